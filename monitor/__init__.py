@@ -1,0 +1,1 @@
+"""Judges laid-up craft: readings in, assessments, alarms, messages and reports out."""

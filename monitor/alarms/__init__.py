@@ -1,0 +1,1 @@
+"""From assessments to alarms and from alarms to messages in the outbox."""

@@ -1,0 +1,1 @@
+"""What is stored and what was done to it."""

@@ -1,0 +1,1 @@
+"""The outbox emptied over channels."""

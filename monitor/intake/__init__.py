@@ -1,0 +1,1 @@
+"""All that comes in: MQTT, payloads, quality, batches, what is kept aside."""

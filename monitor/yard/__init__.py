@@ -1,0 +1,1 @@
+"""What is seen and decided: spaces, readings, assessments, alarms, messages."""
