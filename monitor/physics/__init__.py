@@ -1,1 +1,1 @@
-"""Pure arithmetic over arrays: moist air, lag, ice, antifreeze, wetness, mould, battery, night low."""
+"""Pure arithmetic over arrays: moist air, lag, ice, antifreeze, damp, battery, night low."""

@@ -1,0 +1,48 @@
+"""One water-bearing volume of a craft, as its profile describes it."""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class Drainage(StrEnum):
+    """Whether a circuit empties itself on the hard."""
+
+    SELF = "self"  # when the craft stands as the profile says
+    PARTLY = "partly"
+    NONE = "none"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Circuit:
+    """Where water stays in a craft, and how fast cold reaches it.
+
+    Invariants: every figure is positive; the short end of the time constant is not above the
+    long end. Frost is judged with the short end, damp with the long one.
+    """
+
+    id: str  # unique within the craft: ``port-cylinder-passages``
+    name: str
+    volume_l: float  # liquid that stays after ordinary draining
+    lag_low_h: float
+    lag_high_h: float
+    heat_capacity_kj_k: float  # of the circuit's metal and liquid together
+    material: str  # what breaks
+    drainage: Drainage
+    where: str = ""  # where the water stays, in a mechanic's words
+    figures: str = "estimate"  # "estimate", or "measured" with how
+
+    def __post_init__(self) -> None:
+        figures = {
+            "volume_l": self.volume_l,
+            "lag_low_h": self.lag_low_h,
+            "lag_high_h": self.lag_high_h,
+            "heat_capacity_kj_k": self.heat_capacity_kj_k,
+        }
+        for name, value in figures.items():
+            if not value > 0:
+                raise ValueError(f"circuit {self.id}: {name} is {value}; it must be above 0")
+        if self.lag_low_h > self.lag_high_h:
+            raise ValueError(
+                f"circuit {self.id}: lag_low_h {self.lag_low_h} is above lag_high_h"
+                f" {self.lag_high_h}; were they swapped?"
+            )

@@ -1,0 +1,58 @@
+"""Everything that laidup itself can say went wrong: one tree, each with its remedy."""
+
+from dataclasses import dataclass
+
+
+class LaidupError(Exception):
+    """Root of all errors that laidup raises on purpose."""
+
+
+class QuantityError(LaidupError, ValueError):
+    """A text that should be a number with a unit is not one."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fault:
+    """One thing that is wrong with what a person wrote, and how to put it right."""
+
+    file: str
+    key: str  # path of the field inside the file, such as ``sensors[2].space``
+    problem: str  # says what came, in the person's own words
+    remedy: str
+
+    def __str__(self) -> str:
+        where = f"{self.file}: {self.key}" if self.key else self.file
+        return f"{where}: {self.problem}. {self.remedy}"
+
+
+class ConfigurationError(LaidupError):
+    """The configuration cannot be used; carries every fault, not only the first."""
+
+    def __init__(self, faults: list[Fault]) -> None:
+        super().__init__("\n".join(str(fault) for fault in faults))
+        self.faults = faults
+
+
+class PayloadError(LaidupError):
+    """A message cannot be read; it is kept aside with this reason."""
+
+    def __init__(self, reason: str, *, topic: str = "", field: str = "") -> None:
+        where = " ".join(part for part in (topic, field) if part)
+        super().__init__(f"{where}: {reason}" if where else reason)
+        self.topic = topic
+        self.field = field
+        self.reason = reason
+
+
+class DeliveryError(LaidupError):
+    """A message was not taken by its channel."""
+
+    def __init__(self, channel: str, reason: str, *, permanent: bool) -> None:
+        super().__init__(f"{channel}: {reason}")
+        self.channel = channel
+        self.reason = reason
+        self.permanent = permanent  # a later try cannot succeed
+
+
+class StoreError(LaidupError):
+    """The store is missing, older or newer than this program, or cannot be opened."""

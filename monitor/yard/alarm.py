@@ -1,0 +1,67 @@
+"""An alarm: the ISA-18.2 / IEC 62682 life of one cause over one subject."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+
+from monitor.yard.assessment import Certainty, Severity, Urgency
+
+
+class AlarmState(StrEnum):
+    """States of ISA-18.2 / IEC 62682, in the standard's words."""
+
+    NORMAL = "normal"
+    UNACKNOWLEDGED = "unacknowledged"
+    ACKNOWLEDGED = "acknowledged"
+    RETURNED = "returned to normal, unacknowledged"
+    SHELVED = "shelved"
+    SUPPRESSED = "suppressed by design"
+    OUT_OF_SERVICE = "out of service"
+
+
+ACTIVE = frozenset({AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED})
+
+
+class Priority(StrEnum):
+    """How an alarm ranks for attention."""
+
+    HIGH = "high"
+    MEDIUM = "medium"
+    LOW = "low"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Alarm:
+    """One cause over one subject, from when it is raised until it is closed.
+
+    ``cause`` groups: one cause, one message per person. A cold night is one cause over many
+    subjects.
+    """
+
+    id: str  # stable while the alarm lives; a UUID
+    cause: str  # kind of cause: "frost", "sweat", "battery-freezing", "silence", ...
+    space: str
+    craft: str  # empty: the space itself
+    part: str
+    state: AlarmState
+    priority: Priority
+    raised_at: datetime
+    changed_at: datetime
+    urgency: Urgency
+    severity: Severity
+    certainty: Certainty
+    headline: str  # one line a person can act on
+    deadline: datetime | None = None
+    cleared_at: datetime | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AlarmEvent:
+    """One change of an alarm, never edited: when, from what to what, by whom, why."""
+
+    alarm: str
+    at: datetime
+    before: AlarmState
+    after: AlarmState
+    by: str  # a person's id, or "laidup"
+    why: str

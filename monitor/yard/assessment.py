@@ -1,0 +1,131 @@
+"""The judgement of one circuit, surface, battery, space or sensor at one time."""
+
+from dataclasses import dataclass, field
+from datetime import datetime
+from enum import StrEnum
+from math import nan
+
+
+class Hazard(StrEnum):
+    """What is feared."""
+
+    FROST = "frost"
+    DAMP = "damp"
+    BATTERY = "battery"
+    HEAT = "heat"  # a heated space losing its heat
+    SILENCE = "silence"  # nothing heard from where something should be
+
+
+class Standing(StrEnum):
+    """How a subject stands against its hazard."""
+
+    # a circuit against frost
+    HOLDING = "holding"
+    THIN = "thin"  # inside the margin
+    EXPOSED = "exposed"  # the coming low passes what it can stand
+    ICING = "icing"  # ice is computed to be forming now
+    SOLID = "solid"  # computed frozen through
+    SUSPECT = "suspect"  # has been through ice unproven: presume damage until inspected
+    # a surface against damp
+    DRY = "dry"
+    WETTING = "wetting"  # RH over 80 % above 0 °C (ISO 9223)
+    SWEATING = "sweating"  # surface below dew point
+    FROSTING = "frosting"  # surface below frost point, and below 0 °C
+    # a battery and its maintainer
+    CHARGED = "charged"
+    LOW = "low"
+    FREEZING = "freezing"  # the coming low passes its electrolyte's freezing point
+    LOST = "lost"  # the maintainer no longer feeds it
+    # a space or sensor
+    STEADY = "steady"
+    FALLING = "falling"  # heat lost
+    LATE = "late"
+    SILENT = "silent"
+    # anything
+    NOT_KNOWN = "not known"  # no fresh reading to judge by
+
+
+class Urgency(StrEnum):
+    """How soon an act is needed (OASIS CAP 1.2)."""
+
+    IMMEDIATE = "Immediate"
+    EXPECTED = "Expected"
+    FUTURE = "Future"
+    PAST = "Past"
+    UNKNOWN = "Unknown"
+
+
+class Severity(StrEnum):
+    """How bad it would be (OASIS CAP 1.2)."""
+
+    EXTREME = "Extreme"
+    SEVERE = "Severe"
+    MODERATE = "Moderate"
+    MINOR = "Minor"
+    UNKNOWN = "Unknown"
+
+
+class Certainty(StrEnum):
+    """How sure we are (OASIS CAP 1.2)."""
+
+    OBSERVED = "Observed"
+    LIKELY = "Likely"
+    POSSIBLE = "Possible"
+    UNLIKELY = "Unlikely"
+    UNKNOWN = "Unknown"
+
+
+class Caution(StrEnum):
+    """The usual care that an act calls for; the words stand in ``monitor.yard.caution``."""
+
+    CARBON_MONOXIDE = "carbon monoxide"
+    FUEL_VAPOUR = "fuel vapour"
+    HYDROGEN = "hydrogen"
+    FROZEN_BATTERY = "frozen battery"
+    GLYCOL = "glycol"
+    HEATERS = "heaters"
+    NOT_LIFE_SAFETY = "not life safety"
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Subject:
+    """What is judged: ``space`` alone, or a craft in it and a part of the craft."""
+
+    space: str
+    craft: str = ""
+    part: str = ""  # circuit, surface, "battery", or a sensor's name
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Assessment:
+    """One judgement. Every one carries its basis and its margin, or says why it has none.
+
+    Times are aware UTC. ``now_c`` is the computed or measured temperature of the subject
+    itself, not of the air. A margin above 0 is room left; NaN where there is none to state.
+    """
+
+    subject: Subject
+    hazard: Hazard
+    standing: Standing
+    at: datetime
+    basis: str  # the sentence: what it can stand, how we know, what it was judged against
+    act: str = ""  # what a person should do; empty: nothing
+    now_c: float = nan
+    low_c: float = nan  # coldest that it is expected to get
+    limit_c: float = nan  # ice point, dew point, electrolyte's freezing point
+    burst_c: float = nan
+    margin_k: float = nan
+    deadline: datetime | None = None  # first ice, first dew: act before
+    ends: datetime | None = None  # frozen through, dry again
+    urgency: Urgency = Urgency.UNKNOWN
+    severity: Severity = Severity.UNKNOWN
+    certainty: Certainty = Certainty.UNKNOWN
+    cautions: tuple[Caution, ...] = ()
+    figures: dict[str, float] = field(default_factory=dict)  # further numbers, unit in the key
+
+    def __post_init__(self) -> None:
+        if not self.basis:
+            raise ValueError(f"{self.subject}: a judgement without a basis is none")
+        for name, time in (("at", self.at), ("deadline", self.deadline), ("ends", self.ends)):
+            if time is not None and time.tzinfo is None:
+                raise ValueError(f"{self.subject}: {name} {time} has no zone")

@@ -1,0 +1,38 @@
+"""The usual cautions, in the words that pages, mails and reports show.
+
+An aid to judgement: local codes and licensed trades always come first.
+"""
+
+from monitor.yard.assessment import Caution
+
+CAUTION_TEXT: dict[Caution, str] = {
+    Caution.CARBON_MONOXIDE: (
+        "Carbon monoxide kills: never run an engine or an unvented heater indoors; an open door"
+        " is not enough."
+    ),
+    Caution.FUEL_VAPOUR: (
+        "Fuel vapour sinks and stays: sniff first, run the blower, no sparks and no open"
+        " elements near bilges and tanks."
+    ),
+    Caution.HYDROGEN: (
+        "Charging batteries give off hydrogen: vent the bench high up, switch the maintainer off"
+        " at the mains before you touch the clamps, wear goggles."
+    ),
+    Caution.FROZEN_BATTERY: (
+        "Never charge a battery that is or may be frozen, bulged or cracked: thaw it at room"
+        " temperature and look at it first. Lithium is never charged below 0 °C (32 °F)."
+    ),
+    Caution.GLYCOL: (
+        "Catch antifreeze, label it and hand it to a licensed hauler; never onto the ground, into"
+        " a drain or the lake. Ethylene glycol is sweet and kills pets and people: never in"
+        " fresh-water systems."
+    ),
+    Caution.HEATERS: (
+        "No unattended portable heaters, cords or lamps aboard; mains near water only behind"
+        " ground-fault protection."
+    ),
+    Caution.NOT_LIFE_SAFETY: (
+        "laidup is an aid to judgement, not a life-safety device; it does not replace smoke, gas"
+        " or carbon-monoxide alarms, local codes or licensed people."
+    ),
+}

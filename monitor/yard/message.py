@@ -1,0 +1,62 @@
+"""What one person gets on one channel."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+
+
+class MessageKind(StrEnum):
+    """Why a message was written."""
+
+    ALARM = "alarm"
+    UPDATE = "update"
+    ALL_CLEAR = "all clear"
+    REPORT = "report"
+    TEST = "test"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Attachment:
+    """A file that goes with a message."""
+
+    filename: str
+    media_type: str
+    content: bytes
+    content_id: str = ""  # set for a picture shown inside the HTML
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Message:
+    """One message for one person on one channel, as it waits in the outbox.
+
+    ``key`` makes it unique: adding the same key twice adds nothing, so a restart between two
+    steps cannot double a message. ``thread`` joins the messages of one cause.
+    """
+
+    key: str
+    person: str
+    channel: str  # "mail", ...
+    address: str
+    kind: MessageKind
+    subject: str
+    text: str
+    created_at: datetime
+    html: str = ""
+    thread: str = ""
+    attachments: tuple[Attachment, ...] = ()
+
+
+class DeliveryOutcome(StrEnum):
+    """How one attempt to hand a message over ended."""
+
+    TAKEN = "taken"  # the channel confirmed
+    PUT_OFF = "put off"  # a later try may succeed
+    REFUSED = "refused"  # no later try can succeed
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Receipt:
+    """What a channel answered to one attempt."""
+
+    outcome: DeliveryOutcome
+    detail: str  # the channel's own words, or the error

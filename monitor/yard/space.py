@@ -1,0 +1,106 @@
+"""The yard itself: spaces with their own air, berths, sensors, people."""
+
+from dataclasses import dataclass, field
+from enum import StrEnum
+from zoneinfo import ZoneInfo
+
+from monitor.units import TemperatureUnit, VolumeUnit
+from monitor.yard.reading import Channel
+
+
+class SpaceKind(StrEnum):
+    """How a space's air follows the weather."""
+
+    HEATED = "heated"  # a shop: safe only while the heat stays on
+    COLD = "cold"  # a building without heat
+    WRAPPED = "wrapped"  # a row under shrink wrap
+    OPEN = "open"  # a rack or row under the sky
+    BENCH = "bench"  # batteries on maintainers
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Space:
+    """A part of the yard with its own air."""
+
+    id: str
+    name: str
+    kind: SpaceKind
+    lag_h: float | None = None  # behind the outside air; None until measured or estimated
+    berths: tuple[str, ...] = ()
+
+
+class Mount(StrEnum):
+    """What a sensor touches, and so whose temperature it tells."""
+
+    AIR = "air"  # the space's air
+    SURFACE = "surface"  # metal of a craft, or a dummy mass standing for it
+    BATTERY = "battery"  # the posts of one craft's battery: a maintainer
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sensor:
+    """One device that sends readings.
+
+    ``name`` is its SenML base name without the trailing separator; a record's own name is the
+    label of one channel: ``urn:dev:ops:yard-barn-corner`` + ``:`` + ``temperature``.
+    """
+
+    name: str
+    space: str
+    mount: Mount = Mount.AIR
+    craft: str | None = None  # for SURFACE and BATTERY: whose
+    circuit: str | None = None  # for SURFACE: which circuit it stands for, if one
+    labels: dict[str, Channel] = field(default_factory=dict)  # label in the pack -> channel
+    interval_s: float | None = None  # expected between readings; None: learned
+    height_m: float | None = None
+    note: str = ""
+
+
+class Role(StrEnum):
+    """Why a person is told."""
+
+    OPERATOR = "operator"
+    MECHANIC = "mechanic"
+    OWNER = "owner"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Person:
+    """Someone who is told things."""
+
+    id: str
+    name: str
+    mail: str
+    roles: frozenset[Role]
+    temperature_unit: TemperatureUnit | None = None  # None: the yard's own
+    volume_unit: VolumeUnit | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Yard:
+    """One facility."""
+
+    id: str
+    name: str
+    zone: ZoneInfo
+    latitude: float
+    longitude: float
+    temperature_unit: TemperatureUnit
+    volume_unit: VolumeUnit
+    spaces: tuple[Space, ...]
+    sensors: tuple[Sensor, ...]
+    people: tuple[Person, ...]
+
+    def space(self, space_id: str) -> Space:
+        """Find a space by its id; KeyError if the yard has none such."""
+        for space in self.spaces:
+            if space.id == space_id:
+                return space
+        raise KeyError(space_id)
+
+    def person(self, person_id: str) -> Person:
+        """Find a person by id; KeyError if the yard has none such."""
+        for person in self.people:
+            if person.id == person_id:
+                return person
+        raise KeyError(person_id)
