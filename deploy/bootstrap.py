@@ -38,8 +38,8 @@ PURPOSES = {
 
 
 def run_or_leave(command: list[str], remedy: str) -> None:
-    """Run a command; when it fails, say so with the remedy and end."""
-    finished = subprocess.run(command, cwd=ROOT, check=False)
+    """Run a command, showing only its errors; when it fails, say so with the remedy and end."""
+    finished = subprocess.run(command, cwd=ROOT, check=False, stdout=subprocess.DEVNULL)
     if finished.returncode != 0:
         sys.exit(f"\nThis failed: {' '.join(command)}\n{remedy}")
 
@@ -107,7 +107,8 @@ def ensure_installed(purpose: str) -> None:
     pip = [str(PYTHON), "-m", "pip", "--disable-pip-version-check"]
     run_or_leave(
         [*pip, "install", "--quiet", "--editable", f"{ROOT}[{extras}]"],
-        "Does this machine reach its package index? 'pip config list' shows which one it asks.",
+        "The lines above say why. Where the package index was not reached: 'pip config list' in\n"
+        ".venv/bin shows which one pip asks, and with which proxy and certificates.",
     )
     for each in served:
         stamp(each).write_text(wanted)

@@ -28,10 +28,10 @@ if [ -n "$missing" ]; then
         sudo=sudo
     fi
     echo "Installing for the tests:$missing"
-    $sudo apt-get update --quiet=2
+    $sudo apt-get update --quiet=2 >/dev/null
     # shellcheck disable=SC2086
     $sudo env DEBIAN_FRONTEND=noninteractive \
-        apt-get install --yes --quiet=2 --no-install-recommends $missing
+        apt-get install --yes --quiet=2 --no-install-recommends $missing >/dev/null
     # Debian starts a service as soon as it is installed. The tests start their own broker and
     # database on free ports, so the ones that came just now are stopped; one that ran before
     # is somebody's, and is left alone.
