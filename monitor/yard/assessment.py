@@ -12,7 +12,7 @@ class Hazard(StrEnum):
     FROST = "frost"
     DAMP = "damp"
     BATTERY = "battery"
-    HEAT = "heat"  # a heated space losing its heat
+    AIR = "air"  # a space's own air: how cold it gets, and whether it is losing its heat
     SILENCE = "silence"  # nothing heard from where something should be
 
 
@@ -112,6 +112,7 @@ class Assessment:
     act: str = ""  # what a person should do; empty: nothing
     now_c: float = nan
     low_c: float = nan  # coldest that it is expected to get
+    low_at: datetime | None = None
     limit_c: float = nan  # ice point, dew point, electrolyte's freezing point
     burst_c: float = nan
     margin_k: float = nan
@@ -126,6 +127,7 @@ class Assessment:
     def __post_init__(self) -> None:
         if not self.basis:
             raise ValueError(f"{self.subject}: a judgement without a basis is none")
-        for name, time in (("at", self.at), ("deadline", self.deadline), ("ends", self.ends)):
+        for name in ("at", "low_at", "deadline", "ends"):
+            time: datetime | None = getattr(self, name)
             if time is not None and time.tzinfo is None:
                 raise ValueError(f"{self.subject}: {name} {time} has no zone")

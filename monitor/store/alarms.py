@@ -1,0 +1,136 @@
+"""Alarms and their append-only events."""
+
+from collections.abc import Iterable
+from datetime import datetime
+
+from sqlalchemy import Connection, Row, delete, func, insert, select
+
+from monitor.clock import from_ms, to_ms
+from monitor.store.tables import alarm_events, alarms
+from monitor.yard.alarm import Alarm, AlarmEvent, AlarmState, Priority
+from monitor.yard.assessment import Certainty, Severity, Urgency
+
+
+class Alarms:
+    """The alarms of one yard."""
+
+    def __init__(self, connection: Connection, yard_id: int) -> None:
+        self._connection = connection
+        self._yard_id = yard_id
+
+    def open(self) -> list[Alarm]:
+        """Alarms that are not back to normal, the oldest first."""
+        return self._select(alarms.c.state != AlarmState.NORMAL)
+
+    def between(self, since: datetime, until: datetime) -> list[Alarm]:
+        """Alarms raised with ``since <= raised < until``, the oldest first."""
+        return self._select(
+            (alarms.c.raised_ms >= to_ms(since)) & (alarms.c.raised_ms < to_ms(until))
+        )
+
+    def get(self, alarm_id: str) -> Alarm | None:
+        """One alarm by its id, whatever its state."""
+        found = self._select(alarms.c.alarm_id == alarm_id)
+        return found[0] if found else None
+
+    def put(self, changed: Iterable[Alarm]) -> None:
+        """Enter new alarms, and put known ones' new state in place of the old."""
+        rows = [self._row(alarm) for alarm in changed]
+        if not rows:
+            return
+        self._connection.execute(
+            delete(alarms).where(
+                alarms.c.yard_id == self._yard_id,
+                alarms.c.alarm_id.in_([row["alarm_id"] for row in rows]),
+            )
+        )
+        self._connection.execute(insert(alarms), rows)
+
+    def record(self, events: Iterable[AlarmEvent]) -> None:
+        """Append changes of state; nothing here is ever edited."""
+        for event in events:
+            last = self._connection.scalar(
+                select(func.max(alarm_events.c.n)).where(
+                    alarm_events.c.yard_id == self._yard_id,
+                    alarm_events.c.alarm_id == event.alarm,
+                )
+            )
+            self._connection.execute(
+                insert(alarm_events).values(
+                    yard_id=self._yard_id,
+                    alarm_id=event.alarm,
+                    n=1 if last is None else last + 1,
+                    at_ms=to_ms(event.at),
+                    before=str(event.before),
+                    after=str(event.after),
+                    by=event.by,
+                    why=event.why,
+                )
+            )
+
+    def history(self, alarm_id: str) -> list[AlarmEvent]:
+        """Every change of one alarm, in order."""
+        rows = self._connection.execute(
+            select(alarm_events)
+            .where(alarm_events.c.yard_id == self._yard_id, alarm_events.c.alarm_id == alarm_id)
+            .order_by(alarm_events.c.n)
+        )
+        return [
+            AlarmEvent(
+                alarm=row.alarm_id,
+                at=from_ms(row.at_ms),
+                before=AlarmState(row.before),
+                after=AlarmState(row.after),
+                by=row.by,
+                why=row.why,
+            )
+            for row in rows
+        ]
+
+    def _select(self, condition: object) -> list[Alarm]:
+        rows = self._connection.execute(
+            select(alarms)
+            .where(alarms.c.yard_id == self._yard_id, condition)  # type: ignore[arg-type]
+            .order_by(alarms.c.raised_ms, alarms.c.alarm_id)
+        )
+        return [_alarm(row) for row in rows]
+
+    def _row(self, alarm: Alarm) -> dict[str, object]:
+        return {
+            "yard_id": self._yard_id,
+            "alarm_id": alarm.id,
+            "cause": alarm.cause,
+            "space": alarm.space,
+            "craft": alarm.craft,
+            "part": alarm.part,
+            "state": str(alarm.state),
+            "priority": str(alarm.priority),
+            "urgency": str(alarm.urgency),
+            "severity": str(alarm.severity),
+            "certainty": str(alarm.certainty),
+            "headline": alarm.headline,
+            "raised_ms": to_ms(alarm.raised_at),
+            "changed_ms": to_ms(alarm.changed_at),
+            "deadline_ms": None if alarm.deadline is None else to_ms(alarm.deadline),
+            "cleared_ms": None if alarm.cleared_at is None else to_ms(alarm.cleared_at),
+        }
+
+
+def _alarm(row: Row[tuple[object, ...]]) -> Alarm:
+    return Alarm(
+        id=row.alarm_id,
+        cause=row.cause,
+        space=row.space,
+        craft=row.craft,
+        part=row.part,
+        state=AlarmState(row.state),
+        priority=Priority(row.priority),
+        urgency=Urgency(row.urgency),
+        severity=Severity(row.severity),
+        certainty=Certainty(row.certainty),
+        headline=row.headline,
+        raised_at=from_ms(row.raised_ms),
+        changed_at=from_ms(row.changed_ms),
+        deadline=None if row.deadline_ms is None else from_ms(row.deadline_ms),
+        cleared_at=None if row.cleared_ms is None else from_ms(row.cleared_ms),
+    )

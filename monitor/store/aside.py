@@ -1,0 +1,88 @@
+"""What could not be used, kept with its reason: bounded, counted, and there to be replayed."""
+
+import hashlib
+from datetime import datetime
+from typing import NamedTuple
+
+from sqlalchemy import Connection, delete, func, insert, select, update
+
+from monitor.clock import from_ms, to_ms
+from monitor.store.tables import aside
+
+
+class AsideRow(NamedTuple):
+    """One distinct unusable message, and how often it came."""
+
+    digest: str
+    topic: str
+    reason: str
+    payload: bytes
+    first_at: datetime
+    last_at: datetime
+    times: int
+
+
+class Aside:
+    """The unusable messages of one yard."""
+
+    def __init__(self, connection: Connection, yard_id: int) -> None:
+        self._connection = connection
+        self._yard_id = yard_id
+
+    def keep(self, topic: str, reason: str, payload: bytes, at: datetime) -> None:
+        """Keep a message, or count it once more if the very same is kept already."""
+        digest = hashlib.sha256(b"\0".join((topic.encode(), reason.encode(), payload))).hexdigest()
+        counted = self._connection.execute(
+            update(aside)
+            .where(aside.c.yard_id == self._yard_id, aside.c.digest == digest)
+            .values(count=aside.c.count + 1, last_ms=to_ms(at))
+        )
+        if counted.rowcount == 0:
+            self._connection.execute(
+                insert(aside).values(
+                    yard_id=self._yard_id,
+                    digest=digest,
+                    topic=topic,
+                    reason=reason,
+                    payload=payload,
+                    first_ms=to_ms(at),
+                    last_ms=to_ms(at),
+                    count=1,
+                )
+            )
+
+    def newest(self, limit: int = 100) -> list[AsideRow]:
+        """Messages kept aside, the latest first."""
+        rows = self._connection.execute(
+            select(aside)
+            .where(aside.c.yard_id == self._yard_id)
+            .order_by(aside.c.last_ms.desc(), aside.c.digest)
+            .limit(limit)
+        )
+        return [
+            AsideRow(
+                row.digest,
+                row.topic,
+                row.reason,
+                row.payload,
+                from_ms(row.first_ms),
+                from_ms(row.last_ms),
+                row._mapping["count"],  # a tuple has a count of its own
+            )
+            for row in rows
+        ]
+
+    def total(self) -> int:
+        """How many messages were kept aside, repeats counted."""
+        found = self._connection.scalar(
+            select(func.coalesce(func.sum(aside.c.count), 0)).where(
+                aside.c.yard_id == self._yard_id
+            )
+        )
+        return int(found or 0)
+
+    def drop(self, digests: list[str]) -> None:
+        """Forget messages, because they were replayed or the bound is reached."""
+        self._connection.execute(
+            delete(aside).where(aside.c.yard_id == self._yard_id, aside.c.digest.in_(digests))
+        )

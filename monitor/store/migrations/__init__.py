@@ -1,0 +1,1 @@
+"""Steps that bring a store's tables from one revision to the next."""

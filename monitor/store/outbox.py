@@ -1,0 +1,197 @@
+"""Messages on their way: born in the transaction of what they tell, claimed, tried, receipted."""
+
+from collections.abc import Iterable
+from datetime import datetime, timedelta
+from typing import NamedTuple
+
+from sqlalchemy import Connection, Row, func, insert, select, update
+
+from monitor.clock import from_ms, to_ms
+from monitor.store.tables import delivery_attempts, outbox, outbox_attachments
+from monitor.yard.message import (
+    Attachment,
+    DeliveryOutcome,
+    Message,
+    MessageKind,
+    Receipt,
+)
+
+
+class Waiting(NamedTuple):
+    """A message that is claimed for one attempt, and how many were made before."""
+
+    message: Message
+    tries: int
+
+
+class Outbox:
+    """The messages of one yard."""
+
+    def __init__(self, connection: Connection, yard_id: int) -> None:
+        self._connection = connection
+        self._yard_id = yard_id
+
+    def add(self, messages: Iterable[Message]) -> int:
+        """Put messages in; one whose key is there already adds nothing. Tells how many were new."""
+        new = 0
+        for message in messages:
+            known = self._connection.scalar(
+                select(outbox.c.key).where(
+                    outbox.c.yard_id == self._yard_id, outbox.c.key == message.key
+                )
+            )
+            if known is not None:
+                continue
+            self._insert(message)
+            new += 1
+        return new
+
+    def claim(self, now: datetime, lease: timedelta, limit: int = 20) -> list[Waiting]:
+        """Take due messages for one attempt each.
+
+        A claim runs out after ``lease``, so that a worker that died holds nothing for ever.
+        """
+        now_ms = to_ms(now)
+        rows = self._connection.execute(
+            select(outbox)
+            .where(
+                outbox.c.yard_id == self._yard_id,
+                outbox.c.outcome.is_(None),
+                outbox.c.due_ms <= now_ms,
+                outbox.c.claimed_until_ms <= now_ms,
+            )
+            .order_by(outbox.c.due_ms, outbox.c.created_ms, outbox.c.key)
+            .limit(limit)
+            .with_for_update(skip_locked=True)
+        ).all()
+        self._connection.execute(
+            update(outbox)
+            .where(outbox.c.yard_id == self._yard_id, outbox.c.key.in_([row.key for row in rows]))
+            .values(claimed_until_ms=to_ms(now + lease))
+        )
+        return [Waiting(self._message(row), row.tries) for row in rows]
+
+    def settle(self, key: str, at: datetime, receipt: Receipt, due: datetime | None) -> None:
+        """Record one attempt: its receipt, and when to try again (``due``) or never (None)."""
+        final = due is None
+        self._connection.execute(
+            update(outbox)
+            .where(outbox.c.yard_id == self._yard_id, outbox.c.key == key)
+            .values(
+                tries=outbox.c.tries + 1,
+                outcome=str(receipt.outcome) if final else None,
+                claimed_until_ms=0,
+                **({} if due is None else {"due_ms": to_ms(due)}),
+            )
+        )
+        last = self._connection.scalar(
+            select(func.max(delivery_attempts.c.n)).where(
+                delivery_attempts.c.yard_id == self._yard_id, delivery_attempts.c.key == key
+            )
+        )
+        self._connection.execute(
+            insert(delivery_attempts).values(
+                yard_id=self._yard_id,
+                key=key,
+                n=1 if last is None else last + 1,
+                at_ms=to_ms(at),
+                outcome=str(receipt.outcome),
+                detail=receipt.detail,
+            )
+        )
+
+    def newest(self, limit: int = 50) -> list[tuple[Message, DeliveryOutcome | None]]:
+        """Latest messages with how they ended; None while one waits."""
+        rows = self._connection.execute(
+            select(outbox)
+            .where(outbox.c.yard_id == self._yard_id)
+            .order_by(outbox.c.created_ms.desc(), outbox.c.key)
+            .limit(limit)
+        ).all()
+        return [
+            (self._message(row), None if row.outcome is None else DeliveryOutcome(row.outcome))
+            for row in rows
+        ]
+
+    def counts(self) -> dict[str, int]:
+        """How many messages wait, were taken, were refused."""
+        rows = self._connection.execute(
+            select(outbox.c.outcome, func.count())
+            .where(outbox.c.yard_id == self._yard_id)
+            .group_by(outbox.c.outcome)
+        )
+        return {outcome or "waiting": int(count) for outcome, count in rows}
+
+    def next_due(self) -> datetime | None:
+        """When the next waiting message is due; None if none waits."""
+        found = self._connection.scalar(
+            select(func.min(outbox.c.due_ms)).where(
+                outbox.c.yard_id == self._yard_id,
+                outbox.c.outcome.is_(None),
+            )
+        )
+        return None if found is None else from_ms(found)
+
+    def _insert(self, message: Message) -> None:
+        created_ms = to_ms(message.created_at)
+        self._connection.execute(
+            insert(outbox).values(
+                yard_id=self._yard_id,
+                key=message.key,
+                person=message.person,
+                channel=message.channel,
+                address=message.address,
+                kind=str(message.kind),
+                subject=message.subject,
+                text=message.text,
+                html=message.html,
+                thread=message.thread,
+                created_ms=created_ms,
+                outcome=None,
+                tries=0,
+                due_ms=created_ms,
+                claimed_until_ms=0,
+            )
+        )
+        for n, attachment in enumerate(message.attachments):
+            self._connection.execute(
+                insert(outbox_attachments).values(
+                    yard_id=self._yard_id,
+                    key=message.key,
+                    n=n,
+                    filename=attachment.filename,
+                    media_type=attachment.media_type,
+                    content_id=attachment.content_id,
+                    content=attachment.content,
+                )
+            )
+
+    def _message(self, row: Row[tuple[object, ...]]) -> Message:
+        attachments = self._connection.execute(
+            select(outbox_attachments)
+            .where(
+                outbox_attachments.c.yard_id == self._yard_id, outbox_attachments.c.key == row.key
+            )
+            .order_by(outbox_attachments.c.n)
+        )
+        return Message(
+            key=row.key,
+            person=row.person,
+            channel=row.channel,
+            address=row.address,
+            kind=MessageKind(row.kind),
+            subject=row.subject,
+            text=row.text,
+            html=row.html,
+            thread=row.thread,
+            created_at=from_ms(row.created_ms),
+            attachments=tuple(
+                Attachment(
+                    filename=part.filename,
+                    media_type=part.media_type,
+                    content=part.content,
+                    content_id=part.content_id,
+                )
+                for part in attachments
+            ),
+        )

@@ -1,0 +1,178 @@
+"""Readings: appended in bulk, once each, and read back as arrays."""
+
+from collections.abc import Iterable, Sequence
+from typing import NamedTuple
+
+import numpy as np
+from sqlalchemy import Connection, and_, func, insert, select
+
+from monitor.store.tables import readings, series
+from monitor.yard.reading import Channel, Flag, Reading, Trace
+
+SeriesKey = tuple[str, Channel]  # a sensor's name and one of its channels
+
+_APPEND_SQLITE = "INSERT OR IGNORE INTO readings VALUES (?, ?, ?, ?, ?, ?)"
+_APPEND_POSTGRESQL = """
+    INSERT INTO readings (yard_id, series_id, at_ms, value, raw, flag)
+    SELECT * FROM unnest(%s::int[], %s::int[], %s::bigint[], %s::int[], %s::int[], %s::smallint[])
+    ON CONFLICT DO NOTHING
+"""
+
+
+class ReadingRow(NamedTuple):
+    """A reading as it is stored: value and raw in whole steps of the channel's resolution."""
+
+    series_id: int
+    at_ms: int
+    value: int
+    raw: int | None  # None where it equals the value
+    flag: int
+
+
+class Readings:
+    """The readings of one yard. A reading is keyed by series and time: a repeat is a no-op."""
+
+    def __init__(self, connection: Connection, yard_id: int) -> None:
+        self._connection = connection
+        self._yard_id = yard_id
+
+    def series_ids(self, keys: Iterable[SeriesKey]) -> dict[SeriesKey, int]:
+        """Ids of the named series; those not yet known are entered."""
+        known = self._known_series()
+        new = [key for key in dict.fromkeys(keys) if key not in known]
+        first = max(known.values(), default=0) + 1
+        for series_id, (sensor, channel) in enumerate(new, start=first):
+            self._connection.execute(
+                insert(series).values(
+                    yard_id=self._yard_id, series_id=series_id, sensor=sensor, channel=channel
+                )
+            )
+            known[sensor, channel] = series_id
+        return {key: known[key] for key in keys}
+
+    def append(self, rows: Sequence[ReadingRow]) -> int:
+        """Store rows and tell how many were new. The one bulk path; speed was measured."""
+        if not rows:
+            return 0
+        if self._connection.dialect.name == "sqlite":
+            values = [(self._yard_id, *row) for row in rows]
+            return self._connection.exec_driver_sql(_APPEND_SQLITE, values).rowcount
+        columns = [list(column) for column in zip(*rows, strict=True)]
+        parameters = ([self._yard_id] * len(rows), *columns)
+        return self._connection.exec_driver_sql(_APPEND_POSTGRESQL, parameters).rowcount
+
+    def add(self, new: Iterable[Reading]) -> int:
+        """Store readings one by one, for callers to whom speed does not matter."""
+        new = list(new)
+        ids = self.series_ids([(reading.sensor, reading.channel) for reading in new])
+        return self.append(
+            [reading_row(ids[reading.sensor, reading.channel], reading) for reading in new]
+        )
+
+    def window(self, keys: Iterable[SeriesKey], from_ms: int, to_ms: int) -> dict[SeriesKey, Trace]:
+        """Readings of the named series with ``from_ms <= at < to_ms``, in time order.
+
+        A series without readings in the window gives an empty trace.
+        """
+        known = self._known_series()
+        wanted = {known[key]: key for key in keys if key in known}
+        traces = {key: _trace(key, []) for key in keys}
+        for series_id, key in wanted.items():
+            rows = self._connection.execute(
+                select(readings.c.at_ms, readings.c.value, readings.c.flag)
+                .where(
+                    readings.c.yard_id == self._yard_id,
+                    readings.c.series_id == series_id,
+                    readings.c.at_ms >= from_ms,
+                    readings.c.at_ms < to_ms,
+                )
+                .order_by(readings.c.at_ms)
+            ).all()
+            traces[key] = _trace(key, rows)
+        return traces
+
+    def latest(self) -> dict[SeriesKey, Reading]:
+        """Newest reading of every series, whatever its flag."""
+        newest = (
+            select(readings.c.series_id, func.max(readings.c.at_ms).label("at_ms"))
+            .where(readings.c.yard_id == self._yard_id)
+            .group_by(readings.c.series_id)
+            .subquery()
+        )
+        rows = self._connection.execute(
+            select(
+                series.c.sensor,
+                series.c.channel,
+                readings.c.at_ms,
+                readings.c.value,
+                readings.c.raw,
+                readings.c.flag,
+            )
+            .join(
+                series,
+                and_(
+                    series.c.yard_id == readings.c.yard_id,
+                    series.c.series_id == readings.c.series_id,
+                ),
+            )
+            .join(
+                newest,
+                and_(
+                    newest.c.series_id == readings.c.series_id, newest.c.at_ms == readings.c.at_ms
+                ),
+            )
+            .where(readings.c.yard_id == self._yard_id)
+        )
+        return {
+            (row.sensor, Channel(row.channel)): _reading(row.sensor, Channel(row.channel), row)
+            for row in rows
+        }
+
+    def count(self) -> int:
+        """How many readings the yard has stored."""
+        found = self._connection.scalar(
+            select(func.count()).select_from(readings).where(readings.c.yard_id == self._yard_id)
+        )
+        return int(found or 0)
+
+    def _known_series(self) -> dict[SeriesKey, int]:
+        rows = self._connection.execute(
+            select(series.c.sensor, series.c.channel, series.c.series_id).where(
+                series.c.yard_id == self._yard_id
+            )
+        )
+        return {(row.sensor, Channel(row.channel)): row.series_id for row in rows}
+
+
+def reading_row(series_id: int, reading: Reading) -> ReadingRow:
+    """Turn a reading into what is stored of it."""
+    step = reading.channel.resolution
+    value, raw = round(reading.value / step), round(reading.raw / step)
+    return ReadingRow(
+        series_id, reading.at_ms, value, None if raw == value else raw, int(reading.flag)
+    )
+
+
+def _trace(key: SeriesKey, rows: Sequence[object]) -> Trace:
+    sensor, channel = key
+    table = np.array([tuple(row) for row in rows], dtype=np.int64).reshape(-1, 3)  # type: ignore[arg-type]
+    return Trace(
+        sensor=sensor,
+        channel=channel,
+        at_ms=table[:, 0],
+        value=(table[:, 1] * channel.resolution).astype(np.float64),
+        flag=table[:, 2].astype(np.int8),
+    )
+
+
+def _reading(sensor: str, channel: Channel, row: object) -> Reading:
+    at_ms, value, raw, flag = row.at_ms, row.value, row.raw, row.flag  # type: ignore[attr-defined]
+    step = channel.resolution
+    return Reading(
+        sensor=sensor,
+        channel=channel,
+        at_ms=at_ms,
+        value=value * step,
+        raw=(value if raw is None else raw) * step,
+        flag=Flag(flag),
+    )

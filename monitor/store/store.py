@@ -1,0 +1,103 @@
+"""The store of one yard: opens transactions and hands out repositories; nobody else knows SQL."""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+from sqlalchemy import Connection, func, insert, select
+from sqlalchemy.exc import OperationalError
+
+from monitor.errors import StoreError
+from monitor.store import tables
+from monitor.store.alarms import Alarms
+from monitor.store.aside import Aside
+from monitor.store.assessments import Assessments
+from monitor.store.engine import reading_engine, writing_engine
+from monitor.store.outbox import Outbox
+from monitor.store.readings import Readings
+
+REVISION = "0001"  # of the schema that this program reads and writes
+
+
+class Transaction:
+    """The repositories of one yard, all on one connection: they commit together or not at all."""
+
+    def __init__(self, connection: Connection, yard_id: int) -> None:
+        self.readings = Readings(connection, yard_id)
+        self.aside = Aside(connection, yard_id)
+        self.assessments = Assessments(connection, yard_id)
+        self.alarms = Alarms(connection, yard_id)
+        self.outbox = Outbox(connection, yard_id)
+
+
+class Store:
+    """All that laidup remembers of one yard."""
+
+    def __init__(self, url: str, yard: str) -> None:
+        """Open the store and check that it is of this program's revision.
+
+        Parameters
+        ----------
+        url : str
+            SQLAlchemy address: ``sqlite:///file.db`` or ``postgresql://…``.
+        yard : str
+            The yard's id.
+
+        Raises
+        ------
+        StoreError
+            If the database cannot be opened, or its tables are of another revision.
+        """
+        self._writing = writing_engine(url)
+        self._reading = reading_engine(url)
+        self._yard_id = 0
+        try:
+            found = _revision(url)
+            if found != REVISION:
+                raise StoreError(
+                    f"{url}: its tables are of revision {found or 'none'}, this program needs"
+                    f" {REVISION}; run `laidup migrate`"
+                )
+            with self._writing.begin() as connection:
+                self._yard_id = _yard_id(connection, yard)
+        except OperationalError as error:
+            raise StoreError(f"{url}: cannot be opened: {error.orig}") from error
+
+    @contextmanager
+    def transaction(self) -> Iterator[Transaction]:
+        """Commit the whole block, or nothing of it if it raises."""
+        with self._writing.begin() as connection:
+            yield Transaction(connection, self._yard_id)
+
+    @contextmanager
+    def snapshot(self) -> Iterator[Transaction]:
+        """Read one steady state; whatever is written through it is thrown away."""
+        with self._reading.connect() as connection:
+            yield Transaction(connection, self._yard_id)
+
+    def close(self) -> None:
+        """Give all connections back."""
+        self._writing.dispose()
+        self._reading.dispose()
+
+
+def _revision(url: str) -> str | None:
+    """Revision that the database's tables are of; None where there are none yet."""
+    engine = reading_engine(url)
+    try:
+        with engine.connect() as connection:
+            if not engine.dialect.has_table(connection, "alembic_version"):
+                return None
+            found = connection.exec_driver_sql("SELECT version_num FROM alembic_version").scalar()
+            return str(found) if found is not None else None
+    finally:
+        engine.dispose()
+
+
+def _yard_id(connection: Connection, yard: str) -> int:
+    known = connection.scalar(select(tables.yards.c.yard_id).where(tables.yards.c.key == yard))
+    if known is not None:
+        return int(known)
+    last = connection.scalar(select(func.max(tables.yards.c.yard_id)))
+    yard_id = 0 if last is None else int(last) + 1
+    connection.execute(insert(tables.yards).values(yard_id=yard_id, key=yard))
+    return yard_id

@@ -1,0 +1,183 @@
+"""Every table of the store. Each key leads with the yard, so that yards can be split apart.
+
+Times are UTC milliseconds since 1970. Values are whole numbers of their channel's resolution.
+"""
+
+from sqlalchemy import (
+    BigInteger,
+    Column,
+    Index,
+    Integer,
+    LargeBinary,
+    MetaData,
+    SmallInteger,
+    Table,
+    Text,
+    UniqueConstraint,
+)
+
+metadata = MetaData(
+    naming_convention={
+        "pk": "pk_%(table_name)s",
+        "uq": "uq_%(table_name)s_%(column_0_N_name)s",
+        "ix": "ix_%(table_name)s_%(column_0_N_name)s",
+    }
+)
+
+
+def _yard() -> Column[int]:
+    return Column("yard_id", Integer, primary_key=True, autoincrement=False)
+
+
+yards = Table(
+    "yards",
+    metadata,
+    _yard(),
+    Column("key", Text, nullable=False, unique=True),
+)
+
+series = Table(
+    "series",
+    metadata,
+    _yard(),
+    Column("series_id", Integer, primary_key=True, autoincrement=False),
+    Column("sensor", Text, nullable=False),
+    Column("channel", Text, nullable=False),
+    UniqueConstraint("yard_id", "sensor", "channel"),
+)
+
+readings = Table(
+    "readings",
+    metadata,
+    _yard(),
+    Column("series_id", Integer, primary_key=True, autoincrement=False),
+    Column("at_ms", BigInteger, primary_key=True, autoincrement=False),
+    Column("value", Integer, nullable=False),
+    Column("raw", Integer),  # only where a correction made it differ from the value
+    Column("flag", SmallInteger, nullable=False),
+    sqlite_with_rowid=False,  # the key is the row: 17 bytes a reading instead of 42
+)
+
+# Messages that could not be used. The same bytes on the same topic for the same reason are one
+# row with a count, so that a broken sensor cannot fill the store.
+aside = Table(
+    "aside",
+    metadata,
+    _yard(),
+    Column("digest", Text, primary_key=True),
+    Column("topic", Text, nullable=False),
+    Column("reason", Text, nullable=False),
+    Column("payload", LargeBinary, nullable=False),
+    Column("first_ms", BigInteger, nullable=False),
+    Column("last_ms", BigInteger, nullable=False),
+    Column("count", Integer, nullable=False),
+    Index(None, "yard_id", "last_ms"),
+)
+
+_SUBJECT = ("hazard", "space", "craft", "part")
+
+
+def _subject() -> list[Column[str]]:
+    return [Column(name, Text, primary_key=True) for name in _SUBJECT]
+
+
+# The latest judgement of each subject, and below it every change of standing for good.
+assessments = Table(
+    "assessments",
+    metadata,
+    _yard(),
+    *_subject(),
+    Column("at_ms", BigInteger, nullable=False),
+    Column("standing", Text, nullable=False),
+    Column("body", Text, nullable=False),
+)
+
+standing_changes = Table(
+    "standing_changes",
+    metadata,
+    _yard(),
+    *_subject(),
+    Column("at_ms", BigInteger, primary_key=True, autoincrement=False),
+    Column("standing", Text, nullable=False),
+    Column("body", Text, nullable=False),
+    Index(None, "yard_id", "at_ms"),
+)
+
+alarms = Table(
+    "alarms",
+    metadata,
+    _yard(),
+    Column("alarm_id", Text, primary_key=True),
+    Column("cause", Text, nullable=False),
+    Column("space", Text, nullable=False),
+    Column("craft", Text, nullable=False),
+    Column("part", Text, nullable=False),
+    Column("state", Text, nullable=False),
+    Column("priority", Text, nullable=False),
+    Column("urgency", Text, nullable=False),
+    Column("severity", Text, nullable=False),
+    Column("certainty", Text, nullable=False),
+    Column("headline", Text, nullable=False),
+    Column("raised_ms", BigInteger, nullable=False),
+    Column("changed_ms", BigInteger, nullable=False),
+    Column("deadline_ms", BigInteger),
+    Column("cleared_ms", BigInteger),
+    Index(None, "yard_id", "state"),
+)
+
+alarm_events = Table(
+    "alarm_events",
+    metadata,
+    _yard(),
+    Column("alarm_id", Text, primary_key=True),
+    Column("n", Integer, primary_key=True, autoincrement=False),
+    Column("at_ms", BigInteger, nullable=False),
+    Column("before", Text, nullable=False),
+    Column("after", Text, nullable=False),
+    Column("by", Text, nullable=False),
+    Column("why", Text, nullable=False),
+)
+
+outbox = Table(
+    "outbox",
+    metadata,
+    _yard(),
+    Column("key", Text, primary_key=True),
+    Column("person", Text, nullable=False),
+    Column("channel", Text, nullable=False),
+    Column("address", Text, nullable=False),
+    Column("kind", Text, nullable=False),
+    Column("subject", Text, nullable=False),
+    Column("text", Text, nullable=False),
+    Column("html", Text, nullable=False),
+    Column("thread", Text, nullable=False),
+    Column("created_ms", BigInteger, nullable=False),
+    Column("outcome", Text),  # null while it waits or will be tried again
+    Column("tries", Integer, nullable=False),
+    Column("due_ms", BigInteger, nullable=False),
+    Column("claimed_until_ms", BigInteger, nullable=False),
+    Index(None, "yard_id", "outcome", "due_ms"),
+)
+
+outbox_attachments = Table(
+    "outbox_attachments",
+    metadata,
+    _yard(),
+    Column("key", Text, primary_key=True),
+    Column("n", Integer, primary_key=True, autoincrement=False),
+    Column("filename", Text, nullable=False),
+    Column("media_type", Text, nullable=False),
+    Column("content_id", Text, nullable=False),
+    Column("content", LargeBinary, nullable=False),
+)
+
+delivery_attempts = Table(
+    "delivery_attempts",
+    metadata,
+    _yard(),
+    Column("key", Text, primary_key=True),
+    Column("n", Integer, primary_key=True, autoincrement=False),
+    Column("at_ms", BigInteger, nullable=False),
+    Column("outcome", Text, nullable=False),
+    Column("detail", Text, nullable=False),
+)
