@@ -1,0 +1,303 @@
+"""How a body follows the air: the first-order lag over uneven steps and gaps, and its fit.
+
+    d(body)/dt = (air - body) / lag
+
+Between two readings the air runs straight, and for that the step is exact at any spacing:
+no stability limit, nothing to tune.
+"""
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from monitor.physics.blocks import Floats
+
+GAP_H = 2.0  # longest pause between readings over which air may be taken as straight
+_FIT_LAGS_H = (0.02, 500.0)  # from sheet metal to a heavy building
+_FIT_ROUNDS = 5  # each narrows the search about tenfold
+_FIT_GRID = 41
+
+
+class LagResponse(NamedTuple):
+    """A body's temperature, and how much of it is still a guess.
+
+    ``unknown_share`` is the weight that the unknown start still has in ``body_c``: 1 at a
+    start or restart, falling as exp(-elapsed / lag). If the body may have been x kelvin away
+    from the air when the readings began, ``body_c`` is uncertain by ``unknown_share * x``.
+    """
+
+    body_c: Floats
+    unknown_share: Floats
+
+    def where_known(self, largest_share: float = 0.1) -> Floats:
+        """Body temperature [°C], NaN while more than ``largest_share`` of it is a guess."""
+        return np.where(self.unknown_share <= largest_share, self.body_c, np.nan)
+
+
+def lag_step(
+    body_c: ArrayLike,
+    air_from_c: ArrayLike,
+    air_to_c: ArrayLike,
+    step_h: ArrayLike,
+    lag_h: ArrayLike,
+) -> Floats:
+    """Advance a body by one step while the air runs straight from one value to another.
+
+    Parameters
+    ----------
+    body_c, air_from_c, air_to_c : array_like
+        Temperatures [°C] at the start of the step, and of the air at its end.
+    step_h : array_like
+        Length of the step [h], 0 or more.
+    lag_h : array_like
+        Time constant [h], above 0.
+
+    Returns
+    -------
+    ndarray of float64, the broadcast shape
+        Body temperature [°C] at the end of the step.
+
+    Raises
+    ------
+    ValueError
+        If a time constant is not above 0.
+    """
+    lag = _lags(lag_h)
+    ratio = np.asarray(step_h, dtype=np.float64) / lag
+    start = np.asarray(body_c, dtype=np.float64)
+    air_from = np.asarray(air_from_c, dtype=np.float64)
+    air_to = np.asarray(air_to_c, dtype=np.float64)
+    kept = np.exp(-ratio)
+    end: Floats = kept * start + (1.0 - kept) * air_from + _ramp(ratio) * (air_to - air_from)
+    return end
+
+
+def lag_response(
+    hours: ArrayLike,
+    air_c: ArrayLike,
+    lag_h: ArrayLike,
+    start_c: ArrayLike | None = None,
+    gap_h: float = GAP_H,
+) -> LagResponse:
+    """Temperature of bodies that follow the air with a lag, along a series of readings.
+
+    Parameters
+    ----------
+    hours : array_like, shape (n,)
+        Times of the readings [h], rising; spacing may be uneven.
+    air_c : array_like, shape (n,)
+        Air temperature [°C]. NaN: no reading at that time.
+    lag_h : array_like, scalar or shape (m,)
+        Time constants [h], above 0.
+    start_c : array_like, scalar or shape (m,), optional
+        Body temperature at the first reading, if it is known. None: it starts as the air's own
+        and counts as a guess.
+    gap_h : float
+        Longest pause between readings that is bridged [h].
+
+    Returns
+    -------
+    LagResponse
+        ``body_c`` and ``unknown_share``, each of shape (n,) for a scalar lag, else (m, n).
+        Where the air is NaN the body is NaN and the share 1.
+
+    Raises
+    ------
+    ValueError
+        If hours do not rise, shapes differ, or a lag is not above 0.
+
+    Notes
+    -----
+    What the air did in a gap longer than ``gap_h`` is not known, so neither is the body: it
+    restarts at the air's value with a share of 1. The guess fades by itself, to a tenth in
+    2.3 lags; nothing is interpolated over the gap.
+    """
+    times, air = _series(hours, air_c)
+    lags = _lags(lag_h)
+    column = np.atleast_1d(lags)[:, None]
+    body = np.full((column.shape[0], times.size), np.nan)
+    share = np.ones_like(body)
+    seen = np.isfinite(air)
+    if seen.any():
+        body[:, seen], share[:, seen] = _follow(times[seen], air[seen], column, start_c, gap_h)
+    if lags.ndim == 0:
+        return LagResponse(body[0], share[0])
+    return LagResponse(body, share)
+
+
+def unbroken_from(hours: ArrayLike, air_c: ArrayLike, gap_h: float = GAP_H) -> int:
+    """Index of the first reading after the last gap: what follows is one unbroken series.
+
+    Parameters as for `lag_response`. Readings that are NaN count as absent. Returns n if there
+    is no reading at all.
+    """
+    times, air = _series(hours, air_c)
+    seen = np.flatnonzero(np.isfinite(air))
+    if not seen.size:
+        return int(times.size)
+    gaps = np.flatnonzero(np.diff(times[seen]) > gap_h)
+    return int(seen[gaps[-1] + 1] if gaps.size else seen[0])
+
+
+class LagFit(NamedTuple):
+    """A fitted time constant with its error.
+
+    ``lag_h`` and its error are NaN where the series do not tell: too few pairs, air too steady,
+    or a best value at the edge of what was searched (0.02 to 500 h).
+    """
+
+    lag_h: float
+    standard_error_h: float
+    residual_c: float  # root mean square of probe minus fit
+    offset_c: float  # constant by which the probe reads above the lagged air; 0 unless fitted
+    pairs: int
+
+
+def fit_lag(
+    hours: ArrayLike,
+    air_c: ArrayLike,
+    probe_c: ArrayLike,
+    *,
+    fit_offset: bool = False,
+    gap_h: float = GAP_H,
+) -> LagFit:
+    """Fit the time constant of a body from paired readings of air and of a probe on it.
+
+    Parameters
+    ----------
+    hours : array_like, shape (n,)
+        Times [h], rising.
+    air_c, probe_c : array_like, shape (n,)
+        Temperatures [°C]; pairs with a NaN are left out.
+    fit_offset : bool
+        Also fit a constant difference, such as a warm floor or a sensor's own error.
+    gap_h : float
+        A longer pause starts a new stretch with its own start temperature [h].
+
+    Returns
+    -------
+    LagFit
+
+    Notes
+    -----
+    Least squares on the whole course, not on single steps: noise of the probe then widens the
+    error but does not shorten the lag. Start temperatures (and offset) enter linearly and are
+    solved for exactly at each trial lag. The standard error counts serially correlated
+    residuals at what they are worth: n (1 - r) / (1 + r) independent ones, r their
+    correlation from one reading to the next.
+    """
+    times, air = _series(hours, air_c)
+    probe = np.asarray(probe_c, dtype=np.float64)
+    if probe.shape != air.shape:
+        raise ValueError(f"probe has shape {probe.shape}, air {air.shape}: one pair per time")
+    both = np.isfinite(air) & np.isfinite(probe)
+    times, air, probe = times[both], air[both], probe[both]
+    stretch = np.concatenate([[0], np.cumsum(np.diff(times) > gap_h)]) if times.size else times
+    unknowns = int(stretch[-1]) + 2 + int(fit_offset) if times.size else 0
+    if times.size <= unknowns:
+        return LagFit(np.nan, np.nan, np.nan, 0.0, int(times.size))
+
+    def residuals(lags: Floats) -> tuple[Floats, Floats]:
+        response = lag_response(times, air, lags, gap_h=gap_h)
+        return _explain(probe, response, stretch.astype(int), fit_offset=fit_offset)
+
+    low, high = np.log(_FIT_LAGS_H[0]), np.log(_FIT_LAGS_H[1])
+    for _ in range(_FIT_ROUNDS):
+        grid = np.linspace(low, high, _FIT_GRID)
+        left, _ = residuals(np.exp(grid))
+        best = int(np.argmin((left**2).sum(axis=1)))
+        low, high = grid[max(best - 2, 0)], grid[min(best + 2, _FIT_GRID - 1)]
+    lag = float(np.exp(grid[best]))
+    spread = lag * np.array([0.999, 1.0, 1.001])
+    left, offsets = residuals(spread)
+    slope = (left[2] - left[0]) / (spread[2] - spread[0])
+    rest = left[1]
+    residual = float(np.sqrt(np.mean(rest**2)))
+    steepness = float(np.sqrt((slope**2).sum()))
+    inside = _FIT_LAGS_H[0] * 1.05 < lag < _FIT_LAGS_H[1] / 1.05
+    if not inside or steepness < 1e-9:
+        return LagFit(np.nan, np.nan, residual, float(offsets[1]), int(times.size))
+    sigma = np.sqrt((rest**2).sum() / (times.size - unknowns) * _redundancy(rest))
+    return LagFit(lag, float(sigma / steepness), residual, float(offsets[1]), int(times.size))
+
+
+def _lags(lag_h: ArrayLike) -> Floats:
+    lags = np.asarray(lag_h, dtype=np.float64)
+    if not np.all(lags > 0.0):
+        raise ValueError(f"time constant {lags} h: it must be above 0")
+    return lags
+
+
+def _series(hours: ArrayLike, air_c: ArrayLike) -> tuple[Floats, Floats]:
+    times = np.asarray(hours, dtype=np.float64)
+    air = np.asarray(air_c, dtype=np.float64)
+    if times.ndim != 1 or air.shape != times.shape:
+        raise ValueError(f"hours {times.shape} and air {air.shape}: both must be one series (n,)")
+    if not np.all(np.diff(times) > 0.0):
+        raise ValueError("hours must rise from reading to reading, without NaN")
+    return times, air
+
+
+def _ramp(ratio: Floats) -> Floats:
+    """Share of a straight rise of the air that reaches the body: 1 - (1 - e^-x) / x."""
+    small = ratio < 1e-5  # there the difference of two near numbers would lose its digits
+    safe = np.where(small, 1.0, ratio)
+    share: Floats = np.where(small, ratio / 2.0, 1.0 + np.expm1(-safe) / safe)
+    return share
+
+
+def _follow(
+    times: Floats, air: Floats, lags: Floats, start_c: ArrayLike | None, gap_h: float
+) -> tuple[Floats, Floats]:
+    """Run the recurrence body[i] = kept[i] * body[i-1] + gained[i] for all lags at once."""
+    steps = np.diff(times)
+    ratio = steps / lags
+    kept = np.zeros((lags.shape[0], times.size))
+    gained = np.empty_like(kept)
+    kept[:, 1:] = np.exp(-ratio)
+    gained[:, 1:] = (1.0 - kept[:, 1:]) * air[:-1] + _ramp(ratio) * np.diff(air)
+    restart = np.concatenate([[True], steps > gap_h])
+    kept[:, restart] = 0.0
+    gained[:, restart] = air[restart]
+    if start_c is not None:
+        gained[:, 0] = np.asarray(start_c, dtype=np.float64)
+    began = np.maximum.accumulate(np.where(restart, np.arange(times.size), 0))
+    share = np.exp(-(times - times[began]) / lags)
+    if start_c is not None:
+        share[:, began == 0] = 0.0
+    # Steps compose: (k1, g1) then (k2, g2) is (k1 k2, k2 g1 + g2). Doubling the reach of every
+    # step covers n readings in log2(n) passes over the array instead of n calls.
+    reach = 1
+    while reach < times.size:
+        gained[:, reach:] += kept[:, reach:] * gained[:, :-reach]
+        kept[:, reach:] = kept[:, reach:] * kept[:, :-reach]
+        reach *= 2
+    return gained, share
+
+
+def _explain(
+    probe: Floats, response: LagResponse, stretch: NDArray[np.int_], *, fit_offset: bool
+) -> tuple[Floats, Floats]:
+    """Residuals of the probe for each lag, with starts and offset at their best, and offsets."""
+    lags, n = response.body_c.shape
+    starts = int(stretch[-1]) + 1
+    columns = np.zeros((lags, n, starts + int(fit_offset)))
+    columns[:, np.arange(n), stretch] = response.unknown_share
+    if fit_offset:
+        columns[:, :, -1] = 1.0
+    rest = probe - response.body_c
+    turned = columns.transpose(0, 2, 1)
+    best = np.linalg.pinv(turned @ columns, hermitian=True) @ (turned @ rest[:, :, None])
+    offsets = best[:, -1, 0] if fit_offset else np.zeros(lags)
+    return rest - (columns @ best)[:, :, 0], offsets
+
+
+def _redundancy(residuals: Floats) -> float:
+    """How many correlated residuals weigh as much as one independent one; at least 1."""
+    spread = float((residuals**2).sum())
+    if spread == 0.0:
+        return 1.0
+    r = float((residuals[1:] * residuals[:-1]).sum()) / spread
+    r = min(max(r, 0.0), 0.99)
+    return (1.0 + r) / (1.0 - r)
