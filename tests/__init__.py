@@ -1,0 +1,1 @@
+"""Tests: one folder for each room, and the real parts that they run against in real/."""

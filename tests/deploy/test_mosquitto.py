@@ -1,0 +1,131 @@
+"""The broker configuration that deploy/ gives a yard does what its comments say."""
+
+import subprocess
+from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta
+from ipaddress import ip_address
+from pathlib import Path
+
+import pytest
+from cryptography import x509
+from cryptography.hazmat.primitives import hashes, serialization
+from cryptography.hazmat.primitives.asymmetric import ec
+from cryptography.x509.oid import NameOID
+
+from tests.real.broker import KEEPING, Broker
+from tests.real.need import need, wait_until
+
+DEPLOY = KEEPING.parent
+
+
+def run(program: str, broker: Broker, *options: str, **more) -> subprocess.CompletedProcess[str]:
+    where = ["-h", broker.host, "-p", str(broker.port)]
+    command = [need(program, "mosquitto-clients"), *where, *options]
+    return subprocess.run(command, text=True, capture_output=True, timeout=30, **more)
+
+
+def test_a_queue_beyond_the_default_limit_survives_a_killed_broker(broker):
+    # 1500 messages for a subscriber that is away, then KILL: with mosquitto's defaults 500 are
+    # dropped at 1000 (max_queued_messages) and the rest goes with the process (autosave 1800 s).
+    session = ["-i", "laidup", "-c", "-q", "1", "-t", "yard/#"]
+    run("mosquitto_sub", broker, *session, "-E", check=True)
+    sent = [str(number) for number in range(1500)]
+    lines = "\n".join(sent) + "\n"
+    run("mosquitto_pub", broker, "-q", "1", "-t", "yard/shed", "-l", input=lines, check=True)
+    kept = broker.folder / "mosquitto.db"
+    published = datetime.now(UTC).timestamp()
+    wait_until(lambda: kept.exists() and kept.stat().st_mtime > published + 0.5, 10, "an autosave")
+    broker.kill()
+    broker.start()
+    heard = run("mosquitto_sub", broker, *session, "-C", "1500", "-W", "10")
+    assert heard.stdout.split() == sent
+
+
+def make_certificate(folder: Path) -> None:
+    key = ec.generate_private_key(ec.SECP256R1())
+    name = x509.Name([x509.NameAttribute(NameOID.COMMON_NAME, "127.0.0.1")])
+    now = datetime.now(UTC)
+    certificate = (
+        x509.CertificateBuilder()
+        .subject_name(name)
+        .issuer_name(name)
+        .public_key(key.public_key())
+        .serial_number(x509.random_serial_number())
+        .not_valid_before(now - timedelta(days=1))
+        .not_valid_after(now + timedelta(days=1))
+        .add_extension(
+            x509.SubjectAlternativeName([x509.IPAddress(ip_address("127.0.0.1"))]), False
+        )
+        .add_extension(x509.BasicConstraints(ca=True, path_length=None), True)
+        .sign(key, hashes.SHA256())
+    )
+    pem = serialization.Encoding.PEM
+    (folder / "broker.crt").write_bytes(certificate.public_bytes(pem))
+    (folder / "broker.key").write_bytes(
+        key.private_bytes(pem, serialization.PrivateFormat.PKCS8, serialization.NoEncryption())
+    )
+
+
+@pytest.fixture
+def yard_broker(tmp_path) -> Iterator[Broker]:
+    """A broker with yard.conf; only the port and the places of its files differ."""
+    make_certificate(tmp_path)
+    passwords = tmp_path / "laidup.passwords"
+    passwords.touch(mode=0o600)
+    for user in ("laidup", "shedgate"):
+        command = [need("mosquitto_passwd", "mosquitto"), "-b", str(passwords), user, f"{user}-pw"]
+        subprocess.run(command, check=True, timeout=10)
+    configuration = (DEPLOY / "yard.conf").read_text(encoding="utf-8")
+    for written, here in [
+        ("listener 8883", "listener {port} 127.0.0.1"),
+        ("/etc/mosquitto/certs", str(tmp_path)),
+        ("/etc/mosquitto/laidup.passwords", str(passwords)),
+        ("/etc/mosquitto/laidup.acl", str(DEPLOY / "laidup.acl")),
+    ]:
+        assert written in configuration
+        configuration = configuration.replace(written, here)
+    broker = Broker(tmp_path, configuration)
+    broker.start()
+    yield broker
+    broker.kill()
+
+
+def as_user(broker: Broker, user: str) -> list[str]:
+    return ["--cafile", str(broker.folder / "broker.crt"), "-u", user, "-P", f"{user}-pw"]
+
+
+def test_the_yard_s_broker_takes_a_sensor_s_own_topic_and_no_other(yard_broker):
+    sensor, daemon = as_user(yard_broker, "shedgate"), as_user(yard_broker, "laidup")
+    session = ["-i", "laidup", "-c", "-q", "1", "-t", "#"]
+    run("mosquitto_sub", yard_broker, *daemon, *session, "-E", check=True)
+    for topic in ("yard/otherbay/air", "yard/shedgate/air", "shedgate"):
+        run("mosquitto_pub", yard_broker, *sensor, "-q", "1", "-t", topic, "-m", topic, check=True)
+    heard = run("mosquitto_sub", yard_broker, *daemon, *session, "-W", "2")
+    assert heard.stdout.split() == ["yard/shedgate/air"]
+
+
+def test_a_sensor_reads_nothing_from_the_yard_s_broker(yard_broker):
+    sensor, daemon = as_user(yard_broker, "shedgate"), as_user(yard_broker, "laidup")
+    retained = ["-r", "-q", "1", "-t", "yard/shedgate/air", "-m", "4.5"]
+    run("mosquitto_pub", yard_broker, *daemon, *retained, check=True)
+    assert run("mosquitto_sub", yard_broker, *daemon, "-t", "#", "-W", "2").stdout == "4.5\n"
+    assert run("mosquitto_sub", yard_broker, *sensor, "-t", "#", "-W", "2").stdout == ""
+
+
+@pytest.mark.parametrize(
+    ("options", "refusal"),
+    [
+        (["--cafile", "{folder}/broker.crt"], "refused"),
+        (["--cafile", "{folder}/broker.crt", "-u", "laidup", "-P", "guess"], "refused"),
+        ([], "lost"),
+        (["--capath", "/etc/ssl/certs", "-u", "laidup", "-P", "laidup-pw"], "TLS"),
+    ],
+    ids=["no password", "wrong password", "no TLS", "unknown certificate"],
+)
+def test_the_yard_s_broker_is_closed_to_whoever_does_not_prove_himself(
+    yard_broker, options, refusal
+):
+    options = [option.replace("{folder}", str(yard_broker.folder)) for option in options]
+    tried = run("mosquitto_pub", yard_broker, *options, "-t", "yard/laidup/x", "-m", "1")
+    assert tried.returncode != 0
+    assert refusal in tried.stdout + tried.stderr

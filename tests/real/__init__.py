@@ -1,0 +1,1 @@
+"""The real parts that tests run against: broker, database, mail server, browser."""

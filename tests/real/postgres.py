@@ -1,0 +1,68 @@
+"""A throw-away PostgreSQL cluster, and in it a fresh database for each test that asks."""
+
+import itertools
+import json
+import subprocess
+import sys
+from collections.abc import Iterator
+
+import psycopg
+import pytest
+from sqlalchemy import URL
+
+from tests.real.need import need
+
+# What runs inside pg_virtualenv: tell where the cluster is, then live until stdin is closed, which
+# also happens when the test run is killed; pg_virtualenv then drops the cluster.
+_INSIDE = """
+import json, os, sys
+print(json.dumps({name: os.environ[name] for name in
+                  ("PGHOST", "PGPORT", "PGUSER", "PGPASSWORD", "PGDATABASE")}), flush=True)
+sys.stdin.read()
+"""
+
+
+@pytest.fixture(scope="session")
+def postgres_cluster() -> Iterator[URL]:
+    """A cluster for the whole run; yields the address of its administrating database."""
+    program = need("pg_virtualenv", "postgresql")
+    # -t: in a temporary folder even for root, so that two runs do not share one name.
+    with subprocess.Popen(
+        [program, "-t", sys.executable, "-c", _INSIDE],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    ) as cluster:
+        assert cluster.stdin is not None
+        assert cluster.stdout is not None
+        assert cluster.stderr is not None
+        told = next((line for line in cluster.stdout if line.startswith("{")), None)
+        if told is None:
+            pytest.fail(f"pg_virtualenv made no cluster:\n{cluster.stderr.read()[-2000:]}")
+        where = json.loads(told)
+        yield URL.create(
+            "postgresql+psycopg",
+            username=where["PGUSER"],
+            password=where["PGPASSWORD"],
+            host=where["PGHOST"],
+            port=int(where["PGPORT"]),
+            database=where["PGDATABASE"],
+        )
+        cluster.stdin.close()
+        cluster.wait(timeout=30)
+
+
+_numbers = itertools.count(1)
+
+
+@pytest.fixture
+def postgres(postgres_cluster: URL) -> Iterator[str]:
+    """SQLAlchemy URL of an empty database of this test alone."""
+    name = f"test_{next(_numbers)}"
+    administrating = postgres_cluster.set(drivername="postgresql")
+    address = administrating.render_as_string(hide_password=False)
+    with psycopg.connect(address, autocommit=True) as connection:
+        connection.execute(f"CREATE DATABASE {name} TEMPLATE template0 ENCODING 'UTF8'")
+        yield postgres_cluster.set(database=name).render_as_string(hide_password=False)
+        connection.execute(f"DROP DATABASE {name} WITH (FORCE)")
