@@ -32,7 +32,8 @@ def by_blocks(formula: Callable[..., Floats], *inputs: ArrayLike) -> Floats:
     if 0 in shape:
         return np.empty(shape)
     roles: list[list[Literal["readonly", "writeonly", "allocate"]]]
-    roles = [*([["readonly"]] * len(operands)), ["writeonly", "allocate"]]
+    roles = [["readonly"] for _ in operands]
+    roles.append(["writeonly", "allocate"])
     walk = np.nditer(
         (*operands, None),
         flags=["external_loop", "buffered"],
