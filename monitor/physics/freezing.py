@@ -1,0 +1,292 @@
+"""How far the liquid in bodies is frozen along a series of air temperatures, thaw included.
+
+A body is liquid above its ice point, stands at the ice point while latent heat leaves or
+enters, and is solid below. Between two readings the air runs straight; each of the three
+phases then has an exact solution, and the change from one to the next falls where it falls
+inside the step. So the energy balance closes at any spacing of the readings.
+"""
+
+from itertools import pairwise
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from monitor.physics.blocks import Floats
+from monitor.physics.ice import ICE_KJ_KG_K, LATENT_KJ_KG, WATER_KJ_KG_K
+from monitor.physics.lag import GAP_H, lag_step
+
+_PHASES_IN_A_STEP = 10  # straight air crosses the ice point once, so five are the most there are
+_HALVINGS = 45  # of the bracket around a crossing: 1e-13 of the step
+
+
+class FreezeCourse(NamedTuple):
+    """What becomes of m bodies along n readings.
+
+    ``body_c`` [°C] and ``ice_fraction`` (0 to 1) have shape (m, n); ``first_ice_h`` and
+    ``frozen_through_h`` have shape (m,) and are times on the axis of ``hours``: the first at
+    which ice forms, and at which all is ice. inf: not within the series. NaN: not known.
+    """
+
+    body_c: Floats
+    ice_fraction: Floats
+    first_ice_h: Floats
+    frozen_through_h: Floats
+
+
+def freeze_course(
+    hours: ArrayLike,
+    air_c: ArrayLike,
+    *,
+    lag_h: ArrayLike,
+    heat_capacity_kj_k: ArrayLike,
+    liquid_kg: ArrayLike,
+    ice_point_c: ArrayLike = 0.0,
+    start_c: ArrayLike | None = None,
+    start_ice: ArrayLike = 0.0,
+    plank: ArrayLike = 1.0,
+    gap_h: float = GAP_H,
+) -> FreezeCourse:
+    """Follow body temperature and ice of bodies under the same air.
+
+    Parameters
+    ----------
+    hours : array_like, shape (n,)
+        Times [h], rising.
+    air_c : array_like, shape (n,)
+        Air temperature [°C], straight between the times; NaN: no reading.
+    lag_h, heat_capacity_kj_k, liquid_kg, ice_point_c, plank : array_like, scalar or shape (m,)
+        Time constant [h], heat capacity of metal and liquid together [kJ/K], mass of the
+        liquid [kg], its ice point [°C], and `monitor.physics.ice.plank_factor`.
+    start_c : array_like, scalar or shape (m,), optional
+        Body temperature at the first reading [°C]; None: the air's own.
+    start_ice : array_like, scalar or shape (m,)
+        Share that is ice already at the first reading, 0 to 1.
+    gap_h : float
+        Longest pause between readings that is bridged [h].
+
+    Returns
+    -------
+    FreezeCourse
+        m is 1 if every parameter is a scalar. Where the air is NaN body and ice are NaN.
+        From a gap longer than ``gap_h`` on, all is NaN, for nobody knows how much froze or
+        thawed meanwhile; start anew with what was seen.
+
+    Raises
+    ------
+    ValueError
+        If hours do not rise, or a lag, heat capacity, mass or Plank factor is not above 0.
+
+    Notes
+    -----
+    Exact for straight air. No credit for supercooling: liquid below its ice point at the start
+    stands at the ice point. A mix of glycol has no plateau; it is followed as if all of it
+    froze at its ice point, which is early. Its slush is `monitor.physics.antifreeze.ice_share`.
+    """
+    times = np.asarray(hours, dtype=np.float64)
+    air = np.asarray(air_c, dtype=np.float64)
+    if times.ndim != 1 or air.shape != times.shape or not np.all(np.diff(times) > 0.0):
+        raise ValueError("hours and air must be one series (n,), hours rising and without NaN")
+    bodies = _Bodies(lag_h, heat_capacity_kj_k, liquid_kg, ice_point_c, plank)
+    m = bodies.lag_h.size
+    body = np.full((m, times.size), np.nan)
+    ice = np.full((m, times.size), np.nan)
+    first = np.full(m, np.inf)
+    through = np.full(m, np.inf)
+    seen = np.flatnonzero(np.isfinite(air))
+    if not seen.size:
+        return FreezeCourse(body, ice, first * np.nan, through * np.nan)
+
+    now = seen[0]
+    start = air[now] if start_c is None else np.asarray(start_c, dtype=np.float64)
+    state = _State(bodies, np.broadcast_to(start, m), np.broadcast_to(start_ice, m))
+    body[:, now], ice[:, now] = state.body_c, state.ice
+    first[(state.body_c <= bodies.ice_point_c) & (air[now] < bodies.ice_point_c)] = times[now]
+    first[state.ice > 0.0] = times[now]
+    through[state.ice >= 1.0] = times[now]
+    for then, now in pairwise(seen):
+        step = times[now] - times[then]
+        if step > gap_h:
+            first[np.isinf(first)] = np.nan
+            through[np.isinf(through)] = np.nan
+            break
+        state.advance(times[then], step, air[then], air[now], first, through)
+        body[:, now], ice[:, now] = state.body_c, state.ice
+    return FreezeCourse(body, ice, first, through)
+
+
+class _Bodies:
+    """Parameters of m bodies, each of shape (m,)."""
+
+    def __init__(
+        self,
+        lag_h: ArrayLike,
+        heat_capacity_kj_k: ArrayLike,
+        liquid_kg: ArrayLike,
+        ice_point_c: ArrayLike,
+        plank: ArrayLike,
+    ) -> None:
+        given = (lag_h, heat_capacity_kj_k, liquid_kg, ice_point_c, plank)
+        lag, capacity, mass, point, factor = np.broadcast_arrays(
+            *(np.atleast_1d(np.asarray(each, dtype=np.float64)) for each in given)
+        )
+        if not all(np.all(each > 0.0) for each in (lag, capacity, mass, factor)):
+            raise ValueError("lag, heat capacity, liquid and Plank factor must be above 0")
+        self.lag_h = lag
+        self.ice_point_c = point
+        self.degree_hours = mass * LATENT_KJ_KG * lag / capacity * factor
+        # Ice holds half the heat of water. A capacity too small to hold the liquid's own is an
+        # estimate gone wrong, not a reason to stop judging.
+        solid_capacity = np.maximum(capacity - mass * (WATER_KJ_KG_K - ICE_KJ_KG_K), capacity / 2)
+        self.solid_lag_h = lag * solid_capacity / capacity
+
+
+class _State:
+    """Where m bodies stand; ``advance`` moves them through one step of straight air."""
+
+    def __init__(self, bodies: _Bodies, body_c: Floats, ice: ArrayLike) -> None:
+        self.bodies = bodies
+        self.ice = np.clip(np.array(ice, dtype=np.float64), 0.0, 1.0)
+        liquid, solid = self.ice <= 0.0, self.ice >= 1.0
+        point = bodies.ice_point_c
+        allowed = np.where(solid, np.minimum(body_c, point), point)
+        self.body_c = np.where(liquid, np.maximum(body_c, point), allowed)
+
+    def advance(
+        self,
+        start_h: float,
+        step_h: float,
+        air_from_c: float,
+        air_to_c: float,
+        first_ice_h: Floats,
+        frozen_through_h: Floats,
+    ) -> None:
+        """Move on by one step, noting in place when ice first forms and when all is ice."""
+        point = self.bodies.ice_point_c
+        if min(air_from_c, air_to_c) > point.max() and np.all(self.ice == 0.0):
+            # Warm air over liquid, the most usual step of all, has only one phase.
+            self.body_c = lag_step(self.body_c, air_from_c, air_to_c, step_h, self.bodies.lag_h)
+            return
+        slope = (air_to_c - air_from_c) / step_h
+        done = np.zeros_like(self.body_c)
+        for _ in range(_PHASES_IN_A_STEP):
+            left = step_h - done
+            todo = left > 0.0
+            if not todo.any():
+                return
+            air = air_from_c + slope * done
+            plateau, solid = self._phase(air, slope)
+            new_ice = todo & plateau & (self.ice == 0.0)
+            _note(first_ice_h, new_ice, start_h + done)
+            took = np.where(plateau, *self._times(plateau, solid, air, slope, left))
+            took = np.minimum(took, left)
+            self._move(plateau & todo, solid, air, slope, took)
+            done = np.where(took >= left, step_h, done + took)
+            _note(frozen_through_h, todo & plateau & (self.ice == 1.0), start_h + done)
+
+    def _phase(self, air: Floats, slope: float) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+        """Which bodies stand at the ice point, and which of the others are solid."""
+        point = self.bodies.ice_point_c
+        at_point = self.body_c == point
+        freezing = (air < point) | ((air == point) & (slope < 0.0))
+        melting = (air > point) | ((air == point) & (slope > 0.0))
+        between = (self.ice > 0.0) & (self.ice < 1.0)
+        leaving = np.where(self.ice == 0.0, freezing, melting)
+        return at_point & (between | leaving), self.ice == 1.0
+
+    def _times(
+        self,
+        plateau: NDArray[np.bool_],
+        solid: NDArray[np.bool_],
+        air: Floats,
+        slope: float,
+        left: Floats,
+    ) -> tuple[Floats, Floats]:
+        """Hours to the end of the phase: on the plateau, and off it (only there meaningful)."""
+        bodies = self.bodies
+        rate = (bodies.ice_point_c - air) / bodies.degree_hours
+        bend = np.full_like(rate, -slope / 2.0) / bodies.degree_hours
+        to_end = np.minimum(
+            _first_root(bend, rate, self.ice - 1.0), _first_root(bend, rate, self.ice)
+        )
+        # Mirror the solid bodies, so that every body falls towards its ice point from above.
+        sign = np.where(solid, -1.0, 1.0)
+        lag = np.where(solid, bodies.solid_lag_h, bodies.lag_h)
+        height = sign * (self.body_c - bodies.ice_point_c)
+        above = sign * (air - bodies.ice_point_c)
+        to_point = _falls_to_zero(height, above, sign * slope, lag, left, ~plateau)
+        return to_end, to_point
+
+    def _move(
+        self,
+        plateau: NDArray[np.bool_],
+        solid: NDArray[np.bool_],
+        air: Floats,
+        slope: float,
+        took: Floats,
+    ) -> None:
+        bodies = self.bodies
+        frozen = ((bodies.ice_point_c - air) * took - slope * took**2 / 2.0) / bodies.degree_hours
+        ice = np.clip(self.ice + frozen, 0.0, 1.0)
+        # Land exactly on the end of a phase, else rounding would leave a crumb of it.
+        ice = np.where(ice < 1e-12, 0.0, np.where(ice > 1.0 - 1e-12, 1.0, ice))
+        self.ice = np.where(plateau, ice, self.ice)
+        lag = np.where(solid, bodies.solid_lag_h, bodies.lag_h)
+        moved = lag_step(self.body_c, air, air + slope * took, took, lag)
+        beyond = np.where(solid, moved > bodies.ice_point_c, moved < bodies.ice_point_c)
+        near = np.abs(moved - bodies.ice_point_c) < 1e-10
+        moved = np.where(beyond | near, bodies.ice_point_c, moved)
+        self.body_c = np.where(plateau, bodies.ice_point_c, moved)
+
+
+def _note(times: Floats, where: NDArray[np.bool_], now: Floats) -> None:
+    """Write down the first time only."""
+    new = where & np.isinf(times)
+    times[new] = now[new]
+
+
+def _first_root(a: Floats, b: Floats, c: Floats) -> Floats:
+    """Smallest positive root of a t² + b t + c, without the loss of digits; inf if none."""
+    with np.errstate(invalid="ignore", divide="ignore"):
+        w = -0.5 * (b + np.where(b < 0.0, -1.0, 1.0) * np.sqrt(b * b - 4.0 * a * c))
+        roots = np.stack([w / a, c / w])
+    usable = np.isfinite(roots) & (roots > 0.0)
+    first: Floats = np.where(usable, roots, np.inf).min(axis=0)
+    return first
+
+
+def _falls_to_zero(
+    height: Floats,
+    above: Floats,
+    slope: Floats,
+    lag: Floats,
+    left: Floats,
+    wanted: NDArray[np.bool_],
+) -> Floats:
+    """Hours until a lagged height reaches 0 from above; inf if not within ``left`` hours.
+
+    The height follows ``above + slope t`` and turns at most once, so a crossing lies before a
+    lowest and after a highest point, where the course is monotone and can be halved safely.
+    """
+    hours = np.full_like(height, np.inf)
+    pull = height - above + slope * lag
+    with np.errstate(invalid="ignore", divide="ignore"):
+        turn = lag * np.log(pull / (slope * lag))
+    turns = np.isfinite(turn) & (turn > 0.0) & (turn < left)
+    low = np.where(turns & (slope < 0.0), turn, 0.0)
+    high = np.where(turns & (slope > 0.0), turn, left)
+
+    def course(t: Floats) -> Floats:
+        value: Floats = above + slope * (t - lag) + pull * np.exp(-t / lag)
+        return value
+
+    crosses = wanted & (course(high) < 0.0)
+    if not crosses.any():
+        return hours
+    for _ in range(_HALVINGS):
+        middle = 0.5 * (low + high)
+        still_above = course(middle) > 0.0
+        low = np.where(still_above, middle, low)
+        high = np.where(still_above, high, middle)
+    hours[crosses] = high[crosses]
+    return hours
