@@ -1,6 +1,7 @@
 """What one circuit can really stand, and how we know."""
 
 from dataclasses import dataclass
+from datetime import datetime
 from enum import StrEnum
 from math import inf
 
@@ -26,6 +27,15 @@ class Basis(StrEnum):
     UNKNOWN = "unknown"
 
 
+class Confidence(StrEnum):
+    """How far the basis carries."""
+
+    HIGH = "high"  # seen dry, or read from a sample
+    MEDIUM = "medium"  # computed, with liquid seen leaving the outlet
+    LOW = "low"  # a label, an unwitnessed top-up, or a reading that has been through ice since
+    NONE = "none"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Protection:
     """What one circuit can stand, and how we know.
@@ -41,6 +51,11 @@ class Protection:
     burst_point_c: float  # damage
     basis: Basis
     why: str  # the sentence that explains it: who did what, when, seen how
+    liquid: str = "water"  # what is taken to stand in the circuit
+    glycol_mass_fraction: float | None = None  # None: no glycol, or nobody knows
+    confidence: Confidence = Confidence.NONE
+    # Not proven, and below its ice point at that time: presume damage until it is inspected.
+    suspect_since: datetime | None = None
 
     def __post_init__(self) -> None:
         points = f"{self.circuit}: ice point {self.ice_point_c} °C, burst {self.burst_point_c} °C"

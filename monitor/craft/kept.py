@@ -1,0 +1,83 @@
+"""A craft in the yard's care, and where it stood from when on."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MeasuredLag:
+    """A time constant fitted from a probe on this very craft; it takes the estimate's place."""
+
+    circuit: str
+    low_h: float
+    high_h: float
+    how: str  # which probe, when, how good the fit
+
+    def __post_init__(self) -> None:
+        if not 0.0 < self.low_h <= self.high_h:
+            raise ValueError(
+                f"measured lag of {self.circuit}: {self.low_h:g} to {self.high_h:g} h; it must be"
+                " above 0, the low end first"
+            )
+        if not self.how.strip():
+            raise ValueError(f"measured lag of {self.circuit}: say how it was measured")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Craft:
+    """One craft in the yard's care.
+
+    Invariant: times have a zone; it does not leave before it came.
+    """
+
+    id: str
+    name: str
+    profile: str
+    arrived_at: datetime
+    owner: str = ""
+    hull_number: str = ""
+    left_at: datetime | None = None
+    measured: tuple[MeasuredLag, ...] = ()
+    note: str = ""
+
+    def __post_init__(self) -> None:
+        for time in (self.arrived_at, self.left_at):
+            if time is not None and time.tzinfo is None:
+                raise ValueError(f"craft {self.id}: {time.isoformat()} has no zone; add an offset")
+        if self.left_at is not None and self.left_at < self.arrived_at:
+            raise ValueError(f"craft {self.id}: left on {self.left_at} before it arrived")
+
+    def here_at(self, at: datetime) -> bool:
+        """Whether the yard had it at that time."""
+        return self.arrived_at <= at and (self.left_at is None or at < self.left_at)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stay:
+    """From ``since`` on the craft stands here, until its next stay begins."""
+
+    craft: str
+    since: datetime
+    space: str
+    berth: str = ""
+    by: str = ""
+
+    def __post_init__(self) -> None:
+        if self.since.tzinfo is None:
+            raise ValueError(f"stay of {self.craft}: {self.since.isoformat()} has no zone")
+        if not self.space:
+            raise ValueError(f"stay of {self.craft} on {self.since.isoformat()}: in no space")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shelter:
+    """What the record must know of a space: its name, and whether it is kept warm."""
+
+    name: str
+    heated: bool
+
+
+def stay_at(stays: tuple[Stay, ...], at: datetime) -> Stay | None:
+    """Where the craft stood at that time; None before its first stay."""
+    begun = [stay for stay in stays if stay.since <= at]
+    return max(begun, key=lambda stay: stay.since) if begun else None

@@ -1,0 +1,235 @@
+"""One piece of lay-up work: what was done, when, by whom, with what, and what was seen."""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from enum import StrEnum
+from math import isfinite
+
+from monitor.physics.antifreeze import HIGHEST_MASS_FRACTION
+
+
+class Act(StrEnum):
+    """What was done to a craft, or happened to it."""
+
+    ARRIVED = "arrived"
+    REPAIRED = "repaired"
+    OWNER_STATEMENT = "owner-statement"  # "it's done", by word only
+    FLUSHED = "flushed"  # with fresh water
+    FUEL_STABILISED = "fuel-stabilised"
+    FUEL_RUN_THROUGH = "fuel-run-through"  # a run on water until treated fuel is at the engine
+    FUEL_DRAINED = "fuel-drained"
+    DRAINED = "drained"
+    BLOWN_OUT = "blown-out"
+    ANTIFREEZE_RUN_THROUGH = "antifreeze-run-through"  # with the engine or the circuit's pump
+    ANTIFREEZE_POURED = "antifreeze-poured"
+    FOGGED_RUNNING = "fogged-running"
+    FOGGED_PLUG_HOLES = "fogged-plug-holes"
+    OIL_CHANGED = "oil-changed"  # pump housing, drive, gearcase, engine
+    SPRAYED_DOWN = "sprayed-down"
+    DESICCANT_PLACED = "desiccant-placed"
+    BATTERY_REMOVED = "battery-removed"
+    BATTERY_LEFT_ABOARD = "battery-left-aboard"
+    BATTERY_ON_MAINTAINER = "battery-on-maintainer"
+    BATTERY_OFF_MAINTAINER = "battery-off-maintainer"
+    COVER_FITTED = "cover-fitted"
+    COVER_TORN = "cover-torn"
+    RODENT_CARE = "rodent-care"
+    KEPT_WARM = "kept-warm"  # left untreated on purpose: only heat protects it
+    STOOD = "stood"  # set down tilted, upright, bow up
+    RUN_ON_WATER = "run-on-water"
+    CIRCUIT_OPENED = "circuit-opened"
+    PORT_LEFT_OPEN = "port-left-open"  # a sensor port, after pouring or reading
+    INSPECTED = "inspected"
+    COMMISSIONED = "commissioned"  # made ready for the water again
+    WITHDRAWN = "withdrawn"  # the entry that this one replaces never happened
+
+
+RUNS = frozenset({Act.FLUSHED, Act.FUEL_RUN_THROUGH, Act.RUN_ON_WATER})  # bring water in again
+ANTIFREEZE = frozenset({Act.ANTIFREEZE_RUN_THROUGH, Act.ANTIFREEZE_POURED})
+FOGGING = frozenset({Act.FOGGED_RUNNING, Act.FOGGED_PLUG_HOLES})
+ENGINE_RUNS = RUNS | {Act.ANTIFREEZE_RUN_THROUGH, Act.FOGGED_RUNNING}
+
+
+class Liquid(StrEnum):
+    """What a product for circuits is made of."""
+
+    PROPYLENE = "propylene"
+    ETHYLENE = "ethylene"
+    ETHANOL = "ethanol"  # blends: no refractometer reads them, ice point not on record
+    NOT_KNOWN = "not known"
+
+
+class Outflow(StrEnum):
+    """What was seen at the outlet."""
+
+    NOT_LOOKED = "not looked"
+    NONE = "none"  # looked, and nothing came: the passage is blocked
+    SEEN = "seen"
+    FULL_COLOUR = "full colour"  # as in the jug: undiluted as far as an eye can tell
+
+
+class OilLook(StrEnum):
+    """How the oil looked that came out."""
+
+    CLEAR = "clear"
+    MILKY = "milky"  # water in it
+    WATER = "water"  # water came first
+
+
+class Posture(StrEnum):
+    """How a craft or its engine stands."""
+
+    UPRIGHT = "upright"  # an outboard run down, so that it empties itself
+    TILTED = "tilted"
+    BOW_UP = "bow up"
+    LEVEL = "level"
+
+
+class FlowOrder(StrEnum):
+    """Which came first when the engine ran on a hose."""
+
+    ENGINE_FIRST = "engine first"  # engine on, water on, water off, engine off
+    WATER_FIRST = "water first"  # water on, engine on, engine off, water off
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Product:
+    """What was used: antifreeze, stabiliser, fogging oil, lubricant.
+
+    Invariants: a strength is a mass fraction above 0 and at most 0.6; a concentrate is diluted
+    before it is poured, and undiluted it freezes *sooner*.
+    """
+
+    name: str
+    liquid: Liquid = Liquid.NOT_KNOWN
+    strength: float | None = None  # mass fraction of glycol, as the maker states it
+    label_burst_c: float | None = None  # a pipe-burst rating; never an ice point
+    lot: str = ""
+
+    def __post_init__(self) -> None:
+        if self.strength is not None and not 0.0 < self.strength <= HIGHEST_MASS_FRACTION:
+            raise ValueError(
+                f"product {self.name}: strength {self.strength * 100:g} %; it must lie above 0"
+                f" and at most at {HIGHEST_MASS_FRACTION * 100:g} %, as poured: dilute a concentrate first"
+            )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Evidence:
+    """What a named person saw. Nothing here is assumed: None means nobody said."""
+
+    outflow: Outflow = Outflow.NOT_LOOKED
+    dry: bool | None = None  # probed and seen dry; False: looked, and water is still there
+    ice_point_c: float | None = None  # refractometer, of a sample from the outlet
+    scale: Liquid | None = None  # glycol scale that it was read on
+    zeroed_on: date | None = None  # when the refractometer was last set to zero with water
+    engine_hot: bool | None = None  # thermostat open
+    oil: OilLook | None = None
+    treated_fuel_seen: bool | None = None  # at the filter or bowl
+    photos: tuple[str, ...] = ()
+    witness: str = ""
+
+    def __post_init__(self) -> None:
+        reading = self.ice_point_c
+        if reading is not None and not (isfinite(reading) and -80.0 <= reading <= 0.0):
+            raise ValueError(
+                f"ice point {reading} °C: a refractometer reads between -80 and 0 °C;"
+                " was a sign or a unit lost?"
+            )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Seen:
+    """Something found that needs work, so that autumn's findings are not forgotten by spring."""
+
+    id: str  # unique within the craft
+    part: str  # circuit, "battery", "hull", ...
+    words: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LayupEntry:
+    """One piece of work on one craft at one time by one person. Never edited.
+
+    A mistake is put right by a further entry with ``replaces``. Invariants: somebody is named;
+    the time has a zone; quantities are above 0; a withdrawal says what it withdraws.
+    """
+
+    id: str  # unique within the craft
+    craft: str
+    at: datetime
+    by: str
+    act: Act
+    circuits: tuple[str, ...] = ()  # empty: the craft as a whole
+    product: Product | None = None
+    quantity_l: float | None = None
+    residual_l: float | None = None  # water known to be left before pouring, all circuits together
+    flow_order: FlowOrder | None = None
+    posture: Posture | None = None
+    space: str = ""  # where a battery went; empty: the owner took it
+    rested_v: float | None = None
+    evidence: Evidence = Evidence()
+    findings: tuple[Seen, ...] = ()
+    settles: tuple[str, ...] = ()  # findings that this work put right
+    note: str = ""
+    replaces: str = ""
+
+    def __post_init__(self) -> None:
+        me = f"entry {self.id} of craft {self.craft}"
+        if self.at.tzinfo is None:
+            raise ValueError(f"{me}: {self.at.isoformat()} has no zone; add an offset")
+        if not self.by.strip():
+            raise ValueError(f"{me}: nobody is named; work without a person proves nothing")
+        if self.quantity_l is not None and not (isfinite(self.quantity_l) and self.quantity_l > 0):
+            raise ValueError(f"{me}: quantity {self.quantity_l} L; it must be above 0")
+        if self.residual_l is not None and not (isfinite(self.residual_l) and self.residual_l >= 0):
+            raise ValueError(f"{me}: residual {self.residual_l} L; it must not be below 0")
+        if self.rested_v is not None and not 0.0 <= self.rested_v <= 60.0:
+            raise ValueError(f"{me}: {self.rested_v} V at rest; a craft's battery has 0 to 60 V")
+        if self.act is Act.WITHDRAWN and not self.replaces:
+            raise ValueError(f"{me}: a withdrawal must say which entry it replaces")
+        if len(set(self.circuits)) != len(self.circuits):
+            raise ValueError(f"{me}: a circuit is named twice")
+
+
+# Work at one and the same minute: water first, then what treats it, then what is seen of it.
+_RANK = {
+    act: rank
+    for rank, acts in enumerate(
+        (
+            {Act.ARRIVED, Act.OWNER_STATEMENT, Act.REPAIRED, Act.FUEL_STABILISED},
+            RUNS | {Act.CIRCUIT_OPENED, Act.COMMISSIONED, Act.COVER_TORN, Act.STOOD},
+            {Act.DRAINED, Act.BLOWN_OUT, Act.FUEL_DRAINED},
+            ANTIFREEZE,
+            FOGGING | {Act.OIL_CHANGED},
+            {Act.KEPT_WARM, Act.BATTERY_REMOVED, Act.BATTERY_LEFT_ABOARD},
+            {Act.PORT_LEFT_OPEN},
+        )
+    )
+    for act in acts
+}
+
+
+def in_order(entries: tuple[LayupEntry, ...]) -> tuple[LayupEntry, ...]:
+    """Sort by time of the work, so that the order of writing it down does not matter."""
+    return tuple(sorted(entries, key=lambda one: (one.at, _RANK.get(one.act, 9), one.id)))
+
+
+def standing_entries(
+    entries: tuple[LayupEntry, ...], until: datetime | None = None
+) -> tuple[LayupEntry, ...]:
+    """Keep what still counts: not replaced by a later entry, and done by ``until``.
+
+    A correction counts from the moment it is on record, whatever time it gives for the work;
+    a withdrawal takes its entry away and adds nothing.
+    """
+    replaced = {one.replaces for one in entries if one.replaces}
+    return in_order(
+        tuple(
+            one
+            for one in entries
+            if one.id not in replaced
+            and one.act is not Act.WITHDRAWN
+            and (until is None or one.at <= until)
+        )
+    )

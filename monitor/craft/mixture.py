@@ -1,0 +1,84 @@
+"""Antifreeze of the record in single numbers: the physics is in ``monitor.physics.antifreeze``."""
+
+from math import nan
+
+from monitor.craft.layup import Liquid, Product
+from monitor.physics import antifreeze
+from monitor.physics.antifreeze import HIGHEST_MASS_FRACTION, Glycol
+
+GLYCOLS = frozenset({Liquid.PROPYLENE, Liquid.ETHYLENE})
+
+
+def glycol_of(liquid: Liquid) -> Glycol:
+    """Name of the glycol in the physics' words; ValueError for anything else."""
+    if liquid is Liquid.PROPYLENE:
+        return "propylene"
+    if liquid is Liquid.ETHYLENE:
+        return "ethylene"
+    raise ValueError(f"{liquid}: no ice point is on record for it")
+
+
+def ice_point_c(fraction: float, liquid: Liquid) -> float:
+    """First ice [°C] of a mix with that mass fraction, 0 to 0.6."""
+    return float(antifreeze.ice_point(fraction, glycol_of(liquid)))
+
+
+def mass_fraction(ice_c: float, liquid: Liquid) -> float:
+    """Mass fraction behind a reading [°C]; one colder than the table counts as its end."""
+    found = float(antifreeze.mass_fraction_for(ice_c, glycol_of(liquid)))
+    return found if found == found else HIGHEST_MASS_FRACTION
+
+
+def burst_point_c(
+    fraction: float, liquid: Liquid, *, measured: bool, label_burst_c: float | None
+) -> float:
+    """Where slush of that mass fraction is no longer trusted [°C]."""
+    label = nan if label_burst_c is None else label_burst_c
+    return float(
+        antifreeze.burst_point(fraction, glycol_of(liquid), measured=measured, label_c=label)
+    )
+
+
+def mixed_mass_fraction(
+    strength: float,
+    poured_l: float,
+    held_l: float,
+    liquid: Liquid,
+    held_fraction: float = 0.0,
+) -> float:
+    """Mass fraction after pouring into a passage that holds ``held_l`` already."""
+    return float(antifreeze.mix(strength, poured_l, held_l, glycol_of(liquid), held_fraction))
+
+
+def strength_of(product: Product | None) -> float | None:
+    """Mass fraction that may be reckoned with; None if nothing is known of the product.
+
+    A product that states no more than a pipe-burst rating is taken for what such products were
+    found to hold: the rating itself is never an ice point.
+    """
+    if product is None or product.liquid not in GLYCOLS:
+        return None
+    if product.strength is not None:
+        return product.strength
+    if product.label_burst_c is None or product.liquid is not Liquid.PROPYLENE:
+        return None
+    found = float(antifreeze.mass_fraction_of_burst_rating(product.label_burst_c))
+    return found if found == found else None
+
+
+def litres_needed(
+    strength: float, target: float, held_l: float, liquid: Liquid, held_fraction: float = 0.0
+) -> float | None:
+    """Product of that strength [L] which brings the held liquid to the target mass fraction.
+
+    None if no quantity can: the product is not stronger than the target. Mass balance with the
+    densities of ``monitor.physics.antifreeze``, perfect mixing.
+    """
+    if held_fraction >= target:
+        return 0.0
+    if strength <= target:
+        return None
+    glycol = glycol_of(liquid)
+    held_kg = held_l * float(antifreeze.density(held_fraction, glycol))
+    product_kg = held_kg * (target - held_fraction) / (strength - target)
+    return product_kg / float(antifreeze.density(strength, glycol))

@@ -1,0 +1,134 @@
+"""What a type of craft is made of: its circuits, how each is treated, and what else it carries."""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from monitor.craft.circuit import Circuit
+from monitor.craft.layup import Act, FlowOrder, Posture
+from monitor.craft.stored import Chemistry, Surface
+
+
+class CircuitKind(StrEnum):
+    """What usually stands in a circuit, and so which events undo its treatment."""
+
+    RAW = "raw water"  # lake water enters whenever the engine runs
+    COOLANT = "closed coolant"  # never drained; tested
+    OIL = "oil"  # freezes only once water got in
+    PLUMBING = "plumbing"  # filled by use, not by the engine
+    POCKET = "pocket"  # fills with rain or spray
+
+
+class Way(StrEnum):
+    """A way to protect a circuit."""
+
+    DRAIN = "drain"
+    BLOW_OUT = "blow out"
+    RUN_THROUGH = "run through"  # antifreeze, with the engine or the circuit's own pump
+    POUR_IN = "pour in"  # antifreeze, by hand
+    CHANGE_OIL = "change oil"
+    TEST = "test"  # read the coolant that stays in
+
+
+class Proof(StrEnum):
+    """What a person must have seen before a treatment counts."""
+
+    DRY = "dry"
+    OUTFLOW = "outflow"
+    HOT_ENGINE = "hot engine"
+    ICE_POINT = "ice point"
+    CLEAR_OIL = "clear oil"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Treatment:
+    """One way to protect a circuit, and all the evidence that it needs."""
+
+    way: Way
+    needs: frozenset[Proof]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Figure:
+    """Where a number of the profile comes from."""
+
+    mark: str  # "estimate" or "measured"
+    source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CircuitProfile:
+    """A circuit, what may be done to it, and where its figures come from."""
+
+    circuit: Circuit
+    kind: CircuitKind
+    treatments: tuple[Treatment, ...]
+    flow: str = ""  # circuits with the same word are reached by one flow of antifreeze
+    posture: Posture | None = None  # only dry while the craft stands so
+    figures: tuple[tuple[str, Figure], ...] = ()  # by figure: volume, lag, heat_capacity
+
+    def treatment(self, way: Way) -> Treatment | None:
+        """Find the treatment of that way; None if the profile does not accept it."""
+        return next((one for one in self.treatments if one.way is way), None)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BatteryProfile:
+    """The battery that this type of craft usually carries."""
+
+    chemistry: Chemistry
+    capacity_ah: float
+    lag_low_h: float
+    lag_high_h: float
+
+
+class FuelSystem(StrEnum):
+    """How fuel reaches the engine, and so where untreated fuel stays."""
+
+    CARBURETTOR = "carburettor"
+    INJECTION = "injection"
+    NONE = "none"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Want:
+    """Work that a complete lay-up of this type holds: any one of ``acts``, and why."""
+
+    acts: tuple[Act, ...]
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Profile:
+    """A type of craft.
+
+    Invariants: circuit ids are unique; there is at least one circuit.
+    """
+
+    id: str
+    name: str
+    circuits: tuple[CircuitProfile, ...]
+    surfaces: tuple[Surface, ...] = ()
+    battery: BatteryProfile | None = None
+    fuel: FuelSystem = FuelSystem.NONE
+    flow_order: FlowOrder | None = None  # which comes first when the engine runs on a hose
+    wants: tuple[Want, ...] = ()
+
+    def __post_init__(self) -> None:
+        ids = [one.circuit.id for one in self.circuits]
+        if not ids:
+            raise ValueError(f"profile {self.id}: no circuits; a craft without one needs no watch")
+        twice = sorted({one for one in ids if ids.count(one) > 1})
+        if twice:
+            raise ValueError(f"profile {self.id}: circuit {', '.join(twice)} stands there twice")
+
+    def find(self, circuit_id: str) -> CircuitProfile:
+        """Find a circuit by id; KeyError if this type has none such."""
+        for one in self.circuits:
+            if one.circuit.id == circuit_id:
+                return one
+        raise KeyError(circuit_id)
+
+    @property
+    def circuit_ids(self) -> tuple[str, ...]:
+        """Ids of all circuits, in the profile's order."""
+        return tuple(one.circuit.id for one in self.circuits)
