@@ -1,10 +1,10 @@
 """Messages on their way: born in the transaction of what they tell, claimed, tried, receipted."""
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from datetime import datetime, timedelta
 from typing import NamedTuple
 
-from sqlalchemy import Connection, Row, func, insert, select, update
+from sqlalchemy import Connection, Row, func, insert, select, true, update
 
 from monitor.clock import from_ms, to_ms
 from monitor.store.tables import delivery_attempts, outbox, outbox_attachments
@@ -46,8 +46,14 @@ class Outbox:
             new += 1
         return new
 
-    def claim(self, now: datetime, lease: timedelta, limit: int = 20) -> list[Waiting]:
-        """Take due messages for one attempt each.
+    def claim(
+        self,
+        now: datetime,
+        lease: timedelta,
+        limit: int = 20,
+        channels: Collection[str] | None = None,
+    ) -> list[Waiting]:
+        """Take due messages for one attempt each; only those of ``channels``, if given.
 
         A claim runs out after ``lease``, so that a worker that died holds nothing for ever.
         """
@@ -59,6 +65,7 @@ class Outbox:
                 outbox.c.outcome.is_(None),
                 outbox.c.due_ms <= now_ms,
                 outbox.c.claimed_until_ms <= now_ms,
+                true() if channels is None else outbox.c.channel.in_(channels),
             )
             .order_by(outbox.c.due_ms, outbox.c.created_ms, outbox.c.key)
             .limit(limit)
@@ -121,6 +128,21 @@ class Outbox:
             .group_by(outbox.c.outcome)
         )
         return {outcome or "waiting": int(count) for outcome, count in rows}
+
+    def due_channels(self, now: datetime) -> list[str]:
+        """Channels that have something due and unclaimed."""
+        now_ms = to_ms(now)
+        found = self._connection.scalars(
+            select(outbox.c.channel)
+            .where(
+                outbox.c.yard_id == self._yard_id,
+                outbox.c.outcome.is_(None),
+                outbox.c.due_ms <= now_ms,
+                outbox.c.claimed_until_ms <= now_ms,
+            )
+            .distinct()
+        )
+        return sorted(found)
 
     def next_due(self) -> datetime | None:
         """When the next waiting message is due; None if none waits."""

@@ -181,3 +181,38 @@ delivery_attempts = Table(
     Column("outcome", Text, nullable=False),
     Column("detail", Text, nullable=False),
 )
+
+# What the alarm room remembers between rounds: since when a cause holds, and what was told.
+alarm_watches = Table(
+    "alarm_watches",
+    metadata,
+    _yard(),
+    Column("cause", Text, primary_key=True),
+    Column("craft", Text, primary_key=True),
+    Column("space", Text, primary_key=True),
+    Column("part", Text, primary_key=True),
+    Column("body", Text, nullable=False),
+)
+
+conversations = Table(
+    "conversations",
+    metadata,
+    _yard(),
+    Column("thread", Text, primary_key=True),
+    Column("person", Text, nullable=False),
+    Column("topic", Text, nullable=False),
+    Column("closed_ms", BigInteger),
+    Column("body", Text, nullable=False),
+    Index(None, "yard_id", "closed_ms"),
+)
+
+answer_links = Table(
+    "answer_links",
+    metadata,
+    _yard(),
+    Column("digest", Text, primary_key=True),
+    Column("person", Text, nullable=False),
+    Column("thread", Text, nullable=False),
+    Column("expires_ms", BigInteger, nullable=False),
+    Column("used_ms", BigInteger),
+)

@@ -1,0 +1,71 @@
+"""What the alarm room must remember between two rounds: waiting causes, and running threads."""
+
+from dataclasses import dataclass, field
+from datetime import datetime
+from math import nan
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, order=True)
+class WatchKey:
+    """One cause over one subject. A craft keeps its alarms when it moves, so its space is left out.
+
+    Invariant: either a craft or a space is named, never both.
+    """
+
+    cause: str
+    craft: str = ""
+    space: str = ""
+    part: str = ""
+
+    def __post_init__(self) -> None:
+        if bool(self.craft) == bool(self.space):
+            raise ValueError(f"{self.cause}: name the craft or the space, one of them")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Watch:
+    """Since when a cause holds or not, and what must outlive a restart.
+
+    At most one of ``true_since`` and ``false_since`` is set; neither while nobody can tell.
+    """
+
+    key: WatchKey
+    true_since: datetime | None = None
+    false_since: datetime | None = None
+    blind_since: datetime | None = None  # its input has gone bad
+    alarm: str = ""  # id of the alarm it raised last
+    cleared_at: datetime | None = None  # when that alarm's condition last cleared
+    comebacks: int = 0  # how often it came back soon after it had cleared
+    raised_space: str = ""  # where the subject stood when it was raised
+    raised_limit_c: float = nan  # what it could stand then
+    answered_at: datetime | None = None  # last acknowledged
+    until: datetime | None = None  # shelved until
+
+    def __post_init__(self) -> None:
+        if self.true_since is not None and self.false_since is not None:
+            raise ValueError(f"{self.key}: a cause cannot hold and not hold at one time")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Told:
+    """What a person was last told of one subject."""
+
+    rank: int  # how bad it stood; the higher the worse
+    deadline: datetime | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Conversation:
+    """One cause told to one person: its thread of messages, from the first word to the all clear.
+
+    ``told`` is keyed by ``craft or space + "/" + part``.
+    """
+
+    thread: str
+    person: str
+    topic: str
+    opened_at: datetime
+    sent: tuple[datetime, ...] = ()  # when messages were written
+    told: dict[str, Told] = field(default_factory=dict)
+    closed_at: datetime | None = None
+    escalated_from: str = ""  # the person who did not answer
