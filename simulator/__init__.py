@@ -1,1 +1,1 @@
-"""A yard with physics of its own that publishes over MQTT and keeps the truth; never imports monitor."""
+"""A yard with physics of its own: publishes over MQTT, keeps the truth, never imports monitor."""
