@@ -30,7 +30,7 @@ class Channel:
     high: float = 1e9
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True)
 class Outage:
     """A stretch in which a sensor sends nothing [Unix s]; a logger sends it all afterwards."""
 
