@@ -56,3 +56,7 @@ class DeliveryError(LaidupError):
 
 class StoreError(LaidupError):
     """The store is missing, older or newer than this program, or cannot be opened."""
+
+
+class WebError(LaidupError):
+    """The pages cannot be served."""
