@@ -65,8 +65,9 @@ class Scenario:
             recorder.note(at_s)
             while waiting and waiting[0][0] < at_s:
                 yield _told(heapq.heappop(waiting)[2])
+            view = simulation.view()
             for sensor in sensors:
-                message = sensor.sample(simulation, at_s)
+                message = sensor.sample(view, at_s)
                 if message is not None:
                     heapq.heappush(waiting, (message.at_s, count, message))
                     count += 1

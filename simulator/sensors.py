@@ -9,11 +9,15 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from simulator.air import relative_humidity
-from simulator.yard import Simulation
+from simulator.yard import View
 
-Look = Callable[[Simulation], Sequence[float]]
+Array = NDArray[np.float64]
+Look = Callable[[View], Sequence[Array]]
+
+_BACKLOG = 400  # readings that a logger can hold
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -74,13 +78,13 @@ class Sensor:
         self._rng = np.random.default_rng([seed, *spec.id.encode()])
         self._logged: list[tuple[float, list[float]]] = []
 
-    def sample(self, simulation: Simulation, at_s: float) -> Message | None:
+    def sample(self, view: View, at_s: float) -> Message | None:
         """Look once; returns what is sent, if anything is."""
         spec = self.spec
         days = (at_s - self._start_s) / 86400.0
         values = [
-            _spoil(value, channel, days, self._rng)
-            for value, channel in zip(spec.look(simulation), spec.channels, strict=True)
+            float(_spoil(np.asarray(value), channel, np.asarray(days), self._rng))
+            for value, channel in zip(spec.look(view), spec.channels, strict=True)
         ]
         lost = self._rng.random() < spec.lost_share
         sent_s = at_s + spec.delay_s
@@ -92,17 +96,38 @@ class Sensor:
                 return None
         if lost:
             return None
-        backlog, self._logged = [*self._logged[-400:], (stamp_s, values)], []
+        backlog, self._logged = [*self._logged[-_BACKLOG:], (stamp_s, values)], []
         return Message(sent_s, spec.topic, pack(spec, backlog))
 
 
-def _spoil(value: float, channel: Channel, days: float, rng: np.random.Generator) -> float:
+def trace(
+    spec: SensorSpec, history: View, at_s: Array, seed: int
+) -> tuple[Array, tuple[Array, ...]]:
+    """What a sensor says over a whole history at once: its times [Unix s] and its channels.
+
+    The same faults as `Sensor`, drawn from a stream of its own; no wire and no packs.
+    """
+    rng = np.random.default_rng([seed, 1, *spec.id.encode()])
+    days = (at_s - at_s[0]) / 86400.0
+    values = [
+        _spoil(value, channel, days, rng)
+        for value, channel in zip(spec.look(history), spec.channels, strict=True)
+    ]
+    heard = rng.random(len(at_s)) >= spec.lost_share
+    for outage in spec.outages:
+        if not outage.logged:
+            heard &= ~((outage.start_s <= at_s) & (at_s < outage.end_s))
+    stamp_s = at_s + spec.delay_s + spec.clock_off_s + spec.clock_drift_s_day * days
+    return stamp_s[heard], tuple(value[heard] for value in values)
+
+
+def _spoil(value: Array, channel: Channel, days: Array, rng: np.random.Generator) -> Array:
     seen = value + channel.bias + channel.drift_day * days
     if channel.noise:
-        seen += channel.noise * rng.normal()
-    steps = round(min(max(seen, channel.low), channel.high) / channel.resolution)
+        seen = seen + channel.noise * rng.normal(size=np.shape(value) or None)
+    steps = np.rint(np.clip(seen, channel.low, channel.high) / channel.resolution)
     # Rounded again so that a hundred steps of 0.01 print as 1.0.
-    return round(steps * channel.resolution, 6) + 0.0
+    return np.round(steps * channel.resolution, 6) + 0.0
 
 
 def pack(spec: SensorSpec, samples: Sequence[tuple[float, Sequence[float]]]) -> bytes:
@@ -143,11 +168,10 @@ def air_sensor(
     sensor stands: 0 in the middle, 0.15 by a cold wall. The vapour is the same everywhere.
     """
 
-    def look(sim: Simulation) -> tuple[float, float]:
-        temp = sim.network.temp_c
-        air = temp[sim.spaces.air[space]]
-        here = air + corner * (temp[sim.spaces.outside[space]] - air)
-        return float(here), float(relative_humidity(sim.spaces.vapour[space], here))
+    def look(view: View) -> tuple[Array, Array]:
+        air = view.air_c[..., space]
+        here = air + corner * (view.beyond_c[..., space] - air)
+        return here, relative_humidity(view.vapour[..., space], here)
 
     channels = (
         Channel(label="temperature", unit="Cel", noise=noise_c, bias=bias_c),
@@ -162,49 +186,45 @@ def air_sensor(
             high=100.0,
         ),
     )
-    return SensorSpec(
-        id=id_,
-        base_name=base_name,
-        topic=topic,
-        channels=channels,
-        look=look,
-        **ways,  # type: ignore[arg-type]
-    )
+    return _spec(id_, base_name, topic, channels, look, ways)
 
 
 def metal_sensor(id_: str, base_name: str, topic: str, space: int, **ways: object) -> SensorSpec:
     """A surface probe on a dummy of bare metal."""
 
-    def look(sim: Simulation) -> tuple[float]:
-        return (float(sim.network.temp_c[sim.probe_node[space]]),)
+    def look(view: View) -> tuple[Array]:
+        return (view.probe_c[..., space],)
 
     channels = (Channel(label="temperature", unit="Cel", noise=0.05),)
-    return SensorSpec(
-        id=id_,
-        base_name=base_name,
-        topic=topic,
-        channels=channels,
-        look=look,
-        **ways,  # type: ignore[arg-type]
-    )
+    return _spec(id_, base_name, topic, channels, look, ways)
 
 
 def maintainer(id_: str, base_name: str, topic: str, battery: int, **ways: object) -> SensorSpec:
     """A battery maintainer that tells voltage, current and whether it has mains."""
 
-    def look(sim: Simulation) -> tuple[float, float, float]:
-        bank = sim.bank
+    def look(view: View) -> tuple[Array, Array, Array]:
         return (
-            float(bank.voltage_v[battery]),
-            float(bank.current_a[battery]),
-            float(bank.mains[battery]),
+            view.voltage_v[..., battery],
+            view.current_a[..., battery],
+            view.mains[..., battery],
         )
 
     channels = (
         Channel(label="voltage", unit="V", noise=0.004),
-        Channel(label="current", unit="A", noise=0.0005, resolution=0.001, low=0.0),
+        Channel(label="current", unit="A", noise=0.0001, resolution=0.001, low=0.0),
         Channel(label="mains", unit="/", resolution=1.0),
     )
+    return _spec(id_, base_name, topic, channels, look, ways)
+
+
+def _spec(
+    id_: str,
+    base_name: str,
+    topic: str,
+    channels: tuple[Channel, ...],
+    look: Look,
+    ways: dict[str, object],
+) -> SensorSpec:
     return SensorSpec(
         id=id_,
         base_name=base_name,

@@ -39,6 +39,22 @@ class YardPlan:
                 raise ValueError(f"{self.id}: {space.id} is within {space.within!r}, no space")
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class View:
+    """What sensors can feel, with spaces or batteries along the last axis.
+
+    One moment has one axis; a history has time before it.
+    """
+
+    air_c: Array
+    beyond_c: Array  # what is outside each space
+    vapour: Array  # kg/m3
+    probe_c: Array  # dummy of bare metal in each space
+    voltage_v: Array
+    current_a: Array
+    mains: Array
+
+
 class Simulation:
     """Yards in motion. Arrays run over the spaces, craft and circuits of all yards in order.
 
@@ -175,6 +191,19 @@ class Simulation:
     def space_index(self, space: str, yard: int = 0) -> int:
         """Where a space of a yard stands in the arrays; KeyError if there is none."""
         return self._place[yard, space]
+
+    def view(self) -> View:
+        """What sensors can feel now."""
+        temp, spaces, bank = self.network.temp_c, self.spaces, self.bank
+        return View(
+            air_c=temp[spaces.air],
+            beyond_c=temp[spaces.outside],
+            vapour=spaces.vapour[: spaces.count].copy(),
+            probe_c=temp[self.probe_node],
+            voltage_v=bank.voltage_v,
+            current_a=bank.current_a,
+            mains=bank.mains.astype(np.float64),
+        )
 
     @property
     def air_c(self) -> Array:
