@@ -1,0 +1,72 @@
+"""Checking a humidity sensor over saturated salts: what it should read, and its correction."""
+
+from typing import Literal, NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from monitor.physics.blocks import Floats
+
+Salt = Literal["LiCl", "MgCl2", "K2CO3", "NaCl", "KCl", "K2SO4"]
+LARGEST_CORRECTION_PCT = 5.0  # a sensor further out is replaced, not corrected (common practice)
+
+# Equilibrium RH [%] over the saturated solution at 0, 5, ... 30 °C. Greenspan 1977, J. Res. NBS
+# 81A, 89-96, as tabulated by a conservation-physics page from 5 to 25 °C; 0 and 30 °C, and all
+# of NaCl at 20 °C (the page has a misprint there), from memory. K2CO3 is given from 5 to 25 °C.
+_TEMPERATURES_C = np.arange(0.0, 31.0, 5.0)
+_HUMIDITY: dict[Salt, Floats] = {
+    "LiCl": np.array([11.2, 11.3, 11.3, 11.3, 11.3, 11.3, 11.3]),
+    "MgCl2": np.array([33.7, 33.6, 33.5, 33.3, 33.1, 32.8, 32.4]),
+    "K2CO3": np.array([np.nan, 43.1, 43.1, 43.1, 43.2, 43.2, np.nan]),
+    "NaCl": np.array([75.5, 75.7, 75.7, 75.6, 75.5, 75.3, 75.1]),
+    "KCl": np.array([88.6, 87.7, 86.8, 85.9, 85.1, 84.3, 83.6]),
+    "K2SO4": np.array([98.8, 98.5, 98.2, 97.9, 97.6, 97.3, 97.0]),
+}
+
+
+def salt_humidity(salt: Salt, temperature_c: ArrayLike) -> Floats:
+    """Relative humidity [%] in a closed box over a slush of salt, 0 to 30 °C; NaN outside."""
+    values = _HUMIDITY[salt]
+    known = np.isfinite(values)
+    humidity: Floats = np.asarray(
+        np.interp(
+            np.asarray(temperature_c, dtype=np.float64),
+            _TEMPERATURES_C[known],
+            values[known],
+            left=np.nan,
+            right=np.nan,
+        )
+    )[()]
+    return humidity
+
+
+class HumidityCorrection(NamedTuple):
+    """true = gain * read + offset_pct; ``usable`` is false for a sensor to be replaced."""
+
+    gain: float
+    offset_pct: float
+    usable: bool
+
+
+def two_point_correction(
+    read_pct: tuple[float, float], true_pct: tuple[float, float]
+) -> HumidityCorrection:
+    """Correction from readings over two salts, usually MgCl2 and NaCl.
+
+    Parameters
+    ----------
+    read_pct, true_pct : pair of float
+        What the sensor read and what `salt_humidity` says [%].
+
+    Raises
+    ------
+    ValueError
+        If both readings are the same.
+    """
+    if read_pct[0] == read_pct[1]:
+        raise ValueError(f"both readings are {read_pct[0]} %: the sensor is stuck")
+    gain = (true_pct[1] - true_pct[0]) / (read_pct[1] - read_pct[0])
+    errors = [abs(read - true) for read, true in zip(read_pct, true_pct, strict=True)]
+    return HumidityCorrection(
+        gain, true_pct[0] - gain * read_pct[0], max(errors) <= LARGEST_CORRECTION_PCT
+    )

@@ -1,0 +1,80 @@
+"""Does opening up dry a space or wet it, by how much, and what does it do to cold metal?"""
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from monitor.physics.blocks import Floats
+from monitor.physics.moist_air import (
+    STANDARD_PRESSURE_PA,
+    absolute_humidity,
+    condensation_point,
+    dew_point,
+    humidity_ratio,
+)
+
+SENSOR_ERROR_G_KG = 0.3  # ±3 % RH: smaller differences of water content say nothing
+
+
+class VentEffect(NamedTuple):
+    """What opening up brings, each of the broadcast shape.
+
+    ``water_g_kg`` is outside minus inside water content: above 0 opening wets. ``removed_g_m3``
+    is what each cubic metre exchanged carries out (below 0: in). ``dew_point_k`` is the rule
+    of the trade, outside minus inside dew point: open only when it is below 0. ``drying`` is 1
+    where opening dries, -1 where it wets, 0 where the difference is within the sensors' error,
+    NaN where it is not known. ``wets_metal`` is true where outside air would condense on the
+    coldest metal, whatever the rest says.
+    """
+
+    water_g_kg: Floats
+    removed_g_m3: Floats
+    dew_point_k: Floats
+    drying: Floats
+    wets_metal: NDArray[np.bool_]
+
+
+def vent_effect(
+    inside_c: ArrayLike,
+    inside_rh_pct: ArrayLike,
+    outside_c: ArrayLike,
+    outside_rh_pct: ArrayLike,
+    metal_c: ArrayLike = np.inf,
+    pressure_pa: ArrayLike = STANDARD_PRESSURE_PA,
+) -> VentEffect:
+    """Weigh outside air against inside air.
+
+    Parameters
+    ----------
+    inside_c, inside_rh_pct, outside_c, outside_rh_pct : array_like
+        Temperatures [°C] and relative humidities [%].
+    metal_c : array_like
+        Coldest metal in the space [°C], by its lag or a probe; inf: none.
+    pressure_pa : array_like
+        Air pressure [Pa].
+
+    Returns
+    -------
+    VentEffect
+
+    Raises
+    ------
+    ValueError
+        If a humidity is a single number outside 0 to 100.
+
+    Notes
+    -----
+    Water content decides, not relative humidity: warm spells after cold bring air that is
+    drier by RH and wets all the same. 0.3 g/kg is what two sensors of ±3 % can be wrong by.
+    """
+    out = humidity_ratio(outside_c, outside_rh_pct, pressure_pa)
+    water = 1000.0 * (out - humidity_ratio(inside_c, inside_rh_pct, pressure_pa))
+    removed = absolute_humidity(inside_c, inside_rh_pct) - absolute_humidity(
+        outside_c, outside_rh_pct
+    )
+    dew = dew_point(outside_c, outside_rh_pct) - dew_point(inside_c, inside_rh_pct)
+    clear = np.where(np.abs(water) > SENSOR_ERROR_G_KG, -np.sign(water), 0.0)
+    drying = np.where(np.isnan(water), np.nan, clear)[()]
+    condenses = condensation_point(outside_c, outside_rh_pct) > np.asarray(metal_c)
+    return VentEffect(water, removed, dew, drying, condenses)

@@ -1,0 +1,160 @@
+"""Damp on surfaces over arrays: wet hours, condensation and drying rate, the film that stays."""
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from monitor.physics.blocks import Floats
+from monitor.physics.moist_air import (
+    TRIPLE_POINT_C,
+    ZERO_C_K,
+    saturation_pressure_ice,
+    saturation_pressure_water,
+    vapour_pressure,
+)
+
+WET_HUMIDITY_PCT = 80.0  # ISO 9223
+SALTY_HUMIDITY_PCT = 75.0  # sodium chloride takes water from here on: for craft off the sea
+HOURS_A_YEAR = 8766.0
+FULL_FILM_G_M2 = 100.0  # drops run off from 50 to 100 g/m² (common practice, no source)
+STEFAN_BOLTZMANN = 5.670374e-8  # W/m²/K⁴
+
+# Lewis relation: g/m²/h of water for each W/m²/K of film coefficient and pascal of difference,
+# 3.6e6 / (density * heat * Le^(2/3) * 461.5 J/kg/K * T) of air at 10 °C with Le = 0.86.
+_LEWIS = 0.0243
+
+# Upper ends of the classes of wet hours in a year: ISO 9223 (T4 and T5 from memory).
+_CLASS_LIMITS_H = np.array([10.0, 250.0, 2500.0, 5500.0])
+
+
+def is_wet(
+    temperature_c: ArrayLike, rh_pct: ArrayLike, limit_pct: float = WET_HUMIDITY_PCT
+) -> NDArray[np.bool_]:
+    """Whether metal counts as wet: RH above 80 % and temperature above 0 °C, both strictly.
+
+    ISO 9223, time of wetness. Give the surface's own temperature and humidity where they are
+    known (`monitor.physics.moist_air.surface_humidity`). The rule is known to miss wetting below
+    0 °C under salt. NaN counts as not wet; a missing hour must be counted as missing.
+    """
+    temperature = np.asarray(temperature_c, dtype=np.float64)
+    wet: NDArray[np.bool_] = (temperature > 0.0) & (np.asarray(rh_pct) > limit_pct)
+    return wet
+
+
+def wetness_class(wet_hours: ArrayLike, seen_hours: ArrayLike = HOURS_A_YEAR) -> Floats:
+    """Class of time of wetness, 1 to 5, of ISO 9223.
+
+    Parameters
+    ----------
+    wet_hours : array_like
+        Hours that were wet [h].
+    seen_hours : array_like
+        Hours that were looked at [h]; scaled to a year. A winter alone is not a year: say so.
+
+    Returns
+    -------
+    ndarray of float64, the broadcast shape
+        1 to 10 h a year, 2 to 250, 3 to 2500, 4 to 5500, 5 above; NaN without hours.
+    """
+    seen = np.asarray(seen_hours, dtype=np.float64)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        a_year = np.asarray(wet_hours, dtype=np.float64) / seen * HOURS_A_YEAR
+    number = 1.0 + np.searchsorted(_CLASS_LIMITS_H, a_year)
+    result: Floats = np.where(np.isnan(a_year), np.nan, number)[()]
+    return result
+
+
+def film_coefficient(difference_k: ArrayLike, height_m: ArrayLike) -> Floats:
+    """Heat transfer between still air and an upright surface [W/m²/K], convection only.
+
+    Parameters
+    ----------
+    difference_k : array_like
+        Between air and surface [K]; its sign does not matter.
+    height_m : array_like
+        Of the surface [m], above 0.
+
+    Notes
+    -----
+    1.42 (dT / L)^0.25, the usual short form for a vertical plate (from memory); within 18 % of
+    the full correlation for 1 to 12 K and 0.05 to 0.6 m. Wind or a fan multiplies it 2 to 5
+    times, wetting and drying alike.
+    """
+    difference = np.abs(np.asarray(difference_k, dtype=np.float64))
+    coefficient: Floats = 1.42 * (difference / np.asarray(height_m, dtype=np.float64)) ** 0.25
+    return coefficient
+
+
+def radiative_coefficient(temperature_c: ArrayLike, emissivity: ArrayLike = 0.9) -> Floats:
+    """Heat transfer by radiation [W/m²/K] near a temperature [°C]; it carries no water."""
+    kelvin = np.asarray(temperature_c, dtype=np.float64) + ZERO_C_K
+    coefficient: Floats = 4.0 * np.asarray(emissivity) * STEFAN_BOLTZMANN * kelvin**3
+    return coefficient
+
+
+def condensation_rate(
+    air_c: ArrayLike, rh_pct: ArrayLike, surface_c: ArrayLike, film_w_m2k: ArrayLike
+) -> Floats:
+    """Water that a surface gains (plus) or loses (minus) [g/m²/h].
+
+    Parameters
+    ----------
+    air_c, rh_pct : array_like
+        Of the room's air [°C], [%].
+    surface_c : array_like
+        Temperature of the surface [°C].
+    film_w_m2k : array_like
+        Convective film coefficient [W/m²/K]; see `film_coefficient`.
+
+    Returns
+    -------
+    ndarray of float64, the broadcast shape
+        A loss is what a wet surface would lose: it counts only while there is a film.
+
+    Notes
+    -----
+    Lewis relation with Le = 0.86; against properties of air computed at the film temperature
+    6 % high. Below 0 °C the film is ice.
+    """
+    surface = np.asarray(surface_c, dtype=np.float64)
+    saturated = np.where(
+        surface >= TRIPLE_POINT_C,
+        saturation_pressure_water(surface),
+        saturation_pressure_ice(surface),
+    )
+    rate: Floats = _LEWIS * np.asarray(film_w_m2k) * (vapour_pressure(air_c, rh_pct) - saturated)
+    return rate
+
+
+def film_course(
+    hours: ArrayLike,
+    rate_g_m2_h: ArrayLike,
+    start_g_m2: ArrayLike = 0.0,
+    longest_step_h: float = 2.0,
+) -> Floats:
+    """Water lying on a surface along a series [g/m²].
+
+    Parameters
+    ----------
+    hours : array_like, shape (n,)
+        Times [h], rising.
+    rate_g_m2_h : array_like, shape (n,) or (m, n)
+        From `condensation_rate`. NaN counts as no change.
+    start_g_m2 : array_like, scalar or shape (m,)
+        At the first time.
+    longest_step_h : float
+        A longer pause counts as this long [h]: nobody saw what condensed meanwhile.
+
+    Returns
+    -------
+    ndarray of float64, shape of rate_g_m2_h
+        Between 0 and 100: a surface cannot dry below dry, and drops run off.
+    """
+    times = np.asarray(hours, dtype=np.float64)
+    rate = np.nan_to_num(np.asarray(rate_g_m2_h, dtype=np.float64))
+    steps = np.minimum(np.diff(times), longest_step_h)
+    film = np.empty_like(rate)
+    film[..., 0] = start_g_m2
+    for i, step in enumerate(steps):
+        gained = 0.5 * (rate[..., i] + rate[..., i + 1]) * step
+        film[..., i + 1] = np.clip(film[..., i] + gained, 0.0, FULL_FILM_G_M2)
+    return film
