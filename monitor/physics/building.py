@@ -129,8 +129,9 @@ def lag_of_two_readings(
 
     NaN where the second is not between the outside air and the first.
     """
-    first = np.asarray(first_c, dtype=np.float64) - outside_c
-    second = np.asarray(second_c, dtype=np.float64) - outside_c
+    outside = np.asarray(outside_c, dtype=np.float64)
+    first = np.asarray(first_c, dtype=np.float64) - outside
+    second = np.asarray(second_c, dtype=np.float64) - outside
     with np.errstate(invalid="ignore", divide="ignore"):
         ratio = first / second
         lag = np.asarray(hours, dtype=np.float64) / np.log(ratio)

@@ -1,4 +1,4 @@
-"""Does opening up dry a space or wet it, by how much, and what does it do to cold metal?"""
+"""Whether opening up dries a space or wets it, by how much, and what cold metal gets of it."""
 
 from typing import NamedTuple
 

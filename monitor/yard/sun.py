@@ -1,6 +1,7 @@
 """Sunset and sunrise at the yard, and so how long each night is."""
 
-from datetime import UTC, date, datetime, timedelta
+from collections.abc import Callable
+from datetime import UTC, date, datetime, time, timedelta, timezone
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
@@ -23,11 +24,11 @@ def night_of(evening: date, latitude: float, longitude: float, zone: ZoneInfo) -
     Parameters
     ----------
     evening : date
-        Date of the evening in the yard's own zone.
+        Date of the evening by the yard's clocks.
     latitude, longitude : float
         Degrees, north and east positive.
     zone : ZoneInfo
-        The yard's zone. Asked in UTC, an evening in the west would already be tomorrow's.
+        The yard's zone.
 
     Returns
     -------
@@ -36,15 +37,31 @@ def night_of(evening: date, latitude: float, longitude: float, zone: ZoneInfo) -
 
     Notes
     -----
-    Sun's centre at -0.833°; within 35 s of the NREL solar position algorithm through 2025.
+    Sun's centre at -0.833°; within 40 s of the NREL solar position algorithm through 2025.
     """
     from astral import Observer
     from astral.sun import sunrise, sunset
 
+    # The library counts days in solar time here: in UTC or in the yard's zone a sunset near
+    # midnight belongs to another date, and it then fails or finds the wrong evening.
+    solar = timezone(timedelta(minutes=round(longitude * 4)))
     place = Observer(latitude=latitude, longitude=longitude)
-    try:
-        down = sunset(place, date=evening, tzinfo=zone)
-        up = sunrise(place, date=evening + timedelta(days=1), tzinfo=zone)
-    except ValueError:  # astral's word for a sun that stays up or down
+    noon = datetime.combine(evening, time(12), tzinfo=zone).astimezone(solar)
+    down = _first_after(noon, lambda day: sunset(place, date=day, tzinfo=solar))
+    if down is None:
         return None
-    return Night(down.astimezone(UTC), up.astimezone(UTC))
+    up = _first_after(down, lambda day: sunrise(place, date=day, tzinfo=solar))
+    return None if up is None else Night(down.astimezone(UTC), up.astimezone(UTC))
+
+
+def _first_after(moment: datetime, event: Callable[[date], datetime]) -> datetime | None:
+    """First of a daily event within a day after a moment; None if there is none."""
+    found = []
+    for days in (-1, 0, 1, 2):
+        try:
+            at = event(moment.date() + timedelta(days=days))
+        except ValueError:  # the library's word for a sun that stays up or down
+            continue
+        if moment < at <= moment + timedelta(days=1):
+            found.append(at)
+    return min(found, default=None)
