@@ -1,0 +1,257 @@
+"""The judgement of a whole yard as JSON: what ``assess --json`` and ``/api/assess`` hand out.
+
+SI, the unit in the key; times are RFC 3339 in UTC. A number that does not exist is null: not
+known, except where ``cannot_freeze`` is true, which says that the circuit was seen dry and so has
+no ice point and an unlimited margin.
+"""
+
+import math
+from dataclasses import dataclass
+from datetime import UTC, datetime
+
+from pydantic import TypeAdapter
+
+from monitor.craft.stored import StoredCraft
+from monitor.reports.picture import CraftPicture, Picture, SpacePicture
+from monitor.yard.assessment import Assessment
+
+_DECIMALS = 3  # a reading has two
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SpaceAccount:
+    """The air of one space, now and tonight."""
+
+    space: str
+    name: str
+    kind: str
+    standing: str
+    judged_at: datetime
+    air_c: float | None
+    rh_pct: float | None
+    dew_point_c: float | None
+    low_c: float | None
+    low_band_c: tuple[float, float] | None
+    low_at: datetime | None
+    below_zero_at: datetime | None
+    basis: str
+    act: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CircuitAccount:
+    """One circuit against frost."""
+
+    circuit: str
+    name: str
+    standing: str
+    judged_at: datetime
+    layup: str
+    circuit_c: float | None
+    low_c: float | None
+    low_at: datetime | None
+    ice_point_c: float | None
+    burst_point_c: float | None
+    cannot_freeze: bool
+    margin_k: float | None
+    first_ice_at: datetime | None
+    frozen_through_at: datetime | None
+    basis: str
+    act: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SurfaceAccount:
+    """One metal surface against damp."""
+
+    surface: str
+    name: str
+    standing: str
+    judged_at: datetime
+    surface_c: float | None
+    dew_point_c: float | None
+    margin_k: float | None
+    wet_from: datetime | None
+    dry_at: datetime | None
+    basis: str
+    act: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BatteryAccount:
+    """A craft's battery; ``figures`` holds its further numbers, unit in the key."""
+
+    standing: str
+    judged_at: datetime
+    battery_c: float | None
+    low_c: float | None
+    freezes_below_c: float | None
+    margin_k: float | None
+    freezes_at: datetime | None
+    figures: dict[str, float | None]
+    basis: str
+    act: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CraftAccount:
+    """One craft, the worst circuit first."""
+
+    craft: str
+    name: str
+    space: str
+    berth: str
+    circuits: list[CircuitAccount]
+    surfaces: list[SurfaceAccount]
+    battery: BatteryAccount | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SensorAccount:
+    """Whether one sensor is heard."""
+
+    sensor: str
+    space: str
+    standing: str
+    judged_at: datetime
+    basis: str
+    act: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class YardAccount:
+    """The whole yard at one moment; craft with the worst first."""
+
+    at: datetime
+    yard: str
+    spaces: list[SpaceAccount]
+    craft: list[CraftAccount]
+    sensors: list[SensorAccount]
+
+
+_AS_JSON = TypeAdapter(YardAccount)
+
+
+def account_of(picture: Picture) -> YardAccount:
+    """Turn a picture of the yard into the account that leaves the house."""
+    return YardAccount(
+        at=_utc(picture.at),
+        yard=picture.yard.id,
+        spaces=[_space(one) for one in picture.spaces],
+        craft=[_craft(one) for one in picture.craft],
+        sensors=[
+            SensorAccount(
+                sensor=a.subject.part,
+                space=a.subject.space,
+                standing=a.standing,
+                judged_at=_utc(a.at),
+                basis=a.basis,
+                act=a.act,
+            )
+            for a in picture.sensors
+        ],
+    )
+
+
+def account_json(account: YardAccount, *, indent: int | None = None) -> bytes:
+    """Write an account as JSON in UTF-8."""
+    return _AS_JSON.dump_json(account, indent=indent)
+
+
+def _space(picture: SpacePicture) -> SpaceAccount:
+    air = picture.air
+    low, high = (_number(air.figures.get(f"low_band_{end}_c")) for end in ("low", "high"))
+    return SpaceAccount(
+        space=picture.space.id,
+        name=picture.space.name,
+        kind=picture.space.kind,
+        standing=air.standing,
+        judged_at=_utc(air.at),
+        air_c=_number(air.figures.get("air_c", air.now_c)),
+        rh_pct=_number(air.figures.get("rh_pct")),
+        dew_point_c=_number(air.figures.get("dew_point_c")),
+        low_c=_number(air.figures.get("low_c", air.low_c)),
+        low_band_c=None if low is None or high is None else (low, high),
+        low_at=_time(air.low_at),
+        below_zero_at=_time(air.deadline),
+        basis=air.basis,
+        act=air.act,
+    )
+
+
+def _craft(picture: CraftPicture) -> CraftAccount:
+    craft = picture.craft
+    surfaces = {surface.id: surface.name for surface in craft.surfaces}
+    return CraftAccount(
+        craft=craft.id,
+        name=craft.name,
+        space=craft.space,
+        berth=craft.berth,
+        circuits=[_circuit(craft, a) for a in picture.circuits],
+        surfaces=[
+            SurfaceAccount(
+                surface=a.subject.part,
+                name=surfaces.get(a.subject.part, a.subject.part),
+                standing=a.standing,
+                judged_at=_utc(a.at),
+                surface_c=_number(a.now_c),
+                dew_point_c=_number(a.limit_c),
+                margin_k=_number(a.margin_k),
+                wet_from=_time(a.deadline),
+                dry_at=_time(a.ends),
+                basis=a.basis,
+                act=a.act,
+            )
+            for a in picture.surfaces
+        ],
+        battery=None if picture.battery is None else _battery(picture.battery),
+    )
+
+
+def _circuit(craft: StoredCraft, a: Assessment) -> CircuitAccount:
+    circuit = next(circuit for circuit in craft.circuits if circuit.id == a.subject.part)
+    return CircuitAccount(
+        circuit=circuit.id,
+        name=circuit.name,
+        standing=a.standing,
+        judged_at=_utc(a.at),
+        layup=craft.protection[circuit.id].state,
+        circuit_c=_number(a.now_c),
+        low_c=_number(a.low_c),
+        low_at=_time(a.low_at),
+        ice_point_c=_number(a.limit_c),
+        burst_point_c=_number(a.burst_c),
+        cannot_freeze=a.limit_c == -math.inf,
+        margin_k=_number(a.margin_k),
+        first_ice_at=_time(a.deadline),
+        frozen_through_at=_time(a.ends),
+        basis=a.basis,
+        act=a.act,
+    )
+
+
+def _battery(a: Assessment) -> BatteryAccount:
+    return BatteryAccount(
+        standing=a.standing,
+        judged_at=_utc(a.at),
+        battery_c=_number(a.now_c),
+        low_c=_number(a.low_c),
+        freezes_below_c=_number(a.limit_c),
+        margin_k=_number(a.margin_k),
+        freezes_at=_time(a.deadline),
+        figures={name: _number(value) for name, value in a.figures.items()},
+        basis=a.basis,
+        act=a.act,
+    )
+
+
+def _number(value: float | None) -> float | None:
+    return None if value is None or not math.isfinite(value) else round(value, _DECIMALS)
+
+
+def _utc(at: datetime) -> datetime:
+    return at.astimezone(UTC)
+
+
+def _time(at: datetime | None) -> datetime | None:
+    return None if at is None else _utc(at)

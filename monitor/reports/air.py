@@ -1,0 +1,160 @@
+"""A space's air over a stretch of time: coldest and warmest, dew point, wetness, gaps."""
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from datetime import datetime
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from monitor.clock import from_ms, to_ms
+from monitor.physics.moist_air import dew_point
+from monitor.store.readings import SeriesKey
+from monitor.store.store import Transaction
+from monitor.yard.reading import Channel, Trace
+from monitor.yard.space import Mount, Sensor, Space, Yard
+
+Floats = NDArray[np.float64]
+
+_MINUTE_MS = 60_000
+_SHORTEST_GAP_MS = 20 * _MINUTE_MS
+_MISSED_IN_A_ROW = 3.5  # so many intervals without a reading are a gap
+
+
+class Extreme(NamedTuple):
+    """The lowest or highest reading of a stretch of time."""
+
+    value_c: float
+    at: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SpaceAir:
+    """The air of one space on an even grid of times; arrays of one length, NaN where unseen.
+
+    Several sensors: the coldest and the warmest at each time, and the highest dew point, because
+    each is the edge that hurts. ``wet`` is true where any sensor saw RH above 80 % with the air
+    above 0 °C (time of wetness, ISO 9223). ``low`` and ``high`` are the extreme readings
+    themselves, which may lie between two times of the grid; None where nothing was read.
+    """
+
+    space: str
+    at_ms: NDArray[np.int64]
+    coldest_c: Floats
+    warmest_c: Floats
+    dew_point_c: Floats
+    wet: NDArray[np.bool_]
+    low: Extreme | None
+    high: Extreme | None
+
+    @property
+    def seen(self) -> NDArray[np.bool_]:
+        """Where at least one sensor told the temperature."""
+        return ~np.isnan(self.coldest_c)
+
+
+def read_air(
+    tx: Transaction, yard: Yard, since: datetime, until: datetime, step_min: int
+) -> dict[str, SpaceAir]:
+    """Read every space's air from ``since`` to ``until``, on a grid of ``step_min`` minutes.
+
+    Only readings that may be judged on count. A sensor's value between two readings lies on the
+    straight line between them, unless they stand too far apart: that is a gap, and not known.
+    """
+    sensors = {space.id: list(_air_sensors(yard, space)) for space in yard.spaces}
+    keys = [key for in_space in sensors.values() for one in in_space for key in _keys(one)]
+    # The day's ends are joined to what was read just outside them.
+    margin_ms = 60 * _MINUTE_MS
+    traces = tx.readings.window(keys, to_ms(since) - margin_ms, to_ms(until) + margin_ms)
+    grid_ms = np.arange(to_ms(since), to_ms(until) + 1, step_min * _MINUTE_MS, dtype=np.int64)
+    return {
+        space: _one_space(space, grid_ms, [(one, *_pair(one, traces)) for one in in_space])
+        for space, in_space in sensors.items()
+    }
+
+
+def on_grid(trace: Trace, grid_ms: NDArray[np.int64], gap_ms: float) -> Floats:
+    """Values on a grid of times, linear between readings; NaN inside gaps and outside the trace.
+
+    Parameters
+    ----------
+    trace : Trace
+        Readings in time order.
+    grid_ms : ndarray of int64, shape (n,)
+        Times wanted [ms].
+    gap_ms : float
+        Two readings further apart than this [ms] have nothing known between them.
+
+    Returns
+    -------
+    ndarray of float64, shape (n,)
+    """
+    if trace.at_ms.size == 0:
+        return np.full(grid_ms.shape, np.nan)
+    values: Floats = np.interp(grid_ms, trace.at_ms, trace.value, left=np.nan, right=np.nan)
+    after = np.searchsorted(trace.at_ms, grid_ms, side="left").clip(0, trace.at_ms.size - 1)
+    before = np.where(trace.at_ms[after] == grid_ms, after, (after - 1).clip(0))
+    values[trace.at_ms[after] - trace.at_ms[before] > gap_ms] = np.nan
+    return values
+
+
+def gap_after_ms(sensor: Sensor, trace: Trace) -> float:
+    """How long a sensor may say nothing before it is a gap [ms], by its own usual interval."""
+    if sensor.interval_s is not None:
+        usual_ms = sensor.interval_s * 1000.0
+    elif trace.at_ms.size > 1:
+        usual_ms = float(np.median(np.diff(trace.at_ms)))
+    else:
+        usual_ms = 0.0
+    return max(_SHORTEST_GAP_MS, _MISSED_IN_A_ROW * usual_ms)
+
+
+def _one_space(
+    space: str, grid_ms: NDArray[np.int64], sensors: list[tuple[Sensor, Trace, Trace]]
+) -> SpaceAir:
+    unseen = np.full((1, grid_ms.size), np.nan)
+    air_c, dew_c = [unseen], [unseen]
+    wet = np.zeros(grid_ms.shape, dtype=np.bool_)
+    lows, highs = [], []
+    for sensor, temperature, humidity in sensors:
+        t_c = on_grid(temperature, grid_ms, gap_after_ms(sensor, temperature))
+        rh_pct = on_grid(humidity, grid_ms, gap_after_ms(sensor, humidity))
+        air_c.append(t_c[np.newaxis])
+        dew_c.append(np.asarray(dew_point(t_c, rh_pct))[np.newaxis])
+        inside = (temperature.at_ms >= grid_ms[0]) & (temperature.at_ms <= grid_ms[-1])
+        value_c, at_ms = temperature.value[inside], temperature.at_ms[inside]
+        if value_c.size:
+            lows.append(_extreme(value_c, at_ms, int(value_c.argmin())))
+            highs.append(_extreme(value_c, at_ms, int(value_c.argmax())))
+        wet |= (rh_pct > 80.0) & (t_c > 0.0)
+    return SpaceAir(
+        space=space,
+        at_ms=grid_ms,
+        # fmin and fmax pass over NaN; a time that no sensor saw stays NaN.
+        coldest_c=np.fmin.reduce(np.concatenate(air_c)),
+        warmest_c=np.fmax.reduce(np.concatenate(air_c)),
+        dew_point_c=np.fmax.reduce(np.concatenate(dew_c)),
+        wet=wet,
+        low=min(lows, default=None),
+        high=max(highs, default=None),
+    )
+
+
+def _extreme(value_c: Floats, at_ms: NDArray[np.int64], n: int) -> Extreme:
+    return Extreme(float(value_c[n]), from_ms(int(at_ms[n])))
+
+
+def _air_sensors(yard: Yard, space: Space) -> Iterator[Sensor]:
+    for sensor in yard.sensors:
+        if sensor.space == space.id and sensor.mount is Mount.AIR:
+            yield sensor
+
+
+def _keys(sensor: Sensor) -> Iterable[SeriesKey]:
+    return [(sensor.name, Channel.TEMPERATURE), (sensor.name, Channel.HUMIDITY)]
+
+
+def _pair(sensor: Sensor, traces: dict[SeriesKey, Trace]) -> tuple[Trace, Trace]:
+    temperature, humidity = (traces[key].usable() for key in _keys(sensor))
+    return temperature, humidity

@@ -1,0 +1,270 @@
+"""The yard at one moment as people ask for it: what tonight brings, who is worst, what to do first.
+
+Pages, mails and the command line all tell the same story because they all start from here.
+"""
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from itertools import groupby
+
+from monitor.craft.stored import StoredCraft
+from monitor.store.store import Transaction
+from monitor.yard.alarm import Alarm
+from monitor.yard.assessment import (
+    Assessment,
+    Caution,
+    Certainty,
+    Hazard,
+    Severity,
+    Standing,
+    Subject,
+    Urgency,
+)
+from monitor.yard.space import Space, Yard
+
+# From worst to best. Not known stands above thin: what nobody can see is no comfort.
+_WORST_FIRST = {
+    standing: rank
+    for rank, standing in enumerate(
+        (
+            Standing.SOLID,
+            Standing.ICING,
+            Standing.SUSPECT,
+            Standing.EXPOSED,
+            Standing.FREEZING,
+            Standing.FALLING,
+            Standing.SILENT,
+            Standing.LOST,
+            Standing.NOT_KNOWN,
+            Standing.THIN,
+            Standing.FROSTING,
+            Standing.SWEATING,
+            Standing.LOW,
+            Standing.LATE,
+            Standing.WETTING,
+            Standing.HOLDING,
+            Standing.CHARGED,
+            Standing.STEADY,
+            Standing.DRY,
+        )
+    )
+}
+# Nothing needs doing about these.
+QUIET = frozenset({Standing.HOLDING, Standing.CHARGED, Standing.STEADY, Standing.DRY})
+_SEVEREST_FIRST = {severity: rank for rank, severity in enumerate(Severity)}
+_FAR = datetime.max.replace(tzinfo=UTC)
+
+
+def worst_first(assessment: Assessment) -> tuple[int, float, Subject]:
+    """Sorting key: the worst standing first, then the smallest margin."""
+    margin_k = assessment.margin_k
+    return (
+        _WORST_FIRST[assessment.standing],
+        math.inf if math.isnan(margin_k) else margin_k,
+        assessment.subject,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SpacePicture:
+    """One space and its air."""
+
+    space: Space
+    air: Assessment
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CraftPicture:
+    """One craft with every judgement of it; each list has the worst first.
+
+    Invariant: every circuit of the craft is there, judged or not.
+    """
+
+    craft: StoredCraft
+    circuits: tuple[Assessment, ...]
+    surfaces: tuple[Assessment, ...]
+    battery: Assessment | None
+
+    @property
+    def worst(self) -> Assessment | None:
+        """The worst circuit; None for a craft without any."""
+        return self.circuits[0] if self.circuits else None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Task:
+    """One thing to go and do: at one craft, or for a whole space.
+
+    ``reasons`` holds the judgements that ask for it, the most pressing first.
+    """
+
+    space: Space
+    craft: tuple[StoredCraft, ...]
+    reasons: tuple[Assessment, ...]
+    by: datetime | None  # act before then; None: no time to name
+
+    @property
+    def first(self) -> Assessment:
+        """The most pressing reason."""
+        return self.reasons[0]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Picture:
+    """All that laidup knows of the yard at one moment."""
+
+    at: datetime
+    judged_at: datetime | None  # None: nothing was judged yet
+    yard: Yard
+    spaces: tuple[SpacePicture, ...]
+    craft: tuple[CraftPicture, ...]  # worst first
+    sensors: tuple[Assessment, ...]  # worst first
+    tasks: tuple[Task, ...]  # in order of urgency
+    alarms: tuple[Alarm, ...]  # open, the oldest first
+
+    def cautions(self) -> tuple[Caution, ...]:
+        """The cautions that the tasks call for, each once, in the order of the tasks."""
+        asked = (c for task in self.tasks for reason in task.reasons for c in reason.cautions)
+        return tuple(c for c in dict.fromkeys(asked) if c is not Caution.NOT_LIFE_SAFETY)
+
+
+def read_picture(
+    tx: Transaction, yard: Yard, craft: Sequence[StoredCraft], at: datetime
+) -> Picture:
+    """Read the latest round of judgements and the open alarms, and put them in order."""
+    return compose_picture(yard, craft, tx.assessments.latest(), tx.alarms.open(), at)
+
+
+def compose_picture(
+    yard: Yard,
+    craft: Sequence[StoredCraft],
+    assessments: Iterable[Assessment],
+    alarms: Iterable[Alarm],
+    at: datetime,
+) -> Picture:
+    """Put one round of judgements in the order in which people need it.
+
+    Judgements of a craft that the yard no longer keeps are left out; a circuit or a space that
+    was not judged stands in the picture as not known.
+    """
+    kept = {one.id: one for one in craft}
+    places = {space.id: space for space in yard.spaces}
+    judged = [
+        a
+        for a in assessments
+        if a.subject.space in places and (not a.subject.craft or a.subject.craft in kept)
+    ]
+    air = {a.subject.space: a for a in judged if a.hazard is Hazard.AIR and not a.subject.part}
+    return Picture(
+        at=at,
+        judged_at=max((a.at for a in judged), default=None),
+        yard=yard,
+        spaces=tuple(
+            SpacePicture(space=space, air=air.get(space.id) or _unseen_air(space, at))
+            for space in yard.spaces
+        ),
+        craft=_craft(craft, judged, at),
+        sensors=tuple(sorted((a for a in judged if a.hazard is Hazard.SILENCE), key=worst_first)),
+        tasks=_tasks(judged, kept, places),
+        alarms=tuple(alarms),
+    )
+
+
+def _craft(
+    craft: Sequence[StoredCraft], judged: Sequence[Assessment], at: datetime
+) -> tuple[CraftPicture, ...]:
+    of_craft: dict[str, list[Assessment]] = {one.id: [] for one in craft}
+    for assessment in judged:
+        if assessment.subject.craft:
+            of_craft[assessment.subject.craft].append(assessment)
+    pictures = [_one_craft(one, of_craft[one.id], at) for one in craft]
+    return tuple(sorted(pictures, key=_worst_craft_first))
+
+
+def _one_craft(craft: StoredCraft, judged: Sequence[Assessment], at: datetime) -> CraftPicture:
+    def of(hazard: Hazard) -> list[Assessment]:
+        return sorted((a for a in judged if a.hazard is hazard), key=worst_first)
+
+    frost = {a.subject.part: a for a in of(Hazard.FROST)}
+    circuits = [frost.get(c.id) or _unjudged_circuit(craft, c.id, at) for c in craft.circuits]
+    batteries = of(Hazard.BATTERY)
+    return CraftPicture(
+        craft=craft,
+        circuits=tuple(sorted(circuits, key=worst_first)),
+        surfaces=tuple(of(Hazard.DAMP)),
+        battery=batteries[0] if batteries else None,
+    )
+
+
+def _worst_craft_first(picture: CraftPicture) -> tuple[int, float, str]:
+    parts = [*picture.circuits[:1], *([picture.battery] if picture.battery else [])]
+    worst = min((worst_first(part)[:2] for part in parts), default=(len(_WORST_FIRST), math.inf))
+    return (*worst, picture.craft.name)
+
+
+def _tasks(
+    judged: Sequence[Assessment], kept: dict[str, StoredCraft], places: dict[str, Space]
+) -> tuple[Task, ...]:
+    # A craft is visited once, whatever is wrong with it; damp, air and silence are seen to for a
+    # whole space at a time: shutting one door serves every craft behind it.
+    def place(assessment: Assessment) -> tuple[str, str, str]:
+        subject = assessment.subject
+        if subject.craft and assessment.hazard in {Hazard.FROST, Hazard.BATTERY}:
+            return (subject.space, subject.craft, "")
+        return (subject.space, "", assessment.hazard)
+
+    asking = sorted((a for a in judged if a.act), key=lambda a: (place(a), _pressing(a)))
+    tasks = []
+    for (space, _, _), group in groupby(asking, key=place):
+        reasons = tuple(group)
+        craft = dict.fromkeys(a.subject.craft for a in reasons if a.subject.craft)
+        tasks.append(
+            Task(
+                space=places[space],
+                craft=tuple(kept[one] for one in craft),
+                reasons=reasons,
+                by=min((a.deadline for a in reasons if a.deadline), default=None),
+            )
+        )
+    return tuple(sorted(tasks, key=lambda task: (_pressing(task.first), task.space.id)))
+
+
+def _pressing(assessment: Assessment) -> tuple[datetime, int, float, Subject]:
+    """Sorting key: what runs out first; what is immediate and has no time left runs out now."""
+    if assessment.deadline is not None:
+        runs_out = assessment.deadline
+    else:
+        runs_out = assessment.at if assessment.urgency is Urgency.IMMEDIATE else _FAR
+    margin_k = assessment.margin_k
+    return (
+        runs_out,
+        _SEVEREST_FIRST[assessment.severity],
+        math.inf if math.isnan(margin_k) else margin_k,
+        assessment.subject,
+    )
+
+
+def _unjudged_circuit(craft: StoredCraft, circuit: str, at: datetime) -> Assessment:
+    protection = craft.protection[circuit]
+    return Assessment(
+        subject=Subject(craft.space, craft.id, circuit),
+        hazard=Hazard.FROST,
+        standing=Standing.NOT_KNOWN,
+        at=at,
+        basis=f"Not judged yet: no reading to judge by. On record: {protection.why}",
+        limit_c=protection.ice_point_c,
+        burst_c=protection.burst_point_c,
+        certainty=Certainty.UNKNOWN,
+    )
+
+
+def _unseen_air(space: Space, at: datetime) -> Assessment:
+    return Assessment(
+        subject=Subject(space.id),
+        hazard=Hazard.AIR,
+        standing=Standing.NOT_KNOWN,
+        at=at,
+        basis="Not judged yet: no reading of this space's air.",
+    )

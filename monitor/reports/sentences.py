@@ -1,0 +1,125 @@
+"""Whole sentences that pages, mails and the command line share: the state, and one judgement."""
+
+import math
+from datetime import timedelta
+
+from monitor.craft.stored import StoredCraft
+from monitor.reports.picture import QUIET, Picture
+from monitor.reports.wording import Wording
+from monitor.yard.assessment import Assessment, Hazard, Standing
+
+_OLD = timedelta(minutes=15)  # a round is due every minute
+_BY_CRAFT = frozenset({Hazard.FROST, Hazard.BATTERY})
+
+
+def state_of_things(picture: Picture, wording: Wording) -> str:
+    """Say in a sentence or two how the yard stands and what comes first."""
+    if picture.judged_at is None:
+        return (
+            "Nothing has been judged yet: no usable reading has come in. Until one does, take"
+            " nothing as safe."
+        )
+    total = len(picture.craft)
+    if total == 0:
+        return "No craft is on record in this yard, so there is nothing to judge."
+    unknown = sum(
+        any(a.standing is Standing.NOT_KNOWN for a in one.circuits) for one in picture.craft
+    )
+    blind = f" {_craft_count(unknown)} cannot be judged for want of readings." if unknown else ""
+    asked = [task for task in picture.tasks if task.first.hazard in _BY_CRAFT]
+    if asked:
+        verb = "needs" if len(asked) == 1 else "need"
+        first = asked[0]
+        names = ", ".join(one.name for one in first.craft)
+        by = f", before {wording.clock(first.by)}" if first.by else ""
+        return f"{len(asked)} of {total} craft {verb} an act; first {names}{by}.{blind}"
+    wrong = sum(any(a.standing not in QUIET for a in one.circuits) for one in picture.craft)
+    if wrong > unknown:
+        return f"{_craft_count(wrong - unknown)} of {total} to keep an eye on.{blind}"
+    if unknown:
+        return blind.strip()
+    least = min(
+        ((a.margin_k, one) for one in picture.craft for a in one.circuits), default=None,
+        key=lambda pair: math.inf if math.isnan(pair[0]) else pair[0],
+    )  # fmt: skip
+    if least is None or not math.isfinite(least[0]):
+        return f"All {total} craft hold what tonight brings."
+    return (
+        f"All {total} craft hold what tonight brings; the least room is"
+        f" {wording.difference(least[0])}, {least[1].craft.name}."
+    )
+
+
+def out_of_date(picture: Picture, wording: Wording) -> str:
+    """Warn when the latest judgement is old; empty while judging goes on."""
+    if picture.judged_at is None or picture.at - picture.judged_at <= _OLD:
+        return ""
+    return (
+        f"The latest judgement is of {wording.clock(picture.judged_at)}: laidup may have stopped"
+        " judging. Read the thermometers by hand, and look at the machine that runs it."
+    )
+
+
+def part_name(assessment: Assessment, craft: StoredCraft | None) -> str:
+    """Name the circuit, surface, battery or sensor that was judged, as people call it."""
+    part = assessment.subject.part
+    if craft is None:
+        return part
+    if assessment.hazard is Hazard.BATTERY:
+        return "battery"
+    names = {one.id: one.name for one in craft.surfaces}
+    names |= {one.id: one.name for one in craft.circuits}
+    return names.get(part, part)
+
+
+def numbers(assessment: Assessment, wording: Wording) -> str:
+    """The figures of a judgement in one line; empty where it has none."""
+    a, w = assessment, wording
+    if a.hazard is Hazard.SILENCE:
+        return ""
+    if a.limit_c == -math.inf:
+        return w.margin(a)
+    said = []
+    if a.hazard is Hazard.DAMP:
+        said += _known("metal", a.now_c, w) + _known("dew point", a.limit_c, w)
+    elif a.hazard in _BY_CRAFT:
+        limit = "ice at" if a.hazard is Hazard.FROST else "freezes at"
+        said += _known(limit, a.limit_c, w)
+    if a.hazard is not Hazard.DAMP:
+        low_at = f" about {w.clock(a.low_at)}" if a.low_at else ""
+        reaches = "coming low" if a.hazard is Hazard.AIR else "reaches"
+        said += [low + low_at for low in _known(reaches, a.low_c, w)]
+    if not math.isnan(a.margin_k):
+        said.append(w.margin(a))
+    begins, ends = _TIMES[a.hazard]
+    if a.deadline:
+        said.append(f"{begins} about {w.clock(a.deadline)}")
+    if a.ends:
+        said.append(f"{ends} about {w.clock(a.ends)}")
+    return ", ".join(said)
+
+
+_TIMES = {
+    Hazard.FROST: ("first ice", "frozen through"),
+    Hazard.DAMP: ("wet from", "dry again"),
+    Hazard.BATTERY: ("freezing from", "frozen through"),
+    Hazard.AIR: ("below freezing from", "above again"),
+}
+
+
+def _known(name: str, value_c: float, wording: Wording) -> list[str]:
+    return [] if math.isnan(value_c) else [f"{name} {wording.temperature(value_c)}"]
+
+
+def _craft_count(count: int) -> str:
+    return f"{count} craft"
+
+
+def coldest(picture: Picture, wording: Wording) -> str:
+    """Say where it gets coldest, how cold and when; empty where no low is known."""
+    known = [one for one in picture.spaces if math.isfinite(one.air.low_c)]
+    if not known:
+        return ""
+    one = min(known, key=lambda one: one.air.low_c)
+    about = f" about {wording.clock(one.air.low_at)}" if one.air.low_at else ""
+    return f"It gets coldest in {one.space.name}: {wording.temperature(one.air.low_c)}{about}."

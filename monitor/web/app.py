@@ -1,0 +1,144 @@
+"""The web: one page about tonight, the same as JSON, and a health check. It only reads.
+
+There is no login yet, so whoever reaches the port reads everything: serve it on 127.0.0.1, or
+behind a proxy that asks for a password.
+"""
+
+import math
+from collections.abc import Awaitable, Callable, Sequence
+from pathlib import Path
+
+from fastapi import FastAPI, Request, Response
+from fastapi.responses import FileResponse, HTMLResponse, JSONResponse
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from pydantic import TypeAdapter
+from starlette.exceptions import HTTPException
+from starlette.middleware.gzip import GZipMiddleware
+from starlette.staticfiles import StaticFiles
+
+from monitor.clock import Clock
+from monitor.craft.stored import StoredCraft
+from monitor.reports.account import YardAccount, account_json, account_of
+from monitor.reports.picture import QUIET, read_picture
+from monitor.reports.sentences import numbers, part_name
+from monitor.reports.wording import ALARM_STATE, SPACE_KIND, standing_words
+from monitor.store.store import Store
+from monitor.web.health import Health, HealthReport, health_of
+from monitor.web.tonight import tonight_page
+from monitor.yard.assessment import Caution
+from monitor.yard.caution import CAUTION_TEXT
+from monitor.yard.space import Yard
+
+_HERE = Path(__file__).parent
+_HEADERS = {
+    "Content-Security-Policy": (
+        "default-src 'self'; frame-ancestors 'none'; base-uri 'none'; form-action 'self';"
+        " object-src 'none'"
+    ),
+    "X-Content-Type-Options": "nosniff",
+    "X-Frame-Options": "DENY",
+    "Referrer-Policy": "no-referrer",
+    "Cross-Origin-Opener-Policy": "same-origin",
+    "Cross-Origin-Resource-Policy": "same-origin",
+    "Permissions-Policy": "camera=(), geolocation=(), microphone=()",
+}
+_PROBLEM = "application/problem+json"  # RFC 9457
+_HEALTH_JSON = TypeAdapter(HealthReport)
+
+
+def create_app(
+    store: Store,
+    yard: Yard,
+    clock: Clock,
+    craft: Callable[[], Sequence[StoredCraft]],
+    renew_s: int = 60,
+) -> FastAPI:
+    """Build the web of one yard.
+
+    Parameters
+    ----------
+    store : Store
+        Read only, one snapshot for each request.
+    yard : Yard
+        Whose pages these are.
+    clock : Clock
+        The machine's, or the readings' in demo and replay.
+    craft : callable
+        Tells the craft in the yard's care now.
+    renew_s : int
+        How often an open page asks for itself again [s].
+    """
+    app = FastAPI(title="laidup", version="1", docs_url=None, redoc_url=None)
+    # Not a decoration: every text on the page may come from outside, down to a craft's name.
+    templates = Environment(
+        loader=PackageLoader("monitor.web"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    templates.globals.update(
+        nan=math.nan,
+        ALARM_STATE=ALARM_STATE,
+        QUIET=QUIET,
+        SPACE_KIND=SPACE_KIND,
+        NOT_LIFE_SAFETY=CAUTION_TEXT[Caution.NOT_LIFE_SAFETY],
+        numbers=numbers,
+        part_name=part_name,
+        standing_words=standing_words,
+    )
+    app.mount("/static", StaticFiles(directory=_HERE / "static"), name="static")
+    app.add_middleware(GZipMiddleware, minimum_size=1000)
+
+    @app.middleware("http")
+    async def set_headers(
+        request: Request, answer: Callable[[Request], Awaitable[Response]]
+    ) -> Response:
+        response = await answer(request)
+        for name, value in _HEADERS.items():
+            response.headers[name] = value
+        if request.url.scheme == "https":
+            response.headers["Strict-Transport-Security"] = "max-age=31536000"
+        kept = request.url.path.startswith(("/static/", "/favicon"))
+        response.headers["Cache-Control"] = "max-age=3600" if kept else "no-store"
+        return response
+
+    @app.exception_handler(HTTPException)
+    async def problem(_: Request, error: HTTPException) -> JSONResponse:
+        return JSONResponse(
+            {"type": "about:blank", "title": error.detail, "status": error.status_code},
+            status_code=error.status_code,
+            headers=error.headers,
+            media_type=_PROBLEM,
+        )
+
+    @app.get("/", response_class=HTMLResponse, include_in_schema=False)
+    def tonight(renew: str = "") -> HTMLResponse:
+        page = tonight_page(store, yard, craft(), clock.now())
+        html = templates.get_template("tonight.html").render(
+            page=page, renew_s=0 if renew == "off" else renew_s
+        )
+        return HTMLResponse(html)
+
+    @app.get("/api/assess", response_model=YardAccount)
+    def assess() -> Response:
+        """Tell the latest judgement of every space, circuit, surface, battery and sensor."""
+        with store.snapshot() as tx:
+            picture = read_picture(tx, yard, craft(), clock.now())
+        return Response(account_json(account_of(picture)), media_type="application/json")
+
+    @app.api_route("/health", methods=["GET", "HEAD"], response_model=HealthReport)
+    def health() -> Response:
+        """Tell whether laidup judges on fresh readings: 200 for pass and warn, 503 for fail."""
+        found = health_of(store, yard, clock.now())
+        return Response(
+            _HEALTH_JSON.dump_json(found),
+            status_code=503 if found.status is Health.FAIL else 200,
+            media_type="application/json",
+        )
+
+    @app.get("/favicon.ico", include_in_schema=False)
+    def favicon() -> FileResponse:
+        return FileResponse(_HERE / "static" / "favicon.svg", media_type="image/svg+xml")
+
+    return app

@@ -1,0 +1,82 @@
+"""Health of laidup: the process lives, and whether it judges and hears its sensors."""
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from enum import StrEnum
+
+from monitor.clock import from_ms, to_ms
+from monitor.store.store import Store
+from monitor.yard.assessment import Hazard, Standing
+from monitor.yard.space import Yard
+
+_OLD_ROUND = timedelta(minutes=15)  # a round is due every minute
+_SHORTEST_SILENCE = timedelta(minutes=15)
+_MISSED_IN_A_ROW = 3
+
+
+class Health(StrEnum):
+    """Result of a check; worst last."""
+
+    PASS = "pass"  # noqa: S105 - no password
+    WARN = "warn"
+    FAIL = "fail"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Check:
+    """One thing looked at."""
+
+    status: Health
+    says: str
+    latest_at: datetime | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HealthReport:
+    """All checks, and the worst of them."""
+
+    status: Health
+    at: datetime
+    checks: dict[str, Check]
+
+
+def health_of(store: Store, yard: Yard, now: datetime) -> HealthReport:
+    """Look whether readings and judgements in the store are fresh, and whether a sensor is silent."""
+    allowed = _allowed_silence(yard)
+    keys = [(sensor.name, c) for sensor in yard.sensors for c in set(sensor.labels.values())]
+    with store.snapshot() as tx:
+        traces = tx.readings.window(keys, to_ms(now - allowed), to_ms(now) + 1)
+        judged = tx.assessments.latest()
+    newest_ms = max((int(t.at_ms[-1]) for t in traces.values() if t.at_ms.size), default=None)
+    judged_at = max((a.at for a in judged), default=None)
+    silent = [
+        a.subject.part
+        for a in judged
+        if a.hazard is Hazard.SILENCE and a.standing in {Standing.SILENT, Standing.NOT_KNOWN}
+    ]
+    minutes = round(allowed.total_seconds() / 60)
+    checks = {
+        "process": Check(status=Health.PASS, says="lives and reads its store"),
+        "readings": (
+            Check(status=Health.FAIL, says=f"no reading in the last {minutes} min")
+            if newest_ms is None
+            else Check(status=Health.PASS, says="fresh", latest_at=from_ms(newest_ms))
+        ),
+        "judgement": (
+            Check(status=Health.FAIL, says="no fresh round of judgements", latest_at=judged_at)
+            if judged_at is None or now - judged_at > _OLD_ROUND
+            else Check(status=Health.PASS, says="fresh", latest_at=judged_at)
+        ),
+        "sensors": (
+            Check(status=Health.WARN, says="silent: " + ", ".join(sorted(silent)))
+            if silent
+            else Check(status=Health.PASS, says="none silent")
+        ),
+    }
+    worst = max((c.status for c in checks.values()), key=list(Health).index)
+    return HealthReport(status=worst, at=now, checks=checks)
+
+
+def _allowed_silence(yard: Yard) -> timedelta:
+    slowest_s = max((sensor.interval_s or 0.0 for sensor in yard.sensors), default=0.0)
+    return max(_SHORTEST_SILENCE, _MISSED_IN_A_ROW * timedelta(seconds=slowest_s))

@@ -1,0 +1,67 @@
+"""The page of the night: gathers from one snapshot of the store what its template shows."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from monitor.craft.stored import StoredCraft
+from monitor.reports.air import SpaceAir, read_air
+from monitor.reports.picture import QUIET, CraftPicture, Picture, SpacePicture, read_picture
+from monitor.reports.sentences import coldest, out_of_date, state_of_things
+from monitor.reports.wording import Wording
+from monitor.store.store import Store
+from monitor.web.plot import BEFORE, SpacePlot, common_scale, space_plot
+from monitor.yard.assessment import Assessment
+from monitor.yard.caution import CAUTION_TEXT
+from monitor.yard.space import Yard
+
+_PLOT_STEP_MIN = 20
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TonightPage:
+    """What the template shows."""
+
+    picture: Picture
+    wording: Wording
+    state: str
+    coldest: str
+    warning: str
+    spaces: tuple[tuple[SpacePicture, SpacePlot], ...]
+    batteries: tuple[tuple[CraftPicture, Assessment], ...]  # only those that need a look
+    battery_count: int
+    sensors: tuple[Assessment, ...]  # only those not heard as they should be
+    cautions: tuple[str, ...]
+
+
+def tonight_page(
+    store: Store, yard: Yard, craft: Sequence[StoredCraft], now: datetime
+) -> TonightPage:
+    """Read one steady state of the store and lay the page out."""
+    with store.snapshot() as tx:
+        picture = read_picture(tx, yard, craft, now)
+        airs = read_air(tx, yard, now - BEFORE, now, _PLOT_STEP_MIN)
+    wording = Wording.of(yard, now)
+    judged = [(one, one.battery) for one in picture.craft if one.battery is not None]
+    return TonightPage(
+        picture=picture,
+        wording=wording,
+        state=state_of_things(picture, wording),
+        coldest=coldest(picture, wording),
+        warning=out_of_date(picture, wording),
+        spaces=_spaces(picture, airs, wording),
+        batteries=tuple(pair for pair in judged if pair[1].standing not in QUIET),
+        battery_count=len(judged),
+        sensors=tuple(a for a in picture.sensors if a.standing not in QUIET),
+        cautions=tuple(CAUTION_TEXT[one] for one in picture.cautions()),
+    )
+
+
+def _spaces(
+    picture: Picture, airs: dict[str, SpaceAir], wording: Wording
+) -> tuple[tuple[SpacePicture, SpacePlot], ...]:
+    scale = common_scale(airs.values(), (one.air for one in picture.spaces), wording.now)
+    return tuple(
+        (one, space_plot(one.space.name, airs[one.space.id], one.air, scale, wording))
+        for one in picture.spaces
+    )
