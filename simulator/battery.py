@@ -89,15 +89,18 @@ class Bank:
         self.stage = np.where(self._maintained, np.where(full, FLOAT, BULK), OFF)
         self.surface_v = np.where(self._maintained, 0.6, 0.0)  # charge on the plates' surface
         self.mains = self._maintained.copy()
+        self._mains_lost = [
+            (row, *spell) for row, one in enumerate(self.batteries) for spell in one.mains_lost
+        ]
         self.current_a = np.zeros(len(self.batteries))
         self.voltage_v = rested_voltage(self.charge) + self.surface_v
 
     def step(self, at_s: float, battery_c: Array, step_s: float) -> None:
         """Charge, lose and float for one step; sets voltage, current, mains and stage."""
-        lost = np.array(
-            [any(a <= at_s < b for a, b in one.mains_lost) for one in self.batteries], dtype=bool
-        )
-        self.mains = self._maintained & ~lost
+        self.mains = self._maintained.copy()
+        for row, start_s, end_s in self._mains_lost:
+            if start_s <= at_s < end_s:
+                self.mains[row] = False
         stage = np.where(self.mains, np.where(self.stage == OFF, BULK, self.stage), OFF)
         warm = _KELVIN_V * (battery_c - 25.0)
         absorb_v, float_v = _ABSORB_V + warm, _FLOAT_V + warm

@@ -73,7 +73,7 @@ class Spaces:
             return np.array([float(getattr(space, name)) for space in self.spaces])
 
         self.open_air = np.array([space.open_air for space in self.spaces], dtype=bool)
-        self.closed = np.flatnonzero(~self.open_air)
+        self._closed = (~self.open_air).astype(np.float64)
         self.volume_m3 = figures("volume_m3")
         self.heater_w = figures("heater_w")
         self.set_point_c = figures("set_point_c")
@@ -111,7 +111,12 @@ class Spaces:
         self.film_kg = np.zeros((2, count))  # floor, roof
         self._area_m2 = np.stack([figures("floor_m2"), figures("roof_m2")])
         self._area_m2[:, self.open_air] = 0.0
-        self._wet_share = np.stack([figures("floor_damp"), np.zeros(count)])
+        # Vapour to floor and roof [1/s]; a roof that drips keeps its film until it dries.
+        self._rate = _FILM_COEFFICIENT * self._area_m2 / self.volume_m3
+        self._floor_damp = figures("floor_damp") * self._closed
+        self._nested = np.flatnonzero(self.outside_vapour < count)
+        self._trades_outdoors = self._closed * (self.outside_vapour >= count)
+        self._wall_c = np.empty((3, count))
         self.heating = self.heater_w > 0
         self.heater_able = self.heater_w > 0
         self.change_h = np.zeros(count)
@@ -135,10 +140,9 @@ class Spaces:
 
     def settle_vapour(self, temp_c: Array, outdoor_vapour: Array, rh_share: float = 0.8) -> None:
         """Start every space at a share of saturation."""
-        self.vapour[: self.count] = rh_share * surface_density(temp_c[self.air])
+        settled = rh_share * surface_density(temp_c[self.air])
+        self.vapour[: self.count] = np.where(self.open_air, outdoor_vapour[self._yard_of], settled)
         self.vapour[self.count :] = outdoor_vapour
-        opened = np.flatnonzero(self.open_air)
-        self.vapour[opened] = outdoor_vapour[self._yard_of[opened]]
 
     def heat_w(self, temp_c: Array, sun_w_m2: Array) -> Array:
         """Heat into each space's air by air change, heater and sun [W]; runs the thermostats."""
@@ -171,41 +175,37 @@ class Spaces:
         vapour = self.vapour
         vapour[self.count :] = outdoor_vapour
         inside = vapour[: self.count]
-        air_c = temp_c[self.air]
-        floor_c = temp_c[self.floor]
-        roof_c = air_c + 0.6 * (temp_c[self.outside] - air_c)
-        wall = surface_density(np.stack([floor_c, roof_c]))
-        rate = _FILM_COEFFICIENT * self._area_m2 / self.volume_m3  # per second
-        change = self.change_h / 3600.0
+        floor_c, roof_c, air_c = self._wall_c
+        air_c[:] = temp_c[self.air]
+        floor_c[:] = temp_c[self.floor]
+        roof_c[:] = air_c + 0.6 * (temp_c[self.outside] - air_c)
+        saturated = surface_density(self._wall_c)
+        wall = saturated[:2]
+        change = step_s * self.change_h / 3600.0
         outside = vapour[self.outside_vapour]
         loss = taken_by_craft_kg / self.volume_m3
+        rate = step_s * self._rate
         # Implicit in the exchange, so that a small space cannot overshoot; then the film's limit.
-        guess = (inside + step_s * (change * outside + (rate * wall).sum(0)) - loss) / (
-            1.0 + step_s * (change + rate.sum(0))
-        )
-        wish = step_s * rate * self.volume_m3 * (guess - wall)
+        guess = inside + change * outside + rate[0] * wall[0] + rate[1] * wall[1] - loss
+        guess /= 1.0 + change + rate[0] + rate[1]
+        wish = rate * self.volume_m3 * (guess - wall)
         dry = np.maximum(wish, -self.film_kg)
         # A damp floor gives off moisture without a film of its own: it comes from the ground.
-        given = np.where(wish < dry, (wish - dry) * self._wet_share, 0.0)
+        given = (wish[0] - dry[0]) * self._floor_damp
         self.film_kg += dry
-        onto = (dry + given).sum(0)
-        fresh = (inside + step_s * change * outside - loss - onto / self.volume_m3) / (
-            1.0 + step_s * change
-        )
-        carried = step_s * change * (outside - fresh) * self.volume_m3
-        shut = self.closed
+        onto = dry[0] + dry[1] + given
+        fresh = (inside + change * outside - loss - onto / self.volume_m3) / (1.0 + change)
+        carried = change * (outside - fresh) * self.volume_m3
         # What the air cannot hold is fog, and settles on the floor.
-        fog = np.maximum(fresh - surface_density(air_c), 0.0)
-        inside[shut] = (fresh - fog)[shut]
-        self.film_kg[0] += np.where(self.open_air, 0.0, fog * self.volume_m3)
-        opened = np.flatnonzero(self.open_air)
-        inside[opened] = outdoor_vapour[self._yard_of[opened]]
-        nested = np.flatnonzero(self.outside_vapour < self.count)
-        if nested.size:
-            parent = self.outside_vapour[nested]
-            np.subtract.at(inside, parent, carried[nested] / self.volume_m3[parent])
-        carried[nested] = 0.0
-        carried[opened] = 0.0
-        self.from_outdoors_kg += carried
-        self.from_ground_kg -= given.sum(0)
-        return CONDENSATION_HEAT * (dry[0] + given[0]) / step_s
+        fog = np.maximum(fresh - saturated[2], 0.0) * self._closed
+        fresh -= fog
+        self.film_kg[0] += fog * self.volume_m3
+        inside[:] = np.where(self.open_air, outdoor_vapour[self._yard_of], fresh)
+        if self._nested.size:
+            # A space within another trades with it, not with the weather.
+            parent = self.outside_vapour[self._nested]
+            lost = carried[self._nested] / self.volume_m3[parent]
+            np.subtract.at(inside, parent, lost)
+        self.from_outdoors_kg += carried * self._trades_outdoors
+        self.from_ground_kg -= given
+        return CONDENSATION_HEAT * (dry[0] + given) / step_s

@@ -83,7 +83,7 @@ class Fleet:
             air = int(spaces.air[self.space_of[i]])
             inner = [circuit for circuit in one.circuits if not circuit.outside]
             load = one.engine_kj_k + sum(_heat_capacity(circuit) for circuit in inner)
-            light = max(6.0, 0.12 * load)
+            light = max(6.0, 0.25 * load)
             compartment = plan.node(light * 1e3, space.start_c)
             _to_air_and_sky(
                 plan,
