@@ -33,6 +33,10 @@ class ConfigurationError(LaidupError):
         self.faults = faults
 
 
+class RecordError(ConfigurationError):
+    """What a person entered cannot go into the lay-up record; nothing of it was written."""
+
+
 class PayloadError(LaidupError):
     """A message cannot be read; it is kept aside with this reason."""
 

@@ -34,6 +34,7 @@ class Craft:
     name: str
     profile: str
     arrived_at: datetime
+    fittings: tuple[str, ...] = ()  # further profiles whose circuits it carries
     owner: str = ""
     hull_number: str = ""
     left_at: datetime | None = None

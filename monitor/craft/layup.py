@@ -79,7 +79,7 @@ class OilLook(StrEnum):
 class Posture(StrEnum):
     """How a craft or its engine stands."""
 
-    UPRIGHT = "upright"  # an outboard run down, so that it empties itself
+    UPRIGHT = "upright"  # outboard or drive run down, so that it empties itself
     TILTED = "tilted"
     BOW_UP = "bow up"
     LEVEL = "level"
@@ -110,7 +110,8 @@ class Product:
         if self.strength is not None and not 0.0 < self.strength <= HIGHEST_MASS_FRACTION:
             raise ValueError(
                 f"product {self.name}: strength {self.strength * 100:g} %; it must lie above 0"
-                f" and at most at {HIGHEST_MASS_FRACTION * 100:g} %, as poured: dilute a concentrate first"
+                f" and at most at {HIGHEST_MASS_FRACTION * 100:g} %, as poured: dilute a"
+                " concentrate first"
             )
 
 

@@ -4,7 +4,7 @@ from datetime import datetime
 
 from monitor.craft.contents import Contents
 from monitor.craft.layup import RUNS, Act, LayupEntry
-from monitor.craft.profile import CircuitProfile
+from monitor.craft.profile import CircuitKind, CircuitProfile
 from monitor.craft.protection import Confidence, LayupState
 from monitor.craft.wording import Wording
 
@@ -21,16 +21,8 @@ def undone(touched: Touched, entry: LayupEntry, words: Wording) -> None:
     """Apply an entry that brings water in or opens a circuit; other entries change nothing."""
     day = words.day(entry.at)
     for _, contents in touched:
-        treated = contents.treated_at is not None and contents.state is not LayupState.UNKNOWN
         if entry.act in RUNS:
-            before = (
-                f", which undid the work of {words.day(contents.treated_at)}"
-                if (treated and contents.treated_at is not None and contents.treated_at < entry.at)
-                else ""
-            )
-            contents.water(
-                LayupState.VOID, f"{_RUN_WORDS[entry.act]} on {day} by {entry.by}{before}", entry.at
-            )
+            _wetted(contents, entry, day, words)
         elif entry.act is Act.CIRCUIT_OPENED:
             contents.water(
                 LayupState.VOID, f"opened on {day} by {entry.by} and not treated since", entry.at
@@ -56,10 +48,24 @@ def undone(touched: Touched, entry: LayupEntry, words: Wording) -> None:
             contents.why = f"only {entry.by}'s word of {day}; nobody here has seen it"
 
 
+def _wetted(contents: Contents, entry: LayupEntry, day: str, words: Wording) -> None:
+    done = f"{_RUN_WORDS[entry.act]} on {day} by {entry.by}"
+    if contents.state is LayupState.UNKNOWN or contents.treated_at is None:
+        contents.water(LayupState.UNKNOWN, f"{done}, and nothing on record since", entry.at)
+        return
+    before = f", which undid the work of {words.day(contents.treated_at)}"
+    again = contents.state is LayupState.VOID or contents.treated_at >= entry.at
+    contents.water(LayupState.VOID, done if again else done + before, entry.at)
+
+
 def stood(one: CircuitProfile, contents: Contents, entry: LayupEntry, words: Wording) -> None:
-    """Note how the craft stands now; a circuit that is dry only upright loses that when tilted."""
+    """Note how it stands now: a pocket that is dry only upright collects rain when tilted.
+
+    What lake water left behind ran out while it stood right, and does not come back.
+    """
     contents.posture = entry.posture
-    if one.posture is None or entry.posture is one.posture or not contents.dry:
+    exposed = one.kind is CircuitKind.POCKET and contents.dry
+    if one.posture is None or entry.posture is one.posture or not exposed:
         return
     contents.water(
         LayupState.UNPROVEN,

@@ -1,0 +1,155 @@
+"""May this entry go into the lay-up record? Every reason why not, with its remedy."""
+
+import difflib
+from collections.abc import Iterator
+from datetime import datetime, timedelta
+
+from monitor.craft.layup import ANTIFREEZE, Act, LayupEntry
+from monitor.craft.record import CraftRecord
+from monitor.errors import Fault
+
+# An engine needs several fillings to run clear, a line from its tank some litres: common
+# practice, no source. More than this is a slip of the pen.
+_MOST_FILLINGS = 20.0
+_MOST_FLUSH_L = 4.0
+_CLOCK_SLIP = timedelta(hours=1)
+
+NAMES_CIRCUITS = ANTIFREEZE | {
+    Act.DRAINED,
+    Act.BLOWN_OUT,
+    Act.CIRCUIT_OPENED,
+    Act.PORT_LEFT_OPEN,
+}
+
+
+def faults(
+    entry: LayupEntry, record: CraftRecord, file: str, key: str, now: datetime | None = None
+) -> list[Fault]:
+    """What is wrong with a new entry for a craft.
+
+    Parameters
+    ----------
+    entry : LayupEntry
+        The new entry.
+    record : CraftRecord
+        The craft with all entries that are, or are about to be, on record beside it; the entry
+        itself may be among them.
+    file, key : str
+        Where a person finds the entry: a file and the path inside it, or a flag.
+    now : datetime, optional
+        Work done later than this is refused.
+    """
+    return [
+        Fault(file=file, key=f"{key}.{field}" if key else field, problem=problem, remedy=remedy)
+        for check in (_time, _circuits, _quantity, _correction, _findings)
+        for field, problem, remedy in check(entry, record, now)
+    ]
+
+
+_Complaints = Iterator[tuple[str, str, str]]
+
+
+def _time(entry: LayupEntry, record: CraftRecord, now: datetime | None) -> _Complaints:
+    craft = record.craft
+    if entry.at < craft.arrived_at:
+        yield (
+            "at",
+            f"{entry.at.isoformat()} is before {craft.name} ({craft.id}) came into the yard on"
+            f" {craft.arrived_at.isoformat()}",
+            "Correct the time of the work, or the craft's arrival.",
+        )
+    if craft.left_at is not None and entry.at >= craft.left_at:
+        yield (
+            "at",
+            f"{entry.at.isoformat()} is after {craft.name} ({craft.id}) left on"
+            f" {craft.left_at.isoformat()}",
+            "Correct the time of the work, or enter its return.",
+        )
+    if now is not None and entry.at > now + _CLOCK_SLIP:
+        yield (
+            "at",
+            f"{entry.at.isoformat()} is still to come",
+            "Enter work once it is done.",
+        )
+
+
+def _circuits(entry: LayupEntry, record: CraftRecord, _: datetime | None) -> _Complaints:
+    known = record.profile.circuit_ids
+    for name in entry.circuits:
+        if name not in known:
+            near = difflib.get_close_matches(name, known, n=1)
+            yield (
+                "circuits",
+                f"{record.craft.name} ({record.craft.id}, {record.profile.name}) has no circuit"
+                f" {name!r}",
+                f"Did you mean {near[0]!r}?" if near else f"It has {', '.join(known)}.",
+            )
+    if entry.act in NAMES_CIRCUITS and not entry.circuits:
+        yield (
+            "circuits",
+            f"{entry.act} names no circuit, and protection belongs to a circuit",
+            f"Name those that it reached: {', '.join(known)}.",
+        )
+
+
+def _quantity(entry: LayupEntry, record: CraftRecord, _: datetime | None) -> _Complaints:
+    if entry.quantity_l is None or entry.act not in ANTIFREEZE:
+        return
+    known = record.profile.circuit_ids
+    volume = sum(
+        record.profile.find(name).circuit.volume_l for name in entry.circuits if name in known
+    )
+    most = max(_MOST_FILLINGS * volume, _MOST_FLUSH_L)
+    if volume and entry.quantity_l > most:
+        yield (
+            "quantity",
+            f"{entry.quantity_l:.4g} L into {', '.join(entry.circuits)}, which hold {volume:.3g} L",
+            f"More than {most:.3g} L is a slip of unit or circuit; was it fl oz?",
+        )
+
+
+def _correction(entry: LayupEntry, record: CraftRecord, _: datetime | None) -> _Complaints:
+    if not entry.replaces:
+        return
+    others = {one.id: one for one in record.entries if one.id != entry.id}
+    if entry.replaces == entry.id:
+        yield "replaces", "it replaces itself", "Name the entry that was wrong."
+    elif entry.replaces not in others:
+        yield (
+            "replaces",
+            f"{record.craft.name} ({record.craft.id}) has no entry {entry.replaces!r}",
+            "`laidup layup list` shows the ids.",
+        )
+    rivals = sorted(one.id for one in others.values() if one.replaces == entry.replaces)
+    if rivals:
+        yield (
+            "replaces",
+            f"{entry.replaces!r} is replaced by {rivals[0]!r} already",
+            f"Replace {rivals[0]!r} instead.",
+        )
+    chain, step = {entry.id}, entry.replaces
+    while step in others:
+        if step in chain:
+            yield "replaces", "corrections lead round in a ring", "Name the first wrong entry."
+            return
+        chain.add(step)
+        step = others[step].replaces
+
+
+def _findings(entry: LayupEntry, record: CraftRecord, _: datetime | None) -> _Complaints:
+    others = [one for one in record.entries if one.id != entry.id and one.id != entry.replaces]
+    known = {seen.id for one in others for seen in one.findings}
+    for seen in entry.findings:
+        if seen.id in known:
+            yield (
+                "findings",
+                f"a finding {seen.id!r} is on record already",
+                "Give it another id, or leave it out.",
+            )
+    for name in entry.settles:
+        if name not in known:
+            yield (
+                "settles",
+                f"no finding {name!r} is on record",
+                f"On record: {', '.join(sorted(known)) or 'none'}.",
+            )

@@ -1,0 +1,359 @@
+"""The library of craft profiles: one TOML file a type, a yard's own files before the shipped."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from pathlib import Path
+from typing import Annotated, Any, Literal
+
+from pydantic import AfterValidator, Field
+
+from monitor.craft.circuit import Circuit, Drainage
+from monitor.craft.layup import Act, FlowOrder, Posture
+from monitor.craft.profile import (
+    BatteryProfile,
+    CircuitKind,
+    CircuitProfile,
+    Figure,
+    FuelSystem,
+    Profile,
+    Proof,
+    Treatment,
+    Want,
+    Way,
+)
+from monitor.craft.stored import Chemistry, Surface
+from monitor.errors import ConfigurationError, Fault
+from monitor.settings.faults import Block, check, one_of, read_toml
+from monitor.settings.quantities import (
+    Duration,
+    above_zero,
+    quantity,
+)
+from monitor.settings.yard_file import Id, Text
+from monitor.units import CHARGE, HEAT_CAPACITY, LENGTH, VOLUME
+
+Mark = Literal["estimate", "measured"]
+
+
+def _rising(ends: tuple[float, float]) -> tuple[float, float]:
+    if ends[0] > ends[1]:
+        raise ValueError("the short end comes first; swap the two")
+    return ends
+
+
+class VolumeFigure(Block):
+    """A volume and where it comes from."""
+
+    value: Annotated[float, quantity(VOLUME), AfterValidator(above_zero)]
+    mark: Mark
+    source: Text
+
+
+class HeatFigure(Block):
+    """A heat capacity and where it comes from."""
+
+    value: Annotated[float, quantity(HEAT_CAPACITY), AfterValidator(above_zero)]
+    mark: Mark
+    source: Text
+
+
+class LagFigure(Block):
+    """The short and the long end of a time constant, and where they come from."""
+
+    value: Annotated[tuple[Duration, Duration], AfterValidator(_rising)]
+    mark: Mark
+    source: Text
+
+
+class CircuitBlock(Block):
+    """``[circuits.ID]``: one water-bearing volume."""
+
+    name: Text
+    kind: CircuitKind
+    where: Text
+    material: Text
+    drainage: Drainage
+    flow: str = ""
+    posture: Posture | None = None
+    volume: VolumeFigure
+    lag: LagFigure
+    heat_capacity: HeatFigure
+    treatments: Annotated[
+        dict[Way, Annotated[tuple[Proof, ...], Field(min_length=1)]], Field(min_length=1)
+    ]
+
+
+class SurfaceBlock(Block):
+    """``[surfaces.ID]``: bare metal that sweats."""
+
+    name: Text
+    lag: LagFigure
+    length: Annotated[float, quantity(LENGTH), AfterValidator(above_zero)]
+
+
+class BatteryBlock(Block):
+    """``[battery]``: what this type usually carries."""
+
+    chemistry: Chemistry
+    capacity: Annotated[float, quantity(CHARGE), AfterValidator(above_zero)]
+    lag: LagFigure
+
+
+class WantBlock(Block):
+    """``[wants.ID]``: work that a complete lay-up holds."""
+
+    acts: Annotated[tuple[Act, ...], Field(min_length=1)]
+    reason: Text
+
+
+class ProfileFile(Block):
+    """A whole profile, after what it extends and carries has been put in."""
+
+    name: Text
+    fuel: FuelSystem = FuelSystem.NONE
+    flow_order: FlowOrder | None = None
+    circuits: Annotated[dict[Id, CircuitBlock], Field(min_length=1)]
+    surfaces: Annotated[dict[Id, SurfaceBlock], Field(default_factory=dict)]
+    battery: BatteryBlock | None = None
+    wants: Annotated[dict[Id, WantBlock], Field(default_factory=dict)]
+
+
+class PartBlock(Block):
+    """``[parts.ID]``: another profile that this type carries whole, such as each engine."""
+
+    profile: Id
+    prefix: Id | None = None
+    name: Text | None = None
+
+
+class _Links(Block):
+    """The keys that tie a file to other profiles; gone before the rest is checked."""
+
+    extends: Id | None = None
+    drop: tuple[Id, ...] = ()
+    parts: Annotated[dict[Id, PartBlock], Field(default_factory=dict)]
+
+
+class _File:
+    """One profile file and how it is tied to others."""
+
+    def __init__(self, path: Path, level: int) -> None:
+        content = read_toml(path)
+        keys = ("extends", "drop", "parts")
+        self.path, self.level = path, level
+        self.links = check(_Links, {key: content.pop(key) for key in keys if key in content}, path)
+        self.content = content
+
+
+def load_profiles(folders: Sequence[Path]) -> dict[str, Profile]:
+    """Read every profile of the given folders.
+
+    Parameters
+    ----------
+    folders : sequence of Path
+        The shipped folder first, then the yard's own. A later file takes the place of an
+        earlier one of the same name; if it ``extends`` its own name it only changes what it
+        says. A folder that does not exist holds none.
+
+    Returns
+    -------
+    dict of str to Profile
+        By id, which is the file's name without ``.toml``.
+
+    Raises
+    ------
+    ConfigurationError
+        With every fault of every file.
+    """
+    files: dict[str, list[_File]] = {}
+    faults: list[Fault] = []
+    for level, folder in enumerate(folders):
+        for path in sorted(folder.glob("*.toml")):
+            try:
+                files.setdefault(path.stem, []).append(_File(path, level))
+            except ConfigurationError as error:
+                faults.extend(error.faults)
+    profiles: dict[str, Profile] = {}
+    for name, versions in files.items():
+        try:
+            content = _whole(name, versions[-1].level, files, ())
+            profiles[name] = _profile(name, check(ProfileFile, content, versions[-1].path))
+        except ConfigurationError as error:
+            faults.extend(fault for fault in error.faults if fault not in faults)
+    if faults:
+        raise ConfigurationError(faults)
+    return profiles
+
+
+def composed(profile_id: str, fittings: Sequence[str], profiles: Mapping[str, Profile]) -> Profile:
+    """A craft's own type: its profile and the fittings that it carries beyond it.
+
+    Raises
+    ------
+    KeyError
+        If one of them is no profile.
+    ValueError
+        If a fitting brings a circuit that is there already.
+    """
+    base = profiles[profile_id]
+    if not fittings:
+        return base
+    parts = [profiles[name] for name in fittings]
+    return Profile(
+        id=base.id,
+        name=base.name,
+        circuits=base.circuits + tuple(one for part in parts for one in part.circuits),
+        surfaces=base.surfaces + tuple(one for part in parts for one in part.surfaces),
+        battery=base.battery,
+        fuel=base.fuel,
+        flow_order=base.flow_order,
+        wants=base.wants + tuple(one for part in parts for one in part.wants),
+    )
+
+
+def _whole(
+    name: str, level: int, files: Mapping[str, list[_File]], trail: tuple[tuple[str, int], ...]
+) -> dict[str, Any]:
+    """Content of a profile with everything that it extends and carries put in."""
+    file = next(one for one in reversed(files[name]) if one.level <= level)
+    here = (name, file.level)
+    if here in trail:
+        ring = " -> ".join([*(step for step, _ in trail), name])
+        raise _fault(file.path, "extends", f"it leads back to itself: {ring}", "Cut the ring.")
+    trail = (*trail, here)
+    content: dict[str, Any] = {}
+    links = file.links
+    if links.extends is not None:
+        below = level if links.extends != name else file.level - 1
+        content = _linked(links.extends, below, file, "extends", files, trail)
+    for key, part in links.parts.items():
+        carried = _linked(part.profile, level, file, f"parts.{key}.profile", files, trail)
+        content = _filled(content, _prefixed(carried, part))
+    content = _merged(content, file.content)
+    for circuit in links.drop:
+        if circuit not in content.get("circuits", {}):
+            known = list(content.get("circuits", {}))
+            raise _fault(
+                file.path, "drop", f"there is no circuit {circuit!r}", one_of(circuit, known)
+            )
+        del content["circuits"][circuit]
+    return content
+
+
+def _linked(
+    name: str,
+    level: int,
+    file: _File,
+    key: str,
+    files: Mapping[str, list[_File]],
+    trail: tuple[tuple[str, int], ...],
+) -> dict[str, Any]:
+    if not any(one.level <= level for one in files.get(name, [])):
+        raise _fault(file.path, key, f"there is no profile {name!r}", one_of(name, sorted(files)))
+    return _whole(name, level, files, trail)
+
+
+def _prefixed(content: dict[str, Any], part: PartBlock) -> dict[str, Any]:
+    """A part's content as its carrier sees it: circuits and surfaces under the part's name."""
+    kept = {key: value for key, value in content.items() if key != "name"}
+    if part.prefix is None:
+        return kept
+    for group in ("circuits", "surfaces"):
+        kept[group] = {
+            f"{part.prefix}-{key}": {
+                **block,
+                "name": f"{part.name or part.prefix} {block.get('name', key)}",
+                **({"flow": f"{part.prefix} {block['flow']}"} if block.get("flow") else {}),
+            }
+            for key, block in content.get(group, {}).items()
+        }
+    return kept
+
+
+def _merged(below: dict[str, Any], above: dict[str, Any]) -> dict[str, Any]:
+    """Tables join, everything else is replaced. How a circuit is treated is replaced whole."""
+    joined = dict(below)
+    for key, value in above.items():
+        old = joined.get(key)
+        if isinstance(old, dict) and isinstance(value, dict) and key != "treatments":
+            joined[key] = _merged(old, value)
+        else:
+            joined[key] = value
+    return joined
+
+
+def _filled(content: dict[str, Any], part: dict[str, Any]) -> dict[str, Any]:
+    """Take from a part what is not there yet, behind what is."""
+    joined = dict(content)
+    for key, value in part.items():
+        old = joined.setdefault(key, value)
+        if isinstance(old, dict) and isinstance(value, dict) and key != "treatments":
+            joined[key] = _filled(old, value)
+    return joined
+
+
+def _profile(name: str, content: ProfileFile) -> Profile:
+    battery = content.battery
+    return Profile(
+        id=name,
+        name=content.name,
+        circuits=tuple(_circuit(key, block) for key, block in content.circuits.items()),
+        surfaces=tuple(
+            Surface(
+                id=key,
+                name=block.name,
+                lag_low_h=block.lag.value[0],
+                lag_high_h=block.lag.value[1],
+                length_m=block.length,
+            )
+            for key, block in content.surfaces.items()
+        ),
+        battery=BatteryProfile(
+            chemistry=battery.chemistry,
+            capacity_ah=battery.capacity,
+            lag_low_h=battery.lag.value[0],
+            lag_high_h=battery.lag.value[1],
+        )
+        if battery
+        else None,
+        fuel=content.fuel,
+        flow_order=content.flow_order,
+        wants=tuple(Want(acts=one.acts, reason=one.reason) for one in content.wants.values()),
+    )
+
+
+def _circuit(key: str, block: CircuitBlock) -> CircuitProfile:
+    figures = (
+        ("volume", Figure(mark=block.volume.mark, source=block.volume.source)),
+        ("lag", Figure(mark=block.lag.mark, source=block.lag.source)),
+        ("heat capacity", Figure(mark=block.heat_capacity.mark, source=block.heat_capacity.source)),
+    )
+    return CircuitProfile(
+        circuit=Circuit(
+            id=key,
+            name=block.name,
+            volume_l=block.volume.value,
+            lag_low_h=block.lag.value[0],
+            lag_high_h=block.lag.value[1],
+            heat_capacity_kj_k=block.heat_capacity.value,
+            material=block.material,
+            drainage=block.drainage,
+            where=block.where,
+            figures=_marks(figures),
+        ),
+        kind=block.kind,
+        treatments=tuple(
+            Treatment(way=way, needs=frozenset(needs)) for way, needs in block.treatments.items()
+        ),
+        flow=block.flow,
+        posture=block.posture,
+        figures=figures,
+    )
+
+
+def _marks(figures: Iterable[tuple[str, Figure]]) -> str:
+    measured = [f"{name} ({one.source})" for name, one in figures if one.mark == "measured"]
+    return f"measured: {', '.join(measured)}" if measured else "estimate"
+
+
+def _fault(path: Path, key: str, problem: str, remedy: str) -> ConfigurationError:
+    return ConfigurationError([Fault(file=str(path), key=key, problem=problem, remedy=remedy)])

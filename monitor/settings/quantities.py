@@ -1,0 +1,30 @@
+"""Numbers with a unit as files and forms hold them, turned into SI while they are checked."""
+
+from typing import Annotated, Any
+
+from pydantic import AfterValidator, BeforeValidator
+
+from monitor.units import DURATION, Dimension, parse_quantity
+
+
+def quantity(dimension: Dimension) -> BeforeValidator:
+    """Take a text such as ``14floz`` only; a bare number has no unit and is refused."""
+
+    def parse(value: Any) -> float:  # noqa: ANN401  a file may hold anything
+        if not isinstance(value, str):
+            raise ValueError(
+                f"a {dimension.name} needs its unit; write it like {dimension.example}"
+            )
+        return parse_quantity(value, dimension)
+
+    return BeforeValidator(parse)
+
+
+def above_zero(value: float) -> float:
+    """Refuse nothing, and less than nothing."""
+    if not value > 0:
+        raise ValueError("it must be above 0; nothing is this small")
+    return value
+
+
+Duration = Annotated[float, quantity(DURATION), AfterValidator(above_zero)]
