@@ -1,0 +1,170 @@
+"""The writer: one transaction for many messages, then their acknowledgements, in order."""
+
+import logging
+import threading
+import time
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+
+from monitor.clock import from_ms
+from monitor.intake.decode import Decoder, Taken
+from monitor.intake.inbox import Inbox, Message
+from monitor.store.readings import ReadingRow, SeriesKey
+from monitor.store.store import Store, Transaction
+
+log = logging.getLogger("laidup.intake")
+
+_LONGEST_LINGER_S = 0.1
+_MESSAGES_PER_S = 5000  # a batch of so many lets one second more come; in proportion below
+_FIRST_PAUSE_S = 0.5
+_LONGEST_PAUSE_S = 30.0
+_SAY_AGAIN_S = 600.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BatchSummary:
+    """What one committed batch brought."""
+
+    readings: int  # that were new
+    newest_ms: int | None  # latest time among its readings; None if it had none
+    sensors: frozenset[str]
+    aside: int  # messages kept aside, wholly or in part
+
+
+class Writer:
+    """Takes messages from the inbox into the store, in one thread of its own."""
+
+    def __init__(
+        self,
+        store: Store,
+        decoder: Decoder,
+        inbox: Inbox,
+        acknowledge: Callable[[Iterable[Message]], None],
+        on_batch: Callable[[BatchSummary], None],
+    ) -> None:
+        self._store = store
+        self._decoder = decoder
+        self._inbox = inbox
+        self._acknowledge = acknowledge
+        self._on_batch = on_batch
+        self._series_ids: dict[SeriesKey, int] = {}
+        self._thread = threading.Thread(target=self._run, name="intake", daemon=True)
+        self._stopping = threading.Event()
+        self.messages = 0
+        self.readings = 0
+        self.aside = 0
+        self.last_message_ms: int | None = None
+        self.trouble = ""  # why the store takes nothing; empty while it does
+
+    def start(self) -> None:
+        """Start the thread."""
+        self._thread.start()
+
+    def stop(self, timeout: float) -> None:
+        """Store what has arrived and end the thread; what cannot be stored stays in the broker."""
+        self._stopping.set()
+        self._inbox.wake()
+        if self._thread.is_alive():
+            self._thread.join(timeout)
+
+    def _run(self) -> None:
+        last = 0
+        while True:
+            self._inbox.wait(1.0)
+            if not self._inbox and self._stopping.is_set():
+                return
+            if last > 1 and not self._stopping.is_set():
+                # Under load, fewer and larger transactions; alone, at once.
+                self._inbox.gather(min(last / _MESSAGES_PER_S, _LONGEST_LINGER_S))
+            messages = self._inbox.take()
+            last = len(messages)
+            if messages and not self._store_all(messages):
+                return
+
+    def _store_all(self, messages: list[Message]) -> bool:
+        """Store until it is done; False if told to stop before."""
+        taken, aside = self._decode(messages)
+        pause_s, said = _FIRST_PAUSE_S, 0.0
+        while True:
+            try:
+                new = self._commit(taken, aside)
+                break
+            except Exception as error:  # noqa: BLE001
+                # Whatever the store says, the messages are not lost: the broker has them.
+                self._series_ids.clear()
+                self.trouble = str(error).splitlines()[0]
+                if not said or time.monotonic() - said > _SAY_AGAIN_S:
+                    log.error(
+                        "The store takes nothing (%s). %d messages are held, the others wait in"
+                        " the broker; laidup keeps trying.",
+                        self.trouble,
+                        len(messages),
+                    )
+                    said = time.monotonic()
+            if self._stopping.wait(pause_s):
+                return False
+            pause_s = min(2 * pause_s, _LONGEST_PAUSE_S)
+        if said:
+            log.warning("The store takes readings again.")
+        self.trouble = ""
+        self._acknowledge(messages)
+        self.messages += len(messages)
+        self.readings += new
+        self.aside += len(aside)
+        self.last_message_ms = messages[-1].arrived_ms
+        self._tell(taken, new, len(aside))
+        return True
+
+    def _decode(self, messages: list[Message]) -> tuple[list[Taken], list[tuple[Message, str]]]:
+        taken: list[Taken] = []
+        aside: list[tuple[Message, str]] = []
+        for message in messages:
+            try:
+                readings, reason = self._decoder.decode(message)
+            except Exception as error:
+                # One message must not stop all others; what it was can be read in the log.
+                log.exception("A message on %s could not be read.", message.topic)
+                readings, reason = [], f"it could not be read: {error!r}"
+            taken += readings
+            if reason:
+                aside.append((message, reason))
+        return taken, aside
+
+    def _commit(self, taken: Sequence[Taken], aside: Sequence[tuple[Message, str]]) -> int:
+        with self._store.transaction() as tx:
+            new = tx.readings.append(self._rows(tx, taken))
+            for message, reason in aside:
+                tx.aside.keep(message.topic, reason, message.payload, from_ms(message.arrived_ms))
+        return new
+
+    def _rows(self, tx: Transaction, taken: Sequence[Taken]) -> list[ReadingRow]:
+        ids = self._series_ids
+        unknown = {
+            (one.series.sensor, one.series.channel)
+            for one in taken
+            if (one.series.sensor, one.series.channel) not in ids
+        }
+        if unknown:
+            ids.update(tx.readings.series_ids(sorted(unknown)))
+        return [
+            ReadingRow(
+                ids[one.series.sensor, one.series.channel],
+                one.at_ms,
+                one.value,
+                one.raw,
+                int(one.flag),
+            )
+            for one in taken
+        ]
+
+    def _tell(self, taken: Sequence[Taken], new: int, aside: int) -> None:
+        summary = BatchSummary(
+            readings=new,
+            newest_ms=max((one.at_ms for one in taken), default=None),
+            sensors=frozenset(one.series.sensor for one in taken),
+            aside=aside,
+        )
+        try:
+            self._on_batch(summary)
+        except Exception:
+            log.exception("The batch is stored, but what follows it failed.")

@@ -1,0 +1,102 @@
+"""Intake as a whole: broker, inbox, decoder and writer, started and stopped together."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from monitor.clock import Clock, from_ms, to_ms
+from monitor.intake.batch import BatchSummary, Writer
+from monitor.intake.broker import BrokerSettings
+from monitor.intake.connection import Connection
+from monitor.intake.decode import Decoder
+from monitor.intake.inbox import Inbox
+from monitor.intake.trust import TimePolicy
+from monitor.store.store import Store
+from monitor.yard.space import Sensor
+
+__all__ = ["BrokerSettings", "Intake", "IntakeHealth"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class IntakeHealth:
+    """How intake is, now."""
+
+    connected: bool  # and subscribed: what the sensors send reaches us
+    broker: str  # one sentence
+    store: str  # why the store takes nothing; empty while it does
+    waiting: int  # messages taken from the broker and not yet stored
+    messages: int  # since the start, as all below
+    readings: int
+    aside: int
+    connections: int
+    last_message_at: datetime | None
+
+
+class Intake:
+    """Everything between the broker and the store.
+
+    Parameters
+    ----------
+    settings : BrokerSettings
+    store : Store
+    sensors : sequence of Sensor
+        Whose readings are taken; others are kept aside.
+    clock : Clock
+        Tells the time at which messages arrive.
+    on_batch : callable
+        Called in the writer's thread after each commit; must return soon.
+    policy : TimePolicy
+        Which of the sensors' own times are believed.
+    """
+
+    def __init__(
+        self,
+        settings: BrokerSettings,
+        store: Store,
+        sensors: Sequence[Sensor],
+        clock: Clock,
+        on_batch: Callable[[BatchSummary], None],
+        policy: TimePolicy | None = None,
+    ) -> None:
+        # A new connection may bring a full window while the old one's is not yet stored.
+        self._inbox = Inbox(capacity=2 * settings.receive_maximum)
+        self._connection = Connection(settings, self._inbox, lambda: to_ms(clock.now()))
+        self._writer = Writer(
+            store,
+            Decoder(sensors, policy or TimePolicy()),
+            self._inbox,
+            self._connection.acknowledge,
+            on_batch,
+        )
+
+    def start(self) -> None:
+        """Start; a broker that is not there yet is waited for."""
+        self._writer.start()
+        self._connection.start()
+
+    def stop(self, timeout: float = 20.0) -> None:
+        """Store and acknowledge what has arrived, then say goodbye to the broker.
+
+        Parameters
+        ----------
+        timeout : float
+            Longest wait for the store [s]. What is not stored by then stays in the broker.
+        """
+        self._connection.stop_reading()
+        self._writer.stop(timeout)
+        self._connection.stop(timeout=5.0)
+
+    def health(self) -> IntakeHealth:
+        """Tell how intake is."""
+        last_ms = self._writer.last_message_ms
+        return IntakeHealth(
+            connected=self._connection.subscribed,
+            broker=self._connection.words,
+            store=self._writer.trouble,
+            waiting=len(self._inbox),
+            messages=self._writer.messages,
+            readings=self._writer.readings,
+            aside=self._writer.aside,
+            connections=self._connection.connections,
+            last_message_at=None if last_ms is None else from_ms(last_ms),
+        )

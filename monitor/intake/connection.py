@@ -1,0 +1,339 @@
+"""The MQTT connection: one thread that reads messages and sends acknowledgements, and comes back.
+
+It runs paho through its documented calls for a foreign loop (`loop_read`, `loop_write`,
+`loop_misc`), which lets it read and acknowledge many messages in one system call.
+"""
+
+import contextlib
+import logging
+import random
+import selectors
+import socket
+import ssl
+import threading
+import time
+from collections import deque
+from collections.abc import Callable, Iterable
+from typing import Any, cast
+
+from paho.mqtt.client import Client, ConnectFlags, DisconnectFlags, MQTTMessage, MQTTv5, MQTTv311
+from paho.mqtt.enums import CallbackAPIVersion
+from paho.mqtt.packettypes import PacketTypes
+from paho.mqtt.properties import Properties
+from paho.mqtt.reasoncodes import ReasonCode
+from paho.mqtt.subscribeoptions import SubscribeOptions
+
+from monitor.intake.broker import BrokerSettings
+from monitor.intake.inbox import Inbox, Message
+from monitor.intake.wire import BufferedSocket
+
+log = logging.getLogger("laidup.intake")
+
+_FIRST_PAUSE_S = 1.0
+_LONGEST_PAUSE_S = 60.0
+_SETTLED_S = 30.0  # a connection that lived this long starts the pauses anew
+_SAY_AGAIN_S = 600.0
+_CONNECT_TIMEOUT_S = 10.0
+_MAX_PACKET = 1024 * 1024
+_BACKLOG_GAP_S = 1.0  # a silence this long after a reconnect: what had waited is through
+_TAKEN_OVER = "Session taken over"
+
+
+class _Client(Client):
+    """paho's client on a socket that reads ahead and writes in bulk."""
+
+    def _create_socket(self) -> Any:  # noqa: ANN401
+        return BufferedSocket(cast(socket.socket, super()._create_socket()))
+
+
+class Connection:
+    """Keeps one session with the broker, for as long as it is not stopped."""
+
+    def __init__(self, settings: BrokerSettings, inbox: Inbox, now_ms: Callable[[], int]) -> None:
+        self._settings = settings
+        self._inbox = inbox
+        self._now_ms = now_ms
+        self._client = self._make_client()
+        self._thread = threading.Thread(target=self._run, name="broker", daemon=True)
+        self._stopping = threading.Event()
+        self._reading = True
+        self._acks: deque[tuple[int, int, int]] = deque()
+        self._wake_in, self._wake_out = socket.socketpair()
+        self._wake_in.setblocking(False)
+        self._wake_out.setblocking(False)
+        self._backlog = False  # what comes now may have waited in the broker
+        self._last_read = time.monotonic()
+        self._burst_ms = 0
+        self._said: tuple[str, float] = ("", 0.0)
+        self._why = ""
+        self.connections = 0
+        self.connected = False
+        self.subscribed = False  # and the broker has said that it will send what we asked for
+        self.words = f"laidup has not yet spoken to the broker at {settings}."
+
+    def start(self) -> None:
+        """Start the thread; a broker that is not there is waited for."""
+        self._thread.start()
+
+    def stop_reading(self) -> None:
+        """Take nothing more in; acknowledgements still leave."""
+        self._reading = False
+        self._wake()
+
+    def stop(self, timeout: float) -> None:
+        """Send the acknowledgements that wait, say goodbye and end the thread."""
+        self._stopping.set()
+        self._wake()
+        if self._thread.is_alive():
+            self._thread.join(timeout)
+
+    def acknowledge(self, messages: Iterable[Message]) -> None:
+        """Confirm stored messages to the broker, in their order. Any thread may call this."""
+        self._acks.extend(
+            (message.connection, message.packet_id, message.qos)
+            for message in messages
+            if message.qos > 0
+        )
+        self._wake()
+
+    def _make_client(self) -> Client:
+        settings = self._settings
+        five = settings.version == "5"
+        client = _Client(
+            CallbackAPIVersion.VERSION2,
+            settings.client_id,
+            clean_session=None if five else False,
+            protocol=MQTTv5 if five else MQTTv311,
+            manual_ack=True,
+        )
+        client.connect_timeout = _CONNECT_TIMEOUT_S
+        if settings.username is not None:
+            client.username_pw_set(settings.username, settings.password)
+        if settings.tls:
+            context = ssl.create_default_context(cafile=settings.ca_file)
+            if settings.certificate_file is not None:
+                context.load_cert_chain(settings.certificate_file, settings.key_file)
+            client.tls_set_context(context)
+        client.on_connect = self._connected
+        client.on_disconnect = self._disconnected
+        client.on_subscribe = self._subscribed
+        client.on_message = self._received
+        if five:
+            properties = Properties(PacketTypes.CONNECT)  # type: ignore[no-untyped-call]
+            properties.SessionExpiryInterval = settings.session_expiry_s
+            properties.ReceiveMaximum = settings.receive_maximum
+            properties.MaximumPacketSize = _MAX_PACKET
+            # clean_start must be said: paho's own default erases the session at every start.
+            client.connect_async(
+                settings.host,
+                settings.port,
+                settings.keepalive_s,
+                clean_start=False,
+                properties=properties,
+            )
+        else:
+            client.connect_async(settings.host, settings.port, settings.keepalive_s)
+        return client
+
+    def _run(self) -> None:
+        pause_s = _FIRST_PAUSE_S
+        while not self._stopping.is_set():
+            began = time.monotonic()
+            self._why = ""
+            try:
+                self._client.reconnect()
+                self._serve()
+            except (OSError, ValueError) as error:
+                self._why = self._why or _in_words(error)
+            except Exception as error:
+                # Nobody would hear a thread that died here: say it, and begin anew.
+                log.exception("The connection to the broker failed in a way not foreseen.")
+                self._why = repr(error)
+            self.connected = self.subscribed = False
+            if self._stopping.is_set():
+                break
+            self._say_away(self._why or "the connection ended")
+            if time.monotonic() - began > _SETTLED_S:
+                pause_s = _FIRST_PAUSE_S
+            self._stopping.wait(pause_s * random.uniform(0.5, 1.0))  # noqa: S311
+            pause_s = min(2 * pause_s, _LONGEST_PAUSE_S)
+
+    def _serve(self) -> None:
+        """Read, write and acknowledge until the connection ends."""
+        client = self._client
+        wire: object = client.socket()
+        if not isinstance(wire, BufferedSocket):
+            return
+        with selectors.DefaultSelector() as selector:
+            selector.register(self._wake_out, selectors.EVENT_READ)
+            selector.register(wire, selectors.EVENT_READ)
+            wanted = selectors.EVENT_READ
+            while self._is_on(wire):
+                reading = self._reading and not self._inbox.full
+                if client.want_write():
+                    client.loop_write()
+                everything_sent = wire.flush()
+                want = (selectors.EVENT_READ if reading else 0) | (
+                    0 if everything_sent else selectors.EVENT_WRITE
+                )
+                if want != wanted:
+                    _select_for(selector, wire, wanted, want)
+                    wanted = want
+                ready = reading and wire.pending() > 0
+                for key, events in selector.select(0 if ready else 0.5):
+                    if key.fileobj is self._wake_out:
+                        self._drain_wakes()
+                    elif events & selectors.EVENT_READ:
+                        ready = True
+                if ready:
+                    self._read_burst(client, wire)
+                elif self._backlog and time.monotonic() - self._last_read > _BACKLOG_GAP_S:
+                    self._backlog = False
+                self._send_acks(client)
+                client.loop_misc()
+                if self._stopping.is_set() and self._is_on(wire):
+                    client.disconnect()
+
+    def _is_on(self, wire: BufferedSocket) -> bool:
+        current: object = self._client.socket()
+        return current is wire
+
+    def _read_burst(self, client: Client, wire: BufferedSocket) -> None:
+        self._burst_ms = self._now_ms()
+        client.loop_read()
+        while self._is_on(wire) and wire.pending() and not self._inbox.full:
+            client.loop_read()
+        self._last_read = time.monotonic()
+        self._inbox.announce()
+
+    def _send_acks(self, client: Client) -> None:
+        for _ in range(len(self._acks)):
+            connection, packet_id, qos = self._acks.popleft()
+            # Packet ids begin anew with a new connection: an old acknowledgement would confirm
+            # a message that nobody has stored.
+            if connection == self.connections and self.connected:
+                client.ack(packet_id, qos)
+
+    def _received(self, _client: Client, _userdata: object, message: MQTTMessage) -> None:
+        try:
+            try:
+                topic = message.topic
+            except UnicodeDecodeError:
+                topic = "(a topic that is not UTF-8)"
+            self._inbox.put(
+                Message(
+                    topic,
+                    bytes(message.payload),
+                    self._burst_ms,
+                    not (self._backlog or message.dup or message.retain),
+                    self.connections,
+                    message.mid,
+                    message.qos,
+                )
+            )
+        except Exception:  # an exception here would end the reading of everything after it
+            log.exception("A message could not be taken off the network.")
+
+    def _connected(
+        self,
+        client: Client,
+        _userdata: object,
+        flags: ConnectFlags,
+        reason: ReasonCode,
+        _properties: Properties | None,
+    ) -> None:
+        if reason.is_failure:
+            self._why = f"it refuses laidup: {reason}"
+            return
+        self.connections += 1
+        self.connected = True
+        self._backlog = flags.session_present
+        self._last_read = time.monotonic()
+        if self._settings.version == "5":
+            options = SubscribeOptions(qos=1, retainHandling=1)
+            client.subscribe([(topic, options) for topic in self._settings.topics])
+        else:
+            client.subscribe([(topic, 1) for topic in self._settings.topics])
+        kept = "it kept what came meanwhile" if flags.session_present else "it begins a new session"
+        self.words = f"Connected to the broker at {self._settings}; {kept}."
+        self._said = ("", 0.0)
+        log.info("%s", self.words)
+
+    def _subscribed(
+        self,
+        _client: Client,
+        _userdata: object,
+        _packet_id: int,
+        reasons: list[ReasonCode],
+        _properties: Properties | None,
+    ) -> None:
+        self.subscribed = not any(reason.is_failure for reason in reasons)
+        for topic, reason in zip(self._settings.topics, reasons, strict=False):
+            if reason.is_failure:
+                self.words = (
+                    f"The broker at {self._settings} does not let {self._settings.client_id!r}"
+                    f" read {topic!r} ({reason}): grant it in the broker's access list."
+                )
+                log.error("%s", self.words)
+
+    def _disconnected(
+        self,
+        _client: Client,
+        _userdata: object,
+        _flags: DisconnectFlags,
+        reason: ReasonCode,
+        _properties: Properties | None,
+    ) -> None:
+        self.connected = self.subscribed = False
+        if str(reason) == _TAKEN_OVER:
+            self._why = (
+                f"another program uses the client id {self._settings.client_id!r};"
+                " is a second laidup running"
+            )
+        elif reason.is_failure and not self._why:
+            self._why = str(reason)
+
+    def _say_away(self, why: str) -> None:
+        """Say why there is no connection: once, and again every ten minutes."""
+        self.words = (
+            f"No connection to the broker at {self._settings}: {why}."
+            " laidup keeps trying; what the sensors send meanwhile waits in the broker."
+        )
+        before, when = self._said
+        if why != before or time.monotonic() - when > _SAY_AGAIN_S:
+            log.warning("%s", self.words)
+            self._said = (why, time.monotonic())
+
+    def _wake(self) -> None:
+        with contextlib.suppress(BlockingIOError):  # full of wakes: one more changes nothing
+            self._wake_in.send(b"w")
+
+    def _drain_wakes(self) -> None:
+        with contextlib.suppress(BlockingIOError):
+            while self._wake_out.recv(4096):
+                pass
+
+
+def _select_for(
+    selector: selectors.BaseSelector, wire: BufferedSocket, before: int, want: int
+) -> None:
+    if want == 0:
+        selector.unregister(wire)
+    elif before == 0:
+        selector.register(wire, want)
+    else:
+        selector.modify(wire, want)
+
+
+def _in_words(error: Exception) -> str:
+    if isinstance(error, ssl.SSLCertVerificationError):
+        return f"its certificate is not trusted ({error.verify_message}); name its ca_file"
+    if isinstance(error, socket.gaierror):
+        return "its name is not known here"
+    if isinstance(error, TimeoutError):
+        return "it does not answer"
+    if isinstance(error, ConnectionRefusedError):
+        return "nothing listens there"
+    if isinstance(error, OSError) and error.strerror:
+        return error.strerror
+    return str(error)

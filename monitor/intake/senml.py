@@ -1,0 +1,311 @@
+"""SenML packs (RFC 8428), JSON and CBOR: bytes in, resolved records out, nothing believed."""
+
+import io
+import json
+import re
+from functools import lru_cache
+from typing import Any, NamedTuple
+
+import cbor2
+
+from monitor.errors import PayloadError
+
+MAX_BYTES = 64 * 1024
+MAX_RECORDS = 500
+MAX_NAME = 128
+MAX_TEXT = 256
+MAX_DEPTH = 4  # of what unknown fields may carry
+
+VERSION = 10  # the highest that RFC 8428 defines
+RELATIVE_BELOW_S = 2**28  # below: seconds from now; from there on: Unix time (section 4.5.3)
+
+_LABELS = {
+    "bver": -1,
+    "bn": -2,
+    "bt": -3,
+    "bu": -4,
+    "bv": -5,
+    "bs": -6,
+    "n": 0,
+    "u": 1,
+    "v": 2,
+    "vs": 3,
+    "vb": 4,
+    "s": 5,
+    "t": 6,
+    "ut": 7,
+    "vd": 8,
+}
+_KNOWN = frozenset(_LABELS)
+_BASE = frozenset({"bver", "bn", "bt", "bu", "bv", "bs"})
+_OTHER_VALUES = frozenset({"vs", "vb", "vd", "s"})
+_LABEL_OF = {number: label for label, number in _LABELS.items()}
+_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9\-:./_]*")
+_HUGE = 1e300  # larger numbers and infinities are no measurement, and their sums overflow
+
+
+class Record(NamedTuple):
+    """One resolved record: its own name, unit and time, and exactly one value or a sum."""
+
+    name: str
+    unit: str | None
+    at_s: float  # Unix time
+    value: float | None = None  # the number; None where a text, a bool or data came, or a sum only
+    relative: bool = False  # the time was counted from when the pack was received
+    update_s: float | None = None  # longest time until the sensor's next record
+    text: str | None = None
+    boolean: bool | None = None
+    data: bytes | str | None = None  # JSON: base64url text as it came; CBOR: bytes
+    sum: float | None = None
+
+
+def is_pack(payload: bytes) -> bool:
+    """Tell from the first byte whether this could be a pack: a JSON or a CBOR array."""
+    first = payload.lstrip(b" \t\r\n")[:1]
+    return first == b"[" or b"\x80" <= first <= b"\x9f"
+
+
+def decode_pack(payload: bytes, received_s: float) -> list[Record]:
+    """Decode and resolve one pack.
+
+    Parameters
+    ----------
+    payload : bytes
+        At most 64 KiB of ``application/senml+json`` or ``application/senml+cbor``.
+    received_s : float
+        Unix time at which it was received: relative times count from here.
+
+    Returns
+    -------
+    list of Record
+        In time order (RFC 8428, section 4.6), at most 500.
+
+    Raises
+    ------
+    PayloadError
+        If the bytes are no pack, or break a rule of the RFC or a limit above.
+    """
+    if len(payload) > MAX_BYTES:
+        raise PayloadError(f"{len(payload)} bytes, more than the {MAX_BYTES} that are taken")
+    if b"\x80" <= payload[:1] <= b"\x9f":
+        return resolve(_from_cbor(payload), received_s)
+    return resolve(read_json(payload), received_s)
+
+
+def read_json(payload: bytes) -> object:
+    """Read strict JSON: UTF-8, no NaN, no infinity.
+
+    Raises
+    ------
+    PayloadError
+        If it is none, or is nested or written so that it cannot be read.
+    """
+    try:
+        decoded: object = _JSON.decode(payload.decode("utf-8"))
+    except UnicodeDecodeError as error:
+        raise PayloadError("not UTF-8") from error
+    except RecursionError as error:
+        raise PayloadError("nested too deeply") from error
+    except ValueError as error:  # also: a number of thousands of digits
+        raise PayloadError(f"not JSON: {error}") from error
+    return decoded
+
+
+def resolve(pack: object, received_s: float) -> list[Record]:
+    """Apply base fields and make times absolute (RFC 8428, section 4.6).
+
+    Raises
+    ------
+    PayloadError
+        If the pack breaks a rule; the message names the record by its place, from 1.
+    """
+    if type(pack) is not list:
+        raise PayloadError("a SenML pack is an array of records")
+    if not 0 < len(pack) <= MAX_RECORDS:
+        raise PayloadError(f"{len(pack)} records; a pack has 1 to {MAX_RECORDS}")
+    base_name = ""
+    base_unit: str | None = None
+    base_time: float = 0
+    base_value: float | None = None
+    base_sum: float | None = None
+    version: int | None = None
+    records: list[Record] = []
+    ordered = True
+    latest = -_HUGE
+    for place, fields in enumerate(pack, start=1):
+        if type(fields) is not dict:
+            raise PayloadError(f"record {place} is not an object")
+        try:
+            if not fields.keys() <= _KNOWN:
+                _pass_over_unknown(fields)
+            get = fields.get
+            if not _BASE.isdisjoint(fields):
+                base_name = _text(get("bn", base_name), "bn")
+                base_unit = _text(get("bu", base_unit or ""), "bu") or None
+                base_time = _number(get("bt", base_time), "bt")
+                if "bv" in fields:
+                    base_value = _number(fields["bv"], "bv")
+                if "bs" in fields:
+                    base_sum = _number(fields["bs"], "bs")
+                if "bver" in fields:
+                    version = _version(fields["bver"], version)
+                if _BASE.issuperset(fields):
+                    continue  # sets a base for those to come, carries no reading itself
+            name = _name(base_name + get("n", ""))
+            unit = get("u", base_unit)
+            if unit is not None and type(unit) is not str:
+                raise PayloadError(f"{unit!r} is not a text", field="u")
+            offset: Any = get("t", 0)
+            kind = type(offset)
+            if (kind is not int and kind is not float) or not -_HUGE < offset < _HUGE:
+                raise PayloadError(f"{offset!r} is not a number", field="t")
+            at_s = base_time + offset
+            relative = at_s < RELATIVE_BELOW_S
+            if relative:
+                at_s += received_s
+            if at_s < latest:
+                ordered = False
+            latest = at_s
+            value: Any = get("v")
+            kind = type(value)
+            update_s = get("ut")
+            if (
+                (kind is float or kind is int)
+                and -_HUGE < value < _HUGE
+                and update_s is None
+                and _OTHER_VALUES.isdisjoint(fields)
+            ):
+                if base_value is not None:
+                    value += base_value
+                records.append(Record(name, unit, at_s, value, relative))
+            else:
+                records.append(
+                    _unusual(Record(name, unit, at_s, None, relative), fields, base_value, base_sum)
+                )
+        except PayloadError as error:
+            raise PayloadError(
+                error.reason, field=f"record {place} {error.field}".strip()
+            ) from None
+        except (TypeError, OverflowError) as error:
+            raise PayloadError(f"record {place}: {error}") from error
+    if not ordered:
+        records.sort(key=lambda record: record.at_s)
+    return records
+
+
+def _unusual(
+    record: Record, fields: dict[str, Any], base_value: float | None, base_sum: float | None
+) -> Record:
+    """Resolve a record that carries anything but one plain number."""
+    present = [label for label in ("v", "vs", "vb", "vd") if label in fields]
+    if len(present) > 1:
+        raise PayloadError(f"more than one value: {', '.join(present)}")
+    has_sum = "s" in fields or base_sum is not None
+    if not present and not has_sum and base_value is None:
+        raise PayloadError("no value")
+    if "v" in fields or (not present and base_value is not None):
+        record = record._replace(value=(base_value or 0) + _number(fields.get("v", 0), "v"))
+    elif "vs" in fields:
+        record = record._replace(text=_text(fields["vs"], "vs"))
+    elif "vb" in fields:
+        if type(fields["vb"]) is not bool:
+            raise PayloadError(f"{fields['vb']!r} is not true or false", field="vb")
+        record = record._replace(boolean=fields["vb"])
+    elif "vd" in fields:
+        if not isinstance(fields["vd"], str | bytes):
+            raise PayloadError("not data", field="vd")
+        record = record._replace(data=fields["vd"])
+    if has_sum:
+        record = record._replace(sum=(base_sum or 0) + _number(fields.get("s", 0), "s"))
+    if "ut" in fields:
+        record = record._replace(update_s=_number(fields["ut"], "ut"))
+    return record
+
+
+def _from_cbor(payload: bytes) -> object:
+    stream = io.BytesIO(payload)
+    try:
+        pack = cbor2.CBORDecoder(stream).decode()
+    except (cbor2.CBORDecodeError, ValueError, TypeError, OverflowError, RecursionError) as error:
+        raise PayloadError(f"not CBOR: {error}") from error
+    if stream.read(1):
+        raise PayloadError("bytes are left over after the CBOR array")
+    if type(pack) is not list:
+        raise PayloadError("a SenML pack is an array of records")
+    return [_labelled(fields) if type(fields) is dict else fields for fields in pack]
+
+
+def _labelled(fields: dict[Any, Any]) -> dict[Any, Any]:
+    """Turn CBOR's integer labels into the names that JSON uses."""
+    named = {
+        _LABEL_OF.get(label, label) if type(label) is int else label: value
+        for label, value in fields.items()
+    }
+    if len(named) < len(fields):
+        raise PayloadError("a label is there twice, as number and as text")
+    return named
+
+
+def _pass_over_unknown(fields: dict[Any, Any]) -> None:
+    """Ignore unknown fields, as the RFC asks, unless they must be understood."""
+    for label, value in fields.items():
+        if label in _KNOWN:
+            continue
+        if isinstance(label, str) and label.endswith("_"):
+            raise PayloadError(f"{label[:MAX_TEXT]!r} must be understood, and is not known here")
+        if not _shallow(value, MAX_DEPTH - 2):
+            raise PayloadError(f"{str(label)[:MAX_TEXT]!r} is nested more than {MAX_DEPTH} deep")
+
+
+def _shallow(value: object, levels: int) -> bool:
+    if isinstance(value, dict):
+        return levels > 0 and all(_shallow(inner, levels - 1) for inner in value.values())
+    if isinstance(value, list | tuple | set | frozenset):
+        return levels > 0 and all(_shallow(inner, levels - 1) for inner in value)
+    return True
+
+
+@lru_cache(maxsize=8192)
+def _name(name: str) -> str:
+    if not name:
+        raise PayloadError("no name", field="n")
+    if len(name) > MAX_NAME:
+        raise PayloadError(f"a name of {len(name)} characters, more than {MAX_NAME}", field="n")
+    if not _NAME.fullmatch(name):
+        raise PayloadError(
+            f"{name!r}: a name has letters, digits and - : . / _ only,"
+            " and starts with a letter or digit",
+            field="n",
+        )
+    return name
+
+
+def _version(value: object, before: int | None) -> int:
+    if type(value) is not int or value < 1:
+        raise PayloadError(f"{value!r} is not a version", field="bver")
+    if value > VERSION:
+        raise PayloadError(f"version {value} is not known, {VERSION} is the highest", field="bver")
+    if before is not None and value != before:
+        raise PayloadError(f"version {value} after {before} in one pack", field="bver")
+    return value
+
+
+def _number(value: object, field: str) -> float:
+    if (type(value) is int or type(value) is float) and -_HUGE < value < _HUGE:
+        return value
+    raise PayloadError(f"{str(value)[:40]!r} is not a number", field=field)
+
+
+def _text(value: object, field: str) -> str:
+    if type(value) is not str:
+        raise PayloadError(f"{str(value)[:40]!r} is not a text", field=field)
+    if len(value) > MAX_TEXT:
+        raise PayloadError(f"a text of {len(value)} characters, more than {MAX_TEXT}", field=field)
+    return value
+
+
+def _no_constant(name: str) -> float:
+    raise ValueError(f"{name} is not JSON")
+
+
+_JSON = json.JSONDecoder(parse_constant=_no_constant)

@@ -1,0 +1,150 @@
+"""SenML packs against the examples of RFC 8428 and against bytes that nobody should send."""
+
+import json
+from pathlib import Path
+
+import cbor2
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from monitor.errors import PayloadError
+from monitor.intake.senml import MAX_BYTES, MAX_RECORDS, Record, decode_pack, is_pack, resolve
+
+VECTORS = Path(__file__).parent / "vectors"
+CASES = json.loads((VECTORS / "senml.json").read_text())["cases"]
+CBOR = json.loads((VECTORS / "senml_cbor.json").read_text())
+NAMES = {"name": "n", "unit": "u", "at_s": "t", "value": "v", "update_s": "ut", "sum": "s"} | {
+    "text": "vs",
+    "boolean": "vb",
+    "data": "vd",
+}
+
+
+def as_fields(record: Record) -> dict[str, object]:
+    named = {NAMES[name]: value for name, value in record._asdict().items() if name in NAMES}
+    return {label: value for label, value in named.items() if value is not None}
+
+
+def assert_same(records: list[Record], expected: list[dict[str, object]]) -> None:
+    # Resolved numbers are sums of decimals as doubles; 1e-6 is a microsecond, or a millionth.
+    assert len(records) == len(expected)
+    for record, want in zip(records, expected, strict=True):
+        got = as_fields(record)
+        assert got.keys() == want.keys()
+        for label, value in want.items():
+            if isinstance(value, int | float) and not isinstance(value, bool):
+                assert got[label] == pytest.approx(value, abs=1e-6)
+            else:
+                assert got[label] == value
+
+
+# The examples of RFC 8428 section 5 with their resolved form; nine of them agree with the files
+# that the SenML working group published beside the RFC. The cases named "own" apply its rules.
+@pytest.mark.parametrize("case", [c for c in CASES if "resolved" in c], ids=lambda c: c["id"])
+def test_a_pack_resolves_as_rfc_8428_says(case):
+    assert_same(decode_pack(json.dumps(case["pack"]).encode(), case["now"]), case["resolved"])
+
+
+@pytest.mark.parametrize("case", [c for c in CASES if "error" in c], ids=lambda c: c["id"])
+def test_a_pack_that_breaks_a_rule_is_refused(case):
+    with pytest.raises(PayloadError):
+        decode_pack(json.dumps(case["pack"]).encode(), case["now"])
+
+
+@pytest.mark.parametrize("case", [c for c in CASES if "resolved" in c], ids=lambda c: c["id"])
+def test_cbor_resolves_to_the_same_records(case):
+    labelled = [{CBOR["labels"].get(k, k): v for k, v in r.items()} for r in case["pack"]]
+    assert_same(decode_pack(cbor2.dumps(labelled), case["now"]), case["resolved"])
+
+
+def test_the_cbor_example_of_rfc_8428_section_6_says_what_its_json_says():
+    example = CBOR["rfc8428_example"]
+    from_cbor = decode_pack(bytes.fromhex(example["hex"]), 0.0)
+    from_json = decode_pack(json.dumps(example["json"]).encode(), 0.0)
+    assert from_cbor == from_json
+    assert len(from_cbor) == 7
+
+
+def test_a_battery_maintainers_pack_reads_alike_in_both_forms():
+    example = CBOR["own_maintainer_example"]
+    assert_same(decode_pack(bytes.fromhex(example["hex"]), 0.0), example["resolved"])
+    assert_same(decode_pack(json.dumps(example["json"]).encode(), 0.0), example["resolved"])
+
+
+@pytest.mark.parametrize(
+    "payload",
+    [
+        b'[{"n":"a1","v":NaN}]',
+        b'[{"n":"a1","v":Infinity}]',
+        b'[{"n":"a1","v":1e999}]',
+        b'[{"n":"a1","v":' + b"9" * 5000 + b"}]",
+        b'[{"n":"a1","bt":1e300,"t":1e300,"v":1}]',
+        b'[{"n":"a1","v":1}] trailing',
+        b"[" * 60_000,
+        b'[{"n":"a1","v":1,"x":' + b"[" * 5 + b"]" * 5 + b"}]",
+        b'[{"n":"a1","v":1,"n2_":1}]',
+        b'[{"bver":5,"n":"a1","v":1},{"bver":10,"n":"a2","v":1}]',
+        b'[{"n":"a1","u":"Cel"}]',
+        b'[{"n":"a1","v":1,"t":null}]',
+        b'[{"n":1,"v":1}]',
+        b'[{"n":"a1","v":1,"u":7}]',
+        b'[{"n":"a1","vb":1}]',
+        b"[]",
+        b"[1]",
+        b'"a"',
+        b"\xff\xfe",
+        b"",
+        cbor2.dumps([{0: "a1", 2: float("nan")}]),
+        cbor2.dumps([{0: "a1", 2: float("inf")}]),
+        cbor2.dumps([{0: "a1", 2: 1}]) + b"\x00",
+        cbor2.dumps([{0: "a1", 2: 1, "v": 2}]),
+        cbor2.dumps([{0: "a1", 2: 10**400}]),
+        b"\x81" * 60_000,
+        b"\x9f",
+        b" " * (MAX_BYTES + 1),
+        json.dumps([{"n": "a1", "v": 1}] * (MAX_RECORDS + 1)).encode(),
+        json.dumps([{"n": "a" * 129, "v": 1}]).encode(),
+        json.dumps([{"n": "a1", "vs": "x" * 257}]).encode(),
+    ],
+    ids=lambda payload: repr(payload[:24]),
+)
+def test_what_no_sensor_should_send_is_refused_with_a_reason(payload):
+    with pytest.raises(PayloadError) as caught:
+        decode_pack(payload, 1_760_000_000.0)
+    assert caught.value.reason
+
+
+def test_an_error_names_the_record_and_the_field():
+    with pytest.raises(PayloadError, match="record 2 v: 'cold' is not a number"):
+        resolve([{"n": "a1", "v": 1}, {"n": "a2", "v": "cold"}], 0.0)
+
+
+def records_or_reason(payload: bytes) -> list[Record] | str:
+    try:
+        return decode_pack(payload, 1_760_000_000.0)
+    except PayloadError as error:
+        return error.reason
+
+
+@given(st.binary(max_size=400))
+def test_any_bytes_give_records_or_a_reason(payload):
+    outcome = records_or_reason(payload)
+    assert outcome
+    assert isinstance(outcome, str) or is_pack(payload)
+
+
+scalars = st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=8)
+anything = scalars | st.binary(max_size=4) | st.lists(scalars, max_size=2)
+labels = st.sampled_from([*CBOR["labels"], "x", "y_"])
+
+
+@given(st.lists(st.dictionaries(labels, anything, max_size=6), max_size=4))
+@settings(suppress_health_check=[HealthCheck.too_slow])
+def test_any_mixture_of_fields_gives_records_in_time_order_or_a_reason(pack):
+    labelled = [{CBOR["labels"].get(k, k): v for k, v in r.items()} for r in pack]
+    outcome = records_or_reason(cbor2.dumps(labelled))
+    if isinstance(outcome, str):
+        assert outcome
+    else:
+        assert [record.at_s for record in outcome] == sorted(record.at_s for record in outcome)

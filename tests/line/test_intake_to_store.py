@@ -1,0 +1,169 @@
+"""From mosquitto_pub over a real mosquitto into the store, and what happens to what is no reading."""
+
+import json
+import subprocess
+from collections.abc import Iterator
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+
+from monitor.clock import SystemClock, to_ms
+from monitor.intake.batch import BatchSummary
+from monitor.intake.broker import BrokerSettings
+from monitor.intake.client import Intake
+from monitor.store.migrate import migrate
+from monitor.store.store import Store
+from monitor.yard.reading import Channel, Flag
+from monitor.yard.space import Sensor
+from tests.real.broker import Broker, broker  # noqa: F401
+from tests.real.need import need, wait_until
+
+SENSOR = Sensor(name="urn:dev:ops:kettlemoss-barn", space="barn")
+NOW_S = int(datetime.now(UTC).timestamp())
+
+
+@pytest.fixture
+def store(tmp_path: Path) -> Iterator[Store]:
+    url = f"sqlite:///{tmp_path}/laidup.db"
+    migrate(url)
+    opened = Store(url, "kettlemoss")
+    yield opened
+    opened.close()
+
+
+class Line:
+    def __init__(self, store: Store, broker: Broker, **settings: object) -> None:
+        self.store = store
+        self.broker = broker
+        self.batches: list[BatchSummary] = []
+        self.intake = Intake(
+            BrokerSettings(port=broker.port, topics=("kettlemoss/#",), **settings),
+            store,
+            [SENSOR],
+            SystemClock(),
+            self.batches.append,
+        )
+
+    def publish(self, payload: str | bytes, topic: str = "kettlemoss/barn", *more: str) -> None:
+        data = payload.encode() if isinstance(payload, str) else payload
+        subprocess.run(
+            [need("mosquitto_pub", "mosquitto-clients"), "-h", "127.0.0.1"]
+            + ["-p", str(self.broker.port), "-q", "1", "-t", topic, "-s", *more],
+            input=data,
+            check=True,
+            timeout=20,
+        )
+
+    def wait_for(self, messages: int) -> None:
+        wait_until(lambda: self.intake.health().messages >= messages, 10, f"{messages} messages")
+
+
+@pytest.fixture(params=["5", "3.1.1"])
+def line(request, store, broker: Broker) -> Iterator[Line]:  # noqa: F811
+    made = Line(store, broker, version=request.param)
+    made.intake.start()
+    wait_until(lambda: made.intake.health().connected, 10, "the broker")
+    yield made
+    made.intake.stop(5)
+
+
+def pack(at_s: float, celsius: float, percent: float = 81.5) -> str:
+    return json.dumps(
+        [
+            {"bn": f"{SENSOR.name}:", "bt": at_s, "n": "temperature", "u": "Cel", "v": celsius},
+            {"n": "humidity", "u": "%RH", "v": percent},
+        ]
+    )
+
+
+def test_a_published_pack_is_in_the_store_once_however_often_it_is_sent(line):
+    for _ in range(3):
+        line.publish(pack(NOW_S, -3.25))
+    line.wait_for(3)
+    with line.store.snapshot() as tx:
+        latest = tx.readings.latest()
+        assert tx.readings.count() == 2
+    temperature = latest[SENSOR.name, Channel.TEMPERATURE]
+    assert (temperature.at_ms, temperature.value) == (NOW_S * 1000, pytest.approx(-3.25))
+    assert temperature.flag is Flag.PASS
+    assert latest[SENSOR.name, Channel.HUMIDITY].value == pytest.approx(81.5)
+    assert line.batches[0].readings == 2
+    assert line.batches[0].newest_ms == NOW_S * 1000
+    assert line.batches[0].sensors == {SENSOR.name}
+
+
+def test_one_bad_record_costs_only_itself_and_the_message_is_kept_with_its_reasons(line):
+    line.publish(
+        json.dumps(
+            [
+                {"bn": f"{SENSOR.name}:", "bt": NOW_S, "n": "temperature", "u": "Cel", "v": 1.5},
+                {"n": "humidity", "u": "Cel", "v": 80},
+                {"bn": "urn:dev:ops:stranger:", "n": "temperature", "u": "Cel", "v": 2},
+            ]
+        )
+    )
+    line.wait_for(1)
+    with line.store.snapshot() as tx:
+        assert tx.readings.count() == 1
+        (kept,) = tx.aside.newest()
+    assert kept.topic == "kettlemoss/barn"
+    assert "does not fit humidity" in kept.reason
+    assert "urn:dev:ops:stranger:temperature: no sensor of this yard" in kept.reason
+
+
+@pytest.mark.parametrize(
+    ("payload", "reason"),
+    [
+        (b"\xff\x00 not a reading", "neither"),
+        (pack(NOW_S + 3600, 1.0), "in the future"),
+        (pack(NOW_S - 90 * 86400, 1.0), "days in the past"),
+        (pack(NOW_S, -300.0), "is no temperature"),
+        ("[" * 5000, "nested too deeply"),
+    ],
+    ids=["bytes", "future", "past", "below absolute zero", "nested"],
+)
+def test_what_cannot_be_used_is_kept_aside_and_the_next_message_is_taken(line, payload, reason):
+    line.publish(payload)
+    line.publish(pack(NOW_S, 4.5))
+    line.wait_for(2)
+    with line.store.snapshot() as tx:
+        assert tx.readings.latest()[SENSOR.name, Channel.TEMPERATURE].value == pytest.approx(4.5)
+        assert reason in tx.aside.newest()[0].reason
+        assert tx.aside.total() == 1
+    assert line.intake.health().aside == 1
+
+
+def test_a_retained_relative_time_is_not_believed(store, broker):  # noqa: F811
+    line = Line(store, broker)
+    line.publish(f'[{{"n":"{SENSOR.name}:temperature","u":"Cel","v":4}}]', "kettlemoss/barn", "-r")
+    line.intake.start()
+    line.wait_for(1)
+    line.intake.stop(5)
+    with store.snapshot() as tx:
+        assert tx.readings.count() == 0
+        assert "nobody knows how long it waited" in tx.aside.newest()[0].reason
+
+
+def test_what_is_sent_while_intake_is_away_waits_in_the_broker(line):
+    line.intake.stop(5)
+    for n in range(20):
+        line.publish(pack(NOW_S - n, n))
+    again = Line(line.store, line.broker, version=line.intake._connection._settings.version)
+    again.intake.start()
+    again.wait_for(20)
+    again.intake.stop(5)
+    with line.store.snapshot() as tx:
+        assert tx.readings.count() == 40
+
+
+def test_a_broker_that_is_not_there_is_waited_for_in_words(store, broker):  # noqa: F811
+    broker.stop()
+    line = Line(store, broker)
+    line.intake.start()
+    wait_until(lambda: "No connection" in line.intake.health().broker, 10, "words")
+    assert "nothing listens there" in line.intake.health().broker
+    broker.start()
+    wait_until(lambda: line.intake.health().connected, 10, "the broker")
+    line.intake.stop(5)
+    assert to_ms(SystemClock().now()) > 0
