@@ -1,0 +1,64 @@
+"""What a person should do about a circuit in the cold, and the care that it calls for."""
+
+from datetime import datetime
+
+from monitor.craft.circuit import Circuit, Drainage
+from monitor.craft.protection import LayupState, Protection
+from monitor.judgement.speech import Speech
+from monitor.yard.assessment import Caution, Standing
+from monitor.yard.space import Space, SpaceKind
+
+_POUR_TIMES = 2.0  # common practice, no source: product to push through for each litre it holds
+_LEAST_POUR_L = 0.4  # about 14 fl oz, a usual pour
+
+
+def frost_act(
+    standing: Standing,
+    space: Space,
+    circuit: Circuit,
+    protection: Protection,
+    speech: Speech,
+    deadline: datetime | None,
+) -> str:
+    """Say the act in the trade's order: heat first, then drain, then antifreeze."""
+    name = circuit.name.lower() if circuit.name[1:2].islower() else circuit.name
+    if standing in {Standing.ICING, Standing.SOLID}:
+        return (
+            f"Do not start, crank or pull hoses of this craft. Give it gentle warmth or move it"
+            f" into a warm space, keep it quarantined, and inspect the {name} once it has thawed."
+        )
+    if standing is Standing.SUSPECT:
+        return (
+            f"Do not start. Thaw it, look for leaks or test the {name} under pressure, check the"
+            " oil for water, and enter the inspection."
+        )
+    if standing is Standing.THIN:
+        if protection.state is LayupState.PROVEN:
+            return f"Read a sample of the {name} again when convenient."
+        return f"Keep an eye on {space.name}; treat the {name} before a colder night."
+    if standing is not Standing.EXPOSED:
+        return ""
+    before = f" before {speech.clock(deadline)}" if deadline else " today"
+    if protection.state is LayupState.HEAT_ONLY and space.kind is SpaceKind.HEATED:
+        return f"Get the heat in {space.name} going again{before}, or drain the {name}."
+    amount = speech.volume(max(_POUR_TIMES * circuit.volume_l, _LEAST_POUR_L))
+    pour = (
+        f"run about {amount} of undiluted antifreeze through until it comes out at the jug's"
+        " colour, and read a sample"
+    )
+    if protection.state is LayupState.PROVEN:
+        return f"Treat the {name} again{before}: {pour}."
+    if circuit.drainage is Drainage.NONE:
+        return f"Treat the {name}{before}: {pour}. If time is short, let out what you can first."
+    return f"Drain the {name}{before} and see that it is empty; or {pour}."
+
+
+def frost_cautions(standing: Standing, space: Space) -> tuple[Caution, ...]:
+    """The care that these acts call for."""
+    if standing in {Standing.ICING, Standing.SOLID, Standing.SUSPECT}:
+        return (Caution.HEATERS, Caution.CARBON_MONOXIDE, Caution.FUEL_VAPOUR)
+    if standing is Standing.EXPOSED:
+        indoors = space.kind in {SpaceKind.HEATED, SpaceKind.COLD, SpaceKind.WRAPPED}
+        running = (Caution.CARBON_MONOXIDE,) if indoors else ()
+        return (Caution.GLYCOL, *running, Caution.FUEL_VAPOUR)
+    return ()

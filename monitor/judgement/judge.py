@@ -1,0 +1,107 @@
+"""The whole yard at one moment: readings and protection in, assessments out. Pure."""
+
+from collections import defaultdict
+from collections.abc import Sequence
+from datetime import datetime
+
+import numpy as np
+
+from monitor.craft.stored import BatteryPlace, StoredCraft
+from monitor.judgement.air import SpaceAir, Traces, on_grid, space_air
+from monitor.judgement.battery import BatteryView, judge_batteries
+from monitor.judgement.bay import judge_space
+from monitor.judgement.damp import judge_damp
+from monitor.judgement.freeze import ICED, FrostView, Part, judge_frost
+from monitor.judgement.silence import judge_silence
+from monitor.judgement.speech import Speech
+from monitor.judgement.tonight import tonight
+from monitor.yard.assessment import Assessment, Hazard
+from monitor.yard.reading import Channel
+from monitor.yard.space import Mount, Yard
+
+
+def judge(
+    yard: Yard,
+    craft: Sequence[StoredCraft],
+    traces: Traces,
+    now: datetime,
+    earlier: Sequence[Assessment] = (),
+) -> list[Assessment]:
+    """Judge every space, circuit, surface, battery and sensor of the yard.
+
+    Parameters
+    ----------
+    yard : Yard
+    craft : sequence of StoredCraft
+        Those in the yard's care at ``now``.
+    traces : mapping
+        Readings of the last 96 hours by sensor and channel; order does not matter, and later
+        ones than ``now`` are not looked at.
+    now : datetime
+        Aware.
+    earlier : sequence of Assessment
+        The round before. An unproven circuit that was in ice stays suspect by it, whatever
+        the weather does.
+
+    Returns
+    -------
+    list of Assessment
+        Space by space, in the yard's order.
+
+    Notes
+    -----
+    The work that counts grows with spaces and with distinct time constants, circuits of one
+    make and one protection being one; only the sentences are made for each craft.
+    """
+    speech = Speech(yard, now)
+    here = defaultdict(list)
+    batteries = defaultdict(list)
+    for each in craft:
+        here[each.space].append(each)
+        if each.battery is not None and each.battery.place is not BatteryPlace.AWAY:
+            batteries[each.battery.space or each.space].append(each)
+    iced = {
+        (each.subject.craft, each.subject.part)
+        for each in earlier
+        if each.hazard is Hazard.FROST and each.standing in ICED
+    }
+    maintainers = {
+        each.craft: each
+        for each in yard.sensors
+        if each.mount is Mount.BATTERY and each.craft is not None
+    }
+    judged: list[Assessment] = []
+    for space in yard.spaces:
+        air = space_air(space, yard.sensors, traces, now)
+        night = tonight(air, yard)
+        probes = _probes(yard, air, traces)
+        judged.append(judge_space(air, night, speech))
+        judged += judge_frost(
+            FrostView(air=air, night=night, speech=speech, probes_c=probes, iced=iced),
+            here[space.id],
+        )
+        judged += judge_damp(air, here[space.id], probes, speech)
+        judged += judge_batteries(
+            BatteryView(air=air, night=night, traces=traces, sensors=maintainers, speech=speech),
+            batteries[space.id],
+        )
+        judged += [
+            judge_silence(sensor, traces, air, night, speech)
+            for sensor in yard.sensors
+            if sensor.space == space.id
+        ]
+    return judged
+
+
+def _probes(yard: Yard, air: SpaceAir, traces: Traces) -> dict[Part, float]:
+    """What probes on craft of this space read now, by craft and circuit or surface."""
+    found = {}
+    for sensor in yard.sensors:
+        if sensor.space != air.space.id or sensor.mount is not Mount.SURFACE:
+            continue
+        if sensor.craft is None or sensor.circuit is None:
+            continue
+        reads = on_grid(traces.get((sensor.name, Channel.TEMPERATURE)), air.hours, air.now)
+        if np.isfinite(reads[-1]):
+            found[sensor.craft, sensor.circuit] = float(reads[-1])
+    return found
