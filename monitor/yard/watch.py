@@ -4,6 +4,8 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from math import nan
 
+from monitor.yard.assessment import Severity
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, order=True)
 class WatchKey:
@@ -39,6 +41,7 @@ class Watch:
     raised_space: str = ""  # where the subject stood when it was raised
     raised_limit_c: float = nan  # what it could stand then
     answered_at: datetime | None = None  # last acknowledged
+    answered_severity: Severity | None = None  # how bad it was then
     until: datetime | None = None  # shelved until
 
     def __post_init__(self) -> None:
@@ -65,7 +68,8 @@ class Conversation:
     person: str
     topic: str
     opened_at: datetime
-    sent: tuple[datetime, ...] = ()  # when messages were written
+    count: int = 0  # messages written so far
+    sent: tuple[datetime, ...] = ()  # when those of the last day were written
     told: dict[str, Told] = field(default_factory=dict)
     closed_at: datetime | None = None
     escalated_from: str = ""  # the person who did not answer

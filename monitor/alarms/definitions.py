@@ -1,0 +1,254 @@
+"""The alarm set: what is worth a person's attention, after how long, whose, and for which act.
+
+Management of alarms after ISA-18.2 / IEC 62682: a cause that calls for no act is no alarm, it is
+a line in the log. Delays are common practice for air and metal that change over hours.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import timedelta
+from enum import StrEnum
+
+from monitor.yard.alarm import Priority
+from monitor.yard.assessment import Assessment, Caution, Hazard, Severity, Standing, Urgency
+from monitor.yard.space import Role, SpaceKind
+
+
+class Topic(StrEnum):
+    """What one thread of messages is about: alarms of one topic are told together."""
+
+    FROST = "frost"
+    HEAT = "heat"
+    DAMP = "damp"
+    BATTERY = "battery"
+    SILENCE = "silence"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Definition:
+    """One cause of alarm.
+
+    ``standings`` always hold; those in ``with_act`` only where the judgement names an act.
+    ``clears_above_k`` is the deadband: an alarm once raised clears only with that much margin.
+    """
+
+    cause: str
+    topic: Topic
+    hazard: Hazard
+    title: str
+    standings: frozenset[Standing]
+    tells: frozenset[Role]
+    priority: Priority  # where the judgement does not say how bad and how soon
+    on_delay: timedelta
+    off_delay: timedelta
+    with_act: frozenset[Standing] = frozenset()
+    off_delay_after_act: timedelta | None = None  # a person changed what the subject can stand
+    clears_above_k: float | None = None
+    realarm: timedelta | None = None  # acknowledged, but still there after so long
+    never_missed: bool = False
+    supersedes: str = ""  # a lesser cause over the same subject
+    urgencies: frozenset[Urgency] | None = None  # None: any
+    not_in: frozenset[SpaceKind] = frozenset()
+    act: str = ""  # where the judgement names none
+    cautions: tuple[Caution, ...] = ()
+
+
+_OPERATOR = frozenset({Role.OPERATOR})
+_MECHANIC = frozenset({Role.MECHANIC})
+_WEATHER = frozenset({SpaceKind.OPEN, SpaceKind.WRAPPED})  # wet by nature: reported, no alarm
+
+
+def _h(value: float) -> timedelta:
+    return timedelta(hours=value)
+
+
+_ALL = (
+    Definition(
+        cause="frost",
+        topic=Topic.FROST,
+        hazard=Hazard.FROST,
+        title="Frost ahead",
+        standings=frozenset({Standing.EXPOSED}),
+        with_act=frozenset({Standing.THIN}),
+        tells=frozenset({Role.OPERATOR, Role.OWNER}),
+        priority=Priority.HIGH,
+        on_delay=_h(0),
+        # Longer than a day: the warmth of noon must not end a cold spell, or every night of the
+        # winter would send its own mail.
+        off_delay=_h(30),
+        off_delay_after_act=_h(0.25),
+        clears_above_k=2.5,
+        never_missed=True,
+        act="Drain it, treat it, or move it into warmth before its first ice.",
+        cautions=(Caution.GLYCOL,),
+    ),
+    Definition(
+        cause="ice",
+        topic=Topic.FROST,
+        hazard=Hazard.FROST,
+        title="Ice",
+        standings=frozenset({Standing.ICING, Standing.SOLID, Standing.SUSPECT}),
+        tells=frozenset({Role.OPERATOR, Role.OWNER}),
+        priority=Priority.HIGH,
+        on_delay=_h(0.25),
+        off_delay=_h(0.5),
+        never_missed=True,
+        supersedes="frost",
+        act="Do not start it. Thaw it slowly, then look for leaks and for water in the oil.",
+        cautions=(Caution.CARBON_MONOXIDE, Caution.FUEL_VAPOUR),
+    ),
+    Definition(
+        cause="heat-loss",
+        topic=Topic.HEAT,
+        hazard=Hazard.AIR,
+        title="Losing heat",
+        standings=frozenset({Standing.FALLING}),
+        with_act=frozenset({Standing.EXPOSED, Standing.THIN, Standing.LOW}),
+        tells=_OPERATOR,
+        priority=Priority.HIGH,
+        on_delay=_h(0.25),  # a door that stands open for a delivery is no lost heater
+        off_delay=_h(2),
+        clears_above_k=0.5,
+        realarm=_h(6),
+        never_missed=True,
+        not_in=frozenset({SpaceKind.COLD, SpaceKind.OPEN, SpaceKind.WRAPPED}),
+        act="Look at the heater, its power and its fuel; shut the doors; read the cold corner.",
+        cautions=(Caution.CARBON_MONOXIDE, Caution.HEATERS, Caution.FUEL_VAPOUR),
+    ),
+    Definition(
+        cause="battery-freezing",
+        topic=Topic.BATTERY,
+        hazard=Hazard.BATTERY,
+        title="Battery may freeze",
+        standings=frozenset({Standing.FREEZING}),
+        tells=_MECHANIC,
+        priority=Priority.HIGH,
+        on_delay=_h(0.5),
+        off_delay=_h(12),
+        clears_above_k=5.5,
+        never_missed=True,
+        act="Take it out and warm it. If it may be frozen already, do not charge it.",
+        cautions=(Caution.FROZEN_BATTERY, Caution.HYDROGEN),
+    ),
+    Definition(
+        cause="maintainer-lost",
+        topic=Topic.BATTERY,
+        hazard=Hazard.BATTERY,
+        title="Maintainer lost",
+        standings=frozenset({Standing.LOST}),
+        tells=_MECHANIC,
+        priority=Priority.MEDIUM,
+        on_delay=_h(12),  # a finished unit rests, and mains go off for an hour's work
+        off_delay=_h(6),
+        act="Look at plug, fuse, lead and clamps.",
+        cautions=(Caution.HYDROGEN, Caution.FROZEN_BATTERY),
+    ),
+    Definition(
+        cause="battery-low",
+        topic=Topic.BATTERY,
+        hazard=Hazard.BATTERY,
+        title="Battery low",
+        standings=frozenset(),
+        with_act=frozenset({Standing.LOW}),
+        tells=_MECHANIC,
+        priority=Priority.LOW,
+        on_delay=_h(24),
+        off_delay=_h(24),
+        act="Put it on a maintainer.",
+        cautions=(Caution.HYDROGEN, Caution.FROZEN_BATTERY),
+    ),
+    Definition(
+        cause="sweat",
+        topic=Topic.DAMP,
+        hazard=Hazard.DAMP,
+        title="Metal sweats",
+        standings=frozenset({Standing.SWEATING, Standing.FROSTING}),
+        tells=_OPERATOR,
+        priority=Priority.MEDIUM,
+        on_delay=_h(0.5),
+        off_delay=_h(12),  # one warm damp front, one message
+        clears_above_k=0.5,
+        not_in=_WEATHER,
+        act="Keep doors shut until the metal is above the dew point; move air, warm the metal.",
+        cautions=(Caution.HEATERS,),
+    ),
+    Definition(
+        cause="damp",
+        topic=Topic.DAMP,
+        hazard=Hazard.DAMP,
+        title="Damp for a day",
+        standings=frozenset({Standing.WETTING}),
+        tells=_OPERATOR,
+        priority=Priority.LOW,
+        on_delay=_h(24),
+        off_delay=_h(24),
+        not_in=_WEATHER,
+        act="Dry the space: air it when the air outside holds less water, or run a dehumidifier.",
+        cautions=(Caution.HEATERS,),
+    ),
+    Definition(
+        cause="silence-in-cold",
+        topic=Topic.SILENCE,
+        hazard=Hazard.SILENCE,
+        title="Silent in the cold",
+        standings=frozenset({Standing.SILENT}),
+        urgencies=frozenset({Urgency.IMMEDIATE}),
+        tells=_OPERATOR,
+        priority=Priority.HIGH,
+        on_delay=_h(0),  # the judgement has waited for its missing readings already
+        off_delay=_h(1),
+        realarm=_h(12),
+        never_missed=True,
+        supersedes="silence",
+        act="Read the space by hand, at its coldest corner, and go on doing so.",
+    ),
+    Definition(
+        cause="silence",
+        topic=Topic.SILENCE,
+        hazard=Hazard.SILENCE,
+        title="Silent",
+        standings=frozenset({Standing.SILENT}),
+        tells=_MECHANIC,
+        priority=Priority.LOW,
+        on_delay=_h(2),
+        off_delay=_h(6),
+        act="Look at the sensor's battery, its radio and its place; mend it within the day.",
+    ),
+    Definition(
+        cause="blind-space",
+        topic=Topic.SILENCE,
+        hazard=Hazard.AIR,
+        title="Nothing heard from a space",
+        standings=frozenset({Standing.NOT_KNOWN}),
+        tells=_OPERATOR,
+        priority=Priority.MEDIUM,
+        on_delay=_h(0.5),
+        off_delay=_h(1),
+        realarm=_h(24),
+        act="Nobody can judge this space. Read it by hand, and put a sensor there that sends.",
+    ),
+)
+
+DEFINITIONS: Mapping[str, Definition] = {definition.cause: definition for definition in _ALL}
+
+# The cause that takes over from a lesser one on the same subject.
+GRAVER: Mapping[str, str] = {each.supersedes: each.cause for each in _ALL if each.supersedes}
+
+_SOON = {Urgency.IMMEDIATE, Urgency.EXPECTED}
+
+
+def priority_of(definition: Definition, assessment: Assessment | None) -> Priority:
+    """How an alarm ranks: by what it would cost and how soon, in CAP's words.
+
+    Where the judgement leaves either open, the definition's own priority stands.
+    """
+    if assessment is None or Severity.UNKNOWN is assessment.severity:
+        return definition.priority
+    if assessment.urgency is Urgency.UNKNOWN:
+        return definition.priority
+    grave = assessment.severity in {Severity.EXTREME, Severity.SEVERE}
+    if grave and assessment.urgency in _SOON:
+        return Priority.HIGH
+    if grave or (assessment.severity is Severity.MODERATE and assessment.urgency in _SOON):
+        return Priority.MEDIUM
+    return Priority.LOW

@@ -1,0 +1,276 @@
+"""Who is told what, when: one cause, one thread of messages per person, and no flood.
+
+A thread opens with everything that holds. It speaks again only when a new subject joins or one
+stands worse than was told, and the more it has said in a day, the longer it waits to say more.
+It closes with one all clear.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from enum import StrEnum
+
+from monitor.alarms.definitions import DEFINITIONS, Definition, Topic
+from monitor.craft.stored import StoredCraft
+from monitor.yard.alarm import ACTIVE, Alarm, AlarmState
+from monitor.yard.assessment import Assessment, Standing
+from monitor.yard.message import MessageKind
+from monitor.yard.space import Person, Role, Yard
+from monitor.yard.watch import Conversation, Told
+
+# The wait before a thread says more, by how much it has said within a day.
+_WAITS = (timedelta(0), timedelta(minutes=30), timedelta(hours=2), timedelta(hours=6))
+_PRESSING = timedelta(hours=1)  # a new subject this close to its deadline waits the least
+_EARLIER = timedelta(hours=2)  # a deadline that moved up by this much is news
+_DAY = timedelta(hours=24)
+
+_RANK = {
+    Standing.THIN: 1,
+    Standing.EXPOSED: 2,
+    Standing.SUSPECT: 3,
+    Standing.ICING: 3,
+    Standing.SOLID: 4,
+    Standing.LOW: 1,
+    Standing.LOST: 2,
+    Standing.FREEZING: 3,
+    Standing.WETTING: 1,
+    Standing.SWEATING: 2,
+    Standing.FROSTING: 2,
+}
+_CLOSED = frozenset({AlarmState.NORMAL, AlarmState.RETURNED})
+
+
+class Standpoint(StrEnum):
+    """Why a person is told: it decides what the message may hold."""
+
+    STAFF = "staff"
+    OWNER = "owner"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Entry:
+    """One alarm as one message lists it."""
+
+    alarm: Alarm
+    definition: Definition
+    assessment: Assessment | None
+    craft: StoredCraft | None
+    news: bool = False
+
+    @property
+    def subject(self) -> str:
+        """Key of what a person was told about."""
+        return f"{self.alarm.craft or self.alarm.space}/{self.alarm.part}"
+
+    @property
+    def rank(self) -> int:
+        """How bad it stands, as far as this alarm tells it; the higher the worse."""
+        told_of = self.definition.standings | self.definition.with_act
+        if self.assessment is None or self.assessment.standing not in told_of:
+            return 1
+        return _RANK.get(self.assessment.standing, 1)
+
+    @property
+    def iced(self) -> bool:
+        """Whether it is past saving: there is or was ice in it."""
+        return self.alarm.cause == "ice"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Letter:
+    """What one person is to be told now, not yet put into words."""
+
+    kind: MessageKind
+    person: Person
+    standpoint: Standpoint
+    topic: Topic
+    entries: tuple[Entry, ...]  # what holds now; of an all clear, what held
+    conversation: Conversation  # as it is once this letter is written
+
+    @property
+    def number(self) -> int:
+        """Which message of its thread this is, from 1."""
+        return self.conversation.count
+
+
+def entries_of(
+    alarms: Iterable[Alarm],
+    assessments: Mapping[str, Assessment | None],
+    craft: Mapping[str, StoredCraft],
+) -> list[Entry]:
+    """Join alarms with the judgements behind them; ``assessments`` is keyed by alarm id."""
+    return [
+        Entry(
+            alarm=alarm,
+            definition=DEFINITIONS[alarm.cause],
+            assessment=assessments.get(alarm.id),
+            craft=craft.get(alarm.craft),
+        )
+        for alarm in alarms
+        if alarm.cause in DEFINITIONS
+    ]
+
+
+def audience(yard: Yard, entry: Entry) -> dict[str, Standpoint]:
+    """Who hears of an alarm, and as what.
+
+    Staff by role; where nobody has the role, the operators. An owner hears of own craft only,
+    and only of what the definition says an owner can use.
+    """
+    tells = entry.definition.tells
+    staff_roles = tells - {Role.OWNER}
+    staff = [person for person in yard.people if person.roles & staff_roles]
+    if not staff:
+        staff = [person for person in yard.people if Role.OPERATOR in person.roles]
+    told = {person.id: Standpoint.STAFF for person in staff}
+    if Role.OWNER in tells and entry.craft is not None and entry.craft.owner:
+        told.setdefault(entry.craft.owner, Standpoint.OWNER)
+    return told
+
+
+def letters(
+    yard: Yard,
+    entries: Sequence[Entry],
+    conversations: Iterable[Conversation],
+    now: datetime,
+) -> tuple[list[Letter], list[Conversation]]:
+    """What is to be told now, and the threads that changed.
+
+    Parameters
+    ----------
+    yard : Yard
+    entries : sequence of Entry
+        Every alarm that is open, and those that this round brought back to normal.
+    conversations : iterable of Conversation
+        The open threads.
+    now : datetime
+
+    Returns
+    -------
+    (list of Letter, list of Conversation)
+    """
+    heard: dict[tuple[str, Topic], dict[Standpoint, list[Entry]]] = {}
+    for entry in entries:
+        for person, standpoint in audience(yard, entry).items():
+            by = heard.setdefault((person, entry.definition.topic), {})
+            by.setdefault(standpoint, []).append(entry)
+    running = {(each.person, Topic(each.topic)): each for each in conversations}
+    written: list[Letter] = []
+    changed: list[Conversation] = []
+    for person_id, topic in sorted(heard.keys() | running.keys()):
+        people = [person for person in yard.people if person.id == person_id]
+        conversation = running.get((person_id, topic))
+        if not people:  # left the yard's list: nobody to tell
+            if conversation is not None:
+                changed.append(replace(conversation, closed_at=now))
+            continue
+        by = heard.get((person_id, topic), {})
+        standpoint = Standpoint.STAFF if Standpoint.STAFF in by else Standpoint.OWNER
+        mine = by.get(standpoint, [])
+        letter, after = _one(people[0], standpoint, topic, mine, conversation, now)
+        if letter is not None:
+            written.append(letter)
+        if after is not None and after != conversation:
+            changed.append(after)
+    return written, changed
+
+
+def _one(
+    person: Person,
+    standpoint: Standpoint,
+    topic: Topic,
+    entries: list[Entry],
+    conversation: Conversation | None,
+    now: datetime,
+) -> tuple[Letter | None, Conversation | None]:
+    """What one person is to be told of one topic now."""
+    active = _worst_of_each([entry for entry in entries if entry.alarm.state in ACTIVE])
+    if conversation is None:
+        if not any(entry.alarm.state is AlarmState.UNACKNOWLEDGED for entry in active):
+            return None, None
+        conversation = Conversation(
+            thread=f"{topic}/{now:%Y%m%dT%H%M%S}/{person.id}",
+            person=person.id,
+            topic=str(topic),
+            opened_at=now,
+        )
+    alive = {entry.subject for entry in entries if entry.alarm.state not in _CLOSED}
+    told = {subject: what for subject, what in conversation.told.items() if subject in alive}
+
+    def letter(kind: MessageKind, listed: Iterable[Entry], after: Conversation) -> Letter:
+        return Letter(
+            kind=kind,
+            person=person,
+            standpoint=standpoint,
+            topic=topic,
+            entries=tuple(listed),
+            conversation=after,
+        )
+
+    if not alive:
+        after = replace(
+            conversation,
+            told={},
+            closed_at=now,
+            sent=(*conversation.sent, now),
+            count=conversation.count + 1,
+        )
+        over = [entry for entry in entries if entry.subject in conversation.told]
+        return letter(MessageKind.ALL_CLEAR, _worst_of_each(over), after), after
+
+    marked = [replace(entry, news=_is_news(entry, told)) for entry in active]
+    news = [entry for entry in marked if entry.news]
+    if not news or now < _earliest(conversation, news, told, now):
+        return None, replace(conversation, told=told)
+    told |= {
+        entry.subject: Told(rank=entry.rank, deadline=entry.alarm.deadline) for entry in marked
+    }
+    after = replace(
+        conversation,
+        told=told,
+        sent=(*(at for at in conversation.sent if now - at < _DAY), now),
+        count=conversation.count + 1,
+    )
+    kind = MessageKind.UPDATE if conversation.count else MessageKind.ALARM
+    return letter(kind, marked, after), after
+
+
+def _worst_of_each(entries: Iterable[Entry]) -> list[Entry]:
+    """One entry a subject: while one cause hands over to a graver one, both may stand."""
+    worst: dict[str, Entry] = {}
+    for entry in entries:
+        known = worst.get(entry.subject)
+        if known is None or known.definition.supersedes != entry.alarm.cause:
+            worst[entry.subject] = entry
+    return list(worst.values())
+
+
+def _is_news(entry: Entry, told: Mapping[str, Told]) -> bool:
+    before = told.get(entry.subject)
+    if before is None or entry.rank > before.rank:
+        return True
+    deadline = entry.alarm.deadline
+    return (
+        deadline is not None
+        and before.deadline is not None
+        and before.deadline - deadline >= _EARLIER
+    )
+
+
+def _earliest(
+    conversation: Conversation,
+    news: Iterable[Entry],
+    told: Mapping[str, Told],
+    now: datetime,
+) -> datetime:
+    """When the thread may speak again."""
+    recent = [at for at in conversation.sent if now - at < _DAY]
+    if not recent:
+        return now
+    wait = _WAITS[min(len(recent), len(_WAITS) - 1)]
+    for entry in news:
+        deadline = entry.alarm.deadline
+        # What nobody has heard of yet, and is about to happen, cannot wait for the batch.
+        if entry.subject not in told and deadline and deadline - now <= _PRESSING:
+            wait = _WAITS[1]
+    return recent[-1] + wait

@@ -1,0 +1,261 @@
+"""What a message lists: one item for each craft, space or sensor, in the order to act in."""
+
+import math
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+
+from monitor.alarms.definitions import Topic
+from monitor.alarms.grouping import Entry
+from monitor.alarms.wording import Wording, part_name, plain, space_name
+from monitor.yard.assessment import Assessment, Hazard, Standing
+from monitor.yard.space import Yard
+
+_FAR = datetime.max.replace(tzinfo=UTC)
+_ALSO_SHOWN = 3
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Item:
+    """One line of a message's list, in words."""
+
+    when: str  # the hour that matters, or a word where there is none
+    when_what: str  # what happens then
+    title: str
+    place: str
+    what: str  # the part, or what is wrong
+    act: str
+    facts: tuple[tuple[str, str], ...]
+    basis: str
+    also: str
+    news: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Group:
+    """Items under one heading."""
+
+    heading: str
+    items: tuple[Item, ...]
+
+
+def groups(
+    topic: Topic, entries: Sequence[Entry], yard: Yard, wording: Wording
+) -> tuple[Group, ...]:
+    """Sort what holds into groups; inside each, whoever suffers first stands first."""
+    if topic is Topic.DAMP:
+        return _one_group("", entries, _damp_item, _by_space, yard, wording)
+    if topic in {Topic.HEAT, Topic.SILENCE}:
+        return _one_group("", entries, _space_item, _by_part, yard, wording)
+    if topic is Topic.BATTERY:
+        return _one_group("", entries, _craft_item, _by_craft, yard, wording)
+    lost = {entry.alarm.craft for entry in entries if entry.iced}
+    ahead = [entry for entry in entries if entry.alarm.craft not in lost]
+    iced = [entry for entry in entries if entry.alarm.craft in lost]
+    heading = "Still to save, in this order" if iced else "In this order"
+    return (
+        *_one_group(heading, ahead, _craft_item, _by_craft, yard, wording),
+        *_one_group(
+            "Ice: do not start, thaw and inspect first",
+            iced,
+            _craft_item,
+            _by_craft,
+            yard,
+            wording,
+        ),
+    )
+
+
+def order(entry: Entry) -> tuple[datetime, int, float, str]:
+    """Sorting key: who suffers first; then who stands worst, by margin."""
+    margin_k = math.inf if entry.assessment is None else entry.assessment.margin_k
+    return (
+        entry.alarm.deadline or _FAR,
+        -entry.rank,
+        math.inf if math.isnan(margin_k) else margin_k,
+        entry.subject,
+    )
+
+
+_MakeItem = Callable[[Sequence[Entry], Yard, Wording], Item]
+
+
+def _one_group(
+    heading: str,
+    entries: Iterable[Entry],
+    item: _MakeItem,
+    key: Callable[[Entry], str],
+    yard: Yard,
+    wording: Wording,
+) -> tuple[Group, ...]:
+    together: dict[str, list[Entry]] = {}
+    for entry in sorted(entries, key=order):
+        together.setdefault(key(entry), []).append(entry)
+    if not together:
+        return ()
+    items = tuple(item(members, yard, wording) for members in together.values())
+    return (Group(heading=heading, items=items),)
+
+
+def _by_craft(entry: Entry) -> str:
+    return entry.alarm.craft or entry.subject
+
+
+def _by_space(entry: Entry) -> str:
+    return entry.alarm.space
+
+
+def _by_part(entry: Entry) -> str:
+    return entry.subject
+
+
+def _craft_item(entries: Sequence[Entry], yard: Yard, wording: Wording) -> Item:
+    """One craft: its most pressing part with the numbers, the others in a line."""
+    first = entries[0]
+    craft, seen = first.craft, first.assessment
+    when, when_what = _when(first, wording)
+    space = space_name(yard, first.alarm.space)
+    berth = f", berth {plain(craft.berth)}" if craft and craft.berth else ""
+    return Item(
+        when=when,
+        when_what=when_what,
+        title=_craft_title(first),
+        place=f"{space}{berth}",
+        what=_what(first),
+        act=_act(first),
+        facts=_facts(seen, wording),
+        basis="" if seen is None else plain(seen.basis, limit=400),
+        also=_also(entries[1:], wording),
+        news=any(entry.news for entry in entries),
+    )
+
+
+def _space_item(entries: Sequence[Entry], yard: Yard, wording: Wording) -> Item:
+    """A space that loses its heat, or a sensor that is not heard."""
+    first = entries[0]
+    seen = first.assessment
+    when, when_what = _when(first, wording)
+    sensor = plain(first.alarm.part)
+    return Item(
+        when=when,
+        when_what=when_what,
+        title=space_name(yard, first.alarm.space),
+        place=_craft_title(first) if first.alarm.craft else "",
+        what=f"{first.definition.title}: {sensor}" if sensor else first.definition.title,
+        act=_act(first),
+        facts=_facts(seen, wording),
+        basis="" if seen is None else plain(seen.basis, limit=400),
+        also="",
+        news=first.news,
+    )
+
+
+def _damp_item(entries: Sequence[Entry], yard: Yard, wording: Wording) -> Item:
+    """One space whose metal is wet: what to do there, and how many craft it touches."""
+    worst = min(entries, key=_margin)
+    seen = worst.assessment
+    ends = [e.assessment.ends for e in entries if e.assessment and e.assessment.ends]
+    craft = {entry.alarm.craft for entry in entries if entry.alarm.craft}
+    parts = f"{worst.definition.title} on {_count(len(craft), 'craft', 'craft')}"
+    return Item(
+        when=wording.clock(max(ends)) if ends else "now",
+        when_what="dry again" if ends else "wet",
+        title=space_name(yard, worst.alarm.space),
+        place="",
+        what=f"{parts}; worst on {_craft_title(worst)}, {part_name(worst.craft, worst.alarm.part)}",
+        act=_act(worst),
+        facts=_facts(seen, wording),
+        basis="" if seen is None else plain(seen.basis, limit=400),
+        also="",
+        news=any(entry.news for entry in entries),
+    )
+
+
+def _margin(entry: Entry) -> float:
+    margin_k = math.inf if entry.assessment is None else entry.assessment.margin_k
+    return math.inf if math.isnan(margin_k) else margin_k
+
+
+def _when(entry: Entry, wording: Wording) -> tuple[str, str]:
+    """The hour that matters and what happens then."""
+    standing = _standing(entry)
+    deadline = entry.alarm.deadline
+    if entry.iced:
+        if standing is Standing.SOLID:
+            return "ice", "frozen through"
+        if standing is Standing.ICING:
+            return (wording.clock(deadline), "ice since") if deadline else ("ice", "forming now")
+        return "look", "has been through ice"
+    if deadline is None:
+        return wording.clock(entry.alarm.raised_at), "since"
+    return wording.clock(deadline), _HAPPENS.get(entry.definition.hazard, "act by")
+
+
+_HAPPENS = {Hazard.FROST: "first ice", Hazard.BATTERY: "freezes", Hazard.AIR: "act by"}
+
+
+def _facts(seen: Assessment | None, wording: Wording) -> tuple[tuple[str, str], ...]:
+    """The numbers: now, the coming low, what it can stand, and the room between them."""
+    if seen is None:
+        return (("now", "no fresh reading"),)
+    facts: list[tuple[str, str]] = []
+    if not math.isnan(seen.now_c):
+        facts.append(("now", wording.temperature(seen.now_c)))
+    if not math.isnan(seen.low_c):
+        at = f" at {wording.clock(seen.low_at)}" if seen.low_at else ""
+        facts.append(("low", f"{wording.temperature(seen.low_c)}{at}"))
+    if math.isfinite(seen.limit_c):
+        facts.append((_LIMIT[seen.hazard], wording.temperature(seen.limit_c)))
+    if room := wording.room(seen):
+        facts.append(("margin", room))
+    if seen.hazard is Hazard.FROST and seen.ends is not None:
+        facts.append(("frozen through", wording.clock(seen.ends)))
+    return tuple(facts)
+
+
+_LIMIT = {
+    Hazard.FROST: "ice point",
+    Hazard.DAMP: "dew point",
+    Hazard.BATTERY: "electrolyte freezes",
+    Hazard.AIR: "limit",
+    Hazard.SILENCE: "limit",
+}
+
+
+def _also(entries: Sequence[Entry], wording: Wording) -> str:
+    """The craft's other parts in one line."""
+    named = []
+    for entry in entries[:_ALSO_SHOWN]:
+        when = f" {wording.clock(entry.alarm.deadline)}" if entry.alarm.deadline else ""
+        named.append(f"{part_name(entry.craft, entry.alarm.part)}{when}")
+    more = len(entries) - len(named)
+    if more > 0:
+        named.append(f"{more} more")
+    return f"Also {'; '.join(named)}" if named else ""
+
+
+def _act(entry: Entry) -> str:
+    asked = entry.assessment.act if entry.assessment is not None else ""
+    return plain(asked or entry.definition.act, limit=300)
+
+
+def _what(entry: Entry) -> str:
+    part = part_name(entry.craft, entry.alarm.part)
+    if entry.definition.topic is Topic.BATTERY:
+        return entry.definition.title
+    return part[:1].upper() + part[1:]
+
+
+def _craft_title(entry: Entry) -> str:
+    if entry.craft is None:
+        return plain(entry.alarm.craft) or plain(entry.alarm.space)
+    name, craft_id = plain(entry.craft.name), plain(entry.craft.id)
+    return name if name == craft_id else f"{name} ({craft_id})"
+
+
+def _standing(entry: Entry) -> Standing | None:
+    return None if entry.assessment is None else entry.assessment.standing
+
+
+def _count(n: int, one: str, many: str) -> str:
+    return f"{n} {one if n == 1 else many}"

@@ -1,0 +1,182 @@
+"""One round of alarms: from the latest judgements to alarms, their events and people's messages."""
+
+import logging
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from monitor.alarms.definitions import DEFINITIONS, Definition
+from monitor.alarms.grouping import entries_of, letters
+from monitor.alarms.letters import write
+from monitor.alarms.lifecycle import Step, step
+from monitor.alarms.sight import Sight
+from monitor.alarms.wording import Wording
+from monitor.clock import Clock
+from monitor.craft.stored import StoredCraft
+from monitor.store.store import Store, Transaction
+from monitor.yard.alarm import Alarm, AlarmState
+from monitor.yard.assessment import Assessment
+from monitor.yard.message import Message
+from monitor.yard.space import Yard
+from monitor.yard.watch import Watch, WatchKey
+
+log = logging.getLogger("laidup.alarms")
+
+_REMEMBERED = timedelta(hours=24)  # how long a cleared alarm is remembered, in case it comes back
+_STALE = timedelta(minutes=30)  # judgements older than this say nothing about now
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AlarmSummary:
+    """What one round did."""
+
+    raised: int
+    cleared: int
+    open: int
+    messages: int
+
+
+class AlarmRound:
+    """Turns the latest judgements into alarms, and alarms into messages."""
+
+    def __init__(
+        self,
+        store: Store,
+        yard: Yard,
+        clock: Clock,
+        *,
+        definitions: Mapping[str, Definition] = DEFINITIONS,
+        channel: str = "mail",
+    ) -> None:
+        """Make a round for one yard.
+
+        Parameters
+        ----------
+        store : Store
+        yard : Yard
+        clock : Clock
+        definitions : mapping of cause to Definition
+            The alarm set; a yard may have limits and delays of its own.
+        channel : str
+            Name of the channel that messages go out on.
+        """
+        self._store = store
+        self._yard = yard
+        self._clock = clock
+        self._definitions = definitions
+        self._channel = channel
+
+    def run(self, craft_names: Mapping[str, StoredCraft]) -> AlarmSummary:
+        """Take every alarm one step on and write what people are to be told.
+
+        Alarms, their events, what is remembered and the messages share one transaction.
+
+        Parameters
+        ----------
+        craft_names : mapping of craft id to StoredCraft
+            Every craft in the yard's care now; the alarms of others are closed.
+        """
+        with self._store.snapshot() as tx:
+            judged = tx.assessments.latest()
+        with self._store.transaction() as tx:
+            now = self._clock.now()
+            fresh = [each for each in judged if now - each.at <= _STALE]
+            wording = Wording.of(self._yard, now)
+            sight = Sight.of(self._yard, craft_names, fresh, wording)
+            return self._run(tx, sight, now)
+
+    def _run(self, tx: Transaction, sight: Sight, now: datetime) -> AlarmSummary:
+        before = {_key(alarm): alarm for alarm in tx.alarms.open()}
+        watches = tx.watches.all()
+        steps: dict[WatchKey, Step] = {}
+        judged: dict[str, Assessment | None] = {}
+        for definition in self._definitions.values():
+            for seen in sight.of_cause(definition, before, watches):
+                watch = watches.get(seen.key) or Watch(key=seen.key)
+                done = step(before.get(seen.key), watch, seen, definition, now)
+                steps[seen.key] = done
+                if done.alarm is not None:
+                    judged[done.alarm.id] = seen.assessment
+        self._keep(tx, before, watches, steps, now)
+
+        stand = [done.alarm for done in steps.values() if done.alarm is not None]
+        untouched = [alarm for key, alarm in before.items() if key not in steps]
+        entries = entries_of([*stand, *untouched], judged, sight.craft)
+        told, conversations = letters(self._yard, entries, tx.conversations.open(), now)
+        tx.conversations.put(conversations)
+        messages: list[Message] = []
+        for letter in told:
+            if letter.person.mail:
+                messages.append(write(letter, self._yard, self._channel))
+            else:
+                log.warning("%s has no address: nobody was told.", letter.person.name)
+        new = tx.outbox.add(messages)
+        for message in messages:
+            log.info("To tell %s: %s", message.person, message.subject)
+        return _summary(before, stand, untouched, new)
+
+    def _keep(
+        self,
+        tx: Transaction,
+        before: Mapping[WatchKey, Alarm],
+        watches: Mapping[WatchKey, Watch],
+        steps: Mapping[WatchKey, Step],
+        now: datetime,
+    ) -> None:
+        """Write what changed, and only that."""
+        alarms = [
+            done.alarm
+            for key, done in steps.items()
+            if done.alarm is not None and done.alarm != before.get(key)
+        ]
+        tx.alarms.put(alarms)
+        tx.alarms.record(event for done in steps.values() for event in done.events)
+        idle = {key for key, done in steps.items() if _idle(done, now)}
+        tx.watches.drop(key for key in idle if key in watches)
+        tx.watches.put(
+            done.watch
+            for key, done in steps.items()
+            if key not in idle and done.watch != watches.get(key)
+        )
+        for done in steps.values():
+            for event in done.events:
+                if event.before is not event.after and done.alarm is not None:
+                    log.info("%s: %s (%s).", done.alarm.headline, event.after, event.why)
+
+
+def _idle(done: Step, now: datetime) -> bool:
+    """Whether there is nothing left to remember of a cause."""
+    if done.alarm is not None and done.alarm.state is not AlarmState.NORMAL:
+        return False
+    if done.watch.true_since is not None:
+        return False
+    cleared = done.watch.cleared_at
+    return cleared is None or now - cleared >= _REMEMBERED
+
+
+def _key(alarm: Alarm) -> WatchKey:
+    return WatchKey(
+        cause=alarm.cause,
+        craft=alarm.craft,
+        space="" if alarm.craft else alarm.space,
+        part=alarm.part,
+    )
+
+
+def _summary(
+    before: Mapping[WatchKey, Alarm], stand: list[Alarm], untouched: list[Alarm], messages: int
+) -> AlarmSummary:
+    was = {alarm.id: alarm.state for alarm in before.values()}
+    over = {AlarmState.NORMAL, AlarmState.RETURNED}
+    return AlarmSummary(
+        raised=sum(
+            alarm.state is AlarmState.UNACKNOWLEDGED
+            and was.get(alarm.id) is not AlarmState.UNACKNOWLEDGED
+            for alarm in stand
+        ),
+        cleared=sum(
+            alarm.state in over and was.get(alarm.id, alarm.state) not in over for alarm in stand
+        ),
+        open=sum(alarm.state is not AlarmState.NORMAL for alarm in (*stand, *untouched)),
+        messages=messages,
+    )

@@ -1,0 +1,180 @@
+"""What this round found: whether each cause holds over each subject."""
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from math import isnan
+
+from monitor.alarms.definitions import GRAVER, Definition, priority_of
+from monitor.alarms.lifecycle import Seen
+from monitor.alarms.wording import Wording, part_name, plain, space_name
+from monitor.craft.stored import StoredCraft
+from monitor.yard.alarm import ACTIVE, Alarm, AlarmState
+from monitor.yard.assessment import Assessment, Hazard, Standing
+from monitor.yard.space import Yard
+from monitor.yard.watch import Watch, WatchKey
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sight:
+    """One round's judgements, laid out so that each cause finds its subjects."""
+
+    yard: Yard
+    craft: Mapping[str, StoredCraft]
+    wording: Wording
+    by_hazard: Mapping[Hazard, Mapping[tuple[str, str, str], Assessment]]
+    lived_in: frozenset[str]  # spaces that hold a craft or a battery
+    sensors: frozenset[str]
+
+    @classmethod
+    def of(
+        cls,
+        yard: Yard,
+        craft: Mapping[str, StoredCraft],
+        assessments: Iterable[Assessment],
+        wording: Wording,
+    ) -> "Sight":
+        """Lay out one round's judgements."""
+        by_hazard: dict[Hazard, dict[tuple[str, str, str], Assessment]] = {h: {} for h in Hazard}
+        for assessment in assessments:
+            by_hazard[assessment.hazard][_place(assessment)] = assessment
+        batteries = (each.battery.space for each in craft.values() if each.battery is not None)
+        return cls(
+            yard=yard,
+            craft=craft,
+            wording=wording,
+            by_hazard=by_hazard,
+            lived_in=frozenset({each.space for each in craft.values()} | set(batteries)),
+            sensors=frozenset(sensor.name for sensor in yard.sensors),
+        )
+
+    def of_cause(
+        self,
+        definition: Definition,
+        alarms: Mapping[WatchKey, Alarm],
+        watches: Mapping[WatchKey, Watch],
+    ) -> Iterator[Seen]:
+        """All subjects of one cause that hold, or that an alarm or a watch remembers."""
+        judged = self.by_hazard[definition.hazard]
+        keys = {key for key in (*alarms, *watches) if key.cause == definition.cause}
+        for place, assessment in judged.items():
+            key = _key(definition, place)
+            known = key in keys
+            keys.discard(key)
+            alarm = alarms.get(key)
+            active = alarm is not None and alarm.state is not AlarmState.RETURNED
+            condition = holds(definition, assessment, active=active)
+            if known or condition:
+                yield self._seen(definition, key, assessment, condition, alarms)
+        for key in keys:  # no longer judged at all
+            yield self._seen(definition, key, None, None, alarms)
+
+    def _seen(
+        self,
+        definition: Definition,
+        key: WatchKey,
+        assessment: Assessment | None,
+        condition: bool | None,
+        alarms: Mapping[WatchKey, Alarm],
+    ) -> Seen:
+        craft = self.craft.get(key.craft)
+        space = key.space
+        if not space:
+            space = assessment.subject.space if assessment else craft.space if craft else ""
+        return Seen(
+            key=key,
+            space=space,
+            condition=condition,
+            headline=self._headline(definition, key, space, assessment, condition),
+            priority=priority_of(definition, assessment),
+            assessment=assessment,
+            suppressed=self._suppressed(definition, key, space, alarms),
+            gone=self._gone(key, assessment),
+        )
+
+    def _suppressed(
+        self,
+        definition: Definition,
+        key: WatchKey,
+        space: str,
+        alarms: Mapping[WatchKey, Alarm],
+    ) -> str:
+        """Why the design forbids this alarm now; empty where it does not."""
+        if self._kind_of(space) in definition.not_in:
+            return f"{definition.title} is no alarm in a space of this kind"
+        if not key.craft and space not in self.lived_in:
+            return "the space is empty"
+        graver = GRAVER.get(definition.cause)
+        if graver and (above := alarms.get(replace(key, cause=graver))) and above.state in ACTIVE:
+            return f"it went on as {graver}"
+        return ""
+
+    def _gone(self, key: WatchKey, assessment: Assessment | None) -> bool:
+        if key.craft:
+            craft = self.craft.get(key.craft)
+            if craft is None:
+                return True
+            parts = {circuit.id for circuit in craft.circuits}
+            parts |= {surface.id for surface in craft.surfaces}
+            return assessment is None and not (
+                key.part in parts or key.part in self.sensors or craft.battery is not None
+            )
+        if key.space not in {space.id for space in self.yard.spaces}:
+            return True
+        return assessment is None and bool(key.part) and key.part not in self.sensors
+
+    def _kind_of(self, space: str) -> object:
+        for each in self.yard.spaces:
+            if each.id == space:
+                return each.kind
+        return None
+
+    def _headline(
+        self,
+        definition: Definition,
+        key: WatchKey,
+        space: str,
+        assessment: Assessment | None,
+        condition: bool | None,
+    ) -> str:
+        """One line that a person can act on."""
+        craft = self.craft.get(key.craft)
+        who = plain(craft.name) if craft else plain(key.craft) or space_name(self.yard, space)
+        part = part_name(craft, key.part)
+        subject = f"{who}, {part}" if part else who
+        if assessment is None or condition is None:
+            return f"{subject}: {definition.title.lower()}; no fresh reading, so it cannot clear"
+        words = self.wording
+        facts = [definition.title.lower()]
+        if assessment.deadline is not None:
+            facts.append(f"by {words.clock(assessment.deadline)}")
+        if not isnan(assessment.low_c):
+            facts.append(f"low {words.temperature(assessment.low_c)}")
+        if not isnan(assessment.limit_c) and assessment.hazard is Hazard.FROST:
+            facts.append(f"stands {words.temperature(assessment.limit_c)}")
+        return f"{subject}: {', '.join(facts)}"
+
+
+def holds(definition: Definition, assessment: Assessment, *, active: bool) -> bool | None:
+    """Whether a judgement is a cause of alarm; None where nobody can tell.
+
+    ``active``: an alarm stands already, so that its deadband counts.
+    """
+    standing = assessment.standing
+    if standing in definition.standings or (standing in definition.with_act and assessment.act):
+        return definition.urgencies is None or assessment.urgency in definition.urgencies
+    if standing is Standing.NOT_KNOWN:
+        return None
+    if active and definition.clears_above_k is not None and not isnan(assessment.margin_k):
+        return assessment.margin_k < definition.clears_above_k
+    return False
+
+
+def _place(assessment: Assessment) -> tuple[str, str, str]:
+    """Where a judgement belongs: a craft's own wherever the craft stands."""
+    subject = assessment.subject
+    return (subject.craft, "" if subject.craft else subject.space, subject.part)
+
+
+def _key(definition: Definition, place: tuple[str, str, str]) -> WatchKey:
+    craft, space, part = place
+    return WatchKey(cause=definition.cause, craft=craft, space=space, part=part)

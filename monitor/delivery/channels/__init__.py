@@ -1,0 +1,23 @@
+"""The channels by which a message leaves; this table is the documentation of what there is.
+
+A new channel is one module with its settings and ``send(message) -> Receipt``, and one line here.
+"""
+
+from monitor.delivery.channels.channel import Channel
+from monitor.delivery.channels.folder import FolderChannel, FolderSettings
+from monitor.delivery.channels.mail import MailChannel, MailSettings
+
+__all__ = ["Channel", "channels"]
+
+
+def channels(mail: MailSettings | None, folder: FolderSettings | None) -> dict[str, Channel]:
+    """Every configured channel by its name.
+
+    A folder stands in for the mail server: it takes the same messages, as files.
+    """
+    table: dict[str, Channel] = {}
+    if folder is not None:
+        table["mail"] = FolderChannel(folder)
+    if mail is not None:
+        table["mail"] = MailChannel(mail)
+    return table

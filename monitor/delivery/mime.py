@@ -1,0 +1,119 @@
+"""Turns a message into a mail (RFC 5322, MIME), the same bytes for a server and for a file."""
+
+import hashlib
+import unicodedata
+from email.headerregistry import Address
+from email.message import EmailMessage
+from email.policy import SMTP
+from email.utils import format_datetime, parseaddr
+
+from monitor.errors import DeliveryError
+from monitor.yard.message import Attachment, Message, MessageKind
+
+_REPLIES = frozenset({MessageKind.UPDATE, MessageKind.ALL_CLEAR})
+
+
+def as_mail(message: Message, sender: str) -> EmailMessage:
+    """Write a message as a mail.
+
+    Parameters
+    ----------
+    message : Message
+    sender : str
+        ``alarms@yard.example`` or ``Kettlemoss Yard <alarms@yard.example>``.
+
+    Returns
+    -------
+    EmailMessage
+        Plain text, HTML with its pictures, attachments. The Message-ID follows from the
+        message's key, so a mail that had to be sent twice is the same mail; those of one thread
+        refer to its first.
+
+    Raises
+    ------
+    DeliveryError
+        Permanent, if an address is none: no later try can succeed.
+    """
+    from_address = address_of(sender)
+    mail = EmailMessage(policy=SMTP)
+    mail["From"] = from_address
+    mail["To"] = address_of(message.address)
+    mail["Subject"] = one_line(message.subject)
+    mail["Date"] = format_datetime(message.created_at)
+    first = _message_id(message.thread or message.key, from_address.domain)
+    if message.kind in _REPLIES and message.thread:
+        mail["Message-ID"] = _message_id(message.key, from_address.domain)
+        mail["In-Reply-To"] = first
+        mail["References"] = first
+    else:
+        mail["Message-ID"] = first
+    # RFC 3834: asks out-of-office programs not to answer a machine.
+    mail["Auto-Submitted"] = "auto-generated"
+    mail.set_content(_body(message.text))
+    if message.html:
+        mail.add_alternative(_body(message.html), subtype="html")
+        html = mail.get_body(("html",))
+        for picture in message.attachments:
+            if picture.content_id and isinstance(html, EmailMessage):
+                main, sub = _type(picture)
+                html.add_related(
+                    picture.content,
+                    main,
+                    sub,
+                    cid=f"<{one_line(picture.content_id)}>",
+                    filename=one_line(picture.filename),
+                    disposition="inline",
+                )
+    for attachment in message.attachments:
+        if not attachment.content_id:
+            main, sub = _type(attachment)
+            mail.add_attachment(
+                attachment.content, main, sub, filename=one_line(attachment.filename)
+            )
+    return mail
+
+
+def address_of(text: str) -> Address:
+    """Read exactly one mail address, with or without a name before it.
+
+    Raises
+    ------
+    DeliveryError
+        Permanent, if the text is not one address: two, none, or one with a line break in it.
+    """
+    name, spec = parseaddr(text)
+    try:
+        address = Address(display_name=one_line(name), addr_spec=spec)
+    except (ValueError, IndexError) as error:
+        raise DeliveryError("mail", f"{text!r} is no mail address", permanent=True) from error
+    forged = any(unicodedata.category(char).startswith("C") for char in text)
+    if forged or not address.username or not address.domain or text.count("@") != 1:
+        raise DeliveryError("mail", f"{text!r} is no mail address", permanent=True)
+    return address
+
+
+def one_line(text: str) -> str:
+    """Text that can stand in a header: whatever could end its line becomes a space."""
+    return " ".join(
+        "".join(" " if unicodedata.category(char) in _ENDERS else char for char in text).split()
+    )
+
+
+_ENDERS = {"Cc", "Cs", "Zl", "Zp"}
+
+
+def _body(text: str) -> str:
+    """Text that can stand in a body: line breaks and tabs stay, other controls go."""
+    return "".join(
+        char for char in text if char in "\n\t" or unicodedata.category(char) not in {"Cc", "Cs"}
+    )
+
+
+def _message_id(key: str, domain: str) -> str:
+    digest = hashlib.sha256(key.encode()).hexdigest()[:32]
+    return f"<{digest}@{domain}>"
+
+
+def _type(attachment: Attachment) -> tuple[str, str]:
+    main, _, sub = attachment.media_type.partition("/")
+    return (main, sub) if main and sub else ("application", "octet-stream")

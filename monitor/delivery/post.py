@@ -1,0 +1,156 @@
+"""Empties the outbox: claim, send outside any transaction, record the receipt; again until done.
+
+At least once, and never again after a confirmation: a message whose worker died between sending
+and recording is sent anew with the same Message-ID once its claim has run out.
+"""
+
+import logging
+import random
+from collections.abc import Mapping
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from monitor.clock import Clock
+from monitor.delivery.channels.channel import Channel
+from monitor.store.outbox import Waiting
+from monitor.store.store import Store
+from monitor.yard.message import DeliveryOutcome, Message, MessageKind, Receipt
+
+log = logging.getLogger("laidup.delivery")
+
+_LEASE = timedelta(minutes=10)  # longer than any channel may take over one message
+_FIRST_WAIT = timedelta(seconds=30)
+_LONGEST_WAIT = timedelta(minutes=30)
+_JITTER = 0.25  # share of the wait, either way: many yards must not knock in step
+# After so long a message tells nothing that helps. What a person must do tonight is stale sooner
+# than a report.
+_GIVE_UP = {
+    MessageKind.ALARM: timedelta(days=2),
+    MessageKind.UPDATE: timedelta(days=2),
+    MessageKind.ALL_CLEAR: timedelta(days=2),
+    MessageKind.REPORT: timedelta(days=5),
+    MessageKind.TEST: timedelta(hours=1),
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PostSummary:
+    """What one run handed over."""
+
+    taken: int = 0
+    put_off: int = 0
+    refused: int = 0
+
+    def __add__(self, other: "PostSummary") -> "PostSummary":
+        """Add two runs up."""
+        return PostSummary(
+            taken=self.taken + other.taken,
+            put_off=self.put_off + other.put_off,
+            refused=self.refused + other.refused,
+        )
+
+
+class Post:
+    """Carries messages from the outbox to their channels."""
+
+    def __init__(
+        self,
+        store: Store,
+        channels: Mapping[str, Channel],
+        clock: Clock,
+        *,
+        chance: random.Random | None = None,
+    ) -> None:
+        """Make a post.
+
+        Parameters
+        ----------
+        store : Store
+        channels : mapping of name to Channel
+        clock : Clock
+        chance : random.Random, optional
+            Where the jitter comes from.
+        """
+        self._store = store
+        self._channels = channels
+        self._clock = clock
+        self._chance = chance or random.Random()  # noqa: S311 - spreads load, guards nothing
+
+    def run_once(self) -> PostSummary:
+        """Try everything that is due, once.
+
+        Channels run beside each other: a mail server that hangs does not hold up a siren. On
+        one channel, the first failure that is not the message's own fault ends the run, so that
+        a dead server costs one time-out and not one for each message.
+        """
+        with self._store.snapshot() as tx:
+            due = tx.outbox.due_channels(self._clock.now())
+        if not due:
+            return PostSummary()
+        with ThreadPoolExecutor(max_workers=len(due), thread_name_prefix="post") as workers:
+            return sum(workers.map(self._empty, due), start=PostSummary())
+
+    def _empty(self, name: str) -> PostSummary:
+        done = PostSummary()
+        while True:
+            with self._store.transaction() as tx:
+                claimed = tx.outbox.claim(self._clock.now(), _LEASE, limit=1, channels=(name,))
+            if not claimed:
+                return done
+            receipt = self._send(name, claimed[0].message)
+            done += self._settle(claimed[0], receipt)
+            if receipt.outcome is DeliveryOutcome.PUT_OFF:
+                return done
+
+    def _send(self, name: str, message: Message) -> Receipt:
+        channel = self._channels.get(name)
+        if channel is None:
+            return Receipt(
+                outcome=DeliveryOutcome.PUT_OFF, detail=f"no channel {name} is configured"
+            )
+        try:  # one odd message must not stop the others
+            return channel.send(message)
+        except Exception as error:
+            log.exception("The channel %s failed on %r.", name, message.subject)
+            return Receipt(
+                outcome=DeliveryOutcome.PUT_OFF, detail=f"{type(error).__name__}: {error}"
+            )
+
+    def _settle(self, waiting: Waiting, receipt: Receipt) -> PostSummary:
+        message, now = waiting.message, self._clock.now()
+        due: datetime | None = None
+        if receipt.outcome is DeliveryOutcome.PUT_OFF:
+            due = now + self.wait(waiting.tries)
+            if due - message.created_at > _GIVE_UP[message.kind]:
+                age_h = (now - message.created_at).total_seconds() / 3600
+                due = None
+                receipt = Receipt(
+                    outcome=DeliveryOutcome.REFUSED,
+                    detail=f"given up after {waiting.tries + 1} tries in {age_h:.0f} h:"
+                    f" {receipt.detail}",
+                )
+        with self._store.transaction() as tx:
+            tx.outbox.settle(message.key, now, receipt, due)
+        match receipt.outcome:
+            case DeliveryOutcome.TAKEN:
+                log.info("Told %s by %s: %s", message.person, message.channel, message.subject)
+                return PostSummary(taken=1)
+            case DeliveryOutcome.PUT_OFF:
+                log.warning(
+                    "Could not tell %s by %s yet: %s. Next try in %.0f s.",
+                    *(message.person, message.channel, receipt.detail),
+                    (due - now).total_seconds() if due else 0,
+                )
+                return PostSummary(put_off=1)
+            case DeliveryOutcome.REFUSED:
+                log.error(
+                    "Could not tell %s by %s, and will not try again: %s.",
+                    *(message.person, message.channel, receipt.detail),
+                )
+                return PostSummary(refused=1)
+
+    def wait(self, tries: int) -> timedelta:
+        """How long to wait after the try number ``tries`` (from 0): doubled each time, jittered."""
+        doubled: timedelta = _FIRST_WAIT * (1 << min(tries, 16))
+        return min(doubled, _LONGEST_WAIT) * (1 + self._chance.uniform(-_JITTER, _JITTER))

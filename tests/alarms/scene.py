@@ -1,0 +1,222 @@
+"""A small yard of the tests' own, its judgements, and a real store in a file."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+from monitor.alarms.round import AlarmRound, AlarmSummary
+from monitor.clock import ReadingsClock
+from monitor.craft.circuit import Circuit, Drainage
+from monitor.craft.protection import LayupState, plain_water
+from monitor.craft.stored import StoredCraft
+from monitor.store.migrate import migrate
+from monitor.store.store import Store
+from monitor.yard.assessment import (
+    Assessment,
+    Caution,
+    Certainty,
+    Hazard,
+    Severity,
+    Standing,
+    Subject,
+    Urgency,
+)
+from monitor.yard.message import Message
+from monitor.yard.space import Person, Role, Sensor, Space, SpaceKind, Yard
+
+ZONE = ZoneInfo("America/Chicago")
+FOUR = datetime(2026, 11, 14, 16, 0, tzinfo=ZONE).astimezone(UTC)
+
+OPERATOR = Person(
+    id="maren", name="Maren Ulv", mail="maren@yard.example", roles=frozenset({Role.OPERATOR})
+)
+MECHANIC = Person(
+    id="joss", name="Joss Keld", mail="joss@yard.example", roles=frozenset({Role.MECHANIC})
+)
+OWNERS = tuple(
+    Person(
+        id=f"owner-{n}",
+        name=f"Owner {n}",
+        mail=f"owner{n}@post.example",
+        roles=frozenset({Role.OWNER}),
+        temperature_unit="F" if n == 2 else None,
+    )
+    for n in range(1, 4)
+)
+
+
+def yard(people: Iterable[Person] = (OPERATOR, MECHANIC, *OWNERS)) -> Yard:
+    """Kettlemoss Yard, fictional."""
+    return Yard(
+        id="kettlemoss",
+        name="Kettlemoss Yard",
+        zone=ZONE,
+        latitude=46.1,
+        longitude=-92.4,
+        temperature_unit="C",
+        volume_unit="L",
+        spaces=(
+            Space(id="barn", name="Stove Barn", kind=SpaceKind.HEATED),
+            Space(id="shed", name="Long Shed", kind=SpaceKind.COLD),
+            Space(id="row", name="North Row", kind=SpaceKind.WRAPPED),
+            Space(id="rack", name="Lee Rack", kind=SpaceKind.OPEN),
+        ),
+        sensors=(
+            Sensor(name="shed-corner", space="shed"),
+            Sensor(name="barn-corner", space="barn"),
+        ),
+        people=tuple(people),
+    )
+
+
+def craft(craft_id: str, name: str, space: str, owner: str = "", parts: int = 1) -> StoredCraft:
+    """A craft whose circuits all hold plain water."""
+    names = ["head passages", "water box", "cooling hoses", "bailer", "shower pump", "intercooler"]
+    circuits = tuple(
+        Circuit(
+            id=names[n % len(names)].replace(" ", "-") + ("" if n < len(names) else str(n)),
+            name=names[n % len(names)],
+            volume_l=0.3,
+            lag_low_h=1.5,
+            lag_high_h=4.0,
+            heat_capacity_kj_k=20.0,
+            material="aluminium",
+            drainage=Drainage.PARTLY,
+        )
+        for n in range(parts)
+    )
+    return StoredCraft(
+        id=craft_id,
+        name=name,
+        profile="pwc-two-stroke",
+        owner=owner,
+        space=space,
+        berth=f"{space}-{craft_id}",
+        circuits=circuits,
+        protection={
+            each.id: plain_water(each.id, LayupState.UNKNOWN, "nothing on record")
+            for each in circuits
+        },
+    )
+
+
+def frost(
+    which: StoredCraft,
+    standing: Standing,
+    at: datetime,
+    *,
+    part: str = "",
+    deadline: datetime | None = None,
+    low_c: float = -12.0,
+    limit_c: float = 0.0,
+) -> Assessment:
+    """What judgement says of one circuit."""
+    quiet = standing in {Standing.HOLDING, Standing.NOT_KNOWN}
+    return Assessment(
+        subject=Subject(which.space, which.id, part or which.circuits[0].id),
+        hazard=Hazard.FROST,
+        standing=standing,
+        at=at,
+        basis="No evidence on record, so it is judged as plain water, which freezes at 0 °C;"
+        " the coming low is the lowest of the last three nights.",
+        act=""
+        if quiet
+        else "Drain the passages bow up, or pour 50 % antifreeze until it runs out.",
+        now_c=1.0,
+        low_c=low_c,
+        low_at=at + timedelta(hours=15),
+        limit_c=limit_c,
+        margin_k=low_c - limit_c,
+        deadline=deadline,
+        ends=None if deadline is None else deadline + timedelta(hours=3),
+        urgency=Urgency.UNKNOWN if quiet else Urgency.EXPECTED,
+        severity=Severity.UNKNOWN if quiet else Severity.SEVERE,
+        certainty=Certainty.LIKELY,
+        cautions=() if quiet else (Caution.GLYCOL, Caution.CARBON_MONOXIDE),
+    )
+
+
+def later(assessment: Assessment, at: datetime, standing: Standing | None = None) -> Assessment:
+    """The same judgement at another time, with another standing where one is given."""
+    return replace(assessment, at=at, standing=standing or assessment.standing)
+
+
+class Scene:
+    """A yard with a store in a real file and a clock that the test moves."""
+
+    def __init__(self, folder: Path, the_yard: Yard | None = None) -> None:
+        self.url = f"sqlite:///{folder / 'laidup.db'}"
+        migrate(self.url)
+        self.yard = the_yard or yard()
+        self.clock = ReadingsClock(FOUR)
+        self.store = Store(self.url, self.yard.id)
+        self.round = AlarmRound(self.store, self.yard, self.clock)
+        self.craft: Mapping[str, StoredCraft] = {}
+
+    def judge(self, *assessments: Assessment) -> AlarmSummary:
+        """One round on these judgements, at the clock's time."""
+        with self.store.transaction() as tx:
+            tx.assessments.replace(later(each, self.clock.now()) for each in assessments)
+        return self.round.run(self.craft)
+
+    def after(self, **time: float) -> None:
+        """Move the clock on."""
+        self.clock.advance(self.clock.now() + timedelta(**time))
+
+    def messages(self, person: str = "") -> list[Message]:
+        """What was written so far, the oldest first; of one person only, if named."""
+        with self.store.snapshot() as tx:
+            written = [message for message, _ in tx.outbox.newest(limit=10_000)]
+        return [m for m in reversed(written) if not person or m.person == person]
+
+
+# The twelve craft of the fictional yard: when each gets its first ice on the night of -12 °C.
+NIGHT = (
+    ("K11", "Osprey", "rack", "18:15"),
+    ("K9", "Bittern", "row", "18:20"),
+    ("K5", "Pintail", "rack", "18:55"),
+    ("K7", "Dipper", "rack", "19:10"),
+    ("K12", "Killdeer", "row", "19:20"),
+    ("K3", "Grebe", "row", "23:50"),
+    ("K2", "Plover", "shed", "01:40"),
+    ("K8", "Heron", "shed", "06:48"),
+)
+QUIET = (
+    ("K1", "Teal", "shed"),
+    ("K4", "Sora", "row"),
+    ("K6", "Coot", "rack"),
+    ("K10", "Loon", "barn"),
+)
+
+
+def cold_night(scene: Scene) -> list[Assessment]:
+    """Twelve craft, eight of them not safe; three have owners who are told."""
+    owners = {"K11": "owner-1", "K2": "owner-2", "K1": "owner-3"}
+    fleet = {
+        craft_id: craft(craft_id, name, space, owners.get(craft_id, ""), parts=2)
+        for craft_id, name, space, *_ in (*NIGHT, *QUIET)
+    }
+    scene.craft = fleet
+    judged = []
+    for craft_id, _, _, clock in NIGHT:
+        hour, minute = map(int, clock.split(":"))
+        day = 14 if hour > 12 else 15
+        deadline = datetime(2026, 11, day, hour, minute, tzinfo=ZONE).astimezone(UTC)
+        which = fleet[craft_id]
+        judged.append(frost(which, Standing.EXPOSED, FOUR, deadline=deadline))
+        judged.append(
+            frost(
+                which,
+                Standing.EXPOSED,
+                FOUR,
+                part=which.circuits[1].id,
+                deadline=deadline + timedelta(hours=2),
+            )
+        )
+    judged += [
+        frost(fleet[craft_id], Standing.HOLDING, FOUR, low_c=-5.0, limit_c=-30.0)
+        for craft_id, *_ in QUIET
+    ]
+    return judged
