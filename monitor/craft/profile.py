@@ -1,6 +1,7 @@
 """What a type of craft is made of: its circuits, how each is treated, and what else it carries."""
 
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from monitor.craft.circuit import Circuit
@@ -132,3 +133,23 @@ class Profile:
     def circuit_ids(self) -> tuple[str, ...]:
         """Ids of all circuits, in the profile's order."""
         return tuple(one.circuit.id for one in self.circuits)
+
+
+def composed(profile_id: str, fittings: Sequence[str], profiles: Mapping[str, Profile]) -> Profile:
+    """A craft's own type: its profile and the fittings that it carries beyond it.
+
+    Raises
+    ------
+    KeyError
+        If one of them is no profile.
+    ValueError
+        If a fitting brings a circuit that is there already.
+    """
+    base = profiles[profile_id]
+    parts = [profiles[name] for name in fittings]
+    return replace(
+        base,
+        circuits=base.circuits + tuple(one for part in parts for one in part.circuits),
+        surfaces=base.surfaces + tuple(one for part in parts for one in part.surfaces),
+        wants=base.wants + tuple(one for part in parts for one in part.wants),
+    )

@@ -3,6 +3,7 @@
 import csv
 import io
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from typing import Annotated, Any
@@ -12,12 +13,11 @@ from pydantic import AfterValidator, Field, StringConstraints
 from monitor.craft.admission import faults as entry_faults
 from monitor.craft.kept import Craft, MeasuredLag, Stay
 from monitor.craft.layup import LayupEntry
-from monitor.craft.profile import Profile
+from monitor.craft.profile import Profile, composed
 from monitor.craft.record import CraftRecord
 from monitor.errors import ConfigurationError, Fault
 from monitor.settings.faults import Block, check, key_path, one_of, read_toml
 from monitor.settings.layup_form import EntryForm, Name, Note, in_zone
-from monitor.settings.profiles import composed
 from monitor.settings.quantities import Duration
 from monitor.settings.yard_file import Id, Text
 from monitor.yard.space import Yard
@@ -69,7 +69,12 @@ class CraftFile(Block):
     craft: Annotated[tuple[CraftBlock, ...], Field(min_length=1)]
 
 
-def load_craft(path: Path, yard: Yard, profiles: Mapping[str, Profile]) -> tuple[CraftRecord, ...]:
+def load_craft(
+    path: Path,
+    yard: Yard,
+    profiles: Mapping[str, Profile],
+    on_record: Mapping[str, tuple[LayupEntry, ...]] | None = None,
+) -> tuple[CraftRecord, ...]:
     """Read a craft file: TOML, or CSV with one craft a row.
 
     Parameters
@@ -80,6 +85,8 @@ def load_craft(path: Path, yard: Yard, profiles: Mapping[str, Profile]) -> tuple
         Whose spaces, people and zone the file speaks of.
     profiles : mapping of str to Profile
         The library.
+    on_record : mapping of str to tuple of LayupEntry, optional
+        Entries that the store holds already, by craft: a correction may replace one of them.
 
     Raises
     ------
@@ -94,7 +101,8 @@ def load_craft(path: Path, yard: Yard, profiles: Mapping[str, Profile]) -> tuple
         here = key_path(("craft", n))
         wrong = list(_strangers(block, here, path, yard, profiles))
         if not wrong:
-            record = _record(block, here, path, yard, profiles, wrong)
+            before = (on_record or {}).get(block.id, ())
+            record = _record(block, here, path, yard, profiles, before, wrong)
             if record is not None:
                 records.append(record)
         faults.extend(wrong)
@@ -157,6 +165,7 @@ def _record(
     path: Path,
     yard: Yard,
     profiles: Mapping[str, Profile],
+    before: tuple[LayupEntry, ...],
     faults: list[Fault],
 ) -> CraftRecord | None:
     def fault(key: str, error: ValueError) -> None:
@@ -199,8 +208,12 @@ def _record(
         stays=tuple(_stays(block, yard)),
     )
     if len(entries) == len(block.layup):
+        ids = {entry.id for entry in entries}
+        whole = replace(
+            record, entries=record.entries + tuple(one for one in before if one.id not in ids)
+        )
         for n, entry in enumerate(entries):
-            faults.extend(entry_faults(entry, record, str(path), f"{here}.layup[{n + 1}]"))
+            faults.extend(entry_faults(entry, whole, str(path), f"{here}.layup[{n + 1}]"))
             if any(one.id == entry.id for one in entries[:n]):
                 faults.append(
                     Fault(

@@ -184,32 +184,6 @@ def load_profiles(folders: Sequence[Path]) -> dict[str, Profile]:
     return profiles
 
 
-def composed(profile_id: str, fittings: Sequence[str], profiles: Mapping[str, Profile]) -> Profile:
-    """A craft's own type: its profile and the fittings that it carries beyond it.
-
-    Raises
-    ------
-    KeyError
-        If one of them is no profile.
-    ValueError
-        If a fitting brings a circuit that is there already.
-    """
-    base = profiles[profile_id]
-    if not fittings:
-        return base
-    parts = [profiles[name] for name in fittings]
-    return Profile(
-        id=base.id,
-        name=base.name,
-        circuits=base.circuits + tuple(one for part in parts for one in part.circuits),
-        surfaces=base.surfaces + tuple(one for part in parts for one in part.surfaces),
-        battery=base.battery,
-        fuel=base.fuel,
-        flow_order=base.flow_order,
-        wants=base.wants + tuple(one for part in parts for one in part.wants),
-    )
-
-
 def _whole(
     name: str, level: int, files: Mapping[str, list[_File]], trail: tuple[tuple[str, int], ...]
 ) -> dict[str, Any]:

@@ -12,11 +12,12 @@ from monitor.store.alarms import Alarms
 from monitor.store.aside import Aside
 from monitor.store.assessments import Assessments
 from monitor.store.engine import reading_engine, writing_engine
+from monitor.store.layup import Layup
 from monitor.store.outbox import Outbox
 from monitor.store.readings import Readings
 from monitor.store.watches import AnswerLinks, Conversations, Watches
 
-REVISION = "0002"  # of the schema that this program reads and writes
+REVISION = "0003"  # of the schema that this program reads and writes
 
 
 class Transaction:
@@ -27,6 +28,7 @@ class Transaction:
         self.aside = Aside(connection, yard_id)
         self.assessments = Assessments(connection, yard_id)
         self.alarms = Alarms(connection, yard_id)
+        self.layup = Layup(connection, yard_id)
         self.watches = Watches(connection, yard_id)
         self.conversations = Conversations(connection, yard_id)
         self.answer_links = AnswerLinks(connection, yard_id)

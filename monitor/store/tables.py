@@ -216,3 +216,47 @@ answer_links = Table(
     Column("expires_ms", BigInteger, nullable=False),
     Column("used_ms", BigInteger),
 )
+
+craft = Table(
+    "craft",
+    metadata,
+    _yard(),
+    Column("craft_id", Text, primary_key=True),
+    Column("name", Text, nullable=False),
+    Column("profile", Text, nullable=False),
+    Column("fittings", Text, nullable=False),  # JSON list of profiles
+    Column("owner", Text, nullable=False),
+    Column("hull_number", Text),  # null: not known
+    Column("arrived_ms", BigInteger, nullable=False),
+    Column("left_ms", BigInteger),
+    Column("measured", Text, nullable=False),  # JSON list of time constants
+    Column("note", Text, nullable=False),
+    UniqueConstraint("yard_id", "hull_number"),
+)
+
+# Where a craft stood from when on; a move is a new row, and the old one stays.
+stays = Table(
+    "stays",
+    metadata,
+    _yard(),
+    Column("craft_id", Text, primary_key=True),
+    Column("since_ms", BigInteger, primary_key=True, autoincrement=False),
+    Column("space", Text, nullable=False),
+    Column("berth", Text, nullable=False),
+    Column("by", Text, nullable=False),
+)
+
+# Append-only, one chain a craft: ``body`` is the canonical form that ``hash`` was taken of, and
+# holds the hash of the row before.
+layup_entries = Table(
+    "layup_entries",
+    metadata,
+    _yard(),
+    Column("craft_id", Text, primary_key=True),
+    Column("number", Integer, primary_key=True, autoincrement=False),
+    Column("entry_id", Text, nullable=False),
+    Column("at_ms", BigInteger, nullable=False),
+    Column("body", Text, nullable=False),
+    Column("hash", Text, nullable=False),
+    UniqueConstraint("yard_id", "craft_id", "entry_id"),
+)
