@@ -67,6 +67,11 @@ def worst_first(assessment: Assessment) -> tuple[int, float, Subject]:
     )
 
 
+def is_worse(one: Assessment, other: Assessment) -> bool:
+    """Tell whether one standing is worse than another, whatever the margins."""
+    return _WORST_FIRST[one.standing] < _WORST_FIRST[other.standing]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SpacePicture:
     """One space and its air."""

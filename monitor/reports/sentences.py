@@ -67,9 +67,8 @@ def part_name(assessment: Assessment, craft: StoredCraft | None) -> str:
         return part
     if assessment.hazard is Hazard.BATTERY:
         return "battery"
-    names = {one.id: one.name for one in craft.surfaces}
-    names |= {one.id: one.name for one in craft.circuits}
-    return names.get(part, part)
+    parts = craft.surfaces if assessment.hazard is Hazard.DAMP else craft.circuits
+    return {one.id: one.name for one in parts}.get(part, part)
 
 
 def numbers(assessment: Assessment, wording: Wording) -> str:

@@ -1,0 +1,85 @@
+"""The plots of mails and reports. Runs as a child process, so that the daemon stays small.
+
+Takes a `drawing.WeekFigure` as JSON on standard input and writes a PNG to standard output.
+"""
+
+import json
+import sys
+from collections.abc import Mapping
+from datetime import UTC, datetime, timedelta
+from io import BytesIO
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import matplotlib as mpl
+
+mpl.use("Agg")
+
+from matplotlib import dates as mdates
+from matplotlib import pyplot as plt
+from matplotlib.axes import Axes
+
+_PAPER, _INK, _QUIET, _WATER, _FROST = "#fbfaf6", "#17242c", "#4d5a61", "#0a5273", "#dce8ee"
+_HAIR = "#c8c5b9"
+_WIDTH_IN, _PANEL_IN, _EDGES_IN = 5.4, 1.15, 0.5
+_DPI = 180
+
+
+def week_png(figure: Mapping[str, Any]) -> bytes:
+    """Draw one panel for each space, all on one scale of time and temperature."""
+    spaces, zone = figure["spaces"], ZoneInfo(figure["zone"])
+    slope, offset = (1.8, 32.0) if figure["unit"] == "F" else (1.0, 0.0)
+    height_in = _EDGES_IN + _PANEL_IN * max(len(spaces), 1)
+    # Names of spaces are people's own: a dollar sign in one is no formula.
+    with mpl.rc_context({"font.size": 10, "text.parse_math": False, "text.color": _INK}):
+        drawn, panels = plt.subplots(
+            max(len(spaces), 1),
+            1,
+            sharex=True,
+            sharey=True,
+            squeeze=False,
+            figsize=(_WIDTH_IN, height_in),
+            layout="constrained",
+            facecolor=_PAPER,
+        )
+        since, until = (datetime.fromtimestamp(figure[end], zone) for end in ("since", "until"))
+        for axes, space in zip(panels[:, 0], spaces, strict=False):
+            at = [datetime.fromtimestamp(t, UTC) for t in space["at"]]
+            axes.plot(at, _scaled(space["dew_point_c"], slope, offset), color=_WATER, lw=1, ls="--")
+            axes.plot(at, _scaled(space["coldest_c"], slope, offset), color=_INK, lw=1.4)
+            axes.set_title(space["name"], loc="left", fontsize=11, fontweight="bold", pad=3)
+        for axes in panels[:, 0]:
+            _frame(axes, offset, figure["unit"], zone, since, until)
+        buffer = BytesIO()
+        drawn.savefig(buffer, format="png", dpi=_DPI, metadata={"Software": None})
+        plt.close(drawn)
+    return buffer.getvalue()
+
+
+def _scaled(values: list[float | None], slope: float, offset: float) -> list[float]:
+    return [float("nan") if v is None else v * slope + offset for v in values]
+
+
+def _frame(
+    axes: Axes, freezing: float, unit: str, zone: ZoneInfo, since: datetime, until: datetime
+) -> None:
+    low, high = axes.get_ylim()
+    axes.set_ylim(min(low, freezing - 2), max(high, freezing + 2))
+    axes.axhspan(-500, freezing, color=_FROST, lw=0, zorder=0)
+    axes.axhline(freezing, color=_QUIET, lw=0.8, zorder=1)
+    axes.set_xlim(mdates.date2num(since), mdates.date2num(until))  # type: ignore[no-untyped-call]
+    if until - since > timedelta(days=1):
+        axes.xaxis.set_major_locator(mdates.DayLocator(tz=zone))  # type: ignore[no-untyped-call]
+        axes.xaxis.set_major_formatter(mdates.DateFormatter("%a %-d", tz=zone))  # type: ignore[no-untyped-call]
+    else:
+        axes.xaxis.set_major_formatter(mdates.DateFormatter("%H:%M", tz=zone))  # type: ignore[no-untyped-call]
+    axes.yaxis.set_major_formatter(lambda value, _: f"{value:.0f} °{unit}".replace("-", "−"))
+    axes.grid(axis="x", color=_HAIR, lw=0.6)
+    axes.tick_params(colors=_QUIET, length=0)
+    axes.set_facecolor(_PAPER)
+    for side in axes.spines.values():
+        side.set_visible(False)
+
+
+if __name__ == "__main__":
+    sys.stdout.buffer.write(week_png(json.load(sys.stdin)))

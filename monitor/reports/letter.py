@@ -1,0 +1,122 @@
+"""One person's weekly letter: the same facts as HTML and as plain text, with one plot inside."""
+
+from dataclasses import dataclass
+from datetime import timedelta
+from functools import cache, lru_cache
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+
+from monitor.reports.drawing import draw, week_figure
+from monitor.reports.picture import QUIET
+from monitor.reports.sentences import numbers, out_of_date, part_name, state_of_things
+from monitor.reports.week import WeeklyReport, only_for_owner
+from monitor.reports.wording import ALARM_STATE, SPACE_KIND, Wording, hours, standing_words
+from monitor.yard.assessment import Caution
+from monitor.yard.caution import CAUTION_TEXT
+from monitor.yard.message import Attachment, Message, MessageKind
+from monitor.yard.space import Person, Role
+
+PLOT_ID = "week-plot"
+_STAFF = frozenset({Role.OPERATOR, Role.MECHANIC})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Letter:
+    """What the templates show."""
+
+    person: Person
+    own: bool  # only the reader's own craft
+    report: WeeklyReport
+    wording: Wording
+    title: str
+    dates: str
+    state: str
+    warning: str
+    cautions: tuple[str, ...]
+    has_plot: bool
+
+
+def readers(report: WeeklyReport) -> list[Person]:
+    """Everyone who gets a letter: the yard's people, and every owner of a craft that is here."""
+    owners = {one.craft.owner for one in report.picture.craft}
+    return [
+        person
+        for person in report.picture.yard.people
+        if person.roles & _STAFF or person.id in owners
+    ]
+
+
+def letter(report: WeeklyReport, person: Person) -> Message:
+    """Write one person's letter; an owner reads of own craft and nobody else's."""
+    own = not person.roles & _STAFF
+    if own:
+        report = only_for_owner(report, person.id)
+    picture = report.picture
+    yard = picture.yard
+    wording = Wording.of(yard, picture.at, person.temperature_unit)
+    unit = person.temperature_unit or yard.temperature_unit
+    plot = _plot(week_figure(report.spaces, report.since, report.until, yard.zone, unit))
+    week = report.week.partition("-W")[2].lstrip("0")
+    last = report.until - timedelta(seconds=1)  # midnight belongs to the day after
+    state = state_of_things(picture, wording)
+    shown = Letter(
+        person=person,
+        own=own,
+        report=report,
+        wording=wording,
+        title=f"Week {week} at {yard.name}",
+        dates=f"{wording.day(report.since)} to {wording.day(last)}",
+        state=state,
+        warning=out_of_date(picture, wording),
+        cautions=tuple(CAUTION_TEXT[one] for one in picture.cautions()),
+        has_plot=plot is not None,
+    )
+    return Message(
+        key=f"weekly/{yard.id}/{report.week}/{person.id}",
+        person=person.id,
+        channel="mail",
+        address=person.mail,
+        kind=MessageKind.REPORT,
+        subject=" ".join(f"{shown.title}: {state}".split()),
+        text=_templates(False).get_template("weekly.txt").render(letter=shown),
+        html=_templates(True).get_template("weekly.html").render(letter=shown),
+        created_at=picture.at,
+        attachments=()
+        if plot is None
+        else (
+            Attachment(
+                filename=f"{report.week}.png",
+                media_type="image/png",
+                content=plot,
+                content_id=PLOT_ID,
+            ),
+        ),
+    )
+
+
+@cache
+def _templates(html: bool) -> Environment:
+    templates = Environment(
+        loader=PackageLoader("monitor.reports"),
+        autoescape=html,  # noqa: S701 - off for plain text alone, where nothing is markup
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    templates.globals.update(
+        ALARM_STATE=ALARM_STATE,
+        NOT_LIFE_SAFETY=CAUTION_TEXT[Caution.NOT_LIFE_SAFETY],
+        PLOT_ID=PLOT_ID,
+        QUIET=QUIET,
+        SPACE_KIND=SPACE_KIND,
+        hours=hours,
+        numbers=numbers,
+        part_name=part_name,
+        standing_words=standing_words,
+    )
+    return templates
+
+
+@lru_cache(maxsize=4)  # people of one yard mostly get the same plot
+def _plot(figure: str) -> bytes | None:
+    return draw(figure)

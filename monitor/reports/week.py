@@ -1,0 +1,183 @@
+"""One week of the yard as data: each space's air, each craft's standing, the week's alarms."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime, time, timedelta
+
+import numpy as np
+
+from monitor.craft.stored import StoredCraft
+from monitor.reports.air import SpaceAir, read_air
+from monitor.reports.picture import Picture, is_worse, read_picture
+from monitor.store.store import Store
+from monitor.yard.alarm import Alarm, AlarmEvent, AlarmState
+from monitor.yard.assessment import Assessment, Hazard
+from monitor.yard.space import Space, Yard
+
+STEP_MIN = 5
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SpaceWeek:
+    """The air of one space over the week.
+
+    Hours are counted on a grid of five minutes and only where something was read; what was not
+    seen is told as ``unseen_h`` and never taken for mild. ``wet_h`` is time of wetness by ISO
+    9223: RH above 80 % with the air above 0 °C, at any sensor.
+    """
+
+    space: Space
+    air: SpaceAir
+    below_zero_h: float
+    wet_h: float
+    unseen_h: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AlarmOfWeek:
+    """One alarm that was raised in the week, or was still open in it, and what was done."""
+
+    alarm: Alarm
+    acknowledged_at: datetime | None
+    acknowledged_by: str  # a name; empty while nobody has
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WeeklyReport:
+    """The account of one week; ``picture`` is how things stood when it was written."""
+
+    week: str  # ISO 8601, such as 2026-W46
+    since: datetime
+    until: datetime  # the week's end, or now if that comes first
+    picture: Picture
+    spaces: tuple[SpaceWeek, ...]
+    alarms: tuple[AlarmOfWeek, ...]
+    worse: dict[str, Assessment]  # craft -> how its worst circuit stood, if worse than now
+
+    @property
+    def unseen(self) -> bool:
+        """True if no space's air was read in the whole week."""
+        return not any(one.air.seen.any() for one in self.spaces)
+
+
+def compose(
+    store: Store, yard: Yard, craft: Sequence[StoredCraft], week_start: date, now: datetime
+) -> WeeklyReport:
+    """Read one week from the store.
+
+    Parameters
+    ----------
+    store : Store
+        Read in one snapshot.
+    yard : Yard
+        Whose week; its zone says when a day begins.
+    craft : sequence of StoredCraft
+        The craft in the yard's care.
+    week_start : date
+        The Monday that the week begins with, at midnight by the yard's clock.
+    now : datetime
+        When the report is written; what comes later is left out.
+
+    Raises
+    ------
+    ValueError
+        If ``week_start`` is no Monday, or lies ahead.
+    """
+    if week_start.isoweekday() != 1:
+        raise ValueError(f"{week_start} is a {week_start:%A}; a week begins on a Monday (ISO 8601)")
+    since = datetime.combine(week_start, time(), yard.zone)
+    until = min(datetime.combine(week_start + timedelta(days=7), time(), yard.zone), now)
+    if until <= since:
+        raise ValueError(f"the week of {week_start} has not begun yet")
+    with store.snapshot() as tx:
+        picture = read_picture(tx, yard, craft, now)
+        airs = read_air(tx, yard, since, until, STEP_MIN)
+        raised = tx.alarms.between(since, until)
+        known = {alarm.id for alarm in raised}
+        standing = [a for a in picture.alarms if a.id not in known and a.raised_at < since]
+        alarms = [
+            _alarm(alarm, tx.alarms.history(alarm.id), yard) for alarm in (*standing, *raised)
+        ]
+        changes = tx.assessments.changes(since, until)
+    year, number, _ = week_start.isocalendar()
+    return WeeklyReport(
+        week=f"{year}-W{number:02}",
+        since=since,
+        until=until,
+        picture=picture,
+        spaces=tuple(_space(space, airs[space.id]) for space in yard.spaces),
+        alarms=tuple(alarms),
+        worse=_worse(changes, picture),
+    )
+
+
+def only_for_owner(report: WeeklyReport, person: str) -> WeeklyReport:
+    """The part of a report that one owner may see: own craft, and the spaces they stand in."""
+    picture = report.picture
+    own = {one.craft.id for one in picture.craft if one.craft.owner == person}
+    places = {one.craft.space for one in picture.craft if one.craft.id in own}
+    places |= {
+        one.craft.battery.space
+        for one in picture.craft
+        if one.craft.id in own and one.craft.battery and one.craft.battery.space
+    }
+
+    def theirs(alarm: Alarm) -> bool:
+        return alarm.craft in own
+
+    return replace(
+        report,
+        picture=replace(
+            picture,
+            spaces=tuple(one for one in picture.spaces if one.space.id in places),
+            craft=tuple(one for one in picture.craft if one.craft.id in own),
+            # A task for a whole space may name the craft of others.
+            tasks=tuple(
+                task for task in picture.tasks if task.craft and own >= {c.id for c in task.craft}
+            ),
+            sensors=(),
+            alarms=tuple(alarm for alarm in picture.alarms if theirs(alarm)),
+        ),
+        spaces=tuple(one for one in report.spaces if one.space.id in places),
+        alarms=tuple(one for one in report.alarms if theirs(one.alarm)),
+        worse={craft: then for craft, then in report.worse.items() if craft in own},
+    )
+
+
+def _space(space: Space, air: SpaceAir) -> SpaceWeek:
+    # The grid's last point is the end of the last step.
+    def hours(where: np.ndarray[tuple[int, ...], np.dtype[np.bool_]]) -> float:
+        return float(where[:-1].sum()) * STEP_MIN / 60.0
+
+    with np.errstate(invalid="ignore"):
+        below = air.coldest_c < 0.0
+    return SpaceWeek(
+        space=space,
+        air=air,
+        below_zero_h=hours(below),
+        wet_h=hours(air.wet),
+        unseen_h=hours(~air.seen),
+    )
+
+
+def _alarm(alarm: Alarm, history: Sequence[AlarmEvent], yard: Yard) -> AlarmOfWeek:
+    taken = next((e for e in history if e.after is AlarmState.ACKNOWLEDGED), None)
+    names = {person.id: person.name for person in yard.people}
+    return AlarmOfWeek(
+        alarm=alarm,
+        acknowledged_at=taken.at if taken else None,
+        acknowledged_by=names.get(taken.by, taken.by) if taken else "",
+    )
+
+
+def _worse(changes: Sequence[Assessment], picture: Picture) -> dict[str, Assessment]:
+    now = {one.craft.id: one.worst for one in picture.craft if one.worst is not None}
+    circuits = {(one.craft.id, c.id) for one in picture.craft for c in one.craft.circuits}
+    worse: dict[str, Assessment] = {}
+    for change in changes:
+        craft, part = change.subject.craft, change.subject.part
+        if change.hazard is not Hazard.FROST or (craft, part) not in circuits:
+            continue
+        if is_worse(change, worse.get(craft, now[craft])):
+            worse[craft] = change
+    return worse
