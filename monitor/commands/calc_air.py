@@ -1,0 +1,142 @@
+"""Sums of ``laidup calc`` about moist air: dew and frost point, humidity, venting."""
+
+import argparse
+import math
+
+from monitor.commands.calc_answer import Answer, Verbs, both, both_differences
+from monitor.units import HUMIDITY, PRESSURE, TEMPERATURE
+
+_SONNTAG = "Sonntag 1990, saturation vapour pressure over water and ice; RH over water (WMO-No. 8)"
+
+
+def add_verbs(verbs: Verbs) -> None:
+    """Add dew-point, frost-point, humidity and ventilate."""
+    for name, about in (
+        ("dew-point", "when does this air let go of its water as dew?"),
+        ("frost-point", "when does this air leave frost on cold metal?"),
+    ):
+        flags = verbs.add(name, _dew_point if name == "dew-point" else _frost_point, about)
+        flags.quantity("--temperature", TEMPERATURE, "of the air")
+        flags.quantity("--humidity", HUMIDITY, "relative humidity of the air")
+        flags.quantity("--pressure", PRESSURE, "of the air at the place", default=101325.0)
+    flags = verbs.add("humidity", _humidity, "relative humidity from temperature and dew point")
+    flags.quantity("--temperature", TEMPERATURE, "of the air")
+    flags.quantity("--dew-point", TEMPERATURE, "of the air")
+    flags = verbs.add("ventilate", _ventilate, "does opening up dry or wet this space?")
+    flags.quantity("--inside", TEMPERATURE, "air in the space")
+    flags.quantity("--inside-humidity", HUMIDITY, "relative humidity in the space")
+    flags.quantity("--outside", TEMPERATURE, "air outside")
+    flags.quantity("--outside-humidity", HUMIDITY, "relative humidity outside")
+    flags.quantity("--metal", TEMPERATURE, "coldest metal in the space", required=False)
+    flags.quantity("--pressure", PRESSURE, "of the air at the place", default=101325.0)
+
+
+def _air_values(arguments: argparse.Namespace) -> dict[str, float]:
+    from monitor.physics import moist_air
+
+    air, rh, pressure = arguments.temperature, arguments.humidity, arguments.pressure
+    return {
+        "dew_point_c": float(moist_air.dew_point(air, rh)),
+        "frost_point_c": float(moist_air.frost_point(air, rh)),
+        "condensation_point_c": float(moist_air.condensation_point(air, rh)),
+        "wet_bulb_c": float(moist_air.wet_bulb(air, rh, pressure)),
+        "humidity_ratio_kg_kg": float(moist_air.humidity_ratio(air, rh, pressure)),
+        "absolute_humidity_g_m3": float(moist_air.absolute_humidity(air, rh)),
+        "vapour_pressure_pa": float(moist_air.vapour_pressure(air, rh)),
+    }
+
+
+def _dew_point(arguments: argparse.Namespace) -> Answer:
+    values = _air_values(arguments)
+    air = f"Air of {both(arguments.temperature)} and {arguments.humidity:g} % RH"
+    sentence = (
+        f"{air} has its dew point at {both(values['dew_point_c'])} and holds"
+        f" {values['absolute_humidity_g_m3']:.1f} g of water in a cubic metre."
+    )
+    if not math.isnan(values["frost_point_c"]):
+        sentence += f" On metal below 0 °C frost forms from {both(values['frost_point_c'])} down."
+    return _air_answer(sentence, values)
+
+
+def _frost_point(arguments: argparse.Namespace) -> Answer:
+    values = _air_values(arguments)
+    air = f"Air of {both(arguments.temperature)} and {arguments.humidity:g} % RH"
+    if math.isnan(values["frost_point_c"]):
+        sentence = (
+            f"{air} has no frost point: its dew point, {both(values['dew_point_c'])}, is above"
+            " 0 °C, so it leaves dew."
+        )
+    else:
+        higher = values["frost_point_c"] - values["dew_point_c"]
+        sentence = (
+            f"{air} has its frost point at {both(values['frost_point_c'])},"
+            f" {both_differences(higher)} above its dew point."
+        )
+    return _air_answer(sentence, values)
+
+
+def _air_answer(sentence: str, values: dict[str, float]) -> Answer:
+    return Answer(
+        sentence=sentence,
+        values=values,
+        basis="vapour pressure of the air set equal to saturation; ±3 % RH move it 0.6 K",
+        source=_SONNTAG,
+    )
+
+
+def _humidity(arguments: argparse.Namespace) -> Answer:
+    from monitor.physics import moist_air
+
+    rh = float(moist_air.relative_humidity(arguments.temperature, arguments.dew_point))
+    impossible = rh > 100.0
+    doubt = " More than 100 %: one of the two readings is wrong." if impossible else ""
+    return Answer(
+        sentence=(
+            f"Air of {both(arguments.temperature)} with its dew point at"
+            f" {both(arguments.dew_point)} has {rh:.1f} % relative humidity.{doubt}"
+        ),
+        values={"relative_humidity_pct": rh, "plausible": not impossible},
+        basis="saturation pressure at the dew point over that at the air's temperature",
+        source=_SONNTAG,
+    )
+
+
+def _ventilate(arguments: argparse.Namespace) -> Answer:
+    from monitor.physics.ventilation import SENSOR_ERROR_G_KG, vent_effect
+
+    metal = math.inf if arguments.metal is None else arguments.metal
+    effect = vent_effect(
+        arguments.inside,
+        arguments.inside_humidity,
+        arguments.outside,
+        arguments.outside_humidity,
+        metal,
+        arguments.pressure,
+    )
+    verdict = {1.0: "dries", -1.0: "wets", 0.0: "makes no difference that sensors can tell"}
+    word = verdict.get(float(effect.drying), "cannot be judged: dry beyond the formula")
+    sentence = (
+        f"Opening up {word}: outside air holds {effect.water_g_kg:+.2f} g of water more in each kg"
+        f" of dry air, and each cubic metre exchanged takes {effect.removed_g_m3:+.2f} g out."
+        f" By the dew-point rule: outside {effect.dew_point_k:+.1f} K."
+    )
+    wets_metal = bool(effect.wets_metal)
+    if wets_metal:
+        sentence += f" It would condense on the metal at {both(metal)}: keep shut."
+    if arguments.outside < 0.0 <= arguments.inside:
+        sentence += " It also brings frost in: check every circuit that relies on warmth."
+    return Answer(
+        sentence=sentence,
+        values={
+            "water_difference_g_kg": float(effect.water_g_kg),
+            "removed_g_m3": float(effect.removed_g_m3),
+            "dew_point_difference_k": float(effect.dew_point_k),
+            "effect": word if float(effect.drying) else "none",
+            "wets_metal": wets_metal,
+        },
+        basis=(
+            f"water content, not relative humidity; below {SENSOR_ERROR_G_KG} g/kg two sensors"
+            " of ±3 % cannot tell"
+        ),
+        source=f"{_SONNTAG}; humidity ratio of ASHRAE Fundamentals, chapter 1",
+    )

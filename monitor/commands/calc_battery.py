@@ -1,0 +1,112 @@
+"""Sums of ``laidup calc`` about batteries: charge and freezing point, self-discharge, float."""
+
+import argparse
+import math
+from typing import cast
+
+from monitor.commands.calc_answer import Answer, Verbs, both, hours_text
+from monitor.errors import QuantityError
+from monitor.physics.battery import Chemistry
+from monitor.units import CHARGE, CURRENT, STRENGTH, TEMPERATURE, VOLTAGE
+
+_CHEMISTRIES = ("flooded", "agm", "gel", "lifepo4")
+_TRADE = "trade tables (common practice, no source)"
+_FREEZING = "storage table of a powersports owner's manual; US Army OD1002 agrees within 1.5 K"
+_NEVER_CHARGE = "Never charge a battery that is or may be frozen: thaw it and look at it first."
+_NO_COLD_CHARGE = "Never charge it below 0 °C (32 °F)."
+
+
+def add_verbs(verbs: Verbs) -> None:
+    """Add battery, self-discharge and float."""
+    flags = verbs.add("battery", _battery, "charge of a rested battery, and where it freezes")
+    flags.choice("--chemistry", _CHEMISTRIES, "what kind (default: flooded)", default="flooded")
+    flags.quantity("--voltage", VOLTAGE, "rested 8 hours, nothing connected", above_zero=True)
+    flags.quantity("--temperature", TEMPERATURE, "of the battery", default=25.0)
+    flags = verbs.add("self-discharge", _self_discharge, "how long does a battery last unattended?")
+    flags.choice("--chemistry", _CHEMISTRIES, "what kind (default: flooded)", default="flooded")
+    flags.quantity("--charge", STRENGTH, "now, of full", default=1.0)
+    flags.quantity("--limit", STRENGTH, "recharge at", default=0.75)
+    flags.quantity("--temperature", TEMPERATURE, "mean over the time")
+    flags.quantity("--per-month", STRENGTH, "lost in a month at 25C", required=False)
+    flags.quantity("--load", CURRENT, "what clocks and alarms draw", default=0.0)
+    flags.quantity("--capacity", CHARGE, "needed with --load", required=False, above_zero=True)
+    flags = verbs.add("float", _float, "right float voltage of a 12 V lead battery when cold")
+    flags.quantity("--temperature", TEMPERATURE, "of the battery")
+
+
+def _battery(arguments: argparse.Namespace) -> Answer:
+    from monitor.physics import battery
+
+    chemistry = cast(Chemistry, arguments.chemistry)
+    charge = battery.charge_from_rested_voltage(arguments.voltage, chemistry, arguments.temperature)
+    fraction, low, high = (float(each) for each in charge)
+    if math.isnan(fraction):
+        raise QuantityError(
+            f"--voltage: {arguments.voltage:g} V is more than a rested {chemistry} battery shows;"
+            " take the maintainer off and let it rest 8 to 24 hours"
+        )
+    freezes = float(battery.freezing_point_of_charge(fraction, chemistry))
+    worst = float(battery.freezing_point_of_charge(low, chemistry))
+    if math.isinf(freezes):
+        ending = f"does not freeze in any yard. {_NO_COLD_CHARGE}"
+    else:
+        ending = f"freezes below {both(freezes)}, at worst {both(worst)}. {_NEVER_CHARGE}"
+    return Answer(
+        sentence=(
+            f"A rested {chemistry} battery at {arguments.voltage:.2f} V is {fraction:.0%} charged"
+            f" ({low:.0%} to {high:.0%}) and {ending}"
+        ),
+        values={
+            "charge_fraction": fraction,
+            "charge_fraction_low": low,
+            "charge_fraction_high": high,
+            "freezes_below_c": freezes,
+            "freezes_below_worst_c": worst,
+        },
+        basis="rested voltage; not corrected below 25 °C, where it reads low and errs safe",
+        source=f"{_TRADE}; {_FREEZING}",
+    )
+
+
+def _self_discharge(arguments: argparse.Namespace) -> Answer:
+    from monitor.physics import battery
+
+    chemistry = cast(Chemistry, arguments.chemistry)
+    if arguments.load and arguments.capacity is None:
+        raise QuantityError("--capacity is needed with --load, like --capacity 18Ah")
+    rate = arguments.per_month
+    if rate is None:
+        rate = battery.SELF_DISCHARGE_PER_MONTH[chemistry]
+    capacity = math.nan if arguments.capacity is None else arguments.capacity
+    hours = float(
+        battery.hours_until_charge(
+            arguments.charge, arguments.limit, arguments.temperature, rate, arguments.load, capacity
+        )
+    )
+    a_month = float(battery.self_discharge(rate, arguments.temperature))
+    when = "never by itself" if math.isinf(hours) else f"after {hours_text(hours)}"
+    return Answer(
+        sentence=(
+            f"At {both(arguments.temperature)} it loses {a_month:.1%} a month by itself and falls"
+            f" from {arguments.charge:.0%} to {arguments.limit:.0%} {when}."
+        ),
+        values={"self_discharge_per_month": a_month, "hours_until_limit_h": hours},
+        basis=f"{rate:.0%} a month at 25 °C, half of that for each 10 K colder",
+        source=_TRADE,
+    )
+
+
+def _float(arguments: argparse.Namespace) -> Answer:
+    from monitor.physics.battery import float_voltage
+
+    temperature = arguments.temperature
+    low, right, high = (float(float_voltage(temperature, base)) for base in (2.25, 2.27, 2.30))
+    return Answer(
+        sentence=(
+            f"At {both(temperature)} a 12 V lead battery is right on float at {right:.2f} V"
+            f" ({low:.2f} to {high:.2f} V). Charging gives off hydrogen: vent the bench."
+        ),
+        values={"float_v": right, "float_low_v": low, "float_high_v": high},
+        basis="2.25 to 2.30 V a cell at 25 °C, 4 mV a cell more for each kelvin colder",
+        source="common practice, no source; the unit's own manual comes first",
+    )

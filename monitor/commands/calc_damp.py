@@ -1,0 +1,162 @@
+"""Sums of ``laidup calc`` about damp: condensation, wet hours, mould, a humidity sensor's check."""
+
+import argparse
+import math
+from typing import cast
+
+from monitor.commands.calc_answer import Answer, Verbs, both, both_differences
+from monitor.errors import QuantityError
+from monitor.physics.humidity_check import Salt
+from monitor.physics.mould import Sensitivity
+from monitor.units import DURATION, HUMIDITY, LENGTH, TEMPERATURE
+
+_CLASSES = ("very sensitive", "sensitive", "medium resistant", "resistant")
+_SALTS = ("LiCl", "MgCl2", "K2CO3", "NaCl", "KCl", "K2SO4")
+_WARN_K, _ACT_K = 3.0, 1.0  # painters keep a surface 3 K above dew point (common practice)
+
+
+def add_verbs(verbs: Verbs) -> None:
+    """Add condensation, wet-hours, mould and salt."""
+    flags = verbs.add("condensation", _condensation, "does a surface sweat, and how much?")
+    flags.quantity("--temperature", TEMPERATURE, "of the air")
+    flags.quantity("--humidity", HUMIDITY, "relative humidity of the air")
+    flags.quantity("--surface", TEMPERATURE, "of the metal")
+    flags.quantity("--height", LENGTH, "of the metal (default: 0.3m)", default=0.3, above_zero=True)
+    flags = verbs.add("wet-hours", _wet_hours, "class of wetness from hours that were wet")
+    flags.quantity("--wet", DURATION, "hours above 80 %% RH and 0 °C")
+    flags.quantity("--seen", DURATION, "hours with readings", above_zero=True)
+    for flag, about in (("--sulphur", "P"), ("--chloride", "S")):
+        flags.parser.add_argument(
+            flag, type=int, choices=range(4), help=f"pollution class {about}0 to {about}3, if known"
+        )
+    flags = verbs.add("mould", _mould, "do these conditions let mould grow, and how soon?")
+    flags.quantity("--temperature", TEMPERATURE, "at the surface")
+    flags.quantity("--humidity", HUMIDITY, "relative humidity at the surface")
+    flags.choice("--material", _CLASSES, "default: very sensitive", default="very sensitive")
+    flags = verbs.add("salt", _salt, "what should a humidity sensor read over a salt?")
+    flags.choice("--salt", _SALTS, "slush of which salt (default: NaCl)", default="NaCl")
+    flags.quantity("--temperature", TEMPERATURE, "of the closed box")
+    flags.quantity("--read", HUMIDITY, "what the sensor reads", required=False)
+
+
+def _condensation(arguments: argparse.Namespace) -> Answer:
+    from monitor.physics import moist_air, wetness
+
+    air, rh, surface = arguments.temperature, arguments.humidity, arguments.surface
+    point = float(moist_air.condensation_point(air, rh))
+    margin = surface - point
+    film = float(wetness.film_coefficient(air - surface, arguments.height))
+    rate = float(wetness.condensation_rate(air, rh, surface, film))
+    surface_rh = float(moist_air.surface_humidity(air, rh, surface))
+    if math.isnan(surface_rh):
+        raise QuantityError("--temperature and --surface must lie between -100C and 60C")
+    kind = "dew" if surface > 0.0 else "frost"
+    if rate > 0.0:
+        sentence = (
+            f"{kind.capitalize()} forms: the surface at {both(surface)} is"
+            f" {both_differences(-margin)} below the air's {both(point)} and takes"
+            f" {rate:.0f} g/m² an hour in still air."
+        )
+    else:
+        advice = "" if margin >= _WARN_K else " That is close: warm it or dry the air."
+        sentence = (
+            f"No {kind}: the surface at {both(surface)} is {both_differences(margin)} above the"
+            f" air's {both(point)}.{advice}"
+        )
+    return Answer(
+        sentence=sentence,
+        values={
+            "condensation_point_c": point,
+            "margin_k": margin,
+            "surface_humidity_pct": surface_rh,
+            "rate_g_m2_h": rate,
+            "standing": "act" if margin < _ACT_K else "warn" if margin < _WARN_K else "keep",
+        },
+        basis="dew point above 0 °C, frost point below; still air, upright surface",
+        source="Sonntag 1990; Lewis relation with Le = 0.86; the 3 K margin is common practice",
+    )
+
+
+def _wet_hours(arguments: argparse.Namespace) -> Answer:
+    from monitor.physics.corrosivity import CATEGORIES, category_of_wetness
+    from monitor.physics.wetness import HOURS_A_YEAR, wetness_class
+
+    if arguments.wet > arguments.seen:
+        raise QuantityError("--wet is more than --seen: no more hours can be wet than were seen")
+    number = int(wetness_class(arguments.wet, arguments.seen))
+    low, high = category_of_wetness(number, arguments.sulphur, arguments.chloride)
+    span = (
+        CATEGORIES[low - 1] if low == high else f"{CATEGORIES[low - 1]} to {CATEGORIES[high - 1]}"
+    )
+    share = arguments.wet / arguments.seen
+    return Answer(
+        sentence=(
+            f"{arguments.wet:.0f} wet hours of {arguments.seen:.0f} are {share:.0%}, at that rate"
+            f" {share * HOURS_A_YEAR:.0f} a year: wetness class T{number}. For bare steel outdoors"
+            f" that allows corrosivity {span}."
+        ),
+        values={
+            "wetness_class": number,
+            "wet_share": share,
+            "category_lowest": CATEGORIES[low - 1],
+            "category_highest": CATEGORIES[high - 1],
+        },
+        basis=(
+            "scaled from the hours seen to a year, which a winter is not; wetness alone allows no"
+            " single category, deposition of salt and sulphur decides"
+        ),
+        source="ISO 9223 (classes T4, T5 and the table of 1992 from memory)",
+    )
+
+
+def _mould(arguments: argparse.Namespace) -> Answer:
+    from monitor.physics import mould
+
+    kind = cast(Sensitivity, arguments.material)
+    t, rh = arguments.temperature, arguments.humidity
+    floor = 80.0 if kind in ("very sensitive", "sensitive") else 85.0
+    limit = float(mould.critical_humidity(t, floor))
+    ceiling = float(mould.index_ceiling(t, rh, kind))
+    rate = float(mould.growth_per_day(t, rh, 0.0, kind))
+    days = 1.0 / rate if rate > 0.0 else math.inf
+    if math.isinf(limit):
+        sentence = f"At {both(t)} nothing grows, at any humidity."
+    elif ceiling == 0.0 or rate == 0.0:
+        sentence = f"Too dry for mould: at {both(t)} it needs {limit:.0f} % RH at the surface."
+    else:
+        sentence = (
+            f"Conditions for mould: above the {limit:.0f} % RH that {both(t)} asks for; index 1,"
+            f" seen under a microscope, after {days:.0f} days, at most index {ceiling:.1f}."
+        )
+    return Answer(
+        sentence=sentence,
+        values={
+            "critical_humidity_pct": limit,
+            "days_to_index_1": days,
+            "index_ceiling": ceiling,
+        },
+        basis="steady conditions at the surface; conditions for mould, never mould itself",
+        source="Hukka & Viitanen 1999; Viitanen & Ojanen 2007",
+    )
+
+
+def _salt(arguments: argparse.Namespace) -> Answer:
+    from monitor.physics.humidity_check import LARGEST_CORRECTION_PCT, salt_humidity
+
+    true = float(salt_humidity(cast(Salt, arguments.salt), arguments.temperature))
+    if math.isnan(true):
+        raise QuantityError(f"--temperature: {arguments.salt} is tabulated only from 0C to 30C")
+    sentence = (
+        f"Over {arguments.salt} at {both(arguments.temperature)} it should read {true:.1f} %."
+    )
+    off = math.nan
+    if arguments.read is not None:
+        off = arguments.read - true
+        replace = abs(off) > LARGEST_CORRECTION_PCT
+        sentence += f" It is {off:+.1f} off: {'replace the sensor' if replace else 'correct it'}."
+    return Answer(
+        sentence=sentence,
+        values={"relative_humidity_pct": true, "error_pct": off},
+        basis="slush with solid salt in a small closed box, steady for 1 to 8 hours",
+        source="Greenspan 1977, J. Res. NBS 81A, 89-96 (0 and 30 °C from memory)",
+    )

@@ -1,0 +1,134 @@
+"""Sums of ``laidup calc`` about trapped liquid and bodies in the cold: ice, thaw, lag."""
+
+import argparse
+import math
+
+from monitor.commands.calc_answer import Answer, Flags, Verbs, both, hours_text
+from monitor.errors import QuantityError
+from monitor.units import DURATION, HEAT_CAPACITY, STRENGTH, TEMPERATURE, VOLUME
+
+_LUMPED = "first-order lag, then latent heat 333.5 kJ/kg at the ice point (IAPWS)"
+_ROUGH = 2.0  # time constants and conductances are known to a factor of two
+
+
+def add_verbs(verbs: Verbs) -> None:
+    """Add ice, thaw, lag and time-constant."""
+    flags = verbs.add("ice", _ice, "when does trapped liquid ice, and when is it solid?")
+    _add_body(flags)
+    flags.quantity("--start", TEMPERATURE, "body now")
+    flags.quantity("--air", TEMPERATURE, "around it, steady")
+    flags.quantity("--ice-point", TEMPERATURE, "of the liquid (default: water)", default=0.0)
+    flags = verbs.add("thaw", _thaw, "how long until frozen liquid has thawed?")
+    _add_body(flags)
+    flags.quantity("--ice-share", STRENGTH, "how much of it is ice", default=1.0)
+    flags.quantity("--air", TEMPERATURE, "around it, steady")
+    flags.quantity("--ice-point", TEMPERATURE, "of the liquid (default: water)", default=0.0)
+    flags = verbs.add("lag", _lag, "temperature of a body some hours after the air changed")
+    flags.quantity("--body", TEMPERATURE, "body now")
+    flags.quantity("--air", TEMPERATURE, "around it now")
+    flags.quantity("--air-then", TEMPERATURE, "at the end (default: steady)", required=False)
+    flags.quantity("--hours", DURATION, "from now")
+    flags.quantity("--lag", DURATION, "time constant of the body", above_zero=True)
+    flags = verbs.add("time-constant", _time_constant, "time constant from two readings")
+    flags.quantity("--first", TEMPERATURE, "body or space at first")
+    flags.quantity("--second", TEMPERATURE, "the same, later")
+    flags.quantity("--air", TEMPERATURE, "around it, steady")
+    flags.quantity("--hours", DURATION, "between the two", above_zero=True)
+
+
+def _add_body(flags: Flags) -> None:
+    flags.quantity("--volume", VOLUME, "liquid that is trapped", above_zero=True)
+    flags.quantity("--lag", DURATION, "time constant of the body", above_zero=True)
+    flags.quantity(
+        "--heat-capacity", HEAT_CAPACITY, "of metal and liquid together", above_zero=True
+    )
+
+
+def _degree_hours(arguments: argparse.Namespace) -> float:
+    from monitor.physics import ice
+
+    loss = ice.conductance(arguments.heat_capacity, arguments.lag)
+    return float(ice.degree_hours_to_solid(arguments.volume, loss))  # 1 L taken as 1 kg
+
+
+def _ice(arguments: argparse.Namespace) -> Answer:
+    from monitor.physics import ice
+
+    needed = _degree_hours(arguments)
+    air, point = arguments.air, arguments.ice_point
+    first = float(ice.first_ice_hours(arguments.start, air, arguments.lag, point))
+    solid = float(ice.frozen_through_hours(arguments.start, air, arguments.lag, needed, point))
+    if math.isinf(solid):
+        sentence = f"Air of {both(air)} is not below the ice point, {both(point)}: no ice."
+    else:
+        sentence = (
+            f"In air of {both(air)} first ice forms after {hours_text(first)} and the liquid is"
+            f" solid after {hours_text(solid)}; expect {hours_text(first / _ROUGH)} to"
+            f" {hours_text(first * _ROUGH)} and {hours_text(solid / _ROUGH)} to"
+            f" {hours_text(solid * _ROUGH)}. Judge by the short end."
+        )
+    return Answer(
+        sentence=sentence,
+        values={
+            "first_ice_h": first,
+            "frozen_through_h": solid,
+            "first_ice_earliest_h": first / _ROUGH,
+            "frozen_through_earliest_h": solid / _ROUGH,
+            "degree_hours_to_solid_k_h": needed,
+        },
+        basis=(
+            "lumped body in steady air, no credit for supercooling; time constants are known to"
+            " a factor of two; a glycol mix turns to slush later than this says"
+        ),
+        source=f"{_LUMPED}; within 11 % on the early side of a finite-volume solution",
+    )
+
+
+def _thaw(arguments: argparse.Namespace) -> Answer:
+    from monitor.physics import ice
+
+    needed = _degree_hours(arguments)
+    share = arguments.ice_share
+    hours = float(ice.thaw_hours(share, arguments.air, needed, arguments.ice_point))
+    if math.isinf(hours):
+        sentence = f"Air of {both(arguments.air)} is not above the ice point: it stays frozen."
+    else:
+        sentence = (
+            f"In air of {both(arguments.air)} the ice is gone after {hours_text(hours)}, up to"
+            f" {hours_text(hours * _ROUGH)}. Start nothing before it was inspected."
+        )
+    return Answer(
+        sentence=sentence,
+        values={"thawed_h": hours, "thawed_latest_h": hours * _ROUGH},
+        basis="lumped body at its ice point in steady air; known to a factor of two",
+        source=_LUMPED,
+    )
+
+
+def _lag(arguments: argparse.Namespace) -> Answer:
+    from monitor.physics.lag import lag_step
+
+    then = arguments.air if arguments.air_then is None else arguments.air_then
+    body = float(lag_step(arguments.body, arguments.air, then, arguments.hours, arguments.lag))
+    return Answer(
+        sentence=f"After {hours_text(arguments.hours)} the body is at {both(body)}.",
+        values={"body_c": body},
+        basis=f"first-order lag of {arguments.lag:g} h, air straight from first to last",
+        source="exact solution of d(body)/dt = (air - body) / lag",
+    )
+
+
+def _time_constant(arguments: argparse.Namespace) -> Answer:
+    from monitor.physics.building import lag_of_two_readings
+
+    lag = float(
+        lag_of_two_readings(arguments.first, arguments.second, arguments.air, arguments.hours)
+    )
+    if math.isnan(lag):
+        raise QuantityError("--second must lie between --first and --air; else nothing was cooling")
+    return Answer(
+        sentence=f"It follows the air with a time constant of {hours_text(lag)}.",
+        values={"lag_h": lag},
+        basis="two readings in steady air; a week of readings tells it with its error",
+        source="first-order lag",
+    )

@@ -1,0 +1,187 @@
+"""Sums of ``laidup calc`` about antifreeze: mix, burst point against ice point, refractometer."""
+
+import argparse
+import math
+from typing import cast
+
+from monitor.commands.calc_answer import Answer, Flags, Verbs, both
+from monitor.errors import QuantityError
+from monitor.physics.antifreeze import Glycol
+from monitor.units import STRENGTH, TEMPERATURE, VOLUME, Dimension, volume_text
+
+_TABLE = {
+    "propylene": "ice points of propylene glycol after Melinder 2010 (CoolProp MPG), warm side",
+    "ethylene": "ice points of ethylene glycol, ASHRAE Fundamentals (from memory), warm side",
+}
+_GUIDES = "burst guidance of heat-transfer engineering guides (from memory)"
+_BRIX = Dimension("Brix reading", "Bx", {"bx": (1, 0), "brix": (1, 0), "%": (1, 0)}, "20Bx", 0, 60)
+_GLYCOLS = ("propylene", "ethylene")
+
+
+def add_verbs(verbs: Verbs) -> None:
+    """Add mix, burst, label and refractometer."""
+    flags = verbs.add("mix", _mix, "what is left of a product after it met water in a passage?")
+    _add_glycol(flags)
+    flags.quantity("--strength", STRENGTH, "glycol in the product as poured")
+    flags.quantity("--poured", VOLUME, "product poured in", above_zero=True)
+    flags.quantity("--residual", VOLUME, "what the passage still held", default=0.0)
+    flags.quantity("--residual-strength", STRENGTH, "glycol in that; water has 0%%", default=0.0)
+    flags.quantity(
+        "--lowest-strength", STRENGTH, "below this the product's maker allows none", required=False
+    )
+    flags = verbs.add("burst", _burst, "ice point and burst point of a strength of glycol")
+    _add_glycol(flags)
+    flags.quantity("--strength", STRENGTH, "glycol in the liquid")
+    flags.quantity("--label", TEMPERATURE, "burst rating on the product's label", required=False)
+    flags.parser.add_argument(
+        "--measured", action="store_true", help="the strength was read with a refractometer"
+    )
+    flags = verbs.add("label", _label, "what does a burst rating on a jug say about its ice point?")
+    flags.quantity("--rating", TEMPERATURE, "burst rating on the label")
+    flags = verbs.add("refractometer", _refractometer, "strength of glycol from a refractometer")
+    _add_glycol(flags)
+    flags.quantity("--reading", TEMPERATURE, "ice point on the glycol's own scale", required=False)
+    flags.quantity("--brix", _BRIX, "reading on a sugar scale", required=False)
+
+
+def _add_glycol(flags: Flags) -> None:
+    flags.choice("--glycol", _GLYCOLS, "which glycol (default: propylene)", default="propylene")
+    flags.choice("--by", ("mass", "volume"), "strengths are by mass (default)", default="mass")
+
+
+def _mass_fraction(arguments: argparse.Namespace, flag: str, value: float) -> float:
+    from monitor.physics import antifreeze
+
+    glycol = cast(Glycol, arguments.glycol)
+    if arguments.by == "volume":
+        value = float(antifreeze.mass_fraction_of_volume(value, glycol))
+    if value > antifreeze.HIGHEST_MASS_FRACTION:
+        raise QuantityError(
+            f"{flag} is {value:.0%} glycol by mass; above 60 % the ice point rises again and the"
+            " tables end. Thin a concentrate first"
+        )
+    return value
+
+
+def _mix(arguments: argparse.Namespace) -> Answer:
+    from monitor.physics import antifreeze
+
+    glycol = cast(Glycol, arguments.glycol)
+    product = _mass_fraction(arguments, "--strength", arguments.strength)
+    held = _mass_fraction(arguments, "--residual-strength", arguments.residual_strength)
+    strength = float(antifreeze.mix(product, arguments.poured, arguments.residual, glycol, held))
+    if arguments.lowest_strength is not None:
+        lowest = _mass_fraction(arguments, "--lowest-strength", arguments.lowest_strength)
+        if strength < lowest:
+            raise QuantityError(
+                f"--lowest-strength: the mix is {strength:.1%} glycol by mass, below the"
+                f" {lowest:.1%} that the product allows; drain, and pour again"
+            )
+    ice = float(antifreeze.ice_point(strength, glycol))
+    burst = float(antifreeze.burst_point(strength, glycol))
+    sentence = (
+        f"{volume_text(arguments.poured)} ({volume_text(arguments.poured, 'fl oz')}) of"
+        f" {product:.0%} {glycol} glycol into {volume_text(arguments.residual)}"
+        f" ({volume_text(arguments.residual, 'fl oz')}) makes {strength:.1%} by mass: first ice"
+        f" at {both(ice)}, {_burst_words(ice, burst)}."
+    )
+    return Answer(
+        sentence=sentence,
+        values={
+            "glycol_mass_fraction": strength,
+            "glycol_volume_fraction": float(antifreeze.volume_fraction(strength, glycol)),
+            "ice_point_c": ice,
+            "burst_point_c": burst,
+        },
+        basis="computed from the mix, all of it mixed; a pocket the flow never reached is water",
+        source=f"mass balance at 20 °C; {_TABLE[glycol]}; {_GUIDES}",
+    )
+
+
+def _burst_words(ice: float, burst: float) -> str:
+    if burst >= ice:
+        return "and no credit below that: too weak for slush to be trusted"
+    return f"and trusted not to burst metal down to {both(burst)}"
+
+
+def _burst(arguments: argparse.Namespace) -> Answer:
+    from monitor.physics import antifreeze
+
+    glycol = cast(Glycol, arguments.glycol)
+    strength = _mass_fraction(arguments, "--strength", arguments.strength)
+    label = math.nan if arguments.label is None else arguments.label
+    ice = float(antifreeze.ice_point(strength, glycol))
+    burst = float(
+        antifreeze.burst_point(strength, glycol, measured=arguments.measured, label_c=label)
+    )
+    limits = "20 % by volume at least, never below the label"
+    limit = "strength measured" if arguments.measured else "strength not measured: -18 °C at best"
+    return Answer(
+        sentence=(
+            f"{strength:.1%} of {glycol} glycol by mass forms first ice at {both(ice)},"
+            f" {_burst_words(ice, burst)}."
+        ),
+        values={
+            "glycol_mass_fraction": strength,
+            "ice_point_c": ice,
+            "burst_point_c": burst,
+            "ice_share_at_burst_point": float(antifreeze.ice_share(strength, burst, glycol)),
+        },
+        basis=f"{limit}; {limits}",
+        source=f"{_TABLE[glycol]}; {_GUIDES}",
+    )
+
+
+def _label(arguments: argparse.Namespace) -> Answer:
+    from monitor.physics import antifreeze
+
+    strength = float(antifreeze.mass_fraction_of_burst_rating(arguments.rating))
+    if math.isnan(strength):
+        raise QuantityError(
+            "--rating is warmer than -7C (19.4F), the warmest burst rating the guides know"
+        )
+    ice = float(antifreeze.ice_point(strength))
+    burst = float(antifreeze.burst_point(strength, label_c=arguments.rating))
+    return Answer(
+        sentence=(
+            f"A propylene glycol product rated to {both(arguments.rating)} is to be taken as"
+            f" {strength:.0%} glycol by mass undiluted: first ice at {both(ice)},"
+            f" {_burst_words(ice, burst)}. The label's number is a burst rating in pipe, not an"
+            " ice point, and water left in the passage takes most of it away."
+        ),
+        values={"glycol_mass_fraction": strength, "ice_point_c": ice, "burst_point_c": burst},
+        basis="stated on the label, so no more than a quarter of glycol is believed",
+        source=f"{_GUIDES}; published storage note of a watermaker maker; {_TABLE['propylene']}",
+    )
+
+
+def _refractometer(arguments: argparse.Namespace) -> Answer:
+    from monitor.physics import antifreeze
+
+    glycol = cast(Glycol, arguments.glycol)
+    if (arguments.reading is None) == (arguments.brix is None):
+        raise QuantityError("give either --reading (an ice point) or --brix, not both")
+    if arguments.brix is not None:
+        flag, scale = "--brix", "sugar scale, Lorentz-Lorenz mixing rule for the glycol"
+        strength = float(antifreeze.mass_fraction_of_brix(arguments.brix, glycol))
+    else:
+        flag, scale = "--reading", f"{glycol} glycol's own scale"
+        strength = float(antifreeze.mass_fraction_for(arguments.reading, glycol))
+    if math.isnan(strength):
+        raise QuantityError(f"{flag} is outside 0 to 60 % of {glycol} glycol; clean and zero it")
+    ice = float(antifreeze.ice_point(strength, glycol))
+    burst = float(antifreeze.burst_point(strength, glycol, measured=True))
+    return Answer(
+        sentence=(
+            f"That reads {strength:.1%} of {glycol} glycol by mass: first ice at {both(ice)},"
+            f" {_burst_words(ice, burst)}. Allow 2 K; ethanol blends cannot be read this way."
+        ),
+        values={
+            "glycol_mass_fraction": strength,
+            "ice_point_c": ice,
+            "ice_point_error_k": 2.0,
+            "burst_point_c": burst,
+        },
+        basis=f"measured with a refractometer at 20 °C, {scale}",
+        source=f"{_TABLE[glycol]}; ICUMSA 1974 (from memory); ASTM D3321 for the error",
+    )
