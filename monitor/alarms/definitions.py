@@ -28,8 +28,9 @@ class Topic(StrEnum):
 class Definition:
     """One cause of alarm.
 
-    ``standings`` always hold; those in ``with_act`` only where the judgement names an act.
-    ``clears_above_k`` is the deadband: an alarm once raised clears only with that much margin.
+    ``standings`` always hold; those in ``if_unproven`` only where the judgement names an act and
+    no evidence shows that the subject can stand it. ``clears_above_k`` is the deadband: an alarm
+    once raised clears only with that much margin. ``urgencies`` count for raising alone.
     """
 
     cause: str
@@ -41,7 +42,7 @@ class Definition:
     priority: Priority  # where the judgement does not say how bad and how soon
     on_delay: timedelta
     off_delay: timedelta
-    with_act: frozenset[Standing] = frozenset()
+    if_unproven: frozenset[Standing] = frozenset()
     off_delay_after_act: timedelta | None = None  # a person changed what the subject can stand
     clears_above_k: float | None = None
     realarm: timedelta | None = None  # acknowledged, but still there after so long
@@ -69,7 +70,7 @@ _ALL = (
         hazard=Hazard.FROST,
         title="Frost ahead",
         standings=frozenset({Standing.EXPOSED}),
-        with_act=frozenset({Standing.THIN}),
+        if_unproven=frozenset({Standing.THIN}),
         tells=frozenset({Role.OPERATOR, Role.OWNER}),
         priority=Priority.HIGH,
         on_delay=_h(0),
@@ -103,12 +104,11 @@ _ALL = (
         hazard=Hazard.AIR,
         title="Losing heat",
         standings=frozenset({Standing.FALLING}),
-        with_act=frozenset({Standing.EXPOSED, Standing.THIN, Standing.LOW}),
+        if_unproven=frozenset({Standing.EXPOSED, Standing.THIN, Standing.LOW}),
         tells=_OPERATOR,
         priority=Priority.HIGH,
         on_delay=_h(0.25),  # a door that stands open for a delivery is no lost heater
         off_delay=_h(2),
-        clears_above_k=0.5,
         realarm=_h(6),
         never_missed=True,
         not_in=frozenset({SpaceKind.COLD, SpaceKind.OPEN, SpaceKind.WRAPPED}),
@@ -149,7 +149,7 @@ _ALL = (
         hazard=Hazard.BATTERY,
         title="Battery low",
         standings=frozenset(),
-        with_act=frozenset({Standing.LOW}),
+        if_unproven=frozenset({Standing.LOW}),
         tells=_MECHANIC,
         priority=Priority.LOW,
         on_delay=_h(24),
@@ -187,15 +187,16 @@ _ALL = (
         cautions=(Caution.HEATERS,),
     ),
     Definition(
-        cause="silence-in-cold",
+        cause="silence-urgent",
         topic=Topic.SILENCE,
         hazard=Hazard.SILENCE,
-        title="Silent in the cold",
+        title="Silent when it matters",
         standings=frozenset({Standing.SILENT}),
         urgencies=frozenset({Urgency.IMMEDIATE}),
-        tells=_OPERATOR,
+        tells=_OPERATOR | _MECHANIC,
         priority=Priority.HIGH,
-        on_delay=_h(0),  # the judgement has waited for its missing readings already
+        # The judgement has waited for missing readings already; this is for a yard that starts.
+        on_delay=_h(0.25),
         off_delay=_h(1),
         realarm=_h(12),
         never_missed=True,

@@ -65,7 +65,7 @@ class Entry:
     @property
     def rank(self) -> int:
         """How bad it stands, as far as this alarm tells it; the higher the worse."""
-        told_of = self.definition.standings | self.definition.with_act
+        told_of = self.definition.standings | self.definition.if_unproven
         if self.assessment is None or self.assessment.standing not in told_of:
             return 1
         return _RANK.get(self.assessment.standing, 1)

@@ -22,7 +22,8 @@ class Item:
     when: str  # the hour that matters, or a word where there is none
     when_what: str  # what happens then
     title: str
-    place: str
+    space: str  # empty where the title is the space
+    place: str  # with the berth
     what: str  # the part, or what is wrong
     act: str
     facts: tuple[tuple[str, str], ...]
@@ -52,7 +53,7 @@ def groups(
     lost = {entry.alarm.craft for entry in entries if entry.iced}
     ahead = [entry for entry in entries if entry.alarm.craft not in lost]
     iced = [entry for entry in entries if entry.alarm.craft in lost]
-    heading = "Still to save, in this order" if iced else "In this order"
+    heading = "Still to save, in this order" if iced else ""
     return (
         *_one_group(heading, ahead, _craft_item, _by_craft, yard, wording),
         *_one_group(
@@ -120,6 +121,7 @@ def _craft_item(entries: Sequence[Entry], yard: Yard, wording: Wording) -> Item:
         when=when,
         when_what=when_what,
         title=_craft_title(first),
+        space=space,
         place=f"{space}{berth}",
         what=_what(first),
         act=_act(first),
@@ -140,6 +142,7 @@ def _space_item(entries: Sequence[Entry], yard: Yard, wording: Wording) -> Item:
         when=when,
         when_what=when_what,
         title=space_name(yard, first.alarm.space),
+        space="",
         place=_craft_title(first) if first.alarm.craft else "",
         what=f"{first.definition.title}: {sensor}" if sensor else first.definition.title,
         act=_act(first),
@@ -161,6 +164,7 @@ def _damp_item(entries: Sequence[Entry], yard: Yard, wording: Wording) -> Item:
         when=wording.clock(max(ends)) if ends else "now",
         when_what="dry again" if ends else "wet",
         title=space_name(yard, worst.alarm.space),
+        space="",
         place="",
         what=f"{parts}; worst on {_craft_title(worst)}, {part_name(worst.craft, worst.alarm.part)}",
         act=_act(worst),

@@ -9,7 +9,7 @@ from pathlib import Path
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
 
 from monitor.alarms.definitions import Topic
-from monitor.alarms.grouping import Entry, Letter, Standpoint
+from monitor.alarms.grouping import Letter, Standpoint
 from monitor.alarms.items import Group, Item, groups, order
 from monitor.alarms.wording import Wording, part_name, plain, space_name
 from monitor.yard.assessment import Caution
@@ -18,6 +18,7 @@ from monitor.yard.message import Attachment, Message, MessageKind
 from monitor.yard.space import Yard
 
 _SHOWN = 12  # items that a message spells out; the rest are counted, and attached as a table
+_NO_OVERVIEW = 3  # so few are their own overview
 _TEMPLATES = Path(__file__).parent / "templates"
 _ENVIRONMENT = Environment(
     loader=FileSystemLoader(_TEMPLATES),
@@ -56,6 +57,7 @@ def write(letter: Letter, yard: Yard, channel: str) -> Message:
         "groups": shown if letter.kind is not MessageKind.ALL_CLEAR else (),
         "over": _over(letter, yard) if letter.kind is MessageKind.ALL_CLEAR else (),
         "rest": _rest(rest),
+        "overview": len(_items(shown)) > _NO_OVERVIEW,
         "owner": letter.standpoint is Standpoint.OWNER,
         "update": letter.kind is MessageKind.UPDATE,
         "cautions": [CAUTION_TEXT[caution] for caution in _cautions(letter)],
@@ -156,16 +158,20 @@ def _lead(letter: Letter, listed: Sequence[Group], rest: Sequence[Item]) -> str:
         )
     sentences = []
     if letter.kind is MessageKind.UPDATE:
-        new = sum(item.news for item in items)
-        sentences.append(f"{new} of {len(items)} below are new or worse since the last message.")
-    if len(items) > 1:
-        head = f"{first.title}, {first.place}" if first.place else first.title
-        sentences.append(f"First: {head}, {first.when_what} {first.when}.")
-    if first.act and len(items) > 1:
-        sentences.append(first.act)
+        fresh = [item for item in items if item.news] or items
+        named = "; ".join(_brief(item) for item in fresh[:3])
+        more = f"; and {len(fresh) - 3} more" if len(fresh) > 3 else ""
+        sentences.append(f"New or worse since the last message: {named}{more}.")
+    elif len(items) > 1:
+        sentences.append(f"First: {_brief(first)}. {first.act}".rstrip())
     if rest:
         sentences.append(f"The {_SHOWN} most pressing stand here, all of them in the table.")
     return " ".join(sentences)
+
+
+def _brief(item: Item) -> str:
+    where = f", {item.space}" if item.space else ""
+    return f"{item.title}{where}, {item.when_what} {item.when}"
 
 
 def _cut(listed: Sequence[Group]) -> tuple[tuple[Group, ...], list[Item]]:
@@ -184,7 +190,7 @@ def _cut(listed: Sequence[Group]) -> tuple[tuple[Group, ...], list[Item]]:
 
 def _rest(rest: Sequence[Item]) -> list[tuple[str, int]]:
     """How many more there are, by place."""
-    places = Counter(item.place.split(", berth")[0] or item.title for item in rest)
+    places = Counter(item.space or item.title for item in rest)
     return places.most_common()
 
 

@@ -7,6 +7,7 @@ from math import isnan
 from monitor.alarms.definitions import GRAVER, Definition, priority_of
 from monitor.alarms.lifecycle import Seen
 from monitor.alarms.wording import Wording, part_name, plain, space_name
+from monitor.craft.protection import LayupState
 from monitor.craft.stored import StoredCraft
 from monitor.yard.alarm import ACTIVE, Alarm, AlarmState
 from monitor.yard.assessment import Assessment, Hazard, Standing
@@ -62,7 +63,8 @@ class Sight:
             keys.discard(key)
             alarm = alarms.get(key)
             active = alarm is not None and alarm.state is not AlarmState.RETURNED
-            condition = holds(definition, assessment, active=active)
+            proven = self._proven(key)
+            condition = holds(definition, assessment, active=active, proven=proven)
             if known or condition:
                 yield self._seen(definition, key, assessment, condition, alarms)
         for key in keys:  # no longer judged at all
@@ -122,6 +124,11 @@ class Sight:
             return True
         return assessment is None and bool(key.part) and key.part not in self.sensors
 
+    def _proven(self, key: WatchKey) -> bool:
+        craft = self.craft.get(key.craft)
+        protection = craft.protection.get(key.part) if craft is not None else None
+        return protection is not None and protection.state is LayupState.PROVEN
+
     def _kind_of(self, space: str) -> object:
         for each in self.yard.spaces:
             if each.id == space:
@@ -154,14 +161,24 @@ class Sight:
         return f"{subject}: {', '.join(facts)}"
 
 
-def holds(definition: Definition, assessment: Assessment, *, active: bool) -> bool | None:
+def holds(
+    definition: Definition, assessment: Assessment, *, active: bool, proven: bool
+) -> bool | None:
     """Whether a judgement is a cause of alarm; None where nobody can tell.
 
-    ``active``: an alarm stands already, so that its deadband counts.
+    Parameters
+    ----------
+    definition : Definition
+    assessment : Assessment
+    active : bool
+        An alarm stands already, so that its deadband counts.
+    proven : bool
+        There is evidence of what the subject can stand.
     """
     standing = assessment.standing
-    if standing in definition.standings or (standing in definition.with_act and assessment.act):
-        return definition.urgencies is None or assessment.urgency in definition.urgencies
+    unproven = standing in definition.if_unproven and bool(assessment.act) and not proven
+    if standing in definition.standings or unproven:
+        return active or definition.urgencies is None or assessment.urgency in definition.urgencies
     if standing is Standing.NOT_KNOWN:
         return None
     if active and definition.clears_above_k is not None and not isnan(assessment.margin_k):
