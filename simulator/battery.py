@@ -125,7 +125,7 @@ class Bank:
         self.charge = np.clip(self.charge + net_ah / self.capacity_ah - loss, 0.0, 1.0)
         fade = np.exp(-step_s / (3.0 * 3600.0))
         charging = np.where(stage == FLOAT, float_v - rested, np.where(stage == OFF, 0.0, 0.9))
-        held = np.where(stage == OFF, self.surface_v * fade, np.minimum(charging, 1.2))
+        held = np.where(stage == OFF, self.surface_v * fade, charging)
         self.surface_v = np.maximum(held, 0.0)
         loaded = rested + self.surface_v + current * ohm - self._load_a * ohm
         top = np.where(stage == FLOAT, float_v, absorb_v)

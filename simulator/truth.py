@@ -1,9 +1,9 @@
 """What really happened: kept while a simulation runs, written out as plain JSON afterwards."""
 
 import json
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, datetime, time, timedelta
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -27,6 +27,15 @@ def moment(at_s: float) -> str | None:
 
 
 _Spell = tuple[float, float | None, float, bool]  # from, to, extreme, was it cold
+
+
+class _Night(NamedTuple):
+    """Lows from noon to noon, named by the evening."""
+
+    evening: str
+    low_c: Array  # spaces
+    low_at: Array  # spaces, Unix s
+    circuit_low_c: Array
 
 
 class _Firsts:
@@ -96,12 +105,12 @@ class Recorder:
         self._battery_ice, self._battery_third = _Firsts(batteries), _Firsts(batteries)
         self._battery_c = np.full(batteries, np.inf)
         self._battery_charge = np.full(batteries, np.inf)
-        self._nights: dict[tuple[int, str], tuple[float, float]] = {}
+        self._ice = _Spells(circuits)
+        self._nights: list[_Night] = []
         self._zone = ZoneInfo(simulation.plans[0].zone)
-        self._evening: date | None = None
+        self._evening: str | None = None
+        self._night_began_s = np.inf
         self._until_s = -np.inf
-        self._low = np.full(simulation.spaces.count, np.inf)
-        self._low_at = np.full(simulation.spaces.count, np.nan)
         # Where ice pushes: closed, hard, over-full. Water breaks a casting when nearly all is ice,
         # an antifreeze mix when its slush locks.
         fraction = np.array([c.glycol_mass_fraction for c in fleet.circuits])
@@ -121,7 +130,9 @@ class Recorder:
         self._third.note((share >= LOCK_UP) & self._is_wet, at_s)
         self._through.note((share >= 0.95) & self._is_wet, at_s)
         self._damaged.note(share >= self._breaks_at, at_s)
-        np.minimum(self._lowest_c, sim.circuit_c, out=self._lowest_c)
+        circuit_c = sim.circuit_c
+        np.minimum(self._lowest_c, circuit_c, out=self._lowest_c)
+        self._ice.note((share > 0) & self._is_wet, share == 0, share, share > 0, at_s)
         np.maximum(self._most_ice, share, out=self._most_ice)
         metal_c = sim.engine_c
         np.minimum(self._metal_c, metal_c, out=self._metal_c)
@@ -138,36 +149,39 @@ class Recorder:
             np.minimum(self._battery_charge, sim.bank.charge, out=self._battery_charge)
         if at_s >= self._until_s:
             self._turn_night(at_s)
-        lower = air < self._low
-        self._low = np.where(lower, air, self._low)
+        lower = air < self._low_c
+        self._low_c = np.where(lower, air, self._low_c)
         self._low_at = np.where(lower, at_s, self._low_at)
+        np.minimum(self._circuit_low_c, circuit_c, out=self._circuit_low_c)
 
     def _turn_night(self, at_s: float) -> None:
         """Close the night at noon and name the next one; yards of one batch share a zone."""
-        self._keep_lows()
-        zone = self._zone
-        local = datetime.fromtimestamp(at_s, zone)
+        if self._evening is not None:
+            self._nights.append(self._night())
+        local = datetime.fromtimestamp(at_s, self._zone)
         evening = local.date() if local.hour >= 12 else local.date() - timedelta(days=1)
-        self._evening = evening
-        ends = datetime.combine(evening + timedelta(days=1), datetime.min.time(), zone)
-        self._until_s = ends.replace(hour=12).timestamp()
-        self._low[:] = np.inf
+        self._evening = evening.isoformat()
+        self._night_began_s = at_s
+        noon = datetime.combine(evening + timedelta(days=1), time(12), self._zone)
+        self._until_s = noon.timestamp()
+        self._low_c = np.full(self._sim.spaces.count, np.inf)
+        self._low_at = np.full(self._sim.spaces.count, np.nan)
+        self._circuit_low_c = np.full(len(self._sim.fleet.circuits), np.inf)
 
-    def _keep_lows(self) -> None:
-        if self._evening is None:
-            return
-        for i, low in enumerate(self._low):
-            if np.isfinite(low):
-                self._nights[i, self._evening.isoformat()] = (float(low), float(self._low_at[i]))
+    def _night(self) -> _Night:
+        return _Night(self._evening or "", self._low_c, self._low_at, self._circuit_low_c)
 
     def truth(self, yard: int = 0) -> dict[str, Any]:
         """What happened in one yard, as plain data for JSON.
 
-        Times are RFC 3339 in UTC or null for "never"; keys carry their units.
+        Times are RFC 3339 in UTC or null for "never"; keys carry their units. A circuit's
+        ``night_lows_c`` go along ``evenings``: noon to noon of the yard's clock.
         """
         sim = self._sim
-        self._keep_lows()
         plan = sim.plans[yard]
+        # The night that still runs counts as far as it has come.
+        running = sim.now_s > self._night_began_s
+        nights = [*self._nights, self._night()] if running else self._nights
         spaces = [i for i in range(sim.spaces.count) if sim.yard_of_space[i] == yard]
         craft = [i for i in range(len(sim.fleet.craft)) if sim.yard_of_craft[i] == yard]
         return {
@@ -175,18 +189,22 @@ class Recorder:
             "zone": plan.zone,
             "from": moment(self._start_s),
             "to": moment(sim.now_s),
-            "spaces": [self._space(i) for i in spaces],
-            "craft": [self._craft(i) for i in craft],
+            "evenings": [night.evening for night in nights],
+            "spaces": [self._space(i, nights) for i in spaces],
+            "craft": [self._craft(i, nights) for i in craft],
         }
 
-    def _space(self, i: int) -> dict[str, Any]:
+    def _space(self, i: int, nights: list[_Night]) -> dict[str, Any]:
         space = self._sim.spaces.spaces[i]
-        nights = sorted((name, low) for (which, name), low in self._nights.items() if which == i)
         return {
             "space": space.id,
             "nights": [
-                {"evening": name, "low_c": round(low, 2), "low_at": moment(at)}
-                for name, (low, at) in nights
+                {
+                    "evening": night.evening,
+                    "low_c": round(float(night.low_c[i]), 2),
+                    "low_at": moment(night.low_at[i]),
+                }
+                for night in nights
             ],
             "below_zero": [
                 {"from": moment(a), "to": b and moment(b), "low_c": round(-peak, 2)}
@@ -196,14 +214,14 @@ class Recorder:
             "door_open": [{"from": moment(a), "to": moment(b)} for a, b in space.door_open],
         }
 
-    def _craft(self, i: int) -> dict[str, Any]:
+    def _craft(self, i: int, nights: list[_Night]) -> dict[str, Any]:
         fleet = self._sim.fleet
         one = fleet.craft[i]
         rows = np.flatnonzero(fleet.owner == i)
         found: dict[str, Any] = {
             "craft": one.id,
             "space": one.space,
-            "circuits": [self._circuit(int(row)) for row in rows],
+            "circuits": [self._circuit(int(row), nights) for row in rows],
             "metal": {
                 "lowest_c": round(float(self._metal_c[i]), 2),
                 "wet": [
@@ -230,12 +248,17 @@ class Recorder:
             }
         return found
 
-    def _circuit(self, row: int) -> dict[str, Any]:
+    def _circuit(self, row: int, nights: list[_Night]) -> dict[str, Any]:
         circuit = self._sim.fleet.circuits[row]
         return {
             "circuit": circuit.id,
             "liquid_kg": circuit.liquid_kg,
             "glycol_mass_fraction": circuit.glycol_mass_fraction,
+            "ice": [
+                {"from": moment(a), "to": b and moment(b), "most_share": round(peak, 3)}
+                for a, b, peak, _ in self._ice.of(row)
+            ],
+            "night_lows_c": [round(float(night.circuit_low_c[row]), 2) for night in nights],
             "first_ice_at": moment(self._first_ice.at_s[row]),
             "third_ice_at": moment(self._third.at_s[row]),
             "frozen_through_at": moment(self._through.at_s[row]),

@@ -147,7 +147,7 @@ class Simulation:
         self._sky = np.stack([day.sky_c for day in days], axis=1)
         self._sun = np.stack([day.sun_w_m2 for day in days], axis=1)
         self._wind = np.stack([day.wind_m_s for day in days], axis=1)
-        self._vapour = np.stack([density_of(day.vapour_pa, day.air_c) for day in days], axis=1)
+        self._vapour = np.stack([density_of(day.vapour_pa) for day in days], axis=1)
 
     def _set_boundaries(self, row: int) -> None:
         temp = self.network.temp_c
