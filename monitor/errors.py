@@ -58,6 +58,10 @@ class DeliveryError(LaidupError):
         self.permanent = permanent  # a later try cannot succeed
 
 
+class ActError(LaidupError):
+    """A person's act on an alarm does not fit: no such alarm, its state, or something missing."""
+
+
 class StoreError(LaidupError):
     """The store is missing, older or newer than this program, or cannot be opened."""
 

@@ -27,6 +27,14 @@ class Watches:
         watches = (_WatchBody.model_validate_json(body).watch for body in bodies)
         return {watch.key: watch for watch in watches}
 
+    def get(self, key: WatchKey) -> Watch | None:
+        """One watch by its key."""
+        row = self._key(key)
+        body = self._connection.scalar(
+            select(alarm_watches.c.body).where(*(alarm_watches.c[k] == v for k, v in row.items()))
+        )
+        return None if body is None else _WatchBody.model_validate_json(body).watch
+
     def put(self, changed: Iterable[Watch]) -> None:
         """Enter watches, each in place of what stood under its key."""
         watches = list(changed)

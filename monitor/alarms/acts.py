@@ -1,0 +1,230 @@
+"""What people do about alarms: acknowledge, shelve, take out of service. Each with who and why."""
+
+from dataclasses import replace
+from datetime import datetime, timedelta
+
+from monitor.alarms.definitions import DEFINITIONS
+from monitor.clock import Clock
+from monitor.errors import ActError
+from monitor.store.store import Store, Transaction
+from monitor.yard.alarm import Alarm, AlarmEvent, AlarmState
+from monitor.yard.watch import Watch, WatchKey
+
+LONGEST_SHELF = timedelta(days=7)
+LONGEST_SHELF_NEVER_MISSED = timedelta(hours=24)  # for what must never be missed
+
+_AFTER_ACKNOWLEDGING = {
+    AlarmState.UNACKNOWLEDGED: AlarmState.ACKNOWLEDGED,
+    AlarmState.RETURNED: AlarmState.NORMAL,
+}
+_ON_SHELF_FROM = frozenset(
+    {AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED, AlarmState.RETURNED, AlarmState.SHELVED}
+)
+
+
+class AlarmActs:
+    """People's acts on one yard's alarms; each is one transaction."""
+
+    def __init__(self, store: Store, clock: Clock) -> None:
+        self._store = store
+        self._clock = clock
+
+    def acknowledge(self, alarm_id: str, by: str, why: str = "") -> Alarm:
+        """Say that a person has taken the alarm on.
+
+        Acknowledging what is acknowledged already changes nothing.
+
+        Parameters
+        ----------
+        alarm_id : str
+        by : str
+            The person's id.
+        why : str, optional
+            What the person says about it.
+
+        Returns
+        -------
+        Alarm
+            As it stands now.
+
+        Raises
+        ------
+        ActError
+            If there is no such alarm, no person is named, or the alarm is in a state that asks
+            for no acknowledgement.
+        """
+        with self._store.transaction() as tx:
+            alarm = _found(tx, alarm_id)
+            if alarm.state in {AlarmState.ACKNOWLEDGED, AlarmState.NORMAL}:
+                return alarm
+            return acknowledge_within(tx, alarm, by, why, self._clock.now())
+
+    def acknowledge_thread(self, thread: str, by: str, why: str = "") -> list[Alarm]:
+        """Acknowledge everything that one thread of messages has told of and that still asks.
+
+        Raises
+        ------
+        ActError
+            If there is no such thread, or no person is named.
+        """
+        with self._store.transaction() as tx:
+            return acknowledge_thread_within(tx, thread, by, why, self._clock.now())
+
+    def shelve(self, alarm_id: str, by: str, why: str, until: datetime) -> Alarm:
+        """Put an alarm on the shelf: not told of until then, but watched all the while.
+
+        Parameters
+        ----------
+        alarm_id, by, why : str
+            Which alarm, who, and the reason.
+        until : datetime
+            Aware; at most 7 days ahead, 24 hours for what must never be missed.
+
+        Raises
+        ------
+        ActError
+            If the end is missing, past or too far, or anything else is.
+        """
+        now = self._clock.now()
+        if until.tzinfo is None or until <= now:
+            raise ActError(f"shelving needs an end in the future, not {until.isoformat()}")
+        with self._store.transaction() as tx:
+            alarm = _found(tx, alarm_id)
+            definition = DEFINITIONS.get(alarm.cause)
+            never_missed = definition is not None and definition.never_missed
+            longest = LONGEST_SHELF_NEVER_MISSED if never_missed else LONGEST_SHELF
+            if until - now > longest:
+                hours = longest / timedelta(hours=1)
+                raise ActError(f"this alarm may be shelved for {hours:.0f} hours at most")
+            if alarm.state not in _ON_SHELF_FROM:
+                raise ActError(f"an alarm that is {alarm.state} cannot be shelved")
+            watch = replace(_watch(tx, alarm), until=until)
+            reason = f"until {until.isoformat(timespec='minutes')}: {_needed(why, 'a reason')}"
+            return _change(tx, alarm, watch, AlarmState.SHELVED, by, reason, now)
+
+    def unshelve(self, alarm_id: str, by: str, why: str = "") -> Alarm:
+        """Take an alarm off the shelf before its time.
+
+        Raises
+        ------
+        ActError
+            If it is not on the shelf.
+        """
+        return self._bring_back(alarm_id, by, why, AlarmState.SHELVED, "taken off the shelf")
+
+    def take_out_of_service(self, alarm_id: str, by: str, why: str) -> Alarm:
+        """Take an alarm out of service for maintenance, until a person brings it back.
+
+        Raises
+        ------
+        ActError
+            If no reason is given, or the alarm is over.
+        """
+        with self._store.transaction() as tx:
+            alarm = _found(tx, alarm_id)
+            if alarm.state in {AlarmState.NORMAL, AlarmState.OUT_OF_SERVICE}:
+                raise ActError(f"an alarm that is {alarm.state} cannot be taken out of service")
+            reason = _needed(why, "a reason")
+            watch = replace(_watch(tx, alarm), until=None)
+            state = AlarmState.OUT_OF_SERVICE
+            return _change(tx, alarm, watch, state, by, reason, self._clock.now())
+
+    def return_to_service(self, alarm_id: str, by: str, why: str = "") -> Alarm:
+        """Bring an alarm back after maintenance.
+
+        Raises
+        ------
+        ActError
+            If it is not out of service.
+        """
+        return self._bring_back(alarm_id, by, why, AlarmState.OUT_OF_SERVICE, "returned to service")
+
+    def _bring_back(self, alarm_id: str, by: str, why: str, only: AlarmState, what: str) -> Alarm:
+        with self._store.transaction() as tx:
+            alarm = _found(tx, alarm_id)
+            if alarm.state is not only:
+                raise ActError(f"the alarm is not {only}, it is {alarm.state}")
+            watch = replace(_watch(tx, alarm), until=None)
+            # Nobody can tell: then it counts as there.
+            gone = watch.false_since is not None
+            after = AlarmState.NORMAL if gone else AlarmState.UNACKNOWLEDGED
+            return _change(tx, alarm, watch, after, by, why or what, self._clock.now())
+
+
+def acknowledge_within(tx: Transaction, alarm: Alarm, by: str, why: str, now: datetime) -> Alarm:
+    """Acknowledge one alarm inside a transaction that does more."""
+    after = _AFTER_ACKNOWLEDGING.get(alarm.state)
+    if after is None:
+        raise ActError(f"an alarm that is {alarm.state} asks for no acknowledgement")
+    watch = replace(_watch(tx, alarm), answered_at=now, answered_severity=alarm.severity)
+    return _change(tx, alarm, watch, after, by, why or "acknowledged", now)
+
+
+def acknowledge_thread_within(
+    tx: Transaction, thread: str, by: str, why: str, now: datetime
+) -> list[Alarm]:
+    """Acknowledge what a thread has told of, inside a transaction that does more."""
+    conversation = tx.conversations.get(thread)
+    if conversation is None:
+        raise ActError(f"there is no thread {thread}")
+    answered = []
+    for alarm in tx.alarms.open():
+        definition = DEFINITIONS.get(alarm.cause)
+        about = f"{alarm.craft or alarm.space}/{alarm.part}"
+        if definition is None or str(definition.topic) != conversation.topic:
+            continue
+        if about in conversation.told and alarm.state in _AFTER_ACKNOWLEDGING:
+            answered.append(acknowledge_within(tx, alarm, by, why, now))
+    return answered
+
+
+def _change(
+    tx: Transaction,
+    alarm: Alarm,
+    watch: Watch,
+    after: AlarmState,
+    by: str,
+    why: str,
+    now: datetime,
+) -> Alarm:
+    changed = replace(alarm, state=after, changed_at=now)
+    if after is AlarmState.NORMAL and alarm.cleared_at is None:
+        changed = replace(changed, cleared_at=now)
+    tx.alarms.put([changed])
+    tx.alarms.record(
+        [
+            AlarmEvent(
+                alarm=alarm.id,
+                at=now,
+                before=alarm.state,
+                after=after,
+                by=_needed(by, "a person"),
+                why=why,
+            )
+        ]
+    )
+    tx.watches.put([watch])
+    return changed
+
+
+def _found(tx: Transaction, alarm_id: str) -> Alarm:
+    alarm = tx.alarms.get(alarm_id)
+    if alarm is None:
+        raise ActError(f"there is no alarm {alarm_id}")
+    return alarm
+
+
+def _watch(tx: Transaction, alarm: Alarm) -> Watch:
+    key = WatchKey(
+        cause=alarm.cause,
+        craft=alarm.craft,
+        space="" if alarm.craft else alarm.space,
+        part=alarm.part,
+    )
+    return tx.watches.get(key) or Watch(key=key, alarm=alarm.id)
+
+
+def _needed(text: str, what: str) -> str:
+    if not text.strip():
+        raise ActError(f"this act needs {what}")
+    return text
