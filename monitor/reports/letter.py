@@ -10,7 +10,7 @@ from monitor.reports.drawing import draw, week_figure
 from monitor.reports.picture import QUIET
 from monitor.reports.sentences import numbers, out_of_date, part_name, state_of_things
 from monitor.reports.week import WeeklyReport, only_for_owner
-from monitor.reports.wording import ALARM_STATE, SPACE_KIND, Wording, hours, standing_words
+from monitor.reports.wording import ALARM_STATE, SPACE_KIND, Wording, hours, standing_words, typeset
 from monitor.yard.assessment import Caution
 from monitor.yard.caution import CAUTION_TEXT
 from monitor.yard.message import Attachment, Message, MessageKind
@@ -114,6 +114,7 @@ def _templates(html: bool) -> Environment:
         part_name=part_name,
         standing_words=standing_words,
     )
+    templates.filters["typeset"] = typeset
     return templates
 
 

@@ -54,6 +54,7 @@ _WORST_FIRST = {
 # Nothing needs doing about these.
 QUIET = frozenset({Standing.HOLDING, Standing.CHARGED, Standing.STEADY, Standing.DRY})
 _SEVEREST_FIRST = {severity: rank for rank, severity in enumerate(Severity)}
+_PRESSING = frozenset({Urgency.IMMEDIATE, Urgency.EXPECTED})
 _FAR = datetime.max.replace(tzinfo=UTC)
 
 
@@ -108,12 +109,27 @@ class Task:
     space: Space
     craft: tuple[StoredCraft, ...]
     reasons: tuple[Assessment, ...]
-    by: datetime | None  # act before then; None: no time to name
+    by: datetime | None  # act before then; None: now, or no time to name
 
     @property
     def first(self) -> Assessment:
         """The most pressing reason."""
         return self.reasons[0]
+
+    @property
+    def steps(self) -> tuple[Assessment, ...]:
+        """The reasons that each ask for something else; damp asks one thing of a whole space."""
+        if self.first.hazard is Hazard.DAMP:
+            return self.reasons[:1]
+        first_of_act: dict[str, Assessment] = {}
+        for reason in self.reasons:
+            first_of_act.setdefault(reason.act, reason)
+        return tuple(first_of_act.values())
+
+    @property
+    def can_wait(self) -> bool:
+        """True if there is neither a time to beat nor anything that presses."""
+        return self.by is None and self.first.urgency not in _PRESSING
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -216,9 +232,12 @@ def _tasks(
     # whole space at a time: shutting one door serves every craft behind it.
     def place(assessment: Assessment) -> tuple[str, str, str]:
         subject = assessment.subject
-        if subject.craft and assessment.hazard in {Hazard.FROST, Hazard.BATTERY}:
+        hazard = assessment.hazard
+        # Nobody knows how cold a circuit is: the space's thermometer wants reading.
+        unseen = hazard is Hazard.FROST and assessment.standing is Standing.NOT_KNOWN
+        if subject.craft and hazard in {Hazard.FROST, Hazard.BATTERY} and not unseen:
             return (subject.space, subject.craft, "")
-        return (subject.space, "", assessment.hazard)
+        return (subject.space, "", Hazard.DAMP if hazard is Hazard.DAMP else Hazard.AIR)
 
     asking = sorted((a for a in judged if a.act), key=lambda a: (place(a), _pressing(a)))
     tasks = []
@@ -230,18 +249,24 @@ def _tasks(
                 space=places[space],
                 craft=tuple(kept[one] for one in craft),
                 reasons=reasons,
-                by=min((a.deadline for a in reasons if a.deadline), default=None),
+                by=None if reasons[0].urgency is Urgency.IMMEDIATE else reasons[0].deadline,
             )
         )
-    return tuple(sorted(tasks, key=lambda task: (_pressing(task.first), task.space.id)))
+    return tuple(sorted(tasks, key=_task_order))
+
+
+def _task_order(task: Task) -> tuple[int, tuple[datetime, int, float, Subject]]:
+    # Damp is seen to after frost: rust can wait for an hour, ice cannot.
+    damp = task.first.hazard is Hazard.DAMP
+    return (2 if task.can_wait else 1 if damp else 0, _pressing(task.first))
 
 
 def _pressing(assessment: Assessment) -> tuple[datetime, int, float, Subject]:
     """Sorting key: what runs out first; what is immediate and has no time left runs out now."""
-    if assessment.deadline is not None:
-        runs_out = assessment.deadline
+    if assessment.urgency is Urgency.IMMEDIATE:
+        runs_out = assessment.at
     else:
-        runs_out = assessment.at if assessment.urgency is Urgency.IMMEDIATE else _FAR
+        runs_out = assessment.deadline or _FAR
     margin_k = assessment.margin_k
     return (
         runs_out,

@@ -26,12 +26,12 @@ def state_of_things(picture: Picture, wording: Wording) -> str:
         any(a.standing is Standing.NOT_KNOWN for a in one.circuits) for one in picture.craft
     )
     blind = f" {_craft_count(unknown)} cannot be judged for want of readings." if unknown else ""
-    asked = [task for task in picture.tasks if task.first.hazard in _BY_CRAFT]
+    asked = [t for t in picture.tasks if t.first.hazard in _BY_CRAFT and not t.can_wait]
     if asked:
         verb = "needs" if len(asked) == 1 else "need"
         first = asked[0]
         names = ", ".join(one.name for one in first.craft)
-        by = f", before {wording.clock(first.by)}" if first.by else ""
+        by = f", before {wording.clock(first.by)}" if first.by and first.by > picture.at else ""
         return f"{len(asked)} of {total} craft {verb} an act; first {names}{by}.{blind}"
     wrong = sum(any(a.standing not in QUIET for a in one.circuits) for one in picture.craft)
     if wrong > unknown:

@@ -1,6 +1,7 @@
 """How numbers and times read to a person: in the yard's units and by the yard's clock."""
 
 import math
+import re
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
@@ -45,11 +46,11 @@ class Wording:
 
     def temperature(self, value_c: float, digits: int = 1) -> str:
         """Write ``−4.0 °C``; ``not known`` for NaN."""
-        return _typeset(temperature_text(value_c, self.temperature_unit, digits))
+        return typeset(temperature_text(value_c, self.temperature_unit, digits))
 
     def difference(self, value_k: float) -> str:
         """Write a difference without its sign: ``2.0 °C``."""
-        return _typeset(difference_text(abs(value_k), self.temperature_unit))
+        return typeset(difference_text(abs(value_k), self.temperature_unit))
 
     def band(self, low_c: float, high_c: float) -> str:
         """Write ``−8.1 to −4.9 °C``; empty when there is no band."""
@@ -112,6 +113,10 @@ def hours(value_h: float) -> str:
     return f"{value_h:.1f} h" if value_h < 10 else f"{value_h:.0f} h"
 
 
-def _typeset(text: str) -> str:
-    """A true minus, and a space before the unit at which no line breaks."""
-    return text.replace("-", "−").replace(" °", "\N{NO-BREAK SPACE}°")
+def typeset(text: str) -> str:
+    """Give numbers a true minus, and a space before their unit at which no line breaks."""
+    return _BEFORE_UNIT.sub("\N{NO-BREAK SPACE}", _MINUS.sub("−", text))
+
+
+_MINUS = re.compile(r"(?<![\w-])-(?=\d)")
+_BEFORE_UNIT = re.compile(r"(?<=\d) (?=(?:°[CF]|%|fl oz|[LVAhK]|min)(?!\w))")

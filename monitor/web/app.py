@@ -21,7 +21,7 @@ from monitor.craft.stored import StoredCraft
 from monitor.reports.account import YardAccount, account_json, account_of
 from monitor.reports.picture import QUIET, read_picture
 from monitor.reports.sentences import numbers, part_name
-from monitor.reports.wording import ALARM_STATE, SPACE_KIND, standing_words
+from monitor.reports.wording import ALARM_STATE, SPACE_KIND, standing_words, typeset
 from monitor.store.store import Store
 from monitor.web.health import Health, HealthReport, health_of
 from monitor.web.tonight import tonight_page
@@ -87,6 +87,7 @@ def create_app(
         part_name=part_name,
         standing_words=standing_words,
     )
+    templates.filters["typeset"] = typeset
     app.mount("/static", StaticFiles(directory=_HERE / "static"), name="static")
     app.add_middleware(GZipMiddleware, minimum_size=1000)
 

@@ -6,7 +6,7 @@ from datetime import datetime
 
 from monitor.craft.stored import StoredCraft
 from monitor.reports.air import SpaceAir, read_air
-from monitor.reports.picture import QUIET, CraftPicture, Picture, SpacePicture, read_picture
+from monitor.reports.picture import QUIET, CraftPicture, Picture, SpacePicture, Task, read_picture
 from monitor.reports.sentences import coldest, out_of_date, state_of_things
 from monitor.reports.wording import Wording
 from monitor.store.store import Store
@@ -25,6 +25,8 @@ class TonightPage:
     picture: Picture
     wording: Wording
     state: str
+    pressing: tuple[Task, ...]
+    waiting: tuple[Task, ...]  # tasks that can wait
     coldest: str
     warning: str
     spaces: tuple[tuple[SpacePicture, SpacePlot], ...]
@@ -47,6 +49,8 @@ def tonight_page(
         picture=picture,
         wording=wording,
         state=state_of_things(picture, wording),
+        pressing=tuple(task for task in picture.tasks if not task.can_wait),
+        waiting=tuple(task for task in picture.tasks if task.can_wait),
         coldest=coldest(picture, wording),
         warning=out_of_date(picture, wording),
         spaces=_spaces(picture, airs, wording),
