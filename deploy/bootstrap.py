@@ -106,7 +106,7 @@ def ensure_installed(purpose: str) -> None:
     print("Installing laidup and what it builds on: some minutes the first time.", flush=True)
     pip = [str(PYTHON), "-m", "pip", "--disable-pip-version-check"]
     run_or_leave(
-        [*pip, "install", "--quiet", "--editable", f"{ROOT}[{extras}]"],
+        [*pip, "install", "-qq", "--editable", f"{ROOT}[{extras}]"],
         "The lines above say why. Where the package index was not reached: 'pip config list' in\n"
         ".venv/bin shows which one pip asks, and with which proxy and certificates.",
     )

@@ -7,10 +7,10 @@
 set -eu
 cd "$(dirname "$0")/.."
 
-# The real parts that the tests run against: a broker and its clients, a database, a browser
-# with a font, a PDF reader, and the tools that cut a network in two.
-packages="python3-venv mosquitto mosquitto-clients postgresql chromium fonts-dejavu-core
-poppler-utils iproute2"
+# The real parts that the tests run against: a broker and its clients, a database, a browser with
+# a font and what its driver needs, a PDF reader, and the tools that cut a network in two.
+packages="python3-venv mosquitto mosquitto-clients postgresql chromium libatomic1
+fonts-dejavu-core poppler-utils iproute2"
 
 missing=""
 for package in $packages; do

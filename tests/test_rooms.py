@@ -1,0 +1,122 @@
+"""The code keeps its layout, its types and its style: each tool is a test."""
+
+import ast
+import re
+import subprocess
+import sys
+import tomllib
+from importlib.metadata import packages_distributions
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parent.parent
+BIN = Path(sys.executable).parent
+
+CHECKS = {
+    "ruff finds nothing": ["ruff", "check"],
+    "ruff would format nothing": ["ruff", "format", "--check"],
+    "mypy is content in strict mode": ["mypy"],
+    "every import goes the one way through the rooms": ["lint-imports"],
+}
+
+# What the daemon must not carry in its memory all winter: reports and replays load these, in
+# a process or at a time of their own.
+HEAVY = {"pandas", "matplotlib", "scipy", "metpy", "pyarrow", "reportlab"}
+
+MODULES = sorted(
+    path
+    for package in ("monitor", "simulator")
+    for path in (ROOT / package).rglob("*.py")
+    if "migrations" not in path.parts
+)
+
+
+def named(path: Path) -> str:
+    return str(path.relative_to(ROOT))
+
+
+@pytest.mark.parametrize("check", CHECKS)
+def test_check(check):
+    program, *options = CHECKS[check]
+    done = subprocess.run(
+        [BIN / program, *options], cwd=ROOT, text=True, capture_output=True, check=False
+    )
+    assert done.returncode == 0, f"{check}: it does not hold\n{done.stdout}{done.stderr}"
+
+
+def test_the_daemon_starts_without_the_libraries_of_reports_and_replays():
+    # In a process of its own: here, other tests have imported half of them already.
+    program = "import sys, monitor.daemon; print(*sys.modules)"
+    done = subprocess.run(
+        [sys.executable, "-c", program], cwd=ROOT, text=True, capture_output=True, check=True
+    )
+    loaded = {module.partition(".")[0] for module in done.stdout.split()}
+    assert "monitor" in loaded
+    assert loaded & HEAVY == set()
+
+
+@pytest.mark.parametrize("path", MODULES, ids=named)
+def test_a_module_says_in_its_first_line_what_lives_there(path):
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    said = ast.get_docstring(tree)
+    assert said, f"{named(path)} opens without a sentence"
+    assert isinstance(tree.body[0], ast.Expr)
+    assert tree.body[0].lineno == 1
+
+
+def test_packages_hold_a_sentence_and_no_code():
+    # delivery/channels is the exception: its __init__ is the table of channels.
+    holding_code = [
+        named(path)
+        for path in MODULES
+        if path.name == "__init__.py"
+        and path.parent.name != "channels"
+        and len(ast.parse(path.read_text(encoding="utf-8")).body) > 1
+    ]
+    assert holding_code == []
+
+
+def test_no_room_has_a_place_for_what_fits_nowhere():
+    shelves = {"utils", "util", "helpers", "helper", "manager", "base", "misc", "common"}
+    assert [named(path) for path in MODULES if shelves & set(path.with_suffix("").parts)] == []
+
+
+def test_nothing_stands_at_the_top_but_what_belongs_there():
+    made_by_tools = {"build", "dist", "demo-out", "__pycache__"}
+    at_the_top = {path.name for path in ROOT.iterdir() if not path.name.startswith(".")}
+    assert at_the_top - made_by_tools == {
+        "README.md", "DEVELOPERS.md", "LICENSE", "pyproject.toml",
+        "monitor", "simulator", "config", "deploy", "tests",
+    }  # fmt: skip
+
+
+def imports_of(path: Path) -> set[str]:
+    """Top-level names that a module imports, inside functions too."""
+    names: set[str] = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            names |= {alias.name.partition(".")[0] for alias in node.names}
+        elif isinstance(node, ast.ImportFrom) and node.module:
+            names.add(node.module.partition(".")[0])
+    return names
+
+
+def normal(requirement: str) -> str:
+    """Name of a distribution as pip compares it."""
+    return re.sub(r"[-_.]+", "-", re.split(r"[\[<>=!~; ]", requirement)[0]).lower()
+
+
+def test_the_program_imports_nothing_that_only_the_tests_install():
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    extras = [needs for extra, needs in project["optional-dependencies"].items() if extra != "test"]
+    declared = {normal(need) for needs in [project["dependencies"], *extras] for need in needs}
+    declared.add("pydantic-core")  # pydantic's own other half, which it pins to the digit
+    distributions = packages_distributions()
+    undeclared = {
+        f"{named(path)} imports {name}"
+        for path in (*(ROOT / "monitor").rglob("*.py"), *(ROOT / "simulator").rglob("*.py"))
+        for name in imports_of(path) - set(sys.stdlib_module_names) - {"monitor", "simulator"}
+        if not declared & {normal(each) for each in distributions.get(name, [name])}
+    }
+    assert undeclared == set()
