@@ -292,7 +292,7 @@ def _missing(one: CircuitProfile, contents: Contents, entry: LayupEntry) -> str:
     way = _WAYS[entry.act]
     treatment = one.treatment(way)
     if treatment is None:
-        ways = listed([way.value for way in (each.way for each in one.treatments)])
+        ways = listed([each.way.value for each in one.treatments], "or")
         return f"{way.value} does not make this circuit safe ({ways} would)"
     evidence = entry.evidence
     reading = evidence.ice_point_c is not None and not unreadable(evidence, entry.product)

@@ -28,8 +28,9 @@ class Wording:
         return volume_text(value_l, self.volume_unit)
 
 
-def listed(words: tuple[str, ...] | list[str]) -> str:
-    """Write ``a, b and c``."""
+def listed(words: tuple[str, ...] | list[str], last: str = "and") -> str:
+    """Write ``a, b and c``; names that hold commas themselves are set apart by semicolons."""
     if len(words) < 2:
         return "".join(words)
-    return f"{', '.join(words[:-1])} and {words[-1]}"
+    comma = "; " if any("," in word for word in words) else ", "
+    return f"{comma.join(words[:-1])}{';' if comma == '; ' else ''} {last} {words[-1]}"

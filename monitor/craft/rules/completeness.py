@@ -1,0 +1,107 @@
+"""Rules of completeness: what a whole lay-up of this type holds, and what is not on record."""
+
+from collections.abc import Iterator
+
+from monitor.craft.account import reached
+from monitor.craft.layup import ANTIFREEZE, Act, Outflow
+from monitor.craft.protection import Basis, LayupState
+from monitor.craft.rules.case import Breach, Case, Rule
+from monitor.craft.treating import unreadable
+from monitor.craft.wording import listed
+
+
+def circuit_missing(case: Case) -> Iterator[Breach]:
+    """A circuit that the craft has and the record does not."""
+    named = {name for entry in case.entries for name in reached(entry, case.profile)}
+    for one in case.profile.circuits:
+        if one.circuit.id not in named:
+            ways = listed([each.way.value for each in one.treatments], "or")
+            yield Breach(
+                rule="circuit-missing",
+                part=one.circuit.id,
+                why=(
+                    f"nothing is on record for {one.circuit.name}: what nobody wrote down is judged"
+                    " as water"
+                ),
+                remedy=f"Inspect it, or treat it: {ways}.",
+            )
+
+
+def reading_missing(case: Case) -> Iterator[Breach]:
+    """Colour shows that something came; only a reading shows what."""
+    held = case.protections(case.at)
+    for name, protection in held.items():
+        if protection.state is not LayupState.PROVEN:
+            continue
+        if protection.basis not in {Basis.COMPUTED, Basis.LABEL}:
+            continue
+        yield Breach(
+            rule="reading-missing",
+            part=name,
+            why=(
+                f"{case.name(name)}: its ice point of"
+                f" {case.words.temperature(protection.ice_point_c)} is {protection.basis}; no"
+                " sample from its outlet was read"
+            ),
+            remedy="Draw a sample and read it.",
+        )
+
+
+def outflow_not_noted(case: Case) -> Iterator[Breach]:
+    """Poured is no evidence; come out is."""
+    for entry in case.entries:
+        if entry.act not in ANTIFREEZE or entry.evidence.outflow is not Outflow.NOT_LOOKED:
+            continue
+        if entry.evidence.ice_point_c is not None and not unreadable(entry.evidence, entry.product):
+            continue
+        names = listed([case.name(name) for name in entry.circuits])
+        yield Breach(
+            rule="outflow-not-noted",
+            why=(
+                f"antifreeze went into {names} on {case.words.day(entry.at)} and nobody noted what"
+                " came out: a blocked passage takes it just as well"
+            ),
+            remedy="Pour again and watch the outlet, or draw a sample.",
+            at=entry.at,
+            entry=entry.id,
+        )
+
+
+def work_missing(case: Case) -> Iterator[Breach]:
+    """Work that belongs to a lay-up of this type and is not on record this season."""
+    done = {entry.act for entry in case.entries}
+    for want in case.profile.wants:
+        if not done.intersection(want.acts):
+            acts = listed([str(act) for act in want.acts], "or")
+            yield Breach(
+                rule="work-missing",
+                part="battery" if Act.BATTERY_REMOVED in want.acts else "",
+                why=f"not on record: {acts}; {want.reason}",
+                remedy="Do it, or enter it if it was done.",
+            )
+
+
+def fuel_not_seen(case: Case) -> Iterator[Breach]:
+    """A last run counts for the fuel once treated fuel was seen at the filter or bowl."""
+    runs = [one for one in case.entries if one.act is Act.FUEL_RUN_THROUGH]
+    if runs and not any(one.evidence.treated_fuel_seen for one in runs):
+        last = runs[-1]
+        yield Breach(
+            rule="fuel-not-seen",
+            why=(
+                f"run on {case.words.day(last.at)} to bring treated fuel through, and nobody noted"
+                " seeing it at the filter or bowl"
+            ),
+            remedy="Look at the filter or bowl.",
+            at=last.at,
+            entry=last.id,
+        )
+
+
+RULES: tuple[Rule, ...] = (
+    circuit_missing,
+    reading_missing,
+    outflow_not_noted,
+    work_missing,
+    fuel_not_seen,
+)

@@ -1,0 +1,168 @@
+"""Rules of contradiction: two things on record that cannot both be so."""
+
+from collections.abc import Iterator
+
+from monitor.craft.kept import stay_at
+from monitor.craft.layup import ENGINE_RUNS, Act, Liquid, Outflow
+from monitor.craft.mixture import ice_point_c, strength_of
+from monitor.craft.profile import CircuitKind, Way
+from monitor.craft.rules.case import Breach, Case, Rule
+from monitor.craft.treating import unreadable
+from monitor.craft.wording import listed
+
+_READING_K = 2.0  # a hand-held refractometer's allowance: ±1 K (ASTM D3321), doubled in a yard
+
+
+def reading_beats_product(case: Case) -> Iterator[Breach]:
+    """No sample is stronger than the product that went in."""
+    for entry in case.entries:
+        reading, product = entry.evidence.ice_point_c, entry.product
+        strength = strength_of(product)
+        if reading is None or product is None or strength is None:
+            continue
+        best = ice_point_c(strength, product.liquid)
+        if reading >= best - _READING_K:
+            continue
+        label = product.label_burst_c
+        copied = label is not None and abs(label - reading) <= 1.0
+        yield Breach(
+            rule="burst-rating-as-ice-point" if copied else "reading-beats-product",
+            why=(
+                f"a reading of {case.words.temperature(reading)} on {case.words.day(entry.at)},"
+                f" while {product.name} undiluted ices at {case.words.temperature(best)}"
+                + ("; it is the label's burst rating, never an ice point" if copied else "")
+            ),
+            remedy="Zero the refractometer with water and read a fresh sample.",
+            at=entry.at,
+            entry=entry.id,
+        )
+
+
+def reading_not_readable(case: Case) -> Iterator[Breach]:
+    """The scale must match the glycol, and ethanol blends cannot be read at all."""
+    for entry in case.entries:
+        refused = unreadable(entry.evidence, entry.product)
+        if refused:
+            yield Breach(
+                rule="reading-not-readable",
+                why=f"on {case.words.day(entry.at)}: {refused}; a wrong scale errs 10 K or more"
+                " (ASTM D3321)",
+                remedy="Read a fresh sample on the right scale.",
+                at=entry.at,
+                entry=entry.id,
+            )
+
+
+def reading_without_flow(case: Case) -> Iterator[Breach]:
+    """Nothing came out, yet a sample from the outlet was read."""
+    for entry in case.entries:
+        evidence = entry.evidence
+        if evidence.outflow is Outflow.NONE and evidence.ice_point_c is not None:
+            yield Breach(
+                rule="reading-without-flow",
+                why=(
+                    f"on {case.words.day(entry.at)} nothing came out, yet a sample read"
+                    f" {case.words.temperature(evidence.ice_point_c)}: it was read off the jug"
+                ),
+                remedy="Find the blockage; read what comes out of the outlet.",
+                at=entry.at,
+                entry=entry.id,
+            )
+
+
+def run_without_battery(case: Case) -> Iterator[Breach]:
+    """An engine that ran had a battery."""
+    out = None
+    for entry in case.entries:
+        if entry.act is Act.BATTERY_REMOVED:
+            out = entry
+        elif entry.act is Act.BATTERY_LEFT_ABOARD:
+            out = None
+        elif out is not None and entry.act in ENGINE_RUNS and entry.at > out.at:
+            yield Breach(
+                rule="run-without-battery",
+                part="battery",
+                why=(
+                    f"the engine ran on {case.words.day(entry.at)} while its battery is on record"
+                    f" as taken out since {case.words.day(out.at)}"
+                ),
+                remedy="Enter where the battery is.",
+                at=entry.at,
+                entry=entry.id,
+            )
+            out = None
+
+
+def dry_though_it_holds(case: Case) -> Iterator[Breach]:
+    """Some circuits hold water whatever is drained; "dry" is no answer there."""
+    for entry in case.entries:
+        if entry.act not in {Act.DRAINED, Act.BLOWN_OUT} or not entry.evidence.dry:
+            continue
+        way = Way.DRAIN if entry.act is Act.DRAINED else Way.BLOW_OUT
+        for name in entry.circuits:
+            if case.profile.find(name).treatment(way) is None:
+                where = case.profile.find(name).circuit.where
+                yield Breach(
+                    rule="dry-though-it-holds",
+                    part=name,
+                    why=(
+                        f"{case.name(name)} was noted dry after it was {entry.act} on"
+                        f" {case.words.day(entry.at)}, but water stays {where}"
+                    ),
+                    remedy="Treat it another way: "
+                    + listed([one.way.value for one in case.profile.find(name).treatments], "or")
+                    + ".",
+                    at=entry.at,
+                    entry=entry.id,
+                )
+
+
+def warm_in_the_cold(case: Case) -> Iterator[Breach]:
+    """Kept warm, in a space without heat."""
+    for entry in case.entries:
+        if entry.act is not Act.KEPT_WARM:
+            continue
+        stay = stay_at(case.record.stays, entry.at)
+        shelter = case.shelters.get(stay.space) if stay else None
+        if shelter is None or not shelter.heated:
+            yield Breach(
+                rule="warm-in-the-cold",
+                why=(
+                    f"left untreated on {case.words.day(entry.at)} to be kept warm, but"
+                    f" {shelter.name if shelter else 'where it stands'} has no heat"
+                ),
+                remedy="Treat it, or move it into heat now.",
+                at=entry.at,
+                entry=entry.id,
+            )
+
+
+def ethylene_in_plumbing(case: Case) -> Iterator[Breach]:
+    """Ethylene glycol is poison and has no place in water that people drink or wash with."""
+    for entry in case.entries:
+        if entry.product is None or entry.product.liquid is not Liquid.ETHYLENE:
+            continue
+        for name in entry.circuits:
+            if case.profile.find(name).kind is CircuitKind.PLUMBING:
+                yield Breach(
+                    rule="ethylene-in-plumbing",
+                    part=name,
+                    why=(
+                        f"ethylene glycol went into {case.name(name)} on"
+                        f" {case.words.day(entry.at)}: it is sweet, and kills pets and people"
+                    ),
+                    remedy="Tag the taps, flush it out into a drum, and use propylene glycol.",
+                    at=entry.at,
+                    entry=entry.id,
+                )
+
+
+RULES: tuple[Rule, ...] = (
+    reading_beats_product,
+    reading_not_readable,
+    reading_without_flow,
+    run_without_battery,
+    dry_though_it_holds,
+    warm_in_the_cold,
+    ethylene_in_plumbing,
+)
