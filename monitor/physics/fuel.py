@@ -5,14 +5,15 @@ from numpy.typing import ArrayLike
 
 from monitor.physics.blocks import Floats
 
-# Volume % of water held at 10 °F and 60 °F: a web page without origin (common practice). A
-# university test found 0.40 % at room temperature, so treat these as the hopeful end.
-_TEMPERATURES_C = np.array([-12.2, 15.6])
-_HELD_PCT = np.array([0.3, 0.5])
+# Volume % of water held at 10 °F, 60 °F and room temperature. A web page without origin has 0.3
+# at 10 °F and 0.5 at 60 °F (common practice); a university test found 0.40 at room temperature,
+# and is believed.
+_TEMPERATURES_C = np.array([-12.25, 15.6, 20.0])
+_HELD_PCT = np.array([0.3, 0.41, 0.41])
 
 
 def water_held_by_e10(temperature_c: ArrayLike) -> Floats:
-    """Water [volume %] that E10 holds, -12 to 16 °C; NaN outside.
+    """Water [volume %] that E10 holds, -12 to 20 °C; NaN outside.
 
     Rough, and falling with the cold: fuel that was clear in autumn can separate in the first
     hard frost. Good for a reminder, not for a judgement.
