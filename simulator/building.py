@@ -77,7 +77,6 @@ class Spaces:
         self.volume_m3 = figures("volume_m3")
         self.heater_w = figures("heater_w")
         self.set_point_c = figures("set_point_c")
-        self.sun_m2 = figures("sun_m2")
         self._yard_of = np.array(yard_of)
         self.outside_vapour = np.array(
             [
@@ -106,6 +105,7 @@ class Spaces:
             plan.connect(int(self.air[i]), int(self.floor[i]), space.floor_w_k)
             if not space.open_air:
                 plan.connect(int(self.air[i]), int(self.outside[i]), space.wall_w_k)
+                plan.shine(int(self.air[i]), yard_of[i], space.sun_m2)
         yards = len(outdoors)
         self.vapour = np.zeros(count + yards)
         self.film_kg = np.zeros((2, count))  # floor, roof
@@ -144,8 +144,8 @@ class Spaces:
         self.vapour[: self.count] = np.where(self.open_air, outdoor_vapour[self._yard_of], settled)
         self.vapour[self.count :] = outdoor_vapour
 
-    def heat_w(self, temp_c: Array, sun_w_m2: Array) -> Array:
-        """Heat into each space's air by air change, heater and sun [W]; runs the thermostats."""
+    def heat_w(self, temp_c: Array) -> Array:
+        """Heat into each space's air by air change and heater [W]; runs the thermostats."""
         air_c = temp_c[self.air]
         self.heating = np.where(
             air_c < self.set_point_c - 0.4,
@@ -155,7 +155,6 @@ class Spaces:
         carried = AIR_DENSITY * AIR_HEAT / 3600.0 * self.volume_m3 * self.change_h
         heat = carried * (temp_c[self.outside] - air_c)
         heat += self.heater_w * (self.heating & self.heater_able)
-        heat += self.sun_m2 * sun_w_m2[self._yard_of]
         return heat
 
     def moisten(

@@ -13,13 +13,14 @@ from numpy.typing import NDArray
 
 from simulator.air import CONDENSATION_HEAT, surface_density
 from simulator.battery import Battery
-from simulator.building import Spaces
+from simulator.building import Space, Spaces
 from simulator.ice import LIQUID_J_KG_K, Liquids, layer_resistance
 from simulator.network import Plan
 
 Array = NDArray[np.float64]
 
 _FILM_COEFFICIENT = 0.0026  # m/s, vapour to metal in still air
+_SUN_K_M2_W = 0.012  # sun warms a cover above the air by so much for each W/m2: half shaded
 _FILM_LIMIT_KG_M2 = 0.1  # more than this runs off
 
 
@@ -63,6 +64,7 @@ class Fleet:
         self,
         craft: Sequence[Craft],
         space_of: Sequence[int],
+        yard_of: Sequence[int],
         spaces: Spaces,
         sky_of: Sequence[int],
         plan: Plan,
@@ -85,14 +87,8 @@ class Fleet:
             load = one.engine_kj_k + sum(_heat_capacity(circuit) for circuit in inner)
             light = max(6.0, 0.25 * load)
             compartment = plan.node(light * 1e3, space.start_c)
-            _to_air_and_sky(
-                plan,
-                compartment,
-                air,
-                sky_of[i],
-                (load + light) / one.compartment_lag_h / 3.6,
-                space.sky_share,
-            )
+            wall = (load + light) / one.compartment_lag_h / 3.6
+            to_air_and_sky(plan, compartment, air, sky_of[i], wall, space, yard_of[i])
             engine = plan.node(one.engine_kj_k * 1e3, space.start_c)
             plan.connect(compartment, engine, one.engine_kj_k / one.engine_lag_h / 3.6)
             compartments.append(compartment)
@@ -102,7 +98,7 @@ class Fleet:
                 node = plan.node(capacity * 1e3, space.start_c)
                 conductance = capacity / circuit.lag_h / 3.6
                 if circuit.outside:
-                    _to_air_and_sky(plan, node, air, sky_of[i], conductance, space.sky_share)
+                    to_air_and_sky(plan, node, air, sky_of[i], conductance, space, yard_of[i])
                 else:
                     plan.connect(node, compartment, conductance)
                 owner.append(i)
@@ -184,8 +180,17 @@ def _heat_capacity(circuit: Circuit) -> float:
     return circuit.metal_kj_k + max(circuit.liquid_kg, 1e-4) * LIQUID_J_KG_K / 1e3
 
 
-def _to_air_and_sky(
-    plan: Plan, node: int, air: int, sky: int, conductance_w_k: float, sky_share: float
+def to_air_and_sky(
+    plan: Plan,
+    node: int,
+    air: int,
+    sky: int,
+    conductance_w_k: float,
+    space: Space,
+    yard: int,
 ) -> None:
-    plan.connect(node, air, conductance_w_k * (1.0 - sky_share))
-    plan.connect(node, sky, conductance_w_k * sky_share)
+    """Couple a cover or a bare part to its space's air and, as far as it sees it, to the sky."""
+    plan.connect(node, air, conductance_w_k * (1.0 - space.sky_share))
+    plan.connect(node, sky, conductance_w_k * space.sky_share)
+    if space.open_air:
+        plan.shine(node, yard, conductance_w_k * _SUN_K_M2_W)

@@ -20,6 +20,7 @@ class Plan:
     capacity_j_k: list[float] = field(default_factory=list)  # 0 marks a boundary
     start_c: list[float] = field(default_factory=list)
     edges: list[tuple[int, int, float]] = field(default_factory=list)
+    sunlit: list[tuple[int, int, float]] = field(default_factory=list)
 
     def node(self, capacity_j_k: float, start_c: float) -> int:
         """Add a lump with heat capacity [J/K]; returns its index."""
@@ -41,6 +42,11 @@ class Plan:
             raise ValueError(f"edge {one}-{other}: conductance {conductance_w_k} W/K is negative")
         if conductance_w_k > 0:
             self.edges.append((one, other, conductance_w_k))
+
+    def shine(self, node: int, yard: int, gain_m2: float) -> None:
+        """Let a yard's sun fall on a node: W for each W/m2 on level ground."""
+        if gain_m2 > 0:
+            self.sunlit.append((node, yard, gain_m2))
 
 
 class Network:
@@ -71,10 +77,17 @@ class Network:
             limit_s = 0.5 * step_s / share[worst]
             raise ValueError(f"node {worst} needs steps of {limit_s:.0f} s or less, not {step_s} s")
         self.temp_c = np.array(plan.start_c)
+        self._sunlit = np.array([node for node, *_ in plan.sunlit], dtype=np.intp)
+        self._sun_of = np.array([yard for _, yard, _ in plan.sunlit], dtype=np.intp)
+        self._gain_m2 = np.array([gain for *_, gain in plan.sunlit])
 
     def flows_w(self) -> Array:
         """Heat that flows into each node now [W]; for a boundary, what it takes up."""
         return np.asarray(self._flow @ self.temp_c)
+
+    def add_sun(self, flows_w: Array, sun_w_m2: Array) -> None:
+        """Add the sun of each yard [W/m2] to the flows of what it shines on."""
+        np.add.at(flows_w, self._sunlit, self._gain_m2 * sun_w_m2[self._sun_of])
 
     def advance(self, flows_w: Array) -> None:
         """Warm or cool every free node by one step of the given flows."""

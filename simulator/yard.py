@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from simulator.air import density_of
 from simulator.battery import Bank
 from simulator.building import Space, Spaces
-from simulator.craft import Craft, Fleet
+from simulator.craft import Craft, Fleet, to_air_and_sky
 from simulator.network import Network, Plan
 from simulator.weather import Weather
 
@@ -98,7 +98,7 @@ class Simulation:
         self.yard_of_craft = np.array(yard_of_craft, dtype=np.intp)
         space_of = [self._place[y, c.space] for y, c in zip(yard_of_craft, craft, strict=True)]
         sky_of = [int(self._sky_node[yard]) for yard in yard_of_craft]
-        self.fleet = Fleet(craft, space_of, self.spaces, sky_of, drawing)
+        self.fleet = Fleet(craft, space_of, yard_of_craft, self.spaces, sky_of, drawing)
         self.battery_owner = np.array(
             [i for i, one in enumerate(craft) if one.battery is not None], dtype=np.intp
         )
@@ -131,9 +131,9 @@ class Simulation:
         for i, space in enumerate(self.spaces.spaces):
             node = drawing.node(4e3, space.start_c)
             conductance = 4.0 / 0.8 / 3.6
-            sky = int(self._sky_node[self.yard_of_space[i]])
-            drawing.connect(node, int(self.spaces.air[i]), conductance * (1.0 - space.sky_share))
-            drawing.connect(node, sky, conductance * space.sky_share)
+            yard = int(self.yard_of_space[i])
+            sky = int(self._sky_node[yard])
+            to_air_and_sky(drawing, node, int(self.spaces.air[i]), sky, conductance, space, yard)
             nodes.append(node)
         return np.array(nodes, dtype=np.intp)
 
@@ -162,7 +162,8 @@ class Simulation:
         temp, step_s = network.temp_c, self.step_s
         self._set_boundaries(row)
         flows = network.flows_w()
-        flows[spaces.air] += spaces.heat_w(temp, self._sun[row])
+        flows[spaces.air] += spaces.heat_w(temp)
+        network.add_sun(flows, self._sun[row])
         fleet.insulate_with_ice(flows, temp)
         sweat_w, drawn_kg = fleet.sweat(temp, step_s)
         flows[fleet.engine] += sweat_w

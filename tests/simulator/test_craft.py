@@ -22,7 +22,7 @@ def bay(metal_c, **like):
     outdoors = plan.boundary(12.0)
     spaces = Spaces([Space(id="rack", open_air=True, start_c=12.0)], [0], [outdoors], plan)
     craft = Craft(id="K", name="K", space="rack", circuits=(CIRCUIT,), **like)
-    fleet = Fleet([craft], [0], spaces, [outdoors], plan)
+    fleet = Fleet([craft], [0], [0], spaces, [outdoors], plan)
     network = Network(plan, 60.0)
     network.temp_c[:] = 12.0
     network.temp_c[fleet.engine] = metal_c

@@ -31,7 +31,7 @@ def freeze(air_c, diameter_m, mass_kg, wall_w_k):
         outside=True, diameter_m=diameter_m, supercooling_k=0.0,
     )  # fmt: skip
     craft = Craft(id="K", name="K", space="rack", circuits=(box,))
-    fleet = Fleet([craft], [0], spaces, [outdoors], plan)
+    fleet = Fleet([craft], [0], [0], spaces, [outdoors], plan)
     network = Network(plan, step_s=60.0)
     hours, first = 0.0, None
     while hours < 300.0:
