@@ -6,6 +6,7 @@ from math import inf, isfinite
 import numpy as np
 
 from monitor.judgement.air import STEP_H, Floats, SpaceAir
+from monitor.judgement.heat import fall_rate
 from monitor.judgement.speech import Speech, sentence
 from monitor.judgement.tonight import Tonight
 from monitor.yard.assessment import (
@@ -18,11 +19,7 @@ from monitor.yard.assessment import (
     Subject,
     Urgency,
 )
-from monitor.yard.space import SpaceKind
 
-LOST_K_H = 1.0  # a heated space that falls faster has lost its heat (common practice)
-LOST_BELOW_C = 5.0  # and so has one that is colder than any shop is kept
-_LOOK_BACK_H = 0.75
 WET_RH_PCT = 80.0  # wet hour: RH above this and air above 0 °C, both strict (ISO 9223)
 
 
@@ -55,9 +52,10 @@ def judge_space(air: SpaceAir, night: Tonight | None, speech: Speech) -> Assessm
             severity=Severity.MODERATE,
             certainty=Certainty.UNKNOWN,
         )
-    fall_k_h = falling(air)
-    lost = space.kind is SpaceKind.HEATED and (fall_k_h > LOST_K_H or air.now_c < LOST_BELOW_C)
-    zero_h = _zero_h(air, night, fall_k_h if lost else 0.0)
+    rate = fall_rate(air)
+    fall_k_h = max(rate, 0.0) if isfinite(rate) else 0.0
+    lost = night.heat_is_lost
+    zero_h = _passes_h(air, night, 0.0)
     deadline = air.now + timedelta(hours=zero_h) if isfinite(zero_h) else None
     basis = sentence(
         f"{space.name} is at {speech.temperature(air.now_c)}, coldest at {air.coldest};",
@@ -90,20 +88,6 @@ def judge_space(air: SpaceAir, night: Tonight | None, speech: Speech) -> Assessm
     )
 
 
-def falling(air: SpaceAir) -> float:
-    """How fast the air has been falling over the last three quarters of an hour [K/h].
-
-    0 where it rises, and where there are not enough readings to tell.
-    """
-    steps = round(_LOOK_BACK_H / STEP_H)
-    recent, hours = air.air_c[-steps - 1 :], air.hours[-steps - 1 :]
-    known = np.isfinite(recent)
-    if known.sum() < steps:
-        return 0.0
-    slope = float(np.polyfit(hours[known], recent[known], 1)[0])
-    return max(-slope, 0.0)
-
-
 def wet_hours(air: SpaceAir, back_h: float) -> float:
     """Hours of wetness within the last ``back_h`` hours (ISO 9223: RH > 80 %, above 0 °C)."""
     recent = air.hours > -back_h
@@ -111,19 +95,17 @@ def wet_hours(air: SpaceAir, back_h: float) -> float:
     return float((wet & recent).sum()) * STEP_H
 
 
-def _zero_h(air: SpaceAir, night: Tonight, fall_k_h: float) -> float:
-    """Hours until the air passes 0 °C; inf if it does not before the noon."""
-    if air.now_c <= 0.0:
+def _passes_h(air: SpaceAir, night: Tonight, limit_c: float) -> float:
+    """Hours until the air passes a limit on its way down; inf if it does not before the noon."""
+    if air.now_c <= limit_c:
         return 0.0
-    below = np.flatnonzero(night.cold_c <= 0.0)
-    by_night = inf
-    if below.size:
-        after = int(below[0])
-        upper = air.now_c if after == 0 else float(night.cold_c[after - 1])
-        lower = float(night.cold_c[after])
-        by_night = float(night.hours[after]) - STEP_H * -lower / (upper - lower)
-    by_fall = air.now_c / fall_k_h if fall_k_h > 0.0 else inf
-    return min(by_night, by_fall)
+    below = np.flatnonzero(night.cold_c <= limit_c)
+    if not below.size:
+        return inf
+    after = int(below[0])
+    upper = air.now_c if after == 0 else float(night.cold_c[after - 1])
+    lower = float(night.cold_c[after])
+    return float(night.hours[after]) - STEP_H * (limit_c - lower) / (upper - lower)
 
 
 def _figures(air: SpaceAir, night: Tonight, fall_k_h: float) -> dict[str, float]:
@@ -134,13 +116,30 @@ def _figures(air: SpaceAir, night: Tonight, fall_k_h: float) -> dict[str, float]
         "dew_point_c": float(air.dew_point_c[-1]),
         "condensation_point_c": float(air.condensation_c[-1]),
         "low_c": night.low_c,
-        "low_band_low_c": night.band_low_c,
-        "low_band_high_c": night.band_high_c,
+        "low_expected_c": night.expected_low_c,
+        "low_band_low_c": night.low_c,
+        "low_band_high_c": night.high_c,
         "wet_hours_24h": wet_hours(air, 24.0),
         "fall_k_h": fall_k_h,
-        "nights_known": float(len(night.nights)),
+        "nights_known": float(night.forecast.nights),
+        "nights_checked": float(night.forecast.checked),
         **_past(air, 24.0),
+        **{name: value for name, value in _building(air, night).items() if isfinite(value)},
     }
+
+
+def _building(air: SpaceAir, night: Tonight) -> dict[str, float]:
+    """Skill of the forecast, and how the building keeps its warmth."""
+    known = {
+        "low_error_k": night.forecast.error_k,
+        "persistence_error_k": night.forecast.persistence_error_k,
+        "reaches_5c_in_h": _passes_h(air, night, 5.0),
+        "reaches_0c_in_h": _passes_h(air, night, 0.0),
+    }
+    if night.building is not None:
+        known["building_lag_h"] = night.building.lag_h
+        known["building_lift_k"] = night.building.lift_k
+    return known
 
 
 def _past(air: SpaceAir, back_h: float) -> dict[str, float]:

@@ -1,4 +1,4 @@
-"""The whole yard at one moment: readings and protection in, assessments out. Pure."""
+"""The whole yard at one moment: readings and protection in, assessments out. The same for all."""
 
 from collections import defaultdict
 from collections.abc import Sequence
@@ -12,9 +12,10 @@ from monitor.judgement.battery import BatteryView, judge_batteries
 from monitor.judgement.bay import judge_space
 from monitor.judgement.damp import judge_damp
 from monitor.judgement.freeze import ICED, FrostView, Part, judge_frost
+from monitor.judgement.memory import Memory
 from monitor.judgement.silence import judge_silence
 from monitor.judgement.speech import Speech
-from monitor.judgement.tonight import tonight
+from monitor.judgement.tonight import tonights
 from monitor.yard.assessment import Assessment, Hazard
 from monitor.yard.reading import Channel
 from monitor.yard.space import Mount, Yard
@@ -26,6 +27,7 @@ def judge(
     traces: Traces,
     now: datetime,
     earlier: Sequence[Assessment] = (),
+    memory: Memory | None = None,
 ) -> list[Assessment]:
     """Judge every space, circuit, surface, battery and sensor of the yard.
 
@@ -42,6 +44,10 @@ def judge(
     earlier : sequence of Assessment
         The round before. An unproven circuit that was in ice stays suspect by it, whatever
         the weather does.
+
+    memory : Memory, optional
+        Of the weeks before; takes in what these readings add. Without one, tonight's low rests
+        on the nights within the readings alone.
 
     Returns
     -------
@@ -70,10 +76,14 @@ def judge(
         for each in yard.sensors
         if each.mount is Mount.BATTERY and each.craft is not None
     }
+    memory = Memory() if memory is None else memory
+    airs = {space.id: space_air(space, yard.sensors, traces, now) for space in yard.spaces}
+    for air in airs.values():
+        memory.learn(air)
+    nights = tonights(airs, yard, memory)
     judged: list[Assessment] = []
     for space in yard.spaces:
-        air = space_air(space, yard.sensors, traces, now)
-        night = tonight(air, yard)
+        air, night = airs[space.id], nights[space.id]
         probes = _probes(yard, air, traces)
         judged.append(judge_space(air, night, speech))
         judged += judge_frost(

@@ -3,12 +3,14 @@
 import time
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import datetime, timedelta
 
 from monitor.clock import Clock, to_ms
 from monitor.craft.stored import StoredCraft
-from monitor.judgement.air import MS_PER_H, PAST_H, series_needed
+from monitor.judgement.air import MS_PER_H, PAST_H, Traces, series_needed, space_air
 from monitor.judgement.judge import judge
-from monitor.store.store import Store
+from monitor.judgement.memory import WEEKS_H, Memory
+from monitor.store.store import Store, Transaction
 from monitor.yard.assessment import Assessment
 from monitor.yard.space import Yard
 
@@ -33,6 +35,7 @@ class Round:
         self._yard = yard
         self._clock = clock
         self._series = series_needed(yard)
+        self._memory: Memory | None = None
 
     def run(self, craft: Sequence[StoredCraft]) -> RoundSummary:
         """Judge the yard now and keep the judgements.
@@ -57,13 +60,31 @@ class Round:
         """
         began = time.perf_counter()
         now = self._clock.now()
-        until = to_ms(now) + 1
+        if self._memory is None:
+            self._memory = self._remembered(now)
         with self._store.snapshot() as tx:
-            traces = tx.readings.window(self._series, until - int(_AT_MOST_H * MS_PER_H), until)
+            traces = self._window(tx, now)
             earlier = tx.assessments.latest()
-        judged = judge(self._yard, craft, traces, now, earlier)
+        judged = judge(self._yard, craft, traces, now, earlier, self._memory)
         with self._store.transaction() as tx:
             changed = tx.assessments.replace(judged)
         return RoundSummary(
             changed=tuple(changed), count=len(judged), seconds=time.perf_counter() - began
         )
+
+    def _window(self, tx: Transaction, now: datetime) -> Traces:
+        until = to_ms(now) + 1
+        return tx.readings.window(self._series, until - int(_AT_MOST_H * MS_PER_H), until)
+
+    def _remembered(self, now: datetime) -> Memory:
+        """The weeks before, read once at the first round in stretches of four days."""
+        memory = Memory()
+        back_h = WEEKS_H
+        while back_h > 0.0:
+            then = now - timedelta(hours=back_h)
+            with self._store.snapshot() as tx:
+                traces = self._window(tx, then)
+            for space in self._yard.spaces:
+                memory.learn(space_air(space, self._yard.sensors, traces, then))
+            back_h -= PAST_H
+        return memory

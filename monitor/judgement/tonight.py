@@ -1,17 +1,19 @@
-"""How low will this space's air go, and when? Its own last nights, carried over to the next."""
+"""How low will each space's air go, and when? The yard's own past nights carried over."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
-from math import inf, nan
+from math import isfinite
 
 import numpy as np
 
 from monitor.judgement.air import STEP_H, Floats, SpaceAir
 from monitor.judgement.dark import Dark, dark_of
+from monitor.judgement.heat import Building, building_of, heat_lost, unheated_course
+from monitor.judgement.low import LowForecast, Track, forecast_low, track
+from monitor.judgement.memory import Memory, NightTable, night_shape, night_table
 from monitor.yard.space import SpaceKind, Yard
 
-NIGHTS = 3  # whose lowest low stands for the next one
-_WHOLE = 0.75  # share of a night's dark hours that must be known for it to count
 # Fall from evening to morning where no night is known yet. Common practice, no source.
 _UNSEEN_FALL_K = {
     SpaceKind.OPEN: 6.0,
@@ -22,172 +24,262 @@ _UNSEEN_FALL_K = {
 }
 _AFTER_SUNSET_H = 2.0  # the evening's fast fall ends here and the slow one begins (FAO 10, ch. 5)
 _BEFORE_SUNRISE_H = 10.0 / 60.0  # when the low usually comes
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PastNight:
-    """How low a space went in one night, from noon to noon in the yard's zone."""
-
-    evening: date
-    low_c: float
-    low_at: datetime
-    fall_k: float  # from the same time of day as now to the low; NaN if not known
+_DAY_BEGINS_H = 1.0  # after sunrise: from then on the next night counts
+_SHAPED_BY = 3  # nights that make a usual course
+_MEMO_AT_MOST = 4096
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tonight:
     """The coming low of one space, and the course of its air until the noon after it.
 
-    ``low_c`` is the pessimistic edge, on which everything is judged. ``cold_c`` is the course
-    to that edge, at ``hours`` after now on the grid's own step.
+    ``low_c`` is the pessimistic edge, on which everything is judged; ``cold_c`` is the course
+    to it at ``hours`` after now, on the grid's own step.
     """
 
     night: Dark
     low_c: float
     low_at: datetime
-    band_low_c: float
-    band_high_c: float
+    expected_low_c: float
+    high_c: float  # the other edge of the band
     hours: Floats  # (m,) after now, the first one step on
     cold_c: Floats  # (m,)
     how: str  # half a sentence: what the low rests on
-    nights: tuple[PastNight, ...]
+    forecast: LowForecast
+    building: Building | None = None  # None outdoors, and where no outdoor air is known
+    heat_is_lost: bool = False
 
 
-def tonight(air: SpaceAir, yard: Yard) -> Tonight | None:
-    """Forecast from the lowest of the last three nights; None if the air now is not known.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Coming:
+    """The night that counts at one moment, and the hours until the noon after it."""
+
+    dark: Dark
+    after_sunset_h: float  # now, on the night's own axis
+    hours: Floats
+
+
+def tonights(airs: Mapping[str, SpaceAir], yard: Yard, memory: Memory) -> dict[str, Tonight | None]:
+    """Forecast every space: outdoors first, because buildings follow it.
 
     Parameters
     ----------
-    air : SpaceAir
+    airs : mapping of SpaceAir by space
     yard : Yard
+    memory : Memory
+        Of past nights; these airs have been learnt already.
 
     Returns
     -------
-    Tonight or None
-        The low is never warmer than the air now less what it fell on those nights from this
-        time of day on: a first cold evening is not judged by the mild nights before it.
+    dict
+        By space; None where the air now is not known.
     """
-    if not air.known:
-        return None
-    local = air.now.astimezone(yard.zone)
+    outside = outdoors(airs)
+    found: dict[str, Tonight | None] = {}
+    sky = _by_nights(outside, yard, memory) if outside is not None else None
+    for space_id, air in airs.items():
+        if not air.known:
+            found[space_id] = None
+        elif sky is not None and outside is not None and air is outside:
+            found[space_id] = sky
+        elif sky is None or outside is None or _under_sky(air):
+            found[space_id] = _by_nights(air, yard, memory)
+        else:
+            found[space_id] = _indoors(air, outside, sky, yard, memory)
+    return found
+
+
+def outdoors(airs: Mapping[str, SpaceAir]) -> SpaceAir | None:
+    """The space whose air stands for outdoors: an open one, else a wrapped one, known now."""
+    for kind in (SpaceKind.OPEN, SpaceKind.WRAPPED):
+        here = [air for air in airs.values() if air.space.kind is kind and air.known]
+        if here:
+            return max(here, key=lambda air: int(np.isfinite(air.air_c).sum()))
+    return None
+
+
+def _under_sky(air: SpaceAir) -> bool:
+    return air.space.kind in {SpaceKind.OPEN, SpaceKind.WRAPPED}
+
+
+def _coming(now: datetime, yard: Yard) -> _Coming:
+    local = now.astimezone(yard.zone)
     evening = local.date() if local.time() >= time(12) else local.date() - timedelta(days=1)
-    coming = dark_of(evening, yard)
-    nights = past_nights(air, yard, evening)
-    lowest = min(nights, key=lambda night: night.low_c, default=None)
-    low_at = _low_time(coming, lowest)
-    if low_at - air.now < timedelta(hours=0.5):  # that low has been: the next night counts
-        evening += timedelta(days=1)
-        coming = dark_of(evening, yard)
-        nights = past_nights(air, yard, evening)
-        lowest = min(nights, key=lambda night: night.low_c, default=None)
-        low_at = _low_time(coming, lowest)
-    fall_k = _plausible_fall(air, coming, nights)
-    low_c = min(lowest.low_c if lowest else inf, air.now_c - fall_k)
-    high_c = max((night.low_c for night in nights), default=nan)
-    hours = _hours_to_noon(air.now, evening, yard)
+    dark = dark_of(evening, yard)
+    if now > dark.sunrise + timedelta(hours=_DAY_BEGINS_H):
+        dark = dark_of(local.date(), yard)
+    noon = _noon_after(dark.evening, yard)
+    steps = max(int((noon - now) / timedelta(hours=STEP_H)), 1)
+    return _Coming(
+        dark=dark,
+        after_sunset_h=(now - dark.sunset) / timedelta(hours=1),
+        hours=np.arange(1, steps + 1, dtype=np.float64) * STEP_H,
+    )
+
+
+def _noon_after(evening: date, yard: Yard) -> datetime:
+    return datetime.combine(evening + timedelta(days=1), time(12), yard.zone)
+
+
+def _by_nights(air: SpaceAir, yard: Yard, memory: Memory) -> Tonight:
+    """From this space's own past nights alone."""
+    coming = _coming(air.now, yard)
+    past = memory.spaces[air.space.id]
+    table = night_table(past, yard, coming.dark.evening, coming.after_sunset_h)
+    record = _track(table, air.space.id, coming, memory)
+    forecast = forecast_low(
+        table, record, air.now_c, float(air.dew_point_c[-1]), _unseen_fall(air, coming)
+    )
+    shape = None
+    if len(table.evening) >= _SHAPED_BY:
+        shape = night_shape(past, yard, table.evening[-14:], coming.after_sunset_h, coming.hours)
+    cold_c = _course(air.now_c, forecast.band_low_c, coming, shape)
+    low = int(np.argmin(cold_c))
     return Tonight(
-        night=coming,
-        low_c=low_c,
-        low_at=low_at,
-        band_low_c=low_c,
-        band_high_c=max(high_c, low_c) if nights else air.now_c,
-        hours=hours,
-        cold_c=_course(air, coming, low_c, low_at, hours),
-        how=_how(nights, lowest, low_c, fall_k),
-        nights=nights,
+        night=coming.dark,
+        low_c=min(forecast.band_low_c, air.now_c),
+        low_at=air.now + timedelta(hours=float(coming.hours[low])),
+        expected_low_c=forecast.low_c,
+        high_c=forecast.band_high_c,
+        hours=coming.hours,
+        cold_c=cold_c,
+        how=_how(forecast),
+        forecast=forecast,
     )
 
 
-def past_nights(air: SpaceAir, yard: Yard, before: date) -> tuple[PastNight, ...]:
-    """Lows of the three nights before an evening, as far as their dark hours are known."""
-    found = []
-    for back in range(1, NIGHTS + 1):
-        evening = before - timedelta(days=back)
-        dark = dark_of(evening, yard)
-        low = _low_of(air, evening, dark, yard, back)
-        if low is not None:
-            found.append(low)
-    return tuple(found)
+def _track(table: NightTable, space_id: str, coming: _Coming, memory: Memory) -> Track:
+    """How forecasts from about this hour did; worked out once an hour and not every minute."""
+    newest = table.evening[-1] if table.evening else None
+    key = (space_id, newest, len(table.evening), round(coming.after_sunset_h))
+    known = memory.worked_out.get(key)
+    if not isinstance(known, Track):
+        known = track(table)
+        if len(memory.worked_out) > _MEMO_AT_MOST:
+            memory.worked_out.clear()
+        memory.worked_out[key] = known
+    return known
 
 
-def _low_of(air: SpaceAir, evening: date, dark: Dark, yard: Yard, back: int) -> PastNight | None:
-    noon = datetime.combine(evening, time(12), yard.zone)
-    next_noon = datetime.combine(evening + timedelta(days=1), time(12), yard.zone)
-    inside = _between(air, noon, next_noon)
-    in_dark = _between(air, dark.sunset, dark.sunrise)
-    due = dark.length_h / STEP_H
-    values = air.air_c[inside]
-    if np.isfinite(air.air_c[in_dark]).sum() < _WHOLE * due or not np.isfinite(values).any():
-        return None
-    low = int(np.nanargmin(values))
-    then_h = -24.0 * back
-    then_c = float(air.air_c[np.abs(air.hours - then_h).argmin()])
-    return PastNight(
-        evening=evening,
-        low_c=float(values[low]),
-        low_at=air.now + timedelta(hours=float(air.hours[inside][low])),
-        fall_k=then_c - float(values[low]) if then_h >= air.hours[0] else nan,
-    )
+def _unseen_fall(air: SpaceAir, coming: _Coming) -> float:
+    """What to expect it to fall by from now on if no night is known [K]."""
+    length = coming.dark.length_h
+    left = min(max(1.0 - coming.after_sunset_h / length, 0.0), 1.0)
+    return _UNSEEN_FALL_K[air.space.kind] * float(np.sqrt(left))
 
 
-def _between(air: SpaceAir, since: datetime, until: datetime) -> slice:
-    first = (since - air.now).total_seconds() / 3600.0
-    last = (until - air.now).total_seconds() / 3600.0
-    start, stop = np.searchsorted(air.hours, [first, last])
-    return slice(int(start), int(stop))
+def _course(now_c: float, low_c: float, coming: _Coming, shape: Floats | None) -> Floats:
+    """Air from now on, ending its fall at the given low.
 
-
-def _low_time(coming: Dark, lowest: PastNight | None) -> datetime:
-    """The same time of day as the lowest night's low; without one, shortly before sunrise."""
-    if lowest is None:
-        return coming.sunrise - timedelta(hours=_BEFORE_SUNRISE_H)
-    days = (coming.evening - lowest.evening).days
-    return lowest.low_at + timedelta(days=days)
-
-
-def _plausible_fall(air: SpaceAir, coming: Dark, nights: tuple[PastNight, ...]) -> float:
-    """What it usually falls from this time of day on [K], 0 or more."""
-    falls = [night.fall_k for night in nights if np.isfinite(night.fall_k)]
-    if falls:
-        return max(float(np.mean(falls)), 0.0)
-    left_h = (coming.sunrise - max(air.now, coming.sunset)).total_seconds() / 3600.0
-    return _UNSEEN_FALL_K[air.space.kind] * float(
-        np.sqrt(min(max(left_h / coming.length_h, 0.0), 1.0))
-    )
-
-
-def _hours_to_noon(now: datetime, evening: date, yard: Yard) -> Floats:
-    noon = datetime.combine(evening + timedelta(days=1), time(12), yard.zone)
-    steps = max(int((noon - now).total_seconds() / 3600.0 / STEP_H), 1)
-    return np.arange(1, steps + 1, dtype=np.float64) * STEP_H
-
-
-def _course(air: SpaceAir, coming: Dark, low_c: float, low_at: datetime, hours: Floats) -> Floats:
-    """Flat until two hours after sunset, down by the square root of time, back up by noon.
-
-    The square root is the shape of a clear night (FAO 10, ch. 5); it falls early, so a time of
-    first ice errs to the early side.
+    By the usual course of past nights, pulled towards the low bit by bit; without one, flat
+    until two hours after sunset, then down by the square root of time to shortly before
+    sunrise (FAO 10, ch. 5), which falls early and so errs to the safe side.
     """
-    start = max((coming.sunset - air.now).total_seconds() / 3600.0 + _AFTER_SUNSET_H, 0.0)
-    low_h = (low_at - air.now).total_seconds() / 3600.0
-    start = min(start, low_h - STEP_H)
-    falling = np.clip((hours - start) / (low_h - start), 0.0, 1.0)
-    rising = np.clip((hours - low_h) / max(hours[-1] - low_h, STEP_H), 0.0, 1.0)
-    course: Floats = air.now_c + (low_c - air.now_c) * (np.sqrt(falling) - rising)
-    # The low falls between two steps: without this the course would miss it by a little.
-    course[np.abs(hours - low_h).argmin()] = low_c
+    hours = coming.hours
+    if shape is None or not np.isfinite(shape).all():
+        low_h = max(coming.dark.length_h - _BEFORE_SUNRISE_H - coming.after_sunset_h, 2 * STEP_H)
+        start_h = min(max(_AFTER_SUNSET_H - coming.after_sunset_h, 0.0), low_h - STEP_H)
+        falling = np.clip((hours - start_h) / (low_h - start_h), 0.0, 1.0)
+        rising = np.clip((hours - low_h) / max(hours[-1] - low_h, STEP_H), 0.0, 1.0)
+        course: Floats = now_c + (low_c - now_c) * (np.sqrt(falling) - rising)
+        course[np.abs(hours - low_h).argmin()] = low_c
+        return course
+    lowest = int(np.argmin(shape))
+    missing = low_c - (now_c + float(shape[lowest]))
+    pulled = now_c + shape + missing * np.minimum(hours / hours[lowest], 1.0)
+    course = np.maximum(pulled, low_c)
+    course[lowest] = low_c
     return course
 
 
-def _how(
-    nights: tuple[PastNight, ...], lowest: PastNight | None, low_c: float, fall_k: float
-) -> str:
-    if lowest is None:
-        return f"no whole night is known here yet, so a fall of {fall_k:.0f} K is assumed"
-    counted = {1: "the one night known so far", 2: "the lowest of the two nights known so far"}
-    source = counted.get(len(nights), "the lowest of the last three nights")
-    if low_c < lowest.low_c:
-        return (
-            f"it is colder now than {source} was at this hour, so the usual fall counts from here"
+def _indoors(air: SpaceAir, outside: SpaceAir, sky: Tonight, yard: Yard, memory: Memory) -> Tonight:
+    """A building: its own nights, and how it follows the outdoor forecast."""
+    own = _by_nights(air, yard, memory)
+    building = _building(air, outside, memory)
+    lost = heat_lost(air, outside.now_c, building.lag_h)
+    heated = air.space.kind in {SpaceKind.HEATED, SpaceKind.BENCH}
+    if heated and not lost:
+        return _changed(own, air, own.cold_c, own.expected_low_c, own.high_c, own.how, building)
+    cold_c, expected_c, warm_c = (
+        unheated_course(building, air.now_c, _outdoor(outside, sky, low), sky.hours)
+        for low in (sky.low_c, sky.expected_low_c, sky.high_c)
+    )
+    if lost:
+        how = f"its heat is lost, and it follows the outdoor air with a lag of {building.lag_h:g} h"
+        return _changed(
+            own, air, cold_c, float(expected_c.min()), float(warm_c.min()), how, building, lost=True
         )
-    return source
+    lag = f"a lag of {building.lag_h:.1f} h"
+    how = f"by {lag} behind the outdoor air and by its own past nights"
+    return _changed(
+        own,
+        air,
+        0.5 * (cold_c + own.cold_c),
+        0.5 * (min(float(expected_c.min()), air.now_c) + own.expected_low_c),
+        0.5 * (min(float(warm_c.min()), air.now_c) + own.high_c),
+        how,
+        building,
+    )
+
+
+def _building(air: SpaceAir, outside: SpaceAir, memory: Memory) -> Building:
+    """The building's lag, fitted anew every six hours."""
+    key = ("building", air.space.id, int(air.now.timestamp() // 21600))
+    known = memory.worked_out.get(key)
+    if not isinstance(known, Building):
+        known = building_of(air, outside)
+        memory.worked_out[key] = known
+    return known
+
+
+def _outdoor(outside: SpaceAir, sky: Tonight, low_c: float) -> Floats:
+    """Outdoor air now and along the night, if its low is this one and not the pessimistic."""
+    course = sky.cold_c
+    fall = outside.now_c - sky.low_c
+    if fall > 0.0 and isfinite(low_c):
+        # Only what lies below the air now is a matter of the low; a warmer day stays.
+        scale = (outside.now_c - min(low_c, outside.now_c)) / fall
+        course = np.where(
+            course < outside.now_c, outside.now_c + (course - outside.now_c) * scale, course
+        )
+    return np.concatenate([[outside.now_c], course])
+
+
+def _changed(
+    own: Tonight,
+    air: SpaceAir,
+    cold_c: Floats,
+    expected_low_c: float,
+    high_c: float,
+    how: str,
+    building: Building,
+    *,
+    lost: bool = False,
+) -> Tonight:
+    low = int(np.argmin(cold_c))
+    low_c = min(float(cold_c[low]), air.now_c)
+    return Tonight(
+        night=own.night,
+        low_c=low_c,
+        low_at=air.now + timedelta(hours=float(own.hours[low])),
+        expected_low_c=max(expected_low_c, low_c),
+        high_c=max(high_c, expected_low_c),
+        hours=own.hours,
+        cold_c=cold_c,
+        how=how,
+        forecast=own.forecast,
+        building=building,
+        heat_is_lost=lost,
+    )
+
+
+def _how(forecast: LowForecast) -> str:
+    if forecast.nights == 0:
+        return "no whole night is known here yet, so a usual fall is assumed"
+    nights = "night" if forecast.nights == 1 else "nights"
+    if not isfinite(forecast.error_k):
+        return f"from the {forecast.nights} {nights} known so far, the cold edge of the band"
+    return (
+        f"from {forecast.nights} past nights, the cold edge of the band; such forecasts erred"
+        f" by {forecast.error_k:.1f} K on the mean"
+    )

@@ -1,0 +1,142 @@
+"""How a building keeps its warmth: its lag behind outdoors, and whether its heater is lost."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from monitor.judgement.air import STEP_H, Floats, SpaceAir
+from monitor.physics.lag import fit_lag, lag_response
+from monitor.yard.space import SpaceKind
+
+# Short end of what buildings of a kind are estimated at [h] (common practice, no source); used
+# until a lag is configured or fitted.
+_LAG_H = {
+    SpaceKind.HEATED: 8.0,
+    SpaceKind.BENCH: 8.0,
+    SpaceKind.COLD: 5.0,
+    SpaceKind.WRAPPED: 0.3,
+    SpaceKind.OPEN: 0.1,
+}
+_FIT_FROM_H = 30.0  # a day and a night: without both a lag and a lift look alike
+_LIFT_OVER_H = 24.0
+
+LOST_K_H = 1.0  # a heated space that falls faster has lost its heat (common practice)
+LOST_BELOW_C = 5.0  # and so has one that is colder than shops are kept
+_QUIET_K_H = 0.25  # slower falls are within sensors' noise and a thermostat's play
+_SHARE_OF_LOSS = 0.35  # of the fall that an unheated building of this lag would show
+_LOOK_BACK = 4  # steps over which a fall is measured: forty minutes
+_RECENT_STEPS = 18  # three hours, left out of what is usual
+_USUAL_FROM = 144  # steps of a day: with fewer nothing is usual yet
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Building:
+    """How a space follows the outdoor air: with a lag, and so much warmer in the long run."""
+
+    lag_h: float
+    lift_k: float
+    fitted: bool
+
+
+def building_of(air: SpaceAir, outside: SpaceAir) -> Building:
+    """Lag as configured, else fitted to the last four days, else the short end of its kind.
+
+    Parameters
+    ----------
+    air, outside : SpaceAir
+        On the same grid. A heated space's lag cannot be read off while its heater works; then
+        the lift has no meaning, and is 0.
+    """
+    kind = air.space.kind
+    heated = kind in {SpaceKind.HEATED, SpaceKind.BENCH}
+    lag_h, fitted = air.space.lag_h, False
+    both = np.isfinite(air.air_c) & np.isfinite(outside.air_c)
+    if lag_h is None and not heated and both.sum() * STEP_H >= _FIT_FROM_H:
+        every = slice(None, None, 3)
+        fit = fit_lag(air.hours[every], outside.air_c[every], air.air_c[every], fit_offset=True)
+        if np.isfinite(fit.lag_h) and fit.standard_error_h < 0.5 * fit.lag_h:
+            lag_h, fitted = fit.lag_h, True
+    if lag_h is None:
+        lag_h = _LAG_H[kind]
+    if heated:
+        return Building(lag_h=lag_h, lift_k=0.0, fitted=False)
+    followed = lag_response(air.hours, outside.air_c, lag_h).where_known(0.3)
+    recent = (air.hours > -_LIFT_OVER_H) & np.isfinite(followed) & np.isfinite(air.air_c)
+    lift = float((air.air_c - followed)[recent].mean()) if recent.any() else 0.0
+    return Building(lag_h=lag_h, lift_k=lift, fitted=fitted)
+
+
+def unheated_course(
+    building: Building, inside_c: float, outside_c: Floats, hours: Floats
+) -> Floats:
+    """Air of a space without heat from now on.
+
+    Parameters
+    ----------
+    building : Building
+    inside_c : float
+        Now [°C].
+    outside_c : ndarray, shape (m + 1,)
+        Outdoor air now and at ``hours`` [°C].
+    hours : ndarray, shape (m,)
+        After now.
+
+    Returns
+    -------
+    ndarray, shape (m,)
+    """
+    times = np.concatenate([[0.0], hours])
+    driven = outside_c + building.lift_k
+    return lag_response(times, driven, building.lag_h, start_c=inside_c).body_c[1:]
+
+
+def fall_rate(air: SpaceAir) -> float:
+    """How fast the air has been falling over the last forty minutes [K/h]; below 0: rising.
+
+    NaN where there are not enough readings to tell.
+    """
+    return float(_falls(air.air_c[-_LOOK_BACK - 2 :])[-1])
+
+
+def heat_lost(air: SpaceAir, outside_c: float, lag_h: float) -> bool:
+    """Whether a heated space loses its heat.
+
+    Parameters
+    ----------
+    air : SpaceAir
+    outside_c : float
+        Outdoor air now [°C]; NaN if not known.
+    lag_h : float
+        Of the building [h].
+
+    Returns
+    -------
+    bool
+        True if it falls faster than it has been used to over three days, by a good share of
+        what an unheated building would, and is colder than it has been used to; or stands well
+        below that without warming up. With less than a day known: if it falls by 1 K/h, or is
+        below 5 °C.
+    """
+    if not air.known or air.space.kind is not SpaceKind.HEATED:
+        return False
+    rate = fall_rate(air)
+    before = air.air_c[:-_RECENT_STEPS]
+    usual = before[np.isfinite(before)]
+    if usual.size < _USUAL_FROM:
+        return bool(rate > LOST_K_H or air.now_c < LOST_BELOW_C)
+    falls = _falls(before)
+    swing = float(np.nanpercentile(falls, 99.5)) if np.isfinite(falls).any() else 0.0
+    loss = (air.now_c - outside_c) / lag_h if np.isfinite(outside_c) else 0.0
+    limit = max(min(1.2 * swing, LOST_K_H), _SHARE_OF_LOSS * loss, _QUIET_K_H)
+    low_end = float(np.percentile(usual, 5.0))
+    if rate > min(limit, LOST_K_H) and air.now_c < low_end - 0.2:
+        return True
+    cold = air.now_c < min(LOST_BELOW_C, low_end - 0.5) or air.now_c < low_end - 1.5
+    return bool(cold and not rate < -_QUIET_K_H)
+
+
+def _falls(air_c: Floats) -> Floats:
+    """Fall over forty minutes at each step, of pairs of steps against sensors' noise [K/h]."""
+    pairs = 0.5 * (air_c[1:] + air_c[:-1])
+    falls: Floats = (pairs[:-_LOOK_BACK] - pairs[_LOOK_BACK:]) / (_LOOK_BACK * STEP_H)
+    return falls

@@ -1,0 +1,63 @@
+"""The craft that stand in the yard now, each added up from its record."""
+
+from collections.abc import Mapping, Sequence
+from datetime import datetime, timedelta
+
+from monitor.clock import Clock
+from monitor.craft.kept import Shelter
+from monitor.craft.profile import Profile
+from monitor.craft.record import CraftRecord, stored_craft
+from monitor.craft.stored import StoredCraft
+from monitor.craft.wording import Wording
+from monitor.store.store import Store
+from monitor.yard.space import SpaceKind, Yard
+
+_ADD_UP_EVERY = timedelta(minutes=10)  # moves and ageing take effect with time alone
+
+
+class CraftHere:
+    """Adds every craft's record up, and again when the record or the time has moved on."""
+
+    def __init__(
+        self, store: Store, profiles: Mapping[str, Profile], yard: Yard, clock: Clock
+    ) -> None:
+        self._store, self._profiles, self._clock = store, profiles, clock
+        self._shelters = {
+            space.id: Shelter(name=space.name, heated=space.kind is SpaceKind.HEATED)
+            for space in yard.spaces
+        }
+        self._wording = Wording(
+            zone=yard.zone,
+            temperature_unit=yard.temperature_unit,
+            volume_unit=yard.volume_unit,
+        )
+        self._records: Sequence[CraftRecord] = ()
+        self._revision: tuple[int, ...] | None = None
+        self._craft: tuple[StoredCraft, ...] = ()
+        self._as_of: datetime | None = None
+
+    def now(self) -> tuple[StoredCraft, ...]:
+        """Every craft in the yard's care now, by id.
+
+        Raises
+        ------
+        RecordError
+            If a craft's profile is not in the library any more.
+        """
+        now = self._clock.now()
+        with self._store.snapshot() as tx:
+            revision = tx.layup.revision()
+            fresh = revision == self._revision
+            if fresh and self._as_of is not None and now - self._as_of < _ADD_UP_EVERY:
+                return self._craft
+            self._records = tx.layup.records(self._profiles)
+        self._craft = self.at(now)
+        self._revision, self._as_of = revision, now
+        return self._craft
+
+    def at(self, at: datetime) -> tuple[StoredCraft, ...]:
+        """The craft of the records last read, as they stood at a time."""
+        found = (
+            stored_craft(record, self._shelters, at, self._wording) for record in self._records
+        )
+        return tuple(one for one in found if one is not None)

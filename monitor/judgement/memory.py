@@ -1,0 +1,201 @@
+"""A yard's memory of its air: hour by hour over past weeks, and what was worked out from it."""
+
+from dataclasses import dataclass, field
+from datetime import date, datetime, timedelta
+
+import numpy as np
+from numpy.typing import NDArray
+
+from monitor.clock import to_ms
+from monitor.judgement.air import MS_PER_H, Floats, SpaceAir
+from monitor.judgement.dark import dark_of
+from monitor.physics.lag import GAP_H
+from monitor.yard.space import Yard
+
+WEEKS_H = 60 * 24.0  # older nights belong to another season
+_WHOLE = 0.8  # share of a night's hours that must be known for it to count
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SpacePast:
+    """One space's air on whole hours (UTC); an hour that nobody knows is absent."""
+
+    at_ms: NDArray[np.int64]  # (k,) rising
+    air_c: Floats  # (k,) coldest sensor at the hour
+    low_c: Floats  # (k,) its lowest within the hour before
+    dew_point_c: Floats  # (k,) NaN without humidity
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NightTable:
+    """Past nights of one space, the oldest first, each seen from the same hour of the night.
+
+    ``air_c`` and ``dew_point_c`` are those at that hour, ``low_c`` the lowest from then to the
+    noon after, ``whole_low_c`` from noon to noon. Shape (nights,).
+    """
+
+    evening: tuple[date, ...]
+    air_c: Floats
+    dew_point_c: Floats
+    low_c: Floats
+    whole_low_c: Floats
+    low_after_h: Floats  # when the low came, hours after that hour
+
+
+@dataclass(slots=True)
+class Memory:
+    """All spaces' past. Only ever holds what the readings say, so it can be thrown away."""
+
+    spaces: dict[str, SpacePast] = field(default_factory=dict)
+    worked_out: dict[tuple[object, ...], object] = field(default_factory=dict)
+
+    def learn(self, air: SpaceAir) -> None:
+        """Take a space's grid in; hours that it covers replace what was known of them."""
+        new = _by_the_hour(air)
+        known = self.spaces.get(air.space.id)
+        if known is not None and known.at_ms.size:
+            covered = to_ms(air.now) + int(air.hours[0] * MS_PER_H)
+            oldest = to_ms(air.now) - int(WEEKS_H * MS_PER_H)
+            kept = ((known.at_ms < covered) | (known.at_ms > to_ms(air.now))) & (
+                known.at_ms >= oldest
+            )
+            new = _joined(known, kept, new)
+        self.spaces[air.space.id] = new
+
+
+def night_table(
+    past: SpacePast, yard: Yard, before: date, after_sunset_h: float, count: int = 45
+) -> NightTable:
+    """Tabulate the nights before an evening, as seen some hours after (before: minus) sunset.
+
+    Parameters
+    ----------
+    past : SpacePast
+    yard : Yard
+    before : date
+        The coming night's evening; not part of the table.
+    after_sunset_h : float
+        The hour of the night from which each is seen.
+    count : int
+        How many nights to go back.
+
+    Returns
+    -------
+    NightTable
+        Nights whose hours are known for four fifths, and at that hour.
+    """
+    rows = []
+    at_h = past.at_ms / MS_PER_H
+    for back in range(count, 0, -1):
+        evening = before - timedelta(days=back)
+        dark = dark_of(evening, yard)
+        begin = to_ms(dark.sunset) / MS_PER_H + after_sunset_h
+        noons = [_noon_h(evening + timedelta(days=each), yard) for each in (0, 1)]
+        whole = _span(at_h, noons[0], noons[1])
+        rest = _span(at_h, begin, noons[1])
+        due = noons[1] - max(begin, noons[0])
+        air, dew = _at(at_h, past.air_c, begin), _at(at_h, past.dew_point_c, begin)
+        if np.isnan(air) or rest.stop - rest.start < _WHOLE * due or rest.stop == rest.start:
+            continue
+        low = int(np.argmin(past.low_c[rest]))
+        rows.append(
+            (
+                evening,
+                air,
+                dew,
+                min(float(past.low_c[rest][low]), air),
+                float(past.low_c[whole].min()) if whole.stop > whole.start else np.nan,
+                float(at_h[rest][low]) - begin,
+            )
+        )
+    columns = list(zip(*rows, strict=True)) if rows else [()] * 6
+    air_c, dew_c, low_c, whole_c, after_h = (
+        np.array(column, dtype=np.float64) for column in columns[1:]
+    )
+    return NightTable(
+        evening=tuple(columns[0]),
+        air_c=air_c,
+        dew_point_c=dew_c,
+        low_c=low_c,
+        whole_low_c=whole_c,
+        low_after_h=after_h,
+    )
+
+
+def night_shape(
+    past: SpacePast, yard: Yard, evenings: tuple[date, ...], after_sunset_h: float, hours: Floats
+) -> Floats:
+    """How the air of those nights went on from an hour of the night, on the mean [K].
+
+    Parameters
+    ----------
+    hours : ndarray, shape (m,)
+        After that hour.
+
+    Returns
+    -------
+    ndarray, shape (m,)
+        Above (plus) or below (minus) the air at that hour; NaN where no night is known.
+    """
+    at_h = past.at_ms / MS_PER_H
+    courses = []
+    for evening in evenings:
+        begin = to_ms(dark_of(evening, yard).sunset) / MS_PER_H + after_sunset_h
+        course = np.interp(begin + hours, at_h, past.air_c, left=np.nan, right=np.nan)
+        courses.append(course - _at(at_h, past.air_c, begin))
+    table = np.array(courses).reshape(len(courses), hours.size)
+    known = np.isfinite(table).sum(axis=0)
+    total = np.nansum(table, axis=0)
+    return np.where(known > 0, total / np.maximum(known, 1), np.nan)
+
+
+def _by_the_hour(air: SpaceAir) -> SpacePast:
+    now_h = to_ms(air.now) / MS_PER_H
+    first, last = np.ceil(now_h + air.hours[0]), np.floor(now_h)
+    whole = np.arange(first, last + 1.0)
+    at = np.interp(whole - now_h, air.hours, air.air_c)
+    dew = np.interp(whole - now_h, air.hours, air.dew_point_c)
+    edges = np.searchsorted(air.hours, whole - now_h, side="right")
+    begin = np.searchsorted(air.hours, whole - 1.0 - now_h, side="right")
+    low = np.array(
+        [np.fmin.reduce(air.air_c[a:b], initial=np.inf) for a, b in zip(begin, edges, strict=True)]
+    )
+    known = np.isfinite(at)
+    return SpacePast(
+        at_ms=np.round(whole[known] * MS_PER_H).astype(np.int64),
+        air_c=at[known],
+        low_c=np.minimum(low, at)[known],
+        dew_point_c=dew[known],
+    )
+
+
+def _joined(known: SpacePast, kept: NDArray[np.bool_], new: SpacePast) -> SpacePast:
+    at_ms = np.concatenate([known.at_ms[kept], new.at_ms])
+    order = np.argsort(at_ms, kind="stable")
+    return SpacePast(
+        at_ms=at_ms[order],
+        air_c=np.concatenate([known.air_c[kept], new.air_c])[order],
+        low_c=np.concatenate([known.low_c[kept], new.low_c])[order],
+        dew_point_c=np.concatenate([known.dew_point_c[kept], new.dew_point_c])[order],
+    )
+
+
+def _noon_h(day: date, yard: Yard) -> float:
+    return to_ms(datetime(day.year, day.month, day.day, 12, tzinfo=yard.zone)) / MS_PER_H
+
+
+def _span(at_h: Floats, since: float, until: float) -> slice:
+    start, stop = np.searchsorted(at_h, [since, until])
+    return slice(int(start), int(stop))
+
+
+def _at(at_h: Floats, values: Floats, when_h: float) -> float:
+    """Value at a time, if the hours on both sides are known."""
+    after = int(np.searchsorted(at_h, when_h))
+    if after >= at_h.size or (at_h[after] != when_h and after == 0):
+        return float("nan")
+    if at_h[after] == when_h:
+        return float(values[after])
+    if at_h[after] - at_h[after - 1] > GAP_H:
+        return float("nan")
+    return float(np.interp(when_h, at_h[after - 1 : after + 1], values[after - 1 : after + 1]))
