@@ -6,13 +6,14 @@ import argparse
 import signal
 import sys
 import threading
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
 
-from simulator import kettlemoss
+from simulator import kettlemoss, winter
 from simulator.publish import Publisher, write_csv
 from simulator.scenario import Scenario
 from simulator.truth import write_truth
+from simulator.weather import from_hourly_file
 
 
 def _arguments() -> argparse.ArgumentParser:
@@ -33,6 +34,15 @@ def _arguments() -> argparse.ArgumentParser:
     parser.add_argument(
         "--records", type=Path, metavar="FILE",
         help="winter: write the yard and its craft as the shop's records have them",
+    )  # fmt: skip
+    parser.add_argument(
+        "--weather", type=Path, metavar="FILE",
+        help="winter: an hourly typical-year table (month, day, hour_ending, t_c, td_c) instead"
+        " of made-up weather",
+    )  # fmt: skip
+    parser.add_argument(
+        "--utc-offset", type=float, default=0.0, metavar="H",
+        help="standard time of that table, hours east of UTC",
     )  # fmt: skip
     parser.add_argument(
         "--speed", type=float, metavar="N",
@@ -56,9 +66,15 @@ def _broker(text: str) -> tuple[str, int]:
 def _scenario(chosen: argparse.Namespace) -> Scenario:
     if chosen.scenario == "kettlemoss":
         return kettlemoss.scenario(chosen.seed)
-    from simulator import winter
-
     made = winter.make(chosen.seed, craft=chosen.craft)
+    if chosen.weather is not None:
+        try:
+            weather = from_hourly_file(
+                chosen.weather, made.start, made.end + timedelta(days=1), chosen.utc_offset
+            )
+        except (OSError, ValueError) as error:
+            raise SystemExit(f"--weather: {error}") from error
+        made = winter.make(chosen.seed, craft=chosen.craft, weather=weather)
     if chosen.records is not None:
         winter.write_records(made, chosen.records)
     return winter.scenario(made)

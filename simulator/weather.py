@@ -67,7 +67,7 @@ class Climate:
     longitude: float = -88.0
     year_mean_c: float = 7.5
     year_swing_k: float = 12.5  # half of July minus January
-    slow_swing_k: float = 3.5  # standard deviation of the changes over days
+    slow_swing_k: float = 3.0  # standard deviation of the changes over days
     days_between_episodes: float = 4.5
     cold_share: float = 0.55  # of the episodes; the rest are warm damp fronts
 
@@ -83,12 +83,14 @@ class Mark:
     wind_m_s: float = 1.0
 
 
-def _swings(rng: np.random.Generator, count: int, hours: float) -> Array:
-    """Noise of unit spread that forgets itself over some hours."""
-    keep = np.exp(-STEP_S / 3600.0 / hours)
-    pushes = rng.normal(size=count) * np.sqrt(1.0 - keep**2)
-    pushes[0] = rng.normal()
-    return np.asarray(lfilter([1.0], [1.0, -keep], pushes))
+def swings(rng: np.random.Generator, count: int, step_h: float, hours: float) -> Array:
+    """Noise of unit spread that forgets itself over some hours, without sharp corners."""
+    keep = np.exp(-2.0 * step_h / hours)
+    spread = np.sqrt((1.0 + keep**2) / (1.0 - keep**2) ** 3)
+    lead = round(4.0 * hours / step_h)  # until it has forgotten that it began at nothing
+    pushes = rng.normal(size=count + lead) / spread
+    once = lfilter([1.0], [1.0, -keep], pushes)
+    return np.asarray(lfilter([1.0], [1.0, -keep], once))[lead:]
 
 
 def _episode(at_h: Array, start_h: float, rise_h: float, stay_h: float, fall_h: float) -> Array:
@@ -103,14 +105,14 @@ def synthetic(seed: int, start: datetime, end: datetime, climate: Climate | None
     rng = np.random.default_rng(seed)
     at_s = np.arange(start.timestamp(), end.timestamp() + STEP_S, STEP_S)
     at_h = (at_s - at_s[0]) / 3600.0
-    count = len(at_s)
+    count, hours = len(at_s), STEP_S / 3600.0
     year_day = (at_s % (365.2425 * 86400.0)) / 86400.0
     season = -np.cos(2.0 * np.pi * (year_day - 20.0) / 365.2425)
     air = climate.year_mean_c + climate.year_swing_k * season
-    air = air + climate.slow_swing_k * _swings(rng, count, 60.0)
-    cloud = 1.0 / (1.0 + np.exp(-(0.3 + 1.8 * _swings(rng, count, 16.0))))
-    wind = 2.6 * np.exp(0.6 * _swings(rng, count, 9.0))
-    dry = 2.5 + 1.5 * np.abs(_swings(rng, count, 20.0))  # air above its dew point
+    air = air + climate.slow_swing_k * swings(rng, count, hours, 38.0)
+    cloud = 1.0 / (1.0 + np.exp(-(2.0 * swings(rng, count, hours, 16.0))))
+    wind = 2.6 * np.exp(0.6 * swings(rng, count, hours, 9.0))
+    dry = 2.5 + 1.5 * np.abs(swings(rng, count, hours, 20.0))  # air above its dew point
 
     next_h = float(rng.exponential(climate.days_between_episodes * 12.0))
     while next_h < at_h[-1]:
@@ -142,14 +144,14 @@ def synthetic(seed: int, start: datetime, end: datetime, climate: Climate | None
 def _day_and_night(sun_w_m2: Array, cloud: Array, wind_m_s: Array) -> Array:
     """How far the air near the ground stands off the day's mean [K]: sun in, sky out, mixing."""
     hours = STEP_S / 3600.0
-    push = (0.0062 * sun_w_m2 - 1.3 * (1.0 - 0.85 * cloud)) * hours
+    push = (0.0062 * sun_w_m2 - 1.6 * (1.0 - 0.85 * cloud)) * hours
     keep = np.exp(-hours / np.interp(wind_m_s, [0.5, 5.0], [5.5, 2.0]))
     offset = np.empty_like(push)
     now = 0.0
     for index, (gain, stays) in enumerate(zip(push.tolist(), keep.tolist(), strict=True)):
         now = now * stays + gain
         offset[index] = now
-    return offset + 1.3
+    return offset + 1.6
 
 
 def scripted(
@@ -163,7 +165,7 @@ def scripted(
     def through(values: list[float]) -> Array:
         return np.asarray(PchipInterpolator(times, values)(at_s))
 
-    wobble = wobble_k * _swings(np.random.default_rng(seed), len(at_s), 1.0)
+    wobble = wobble_k * swings(np.random.default_rng(seed), len(at_s), STEP_S / 3600.0, 1.0)
     air = through([mark.air_c for mark in marks]) + wobble
     rh = np.clip(through([mark.rh_pct for mark in marks]), 5.0, 100.0)
     cloud = np.clip(through([mark.cloud for mark in marks]), 0.0, 1.0)

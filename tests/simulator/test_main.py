@@ -40,3 +40,10 @@ def test_a_play_to_a_broker_ends_cleanly_on_a_signal(broker):
 def test_mistakes_are_answered_in_words(arguments, words):
     with pytest.raises(SystemExit, match=words):
         main(arguments)
+
+
+def test_a_weather_table_that_is_not_there_is_named(tmp_path):
+    missing = tmp_path / "none.csv"
+    arguments = ["--csv", str(tmp_path / "out.csv"), "--scenario", "winter", "--craft", "1"]
+    with pytest.raises(SystemExit, match=r"none\.csv"):
+        main([*arguments, "--weather", str(missing)])

@@ -38,6 +38,39 @@ def test_a_made_winter_is_as_hard_to_foretell_as_a_real_one(seed):
     assert -35.0 < lows.min() < -8.0
 
 
+def foretold(air_c, dew_point_c):
+    """How much better than last night's low a fit on the evening does: hourly, from midnight."""
+    rows, lows = [], []
+    last = air_c[19:34].min()
+    for dusk in range(43, len(air_c) - 15, 24):
+        trend, day = air_c[dusk] - air_c[dusk - 2], air_c[dusk] - air_c[dusk - 24]
+        rows.append([1.0, air_c[dusk], trend, day, dew_point_c[dusk], last])
+        last = air_c[dusk : dusk + 15].min()
+        lows.append(last)
+    known, low = np.array(rows), np.array(lows)
+    fit = np.linalg.lstsq(known[::2], low[::2], rcond=None)[0]
+    missed = np.abs(known[1::2] @ fit - low[1::2]).mean()
+    return missed / np.abs(low[1::2] - known[1::2, 5]).mean()
+
+
+def test_tonights_low_is_no_easier_to_foretell_than_at_a_real_station():
+    # The same fit on the November to March hours of an open record (Greensboro, TMY3, pvlib).
+    table = next(file for file in files("pvlib") if file.name == "723170TYA.CSV")
+    rows = list(csv.DictReader(table.locate().read_text().splitlines()[1:]))
+    hours = [
+        (float(row["Dry-bulb (C)"]), float(row["Dew-point (C)"]))
+        for month in ("11", "12", "01", "02", "03")
+        for row in rows
+        if row["Date (MM/DD/YYYY)"].startswith(month)
+    ]
+    real = foretold(*np.array(hours).T)
+    made = []
+    for seed in range(12):
+        weather = synthetic(seed, START.replace(hour=6), END.replace(hour=6))
+        made.append(foretold(weather.air_c[::6], weather.dew_point_c[::6]))
+    assert np.mean(made) == pytest.approx(real, rel=0.25)
+
+
 def test_air_is_never_below_its_dew_point():
     weather = synthetic(8, START, END)
     assert (weather.dew_point_c <= weather.air_c).all()
