@@ -183,13 +183,14 @@ def ice_share(
     """
     _, points = _ICE_POINTS[glycol]
     whole = np.asarray(mass_fraction, dtype=np.float64)
-    whole = np.where((whole >= 0.0) & (whole <= HIGHEST_MASS_FRACTION), whole, np.nan)
-    liquid = mass_fraction_for(np.clip(temperature_c, points[-1], 0.0), glycol)
+    t = np.asarray(temperature_c, dtype=np.float64)
+    liquid = mass_fraction_for(np.clip(t, points[-1], 0.0), glycol)
     with np.errstate(invalid="ignore", divide="ignore"):
-        share = 1.0 - whole / liquid
-    share = np.where(np.asarray(temperature_c) >= 0.0, np.where(np.isnan(whole), whole, 0.0), share)
-    clipped: Floats = np.clip(share, 0.0, 1.0)[()]
-    return clipped
+        share = np.clip(1.0 - whole / liquid, 0.0, 1.0)
+    share = np.where((whole == 0.0) & (t < 0.0), 1.0, np.where(t >= 0.0, 0.0, share))
+    inside = (whole >= 0.0) & (whole <= HIGHEST_MASS_FRACTION)
+    known: Floats = np.where(inside, share, np.nan)[()]
+    return known
 
 
 def burst_point(

@@ -1,0 +1,118 @@
+"""Wet hours, films, corrosivity and mould at their edges."""
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from monitor.physics import corrosivity, moist_air, mould, wetness
+
+
+@pytest.mark.parametrize(
+    ("hours", "number"),
+    [(0, 1), (10, 1), (11, 2), (250, 2), (251, 3), (2500, 3), (2501, 4), (5500, 4), (5501, 5)],
+)
+def test_wetness_classes_end_where_iso_9223_ends_them(hours, number):
+    # T1 to T3 published (corrosion handbook quoting ISO 9223), T4 and T5 from memory.
+    assert wetness.wetness_class(hours) == number
+
+
+def test_wetness_is_scaled_to_a_year_and_no_hours_say_nothing():
+    assert wetness.wetness_class(100, 8766 / 4) == 3
+    assert np.isnan(wetness.wetness_class(0, 0))
+
+
+def test_wetness_rule_is_strict_on_both_sides():
+    assert not wetness.is_wet([0.0, 5.0, np.nan], [99.0, 80.0, 99.0]).any()
+    assert wetness.is_wet(5.0, 76.0, wetness.SALTY_HUMIDITY_PCT)
+
+
+@given(st.floats(-10, 30), st.floats(5, 100), st.floats(-15, 30))
+def test_a_surface_gains_water_exactly_below_the_condensation_point(air_c, rh, surface_c):
+    rate = wetness.condensation_rate(air_c, rh, surface_c, 3.0)
+    margin = surface_c - moist_air.condensation_point(air_c, rh)
+    if abs(margin) > 0.02:  # rounding, and the 0.01 K between 0 °C and the triple point
+        assert (rate > 0) == (margin < 0)
+
+
+def test_a_film_dries_to_nothing_and_runs_off_when_full():
+    hours = np.arange(0, 50, 1.0)
+    film = wetness.film_course(hours, np.where(hours < 20, 10.0, -15.0))
+    assert film.max() == 100.0
+    assert film[-1] == 0.0
+    assert film[5] == pytest.approx(50.0)
+
+
+def test_films_of_many_surfaces_go_side_by_side():
+    hours = np.arange(0, 5, 1.0)
+    rates = np.array([[10.0] * 5, [-1.0] * 5])
+    film = wetness.film_course(hours, rates, [0.0, 3.0])
+    np.testing.assert_allclose(film[:, -1], [40.0, 0.0])
+
+
+def test_lewis_relation_agrees_with_properties_of_air():
+    # Air of 12 °C and 85 % over metal of 4 °C, h 3.23: 28.1 g/m²/h with density, heat and
+    # diffusivity of air at 8 °C from CoolProp and a handbook; ours is 6 % higher.
+    assert wetness.condensation_rate(12.0, 85.0, 4.0, 3.23) == pytest.approx(28.1, rel=0.07)
+
+
+@pytest.mark.parametrize(
+    ("loss", "category"), [(0, 1), (10, 1), (10.1, 2), (200, 2), (400, 3), (650, 4), (1501, 6)]
+)
+def test_corrosivity_of_a_loss(loss, category):
+    assert corrosivity.category_of_loss(loss) == category
+
+
+def test_losses_that_cannot_be_have_no_category():
+    assert np.isnan(corrosivity.category_of_loss([-1.0, np.nan, 6000.0])).all()
+
+
+def test_wetness_alone_allows_a_range_and_deposition_narrows_it():
+    alone = corrosivity.category_of_wetness(3)
+    clean = corrosivity.category_of_wetness(3, sulphur=0, chloride=0)
+    assert alone == (2, 5)
+    assert clean == (2, 3)
+    with pytest.raises(ValueError, match="wetness class 6"):
+        corrosivity.category_of_wetness(6)
+
+
+@given(st.integers(1, 4), st.integers(0, 2), st.integers(0, 2))
+def test_more_water_or_more_dirt_never_makes_a_milder_category(wet, sulphur, chloride):
+    here = corrosivity.category_of_wetness(wet, sulphur, chloride)
+    for worse in ((wet + 1, sulphur, chloride), (wet, sulphur + 1, chloride)):
+        there = corrosivity.category_of_wetness(*worse)
+        assert there[0] >= here[0]
+        assert there[1] >= here[1]
+
+
+def test_mould_needs_weeks_and_then_is_just_seen_under_a_microscope():
+    # Hukka & Viitanen 1999: 20 °C and 90 % on pine, index 1 after 4.2 weeks.
+    hours = np.arange(0, 4.3 * 168, 1.0)
+    course = mould.mould_course(hours, np.full(hours.size, 20.0), np.full(hours.size, 90.0))
+    reached = hours[course >= 1.0][0] / 168
+    assert reached == pytest.approx(4.2, abs=0.1)  # slowing towards the ceiling adds a little
+
+
+def test_mould_never_outgrows_its_ceiling_and_never_falls_below_clean():
+    hours = np.arange(0, 3000, 2.0)
+    damp = mould.mould_course(hours, np.full(hours.size, 20.0), np.full(hours.size, 90.0))
+    assert damp.max() <= mould.index_ceiling(20.0, 90.0) + 1e-6
+    dry = mould.mould_course(hours, np.full(hours.size, 20.0), np.full(hours.size, 40.0), start=0.1)
+    assert dry.min() == 0.0
+
+
+@pytest.mark.parametrize("temperature", [-5.0, 0.0, 55.0])
+def test_nothing_grows_in_the_frost_or_the_heat(temperature):
+    assert mould.growth_per_day(temperature, 99.0) == 0.0
+    assert np.isinf(mould.weeks_to_first_growth(temperature, 99.0))
+
+
+def test_missing_hours_hold_the_index():
+    course = mould.mould_course([0, 1, 2], [20.0, np.nan, 20.0], [90.0, 90.0, 90.0], start=1.0)
+    assert course[2] == course[1] > course[0]
+
+
+def test_resistant_surfaces_grow_slower():
+    kinds = ["very sensitive", "sensitive", "medium resistant", "resistant"]
+    rates = [float(mould.growth_per_day(20.0, 97.0, 0.0, kind)) for kind in kinds]
+    assert rates == sorted(rates, reverse=True)
