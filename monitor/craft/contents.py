@@ -25,6 +25,7 @@ class Contents:
     treated_at: datetime | None = None
     posture: Posture | None = None
     suspect_since: datetime | None = None
+    inspected_at: datetime | None = None
     notes: list[str] = field(default_factory=list)  # said after the sentence
 
     @property
@@ -118,6 +119,7 @@ class Contents:
                 basis=bare.basis,
                 why=why,
                 suspect_since=self.suspect_since,
+                inspected_at=self.inspected_at,
             )
         glycol = self.liquid in {Liquid.PROPYLENE, Liquid.ETHYLENE} and not self.dry
         return Protection(
@@ -131,4 +133,5 @@ class Contents:
             glycol_mass_fraction=self.fraction if glycol else None,
             confidence=self.confidence,
             suspect_since=self.suspect_since,
+            inspected_at=self.inspected_at,
         )

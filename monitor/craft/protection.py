@@ -56,6 +56,7 @@ class Protection:
     confidence: Confidence = Confidence.NONE
     # Not proven, and below its ice point at that time: presume damage until it is inspected.
     suspect_since: datetime | None = None
+    inspected_at: datetime | None = None  # last time that a person looked, which ends suspicion
 
     def __post_init__(self) -> None:
         points = f"{self.circuit}: ice point {self.ice_point_c} °C, burst {self.burst_point_c} °C"

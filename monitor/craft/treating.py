@@ -204,6 +204,7 @@ def inspected(touched: Touched, entry: LayupEntry, words: Wording) -> None:
     evidence = entry.evidence
     for one, contents in touched:
         contents.suspect_since = None
+        contents.inspected_at = entry.at
         refused = unreadable(evidence, entry.product)
         if evidence.dry is not None:
             if not evidence.dry:
