@@ -108,6 +108,9 @@ def step(
 
 def _timed(watch: Watch, seen: Seen, now: datetime) -> Watch:
     """Keep the times since which the cause holds, does not hold, or cannot be told."""
+    if seen.gone:
+        false_since = watch.false_since or now
+        return replace(watch, true_since=None, false_since=false_since, blind_since=None)
     if seen.condition is None:
         # What was true stays pending; what was clearing must start again.
         return replace(watch, false_since=None, blind_since=watch.blind_since or now)

@@ -42,11 +42,12 @@ class Wording:
         """Write the yard's time: ``23:28``, ``Sun 08:54``, ``20 Nov 08:54``."""
         local, away = at.astimezone(self.zone), at - self.now
         today = local.date() == self.now.astimezone(self.zone).date()
+        hour = f"{local:%H:%M %Z}" if _comes_twice(local) else f"{local:%H:%M}"
         if today or timedelta(0) <= away <= _NEAR:
-            return f"{local:%H:%M}"
+            return hour
         if abs(away) < timedelta(days=6):
-            return f"{local:%a %H:%M}"
-        return f"{local.day} {local:%b %H:%M}"
+            return f"{local:%a} {hour}"
+        return f"{local.day} {local:%b} {hour}"
 
     def moment(self, at: datetime) -> str:
         """Write the yard's time in full: ``Saturday 14 November, 16:00 CST``."""
@@ -62,6 +63,11 @@ class Wording:
             side = "above" if margin_k >= 0 else "below"
             return f"{self.difference(margin_k)} {side} the dew point"
         return f"{self.difference(margin_k)} {'to spare' if margin_k >= 0 else 'short'}"
+
+
+def _comes_twice(local: datetime) -> bool:
+    """Whether this hour comes twice, in the night in which clocks go back."""
+    return local.replace(fold=0).utcoffset() != local.replace(fold=1).utcoffset()
 
 
 def plain(name: str, limit: int = 80) -> str:

@@ -1,9 +1,13 @@
 """A small yard of the tests' own, its judgements, and a real store in a file."""
 
+import sqlite3
 from collections.abc import Iterable, Mapping
+from contextlib import closing
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from functools import cache
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from zoneinfo import ZoneInfo
 
 from monitor.alarms.round import AlarmRound, AlarmSummary
@@ -143,17 +147,36 @@ def later(assessment: Assessment, at: datetime, standing: Standing | None = None
     return replace(assessment, at=at, standing=standing or assessment.standing)
 
 
+@cache
+def _fresh() -> bytes:
+    """A store's file as the migrations leave it, made once."""
+    with TemporaryDirectory() as folder:
+        file = Path(folder) / "laidup.db"
+        migrate(f"sqlite:///{file}")
+        with closing(sqlite3.connect(file)) as database:
+            database.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+        return file.read_bytes()
+
+
 class Scene:
     """A yard with a store in a real file and a clock that the test moves."""
 
     def __init__(self, folder: Path, the_yard: Yard | None = None) -> None:
-        self.url = f"sqlite:///{folder / 'laidup.db'}"
-        migrate(self.url)
+        folder.mkdir(exist_ok=True)
+        file = folder / "laidup.db"
+        file.write_bytes(_fresh())
+        self.url = f"sqlite:///{file}"
         self.yard = the_yard or yard()
         self.clock = ReadingsClock(FOUR)
         self.store = Store(self.url, self.yard.id)
         self.round = AlarmRound(self.store, self.yard, self.clock)
         self.craft: Mapping[str, StoredCraft] = {}
+
+    def reopen(self) -> None:
+        """What a restart leaves: the store's file, nothing in memory."""
+        self.store.close()
+        self.store = Store(self.url, self.yard.id)
+        self.round = AlarmRound(self.store, self.yard, self.clock)
 
     def judge(self, *assessments: Assessment) -> AlarmSummary:
         """One round on these judgements, at the clock's time."""

@@ -1,0 +1,396 @@
+"""From judgements to messages through a real store: once, to the right person, in time."""
+
+from dataclasses import replace
+from datetime import timedelta
+
+from monitor.alarms.acts import AlarmActs
+from monitor.craft.protection import Basis, LayupState, Protection
+from monitor.yard.alarm import AlarmState
+from monitor.yard.assessment import Assessment, Hazard, Severity, Standing, Subject, Urgency
+from monitor.yard.message import MessageKind
+from tests.alarms.scene import (
+    FOUR,
+    MECHANIC,
+    OPERATOR,
+    Scene,
+    cold_night,
+    craft,
+    frost,
+    yard,
+)
+
+
+def kinds(scene, person):
+    return [message.kind for message in scene.messages(person)]
+
+
+def iced(judged, *craft_ids):
+    """The same judgements, with ice in some craft."""
+    return [
+        replace(each, standing=Standing.ICING) if each.subject.craft in craft_ids else each
+        for each in judged
+    ]
+
+
+def test_a_cold_night_over_twelve_craft_is_one_mail_a_person(tmp_path):
+    scene = Scene(tmp_path)
+    judged = cold_night(scene)
+    for _ in range(12):
+        scene.judge(*judged)
+        scene.after(minutes=1)
+    told = [message.person for message in scene.messages()]
+    assert sorted(told) == ["maren", "owner-1", "owner-2"]
+
+
+def test_the_mail_lists_who_freezes_first_with_number_basis_time_act_and_care(tmp_path):
+    scene = Scene(tmp_path)
+    scene.judge(*cold_night(scene))
+    (mail,) = scene.messages("maren")
+    names = ["Osprey", "Bittern", "Pintail", "Dipper", "Killdeer", "Grebe", "Plover", "Heron"]
+    places = [mail.text.index(name) for name in names]
+    assert places == sorted(places)
+    for quiet in ("Teal", "Sora", "Coot", "Loon"):
+        assert quiet not in mail.text
+    assert "18:15" in mail.subject
+    text = " ".join(mail.text.split())
+    for said in (
+        "now 1.0\N{NO-BREAK SPACE}°C",
+        "low −12.0\N{NO-BREAK SPACE}°C at 07:00",
+        "ice point 0.0\N{NO-BREAK SPACE}°C",
+        "12.0\N{NO-BREAK SPACE}°C short",
+        "No evidence on record",
+        "Drain the passages bow up",
+        "licensed hauler",
+        "not a life-safety device",
+    ):
+        assert said.replace("\N{NO-BREAK SPACE}", " ") in text.replace("\N{NO-BREAK SPACE}", " ")
+
+
+def test_an_owner_hears_of_own_craft_only_and_in_the_own_unit(tmp_path):
+    scene = Scene(tmp_path)
+    scene.judge(*cold_night(scene))
+    (mail,) = scene.messages("owner-2")
+    for part in (mail.subject, mail.text, mail.html):
+        assert "Plover" in part
+        assert "Osprey" not in part
+    assert "10.4\N{NO-BREAK SPACE}°F" in mail.text
+    assert not scene.messages("owner-3"), "Teal is safe: its owner has nothing to hear"
+    assert not scene.messages("joss"), "frost is no mechanic's alarm"
+
+
+def test_a_new_craft_joins_the_same_thread_no_sooner_than_half_an_hour_later(tmp_path):
+    scene = Scene(tmp_path)
+    first, *others = cold_night(scene)
+    scene.judge(first)
+    scene.after(minutes=5)
+    scene.judge(first, *others)
+    assert kinds(scene, "maren") == [MessageKind.ALARM]
+    scene.after(minutes=25)
+    scene.judge(first, *others)
+    assert kinds(scene, "maren") == [MessageKind.ALARM, MessageKind.UPDATE]
+    one, two = scene.messages("maren")
+    assert one.thread == two.thread
+
+
+def test_a_night_in_which_craft_after_craft_ices_stays_at_a_handful_of_mails(tmp_path):
+    scene = Scene(tmp_path)
+    judged = cold_night(scene)
+    for _ in range(16 * 12):
+        now = scene.clock.now()
+        late = [e.subject.craft for e in judged if e.deadline and e.deadline <= now]
+        scene.judge(*iced(judged, *late))
+        scene.after(minutes=5)
+    assert 2 <= len(kinds(scene, "maren")) <= 5
+    assert len(kinds(scene, "owner-1")) == 2, "the warning, and that there is ice in it"
+
+
+def test_ice_is_told_apart_from_what_can_still_be_saved(tmp_path):
+    scene = Scene(tmp_path)
+    judged = cold_night(scene)
+    scene.judge(*judged)
+    scene.after(hours=3)
+    scene.judge(*iced(judged, "K11"))
+    scene.after(minutes=16)
+    scene.judge(*iced(judged, "K11"))
+    mail = scene.messages("maren")[-1]
+    assert mail.kind is MessageKind.UPDATE
+    assert mail.text.index("STILL TO SAVE") < mail.text.index("ICE: DO NOT START")
+    assert mail.text.rindex("Osprey (K11)") > mail.text.index("ICE: DO NOT START")
+
+
+def test_ice_takes_over_from_frost_as_one_alarm_that_asks(tmp_path):
+    scene = Scene(tmp_path)
+    boat = craft("K1", "Teal", "shed")
+    scene.craft = {"K1": boat}
+    exposed = frost(boat, Standing.EXPOSED, FOUR, deadline=FOUR + timedelta(hours=1))
+    scene.judge(exposed)
+    scene.after(hours=1)
+    for _ in range(3):
+        scene.judge(replace(exposed, standing=Standing.ICING))
+        scene.after(minutes=16)
+    with scene.store.snapshot() as tx:
+        states = {alarm.cause: alarm.state for alarm in tx.alarms.open()}
+    assert states == {"frost": AlarmState.SUPPRESSED, "ice": AlarmState.UNACKNOWLEDGED}
+
+
+def test_all_clear_closes_the_thread_once(tmp_path):
+    scene = Scene(tmp_path)
+    judged = cold_night(scene)
+    scene.judge(*judged)
+    warm = [replace(each, standing=Standing.HOLDING, margin_k=8.0) for each in judged]
+    for _ in range(80):
+        scene.after(minutes=30)
+        scene.judge(*warm)
+    assert kinds(scene, "maren") == [MessageKind.ALARM, MessageKind.ALL_CLEAR]
+    assert kinds(scene, "owner-1") == [MessageKind.ALARM, MessageKind.ALL_CLEAR]
+    assert scene.messages("maren")[-1].thread == scene.messages("maren")[0].thread
+    assert "Osprey" not in scene.messages("owner-2")[-1].text
+
+
+def test_the_next_cold_spell_is_told_anew(tmp_path):
+    scene = Scene(tmp_path)
+    judged = cold_night(scene)
+    warm = [replace(each, standing=Standing.HOLDING, margin_k=8.0) for each in judged]
+    scene.judge(*judged)
+    for _ in range(40):
+        scene.after(hours=1)
+        scene.judge(*warm)
+    scene.after(days=3)
+    scene.judge(*judged)
+    first, _, second = scene.messages("maren")
+    assert second.kind is MessageKind.ALARM
+    assert second.thread != first.thread
+
+
+def test_a_second_spell_is_told_although_one_craft_still_waits_to_be_inspected(tmp_path):
+    scene = Scene(tmp_path)
+    judged = cold_night(scene)
+    suspect = [
+        replace(
+            each,
+            standing=Standing.SUSPECT if each.subject.craft == "K11" else Standing.HOLDING,
+            margin_k=8.0,
+        )
+        for each in judged
+    ]
+    scene.judge(*iced(judged, "K11"))
+    for _ in range(60):
+        scene.after(hours=1)
+        scene.judge(*suspect)
+    before = len(scene.messages("maren"))
+    again = [
+        each if each.subject.craft != "K11" else s for each, s in zip(judged, suspect, strict=True)
+    ]
+    scene.judge(*again)
+    update = scene.messages("maren")[before:]
+    assert [message.kind for message in update] == [MessageKind.UPDATE]
+    assert "Bittern" in update[0].subject
+
+
+def test_a_restart_tells_nobody_twice(tmp_path):
+    scene = Scene(tmp_path)
+    judged = cold_night(scene)
+    scene.judge(*judged)
+    scene.reopen()
+    scene.after(minutes=1)
+    scene.judge(*judged)
+    assert len(scene.messages()) == 3
+
+
+def test_an_on_delay_outlives_a_restart(tmp_path):
+    scene = Scene(tmp_path)
+    boat = craft("K1", "Teal", "shed")
+    scene.craft = {"K1": boat}
+    icing = frost(boat, Standing.ICING, FOUR)
+    scene.judge(icing)
+    scene.after(minutes=10)
+    scene.reopen()
+    scene.judge(icing)
+    scene.after(minutes=6)
+    assert scene.judge(icing).raised == 1
+
+
+def test_acknowledging_a_thread_answers_everything_it_told_of(tmp_path):
+    scene = Scene(tmp_path)
+    scene.judge(*cold_night(scene))
+    thread = scene.messages("maren")[0].thread
+    answered = AlarmActs(scene.store, scene.clock).acknowledge_thread(thread, "maren")
+    assert len(answered) == 16
+    with scene.store.snapshot() as tx:
+        assert {alarm.state for alarm in tx.alarms.open()} == {AlarmState.ACKNOWLEDGED}
+        assert tx.alarms.history(answered[0].id)[-1].by == "maren"
+
+
+def test_an_owner_who_acknowledges_answers_for_the_own_craft_only(tmp_path):
+    scene = Scene(tmp_path)
+    scene.judge(*cold_night(scene))
+    thread = scene.messages("owner-2")[0].thread
+    answered = AlarmActs(scene.store, scene.clock).acknowledge_thread(thread, "owner-2")
+    assert {alarm.craft for alarm in answered} == {"K2"}
+
+
+def test_a_craft_that_is_no_longer_stored_leaves_no_alarm(tmp_path):
+    scene = Scene(tmp_path)
+    judged = cold_night(scene)
+    scene.judge(*judged)
+    scene.craft = {key: each for key, each in scene.craft.items() if key != "K11"}
+    for _ in range(2):
+        scene.after(minutes=1)
+        scene.judge(*(each for each in judged if each.subject.craft != "K11"))
+    with scene.store.snapshot() as tx:
+        assert "K11" not in {alarm.craft for alarm in tx.alarms.open()}
+    assert MessageKind.ALL_CLEAR in kinds(scene, "owner-1")
+
+
+def test_where_nobody_is_a_mechanic_the_operator_hears_what_a_mechanic_would(tmp_path):
+    scene = Scene(tmp_path, yard([OPERATOR]))
+    boat = craft("K1", "Teal", "shed")
+    scene.craft = {"K1": boat}
+    battery = Assessment(
+        subject=Subject("shed", "K1", "battery"),
+        hazard=Hazard.BATTERY,
+        standing=Standing.FREEZING,
+        at=FOUR,
+        basis="Rested at 11.9 V: empty, its electrolyte freezes at -10.7 °C.",
+        act="Lift it out before dark.",
+        now_c=-2.0,
+        low_c=-12.0,
+        limit_c=-10.7,
+        margin_k=-1.3,
+        urgency=Urgency.EXPECTED,
+        severity=Severity.SEVERE,
+    )
+    scene.judge(battery)
+    scene.after(minutes=31)
+    scene.judge(battery)
+    (mail,) = scene.messages()
+    assert mail.person == "maren"
+    assert "Lift it out before dark" in mail.text
+    assert "Never charge a battery that is or may be frozen" in " ".join(mail.text.split())
+
+
+def test_damp_over_many_craft_of_one_space_is_one_line_for_the_space(tmp_path):
+    scene = Scene(tmp_path)
+    fleet = [craft(f"B{n}", f"Boat {n}", "shed") for n in range(9)]
+    scene.craft = {each.id: each for each in fleet}
+    sweat = [
+        Assessment(
+            subject=Subject("shed", each.id, "block"),
+            hazard=Hazard.DAMP,
+            standing=Standing.SWEATING,
+            at=FOUR,
+            basis="Block at 2.0 °C, the air's dew point at 5.3 °C.",
+            act="Keep the doors shut until the metal is above 5.3 °C.",
+            now_c=2.0,
+            limit_c=5.3,
+            margin_k=-3.3,
+            deadline=FOUR,
+            ends=FOUR + timedelta(hours=9),
+        )
+        for each in fleet
+    ]
+    scene.judge(*sweat)
+    scene.after(minutes=31)
+    scene.judge(*sweat)
+    (mail,) = scene.messages()
+    assert "9 craft" in mail.text
+    assert mail.text.count("Keep the doors shut") == 1
+
+
+def test_nothing_is_told_of_damp_under_the_sky(tmp_path):
+    scene = Scene(tmp_path)
+    boat = craft("K6", "Coot", "rack")
+    scene.craft = {"K6": boat}
+    wet = replace(
+        frost(boat, Standing.SWEATING, FOUR), hazard=Hazard.DAMP, subject=Subject("rack", "K6", "x")
+    )
+    for _ in range(5):
+        scene.judge(wet)
+        scene.after(hours=1)
+    assert not scene.messages()
+
+
+def silent(sensor, space, urgency):
+    return Assessment(
+        subject=Subject(space, "", sensor),
+        hazard=Hazard.SILENCE,
+        standing=Standing.SILENT,
+        at=FOUR,
+        basis=f"{sensor} was last heard at 15:20, 40 min ago; it usually sends every 5 min.",
+        act=f"Go and look at {sensor}.",
+        urgency=urgency,
+        severity=Severity.MODERATE,
+    )
+
+
+def test_silence_in_the_cold_is_the_operators_and_stays_one_alarm_through_warm_noons(tmp_path):
+    scene = Scene(tmp_path)
+    scene.craft = {"K1": craft("K1", "Teal", "shed")}
+    for n in range(48):
+        cold = n % 24 < 16
+        scene.judge(silent("shed-corner", "shed", Urgency.IMMEDIATE if cold else Urgency.EXPECTED))
+        scene.after(hours=1)
+    raised = [m for m in scene.messages("maren") if m.kind is MessageKind.ALARM]
+    assert len(raised) == 1
+    assert "shed-corner" in raised[0].text
+
+
+def test_silence_in_the_warm_is_the_mechanics(tmp_path):
+    scene = Scene(tmp_path)
+    scene.craft = {"K1": craft("K1", "Teal", "shed")}
+    for _ in range(4):
+        scene.judge(silent("shed-corner", "shed", Urgency.EXPECTED))
+        scene.after(hours=1)
+    assert [message.person for message in scene.messages()] == [MECHANIC.id]
+
+
+def test_a_sensor_of_an_empty_space_is_suppressed_by_design(tmp_path):
+    scene = Scene(tmp_path)
+    scene.craft = {"K1": craft("K1", "Teal", "shed")}
+    for _ in range(4):
+        scene.judge(silent("barn-corner", "barn", Urgency.IMMEDIATE))
+        scene.after(hours=1)
+    assert not scene.messages()
+
+
+def test_judgements_that_stopped_coming_clear_nothing(tmp_path):
+    scene = Scene(tmp_path)
+    judged = cold_night(scene)
+    scene.judge(*judged)
+    for _ in range(50):
+        scene.after(hours=1)
+        scene.round.run(scene.craft)
+    with scene.store.snapshot() as tx:
+        assert {alarm.state for alarm in tx.alarms.open()} == {AlarmState.UNACKNOWLEDGED}
+    assert MessageKind.ALL_CLEAR not in kinds(scene, "maren")
+
+
+def test_a_proven_circuit_inside_its_margin_is_no_alarm_an_unproven_one_is(tmp_path):
+    scene = Scene(tmp_path)
+    boat = craft("K1", "Teal", "shed")
+    scene.craft = {"K1": boat}
+    thin = frost(boat, Standing.THIN, FOUR, low_c=1.0)
+    scene.judge(thin)
+    assert len(scene.messages("maren")) == 1
+
+    proven = Scene(tmp_path / "proven")
+    proven.craft = {"K1": proven_craft(boat)}
+    proven.judge(replace(thin, limit_c=-13.0, low_c=-12.0, margin_k=1.0))
+    assert not proven.messages()
+
+
+def proven_craft(boat):
+    return replace(
+        boat,
+        protection={
+            key: Protection(
+                circuit=key,
+                state=LayupState.PROVEN,
+                ice_point_c=-13.0,
+                burst_point_c=-18.0,
+                basis=Basis.MEASURED,
+                why="outflow read by refractometer",
+            )
+            for key in boat.protection
+        },
+    )
