@@ -135,6 +135,7 @@ def _building(air: SpaceAir, night: Tonight) -> dict[str, float]:
         "persistence_error_k": night.forecast.persistence_error_k,
         "reaches_5c_in_h": _passes_h(air, night, 5.0),
         "reaches_0c_in_h": _passes_h(air, night, 0.0),
+        "zero_without_heat_h": night.zero_without_heat_h,
     }
     if night.building is not None:
         known["building_lag_h"] = night.building.lag_h

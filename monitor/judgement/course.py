@@ -15,7 +15,8 @@ from monitor.physics.freezing import freeze_course
 from monitor.physics.lag import lag_response, unbroken_from
 from monitor.yard.space import Yard
 
-_ICE_STRIDE = 3  # latent heat is followed each half hour: it is exact for straight air
+_ICE_STRIDE = 6  # past ice is followed hour by hour: exact for straight air, and cheap
+_ICE_STRIDE_AHEAD = 3
 _BEFORE_ANY_READING_K = 5.0  # a body may start this far from the first air that was read
 
 
@@ -81,7 +82,7 @@ def courses(drive: Driver, bodies: Iterable[Body]) -> dict[Body, Course]:
     -------
     dict of Body to Course
         One lag response over the distinct time constants, and one freezing course over those
-        bodies that come near their ice point.
+        bodies of water that come below their ice point; a mix has no plateau to follow.
     """
     distinct = sorted(set(bodies))
     if not distinct:
@@ -107,7 +108,9 @@ def probed(drive: Driver, body: Body, probe_c: float) -> Course:
     inside = np.full(drive.hours.size, nan)
     inside[ahead] = lag_response(hours, air, body.lag_h, start_c=probe_c).body_c
     begun = Driver(now=drive.now, hours=hours, air_c=air, present=0)
-    ice = _ice(begun, [body], start_c=probe_c) if inside[ahead].min() <= body.ice_point_c else {}
+    plain = body.locked_c == body.ice_point_c
+    cold = plain and float(inside[ahead].min()) <= body.ice_point_c
+    ice = _ice(begun, [body], start_c=probe_c) if cold else {}
     return _course(drive, body, inside, np.zeros(drive.hours.size), ice.get(body))
 
 
@@ -125,7 +128,8 @@ def _ice(drive: Driver, bodies: list[Body], start_c: float | None = None) -> dic
         return {}
     first = unbroken_from(drive.hours, drive.air_c)
     keep = np.arange(drive.present, first - 1, -_ICE_STRIDE)[::-1]
-    keep = np.concatenate([keep, np.arange(drive.present + 1, drive.hours.size)])
+    ahead = np.arange(drive.present + _ICE_STRIDE_AHEAD, drive.hours.size, _ICE_STRIDE_AHEAD)
+    keep = np.concatenate([keep, ahead])
     hours = drive.hours[keep]
     course = freeze_course(
         hours,
@@ -187,4 +191,4 @@ def _first_crossing(drive: Driver, inside: Floats, limit_c: float) -> float:
 def _last_time(drive: Driver, below: NDArray[np.bool_], ice: _Ice | None) -> float:
     seen = np.flatnonzero(below[: drive.present + 1])
     last = float(drive.hours[seen[-1]]) if seen.size else -inf
-    return max(last, ice.last_h if ice else -inf)
+    return min(max(last, ice.last_h if ice else -inf), 0.0)

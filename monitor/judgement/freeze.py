@@ -1,10 +1,11 @@
 """What will freeze: every circuit of a space against the coming low, from its lay-up record."""
 
-from collections.abc import Collection, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 from functools import lru_cache
 from math import inf, isfinite, nan
+from typing import Any
 
 from monitor.craft.circuit import Circuit
 from monitor.craft.protection import Basis, LayupState, Protection
@@ -36,9 +37,28 @@ from monitor.yard.space import SpaceKind
 MARGIN_K = 2.0  # sensor, gradient inside the space and the lag's own error (common practice)
 SOON_H = 8.0  # an evening's work: what must be done before the night
 _GUESS_SHARE = 0.1  # above it the start of the lag still counts
-ICED = frozenset({Standing.ICING, Standing.SOLID, Standing.SUSPECT})
+ICED_AT = "iced_at_unix_s"  # figure: last time at which the circuit was computed to hold ice
 
 Part = tuple[str, str]  # a craft's id and one of its circuits'
+
+
+@dataclass(frozen=True, slots=True)
+class Before:
+    """What an earlier round said of one circuit."""
+
+    at: datetime
+    iced_at: datetime | None  # last time that it was computed to hold ice; None: never yet
+
+
+def remembered(earlier: Iterable[Assessment]) -> dict[Part, Before]:
+    """What the round before knew of ice, by craft and circuit, wherever the craft stood."""
+    found = {}
+    for each in earlier:
+        if each.hazard is Hazard.FROST:
+            iced_s = each.figures.get(ICED_AT)
+            iced_at = None if iced_s is None else datetime.fromtimestamp(iced_s, UTC)
+            found[each.subject.craft, each.subject.part] = Before(each.at, iced_at)
+    return found
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,7 +69,7 @@ class FrostView:
     night: Tonight | None
     speech: Speech
     probes_c: dict[Part, float]  # what a probe in the circuit reads now
-    iced: Collection[Part]  # circuits that an earlier round found in ice
+    before: Mapping[Part, Before]  # what the round before said of each circuit
 
 
 def judge_frost(view: FrostView, craft: Sequence[StoredCraft]) -> list[Assessment]:
@@ -74,15 +94,88 @@ def judge_frost(view: FrostView, craft: Sequence[StoredCraft]) -> list[Assessmen
     bodies = [_body(circuit, protection) for _, circuit, protection in wanted]
     drive = driver(view.air, view.night, view.speech.yard)
     found = courses(drive, [body for body in bodies if body.ice_point_c > -inf])
+    verdicts: dict[tuple[object, ...], _Verdict] = {}
     judged = []
     for (each, circuit, protection), body in zip(wanted, bodies, strict=True):
         if protection.basis is Basis.DRAINED:
             judged.append(_drained(view, each, circuit, protection))
             continue
-        probe_c = view.probes_c.get((each.id, circuit.id))
+        part = (each.id, circuit.id)
+        probe_c = view.probes_c.get(part)
         course = found[body] if probe_c is None else probed(drive, body, probe_c)
-        judged.append(_judge(view, view.night, each, circuit, protection, body, course))
+        iced_at = _iced_at(view, part, protection, course)
+        key = (*_alike(circuit, protection), body, iced_at, probe_c)
+        verdict = verdicts.get(key)
+        if verdict is None:
+            case = _Case(
+                circuit=circuit,
+                protection=protection,
+                body=body,
+                course=course,
+                is_probed=probe_c is not None,
+                iced_at=iced_at,
+            )
+            verdict = verdicts[key] = _verdict(view, view.night, case)
+        why = protection.why.rstrip(". ")
+        judged.append(
+            Assessment(
+                subject=Subject(each.space, each.id, circuit.id),
+                hazard=Hazard.FROST,
+                at=view.air.now,
+                basis=sentence(f"{circuit.name}: {why}; {verdict.tail}"),
+                **verdict.fields,
+            )
+        )
     return judged
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Case:
+    """One kind of circuit in one kind of state; many craft share it."""
+
+    circuit: Circuit
+    protection: Protection
+    body: Body
+    course: Course
+    is_probed: bool
+    iced_at: datetime | None
+
+    @property
+    def mixed(self) -> bool:
+        """Whether it is a mix that turns to slush before its ice counts."""
+        return self.body.locked_c < self.body.ice_point_c
+
+
+@dataclass(frozen=True, slots=True)
+class _Verdict:
+    fields: dict[str, Any]
+    tail: str
+
+
+def _alike(circuit: Circuit, protection: Protection) -> tuple[object, ...]:
+    """Circuits that are equal in all this get one and the same verdict."""
+    made = (circuit.name, circuit.volume_l, circuit.drainage)
+    holds = (protection.state, protection.basis, protection.liquid, protection.burst_point_c)
+    return (*made, *holds, protection.glycol_mass_fraction)
+
+
+def _iced_at(
+    view: FrostView, part: Part, protection: Protection, course: Course
+) -> datetime | None:
+    """Last time at which an unproven circuit held ice and nobody has looked since."""
+    if protection.state is LayupState.PROVEN:
+        return protection.suspect_since
+    before = view.before.get(part)
+    times = [protection.suspect_since, before.iced_at if before else None]
+    if isfinite(course.iced_last_h):
+        # Only what came since the last round: before it the craft may have stood elsewhere.
+        last = view.air.now + timedelta(hours=course.iced_last_h)
+        if before is None or last >= before.at or course.iced_last_h == 0.0:
+            times.append(last)
+    known = [each for each in times if each is not None]
+    looked = protection.inspected_at
+    fresh = [each for each in known if looked is None or each > looked]
+    return max(fresh, default=None)
 
 
 def _body(circuit: Circuit, protection: Protection) -> Body:
@@ -119,68 +212,58 @@ def _strength(point_c: float, liquid: str, fraction: float | None) -> float:
     return nan
 
 
-def _judge(
-    view: FrostView,
-    night: Tonight,
-    each: StoredCraft,
-    circuit: Circuit,
-    protection: Protection,
-    body: Body,
-    course: Course,
-) -> Assessment:
-    part = (each.id, circuit.id)
-    is_probed = part in view.probes_c
-    was_iced = protection.suspect_since is not None or part in view.iced
-    standing = _standing(body, course, protection, was_iced=was_iced)
-    drive_at = view.air.now
-    low_at = drive_at + timedelta(hours=course.low_h)
-    deadline = (
-        drive_at + timedelta(hours=course.first_ice_h) if isfinite(course.first_ice_h) else None
-    )
-    mixed = body.locked_c < body.ice_point_c
-    ends = (
-        drive_at + timedelta(hours=course.frozen_through_h)
-        if isfinite(course.frozen_through_h) and not mixed
-        else None
-    )
+def _verdict(view: FrostView, night: Tonight, case: _Case) -> _Verdict:
+    course, body, now = case.course, case.body, view.air.now
+    standing = _standing(case)
+    deadline = now + timedelta(hours=course.first_ice_h) if isfinite(course.first_ice_h) else None
+    through = isfinite(course.frozen_through_h) and not case.mixed
     urgency, severity = _weight(standing, course)
-    figures = {
+    space = view.air.space
+    return _Verdict(
+        {
+            "standing": standing,
+            "act": frost_act(standing, space, case.circuit, case.protection, view.speech, deadline),
+            "now_c": course.now_c,
+            "low_c": course.low_c,
+            "low_at": now + timedelta(hours=course.low_h),
+            "limit_c": body.ice_point_c,
+            "burst_c": case.protection.burst_point_c,
+            "margin_k": course.low_c - body.ice_point_c,
+            "deadline": deadline,
+            "ends": now + timedelta(hours=course.frozen_through_h) if through else None,
+            "urgency": urgency,
+            "severity": severity,
+            "certainty": _certainty(standing, course, is_probed=case.is_probed),
+            "cautions": frost_cautions(standing, space),
+            "figures": _figures(night, case),
+        },
+        _tail(view, night, case, standing),
+    )
+
+
+def _figures(night: Tonight, case: _Case) -> dict[str, float]:
+    course, body = case.course, case.body
+    known = {
         "lag_h": body.lag_h,
         "unknown_share": course.unknown_share,
-        "ice_fraction": _ice_now(body, course, protection, course.now_c),
-        "ice_fraction_at_low": _ice_now(body, course, protection, course.low_c),
+        "ice_fraction": _ice_at(case, course.now_c),
+        "ice_fraction_at_low": _ice_at(case, course.low_c),
         "air_low_c": night.low_c,
+        "first_ice_in_h": course.first_ice_h,
     }
-    if mixed:
-        figures["third_ice_c"] = body.locked_c
-        if isfinite(course.locked_h):
-            figures["third_ice_in_h"] = course.locked_h
-    return Assessment(
-        subject=Subject(each.space, each.id, circuit.id),
-        hazard=Hazard.FROST,
-        standing=standing,
-        at=view.air.now,
-        basis=_basis(view, night, circuit, protection, body, course, is_probed, standing),
-        act=frost_act(standing, view.air.space, circuit, protection, view.speech, deadline),
-        now_c=course.now_c,
-        low_c=course.low_c,
-        low_at=low_at,
-        limit_c=body.ice_point_c,
-        burst_c=protection.burst_point_c,
-        margin_k=course.low_c - body.ice_point_c,
-        deadline=deadline,
-        ends=ends,
-        urgency=urgency,
-        severity=severity,
-        certainty=_certainty(standing, course, is_probed=is_probed),
-        cautions=frost_cautions(standing, view.air.space),
-        figures=figures,
-    )
+    if case.mixed:
+        known["third_ice_c"] = body.locked_c
+        known["third_ice_in_h"] = course.locked_h
+    else:
+        known["frozen_through_in_h"] = course.frozen_through_h
+    if case.iced_at is not None:
+        known[ICED_AT] = case.iced_at.timestamp()
+    return {name: value for name, value in known.items() if isfinite(value)}
 
 
-def _standing(body: Body, course: Course, protection: Protection, *, was_iced: bool) -> Standing:
-    mixed = body.locked_c < body.ice_point_c
-    if mixed:
+def _standing(case: _Case) -> Standing:
+    body, course = case.body, case.course
+    if case.mixed:
         if course.now_c <= body.locked_c:
             return Standing.ICING
         if course.low_c <= body.locked_c:
@@ -190,7 +273,7 @@ def _standing(body: Body, course: Course, protection: Protection, *, was_iced: b
             return Standing.SOLID
         if course.now_c <= body.ice_point_c or course.ice_fraction > 0.0:
             return Standing.ICING
-        if was_iced and protection.state is not LayupState.PROVEN:
+        if case.iced_at is not None:
             return Standing.SUSPECT
         if course.low_c <= body.ice_point_c:
             return Standing.EXPOSED
@@ -198,11 +281,13 @@ def _standing(body: Body, course: Course, protection: Protection, *, was_iced: b
     return Standing.THIN if near < body.ice_point_c else Standing.HOLDING
 
 
-def _ice_now(body: Body, course: Course, protection: Protection, at_c: float) -> float:
-    strength = _strength(body.ice_point_c, protection.liquid, protection.glycol_mass_fraction)
-    if body.locked_c < body.ice_point_c:
-        return float(ice_share(strength, at_c, _glycol(protection.liquid)))
-    return course.ice_fraction
+def _ice_at(case: _Case, at_c: float) -> float:
+    """Share that is ice: by the lever rule in a mix, by the latent heat in water."""
+    if not case.mixed:
+        return case.course.ice_fraction
+    held = case.protection
+    strength = _strength(case.body.ice_point_c, held.liquid, held.glycol_mass_fraction)
+    return float(ice_share(strength, at_c, _glycol(held.liquid)))
 
 
 def _weight(standing: Standing, course: Course) -> tuple[Urgency, Severity]:
@@ -222,42 +307,38 @@ def _certainty(standing: Standing, course: Course, *, is_probed: bool) -> Certai
     return Certainty.POSSIBLE if course.unknown_share > _GUESS_SHARE else Certainty.LIKELY
 
 
-def _basis(
-    view: FrostView,
-    night: Tonight,
-    circuit: Circuit,
-    protection: Protection,
-    body: Body,
-    course: Course,
-    is_probed: bool,
-    standing: Standing,
-) -> str:
-    say = view.speech
+def _tail(view: FrostView, night: Tonight, case: _Case, standing: Standing) -> str:
+    """What it can stand and what is coming: the half of the basis that others share."""
+    say, course, body = view.speech, case.course, case.body
     holds = (
         f"judged as plain water, ice at {say.temperature(0.0)}"
-        if protection.state is not LayupState.PROVEN
-        else f"first ice at {say.temperature(body.ice_point_c)} ({protection.basis})"
+        if case.protection.state is not LayupState.PROVEN
+        else f"first ice at {say.temperature(body.ice_point_c)} ({case.protection.basis})"
     )
-    if body.locked_c < body.ice_point_c:
+    if case.mixed:
         holds += f", a third of it ice at {say.temperature(body.locked_c)}"
     how = (
         "its own probe"
-        if is_probed
+        if case.is_probed
         else f"computed with a lag of {body.lag_h:g} h behind the coldest air"
     )
     low_at = view.air.now + timedelta(hours=course.low_h)
-    inside = (
-        f"Inside {say.temperature(course.now_c)} now, {say.temperature(course.low_c)} at the"
-        f" lowest about {say.clock(low_at)} ({how})."
-    )
-    air = f"{view.air.space.name} to {say.temperature(night.low_c)}: {night.how}."
-    guess = ""
+    parts = [
+        f"{holds}. Inside {say.temperature(course.now_c)} now, {say.temperature(course.low_c)}"
+        f" at the lowest about {say.clock(low_at)} ({how}).",
+        f"{view.air.space.name} to {say.temperature(night.low_c)}: {night.how}.",
+    ]
+    water = case.protection.state is not LayupState.PROVEN
+    if water and isfinite(night.zero_without_heat_h):
+        parts.append(
+            "It is safe only while the space is heated: without heat the air would reach"
+            f" {say.temperature(0.0)} in about {night.zero_without_heat_h:.0f} h."
+        )
     if course.unknown_share > _GUESS_SHARE:
-        guess = "How cold it was before the readings began is not known."
+        parts.append("How cold it was before the readings began is not known.")
     if standing is Standing.SUSPECT:
-        guess = "It has been through ice; warmth does not undo that."
-    why = protection.why.rstrip(". ")
-    return sentence(f"{circuit.name}: {why}; {holds}.", inside, air, guess)
+        parts.append("It has been through ice; warmth does not undo that.")
+    return " ".join(parts)
 
 
 def _drained(
@@ -284,7 +365,10 @@ def _not_known(view: FrostView, each: StoredCraft, circuit: Circuit) -> Assessme
         return _drained(view, each, circuit, protection)
     part = (each.id, circuit.id)
     proven = protection.state is LayupState.PROVEN
-    suspect = not proven and (protection.suspect_since is not None or part in view.iced)
+    before = view.before.get(part)
+    iced_at = protection.suspect_since or (before.iced_at if before else None)
+    looked = protection.inspected_at
+    suspect = not proven and iced_at is not None and (looked is None or iced_at > looked)
     standing = Standing.SUSPECT if suspect else Standing.NOT_KNOWN
     space = view.air.space
     risk = Severity.MODERATE if space.kind is not SpaceKind.HEATED else Severity.SEVERE
@@ -304,4 +388,5 @@ def _not_known(view: FrostView, each: StoredCraft, circuit: Circuit) -> Assessme
         severity=Severity.MINOR if proven else risk,
         certainty=Certainty.UNKNOWN,
         cautions=frost_cautions(standing, space),
+        figures={ICED_AT: iced_at.timestamp()} if iced_at is not None else {},
     )

@@ -12,6 +12,7 @@ from monitor.craft.wording import Wording
 from monitor.store.store import Store
 from monitor.yard.space import SpaceKind, Yard
 
+_WARM = frozenset({SpaceKind.HEATED, SpaceKind.BENCH})
 _ADD_UP_EVERY = timedelta(minutes=10)  # moves and ageing take effect with time alone
 
 
@@ -22,15 +23,7 @@ class CraftHere:
         self, store: Store, profiles: Mapping[str, Profile], yard: Yard, clock: Clock
     ) -> None:
         self._store, self._profiles, self._clock = store, profiles, clock
-        self._shelters = {
-            space.id: Shelter(name=space.name, heated=space.kind is SpaceKind.HEATED)
-            for space in yard.spaces
-        }
-        self._wording = Wording(
-            zone=yard.zone,
-            temperature_unit=yard.temperature_unit,
-            volume_unit=yard.volume_unit,
-        )
+        self._shelters, self._wording = shelters(yard), wording(yard)
         self._records: Sequence[CraftRecord] = ()
         self._revision: tuple[int, ...] | None = None
         self._craft: tuple[StoredCraft, ...] = ()
@@ -61,3 +54,15 @@ class CraftHere:
             stored_craft(record, self._shelters, at, self._wording) for record in self._records
         )
         return tuple(one for one in found if one is not None)
+
+
+def shelters(yard: Yard) -> dict[str, Shelter]:
+    """A yard's spaces as the record sees them: name, and whether they are kept warm."""
+    return {one.id: Shelter(name=one.name, heated=one.kind in _WARM) for one in yard.spaces}
+
+
+def wording(yard: Yard) -> Wording:
+    """A yard's zone and units, for the record's sentences."""
+    return Wording(
+        zone=yard.zone, temperature_unit=yard.temperature_unit, volume_unit=yard.volume_unit
+    )

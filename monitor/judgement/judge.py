@@ -11,12 +11,12 @@ from monitor.judgement.air import SpaceAir, Traces, on_grid, space_air
 from monitor.judgement.battery import BatteryView, judge_batteries
 from monitor.judgement.bay import judge_space
 from monitor.judgement.damp import judge_damp
-from monitor.judgement.freeze import ICED, FrostView, Part, judge_frost
+from monitor.judgement.freeze import FrostView, Part, judge_frost, remembered
 from monitor.judgement.memory import Memory
 from monitor.judgement.silence import judge_silence
 from monitor.judgement.speech import Speech
 from monitor.judgement.tonight import tonights
-from monitor.yard.assessment import Assessment, Hazard
+from monitor.yard.assessment import Assessment
 from monitor.yard.reading import Channel
 from monitor.yard.space import Mount, Yard
 
@@ -66,11 +66,7 @@ def judge(
         here[each.space].append(each)
         if each.battery is not None and each.battery.place is not BatteryPlace.AWAY:
             batteries[each.battery.space or each.space].append(each)
-    iced = {
-        (each.subject.craft, each.subject.part)
-        for each in earlier
-        if each.hazard is Hazard.FROST and each.standing in ICED
-    }
+    before = remembered(earlier)
     maintainers = {
         each.craft: each
         for each in yard.sensors
@@ -87,7 +83,7 @@ def judge(
         probes = _probes(yard, air, traces)
         judged.append(judge_space(air, night, speech))
         judged += judge_frost(
-            FrostView(air=air, night=night, speech=speech, probes_c=probes, iced=iced),
+            FrostView(air=air, night=night, speech=speech, probes_c=probes, before=before),
             here[space.id],
         )
         judged += judge_damp(air, here[space.id], probes, speech)

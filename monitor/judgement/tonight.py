@@ -1,9 +1,9 @@
 """How low will each space's air go, and when? The yard's own past nights carried over."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
-from math import isfinite
+from math import inf, isfinite
 
 import numpy as np
 
@@ -12,6 +12,7 @@ from monitor.judgement.dark import Dark, dark_of
 from monitor.judgement.heat import Building, building_of, heat_lost, unheated_course
 from monitor.judgement.low import LowForecast, Track, forecast_low, track
 from monitor.judgement.memory import Memory, NightTable, night_shape, night_table
+from monitor.physics.building import time_of_reaching
 from monitor.yard.space import SpaceKind, Yard
 
 # Fall from evening to morning where no night is known yet. Common practice, no source.
@@ -48,6 +49,7 @@ class Tonight:
     forecast: LowForecast
     building: Building | None = None  # None outdoors, and where no outdoor air is known
     heat_is_lost: bool = False
+    zero_without_heat_h: float = inf  # of a heated space: hours to 0 °C if its heat stopped now
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -199,7 +201,10 @@ def _indoors(air: SpaceAir, outside: SpaceAir, sky: Tonight, yard: Yard, memory:
     lost = heat_lost(air, outside.now_c, building.lag_h)
     heated = air.space.kind in {SpaceKind.HEATED, SpaceKind.BENCH}
     if heated and not lost:
-        return _changed(own, air, own.cold_c, own.expected_low_c, own.high_c, own.how, building)
+        course = _outdoor(outside, sky, sky.low_c)
+        times = np.concatenate([[0.0], sky.hours])
+        zero_h = float(time_of_reaching(0.0, times, course, air.now_c, building.lag_h))
+        return replace(own, building=building, zero_without_heat_h=zero_h)
     cold_c, expected_c, warm_c = (
         unheated_course(building, air.now_c, _outdoor(outside, sky, low), sky.hours)
         for low in (sky.low_c, sky.expected_low_c, sky.high_c)
