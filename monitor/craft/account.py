@@ -116,6 +116,12 @@ def protections(
         event.apply(held)
     for contents in held.values():
         _forget_last_season(contents, at, words)
+    stay = stay_at(stays, at)
+    shelter = shelters.get(stay.space) if stay else None
+    if shelter is not None and shelter.heated:
+        for contents in held.values():
+            if contents.state is LayupState.UNKNOWN:
+                contents.notes.append(f"only the heat of {shelter.name} keeps it")
     return {name: contents.protection() for name, contents in held.items()}
 
 

@@ -141,7 +141,7 @@ def derived_id(entry: LayupEntry) -> str:
     """Id of an entry that was given none: the same work written down again has the same id."""
     said = entry_json(entry)
     del said["id"]
-    return f"{entry.act}-{sha256(rfc8785.dumps(said)).hexdigest()[:10]}"
+    return sha256(rfc8785.dumps(said)).hexdigest()[:12]
 
 
 def link(entry: LayupEntry, number: int, written_at: datetime, before: str) -> Link:

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import UTC, datetime, tzinfo
 
-from monitor.units import TemperatureUnit, VolumeUnit, temperature_text, volume_text
+from monitor.units import FLUID_OUNCE_L, TemperatureUnit, VolumeUnit, temperature_text, volume_text
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -24,7 +24,10 @@ class Wording:
         return temperature_text(value_c, self.temperature_unit)
 
     def volume(self, value_l: float) -> str:
-        """Write a volume in the yard's unit."""
+        """Write a volume in the yard's unit; from a gallon on, in gallons."""
+        gallons = value_l / (128 * FLUID_OUNCE_L)
+        if self.volume_unit == "fl oz" and gallons >= 1.0:
+            return f"{gallons:.1f} gal"
         return volume_text(value_l, self.volume_unit)
 
 

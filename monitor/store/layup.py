@@ -1,6 +1,7 @@
 """Craft, where they stood, and their lay-up record, which only ever grows."""
 
 import json
+import re
 from collections.abc import Iterable, Mapping
 from datetime import datetime
 
@@ -31,8 +32,9 @@ class Layup:
         return found[0] if found else None
 
     def all_craft(self) -> list[Craft]:
-        """Every craft that the yard ever had in its care, by id."""
-        return self._craft(craft.c.yard_id == self._yard_id)
+        """Every craft that the yard ever had in its care, by id: k2 before k10."""
+        found = self._craft(craft.c.yard_id == self._yard_id)
+        return sorted(found, key=lambda one: _natural(one.id))
 
     def put_craft(self, one: Craft) -> None:
         """Enter a craft, or put what is known of it now in place of what was.
@@ -308,6 +310,10 @@ class Layup:
             ),
             "note": one.note,
         }
+
+
+def _natural(text: str) -> list[tuple[str, int]]:
+    return [(word, int(part or 0)) for word, part in re.findall(r"(\D*)(\d*)", text)]
 
 
 def _craft_of(row: Row[tuple[object, ...]]) -> Craft:

@@ -1,0 +1,45 @@
+"""``laidup import``: what comes in from files."""
+
+import argparse
+from datetime import UTC, datetime
+from pathlib import Path
+
+from monitor.commands.opening import opened
+from monitor.commands.shared_flags import add_config
+from monitor.settings.craft_file import load_craft
+from monitor.store.entering import take_in
+
+
+def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    """Add the command and what can be imported."""
+    parser = children.add_parser("import", help="take in craft with their record from a file")
+    kinds = parser.add_subparsers(metavar="WHAT", required=True)
+    _add_craft(kinds)
+
+
+def _add_craft(kinds: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    parser = kinds.add_parser(
+        "craft",
+        help="craft, moves and lay-up work (TOML), or a season's list of craft (CSV)",
+        description=(
+            "Take in craft from a file: all of it, or nothing if anything in it is wrong. The same"
+            " file again adds nothing."
+        ),
+    )
+    parser.add_argument("file", type=Path, metavar="FILE")
+    add_config(parser)
+    parser.set_defaults(run=run)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Take in a craft file and say what was new."""
+    with opened(arguments) as bench, bench.store.transaction() as tx:
+        records = load_craft(
+            arguments.file, bench.yard, bench.profiles, on_record=tx.layup.all_entries()
+        )
+        taken = take_in(tx.layup, records, datetime.now(UTC))
+    print(
+        f"{arguments.file}: {taken.craft} craft ({taken.new_craft} new), {taken.stays} stays"
+        f" ({taken.new_stays} new), {taken.entries} lay-up entries ({taken.new_entries} new)."
+    )
+    return 0

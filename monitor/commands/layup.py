@@ -1,0 +1,191 @@
+"""``laidup layup``: enter lay-up work, and see what the record adds up to."""
+
+import argparse
+import json
+import re
+from collections.abc import Callable
+from datetime import UTC, datetime
+
+from monitor.commands import layup_add, layup_tables
+from monitor.commands.opening import Opened, add_at, at_time, opened
+from monitor.commands.shared_flags import add_config
+from monitor.craft.findings import findings
+from monitor.craft.kept import Stay
+from monitor.craft.needs import needs
+from monitor.craft.record import CraftRecord, stored_craft
+from monitor.craft.rules.examine import examine
+from monitor.craft.spring import spring_list
+from monitor.errors import Fault, RecordError
+from monitor.settings.layup_form import in_zone
+from monitor.store.entering import move
+from monitor.units import TEMPERATURE, parse_quantity
+
+_Show = Callable[[Opened, list[CraftRecord], datetime, argparse.Namespace], None]
+
+
+def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    """Add the command and its verbs."""
+    parser = children.add_parser(
+        "layup", help="enter lay-up work; see protection, what is missing, findings, spring list"
+    )
+    verbs = parser.add_subparsers(metavar="VERB", required=True)
+    layup_add.add_verb(verbs)
+    _add_move(verbs)
+    _verb(verbs, "list", _list, "every craft and its weakest circuit; for one craft, its work")
+    _verb(verbs, "protection", _protection, "what each circuit can stand, and how we know")
+    missing = _verb(verbs, "missing", _missing, "acts that make a craft safe for a stated low")
+    # argparse takes -12C for an unknown flag, because it knows -12 only as a bare number.
+    missing._negative_number_matcher = re.compile(r"-\.?\d")
+    missing.add_argument("--low", required=True, metavar="TEMP", help="coldest, like -12C or 10F")
+    _verb(verbs, "review", _review, "the record held against the rules of the trade")
+    found = _verb(verbs, "findings", _findings, "what was found to need work")
+    found.add_argument("--all", action="store_true", help="those that were settled, too")
+    _verb(verbs, "spring", _spring, "what to do before the first start, in order")
+
+
+def _verb(
+    verbs: "argparse._SubParsersAction[argparse.ArgumentParser]",
+    name: str,
+    show: _Show,
+    about: str,
+) -> argparse.ArgumentParser:
+    parser = verbs.add_parser(name, help=about, description=about)
+    parser.add_argument("craft", nargs="*", metavar="CRAFT", help="ids of craft (all)")
+    add_at(parser, "as the record stood then")
+    parser.add_argument("--json", action="store_true", help="for machines, in SI units")
+    add_config(parser)
+    parser.set_defaults(run=_run, show=show)
+    return parser
+
+
+def _run(arguments: argparse.Namespace) -> int:
+    with opened(arguments) as bench:
+        at = at_time(arguments.at, bench.yard)
+        with bench.store.snapshot() as tx:
+            records = tx.layup.records(bench.profiles)
+        arguments.show(bench, _chosen(records, arguments.craft), at, arguments)
+    return 0
+
+
+def _chosen(records: list[CraftRecord], ids: list[str]) -> list[CraftRecord]:
+    known = {record.craft.id: record for record in records}
+    unknown = [one for one in ids if one not in known]
+    if unknown:
+        raise RecordError(
+            [
+                Fault(
+                    file="layup",
+                    key="CRAFT",
+                    problem=f"no craft {one!r} is on record",
+                    remedy=f"On record: {', '.join(known) or 'none yet'}.",
+                )
+                for one in unknown
+            ]
+        )
+    return [known[one] for one in ids] if ids else records
+
+
+def _list(
+    bench: Opened, records: list[CraftRecord], at: datetime, arguments: argparse.Namespace
+) -> None:
+    if arguments.craft:
+        for record in records:
+            layup_tables.entries(record, at, bench.wording, as_json=arguments.json)
+        return
+    craft = [
+        (record, stored)
+        for record in records
+        if (stored := stored_craft(record, bench.shelters, at, bench.wording)) is not None
+    ]
+    layup_tables.craft(craft, at, bench.wording, as_json=arguments.json)
+
+
+def _protection(
+    bench: Opened, records: list[CraftRecord], at: datetime, arguments: argparse.Namespace
+) -> None:
+    craft = [
+        stored
+        for record in records
+        if (stored := stored_craft(record, bench.shelters, at, bench.wording)) is not None
+    ]
+    layup_tables.protection(craft, bench.wording, as_json=arguments.json)
+
+
+def _missing(
+    bench: Opened, records: list[CraftRecord], at: datetime, arguments: argparse.Namespace
+) -> None:
+    low_c = parse_quantity(arguments.low, TEMPERATURE)
+    found = [
+        (record, needs(record, bench.shelters, at, low_c, bench.wording)) for record in records
+    ]
+    layup_tables.missing(found, low_c, bench.wording, as_json=arguments.json)
+
+
+def _review(
+    bench: Opened, records: list[CraftRecord], at: datetime, arguments: argparse.Namespace
+) -> None:
+    found = [(record, examine(record, bench.shelters, at, bench.wording)) for record in records]
+    layup_tables.review(found, as_json=arguments.json)
+
+
+def _findings(
+    bench: Opened, records: list[CraftRecord], at: datetime, arguments: argparse.Namespace
+) -> None:
+    found = [
+        (
+            record,
+            [one for one in findings(record.entries, at) if arguments.all or not one.settled_at],
+        )
+        for record in records
+    ]
+    layup_tables.findings(found, bench.wording, as_json=arguments.json)
+
+
+def _spring(
+    bench: Opened, records: list[CraftRecord], at: datetime, arguments: argparse.Namespace
+) -> None:
+    found = [(record, spring_list(record, bench.shelters, at, bench.wording)) for record in records]
+    layup_tables.spring(found, as_json=arguments.json)
+
+
+def _add_move(verbs: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    parser = verbs.add_parser("move", help="a craft stands somewhere else from now on")
+    parser.add_argument("craft", metavar="CRAFT")
+    parser.add_argument("place", metavar="PLACE", help="SPACE or SPACE/BERTH")
+    add_at(parser, "when it was moved")
+    parser.add_argument("--by", required=True, help="who moved it")
+    parser.add_argument("--json", action="store_true", help="for machines")
+    add_config(parser)
+    parser.set_defaults(run=_move)
+
+
+def _move(arguments: argparse.Namespace) -> int:
+    with opened(arguments) as bench:
+        space, _, berth = arguments.place.partition("/")
+        known = {one.id: one for one in bench.yard.spaces}
+        if space not in known or (
+            berth and known[space].berths and berth not in known[space].berths
+        ):
+            places = known[space].berths if space in known else tuple(known)
+            raise RecordError(
+                [
+                    Fault(
+                        file="layup move",
+                        key="PLACE",
+                        problem=f"{arguments.place!r} is no place of this yard",
+                        remedy=f"Use one of: {', '.join(places)}.",
+                    )
+                ]
+            )
+        since = in_zone(at_time(arguments.at, bench.yard), bench.yard.zone)
+        stay = Stay(craft=arguments.craft, since=since, space=space, berth=berth, by=arguments.by)
+        with bench.store.transaction() as tx:
+            new = move(tx.layup, stay, datetime.now(UTC), "layup move")
+            record = tx.layup.record(arguments.craft, bench.profiles)
+        if arguments.json:
+            print(json.dumps({"craft": stay.craft, "place": arguments.place, "new": bool(new)}))
+        else:
+            print(f"{stay.craft} stands in {arguments.place}." if new else "On record already.")
+            if record is not None:
+                layup_tables.undone(record, bench.shelters, since, bench.wording)
+    return 0
