@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import timedelta
-from functools import cache, lru_cache
+from functools import cache
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
@@ -118,6 +118,11 @@ def _templates(html: bool) -> Environment:
     return templates
 
 
-@lru_cache(maxsize=4)  # people of one yard mostly get the same plot
+@cache
 def _plot(figure: str) -> bytes | None:
     return draw(figure)
+
+
+def forget_plots() -> None:
+    """Let go of the plots that a batch of letters shared."""
+    _plot.cache_clear()

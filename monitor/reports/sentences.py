@@ -91,13 +91,14 @@ def numbers(assessment: Assessment, wording: Wording) -> str:
     if not math.isnan(a.margin_k):
         said.append(w.margin(a))
     begins, ends = _TIMES[a.hazard]
-    if a.deadline:
+    if a.deadline and a.standing not in _BEGUN:
         said.append(f"{begins} about {w.clock(a.deadline)}")
     if a.ends:
         said.append(f"{ends} about {w.clock(a.ends)}")
     return ", ".join(said)
 
 
+_BEGUN = frozenset({Standing.ICING, Standing.SOLID})  # when it began is past
 _TIMES = {
     Hazard.FROST: ("first ice", "frozen through"),
     Hazard.DAMP: ("wet from", "dry again"),

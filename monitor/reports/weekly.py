@@ -6,7 +6,7 @@ from datetime import datetime, time, timedelta
 
 from monitor.clock import Clock
 from monitor.craft.stored import StoredCraft
-from monitor.reports.letter import letter, readers
+from monitor.reports.letter import forget_plots, letter, readers
 from monitor.reports.week import WeeklyReport, compose
 from monitor.store.store import Store
 from monitor.yard.space import Yard
@@ -68,7 +68,11 @@ class WeeklySchedule:
 
 def put_in_outbox(store: Store, report: WeeklyReport) -> int:
     """Write everyone's letter into the outbox; one that is there already is not sent again."""
-    # Drawn and written before the transaction: a plot takes seconds, and intake must not wait.
-    letters = [letter(report, person) for person in readers(report)]
-    with store.transaction() as tx:
-        return tx.outbox.add(letters)
+    new = 0
+    for person in readers(report):
+        # Written before the transaction: a plot takes a second, and intake must not wait for it.
+        message = letter(report, person)
+        with store.transaction() as tx:
+            new += tx.outbox.add([message])
+    forget_plots()
+    return new

@@ -97,7 +97,7 @@ def standing_words(standing: Standing, hazard: Hazard) -> str:
 
 
 _SAID = {
-    (Hazard.FROST, Standing.ICING): "ice forming",
+    (Hazard.FROST, Standing.ICING): "ice inside",
     (Hazard.FROST, Standing.SOLID): "frozen through",
     (Hazard.BATTERY, Standing.LOST): "maintainer lost",
     (Hazard.AIR, Standing.FALLING): "losing heat",

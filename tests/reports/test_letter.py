@@ -1,0 +1,170 @@
+import base64
+import subprocess
+import sys
+from dataclasses import replace
+from datetime import UTC, date, datetime
+
+import pytest
+from bs4 import BeautifulSoup
+
+from monitor.reports.letter import PLOT_ID, letter, readers
+from monitor.reports.week import compose
+from monitor.yard.message import MessageKind
+from monitor.yard.space import Person, Role
+from tests.reports import kettlemoss as yard_of
+
+PNG = b"\x89PNG\r\n\x1a\n"  # W3C PNG specification, section 5.2
+OTHERS = ("Plover", "Grebe", "Sora", "Pintail", "Coot", "Dipper", "Heron", "Bittern", "Loon")
+
+
+def report_of(store, yard=None, craft=None):
+    return compose(
+        store,
+        yard or yard_of.yard(),
+        yard_of.craft() if craft is None else craft,
+        date(2026, 11, 9),
+        yard_of.KETTLEMOSS_NOW,
+    )
+
+
+def written(store, person="ines", **changes):
+    report = report_of(store, **changes)
+    return letter(report, report.picture.yard.person(person))
+
+
+@pytest.fixture
+def operators(store):
+    return written(store)
+
+
+@pytest.fixture
+def owners(store):
+    return written(store, "tobin")
+
+
+def words(html):
+    return " ".join(BeautifulSoup(html, "html.parser").get_text(" ").split())
+
+
+def test_the_letter_is_a_report_by_mail_that_can_be_sent_only_once(operators):
+    assert operators.key == "weekly/kettlemoss/2026-W46/ines"
+    assert (operators.kind, operators.channel) == (MessageKind.REPORT, "mail")
+    assert operators.address == "ines@kettlemoss.example"
+
+
+def test_the_operator_reads_of_every_craft_in_both_parts(operators):
+    for one in yard_of.craft():
+        assert one.name in operators.text
+        assert one.name in words(operators.html)
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "first Osprey, before 18:15",
+        "−2.6 °C",  # North Row's low
+        "ISO 9223",
+        "acknowledged by Ines Marrow after 45 min",
+        "nothing to freeze",  # Coot is seen dry
+        "not a life-safety device",
+    ],
+)
+def test_what_matters_is_said_in_both_parts(operators, said):
+    assert said in operators.text.replace("\N{NO-BREAK SPACE}", " ").replace("\n", " ")
+    assert said in words(operators.html)
+
+
+def test_the_plot_is_a_png_inside_the_mail(operators):
+    (plot,) = operators.attachments
+    assert plot.content.startswith(PNG)
+    assert (plot.media_type, plot.content_id) == ("image/png", PLOT_ID)
+    image = BeautifulSoup(operators.html, "html.parser").img
+    assert image["src"] == f"cid:{PLOT_ID}"
+    assert "Long Shed" in image["alt"]
+
+
+def test_an_owner_reads_of_own_craft_and_of_nobody_elses(owners):
+    for part in (owners.text, words(owners.html)):
+        assert "Osprey" in part
+        assert "Teal" in part
+        assert not [name for name in OTHERS if name in part]
+
+
+def test_a_reader_of_fahrenheit_gets_fahrenheit(owners):
+    # 0 °C is 32 °F; a difference of 13.0 K is one of 23.4 °F.
+    text = owners.text.replace("\N{NO-BREAK SPACE}", " ")
+    assert "ice at 32.0 °F" in text
+    assert "23.4 °F short" in text
+
+
+def test_the_letter_promises_nothing(owners):
+    assert "guarantee" not in owners.text.lower()
+    assert "promises nothing" in owners.text.replace("\n", " ")
+
+
+def test_letters_go_to_the_yards_people_and_to_owners_of_craft_that_are_here(store):
+    yard = yard_of.yard()
+    gone = Person(id="gone", name="Gone", mail="gone@lake.example", roles=frozenset({Role.OWNER}))
+    report = report_of(store, replace(yard, people=(*yard.people, gone)))
+    assert [person.id for person in readers(report)] == ["ines", "tobin", "wren"]
+
+
+HOSTILE = "<img src=x onerror=alert(1)>{{ 7*7 }}\r\nBcc: all@lake.example"
+
+
+def test_a_hostile_name_is_shown_as_text_and_forges_no_header(store):
+    craft = [replace(one, name=HOSTILE) if one.id == "K11" else one for one in yard_of.craft()]
+    yard = replace(yard_of.yard(), name=f"Kettlemoss\r\nBcc: x@lake.example {HOSTILE}")
+    message = written(store, yard=yard, craft=craft)
+    page = BeautifulSoup(message.html, "html.parser")
+    assert len(page.find_all("img")) == 1  # the plot alone
+    assert "49" not in page.h1.get_text()
+    assert "\n" not in message.subject
+    assert "\r" not in message.subject
+
+
+def test_no_letter_waits_for_a_plot_that_cannot_be_drawn(store, monkeypatch, caplog):
+    monkeypatch.setattr(sys, "executable", "/nowhere/python")
+    yard = replace(yard_of.yard(), spaces=yard_of.yard().spaces[:4])  # not a figure of before
+    craft = [replace(one, battery=None) for one in yard_of.craft()]
+    message = written(store, yard=yard, craft=craft)
+    assert message.attachments == ()
+    assert "could not be drawn" in words(message.html)
+    assert "cid:" not in message.html
+    assert "could not be drawn" in caplog.text
+
+
+def test_a_yard_without_craft_or_readings_gets_an_honest_letter(empty_store):
+    message = written(empty_store, craft=[])
+    assert "take nothing as safe" in message.text.replace("\n", " ")
+    assert "nothing was read: not known" in words(message.html)
+
+
+def test_the_program_that_writes_letters_does_not_load_the_plotting_library():
+    # The daemon must stay small: the plot is a child's work.
+    seen = subprocess.run(
+        [
+            sys.executable,
+            "-c",
+            "import sys, monitor.reports.weekly; print(*{m.split('.')[0] for m in sys.modules})",
+        ],
+        capture_output=True,
+        text=True,
+        check=True,
+    ).stdout
+    assert "monitor" in seen
+    assert "matplotlib" not in seen
+    assert "pandas" not in seen
+
+
+def test_the_mail_fits_a_phone(operators, chromium):
+    page = chromium.new_page(viewport={"width": 360, "height": 800})
+    plot = base64.b64encode(operators.attachments[0].content).decode()
+    page.set_content(operators.html.replace(f"cid:{PLOT_ID}", f"data:image/png;base64,{plot}"))
+    assert page.evaluate("document.documentElement.scrollWidth") <= 360
+    assert page.evaluate("document.images[0].naturalWidth") > 600
+
+
+def test_a_report_in_another_zone_is_dated_by_the_yards_clock(store):
+    report = report_of(store)
+    assert report.since == datetime(2026, 11, 9, 6, tzinfo=UTC)  # midnight CST is 06:00 UTC

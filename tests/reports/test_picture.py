@@ -1,0 +1,162 @@
+from dataclasses import replace
+from datetime import timedelta
+from math import inf, nan
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from monitor.reports.picture import QUIET, compose_picture, worst_first
+from monitor.yard.assessment import Assessment, Hazard, Standing, Subject, Urgency
+from tests.reports import kettlemoss as yard_of
+
+YARD, CRAFT = yard_of.yard(), yard_of.craft()
+
+
+def picture(assessments=None, craft=CRAFT):
+    judged = yard_of.assessments() if assessments is None else assessments
+    return compose_picture(YARD, craft, judged, yard_of.alarms()[:2], yard_of.KETTLEMOSS_NOW)
+
+
+def frost(standing, part="cylinders", craft="K1", **facts):
+    return Assessment(
+        subject=Subject("long-shed", craft, part),
+        hazard=Hazard.FROST,
+        standing=standing,
+        at=yard_of.AT,
+        basis="by hand",
+        **facts,
+    )
+
+
+def test_the_tasks_come_in_the_order_of_time_to_damage():
+    # The order of times to first ice that the judgements themselves carry; Sora's battery freezes
+    # last by the clock.
+    names = [task.craft[0].name for task in picture().tasks if task.craft]
+    assert names == [
+        "Osprey", "Bittern", "Pintail", "Dipper", "Killdeer", "Grebe", "Plover", "Heron", "Sora",
+    ]  # fmt: skip
+
+
+def test_craft_that_hold_are_nobodys_task():
+    named = {one.name for task in picture().tasks for one in task.craft}
+    assert named.isdisjoint({"Teal", "Coot", "Loon"})
+
+
+def test_a_craft_is_visited_once_with_all_that_is_wrong_with_it():
+    plover = [task for task in picture().tasks if any(c.name == "Plover" for c in task.craft)]
+    assert [len(task.reasons) for task in plover] == [2]
+
+
+def test_what_is_immediate_comes_before_any_deadline():
+    now = frost(Standing.ICING, act="Do not start.", urgency=Urgency.IMMEDIATE)
+    soon = frost(
+        Standing.EXPOSED,
+        craft="K2",
+        act="Drain.",
+        urgency=Urgency.EXPECTED,
+        deadline=yard_of.AT + timedelta(minutes=1),
+    )
+    tasks = picture([soon, now]).tasks
+    assert [task.craft[0].id for task in tasks] == ["K1", "K2"]
+    assert tasks[0].by is None
+
+
+def test_one_silent_thermometer_is_one_errand_not_one_for_each_circuit():
+    act = "Read a thermometer by hand."
+    blind = [
+        frost(Standing.NOT_KNOWN, part=circuit.id, craft=one.id, act=act)
+        for one in CRAFT
+        if one.space == "long-shed"
+        for circuit in one.circuits
+    ]
+    (task,) = picture(blind).tasks
+    assert [step.act for step in task.steps] == [act]
+    assert {one.name for one in task.craft} == {"Teal", "Plover", "Heron"}
+
+
+def test_damp_on_many_craft_is_one_errand_for_the_space_and_comes_after_frost():
+    damp = [
+        Assessment(
+            subject=Subject("long-shed", craft, "block"),
+            hazard=Hazard.DAMP,
+            standing=Standing.SWEATING,
+            at=yard_of.AT,
+            basis="below the dew point",
+            act=f"Keep the doors shut until {craft} is warm.",
+            deadline=yard_of.AT,
+            urgency=Urgency.EXPECTED,
+        )
+        for craft in ("K1", "K2", "K8")
+    ]
+    ice = frost(
+        Standing.EXPOSED,
+        craft="K8",
+        part="block",
+        act="Drain.",
+        urgency=Urgency.EXPECTED,
+        deadline=yard_of.AT + timedelta(hours=9),
+    )
+    tasks = picture([*damp, ice]).tasks
+    assert [task.first.hazard for task in tasks] == [Hazard.FROST, Hazard.DAMP]
+    assert len(tasks[1].steps) == 1
+    assert len(tasks[1].craft) == 3
+
+
+def test_a_circuit_that_was_not_judged_is_shown_as_not_known_and_not_as_holding():
+    teal = next(one for one in picture([]).craft if one.craft.name == "Teal")
+    assert {a.standing for a in teal.circuits} == {Standing.NOT_KNOWN}
+    assert "outflow read −30 °C" in teal.circuits[0].basis
+
+
+def test_a_space_that_was_not_judged_is_shown_as_not_known():
+    assert {one.air.standing for one in picture([]).spaces} == {Standing.NOT_KNOWN}
+
+
+def test_judgements_of_a_craft_that_has_left_are_left_out():
+    stayed = [one for one in CRAFT if one.name != "Osprey"]
+    shown = picture(craft=stayed)
+    assert all(one.craft.name != "Osprey" for one in shown.craft)
+    assert all(one.name != "Osprey" for task in shown.tasks for one in task.craft)
+
+
+def test_the_worst_circuit_of_the_worst_craft_comes_first():
+    first = picture().craft[0]
+    assert (first.craft.name, first.worst.subject.part) == ("Osprey", "galley")
+
+
+def test_a_battery_that_may_freeze_lifts_its_craft_above_those_that_are_well():
+    names = [one.craft.name for one in picture().craft]
+    assert names.index("Sora") < min(names.index(well) for well in ("Loon", "Teal", "Coot"))
+
+
+def test_each_caution_is_given_once():
+    cautions = picture().cautions()
+    assert len(cautions) == len(set(cautions)) == 4
+
+
+@given(
+    st.lists(
+        st.tuples(st.sampled_from(Standing), st.floats(-60, 60) | st.sampled_from([nan, inf])),
+        min_size=1,
+        max_size=12,
+    )
+)
+def test_any_mixture_of_standings_and_margins_can_be_put_in_order(mixture):
+    judged = [
+        frost(standing, part=str(n), margin_k=margin)
+        for n, (standing, margin) in enumerate(mixture)
+    ]
+    in_order = sorted(judged, key=worst_first)
+    quiet = [a.standing in QUIET for a in in_order]
+    assert quiet == sorted(quiet)  # nothing that is well stands before anything that is not
+
+
+@pytest.mark.parametrize("standing", Standing)
+def test_every_standing_has_its_place(standing):
+    assert worst_first(frost(standing))[0] >= 0
+
+
+def test_a_margin_that_is_not_known_stands_behind_the_known_ones():
+    known, unknown = frost(Standing.THIN, margin_k=1.0), replace(frost(Standing.THIN), margin_k=nan)
+    assert sorted([unknown, known], key=worst_first)[0] is known
