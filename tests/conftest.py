@@ -3,6 +3,7 @@
 pytest_plugins = [
     "tests.real.broker",
     "tests.real.chromium",
+    "tests.real.embedded",
     "tests.real.mail_server",
     "tests.real.postgres",
 ]

@@ -9,7 +9,7 @@ import psycopg
 import pytest
 from sqlalchemy import create_engine, text
 
-from tests.real.need import need
+from tests.real.need import need, wait_until
 
 
 def mail(subject: str) -> EmailMessage:
@@ -35,6 +35,25 @@ def test_the_broker_has_a_retained_message_still_after_a_stop_and_a_start(broker
         [subscribe, *at, "-C", "1", "-W", "5"], check=True, timeout=10, capture_output=True
     )
     assert heard.stdout == b"4.5\n"
+
+
+def test_the_embedded_broker_takes_what_a_foreign_client_publishes(embedded_broker):
+    at = ["-h", embedded_broker.host, "-p", str(embedded_broker.port), "-V", "311"]
+    subscribe = need("mosquitto_sub", "mosquitto-clients")
+    publish = need("mosquitto_pub", "mosquitto-clients")
+    message = ["-t", "yard/shed", "-q", "1", "-m", "4.5"]
+
+    def heard() -> bool:
+        subprocess.run([publish, *at, *message], check=True, timeout=10)
+        return listener.poll() is not None
+
+    with subprocess.Popen(
+        [subscribe, *at, "-t", "yard/#", "-q", "1", "-C", "1", "-W", "10"],
+        stdout=subprocess.PIPE,
+        text=True,
+    ) as listener:
+        wait_until(heard, 10, "the listener to hear one message and end")
+        assert listener.communicate()[0] == "4.5\n"
 
 
 def test_the_mail_server_keeps_what_comes_and_refuses_when_told(mail_server):
