@@ -48,6 +48,10 @@ class PayloadError(LaidupError):
         self.reason = reason
 
 
+class BrokerError(LaidupError):
+    """The broker does not take laidup's connection; says where and why."""
+
+
 class DeliveryError(LaidupError):
     """A message was not taken by its channel."""
 

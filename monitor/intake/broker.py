@@ -21,6 +21,7 @@ class BrokerSettings:
     keepalive_s: int = 30
     session_expiry_s: int = 7 * 86400  # how long messages wait while laidup is away (MQTT 5)
     receive_maximum: int = 1000  # messages taken but not yet stored, at most
+    keep_session: bool = True  # False only for a trial: nothing waits for it afterwards
     username: str | None = None
     password: str | None = None
     tls: bool = False

@@ -9,23 +9,21 @@ import logging
 import random
 import selectors
 import socket
-import ssl
 import threading
 import time
 from collections import deque
 from collections.abc import Callable, Iterable
-from typing import Any, cast
 
-from paho.mqtt.client import Client, ConnectFlags, DisconnectFlags, MQTTMessage, MQTTv5, MQTTv311
-from paho.mqtt.enums import CallbackAPIVersion
-from paho.mqtt.packettypes import PacketTypes
+from paho.mqtt.client import Client, ConnectFlags, DisconnectFlags, MQTTMessage
 from paho.mqtt.properties import Properties
 from paho.mqtt.reasoncodes import ReasonCode
-from paho.mqtt.subscribeoptions import SubscribeOptions
 
 from monitor.intake.broker import BrokerSettings
 from monitor.intake.inbox import Inbox, Message
+from monitor.intake.session import check_broker, in_words, new_client, subscribe
 from monitor.intake.wire import BufferedSocket
+
+__all__ = ["Connection", "check_broker"]
 
 log = logging.getLogger("laidup.intake")
 
@@ -33,17 +31,8 @@ _FIRST_PAUSE_S = 1.0
 _LONGEST_PAUSE_S = 60.0
 _SETTLED_S = 30.0  # a connection that lived this long starts the pauses anew
 _SAY_AGAIN_S = 600.0
-_CONNECT_TIMEOUT_S = 10.0
-_MAX_PACKET = 1024 * 1024
 _BACKLOG_GAP_S = 1.0  # a silence this long after a reconnect: what had waited is through
 _TAKEN_OVER = "Session taken over"
-
-
-class _Client(Client):
-    """paho's client on a socket that reads ahead and writes in bulk."""
-
-    def _create_socket(self) -> Any:  # noqa: ANN401
-        return BufferedSocket(cast(socket.socket, super()._create_socket()))
 
 
 class Connection:
@@ -53,7 +42,11 @@ class Connection:
         self._settings = settings
         self._inbox = inbox
         self._now_ms = now_ms
-        self._client = self._make_client()
+        self._client = new_client(settings)
+        self._client.on_connect = self._connected
+        self._client.on_disconnect = self._disconnected
+        self._client.on_subscribe = self._subscribed
+        self._client.on_message = self._received
         self._thread = threading.Thread(target=self._run, name="broker", daemon=True)
         self._stopping = threading.Event()
         self._reading = True
@@ -96,45 +89,6 @@ class Connection:
         )
         self._wake()
 
-    def _make_client(self) -> Client:
-        settings = self._settings
-        five = settings.version == "5"
-        client = _Client(
-            CallbackAPIVersion.VERSION2,
-            settings.client_id,
-            clean_session=None if five else False,
-            protocol=MQTTv5 if five else MQTTv311,
-            manual_ack=True,
-        )
-        client.connect_timeout = _CONNECT_TIMEOUT_S
-        if settings.username is not None:
-            client.username_pw_set(settings.username, settings.password)
-        if settings.tls:
-            context = ssl.create_default_context(cafile=settings.ca_file)
-            if settings.certificate_file is not None:
-                context.load_cert_chain(settings.certificate_file, settings.key_file)
-            client.tls_set_context(context)
-        client.on_connect = self._connected
-        client.on_disconnect = self._disconnected
-        client.on_subscribe = self._subscribed
-        client.on_message = self._received
-        if five:
-            properties = Properties(PacketTypes.CONNECT)  # type: ignore[no-untyped-call]
-            properties.SessionExpiryInterval = settings.session_expiry_s
-            properties.ReceiveMaximum = settings.receive_maximum
-            properties.MaximumPacketSize = _MAX_PACKET
-            # clean_start must be said: paho's own default erases the session at every start.
-            client.connect_async(
-                settings.host,
-                settings.port,
-                settings.keepalive_s,
-                clean_start=False,
-                properties=properties,
-            )
-        else:
-            client.connect_async(settings.host, settings.port, settings.keepalive_s)
-        return client
-
     def _run(self) -> None:
         pause_s = _FIRST_PAUSE_S
         while not self._stopping.is_set():
@@ -144,7 +98,7 @@ class Connection:
                 self._client.reconnect()
                 self._serve()
             except (OSError, ValueError) as error:
-                self._why = self._why or _in_words(error)
+                self._why = self._why or in_words(error)
             except Exception as error:
                 # Nobody would hear a thread that died here: say it, and begin anew.
                 log.exception("The connection to the broker failed in a way not foreseen.")
@@ -249,11 +203,7 @@ class Connection:
         self.connected = True
         self._backlog = flags.session_present
         self._last_read = time.monotonic()
-        if self._settings.version == "5":
-            options = SubscribeOptions(qos=1, retainHandling=1)
-            client.subscribe([(topic, options) for topic in self._settings.topics])
-        else:
-            client.subscribe([(topic, 1) for topic in self._settings.topics])
+        subscribe(client, self._settings)
         kept = "it kept what came meanwhile" if flags.session_present else "it begins a new session"
         self.words = f"Connected to the broker at {self._settings}; {kept}."
         self._said = ("", 0.0)
@@ -323,17 +273,3 @@ def _select_for(
         selector.register(wire, want)
     else:
         selector.modify(wire, want)
-
-
-def _in_words(error: Exception) -> str:
-    if isinstance(error, ssl.SSLCertVerificationError):
-        return f"its certificate is not trusted ({error.verify_message}); name its ca_file"
-    if isinstance(error, socket.gaierror):
-        return "its name is not known here"
-    if isinstance(error, TimeoutError):
-        return "it does not answer"
-    if isinstance(error, ConnectionRefusedError):
-        return "nothing listens there"
-    if isinstance(error, OSError) and error.strerror:
-        return error.strerror
-    return str(error)

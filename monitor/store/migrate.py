@@ -4,7 +4,10 @@ from pathlib import Path
 
 from alembic import command
 from alembic.config import Config
+from alembic.util import CommandError
+from sqlalchemy.exc import OperationalError
 
+from monitor.errors import StoreError
 from monitor.store.engine import writing_engine
 
 
@@ -12,6 +15,11 @@ def migrate(url: str) -> None:
     """Bring the tables up to date; an up-to-date database is left alone.
 
     All steps stand in one transaction: a step that fails leaves the database as it was.
+
+    Raises
+    ------
+    StoreError
+        If the database does not answer, or was written by a newer laidup.
     """
     engine = writing_engine(url)
     config = Config()
@@ -20,5 +28,11 @@ def migrate(url: str) -> None:
         with engine.begin() as connection:
             config.attributes["connection"] = connection
             command.upgrade(config, "head")
+    except CommandError as error:
+        raise StoreError(
+            f"{url}: its tables were written by a newer laidup ({error}); update this one"
+        ) from error
+    except OperationalError as error:
+        raise StoreError(f"{url}: cannot be opened: {error.orig}") from error
     finally:
         engine.dispose()

@@ -57,7 +57,7 @@ class Store:
         self._reading = reading_engine(url)
         self._yard_id = 0
         try:
-            found = _revision(url)
+            found = revision(url)
             if found != REVISION:
                 raise StoreError(
                     f"{url}: its tables are of revision {found or 'none'}, this program needs"
@@ -86,8 +86,14 @@ class Store:
         self._reading.dispose()
 
 
-def _revision(url: str) -> str | None:
-    """Revision that the database's tables are of; None where there are none yet."""
+def revision(url: str) -> str | None:
+    """Revision that a database's tables are of; None where there are none yet.
+
+    Raises
+    ------
+    OperationalError
+        If the database does not answer.
+    """
     engine = reading_engine(url)
     try:
         with engine.connect() as connection:

@@ -1,0 +1,98 @@
+"""``laidup check``: reads the configuration and tries broker, store and mail server, in words."""
+
+import argparse
+from collections.abc import Callable
+from pathlib import Path
+
+from monitor.commands.shared_flags import add_config
+from monitor.errors import LaidupError
+from monitor.settings.load import Settings, load
+
+
+def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    """Add the command."""
+    parser = children.add_parser(
+        "check",
+        help="check the configuration, and try broker, store and mail server",
+        description=(
+            "Reads the yard's file and everything it names, then tries each connection and says"
+            " what it found. With --payload, tries the payload mappings on a captured message"
+            " instead."
+        ),
+    )
+    add_config(parser)
+    parser.add_argument("--payload", type=Path, metavar="FILE", help="a captured message")
+    parser.add_argument("--topic", metavar="TOPIC", help="the topic that it came on")
+    parser.set_defaults(run=run)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Check and tell; 0 if all is well, 1 if something did not answer, 2 for a wrong file."""
+    if arguments.payload is not None:
+        from monitor.commands import check_payload
+
+        return check_payload.run(arguments)
+    settings = load(arguments.config)
+    yard = settings.yard
+    print(
+        f"{arguments.config}: {yard.name}, {_many(len(yard.spaces), 'space')},"
+        f" {_many(len(yard.sensors), 'sensor')}, {_many(len(yard.people), 'person', 'people')},"
+        f" {len(settings.craft)} craft in craft files, {len(settings.profiles)} profiles: no fault."
+    )
+    tries: tuple[tuple[str, Callable[[Settings], str]], ...] = (
+        ("Store", _store),
+        ("Broker", _broker),
+        ("Mail", _mail),
+    )
+    failed = 0
+    for name, attempt in tries:
+        try:
+            print(f"{name}: {attempt(settings)}")
+        except LaidupError as error:
+            failed += 1
+            print(f"{name}: FAILED. {error}")
+    return 1 if failed else 0
+
+
+def _store(settings: Settings) -> str:
+    from sqlalchemy.exc import OperationalError
+
+    from monitor.store.store import REVISION, Store, revision
+
+    url = settings.store_url
+    if url.startswith("sqlite:///") and not Path(url.removeprefix("sqlite:///")).exists():
+        return f"{url} does not exist yet; `laidup run` makes it."
+    try:
+        found = revision(url)
+    except OperationalError as error:
+        raise LaidupError(f"{url}: cannot be opened: {error.orig}") from error
+    if found is None:
+        return f"{url} is there and empty; `laidup run` makes its tables."
+    if found != REVISION:
+        return f"{url} has tables of revision {found}; `laidup run` brings them to {REVISION}."
+    store = Store(url, settings.yard.id)
+    try:
+        with store.snapshot() as tx:
+            return f"{url} opens; it holds {tx.readings.count()} readings of this yard."
+    finally:
+        store.close()
+
+
+def _broker(settings: Settings) -> str:
+    from monitor.intake.trial import check_broker
+
+    return check_broker(settings.broker)
+
+
+def _mail(settings: Settings) -> str:
+    from monitor.delivery.channels.mail import check_mail
+
+    if settings.folder is not None:
+        return f"mails are written into {settings.folder.path}, none is sent."
+    if settings.mail is None:
+        return "none configured: nobody will be told anything. Add [mail] to the yard's file."
+    return check_mail(settings.mail)
+
+
+def _many(count: int, one: str, more: str = "") -> str:
+    return f"{count} {one if count == 1 else more or one + 's'}"

@@ -1,0 +1,118 @@
+"""``laidup demo``: a fictional yard through a cold spell and a warm damp front, at once."""
+
+import argparse
+import logging
+import signal
+import threading
+from datetime import timedelta
+from email.parser import BytesHeaderParser
+from email.policy import default
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from monitor.demo.stage import Stage
+
+_HOURS_A_MINUTE = 30.0  # the four days of the story take about three minutes
+_TELL_EVERY = timedelta(hours=3)
+_POLL_S = 0.2
+
+
+def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    """Add the command."""
+    parser = children.add_parser(
+        "demo",
+        help="watch a fictional yard through four days of November, with nothing to set up",
+        description=(
+            "Starts a broker inside this program, a simulated yard that publishes to it, the"
+            " daemon and its page, and hurries through four days of November. Ctrl-C ends it and"
+            " leaves nothing behind."
+        ),
+    )
+    parser.add_argument(
+        "--hours-a-minute",
+        type=float,
+        default=_HOURS_A_MINUTE,
+        metavar="N",
+        help=f"hours of the story in one minute (default: {_HOURS_A_MINUTE:g})",
+    )
+    parser.add_argument(
+        "--mails",
+        type=Path,
+        metavar="FOLDER",
+        help="keep the mails in this folder (default: one that goes when the demo ends)",
+    )
+    parser.add_argument(
+        "--port", type=int, default=0, metavar="PORT", help="port of the page (default: a free one)"
+    )
+    parser.add_argument(
+        "--end", action="store_true", help="end with the story instead of waiting for Ctrl-C"
+    )
+    parser.set_defaults(run=run)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Put the demo on until it is stopped."""
+    try:
+        from monitor.demo.stage import Stage
+    except ModuleNotFoundError as error:
+        print(f"The demo needs {error.name}; install laidup with its extra: laidup[demo].")
+        return 1
+
+    logging.basicConfig(level=logging.WARNING, format="%(levelname)s %(name)s: %(message)s")
+    told_to_stop = threading.Event()
+    for number in (signal.SIGTERM, signal.SIGINT):
+        signal.signal(number, lambda *_: told_to_stop.set())
+    stage = Stage(
+        speed=arguments.hours_a_minute * 60.0, mails=arguments.mails, page_port=arguments.port
+    )
+    try:
+        page = stage.start()
+        print(f"{stage.yard}, a fictional yard: twelve craft, some laid up wrong on purpose.")
+        print(f"  The page:  {page}")
+        print(f"  The mails: {stage.mails}")
+        print("Four days of November pass in a few minutes. Ctrl-C ends it.\n", flush=True)
+        teller = _Teller(stage)
+        while not told_to_stop.is_set():
+            over = stage.wait(_POLL_S)
+            teller.tell()
+            if over and (arguments.end or stage.failure):
+                break
+            if over:
+                teller.close()
+    finally:
+        stage.stop()
+    if stage.failure:
+        print(f"The simulated yard fell silent: {stage.failure}")
+        return 1
+    print("\nThe demo has ended; nothing is left running.")
+    return 0
+
+
+class _Teller:
+    """Says in the terminal what happens: the hour, each space's air, and each mail as it leaves."""
+
+    def __init__(self, stage: "Stage") -> None:
+        self._stage = stage
+        self._next = stage.clock.now()
+        self._mails: set[Path] = set()
+        self._closed = False
+
+    def tell(self) -> None:
+        """Say what is new."""
+        now = self._stage.clock.now()
+        if now >= self._next:
+            self._next = now + _TELL_EVERY
+            local = now.astimezone(self._stage.zone)
+            print(f"{local:%a %d %b %H:%M}  {self._stage.air()}", flush=True)
+        for path in sorted(set(self._stage.mails.glob("*.eml")) - self._mails):
+            self._mails.add(path)
+            with path.open("rb") as file:
+                head = BytesHeaderParser(policy=default).parse(file)
+            print(f"    mail to {head['To']}: {head['Subject']}", flush=True)
+
+    def close(self) -> None:
+        """Say once that the story is told; the page stays."""
+        if not self._closed:
+            self._closed = True
+            print("\nThe story is told. The page and the mails stay until Ctrl-C.", flush=True)

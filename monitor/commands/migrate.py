@@ -1,0 +1,23 @@
+"""``laidup migrate``: brings the store's tables to this program's revision."""
+
+import argparse
+
+from monitor.commands.shared_flags import add_config
+from monitor.settings.load import load
+
+
+def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    """Add the command."""
+    parser = children.add_parser("migrate", help="bring the store's tables up to date")
+    add_config(parser)
+    parser.set_defaults(run=run)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Bring the tables up to date and say so."""
+    from monitor.store.migrate import migrate
+
+    settings = load(arguments.config)
+    migrate(settings.store_url)
+    print(f"The tables of {settings.store_url} are up to date.")
+    return 0

@@ -1,0 +1,36 @@
+"""``laidup run``: the daemon that watches."""
+
+import argparse
+import logging
+import signal
+import threading
+
+from monitor.commands.shared_flags import add_config
+from monitor.settings.load import load
+
+
+def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    """Add the command."""
+    parser = children.add_parser(
+        "run", help="watch the yard: take readings, judge, and tell people"
+    )
+    add_config(parser)
+    parser.set_defaults(run=run)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Watch until told to stop with SIGTERM or Ctrl-C."""
+    from monitor.daemon import Daemon
+
+    settings = load(arguments.config)
+    logging.basicConfig(
+        level=logging.INFO, format="%(asctime)s %(levelname)-7s %(name)s: %(message)s"
+    )
+    told_to_stop = threading.Event()
+    for number in (signal.SIGTERM, signal.SIGINT):
+        signal.signal(number, lambda *_: told_to_stop.set())
+    daemon = Daemon.of(settings)
+    daemon.start()
+    told_to_stop.wait()
+    daemon.stop()
+    return 0

@@ -1,0 +1,182 @@
+"""The daemon: wires intake, judgement, alarms, delivery and the page, and starts and stops them.
+
+Threads hand over by row or event, never by shared object: intake writes readings and says so,
+the watch judges and writes alarms and messages, the post empties the outbox.
+"""
+
+import logging
+import threading
+import time
+from collections.abc import Callable
+
+from monitor.alarms.round import AlarmRound
+from monitor.clock import Clock, SystemClock
+from monitor.delivery.channels import channels
+from monitor.delivery.post import Post
+from monitor.intake.batch import BatchSummary
+from monitor.intake.client import Intake
+from monitor.judgement.here import CraftHere
+from monitor.judgement.round import Round
+from monitor.reports.weekly import WeeklySchedule
+from monitor.settings.load import Settings
+from monitor.store.entering import take_in
+from monitor.store.store import REVISION, Store, revision
+from monitor.web.app import create_app
+from monitor.web.server import PageServer
+
+log = logging.getLogger("laidup")
+
+_ROUND_EVERY_S = 60.0  # judge at least this often, readings or not: silence is judged too
+_ROUND_GAP_S = 5.0  # and no more often than this, however fast readings come
+_POST_EVERY_S = 5.0
+_STOP_WITHIN_S = 20.0
+
+
+def open_store(url: str, yard: str) -> Store:
+    """Open the yard's store, bringing its tables up to date first where they are not."""
+    if revision(url) != REVISION:
+        # Imported here: alembic is needed at the first start and after an update, never else.
+        from monitor.store.migrate import migrate
+
+        log.info("Bringing the tables of the store up to date (revision %s).", REVISION)
+        migrate(url)
+    return Store(url, yard)
+
+
+class Daemon:
+    """One yard's watch, from the broker to the mail server."""
+
+    def __init__(
+        self,
+        settings: Settings,
+        store: Store,
+        clock: Clock,
+        *,
+        round_gap_s: float = _ROUND_GAP_S,
+        on_batch: Callable[[BatchSummary], None] | None = None,
+    ) -> None:
+        """Wire the parts; nothing starts yet.
+
+        Parameters
+        ----------
+        settings : Settings
+            What the yard's file says.
+        store : Store
+            The yard's store; the daemon closes it when it stops.
+        clock : Clock
+            The machine's clock, or the readings' clock in the demo.
+        round_gap_s : float
+            Shortest time between two rounds of judgement [s].
+        on_batch : callable, optional
+            Told of each committed batch before the watch is; the demo moves its clock with it.
+        """
+        self._store = store
+        self._clock = clock
+        self._round_gap_s = round_gap_s
+        self._on_batch = on_batch
+        self._touched = threading.Event()
+        self._posted = threading.Event()
+        self._stopping = threading.Event()
+        yard = settings.yard
+        self._take_in_craft(settings)
+        self._craft = CraftHere(store, settings.profiles, yard, clock)
+        self._judgement = Round(store, yard, clock)
+        self._alarms = AlarmRound(store, yard, clock)
+        self._weekly = WeeklySchedule(
+            store, yard, clock, weekday=settings.report_weekday, at=settings.report_at
+        )
+        self._post = Post(store, channels(settings.mail, settings.folder), clock)
+        self._intake = Intake(settings.broker, store, yard.sensors, clock, self._batch_taken)
+        self._page: PageServer | None = None
+        if settings.web.enabled:
+            app = create_app(store, yard, clock, self._craft.now)
+            self._page = PageServer(app, settings.web.host, settings.web.port)
+        self._threads = (
+            threading.Thread(target=self._watch, name="watch"),
+            threading.Thread(target=self._empty_outbox, name="post"),
+        )
+        self._name = yard.name
+
+    @classmethod
+    def of(cls, settings: Settings) -> "Daemon":
+        """The daemon on the machine's own clock, with its store opened."""
+        return cls(settings, open_store(settings.store_url, settings.yard.id), SystemClock())
+
+    @property
+    def page(self) -> str | None:
+        """Address of the page once the daemon has started; None where it has none."""
+        return self._page.address if self._page else None
+
+    def start(self) -> None:
+        """Start every part: first what reads, then what takes readings in."""
+        for thread in self._threads:
+            thread.start()
+        if self._page:
+            self._page.start()
+            log.info("The page is at %s", self._page.address)
+        self._intake.start()
+        log.info("Watching %s.", self._name)
+
+    def stop(self) -> None:
+        """Stop every part in order: take no more in, finish what is under way, close the store."""
+        log.info("Told to stop: finishing what is under way.")
+        self._intake.stop(timeout=_STOP_WITHIN_S)
+        self._stopping.set()
+        self._touched.set()
+        self._posted.set()
+        for thread in self._threads:
+            thread.join(timeout=_STOP_WITHIN_S)
+        if self._page:
+            self._page.stop()
+        self._store.close()
+        log.info("Stopped. %s is no longer watched.", self._name)
+
+    def _take_in_craft(self, settings: Settings) -> None:
+        """Enter what the craft files say; what is on record already adds nothing."""
+        with self._store.transaction() as tx:
+            taken = take_in(tx.layup, settings.craft, self._clock.now())
+        log.info(
+            "%d craft are in the craft files, %d of them new; %d lay-up entries were new.",
+            taken.craft,
+            taken.new_craft,
+            taken.new_entries,
+        )
+
+    def _batch_taken(self, batch: BatchSummary) -> None:
+        if self._on_batch:
+            self._on_batch(batch)
+        self._touched.set()
+
+    def _watch(self) -> None:
+        """Judge, raise and clear alarms, write reports; whatever fails is tried again next time."""
+        while not self._stopping.is_set():
+            self._touched.wait(timeout=_ROUND_EVERY_S)
+            self._touched.clear()
+            if self._stopping.is_set():
+                return
+            self._guarded("The round of judgement", self._round)
+            self._stopping.wait(self._round_gap_s)
+
+    def _round(self) -> None:
+        started = time.monotonic()
+        craft = self._craft.now()
+        judged = self._judgement.run(craft)
+        alarms = self._alarms.run({one.id: one for one in craft})
+        reports = self._weekly.run(craft)
+        if alarms.messages or reports:
+            self._posted.set()
+        log.debug("Judged %d subjects in %.2f s.", judged.count, time.monotonic() - started)
+
+    def _empty_outbox(self) -> None:
+        while not self._stopping.is_set():
+            self._posted.wait(timeout=_POST_EVERY_S)
+            self._posted.clear()
+            if not self._stopping.is_set():
+                self._guarded("The post", self._post.run_once)
+
+    def _guarded(self, what: str, work: Callable[[], object]) -> None:
+        """Run one piece of work; a thread that died would be a silence nobody hears."""
+        try:
+            work()
+        except Exception:
+            log.exception("%s failed and will be tried again.", what)

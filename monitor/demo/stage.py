@@ -1,0 +1,127 @@
+"""Puts the demo on: broker, simulated yard and daemon on the readings' clock, then takes it off."""
+
+import shutil
+import tempfile
+import threading
+from dataclasses import replace
+from datetime import tzinfo
+from math import isnan
+from pathlib import Path
+
+from monitor.clock import ReadingsClock, from_ms
+from monitor.daemon import Daemon, open_store
+from monitor.delivery.channels.folder import FolderSettings
+from monitor.demo.broker import EmbeddedBroker
+from monitor.intake.batch import BatchSummary
+from monitor.settings.load import load
+from monitor.settings.places import shipped
+from monitor.store.store import Store
+from monitor.units import temperature_text
+from monitor.yard.assessment import Hazard
+from simulator import kettlemoss
+from simulator.publish import Publisher
+
+_ROUND_GAP_S = 0.25  # rounds follow the hurried clock
+
+
+class Stage:
+    """One performance of the demo."""
+
+    def __init__(self, *, speed: float, mails: Path | None, page_port: int) -> None:
+        """Prepare everything in a folder of its own.
+
+        Parameters
+        ----------
+        speed : float
+            Seconds of the story in one second.
+        mails : Path, optional
+            Folder for the mails; without one they go with the demo.
+        page_port : int
+            Port of the page on 127.0.0.1; 0 takes any free one.
+        """
+        self._speed = speed
+        self._folder = Path(tempfile.mkdtemp(prefix="laidup-demo-"))
+        self.mails = mails or self._folder / "mails"
+        self.broker = EmbeddedBroker()
+        self.scenario = kettlemoss.scenario()
+        self.clock = ReadingsClock(self.scenario.start)
+        settings = load(shipped() / "demo" / "yard.toml")
+        self._settings = replace(
+            settings,
+            store_url=f"sqlite:///{self._folder / 'demo.db'}",
+            broker=replace(settings.broker, host=self.broker.host, port=self.broker.port),
+            folder=FolderSettings(path=self.mails),
+            web=settings.web.model_copy(update={"port": page_port}),
+        )
+        self._store: Store | None = None
+        self._daemon: Daemon | None = None
+        self._stopping = threading.Event()
+        self._told = threading.Event()
+        self._publisher = threading.Thread(target=self._play, name="simulator")
+        self.failure: Exception | None = None
+
+    @property
+    def yard(self) -> str:
+        """The yard's name."""
+        return self._settings.yard.name
+
+    @property
+    def zone(self) -> tzinfo:
+        """The yard's own time."""
+        return self._settings.yard.zone
+
+    def air(self) -> str:
+        """Every space's air, and how many alarms are open, in one line."""
+        if self._store is None:
+            return ""
+        with self._store.snapshot() as tx:
+            judged, alarms = tx.assessments.latest(), tx.alarms.open()
+        names = {space.id: space.name for space in self._settings.yard.spaces}
+        air = [
+            f"{names[one.subject.space]} {temperature_text(one.now_c)}"
+            for one in judged
+            if one.hazard is Hazard.AIR and not isnan(one.now_c)
+        ]
+        return f"{', '.join(air)}; {len(alarms)} alarms open" if air else "no reading yet"
+
+    def start(self) -> str:
+        """Raise the curtain; tells the page's address."""
+        self.mails.mkdir(parents=True, exist_ok=True)
+        self.broker.start()
+        self._store = open_store(self._settings.store_url, self._settings.yard.id)
+        self._daemon = Daemon(
+            self._settings,
+            self._store,
+            self.clock,
+            round_gap_s=_ROUND_GAP_S,
+            on_batch=self._batch_taken,
+        )
+        self._daemon.start()
+        self._publisher.start()
+        return self._daemon.page or ""
+
+    def wait(self, timeout_s: float) -> bool:
+        """Wait for the end of the story; True once it has been told."""
+        return self._told.wait(timeout_s)
+
+    def stop(self) -> None:
+        """Lower the curtain: nothing runs on, and the demo's own folder goes."""
+        self._stopping.set()
+        if self._publisher.is_alive():
+            self._publisher.join(timeout=10)
+        if self._daemon is not None:
+            self._daemon.stop()
+        self.broker.stop()
+        shutil.rmtree(self._folder, ignore_errors=True)
+
+    def _batch_taken(self, batch: BatchSummary) -> None:
+        if batch.newest_ms is not None:
+            self.clock.advance(from_ms(batch.newest_ms))
+
+    def _play(self) -> None:
+        try:
+            with Publisher(self.broker.host, self.broker.port, protocol="3.1.1") as publisher:
+                publisher.play(self.scenario, speed=self._speed, stop=self._stopping)
+        except (ConnectionError, OSError) as error:
+            self.failure = error
+        self._told.set()

@@ -1,0 +1,1 @@
+"""The configuration: TOML files in, checked objects out. Only the wiring reads files."""

@@ -1,0 +1,138 @@
+"""Turns what pydantic and tomllib complain about into faults that name file, key and remedy."""
+
+import difflib
+import tomllib
+from pathlib import Path
+from typing import Any, TypeVar
+
+from pydantic import BaseModel, ConfigDict, ValidationError
+from pydantic_core import ErrorDetails
+
+from monitor.errors import ConfigurationError, Fault
+
+Model = TypeVar("Model", bound=BaseModel)
+
+
+class Block(BaseModel):
+    """A table of a configuration file: a key that nobody reads is an error, not a comment."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+def read_toml(path: Path) -> dict[str, Any]:
+    """Read a TOML file.
+
+    Raises
+    ------
+    ConfigurationError
+        If the file is missing, unreadable or no TOML; says where and what to do.
+    """
+
+    def fault(problem: str, remedy: str) -> ConfigurationError:
+        return ConfigurationError(
+            [Fault(file=str(path), key="", problem=problem, remedy=remedy)],
+        )
+
+    try:
+        return tomllib.loads(path.read_text(encoding="utf-8"))
+    except FileNotFoundError as error:
+        raise fault("there is no such file", "Check the path, or copy an example.") from error
+    except OSError as error:
+        raise fault(
+            f"it cannot be read: {error.strerror}", "Let this user read the file."
+        ) from error
+    except UnicodeDecodeError as error:
+        raise fault(f"byte {error.start} is not UTF-8", "Save the file as UTF-8 text.") from error
+    except tomllib.TOMLDecodeError as error:
+        raise fault(f"it is not TOML: {error}", "Correct the file at that place.") from error
+
+
+def check(model: type[Model], content: dict[str, Any], file: Path) -> Model:
+    """Check a file's content against its model.
+
+    Raises
+    ------
+    ConfigurationError
+        With one fault for each thing that is wrong.
+    """
+    try:
+        return model.model_validate(content)
+    except ValidationError as error:
+        raise ConfigurationError(
+            [_fault(model, detail, file) for detail in error.errors()]
+        ) from error
+
+
+def key_path(location: tuple[int | str, ...]) -> str:
+    """Write a place inside a file as people write it: ``sensors[2].space`` (counted from 1)."""
+    text = ""
+    for step in location:
+        if isinstance(step, int):
+            text += f"[{step + 1}]"
+        else:
+            text += f".{step}" if text else step
+    return text
+
+
+def one_of(value: str, known: list[str]) -> str:
+    """Remedy for a word that is not among the known ones, with the likeliest slip first."""
+    near = difflib.get_close_matches(value, known, n=1)
+    if near:
+        return f"Did you mean {near[0]!r}?"
+    return f"Use one of: {', '.join(known)}." if known else "There is none to choose from yet."
+
+
+def _fault(model: type[BaseModel], detail: ErrorDetails, file: Path) -> Fault:
+    location = tuple(detail["loc"])
+    key = key_path(location)
+    kind = detail["type"]
+    value = detail["input"]
+    if kind == "extra_forbidden":
+        known = _keys_at(model, location[:-1])
+        problem = f"laidup knows no such key (value {value!r})"
+        return Fault(
+            file=str(file), key=key, problem=problem, remedy=one_of(str(location[-1]), known)
+        )
+    if kind == "missing":
+        return Fault(file=str(file), key=key, problem="it is missing", remedy="Add it.")
+    message = detail["msg"].removeprefix("Value error, ")
+    if kind in {"enum", "literal_error"}:
+        expected = str(detail.get("ctx", {}).get("expected", ""))
+        return Fault(
+            file=str(file), key=key, problem=f"{value!r} will not do", remedy=f"Use {expected}."
+        )
+    problem, _, remedy = message.partition("; ")
+    return Fault(
+        file=str(file),
+        key=key,
+        problem=f"{value!r} will not do" if not remedy else f"{value!r}: {problem}",
+        remedy=_sentence(remedy or problem),
+    )
+
+
+def _sentence(text: str) -> str:
+    text = text[:1].upper() + text[1:]
+    return text if text.endswith((".", "?")) else text + "."
+
+
+def _keys_at(model: type[BaseModel], location: tuple[int | str, ...]) -> list[str]:
+    """Keys that the model takes at a place, found by walking its annotations."""
+    here: Any = model
+    for step in location:
+        if isinstance(step, int):
+            continue
+        field = here.model_fields.get(step) if hasattr(here, "model_fields") else None
+        if field is None:
+            return []
+        here = _model_in(field.annotation)
+    return list(here.model_fields) if hasattr(here, "model_fields") else []
+
+
+def _model_in(annotation: Any) -> Any:  # noqa: ANN401  an annotation may be anything
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        return annotation
+    for inner in getattr(annotation, "__args__", ()):
+        found = _model_in(inner)
+        if found is not None:
+            return found
+    return None

@@ -1,0 +1,267 @@
+"""Reads the yard's file and makes the objects that the wirings run on."""
+
+import os
+from collections import Counter
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from email.utils import formataddr
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+from monitor.craft.profile import Profile
+from monitor.craft.record import CraftRecord
+from monitor.delivery.channels.folder import FolderSettings
+from monitor.delivery.channels.mail import MailSettings
+from monitor.errors import ConfigurationError, Fault
+from monitor.intake.broker import BrokerSettings
+from monitor.settings.craft_file import load_craft
+from monitor.settings.faults import check, key_path, one_of, read_toml
+from monitor.settings.places import shipped
+from monitor.settings.profiles import load_profiles
+from monitor.settings.yard_file import BrokerBlock, MailBlock, WebBlock, YardFile
+from monitor.yard.space import Mount, Person, Role, Sensor, Space, Yard
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Settings:
+    """Everything that ``yard.toml`` says, checked."""
+
+    file: Path
+    yard: Yard
+    store_url: str
+    broker: BrokerSettings
+    mail: MailSettings | None
+    folder: FolderSettings | None
+    web: WebBlock
+    report_weekday: str
+    report_at: str
+    profiles: Mapping[str, Profile]
+    craft: tuple[CraftRecord, ...]  # of the craft files; the store may know more
+
+
+def load(path: Path, environment: Mapping[str, str] = os.environ) -> Settings:
+    """Read and check the yard's file.
+
+    Parameters
+    ----------
+    path : Path
+        ``yard.toml``. Paths inside it are read from its own folder.
+    environment : mapping
+        Where ``password_env`` looks.
+
+    Raises
+    ------
+    ConfigurationError
+        With one fault for each thing that is wrong.
+    """
+    content = check(YardFile, read_toml(path), path)
+    faults = [
+        Fault(file=str(path), key=key, problem=problem, remedy=remedy)
+        for key, problem, remedy in _inconsistencies(content)
+    ]
+    folder = path.resolve().parent
+    passwords: dict[str, str | None] = {}
+    blocks: tuple[tuple[str, BrokerBlock | MailBlock | None], ...] = (
+        ("broker", content.broker),
+        ("mail", content.mail),
+    )
+    for key, block in blocks:
+        try:
+            passwords[key] = _password(block, folder, environment) if block else None
+        except _NoPasswordError as error:
+            faults.append(
+                Fault(
+                    file=str(path),
+                    key=f"{key}.{error.key}",
+                    problem=error.problem,
+                    remedy=error.remedy,
+                )
+            )
+    if faults:
+        raise ConfigurationError(faults)
+    yard = _yard(content)
+    profiles = load_profiles(_profile_folders(folder))
+    craft = _craft(content, folder, yard, profiles)
+    faults.extend(_lost_probes(content, path, craft))
+    if faults:
+        raise ConfigurationError(faults)
+    return Settings(
+        file=path,
+        yard=yard,
+        store_url=_store_url(content.store.url, folder),
+        broker=_broker(content.broker, folder, passwords["broker"]),
+        mail=_mail(content.mail, content.yard.name, passwords["mail"]),
+        folder=FolderSettings(path=folder / content.folder.path) if content.folder else None,
+        web=content.web,
+        report_weekday=content.reports.weekday,
+        report_at=content.reports.at,
+        profiles=profiles,
+        craft=craft,
+    )
+
+
+def _inconsistencies(content: YardFile) -> Iterable[tuple[str, str, str]]:
+    """What each block alone cannot know: doubles, and names that lead nowhere."""
+    for key, ids in (
+        ("spaces", [space.id for space in content.spaces]),
+        ("sensors", [sensor.name for sensor in content.sensors]),
+        ("people", [person.id for person in content.people]),
+    ):
+        for double, times in Counter(ids).items():
+            if times > 1:
+                yield key, f"{double!r} stands there {times} times", "Keep one of them."
+    spaces = [space.id for space in content.spaces]
+    for n, sensor in enumerate(content.sensors):
+        here = key_path(("sensors", n))
+        if sensor.space not in spaces:
+            yield (
+                f"{here}.space",
+                f"sensor {sensor.name} stands in {sensor.space!r}, which is no space of this yard",
+                one_of(sensor.space, spaces),
+            )
+        if sensor.mount is Mount.BATTERY and sensor.craft is None:
+            yield f"{here}.craft", "a maintainer must say whose battery it feeds", "Add craft."
+        if sensor.circuit is not None and sensor.craft is None:
+            yield f"{here}.craft", "a circuit's probe must say which craft it is in", "Add craft."
+    if not any(Role.OPERATOR in person.roles for person in content.people):
+        yield (
+            "people",
+            "nobody has the role operator, so nobody would be told of a cold night",
+            'Give someone roles = ["operator"].',
+        )
+    if content.mail is not None and content.folder is not None:
+        yield "folder", "mails are both sent and written to a folder", "Keep [mail] or [folder]."
+
+
+class _NoPasswordError(Exception):
+    def __init__(self, key: str, problem: str, remedy: str) -> None:
+        super().__init__(problem)
+        self.key, self.problem, self.remedy = key, problem, remedy
+
+
+def _password(
+    block: BrokerBlock | MailBlock, folder: Path, environment: Mapping[str, str]
+) -> str | None:
+    if block.password_env is not None:
+        if block.password_env not in environment:
+            raise _NoPasswordError(
+                "password_env",
+                f"the environment has no {block.password_env}",
+                "Set it, or use password_file.",
+            )
+        return environment[block.password_env]
+    if block.password_file is not None:
+        try:
+            return (folder / block.password_file).read_text(encoding="utf-8").rstrip("\r\n")
+        except (OSError, UnicodeDecodeError) as error:
+            raise _NoPasswordError(
+                "password_file",
+                f"{block.password_file} cannot be read: {error}",
+                "Put the password alone into that file, readable by this user.",
+            ) from error
+    return None
+
+
+def _store_url(url: str, folder: Path) -> str:
+    """A file of SQLite stands beside the yard's file unless its path is absolute."""
+    prefix = "sqlite:///"
+    if url.startswith(prefix) and not url.startswith("sqlite:////"):
+        return f"{prefix}{folder / url.removeprefix(prefix)}"
+    return url
+
+
+def _profile_folders(folder: Path) -> list[Path]:
+    """The shipped profiles first, then those beside the yard's file, which go before them."""
+    ours, theirs = shipped() / "profiles", folder / "profiles"
+    return [ours] if theirs == ours.resolve() else [ours, theirs]
+
+
+def _craft(
+    content: YardFile, folder: Path, yard: Yard, profiles: Mapping[str, Profile]
+) -> tuple[CraftRecord, ...]:
+    """Read every craft file, and tell the faults of all together."""
+    records: list[CraftRecord] = []
+    faults: list[Fault] = []
+    for name in content.yard.craft_files:
+        try:
+            records.extend(load_craft(folder / name, yard, profiles))
+        except ConfigurationError as error:
+            faults.extend(error.faults)
+    if faults:
+        raise ConfigurationError(faults)
+    return tuple(records)
+
+
+def _lost_probes(content: YardFile, file: Path, craft: tuple[CraftRecord, ...]) -> list[Fault]:
+    """Sensors on craft or circuits that no craft file holds.
+
+    Without craft files the craft come by ``laidup import``, and only the store knows them.
+    """
+    circuits = {
+        record.craft.id: [one.circuit.id for one in record.profile.circuits] for record in craft
+    }
+    faults: list[Fault] = []
+    for n, sensor in enumerate(content.sensors if circuits else ()):
+        known, key, value = circuits.get(sensor.craft or ""), "craft", sensor.craft
+        if sensor.craft is None or (known and sensor.circuit in (None, *known)):
+            continue
+        if known:
+            key, value = "circuit", sensor.circuit
+        faults.append(
+            Fault(
+                file=str(file),
+                key=f"{key_path(('sensors', n))}.{key}",
+                problem=f"sensor {sensor.name} is on {key} {value!r}, which no craft file holds",
+                remedy=one_of(str(value), known or list(circuits)),
+            )
+        )
+    return faults
+
+
+def _broker(block: BrokerBlock, folder: Path, password: str | None) -> BrokerSettings:
+    def path(name: str | None) -> Path | None:
+        return None if name is None else folder / name
+
+    return BrokerSettings(
+        host=block.host,
+        port=block.port,
+        topics=block.topics,
+        client_id=block.client_id,
+        version=block.version,
+        username=block.username,
+        password=password,
+        tls=block.tls,
+        ca_file=path(block.ca_file),
+        certificate_file=path(block.certificate_file),
+        key_file=path(block.key_file),
+    )
+
+
+def _mail(block: MailBlock | None, yard: str, password: str | None) -> MailSettings | None:
+    if block is None:
+        return None
+    return MailSettings(
+        host=block.host,
+        port=block.port,
+        security=block.security,
+        sender=formataddr((yard, block.sender)),
+        username=block.username,
+        password=password,
+        ca_file=block.ca_file,
+    )
+
+
+def _yard(content: YardFile) -> Yard:
+    block = content.yard
+    return Yard(
+        id=block.id,
+        name=block.name,
+        zone=ZoneInfo(block.timezone),
+        latitude=block.latitude,
+        longitude=block.longitude,
+        temperature_unit=block.temperature_unit,
+        volume_unit=block.volume_unit,
+        spaces=tuple(Space(**space.model_dump()) for space in content.spaces),
+        sensors=tuple(Sensor(**sensor.model_dump()) for sensor in content.sensors),
+        people=tuple(Person(**person.model_dump()) for person in content.people),
+    )

@@ -1,0 +1,158 @@
+"""The yard's own file, key by key: what may stand in ``yard.toml``."""
+
+from typing import Annotated, Literal
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+from pydantic import AfterValidator, Field, StringConstraints
+
+from monitor.settings.faults import Block
+from monitor.units import TemperatureUnit, VolumeUnit
+from monitor.yard.reading import Channel
+from monitor.yard.space import Mount, Role, SpaceKind
+
+
+def _zone(name: str) -> str:
+    try:
+        ZoneInfo(name)
+    except (ZoneInfoNotFoundError, ValueError, OSError) as error:
+        raise ValueError(
+            "no such time zone; write it like America/Chicago or Europe/Berlin"
+        ) from error
+    return name
+
+
+def _address(text: str) -> str:
+    name, at, host = text.rpartition("@")
+    if not (name and at and host) or any(sign in text for sign in " \r\n,<>"):
+        raise ValueError("no mail address; write it like watch@yard.example")
+    return text
+
+
+# An id stands in topics, addresses and file names.
+Id = Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9-]{0,62}$")]
+Text = Annotated[str, StringConstraints(min_length=1, max_length=200, pattern=r"^[^\x00-\x1f]*$")]
+MailAddress = Annotated[str, AfterValidator(_address)]
+Zone = Annotated[str, AfterValidator(_zone)]
+TimeOfDay = Annotated[str, StringConstraints(pattern=r"^([01]\d|2[0-3]):[0-5]\d$")]
+Port = Annotated[int, Field(ge=1, le=65535)]
+Weekday = Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"]
+
+
+class YardBlock(Block):
+    """``[yard]``: who and where."""
+
+    id: Id
+    name: Text
+    timezone: Zone
+    latitude: Annotated[float, Field(ge=-90, le=90)]
+    longitude: Annotated[float, Field(ge=-180, le=180)]
+    temperature_unit: TemperatureUnit = "C"
+    volume_unit: VolumeUnit = "L"
+    craft_files: tuple[str, ...] = ()
+
+
+class StoreBlock(Block):
+    """``[store]``: where readings and everything else is kept."""
+
+    url: Text = "sqlite:///laidup.db"
+
+
+class BrokerBlock(Block):
+    """``[broker]``: the MQTT broker that the sensors publish to."""
+
+    host: Text = "127.0.0.1"
+    port: Port = 1883
+    topics: Annotated[tuple[Text, ...], Field(min_length=1)] = ("#",)
+    client_id: Text = "laidup"
+    version: Literal["5", "3.1.1"] = "5"
+    username: Text | None = None
+    password_file: Text | None = None
+    password_env: Text | None = None
+    tls: bool = False
+    ca_file: Text | None = None
+    certificate_file: Text | None = None
+    key_file: Text | None = None
+
+
+class MailBlock(Block):
+    """``[mail]``: the mail server that messages leave through."""
+
+    host: Text
+    port: Port = 587
+    security: Literal["none", "starttls", "tls"] = "starttls"
+    sender: MailAddress
+    username: Text | None = None
+    password_file: Text | None = None
+    password_env: Text | None = None
+    ca_file: Text | None = None
+
+
+class FolderBlock(Block):
+    """``[folder]``: mails are written into a folder instead of sent; for trials."""
+
+    path: Text
+
+
+class WebBlock(Block):
+    """``[web]``: the page."""
+
+    host: Text = "127.0.0.1"
+    port: Annotated[int, Field(ge=0, le=65535)] = 8017
+    enabled: bool = True
+
+
+class ReportsBlock(Block):
+    """``[reports]``: when the weekly report leaves, in the yard's own time."""
+
+    weekday: Weekday = "monday"
+    at: TimeOfDay = "07:00"
+
+
+class SpaceBlock(Block):
+    """``[[spaces]]``: a part of the yard with its own air."""
+
+    id: Id
+    name: Text
+    kind: SpaceKind
+    lag_h: Annotated[float, Field(gt=0, le=1000)] | None = None
+    berths: tuple[Id, ...] = ()
+
+
+class SensorBlock(Block):
+    """``[[sensors]]``: one device that sends readings."""
+
+    name: Annotated[str, StringConstraints(pattern=r"^[A-Za-z0-9][A-Za-z0-9\-:./_]{0,127}$")]
+    space: Id
+    mount: Mount = Mount.AIR
+    craft: Id | None = None
+    circuit: Id | None = None
+    labels: Annotated[dict[str, Channel], Field(default_factory=dict)]
+    interval_s: Annotated[float, Field(gt=0, le=86400)] | None = None
+    height_m: Annotated[float, Field(ge=0, le=30)] | None = None
+    note: str = ""
+
+
+class PersonBlock(Block):
+    """``[[people]]``: someone who is told things."""
+
+    id: Id
+    name: Text
+    mail: MailAddress
+    roles: Annotated[frozenset[Role], Field(min_length=1)]
+    temperature_unit: TemperatureUnit | None = None
+    volume_unit: VolumeUnit | None = None
+
+
+class YardFile(Block):
+    """All of ``yard.toml``."""
+
+    yard: YardBlock
+    store: StoreBlock = StoreBlock()
+    broker: BrokerBlock = BrokerBlock()
+    mail: MailBlock | None = None
+    folder: FolderBlock | None = None
+    web: WebBlock = WebBlock()
+    reports: ReportsBlock = ReportsBlock()
+    spaces: Annotated[tuple[SpaceBlock, ...], Field(min_length=1)]
+    sensors: tuple[SensorBlock, ...] = ()
+    people: Annotated[tuple[PersonBlock, ...], Field(min_length=1)]
