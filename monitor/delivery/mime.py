@@ -2,6 +2,7 @@
 
 import hashlib
 import unicodedata
+from email.errors import MessageError
 from email.headerregistry import Address
 from email.message import EmailMessage
 from email.policy import SMTP
@@ -84,7 +85,7 @@ def address_of(text: str) -> Address:
     name, spec = parseaddr(text)
     try:
         address = Address(display_name=one_line(name), addr_spec=spec)
-    except (ValueError, IndexError) as error:
+    except (ValueError, IndexError, MessageError) as error:
         raise DeliveryError("mail", f"{text!r} is no mail address", permanent=True) from error
     forged = any(unicodedata.category(char).startswith("C") for char in text)
     if forged or not address.username or not address.domain or text.count("@") != 1:

@@ -24,6 +24,14 @@ class Waiting(NamedTuple):
     tries: int
 
 
+class Attempt(NamedTuple):
+    """One attempt to hand a message over."""
+
+    at: datetime
+    outcome: DeliveryOutcome
+    detail: str
+
+
 class Outbox:
     """The messages of one yard."""
 
@@ -118,6 +126,17 @@ class Outbox:
         return [
             (self._message(row), None if row.outcome is None else DeliveryOutcome(row.outcome))
             for row in rows
+        ]
+
+    def attempts(self, key: str) -> list[Attempt]:
+        """Every attempt on one message, in order."""
+        rows = self._connection.execute(
+            select(delivery_attempts)
+            .where(delivery_attempts.c.yard_id == self._yard_id, delivery_attempts.c.key == key)
+            .order_by(delivery_attempts.c.n)
+        )
+        return [
+            Attempt(from_ms(row.at_ms), DeliveryOutcome(row.outcome), row.detail) for row in rows
         ]
 
     def counts(self) -> dict[str, int]:

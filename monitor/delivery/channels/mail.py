@@ -100,12 +100,22 @@ def _session(settings: MailSettings) -> Iterator[smtplib.SMTP]:
         raise _put_off(f"{where}: {error}; check security and username") from error
     except smtplib.SMTPResponseException as error:
         raise _put_off(f"{where}: {_words(error.smtp_code, error.smtp_error)}") from error
+    except ssl.SSLCertVerificationError as error:
+        raise _put_off(
+            f"{where}: its certificate is not trusted: {error.verify_message}; name its"
+            " certificate authority, or the host that the certificate names"
+        ) from error
     except ssl.SSLError as error:
         raise _put_off(
             f"{where}: no encrypted connection: {error.reason or error}; check security and port"
         ) from error
     except TimeoutError as error:
         raise _put_off(f"{where}: no answer within {settings.timeout_s:g} s") from error
+    except smtplib.SMTPServerDisconnected as error:
+        # smtplib tells a time-out and a dropped line by the text alone.
+        if "timed out" in str(error):
+            raise _put_off(f"{where}: no answer within {settings.timeout_s:g} s") from error
+        raise _put_off(f"{where} dropped the line: {error}") from error
     except (OSError, smtplib.SMTPException) as error:
         raise _put_off(f"{where}: {_said(error)}; check host and port") from error
     finally:
