@@ -128,7 +128,8 @@ def create_app(
             picture = read_picture(tx, yard, craft(), clock.now())
         return Response(account_json(account_of(picture)), media_type="application/json")
 
-    @app.api_route("/health", methods=["GET", "HEAD"], response_model=HealthReport)
+    @app.head("/health", include_in_schema=False)
+    @app.get("/health", response_model=HealthReport)
     def health() -> Response:
         """Tell whether laidup judges on fresh readings: 200 for pass and warn, 503 for fail."""
         found = health_of(store, yard, clock.now())
