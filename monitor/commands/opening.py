@@ -11,8 +11,8 @@ from monitor.craft.profile import Profile
 from monitor.craft.wording import Wording
 from monitor.errors import QuantityError
 from monitor.settings.layup_form import in_zone
-from monitor.settings.library import profile_library, shelters, wording
 from monitor.settings.load import Settings, load
+from monitor.settings.record_view import shelters, wording
 from monitor.store.store import Store
 from monitor.yard.space import Yard
 
@@ -47,11 +47,10 @@ def opened(arguments: argparse.Namespace) -> Iterator[Opened]:
     from monitor.store.migrate import migrate
 
     settings = load(arguments.config)
-    profiles = profile_library(settings.file)
     migrate(settings.store_url)
     store = Store(settings.store_url, settings.yard.id)
     try:
-        yield Opened(settings=settings, profiles=profiles, store=store)
+        yield Opened(settings=settings, profiles=settings.profiles, store=store)
     finally:
         store.close()
 
