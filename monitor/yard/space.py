@@ -5,6 +5,8 @@ from enum import StrEnum
 from zoneinfo import ZoneInfo
 
 from monitor.units import TemperatureUnit, VolumeUnit
+from monitor.yard.calibration import Calibration
+from monitor.yard.limits import Limits
 from monitor.yard.reading import Channel
 
 
@@ -54,6 +56,8 @@ class Sensor:
     interval_s: float | None = None  # expected between readings; None: learned
     height_m: float | None = None
     note: str = ""
+    calibrations: tuple[Calibration, ...] = ()
+    limits: dict[Channel, Limits] = field(default_factory=dict)  # where the usual ones do not fit
 
 
 class Role(StrEnum):
