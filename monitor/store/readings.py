@@ -4,7 +4,8 @@ from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
 import numpy as np
-from sqlalchemy import Connection, and_, func, insert, select
+from numpy.typing import NDArray
+from sqlalchemy import Connection, and_, bindparam, func, insert, select, update
 
 from monitor.store.tables import readings, series
 from monitor.yard.reading import Channel, Flag, Reading, Trace
@@ -90,6 +91,48 @@ class Readings:
             ).all()
             traces[key] = _trace(key, rows)
         return traces
+
+    def steps(
+        self, series_id: int, from_ms: int, to_ms: int
+    ) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int8]]:
+        """Times, values in steps and flags of one series with ``from_ms <= at <= to_ms``."""
+        rows = self._connection.execute(
+            select(readings.c.at_ms, readings.c.value, readings.c.flag)
+            .where(
+                readings.c.yard_id == self._yard_id,
+                readings.c.series_id == series_id,
+                readings.c.at_ms.between(from_ms, to_ms),
+            )
+            .order_by(readings.c.at_ms)
+        ).all()
+        table = np.array([tuple(row) for row in rows], dtype=np.int64).reshape(-1, 3)
+        return table[:, 0], table[:, 1], table[:, 2].astype(np.int8)
+
+    def newest_ms(self, series_id: int) -> int | None:
+        """Time of the newest reading of one series; None if it has none."""
+        newest: int | None = self._connection.scalar(
+            select(func.max(readings.c.at_ms)).where(
+                readings.c.yard_id == self._yard_id, readings.c.series_id == series_id
+            )
+        )
+        return newest
+
+    def amend(self, flags: Iterable[tuple[int, int, int]]) -> None:
+        """Set new flags; each is a series id, a time and the flag."""
+        changes = [
+            {"series": series_id, "at": at_ms, "to": flag} for series_id, at_ms, flag in flags
+        ]
+        if changes:
+            self._connection.execute(
+                update(readings)
+                .where(
+                    readings.c.yard_id == self._yard_id,
+                    readings.c.series_id == bindparam("series"),
+                    readings.c.at_ms == bindparam("at"),
+                )
+                .values(flag=bindparam("to")),
+                changes,
+            )
 
     def latest(self) -> dict[SeriesKey, Reading]:
         """Newest reading of every series, whatever its flag."""
