@@ -8,8 +8,10 @@ from dataclasses import dataclass
 
 from monitor.clock import from_ms
 from monitor.intake.decode import Decoder, Taken
+from monitor.intake.follow import enter
 from monitor.intake.inbox import Inbox, Message
-from monitor.store.readings import ReadingRow, SeriesKey
+from monitor.intake.track import Track
+from monitor.store.readings import SeriesKey
 from monitor.store.store import Store, Transaction
 
 log = logging.getLogger("laidup.intake")
@@ -47,7 +49,6 @@ class Writer:
         self._inbox = inbox
         self._acknowledge = acknowledge
         self._on_batch = on_batch
-        self._series_ids: dict[SeriesKey, int] = {}
         self._thread = threading.Thread(target=self._run, name="intake", daemon=True)
         self._stopping = threading.Event()
         self.messages = 0
@@ -91,7 +92,9 @@ class Writer:
                 break
             except Exception as error:  # noqa: BLE001
                 # Whatever the store says, the messages are not lost: the broker has them.
-                self._series_ids.clear()
+                for track in self._decoder.sensors.tracks():
+                    track.lose()
+                    track.series_id = 0
                 self.trouble = str(error).splitlines()[0]
                 if not said or time.monotonic() - said > _SAY_AGAIN_S:
                     log.error(
@@ -132,36 +135,25 @@ class Writer:
 
     def _commit(self, taken: Sequence[Taken], aside: Sequence[tuple[Message, str]]) -> int:
         with self._store.transaction() as tx:
-            new = tx.readings.append(self._rows(tx, taken))
+            self._name_series(tx, taken)
+            new = enter(tx, taken)
             for message, reason in aside:
                 tx.aside.keep(message.topic, reason, message.payload, from_ms(message.arrived_ms))
         return new
 
-    def _rows(self, tx: Transaction, taken: Sequence[Taken]) -> list[ReadingRow]:
-        ids = self._series_ids
-        unknown = {
-            (one.series.sensor, one.series.channel)
-            for one in taken
-            if (one.series.sensor, one.series.channel) not in ids
-        }
-        if unknown:
-            ids.update(tx.readings.series_ids(sorted(unknown)))
-        return [
-            ReadingRow(
-                ids[one.series.sensor, one.series.channel],
-                one.at_ms,
-                one.value,
-                one.raw,
-                int(one.flag),
-            )
-            for one in taken
-        ]
+    def _name_series(self, tx: Transaction, taken: Sequence[Taken]) -> None:
+        """Give every track its id in the store."""
+        new = {one.track for one in taken if not one.track.series_id}
+        if new:
+            keys: dict[SeriesKey, Track] = {(one.sensor, one.channel): one for one in new}
+            for key, series_id in tx.readings.series_ids(sorted(keys)).items():
+                keys[key].series_id = series_id
 
     def _tell(self, taken: Sequence[Taken], new: int, aside: int) -> None:
         summary = BatchSummary(
             readings=new,
             newest_ms=max((one.at_ms for one in taken), default=None),
-            sensors=frozenset(one.series.sensor for one in taken),
+            sensors=frozenset(one.track.sensor for one in taken),
             aside=aside,
         )
         try:

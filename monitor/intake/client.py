@@ -10,7 +10,8 @@ from monitor.intake.broker import BrokerSettings
 from monitor.intake.connection import Connection
 from monitor.intake.decode import Decoder
 from monitor.intake.inbox import Inbox
-from monitor.intake.trust import TimePolicy
+from monitor.intake.mapping import Mapping
+from monitor.intake.trust import TimePolicy, policy_of
 from monitor.store.store import Store
 from monitor.yard.space import Sensor
 
@@ -30,6 +31,7 @@ class IntakeHealth:
     aside: int
     connections: int
     last_message_at: datetime | None
+    clocks: tuple[str, ...]  # one sentence for each sensor's clock that is wrong
 
 
 class Intake:
@@ -45,8 +47,10 @@ class Intake:
         Tells the time at which messages arrive.
     on_batch : callable
         Called in the writer's thread after each commit; must return soon.
-    policy : TimePolicy
-        Which of the sensors' own times are believed.
+    policy : TimePolicy, optional
+        Which of the sensors' own times are believed; the clock says, if not given.
+    mappings : sequence of Mapping
+        How payloads that are not SenML are read.
     """
 
     def __init__(
@@ -57,13 +61,15 @@ class Intake:
         clock: Clock,
         on_batch: Callable[[BatchSummary], None],
         policy: TimePolicy | None = None,
+        mappings: Sequence[Mapping] = (),
     ) -> None:
+        self._decoder = Decoder(sensors, policy or policy_of(clock), mappings)
         # A new connection may bring a full window while the old one's is not yet stored.
         self._inbox = Inbox(capacity=2 * settings.receive_maximum)
         self._connection = Connection(settings, self._inbox, lambda: to_ms(clock.now()))
         self._writer = Writer(
             store,
-            Decoder(sensors, policy or TimePolicy()),
+            self._decoder,
             self._inbox,
             self._connection.acknowledge,
             on_batch,
@@ -99,4 +105,5 @@ class Intake:
             aside=self._writer.aside,
             connections=self._connection.connections,
             last_message_at=None if last_ms is None else from_ms(last_ms),
+            clocks=tuple(self._decoder.clocks.in_words()),
         )

@@ -1,61 +1,40 @@
 """From a message to readings of known sensors; what cannot be one gets a reason."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from contextlib import suppress
 from typing import NamedTuple
 
 from monitor.errors import PayloadError
 from monitor.intake.inbox import Message
-from monitor.intake.quality import LIMITS, gross_range
+from monitor.intake.mapping import Mapping, Mappings
 from monitor.intake.senml import Record, decode_pack, is_pack
-from monitor.intake.trust import TimePolicy
-from monitor.yard.reading import Channel, Flag
+from monitor.intake.sensors import Sensors
+from monitor.intake.track import Track
+from monitor.intake.trust import Clocks, TimePolicy
 from monitor.yard.space import Sensor
 
-# SenML units that a channel is taken in, as (scale, offset) to the channel's own. "%" is SenML's
-# old name of "/": a ratio, not a percentage (RFC 8428, table 6).
-_UNITS: dict[Channel, dict[str | None, tuple[float, float]]] = {
-    Channel.TEMPERATURE: {"Cel": (1.0, 0.0), "K": (1.0, -273.15)},
-    Channel.HUMIDITY: {"%RH": (1.0, 0.0), "/": (100.0, 0.0)},
-    Channel.VOLTAGE: {"V": (1.0, 0.0)},
-    Channel.CURRENT: {"A": (1.0, 0.0)},
-    Channel.CHARGE: {"%EL": (1.0, 0.0), "/": (100.0, 0.0)},
-    Channel.MAINS: {"/": (1.0, 0.0), None: (1.0, 0.0)},
-    Channel.SENSOR_BATTERY: {"%EL": (1.0, 0.0), "/": (100.0, 0.0)},
-}
 _MAX_REASONS = 3  # that are told of one message
-
-
-class Series:
-    """One channel of one sensor in one unit: how its numbers become what is stored."""
-
-    __slots__ = ("channel", "limits", "offset", "scale", "sensor", "steps_per_unit")
-
-    def __init__(self, sensor: Sensor, channel: Channel, scale: float, offset: float) -> None:
-        self.sensor = sensor.name
-        self.channel = channel
-        self.scale = scale
-        self.offset = offset
-        self.limits = LIMITS[channel]
-        self.steps_per_unit = 1 / channel.resolution
 
 
 class Taken(NamedTuple):
     """One reading on its way to the store; value and raw in steps of the channel's resolution."""
 
-    series: Series
+    track: Track
     at_ms: int
     value: int
     raw: int | None
-    flag: Flag
+    mended: bool = False  # its time is ours, because the sensor's clock is wrong
 
 
 class Decoder:
-    """Knows the yard's sensors, and reads messages with that."""
+    """Knows the yard's sensors and mappings, and reads messages with that."""
 
-    def __init__(self, sensors: Iterable[Sensor], policy: TimePolicy) -> None:
-        self._sensors = {sensor.name: sensor for sensor in sensors}
-        self._policy = policy
-        self._series: dict[tuple[str, str | None], Series] = {}
+    def __init__(
+        self, sensors: Iterable[Sensor], policy: TimePolicy, mappings: Sequence[Mapping] = ()
+    ) -> None:
+        self.sensors = Sensors(sensors)
+        self.clocks = Clocks(policy)
+        self._mappings = Mappings(mappings)
 
     def decode(self, message: Message) -> tuple[list[Taken], str]:
         """Read one message.
@@ -68,94 +47,125 @@ class Decoder:
             Why the rest could not, or empty. Such a message is kept aside.
         """
         try:
-            records = self._records(message)
+            records = self.records(message)
         except PayloadError as error:
             return [], str(error)
         taken: list[Taken] = []
         reasons: list[str] = []
+        doubtful: list[Record] = []
+        known = self.sensors.known
+        earliest_s, latest_s = self.clocks.believed(message.arrived_ms)
+        live = message.live
         for record in records:
+            number, at_s = record.value, record.at_s
+            if (
+                number is not None
+                and earliest_s <= at_s <= latest_s
+                and (live or not record.relative)
+            ):
+                series = known.get((record.name, record.unit))
+                if series is not None:
+                    low, high = series.possible
+                    if low <= number <= high:
+                        at_ms = round(at_s * 1000)
+                        taken.append(Taken(series.track, at_ms, *series.steps(number, at_ms)))
+                        continue
             try:
-                if record.value is not None or record.boolean is not None:
-                    taken.append(self._take(record, message))
-                elif record.text is None:
-                    self._sensor_of(record.name)
+                self._take(record, message, taken, doubtful)
             except PayloadError as error:
                 if str(error) not in reasons:
                     reasons.append(str(error))
+        if doubtful:
+            self._mend(doubtful, records, message, taken, reasons)
+        elif taken and live and self.clocks.worth_noting(records[-1].at_s, message.arrived_ms):
+            self.clocks.note(taken[-1].track.sensor, records[-1].at_s, message)
         return taken, "; ".join(reasons[:_MAX_REASONS])
 
-    def _records(self, message: Message) -> list[Record]:
+    def records(self, message: Message) -> list[Record]:
+        """Read a message's records, from SenML or by a mapping.
+
+        Raises
+        ------
+        PayloadError
+            If it is neither.
+        """
+        mapping = self._mappings.find(message.topic)
+        if mapping is not None:
+            return mapping.records(message.topic, message.payload, message.arrived_ms / 1000)
         if not message.payload:
             raise PayloadError("an empty message")
         if not is_pack(message.payload):
-            raise PayloadError("neither a SenML pack nor a payload that a mapping describes")
+            raise PayloadError("no SenML pack, and no mapping is for this topic")
         return decode_pack(message.payload, message.arrived_ms / 1000)
 
-    def _take(self, record: Record, message: Message) -> Taken:
-        series = self._series.get((record.name, record.unit))
-        if series is None:
-            series = self._new_series(record)
-        number = float(record.boolean or False) if record.value is None else record.value
-        value = number * series.scale + series.offset
-        low, high = series.limits.possible
-        if not low <= value <= high:
-            raise PayloadError(
-                f"{number:g} {record.unit or ''} is no {series.channel}", field=record.name
-            )
-        self._check_time(record, message)
-        return Taken(
-            series,
-            round(record.at_s * 1000),
-            round(value * series.steps_per_unit),
-            None,
-            gross_range(value, series.limits),
-        )
-
-    def _check_time(self, record: Record, message: Message) -> None:
+    def _take(
+        self, record: Record, message: Message, taken: list[Taken], doubtful: list[Record]
+    ) -> None:
+        """Take a record that is not the usual kind; what is doubtful in time is put off."""
+        if record.value is None and record.boolean is None:
+            self.sensors.sensor_of(record.name)  # a text or a sum: nothing that we keep
+            return
+        one = self._reading(record)
         if record.relative and not message.live:
             raise PayloadError(
                 "its time counts from when it was sent, and nobody knows how long it waited",
                 field=record.name,
             )
-        if not self._policy.compared:
-            return
-        ahead_s = record.at_s - message.arrived_ms / 1000
-        if ahead_s > self._policy.ahead_s:
-            raise PayloadError(f"its time is {ahead_s:.0f} s in the future", field=record.name)
-        if -ahead_s > self._policy.behind_s:
+        earliest_s, latest_s = self.clocks.believed(message.arrived_ms)
+        if earliest_s <= record.at_s <= latest_s:
+            taken.append(one)
+        else:
+            doubtful.append(record)
+
+    def _reading(self, record: Record, shift_s: float = 0.0) -> Taken:
+        """Make a reading of a record; its time is shifted where its clock is wrong."""
+        series = self.sensors.series(record.name, record.unit)
+        number = float(record.boolean or False) if record.value is None else record.value
+        low, high = series.possible
+        if not low <= number <= high:
             raise PayloadError(
-                f"its time is {-ahead_s / 86400:.0f} days in the past", field=record.name
+                f"{number:g} {record.unit or ''} is no {series.track.channel}", field=record.name
             )
+        at_ms = round((record.at_s + shift_s) * 1000)
+        return Taken(series.track, at_ms, *series.steps(number, at_ms), mended=shift_s != 0.0)
 
-    def _sensor_of(self, name: str) -> tuple[Sensor, str]:
-        """Sensor and label that a record's name stands for."""
-        if name in self._sensors:
-            return self._sensors[name], ""
-        cut = max(name.rfind(":"), name.rfind("/"))
-        sensor = self._sensors.get(name[:cut]) if cut > 0 else None
-        if sensor is None:
-            raise PayloadError("no sensor of this yard", field=name)
-        return sensor, name[cut + 1 :]
-
-    def _new_series(self, record: Record) -> Series:
-        sensor, label = self._sensor_of(record.name)
-        channel = sensor.labels.get(label)
-        if channel is None:
+    def _mend(
+        self,
+        doubtful: list[Record],
+        records: list[Record],
+        message: Message,
+        taken: list[Taken],
+        reasons: list[str],
+    ) -> None:
+        """Put right the times of sensors whose clock is wrong, where we know by how much."""
+        sensors = [self.sensors.sensor_of(record.name)[0].name for record in doubtful]
+        for name in dict.fromkeys(sensors):
+            own = [_as_clock(record, message) for record in records if self._is_of(record, name)]
+            clock_s = [record.at_s for record in own if not record.relative]
             try:
-                channel = Channel(label)
-            except ValueError as error:
-                raise PayloadError(
-                    f"{label!r} is no channel; name it under the sensor's labels",
-                    field=record.name,
-                ) from error
-        units = _UNITS[channel]
-        if record.unit not in units:
-            raise PayloadError(
-                f"unit {record.unit!r} does not fit {channel}; it is taken in"
-                f" {' or '.join(str(unit) for unit in units if unit)}",
-                field=record.name,
-            )
-        scale, offset = units[record.unit]
-        series = Series(sensor, channel, scale, offset)
-        self._series[record.name, record.unit] = series
-        return series
+                shift_s = self.clocks.shift(name, max(clock_s or [own[-1].at_s]), message)
+            except PayloadError as error:
+                reasons.append(str(error))
+                continue
+            taken[:] = [one for one in taken if one.track.sensor != name]
+            for record in own:
+                if record.value is not None or record.boolean is not None:
+                    with suppress(PayloadError):  # its reason is told already
+                        taken.append(self._reading(record, 0.0 if record.relative else shift_s))
+
+    def _is_of(self, record: Record, sensor: str) -> bool:
+        try:
+            return self.sensors.sensor_of(record.name)[0].name == sensor
+        except PayloadError:
+            return False
+
+
+def _as_clock(record: Record, message: Message) -> Record:
+    """Take a relative time in the future for what it is: a clock that counts from 1970.
+
+    SenML reads small times as seconds from now (RFC 8428, section 4.5.3).
+    """
+    since_1970_s = record.at_s - message.arrived_ms / 1000
+    if record.relative and since_1970_s > 0:
+        return record._replace(at_s=since_1970_s, relative=False)
+    return record

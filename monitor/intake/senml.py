@@ -151,7 +151,7 @@ def resolve(pack: object, received_s: float) -> list[Record]:
                     version = _version(fields["bver"], version)
                 if _BASE.issuperset(fields):
                     continue  # sets a base for those to come, carries no reading itself
-            name = _name(base_name + get("n", ""))
+            name = check_name(base_name + get("n", ""))
             unit = get("u", base_unit)
             if unit is not None and type(unit) is not str:
                 raise PayloadError(f"{unit!r} is not a text", field="u")
@@ -266,7 +266,14 @@ def _shallow(value: object, levels: int) -> bool:
 
 
 @lru_cache(maxsize=8192)
-def _name(name: str) -> str:
+def check_name(name: str) -> str:
+    """Pass a name through that the RFC allows (section 4.5.1), up to 128 characters.
+
+    Raises
+    ------
+    PayloadError
+        If it does not.
+    """
     if not name:
         raise PayloadError("no name", field="n")
     if len(name) > MAX_NAME:

@@ -1,6 +1,18 @@
-"""Whether a sensor's own time can be believed."""
+"""Whether a sensor's own clock can be believed, and what to do where it cannot."""
 
 from dataclasses import dataclass
+from datetime import UTC, datetime
+
+from monitor.clock import Clock, ReadingsClock
+from monitor.errors import PayloadError
+from monitor.intake.inbox import Message
+
+# No reading that reaches this program can be older: a clock that says so was never set.
+_UNSET_BEFORE_S = datetime(2020, 1, 1, tzinfo=UTC).timestamp()
+_SAME_CLOCK_S = 120.0  # a clock that is wrong by the same amount as before, give or take
+_PROVEN = 3  # messages in a row that are wrong by the same amount
+_DRIFTED_S = 60.0  # worth telling, not yet worth mending
+_DAY_S = 86400.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -13,7 +25,118 @@ class TimePolicy:
 
     compared: bool = True
     ahead_s: float = 300.0  # the future: no sensor measures it
-    behind_s: float = 30 * 86400.0  # a logger's backlog may be late, but no more than this
+    behind_s: float = 30 * _DAY_S  # a logger's backlog may be late, but no more than this
 
 
 AS_THEY_COME = TimePolicy(compared=False)
+
+
+def policy_of(clock: Clock) -> TimePolicy:
+    """A clock that readings drive cannot tell that one of them is in the future."""
+    return AS_THEY_COME if isinstance(clock, ReadingsClock) else TimePolicy()
+
+
+class _Suspicion:
+    """A clock that is wrong by some amount, and how often it has said so."""
+
+    def __init__(self, off_s: float) -> None:
+        self.off_s = off_s
+        self.times = 0
+        self._newest_s = float("-inf")
+
+    def see(self, newest_s: float) -> None:
+        """Count a message; a repeat of an earlier one proves nothing."""
+        if newest_s > self._newest_s:
+            self._newest_s = newest_s
+            self.times += 1
+
+
+class Clocks:
+    """What is known of the sensors' clocks."""
+
+    def __init__(self, policy: TimePolicy) -> None:
+        self._policy = policy
+        self._wrong_by_s: dict[str, float] = {}
+        self._suspected: dict[str, _Suspicion] = {}
+
+    def believed(self, arrived_ms: int) -> tuple[float, float]:
+        """Earliest and latest time that is taken as it comes in a message that arrived then [s]."""
+        if not self._policy.compared:
+            return 0.0, float("inf")
+        arrived_s = arrived_ms / 1000
+        return arrived_s - self._policy.behind_s, arrived_s + self._policy.ahead_s
+
+    def shift(self, sensor: str, newest_s: float, message: Message) -> float:
+        """By how much to shift a sensor's times [s], so that its newest one is its arrival.
+
+        Only a clock that is certainly wrong is put right, in the future or never set; only after
+        three messages in a row that are wrong by the same amount; and only in a message that was
+        sent just now. The shift of one clock stays the same, so that a repeat of the same message
+        gives the same times.
+
+        Parameters
+        ----------
+        sensor : str
+        newest_s : float
+            Latest of its times in this message.
+        message : Message
+
+        Raises
+        ------
+        PayloadError
+            If its times can be neither believed nor put right.
+        """
+        arrived_s = message.arrived_ms / 1000
+        off_s = newest_s - arrived_s
+        if off_s > self._policy.ahead_s:
+            wrong = f"its clock is {_span(off_s)} ahead"
+        elif newest_s < _UNSET_BEFORE_S:
+            wrong = "its clock was never set"
+        else:
+            raise PayloadError(
+                f"its time is {_span(-off_s)} ago; if that is right, bring it in with"
+                " `laidup import readings`",
+                field=sensor,
+            )
+        if not message.live:
+            raise PayloadError(
+                f"{wrong}, and how long the message waited is not known", field=sensor
+            )
+        suspicion = self._suspected.get(sensor)
+        if suspicion is None or abs(suspicion.off_s - off_s) > _SAME_CLOCK_S:
+            suspicion = self._suspected[sensor] = _Suspicion(off_s)
+        suspicion.see(newest_s)
+        self._wrong_by_s[sensor] = suspicion.off_s
+        if suspicion.times < _PROVEN:
+            raise PayloadError(
+                f"{wrong}; if it goes on so, its times will be put right", field=sensor
+            )
+        return -suspicion.off_s
+
+    def worth_noting(self, newest_s: float, arrived_ms: int) -> bool:
+        """Whether a time that is believed says something about its clock all the same."""
+        return self._policy.compared and (
+            newest_s - arrived_ms / 1000 > _DRIFTED_S or bool(self._wrong_by_s)
+        )
+
+    def note(self, sensor: str, newest_s: float, message: Message) -> None:
+        """Watch a clock that is still believed: an honest one is never ahead."""
+        off_s = newest_s - message.arrived_ms / 1000
+        if message.live and off_s > _DRIFTED_S:
+            self._wrong_by_s[sensor] = off_s
+        elif message.live and abs(off_s) < _DRIFTED_S:
+            self._wrong_by_s.pop(sensor, None)
+
+    def in_words(self) -> list[str]:
+        """One sentence for each clock that is wrong."""
+        return [
+            f"The clock of {sensor} is {_span(abs(off_s))} {'ahead' if off_s > 0 else 'behind'}."
+            for sensor, off_s in sorted(self._wrong_by_s.items())
+        ]
+
+
+def _span(seconds: float) -> str:
+    for unit, length in (("days", _DAY_S), ("hours", 3600.0), ("minutes", 60.0)):
+        if seconds >= 2 * length:
+            return f"{seconds / length:.0f} {unit}"
+    return f"{seconds:.0f} seconds"

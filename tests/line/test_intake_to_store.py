@@ -1,4 +1,4 @@
-"""From mosquitto_pub over a real mosquitto into the store, and what happens to what is no reading."""
+"""From mosquitto_pub over a real mosquitto into the store; what is no reading is kept aside."""
 
 import json
 import subprocess
@@ -9,14 +9,16 @@ from pathlib import Path
 import pytest
 
 from monitor.clock import SystemClock, to_ms
+from monitor.errors import LaidupError
 from monitor.intake.batch import BatchSummary
 from monitor.intake.broker import BrokerSettings
 from monitor.intake.client import Intake
+from monitor.intake.connection import check_broker
 from monitor.store.migrate import migrate
 from monitor.store.store import Store
 from monitor.yard.reading import Channel, Flag
 from monitor.yard.space import Sensor
-from tests.real.broker import Broker, broker  # noqa: F401
+from tests.real.broker import Broker
 from tests.real.need import need, wait_until
 
 SENSOR = Sensor(name="urn:dev:ops:kettlemoss-barn", space="barn")
@@ -36,6 +38,7 @@ class Line:
     def __init__(self, store: Store, broker: Broker, **settings: object) -> None:
         self.store = store
         self.broker = broker
+        self.program = need("mosquitto_pub", "mosquitto-clients")
         self.batches: list[BatchSummary] = []
         self.intake = Intake(
             BrokerSettings(port=broker.port, topics=("kettlemoss/#",), **settings),
@@ -48,8 +51,7 @@ class Line:
     def publish(self, payload: str | bytes, topic: str = "kettlemoss/barn", *more: str) -> None:
         data = payload.encode() if isinstance(payload, str) else payload
         subprocess.run(
-            [need("mosquitto_pub", "mosquitto-clients"), "-h", "127.0.0.1"]
-            + ["-p", str(self.broker.port), "-q", "1", "-t", topic, "-s", *more],
+            [self.program, *f"-h 127.0.0.1 -p {self.broker.port} -q 1 -s -t".split(), topic, *more],
             input=data,
             check=True,
             timeout=20,
@@ -60,7 +62,7 @@ class Line:
 
 
 @pytest.fixture(params=["5", "3.1.1"])
-def line(request, store, broker: Broker) -> Iterator[Line]:  # noqa: F811
+def line(request, store, broker: Broker) -> Iterator[Line]:
     made = Line(store, broker, version=request.param)
     made.intake.start()
     wait_until(lambda: made.intake.health().connected, 10, "the broker")
@@ -115,9 +117,9 @@ def test_one_bad_record_costs_only_itself_and_the_message_is_kept_with_its_reaso
 @pytest.mark.parametrize(
     ("payload", "reason"),
     [
-        (b"\xff\x00 not a reading", "neither"),
-        (pack(NOW_S + 3600, 1.0), "in the future"),
-        (pack(NOW_S - 90 * 86400, 1.0), "days in the past"),
+        (b"\xff\x00 not a reading", "no SenML pack"),
+        (pack(NOW_S + 3600, 1.0), "clock is 60 minutes ahead"),
+        (pack(NOW_S - 90 * 86400, 1.0), "90 days ago"),
         (pack(NOW_S, -300.0), "is no temperature"),
         ("[" * 5000, "nested too deeply"),
     ],
@@ -134,7 +136,7 @@ def test_what_cannot_be_used_is_kept_aside_and_the_next_message_is_taken(line, p
     assert line.intake.health().aside == 1
 
 
-def test_a_retained_relative_time_is_not_believed(store, broker):  # noqa: F811
+def test_a_retained_relative_time_is_not_believed(store, broker):
     line = Line(store, broker)
     line.publish(f'[{{"n":"{SENSOR.name}:temperature","u":"Cel","v":4}}]', "kettlemoss/barn", "-r")
     line.intake.start()
@@ -157,7 +159,7 @@ def test_what_is_sent_while_intake_is_away_waits_in_the_broker(line):
         assert tx.readings.count() == 40
 
 
-def test_a_broker_that_is_not_there_is_waited_for_in_words(store, broker):  # noqa: F811
+def test_a_broker_that_is_not_there_is_waited_for_in_words(store, broker):
     broker.stop()
     line = Line(store, broker)
     line.intake.start()
@@ -167,3 +169,31 @@ def test_a_broker_that_is_not_there_is_waited_for_in_words(store, broker):  # no
     wait_until(lambda: line.intake.health().connected, 10, "the broker")
     line.intake.stop(5)
     assert to_ms(SystemClock().now()) > 0
+
+
+def test_a_clock_that_is_wrong_by_the_same_amount_is_put_right_from_the_third_message(line):
+    year_1970 = 86_400.0
+    for n in range(4):
+        line.publish(pack(year_1970 + 10 * n, -5.0 + n))
+    line.wait_for(4)
+    with line.store.snapshot() as tx:
+        reading = tx.readings.latest()[SENSOR.name, Channel.TEMPERATURE]
+        assert tx.readings.count() == 4
+        assert tx.aside.total() == 2
+    assert reading.value == pytest.approx(-2.0)
+    assert reading.flag is Flag.NOT_EVALUATED
+    assert abs(reading.at_ms / 1000 - datetime.now(UTC).timestamp()) < 60
+    assert f"The clock of {SENSOR.name} is" in line.intake.health().clocks[0]
+
+
+def test_a_first_try_says_that_the_broker_answers_and_leaves_the_session_alone(line):
+    settings = BrokerSettings(port=line.broker.port, topics=("kettlemoss/#",))
+    assert "lets laidup read kettlemoss/#" in check_broker(settings)
+    assert line.intake.health().connected
+    assert line.intake.health().connections == 1
+
+
+def test_a_first_try_says_why_there_is_no_broker(broker):
+    broker.stop()
+    with pytest.raises(LaidupError, match="nothing listens there"):
+        check_broker(BrokerSettings(port=broker.port))

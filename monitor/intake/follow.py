@@ -1,0 +1,73 @@
+"""Readings of a batch become rows with flags; late ones put right what they touch."""
+
+from collections.abc import Sequence
+
+from monitor.intake.decode import Taken
+from monitor.intake.quality import GAP_MS, NEIGHBOUR_MS, quality_flags
+from monitor.intake.track import Track
+from monitor.store.readings import ReadingRow
+from monitor.store.store import Transaction
+from monitor.yard.reading import Flag
+
+_NO_FLAT_TEST_MS = 2**60
+_END_MS = 2**62
+
+
+def enter(tx: Transaction, taken: Sequence[Taken]) -> int:
+    """Store readings with their flags; tells how many were new.
+
+    Readings in time order are flagged from what is remembered of their series. Where one is late,
+    or nothing is remembered yet, the flags around it are worked out anew from what is stored, so
+    that in the end they are the same whatever the order.
+
+    The tracks are changed: if the transaction fails, they must be lost.
+    """
+    rows: list[ReadingRow] = []
+    amended: list[tuple[int, int, int]] = []
+    late: dict[Track, tuple[int, int]] = {}
+    for one in taken:
+        track, at_ms, value = one.track, one.at_ms, one.value
+        newest_ms = track.newest_ms
+        if newest_ms is not None and at_ms > newest_ms:
+            flag, doubt = track.follow(at_ms, value)
+            if doubt is not None:
+                amended.append((track.series_id, track.amended_ms, doubt))
+            if flag == Flag.PASS and one.mended:
+                flag = int(Flag.NOT_EVALUATED)
+        elif track.recent.get(at_ms) == value:
+            continue  # a repeat
+        else:
+            first, last = late.get(track, (at_ms, at_ms))
+            late[track] = (min(first, at_ms), max(last, at_ms))
+            track.lose()
+            flag = int(Flag.NOT_EVALUATED) if one.mended else int(Flag.PASS)
+        rows.append(ReadingRow(track.series_id, at_ms, value, one.raw, flag))
+    new = tx.readings.append(rows)
+    tx.readings.amend(amended)
+    for track, (first, last) in late.items():
+        tx.readings.amend(_around(tx, track, first, last))
+    return new
+
+
+def _around(
+    tx: Transaction, track: Track, first_ms: int, last_ms: int
+) -> list[tuple[int, int, int]]:
+    """Flags that change around late readings; the track takes up its state again."""
+    bounds = track.bounds
+    flat_ms = bounds.flat_ms if bounds.flat_ms < _NO_FLAT_TEST_MS else 0
+    behind_ms = flat_ms + GAP_MS + NEIGHBOUR_MS  # how far back a flag looks
+    begin_ms, end_ms = first_ms - NEIGHBOUR_MS, last_ms + flat_ms + GAP_MS + NEIGHBOUR_MS
+    newest_ms = tx.readings.newest_ms(track.series_id) or last_ms
+    if newest_ms <= end_ms + behind_ms:
+        end_ms = newest_ms
+    at, value, before = tx.readings.steps(track.series_id, begin_ms - behind_ms, end_ms)
+    flags = quality_flags(at, value, bounds)
+    flags[(flags == Flag.PASS) & (before == Flag.NOT_EVALUATED)] = Flag.NOT_EVALUATED
+    # Those at the edges of what was read lack the neighbours that their stored flags had.
+    told_ms = end_ms if end_ms == newest_ms else end_ms - NEIGHBOUR_MS
+    changed = ((flags != before) & (at >= begin_ms) & (at <= told_ms)).nonzero()[0]
+    changes = [(track.series_id, int(at[n]), int(flags[n])) for n in changed]
+    if end_ms < newest_ms:
+        at, value, flags = tx.readings.steps(track.series_id, newest_ms - behind_ms, _END_MS)
+    track.restore(at, value, flags)
+    return changes

@@ -1,0 +1,143 @@
+"""However packs come, in whatever order, how often and in what batches: one and the same store."""
+
+import random
+from datetime import UTC, datetime
+from pathlib import Path
+from shutil import copy
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from monitor.clock import to_ms
+from monitor.intake.decode import Decoder
+from monitor.intake.follow import enter
+from monitor.intake.inbox import Message
+from monitor.intake.quality import bounds_of, quality_flags
+from monitor.intake.trust import AS_THEY_COME
+from monitor.store.migrate import migrate
+from monitor.store.store import Store
+from monitor.yard.limits import Limits
+from monitor.yard.reading import Channel
+from monitor.yard.space import Sensor
+
+SENSORS = tuple(
+    Sensor(
+        name=f"urn:dev:ops:kettlemoss-{place}",
+        space="barn",
+        limits={Channel.TEMPERATURE: Limits(flat_h=3.0)},
+    )
+    for place in ("barn", "rack")
+)
+KEYS = [(sensor.name, Channel.TEMPERATURE) for sensor in SENSORS]
+START_S = int(datetime(2026, 1, 10, tzinfo=UTC).timestamp())
+
+
+@pytest.fixture(scope="module")
+def empty(tmp_path_factory) -> Path:
+    file: Path = tmp_path_factory.mktemp("store") / "laidup.db"
+    migrate(f"sqlite:///{file}")
+    store = Store(f"sqlite:///{file}", "kettlemoss")
+    with store.transaction() as tx:  # ids given beforehand: they follow the order of arrival
+        tx.readings.series_ids(KEYS)
+    store.close()
+    return file
+
+
+def message(payload: str) -> Message:
+    return Message("kettlemoss/barn", payload.encode(), START_S * 1000, True, 1, 1, 1)
+
+
+def stored(file: Path, batches: list[list[str]], *, restart_after: int = 10**9):
+    """Rows after the batches were taken in, with a restart of intake now and then."""
+    store = Store(f"sqlite:///{file}", "kettlemoss")
+    decoder = Decoder(SENSORS, AS_THEY_COME)
+    with store.snapshot() as tx:
+        held = tx.readings.count()
+    for n, batch in enumerate(batches):
+        if n % restart_after == restart_after - 1:
+            decoder = Decoder(SENSORS, AS_THEY_COME)
+        taken = []
+        for payload in batch:
+            readings, reason = decoder.decode(message(payload))
+            assert not reason
+            taken += readings
+        with store.transaction() as tx:
+            for one in taken:
+                key = (one.track.sensor, one.track.channel)
+                one.track.series_id = tx.readings.series_ids([key])[key]
+            held += enter(tx, taken)
+    with store.snapshot() as tx:
+        ids = tx.readings.series_ids(KEYS)
+        rows = [
+            tuple(column.tolist() for column in tx.readings.steps(series_id, 0, 2**60))
+            for series_id in ids.values()
+        ]
+        assert tx.readings.count() == held
+    store.close()
+    return rows
+
+
+celsius = st.sampled_from([-127.0, -61.0, 2.0, 2.0, 2.0, 2.5, 4.0, 9.0, 21.0, 85.0])
+gaps_min = st.sampled_from([1, 5, 5, 30, 59, 61, 400])
+
+
+@st.composite
+def packs(draw):
+    """Packs of both sensors, each with one to five readings, no time twice in one series."""
+    made = []
+    for sensor in SENSORS:
+        at_s = START_S
+        for _ in range(draw(st.integers(1, 8))):
+            records = []
+            for value in draw(st.lists(celsius, min_size=1, max_size=5)):
+                at_s += 60 * draw(gaps_min)
+                records.append(f'{{"n":"temperature","u":"Cel","t":{at_s},"v":{value}}}')
+            records[0] = f'{{"bn":"{sensor.name}:",' + records[0][1:]
+            made.append(f"[{','.join(records)}]")
+    return made
+
+
+@settings(max_examples=25, deadline=None)
+@given(packs(), st.integers(0, 2**32), st.integers(1, 9), st.integers(2, 5))
+def test_any_order_duplication_and_batching_gives_an_identical_store(
+    empty, tmp_path_factory, made, seed, size, restart_after
+):
+    folder = tmp_path_factory.mktemp("order")
+    straight = stored(copy(empty, folder / "straight.db"), [[pack] for pack in made])
+    chance = random.Random(seed)
+    again = [*made, *chance.sample(made, len(made) // 2)]
+    chance.shuffle(again)
+    batches = [again[n : n + size] for n in range(0, len(again), size)]
+    assert (
+        stored(copy(empty, folder / "shuffled.db"), batches, restart_after=restart_after)
+        == straight
+    )
+    for sensor, (at, value, flag) in zip(SENSORS, straight, strict=True):
+        bounds = bounds_of(Channel.TEMPERATURE, sensor.limits[Channel.TEMPERATURE])
+        want = quality_flags(np.array(at), np.array(value, dtype=np.int64), bounds)
+        assert flag == want.tolist()
+
+
+def test_a_late_reading_long_before_the_newest_changes_only_flags_around_it(
+    empty, tmp_path_factory
+):
+    file = tmp_path_factory.mktemp("late") / "laidup.db"
+    copy(empty, file)
+    name = SENSORS[0].name
+
+    def pack(*readings):
+        records = ",".join(
+            f'{{"n":"{name}:temperature","u":"Cel","t":{START_S + 60 * minute},"v":{v}}}'
+            for minute, v in readings
+        )
+        return f"[{records}]"
+
+    calm = pack(*((5 * n, 2 + n % 2) for n in range(400)))
+    (_, _, before), _ = stored(file, [[calm]])
+    assert set(before) == {1}
+    after = stored(file, [[pack((1002, 30.0))]])[0]
+    changed = [minute for minute, flag in zip(after[0], after[2], strict=True) if flag != 1]
+    assert changed == [(START_S + 60 * 1002) * 1000]
+    assert to_ms(datetime(2026, 1, 10, 16, 42, tzinfo=UTC)) == changed[0]
