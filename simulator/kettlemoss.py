@@ -40,10 +40,11 @@ def weather(seed: int = 14) -> Weather:
         Mark(at=local(13, 7), air_c=0.5, rh_pct=88, cloud=0.6, wind_m_s=2.0),
         Mark(at=local(13, 14), air_c=5.5, rh_pct=65, cloud=0.4, wind_m_s=2.5),
         Mark(at=local(13, 17), air_c=4.0, rh_pct=72, cloud=0.7, wind_m_s=2.0),
-        Mark(at=local(13, 23), air_c=2.5, rh_pct=80, cloud=1.0, wind_m_s=2.0),
-        Mark(at=local(14, 3, 30), air_c=0.5, rh_pct=86, cloud=1.0, wind_m_s=1.5),
-        Mark(at=local(14, 6, 30), air_c=-3.0, rh_pct=90, cloud=0.9, wind_m_s=1.0),
-        Mark(at=local(14, 9), air_c=1.5, rh_pct=75, cloud=0.5, wind_m_s=3.0),
+        Mark(at=local(13, 23), air_c=2.8, rh_pct=80, cloud=1.0, wind_m_s=2.0),
+        # A short dip before dawn: over before much of it reaches the water inside.
+        Mark(at=local(14, 4, 30), air_c=1.5, rh_pct=86, cloud=1.0, wind_m_s=1.5),
+        Mark(at=local(14, 6, 30), air_c=-3.0, rh_pct=92, cloud=0.9, wind_m_s=0.8),
+        Mark(at=local(14, 8, 15), air_c=2.0, rh_pct=78, cloud=0.6, wind_m_s=3.0),
         Mark(at=local(14, 13, 30), air_c=3.0, rh_pct=60, cloud=0.2, wind_m_s=4.0),
         Mark(at=local(14, 17), air_c=0.5, rh_pct=64, cloud=0.05, wind_m_s=1.5),
         Mark(at=local(15, 7), air_c=-12.0, rh_pct=82, cloud=0.0, wind_m_s=0.5),
@@ -83,7 +84,7 @@ def spaces() -> tuple[Space, ...]:
         ),
         Space(
             id="long-shed",
-            start_c=4.0,
+            start_c=1.5,
             volume_m3=1800,
             wall_w_k=350,
             air_kj_k=9500,
@@ -131,25 +132,47 @@ def spaces() -> tuple[Space, ...]:
     )
 
 
+def _kind(liquid_kg: float, lag_h: float, metal_kj_k: float, **more: float | bool) -> Circuit:
+    return Circuit(
+        id="",
+        liquid_kg=liquid_kg,
+        lag_h=lag_h,
+        metal_kj_k=metal_kj_k,
+        **more,  # type: ignore[arg-type]
+    )
+
+
 # What a kind of circuit is like, whoever's craft it is in; `_holding` says what is in it.
 _KINDS: dict[str, Circuit] = {
-    "cylinder-passages": Circuit(id="", liquid_kg=0.25, lag_h=1.2, metal_kj_k=11.0),
-    "exhaust-manifold": Circuit(id="", liquid_kg=0.2, lag_h=0.8, metal_kj_k=4.0),
-    "water-box": Circuit(
-        id="", liquid_kg=1.0, lag_h=3.0, metal_kj_k=1.5, diameter_m=0.12, fill=0.6, yields=True
-    ),
-    "coolant-loop": Circuit(id="", liquid_kg=3.2, lag_h=3.0, metal_kj_k=24.0, fill=0.95),
-    "raw-side": Circuit(id="", liquid_kg=0.4, lag_h=0.6, metal_kj_k=3.0),
-    "powerhead": Circuit(id="", liquid_kg=0.05, lag_h=1.5, metal_kj_k=14.0),
-    "gearcase": Circuit(id="", liquid_kg=0.12, lag_h=2.0, metal_kj_k=5.0, outside=True),
-    "propeller-hub": Circuit(id="", liquid_kg=0.06, lag_h=1.6, metal_kj_k=2.0, outside=True),
-    "block": Circuit(id="", liquid_kg=3.0, lag_h=9.0, metal_kj_k=110.0),
-    "manifolds-and-risers": Circuit(id="", liquid_kg=1.5, lag_h=3.0, metal_kj_k=25.0),
-    "ballast-pump": Circuit(id="", liquid_kg=0.05, lag_h=0.8, metal_kj_k=1.0, fill=0.2),
-    "shower-pump": Circuit(id="", liquid_kg=0.15, lag_h=0.8, metal_kj_k=0.8, outside=True),
-    "washdown-pump": Circuit(id="", liquid_kg=0.2, lag_h=0.8, metal_kj_k=0.8, outside=True),
-    "fresh-water-fittings": Circuit(id="", liquid_kg=0.3, lag_h=0.8, metal_kj_k=0.8, outside=True),
+    "cylinder-passages": _kind(0.25, 1.2, 11.0),
+    "exhaust-jacket": _kind(0.2, 0.8, 4.0),
+    "water-box": _kind(1.0, 3.0, 1.5, diameter_m=0.12, fill=0.6, yields=True),
+    "hoses": _kind(0.1, 0.7, 0.8, yields=True),
+    "pump-housing": _kind(0.05, 1.3, 2.7, outside=True),
+    "clean-out-tray": _kind(0.5, 2.0, 1.5, fill=0.5),
+    "coolant": _kind(3.2, 3.0, 24.0, fill=0.95),
+    "raw-side": _kind(0.4, 0.6, 3.0),
+    "powerhead": _kind(0.05, 1.5, 14.0),
+    "gearcase": _kind(0.12, 2.0, 5.0, outside=True),
+    "propeller-hub": _kind(0.06, 1.6, 2.0, outside=True),
+    "block": _kind(3.0, 9.0, 110.0),
+    "manifolds": _kind(1.5, 2.0, 20.0),
+    "raw-pump": _kind(0.5, 0.8, 1.5),
+    "drive-passages": _kind(0.1, 3.0, 19.0, outside=True),
+    "drive-lube": _kind(0.1, 3.0, 19.0, outside=True),
+    "lift-muffler": _kind(5.0, 4.0, 5.0, diameter_m=0.2, fill=0.6, yields=True),
+    "ballast-bags": _kind(6.0, 5.0, 1.0, fill=0.1, yields=True),
+    "ballast-pumps": _kind(0.2, 0.8, 1.0),
+    "shower": _kind(0.15, 0.8, 0.8, outside=True),
+    "washdown-pump": _kind(0.2, 0.8, 0.8, outside=True),
+    "taps": _kind(0.3, 0.8, 0.8, outside=True),
+    "water-tank": _kind(12.0, 14.0, 8.0, diameter_m=0.35, fill=0.6, yields=True),
+    "water-heater": _kind(8.0, 14.0, 6.0, diameter_m=0.3),
+    "head-pump": _kind(0.6, 1.2, 2.0),
+    "holding-tank": _kind(3.0, 2.5, 3.0, diameter_m=0.25, fill=0.5, yields=True),
 }
+_TWO_STROKE = ("cylinder-passages", "exhaust-jacket", "water-box", "hoses")
+_STERNDRIVE = ("block", "manifolds", "raw-pump")
 
 
 def _holding(kind: str, ice_point_c: float = 0.0, *, side: str = "") -> Circuit:
@@ -159,55 +182,115 @@ def _holding(kind: str, ice_point_c: float = 0.0, *, side: str = "") -> Circuit:
     )
 
 
-def _dry(kind: str) -> Circuit:
-    return replace(_KINDS[kind], id=kind, liquid_kg=0.0)
+def _all(kinds: Sequence[str], ice_point_c: float = 0.0, *, side: str = "") -> list[Circuit]:
+    return [_holding(kind, ice_point_c, side=side) for kind in kinds]
+
+
+def _dry(*kinds: str, side: str = "") -> list[Circuit]:
+    """Circuits without water: drained, or their oil seen clear."""
+    return [replace(_KINDS[kind], id=f"{side}{kind}", liquid_kg=0.0) for kind in kinds]
 
 
 _BENCHED = Battery(capacity_ah=18.0, charge=1.0)
+_HEAVY = {
+    "compartment_lag_h": 3.0,
+    "compartment_m3": 1.5,
+    "engine_kj_k": 150.0,
+    "engine_lag_h": 6.0,
+    "engine_m2": 2.5,
+}
 
 
 def craft() -> tuple[Craft, ...]:
-    """The twelve craft: water where it was really left."""
-    hold, dry = _holding, _dry
-    small = {"compartment_lag_h": 0.9, "engine_kj_k": 28.0, "engine_lag_h": 1.6}
-    heavy = {
-        "compartment_lag_h": 3.0, "compartment_m3": 1.5, "engine_kj_k": 150.0,
-        "engine_lag_h": 6.0, "engine_m2": 2.5,
-    }  # fmt: skip
+    """The twelve craft: water where it was really left.
 
-    def make(id_: str, name: str, space: str, *circuits: Circuit, **like: object) -> Craft:
-        like = {**small, "battery": _BENCHED, **like}
-        return Craft(id=id_, name=name, space=space, circuits=circuits, **like)  # type: ignore[arg-type]
+    Names of craft and circuits are those of the demo's records, so that both can be compared.
+    """
 
+    def make(id_: str, name: str, space: str, *parts: Sequence[Circuit], **like: object) -> Craft:
+        small = {"compartment_lag_h": 0.9, "engine_kj_k": 28.0, "engine_lag_h": 1.6}
+        return Craft(
+            id=id_,
+            name=name,
+            space=space,
+            circuits=tuple(circuit for part in parts for circuit in part),
+            **{**small, "battery": _BENCHED, **like},  # type: ignore[arg-type]
+        )
+
+    flat = Battery(capacity_ah=18.0, charge=0.012, aboard=True, lag_h=1.5, maintained=False)
+    raw = ("raw-side", "water-box", "hoses")
     return (
-        make("K1", "Teal", "long-shed", hold("cylinder-passages", -30),
-             hold("exhaust-manifold", -30), hold("water-box", -30)),
+        make("k1", "Teal", "long-shed", _all(_TWO_STROKE, -30), _dry("pump-housing")),
         # Poured into the head and nothing came out: the passage is blocked, water stands behind.
-        make("K2", "Plover", "long-shed", hold("cylinder-passages"), hold("exhaust-manifold", -7),
-             hold("water-box", -9)),
-        make("K3", "Grebe", "north-row", hold("coolant-loop", -37), hold("raw-side", -5),
-             hold("water-box", -5)),
-        make("K4", "Sora", "north-row", hold("coolant-loop", -37), hold("raw-side", -30),
-             hold("water-box", -30),
-             battery=Battery(capacity_ah=18.0, charge=0.012, aboard=True, lag_h=1.5,
-                             maintained=False)),
-        make("K5", "Pintail", "lee-rack", hold("raw-side", -28, side="starboard-"),
-             hold("water-box", -28, side="starboard-"), hold("raw-side", side="port-"),
-             hold("water-box", side="port-")),
-        make("K6", "Coot", "lee-rack", dry("powerhead"), dry("gearcase"), dry("propeller-hub")),
-        make("K7", "Dipper", "lee-rack", dry("powerhead"), hold("gearcase"), hold("propeller-hub")),
+        make(
+            "k2",
+            "Plover",
+            "long-shed",
+            [_holding("cylinder-passages"), _holding("water-box", -12.5)],
+            _dry("exhaust-jacket", "hoses", "pump-housing"),
+        ),
+        make(
+            "k3",
+            "Grebe",
+            "north-row",
+            [_holding("coolant", -37)],
+            _all(raw, -5),
+            _dry("pump-housing"),
+        ),
+        make(
+            "k4",
+            "Sora",
+            "north-row",
+            [_holding("coolant", -36)],
+            _all(raw, -31),
+            _dry("pump-housing"),
+            battery=flat,
+        ),
+        make(
+            "k5",
+            "Pintail",
+            "lee-rack",
+            _all(_TWO_STROKE, -28, side="starboard-"),
+            _all(_TWO_STROKE, side="port-"),
+            _dry("pump-housing", side="starboard-"),
+            _dry("pump-housing", side="port-"),
+            _dry("clean-out-tray"),
+        ),
+        make("k6", "Coot", "lee-rack", _dry("powerhead", "gearcase", "propeller-hub")),
+        # Milky gear oil is water; tilted, its hub gathered rain after it was drained.
+        make("k7", "Dipper", "lee-rack", _dry("powerhead"), _all(("gearcase", "propeller-hub"))),
         # Pink at the exhaust of a cold engine: the thermostat kept it out of the block.
-        make("K8", "Heron", "long-shed", hold("block"), hold("manifolds-and-risers", -16), **heavy),
-        make("K9", "Bittern", "north-row", hold("coolant-loop", -37), hold("raw-side", -29),
-             hold("ballast-pump"), hold("shower-pump"), hold("washdown-pump"), **heavy),
-        make("K10", "Loon", "stove-barn", hold("cylinder-passages"), hold("exhaust-manifold"),
-             hold("water-box")),
-        make("K11", "Osprey", "lee-rack", hold("block"), hold("manifolds-and-risers"),
-             hold("fresh-water-fittings"), **heavy),
+        make(
+            "k8",
+            "Heron",
+            "long-shed",
+            [_holding("block"), _holding("manifolds", -16), _holding("raw-pump", -20)],
+            _dry("drive-passages", "drive-lube"),
+            **_HEAVY,
+        ),
+        make(
+            "k9",
+            "Bittern",
+            "north-row",
+            [_holding("coolant", -37)],
+            _all(("raw-side", "raw-pump", "lift-muffler"), -29),
+            _all(("ballast-bags", "ballast-pumps"), -24),
+            _all(("washdown-pump", "shower")),
+            **_HEAVY,
+        ),
+        make("k10", "Loon", "stove-barn", _all(_TWO_STROKE), _dry("pump-housing")),
+        make(
+            "k11",
+            "Osprey",
+            "lee-rack",
+            _all(_STERNDRIVE),
+            _dry("drive-passages", "drive-lube"),
+            _all(("water-tank", "water-heater", "taps", "head-pump", "holding-tank")),
+            **_HEAVY,
+        ),
         # Laid up well, then run on the hose on 9 November: water again.
-        make("K12", "Killdeer", "north-row", hold("cylinder-passages"), hold("exhaust-manifold"),
-             hold("water-box")),
-    )  # fmt: skip
+        make("k12", "Killdeer", "north-row", _all(_TWO_STROKE), _dry("pump-housing")),
+    )
 
 
 def plan(seed: int = 14) -> YardPlan:

@@ -98,7 +98,7 @@ class Publisher:
             self._room.wait_for(lambda: self._connections > 0 or self._refused, timeout_s)
             up = self._connections > 0
         if not up:
-            self._client.loop_stop()
+            self.close()
             raise ConnectionError(f"{where}: {self._refused or 'no answer'}")
 
     def play(

@@ -1,7 +1,9 @@
 """The story of Kettlemoss Yard: what was set, what happens to each craft, what the wire carries."""
 
+import tomllib
 from datetime import UTC, datetime
 from itertools import pairwise
+from pathlib import Path
 
 import pytest
 
@@ -57,21 +59,21 @@ def test_the_stove_barn_loses_its_heater_and_stays_above_zero_for_hours(truth):
 
 def test_craft_that_were_laid_up_well_have_no_ice(circuits):
     for (craft, circuit), found in circuits.items():
-        if craft in {"K1", "K6", "K10"} or circuit == "coolant-loop":
+        if craft in {"k1", "k6", "k10"} or circuit == "coolant":
             assert found["first_ice_at"] is None, (craft, circuit)
 
 
 @pytest.mark.parametrize(
     ("craft", "circuit"),
     [
-        ("K2", "cylinder-passages"),  # poured, no outflow
-        ("K5", "port-raw-side"),  # nothing written down
-        ("K7", "gearcase"),  # water in the lube
-        ("K8", "block"),  # pink at the exhaust, cold engine
-        ("K9", "shower-pump"),  # not on the list
-        ("K9", "washdown-pump"),
-        ("K11", "fresh-water-fittings"),  # heat-only, moved out
-        ("K12", "cylinder-passages"),  # run on the hose
+        ("k2", "cylinder-passages"),  # poured, no outflow
+        ("k5", "port-exhaust-jacket"),  # nothing written down
+        ("k7", "gearcase"),  # water in the lube
+        ("k8", "block"),  # pink at the exhaust, cold engine
+        ("k9", "shower"),  # not on the list
+        ("k9", "washdown-pump"),
+        ("k11", "taps"),  # heat-only, moved out
+        ("k12", "cylinder-passages"),  # run on the hose
     ],
 )
 def test_every_mistake_of_the_lay_up_freezes_through(circuits, craft, circuit):
@@ -90,14 +92,14 @@ def test_nothing_is_broken_before_the_first_hard_night(circuits):
 
 def test_a_weak_mix_turns_to_slush_and_passes_a_third(circuits):
     # K3's raw side reads -5 °C; at a low of about -11.6 the lever rule gives near half ice.
-    found = circuits["K3", "raw-side"]
+    found = circuits["k3", "raw-side"]
     assert found["most_ice_share"] == pytest.approx(0.47, abs=0.06)
     assert kettlemoss.local(14, 22) < at(found["first_ice_at"]) < kettlemoss.local(15, 2)
 
 
 def test_the_battery_left_aboard_freezes_and_no_other(truth):
     frozen = {c["craft"] for c in truth["craft"] if c["battery"]["first_ice_at"] is not None}
-    assert frozen == {"K4"}
+    assert frozen == {"k4"}
 
 
 def test_metal_in_the_long_shed_sweats_in_the_front(truth):
@@ -165,3 +167,15 @@ def test_the_same_seed_tells_the_same_story_and_another_seed_another():
 
     assert opening(14) == opening(14)
     assert opening(14) != opening(15)
+
+
+def test_craft_and_circuits_are_called_as_in_the_demos_records(circuits):
+    records = tomllib.loads(
+        (Path(kettlemoss.__file__).parents[1] / "config/demo/craft.toml").read_text("utf-8")
+    )
+    known = {craft for craft, _ in circuits}
+    for craft in records["craft"]:
+        assert craft["id"] in known
+        for entry in craft.get("layup", []):
+            for circuit in entry.get("circuits", []):
+                assert (craft["id"], circuit) in circuits
