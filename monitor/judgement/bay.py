@@ -6,9 +6,11 @@ from math import inf, isfinite
 import numpy as np
 
 from monitor.judgement.air import STEP_H, Floats, SpaceAir
+from monitor.judgement.dryness import Dryness
 from monitor.judgement.heat import fall_rate
 from monitor.judgement.speech import Speech, sentence
 from monitor.judgement.tonight import Tonight
+from monitor.physics.wetness import is_wet
 from monitor.yard.assessment import (
     Assessment,
     Caution,
@@ -20,10 +22,10 @@ from monitor.yard.assessment import (
     Urgency,
 )
 
-WET_RH_PCT = 80.0  # wet hour: RH above this and air above 0 °C, both strict (ISO 9223)
 
-
-def judge_space(air: SpaceAir, night: Tonight | None, speech: Speech) -> Assessment:
+def judge_space(
+    air: SpaceAir, night: Tonight | None, dryness: Dryness, speech: Speech
+) -> Assessment:
     """Judge one space's air.
 
     Parameters
@@ -31,6 +33,7 @@ def judge_space(air: SpaceAir, night: Tonight | None, speech: Speech) -> Assessm
     air : SpaceAir
     night : Tonight or None
         None: the air now is not known.
+    dryness : Dryness
     speech : Speech
 
     Returns
@@ -62,6 +65,7 @@ def judge_space(air: SpaceAir, night: Tonight | None, speech: Speech) -> Assessm
         f"down to {speech.temperature(night.low_c)} about {speech.clock(night.low_at)}:",
         f"{night.how}.",
         f"It has been falling by {speech.difference(fall_k_h)} an hour." if lost else "",
+        dryness.venting.advice if dryness.venting and not lost else "",
     )
     act = ""
     if lost:
@@ -84,14 +88,14 @@ def judge_space(air: SpaceAir, night: Tonight | None, speech: Speech) -> Assessm
         severity=Severity.SEVERE if lost else Severity.MINOR,
         certainty=Certainty.OBSERVED if lost else Certainty.LIKELY,
         cautions=(Caution.HEATERS, Caution.CARBON_MONOXIDE) if lost else (),
-        figures=_figures(air, night, fall_k_h),
+        figures=_figures(air, night, dryness, fall_k_h),
     )
 
 
 def wet_hours(air: SpaceAir, back_h: float) -> float:
     """Hours of wetness within the last ``back_h`` hours (ISO 9223: RH > 80 %, above 0 °C)."""
     recent = air.hours > -back_h
-    wet = (air.rh_pct > WET_RH_PCT) & (air.warmest_c > 0.0)
+    wet = is_wet(air.warmest_c, air.rh_pct)
     return float((wet & recent).sum()) * STEP_H
 
 
@@ -108,7 +112,7 @@ def _passes_h(air: SpaceAir, night: Tonight, limit_c: float) -> float:
     return float(night.hours[after]) - STEP_H * (limit_c - lower) / (upper - lower)
 
 
-def _figures(air: SpaceAir, night: Tonight, fall_k_h: float) -> dict[str, float]:
+def _figures(air: SpaceAir, night: Tonight, dryness: Dryness, fall_k_h: float) -> dict[str, float]:
     return {
         "air_c": air.now_c,
         "warmest_air_c": float(air.warmest_c[-1]),
@@ -124,12 +128,12 @@ def _figures(air: SpaceAir, night: Tonight, fall_k_h: float) -> dict[str, float]
         "nights_known": float(night.forecast.nights),
         "nights_checked": float(night.forecast.checked),
         **_past(air, 24.0),
-        **{name: value for name, value in _building(air, night).items() if isfinite(value)},
+        **{name: value for name, value in _further(air, night, dryness).items() if isfinite(value)},
     }
 
 
-def _building(air: SpaceAir, night: Tonight) -> dict[str, float]:
-    """Skill of the forecast, and how the building keeps its warmth."""
+def _further(air: SpaceAir, night: Tonight, dryness: Dryness) -> dict[str, float]:
+    """Skill of the forecast, how the building keeps its warmth, what opening it up would do."""
     known = {
         "low_error_k": night.forecast.error_k,
         "persistence_error_k": night.forecast.persistence_error_k,
@@ -137,6 +141,10 @@ def _building(air: SpaceAir, night: Tonight) -> dict[str, float]:
         "reaches_0c_in_h": _passes_h(air, night, 0.0),
         "zero_without_heat_h": night.zero_without_heat_h,
     }
+    known["mould_index"] = dryness.mould_index
+    if dryness.venting is not None:
+        known["vent_water_g_kg"] = dryness.venting.water_g_kg
+        known["vent_drying"] = dryness.venting.drying
     if night.building is not None:
         known["building_lag_h"] = night.building.lag_h
         known["building_lift_k"] = night.building.lift_k

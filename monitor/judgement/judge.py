@@ -3,6 +3,7 @@
 from collections import defaultdict
 from collections.abc import Sequence
 from datetime import datetime
+from math import inf, isfinite
 
 import numpy as np
 
@@ -11,11 +12,12 @@ from monitor.judgement.air import SpaceAir, Traces, on_grid, space_air
 from monitor.judgement.battery import BatteryView, judge_batteries
 from monitor.judgement.bay import judge_space
 from monitor.judgement.damp import judge_damp
+from monitor.judgement.dryness import Dryness, mould_indices, venting
 from monitor.judgement.freeze import FrostView, Part, judge_frost, remembered
 from monitor.judgement.memory import Memory
 from monitor.judgement.silence import judge_silence
 from monitor.judgement.speech import Speech
-from monitor.judgement.tonight import tonights
+from monitor.judgement.tonight import outdoors, tonights
 from monitor.yard.assessment import Assessment
 from monitor.yard.reading import Channel
 from monitor.yard.space import Mount, Yard
@@ -77,16 +79,21 @@ def judge(
     for air in airs.values():
         memory.learn(air)
     nights = tonights(airs, yard, memory)
+    outside = outdoors(airs)
+    mould = _mould(memory, now)
     judged: list[Assessment] = []
     for space in yard.spaces:
         air, night = airs[space.id], nights[space.id]
         probes = _probes(yard, air, traces)
-        judged.append(judge_space(air, night, speech))
+        damp = judge_damp(air, night, here[space.id], probes, speech)
+        metal_c = min((each.now_c for each in damp if isfinite(each.now_c)), default=inf)
+        dryness = Dryness(venting=venting(air, outside, metal_c), mould_index=mould[space.id])
+        judged.append(judge_space(air, night, dryness, speech))
         judged += judge_frost(
             FrostView(air=air, night=night, speech=speech, probes_c=probes, before=before),
             here[space.id],
         )
-        judged += judge_damp(air, here[space.id], probes, speech)
+        judged += damp
         judged += judge_batteries(
             BatteryView(air=air, night=night, traces=traces, sensors=maintainers, speech=speech),
             batteries[space.id],
@@ -111,3 +118,13 @@ def _probes(yard: Yard, air: SpaceAir, traces: Traces) -> dict[Part, float]:
         if np.isfinite(reads[-1]):
             found[sensor.craft, sensor.circuit] = float(reads[-1])
     return found
+
+
+def _mould(memory: Memory, now: datetime) -> dict[str, float]:
+    """Mould index of every space; worked out once an hour, for it grows over weeks."""
+    key = ("mould", int(now.timestamp() // 3600))
+    known = memory.worked_out.get(key)
+    if not isinstance(known, dict):
+        known = mould_indices(memory.spaces)
+        memory.worked_out[key] = known
+    return known

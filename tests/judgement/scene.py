@@ -28,13 +28,19 @@ def air_sensor(space: Space, name: str = "") -> Sensor:
     return Sensor(name=name or f"air-{space.id}", space=space.id, labels=labels)
 
 
-def yard_of(*spaces: Space, sensors: tuple[Sensor, ...] = ()) -> Yard:
+def yard_of(
+    *spaces: Space,
+    sensors: tuple[Sensor, ...] = (),
+    latitude: float = 45.0,
+    longitude: float = -97.5,  # puts the sunset of 14 November on 17:00 of the zone's clocks
+    zone: str = "America/Chicago",
+) -> Yard:
     return Yard(
         id="kettlemoss",
         name="Kettlemoss Yard",
-        zone=ZONE,
-        latitude=45.0,
-        longitude=-97.5,  # puts the sunset of 14 November on 17:00 of the zone's clocks
+        zone=ZoneInfo(zone),
+        latitude=latitude,
+        longitude=longitude,
         temperature_unit="C",
         volume_unit="L",
         spaces=spaces,

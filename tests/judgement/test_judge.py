@@ -1,14 +1,19 @@
 """The yard judged whole: one hard night worked out by hand, and what must always hold."""
 
+import math
+from dataclasses import replace
 from datetime import timedelta
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
-from monitor.craft.protection import LayupState
+from monitor.craft.protection import Basis, LayupState, Protection
 from monitor.judgement.judge import judge
-from monitor.yard.assessment import Hazard, Standing
+from monitor.yard.assessment import Certainty, Hazard, Standing
 from monitor.yard.reading import Channel
+from monitor.yard.space import Mount, Sensor
 from tests.judgement import scene
 
 START = scene.local(14, 17)
@@ -101,3 +106,172 @@ def test_without_readings_nothing_holds(state):
     assert scene.pick(judged, Hazard.FROST, "head", "k1").standing is Standing.NOT_KNOWN
     assert scene.pick(judged, Hazard.AIR).standing is Standing.NOT_KNOWN
     assert scene.pick(judged, Hazard.SILENCE, "air-long-shed").standing is Standing.SILENT
+
+
+ORDER = [Standing.HOLDING, Standing.THIN, Standing.EXPOSED, Standing.ICING, Standing.SOLID]
+
+
+def waves(mean_c, swing_k):
+    return lambda hours: mean_c - swing_k * np.cos(2 * np.pi * (hours - 1.0) / 24.0)
+
+
+def frost_of(space, pairs, air, now, hours=90.0):
+    readings = scene.trace(
+        f"air-{space.id}", Channel.TEMPERATURE, air, now - timedelta(hours=hours), now
+    )
+    judged = judge(scene.yard_of(space), [scene.stored(space, *pairs)], readings, now)
+    return {each.subject.part: each for each in judged if each.hazard is Hazard.FROST}
+
+
+@settings(max_examples=25, deadline=None)
+@given(
+    colder_k=st.floats(0.1, 12.0),
+    mean_c=st.floats(-15.0, 12.0),
+    swing_k=st.floats(0.0, 6.0),
+    lag_h=st.sampled_from([0.5, 2.5, 12.0]),
+    point_c=st.sampled_from([0.0, -5.0, -12.0]),
+)
+def test_colder_is_never_safer(colder_k, mean_c, swing_k, lag_h, point_c):
+    now = scene.local(14, 20)
+    holds = scene.water() if point_c == 0.0 else scene.mix(point_c)
+    pairs = [(scene.circuit(lag_h), holds)]
+    mild = frost_of(scene.SHED, pairs, waves(mean_c, swing_k), now)["head"]
+    cold = frost_of(scene.SHED, pairs, waves(mean_c - colder_k, swing_k), now)["head"]
+    if Standing.SUSPECT in {mild.standing, cold.standing}:
+        # Has been in ice: the colder one was so too, and may be so now.
+        assert cold.standing in {Standing.SUSPECT, Standing.ICING, Standing.SOLID}
+    else:
+        assert ORDER.index(cold.standing) >= ORDER.index(mild.standing)
+    assert cold.margin_k <= mild.margin_k
+    if mild.deadline is not None:
+        assert cold.deadline is not None
+        assert cold.deadline <= mild.deadline
+
+
+@settings(max_examples=25, deadline=None)
+@given(
+    mean_c=st.floats(-20.0, 10.0),
+    swing_k=st.floats(0.0, 6.0),
+    better_k=st.floats(0.1, 20.0),
+    point_c=st.floats(-20.0, -1.0),
+)
+def test_a_better_protection_is_never_worse(mean_c, swing_k, better_k, point_c):
+    now = scene.local(14, 20)
+    pairs = [
+        (scene.circuit(id="water"), scene.water("water")),
+        (scene.circuit(id="weak"), scene.mix(point_c, "weak")),
+        (scene.circuit(id="strong"), scene.mix(point_c - better_k, "strong")),
+    ]
+    found = frost_of(scene.SHED, pairs, waves(mean_c, swing_k), now)
+    ranks = {
+        part: ORDER.index(each.standing)
+        for part, each in found.items()
+        if each.standing is not Standing.SUSPECT
+    }
+    assert ranks["strong"] <= ranks["weak"] <= ranks.get("water", len(ORDER))
+    assert found["strong"].margin_k >= found["weak"].margin_k
+
+
+@settings(max_examples=10, deadline=None)
+@given(days=st.integers(-3, 3), mean_c=st.floats(-6.0, 6.0))
+def test_moving_all_times_moves_the_answer_by_as_much(days, mean_c):
+    # Whole days in one week of one zone: the sun itself moves by minutes only.
+    one, other = scene.local(14, 20), scene.local(14, 20) + timedelta(days=days)
+    pairs = [(scene.circuit(), scene.water())]
+    here = frost_of(scene.SHED, pairs, waves(mean_c, 5.0), one)["head"]
+    there = frost_of(scene.SHED, pairs, waves(mean_c, 5.0), other)["head"]
+    assert here.standing is there.standing
+    assert here.margin_k == pytest.approx(there.margin_k, abs=0.2)
+    if here.deadline is not None:
+        moved = there.deadline - here.deadline - timedelta(days=days)
+        assert abs(moved) <= timedelta(minutes=15)
+
+
+def test_a_probe_in_the_circuit_wins_over_the_sum():
+    now = scene.local(14, 20)
+    probe = Sensor(
+        name="probe",
+        space="long-shed",
+        mount=Mount.SURFACE,
+        craft="k1",
+        circuit="head",
+        labels={"temperature": Channel.TEMPERATURE},
+    )
+    since = now - timedelta(hours=90)
+    readings = scene.trace("air-long-shed", Channel.TEMPERATURE, 6.0, since, now)
+    readings |= scene.trace("probe", Channel.TEMPERATURE, -1.5, since, now)
+    craft = scene.stored(scene.SHED, (scene.circuit(), scene.water()))
+    judged = judge(scene.yard_of(scene.SHED, sensors=(probe,)), [craft], readings, now)
+    found = scene.pick(judged, Hazard.FROST, "head", "k1")
+    assert (found.standing, found.certainty) == (Standing.ICING, Certainty.OBSERVED)
+    assert found.now_c == pytest.approx(-1.5)
+
+
+def test_the_coldest_sensor_of_a_space_decides():
+    now, since = scene.local(14, 20), scene.local(11, 2)
+    corner = scene.air_sensor(scene.SHED, "corner")
+    readings = scene.trace("air-long-shed", Channel.TEMPERATURE, 6.0, since, now)
+    readings |= scene.trace("corner", Channel.TEMPERATURE, -4.0, since, now)
+    craft = scene.stored(scene.SHED, (scene.circuit(), scene.water()))
+    judged = judge(scene.yard_of(scene.SHED, sensors=(corner,)), [craft], readings, now)
+    assert scene.pick(judged, Hazard.AIR).now_c == pytest.approx(-4.0)
+    assert scene.pick(judged, Hazard.FROST, "head", "k1").standing is not Standing.HOLDING
+
+
+def test_a_silent_cold_corner_does_not_make_the_space_look_warm():
+    now, since = scene.local(14, 20), scene.local(11, 2)
+    corner = scene.air_sensor(scene.SHED, "corner")
+    yard = scene.yard_of(scene.SHED, sensors=(corner,))
+    middle = scene.trace("air-long-shed", Channel.TEMPERATURE, 3.0, since, now)
+    till_noon = scene.trace("corner", Channel.TEMPERATURE, -1.0, since, scene.local(14, 12))
+    judged = judge(yard, [], middle | till_noon, now)
+    # Four kelvin colder than the middle for three days, and so it is taken to be still.
+    assert scene.pick(judged, Hazard.AIR).now_c == pytest.approx(-1.0, abs=0.1)
+    assert scene.pick(judged, Hazard.SILENCE, "corner").standing is Standing.SILENT
+
+
+def test_drained_and_seen_dry_holds_in_any_cold():
+    now = scene.local(14, 20)
+    dry = Protection(
+        circuit="head",
+        state=LayupState.PROVEN,
+        ice_point_c=-math.inf,
+        burst_point_c=-math.inf,
+        basis=Basis.DRAINED,
+        why="drained and probed dry on 1 Nov 2026 by Ada",
+        liquid="none",
+    )
+    found = frost_of(scene.SHED, [(scene.circuit(), dry)], waves(-25.0, 5.0), now)["head"]
+    assert (found.standing, found.margin_k) == (Standing.HOLDING, math.inf)
+
+
+def test_an_inspection_after_the_ice_ends_the_suspicion_and_one_before_does_not():
+    icy, later = scene.local(14, 20), scene.local(19, 7)
+    yard = scene.yard_of(scene.SHED)
+    circuit = scene.circuit()
+    cold = scene.trace("air-long-shed", Channel.TEMPERATURE, -3.0, icy - timedelta(hours=30), icy)
+    earlier = judge(yard, [scene.stored(scene.SHED, (circuit, scene.water()))], cold, icy)
+    warm = scene.trace("air-long-shed", Channel.TEMPERATURE, 9.0, scene.local(15, 3), later)
+
+    def standing(inspected_at):
+        looked = replace(scene.water(), inspected_at=inspected_at)
+        craft = scene.stored(scene.SHED, (circuit, looked))
+        judged = judge(yard, [craft], warm, later, earlier)
+        return scene.pick(judged, Hazard.FROST, "head", "k1").standing
+
+    assert standing(icy - timedelta(days=2)) is Standing.SUSPECT
+    assert standing(icy + timedelta(days=2)) is Standing.HOLDING
+
+
+def test_every_judgement_of_a_full_yard_has_basis_and_act_where_it_needs_one():
+    now = scene.local(14, 20)
+    craft = [
+        scene.stored(scene.SHED, (scene.circuit(), scene.water())),
+        scene.stored(scene.SHED, (scene.circuit(), scene.mix(-5.0)), craft_id="k2"),
+    ]
+    readings = hard_night(scene.SHED, now, 1.0)
+    for each in judge(scene.yard_of(scene.SHED), craft, readings, now):
+        assert len(each.basis) > 20
+        if each.standing in {Standing.EXPOSED, Standing.ICING, Standing.SOLID, Standing.SUSPECT}:
+            assert each.act
+            assert each.cautions

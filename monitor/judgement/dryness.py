@@ -1,0 +1,90 @@
+"""Whether opening a space up dries it or wets it, and how long mould has had what it needs."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from math import isfinite, nan
+
+import numpy as np
+
+from monitor.judgement.air import MS_PER_H, SpaceAir
+from monitor.judgement.memory import SpacePast
+from monitor.physics.moist_air import relative_humidity
+from monitor.physics.mould import mould_course
+from monitor.physics.ventilation import vent_effect
+from monitor.yard.space import SpaceKind
+
+_INDOORS = frozenset({SpaceKind.COLD, SpaceKind.HEATED, SpaceKind.BENCH})
+_DAMP_PCT = 65.0  # below it nobody needs to open up against damp (common practice)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Venting:
+    """What opening up would bring now."""
+
+    advice: str  # a sentence; empty where there is nothing to say
+    water_g_kg: float  # outside minus inside water content; above 0: opening wets
+    drying: float  # 1 dries, -1 wets, 0 within the sensors' error
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Dryness:
+    """What is known of a space's damp beyond its air's own readings."""
+
+    venting: Venting | None
+    mould_index: float
+
+
+def venting(air: SpaceAir, outside: SpaceAir | None, metal_c: float) -> Venting | None:
+    """Weigh the outdoor air against a space's own.
+
+    Parameters
+    ----------
+    air : SpaceAir
+    outside : SpaceAir or None
+    metal_c : float
+        Coldest metal in the space [°C]; inf: none known.
+
+    Returns
+    -------
+    Venting or None
+        None where one of the two humidities is not known, and for spaces under the sky.
+    """
+    if outside is None or air.space.kind not in _INDOORS or outside is air:
+        return None
+    inside = (float(air.warmest_c[-1]), float(air.rh_pct[-1]))
+    beyond = (outside.now_c, float(outside.rh_pct[-1]))
+    if not all(isfinite(value) for value in (*inside, *beyond)):
+        return None
+    effect = vent_effect(*inside, *beyond, metal_c)
+    water, drying = float(effect.water_g_kg), float(effect.drying)
+    name = air.space.name
+    if bool(effect.wets_metal):
+        advice = f"Keep {name} shut: the air outside would condense on the coldest metal in it."
+        return Venting(advice=advice, water_g_kg=water, drying=-1.0)
+    if drying < 0.0:
+        advice = f"Keep {name} shut: the air outside holds {water:.1f} g/kg more water."
+    elif drying > 0.0 and inside[1] > _DAMP_PCT:
+        advice = f"Opening {name} up dries it: the air outside holds {-water:.1f} g/kg less water."
+    else:
+        advice = ""
+    return Venting(advice=advice, water_g_kg=water, drying=drying)
+
+
+def mould_indices(spaces: Mapping[str, SpacePast]) -> dict[str, float]:
+    """Mould index of soiled upholstery in each space's air over the weeks remembered, 0 to 6.
+
+    Hukka & Viitanen 1999, with the very sensitive class of Viitanen & Ojanen 2007. It tells of
+    conditions for mould, never of mould. NaN without humidity.
+    """
+    hours = np.unique(np.concatenate([np.empty(0, np.int64), *(p.at_ms for p in spaces.values())]))
+    if hours.size < 2:
+        return dict.fromkeys(spaces, nan)
+    air_c = np.full((len(spaces), hours.size), nan)
+    dew_c = air_c.copy()
+    for row, past in enumerate(spaces.values()):
+        column = np.searchsorted(hours, past.at_ms)
+        air_c[row, column], dew_c[row, column] = past.air_c, past.dew_point_c
+    rh = np.clip(relative_humidity(air_c, np.minimum(dew_c, air_c)), 0.0, 100.0)
+    index = mould_course((hours - hours[0]) / MS_PER_H, air_c, rh)[:, -1]
+    known = np.isfinite(dew_c).any(axis=1)
+    return {space: float(index[row]) if known[row] else nan for row, space in enumerate(spaces)}
