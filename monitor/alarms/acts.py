@@ -4,6 +4,7 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 
 from monitor.alarms.definitions import DEFINITIONS
+from monitor.alarms.grouping import about
 from monitor.clock import Clock
 from monitor.errors import ActError
 from monitor.store.store import Store, Transaction
@@ -167,13 +168,15 @@ def acknowledge_thread_within(
     conversation = tx.conversations.get(thread)
     if conversation is None:
         raise ActError(f"there is no thread {thread}")
+    if conversation.owner:
+        raise ActError("an owner's thread answers no alarm: that is for the yard's own people")
     answered = []
     for alarm in tx.alarms.open():
         definition = DEFINITIONS.get(alarm.cause)
-        about = f"{alarm.craft or alarm.space}/{alarm.part}"
         if definition is None or str(definition.topic) != conversation.topic:
             continue
-        if about in conversation.told and alarm.state in _AFTER_ACKNOWLEDGING:
+        told = about(alarm, definition) in conversation.told
+        if told and alarm.state in _AFTER_ACKNOWLEDGING:
             answered.append(acknowledge_within(tx, alarm, by, why, now))
     return answered
 

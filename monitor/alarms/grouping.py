@@ -2,7 +2,8 @@
 
 A thread opens with everything that holds. It speaks again only when a new subject joins or one
 stands worse than was told, and the more it has said in a day, the longer it waits to say more.
-It closes with one all clear.
+It closes with one all clear. What is told is a craft, a space or a sensor: a second circuit of a
+craft that is told already changes no act, and so is no news.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
@@ -22,14 +23,18 @@ from monitor.yard.watch import Conversation, Told
 _WAITS = (timedelta(0), timedelta(minutes=30), timedelta(hours=2), timedelta(hours=6))
 _PRESSING = timedelta(hours=1)  # a new subject this close to its deadline waits the least
 _EARLIER = timedelta(hours=2)  # a deadline that moved up by this much is news
+_SOON = timedelta(hours=4)  # if it is this near
 _DAY = timedelta(hours=24)
 
+# Ranks rise only where the act changes: ice that forms, has gone through or has thawed again asks
+# for the same quarantine.
+_ICED = 3
 _RANK = {
     Standing.THIN: 1,
     Standing.EXPOSED: 2,
-    Standing.SUSPECT: 3,
-    Standing.ICING: 3,
-    Standing.SOLID: 4,
+    Standing.SUSPECT: _ICED,
+    Standing.ICING: _ICED,
+    Standing.SOLID: _ICED,
     Standing.LOW: 1,
     Standing.LOST: 2,
     Standing.FREEZING: 3,
@@ -59,8 +64,13 @@ class Entry:
 
     @property
     def subject(self) -> str:
-        """Key of what a person was told about."""
+        """The part that the alarm is about."""
         return f"{self.alarm.craft or self.alarm.space}/{self.alarm.part}"
+
+    @property
+    def about(self) -> str:
+        """What a person is told of: the craft, the space or the sensor."""
+        return about(self.alarm, self.definition)
 
     @property
     def rank(self) -> int:
@@ -91,6 +101,15 @@ class Letter:
     def number(self) -> int:
         """Which message of its thread this is, from 1."""
         return self.conversation.count
+
+
+def about(alarm: Alarm, definition: Definition) -> str:
+    """Key under which a thread remembers that it has told of an alarm."""
+    if definition.topic in {Topic.DAMP, Topic.HEAT}:
+        return alarm.space
+    if definition.topic is Topic.SILENCE:
+        return f"{alarm.craft or alarm.space}/{alarm.part}"
+    return alarm.craft or alarm.space
 
 
 def entries_of(
@@ -193,9 +212,10 @@ def _one(
             person=person.id,
             topic=str(topic),
             opened_at=now,
+            owner=standpoint is Standpoint.OWNER,
         )
-    alive = {entry.subject for entry in entries if entry.alarm.state not in _CLOSED}
-    told = {subject: what for subject, what in conversation.told.items() if subject in alive}
+    alive = {entry.about for entry in entries if entry.alarm.state not in _CLOSED}
+    told = {key: what for key, what in conversation.told.items() if key in alive}
 
     def letter(kind: MessageKind, listed: Iterable[Entry], after: Conversation) -> Letter:
         return Letter(
@@ -215,16 +235,15 @@ def _one(
             sent=(*conversation.sent, now),
             count=conversation.count + 1,
         )
-        over = [entry for entry in entries if entry.subject in conversation.told]
+        over = [entry for entry in entries if entry.about in conversation.told]
         return letter(MessageKind.ALL_CLEAR, _worst_of_each(over), after), after
 
-    marked = [replace(entry, news=_is_news(entry, told)) for entry in active]
+    marked = [replace(entry, news=_is_news(entry, told, now)) for entry in active]
     news = [entry for entry in marked if entry.news]
     if not news or now < _earliest(conversation, news, told, now):
         return None, replace(conversation, told=told)
-    told |= {
-        entry.subject: Told(rank=entry.rank, deadline=entry.alarm.deadline) for entry in marked
-    }
+    for entry in marked:
+        told[entry.about] = _told_too(told.get(entry.about), entry)
     after = replace(
         conversation,
         told=told,
@@ -245,15 +264,26 @@ def _worst_of_each(entries: Iterable[Entry]) -> list[Entry]:
     return list(worst.values())
 
 
-def _is_news(entry: Entry, told: Mapping[str, Told]) -> bool:
-    before = told.get(entry.subject)
+def _told_too(before: Told | None, entry: Entry) -> Told:
+    """What has been told of one craft, space or sensor, the worst of it."""
+    deadline = entry.alarm.deadline
+    if before is None:
+        return Told(rank=entry.rank, deadline=deadline)
+    known = [at for at in (before.deadline, deadline) if at is not None]
+    return Told(rank=max(before.rank, entry.rank), deadline=min(known) if known else None)
+
+
+def _is_news(entry: Entry, told: Mapping[str, Told], now: datetime) -> bool:
+    before = told.get(entry.about)
     if before is None or entry.rank > before.rank:
         return True
     deadline = entry.alarm.deadline
     return (
-        deadline is not None
+        before.rank < _ICED
+        and deadline is not None
         and before.deadline is not None
         and before.deadline - deadline >= _EARLIER
+        and deadline - now <= _SOON
     )
 
 
@@ -271,6 +301,6 @@ def _earliest(
     for entry in news:
         deadline = entry.alarm.deadline
         # What nobody has heard of yet, and is about to happen, cannot wait for the batch.
-        if entry.subject not in told and deadline and deadline - now <= _PRESSING:
+        if entry.about not in told and deadline and deadline - now <= _PRESSING:
             wait = _WAITS[1]
     return recent[-1] + wait

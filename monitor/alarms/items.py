@@ -21,6 +21,8 @@ class Item:
 
     when: str  # the hour that matters, or a word where there is none
     when_what: str  # what happens then
+    brief: str  # both in a phrase
+    iced: bool
     title: str
     space: str  # empty where the title is the space
     place: str  # with the berth
@@ -114,12 +116,14 @@ def _craft_item(entries: Sequence[Entry], yard: Yard, wording: Wording) -> Item:
     """One craft: its most pressing part with the numbers, the others in a line."""
     first = entries[0]
     craft, seen = first.craft, first.assessment
-    when, when_what = _when(first, wording)
+    when, when_what, brief = _when(first, wording)
     space = space_name(yard, first.alarm.space)
     berth = f", berth {plain(craft.berth)}" if craft and craft.berth else ""
     return Item(
         when=when,
         when_what=when_what,
+        brief=brief,
+        iced=first.iced,
         title=_craft_title(first),
         space=space,
         place=f"{space}{berth}",
@@ -136,11 +140,13 @@ def _space_item(entries: Sequence[Entry], yard: Yard, wording: Wording) -> Item:
     """A space that loses its heat, or a sensor that is not heard."""
     first = entries[0]
     seen = first.assessment
-    when, when_what = _when(first, wording)
+    when, when_what, brief = _when(first, wording)
     sensor = plain(first.alarm.part)
     return Item(
         when=when,
         when_what=when_what,
+        brief=brief,
+        iced=first.iced,
         title=space_name(yard, first.alarm.space),
         space="",
         place=_craft_title(first) if first.alarm.craft else "",
@@ -163,6 +169,8 @@ def _damp_item(entries: Sequence[Entry], yard: Yard, wording: Wording) -> Item:
     return Item(
         when=wording.clock(max(ends)) if ends else "now",
         when_what="dry again" if ends else "wet",
+        brief=f"dry again {wording.clock(max(ends))}" if ends else "wet now",
+        iced=False,
         title=space_name(yard, worst.alarm.space),
         space="",
         place="",
@@ -180,19 +188,22 @@ def _margin(entry: Entry) -> float:
     return math.inf if math.isnan(margin_k) else margin_k
 
 
-def _when(entry: Entry, wording: Wording) -> tuple[str, str]:
-    """The hour that matters and what happens then."""
+def _when(entry: Entry, wording: Wording) -> tuple[str, str, str]:
+    """The hour that matters, what happens then, and both in a phrase."""
     standing = _standing(entry)
     deadline = entry.alarm.deadline
-    if entry.iced:
-        if standing is Standing.SOLID:
-            return "ice", "frozen through"
-        if standing is Standing.ICING:
-            return (wording.clock(deadline), "ice since") if deadline else ("ice", "forming now")
-        return "look", "has been through ice"
+    if entry.iced and standing is Standing.SOLID:
+        return "Ice", "frozen through", "frozen through"
+    if entry.iced and standing is not Standing.ICING:
+        return "Check", "has been through ice", "has been through ice"
+    if entry.iced and deadline is None:
+        return "Ice", "forming now", "ice forming now"
     if deadline is None:
-        return wording.clock(entry.alarm.raised_at), "since"
-    return wording.clock(deadline), _HAPPENS.get(entry.definition.hazard, "act by")
+        since = wording.clock(entry.alarm.raised_at)
+        return since, "since then", f"since {since}"
+    hour = wording.clock(deadline)
+    what = "ice since" if entry.iced else _HAPPENS.get(entry.definition.hazard, "act by")
+    return hour, what, f"{what} {hour}"
 
 
 _HAPPENS = {Hazard.FROST: "first ice", Hazard.BATTERY: "freezes", Hazard.AIR: "act by"}

@@ -88,13 +88,13 @@ def _subject(letter: Letter, listed: Sequence[Group]) -> str:
         return f"{what}: all clear"
     if letter.kind is MessageKind.UPDATE:
         items = [item for item in items if item.news] or items
-    if letter.topic is Topic.FROST and all(entry.iced for entry in letter.entries):
+    if all(item.iced for item in items):
         what = "Ice"
     first = items[0]
     name = first.title.split(" (")[0]
     more = f" and {len(items) - 1} more" if len(items) > 1 else ""
     prefix = "Update: " if letter.kind is MessageKind.UPDATE else ""
-    return f"{prefix}{what}: {name}{more}, {first.when_what} {first.when}"
+    return f"{prefix}{what}: {name}{more}, {first.brief}"
 
 
 _TITLE = {
@@ -171,7 +171,7 @@ def _lead(letter: Letter, listed: Sequence[Group], rest: Sequence[Item]) -> str:
 
 def _brief(item: Item) -> str:
     where = f", {item.space}" if item.space else ""
-    return f"{item.title}{where}, {item.when_what} {item.when}"
+    return f"{item.title}{where}, {item.brief}"
 
 
 def _cut(listed: Sequence[Group]) -> tuple[tuple[Group, ...], list[Item]]:

@@ -51,7 +51,7 @@ class Watch:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Told:
-    """What a person was last told of one subject."""
+    """The worst that a person was told of one craft, space or sensor."""
 
     rank: int  # how bad it stood; the higher the worse
     deadline: datetime | None = None
@@ -61,7 +61,7 @@ class Told:
 class Conversation:
     """One cause told to one person: its thread of messages, from the first word to the all clear.
 
-    ``told`` is keyed by ``craft or space + "/" + part``.
+    ``told`` is keyed by the craft, space or sensor that a message told of.
     """
 
     thread: str
@@ -72,4 +72,5 @@ class Conversation:
     sent: tuple[datetime, ...] = ()  # when those of the last day were written
     told: dict[str, Told] = field(default_factory=dict)
     closed_at: datetime | None = None
+    owner: bool = False  # told as the owner of a craft, who answers no alarm of the yard's
     escalated_from: str = ""  # the person who did not answer
