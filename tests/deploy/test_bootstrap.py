@@ -1,0 +1,98 @@
+"""Set-up says what is missing in words, meets an old Python politely, and does nothing twice."""
+
+import ast
+import runpy
+import shutil
+import subprocess
+import sys
+from importlib.util import module_from_spec, spec_from_file_location
+from pathlib import Path
+
+import pytest
+
+BOOTSTRAP = Path(__file__).parents[2] / "deploy" / "bootstrap.py"
+
+
+@pytest.fixture
+def bootstrap(tmp_path, monkeypatch):
+    """bootstrap.py as a module whose .venv is in the test's folder; it runs no command."""
+    spec = spec_from_file_location("bootstrap", BOOTSTRAP)
+    module = module_from_spec(spec)
+    spec.loader.exec_module(module)
+    monkeypatch.setattr(module, "VENV", tmp_path / ".venv")
+    monkeypatch.setattr(module, "PYTHON", tmp_path / ".venv" / "bin" / "python")
+    ran = []
+
+    def run(command, **_):
+        ran.append([str(word) for word in command])
+        return subprocess.CompletedProcess(command, 0)
+
+    monkeypatch.setattr(subprocess, "run", run)
+    module.ran = ran
+    return module
+
+
+def installed(bootstrap, purpose: str) -> None:
+    bootstrap.PYTHON.parent.mkdir(parents=True)
+    bootstrap.PYTHON.touch()
+    bootstrap.ensure_installed(purpose)
+
+
+def test_an_old_python_can_read_the_file_and_is_told_what_is_needed(monkeypatch):
+    ast.parse(BOOTSTRAP.read_text(encoding="utf-8"), feature_version=(3, 7))
+    monkeypatch.setattr(sys, "version_info", (3, 9, 2, "final", 0))
+    with pytest.raises(SystemExit, match=r"needs Python 3\.11 or newer, and this is 3\.9"):
+        runpy.run_path(str(BOOTSTRAP))
+
+
+def test_what_stands_is_not_installed_again(bootstrap):
+    installed(bootstrap, "test")
+    assert [command[-1].rpartition("[")[2] for command in bootstrap.ran] == ["--version", "test]"]
+    bootstrap.ran.clear()
+    # The tests' extra holds what the demo and a yard's machine need.
+    for purpose in ("test", "demo", "run"):
+        bootstrap.ensure_installed(purpose)
+    assert bootstrap.ran == []
+
+
+def test_the_demo_s_packages_are_not_enough_for_the_tests(bootstrap):
+    installed(bootstrap, "demo")
+    bootstrap.ran.clear()
+    bootstrap.ensure_installed("test")
+    assert bootstrap.ran[-1][-1].endswith("[test]")
+
+
+def test_a_changed_pyproject_is_installed(bootstrap, tmp_path, monkeypatch):
+    installed(bootstrap, "demo")
+    bootstrap.ran.clear()
+    (tmp_path / "pyproject.toml").write_text("[project]\n", encoding="utf-8")
+    monkeypatch.setattr(bootstrap, "ROOT", tmp_path)
+    bootstrap.ensure_installed("demo")
+    assert bootstrap.ran[-1][-1] == f"{tmp_path}[demo]"
+
+
+@pytest.mark.parametrize(
+    ("user", "programs", "first"),
+    [(0, {"apt-get"}, "apt-get"), (1000, {"apt-get", "sudo"}, "sudo")],
+    ids=["root", "user with sudo"],
+)
+def test_a_python_without_ensurepip_gets_it_from_apt(bootstrap, monkeypatch, user, programs, first):
+    monkeypatch.setattr(bootstrap.importlib.util, "find_spec", lambda _: None)
+    monkeypatch.setattr(bootstrap.os, "geteuid", lambda: user)
+    monkeypatch.setattr(shutil, "which", lambda name: name if name in programs else None)
+    bootstrap.ensure_ensurepip()
+    update, install = bootstrap.ran
+    assert update[0] == first
+    assert "python3-venv" in install
+
+
+@pytest.mark.parametrize("programs", [{"apt-get"}, set()], ids=["no sudo", "no apt"])
+def test_where_it_cannot_be_installed_the_message_says_what_to_ask_for(
+    bootstrap, monkeypatch, programs
+):
+    monkeypatch.setattr(bootstrap.importlib.util, "find_spec", lambda _: None)
+    monkeypatch.setattr(bootstrap.os, "geteuid", lambda: 1000)
+    monkeypatch.setattr(shutil, "which", lambda name: name if name in programs else None)
+    with pytest.raises(SystemExit, match=r"no ensurepip[\s\S]*apt-get install .*python3-venv"):
+        bootstrap.ensure_ensurepip()
+    assert bootstrap.ran == []
