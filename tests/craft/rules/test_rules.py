@@ -1,0 +1,321 @@
+"""Each rule of the trade: a record that breaks it, and one like it that does not."""
+
+from dataclasses import dataclass
+from datetime import UTC, timedelta
+
+import pytest
+
+from monitor.craft.account import Iced
+from monitor.craft.layup import FlowOrder, Liquid, OilLook, Outflow, Posture, Product
+from monitor.craft.record import CraftRecord
+from monitor.craft.rules.case import Case
+from monitor.craft.rules.examine import RULES, examine
+from monitor.craft.wording import Wording
+from tests.craft.scene import EVE, NOON, PINK, SHELTERS, STRONG, TWO_STROKE, record, work
+
+RUN = {"product": STRONG, "quantity_l": 6.0, "outflow": Outflow.FULL_COLOUR}
+READ = {"ice_point_c": -30.0, "scale": Liquid.PROPYLENE, "zeroed_on": NOON.date()}
+THROUGH = work("antifreeze-run-through", 0, *TWO_STROKE, **RUN, **READ)
+LAST_YEAR = NOON.replace(year=2025)
+V8 = {"profile": "sterndrive-raw-water"}
+OUTBOARD = {"profile": "outboard"}
+TOW = {"profile": "tow-boat"}
+WARM = {"places": ("stove-barn", "lee-rack")}
+GREEN = Product(name="green", liquid=Liquid.ETHYLENE, strength=0.5)
+RATED = Product(name="rated", liquid=Liquid.PROPYLENE, strength=0.25, label_burst_c=-46.0)
+UPRIGHT = work("drained", 0, "propeller-hub", dry=True, posture=Posture.UPRIGHT)
+FOGGED = work("fogged-plug-holes", 2)
+ICED = (Iced(circuit="water-box", at=NOON + timedelta(days=3)),)
+
+
+@dataclass(frozen=True)
+class Pair:
+    rule: str
+    broken: CraftRecord
+    kept: CraftRecord
+
+
+def block_run(**said):
+    return record(work("antifreeze-run-through", 0, "block", **RUN, **READ, **said), **V8)
+
+
+PAIRS = [
+    Pair(
+        "repair-after-lay-up",
+        record(THROUGH, work("repaired", 24)),
+        record(work("repaired", -24), THROUGH),
+    ),
+    Pair(
+        "stabiliser-after-last-run",
+        record(work("fuel-run-through", 0), work("fuel-stabilised", 1)),
+        record(work("fuel-stabilised", 0), work("fuel-run-through", 1)),
+    ),
+    Pair(
+        "water-order",
+        record(work("fuel-run-through", 0, flow_order=FlowOrder.WATER_FIRST)),
+        record(work("fuel-run-through", 0, flow_order=FlowOrder.ENGINE_FIRST)),
+    ),
+    Pair(  # the reverse where a rubber impeller must not run dry
+        "water-order",
+        record(work("fuel-run-through", 0, flow_order=FlowOrder.ENGINE_FIRST), **OUTBOARD),
+        record(work("fuel-run-through", 0, flow_order=FlowOrder.WATER_FIRST), **OUTBOARD),
+    ),
+    Pair("cold-thermostat", block_run(engine_hot=False), block_run(engine_hot=True)),
+    Pair("fog-not-last", record(FOGGED, work("run-on-water", 3)), record(THROUGH, FOGGED)),
+    Pair(
+        "passage-blocked",
+        record(work("antifreeze-poured", 0, "hoses", product=STRONG, outflow=Outflow.NONE)),
+        record(
+            work("antifreeze-poured", 0, "hoses", product=STRONG, outflow=Outflow.NONE),
+            work("drained", 1, "hoses", dry=True),
+        ),
+    ),
+    Pair(
+        "water-in-oil",
+        record(work("oil-changed", 0, "pump-housing", oil=OilLook.MILKY)),
+        record(
+            work("oil-changed", 0, "pump-housing", oil=OilLook.MILKY),
+            work("inspected", 24, "pump-housing", oil=OilLook.CLEAR),
+        ),
+    ),
+    Pair(
+        "battery-unfed",
+        record(work("battery-left-aboard", 0), work("battery-off-maintainer", 5)),
+        record(work("battery-left-aboard", 0), work("battery-on-maintainer", 1)),
+    ),
+    Pair(
+        "reading-beats-product",
+        record(work("antifreeze-poured", 0, "hoses", product=PINK, ice_point_c=-25.0)),
+        record(work("antifreeze-poured", 0, "hoses", product=PINK, ice_point_c=-12.0)),
+    ),
+    Pair(
+        "burst-rating-as-ice-point",
+        record(work("antifreeze-poured", 0, "hoses", product=RATED, ice_point_c=-46.0)),
+        record(work("antifreeze-poured", 0, "hoses", product=RATED, ice_point_c=-9.0)),
+    ),
+    Pair(
+        "reading-not-readable",
+        record(
+            work(
+                "antifreeze-poured",
+                0,
+                "hoses",
+                product=PINK,
+                ice_point_c=-12.0,
+                scale=Liquid.ETHYLENE,
+            )
+        ),
+        record(
+            work(
+                "antifreeze-poured",
+                0,
+                "hoses",
+                product=PINK,
+                ice_point_c=-12.0,
+                scale=Liquid.PROPYLENE,
+            )
+        ),
+    ),
+    Pair(
+        "reading-without-flow",
+        record(work("antifreeze-poured", 0, "hoses", outflow=Outflow.NONE, ice_point_c=-12.0)),
+        record(work("antifreeze-poured", 0, "hoses", outflow=Outflow.SEEN, ice_point_c=-12.0)),
+    ),
+    Pair(
+        "run-without-battery",
+        record(work("battery-removed", 0, space="bench"), work("run-on-water", 24)),
+        record(work("run-on-water", 0), work("battery-removed", 24, space="bench")),
+    ),
+    Pair(
+        "dry-though-it-holds",
+        record(work("drained", 0, "water-box", dry=True)),
+        record(work("drained", 0, "hoses", dry=True)),
+    ),
+    Pair(
+        "warm-in-the-cold",
+        record(work("kept-warm", 0), places=("long-shed",)),
+        record(work("kept-warm", 0), places=("stove-barn",)),
+    ),
+    Pair(
+        "ethylene-in-plumbing",
+        record(work("antifreeze-run-through", 0, "shower", product=GREEN), **TOW),
+        record(work("antifreeze-run-through", 0, "shower", product=STRONG), **TOW),
+    ),
+    Pair(
+        "circuit-missing",
+        record(work("drained", 0, "powerhead", dry=True, posture=Posture.UPRIGHT), **OUTBOARD),
+        record(
+            UPRIGHT, work("drained", 0, "powerhead"), work("oil-changed", 0, "gearcase"), **OUTBOARD
+        ),
+    ),
+    Pair(
+        "reading-missing",
+        record(work("antifreeze-run-through", 0, *TWO_STROKE, **RUN)),
+        record(THROUGH),
+    ),
+    Pair(
+        "outflow-not-noted",
+        record(work("antifreeze-poured", 0, "hoses", product=STRONG)),
+        record(work("antifreeze-poured", 0, "hoses", product=STRONG, outflow=Outflow.SEEN)),
+    ),
+    Pair(
+        "fuel-not-seen",
+        record(work("fuel-run-through", 0)),
+        record(work("fuel-run-through", 0, treated_fuel_seen=True)),
+    ),
+    Pair("run-after-lay-up", record(THROUGH, work("run-on-water", 24)), record(THROUGH)),
+    Pair(
+        "circuit-opened",
+        record(THROUGH, work("circuit-opened", 24, "hoses")),
+        record(
+            THROUGH, work("circuit-opened", 24, "hoses"), work("drained", 25, "hoses", dry=True)
+        ),
+    ),
+    Pair(
+        "port-left-open",
+        record(THROUGH, work("port-left-open", 24, "cylinder-passages")),
+        record(THROUGH, work("port-left-open", -24, "cylinder-passages")),
+    ),
+    Pair("commissioned", record(THROUGH, work("commissioned", 24)), record(THROUGH)),
+    Pair(
+        "cover-torn",
+        record(UPRIGHT, work("cover-torn", 24), **OUTBOARD),
+        record(work("cover-torn", -24), UPRIGHT, **OUTBOARD),
+    ),
+    Pair(
+        "stands-wrong",
+        record(UPRIGHT, work("stood", 24, posture=Posture.TILTED), **OUTBOARD),
+        record(UPRIGHT, work("stood", 24, posture=Posture.UPRIGHT), **OUTBOARD),
+    ),
+    Pair(
+        "moved-into-cold",
+        record(work("kept-warm", 0), **WARM),
+        record(
+            work("kept-warm", 0),
+            THROUGH,
+            work("oil-changed", 1, "pump-housing", oil=OilLook.CLEAR),
+            **WARM,
+        ),
+    ),
+    # Common practice, no source: how long stabiliser, fog film, desiccant and a zero keep.
+    Pair(
+        "stabiliser-old",
+        record(work("fuel-stabilised", 0, at=EVE - timedelta(days=370))),
+        record(work("fuel-stabilised", 0, at=EVE - timedelta(days=360))),
+    ),
+    Pair(
+        "fog-old",
+        record(work("fogged-plug-holes", 0, at=EVE - timedelta(days=190))),
+        record(work("fogged-plug-holes", 0, at=EVE - timedelta(days=170))),
+    ),
+    Pair(
+        "desiccant-old",
+        record(work("desiccant-placed", 0, at=EVE - timedelta(days=70))),
+        record(
+            work("desiccant-placed", 0, at=EVE - timedelta(days=70)),
+            work("desiccant-placed", 0, at=EVE - timedelta(days=5)),
+        ),
+    ),
+    Pair(
+        "refractometer-unchecked",
+        record(
+            work(
+                "inspected",
+                0,
+                "hoses",
+                ice_point_c=-20.0,
+                zeroed_on=NOON.date() - timedelta(days=60),
+            )
+        ),
+        record(
+            work(
+                "inspected",
+                0,
+                "hoses",
+                ice_point_c=-20.0,
+                zeroed_on=NOON.date() - timedelta(days=6),
+            )
+        ),
+    ),
+    Pair(
+        "last-season",
+        record(work("drained", 0, "hoses", at=LAST_YEAR, dry=True)),
+        record(
+            work("drained", 0, "hoses", at=LAST_YEAR, dry=True),
+            work("inspected", 0, "hoses", dry=True),
+        ),
+    ),
+    Pair(
+        "reading-stale",
+        record(THROUGH, iced=ICED),
+        record(THROUGH, work("inspected", 120, "water-box", ice_point_c=-29.0), iced=ICED),
+    ),
+]
+WANTED = {
+    "fuel-stabilised": "fuel-stabilised",
+    "fuel-drained": "fuel-drained",
+    "fogged-plug-holes": "fogged-plug-holes",
+    "battery-removed": "battery-removed",
+    "cover-fitted": "cover-fitted",
+    "rodent-care": "rodent-care",
+    "sprayed-down": "sprayed-down",
+}
+
+
+def broken(one: CraftRecord) -> set[str]:
+    return {breach.rule for breach in examine(one, SHELTERS, EVE)}
+
+
+@pytest.mark.parametrize("pair", PAIRS, ids=lambda pair: pair.rule)
+def test_a_rule_finds_the_record_that_breaks_it_and_leaves_the_one_that_does_not(pair):
+    assert pair.rule in broken(pair.broken)
+    assert pair.rule not in broken(pair.kept)
+
+
+@pytest.mark.parametrize("act", WANTED)
+def test_work_that_belongs_to_a_lay_up_is_missed_until_it_is_entered(act):
+    before, after = record(THROUGH), record(THROUGH, work(act, 1))
+
+    def missing(one: CraftRecord) -> list[str]:
+        return [
+            breach.why
+            for breach in examine(one, SHELTERS, EVE)
+            if breach.rule == "work-missing" and act in breach.why
+        ]
+
+    assert missing(before)
+    assert not missing(after)
+
+
+@pytest.mark.parametrize("rule", RULES, ids=lambda rule: rule.__name__)
+def test_every_rule_has_a_record_that_breaks_it(rule):
+    named = {pair.rule for pair in PAIRS} | {"work-missing"}
+    found = {
+        breach.rule
+        for pair in PAIRS
+        for breach in rule(
+            Case(record=pair.broken, shelters=SHELTERS, at=EVE.astimezone(UTC), words=Wording())
+        )
+    }
+    assert found
+    assert found <= named
+
+
+def test_every_breach_says_what_is_wrong_and_what_to_do():
+    for pair in PAIRS:
+        for breach in examine(pair.broken, SHELTERS, EVE):
+            assert breach.why
+            assert breach.remedy.endswith((".", "?"))
+
+
+def test_work_of_later_breaks_nothing_yet():
+    one = record(THROUGH, work("run-on-water", 24))
+    assert "run-after-lay-up" not in {
+        breach.rule for breach in examine(one, SHELTERS, NOON + timedelta(hours=23))
+    }
+
+
+def test_a_replaced_entry_breaks_nothing():
+    slip = work("run-on-water", 24)
+    one = record(THROUGH, slip, work("withdrawn", 25, replaces=slip.id))
+    assert "run-after-lay-up" not in broken(one)
