@@ -29,6 +29,7 @@ log = logging.getLogger("laidup")
 _ROUND_EVERY_S = 60.0  # judge at least this often, readings or not: silence is judged too
 _ROUND_GAP_S = 5.0  # and no more often than this, however fast readings come
 _POST_EVERY_S = 5.0
+_REPORT_EVERY_S = 60.0
 _STOP_WITHIN_S = 20.0
 
 
@@ -53,6 +54,7 @@ class Daemon:
         clock: Clock,
         *,
         round_gap_s: float = _ROUND_GAP_S,
+        report_every_s: float = _REPORT_EVERY_S,
         on_batch: Callable[[BatchSummary], None] | None = None,
     ) -> None:
         """Wire the parts; nothing starts yet.
@@ -67,12 +69,15 @@ class Daemon:
             The machine's clock, or the readings' clock in the demo.
         round_gap_s : float
             Shortest time between two rounds of judgement [s].
+        report_every_s : float
+            How often to look whether a report is due [s].
         on_batch : callable, optional
             Told of each committed batch before the watch is; the demo moves its clock with it.
         """
         self._store = store
         self._clock = clock
         self._round_gap_s = round_gap_s
+        self._report_every_s = report_every_s
         self._on_batch = on_batch
         self._touched = threading.Event()
         self._posted = threading.Event()
@@ -94,6 +99,7 @@ class Daemon:
         self._threads = (
             threading.Thread(target=self._watch, name="watch"),
             threading.Thread(target=self._empty_outbox, name="post"),
+            threading.Thread(target=self._report, name="reports"),
         )
         self._name = yard.name
 
@@ -148,7 +154,7 @@ class Daemon:
         self._touched.set()
 
     def _watch(self) -> None:
-        """Judge, raise and clear alarms, write reports; whatever fails is tried again next time."""
+        """Judge, raise and clear alarms; whatever fails is tried again next time."""
         while not self._stopping.is_set():
             self._touched.wait(timeout=_ROUND_EVERY_S)
             self._touched.clear()
@@ -162,10 +168,14 @@ class Daemon:
         craft = self._craft.now()
         judged = self._judgement.run(craft)
         alarms = self._alarms.run({one.id: one for one in craft})
-        reports = self._weekly.run(craft)
-        if alarms.messages or reports:
+        if alarms.messages:
             self._posted.set()
         log.debug("Judged %d subjects in %.2f s.", judged.count, time.monotonic() - started)
+
+    def _report(self) -> None:
+        """Write reports when they are due. Drawing takes seconds, and no round waits for it."""
+        while not self._stopping.wait(self._report_every_s):
+            self._guarded("The weekly report", lambda: self._weekly.run(self._craft.now()))
 
     def _empty_outbox(self) -> None:
         while not self._stopping.is_set():

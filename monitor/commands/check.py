@@ -79,7 +79,7 @@ def _store(settings: Settings) -> str:
 
 
 def _broker(settings: Settings) -> str:
-    from monitor.intake.trial import check_broker
+    from monitor.intake.session import check_broker
 
     return check_broker(settings.broker)
 

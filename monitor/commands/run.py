@@ -26,6 +26,7 @@ def run(arguments: argparse.Namespace) -> int:
     logging.basicConfig(
         level=logging.INFO, format="%(asctime)s %(levelname)-7s %(name)s: %(message)s"
     )
+    logging.getLogger("alembic").setLevel(logging.WARNING)  # we say ourselves what happens
     told_to_stop = threading.Event()
     for number in (signal.SIGTERM, signal.SIGINT):
         signal.signal(number, lambda *_: told_to_stop.set())

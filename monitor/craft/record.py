@@ -73,7 +73,20 @@ def stored_craft(
         surfaces=profile.surfaces,
         battery=battery(profile, record.standing(at), stay.space),
         hull_number=craft.hull_number,
+        since=_in_space_since(record.stays, stay, at),
     )
+
+
+def _in_space_since(stays: tuple[Stay, ...], stay: Stay, at: datetime) -> datetime:
+    """When the craft came into this space's air; a change of berth inside it does not count."""
+    since = stay.since
+    for earlier in sorted(stays, key=lambda one: one.since, reverse=True):
+        if earlier.since > at:
+            continue
+        if earlier.space != stay.space:
+            break
+        since = earlier.since
+    return since
 
 
 def with_measured_lag(circuit: Circuit, measured: MeasuredLag | None) -> Circuit:

@@ -70,6 +70,7 @@ class StoredCraft:
     surfaces: tuple[Surface, ...] = ()
     battery: Battery | None = None
     hull_number: str = ""
+    since: datetime | None = None  # it stands in this space; None: longer than is on record
 
     def __post_init__(self) -> None:
         circuits = {circuit.id for circuit in self.circuits}

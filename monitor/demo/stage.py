@@ -22,6 +22,7 @@ from simulator import kettlemoss
 from simulator.publish import Publisher
 
 _ROUND_GAP_S = 0.25  # rounds follow the hurried clock
+_REPORT_EVERY_S = 1.0
 
 
 class Stage:
@@ -94,6 +95,7 @@ class Stage:
             self._store,
             self.clock,
             round_gap_s=_ROUND_GAP_S,
+            report_every_s=_REPORT_EVERY_S,
             on_batch=self._batch_taken,
         )
         self._daemon.start()
