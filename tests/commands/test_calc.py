@@ -1,0 +1,188 @@
+"""laidup calc: the numbers, the grounds, and errors that name the flag."""
+
+import argparse
+import json
+import shlex
+
+import pytest
+
+from monitor.commands import calc
+from monitor.errors import QuantityError
+
+
+def run(line: str) -> int:
+    """Run one sum as the command line does."""
+    top = argparse.ArgumentParser(prog="laidup")
+    calc.add_parser(top.add_subparsers(required=True))
+    chosen = top.parse_args(["calc", *shlex.split(line)])
+    return chosen.run(chosen)
+
+
+def values(capsys: pytest.CaptureFixture[str], line: str) -> dict:
+    assert run(f"{line} --json") == 0
+    return json.loads(capsys.readouterr().out)
+
+
+@pytest.mark.parametrize(
+    ("line", "expected"),
+    [
+        # 9.274: CoolProp; 8.645 and 13.783: ideal gas and psychrolib.
+        (
+            "dew-point --temperature 20C --humidity 50%",
+            {"dew_point_c": 9.274, "absolute_humidity_g_m3": 8.645, "wet_bulb_c": 13.783},
+        ),
+        ("dew-point --temperature 68F --humidity 50%", {"dew_point_c": 9.274}),
+        (
+            "dew-point --temperature -10C --humidity 80%",
+            {"dew_point_c": -12.79, "frost_point_c": -11.41},
+        ),
+        ("humidity --temperature 20C --dew-point 9.274C", {"relative_humidity_pct": 50.0}),
+        # Mass balance with CoolProp's densities.
+        (
+            "mix --glycol propylene --strength 30% --poured 14floz --residual 8floz",
+            {"glycol_mass_fraction": 0.1927, "ice_point_c": -6.75},
+        ),
+        ("mix --glycol ethylene --strength 50% --poured 1L", {"glycol_mass_fraction": 0.5}),
+        ("mix --strength 30% --by volume --poured 1L", {"glycol_volume_fraction": 0.30}),
+        ("burst --strength 35% --measured --label -25C", {"burst_point_c": -25.0}),
+        ("label --rating -50F", {"glycol_mass_fraction": 0.25, "ice_point_c": -9.6}),
+        ("refractometer --reading -12.7C", {"glycol_mass_fraction": 0.30}),
+        # By hand: 6 ln(14/10) = 2.02 h; 0.4 kg x 333.5 kJ/kg x 6 h / 20 kJ/K / 10 K = 4.00 h.
+        (
+            "ice --volume 0.4L --lag 6h --heat-capacity 20kJ/K --start 4C --air -10C",
+            {"first_ice_h": 2.019, "frozen_through_h": 6.021},
+        ),
+        ("thaw --volume 0.4L --lag 6h --heat-capacity 20kJ/K --air 5C", {"thawed_h": 8.004}),
+        ("lag --body 2C --air 12C --hours 3h --lag 6h", {"body_c": 5.935}),
+        ("lag --body 5C --air 5C --air-then -7C --hours 6h --lag 4h", {"body_c": -0.785}),
+        ("time-constant --first 10C --second 6C --air -2C --hours 5h", {"lag_h": 12.33}),
+        # By hand: 50 % at 12.24 V, 75 % at 12.45 V; gravity 1.220.
+        (
+            "battery --chemistry flooded --voltage 12.4V --temperature 10C",
+            {"charge_fraction": 0.69, "freezes_below_c": -35.2},
+        ),
+        ("self-discharge --temperature 5C --per-month 5%", {"self_discharge_per_month": 0.0125}),
+        ("float --temperature 0C", {"float_v": 14.22}),
+        # FAO Environment and Natural Resources Series 10, as carried by the R package frost.
+        (
+            "tonight --air 0.95C --low -5.45C --night 15h",
+            {"low_c": -5.45, "threshold_passed_after_sunset_h": 2.286},
+        ),
+        ("tonight --air 2C --at-sunset 6C --since-sunset 4h --night 14h", {"low_c": -2.572}),
+        ("night --latitude 45 --longitude -93 --date 2025-01-15 --zone UTC", {"night_h": 14.82}),
+        ("cooling --inside 8C --outside -6C --lag 12h", {"target_reached_h": 10.17}),
+        (
+            "ventilate --inside 5C --inside-humidity 85% --outside 12C --outside-humidity 60%",
+            {"water_difference_g_kg": 0.624},
+        ),
+        ("condensation --temperature 12C --humidity 85% --surface 4C", {"rate_g_m2_h": 29.7}),
+        ("wet-hours --wet 250h --seen 8766h", {"wetness_class": 2}),
+        ("mould --temperature 20C --humidity 90%", {"days_to_index_1": 29.4}),
+        ("salt --salt NaCl --temperature 25C --read 78%", {"error_pct": 2.7}),
+    ],
+)
+def test_numbers_come_out_in_si_with_the_unit_in_the_key(capsys, line, expected):
+    answer = values(capsys, line)
+    for key, value in expected.items():
+        assert answer[key] == pytest.approx(value, rel=6e-3), key
+    assert answer["basis"]
+    assert answer["source"]
+
+
+def test_a_sentence_shows_both_units_of_the_trade_with_basis_and_source(capsys):
+    assert run("mix --strength 30% --poured 14floz --residual 8floz") == 0
+    text = capsys.readouterr().out
+    for part in ("-6.7 °C", "19.9 °F", "0.41 L", "14 fl oz", "Basis:", "Source:"):
+        assert part in text
+
+
+def test_what_does_not_exist_is_null_and_not_a_number(capsys):
+    assert values(capsys, "dew-point --temperature 20C --humidity 50%")["frost_point_c"] is None
+    assert values(capsys, "battery --chemistry lifepo4 --voltage 13.2V")["freezes_below_c"] is None
+    warm = values(capsys, "ice --volume 1L --lag 6h --heat-capacity 20kJ/K --start 4C --air 2C")
+    assert warm["first_ice_h"] is None
+
+
+@pytest.mark.parametrize(
+    ("line", "flag"),
+    [
+        ("dew-point --temperature 20C --humidity 140%", "--humidity"),
+        ("dew-point --temperature 20 --humidity 40%", "--temperature"),
+        ("dew-point --temperature 20C", "--humidity"),
+        ("mix --strength 30% --poured -1L", "--poured"),
+        ("mix --strength 30% --poured 0L", "--poured"),
+        ("mix --strength 30% --poured 1L --residual -2floz", "--residual"),
+        ("mix --glycol methanol --strength 30% --poured 1L", "--glycol"),
+        ("ice --volume 0L --lag 6h --heat-capacity 20kJ/K --start 4C --air -9C", "--volume"),
+        ("ice --volume 1L --lag 0h --heat-capacity 20kJ/K --start 4C --air -9C", "--lag"),
+        ("battery --voltage 12.4", "--voltage"),
+        ("night --latitude 95 --longitude 0 --date 2025-01-15 --zone UTC", "--latitude"),
+        ("night --latitude 45 --longitude 0 --date 15.1.2025 --zone UTC", "--date"),
+        ("night --latitude 45 --longitude 0 --date 2025-01-15 --zone Nowhere", "--zone"),
+    ],
+)
+def test_a_value_that_cannot_be_is_refused_by_its_flag(capsys, line, flag):
+    with pytest.raises(SystemExit) as stopped:
+        run(line)
+    assert stopped.value.code == 2
+    assert flag in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("line", "said"),
+    [
+        ("mix --strength 70% --poured 1L", "--strength is 70%"),
+        ("mix --strength 30% --poured 1L --residual 2L --lowest-strength 20%", "--lowest-strength"),
+        ("label --rating -5C", "--rating"),
+        ("refractometer --reading 5C", "--reading"),
+        ("refractometer", "--brix"),
+        ("battery --voltage 13.4V", "--voltage"),
+        ("self-discharge --temperature 5C --load 20mA", "--capacity"),
+        ("time-constant --first 6C --second 10C --air -2C --hours 5h", "--second"),
+        ("tonight --air 1C --night 15h", "--low"),
+        ("tonight --air 1C --night 1h --low -3C", "--night"),
+        ("tonight --air 1C --night 15h --nights none.csv", "--dew-point"),
+        ("tonight --air 1C --night 15h --nights none.csv --dew-point 0C", "none.csv"),
+        ("tonight --air 4C --at-sunset 6C --since-sunset 1h --night 14h", "--since-sunset"),
+        ("night --latitude 80 --longitude 0 --date 2025-12-21 --zone UTC", "--date"),
+        ("wet-hours --wet 5h --seen 2h", "--wet"),
+        ("salt --temperature 50C", "--temperature"),
+    ],
+)
+def test_values_that_do_not_go_together_are_refused_with_a_remedy(line, said):
+    with pytest.raises(QuantityError, match=said.replace("(", r"\(")):
+        run(line)
+
+
+def test_tonight_learns_from_a_file_of_past_nights(capsys, tmp_path):
+    # FAO sample nights as carried by the R package frost, which prints -0.7409219 for 10, 2 °C.
+    air = [3.2, 0.8, 0.2, 2.6, 4.4, 5.2, 2.7, 1.2, 4.5, 5.6]
+    dew = [-4.2, -8.8, -6.5, -6.2, -6.1, 2.6, -0.7, -1.7, -1.2, 0.1]
+    low = [-3.1, -5.0, -6.3, -5.4, -4.0, -2.5, -4.8, -5.0, -4.4, -3.3]
+    file = tmp_path / "nights.csv"
+    rows = [f"{a},{d},{n}" for a, d, n in zip(air, dew, low, strict=True)]
+    file.write_text("\n".join(["air_c,dew_point_c,low_c", *rows]))
+    answer = values(capsys, f"tonight --air 10C --dew-point 2C --night 14h --nights {file}")
+    assert answer["low_c"] == pytest.approx(-0.7409219, abs=1e-6)
+    assert answer["low_error_k"] == pytest.approx(0.63, abs=0.01)
+    file.write_text("air_c,dew_point_c,low_c\n1,2,3\n")
+    with pytest.raises(QuantityError, match="1 nights"):
+        run(f"tonight --air 10C --dew-point 2C --night 14h --nights {file}")
+
+
+@pytest.mark.parametrize("verb", ["battery", "condensation", "cooling", "float"])
+def test_sums_where_work_can_hurt_say_so(capsys, verb):
+    line = {
+        "battery": "battery --voltage 12.1V",
+        "condensation": "condensation --temperature 12C --humidity 60% --surface 5C",
+        "cooling": "cooling --inside 8C --outside -6C --lag 12h",
+        "float": "float --temperature 5C",
+    }[verb]
+    run(line)
+    said = {
+        "battery": "Never charge",
+        "condensation": "close",
+        "cooling": "unvented heater",
+        "float": "hydrogen",
+    }[verb]
+    assert said in capsys.readouterr().out
