@@ -143,7 +143,7 @@ class Fleet:
         rows = np.flatnonzero(self.liquids.icing & self._layered)
         if not rows.size:
             return
-        share = self.liquids.ice_shares()[rows]
+        share = self.liquids.ice_share_of(rows)
         ice = layer_resistance(share, self._wall_m2[rows], self._diameter_m[rows])
         node, around, wall = self.node[rows], self._around[rows], self._wall_w_k[rows]
         held = wall * (temp_c[around] - temp_c[node]) * (1.0 - 1.0 / (1.0 + wall * ice))

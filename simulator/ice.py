@@ -113,8 +113,12 @@ class Liquids:
         """Share of each liquid's mass that is ice now, 0 to 1."""
         share = np.zeros(len(self.heat_j))
         rows = self.icing.nonzero()[0]
-        share[rows] = self._look_up(self._share, rows)
+        share[rows] = self.ice_share_of(rows)
         return share
+
+    def ice_share_of(self, rows: NDArray[np.intp]) -> Array:
+        """Ice shares of some icing circuits alone."""
+        return self._look_up(self._share, rows)
 
     def _look_up(self, table: Array, rows: NDArray[np.intp]) -> Array:
         place = np.minimum(-self.heat_j[rows] * self._cells_per_j[rows], float(_CELLS))

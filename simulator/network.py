@@ -44,7 +44,9 @@ class Plan:
             self.edges.append((one, other, conductance_w_k))
 
     def shine(self, node: int, yard: int, gain_m2: float) -> None:
-        """Let a yard's sun fall on a node: W for each W/m2 on level ground."""
+        """Let a yard's sun fall on a node, once: W for each W/m2 on level ground."""
+        if any(node == lit for lit, *_ in self.sunlit):
+            raise ValueError(f"node {node}: the sun shines on it already")
         if gain_m2 > 0:
             self.sunlit.append((node, yard, gain_m2))
 
@@ -87,7 +89,7 @@ class Network:
 
     def add_sun(self, flows_w: Array, sun_w_m2: Array) -> None:
         """Add the sun of each yard [W/m2] to the flows of what it shines on."""
-        np.add.at(flows_w, self._sunlit, self._gain_m2 * sun_w_m2[self._sun_of])
+        flows_w[self._sunlit] += self._gain_m2 * sun_w_m2[self._sun_of]
 
     def advance(self, flows_w: Array) -> None:
         """Warm or cool every free node by one step of the given flows."""

@@ -67,9 +67,9 @@ class Scenario:
                 yield _told(heapq.heappop(waiting)[2])
             view = simulation.view()
             for sensor in sensors:
-                message = sensor.sample(view, at_s)
-                if message is not None:
-                    heapq.heappush(waiting, (message.at_s, count, message))
+                sent = sensor.sample(view, at_s)
+                if sent is not None:
+                    heapq.heappush(waiting, (sent.at_s, count, sent))
                     count += 1
         while waiting:
             yield _told(heapq.heappop(waiting)[2])

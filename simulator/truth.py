@@ -110,6 +110,9 @@ class Recorder:
         self._zone = ZoneInfo(simulation.plans[0].zone)
         self._evening: str | None = None
         self._night_began_s = np.inf
+        self._low_c: Array = np.empty(0)
+        self._low_at: Array = np.empty(0)
+        self._circuit_low_c: Array = np.empty(0)
         self._until_s = -np.inf
         # Where ice pushes: closed, hard, over-full. Water breaks a casting when nearly all is ice,
         # an antifreeze mix when its slush locks.

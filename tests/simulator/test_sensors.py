@@ -4,7 +4,7 @@ import json
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from simulator.air import density_of, saturation_over_water
@@ -35,6 +35,7 @@ def quiet(**ways):
     return air(noise_c=0.0, noise_pct=0.0, **ways)
 
 
+@settings(deadline=None)
 @given(
     air_c=st.floats(-40, 40), rh_pct=st.floats(1, 100), clock_s=st.floats(-3e4, 3e4),
     delay_s=st.floats(0, 60), logged=st.integers(0, 5),
