@@ -5,10 +5,19 @@ import sys
 from collections.abc import Sequence
 from types import ModuleType
 
-from monitor.commands import calc, check, demo, migrate, run
+from monitor.commands import assess, calc, check, demo, migrate, report, run, status
 from monitor.errors import ConfigurationError, LaidupError, QuantityError
 
-COMMANDS: tuple[ModuleType, ...] = (demo, run, check, migrate, calc)
+COMMANDS: tuple[ModuleType, ...] = (
+    demo,
+    run,
+    check,
+    status,
+    assess,
+    report,
+    migrate,
+    calc,
+)
 
 _USAGE = 2  # exit status where what a person wrote cannot be used
 

@@ -128,8 +128,10 @@ class Task:
 
     @property
     def can_wait(self) -> bool:
-        """True if there is neither a time to beat nor anything that presses."""
-        return self.by is None and self.first.urgency not in _PRESSING
+        """True if nothing presses: no time to beat, or only a margin that has become thin."""
+        if self.first.urgency in _PRESSING:
+            return False
+        return self.by is None or self.first.standing is Standing.THIN
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -235,8 +237,12 @@ def _tasks(
         hazard = assessment.hazard
         # Nobody knows how cold a circuit is: the space's thermometer wants reading.
         unseen = hazard is Hazard.FROST and assessment.standing is Standing.NOT_KNOWN
-        if subject.craft and hazard in {Hazard.FROST, Hazard.BATTERY} and not unseen:
+        if hazard is Hazard.FROST and not unseen:
             return (subject.space, subject.craft, "")
+        if hazard is Hazard.BATTERY:
+            # Whoever goes to the bench sees to all batteries there.
+            aboard = kept[subject.craft].space == subject.space
+            return (subject.space, subject.craft, "") if aboard else (subject.space, "", hazard)
         return (subject.space, "", Hazard.DAMP if hazard is Hazard.DAMP else Hazard.AIR)
 
     asking = sorted((a for a in judged if a.act), key=lambda a: (place(a), _pressing(a)))

@@ -28,14 +28,16 @@ def state_of_things(picture: Picture, wording: Wording) -> str:
     blind = f" {_craft_count(unknown)} cannot be judged for want of readings." if unknown else ""
     asked = [t for t in picture.tasks if t.first.hazard in _BY_CRAFT and not t.can_wait]
     if asked:
-        verb = "needs" if len(asked) == 1 else "need"
+        count = len({one.id for task in asked for one in task.craft})
+        verb = "needs" if count == 1 else "need"
         first = asked[0]
-        names = ", ".join(one.name for one in first.craft)
+        where = first.craft[0].name if len(first.craft) == 1 else first.space.name
         by = f", before {wording.clock(first.by)}" if first.by and first.by > picture.at else ""
-        return f"{len(asked)} of {total} craft {verb} an act; first {names}{by}.{blind}"
-    wrong = sum(any(a.standing not in QUIET for a in one.circuits) for one in picture.craft)
-    if wrong > unknown:
-        return f"{_craft_count(wrong - unknown)} of {total} to keep an eye on.{blind}"
+        return f"{count} of {total} craft {verb} an act; first {where}{by}.{blind}"
+    well = QUIET | {Standing.NOT_KNOWN}  # counted above
+    watched = sum(any(a.standing not in well for a in one.circuits) for one in picture.craft)
+    if watched:
+        return f"{watched} of {total} craft to keep an eye on.{blind}"
     if unknown:
         return blind.strip()
     least = min(
@@ -93,7 +95,7 @@ def numbers(assessment: Assessment, wording: Wording) -> str:
     begins, ends = _TIMES[a.hazard]
     if a.deadline and a.standing not in _BEGUN:
         said.append(f"{begins} about {w.clock(a.deadline)}")
-    if a.ends:
+    if a.ends and a.standing is not Standing.SOLID:
         said.append(f"{ends} about {w.clock(a.ends)}")
     return ", ".join(said)
 

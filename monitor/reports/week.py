@@ -1,6 +1,6 @@
 """One week of the yard as data: each space's air, each craft's standing, the week's alarms."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 
@@ -8,7 +8,7 @@ import numpy as np
 
 from monitor.craft.stored import StoredCraft
 from monitor.reports.air import SpaceAir, read_air
-from monitor.reports.picture import Picture, is_worse, read_picture
+from monitor.reports.picture import Picture, Task, is_worse, read_picture
 from monitor.store.store import Store
 from monitor.yard.alarm import Alarm, AlarmEvent, AlarmState
 from monitor.yard.assessment import Assessment, Hazard
@@ -131,10 +131,7 @@ def only_for_owner(report: WeeklyReport, person: str) -> WeeklyReport:
             picture,
             spaces=tuple(one for one in picture.spaces if one.space.id in places),
             craft=tuple(one for one in picture.craft if one.craft.id in own),
-            # A task for a whole space may name the craft of others.
-            tasks=tuple(
-                task for task in picture.tasks if task.craft and own >= {c.id for c in task.craft}
-            ),
+            tasks=tuple(_own_tasks(picture.tasks, own)),
             sensors=(),
             alarms=tuple(alarm for alarm in picture.alarms if theirs(alarm)),
         ),
@@ -142,6 +139,15 @@ def only_for_owner(report: WeeklyReport, person: str) -> WeeklyReport:
         alarms=tuple(one for one in report.alarms if theirs(one.alarm)),
         worse={craft: then for craft, then in report.worse.items() if craft in own},
     )
+
+
+def _own_tasks(tasks: Sequence[Task], own: set[str]) -> Iterator[Task]:
+    for task in tasks:
+        # An errand for a whole space serves the craft of others too: theirs is left out.
+        reasons = tuple(a for a in task.reasons if a.subject.craft in own)
+        if reasons:
+            craft = tuple(one for one in task.craft if one.id in own)
+            yield replace(task, craft=craft, reasons=reasons)
 
 
 def _space(space: Space, air: SpaceAir) -> SpaceWeek:

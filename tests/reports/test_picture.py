@@ -7,6 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from monitor.reports.picture import QUIET, compose_picture, worst_first
+from monitor.reports.sentences import state_of_things
+from monitor.reports.wording import Wording
 from monitor.yard.assessment import Assessment, Hazard, Standing, Subject, Urgency
 from tests.reports import kettlemoss as yard_of
 
@@ -101,6 +103,38 @@ def test_damp_on_many_craft_is_one_errand_for_the_space_and_comes_after_frost():
     assert [task.first.hazard for task in tasks] == [Hazard.FROST, Hazard.DAMP]
     assert len(tasks[1].steps) == 1
     assert len(tasks[1].craft) == 3
+
+
+def test_a_margin_that_is_only_thin_can_wait_and_is_nobodys_need():
+    thin = frost(
+        Standing.THIN,
+        act="Read a sample again.",
+        urgency=Urgency.FUTURE,
+        deadline=yard_of.AT + timedelta(hours=9),
+    )
+    shown = picture([thin])
+    assert [task.can_wait for task in shown.tasks] == [True]
+    said = state_of_things(shown, Wording.of(YARD, yard_of.KETTLEMOSS_NOW))
+    assert "need an act" not in said
+    assert "1 of 12 craft to keep an eye on" in said
+
+
+def test_a_craft_with_two_errands_counts_once():
+    # Its circuit is one errand, its battery on the bench another.
+    battery = Assessment(
+        subject=Subject("bench", "K1", "battery"),
+        hazard=Hazard.BATTERY,
+        standing=Standing.LOST,
+        at=yard_of.AT,
+        basis="by hand",
+        act="See to the maintainer.",
+        urgency=Urgency.EXPECTED,
+    )
+    ice = frost(Standing.ICING, act="Do not start.", urgency=Urgency.IMMEDIATE)
+    shown = picture([battery, ice])
+    assert len(shown.tasks) == 2
+    said = state_of_things(shown, Wording.of(YARD, yard_of.KETTLEMOSS_NOW))
+    assert said.startswith("1 of 12 craft needs an act; first Teal.")
 
 
 def test_a_circuit_that_was_not_judged_is_shown_as_not_known_and_not_as_holding():

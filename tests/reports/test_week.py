@@ -5,7 +5,7 @@ import pytest
 
 from monitor.reports.week import compose, only_for_owner
 from monitor.yard.alarm import Alarm
-from monitor.yard.assessment import Standing
+from monitor.yard.assessment import Hazard, Standing
 from monitor.yard.reading import Channel, Reading
 from tests.reports import kettlemoss as yard_of
 from tests.reports.test_air import readings
@@ -139,3 +139,20 @@ def test_an_owner_sees_own_craft_and_nothing_of_others(store):
         task.craft and {c.owner for c in task.craft} == {"tobin"} for task in report.picture.tasks
     )
     assert report.picture.sensors == ()
+
+
+def test_an_owner_hears_of_own_battery_on_a_bench_that_serves_many(store):
+    judged = [
+        replace(a, standing=Standing.LOST, act=f"See to the maintainer of {a.subject.craft}.")
+        if a.hazard is Hazard.BATTERY and a.subject.space == "bench"
+        else a
+        for a in yard_of.assessments()
+    ]
+    with store.transaction() as tx:
+        tx.assessments.replace(judged)
+    everyones = [t for t in week(store).picture.tasks if t.first.hazard is Hazard.BATTERY]
+    assert max(len(task.craft) for task in everyones) == 11  # one errand, one cause
+    tasks = only_for_owner(week(store), "wren").picture.tasks
+    (bench,) = [task for task in tasks if task.first.hazard is Hazard.BATTERY]
+    assert {one.name for one in bench.craft} == {"Plover", "Coot"}
+    assert {a.subject.craft for a in bench.reasons} == {"K2", "K6"}

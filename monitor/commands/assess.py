@@ -1,0 +1,147 @@
+"""``laidup assess``: how every space and craft stands, as a table or as JSON."""
+
+import argparse
+from collections.abc import Sequence
+from datetime import UTC, datetime, timedelta
+
+from monitor.commands.craft_here import craft_here
+from monitor.commands.opening import at_time, opened
+from monitor.commands.shared_flags import add_config
+from monitor.craft.stored import StoredCraft
+from monitor.errors import QuantityError
+from monitor.reports.picture import QUIET, Picture, compose_picture, read_picture
+from monitor.store.store import Store
+from monitor.yard.assessment import Assessment, Subject
+from monitor.yard.space import Yard
+
+_SEASON = timedelta(days=300)  # far enough back to find what each circuit has been through
+
+
+def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    """Add the command."""
+    parser = children.add_parser(
+        "assess",
+        help="tell how every space and craft stands",
+        description="Shows the latest judgement; with --at, judges that moment anew from the"
+        " readings in the store. An aid to judgement, not a life-safety device.",
+    )
+    add_config(parser)
+    parser.add_argument(
+        "--at",
+        metavar="TIME",
+        help="judge this moment: 'now', or like 2026-11-14T16:00 by the yard's clock",
+    )
+    parser.add_argument("--json", action="store_true", help="SI, the unit in the key, UTC")
+    parser.set_defaults(run=run)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Show the judgement."""
+    with opened(arguments) as here:
+        yard, now = here.yard, datetime.now(UTC)
+        if arguments.at is None:
+            with here.store.snapshot() as tx:
+                picture = read_picture(tx, yard, craft_here(here, now), now)
+        else:
+            at = _moment(arguments.at, yard, now)
+            picture = judge_again(here.store, yard, craft_here(here, at), at)
+    if arguments.json:
+        from monitor.reports.account import account_json, account_of
+
+        print(account_json(account_of(picture), indent=2).decode())
+    else:
+        show(picture)
+    return 0
+
+
+def judge_again(store: Store, yard: Yard, craft: Sequence[StoredCraft], at: datetime) -> Picture:
+    """Judge one moment from what the store holds up to then; nothing is written."""
+    from monitor.clock import to_ms
+    from monitor.judgement.air import series_needed
+    from monitor.judgement.judge import judge
+
+    until = to_ms(at) + 1
+    with store.snapshot() as tx:
+        traces = tx.readings.window(series_needed(yard), until - 100 * 3_600_000, until)
+        # What stood just before: the last change of each subject.
+        before: dict[tuple[str, Subject], Assessment] = {
+            (change.hazard, change.subject): change
+            for change in tx.assessments.changes(at - _SEASON, at)
+        }
+    return compose_picture(
+        yard, craft, judge(yard, craft, traces, at, list(before.values())), (), at
+    )
+
+
+def show(picture: Picture) -> None:
+    """Print what people ask first: the night, what to do, every craft."""
+    from rich.console import Console
+    from rich.table import Table
+
+    from monitor.reports.sentences import coldest, numbers, out_of_date, part_name, state_of_things
+    from monitor.reports.wording import Wording, standing_words
+
+    wording = Wording.of(picture.yard, picture.at)
+    # Names are people's own: nothing in them is markup.
+    console = Console(markup=False, highlight=False, emoji=False)
+    console.print(f"{picture.yard.name}, {wording.day(picture.at)}, {wording.clock(picture.at)}")
+    for sentence in (
+        out_of_date(picture, wording),
+        state_of_things(picture, wording),
+        coldest(picture, wording),
+    ):
+        if sentence:
+            console.print(sentence)
+
+    spaces = Table("Space", "Now", "Dew point", "Coming low", "About", "Below freezing from")
+    for one in picture.spaces:
+        air = one.air
+        figures = air.figures
+        spaces.add_row(
+            one.space.name,
+            wording.temperature(figures.get("air_c", air.now_c)),
+            wording.temperature(figures.get("dew_point_c", float("nan"))),
+            wording.temperature(air.low_c),
+            wording.clock(air.low_at),
+            "already" if air.deadline and air.deadline <= air.at else wording.clock(air.deadline),
+        )
+    console.print(spaces)
+
+    if picture.tasks:
+        console.print("What to do, most urgent first:")
+    for task in picture.tasks:
+        where = task.craft[0].name if len(task.craft) == 1 else task.space.name
+        by = f", by {wording.clock(task.by)}" if task.by and task.by > picture.at else ""
+        console.print(f"  {where}{by}: {task.first.act}")
+        if len(task.steps) > 1:
+            one = task.craft[0] if len(task.craft) == 1 else None
+            more = "; ".join(part_name(step, one) for step in task.steps[1:])
+            console.print(f"    and {len(task.steps) - 1} more there: {more}")
+
+    craft = Table("Craft", "Space", "Part", "Standing", "Numbers")
+    for each in picture.craft:
+        battery = [each.battery] if each.battery else []
+        parts = [*each.circuits, *battery, *each.surfaces]
+        # One line for a craft that is well, else one for each part that is not.
+        shown = [a for a in parts if a.standing not in QUIET] or parts[:1]
+        space = picture.yard.space(each.craft.space).name
+        for n, a in enumerate(shown):
+            craft.add_row(
+                each.craft.name if n == 0 else "",
+                space if n == 0 else "",
+                part_name(a, each.craft),
+                standing_words(a.standing, a.hazard),
+                numbers(a, wording),
+            )
+    if picture.craft:
+        console.print(craft)
+    silent = [a for a in picture.sensors if a.standing not in QUIET]
+    for a in silent:
+        console.print(f"Sensor {a.subject.part}: {a.standing}. {a.basis}")
+
+
+def _moment(text: str, yard: Yard, now: datetime) -> datetime:
+    at = now if text == "now" else at_time(text, yard)
+    if at > now:
+        raise QuantityError(f"--at {text}: lies ahead, and nothing can be read from there")
+    return at

@@ -1,0 +1,103 @@
+"""``laidup report``: the weekly report, shown, written to files, or sent."""
+
+import argparse
+import re
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
+
+from monitor.commands.craft_here import craft_here
+from monitor.commands.opening import opened
+from monitor.commands.shared_flags import add_config
+from monitor.errors import QuantityError
+from monitor.yard.message import Message
+from monitor.yard.space import Yard
+
+
+def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    """Add the command."""
+    parser = children.add_parser(
+        "report",
+        help="show, keep or send the weekly report",
+        description="Without --out and --send, prints the first reader's letter as plain text.",
+    )
+    add_config(parser)
+    parser.add_argument(
+        "--week",
+        metavar="WEEK",
+        help="ISO 8601 week like 2026-W46, or 'this' (default: the last whole week)",
+    )
+    parser.add_argument("--person", metavar="ID", help="only this reader's letter")
+    parser.add_argument(
+        "--out", type=Path, metavar="FOLDER", help="write each letter as .html, .txt and .png"
+    )
+    parser.add_argument(
+        "--send",
+        action="store_true",
+        help="put the letters into the outbox; one that went out already is not sent again",
+    )
+    parser.set_defaults(run=run)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Compose the week and do with it what was asked."""
+    from monitor.reports.letter import letter, readers
+    from monitor.reports.week import compose
+
+    with opened(arguments) as here:
+        yard, now = here.yard, datetime.now(UTC)
+        monday = _monday(arguments.week, yard, now)
+        report = compose(here.store, yard, craft_here(here, now), monday, now)
+        people = readers(report)
+        if arguments.person is not None:
+            people = [person for person in people if person.id == arguments.person]
+            if not people:
+                known = ", ".join(person.id for person in readers(report))
+                raise QuantityError(
+                    f"--person {arguments.person}: gets no letter; those who do are {known}"
+                )
+        letters = [letter(report, person) for person in people]
+        if arguments.out is not None:
+            _write(letters, report.week, arguments.out)
+        if arguments.send:
+            with here.store.transaction() as tx:
+                new = tx.outbox.add(letters)
+            print(
+                f"{new} of {len(letters)} letters of {report.week} put into the outbox;"
+                f" {len(letters) - new} were there already. `laidup run` sends them."
+            )
+    if arguments.out is None and not arguments.send:
+        print(letters[0].text)
+    return 0
+
+
+def _monday(week: str | None, yard: Yard, now: datetime) -> date:
+    today = now.astimezone(yard.zone).date()
+    this = today - timedelta(days=today.weekday())
+    if week is None:
+        return this - timedelta(days=7)
+    if week == "this":
+        return this
+    if not re.fullmatch(r"\d{4}-W\d{2}", week):
+        raise QuantityError(f"--week {week}: no week; write it like 2026-W46 (ISO 8601)")
+    year, number = int(week[:4]), int(week[6:])
+    try:
+        monday = date.fromisocalendar(year, number, 1)
+    except ValueError as error:
+        raise QuantityError(f"--week {week}: {year} has no week {number}") from error
+    if monday > this:
+        raise QuantityError(f"--week {week}: has not begun yet")
+    return monday
+
+
+def _write(letters: list[Message], week: str, folder: Path) -> None:
+    folder.mkdir(parents=True, exist_ok=True)
+    for message in letters:
+        stem = f"{week}-{message.person}"
+        html = message.html
+        for part in message.attachments:
+            picture = folder / f"{stem}{Path(part.filename).suffix}"
+            picture.write_bytes(part.content)
+            html = html.replace(f"cid:{part.content_id}", picture.name)
+        (folder / f"{stem}.html").write_text(html, encoding="utf-8")
+        (folder / f"{stem}.txt").write_text(message.text, encoding="utf-8")
+        print(folder / f"{stem}.html")

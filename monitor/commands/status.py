@@ -1,0 +1,139 @@
+"""``laidup status``: is laidup well, what does it hear, what waits, in sentences."""
+
+import argparse
+from collections.abc import Callable, Iterator, Sequence
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+from monitor.commands.craft_here import craft_here
+from monitor.commands.opening import opened
+from monitor.commands.shared_flags import add_config
+from monitor.craft.stored import StoredCraft
+from monitor.reports.sentences import out_of_date, state_of_things
+from monitor.reports.wording import ALARM_STATE, Wording
+from monitor.store.store import Store
+from monitor.yard.reading import Channel, Reading
+from monitor.yard.space import Sensor, Yard
+
+_ASIDE_SHOWN = 5
+_FILE = "sqlite:///"
+_SAID: dict[Channel, Callable[[float], str]] = {
+    Channel.HUMIDITY: lambda value: f"{value:.0f} % RH",
+    Channel.VOLTAGE: lambda value: f"{value:.2f} V",
+    Channel.CURRENT: lambda value: f"{value:.2f} A",
+    Channel.CHARGE: lambda value: f"{value:.0f} % charged",
+    Channel.MAINS: lambda value: "mains on" if value else "no mains",
+    Channel.SENSOR_BATTERY: lambda value: f"own battery {value:.0f} %",
+}
+
+
+def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    """Add the command."""
+    parser = children.add_parser("status", help="tell whether laidup is well and what it hears")
+    add_config(parser)
+    parser.set_defaults(run=run)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Tell how laidup fares."""
+    with opened(arguments) as here:
+        now = datetime.now(UTC)
+        for line in status_lines(here.store, here.yard, craft_here(here, now), now):
+            print(line)
+        print(_size(here.settings.store_url))
+    return 0
+
+
+def status_lines(
+    store: Store, yard: Yard, craft: Sequence[StoredCraft], now: datetime
+) -> Iterator[str]:
+    """Everything worth telling, sentence by sentence."""
+    from monitor.reports.picture import read_picture
+
+    wording = Wording.of(yard, now)
+    with store.snapshot() as tx:
+        picture = read_picture(tx, yard, craft, now)
+        latest = tx.readings.latest()
+        count = tx.readings.count()
+        aside, aside_total = tx.aside.newest(_ASIDE_SHOWN), tx.aside.total()
+        waiting, next_due = tx.outbox.counts(), tx.outbox.next_due()
+    yield f"{yard.name}, {wording.day(now)}, {wording.clock(now)}."
+    warning = out_of_date(picture, wording)
+    if picture.judged_at and not warning:
+        yield f"Last judged {_ago(picture.judged_at, now)}: laidup is running."
+    yield warning or state_of_things(picture, wording)
+
+    newest = max(latest.values(), key=lambda reading: reading.at_ms, default=None)
+    if newest is None:
+        yield "No reading has ever come in. `laidup check` tries the broker."
+    else:
+        yield f"{count} readings are stored; the newest came {_ago(_at(newest), now)}."
+    for sensor in yard.sensors:
+        yield _sensor(sensor, yard, latest, wording, now)
+    strangers = sorted({name for name, _ in latest} - {sensor.name for sensor in yard.sensors})
+    if strangers:
+        yield f"Stored, but no longer in the yard's file: {', '.join(strangers)}."
+
+    if aside_total:
+        yield f"{aside_total} messages could not be used and are kept aside; the latest:"
+    for row in aside:
+        times = f", {row.times} times" if row.times > 1 else ""
+        yield f"  {wording.clock(row.last_at)} {row.topic!r}: {row.reason}{times}"
+
+    yield f"{len(picture.alarms) or 'No'} alarm{'s' * (len(picture.alarms) != 1)} open."
+    for alarm in picture.alarms:
+        yield (
+            f"  {alarm.headline} ({alarm.priority}; {ALARM_STATE[alarm.state]};"
+            f" since {wording.clock(alarm.raised_at)})"
+        )
+    due = f", the next due {wording.clock(next_due)}" if next_due else ""
+    yield (
+        f"Messages: {waiting.get('waiting', 0)} waiting{due}, {waiting.get('taken', 0)} delivered,"
+        f" {waiting.get('refused', 0)} refused."
+    )
+
+
+def _sensor(
+    sensor: Sensor,
+    yard: Yard,
+    latest: dict[tuple[str, Channel], Reading],
+    wording: Wording,
+    now: datetime,
+) -> str:
+    heard = [reading for (name, _), reading in latest.items() if name == sensor.name]
+    where = f"  {sensor.name} ({yard.space(sensor.space).name})"
+    if not heard:
+        return f"{where}: never heard."
+    said = ", ".join(
+        wording.temperature(reading.value)
+        if reading.channel is Channel.TEMPERATURE
+        else _SAID[reading.channel](reading.value)
+        for reading in sorted(heard, key=lambda reading: list(Channel).index(reading.channel))
+    )
+    last = max(_at(reading) for reading in heard)
+    return f"{where}: {said}, {_ago(last, now)}."
+
+
+def _at(reading: Reading) -> datetime:
+    return datetime.fromtimestamp(reading.at_ms / 1000, UTC)
+
+
+def _ago(at: datetime, now: datetime) -> str:
+    away = now - at
+    if away < timedelta(minutes=2):
+        return "just now"
+    if away < timedelta(hours=2):
+        return f"{away.total_seconds() / 60:.0f} min ago"
+    if away < timedelta(days=2):
+        return f"{away.total_seconds() / 3600:.0f} h ago"
+    return f"{away.days} days ago"
+
+
+def _size(url: str) -> str:
+    if not url.startswith(_FILE):
+        return "The store is a PostgreSQL database."
+    path = Path(url.removeprefix(_FILE))
+    # The write-ahead log is part of the store until it is folded in.
+    parts = (path, path.with_name(path.name + "-wal"))
+    size = sum(part.stat().st_size for part in parts if part.exists())
+    return f"The store is {path}, {size / 1e6:.1f} MB."

@@ -1,0 +1,91 @@
+import json
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from tests.commands.yard_files import copied_yard, fill, laidup
+
+
+@pytest.fixture(scope="module")
+def config(tmp_path_factory):
+    path = copied_yard(tmp_path_factory.mktemp("yard"))
+    fill(path)
+    return str(path)
+
+
+def as_json(config, capsys, *more):
+    assert laidup("assess", "--config", config, "--json", *more) == 0
+    return json.loads(capsys.readouterr().out)
+
+
+def test_the_table_names_every_craft_every_space_and_what_to_do(config, capsys, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "160")
+    assert laidup("assess", "--config", config) == 0
+    said = capsys.readouterr().out
+    for name in ("Teal", "Osprey", "Killdeer", "Long Shed", "Lee Rack", "What to do"):
+        assert name in said
+
+
+def test_the_json_is_the_account_with_all_twelve_craft(config, capsys):
+    found = as_json(config, capsys)
+    assert found["yard"] == "kettlemoss"
+    assert len(found["craft"]) == 12
+    assert all(circuit["basis"] for one in found["craft"] for circuit in one["circuits"])
+
+
+def test_judging_now_agrees_with_what_the_daemon_judged_a_moment_ago(config, capsys):
+    stored, anew = as_json(config, capsys), as_json(config, capsys, "--at", "now")
+    for before, after in zip(stored["spaces"], anew["spaces"], strict=True):
+        assert after["air_c"] == pytest.approx(before["air_c"], abs=0.05)
+
+    def standings(found):
+        return {
+            (one["craft"], c["circuit"]): c["standing"]
+            for one in found["craft"]
+            for c in one["circuits"]
+        }
+
+    assert standings(stored) == standings(anew)
+
+
+def test_an_earlier_moment_is_judged_on_what_was_known_then(config, capsys):
+    at = datetime.now(UTC) - timedelta(hours=30)
+    found = as_json(config, capsys, "--at", at.isoformat())
+    assert datetime.fromisoformat(found["at"]) == at
+    # The shed's air swings by 4 °C over a day: thirty hours ago is another temperature.
+    now = as_json(config, capsys)
+    then_c, now_c = (
+        next(one["air_c"] for one in all_["spaces"] if one["space"] == "long-shed")
+        for all_ in (found, now)
+    )
+    assert abs(then_c - now_c) > 0.5
+
+
+def test_before_the_first_reading_nothing_is_known_and_nothing_holds(config, capsys):
+    found = as_json(config, capsys, "--at", (datetime.now(UTC) - timedelta(days=9)).isoformat())
+    assert {one["standing"] for one in found["spaces"]} == {"not known"}
+    standings = {
+        c["standing"] for one in found["craft"] for c in one["circuits"] if not c["cannot_freeze"]
+    }
+    assert "holding" not in standings
+
+
+def test_looking_writes_nothing(config, capsys):
+    before = as_json(config, capsys)
+    as_json(config, capsys, "--at", "now")
+    after = as_json(config, capsys)
+    assert before["spaces"] == after["spaces"]
+
+
+@pytest.mark.parametrize(
+    ("text", "says"), [("tomorrow", "2026-11-14T16:00"), ("2999-01-01T00:00", "lies ahead")]
+)
+def test_a_time_that_cannot_be_judged_ends_with_2_and_says_why(config, capsys, text, says):
+    assert laidup("assess", "--config", config, "--at", text) == 2
+    assert says in capsys.readouterr().err
+
+
+def test_a_time_without_an_offset_is_the_yards_own(config, capsys):
+    # America/Chicago is six hours behind UTC in January.
+    found = as_json(config, capsys, "--at", "2026-01-10T12:00")
+    assert found["at"] == "2026-01-10T18:00:00Z"

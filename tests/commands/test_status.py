@@ -1,0 +1,83 @@
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from monitor.commands.status import status_lines
+from monitor.store.store import Store
+from tests.commands.yard_files import copied_yard, fill, laidup
+from tests.reports import kettlemoss as yard_of
+
+
+@pytest.fixture
+def store(tmp_path):
+    filled = yard_of.open_store(tmp_path)
+    yard_of.fill(filled)
+    yield filled
+    filled.close()
+
+
+def told(store, now=yard_of.KETTLEMOSS_NOW):
+    lines = status_lines(store, yard_of.yard(), yard_of.craft(), now)
+    return "\n".join(lines).replace("\N{NO-BREAK SPACE}", " ")
+
+
+def test_the_command_tells_a_running_yard_in_sentences(tmp_path, capsys):
+    config = copied_yard(tmp_path)
+    fill(config)
+    assert laidup("status", "--config", str(config)) == 0
+    said = capsys.readouterr().out
+    assert "Kettlemoss Yard" in said
+    assert "laidup is running" in said
+    assert "The store is" in said
+    assert "MB" in said
+
+
+def test_an_empty_store_is_told_with_the_next_step(tmp_path, capsys):
+    assert laidup("status", "--config", str(copied_yard(tmp_path))) == 0
+    said = capsys.readouterr().out
+    assert "No reading has ever come in. `laidup check` tries the broker." in said
+    assert "never heard" in said
+
+
+def test_a_daemon_that_judges_no_more_is_not_called_running(store):
+    said = told(store, yard_of.KETTLEMOSS_NOW + timedelta(hours=5))
+    assert "is running" not in said
+    assert "may have stopped judging" in said
+
+
+def test_each_sensor_is_told_with_its_last_values_and_their_age(store):
+    said = told(store)
+    assert "kettlemoss-north-row (North Row):" in said
+    assert "3 h ago" in said.split("kettlemoss-north-row (North Row):")[1].splitlines()[0]
+    assert "14 min ago" in said.split("kettlemoss-lee-rack (Lee Rack):")[1].splitlines()[0]
+
+
+def test_what_was_kept_aside_is_told_with_its_reason_and_how_often(store):
+    at = datetime(2026, 11, 14, 21, tzinfo=UTC)
+    with store.transaction() as tx:
+        for _ in range(3):
+            tx.aside.keep("yard/x\x1b[2J", "no JSON at character 1", b"{", at)
+    said = told(store)
+    assert "3 messages could not be used" in said
+    assert "no JSON at character 1, 3 times" in said
+    assert "\x1b" not in said  # a topic cannot steer the terminal
+
+
+def test_open_alarms_and_messages_are_counted(store):
+    said = told(store)
+    assert "2 alarms open" in said
+    assert "Osprey: galley fittings freeze from 18:15 (high; nobody has taken it on yet" in said
+    assert "Messages: 0 waiting, 0 delivered, 0 refused." in said
+
+
+def test_a_sensor_that_left_the_yards_file_is_named(store: Store):
+    yard = yard_of.yard(sensors=yard_of.yard().sensors[1:])
+    said = "\n".join(status_lines(store, yard, yard_of.craft(), yard_of.KETTLEMOSS_NOW))
+    assert "no longer in the yard's file: urn:dev:ops:kettlemoss-stove-barn" in said
+
+
+def test_a_file_that_cannot_be_used_ends_with_2_and_says_why(tmp_path, capsys):
+    config = tmp_path / "yard.toml"
+    config.write_text("[yard\n")
+    assert laidup("status", "--config", str(config)) == 2
+    assert "yard.toml" in capsys.readouterr().err
