@@ -238,10 +238,11 @@ def _one(
         over = [entry for entry in entries if entry.about in conversation.told]
         return letter(MessageKind.ALL_CLEAR, _worst_of_each(over), after), after
 
-    marked = [replace(entry, news=_is_news(entry, told, now)) for entry in active]
+    is_news = _is_news if standpoint is Standpoint.STAFF else _is_news_to_owner
+    marked = [replace(entry, news=is_news(entry, told, now)) for entry in active]
     news = [entry for entry in marked if entry.news]
     if not news or now < _earliest(conversation, news, told, now):
-        return None, replace(conversation, told=told)
+        return None, replace(conversation, told=told) if conversation.count else None
     for entry in marked:
         told[entry.about] = _told_too(told.get(entry.about), entry)
     after = replace(
@@ -285,6 +286,12 @@ def _is_news(entry: Entry, told: Mapping[str, Told], now: datetime) -> bool:
         and before.deadline - deadline >= _EARLIER
         and deadline - now <= _SOON
     )
+
+
+def _is_news_to_owner(entry: Entry, told: Mapping[str, Told], _: datetime) -> bool:
+    """An owner hears that the craft is not safe, and that there is ice in it; no more."""
+    before = told.get(entry.about)
+    return entry.rank > 1 and (before is None or entry.rank > before.rank)
 
 
 def _earliest(

@@ -198,6 +198,10 @@ def _when(entry: Entry, wording: Wording) -> tuple[str, str, str]:
         return "Check", "has been through ice", "has been through ice"
     if entry.iced and deadline is None:
         return "Ice", "forming now", "ice forming now"
+    seen = entry.assessment
+    if deadline is None and entry.definition.topic is Topic.FROST and seen and seen.low_at:
+        hour = wording.clock(seen.low_at)
+        return hour, "coldest", f"down to {wording.temperature(seen.low_c)} about {hour}"
     if deadline is None:
         since = wording.clock(entry.alarm.raised_at)
         return since, "since then", f"since {since}"
