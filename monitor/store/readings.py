@@ -1,6 +1,8 @@
 """Readings: appended in bulk, once each, and read back as arrays."""
 
 from collections.abc import Iterable, Sequence
+from itertools import chain
+from operator import itemgetter
 from typing import NamedTuple
 
 import numpy as np
@@ -13,11 +15,20 @@ from monitor.yard.reading import Channel, Flag, Reading, Trace
 SeriesKey = tuple[str, Channel]  # a sensor's name and one of its channels
 
 _APPEND_SQLITE = "INSERT OR IGNORE INTO readings VALUES (?, ?, ?, ?, ?, ?)"
+_AT_ONCE = 100  # rows in one statement: a third less time a row, measured, and no more beyond that
+_APPEND_MANY_SQLITE = _APPEND_SQLITE + ", (?, ?, ?, ?, ?, ?)" * (_AT_ONCE - 1)
 _APPEND_POSTGRESQL = """
     INSERT INTO readings (yard_id, series_id, at_ms, value, raw, flag)
     SELECT * FROM unnest(%s::int[], %s::int[], %s::bigint[], %s::int[], %s::int[], %s::smallint[])
     ON CONFLICT DO NOTHING
 """
+
+
+_SERIES_AND_TIME = itemgetter(1, 2)
+
+
+# A row as plain as it can be: a named one takes twice as long to make, and there are thousands.
+StoredSteps = tuple[int, int, int, int | None, int]
 
 
 class ReadingRow(NamedTuple):
@@ -51,16 +62,31 @@ class Readings:
             known[sensor, channel] = series_id
         return {key: known[key] for key in keys}
 
-    def append(self, rows: Sequence[ReadingRow]) -> int:
-        """Store rows and tell how many were new. The one bulk path; speed was measured."""
+    def append(self, rows: Sequence[ReadingRow | StoredSteps]) -> int:
+        """Store rows, fields as in `ReadingRow`, and tell how many were new.
+
+        The one bulk path; its speed was measured.
+        """
         if not rows:
             return 0
         if self._connection.dialect.name == "sqlite":
-            values = [(self._yard_id, *row) for row in rows]
-            return self._connection.exec_driver_sql(_APPEND_SQLITE, values).rowcount
+            return self._append_sqlite([(self._yard_id, *row) for row in rows])
         columns = [list(column) for column in zip(*rows, strict=True)]
         parameters = ([self._yard_id] * len(rows), *columns)
         return self._connection.exec_driver_sql(_APPEND_POSTGRESQL, parameters).rowcount
+
+    def _append_sqlite(self, rows: list[tuple[int | None, ...]]) -> int:
+        rows.sort(
+            key=_SERIES_AND_TIME
+        )  # neighbours in the table beside each other: fewer pages are looked up
+        whole = len(rows) - len(rows) % _AT_ONCE
+        new = 0
+        for first in range(0, whole, _AT_ONCE):
+            values = tuple(chain.from_iterable(rows[first : first + _AT_ONCE]))
+            new += self._connection.exec_driver_sql(_APPEND_MANY_SQLITE, values).rowcount
+        if whole < len(rows):
+            new += self._connection.exec_driver_sql(_APPEND_SQLITE, rows[whole:]).rowcount
+        return new
 
     def add(self, new: Iterable[Reading]) -> int:
         """Store readings one by one, for callers to whom speed does not matter."""
