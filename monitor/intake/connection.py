@@ -20,10 +20,8 @@ from paho.mqtt.reasoncodes import ReasonCode
 
 from monitor.intake.broker import BrokerSettings
 from monitor.intake.inbox import Inbox, Message
-from monitor.intake.session import check_broker, in_words, new_client, subscribe
+from monitor.intake.session import in_words, new_client, subscribe
 from monitor.intake.wire import BufferedSocket
-
-__all__ = ["Connection", "check_broker"]
 
 log = logging.getLogger("laidup.intake")
 

@@ -23,7 +23,7 @@ class Taken(NamedTuple):
     at_ms: int
     value: int
     raw: int | None
-    mended: bool = False  # its time is ours, because the sensor's clock is wrong
+    mended: bool  # its time is ours, because the sensor's clock is wrong
 
 
 class Decoder:
@@ -64,12 +64,14 @@ class Decoder:
                 and (live or not record.relative)
             ):
                 series = known.get((record.name, record.unit))
-                if series is not None:
-                    low, high = series.possible
-                    if low <= number <= high:
-                        at_ms = round(at_s * 1000)
-                        taken.append(Taken(series.track, at_ms, *series.steps(number, at_ms)))
-                        continue
+                if series is not None and series.low <= number <= series.high:
+                    at_ms = round(at_s * 1000)
+                    if series.plain:
+                        value, raw = round(number * series.gain + series.offset), None
+                    else:
+                        value, raw = series.steps(number, at_ms)
+                    taken.append(Taken(series.track, at_ms, value, raw, False))
+                    continue
             try:
                 self._take(record, message, taken, doubtful)
             except PayloadError as error:
@@ -121,13 +123,12 @@ class Decoder:
         """Make a reading of a record; its time is shifted where its clock is wrong."""
         series = self.sensors.series(record.name, record.unit)
         number = float(record.boolean or False) if record.value is None else record.value
-        low, high = series.possible
-        if not low <= number <= high:
+        if not series.low <= number <= series.high:
             raise PayloadError(
                 f"{number:g} {record.unit or ''} is no {series.track.channel}", field=record.name
             )
         at_ms = round((record.at_s + shift_s) * 1000)
-        return Taken(series.track, at_ms, *series.steps(number, at_ms), mended=shift_s != 0.0)
+        return Taken(series.track, at_ms, *series.steps(number, at_ms), shift_s != 0.0)
 
     def _mend(
         self,

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from monitor.intake.decode import Taken
 from monitor.intake.quality import GAP_MS, NEIGHBOUR_MS, quality_flags
 from monitor.intake.track import Track
-from monitor.store.readings import ReadingRow
+from monitor.store.readings import StoredSteps
 from monitor.store.store import Transaction
 from monitor.yard.reading import Flag
 
@@ -22,26 +22,26 @@ def enter(tx: Transaction, taken: Sequence[Taken]) -> int:
 
     The tracks are changed: if the transaction fails, they must be lost.
     """
-    rows: list[ReadingRow] = []
+    rows: list[StoredSteps] = []
     amended: list[tuple[int, int, int]] = []
     late: dict[Track, tuple[int, int]] = {}
     for one in taken:
-        track, at_ms, value = one.track, one.at_ms, one.value
+        track, at_ms, value, raw, mended = one
         newest_ms = track.newest_ms
         if newest_ms is not None and at_ms > newest_ms:
             flag, doubt = track.follow(at_ms, value)
             if doubt is not None:
                 amended.append((track.series_id, track.amended_ms, doubt))
-            if flag == Flag.PASS and one.mended:
-                flag = int(Flag.NOT_EVALUATED)
-        elif track.recent.get(at_ms) == value:
+            if mended and flag == 1:
+                flag = 2
+        elif track.repeats(at_ms, value):
             continue  # a repeat
         else:
             first, last = late.get(track, (at_ms, at_ms))
             late[track] = (min(first, at_ms), max(last, at_ms))
             track.lose()
-            flag = int(Flag.NOT_EVALUATED) if one.mended else int(Flag.PASS)
-        rows.append(ReadingRow(track.series_id, at_ms, value, one.raw, flag))
+            flag = 2 if mended else 1
+        rows.append((track.series_id, at_ms, value, raw, flag))
     new = tx.readings.append(rows)
     tx.readings.amend(amended)
     for track, (first, last) in late.items():

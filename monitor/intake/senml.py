@@ -38,7 +38,8 @@ _LABELS = {
 }
 _KNOWN = frozenset(_LABELS)
 _BASE = frozenset({"bver", "bn", "bt", "bu", "bv", "bs"})
-_OTHER_VALUES = frozenset({"vs", "vb", "vd", "s"})
+_USUAL = frozenset({"n", "u", "v", "t"})
+_OTHERS = frozenset({"vs", "vb", "vd", "s", "ut"})
 _LABEL_OF = {number: label for label, number in _LABELS.items()}
 _NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9\-:./_]*")
 _HUGE = 1e300  # larger numbers and infinities are no measurement, and their sums overflow
@@ -136,21 +137,24 @@ def resolve(pack: object, received_s: float) -> list[Record]:
         if type(fields) is not dict:
             raise PayloadError(f"record {place} is not an object")
         try:
-            if not fields.keys() <= _KNOWN:
-                _pass_over_unknown(fields)
             get = fields.get
-            if not _BASE.isdisjoint(fields):
-                base_name = _text(get("bn", base_name), "bn")
-                base_unit = _text(get("bu", base_unit or ""), "bu") or None
-                base_time = _number(get("bt", base_time), "bt")
-                if "bv" in fields:
-                    base_value = _number(fields["bv"], "bv")
-                if "bs" in fields:
-                    base_sum = _number(fields["bs"], "bs")
-                if "bver" in fields:
-                    version = _version(fields["bver"], version)
-                if _BASE.issuperset(fields):
-                    continue  # sets a base for those to come, carries no reading itself
+            usual = base_sum is None
+            if not fields.keys() <= _USUAL:
+                if not fields.keys() <= _KNOWN:
+                    _pass_over_unknown(fields)
+                if not _BASE.isdisjoint(fields):
+                    base_name = _text(get("bn", base_name), "bn")
+                    base_unit = _text(get("bu", base_unit or ""), "bu") or None
+                    base_time = _number(get("bt", base_time), "bt")
+                    if "bv" in fields:
+                        base_value = _number(fields["bv"], "bv")
+                    if "bs" in fields:
+                        base_sum = _number(fields["bs"], "bs")
+                    if "bver" in fields:
+                        version = _version(fields["bver"], version)
+                    if _BASE.issuperset(fields):
+                        continue  # sets a base for those to come, carries no reading itself
+                usual = base_sum is None and _OTHERS.isdisjoint(fields)
             name = check_name(base_name + get("n", ""))
             unit = get("u", base_unit)
             if unit is not None and type(unit) is not str:
@@ -168,13 +172,7 @@ def resolve(pack: object, received_s: float) -> list[Record]:
             latest = at_s
             value: Any = get("v")
             kind = type(value)
-            update_s = get("ut")
-            if (
-                (kind is float or kind is int)
-                and -_HUGE < value < _HUGE
-                and update_s is None
-                and _OTHER_VALUES.isdisjoint(fields)
-            ):
+            if usual and (kind is float or kind is int) and -_HUGE < value < _HUGE:
                 if base_value is not None:
                     value += base_value
                 records.append(Record(name, unit, at_s, value, relative))

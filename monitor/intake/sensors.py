@@ -27,26 +27,26 @@ UNITS: dict[Channel, dict[str | None, tuple[float, float]]] = {
 class Series:
     """One channel of one sensor, sent in one unit: how its numbers become what is stored."""
 
-    __slots__ = ("_calibrations", "_offset", "_scale", "_steps_per_unit", "possible", "track")
+    __slots__ = ("_calibrations", "_per_step", "gain", "high", "low", "offset", "plain", "track")
 
     def __init__(self, sensor: Sensor, track: Track, scale: float, offset: float) -> None:
         channel = track.channel
         self.track = track
-        self._scale = scale
-        self._offset = offset
-        self._steps_per_unit = round(1 / channel.resolution)
+        self._per_step = round(1 / channel.resolution)
         self._calibrations = _in_order(sensor, channel)
+        self.plain = not self._calibrations
+        self.gain = scale * self._per_step  # from the unit it is sent in to steps
+        self.offset = offset * self._per_step
         low, high = POSSIBLE[channel]
-        self.possible = (low - offset) / scale, (high - offset) / scale  # in the unit it is sent in
+        self.low, self.high = (low - offset) / scale, (high - offset) / scale  # as it is sent
 
     def steps(self, number: float, at_ms: int) -> tuple[int, int | None]:
         """Value and raw value in steps of the channel's resolution; no raw where it is the same."""
-        raw = number * self._scale + self._offset
-        steps = round(raw * self._steps_per_unit)
+        raw = number * self.gain + self.offset
+        steps = round(raw)
         for since_ms, calibration in self._calibrations:
             if at_ms >= since_ms:
-                corrected = calibration.gain * raw + calibration.offset
-                value = round(corrected * self._steps_per_unit)
+                value = round(calibration.gain * raw + calibration.offset * self._per_step)
                 return value, None if value == steps else steps
         return steps, None
 

@@ -13,7 +13,7 @@ from paho.mqtt.properties import Properties
 from paho.mqtt.reasoncodes import ReasonCode
 from paho.mqtt.subscribeoptions import SubscribeOptions
 
-from monitor.errors import LaidupError
+from monitor.errors import BrokerError
 from monitor.intake.broker import BrokerSettings
 from monitor.intake.wire import BufferedSocket
 
@@ -33,7 +33,7 @@ def new_client(settings: BrokerSettings) -> Client:
 
     Raises
     ------
-    LaidupError
+    BrokerError
         If a certificate or key cannot be read.
     """
     five = settings.version == "5"
@@ -81,7 +81,7 @@ def check_broker(settings: BrokerSettings) -> str:
 
     Raises
     ------
-    LaidupError
+    BrokerError
         If the broker does not answer, refuses, or does not let the topics be read.
     """
     # A name of its own, and no session to keep: the daemon's is left alone.
@@ -115,20 +115,20 @@ def check_broker(settings: BrokerSettings) -> str:
     try:
         client.reconnect()
     except (OSError, ValueError) as error:
-        raise LaidupError(f"{settings}: {in_words(error)}") from error
+        raise BrokerError(f"{settings}: {in_words(error)}") from error
     end = time.monotonic() + _CONNECT_TIMEOUT_S
     while not granted and time.monotonic() < end and not any(one.is_failure for one in answers):
         _turn(client)
     client.disconnect()
     if not answers:
-        raise LaidupError(f"{settings}: something listens there, but it does not speak MQTT")
+        raise BrokerError(f"{settings}: something listens there, but it does not speak MQTT")
     if answers[0].is_failure:
-        raise LaidupError(f"{settings}: it refuses laidup: {answers[0]}")
+        raise BrokerError(f"{settings}: it refuses laidup: {answers[0]}")
     refused = [
         topic for topic, reason in zip(settings.topics, granted, strict=False) if reason.is_failure
     ]
     if refused or not granted:
-        raise LaidupError(
+        raise BrokerError(
             f"{settings}: it does not let laidup read {', '.join(refused or settings.topics)};"
             " grant it in the broker's access list"
         )
@@ -153,7 +153,7 @@ def _tls(settings: BrokerSettings) -> ssl.SSLContext:
     except (OSError, ssl.SSLError) as error:
         files = [settings.ca_file, settings.certificate_file, settings.key_file]
         named = ", ".join(str(file) for file in files if file is not None)
-        raise LaidupError(
+        raise BrokerError(
             f"the broker's certificates cannot be read ({named}): {error}; give PEM files that"
             " this user may read"
         ) from error

@@ -1,7 +1,5 @@
 """One series as intake follows it: flags each reading as it comes, without asking the store."""
 
-from collections import OrderedDict
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -28,14 +26,22 @@ class Track:
     __slots__ = (
         "_before_at",
         "_before_value",
-        "_bounds",
+        "_fall_per_min",
+        "_flat_ms",
+        "_high",
         "_last_at",
         "_last_flag",
         "_last_value",
+        "_low",
+        "_older",
+        "_recent",
+        "_rise_per_min",
         "_run_since",
+        "_spike_fail",
+        "_spike_suspect",
+        "bounds",
         "channel",
         "newest_ms",
-        "recent",
         "sensor",
         "series_id",
     )
@@ -44,25 +50,32 @@ class Track:
         self.sensor = sensor
         self.channel = channel
         self.series_id = 0  # 0: not yet asked for
-        self._bounds = bounds
-        self.recent: OrderedDict[int, int] = OrderedDict()
+        self.bounds = bounds
+        # Flat copies: they are looked up for every single reading.
+        self._low = max(bounds.sensor_low, bounds.operator_low)
+        self._high = min(bounds.sensor_high, bounds.operator_high)
+        self._rise_per_min = bounds.rise_per_min
+        self._fall_per_min = bounds.fall_per_min
+        self._spike_suspect = bounds.spike_suspect
+        self._spike_fail = bounds.spike_fail
+        self._flat_ms = bounds.flat_ms
         self.lose()
-
-    @property
-    def bounds(self) -> Bounds:
-        """The bounds of this series' tests."""
-        return self._bounds
 
     def lose(self) -> None:
         """Forget the state; the store must be asked before the next reading is followed."""
         self.newest_ms: int | None = None
-        self.recent.clear()
+        self._recent: dict[int, int] = {}
+        self._older: dict[int, int] = {}
         self._last_at: int | None = None
         self._last_value = 0
         self._last_flag = 0
         self._before_at: int | None = None
         self._before_value = 0
         self._run_since = 0
+
+    def repeats(self, at_ms: int, value: int) -> bool:
+        """Tell whether this is one of the last readings once more."""
+        return self._recent.get(at_ms, self._older.get(at_ms)) == value
 
     def follow(self, at_ms: int, value: int) -> tuple[int, int | None]:
         """Flag the next reading.
@@ -83,49 +96,50 @@ class Track:
             `amended_ms`.
         """
         self.newest_ms = at_ms
-        recent = self.recent
+        recent = self._recent
+        if len(recent) == _REMEMBERED:
+            self._older = recent
+            self._recent = recent = {}
         recent[at_ms] = value
-        if len(recent) > _REMEMBERED:
-            recent.popitem(last=False)
-        bounds = self._bounds
-        flag = int(gross_range(value, bounds))
-        if flag == Flag.FAIL or flag == Flag.MISSING:
-            return flag, None
+        flag = 1
+        if not self._low <= value <= self._high:
+            flag = int(gross_range(value, self.bounds))
+            if flag != 3:
+                return flag, None
         last_at = self._last_at
         if last_at is None:
-            self._run_since = at_ms
-            self._last_at, self._last_value, self._last_flag = at_ms, value, flag
+            self._run_since = self._last_at = at_ms
+            self._last_value, self._last_flag = value, flag
             return flag, None
-        last_value = self._last_value
-        base_at, base_value = last_at, last_value
+        gap = at_ms - last_at
+        rise = value - self._last_value
         amended = None
-        before_at = self._before_at
-        change = value - last_value
-        if change and before_at is not None:
-            step = last_value - self._before_value
-            if (step > 0 > change or step < 0 < change) and (
-                last_at - before_at <= NEIGHBOUR_MS and at_ms - last_at <= NEIGHBOUR_MS
-            ):
-                height = min(abs(step), abs(change))
-                if height > bounds.spike_suspect:
-                    doubt = int(Flag.FAIL if height > bounds.spike_fail else Flag.SUSPECT)
-                    if doubt > self._last_flag:
-                        amended = doubt
-                    base_at, base_value = before_at, self._before_value
-        rise = value - base_value
-        gap = at_ms - base_at
-        if gap < MINUTE_MS:
-            gap = MINUTE_MS
-        if gap <= GAP_MS and (
-            rise * MINUTE_MS > bounds.rise_per_min * gap
-            or -rise * MINUTE_MS > bounds.fall_per_min * gap
-        ):
-            flag = 3
-        if change or at_ms - last_at > GAP_MS:
+        if rise:
             self._run_since = at_ms
-        elif at_ms - self._run_since >= bounds.flat_ms:
+            before_at = self._before_at
+            if before_at is not None and gap <= NEIGHBOUR_MS:
+                step = self._last_value - self._before_value
+                if (step > 0 > rise or step < 0 < rise) and last_at - before_at <= NEIGHBOUR_MS:
+                    height = min(abs(step), abs(rise))
+                    if height > self._spike_suspect:
+                        doubt = 4 if height > self._spike_fail else 3
+                        if doubt > self._last_flag:
+                            amended = doubt
+                        # The reading before was a spike: the one before it is the better measure.
+                        gap = at_ms - before_at
+                        rise = value - self._before_value
+            if gap < MINUTE_MS:
+                gap = MINUTE_MS
+            if gap <= GAP_MS and (
+                rise * MINUTE_MS > self._rise_per_min * gap
+                or -rise * MINUTE_MS > self._fall_per_min * gap
+            ):
+                flag = 3
+        elif gap > GAP_MS:
+            self._run_since = at_ms
+        elif at_ms - self._run_since >= self._flat_ms:
             flag = 3
-        self._before_at, self._before_value = last_at, last_value
+        self._before_at, self._before_value = last_at, self._last_value
         self._last_at, self._last_value, self._last_flag = at_ms, value, flag
         return flag, amended
 
@@ -142,8 +156,8 @@ class Track:
         self.lose()
         self.newest_ms = int(at_ms[-1])
         end = slice(-_REMEMBERED, None)
-        self.recent.update(zip(at_ms[end].tolist(), value[end].tolist(), strict=True))
-        gross = np.array([gross_range(int(one), self._bounds) for one in value], dtype=np.int8)
+        self._recent = dict(zip(at_ms[end].tolist(), value[end].tolist(), strict=True))
+        gross = np.array([gross_range(int(one), self.bounds) for one in value], dtype=np.int8)
         good = np.flatnonzero((gross == Flag.PASS) | (gross == Flag.SUSPECT))
         if good.size:
             last = good[-1]

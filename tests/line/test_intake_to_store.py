@@ -9,11 +9,11 @@ from pathlib import Path
 import pytest
 
 from monitor.clock import SystemClock, to_ms
-from monitor.errors import LaidupError
+from monitor.errors import BrokerError
 from monitor.intake.batch import BatchSummary
 from monitor.intake.broker import BrokerSettings
 from monitor.intake.client import Intake
-from monitor.intake.connection import check_broker
+from monitor.intake.session import check_broker
 from monitor.store.migrate import migrate
 from monitor.store.store import Store
 from monitor.yard.reading import Channel, Flag
@@ -195,5 +195,5 @@ def test_a_first_try_says_that_the_broker_answers_and_leaves_the_session_alone(l
 
 def test_a_first_try_says_why_there_is_no_broker(broker):
     broker.stop()
-    with pytest.raises(LaidupError, match="nothing listens there"):
+    with pytest.raises(BrokerError, match="nothing listens there"):
         check_broker(BrokerSettings(port=broker.port))
