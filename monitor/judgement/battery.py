@@ -7,24 +7,15 @@ from math import isfinite, nan
 
 import numpy as np
 
-from monitor.clock import from_ms
 from monitor.craft.stored import Battery, BatteryPlace, Chemistry, StoredCraft
-from monitor.judgement.air import SpaceAir, Traces, on_grid
+from monitor.judgement.air import Floats, SpaceAir, Traces
+from monitor.judgement.charge import RECHARGE, Charge, charge_of
 from monitor.judgement.course import Driver, driver
-from monitor.judgement.silence import heard_ms, interval_s, silence_standing
 from monitor.judgement.speech import Speech, sentence
 from monitor.judgement.tonight import Tonight
-from monitor.physics.battery import (
-    SELF_DISCHARGE_PER_MONTH,
-    charge_from_rested_voltage,
-    freezing_point_of_charge,
-    self_discharge,
-)
-from monitor.physics.battery import (
-    Chemistry as ChemistryName,
-)
+from monitor.physics.battery import freezing_point_of_charge
 from monitor.physics.lag import lag_response
-from monitor.physics.maintainer import Phase, maintainer_phase
+from monitor.physics.maintainer import Phase
 from monitor.yard.assessment import (
     Assessment,
     Caution,
@@ -35,13 +26,11 @@ from monitor.yard.assessment import (
     Subject,
     Urgency,
 )
-from monitor.yard.reading import Channel
 from monitor.yard.space import Sensor
 
 PART = "battery"
 MARGIN_K = 5.0  # charge from a voltage is 15 points uncertain: some 5 K of freezing point
-RECHARGE = 0.69  # 12.4 V rested: below it plates sulphate (common practice)
-_HOURS_A_MONTH = 730.5
+_MAY_BE_FROZEN_K = 1.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,14 +45,13 @@ class BatteryView:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Charge:
-    """What is known of one battery's charge and of its maintainer."""
+class _Cold:
+    """How cold one battery is and gets."""
 
-    fraction: float
-    phase: Phase
-    lost: str  # why the maintainer counts as lost; empty if it does not
-    how: str
-    voltage_v: float = nan
+    now_c: float = nan
+    low_c: float = nan
+    course_c: Floats | None = None  # from now on
+    drive: Driver | None = None
 
 
 def judge_batteries(view: BatteryView, craft: Sequence[StoredCraft]) -> list[Assessment]:
@@ -80,182 +68,90 @@ def judge_batteries(view: BatteryView, craft: Sequence[StoredCraft]) -> list[Ass
     list of Assessment
         One a battery.
     """
-    drive = driver(view.air, view.night, view.speech.yard) if view.night else None
     owned = [(each, each.battery) for each in craft if each.battery is not None]
-    courses_c: dict[float, np.ndarray] = {}
-    if drive is not None and owned:
+    if not owned:
+        return []
+    cold: dict[float, _Cold] = {}
+    if view.night is not None:
+        drive = driver(view.air, view.night, view.speech.yard)
         lags = np.unique([battery.lag_low_h for _, battery in owned])
         inside = lag_response(drive.hours, drive.air_c, lags).body_c
-        courses_c = {float(lag): inside[row] for row, lag in enumerate(lags)}
+        for lag, course in zip(lags, inside[:, drive.present :], strict=True):
+            cold[float(lag)] = _Cold(
+                now_c=float(course[0]), low_c=float(course.min()), course_c=course, drive=drive
+            )
     return [
-        _judge(view, drive, each, battery, courses_c.get(battery.lag_low_h))
-        for each, battery in owned
+        _judge(view, each, battery, cold.get(battery.lag_low_h, _Cold())) for each, battery in owned
     ]
 
 
-def _judge(
-    view: BatteryView,
-    drive: Driver | None,
-    each: StoredCraft,
-    battery: Battery,
-    course_c: np.ndarray | None,
-) -> Assessment:
-    now = view.air.now
-    now_c, low_c, low_at = nan, nan, None
-    if drive is not None and course_c is not None:
-        ahead = course_c[drive.present :]
-        low = int(np.nanargmin(ahead))
-        now_c, low_c = float(ahead[0]), float(ahead[low])
-        low_at = drive.at(float(drive.hours[drive.present + low]))
-    known = _charge(view, each, battery, now_c)
-    freezes_c = (
-        float(freezing_point_of_charge(known.fraction, battery.chemistry.value))
-        if isfinite(known.fraction)
-        else nan
+def _judge(view: BatteryView, each: StoredCraft, battery: Battery, cold: _Cold) -> Assessment:
+    charge = charge_of(
+        battery, view.sensors.get(each.id), view.air, view.traces, cold.now_c, view.speech
     )
-    margin_k = low_c - freezes_c
-    standing = _standing(known, margin_k)
-    deadline = None
-    if drive is not None and course_c is not None and isfinite(freezes_c):
-        passes = np.flatnonzero(course_c[drive.present :] <= freezes_c)
-        if passes.size:
-            deadline = drive.at(float(drive.hours[drive.present + passes[0]]))
-    say = view.speech
-    where = f"aboard in {view.air.space.name}"
-    if battery.place is BatteryPlace.BENCH:
-        where = f"on the bench in {view.air.space.name}"
-    freezing = ""
-    if isfinite(freezes_c):
-        freezing = f"it freezes at about {say.temperature(freezes_c)}"
-        if isfinite(low_c):
-            freezing += f" and gets down to {say.temperature(low_c)}"
-        freezing += "."
-    basis = sentence(f"Battery {where}:", known.how, freezing)
-    urgency, severity = _weight(standing)
+    known = isfinite(charge.fraction)
+    freezes_c = (
+        float(freezing_point_of_charge(charge.fraction, battery.chemistry.value)) if known else nan
+    )
+    margin_k = cold.low_c - freezes_c
+    standing = _standing(charge, margin_k)
+    urgency, severity = _weight(standing, cold.now_c - freezes_c)
+    hour_low, hour_ice = _hours(cold, freezes_c)
+    figures = {
+        "charge_fraction": charge.fraction,
+        "voltage_v": charge.voltage_v,
+        "maintainer_phase": float(charge.phase),
+        "capacity_ah": battery.capacity_ah,
+        "flat_in_h": charge.flat_in_h,
+    }
     return Assessment(
-        subject=Subject(battery.space or each.space, each.id, PART),
+        subject=Subject(view.air.space.id, each.id, PART),
         hazard=Hazard.BATTERY,
         standing=standing,
-        at=now,
-        basis=basis,
-        act=_act(standing, battery, now_c, freezes_c, known),
-        now_c=now_c,
-        low_c=low_c,
-        low_at=low_at,
+        at=view.air.now,
+        basis=_basis(view, battery, charge, cold, freezes_c),
+        act=_act(standing, battery, charge, cold.now_c, freezes_c),
+        now_c=cold.now_c,
+        low_c=cold.low_c,
+        low_at=None if cold.drive is None else cold.drive.at(hour_low),
         limit_c=freezes_c,
         burst_c=freezes_c,
         margin_k=margin_k,
-        deadline=deadline,
+        deadline=None if cold.drive is None else cold.drive.at(hour_ice),
         urgency=urgency,
         severity=severity,
-        certainty=Certainty.LIKELY if isfinite(known.fraction) else Certainty.UNKNOWN,
-        cautions=_cautions(standing),
-        figures={
-            name: value
-            for name, value in {
-                "charge_fraction": known.fraction,
-                "voltage_v": known.voltage_v,
-                "maintainer_phase": float(known.phase),
-                "capacity_ah": battery.capacity_ah,
-            }.items()
-            if isfinite(value)
-        },
+        certainty=Certainty.LIKELY if known else Certainty.UNKNOWN,
+        cautions=_cautions(standing, charge),
+        figures={name: value for name, value in figures.items() if isfinite(value)},
     )
 
 
-def _charge(view: BatteryView, each: StoredCraft, battery: Battery, now_c: float) -> _Charge:
-    sensor = view.sensors.get(each.id)
-    if sensor is None:
-        return _by_record(view, battery)
-    heard = heard_ms(sensor, view.traces, view.air.now)
-    voltage = on_grid(view.traces.get((sensor.name, Channel.VOLTAGE)), view.air.hours, view.air.now)
-    last = np.flatnonzero(np.isfinite(voltage))
-    if not heard.size or not last.size:
-        return _Charge(
-            fraction=nan,
-            phase=Phase.UNKNOWN,
-            lost=f"its maintainer {sensor.name} is not heard" if battery.maintained else "",
-            how=f"nothing heard of its maintainer {sensor.name}, so its charge is not known.",
-        )
-    known = slice(0, int(last[-1]) + 1)
-    current = on_grid(view.traces.get((sensor.name, Channel.CURRENT)), view.air.hours, view.air.now)
-    hours, volts, amps = view.air.hours[known], voltage[known], current[known]
-    phases = maintainer_phase(
-        hours,
-        volts,
-        None if np.isnan(amps).all() else amps,
-        now_c if isfinite(now_c) else 25.0,
-        chemistry=battery.chemistry.value,
-        capacity_ah=battery.capacity_ah,
-    )
-    phase = Phase(int(phases[-1]))
-    volt = float(volts[-1])
-    quiet_s = (view.speech.now.timestamp() * 1000.0 - float(heard[-1])) / 1000.0
-    gone = silence_standing(quiet_s, interval_s(sensor, heard))
-    mains = view.traces.get((sensor.name, Channel.MAINS))
-    off = mains is not None and mains.value.size > 0 and mains.usable().value[-1:].sum() == 0.0
-    lost = ""
-    if gone is Standing.SILENT:
-        lost = f"its maintainer was last heard at {view.speech.clock(from_ms(int(heard[-1])))}"
-    elif off:
-        lost = "its maintainer has no mains"
-    elif phase is Phase.LOST:
-        lost = "its maintainer no longer charges it"
-    fraction = 1.0 if phase is Phase.FLOAT and not lost else nan
-    if phase in {Phase.LOST, Phase.IDLE} or lost:
-        fraction = float(charge_from_rested_voltage(volt, battery.chemistry.value).fraction)
-    what = lost or f"maintainer in {phase.name.lower()}"
-    said = f", about {fraction:.0%} charged" if isfinite(fraction) else ""
-    return _Charge(
-        fraction=fraction,
-        phase=Phase.LOST if lost else phase,
-        lost=lost,
-        how=f"{what}, {volt:.2f} V{said};" if isfinite(fraction) else f"{what}, {volt:.2f} V.",
-        voltage_v=volt,
-    )
+def _hours(cold: _Cold, freezes_c: float) -> tuple[float, float]:
+    """Hours to the low, and to the freezing point; NaN: not known, or not before the noon."""
+    if cold.course_c is None or cold.drive is None:
+        return nan, nan
+    hours = cold.drive.hours[cold.drive.present :]
+    below = np.flatnonzero(cold.course_c <= freezes_c)
+    return float(hours[int(np.argmin(cold.course_c))]), float(
+        hours[below[0]]
+    ) if below.size else nan
 
 
-def _by_record(view: BatteryView, battery: Battery) -> _Charge:
-    """No maintainer that we hear: the last rested voltage on record, less self-discharge."""
-    if battery.rested_v is None or battery.rested_at is None:
-        how = "no maintainer heard and no rested voltage on record, so its charge is not known."
-        return _Charge(fraction=nan, phase=Phase.UNKNOWN, lost="", how=how)
-    chemistry: ChemistryName = battery.chemistry.value
-    fraction = float(charge_from_rested_voltage(battery.rested_v, chemistry).fraction)
-    months = max((view.air.now - battery.rested_at) / timedelta(hours=_HOURS_A_MONTH), 0.0)
-    known = view.air.warmest_c[np.isfinite(view.air.warmest_c)]
-    mean_c = float(known.mean()) if known.size else 25.0
-    rate = SELF_DISCHARGE_PER_MONTH[chemistry]
-    fraction -= float(self_discharge(rate, mean_c)) * months
-    local = battery.rested_at.astimezone(view.speech.yard.zone)
-    return _Charge(
-        fraction=max(fraction, 0.0),
-        phase=Phase.UNKNOWN,
-        lost="",
-        how=(
-            f"{battery.rested_v:.2f} V at rest on {local.day} {local:%b}, by now about"
-            f" {max(fraction, 0.0):.0%} charged;"
-        ),
-        voltage_v=battery.rested_v,
-    )
-
-
-def _standing(known: _Charge, margin_k: float) -> Standing:
+def _standing(charge: Charge, margin_k: float) -> Standing:
     if isfinite(margin_k) and margin_k < MARGIN_K:
         return Standing.FREEZING
-    if known.lost:
+    if charge.lost:
         return Standing.LOST
-    if known.phase in {Phase.BULK, Phase.ABSORPTION, Phase.FLOAT, Phase.IDLE}:
-        flat = isfinite(known.fraction) and known.fraction < RECHARGE
-        return Standing.LOW if flat else Standing.CHARGED
-    if not isfinite(known.fraction):
-        return Standing.NOT_KNOWN
-    return Standing.LOW if known.fraction < RECHARGE else Standing.CHARGED
+    if charge.fault or charge.fraction < RECHARGE:
+        return Standing.LOW
+    feeding = charge.phase in {Phase.BULK, Phase.ABSORPTION, Phase.FLOAT, Phase.IDLE}
+    return Standing.CHARGED if feeding or isfinite(charge.fraction) else Standing.NOT_KNOWN
 
 
-def _weight(standing: Standing) -> tuple[Urgency, Severity]:
+def _weight(standing: Standing, above_ice_k: float) -> tuple[Urgency, Severity]:
     if standing is Standing.FREEZING:
-        return Urgency.EXPECTED, Severity.SEVERE
+        near = above_ice_k <= _MAY_BE_FROZEN_K
+        return (Urgency.IMMEDIATE if near else Urgency.EXPECTED), Severity.SEVERE
     if standing in {Standing.LOST, Standing.LOW}:
         return Urgency.EXPECTED, Severity.MODERATE
     if standing is Standing.NOT_KNOWN:
@@ -263,29 +159,54 @@ def _weight(standing: Standing) -> tuple[Urgency, Severity]:
     return Urgency.FUTURE, Severity.MINOR
 
 
+def _basis(
+    view: BatteryView, battery: Battery, charge: Charge, cold: _Cold, freezes_c: float
+) -> str:
+    say = view.speech
+    name = view.air.space.name
+    where = (
+        f"on the bench in {name}" if battery.place is BatteryPlace.BENCH else f"aboard in {name}"
+    )
+    freezing = ""
+    if isfinite(freezes_c):
+        freezing = f"At that charge it freezes at about {say.temperature(freezes_c)}"
+        if isfinite(cold.low_c):
+            freezing += (
+                f"; it is at {say.temperature(cold.now_c)} and gets down to"
+                f" {say.temperature(cold.low_c)}"
+            )
+        freezing += "."
+    flat = ""
+    if isfinite(charge.flat_in_h) and charge.flat_in_h > 0.0:
+        local = (view.air.now + timedelta(hours=charge.flat_in_h)).astimezone(say.yard.zone)
+        flat = f"Left alone it wants charging by {local.day} {local:%b}."
+    return sentence(f"Battery {where}:", charge.how, freezing, flat)
+
+
 def _act(
-    standing: Standing, battery: Battery, now_c: float, freezes_c: float, known: _Charge
+    standing: Standing, battery: Battery, charge: Charge, now_c: float, freezes_c: float
 ) -> str:
     if standing is Standing.FREEZING:
-        if isfinite(now_c) and now_c <= freezes_c + 1.0:
+        if isfinite(now_c) and now_c <= freezes_c + _MAY_BE_FROZEN_K:
             return (
                 "It may be frozen: switch the maintainer off, carry the battery into a warm room,"
                 " let it thaw, look for bulges and cracks, and only then charge it."
             )
         return "Carry the battery into a warm space before the night and charge it there."
+    if battery.chemistry is Chemistry.LIFEPO4 and charge.fault:
+        return "Switch the maintainer off: this chemistry is never charged below 0 °C (32 °F)."
     if standing is Standing.LOST:
         return "See to the maintainer: mains, plug, fuse, clamps; then charge the battery."
     if standing is Standing.LOW:
+        if charge.fault:
+            return "Take the maintainer off at the mains and test the battery under load."
         return "Charge the battery."
-    lithium = battery.chemistry is Chemistry.LIFEPO4
-    if lithium and now_c < 0.0 and known.phase in {Phase.BULK, Phase.ABSORPTION, Phase.FLOAT}:
-        return "Switch the maintainer off: this chemistry is never charged below 0 °C (32 °F)."
     if standing is Standing.NOT_KNOWN:
         return "Measure its voltage after a night's rest and enter it."
     return ""
 
 
-def _cautions(standing: Standing) -> tuple[Caution, ...]:
-    if standing is Standing.FREEZING:
+def _cautions(standing: Standing, charge: Charge) -> tuple[Caution, ...]:
+    if standing is Standing.FREEZING or (charge.fault and "freezing" in charge.fault):
         return (Caution.FROZEN_BATTERY, Caution.HYDROGEN)
     return (Caution.HYDROGEN,) if standing in {Standing.LOST, Standing.LOW} else ()

@@ -116,7 +116,8 @@ def follow(
     Notes
     -----
     Ahead the air keeps the water that it holds now, as far as it can at its temperature, and
-    indoors its temperature too. The film comes from the Lewis relation; wind and fans would speed both wetting and drying up.
+    indoors its temperature too. The film comes from the Lewis relation; wind and fans would
+    speed both wetting and drying up.
     """
     pick = np.arange(air.hours.size - 1, -1, -_STRIDE)[::-1]
     hours = np.concatenate([air.hours[pick], night.hours[_STRIDE - 1 :: _STRIDE]])
