@@ -114,8 +114,8 @@ def show(picture: Picture) -> None:
         by = f", by {wording.clock(task.by)}" if task.by and task.by > picture.at else ""
         console.print(f"  {where}{by}: {task.first.act}")
         if len(task.steps) > 1:
-            one = task.craft[0] if len(task.craft) == 1 else None
-            more = "; ".join(part_name(step, one) for step in task.steps[1:])
+            alone = task.craft[0] if len(task.craft) == 1 else None
+            more = "; ".join(part_name(step, alone) for step in task.steps[1:])
             console.print(f"    and {len(task.steps) - 1} more there: {more}")
 
     craft = Table("Craft", "Space", "Part", "Standing", "Numbers")

@@ -6,6 +6,7 @@ import math
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from datetime import date, timedelta
 
 from monitor.errors import QuantityError
 from monitor.units import Dimension, difference_text, parse_quantity, temperature_text
@@ -109,6 +110,19 @@ def hours_text(hours: float) -> str:
     if hours < 1.0:
         return f"{hours * 60:.0f} min"
     return f"{hours:.1f} h" if hours < 72.0 else f"{hours / 24:.1f} days"
+
+
+def day(text: str) -> date:
+    """Read a flag's date, ``2025-01-15``."""
+    try:
+        found = date.fromisoformat(text)
+    except ValueError as error:
+        raise argparse.ArgumentTypeError(
+            f"{text!r} is no date; write it like 2025-01-15"
+        ) from error
+    if not date.min + timedelta(days=3) < found < date.max - timedelta(days=3):
+        raise argparse.ArgumentTypeError(f"{text!r} is too far away")
+    return found
 
 
 def _run(arguments: argparse.Namespace) -> int:

@@ -2,9 +2,10 @@
 
 import argparse
 import math
+from datetime import timedelta
 from typing import cast
 
-from monitor.commands.calc_answer import Answer, Verbs, both, hours_text
+from monitor.commands.calc_answer import Answer, Verbs, both, day, hours_text
 from monitor.errors import QuantityError
 from monitor.physics.battery import Chemistry
 from monitor.units import CHARGE, CURRENT, STRENGTH, TEMPERATURE, VOLTAGE
@@ -12,6 +13,7 @@ from monitor.units import CHARGE, CURRENT, STRENGTH, TEMPERATURE, VOLTAGE
 _CHEMISTRIES = ("flooded", "agm", "gel", "lifepo4")
 _TRADE = "trade tables (common practice, no source)"
 _FREEZING = "storage table of a powersports owner's manual; US Army OD1002 agrees within 1.5 K"
+_LONGEST_H = 24 * 3650.0  # a date further off than ten years says nothing
 _NEVER_CHARGE = "Never charge a battery that is or may be frozen: thaw it and look at it first."
 _NO_COLD_CHARGE = "Never charge it below 0 °C (32 °F)."
 
@@ -30,6 +32,7 @@ def add_verbs(verbs: Verbs) -> None:
     flags.quantity("--per-month", STRENGTH, "lost in a month at 25C", required=False)
     flags.quantity("--load", CURRENT, "what clocks and alarms draw", default=0.0)
     flags.quantity("--capacity", CHARGE, "needed with --load", required=False, above_zero=True)
+    flags.parser.add_argument("--from", dest="since", type=day, help="date of that charge")
     flags = verbs.add("float", _float, "right float voltage of a 12 V lead battery when cold")
     flags.quantity("--temperature", TEMPERATURE, "of the battery")
 
@@ -85,13 +88,21 @@ def _self_discharge(arguments: argparse.Namespace) -> Answer:
     )
     a_month = float(battery.self_discharge(rate, arguments.temperature))
     when = "never by itself" if math.isinf(hours) else f"after {hours_text(hours)}"
+    limit_on = None
+    if arguments.since is not None and hours < _LONGEST_H:
+        limit_on = arguments.since + timedelta(hours=hours)
+        when += f", on {limit_on:%d %B %Y}"
     return Answer(
         sentence=(
             f"At {both(arguments.temperature)} it loses {a_month:.1%} a month by itself and falls"
             f" from {arguments.charge:.0%} to {arguments.limit:.0%} {when}."
         ),
-        values={"self_discharge_per_month": a_month, "hours_until_limit_h": hours},
-        basis=f"{rate:.0%} a month at 25 °C, half of that for each 10 K colder",
+        values={
+            "self_discharge_per_month": a_month,
+            "limit_reached_h": hours,
+            "limit_reached_on": None if limit_on is None else limit_on.isoformat(),
+        },
+        basis=f"{rate:.0%} a month at 25 °C, half of that for each 10 K colder, and the load",
         source=_TRADE,
     )
 

@@ -4,12 +4,18 @@ import argparse
 import csv
 import math
 from collections.abc import Callable
-from datetime import date, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-from monitor.commands.calc_answer import Answer, Verbs, both, both_differences, hours_text
+from monitor.commands.calc_answer import (
+    Answer,
+    Verbs,
+    both,
+    both_differences,
+    day,
+    hours_text,
+)
 from monitor.errors import QuantityError
 from monitor.units import DURATION, TEMPERATURE, TEMPERATURE_DIFFERENCE
 
@@ -43,7 +49,7 @@ def add_verbs(verbs: Verbs) -> None:
         flags.parser.add_argument(
             flag, type=_degrees(lowest), required=True, help=f"degrees, {about} positive"
         )
-    flags.parser.add_argument("--date", type=_date, required=True, help="of the evening")
+    flags.parser.add_argument("--date", type=day, required=True, help="of the evening")
     flags.parser.add_argument("--zone", type=_zone, required=True, help="like America/Chicago")
     flags = verbs.add("cooling", _cooling, "when does a space without heat reach a temperature?")
     flags.quantity("--inside", TEMPERATURE, "in the space now")
@@ -177,18 +183,6 @@ def _cooling(arguments: argparse.Namespace) -> Answer:
         ),
         source=_REST,
     )
-
-
-def _date(text: str) -> date:
-    try:
-        day = date.fromisoformat(text)
-    except ValueError as error:
-        raise argparse.ArgumentTypeError(
-            f"{text!r} is no date; write it like 2025-01-15"
-        ) from error
-    if not date.min + timedelta(days=3) < day < date.max - timedelta(days=3):
-        raise argparse.ArgumentTypeError(f"{text!r} is too far away")
-    return day
 
 
 def _zone(text: str) -> ZoneInfo:

@@ -280,17 +280,24 @@ def _explain(
     probe: Floats, response: LagResponse, stretch: NDArray[np.int_], *, fit_offset: bool
 ) -> tuple[Floats, Floats]:
     """Residuals of the probe for each lag, with starts and offset at their best, and offsets."""
-    lags, n = response.body_c.shape
-    starts = int(stretch[-1]) + 1
-    columns = np.zeros((lags, n, starts + int(fit_offset)))
-    columns[:, np.arange(n), stretch] = response.unknown_share
-    if fit_offset:
-        columns[:, :, -1] = 1.0
-    rest = probe - response.body_c
-    turned = columns.transpose(0, 2, 1)
-    best = np.linalg.pinv(turned @ columns, hermitian=True) @ (turned @ rest[:, :, None])
-    offsets = best[:, -1, 0] if fit_offset else np.zeros(lags)
-    return rest - (columns @ best)[:, :, 0], offsets
+    share = response.unknown_share
+    first = np.flatnonzero(np.diff(stretch, prepend=-1))
+    weight = np.add.reduceat(share**2, first, axis=1)
+
+    def without_starts(values: Floats) -> Floats:
+        """Take off what each stretch's own start temperature explains best."""
+        best = np.add.reduceat(values * share, first, axis=1) / weight
+        rest: Floats = values - best[:, stretch] * share
+        return rest
+
+    rest = without_starts(probe - response.body_c)
+    if not fit_offset:
+        return rest, np.zeros(share.shape[0])
+    # What is left of a constant once the starts have had their part; of a very long lag nothing.
+    level = without_starts(np.ones_like(rest))
+    size = np.maximum((level**2).sum(axis=1), 1e-12)
+    offsets = (rest * level).sum(axis=1) / size
+    return rest - offsets[:, None] * level, offsets
 
 
 def _redundancy(residuals: Floats) -> float:

@@ -9,6 +9,8 @@ for scalars). NaN stays NaN; a temperature out of range gives NaN. A relative hu
 says which values those are.
 """
 
+from typing import NamedTuple
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
@@ -305,54 +307,53 @@ def _humidity_ratio(t: Floats, rh: Floats, pressure: Floats) -> Floats:
     return _only(_rh_ok(rh) & (pressure > vapour), MASS_RATIO * vapour / (pressure - vapour))
 
 
+class _Bulb(NamedTuple):
+    """One of ASHRAE's two wet-bulb equations: latent heat at 0 °C [kJ/kg] and how it changes."""
+
+    saturation: tuple[float, ...]
+    latent: float
+    latent_slope: float
+    liquid_slope: float
+
+    def excess(self, t: Floats, bulb: Floats, saturated: Floats, content: Floats) -> Floats:
+        """Heat that the bulb would have too much [kJ/kg of dry air]; 0 at the wet bulb."""
+        return (
+            (self.latent - self.latent_slope * bulb) * saturated
+            - 1.006 * (t - bulb)
+            - content * (self.latent + 1.86 * t - self.liquid_slope * bulb)
+        )
+
+
+_WET = _Bulb(_WATER, 2501.0, 2.326, 4.186)
+_ICY = _Bulb(_ICE, 2830.0, 0.24, 2.1)
+_NEWTON_STEPS = 6  # from 60 °C and dry air down to rounding
+
+
 def _wet_bulb(t: Floats, rh: Floats, pressure: Floats) -> Floats:
     content = _humidity_ratio(t, rh, pressure)
-    # Saturated water at 0 °C: if that bulb would still need heat, the true one is warmer.
-    ratio_at_zero = _saturated_ratio(_WATER, np.zeros_like(t), pressure)
-    icy = _water_bulb_excess(t, np.zeros_like(t), ratio_at_zero, content) >= 0.0
+    zero = np.zeros_like(t)
+    vapour = np.exp(_ln_pressure(_WATER, zero))
+    saturated = MASS_RATIO * vapour / (pressure - vapour)
+    # A wet bulb of 0 °C that would have too much heat says that the true one is colder.
+    icy = _WET.excess(t, zero, saturated, content) >= 0.0
     bulb_c = np.full_like(t, np.nan)
-    for branch, ice in ((~icy, False), (icy, True)):
-        if branch.any():
-            bulb_c[branch] = _solve_bulb(t[branch], content[branch], pressure[branch], ice=ice)
+    for equation, where in ((_WET, ~icy), (_ICY, icy)):
+        if where.any():
+            bulb_c[where] = _solve_bulb(equation, t[where], content[where], pressure[where])
     return np.where(np.isnan(content), np.nan, np.minimum(bulb_c, t))
 
 
-def _saturated_ratio(coefficients: tuple[float, ...], t: Floats, pressure: Floats) -> Floats:
-    vapour = np.exp(_ln_pressure(coefficients, t))
-    return MASS_RATIO * vapour / (pressure - vapour)
-
-
-def _water_bulb_excess(t: Floats, bulb: Floats, saturated: Floats, content: Floats) -> Floats:
-    """Enthalpy that the wet bulb would have too much [kJ/kg]; 0 at the wet bulb."""
-    return (
-        (2501.0 - 2.326 * bulb) * saturated
-        - 1.006 * (t - bulb)
-        - content * (2501.0 + 1.86 * t - 4.186 * bulb)
-    )
-
-
-def _ice_bulb_excess(t: Floats, bulb: Floats, saturated: Floats, content: Floats) -> Floats:
-    return (
-        (2830.0 - 0.24 * bulb) * saturated
-        - 1.006 * (t - bulb)
-        - content * (2830.0 + 1.86 * t - 2.1 * bulb)
-    )
-
-
-def _solve_bulb(t: Floats, content: Floats, pressure: Floats, *, ice: bool) -> Floats:
-    excess = _ice_bulb_excess if ice else _water_bulb_excess
-    coefficients = _ICE if ice else _WATER
-    evaporation, own_heat, vapour_heat = (2830.0, 0.24, 2.1) if ice else (2501.0, 2.326, 4.186)
-    a, _, c, d, f = coefficients
+def _solve_bulb(equation: _Bulb, t: Floats, content: Floats, pressure: Floats) -> Floats:
+    a, _, c, d, f = equation.saturation
     # Air at its own temperature is above the root of a rising, convex curve.
-    bulb = np.minimum(t, TRIPLE_POINT_C) if ice else t.copy()
-    for _ in range(6):
+    bulb = np.minimum(t, TRIPLE_POINT_C) if equation is _ICY else t.copy()
+    for _ in range(_NEWTON_STEPS):
         kelvin = bulb + ZERO_C_K
-        vapour = np.exp(_ln_pressure(coefficients, bulb))
+        vapour = np.exp(_ln_pressure(equation.saturation, bulb))
         saturated = MASS_RATIO * vapour / (pressure - vapour)
         growth = (-a / kelvin + f) / kelvin + c + 2.0 * d * kelvin  # d ln e / dT
         growth *= saturated * pressure / (pressure - vapour)
-        slope = (evaporation - own_heat * bulb) * growth
-        slope += 1.006 - own_heat * saturated + vapour_heat * content
-        bulb -= excess(t, bulb, saturated, content) / slope
+        slope = (equation.latent - equation.latent_slope * bulb) * growth
+        slope += 1.006 - equation.latent_slope * saturated + equation.liquid_slope * content
+        bulb -= equation.excess(t, bulb, saturated, content) / slope
     return bulb

@@ -154,6 +154,13 @@ def test_values_that_do_not_go_together_are_refused_with_a_remedy(line, said):
         run(line)
 
 
+def test_self_discharge_tells_the_date_when_it_is_told_the_first(capsys):
+    # By hand: 5 % a month at 25 °C is 1.25 % at 5 °C, so 25 % take 20 months of 730.5 h.
+    answer = values(capsys, "self-discharge --temperature 5C --per-month 5% --from 2025-11-01")
+    assert answer["limit_reached_h"] == pytest.approx(20 * 730.5)
+    assert answer["limit_reached_on"] == "2027-07-02"
+
+
 def test_tonight_learns_from_a_file_of_past_nights(capsys, tmp_path):
     # FAO sample nights as carried by the R package frost, which prints -0.7409219 for 10, 2 °C.
     air = [3.2, 0.8, 0.2, 2.6, 4.4, 5.2, 2.7, 1.2, 4.5, 5.6]
