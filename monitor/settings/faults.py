@@ -3,7 +3,7 @@
 import difflib
 import tomllib
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any, TypeVar, get_origin
 
 from pydantic import BaseModel, ConfigDict, ValidationError
 from pydantic_core import ErrorDetails
@@ -59,7 +59,7 @@ def check(model: type[Model], content: dict[str, Any], file: Path) -> Model:
         return model.model_validate(content)
     except ValidationError as error:
         raise ConfigurationError(
-            [_fault(model, detail, file) for detail in error.errors()]
+            [_fault(model, detail, file) for detail in _told_once(error.errors())]
         ) from error
 
 
@@ -80,6 +80,28 @@ def one_of(value: str, known: list[str]) -> str:
     if near:
         return f"Did you mean {near[0]!r}?"
     return f"Use one of: {', '.join(known)}." if known else "There is none to choose from yet."
+
+
+def _told_once(details: list[ErrorDetails]) -> list[ErrorDetails]:
+    """Leave out that a list is too short where it is so only because its items are wrong."""
+    return [
+        detail
+        for detail in details
+        if detail["type"] != "too_short"
+        or not any(
+            len(other["loc"]) > len(detail["loc"])
+            and other["loc"][: len(detail["loc"])] == detail["loc"]
+            for other in details
+        )
+    ]
+
+
+def _follows(detail: ErrorDetails, details: list[ErrorDetails]) -> bool:
+    """Whether a list is only too short because what stands in it has faults of its own."""
+    place = detail["loc"]
+    return detail["type"] == "too_short" and any(
+        other["loc"][: len(place)] == place and len(other["loc"]) > len(place) for other in details
+    )
 
 
 def _fault(model: type[BaseModel], detail: ErrorDetails, file: Path) -> Fault:
@@ -119,20 +141,16 @@ def _keys_at(model: type[BaseModel], location: tuple[int | str, ...]) -> list[st
     """Keys that the model takes at a place, found by walking its annotations."""
     here: Any = model
     for step in location:
-        if isinstance(step, int):
-            continue
-        field = here.model_fields.get(step) if hasattr(here, "model_fields") else None
-        if field is None:
-            return []
-        here = _model_in(field.annotation)
-    return list(here.model_fields) if hasattr(here, "model_fields") else []
+        block = _block_in(here)
+        if block is not None and step in block.model_fields:
+            here = block.model_fields[str(step)].annotation
+        # Else the step is a place in a list or a name in a table: all of one kind.
+    block = _block_in(here)
+    return [] if block is None else list(block.model_fields)
 
 
-def _model_in(annotation: Any) -> Any:  # noqa: ANN401  an annotation may be anything
+def _block_in(annotation: Any) -> type[BaseModel] | None:  # noqa: ANN401  may be anything
+    """The model that an annotation is, or is a list, table or choice of."""
     if isinstance(annotation, type) and issubclass(annotation, BaseModel):
         return annotation
-    for inner in getattr(annotation, "__args__", ()):
-        found = _model_in(inner)
-        if found is not None:
-            return found
-    return None
+    return next(filter(None, map(_block_in, get_args(annotation))), None)

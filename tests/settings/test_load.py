@@ -1,0 +1,152 @@
+"""Every slip in the yard's file is told once, with file, key, value and remedy."""
+
+from pathlib import Path
+
+import pytest
+
+from monitor.cli import main
+from monitor.errors import ConfigurationError
+from monitor.settings.load import load
+from monitor.settings.places import shipped
+
+YARD = """
+[yard]
+id = "mill"
+name = "Mill Yard"
+timezone = "Europe/Berlin"
+latitude = 52.0
+longitude = 13.0
+
+[[spaces]]
+id = "shed"
+name = "Shed"
+kind = "cold"
+
+[[sensors]]
+name = "urn:dev:ops:mill-corner"
+space = "shed"
+
+[[people]]
+id = "ines"
+name = "Ines Aldaz"
+mail = "ines@mill.example"
+roles = ["operator"]
+"""
+
+
+@pytest.fixture
+def yard(tmp_path: Path):
+    def write(old: str = "", new: str = "") -> Path:
+        assert old in YARD
+        file = tmp_path / "yard.toml"
+        file.write_text(YARD.replace(old, new) if old else YARD, encoding="utf-8")
+        return file
+
+    return write
+
+
+@pytest.mark.parametrize("name", ["yard.toml", "demo/yard.toml"])
+def test_a_shipped_example_has_no_fault(name):
+    settings = load(shipped() / name)
+    assert settings.craft
+    assert settings.profiles
+
+
+def test_a_small_yard_needs_no_more_than_spaces_sensors_and_people(yard):
+    settings = load(yard())
+    assert settings.yard.space("shed").name == "Shed"
+    assert settings.broker.port == 1883
+    assert settings.mail is None
+    assert settings.store_url.endswith("/laidup.db")
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "key", "problem", "remedy"),
+    [
+        ('space = "shed"', 'space = "shde"', "sensors[1].space", "'shde'", "Did you mean 'shed'?"),
+        ("latitude = 52.0", "latitude = 152.0", "yard.latitude", "152.0", "90"),
+        ("latitude = 52.0", "lattitude = 52.0", "yard.lattitude", "52.0", "'latitude'"),
+        ('"Europe/Berlin"', '"Berlin"', "yard.timezone", "'Berlin'", "Europe/Berlin"),
+        ('kind = "cold"', 'kind = "cool"', "spaces[1].kind", "'cool'", "'cold'"),
+        ('kind = "cold"', "", "spaces[1].kind", "missing", "Add it"),
+        ('"ines@mill.example"', '"ines"', "people[1].mail", "'ines'", "watch@yard.example"),
+        ('roles = ["operator"]', 'roles = ["owner"]', "people", "operator", "roles"),
+        ('id = "shed"', 'id = "The Shed"', "spaces[1].id", "The Shed", "pattern"),
+        ('space = "shed"', 'space = "shed"\nmount = "battery"',
+         "sensors[1].craft", "battery", "craft"),
+        ('name = "Mill Yard"', 'name = "Mill\\nYard"', "yard.name", "Mill", "pattern"),
+        ('[yard]', '[folder]\npath = "m"\n[mail]\nhost = "h"\nsender = "a@b.example"\n[yard]',
+         "folder", "mails", "Keep"),
+        ('[yard]', '[broker]\npassword_env = "LAIDUP_NOT_SET"\n[yard]',
+         "broker.password_env", "LAIDUP_NOT_SET", "password_file"),
+        ('[yard]', '[broker]\npassword_file = "gone"\n[yard]',
+         "broker.password_file", "gone", "password"),
+        ('id = "mill"', 'id = "mill"\ncraft_files = ["gone.toml"]', "", "no such file", "Check"),
+    ],
+)  # fmt: skip
+def test_a_slip_names_its_key_its_value_and_its_remedy(yard, old, new, key, problem, remedy):
+    with pytest.raises(ConfigurationError) as caught:
+        load(yard(old, new), environment={})
+    faults = [fault for fault in caught.value.faults if fault.key == key]
+    assert len(faults) == 1, caught.value.faults
+    assert problem in f"{faults[0].key} {faults[0].problem}"
+    assert remedy in faults[0].remedy
+    assert Path(faults[0].file).suffix == ".toml"
+
+
+def test_every_slip_is_told_at_once(yard):
+    file = yard()
+    text = file.read_text(encoding="utf-8")
+    file.write_text(
+        text.replace('kind = "cold"', 'kind = "cool"').replace("52.0", '"north"'), encoding="utf-8"
+    )
+    with pytest.raises(ConfigurationError) as caught:
+        load(file)
+    assert {fault.key for fault in caught.value.faults} == {"spaces[1].kind", "yard.latitude"}
+
+
+def test_a_craft_in_no_space_of_the_yard_is_told(yard, tmp_path):
+    (tmp_path / "craft.toml").write_text(
+        """
+[[craft]]
+id = "teal"
+name = "Teal"
+profile = "outboard"
+arrived = 2026-10-20T09:00:00
+[[craft.stays]]
+place = "barn/1"
+""",
+        encoding="utf-8",
+    )
+    with pytest.raises(ConfigurationError) as caught:
+        load(yard('id = "mill"', 'id = "mill"\ncraft_files = ["craft.toml"]'))
+    assert len(caught.value.faults) == 1
+    fault = caught.value.faults[0]
+    assert fault.file.endswith("craft.toml")
+    assert fault.key.startswith("craft[1].stays[1]")
+    assert "barn" in fault.problem
+
+
+@pytest.mark.parametrize(
+    ("content", "words"),
+    [(b"[yard\n", "not TOML"), (b"\xff\xfe", "UTF-8"), (None, "no such file")],
+)
+def test_an_unreadable_file_stops_the_daemon_with_status_two(tmp_path, capsys, content, words):
+    file = tmp_path / "yard.toml"
+    if content is not None:
+        file.write_bytes(content)
+    assert main(["run", "--config", str(file)]) == 2
+    said = capsys.readouterr().err
+    assert str(file) in said
+    assert words in said
+    assert len(said.strip().splitlines()) == 1
+    assert list(tmp_path.glob("*.db")) == []
+
+
+def test_passwords_come_from_a_file_or_the_environment(yard, tmp_path):
+    (tmp_path / "secret").write_text("hushed\n", encoding="utf-8")
+    assert load(yard("[yard]", '[broker]\npassword_file = "secret"\n[yard]')).broker.password == (
+        "hushed"
+    )
+    file = yard("[yard]", '[broker]\npassword_env = "MILL"\n[yard]')
+    assert load(file, environment={"MILL": "quiet"}).broker.password == "quiet"

@@ -1,0 +1,305 @@
+"""The store: nothing lost, nothing doubled, nothing half written, on SQLite and PostgreSQL."""
+
+import threading
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from math import inf, isnan, nan
+from pathlib import Path
+
+import pytest
+from sqlalchemy import MetaData, create_engine, inspect, text
+
+from monitor.errors import StoreError
+from monitor.store import tables
+from monitor.store.engine import writing_engine
+from monitor.store.migrate import migrate
+from monitor.store.store import REVISION, Store, revision
+from monitor.yard.alarm import Alarm, AlarmEvent, AlarmState, Priority
+from monitor.yard.assessment import (
+    Assessment,
+    Certainty,
+    Hazard,
+    Severity,
+    Standing,
+    Subject,
+    Urgency,
+)
+from monitor.yard.message import Attachment, DeliveryOutcome, Message, MessageKind, Receipt
+from monitor.yard.reading import Channel, Flag, Reading
+
+NOW = datetime(2026, 11, 14, 16, 0, tzinfo=UTC)
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def url(request, tmp_path: Path) -> str:
+    if request.param == "sqlite":
+        return f"sqlite:///{tmp_path}/laidup.db"
+    return str(request.getfixturevalue("postgres"))
+
+
+@pytest.fixture
+def store(url: str) -> Iterator[Store]:
+    migrate(url)
+    opened = Store(url, "kettlemoss")
+    yield opened
+    opened.close()
+
+
+def reading(at_ms: int, value: float, raw: float | None = None) -> Reading:
+    return Reading(
+        sensor="barn",
+        channel=Channel.TEMPERATURE,
+        at_ms=at_ms,
+        value=value,
+        raw=value if raw is None else raw,
+        flag=Flag.PASS,
+    )
+
+
+def assessment(standing: Standing, at: datetime = NOW) -> Assessment:
+    return Assessment(
+        subject=Subject("shed", "k1", "cylinder-passages"),
+        hazard=Hazard.FROST,
+        standing=standing,
+        at=at,
+        basis="drained and seen dry",
+        limit_c=-inf,
+        margin_k=inf,
+        figures={"low_c": nan},
+    )
+
+
+def message(key: str, **changes: object) -> Message:
+    plain = Message(
+        key=key,
+        person="ines",
+        channel="mail",
+        address="ines@kettlemoss.example",
+        kind=MessageKind.ALARM,
+        subject="Frost tonight",
+        text="Lift K4's battery out.",
+        created_at=NOW,
+        attachments=(
+            Attachment(
+                filename="a.png", media_type="image/png", content=b"\x00\xff", content_id="a"
+            ),
+        ),
+    )
+    return replace(plain, **changes)
+
+
+def test_a_migrated_store_equals_a_fresh_one(url):
+    migrate(url)
+    engine = create_engine(url)
+    migrated = MetaData()
+    migrated.reflect(engine)
+    migrated.remove(migrated.tables["alembic_version"])
+    assert set(migrated.tables) == set(tables.metadata.tables)
+    for name, table in tables.metadata.tables.items():
+        there = migrated.tables[name]
+        assert [c.name for c in there.columns] == [c.name for c in table.columns], name
+        assert [c.nullable for c in there.columns] == [c.nullable for c in table.columns], name
+        assert [c.name for c in there.primary_key] == [c.name for c in table.primary_key], name
+        indexes = {index["name"] for index in inspect(engine).get_indexes(name)}
+        assert {str(index.name) for index in table.indexes} <= indexes, name
+    engine.dispose()
+
+
+def test_every_key_leads_with_the_yard():
+    for table in tables.metadata.tables.values():
+        assert next(iter(table.primary_key)).name == "yard_id", table.name
+
+
+def test_migrating_twice_changes_nothing_and_a_newer_store_is_refused(url):
+    migrate(url)
+    migrate(url)
+    assert revision(url) == REVISION
+    engine = writing_engine(url)
+    with engine.begin() as connection:
+        connection.execute(text("UPDATE alembic_version SET version_num = '9999'"))
+    engine.dispose()
+    with pytest.raises(StoreError, match="newer"):
+        migrate(url)
+    with pytest.raises(StoreError, match="9999"):
+        Store(url, "kettlemoss")
+
+
+def test_a_store_without_tables_says_what_to_do(tmp_path):
+    with pytest.raises(StoreError, match="laidup migrate"):
+        Store(f"sqlite:///{tmp_path}/none.db", "kettlemoss")
+
+
+@pytest.mark.parametrize(
+    ("address", "words"),
+    [
+        ("mysql://h/d", "sqlite or postgresql"),
+        ("laidup.db", "sqlite:///"),
+        ("sqlite:////nowhere/at/all/x.db", "cannot be opened"),
+    ],
+)
+def test_an_address_that_is_no_store_says_so(address, words):
+    with pytest.raises(StoreError, match=words):
+        Store(address, "kettlemoss")
+
+
+def test_a_repeated_reading_is_a_no_op(store):
+    with store.transaction() as tx:
+        assert tx.readings.add([reading(1000, -4.25), reading(2000, -4.5, raw=-4.3)]) == 2
+    with store.transaction() as tx:
+        assert tx.readings.add([reading(1000, 99.0), reading(3000, -5.0)]) == 1
+    with store.snapshot() as tx:
+        trace = tx.readings.window([("barn", Channel.TEMPERATURE)], 0, 10_000)[
+            "barn", Channel.TEMPERATURE
+        ]
+        newest = tx.readings.latest()["barn", Channel.TEMPERATURE]
+    assert trace.at_ms.tolist() == [1000, 2000, 3000]
+    assert trace.value.tolist() == pytest.approx([-4.25, -4.5, -5.0])
+    assert (newest.at_ms, newest.value) == (3000, -5.0)
+
+
+def test_the_raw_value_is_kept_beside_a_corrected_one(store):
+    with store.transaction() as tx:
+        tx.readings.add([reading(2000, -4.5, raw=-4.3)])
+    with store.snapshot() as tx:
+        assert tx.readings.latest()["barn", Channel.TEMPERATURE].raw == pytest.approx(-4.3)
+
+
+def test_a_block_that_raises_writes_nothing(store):
+    def write() -> None:
+        with store.transaction() as tx:
+            tx.readings.add([reading(1000, 1.0)])
+            tx.outbox.add([message("a")])
+            raise RuntimeError
+
+    with pytest.raises(RuntimeError):
+        write()
+    with store.snapshot() as tx:
+        assert tx.readings.count() == 0
+        assert tx.outbox.counts() == {}
+
+
+def test_two_yards_in_one_database_do_not_see_each_other(store, url):
+    other = Store(url, "other")
+    with store.transaction() as tx:
+        tx.readings.add([reading(1000, 1.0)])
+        tx.outbox.add([message("a")])
+    with other.snapshot() as tx:
+        assert tx.readings.count() == 0
+        assert tx.outbox.counts() == {}
+        assert tx.readings.latest() == {}
+    other.close()
+
+
+def test_no_update_of_many_writers_is_lost(store):
+    """SQLite's default begin loses updates here: each writer reads, then writes what it read."""
+
+    def write(worker: int) -> None:
+        for n in range(20):
+            with store.transaction() as tx:
+                tx.aside.keep("topic", "same reason", b"same bytes", NOW)
+                tx.outbox.add([message(f"{worker}-{n}")])
+
+    threads = [threading.Thread(target=write, args=(n,)) for n in range(4)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    with store.snapshot() as tx:
+        assert tx.aside.total() == 80
+        assert tx.outbox.counts() == {"waiting": 80}
+
+
+def test_a_reader_sees_one_steady_state_while_a_writer_writes(tmp_path):
+    url = f"sqlite:///{tmp_path}/laidup.db"
+    migrate(url)
+    store = Store(url, "kettlemoss")
+    with store.transaction() as tx:
+        tx.readings.add([reading(1000, 1.0)])
+    with store.snapshot() as before:
+        assert before.readings.count() == 1
+        with store.transaction() as tx:
+            tx.readings.add([reading(2000, 1.0)])
+        assert before.readings.count() == 1
+    with store.snapshot() as after:
+        assert after.readings.count() == 2
+    store.close()
+
+
+def test_a_judgement_comes_back_as_it_was_infinity_and_nan_too(store):
+    with store.transaction() as tx:
+        tx.assessments.replace([assessment(Standing.HOLDING)])
+    with store.snapshot() as tx:
+        (found,) = tx.assessments.latest()
+    assert found.limit_c == -inf
+    assert isnan(found.figures["low_c"])
+    assert replace(found, figures={}) == replace(
+        assessment(Standing.HOLDING), figures={}, now_c=found.now_c, low_c=found.low_c,
+        burst_c=found.burst_c,
+    )  # fmt: skip
+
+
+def test_only_a_change_of_standing_is_kept_for_good(store):
+    for minutes, standing in enumerate(
+        [Standing.HOLDING, Standing.HOLDING, Standing.EXPOSED, Standing.EXPOSED, Standing.HOLDING]
+    ):
+        with store.transaction() as tx:
+            tx.assessments.replace([assessment(standing, NOW + timedelta(minutes=minutes))])
+    with store.snapshot() as tx:
+        changes = tx.assessments.changes(NOW, NOW + timedelta(hours=1))
+    assert [one.standing for one in changes] == [
+        Standing.HOLDING,
+        Standing.EXPOSED,
+        Standing.HOLDING,
+    ]
+
+
+def test_an_alarm_and_its_history_come_back(store):
+    alarm = Alarm(
+        id="a1", cause="frost", space="shed", craft="k1", part="hoses",
+        state=AlarmState.UNACKNOWLEDGED, priority=Priority.HIGH, raised_at=NOW, changed_at=NOW,
+        urgency=Urgency.EXPECTED, severity=Severity.SEVERE, certainty=Certainty.LIKELY,
+        headline="Hoses freeze about 22:40", deadline=NOW + timedelta(hours=6),
+    )  # fmt: skip
+    event = AlarmEvent(
+        alarm="a1", at=NOW, before=AlarmState.NORMAL, after=AlarmState.UNACKNOWLEDGED,
+        by="laidup", why="the coming low passes what it can stand",
+    )  # fmt: skip
+    with store.transaction() as tx:
+        tx.alarms.put([alarm])
+        tx.alarms.record([event])
+    closed = replace(alarm, state=AlarmState.NORMAL, cleared_at=NOW)
+    with store.transaction() as tx:
+        assert tx.alarms.open() == [alarm]
+        tx.alarms.put([closed])
+    with store.snapshot() as tx:
+        assert tx.alarms.open() == []
+        assert tx.alarms.get("a1") == closed
+        assert tx.alarms.history("a1") == [event]
+
+
+def test_a_message_is_put_in_once_and_claimed_by_one(store):
+    with store.transaction() as tx:
+        assert tx.outbox.add([message("a"), message("a")]) == 1
+        assert tx.outbox.add([message("a", text="other")]) == 0
+    with store.transaction() as tx:
+        (first,) = tx.outbox.claim(NOW, timedelta(minutes=2))
+        assert tx.outbox.claim(NOW, timedelta(minutes=2)) == []
+    assert first.message == message("a")
+    with store.transaction() as tx:  # whoever claimed it died: the lease runs out
+        (again,) = tx.outbox.claim(NOW + timedelta(minutes=3), timedelta(minutes=2))
+    assert again.message.key == "a"
+
+
+def test_a_message_that_was_taken_is_never_claimed_again(store):
+    later = NOW + timedelta(minutes=10)
+    with store.transaction() as tx:
+        tx.outbox.add([message("a")])
+        tx.outbox.claim(NOW, timedelta(minutes=2))
+        tx.outbox.settle("a", NOW, Receipt(outcome=DeliveryOutcome.PUT_OFF, detail="busy"), later)
+        assert tx.outbox.claim(NOW + timedelta(minutes=5), timedelta(minutes=2)) == []
+        (waiting,) = tx.outbox.claim(later, timedelta(minutes=2))
+        assert waiting.tries == 1
+        tx.outbox.settle("a", later, Receipt(outcome=DeliveryOutcome.TAKEN, detail="250"), None)
+        assert tx.outbox.claim(later + timedelta(days=1), timedelta(minutes=2)) == []
+        assert tx.outbox.counts() == {"taken": 1}
