@@ -127,13 +127,12 @@ def _correction(entry: LayupEntry, record: CraftRecord, _: datetime | None) -> _
             f"{entry.replaces!r} is replaced by {rivals[0]!r} already",
             f"Replace {rivals[0]!r} instead.",
         )
-    chain, step = {entry.id}, entry.replaces
-    while step in others:
-        if step in chain:
-            yield "replaces", "corrections lead round in a ring", "Name the first wrong entry."
-            return
-        chain.add(step)
+    trail, step = {entry.id}, entry.replaces
+    while step in others and step not in trail:
+        trail.add(step)
         step = others[step].replaces
+    if step in trail and step != entry.replaces:
+        yield "replaces", "corrections lead round in a ring", "Name the first wrong entry."
 
 
 def _findings(entry: LayupEntry, record: CraftRecord, _: datetime | None) -> _Complaints:

@@ -33,6 +33,8 @@ from monitor.units import CHARGE, HEAT_CAPACITY, LENGTH, VOLUME
 
 Mark = Literal["estimate", "measured"]
 
+_TOP = 99  # any folder: what a name means everywhere but in a file that extends its own name
+
 
 def _rising(ends: tuple[float, float]) -> tuple[float, float]:
     if ends[0] > ends[1]:
@@ -169,13 +171,15 @@ def load_profiles(folders: Sequence[Path]) -> dict[str, Profile]:
     for level, folder in enumerate(folders):
         for path in sorted(folder.glob("*.toml")):
             try:
-                files.setdefault(path.stem, []).append(_File(path, level))
+                file = _File(path, level)
             except ConfigurationError as error:
                 faults.extend(error.faults)
+            else:
+                files.setdefault(path.stem, []).append(file)
     profiles: dict[str, Profile] = {}
     for name, versions in files.items():
         try:
-            content = _whole(name, versions[-1].level, files, ())
+            content = _whole(name, _TOP, files, ())
             profiles[name] = _profile(name, check(ProfileFile, content, versions[-1].path))
         except ConfigurationError as error:
             faults.extend(fault for fault in error.faults if fault not in faults)
@@ -197,10 +201,10 @@ def _whole(
     content: dict[str, Any] = {}
     links = file.links
     if links.extends is not None:
-        below = level if links.extends != name else file.level - 1
+        below = file.level - 1 if links.extends == name else _TOP
         content = _linked(links.extends, below, file, "extends", files, trail)
     for key, part in links.parts.items():
-        carried = _linked(part.profile, level, file, f"parts.{key}.profile", files, trail)
+        carried = _linked(part.profile, _TOP, file, f"parts.{key}.profile", files, trail)
         content = _filled(content, _prefixed(carried, part))
     content = _merged(content, file.content)
     for circuit in links.drop:

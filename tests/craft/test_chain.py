@@ -1,0 +1,77 @@
+"""The canonical form of entries and the chain that shows when one was changed."""
+
+import hashlib
+import json
+from dataclasses import replace
+
+import pytest
+from hypothesis import given, settings
+
+from monitor.craft.chain import FIRST, Link, breaks, derived_id, entry_json, entry_of, link
+from tests.craft.scene import NOON, STRONG, twelve, work
+from tests.craft.test_account import entries
+
+POUR = work("antifreeze-poured", 0, "water-box", product=STRONG, quantity_l=1.5)
+
+
+def chain(*several) -> list[Link]:
+    links: list[Link] = []
+    for number, entry in enumerate(several):
+        links.append(link(entry, number, NOON, links[-1].hash if links else FIRST))
+    return links
+
+
+def test_the_form_is_the_canonical_one_of_rfc_8785():
+    # RFC 8785: no white space, keys sorted, 1.0 written 1 and 0.5 written 0.5.
+    [one] = chain(work("antifreeze-poured", 0, "water-box", product=STRONG, quantity_l=1.0, id="a"))
+    assert one.body == (
+        '{"before":"' + "0" * 64 + '","entry":{"act":"antifreeze-poured",'
+        '"at":"2026-11-01T18:00:00Z","by":"Ines Aldaz","circuits":["water-box"],"craft":"k1",'
+        '"id":"a","product":{"glycol_mass_fraction":0.5,"liquid":"propylene",'
+        '"name":"pink, 50 %"},"quantity_l":1},"number":0,"written_at":"2026-11-01T18:00:00Z"}'
+    )
+    assert one.hash == hashlib.sha256(one.body.encode()).hexdigest()
+
+
+def test_an_untouched_chain_holds():
+    links = chain(POUR, work("flushed", 1), work("drained", 2, "hoses"))
+    assert breaks(links) == []
+    assert json.loads(links[2].body)["before"] == links[1].hash
+
+
+@pytest.mark.parametrize(
+    "tamper",
+    [
+        lambda links: [
+            links[0],
+            replace(links[1], body=links[1].body.replace("Ines", "Anna")),
+            links[2],
+        ],
+        lambda links: [links[0], links[2]],
+        lambda links: [links[1], links[0], links[2]],
+        lambda links: [*links[:2], link(work("flushed", 9), 2, NOON, FIRST)],
+    ],
+    ids=["changed", "left out", "swapped", "put in its place"],
+)
+def test_a_changed_chain_does_not(tamper):
+    assert breaks(tamper(chain(POUR, work("flushed", 1), work("drained", 2, "hoses"))))
+
+
+@settings(max_examples=100, deadline=None)
+@given(entries())
+def test_an_entry_reads_back_as_it_was_written(entry):
+    back = entry_of(json.loads(json.dumps(entry_json(entry))))
+    assert back == replace(entry, circuits=tuple(sorted(entry.circuits)))
+
+
+def test_the_yards_whole_record_reads_back():
+    for record in twelve().values():
+        for entry in record.entries:
+            assert entry_of(entry_json(entry)) == replace(
+                entry, circuits=tuple(sorted(entry.circuits))
+            )
+
+
+def test_the_same_work_written_twice_has_one_id_and_other_work_another():
+    assert derived_id(POUR) == derived_id(replace(POUR, id="anything"))
+    assert derived_id(POUR) != derived_id(replace(POUR, by="Tom Varga"))
