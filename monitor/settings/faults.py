@@ -3,7 +3,7 @@
 import difflib
 import tomllib
 from pathlib import Path
-from typing import Any, TypeVar, get_origin
+from typing import Any, TypeVar, get_args
 
 from pydantic import BaseModel, ConfigDict, ValidationError
 from pydantic_core import ErrorDetails
@@ -94,14 +94,6 @@ def _told_once(details: list[ErrorDetails]) -> list[ErrorDetails]:
             for other in details
         )
     ]
-
-
-def _follows(detail: ErrorDetails, details: list[ErrorDetails]) -> bool:
-    """Whether a list is only too short because what stands in it has faults of its own."""
-    place = detail["loc"]
-    return detail["type"] == "too_short" and any(
-        other["loc"][: len(place)] == place and len(other["loc"]) > len(place) for other in details
-    )
 
 
 def _fault(model: type[BaseModel], detail: ErrorDetails, file: Path) -> Fault:
