@@ -172,7 +172,7 @@ def _days(scale: Scale, wording: Wording) -> Iterable[Tick]:
     now_x = scale.x(to_ms(wording.now))
     for midnight in _midnights(scale, wording.zone):
         x = scale.x(to_ms(midnight))
-        crowded = abs(x - now_x) < _LABEL_WIDTH
+        crowded = abs(x - now_x) < _LABEL_WIDTH or WIDTH - x < _LABEL_WIDTH / 2
         yield Tick(round(x, 1), "" if crowded else f"{midnight:%a}")
 
 

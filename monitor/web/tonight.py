@@ -3,19 +3,30 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import groupby
 
 from monitor.craft.stored import StoredCraft
 from monitor.reports.air import SpaceAir, read_air
-from monitor.reports.picture import QUIET, CraftPicture, Picture, SpacePicture, Task, read_picture
+from monitor.reports.picture import (
+    QUIET,
+    CraftPicture,
+    Picture,
+    SpacePicture,
+    Task,
+    read_picture,
+    worst_first,
+)
 from monitor.reports.sentences import coldest, out_of_date, state_of_things
 from monitor.reports.wording import Wording
 from monitor.store.store import Store
 from monitor.web.plot import BEFORE, SpacePlot, common_scale, space_plot
-from monitor.yard.assessment import Assessment
+from monitor.yard.assessment import Assessment, Standing, Subject
 from monitor.yard.caution import CAUTION_TEXT
 from monitor.yard.space import Yard
 
 _PLOT_STEP_MIN = 20
+
+Batteries = tuple[tuple[CraftPicture, Assessment], ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,8 +41,9 @@ class TonightPage:
     coldest: str
     warning: str
     spaces: tuple[tuple[SpacePicture, SpacePlot], ...]
-    batteries: tuple[tuple[CraftPicture, Assessment], ...]  # only those that need a look
+    batteries: tuple[Batteries, ...]  # those that need a look, alike ones together
     battery_count: int
+    battery_well: int
     sensors: tuple[Assessment, ...]  # only those not heard as they should be
     cautions: tuple[str, ...]
 
@@ -45,6 +57,7 @@ def tonight_page(
         airs = read_air(tx, yard, now - BEFORE, now, _PLOT_STEP_MIN)
     wording = Wording.of(yard, now)
     judged = [(one, one.battery) for one in picture.craft if one.battery is not None]
+    ill = sorted((pair for pair in judged if pair[1].standing not in QUIET), key=_worst)
     return TonightPage(
         picture=picture,
         wording=wording,
@@ -54,11 +67,20 @@ def tonight_page(
         coldest=coldest(picture, wording),
         warning=out_of_date(picture, wording),
         spaces=_spaces(picture, airs, wording),
-        batteries=tuple(pair for pair in judged if pair[1].standing not in QUIET),
+        batteries=tuple(tuple(group) for _, group in groupby(ill, key=_standing)),
         battery_count=len(judged),
+        battery_well=len(judged) - len(ill),
         sensors=tuple(a for a in picture.sensors if a.standing not in QUIET),
         cautions=tuple(CAUTION_TEXT[one] for one in picture.cautions()),
     )
+
+
+def _worst(pair: tuple[CraftPicture, Assessment]) -> tuple[int, float, Subject]:
+    return worst_first(pair[1])
+
+
+def _standing(pair: tuple[CraftPicture, Assessment]) -> Standing:
+    return pair[1].standing
 
 
 def _spaces(

@@ -74,7 +74,7 @@ def test_every_craft_is_there_with_every_circuit(store):
 def test_alarms_batteries_and_silent_sensors_are_there(store):
     found = page(store)
     assert "Nobody has taken it on yet" in section(found, "alarms")
-    assert "Sora freezing" in section(found, "batteries")
+    assert "freezing Sora" in section(found, "batteries")
     assert "11 of 12 are charged" in section(found, "batteries")
     assert "kettlemoss-north-row silent" in section(found, "sensors")
 
@@ -228,3 +228,10 @@ def test_three_hundred_craft_make_one_page_that_a_weak_link_can_carry(store):
     answer = web.get("/", headers={"accept-encoding": "gzip"})
     assert len(BeautifulSoup(answer.text, "html.parser").select(".fleet > li")) == 300
     assert answer.num_bytes_downloaded < 150_000
+    # The first thirty errands lie open, the rest is folded but there.
+    found = BeautifulSoup(answer.text, "html.parser")
+    (first, rest) = found.select("section:has(> #todo) > .tasks, #further .tasks")
+    assert len(first.find_all("li", recursive=False)) == 30
+    assert (
+        len(rest.find_all("li", recursive=False)) == 225 + 1 - 30
+    )  # nine of each twelve, a sensor
