@@ -130,7 +130,7 @@ def _craft_item(entries: Sequence[Entry], yard: Yard, wording: Wording) -> Item:
         what=_what(first),
         act=_act(first),
         facts=_facts(seen, wording),
-        basis="" if seen is None else plain(seen.basis, limit=400),
+        basis="" if seen is None else plain(seen.basis, limit=700),
         also=_also(entries[1:], wording),
         news=any(entry.news for entry in entries),
     )
@@ -153,7 +153,7 @@ def _space_item(entries: Sequence[Entry], yard: Yard, wording: Wording) -> Item:
         what=f"{first.definition.title}: {sensor}" if sensor else first.definition.title,
         act=_act(first),
         facts=_facts(seen, wording),
-        basis="" if seen is None else plain(seen.basis, limit=400),
+        basis="" if seen is None else plain(seen.basis, limit=700),
         also="",
         news=first.news,
     )
@@ -177,7 +177,7 @@ def _damp_item(entries: Sequence[Entry], yard: Yard, wording: Wording) -> Item:
         what=f"{parts}; worst on {_craft_title(worst)}, {part_name(worst.craft, worst.alarm.part)}",
         act=_act(worst),
         facts=_facts(seen, wording),
-        basis="" if seen is None else plain(seen.basis, limit=400),
+        basis="" if seen is None else plain(seen.basis, limit=700),
         also="",
         news=any(entry.news for entry in entries),
     )
@@ -196,7 +196,7 @@ def _when(entry: Entry, wording: Wording) -> tuple[str, str, str]:
         return "Ice", "frozen through", "frozen through"
     if entry.iced and standing is not Standing.ICING:
         return "Check", "has been through ice", "has been through ice"
-    if entry.iced and deadline is None:
+    if entry.iced and (deadline is None or deadline > wording.now):
         return "Ice", "forming now", "ice forming now"
     seen = entry.assessment
     if deadline is None and entry.definition.topic is Topic.FROST and seen and seen.low_at:
