@@ -15,6 +15,7 @@ from monitor.judgement.damp import judge_damp
 from monitor.judgement.dryness import Dryness, mould_indices, venting
 from monitor.judgement.freeze import FrostView, Part, judge_frost, remembered
 from monitor.judgement.memory import Memory
+from monitor.judgement.order import in_order
 from monitor.judgement.silence import judge_silence
 from monitor.judgement.speech import Speech
 from monitor.judgement.tonight import outdoors, tonights
@@ -103,7 +104,7 @@ def judge(
             for sensor in yard.sensors
             if sensor.space == space.id
         ]
-    return judged
+    return in_order(judged, now)
 
 
 def _probes(yard: Yard, air: SpaceAir, traces: Traces) -> dict[Part, float]:
