@@ -91,7 +91,14 @@ class Daemon:
             store, yard, clock, weekday=settings.report_weekday, at=settings.report_at
         )
         self._post = Post(store, channels(settings.mail, settings.folder), clock)
-        self._intake = Intake(settings.broker, store, yard.sensors, clock, self._batch_taken)
+        self._intake = Intake(
+            settings.broker,
+            store,
+            yard.sensors,
+            clock,
+            self._batch_taken,
+            mappings=settings.mappings,
+        )
         self._page: PageServer | None = None
         if settings.web.enabled:
             app = create_app(store, yard, clock, self._craft.now)
@@ -112,6 +119,11 @@ class Daemon:
     def page(self) -> str | None:
         """Address of the page once the daemon has started; None where it has none."""
         return self._page.address if self._page else None
+
+    @property
+    def connected(self) -> bool:
+        """Whether what the sensors send reaches us now."""
+        return self._intake.health().connected
 
     def start(self) -> None:
         """Start every part: first what reads, then what takes readings in."""
