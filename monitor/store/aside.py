@@ -81,6 +81,37 @@ class Aside:
         )
         return int(found or 0)
 
+    def trim(self, max_bytes: int, oldest: datetime) -> int:
+        """Forget what is too old, then the oldest of each topic in turn until the rest fits.
+
+        Returns
+        -------
+        int
+            How many messages were forgotten.
+        """
+        gone = self._connection.execute(
+            delete(aside).where(aside.c.yard_id == self._yard_id, aside.c.last_ms < to_ms(oldest))
+        ).rowcount
+        rows = self._connection.execute(
+            select(aside.c.digest, func.length(aside.c.payload))
+            .where(aside.c.yard_id == self._yard_id)
+            # The newest of every topic come first, so that a loud one cannot push out the others.
+            .order_by(
+                func.row_number().over(
+                    partition_by=aside.c.topic, order_by=(aside.c.last_ms.desc(), aside.c.digest)
+                ),
+                aside.c.last_ms.desc(),
+            )
+        )
+        held, excess = 0, []
+        for digest, size in rows:
+            held += size
+            if held > max_bytes:
+                excess.append(digest)
+        for first in range(0, len(excess), 500):
+            self.drop(excess[first : first + 500])
+        return gone + len(excess)
+
     def drop(self, digests: list[str]) -> None:
         """Forget messages, because they were replayed or the bound is reached."""
         self._connection.execute(
