@@ -5,19 +5,22 @@ import threading
 import time
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from datetime import timedelta
 
 from monitor.clock import from_ms
 from monitor.intake.decode import Decoder, Taken
 from monitor.intake.follow import enter
 from monitor.intake.inbox import Inbox, Message
-from monitor.intake.track import Track
-from monitor.store.readings import SeriesKey
-from monitor.store.store import Store, Transaction
+from monitor.intake.replay import replay
+from monitor.store.store import Store
 
 log = logging.getLogger("laidup.intake")
 
 _LONGEST_LINGER_S = 0.1
 _MESSAGES_PER_S = 5000  # a batch of so many lets one second more come; in proportion below
+ASIDE_BYTES = 16 * 1024 * 1024  # of payloads, kept aside at most
+ASIDE_AGE = timedelta(days=120)  # a winter: a sensor may become known as late as in spring
+_TRIM_EVERY = 200
 _FIRST_PAUSE_S = 0.5
 _LONGEST_PAUSE_S = 30.0
 _SAY_AGAIN_S = 600.0
@@ -55,6 +58,7 @@ class Writer:
         self.readings = 0
         self.aside = 0
         self.last_message_ms: int | None = None
+        self._kept = _TRIM_EVERY  # trim at the first message aside, then after so many
         self.trouble = ""  # why the store takes nothing; empty while it does
 
     def start(self) -> None:
@@ -69,6 +73,7 @@ class Writer:
             self._thread.join(timeout)
 
     def _run(self) -> None:
+        self._replay()
         last = 0
         while True:
             self._inbox.wait(1.0)
@@ -82,6 +87,21 @@ class Writer:
             if messages and not self._store_all(messages):
                 return
 
+    def _replay(self) -> None:
+        """Try once more what was kept aside: its sensor may have become known since."""
+        try:
+            again = replay(self._store, self._decoder)
+        except Exception:
+            self._decoder.sensors.forget()
+            log.exception("What is kept aside could not be tried again.")
+            return
+        if again.readings:
+            log.info(
+                "%d readings of %d messages that were kept aside could now be taken.",
+                again.readings,
+                again.messages,
+            )
+
     def _store_all(self, messages: list[Message]) -> bool:
         """Store until it is done; False if told to stop before."""
         taken, aside = self._decode(messages)
@@ -92,9 +112,7 @@ class Writer:
                 break
             except Exception as error:  # noqa: BLE001
                 # Whatever the store says, the messages are not lost: the broker has them.
-                for track in self._decoder.sensors.tracks():
-                    track.lose()
-                    track.series_id = 0
+                self._decoder.sensors.forget()
                 self.trouble = str(error).splitlines()[0]
                 if not said or time.monotonic() - said > _SAY_AGAIN_S:
                     log.error(
@@ -135,19 +153,14 @@ class Writer:
 
     def _commit(self, taken: Sequence[Taken], aside: Sequence[tuple[Message, str]]) -> int:
         with self._store.transaction() as tx:
-            self._name_series(tx, taken)
             new = enter(tx, taken)
             for message, reason in aside:
                 tx.aside.keep(message.topic, reason, message.payload, from_ms(message.arrived_ms))
+            self._kept += len(aside)
+            if self._kept >= _TRIM_EVERY:
+                self._kept = 0
+                tx.aside.trim(ASIDE_BYTES, from_ms(aside[-1][0].arrived_ms) - ASIDE_AGE)
         return new
-
-    def _name_series(self, tx: Transaction, taken: Sequence[Taken]) -> None:
-        """Give every track its id in the store."""
-        new = {one.track for one in taken if not one.track.series_id}
-        if new:
-            keys: dict[SeriesKey, Track] = {(one.sensor, one.channel): one for one in new}
-            for key, series_id in tx.readings.series_ids(sorted(keys)).items():
-                keys[key].series_id = series_id
 
     def _tell(self, taken: Sequence[Taken], new: int, aside: int) -> None:
         summary = BatchSummary(

@@ -50,6 +50,10 @@ class Decoder:
             records = self.records(message)
         except PayloadError as error:
             return [], str(error)
+        return self.readings(records, message)
+
+    def readings(self, records: Sequence[Record], message: Message) -> tuple[list[Taken], str]:
+        """Make readings of records, as `decode` does of a message that carries them."""
         taken: list[Taken] = []
         reasons: list[str] = []
         doubtful: list[Record] = []
@@ -91,7 +95,7 @@ class Decoder:
         PayloadError
             If it is neither.
         """
-        mapping = self._mappings.find(message.topic)
+        mapping = self.mapping_for(message.topic)
         if mapping is not None:
             return mapping.records(message.topic, message.payload, message.arrived_ms / 1000)
         if not message.payload:
@@ -99,6 +103,10 @@ class Decoder:
         if not is_pack(message.payload):
             raise PayloadError("no SenML pack, and no mapping is for this topic")
         return decode_pack(message.payload, message.arrived_ms / 1000)
+
+    def mapping_for(self, topic: str) -> Mapping | None:
+        """Mapping that reads a topic; None where none does."""
+        return self._mappings.find(topic)
 
     def _take(
         self, record: Record, message: Message, taken: list[Taken], doubtful: list[Record]
@@ -133,7 +141,7 @@ class Decoder:
     def _mend(
         self,
         doubtful: list[Record],
-        records: list[Record],
+        records: Sequence[Record],
         message: Message,
         taken: list[Taken],
         reasons: list[str],

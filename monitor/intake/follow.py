@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from monitor.intake.decode import Taken
 from monitor.intake.quality import GAP_MS, NEIGHBOUR_MS, quality_flags
 from monitor.intake.track import Track
-from monitor.store.readings import StoredSteps
+from monitor.store.readings import SeriesKey, StoredSteps
 from monitor.store.store import Transaction
 from monitor.yard.reading import Flag
 
@@ -20,8 +20,9 @@ def enter(tx: Transaction, taken: Sequence[Taken]) -> int:
     or nothing is remembered yet, the flags around it are worked out anew from what is stored, so
     that in the end they are the same whatever the order.
 
-    The tracks are changed: if the transaction fails, they must be lost.
+    The tracks are changed: if the transaction fails, call `Sensors.forget`.
     """
+    _name_series(tx, taken)
     rows: list[StoredSteps] = []
     amended: list[tuple[int, int, int]] = []
     late: dict[Track, tuple[int, int]] = {}
@@ -47,6 +48,15 @@ def enter(tx: Transaction, taken: Sequence[Taken]) -> int:
     for track, (first, last) in late.items():
         tx.readings.amend(_around(tx, track, first, last))
     return new
+
+
+def _name_series(tx: Transaction, taken: Sequence[Taken]) -> None:
+    """Give every track its id in the store."""
+    new = {one.track for one in taken if not one.track.series_id}
+    if new:
+        keys: dict[SeriesKey, Track] = {(one.sensor, one.channel): one for one in new}
+        for key, series_id in tx.readings.series_ids(sorted(keys)).items():
+            keys[key].series_id = series_id
 
 
 def _around(

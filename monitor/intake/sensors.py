@@ -60,9 +60,11 @@ class Sensors:
         # Only what is known is remembered here, so it cannot grow without bound.
         self.known: dict[tuple[str, str | None], Series] = {}
 
-    def tracks(self) -> Iterable[Track]:
-        """Every series that has been asked for."""
-        return self._tracks.values()
+    def forget(self) -> None:
+        """Forget what is known of the store: a transaction has failed."""
+        for track in self._tracks.values():
+            track.lose()
+            track.series_id = 0
 
     def sensor_of(self, name: str) -> tuple[Sensor, str]:
         """Sensor and label that a record's name stands for; the label is the name's last part.

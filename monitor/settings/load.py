@@ -14,11 +14,14 @@ from monitor.delivery.channels.folder import FolderSettings
 from monitor.delivery.channels.mail import MailSettings
 from monitor.errors import ConfigurationError, Fault
 from monitor.intake.broker import BrokerSettings
+from monitor.intake.mapping import Mapping as PayloadMapping
+from monitor.intake.mapping_file import read_mappings
 from monitor.settings.craft_file import load_craft
 from monitor.settings.faults import check, key_path, one_of, read_toml
 from monitor.settings.places import shipped
 from monitor.settings.profiles import load_profiles
-from monitor.settings.yard_file import BrokerBlock, MailBlock, WebBlock, YardFile
+from monitor.settings.yard_file import BrokerBlock, MailBlock, SensorBlock, WebBlock, YardFile
+from monitor.yard.limits import Limits
 from monitor.yard.space import Mount, Person, Role, Sensor, Space, Yard
 
 
@@ -36,6 +39,7 @@ class Settings:
     report_weekday: str
     report_at: str
     profiles: Mapping[str, Profile]
+    mappings: tuple[PayloadMapping, ...]  # the yard's own first, then those that come along
     craft: tuple[CraftRecord, ...]  # of the craft files; the store may know more
 
 
@@ -96,6 +100,7 @@ def load(path: Path, environment: Mapping[str, str] = os.environ) -> Settings:
         report_weekday=content.reports.weekday,
         report_at=content.reports.at,
         profiles=profiles,
+        mappings=_mappings(folder),
         craft=craft,
     )
 
@@ -251,6 +256,20 @@ def _mail(block: MailBlock | None, yard: str, password: str | None) -> MailSetti
     )
 
 
+def _sensor(block: SensorBlock) -> Sensor:
+    return Sensor(
+        **block.model_dump(exclude={"calibrations", "limits"}),
+        calibrations=tuple(one.calibration() for one in block.calibrations),
+        limits={channel: Limits(**one.model_dump()) for channel, one in block.limits.items()},
+    )
+
+
+def _mappings(folder: Path) -> tuple[PayloadMapping, ...]:
+    own, along = folder / "payloads", shipped() / "payloads"
+    folders = [own] if own == along else [own, along]
+    return tuple(mapping for one in folders for mapping in read_mappings(one))
+
+
 def _yard(content: YardFile) -> Yard:
     block = content.yard
     return Yard(
@@ -262,6 +281,6 @@ def _yard(content: YardFile) -> Yard:
         temperature_unit=block.temperature_unit,
         volume_unit=block.volume_unit,
         spaces=tuple(Space(**space.model_dump()) for space in content.spaces),
-        sensors=tuple(Sensor(**sensor.model_dump()) for sensor in content.sensors),
+        sensors=tuple(_sensor(sensor) for sensor in content.sensors),
         people=tuple(Person(**person.model_dump()) for person in content.people),
     )

@@ -1,12 +1,14 @@
 """The yard's own file, key by key: what may stand in ``yard.toml``."""
 
+from datetime import date
 from typing import Annotated, Literal
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-from pydantic import AfterValidator, Field, StringConstraints
+from pydantic import AfterValidator, Field, StringConstraints, model_validator
 
 from monitor.settings.faults import Block
 from monitor.units import TemperatureUnit, VolumeUnit
+from monitor.yard.calibration import Calibration, Point
 from monitor.yard.reading import Channel
 from monitor.yard.space import Mount, Role, SpaceKind
 
@@ -118,6 +120,52 @@ class SpaceBlock(Block):
     berths: tuple[Id, ...] = ()
 
 
+class PointBlock(Block):
+    """One comparison with a standard."""
+
+    read: float
+    true: float
+
+
+class CalibrationBlock(Block):
+    """``[[sensors.calibrations]]``: one day's comparison of one channel with a standard."""
+
+    channel: Channel
+    made_on: date
+    standard: Text
+    points: tuple[PointBlock, ...]
+    due_on: date | None = None
+
+    @model_validator(mode="after")
+    def _sound(self) -> "CalibrationBlock":
+        self.calibration()  # raises what is wrong with it
+        return self
+
+    def calibration(self) -> Calibration:
+        """The same as intake uses it."""
+        return Calibration(
+            channel=self.channel,
+            made_on=self.made_on,
+            standard=self.standard,
+            points=tuple(Point(read=point.read, true=point.true) for point in self.points),
+            due_on=self.due_on,
+        )
+
+
+class LimitsBlock(Block):
+    """``[sensors.limits.CHANNEL]``: where the usual quality limits do not fit this sensor."""
+
+    sensor_low: float | None = None
+    sensor_high: float | None = None
+    operator_low: float | None = None
+    operator_high: float | None = None
+    rise_per_min: Annotated[float, Field(gt=0)] | None = None
+    fall_per_min: Annotated[float, Field(gt=0)] | None = None
+    spike_suspect: Annotated[float, Field(gt=0)] | None = None
+    spike_fail: Annotated[float, Field(gt=0)] | None = None
+    flat_h: Annotated[float, Field(gt=0)] | None = None
+
+
 class SensorBlock(Block):
     """``[[sensors]]``: one device that sends readings."""
 
@@ -130,6 +178,8 @@ class SensorBlock(Block):
     interval_s: Annotated[float, Field(gt=0, le=86400)] | None = None
     height_m: Annotated[float, Field(ge=0, le=30)] | None = None
     note: str = ""
+    calibrations: tuple[CalibrationBlock, ...] = ()
+    limits: Annotated[dict[Channel, LimitsBlock], Field(default_factory=dict)]
 
 
 class PersonBlock(Block):

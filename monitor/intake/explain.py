@@ -1,0 +1,43 @@
+"""One captured message, read step by step and told in words: to try a mapping before it is used."""
+
+from typing import NamedTuple
+
+from monitor.clock import from_ms
+from monitor.errors import PayloadError
+from monitor.intake.decode import Decoder
+from monitor.intake.inbox import Message
+
+
+class Explained(NamedTuple):
+    """What would become of a message."""
+
+    lines: list[str]
+    usable: bool  # all of it
+
+
+def explain(decoder: Decoder, topic: str, payload: bytes, arrived_ms: int) -> Explained:
+    """Say how a message is read, which readings it gives, and what of it is kept aside."""
+    message = Message(topic, payload, arrived_ms, True, 0, 0, 0)
+    mapping = decoder.mapping_for(topic)
+    lines = [
+        f"{topic}: read by the mapping {mapping.name!r}."
+        if mapping is not None
+        else f"{topic}: no mapping is for this topic, so it is read as SenML."
+    ]
+    try:
+        records = decoder.records(message)
+    except PayloadError as error:
+        return Explained([*lines, f"Kept aside: {error}."], usable=False)
+    lines.append(f"{len(records)} record{'s' if len(records) != 1 else ''}.")
+    readings, reason = decoder.readings(records, message)
+    for one in readings:
+        channel = one.track.channel
+        value = one.value * channel.resolution
+        corrected = "" if one.raw is None else f", sent {one.raw * channel.resolution:g}"
+        at = from_ms(one.at_ms).isoformat(timespec="seconds")
+        lines.append(
+            f"  {one.track.sensor}: {channel} {value:g} {channel.senml_unit}{corrected}, at {at}"
+        )
+    if reason:
+        lines.append(f"Kept aside: {reason}.")
+    return Explained(lines, usable=not reason)
