@@ -1,0 +1,263 @@
+"""The lay-up record in the store: idempotent, chained, whole or not at all, in any order."""
+
+import random
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from sqlalchemy import create_engine, text
+
+from monitor.craft.chain import breaks
+from monitor.craft.kept import Stay
+from monitor.craft.layup import Liquid, Outflow, Product
+from monitor.craft.record import stored_craft
+from monitor.errors import RecordError
+from monitor.store.entering import enter, move, take_in
+from monitor.store.migrate import migrate
+from monitor.store.store import Store
+from monitor.yard.assessment import Assessment, Hazard, Standing, Subject
+from tests.craft.scene import ARRIVED, EVE, NOON, SHELTERS, STRONG, library, record, twelve, work
+
+NOW = EVE.astimezone(UTC)
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def url(request, tmp_path: Path) -> str:
+    if request.param == "sqlite":
+        return f"sqlite:///{tmp_path}/laidup.db"
+    return str(request.getfixturevalue("postgres"))
+
+
+@pytest.fixture
+def store(url: str) -> Iterator[Store]:
+    migrate(url)
+    opened = Store(url, "kettlemoss")
+    yield opened
+    opened.close()
+
+
+def counts(store: Store) -> tuple[int, int, int]:
+    with store.snapshot() as tx:
+        return tx.layup.revision()
+
+
+def test_the_yard_comes_back_as_it_went_in(store):
+    with store.transaction() as tx:
+        taken = take_in(tx.layup, twelve().values(), NOW)
+    assert (taken.new_craft, taken.new_stays) == (12, 13)
+    with store.snapshot() as tx:
+        back = {one.craft.id: one for one in tx.layup.records(library())}
+    assert list(back) == list(twelve())  # k2 before k10
+    for key, one in twelve().items():
+        assert stored_craft(back[key], SHELTERS, EVE) == stored_craft(one, SHELTERS, EVE)
+
+
+def test_the_same_file_again_adds_nothing(store):
+    for _ in range(2):
+        with store.transaction() as tx:
+            taken = take_in(tx.layup, twelve().values(), NOW)
+    assert (taken.new_craft, taken.new_stays, taken.new_entries) == (0, 0, 0)
+
+
+def test_every_chain_holds_and_a_change_behind_the_stores_back_breaks_it(store, url):
+    with store.transaction() as tx:
+        take_in(tx.layup, twelve().values(), NOW)
+    with store.snapshot() as tx:
+        assert [key for key in twelve() if breaks(tx.layup.links(key))] == []
+    engine = create_engine(url)
+    with engine.begin() as connection:
+        connection.execute(
+            text(
+                "UPDATE layup_entries SET body = replace(body, 'Ines Aldaz', 'Tom Varga')"
+                " WHERE craft_id = 'k1' AND number = 2"
+            )
+        )
+    engine.dispose()
+    with store.snapshot() as tx:
+        assert breaks(tx.layup.links("k1")) == ["entry 2 was changed after it was written"]
+        assert breaks(tx.layup.links("k2")) == []
+
+
+def test_an_entry_of_the_same_id_with_other_words_is_refused(store):
+    first = work("flushed", 0, id="flush")
+    with store.transaction() as tx:
+        take_in(tx.layup, [record(first)], NOW)
+    with pytest.raises(RecordError, match="says something else"), store.transaction() as tx:
+        enter(tx.layup, [replace(first, by="Tom Varga")], library(), NOW, "test")
+    with store.transaction() as tx:
+        assert enter(tx.layup, [first], library(), NOW, "test") == 0
+
+
+def test_one_bad_entry_keeps_the_whole_batch_out(store):
+    with store.transaction() as tx:
+        take_in(tx.layup, [record()], NOW)
+    before = counts(store)
+    good = work("flushed", 0)
+    for bad in (
+        work("drained", 0, "boiler"),
+        work("flushed", 0, at=ARRIVED - timedelta(days=1)),
+        work("antifreeze-poured", 0, "hoses", quantity_l=53.0),
+        work("flushed", 24 * 30),  # still to come
+        work("flushed", 0, craft="k99"),
+        work("flushed", 1, replaces="nothing"),
+    ):
+        with pytest.raises(RecordError), store.transaction() as tx:
+            enter(tx.layup, [good, bad], library(), NOW, "test")
+        assert counts(store) == before
+
+
+def test_two_craft_with_one_hull_number_leave_nothing_half_written(store):
+    with store.transaction() as tx:
+        take_in(tx.layup, [record(hull_number="KETTLE01")], NOW)
+    before = counts(store)
+    other = record(work("flushed", 0, craft="k2"), id="k2", name="Plover", hull_number="KETTLE01")
+    extra = record(id="k3", name="Grebe")
+    with pytest.raises(RecordError, match="which is Teal's"), store.transaction() as tx:
+        take_in(tx.layup, [extra, other], NOW)
+    assert counts(store) == before
+
+
+def test_a_craft_may_be_entered_again_with_more_known_of_it(store):
+    with store.transaction() as tx:
+        take_in(tx.layup, [record(hull_number="KETTLE01")], NOW)
+        take_in(tx.layup, [record(hull_number="KETTLE01", note="key on the hook")], NOW)
+    with store.snapshot() as tx:
+        assert tx.layup.craft("k1").note == "key on the hook"
+
+
+def test_moves_are_dated_and_history_stays(store):
+    with store.transaction() as tx:
+        take_in(tx.layup, [record(work("kept-warm", 0), places=("stove-barn",))], NOW)
+        out = Stay(craft="k1", since=NOON + timedelta(days=5), space="lee-rack", berth="4")
+        assert move(tx.layup, out, NOW, "test") == 1
+        assert move(tx.layup, out, NOW, "test") == 0
+    with store.snapshot() as tx:
+        one = tx.layup.record("k1", library())
+    places = [stored_craft(one, SHELTERS, at).space for at in (NOON, EVE)]
+    assert places == ["stove-barn", "lee-rack"]
+
+
+def test_a_move_may_not_rewrite_where_it_stood_nor_foretell_where_it_will(store):
+    with store.transaction() as tx:
+        take_in(tx.layup, [record()], NOW)
+    for since, words in (
+        (ARRIVED, "already"),
+        (ARRIVED - timedelta(days=1), "no time when Teal was here"),
+        (EVE + timedelta(days=1), "still to come"),
+    ):
+        stay = Stay(craft="k1", since=since, space="lee-rack")
+        with pytest.raises(RecordError, match=words), store.transaction() as tx:
+            move(tx.layup, stay, NOW, "test")
+
+
+def test_a_lost_profile_is_told_with_the_craft_that_needs_it(store):
+    with store.transaction() as tx:
+        take_in(tx.layup, [record()], NOW)
+    without = {key: one for key, one in library().items() if key != "pwc-two-stroke"}
+    with store.snapshot() as tx, pytest.raises(RecordError, match=r"pwc-two-stroke\.toml back"):
+        tx.layup.records(without)
+
+
+def test_ice_that_judgement_saw_makes_an_unproven_circuit_suspect(store):
+    poured = work(
+        "antifreeze-poured",
+        0,
+        "hoses",
+        product=STRONG,
+        quantity_l=1.0,
+        outflow=Outflow.NONE,
+    )
+    icing = Assessment(
+        subject=Subject("long-shed", "k1", "hoses"),
+        hazard=Hazard.FROST,
+        standing=Standing.ICING,
+        at=NOON + timedelta(days=2),
+        basis="computed below 0 °C",
+    )
+    with store.transaction() as tx:
+        take_in(tx.layup, [record(poured)], NOW)
+        tx.assessments.replace([icing])
+    with store.snapshot() as tx:
+        stored = stored_craft(tx.layup.record("k1", library()), SHELTERS, EVE)
+    assert stored.protection["hoses"].suspect_since == icing.at
+    assert stored.protection["water-box"].suspect_since is None
+
+
+def test_yards_do_not_see_each_others_craft(store, url):
+    other = Store(url, "elsewhere")
+    with store.transaction() as tx:
+        take_in(tx.layup, [record(hull_number="KETTLE01")], NOW)
+    with other.transaction() as tx:
+        assert tx.layup.all_craft() == []
+        take_in(tx.layup, [record(work("flushed", 0), hull_number="KETTLE01")], NOW)
+    with store.snapshot() as tx:
+        assert tx.layup.entries("k1") == ()
+    other.close()
+
+
+@settings(
+    max_examples=8, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
+@given(st.integers(0, 2**32))
+def test_any_order_of_importing_gives_the_same_protection(tmp_path, seed):
+    chance = random.Random(seed)
+    url = f"sqlite:///{tmp_path}/{seed}.db"
+    migrate(url)
+    store = Store(url, "kettlemoss")
+    parts = [
+        replace(one, entries=(entry,), stays=(stay,))
+        for one in twelve().values()
+        for entry in (one.entries or (None,))
+        for stay in one.stays
+    ]
+    parts = [
+        replace(part, entries=tuple(entry for entry in part.entries if entry is not None))
+        for part in parts
+    ]
+    chance.shuffle(parts)
+    with store.transaction() as tx:
+        take_in(tx.layup, parts, NOW)
+    with store.snapshot() as tx:
+        back = tx.layup.records(library())
+    for one in back:
+        want = stored_craft(twelve()[one.craft.id], SHELTERS, EVE)
+        assert stored_craft(one, SHELTERS, EVE) == want
+    store.close()
+
+
+def test_a_correction_of_what_is_on_record_counts_at_once(store):
+    slip = work(
+        "antifreeze-poured",
+        0,
+        "water-box",
+        id="slip",
+        ice_point_c=-3.0,
+        product=Product(name="pink", liquid=Liquid.PROPYLENE),
+    )
+    right = work(
+        "antifreeze-poured",
+        0,
+        "water-box",
+        id="right",
+        ice_point_c=-30.0,
+        product=STRONG,
+        replaces="slip",
+    )
+    with store.transaction() as tx:
+        take_in(tx.layup, [record(slip)], NOW)
+        enter(tx.layup, [right], library(), NOW, "test")
+    with store.snapshot() as tx:
+        one = tx.layup.record("k1", library())
+        assert len(tx.layup.links("k1")) == 2  # the slip stays on record
+    assert stored_craft(one, SHELTERS, EVE).protection["water-box"].ice_point_c == -30.0
+
+
+def test_times_of_writing_are_in_the_chain_and_not_in_the_protection(store):
+    with store.transaction() as tx:
+        take_in(tx.layup, [record(work("flushed", 0))], datetime(2027, 1, 1, tzinfo=UTC))
+        [link] = tx.layup.links("k1")
+    assert '"written_at":"2027-01-01T00:00:00Z"' in link.body
