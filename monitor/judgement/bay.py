@@ -22,6 +22,9 @@ from monitor.yard.assessment import (
     Urgency,
 )
 
+DOUBT_K = 4.0  # sensors of one space that differ by more are looked at (common practice)
+_OPEN_DOOR = 2.0  # a space that cools so many times faster than its walls let it stands open
+
 
 def judge_space(
     air: SpaceAir, night: Tonight | None, dryness: Dryness, speech: Speech
@@ -58,19 +61,31 @@ def judge_space(
     rate = fall_rate(air)
     fall_k_h = max(rate, 0.0) if isfinite(rate) else 0.0
     lost = night.heat_is_lost
+    apart_k = apart(air)
     zero_h = _passes_h(air, night, 0.0)
     deadline = air.now + timedelta(hours=zero_h) if isfinite(zero_h) else None
+    corner = air.coldest.rpartition(":")[2]
     basis = sentence(
-        f"{space.name} is at {speech.temperature(air.now_c)}, coldest at {air.coldest};",
+        f"{space.name} is at {speech.temperature(air.now_c)}, coldest at {corner};",
         f"down to {speech.temperature(night.low_c)} about {speech.clock(night.low_at)}:",
         f"{night.how}.",
         f"It has been falling by {speech.difference(fall_k_h)} an hour." if lost else "",
         dryness.venting.advice if dryness.venting and not lost else "",
+        f"Its sensors differ by {speech.difference(apart_k)}." if apart_k > DOUBT_K else "",
     )
     act = ""
     if lost:
-        before = f" It reaches 0 °C about {speech.clock(deadline)}." if deadline else ""
-        act = f"Look at the heater, its fuel and the doors of {space.name} now.{before}"
+        before = (
+            f" It reaches {speech.temperature(0.0)} about {speech.clock(deadline)}."
+            if deadline
+            else ""
+        )
+        look = "heater, its fuel and the doors"
+        if fall_k_h > _OPEN_DOOR * night.loss_k_h > 0.0:
+            look = "doors first, for it cools faster than shut walls do, and the heater"
+        act = f"Look at the {look} of {space.name} now.{before}"
+    elif apart_k > DOUBT_K:
+        act = f"Look where the sensors of {space.name} hang: sun, a jet of air, or one is wrong."
     return Assessment(
         subject=subject,
         hazard=Hazard.AIR,
@@ -90,6 +105,14 @@ def judge_space(
         cautions=(Caution.HEATERS, Caution.CARBON_MONOXIDE) if lost else (),
         figures=_figures(air, night, dryness, fall_k_h),
     )
+
+
+def apart(air: SpaceAir) -> float:
+    """By how much a space's sensors have differed all through the last hour [K]."""
+    hour = slice(-round(1.0 / STEP_H), None)
+    difference = air.warmest_c[hour] - air.air_c[hour]
+    known = difference[np.isfinite(difference)]
+    return float(known.min()) if known.size else 0.0
 
 
 def wet_hours(air: SpaceAir, back_h: float) -> float:
@@ -125,6 +148,7 @@ def _figures(air: SpaceAir, night: Tonight, dryness: Dryness, fall_k_h: float) -
         "low_band_high_c": night.high_c,
         "wet_hours_24h": wet_hours(air, 24.0),
         "fall_k_h": fall_k_h,
+        "sensors_apart_k": apart(air),
         "nights_known": float(night.forecast.nights),
         "nights_checked": float(night.forecast.checked),
         **_past(air, 24.0),

@@ -13,6 +13,7 @@ from monitor.judgement.heat import Building, building_of, heat_lost, unheated_co
 from monitor.judgement.low import LowForecast, Track, forecast_low, track
 from monitor.judgement.memory import Memory, NightTable, night_shape, night_table
 from monitor.physics.building import time_of_reaching
+from monitor.units import difference_text
 from monitor.yard.space import SpaceKind, Yard
 
 # Fall from evening to morning where no night is known yet. Common practice, no source.
@@ -49,6 +50,7 @@ class Tonight:
     forecast: LowForecast
     building: Building | None = None  # None outdoors, and where no outdoor air is known
     heat_is_lost: bool = False
+    loss_k_h: float = 0.0  # how fast a building without heat would cool now
     zero_without_heat_h: float = inf  # of a heated space: hours to 0 °C if its heat stopped now
 
 
@@ -145,7 +147,7 @@ def _by_nights(air: SpaceAir, yard: Yard, memory: Memory) -> Tonight:
         high_c=forecast.band_high_c,
         hours=coming.hours,
         cold_c=cold_c,
-        how=_how(forecast),
+        how=_how(forecast, yard),
         forecast=forecast,
     )
 
@@ -199,21 +201,23 @@ def _indoors(air: SpaceAir, outside: SpaceAir, sky: Tonight, yard: Yard, memory:
     own = _by_nights(air, yard, memory)
     building = _building(air, outside, memory)
     lost = heat_lost(air, outside.now_c, building.lag_h)
+    loss_k_h = max(air.now_c - outside.now_c - building.lift_k, 0.0) / building.lag_h
     heated = air.space.kind in {SpaceKind.HEATED, SpaceKind.BENCH}
     if heated and not lost:
         course = _outdoor(outside, sky, sky.low_c)
         times = np.concatenate([[0.0], sky.hours])
         zero_h = float(time_of_reaching(0.0, times, course, air.now_c, building.lag_h))
-        return replace(own, building=building, zero_without_heat_h=zero_h)
+        return replace(own, building=building, zero_without_heat_h=zero_h, loss_k_h=loss_k_h)
     cold_c, expected_c, warm_c = (
         unheated_course(building, air.now_c, _outdoor(outside, sky, low), sky.hours)
         for low in (sky.low_c, sky.expected_low_c, sky.high_c)
     )
     if lost:
         how = f"its heat is lost, and it follows the outdoor air with a lag of {building.lag_h:g} h"
-        return _changed(
-            own, air, cold_c, float(expected_c.min()), float(warm_c.min()), how, building, lost=True
+        falling = _changed(
+            own, air, cold_c, float(expected_c.min()), float(warm_c.min()), how, building
         )
+        return replace(falling, heat_is_lost=True, loss_k_h=loss_k_h)
     lag = f"a lag of {building.lag_h:.1f} h"
     how = f"by {lag} behind the outdoor air and by its own past nights"
     return _changed(
@@ -258,8 +262,6 @@ def _changed(
     high_c: float,
     how: str,
     building: Building,
-    *,
-    lost: bool = False,
 ) -> Tonight:
     low = int(np.argmin(cold_c))
     low_c = min(float(cold_c[low]), air.now_c)
@@ -274,11 +276,10 @@ def _changed(
         how=how,
         forecast=own.forecast,
         building=building,
-        heat_is_lost=lost,
     )
 
 
-def _how(forecast: LowForecast) -> str:
+def _how(forecast: LowForecast, yard: Yard) -> str:
     if forecast.nights == 0:
         return "no whole night is known here yet, so a usual fall is assumed"
     nights = "night" if forecast.nights == 1 else "nights"
@@ -286,5 +287,5 @@ def _how(forecast: LowForecast) -> str:
         return f"from the {forecast.nights} {nights} known so far, the cold edge of the band"
     return (
         f"from {forecast.nights} past nights, the cold edge of the band; such forecasts erred"
-        f" by {forecast.error_k:.1f} K on the mean"
+        f" by {difference_text(forecast.error_k, yard.temperature_unit)} on the mean"
     )
