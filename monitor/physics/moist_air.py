@@ -31,7 +31,7 @@ _ICE = (-6024.5282, 24.7219 + np.log(100.0), 1.0613868e-2, -1.3198825e-5, -0.493
 # Their inverses as t = P(x)/Q(x), x = ln(e / 611.2 Pa), constant term first: minimax fits to the
 # two formulas above over -100 to 60 °C (water) and -100 to 0.02 °C (ice). Largest error 5e-6 K
 # and 1e-7 K, which the tests verify on a grid; a Magnus formula is wrong by up to 0.1 K.
-_LN_REFERENCE = np.log(611.2)
+_WATER_BY_PCT = (_WATER[0], _WATER[1] - np.log(611.2 * 100.0), *_WATER[2:])
 _DEW = (
     (-2.83756099e-4, 13.7630708, -1.97964223, 5.96593250e-2),
     (1.0, -2.00423387e-1, 1.22310106e-2, -2.18220308e-4),
@@ -263,8 +263,7 @@ def _pressure_ice(t: Floats) -> Floats:
 def _ln_vapour(t: Floats, rh: Floats) -> Floats:
     """ln(e / 611.2 Pa), the inverses' own variable."""
     x = np.log(rh)
-    x += _ln_pressure(_WATER, t)
-    x -= np.log(100.0) + _LN_REFERENCE
+    x += _ln_pressure(_WATER_BY_PCT, t)
     return x
 
 
