@@ -4,6 +4,7 @@ import argparse
 from datetime import UTC, datetime
 from pathlib import Path
 
+from monitor.commands import import_readings
 from monitor.commands.opening import opened
 from monitor.commands.shared_flags import add_config
 from monitor.settings.craft_file import load_craft
@@ -12,9 +13,12 @@ from monitor.store.entering import take_in
 
 def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
     """Add the command and what can be imported."""
-    parser = children.add_parser("import", help="take in craft with their record from a file")
+    parser = children.add_parser(
+        "import", help="take in craft with their record, or readings, from a file"
+    )
     kinds = parser.add_subparsers(metavar="WHAT", required=True)
     _add_craft(kinds)
+    import_readings.add_parser(kinds)
 
 
 def _add_craft(kinds: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:

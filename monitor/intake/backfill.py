@@ -1,0 +1,88 @@
+"""Readings from a file into the store, on the same way as those from the broker."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import datetime
+from pathlib import Path
+
+from monitor.clock import to_ms
+from monitor.intake.decode import Decoder, Taken
+from monitor.intake.follow import enter
+from monitor.intake.inbox import Message
+from monitor.intake.table import Row, read_rows
+from monitor.store.store import Store
+
+_AT_ONCE = 5000  # rows in one transaction: the daemon's own writes wait no longer than that takes
+_TOLD = 20
+
+
+@dataclass(slots=True)
+class Backfilled:
+    """What a file brought."""
+
+    rows: int = 0
+    readings: int = 0  # in rows that could be read
+    new: int = 0  # of them; the others were in the store already
+    aside: int = 0
+    complaints: list[str] = field(default_factory=list)  # the first twenty, with their lines
+
+
+def backfill(
+    store: Store,
+    decoder: Decoder,
+    file: Path,
+    now: datetime,
+    progress: Callable[[Backfilled], None],
+) -> Backfilled:
+    """Take in a file of readings.
+
+    A row that cannot be used is kept aside with its line number; the others are taken. The same
+    file once more adds nothing.
+
+    Parameters
+    ----------
+    store : Store
+    decoder : Decoder
+        Its policy should let old times pass.
+    file : Path
+        CSV, see `monitor.intake.table`.
+    now : datetime
+        No reading may be later.
+    progress : callable
+        Called after each transaction with what there is so far.
+
+    Raises
+    ------
+    ConfigurationError
+        If the file cannot be read or its header is not known; then nothing is taken.
+    """
+    so_far = Backfilled()
+    taken: list[Taken] = []
+    aside: list[tuple[Row, str]] = []
+    message = Message(f"file {file.name}", b"", to_ms(now), False, 0, 0, 0)
+
+    def commit() -> None:
+        with store.transaction() as tx:
+            so_far.new += enter(tx, taken)
+            for row, reason in aside:
+                tx.aside.keep(message.topic, reason, row.text.encode(), now)
+        so_far.aside += len(aside)
+        taken.clear()
+        aside.clear()
+        progress(so_far)
+
+    for row in read_rows(file):
+        so_far.rows += 1
+        readings, reason = decoder.readings(row.records, message)
+        reason = row.reason or reason
+        taken += readings
+        so_far.readings += len(readings)
+        if reason:
+            reason = f"line {row.line}: {reason}"
+            aside.append((row, reason))
+            if len(so_far.complaints) < _TOLD:
+                so_far.complaints.append(reason)
+        if len(taken) + len(aside) >= _AT_ONCE:
+            commit()
+    commit()
+    return so_far

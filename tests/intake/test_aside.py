@@ -1,0 +1,74 @@
+"""What is kept aside: bounded, fair between topics, and taken once its sensor is known."""
+
+from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from monitor.clock import to_ms
+from monitor.intake.decode import Decoder
+from monitor.intake.replay import replay
+from monitor.intake.trust import TimePolicy
+from monitor.store.migrate import migrate
+from monitor.store.store import Store
+from monitor.yard.reading import Channel
+from monitor.yard.space import Sensor
+
+NOW = datetime(2026, 1, 10, 3, tzinfo=UTC)
+
+
+@pytest.fixture
+def store(tmp_path: Path) -> Iterator[Store]:
+    url = f"sqlite:///{tmp_path}/laidup.db"
+    migrate(url)
+    opened = Store(url, "kettlemoss")
+    yield opened
+    opened.close()
+
+
+def keep(store: Store, topic: str, payload: bytes, at: datetime = NOW) -> None:
+    with store.transaction() as tx:
+        tx.aside.keep(topic, "no sensor of this yard", payload, at)
+
+
+def test_a_loud_topic_does_not_push_out_the_others(store):
+    keep(store, "quiet", b"q" * 10, NOW - timedelta(days=3))
+    for n in range(50):
+        keep(store, "loud", b"%010d" % n, NOW + timedelta(seconds=n))
+    with store.transaction() as tx:
+        assert tx.aside.trim(100, NOW - timedelta(days=120)) == 41
+        left = tx.aside.newest()
+    assert [row.topic for row in left].count("quiet") == 1
+    assert [row.payload for row in left if row.topic == "loud"] == [
+        b"%010d" % n for n in range(49, 40, -1)
+    ]
+
+
+def test_what_is_too_old_is_forgotten(store):
+    keep(store, "old", b"x", NOW - timedelta(days=130))
+    keep(store, "new", b"x")
+    with store.transaction() as tx:
+        assert tx.aside.trim(10**6, NOW - timedelta(days=120)) == 1
+        assert [row.topic for row in tx.aside.newest()] == ["new"]
+
+
+def pack(name: str, at: datetime, more: str = "") -> bytes:
+    return f'[{{"n":"{name}:temperature","u":"Cel","t":{at.timestamp()},"v":1.5}}{more}]'.encode()
+
+
+def test_a_sensor_that_becomes_known_later_gets_its_readings_back(store):
+    name = "urn:dev:ops:newcomer"
+    keep(store, "a", pack(name, NOW - timedelta(minutes=5)))
+    keep(store, "a", pack(name, NOW, ',{"n":"urn:dev:ops:other:temperature","u":"Cel","v":2}'))
+    keep(store, "b", b"not a reading")
+    keep(store, "c", f'[{{"n":"{name}:temperature","u":"Cel","v":1}}]'.encode())
+    assert replay(store, Decoder([], TimePolicy())) == (0, 0)
+    decoder = Decoder([Sensor(name=name, space="barn")], TimePolicy())
+    assert replay(store, decoder) == (2, 1)
+    assert replay(store, decoder) == (0, 0)
+    with store.snapshot() as tx:
+        newest = tx.readings.latest()[name, Channel.TEMPERATURE]
+        assert newest.at_ms == to_ms(NOW)
+        # The half-read one stays, and so does what nobody can place in time.
+        assert sorted(row.topic for row in tx.aside.newest()) == ["a", "b", "c"]

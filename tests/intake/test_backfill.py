@@ -1,0 +1,127 @@
+"""Readings from files: units in the header, bad rows aside with their lines, twice is once."""
+
+from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from monitor.errors import ConfigurationError
+from monitor.intake.backfill import Backfilled, backfill
+from monitor.intake.decode import Decoder
+from monitor.intake.trust import TimePolicy
+from monitor.store.migrate import migrate
+from monitor.store.store import Store
+from monitor.yard.reading import Channel, Flag
+from monitor.yard.space import Sensor
+
+NOW = datetime(2026, 3, 1, tzinfo=UTC)
+SENSOR = Sensor(name="urn:dev:ops:kettlemoss-barn", space="barn")
+
+
+@pytest.fixture
+def store(tmp_path: Path) -> Iterator[Store]:
+    url = f"sqlite:///{tmp_path}/laidup.db"
+    migrate(url)
+    opened = Store(url, "kettlemoss")
+    yield opened
+    opened.close()
+
+
+def take(store: Store, tmp_path: Path, text: str) -> Backfilled:
+    file = tmp_path / "logger.csv"
+    file.write_text(text, encoding="utf-8")
+    decoder = Decoder([SENSOR], TimePolicy(behind_s=float("inf")))
+    return backfill(store, decoder, file, NOW, lambda _: None)
+
+
+WIDE = f"""\
+at,sensor,temperature [degF],humidity [%]
+2026-01-10T00:00:00-06:00,{SENSOR.name},14,81.5
+2026-01-10T00:05:00-06:00,{SENSOR.name},15.8,
+2026-01-10T06:10:00Z,{SENSOR.name},14,82
+"""
+
+
+def test_units_of_the_header_and_zones_of_the_times_are_minded(store, tmp_path):
+    done = take(store, tmp_path, WIDE)
+    assert (done.rows, done.readings, done.new, done.aside) == (3, 5, 5, 0)
+    with store.snapshot() as tx:
+        trace = tx.readings.window([(SENSOR.name, Channel.TEMPERATURE)], 0, 2**60)
+    (trace,) = trace.values()
+    # 14 °F is -10 °C, 15.8 °F is -9 °C.
+    assert trace.value == pytest.approx([-10, -9, -10])
+    start = datetime(2026, 1, 10, 6, tzinfo=UTC)
+    assert trace.at_ms.tolist() == [
+        int((start + timedelta(minutes=5 * n)).timestamp() * 1000) for n in range(3)
+    ]
+    assert set(trace.flag.tolist()) == {Flag.PASS}
+
+
+def test_the_same_file_again_adds_nothing(store, tmp_path):
+    take(store, tmp_path, WIDE)
+    again = take(store, tmp_path, WIDE)
+    assert (again.readings, again.new) == (5, 0)
+
+
+def test_one_reading_a_row_with_label_and_unit_is_read_too(store, tmp_path):
+    text = f"at;sensor;label;unit;value\n2026-01-10T06:00:00Z;{SENSOR.name};voltage;V;12.71\n"
+    assert take(store, tmp_path, text).new == 1
+
+
+def test_bad_rows_are_kept_aside_with_their_lines_and_the_others_are_taken(store, tmp_path):
+    text = WIDE + (
+        f"2026-01-10T07:00:00,{SENSOR.name},14,\n"
+        f"yesterday,{SENSOR.name},14,\n"
+        "2026-01-10T07:00:00Z,urn:dev:ops:stranger,14,\n"
+        f"2026-01-10T07:00:00Z,{SENSOR.name},cold,\n"
+        f"2026-01-10T07:00:00Z,{SENSOR.name},nan,\n"
+        f"2026-01-10T07:00:00Z,{SENSOR.name}\n"
+        f"2027-01-10T07:00:00Z,{SENSOR.name},14,\n"
+        "\n"
+        f"2026-01-10T08:00:00Z,{SENSOR.name},14,\n"
+    )
+    done = take(store, tmp_path, text)
+    assert (done.new, done.aside) == (6, 7)
+    expected = {
+        5: "has no zone",
+        6: "'yesterday' is no time",
+        7: "no sensor of this yard",
+        8: "'cold' is not a number",
+        9: "'nan' is not a number",
+        10: "2 cells where the header has 4",
+        11: "days ahead",
+    }
+    for (line, words), complaint in zip(expected.items(), done.complaints, strict=True):
+        assert complaint.startswith(f"line {line}: ")
+        assert words in complaint
+    with store.snapshot() as tx:
+        assert tx.aside.total() == 7
+        assert {row.topic for row in tx.aside.newest()} == {"file logger.csv"}
+
+
+@pytest.mark.parametrize(
+    ("header", "complaint"),
+    [
+        ("sensor,temperature [Cel]", "no column 'at'"),
+        ("at,sensor,temperature", "'temperature' is none that laidup knows"),
+        ("at,sensor,wind [m/s]", "wind"),
+        ("at,sensor,temperature [m]", "unit 'm' is none of"),
+        ("at,sensor", "no column with readings"),
+        ("", "no column 'at'"),
+    ],
+)
+def test_a_header_that_is_not_known_is_refused_before_anything_is_taken(
+    store, tmp_path, header, complaint
+):
+    with pytest.raises(ConfigurationError, match="Name the columns") as caught:
+        take(store, tmp_path, f"{header}\n1,2,3\n")
+    assert complaint in str(caught.value)
+    with store.snapshot() as tx:
+        assert tx.readings.count() == 0
+
+
+def test_a_file_that_is_no_text_is_refused(store, tmp_path):
+    (tmp_path / "x.csv").write_bytes(b"at,sensor,label,unit,value\n\xff\xfe\n")
+    with pytest.raises(ConfigurationError, match="cannot be read"):
+        backfill(store, Decoder([SENSOR], TimePolicy()), tmp_path / "x.csv", NOW, lambda _: None)
