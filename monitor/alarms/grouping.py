@@ -6,12 +6,13 @@ It closes with one all clear. What is told is a craft, a space or a sensor: a se
 craft that is told already changes no act, and so is no news.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from enum import StrEnum
 
 from monitor.alarms.definitions import DEFINITIONS, Definition, Topic
+from monitor.alarms.escalation import REMIND_AFTER, called, first_told, staff_told
 from monitor.craft.stored import StoredCraft
 from monitor.yard.alarm import ACTIVE, Alarm, AlarmState
 from monitor.yard.assessment import Assessment, Standing
@@ -130,19 +131,23 @@ def entries_of(
     ]
 
 
-def audience(yard: Yard, entry: Entry) -> dict[str, Standpoint]:
+def audience(
+    yard: Yard, entry: Entry, threads: Collection[tuple[str, Topic]], now: datetime
+) -> dict[str, Standpoint]:
     """Who hears of an alarm, and as what.
 
-    Staff by role; where nobody has the role, the operators. An owner hears of own craft only,
-    and only of what the definition says an owner can use.
+    Staff by role, duty and escalation, and whoever of them has been told of the topic already.
+    An owner hears of own craft only, and only of what the definition says an owner can use.
     """
-    tells = entry.definition.tells
-    staff_roles = tells - {Role.OWNER}
-    staff = [person for person in yard.people if person.roles & staff_roles]
-    if not staff:
-        staff = [person for person in yard.people if Role.OPERATOR in person.roles]
-    told = {person.id: Standpoint.STAFF for person in staff}
-    if Role.OWNER in tells and entry.craft is not None and entry.craft.owner:
+    definition = entry.definition
+    staff = {person.id for person in staff_told(yard, definition, entry.alarm, now)}
+    staff |= {
+        person.id
+        for person in called(yard, definition, now)
+        if (person.id, definition.topic) in threads
+    }
+    told = dict.fromkeys(staff, Standpoint.STAFF)
+    if Role.OWNER in definition.tells and entry.craft is not None and entry.craft.owner:
         told.setdefault(entry.craft.owner, Standpoint.OWNER)
     return told
 
@@ -168,12 +173,13 @@ def letters(
     -------
     (list of Letter, list of Conversation)
     """
+    running = {(each.person, Topic(each.topic)): each for each in conversations}
+    staffed = {key for key, each in running.items() if not each.owner}
     heard: dict[tuple[str, Topic], dict[Standpoint, list[Entry]]] = {}
     for entry in entries:
-        for person, standpoint in audience(yard, entry).items():
+        for person, standpoint in audience(yard, entry, staffed, now).items():
             by = heard.setdefault((person, entry.definition.topic), {})
             by.setdefault(standpoint, []).append(entry)
-    running = {(each.person, Topic(each.topic)): each for each in conversations}
     written: list[Letter] = []
     changed: list[Conversation] = []
     for person_id, topic in sorted(heard.keys() | running.keys()):
@@ -186,7 +192,7 @@ def letters(
         by = heard.get((person_id, topic), {})
         standpoint = Standpoint.STAFF if Standpoint.STAFF in by else Standpoint.OWNER
         mine = by.get(standpoint, [])
-        letter, after = _one(people[0], standpoint, topic, mine, conversation, now)
+        letter, after = _one(yard, people[0], standpoint, topic, mine, conversation, now)
         if letter is not None:
             written.append(letter)
         if after is not None and after != conversation:
@@ -195,6 +201,7 @@ def letters(
 
 
 def _one(
+    yard: Yard,
     person: Person,
     standpoint: Standpoint,
     topic: Topic,
@@ -213,6 +220,7 @@ def _one(
             topic=str(topic),
             opened_at=now,
             owner=standpoint is Standpoint.OWNER,
+            called_after=_called_after(yard, person, standpoint, active, now),
         )
     alive = {entry.about for entry in entries if entry.alarm.state not in _CLOSED}
     told = {key: what for key, what in conversation.told.items() if key in alive}
@@ -227,6 +235,8 @@ def _one(
             conversation=after,
         )
 
+    if not alive and _sleeps(yard, person, standpoint, (), now):
+        return None, conversation
     if not alive:
         after = replace(
             conversation,
@@ -241,8 +251,15 @@ def _one(
     is_news = _is_news if standpoint is Standpoint.STAFF else _is_news_to_owner
     marked = [replace(entry, news=is_news(entry, told, now)) for entry in active]
     news = [entry for entry in marked if entry.news]
+    silent = replace(conversation, told=told) if conversation.count else None
+    if _sleeps(yard, person, standpoint, news, now):
+        return None, silent
     if not news or now < _earliest(conversation, news, told, now):
-        return None, replace(conversation, told=told) if conversation.count else None
+        if not _to_remind(yard, conversation, standpoint, active, now):
+            return None, silent
+        conversation = replace(conversation, reminded=conversation.reminded + 1)
+    elif any(entry.alarm.state is AlarmState.UNACKNOWLEDGED for entry in news):
+        conversation = replace(conversation, reminded=0)
     for entry in marked:
         told[entry.about] = _told_too(told.get(entry.about), entry)
     after = replace(
@@ -253,6 +270,55 @@ def _one(
     )
     kind = MessageKind.UPDATE if conversation.count else MessageKind.ALARM
     return letter(kind, marked, after), after
+
+
+def _called_after(
+    yard: Yard,
+    person: Person,
+    standpoint: Standpoint,
+    entries: Iterable[Entry],
+    now: datetime,
+) -> tuple[str, ...]:
+    """Who was told before this person and did not answer; nobody, where this one comes first."""
+    if standpoint is Standpoint.OWNER:
+        return ()
+    before: dict[str, None] = {}
+    for entry in entries:
+        first = first_told(yard, entry.definition, now)
+        if person in first:
+            return ()
+        before |= dict.fromkeys(each.id for each in first)
+    return tuple(before)
+
+
+def _sleeps(
+    yard: Yard, person: Person, standpoint: Standpoint, news: Iterable[Entry], now: datetime
+) -> bool:
+    """Whether these news can wait for the end of a person's quiet hours."""
+    if person.quiet is None or not person.quiet.holds(now.astimezone(yard.zone)):
+        return False
+    if standpoint is Standpoint.OWNER:  # whom the yard does not ask to act tonight
+        return True
+    return not any(entry.definition.never_missed for entry in news)
+
+
+def _to_remind(
+    yard: Yard,
+    conversation: Conversation,
+    standpoint: Standpoint,
+    entries: Iterable[Entry],
+    now: datetime,
+) -> bool:
+    """Whether a person who was told, and did not answer, is told once more."""
+    if not yard.duty.kept or standpoint is Standpoint.OWNER or not conversation.sent:
+        return False
+    if conversation.reminded >= len(REMIND_AFTER):
+        return False
+    unanswered = any(
+        entry.definition.never_missed and entry.alarm.state is AlarmState.UNACKNOWLEDGED
+        for entry in entries
+    )
+    return unanswered and now - conversation.sent[-1] >= REMIND_AFTER[conversation.reminded]
 
 
 def _worst_of_each(entries: Iterable[Entry]) -> list[Entry]:

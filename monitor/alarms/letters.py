@@ -53,7 +53,7 @@ def write(letter: Letter, yard: Yard, channel: str) -> Message:
     content = {
         "yard": plain(yard.name),
         "title": _title(letter, all_groups),
-        "lead": _lead(letter, all_groups, rest),
+        "lead": _lead(letter, yard, all_groups, rest),
         "groups": shown if letter.kind is not MessageKind.ALL_CLEAR else (),
         "over": _over(letter, yard) if letter.kind is MessageKind.ALL_CLEAR else (),
         "rest": _rest(rest),
@@ -86,6 +86,7 @@ def _subject(letter: Letter, listed: Sequence[Group]) -> str:
     what = _TITLE[letter.topic]
     if letter.kind is MessageKind.ALL_CLEAR:
         return f"{what}: all clear"
+    reminder = letter.kind is MessageKind.UPDATE and not any(item.news for item in items)
     if letter.kind is MessageKind.UPDATE:
         items = [item for item in items if item.news] or items
     if all(item.iced for item in items):
@@ -94,6 +95,8 @@ def _subject(letter: Letter, listed: Sequence[Group]) -> str:
     name = first.title.split(" (")[0]
     more = f" and {len(items) - 1} more" if len(items) > 1 else ""
     prefix = "Update: " if letter.kind is MessageKind.UPDATE else ""
+    if reminder:
+        prefix = "Not acknowledged: "
     return f"{prefix}{what}: {name}{more}, {first.brief}"
 
 
@@ -138,7 +141,7 @@ _CLEAR_TITLE = {
 }
 
 
-def _lead(letter: Letter, listed: Sequence[Group], rest: Sequence[Item]) -> str:
+def _lead(letter: Letter, yard: Yard, listed: Sequence[Group], rest: Sequence[Item]) -> str:
     """The first sentences: a reader who stops here knows what to do."""
     owner = letter.standpoint is Standpoint.OWNER
     if letter.kind is MessageKind.ALL_CLEAR:
@@ -157,8 +160,13 @@ def _lead(letter: Letter, listed: Sequence[Group], rest: Sequence[Item]) -> str:
             " looked at it."
         )
     sentences = []
-    if letter.kind is MessageKind.UPDATE:
-        fresh = [item for item in items if item.news] or items
+    fresh = [item for item in items if item.news]
+    if letter.kind is MessageKind.UPDATE and not fresh:
+        sentences.append("Nobody has acknowledged this yet.")
+    if letter.conversation.called_after and letter.kind is MessageKind.ALARM:
+        names = _named(letter.conversation.called_after, yard)
+        sentences.append(f"Told first, and not acknowledged: {names}. So it comes to you.")
+    if letter.kind is MessageKind.UPDATE and fresh:
         named = "; ".join(_brief(item) for item in fresh[:3])
         more = f"; and {len(fresh) - 3} more" if len(fresh) > 3 else ""
         sentences.append(f"New or worse since the last message: {named}{more}.")
@@ -167,6 +175,11 @@ def _lead(letter: Letter, listed: Sequence[Group], rest: Sequence[Item]) -> str:
     if rest:
         sentences.append(f"The {_SHOWN} most pressing stand here, all of them in the table.")
     return " ".join(sentences)
+
+
+def _named(people: Iterable[str], yard: Yard) -> str:
+    wanted = set(people)
+    return " and ".join(plain(each.name) for each in yard.people if each.id in wanted)
 
 
 def _brief(item: Item) -> str:

@@ -6,6 +6,7 @@ from zoneinfo import ZoneInfo
 
 from monitor.units import TemperatureUnit, VolumeUnit
 from monitor.yard.calibration import Calibration
+from monitor.yard.duty import Duty, Span
 from monitor.yard.limits import Limits
 from monitor.yard.reading import Channel
 
@@ -78,6 +79,7 @@ class Person:
     roles: frozenset[Role]
     temperature_unit: TemperatureUnit | None = None  # None: the yard's own
     volume_unit: VolumeUnit | None = None
+    quiet: Span | None = None  # hours in which only what must never be missed may wake them
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -94,6 +96,7 @@ class Yard:
     spaces: tuple[Space, ...]
     sensors: tuple[Sensor, ...]
     people: tuple[Person, ...]
+    duty: Duty = field(default_factory=Duty)
 
     def space(self, space_id: str) -> Space:
         """Find a space by its id; KeyError if the yard has none such."""

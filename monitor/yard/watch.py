@@ -73,4 +73,5 @@ class Conversation:
     told: dict[str, Told] = field(default_factory=dict)
     closed_at: datetime | None = None
     owner: bool = False  # told as the owner of a craft, who answers no alarm of the yard's
-    escalated_from: str = ""  # the person who did not answer
+    called_after: tuple[str, ...] = ()  # people who were told before and did not answer
+    reminded: int = 0
