@@ -5,7 +5,7 @@ import sys
 from collections.abc import Sequence
 from types import ModuleType
 
-from monitor.commands import assess, calc, check, demo, migrate, report, run, status
+from monitor.commands import assess, calc, check, demo, imports, layup, migrate, report, run, status
 from monitor.errors import ConfigurationError, LaidupError, QuantityError
 
 COMMANDS: tuple[ModuleType, ...] = (
@@ -15,6 +15,8 @@ COMMANDS: tuple[ModuleType, ...] = (
     status,
     assess,
     report,
+    imports,
+    layup,
     migrate,
     calc,
 )

@@ -1,0 +1,279 @@
+"""``laidup import craft`` and ``laidup layup``: what people type, and what they are told."""
+
+import json
+
+import pytest
+
+from monitor.settings.load import load
+from monitor.store.store import Store
+from tests.commands.yard_files import copied_yard, laidup
+
+EVE = "2026-11-14T16:00"
+
+
+@pytest.fixture
+def config(tmp_path):
+    return copied_yard(tmp_path)
+
+
+@pytest.fixture
+def yard(config, capsys):
+    """The demo's twelve craft on record; runs a verb and returns what it said."""
+    laidup("import", "craft", str(config.parent / "craft.toml"), "--config", str(config))
+    capsys.readouterr()
+
+    def say(*arguments: str) -> str:
+        assert laidup("layup", *arguments, "--config", str(config)) == 0
+        return capsys.readouterr().out
+
+    return say
+
+
+def refused(config, capsys, *arguments: str) -> str:
+    assert laidup(*arguments, "--config", str(config)) == 2
+    return capsys.readouterr().err
+
+
+def entries(config, craft: str) -> int:
+    settings = load(config)
+    store = Store(settings.store_url, settings.yard.id)
+    with store.snapshot() as tx:
+        found = len(tx.layup.entries(craft))
+    store.close()
+    return found
+
+
+def test_importing_says_what_was_new_and_again_says_nothing_was(config, capsys):
+    file = str(config.parent / "craft.toml")
+    laidup("import", "craft", file, "--config", str(config))
+    assert "12 craft (12 new), 13 stays (13 new)" in capsys.readouterr().out
+    laidup("import", "craft", file, "--config", str(config))
+    assert "12 craft (0 new), 13 stays (0 new)" in capsys.readouterr().out
+
+
+def test_a_file_with_one_slip_is_refused_whole(config, capsys, tmp_path):
+    text = (config.parent / "craft.toml").read_text()
+    bad = tmp_path / "bad.toml"
+    bad.write_text(text.replace('strength = "50%"', 'strength = "120%"', 1))
+    told = refused(config, capsys, "import", "craft", str(bad))
+    assert "craft[1].layup[3].product.strength" in told
+    assert laidup("layup", "list", "--json", "--at", EVE, "--config", str(config)) == 0
+    assert json.loads(capsys.readouterr().out) == []
+
+
+def test_a_csv_list_of_craft_comes_in(config, capsys, tmp_path):
+    rows = tmp_path / "season.csv"
+    rows.write_text(
+        "id,name,profile,arrived,place\nk20,Wren,outboard,2026-11-01 09:00,lee-rack/6\n"
+    )
+    assert laidup("import", "craft", str(rows), "--config", str(config)) == 0
+    assert "1 craft (1 new)" in capsys.readouterr().out
+
+
+def test_the_list_names_every_craft_with_its_weakest_circuit(yard):
+    told = json.loads(yard("list", "--at", EVE, "--json"))
+    assert [one["craft"] for one in told] == [f"k{n}" for n in range(1, 13)]
+    plover = told[1]
+    states = {one["circuit"]: one["state"] for one in plover["circuits"]}
+    assert states["cylinder-passages"] == "unproven"
+    shown = yard("list", "--at", EVE)
+    assert "k2 Plover" in shown
+    assert "judged as plain water" in shown
+
+
+def test_the_list_of_one_craft_is_its_work_in_order(yard):
+    told = json.loads(yard("list", "k12", "--json"))
+    acts = [one["act"] for one in told]
+    assert acts.index("antifreeze-run-through") < acts.index("run-on-water")
+
+
+def test_protection_says_why_in_the_yards_units(yard):
+    shown = " ".join(yard("protection", "k2", "--at", EVE).split())
+    assert "unproven" in shown
+    told = json.loads(yard("protection", "k6", "--at", EVE, "--json"))
+    hub = next(one for one in told[0]["circuits"] if one["circuit"] == "propeller-hub")
+    assert (hub["state"], hub["ice_point_c"]) == ("proven", None)  # dry: no ice point at all
+
+
+def test_missing_gives_acts_quantities_and_cautions(yard):
+    told = json.loads(yard("missing", "k3", "--low", "-12C", "--at", EVE, "--json"))
+    [need] = told[0]["needs"]
+    assert need["act"] == "run through"
+    assert need["quantity_l"] > 1.0
+    shown = yard("missing", "k1", "k3", "--low", "10F", "--at", EVE)
+    assert "Nothing missing by the record: k1 Teal." in shown
+    assert "Carbon monoxide kills" in shown
+    assert "not a life-safety device" in shown
+
+
+def test_review_gives_reasons_and_names_who_keeps_every_rule(yard):
+    shown = yard("review", "k1", "k8", "--at", EVE)
+    assert "cold-thermostat" in shown
+    assert "Every rule kept: k1 Teal." in shown
+
+
+def test_findings_and_spring_list_remember_autumn(yard):
+    assert "gear oil milky" in yard("findings", "--at", EVE)
+    assert "Settle finding k7-seal" in yard("spring", "k7", "--at", "2027-04-20T09:00")
+
+
+def test_adding_work_says_what_it_adds_up_to(yard):
+    shown = yard(
+        "add",
+        "k2",
+        "--act",
+        "drained",
+        "--circuit",
+        "cylinder-passages",
+        "--dry",
+        "yes",
+        "--by",
+        "Tom Varga",
+        "--at",
+        "2026-11-14T17:00",
+    )
+    assert "cylinder-passages: proven" in shown
+    told = json.loads(yard("protection", "k2", "--at", "2026-11-14T18:00", "--json"))
+    head = told[0]["circuits"][0]
+    assert (head["circuit"], head["basis"]) == ("cylinder-passages", "drained and seen dry")
+
+
+def test_adding_work_names_the_rule_that_it_breaks(yard):
+    shown = yard(
+        "add", "k1", "--act", "run-on-water", "--by", "Tom Varga", "--at", "2026-11-14T17:00"
+    )
+    assert "water-box: void" in shown
+    assert "undid the work of 27 Oct 2026" in shown
+
+
+def test_a_pour_by_flags_takes_ounces_and_fahrenheit(yard):
+    told = json.loads(
+        yard(
+            "add",
+            "k10",
+            "--act",
+            "antifreeze-poured",
+            "--circuit",
+            "water-box",
+            "--by",
+            "Ines Aldaz",
+            "--at",
+            "2026-11-13T10:00",
+            "--product",
+            "pink",
+            "--liquid",
+            "propylene",
+            "--strength",
+            "50%",
+            "--quantity",
+            "14floz",
+            "--residual",
+            "4floz",
+            "--outflow",
+            "seen",
+            "--ice-point",
+            "-5F",
+            "--scale",
+            "propylene",
+            "--zeroed-on",
+            "2026-11-13",
+            "--json",
+        )
+    )
+    assert told["circuits"]["water-box"]["state"] == "proven"
+    held = json.loads(yard("protection", "k10", "--at", EVE, "--json"))[0]["circuits"]
+    box = next(one for one in held if one["circuit"] == "water-box")
+    assert box["ice_point_c"] == pytest.approx(-20.56, abs=0.01)  # -5 °F
+
+
+@pytest.mark.parametrize(
+    ("flags", "words"),
+    [
+        (["--circuit", "hoses", "--strength", "120%"], "product.strength"),
+        (["--circuit", "hoses", "--quantity", "14gal"], "was it fl oz?"),
+        (["--circuit", "boiler"], "no circuit 'boiler'"),
+        (["--circuit", "hoses", "--at", "2026-10-01T09:00"], "before Plover (k2) came"),
+        (["--circuit", "hoses", "--at", "2036-10-01T09:00"], "still to come"),
+        (["--circuit", "hoses", "--quantity", "14"], "takes one of"),
+        ([], "protection belongs to a circuit"),
+        (["--circuit", "hoses", "--replaces", "nothing"], "no entry 'nothing'"),
+        (["--circuit", "hoses", "--finding", "seal weeps"], "k7-seal:gearcase:seal weeps"),
+    ],
+)
+@pytest.mark.usefixtures("yard")
+def test_bad_work_is_named_and_nothing_is_written(config, capsys, flags, words):
+    before = entries(config, "k2")
+    told = refused(
+        config,
+        capsys,
+        "layup",
+        "add",
+        "k2",
+        "--act",
+        "antifreeze-poured",
+        "--by",
+        "Tom Varga",
+        *(["--at", "2026-11-14T17:00"] if "--at" not in flags else []),
+        *flags,
+    )
+    assert words in told
+    assert entries(config, "k2") == before
+
+
+@pytest.mark.usefixtures("yard")
+def test_work_without_a_name_or_on_no_craft_is_refused(config, capsys):
+    act = ["--act", "flushed", "--at", "2026-11-14T17:00"]
+    assert "by: it is missing" in refused(config, capsys, "layup", "add", "k2", *act)
+    named = [*act, "--by", "Tom Varga"]
+    assert "no craft 'k99'" in refused(config, capsys, "layup", "add", "k99", *named)
+    assert "no craft 'k99'" in refused(config, capsys, "layup", "protection", "k99")
+
+
+def test_a_slip_is_corrected_by_a_further_entry(yard):
+    run = json.loads(
+        yard(
+            "add",
+            "k1",
+            "--act",
+            "run-on-water",
+            "--by",
+            "Tom Varga",
+            "--at",
+            "2026-11-13T17:00",
+            "--json",
+        )
+    )
+    yard(
+        "add",
+        "k1",
+        "--act",
+        "withdrawn",
+        "--replaces",
+        run["entry"],
+        "--by",
+        "Ines Aldaz",
+        "--at",
+        "2026-11-13T18:00",
+        "--note",
+        "that was k12",
+    )
+    told = json.loads(yard("protection", "k1", "--at", EVE, "--json"))
+    assert {one["state"] for one in told[0]["circuits"]} == {"proven"}
+    work = {one["id"]: one for one in json.loads(yard("list", "k1", "--json"))}
+    assert work[run["entry"]]["replaced_by"]
+
+
+def test_moving_a_heat_only_craft_out_says_at_once_what_that_undoes(yard):
+    yard("add", "k10", "--act", "kept-warm", "--by", "Ines Aldaz", "--at", "2026-11-13T10:00")
+    shown = yard("move", "k10", "lee-rack/5", "--by", "Ines Aldaz", "--at", "2026-11-14T15:00")
+    assert "k10 stands in lee-rack/5." in shown
+    assert "moved-into-cold" in shown
+    assert "On record already." in yard(
+        "move", "k10", "lee-rack/5", "--by", "Ines Aldaz", "--at", "2026-11-14T15:00"
+    )
+
+
+@pytest.mark.usefixtures("yard")
+def test_a_move_to_nowhere_is_refused(config, capsys):
+    told = refused(config, capsys, "layup", "move", "k10", "lee-rack/99", "--by", "Ines Aldaz")
+    assert "no place of this yard" in told
