@@ -3,7 +3,8 @@
 import argparse
 import math
 
-from monitor.commands.calc_answer import Answer, Verbs, both, both_differences
+from monitor.commands.calc_answer import Answer, Verbs, both, both_differences, need_moist_air
+from monitor.errors import QuantityError
 from monitor.units import HUMIDITY, PRESSURE, TEMPERATURE
 
 _SONNTAG = "Sonntag 1990, saturation vapour pressure over water and ice; RH over water (WMO-No. 8)"
@@ -18,7 +19,9 @@ def add_verbs(verbs: Verbs) -> None:
         flags = verbs.add(name, _dew_point if name == "dew-point" else _frost_point, about)
         flags.quantity("--temperature", TEMPERATURE, "of the air")
         flags.quantity("--humidity", HUMIDITY, "relative humidity of the air")
-        flags.quantity("--pressure", PRESSURE, "of the air at the place", default=101325.0)
+        flags.quantity(
+            "--pressure", PRESSURE, "of the air at the place", default=101325.0, above_zero=True
+        )
     flags = verbs.add("humidity", _humidity, "relative humidity from temperature and dew point")
     flags.quantity("--temperature", TEMPERATURE, "of the air")
     flags.quantity("--dew-point", TEMPERATURE, "of the air")
@@ -28,12 +31,17 @@ def add_verbs(verbs: Verbs) -> None:
     flags.quantity("--outside", TEMPERATURE, "air outside")
     flags.quantity("--outside-humidity", HUMIDITY, "relative humidity outside")
     flags.quantity("--metal", TEMPERATURE, "coldest metal in the space", required=False)
-    flags.quantity("--pressure", PRESSURE, "of the air at the place", default=101325.0)
+    flags.quantity(
+        "--pressure", PRESSURE, "of the air at the place", default=101325.0, above_zero=True
+    )
 
 
 def _air_values(arguments: argparse.Namespace) -> dict[str, float]:
     from monitor.physics import moist_air
 
+    need_moist_air(arguments, "--temperature")
+    if arguments.humidity == 0.0:
+        raise QuantityError("--humidity is 0 %: perfectly dry air has no dew point")
     air, rh, pressure = arguments.temperature, arguments.humidity, arguments.pressure
     return {
         "dew_point_c": float(moist_air.dew_point(air, rh)),
@@ -87,6 +95,7 @@ def _air_answer(sentence: str, values: dict[str, float]) -> Answer:
 def _humidity(arguments: argparse.Namespace) -> Answer:
     from monitor.physics import moist_air
 
+    need_moist_air(arguments, "--temperature", "--dew-point")
     rh = float(moist_air.relative_humidity(arguments.temperature, arguments.dew_point))
     impossible = rh > 100.0
     doubt = " More than 100 %: one of the two readings is wrong." if impossible else ""
@@ -104,6 +113,7 @@ def _humidity(arguments: argparse.Namespace) -> Answer:
 def _ventilate(arguments: argparse.Namespace) -> Answer:
     from monitor.physics.ventilation import SENSOR_ERROR_G_KG, vent_effect
 
+    need_moist_air(arguments, "--inside", "--outside")
     metal = math.inf if arguments.metal is None else arguments.metal
     effect = vent_effect(
         arguments.inside,
@@ -113,13 +123,16 @@ def _ventilate(arguments: argparse.Namespace) -> Answer:
         metal,
         arguments.pressure,
     )
+    if math.isnan(effect.water_g_kg):
+        raise QuantityError("--pressure is below that of the water vapour itself")
     verdict = {1.0: "dries", -1.0: "wets", 0.0: "makes no difference that sensors can tell"}
-    word = verdict.get(float(effect.drying), "cannot be judged: dry beyond the formula")
+    word = verdict[float(effect.drying)]
     sentence = (
         f"Opening up {word}: outside air holds {effect.water_g_kg:+.2f} g of water more in each kg"
         f" of dry air, and each cubic metre exchanged takes {effect.removed_g_m3:+.2f} g out."
-        f" By the dew-point rule: outside {effect.dew_point_k:+.1f} K."
     )
+    if not math.isnan(effect.dew_point_k):  # perfectly dry air has no dew point
+        sentence += f" By the dew-point rule: outside {effect.dew_point_k:+.1f} K."
     wets_metal = bool(effect.wets_metal)
     if wets_metal:
         sentence += f" It would condense on the metal at {both(metal)}: keep shut."

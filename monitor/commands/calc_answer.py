@@ -105,6 +105,19 @@ def both_differences(value_k: float) -> str:
     return f"{difference_text(value_k)} ({difference_text(value_k, 'F')})"
 
 
+def need_moist_air(arguments: argparse.Namespace, *flags: str) -> None:
+    """Refuse temperatures that the formulas of moist air do not cover, by their flag."""
+    from monitor.physics.moist_air import HIGHEST_C, LOWEST_C
+
+    for flag in flags:
+        value = getattr(arguments, flag.strip("-").replace("-", "_"))
+        if value is not None and not LOWEST_C <= value <= HIGHEST_C:
+            raise QuantityError(
+                f"{flag} is {both(value)}; the formulas of moist air reach from {both(LOWEST_C)} to"
+                f" {both(HIGHEST_C)}"
+            )
+
+
 def hours_text(hours: float) -> str:
     """A duration as people say it: ``35 min``, ``6.1 h`` or ``12.3 days``."""
     if hours < 1.0:

@@ -4,7 +4,7 @@ import argparse
 import math
 from typing import cast
 
-from monitor.commands.calc_answer import Answer, Verbs, both, both_differences
+from monitor.commands.calc_answer import Answer, Verbs, both, both_differences, need_moist_air
 from monitor.errors import QuantityError
 from monitor.physics.humidity_check import Salt
 from monitor.physics.mould import Sensitivity
@@ -42,14 +42,15 @@ def add_verbs(verbs: Verbs) -> None:
 def _condensation(arguments: argparse.Namespace) -> Answer:
     from monitor.physics import moist_air, wetness
 
+    need_moist_air(arguments, "--temperature", "--surface")
+    if arguments.humidity == 0.0:
+        raise QuantityError("--humidity is 0 %: perfectly dry air wets nothing")
     air, rh, surface = arguments.temperature, arguments.humidity, arguments.surface
     point = float(moist_air.condensation_point(air, rh))
     margin = surface - point
     film = float(wetness.film_coefficient(air - surface, arguments.height))
     rate = float(wetness.condensation_rate(air, rh, surface, film))
     surface_rh = float(moist_air.surface_humidity(air, rh, surface))
-    if math.isnan(surface_rh):
-        raise QuantityError("--temperature and --surface must lie between -100C and 60C")
     kind = "dew" if surface > 0.0 else "frost"
     if rate > 0.0:
         sentence = (

@@ -100,7 +100,7 @@ def _mix(arguments: argparse.Namespace) -> Answer:
 
 def _burst_words(ice: float, burst: float) -> str:
     if burst >= ice:
-        return "and no credit below that: too weak for slush to be trusted"
+        return "and its slush gets no credit below that"
     return f"and trusted not to burst metal down to {both(burst)}"
 
 

@@ -132,8 +132,16 @@ def test_a_value_that_cannot_be_is_refused_by_its_flag(capsys, line, flag):
     ("line", "said"),
     [
         ("mix --strength 70% --poured 1L", "--strength is 70%"),
+        ("dew-point --temperature 80C --humidity 50%", "--temperature"),
+        ("dew-point --temperature 20C --humidity 0%", "--humidity"),
+        ("condensation --temperature 20C --humidity 50% --surface -120C", "--surface"),
         ("mix --strength 30% --poured 1L --residual 2L --lowest-strength 20%", "--lowest-strength"),
         ("label --rating -5C", "--rating"),
+        (
+            "ventilate --inside 20C --inside-humidity 90% --outside 5C --outside-humidity 90%"
+            " --pressure 10hPa",
+            "--pressure",
+        ),
         ("refractometer --reading 5C", "--reading"),
         ("refractometer", "--brix"),
         ("battery --voltage 13.4V", "--voltage"),
