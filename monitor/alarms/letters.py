@@ -30,7 +30,7 @@ _ENVIRONMENT = Environment(
 )
 
 
-def write(letter: Letter, yard: Yard, channel: str) -> Message:
+def write(letter: Letter, yard: Yard, channel: str, *, answer_link: str = "") -> Message:
     """Write one letter as a message for the outbox.
 
     Parameters
@@ -39,6 +39,8 @@ def write(letter: Letter, yard: Yard, channel: str) -> Message:
     yard : Yard
     channel : str
         Name of the channel that takes it.
+    answer_link : str
+        Where the reader acknowledges; empty where there is nothing to answer.
 
     Returns
     -------
@@ -59,6 +61,7 @@ def write(letter: Letter, yard: Yard, channel: str) -> Message:
         "rest": _rest(rest),
         "overview": len(_items(shown)) > _NO_OVERVIEW,
         "owner": letter.standpoint is Standpoint.OWNER,
+        "answer_link": answer_link,
         "update": letter.kind is MessageKind.UPDATE,
         "cautions": [CAUTION_TEXT[caution] for caution in _cautions(letter)],
         "foot": CAUTION_TEXT[Caution.NOT_LIFE_SAFETY],

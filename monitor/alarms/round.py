@@ -5,8 +5,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from monitor.alarms.answers import Answers
 from monitor.alarms.definitions import DEFINITIONS, Definition
-from monitor.alarms.grouping import entries_of, letters
+from monitor.alarms.grouping import Letter, Standpoint, entries_of, letters
 from monitor.alarms.letters import write
 from monitor.alarms.lifecycle import Step, step
 from monitor.alarms.sight import Sight
@@ -16,7 +17,7 @@ from monitor.craft.stored import StoredCraft
 from monitor.store.store import Store, Transaction
 from monitor.yard.alarm import Alarm, AlarmState
 from monitor.yard.assessment import Assessment
-from monitor.yard.message import Message
+from monitor.yard.message import Message, MessageKind
 from monitor.yard.space import Yard
 from monitor.yard.watch import Watch, WatchKey
 
@@ -47,6 +48,7 @@ class AlarmRound:
         *,
         definitions: Mapping[str, Definition] = DEFINITIONS,
         channel: str = "mail",
+        answers: Answers | None = None,
     ) -> None:
         """Make a round for one yard.
 
@@ -59,12 +61,15 @@ class AlarmRound:
             The alarm set; a yard may have limits and delays of its own.
         channel : str
             Name of the channel that messages go out on.
+        answers : Answers, optional
+            Makes the links by which staff acknowledge from the message; without it there are none.
         """
         self._store = store
         self._yard = yard
         self._clock = clock
         self._definitions = definitions
         self._channel = channel
+        self._answers = answers
 
     def run(self, craft_names: Mapping[str, StoredCraft]) -> AlarmSummary:
         """Take every alarm one step on and write what people are to be told.
@@ -107,13 +112,22 @@ class AlarmRound:
         messages: list[Message] = []
         for letter in told:
             if letter.person.mail:
-                messages.append(write(letter, self._yard, self._channel))
+                link = self._link(tx, letter, now)
+                messages.append(write(letter, self._yard, self._channel, answer_link=link))
             else:
                 log.warning("%s has no address: nobody was told.", letter.person.name)
         new = tx.outbox.add(messages)
         for message in messages:
             log.info("To tell %s: %s", message.person, message.subject)
         return _summary(before, stand, untouched, new)
+
+    def _link(self, tx: Transaction, letter: Letter, now: datetime) -> str:
+        """Where a letter's reader acknowledges; empty where there is nothing to answer."""
+        if self._answers is None or letter.standpoint is Standpoint.OWNER:
+            return ""
+        if letter.kind is MessageKind.ALL_CLEAR:
+            return ""
+        return self._answers.link(tx, letter.person.id, letter.conversation.thread, now)
 
     def _keep(
         self,

@@ -1,0 +1,119 @@
+"""Acknowledge from a message: no sign-in, no guessing, no replay, no accident."""
+
+import sqlite3
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import closing
+from datetime import timedelta
+
+import pytest
+
+from monitor.alarms.answers import GOOD_FOR, Answers
+from monitor.alarms.round import AlarmRound
+from monitor.errors import ActError
+from monitor.yard.alarm import AlarmState
+from tests.alarms.scene import Scene, cold_night
+
+
+@pytest.fixture
+def scene(tmp_path):
+    """A yard whose operator has a mail with a link."""
+    scene = Scene(tmp_path)
+    scene.answers = Answers(scene.store, scene.clock, "https://yard.example/answer")
+    scene.round = AlarmRound(scene.store, scene.yard, scene.clock, answers=scene.answers)
+    scene.judge(*cold_night(scene))
+    return scene
+
+
+def secret_of(message):
+    (line,) = [line for line in message.text.splitlines() if line.startswith("https://")]
+    assert line in message.html
+    return line.removeprefix("https://yard.example/answer/")
+
+
+def states(scene):
+    with scene.store.snapshot() as tx:
+        return {alarm.state for alarm in tx.alarms.open()}
+
+
+def test_a_link_acknowledges_all_that_its_message_told_of_in_the_readers_name(scene):
+    answered = scene.answers.answer(secret_of(scene.messages("maren")[0]), "on my way")
+    assert len(answered) == 16
+    assert states(scene) == {AlarmState.ACKNOWLEDGED}
+    with scene.store.snapshot() as tx:
+        last = tx.alarms.history(answered[0].id)[-1]
+    assert (last.by, last.why) == ("maren", "on my way")
+
+
+def test_looking_however_often_changes_nothing(scene):
+    secret = secret_of(scene.messages("maren")[0])
+    for _ in range(20):
+        assert scene.answers.look(secret).open
+    assert states(scene) == {AlarmState.UNACKNOWLEDGED}
+
+
+def test_a_link_works_once(scene):
+    secret = secret_of(scene.messages("maren")[0])
+    scene.answers.answer(secret)
+    with pytest.raises(ActError, match="used already"):
+        scene.answers.answer(secret)
+    assert not scene.answers.look(secret).open
+
+
+def test_of_two_answers_at_one_moment_one_counts(scene):
+    secret = secret_of(scene.messages("maren")[0])
+
+    def answer(_):
+        try:
+            scene.answers.answer(secret)
+        except ActError:
+            return 0
+        return 1
+
+    with ThreadPoolExecutor(4) as workers:
+        assert sum(workers.map(answer, range(4))) == 1
+
+
+def test_a_link_runs_out(scene):
+    secret = secret_of(scene.messages("maren")[0])
+    scene.clock.advance(scene.clock.now() + GOOD_FOR)
+    with pytest.raises(ActError, match="run out"):
+        scene.answers.answer(secret)
+    assert states(scene) == {AlarmState.UNACKNOWLEDGED}
+
+
+@pytest.mark.parametrize(
+    "guess",
+    ["", "x", "A" * 43, "A" * 42 + "=", "../" * 14 + "A", "é" * 43, "A" * 44, "'; DROP TABLE x--"],
+)
+def test_a_guess_opens_nothing(scene, guess):
+    assert scene.answers.look(guess) is None
+    with pytest.raises(ActError):
+        scene.answers.answer(guess)
+    assert states(scene) == {AlarmState.UNACKNOWLEDGED}
+
+
+def test_one_changed_letter_is_another_secret(scene):
+    secret = secret_of(scene.messages("maren")[0])
+    changed = ("B" if secret[0] == "A" else "A") + secret[1:]
+    assert scene.answers.look(changed) is None
+
+
+def test_owners_get_no_link(scene):
+    assert "https://" not in scene.messages("owner-1")[0].text
+    assert "https://" not in scene.messages("owner-1")[0].html
+
+
+def test_the_links_own_table_does_not_hold_the_secret(scene):
+    secret = secret_of(scene.messages("maren")[0])
+    scene.store.close()
+    with closing(sqlite3.connect(scene.url.removeprefix("sqlite:///"))) as database:
+        rows = database.execute("SELECT * FROM answer_links").fetchall()
+    assert rows
+    assert secret not in str(rows)
+
+
+def test_every_message_has_a_secret_of_its_own(scene):
+    scene.clock.advance(scene.clock.now() + timedelta(hours=1))
+    with scene.store.transaction() as tx:
+        links = {scene.answers.link(tx, "maren", "t", scene.clock.now()) for _ in range(50)}
+    assert len(links) == 50
