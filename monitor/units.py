@@ -120,7 +120,8 @@ def parse_quantity(text: str, dimension: Dimension) -> float:
     scale, offset = dimension.units[key]
     value = float(number) * scale + offset
     if not (math.isfinite(value) and dimension.low <= value <= dimension.high):
-        limits = f"{dimension.low:g} to {dimension.high:g} {dimension.unit}"
+        shown, per = ("%", 100) if dimension.unit == "1" else (dimension.unit, 1)
+        limits = f"{dimension.low * per:g} to {dimension.high * per:g} {shown}"
         raise QuantityError(f"{text!r} is outside what a {dimension.name} can be ({limits})")
     return value
 
