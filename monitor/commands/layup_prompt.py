@@ -27,6 +27,7 @@ Ask = Callable[[str], str]
 Say = Callable[[str], None]
 
 _LEAVE = {"q", "quit"}
+_FEW = 6  # more choices than that are shown as a numbered list
 
 
 class _LeftError(Exception):
@@ -93,17 +94,7 @@ def ask(
     by_id = {record.craft.id: record for record in records}
     try:
         if craft not in by_id:
-            named = tuple(by_id)
-            for record in records:
-                say(f"  {record.craft.id}: {record.craft.name}, {record.profile.name}")
-            craft = str(
-                _one(
-                    _Question(field="", words="Which craft?", choices=named, needed=True),
-                    EntryForm,
-                    answer,
-                    say,
-                )
-            )
+            craft = _craft(by_id, answer, say)
         profile = by_id[craft].profile
         said = _entry(profile, yard, answer, say)
         form = EntryForm.model_validate(said)
@@ -113,6 +104,19 @@ def ask(
         return craft, form
     except (_LeftError, EOFError):
         return None
+
+
+def _craft(by_id: dict[str, CraftRecord], answer: Ask, say: Say) -> str:
+    for key, record in by_id.items():
+        say(f"  {key}: {record.craft.name}, {record.profile.name}")
+    while True:
+        text = answer("Which craft (id or name)? ").strip().lower()
+        if text in _LEAVE:
+            raise _LeftError
+        meant = [key for key, record in by_id.items() if text in {key, record.craft.name.lower()}]
+        if len(meant) == 1:
+            return meant[0]
+        say("  No such craft." if not meant else f"  Which of {', '.join(meant)}?")
 
 
 def _entry(profile: Profile, yard: Yard, answer: Ask, say: Say) -> dict[str, Any]:
@@ -245,7 +249,11 @@ def _finding(words: str, answer: Ask, say: Say) -> dict[str, str]:
 def _one(question: _Question, form: type[BaseModel], answer: Ask, say: Say) -> Any:  # noqa: ANN401
     """Ask until the answer can be used; None where the question was left open."""
     choices = question.choices
-    hint = f" ({', '.join(choices)})" if choices else ""
+    many = len(choices) > _FEW
+    if many:
+        for number, one in enumerate(choices, start=1):
+            say(f"  {number}: {one}")
+    hint = " (number or word)" if many else f" ({', '.join(choices)})" if choices else ""
     while True:
         text = answer(f"{question.words}{hint} ").strip()
         if text.lower() in _LEAVE:
@@ -255,6 +263,8 @@ def _one(question: _Question, form: type[BaseModel], answer: Ask, say: Say) -> A
                 return None
             say("  This one is needed.")
             continue
+        if many and text.isdigit() and 0 < int(text) <= len(choices):
+            text = choices[int(text) - 1]
         if choices:
             near = [one for one in choices if one == text.lower()] or [
                 one for one in choices if one.startswith(text.lower())
@@ -278,5 +288,16 @@ def _one(question: _Question, form: type[BaseModel], answer: Ask, say: Say) -> A
 
 
 def _spoken(said: dict[str, Any]) -> str:
-    shown = {key: value for key, value in said.items() if key not in {"act", "by"}}
-    return ", ".join(f"{key} {value}" for key, value in shown.items())
+    """What was answered, to be read once more before it is written."""
+    parts = []
+    for key, value in said.items():
+        if key in {"act", "by"}:
+            continue
+        if isinstance(value, dict):
+            text = " ".join(str(one) for one in value.values())
+        elif isinstance(value, list):
+            text = ", ".join(one["words"] if isinstance(one, dict) else one for one in value)
+        else:
+            text = "yes" if value is True else "no" if value is False else value
+        parts.append(f"{key.replace('_', ' ')}: {text}")
+    return "; ".join(parts)

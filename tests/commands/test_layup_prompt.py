@@ -74,10 +74,17 @@ def test_choices_may_be_shortened_and_circuits_numbered_or_all():
 
 
 def test_an_unclear_choice_is_asked_again():
-    drained = ("Tom Varga", "", "fogged", "fogged-plug-holes", "", "oil", "", "", "", "yes")
-    (_, form), _, said = bench(*drained, craft="k2")
+    fogged = ("Tom Varga", "", "fogged", "fogged-plug-holes", "", "oil", "", "", "", "yes")
+    (_, form), _, said = bench(*fogged, craft="k2")
     assert form.act is Act.FOGGED_PLUG_HOLES
-    assert any("fogged-running" in line for line in said)
+    assert any("One of:" in line for line in said)
+
+
+def test_a_craft_is_found_by_name_and_an_act_by_its_number():
+    number = str(list(Act).index(Act.COVER_FITTED) + 1)
+    (craft, form), _, said = bench("Kite", "plover", "Tom Varga", "", number, "", "", "", "yes")
+    assert (craft, form.act) == ("k2", Act.COVER_FITTED)
+    assert "  No such craft." in said
 
 
 def test_a_thermostat_engine_is_asked_whether_it_was_hot():
