@@ -7,14 +7,13 @@ from datetime import datetime, timedelta
 
 from monitor.clock import Clock, to_ms
 from monitor.craft.stored import StoredCraft
-from monitor.judgement.air import MS_PER_H, PAST_H, Traces, series_needed, space_air
+from monitor.judgement.air import MS_PER_H, PAST_H, series_needed, space_air
 from monitor.judgement.judge import judge
 from monitor.judgement.memory import WEEKS_H, Memory
+from monitor.judgement.recent import SPAN_H, Recent
 from monitor.store.store import Store, Transaction
 from monitor.yard.assessment import Assessment
 from monitor.yard.space import Yard
-
-_AT_MOST_H = PAST_H + 2.0  # a reading before the grid's first step still tells it something
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,7 +34,10 @@ class Round:
         self._yard = yard
         self._clock = clock
         self._series = series_needed(yard)
-        self._memory: Memory | None = None
+        self._recent = Recent(self._series)
+        self._memory = Memory()
+        self._learnt_h = PAST_H  # how far back the memory reaches; the newest weeks first
+        self._earlier: list[Assessment] | None = None  # this yard's only round keeps them
 
     def run(self, craft: Sequence[StoredCraft]) -> RoundSummary:
         """Judge the yard now and keep the judgements.
@@ -60,31 +62,36 @@ class Round:
         """
         began = time.perf_counter()
         now = self._clock.now()
-        if self._memory is None:
-            self._memory = self._remembered(now)
         with self._store.snapshot() as tx:
-            traces = self._window(tx, now)
-            earlier = tx.assessments.latest()
+            if self._learnt_h < WEEKS_H:
+                # A stretch a round: a yard that starts is judged at once, and soon better.
+                learn_stretch(tx, self._yard, self._memory, now - timedelta(hours=self._learnt_h))
+                self._learnt_h += PAST_H
+            traces = self._recent.read(tx, now)
+            earlier = tx.assessments.latest() if self._earlier is None else self._earlier
         judged = judge(self._yard, craft, traces, now, earlier, self._memory)
         with self._store.transaction() as tx:
             changed = tx.assessments.replace(judged)
+        self._earlier = judged
         return RoundSummary(
             changed=tuple(changed), count=len(judged), seconds=time.perf_counter() - began
         )
 
-    def _window(self, tx: Transaction, now: datetime) -> Traces:
-        until = to_ms(now) + 1
-        return tx.readings.window(self._series, until - int(_AT_MOST_H * MS_PER_H), until)
 
-    def _remembered(self, now: datetime) -> Memory:
-        """The weeks before, read once at the first round in stretches of four days."""
-        memory = Memory()
-        back_h = WEEKS_H
-        while back_h > 0.0:
-            then = now - timedelta(hours=back_h)
-            with self._store.snapshot() as tx:
-                traces = self._window(tx, then)
-            for space in self._yard.spaces:
-                memory.learn(space_air(space, self._yard.sensors, traces, then))
-            back_h -= PAST_H
-        return memory
+def remembered(store: Store, yard: Yard, now: datetime) -> Memory:
+    """All weeks before ``now`` at once, for whoever judges one moment only."""
+    memory = Memory()
+    back_h = WEEKS_H
+    while back_h > 0.0:
+        with store.snapshot() as tx:
+            learn_stretch(tx, yard, memory, now - timedelta(hours=back_h))
+        back_h -= PAST_H
+    return memory
+
+
+def learn_stretch(tx: Transaction, yard: Yard, memory: Memory, then: datetime) -> None:
+    """Take into the memory the four days that end ``then``."""
+    until = to_ms(then) + 1
+    traces = tx.readings.window(series_needed(yard), until - int(SPAN_H * MS_PER_H), until)
+    for space in yard.spaces:
+        memory.learn(space_air(space, yard.sensors, traces, then))

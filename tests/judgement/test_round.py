@@ -2,10 +2,14 @@
 
 from datetime import timedelta
 
+import numpy as np
 import pytest
 
 from monitor.clock import ReadingsClock
-from monitor.judgement.round import Round
+from monitor.judgement.air import series_needed
+from monitor.judgement.judge import judge
+from monitor.judgement.recent import Recent
+from monitor.judgement.round import Round, remembered
 from monitor.store.migrate import migrate
 from monitor.store.store import Store
 from monitor.yard.assessment import Hazard, Standing
@@ -74,3 +78,43 @@ def test_ice_is_remembered_by_the_store_over_a_warm_week(store):
     clock.advance(warm)
     changed = judging.run(craft).changed
     assert scene.pick(list(changed), Hazard.FROST, "head", "k1").standing is Standing.SUSPECT
+
+
+def test_readings_that_come_late_change_the_next_round(store):
+    now = scene.local(14, 20)
+    since = now - timedelta(hours=60)
+    put(store, scene.trace("air-long-shed", Channel.TEMPERATURE, 6.0, since, now))
+    corner = scene.air_sensor(scene.SHED, "corner")
+    judging = Round(store, scene.yard_of(scene.SHED, sensors=(corner,)), ReadingsClock(now))
+    judging.run([])
+    put(store, scene.trace("corner", Channel.TEMPERATURE, -3.0, now - timedelta(hours=20), now))
+    changed = judging.run([]).changed
+    assert scene.pick(list(changed), Hazard.SILENCE, "corner").standing is Standing.STEADY
+    with store.snapshot() as tx:
+        assert scene.pick(tx.assessments.latest(), Hazard.AIR).now_c == pytest.approx(-3.0)
+
+
+def test_rounds_in_a_row_and_one_round_at_the_end_judge_alike(store):
+    last = scene.local(14, 20)
+    since = last - timedelta(hours=110)
+    swing = lambda hours: 1.0 - 4.0 * np.cos(2 * np.pi * hours / 24.0)  # noqa: E731
+    put(store, scene.trace("air-long-shed", Channel.TEMPERATURE, swing, since, last))
+    yard, craft = (
+        scene.yard_of(scene.SHED),
+        [scene.stored(scene.SHED, (scene.circuit(), scene.mix(-20.0)))],
+    )
+    clock = ReadingsClock(last - timedelta(hours=12.5))
+    row = Round(store, yard, clock)
+    for _ in range(25):
+        row.run(craft)
+        clock.advance(clock.now() + timedelta(minutes=30))
+    with store.snapshot() as tx:
+        in_a_row = tx.assessments.latest()
+    with store.snapshot() as tx:
+        traces = Recent(series_needed(yard)).read(tx, in_a_row[0].at)
+    memory = remembered(store, yard, in_a_row[0].at)
+    at_once = judge(yard, craft, traces, in_a_row[0].at, (), memory)
+    air = scene.pick(in_a_row, Hazard.AIR)
+    again = scene.pick(at_once, Hazard.AIR)
+    assert air.low_c == pytest.approx(again.low_c, abs=0.05)
+    assert air.standing is again.standing
