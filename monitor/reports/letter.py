@@ -6,10 +6,11 @@ from functools import cache
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
+from monitor.reports.alarm_groups import AlarmGroup, by_cause
 from monitor.reports.drawing import draw, week_figure
 from monitor.reports.picture import QUIET
 from monitor.reports.sentences import numbers, out_of_date, part_name, state_of_things
-from monitor.reports.week import WeeklyReport, only_for_owner
+from monitor.reports.week import AlarmOfWeek, WeeklyReport, only_for_owner
 from monitor.reports.wording import ALARM_STATE, SPACE_KIND, Wording, hours, standing_words, typeset
 from monitor.yard.assessment import Caution
 from monitor.yard.caution import CAUTION_TEXT
@@ -34,6 +35,8 @@ class Letter:
     warning: str
     cautions: tuple[str, ...]
     has_plot: bool
+    alarms: tuple[tuple[AlarmGroup, tuple[AlarmOfWeek, ...]], ...]
+    names: dict[str, str]  # of craft, by id
 
 
 def readers(report: WeeklyReport) -> list[Person]:
@@ -70,6 +73,8 @@ def letter(report: WeeklyReport, person: Person) -> Message:
         warning=out_of_date(picture, wording),
         cautions=tuple(CAUTION_TEXT[one] for one in picture.cautions()),
         has_plot=plot is not None,
+        alarms=_grouped(report),
+        names={one.craft.id: one.craft.name for one in picture.craft},
     )
     return Message(
         key=f"weekly/{yard.id}/{report.week}/{person.id}",
@@ -92,6 +97,12 @@ def letter(report: WeeklyReport, person: Person) -> Message:
             ),
         ),
     )
+
+
+def _grouped(report: WeeklyReport) -> tuple[tuple[AlarmGroup, tuple[AlarmOfWeek, ...]], ...]:
+    told = {one.alarm.id: one for one in report.alarms}
+    groups = by_cause(one.alarm for one in report.alarms)
+    return tuple((group, tuple(told[alarm.id] for alarm in group.alarms)) for group in groups)
 
 
 @cache

@@ -8,7 +8,7 @@ from monitor.reports.picture import QUIET, Picture
 from monitor.reports.wording import Wording
 from monitor.yard.assessment import Assessment, Hazard, Standing
 
-_OLD = timedelta(minutes=15)  # a round is due every minute
+OLD_AFTER = timedelta(minutes=15)  # a round is due every minute
 _BY_CRAFT = frozenset({Hazard.FROST, Hazard.BATTERY})
 
 
@@ -52,9 +52,9 @@ def state_of_things(picture: Picture, wording: Wording) -> str:
     )
 
 
-def out_of_date(picture: Picture, wording: Wording) -> str:
+def out_of_date(picture: Picture, wording: Wording, old_after: timedelta = OLD_AFTER) -> str:
     """Warn when the latest judgement is old; empty while judging goes on."""
-    if picture.judged_at is None or picture.at - picture.judged_at <= _OLD:
+    if picture.judged_at is None or picture.at - picture.judged_at <= old_after:
         return ""
     return (
         f"The latest judgement is of {wording.clock(picture.judged_at)}: laidup may have stopped"

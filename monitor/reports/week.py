@@ -41,6 +41,12 @@ class AlarmOfWeek:
     acknowledged_at: datetime | None
     acknowledged_by: str  # a name; empty while nobody has
 
+    @property
+    def wait(self) -> timedelta:
+        """From raised to acknowledged; nothing while nobody has."""
+        taken = self.acknowledged_at
+        return timedelta(0) if taken is None else taken - self.alarm.raised_at
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WeeklyReport:

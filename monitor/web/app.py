@@ -6,6 +6,7 @@ behind a proxy that asks for a password.
 
 import math
 from collections.abc import Awaitable, Callable, Sequence
+from datetime import timedelta
 from pathlib import Path
 
 from fastapi import FastAPI, Request, Response
@@ -20,7 +21,7 @@ from monitor.clock import Clock
 from monitor.craft.stored import StoredCraft
 from monitor.reports.account import YardAccount, account_json, account_of
 from monitor.reports.picture import QUIET, read_picture
-from monitor.reports.sentences import numbers, part_name
+from monitor.reports.sentences import OLD_AFTER, numbers, part_name
 from monitor.reports.wording import ALARM_STATE, SPACE_KIND, standing_words, typeset
 from monitor.store.store import Store
 from monitor.web.health import Health, HealthReport, health_of
@@ -52,6 +53,7 @@ def create_app(
     clock: Clock,
     craft: Callable[[], Sequence[StoredCraft]],
     renew_s: int = 60,
+    old_after: timedelta = OLD_AFTER,
 ) -> FastAPI:
     """Build the web of one yard.
 
@@ -67,6 +69,8 @@ def create_app(
         Tells the craft in the yard's care now.
     renew_s : int
         How often an open page asks for itself again [s].
+    old_after : timedelta
+        A judgement older than this, by the clock, gets a warning; a clock that hurries needs more.
     """
     app = FastAPI(title="laidup", version="1", docs_url=None, redoc_url=None)
     # Not a decoration: every text on the page may come from outside, down to a craft's name.
@@ -115,7 +119,7 @@ def create_app(
 
     @app.get("/", response_class=HTMLResponse, include_in_schema=False)
     def tonight(renew: str = "") -> HTMLResponse:
-        page = tonight_page(store, yard, craft(), clock.now())
+        page = tonight_page(store, yard, craft(), clock.now(), old_after)
         html = templates.get_template("tonight.html").render(
             page=page, renew_s=0 if renew == "off" else renew_s
         )
@@ -132,7 +136,7 @@ def create_app(
     @app.get("/health", response_model=HealthReport)
     def health() -> Response:
         """Tell whether laidup judges on fresh readings: 200 for pass and warn, 503 for fail."""
-        found = health_of(store, yard, clock.now())
+        found = health_of(store, yard, clock.now(), old_after)
         return Response(
             _HEALTH_JSON.dump_json(found),
             status_code=503 if found.status is Health.FAIL else 200,

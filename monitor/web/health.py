@@ -9,7 +9,6 @@ from monitor.store.store import Store
 from monitor.yard.assessment import Hazard, Standing
 from monitor.yard.space import Yard
 
-_OLD_ROUND = timedelta(minutes=15)  # a round is due every minute
 _SHORTEST_SILENCE = timedelta(minutes=15)
 _MISSED_IN_A_ROW = 3
 
@@ -40,7 +39,7 @@ class HealthReport:
     checks: dict[str, Check]
 
 
-def health_of(store: Store, yard: Yard, now: datetime) -> HealthReport:
+def health_of(store: Store, yard: Yard, now: datetime, old_after: timedelta) -> HealthReport:
     """Look whether readings and judgements are fresh, and whether a sensor is silent."""
     allowed = _allowed_silence(yard)
     keys = [(sensor.name, c) for sensor in yard.sensors for c in set(sensor.labels.values())]
@@ -64,7 +63,7 @@ def health_of(store: Store, yard: Yard, now: datetime) -> HealthReport:
         ),
         "judgement": (
             Check(status=Health.FAIL, says="no fresh round of judgements", latest_at=judged_at)
-            if judged_at is None or now - judged_at > _OLD_ROUND
+            if judged_at is None or now - judged_at > old_after
             else Check(status=Health.PASS, says="fresh", latest_at=judged_at)
         ),
         "sensors": (

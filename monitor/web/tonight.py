@@ -2,11 +2,12 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from itertools import groupby
 
 from monitor.craft.stored import StoredCraft
 from monitor.reports.air import SpaceAir, read_air
+from monitor.reports.alarm_groups import AlarmGroup, by_cause
 from monitor.reports.picture import (
     QUIET,
     CraftPicture,
@@ -44,14 +45,18 @@ class TonightPage:
     batteries: tuple[Batteries, ...]  # those that need a look, alike ones together
     battery_count: int
     battery_well: int
+    alarms: tuple[AlarmGroup, ...]
     sensors: tuple[Assessment, ...]  # only those not heard as they should be
     cautions: tuple[str, ...]
 
 
 def tonight_page(
-    store: Store, yard: Yard, craft: Sequence[StoredCraft], now: datetime
+    store: Store, yard: Yard, craft: Sequence[StoredCraft], now: datetime, old_after: timedelta
 ) -> TonightPage:
-    """Read one steady state of the store and lay the page out."""
+    """Read one steady state of the store and lay the page out.
+
+    A judgement older than ``old_after`` gets a warning.
+    """
     with store.snapshot() as tx:
         picture = read_picture(tx, yard, craft, now)
         airs = read_air(tx, yard, now - BEFORE, now, _PLOT_STEP_MIN)
@@ -65,11 +70,12 @@ def tonight_page(
         pressing=tuple(task for task in picture.tasks if not task.can_wait),
         waiting=tuple(task for task in picture.tasks if task.can_wait),
         coldest=coldest(picture, wording),
-        warning=out_of_date(picture, wording),
+        warning=out_of_date(picture, wording, old_after),
         spaces=_spaces(picture, airs, wording),
         batteries=tuple(tuple(group) for _, group in groupby(ill, key=_standing)),
         battery_count=len(judged),
         battery_well=len(judged) - len(ill),
+        alarms=by_cause(picture.alarms),
         sensors=tuple(a for a in picture.sensors if a.standing not in QUIET),
         cautions=tuple(CAUTION_TEXT[one] for one in picture.cautions()),
     )

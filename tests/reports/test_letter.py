@@ -123,6 +123,19 @@ def test_a_hostile_name_is_shown_as_text_and_forges_no_header(store):
     assert "\r" not in message.subject
 
 
+def test_many_alarms_of_one_cause_are_one_line_and_still_only_text(store):
+    frost = yard_of.alarms()[0]
+    with store.transaction() as tx:
+        tx.alarms.put([replace(frost, id=f"a{n}", craft="K5") for n in range(30)])
+    craft = [replace(one, name=HOSTILE) if one.id == "K5" else one for one in yard_of.craft()]
+    message = written(store, craft=craft)
+    page = BeautifulSoup(message.html, "html.parser")
+    assert len(page.find_all("img")) == 1
+    assert "31 alarms from 15:10 on, on" in words(message.html)
+    assert message.text.count("galley fittings freeze") == 0
+    assert "0 acknowledged; 31 still open" in " ".join(message.text.split())
+
+
 def test_no_letter_waits_for_a_plot_that_cannot_be_drawn(store, monkeypatch, caplog):
     monkeypatch.setattr(sys, "executable", "/nowhere/python")
     yard = replace(yard_of.yard(), spaces=yard_of.yard().spaces[:4])  # not a figure of before

@@ -141,6 +141,23 @@ def test_an_old_judgement_is_told_and_not_shown_as_of_now(store):
     assert "may have stopped judging" in words(page(store, now=later).select_one("main .warning"))
 
 
+def test_a_clock_that_hurries_may_allow_older_judgements(store):
+    later = ReadingsClock(yard_of.KETTLEMOSS_NOW + timedelta(hours=2))
+    app = create_app(
+        store, yard_of.yard(), later, yard_of.craft, renew_s=5, old_after=timedelta(hours=3)
+    )
+    assert "may have stopped judging" not in TestClient(app).get("/").text
+
+
+def test_many_alarms_of_one_cause_are_folded_into_one_line(store):
+    frost = yard_of.alarms()[0]
+    with store.transaction() as tx:
+        tx.alarms.put([replace(frost, id=f"a{n}") for n in range(50)])
+    fold = page(store).find("details", id="alarms-frost")
+    assert words(fold.summary) == "Frost: 51 since 15:10, 51 not acknowledged"
+    assert len(fold.find_all("li")) == 51
+
+
 def test_the_page_renews_itself_and_can_be_told_not_to(store):
     # WCAG 2.2, success criterion 2.2.2: what updates by itself can be paused.
     web = client(store)

@@ -1,0 +1,256 @@
+"""JSON API of the lay-up record: enter a piece of work, read it back, see what it adds up to."""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
+from datetime import UTC, date
+from math import isfinite
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Depends, HTTPException, Response
+from fastapi.responses import JSONResponse
+from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, StringConstraints
+
+from monitor.clock import Clock
+from monitor.craft.account import protections, reached
+from monitor.craft.chain import derived_id, entry_json, entry_of
+from monitor.craft.kept import Shelter
+from monitor.craft.layup import (
+    Act,
+    FlowOrder,
+    LayupEntry,
+    Liquid,
+    OilLook,
+    Outflow,
+    Posture,
+)
+from monitor.craft.profile import Profile
+from monitor.craft.protection import Protection
+from monitor.craft.record import CraftRecord
+from monitor.craft.wording import Wording
+from monitor.errors import Fault, RecordError
+from monitor.store.entering import enter
+from monitor.store.store import Store
+
+_PROBLEM = "application/problem+json"  # RFC 9457
+
+Id = Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9-]{0,62}$")]
+Name = Annotated[str, StringConstraints(min_length=1, max_length=80, strip_whitespace=True)]
+Text = Annotated[str, StringConstraints(min_length=1, max_length=200)]
+Litres = Annotated[float, Field(gt=0, le=10_000)]
+Celsius = Annotated[float, Field(ge=-80, le=0)]
+
+
+class _Body(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
+
+
+class ProductBody(_Body):
+    """What was used."""
+
+    name: Text
+    liquid: Liquid = Liquid.NOT_KNOWN
+    glycol_mass_fraction: Annotated[float, Field(gt=0, le=0.6)] | None = None
+    label_burst_c: Annotated[float, Field(ge=-100, le=0)] | None = None
+    lot: Annotated[str, StringConstraints(max_length=80)] = ""
+
+
+class EvidenceBody(_Body):
+    """What the named person saw; what is left out was not looked at."""
+
+    outflow: Outflow = Outflow.NOT_LOOKED
+    dry: bool | None = None
+    ice_point_c: Celsius | None = None
+    scale: Liquid | None = None
+    zeroed_on: date | None = None
+    engine_hot: bool | None = None
+    oil: OilLook | None = None
+    treated_fuel_seen: bool | None = None
+    photos: tuple[Text, ...] = ()
+    witness: Annotated[str, StringConstraints(max_length=80)] = ""
+
+
+class FindingBody(_Body):
+    """Something found that needs work."""
+
+    id: Id
+    part: Text
+    words: Text
+
+
+class EntryBody(_Body):
+    """One piece of work on one craft, in SI with the unit in the key."""
+
+    id: Id | None = Field(default=None, description="left out: made from what the entry says")
+    at: AwareDatetime = Field(description="when the work was done, with its offset")
+    by: Name
+    act: Act
+    circuits: tuple[Id, ...] = ()
+    product: ProductBody | None = None
+    quantity_l: Litres | None = None
+    residual_l: Annotated[float, Field(ge=0, le=10_000)] | None = None
+    flow_order: FlowOrder | None = None
+    posture: Posture | None = None
+    space: Annotated[str, StringConstraints(max_length=63)] = ""
+    rested_v: Annotated[float, Field(ge=0, le=60)] | None = None
+    evidence: EvidenceBody = EvidenceBody()
+    findings: tuple[FindingBody, ...] = ()
+    settles: tuple[Id, ...] = ()
+    note: Annotated[str, StringConstraints(max_length=2000)] = ""
+    replaces: Annotated[str, StringConstraints(max_length=80)] = Field(
+        default="", description="id of the entry that this one corrects"
+    )
+
+    def entry(self, craft: str) -> LayupEntry:
+        """The entry of a craft; ValueError if it cannot be one."""
+        said = self.model_dump(mode="json", exclude_none=True)
+        said["at"] = self.at.astimezone(UTC).isoformat()
+        entry = entry_of({**said, "id": self.id or "new", "craft": craft})
+        return entry if self.id else replace(entry, id=derived_id(entry))
+
+
+class CircuitOut(BaseModel):
+    """What one circuit can stand, and how we know."""
+
+    circuit: str
+    state: str
+    liquid: str
+    glycol_mass_fraction: float | None
+    ice_point_c: float | None = Field(description="null: seen dry, so there is none")
+    burst_point_c: float | None
+    basis: str
+    confidence: str
+    suspect_since: AwareDatetime | None
+    why: str
+
+
+class Entered(BaseModel):
+    """What an entry came to."""
+
+    entry: str
+    new: bool = Field(description="false: the same work was on record already")
+    circuits: tuple[CircuitOut, ...]
+
+
+def layup_router(
+    store: Store,
+    profiles: Mapping[str, Profile],
+    shelters: Mapping[str, Shelter],
+    clock: Clock,
+    wording: Wording,
+    guards: Sequence[Callable[..., Any]] = (),
+) -> APIRouter:
+    """Build the routes under ``/api/craft/{craft}``.
+
+    Parameters
+    ----------
+    store : Store
+        Read in snapshots; an entry is written in a transaction of its own.
+    profiles : mapping of str to Profile
+        The library.
+    shelters : mapping of str to Shelter
+        The yard's spaces as the record sees them.
+    clock : Clock
+        Tells the time of writing; work later than this is refused.
+    wording : Wording
+        Zone and units of the sentences.
+    guards : sequence of callable
+        Dependencies that let a request through: who may read and write.
+    """
+    router = APIRouter(
+        prefix="/api/craft/{craft}",
+        tags=["lay-up"],
+        dependencies=[Depends(guard) for guard in guards],
+    )
+
+    def record_of(craft: str) -> CraftRecord:
+        with store.snapshot() as tx:
+            found = tx.layup.record(craft, profiles)
+        if found is None:
+            raise HTTPException(404, f"no craft {craft!r} is on record")
+        return found
+
+    def held(record: CraftRecord) -> dict[str, Protection]:
+        return protections(
+            record.profile,
+            record.entries,
+            record.stays,
+            shelters,
+            clock.now(),
+            record.iced,
+            wording,
+        )
+
+    @router.get("/layup")
+    def read(craft: str) -> list[dict[str, Any]]:
+        """Tell all work on a craft as it was written; what was replaced says by what."""
+        record = record_of(craft)
+        replaced = {one.replaces: one.id for one in record.entries if one.replaces}
+        return [{**entry_json(one), "replaced_by": replaced.get(one.id)} for one in record.entries]
+
+    @router.get("/protection", response_model=list[CircuitOut])
+    def protection(craft: str) -> list[CircuitOut]:
+        """Tell what each circuit can stand now, and how we know."""
+        return [_circuit(one) for one in held(record_of(craft)).values()]
+
+    @router.post(
+        "/layup",
+        status_code=201,
+        response_model=Entered,
+        responses={
+            200: {"model": Entered, "description": "on record already; nothing was added"},
+            404: {"description": "no such craft"},
+            422: {"description": "what is wrong, each with its remedy; nothing was written"},
+        },
+    )
+    def write(craft: str, body: EntryBody, response: Response) -> Entered | JSONResponse:
+        """Enter one piece of work. Nothing on record is edited: correct with ``replaces``."""
+        record_of(craft)
+        try:
+            entry = body.entry(craft)
+            with store.transaction() as tx:
+                new = enter(tx.layup, [entry], profiles, clock.now(), "entry") > 0
+        except RecordError as error:
+            return _refusal(error.faults)
+        except ValueError as error:
+            problem, _, remedy = str(error).partition("; ")
+            return _refusal([Fault(file="entry", key="", problem=problem, remedy=remedy)])
+        response.status_code = 201 if new else 200
+        record = record_of(craft)
+        now = held(record)
+        return Entered(
+            entry=entry.id,
+            new=new,
+            circuits=tuple(_circuit(now[name]) for name in reached(entry, record.profile)),
+        )
+
+    return router
+
+
+def _refusal(faults: Sequence[Fault]) -> JSONResponse:
+    return JSONResponse(
+        {
+            "type": "about:blank",
+            "title": "this entry cannot go into the record; nothing was written",
+            "status": 422,
+            "faults": [
+                {"key": one.key, "problem": one.problem, "remedy": one.remedy} for one in faults
+            ],
+        },
+        status_code=422,
+        media_type=_PROBLEM,
+    )
+
+
+def _circuit(one: Protection) -> CircuitOut:
+    return CircuitOut(
+        circuit=one.circuit,
+        state=str(one.state),
+        liquid=one.liquid,
+        glycol_mass_fraction=one.glycol_mass_fraction,
+        ice_point_c=one.ice_point_c if isfinite(one.ice_point_c) else None,
+        burst_point_c=one.burst_point_c if isfinite(one.burst_point_c) else None,
+        basis=str(one.basis),
+        confidence=str(one.confidence),
+        suspect_since=one.suspect_since,
+        why=one.why,
+    )

@@ -1,0 +1,166 @@
+"""The lay-up record as JSON: entered whole or refused with remedies, read back as written."""
+
+from datetime import UTC
+
+import pytest
+from fastapi import FastAPI, HTTPException
+from fastapi.testclient import TestClient
+
+from monitor.clock import ReadingsClock
+from monitor.craft.chain import breaks
+from monitor.craft.wording import Wording
+from monitor.store.entering import take_in
+from monitor.web.api_layup import layup_router
+from tests.craft.scene import EVE, SHELTERS, ZONE, library, twelve
+
+NOW = EVE.astimezone(UTC)
+DRAIN = {
+    "at": "2026-11-14T15:30:00-06:00",
+    "by": "Tom Varga",
+    "act": "drained",
+    "circuits": ["cylinder-passages"],
+    "evidence": {"dry": True},
+}
+POUR = {
+    "at": "2026-11-14T15:30:00-06:00",
+    "by": "Ines Aldaz",
+    "act": "antifreeze-poured",
+    "circuits": ["water-box"],
+    "product": {"name": "pink", "liquid": "propylene", "glycol_mass_fraction": 0.5},
+    "quantity_l": 0.4,
+    "evidence": {"outflow": "seen", "ice_point_c": -21.0, "zeroed_on": "2026-11-14"},
+}
+
+
+def served(store, guards=()):
+    app = FastAPI()
+    app.include_router(
+        layup_router(
+            store, library(), SHELTERS, ReadingsClock(NOW), Wording(zone=ZONE), guards=guards
+        )
+    )
+    return TestClient(app)
+
+
+@pytest.fixture
+def yard(empty_store):
+    with empty_store.transaction() as tx:
+        take_in(tx.layup, twelve().values(), NOW)
+    return empty_store
+
+
+@pytest.fixture
+def api(yard):
+    return served(yard)
+
+
+def held(api, craft):
+    return {one["circuit"]: one for one in api.get(f"/api/craft/{craft}/protection").json()}
+
+
+def test_work_that_was_entered_counts_at_once(api, yard):
+    assert held(api, "k2")["cylinder-passages"]["state"] == "unproven"
+    answer = api.post("/api/craft/k2/layup", json=DRAIN)
+    assert answer.status_code == 201
+    [circuit] = answer.json()["circuits"]
+    assert (circuit["state"], circuit["ice_point_c"]) == ("proven", None)
+    assert held(api, "k2")["cylinder-passages"]["basis"] == "drained and seen dry"
+    with yard.snapshot() as tx:
+        assert breaks(tx.layup.links("k2")) == []
+
+
+def test_the_same_work_twice_is_on_record_once(api):
+    first = api.post("/api/craft/k2/layup", json=POUR)
+    again = api.post("/api/craft/k2/layup", json=POUR)
+    assert (first.status_code, again.status_code) == (201, 200)
+    assert first.json()["entry"] == again.json()["entry"]
+    assert again.json()["new"] is False
+
+
+def test_work_reads_back_as_it_was_written(api):
+    entry = api.post("/api/craft/k2/layup", json=POUR).json()["entry"]
+    [back] = [one for one in api.get("/api/craft/k2/layup").json() if one["id"] == entry]
+    assert back["at"] == "2026-11-14T21:30:00Z"
+    assert back["product"] == POUR["product"]
+    assert back["evidence"]["ice_point_c"] == -21.0
+    assert back["replaced_by"] is None
+
+
+def test_a_correction_names_what_it_replaces(api):
+    slip = api.post("/api/craft/k1/layup", json={**DRAIN, "act": "run-on-water", "circuits": []})
+    assert held(api, "k1")["water-box"]["state"] == "void"
+    gone = {
+        "at": DRAIN["at"],
+        "by": "Ines Aldaz",
+        "act": "withdrawn",
+        "replaces": slip.json()["entry"],
+    }
+    assert api.post("/api/craft/k1/layup", json=gone).status_code == 201
+    assert held(api, "k1")["water-box"]["state"] == "proven"
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ({"circuits": ["boiler"]}, "no circuit 'boiler'"),
+        ({"quantity_l": 53.0}, "was it fl oz?"),
+        ({"at": "2026-10-01T09:00:00Z"}, "before Plover (k2) came"),
+        ({"at": "2026-11-20T09:00:00Z"}, "still to come"),
+        ({"replaces": "nothing"}, "no entry 'nothing'"),
+        ({"circuits": []}, "protection belongs to a circuit"),
+        ({"circuits": ["hoses", "hoses"]}, "named twice"),
+    ],
+)
+def test_bad_work_is_refused_with_its_remedy_and_nothing_is_written(api, change, words):
+    before = api.get("/api/craft/k2/layup").json()
+    answer = api.post("/api/craft/k2/layup", json={**POUR, **change})
+    assert answer.status_code == 422
+    assert answer.headers["content-type"] == "application/problem+json"
+    assert words in str(answer.json()["faults"])
+    assert api.get("/api/craft/k2/layup").json() == before
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"product": {"name": "pink", "glycol_mass_fraction": 1.2}},
+        {"at": "2026-11-14T15:30:00"},
+        {"by": " "},
+        {"act": "poured"},
+        {"quantity": "14floz"},
+        {"evidence": {"ice_point_c": 30.0}},
+        {"quantity_l": -1},
+    ],
+)
+def test_a_body_of_the_wrong_form_is_refused(api, change):
+    assert api.post("/api/craft/k2/layup", json={**POUR, **change}).status_code == 422
+
+
+def test_an_unknown_craft_is_not_found(api):
+    for answer in (
+        api.get("/api/craft/k99/layup"),
+        api.get("/api/craft/k99/protection"),
+        api.post("/api/craft/k99/layup", json=DRAIN),
+    ):
+        assert answer.status_code == 404
+
+
+def test_a_guard_keeps_everyone_out_that_it_does_not_know(yard):
+    def nobody() -> None:
+        raise HTTPException(401)
+
+    api = served(yard, guards=[nobody])
+    assert api.get("/api/craft/k2/protection").status_code == 401
+    assert api.post("/api/craft/k2/layup", json=DRAIN).status_code == 401
+    with yard.snapshot() as tx:
+        assert len(tx.layup.entries("k2")) == len(twelve()["k2"].entries)
+
+
+def test_the_routes_describe_themselves(api):
+    schema = api.get("/openapi.json").json()
+    entry = schema["components"]["schemas"]["EntryBody"]["properties"]
+    assert {"quantity_l", "rested_v", "at", "replaces"} <= set(entry)
+    assert set(schema["paths"]) == {
+        "/api/craft/{craft}/layup",
+        "/api/craft/{craft}/protection",
+    }
