@@ -45,7 +45,7 @@ def write(letter: Letter, yard: Yard, channel: str, *, answer_link: str = "") ->
     Returns
     -------
     Message
-        Its key is its thread and its number in it, so that writing it twice adds nothing.
+        Its key is its thread, its number there and the channel: writing it twice adds nothing.
     """
     now = letter.conversation.sent[-1]
     wording = Wording.of(yard, now, letter.person)
@@ -69,10 +69,16 @@ def write(letter: Letter, yard: Yard, channel: str, *, answer_link: str = "") ->
         "name": plain(letter.person.name),
     }
     return Message(
-        key=f"{letter.conversation.thread}/{letter.number}",
+        key="/".join(
+            (
+                letter.conversation.thread,
+                str(letter.number),
+                *([channel] if channel != "mail" else ()),
+            )
+        ),
         person=letter.person.id,
         channel=channel,
-        address=letter.person.mail,
+        address=letter.person.mail if channel == "mail" else "",
         kind=letter.kind,
         subject=subject,
         text=_ENVIRONMENT.get_template("alarm.txt.j2").render(content),

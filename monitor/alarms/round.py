@@ -47,7 +47,6 @@ class AlarmRound:
         clock: Clock,
         *,
         definitions: Mapping[str, Definition] = DEFINITIONS,
-        channel: str = "mail",
         answers: Answers | None = None,
     ) -> None:
         """Make a round for one yard.
@@ -59,8 +58,6 @@ class AlarmRound:
         clock : Clock
         definitions : mapping of cause to Definition
             The alarm set; a yard may have limits and delays of its own.
-        channel : str
-            Name of the channel that messages go out on.
         answers : Answers, optional
             Makes the links by which staff acknowledge from the message; without it there are none.
         """
@@ -68,7 +65,6 @@ class AlarmRound:
         self._yard = yard
         self._clock = clock
         self._definitions = definitions
-        self._channel = channel
         self._answers = answers
 
     def run(self, craft_names: Mapping[str, StoredCraft]) -> AlarmSummary:
@@ -111,15 +107,22 @@ class AlarmRound:
         tx.conversations.put(conversations)
         messages: list[Message] = []
         for letter in told:
-            if letter.person.mail:
-                link = self._link(tx, letter, now)
-                messages.append(write(letter, self._yard, self._channel, answer_link=link))
-            else:
-                log.warning("%s has no address: nobody was told.", letter.person.name)
+            messages += self._written(tx, letter, now)
         new = tx.outbox.add(messages)
         for message in messages:
             log.info("To tell %s: %s", message.person, message.subject)
         return _summary(before, stand, untouched, new)
+
+    def _written(self, tx: Transaction, letter: Letter, now: datetime) -> list[Message]:
+        """One letter for each channel that its reader wants it on."""
+        person = letter.person
+        reached = [each for each in person.channels if each != "mail" or person.mail]
+        if not reached:
+            log.warning("%s has no address: nobody was told.", person.name)
+        return [
+            write(letter, self._yard, channel, answer_link=self._link(tx, letter, now))
+            for channel in reached
+        ]
 
     def _link(self, tx: Transaction, letter: Letter, now: datetime) -> str:
         """Where a letter's reader acknowledges; empty where there is nothing to answer."""

@@ -79,6 +79,7 @@ class Person:
     roles: frozenset[Role]
     temperature_unit: TemperatureUnit | None = None  # None: the yard's own
     volume_unit: VolumeUnit | None = None
+    channels: tuple[str, ...] = ("mail",)  # how messages reach them
     quiet: Span | None = None  # hours in which only what must never be missed may wake them
 
 

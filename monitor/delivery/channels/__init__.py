@@ -6,11 +6,16 @@ A new channel is one module with its settings and ``send(message) -> Receipt``, 
 from monitor.delivery.channels.channel import Channel
 from monitor.delivery.channels.folder import FolderChannel, FolderSettings
 from monitor.delivery.channels.mail import MailChannel, MailSettings
+from monitor.delivery.channels.webhook import WebhookChannel, WebhookSettings
 
 __all__ = ["Channel", "channels"]
 
 
-def channels(mail: MailSettings | None, folder: FolderSettings | None) -> dict[str, Channel]:
+def channels(
+    mail: MailSettings | None,
+    folder: FolderSettings | None,
+    webhook: WebhookSettings | None = None,
+) -> dict[str, Channel]:
     """Every configured channel by its name.
 
     A folder stands in for the mail server: it takes the same messages, as files.
@@ -20,4 +25,6 @@ def channels(mail: MailSettings | None, folder: FolderSettings | None) -> dict[s
         table["mail"] = FolderChannel(folder)
     if mail is not None:
         table["mail"] = MailChannel(mail)
+    if webhook is not None:
+        table["webhook"] = WebhookChannel(webhook)
     return table

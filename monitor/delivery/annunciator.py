@@ -1,0 +1,136 @@
+"""Keeps a lamp or siren at the yard in step with the alarms, over MQTT, internet or not.
+
+It tells a state, not events: a retained topic always holds the present, so a lamp that was off,
+or a broker that was away, catches up by itself, and nothing old can ever come late. The broker
+says ``unknown`` in laidup's stead when laidup dies: a lamp then shows that nobody watches.
+"""
+
+import json
+import logging
+from collections import Counter
+from dataclasses import dataclass, field
+from threading import Lock
+
+import paho.mqtt.client as mqtt
+from paho.mqtt.enums import CallbackAPIVersion
+
+from monitor.clock import Clock
+from monitor.store.store import Store
+from monitor.yard.alarm import ACTIVE, Alarm, AlarmState, Priority
+
+log = logging.getLogger("laidup.delivery")
+
+UNKNOWN = "unknown"
+QUIET = "quiet"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AnnunciatorSettings:
+    """The yard's own broker, and where below ``topic`` the state is kept."""
+
+    host: str
+    port: int
+    topic: str  # ``kettlemoss/annunciator``
+    username: str | None = None
+    password: str | None = field(default=None, repr=False)
+    ca_file: str | None = None  # set: TLS
+
+
+class Annunciator:
+    """Publishes the yard's alarm state whenever it differs from what the broker holds.
+
+    ``<topic>/state`` is one word: ``quiet``; ``low``, ``medium`` or ``high`` while an alarm of
+    that priority stands; with ``-asks`` added while one has not been acknowledged; ``unknown``
+    when laidup is not there. ``<topic>/detail`` is JSON with counts and the time.
+    """
+
+    def __init__(self, store: Store, settings: AnnunciatorSettings, clock: Clock) -> None:
+        self._store = store
+        self._settings = settings
+        self._clock = clock
+        self._lock = Lock()
+        self._connected = False
+        self._held: str | None = None  # what the broker was last told; None: not known
+        client = mqtt.Client(CallbackAPIVersion.VERSION2, protocol=mqtt.MQTTv311)
+        if settings.username is not None:
+            client.username_pw_set(settings.username, settings.password)
+        if settings.ca_file is not None:
+            client.tls_set(ca_certs=settings.ca_file)
+        client.will_set(self._topic("state"), UNKNOWN, qos=1, retain=True)
+        client.reconnect_delay_set(min_delay=1, max_delay=30)
+        client.on_connect = self._on_connect
+        client.on_disconnect = self._on_disconnect
+        self._client = client
+
+    def start(self) -> None:
+        """Connect, and keep connecting until the broker is there."""
+        self._client.connect_async(self._settings.host, self._settings.port, keepalive=20)
+        self._client.loop_start()
+
+    def stop(self) -> None:
+        """Say ``unknown`` and leave: from now on nobody watches."""
+        if self._connected:
+            self._client.publish(
+                self._topic("state"), UNKNOWN, qos=1, retain=True
+            ).wait_for_publish(timeout=2)
+        self._client.disconnect()
+        self._client.loop_stop()
+
+    def run_once(self) -> bool:
+        """Bring the broker up to date; True if it had to be told.
+
+        Call it after each round of alarms, and now and then without one.
+        """
+        with self._store.snapshot() as tx:
+            alarms = tx.alarms.open()
+        state = state_of(alarms)
+        with self._lock:
+            if not self._connected or state == self._held:
+                return False
+            detail = json.dumps(
+                {
+                    "at": self._clock.now().strftime("%Y-%m-%dT%H:%M:%SZ"),
+                    "state": state,
+                    **_counts(alarms),
+                }
+            )
+            self._client.publish(self._topic("detail"), detail, qos=1, retain=True)
+            self._client.publish(self._topic("state"), state, qos=1, retain=True)
+            self._held = state
+        return True
+
+    def _topic(self, leaf: str) -> str:
+        return f"{self._settings.topic}/{leaf}"
+
+    def _on_connect(self, _client: object, _data: object, _flags: object, *rest: object) -> None:
+        failed = bool(getattr(rest[0], "is_failure", False))
+        with self._lock:
+            self._connected = not failed
+            self._held = None  # the broker may have said "unknown" in our stead
+        if failed:
+            log.warning("The annunciator's broker refuses us: %s.", rest[0])
+
+    def _on_disconnect(self, *_: object) -> None:
+        with self._lock:
+            self._connected = False
+            self._held = None
+
+
+def state_of(alarms: list[Alarm]) -> str:
+    """One word for a lamp: the gravest priority that stands, and whether it still asks."""
+    standing = [alarm for alarm in alarms if alarm.state in ACTIVE]
+    for priority in Priority:  # from the gravest
+        of_this = [alarm for alarm in standing if alarm.priority is priority]
+        if of_this:
+            asks = any(alarm.state is AlarmState.UNACKNOWLEDGED for alarm in standing)
+            return f"{priority}-asks" if asks else str(priority)
+    return QUIET
+
+
+def _counts(alarms: list[Alarm]) -> dict[str, object]:
+    standing = [alarm for alarm in alarms if alarm.state in ACTIVE]
+    by_priority = Counter(str(alarm.priority) for alarm in standing)
+    return {
+        "standing": {str(priority): by_priority[str(priority)] for priority in Priority},
+        "unacknowledged": sum(alarm.state is AlarmState.UNACKNOWLEDGED for alarm in standing),
+    }

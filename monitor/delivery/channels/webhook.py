@@ -1,0 +1,142 @@
+"""Posts messages as signed JSON to a fixed address (Standard Webhooks 1.0.0)."""
+
+import base64
+import binascii
+import hashlib
+import hmac
+import json
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from uuid import NAMESPACE_URL, uuid5
+
+import requests
+
+from monitor.errors import DeliveryError
+from monitor.yard.message import DeliveryOutcome, Message, Receipt
+
+_PREFIX = "whsec_"
+_LARGEST = 20_000  # bytes of a body that every receiver must take (Standard Webhooks)
+_GONE = 410  # the receiver says: never again
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WebhookSettings:
+    """Where to post and how to sign."""
+
+    url: str
+    secret: str = field(repr=False)  # ``whsec_`` and base64 of 24 to 64 bytes
+    timeout_s: float = 15.0
+
+
+class WebhookChannel:
+    """One receiver of signed posts. A message's own address plays no part."""
+
+    def __init__(self, settings: WebhookSettings) -> None:
+        """Make the channel.
+
+        Raises
+        ------
+        DeliveryError
+            If the secret or the address cannot be used.
+        """
+        self._settings = settings
+        self._key = signing_key(settings.secret)
+        if not settings.url.startswith(("https://", "http://")):
+            raise DeliveryError("webhook", f"{settings.url!r} is no http address", permanent=True)
+
+    def send(self, message: Message) -> Receipt:
+        """Post one message. Any answer from 200 to 299 confirms it.
+
+        Redirects are not followed: the address may stand for another host than the one that
+        the yard trusts.
+        """
+        body = body_of(message)
+        message_id = str(uuid5(NAMESPACE_URL, message.key))  # the same at every try
+        sent_at = int(datetime.now(UTC).timestamp())
+        headers = {
+            "content-type": "application/json",
+            "user-agent": "laidup",
+            "webhook-id": message_id,
+            "webhook-timestamp": str(sent_at),
+            "webhook-signature": signature(self._key, message_id, sent_at, body),
+        }
+        try:
+            with requests.post(
+                self._settings.url,
+                data=body,
+                headers=headers,
+                timeout=self._settings.timeout_s,
+                allow_redirects=False,
+                stream=True,  # the answer's body is of no use, and may be endless
+            ) as answer:
+                return _receipt(answer.status_code, answer.reason)
+        except requests.RequestException as error:
+            reason = f"{type(error).__name__}: {error}"
+            return Receipt(outcome=DeliveryOutcome.PUT_OFF, detail=" ".join(reason.split())[:300])
+
+
+def signing_key(secret: str) -> bytes:
+    """The key inside a ``whsec_…`` secret.
+
+    Raises
+    ------
+    DeliveryError
+        If it is no base64, or not 24 to 64 bytes long.
+    """
+    try:
+        key = base64.b64decode(secret.removeprefix(_PREFIX), validate=True)
+    except (binascii.Error, ValueError) as error:
+        raise DeliveryError("webhook", "the secret is no base64", permanent=True) from error
+    if not 24 <= len(key) <= 64:
+        raise DeliveryError(
+            "webhook", f"the secret has {len(key)} bytes; it takes 24 to 64", permanent=True
+        )
+    return key
+
+
+def signature(key: bytes, message_id: str, sent_at: int, body: bytes) -> str:
+    """Sign ``id.timestamp.body`` (Standard Webhooks 1.0.0, symmetric signatures)."""
+    signed = b".".join((message_id.encode(), str(sent_at).encode(), body))
+    digest = hmac.new(key, signed, hashlib.sha256).digest()
+    return f"v1,{base64.b64encode(digest).decode()}"
+
+
+def body_of(message: Message) -> bytes:
+    """A message as JSON; a text too long for any receiver is cut, and says so."""
+    data = {
+        "thread": message.thread,
+        "kind": str(message.kind),
+        "person": message.person,
+        "subject": message.subject,
+        "text": message.text,
+        "text_is_whole": True,
+    }
+    body = _json(message, data)
+    if len(body) > _LARGEST:
+        room = _LARGEST - len(_json(message, {**data, "text": ""}))
+        kept = message.text
+        while len(json.dumps(kept).encode()) > room:
+            kept = kept[: len(kept) * 9 // 10]
+        body = _json(message, {**data, "text": kept, "text_is_whole": False})
+    return body
+
+
+def _json(message: Message, data: dict[str, object]) -> bytes:
+    at = message.created_at.astimezone(UTC)
+    event = {
+        "type": f"message.{str(message.kind).replace(' ', '_')}",
+        "timestamp": at.strftime("%Y-%m-%dT%H:%M:%SZ"),
+        "data": data,
+    }
+    return json.dumps(event, separators=(",", ":")).encode()
+
+
+def _receipt(status: int, reason: str) -> Receipt:
+    detail = f"{status} {reason or ''}".strip()
+    if 200 <= status < 300:
+        return Receipt(outcome=DeliveryOutcome.TAKEN, detail=detail)
+    if status == _GONE:
+        return Receipt(outcome=DeliveryOutcome.REFUSED, detail=detail)
+    if 300 <= status < 400:
+        detail += ": redirects are not followed; set the final address"
+    return Receipt(outcome=DeliveryOutcome.PUT_OFF, detail=detail)

@@ -1,0 +1,133 @@
+"""A lamp at a real broker stays in step, and shows when nobody watches."""
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import paho.mqtt.client as mqtt
+import pytest
+from paho.mqtt.enums import CallbackAPIVersion
+
+from monitor.alarms.acts import AlarmActs
+from monitor.delivery.annunciator import Annunciator, AnnunciatorSettings, state_of
+from tests.alarms.scene import Scene, cold_night
+from tests.real.need import wait_until
+
+ROOT = Path(__file__).parents[2]
+
+
+class Lamp:
+    """A second client, as a lamp's controller is one."""
+
+    def __init__(self, port):
+        self.shown: list[str] = []
+        self.detail: list[dict] = []
+        self.client = mqtt.Client(CallbackAPIVersion.VERSION2)
+        self.client.on_message = self._show
+        self.client.on_connect = lambda client, *_: client.subscribe("yard/lamp/#", qos=1)
+        self.client.connect("127.0.0.1", port)
+        self.client.loop_start()
+
+    def _show(self, _client, _data, message):
+        if message.topic.endswith("/state"):
+            self.shown.append(message.payload.decode())
+        else:
+            self.detail.append(json.loads(message.payload))
+
+    def wait_for(self, state):
+        wait_until(
+            lambda: bool(self.shown) and self.shown[-1] == state, 10, f"{state}: {self.shown}"
+        )
+
+    def stop(self):
+        self.client.disconnect()
+        self.client.loop_stop()
+
+
+def settings(port):
+    return AnnunciatorSettings(host="127.0.0.1", port=port, topic="yard/lamp")
+
+
+@pytest.fixture
+def yard(tmp_path, broker):
+    scene = Scene(tmp_path)
+    siren = Annunciator(scene.store, settings(broker.port), scene.clock)
+    siren.start()
+    lamp = Lamp(broker.port)
+    yield scene, siren, lamp, broker
+    lamp.stop()
+    siren.stop()
+
+
+def keep(siren, lamp, state):
+    wait_until(lambda: siren.run_once() or bool(lamp.shown), 10, "the annunciator to connect")
+    siren.run_once()
+    lamp.wait_for(state)
+
+
+def test_the_lamp_follows_the_alarms_from_quiet_to_asking_to_acknowledged(yard):
+    scene, siren, lamp, _ = yard
+    keep(siren, lamp, "quiet")
+    scene.judge(*cold_night(scene))
+    assert siren.run_once()
+    lamp.wait_for("high-asks")
+    assert lamp.detail[-1]["unacknowledged"] == 16
+    assert not siren.run_once(), "nothing new is not told again"
+    thread = scene.messages("maren")[0].thread
+    AlarmActs(scene.store, scene.clock).acknowledge_thread(thread, "maren")
+    siren.run_once()
+    lamp.wait_for("high")
+
+
+def test_a_lamp_that_comes_late_sees_the_present(yard):
+    scene, siren, lamp, broker = yard
+    scene.judge(*cold_night(scene))
+    keep(siren, lamp, "high-asks")
+    late = Lamp(broker.port)
+    late.wait_for("high-asks")
+    late.stop()
+
+
+def test_a_broker_that_was_away_is_told_the_present_when_it_returns(yard):
+    scene, siren, lamp, broker = yard
+    keep(siren, lamp, "quiet")
+    broker.kill()
+    scene.judge(*cold_night(scene))
+    wait_until(lambda: not siren._connected, 10, "the loss of the broker to be noticed")
+    assert not siren.run_once()
+    broker.start()
+    wait_until(siren.run_once, 40, "the annunciator to reconnect")
+    lamp.wait_for("high-asks")
+
+
+def test_the_lamp_shows_unknown_when_laidup_is_killed(tmp_path, broker):
+    scene = Scene(tmp_path)
+    scene.judge(*cold_night(scene))
+    scene.store.close()
+    program = (
+        "import sys, time\n"
+        "from monitor.clock import SystemClock\n"
+        "from monitor.delivery.annunciator import Annunciator, AnnunciatorSettings\n"
+        "from monitor.store.store import Store\n"
+        "store = Store(sys.argv[1], 'kettlemoss')\n"
+        "siren = Annunciator(store, AnnunciatorSettings(host='127.0.0.1', port=int(sys.argv[2]),"
+        " topic='yard/lamp'), SystemClock())\n"
+        "siren.start()\n"
+        "while True:\n"
+        "    siren.run_once()\n"
+        "    time.sleep(0.05)\n"
+    )
+    lamp = Lamp(broker.port)
+    watch = subprocess.Popen([sys.executable, "-c", program, scene.url, str(broker.port)], cwd=ROOT)
+    try:
+        lamp.wait_for("high-asks")
+    finally:
+        watch.kill()
+        watch.wait()
+    lamp.wait_for("unknown")
+    lamp.stop()
+
+
+def test_no_alarm_is_quiet():
+    assert state_of([]) == "quiet"
