@@ -1,0 +1,158 @@
+"""One alarm as a CAP 1.2 message (OASIS, 1 July 2010), for whoever takes alerts in that form."""
+
+import re
+from collections.abc import Sequence
+from datetime import UTC, datetime, timedelta, tzinfo
+from xml.etree import ElementTree as ET
+
+from monitor.alarms.definitions import DEFINITIONS, Topic
+from monitor.alarms.wording import plain, space_name
+from monitor.yard.alarm import Alarm, AlarmEvent, AlarmState
+from monitor.yard.assessment import Assessment, Caution, Urgency
+from monitor.yard.caution import CAUTION_TEXT
+from monitor.yard.space import Yard
+
+NAMESPACE = "urn:oasis:names:tc:emergency:cap:1.2"
+_OVER = frozenset({AlarmState.NORMAL, AlarmState.RETURNED})
+_CATEGORY = {
+    Topic.FROST: "Met",
+    Topic.DAMP: "Met",
+    Topic.HEAT: "Infra",
+    Topic.BATTERY: "Safety",
+    Topic.SILENCE: "Infra",
+}
+_GOOD_FOR = timedelta(hours=24)
+
+
+def cap_alert(
+    alarm: Alarm,
+    history: Sequence[AlarmEvent],
+    yard: Yard,
+    *,
+    sender: str,
+    addresses: Sequence[str],
+    assessment: Assessment | None = None,
+    test: bool = False,
+) -> bytes:
+    """Write an alarm as it stands after its last change.
+
+    Parameters
+    ----------
+    alarm : Alarm
+    history : sequence of AlarmEvent
+        All its changes, at least one; each was a message of its own, which this one refers to.
+    yard : Yard
+    sender : str
+        Who sends it; unique in the world, such as a mail address.
+    addresses : sequence of str
+        Who it is meant for: laidup's alerts are always private. At least one.
+    assessment : Assessment, optional
+        The judgement behind it.
+    test : bool
+        Mark it as a test.
+
+    Returns
+    -------
+    bytes
+        A CAP 1.2 document in UTF-8.
+
+    Raises
+    ------
+    ValueError
+        If there is no change or no address, or the sender holds what CAP forbids.
+    """
+    if not history or not addresses:
+        raise ValueError(f"alarm {alarm.id}: a CAP alert needs a change and an address")
+    if re.search(r"[\s,<&]", sender) or not sender:
+        raise ValueError(f"{sender!r}: a CAP sender holds no space, comma, < or &")
+    number = len(history)
+    over = alarm.state in _OVER
+    root = ET.Element("alert", {"xmlns": NAMESPACE})
+    put = _Children(root)
+    put("identifier", _identifier(alarm, number))
+    put("sender", sender)
+    put("sent", cap_time(history[-1].at, yard.zone))
+    put("status", "Test" if test else "Actual")
+    put("msgType", "Cancel" if over else "Alert" if number == 1 else "Update")
+    put("scope", "Private")
+    put("addresses", " ".join(_quoted(each) for each in addresses))
+    put("note", f"{alarm.state}: {plain(history[-1].why, limit=300)}")
+    if number > 1:
+        put(
+            "references",
+            " ".join(
+                f"{sender},{_identifier(alarm, n)},{cap_time(event.at, yard.zone)}"
+                for n, event in enumerate(history[:-1], start=1)
+            ),
+        )
+    _info(ET.SubElement(root, "info"), alarm, history, yard, assessment, over=over)
+    ET.indent(root)
+    body: str = ET.tostring(root, encoding="unicode")
+    return f'<?xml version="1.0" encoding="UTF-8"?>\n{body}\n'.encode()
+
+
+def cap_time(at: datetime, zone: tzinfo) -> str:
+    """Write a time as CAP wants it: with an offset, without a fraction, UTC as ``-00:00``."""
+    local = at.astimezone(zone).replace(microsecond=0)
+    if local.utcoffset() == timedelta(0):
+        return f"{local.astimezone(UTC):%Y-%m-%dT%H:%M:%S}-00:00"
+    return local.isoformat()
+
+
+def _info(
+    info: ET.Element,
+    alarm: Alarm,
+    history: Sequence[AlarmEvent],
+    yard: Yard,
+    assessment: Assessment | None,
+    *,
+    over: bool,
+) -> None:
+    definition = DEFINITIONS.get(alarm.cause)
+    put = _Children(info)
+    put("language", "en-US")
+    put("category", _CATEGORY[definition.topic] if definition else "Other")
+    put("event", definition.title if definition else alarm.cause)
+    put("responseType", "AllClear" if over else "Execute")
+    put("urgency", str(Urgency.PAST if over else alarm.urgency))
+    put("severity", str(alarm.severity))
+    put("certainty", str(alarm.certainty))
+    put("audience", "the yard's own people")
+    put("effective", cap_time(alarm.raised_at, yard.zone))
+    if alarm.deadline is not None:
+        put("onset", cap_time(alarm.deadline, yard.zone))
+    put("expires", cap_time(history[-1].at + _GOOD_FOR, yard.zone))
+    put("senderName", plain(yard.name))
+    put("headline", plain(alarm.headline, limit=160))
+    if assessment is not None:
+        put("description", plain(assessment.basis, limit=1000))
+    act = assessment.act if assessment is not None else ""
+    put("instruction", _instruction(act or (definition.act if definition else ""), assessment))
+    area = _Children(ET.SubElement(info, "area"))
+    area("areaDesc", f"{space_name(yard, alarm.space)}, {plain(yard.name)}")
+    area("circle", f"{yard.latitude:.4f},{yard.longitude:.4f} 0.5")
+
+
+class _Children:
+    """Appends children in the order of the calls, which is the order of the schema."""
+
+    def __init__(self, parent: ET.Element) -> None:
+        self._parent = parent
+
+    def __call__(self, name: str, text: str) -> None:
+        ET.SubElement(self._parent, name).text = text
+
+
+def _instruction(act: str, assessment: Assessment | None) -> str:
+    cautions = assessment.cautions if assessment is not None else ()
+    asked = dict.fromkeys((*cautions, Caution.NOT_LIFE_SAFETY))
+    return " ".join((plain(act, limit=400), *(CAUTION_TEXT[each] for each in asked))).strip()
+
+
+def _identifier(alarm: Alarm, number: int) -> str:
+    return f"{alarm.id}.{number}"
+
+
+def _quoted(address: str) -> str:
+    line = plain(address).replace('"', "'")
+    return f'"{line}"' if " " in line else line
