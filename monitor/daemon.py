@@ -8,6 +8,7 @@ import logging
 import threading
 import time
 from collections.abc import Callable
+from datetime import datetime
 
 from monitor.alarms.round import AlarmRound
 from monitor.clock import Clock, SystemClock
@@ -99,6 +100,7 @@ class Daemon:
             self._batch_taken,
             mappings=settings.mappings,
         )
+        self.judged_at: datetime | None = None  # by the daemon's clock, when the last round ended
         self._page: PageServer | None = None
         if settings.web.enabled:
             app = create_app(store, yard, clock, self._craft.now)
@@ -176,9 +178,10 @@ class Daemon:
             self._stopping.wait(self._round_gap_s)
 
     def _round(self) -> None:
-        started = time.monotonic()
+        started, at = time.monotonic(), self._clock.now()
         craft = self._craft.now()
         judged = self._judgement.run(craft)
+        self.judged_at = at
         alarms = self._alarms.run({one.id: one for one in craft})
         if alarms.messages:
             self._posted.set()

@@ -4,7 +4,7 @@ import shutil
 import tempfile
 import threading
 from dataclasses import replace
-from datetime import tzinfo
+from datetime import datetime, timedelta, tzinfo
 from math import isnan
 from pathlib import Path
 
@@ -23,6 +23,7 @@ from simulator.publish import Publisher
 
 _ROUND_GAP_S = 0.25  # rounds follow the hurried clock
 _REPORT_EVERY_S = 1.0
+_LEAD = timedelta(minutes=20)  # of the story before its judgement
 
 
 class Stage:
@@ -123,7 +124,20 @@ class Stage:
     def _play(self) -> None:
         try:
             with Publisher(self.broker.host, self.broker.port, protocol="3.1.1") as publisher:
-                publisher.play(self.scenario, speed=self._speed, stop=self._stopping)
+                publisher.play(
+                    self.scenario,
+                    speed=self._speed,
+                    stop=self._stopping,
+                    on_time=self._wait_for_judgement,
+                )
         except (ConnectionError, OSError) as error:
             self.failure = error
         self._told.set()
+
+    def _wait_for_judgement(self, at: datetime) -> None:
+        """Hold the story back on a slow machine: it never runs far ahead of what is judged."""
+        while not self._stopping.is_set():
+            judged = self._daemon.judged_at if self._daemon else None
+            if judged is None or at - judged < _LEAD:
+                return
+            self._stopping.wait(0.02)
