@@ -47,14 +47,15 @@ def freeze_course(
     plank: ArrayLike = 1.0,
     gap_h: float = GAP_H,
 ) -> FreezeCourse:
-    """Follow body temperature and ice of bodies under the same air.
+    """Follow body temperature and ice of bodies under the same air, or each under its own.
 
     Parameters
     ----------
     hours : array_like, shape (n,)
         Times [h], rising.
-    air_c : array_like, shape (n,)
-        Air temperature [°C], straight between the times; NaN: no reading.
+    air_c : array_like, shape (n,) or (m, n)
+        Air temperature [°C], straight between the times; NaN: no reading. With one row a
+        body, a time at which any of them has no reading counts as without.
     lag_h, heat_capacity_kj_k, liquid_kg, ice_point_c, plank : array_like, scalar or shape (m,)
         Time constant [h], heat capacity of metal and liquid together [kJ/K], mass of the
         liquid [kg], its ice point [°C], and `monitor.physics.ice.plank_factor`.
@@ -68,9 +69,9 @@ def freeze_course(
     Returns
     -------
     FreezeCourse
-        m is 1 if every parameter is a scalar. Where the air is NaN body and ice are NaN.
-        From a gap longer than ``gap_h`` on, all is NaN, for nobody knows how much froze or
-        thawed meanwhile; start anew with what was seen.
+        m is 1 if every parameter is a scalar and the air one series. Where the air is NaN
+        body and ice are NaN. From a gap longer than ``gap_h`` on, all is NaN, for nobody knows
+        how much froze or thawed meanwhile; start anew with what was seen.
 
     Raises
     ------
@@ -85,23 +86,25 @@ def freeze_course(
     """
     times = np.asarray(hours, dtype=np.float64)
     air = np.asarray(air_c, dtype=np.float64)
-    if times.ndim != 1 or air.shape != times.shape or not np.all(np.diff(times) > 0.0):
-        raise ValueError("hours and air must be one series (n,), hours rising and without NaN")
-    bodies = _Bodies(lag_h, heat_capacity_kj_k, liquid_kg, ice_point_c, plank)
+    fits = times.ndim == 1 and air.ndim in {1, 2} and air.shape[-1] == times.size
+    if not fits or not np.all(np.diff(times) > 0.0):
+        raise ValueError("air must be (n,) or (m, n) along hours (n,), rising and without NaN")
+    air = np.atleast_2d(air)
+    bodies = _Bodies(lag_h, heat_capacity_kj_k, liquid_kg, ice_point_c, plank, rows=air.shape[0])
     m = bodies.lag_h.size
     body = np.full((m, times.size), np.nan)
     ice = np.full((m, times.size), np.nan)
     first = np.full(m, np.inf)
     through = np.full(m, np.inf)
-    seen = np.flatnonzero(np.isfinite(air))
+    seen = np.flatnonzero(np.isfinite(air).all(axis=0))
     if not seen.size:
         return FreezeCourse(body, ice, first * np.nan, through * np.nan)
 
     now = seen[0]
-    start = air[now] if start_c is None else np.asarray(start_c, dtype=np.float64)
+    start = air[:, now] if start_c is None else np.asarray(start_c, dtype=np.float64)
     state = _State(bodies, np.broadcast_to(start, m), np.broadcast_to(start_ice, m))
     body[:, now], ice[:, now] = state.body_c, state.ice
-    first[(state.body_c <= bodies.ice_point_c) & (air[now] < bodies.ice_point_c)] = times[now]
+    first[(state.body_c <= bodies.ice_point_c) & (air[:, now] < bodies.ice_point_c)] = times[now]
     first[state.ice > 0.0] = times[now]
     through[state.ice >= 1.0] = times[now]
     for then, now in pairwise(seen):
@@ -110,7 +113,7 @@ def freeze_course(
             first[np.isinf(first)] = np.nan
             through[np.isinf(through)] = np.nan
             break
-        state.advance(times[then], step, air[then], air[now], first, through)
+        state.advance(times[then], step, air[:, then], air[:, now], first, through)
         body[:, now], ice[:, now] = state.body_c, state.ice
     return FreezeCourse(body, ice, first, through)
 
@@ -125,10 +128,11 @@ class _Bodies:
         liquid_kg: ArrayLike,
         ice_point_c: ArrayLike,
         plank: ArrayLike,
+        rows: int,
     ) -> None:
         given = (lag_h, heat_capacity_kj_k, liquid_kg, ice_point_c, plank)
-        lag, capacity, mass, point, factor = np.broadcast_arrays(
-            *(np.atleast_1d(np.asarray(each, dtype=np.float64)) for each in given)
+        lag, capacity, mass, point, factor, _ = np.broadcast_arrays(
+            *(np.atleast_1d(np.asarray(each, dtype=np.float64)) for each in given), np.empty(rows)
         )
         if not all(np.all(each > 0.0) for each in (lag, capacity, mass, factor)):
             raise ValueError("lag, heat capacity, liquid and Plank factor must be above 0")
@@ -156,14 +160,15 @@ class _State:
         self,
         start_h: float,
         step_h: float,
-        air_from_c: float,
-        air_to_c: float,
+        air_from_c: Floats,
+        air_to_c: Floats,
         first_ice_h: Floats,
         frozen_through_h: Floats,
     ) -> None:
         """Move on by one step, noting in place when ice first forms and when all is ice."""
         point = self.bodies.ice_point_c
-        if min(air_from_c, air_to_c) > point.max() and np.all(self.ice == 0.0):
+        warm = bool(np.all(np.minimum(air_from_c, air_to_c) > point))
+        if warm and np.all(self.ice == 0.0):
             # Warm air over liquid, the most usual step of all, has only one phase.
             self.body_c = lag_step(self.body_c, air_from_c, air_to_c, step_h, self.bodies.lag_h)
             return
@@ -184,7 +189,7 @@ class _State:
             done = np.where(took >= left, step_h, done + took)
             _note(frozen_through_h, todo & plateau & (self.ice == 1.0), start_h + done)
 
-    def _phase(self, air: Floats, slope: float) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    def _phase(self, air: Floats, slope: Floats) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
         """Which bodies stand at the ice point, and which of the others are solid."""
         point = self.bodies.ice_point_c
         at_point = self.body_c == point
@@ -199,7 +204,7 @@ class _State:
         plateau: NDArray[np.bool_],
         solid: NDArray[np.bool_],
         air: Floats,
-        slope: float,
+        slope: Floats,
         left: Floats,
     ) -> tuple[Floats, Floats]:
         """Hours to the end of the phase: on the plateau, and off it (only there meaningful)."""
@@ -222,7 +227,7 @@ class _State:
         plateau: NDArray[np.bool_],
         solid: NDArray[np.bool_],
         air: Floats,
-        slope: float,
+        slope: Floats,
         took: Floats,
     ) -> None:
         bodies = self.bodies
