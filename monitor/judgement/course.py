@@ -1,9 +1,9 @@
-"""How cold it gets inside the craft of one space: every distinct lag and circuit once."""
+"""How cold it gets inside the craft of a yard: every distinct lag and circuit of a space once."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from math import inf, isfinite, nan
+from math import inf, isfinite
 
 import numpy as np
 from numpy.typing import NDArray
@@ -69,71 +69,93 @@ def driver(air: SpaceAir, night: Tonight, yard: Yard) -> Driver:
     return Driver(now=air.now, hours=hours, air_c=course, present=air.hours.size - 1)
 
 
-def courses(drive: Driver, bodies: Iterable[Body]) -> dict[Body, Course]:
-    """Follow every distinct body through the space's past and coming air.
+def courses(
+    drives: Mapping[str, Driver], bodies: Mapping[str, Iterable[Body]]
+) -> dict[str, dict[Body, Course]]:
+    """Follow every distinct body of every space through its past and coming air.
 
     Parameters
     ----------
-    drive : Driver
-    bodies : iterable of Body
+    drives : mapping of Driver by space
+        All along the same hours.
+    bodies : mapping of Body by space
         Repeats cost nothing.
 
     Returns
     -------
-    dict of Body to Course
-        One lag response over the distinct time constants, and one freezing course over those
-        bodies of water that come below their ice point; a mix has no plateau to follow.
+    dict
+        By space and body. One lag response a space, over its distinct time constants; and one
+        freezing course over the whole yard, for bodies of water that come below their ice
+        point. A mix has no plateau to follow.
     """
-    distinct = sorted(set(bodies))
-    if not distinct:
-        return {}
-    lags, row = np.unique([body.lag_h for body in distinct], return_inverse=True)
-    response = lag_response(drive.hours, drive.air_c, lags)
-    inside = response.body_c[row]
-    share = response.unknown_share[row]
-    cold = [
-        index for index, body in enumerate(distinct) if np.nanmin(inside[index]) <= body.ice_point_c
-    ]
-    ice = _ice(drive, [distinct[index] for index in cold])
-    return {
-        body: _course(drive, body, inside[index], share[index], ice.get(body))
-        for index, body in enumerate(distinct)
-    }
+    followed = []
+    for space, drive in drives.items():
+        distinct = sorted(set(bodies.get(space, ())))
+        if not distinct:
+            continue
+        lags, row = np.unique([body.lag_h for body in distinct], return_inverse=True)
+        response = lag_response(drive.hours, drive.air_c, lags)
+        followed += [
+            _Followed(space, drive, body, response.body_c[at], response.unknown_share[at])
+            for body, at in zip(distinct, row, strict=True)
+        ]
+    cold = [each for each in followed if each.freezes]
+    ice = _ice([(each.drive, each.body) for each in cold])
+    icy = {(each.space, each.body): found for each, found in zip(cold, ice, strict=True)}
+    result: dict[str, dict[Body, Course]] = {space: {} for space in drives}
+    for each in followed:
+        result[each.space][each.body] = _course(each, icy.get((each.space, each.body)))
+    return result
+
+
+@dataclass(frozen=True, slots=True)
+class _Followed:
+    """One body's own temperature along its space's hours."""
+
+    space: str
+    drive: Driver
+    body: Body
+    inside_c: Floats
+    share: Floats  # weight of the unknown start
+
+    @property
+    def freezes(self) -> bool:
+        """Whether it holds water that comes below its ice point."""
+        plain = self.body.locked_c == self.body.ice_point_c
+        return plain and bool(np.nanmin(self.inside_c) <= self.body.ice_point_c)
 
 
 def probed(drive: Driver, body: Body, probe_c: float) -> Course:
     """Follow one body whose own probe reads ``probe_c`` now: no guess is left in it."""
     ahead = slice(drive.present, None)
     hours, air = drive.hours[ahead], drive.air_c[ahead]
-    inside = np.full(drive.hours.size, nan)
-    inside[ahead] = lag_response(hours, air, body.lag_h, start_c=probe_c).body_c
+    inside = lag_response(hours, air, body.lag_h, start_c=probe_c).body_c
     begun = Driver(now=drive.now, hours=hours, air_c=air, present=0)
-    plain = body.locked_c == body.ice_point_c
-    cold = plain and float(inside[ahead].min()) <= body.ice_point_c
-    ice = _ice(begun, [body], start_c=probe_c) if cold else {}
-    return _course(drive, body, inside, np.zeros(drive.hours.size), ice.get(body))
+    one = _Followed("", begun, body, inside, np.zeros(hours.size))
+    ice = _ice([(begun, body)], start_c=probe_c)[0] if one.freezes else None
+    return _course(one, ice)
 
 
 @dataclass(frozen=True, slots=True)
 class _Ice:
-    first_h: float
     through_h: float
     fraction: float
     last_h: float
 
 
-def _ice(drive: Driver, bodies: list[Body], start_c: float | None = None) -> dict[Body, _Ice]:
-    """Ice of bodies that come below their ice point. From the last gap in the readings on."""
-    if not bodies:
-        return {}
-    first = unbroken_from(drive.hours, drive.air_c)
-    keep = np.arange(drive.present, first - 1, -_ICE_STRIDE)[::-1]
-    ahead = np.arange(drive.present + _ICE_STRIDE_AHEAD, drive.hours.size, _ICE_STRIDE_AHEAD)
+def _ice(wanted: Sequence[tuple[Driver, Body]], start_c: float | None = None) -> list[_Ice]:
+    """Ice of bodies that come below their ice point, each from its last gap in readings on."""
+    if not wanted:
+        return []
+    first = wanted[0][0]
+    keep = np.arange(first.present, -1, -_ICE_STRIDE)[::-1]
+    ahead = np.arange(first.present + _ICE_STRIDE_AHEAD, first.hours.size, _ICE_STRIDE_AHEAD)
     keep = np.concatenate([keep, ahead])
-    hours = drive.hours[keep]
+    hours = first.hours[keep]
+    bodies = [body for _, body in wanted]
     course = freeze_course(
         hours,
-        drive.air_c[keep],
+        np.array([_unbroken(drive, body)[keep] for drive, body in wanted]),
         lag_h=[body.lag_h for body in bodies],
         heat_capacity_kj_k=[body.heat_capacity_kj_k for body in bodies],
         liquid_kg=[body.liquid_kg for body in bodies],
@@ -141,23 +163,36 @@ def _ice(drive: Driver, bodies: list[Body], start_c: float | None = None) -> dic
         start_c=start_c,
     )
     until_now = hours <= 0.0
-    found = {}
-    for index, body in enumerate(bodies):
-        fraction = course.ice_fraction[index]
+    found = []
+    for row in range(len(wanted)):
+        fraction = course.ice_fraction[row]
         iced = np.flatnonzero((fraction > 0.0) & until_now)
-        found[body] = _Ice(
-            first_h=float(course.first_ice_h[index]),
-            through_h=float(course.frozen_through_h[index]),
-            fraction=float(fraction[until_now][-1]),
-            last_h=float(hours[iced[-1]]) if iced.size else -inf,
+        found.append(
+            _Ice(
+                through_h=float(course.frozen_through_h[row]),
+                fraction=float(fraction[until_now][-1]),
+                last_h=float(hours[iced[-1]]) if iced.size else -inf,
+            )
         )
     return found
 
 
-def _course(drive: Driver, body: Body, inside: Floats, share: Floats, ice: _Ice | None) -> Course:
+def _unbroken(drive: Driver, body: Body) -> Floats:
+    """The air, before the last gap in the readings replaced by some that freezes nothing."""
+    begin = unbroken_from(drive.hours, drive.air_c)
+    air = drive.air_c.copy()
+    known = np.isfinite(air)
+    air[~known] = np.interp(drive.hours[~known], drive.hours[known], air[known])
+    air[:begin] = max(float(air[begin]), body.ice_point_c)
+    return air
+
+
+def _course(one: _Followed, ice: _Ice | None) -> Course:
+    drive, body, inside = one.drive, one.body, one.inside_c
     ahead = inside[drive.present :]
     low = int(np.nanargmin(ahead))
     below = inside <= body.ice_point_c
+    guess_k = one.share[drive.present :] * _BEFORE_ANY_READING_K
     return Course(
         now_c=float(ahead[0]),
         low_c=float(ahead[low]),
@@ -167,8 +202,8 @@ def _course(drive: Driver, body: Body, inside: Floats, share: Floats, ice: _Ice 
         frozen_through_h=ice.through_h if ice else inf,
         ice_fraction=ice.fraction if ice else 0.0,
         iced_last_h=_last_time(drive, below, ice),
-        unknown_share=float(share[drive.present]),
-        guessed_low_c=float(np.nanmin(ahead - share[drive.present :] * _BEFORE_ANY_READING_K)),
+        unknown_share=float(one.share[drive.present]),
+        guessed_low_c=float(np.nanmin(ahead - guess_k)),
     )
 
 

@@ -11,7 +11,7 @@ from monitor.craft.circuit import Circuit
 from monitor.craft.protection import Basis, LayupState, Protection
 from monitor.craft.stored import StoredCraft
 from monitor.judgement.air import SpaceAir
-from monitor.judgement.course import Body, Course, courses, driver, probed
+from monitor.judgement.course import Body, Course, Driver, courses, driver, probed
 from monitor.judgement.freeze_act import frost_act, frost_cautions
 from monitor.judgement.speech import Speech, sentence
 from monitor.judgement.tonight import Tonight
@@ -72,34 +72,61 @@ class FrostView:
     before: Mapping[Part, Before]  # what the round before said of each circuit
 
 
-def judge_frost(view: FrostView, craft: Sequence[StoredCraft]) -> list[Assessment]:
-    """Judge every circuit of the craft that stand in this space.
+def judge_frost(
+    views: Mapping[str, FrostView], craft: Mapping[str, Sequence[StoredCraft]]
+) -> dict[str, list[Assessment]]:
+    """Judge every circuit of the craft in every space.
 
     Parameters
     ----------
-    view : FrostView
-    craft : sequence of StoredCraft
-        Those of this space.
+    views : mapping of FrostView by space
+    craft : mapping of sequence of StoredCraft by space
+        Those that stand in it.
 
     Returns
     -------
-    list of Assessment
-        One a circuit, in the craft's order.
+    dict
+        By space: one assessment a circuit, in the craft's order.
     """
-    if view.night is None:
+    drives = {
+        space: driver(view.air, view.night, view.speech.yard)
+        for space, view in views.items()
+        if view.night is not None
+    }
+    bodies = {
+        space: [
+            _body(circuit, each.protection[circuit.id])
+            for each in craft.get(space, ())
+            for circuit in each.circuits
+            if each.protection[circuit.id].basis is not Basis.DRAINED
+        ]
+        for space in drives
+    }
+    found = courses(drives, bodies)
+    return {
+        space: _judge_space(view, craft.get(space, ()), drives.get(space), found.get(space, {}))
+        for space, view in views.items()
+    }
+
+
+def _judge_space(
+    view: FrostView,
+    craft: Sequence[StoredCraft],
+    drive: Driver | None,
+    found: Mapping[Body, Course],
+) -> list[Assessment]:
+    if view.night is None or drive is None:
         return [_not_known(view, each, circuit) for each in craft for circuit in each.circuits]
     wanted = [
         (each, circuit, each.protection[circuit.id]) for each in craft for circuit in each.circuits
     ]
-    bodies = [_body(circuit, protection) for _, circuit, protection in wanted]
-    drive = driver(view.air, view.night, view.speech.yard)
-    found = courses(drive, [body for body in bodies if body.ice_point_c > -inf])
     verdicts: dict[tuple[object, ...], _Verdict] = {}
     judged = []
-    for (each, circuit, protection), body in zip(wanted, bodies, strict=True):
+    for each, circuit, protection in wanted:
         if protection.basis is Basis.DRAINED:
             judged.append(_drained(view, each, circuit, protection))
             continue
+        body = _body(circuit, protection)
         part = (each.id, circuit.id)
         probe_c = view.probes_c.get(part)
         course = found[body] if probe_c is None else probed(drive, body, probe_c)

@@ -82,18 +82,28 @@ def judge(
     nights = tonights(airs, yard, memory)
     outside = outdoors(airs)
     mould = _mould(memory, now)
+    probes = {space_id: _probes(yard, air, traces) for space_id, air in airs.items()}
+    frost = judge_frost(
+        {
+            space_id: FrostView(
+                air=air,
+                night=nights[space_id],
+                speech=speech,
+                probes_c=probes[space_id],
+                before=before,
+            )
+            for space_id, air in airs.items()
+        },
+        here,
+    )
     judged: list[Assessment] = []
     for space in yard.spaces:
         air, night = airs[space.id], nights[space.id]
-        probes = _probes(yard, air, traces)
-        damp = judge_damp(air, night, here[space.id], probes, speech)
+        damp = judge_damp(air, night, here[space.id], probes[space.id], speech)
         metal_c = min((each.now_c for each in damp if isfinite(each.now_c)), default=inf)
         dryness = Dryness(venting=venting(air, outside, metal_c), mould_index=mould[space.id])
         judged.append(judge_space(air, night, dryness, speech))
-        judged += judge_frost(
-            FrostView(air=air, night=night, speech=speech, probes_c=probes, before=before),
-            here[space.id],
-        )
+        judged += frost[space.id]
         judged += damp
         judged += judge_batteries(
             BatteryView(air=air, night=night, traces=traces, sensors=maintainers, speech=speech),

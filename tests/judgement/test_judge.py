@@ -275,3 +275,20 @@ def test_every_judgement_of_a_full_yard_has_basis_and_act_where_it_needs_one():
         if each.standing in {Standing.EXPOSED, Standing.ICING, Standing.SOLID, Standing.SUSPECT}:
             assert each.act
             assert each.cautions
+
+
+def test_spaces_judged_together_get_what_each_gets_alone():
+    now = scene.local(15, 3)
+    pair = (scene.circuit(lag_h=2.5), scene.water())
+    shed, row = (scene.stored(s, pair, craft_id=s.id) for s in (scene.SHED, scene.ROW))
+    readings = hard_night(scene.SHED, now, 3.0)
+    # North Row begins late, after a gap that its own ice must not be counted over.
+    late = scene.local(14, 21)
+    readings |= scene.trace("air-north-row", Channel.TEMPERATURE, lambda h: -1.0 - h, late, now)
+    yard = scene.yard_of(scene.SHED, scene.ROW)
+    together = judge(yard, [shed, row], readings, now)
+    alone = judge(scene.yard_of(scene.ROW), [row], readings, now)
+    one = scene.pick(together, Hazard.FROST, "head", row.id)
+    other = scene.pick(alone, Hazard.FROST, "head", row.id)
+    assert (one.standing, one.deadline, one.ends) == (other.standing, other.deadline, other.ends)
+    assert one.figures["ice_fraction"] == pytest.approx(other.figures["ice_fraction"], abs=0.02)
