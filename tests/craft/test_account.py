@@ -220,6 +220,32 @@ def test_work_of_later_does_not_count_yet():
     assert held(one, NOON)["water-box"].state is LayupState.PROVEN
 
 
+def test_a_stronger_product_poured_unseen_is_given_no_credit():
+    read = work("antifreeze-run-through", 0, "water-box", ice_point_c=-5.0, product=PINK)
+    unseen = work("antifreeze-poured", 1, "water-box", product=STRONG, quantity_l=4.0)
+    assert held(record(read, unseen))["water-box"].ice_point_c == -5.0
+
+
+def test_a_weaker_product_poured_unseen_counts_against_it():
+    read = work("antifreeze-run-through", 0, "water-box", ice_point_c=-30.0, product=STRONG)
+    unseen = work("antifreeze-poured", 1, "water-box", product=PINK, quantity_l=4.0)
+    one = held(record(read, unseen))["water-box"]
+    assert -30.0 < one.ice_point_c < -12.7  # between the reading and the product alone
+    assert one.confidence is Confidence.LOW
+
+
+def test_draining_without_a_probe_keeps_what_was_proven():
+    read = work("antifreeze-run-through", 0, "hoses", ice_point_c=-30.0)
+    drained = work("drained", 1, "hoses")
+    assert held(record(read, drained))["hoses"].ice_point_c == -30.0
+
+
+def test_a_probe_that_finds_water_takes_a_dry_circuit_back():
+    dry = work("drained", 0, "hoses", dry=True)
+    wet = work("drained", 1, "hoses", dry=False)
+    assert state(dry, wet, circuit="hoses") is LayupState.UNPROVEN
+
+
 # --- what must hold for every record ---
 
 CIRCUITS = (*TWO_STROKE, "pump-housing")
@@ -253,12 +279,38 @@ def entries(draw, acts=tuple(Act)):
     )
 
 
+@st.composite
+def good_work(draw):
+    """Work that proves a circuit: else chance would seldom draw anything to lose."""
+    circuit = draw(st.sampled_from(CIRCUITS))
+    hours = draw(st.integers(0, 200))
+    if circuit == "pump-housing":
+        return work("oil-changed", hours, circuit, oil=OilLook.CLEAR)
+    liquid = draw(st.sampled_from([Liquid.PROPYLENE, Liquid.ETHYLENE]))
+    product = Product(name="jug", liquid=liquid, strength=draw(strengths))
+    if draw(st.booleans()):
+        return work(
+            "inspected", hours, circuit, ice_point_c=draw(st.floats(-40, -0.5)), scale=liquid
+        )
+    return work(
+        "antifreeze-poured",
+        hours,
+        circuit,
+        product=product,
+        quantity_l=draw(st.floats(0.05, 4.0)),
+        outflow=Outflow.SEEN,
+    )
+
+
+any_work = entries() | good_work()
+
+
 def last(entry: LayupEntry) -> LayupEntry:
     return replace(entry, id="the-last", at=entry.at + timedelta(days=9))
 
 
 @settings(max_examples=150, deadline=None)
-@given(st.lists(entries(), max_size=8), st.randoms(use_true_random=False))
+@given(st.lists(any_work, max_size=8), st.randoms(use_true_random=False))
 def test_any_order_of_writing_gives_the_same_protection(work_done, chance):
     shuffled = list(work_done)
     chance.shuffle(shuffled)
@@ -267,7 +319,7 @@ def test_any_order_of_writing_gives_the_same_protection(work_done, chance):
 
 @settings(max_examples=200, deadline=None)
 @given(
-    st.lists(entries(), max_size=6),
+    st.lists(any_work, max_size=6),
     st.sampled_from(CIRCUITS),
     st.sampled_from(sorted(ANTIFREEZE)),
     st.none() | st.floats(0.05, 4.0),
@@ -299,7 +351,7 @@ def test_adding_stronger_antifreeze_never_raises_the_ice_point(
 
 @settings(max_examples=200, deadline=None)
 @given(
-    st.lists(entries(), max_size=6),
+    st.lists(any_work, max_size=6),
     st.sampled_from(CIRCUITS),
     st.sampled_from([Act.DRAINED, Act.BLOWN_OUT]),
     st.sampled_from([None, True]),
@@ -313,7 +365,7 @@ def test_draining_never_lowers_protection(before, circuit, act, dry):
 
 @settings(max_examples=150, deadline=None)
 @given(
-    st.lists(entries(), min_size=1, max_size=6, unique_by=lambda one: one.id), entries(), st.data()
+    st.lists(any_work, min_size=1, max_size=6, unique_by=lambda one: one.id), entries(), st.data()
 )
 def test_a_correction_replaces_exactly_one_entry(work_done, right, data):
     wrong = data.draw(st.sampled_from(work_done))
@@ -324,7 +376,7 @@ def test_a_correction_replaces_exactly_one_entry(work_done, right, data):
 
 
 @settings(max_examples=60, deadline=None)
-@given(st.lists(entries(), min_size=1, max_size=6, unique_by=lambda one: one.id), st.data())
+@given(st.lists(any_work, min_size=1, max_size=6, unique_by=lambda one: one.id), st.data())
 def test_a_withdrawal_leaves_what_stood_without_the_entry(work_done, data):
     wrong = data.draw(st.sampled_from(work_done))
     gone = work("withdrawn", 300, replaces=wrong.id)
@@ -333,7 +385,7 @@ def test_a_withdrawal_leaves_what_stood_without_the_entry(work_done, data):
 
 
 @settings(max_examples=150, deadline=None)
-@given(st.lists(entries(), max_size=8))
+@given(st.lists(any_work, max_size=8))
 def test_only_proven_circuits_are_more_than_water(work_done):
     for one in held(record(*work_done), EVE).values():
         assert one.why
