@@ -20,6 +20,7 @@ _CATEGORY = {
     Topic.HEAT: "Infra",
     Topic.BATTERY: "Safety",
     Topic.SILENCE: "Infra",
+    Topic.PATH: "Infra",
 }
 _GOOD_FOR = timedelta(hours=24)
 

@@ -22,6 +22,7 @@ class Topic(StrEnum):
     DAMP = "damp"
     BATTERY = "battery"
     SILENCE = "silence"
+    PATH = "path"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -227,6 +228,19 @@ _ALL = (
         off_delay=_h(1),
         realarm=_h(24),
         act="Nobody can judge this space. Read it by hand, and put a sensor there that sends.",
+    ),
+    Definition(
+        cause="path-failed",
+        topic=Topic.PATH,
+        hazard=Hazard.SILENCE,
+        title="Messages do not get through",
+        standings=frozenset({Standing.LOST}),
+        tells=_OPERATOR,
+        priority=Priority.HIGH,
+        on_delay=_h(0),  # ten minutes of failed tries have passed already
+        off_delay=_h(0.25),
+        never_missed=True,
+        act="Until it is mended look at the page and the lamp, and tell people by telephone.",
     ),
 )
 

@@ -108,7 +108,7 @@ def about(alarm: Alarm, definition: Definition) -> str:
     """Key under which a thread remembers that it has told of an alarm."""
     if definition.topic in {Topic.DAMP, Topic.HEAT}:
         return alarm.space
-    if definition.topic is Topic.SILENCE:
+    if definition.topic in {Topic.SILENCE, Topic.PATH}:
         return f"{alarm.craft or alarm.space}/{alarm.part}"
     return alarm.craft or alarm.space
 

@@ -48,7 +48,7 @@ def groups(
     """Sort what holds into groups; inside each, whoever suffers first stands first."""
     if topic is Topic.DAMP:
         return _one_group("", entries, _damp_item, _by_space, yard, wording)
-    if topic in {Topic.HEAT, Topic.SILENCE}:
+    if topic in {Topic.HEAT, Topic.SILENCE, Topic.PATH}:
         return _one_group("", entries, _space_item, _by_part, yard, wording)
     if topic is Topic.BATTERY:
         return _one_group("", entries, _craft_item, _by_craft, yard, wording)

@@ -115,6 +115,7 @@ _TITLE = {
     Topic.DAMP: "Damp",
     Topic.BATTERY: "Battery",
     Topic.SILENCE: "Not heard",
+    Topic.PATH: "Messages do not get through",
 }
 
 
@@ -139,6 +140,7 @@ _COUNTED = {
     Topic.HEAT: ("One space is losing its heat", "{n} spaces are losing their heat"),
     Topic.DAMP: ("Metal is getting wet in one space", "Metal is getting wet in {n} spaces"),
     Topic.BATTERY: ("One battery needs a hand", "{n} batteries need a hand"),
+    Topic.PATH: ("Messages do not get through", "Messages do not get through"),
     Topic.SILENCE: ("One sensor or space is not heard", "{n} sensors or spaces are not heard"),
 }
 _CLEAR_TITLE = {
@@ -146,6 +148,7 @@ _CLEAR_TITLE = {
     Topic.HEAT: "All clear: the heat holds",
     Topic.DAMP: "All clear: metal is dry",
     Topic.BATTERY: "All clear: batteries",
+    Topic.PATH: "All clear: messages get through again",
     Topic.SILENCE: "All clear: everything is heard again",
 }
 

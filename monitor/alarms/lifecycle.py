@@ -234,8 +234,10 @@ def _raised_again(watch: Watch, alarm: Alarm, seen: Seen, now: datetime) -> Watc
 
 def _with_facts(alarm: Alarm, seen: Seen) -> Alarm:
     """The alarm with this round's numbers; with doubt, where there are none."""
-    if seen.assessment is None or seen.condition is None:
+    if seen.condition is None:
         return replace(alarm, headline=seen.headline, certainty=Certainty.UNKNOWN)
+    if seen.assessment is None:
+        return replace(alarm, headline=seen.headline)
     return replace(
         alarm,
         space=seen.space,

@@ -6,10 +6,11 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from monitor.alarms.answers import Answers
-from monitor.alarms.definitions import DEFINITIONS, Definition
+from monitor.alarms.definitions import DEFINITIONS, Definition, Topic
 from monitor.alarms.grouping import Letter, Standpoint, entries_of, letters
 from monitor.alarms.letters import write
 from monitor.alarms.lifecycle import Step, step
+from monitor.alarms.paths import failed_paths
 from monitor.alarms.sight import Sight
 from monitor.alarms.wording import Wording
 from monitor.clock import Clock
@@ -82,6 +83,7 @@ class AlarmRound:
         with self._store.transaction() as tx:
             now = self._clock.now()
             fresh = [each for each in judged if now - each.at <= _STALE]
+            fresh += failed_paths(tx, self._yard, now)
             wording = Wording.of(self._yard, now)
             sight = Sight.of(self._yard, craft_names, fresh, wording)
             return self._run(tx, sight, now)
@@ -117,6 +119,9 @@ class AlarmRound:
         """One letter for each channel that its reader wants it on."""
         person = letter.person
         reached = [each for each in person.channels if each != "mail" or person.mail]
+        if letter.topic is Topic.PATH:  # not by the very path that has failed, if there is another
+            failed = {entry.alarm.part.split(" to ")[0] for entry in letter.entries}
+            reached = [each for each in reached if each not in failed] or reached
         if not reached:
             log.warning("%s has no address: nobody was told.", person.name)
         return [

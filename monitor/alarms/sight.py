@@ -68,7 +68,9 @@ class Sight:
             if known or condition:
                 yield self._seen(definition, key, assessment, condition, alarms)
         for key in keys:  # no longer judged at all
-            yield self._seen(definition, key, None, None, alarms)
+            # Of the yard itself only what is wrong is judged: nothing said is nothing wrong.
+            condition = False if key.space == self.yard.id else None
+            yield self._seen(definition, key, None, condition, alarms)
 
     def _seen(
         self,
@@ -103,7 +105,7 @@ class Sight:
         """Why the design forbids this alarm now; empty where it does not."""
         if self._kind_of(space) in definition.not_in:
             return f"{definition.title} is no alarm in a space of this kind"
-        if not key.craft and space not in self.lived_in:
+        if not key.craft and space not in self.lived_in and space != self.yard.id:
             return "the space is empty"
         graver = GRAVER.get(definition.cause)
         if graver and (above := alarms.get(replace(key, cause=graver))) and above.state in ACTIVE:
@@ -120,6 +122,8 @@ class Sight:
             return assessment is None and not (
                 key.part in parts or key.part in self.sensors or craft.battery is not None
             )
+        if key.space == self.yard.id:
+            return False
         if key.space not in {space.id for space in self.yard.spaces}:
             return True
         return assessment is None and bool(key.part) and key.part not in self.sensors
@@ -148,8 +152,10 @@ class Sight:
         who = plain(craft.name) if craft else plain(key.craft) or space_name(self.yard, space)
         part = part_name(craft, key.part)
         subject = f"{who}, {part}" if part else who
-        if assessment is None or condition is None:
+        if condition is None:
             return f"{subject}: {definition.title.lower()}; no fresh reading, so it cannot clear"
+        if assessment is None:
+            return f"{subject}: {definition.title.lower()}"
         words = self.wording
         facts = [definition.title.lower()]
         if assessment.deadline is not None:

@@ -97,7 +97,9 @@ def part_name(craft: StoredCraft | None, part: str) -> str:
 
 
 def space_name(yard: Yard, space_id: str) -> str:
-    """What people call a space; its id where the yard has none such any more."""
+    """What people call a space, or the yard; its id where the yard has none such any more."""
+    if space_id == yard.id:
+        return plain(yard.name)
     try:
         return plain(yard.space(space_id).name)
     except KeyError:

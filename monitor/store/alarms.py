@@ -87,6 +87,26 @@ class Alarms:
             for row in rows
         ]
 
+    def raised(self, since: datetime, until: datetime) -> list[tuple[datetime, Alarm]]:
+        """Every time that an alarm began to ask with ``since <= at < until``, in time order."""
+        rows = self._connection.execute(
+            select(alarms, alarm_events.c.at_ms)
+            .join(
+                alarm_events,
+                (alarm_events.c.yard_id == alarms.c.yard_id)
+                & (alarm_events.c.alarm_id == alarms.c.alarm_id),
+            )
+            .where(
+                alarms.c.yard_id == self._yard_id,
+                alarm_events.c.after == AlarmState.UNACKNOWLEDGED,
+                alarm_events.c.before != AlarmState.UNACKNOWLEDGED,
+                alarm_events.c.at_ms >= to_ms(since),
+                alarm_events.c.at_ms < to_ms(until),
+            )
+            .order_by(alarm_events.c.at_ms, alarms.c.alarm_id)
+        )
+        return [(from_ms(row.at_ms), _alarm(row)) for row in rows]
+
     def _select(self, condition: object) -> list[Alarm]:
         rows = self._connection.execute(
             select(alarms)

@@ -24,6 +24,25 @@ class Waiting(NamedTuple):
     tries: int
 
 
+class Trouble(NamedTuple):
+    """Messages that do not get through on one channel."""
+
+    channel: str
+    person: str  # empty: it is the channel's fault, whoever it is for
+    messages: int
+    since: datetime
+    detail: str  # the last answer
+
+
+class Written(NamedTuple):
+    """That a message was written, without its content."""
+
+    at: datetime
+    person: str
+    channel: str
+    kind: MessageKind
+
+
 class Attempt(NamedTuple):
     """One attempt to hand a message over."""
 
@@ -138,6 +157,59 @@ class Outbox:
         return [
             Attempt(from_ms(row.at_ms), DeliveryOutcome(row.outcome), row.detail) for row in rows
         ]
+
+    def written(self, since: datetime, until: datetime) -> list[Written]:
+        """Messages written with ``since <= at < until``, in time order."""
+        rows = self._connection.execute(
+            select(outbox.c.created_ms, outbox.c.person, outbox.c.channel, outbox.c.kind)
+            .where(
+                outbox.c.yard_id == self._yard_id,
+                outbox.c.created_ms >= to_ms(since),
+                outbox.c.created_ms < to_ms(until),
+            )
+            .order_by(outbox.c.created_ms, outbox.c.key)
+        )
+        return [
+            Written(from_ms(row.created_ms), row.person, row.channel, MessageKind(row.kind))
+            for row in rows
+        ]
+
+    def trouble(self, waiting_since: datetime, refused_since: datetime) -> list[Trouble]:
+        """Channels whose messages wait since before a time though tried, and refused addresses."""
+        last = (
+            select(delivery_attempts.c.detail)
+            .where(
+                delivery_attempts.c.yard_id == outbox.c.yard_id,
+                delivery_attempts.c.key == outbox.c.key,
+            )
+            .order_by(delivery_attempts.c.n.desc())
+            .limit(1)
+            .scalar_subquery()
+        )
+        rows = self._connection.execute(
+            select(outbox.c.channel, outbox.c.person, outbox.c.outcome, outbox.c.created_ms, last)
+            .where(
+                outbox.c.yard_id == self._yard_id,
+                (
+                    outbox.c.outcome.is_(None)
+                    & (outbox.c.tries > 0)
+                    & (outbox.c.created_ms <= to_ms(waiting_since))
+                )
+                | (
+                    (outbox.c.outcome == DeliveryOutcome.REFUSED)
+                    & (outbox.c.created_ms >= to_ms(refused_since))
+                ),
+            )
+            .order_by(outbox.c.created_ms)
+        )
+        found: dict[tuple[str, str], Trouble] = {}
+        for channel, person, outcome, created_ms, detail in rows:
+            key = (channel, "" if outcome is None else person)
+            before = found.get(key)
+            count = 1 if before is None else before.messages + 1
+            since = from_ms(created_ms) if before is None else before.since
+            found[key] = Trouble(*key, count, since, detail or "")
+        return [found[key] for key in sorted(found)]
 
     def counts(self) -> dict[str, int]:
         """How many messages wait, were taken, were refused."""

@@ -1,0 +1,86 @@
+"""Rate figures against EEMUA 191's own measures, counted by hand."""
+
+from datetime import timedelta
+from itertools import pairwise
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from monitor.alarms.acts import AlarmActs
+from monitor.alarms.figures import alarm_figures, floods
+from monitor.yard.alarm import Priority
+from tests.alarms.scene import FOUR, Scene, cold_night
+
+
+def times(*minutes):
+    return [FOUR + timedelta(minutes=minute) for minute in minutes]
+
+
+def test_ten_alarms_in_ten_minutes_are_no_flood_eleven_are():
+    # EEMUA 191: a flood is more than ten alarms in ten minutes.
+    assert floods(times(*[n * 0.9 for n in range(10)])) == []
+    (flood,) = floods(times(*[n * 0.9 for n in range(11)]))
+    assert flood.alarms == 11
+
+
+def test_eleven_alarms_over_more_than_ten_minutes_are_no_flood():
+    assert floods(times(*range(11))) == []
+
+
+def test_a_flood_goes_on_while_ten_minutes_bring_five():
+    (flood,) = floods(times(*[0.5 * n for n in range(12)], 8, 10, 12, 30))
+    assert flood.ends == times(12)[0]
+    assert flood.alarms == 15
+
+
+def test_two_floods_with_a_calm_between_are_two():
+    burst = [0.1 * n for n in range(15)]
+    assert len(floods(times(*burst, *(120 + at for at in burst)))) == 2
+
+
+@given(st.lists(st.integers(0, 3 * 24 * 60), max_size=200))
+def test_a_flood_always_holds_more_than_ten_alarms_and_none_is_counted_twice(minutes):
+    found = floods(times(*sorted(minutes)))
+    assert all(flood.alarms > 10 for flood in found)
+    assert sum(flood.alarms for flood in found) <= len(minutes)
+    for one, two in pairwise(found):
+        assert one.ends <= two.begins
+
+
+def test_a_cold_night_is_a_flood_of_alarms_but_one_message_a_person(tmp_path):
+    scene = Scene(tmp_path)
+    judged = cold_night(scene)
+    scene.judge(*judged)
+    scene.after(minutes=12)
+    AlarmActs(scene.store, scene.clock).acknowledge_thread(
+        scene.messages("maren")[0].thread, "maren"
+    )
+    with scene.store.snapshot() as tx:
+        figures = alarm_figures(tx, FOUR - timedelta(days=1), FOUR + timedelta(days=1))
+    assert figures.raised == 16
+    assert figures.per_day == 8.0
+    assert figures.messages_per_day == {"maren": 0.5, "owner-1": 0.5, "owner-2": 0.5}
+    assert figures.by_priority == {Priority.HIGH: 16, Priority.MEDIUM: 0, Priority.LOW: 0}
+    assert [flood.alarms for flood in figures.floods] == [16]
+    assert figures.answered_min == 12.0
+    assert len(figures.most_frequent) == 10
+    assert figures.standing == 16
+    assert figures.stale == ()
+
+
+def test_alarms_that_stand_for_more_than_a_day_are_stale(tmp_path):
+    scene = Scene(tmp_path)
+    judged = cold_night(scene)
+    scene.judge(*judged)
+    scene.after(hours=25)
+    scene.judge(*judged)
+    with scene.store.snapshot() as tx:
+        figures = alarm_figures(tx, FOUR, scene.clock.now())
+    assert len(figures.stale) == 16
+
+
+def test_no_stretch_has_no_figures(tmp_path):
+    scene = Scene(tmp_path)
+    with scene.store.snapshot() as tx, pytest.raises(ValueError, match="stretch"):
+        alarm_figures(tx, FOUR, FOUR)
