@@ -110,9 +110,12 @@ def maintainer_phase(
 def _fall_within(times: Floats, voltage: Floats, window_h: float) -> Floats:
     """How far the voltage stands below its highest of the window before [V]; 0 without any."""
     begin = np.searchsorted(times, times - window_h - 1e-9)
-    highest = np.array(
-        [np.nanmax(voltage[a : i + 1], initial=-np.inf) for i, a in enumerate(begin)]
-    )
+    reach = np.arange(times.size) - begin  # how many readings before it each window holds
+    highest = voltage.copy()
+    for back in range(1, int(reach.max(initial=0)) + 1):
+        # All windows at once, one reading further back each time.
+        seen = np.flatnonzero(reach >= back)
+        highest[seen] = np.fmax(highest[seen], voltage[seen - back])
     fall: Floats = np.nan_to_num(highest - voltage, nan=0.0, neginf=0.0, posinf=0.0)
     return fall
 
