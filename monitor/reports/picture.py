@@ -53,9 +53,13 @@ _WORST_FIRST = {
 }
 # Nothing needs doing about these.
 QUIET = frozenset({Standing.HOLDING, Standing.CHARGED, Standing.STEADY, Standing.DRY})
+# Ice has done what it does: quarantine and inspection, after all that can still be saved.
+_TOO_LATE = frozenset({Standing.SOLID, Standing.SUSPECT})
 _SEVEREST_FIRST = {severity: rank for rank, severity in enumerate(Severity)}
 _PRESSING = frozenset({Urgency.IMMEDIATE, Urgency.EXPECTED})
 _FAR = datetime.max.replace(tzinfo=UTC)
+
+_Pressing = tuple[bool, datetime, bool, int, float, Subject]
 
 
 def worst_first(assessment: Assessment) -> tuple[int, float, Subject]:
@@ -261,21 +265,23 @@ def _tasks(
     return tuple(sorted(tasks, key=_task_order))
 
 
-def _task_order(task: Task) -> tuple[int, tuple[datetime, int, float, Subject]]:
+def _task_order(task: Task) -> tuple[int, _Pressing]:
     # Damp is seen to after frost: rust can wait for an hour, ice cannot.
     damp = task.first.hazard is Hazard.DAMP
     return (2 if task.can_wait else 1 if damp else 0, _pressing(task.first))
 
 
-def _pressing(assessment: Assessment) -> tuple[datetime, int, float, Subject]:
-    """Sorting key: what runs out first; what is immediate and has no time left runs out now."""
+def _pressing(assessment: Assessment) -> _Pressing:
+    """Sorting key: what can still be saved, by when it is lost; heat first; then what is lost."""
     if assessment.urgency is Urgency.IMMEDIATE:
         runs_out = assessment.at
     else:
         runs_out = assessment.deadline or _FAR
     margin_k = assessment.margin_k
     return (
+        assessment.standing in _TOO_LATE,
         runs_out,
+        assessment.hazard is not Hazard.AIR,
         _SEVEREST_FIRST[assessment.severity],
         math.inf if math.isnan(margin_k) else margin_k,
         assessment.subject,

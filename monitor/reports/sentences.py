@@ -25,6 +25,11 @@ def state_of_things(picture: Picture, wording: Wording) -> str:
     unknown = sum(
         any(a.standing is Standing.NOT_KNOWN for a in one.circuits) for one in picture.craft
     )
+    cooling = "".join(
+        f"{one.space.name} is losing its heat. "
+        for one in picture.spaces
+        if one.air.standing is Standing.FALLING
+    )
     blind = f" {_craft_count(unknown)} cannot be judged for want of readings." if unknown else ""
     asked = [t for t in picture.tasks if t.first.hazard in _BY_CRAFT and not t.can_wait]
     if asked:
@@ -33,21 +38,21 @@ def state_of_things(picture: Picture, wording: Wording) -> str:
         first = asked[0]
         where = first.craft[0].name if len(first.craft) == 1 else first.space.name
         by = f", before {wording.clock(first.by)}" if first.by and first.by > picture.at else ""
-        return f"{count} of {total} craft {verb} an act; first {where}{by}.{blind}"
+        return f"{cooling}{count} of {total} craft {verb} an act; first {where}{by}.{blind}"
     well = QUIET | {Standing.NOT_KNOWN}  # counted above
     watched = sum(any(a.standing not in well for a in one.circuits) for one in picture.craft)
     if watched:
-        return f"{watched} of {total} craft to keep an eye on.{blind}"
+        return f"{cooling}{watched} of {total} craft to keep an eye on.{blind}"
     if unknown:
-        return blind.strip()
+        return f"{cooling}{blind.strip()}"
     least = min(
         ((a.margin_k, one) for one in picture.craft for a in one.circuits), default=None,
         key=lambda pair: math.inf if math.isnan(pair[0]) else pair[0],
     )  # fmt: skip
     if least is None or not math.isfinite(least[0]):
-        return f"All {total} craft hold what tonight brings."
+        return f"{cooling}All {total} craft hold what tonight brings."
     return (
-        f"All {total} craft hold what tonight brings; the least room is"
+        f"{cooling}All {total} craft hold what tonight brings; the least room is"
         f" {wording.difference(least[0])}, {least[1].craft.name}."
     )
 

@@ -41,7 +41,7 @@ class HealthReport:
 
 def health_of(store: Store, yard: Yard, now: datetime, old_after: timedelta) -> HealthReport:
     """Look whether readings and judgements are fresh, and whether a sensor is silent."""
-    allowed = _allowed_silence(yard)
+    allowed = max(old_after, _allowed_silence(yard))
     keys = [(sensor.name, c) for sensor in yard.sensors for c in set(sensor.labels.values())]
     with store.snapshot() as tx:
         traces = tx.readings.window(keys, to_ms(now - allowed), to_ms(now) + 1)

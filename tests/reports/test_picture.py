@@ -64,6 +64,47 @@ def test_what_is_immediate_comes_before_any_deadline():
     assert tasks[0].by is None
 
 
+def test_what_can_still_be_saved_comes_before_what_is_lost_and_heat_before_all():
+    lost = frost(Standing.SOLID, act="Do not start.", urgency=Urgency.IMMEDIATE, margin_k=-14.0)
+    soon = frost(
+        Standing.EXPOSED,
+        craft="K2",
+        act="Drain.",
+        urgency=Urgency.EXPECTED,
+        deadline=yard_of.AT + timedelta(hours=2),
+    )
+    icing = frost(
+        Standing.ICING, craft="K8", part="block", act="Warm it.", urgency=Urgency.IMMEDIATE
+    )
+    heat = Assessment(
+        subject=Subject("stove-barn"),
+        hazard=Hazard.AIR,
+        standing=Standing.FALLING,
+        at=yard_of.AT,
+        basis="by hand",
+        act="Look at the heater.",
+        urgency=Urgency.IMMEDIATE,
+    )
+    shown = picture([lost, soon, icing, heat])
+    assert [task.first for task in shown.tasks] == [heat, icing, soon, lost]
+    said = state_of_things(shown, Wording.of(YARD, yard_of.KETTLEMOSS_NOW))
+    assert said.startswith("Stove Barn is losing its heat. 3 of 12 craft need an act; first Heron.")
+
+
+def test_a_circuit_that_is_lost_does_not_hide_another_that_can_be_saved():
+    lost = frost(Standing.SOLID, act="Do not start.", urgency=Urgency.IMMEDIATE)
+    soon = frost(
+        Standing.EXPOSED,
+        part="water-box",
+        act="Drain.",
+        urgency=Urgency.EXPECTED,
+        deadline=yard_of.AT + timedelta(hours=2),
+    )
+    (task,) = picture([lost, soon]).tasks
+    assert task.first is soon
+    assert task.by == soon.deadline
+
+
 def test_one_silent_thermometer_is_one_errand_not_one_for_each_circuit():
     act = "Read a thermometer by hand."
     blind = [
