@@ -157,7 +157,7 @@ class Writer:
             for message, reason in aside:
                 tx.aside.keep(message.topic, reason, message.payload, from_ms(message.arrived_ms))
             self._kept += len(aside)
-            if self._kept >= _TRIM_EVERY:
+            if aside and self._kept >= _TRIM_EVERY:
                 self._kept = 0
                 tx.aside.trim(ASIDE_BYTES, from_ms(aside[-1][0].arrived_ms) - ASIDE_AGE)
         return new
