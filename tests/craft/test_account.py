@@ -220,10 +220,12 @@ def test_work_of_later_does_not_count_yet():
     assert held(one, NOON)["water-box"].state is LayupState.PROVEN
 
 
-def test_a_stronger_product_poured_unseen_is_given_no_credit():
+@pytest.mark.parametrize("quantity_l", [None, 4.0])
+def test_a_stronger_product_poured_unseen_is_given_no_credit(quantity_l):
     read = work("antifreeze-run-through", 0, "water-box", ice_point_c=-5.0, product=PINK)
-    unseen = work("antifreeze-poured", 1, "water-box", product=STRONG, quantity_l=4.0)
-    assert held(record(read, unseen))["water-box"].ice_point_c == -5.0
+    unseen = work("antifreeze-poured", 1, "water-box", product=STRONG, quantity_l=quantity_l)
+    one = held(record(read, unseen))["water-box"]
+    assert (one.ice_point_c, one.basis) == (-5.0, Basis.MEASURED)
 
 
 def test_a_weaker_product_poured_unseen_counts_against_it():
@@ -303,6 +305,7 @@ def good_work(draw):
 
 
 any_work = entries() | good_work()
+LATER = NOON + timedelta(days=30)  # when all of it is done
 
 
 def last(entry: LayupEntry) -> LayupEntry:
@@ -329,7 +332,7 @@ def test_any_order_of_writing_gives_the_same_protection(work_done, chance):
 def test_adding_stronger_antifreeze_never_raises_the_ice_point(
     before, circuit, act, quantity_l, outflow, data
 ):
-    found = held(record(*before))[circuit]
+    found = held(record(*before), LATER)[circuit]
     if found.basis is Basis.DRAINED:
         return  # any liquid ices sooner than none
     weakest = found.glycol_mass_fraction or 0.05
@@ -345,7 +348,7 @@ def test_adding_stronger_antifreeze_never_raises_the_ice_point(
             product=Product(name="stronger", liquid=liquid, strength=strength),
         )
     )
-    after = held(record(*before, more))[circuit]
+    after = held(record(*before, more), LATER)[circuit]
     assert after.ice_point_c <= found.ice_point_c + 1e-9
 
 
@@ -357,8 +360,8 @@ def test_adding_stronger_antifreeze_never_raises_the_ice_point(
     st.sampled_from([None, True]),
 )
 def test_draining_never_lowers_protection(before, circuit, act, dry):
-    found = held(record(*before))[circuit]
-    after = held(record(*before, last(work(act, 200, circuit, dry=dry))))[circuit]
+    found = held(record(*before), LATER)[circuit]
+    after = held(record(*before, last(work(act, 200, circuit, dry=dry))), LATER)[circuit]
     assert after.ice_point_c <= found.ice_point_c
     assert after.burst_point_c <= found.burst_point_c
 
