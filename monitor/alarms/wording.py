@@ -76,7 +76,9 @@ def plain(name: str, limit: int = 80) -> str:
     Control characters and marks that turn the writing direction could forge a header, a line of
     the message or its order; they become spaces.
     """
-    kept = "".join(" " if unicodedata.category(char) in _FORGERS else char for char in name)
+    kept = name
+    if not name.isprintable():  # most names are, and this is quick
+        kept = "".join(" " if unicodedata.category(char) in _FORGERS else char for char in name)
     line = " ".join(kept.split())
     return line if len(line) <= limit else f"{line[: limit - 1]}…"
 

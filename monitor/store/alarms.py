@@ -1,7 +1,8 @@
 """Alarms and their append-only events."""
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from datetime import datetime
+from typing import TypeVar
 
 from sqlalchemy import Connection, Row, delete, func, insert, select
 
@@ -9,6 +10,9 @@ from monitor.clock import from_ms, to_ms
 from monitor.store.tables import alarm_events, alarms
 from monitor.yard.alarm import Alarm, AlarmEvent, AlarmState, Priority
 from monitor.yard.assessment import Certainty, Severity, Urgency
+
+_Value = TypeVar("_Value")
+_BOUND = 10_000  # values in one statement: SQLite takes 32 766, PostgreSQL 65 535
 
 
 class Alarms:
@@ -38,35 +42,46 @@ class Alarms:
         rows = [self._row(alarm) for alarm in changed]
         if not rows:
             return
-        self._connection.execute(
-            delete(alarms).where(
-                alarms.c.yard_id == self._yard_id,
-                alarms.c.alarm_id.in_([row["alarm_id"] for row in rows]),
+        for some in _batched([row["alarm_id"] for row in rows], _BOUND):
+            self._connection.execute(
+                delete(alarms).where(alarms.c.yard_id == self._yard_id, alarms.c.alarm_id.in_(some))
             )
-        )
         self._connection.execute(insert(alarms), rows)
 
     def record(self, events: Iterable[AlarmEvent]) -> None:
         """Append changes of state; nothing here is ever edited."""
-        for event in events:
-            last = self._connection.scalar(
-                select(func.max(alarm_events.c.n)).where(
-                    alarm_events.c.yard_id == self._yard_id,
-                    alarm_events.c.alarm_id == event.alarm,
-                )
+        appended = list(events)
+        if not appended:
+            return
+        last = self._last_numbers({event.alarm for event in appended})
+        rows = []
+        for event in appended:
+            last[event.alarm] = last.get(event.alarm, 0) + 1
+            rows.append(
+                {
+                    "yard_id": self._yard_id,
+                    "alarm_id": event.alarm,
+                    "n": last[event.alarm],
+                    "at_ms": to_ms(event.at),
+                    "before": str(event.before),
+                    "after": str(event.after),
+                    "by": event.by,
+                    "why": event.why,
+                }
             )
-            self._connection.execute(
-                insert(alarm_events).values(
-                    yard_id=self._yard_id,
-                    alarm_id=event.alarm,
-                    n=1 if last is None else last + 1,
-                    at_ms=to_ms(event.at),
-                    before=str(event.before),
-                    after=str(event.after),
-                    by=event.by,
-                    why=event.why,
-                )
+        self._connection.execute(insert(alarm_events), rows)
+
+    def _last_numbers(self, alarm_ids: Collection[str]) -> dict[str, int]:
+        """Number of each alarm's last change; alarms without any are left out."""
+        found: dict[str, int] = {}
+        for some in _batched(sorted(alarm_ids), _BOUND):
+            rows = self._connection.execute(
+                select(alarm_events.c.alarm_id, func.max(alarm_events.c.n))
+                .where(alarm_events.c.yard_id == self._yard_id, alarm_events.c.alarm_id.in_(some))
+                .group_by(alarm_events.c.alarm_id)
             )
+            found.update((alarm_id, int(number)) for alarm_id, number in rows)
+        return found
 
     def history(self, alarm_id: str) -> list[AlarmEvent]:
         """Every change of one alarm, in order."""
@@ -134,6 +149,12 @@ class Alarms:
             "deadline_ms": None if alarm.deadline is None else to_ms(alarm.deadline),
             "cleared_ms": None if alarm.cleared_at is None else to_ms(alarm.cleared_at),
         }
+
+
+def _batched(values: Sequence[_Value], size: int) -> Iterator[Sequence[_Value]]:
+    """Slices of at most ``size`` values."""
+    for start in range(0, len(values), size):
+        yield values[start : start + size]
 
 
 def _alarm(row: Row[tuple[object, ...]]) -> Alarm:
