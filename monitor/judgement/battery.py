@@ -31,6 +31,7 @@ from monitor.yard.space import Sensor
 PART = "battery"
 MARGIN_K = 5.0  # charge from a voltage is 15 points uncertain: some 5 K of freezing point
 _MAY_BE_FROZEN_K = 1.0
+_WORTH_SAYING_H = 120 * 24.0  # a winter's storage
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -104,7 +104,7 @@ def charge_of(
     fraction = _fraction(battery, phase, lost, volt)
     fault = _fault(battery, air.hours[known], volts[known], phases, warm_c)
     what = lost or f"maintainer in {phase.name.lower()}"
-    said = f", about {fraction:.0%} charged" if isfinite(fraction) else ""
+    said = f", about {fraction * 100:.0f} % charged" if isfinite(fraction) else ""
     alone = bool(lost) or phase is Phase.LOST
     return Charge(
         fraction=fraction,
@@ -200,7 +200,7 @@ def _by_record(battery: Battery, air: SpaceAir, speech: Speech) -> Charge:
         lost="",
         how=(
             f"{battery.rested_v:.2f} V at rest on {local.day} {local:%b}{fed}, by now about"
-            f" {fraction:.0%} charged."
+            f" {fraction * 100:.0f} % charged."
         ),
         voltage_v=battery.rested_v,
         flat_in_h=inf if battery.maintained else _flat_in(battery, fraction, mean_c),

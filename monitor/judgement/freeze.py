@@ -242,9 +242,11 @@ def _strength(point_c: float, liquid: str, fraction: float | None) -> float:
 def _verdict(view: FrostView, night: Tonight, case: _Case) -> _Verdict:
     course, body, now = case.course, case.body, view.air.now
     standing = _standing(case)
-    deadline = now + timedelta(hours=course.first_ice_h) if isfinite(course.first_ice_h) else None
+    # Slush in a mix is no deadline yet: a third of it ice is.
+    due_h = course.locked_h if case.mixed else course.first_ice_h
+    deadline = now + timedelta(hours=due_h) if isfinite(due_h) else None
     through = isfinite(course.frozen_through_h) and not case.mixed
-    urgency, severity = _weight(standing, course)
+    urgency, severity = _weight(standing, due_h)
     space = view.air.space
     return _Verdict(
         {
@@ -317,13 +319,13 @@ def _ice_at(case: _Case, at_c: float) -> float:
     return float(ice_share(strength, at_c, _glycol(held.liquid)))
 
 
-def _weight(standing: Standing, course: Course) -> tuple[Urgency, Severity]:
+def _weight(standing: Standing, due_h: float) -> tuple[Urgency, Severity]:
     if standing in {Standing.ICING, Standing.SOLID}:
         return Urgency.IMMEDIATE, Severity.SEVERE
     if standing is Standing.SUSPECT:
         return Urgency.EXPECTED, Severity.SEVERE
     if standing is Standing.EXPOSED:
-        soon = course.first_ice_h <= SOON_H
+        soon = due_h <= SOON_H
         return (Urgency.EXPECTED if soon else Urgency.FUTURE), Severity.SEVERE
     return Urgency.FUTURE, Severity.MINOR
 

@@ -18,6 +18,7 @@ from monitor.yard.assessment import (
     Subject,
     Urgency,
 )
+from monitor.yard.reading import Channel
 from monitor.yard.space import Mount, Sensor
 
 LATE_INTERVALS = 2.0
@@ -94,7 +95,8 @@ def interval_s(sensor: Sensor, heard: NDArray[np.int64]) -> float:
 def heard_ms(sensor: Sensor, traces: Traces, now: datetime) -> NDArray[np.int64]:
     """Times at which the sensor was heard on any channel, up to now, in order."""
     present = to_ms(now)
-    times = [trace.at_ms for (name, _), trace in traces.items() if name == sensor.name]
+    told = (traces.get((sensor.name, channel)) for channel in Channel)
+    times = [trace.at_ms for trace in told if trace is not None]
     heard = np.unique(np.concatenate([np.empty(0, np.int64), *times]))
     return heard[heard <= present]
 
