@@ -1,0 +1,108 @@
+"""Signs of life to the outside, so that somebody notices when this yard's watch itself is dead.
+
+A ping to any address that expects one: it misses, and tells people by its own means. And the
+service manager of the machine (systemd's notify protocol), which restarts what hangs.
+"""
+
+import logging
+import os
+import socket
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+import requests
+
+from monitor.clock import Clock
+
+log = logging.getLogger("laidup.delivery")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PulseSettings:
+    """Whom to tell that all is well, and how often."""
+
+    url: str
+    every_s: float = 300.0
+    timeout_s: float = 10.0
+
+
+class Pulse:
+    """Pings an address for as long as the watch is well."""
+
+    def __init__(self, settings: PulseSettings, clock: Clock) -> None:
+        self._settings = settings
+        self._clock = clock
+        self._next: datetime | None = None
+        self._failing = False
+
+    def run_once(self, *, well: bool) -> bool:
+        """Ping if it is time and the watch is well; True if the ping was taken.
+
+        A watch that is not well keeps silent: that is the message.
+
+        Parameters
+        ----------
+        well : bool
+            Readings come in, rounds run, messages leave.
+        """
+        now = self._clock.now()
+        if not well or (self._next is not None and now < self._next):
+            return False
+        self._next = now + timedelta(seconds=self._settings.every_s)
+        try:
+            with requests.get(
+                self._settings.url,
+                timeout=self._settings.timeout_s,
+                allow_redirects=False,
+                headers={"user-agent": "laidup"},
+                stream=True,  # what it answers does not matter
+            ) as answer:
+                answer.raise_for_status()
+        except requests.RequestException as error:
+            if not self._failing:
+                log.warning("The outward ping is not taken: %s.", error)
+            self._failing = True
+            return False
+        if self._failing:
+            log.info("The outward ping is taken again.")
+        self._failing = False
+        return True
+
+
+class ServiceManager:
+    """Tells the service manager that started us how we are; does nothing where there is none.
+
+    The protocol is systemd's, sd_notify(3): datagrams to the socket that ``NOTIFY_SOCKET`` names.
+    """
+
+    def __init__(self, environment: Mapping[str, str] = os.environ) -> None:
+        self._address = environment.get("NOTIFY_SOCKET", "")
+        micros = environment.get("WATCHDOG_USEC", "")
+        self.watchdog_s = int(micros) / 1e6 if micros.isdigit() else None
+
+    def ready(self) -> bool:
+        """We have started."""
+        return self._say("READY=1")
+
+    def alive(self, status: str = "") -> bool:
+        """We are well; call it at least twice within ``watchdog_s``."""
+        line = " ".join(status.split())
+        return self._say("WATCHDOG=1" + (f"\nSTATUS={line}" if line else ""))
+
+    def stopping(self) -> bool:
+        """We are about to stop."""
+        return self._say("STOPPING=1")
+
+    def _say(self, state: str) -> bool:
+        if not self._address:
+            return False
+        # A leading @ names an abstract socket.
+        address = f"\0{self._address[1:]}" if self._address.startswith("@") else self._address
+        try:
+            with socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM | socket.SOCK_CLOEXEC) as line:
+                line.sendto(state.encode(), address)
+        except OSError as error:
+            log.debug("The service manager does not listen: %s.", error)
+            return False
+        return True
