@@ -13,6 +13,7 @@ from monitor.errors import QuantityError
 from monitor.settings.layup_form import in_zone
 from monitor.settings.load import Settings, load
 from monitor.settings.record_view import shelters, wording
+from monitor.store.entering import take_in
 from monitor.store.store import Store
 from monitor.yard.space import Yard
 
@@ -43,13 +44,18 @@ class Opened:
 
 @contextmanager
 def opened(arguments: argparse.Namespace) -> Iterator[Opened]:
-    """Open everything that a command about craft needs, and give it back."""
+    """Open everything that a command about craft needs, and give it back.
+
+    What the yard's own craft files say is taken in first, as the daemon does.
+    """
     from monitor.store.migrate import migrate
 
     settings = load(arguments.config)
     migrate(settings.store_url)
     store = Store(settings.store_url, settings.yard.id)
     try:
+        with store.transaction() as tx:
+            take_in(tx.layup, settings.craft, datetime.now(UTC))
         yield Opened(settings=settings, profiles=settings.profiles, store=store)
     finally:
         store.close()

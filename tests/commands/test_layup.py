@@ -13,7 +13,12 @@ EVE = "2026-11-14T16:00"
 
 @pytest.fixture
 def config(tmp_path):
-    return copied_yard(tmp_path)
+    """The demo's yard, with no craft yet: they come by import."""
+    file = copied_yard(tmp_path)
+    text = file.read_text()
+    assert 'craft_files = ["craft.toml"]\n' in text
+    file.write_text(text.replace('craft_files = ["craft.toml"]\n', ""))
+    return file
 
 
 @pytest.fixture
@@ -59,6 +64,12 @@ def test_a_file_with_one_slip_is_refused_whole(config, capsys, tmp_path):
     assert "craft[1].layup[3].product.strength" in told
     assert laidup("layup", "list", "--json", "--at", EVE, "--config", str(config)) == 0
     assert json.loads(capsys.readouterr().out) == []
+
+
+def test_craft_that_the_yards_file_names_need_no_import(tmp_path, capsys):
+    config = copied_yard(tmp_path)
+    assert laidup("layup", "list", "--json", "--at", EVE, "--config", str(config)) == 0
+    assert len(json.loads(capsys.readouterr().out)) == 12
 
 
 def test_a_csv_list_of_craft_comes_in(config, capsys, tmp_path):
