@@ -22,7 +22,7 @@ ASIDE_BYTES = 16 * 1024 * 1024  # of payloads, kept aside at most
 ASIDE_AGE = timedelta(days=120)  # a winter: a sensor may become known as late as in spring
 _TRIM_EVERY = 200
 _FIRST_PAUSE_S = 0.5
-_LONGEST_PAUSE_S = 30.0
+_LONGEST_PAUSE_S = 5.0
 _SAY_AGAIN_S = 600.0
 
 

@@ -30,6 +30,7 @@ _LONGEST_PAUSE_S = 60.0
 _SETTLED_S = 30.0  # a connection that lived this long starts the pauses anew
 _SAY_AGAIN_S = 600.0
 _BACKLOG_GAP_S = 1.0  # a silence this long after a reconnect: what had waited is through
+_BROKE = "Unspecified error"  # what paho calls a connection that just ended
 _TAKEN_OVER = "Session taken over"
 
 
@@ -239,13 +240,13 @@ class Connection:
                 " is a second laidup running"
             )
         elif reason.is_failure and not self._why:
-            self._why = str(reason)
+            self._why = "it broke" if str(reason) == _BROKE else f"it said: {reason}"
 
     def _say_away(self, why: str) -> None:
         """Say why there is no connection: once, and again every ten minutes."""
         self.words = (
-            f"No connection to the broker at {self._settings}: {why}."
-            " laidup keeps trying; what the sensors send meanwhile waits in the broker."
+            f"No connection to the broker at {self._settings}: {why}. laidup keeps trying."
+            " What the sensors send meanwhile waits in the broker."
         )
         before, when = self._said
         if why != before or time.monotonic() - when > _SAY_AGAIN_S:

@@ -191,8 +191,10 @@ class Bench:
         client.loop_stop()
         lines = "\n".join(packs(messages, records))
         subprocess.run(
-            [need("mosquitto_pub", "mosquitto-clients"), "-h", "127.0.0.1"]
-            + ["-p", str(self.broker.port), "-q", "1", "-t", "bench/all", "-l"],
+            [
+                need("mosquitto_pub", "mosquitto-clients"),
+                *f"-h 127.0.0.1 -p {self.broker.port} -q 1 -t bench/all -l".split(),
+            ],
             input=lines.encode() + b"\n",
             check=True,
             timeout=300,
@@ -201,8 +203,11 @@ class Bench:
     def child(self, *arguments: str) -> dict[str, float]:
         """Run one measurement in a process of its own."""
         run = subprocess.run(
-            [sys.executable, "-m", "tests.bench.intake", "--port", str(self.broker.port)]
-            + list(arguments),
+            [
+                sys.executable,
+                *f"-m tests.bench.intake --port {self.broker.port}".split(),
+                *arguments,
+            ],
             check=True,
             timeout=400,
             stdout=subprocess.PIPE,
@@ -221,8 +226,10 @@ def measure(messages: int, rounds: int, postgres: str | None) -> None:
         folder = Path(name)
         bench = Bench(folder)
         try:
-            print("| subscriber | records a message | messages/s of processor | ratio"
-                  " | messages/s of wall | ratio | records/s of processor | memory MB |")
+            print(
+                "| subscriber | records a message | messages/s of processor | ratio"
+                " | messages/s of wall | ratio | records/s of processor | memory MB |"
+            )
             print("|---|---|---|---|---|---|---|---|")
             for records, count in ((2, messages), (20, messages // 4)):
                 kinds = {"idle paho": ["idle"], "intake, SQLite": ["intake"]}
@@ -232,10 +239,12 @@ def measure(messages: int, rounds: int, postgres: str | None) -> None:
                 for _ in range(rounds):  # in turn, so that a busy machine troubles all alike
                     for kind, arguments in kinds.items():
                         bench.load(count, records)
-                        url = [] if "--url" in arguments or kind == "idle paho" else [
-                            "--url", bench.file()]
-                        runs[kind].append(
-                            bench.child(*arguments, *url, "--messages", str(count)))
+                        url = (
+                            []
+                            if "--url" in arguments or kind == "idle paho"
+                            else ["--url", bench.file()]
+                        )
+                        runs[kind].append(bench.child(*arguments, *url, "--messages", str(count)))
                 floor = runs["idle paho"]
                 for kind, found in runs.items():
                     cpu, wall = (median(run[key] for run in found) for key in ("cpu", "wall"))
@@ -243,16 +252,21 @@ def measure(messages: int, rounds: int, postgres: str | None) -> None:
                         cpu / median(run["cpu"] for run in floor),
                         wall / median(run["wall"] for run in floor),
                     ]
-                    print(f"| {kind} | {records} | {cpu:.0f} | {ratios[0]:.2f} | {wall:.0f}"
-                          f" | {ratios[1]:.2f} | {cpu * records:.0f}"
-                          f" | {max(run['rss_mb'] for run in found):.0f} |", flush=True)
+                    print(
+                        f"| {kind} | {records} | {cpu:.0f} | {ratios[0]:.2f} | {wall:.0f}"
+                        f" | {ratios[1]:.2f} | {cpu * records:.0f}"
+                        f" | {max(run['rss_mb'] for run in found):.0f} |",
+                        flush=True,
+                    )
             one_fsync_s = fsync_s(folder)
             spans = sorted(latency(bench.broker.port, bench.file()))
             at = {"median": spans[len(spans) // 2], "99th": spans[len(spans) * 99 // 100]}
-            print(f"\nFrom publishing to commit at 100 messages a second: median"
-                  f" {at['median'] * 1000:.1f} ms = {at['median'] / one_fsync_s:.1f} fsyncs, 99th"
-                  f" percentile {at['99th'] * 1000:.1f} ms = {at['99th'] / one_fsync_s:.1f} fsyncs;"
-                  f" one fsync here takes {one_fsync_s * 1000:.2f} ms.")
+            print(
+                f"\nFrom publishing to commit at 100 messages a second: median"
+                f" {at['median'] * 1000:.1f} ms = {at['median'] / one_fsync_s:.1f} fsyncs, 99th"
+                f" percentile {at['99th'] * 1000:.1f} ms = {at['99th'] / one_fsync_s:.1f} fsyncs;"
+                f" one fsync here takes {one_fsync_s * 1000:.2f} ms."
+            )
         finally:
             bench.broker.kill()
 

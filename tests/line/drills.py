@@ -1,0 +1,512 @@
+"""What is lost when something dies? Every fault of the line, tried on real parts, as a table.
+
+    python -m tests.line.drills              # about four minutes
+    python -m tests.line.drills --rounds 3   # each drill three times
+
+A publisher sends numbered packs with QoS 1 and remembers which the broker has acknowledged; a
+process of its own takes them in, wired as the daemon wires intake; a fault strikes several times
+at random moments. In the end every acknowledged pack must be in the store, and nothing twice.
+"""
+# ruff: noqa: T201
+
+import argparse
+import contextlib
+import itertools
+import logging
+import os
+import random
+import resource
+import shutil
+import signal
+import socket
+import sqlite3
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import paho.mqtt.client as paho
+from paho.mqtt.enums import CallbackAPIVersion
+
+from monitor.clock import SystemClock
+from monitor.intake.broker import BrokerSettings
+from monitor.intake.client import Intake
+from monitor.intake.trust import AS_THEY_COME
+from monitor.store.migrate import migrate
+from monitor.store.store import Store
+from monitor.yard.space import Sensor
+from tests.real.broker import Broker
+from tests.real.need import wait_until
+
+SENSORS = [Sensor(name=f"urn:dev:ops:drill-{n}", space="barn") for n in range(5)]
+START_S = 1_767_225_600  # 2026-01-01
+YARD = "drill"
+
+
+def pack(number: int) -> str:
+    """The pack with this number: two readings at a time of its own."""
+    at_s = START_S + 60 * (number // len(SENSORS))
+    name = SENSORS[number % len(SENSORS)].name
+    return (
+        f'[{{"bn":"{name}:","bt":{at_s},"n":"temperature","u":"Cel","v":{number % 5}}},'
+        f'{{"n":"humidity","u":"%RH","v":{70 + number % 20}}}]'
+    )
+
+
+class Sender:
+    """Publishes pack after pack, and says its last seconds again after a reconnect."""
+
+    def __init__(self, port: int, per_s: float = 250.0, repeat_s: float = 0.0) -> None:
+        self._per_s = per_s
+        self._repeat_s = repeat_s
+        self._numbers: dict[int, int] = {}  # packet id -> number
+        self._early: set[int] = set()
+        self._lock = threading.Lock()
+        self._recent: list[tuple[float, int]] = []
+        self._again = threading.Event()
+        self._stopping = threading.Event()
+        self._connections = 0
+        self.acknowledged: set[int] = set()
+        self.sent = 0
+        self._client = paho.Client(
+            CallbackAPIVersion.VERSION2,
+            "drill-sender",
+            clean_session=False,
+            protocol=paho.MQTTv311,
+        )
+        self._client.max_inflight_messages_set(100)
+        self._client.reconnect_delay_set(1, 1)
+        self._client.on_connect = self._connected
+        self._client.on_publish = self._confirmed
+        self._client.connect("127.0.0.1", port, keepalive=5)
+        self._client.loop_start()
+        self._thread = threading.Thread(target=self._run, daemon=True)
+        self._thread.start()
+
+    def _connected(self, *_: object) -> None:
+        self._connections += 1
+        if self._connections > 1:
+            self._again.set()
+
+    def _confirmed(self, _client: object, _userdata: object, packet_id: int, *_: object) -> None:
+        with self._lock:
+            number = self._numbers.pop(packet_id, None)
+            if number is None:
+                self._early.add(packet_id)  # confirmed before `publish` told us its id
+            else:
+                self.acknowledged.add(number)
+
+    def _say(self, number: int) -> None:
+        packet_id = self._client.publish("drill/all", pack(number), qos=1).mid
+        with self._lock:
+            if packet_id in self._early:
+                self._early.discard(packet_id)
+                self.acknowledged.add(number)
+            else:
+                self._numbers[packet_id] = number
+
+    def _run(self) -> None:
+        due = time.monotonic()
+        while not self._stopping.is_set():
+            now = time.monotonic()
+            if self._again.is_set():
+                self._again.clear()
+                self._recent = [one for one in self._recent if now - one[0] <= self._repeat_s]
+                for _, number in self._recent:
+                    self._say(number)
+            if now < due:
+                time.sleep(due - now)
+            self._say(self.sent)
+            if self._repeat_s:
+                self._recent.append((now, self.sent))
+            self.sent += 1
+            due += 1 / self._per_s
+
+    def finish(self) -> None:
+        """Send no more, and wait until the broker has confirmed everything."""
+        if self._repeat_s:
+            # Whoever sends repeats after a reconnect: the last fault must not be the last word.
+            time.sleep(1.5)
+        self._stopping.set()
+        self._thread.join(10)
+        wait_until(lambda: not self._numbers, 40, "the broker to confirm all that was sent")
+        self._client.disconnect()
+        self._client.loop_stop()
+
+
+class Taker:
+    """A process that takes in, and can be killed and started again."""
+
+    def __init__(self, port: int, url: str, log: Path) -> None:
+        self.log = log
+        self._arguments = [sys.executable, "-m", "tests.line.drills", "--take", url]
+        self._arguments += ["--port", str(port)]
+        self.process: subprocess.Popen[bytes] | None = None
+
+    def start(self) -> None:
+        """Start it; it connects when it can."""
+        with self.log.open("ab") as log:
+            self.process = subprocess.Popen(self._arguments, stderr=log)
+
+    def said(self, words: str) -> int:
+        """How often its log says so, over every start."""
+        return self.log.read_text(encoding="utf-8").count(words)
+
+    def end(self, how: signal.Signals = signal.SIGKILL) -> None:
+        """Kill it, or ask it to stop."""
+        if self.process is not None:
+            self.process.send_signal(how)
+            self.process.wait(30)
+            self.process = None
+
+
+class Gate:
+    """A way to the broker that can be closed: what is sent meanwhile goes nowhere, unnoticed."""
+
+    def __init__(self, port: int) -> None:
+        self._to = port
+        self._open = threading.Event()
+        self._open.set()
+        self._listener = socket.create_server(("127.0.0.1", 0))
+        self.port = self._listener.getsockname()[1]
+        self._sockets: list[socket.socket] = []
+        threading.Thread(target=self._accept, daemon=True).start()
+
+    def _accept(self) -> None:
+        with contextlib.suppress(OSError):
+            while True:
+                inner, _ = self._listener.accept()
+                if not self._open.is_set():
+                    inner.close()
+                    continue
+                try:
+                    outer = socket.create_connection(("127.0.0.1", self._to))
+                except OSError:  # no broker there just now
+                    inner.close()
+                    continue
+                self._sockets += [inner, outer]
+                for one, other in ((inner, outer), (outer, inner)):
+                    threading.Thread(target=self._carry, args=(one, other), daemon=True).start()
+
+    def _carry(self, one: socket.socket, other: socket.socket) -> None:
+        with contextlib.suppress(OSError):
+            while data := one.recv(65536):
+                if not self._open.is_set():
+                    return  # swallowed, as by a cable that was pulled
+                other.sendall(data)
+        for end in (one, other):
+            with contextlib.suppress(OSError):
+                end.close()
+
+    def cut(self, seconds: float) -> None:
+        """Carry nothing for a while, then let new connections in."""
+        self._open.clear()
+        time.sleep(seconds)
+        for end in self._sockets:
+            with contextlib.suppress(OSError):
+                end.close()
+        self._sockets.clear()
+        self._open.set()
+
+    def close(self) -> None:
+        """Let nobody in any more."""
+        self._listener.close()
+
+
+@dataclass
+class Scene:
+    """All parts of one drill."""
+
+    broker: Broker
+    taker: Taker
+    database: Path
+    gate: Gate
+    chance: random.Random
+    mounted: bool = False  # the database stands on a small disk of its own
+
+    def wait(self, least_s: float = 0.2, most_s: float = 1.2) -> None:
+        """Let a random time pass."""
+        time.sleep(self.chance.uniform(least_s, most_s))
+
+    @contextlib.contextmanager
+    def locked(self) -> Iterator[None]:
+        """Hold the store's write lock, as another process may."""
+        other = sqlite3.connect(self.database, isolation_level=None, timeout=30)
+        other.execute("BEGIN IMMEDIATE")
+        try:
+            yield
+        finally:
+            other.execute("COMMIT")
+            other.close()
+
+    @contextlib.contextmanager
+    def full(self) -> Iterator[None]:
+        """Leave no room for the store: its next writes fail."""
+        if self.mounted:
+            ballast = self.database.with_name("ballast")
+            with ballast.open("wb", buffering=0) as file, contextlib.suppress(OSError):
+                while True:
+                    file.write(bytes(4096))
+            try:
+                yield
+            finally:
+                ballast.unlink()
+            return
+        # No right to mount: let the taker's files grow no more.
+        assert self.taker.process is not None
+        pid = self.taker.process.pid
+        wal = self.database.with_name(f"{self.database.name}-wal")
+        size = max(file.stat().st_size for file in (self.database, wal) if file.exists())
+        before = resource.prlimit(pid, resource.RLIMIT_FSIZE)
+        resource.prlimit(pid, resource.RLIMIT_FSIZE, (size // 2, before[1]))
+        try:
+            yield
+        finally:
+            resource.prlimit(pid, resource.RLIMIT_FSIZE, before)
+
+
+def daemon_killed(scene: Scene) -> None:
+    """kill -9 of the daemon."""
+    scene.wait(0.3, 2.5)
+    scene.taker.end()
+    scene.taker.start()
+
+
+def broker_stopped(scene: Scene) -> None:
+    """The broker stopped with TERM."""
+    scene.wait()
+    scene.broker.stop()
+    scene.wait()
+    scene.broker.start()
+    scene.wait(2.0, 2.5)  # until everybody is back
+
+
+def broker_killed(scene: Scene) -> None:
+    """kill -9 of the broker."""
+    scene.wait()
+    scene.broker.kill()
+    scene.wait()
+    scene.broker.start()
+    scene.wait(2.0, 2.5)
+
+
+def both_killed(scene: Scene) -> None:
+    """kill -9 of the broker and the daemon."""
+    scene.wait()
+    scene.broker.kill()
+    scene.taker.end()
+    scene.wait()
+    scene.broker.start()
+    scene.taker.start()
+    scene.wait(2.0, 3.5)
+
+
+def disk_full(scene: Scene) -> None:
+    """The disk is full for a while."""
+    scene.wait()
+    failed, better = "The store takes nothing", "The store takes readings again"
+    before = scene.taker.said(failed)
+    with scene.full():
+        wait_until(lambda: scene.taker.said(failed) > before, 20, "a write that fails")
+        scene.wait(1.0, 2.0)
+    wait_until(lambda: scene.taker.said(better) > before, 20, "a write that succeeds")
+
+
+def store_locked(scene: Scene) -> None:
+    """Another process holds the store's lock."""
+    scene.wait()
+    with scene.locked():
+        scene.wait(2.0, 4.0)
+
+
+def network_cut(scene: Scene) -> None:
+    """The network carries nothing for a while."""
+    scene.wait()
+    scene.gate.cut(scene.chance.uniform(1.0, 3.0))
+    scene.wait(1.0, 2.0)
+
+
+def late_acknowledgement(scene: Scene) -> None:
+    """A batch is stored only after its connection is gone and the broker counts ids anew."""
+    scene.wait()
+    with scene.locked():
+        scene.wait(0.5, 1.0)
+        scene.broker.kill()
+        scene.broker.start()
+        scene.wait(2.5, 3.0)  # the daemon is connected again, and holds the old batch still
+
+
+@dataclass(frozen=True)
+class Drill:
+    """A fault, how often it strikes, and whether the sender repeats its last seconds."""
+
+    name: str
+    fault: Callable[[Scene], None]
+    times: int
+    repeat_s: float = 0.0
+
+
+DRILLS = [
+    Drill("daemon killed -9", daemon_killed, 20),
+    Drill("broker stopped (TERM)", broker_stopped, 3),
+    Drill("broker killed -9, sender repeats 10 s", broker_killed, 4, 10.0),
+    Drill("broker and daemon killed -9, sender repeats 10 s", both_killed, 3, 10.0),
+    Drill("disk full", disk_full, 3),
+    Drill("store locked by another process", store_locked, 3),
+    Drill("network cut", network_cut, 3),
+    Drill("late acknowledgement, sender repeats 10 s", late_acknowledgement, 2, 10.0),
+]
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What became of the packs."""
+
+    sent: int
+    acknowledged: int
+    stored: int  # of the acknowledged
+    doubled: int  # readings in the store that are none of those sent
+
+    @property
+    def lost(self) -> int:
+        """Acknowledged to the sender, and not in the store."""
+        return self.acknowledged - self.stored
+
+
+def run(drill: Drill, folder: Path, seed: int) -> Outcome:
+    """Run one drill in an empty folder."""
+    disk = folder / "disk"
+    disk.mkdir()
+    mounted = drill.fault is disk_full and _mount(disk)
+    database = disk / "laidup.db"
+    url = f"sqlite:///{database}"
+    migrate(url)
+    (folder / "broker").mkdir()
+    broker = Broker(folder / "broker")
+    broker.start()
+    gate = Gate(broker.port)
+    taker = Taker(gate.port, url, folder / "taker.log")
+    scene = Scene(broker, taker, database, gate, random.Random(seed), mounted)
+    try:
+        taker.start()
+        wait_until(lambda: _sessions(broker) > 0, 20, "the daemon to subscribe")
+        sender = Sender(broker.port, repeat_s=drill.repeat_s)
+        for _ in range(drill.times):
+            drill.fault(scene)
+        sender.finish()
+        want = {key for number in sender.acknowledged for key in _keys(number)}
+        _settle(database, want)
+        taker.end(signal.SIGTERM)
+        held = _stored(database)
+        every = {key for number in range(sender.sent) for key in _keys(number)}
+        stored = sum(1 for number in sender.acknowledged if _keys(number) <= set(held))
+        return Outcome(
+            sent=sender.sent,
+            acknowledged=len(sender.acknowledged),
+            stored=stored,
+            doubled=len(held) - len(every & set(held)),
+        )
+    finally:
+        taker.end()
+        gate.close()
+        broker.kill()
+        if mounted:
+            subprocess.run(["umount", "--lazy", str(disk)], check=False)
+
+
+def _mount(disk: Path) -> bool:
+    """Mount a small disk, where the machine lets us."""
+    if os.geteuid() != 0 or shutil.which("mount") is None:
+        return False
+    command = ["mount", "-t", "tmpfs", "-o", "size=64m", "tmpfs", str(disk)]
+    return subprocess.run(command, check=False, capture_output=True).returncode == 0
+
+
+def _sessions(broker: Broker) -> int:
+    """Whether the broker keeps a session that laidup has subscribed with: nothing sent is lost."""
+    heard: list[bool] = []
+    client = paho.Client(CallbackAPIVersion.VERSION2, "drill-look", protocol=paho.MQTTv5)
+    client.on_publish = lambda _c, _u, _id, reason, _p: heard.append(str(reason) == "Success")
+    client.connect("127.0.0.1", broker.port)
+    client.loop_start()
+    client.publish("drill/hello", "hello", qos=1)
+    wait_until(lambda: bool(heard), 5, "an answer to hello")
+    client.disconnect()
+    client.loop_stop()
+    return sum(heard)
+
+
+Key = tuple[str, str, int]
+
+
+def _keys(number: int) -> set[Key]:
+    at_ms = 1000 * (START_S + 60 * (number // len(SENSORS)))
+    name = SENSORS[number % len(SENSORS)].name
+    return {(name, "temperature", at_ms), (name, "humidity", at_ms)}
+
+
+def _stored(database: Path) -> list[Key]:
+    with contextlib.closing(sqlite3.connect(database, timeout=30)) as other:
+        return other.execute(
+            "SELECT sensor, channel, at_ms FROM readings JOIN series USING (yard_id, series_id)"
+        ).fetchall()
+
+
+def _settle(database: Path, want: set[Key], longest_s: float = 40.0) -> None:
+    """Wait until all that is wanted is there, or nothing more comes."""
+    end = time.monotonic() + longest_s
+    count, since = -1, time.monotonic()
+    while time.monotonic() < end:
+        held = _stored(database)
+        if want <= set(held):
+            return
+        if len(held) != count:
+            count, since = len(held), time.monotonic()
+        elif time.monotonic() - since > 20:
+            return
+        time.sleep(0.3)
+
+
+def take(url: str, port: int) -> None:
+    """Be the process that takes in, until told to stop."""
+    logging.basicConfig(format="%(message)s")
+    store = Store(url, YARD)
+    settings = BrokerSettings(port=port, topics=("drill/#",), keepalive_s=2)
+    intake = Intake(settings, store, SENSORS, SystemClock(), lambda _: None, AS_THEY_COME)
+    intake.start()
+    stop = threading.Event()
+    signal.signal(signal.SIGTERM, lambda *_: stop.set())
+    stop.wait()
+    intake.stop(20)
+
+
+def main() -> None:
+    """Run all drills and print the table."""
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--rounds", type=int, default=1)
+    parser.add_argument("--only", default="", help="drills whose name contains this")
+    parser.add_argument("--seed", type=int, default=os.getpid())
+    parser.add_argument("--take", metavar="URL", help=argparse.SUPPRESS)
+    parser.add_argument("--port", type=int, help=argparse.SUPPRESS)
+    given = parser.parse_args()
+    if given.take:
+        take(given.take, given.port)
+        return
+    print("| fault | times | acknowledged | stored | lost | doubled |\n|---|---|---|---|---|---|")
+    for drill, n in itertools.product(DRILLS, range(given.rounds)):
+        if given.only in drill.name:
+            with tempfile.TemporaryDirectory() as folder:
+                came = run(drill, Path(folder), given.seed + n)
+            print(
+                f"| {drill.name} | {drill.times} | {came.acknowledged} | {came.stored}"
+                f" | {came.lost} | {came.doubled} |",
+                flush=True,
+            )
+
+
+if __name__ == "__main__":
+    main()
