@@ -8,7 +8,8 @@ import logging
 import threading
 import time
 from collections.abc import Callable
-from datetime import datetime
+from dataclasses import dataclass
+from datetime import datetime, timedelta
 
 from monitor.alarms.round import AlarmRound
 from monitor.clock import Clock, SystemClock
@@ -27,11 +28,19 @@ from monitor.web.server import PageServer
 
 log = logging.getLogger("laidup")
 
-_ROUND_EVERY_S = 60.0  # judge at least this often, readings or not: silence is judged too
-_ROUND_GAP_S = 5.0  # and no more often than this, however fast readings come
-_POST_EVERY_S = 5.0
-_REPORT_EVERY_S = 60.0
 _STOP_WITHIN_S = 20.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pace:
+    """How often the parts turn, by the machine's clock. The demo's hurried clock wants more."""
+
+    round_every_s: float = 60.0  # judge at least this often: silence is judged too
+    round_gap_s: float = 5.0  # and no more often than this, however fast readings come
+    post_every_s: float = 5.0
+    report_every_s: float = 60.0
+    page_renew_s: int = 60
+    page_old_after: timedelta = timedelta(minutes=15)  # by the daemon's clock
 
 
 def open_store(url: str, yard: str) -> Store:
@@ -54,8 +63,7 @@ class Daemon:
         store: Store,
         clock: Clock,
         *,
-        round_gap_s: float = _ROUND_GAP_S,
-        report_every_s: float = _REPORT_EVERY_S,
+        pace: Pace = Pace(),  # noqa: B008  frozen
         on_batch: Callable[[BatchSummary], None] | None = None,
     ) -> None:
         """Wire the parts; nothing starts yet.
@@ -68,17 +76,14 @@ class Daemon:
             The yard's store; the daemon closes it when it stops.
         clock : Clock
             The machine's clock, or the readings' clock in the demo.
-        round_gap_s : float
-            Shortest time between two rounds of judgement [s].
-        report_every_s : float
-            How often to look whether a report is due [s].
+        pace : Pace
+            How often the parts turn.
         on_batch : callable, optional
             Told of each committed batch before the watch is; the demo moves its clock with it.
         """
         self._store = store
         self._clock = clock
-        self._round_gap_s = round_gap_s
-        self._report_every_s = report_every_s
+        self._pace = pace
         self._on_batch = on_batch
         self._touched = threading.Event()
         self._posted = threading.Event()
@@ -103,7 +108,9 @@ class Daemon:
         self.judged_at: datetime | None = None  # by the daemon's clock, when the last round ended
         self._page: PageServer | None = None
         if settings.web.enabled:
-            app = create_app(store, yard, clock, self._craft.now)
+            app = create_app(
+                store, yard, clock, self._craft.now, pace.page_renew_s, pace.page_old_after
+            )
             self._page = PageServer(app, settings.web.host, settings.web.port)
         self._threads = (
             threading.Thread(target=self._watch, name="watch"),
@@ -170,12 +177,12 @@ class Daemon:
     def _watch(self) -> None:
         """Judge, raise and clear alarms; whatever fails is tried again next time."""
         while not self._stopping.is_set():
-            self._touched.wait(timeout=_ROUND_EVERY_S)
+            self._touched.wait(timeout=self._pace.round_every_s)
             self._touched.clear()
             if self._stopping.is_set():
                 return
             self._guarded("The round of judgement", self._round)
-            self._stopping.wait(self._round_gap_s)
+            self._stopping.wait(self._pace.round_gap_s)
 
     def _round(self) -> None:
         started, at = time.monotonic(), self._clock.now()
@@ -189,12 +196,12 @@ class Daemon:
 
     def _report(self) -> None:
         """Write reports when they are due. Drawing takes seconds, and no round waits for it."""
-        while not self._stopping.wait(self._report_every_s):
+        while not self._stopping.wait(self._pace.report_every_s):
             self._guarded("The weekly report", lambda: self._weekly.run(self._craft.now()))
 
     def _empty_outbox(self) -> None:
         while not self._stopping.is_set():
-            self._posted.wait(timeout=_POST_EVERY_S)
+            self._posted.wait(timeout=self._pace.post_every_s)
             self._posted.clear()
             if not self._stopping.is_set():
                 self._guarded("The post", self._post.run_once)

@@ -55,17 +55,12 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _store(settings: Settings) -> str:
-    from sqlalchemy.exc import OperationalError
-
     from monitor.store.store import REVISION, Store, revision
 
     url = settings.store_url
     if url.startswith("sqlite:///") and not Path(url.removeprefix("sqlite:///")).exists():
         return f"{url} does not exist yet; `laidup run` makes it."
-    try:
-        found = revision(url)
-    except OperationalError as error:
-        raise LaidupError(f"{url}: cannot be opened: {error.orig}") from error
+    found = revision(url)
     if found is None:
         return f"{url} is there and empty; `laidup run` makes its tables."
     if found != REVISION:

@@ -9,7 +9,7 @@ from math import isnan
 from pathlib import Path
 
 from monitor.clock import ReadingsClock, from_ms
-from monitor.daemon import Daemon, open_store
+from monitor.daemon import Daemon, Pace, open_store
 from monitor.delivery.channels.folder import FolderSettings
 from monitor.demo.broker import EmbeddedBroker
 from monitor.intake.batch import BatchSummary
@@ -21,9 +21,14 @@ from monitor.yard.assessment import Hazard
 from simulator import kettlemoss
 from simulator.publish import Publisher
 
-_ROUND_GAP_S = 0.25  # rounds follow the hurried clock
-_REPORT_EVERY_S = 1.0
-_LEAD = timedelta(minutes=20)  # of the story before its judgement
+_PACE = Pace(  # the parts follow the hurried clock
+    round_gap_s=0.1,
+    post_every_s=1.0,
+    report_every_s=1.0,
+    page_renew_s=3,
+    page_old_after=timedelta(minutes=40),
+)
+_LEAD = timedelta(minutes=10)  # of the story before its judgement
 
 
 class Stage:
@@ -95,8 +100,7 @@ class Stage:
             self._settings,
             self._store,
             self.clock,
-            round_gap_s=_ROUND_GAP_S,
-            report_every_s=_REPORT_EVERY_S,
+            pace=_PACE,
             on_batch=self._batch_taken,
         )
         self._daemon.start()

@@ -91,7 +91,7 @@ def revision(url: str) -> str | None:
 
     Raises
     ------
-    OperationalError
+    StoreError
         If the database does not answer.
     """
     engine = reading_engine(url)
@@ -101,6 +101,8 @@ def revision(url: str) -> str | None:
                 return None
             found = connection.exec_driver_sql("SELECT version_num FROM alembic_version").scalar()
             return str(found) if found is not None else None
+    except OperationalError as error:
+        raise StoreError(f"{url}: cannot be opened: {error.orig}") from error
     finally:
         engine.dispose()
 

@@ -15,7 +15,7 @@ import pytest
 from paho.mqtt.enums import CallbackAPIVersion
 
 from monitor.clock import ReadingsClock, from_ms
-from monitor.daemon import Daemon, open_store
+from monitor.daemon import Daemon, Pace, open_store
 from monitor.intake.batch import BatchSummary
 from monitor.settings.load import load
 from tests.outside.weather import WeatherYear, weather_years
@@ -92,7 +92,7 @@ def test_the_dew_points_shown_are_the_stations_own(yard, publisher):
         if batch.newest_ms is not None:
             clock.advance(from_ms(batch.newest_ms))
 
-    daemon = Daemon(settings, store, clock, round_gap_s=0.0, on_batch=moved)
+    daemon = Daemon(settings, store, clock, pace=Pace(round_gap_s=0.0), on_batch=moved)
     daemon.start()
     shown = []
     try:
