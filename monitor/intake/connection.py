@@ -30,6 +30,7 @@ _LONGEST_PAUSE_S = 60.0
 _SETTLED_S = 30.0  # a connection that lived this long starts the pauses anew
 _SAY_AGAIN_S = 600.0
 _BACKLOG_GAP_S = 1.0  # a silence this long after a reconnect: what had waited is through
+_QUARREL = 3  # connections in a row that ended soon: two that throw each other out
 _BROKE = "Unspecified error"  # what paho calls a connection that just ended
 _TAKEN_OVER = "Session taken over"
 
@@ -89,9 +90,9 @@ class Connection:
         self._wake()
 
     def _run(self) -> None:
-        pause_s = _FIRST_PAUSE_S
+        pause_s, short = _FIRST_PAUSE_S, 0
         while not self._stopping.is_set():
-            began = time.monotonic()
+            began, before = time.monotonic(), self.connections
             self._why = ""
             try:
                 self._client.reconnect()
@@ -105,9 +106,16 @@ class Connection:
             self.connected = self.subscribed = False
             if self._stopping.is_set():
                 break
-            self._say_away(self._why or "the connection ended")
             if time.monotonic() - began > _SETTLED_S:
-                pause_s = _FIRST_PAUSE_S
+                pause_s, short = _FIRST_PAUSE_S, 0
+            elif self.connections > before:
+                short += 1
+                if short >= _QUARREL:
+                    self._why = (
+                        f"it ends soon after it is made, {short} times now; does another program"
+                        f" use the client id {self._settings.client_id!r}"
+                    )
+            self._say_away(self._why or "the connection ended")
             self._stopping.wait(pause_s * random.uniform(0.5, 1.0))  # noqa: S311
             pause_s = min(2 * pause_s, _LONGEST_PAUSE_S)
 

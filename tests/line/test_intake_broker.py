@@ -1,0 +1,247 @@
+"""Intake and a careful broker: TLS with its own authority, certificates, passwords, rights."""
+
+import sqlite3
+import subprocess
+from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta
+from ipaddress import ip_address
+from pathlib import Path
+
+import pytest
+from cryptography import x509
+from cryptography.hazmat.primitives import hashes, serialization
+from cryptography.hazmat.primitives.asymmetric import ec
+from cryptography.x509.oid import NameOID
+
+from monitor.clock import SystemClock
+from monitor.errors import BrokerError
+from monitor.intake.broker import BrokerSettings
+from monitor.intake.client import Intake
+from monitor.intake.session import check_broker
+from monitor.intake.trust import AS_THEY_COME
+from monitor.store.migrate import migrate
+from monitor.store.store import Store
+from tests.line.drills import SENSORS, Sender, pack
+from tests.real.broker import Broker
+from tests.real.need import need, wait_until
+
+NOW = datetime.now(UTC)
+
+
+class Authority:
+    """A yard's own certificate authority, in a folder."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self._key = ec.generate_private_key(ec.SECP256R1())
+        name = x509.Name([x509.NameAttribute(NameOID.COMMON_NAME, f"Authority {folder.name}")])
+        self._name = name
+        certificate = (
+            self._blank(name, self._key)
+            .add_extension(x509.BasicConstraints(ca=True, path_length=0), critical=True)
+            .sign(self._key, hashes.SHA256())
+        )
+        self.file = folder / "ca.crt"
+        self.file.write_bytes(certificate.public_bytes(serialization.Encoding.PEM))
+
+    def _blank(self, name: x509.Name, key: ec.EllipticCurvePrivateKey):
+        return (
+            x509.CertificateBuilder()
+            .subject_name(name)
+            .issuer_name(self._name)
+            .public_key(key.public_key())
+            .serial_number(x509.random_serial_number())
+            .not_valid_before(NOW - timedelta(days=1))
+            .not_valid_after(NOW + timedelta(days=1))
+        )
+
+    def issue(self, name: str) -> tuple[Path, Path]:
+        """Files of a certificate and its key."""
+        key = ec.generate_private_key(ec.SECP256R1())
+        subject = x509.Name([x509.NameAttribute(NameOID.COMMON_NAME, name)])
+        here = [x509.IPAddress(ip_address("127.0.0.1"))]
+        certificate = (
+            self._blank(subject, key)
+            .add_extension(x509.SubjectAlternativeName(here), critical=False)
+            .sign(self._key, hashes.SHA256())
+        )
+        files = self.folder / f"{name}.crt", self.folder / f"{name}.key"
+        files[0].write_bytes(certificate.public_bytes(serialization.Encoding.PEM))
+        files[1].write_bytes(
+            key.private_bytes(
+                serialization.Encoding.PEM,
+                serialization.PrivateFormat.PKCS8,
+                serialization.NoEncryption(),
+            )
+        )
+        return files
+
+
+@pytest.fixture
+def store(tmp_path: Path) -> Iterator[Store]:
+    url = f"sqlite:///{tmp_path}/laidup.db"
+    migrate(url)
+    opened = Store(url, "drill")
+    yield opened
+    opened.close()
+
+
+def started(folder: Path, configuration: str) -> Broker:
+    (folder / "broker").mkdir()
+    broker = Broker(folder / "broker", configuration)
+    broker.start()
+    return broker
+
+
+def taken_over(store: Store, settings: BrokerSettings, publish: list[str]) -> int:
+    """Readings in the store after one pack was published with mosquitto_pub."""
+    intake = Intake(settings, store, SENSORS, SystemClock(), lambda _: None, AS_THEY_COME)
+    intake.start()
+    try:
+        wait_until(lambda: intake.health().connected, 10, "the broker")
+        subprocess.run(
+            [need("mosquitto_pub", "mosquitto-clients"), *publish, "-m", pack(0)],
+            check=True,
+            timeout=20,
+        )
+        wait_until(lambda: intake.health().messages == 1, 10, "the message")
+        return intake.health().readings
+    finally:
+        intake.stop(5)
+
+
+@pytest.mark.parametrize("version", ["5", "3.1.1"])
+def test_a_broker_with_its_own_authority_and_client_certificates_is_read(store, tmp_path, version):
+    authority = Authority(tmp_path)
+    server, server_key = authority.issue("broker")
+    client, client_key = authority.issue("laidup")
+    broker = started(
+        tmp_path,
+        f"listener {{port}} 127.0.0.1\nallow_anonymous true\ncafile {authority.file}\n"
+        f"certfile {server}\nkeyfile {server_key}\nrequire_certificate true\n",
+    )
+    settings = BrokerSettings(
+        port=broker.port,
+        topics=("drill/#",),
+        version=version,
+        tls=True,
+        ca_file=authority.file,
+        certificate_file=client,
+        key_file=client_key,
+    )
+    publish = f"-h 127.0.0.1 -p {broker.port} --cafile {authority.file} --cert {client}"
+    publish += f" --key {client_key} -q 1 -t drill/a"
+    try:
+        assert taken_over(store, settings, publish.split()) == 2
+    finally:
+        broker.kill()
+
+
+def test_a_broker_of_another_authority_is_not_trusted_and_said_so(tmp_path):
+    (tmp_path / "ours").mkdir()
+    (tmp_path / "theirs").mkdir()
+    ours, theirs = Authority(tmp_path / "ours"), Authority(tmp_path / "theirs")
+    server, key = theirs.issue("broker")
+    broker = started(
+        tmp_path,
+        "listener {port} 127.0.0.1\nallow_anonymous true\n"
+        f"cafile {theirs.file}\ncertfile {server}\nkeyfile {key}\n",
+    )
+    settings = BrokerSettings(port=broker.port, tls=True, ca_file=ours.file)
+    try:
+        with pytest.raises(BrokerError, match=r"certificate is not trusted .*; name its ca_file"):
+            check_broker(settings)
+    finally:
+        broker.kill()
+
+
+@pytest.fixture
+def guarded(tmp_path: Path) -> Iterator[Broker]:
+    """A broker with one user, who may read one topic."""
+    words, rights = tmp_path / "passwords", tmp_path / "rights"
+    program = need("mosquitto_passwd", "mosquitto")
+    subprocess.run([program, "-b", "-c", str(words), "laidup", "lake ice"], check=True)
+    rights.write_text("user laidup\ntopic readwrite drill/#\n")
+    broker = started(
+        tmp_path,
+        "listener {port} 127.0.0.1\nallow_anonymous false\n"
+        f"password_file {words}\nacl_file {rights}\n",
+    )
+    yield broker
+    broker.kill()
+
+
+def test_user_and_password_open_the_broker(store, guarded):
+    settings = BrokerSettings(
+        port=guarded.port, topics=("drill/#",), username="laidup", password="lake ice"
+    )
+    publish = ["-h", "127.0.0.1", "-p", str(guarded.port), "-u", "laidup", "-P", "lake ice"]
+    assert taken_over(store, settings, [*publish, "-q", "1", "-t", "drill/a"]) == 2
+
+
+@pytest.mark.parametrize("version", ["5", "3.1.1"])
+def test_a_wrong_password_is_told_and_tried_again(store, guarded, version):
+    settings = BrokerSettings(
+        port=guarded.port, version=version, username="laidup", password="thin ice"
+    )
+    with pytest.raises(BrokerError, match="refuses laidup: Not authorized"):
+        check_broker(settings)
+    intake = Intake(settings, store, SENSORS, SystemClock(), lambda _: None)
+    intake.start()
+    wait_until(lambda: "refuses laidup" in intake.health().broker, 10, "the refusal in words")
+    assert not intake.health().connected
+    intake.stop(5)
+
+
+def test_certificates_that_are_not_there_are_named(tmp_path):
+    settings = BrokerSettings(tls=True, ca_file=tmp_path / "nowhere.crt")
+    with pytest.raises(BrokerError, match=r"nowhere\.crt"):
+        check_broker(settings)
+
+
+def test_a_second_daemon_under_the_same_name_is_told(store, broker):
+    settings = BrokerSettings(port=broker.port, topics=("drill/#",))
+    one, other = (Intake(settings, store, SENSORS, SystemClock(), lambda _: None) for _ in range(2))
+    one.start()
+    wait_until(lambda: one.health().connected, 10, "the first")
+    other.start()
+    try:
+        wait_until(
+            lambda: any(
+                "does another program use the client id" in it.health().broker
+                for it in (one, other)
+            ),
+            40,
+            "the quarrel in words",
+        )
+    finally:
+        one.stop(5)
+        other.stop(5)
+
+
+def test_while_the_store_is_held_up_no_more_than_a_window_is_held_in_memory(
+    store, broker, tmp_path
+):
+    settings = BrokerSettings(port=broker.port, topics=("drill/#",), receive_maximum=50)
+    intake = Intake(settings, store, SENSORS, SystemClock(), lambda _: None, AS_THEY_COME)
+    intake.start()
+    wait_until(lambda: intake.health().connected, 10, "the broker")
+    other = sqlite3.connect(tmp_path / "laidup.db", isolation_level=None)
+    other.execute("BEGIN IMMEDIATE")
+    sender = Sender(broker.port, per_s=2000)
+    most = 0
+
+    def enough() -> bool:
+        nonlocal most
+        most = max(most, intake.health().waiting)
+        return len(sender.acknowledged) >= 1500
+
+    wait_until(enough, 30, "the broker to take what intake cannot")
+    assert intake.health().messages == 0
+    other.execute("COMMIT")
+    sender.finish()
+    wait_until(lambda: intake.health().messages >= sender.sent, 30, "everything")
+    intake.stop(5)
+    assert 0 < most <= 50
+    with store.snapshot() as tx:
+        assert tx.readings.count() == 2 * sender.sent
