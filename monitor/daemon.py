@@ -63,7 +63,7 @@ class Daemon:
         store: Store,
         clock: Clock,
         *,
-        pace: Pace = Pace(),  # noqa: B008  frozen
+        pace: Pace = Pace(),
         on_batch: Callable[[BatchSummary], None] | None = None,
     ) -> None:
         """Wire the parts; nothing starts yet.

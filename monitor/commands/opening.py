@@ -12,9 +12,9 @@ from monitor.craft.wording import Wording
 from monitor.errors import QuantityError
 from monitor.settings.layup_form import in_zone
 from monitor.settings.load import Settings, load
-from monitor.settings.record_view import shelters, wording
 from monitor.store.entering import take_in
 from monitor.store.store import Store
+from monitor.yard.record_view import shelters, wording
 from monitor.yard.space import Yard
 
 

@@ -4,15 +4,13 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
 
 from monitor.clock import Clock
-from monitor.craft.kept import Shelter
 from monitor.craft.profile import Profile
 from monitor.craft.record import CraftRecord, stored_craft
 from monitor.craft.stored import StoredCraft
-from monitor.craft.wording import Wording
 from monitor.store.store import Store
-from monitor.yard.space import SpaceKind, Yard
+from monitor.yard.record_view import shelters, wording
+from monitor.yard.space import Yard
 
-_WARM = frozenset({SpaceKind.HEATED, SpaceKind.BENCH})
 _ADD_UP_EVERY = timedelta(minutes=10)  # moves and ageing take effect with time alone
 
 
@@ -54,15 +52,3 @@ class CraftHere:
             stored_craft(record, self._shelters, at, self._wording) for record in self._records
         )
         return tuple(one for one in found if one is not None)
-
-
-def shelters(yard: Yard) -> dict[str, Shelter]:
-    """A yard's spaces as the record sees them: name, and whether they are kept warm."""
-    return {one.id: Shelter(name=one.name, heated=one.kind in _WARM) for one in yard.spaces}
-
-
-def wording(yard: Yard) -> Wording:
-    """A yard's zone and units, for the record's sentences."""
-    return Wording(
-        zone=yard.zone, temperature_unit=yard.temperature_unit, volume_unit=yard.volume_unit
-    )

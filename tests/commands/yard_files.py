@@ -7,10 +7,11 @@ from pathlib import Path
 import numpy as np
 
 from monitor.clock import ReadingsClock, to_ms
+from monitor.judgement.here import CraftHere
 from monitor.judgement.round import Round
-from monitor.settings.craft_source import CraftSource
 from monitor.settings.load import Settings, load
 from monitor.settings.places import shipped
+from monitor.store.entering import take_in
 from monitor.store.migrate import migrate
 from monitor.store.readings import ReadingRow
 from monitor.store.store import Store
@@ -34,7 +35,9 @@ def fill(config: Path, until: datetime | None = None, days: int = 4) -> Settings
     migrate(settings.store_url)
     store = Store(settings.store_url, settings.yard.id)
     clock = ReadingsClock(now)
-    craft = CraftSource(settings, store, clock).now()
+    with store.transaction() as tx:
+        take_in(tx.layup, settings.craft, now)
+    craft = CraftHere(store, settings.profiles, settings.yard, clock).now()
     with store.transaction() as tx:
         for sensor in settings.yard.sensors:
             if sensor.mount is Mount.BATTERY:
