@@ -66,6 +66,12 @@ def building_of(air: SpaceAir, outside: SpaceAir) -> Building:
     return Building(lag_h=lag_h, lift_k=lift, fitted=fitted)
 
 
+def building_alone(air: SpaceAir) -> Building:
+    """A building of a yard where no outdoor air is known: its lag as configured, else estimated."""
+    lag_h = air.space.lag_h or _LAG_H[air.space.kind]
+    return Building(lag_h=lag_h, lift_k=0.0, fitted=False)
+
+
 def unheated_course(
     building: Building, inside_c: float, outside_c: Floats, hours: Floats
 ) -> Floats:

@@ -3,13 +3,20 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
-from math import inf, isfinite
+from math import inf, isfinite, nan
 
 import numpy as np
 
 from monitor.judgement.air import STEP_H, Floats, SpaceAir
 from monitor.judgement.dark import Dark, dark_of
-from monitor.judgement.heat import Building, building_of, heat_lost, unheated_course
+from monitor.judgement.heat import (
+    Building,
+    building_alone,
+    building_of,
+    fall_rate,
+    heat_lost,
+    unheated_course,
+)
 from monitor.judgement.low import LowForecast, Track, forecast_low, track
 from monitor.judgement.memory import Memory, NightTable, night_shape, night_table
 from monitor.physics.building import time_of_reaching
@@ -86,7 +93,9 @@ def tonights(airs: Mapping[str, SpaceAir], yard: Yard, memory: Memory) -> dict[s
             found[space_id] = None
         elif sky is not None and outside is not None and air is outside:
             found[space_id] = sky
-        elif sky is None or outside is None or _under_sky(air):
+        elif sky is None or outside is None:
+            found[space_id] = _alone(air, yard, memory)
+        elif _under_sky(air):
             found[space_id] = _by_nights(air, yard, memory)
         else:
             found[space_id] = _indoors(air, outside, sky, yard, memory)
@@ -194,6 +203,21 @@ def _course(now_c: float, low_c: float, coming: _Coming, shape: Floats | None) -
     course = np.maximum(pulled, low_c)
     course[lowest] = low_c
     return course
+
+
+def _alone(air: SpaceAir, yard: Yard, memory: Memory) -> Tonight:
+    """A space of a yard where no outdoor air is known; if it loses its heat, by its own fall."""
+    own = _by_nights(air, yard, memory)
+    building = building_alone(air)
+    if not heat_lost(air, nan, building.lag_h):
+        return own
+    # As fast as it falls now it would end so far below: that stands for the outdoor air.
+    end_c = air.now_c - max(fall_rate(air), 0.0) * building.lag_h
+    outside_c = np.full(own.hours.size + 1, end_c)
+    cold_c = unheated_course(building, air.now_c, outside_c, own.hours)
+    how = "its heat is lost; no outdoor air is known, so it is taken to fall on as it does now"
+    falling = _changed(own, air, cold_c, own.expected_low_c, own.high_c, how, building)
+    return replace(falling, heat_is_lost=True)
 
 
 def _indoors(air: SpaceAir, outside: SpaceAir, sky: Tonight, yard: Yard, memory: Memory) -> Tonight:

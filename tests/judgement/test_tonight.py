@@ -167,3 +167,12 @@ def test_an_unheated_barn_reaches_zero_when_the_closed_form_says():
     # First-order heat loss: 7 °C, 12 h, -10 °C outside: 12 ln(17/10) = 6.4 h.
     kept = barn(0.0, scene.local(15, 2))
     assert kept.zero_without_heat_h == pytest.approx(12.0 * np.log(1.7), abs=0.7)
+
+
+def test_a_heater_is_missed_even_where_no_outdoor_air_is_known():
+    now = scene.local(15, 3)
+    found = forecast(scene.BARN, readings_of(scene.BARN, barn_night(1.0), now), now)
+    assert found.heat_is_lost
+    # Falls by 1.3 K/h now; by first order with 12 h it would pass zero in some six hours.
+    passes = found.hours[int(np.argmax(found.cold_c <= 0.0))]
+    assert 3.0 < passes < 8.0
