@@ -38,6 +38,7 @@ class SpaceAir:
     rh_pct: Floats  # (n,)
     dew_point_c: Floats  # (n,)
     condensation_c: Floats  # (n,) dew point, or frost point below 0 °C
+    bare_c: Floats  # (n,) of a bare dummy mass that hangs in the space; NaN without one
 
     @property
     def now_c(self) -> float:
@@ -88,6 +89,11 @@ def space_air(space: Space, sensors: tuple[Sensor, ...], traces: Traces, now: da
     damp = {
         each.name: on_grid(traces.get((each.name, Channel.HUMIDITY)), hours, now) for each in here
     }
+    bare = [
+        on_grid(traces.get((each.name, Channel.TEMPERATURE)), hours, now)
+        for each in sensors
+        if each.space == space.id and each.mount is Mount.SURFACE and each.craft is None
+    ]
     table = filled(np.array([*air.values()]).reshape(len(air), hours.size))
     coldest_c, warmest_c = _edge(table, np.fmin), _edge(table, np.fmax)
     names = list(air)
@@ -104,6 +110,7 @@ def space_air(space: Space, sensors: tuple[Sensor, ...], traces: Traces, now: da
         rh_pct=rh,
         dew_point_c=dew,
         condensation_c=condensation,
+        bare_c=_edge(np.array(bare).reshape(len(bare), hours.size), np.fmin),
     )
 
 

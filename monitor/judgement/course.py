@@ -65,7 +65,7 @@ def driver(air: SpaceAir, night: Tonight, yard: Yard) -> Driver:
     """Join what was with what is expected."""
     hours = np.concatenate([air.hours, night.hours])
     course = np.concatenate([air.air_c, night.cold_c])
-    course = course - sky_loss(air.space.kind, hours, air.now, yard)
+    course = course - sky_loss(air, hours, yard)
     return Driver(now=air.now, hours=hours, air_c=course, present=air.hours.size - 1)
 
 

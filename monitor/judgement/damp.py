@@ -132,7 +132,7 @@ def follow(
     rh = np.clip(relative_humidity(warm_c, np.minimum(dew_c, warm_c)), 0.0, 100.0)
     point = condensation_point(warm_c, rh)
     point[: present + 1] = air.condensation_c[pick]
-    beside = around - sky_loss(air.space.kind, hours, air.now, speech.yard)
+    beside = around - sky_loss(air, hours, speech.yard)
     response = lag_response(hours, beside, [lag for lag, _ in kinds])
     heights = np.array([height for _, height in kinds])[:, None]
     metal = response.body_c

@@ -292,3 +292,21 @@ def test_spaces_judged_together_get_what_each_gets_alone():
     other = scene.pick(alone, Hazard.FROST, "head", row.id)
     assert (one.standing, one.deadline, one.ends) == (other.standing, other.deadline, other.ends)
     assert one.figures["ice_fraction"] == pytest.approx(other.figures["ice_fraction"], abs=0.02)
+
+
+@pytest.mark.parametrize(("bare_k", "low_c"), [(1.0, 0.0), (5.0, -4.0)])
+def test_a_bare_mass_at_the_rack_tells_what_the_sky_takes(bare_k, low_c):
+    now, since = scene.local(14, 23), scene.local(11, 2)
+    mass = Sensor(
+        name="mass",
+        space="lee-rack",
+        mount=Mount.SURFACE,
+        labels={"temperature": Channel.TEMPERATURE},
+    )
+    readings = scene.trace("air-lee-rack", Channel.TEMPERATURE, 1.0, since, now)
+    readings |= scene.trace("mass", Channel.TEMPERATURE, 1.0 - bare_k, since, now)
+    craft = scene.stored(scene.RACK, (scene.circuit(0.5), scene.mix(-20.0)))
+    judged = judge(scene.yard_of(scene.RACK, sensors=(mass,)), [craft], readings, now)
+    found = scene.pick(judged, Hazard.FROST, "head", "k1")
+    # Steady air and a steady mass: the metal stands where the mass does.
+    assert found.now_c == pytest.approx(low_c, abs=0.1)
