@@ -22,7 +22,9 @@ from monitor.yard.watch import Conversation, Told
 
 # The wait before a thread says more, by how much it has said within a day.
 _WAITS = (timedelta(0), timedelta(minutes=30), timedelta(hours=2), timedelta(hours=6))
-_PRESSING = timedelta(hours=1)  # a new subject this close to its deadline waits the least
+# What can still be saved and was not told of before waits the least, if its deadline is this near:
+# to treat or move one craft takes an hour or two (common practice, no source).
+_PRESSING = timedelta(hours=5)
 _EARLIER = timedelta(hours=2)  # a deadline that moved up by this much is news
 _SOON = timedelta(hours=4)  # if it is this near
 _DAY = timedelta(hours=24)
@@ -372,8 +374,8 @@ def _earliest(
         return now
     wait = _WAITS[min(len(recent), len(_WAITS) - 1)]
     for entry in news:
-        deadline = entry.alarm.deadline
-        # What nobody has heard of yet, and is about to happen, cannot wait for the batch.
-        if entry.about not in told and deadline and deadline - now <= _PRESSING:
+        before, deadline = told.get(entry.about), entry.alarm.deadline
+        acts_anew = entry.rank < _ICED and (before is None or before.rank < entry.rank)
+        if acts_anew and deadline is not None and deadline - now <= _PRESSING:
             wait = _WAITS[1]
     return recent[-1] + wait

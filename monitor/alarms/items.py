@@ -141,7 +141,7 @@ def _space_item(entries: Sequence[Entry], yard: Yard, wording: Wording) -> Item:
     first = entries[0]
     seen = first.assessment
     when, when_what, brief = _when(first, wording)
-    sensor = plain(first.alarm.part)
+    sensor = part_name(None, first.alarm.part)
     return Item(
         when=when,
         when_what=when_what,
@@ -224,7 +224,10 @@ def _facts(seen: Assessment | None, wording: Wording) -> tuple[tuple[str, str], 
         at = f" at {wording.clock(seen.low_at)}" if seen.low_at else ""
         facts.append(("low", f"{wording.temperature(seen.low_c)}{at}"))
     if math.isfinite(seen.limit_c):
-        facts.append((_LIMIT[seen.hazard], wording.temperature(seen.limit_c)))
+        label = _LIMIT[seen.hazard]
+        if seen.hazard is Hazard.DAMP and seen.limit_c < 0.0:
+            label = "frost point"
+        facts.append((label, wording.temperature(seen.limit_c)))
     if room := wording.room(seen):
         facts.append(("margin", room))
     if seen.hazard is Hazard.FROST and seen.ends is not None:

@@ -61,7 +61,7 @@ class Wording:
             return ""
         if seen.hazard is Hazard.DAMP:
             side = "above" if margin_k >= 0 else "below"
-            return f"{self.difference(margin_k)} {side} the dew point"
+            return f"{self.difference(margin_k)} {side} it"
         return f"{self.difference(margin_k)} {'to spare' if margin_k >= 0 else 'short'}"
 
 
@@ -95,7 +95,8 @@ def part_name(craft: StoredCraft | None, part: str) -> str:
         for surface in craft.surfaces:
             if surface.id == part:
                 return plain(surface.name)
-    return plain(part)
+    # A sensor's name is often a long URN; its last field is what stands on its label.
+    return plain(part.rsplit(":", 1)[-1] if part.startswith("urn:") else part)
 
 
 def space_name(yard: Yard, space_id: str) -> str:

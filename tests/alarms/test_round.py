@@ -107,6 +107,26 @@ def test_a_night_in_which_craft_after_craft_ices_stays_at_a_handful_of_mails(tmp
     assert len(kinds(scene, "owner-1")) == 2, "the warning, and that there is ice in it"
 
 
+def test_a_craft_that_can_still_be_saved_does_not_wait_for_the_batch(tmp_path):
+    scene = Scene(tmp_path)
+    judged = cold_night(scene)
+    late = [each for each in judged if each.subject.craft == "K8"]  # first ice 06:48
+    others = [each for each in judged if each.subject.craft != "K8"]
+    for _ in range(12):  # by two in the morning the thread has said much
+        scene.judge(*iced(others, *(each.subject.craft for each in others[: scene_hour(scene)])))
+        scene.after(minutes=50)
+    before = len(scene.messages("maren"))
+    for _ in range(7):
+        scene.judge(*others, *late)
+        scene.after(minutes=5)
+    (mail,) = scene.messages("maren")[before:]
+    assert "Heron" in mail.subject
+
+
+def scene_hour(scene):
+    return int((scene.clock.now() - FOUR) / timedelta(hours=1))
+
+
 def test_ice_is_told_apart_from_what_can_still_be_saved(tmp_path):
     scene = Scene(tmp_path)
     judged = cold_night(scene)

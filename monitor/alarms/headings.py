@@ -1,0 +1,128 @@
+"""What a message says first: its subject line, its title, its first sentences."""
+
+from collections.abc import Iterable, Sequence
+
+from monitor.alarms.definitions import Topic
+from monitor.alarms.grouping import Letter, Standpoint
+from monitor.alarms.items import Group, Item
+from monitor.alarms.wording import plain
+from monitor.yard.message import MessageKind
+from monitor.yard.space import Yard
+
+SHOWN = 12  # items that a message spells out; the rest are counted, and attached as a table
+
+
+def items_of(listed: Iterable[Group]) -> list[Item]:
+    """All items of some groups, in order."""
+    return [item for group in listed for item in group.items]
+
+
+def subject_of(letter: Letter, listed: Sequence[Group]) -> str:
+    """The line that is read on a lock screen: what, how many, who first, by when."""
+    items = items_of(listed)
+    what = _TITLE[letter.topic]
+    if letter.kind is MessageKind.ALL_CLEAR:
+        return f"{what}: all clear"
+    reminder = letter.kind is MessageKind.UPDATE and not any(item.news for item in items)
+    if letter.kind is MessageKind.UPDATE:
+        items = [item for item in items if item.news] or items
+    if all(item.iced for item in items):
+        what = "Ice"
+    first = items[0]
+    name = first.title.split(" (")[0]
+    more = f" and {len(items) - 1} more" if len(items) > 1 else ""
+    prefix = "Update: " if letter.kind is MessageKind.UPDATE else ""
+    if reminder:
+        prefix = "Not acknowledged: "
+    return f"{prefix}{what}: {name}{more}, {first.brief}"
+
+
+_TITLE = {
+    Topic.FROST: "Frost",
+    Topic.HEAT: "Heat lost",
+    Topic.DAMP: "Damp",
+    Topic.BATTERY: "Battery",
+    Topic.SILENCE: "Not heard",
+    Topic.PATH: "Messages do not get through",
+}
+
+
+def title_of(letter: Letter, listed: Sequence[Group]) -> str:
+    """The first line of the message itself."""
+    n = len(items_of(listed))
+    if letter.kind is MessageKind.ALL_CLEAR:
+        return _CLEAR_TITLE[letter.topic]
+    if letter.standpoint is Standpoint.OWNER and n == 1:
+        return items_of(listed)[0].title.split(" (")[0]
+    one, many = _COUNTED[letter.topic]
+    if letter.topic is Topic.FROST and all(entry.iced for entry in letter.entries):
+        one, many = "{name} has ice in it", "{n} craft have ice in them"
+    name = items_of(listed)[0].title.split(" (")[0]
+    return (one if n == 1 else many).format(n=n, name=name)
+
+
+_COUNTED = {
+    Topic.FROST: (
+        "{name} is not safe from this frost",
+        "{n} craft are not safe from this frost",
+    ),
+    Topic.HEAT: ("{name} is losing its heat", "{n} spaces are losing their heat"),
+    Topic.DAMP: ("Metal is getting wet in {name}", "Metal is getting wet in {n} spaces"),
+    Topic.BATTERY: ("The battery of {name} needs a hand", "{n} batteries need a hand"),
+    Topic.PATH: ("Messages do not get through", "Messages do not get through"),
+    Topic.SILENCE: ("{name}: not every sensor is heard", "{n} sensors or spaces are not heard"),
+}
+_CLEAR_TITLE = {
+    Topic.FROST: "All clear: frost",
+    Topic.HEAT: "All clear: the heat holds",
+    Topic.DAMP: "All clear: metal is dry",
+    Topic.BATTERY: "All clear: batteries",
+    Topic.PATH: "All clear: messages get through again",
+    Topic.SILENCE: "All clear: everything is heard again",
+}
+
+
+def lead_of(letter: Letter, yard: Yard, listed: Sequence[Group], rest: Sequence[Item]) -> str:
+    """The first sentences: a reader who stops here knows what to do."""
+    owner = letter.standpoint is Standpoint.OWNER
+    if letter.kind is MessageKind.ALL_CLEAR:
+        if letter.topic is Topic.FROST:
+            return (
+                "Nothing listed in this thread is in danger from frost any more, as far as laidup"
+                " can judge. Whatever had ice in it still has to be looked at before it is started."
+            )
+        return "The cause of this thread is gone, as far as laidup can judge."
+    items = items_of(listed)
+    first = items[0]
+    if owner:
+        return (
+            "The yard has been told and knows what to do. This is what laidup sees for your craft"
+            " and why. Please do not start it, and do not charge its battery, before the yard has"
+            " looked at it."
+        )
+    sentences = []
+    fresh = [item for item in items if item.news]
+    if letter.kind is MessageKind.UPDATE and not fresh:
+        sentences.append("Nobody has acknowledged this yet.")
+    if letter.conversation.called_after and letter.kind is MessageKind.ALARM:
+        names = _named(letter.conversation.called_after, yard)
+        sentences.append(f"Told first, and not acknowledged: {names}. So it comes to you.")
+    if letter.kind is MessageKind.UPDATE and fresh:
+        named = "; ".join(_brief(item) for item in fresh[:3])
+        more = f"; and {len(fresh) - 3} more" if len(fresh) > 3 else ""
+        sentences.append(f"New or worse since the last message: {named}{more}.")
+    elif len(items) > 1:
+        sentences.append(f"First: {_brief(first)}. {first.act}".rstrip())
+    if rest:
+        sentences.append(f"The {SHOWN} most pressing stand here, all of them in the table.")
+    return " ".join(sentences)
+
+
+def _named(people: Iterable[str], yard: Yard) -> str:
+    wanted = set(people)
+    return " and ".join(plain(each.name) for each in yard.people if each.id in wanted)
+
+
+def _brief(item: Item) -> str:
+    where = f", {item.space}" if item.space else ""
+    return f"{item.title}{where}, {item.brief}"

@@ -1,0 +1,61 @@
+"""Everything that a long message leaves out, as a table that any spreadsheet opens."""
+
+import csv
+import io
+import math
+
+from monitor.alarms.grouping import Letter
+from monitor.alarms.items import order
+from monitor.alarms.wording import Wording, part_name, plain, space_name
+from monitor.yard.message import Attachment
+from monitor.yard.space import Yard
+
+
+def table_of(letter: Letter, yard: Yard, wording: Wording) -> Attachment:
+    """Everything as a table that any spreadsheet opens."""
+    out = io.StringIO()
+    writer = csv.writer(out)
+    writer.writerow(_COLUMNS)
+    for entry in sorted(letter.entries, key=order):
+        seen, craft = entry.assessment, entry.craft
+        deadline = entry.alarm.deadline
+        writer.writerow(
+            _cell(value)
+            for value in (
+                entry.alarm.craft,
+                craft.name if craft else "",
+                space_name(yard, entry.alarm.space),
+                craft.berth if craft else "",
+                part_name(craft, entry.alarm.part),
+                str(seen.standing) if seen else "not known",
+                f"{deadline.astimezone(wording.zone):%Y-%m-%d %H:%M %Z}" if deadline else "",
+                *(
+                    _number(value)
+                    for value in ((seen.now_c, seen.low_c, seen.limit_c) if seen else ())
+                ),
+                seen.act if seen else "",
+                seen.basis if seen else "",
+            )
+        )
+    return Attachment(
+        filename=f"{letter.topic}.csv",
+        media_type="text/csv",
+        content=out.getvalue().encode("utf-8-sig"),  # the mark tells spreadsheets it is UTF-8
+    )
+
+
+_COLUMNS = (
+    *("craft", "name", "space", "berth", "part", "standing", "act before"),
+    *("now °C", "low °C", "limit °C", "act", "basis"),
+)
+
+
+def _number(value: float) -> str:
+    return "" if math.isnan(value) else f"{value:.1f}"
+
+
+def _cell(value: str) -> str:
+    """A cell that a spreadsheet takes for text, never for a formula."""
+    line = plain(value, limit=500)
+    is_number = line.replace(".", "", 1).lstrip("-").isdigit()
+    return f"'{line}" if line[:1] in {"=", "+", "-", "@"} and not is_number else line
