@@ -6,6 +6,7 @@ import time
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import timedelta
+from operator import itemgetter
 
 from monitor.clock import from_ms
 from monitor.intake.decode import Decoder, Taken
@@ -165,8 +166,8 @@ class Writer:
     def _tell(self, taken: Sequence[Taken], new: int, aside: int) -> None:
         summary = BatchSummary(
             readings=new,
-            newest_ms=max((one.at_ms for one in taken), default=None),
-            sensors=frozenset(one.track.sensor for one in taken),
+            newest_ms=max(map(itemgetter(1), taken), default=None),
+            sensors=frozenset(track.sensor for track in {one[0] for one in taken}),
             aside=aside,
         )
         try:

@@ -133,6 +133,8 @@ class Connection:
                 reading = self._reading and not self._inbox.full
                 if client.want_write():
                     client.loop_write()
+                    if not self._is_on(wire):
+                        break  # that was the goodbye
                 everything_sent = wire.flush()
                 want = (selectors.EVENT_READ if reading else 0) | (
                     0 if everything_sent else selectors.EVENT_WRITE

@@ -52,7 +52,7 @@ def enter(tx: Transaction, taken: Sequence[Taken]) -> int:
 
 def _name_series(tx: Transaction, taken: Sequence[Taken]) -> None:
     """Give every track its id in the store."""
-    new = {one.track for one in taken if not one.track.series_id}
+    new = [track for track in {one[0] for one in taken} if not track.series_id]
     if new:
         keys: dict[SeriesKey, Track] = {(one.sensor, one.channel): one for one in new}
         for key, series_id in tx.readings.series_ids(sorted(keys)).items():

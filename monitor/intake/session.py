@@ -45,6 +45,8 @@ def new_client(settings: BrokerSettings) -> Client:
         manual_ack=True,
     )
     client.connect_timeout = _CONNECT_TIMEOUT_S
+    # Says that somebody else will write: else paho writes each acknowledgement on its own.
+    client.on_socket_register_write = _written_by_the_loop
     if settings.username is not None:
         client.username_pw_set(settings.username, settings.password)
     if settings.tls:
@@ -134,6 +136,10 @@ def check_broker(settings: BrokerSettings) -> str:
         )
     topics = ", ".join(settings.topics)
     return f"{settings} answers, speaks MQTT {settings.version} and lets laidup read {topics}."
+
+
+def _written_by_the_loop(_client: Client, _userdata: object, _socket: object) -> None:
+    """Do nothing: the loop sees what is to be written."""
 
 
 def _turn(client: Client) -> None:
