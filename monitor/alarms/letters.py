@@ -6,6 +6,7 @@ from pathlib import Path
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
 
+from monitor.alarms.calendar import calendar_of
 from monitor.alarms.grouping import Letter, Standpoint
 from monitor.alarms.headings import SHOWN, items_of, lead_of, subject_of, title_of
 from monitor.alarms.items import Group, Item, groups, order
@@ -52,6 +53,9 @@ def write(letter: Letter, yard: Yard, channel: str, *, answer_link: str = "") ->
     shown, rest = _cut(all_groups)
     spelled_out = _spelled_out(letter, shown)
     subject = subject_of(letter, all_groups)
+    attached = [table_of(letter, yard, wording)] if rest else []
+    if (entry := calendar_of(letter, yard, subject)) is not None:
+        attached.append(entry)
     content = {
         "yard": plain(yard.name),
         "title": title_of(letter, all_groups),
@@ -85,7 +89,7 @@ def write(letter: Letter, yard: Yard, channel: str, *, answer_link: str = "") ->
         html=_ENVIRONMENT.get_template("alarm.html.j2").render(content),
         created_at=now,
         thread=letter.conversation.thread,
-        attachments=(table_of(letter, yard, wording),) if rest else (),
+        attachments=tuple(attached),
     )
 
 

@@ -58,7 +58,7 @@ def test_three_hundred_craft_are_one_mail_of_readable_length(tmp_path):
 def test_the_table_attached_to_a_long_mail_holds_every_circuit(tmp_path):
     scene = Scene(tmp_path)
     scene.judge(*big_night(scene))
-    (table,) = scene.messages()[0].attachments
+    table = scene.messages()[0].attachments[0]
     rows = list(csv.DictReader(io.StringIO(table.content.decode("utf-8-sig"))))
     assert len(rows) == 900
     assert rows[0]["name"] == "Boat 0"
@@ -169,3 +169,55 @@ def test_times_read_right_through_the_night_the_clocks_change():
     assert words.clock(after + timedelta(hours=1)) == "02:30"
     assert words.moment(before).endswith("01:30 CDT")
     assert words.moment(after).endswith("01:30 CST")
+
+
+def entry_in(message):
+    (attached,) = [each for each in message.attachments if each.media_type == "text/calendar"]
+    return attached.content
+
+
+def test_the_first_dated_act_is_a_calendar_entry_that_the_all_clear_takes_back(tmp_path):
+    # RFC 5545: CRLF, lines of at most 75 octets, one UID, SEQUENCE that rises.
+    scene = Scene(tmp_path)
+    judged = cold_night(scene)
+    scene.judge(*judged)
+    for _ in range(40):
+        scene.after(hours=1)
+        scene.judge(*(replace(e, standing=Standing.HOLDING, margin_k=9.0) for e in judged))
+    first, last = (entry_in(message) for message in scene.messages("maren"))
+    for content in (first, last):
+        assert content.endswith(b"END:VCALENDAR\r\n")
+        assert all(len(line) <= 75 for line in content.split(b"\r\n"))
+        assert b"\n" not in content.replace(b"\r\n", b"")
+    # Osprey's first ice at 18:15 CST.
+    assert b"DTEND:20261115T001500Z" in first
+    assert b"STATUS:CONFIRMED" in first
+    assert b"STATUS:CANCELLED" in last
+    assert b"METHOD:CANCEL" in last
+    uids = {line for c in (first, last) for line in c.splitlines() if line.startswith(b"UID:")}
+    assert len(uids) == 1
+    assert b"SEQUENCE:0" in first
+    assert b"SEQUENCE:1" in last
+
+
+def test_owners_get_no_calendar_entry(tmp_path):
+    scene = Scene(tmp_path)
+    scene.judge(*cold_night(scene))
+    assert scene.messages("owner-1")[0].attachments == ()
+
+
+@pytest.mark.parametrize("name", HOSTILE)
+def test_a_hostile_name_adds_no_line_to_the_calendar(tmp_path, name):
+    scene = Scene(tmp_path, replace(yard(), name=name))
+    boat = craft("K1", name, "shed")
+    scene.craft = {"K1": boat}
+    scene.judge(frost(boat, Standing.EXPOSED, FOUR, deadline=FOUR + timedelta(hours=2)))
+    names = {
+        line.split(b":")[0].split(b";")[0]
+        for line in entry_in(scene.messages("maren")[0]).split(b"\r\n")
+        if line and not line.startswith(b" ")
+    }
+    assert names == {
+        *(b"BEGIN", b"END", b"VERSION", b"PRODID", b"METHOD", b"UID", b"SEQUENCE", b"DTSTAMP"),
+        *(b"DTSTART", b"DTEND", b"SUMMARY", b"STATUS", b"LOCATION"),
+    }
