@@ -2,8 +2,6 @@
 
 from datetime import UTC, datetime, timedelta
 
-from icalendar import Calendar, Event
-
 from monitor.alarms.grouping import Letter, Standpoint
 from monitor.alarms.items import order
 from monitor.alarms.wording import plain, space_name
@@ -61,6 +59,9 @@ def _attachment(
     place: str = "",
     cancelled: bool = False,
 ) -> Attachment:
+    # Imported here: 10 MB that a yard without frost need not hold.
+    from icalendar import Calendar, Event
+
     event = Event()
     event.add("uid", f"{letter.conversation.thread}@{yard.id}.laidup")
     event.add("sequence", letter.number - 1)

@@ -1,6 +1,7 @@
 """The yard itself: spaces with their own air, berths, sensors, people."""
 
 from dataclasses import dataclass, field
+from datetime import time
 from enum import StrEnum
 from zoneinfo import ZoneInfo
 
@@ -80,6 +81,7 @@ class Person:
     temperature_unit: TemperatureUnit | None = None  # None: the yard's own
     volume_unit: VolumeUnit | None = None
     channels: tuple[str, ...] = ("mail",)  # how messages reach them
+    all_well_at: time | None = None  # wants a daily word at this hour that the watch goes on
     quiet: Span | None = None  # hours in which only what must never be missed may wake them
 
 

@@ -1,0 +1,109 @@
+"""A daily word to whoever asks for one: the watch goes on. Its absence is the message."""
+
+from collections import Counter
+from collections.abc import Sequence
+from datetime import datetime, timedelta
+
+from monitor.alarms.definitions import DEFINITIONS
+from monitor.alarms.wording import Wording, plain
+from monitor.clock import Clock
+from monitor.store.store import Store
+from monitor.yard.alarm import ACTIVE, Alarm
+from monitor.yard.assessment import Assessment, Caution, Hazard, Standing
+from monitor.yard.caution import CAUTION_TEXT
+from monitor.yard.message import Message, MessageKind
+from monitor.yard.space import Person, Yard
+
+_FRESH = timedelta(minutes=30)  # nothing newer judged: the watch does not go on
+_LATE = timedelta(hours=2)  # so late in the day it would mislead about when it was asked for
+
+
+class AllWell:
+    """Writes the daily word."""
+
+    def __init__(self, store: Store, yard: Yard, clock: Clock) -> None:
+        self._store = store
+        self._yard = yard
+        self._clock = clock
+
+    def run(self) -> int:
+        """Write whatever word is due; call it after each round. Tells how many were written.
+
+        Nothing is written while no judgement is fresh: somebody who misses the word will look.
+        """
+        wanted = [person for person in self._yard.people if person.all_well_at is not None]
+        now = self._clock.now()
+        due = [person for person in wanted if self._is_due(person, now)]
+        if not due:
+            return 0
+        with self._store.transaction() as tx:
+            judged = [each for each in tx.assessments.latest() if now - each.at <= _FRESH]
+            if not judged:
+                return 0
+            standing = [alarm for alarm in tx.alarms.open() if alarm.state in ACTIVE]
+            return tx.outbox.add(
+                self._message(person, channel, judged, standing, now)
+                for person in due
+                for channel in person.channels
+                if channel != "mail" or person.mail
+            )
+
+    def _is_due(self, person: Person, now: datetime) -> bool:
+        if person.all_well_at is None:
+            return False
+        local = now.astimezone(self._yard.zone)
+        at = datetime.combine(local.date(), person.all_well_at, self._yard.zone)
+        return timedelta(0) <= local - at < _LATE
+
+    def _message(
+        self,
+        person: Person,
+        channel: str,
+        judged: Sequence[Assessment],
+        standing: Sequence[Alarm],
+        now: datetime,
+    ) -> Message:
+        words = Wording.of(self._yard, now, person)
+        craft = {each.subject.craft for each in judged if each.subject.craft}
+        spaces = [each for each in judged if each.hazard is Hazard.AIR]
+        unheard = [each for each in judged if each.standing is Standing.SILENT]
+        name = plain(self._yard.name)
+        lines = [
+            f"{name}, {words.moment(now)}",
+            "",
+            f"laidup watches {len(spaces)} spaces and {len(craft)} craft.",
+            _standing_sentence(standing),
+            f"Sensors not heard: {len(unheard)}.",
+            *(
+                f"  {plain(self._yard.space(each.subject.space).name)}:"
+                f" {words.temperature(each.now_c)} now, low {words.temperature(each.low_c)}"
+                for each in spaces
+            ),
+            "",
+            "This word comes every day at the hour you asked for. If it does not come, look.",
+            "",
+            "--",
+            CAUTION_TEXT[Caution.NOT_LIFE_SAFETY],
+        ]
+        well = "all well" if not standing else f"{len(standing)} alarms stand"
+        day = now.astimezone(self._yard.zone).date()
+        return Message(
+            key=f"all-well/{day.isoformat()}/{person.id}/{channel}",
+            person=person.id,
+            channel=channel,
+            address=person.mail if channel == "mail" else "",
+            kind=MessageKind.REPORT,
+            subject=f"Watching {name}: {well}",
+            text="\n".join(lines) + "\n",
+            created_at=now,
+        )
+
+
+def _standing_sentence(standing: Sequence[Alarm]) -> str:
+    if not standing:
+        return "Nothing asks for an act."
+    titles = Counter(
+        DEFINITIONS[alarm.cause].title if alarm.cause in DEFINITIONS else alarm.cause
+        for alarm in standing
+    )
+    return f"Alarms that stand: {', '.join(f'{title} {n}' for title, n in titles.most_common())}."
