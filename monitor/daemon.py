@@ -10,9 +10,10 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from queue import SimpleQueue
 
 from monitor.alarms.round import AlarmRound
-from monitor.clock import Clock, SystemClock
+from monitor.clock import Clock, SystemClock, from_ms
 from monitor.delivery.channels import channels
 from monitor.delivery.post import Post
 from monitor.intake.batch import BatchSummary
@@ -37,6 +38,7 @@ class Pace:
 
     round_every_s: float = 60.0  # judge at least this often: silence is judged too
     round_gap_s: float = 5.0  # and no more often than this, however fast readings come
+    settle_s: float = 1.0  # readings seldom come alone: judge when the others are there too
     post_every_s: float = 5.0
     report_every_s: float = 60.0
     page_renew_s: int = 60
@@ -86,6 +88,7 @@ class Daemon:
         self._pace = pace
         self._on_batch = on_batch
         self._touched = threading.Event()
+        self._news: SimpleQueue[int] = SimpleQueue()  # oldest reading of each stored batch
         self._posted = threading.Event()
         self._stopping = threading.Event()
         yard = settings.yard
@@ -172,27 +175,36 @@ class Daemon:
     def _batch_taken(self, batch: BatchSummary) -> None:
         if self._on_batch:
             self._on_batch(batch)
+        if batch.oldest_ms is not None:
+            self._news.put(batch.oldest_ms)
         self._touched.set()
 
     def _watch(self) -> None:
         """Judge, raise and clear alarms; whatever fails is tried again next time."""
         while not self._stopping.is_set():
             self._touched.wait(timeout=self._pace.round_every_s)
-            self._touched.clear()
-            if self._stopping.is_set():
+            if self._stopping.wait(self._pace.settle_s):
                 return
+            self._touched.clear()
             self._guarded("The round of judgement", self._round)
             self._stopping.wait(self._pace.round_gap_s)
 
     def _round(self) -> None:
         started, at = time.monotonic(), self._clock.now()
         craft = self._craft.now()
-        judged = self._judgement.run(craft)
+        judged = self._judgement.run(craft, self._oldest_news())
         self.judged_at = at
         alarms = self._alarms.run({one.id: one for one in craft})
         if alarms.messages:
             self._posted.set()
         log.debug("Judged %d subjects in %.2f s.", judged.count, time.monotonic() - started)
+
+    def _oldest_news(self) -> datetime | None:
+        """Time of the oldest reading that was stored since the last round."""
+        news = []
+        while not self._news.empty():
+            news.append(self._news.get())
+        return from_ms(min(news)) if news else None
 
     def _report(self) -> None:
         """Write reports when they are due. Drawing takes seconds, and no round waits for it."""

@@ -23,6 +23,7 @@ from simulator.publish import Publisher
 
 _PACE = Pace(  # the parts follow the hurried clock
     round_gap_s=0.1,
+    settle_s=0.0,
     post_every_s=1.0,
     report_every_s=1.0,
     page_renew_s=3,

@@ -33,6 +33,7 @@ class BatchSummary:
 
     readings: int  # that were new
     newest_ms: int | None  # latest time among its readings; None if it had none
+    oldest_ms: int | None  # earliest, likewise
     sensors: frozenset[str]
     aside: int  # messages kept aside, wholly or in part
 
@@ -164,9 +165,11 @@ class Writer:
         return new
 
     def _tell(self, taken: Sequence[Taken], new: int, aside: int) -> None:
+        times = list(map(itemgetter(1), taken))
         summary = BatchSummary(
             readings=new,
-            newest_ms=max(map(itemgetter(1), taken), default=None),
+            newest_ms=max(times, default=None),
+            oldest_ms=min(times, default=None),
             sensors=frozenset(track.sensor for track in {one[0] for one in taken}),
             aside=aside,
         )

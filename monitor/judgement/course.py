@@ -1,8 +1,9 @@
 """How cold it gets inside the craft of a yard: every distinct lag and circuit of a space once."""
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from itertools import groupby
 from math import inf, isfinite
 
 import numpy as np
@@ -43,6 +44,7 @@ class Body:
     liquid_kg: float
     ice_point_c: float
     locked_c: float  # ice point of water; where a third of a mix is ice
+    since_h: float = -inf  # it came into this air then, before now; -inf: before the first reading
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,21 +86,23 @@ def courses(
     Returns
     -------
     dict
-        By space and body. One lag response a space, over its distinct time constants; and one
+        By space and body. One lag response a space, over its distinct time constants (and one
+        more for each time at which craft came in during the hours looked at); and one
         freezing course over the whole yard, for bodies of water that come below their ice
         point. A mix has no plateau to follow.
     """
     followed = []
     for space, drive in drives.items():
-        distinct = sorted(set(bodies.get(space, ())))
-        if not distinct:
-            continue
-        lags, row = np.unique([body.lag_h for body in distinct], return_inverse=True)
-        response = lag_response(drive.hours, drive.air_c, lags)
-        followed += [
-            _Followed(space, drive, body, response.body_c[at], response.unknown_share[at])
-            for body, at in zip(distinct, row, strict=True)
-        ]
+        distinct = sorted(set(bodies.get(space, ())), key=lambda body: (body.since_h, body))
+        for since_h, arrived in groupby(distinct, key=lambda body: body.since_h):
+            together = list(arrived)
+            stood_in = _since(drive, since_h)
+            lags, row = np.unique([body.lag_h for body in together], return_inverse=True)
+            response = lag_response(stood_in.hours, stood_in.air_c, lags)
+            followed += [
+                _Followed(space, stood_in, body, response.body_c[at], response.unknown_share[at])
+                for body, at in zip(together, row, strict=True)
+            ]
     cold = [each for each in followed if each.freezes]
     ice = _ice([(each.drive, each.body) for each in cold])
     icy = {(each.space, each.body): found for each, found in zip(cold, ice, strict=True)}
@@ -106,6 +110,13 @@ def courses(
     for each in followed:
         result[each.space][each.body] = _course(each, icy.get((each.space, each.body)))
     return result
+
+
+def _since(drive: Driver, since_h: float) -> Driver:
+    """The air that a craft has stood in: what a space did before it came did not touch it."""
+    if since_h <= drive.hours[0]:
+        return drive
+    return replace(drive, air_c=np.where(drive.hours < since_h, np.nan, drive.air_c))
 
 
 @dataclass(frozen=True, slots=True)

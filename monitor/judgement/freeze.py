@@ -95,7 +95,7 @@ def judge_frost(
     }
     bodies = {
         space: [
-            _body(circuit, each.protection[circuit.id])
+            _body(circuit, each.protection[circuit.id], _since_h(each, drives[space]))
             for each in craft.get(space, ())
             for circuit in each.circuits
             if each.protection[circuit.id].basis is not Basis.DRAINED
@@ -126,7 +126,7 @@ def _judge_space(
         if protection.basis is Basis.DRAINED:
             judged.append(_drained(view, each, circuit, protection))
             continue
-        body = _body(circuit, protection)
+        body = _body(circuit, protection, _since_h(each, drive))
         part = (each.id, circuit.id)
         probe_c = view.probes_c.get(part)
         course = found[body] if probe_c is None else probed(drive, body, probe_c)
@@ -205,7 +205,16 @@ def _iced_at(
     return max(fresh, default=None)
 
 
-def _body(circuit: Circuit, protection: Protection) -> Body:
+def _since_h(craft: StoredCraft, drive: Driver) -> float:
+    """When the craft came into this air, if that was within the hours looked at."""
+    if craft.since is None:
+        return -inf
+    since_h = (craft.since - drive.now) / timedelta(hours=1)
+    # At the latest now: else a move that is entered ahead of time would leave no air at all.
+    return min(since_h, 0.0) if since_h > drive.hours[0] else -inf
+
+
+def _body(circuit: Circuit, protection: Protection, since_h: float) -> Body:
     point = protection.ice_point_c
     return Body(
         lag_h=circuit.lag_low_h,
@@ -213,6 +222,7 @@ def _body(circuit: Circuit, protection: Protection) -> Body:
         liquid_kg=circuit.volume_l,
         ice_point_c=point,
         locked_c=locked_point(point, protection.liquid, protection.glycol_mass_fraction),
+        since_h=since_h,
     )
 
 

@@ -26,16 +26,19 @@ class Recent:
         self._until_ms: int | None = None
         self._read_at_s = -np.inf
 
-    def read(self, tx: Transaction, now: datetime) -> Traces:
+    def read(self, tx: Transaction, now: datetime, late: datetime | None = None) -> Traces:
         """Readings up to ``now``, from the store or from what is kept of it.
 
-        A reading that comes more than a day late is seen within ten minutes, others at once.
+        ``late`` is the time of the oldest reading that came since the last call: all are read
+        anew where it lies more than a day back. Without word of it such a reading is seen within
+        ten minutes.
         """
         until = to_ms(now) + 1
         begin = until - int(SPAN_H * MS_PER_H)
         fresh = until - int(_AGAIN_H * MS_PER_H)
         kept_until = self._until_ms
         whole = time.monotonic() - self._read_at_s > _ALL_AGAIN_S
+        whole = whole or (late is not None and to_ms(late) < fresh)
         if whole or kept_until is None or not fresh <= kept_until <= until:
             self._traces = tx.readings.window(self._series, begin, until)
             self._read_at_s = time.monotonic()

@@ -39,13 +39,16 @@ class Round:
         self._learnt_h = PAST_H  # how far back the memory reaches; the newest weeks first
         self._earlier: list[Assessment] | None = None  # this yard's only round keeps them
 
-    def run(self, craft: Sequence[StoredCraft]) -> RoundSummary:
+    def run(self, craft: Sequence[StoredCraft], late: datetime | None = None) -> RoundSummary:
         """Judge the yard now and keep the judgements.
 
         Parameters
         ----------
         craft : sequence of StoredCraft
             Those in the yard's care now.
+        late : datetime, optional
+            Time of the oldest reading that came since the last round: a logger's backlog changes
+            what the past weeks were.
 
         Returns
         -------
@@ -62,12 +65,14 @@ class Round:
         """
         began = time.perf_counter()
         now = self._clock.now()
+        if late is not None and now - late > timedelta(hours=PAST_H):
+            self._learnt_h = PAST_H
         with self._store.snapshot() as tx:
             if self._learnt_h < WEEKS_H:
                 # A stretch a round: a yard that starts is judged at once, and soon better.
                 learn_stretch(tx, self._yard, self._memory, now - timedelta(hours=self._learnt_h))
                 self._learnt_h += PAST_H
-            traces = self._recent.read(tx, now)
+            traces = self._recent.read(tx, now, late)
             earlier = tx.assessments.latest() if self._earlier is None else self._earlier
         judged = judge(self._yard, craft, traces, now, earlier, self._memory)
         with self._store.transaction() as tx:

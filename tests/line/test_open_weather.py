@@ -92,7 +92,9 @@ def test_the_dew_points_shown_are_the_stations_own(yard, publisher):
         if batch.newest_ms is not None:
             clock.advance(from_ms(batch.newest_ms))
 
-    daemon = Daemon(settings, store, clock, pace=Pace(round_gap_s=0.0), on_batch=moved)
+    daemon = Daemon(
+        settings, store, clock, pace=Pace(round_gap_s=0.0, settle_s=0.0), on_batch=moved
+    )
     daemon.start()
     shown = []
     try:
