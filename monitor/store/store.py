@@ -12,12 +12,13 @@ from monitor.store.alarms import Alarms
 from monitor.store.aside import Aside
 from monitor.store.assessments import Assessments
 from monitor.store.engine import reading_engine, writing_engine
+from monitor.store.forecasts import Forecasts
 from monitor.store.layup import Layup
 from monitor.store.outbox import Outbox
 from monitor.store.readings import Readings
 from monitor.store.watches import AnswerLinks, Conversations, Watches
 
-REVISION = "0003"  # of the schema that this program reads and writes
+REVISION = "0004"  # of the schema that this program reads and writes
 
 
 class Transaction:
@@ -33,6 +34,7 @@ class Transaction:
         self.conversations = Conversations(connection, yard_id)
         self.answer_links = AnswerLinks(connection, yard_id)
         self.outbox = Outbox(connection, yard_id)
+        self.forecasts = Forecasts(connection, yard_id)
 
 
 class Store:

@@ -260,3 +260,25 @@ layup_entries = Table(
     Column("hash", Text, nullable=False),
     UniqueConstraint("yard_id", "craft_id", "entry_id"),
 )
+
+# Every issue of a public forecast as it was known: the past ones tell how far to trust the next.
+forecasts = Table(
+    "forecasts",
+    metadata,
+    _yard(),
+    Column("source", Text, primary_key=True),
+    Column("issued_ms", BigInteger, primary_key=True, autoincrement=False),
+    Column("valid_ms", BigInteger, primary_key=True, autoincrement=False),
+    Column("fetched_ms", BigInteger, nullable=False),
+    Column("air", Integer, nullable=False),  # 0.01 °C
+    Column("dew_point", Integer),  # 0.01 °C; null where the agency does not say
+    Index(None, "yard_id", "fetched_ms"),
+)
+
+forecast_asking = Table(
+    "forecast_asking",
+    metadata,
+    _yard(),
+    Column("source", Text, primary_key=True),
+    Column("body", Text, nullable=False),
+)
