@@ -1,0 +1,79 @@
+"""What comes late: craft that were elsewhere last night, and a logger that empties its memory."""
+
+from datetime import timedelta
+
+import numpy as np
+import pytest
+
+from monitor.clock import ReadingsClock
+from monitor.judgement.judge import judge
+from monitor.judgement.round import Round
+from monitor.store.migrate import migrate
+from monitor.store.store import Store
+from monitor.yard.assessment import Certainty, Hazard, Standing
+from monitor.yard.reading import Channel
+from tests.judgement import scene
+from tests.judgement.test_round import put
+
+NOW = scene.local(14, 15)
+YARD = scene.yard_of(scene.SHED)
+
+
+def three_nights(hours: np.ndarray) -> np.ndarray:
+    """From 15:00 on: +4 °C at three in the afternoon, -6 °C at three at night."""
+    return -1.0 + 5.0 * np.cos(2 * np.pi * hours / 24.0)
+
+
+def air(since_h: float) -> dict:
+    since = NOW - timedelta(hours=since_h)
+    return scene.trace("air-long-shed", Channel.TEMPERATURE, three_nights, since, NOW)
+
+
+def frost_of(since_h: float | None):
+    since = None if since_h is None else NOW - timedelta(hours=since_h)
+    craft = scene.stored(scene.SHED, (scene.circuit(lag_h=1.0), scene.water()), since=since)
+    return scene.pick(judge(YARD, [craft], air(72.0), NOW), Hazard.FROST, "head", "k1")
+
+
+def test_last_nights_ice_is_not_charged_to_a_craft_that_came_this_morning():
+    # Last night at -6 °C froze 0.2 L of water in whatever stood here.
+    assert frost_of(None).standing in {Standing.ICING, Standing.SOLID, Standing.SUSPECT}
+    arrived = frost_of(5.0)
+    assert arrived.standing is Standing.EXPOSED
+    assert arrived.deadline is not None
+    assert arrived.deadline > NOW
+
+
+def test_a_craft_that_came_a_moment_ago_is_judged_as_a_guess():
+    arrived = frost_of(0.25)
+    assert arrived.certainty is Certainty.POSSIBLE
+    assert arrived.standing is not Standing.HOLDING
+
+
+def test_a_craft_that_has_stood_longer_than_the_readings_is_judged_by_all_of_them():
+    assert frost_of(500.0) == frost_of(None)
+
+
+@pytest.fixture
+def store(tmp_path):
+    url = f"sqlite:///{tmp_path / 'yard.db'}"
+    migrate(url)
+    opened = Store(url, "kettlemoss")
+    yield opened
+    opened.close()
+
+
+def test_a_backlog_of_days_changes_the_very_next_round(store):
+    craft = [scene.stored(scene.SHED, (scene.circuit(lag_h=1.0), scene.water()), since=NOW)]
+    put(store, air(2.0))
+    late = Round(store, YARD, ReadingsClock(NOW))
+    late.run(craft)
+    put(store, air(72.0))  # a logger empties its memory
+    late.run(craft, late=NOW - timedelta(hours=72))
+    with store.snapshot() as tx:
+        found = tx.assessments.latest()
+    Round(store, YARD, ReadingsClock(NOW)).run(craft)
+    with store.snapshot() as tx:
+        # As text: NaN, where there is nothing to state, equals nothing.
+        assert repr(found) == repr(tx.assessments.latest())
+    assert scene.pick(found, Hazard.AIR).low_c == pytest.approx(-6.0, abs=0.3)
