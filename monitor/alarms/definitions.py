@@ -5,7 +5,7 @@ a line in the log. Delays are common practice for air and metal that change over
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
 from datetime import timedelta
 from enum import StrEnum
 
@@ -245,6 +245,60 @@ _ALL = (
 )
 
 DEFINITIONS: Mapping[str, Definition] = {definition.cause: definition for definition in _ALL}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Adjustment:
+    """What a yard sets differently for one cause; None leaves it as it is."""
+
+    on_delay: timedelta | None = None
+    off_delay: timedelta | None = None
+    clears_above_k: float | None = None
+    tells: frozenset[Role] | None = None
+    priority: Priority | None = None
+    realarm: timedelta | None = None
+
+
+def adjusted(changes: Mapping[str, Adjustment]) -> dict[str, Definition]:
+    """The alarm set with a yard's own limits.
+
+    Parameters
+    ----------
+    changes : mapping of cause to Adjustment
+
+    Raises
+    ------
+    ValueError
+        If there is no such cause, a delay is negative, an alarm that must never be missed would
+        wait for more than an hour, or nobody would be told.
+    """
+    result = dict(DEFINITIONS)
+    for cause, change in changes.items():
+        if cause not in result:
+            known = ", ".join(sorted(result))
+            raise ValueError(f"{cause!r} is no cause of alarm; there are {known}")
+        given = {
+            field.name: value
+            for field in fields(change)
+            if (value := getattr(change, field.name)) is not None
+        }
+        definition = replace(result[cause], **given)
+        _check(definition)
+        result[cause] = definition
+    return result
+
+
+def _check(definition: Definition) -> None:
+    delays = (definition.on_delay, definition.off_delay, definition.realarm or timedelta(0))
+    if min(delays) < timedelta(0):
+        raise ValueError(f"{definition.cause}: a delay cannot be negative")
+    if definition.never_missed and definition.on_delay > timedelta(hours=1):
+        raise ValueError(
+            f"{definition.cause} must never be missed; its on-delay may be an hour at most"
+        )
+    if not definition.tells & {Role.OPERATOR, Role.MECHANIC}:
+        raise ValueError(f"{definition.cause}: nobody of the yard would be told")
+
 
 # The cause that takes over from a lesser one on the same subject.
 GRAVER: Mapping[str, str] = {each.supersedes: each.cause for each in _ALL if each.supersedes}

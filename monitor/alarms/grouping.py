@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from enum import StrEnum
 
-from monitor.alarms.definitions import DEFINITIONS, Definition, Topic
+from monitor.alarms.definitions import Definition, Topic
 from monitor.alarms.escalation import REMIND_AFTER, called, first_told, staff_told
 from monitor.craft.stored import StoredCraft
 from monitor.yard.alarm import ACTIVE, Alarm, AlarmState
@@ -119,17 +119,18 @@ def entries_of(
     alarms: Iterable[Alarm],
     assessments: Mapping[str, Assessment | None],
     craft: Mapping[str, StoredCraft],
+    definitions: Mapping[str, Definition],
 ) -> list[Entry]:
     """Join alarms with the judgements behind them; ``assessments`` is keyed by alarm id."""
     return [
         Entry(
             alarm=alarm,
-            definition=DEFINITIONS[alarm.cause],
+            definition=definitions[alarm.cause],
             assessment=assessments.get(alarm.id),
             craft=craft.get(alarm.craft),
         )
         for alarm in alarms
-        if alarm.cause in DEFINITIONS
+        if alarm.cause in definitions
     ]
 
 

@@ -16,7 +16,7 @@ from monitor.alarms.wording import Wording
 from monitor.clock import Clock
 from monitor.craft.stored import StoredCraft
 from monitor.store.store import Store, Transaction
-from monitor.yard.alarm import Alarm, AlarmState
+from monitor.yard.alarm import Alarm, AlarmEvent, AlarmState
 from monitor.yard.assessment import Assessment
 from monitor.yard.message import Message, MessageKind
 from monitor.yard.space import Yard
@@ -104,7 +104,7 @@ class AlarmRound:
 
         stand = [done.alarm for done in steps.values() if done.alarm is not None]
         untouched = [alarm for key, alarm in before.items() if key not in steps]
-        entries = entries_of([*stand, *untouched], judged, sight.craft)
+        entries = entries_of([*stand, *untouched], judged, sight.craft, self._definitions)
         told, conversations = letters(self._yard, entries, tx.conversations.open(), now)
         tx.conversations.put(conversations)
         messages: list[Message] = []
@@ -162,8 +162,18 @@ class AlarmRound:
         )
         for done in steps.values():
             for event in done.events:
-                if event.before is not event.after and done.alarm is not None:
-                    log.info("%s: %s (%s).", done.alarm.headline, event.after, event.why)
+                if done.alarm is not None:
+                    _log(done.alarm, event)
+
+
+def _log(alarm: Alarm, event: AlarmEvent) -> None:
+    """Say a change in a sentence for whoever reads the log."""
+    if event.before is event.after:
+        log.warning("%s: %s.", alarm.headline, event.why)
+    elif event.after is AlarmState.UNACKNOWLEDGED:
+        log.info("Alarm: %s.", alarm.headline)
+    else:
+        log.info("%s: now %s, %s.", alarm.headline, event.after, event.why)
 
 
 def _idle(done: Step, now: datetime) -> bool:
