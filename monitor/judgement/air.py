@@ -26,7 +26,7 @@ class SpaceAir:
     """What is known of one space's air up to now.
 
     All arrays lie on one grid of ``n`` steps; NaN where nobody knows. ``air_c`` is the coldest
-    sensor's at each time, the dampness that of the dampest pair of temperature and humidity.
+    sensor's at each time: it decides what freezes.
     """
 
     space: Space
@@ -34,6 +34,7 @@ class SpaceAir:
     hours: Floats  # (n,) before now, so negative; the last is 0
     air_c: Floats  # (n,)
     warmest_c: Floats  # (n,)
+    mean_c: Floats  # (n,) of all sensors
     coldest: str  # name of the sensor that reads coldest now; empty if none is heard
     rh_pct: Floats  # (n,)
     dew_point_c: Floats  # (n,)
@@ -99,13 +100,14 @@ def space_air(space: Space, sensors: tuple[Sensor, ...], traces: Traces, now: da
     names = list(air)
     heard = np.isfinite(table[:, -1])
     coldest = names[int(np.nanargmin(table[:, -1]))] if heard.any() else ""
-    rh, dew, condensation = _dampest(air, damp, warmest_c)
+    rh, dew, condensation = _dampness(air, damp, warmest_c)
     return SpaceAir(
         space=space,
         now=now,
         hours=hours,
         air_c=coldest_c,
         warmest_c=warmest_c,
+        mean_c=_mean(table),
         coldest=coldest,
         rh_pct=rh,
         dew_point_c=dew,
@@ -178,12 +180,22 @@ def _edge(table: Floats, pick: np.ufunc) -> Floats:
     return edge
 
 
-def _dampest(
+def _mean(table: Floats) -> Floats:
+    known = np.isfinite(table).sum(axis=0)
+    return np.where(known > 0, np.nansum(table, axis=0) / np.maximum(known, 1), np.nan)
+
+
+def _dampness(
     air: dict[str, Floats], damp: dict[str, Floats], warmest_c: Floats
 ) -> tuple[Floats, Floats, Floats]:
-    """Worst of all pairs; a humidity sensor without a thermometer is paired with the warmest."""
+    """RH of the dampest sensor; dew and condensation point as the mean of all pairs.
+
+    Air carries its water from corner to corner, and two sensors of ±3 % RH differ by half a
+    kelvin of dew point: the worst of several would be their error, not the air. A humidity
+    sensor without a thermometer is paired with the warmest.
+    """
     rh = np.full(warmest_c.size, np.nan)
-    dew, condensation = rh.copy(), rh.copy()
+    dews, points = [], []
     for name, humidity in damp.items():
         if np.isnan(humidity).all():
             continue
@@ -191,6 +203,8 @@ def _dampest(
         beside = np.where(np.isfinite(own), own, warmest_c)
         sane = np.clip(humidity, 0.0, 100.0)
         rh = np.fmax(rh, sane)
-        dew = np.fmax(dew, dew_point(beside, sane))
-        condensation = np.fmax(condensation, condensation_point(beside, sane))
-    return rh, dew, condensation
+        dews.append(dew_point(beside, sane))
+        points.append(condensation_point(beside, sane))
+    if not dews:
+        return rh, rh.copy(), rh.copy()
+    return rh, _mean(np.array(dews)), _mean(np.array(points))

@@ -38,6 +38,7 @@ _GUESS_SHARE = 0.1
 _OUTDOORS = frozenset({SpaceKind.OPEN, SpaceKind.WRAPPED})
 _STRIDE = 3  # films are followed each half hour
 _DRY_G_M2 = 1.0  # less than a breath on glass
+_FILM_G_M2 = 5.0  # a film that wets; less is a grey bloom that dries by itself (common practice)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -124,20 +125,20 @@ def follow(
     present = pick.size - 1
     course_c = night.cold_c[_STRIDE - 1 :: _STRIDE]
     # Under the sky the night's own cold brings dew; indoors a front's air stays for hours.
-    ahead_c = course_c if air.space.kind in _OUTDOORS else np.full_like(course_c, air.now_c)
-    around = np.concatenate([air.air_c[pick], ahead_c])
-    gap_k = float(air.warmest_c[-1]) - air.now_c
-    warm_c = np.concatenate([air.warmest_c[pick], ahead_c + gap_k])
+    mean_c = float(air.mean_c[-1])
+    outdoors = air.space.kind in _OUTDOORS
+    ahead_c = course_c + mean_c - air.now_c if outdoors else np.full_like(course_c, mean_c)
+    around = np.concatenate([air.mean_c[pick], ahead_c])
     dew_c = np.concatenate([air.dew_point_c[pick], np.full(ahead_c.size, air.dew_point_c[-1])])
-    rh = np.clip(relative_humidity(warm_c, np.minimum(dew_c, warm_c)), 0.0, 100.0)
-    point = condensation_point(warm_c, rh)
+    rh = np.clip(relative_humidity(around, np.minimum(dew_c, around)), 0.0, 100.0)
+    point = condensation_point(around, rh)
     point[: present + 1] = air.condensation_c[pick]
     beside = around - sky_loss(air, hours, speech.yard)
     response = lag_response(hours, beside, [lag for lag, _ in kinds])
     heights = np.array([height for _, height in kinds])[:, None]
     metal = response.body_c
-    coefficient = film_coefficient(np.maximum(np.abs(warm_c - metal), 0.5), heights)
-    film = film_course(hours, condensation_rate(warm_c, rh, metal, coefficient))
+    coefficient = film_coefficient(np.maximum(np.abs(around - metal), 0.5), heights)
+    film = film_course(hours, condensation_rate(around, rh, metal, coefficient))
     return Damp(
         metal_c=metal,
         share=response.unknown_share[:, present],
@@ -153,7 +154,7 @@ def _verdict(
 ) -> dict[str, Any]:
     present = damp.present
     metal_c = float(damp.metal_c[row, present]) if probe_c is None else probe_c
-    point_c, air_c = float(damp.point_c[present]), float(air.warmest_c[-1])
+    point_c, air_c = float(damp.point_c[present]), float(air.mean_c[-1])
     film = float(damp.film_g_m2[row, present])
     standing = _standing(air, metal_c, point_c)
     wet = standing in {Standing.SWEATING, Standing.FROSTING}
@@ -188,7 +189,7 @@ def _verdict(
         "deadline": deadline,
         "ends": _after(air.now, dry_h) if wet or film > _DRY_G_M2 else None,
         "urgency": Urgency.IMMEDIATE if wet else Urgency.FUTURE,
-        "severity": Severity.MODERATE if wet else Severity.MINOR,
+        "severity": Severity.MODERATE if wet and film > _FILM_G_M2 else Severity.MINOR,
         "certainty": Certainty.OBSERVED if probe_c is not None else likely,
         "cautions": (Caution.HEATERS,) if wet else (),
         "figures": {key: value for key, value in figures.items() if isfinite(value)},

@@ -51,8 +51,7 @@ def venting(air: SpaceAir, outside: SpaceAir | None, metal_c: float) -> Venting 
     """
     if outside is None or air.space.kind not in _INDOORS or outside is air:
         return None
-    inside = (float(air.warmest_c[-1]), float(air.rh_pct[-1]))
-    beyond = (outside.now_c, float(outside.rh_pct[-1]))
+    inside, beyond = _mean_air(air), _mean_air(outside)
     if not all(isfinite(value) for value in (*inside, *beyond)):
         return None
     effect = vent_effect(*inside, *beyond, metal_c)
@@ -68,6 +67,12 @@ def venting(air: SpaceAir, outside: SpaceAir | None, metal_c: float) -> Venting 
     else:
         advice = ""
     return Venting(advice=advice, water_g_kg=water, drying=drying)
+
+
+def _mean_air(air: SpaceAir) -> tuple[float, float]:
+    """Temperature [°C] and RH [%] that belong together: of several sensors the mean."""
+    mean_c, dew_c = float(air.mean_c[-1]), float(air.dew_point_c[-1])
+    return mean_c, float(np.clip(relative_humidity(mean_c, min(dew_c, mean_c)), 0.0, 100.0))
 
 
 def mould_indices(spaces: Mapping[str, SpacePast]) -> dict[str, float]:

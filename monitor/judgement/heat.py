@@ -130,14 +130,16 @@ def heat_lost(air: SpaceAir, outside_c: float, lag_h: float) -> bool:
     usual = before[np.isfinite(before)]
     if usual.size < _USUAL_FROM:
         return bool(rate > LOST_K_H or air.now_c < LOST_BELOW_C)
+    # Doors that open for work dip the air for minutes a day; percentiles leave them out.
     falls = _falls(before)
-    swing = float(np.nanpercentile(falls, 99.5)) if np.isfinite(falls).any() else 0.0
+    swing = float(np.nanpercentile(falls, 95.0)) if np.isfinite(falls).any() else 0.0
     loss = (air.now_c - outside_c) / lag_h if np.isfinite(outside_c) else 0.0
-    limit = max(min(1.2 * swing, LOST_K_H), _SHARE_OF_LOSS * loss, _QUIET_K_H)
-    low_end = float(np.percentile(usual, 5.0))
-    if rate > min(limit, LOST_K_H) and air.now_c < low_end - 0.2:
+    limit = min(max(1.5 * swing, _SHARE_OF_LOSS * loss, _QUIET_K_H), LOST_K_H)
+    low_end, middle = (float(each) for each in np.percentile(usual, [10.0, 50.0]))
+    if rate > limit and air.now_c < low_end - 0.2:
         return True
-    cold = air.now_c < min(LOST_BELOW_C, low_end - 0.5) or air.now_c < low_end - 1.5
+    far = air.now_c < min(middle - 1.5, low_end - 0.3)
+    cold = far or air.now_c < min(LOST_BELOW_C, low_end - 0.5)
     return bool(cold and not rate < -_QUIET_K_H)
 
 
