@@ -9,7 +9,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from monitor.reports.alarm_groups import AlarmGroup, by_cause
 from monitor.reports.drawing import draw, week_figure
 from monitor.reports.picture import QUIET
-from monitor.reports.sentences import numbers, out_of_date, part_name, state_of_things
+from monitor.reports.sentences import also, numbers, out_of_date, part_name, state_of_things
 from monitor.reports.week import AlarmOfWeek, WeeklyReport, only_for_owner
 from monitor.reports.wording import ALARM_STATE, SPACE_KIND, Wording, hours, standing_words, typeset
 from monitor.yard.assessment import Caution
@@ -120,6 +120,7 @@ def _templates(html: bool) -> Environment:
         PLOT_ID=PLOT_ID,
         QUIET=QUIET,
         SPACE_KIND=SPACE_KIND,
+        also=also,
         hours=hours,
         numbers=numbers,
         part_name=part_name,

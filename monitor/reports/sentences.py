@@ -4,8 +4,8 @@ import math
 from datetime import timedelta
 
 from monitor.craft.stored import StoredCraft
-from monitor.reports.picture import QUIET, Picture
-from monitor.reports.wording import Wording
+from monitor.reports.picture import QUIET, Picture, Task
+from monitor.reports.wording import Wording, standing_words
 from monitor.yard.assessment import Assessment, Hazard, Standing
 
 OLD_AFTER = timedelta(minutes=15)  # a round is due every minute
@@ -50,11 +50,17 @@ def state_of_things(picture: Picture, wording: Wording) -> str:
         key=lambda pair: math.inf if math.isnan(pair[0]) else pair[0],
     )  # fmt: skip
     if least is None or not math.isfinite(least[0]):
-        return f"{cooling}All {total} craft hold what tonight brings."
+        return f"{cooling}{_all_hold(picture)}."
     return (
-        f"{cooling}All {total} craft hold what tonight brings; the least room is"
+        f"{cooling}{_all_hold(picture)}; the least room is"
         f" {wording.difference(least[0])}, {least[1].craft.name}."
     )
+
+
+def _all_hold(picture: Picture) -> str:
+    if len(picture.craft) == 1:
+        return f"{picture.craft[0].craft.name} holds what tonight brings"
+    return f"All {len(picture.craft)} craft hold what tonight brings"
 
 
 def out_of_date(picture: Picture, wording: Wording, old_after: timedelta = OLD_AFTER) -> str:
@@ -76,6 +82,16 @@ def part_name(assessment: Assessment, craft: StoredCraft | None) -> str:
         return "battery"
     parts = craft.surfaces if assessment.hazard is Hazard.DAMP else craft.circuits
     return {one.id: one.name for one in parts}.get(part, part)
+
+
+def also(task: Task, wording: Wording) -> str:
+    """Name what else a visit is for, in few words: the parts, and how each stands."""
+    one = task.craft[0] if len(task.craft) == 1 else None
+    parts: dict[str, list[str]] = {}
+    for a in task.steps[1:]:
+        stands = standing_words(a.standing, a.hazard)
+        parts.setdefault(stands, []).append(f"{part_name(a, one)} ({wording.margin(a)})")
+    return "; ".join(f"{stands}: {', '.join(names)}" for stands, names in parts.items())
 
 
 def numbers(assessment: Assessment, wording: Wording) -> str:
