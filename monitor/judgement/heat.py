@@ -125,21 +125,30 @@ def heat_lost(air: SpaceAir, outside_c: float, lag_h: float) -> bool:
     """
     if not air.known or air.space.kind is not SpaceKind.HEATED:
         return False
-    rate = fall_rate(air)
-    before = air.air_c[:-_RECENT_STEPS]
+    # Seen twice in ten minutes: one odd reading is no lost heater.
+    return all(_loses(course, outside_c, lag_h) for course in (air.air_c, air.air_c[:-1]))
+
+
+def _loses(air_c: Floats, outside_c: float, lag_h: float) -> bool:
+    """Whether it looks so at the end of this course."""
+    now_c = float(air_c[-1])
+    if np.isnan(now_c):
+        return False
+    rate = float(_falls(air_c[-_LOOK_BACK - 2 :])[-1])
+    before = air_c[:-_RECENT_STEPS]
     usual = before[np.isfinite(before)]
     if usual.size < _USUAL_FROM:
-        return bool(rate > LOST_K_H or air.now_c < LOST_BELOW_C)
+        return bool(rate > LOST_K_H or now_c < LOST_BELOW_C)
     # Doors that open for work dip the air for minutes a day; percentiles leave them out.
     falls = _falls(before)
     swing = float(np.nanpercentile(falls, 95.0)) if np.isfinite(falls).any() else 0.0
-    loss = (air.now_c - outside_c) / lag_h if np.isfinite(outside_c) else 0.0
+    loss = (now_c - outside_c) / lag_h if np.isfinite(outside_c) else 0.0
     limit = min(max(1.5 * swing, _SHARE_OF_LOSS * loss, _QUIET_K_H), LOST_K_H)
     low_end, middle = (float(each) for each in np.percentile(usual, [10.0, 50.0]))
-    if rate > limit and air.now_c < low_end - 0.2:
+    if rate > limit and now_c < low_end - 0.2:
         return True
-    far = air.now_c < min(middle - 1.5, low_end - 0.3)
-    cold = far or air.now_c < min(LOST_BELOW_C, low_end - 0.5)
+    far = now_c < min(middle - 1.5, low_end - 0.3)
+    cold = far or now_c < min(LOST_BELOW_C, low_end - 0.5)
     return bool(cold and not rate < -_QUIET_K_H)
 
 
