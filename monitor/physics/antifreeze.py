@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from monitor.physics.blocks import Floats
+from monitor.physics.table import between_rows
 
 Glycol = Literal["propylene", "ethylene"]
 
@@ -88,7 +89,7 @@ def ice_point(mass_fraction: ArrayLike, glycol: Glycol = "propylene") -> Floats:
         nowhere colder than the correlation it was checked against (CoolProp).
     """
     strengths, points = _ICE_POINTS[glycol]
-    return _inside(mass_fraction, strengths, points)
+    return between_rows(mass_fraction, strengths, points)
 
 
 def mass_fraction_for(ice_point_c: ArrayLike, glycol: Glycol = "propylene") -> Floats:
@@ -97,12 +98,12 @@ def mass_fraction_for(ice_point_c: ArrayLike, glycol: Glycol = "propylene") -> F
     NaN above 0 °C and below the table's last row (about -50 °C).
     """
     strengths, points = _ICE_POINTS[glycol]
-    return _inside(ice_point_c, points[::-1], strengths[::-1])
+    return between_rows(ice_point_c, points[::-1], strengths[::-1])
 
 
 def density(mass_fraction: ArrayLike, glycol: Glycol = "propylene") -> Floats:
     """Density of the mix at 20 °C [kg/m³]."""
-    return _inside(mass_fraction, _DENSITY_MASS, _DENSITY[glycol])
+    return between_rows(mass_fraction, _DENSITY_MASS, _DENSITY[glycol])
 
 
 def volume_fraction(mass_fraction: ArrayLike, glycol: Glycol = "propylene") -> Floats:
@@ -265,9 +266,9 @@ def mass_fraction_of_burst_rating(rating_c: ArrayLike) -> Floats:
 def refractive_index(mass_fraction: ArrayLike, glycol: Glycol = "propylene") -> Floats:
     """Refractive index n_D of the mix at 20 °C.
 
-    Lorentz-Lorenz mixing rule from the indices of water and of the pure glycol and the
-    mix's density; it reads up to 0.002 above
-    handbook tables, so a strength found with it errs by 1.5 % of glycol to the weak side.
+    Lorentz-Lorenz mixing rule, from the indices of water and of pure glycol and the density of
+    the mix. It reads up to 0.002 above handbook tables, so a strength found with it errs by
+    1.5 % of glycol to the weak side.
     """
     strength = np.asarray(mass_fraction, dtype=np.float64)
     water = _refraction(_WATER_INDEX) / WATER_DENSITY
@@ -293,17 +294,10 @@ def mass_fraction_of_brix(brix: ArrayLike, glycol: Glycol = "propylene") -> Floa
         Mass fraction; NaN beyond 0.6. A hand-held instrument adds ±1 K of ice point (ASTM
         D3321), so allow 2 K.
     """
-    index = _inside(brix, _BRIX, _BRIX_INDEX)
+    index = between_rows(brix, _BRIX, _BRIX_INDEX)
     strengths = np.arange(0.0, HIGHEST_MASS_FRACTION + 1e-9, 0.025)
-    return _inside(index, refractive_index(strengths, glycol), strengths)
+    return between_rows(index, refractive_index(strengths, glycol), strengths)
 
 
 def _refraction(index: float) -> float:
     return (index**2 - 1.0) / (index**2 + 2.0)
-
-
-def _inside(values: ArrayLike, known: Floats, answers: Floats) -> Floats:
-    """Interpolate straight between rows; NaN where the table is silent."""
-    wanted = np.asarray(values, dtype=np.float64)
-    result: Floats = np.asarray(np.interp(wanted, known, answers, left=np.nan, right=np.nan))[()]
-    return result

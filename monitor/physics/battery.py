@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from monitor.physics.blocks import Floats
+from monitor.physics.table import between_rows
 
 Chemistry = Literal["flooded", "agm", "gel", "lifepo4"]
 LEAD_CELLS = 6
@@ -38,6 +39,8 @@ _GRAVITY = np.array([1.050, 1.100, 1.150, 1.200, 1.225, 1.265, 1.280])
 _FREEZES_C = np.array([-2.8, -7.8, -15.0, -27.2, -37.2, -59.4, -67.8])
 EMPTY_GRAVITY = 1.120  # common practice, no source
 FULL_GRAVITY = 1.265
+LONG_EMPTY_FREEZES_C = -7.0  # left empty until it sulphated (common practice, no source)
+EMPTY_CELL_V = 1.75  # at the end of a discharge; rested below it, a cell is dead (common practice)
 
 # Charge lost in a month at 25 °C, the fast end of what the trade quotes (common practice, no
 # source): flooded with antimony 10 to 15 %, with calcium 3 to 5; AGM and gel 1 to 3.
@@ -117,11 +120,7 @@ def electrolyte_freezing_point(specific_gravity: ArrayLike) -> Floats:
         Electrolyte density over water's, corrected to 27 °C. Valid 1.050 to 1.280; outside
         NaN: the table is silent there, and so are we.
     """
-    gravity = np.asarray(specific_gravity, dtype=np.float64)
-    freezes: Floats = np.asarray(
-        np.interp(gravity, _GRAVITY, _FREEZES_C, left=np.nan, right=np.nan)
-    )[()]
-    return freezes
+    return between_rows(specific_gravity, _GRAVITY, _FREEZES_C)
 
 
 def freezing_point_of_charge(charge: ArrayLike, chemistry: Chemistry = "flooded") -> Floats:
@@ -139,7 +138,7 @@ def freezing_point_of_charge(charge: ArrayLike, chemistry: Chemistry = "flooded"
     Notes
     -----
     Specific gravity straight from 1.120 (empty) to 1.265 (full), ±2.5 K. A battery left empty
-    for long may freeze at -7 °C.
+    for long has weaker acid still: see ``LONG_EMPTY_FREEZES_C``.
     """
     fraction = np.asarray(charge, dtype=np.float64)
     inside = (fraction >= 0.0) & (fraction <= 1.0)
@@ -184,16 +183,18 @@ def hours_until_charge(
     per_month_25c : array_like
         Self-discharge in a month at 25 °C, fraction of full; see ``SELF_DISCHARGE_PER_MONTH``.
     load_a : array_like
-        What clocks, alarms and bilge pumps draw [A]. 20 mA are 14 Ah a month.
+        What clocks, alarms and bilge pumps draw [A], 0 or more; below 0 gives NaN, for that
+        would be a charger. 20 mA are 15 Ah a month.
     capacity_ah : array_like
         Needed if there is a load [Ah].
 
     Returns
     -------
     ndarray of float64, the broadcast shape
-        Hours; 0 if the limit is passed already, inf without any loss.
+        0 if the limit is passed already, inf without any loss.
     """
     load = np.asarray(load_a, dtype=np.float64)
+    load = np.where(load >= 0.0, load, np.nan)
     drawn = np.where(load == 0.0, 0.0, load / np.asarray(capacity_ah, dtype=np.float64))
     per_hour = self_discharge(per_month_25c, temperature_c) / HOURS_A_MONTH + drawn
     spare = np.maximum(np.asarray(charge, dtype=np.float64) - np.asarray(limit), 0.0)
@@ -220,11 +221,8 @@ def float_voltage(
 
 
 def cranking_power(temperature_c: ArrayLike) -> Floats:
-    """Fraction of a full battery's cranking power that is left in the cold, -18 to 27 °C."""
-    left: Floats = np.asarray(
-        np.interp(np.asarray(temperature_c, dtype=np.float64), _CRANKING_C, _CRANKING, left=np.nan)
-    )[()]
-    return left
+    """Fraction of a full battery's cranking power left at -18 to 27 °C; NaN outside."""
+    return between_rows(temperature_c, _CRANKING_C, _CRANKING)
 
 
 def hydrogen_l(overcharge_ah: ArrayLike, cells: int = LEAD_CELLS) -> Floats:

@@ -9,7 +9,14 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from monitor.physics.blocks import Floats
-from monitor.physics.lag import GAP_H, LagFit, fit_lag, lag_response, lag_step
+from monitor.physics.lag import (
+    GAP_H,
+    LagFit,
+    fit_lag,
+    hours_to_cool,
+    lag_response,
+    lag_step,
+)
 
 FLOOR_H = 3.0  # first hours after the heat stops, which the floor's warmth bends
 _HALVINGS = 40
@@ -50,14 +57,8 @@ def hours_to_reach(
 
     Parameters as for `cooled_to`. 0 if it is there already, inf if it never gets there.
     """
-    target = np.asarray(target_c, dtype=np.float64)
-    inside = np.asarray(inside_c, dtype=np.float64)
     end = np.asarray(outside_c, dtype=np.float64) + np.asarray(lift_k)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        cooling = np.asarray(lag_h) * np.log((inside - end) / (target - end))
-    hours = np.where(inside <= target, 0.0, np.where(end >= target, np.inf, cooling))
-    known: Floats = np.where(np.isnan(target + inside + end), np.nan, hours)[()]
-    return known
+    return hours_to_cool(target_c, inside_c, end, lag_h)
 
 
 def time_of_reaching(

@@ -4,6 +4,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from monitor.physics.blocks import Floats
+from monitor.physics.table import between_rows
 
 # Volume % of water held at 10 °F, 60 °F and room temperature. A web page without origin has 0.3
 # at 10 °F and 0.5 at 60 °F (common practice); a university test found 0.40 at room temperature,
@@ -18,13 +19,4 @@ def water_held_by_e10(temperature_c: ArrayLike) -> Floats:
     Rough, and falling with the cold: fuel that was clear in autumn can separate in the first
     hard frost. Good for a reminder, not for a judgement.
     """
-    held: Floats = np.asarray(
-        np.interp(
-            np.asarray(temperature_c, dtype=np.float64),
-            _TEMPERATURES_C,
-            _HELD_PCT,
-            left=np.nan,
-            right=np.nan,
-        )
-    )[()]
-    return held
+    return between_rows(temperature_c, _TEMPERATURES_C, _HELD_PCT)

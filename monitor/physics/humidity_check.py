@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from monitor.physics.blocks import Floats
+from monitor.physics.table import between_rows
 
 Salt = Literal["LiCl", "MgCl2", "K2CO3", "NaCl", "KCl", "K2SO4"]
 LARGEST_CORRECTION_PCT = 5.0  # a sensor further out is replaced, not corrected (common practice)
@@ -25,19 +26,13 @@ _HUMIDITY: dict[Salt, Floats] = {
 
 
 def salt_humidity(salt: Salt, temperature_c: ArrayLike) -> Floats:
-    """Relative humidity [%] in a closed box over a slush of salt, 0 to 30 °C; NaN outside."""
+    """Relative humidity [%] in a closed box over a slush of salt, 0 to 30 °C; NaN outside.
+
+    K2CO3 from 5 to 25 °C only.
+    """
     values = _HUMIDITY[salt]
     known = np.isfinite(values)
-    humidity: Floats = np.asarray(
-        np.interp(
-            np.asarray(temperature_c, dtype=np.float64),
-            _TEMPERATURES_C[known],
-            values[known],
-            left=np.nan,
-            right=np.nan,
-        )
-    )[()]
-    return humidity
+    return between_rows(temperature_c, _TEMPERATURES_C[known], values[known])
 
 
 class HumidityCorrection(NamedTuple):

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from monitor.physics.blocks import Floats
+from monitor.physics.lag import hours_to_cool
 
 LATENT_KJ_KG = 333.5  # water to ice at 0 °C (IAPWS: 333.43)
 WATER_KJ_KG_K = 4.19
@@ -86,14 +87,7 @@ def first_ice_hours(
     ndarray of float64, the broadcast shape
         Hours; 0 if the body is at or below its ice point already, inf if the air is too warm.
     """
-    start, air, point = (
-        np.asarray(each, dtype=np.float64) for each in (start_c, air_c, ice_point_c)
-    )
-    with np.errstate(invalid="ignore", divide="ignore"):
-        cooling = np.asarray(lag_h) * np.log((start - air) / (point - air))
-    hours = np.where(start <= point, 0.0, np.where(air >= point, np.inf, cooling))
-    known: Floats = np.where(np.isnan(start + air + point), np.nan, hours)[()]
-    return known
+    return hours_to_cool(ice_point_c, start_c, air_c, lag_h)
 
 
 def frozen_through_hours(

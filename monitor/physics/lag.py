@@ -73,6 +73,37 @@ def lag_step(
     return end
 
 
+def hours_to_cool(
+    target_c: ArrayLike, body_c: ArrayLike, air_c: ArrayLike, lag_h: ArrayLike
+) -> Floats:
+    """Hours until a body in air of constant temperature has cooled to a temperature.
+
+    Parameters
+    ----------
+    target_c, body_c, air_c : array_like
+        Temperature asked for, of the body now, and of the air [°C].
+    lag_h : array_like
+        Time constant [h], above 0.
+
+    Returns
+    -------
+    ndarray of float64, the broadcast shape
+        0 if the body is there already, inf if the air is too warm for it ever to get there.
+
+    Raises
+    ------
+    ValueError
+        If a time constant is not above 0.
+    """
+    lag = _lags(lag_h)
+    target, body, air = (np.asarray(each, dtype=np.float64) for each in (target_c, body_c, air_c))
+    with np.errstate(invalid="ignore", divide="ignore"):
+        cooling = lag * np.log((body - air) / (target - air))
+    hours = np.where(body <= target, 0.0, np.where(air >= target, np.inf, cooling))
+    known: Floats = np.where(np.isnan(target + body + air), np.nan, hours)[()]
+    return known
+
+
 def lag_response(
     hours: ArrayLike,
     air_c: ArrayLike,

@@ -105,7 +105,8 @@ def dew_point(temperature_c: ArrayLike, rh_pct: ArrayLike) -> Floats:
     Returns
     -------
     ndarray of float64, the broadcast shape
-        Dew point [°C]; below 0 °C that of supercooled water. NaN where an input is NaN or out
+        Dew point [°C], never above the air's temperature; below 0 °C that of supercooled
+        water. NaN where an input is NaN or out
         of range, and where the dew point lies below -100 °C (perfectly dry air has none).
 
     Raises
@@ -292,6 +293,7 @@ def _inputs_ok(t: Floats, rh: Floats) -> NDArray[np.bool_]:
 
 def _dew_point(t: Floats, rh: Floats) -> Floats:
     dew_c = _ratio(_DEW, _ln_vapour(t, rh))
+    np.minimum(dew_c, t, out=dew_c)  # the fit's last 5e-6 K must not put it above saturated air
     return _only(_inputs_ok(t, rh) & (dew_c >= LOWEST_C), dew_c)
 
 

@@ -39,12 +39,15 @@ _CLASSES: dict[Sensitivity, _Class] = {
 }
 
 
-def critical_humidity(temperature_c: ArrayLike, floor_pct: float = 80.0) -> Floats:
+def critical_humidity(
+    temperature_c: ArrayLike, sensitivity: Sensitivity = "very sensitive"
+) -> Floats:
     """Relative humidity [%] above which mould can grow at a temperature [°C].
 
-    Cubic from 0 to 20 °C, never below the floor (80 %, resistant materials 85). inf at and
-    below 0 °C and above 50 °C, where nothing grows.
+    Cubic from 0 to 20 °C, never below 80 % (both resistant classes 85). inf at and below 0 °C
+    and above 50 °C, where nothing grows.
     """
+    floor_pct = _CLASSES[sensitivity].floor_pct
     t = np.asarray(temperature_c, dtype=np.float64)
     curve = ((-0.00267 * t + 0.160) * t - 3.13) * t + 100.0
     humid = np.where(t <= 20.0, np.maximum(curve, floor_pct), floor_pct)
@@ -69,7 +72,7 @@ def index_ceiling(
 ) -> Floats:
     """Largest index that these conditions can ever lead to, 0 to 6."""
     kind = _CLASSES[sensitivity]
-    critical = critical_humidity(temperature_c, kind.floor_pct)
+    critical = critical_humidity(temperature_c, sensitivity)
     with np.errstate(invalid="ignore"):
         x = (critical - np.asarray(rh_pct, dtype=np.float64)) / (critical - 100.0)
         ceiling = kind.a + kind.b * x - kind.c * x**2
@@ -131,7 +134,7 @@ def mould_course(
         np.asarray(temperature_c, dtype=np.float64), np.asarray(rh_pct, dtype=np.float64)
     )
     known = ~np.isnan(t + rh)
-    humid = rh >= critical_humidity(t, _CLASSES[sensitivity].floor_pct)
+    humid = rh >= critical_humidity(t, sensitivity)
     index = np.empty(t.shape)
     index[..., 0] = start
     dry_h = np.zeros(t.shape[:-1])
