@@ -3,8 +3,7 @@
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
-from functools import lru_cache
-from math import inf, isfinite, nan
+from math import inf, isfinite
 from typing import Any
 
 from monitor.craft.circuit import Circuit
@@ -13,16 +12,9 @@ from monitor.craft.stored import StoredCraft
 from monitor.judgement.air import SpaceAir
 from monitor.judgement.course import Body, Course, Driver, courses, driver, probed
 from monitor.judgement.freeze_act import frost_act, frost_cautions
+from monitor.judgement.slush import locked_point, slush_share
 from monitor.judgement.speech import Speech, sentence
 from monitor.judgement.tonight import Tonight
-from monitor.physics.antifreeze import (
-    HIGHEST_MASS_FRACTION,
-    LOCKED_ICE_SHARE,
-    Glycol,
-    ice_point,
-    ice_share,
-    mass_fraction_for,
-)
 from monitor.yard.assessment import (
     Assessment,
     Certainty,
@@ -226,29 +218,6 @@ def _body(circuit: Circuit, protection: Protection, since_h: float) -> Body:
     )
 
 
-@lru_cache(maxsize=4096)
-def locked_point(point_c: float, liquid: str, fraction: float | None) -> float:
-    """Temperature at which ice counts [°C]: at once in water, at a third of it in glycol."""
-    strength = _strength(point_c, liquid, fraction)
-    if not (isfinite(point_c) and point_c < 0.0 and isfinite(strength)):
-        return point_c
-    left = min(strength / (1.0 - LOCKED_ICE_SHARE), HIGHEST_MASS_FRACTION)
-    return min(float(ice_point(left, _glycol(liquid))), point_c)
-
-
-def _glycol(liquid: str) -> Glycol:
-    return "ethylene" if liquid.startswith("ethylene") else "propylene"
-
-
-def _strength(point_c: float, liquid: str, fraction: float | None) -> float:
-    """Mass fraction of glycol; NaN where the liquid is none (water, or an ethanol blend)."""
-    if fraction is not None:
-        return fraction
-    if liquid.startswith(("propylene", "ethylene")):
-        return float(mass_fraction_for(point_c, _glycol(liquid)))
-    return nan
-
-
 def _verdict(view: FrostView, night: Tonight, case: _Case) -> _Verdict:
     course, body, now = case.course, case.body, view.air.now
     standing = _standing(case)
@@ -325,8 +294,7 @@ def _ice_at(case: _Case, at_c: float) -> float:
     if not case.mixed:
         return case.course.ice_fraction
     held = case.protection
-    strength = _strength(case.body.ice_point_c, held.liquid, held.glycol_mass_fraction)
-    return float(ice_share(strength, at_c, _glycol(held.liquid)))
+    return slush_share(case.body.ice_point_c, held.liquid, held.glycol_mass_fraction, at_c)
 
 
 def _weight(standing: Standing, due_h: float) -> tuple[Urgency, Severity]:

@@ -2,7 +2,7 @@
 
 from datetime import datetime
 
-from monitor.craft.circuit import Circuit, Drainage
+from monitor.craft.circuit import Circuit, Drainage, Way
 from monitor.craft.protection import LayupState, Protection
 from monitor.judgement.speech import Speech
 from monitor.yard.assessment import Caution, Standing
@@ -41,16 +41,37 @@ def frost_act(
     before = f" before {speech.clock(deadline)}" if deadline else " today"
     if protection.state is LayupState.HEAT_ONLY and space.kind is SpaceKind.HEATED:
         return f"Get the heat in {space.name} going again{before}, or drain the {name}."
+    if protection.state is LayupState.PROVEN:
+        return f"Treat the {name} again{before}: {_treatment(circuit, name, speech)}."
+    return f"{_first_up(_treatment(circuit, name, speech))}{before}.{_meanwhile(circuit)}"
+
+
+def _treatment(circuit: Circuit, name: str, speech: Speech) -> str:
+    """What the profile says protects the circuit, surest and quickest first."""
+    if Way.CHANGE_OIL in circuit.ways:
+        return f"let the water and oil out of the {name} and refill with fresh oil"
+    if Way.TEST in circuit.ways:
+        return f"test the coolant of the {name}, and strengthen it"
     amount = speech.volume(max(_POUR_TIMES * circuit.volume_l, _LEAST_POUR_L))
     pour = (
-        f"run about {amount} of undiluted antifreeze through until it comes out at the jug's"
-        " colour, and read a sample"
+        f"run about {amount} of undiluted antifreeze through the {name} until it comes out at the"
+        " jug's colour, and read a sample"
     )
-    if protection.state is LayupState.PROVEN:
-        return f"Treat the {name} again{before}: {pour}."
-    if circuit.drainage is Drainage.NONE:
-        return f"Treat the {name}{before}: {pour}. If time is short, let out what you can first."
-    return f"Drain the {name}{before} and see that it is empty; or {pour}."
+    if Way.DRAIN in circuit.ways and circuit.drainage is not Drainage.NONE:
+        only = not {Way.RUN_THROUGH, Way.POUR_IN} & set(circuit.ways)
+        return f"drain the {name} and see that it is empty{'' if only else f'; or {pour}'}"
+    return pour
+
+
+def _meanwhile(circuit: Circuit) -> str:
+    antifreeze = {Way.RUN_THROUGH, Way.POUR_IN} & set(circuit.ways)
+    if antifreeze and circuit.drainage is Drainage.NONE:
+        return " If time is short, let out what you can first."
+    return ""
+
+
+def _first_up(text: str) -> str:
+    return text[:1].upper() + text[1:]
 
 
 def frost_cautions(standing: Standing, space: Space) -> tuple[Caution, ...]:

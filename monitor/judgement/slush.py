@@ -1,0 +1,41 @@
+"""A glycol mix below its ice point: how much of it is ice, and from when on that counts."""
+
+from functools import lru_cache
+from math import isfinite, nan
+
+from monitor.physics.antifreeze import (
+    HIGHEST_MASS_FRACTION,
+    LOCKED_ICE_SHARE,
+    Glycol,
+    ice_point,
+    ice_share,
+    mass_fraction_for,
+)
+
+
+@lru_cache(maxsize=4096)
+def locked_point(point_c: float, liquid: str, fraction: float | None) -> float:
+    """Temperature at which ice counts [°C]: at once in water, at a third of it in glycol."""
+    strength = _strength(point_c, liquid, fraction)
+    if not (isfinite(point_c) and point_c < 0.0 and isfinite(strength)):
+        return point_c
+    left = min(strength / (1.0 - LOCKED_ICE_SHARE), HIGHEST_MASS_FRACTION)
+    return min(float(ice_point(left, _glycol(liquid))), point_c)
+
+
+def _glycol(liquid: str) -> Glycol:
+    return "ethylene" if liquid.startswith("ethylene") else "propylene"
+
+
+def _strength(point_c: float, liquid: str, fraction: float | None) -> float:
+    """Mass fraction of glycol; NaN where the liquid is none (water, or an ethanol blend)."""
+    if fraction is not None:
+        return fraction
+    if liquid.startswith(("propylene", "ethylene")):
+        return float(mass_fraction_for(point_c, _glycol(liquid)))
+    return nan
+
+
+def slush_share(point_c: float, liquid: str, fraction: float | None, at_c: float) -> float:
+    """Share of a mix that is ice at a temperature, by the lever rule; NaN if it is no glycol."""
+    return float(ice_share(_strength(point_c, liquid, fraction), at_c, _glycol(liquid)))
