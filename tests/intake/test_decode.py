@@ -1,0 +1,36 @@
+"""Any bytes at all: readings or a reason, never an exception."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from monitor.intake.inbox import Message
+from tests.intake.fuzz import ARRIVED_MS, decoder, sound, strain
+
+TOPICS = sorted({topic for topic, _ in sound()})
+READER = decoder()
+
+
+@given(st.sampled_from(TOPICS), st.binary(max_size=300), st.booleans())
+def test_any_bytes_give_readings_or_a_reason(topic, payload, live):
+    taken, reason = READER.decode(Message(topic, payload, ARRIVED_MS, live, 1, 1, 1))
+    assert taken or reason
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_sound_payloads_that_something_happened_to_never_raise(seed):
+    done, read = strain(5000, seed)
+    assert done == 5000
+    assert 0 < read < done  # both kinds were there
+
+
+def test_one_unknown_sensor_costs_only_its_own_records():
+    pack = (
+        b'[{"n":"bay3:temp","u":"Cel","t":1768014900,"v":1},'
+        b'{"n":"stranger:temp","u":"Cel","t":1768014900,"v":2},'
+        b'{"n":"bay3:stage","vs":"float"},'
+        b'{"n":"bay3:mains","u":"/","t":1768014900,"vb":true}]'
+    )
+    taken, reason = READER.decode(Message("a", pack, ARRIVED_MS, True, 1, 1, 1))
+    assert [(one.track.channel, one.value) for one in taken] == [("temperature", 100), ("mains", 1)]
+    assert reason == "stranger:temp: no sensor of this yard"
