@@ -4,7 +4,7 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 
 from monitor.alarms.definitions import DEFINITIONS
-from monitor.alarms.grouping import about
+from monitor.alarms.entry import about
 from monitor.clock import Clock
 from monitor.errors import ActError
 from monitor.store.store import Store, Transaction

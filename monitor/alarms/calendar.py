@@ -2,7 +2,7 @@
 
 from datetime import UTC, datetime, timedelta
 
-from monitor.alarms.grouping import Letter, Standpoint
+from monitor.alarms.entry import Letter, Standpoint
 from monitor.alarms.items import order
 from monitor.alarms.wording import plain, space_name
 from monitor.yard.message import Attachment, MessageKind

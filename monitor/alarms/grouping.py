@@ -6,132 +6,20 @@ It closes with one all clear. What is told is a craft, a space or a sensor: a se
 craft that is told already changes no act, and so is no news.
 """
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
-from enum import StrEnum
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import replace
+from datetime import datetime
 
-from monitor.alarms.definitions import Definition, Topic
+from monitor.alarms.definitions import Topic
+from monitor.alarms.entry import Entry, Letter, Standpoint
 from monitor.alarms.escalation import REMIND_AFTER, called, first_told, staff_told
-from monitor.craft.stored import StoredCraft
-from monitor.yard.alarm import ACTIVE, Alarm, AlarmState
-from monitor.yard.assessment import Assessment, Standing
+from monitor.alarms.pace import DAY, earliest, is_news, is_news_to_owner, told_too
+from monitor.yard.alarm import ACTIVE, AlarmState
 from monitor.yard.message import MessageKind
 from monitor.yard.space import Person, Role, Yard
-from monitor.yard.watch import Conversation, Told
+from monitor.yard.watch import Conversation
 
-# The wait before a thread says more, by how much it has said within a day.
-_WAITS = (timedelta(0), timedelta(minutes=30), timedelta(hours=2), timedelta(hours=6))
-# What can still be saved and was not told of before waits the least, if its deadline is this near:
-# to treat or move one craft takes an hour or two (common practice, no source).
-_PRESSING = timedelta(hours=5)
-_EARLIER = timedelta(hours=2)  # a deadline that moved up by this much is news
-_SOON = timedelta(hours=4)  # if it is this near
-_DAY = timedelta(hours=24)
-
-# Ranks rise only where the act changes: ice that forms, has gone through or has thawed again asks
-# for the same quarantine.
-_ICED = 3
-_RANK = {
-    Standing.THIN: 1,
-    Standing.EXPOSED: 2,
-    Standing.SUSPECT: _ICED,
-    Standing.ICING: _ICED,
-    Standing.SOLID: _ICED,
-    Standing.LOW: 1,
-    Standing.LOST: 2,
-    Standing.FREEZING: 3,
-    Standing.WETTING: 1,
-    Standing.SWEATING: 2,
-    Standing.FROSTING: 2,
-}
 _CLOSED = frozenset({AlarmState.NORMAL, AlarmState.RETURNED})
-
-
-class Standpoint(StrEnum):
-    """Why a person is told: it decides what the message may hold."""
-
-    STAFF = "staff"
-    OWNER = "owner"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Entry:
-    """One alarm as one message lists it."""
-
-    alarm: Alarm
-    definition: Definition
-    assessment: Assessment | None
-    craft: StoredCraft | None
-    news: bool = False
-
-    @property
-    def subject(self) -> str:
-        """The part that the alarm is about."""
-        return f"{self.alarm.craft or self.alarm.space}/{self.alarm.part}"
-
-    @property
-    def about(self) -> str:
-        """What a person is told of: the craft, the space or the sensor."""
-        return about(self.alarm, self.definition)
-
-    @property
-    def rank(self) -> int:
-        """How bad it stands, as far as this alarm tells it; the higher the worse."""
-        told_of = self.definition.standings | self.definition.if_unproven
-        if self.assessment is None or self.assessment.standing not in told_of:
-            return 1
-        return _RANK.get(self.assessment.standing, 1)
-
-    @property
-    def iced(self) -> bool:
-        """Whether it is past saving: there is or was ice in it."""
-        return self.alarm.cause == "ice"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Letter:
-    """What one person is to be told now, not yet put into words."""
-
-    kind: MessageKind
-    person: Person
-    standpoint: Standpoint
-    topic: Topic
-    entries: tuple[Entry, ...]  # what holds now; of an all clear, what held
-    conversation: Conversation  # as it is once this letter is written
-
-    @property
-    def number(self) -> int:
-        """Which message of its thread this is, from 1."""
-        return self.conversation.count
-
-
-def about(alarm: Alarm, definition: Definition) -> str:
-    """Key under which a thread remembers that it has told of an alarm."""
-    if definition.topic in {Topic.DAMP, Topic.HEAT}:
-        return alarm.space
-    if definition.topic in {Topic.SILENCE, Topic.PATH}:
-        return f"{alarm.craft or alarm.space}/{alarm.part}"
-    return alarm.craft or alarm.space
-
-
-def entries_of(
-    alarms: Iterable[Alarm],
-    assessments: Mapping[str, Assessment | None],
-    craft: Mapping[str, StoredCraft],
-    definitions: Mapping[str, Definition],
-) -> list[Entry]:
-    """Join alarms with the judgements behind them; ``assessments`` is keyed by alarm id."""
-    return [
-        Entry(
-            alarm=alarm,
-            definition=definitions[alarm.cause],
-            assessment=assessments.get(alarm.id),
-            craft=craft.get(alarm.craft),
-        )
-        for alarm in alarms
-        if alarm.cause in definitions
-    ]
 
 
 def audience(
@@ -251,24 +139,24 @@ def _one(
         over = [entry for entry in entries if entry.about in conversation.told]
         return letter(MessageKind.ALL_CLEAR, _worst_of_each(over), after), after
 
-    is_news = _is_news if standpoint is Standpoint.STAFF else _is_news_to_owner
-    marked = [replace(entry, news=is_news(entry, told, now)) for entry in active]
+    news_to = is_news if standpoint is Standpoint.STAFF else is_news_to_owner
+    marked = [replace(entry, news=news_to(entry, told, now)) for entry in active]
     news = [entry for entry in marked if entry.news]
     silent = replace(conversation, told=told) if conversation.count else None
     if _sleeps(yard, person, standpoint, news, now):
         return None, silent
-    if not news or now < _earliest(conversation, news, told, now):
+    if not news or now < earliest(conversation, news, told, now):
         if not _to_remind(yard, conversation, standpoint, active, now):
             return None, silent
         conversation = replace(conversation, reminded=conversation.reminded + 1)
     elif any(entry.alarm.state is AlarmState.UNACKNOWLEDGED for entry in news):
         conversation = replace(conversation, reminded=0)
     for entry in marked:
-        told[entry.about] = _told_too(told.get(entry.about), entry)
+        told[entry.about] = told_too(told.get(entry.about), entry)
     after = replace(
         conversation,
         told=told,
-        sent=(*(at for at in conversation.sent if now - at < _DAY), now),
+        sent=(*(at for at in conversation.sent if now - at < DAY), now),
         count=conversation.count + 1,
     )
     kind = MessageKind.UPDATE if conversation.count else MessageKind.ALARM
@@ -332,51 +220,3 @@ def _worst_of_each(entries: Iterable[Entry]) -> list[Entry]:
         if known is None or known.definition.supersedes != entry.alarm.cause:
             worst[entry.subject] = entry
     return list(worst.values())
-
-
-def _told_too(before: Told | None, entry: Entry) -> Told:
-    """What has been told of one craft, space or sensor, the worst of it."""
-    deadline = entry.alarm.deadline
-    if before is None:
-        return Told(rank=entry.rank, deadline=deadline)
-    known = [at for at in (before.deadline, deadline) if at is not None]
-    return Told(rank=max(before.rank, entry.rank), deadline=min(known) if known else None)
-
-
-def _is_news(entry: Entry, told: Mapping[str, Told], now: datetime) -> bool:
-    before = told.get(entry.about)
-    if before is None or entry.rank > before.rank:
-        return True
-    deadline = entry.alarm.deadline
-    return (
-        before.rank < _ICED
-        and deadline is not None
-        and before.deadline is not None
-        and before.deadline - deadline >= _EARLIER
-        and deadline - now <= _SOON
-    )
-
-
-def _is_news_to_owner(entry: Entry, told: Mapping[str, Told], _: datetime) -> bool:
-    """An owner hears that the craft is not safe, and that there is ice in it; no more."""
-    before = told.get(entry.about)
-    return entry.rank > 1 and (before is None or entry.rank > before.rank)
-
-
-def _earliest(
-    conversation: Conversation,
-    news: Iterable[Entry],
-    told: Mapping[str, Told],
-    now: datetime,
-) -> datetime:
-    """When the thread may speak again."""
-    recent = [at for at in conversation.sent if now - at < _DAY]
-    if not recent:
-        return now
-    wait = _WAITS[min(len(recent), len(_WAITS) - 1)]
-    for entry in news:
-        before, deadline = told.get(entry.about), entry.alarm.deadline
-        acts_anew = entry.rank < _ICED and (before is None or before.rank < entry.rank)
-        if acts_anew and deadline is not None and deadline - now <= _PRESSING:
-            wait = _WAITS[1]
-    return recent[-1] + wait

@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Sequence
 
 from monitor.alarms.definitions import Topic
-from monitor.alarms.grouping import Letter, Standpoint
+from monitor.alarms.entry import Letter, Standpoint
 from monitor.alarms.items import Group, Item
 from monitor.alarms.wording import plain
 from monitor.yard.message import MessageKind

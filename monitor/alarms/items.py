@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 
 from monitor.alarms.definitions import Topic
-from monitor.alarms.grouping import Entry
+from monitor.alarms.entry import Entry
 from monitor.alarms.wording import Wording, part_name, plain, space_name
 from monitor.yard.assessment import Assessment, Hazard, Standing
 from monitor.yard.space import Yard
@@ -163,7 +163,8 @@ def _damp_item(entries: Sequence[Entry], yard: Yard, wording: Wording) -> Item:
     """One space whose metal is wet: what to do there, and how many craft it touches."""
     worst = min(entries, key=_margin)
     seen = worst.assessment
-    ends = [e.assessment.ends for e in entries if e.assessment and e.assessment.ends]
+    known = [e.assessment.ends for e in entries if e.assessment and e.assessment.ends]
+    ends = [at for at in known if at > wording.now]
     craft = {entry.alarm.craft for entry in entries if entry.alarm.craft}
     parts = f"{worst.definition.title} on {_count(len(craft), 'craft', 'craft')}"
     return Item(

@@ -7,7 +7,7 @@ from pathlib import Path
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
 
 from monitor.alarms.calendar import calendar_of
-from monitor.alarms.grouping import Letter, Standpoint
+from monitor.alarms.entry import Letter, Standpoint
 from monitor.alarms.headings import SHOWN, items_of, lead_of, subject_of, title_of
 from monitor.alarms.items import Group, Item, groups, order
 from monitor.alarms.table import table_of

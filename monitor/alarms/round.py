@@ -7,7 +7,8 @@ from datetime import datetime, timedelta
 
 from monitor.alarms.answers import Answers
 from monitor.alarms.definitions import DEFINITIONS, Definition, Topic
-from monitor.alarms.grouping import Letter, Standpoint, entries_of, letters
+from monitor.alarms.entry import Letter, Standpoint, entries_of
+from monitor.alarms.grouping import letters
 from monitor.alarms.letters import write
 from monitor.alarms.lifecycle import Step, step
 from monitor.alarms.paths import failed_paths

@@ -4,7 +4,7 @@ import csv
 import io
 import math
 
-from monitor.alarms.grouping import Letter
+from monitor.alarms.entry import Letter
 from monitor.alarms.items import order
 from monitor.alarms.wording import Wording, part_name, plain, space_name
 from monitor.yard.message import Attachment

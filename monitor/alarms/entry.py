@@ -1,0 +1,116 @@
+"""Alarms and people as one message sees them: what it lists, and whom it is for."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+
+from monitor.alarms.definitions import Definition, Topic
+from monitor.craft.stored import StoredCraft
+from monitor.yard.alarm import Alarm
+from monitor.yard.assessment import Assessment, Standing
+from monitor.yard.message import MessageKind
+from monitor.yard.space import Person
+from monitor.yard.watch import Conversation
+
+# Ranks rise only where the act changes: ice that forms, has gone through or has thawed again asks
+# for the same quarantine.
+ICED = 4
+_RANK = {
+    Standing.THIN: 1,
+    Standing.EXPOSED: 2,
+    Standing.SUSPECT: ICED,
+    Standing.ICING: ICED,
+    Standing.SOLID: ICED,
+    Standing.LOW: 1,
+    Standing.LOST: 2,
+    Standing.FREEZING: 3,
+    Standing.WETTING: 1,
+    Standing.SWEATING: 2,
+    Standing.FROSTING: 2,
+}
+
+
+class Standpoint(StrEnum):
+    """Why a person is told: it decides what the message may hold."""
+
+    STAFF = "staff"
+    OWNER = "owner"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Entry:
+    """One alarm as one message lists it."""
+
+    alarm: Alarm
+    definition: Definition
+    assessment: Assessment | None
+    craft: StoredCraft | None
+    news: bool = False
+
+    @property
+    def subject(self) -> str:
+        """The part that the alarm is about."""
+        return f"{self.alarm.craft or self.alarm.space}/{self.alarm.part}"
+
+    @property
+    def about(self) -> str:
+        """What a person is told of: the craft, the space or the sensor."""
+        return about(self.alarm, self.definition)
+
+    @property
+    def rank(self) -> int:
+        """How bad it stands, as far as this alarm tells it; the higher the worse."""
+        told_of = self.definition.standings | self.definition.if_unproven
+        if self.assessment is None or self.assessment.standing not in told_of:
+            return 1
+        return _RANK.get(self.assessment.standing, 1)
+
+    @property
+    def iced(self) -> bool:
+        """Whether it is past saving: there is or was ice in it."""
+        return self.alarm.cause == "ice"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Letter:
+    """What one person is to be told now, not yet put into words."""
+
+    kind: MessageKind
+    person: Person
+    standpoint: Standpoint
+    topic: Topic
+    entries: tuple[Entry, ...]  # what holds now; of an all clear, what held
+    conversation: Conversation  # as it is once this letter is written
+
+    @property
+    def number(self) -> int:
+        """Which message of its thread this is, from 1."""
+        return self.conversation.count
+
+
+def about(alarm: Alarm, definition: Definition) -> str:
+    """Key under which a thread remembers that it has told of an alarm."""
+    if definition.topic in {Topic.DAMP, Topic.HEAT}:
+        return alarm.space
+    if definition.topic in {Topic.SILENCE, Topic.PATH}:
+        return f"{alarm.craft or alarm.space}/{alarm.part}"
+    return alarm.craft or alarm.space
+
+
+def entries_of(
+    alarms: Iterable[Alarm],
+    assessments: Mapping[str, Assessment | None],
+    craft: Mapping[str, StoredCraft],
+    definitions: Mapping[str, Definition],
+) -> list[Entry]:
+    """Join alarms with the judgements behind them; ``assessments`` is keyed by alarm id."""
+    return [
+        Entry(
+            alarm=alarm,
+            definition=definitions[alarm.cause],
+            assessment=assessments.get(alarm.id),
+            craft=craft.get(alarm.craft),
+        )
+        for alarm in alarms
+        if alarm.cause in definitions
+    ]
