@@ -8,6 +8,7 @@ from typing import Any
 from pydantic import BaseModel, TypeAdapter, ValidationError
 
 from monitor.craft.admission import NAMES_CIRCUITS
+from monitor.craft.circuit import Way
 from monitor.craft.layup import (
     ANTIFREEZE,
     ENGINE_RUNS,
@@ -18,7 +19,7 @@ from monitor.craft.layup import (
     Outflow,
     Posture,
 )
-from monitor.craft.profile import Profile, Proof, Way
+from monitor.craft.profile import Profile, Proof
 from monitor.craft.record import CraftRecord
 from monitor.settings.layup_form import EntryForm, FindingForm, ProductForm
 from monitor.yard.space import Yard

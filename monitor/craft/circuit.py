@@ -12,6 +12,17 @@ class Drainage(StrEnum):
     NONE = "none"
 
 
+class Way(StrEnum):
+    """A way to protect a circuit."""
+
+    DRAIN = "drain"
+    BLOW_OUT = "blow out"
+    RUN_THROUGH = "run through"  # antifreeze, with the engine or the circuit's own pump
+    POUR_IN = "pour in"  # antifreeze, by hand
+    CHANGE_OIL = "change oil"
+    TEST = "test"  # read the coolant that stays in
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Circuit:
     """Where water stays in a craft, and how fast cold reaches it.
@@ -28,6 +39,7 @@ class Circuit:
     heat_capacity_kj_k: float  # of the circuit's metal and liquid together
     material: str  # what breaks
     drainage: Drainage
+    ways: tuple[Way, ...] = ()  # how it can be protected, the usual way first
     where: str = ""  # where the water stays, in a mechanic's words
     figures: str = "estimate"  # "estimate", or "measured" with how
 

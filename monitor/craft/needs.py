@@ -6,10 +6,11 @@ from datetime import datetime
 from enum import StrEnum
 
 from monitor.craft.account import protections
+from monitor.craft.circuit import Way
 from monitor.craft.kept import Shelter, stay_at
 from monitor.craft.layup import ANTIFREEZE, Liquid, Outflow
 from monitor.craft.mixture import ice_point_c, litres_needed, mass_fraction
-from monitor.craft.profile import CircuitKind, CircuitProfile, Proof, Way
+from monitor.craft.profile import CircuitKind, CircuitProfile, Proof
 from monitor.craft.protection import Basis, Protection
 from monitor.craft.record import CraftRecord, battery
 from monitor.craft.stored import BatteryPlace

@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
-from monitor.craft.circuit import Circuit
+from monitor.craft.circuit import Circuit, Way
 from monitor.craft.layup import Act, FlowOrder, Posture
 from monitor.craft.stored import Chemistry, Surface
 
@@ -17,17 +17,6 @@ class CircuitKind(StrEnum):
     OIL = "oil"  # freezes only once water got in
     PLUMBING = "plumbing"  # filled by use, not by the engine
     POCKET = "pocket"  # fills with rain or spray
-
-
-class Way(StrEnum):
-    """A way to protect a circuit."""
-
-    DRAIN = "drain"
-    BLOW_OUT = "blow out"
-    RUN_THROUGH = "run through"  # antifreeze, with the engine or the circuit's own pump
-    POUR_IN = "pour in"  # antifreeze, by hand
-    CHANGE_OIL = "change oil"
-    TEST = "test"  # read the coolant that stays in
 
 
 class Proof(StrEnum):

@@ -1,5 +1,6 @@
 """What protects a circuit, and the evidence that makes it count."""
 
+from monitor.craft.circuit import Way
 from monitor.craft.contents import Contents
 from monitor.craft.kept import Shelter
 from monitor.craft.layup import (
@@ -13,7 +14,7 @@ from monitor.craft.layup import (
     Product,
 )
 from monitor.craft.mixture import GLYCOLS, mixed_mass_fraction, strength_of
-from monitor.craft.profile import CircuitKind, CircuitProfile, Proof, Way
+from monitor.craft.profile import CircuitKind, CircuitProfile, Proof
 from monitor.craft.protection import Basis, Confidence, LayupState
 from monitor.craft.wording import Wording, listed
 

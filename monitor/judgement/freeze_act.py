@@ -43,7 +43,7 @@ def frost_act(
         return f"Get the heat in {space.name} going again{before}, or drain the {name}."
     if protection.state is LayupState.PROVEN:
         return f"Treat the {name} again{before}: {_treatment(circuit, name, speech)}."
-    return f"{_first_up(_treatment(circuit, name, speech))}{before}.{_meanwhile(circuit)}"
+    return f"{_first_up(before.strip())}, {_treatment(circuit, name, speech)}.{_meanwhile(circuit)}"
 
 
 def _treatment(circuit: Circuit, name: str, speech: Speech) -> str:
@@ -57,17 +57,21 @@ def _treatment(circuit: Circuit, name: str, speech: Speech) -> str:
         f"run about {amount} of undiluted antifreeze through the {name} until it comes out at the"
         " jug's colour, and read a sample"
     )
-    if Way.DRAIN in circuit.ways and circuit.drainage is not Drainage.NONE:
-        only = not {Way.RUN_THROUGH, Way.POUR_IN} & set(circuit.ways)
-        return f"drain the {name} and see that it is empty{'' if only else f'; or {pour}'}"
+    antifreeze = _takes_antifreeze(circuit)
+    if Way.DRAIN in circuit.ways and (circuit.drainage is not Drainage.NONE or not antifreeze):
+        return f"drain the {name} and see that it is empty{f'; or {pour}' if antifreeze else ''}"
     return pour
 
 
 def _meanwhile(circuit: Circuit) -> str:
-    antifreeze = {Way.RUN_THROUGH, Way.POUR_IN} & set(circuit.ways)
-    if antifreeze and circuit.drainage is Drainage.NONE:
+    if _takes_antifreeze(circuit) and circuit.drainage is Drainage.NONE:
         return " If time is short, let out what you can first."
     return ""
+
+
+def _takes_antifreeze(circuit: Circuit) -> bool:
+    """True also where no way is on file: then antifreeze is what helps most circuits."""
+    return not circuit.ways or not {Way.RUN_THROUGH, Way.POUR_IN}.isdisjoint(circuit.ways)
 
 
 def _first_up(text: str) -> str:

@@ -6,7 +6,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, Field
 
-from monitor.craft.circuit import Circuit, Drainage
+from monitor.craft.circuit import Circuit, Drainage, Way
 from monitor.craft.layup import Act, FlowOrder, Posture
 from monitor.craft.profile import (
     BatteryProfile,
@@ -18,7 +18,6 @@ from monitor.craft.profile import (
     Proof,
     Treatment,
     Want,
-    Way,
 )
 from monitor.craft.stored import Chemistry, Surface
 from monitor.errors import ConfigurationError, Fault
@@ -315,6 +314,7 @@ def _circuit(key: str, block: CircuitBlock) -> CircuitProfile:
             heat_capacity_kj_k=block.heat_capacity.value,
             material=block.material,
             drainage=block.drainage,
+            ways=tuple(block.treatments),
             where=block.where,
             figures=_marks(figures),
         ),

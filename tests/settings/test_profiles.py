@@ -4,8 +4,8 @@ import tomllib
 
 import pytest
 
-from monitor.craft.circuit import Drainage
-from monitor.craft.profile import Proof, Way, composed
+from monitor.craft.circuit import Drainage, Way
+from monitor.craft.profile import Proof, composed
 from monitor.errors import ConfigurationError
 from monitor.settings.profiles import load_profiles
 from tests.craft.scene import PROFILES, library

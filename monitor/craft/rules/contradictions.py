@@ -2,10 +2,11 @@
 
 from collections.abc import Iterator
 
+from monitor.craft.circuit import Way
 from monitor.craft.kept import stay_at
 from monitor.craft.layup import ENGINE_RUNS, Act, Liquid, Outflow
 from monitor.craft.mixture import ice_point_c, strength_of
-from monitor.craft.profile import CircuitKind, Way
+from monitor.craft.profile import CircuitKind
 from monitor.craft.rules.case import Breach, Case, Rule
 from monitor.craft.treating import unreadable
 from monitor.craft.wording import listed

@@ -2,8 +2,9 @@
 
 from collections.abc import Iterator
 
+from monitor.craft.circuit import Way
 from monitor.craft.layup import ANTIFREEZE, ENGINE_RUNS, FOGGING, Act, FlowOrder
-from monitor.craft.profile import Proof, Way
+from monitor.craft.profile import Proof
 from monitor.craft.rules.case import Breach, Case, Rule
 from monitor.craft.wording import listed
 

@@ -1,0 +1,65 @@
+"""The act fits the circuit: what its profile says protects it, and nothing else.
+
+The acts themselves are common practice, no source.
+"""
+
+import pytest
+
+from monitor.craft.circuit import Drainage
+from monitor.craft.protection import Basis, LayupState
+from monitor.judgement.freeze_act import frost_act
+from monitor.judgement.speech import Speech
+from monitor.settings.places import shipped
+from monitor.settings.profiles import load_profiles
+from monitor.yard.assessment import Standing
+from tests.judgement import scene
+
+PROFILES = load_profiles([shipped() / "profiles"])
+
+
+def act(profile: str, circuit: str, standing: Standing = Standing.EXPOSED) -> str:
+    one = PROFILES[profile].find(circuit).circuit
+    yard = scene.yard_of(scene.RACK)
+    speech = Speech(yard, scene.local(14, 15))
+    held = scene.water(circuit)
+    return frost_act(standing, scene.RACK, one, held, speech, scene.local(14, 22))
+
+
+@pytest.mark.parametrize(
+    ("profile", "circuit", "words", "never"),
+    [
+        ("outboard", "gearcase", ["Before 22:00", "oil out", "fresh oil"], "antifreeze"),
+        ("outboard", "propeller-hub", ["Before 22:00", "drain", "empty"], "antifreeze"),
+        ("pwc-two-stroke", "water-box", ["Before 22:00", "antifreeze", "read a sample"], "drain"),
+        ("pwc-four-stroke", "coolant", ["Before 22:00", "test the coolant"], "drain"),
+    ],
+)
+def test_the_act_is_one_that_protects_this_circuit(profile, circuit, words, never):
+    said = act(profile, circuit)
+    assert all(word in said for word in words), said
+    assert never not in said
+
+
+@pytest.mark.parametrize("profile", sorted(PROFILES))
+def test_every_circuit_of_every_profile_has_an_act_and_a_way(profile):
+    for one in PROFILES[profile].circuits:
+        assert one.circuit.ways, one.circuit.id
+        assert act(profile, one.circuit.id).startswith("Before 22:00, ")
+
+
+@pytest.mark.parametrize("standing", [Standing.ICING, Standing.SOLID, Standing.SUSPECT])
+def test_nobody_is_told_to_start_an_engine_that_holds_ice(standing):
+    said = act("pwc-two-stroke", "water-box", standing)
+    assert said.startswith("Do not start")
+    assert "run about" not in said
+
+
+def test_a_weak_mix_is_treated_again():
+    held = scene.mix(-5.0)
+    assert (held.state, held.basis) == (LayupState.PROVEN, Basis.MEASURED)
+    yard = scene.yard_of(scene.RACK)
+    said = frost_act(
+        Standing.EXPOSED, scene.RACK, scene.circuit(drainage=Drainage.NONE), held,
+        Speech(yard, scene.local(14, 15)), scene.local(14, 22),
+    )  # fmt: skip
+    assert said.startswith("Treat the head passages again before 22:00")
