@@ -20,7 +20,7 @@ def add_parser(kinds: "argparse._SubParsersAction[argparse.ArgumentParser]") -> 
         description=(
             "Take in readings from a CSV file. Columns: at (with its zone, like"
             " 2026-01-10T03:15:00-06:00), sensor (as in the yard's file), and either one for each"
-            " channel with its unit, like temperature [degF] or humidity [%%], or label, unit,"
+            " channel with its unit, like temperature [degF] or humidity [%], or label, unit,"
             " value. Rows that cannot be used are kept aside with their line numbers; readings that"
             " are there already are left as they are."
         ),

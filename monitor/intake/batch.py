@@ -24,6 +24,7 @@ ASIDE_AGE = timedelta(days=120)  # a winter: a sensor may become known as late a
 _TRIM_EVERY = 200
 _FIRST_PAUSE_S = 0.5
 _LONGEST_PAUSE_S = 5.0
+_SIFT_AFTER = 3  # failures in a row: is it one message that the store will never take?
 _SAY_AGAIN_S = 600.0
 
 
@@ -86,8 +87,11 @@ class Writer:
                 self._inbox.gather(min(last / _MESSAGES_PER_S, _LONGEST_LINGER_S))
             messages = self._inbox.take()
             last = len(messages)
-            if messages and not self._store_all(messages):
-                return
+            try:
+                if messages and not self._store_all(messages):
+                    return
+            except Exception:  # unacknowledged, they come again; the thread must live
+                log.exception("%d messages could not be dealt with.", len(messages))
 
     def _replay(self) -> None:
         """Try once more what was kept aside: its sensor may have become known since."""
@@ -107,15 +111,18 @@ class Writer:
     def _store_all(self, messages: list[Message]) -> bool:
         """Store until it is done; False if told to stop before."""
         taken, aside = self._decode(messages)
-        pause_s, said = _FIRST_PAUSE_S, 0.0
+        pause_s, said, failures = _FIRST_PAUSE_S, 0.0, 0
         while True:
             try:
+                if failures == _SIFT_AFTER:
+                    taken, aside = self._sift(messages)
                 new = self._commit(taken, aside)
                 break
             except Exception as error:  # noqa: BLE001
+                failures += 1
                 # Whatever the store says, the messages are not lost: the broker has them.
                 self._decoder.sensors.forget()
-                self.trouble = str(error).splitlines()[0]
+                self.trouble = (str(error) or repr(error)).splitlines()[0]
                 if not said or time.monotonic() - said > _SAY_AGAIN_S:
                     log.error(
                         "The store takes nothing (%s). %d messages are held, the others wait in"
@@ -138,6 +145,26 @@ class Writer:
         self._tell(taken, new, len(aside))
         return True
 
+    def _sift(self, messages: list[Message]) -> tuple[list[Taken], list[tuple[Message, str]]]:
+        """Find the messages that the store refuses while it takes others, and set them aside.
+
+        Each is stored on its own; what can neither be stored nor kept aside raises: then it is
+        the store that is unwell, not the message.
+        """
+        taken, aside = [], []
+        for message in messages:
+            readings, reasons = self._decode([message])
+            try:
+                self._commit(readings, reasons)
+                taken += readings
+                aside += reasons
+            except Exception as error:  # noqa: BLE001
+                self._decoder.sensors.forget()
+                refused = (message, f"the store refuses it: {error!r}"[:500])
+                self._commit([], [refused])
+                aside.append(refused)
+        return taken, aside
+
     def _decode(self, messages: list[Message]) -> tuple[list[Taken], list[tuple[Message, str]]]:
         taken: list[Taken] = []
         aside: list[tuple[Message, str]] = []
@@ -157,7 +184,8 @@ class Writer:
         with self._store.transaction() as tx:
             new = enter(tx, taken)
             for message, reason in aside:
-                tx.aside.keep(message.topic, reason, message.payload, from_ms(message.arrived_ms))
+                at = from_ms(message.arrived_ms)
+                tx.aside.keep(_plain(message.topic), _plain(reason), message.payload, at)
             self._kept += len(aside)
             if aside and self._kept >= _TRIM_EVERY:
                 self._kept = 0
@@ -177,3 +205,8 @@ class Writer:
             self._on_batch(summary)
         except Exception:
             log.exception("The batch is stored, but what follows it failed.")
+
+
+def _plain(text: str) -> str:
+    """Text that every database takes: no lone surrogates, no NUL."""
+    return text.encode("utf-8", "backslashreplace").decode("utf-8").replace("\0", "\\0")

@@ -10,6 +10,7 @@ from monitor.intake.inbox import Message
 # No reading that reaches this program can be older: a clock that says so was never set.
 _UNSET_BEFORE_S = datetime(2020, 1, 1, tzinfo=UTC).timestamp()
 _SAME_CLOCK_S = 120.0  # a clock that is wrong by the same amount as before, give or take
+_LATEST_S = 1e11  # thousands of years: beyond, no calendar has a date
 _PROVEN = 3  # messages in a row that are wrong by the same amount
 _DRIFTED_S = 60.0  # worth telling, not yet worth mending
 _DAY_S = 86400.0
@@ -62,9 +63,9 @@ class Clocks:
     def believed(self, arrived_ms: int) -> tuple[float, float]:
         """Earliest and latest time that is taken as it comes in a message that arrived then [s]."""
         if not self._policy.compared:
-            return 0.0, float("inf")
+            return 0.0, _LATEST_S
         arrived_s = arrived_ms / 1000
-        return arrived_s - self._policy.behind_s, arrived_s + self._policy.ahead_s
+        return max(0.0, arrived_s - self._policy.behind_s), arrived_s + self._policy.ahead_s
 
     def shift(self, sensor: str, newest_s: float, message: Message) -> float:
         """By how much to shift a sensor's times [s], so that its newest one is its arrival.
