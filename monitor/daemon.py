@@ -18,6 +18,7 @@ from monitor.delivery.channels import channels
 from monitor.delivery.post import Post
 from monitor.intake.batch import BatchSummary
 from monitor.intake.client import Intake
+from monitor.intake.forecast.fetch import ForecastFetch
 from monitor.judgement.here import CraftHere
 from monitor.judgement.round import Round
 from monitor.reports.weekly import WeeklySchedule
@@ -41,6 +42,7 @@ class Pace:
     settle_s: float = 1.0  # readings seldom come alone: judge when the others are there too
     post_every_s: float = 5.0
     report_every_s: float = 60.0
+    forecast_every_s: float = 60.0  # how often to see whether the agency may be asked again
     page_renew_s: int = 60
     page_old_after: timedelta = timedelta(minutes=15)  # by the daemon's clock
 
@@ -115,11 +117,17 @@ class Daemon:
                 store, yard, clock, self._craft.now, pace.page_renew_s, pace.page_old_after
             )
             self._page = PageServer(app, settings.web.host, settings.web.port)
-        self._threads = (
+        self._threads: tuple[threading.Thread, ...] = (
             threading.Thread(target=self._watch, name="watch"),
             threading.Thread(target=self._empty_outbox, name="post"),
             threading.Thread(target=self._report, name="reports"),
         )
+        if settings.forecast is not None:
+            fetch = ForecastFetch(store, settings.forecast, clock)
+            forecasts = threading.Thread(
+                target=self._fetch_forecasts, args=(fetch,), name="forecasts"
+            )
+            self._threads = (*self._threads, forecasts)
         self._name = yard.name
 
     @classmethod
@@ -210,6 +218,12 @@ class Daemon:
         """Write reports when they are due. Drawing takes seconds, and no round waits for it."""
         while not self._stopping.wait(self._pace.report_every_s):
             self._guarded("The weekly report", lambda: self._weekly.run(self._craft.now()))
+
+    def _fetch_forecasts(self, fetch: ForecastFetch) -> None:
+        """Ask for the public forecast when it may be asked for; nothing waits for an answer."""
+        while not self._stopping.is_set():
+            self._guarded("Fetching the public forecast", fetch.run_once)
+            self._stopping.wait(self._pace.forecast_every_s)
 
     def _empty_outbox(self) -> None:
         while not self._stopping.is_set():

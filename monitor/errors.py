@@ -1,6 +1,7 @@
 """Everything that laidup itself can say went wrong: one tree, each with its remedy."""
 
 from dataclasses import dataclass
+from datetime import timedelta
 
 
 class LaidupError(Exception):
@@ -46,6 +47,14 @@ class PayloadError(LaidupError):
         self.topic = topic
         self.field = field
         self.reason = reason
+
+
+class ForecastError(LaidupError):
+    """An agency's forecast cannot be had, or cannot be read; says why."""
+
+    def __init__(self, reason: str, *, wait: timedelta = timedelta()) -> None:
+        super().__init__(reason)
+        self.wait = wait  # the agency says not to ask again before
 
 
 class BrokerError(LaidupError):

@@ -12,6 +12,7 @@ from monitor.craft.stored import StoredCraft
 from monitor.reports.sentences import out_of_date, state_of_things
 from monitor.reports.wording import ALARM_STATE, Wording
 from monitor.store.store import Store
+from monitor.yard.forecast import STALE_AFTER, ForecastAsking
 from monitor.yard.reading import Channel, Reading
 from monitor.yard.space import Sensor, Yard
 
@@ -40,6 +41,10 @@ def run(arguments: argparse.Namespace) -> int:
         now = datetime.now(UTC)
         for line in status_lines(here.store, here.yard, craft_here(here, now), now):
             print(line)
+        if here.settings.forecast is not None:
+            with here.store.snapshot() as tx:
+                asking = tx.forecasts.asking(str(here.settings.forecast.agency))
+            print(forecast_line(asking, Wording.of(here.yard, now), now))
         print(_size(here.settings.store_url))
     return 0
 
@@ -91,6 +96,21 @@ def status_lines(
         f"Messages: {waiting.get('waiting', 0)} waiting{due}, {waiting.get('taken', 0)} delivered,"
         f" {waiting.get('refused', 0)} refused."
     )
+
+
+def forecast_line(asking: ForecastAsking, wording: Wording, now: datetime) -> str:
+    """How old the public forecast is, and why it could not be renewed."""
+    age = asking.age(now)
+    if age is None or asking.confirmed is None:
+        told = f"No public forecast has come from {asking.source} yet."
+    else:
+        told = f"The forecast of {asking.source} was up to date {_ago(asking.confirmed, now)}"
+        hours = STALE_AFTER // timedelta(hours=1)
+        told += f": older than {hours} h, it is stale." if asking.stale(now) else "."
+    if asking.problem:
+        again = f" Asked again {wording.clock(asking.not_before)}." if asking.not_before else ""
+        told += f" The last attempt failed: {asking.problem}.{again}"
+    return told
 
 
 def _sensor(

@@ -14,6 +14,7 @@ from monitor.delivery.channels.folder import FolderSettings
 from monitor.delivery.channels.mail import MailSettings
 from monitor.errors import ConfigurationError, Fault
 from monitor.intake.broker import BrokerSettings
+from monitor.intake.forecast.settings import ForecastSettings
 from monitor.intake.mapping import Mapping as PayloadMapping
 from monitor.intake.mapping_file import read_mappings
 from monitor.settings.craft_file import load_craft
@@ -38,6 +39,7 @@ class Settings:
     web: WebBlock
     report_weekday: str
     report_at: str
+    forecast: ForecastSettings | None  # None: the yard's own forecast alone
     profiles: Mapping[str, Profile]
     mappings: tuple[PayloadMapping, ...]  # the yard's own first, then those that come along
     craft: tuple[CraftRecord, ...]  # of the craft files; the store may know more
@@ -99,6 +101,7 @@ def load(path: Path, environment: Mapping[str, str] = os.environ) -> Settings:
         web=content.web,
         report_weekday=content.reports.weekday,
         report_at=content.reports.at,
+        forecast=_forecast(content),
         profiles=profiles,
         mappings=_mappings(folder),
         craft=craft,
@@ -253,6 +256,19 @@ def _mail(block: MailBlock | None, yard: str, password: str | None) -> MailSetti
         username=block.username,
         password=password,
         ca_file=block.ca_file,
+    )
+
+
+def _forecast(content: YardFile) -> ForecastSettings | None:
+    block = content.forecast
+    if block is None:
+        return None
+    return ForecastSettings(
+        agency=block.source,
+        contact=block.contact,
+        latitude=content.yard.latitude,
+        longitude=content.yard.longitude,
+        url=block.url,
     )
 
 

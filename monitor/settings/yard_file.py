@@ -6,6 +6,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from pydantic import AfterValidator, Field, StringConstraints, model_validator
 
+from monitor.intake.forecast.settings import Agency
 from monitor.settings.faults import Block
 from monitor.units import TemperatureUnit, VolumeUnit
 from monitor.yard.calibration import Calibration, Point
@@ -27,6 +28,20 @@ def _address(text: str) -> str:
     name, at, host = text.rpartition("@")
     if not (name and at and host) or any(sign in text for sign in " \r\n,<>"):
         raise ValueError("no mail address; write it like watch@yard.example")
+    return text
+
+
+def _contact(text: str) -> str:
+    if not (text.isascii() and text.isprintable()) or not ("@" in text or "://" in text):
+        raise ValueError(
+            "no mail or web address; the agency wants to reach whoever runs this program"
+        )
+    return text
+
+
+def _web_address(text: str) -> str:
+    if not text.startswith(("https://", "http://")) or any(sign in text for sign in " \r\n\t?#"):
+        raise ValueError("no web address; write it like https://forecast.example/api")
     return text
 
 
@@ -108,6 +123,14 @@ class ReportsBlock(Block):
 
     weekday: Weekday = "monday"
     at: TimeOfDay = "07:00"
+
+
+class ForecastBlock(Block):
+    """``[forecast]``: a public weather service whose forecast is mixed in by past skill."""
+
+    source: Agency
+    contact: Annotated[Text, AfterValidator(_contact)]
+    url: Annotated[Text, AfterValidator(_web_address)] | None = None
 
 
 class SpaceBlock(Block):
@@ -203,6 +226,7 @@ class YardFile(Block):
     folder: FolderBlock | None = None
     web: WebBlock = WebBlock()
     reports: ReportsBlock = ReportsBlock()
+    forecast: ForecastBlock | None = None
     spaces: Annotated[tuple[SpaceBlock, ...], Field(min_length=1)]
     sensors: tuple[SensorBlock, ...] = ()
     people: Annotated[tuple[PersonBlock, ...], Field(min_length=1)]

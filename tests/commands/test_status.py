@@ -2,8 +2,10 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from monitor.commands.status import status_lines
+from monitor.commands.status import forecast_line, status_lines
+from monitor.reports.wording import Wording
 from monitor.store.store import Store
+from monitor.yard.forecast import ForecastAsking
 from tests.commands.yard_files import copied_yard, fill, laidup
 from tests.reports import kettlemoss as yard_of
 
@@ -81,3 +83,33 @@ def test_a_file_that_cannot_be_used_ends_with_2_and_says_why(tmp_path, capsys):
     config.write_text("[yard\n")
     assert laidup("status", "--config", str(config)) == 2
     assert "yard.toml" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("asking", "said"),
+    [
+        ({}, "No public forecast has come from met-norway yet."),
+        ({"confirmed": timedelta(minutes=40)}, "was up to date 40 min ago."),
+        ({"confirmed": timedelta(hours=13)}, "13 h ago: older than 12 h, it is stale."),
+        (
+            {"confirmed": timedelta(hours=3), "problem": "the network is down", "failures": 1},
+            "3 h ago. The last attempt failed: the network is down.",
+        ),
+    ],
+)
+def test_the_public_forecast_is_told_with_its_age_and_what_hinders_it(asking, said):
+    now = yard_of.KETTLEMOSS_NOW
+    if "confirmed" in asking:
+        asking = {**asking, "confirmed": now - asking["confirmed"]}
+    asked = ForecastAsking(source="met-norway", **asking)
+    assert said in forecast_line(asked, Wording.of(yard_of.yard(), now), now)
+
+
+def test_the_command_tells_of_the_forecast_only_where_one_is_configured(tmp_path, capsys):
+    config = copied_yard(tmp_path)
+    laidup("status", "--config", str(config))
+    assert "forecast" not in capsys.readouterr().out
+    with config.open("a") as file:
+        file.write('[forecast]\nsource = "met-norway"\ncontact = "watch@kettlemoss.example"\n')
+    laidup("status", "--config", str(config))
+    assert "No public forecast has come from met-norway yet." in capsys.readouterr().out

@@ -1,0 +1,1 @@
+"""Public forecasts: asked of an agency politely, read, and kept as they were known."""

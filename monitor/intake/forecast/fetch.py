@@ -1,0 +1,155 @@
+"""Keeps the yard's public forecast up to date; where it cannot, nothing but its age changes."""
+
+import logging
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from random import Random
+
+from monitor.clock import Clock, to_ms
+from monitor.errors import ForecastError
+from monitor.intake.forecast import met_norway, us_weather_service
+from monitor.intake.forecast.asking import NOT_MODIFIED, Answer, ask
+from monitor.intake.forecast.document import Expected, parsed
+from monitor.intake.forecast.settings import CREDITS, Agency, ForecastSettings
+from monitor.store.store import Store
+from monitor.yard.forecast import ForecastAsking, PublicForecast
+
+log = logging.getLogger("laidup.intake")
+
+SOONEST = timedelta(minutes=15)  # whatever the agency allows: it has nothing new before
+_SPREAD = timedelta(minutes=5)  # added by chance, so that yards do not all ask at once
+_FIRST_WAIT, _LONGEST_WAIT = timedelta(minutes=5), timedelta(hours=3)  # after failures
+_LINKS_FOR = timedelta(days=1)
+_CLOCK_WAS_WRONG = timedelta(days=2)  # no agency says to wait so long
+_KEPT = timedelta(days=60)  # as far back as past nights are looked at
+_AHEAD = timedelta(hours=48)
+
+
+@dataclass(frozen=True, slots=True)
+class _Got:
+    asking: ForecastAsking
+    forecast: PublicForecast | None  # None: the one at hand is still the newest
+
+
+class ForecastFetch:
+    """Asks one agency for one place, as often as it may and no more."""
+
+    def __init__(
+        self,
+        store: Store,
+        settings: ForecastSettings,
+        clock: Clock,
+        chance: Random | None = None,
+    ) -> None:
+        """Remember whom to ask; nothing is asked yet."""
+        self._store = store
+        self._settings = settings
+        self._clock = clock
+        self._chance = Random() if chance is None else chance  # noqa: S311  # spreads requests
+        self._us = settings.agency is Agency.US_WEATHER_SERVICE
+        self._place = (
+            us_weather_service.place_address(settings)
+            if self._us
+            else met_norway.forecast_address(settings)
+        )
+
+    def run_once(self) -> bool:
+        """Ask if it is time to; True if the newest forecast is at hand now.
+
+        Nothing is asked inside a transaction. A failure is kept with its reason, and asked
+        again later and later.
+        """
+        now, source = self._clock.now(), str(self._settings.agency)
+        with self._store.snapshot() as tx:
+            asking = tx.forecasts.asking(source)
+            at_hand = tx.forecasts.latest(source, now) is not None
+        moved = asking.place != self._place
+        if moved:
+            asking = ForecastAsking(source=source, place=self._place)
+        if not _due(asking, now):
+            return False
+        if moved or not at_hand:
+            asking = replace(asking, last_modified="")
+        try:
+            asking = self._linked(asking, now)
+            got = self._ask(asking, now)
+        except ForecastError as error:
+            got = _Got(self._failed(asking, error, now), None)
+        with self._store.transaction() as tx:
+            if moved:
+                tx.forecasts.forget(source)
+            if got.forecast is not None:
+                tx.forecasts.keep(got.forecast)
+                tx.forecasts.thin(source, got.forecast.issued, _KEPT, _AHEAD)
+            tx.forecasts.set_asking(got.asking)
+        return not got.asking.failures
+
+    def _ask(self, asking: ForecastAsking, now: datetime) -> _Got:
+        # What does not work is not asked again at once: the other link next time, if there is one.
+        turn = asking.failures % len(asking.links)
+        since = asking.last_modified if turn == 0 else ""
+        answer = self._get(asking.links[turn], now, since)
+        wait = max(answer.fresh_for, SOONEST) + self._chance.random() * _SPREAD
+        asking = replace(asking, confirmed=now, not_before=now + wait, failures=0, problem="")
+        if answer.status == NOT_MODIFIED and since:
+            return _Got(asking, None)
+        try:
+            found = self._read(answer, now)
+        except ForecastError as error:
+            raise ForecastError(str(error), wait=answer.fresh_for) from error
+        forecast = PublicForecast(
+            source=asking.source,
+            issued=found.issued,
+            fetched=now,
+            at_ms=found.at_ms,
+            air_c=found.air_c,
+            dew_point_c=found.dew_point_c,
+        )
+        log.info("A forecast of %s came from %s.", found.issued, CREDITS[self._settings.agency])
+        return _Got(
+            replace(asking, last_modified=answer.last_modified if turn == 0 else ""), forecast
+        )
+
+    def _read(self, answer: Answer, now: datetime) -> Expected:
+        reader = us_weather_service.expected_of if self._us else met_norway.expected_of
+        found = reader(parsed(answer.body))
+        if found.at_ms[-1] < to_ms(now):
+            raise ForecastError("the newest forecast ends before now")
+        return found
+
+    def _linked(self, asking: ForecastAsking, now: datetime) -> ForecastAsking:
+        """Make sure that it is known where the place's forecast is."""
+        if not self._us:
+            return replace(asking, links=(self._place,))
+        if asking.links and asking.links_until is not None and now < asking.links_until:
+            return asking
+        answer = self._get(self._place, now, "")
+        links = us_weather_service.links_of(parsed(answer.body), self._settings.address)
+        until = now + max(answer.fresh_for, _LINKS_FOR)
+        return replace(asking, links=links, links_until=until, last_modified="")
+
+    def _get(self, url: str, now: datetime, last_modified: str) -> Answer:
+        settings = self._settings
+        return ask(url, settings.user_agent, now, settings.timeout_s, last_modified)
+
+    def _failed(
+        self, asking: ForecastAsking, error: ForecastError, now: datetime
+    ) -> ForecastAsking:
+        if not asking.failures:
+            log.warning("The public forecast cannot be had, the yard's own goes on: %s.", error)
+        wait = min(_FIRST_WAIT * 2 ** min(asking.failures, 10), _LONGEST_WAIT)
+        wait = max(wait * (1.0 + 0.5 * self._chance.random()), error.wait)
+        return replace(
+            asking,
+            failures=asking.failures + 1,
+            problem=str(error),
+            not_before=now + wait,
+            # A place's grid cell may have changed: look it up again after a few failures.
+            links_until=asking.links_until if asking.failures < 3 else None,
+        )
+
+
+def _due(asking: ForecastAsking, now: datetime) -> bool:
+    if asking.not_before is None or now >= asking.not_before:
+        return True
+    return asking.not_before - now > _CLOCK_WAS_WRONG
