@@ -3,8 +3,17 @@
 import argparse
 import math
 
-from monitor.commands.calc_answer import Answer, Verbs, both, both_differences, need_moist_air
-from monitor.errors import QuantityError
+from monitor.commands.calc_answer import (
+    Answer,
+    Flags,
+    Verbs,
+    both,
+    both_differences,
+    need_dew_point,
+    need_moist_air,
+)
+from monitor.physics import moist_air
+from monitor.physics.ventilation import SENSOR_ERROR_G_KG, vent_effect
 from monitor.units import HUMIDITY, PRESSURE, TEMPERATURE
 
 _SONNTAG = "Sonntag 1990, saturation vapour pressure over water and ice; RH over water (WMO-No. 8)"
@@ -19,9 +28,7 @@ def add_verbs(verbs: Verbs) -> None:
         flags = verbs.add(name, _dew_point if name == "dew-point" else _frost_point, about)
         flags.quantity("--temperature", TEMPERATURE, "of the air")
         flags.quantity("--humidity", HUMIDITY, "relative humidity of the air")
-        flags.quantity(
-            "--pressure", PRESSURE, "of the air at the place", default=101325.0, above_zero=True
-        )
+        _add_pressure(flags)
     flags = verbs.add("humidity", _humidity, "relative humidity from temperature and dew point")
     flags.quantity("--temperature", TEMPERATURE, "of the air")
     flags.quantity("--dew-point", TEMPERATURE, "of the air")
@@ -31,20 +38,25 @@ def add_verbs(verbs: Verbs) -> None:
     flags.quantity("--outside", TEMPERATURE, "air outside")
     flags.quantity("--outside-humidity", HUMIDITY, "relative humidity outside")
     flags.quantity("--metal", TEMPERATURE, "coldest metal in the space", required=False)
+    _add_pressure(flags)
+
+
+def _add_pressure(flags: Flags) -> None:
     flags.quantity(
-        "--pressure", PRESSURE, "of the air at the place", default=101325.0, above_zero=True
+        "--pressure",
+        PRESSURE,
+        "at the place, not reduced to sea level (default: 1013.25hPa)",
+        default=moist_air.STANDARD_PRESSURE_PA,
     )
 
 
 def _air_values(arguments: argparse.Namespace) -> dict[str, float]:
-    from monitor.physics import moist_air
-
     need_moist_air(arguments, "--temperature")
-    if arguments.humidity == 0.0:
-        raise QuantityError("--humidity is 0 %: perfectly dry air has no dew point")
     air, rh, pressure = arguments.temperature, arguments.humidity, arguments.pressure
+    dew_point = float(moist_air.dew_point(air, rh))
+    need_dew_point(dew_point, rh)
     return {
-        "dew_point_c": float(moist_air.dew_point(air, rh)),
+        "dew_point_c": dew_point,
         "frost_point_c": float(moist_air.frost_point(air, rh)),
         "condensation_point_c": float(moist_air.condensation_point(air, rh)),
         "wet_bulb_c": float(moist_air.wet_bulb(air, rh, pressure)),
@@ -93,8 +105,6 @@ def _air_answer(sentence: str, values: dict[str, float]) -> Answer:
 
 
 def _humidity(arguments: argparse.Namespace) -> Answer:
-    from monitor.physics import moist_air
-
     need_moist_air(arguments, "--temperature", "--dew-point")
     rh = float(moist_air.relative_humidity(arguments.temperature, arguments.dew_point))
     impossible = rh > 100.0
@@ -111,8 +121,6 @@ def _humidity(arguments: argparse.Namespace) -> Answer:
 
 
 def _ventilate(arguments: argparse.Namespace) -> Answer:
-    from monitor.physics.ventilation import SENSOR_ERROR_G_KG, vent_effect
-
     need_moist_air(arguments, "--inside", "--outside")
     metal = math.inf if arguments.metal is None else arguments.metal
     effect = vent_effect(
@@ -123,16 +131,19 @@ def _ventilate(arguments: argparse.Namespace) -> Answer:
         metal,
         arguments.pressure,
     )
-    if math.isnan(effect.water_g_kg):
-        raise QuantityError("--pressure is below that of the water vapour itself")
     verdict = {1.0: "dries", -1.0: "wets", 0.0: "makes no difference that sensors can tell"}
     word = verdict[float(effect.drying)]
+    more = "more" if effect.water_g_kg > 0.0 else "less"
+    carried = "takes {:.2f} g out" if effect.removed_g_m3 > 0.0 else "brings {:.2f} g in"
     sentence = (
-        f"Opening up {word}: outside air holds {effect.water_g_kg:+.2f} g of water more in each kg"
-        f" of dry air, and each cubic metre exchanged takes {effect.removed_g_m3:+.2f} g out."
+        f"Opening up {word}: outside air holds {abs(effect.water_g_kg):.2f} g of water {more} in"
+        f" each kg of dry air, and each cubic metre exchanged"
+        f" {carried.format(abs(effect.removed_g_m3))}."
     )
     if not math.isnan(effect.dew_point_k):  # perfectly dry air has no dew point
-        sentence += f" By the dew-point rule: outside {effect.dew_point_k:+.1f} K."
+        side = "above" if effect.dew_point_k > 0.0 else "below"
+        apart = both_differences(abs(float(effect.dew_point_k)))
+        sentence += f" Its dew point is {apart} {side} that inside."
     wets_metal = bool(effect.wets_metal)
     if wets_metal:
         sentence += f" It would condense on the metal at {both(metal)}: keep shut."

@@ -9,9 +9,40 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from monitor.errors import QuantityError
-from monitor.units import Dimension, difference_text, parse_quantity, temperature_text
+from monitor.physics.moist_air import HIGHEST_C, LOWEST_C
+from monitor.units import (
+    CHARGE,
+    CURRENT,
+    DURATION,
+    HEAT_CAPACITY,
+    LENGTH,
+    PRESSURE,
+    TEMPERATURE,
+    TEMPERATURE_DIFFERENCE,
+    VOLTAGE,
+    VOLUME,
+    Dimension,
+    difference_text,
+    parse_quantity,
+    temperature_text,
+)
 
-Value = float | str | bool | None | list[float]
+Value = float | int | str | bool | None
+
+# What a sum about stored craft can be asked for, in SI: beyond it is a slip of the pen, such as
+# kPa for hPa, and the answer would be nonsense with a basis and a source.
+_REACH = {
+    TEMPERATURE.name: (-100.0, 100.0),
+    TEMPERATURE_DIFFERENCE.name: (0.0, 100.0),
+    VOLUME.name: (0.0, 10_000.0),
+    VOLTAGE.name: (0.0, 100.0),
+    CURRENT.name: (0.0, 1_000.0),
+    CHARGE.name: (0.0, 10_000.0),
+    DURATION.name: (0.0, 87_660.0),  # ten years
+    HEAT_CAPACITY.name: (0.0, 1e6),
+    LENGTH.name: (0.0, 100.0),
+    PRESSURE.name: (50_000.0, 110_000.0),  # from 5.5 km up down to the deepest of valleys
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,6 +108,12 @@ class Flags:
                 raise argparse.ArgumentTypeError(str(error)) from error
             if above_zero and value <= 0.0:
                 raise argparse.ArgumentTypeError(f"{text!r} must be above 0")
+            low, high = _REACH.get(dimension.name, (-math.inf, math.inf))
+            if not low <= value <= high:
+                raise argparse.ArgumentTypeError(
+                    f"{text!r} is beyond what this sum is for: {low:g} to {high:g}"
+                    f" {dimension.unit}; was the unit the right one?"
+                )
             return value
 
         self.parser.add_argument(
@@ -107,8 +144,6 @@ def both_differences(value_k: float) -> str:
 
 def need_moist_air(arguments: argparse.Namespace, *flags: str) -> None:
     """Refuse temperatures that the formulas of moist air do not cover, by their flag."""
-    from monitor.physics.moist_air import HIGHEST_C, LOWEST_C
-
     for flag in flags:
         value = getattr(arguments, flag.strip("-").replace("-", "_"))
         if value is not None and not LOWEST_C <= value <= HIGHEST_C:
@@ -116,6 +151,15 @@ def need_moist_air(arguments: argparse.Namespace, *flags: str) -> None:
                 f"{flag} is {both(value)}; the formulas of moist air reach from {both(LOWEST_C)} to"
                 f" {both(HIGHEST_C)}"
             )
+
+
+def need_dew_point(point_c: float, rh_pct: float) -> None:
+    """Refuse air that is too dry for the formulas to have a dew point."""
+    if math.isnan(point_c):
+        raise QuantityError(
+            f"--humidity is {rh_pct:g} %: air so dry has no dew point above {both(LOWEST_C)},"
+            " where the formulas end"
+        )
 
 
 def hours_text(hours: float) -> str:
@@ -146,8 +190,6 @@ def _run(arguments: argparse.Namespace) -> int:
 
 def _plain(value: Value) -> Value:
     """What JSON can hold: no nan, no inf, no numpy scalar."""
-    if isinstance(value, list):
-        return [float(each) for each in value]
-    if value is None or isinstance(value, str | bool):
+    if value is None or isinstance(value, str | bool | int):
         return value
     return float(value) if math.isfinite(value) else None

@@ -3,18 +3,23 @@
 import argparse
 import math
 from datetime import timedelta
-from typing import cast
+from typing import cast, get_args
 
 from monitor.commands.calc_answer import Answer, Verbs, both, day, hours_text
 from monitor.errors import QuantityError
+from monitor.physics import battery
 from monitor.physics.battery import Chemistry
 from monitor.units import CHARGE, CURRENT, STRENGTH, TEMPERATURE, VOLTAGE
 
-_CHEMISTRIES = ("flooded", "agm", "gel", "lifepo4")
+_CHEMISTRIES = get_args(Chemistry)
 _TRADE = "trade tables (common practice, no source)"
 _FREEZING = "storage table of a powersports owner's manual; US Army OD1002 agrees within 1.5 K"
 _LONGEST_H = 24 * 3650.0  # a date further off than ten years says nothing
 _NEVER_CHARGE = "Never charge a battery that is or may be frozen: thaw it and look at it first."
+_TOO_LOW = (
+    "So low a voltage says that a cell is dead, that it stood empty for long, or that it is no"
+    " 12 V battery: have it tested."
+)
 _NO_COLD_CHARGE = "Never charge it below 0 °C (32 °F)."
 
 
@@ -38,8 +43,6 @@ def add_verbs(verbs: Verbs) -> None:
 
 
 def _battery(arguments: argparse.Namespace) -> Answer:
-    from monitor.physics import battery
-
     chemistry = cast(Chemistry, arguments.chemistry)
     charge = battery.charge_from_rested_voltage(arguments.voltage, chemistry, arguments.temperature)
     fraction, low, high = (float(each) for each in charge)
@@ -50,10 +53,15 @@ def _battery(arguments: argparse.Namespace) -> Answer:
         )
     freezes = float(battery.freezing_point_of_charge(fraction, chemistry))
     worst = float(battery.freezing_point_of_charge(low, chemistry))
-    if math.isinf(freezes):
-        ending = f"does not freeze in any yard. {_NO_COLD_CHARGE}"
-    else:
+    lead = chemistry != "lifepo4"
+    if lead and low == 0.0:
+        worst = battery.LONG_EMPTY_FREEZES_C
+    if lead:
         ending = f"freezes below {both(freezes)}, at worst {both(worst)}. {_NEVER_CHARGE}"
+    else:
+        ending = f"does not freeze in any yard. {_NO_COLD_CHARGE}"
+    if lead and arguments.voltage < battery.LEAD_CELLS * battery.EMPTY_CELL_V:
+        ending += f" {_TOO_LOW}"
     return Answer(
         sentence=(
             f"A rested {chemistry} battery at {arguments.voltage:.2f} V is {fraction:.0%} charged"
@@ -66,14 +74,16 @@ def _battery(arguments: argparse.Namespace) -> Answer:
             "freezes_below_c": freezes,
             "freezes_below_worst_c": worst,
         },
-        basis="rested voltage; not corrected below 25 °C, where it reads low and errs safe",
-        source=f"{_TRADE}; {_FREEZING}",
+        basis=(
+            "rested voltage; not corrected below 25 °C, where it reads low and errs safe"
+            if lead
+            else "rested voltage, which hardly moves from a tenth to nine tenths of charge"
+        ),
+        source=f"{_TRADE}; {_FREEZING}" if lead else _TRADE,
     )
 
 
 def _self_discharge(arguments: argparse.Namespace) -> Answer:
-    from monitor.physics import battery
-
     chemistry = cast(Chemistry, arguments.chemistry)
     if arguments.load and arguments.capacity is None:
         raise QuantityError("--capacity is needed with --load, like --capacity 18Ah")
@@ -87,31 +97,36 @@ def _self_discharge(arguments: argparse.Namespace) -> Answer:
         )
     )
     a_month = float(battery.self_discharge(rate, arguments.temperature))
-    when = "never by itself" if math.isinf(hours) else f"after {hours_text(hours)}"
     limit_on = None
     if arguments.since is not None and hours < _LONGEST_H:
         limit_on = arguments.since + timedelta(hours=hours)
-        when += f", on {limit_on:%d %B %Y}"
+    if arguments.charge <= arguments.limit:
+        falls = f"is down to {arguments.limit:.0%} already: recharge it now"
+    elif math.isinf(hours):
+        falls = f"never falls to {arguments.limit:.0%}"
+    else:
+        falls = f"falls from {arguments.charge:.0%} to {arguments.limit:.0%} in {hours_text(hours)}"
+        falls += "" if limit_on is None else f", on {limit_on:%d %B %Y}"
     return Answer(
         sentence=(
-            f"At {both(arguments.temperature)} it loses {a_month:.1%} a month by itself and falls"
-            f" from {arguments.charge:.0%} to {arguments.limit:.0%} {when}."
+            f"At {both(arguments.temperature)} it loses {a_month:.1%} a month by itself and"
+            f" {falls}."
         ),
         values={
             "self_discharge_per_month": a_month,
             "limit_reached_h": hours,
             "limit_reached_on": None if limit_on is None else limit_on.isoformat(),
         },
-        basis=f"{rate:.0%} a month at 25 °C, half of that for each 10 K colder, and the load",
+        basis=f"{rate:.1%} a month at 25 °C, half of that for each 10 K colder, and the load",
         source=_TRADE,
     )
 
 
 def _float(arguments: argparse.Namespace) -> Answer:
-    from monitor.physics.battery import float_voltage
-
     temperature = arguments.temperature
-    low, right, high = (float(float_voltage(temperature, base)) for base in (2.25, 2.27, 2.30))
+    low, right, high = (
+        float(battery.float_voltage(temperature, base)) for base in (2.25, 2.27, 2.30)
+    )
     return Answer(
         sentence=(
             f"At {both(temperature)} a 12 V lead battery is right on float at {right:.2f} V"

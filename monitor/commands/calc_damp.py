@@ -2,17 +2,27 @@
 
 import argparse
 import math
-from typing import cast
+from typing import cast, get_args
 
-from monitor.commands.calc_answer import Answer, Verbs, both, both_differences, need_moist_air
+from monitor.commands.calc_answer import (
+    Answer,
+    Verbs,
+    both,
+    both_differences,
+    need_dew_point,
+    need_moist_air,
+)
 from monitor.errors import QuantityError
-from monitor.physics.humidity_check import Salt
+from monitor.physics import moist_air, mould, wetness
+from monitor.physics.corrosivity import CATEGORIES, category_of_wetness
+from monitor.physics.humidity_check import LARGEST_CORRECTION_PCT, Salt, salt_humidity
 from monitor.physics.mould import Sensitivity
 from monitor.units import DURATION, HUMIDITY, LENGTH, TEMPERATURE
+from monitor.yard.assessment import Standing
 
-_CLASSES = ("very sensitive", "sensitive", "medium resistant", "resistant")
-_SALTS = ("LiCl", "MgCl2", "K2CO3", "NaCl", "KCl", "K2SO4")
-_WARN_K, _ACT_K = 3.0, 1.0  # painters keep a surface 3 K above dew point (common practice)
+_CLASSES = get_args(Sensitivity)
+_SALTS = get_args(Salt)
+_CLOSE_K = 3.0  # painters keep a surface 3 K above dew point (common practice)
 
 
 def add_verbs(verbs: Verbs) -> None:
@@ -40,29 +50,32 @@ def add_verbs(verbs: Verbs) -> None:
 
 
 def _condensation(arguments: argparse.Namespace) -> Answer:
-    from monitor.physics import moist_air, wetness
-
     need_moist_air(arguments, "--temperature", "--surface")
-    if arguments.humidity == 0.0:
-        raise QuantityError("--humidity is 0 %: perfectly dry air wets nothing")
     air, rh, surface = arguments.temperature, arguments.humidity, arguments.surface
     point = float(moist_air.condensation_point(air, rh))
+    need_dew_point(point, rh)
     margin = surface - point
     film = float(wetness.film_coefficient(air - surface, arguments.height))
     rate = float(wetness.condensation_rate(air, rh, surface, film))
     surface_rh = float(moist_air.surface_humidity(air, rh, surface))
     kind = "dew" if surface > 0.0 else "frost"
+    limit = f"the air's {'dew' if point >= 0.0 else 'frost'} point, {both(point)}"
+    standing = Standing.DRY
+    if rate > 0.0:
+        standing = Standing.SWEATING if surface > 0.0 else Standing.FROSTING
+    elif wetness.is_wet(surface, surface_rh):
+        standing = Standing.WETTING
     if rate > 0.0:
         sentence = (
             f"{kind.capitalize()} forms: the surface at {both(surface)} is"
-            f" {both_differences(-margin)} below the air's {both(point)} and takes"
+            f" {both_differences(-margin)} below {limit}, and takes"
             f" {rate:.0f} g/m² an hour in still air."
         )
     else:
-        advice = "" if margin >= _WARN_K else " That is close: warm it or dry the air."
+        advice = "" if margin >= _CLOSE_K else " That is close: warm it or dry the air."
         sentence = (
-            f"No {kind}: the surface at {both(surface)} is {both_differences(margin)} above the"
-            f" air's {both(point)}.{advice}"
+            f"No {kind}: the surface at {both(surface)} is {both_differences(margin)} above"
+            f" {limit}.{advice}"
         )
     return Answer(
         sentence=sentence,
@@ -71,7 +84,7 @@ def _condensation(arguments: argparse.Namespace) -> Answer:
             "margin_k": margin,
             "surface_humidity_pct": surface_rh,
             "rate_g_m2_h": rate,
-            "standing": "act" if margin < _ACT_K else "warn" if margin < _WARN_K else "keep",
+            "standing": standing.value,
         },
         basis="dew point above 0 °C, frost point below; still air, upright surface",
         source="Sonntag 1990; Lewis relation with Le = 0.86; the 3 K margin is common practice",
@@ -79,12 +92,9 @@ def _condensation(arguments: argparse.Namespace) -> Answer:
 
 
 def _wet_hours(arguments: argparse.Namespace) -> Answer:
-    from monitor.physics.corrosivity import CATEGORIES, category_of_wetness
-    from monitor.physics.wetness import HOURS_A_YEAR, wetness_class
-
     if arguments.wet > arguments.seen:
         raise QuantityError("--wet is more than --seen: no more hours can be wet than were seen")
-    number = int(wetness_class(arguments.wet, arguments.seen))
+    number = int(wetness.wetness_class(arguments.wet, arguments.seen))
     low, high = category_of_wetness(number, arguments.sulphur, arguments.chloride)
     span = (
         CATEGORIES[low - 1] if low == high else f"{CATEGORIES[low - 1]} to {CATEGORIES[high - 1]}"
@@ -93,8 +103,8 @@ def _wet_hours(arguments: argparse.Namespace) -> Answer:
     return Answer(
         sentence=(
             f"{arguments.wet:.0f} wet hours of {arguments.seen:.0f} are {share:.0%}, at that rate"
-            f" {share * HOURS_A_YEAR:.0f} a year: wetness class T{number}. For bare steel outdoors"
-            f" that allows corrosivity {span}."
+            f" {share * wetness.HOURS_A_YEAR:.0f} a year: wetness class T{number}. For bare"
+            f" steel outdoors that allows corrosivity {span}."
         ),
         values={
             "wetness_class": number,
@@ -111,23 +121,26 @@ def _wet_hours(arguments: argparse.Namespace) -> Answer:
 
 
 def _mould(arguments: argparse.Namespace) -> Answer:
-    from monitor.physics import mould
-
     kind = cast(Sensitivity, arguments.material)
     t, rh = arguments.temperature, arguments.humidity
-    floor = 80.0 if kind in ("very sensitive", "sensitive") else 85.0
-    limit = float(mould.critical_humidity(t, floor))
+    limit = float(mould.critical_humidity(t, kind))
     ceiling = float(mould.index_ceiling(t, rh, kind))
     rate = float(mould.growth_per_day(t, rh, 0.0, kind))
-    days = 1.0 / rate if rate > 0.0 else math.inf
+    days = 1.0 / rate if rate > 0.0 and ceiling > 1.0 else math.inf
     if math.isinf(limit):
         sentence = f"At {both(t)} nothing grows, at any humidity."
     elif ceiling == 0.0 or rate == 0.0:
         sentence = f"Too dry for mould: at {both(t)} it needs {limit:.0f} % RH at the surface."
+    elif math.isinf(days):
+        sentence = (
+            f"Barely conditions for mould: above the {limit:.0f} % RH that {both(t)} asks for, but"
+            f" never past index {ceiling:.1f}; 1 is what a microscope shows."
+        )
     else:
         sentence = (
             f"Conditions for mould: above the {limit:.0f} % RH that {both(t)} asks for; index 1,"
-            f" seen under a microscope, after {days:.0f} days, at most index {ceiling:.1f}."
+            f" seen under a microscope, after {days:.0f} days at the soonest, at most index"
+            f" {ceiling:.1f}."
         )
     return Answer(
         sentence=sentence,
@@ -142,11 +155,12 @@ def _mould(arguments: argparse.Namespace) -> Answer:
 
 
 def _salt(arguments: argparse.Namespace) -> Answer:
-    from monitor.physics.humidity_check import LARGEST_CORRECTION_PCT, salt_humidity
-
     true = float(salt_humidity(cast(Salt, arguments.salt), arguments.temperature))
     if math.isnan(true):
-        raise QuantityError(f"--temperature: {arguments.salt} is tabulated only from 0C to 30C")
+        raise QuantityError(
+            f"--temperature: {arguments.salt} is not tabulated at {both(arguments.temperature)};"
+            " every salt is from 5C to 25C"
+        )
     sentence = (
         f"Over {arguments.salt} at {both(arguments.temperature)} it should read {true:.1f} %."
     )
@@ -154,7 +168,9 @@ def _salt(arguments: argparse.Namespace) -> Answer:
     if arguments.read is not None:
         off = arguments.read - true
         replace = abs(off) > LARGEST_CORRECTION_PCT
-        sentence += f" It is {off:+.1f} off: {'replace the sensor' if replace else 'correct it'}."
+        sentence += (
+            f" It reads {off:+.1f} % RH off: {'replace the sensor' if replace else 'correct it'}."
+        )
     return Answer(
         sentence=sentence,
         values={"relative_humidity_pct": true, "error_pct": off},

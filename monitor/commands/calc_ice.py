@@ -5,9 +5,13 @@ import math
 
 from monitor.commands.calc_answer import Answer, Flags, Verbs, both, hours_text
 from monitor.errors import QuantityError
+from monitor.physics import ice
+from monitor.physics.building import lag_of_two_readings
+from monitor.physics.lag import lag_step
 from monitor.units import DURATION, HEAT_CAPACITY, STRENGTH, TEMPERATURE, VOLUME
 
 _LUMPED = "first-order lag, then latent heat 333.5 kJ/kg at the ice point (IAPWS)"
+_LEAST_KJ_K_L = 3.0  # of any mix of glycol and water; water has 4.19 (CoolProp)
 _ROUGH = 2.0  # time constants and conductances are known to a factor of two
 
 
@@ -45,21 +49,31 @@ def _add_body(flags: Flags) -> None:
 
 
 def _degree_hours(arguments: argparse.Namespace) -> float:
-    from monitor.physics import ice
-
+    least = arguments.volume * _LEAST_KJ_K_L
+    if arguments.heat_capacity < least:
+        raise QuantityError(
+            f"--heat-capacity is {arguments.heat_capacity:g} kJ/K; the liquid alone has"
+            f" {least:.1f} or more, and the metal comes on top"
+        )
     loss = ice.conductance(arguments.heat_capacity, arguments.lag)
     return float(ice.degree_hours_to_solid(arguments.volume, loss))  # 1 L taken as 1 kg
 
 
 def _ice(arguments: argparse.Namespace) -> Answer:
-    from monitor.physics import ice
-
     needed = _degree_hours(arguments)
     air, point = arguments.air, arguments.ice_point
     first = float(ice.first_ice_hours(arguments.start, air, arguments.lag, point))
     solid = float(ice.frozen_through_hours(arguments.start, air, arguments.lag, needed, point))
     if math.isinf(solid):
-        sentence = f"Air of {both(air)} is not below the ice point, {both(point)}: no ice."
+        sentence = f"Air of {both(air)} is not below the ice point, {both(point)}: no ice forms."
+        if arguments.start < point:
+            sentence += " But the body is below it already: take it that there is ice in it."
+    elif first == 0.0:
+        sentence = (
+            f"The body is at its ice point or below: ice forms now, and in air of {both(air)} the"
+            f" liquid is solid after {hours_text(solid)}; expect {hours_text(solid / _ROUGH)} to"
+            f" {hours_text(solid * _ROUGH)}. Judge by the short end."
+        )
     else:
         sentence = (
             f"In air of {both(air)} first ice forms after {hours_text(first)} and the liquid is"
@@ -85,8 +99,6 @@ def _ice(arguments: argparse.Namespace) -> Answer:
 
 
 def _thaw(arguments: argparse.Namespace) -> Answer:
-    from monitor.physics import ice
-
     needed = _degree_hours(arguments)
     share = arguments.ice_share
     hours = float(ice.thaw_hours(share, arguments.air, needed, arguments.ice_point))
@@ -106,8 +118,6 @@ def _thaw(arguments: argparse.Namespace) -> Answer:
 
 
 def _lag(arguments: argparse.Namespace) -> Answer:
-    from monitor.physics.lag import lag_step
-
     then = arguments.air if arguments.air_then is None else arguments.air_then
     body = float(lag_step(arguments.body, arguments.air, then, arguments.hours, arguments.lag))
     return Answer(
@@ -119,13 +129,13 @@ def _lag(arguments: argparse.Namespace) -> Answer:
 
 
 def _time_constant(arguments: argparse.Namespace) -> Answer:
-    from monitor.physics.building import lag_of_two_readings
-
     lag = float(
         lag_of_two_readings(arguments.first, arguments.second, arguments.air, arguments.hours)
     )
     if math.isnan(lag):
-        raise QuantityError("--second must lie between --first and --air; else nothing was cooling")
+        raise QuantityError(
+            "--second must lie between --first and --air; else it was not following the air"
+        )
     return Answer(
         sentence=f"It follows the air with a time constant of {hours_text(lag)}.",
         values={"lag_h": lag},

@@ -2,10 +2,11 @@
 
 import argparse
 import math
-from typing import cast
+from typing import cast, get_args
 
 from monitor.commands.calc_answer import Answer, Flags, Verbs, both
 from monitor.errors import QuantityError
+from monitor.physics import antifreeze
 from monitor.physics.antifreeze import Glycol
 from monitor.units import STRENGTH, TEMPERATURE, VOLUME, Dimension, volume_text
 
@@ -15,7 +16,7 @@ _TABLE = {
 }
 _GUIDES = "burst guidance of heat-transfer engineering guides (from memory)"
 _BRIX = Dimension("Brix reading", "Bx", {"bx": (1, 0), "brix": (1, 0), "%": (1, 0)}, "20Bx", 0, 60)
-_GLYCOLS = ("propylene", "ethylene")
+_GLYCOLS = get_args(Glycol)
 
 
 def add_verbs(verbs: Verbs) -> None:
@@ -50,8 +51,6 @@ def _add_glycol(flags: Flags) -> None:
 
 
 def _mass_fraction(arguments: argparse.Namespace, flag: str, value: float) -> float:
-    from monitor.physics import antifreeze
-
     glycol = cast(Glycol, arguments.glycol)
     if arguments.by == "volume":
         value = float(antifreeze.mass_fraction_of_volume(value, glycol))
@@ -64,8 +63,6 @@ def _mass_fraction(arguments: argparse.Namespace, flag: str, value: float) -> fl
 
 
 def _mix(arguments: argparse.Namespace) -> Answer:
-    from monitor.physics import antifreeze
-
     glycol = cast(Glycol, arguments.glycol)
     product = _mass_fraction(arguments, "--strength", arguments.strength)
     held = _mass_fraction(arguments, "--residual-strength", arguments.residual_strength)
@@ -82,8 +79,8 @@ def _mix(arguments: argparse.Namespace) -> Answer:
     sentence = (
         f"{volume_text(arguments.poured)} ({volume_text(arguments.poured, 'fl oz')}) of"
         f" {product:.0%} {glycol} glycol into {volume_text(arguments.residual)}"
-        f" ({volume_text(arguments.residual, 'fl oz')}) makes {strength:.1%} by mass: first ice"
-        f" at {both(ice)}, {_burst_words(ice, burst)}."
+        f" ({volume_text(arguments.residual, 'fl oz')}) makes {strength:.1%}, both by mass: first"
+        f" ice at {both(ice)}, {_burst_words(ice, burst)}."
     )
     return Answer(
         sentence=sentence,
@@ -101,12 +98,10 @@ def _mix(arguments: argparse.Namespace) -> Answer:
 def _burst_words(ice: float, burst: float) -> str:
     if burst >= ice:
         return "and its slush gets no credit below that"
-    return f"and trusted not to burst metal down to {both(burst)}"
+    return f"and is trusted not to burst metal down to {both(burst)}"
 
 
 def _burst(arguments: argparse.Namespace) -> Answer:
-    from monitor.physics import antifreeze
-
     glycol = cast(Glycol, arguments.glycol)
     strength = _mass_fraction(arguments, "--strength", arguments.strength)
     label = math.nan if arguments.label is None else arguments.label
@@ -114,8 +109,7 @@ def _burst(arguments: argparse.Namespace) -> Answer:
     burst = float(
         antifreeze.burst_point(strength, glycol, measured=arguments.measured, label_c=label)
     )
-    limits = "20 % by volume at least, never below the label"
-    limit = "strength measured" if arguments.measured else "strength not measured: -18 °C at best"
+    limit = "strength measured" if arguments.measured else "not measured, so -18 °C at best"
     return Answer(
         sentence=(
             f"{strength:.1%} of {glycol} glycol by mass forms first ice at {both(ice)},"
@@ -127,14 +121,12 @@ def _burst(arguments: argparse.Namespace) -> Answer:
             "burst_point_c": burst,
             "ice_share_at_burst_point": float(antifreeze.ice_share(strength, burst, glycol)),
         },
-        basis=f"{limit}; {limits}",
+        basis=f"no credit for slush under 20 % by volume, none below the label; {limit}",
         source=f"{_TABLE[glycol]}; {_GUIDES}",
     )
 
 
 def _label(arguments: argparse.Namespace) -> Answer:
-    from monitor.physics import antifreeze
-
     strength = float(antifreeze.mass_fraction_of_burst_rating(arguments.rating))
     if math.isnan(strength):
         raise QuantityError(
@@ -156,11 +148,9 @@ def _label(arguments: argparse.Namespace) -> Answer:
 
 
 def _refractometer(arguments: argparse.Namespace) -> Answer:
-    from monitor.physics import antifreeze
-
     glycol = cast(Glycol, arguments.glycol)
     if (arguments.reading is None) == (arguments.brix is None):
-        raise QuantityError("give either --reading (an ice point) or --brix, not both")
+        raise QuantityError("give one of --reading (an ice point) and --brix")
     if arguments.brix is not None:
         flag, scale = "--brix", "sugar scale, Lorentz-Lorenz mixing rule for the glycol"
         strength = float(antifreeze.mass_fraction_of_brix(arguments.brix, glycol))

@@ -5,25 +5,21 @@ import csv
 import math
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-from monitor.commands.calc_answer import (
-    Answer,
-    Verbs,
-    both,
-    both_differences,
-    day,
-    hours_text,
-)
-from monitor.errors import QuantityError
-from monitor.units import DURATION, TEMPERATURE, TEMPERATURE_DIFFERENCE
+import numpy as np
 
-if TYPE_CHECKING:
-    from monitor.physics.night_low import FaoFit
+from monitor.commands.calc_answer import Answer, Verbs, both, both_differences, day, hours_text
+from monitor.errors import QuantityError
+from monitor.physics import night_low
+from monitor.physics.building import hours_to_reach
+from monitor.physics.night_low import FaoFit
+from monitor.units import DURATION, TEMPERATURE, TEMPERATURE_DIFFERENCE
+from monitor.yard.sun import night_of
 
 _FAO = "Snyder & de Melo-Abreu 2005, FAO Environment and Natural Resources Series 10, chapter 5"
 _PARTON_LOGAN = "Parton & Logan 1981, night curve inverted; skill after Savage 2015"
+_COURSE_ERRORS = ((2.0, 1.0), (4.0, 2.1))  # within so many hours, so many kelvin: Savage 2015
 _REST = "first-order heat loss"
 _COLUMNS = ("air_c", "dew_point_c", "low_c")
 
@@ -62,51 +58,100 @@ def add_verbs(verbs: Verbs) -> None:
 
 
 def _tonight(arguments: argparse.Namespace) -> Answer:
-    from monitor.physics import night_low
+    _need_one_way(arguments)
+    if not night_low.REFERENCE_H < arguments.night < 24.0:
+        raise QuantityError(
+            "--night must be longer than 2h, for the trend starts 2 h after sunset, and shorter"
+            " than a day"
+        )
+    if arguments.low is not None:
+        return _low_as_forecast(arguments)
+    if arguments.nights is not None:
+        return _low_of_past_nights(arguments)
+    return _low_of_course(arguments)
 
+
+def _need_one_way(arguments: argparse.Namespace) -> None:
+    """Refuse flags of two ways at once, and a flag that would be passed over in silence."""
     given = [
         flag for flag in ("low", "nights", "at_sunset") if getattr(arguments, flag) is not None
     ]
     if len(given) != 1:
         raise QuantityError("give one of --low, --nights (with --dew-point), --at-sunset")
-    if arguments.night <= night_low.REFERENCE_H:
-        raise QuantityError("--night must be longer than 2h: the trend starts 2 h after sunset")
-    error, hour = math.nan, math.nan
-    start, night = arguments.air, arguments.night
-    if arguments.low is not None:
-        low, basis, source = arguments.low, "low as forecast, night trend of the FAO", _FAO
-    elif arguments.nights is not None:
-        fit = _fit(arguments)
-        low, error = float(fit.low(start, arguments.dew_point)), fit.error_k
-        basis = (
-            f"two regressions on {fit.nights} past nights, error {fit.error_k:.2f} K, one night in"
-            f" ten more than {-fit.low_edge_k:.1f} K lower; clear, calm nights only"
-        )
-        source = _FAO
-    else:
-        if arguments.since_sunset is None:
-            raise QuantityError("--since-sunset is needed with --at-sunset")
-        low = float(
-            night_low.low_from_course(arguments.at_sunset, start, arguments.since_sunset, night)
-        )
-        if math.isnan(low):
+    for flag, way in (("--dew-point", "--nights"), ("--since-sunset", "--at-sunset")):
+        needed = getattr(arguments, way.strip("-").replace("-", "_")) is not None
+        if needed != (getattr(arguments, flag.strip("-").replace("-", "_")) is not None):
             raise QuantityError(
-                "--since-sunset must be a quarter of the night or more: before that its own course"
-                " says nothing"
+                f"{flag} is needed with {way}" if needed else f"{flag} counts only with {way}"
             )
-        error, basis, source = (
-            2.1,
-            "the night's own fall so far; 2.1 K four hours ahead",
-            _PARTON_LOGAN,
+
+
+def _low_as_forecast(arguments: argparse.Namespace) -> Answer:
+    if arguments.low > arguments.air:
+        raise QuantityError(
+            f"--low is {both(arguments.low)}, above --air, {both(arguments.air)}: it is colder"
+            " already than the forecast's low"
         )
-    values = {"low_c": low, "low_error_k": error}
-    sentence = f"Expect a low of {both(low)}"
-    sentence += "." if math.isnan(error) else f", give or take {both_differences(error)}."
-    if arguments.at_sunset is None:
-        hour = float(night_low.hour_of_passing(arguments.threshold, start, low, night))
-        values["threshold_passed_after_sunset_h"] = hour
-        sentence += f" {_passing(arguments.threshold, hour)}"
-    return Answer(sentence=sentence, values=values, basis=basis, source=source)
+    return _low_answer(
+        arguments, arguments.low, math.nan, "low as forecast, night trend of the FAO"
+    )
+
+
+def _low_of_past_nights(arguments: argparse.Namespace) -> Answer:
+    if arguments.dew_point > arguments.air:
+        raise QuantityError("--dew-point is above --air: no air is more than saturated")
+    fit = _fit(arguments.nights)
+    basis = (
+        f"two regressions on {fit.nights} past nights, error {fit.error_k:.2f} K, one night in"
+        f" ten more than {-fit.low_edge_k:.1f} K lower; clear, calm nights only"
+    )
+    low = float(fit.low(arguments.air, arguments.dew_point))
+    return _low_answer(arguments, low, fit.error_k, basis)
+
+
+def _low_answer(arguments: argparse.Namespace, low: float, error: float, basis: str) -> Answer:
+    """A low by the FAO's method, and when its night trend passes the threshold."""
+    threshold = arguments.threshold
+    hour = float(night_low.hour_of_passing(threshold, arguments.air, low, arguments.night))
+    known = "" if math.isnan(error) else f", give or take {both_differences(error)}"
+    return Answer(
+        sentence=f"Expect a low of {both(low)}{known}. {_passing(threshold, hour)}",
+        values={"low_c": low, "low_error_k": error, "threshold_passed_after_sunset_h": hour},
+        basis=basis,
+        source=_FAO,
+    )
+
+
+def _low_of_course(arguments: argparse.Namespace) -> Answer:
+    since, night = arguments.since_sunset, arguments.night
+    earliest = night_low.EARLIEST_SHARE * night
+    if not earliest <= since <= night:
+        raise QuantityError(
+            f"--since-sunset must lie between {earliest:g} and {night:g} h: before a quarter of the"
+            " night its own course says nothing"
+        )
+    if arguments.at_sunset < arguments.air:
+        raise QuantityError(
+            "--at-sunset is below --air: the night has not cooled so far, so its course says"
+            " nothing"
+        )
+    low = float(night_low.low_from_course(arguments.at_sunset, arguments.air, since, night))
+    ahead = night - since
+    error = next((error for hours, error in _COURSE_ERRORS if ahead <= hours), math.nan)
+    if math.isnan(error):
+        hours, largest = _COURSE_ERRORS[-1]
+        known = (
+            f". Sunrise is more than {hours:g} h off: it can err by more than"
+            f" {both_differences(largest)}"
+        )
+    else:
+        known = f", give or take {both_differences(error)}"
+    return Answer(
+        sentence=f"Expect a low of {both(low)}{known}.",
+        values={"low_c": low, "low_error_k": error},
+        basis="the night's own fall so far",
+        source=_PARTON_LOGAN,
+    )
 
 
 def _passing(threshold: float, hour: float) -> str:
@@ -115,31 +160,30 @@ def _passing(threshold: float, hour: float) -> str:
     return f"It passes {both(threshold)} {hours_text(hour)} after sunset."
 
 
-def _fit(arguments: argparse.Namespace) -> "FaoFit":
-    from monitor.physics.night_low import FEWEST_NIGHTS, fit_lows
-
-    if arguments.dew_point is None:
-        raise QuantityError("--dew-point is needed with --nights")
-    columns: list[list[float]] = [[], [], []]
+def _fit(path: Path) -> FaoFit:
+    nights: list[list[float]] = []
     try:
-        with arguments.nights.open(newline="", encoding="utf-8") as file:
-            for row in csv.DictReader(file):
-                for column, name in zip(columns, _COLUMNS, strict=True):
-                    column.append(float(row[name]))
-    except (OSError, ValueError, KeyError, TypeError) as error:
-        raise QuantityError(
-            f"--nights {arguments.nights}: {error}; it must be a CSV file with the columns"
-            f" {', '.join(_COLUMNS)}, numbers in °C"
-        ) from error
-    fit = fit_lows(*columns)
+        with path.open(newline="", encoding="utf-8-sig") as file:
+            rows = csv.DictReader(file)
+            for row in rows:
+                try:
+                    nights.append([float(row[name]) for name in _COLUMNS])
+                except (KeyError, TypeError, ValueError) as error:
+                    raise QuantityError(
+                        f"--nights {path}, line {rows.line_num}: needs a number in °C in each of"
+                        f" the columns {', '.join(_COLUMNS)}"
+                    ) from error
+    except (OSError, UnicodeDecodeError, csv.Error) as error:
+        raise QuantityError(f"--nights {path}: cannot be read as a CSV file: {error}") from error
+    fit = night_low.fit_lows(*np.reshape(nights, (-1, len(_COLUMNS))).T)
     if math.isnan(fit.error_k):
-        raise QuantityError(f"--nights has {fit.nights} nights; {FEWEST_NIGHTS} are the fewest")
+        raise QuantityError(
+            f"--nights {path}: it takes {night_low.FEWEST_NIGHTS} nights or more, not {fit.nights}"
+        )
     return fit
 
 
 def _night(arguments: argparse.Namespace) -> Answer:
-    from monitor.yard.sun import night_of
-
     night = night_of(arguments.date, arguments.latitude, arguments.longitude, arguments.zone)
     if night is None:
         raise QuantityError(f"--date {arguments.date}: the sun does not set or does not rise there")
@@ -160,14 +204,14 @@ def _night(arguments: argparse.Namespace) -> Answer:
 
 
 def _cooling(arguments: argparse.Namespace) -> Answer:
-    from monitor.physics.building import hours_to_reach
-
     hours = float(
         hours_to_reach(
             arguments.target, arguments.inside, arguments.outside, arguments.lag, arguments.lift
         )
     )
-    if math.isinf(hours):
+    if hours == 0.0:
+        sentence = f"The space is at {both(arguments.target)} or below already."
+    elif math.isinf(hours):
         sentence = f"In this weather the space does not cool to {both(arguments.target)}."
     else:
         sentence = (

@@ -119,6 +119,15 @@ def test_what_does_not_exist_is_null_and_not_a_number(capsys):
         ("night --latitude 95 --longitude 0 --date 2025-01-15 --zone UTC", "--latitude"),
         ("night --latitude 45 --longitude 0 --date 15.1.2025 --zone UTC", "--date"),
         ("night --latitude 45 --longitude 0 --date 2025-01-15 --zone Nowhere", "--zone"),
+        # Slips of the pen: kPa for hPa or the reverse, a load that would be a charger.
+        ("dew-point --temperature 20C --humidity 50% --pressure 10hPa", "--pressure"),
+        ("dew-point --temperature 20C --humidity 50% --pressure 1013kPa", "--pressure"),
+        ("condensation --temperature 20C --humidity 50% --surface -120C", "--surface"),
+        ("self-discharge --temperature 5C --load -20mA --capacity 20Ah", "--load"),
+        ("self-discharge --temperature 3000C", "--temperature"),
+        ("mix --strength 30% --poured 1e300L", "--poured"),
+        ("cooling --inside 8C --outside -6C --lag 12h --lift -5K", "--lift"),
+        ("lag --body 2C --air 12C --hours 3h --lag 1e308h", "--lag"),
     ],
 )
 def test_a_value_that_cannot_be_is_refused_by_its_flag(capsys, line, flag):
@@ -134,14 +143,12 @@ def test_a_value_that_cannot_be_is_refused_by_its_flag(capsys, line, flag):
         ("mix --strength 70% --poured 1L", "--strength is 70%"),
         ("dew-point --temperature 80C --humidity 50%", "--temperature"),
         ("dew-point --temperature 20C --humidity 0%", "--humidity"),
-        ("condensation --temperature 20C --humidity 50% --surface -120C", "--surface"),
+        ("dew-point --temperature 20C --humidity 0.0001%", "--humidity"),
+        ("condensation --temperature 20C --humidity 50% --surface 70C", "--surface"),
+        ("condensation --temperature 20C --humidity 0% --surface 5C", "--humidity"),
+        ("ice --volume 40L --lag 6h --heat-capacity 1kJ/K --start 4C --air -9C", "--heat-capacity"),
         ("mix --strength 30% --poured 1L --residual 2L --lowest-strength 20%", "--lowest-strength"),
         ("label --rating -5C", "--rating"),
-        (
-            "ventilate --inside 20C --inside-humidity 90% --outside 5C --outside-humidity 90%"
-            " --pressure 10hPa",
-            "--pressure",
-        ),
         ("refractometer --reading 5C", "--reading"),
         ("refractometer", "--brix"),
         ("battery --voltage 13.4V", "--voltage"),
@@ -151,10 +158,18 @@ def test_a_value_that_cannot_be_is_refused_by_its_flag(capsys, line, flag):
         ("tonight --air 1C --night 1h --low -3C", "--night"),
         ("tonight --air 1C --night 15h --nights none.csv", "--dew-point"),
         ("tonight --air 1C --night 15h --nights none.csv --dew-point 0C", "none.csv"),
+        ("tonight --air 1C --night 30h --low -3C", "--night"),
+        ("tonight --air 1C --night 15h --low 3C", "--low"),
+        ("tonight --air 1C --night 15h --low -3C --dew-point 0C", "--dew-point counts only"),
+        ("tonight --air 1C --night 15h --nights none.csv --dew-point 2C", "--dew-point is above"),
         ("tonight --air 4C --at-sunset 6C --since-sunset 1h --night 14h", "--since-sunset"),
+        ("tonight --air 4C --at-sunset 6C --since-sunset 20h --night 14h", "--since-sunset"),
+        ("tonight --air 4C --at-sunset 6C --night 14h", "--since-sunset is needed"),
+        ("tonight --air 6C --at-sunset 4C --since-sunset 5h --night 14h", "--at-sunset"),
         ("night --latitude 80 --longitude 0 --date 2025-12-21 --zone UTC", "--date"),
         ("wet-hours --wet 5h --seen 2h", "--wet"),
         ("salt --temperature 50C", "--temperature"),
+        ("salt --salt K2CO3 --temperature 0C", "from 5C to 25C"),
     ],
 )
 def test_values_that_do_not_go_together_are_refused_with_a_remedy(line, said):
@@ -181,8 +196,87 @@ def test_tonight_learns_from_a_file_of_past_nights(capsys, tmp_path):
     assert answer["low_c"] == pytest.approx(-0.7409219, abs=1e-6)
     assert answer["low_error_k"] == pytest.approx(0.63, abs=0.01)
     file.write_text("air_c,dew_point_c,low_c\n1,2,3\n")
-    with pytest.raises(QuantityError, match="1 nights"):
+    with pytest.raises(QuantityError, match="10 nights or more, not 1"):
         run(f"tonight --air 10C --dew-point 2C --night 14h --nights {file}")
+
+
+def test_a_night_that_is_no_number_is_named_by_its_line(tmp_path):
+    file = tmp_path / "nights.csv"
+    file.write_text("air_c,dew_point_c,low_c\n1,0,-3\n2,mild,-3\n")
+    with pytest.raises(QuantityError, match="line 3"):
+        run(f"tonight --air 10C --dew-point 2C --night 14h --nights {file}")
+
+
+def test_a_spreadsheets_mark_at_the_start_of_the_file_does_no_harm(tmp_path):
+    file = tmp_path / "nights.csv"
+    file.write_text("air_c,dew_point_c,low_c\n1,0,-3\n", encoding="utf-8-sig")
+    with pytest.raises(QuantityError, match="not 1"):
+        run(f"tonight --air 10C --dew-point 2C --night 14h --nights {file}")
+
+
+@pytest.mark.parametrize(("since", "error"), [("12h", 1.0), ("10h", 2.1), ("4h", None)])
+def test_the_nights_own_course_claims_no_skill_beyond_what_is_published(capsys, since, error):
+    # Savage 2015: 1 K two hours ahead, 2.1 K four hours ahead, nothing beyond.
+    line = f"tonight --air 2C --at-sunset 6C --since-sunset {since} --night 14h"
+    assert values(capsys, line)["low_error_k"] == error
+
+
+def test_a_body_below_its_ice_point_is_never_said_to_hold_no_ice(capsys):
+    body = "ice --volume 0.4L --lag 6h --heat-capacity 20kJ/K --start -4C"
+    run(f"{body} --air 5C")
+    assert "there is ice in it" in capsys.readouterr().out
+    run(f"{body} --air -5C")
+    assert "ice forms now" in capsys.readouterr().out
+
+
+def test_an_empty_battery_is_judged_by_what_a_long_empty_one_stands(capsys):
+    # -7 °C: common practice, no source.
+    assert values(capsys, "battery --voltage 11.7V")["freezes_below_worst_c"] == -7.0
+    run("battery --voltage 6V")
+    assert "no 12 V battery" in capsys.readouterr().out
+
+
+def test_a_lithium_battery_is_not_answered_for_with_tables_of_acid(capsys):
+    answer = values(capsys, "battery --chemistry lifepo4 --voltage 13.2V")
+    assert "OD1002" not in answer["source"]
+
+
+def test_a_battery_at_its_limit_is_to_be_recharged_now(capsys):
+    run("self-discharge --temperature 5C --charge 50%")
+    assert "recharge it now" in capsys.readouterr().out
+
+
+def test_mould_that_stops_short_of_index_one_has_no_day_of_reaching_it(capsys):
+    # By hand: resistant at 20 °C and 88 %: 3 x 0.2 - 0.2² = 0.56.
+    answer = values(capsys, "mould --temperature 20C --humidity 88% --material resistant")
+    assert answer["index_ceiling"] == pytest.approx(0.56)
+    assert answer["days_to_index_1"] is None
+
+
+@pytest.mark.parametrize(
+    ("air", "surface", "standing"),
+    [
+        ("12C --humidity 85%", "4C", "sweating"),
+        ("-5C --humidity 90%", "-8C", "frosting"),
+        ("12C --humidity 85%", "11C", "wetting"),  # over 80 % at the surface: ISO 9223
+        ("12C --humidity 50%", "10C", "dry"),
+    ],
+)
+def test_a_surface_stands_in_the_judgements_own_words(capsys, air, surface, standing):
+    line = f"condensation --temperature {air} --surface {surface}"
+    assert values(capsys, line)["standing"] == standing
+
+
+def test_venting_says_in_words_which_way_the_water_goes(capsys):
+    dry = "ventilate --inside 5C --inside-humidity 70% --outside -10C --outside-humidity 60%"
+    run(dry)
+    text = capsys.readouterr().out
+    assert "less in each kg" in text
+    assert "g out" in text
+    run("ventilate --inside 5C --inside-humidity 70% --outside 15C --outside-humidity 60%")
+    text = capsys.readouterr().out
+    assert "more in each kg" in text
+    assert "g in." in text
 
 
 @pytest.mark.parametrize("verb", ["battery", "condensation", "cooling", "float"])
