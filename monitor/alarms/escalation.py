@@ -16,31 +16,39 @@ _STAFF = frozenset({Role.OPERATOR, Role.MECHANIC})
 def staff_told(yard: Yard, definition: Definition, alarm: Alarm, now: datetime) -> list[Person]:
     """The yard's people to whom an alarm goes now, those told first at the head.
 
-    Those who have the role; where nobody has it, the operators. With a calendar of duty, those
-    of them on duty; each quarter of an hour in which nobody acknowledges what must never be
-    missed, one more: first in the yard's own order, then whoever works there.
+    Those who have the role and look after the space; where nobody does, whoever has the role,
+    and then the operators. With a calendar of duty, those of them on duty; each quarter of an
+    hour in which nobody acknowledges what must never be missed, one more: first in the yard's
+    own order, then whoever works there.
     """
-    chain = called(yard, definition, now)
-    first = len(first_told(yard, definition, now))
+    chain = called(yard, definition, alarm.space, now)
+    first = len(first_told(yard, definition, alarm.space, now))
     return chain[: first + steps(yard, definition, alarm, now)]
 
 
-def first_told(yard: Yard, definition: Definition, now: datetime) -> list[Person]:
+def first_told(yard: Yard, definition: Definition, space: str, now: datetime) -> list[Person]:
     """Whom an alarm goes to at once."""
     roles = definition.tells & _STAFF
-    staff = [person for person in yard.people if person.roles & roles]
-    if not staff:
-        staff = [person for person in yard.people if Role.OPERATOR in person.roles]
+    with_role = [person for person in yard.people if person.roles & roles]
+    operators = [person for person in yard.people if Role.OPERATOR in person.roles]
+    staff = [person for person in with_role if looks_after(person, space, yard)]
+    staff = staff or [person for person in operators if looks_after(person, space, yard)]
+    staff = staff or with_role or operators
     on_duty = yard.duty.on_duty(now.astimezone(yard.zone))
     here = [person for person in staff if person.id in on_duty]
     return here or staff
 
 
-def called(yard: Yard, definition: Definition, now: datetime) -> list[Person]:
+def looks_after(person: Person, space: str, yard: Yard) -> bool:
+    """Whether a space is one of those that a person looks after; the yard itself is everyone's."""
+    return not person.spaces or space in person.spaces or space == yard.id
+
+
+def called(yard: Yard, definition: Definition, space: str, now: datetime) -> list[Person]:
     """Everybody an alarm may reach, in the order in which they are called."""
     by_id = {person.id: person for person in yard.people}
     in_order = [
-        *first_told(yard, definition, now),
+        *first_told(yard, definition, space, now),
         *(by_id[each] for each in yard.duty.next_called if each in by_id),
         *(person for person in yard.people if Role.OPERATOR in person.roles),
         *(person for person in yard.people if Role.MECHANIC in person.roles),

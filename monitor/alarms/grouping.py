@@ -6,13 +6,13 @@ It closes with one all clear. What is told is a craft, a space or a sensor: a se
 craft that is told already changes no act, and so is no news.
 """
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
 
 from monitor.alarms.definitions import Topic
 from monitor.alarms.entry import Entry, Letter, Standpoint
-from monitor.alarms.escalation import REMIND_AFTER, called, first_told, staff_told
+from monitor.alarms.escalation import REMIND_AFTER, called, first_told, looks_after, staff_told
 from monitor.alarms.pace import DAY, earliest, is_news, is_news_to_owner, told_too
 from monitor.yard.alarm import ACTIVE, AlarmState
 from monitor.yard.message import MessageKind
@@ -23,19 +23,21 @@ _CLOSED = frozenset({AlarmState.NORMAL, AlarmState.RETURNED})
 
 
 def audience(
-    yard: Yard, entry: Entry, threads: Collection[tuple[str, Topic]], now: datetime
+    yard: Yard, entry: Entry, threads: Mapping[tuple[str, Topic], Conversation], now: datetime
 ) -> dict[str, Standpoint]:
     """Who hears of an alarm, and as what.
 
-    Staff by role, duty and escalation, and whoever of them has been told of the topic already.
+    Staff by role, space, duty and escalation, and whoever of them has been told of it already, or
+    of the topic in a space of theirs.
     An owner hears of own craft only, and only of what the definition says an owner can use.
     """
-    definition = entry.definition
+    definition, space = entry.definition, entry.alarm.space
     staff = {person.id for person in staff_told(yard, definition, entry.alarm, now)}
     staff |= {
         person.id
-        for person in called(yard, definition, now)
-        if (person.id, definition.topic) in threads
+        for person in called(yard, definition, space, now)
+        if (thread := threads.get((person.id, definition.topic))) is not None
+        and (entry.about in thread.told or looks_after(person, space, yard))
     }
     told = dict.fromkeys(staff, Standpoint.STAFF)
     if Role.OWNER in definition.tells and entry.craft is not None and entry.craft.owner:
@@ -65,7 +67,7 @@ def letters(
     (list of Letter, list of Conversation)
     """
     running = {(each.person, Topic(each.topic)): each for each in conversations}
-    staffed = {key for key, each in running.items() if not each.owner}
+    staffed = {key: each for key, each in running.items() if not each.owner}
     heard: dict[tuple[str, Topic], dict[Standpoint, list[Entry]]] = {}
     for entry in entries:
         for person, standpoint in audience(yard, entry, staffed, now).items():
@@ -175,7 +177,7 @@ def _called_after(
         return ()
     before: dict[str, None] = {}
     for entry in entries:
-        first = first_told(yard, entry.definition, now)
+        first = first_told(yard, entry.definition, entry.alarm.space, now)
         if person in first:
             return ()
         before |= dict.fromkeys(each.id for each in first)

@@ -33,7 +33,10 @@ class AnnunciatorSettings:
     topic: str  # ``kettlemoss/annunciator``
     username: str | None = None
     password: str | None = field(default=None, repr=False)
-    ca_file: str | None = None  # set: TLS
+    tls: bool = False
+    ca_file: str | None = None  # certificates to trust instead of the machine's
+    certificate_file: str | None = None
+    key_file: str | None = None
 
 
 class Annunciator:
@@ -54,8 +57,12 @@ class Annunciator:
         client = mqtt.Client(CallbackAPIVersion.VERSION2, protocol=mqtt.MQTTv311)
         if settings.username is not None:
             client.username_pw_set(settings.username, settings.password)
-        if settings.ca_file is not None:
-            client.tls_set(ca_certs=settings.ca_file)
+        if settings.tls:
+            client.tls_set(
+                ca_certs=settings.ca_file,
+                certfile=settings.certificate_file,
+                keyfile=settings.key_file,
+            )
         client.will_set(self._topic("state"), UNKNOWN, qos=1, retain=True)
         client.reconnect_delay_set(min_delay=1, max_delay=30)
         client.on_connect = self._on_connect

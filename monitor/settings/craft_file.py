@@ -19,7 +19,7 @@ from monitor.errors import ConfigurationError, Fault
 from monitor.settings.faults import Block, check, key_path, one_of, read_toml
 from monitor.settings.layup_form import EntryForm, Name, Note, in_zone
 from monitor.settings.quantities import Duration
-from monitor.settings.yard_file import Id, Text
+from monitor.settings.words import Id, Text
 from monitor.yard.space import Yard
 
 Place = Annotated[

@@ -23,7 +23,7 @@ from monitor.craft.mixture import GLYCOLS, glycol_of
 from monitor.physics.antifreeze import mass_fraction_of_volume
 from monitor.settings.faults import Block
 from monitor.settings.quantities import quantity
-from monitor.settings.yard_file import Id, Text
+from monitor.settings.words import Id, Text
 from monitor.units import STRENGTH, TEMPERATURE, VOLTAGE, VOLUME
 
 Name = Annotated[str, StringConstraints(min_length=1, max_length=80, strip_whitespace=True)]

@@ -8,11 +8,15 @@ from email.utils import formataddr
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
+from monitor.alarms.definitions import DEFINITIONS, Definition, adjusted
 from monitor.craft.profile import Profile
 from monitor.craft.record import CraftRecord
+from monitor.delivery.annunciator import AnnunciatorSettings
 from monitor.delivery.channels.folder import FolderSettings
 from monitor.delivery.channels.mail import MailSettings
-from monitor.errors import ConfigurationError, Fault
+from monitor.delivery.channels.webhook import WebhookSettings, signing_key
+from monitor.delivery.pulse import PulseSettings
+from monitor.errors import ConfigurationError, DeliveryError, Fault
 from monitor.intake.broker import BrokerSettings
 from monitor.intake.forecast.settings import ForecastSettings
 from monitor.intake.mapping import Mapping as PayloadMapping
@@ -23,7 +27,7 @@ from monitor.settings.places import shipped
 from monitor.settings.profiles import load_profiles
 from monitor.settings.yard_file import BrokerBlock, MailBlock, SensorBlock, WebBlock, YardFile
 from monitor.yard.limits import Limits
-from monitor.yard.space import Mount, Person, Role, Sensor, Space, Yard
+from monitor.yard.space import Mount, Role, Sensor, Space, Yard
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,6 +40,10 @@ class Settings:
     broker: BrokerSettings
     mail: MailSettings | None
     folder: FolderSettings | None
+    webhook: WebhookSettings | None
+    annunciator: AnnunciatorSettings | None
+    ping: PulseSettings | None
+    definitions: Mapping[str, Definition]  # the alarm set with the yard's own limits
     web: WebBlock
     report_weekday: str
     report_at: str
@@ -67,13 +75,9 @@ def load(path: Path, environment: Mapping[str, str] = os.environ) -> Settings:
     ]
     folder = path.resolve().parent
     passwords: dict[str, str | None] = {}
-    blocks: tuple[tuple[str, BrokerBlock | MailBlock | None], ...] = (
-        ("broker", content.broker),
-        ("mail", content.mail),
-    )
-    for key, block in blocks:
+    for key, where, noun in _secrets(content):
         try:
-            passwords[key] = _password(block, folder, environment) if block else None
+            passwords[key] = _password(where, folder, environment, noun)
         except _NoPasswordError as error:
             faults.append(
                 Fault(
@@ -83,6 +87,7 @@ def load(path: Path, environment: Mapping[str, str] = os.environ) -> Settings:
                     remedy=error.remedy,
                 )
             )
+    faults += _unfit_secret(passwords.get("webhook"), path)
     if faults:
         raise ConfigurationError(faults)
     yard = _yard(content)
@@ -98,6 +103,14 @@ def load(path: Path, environment: Mapping[str, str] = os.environ) -> Settings:
         broker=_broker(content.broker, folder, passwords["broker"]),
         mail=_mail(content.mail, content.yard.name, passwords["mail"]),
         folder=FolderSettings(path=folder / content.folder.path) if content.folder else None,
+        webhook=_webhook(content, passwords["webhook"]),
+        annunciator=_annunciator(content, folder, passwords["broker"]),
+        ping=(
+            PulseSettings(url=content.ping.url, every_s=content.ping.every_s)
+            if content.ping
+            else None
+        ),
+        definitions=adjusted({cause: one.adjustment() for cause, one in content.alarms.items()}),
         web=content.web,
         report_weekday=content.reports.weekday,
         report_at=content.reports.at,
@@ -137,8 +150,53 @@ def _inconsistencies(content: YardFile) -> Iterable[tuple[str, str, str]]:
             "nobody has the role operator, so nobody would be told of a cold night",
             'Give someone roles = ["operator"].',
         )
+    yield from _telling(content, spaces)
     if content.mail is not None and content.folder is not None:
         yield "folder", "mails are both sent and written to a folder", "Keep [mail] or [folder]."
+
+
+def _telling(content: YardFile, spaces: list[str]) -> Iterable[tuple[str, str, str]]:
+    """What is wrong between people, duty, channels and alarms."""
+    people = [person.id for person in content.people]
+    for n, person in enumerate(content.people):
+        here = key_path(("people", n))
+        for space in sorted(person.spaces - set(spaces)):
+            yield f"{here}.spaces", f"{space!r} is no space of this yard", one_of(space, spaces)
+        if "webhook" in person.channels and content.webhook is None:
+            yield (
+                f"{here}.channels",
+                f"{person.id} is to be told by webhook, and there is none",
+                "Add [webhook], or take it out of channels.",
+            )
+    for n, shift in enumerate(content.duty.shifts):
+        if shift.person not in people:
+            yield (
+                f"{key_path(('duty', 'shifts', n))}.person",
+                f"{shift.person!r} is nobody in the list of people",
+                one_of(shift.person, people),
+            )
+    for called in content.duty.next_called:
+        if called not in people:
+            yield (
+                "duty.next_called",
+                f"{called!r} is nobody in the list of people",
+                one_of(called, people),
+            )
+    if content.webhook and not (content.webhook.secret_file or content.webhook.secret_env):
+        yield (
+            "webhook",
+            "it has no secret, so its receiver could not tell whose posts they are",
+            "Add secret_file or secret_env.",
+        )
+    for cause, block in content.alarms.items():
+        key = f"alarms.{cause}"
+        if cause not in DEFINITIONS:
+            yield key, "laidup knows no such cause of alarm", one_of(cause, list(DEFINITIONS))
+            continue
+        try:
+            adjusted({cause: block.adjustment()})
+        except ValueError as error:
+            yield key, str(error), "Correct it, or leave it out for the usual."
 
 
 class _NoPasswordError(Exception):
@@ -147,27 +205,49 @@ class _NoPasswordError(Exception):
         self.key, self.problem, self.remedy = key, problem, remedy
 
 
+def _secrets(
+    content: YardFile,
+) -> Iterable[tuple[str, tuple[str | None, str | None], str]]:
+    """Blocks with a secret: their key, environment variable and file, and what the secret is."""
+    broker, mail, webhook = content.broker, content.mail, content.webhook
+    yield "broker", (broker.password_env, broker.password_file), "password"
+    yield "mail", (mail.password_env, mail.password_file) if mail else (None, None), "password"
+    named = (webhook.secret_env, webhook.secret_file) if webhook else (None, None)
+    yield "webhook", named, "secret"
+
+
 def _password(
-    block: BrokerBlock | MailBlock, folder: Path, environment: Mapping[str, str]
+    where: tuple[str | None, str | None], folder: Path, environment: Mapping[str, str], noun: str
 ) -> str | None:
-    if block.password_env is not None:
-        if block.password_env not in environment:
+    variable, file = where
+    if variable is not None:
+        if variable not in environment:
             raise _NoPasswordError(
-                "password_env",
-                f"the environment has no {block.password_env}",
-                "Set it, or use password_file.",
+                f"{noun}_env",
+                f"the environment has no {variable}",
+                f"Set it, or use {noun}_file.",
             )
-        return environment[block.password_env]
-    if block.password_file is not None:
+        return environment[variable]
+    if file is not None:
         try:
-            return (folder / block.password_file).read_text(encoding="utf-8").rstrip("\r\n")
+            return (folder / file).read_text(encoding="utf-8").rstrip("\r\n")
         except (OSError, UnicodeDecodeError) as error:
             raise _NoPasswordError(
-                "password_file",
-                f"{block.password_file} cannot be read: {error}",
-                "Put the password alone into that file, readable by this user.",
+                f"{noun}_file",
+                f"{file} cannot be read: {error}",
+                f"Put the {noun} alone into that file, readable by this user.",
             ) from error
     return None
+
+
+def _unfit_secret(secret: str | None, path: Path) -> list[Fault]:
+    try:
+        if secret is not None:
+            signing_key(secret)
+    except DeliveryError as error:
+        remedy = "Make one: whsec_ and the base64 of 32 random bytes."
+        return [Fault(file=str(path), key="webhook", problem=error.reason, remedy=remedy)]
+    return []
 
 
 def _store_url(url: str, folder: Path) -> str:
@@ -259,6 +339,36 @@ def _mail(block: MailBlock | None, yard: str, password: str | None) -> MailSetti
     )
 
 
+def _webhook(content: YardFile, secret: str | None) -> WebhookSettings | None:
+    if content.webhook is None or secret is None:
+        return None
+    return WebhookSettings(url=content.webhook.url, secret=secret)
+
+
+def _annunciator(
+    content: YardFile, folder: Path, password: str | None
+) -> AnnunciatorSettings | None:
+    """The lamp hangs on the yard's own broker, which needs no internet."""
+    if content.annunciator is None:
+        return None
+    broker = content.broker
+
+    def path(name: str | None) -> str | None:
+        return None if name is None else str(folder / name)
+
+    return AnnunciatorSettings(
+        host=broker.host,
+        port=broker.port,
+        topic=content.annunciator.topic,
+        username=broker.username,
+        password=password,
+        tls=broker.tls,
+        ca_file=path(broker.ca_file),
+        certificate_file=path(broker.certificate_file),
+        key_file=path(broker.key_file),
+    )
+
+
 def _forecast(content: YardFile) -> ForecastSettings | None:
     block = content.forecast
     if block is None:
@@ -298,5 +408,6 @@ def _yard(content: YardFile) -> Yard:
         volume_unit=block.volume_unit,
         spaces=tuple(Space(**space.model_dump()) for space in content.spaces),
         sensors=tuple(_sensor(sensor) for sensor in content.sensors),
-        people=tuple(Person(**person.model_dump()) for person in content.people),
+        people=tuple(person.person() for person in content.people),
+        duty=content.duty.duty(),
     )

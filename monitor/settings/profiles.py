@@ -27,7 +27,7 @@ from monitor.settings.quantities import (
     above_zero,
     quantity,
 )
-from monitor.settings.yard_file import Id, Text
+from monitor.settings.words import Id, Text
 from monitor.units import CHARGE, HEAT_CAPACITY, LENGTH, VOLUME
 
 Mark = Literal["estimate", "measured"]

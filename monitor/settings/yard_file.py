@@ -1,34 +1,26 @@
 """The yard's own file, key by key: what may stand in ``yard.toml``."""
 
-from datetime import date
+from datetime import date, time
 from typing import Annotated, Literal
-from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from pydantic import AfterValidator, Field, StringConstraints, model_validator
 
 from monitor.intake.forecast.settings import Agency
 from monitor.settings.faults import Block
+from monitor.settings.telling import (
+    AlarmBlock,
+    AnnunciatorBlock,
+    ChannelName,
+    DutyBlock,
+    PingBlock,
+    SpanBlock,
+    WebhookBlock,
+)
+from monitor.settings.words import Id, MailAddress, Port, Text, TimeOfDay, WebAddress, Weekday, Zone
 from monitor.units import TemperatureUnit, VolumeUnit
 from monitor.yard.calibration import Calibration, Point
 from monitor.yard.reading import Channel
-from monitor.yard.space import Mount, Role, SpaceKind
-
-
-def _zone(name: str) -> str:
-    try:
-        ZoneInfo(name)
-    except (ZoneInfoNotFoundError, ValueError, OSError) as error:
-        raise ValueError(
-            "no such time zone; write it like America/Chicago or Europe/Berlin"
-        ) from error
-    return name
-
-
-def _address(text: str) -> str:
-    name, at, host = text.rpartition("@")
-    if not (name and at and host) or any(sign in text for sign in " \r\n,<>"):
-        raise ValueError("no mail address; write it like watch@yard.example")
-    return text
+from monitor.yard.space import Mount, Person, Role, SpaceKind
 
 
 def _contact(text: str) -> str:
@@ -37,22 +29,6 @@ def _contact(text: str) -> str:
             "no mail or web address; the agency wants to reach whoever runs this program"
         )
     return text
-
-
-def _web_address(text: str) -> str:
-    if not text.startswith(("https://", "http://")) or any(sign in text for sign in " \r\n\t?#"):
-        raise ValueError("no web address; write it like https://forecast.example/api")
-    return text
-
-
-# An id stands in topics, addresses and file names.
-Id = Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9-]{0,62}$")]
-Text = Annotated[str, StringConstraints(min_length=1, max_length=200, pattern=r"^[^\x00-\x1f]*$")]
-MailAddress = Annotated[str, AfterValidator(_address)]
-Zone = Annotated[str, AfterValidator(_zone)]
-TimeOfDay = Annotated[str, StringConstraints(pattern=r"^([01]\d|2[0-3]):[0-5]\d$")]
-Port = Annotated[int, Field(ge=1, le=65535)]
-Weekday = Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"]
 
 
 class YardBlock(Block):
@@ -116,6 +92,7 @@ class WebBlock(Block):
     host: Text = "127.0.0.1"
     port: Annotated[int, Field(ge=0, le=65535)] = 8017
     enabled: bool = True
+    address: WebAddress | None = None
 
 
 class ReportsBlock(Block):
@@ -130,7 +107,7 @@ class ForecastBlock(Block):
 
     source: Agency
     contact: Annotated[Text, AfterValidator(_contact)]
-    url: Annotated[Text, AfterValidator(_web_address)] | None = None
+    url: WebAddress | None = None
 
 
 class SpaceBlock(Block):
@@ -214,6 +191,19 @@ class PersonBlock(Block):
     roles: Annotated[frozenset[Role], Field(min_length=1)]
     temperature_unit: TemperatureUnit | None = None
     volume_unit: VolumeUnit | None = None
+    channels: Annotated[tuple[ChannelName, ...], Field(min_length=1)] = ("mail",)
+    spaces: frozenset[Id] = frozenset()
+    quiet: SpanBlock | None = None
+    all_well_at: TimeOfDay | None = None
+
+    def person(self) -> Person:
+        """The same as every room uses it."""
+        plain = self.model_dump(exclude={"quiet", "all_well_at"})
+        return Person(
+            **plain,
+            quiet=self.quiet.span() if self.quiet else None,
+            all_well_at=time.fromisoformat(self.all_well_at) if self.all_well_at else None,
+        )
 
 
 class YardFile(Block):
@@ -229,4 +219,9 @@ class YardFile(Block):
     forecast: ForecastBlock | None = None
     spaces: Annotated[tuple[SpaceBlock, ...], Field(min_length=1)]
     sensors: tuple[SensorBlock, ...] = ()
+    duty: DutyBlock = DutyBlock()
+    alarms: Annotated[dict[Id, AlarmBlock], Field(default_factory=dict)]
+    webhook: WebhookBlock | None = None
+    annunciator: AnnunciatorBlock | None = None
+    ping: PingBlock | None = None
     people: Annotated[tuple[PersonBlock, ...], Field(min_length=1)]

@@ -82,6 +82,7 @@ class Person:
     volume_unit: VolumeUnit | None = None
     channels: tuple[str, ...] = ("mail",)  # how messages reach them
     all_well_at: time | None = None  # wants a daily word at this hour that the watch goes on
+    spaces: frozenset[str] = frozenset()  # only told of these, first; empty: of all
     quiet: Span | None = None  # hours in which only what must never be missed may wake them
 
 

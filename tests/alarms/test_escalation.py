@@ -151,3 +151,24 @@ def test_the_night_the_clocks_change_has_no_hour_without_duty():
     while at < datetime(2026, 11, 2, 12, tzinfo=UTC):
         assert len(duty.on_duty(at.astimezone(ZONE))) == 1
         at += timedelta(minutes=15)
+
+
+def test_who_looks_after_some_spaces_hears_of_those_and_of_the_rest_only_when_called(tmp_path):
+    racks = replace(SECOND, spaces=frozenset({"rack"}))
+    scene = scene_with(tmp_path, Duty(next_called=("ansel",)), OPERATOR, racks)
+    shed = craft("S1", "Petrel", "shed")
+    scene.craft = {"S1": shed}
+    judged = [frost(shed, Standing.EXPOSED, FOUR, deadline=FOUR + timedelta(hours=6))]
+    scene.judge(*judged)
+    assert told(scene) == {"maren": 0}
+    let_pass(scene, judged, 20)
+    assert told(scene) == {"maren": 0, "ansel": 15}
+
+
+def test_a_space_that_nobody_looks_after_is_everybodys(tmp_path):
+    racks = replace(SECOND, spaces=frozenset({"rack"}))
+    scene = scene_with(tmp_path, Duty(), racks)
+    shed = craft("S1", "Petrel", "shed")
+    scene.craft = {"S1": shed}
+    scene.judge(frost(shed, Standing.EXPOSED, FOUR, deadline=FOUR + timedelta(hours=6)))
+    assert told(scene) == {"ansel": 0}

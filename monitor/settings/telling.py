@@ -1,0 +1,112 @@
+"""The part of the yard's file that says who is told, how, and after how long."""
+
+from datetime import time, timedelta
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from monitor.alarms.definitions import Adjustment
+from monitor.settings.faults import Block
+from monitor.settings.words import Id, Text, TimeOfDay, WebAddress, Weekday
+from monitor.yard.alarm import Priority
+from monitor.yard.duty import Duty, Shift, Span
+from monitor.yard.space import Role
+
+ChannelName = Literal["mail", "webhook"]
+Hours = Annotated[float, Field(ge=0, le=24 * 14)]
+
+_WEEKDAYS: tuple[Weekday, ...] = (
+    "monday",
+    "tuesday",
+    "wednesday",
+    "thursday",
+    "friday",
+    "saturday",
+    "sunday",
+)
+
+
+class SpanBlock(Block):
+    """Hours of a day; they may pass midnight."""
+
+    begins: TimeOfDay
+    ends: TimeOfDay
+
+    def span(self) -> Span:
+        """The same as the alarm room uses it."""
+        return Span(begins=time.fromisoformat(self.begins), ends=time.fromisoformat(self.ends))
+
+
+class ShiftBlock(SpanBlock):
+    """``[[duty.shifts]]``: hours in which one person is on duty."""
+
+    person: Id
+    weekdays: Annotated[frozenset[Weekday], Field(min_length=1)] = frozenset(_WEEKDAYS)
+
+
+class DutyBlock(Block):
+    """``[duty]``: the calendar of duty, and who is called next when nobody acknowledges."""
+
+    shifts: tuple[ShiftBlock, ...] = ()
+    next_called: tuple[Id, ...] = ()
+
+    def duty(self) -> Duty:
+        """The same as the alarm room uses it."""
+        return Duty(
+            shifts=tuple(
+                Shift(
+                    person=shift.person,
+                    hours=shift.span(),
+                    weekdays=frozenset(_WEEKDAYS.index(day) for day in shift.weekdays),
+                )
+                for shift in self.shifts
+            ),
+            next_called=self.next_called,
+        )
+
+
+class AlarmBlock(Block):
+    """``[alarms.CAUSE]``: what this yard sets differently for one cause of alarm."""
+
+    on_delay_h: Hours | None = None
+    off_delay_h: Hours | None = None
+    ask_again_after_h: Hours | None = None
+    clears_above_k: Annotated[float, Field(ge=0, le=20)] | None = None
+    priority: Priority | None = None
+    tells: Annotated[frozenset[Role], Field(min_length=1)] | None = None
+
+    def adjustment(self) -> Adjustment:
+        """The same as the alarm room uses it."""
+        return Adjustment(
+            on_delay=_hours(self.on_delay_h),
+            off_delay=_hours(self.off_delay_h),
+            realarm=_hours(self.ask_again_after_h),
+            clears_above_k=self.clears_above_k,
+            priority=self.priority,
+            tells=self.tells,
+        )
+
+
+class WebhookBlock(Block):
+    """``[webhook]``: one receiver of signed posts."""
+
+    url: WebAddress
+    secret_file: Text | None = None
+    secret_env: Text | None = None
+
+
+class AnnunciatorBlock(Block):
+    """``[annunciator]``: the retained topic that a lamp or siren at the yard follows."""
+
+    topic: Annotated[Text, Field(pattern=r"^[^#+$][^#+]*[^#+/]$")]
+
+
+class PingBlock(Block):
+    """``[ping]``: an outside address that misses us when we are dead."""
+
+    url: WebAddress
+    every_s: Annotated[float, Field(ge=30, le=86400)] = 300.0
+
+
+def _hours(value: float | None) -> timedelta | None:
+    return None if value is None else timedelta(hours=value)

@@ -1,0 +1,40 @@
+"""Kinds of words that may stand in the files: ids, addresses, zones, times of day."""
+
+from typing import Annotated, Literal
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+from pydantic import AfterValidator, Field, StringConstraints
+
+
+def _zone(name: str) -> str:
+    try:
+        ZoneInfo(name)
+    except (ZoneInfoNotFoundError, ValueError, OSError) as error:
+        raise ValueError(
+            "no such time zone; write it like America/Chicago or Europe/Berlin"
+        ) from error
+    return name
+
+
+def _address(text: str) -> str:
+    name, at, host = text.rpartition("@")
+    if not (name and at and host) or any(sign in text for sign in " \r\n,<>"):
+        raise ValueError("no mail address; write it like watch@yard.example")
+    return text
+
+
+def _web_address(text: str) -> str:
+    if not text.startswith(("https://", "http://")) or any(sign in text for sign in " \r\n\t?#"):
+        raise ValueError("no web address; write it like https://forecast.example/api")
+    return text
+
+
+# An id stands in topics, addresses and file names.
+Id = Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9-]{0,62}$")]
+Text = Annotated[str, StringConstraints(min_length=1, max_length=200, pattern=r"^[^\x00-\x1f]*$")]
+MailAddress = Annotated[str, AfterValidator(_address)]
+WebAddress = Annotated[str, AfterValidator(_web_address)]
+Zone = Annotated[str, AfterValidator(_zone)]
+TimeOfDay = Annotated[str, StringConstraints(pattern=r"^([01]\d|2[0-3]):[0-5]\d$")]
+Port = Annotated[int, Field(ge=1, le=65535)]
+Weekday = Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"]

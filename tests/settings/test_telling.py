@@ -1,0 +1,160 @@
+"""Who is told, how and when: what the yard's file may say of it, and what is refused in words."""
+
+import base64
+from datetime import time, timedelta
+
+import pytest
+
+from monitor.alarms.definitions import DEFINITIONS
+from monitor.errors import ConfigurationError
+from monitor.settings.load import load
+from monitor.yard.alarm import Priority
+from monitor.yard.duty import Span
+from monitor.yard.space import Role
+
+YARD = """
+[yard]
+id = "mill"
+name = "Mill Yard"
+timezone = "Europe/Berlin"
+latitude = 52.0
+longitude = 13.0
+
+[[spaces]]
+id = "shed"
+name = "Shed"
+kind = "cold"
+
+[[people]]
+id = "ines"
+name = "Ines Aldaz"
+mail = "ines@mill.example"
+roles = ["operator"]
+"""
+SECRET = "whsec_" + base64.b64encode(bytes(range(32))).decode()
+
+
+def loaded(folder, more, environment=None):
+    file = folder / "yard.toml"
+    file.write_text(YARD + more, encoding="utf-8")
+    return load(file, environment or {})
+
+
+def fault(folder, more, environment=None):
+    with pytest.raises(ConfigurationError) as caught:
+        loaded(folder, more, environment)
+    [found] = caught.value.faults
+    return found
+
+
+def test_without_a_word_everybody_gets_mail_at_any_hour_and_the_usual_alarms_hold(tmp_path):
+    settings = loaded(tmp_path, "")
+    [ines] = settings.yard.people
+    assert (ines.channels, ines.quiet, ines.all_well_at, ines.spaces) == (
+        ("mail",),
+        None,
+        None,
+        frozenset(),
+    )
+    assert not settings.yard.duty.kept
+    assert settings.definitions == DEFINITIONS
+    assert (settings.webhook, settings.annunciator, settings.ping) == (None, None, None)
+
+
+def test_a_person_has_quiet_hours_a_daily_word_spaces_and_channels_of_their_own(tmp_path):
+    settings = loaded(
+        tmp_path,
+        'quiet = { begins = "22:00", ends = "06:30" }\nall_well_at = "08:00"\nspaces = ["shed"]\n'
+        'channels = ["mail", "webhook"]\n\n'
+        '[webhook]\nurl = "https://hook.example/in"\nsecret_env = "HOOK"\n',
+        {"HOOK": SECRET},
+    )
+    [ines] = settings.yard.people
+    assert ines.quiet == Span(begins=time(22), ends=time(6, 30))
+    assert ines.all_well_at == time(8)
+    assert ines.spaces == {"shed"}
+    assert settings.webhook is not None
+    assert settings.webhook.url == "https://hook.example/in"
+    assert SECRET not in repr(settings)
+
+
+def test_the_calendar_of_duty_says_who_and_on_which_weekdays(tmp_path):
+    settings = loaded(
+        tmp_path,
+        '[duty]\nnext_called = ["ines"]\n[[duty.shifts]]\nperson = "ines"\n'
+        'begins = "18:00"\nends = "06:00"\nweekdays = ["saturday", "sunday"]\n',
+    )
+    [shift] = settings.yard.duty.shifts
+    assert shift.weekdays == {5, 6}
+    assert settings.yard.duty.next_called == ("ines",)
+
+
+def test_a_yard_sets_its_own_delays_priority_and_readers_for_one_cause(tmp_path):
+    settings = loaded(
+        tmp_path,
+        '[alarms.damp]\non_delay_h = 48\nask_again_after_h = 24\npriority = "medium"\n'
+        'tells = ["mechanic"]\n[alarms.frost]\nclears_above_k = 4.0\n',
+    )
+    damp = settings.definitions["damp"]
+    assert damp.on_delay == timedelta(hours=48)
+    assert damp.realarm == timedelta(hours=24)
+    assert damp.priority is Priority.MEDIUM
+    assert damp.tells == {Role.MECHANIC}
+    assert damp.off_delay == DEFINITIONS["damp"].off_delay
+    assert settings.definitions["frost"].clears_above_k == 4.0
+    assert settings.definitions["ice"] == DEFINITIONS["ice"]
+
+
+def test_the_lamp_hangs_on_the_yards_own_broker_with_its_sign_in(tmp_path):
+    (tmp_path / "broker.password").write_text("reed\n")
+    settings = loaded(
+        tmp_path,
+        '[broker]\nhost = "10.0.0.2"\nport = 8883\ntls = true\nca_file = "ca.crt"\n'
+        'username = "laidup"\npassword_file = "broker.password"\n'
+        '[annunciator]\ntopic = "mill/annunciator"\n[ping]\nurl = "https://ping.example/x"\n',
+    )
+    lamp = settings.annunciator
+    assert lamp is not None
+    assert (lamp.host, lamp.port, lamp.tls, lamp.password) == ("10.0.0.2", 8883, True, "reed")
+    assert lamp.ca_file == str(tmp_path / "ca.crt")
+    assert settings.ping is not None
+    assert settings.ping.every_s == 300
+
+
+@pytest.mark.parametrize(
+    ("more", "key", "words"),
+    [
+        ('spaces = ["shd"]', "people[1].spaces", "Did you mean 'shed'?"),
+        ('channels = ["webhook"]', "people[1].channels", "Add [webhook]"),
+        ('quiet = { begins = "25:00", ends = "06:00" }', "people[1].quiet.begins", "25:00"),
+        ('[duty]\nnext_called = ["inez"]', "duty.next_called", "Did you mean 'ines'?"),
+        (
+            '[[duty.shifts]]\nperson = "sam"\nbegins = "18:00"\nends = "06:00"',
+            "duty.shifts[1].person",
+            "Use one of: ines.",
+        ),
+        ("[alarms.frst]\non_delay_h = 1", "alarms.frst", "Did you mean 'frost'?"),
+        ("[alarms.frost]\non_delay_h = 3", "alarms.frost", "must never be missed"),
+        ('[alarms.damp]\ntells = ["owner"]', "alarms.damp", "nobody of the yard would be told"),
+        ('[webhook]\nurl = "https://hook.example"', "webhook", "no secret"),
+        (
+            '[webhook]\nurl = "https://hook.example"\nsecret_env = "NONE"',
+            "webhook.secret_env",
+            "the environment has no NONE",
+        ),
+        ('[annunciator]\ntopic = "mill/#"', "annunciator.topic", "mill/#"),
+        ('[ping]\nurl = "ping.example"', "ping.url", "Write it like https://"),
+    ],
+)
+def test_a_slip_is_told_with_its_place_and_the_remedy(tmp_path, more, key, words):
+    found = fault(tmp_path, more)
+    assert found.key == key
+    assert words in str(found)
+
+
+def test_a_secret_that_cannot_sign_is_told_without_showing_it(tmp_path):
+    found = fault(
+        tmp_path, '[webhook]\nurl = "https://hook.example"\nsecret_env = "HOOK"', {"HOOK": "short"}
+    )
+    assert found.key == "webhook"
+    assert "short" not in str(found).replace("too short", "")
