@@ -210,10 +210,7 @@ def test_no_update_of_many_writers_is_lost(store):
         assert tx.outbox.counts() == {"waiting": 80}
 
 
-def test_a_reader_sees_one_steady_state_while_a_writer_writes(tmp_path):
-    url = f"sqlite:///{tmp_path}/laidup.db"
-    migrate(url)
-    store = Store(url, "kettlemoss")
+def test_a_reader_sees_one_steady_state_while_a_writer_writes(store):
     with store.transaction() as tx:
         tx.readings.add([reading(1000, 1.0)])
     with store.snapshot() as before:
@@ -223,7 +220,6 @@ def test_a_reader_sees_one_steady_state_while_a_writer_writes(tmp_path):
         assert before.readings.count() == 1
     with store.snapshot() as after:
         assert after.readings.count() == 2
-    store.close()
 
 
 def test_a_judgement_comes_back_as_it_was_infinity_and_nan_too(store):
