@@ -45,13 +45,17 @@ def empty(tmp_path_factory) -> Path:
     return file
 
 
+def address(file: Path) -> str:
+    return f"sqlite:///{file}"
+
+
 def message(payload: str) -> Message:
     return Message("kettlemoss/barn", payload.encode(), START_S * 1000, True, 1, 1, 1)
 
 
-def stored(file: Path, batches: list[list[str]], *, restart_after: int = 10**9):
+def stored(url: str, batches: list[list[str]], *, restart_after: int = 10**9):
     """Rows after the batches were taken in, with a restart of intake now and then."""
-    store = Store(f"sqlite:///{file}", "kettlemoss")
+    store = Store(url, "kettlemoss")
     decoder = Decoder(SENSORS, AS_THEY_COME)
     with store.snapshot() as tx:
         held = tx.readings.count()
@@ -105,13 +109,13 @@ def test_any_order_duplication_and_batching_gives_an_identical_store(
     empty, tmp_path_factory, made, seed, size, restart_after
 ):
     folder = tmp_path_factory.mktemp("order")
-    straight = stored(copy(empty, folder / "straight.db"), [[pack] for pack in made])
+    straight = stored(address(copy(empty, folder / "straight.db")), [[pack] for pack in made])
     chance = random.Random(seed)
     again = [*made, *chance.sample(made, len(made) // 2)]
     chance.shuffle(again)
     batches = [again[n : n + size] for n in range(0, len(again), size)]
     assert (
-        stored(copy(empty, folder / "shuffled.db"), batches, restart_after=restart_after)
+        stored(address(copy(empty, folder / "shuffled.db")), batches, restart_after=restart_after)
         == straight
     )
     for sensor, (at, value, flag) in zip(SENSORS, straight, strict=True):
@@ -135,9 +139,32 @@ def test_a_late_reading_long_before_the_newest_changes_only_flags_around_it(
         return f"[{records}]"
 
     calm = pack(*((5 * n, 2 + n % 2) for n in range(400)))
-    (_, _, before), _ = stored(file, [[calm]])
+    (_, _, before), _ = stored(address(file), [[calm]])
     assert set(before) == {1}
-    after = stored(file, [[pack((1002, 30.0))]])[0]
+    after = stored(address(file), [[pack((1002, 30.0))]])[0]
     changed = [minute for minute, flag in zip(after[0], after[2], strict=True) if flag != 1]
     assert changed == [(START_S + 60 * 1002) * 1000]
     assert to_ms(datetime(2026, 1, 10, 16, 42, tzinfo=UTC)) == changed[0]
+
+
+def test_postgresql_keeps_the_same_rows_in_any_order(empty, postgres, tmp_path):
+    migrate(postgres)
+    store = Store(postgres, "kettlemoss")
+    with store.transaction() as tx:
+        tx.readings.series_ids(KEYS)
+    store.close()
+    chance = random.Random(20260110)
+    made = []
+    for minute in range(0, 600, 5):
+        for sensor in SENSORS:
+            value = chance.choice([2.0, 2.5, 2.5, 21.0, -127.0, 85.0])
+            made.append(
+                f'[{{"n":"{sensor.name}:temperature","u":"Cel",'
+                f'"t":{START_S + 60 * minute},"v":{value}}}]'
+            )
+    straight = stored(address(copy(empty, tmp_path / "straight.db")), [made])
+    again = [*made, *made[::3]]
+    chance.shuffle(again)
+    batches = [again[n : n + 50] for n in range(0, len(again), 50)]
+    assert stored(postgres, batches, restart_after=3) == straight
+    assert {1, 3, 4, 9} == {flag for _, _, flags in straight for flag in flags}
