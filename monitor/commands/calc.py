@@ -2,7 +2,15 @@
 
 import argparse
 
-from monitor.commands import calc_air, calc_battery, calc_damp, calc_ice, calc_mix, calc_night
+from monitor.commands import (
+    calc_air,
+    calc_battery,
+    calc_damp,
+    calc_ice,
+    calc_mix,
+    calc_night,
+    calc_tonight,
+)
 from monitor.commands.calc_answer import Verbs
 
 
@@ -17,5 +25,5 @@ def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") 
         ),
     )
     verbs = Verbs(parser)
-    for family in (calc_air, calc_mix, calc_ice, calc_battery, calc_night, calc_damp):
+    for family in (calc_air, calc_mix, calc_ice, calc_battery, calc_tonight, calc_night, calc_damp):
         family.add_verbs(verbs)

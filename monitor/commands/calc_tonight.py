@@ -1,0 +1,163 @@
+"""The sum of ``laidup calc`` about tonight's low: by a forecast, past nights or its own course."""
+
+import argparse
+import csv
+import math
+from pathlib import Path
+
+import numpy as np
+
+from monitor.commands.calc_answer import Answer, Verbs, both, both_differences, hours_text
+from monitor.errors import QuantityError
+from monitor.physics import night_low
+from monitor.physics.night_low import FaoFit
+from monitor.units import DURATION, TEMPERATURE
+
+_FAO = "Snyder & de Melo-Abreu 2005, FAO Environment and Natural Resources Series 10, chapter 5"
+_PARTON_LOGAN = "Parton & Logan 1981, night curve inverted; skill after Savage 2015"
+_COURSE_ERRORS = ((2.0, 1.0), (4.0, 2.1))  # within so many hours, so many kelvin: Savage 2015
+_COLUMNS = ("air_c", "dew_point_c", "low_c")
+
+
+def add_verbs(verbs: Verbs) -> None:
+    """Add tonight."""
+    flags = verbs.add("tonight", _tonight, "low of a clear calm night, and when it passes 0 °C")
+    flags.quantity("--air", TEMPERATURE, "now; with --nights, two hours after sunset")
+    flags.quantity("--night", DURATION, "sunset to sunrise (see: calc night)", above_zero=True)
+    flags.quantity("--threshold", TEMPERATURE, "passed when? (default: 0C)", default=0.0)
+    flags.quantity("--low", TEMPERATURE, "a forecast's low, if there is one", required=False)
+    flags.parser.add_argument(
+        "--nights",
+        type=Path,
+        metavar="FILE",
+        help=f"past clear calm nights, a CSV file with the columns {', '.join(_COLUMNS)}",
+    )
+    flags.quantity("--dew-point", TEMPERATURE, "needed with --nights", required=False)
+    flags.quantity("--at-sunset", TEMPERATURE, "air at sunset", required=False)
+    flags.quantity("--since-sunset", DURATION, "needed with --at-sunset", required=False)
+
+
+def _tonight(arguments: argparse.Namespace) -> Answer:
+    _need_one_way(arguments)
+    if not night_low.REFERENCE_H < arguments.night < 24.0:
+        raise QuantityError(
+            "--night must be longer than 2h, for the trend starts 2 h after sunset, and shorter"
+            " than a day"
+        )
+    if arguments.low is not None:
+        return _low_as_forecast(arguments)
+    if arguments.nights is not None:
+        return _low_of_past_nights(arguments)
+    return _low_of_course(arguments)
+
+
+def _need_one_way(arguments: argparse.Namespace) -> None:
+    """Refuse flags of two ways at once, and a flag that would be passed over in silence."""
+    given = [
+        flag for flag in ("low", "nights", "at_sunset") if getattr(arguments, flag) is not None
+    ]
+    if len(given) != 1:
+        raise QuantityError("give one of --low, --nights (with --dew-point), --at-sunset")
+    for flag, way in (("--dew-point", "--nights"), ("--since-sunset", "--at-sunset")):
+        needed = getattr(arguments, way.strip("-").replace("-", "_")) is not None
+        if needed != (getattr(arguments, flag.strip("-").replace("-", "_")) is not None):
+            raise QuantityError(
+                f"{flag} is needed with {way}" if needed else f"{flag} counts only with {way}"
+            )
+
+
+def _low_as_forecast(arguments: argparse.Namespace) -> Answer:
+    if arguments.low > arguments.air:
+        raise QuantityError(
+            f"--low is {both(arguments.low)}, above --air, {both(arguments.air)}: it is colder"
+            " already than the forecast's low"
+        )
+    return _low_answer(
+        arguments, arguments.low, math.nan, "low as forecast, night trend of the FAO"
+    )
+
+
+def _low_of_past_nights(arguments: argparse.Namespace) -> Answer:
+    if arguments.dew_point > arguments.air:
+        raise QuantityError("--dew-point is above --air: no air is more than saturated")
+    fit = _fit(arguments.nights)
+    basis = (
+        f"two regressions on {fit.nights} past nights, error {fit.error_k:.2f} K, one night in"
+        f" ten more than {-fit.low_edge_k:.1f} K lower; clear, calm nights only"
+    )
+    low = float(fit.low(arguments.air, arguments.dew_point))
+    return _low_answer(arguments, low, fit.error_k, basis)
+
+
+def _low_answer(arguments: argparse.Namespace, low: float, error: float, basis: str) -> Answer:
+    """A low by the FAO's method, and when its night trend passes the threshold."""
+    threshold = arguments.threshold
+    hour = float(night_low.hour_of_passing(threshold, arguments.air, low, arguments.night))
+    known = "" if math.isnan(error) else f", give or take {both_differences(error)}"
+    return Answer(
+        sentence=f"Expect a low of {both(low)}{known}. {_passing(threshold, hour)}",
+        values={"low_c": low, "low_error_k": error, "threshold_passed_after_sunset_h": hour},
+        basis=basis,
+        source=_FAO,
+    )
+
+
+def _low_of_course(arguments: argparse.Namespace) -> Answer:
+    since, night = arguments.since_sunset, arguments.night
+    earliest = night_low.EARLIEST_SHARE * night
+    if not earliest <= since <= night:
+        raise QuantityError(
+            f"--since-sunset must lie between {earliest:g} and {night:g} h: before a quarter of the"
+            " night its own course says nothing"
+        )
+    if arguments.at_sunset < arguments.air:
+        raise QuantityError(
+            "--at-sunset is below --air: the night has not cooled so far, so its course says"
+            " nothing"
+        )
+    low = float(night_low.low_from_course(arguments.at_sunset, arguments.air, since, night))
+    ahead = night - since
+    error = next((error for hours, error in _COURSE_ERRORS if ahead <= hours), math.nan)
+    if math.isnan(error):
+        hours, largest = _COURSE_ERRORS[-1]
+        known = (
+            f". Sunrise is more than {hours:g} h off: it can err by more than"
+            f" {both_differences(largest)}"
+        )
+    else:
+        known = f", give or take {both_differences(error)}"
+    return Answer(
+        sentence=f"Expect a low of {both(low)}{known}.",
+        values={"low_c": low, "low_error_k": error},
+        basis="the night's own fall so far",
+        source=_PARTON_LOGAN,
+    )
+
+
+def _passing(threshold: float, hour: float) -> str:
+    if math.isinf(hour):
+        return f"It stays above {both(threshold)}."
+    return f"It passes {both(threshold)} {hours_text(hour)} after sunset."
+
+
+def _fit(path: Path) -> FaoFit:
+    nights: list[list[float]] = []
+    try:
+        with path.open(newline="", encoding="utf-8-sig") as file:
+            rows = csv.DictReader(file)
+            for row in rows:
+                try:
+                    nights.append([float(row[name]) for name in _COLUMNS])
+                except (KeyError, TypeError, ValueError) as error:
+                    raise QuantityError(
+                        f"--nights {path}, line {rows.line_num}: needs a number in °C in each of"
+                        f" the columns {', '.join(_COLUMNS)}"
+                    ) from error
+    except (OSError, UnicodeDecodeError, csv.Error) as error:
+        raise QuantityError(f"--nights {path}: cannot be read as a CSV file: {error}") from error
+    fit = night_low.fit_lows(*np.reshape(nights, (-1, len(_COLUMNS))).T)
+    if math.isnan(fit.error_k):
+        raise QuantityError(
+            f"--nights {path}: it takes {night_low.FEWEST_NIGHTS} nights or more, not {fit.nights}"
+        )
+    return fit
