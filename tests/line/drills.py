@@ -348,6 +348,9 @@ class Drill:
     fault: Callable[[Scene], None]
     times: int
     repeat_s: float = 0.0
+    per_s: float = 250.0
+    broker: str = "autosave_interval 1"  # as in deploy/mosquitto/keeping.conf
+    may_lose: int = 0  # by a broker that acknowledges before it saves, in one strike
 
 
 DRILLS = [
@@ -355,6 +358,14 @@ DRILLS = [
     Drill("broker stopped (TERM)", broker_stopped, 3),
     Drill("broker killed -9, sender repeats 10 s", broker_killed, 4, 10.0),
     Drill("broker and daemon killed -9, sender repeats 10 s", both_killed, 3, 10.0),
+    Drill(
+        "broker killed -9, nobody repeats, autosave_on_changes",
+        broker_killed,
+        4,
+        per_s=20.0,
+        broker="autosave_on_changes true",
+        may_lose=1,
+    ),
     Drill("disk full", disk_full, 3),
     Drill("store locked by another process", store_locked, 3),
     Drill("network cut", network_cut, 3),
@@ -386,7 +397,8 @@ def run(drill: Drill, folder: Path, seed: int) -> Outcome:
     url = f"sqlite:///{database}"
     migrate(url)
     (folder / "broker").mkdir()
-    broker = Broker(folder / "broker")
+    listener = "listener {port} 127.0.0.1\nallow_anonymous true\n"
+    broker = Broker(folder / "broker", f"{listener}{drill.broker}\n")
     broker.start()
     gate = Gate(broker.port)
     taker = Taker(gate.port, url, folder / "taker.log")
@@ -394,7 +406,7 @@ def run(drill: Drill, folder: Path, seed: int) -> Outcome:
     try:
         taker.start()
         wait_until(lambda: _sessions(broker) > 0, 20, "the daemon to subscribe")
-        sender = Sender(broker.port, repeat_s=drill.repeat_s)
+        sender = Sender(broker.port, drill.per_s, drill.repeat_s)
         for _ in range(drill.times):
             drill.fault(scene)
         sender.finish()
