@@ -59,7 +59,9 @@ def judge_again(store: Store, yard: Yard, craft: Sequence[StoredCraft], at: date
     from monitor.clock import to_ms
     from monitor.judgement.air import series_needed
     from monitor.judgement.judge import judge
+    from monitor.judgement.round import remembered
 
+    memory = remembered(store, yard, at)
     until = to_ms(at) + 1
     with store.snapshot() as tx:
         traces = tx.readings.window(series_needed(yard), until - 100 * 3_600_000, until)
@@ -69,7 +71,7 @@ def judge_again(store: Store, yard: Yard, craft: Sequence[StoredCraft], at: date
             for change in tx.assessments.changes(at - _SEASON, at)
         }
     return compose_picture(
-        yard, craft, judge(yard, craft, traces, at, list(before.values())), (), at
+        yard, craft, judge(yard, craft, traces, at, list(before.values()), memory), (), at
     )
 
 
