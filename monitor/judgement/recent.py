@@ -13,6 +13,7 @@ from monitor.yard.reading import Trace
 
 SPAN_H = PAST_H + 2.0  # a reading before the grid's first step still tells it something
 _AGAIN_H = 24.0  # readings this recent are read each time: packs come late
+_AGAIN_TOLD_H = 6.0  # where it is told how late: flags are amended afterwards too
 _ALL_AGAIN_S = 600.0  # the machine's seconds after which all are, for a logger's whole backlog
 
 
@@ -43,6 +44,9 @@ class Recent:
             self._traces = tx.readings.window(self._series, begin, until)
             self._read_at_s = time.monotonic()
         else:
+            if late is not None:
+                told = min(to_ms(late), kept_until, until - int(_AGAIN_TOLD_H * MS_PER_H))
+                fresh = max(fresh, told)
             new = tx.readings.window(self._series, fresh, until)
             self._traces = {
                 key: _joined(self._traces[key], new[key], begin, fresh) for key in self._series

@@ -1,6 +1,6 @@
 """Readings: appended in bulk, once each, and read back as arrays."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from itertools import chain
 from operator import itemgetter
 from typing import NamedTuple
@@ -23,6 +23,17 @@ _APPEND_POSTGRESQL = """
     ON CONFLICT DO NOTHING
 """
 
+# Built once: a round asks for some hundred series, and building costs more than asking.
+_WINDOW = (
+    select(readings.c.at_ms, readings.c.value, readings.c.flag)
+    .where(
+        readings.c.yard_id == bindparam("yard"),
+        readings.c.series_id == bindparam("series"),
+        readings.c.at_ms >= bindparam("from"),
+        readings.c.at_ms < bindparam("to"),
+    )
+    .order_by(readings.c.at_ms)
+)
 
 _SERIES_AND_TIME = itemgetter(1, 2)
 
@@ -48,18 +59,25 @@ class Readings:
         self._connection = connection
         self._yard_id = yard_id
 
-    def series_ids(self, keys: Iterable[SeriesKey]) -> dict[SeriesKey, int]:
+    def series_ids(self, keys: Collection[SeriesKey]) -> dict[SeriesKey, int]:
         """Ids of the named series; those not yet known are entered."""
         known = self._known_series()
         new = [key for key in dict.fromkeys(keys) if key not in known]
         first = max(known.values(), default=0) + 1
-        for series_id, (sensor, channel) in enumerate(new, start=first):
+        known.update((key, series_id) for series_id, key in enumerate(new, start=first))
+        if new:
             self._connection.execute(
-                insert(series).values(
-                    yard_id=self._yard_id, series_id=series_id, sensor=sensor, channel=channel
-                )
+                insert(series),
+                [
+                    {
+                        "yard_id": self._yard_id,
+                        "series_id": known[key],
+                        "sensor": key[0],
+                        "channel": key[1],
+                    }
+                    for key in new
+                ],
             )
-            known[sensor, channel] = series_id
         return {key: known[key] for key in keys}
 
     def append(self, rows: Sequence[ReadingRow | StoredSteps]) -> int:
@@ -76,9 +94,7 @@ class Readings:
         return self._connection.exec_driver_sql(_APPEND_POSTGRESQL, parameters).rowcount
 
     def _append_sqlite(self, rows: list[tuple[int | None, ...]]) -> int:
-        rows.sort(
-            key=_SERIES_AND_TIME
-        )  # neighbours in the table beside each other: fewer pages are looked up
+        rows.sort(key=_SERIES_AND_TIME)  # neighbours side by side: fewer pages are looked up
         whole = len(rows) - len(rows) % _AT_ONCE
         new = 0
         for first in range(0, whole, _AT_ONCE):
@@ -96,7 +112,9 @@ class Readings:
             [reading_row(ids[reading.sensor, reading.channel], reading) for reading in new]
         )
 
-    def window(self, keys: Iterable[SeriesKey], from_ms: int, to_ms: int) -> dict[SeriesKey, Trace]:
+    def window(
+        self, keys: Collection[SeriesKey], from_ms: int, to_ms: int
+    ) -> dict[SeriesKey, Trace]:
         """Readings of the named series with ``from_ms <= at < to_ms``, in time order.
 
         A series without readings in the window gives an empty trace.
@@ -104,17 +122,9 @@ class Readings:
         known = self._known_series()
         wanted = {known[key]: key for key in keys if key in known}
         traces = {key: _trace(key, []) for key in keys}
+        bounds = {"yard": self._yard_id, "from": from_ms, "to": to_ms}
         for series_id, key in wanted.items():
-            rows = self._connection.execute(
-                select(readings.c.at_ms, readings.c.value, readings.c.flag)
-                .where(
-                    readings.c.yard_id == self._yard_id,
-                    readings.c.series_id == series_id,
-                    readings.c.at_ms >= from_ms,
-                    readings.c.at_ms < to_ms,
-                )
-                .order_by(readings.c.at_ms)
-            ).all()
+            rows = self._connection.execute(_WINDOW, {**bounds, "series": series_id}).all()
             traces[key] = _trace(key, rows)
         return traces
 
@@ -162,11 +172,13 @@ class Readings:
 
     def latest(self) -> dict[SeriesKey, Reading]:
         """Newest reading of every series, whatever its flag."""
-        newest = (
-            select(readings.c.series_id, func.max(readings.c.at_ms).label("at_ms"))
-            .where(readings.c.yard_id == self._yard_id)
-            .group_by(readings.c.series_id)
-            .subquery()
+        one = readings.alias()
+        # For each series a look at the end of its part of the index; a GROUP BY would go through
+        # every reading of the season.
+        newest_ms = (
+            select(func.max(one.c.at_ms))
+            .where(one.c.yard_id == series.c.yard_id, one.c.series_id == series.c.series_id)
+            .scalar_subquery()
         )
         rows = self._connection.execute(
             select(
@@ -177,24 +189,22 @@ class Readings:
                 readings.c.raw,
                 readings.c.flag,
             )
-            .join(
+            .join_from(
                 series,
+                readings,
                 and_(
-                    series.c.yard_id == readings.c.yard_id,
-                    series.c.series_id == readings.c.series_id,
+                    readings.c.yard_id == series.c.yard_id,
+                    readings.c.series_id == series.c.series_id,
+                    readings.c.at_ms == newest_ms,
                 ),
+                isouter=True,  # else SQLite goes through the readings first
             )
-            .join(
-                newest,
-                and_(
-                    newest.c.series_id == readings.c.series_id, newest.c.at_ms == readings.c.at_ms
-                ),
-            )
-            .where(readings.c.yard_id == self._yard_id)
+            .where(series.c.yard_id == self._yard_id)
         )
         return {
             (row.sensor, Channel(row.channel)): _reading(row.sensor, Channel(row.channel), row)
             for row in rows
+            if row.at_ms is not None
         }
 
     def count(self) -> int:
