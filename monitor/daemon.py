@@ -1,7 +1,8 @@
 """The daemon: wires intake, judgement, alarms, delivery and the page, and starts and stops them.
 
 Threads hand over by row or event, never by shared object: intake writes readings and says so,
-the watch judges and writes alarms and messages, the post empties the outbox.
+the watch judges and writes alarms and messages, the post empties the outbox, and one more thread
+shows lamp, service manager and outside world whether the others turn.
 """
 
 import logging
@@ -12,10 +13,15 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from queue import SimpleQueue
 
+from monitor.alarms.all_well import AllWell
+from monitor.alarms.answers import Answers
 from monitor.alarms.round import AlarmRound
 from monitor.clock import Clock, SystemClock, from_ms
+from monitor.delivery.annunciator import Annunciator
 from monitor.delivery.channels import channels
 from monitor.delivery.post import Post
+from monitor.delivery.pulse import Pulse, ServiceManager
+from monitor.delivery.turning import Turning
 from monitor.intake.batch import BatchSummary
 from monitor.intake.client import Intake
 from monitor.intake.forecast.fetch import ForecastFetch
@@ -25,12 +31,18 @@ from monitor.reports.weekly import WeeklySchedule
 from monitor.settings.load import Settings
 from monitor.store.entering import take_in
 from monitor.store.store import REVISION, Store, revision
+from monitor.web.answer import PATH as ANSWER_PATH
 from monitor.web.app import create_app
 from monitor.web.server import PageServer
 
 log = logging.getLogger("laidup")
 
 _STOP_WITHIN_S = 20.0
+# How long a part may go without a turn [s]. A round over a large yard, a mail server that answers
+# slowly and a week's drawing take minutes; so may a weather service.
+_TURNS_WITHIN_S = {"intake": 600.0, "watch": 600.0, "post": 600.0, "reports": 1800.0}
+_FORECASTS_WITHIN_S = {"forecasts": 1800.0}
+_STUCK = timedelta(hours=1)  # messages that wait so long do not leave
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,6 +54,7 @@ class Pace:
     settle_s: float = 1.0  # readings seldom come alone: judge when the others are there too
     post_every_s: float = 5.0
     report_every_s: float = 60.0
+    signs_every_s: float = 5.0
     forecast_every_s: float = 60.0  # how often to see whether the agency may be asked again
     page_renew_s: int = 60
     page_old_after: timedelta = timedelta(minutes=15)  # by the daemon's clock
@@ -97,11 +110,29 @@ class Daemon:
         self._take_in_craft(settings)
         self._craft = CraftHere(store, settings.profiles, yard, clock)
         self._judgement = Round(store, yard, clock)
-        self._alarms = AlarmRound(store, yard, clock)
+        answers = _answers(settings, store, clock)
+        self._alarms = AlarmRound(
+            store, yard, clock, definitions=settings.definitions, answers=answers
+        )
+        self._all_well = AllWell(store, yard, clock)
+        self._turning = Turning(
+            _TURNS_WITHIN_S | (_FORECASTS_WITHIN_S if settings.forecast is not None else {})
+        )
         self._weekly = WeeklySchedule(
             store, yard, clock, weekday=settings.report_weekday, at=settings.report_at
         )
-        self._post = Post(store, channels(settings.mail, settings.folder), clock)
+        self._post = Post(
+            store,
+            channels(settings.mail, settings.folder, settings.webhook),
+            clock,
+            on_try=lambda: self._turning.going_on("post"),
+        )
+        self._service = ServiceManager()
+        self._pulse = Pulse(settings.ping, clock) if settings.ping else None
+        self._lamp = (
+            Annunciator(store, settings.annunciator, clock) if settings.annunciator else None
+        )
+        self._said: dict[str, str] = {}  # what was last logged of the parts that do not turn
         self._intake = Intake(
             settings.broker,
             store,
@@ -114,13 +145,21 @@ class Daemon:
         self._page: PageServer | None = None
         if settings.web.enabled:
             app = create_app(
-                store, yard, clock, self._craft.now, pace.page_renew_s, pace.page_old_after
+                store,
+                yard,
+                clock,
+                self._craft.now,
+                pace.page_renew_s,
+                pace.page_old_after,
+                answers=answers,
+                unwell=self.unwell,
             )
             self._page = PageServer(app, settings.web.host, settings.web.port)
         self._threads: tuple[threading.Thread, ...] = (
             threading.Thread(target=self._watch, name="watch"),
             threading.Thread(target=self._empty_outbox, name="post"),
             threading.Thread(target=self._report, name="reports"),
+            threading.Thread(target=self._show_signs, name="signs"),
         )
         if settings.forecast is not None:
             fetch = ForecastFetch(store, settings.forecast, clock)
@@ -152,18 +191,24 @@ class Daemon:
         if self._page:
             self._page.start()
             log.info("The page is at %s", self._page.address)
+        if self._lamp:
+            self._lamp.start()
         self._intake.start()
+        self._service.ready()
         log.info("Watching %s.", self._name)
 
     def stop(self) -> None:
         """Stop every part in order: take no more in, finish what is under way, close the store."""
         log.info("Told to stop: finishing what is under way.")
+        self._service.stopping()
         self._intake.stop(timeout=_STOP_WITHIN_S)
         self._stopping.set()
         self._touched.set()
         self._posted.set()
         for thread in self._threads:
             thread.join(timeout=_STOP_WITHIN_S)
+        if self._lamp:
+            self._lamp.stop()
         if self._page:
             self._page.stop()
         self._store.close()
@@ -194,7 +239,7 @@ class Daemon:
             if self._stopping.wait(self._pace.settle_s):
                 return
             self._touched.clear()
-            self._guarded("The round of judgement", self._round)
+            self._guarded("watch", "The round of judgement", self._round)
             self._stopping.wait(self._pace.round_gap_s)
 
     def _round(self) -> None:
@@ -203,7 +248,7 @@ class Daemon:
         judged = self._judgement.run(craft, self._oldest_news())
         self.judged_at = at
         alarms = self._alarms.run({one.id: one for one in craft})
-        if alarms.messages:
+        if alarms.messages + self._all_well.run():
             self._posted.set()
         log.debug("Judged %d subjects in %.2f s.", judged.count, time.monotonic() - started)
 
@@ -217,12 +262,14 @@ class Daemon:
     def _report(self) -> None:
         """Write reports when they are due. Drawing takes seconds, and no round waits for it."""
         while not self._stopping.wait(self._pace.report_every_s):
-            self._guarded("The weekly report", lambda: self._weekly.run(self._craft.now()))
+            self._guarded(
+                "reports", "The weekly report", lambda: self._weekly.run(self._craft.now())
+            )
 
     def _fetch_forecasts(self, fetch: ForecastFetch) -> None:
         """Ask for the public forecast when it may be asked for; nothing waits for an answer."""
         while not self._stopping.is_set():
-            self._guarded("Fetching the public forecast", fetch.run_once)
+            self._guarded("forecasts", "Fetching the public forecast", fetch.run_once)
             self._stopping.wait(self._pace.forecast_every_s)
 
     def _empty_outbox(self) -> None:
@@ -230,11 +277,64 @@ class Daemon:
             self._posted.wait(timeout=self._pace.post_every_s)
             self._posted.clear()
             if not self._stopping.is_set():
-                self._guarded("The post", self._post.run_once)
+                self._guarded("post", "The post", self._post.run_once)
 
-    def _guarded(self, what: str, work: Callable[[], object]) -> None:
+    def unwell(self) -> dict[str, str]:
+        """Parts that do not turn or do nothing but fail, each with the reason."""
+        unwell = self._turning.unwell()
+        if "intake" in unwell:
+            health = self._intake.health()
+            unwell["intake"] = health.store or health.broker
+        return unwell
+
+    def _show_signs(self) -> None:
+        """Show lamp, service manager and outside world whether the watch goes on.
+
+        Nothing watches this thread but them: when it dies they hear nothing, and that tells.
+        """
+        while not self._stopping.wait(self._pace.signs_every_s):
+            try:
+                self._signs()
+            except Exception:
+                log.exception("The signs of life failed and will be tried again.")
+
+    def _signs(self) -> None:
+        health = self._intake.health()
+        if health.connected and not health.store:
+            self._turning.turned("intake")
+        unwell = self.unwell()
+        for part in unwell.keys() - self._said.keys():
+            log.error("The %s is not well: %s.", part, unwell[part])
+        for part in self._said.keys() - unwell.keys():
+            log.info("The %s is well again.", part)
+        self._said = unwell
+        # A restart mends what hangs. It mends no broker and no store: those are only told of.
+        if not self._turning.hanging().keys() - {"intake"}:
+            self._service.alive("; ".join(f"{k}: {v}" for k, v in unwell.items()) or "watching")
+        if self._lamp:
+            self._lamp.run_once(well="watch" not in unwell)
+        if self._pulse:
+            self._pulse.run_once(well=not unwell and not self._stuck())
+
+    def _stuck(self) -> bool:
+        """Whether messages wait for a channel that takes none."""
+        now = self._clock.now()
+        with self._store.snapshot() as tx:
+            return bool(tx.outbox.trouble(now - _STUCK, now))
+
+    def _guarded(self, part: str, what: str, work: Callable[[], object]) -> None:
         """Run one piece of work; a thread that died would be a silence nobody hears."""
         try:
             work()
-        except Exception:
+        except Exception as error:
             log.exception("%s failed and will be tried again.", what)
+            self._turning.failed(part, error)
+        else:
+            self._turning.turned(part)
+
+
+def _answers(settings: Settings, store: Store, clock: Clock) -> Answers | None:
+    """Links in messages need a page that answers them, and its address as the readers know it."""
+    if not settings.web.enabled or settings.web.address is None:
+        return None
+    return Answers(store, clock, f"{settings.web.address.rstrip('/')}{ANSWER_PATH}/")

@@ -170,15 +170,22 @@ def acknowledge_thread_within(
         raise ActError(f"there is no thread {thread}")
     if conversation.owner:
         raise ActError("an owner's thread answers no alarm: that is for the yard's own people")
-    answered = []
-    for alarm in tx.alarms.open():
-        definition = DEFINITIONS.get(alarm.cause)
-        if definition is None or str(definition.topic) != conversation.topic:
-            continue
-        told = about(alarm, definition) in conversation.told
-        if told and alarm.state in _AFTER_ACKNOWLEDGING:
-            answered.append(acknowledge_within(tx, alarm, by, why, now))
-    return answered
+    return [acknowledge_within(tx, alarm, by, why, now) for alarm in asking(tx, thread)]
+
+
+def asking(tx: Transaction, thread: str) -> list[Alarm]:
+    """The alarms that a thread has told of and that nobody has acknowledged yet."""
+    conversation = tx.conversations.get(thread)
+    if conversation is None:
+        return []
+    return [
+        alarm
+        for alarm in tx.alarms.open()
+        if (definition := DEFINITIONS.get(alarm.cause)) is not None
+        and str(definition.topic) == conversation.topic
+        and about(alarm, definition) in conversation.told
+        and alarm.state in _AFTER_ACKNOWLEDGING
+    ]
 
 
 def _change(

@@ -12,7 +12,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from monitor.alarms.acts import acknowledge_thread_within
+from monitor.alarms.acts import acknowledge_thread_within, asking
 from monitor.clock import Clock
 from monitor.errors import ActError
 from monitor.store.store import Store, Transaction
@@ -35,6 +35,7 @@ class Answerable:
     expires_at: datetime
     used_at: datetime | None
     open: bool  # may still be used
+    asks: tuple[str, ...] = ()  # headlines of what it would acknowledge now
 
 
 class Answers:
@@ -80,6 +81,7 @@ class Answers:
             return None
         with self._store.snapshot() as tx:
             link = tx.answer_links.get(_digest(secret))
+            asks = asking(tx, link.thread) if link is not None else []
         if link is None:
             return None
         now = self._clock.now()
@@ -89,6 +91,7 @@ class Answers:
             expires_at=link.expires_at,
             used_at=link.used_at,
             open=link.used_at is None and now < link.expires_at,
+            asks=tuple(alarm.headline for alarm in asks),
         )
 
     def answer(self, secret: str, why: str = "") -> list[Alarm]:

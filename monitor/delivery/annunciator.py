@@ -83,14 +83,21 @@ class Annunciator:
         self._client.disconnect()
         self._client.loop_stop()
 
-    def run_once(self) -> bool:
+    def run_once(self, *, well: bool = True) -> bool:
         """Bring the broker up to date; True if it had to be told.
 
         Call it after each round of alarms, and now and then without one.
+
+        Parameters
+        ----------
+        well : bool
+            Rounds run. A watch that is not well says ``unknown``: what it last knew may be over.
         """
-        with self._store.snapshot() as tx:
-            alarms = tx.alarms.open()
-        state = state_of(alarms)
+        alarms: list[Alarm] = []
+        if well:
+            with self._store.snapshot() as tx:
+                alarms = tx.alarms.open()
+        state = state_of(alarms) if well else UNKNOWN
         with self._lock:
             if not self._connected or state == self._held:
                 return False

@@ -6,7 +6,7 @@ and recording is sent anew with the same Message-ID once its claim has run out.
 
 import logging
 import random
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -61,6 +61,7 @@ class Post:
         clock: Clock,
         *,
         chance: random.Random | None = None,
+        on_try: Callable[[], None] = lambda: None,
     ) -> None:
         """Make a post.
 
@@ -71,10 +72,13 @@ class Post:
         clock : Clock
         chance : random.Random, optional
             Where the jitter comes from.
+        on_try : callable
+            Told before each try: a long run that goes on is no run that hangs.
         """
         self._store = store
         self._channels = channels
         self._clock = clock
+        self._on_try = on_try
         self._chance = chance or random.Random()  # noqa: S311 - spreads load, guards nothing
 
     def run_once(self) -> PostSummary:
@@ -94,6 +98,7 @@ class Post:
     def _empty(self, name: str) -> PostSummary:
         done = PostSummary()
         while True:
+            self._on_try()
             with self._store.transaction() as tx:
                 claimed = tx.outbox.claim(self._clock.now(), _LEASE, limit=1, channels=(name,))
             if not claimed:

@@ -1,11 +1,12 @@
-"""The web: one page about tonight, the same as JSON, and a health check. It only reads.
+"""The web: one page about tonight, the same as JSON, a health check, and the links of messages.
 
-There is no login yet, so whoever reaches the port reads everything: serve it on 127.0.0.1, or
-behind a proxy that asks for a password.
+It only reads, but for whoever holds the secret of a message's link. There is no login yet, so
+whoever reaches the port reads everything: serve it on 127.0.0.1, or behind a proxy that asks for a
+password on all but ``/answer/``.
 """
 
 import math
-from collections.abc import Awaitable, Callable, Sequence
+from collections.abc import Awaitable, Callable, Mapping, Sequence
 from datetime import timedelta
 from pathlib import Path
 
@@ -17,6 +18,7 @@ from starlette.exceptions import HTTPException
 from starlette.middleware.gzip import GZipMiddleware
 from starlette.staticfiles import StaticFiles
 
+from monitor.alarms.answers import Answers
 from monitor.clock import Clock
 from monitor.craft.stored import StoredCraft
 from monitor.reports.account import YardAccount, account_json, account_of
@@ -24,6 +26,7 @@ from monitor.reports.picture import QUIET, read_picture
 from monitor.reports.sentences import OLD_AFTER, numbers, part_name
 from monitor.reports.wording import ALARM_STATE, SPACE_KIND, standing_words, typeset
 from monitor.store.store import Store
+from monitor.web.answer import answer_routes
 from monitor.web.health import Health, HealthReport, health_of
 from monitor.web.tonight import tonight_page
 from monitor.yard.assessment import Caution
@@ -54,6 +57,9 @@ def create_app(
     craft: Callable[[], Sequence[StoredCraft]],
     renew_s: int = 60,
     old_after: timedelta = OLD_AFTER,
+    *,
+    answers: Answers | None = None,
+    unwell: Callable[[], Mapping[str, str]] = dict,
 ) -> FastAPI:
     """Build the web of one yard.
 
@@ -71,6 +77,10 @@ def create_app(
         How often an open page asks for itself again [s].
     old_after : timedelta
         A judgement older than this, by the clock, gets a warning; a clock that hurries needs more.
+    answers : Answers, optional
+        Takes the answers of people who follow the link in a message.
+    unwell : callable
+        Tells which of the daemon's own parts do not turn, and why.
     """
     app = FastAPI(title="laidup", version="1", docs_url=None, redoc_url=None)
     # Not a decoration: every text on the page may come from outside, down to a craft's name.
@@ -94,6 +104,9 @@ def create_app(
     templates.filters["typeset"] = typeset
     app.mount("/static", StaticFiles(directory=_HERE / "static"), name="static")
     app.add_middleware(GZipMiddleware, minimum_size=1000)
+
+    if answers is not None:
+        app.include_router(answer_routes(answers, yard, clock, templates))
 
     @app.middleware("http")
     async def set_headers(
@@ -136,7 +149,7 @@ def create_app(
     @app.get("/health", response_model=HealthReport)
     def health() -> Response:
         """Tell whether laidup judges on fresh readings: 200 for pass and warn, 503 for fail."""
-        found = health_of(store, yard, clock.now(), old_after)
+        found = health_of(store, yard, clock.now(), old_after, unwell())
         return Response(
             _HEALTH_JSON.dump_json(found),
             status_code=503 if found.status is Health.FAIL else 200,

@@ -1,5 +1,6 @@
 """Health of laidup: the process lives, and whether it judges and hears its sensors."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
@@ -39,8 +40,13 @@ class HealthReport:
     checks: dict[str, Check]
 
 
-def health_of(store: Store, yard: Yard, now: datetime, old_after: timedelta) -> HealthReport:
-    """Look whether readings and judgements are fresh, and whether a sensor is silent."""
+def health_of(
+    store: Store, yard: Yard, now: datetime, old_after: timedelta, unwell: Mapping[str, str]
+) -> HealthReport:
+    """Look whether readings and judgements are fresh, and whether a sensor is silent.
+
+    ``unwell`` names the daemon's own parts that do not turn, with the reason.
+    """
     allowed = max(old_after, _allowed_silence(yard))
     keys = [(sensor.name, c) for sensor in yard.sensors for c in set(sensor.labels.values())]
     with store.snapshot() as tx:
@@ -55,7 +61,14 @@ def health_of(store: Store, yard: Yard, now: datetime, old_after: timedelta) -> 
     ]
     minutes = round(allowed.total_seconds() / 60)
     checks = {
-        "process": Check(status=Health.PASS, says="lives and reads its store"),
+        "process": (
+            Check(
+                status=Health.FAIL,
+                says="; ".join(f"{part}: {why}" for part, why in sorted(unwell.items())),
+            )
+            if unwell
+            else Check(status=Health.PASS, says="lives, turns and reads its store")
+        ),
         "readings": (
             Check(status=Health.FAIL, says=f"no reading in the last {minutes} min")
             if newest_ms is None

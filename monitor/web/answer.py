@@ -1,0 +1,72 @@
+"""The page behind the link in a message: looking changes nothing, one button acknowledges, once.
+
+Mail scanners and previews fetch links with GET and HEAD, so only a POST counts. The secret in the
+path is the whole credential: there is no cookie or session that another site could borrow, and
+whoever can forge the form must hold the secret already.
+"""
+
+from datetime import datetime
+from http import HTTPStatus
+
+from fastapi import APIRouter, Response
+from fastapi.responses import HTMLResponse, RedirectResponse
+from jinja2 import Environment
+
+from monitor.alarms.answers import Answerable, Answers
+from monitor.clock import Clock
+from monitor.errors import ActError
+from monitor.reports.wording import Wording
+from monitor.yard.space import Yard
+
+PATH = "/answer"
+_SHOWN = 12  # headlines; a cold night over 300 craft has hundreds
+_PRIVATE = {"X-Robots-Tag": "noindex, nofollow"}
+
+
+def answer_routes(answers: Answers, yard: Yard, clock: Clock, templates: Environment) -> APIRouter:
+    """Make the two routes of the link."""
+    routes = APIRouter(prefix=PATH, include_in_schema=False)
+
+    def page(link: Answerable | None, status: HTTPStatus, failed: str = "") -> HTMLResponse:
+        html = templates.get_template("answer.html").render(
+            yard=yard,
+            link=link,
+            name=_name(yard, link),
+            failed=failed,
+            shown=link.asks[:_SHOWN] if link else (),
+            more=max(0, len(link.asks) - _SHOWN) if link else 0,
+            wording=Wording.of(yard, clock.now()),
+            now=clock.now(),
+        )
+        return HTMLResponse(html, status_code=status, headers=_PRIVATE)
+
+    @routes.head("/{secret}")
+    @routes.get("/{secret}")
+    def look(secret: str) -> Response:
+        link = answers.look(secret)
+        return page(link, _status(link, clock.now()))
+
+    @routes.post("/{secret}")
+    def answer(secret: str) -> Response:
+        try:
+            answers.answer(secret)
+        except ActError as error:
+            link = answers.look(secret)
+            status = HTTPStatus.NOT_FOUND if link is None else HTTPStatus.CONFLICT
+            return page(link, status, failed=str(error))
+        # A reload of what follows asks for the page again, and not for another answer.
+        return RedirectResponse(f"{PATH}/{secret}", status_code=HTTPStatus.SEE_OTHER)
+
+    return routes
+
+
+def _status(link: Answerable | None, now: datetime) -> HTTPStatus:
+    if link is None:
+        return HTTPStatus.NOT_FOUND
+    ran_out = link.used_at is None and now >= link.expires_at
+    return HTTPStatus.GONE if ran_out else HTTPStatus.OK
+
+
+def _name(yard: Yard, link: Answerable | None) -> str:
+    names = {person.id: person.name for person in yard.people}
+    return names.get(link.person, link.person) if link else ""

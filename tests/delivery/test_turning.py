@@ -1,0 +1,58 @@
+"""A part of the daemon that died, hangs or only fails is named, with the reason."""
+
+from monitor.delivery.turning import Turning
+
+
+class Watch:
+    """Seconds that the test counts."""
+
+    def __init__(self):
+        self.now_s = 0.0
+
+    def __call__(self):
+        return self.now_s
+
+
+def turning():
+    watch = Watch()
+    return watch, Turning({"watch": 600.0, "post": 900.0}, watch)
+
+
+def test_a_part_that_turns_is_well():
+    watch, parts = turning()
+    for _ in range(30):
+        watch.now_s += 60
+        parts.turned("watch")
+        parts.turned("post")
+    assert parts.unwell() == {}
+
+
+def test_a_part_that_never_turned_or_stopped_is_named_once_its_time_is_up():
+    watch, parts = turning()
+    watch.now_s = 600
+    assert parts.hanging() == {}
+    watch.now_s = 660
+    assert parts.hanging() == {"watch": "has not turned for 11 min"}
+    parts.turned("watch")
+    assert parts.hanging() == {}
+
+
+def test_a_long_turn_that_goes_on_does_not_hang():
+    watch, parts = turning()
+    for _ in range(10):
+        watch.now_s += 500
+        parts.going_on("post")
+        parts.turned("watch")
+    assert parts.hanging() == {}
+
+
+def test_a_part_that_fails_each_time_is_unwell_though_it_does_not_hang():
+    _, parts = turning()
+    for _ in range(2):
+        parts.failed("watch", OSError("disk full"))
+    assert parts.unwell() == {}
+    parts.failed("watch", OSError("disk full"))
+    assert parts.unwell() == {"watch": "failed 3 times in a row, last with OSError: disk full"}
+    assert parts.hanging() == {}
+    parts.turned("watch")
+    assert parts.unwell() == {}
