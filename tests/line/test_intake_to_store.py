@@ -118,7 +118,7 @@ def test_one_bad_record_costs_only_itself_and_the_message_is_kept_with_its_reaso
     ("payload", "reason"),
     [
         (b"\xff\x00 not a reading", "no SenML pack"),
-        (pack(NOW_S + 3600, 1.0), "clock is 60 minutes ahead"),
+        (pack(NOW_S + 10 * 86400, 1.0), "clock is 10 days ahead"),
         (pack(NOW_S - 90 * 86400, 1.0), "90 days ago"),
         (pack(NOW_S, -300.0), "is no temperature"),
         ("[" * 5000, "nested too deeply"),
