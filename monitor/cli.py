@@ -5,7 +5,21 @@ import sys
 from collections.abc import Sequence
 from types import ModuleType
 
-from monitor.commands import assess, calc, check, demo, imports, layup, migrate, report, run, status
+from monitor.commands import (
+    alarms,
+    assess,
+    calc,
+    check,
+    demo,
+    imports,
+    layup,
+    migrate,
+    rehearse,
+    replay,
+    report,
+    run,
+    status,
+)
 from monitor.errors import ConfigurationError, LaidupError, QuantityError
 
 COMMANDS: tuple[ModuleType, ...] = (
@@ -14,7 +28,10 @@ COMMANDS: tuple[ModuleType, ...] = (
     check,
     status,
     assess,
+    alarms,
+    rehearse,
     report,
+    replay,
     imports,
     layup,
     migrate,

@@ -1,0 +1,212 @@
+"""``laidup replay``: a past stretch judged again, told as its changes of standing."""
+
+import argparse
+import contextlib
+import json
+import math
+import sys
+from collections.abc import Iterable, Iterator
+from datetime import UTC, datetime, timedelta
+from itertools import groupby
+from pathlib import Path
+from typing import TYPE_CHECKING, TextIO
+
+from monitor.commands.opening import at_time, opened
+from monitor.commands.shared_flags import add_config
+from monitor.errors import LaidupError, QuantityError
+from monitor.units import DURATION, parse_quantity
+from monitor.yard.space import Yard
+
+if TYPE_CHECKING:
+    from monitor.replay import Change
+    from monitor.reports.wording import Wording
+
+_SHORTEST, _LONGEST = timedelta(minutes=1), timedelta(days=1)
+_NAMED = 3  # craft named in one row; the rest are counted
+_PRINTED_COLUMNS = 160  # of a table in a file
+
+
+def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    """Add the command."""
+    parser = children.add_parser(
+        "replay",
+        help="judge a past stretch again from its readings",
+        description="Judges a past stretch again, by the same rules as the daemon and by the"
+        " lay-up record as it is now, and tells every change of standing. Neither judgements,"
+        " alarms nor messages in the store are touched.",
+    )
+    add_config(parser)
+    parser.add_argument(
+        "--from", dest="since", metavar="TIME", required=True, help="like 2026-11-14T16:00"
+    )
+    parser.add_argument("--to", dest="until", metavar="TIME", help="where it ends (now)")
+    parser.add_argument(
+        "--every",
+        metavar="STEP",
+        default="10min",
+        help="tell the time of a change to this step, like 10min or 1h (10min); what comes and"
+        " goes within an hour may be missed",
+    )
+    parser.add_argument("--json", action="store_true", help="one JSON object a line, SI, UTC")
+    parser.add_argument("--out", type=Path, metavar="FILE", help="write there and not here")
+    parser.set_defaults(run=run)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Judge again and tell."""
+    from monitor.replay import Replay
+
+    every = _step(arguments.every)
+    with opened(arguments) as here, _to(arguments.out) as out:
+        yard = here.yard
+        since, until = at_time(arguments.since, yard), at_time(arguments.until, yard)
+        if until > datetime.now(UTC):
+            raise QuantityError(f"--to {arguments.until}: lies ahead, nothing was read there yet")
+        if since >= until:
+            raise QuantityError(f"--from {arguments.since}: must be before --to")
+        replay = Replay(here.store, yard, here.profiles, every)
+        changes = _worth_telling(replay.run(since, until))
+        if arguments.json:
+            for change in changes:
+                print(as_json(change), file=out)
+        else:
+            count = show(changes, yard, out)
+            print(
+                f"{yard.name}, {_day(since, yard)} to {_day(until, yard)}: {count} changes of"
+                f" standing. Judged {replay.rounds} times; nothing in the store was touched.",
+                file=out,
+            )
+    return 0
+
+
+def as_json(change: "Change") -> str:
+    """One change as a line of JSON: SI, the unit in the key, UTC; null is not known."""
+    a = change.judged
+    return json.dumps(
+        {
+            "at": _utc(a.at),
+            "hazard": a.hazard,
+            "space": a.subject.space,
+            "craft": a.subject.craft or None,
+            "part": a.subject.part or None,
+            "was": change.was,
+            "standing": a.standing,
+            "now_c": _number(a.now_c),
+            "low_c": _number(a.low_c),
+            "low_at": _utc(a.low_at),
+            "limit_c": _number(a.limit_c),
+            "burst_c": _number(a.burst_c),
+            "margin_k": _number(a.margin_k),
+            "deadline": _utc(a.deadline),
+            "ends": _utc(a.ends),
+            "urgency": a.urgency,
+            "severity": a.severity,
+            "certainty": a.certainty,
+            "basis": a.basis,
+            "act": a.act or None,
+            "figures": {name: _number(value) for name, value in a.figures.items()},
+        }
+    )
+
+
+def show(changes: Iterable["Change"], yard: Yard, out: TextIO) -> int:
+    """Print a table a day, and tell how many changes there were."""
+    from rich.console import Console
+    from rich.table import Table
+
+    from monitor.reports.wording import Wording, standing_words
+
+    width = None if out is sys.stdout else _PRINTED_COLUMNS
+    # Names are people's own: nothing in them is markup.
+    console = Console(file=out, width=width, markup=False, highlight=False, emoji=False)
+    count = 0
+    for day, of_day in groupby(changes, key=lambda change: _day(change.judged.at, yard)):
+        table = Table("Time", "Space", "What", "Was", "Is", "Numbers", title=day)
+        for alike in _alike(of_day):
+            first, a = alike[0], alike[0].judged
+            count += len(alike)
+            table.add_row(
+                f"{a.at.astimezone(yard.zone):%H:%M}",
+                yard.space(a.subject.space).name,
+                _what(alike),
+                "" if first.was is None else standing_words(first.was, a.hazard),
+                standing_words(a.standing, a.hazard),
+                _numbers(alike, Wording.of(yard, a.at)),
+            )
+        console.print(table)
+    return count
+
+
+def _alike(changes: Iterable["Change"]) -> Iterator[list["Change"]]:
+    """Changes of one moment, space and kind: a cold night is told in rows, not in hundreds."""
+    for _, together in groupby(changes, key=lambda change: change.judged.at):
+        rows: dict[tuple[object, ...], list[Change]] = {}
+        for each in together:
+            a = each.judged
+            key = (a.subject.space, a.hazard, _part(each), each.was, a.standing)
+            rows.setdefault(key, []).append(each)
+        yield from rows.values()
+
+
+def _part(change: "Change") -> str:
+    from monitor.reports.sentences import part_name
+
+    return part_name(change.judged, change.craft)
+
+
+def _what(alike: list["Change"]) -> str:
+    names = [each.craft.name for each in alike if each.craft is not None]
+    if not names:
+        return ", ".join(each.judged.subject.part or "air" for each in alike)
+    more = f" and {len(names) - _NAMED} more" if len(names) > _NAMED else ""
+    return f"{_part(alike[0])} of {', '.join(names[:_NAMED])}{more}"
+
+
+def _numbers(alike: list["Change"], wording: "Wording") -> str:
+    """The numbers of the worst of them: the one with the least margin."""
+    from monitor.reports.sentences import numbers
+
+    worst = min(
+        (each.judged for each in alike),
+        key=lambda a: math.inf if math.isnan(a.margin_k) else a.margin_k,
+    )
+    return numbers(worst, wording)
+
+
+def _worth_telling(changes: Iterable["Change"]) -> Iterator["Change"]:
+    """All but what stands well where the replay begins."""
+    from monitor.reports.picture import QUIET
+
+    return (each for each in changes if each.was or each.judged.standing not in QUIET)
+
+
+@contextlib.contextmanager
+def _to(path: Path | None) -> Iterator[TextIO]:
+    if path is None:
+        yield sys.stdout
+        return
+    try:
+        file = path.open("w", encoding="utf-8")
+    except OSError as error:
+        raise LaidupError(f"--out {path}: {error.strerror}") from error
+    with file:
+        yield file
+
+
+def _step(text: str) -> timedelta:
+    step = timedelta(hours=parse_quantity(text, DURATION))
+    if not _SHORTEST <= step <= _LONGEST:
+        raise QuantityError(f"--every {text}: a step lies between 1min and 24h")
+    return step
+
+
+def _day(at: datetime, yard: Yard) -> str:
+    return f"{at.astimezone(yard.zone):%a %d %b %Y}"
+
+
+def _utc(at: datetime | None) -> str | None:
+    return None if at is None else at.astimezone(UTC).isoformat(timespec="seconds")
+
+
+def _number(value: float) -> float | None:
+    return round(value, 3) if math.isfinite(value) else None

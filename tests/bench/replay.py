@@ -1,0 +1,121 @@
+"""What does a replay cost? Its processor time over that of reading the same rows, in one process.
+
+``python -m tests.bench.replay`` fills a yard of 40 spaces with one-minute readings of ten days,
+2,000 craft with the lay-up records of the demo's twelve, and replays the last days of it. The
+floor is the store's own reading of the rows that the replay needs; only ratios are to be compared.
+"""
+
+import argparse
+import sys
+import tempfile
+import time
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import numpy as np
+
+from monitor.clock import to_ms
+from monitor.craft.record import CraftRecord
+from monitor.judgement.air import series_needed
+from monitor.replay import Replay
+from monitor.settings.load import Settings, load
+from monitor.settings.places import shipped
+from monitor.store.entering import take_in
+from monitor.store.migrate import migrate
+from monitor.store.store import Store
+from monitor.yard.reading import Channel
+from monitor.yard.space import Sensor, Space, SpaceKind, Yard
+
+KINDS = (SpaceKind.COLD, SpaceKind.OPEN, SpaceKind.WRAPPED, SpaceKind.HEATED)
+MEAN_C = {SpaceKind.COLD: 1.0, SpaceKind.OPEN: -1.0, SpaceKind.WRAPPED: 0.0, SpaceKind.HEATED: 8.0}
+UNTIL = datetime(2026, 12, 15, 12, tzinfo=UTC)
+FILLED = timedelta(days=10)
+BEFORE = timedelta(hours=98)  # a replay's first moment needs the readings of so long before
+
+
+def yard_of(demo: Settings, count: int) -> Yard:
+    spaces = tuple(
+        Space(id=f"space-{n}", name=f"Space {n}", kind=KINDS[n % len(KINDS)]) for n in range(count)
+    )
+    labels = {"temperature": Channel.TEMPERATURE, "humidity": Channel.HUMIDITY}
+    sensors = tuple(
+        Sensor(name=f"air-{space.id}", space=space.id, labels=labels) for space in spaces
+    )
+    return replace(demo.yard, spaces=spaces, sensors=sensors)
+
+
+def craft_of(demo: Settings, yard: Yard, count: int) -> Iterator[CraftRecord]:
+    for n in range(count):
+        like = demo.craft[n % len(demo.craft)]
+        craft = f"c{n}"
+        yield replace(
+            like,
+            craft=replace(like.craft, id=craft, name=f"Craft {n}", hull_number=""),
+            stays=tuple(
+                replace(stay, craft=craft, space=yard.spaces[n % len(yard.spaces)].id, berth="")
+                for stay in like.stays[:1]
+            ),
+            entries=tuple(replace(entry, craft=craft) for entry in like.entries),
+        )
+
+
+def fill(store: Store, yard: Yard) -> None:
+    """Two fronts and the nights between them, a little different in every space."""
+    chance = np.random.default_rng(1)
+    hours = np.arange(-FILLED / timedelta(hours=1), 0.0, 1.0 / 60.0)
+    at = to_ms(UNTIL) + np.round(hours * 3_600_000).astype(np.int64)
+    course = 5.0 * np.sin(2 * np.pi * hours / 110.0) - 4.0 * np.cos(2 * np.pi * hours / 24.0)
+    for space in yard.spaces:
+        for channel, values in (
+            (Channel.TEMPERATURE, MEAN_C[space.kind] + course),
+            (Channel.HUMIDITY, 78.0 - 2.0 * course),
+        ):
+            with store.transaction() as tx:
+                (series,) = tx.readings.series_ids([(f"air-{space.id}", channel)]).values()
+                noisy = values + chance.normal(0.0, 0.1, hours.size)
+                steps = np.round(noisy / channel.resolution).astype(int)
+                tx.readings.append(
+                    [(series, int(t), int(v), None, 1) for t, v in zip(at, steps, strict=True)]
+                )
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--craft", type=int, nargs="+", default=[20, 2000])
+    parser.add_argument("--spaces", type=int, default=40)
+    parser.add_argument("--days", type=float, default=2.0)
+    parser.add_argument("--every", type=float, default=10.0, help="minutes")
+    chosen = parser.parse_args()
+    demo = load(shipped() / "demo" / "yard.toml")
+    since = UNTIL - timedelta(days=chosen.days)
+    with tempfile.TemporaryDirectory() as folder:
+        url = f"sqlite:///{Path(folder) / 'yard.db'}"
+        migrate(url)
+        yard = yard_of(demo, chosen.spaces)
+        filling = Store(url, "filled")
+        fill(filling, yard)
+        start = time.process_time()
+        with filling.snapshot() as tx:
+            window = tx.readings.window(series_needed(yard), to_ms(since), to_ms(UNTIL))
+        floor = time.process_time() - start
+        rows = sum(trace.at_ms.size for trace in window.values())
+        print(f"{chosen.spaces} spaces, {chosen.days:g} days, {rows} readings; floor: reading them")
+        for count in chosen.craft:
+            with filling.transaction() as tx:
+                take_in(tx.layup, craft_of(demo, yard, count), UNTIL)
+            replay = Replay(filling, yard, demo.profiles, timedelta(minutes=chosen.every))
+            start = time.process_time()
+            changes = sum(1 for _ in replay.run(since, UNTIL))
+            seconds = time.process_time() - start
+            print(
+                f"{count:6} craft {changes:7} changes {replay.rounds:6} rounds"
+                f"  {seconds / floor:6.1f} x  ({seconds / replay.rounds / floor:.3f} x a round)"
+            )
+        filling.close()
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
