@@ -1,18 +1,15 @@
 """Alarms and their append-only events."""
 
-from collections.abc import Collection, Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable
 from datetime import datetime
-from typing import TypeVar
 
 from sqlalchemy import Connection, Row, delete, func, insert, select
 
 from monitor.clock import from_ms, to_ms
+from monitor.store.batches import in_batches
 from monitor.store.tables import alarm_events, alarms
 from monitor.yard.alarm import Alarm, AlarmEvent, AlarmState, Priority
 from monitor.yard.assessment import Certainty, Severity, Urgency
-
-_Value = TypeVar("_Value")
-_BOUND = 10_000  # values in one statement: SQLite takes 32 766, PostgreSQL 65 535
 
 
 class Alarms:
@@ -42,7 +39,7 @@ class Alarms:
         rows = [self._row(alarm) for alarm in changed]
         if not rows:
             return
-        for some in _batched([row["alarm_id"] for row in rows], _BOUND):
+        for some in in_batches([row["alarm_id"] for row in rows]):
             self._connection.execute(
                 delete(alarms).where(alarms.c.yard_id == self._yard_id, alarms.c.alarm_id.in_(some))
             )
@@ -74,7 +71,7 @@ class Alarms:
     def _last_numbers(self, alarm_ids: Collection[str]) -> dict[str, int]:
         """Number of each alarm's last change; alarms without any are left out."""
         found: dict[str, int] = {}
-        for some in _batched(sorted(alarm_ids), _BOUND):
+        for some in in_batches(sorted(alarm_ids)):
             rows = self._connection.execute(
                 select(alarm_events.c.alarm_id, func.max(alarm_events.c.n))
                 .where(alarm_events.c.yard_id == self._yard_id, alarm_events.c.alarm_id.in_(some))
@@ -149,12 +146,6 @@ class Alarms:
             "deadline_ms": None if alarm.deadline is None else to_ms(alarm.deadline),
             "cleared_ms": None if alarm.cleared_at is None else to_ms(alarm.cleared_at),
         }
-
-
-def _batched(values: Sequence[_Value], size: int) -> Iterator[Sequence[_Value]]:
-    """Slices of at most ``size`` values."""
-    for start in range(0, len(values), size):
-        yield values[start : start + size]
 
 
 def _alarm(row: Row[tuple[object, ...]]) -> Alarm:

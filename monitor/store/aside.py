@@ -1,12 +1,14 @@
 """What could not be used, kept with its reason: bounded, counted, and there to be replayed."""
 
 import hashlib
+from collections.abc import Sequence
 from datetime import datetime
 from typing import NamedTuple
 
 from sqlalchemy import Connection, delete, func, insert, select, update
 
 from monitor.clock import from_ms, to_ms
+from monitor.store.batches import in_batches
 from monitor.store.tables import aside
 
 
@@ -108,11 +110,11 @@ class Aside:
             held += size
             if held > max_bytes:
                 excess.append(digest)
-        for first in range(0, len(excess), 500):
-            self.drop(excess[first : first + 500])
+        for some in in_batches(excess):
+            self.drop(some)
         return gone + len(excess)
 
-    def drop(self, digests: list[str]) -> None:
+    def drop(self, digests: Sequence[str]) -> None:
         """Forget messages, because they were replayed or the bound is reached."""
         self._connection.execute(
             delete(aside).where(aside.c.yard_id == self._yard_id, aside.c.digest.in_(digests))

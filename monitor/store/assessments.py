@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from datetime import datetime
 
 from pydantic import BaseModel, ConfigDict
-from sqlalchemy import Connection, delete, insert, select
+from sqlalchemy import Connection, bindparam, delete, insert, select
 
 from monitor.clock import to_ms
 from monitor.store.tables import assessments, standing_changes
@@ -50,12 +50,12 @@ class Assessments:
             self._connection.execute(insert(assessments), rows)
         if changes:
             # Two rounds may share one moment of the readings' clock: the later one stands.
-            for row in changes:
-                self._connection.execute(
-                    delete(standing_changes).where(
-                        *(standing_changes.c[name] == row[name] for name in _CHANGE_KEY)
-                    )
-                )
+            same = (standing_changes.c[name] == bindparam(f"the_{name}") for name in _CHANGE_KEY)
+            self._connection.execute(
+                delete(standing_changes).where(*same),
+                # Bound names must differ from the columns' own.
+                [{f"the_{name}": row[name] for name in _CHANGE_KEY} for row in changes],
+            )
             self._connection.execute(insert(standing_changes), changes)
         return changed
 

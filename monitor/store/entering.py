@@ -37,15 +37,14 @@ def take_in(layup: Layup, records: Iterable[CraftRecord], now: datetime) -> Take
     """
     records = list(records)
     known = {one.id for one in layup.all_craft()}
-    for record in records:
-        layup.put_craft(record.craft)
+    layup.put_craft(record.craft for record in records)
     return Taken(
         craft=len(records),
         new_craft=sum(record.craft.id not in known for record in records),
         stays=sum(len(record.stays) for record in records),
-        new_stays=sum(layup.add_stays(record.stays) for record in records),
+        new_stays=layup.add_stays(stay for record in records for stay in record.stays),
         entries=sum(len(record.entries) for record in records),
-        new_entries=sum(layup.append(record.entries, now) for record in records),
+        new_entries=layup.append((entry for record in records for entry in record.entries), now),
     )
 
 

@@ -2,7 +2,7 @@
 
 import json
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from datetime import datetime
 
 from sqlalchemy import Connection, Row, delete, func, insert, select
@@ -15,6 +15,7 @@ from monitor.craft.layup import LayupEntry
 from monitor.craft.profile import Profile, composed
 from monitor.craft.record import CraftRecord
 from monitor.errors import Fault, RecordError
+from monitor.store.batches import in_batches
 from monitor.store.tables import craft, layup_entries, standing_changes, stays
 from monitor.yard.assessment import Hazard, Standing
 
@@ -36,34 +37,43 @@ class Layup:
         found = self._craft(craft.c.yard_id == self._yard_id)
         return sorted(found, key=lambda one: _natural(one.id))
 
-    def put_craft(self, one: Craft) -> None:
-        """Enter a craft, or put what is known of it now in place of what was.
+    def put_craft(self, new: Iterable[Craft]) -> None:
+        """Enter craft, or put what is known of them now in place of what was.
 
         Raises
         ------
         RecordError
-            If another craft has its hull number.
+            If another craft has the hull number of one of them.
         """
-        if one.hull_number:
-            other = self._connection.execute(
-                select(craft.c.craft_id, craft.c.name).where(
-                    craft.c.yard_id == self._yard_id,
-                    craft.c.hull_number == one.hull_number,
-                    craft.c.craft_id != one.id,
-                )
-            ).first()
-            if other is not None:
+        rows = self._connection.execute(select(craft).where(craft.c.yard_id == self._yard_id))
+        known = {row.craft_id: dict(row._mapping) for row in rows}
+        with_hull = {row["hull_number"]: row for row in known.values() if row["hull_number"]}
+        changed = {}
+        for one in new:
+            row = self._row(one)
+            other = with_hull.get(row["hull_number"])
+            if other is not None and other["craft_id"] != one.id:
                 raise _refusal(
                     one.id,
                     "hull_number",
-                    f"{one.name} has {one.hull_number!r}, which is {other.name}'s"
-                    f" ({other.craft_id})",
+                    f"{one.name} has {one.hull_number!r}, which is {other['name']}'s"
+                    f" ({other['craft_id']})",
                     "Each craft has its own; read it off the transom again.",
                 )
-        self._connection.execute(
-            delete(craft).where(craft.c.yard_id == self._yard_id, craft.c.craft_id == one.id)
-        )
-        self._connection.execute(insert(craft).values(self._row(one)))
+            before = known.get(one.id)
+            if row == before:
+                continue
+            if before is not None:
+                with_hull.pop(before["hull_number"], None)
+            if one.hull_number:
+                with_hull[one.hull_number] = row
+            known[one.id] = changed[one.id] = row
+        for some in in_batches(list(changed)):
+            self._connection.execute(
+                delete(craft).where(craft.c.yard_id == self._yard_id, craft.c.craft_id.in_(some))
+            )
+        if changed:
+            self._connection.execute(insert(craft), list(changed.values()))
 
     def stays(self, craft_id: str) -> tuple[Stay, ...]:
         """Where a craft stood, in order."""
@@ -82,22 +92,27 @@ class Layup:
         RecordError
             If the craft is on record as standing elsewhere from that very moment on.
         """
-        added = 0
-        for stay in new:
-            since = to_ms(stay.since)
-            known = {to_ms(one.since): one for one in self.stays(stay.craft)}.get(since)
+        moves = list(new)
+        places: dict[tuple[str, int], Stay] = {}
+        for some in in_batches(sorted({stay.craft for stay in moves})):
+            for of_one in self._all_stays(stays.c.craft_id.in_(some)).values():
+                places.update(((stay.craft, to_ms(stay.since)), stay) for stay in of_one)
+        rows: list[dict[str, object]] = []
+        for stay in moves:
+            since_ms = to_ms(stay.since)
+            known = places.get((stay.craft, since_ms))
             if known is None:
-                self._connection.execute(
-                    insert(stays).values(
-                        yard_id=self._yard_id,
-                        craft_id=stay.craft,
-                        since_ms=since,
-                        space=stay.space,
-                        berth=stay.berth,
-                        by=stay.by,
-                    )
+                places[stay.craft, since_ms] = stay
+                rows.append(
+                    {
+                        "yard_id": self._yard_id,
+                        "craft_id": stay.craft,
+                        "since_ms": since_ms,
+                        "space": stay.space,
+                        "berth": stay.berth,
+                        "by": stay.by,
+                    }
                 )
-                added += 1
             elif (known.space, known.berth) != (stay.space, stay.berth):
                 raise _refusal(
                     stay.craft,
@@ -106,7 +121,9 @@ class Layup:
                     f" already, not in {stay.space}/{stay.berth}",
                     "History stays: enter a later move.",
                 )
-        return added
+        if rows:
+            self._connection.execute(insert(stays), rows)
+        return len(rows)
 
     def entries(self, craft_id: str) -> tuple[LayupEntry, ...]:
         """Every entry of a craft in the order of writing, replaced ones among them."""
@@ -138,15 +155,12 @@ class Layup:
         RecordError
             If an entry of that id says something else.
         """
-        added = 0
-        for entry in new:
-            known = self._connection.scalar(
-                select(layup_entries.c.body).where(
-                    layup_entries.c.yard_id == self._yard_id,
-                    layup_entries.c.craft_id == entry.craft,
-                    layup_entries.c.entry_id == entry.id,
-                )
-            )
+        entries = list(new)
+        chains = self._chains({entry.craft for entry in entries})
+        rows: list[dict[str, object]] = []
+        for entry in entries:
+            chain = chains.setdefault(entry.craft, _Chain())
+            known = chain.bodies.get(entry.id)
             if known is not None:
                 if json.loads(known)["entry"] != json.loads(json.dumps(entry_json(entry))):
                     raise _refusal(
@@ -156,47 +170,36 @@ class Layup:
                         "Nothing is edited: write a new entry that replaces it.",
                     )
                 continue
-            last = self._connection.execute(
-                select(layup_entries.c.number, layup_entries.c.hash)
-                .where(
-                    layup_entries.c.yard_id == self._yard_id,
-                    layup_entries.c.craft_id == entry.craft,
-                )
-                .order_by(layup_entries.c.number.desc())
-                .limit(1)
-            ).first()
-            number, before = (0, FIRST) if last is None else (last.number + 1, last.hash)
-            one = link(entry, number, written_at, before)
-            self._connection.execute(
-                insert(layup_entries).values(
-                    yard_id=self._yard_id,
-                    craft_id=entry.craft,
-                    number=one.number,
-                    entry_id=entry.id,
-                    at_ms=to_ms(entry.at),
-                    body=one.body,
-                    hash=one.hash,
-                )
+            one = link(entry, chain.next_number, written_at, chain.end)
+            chain.grow(entry.id, one)
+            rows.append(
+                {
+                    "yard_id": self._yard_id,
+                    "craft_id": entry.craft,
+                    "number": one.number,
+                    "entry_id": entry.id,
+                    "at_ms": to_ms(entry.at),
+                    "body": one.body,
+                    "hash": one.hash,
+                }
             )
-            added += 1
-        return added
+        if rows:
+            self._connection.execute(insert(layup_entries), rows)
+        return len(rows)
 
-    def iced(self) -> dict[str, tuple[Iced, ...]]:
-        """When each craft's circuits were judged to hold ice, from the changes of standing."""
-        rows = self._connection.execute(
-            select(standing_changes.c.craft, standing_changes.c.part, standing_changes.c.at_ms)
-            .where(
-                standing_changes.c.yard_id == self._yard_id,
-                standing_changes.c.hazard == Hazard.FROST,
-                standing_changes.c.standing.in_([Standing.ICING, Standing.SOLID]),
-                standing_changes.c.craft != "",
+    def _chains(self, craft_ids: Collection[str]) -> dict[str, "_Chain"]:
+        found: dict[str, _Chain] = {}
+        for some in in_batches(sorted(craft_ids)):
+            rows = self._connection.execute(
+                select(layup_entries)
+                .where(layup_entries.c.yard_id == self._yard_id, layup_entries.c.craft_id.in_(some))
+                .order_by(layup_entries.c.craft_id, layup_entries.c.number)
             )
-            .order_by(standing_changes.c.at_ms)
-        )
-        found: dict[str, list[Iced]] = {}
-        for row in rows:
-            found.setdefault(row.craft, []).append(Iced(circuit=row.part, at=from_ms(row.at_ms)))
-        return {key: tuple(times) for key, times in found.items()}
+            for row in rows:
+                found.setdefault(row.craft_id, _Chain()).grow(
+                    row.entry_id, Link(number=row.number, body=row.body, hash=row.hash)
+                )
+        return found
 
     def record(self, craft_id: str, profiles: Mapping[str, Profile]) -> CraftRecord | None:
         """All that is on record about one craft.
@@ -214,7 +217,7 @@ class Layup:
             profile=_type(one, profiles),
             entries=self.entries(craft_id),
             stays=self.stays(craft_id),
-            iced=self.iced().get(craft_id, ()),
+            iced=self._all_iced(standing_changes.c.craft == craft_id).get(craft_id, ()),
         )
 
     def records(self, profiles: Mapping[str, Profile]) -> list[CraftRecord]:
@@ -226,7 +229,7 @@ class Layup:
             If a craft's profile is not in the library any more.
         """
         entries, places = self.all_entries(), self._all_stays(stays.c.yard_id == self._yard_id)
-        iced = self.iced()
+        iced = self._all_iced(standing_changes.c.craft != "")
         return [
             CraftRecord(
                 craft=one,
@@ -286,6 +289,23 @@ class Layup:
             found.setdefault(row.craft_id, []).append(entry_of(json.loads(row.body)["entry"]))
         return {key: tuple(entries) for key, entries in found.items()}
 
+    def _all_iced(self, condition: object) -> dict[str, tuple[Iced, ...]]:
+        """When circuits were judged to hold ice, from the changes of standing."""
+        rows = self._connection.execute(
+            select(standing_changes.c.craft, standing_changes.c.part, standing_changes.c.at_ms)
+            .where(
+                standing_changes.c.yard_id == self._yard_id,
+                standing_changes.c.hazard == Hazard.FROST,
+                standing_changes.c.standing.in_([Standing.ICING, Standing.SOLID]),
+                condition,  # type: ignore[arg-type]
+            )
+            .order_by(standing_changes.c.at_ms)
+        )
+        found: dict[str, list[Iced]] = {}
+        for row in rows:
+            found.setdefault(row.craft, []).append(Iced(circuit=row.part, at=from_ms(row.at_ms)))
+        return {key: tuple(times) for key, times in found.items()}
+
     def _row(self, one: Craft) -> dict[str, object]:
         return {
             "yard_id": self._yard_id,
@@ -310,6 +330,20 @@ class Layup:
             ),
             "note": one.note,
         }
+
+
+class _Chain:
+    """What is on record of one craft, and the end that the next entry is chained to."""
+
+    def __init__(self) -> None:
+        self.bodies: dict[str, str] = {}  # by entry id
+        self.next_number = 0
+        self.end = FIRST
+
+    def grow(self, entry_id: str, one: Link) -> None:
+        """Take in the entry that stands next in the chain."""
+        self.bodies[entry_id] = one.body
+        self.next_number, self.end = one.number + 1, one.hash
 
 
 def _natural(text: str) -> list[tuple[str, int]]:

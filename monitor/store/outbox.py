@@ -1,12 +1,13 @@
 """Messages on their way: born in the transaction of what they tell, claimed, tried, receipted."""
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Sequence
 from datetime import datetime, timedelta
 from typing import NamedTuple
 
 from sqlalchemy import Connection, Row, func, insert, select, true, update
 
 from monitor.clock import from_ms, to_ms
+from monitor.store.batches import in_batches
 from monitor.store.tables import delivery_attempts, outbox, outbox_attachments
 from monitor.yard.message import (
     Attachment,
@@ -60,18 +61,20 @@ class Outbox:
 
     def add(self, messages: Iterable[Message]) -> int:
         """Put messages in; one whose key is there already adds nothing. Tells how many were new."""
-        new = 0
+        new: dict[str, Message] = {}
         for message in messages:
-            known = self._connection.scalar(
+            new.setdefault(message.key, message)
+        for some in in_batches(list(new)):
+            known = self._connection.scalars(
                 select(outbox.c.key).where(
-                    outbox.c.yard_id == self._yard_id, outbox.c.key == message.key
+                    outbox.c.yard_id == self._yard_id, outbox.c.key.in_(some)
                 )
             )
-            if known is not None:
-                continue
-            self._insert(message)
-            new += 1
-        return new
+            for key in known:
+                del new[key]
+        if new:
+            self._insert(list(new.values()))
+        return len(new)
 
     def claim(
         self,
@@ -96,14 +99,16 @@ class Outbox:
             )
             .order_by(outbox.c.due_ms, outbox.c.created_ms, outbox.c.key)
             .limit(limit)
-            .with_for_update(skip_locked=True)
         ).all()
+        if not rows:
+            return []
         self._connection.execute(
             update(outbox)
             .where(outbox.c.yard_id == self._yard_id, outbox.c.key.in_([row.key for row in rows]))
             .values(claimed_until_ms=to_ms(now + lease))
         )
-        return [Waiting(self._message(row), row.tries) for row in rows]
+        messages = self._messages(rows)
+        return [Waiting(message, row.tries) for message, row in zip(messages, rows, strict=True)]
 
     def settle(self, key: str, at: datetime, receipt: Receipt, due: datetime | None) -> None:
         """Record one attempt: its receipt, and when to try again (``due``) or never (None)."""
@@ -143,8 +148,8 @@ class Outbox:
             .limit(limit)
         ).all()
         return [
-            (self._message(row), None if row.outcome is None else DeliveryOutcome(row.outcome))
-            for row in rows
+            (message, None if row.outcome is None else DeliveryOutcome(row.outcome))
+            for message, row in zip(self._messages(rows), rows, strict=True)
         ]
 
     def attempts(self, key: str) -> list[Attempt]:
@@ -245,66 +250,79 @@ class Outbox:
         )
         return None if found is None else from_ms(found)
 
-    def _insert(self, message: Message) -> None:
-        created_ms = to_ms(message.created_at)
+    def _insert(self, messages: Sequence[Message]) -> None:
         self._connection.execute(
-            insert(outbox).values(
-                yard_id=self._yard_id,
-                key=message.key,
-                person=message.person,
-                channel=message.channel,
-                address=message.address,
-                kind=str(message.kind),
-                subject=message.subject,
-                text=message.text,
-                html=message.html,
-                thread=message.thread,
-                created_ms=created_ms,
-                outcome=None,
-                tries=0,
-                due_ms=created_ms,
-                claimed_until_ms=0,
-            )
+            insert(outbox),
+            [
+                {
+                    "yard_id": self._yard_id,
+                    "key": message.key,
+                    "person": message.person,
+                    "channel": message.channel,
+                    "address": message.address,
+                    "kind": str(message.kind),
+                    "subject": message.subject,
+                    "text": message.text,
+                    "html": message.html,
+                    "thread": message.thread,
+                    "created_ms": to_ms(message.created_at),
+                    "outcome": None,
+                    "tries": 0,
+                    "due_ms": to_ms(message.created_at),
+                    "claimed_until_ms": 0,
+                }
+                for message in messages
+            ],
         )
-        for n, attachment in enumerate(message.attachments):
-            self._connection.execute(
-                insert(outbox_attachments).values(
-                    yard_id=self._yard_id,
-                    key=message.key,
-                    n=n,
-                    filename=attachment.filename,
-                    media_type=attachment.media_type,
-                    content_id=attachment.content_id,
-                    content=attachment.content,
-                )
-            )
+        attached = [
+            {
+                "yard_id": self._yard_id,
+                "key": message.key,
+                "n": n,
+                "filename": attachment.filename,
+                "media_type": attachment.media_type,
+                "content_id": attachment.content_id,
+                "content": attachment.content,
+            }
+            for message in messages
+            for n, attachment in enumerate(message.attachments)
+        ]
+        if attached:
+            self._connection.execute(insert(outbox_attachments), attached)
 
-    def _message(self, row: Row[tuple[object, ...]]) -> Message:
-        attachments = self._connection.execute(
-            select(outbox_attachments)
-            .where(
-                outbox_attachments.c.yard_id == self._yard_id, outbox_attachments.c.key == row.key
-            )
-            .order_by(outbox_attachments.c.n)
-        )
-        return Message(
-            key=row.key,
-            person=row.person,
-            channel=row.channel,
-            address=row.address,
-            kind=MessageKind(row.kind),
-            subject=row.subject,
-            text=row.text,
-            html=row.html,
-            thread=row.thread,
-            created_at=from_ms(row.created_ms),
-            attachments=tuple(
-                Attachment(
-                    filename=part.filename,
-                    media_type=part.media_type,
-                    content=part.content,
-                    content_id=part.content_id,
+    def _messages(self, rows: Sequence[Row[tuple[object, ...]]]) -> list[Message]:
+        attached: dict[str, list[Attachment]] = {}
+        for some in in_batches([row.key for row in rows]):
+            parts = self._connection.execute(
+                select(outbox_attachments)
+                .where(
+                    outbox_attachments.c.yard_id == self._yard_id,
+                    outbox_attachments.c.key.in_(some),
                 )
-                for part in attachments
-            ),
-        )
+                .order_by(outbox_attachments.c.key, outbox_attachments.c.n)
+            )
+            for part in parts:
+                attached.setdefault(part.key, []).append(
+                    Attachment(
+                        filename=part.filename,
+                        media_type=part.media_type,
+                        content=part.content,
+                        content_id=part.content_id,
+                    )
+                )
+        return [
+            Message(
+                key=row.key,
+                person=row.person,
+                channel=row.channel,
+                address=row.address,
+                kind=MessageKind(row.kind),
+                subject=row.subject,
+                text=row.text,
+                html=row.html,
+                thread=row.thread,
+                created_at=from_ms(row.created_ms),
+                attachments=tuple(attached.get(row.key, ())),
+            )
+            for row in rows
+        ]

@@ -8,6 +8,7 @@ from pydantic import BaseModel, ConfigDict
 from sqlalchemy import Connection, Row, bindparam, delete, insert, select, update
 
 from monitor.clock import from_ms, to_ms
+from monitor.store.batches import in_batches
 from monitor.store.tables import alarm_watches, answer_links, conversations
 from monitor.yard.watch import Conversation, Watch, WatchKey
 
@@ -95,24 +96,26 @@ class Conversations:
 
     def put(self, changed: Iterable[Conversation]) -> None:
         """Enter threads, each in place of what stood under its name."""
-        for conversation in changed:
+        rows = [self._row(conversation) for conversation in changed]
+        for some in in_batches([row["thread"] for row in rows]):
             self._connection.execute(
                 delete(conversations).where(
-                    conversations.c.yard_id == self._yard_id,
-                    conversations.c.thread == conversation.thread,
+                    conversations.c.yard_id == self._yard_id, conversations.c.thread.in_(some)
                 )
             )
-            closed = conversation.closed_at
-            self._connection.execute(
-                insert(conversations).values(
-                    yard_id=self._yard_id,
-                    thread=conversation.thread,
-                    person=conversation.person,
-                    topic=conversation.topic,
-                    closed_ms=None if closed is None else to_ms(closed),
-                    body=_ConversationBody(conversation=conversation).model_dump_json(),
-                )
-            )
+        if rows:
+            self._connection.execute(insert(conversations), rows)
+
+    def _row(self, conversation: Conversation) -> dict[str, object]:
+        closed = conversation.closed_at
+        return {
+            "yard_id": self._yard_id,
+            "thread": conversation.thread,
+            "person": conversation.person,
+            "topic": conversation.topic,
+            "closed_ms": None if closed is None else to_ms(closed),
+            "body": _ConversationBody(conversation=conversation).model_dump_json(),
+        }
 
 
 class AnswerLink(NamedTuple):

@@ -121,6 +121,18 @@ def test_two_craft_with_one_hull_number_leave_nothing_half_written(store):
     assert counts(store) == before
 
 
+def test_a_hull_number_that_one_craft_gives_up_another_may_take_in_the_same_file(store):
+    with store.transaction() as tx:
+        take_in(tx.layup, [record(hull_number="KETTLE01")], NOW)
+    other = record(id="k2", name="Plover", hull_number="KETTLE01")
+    with pytest.raises(RecordError, match="which is Teal's"), store.transaction() as tx:
+        take_in(tx.layup, [other, record(hull_number="")], NOW)
+    with store.transaction() as tx:
+        take_in(tx.layup, [record(hull_number=""), other], NOW)
+    with store.snapshot() as tx:
+        assert [one.hull_number for one in tx.layup.all_craft()] == ["", "KETTLE01"]
+
+
 def test_a_craft_may_be_entered_again_with_more_known_of_it(store):
     with store.transaction() as tx:
         take_in(tx.layup, [record(hull_number="KETTLE01")], NOW)

@@ -94,7 +94,7 @@ def test_new_series_of_several_writers_get_ids_of_their_own(store):
 
 def test_a_chain_that_several_write_to_holds(store):
     with store.transaction() as tx:
-        tx.layup.put_craft(record().craft)
+        tx.layup.put_craft([record().craft])
 
     def append(worker: int) -> None:
         for turn in range(TURNS):
