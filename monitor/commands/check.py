@@ -55,20 +55,21 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _store(settings: Settings) -> str:
+    from monitor.store.engine import shown
     from monitor.store.store import REVISION, Store, revision
 
-    url = settings.store_url
+    url, where = settings.store_url, shown(settings.store_url)
     if url.startswith("sqlite:///") and not Path(url.removeprefix("sqlite:///")).exists():
-        return f"{url} does not exist yet; `laidup run` makes it."
+        return f"{where} does not exist yet; `laidup run` makes it."
     found = revision(url)
     if found is None:
-        return f"{url} is there and empty; `laidup run` makes its tables."
+        return f"{where} is there and empty; `laidup run` makes its tables."
     if found != REVISION:
-        return f"{url} has tables of revision {found}; `laidup run` brings them to {REVISION}."
+        return f"{where} has tables of revision {found}; `laidup run` brings them to {REVISION}."
     store = Store(url, settings.yard.id)
     try:
         with store.snapshot() as tx:
-            return f"{url} opens; it holds {tx.readings.count()} readings of this yard."
+            return f"{where} opens; it holds {tx.readings.count()} readings of this yard."
     finally:
         store.close()
 

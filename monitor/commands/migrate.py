@@ -15,9 +15,10 @@ def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") 
 
 def run(arguments: argparse.Namespace) -> int:
     """Bring the tables up to date and say so."""
+    from monitor.store.engine import shown
     from monitor.store.migrate import migrate
 
     settings = load(arguments.config)
     migrate(settings.store_url)
-    print(f"The tables of {settings.store_url} are up to date.")
+    print(f"The tables of {shown(settings.store_url)} are up to date.")
     return 0

@@ -1,9 +1,18 @@
 """How a connection to the database behaves: durable, one writer at a time, readers undisturbed."""
 
+from collections.abc import Iterator
+from contextlib import contextmanager
+
 from sqlalchemy import URL, Connection, Engine, create_engine, event
 from sqlalchemy.engine import make_url
 from sqlalchemy.engine.interfaces import DBAPIConnection, IsolationLevel
-from sqlalchemy.exc import ArgumentError
+from sqlalchemy.exc import (
+    ArgumentError,
+    DatabaseError,
+    DataError,
+    IntegrityError,
+    NoSuchModuleError,
+)
 from sqlalchemy.pool import ConnectionPoolEntry
 
 from monitor.errors import StoreError
@@ -49,13 +58,38 @@ def reading_engine(url: str) -> Engine:
     return _postgresql(parsed, "REPEATABLE READ")
 
 
+def shown(url: str) -> str:
+    """Address of a store as people may see it: without the password.
+
+    Raises
+    ------
+    StoreError
+        If it is no address.
+    """
+    return repr(_parsed(url))  # which hides the password
+
+
+@contextmanager
+def told(url: str, what: str) -> Iterator[None]:
+    """Say what the database complains of as a StoreError: locked, full, gone, no database at all.
+
+    A broken constraint is a slip of laidup's own and keeps its trace.
+    """
+    try:
+        yield
+    except (IntegrityError, DataError):
+        raise
+    except DatabaseError as error:
+        raise StoreError(f"{shown(url)}: {what}: {error.orig}") from error
+
+
 def _parsed(url: str) -> URL:
     try:
         parsed = make_url(url)
     except ArgumentError as error:
         raise StoreError(f"{url}: {error}; write it like sqlite:///laidup.db") from error
     if parsed.get_backend_name() not in {"sqlite", "postgresql"}:
-        raise StoreError(f"{url}: laidup keeps its store in sqlite or postgresql")
+        raise StoreError(f"{parsed!r}: laidup keeps its store in sqlite or postgresql")
     return parsed
 
 
@@ -79,8 +113,10 @@ def _postgresql(url: URL, isolation: IsolationLevel) -> Engine:
         return create_engine(url, pool_pre_ping=True, isolation_level=isolation)
     except ModuleNotFoundError as error:
         raise StoreError(
-            f"{url}: the driver {error.name} is missing; install laidup[postgres]"
+            f"{url!r}: the driver {error.name} is missing; install laidup[postgres]"
         ) from error
+    except NoSuchModuleError as error:
+        raise StoreError(f"{url!r}: {error}; write it like postgresql+psycopg://…") from error
 
 
 def _begin_with(engine: Engine, statement: str) -> None:

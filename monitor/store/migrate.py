@@ -5,10 +5,9 @@ from pathlib import Path
 from alembic import command
 from alembic.config import Config
 from alembic.util import CommandError
-from sqlalchemy.exc import OperationalError
 
 from monitor.errors import StoreError
-from monitor.store.engine import writing_engine
+from monitor.store.engine import shown, told, writing_engine
 
 
 def migrate(url: str) -> None:
@@ -25,14 +24,12 @@ def migrate(url: str) -> None:
     config = Config()
     config.set_main_option("script_location", str(Path(__file__).parent / "migrations"))
     try:
-        with engine.begin() as connection:
+        with told(url, "cannot be opened"), engine.begin() as connection:
             config.attributes["connection"] = connection
             command.upgrade(config, "head")
     except CommandError as error:
         raise StoreError(
-            f"{url}: its tables were written by a newer laidup ({error}); update this one"
+            f"{shown(url)}: its tables were written by a newer laidup ({error}); update this one"
         ) from error
-    except OperationalError as error:
-        raise StoreError(f"{url}: cannot be opened: {error.orig}") from error
     finally:
         engine.dispose()

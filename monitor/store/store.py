@@ -4,14 +4,13 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 
 from sqlalchemy import Connection, func, insert, select
-from sqlalchemy.exc import OperationalError
 
 from monitor.errors import StoreError
 from monitor.store import tables
 from monitor.store.alarms import Alarms
 from monitor.store.aside import Aside
 from monitor.store.assessments import Assessments
-from monitor.store.engine import reading_engine, writing_engine
+from monitor.store.engine import reading_engine, shown, told, writing_engine
 from monitor.store.forecasts import Forecasts
 from monitor.store.layup import Layup
 from monitor.store.outbox import Outbox
@@ -57,29 +56,38 @@ class Store:
         """
         self._writing = writing_engine(url)
         self._reading = reading_engine(url)
-        self._yard_id = 0
-        try:
-            found = revision(url)
-            if found != REVISION:
-                raise StoreError(
-                    f"{url}: its tables are of revision {found or 'none'}, this program needs"
-                    f" {REVISION}; run `laidup migrate`"
-                )
-            with self._writing.begin() as connection:
-                self._yard_id = _yard_id(connection, yard)
-        except OperationalError as error:
-            raise StoreError(f"{url}: cannot be opened: {error.orig}") from error
+        self._url = url
+        found = revision(url)
+        if found != REVISION:
+            raise StoreError(
+                f"{shown(url)}: its tables are of revision {found or 'none'}, this program needs"
+                f" {REVISION}; run `laidup migrate`"
+            )
+        with told(url, "cannot be opened"), self._writing.begin() as connection:
+            self._yard_id = _yard_id(connection, yard)
 
     @contextmanager
     def transaction(self) -> Iterator[Transaction]:
-        """Commit the whole block, or nothing of it if it raises."""
-        with self._writing.begin() as connection:
+        """Commit the whole block, or nothing of it if it raises.
+
+        Raises
+        ------
+        StoreError
+            If the database takes nothing: it is locked for too long, full, or gone.
+        """
+        with told(self._url, "it takes nothing"), self._writing.begin() as connection:
             yield Transaction(connection, self._yard_id)
 
     @contextmanager
     def snapshot(self) -> Iterator[Transaction]:
-        """Read one steady state; whatever is written through it is thrown away."""
-        with self._reading.connect() as connection:
+        """Read one steady state; whatever is written through it is thrown away.
+
+        Raises
+        ------
+        StoreError
+            If the database gives nothing.
+        """
+        with told(self._url, "it gives nothing"), self._reading.connect() as connection:
             yield Transaction(connection, self._yard_id)
 
     def close(self) -> None:
@@ -98,13 +106,11 @@ def revision(url: str) -> str | None:
     """
     engine = reading_engine(url)
     try:
-        with engine.connect() as connection:
+        with told(url, "cannot be opened"), engine.connect() as connection:
             if not engine.dialect.has_table(connection, "alembic_version"):
                 return None
             found = connection.exec_driver_sql("SELECT version_num FROM alembic_version").scalar()
             return str(found) if found is not None else None
-    except OperationalError as error:
-        raise StoreError(f"{url}: cannot be opened: {error.orig}") from error
     finally:
         engine.dispose()
 
