@@ -7,10 +7,11 @@ from xml.etree import ElementTree as ET
 
 from monitor.alarms.definitions import DEFINITIONS, Topic
 from monitor.alarms.wording import plain, space_name
+from monitor.store.store import Transaction
 from monitor.yard.alarm import Alarm, AlarmEvent, AlarmState
-from monitor.yard.assessment import Assessment, Caution, Urgency
+from monitor.yard.assessment import Assessment, Caution, Subject, Urgency
 from monitor.yard.caution import CAUTION_TEXT
-from monitor.yard.space import Yard
+from monitor.yard.space import Role, Yard
 
 NAMESPACE = "urn:oasis:names:tc:emergency:cap:1.2"
 _OVER = frozenset({AlarmState.NORMAL, AlarmState.RETURNED})
@@ -22,6 +23,7 @@ _CATEGORY = {
     Topic.SILENCE: "Infra",
     Topic.PATH: "Infra",
 }
+_STAFF = frozenset({Role.OPERATOR, Role.MECHANIC})
 _GOOD_FOR = timedelta(hours=24)
 
 
@@ -90,6 +92,45 @@ def cap_alert(
     ET.indent(root)
     body: str = ET.tostring(root, encoding="unicode")
     return f'<?xml version="1.0" encoding="UTF-8"?>\n{body}\n'.encode()
+
+
+def cap_of(tx: Transaction, yard: Yard, alarm_id: str, sender: str) -> bytes | None:
+    """One alarm of the store as it stands now, for the yard's own people; None if there is none.
+
+    Parameters
+    ----------
+    tx : Transaction
+    yard : Yard
+    alarm_id : str
+    sender : str
+        As :func:`cap_alert` wants it.
+    """
+    alarm = tx.alarms.get(alarm_id)
+    history = tx.alarms.history(alarm_id)
+    if alarm is None or not history:
+        return None
+    definition = DEFINITIONS.get(alarm.cause)
+    behind = [
+        each
+        for each in tx.assessments.latest()
+        if definition is not None
+        and each.hazard is definition.hazard
+        and each.subject == Subject(alarm.space, alarm.craft, alarm.part)
+    ]
+    staff = [person.name for person in yard.people if person.roles & _STAFF]
+    return cap_alert(
+        alarm,
+        history,
+        yard,
+        sender=sender,
+        addresses=staff,
+        assessment=behind[0] if behind else None,
+    )
+
+
+def cap_sender(yard: Yard, mail: str = "") -> str:
+    """Who sends this yard's alerts: its mail address, or a name that no other yard should have."""
+    return mail or f"{yard.id}.laidup"
 
 
 def cap_time(at: datetime, zone: tzinfo) -> str:

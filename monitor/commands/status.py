@@ -9,6 +9,7 @@ from monitor.commands.craft_here import craft_here
 from monitor.commands.opening import opened
 from monitor.commands.shared_flags import add_config
 from monitor.craft.stored import StoredCraft
+from monitor.reports.alarm_rates import alarm_figures, rate_lines
 from monitor.reports.sentences import out_of_date, state_of_things
 from monitor.reports.wording import ALARM_STATE, Wording
 from monitor.store.store import Store
@@ -61,6 +62,7 @@ def status_lines(
         latest = tx.readings.latest()
         count = tx.readings.count()
         aside, aside_total = tx.aside.newest(_ASIDE_SHOWN), tx.aside.total()
+        rates = alarm_figures(tx, now - timedelta(days=7), now)
         waiting, next_due = tx.outbox.counts(), tx.outbox.next_due()
     yield f"{yard.name}, {wording.day(now)}, {wording.clock(now)}."
     warning = out_of_date(picture, wording)
@@ -91,6 +93,9 @@ def status_lines(
             f"  {alarm.headline} ({alarm.priority}; {ALARM_STATE[alarm.state]};"
             f" since {wording.clock(alarm.raised_at)})"
         )
+    if picture.alarms or rates.raised:
+        yield "Over the last week:"
+        yield from (f"  {line}" for line in rate_lines(rates, yard, wording))
     due = f", the next due {wording.clock(next_due)}" if next_due else ""
     yield (
         f"Messages: {waiting.get('waiting', 0)} waiting{due}, {waiting.get('taken', 0)} delivered,"

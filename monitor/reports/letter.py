@@ -7,6 +7,7 @@ from functools import cache
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from monitor.reports.alarm_groups import AlarmGroup, by_cause
+from monitor.reports.alarm_rates import rate_lines
 from monitor.reports.drawing import draw, week_figure
 from monitor.reports.picture import QUIET
 from monitor.reports.sentences import also, numbers, out_of_date, part_name, state_of_things
@@ -36,6 +37,7 @@ class Letter:
     cautions: tuple[str, ...]
     has_plot: bool
     alarms: tuple[tuple[AlarmGroup, tuple[AlarmOfWeek, ...]], ...]
+    rates: tuple[str, ...]  # how the alarms behaved; for the yard's own people
     names: dict[str, str]  # of craft, by id
 
 
@@ -74,6 +76,7 @@ def letter(report: WeeklyReport, person: Person) -> Message:
         cautions=tuple(CAUTION_TEXT[one] for one in picture.cautions()),
         has_plot=plot is not None,
         alarms=_grouped(report),
+        rates=tuple(rate_lines(report.rates, yard, wording)) if report.rates else (),
         names={one.craft.id: one.craft.name for one in picture.craft},
     )
     return Message(

@@ -8,6 +8,7 @@ import numpy as np
 
 from monitor.craft.stored import StoredCraft
 from monitor.reports.air import SpaceAir, read_air
+from monitor.reports.alarm_rates import AlarmFigures, alarm_figures
 from monitor.reports.picture import Picture, Task, is_worse, read_picture
 from monitor.store.store import Store
 from monitor.yard.alarm import Alarm, AlarmEvent, AlarmState
@@ -58,6 +59,7 @@ class WeeklyReport:
     picture: Picture
     spaces: tuple[SpaceWeek, ...]
     alarms: tuple[AlarmOfWeek, ...]
+    rates: AlarmFigures | None  # of the whole yard; None in an owner's part
     worse: dict[str, Assessment]  # craft -> how its worst circuit stood, if worse than now
 
     @property
@@ -105,6 +107,7 @@ def compose(
             _alarm(alarm, tx.alarms.history(alarm.id), yard) for alarm in (*standing, *raised)
         ]
         changes = tx.assessments.changes(since, until)
+        rates = alarm_figures(tx, since, until)
     year, number, _ = week_start.isocalendar()
     return WeeklyReport(
         week=f"{year}-W{number:02}",
@@ -113,6 +116,7 @@ def compose(
         picture=picture,
         spaces=tuple(_space(space, airs[space.id]) for space in yard.spaces),
         alarms=tuple(alarms),
+        rates=rates,
         worse=_worse(changes, picture),
     )
 
@@ -143,6 +147,7 @@ def only_for_owner(report: WeeklyReport, person: str) -> WeeklyReport:
         ),
         spaces=tuple(one for one in report.spaces if one.space.id in places),
         alarms=tuple(one for one in report.alarms if theirs(one.alarm)),
+        rates=None,
         worse={craft: then for craft, then in report.worse.items() if craft in own},
     )
 

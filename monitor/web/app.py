@@ -19,6 +19,7 @@ from starlette.middleware.gzip import GZipMiddleware
 from starlette.staticfiles import StaticFiles
 
 from monitor.alarms.answers import Answers
+from monitor.alarms.cap import cap_of, cap_sender
 from monitor.clock import Clock
 from monitor.craft.stored import StoredCraft
 from monitor.reports.account import YardAccount, account_json, account_of
@@ -144,6 +145,15 @@ def create_app(
         with store.snapshot() as tx:
             picture = read_picture(tx, yard, craft(), clock.now())
         return Response(account_json(account_of(picture)), media_type="application/json")
+
+    @app.get("/api/alarms/{alarm}/cap", response_class=Response)
+    def alert(alarm: str) -> Response:
+        """Tell one alarm as a CAP 1.2 alert (OASIS), as it stands after its last change."""
+        with store.snapshot() as tx:
+            document = cap_of(tx, yard, alarm, cap_sender(yard))
+        if document is None:
+            raise HTTPException(404, "there is no such alarm")
+        return Response(document, media_type="application/cap+xml")
 
     @app.head("/health", include_in_schema=False)
     @app.get("/health", response_model=HealthReport)

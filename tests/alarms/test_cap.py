@@ -8,6 +8,7 @@ from pathlib import Path
 from xml.etree import ElementTree as ET
 
 import pytest
+from capvalidator import validate_cap_message
 
 from monitor.alarms.acts import AlarmActs
 from monitor.alarms.cap import NAMESPACE, cap_alert, cap_time
@@ -84,6 +85,17 @@ def check(document):
     area = root.find(f".//{{{NAMESPACE}}}area")
     assert dict(children(area))["areaDesc"] == "Long Shed, Kettlemoss Yard"
     return values, dict(info)
+
+
+@pytest.mark.parametrize("upto", [1, 2, 3])
+def test_every_message_passes_the_schema_of_oasis(told, upto):
+    result = validate_cap_message(written(told, upto), strict=False)
+    assert result.passed, result.message
+
+
+def test_the_schema_check_does_fail_on_what_is_wrong(told):
+    spoiled = written(told, 1).replace(b"<urgency>Expected<", b"<urgency>Tonight<")
+    assert not validate_cap_message(spoiled, strict=False).passed
 
 
 def children(element):

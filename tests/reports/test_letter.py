@@ -181,3 +181,18 @@ def test_the_mail_fits_a_phone(operators, chromium):
 def test_a_report_in_another_zone_is_dated_by_the_yards_clock(store):
     report = report_of(store)
     assert report.since == datetime(2026, 11, 9, 6, tzinfo=UTC)  # midnight CST is 06:00 UTC
+
+
+def test_staff_read_how_the_alarms_behaved_and_owners_do_not(store):
+    report = report_of(store)
+    by_id = {person.id: letter(report, person) for person in readers(report)}
+    own = {p.id for p in report.picture.yard.people if p.roles == {Role.OWNER}}
+    staff = [message for who, message in by_id.items() if who not in own]
+    owners = [message for who, message in by_id.items() if who in own]
+    assert staff
+    assert owners
+    for message in staff:
+        assert "HOW THE ALARMS BEHAVED" in message.text
+        assert "EEMUA 191" in message.html
+    for message in owners:
+        assert "EEMUA" not in message.text + message.html

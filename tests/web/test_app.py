@@ -5,6 +5,7 @@ from datetime import timedelta
 
 import pytest
 from bs4 import BeautifulSoup
+from capvalidator import validate_cap_message
 from fastapi.testclient import TestClient
 
 from monitor.clock import ReadingsClock
@@ -252,3 +253,13 @@ def test_three_hundred_craft_make_one_page_that_a_weak_link_can_carry(store):
     assert (
         len(rest.find_all("li", recursive=False)) == 225 + 1 - 30
     )  # nine of each twelve, a sensor
+
+
+def test_an_alarm_is_told_as_a_cap_alert_for_whoever_takes_those(store):
+    with store.snapshot() as tx:
+        alarm = tx.alarms.open()[0]
+    answer = client(store).get(f"/api/alarms/{alarm.id}/cap")
+    assert answer.status_code == 200
+    assert answer.headers["content-type"].startswith("application/cap+xml")
+    assert validate_cap_message(answer.content, strict=False).passed
+    assert client(store).get("/api/alarms/none/cap").status_code == 404

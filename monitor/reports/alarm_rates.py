@@ -7,9 +7,11 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from statistics import median
 
+from monitor.reports.wording import Wording
 from monitor.store.store import Transaction
 from monitor.yard.alarm import ACTIVE, Alarm, AlarmState, Priority
 from monitor.yard.message import MessageKind
+from monitor.yard.space import Yard
 
 # EEMUA 191, as published summaries give it: an operator can take about one alarm in ten minutes;
 # more than ten in ten minutes is a flood. That it ends below five in ten minutes is from memory.
@@ -86,6 +88,41 @@ def alarm_figures(tx: Transaction, since: datetime, until: datetime) -> AlarmFig
         shelved=sum(alarm.state is AlarmState.SHELVED for alarm in tx.alarms.open()),
         answered_min=_answered_min(tx, raised),
     )
+
+
+def rate_lines(figures: AlarmFigures, yard: Yard, wording: Wording) -> list[str]:
+    """Say the figures in sentences, each beside what EEMUA 191 calls manageable."""
+    days = (figures.until - figures.since) / timedelta(days=1)
+    of_each = ", ".join(f"{count} {name}" for name, count in figures.by_priority.items() if count)
+    lines = [
+        f"{figures.raised} alarms in {days:.0f} days, {figures.per_day:.1f} a day"
+        f"{f' ({of_each})' if of_each else ''};"
+        f" one person can manage about {MANAGEABLE_PER_DAY} a day (EEMUA 191)."
+    ]
+    if figures.messages_per_day:
+        names = {person.id: person.name for person in yard.people}
+        most = sorted(figures.messages_per_day.items(), key=lambda each: (-each[1], each[0]))
+        told = ", ".join(f"{names.get(who, who)} {rate:.1f}" for who, rate in most[:_MOST])
+        more = f" and {len(most) - _MOST} more people" if len(most) > _MOST else ""
+        lines.append(f"Messages about them, a day: {told}{more}.")
+    if figures.most_frequent:
+        often = ", ".join(f"{label} {count}" for label, count in figures.most_frequent)
+        lines.append(f"Most frequent: {often}.")
+    if figures.floods:
+        worst = max(figures.floods, key=lambda flood: flood.alarms)
+        lines.append(
+            f"Floods (more than {FLOOD_BEGINS} alarms in 10 min): {len(figures.floods)}; the"
+            f" largest {wording.clock(worst.begins)} with {worst.alarms}, told together."
+        )
+    else:
+        lines.append(f"No flood (more than {FLOOD_BEGINS} alarms in 10 min).")
+    lines.append(
+        f"Standing now: {figures.standing}, {len(figures.stale)} of them for more than a day;"
+        f" {figures.shelved} shelved."
+    )
+    if figures.answered_min is not None:
+        lines.append(f"Acknowledged after {figures.answered_min:.0f} min (median).")
+    return lines
 
 
 def floods(times: Sequence[datetime]) -> list[Flood]:

@@ -8,7 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from monitor.alarms.acts import AlarmActs
-from monitor.alarms.figures import alarm_figures, floods
+from monitor.reports.alarm_rates import alarm_figures, floods, rate_lines
+from monitor.reports.wording import Wording
 from monitor.yard.alarm import Priority
 from tests.alarms.scene import FOUR, Scene, cold_night
 
@@ -84,3 +85,25 @@ def test_no_stretch_has_no_figures(tmp_path):
     scene = Scene(tmp_path)
     with scene.store.snapshot() as tx, pytest.raises(ValueError, match="stretch"):
         alarm_figures(tx, FOUR, FOUR)
+
+
+def test_the_sentences_stand_beside_what_the_standard_calls_manageable(tmp_path):
+    scene = Scene(tmp_path)
+    judged = cold_night(scene)
+    scene.judge(*judged)
+    scene.after(minutes=14)
+    with scene.store.snapshot() as tx:
+        first = tx.alarms.open()[0]
+        raised = len(tx.alarms.open())
+    AlarmActs(scene.store, scene.clock).acknowledge(first.id, "maren")
+    with scene.store.snapshot() as tx:
+        figures = alarm_figures(tx, FOUR - timedelta(days=6), FOUR + timedelta(days=1))
+    said = rate_lines(figures, scene.yard, Wording.of(scene.yard, scene.clock.now()))
+    text = "\n".join(said)
+    # EEMUA 191: about 150 alarms a day are manageable; more than ten in ten minutes are a flood.
+    assert f"{raised} alarms in 7 days, {raised / 7:.1f} a day" in text
+    assert "about 150 a day (EEMUA 191)" in text
+    assert "Maren Ulv 0.1" in text  # one mail in seven days
+    assert f"Floods (more than 10 alarms in 10 min): 1; the largest 16:00 with {raised}" in text
+    assert f"Standing now: {raised}, 0 of them for more than a day; 0 shelved." in text
+    assert "Acknowledged after 14 min (median)." in text

@@ -1,0 +1,211 @@
+"""``laidup alarms``: see the alarms, and acknowledge, shelve or take them out of service."""
+
+import argparse
+import json
+import sys
+from collections.abc import Callable
+from datetime import datetime, timedelta
+from pathlib import Path
+
+from monitor.alarms.acts import AlarmActs
+from monitor.clock import SystemClock
+from monitor.commands.opening import Opened, at_time, opened
+from monitor.commands.shared_flags import add_config
+from monitor.errors import ActError
+from monitor.reports.wording import ALARM_STATE, Wording
+from monitor.store.store import Transaction
+from monitor.yard.alarm import Alarm
+
+_SHORTEST = 4  # letters of an id that a person may type
+_SHOWN = 8
+
+_Act = Callable[[AlarmActs, str, argparse.Namespace, Opened], Alarm]
+
+
+def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    """Add the command and its verbs."""
+    parser = children.add_parser(
+        "alarms", help="see the alarms; acknowledge, shelve or take them out of service"
+    )
+    verbs = parser.add_subparsers(metavar="VERB", required=True)
+    listed = _verb(verbs, "list", "every open alarm, the oldest first, with its id")
+    listed.add_argument("--days", type=float, metavar="N", help="those raised in the last N days")
+    listed.add_argument("--json", action="store_true", help="for machines, in SI units")
+    listed.set_defaults(run=_list)
+    course = _verb(verbs, "course", "every change of one alarm: when, by whom, why")
+    course.add_argument("alarm", metavar="ALARM", help="its id, or the first letters of it")
+    course.set_defaults(run=_course)
+    cap = _verb(verbs, "cap", "one alarm as a CAP 1.2 alert (XML)")
+    cap.add_argument("alarm", metavar="ALARM", help="its id, or the first letters of it")
+    cap.add_argument("--out", type=Path, metavar="FILE", help="write it there")
+    cap.set_defaults(run=_cap)
+    _acting(verbs, "ack", _acknowledge, "say that a person has taken the alarm on")
+    shelve = _acting(
+        verbs,
+        "shelve",
+        _shelve,
+        "tell nobody of it until a time: 7 days at most, 24 hours for what must never be missed",
+        why=True,
+    )
+    shelve.add_argument(
+        "--until", required=True, metavar="TIME", help="like 2026-11-14T16:00, or 4h from now"
+    )
+    _acting(verbs, "unshelve", _unshelve, "take it off the shelf before its time")
+    _acting(
+        verbs, "out-of-service", _out, "for maintenance, until a person brings it back", why=True
+    )
+    _acting(verbs, "in-service", _in, "bring it back after maintenance")
+
+
+def _verb(
+    verbs: "argparse._SubParsersAction[argparse.ArgumentParser]", name: str, about: str
+) -> argparse.ArgumentParser:
+    parser = verbs.add_parser(name, help=about, description=about)
+    add_config(parser)
+    return parser
+
+
+def _acting(
+    verbs: "argparse._SubParsersAction[argparse.ArgumentParser]",
+    name: str,
+    act: _Act,
+    about: str,
+    *,
+    why: bool = False,
+) -> argparse.ArgumentParser:
+    parser = _verb(verbs, name, about)
+    parser.add_argument(
+        "alarm", nargs="+", metavar="ALARM", help="ids, or the first letters of them"
+    )
+    parser.add_argument("--by", required=True, metavar="PERSON", help="who; an id of the yard's")
+    parser.add_argument("--why", required=why, default="", metavar="TEXT", help="the reason")
+    parser.set_defaults(run=_do, act=act)
+    return parser
+
+
+def _do(arguments: argparse.Namespace) -> int:
+    """Do one act to each alarm; the record keeps who, when and why."""
+    with opened(arguments) as here:
+        people = sorted(person.id for person in here.yard.people)
+        if arguments.by not in people:
+            known = ", ".join(people)
+            raise ActError(f"--by {arguments.by}: nobody of this yard; it has {known}")
+        acts = AlarmActs(here.store, SystemClock())
+        with here.store.snapshot() as tx:
+            chosen = [_found(tx, text) for text in arguments.alarm]
+        for alarm in chosen:
+            changed = arguments.act(acts, alarm.id, arguments, here)
+            print(f"{changed.id[:_SHOWN]}  {changed.headline}: {changed.state}.")
+    return 0
+
+
+def _acknowledge(acts: AlarmActs, alarm: str, arguments: argparse.Namespace, _: Opened) -> Alarm:
+    return acts.acknowledge(alarm, arguments.by, arguments.why)
+
+
+def _shelve(acts: AlarmActs, alarm: str, arguments: argparse.Namespace, here: Opened) -> Alarm:
+    return acts.shelve(alarm, arguments.by, arguments.why, _until(arguments.until, here))
+
+
+def _unshelve(acts: AlarmActs, alarm: str, arguments: argparse.Namespace, _: Opened) -> Alarm:
+    return acts.unshelve(alarm, arguments.by, arguments.why)
+
+
+def _out(acts: AlarmActs, alarm: str, arguments: argparse.Namespace, _: Opened) -> Alarm:
+    return acts.take_out_of_service(alarm, arguments.by, arguments.why)
+
+
+def _in(acts: AlarmActs, alarm: str, arguments: argparse.Namespace, _: Opened) -> Alarm:
+    return acts.return_to_service(alarm, arguments.by, arguments.why)
+
+
+def _until(text: str, here: Opened) -> datetime:
+    hours = text.removesuffix("h")
+    if text.endswith("h") and hours.replace(".", "", 1).isdigit():
+        return SystemClock().now() + timedelta(hours=float(hours))
+    return at_time(text, here.yard)
+
+
+def _list(arguments: argparse.Namespace) -> int:
+    with opened(arguments) as here:
+        now = SystemClock().now()
+        with here.store.snapshot() as tx:
+            if arguments.days is None:
+                alarms = tx.alarms.open()
+            else:
+                alarms = tx.alarms.between(now - timedelta(days=arguments.days), now)
+        wording = Wording.of(here.yard, now)
+        if arguments.json:
+            json.dump([_as_json(alarm) for alarm in alarms], sys.stdout, indent=1)
+            print()
+            return 0
+        for alarm in alarms:
+            before = f", act before {wording.clock(alarm.deadline)}" if alarm.deadline else ""
+            print(f"{alarm.id[:_SHOWN]}  {alarm.headline}{before}")
+            print(
+                f"{'':{_SHOWN}}  {alarm.cause}, {alarm.priority};"
+                f" {ALARM_STATE[alarm.state]}; since {wording.clock(alarm.raised_at)}"
+            )
+        print(f"{len(alarms) or 'No'} alarm{'s' * (len(alarms) != 1)}.")
+    return 0
+
+
+def _course(arguments: argparse.Namespace) -> int:
+    with opened(arguments) as here:
+        with here.store.snapshot() as tx:
+            alarm = _found(tx, arguments.alarm)
+            history = tx.alarms.history(alarm.id)
+        names = {person.id: person.name for person in here.yard.people}
+        print(f"{alarm.headline} ({alarm.id})")
+        for event in history:
+            local = event.at.astimezone(here.yard.zone)
+            who = names.get(event.by, event.by)
+            print(f"  {local:%Y-%m-%d %H:%M %Z}  {event.after}, by {who}: {event.why}")
+    return 0
+
+
+def _cap(arguments: argparse.Namespace) -> int:
+    from monitor.alarms.cap import cap_of, cap_sender
+
+    with opened(arguments) as here, here.store.snapshot() as tx:
+        alarm = _found(tx, arguments.alarm)
+        document = cap_of(tx, here.yard, alarm.id, cap_sender(here.yard))
+    if document is None:
+        raise ActError(f"alarm {alarm.id} has no change on record")
+    if arguments.out is not None:
+        arguments.out.write_bytes(document)
+        print(arguments.out)
+    else:
+        print(document.decode(), end="")
+    return 0
+
+
+def _found(tx: Transaction, text: str) -> Alarm:
+    """One alarm by its id, or among the open ones by the first letters of it."""
+    if (alarm := tx.alarms.get(text)) is not None:
+        return alarm
+    if len(text) < _SHORTEST:
+        raise ActError(f"{text!r}: give at least {_SHORTEST} letters of the alarm's id")
+    found = [alarm for alarm in tx.alarms.open() if alarm.id.startswith(text)]
+    if len(found) != 1:
+        many = f"{len(found)} open alarms begin so" if found else "no open alarm begins so"
+        raise ActError(f"{text!r}: {many}; `laidup alarms list` shows them")
+    return found[0]
+
+
+def _as_json(alarm: Alarm) -> dict[str, object]:
+    return {
+        "id": alarm.id,
+        "cause": alarm.cause,
+        "space": alarm.space,
+        "craft": alarm.craft,
+        "part": alarm.part,
+        "state": alarm.state,
+        "priority": alarm.priority,
+        "urgency": alarm.urgency,
+        "severity": alarm.severity,
+        "certainty": alarm.certainty,
+        "headline": alarm.headline,
+        "raised_at": alarm.raised_at.isoformat(),
+        "deadline": alarm.deadline.isoformat() if alarm.deadline else None,
+    }

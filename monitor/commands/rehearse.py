@@ -1,0 +1,61 @@
+"""``laidup rehearse``: a test message to one person, by every way that reaches them."""
+
+import argparse
+import time
+
+from monitor.alarms.rehearsal import rehearse
+from monitor.clock import SystemClock
+from monitor.commands.opening import opened
+from monitor.commands.shared_flags import add_config
+from monitor.store.store import Store
+from monitor.yard.message import DeliveryOutcome, Message
+
+_LOOK_EVERY_S = 0.5
+
+
+def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    """Add the command."""
+    parser = children.add_parser(
+        "rehearse",
+        help="send a person a test message by every way that reaches them",
+        description=(
+            "Puts the message into the outbox and waits for what becomes of it; `laidup run`"
+            " sends it."
+        ),
+    )
+    parser.add_argument("person", metavar="PERSON", help="an id of the yard's people")
+    parser.add_argument(
+        "--wait", type=float, default=20.0, metavar="SECONDS", help="for the answer (default: 20)"
+    )
+    add_config(parser)
+    parser.set_defaults(run=run)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Send and tell; 0 if every way has taken it, 1 otherwise."""
+    with opened(arguments) as here:
+        messages = rehearse(here.store, here.yard, SystemClock(), arguments.person)
+        until = time.monotonic() + arguments.wait
+        while not all(_over(here.store, one) for one in messages) and time.monotonic() < until:
+            time.sleep(_LOOK_EVERY_S)
+        for message in messages:
+            print(f"{message.channel}: {_said(here.store, message)}")
+        return 0 if all(_over(here.store, one) is DeliveryOutcome.TAKEN for one in messages) else 1
+
+
+def _over(store: Store, message: Message) -> DeliveryOutcome | None:
+    """How a message ended; None while it waits."""
+    with store.snapshot() as tx:
+        tried = tx.outbox.attempts(message.key)
+    last = tried[-1].outcome if tried else None
+    return None if last is DeliveryOutcome.PUT_OFF else last
+
+
+def _said(store: Store, message: Message) -> str:
+    with store.snapshot() as tx:
+        tried = tx.outbox.attempts(message.key)
+    if not tried:
+        return "still in the outbox; is `laidup run` running?"
+    last = tried[-1]
+    where = f" for {message.address}" if message.address else ""
+    return f"{last.outcome}{where}: {last.detail}"
