@@ -15,7 +15,7 @@ from monitor.judgement.air import MS_PER_H, Traces, series_needed, space_air
 from monitor.judgement.judge import judge
 from monitor.judgement.memory import Memory
 from monitor.judgement.recent import SPAN_H
-from monitor.judgement.round import remembered
+from monitor.judgement.round import learn_outlook, remembered
 from monitor.judgement.tonight import outdoors
 from monitor.store.readings import SeriesKey
 from monitor.store.store import Store
@@ -91,6 +91,8 @@ class Replay:
         that comes and goes between two looks at the whole yard is not seen.
         """
         memory = remembered(self._store, self._yard, since)
+        with self._store.snapshot() as tx:
+            learn_outlook(tx, memory, since, until)
         before = self._before(since)
         at, judged = since, self._judge(since, list(before.values()), memory)
         yield from _sorted([self._change(None, each) for each in judged.values()])
@@ -261,7 +263,8 @@ def _sorted(changes: list[Change]) -> list[Change]:
 
 
 def _copy(memory: Memory) -> Memory:
-    return Memory(dict(memory.spaces), dict(memory.worked_out))
+    # What an agency said is looked up by when it was known, so one outlook serves all.
+    return Memory(dict(memory.spaces), dict(memory.worked_out), memory.outlook)
 
 
 def _cut(trace: Trace, begin_ms: int, until_ms: int) -> Trace:

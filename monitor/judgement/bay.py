@@ -161,6 +161,8 @@ def _further(air: SpaceAir, night: Tonight, dryness: Dryness) -> dict[str, float
     known = {
         "low_error_k": night.forecast.error_k,
         "persistence_error_k": night.forecast.persistence_error_k,
+        "public_share": night.forecast.public_share,
+        "public_error_k": night.forecast.public_error_k,
         "reaches_5c_in_h": _passes_h(air, night, 5.0),
         "reaches_0c_in_h": _passes_h(air, night, 0.0),
         "zero_without_heat_h": night.zero_without_heat_h,

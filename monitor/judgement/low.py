@@ -1,6 +1,6 @@
-"""Tonight's low from a space's own past nights: three methods, weighed by how each has done."""
+"""Tonight's low from past nights and a public forecast, weighed by how each has done here."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import nan
 
 import numpy as np
@@ -15,6 +15,7 @@ UNTRIED_K = 4.0  # half the band until then (common practice, no source)
 _NARROWEST_K = 0.5  # no band is narrower than the sensors are right
 _EDGE_PCT = 90.0
 _FALLS = 14  # nights whose falls make the usual one
+_PUBLIC = 2  # row of the public forecast, after the yard's own methods
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,6 +33,8 @@ class LowForecast:
     persistence_error_k: float  # of "as low as last night", over the same nights
     checked: int  # nights behind those two
     nights: int  # nights known
+    public_share: float = 0.0  # weight of the public forecast in it
+    public_error_k: float = nan  # mean absolute error of that alone, once corrected for the place
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,23 +44,44 @@ class Track:
     weights: Floats  # (methods,)
     errors_k: Floats  # (checked,) forecast minus outcome
     persistence_error_k: float  # mean absolute error of "as low as last night"
+    public_error_k: float
 
 
-def track(table: NightTable) -> Track:
-    """Forecast every past night from the nights before it, and see how it went."""
+def track(table: NightTable, *, public: bool = False) -> Track:
+    """Forecast every past night from the nights before it, and see how it went.
+
+    Parameters
+    ----------
+    table : NightTable
+    public : bool
+        Whether a public forecast is at hand now. The band is then that of nights when one was,
+        as soon as there are enough of them; without one, of forecasts without.
+    """
+    if not public:
+        table = replace(table, public_low_c=np.full_like(table.low_c, nan))
     past = _hindcasts(table)
     weights = _weights(past, table.low_c)
     blended = np.minimum(_blend(past, weights), table.air_c)
     tried = np.isfinite(blended)
+    mixed = tried & np.isfinite(past[_PUBLIC])
+    public_error_k = np.abs(past[_PUBLIC] - table.low_c)[mixed]
+    if mixed.sum() >= FEWEST_ERRORS:
+        tried = mixed
     return Track(
         weights=weights,
         errors_k=(blended - table.low_c)[tried],
         persistence_error_k=_persistence_error(table, tried),
+        public_error_k=float(public_error_k.mean()) if public_error_k.size else nan,
     )
 
 
 def forecast_low(
-    table: NightTable, record: Track, air_c: float, dew_point_c: float, unseen_fall_k: float
+    table: NightTable,
+    record: Track,
+    air_c: float,
+    dew_point_c: float,
+    unseen_fall_k: float,
+    public_low_c: float = nan,
 ) -> LowForecast:
     """Forecast the low from the air now, as past nights went on from this hour.
 
@@ -71,6 +95,8 @@ def forecast_low(
         Now [°C]; NaN if there is no humidity.
     unseen_fall_k : float
         Fall to assume while no night is known [K].
+    public_low_c : float
+        What a public agency expects until the noon after [°C]; NaN: not known.
 
     Returns
     -------
@@ -78,16 +104,18 @@ def forecast_low(
 
     Notes
     -----
-    Two methods, weighed by the inverse of their mean square error on past nights: the mean
+    Three methods, weighed by the inverse of their mean square error on past nights: the mean
     fall of the last two weeks, and from ten nights on the FAO regression (Snyder & de
     Melo-Abreu 2005, FAO Environment and Natural Resources Series 10, chapter 5) on air and dew
-    point at this hour of the night. On the winter nights of one typical meteorological year
-    two hours after sunset both err by 2.3 to 2.5 K where last night's low errs by 3.8 K.
+    point at this hour of the night, and a public forecast less its own mean error of the last two
+    weeks at this very place. On the winter nights of one typical meteorological year
+    two hours after sunset the first two err by 2.3 to 2.5 K where last night's low errs by 3.8 K.
     """
-    now = _methods(table, air_c, dew_point_c, unseen_fall_k)
-    known = np.isfinite(now)
-    weights = record.weights[known]
-    low = min(float((weights * now[known]).sum() / weights.sum()), air_c)
+    now = _methods(table, air_c, dew_point_c, unseen_fall_k, public_low_c)
+    weights = np.where(np.isfinite(now), record.weights, 0.0)
+    weights /= weights.sum()
+    low = min(float(np.nansum(weights * now)), air_c)
+    public_share = float(weights[_PUBLIC])
     errors, nights = record.errors_k, len(table.evening)
     if errors.size < FEWEST_ERRORS:
         coldest = float(table.low_c[-3:].min()) if nights else low
@@ -99,6 +127,7 @@ def forecast_low(
             persistence_error_k=nan,
             checked=int(errors.size),
             nights=nights,
+            public_share=public_share,
         )
     too_warm = max(float(np.percentile(errors, _EDGE_PCT)), _NARROWEST_K)
     too_cold = max(-float(np.percentile(errors, 100.0 - _EDGE_PCT)), _NARROWEST_K)
@@ -110,11 +139,15 @@ def forecast_low(
         persistence_error_k=record.persistence_error_k,
         checked=int(errors.size),
         nights=nights,
+        public_share=public_share,
+        public_error_k=record.public_error_k,
     )
 
 
-def _methods(table: NightTable, air_c: float, dew_c: float, unseen_fall_k: float) -> Floats:
-    """Low by mean fall and by FAO regression [°C]; NaN where a method cannot tell."""
+def _methods(
+    table: NightTable, air_c: float, dew_c: float, unseen_fall_k: float, public_c: float
+) -> Floats:
+    """Low by mean fall, FAO regression, public forecast [°C]; NaN where a method cannot tell."""
     falls = (table.air_c - table.low_c)[-_FALLS:]
     # One unseen night's weight of prior keeps the first nights from counting for too much.
     fall = (falls.sum() + unseen_fall_k) / (falls.size + 1.0) if falls.size else unseen_fall_k
@@ -122,13 +155,20 @@ def _methods(table: NightTable, air_c: float, dew_c: float, unseen_fall_k: float
     if np.isnan(dew) or np.isfinite(dews).sum() < FEWEST_NIGHTS:
         dew, dews = 0.0, np.zeros_like(dews)  # without humidity: on the air alone
     fao = float(fit_lows(table.air_c, dews, table.low_c).low(air_c, dew))
-    return np.array([air_c - fall, fao])
+    return np.array([air_c - fall, fao, public_c - _public_bias(table)])
+
+
+def _public_bias(table: NightTable) -> float:
+    """By how much the agency is usually too warm here [K]: a yard may lie in a cold hollow."""
+    errors = (table.public_low_c - table.low_c)[-_FALLS:]
+    known = errors[np.isfinite(errors)]
+    return float(known.sum() / (known.size + 1.0))  # one night's weight of "it is right"
 
 
 def _hindcasts(table: NightTable) -> Floats:
     """What each method would have said of each past night, from the nights before it."""
     n = len(table.evening)
-    said = np.full((2, n), np.nan)
+    said = np.full((3, n), np.nan)
     for night in range(2, n):
         before = NightTable(
             evening=table.evening[:night],
@@ -137,22 +177,33 @@ def _hindcasts(table: NightTable) -> Floats:
             low_c=table.low_c[:night],
             whole_low_c=table.whole_low_c[:night],
             low_after_h=table.low_after_h[:night],
+            public_low_c=table.public_low_c[:night],
         )
         fall = float((before.air_c - before.low_c)[-_FALLS:].mean())
         said[:, night] = _methods(
-            before, float(table.air_c[night]), float(table.dew_point_c[night]), fall
+            before,
+            float(table.air_c[night]),
+            float(table.dew_point_c[night]),
+            fall,
+            float(table.public_low_c[night]),
         )
     return said
 
 
 def _weights(past: Floats, low_c: Floats) -> Floats:
-    """Inverse mean square of each method's errors; equal where they are not known."""
-    weights = np.ones(past.shape[0])
-    both = np.isfinite(past).all(axis=0) & np.isfinite(low_c)
-    if both.sum() >= FEWEST_ERRORS:
-        square = ((past[:, both] - low_c[both]) ** 2).mean(axis=1)
-        weights = 1.0 / np.maximum(square, 0.01)
-    return weights
+    """Inverse mean square of each method's errors; equal where they are not known.
+
+    A method that has been tried on too few nights weighs as much as the others on the mean.
+    """
+    own = np.isfinite(past[:_PUBLIC]).all(axis=0) & np.isfinite(low_c)
+    weights = np.full(past.shape[0], nan)
+    for method, said in enumerate(past):
+        tried = own & np.isfinite(said)
+        if tried.sum() >= FEWEST_ERRORS:
+            square = float(((said - low_c)[tried] ** 2).mean())
+            weights[method] = 1.0 / max(square, 0.01)
+    known = np.isfinite(weights)
+    return np.where(known, weights, weights[known].mean() if known.any() else 1.0)
 
 
 def _blend(past: Floats, weights: Floats) -> Floats:

@@ -2,13 +2,15 @@
 
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
+from math import nan
 
 import numpy as np
 from numpy.typing import NDArray
 
-from monitor.clock import to_ms
+from monitor.clock import from_ms, to_ms
 from monitor.judgement.air import MS_PER_H, Floats, SpaceAir
 from monitor.judgement.dark import dark_of
+from monitor.judgement.outlook import Outlook
 from monitor.physics.lag import GAP_H
 from monitor.yard.space import Yard
 
@@ -31,7 +33,8 @@ class NightTable:
     """Past nights of one space, the oldest first, each seen from the same hour of the night.
 
     ``air_c`` and ``dew_point_c`` are those at that hour, ``low_c`` the lowest from then to the
-    noon after, ``whole_low_c`` from noon to noon. Shape (nights,).
+    noon after, ``whole_low_c`` from noon to noon, ``public_low_c`` what a public agency expected
+    at that hour (NaN where that is not known). Shape (nights,).
     """
 
     evening: tuple[date, ...]
@@ -40,14 +43,16 @@ class NightTable:
     low_c: Floats
     whole_low_c: Floats
     low_after_h: Floats  # when the low came, hours after that hour
+    public_low_c: Floats
 
 
 @dataclass(slots=True)
 class Memory:
-    """All spaces' past. Only ever holds what the readings say, so it can be thrown away."""
+    """All spaces' past, and what was expected of it. Only ever holds what the store says."""
 
     spaces: dict[str, SpacePast] = field(default_factory=dict)
     worked_out: dict[tuple[object, ...], object] = field(default_factory=dict)
+    outlook: Outlook = field(default_factory=Outlook)
 
     def learn(self, air: SpaceAir) -> None:
         """Take a space's grid in; hours that it covers replace what was known of them."""
@@ -64,7 +69,12 @@ class Memory:
 
 
 def night_table(
-    past: SpacePast, yard: Yard, before: date, after_sunset_h: float, count: int = 45
+    past: SpacePast,
+    yard: Yard,
+    before: date,
+    after_sunset_h: float,
+    count: int = 45,
+    outlook: Outlook | None = None,
 ) -> NightTable:
     """Tabulate the nights before an evening, as seen some hours after (before: minus) sunset.
 
@@ -78,6 +88,8 @@ def night_table(
         The hour of the night from which each is seen.
     count : int
         How many nights to go back.
+    outlook : Outlook, optional
+        What a public agency expected.
 
     Returns
     -------
@@ -106,10 +118,11 @@ def night_table(
                 min(float(past.low_c[rest][low]), air),
                 float(past.low_c[whole].min()) if whole.stop > whole.start else np.nan,
                 float(at_h[rest][low]) - begin,
+                nan if outlook is None else _expected(outlook, begin, noons[1]),
             )
         )
-    columns = list(zip(*rows, strict=True)) if rows else [()] * 6
-    air_c, dew_c, low_c, whole_c, after_h = (
+    columns = list(zip(*rows, strict=True)) if rows else [()] * 7
+    air_c, dew_c, low_c, whole_c, after_h, public_c = (
         np.array(column, dtype=np.float64) for column in columns[1:]
     )
     return NightTable(
@@ -119,6 +132,7 @@ def night_table(
         low_c=low_c,
         whole_low_c=whole_c,
         low_after_h=after_h,
+        public_low_c=public_c,
     )
 
 
@@ -178,6 +192,11 @@ def _joined(known: SpacePast, kept: NDArray[np.bool_], new: SpacePast) -> SpaceP
         low_c=np.concatenate([known.low_c[kept], new.low_c])[order],
         dew_point_c=np.concatenate([known.dew_point_c[kept], new.dew_point_c])[order],
     )
+
+
+def _expected(outlook: Outlook, begin_h: float, noon_h: float) -> float:
+    begin, noon = from_ms(round(begin_h * MS_PER_H)), from_ms(round(noon_h * MS_PER_H))
+    return outlook.low_c(begin, begin, noon)
 
 
 def _noon_h(day: date, yard: Yard) -> float:

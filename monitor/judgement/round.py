@@ -37,6 +37,7 @@ class Round:
         self._recent = Recent(self._series)
         self._memory = Memory()
         self._learnt_h = PAST_H  # how far back the memory reaches; the newest weeks first
+        self._outlook_until: datetime | None = None
         self._earlier: list[Assessment] | None = None  # this yard's only round keeps them
 
     def run(self, craft: Sequence[StoredCraft], late: datetime | None = None) -> RoundSummary:
@@ -72,8 +73,10 @@ class Round:
                 # A stretch a round: a yard that starts is judged at once, and soon better.
                 learn_stretch(tx, self._yard, self._memory, now - timedelta(hours=self._learnt_h))
                 self._learnt_h += PAST_H
+            learn_outlook(tx, self._memory, self._outlook_until, now)
             traces = self._recent.read(tx, now, late)
             earlier = tx.assessments.latest() if self._earlier is None else self._earlier
+        self._outlook_until = now
         judged = judge(self._yard, craft, traces, now, earlier, self._memory)
         with self._store.transaction() as tx:
             changed = tx.assessments.replace(judged)
@@ -91,7 +94,16 @@ def remembered(store: Store, yard: Yard, now: datetime) -> Memory:
         with store.snapshot() as tx:
             learn_stretch(tx, yard, memory, now - timedelta(hours=back_h))
         back_h -= PAST_H
+    with store.snapshot() as tx:
+        learn_outlook(tx, memory, None, now)
     return memory
+
+
+def learn_outlook(tx: Transaction, memory: Memory, since: datetime | None, until: datetime) -> None:
+    """Take into the memory the public forecasts that came after one time and up to another."""
+    # An hour again: an issue is stored a little after the time from which it counts as known.
+    begin = until - timedelta(hours=WEEKS_H) if since is None else since - timedelta(hours=1)
+    memory.outlook.learn(tx.forecasts.known_between(begin, until))
 
 
 def learn_stretch(tx: Transaction, yard: Yard, memory: Memory, then: datetime) -> None:

@@ -1,4 +1,4 @@
-"""How low will each space's air go, and when? The yard's own past nights carried over."""
+"""How low will each space's air go, and when? Past nights carried over, an agency mixed in."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
@@ -138,10 +138,13 @@ def _by_nights(air: SpaceAir, yard: Yard, memory: Memory) -> Tonight:
     """From this space's own past nights alone."""
     coming = _coming(air.now, yard)
     past = memory.spaces[air.space.id]
-    table = night_table(past, yard, coming.dark.evening, coming.after_sunset_h)
-    record = _track(table, air.space.id, coming, memory)
+    outlook = memory.outlook if _under_sky(air) else None
+    table = night_table(past, yard, coming.dark.evening, coming.after_sunset_h, outlook=outlook)
+    until = _noon_after(coming.dark.evening, yard)
+    public_c = nan if outlook is None else outlook.low_c(air.now, air.now, until)
+    record = _track(table, air.space.id, coming, memory, public=isfinite(public_c))
     forecast = forecast_low(
-        table, record, air.now_c, float(air.dew_point_c[-1]), _unseen_fall(air, coming)
+        table, record, air.now_c, float(air.dew_point_c[-1]), _unseen_fall(air, coming), public_c
     )
     shape = None
     if len(table.evening) >= _SHAPED_BY:
@@ -156,18 +159,21 @@ def _by_nights(air: SpaceAir, yard: Yard, memory: Memory) -> Tonight:
         high_c=forecast.band_high_c,
         hours=coming.hours,
         cold_c=cold_c,
-        how=_how(forecast, yard),
+        how=_how(forecast, yard, memory.outlook.source),
         forecast=forecast,
     )
 
 
-def _track(table: NightTable, space_id: str, coming: _Coming, memory: Memory) -> Track:
+def _track(
+    table: NightTable, space_id: str, coming: _Coming, memory: Memory, *, public: bool
+) -> Track:
     """How forecasts from about this hour did; worked out once an hour and not every minute."""
     newest = table.evening[-1] if table.evening else None
-    key = (space_id, newest, len(table.evening), round(coming.after_sunset_h))
+    issued = int(np.isfinite(table.public_low_c).sum()) if public else -1
+    key = (space_id, newest, len(table.evening), round(coming.after_sunset_h), issued)
     known = memory.worked_out.get(key)
     if not isinstance(known, Track):
-        known = track(table)
+        known = track(table, public=public)
         if len(memory.worked_out) > _MEMO_AT_MOST:
             memory.worked_out.clear()
         memory.worked_out[key] = known
@@ -303,13 +309,18 @@ def _changed(
     )
 
 
-def _how(forecast: LowForecast, yard: Yard) -> str:
+def _how(forecast: LowForecast, yard: Yard, source: str) -> str:
+    mixed = (
+        f", with the forecast of {source} counted for {forecast.public_share:.0%}"
+        if forecast.public_share > 0.0
+        else ""
+    )
     if forecast.nights == 0:
-        return "no whole night is known here yet, so a usual fall is assumed"
+        return f"no whole night is known here yet, so a usual fall is assumed{mixed}"
     nights = "night" if forecast.nights == 1 else "nights"
     if not isfinite(forecast.error_k):
-        return f"from the {forecast.nights} {nights} known so far, the cold edge of the band"
+        return f"from the {forecast.nights} {nights} known so far{mixed}, the cold edge of the band"
     return (
-        f"from {forecast.nights} past nights, the cold edge of the band; such forecasts erred"
-        f" by {difference_text(forecast.error_k, yard.temperature_unit)} on the mean"
+        f"from {forecast.nights} past nights{mixed}, the cold edge of the band; such forecasts"
+        f" erred by {difference_text(forecast.error_k, yard.temperature_unit)} on the mean"
     )
