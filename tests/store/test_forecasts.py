@@ -6,21 +6,10 @@ import numpy as np
 import pytest
 
 from monitor.clock import to_ms
-from monitor.store.migrate import migrate
-from monitor.store.store import Store
 from monitor.yard.forecast import ForecastAsking, PublicForecast
 
 ISSUED = datetime(2026, 1, 9, 20, tzinfo=UTC)
 HOUR = timedelta(hours=1)
-
-
-@pytest.fixture
-def store(tmp_path):
-    url = f"sqlite:///{tmp_path / 'yard.db'}"
-    migrate(url)
-    opened = Store(url, "kettlemoss")
-    yield opened
-    opened.close()
 
 
 def issue(hours_later=0, air_c=(1.1, 0.0, -3.3), source="met-norway"):

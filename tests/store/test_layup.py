@@ -1,10 +1,8 @@
 """The lay-up record in the store: idempotent, chained, whole or not at all, in any order."""
 
 import random
-from collections.abc import Iterator
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
-from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -23,21 +21,6 @@ from monitor.yard.assessment import Assessment, Hazard, Standing, Subject
 from tests.craft.scene import ARRIVED, EVE, NOON, SHELTERS, STRONG, library, record, twelve, work
 
 NOW = EVE.astimezone(UTC)
-
-
-@pytest.fixture(params=["sqlite", "postgresql"])
-def url(request, tmp_path: Path) -> str:
-    if request.param == "sqlite":
-        return f"sqlite:///{tmp_path}/laidup.db"
-    return str(request.getfixturevalue("postgres"))
-
-
-@pytest.fixture
-def store(url: str) -> Iterator[Store]:
-    migrate(url)
-    opened = Store(url, "kettlemoss")
-    yield opened
-    opened.close()
 
 
 def counts(store: Store) -> tuple[int, int, int]:

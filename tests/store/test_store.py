@@ -1,11 +1,9 @@
 """The store: nothing lost, nothing doubled, nothing half written, on SQLite and PostgreSQL."""
 
 import threading
-from collections.abc import Iterator
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from math import inf, isnan, nan
-from pathlib import Path
 
 import pytest
 from sqlalchemy import MetaData, create_engine, inspect, text
@@ -29,21 +27,6 @@ from monitor.yard.message import Attachment, DeliveryOutcome, Message, MessageKi
 from monitor.yard.reading import Channel, Flag, Reading
 
 NOW = datetime(2026, 11, 14, 16, 0, tzinfo=UTC)
-
-
-@pytest.fixture(params=["sqlite", "postgresql"])
-def url(request, tmp_path: Path) -> str:
-    if request.param == "sqlite":
-        return f"sqlite:///{tmp_path}/laidup.db"
-    return str(request.getfixturevalue("postgres"))
-
-
-@pytest.fixture
-def store(url: str) -> Iterator[Store]:
-    migrate(url)
-    opened = Store(url, "kettlemoss")
-    yield opened
-    opened.close()
 
 
 def reading(at_ms: int, value: float, raw: float | None = None) -> Reading:

@@ -1,11 +1,8 @@
 """Several writers at once: whatever one reads before it writes stays true until it commits."""
 
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
-from pathlib import Path
-
-import pytest
 
 from monitor.craft.chain import breaks
 from monitor.store.migrate import migrate
@@ -17,21 +14,6 @@ from tests.craft.scene import EVE, record, work
 NOW = datetime(2026, 11, 14, 16, 0, tzinfo=UTC)
 WRITERS = 4
 TURNS = 8
-
-
-@pytest.fixture(params=["sqlite", "postgresql"])
-def url(request, tmp_path: Path) -> str:
-    if request.param == "sqlite":
-        return f"sqlite:///{tmp_path}/laidup.db"
-    return str(request.getfixturevalue("postgres"))
-
-
-@pytest.fixture
-def store(url: str) -> Iterator[Store]:
-    migrate(url)
-    opened = Store(url, "kettlemoss")
-    yield opened
-    opened.close()
 
 
 def at_once(work: Callable[[int], None]) -> None:
