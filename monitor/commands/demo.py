@@ -3,10 +3,12 @@
 import argparse
 import logging
 import signal
+import sys
 import threading
 from datetime import timedelta
 from email.parser import BytesHeaderParser
 from email.policy import default
+from math import inf
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -31,7 +33,7 @@ def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") 
     )
     parser.add_argument(
         "--hours-a-minute",
-        type=float,
+        type=_speed,
         default=_HOURS_A_MINUTE,
         metavar="N",
         help=f"hours of the story in one minute (default: {_HOURS_A_MINUTE:g})",
@@ -43,7 +45,11 @@ def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") 
         help="keep the mails in this folder (default: one that goes when the demo ends)",
     )
     parser.add_argument(
-        "--port", type=int, default=0, metavar="PORT", help="port of the page (default: a free one)"
+        "--port",
+        type=_port,
+        default=0,
+        metavar="PORT",
+        help="port of the page (default: a free one)",
     )
     parser.add_argument(
         "--end", action="store_true", help="end with the story instead of waiting for Ctrl-C"
@@ -51,12 +57,29 @@ def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") 
     parser.set_defaults(run=run)
 
 
+def _speed(text: str) -> float:
+    hours = float(text)
+    if not 0.0 < hours < inf:
+        raise argparse.ArgumentTypeError(f"{text}: at this speed the story never ends")
+    return hours
+
+
+def _port(text: str) -> int:
+    number = int(text)
+    if not 0 <= number <= 65535:
+        raise argparse.ArgumentTypeError(f"{text}: a port lies between 1 and 65535; 0 takes any")
+    return number
+
+
 def run(arguments: argparse.Namespace) -> int:
     """Put the demo on until it is stopped."""
     try:
         from monitor.demo.stage import Stage
     except ModuleNotFoundError as error:
-        print(f"The demo needs {error.name}; install laidup with its extra: laidup[demo].")
+        print(
+            f"The demo needs {error.name}; install laidup with its extra: laidup[demo].",
+            file=sys.stderr,
+        )
         return 1
 
     logging.basicConfig(level=logging.WARNING, format="%(levelname)s %(name)s: %(message)s")
@@ -83,7 +106,7 @@ def run(arguments: argparse.Namespace) -> int:
     finally:
         stage.stop()
     if stage.failure:
-        print(f"The simulated yard fell silent: {stage.failure}")
+        print(f"The simulated yard fell silent: {stage.failure}", file=sys.stderr)
         return 1
     print("\nThe demo has ended; nothing is left running.")
     return 0
