@@ -162,7 +162,7 @@ class Layup:
             chain = chains.setdefault(entry.craft, _Chain())
             known = chain.bodies.get(entry.id)
             if known is not None:
-                if json.loads(known)["entry"] != json.loads(json.dumps(entry_json(entry))):
+                if json.loads(known)["entry"] != entry_json(entry):
                     raise _refusal(
                         entry.craft,
                         f"entry {entry.id}",
