@@ -28,11 +28,12 @@ def dark_of(evening: date, yard: Yard) -> Dark:
 
     Where the sun stays up or down, 18:00 to 06:00: frost comes by the clock even there.
     """
-    return _dark(evening, yard.latitude, yard.longitude, yard.zone)
+    return dark_at(evening, yard.latitude, yard.longitude, yard.zone)
 
 
 @lru_cache(maxsize=1024)
-def _dark(evening: date, latitude: float, longitude: float, zone: ZoneInfo) -> Dark:
+def dark_at(evening: date, latitude: float, longitude: float, zone: ZoneInfo) -> Dark:
+    """Like `dark_of`, for a place."""
     found = night_of(evening, latitude, longitude, zone)
     if found is not None:
         return Dark(evening=evening, sunset=found.sunset, sunrise=found.sunrise)

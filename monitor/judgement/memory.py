@@ -2,14 +2,16 @@
 
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
+from functools import lru_cache
 from math import nan
+from zoneinfo import ZoneInfo
 
 import numpy as np
 from numpy.typing import NDArray
 
 from monitor.clock import from_ms, to_ms
 from monitor.judgement.air import MS_PER_H, Floats, SpaceAir
-from monitor.judgement.dark import dark_of
+from monitor.judgement.dark import dark_at, dark_of
 from monitor.judgement.outlook import Outlook
 from monitor.physics.lag import GAP_H
 from monitor.yard.space import Yard
@@ -96,44 +98,46 @@ def night_table(
     NightTable
         Nights whose hours are known for four fifths, and at that hour.
     """
-    rows = []
     at_h = past.at_ms / MS_PER_H
-    for back in range(count, 0, -1):
-        evening = before - timedelta(days=back)
-        dark = dark_of(evening, yard)
-        begin = to_ms(dark.sunset) / MS_PER_H + after_sunset_h
-        noons = [_noon_h(evening + timedelta(days=each), yard) for each in (0, 1)]
-        whole = _span(at_h, noons[0], noons[1])
-        rest = _span(at_h, begin, noons[1])
-        due = noons[1] - max(begin, noons[0])
-        air, dew = _at(at_h, past.air_c, begin), _at(at_h, past.dew_point_c, begin)
-        if np.isnan(air) or rest.stop - rest.start < _WHOLE * due or rest.stop == rest.start:
-            continue
-        low = int(np.argmin(past.low_c[rest]))
-        rows.append(
-            (
-                evening,
-                air,
-                dew,
-                min(float(past.low_c[rest][low]), air),
-                float(past.low_c[whole].min()) if whole.stop > whole.start else np.nan,
-                float(at_h[rest][low]) - begin,
-                nan if outlook is None else _expected(outlook, begin, noons[1]),
-            )
-        )
-    columns = list(zip(*rows, strict=True)) if rows else [()] * 7
-    air_c, dew_c, low_c, whole_c, after_h, public_c = (
-        np.array(column, dtype=np.float64) for column in columns[1:]
-    )
+    evenings, sunset_h, noon_h = _axis(before, count, yard.latitude, yard.longitude, yard.zone)
+    begin_h = sunset_h + after_sunset_h
+    air_c, dew_c = (_at(at_h, values, begin_h) for values in (past.air_c, past.dew_point_c))
+    noon, begin, end = (np.searchsorted(at_h, at) for at in (noon_h[:-1], begin_h, noon_h[1:]))
+    due = noon_h[1:] - np.maximum(begin_h, noon_h[:-1])
+    whole = np.isfinite(air_c) & (end - begin >= _WHOLE * due) & (end > begin)
+    nights = np.flatnonzero(whole)
+    lowest = np.array([begin[n] + np.argmin(past.low_c[begin[n] : end[n]]) for n in nights], int)
+    day_low = [past.low_c[noon[n] : end[n]].min() if noon[n] < end[n] else nan for n in nights]
+    public = outlook is not None and outlook.source != ""
     return NightTable(
-        evening=tuple(columns[0]),
-        air_c=air_c,
-        dew_point_c=dew_c,
-        low_c=low_c,
-        whole_low_c=whole_c,
-        low_after_h=after_h,
-        public_low_c=public_c,
+        evening=tuple(evenings[n] for n in nights),
+        air_c=air_c[nights],
+        dew_point_c=dew_c[nights],
+        low_c=np.minimum(past.low_c[lowest], air_c[nights]),
+        whole_low_c=np.array(day_low, dtype=np.float64),
+        low_after_h=at_h[lowest] - begin_h[nights],
+        public_low_c=np.array(
+            [
+                _expected(outlook, begin_h[n], noon_h[n + 1]) if public and outlook else nan
+                for n in nights
+            ],
+            dtype=np.float64,
+        ),
     )
+
+
+@lru_cache(maxsize=64)
+def _axis(
+    before: date, count: int, latitude: float, longitude: float, zone: ZoneInfo
+) -> tuple[tuple[date, ...], Floats, Floats]:
+    """Evenings, their sunsets, and the noons around them (one more) [h since 1970]."""
+    evenings = tuple(before - timedelta(days=back) for back in range(count, 0, -1))
+    sunsets = [dark_at(each, latitude, longitude, zone).sunset for each in evenings]
+    noons = [datetime(day.year, day.month, day.day, 12, tzinfo=zone) for day in (*evenings, before)]
+    sunset_h, noon_h = (
+        np.array([to_ms(at) for at in each]) / MS_PER_H for each in (sunsets, noons)
+    )
+    return evenings, sunset_h, noon_h
 
 
 def night_shape(
@@ -152,12 +156,10 @@ def night_shape(
         Above (plus) or below (minus) the air at that hour; NaN where no night is known.
     """
     at_h = past.at_ms / MS_PER_H
-    courses = []
-    for evening in evenings:
-        begin = to_ms(dark_of(evening, yard).sunset) / MS_PER_H + after_sunset_h
-        course = np.interp(begin + hours, at_h, past.air_c, left=np.nan, right=np.nan)
-        courses.append(course - _at(at_h, past.air_c, begin))
-    table = np.array(courses).reshape(len(courses), hours.size)
+    sunsets = [to_ms(dark_of(evening, yard).sunset) for evening in evenings]
+    begin_h = np.array(sunsets, dtype=np.float64) / MS_PER_H + after_sunset_h
+    courses = np.interp(begin_h[:, None] + hours, at_h, past.air_c, left=np.nan, right=np.nan)
+    table = courses - _at(at_h, past.air_c, begin_h)[:, None]
     known = np.isfinite(table).sum(axis=0)
     total = np.nansum(table, axis=0)
     return np.where(known > 0, total / np.maximum(known, 1), np.nan)
@@ -199,22 +201,16 @@ def _expected(outlook: Outlook, begin_h: float, noon_h: float) -> float:
     return outlook.low_c(begin, begin, noon)
 
 
-def _noon_h(day: date, yard: Yard) -> float:
-    return to_ms(datetime(day.year, day.month, day.day, 12, tzinfo=yard.zone)) / MS_PER_H
-
-
-def _span(at_h: Floats, since: float, until: float) -> slice:
-    start, stop = np.searchsorted(at_h, [since, until])
-    return slice(int(start), int(stop))
-
-
-def _at(at_h: Floats, values: Floats, when_h: float) -> float:
-    """Value at a time, if the hours on both sides are known."""
-    after = int(np.searchsorted(at_h, when_h))
-    if after >= at_h.size or (at_h[after] != when_h and after == 0):
-        return float("nan")
-    if at_h[after] == when_h:
-        return float(values[after])
-    if at_h[after] - at_h[after - 1] > GAP_H:
-        return float("nan")
-    return float(np.interp(when_h, at_h[after - 1 : after + 1], values[after - 1 : after + 1]))
+def _at(at_h: Floats, values: Floats, when_h: Floats) -> Floats:
+    """Values at times, where the hours on both sides are known; NaN elsewhere."""
+    if not at_h.size:
+        return np.full(when_h.shape, np.nan)
+    after = np.searchsorted(at_h, when_h)
+    upper = np.minimum(after, at_h.size - 1)
+    lower = np.maximum(upper - 1, 0)
+    exact = at_h[upper] == when_h
+    apart_h = at_h[upper] - at_h[lower]
+    between = (after > 0) & (after < at_h.size) & (apart_h <= GAP_H)
+    part = (when_h - at_h[lower]) / np.where(apart_h > 0.0, apart_h, 1.0)
+    value = values[lower] + part * (values[upper] - values[lower])
+    return np.where(exact, values[upper], np.where(between, value, np.nan))

@@ -23,6 +23,7 @@ from monitor.yard.space import Mount, Sensor
 
 LATE_INTERVALS = 2.0
 SILENT_INTERVALS = 3.0
+PROMISED_INTERVALS = 2.0  # silent after, where the sensor itself says how long it takes at most
 SILENT_S = 1800.0  # at the least: a radio's short gap is no silence
 _UNLEARNT_S = 900.0  # pace of a sensor of which too little was heard
 _LEARN_H = 24.0
@@ -55,12 +56,14 @@ def judge_silence(
         return _assessment(
             subject, Standing.SILENT, now, f"{sensor.name} has sent nothing in four days.", sensor
         )
-    pace_s = interval_s(sensor, heard)
+    promised_s = promised_interval_s(sensor, traces)
+    pace_s = promised_s or interval_s(sensor, heard)
     quiet_s = (to_ms(now) - int(heard[-1])) / 1000.0
-    standing = silence_standing(quiet_s, pace_s)
+    standing = silence_standing(quiet_s, pace_s, promised=promised_s is not None)
+    says = "promises to send at least" if promised_s else "usually sends"
     basis = sentence(
         f"{sensor.name} in {space.name} was last heard at {speech.clock(from_ms(int(heard[-1])))},",
-        f"{_span(quiet_s)} ago; it usually sends every {_span(pace_s)}.",
+        f"{_span(quiet_s)} ago; it {says} every {_span(pace_s)}.",
     )
     cold = np.isfinite(air.now_c) and air.now_c <= _COLD_C
     coming = night is not None and night.low_c <= 0.0
@@ -75,11 +78,28 @@ def judge_silence(
     )
 
 
-def silence_standing(quiet_s: float, pace_s: float) -> Standing:
-    """Late after two intervals; silent after three, but never before half an hour."""
-    if quiet_s > max(SILENT_INTERVALS * pace_s, SILENT_S):
+def silence_standing(quiet_s: float, pace_s: float, *, promised: bool = False) -> Standing:
+    """Late after two intervals, silent after three, but never before half an hour.
+
+    A promised interval is already the longest: late when it is over, silent after two, for one
+    message may be lost on its way.
+    """
+    late, silent = (1.0, PROMISED_INTERVALS) if promised else (LATE_INTERVALS, SILENT_INTERVALS)
+    if quiet_s > max(silent * pace_s, SILENT_S):
         return Standing.SILENT
-    return Standing.LATE if quiet_s > LATE_INTERVALS * pace_s else Standing.STEADY
+    return Standing.LATE if quiet_s > late * pace_s else Standing.STEADY
+
+
+def promised_interval_s(sensor: Sensor, traces: Traces) -> float | None:
+    """Longest time until its next reading, as it says itself (SenML's update time, RFC 8428, 4.3).
+
+    The soonest of its channels; None where it says nothing, or the yard's file sets an interval.
+    """
+    if sensor.interval_s is not None:
+        return None
+    told = (traces.get((sensor.name, channel)) for channel in Channel)
+    within = [one.update_s for one in told if one is not None and one.update_s is not None]
+    return min(within, default=None)
 
 
 def interval_s(sensor: Sensor, heard: NDArray[np.int64]) -> float:
@@ -96,9 +116,12 @@ def heard_ms(sensor: Sensor, traces: Traces, now: datetime) -> NDArray[np.int64]
     """Times at which the sensor was heard on any channel, up to now, in order."""
     present = to_ms(now)
     told = (traces.get((sensor.name, channel)) for channel in Channel)
-    times = [trace.at_ms for trace in told if trace is not None]
-    heard = np.unique(np.concatenate([np.empty(0, np.int64), *times]))
-    return heard[heard <= present]
+    heard = np.empty(0, np.int64)
+    for trace in told:
+        # Channels of one sensor are mostly read at the same times: then there is nothing to sort.
+        if trace is not None and not np.array_equal(trace.at_ms, heard):
+            heard = np.union1d(heard, trace.at_ms)
+    return heard[: int(np.searchsorted(heard, present, side="right"))]
 
 
 def _assessment(
