@@ -21,7 +21,14 @@ log = logging.getLogger("laidup.delivery")
 
 _LEASE = timedelta(minutes=10)  # longer than any channel may take over one message
 _FIRST_WAIT = timedelta(seconds=30)
-_LONGEST_WAIT = timedelta(minutes=30)
+# What a person must act on asks often whether the channel is back; the rest follows it.
+_LONGEST_WAIT = {
+    MessageKind.ALARM: timedelta(minutes=4),
+    MessageKind.UPDATE: timedelta(minutes=4),
+    MessageKind.ALL_CLEAR: timedelta(minutes=30),
+    MessageKind.REPORT: timedelta(minutes=30),
+    MessageKind.TEST: timedelta(minutes=4),
+}
 _JITTER = 0.25  # share of the wait, either way: many yards must not knock in step
 # After so long a message tells nothing that helps. What a person must do tonight is stale sooner
 # than a report.
@@ -79,6 +86,8 @@ class Post:
         self._channels = channels
         self._clock = clock
         self._on_try = on_try
+        # Channels that took nothing last time; of a new post nobody knows, so all of them.
+        self._failed = set(channels)
         self._chance = chance or random.Random()  # noqa: S311 - spreads load, guards nothing
 
     def run_once(self) -> PostSummary:
@@ -106,6 +115,8 @@ class Post:
             receipt = self._send(name, claimed[0].message)
             done += self._settle(claimed[0], receipt)
             if receipt.outcome is DeliveryOutcome.PUT_OFF:
+                if not done.taken:  # else it works, and this was the message's own trouble
+                    self._failed.add(name)
                 return done
 
     def _send(self, name: str, message: Message) -> Receipt:
@@ -126,7 +137,7 @@ class Post:
         message, now = waiting.message, self._clock.now()
         due: datetime | None = None
         if receipt.outcome is DeliveryOutcome.PUT_OFF:
-            due = now + self.wait(waiting.tries)
+            due = now + self.wait(waiting.tries, message.kind)
             if due - message.created_at > _GIVE_UP[message.kind]:
                 age_h = (now - message.created_at).total_seconds() / 3600
                 due = None
@@ -137,6 +148,10 @@ class Post:
                 )
         with self._store.transaction() as tx:
             tx.outbox.settle(message.key, now, receipt, due)
+            if receipt.outcome is DeliveryOutcome.TAKEN and message.channel in self._failed:
+                tx.outbox.hasten(message.channel, now)
+        if receipt.outcome is DeliveryOutcome.TAKEN:
+            self._failed.discard(message.channel)
         match receipt.outcome:
             case DeliveryOutcome.TAKEN:
                 log.info("Told %s by %s: %s", message.person, message.channel, message.subject)
@@ -155,7 +170,7 @@ class Post:
                 )
                 return PostSummary(refused=1)
 
-    def wait(self, tries: int) -> timedelta:
+    def wait(self, tries: int, kind: MessageKind) -> timedelta:
         """How long to wait after the try number ``tries`` (from 0): doubled each time, jittered."""
         doubled: timedelta = _FIRST_WAIT * (1 << min(tries, 16))
-        return min(doubled, _LONGEST_WAIT) * (1 + self._chance.uniform(-_JITTER, _JITTER))
+        return min(doubled, _LONGEST_WAIT[kind]) * (1 + self._chance.uniform(-_JITTER, _JITTER))

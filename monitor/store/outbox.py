@@ -85,7 +85,8 @@ class Outbox:
     ) -> list[Waiting]:
         """Take due messages for one attempt each; only those of ``channels``, if given.
 
-        A claim runs out after ``lease``, so that a worker that died holds nothing for ever.
+        Reports come last: by the hundred they must not hold up an alarm. A claim runs out after
+        ``lease``, so that a worker that died holds nothing for ever.
         """
         now_ms = to_ms(now)
         rows = self._connection.execute(
@@ -97,7 +98,12 @@ class Outbox:
                 outbox.c.claimed_until_ms <= now_ms,
                 true() if channels is None else outbox.c.channel.in_(channels),
             )
-            .order_by(outbox.c.due_ms, outbox.c.created_ms, outbox.c.key)
+            .order_by(
+                outbox.c.kind == str(MessageKind.REPORT),
+                outbox.c.due_ms,
+                outbox.c.created_ms,
+                outbox.c.key,
+            )
             .limit(limit)
         ).all()
         if not rows:
@@ -137,6 +143,20 @@ class Outbox:
                 outcome=str(receipt.outcome),
                 detail=receipt.detail,
             )
+        )
+
+    def hasten(self, channel: str, now: datetime) -> None:
+        """Make what waits for its next try on a channel due at once: the channel works again."""
+        self._connection.execute(
+            update(outbox)
+            .where(
+                outbox.c.yard_id == self._yard_id,
+                outbox.c.channel == channel,
+                outbox.c.outcome.is_(None),
+                outbox.c.tries > 0,
+                outbox.c.due_ms > to_ms(now),
+            )
+            .values(due_ms=to_ms(now))
         )
 
     def newest(self, limit: int = 50) -> list[tuple[Message, DeliveryOutcome | None]]:

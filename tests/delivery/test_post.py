@@ -48,7 +48,8 @@ def test_a_message_put_off_is_tried_again_later_and_later(tmp_path):
     gaps = [(later - earlier).total_seconds() for earlier, later in pairwise(tried)]
     assert len(tried) == 7
     assert 20 <= gaps[0] <= 50
-    for gap, nominal in zip(gaps, (30, 60, 120, 240, 480, 960), strict=True):
+    # A frost alarm asks every few minutes whether the server is back.
+    for gap, nominal in zip(gaps, (30, 60, 120, 240, 240, 240), strict=True):
         assert 0.74 * nominal <= gap <= 1.26 * nominal + 10
     assert [a.outcome for a in attempts(box)] == [PUT_OFF] * 6 + [TAKEN]
 
@@ -56,7 +57,8 @@ def test_a_message_put_off_is_tried_again_later_and_later(tmp_path):
 def test_waits_are_spread_so_that_many_yards_do_not_knock_in_step(tmp_path):
     box = Box(tmp_path)
     waits = {
-        Post(box.store, {}, box.clock, chance=random.Random(seed)).wait(5) for seed in range(50)
+        Post(box.store, {}, box.clock, chance=random.Random(seed)).wait(5, MessageKind.REPORT)
+        for seed in range(50)
     }
     assert len(waits) == 50
     assert max(waits) > 1.2 * min(waits)
@@ -93,13 +95,55 @@ def test_a_dead_server_costs_one_try_a_run_not_one_for_each_message(tmp_path):
     assert len(channel.sent) == 1
 
 
+class OneFullMailbox(Recorder):
+    """Puts one message off for ever and takes all others."""
+
+    def send(self, message):
+        if message.key == "frost/0/maren/1":
+            self.answers = [PUT_OFF]
+        return super().send(message)
+
+
 def test_one_recipients_trouble_does_not_hold_up_the_others(tmp_path):
-    box, channel = Box(tmp_path), Recorder(PUT_OFF)
+    box, channel = Box(tmp_path), OneFullMailbox()
     box.add(*(message(f"frost/{n}/maren/1") for n in range(5)))
     post = Post(box.store, {"mail": channel}, box.clock)
-    post.run_once()
-    post.run_once()
+    for _ in range(3):
+        post.run_once()
     assert box.counts() == {"waiting": 1, "taken": 4}
+    for _ in range(5):
+        post.run_once()
+    assert channel.sent.count("frost/0/maren/1") <= 2  # its own waits go on
+
+
+def test_after_an_outage_everything_leaves_as_soon_as_one_message_was_taken(tmp_path):
+    box, channel = Box(tmp_path), Recorder(*[PUT_OFF] * 20)
+    box.add(*(message(f"week/{n}", kind=MessageKind.REPORT) for n in range(5)))
+    post = Post(box.store, {"mail": channel}, box.clock)
+    while channel.answers:
+        post.run_once()
+        box.clock.advance(box.clock.now() + timedelta(minutes=5))
+    box.add(message("frost/9/maren/1", created_at=box.clock.now()))  # the server is back
+    assert post.run_once().taken == 6
+
+
+def test_after_a_restart_in_an_outage_it_is_the_same(tmp_path):
+    box, channel = Box(tmp_path), Recorder(*[PUT_OFF] * 20)
+    box.add(*(message(f"week/{n}", kind=MessageKind.REPORT) for n in range(5)))
+    while channel.answers:
+        Post(box.store, {"mail": channel}, box.clock).run_once()
+        box.clock.advance(box.clock.now() + timedelta(minutes=5))
+    box.add(message("frost/9/maren/1", created_at=box.clock.now()))
+    assert Post(box.store, {"mail": channel}, box.clock).run_once().taken == 6
+
+
+def test_an_alarm_leaves_before_the_reports_that_came_first(tmp_path):
+    box, channel = Box(tmp_path), Recorder()
+    box.add(*(message(f"week/{n}", kind=MessageKind.REPORT) for n in range(5)))
+    box.clock.advance(AT + timedelta(minutes=1))
+    box.add(message("frost/9/maren/1", created_at=box.clock.now()))
+    Post(box.store, {"mail": channel}, box.clock).run_once()
+    assert channel.sent[0] == "frost/9/maren/1"
 
 
 def test_a_channel_that_hangs_does_not_hold_up_another(tmp_path):
