@@ -37,8 +37,10 @@ _WARM_V_PER_K = 0.0002 * LEAD_CELLS  # open-circuit voltage rises with warmth (f
 # manual; last row from US Army ordnance course OD1002, whose other rows agree within 1.5 K.
 _GRAVITY = np.array([1.050, 1.100, 1.150, 1.200, 1.225, 1.265, 1.280])
 _FREEZES_C = np.array([-2.8, -7.8, -15.0, -27.2, -37.2, -59.4, -67.8])
+LOWEST_GRAVITY = 1.050  # of that table
 EMPTY_GRAVITY = 1.120  # common practice, no source
 FULL_GRAVITY = 1.265
+GRAVITY_BAND = 0.005  # what a hydrometer is read to (common practice, no source)
 LONG_EMPTY_FREEZES_C = -7.0  # left empty until it sulphated (common practice, no source)
 EMPTY_CELL_V = 1.75  # at the end of a discharge; rested below it, a cell is dead (common practice)
 
@@ -50,10 +52,6 @@ SELF_DISCHARGE_PER_MONTH: dict[Chemistry, float] = {
     "gel": 0.03,
     "lifepo4": 0.03,
 }
-
-# Cranking power left in a full battery: US Army TM 5-1185; full power at 80 °F.
-_CRANKING_C = np.array([-17.778, -1.111, 26.667])
-_CRANKING = np.array([0.40, 0.65, 1.0])
 
 
 class Charge(NamedTuple):
@@ -157,6 +155,33 @@ def specific_gravity_at_27c(reading: ArrayLike, electrolyte_c: ArrayLike) -> Flo
     return corrected
 
 
+def charge_from_gravity(specific_gravity: ArrayLike) -> Charge:
+    """Charge of a flooded battery from its acid.
+
+    Parameters
+    ----------
+    specific_gravity : array_like
+        Electrolyte density over water's, corrected to 27 °C: see `specific_gravity_at_27c`.
+        Valid 1.050 to 1.280; outside NaN.
+
+    Returns
+    -------
+    Charge
+        Each 0 to 1, same shape; straight from 1.120 (empty) to 1.265 (full), with the range
+        that reading a hydrometer to 0.005 leaves.
+    """
+    gravity = np.asarray(specific_gravity, dtype=np.float64)
+    gravity = np.where((gravity >= _GRAVITY[0]) & (gravity <= _GRAVITY[-1]), gravity, np.nan)
+
+    def charged(at: Floats) -> Floats:
+        share: Floats = np.clip((at - EMPTY_GRAVITY) / (FULL_GRAVITY - EMPTY_GRAVITY), 0.0, 1.0)[()]
+        return share
+
+    return Charge(
+        charged(gravity), charged(gravity - GRAVITY_BAND), charged(gravity + GRAVITY_BAND)
+    )
+
+
 def self_discharge(per_month_25c: ArrayLike, temperature_c: ArrayLike) -> Floats:
     """Charge lost in a month at a temperature, from that at 25 °C: halves for each 10 K colder."""
     rate = np.asarray(per_month_25c, dtype=np.float64)
@@ -218,11 +243,6 @@ def float_voltage(
     per_cell = np.asarray(base_v_cell) + compensation_mv_cell_k / 1000.0 * colder
     voltage: Floats = cells * per_cell
     return voltage
-
-
-def cranking_power(temperature_c: ArrayLike) -> Floats:
-    """Fraction of a full battery's cranking power left at -18 to 27 °C; NaN outside."""
-    return between_rows(temperature_c, _CRANKING_C, _CRANKING)
 
 
 def hydrogen_l(overcharge_ah: ArrayLike, cells: int = LEAD_CELLS) -> Floats:

@@ -1,6 +1,6 @@
-"""Checking a humidity sensor over saturated salts: what it should read, and its correction."""
+"""Checking a humidity sensor over saturated salts: what it should read."""
 
-from typing import Literal, NamedTuple
+from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -33,35 +33,3 @@ def salt_humidity(salt: Salt, temperature_c: ArrayLike) -> Floats:
     values = _HUMIDITY[salt]
     known = np.isfinite(values)
     return between_rows(temperature_c, _TEMPERATURES_C[known], values[known])
-
-
-class HumidityCorrection(NamedTuple):
-    """true = gain * read + offset_pct; ``usable`` is false for a sensor to be replaced."""
-
-    gain: float
-    offset_pct: float
-    usable: bool
-
-
-def two_point_correction(
-    read_pct: tuple[float, float], true_pct: tuple[float, float]
-) -> HumidityCorrection:
-    """Correction from readings over two salts, usually MgCl2 and NaCl.
-
-    Parameters
-    ----------
-    read_pct, true_pct : pair of float
-        What the sensor read and what `salt_humidity` says [%].
-
-    Raises
-    ------
-    ValueError
-        If both readings are the same.
-    """
-    if read_pct[0] == read_pct[1]:
-        raise ValueError(f"both readings are {read_pct[0]} %: the sensor is stuck")
-    gain = (true_pct[1] - true_pct[0]) / (read_pct[1] - read_pct[0])
-    errors = [abs(read - true) for read, true in zip(read_pct, true_pct, strict=True)]
-    return HumidityCorrection(
-        gain, true_pct[0] - gain * read_pct[0], max(errors) <= LARGEST_CORRECTION_PCT
-    )

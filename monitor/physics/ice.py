@@ -16,7 +16,6 @@ LATENT_KJ_KG = 333.5  # water to ice at 0 °C (IAPWS: 333.43)
 WATER_KJ_KG_K = 4.19
 ICE_KJ_KG_K = 2.1
 ICE_W_M_K = 2.2  # thermal conductivity at 0 °C
-ICE_KG_M3 = 916.7
 EXPANSION = 0.0907  # volume gained by water that freezes at 0 °C
 FILL_LIMIT = 1.0 / (1.0 + EXPANSION)  # a closed pocket fuller than this loads its walls
 
@@ -141,24 +140,3 @@ def thaw_hours(
         ()
     ]
     return hours
-
-
-def still_water_ice(surface_c: ArrayLike, hours: ArrayLike) -> Floats:
-    """Thickness of ice on still water at 0 °C under a surface of constant temperature [m].
-
-    Stefan's equation; 0 for a surface at or above 0 °C.
-    """
-    below = np.maximum(-np.asarray(surface_c, dtype=np.float64), 0.0)
-    seconds = np.asarray(hours, dtype=np.float64) * 3600.0
-    thick: Floats = np.sqrt(2.0 * ICE_W_M_K * below * seconds / (ICE_KG_M3 * LATENT_KJ_KG * 1000.0))
-    return thick
-
-
-def supercooling_flash(supercooled_c: ArrayLike) -> Floats:
-    """Share of water that turns to ice at once when supercooling ends: sensible over latent heat.
-
-    Four stages of freezing in Akyurt, Zaki & Habeebullah, Energy Convers. Manage. 43 (2002).
-    """
-    below = np.maximum(-np.asarray(supercooled_c, dtype=np.float64), 0.0)
-    share: Floats = np.minimum(below * WATER_KJ_KG_K / LATENT_KJ_KG, 1.0)
-    return share

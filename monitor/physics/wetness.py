@@ -6,7 +6,6 @@ from numpy.typing import ArrayLike, NDArray
 from monitor.physics.blocks import Floats
 from monitor.physics.moist_air import (
     TRIPLE_POINT_C,
-    ZERO_C_K,
     saturation_pressure_ice,
     saturation_pressure_water,
     vapour_pressure,
@@ -16,7 +15,6 @@ WET_HUMIDITY_PCT = 80.0  # ISO 9223
 SALTY_HUMIDITY_PCT = 75.0  # sodium chloride takes water from here on: for craft off the sea
 HOURS_A_YEAR = 8766.0
 FULL_FILM_G_M2 = 100.0  # drops run off from 50 to 100 g/m² (common practice, no source)
-STEFAN_BOLTZMANN = 5.670374e-8  # W/m²/K⁴
 
 # Lewis relation: g/m²/h of water for each W/m²/K of film coefficient and pascal of difference,
 # 3.6e6 / (density * heat * Le^(2/3) * 461.5 J/kg/K * T) of air at 10 °C with Le = 0.86.
@@ -81,13 +79,6 @@ def film_coefficient(difference_k: ArrayLike, height_m: ArrayLike) -> Floats:
     """
     difference = np.abs(np.asarray(difference_k, dtype=np.float64))
     coefficient: Floats = 1.42 * (difference / np.asarray(height_m, dtype=np.float64)) ** 0.25
-    return coefficient
-
-
-def radiative_coefficient(temperature_c: ArrayLike, emissivity: ArrayLike = 0.9) -> Floats:
-    """Heat transfer by radiation [W/m²/K] near a temperature [°C]; it carries no water."""
-    kelvin = np.asarray(temperature_c, dtype=np.float64) + ZERO_C_K
-    coefficient: Floats = 4.0 * np.asarray(emissivity) * STEFAN_BOLTZMANN * kelvin**3
     return coefficient
 
 

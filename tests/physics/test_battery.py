@@ -31,6 +31,22 @@ def test_flooded_table_agrees_with_the_rule_of_gravity():
         assert 6 * (gravity + 0.845) == pytest.approx(volts, abs=0.1)
 
 
+def test_charge_by_gravity_agrees_with_the_trades_hydrometer_card():
+    # Trade's card, 80 °F (common practice, no source): 1.265, 1.225, 1.190, 1.155, 1.120.
+    charged = battery.charge_from_gravity([1.265, 1.225, 1.190, 1.155, 1.120])
+    np.testing.assert_allclose(charged.fraction, [1.0, 0.75, 0.5, 0.25, 0.0], atol=0.03)
+    assert np.all((charged.low <= charged.fraction) & (charged.fraction <= charged.high))
+
+
+def test_a_gravity_that_no_acid_of_a_battery_has_says_nothing():
+    assert np.isnan(battery.charge_from_gravity([1.0, 1.3, np.nan])).all()
+
+
+@given(st.floats(1.05, 1.28), st.floats(-30, 26))
+def test_cold_acid_is_never_taken_for_fuller_than_it_reads(reading, electrolyte_c):
+    assert battery.specific_gravity_at_27c(reading, electrolyte_c) <= reading
+
+
 @given(st.floats(11.8, 12.6), st.floats(-30, 40))
 def test_temperature_never_makes_a_battery_look_fuller(volts, temperature):
     at_25 = charge_from_rested_voltage(volts, "flooded").fraction

@@ -12,7 +12,6 @@ from monitor.physics import (
     battery,
     building,
     corrosivity,
-    fuel,
     humidity_check,
     ice,
     lag,
@@ -113,12 +112,6 @@ def salt_by_the_handbook(row: CheckValue) -> float:
     return salt(row)
 
 
-def held_water(row: CheckValue) -> float:
-    if row.inputs.get("T") == "room":
-        return fuel.water_held_by_e10(20.0)
-    return fuel.water_held_by_e10((row.number("T_F") - 32) / 1.8)
-
-
 def electrolyte_from_charge(row: CheckValue) -> float:
     assert row.number("full_SG") == battery.FULL_GRAVITY
     assert row.number("empty_SG") == battery.EMPTY_GRAVITY
@@ -138,10 +131,8 @@ def water_difference(row: CheckValue) -> float:
     return ventilation.vent_effect(*inputs).water_g_kg
 
 
-def categories(metal: str):
-    return lambda row: corrosivity.LOSS_LIMITS_G_M2[metal][
-        corrosivity.CATEGORIES.index(row.inputs["category"])
-    ]
+def largest_loss(row: CheckValue) -> float:
+    return corrosivity.STEEL_LOSS_G_M2[corrosivity.CATEGORIES.index(row.inputs["category"])]
 
 
 COMPUTED = {
@@ -178,18 +169,10 @@ COMPUTED = {
     "natural_convection_h": lambda r: wetness.film_coefficient(
         r.number("dT_K"), r.number("height_m")
     ),
-    "radiative_h": lambda r: wetness.radiative_coefficient(
-        r.number("T_K") - 273.15, r.number("emissivity")
-    ),
     "condensation_flux": lambda r: film(r, "surface_T_C"),
     "drying_flux": lambda r: film(r, "surface_T_C"),
-    "corrosion_dose_response_carbon_steel": lambda r: corrosivity.steel_rate_um_a(
-        *air(r), r.number("SO2_mg_m2_d"), r.number("Cl_mg_m2_d")
-    ),
     "mass_loss_to_thickness_steel": lambda r: corrosivity.loss_depth_um(r.number("mass_loss_g_m2")),
-    "corrosivity_category_steel_upper": categories("carbon steel"),
-    "corrosivity_category_zinc_upper": categories("zinc"),
-    "corrosivity_category_aluminium_upper": categories("aluminium"),
+    "corrosivity_category_steel_upper": largest_loss,
     "wet_hour": lambda r: float(wetness.is_wet(*air(r))),
     "mould_critical_rh": lambda r: mould.critical_humidity(r.number("T_C")),
     "mould_time_to_index_1": lambda r: mould.weeks_to_first_growth(*air(r)),
@@ -218,10 +201,6 @@ COMPUTED = {
         r.number("water_kg"), r.number("UA_W_K")
     ),
     "freeze_through_hours_cylinder": cylinder,
-    "stefan_ice_thickness": lambda r: (
-        1000 * ice.still_water_ice(r.number("surface_C"), r.number("hours"))
-    ),
-    "supercooling_flash_fraction": lambda r: ice.supercooling_flash(r.number("supercooled_to_C")),
     "electrolyte_freezing_point": lambda r: battery.electrolyte_freezing_point(
         r.number("specific_gravity")
     ),
@@ -240,7 +219,6 @@ COMPUTED = {
         r.number("reading"), (r.number("electrolyte_F") - 32) / 1.8
     ),
     "hydrogen_per_amp_hour_overcharge": lambda r: battery.hydrogen_l(1.0, int(r.number("cells"))),
-    "cranking_power_left": lambda r: 100 * battery.cranking_power((r.number("T_F") - 32) / 1.8),
     "fao_b1": lambda r: fao(r).slope_air,
     "fao_b2": lambda r: fao(r).slope_dew,
     "fao_b3": lambda r: fao(r).constant_c,
@@ -266,7 +244,6 @@ COMPUTED = {
     "humidity_ratio_out_minus_in": water_difference,
     "saturated_salt_rh": salt,
     "saturated_salt_rh_exp_form": salt_by_the_handbook,
-    "e10_water_tolerance": held_water,
 }
 
 # Read by tests of their own below.

@@ -56,17 +56,6 @@ def test_lewis_relation_agrees_with_properties_of_air():
     assert wetness.condensation_rate(12.0, 85.0, 4.0, 3.23) == pytest.approx(28.1, rel=0.07)
 
 
-@pytest.mark.parametrize(
-    ("loss", "category"), [(0, 1), (10, 1), (10.1, 2), (200, 2), (400, 3), (650, 4), (1501, 6)]
-)
-def test_corrosivity_of_a_loss(loss, category):
-    assert corrosivity.category_of_loss(loss) == category
-
-
-def test_losses_that_cannot_be_have_no_category():
-    assert np.isnan(corrosivity.category_of_loss([-1.0, np.nan, 6000.0])).all()
-
-
 def test_wetness_alone_allows_a_range_and_deposition_narrows_it():
     alone = corrosivity.category_of_wetness(3)
     clean = corrosivity.category_of_wetness(3, sulphur=0, chloride=0)

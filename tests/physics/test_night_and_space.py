@@ -118,16 +118,6 @@ def test_salts_agree_with_greenspans_polynomials(salt, coefficients):
     np.testing.assert_allclose(humidity_check.salt_humidity(salt, t), fitted, atol=0.2)
 
 
-def test_two_salts_give_gain_and_offset():
-    gain, offset, usable = humidity_check.two_point_correction((35.1, 74.5), (33.1, 75.5))
-    assert gain * 35.1 + offset == pytest.approx(33.1)
-    assert gain * 74.5 + offset == pytest.approx(75.5)
-    assert usable
-    assert not humidity_check.two_point_correction((42.0, 75.5), (33.1, 75.5)).usable
-    with pytest.raises(ValueError, match="stuck"):
-        humidity_check.two_point_correction((50.0, 50.0), (33.1, 75.5))
-
-
 def test_salts_outside_their_table_are_not_known():
     assert np.isnan(humidity_check.salt_humidity("NaCl", 35.0))
     assert np.isnan(humidity_check.salt_humidity("K2CO3", 2.0))
