@@ -58,6 +58,7 @@ def _air_values(arguments: argparse.Namespace) -> dict[str, float]:
     return {
         "dew_point_c": dew_point,
         "frost_point_c": float(moist_air.frost_point(air, rh)),
+        "humidity_over_ice_pct": float(moist_air.relative_humidity_over_ice(air, rh)),
         "condensation_point_c": float(moist_air.condensation_point(air, rh)),
         "wet_bulb_c": float(moist_air.wet_bulb(air, rh, pressure)),
         "humidity_ratio_kg_kg": float(moist_air.humidity_ratio(air, rh, pressure)),
@@ -92,6 +93,13 @@ def _frost_point(arguments: argparse.Namespace) -> Answer:
             f"{air} has its frost point at {both(values['frost_point_c'])},"
             f" {both_differences(higher)} above its dew point."
         )
+    over_ice = values["humidity_over_ice_pct"]
+    if not math.isnan(over_ice):
+        sentence += f" Over ice it has {over_ice:.0f} % relative humidity: "
+        if over_ice > 100.0:
+            sentence += "frost grows on all that is as cold as the air."
+        else:
+            sentence += "frost on what is as cold as the air goes."
     return _air_answer(sentence, values)
 
 

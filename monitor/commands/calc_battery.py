@@ -1,7 +1,8 @@
-"""Sums of ``laidup calc`` about batteries: charge and freezing point, self-discharge, float."""
+"""Sums of ``laidup calc`` about batteries: charge and freezing, self-discharge, float, hydrogen."""
 
 import argparse
 import math
+import re
 from datetime import timedelta
 from typing import cast, get_args
 
@@ -9,26 +10,41 @@ from monitor.commands.calc_answer import Answer, Verbs, both, day, hours_text
 from monitor.errors import QuantityError
 from monitor.physics import battery
 from monitor.physics.battery import Chemistry
-from monitor.units import CHARGE, CURRENT, STRENGTH, TEMPERATURE, VOLTAGE
+from monitor.units import CHARGE, CURRENT, DURATION, STRENGTH, TEMPERATURE, VOLTAGE
 
 _CHEMISTRIES = get_args(Chemistry)
-_TRADE = "trade tables (common practice, no source)"
+_PRACTICE = "(common practice, no source)"
+_TRADE = f"trade tables {_PRACTICE}"
 _FREEZING = "storage table of a powersports owner's manual; US Army OD1002 agrees within 1.5 K"
 _LONGEST_H = 24 * 3650.0  # a date further off than ten years says nothing
 _NEVER_CHARGE = "Never charge a battery that is or may be frozen: thaw it and look at it first."
+_ACID = "The acid burns: wear goggles and gloves."
 _TOO_LOW = (
     "So low a voltage says that a cell is dead, that it stood empty for long, or that it is no"
     " 12 V battery: have it tested."
 )
+_WARM_C = 25.0  # taken for a battery whose temperature nobody gave, and for the bench's room
+_ROOM_SWELLS = (273.15 + _WARM_C) / 273.15  # gas at the bench takes more room than at 0 °C
+_SAFE_SHARE, _EXPLOSIVE_SHARE = 0.01, 0.04  # of hydrogen in air: NFPA 1's limit; it can explode
 _NO_COLD_CHARGE = "Never charge it below 0 °C (32 °F)."
 
 
 def add_verbs(verbs: Verbs) -> None:
-    """Add battery, self-discharge and float."""
+    """Add battery, self-discharge, float and hydrogen."""
     flags = verbs.add("battery", _battery, "charge of a rested battery, and where it freezes")
     flags.choice("--chemistry", _CHEMISTRIES, "what kind (default: flooded)", default="flooded")
-    flags.quantity("--voltage", VOLTAGE, "rested 8 hours, nothing connected", above_zero=True)
-    flags.quantity("--temperature", TEMPERATURE, "of the battery", default=25.0)
+    flags.quantity(
+        "--voltage", VOLTAGE, "rested 8 hours, nothing connected", required=False, above_zero=True
+    )
+    flags.parser.add_argument(
+        "--gravity", type=_gravity, help="or the hydrometer's reading, lowest cell, like 1.225"
+    )
+    flags.quantity(
+        "--temperature",
+        TEMPERATURE,
+        "of the battery (default: 25C); needed with --gravity",
+        required=False,
+    )
     flags = verbs.add("self-discharge", _self_discharge, "how long does a battery last unattended?")
     flags.choice("--chemistry", _CHEMISTRIES, "what kind (default: flooded)", default="flooded")
     flags.quantity("--charge", STRENGTH, "now, of full", default=1.0)
@@ -38,13 +54,72 @@ def add_verbs(verbs: Verbs) -> None:
     flags.quantity("--load", CURRENT, "what clocks and alarms draw", default=0.0)
     flags.quantity("--capacity", CHARGE, "needed with --load", required=False, above_zero=True)
     flags.parser.add_argument("--from", dest="since", type=day, help="date of that charge")
+    flags = verbs.add("hydrogen", _hydrogen, "how much air does charging at the bench take?")
+    flags.quantity("--current", CURRENT, "charging current of one battery", above_zero=True)
+    flags.quantity("--hours", DURATION, "that it runs on after the battery is full")
+    flags.parser.add_argument(
+        "--batteries", type=_count, default=1, help="12 V lead batteries so charged (default: 1)"
+    )
     flags = verbs.add("float", _float, "right float voltage of a 12 V lead battery when cold")
     flags.quantity("--temperature", TEMPERATURE, "of the battery")
 
 
 def _battery(arguments: argparse.Namespace) -> Answer:
+    if (arguments.voltage is None) == (arguments.gravity is None):
+        raise QuantityError("give one of --voltage (rested) and --gravity (of a hydrometer)")
+    if arguments.gravity is not None:
+        return _by_gravity(arguments)
+    return _by_voltage(arguments)
+
+
+def _by_gravity(arguments: argparse.Namespace) -> Answer:
+    if arguments.chemistry != "flooded":
+        raise QuantityError(f"--gravity: no hydrometer gets into a {arguments.chemistry} battery")
+    if arguments.temperature is None:
+        raise QuantityError(
+            "--temperature of the acid is needed with --gravity: cold acid reads too full"
+        )
+    gravity = float(battery.specific_gravity_at_27c(arguments.gravity, arguments.temperature))
+    fraction, low, high = (float(each) for each in battery.charge_from_gravity(gravity))
+    if math.isnan(fraction):
+        raise QuantityError(
+            f"--gravity: {arguments.gravity:.3f} is {gravity:.3f} at 27 °C (80 °F), and the table"
+            " of freezing points reaches from 1.050 to 1.280; stir in added water by charging, and"
+            " read it again"
+        )
+    freezes = float(battery.electrolyte_freezing_point(gravity))
+    # Below its lowest row the table is silent; there the row itself is the worst that is known.
+    worst = float(
+        battery.electrolyte_freezing_point(
+            max(gravity - battery.GRAVITY_BAND, battery.LOWEST_GRAVITY)
+        )
+    )
+    return Answer(
+        sentence=(
+            f"Acid that reads {arguments.gravity:.3f} at {both(arguments.temperature)} has"
+            f" {gravity:.3f} at 27 °C (80 °F): {fraction:.0%} charged ({low:.0%} to {high:.0%}),"
+            f" and freezes below {both(freezes)}, at worst {both(worst)}. {_NEVER_CHARGE} {_ACID}"
+        ),
+        values={
+            "specific_gravity_27c": gravity,
+            "charge_fraction": fraction,
+            "charge_fraction_low": low,
+            "charge_fraction_high": high,
+            "freezes_below_c": freezes,
+            "freezes_below_worst_c": worst,
+        },
+        basis=(
+            "0.004 of gravity for each 10 °F from 80 °F; a hydrometer is read to 0.005; judge by"
+            " the lowest cell, and not soon after water was added"
+        ),
+        source=f"{_FREEZING}; empty at 1.120 and full at 1.265 {_PRACTICE}",
+    )
+
+
+def _by_voltage(arguments: argparse.Namespace) -> Answer:
     chemistry = cast(Chemistry, arguments.chemistry)
-    charge = battery.charge_from_rested_voltage(arguments.voltage, chemistry, arguments.temperature)
+    temperature = _WARM_C if arguments.temperature is None else arguments.temperature
+    charge = battery.charge_from_rested_voltage(arguments.voltage, chemistry, temperature)
     fraction, low, high = (float(each) for each in charge)
     if math.isnan(fraction):
         raise QuantityError(
@@ -136,3 +211,46 @@ def _float(arguments: argparse.Namespace) -> Answer:
         basis="2.25 to 2.30 V a cell at 25 °C, 4 mV a cell more for each kelvin colder",
         source="common practice, no source; the unit's own manual comes first",
     )
+
+
+def _hydrogen(arguments: argparse.Namespace) -> Answer:
+    overcharge = arguments.current * arguments.hours * arguments.batteries
+    litres = float(battery.hydrogen_l(overcharge))
+    room_l = litres * _ROOM_SWELLS
+    safe_m3, explosive_m3 = (room_l / share / 1000.0 for share in (_SAFE_SHARE, _EXPLOSIVE_SHARE))
+    many = (
+        "one full battery" if arguments.batteries == 1 else f"{arguments.batteries} full batteries"
+    )
+    return Answer(
+        sentence=(
+            f"{arguments.current:g} A for {hours_text(arguments.hours)} into {many} gives off"
+            f" {litres:.1f} L of hydrogen: enough to make {explosive_m3:.2f} m³ of air explosive,"
+            f" and it takes {safe_m3:.1f} m³ of fresh air to stay below {_SAFE_SHARE:.0%}. It rises"
+            " and gathers under lids and ceilings: vent high, and keep sparks and flames away."
+            " Local codes come first."
+        ),
+        values={
+            "hydrogen_l": litres,
+            "air_below_1_pct_m3": safe_m3,
+            "air_explosive_m3": explosive_m3,
+        },
+        basis=(
+            "all of the current splits water, as it does once a battery is full; six cells; litres"
+            " at 0 °C, air at 25 °C"
+        ),
+        source="Faraday's law; NFPA 1 wants a battery room below 1 %, 4 % explodes (from memory)",
+    )
+
+
+def _gravity(text: str) -> float:
+    if not re.fullmatch(r"1\.\d{2,4}", text.strip()):
+        raise argparse.ArgumentTypeError(
+            f"{text!r} is no specific gravity; write 1.225, also where the scale says 1225"
+        )
+    return float(text)
+
+
+def _count(text: str) -> int:
+    if not (text.isdecimal() and 1 <= int(text) <= 1000):
+        raise argparse.ArgumentTypeError(f"{text!r} is no number of batteries from 1 to 1000")
+    return int(text)

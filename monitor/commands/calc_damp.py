@@ -2,10 +2,12 @@
 
 import argparse
 import math
+from datetime import UTC, datetime
 from typing import cast, get_args
 
 from monitor.commands.calc_answer import (
     Answer,
+    Value,
     Verbs,
     both,
     both_differences,
@@ -14,11 +16,18 @@ from monitor.commands.calc_answer import (
 )
 from monitor.errors import QuantityError
 from monitor.physics import moist_air, mould, wetness
-from monitor.physics.corrosivity import CATEGORIES, category_of_wetness
+from monitor.physics.corrosivity import (
+    CATEGORIES,
+    STEEL_LOSS_G_M2,
+    category_of_wetness,
+    loss_depth_um,
+)
 from monitor.physics.humidity_check import LARGEST_CORRECTION_PCT, Salt, salt_humidity
 from monitor.physics.mould import Sensitivity
 from monitor.units import DURATION, HUMIDITY, LENGTH, TEMPERATURE
 from monitor.yard.assessment import Standing
+from monitor.yard.calibration import Calibration, Point
+from monitor.yard.reading import Channel
 
 _CLASSES = get_args(Sensitivity)
 _SALTS = get_args(Salt)
@@ -47,6 +56,10 @@ def add_verbs(verbs: Verbs) -> None:
     flags.choice("--salt", _SALTS, "slush of which salt (default: NaCl)", default="NaCl")
     flags.quantity("--temperature", TEMPERATURE, "of the closed box")
     flags.quantity("--read", HUMIDITY, "what the sensor reads", required=False)
+    flags.parser.add_argument(
+        "--second-salt", choices=_SALTS, help="a second box, as far from the first as it goes"
+    )
+    flags.quantity("--second-read", HUMIDITY, "what it reads over that", required=False)
 
 
 def _condensation(arguments: argparse.Namespace) -> Answer:
@@ -100,17 +113,20 @@ def _wet_hours(arguments: argparse.Namespace) -> Answer:
         CATEGORIES[low - 1] if low == high else f"{CATEGORIES[low - 1]} to {CATEGORIES[high - 1]}"
     )
     share = arguments.wet / arguments.seen
+    eaten_um = float(loss_depth_um(STEEL_LOSS_G_M2[high - 1]))
     return Answer(
         sentence=(
             f"{arguments.wet:.0f} wet hours of {arguments.seen:.0f} are {share:.0%}, at that rate"
             f" {share * wetness.HOURS_A_YEAR:.0f} a year: wetness class T{number}. For bare"
-            f" steel outdoors that allows corrosivity {span}."
+            f" steel outdoors that allows corrosivity {span}: at most {eaten_um:.0f} µm eaten in"
+            " the first year."
         ),
         values={
             "wetness_class": number,
             "wet_share": share,
             "category_lowest": CATEGORIES[low - 1],
             "category_highest": CATEGORIES[high - 1],
+            "steel_loss_largest_um": eaten_um,
         },
         basis=(
             "scaled from the hours seen to a year, which a winter is not; wetness alone allows no"
@@ -155,25 +171,66 @@ def _mould(arguments: argparse.Namespace) -> Answer:
 
 
 def _salt(arguments: argparse.Namespace) -> Answer:
-    true = float(salt_humidity(cast(Salt, arguments.salt), arguments.temperature))
-    if math.isnan(true):
-        raise QuantityError(
-            f"--temperature: {arguments.salt} is not tabulated at {both(arguments.temperature)};"
-            " every salt is from 5C to 25C"
+    salt, read = cast(Salt, arguments.salt), arguments.read
+    true = _over_salt(salt, arguments.temperature)
+    sentence = f"Over {salt} at {both(arguments.temperature)} it should read {true:.1f} %."
+    points: list[Point] = []
+    if read is not None:
+        points.append(Point(read=read, true=true))
+    second = arguments.second_salt
+    if (second is None) != (arguments.second_read is None) or (second and not points):
+        raise QuantityError("--second-salt, --second-read and --read are needed together")
+    if second == salt:
+        raise QuantityError(f"--second-salt is {salt} too: take another, two points make a line")
+    if second is not None:
+        other = _over_salt(cast(Salt, second), arguments.temperature)
+        points.append(Point(read=arguments.second_read, true=other))
+        sentence += f" Over {second} it should read {other:.1f} %."
+    values: dict[str, Value] = {"relative_humidity_pct": true, "error_pct": math.nan}
+    if points:
+        found = _correction(points)
+        errors = [point.read - point.true for point in points]
+        worst = max(errors, key=abs)
+        replace = abs(worst) > LARGEST_CORRECTION_PCT
+        line = f"true = {found.gain:.3f} x read {found.offset:+.1f} %"
+        sentence += f" It reads {' and '.join(f'{each:+.1f}' for each in errors)} % RH off: " + (
+            "replace the sensor." if replace else f"correct it, {line}."
         )
-    sentence = (
-        f"Over {arguments.salt} at {both(arguments.temperature)} it should read {true:.1f} %."
-    )
-    off = math.nan
-    if arguments.read is not None:
-        off = arguments.read - true
-        replace = abs(off) > LARGEST_CORRECTION_PCT
-        sentence += (
-            f" It reads {off:+.1f} % RH off: {'replace the sensor' if replace else 'correct it'}."
-        )
+        values |= {
+            "error_pct": errors[0],
+            "gain": found.gain,
+            "offset_pct": found.offset,
+            "replace": replace,
+        }
     return Answer(
         sentence=sentence,
-        values={"relative_humidity_pct": true, "error_pct": off},
-        basis="slush with solid salt in a small closed box, steady for 1 to 8 hours",
+        values=values,
+        basis=(
+            "slush with solid salt in a small closed box, steady for 1 to 8 hours; a correction"
+            f" above {LARGEST_CORRECTION_PCT:g} % RH is a worn sensor (common practice)"
+        ),
         source="Greenspan 1977, J. Res. NBS 81A, 89-96 (0 and 30 °C from memory)",
     )
+
+
+def _over_salt(salt: Salt, temperature_c: float) -> float:
+    true = float(salt_humidity(salt, temperature_c))
+    if math.isnan(true):
+        raise QuantityError(
+            f"--temperature: {salt} is not tabulated at {both(temperature_c)};"
+            " every salt is from 5C to 25C"
+        )
+    return true
+
+
+def _correction(points: list[Point]) -> Calibration:
+    """The same line that the yard's file makes of these points."""
+    try:
+        return Calibration(
+            channel=Channel.HUMIDITY,
+            made_on=datetime.now(tz=UTC).date(),
+            standard="saturated salt",
+            points=tuple(points),
+        )
+    except QuantityError as error:
+        raise QuantityError(f"--read and --second-read: {error}") from error

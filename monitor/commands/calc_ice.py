@@ -2,17 +2,21 @@
 
 import argparse
 import math
+from pathlib import Path
 
 from monitor.commands.calc_answer import Answer, Flags, Verbs, both, hours_text
+from monitor.commands.calc_table import read_columns
 from monitor.errors import QuantityError
 from monitor.physics import ice
-from monitor.physics.building import lag_of_two_readings
+from monitor.physics.building import FLOOR_H, fit_space, lag_of_two_readings
 from monitor.physics.lag import lag_step
 from monitor.units import DURATION, HEAT_CAPACITY, STRENGTH, TEMPERATURE, VOLUME
 
 _LUMPED = "first-order lag, then latent heat 333.5 kJ/kg at the ice point (IAPWS)"
+_FIRST_ORDER = "exact solution of d(body)/dt = (air - body) / lag"
 _LEAST_KJ_K_L = 3.0  # of any mix of glycol and water; water has 4.19 (CoolProp)
 _ROUGH = 2.0  # time constants and conductances are known to a factor of two
+_COLUMNS = ("hours", "air_c", "inside_c")
 
 
 def add_verbs(verbs: Verbs) -> None:
@@ -33,11 +37,24 @@ def add_verbs(verbs: Verbs) -> None:
     flags.quantity("--air-then", TEMPERATURE, "at the end (default: steady)", required=False)
     flags.quantity("--hours", DURATION, "from now")
     flags.quantity("--lag", DURATION, "time constant of the body", above_zero=True)
-    flags = verbs.add("time-constant", _time_constant, "time constant from two readings")
-    flags.quantity("--first", TEMPERATURE, "body or space at first")
-    flags.quantity("--second", TEMPERATURE, "the same, later")
-    flags.quantity("--air", TEMPERATURE, "around it, steady")
-    flags.quantity("--hours", DURATION, "between the two", above_zero=True)
+    flags = verbs.add("time-constant", _time_constant, "time constant from two readings or a file")
+    flags.quantity("--first", TEMPERATURE, "body or space at first", required=False)
+    flags.quantity("--second", TEMPERATURE, "the same, later", required=False)
+    flags.quantity("--air", TEMPERATURE, "around it, steady", required=False)
+    flags.quantity("--hours", DURATION, "between the two", required=False, above_zero=True)
+    flags.parser.add_argument(
+        "--readings",
+        type=Path,
+        metavar="FILE",
+        help="or many, heat off and doors shut: a CSV file with the columns"
+        f" {', '.join(_COLUMNS)}; air is that around it",
+    )
+    flags.quantity(
+        "--skip",
+        DURATION,
+        "first hours of --readings that a warm floor bends (default: 3h; 0h for a small body)",
+        default=FLOOR_H,
+    )
 
 
 def _add_body(flags: Flags) -> None:
@@ -124,14 +141,19 @@ def _lag(arguments: argparse.Namespace) -> Answer:
         sentence=f"After {hours_text(arguments.hours)} the body is at {both(body)}.",
         values={"body_c": body},
         basis=f"first-order lag of {arguments.lag:g} h, air straight from first to last",
-        source="exact solution of d(body)/dt = (air - body) / lag",
+        source=_FIRST_ORDER,
     )
 
 
 def _time_constant(arguments: argparse.Namespace) -> Answer:
-    lag = float(
-        lag_of_two_readings(arguments.first, arguments.second, arguments.air, arguments.hours)
-    )
+    two = [getattr(arguments, each) for each in ("first", "second", "air", "hours")]
+    if arguments.readings is not None:
+        if any(each is not None for each in two):
+            raise QuantityError("--readings has it all: leave out --first and its like")
+        return _fitted(arguments.readings, arguments.skip)
+    if any(each is None for each in two):
+        raise QuantityError("give --first, --second, --air and --hours, or else --readings")
+    lag = float(lag_of_two_readings(*two))
     if math.isnan(lag):
         raise QuantityError(
             "--second must lie between --first and --air; else it was not following the air"
@@ -139,6 +161,36 @@ def _time_constant(arguments: argparse.Namespace) -> Answer:
     return Answer(
         sentence=f"It follows the air with a time constant of {hours_text(lag)}.",
         values={"lag_h": lag},
-        basis="two readings in steady air; a week of readings tells it with its error",
-        source="first-order lag",
+        basis="two readings in steady air; a night of --readings tells it with its error",
+        source=_FIRST_ORDER,
+    )
+
+
+def _fitted(path: Path, skip_h: float) -> Answer:
+    hours, air, inside = read_columns("--readings", path, _COLUMNS)
+    if not bool((hours[1:] > hours[:-1]).all()):
+        raise QuantityError(f"--readings {path}: hours must rise from line to line")
+    fit = fit_space(hours, air, inside, skip_h)
+    if math.isnan(fit.lag_h):
+        raise QuantityError(
+            f"--readings {path}: {fit.pairs} pairs after the first {skip_h:g} h do not tell a time"
+            " constant; it takes a night or more in which the air changes"
+        )
+    return Answer(
+        sentence=(
+            f"It follows the air with a time constant of {hours_text(fit.lag_h)}, give or take"
+            f" {hours_text(fit.standard_error_h)}; the readings lie {fit.residual_c:.2f} K about"
+            " that course."
+        ),
+        values={
+            "lag_h": fit.lag_h,
+            "lag_error_h": fit.standard_error_h,
+            "residual_k": fit.residual_c,
+            "pairs": fit.pairs,
+        },
+        basis=(
+            f"least squares on {fit.pairs} readings after the first {skip_h:g} h, one standard"
+            " error; true of heat off and doors shut"
+        ),
+        source=_FIRST_ORDER,
     )

@@ -1,13 +1,11 @@
 """The sum of ``laidup calc`` about tonight's low: by a forecast, past nights or its own course."""
 
 import argparse
-import csv
 import math
 from pathlib import Path
 
-import numpy as np
-
 from monitor.commands.calc_answer import Answer, Verbs, both, both_differences, hours_text
+from monitor.commands.calc_table import read_columns
 from monitor.errors import QuantityError
 from monitor.physics import night_low
 from monitor.physics.night_low import FaoFit
@@ -141,21 +139,7 @@ def _passing(threshold: float, hour: float) -> str:
 
 
 def _fit(path: Path) -> FaoFit:
-    nights: list[list[float]] = []
-    try:
-        with path.open(newline="", encoding="utf-8-sig") as file:
-            rows = csv.DictReader(file)
-            for row in rows:
-                try:
-                    nights.append([float(row[name]) for name in _COLUMNS])
-                except (KeyError, TypeError, ValueError) as error:
-                    raise QuantityError(
-                        f"--nights {path}, line {rows.line_num}: needs a number in °C in each of"
-                        f" the columns {', '.join(_COLUMNS)}"
-                    ) from error
-    except (OSError, UnicodeDecodeError, csv.Error) as error:
-        raise QuantityError(f"--nights {path}: cannot be read as a CSV file: {error}") from error
-    fit = night_low.fit_lows(*np.reshape(nights, (-1, len(_COLUMNS))).T)
+    fit = night_low.fit_lows(*read_columns("--nights", path, _COLUMNS))
     if math.isnan(fit.error_k):
         raise QuantityError(
             f"--nights {path}: it takes {night_low.FEWEST_NIGHTS} nights or more, not {fit.nights}"

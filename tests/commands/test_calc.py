@@ -2,6 +2,7 @@
 
 import argparse
 import json
+import math
 import shlex
 
 import pytest
@@ -78,7 +79,32 @@ def values(capsys: pytest.CaptureFixture[str], line: str) -> dict:
         ("condensation --temperature 12C --humidity 85% --surface 4C", {"rate_g_m2_h": 29.7}),
         ("wet-hours --wet 250h --seen 8766h", {"wetness_class": 2}),
         ("mould --temperature 20C --humidity 90%", {"days_to_index_1": 29.4}),
-        ("salt --salt NaCl --temperature 25C --read 78%", {"error_pct": 2.7}),
+        ("salt --salt NaCl --temperature 25C --read 78%", {"error_pct": 2.7, "gain": 1.0}),
+        # By hand, over Greenspan's 75.5 and 33.1 % at 20 °C: 42.4 / 39.4 and 33.1 - gain x 35.1.
+        (
+            "salt --temperature 20C --read 74.5% --second-salt MgCl2 --second-read 35.1%",
+            {"gain": 1.07614, "offset_pct": -4.6726},
+        ),
+        # By hand: 23 °F is 57 °F below 80, so 1.225 - 0.0228; (1.2022 - 1.120) / 0.145.
+        (
+            "battery --gravity 1.225 --temperature -5C",
+            {"specific_gravity_27c": 1.2022, "charge_fraction": 0.5669},
+        ),
+        # US Army ordnance course OD1002: 1.150 at 80 °F freezes at 5 °F.
+        ("battery --gravity 1.150 --temperature 80F", {"freezes_below_c": -15.0}),
+        # Faraday: 0.418 L an ampere-hour and cell; 6 x 12 x 3 of them; 2.46 m³ by 298.15 / 273.15.
+        (
+            "hydrogen --current 1A --hours 12h --batteries 3",
+            {"hydrogen_l": 90.3, "air_below_1_pct_m3": 9.86, "air_explosive_m3": 2.464},
+        ),
+        # 95 % of 286.45 Pa over supercooled water (Murphy & Koop 2005, from memory) over the
+        # 259.9 Pa over ice of the IAPWS.
+        ("frost-point --temperature -10C --humidity 95%", {"humidity_over_ice_pct": 104.7}),
+        # ISO 9223:2012: C5 ends at 1500 g/m² in the first year, 7.86 g/cm³.
+        (
+            "wet-hours --wet 250h --seen 3000h",
+            {"steel_loss_largest_um": 190.8},
+        ),
     ],
 )
 def test_numbers_come_out_in_si_with_the_unit_in_the_key(capsys, line, expected):
@@ -116,6 +142,8 @@ def test_what_does_not_exist_is_null_and_not_a_number(capsys):
         ("ice --volume 0L --lag 6h --heat-capacity 20kJ/K --start 4C --air -9C", "--volume"),
         ("ice --volume 1L --lag 0h --heat-capacity 20kJ/K --start 4C --air -9C", "--lag"),
         ("battery --voltage 12.4", "--voltage"),
+        ("battery --gravity 1225 --temperature 5C", "--gravity"),
+        ("hydrogen --current 1A --hours 12h --batteries 0", "--batteries"),
         ("night --latitude 95 --longitude 0 --date 2025-01-15 --zone UTC", "--latitude"),
         ("night --latitude 45 --longitude 0 --date 15.1.2025 --zone UTC", "--date"),
         ("night --latitude 45 --longitude 0 --date 2025-01-15 --zone Nowhere", "--zone"),
@@ -152,6 +180,18 @@ def test_a_value_that_cannot_be_is_refused_by_its_flag(capsys, line, flag):
         ("refractometer --reading 5C", "--reading"),
         ("refractometer", "--brix"),
         ("battery --voltage 13.4V", "--voltage"),
+        ("battery --temperature 5C", "--gravity"),
+        ("battery --voltage 12.4V --gravity 1.225", "--gravity"),
+        ("battery --gravity 1.225", "--temperature"),
+        ("battery --gravity 1.300 --temperature 30C", "--gravity"),
+        ("battery --gravity 1.225 --temperature 5C --chemistry agm", "--gravity"),
+        ("time-constant --first 10C", "--readings"),
+        ("time-constant --first 10C --readings none.csv", "--readings"),
+        ("time-constant --readings none.csv", "none.csv"),
+        ("salt --temperature 20C --second-salt KCl --second-read 80%", "--read"),
+        ("salt --temperature 20C --read 75% --second-salt KCl", "--second-read"),
+        ("salt --temperature 20C --read 75% --second-salt NaCl --second-read 75%", "another"),
+        ("salt --temperature 20C --read 50% --second-salt MgCl2 --second-read 50%", "gain"),
         ("self-discharge --temperature 5C --load 20mA", "--capacity"),
         ("time-constant --first 6C --second 10C --air -2C --hours 5h", "--second"),
         ("tonight --air 1C --night 15h", "--low"),
@@ -221,6 +261,58 @@ def test_the_nights_own_course_claims_no_skill_beyond_what_is_published(capsys, 
     assert values(capsys, line)["low_error_k"] == error
 
 
+def test_a_time_constant_from_a_night_of_readings_comes_with_its_error(capsys, tmp_path):
+    # A space of 11 h after its heat stops at 8 °C; for the first 3 h a warm floor bends it. Its
+    # own differential equation, in steps of a minute, not the solution that the sum uses.
+    minutes = range(40 * 60)
+    outside = [-5.0 + 3.0 * math.sin(minute / 240.0) for minute in minutes]
+    inside = [8.0]
+    for minute in minutes[1:]:
+        bent = 2.0 if minute < 150 else 0.0
+        fall = (inside[-1] - outside[minute - 1] + bent) / 11.0 / 60.0
+        inside.append(inside[-1] - fall)
+    lines = [f"{m / 60},{outside[m]},{inside[m]}" for m in minutes[::15]]
+    file = tmp_path / "shed.csv"
+    file.write_text("\n".join(["hours,air_c,inside_c", *lines]))
+    answer = values(capsys, f"time-constant --readings {file}")
+    assert answer["lag_h"] == pytest.approx(11.0, rel=0.005)
+    assert answer["lag_error_h"] < 0.1
+    assert answer["pairs"] == 160 - 12
+    whole = values(capsys, f"time-constant --readings {file} --skip 0h")
+    assert abs(whole["lag_h"] - 11.0) > 10 * abs(answer["lag_h"] - 11.0)
+
+
+@pytest.mark.parametrize(
+    ("rows", "said"),
+    [
+        (["0,1,5", "2,1,4", "1,1,4"], "must rise"),
+        (["0,1,5", "4,1,4"], "do not tell"),
+        (["0,1,5", "1,cold,4"], "line 3"),
+    ],
+)
+def test_readings_that_tell_no_time_constant_say_why(tmp_path, rows, said):
+    file = tmp_path / "shed.csv"
+    file.write_text("\n".join(["hours,air_c,inside_c", *rows]))
+    with pytest.raises(QuantityError, match=said):
+        run(f"time-constant --readings {file}")
+
+
+def test_a_humidity_sensor_far_off_over_one_of_two_salts_is_to_be_replaced(capsys):
+    # 8.9 % off over MgCl2; more than 5 % is replaced: common practice, no source.
+    line = "salt --temperature 20C --read 75.5% --second-salt MgCl2 --second-read 42%"
+    assert values(capsys, line)["replace"]
+    run(line)
+    assert "replace the sensor" in capsys.readouterr().out
+
+
+def test_cold_acid_reads_too_full_and_is_corrected_before_it_is_judged(capsys):
+    warm = values(capsys, "battery --gravity 1.225 --temperature 80F")
+    cold = values(capsys, "battery --gravity 1.225 --temperature 0F")
+    assert warm["specific_gravity_27c"] == pytest.approx(1.225)
+    assert cold["specific_gravity_27c"] == pytest.approx(1.193)  # 0.004 for each 10 °F
+    assert cold["freezes_below_c"] > warm["freezes_below_c"] + 10.0
+
+
 def test_a_body_below_its_ice_point_is_never_said_to_hold_no_ice(capsys):
     body = "ice --volume 0.4L --lag 6h --heat-capacity 20kJ/K --start -4C"
     run(f"{body} --air 5C")
@@ -279,13 +371,17 @@ def test_venting_says_in_words_which_way_the_water_goes(capsys):
     assert "g in." in text
 
 
-@pytest.mark.parametrize("verb", ["battery", "condensation", "cooling", "float"])
+@pytest.mark.parametrize(
+    "verb", ["battery", "condensation", "cooling", "float", "gravity", "hydrogen"]
+)
 def test_sums_where_work_can_hurt_say_so(capsys, verb):
     line = {
         "battery": "battery --voltage 12.1V",
         "condensation": "condensation --temperature 12C --humidity 60% --surface 5C",
         "cooling": "cooling --inside 8C --outside -6C --lag 12h",
         "float": "float --temperature 5C",
+        "gravity": "battery --gravity 1.225 --temperature 20C",
+        "hydrogen": "hydrogen --current 1A --hours 12h",
     }[verb]
     run(line)
     said = {
@@ -293,5 +389,7 @@ def test_sums_where_work_can_hurt_say_so(capsys, verb):
         "condensation": "close",
         "cooling": "unvented heater",
         "float": "hydrogen",
+        "gravity": "goggles",
+        "hydrogen": "sparks",
     }[verb]
     assert said in capsys.readouterr().out
