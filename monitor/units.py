@@ -15,7 +15,6 @@ TemperatureUnit = Literal["C", "F"]
 VolumeUnit = Literal["L", "fl oz"]
 
 FLUID_OUNCE_L = 0.0295735295625  # US fluid ounce, exact: NIST SP 811, appendix B
-POUND_KG = 0.45359237  # exact: NIST SP 811
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +70,6 @@ DURATION = Dimension(
 HEAT_CAPACITY = Dimension(
     "heat capacity", "kJ/K", {"kj/k": (1, 0), "j/k": (0.001, 0)}, "20kJ/K", low=0
 )
-MASS = Dimension("mass", "kg", {"kg": (1, 0), "g": (0.001, 0), "lb": (POUND_KG, 0)}, "25kg", low=0)
 LENGTH = Dimension(
     "length",
     "m",
@@ -127,7 +125,7 @@ def parse_quantity(text: str, dimension: Dimension) -> float:
 
 
 def temperature_text(value_c: float, unit: TemperatureUnit = "C", digits: int = 1) -> str:
-    """Write a temperature as the yard reads it: ``-4.0 °C`` or ``25 °F``."""
+    """Write a temperature as the yard reads it: ``-4.0 °C`` or ``24.8 °F``."""
     if not math.isfinite(value_c):
         return "not known" if math.isnan(value_c) else "no limit"
     value = value_c if unit == "C" else value_c * 1.8 + 32.0
