@@ -1,0 +1,1 @@
+"""Scoring: seeded winters lived through the store, the judgement and the alarms, against truth."""

@@ -1,0 +1,331 @@
+"""What a winter's watch was worth: its alarms and lows against what really happened."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from math import inf, nan
+from typing import Any, NamedTuple
+from zoneinfo import ZoneInfo
+
+import numpy as np
+
+from monitor.yard.assessment import Hazard
+from simulator.winter import Lived, Winter
+from tests.bench.scoring.watch import Heard, Held
+
+SOON = timedelta(hours=36)  # an alarm of an evening speaks of the coming night and of its noon
+APART = timedelta(hours=3)  # alarms with less between them are one
+EVENINGS_AT = (16, 19)  # hours of the yard's clock at which its forecast of the low is taken
+LEARNING_NIGHTS = 10
+WET_G_M2 = 5.0
+HOUR = timedelta(hours=1)
+
+
+class Event(NamedTuple):
+    """One thing that happened, and how long before it the alarm stood; NaN: it did not."""
+
+    seed: int
+    subject: str
+    at: datetime
+    lead_h: float
+    note: str = ""
+
+
+class Raised(NamedTuple):
+    """One alarm and whether what it warned of came."""
+
+    seed: int
+    subject: str
+    at: datetime
+    right: bool
+    loosely: bool  # within 1 K, or at any time while it stood
+    note: str = ""
+
+
+class Low(NamedTuple):
+    """One space's coming low as it was forecast at an hour of the evening."""
+
+    seed: int
+    space: str
+    evening: str
+    hour: int
+    edge_c: float
+    expected_c: float
+    last_night_c: float
+    low_c: float
+
+
+@dataclass(slots=True)
+class Score:
+    """Everything that happened and was said over all winters."""
+
+    events: dict[str, list[Event]] = field(default_factory=dict)
+    raised: dict[str, list[Raised]] = field(default_factory=dict)
+    lows: list[Low] = field(default_factory=list)
+    messages: list[tuple[str, int]] = field(default_factory=list)  # person's role, of one night
+    person_weeks: dict[str, float] = field(default_factory=dict)
+    sent: dict[tuple[str, str], int] = field(default_factory=dict)  # role, topic
+    winters: int = 0
+    rounds: int = 0
+
+    def event(self, kind: str, event: Event) -> None:
+        self.events.setdefault(kind, []).append(event)
+
+    def alarm(self, kind: str, raised: Raised) -> None:
+        self.raised.setdefault(kind, []).append(raised)
+
+
+Spell = tuple[datetime, datetime]
+
+
+def score(winter: Winter, lived: Lived, heard: Heard, total: Score) -> None:
+    """Hold one winter's watch against its truth."""
+    total.winters += 1
+    total.rounds += heard.rounds
+    records = {
+        (craft["craft"], circuit["circuit"]): circuit
+        for craft in winter.records["craft"]
+        for circuit in craft["circuits"]
+    }
+    held: dict[tuple[str, str, str], list[Held]] = {}
+    for each in heard.held:
+        held.setdefault((each.cause, each.craft or each.space, each.part), []).append(each)
+    for craft in lived.truth["craft"]:
+        for circuit in craft["circuits"]:
+            key = (craft["craft"], circuit["circuit"])
+            _frost(winter, heard, held, key, records[key], (circuit, lived.truth), total)
+        if craft["space"] not in {"row", "rack"}:
+            _sweat(winter, heard, held, craft, total)
+        _battery(winter, heard, held, craft, total)
+    for space in lived.truth["spaces"]:
+        _heat(winter, heard, held, space, total)
+        _lows(winter, heard, space, total)
+    _messages(heard, total)
+
+
+def joined(held: Iterable[Held], apart: timedelta = APART) -> list[Spell]:
+    """Spells of alarms one after another as one."""
+    found: list[Spell] = []
+    for each in sorted(held, key=lambda one: one.begin):
+        if found and each.begin - found[-1][1] <= apart:
+            found[-1] = (found[-1][0], max(each.end, found[-1][1]))
+        else:
+            found.append((each.begin, each.end))
+    return found
+
+
+def lead(spells: Sequence[Spell], at: datetime, after: timedelta = timedelta(0)) -> float:
+    """Hours from the begin of the alarm that stands at a time; below 0: raised only after it."""
+    for begin, end in spells:
+        if begin <= at + after and end >= at:
+            return (at - begin) / HOUR
+    return nan
+
+
+def moment(text: str | None) -> datetime | None:
+    return None if text is None else datetime.fromisoformat(text)
+
+
+def _frost(
+    winter: Winter,
+    heard: Heard,
+    held: dict[tuple[str, str, str], list[Held]],
+    key: tuple[str, str],
+    record: dict[str, Any],
+    truths: tuple[dict[str, Any], dict[str, Any]],
+    total: Score,
+) -> None:
+    truth, yard = truths
+    ahead, iced = held.get(("frost", *key), []), held.get(("ice", *key), [])
+    spells = joined([*ahead, *iced])
+    name = "/".join(key)
+    proven = record["state"] == "proven"
+    note = f"{record['state']}, {record['basis']}"
+    happened = {
+        "frost damage": moment(truth["damaged_at"]),
+        "first ice": moment(truth["third_ice_at" if proven else "first_ice_at"]),
+    }
+    for kind, at in happened.items():
+        if at is not None and at <= heard.until:
+            what = f"{note}, ice {truth['most_ice_share']:.2f}"
+            total.event(kind, Event(winter.seed, name, at, lead(spells, at), what))
+    point_c = -inf if record["ice_point_c"] is None else record["ice_point_c"]
+    ice = [(moment(one["from"]), moment(one["to"]) or heard.until) for one in truth["ice"]]
+    lows = _night_lows(yard["evenings"], truth["night_lows_c"], heard.yard.zone)
+    for begin, end in joined(ahead):
+        near = begin + SOON
+
+        def came(until: datetime, warmest_c: float, begin: datetime = begin) -> bool:
+            formed = any(first <= until and last >= begin for first, last in ice)
+            return formed or any(
+                low <= warmest_c and night < until and night + 24 * HOUR > begin
+                for night, low in lows
+            )
+
+        coldest = min(
+            (low for night, low in lows if night < near and night + 24 * HOUR > begin), default=nan
+        )
+        total.alarm(
+            "frost",
+            Raised(
+                winter.seed,
+                name,
+                begin,
+                came(near, point_c + 1.0),
+                came(max(near, end), point_c + 1.0),
+                f"{note}, {key[0]} low {coldest:.1f} against {point_c:.1f}",
+            ),
+        )
+    for begin, end in joined(iced):
+        formed = any(first <= end and last >= begin - 6 * HOUR for first, last in ice)
+        cold = any(low <= point_c and night < end for night, low in lows)
+        total.alarm("ice", Raised(winter.seed, name, begin, formed, formed or cold, note))
+
+
+def _night_lows(
+    evenings: Sequence[str], lows: Sequence[float], zone: ZoneInfo
+) -> list[tuple[datetime, float]]:
+    """Lows by the noon at which their night begins."""
+    noons = [datetime.fromisoformat(f"{day}T12:00").replace(tzinfo=zone) for day in evenings]
+    return list(zip(noons, lows, strict=True))
+
+
+def _sweat(
+    winter: Winter,
+    heard: Heard,
+    held: dict[tuple[str, str, str], list[Held]],
+    craft: dict[str, Any],
+    total: Score,
+) -> None:
+    spells = joined(held.get(("sweat", craft["craft"], "engine"), []))
+    wet = [
+        (moment(one["from"]), moment(one["to"]) or heard.until, one["most_g_m2"])
+        for one in craft["metal"]["wet"]
+        if moment(one["from"]) < heard.until
+    ]
+    for begin, end, most in wet:
+        if most >= WET_G_M2:
+            found = [(a, b) for a, b in spells if a <= end and b >= begin]
+            hours = (begin - found[0][0]) / HOUR if found else nan
+            note = f"{craft['space']}, {most:.0f} g/m2"
+            total.event("sweating", Event(winter.seed, craft["craft"], begin, hours, note))
+    for begin, end in spells:
+        soon = [most for a, b, most in wet if a <= end + 2 * HOUR and b >= begin - 2 * HOUR]
+        right = bool(soon)
+        total.alarm("sweat", Raised(winter.seed, craft["craft"], begin, right, right))
+
+
+def _battery(
+    winter: Winter,
+    heard: Heard,
+    held: dict[tuple[str, str, str], list[Held]],
+    craft: dict[str, Any],
+    total: Score,
+) -> None:
+    truth = craft["battery"]
+    if truth is None:
+        return
+    spells = joined(held.get(("battery-freezing", craft["craft"], "battery"), []))
+    at = moment(truth["first_ice_at"])
+    note = f"{'aboard' if truth['aboard'] else 'bench'}, {truth['lowest_charge']:.2f} charged"
+    if at is not None and at <= heard.until:
+        total.event(
+            "battery freezing", Event(winter.seed, craft["craft"], at, lead(spells, at), note)
+        )
+    for begin, end in spells:
+        right = at is not None and at <= max(end, begin + SOON)
+        # Within 5 K: a voltage tells the charge no better.
+        frozen_c = _freezes_c(truth["lowest_charge"])
+        near = truth["lowest_c"] <= frozen_c + 5.0
+        total.alarm(
+            "battery freezing",
+            Raised(winter.seed, craft["craft"], begin, right, right or near, note),
+        )
+
+
+def _freezes_c(charge: float) -> float:
+    from simulator.battery import freezing_point
+
+    return float(freezing_point(charge))
+
+
+def _heat(
+    winter: Winter,
+    heard: Heard,
+    held: dict[tuple[str, str, str], list[Held]],
+    space: dict[str, Any],
+    total: Score,
+) -> None:
+    if not space["heater_lost"] and ("heat-loss", space["space"], "") not in held:
+        return
+    spells = joined(held.get(("heat-loss", space["space"], ""), []))
+    lost = [(moment(one["from"]), moment(one["to"])) for one in space["heater_lost"]]
+    weather = winter.plan.weather
+    for begin, end in lost:
+        if begin >= heard.until:
+            continue
+        stood = [(a, b) for a, b in spells if a <= end and b >= begin]
+        hours = (begin - max(stood[0][0], begin)) / HOUR if stood else nan
+        outside_c = float(np.interp(begin.timestamp(), weather.at_s, weather.air_c))
+        coldest = float(np.min(_between(weather, begin, end)))
+        need = "needed" if outside_c < 3.0 else "mild"
+        note = f"{need}, {outside_c:.0f} outside, down to {coldest:.0f} in {(end - begin) / HOUR:.0f} h"
+        total.event("heater loss", Event(winter.seed, space["space"], begin, hours, note))
+        for frozen in space["below_zero"]:
+            at = moment(frozen["from"])
+            if begin <= at <= end:
+                ahead = (at - stood[0][0]) / HOUR if stood else nan
+                total.event("shop at 0 °C", Event(winter.seed, space["space"], at, ahead, note))
+    for begin, _ in spells:
+        right = any(a <= begin <= b + 12 * HOUR for a, b in lost)
+        door = any(
+            moment(one["from"]) <= begin <= moment(one["to"]) + HOUR for one in space["door_open"]
+        )
+        note = "door" if door else ""
+        total.alarm(
+            "heat loss", Raised(winter.seed, space["space"], begin, right, right or door, note)
+        )
+
+
+def _between(weather: Any, begin: datetime, end: datetime) -> Any:
+    span = (weather.at_s >= begin.timestamp()) & (weather.at_s <= end.timestamp())
+    return weather.air_c[span] if span.any() else np.array([nan])
+
+
+def _lows(winter: Winter, heard: Heard, space: dict[str, Any], total: Score) -> None:
+    said = heard.said.get((Hazard.AIR, space["space"], ""), [])
+    at = np.array([one.at.timestamp() for one in said])
+    nights = space["nights"]
+    for before, night in zip(nights[LEARNING_NIGHTS:], nights[LEARNING_NIGHTS + 1 :], strict=False):
+        for hour in EVENINGS_AT:
+            evening = datetime.fromisoformat(f"{night['evening']}T{hour:02d}:00")
+            wanted = evening.replace(tzinfo=heard.yard.zone).timestamp()
+            if wanted + 17 * 3600.0 > heard.until.timestamp():
+                continue
+            near = int(np.argmin(np.abs(at - wanted))) if at.size else 0
+            if not at.size or abs(at[near] - wanted) > 1900.0:
+                continue
+            one = said[near]
+            if np.isfinite(one.expected_c):
+                total.lows.append(
+                    Low(
+                        winter.seed, space["space"], night["evening"], hour,
+                        one.low_c, one.expected_c, before["low_c"], night["low_c"],
+                    )
+                )  # fmt: skip
+
+
+def _messages(heard: Heard, total: Score) -> None:
+    """How many each person got each night, from noon to noon."""
+    zone = heard.yard.zone
+    nights: dict[tuple[str, str], int] = {}
+    for told in heard.told:
+        evening = (told.at.astimezone(zone) - 12 * HOUR).date().isoformat()
+        role = told.person.split("-")[0]
+        nights[told.person, evening] = nights.get((told.person, evening), 0) + 1
+        total.sent[role, told.topic] = total.sent.get((role, told.topic), 0) + 1
+    total.messages += [(person.split("-")[0], count) for (person, _), count in nights.items()]
+    weeks = heard.weeks
+    for person in heard.yard.people:
+        role = person.id.split("-")[0]
+        total.person_weeks[role] = total.person_weeks.get(role, 0.0) + weeks
