@@ -41,11 +41,16 @@ def run(arguments: argparse.Namespace) -> int:
         f"{arguments.file}: {done.rows} rows, {done.readings} readings, of which {done.new} are"
         f" new; {done.aside} rows kept aside."
     )
+    if done.contrary:
+        print(
+            f"  {done.contrary} readings say otherwise than what is stored for their time; that"
+            " stays, and they are kept aside."
+        )
     for complaint in done.complaints:
         print(f"  {complaint}")
     if done.aside > len(done.complaints):
         print(f"  and {done.aside - len(done.complaints)} more; `laidup status` lists them.")
-    return 1 if done.aside else 0
+    return 1 if done.aside or done.contrary else 0
 
 
 def _tell(so_far: Backfilled) -> None:

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from monitor.commands.craft_here import craft_here
 from monitor.commands.opening import opened
+from monitor.commands.sensor_care import calibration_lines, clock_lines
 from monitor.commands.shared_flags import add_config
 from monitor.craft.stored import StoredCraft
 from monitor.reports.alarm_rates import alarm_figures, rate_lines
@@ -61,6 +62,7 @@ def status_lines(
         picture = read_picture(tx, yard, craft, now)
         latest = tx.readings.latest()
         count = tx.readings.count()
+        clocks = tx.sensor_clocks.wrong()
         aside, aside_total = tx.aside.newest(_ASIDE_SHOWN), tx.aside.total()
         rates = alarm_figures(tx, now - timedelta(days=7), now)
         waiting, next_due = tx.outbox.counts(), tx.outbox.next_due()
@@ -80,6 +82,9 @@ def status_lines(
     strangers = sorted({name for name, _ in latest} - {sensor.name for sensor in yard.sensors})
     if strangers:
         yield f"Stored, but no longer in the yard's file: {', '.join(strangers)}."
+
+    yield from clock_lines(clocks, yard, wording)
+    yield from calibration_lines(yard, now.astimezone(yard.zone).date())
 
     if aside_total:
         yield f"{aside_total} messages could not be used and are kept aside; the latest:"

@@ -6,6 +6,7 @@ from datetime import datetime
 from pathlib import Path
 
 from monitor.clock import to_ms
+from monitor.intake.batch import ASIDE_AGE, ASIDE_BYTES
 from monitor.intake.decode import Decoder, Taken
 from monitor.intake.follow import enter
 from monitor.intake.inbox import Message
@@ -13,6 +14,7 @@ from monitor.intake.table import Row, read_rows
 from monitor.store.store import Store
 
 _AT_ONCE = 5000  # rows in one transaction: the daemon's own writes wait no longer than that takes
+_TRIM_EVERY = 20_000  # kept aside; a file may be bad from end to end
 _TOLD = 20
 
 
@@ -24,6 +26,7 @@ class Backfilled:
     readings: int = 0  # in rows that could be read
     new: int = 0  # of them; the others were in the store already
     aside: int = 0
+    contrary: int = 0  # readings kept aside because their time has another value in the store
     complaints: list[str] = field(default_factory=list)  # the first twenty, with their lines
 
 
@@ -59,13 +62,21 @@ def backfill(
     so_far = Backfilled()
     taken: list[Taken] = []
     aside: list[tuple[Row, str]] = []
+    untrimmed = 0
     message = Message(f"file {file.name}", b"", to_ms(now), False, 0, 0, 0)
 
     def commit() -> None:
+        nonlocal untrimmed
         with store.transaction() as tx:
-            so_far.new += enter(tx, taken)
+            entered = enter(tx, taken, now)
             for row, reason in aside:
                 tx.aside.keep(message.topic, reason, row.text.encode(), now)
+            untrimmed += len(aside) + entered.contrary
+            if untrimmed >= _TRIM_EVERY:
+                untrimmed = 0
+                tx.aside.trim(ASIDE_BYTES, now - ASIDE_AGE)
+        so_far.new += entered.new
+        so_far.contrary += entered.contrary
         so_far.aside += len(aside)
         taken.clear()
         aside.clear()

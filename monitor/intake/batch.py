@@ -10,7 +10,7 @@ from operator import itemgetter
 
 from monitor.clock import from_ms
 from monitor.intake.decode import Decoder, Taken
-from monitor.intake.follow import enter
+from monitor.intake.follow import Entered, enter
 from monitor.intake.inbox import Inbox, Message
 from monitor.intake.replay import replay
 from monitor.store.store import Store
@@ -19,7 +19,7 @@ log = logging.getLogger("laidup.intake")
 
 _LONGEST_LINGER_S = 0.1
 _MESSAGES_PER_S = 5000  # a batch of so many lets one second more come; in proportion below
-ASIDE_BYTES = 16 * 1024 * 1024  # of payloads, kept aside at most
+ASIDE_BYTES = 16 * 1024 * 1024  # kept aside at most: topics, reasons and payloads
 ASIDE_AGE = timedelta(days=120)  # a winter: a sensor may become known as late as in spring
 _TRIM_EVERY = 200
 _FIRST_PAUSE_S = 0.5
@@ -76,7 +76,7 @@ class Writer:
             self._thread.join(timeout)
 
     def _run(self) -> None:
-        self._replay()
+        self._take_up()
         last = 0
         while True:
             self._inbox.wait(1.0)
@@ -93,9 +93,15 @@ class Writer:
             except Exception:  # unacknowledged, they come again; the thread must live
                 log.exception("%d messages could not be dealt with.", len(messages))
 
-    def _replay(self) -> None:
-        """Try once more what was kept aside: its sensor may have become known since."""
+    def _take_up(self) -> None:
+        """Take up what is known of clocks, and try again what is kept aside.
+
+        Its sensor may have become known since.
+        """
         try:
+            with self._store.snapshot() as tx:
+                wrong = tx.sensor_clocks.wrong()
+            self._decoder.clocks.recall({name: clock.ahead_s for name, clock in wrong.items()})
             again = replay(self._store, self._decoder)
         except Exception:
             self._decoder.sensors.forget()
@@ -116,7 +122,7 @@ class Writer:
             try:
                 if failures == _SIFT_AFTER:
                     taken, aside = self._sift(messages)
-                new = self._commit(taken, aside)
+                entered = self._commit(taken, aside, messages[-1].arrived_ms)
                 break
             except Exception as error:  # noqa: BLE001
                 failures += 1
@@ -139,10 +145,10 @@ class Writer:
         self.trouble = ""
         self._acknowledge(messages)
         self.messages += len(messages)
-        self.readings += new
-        self.aside += len(aside)
+        self.readings += entered.new
+        self.aside += len(aside) + entered.contrary
         self.last_message_ms = messages[-1].arrived_ms
-        self._tell(taken, new, len(aside))
+        self._tell(taken, entered.new, len(aside) + entered.contrary)
         return True
 
     def _sift(self, messages: list[Message]) -> tuple[list[Taken], list[tuple[Message, str]]]:
@@ -155,13 +161,13 @@ class Writer:
         for message in messages:
             readings, reasons = self._decode([message])
             try:
-                self._commit(readings, reasons)
+                self._commit(readings, reasons, message.arrived_ms)
                 taken += readings
                 aside += reasons
             except Exception as error:  # noqa: BLE001
                 self._decoder.sensors.forget()
                 refused = (message, f"the store refuses it: {error!r}"[:500])
-                self._commit([], [refused])
+                self._commit([], [refused], message.arrived_ms)
                 aside.append(refused)
         return taken, aside
 
@@ -180,17 +186,24 @@ class Writer:
                 aside.append((message, reason))
         return taken, aside
 
-    def _commit(self, taken: Sequence[Taken], aside: Sequence[tuple[Message, str]]) -> int:
+    def _commit(
+        self, taken: Sequence[Taken], aside: Sequence[tuple[Message, str]], arrived_ms: int
+    ) -> Entered:
+        now = from_ms(arrived_ms)
+        clocks = self._decoder.clocks.news()
         with self._store.transaction() as tx:
-            new = enter(tx, taken)
+            entered = enter(tx, taken, now)
             for message, reason in aside:
                 at = from_ms(message.arrived_ms)
                 tx.aside.keep(_plain(message.topic), _plain(reason), message.payload, at)
-            self._kept += len(aside)
-            if aside and self._kept >= _TRIM_EVERY:
+            tx.sensor_clocks.note(clocks, now)
+            kept = len(aside) + entered.contrary
+            self._kept += kept
+            if kept and self._kept >= _TRIM_EVERY:
                 self._kept = 0
-                tx.aside.trim(ASIDE_BYTES, from_ms(aside[-1][0].arrived_ms) - ASIDE_AGE)
-        return new
+                tx.aside.trim(ASIDE_BYTES, now - ASIDE_AGE)
+        self._decoder.clocks.told(clocks)
+        return entered
 
     def _tell(self, taken: Sequence[Taken], new: int, aside: int) -> None:
         times = list(map(itemgetter(1), taken))

@@ -14,6 +14,7 @@ from monitor.intake.trust import Clocks, TimePolicy
 from monitor.yard.space import Sensor
 
 _new = tuple.__new__  # half the time of calling the named tuple itself; thousands a second
+_LONGEST_PROMISE_S = 86400.0
 _MAX_REASONS = 3  # that are told of one message
 
 
@@ -75,6 +76,8 @@ class Decoder:
                         value, raw = round(number * series.gain + series.offset), None
                     else:
                         value, raw = series.steps(number, at_ms)
+                    if record.update_s is not None:
+                        _promise(series.track, record.update_s)
                     taken.append(_new(Taken, (series.track, at_ms, value, raw, False)))
                     continue
             try:
@@ -137,6 +140,8 @@ class Decoder:
                 f"{number:g} {record.unit or ''} is no {series.track.channel}", field=record.name
             )
         at_ms = round((record.at_s + shift_s) * 1000)
+        if record.update_s is not None:
+            _promise(series.track, record.update_s)
         return Taken(series.track, at_ms, *series.steps(number, at_ms), shift_s != 0.0)
 
     def _mend(
@@ -168,6 +173,11 @@ class Decoder:
             return self.sensors.sensor_of(record.name)[0].name == sensor
         except PayloadError:
             return False
+
+
+def _promise(track: Track, update_s: float) -> None:
+    """Note how soon a sensor says that it will send again; beyond a day that is no promise."""
+    track.update_s = min(update_s, _LONGEST_PROMISE_S) if update_s > 0 else None
 
 
 def _as_clock(record: Record, message: Message) -> Record:

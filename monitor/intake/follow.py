@@ -1,7 +1,10 @@
 """Readings of a batch become rows with flags; late ones put right what they touch."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
+from datetime import datetime
+from typing import NamedTuple
 
+from monitor.intake.contrary import keep_contrary
 from monitor.intake.decode import Taken
 from monitor.intake.quality import GAP_MS, NEIGHBOUR_MS, quality_flags
 from monitor.intake.track import Track
@@ -13,8 +16,15 @@ _NO_FLAT_TEST_MS = 2**60
 _END_MS = 2**62
 
 
-def enter(tx: Transaction, taken: Sequence[Taken]) -> int:
-    """Store readings with their flags; tells how many were new.
+class Entered(NamedTuple):
+    """What became of readings that were handed to the store."""
+
+    new: int  # the others were there already
+    contrary: int  # for whose times the store holds another value: it stays, they are kept aside
+
+
+def enter(tx: Transaction, taken: Sequence[Taken], at: datetime) -> Entered:
+    """Store readings with their flags; ``at`` is the time to keep aside by.
 
     Readings in time order are flagged from what is remembered of their series. Where one is late,
     or nothing is remembered yet, the flags around it are worked out anew from what is stored, so
@@ -22,7 +32,9 @@ def enter(tx: Transaction, taken: Sequence[Taken]) -> int:
 
     The tracks are changed: if the transaction fails, call `Sensors.forget`.
     """
-    _name_series(tx, taken)
+    tracks = {one[0] for one in taken}
+    _name_series(tx, tracks)
+    _keep_promises(tx, tracks)
     rows: list[StoredSteps] = []
     amended: list[tuple[int, int, int]] = []
     late: dict[Track, tuple[int, int]] = {}
@@ -47,12 +59,25 @@ def enter(tx: Transaction, taken: Sequence[Taken]) -> int:
     tx.readings.amend(amended)
     for track, (first, last) in late.items():
         tx.readings.amend(_around(tx, track, first, last))
-    return new
+    return Entered(new, keep_contrary(tx, taken, at) if new < len(rows) else 0)
 
 
-def _name_series(tx: Transaction, taken: Sequence[Taken]) -> None:
+def _keep_promises(tx: Transaction, tracks: Collection[Track]) -> None:
+    """Keep how soon each series says that its next reading will come, where that has changed."""
+    news = {
+        one.series_id: one.update_s
+        for one in tracks
+        if one.update_s is not None and one.update_s != one.kept_update_s
+    }
+    if news:
+        tx.readings.promise(news)
+        for one in tracks:
+            one.kept_update_s = one.update_s
+
+
+def _name_series(tx: Transaction, tracks: Collection[Track]) -> None:
     """Give every track its id in the store."""
-    new = [track for track in {one[0] for one in taken} if not track.series_id]
+    new = [track for track in tracks if not track.series_id]
     if new:
         keys: dict[SeriesKey, Track] = {(one.sensor, one.channel): one for one in new}
         for key, series_id in tx.readings.series_ids(sorted(keys)).items():

@@ -3,12 +3,13 @@
 from typing import NamedTuple
 
 from monitor.clock import to_ms
-from monitor.intake.decode import Decoder
+from monitor.intake.contrary import CONTRARY
+from monitor.intake.decode import Decoder, Taken
 from monitor.intake.follow import enter
 from monitor.intake.inbox import Message
 from monitor.store.store import Store
 
-_AT_ONCE = 10_000
+_AT_ONCE = 1000  # messages in one transaction: what arrives meanwhile waits
 
 
 class Replayed(NamedTuple):
@@ -24,20 +25,26 @@ def replay(store: Store, decoder: Decoder) -> Replayed:
     Messages are judged by the time at which they came. What has no time of its own stays aside:
     nobody knows when it was sent.
     """
-    with store.snapshot() as tx:
-        rows = tx.aside.newest(_AT_ONCE)
-    taken = []
-    done = []
-    for row in reversed(rows):
-        message = Message(row.topic, row.payload, to_ms(row.last_at), False, 0, 0, 0)
-        readings, reason = decoder.decode(message)
-        taken += readings
-        if readings and not reason:
-            done.append(row.digest)
-    if not taken:
-        return Replayed(0, 0)
-    with store.transaction() as tx:
-        new = enter(tx, taken)
-        for first in range(0, len(done), 500):
-            tx.aside.drop(done[first : first + 500])
-    return Replayed(new, len(done))
+    readings = messages = 0
+    after = None
+    while True:
+        with store.snapshot() as tx:
+            rows = tx.aside.oldest(_AT_ONCE, after)
+        if not rows:
+            return Replayed(readings, messages)
+        after = rows[-1]
+        taken: list[Taken] = []
+        done: list[str] = []
+        for row in rows:
+            if row.reason.startswith(CONTRARY):
+                continue
+            message = Message(row.topic, row.payload, to_ms(row.last_at), False, 0, 0, 0)
+            found, reason = decoder.decode(message)
+            taken += found
+            if found and not reason:
+                done.append(row.digest)
+        if taken:
+            with store.transaction() as tx:
+                readings += enter(tx, taken, after.last_at).new
+                tx.aside.drop(done)
+            messages += len(done)

@@ -65,6 +65,7 @@ class Sensors:
         for track in self._tracks.values():
             track.lose()
             track.series_id = 0
+            track.kept_update_s = None
 
     def sensor_of(self, name: str) -> tuple[Sensor, str]:
         """Sensor and label that a record's name stands for; the label is the name's last part.

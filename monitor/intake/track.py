@@ -41,15 +41,19 @@ class Track:
         "_spike_suspect",
         "bounds",
         "channel",
+        "kept_update_s",
         "newest_ms",
         "sensor",
         "series_id",
+        "update_s",
     )
 
     def __init__(self, sensor: str, channel: Channel, bounds: Bounds) -> None:
         self.sensor = sensor
         self.channel = channel
         self.series_id = 0  # 0: not yet asked for
+        self.update_s: float | None = None  # longest time until its next reading, as it last said
+        self.kept_update_s: float | None = None  # what the store knows of that
         self.bounds = bounds
         # Flat copies: they are looked up for every single reading.
         self._low = max(bounds.sensor_low, bounds.operator_low)

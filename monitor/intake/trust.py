@@ -1,5 +1,6 @@
 """Whether a sensor's own clock can be believed, and what to do where it cannot."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
@@ -10,6 +11,7 @@ from monitor.intake.inbox import Message
 # No reading that reaches this program can be older: a clock that says so was never set.
 _UNSET_BEFORE_S = datetime(2020, 1, 1, tzinfo=UTC).timestamp()
 _SAME_CLOCK_S = 120.0  # a clock that is wrong by the same amount as before, give or take
+_NEVER_SET_S = 2000 * 86400.0  # behind by years: it counts from some day of its maker's
 _LATEST_S = 1e11  # thousands of years: beyond, no calendar has a date
 _PROVEN = 3  # messages in a row that are wrong by the same amount
 _DRIFTED_S = 60.0  # worth telling, not yet worth mending
@@ -59,6 +61,31 @@ class Clocks:
         self._policy = policy
         self._wrong_by_s: dict[str, float] = {}
         self._suspected: dict[str, _Suspicion] = {}
+        self._kept: dict[str, float] = {}  # what the store knows of those that are wrong
+
+    def recall(self, ahead_s: Mapping[str, float]) -> None:
+        """Take up what is stored of clocks that are wrong, so that one put right is noticed."""
+        self._kept = dict(ahead_s)
+        self._wrong_by_s = {**ahead_s, **self._wrong_by_s}
+
+    def news(self) -> dict[str, float | None]:
+        """What the store does not yet know: by how much clocks are ahead [s]; None: right again."""
+        if not self._wrong_by_s and not self._kept:
+            return {}
+        news: dict[str, float | None] = {
+            sensor: off_s
+            for sensor, off_s in self._wrong_by_s.items()
+            if sensor not in self._kept or abs(off_s - self._kept[sensor]) > _SAME_CLOCK_S
+        }
+        return news | {sensor: None for sensor in self._kept if sensor not in self._wrong_by_s}
+
+    def told(self, news: Mapping[str, float | None]) -> None:
+        """The store knows it now."""
+        for sensor, off_s in news.items():
+            if off_s is None:
+                del self._kept[sensor]
+            else:
+                self._kept[sensor] = off_s
 
     def believed(self, arrived_ms: int) -> tuple[float, float]:
         """Earliest and latest time that is taken as it comes in a message that arrived then [s]."""
@@ -130,10 +157,15 @@ class Clocks:
 
     def in_words(self) -> list[str]:
         """One sentence for each clock that is wrong."""
-        return [
-            f"The clock of {sensor} is {_span(abs(off_s))} {'ahead' if off_s > 0 else 'behind'}."
-            for sensor, off_s in sorted(self._wrong_by_s.items())
-        ]
+        wrong = sorted(self._wrong_by_s.items())
+        return [f"The clock of {sensor} is {wrong_by(off_s)}." for sensor, off_s in wrong]
+
+
+def wrong_by(off_s: float) -> str:
+    """Write ``3 hours ahead``."""
+    if off_s < -_NEVER_SET_S:
+        return "not set"
+    return f"{_span(abs(off_s))} {'ahead' if off_s > 0 else 'behind'}"
 
 
 def _span(seconds: float) -> str:

@@ -64,4 +64,5 @@ def _joined(old: Trace, new: Trace, begin_ms: int, fresh_ms: int) -> Trace:
         at_ms=np.concatenate([old.at_ms[kept], new.at_ms]),
         value=np.concatenate([old.value[kept], new.value]),
         flag=np.concatenate([old.flag[kept], new.flag]),
+        update_s=new.update_s,
     )

@@ -3,9 +3,9 @@
 import hashlib
 from collections.abc import Sequence
 from datetime import datetime
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
-from sqlalchemy import Connection, delete, func, insert, select, update
+from sqlalchemy import Connection, Row, delete, func, insert, select, tuple_, update
 
 from monitor.clock import from_ms, to_ms
 from monitor.store.batches import in_batches
@@ -61,18 +61,18 @@ class Aside:
             .order_by(aside.c.last_ms.desc(), aside.c.digest)
             .limit(limit)
         )
-        return [
-            AsideRow(
-                row.digest,
-                row.topic,
-                row.reason,
-                row.payload,
-                from_ms(row.first_ms),
-                from_ms(row.last_ms),
-                row._mapping["count"],  # a tuple has a count of its own
-            )
-            for row in rows
-        ]
+        return [_row(row) for row in rows]
+
+    def oldest(self, limit: int, after: AsideRow | None = None) -> list[AsideRow]:
+        """Messages kept aside, the oldest first; ``after`` continues where an answer ended."""
+        asked = select(aside).where(aside.c.yard_id == self._yard_id)
+        if after is not None:
+            key = tuple_(aside.c.last_ms, aside.c.digest)
+            asked = asked.where(key > (to_ms(after.last_at), after.digest))
+        rows = self._connection.execute(
+            asked.order_by(aside.c.last_ms, aside.c.digest).limit(limit)
+        )
+        return [_row(row) for row in rows]
 
     def total(self) -> int:
         """How many messages were kept aside, repeats counted."""
@@ -86,6 +86,8 @@ class Aside:
     def trim(self, max_bytes: int, oldest: datetime) -> int:
         """Forget what is too old, then the oldest of each topic in turn until the rest fits.
 
+        Topic, reason and payload count.
+
         Returns
         -------
         int
@@ -95,7 +97,12 @@ class Aside:
             delete(aside).where(aside.c.yard_id == self._yard_id, aside.c.last_ms < to_ms(oldest))
         ).rowcount
         rows = self._connection.execute(
-            select(aside.c.digest, func.length(aside.c.payload))
+            select(
+                aside.c.digest,
+                func.length(aside.c.topic)
+                + func.length(aside.c.reason)
+                + func.length(aside.c.payload),
+            )
             .where(aside.c.yard_id == self._yard_id)
             # The newest of every topic come first, so that a loud one cannot push out the others.
             .order_by(
@@ -119,3 +126,15 @@ class Aside:
         self._connection.execute(
             delete(aside).where(aside.c.yard_id == self._yard_id, aside.c.digest.in_(digests))
         )
+
+
+def _row(row: Row[Any]) -> AsideRow:
+    return AsideRow(
+        row.digest,
+        row.topic,
+        row.reason,
+        row.payload,
+        from_ms(row.first_ms),
+        from_ms(row.last_ms),
+        row._mapping["count"],  # a tuple has a count of its own
+    )

@@ -1,14 +1,15 @@
 """Readings: appended in bulk, once each, and read back as arrays."""
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from itertools import chain
 from operator import itemgetter
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
-from sqlalchemy import Connection, and_, bindparam, func, insert, select, update
+from sqlalchemy import Connection, and_, bindparam, func, insert, select, tuple_, update
 
+from monitor.store.batches import in_batches
 from monitor.store.tables import readings, series
 from monitor.yard.reading import Channel, Flag, Reading, Trace
 
@@ -80,6 +81,35 @@ class Readings:
             )
         return {key: known[key] for key in keys}
 
+    def promise(self, promises: Mapping[int, float]) -> None:
+        """Keep how soon each series' next reading is promised [s], by the series' id."""
+        if promises:
+            self._connection.execute(
+                update(series)
+                .where(
+                    series.c.yard_id == self._yard_id, series.c.series_id == bindparam("promised")
+                )
+                .values(update_s=bindparam("within")),
+                [{"promised": one, "within": within} for one, within in promises.items()],
+            )
+
+    def raw_steps(self, keys: Collection[tuple[int, int]]) -> dict[tuple[int, int], int]:
+        """What sensors had sent, in steps, by series id and time; absent where nothing is."""
+        found = {}
+        for some in in_batches(sorted(keys)):
+            rows = self._connection.execute(
+                select(
+                    readings.c.series_id,
+                    readings.c.at_ms,
+                    func.coalesce(readings.c.raw, readings.c.value),
+                ).where(
+                    readings.c.yard_id == self._yard_id,
+                    tuple_(readings.c.series_id, readings.c.at_ms).in_(some),
+                )
+            )
+            found.update({(series_id, at_ms): raw for series_id, at_ms, raw in rows})
+        return found
+
     def append(self, rows: Sequence[ReadingRow | StoredSteps]) -> int:
         """Store rows, fields as in `ReadingRow`, and tell how many were new.
 
@@ -119,13 +149,13 @@ class Readings:
 
         A series without readings in the window gives an empty trace.
         """
-        known = self._known_series()
+        known, promised = self._known_series(), self._promised()
         wanted = {known[key]: key for key in keys if key in known}
         traces = {key: _trace(key, []) for key in keys}
         bounds = {"yard": self._yard_id, "from": from_ms, "to": to_ms}
         for series_id, key in wanted.items():
             rows = self._connection.execute(_WINDOW, {**bounds, "series": series_id}).all()
-            traces[key] = _trace(key, rows)
+            traces[key] = _trace(key, rows, promised.get(key))
         return traces
 
     def steps(
@@ -214,6 +244,14 @@ class Readings:
         )
         return int(found or 0)
 
+    def _promised(self) -> dict[SeriesKey, float]:
+        rows = self._connection.execute(
+            select(series.c.sensor, series.c.channel, series.c.update_s).where(
+                series.c.yard_id == self._yard_id, series.c.update_s.is_not(None)
+            )
+        )
+        return {(row.sensor, Channel(row.channel)): row.update_s for row in rows}
+
     def _known_series(self) -> dict[SeriesKey, int]:
         rows = self._connection.execute(
             select(series.c.sensor, series.c.channel, series.c.series_id).where(
@@ -232,7 +270,7 @@ def reading_row(series_id: int, reading: Reading) -> ReadingRow:
     )
 
 
-def _trace(key: SeriesKey, rows: Sequence[object]) -> Trace:
+def _trace(key: SeriesKey, rows: Sequence[object], update_s: float | None = None) -> Trace:
     sensor, channel = key
     table = np.array([tuple(row) for row in rows], dtype=np.int64).reshape(-1, 3)  # type: ignore[arg-type]
     return Trace(
@@ -241,6 +279,7 @@ def _trace(key: SeriesKey, rows: Sequence[object]) -> Trace:
         at_ms=table[:, 0],
         value=(table[:, 1] * channel.resolution).astype(np.float64),
         flag=table[:, 2].astype(np.int8),
+        update_s=update_s,
     )
 
 

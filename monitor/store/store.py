@@ -15,9 +15,10 @@ from monitor.store.forecasts import Forecasts
 from monitor.store.layup import Layup
 from monitor.store.outbox import Outbox
 from monitor.store.readings import Readings
+from monitor.store.sensor_clocks import SensorClocks
 from monitor.store.watches import AnswerLinks, Conversations, Watches
 
-REVISION = "0004"  # of the schema that this program reads and writes
+REVISION = "0005"  # of the schema that this program reads and writes
 
 
 class Transaction:
@@ -25,6 +26,7 @@ class Transaction:
 
     def __init__(self, connection: Connection, yard_id: int) -> None:
         self.readings = Readings(connection, yard_id)
+        self.sensor_clocks = SensorClocks(connection, yard_id)
         self.aside = Aside(connection, yard_id)
         self.assessments = Assessments(connection, yard_id)
         self.alarms = Alarms(connection, yard_id)

@@ -6,6 +6,7 @@ Times are UTC milliseconds since 1970. Values are whole numbers of their channel
 from sqlalchemy import (
     BigInteger,
     Column,
+    Float,
     Index,
     Integer,
     LargeBinary,
@@ -43,6 +44,8 @@ series = Table(
     Column("series_id", Integer, primary_key=True, autoincrement=False),
     Column("sensor", Text, nullable=False),
     Column("channel", Text, nullable=False),
+    # Longest time until its next reading, as the sensor itself says (SenML's ut).
+    Column("update_s", Float),
     UniqueConstraint("yard_id", "sensor", "channel"),
 )
 
@@ -281,4 +284,14 @@ forecast_asking = Table(
     _yard(),
     Column("source", Text, primary_key=True),
     Column("body", Text, nullable=False),
+)
+
+# Sensors whose own clock is wrong, for as long as it is.
+sensor_clocks = Table(
+    "sensor_clocks",
+    metadata,
+    _yard(),
+    Column("sensor", Text, primary_key=True),
+    Column("ahead_s", Float, nullable=False),  # negative: behind
+    Column("since_ms", BigInteger, nullable=False),
 )

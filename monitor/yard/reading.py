@@ -87,6 +87,7 @@ class Trace:
     at_ms: NDArray[np.int64]
     value: NDArray[np.float64]
     flag: NDArray[np.int8]
+    update_s: float | None = None  # longest time until its next reading, if the sensor says so
 
     def usable(self) -> "Trace":
         """Only what may be judged on: flags 1 and 2."""
@@ -97,4 +98,5 @@ class Trace:
             at_ms=self.at_ms[keep],
             value=self.value[keep],
             flag=self.flag[keep],
+            update_s=self.update_s,
         )

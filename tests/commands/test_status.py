@@ -1,11 +1,14 @@
-from datetime import UTC, datetime, timedelta
+from dataclasses import replace
+from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
 from monitor.commands.status import forecast_line, status_lines
 from monitor.reports.wording import Wording
 from monitor.store.store import Store
+from monitor.yard.calibration import Calibration, Point
 from monitor.yard.forecast import ForecastAsking
+from monitor.yard.reading import Channel
 from tests.commands.yard_files import copied_yard, fill, laidup
 from tests.reports import kettlemoss as yard_of
 
@@ -113,3 +116,45 @@ def test_the_command_tells_of_the_forecast_only_where_one_is_configured(tmp_path
         file.write('[forecast]\nsource = "met-norway"\ncontact = "watch@kettlemoss.example"\n')
     laidup("status", "--config", str(config))
     assert "No public forecast has come from met-norway yet." in capsys.readouterr().out
+
+
+def test_a_sensor_whose_clock_is_wrong_is_told_until_it_is_right_again(store):
+    at = yard_of.KETTLEMOSS_NOW - timedelta(hours=2)
+    name = yard_of.yard().sensors[0].name
+    with store.transaction() as tx:
+        tx.sensor_clocks.note({name: 3 * 3600.0, "urn:dev:ops:gone": 900.0}, at)
+    said = told(store)
+    assert f"The clock of {name} is 3 hours ahead, since" in said
+    assert "urn:dev:ops:gone" not in said
+    with store.transaction() as tx:
+        tx.sensor_clocks.note({name: None}, at)
+    assert "The clock of" not in told(store)
+
+
+def test_calibrations_are_told_when_overdue_and_which_comes_next(store):
+    def ice_bath(year: int, due_on: date | None) -> Calibration:
+        return Calibration(
+            channel=Channel.TEMPERATURE,
+            made_on=date(year, 10, 1),
+            standard="ice bath",
+            points=(Point(read=0.2, true=0.0),),
+            due_on=due_on,
+        )
+
+    first, second, third, *others = yard_of.yard().sensors
+    sensors = (
+        replace(first, calibrations=(ice_bath(2025, date(2026, 10, 1)),)),
+        replace(second, calibrations=(ice_bath(2024, date(2025, 10, 1)), ice_bath(2026, None))),
+        replace(third, calibrations=(ice_bath(2026, date(2027, 10, 1)),)),
+        *others,
+    )
+    lines = status_lines(
+        store, yard_of.yard(sensors=sensors), yard_of.craft(), yard_of.KETTLEMOSS_NOW
+    )
+    told = [line for line in lines if "alibration" in line]
+    assert told == [
+        f"Calibration overdue since 2026-10-01: {first.name} (temperature, last against ice bath on"
+        " 2025-10-01).",
+        f"Next calibration due on 2027-10-01: {third.name} (temperature, last against ice bath on"
+        " 2026-10-01).",
+    ]

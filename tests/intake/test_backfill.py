@@ -1,7 +1,8 @@
 """Readings from files: units in the header, bad rows aside with their lines, twice is once."""
 
 from collections.abc import Iterator
-from datetime import UTC, datetime, timedelta
+from dataclasses import replace
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -12,6 +13,7 @@ from monitor.intake.decode import Decoder
 from monitor.intake.trust import TimePolicy
 from monitor.store.migrate import migrate
 from monitor.store.store import Store
+from monitor.yard.calibration import Calibration, Point
 from monitor.yard.reading import Channel, Flag
 from monitor.yard.space import Sensor
 
@@ -125,3 +127,25 @@ def test_a_file_that_is_no_text_is_refused(store, tmp_path):
     (tmp_path / "x.csv").write_bytes(b"at,sensor,label,unit,value\n\xff\xfe\n")
     with pytest.raises(ConfigurationError, match="cannot be read"):
         backfill(store, Decoder([SENSOR], TimePolicy()), tmp_path / "x.csv", NOW, lambda _: None)
+
+
+def test_a_file_that_says_otherwise_changes_nothing_and_is_kept_aside(store, tmp_path):
+    take(store, tmp_path, WIDE)
+    done = take(store, tmp_path, WIDE.replace(",14,82", ",15,82"))
+    assert (done.readings, done.new, done.contrary, done.aside) == (5, 0, 1, 0)
+    with store.snapshot() as tx:
+        (kept,) = tx.aside.newest()
+    assert "the first one, -10 Cel, stays" in kept.reason
+
+
+def test_a_calibration_entered_later_contradicts_no_file_that_is_brought_in_again(store, tmp_path):
+    take(store, tmp_path, WIDE)
+    ice_bath = Calibration(
+        channel=Channel.TEMPERATURE,
+        made_on=date(2025, 10, 1),
+        standard="ice bath",
+        points=(Point(read=0.4, true=0.0),),
+    )
+    decoder = Decoder([replace(SENSOR, calibrations=(ice_bath,))], TimePolicy(behind_s=1e9))
+    done = backfill(store, decoder, tmp_path / "logger.csv", NOW, lambda _: None)
+    assert (done.readings, done.new, done.contrary) == (5, 0, 0)

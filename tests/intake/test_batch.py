@@ -1,5 +1,6 @@
 """The writer: a message that the store will never take costs only itself, and no thread."""
 
+import json
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -8,9 +9,10 @@ import pytest
 from monitor.intake.batch import BatchSummary, Writer
 from monitor.intake.decode import Decoder, Taken
 from monitor.intake.inbox import Inbox, Message
-from monitor.intake.trust import AS_THEY_COME
+from monitor.intake.trust import AS_THEY_COME, TimePolicy
 from monitor.store.migrate import migrate
 from monitor.store.store import Store
+from monitor.yard.reading import Channel
 from tests.line.drills import SENSORS, pack
 from tests.real.need import wait_until
 
@@ -90,3 +92,77 @@ def test_texts_that_no_database_holds_are_kept_readably(store):
         (kept,) = tx.aside.newest()
     assert kept.topic == "a\\0b"
     assert "\\ud800" in kept.reason
+
+
+def put(writer: Writer, inbox: Inbox, *messages: Message) -> None:
+    before = writer.messages
+    for one in messages:
+        inbox.put(one)
+    inbox.announce()
+    wait_until(lambda: writer.messages == before + len(messages), 10, "them to be stored")
+
+
+def test_a_second_value_for_one_time_is_kept_aside_and_the_first_stays(store):
+    inbox = Inbox(100)
+    name = SENSORS[0].name
+    first, second = (
+        f'[{{"n":"{name}:temperature","u":"Cel","t":1767225600,"v":{value}}}]' for value in (1, 1.5)
+    )
+    told: list[BatchSummary] = []
+    writer = Writer(store, Decoder(SENSORS, AS_THEY_COME), inbox, lambda _: None, told.append)
+    writer.start()
+    put(writer, inbox, message(0, payload=first))
+    put(writer, inbox, message(1, payload=second), message(2, payload=first))
+    writer.stop(5)
+    for _ in range(2):  # a restart tries what is aside again; this is not for it
+        restarted = Writer(store, Decoder(SENSORS, AS_THEY_COME), Inbox(9), list, told.append)
+        restarted.start()
+        restarted.stop(5)
+    with store.snapshot() as tx:
+        assert tx.readings.latest()[name, Channel.TEMPERATURE].value == 1.0
+        (kept,) = tx.aside.newest()
+    assert (kept.topic, kept.times) == (f"{name}:temperature", 1)
+    assert kept.reason == "another value for its time; the first one, 1 Cel, stays"
+    assert json.loads(kept.payload) == [
+        {"n": f"{name}:temperature", "u": "Cel", "t": 1767225600, "v": 1.5}
+    ]
+    assert [one.aside for one in told] == [0, 1]
+
+
+def test_what_a_sensor_promises_is_kept_by_channel(store):
+    inbox = Inbox(100)
+    name = SENSORS[0].name
+    pack = (
+        f'[{{"bn":"{name}:","bt":1767225600,"n":"temperature","u":"Cel","v":1,"ut":600}},'
+        '{"n":"humidity","u":"%RH","v":70},{"n":"sensor_battery","u":"%EL","v":93,"ut":1e9}]'
+    )
+    writer = Writer(store, Decoder(SENSORS, AS_THEY_COME), inbox, lambda _: None, lambda _: None)
+    writer.start()
+    put(writer, inbox, message(0, payload=pack))
+    writer.stop(5)
+    channels = (Channel.TEMPERATURE, Channel.HUMIDITY, Channel.SENSOR_BATTERY)
+    with store.snapshot() as tx:
+        traces = tx.readings.window([(name, channel) for channel in channels], 0, 2**60)
+    # Nobody waits longer than a day.
+    assert [one.update_s for one in traces.values()] == [600.0, None, 86400.0]
+
+
+def test_a_wrong_clock_is_known_to_the_store_until_it_is_right(store):
+    name, arrived_s = SENSORS[0].name, 1_767_225_600
+
+    def sent(n: int, ahead_s: int) -> Message:
+        at_s = arrived_s + 60 * n
+        payload = f'[{{"n":"{name}:temperature","u":"Cel","t":{at_s + ahead_s},"v":1}}]'
+        return message(n, payload=payload)._replace(arrived_ms=1000 * at_s)
+
+    def noted() -> dict[str, float]:
+        with store.snapshot() as tx:
+            return {one: round(clock.ahead_s) for one, clock in tx.sensor_clocks.wrong().items()}
+
+    for n, ahead_s, expected in ((0, 7200, {name: 7200}), (1, 7200, {name: 7200}), (2, 0, {})):
+        inbox = Inbox(9)  # each after a restart: what the store knows is taken up
+        writer = Writer(store, Decoder(SENSORS, TimePolicy()), inbox, list, lambda _: None)
+        writer.start()
+        put(writer, inbox, sent(n, ahead_s))
+        writer.stop(5)
+        assert noted() == expected

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from monitor.clock import to_ms
+from monitor.clock import from_ms, to_ms
 from monitor.intake.decode import Decoder
 from monitor.intake.follow import enter
 from monitor.intake.inbox import Message
@@ -71,7 +71,7 @@ def stored(url: str, batches: list[list[str]], *, restart_after: int = 10**9):
             for one in taken:
                 key = (one.track.sensor, one.track.channel)
                 one.track.series_id = tx.readings.series_ids([key])[key]
-            held += enter(tx, taken)
+            held += enter(tx, taken, from_ms(START_S * 1000)).new
     with store.snapshot() as tx:
         ids = tx.readings.series_ids(KEYS)
         rows = [

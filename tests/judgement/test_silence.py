@@ -1,5 +1,6 @@
 """Silence: late, silent, and what it means."""
 
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
@@ -53,3 +54,32 @@ def test_silence_in_the_cold_cannot_wait(air_c, urgency):
     found = scene.pick(judge(yard, [], heard, now), Hazard.SILENCE, "corner")
     assert (found.standing, found.urgency) == (Standing.SILENT, urgency)
     assert (found.severity is Severity.MODERATE) is (urgency is Urgency.IMMEDIATE)
+
+
+@pytest.mark.parametrize(
+    ("quiet_min", "standing"),
+    [(55, Standing.STEADY), (65, Standing.LATE), (125, Standing.SILENT)],
+)
+def test_a_sensor_is_held_to_the_update_time_that_it_promises(quiet_min, standing):
+    # RFC 8428, section 4.3: ut is the longest time before an updated reading. This one sends when
+    # something changes, every ten minutes on that day, and at least every hour.
+    last = scene.local(14, 12)
+    now = last + timedelta(minutes=quiet_min)
+    heard = scene.trace("air-long-shed", Channel.TEMPERATURE, 8.0, last - timedelta(hours=9), last)
+    heard = {key: replace(trace, update_s=3600.0) for key, trace in heard.items()}
+    found = scene.pick(
+        judge(scene.yard_of(scene.SHED), [], heard, now), Hazard.SILENCE, "air-long-shed"
+    )
+    assert found.standing is standing
+    assert "it promises to send at least every 60 min" in found.basis
+
+
+def test_an_interval_of_the_yards_file_goes_before_a_promise():
+    last = scene.local(14, 12)
+    heard = scene.trace("corner", Channel.TEMPERATURE, 8.0, last - timedelta(hours=9), last)
+    heard = {key: replace(trace, update_s=86400.0) for key, trace in heard.items()}
+    corner = replace(scene.air_sensor(scene.SHED, "corner"), interval_s=600.0)
+    judged = judge(
+        scene.yard_of(scene.SHED, sensors=(corner,)), [], heard, last + timedelta(minutes=40)
+    )
+    assert scene.pick(judged, Hazard.SILENCE, "corner").standing is Standing.SILENT
