@@ -13,7 +13,7 @@ from monitor.judgement.charge import RECHARGE, Charge, charge_of
 from monitor.judgement.course import Driver, driver
 from monitor.judgement.speech import Speech, sentence
 from monitor.judgement.tonight import Tonight
-from monitor.physics.battery import freezing_point_of_charge
+from monitor.physics.battery import LONG_EMPTY_FREEZES_C, freezing_point_of_charge
 from monitor.physics.lag import lag_response
 from monitor.physics.maintainer import Phase
 from monitor.yard.assessment import (
@@ -32,6 +32,7 @@ PART = "battery"
 MARGIN_K = 5.0  # charge from a voltage is 15 points uncertain: some 5 K of freezing point
 _MAY_BE_FROZEN_K = 1.0
 _WORTH_SAYING_H = 120 * 24.0  # a winter's storage
+LONG_EMPTY_H = 72.0  # sulphating plates have taken acid up by then (common practice, no source)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -91,9 +92,7 @@ def _judge(view: BatteryView, each: StoredCraft, battery: Battery, cold: _Cold) 
         battery, view.sensors.get(each.id), view.air, view.traces, cold.now_c, view.speech
     )
     known = isfinite(charge.fraction)
-    freezes_c = (
-        float(freezing_point_of_charge(charge.fraction, battery.chemistry.value)) if known else nan
-    )
+    freezes_c = _freezes(battery, charge)
     margin_k = cold.low_c - freezes_c
     standing = _standing(charge, margin_k)
     urgency, severity = _weight(standing, cold.now_c - freezes_c)
@@ -125,6 +124,18 @@ def _judge(view: BatteryView, each: StoredCraft, battery: Battery, cold: _Cold) 
         cautions=_cautions(standing, charge),
         figures={name: value for name, value in figures.items() if isfinite(value)},
     )
+
+
+def _freezes(battery: Battery, charge: Charge) -> float:
+    """Freezing point of its acid; NaN: not known."""
+    if not isfinite(charge.fraction):
+        return nan
+    by_charge_c = float(freezing_point_of_charge(charge.fraction, battery.chemistry.value))
+    return LONG_EMPTY_FREEZES_C if _long_empty(battery, charge) else by_charge_c
+
+
+def _long_empty(battery: Battery, charge: Charge) -> bool:
+    return battery.chemistry is not Chemistry.LIFEPO4 and charge.empty_h >= LONG_EMPTY_H
 
 
 def _hours(cold: _Cold, freezes_c: float) -> tuple[float, float]:
@@ -171,6 +182,11 @@ def _basis(
     freezing = ""
     if isfinite(freezes_c):
         freezing = f"At that charge it freezes at about {say.temperature(freezes_c)}"
+        if _long_empty(battery, charge):
+            freezing = (
+                f"It has stood empty for {charge.empty_h / 24.0:.0f} days, which weakens the acid:"
+                f" it can freeze from {say.temperature(freezes_c)} down"
+            )
         if isfinite(cold.low_c):
             freezing += (
                 f"; it is at {say.temperature(cold.now_c)} and gets down to"

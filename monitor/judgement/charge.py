@@ -29,6 +29,7 @@ from monitor.yard.reading import Channel
 from monitor.yard.space import Sensor
 
 RECHARGE = 0.69  # 12.4 V rested: below it plates sulphate (common practice)
+EMPTY = 0.1  # a maintainer tells volts to some 0.05, a tenth of the charge down there
 _LONGEST_ABSORPTION_H = 24.0  # a sound small battery takes far less (common practice)
 _DEAD_CELL_V = (9.5, 10.9)  # rested: one cell of six is gone (common practice)
 _FALLS_TOO_FAST_V_DAY = 0.3  # alone and unloaded: a bad cell, or something draws (common practice)
@@ -48,6 +49,7 @@ class Charge:
     voltage_v: float = nan
     fault: str = ""  # what the battery or its maintainer does that a sound one does not
     flat_in_h: float = inf  # until it must be charged, if nothing feeds it
+    empty_h: float = 0.0  # for how long it is known to have stood empty
 
 
 def charge_of(
@@ -114,6 +116,7 @@ def charge_of(
         voltage_v=volt,
         fault=fault,
         flat_in_h=_flat_in(battery, fraction, warm_c) if alone else inf,
+        empty_h=_empty_for(battery, air.hours[known], volts[known]),
     )
 
 
@@ -125,6 +128,20 @@ def _fraction(battery: Battery, phase: Phase, lost: str, volt: float) -> float:
         # Surface charge reads too full for half a day; a full battery freezes at no yard's low.
         return float(charge_from_rested_voltage(volt, battery.chemistry.value).fraction)
     return nan
+
+
+def _empty_for(battery: Battery, hours: Floats, volts: Floats) -> float:
+    """Hours since it was last seen with charge in it; 0 if the last voltage says there is.
+
+    A pause between two empty readings counts as empty: nothing filled it for long.
+    """
+    charge = charge_from_rested_voltage(volts, battery.chemistry.value).fraction
+    told = np.isfinite(volts)
+    # No number for the charge of a voltage: a charger is on, so it is not standing empty.
+    empty = (charge <= EMPTY)[told]
+    filled = np.flatnonzero(~empty)
+    first = int(filled[-1]) + 1 if filled.size else 0
+    return 0.0 if first == empty.size else float(-hours[told][first])
 
 
 def _mains_off(sensor: Sensor, traces: Traces) -> bool:
@@ -192,6 +209,7 @@ def _by_record(battery: Battery, air: SpaceAir, speech: Speech) -> Charge:
     mean_c = float(known.mean()) if known.size else 25.0
     lost = float(self_discharge(SELF_DISCHARGE_PER_MONTH[name], mean_c)) * months
     fraction = rested if battery.maintained else max(rested - lost, 0.0)
+    empty_h = max(months * HOURS_A_MONTH - _until_empty_h(battery, rested, mean_c), 0.0)
     local = battery.rested_at.astimezone(speech.yard.zone)
     fed = " and on a maintainer that nobody hears" if battery.maintained else ""
     return Charge(
@@ -204,4 +222,15 @@ def _by_record(battery: Battery, air: SpaceAir, speech: Speech) -> Charge:
         ),
         voltage_v=battery.rested_v,
         flat_in_h=inf if battery.maintained else _flat_in(battery, fraction, mean_c),
+        empty_h=empty_h,
     )
+
+
+def _until_empty_h(battery: Battery, rested: float, mean_c: float) -> float:
+    """Hours from the voltage on record until it was empty; on a maintainer it stays as it was."""
+    if not isfinite(rested):
+        return inf
+    if battery.maintained:
+        return 0.0 if rested <= EMPTY else inf
+    rate = SELF_DISCHARGE_PER_MONTH[battery.chemistry.value]
+    return float(hours_until_charge(rested, EMPTY, mean_c, rate))

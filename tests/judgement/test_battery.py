@@ -82,11 +82,56 @@ def test_a_silent_maintainer_is_lost_and_the_basis_says_since_when():
 
 def test_an_empty_battery_in_a_hard_night_may_freeze_and_is_not_to_be_charged_first():
     # 11.9 V at rest: empty, and an empty battery freezes near -10.7 °C (linear gravity, tables).
-    found = judged(battery(), air=-10.5, volts=11.9, amps=0.0)
+    emptied = lambda hours: np.where(hours < 70.0, 12.3, 11.9)  # noqa: E731
+    found = judged(battery(), air=-10.5, volts=emptied, amps=0.0)
     assert found.standing is Standing.FREEZING
     assert found.limit_c == pytest.approx(-10.7, abs=2.5)
     assert Caution.FROZEN_BATTERY in found.cautions
     assert "thaw" in found.act
+
+
+def test_a_battery_that_stood_empty_for_days_is_judged_by_weaker_acid():
+    # -7 °C after standing empty until it sulphated: common practice, no source.
+    found = judged(battery(), air=-3.0, volts=11.9, amps=0.0)
+    assert found.limit_c == -7.0
+    assert found.standing is Standing.FREEZING  # within 5 K; by -10.7 °C it would only be lost
+    assert "stood empty for 4 days" in found.basis
+
+
+def test_a_silent_maintainer_does_not_stop_the_days_of_an_empty_battery():
+    found = judged(battery(), air=-3.0, volts=11.9, amps=0.0, until=NOW - timedelta(hours=40))
+    assert found.limit_c == -7.0
+
+
+def test_a_battery_filled_within_the_days_has_not_stood_empty_for_long():
+    filled = lambda hours: np.where((hours > 40.0) & (hours < 45.0), 12.4, 11.9)  # noqa: E731
+    assert judged(battery(), volts=filled, amps=0.0).limit_c < -8.0
+
+
+@pytest.mark.parametrize(
+    ("rested_v", "days", "maintained", "limit_c"),
+    [
+        (11.8, 1, False, -10.7),  # empty since yesterday: linear gravity, tables
+        (11.8, 10, False, -7.0),
+        (11.8, 10, True, -7.0),  # on a maintainer that nobody hears: no credit for it
+        (12.24, 200, False, -7.0),  # half full: 11 % a month at 20 °C empty it in four months
+        (12.65, 10, False, None),
+    ],
+)
+def test_the_record_tells_whether_a_battery_stood_empty(rested_v, days, maintained, limit_c):
+    on_record = battery(
+        maintained=maintained, rested_v=rested_v, rested_at=NOW - timedelta(days=days)
+    )
+    found = judged(on_record, air=20.0, heard=False)
+    if limit_c is None:
+        assert found.limit_c < -40.0
+    else:
+        assert found.limit_c == pytest.approx(limit_c, abs=2.5 if limit_c < -7.0 else 0.0)
+
+
+def test_lithium_that_stood_empty_does_not_freeze():
+    found = judged(battery(chemistry=Chemistry.LIFEPO4), volts=11.0, amps=0.0)
+    assert found.limit_c == -np.inf
 
 
 def test_the_same_empty_battery_in_a_mild_shed_is_only_lost():
