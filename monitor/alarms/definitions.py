@@ -167,7 +167,8 @@ _ALL = (
         tells=_OPERATOR,
         priority=Priority.MEDIUM,
         on_delay=_h(0.5),
-        off_delay=_h(12),  # one warm damp front, one message
+        # Longer than a day: in a warm damp front metal sweats anew each morning, and is told once.
+        off_delay=_h(30),
         clears_above_k=0.5,
         not_in=_WEATHER,
         act="Keep doors shut until the metal is above the dew point; move air, warm the metal.",
@@ -194,7 +195,7 @@ _ALL = (
         title="Silent when it matters",
         standings=frozenset({Standing.SILENT}),
         urgencies=frozenset({Urgency.IMMEDIATE}),
-        tells=_OPERATOR | _MECHANIC,
+        tells=_OPERATOR,  # who can read by hand tonight; the mechanic mends it by day
         priority=Priority.HIGH,
         # The judgement has waited for missing readings already; this is for a yard that starts.
         on_delay=_h(0.25),

@@ -81,6 +81,7 @@ class Letter:
     topic: Topic
     entries: tuple[Entry, ...]  # what holds now; of an all clear, what held
     conversation: Conversation  # as it is once this letter is written
+    beside: tuple[Entry, ...] = ()  # what else this cause brings, and no other letter tells
 
     @property
     def number(self) -> int:

@@ -8,17 +8,21 @@ craft that is told already changes no act, and so is no news.
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, time, timedelta
 
 from monitor.alarms.definitions import Topic
 from monitor.alarms.entry import Entry, Letter, Standpoint
 from monitor.alarms.escalation import REMIND_AFTER, called, first_told, looks_after, staff_told
 from monitor.alarms.pace import DAY, earliest, is_news, is_news_to_owner, told_too
 from monitor.yard.alarm import ACTIVE, AlarmState
+from monitor.yard.duty import Span
 from monitor.yard.message import MessageKind
-from monitor.yard.space import Person, Role, Yard
+from monitor.yard.space import Person, Role, SpaceKind, Yard
 from monitor.yard.watch import Conversation
 
+_HEAT_WITHIN = timedelta(minutes=30)  # a lost heater is found lost after a quarter of an hour
+_HEAT_NEAR = timedelta(hours=3)
+_NIGHT = Span(begins=time(21), ends=time(6))
 _CLOSED = frozenset({AlarmState.NORMAL, AlarmState.RETURNED})
 
 
@@ -73,6 +77,7 @@ def letters(
         for person, standpoint in audience(yard, entry, staffed, now).items():
             by = heard.setdefault((person, entry.definition.topic), {})
             by.setdefault(standpoint, []).append(entry)
+    heatless = _heatless(entries)
     written: list[Letter] = []
     changed: list[Conversation] = []
     for person_id, topic in sorted(heard.keys() | running.keys()):
@@ -85,7 +90,7 @@ def letters(
         by = heard.get((person_id, topic), {})
         standpoint = Standpoint.STAFF if Standpoint.STAFF in by else Standpoint.OWNER
         mine = by.get(standpoint, [])
-        letter, after = _one(yard, people[0], standpoint, topic, mine, conversation, now)
+        letter, after = _one(yard, people[0], standpoint, topic, mine, conversation, heatless, now)
         if letter is not None:
             written.append(letter)
         if after is not None and after != conversation:
@@ -100,6 +105,7 @@ def _one(
     topic: Topic,
     entries: list[Entry],
     conversation: Conversation | None,
+    heatless: Mapping[str, Sequence[Entry]],
     now: datetime,
 ) -> tuple[Letter | None, Conversation | None]:
     """What one person is to be told of one topic now."""
@@ -126,9 +132,16 @@ def _one(
             topic=topic,
             entries=tuple(listed),
             conversation=after,
+            beside=tuple(
+                other for entry in entries for other in heatless.get(entry.alarm.space, ())
+            )
+            if topic is Topic.HEAT
+            else (),
         )
 
-    if not alive and _sleeps(yard, person, standpoint, (), now):
+    if not alive and (
+        _sleeps(yard, person, standpoint, (), now) or _can_wait_for_morning(yard, topic, now)
+    ):
         return None, conversation
     if not alive:
         after = replace(
@@ -142,12 +155,25 @@ def _one(
         return letter(MessageKind.ALL_CLEAR, _worst_of_each(over), after), after
 
     news_to = is_news if standpoint is Standpoint.STAFF else is_news_to_owner
-    marked = [replace(entry, news=news_to(entry, told, now)) for entry in active]
+    marked = [
+        replace(
+            entry,
+            news=news_to(entry, told, now)
+            and not (
+                standpoint is Standpoint.STAFF
+                and topic is Topic.FROST
+                and _told_with_the_heat(yard, entry, heatless, now)
+            ),
+        )
+        for entry in active
+    ]
     news = [entry for entry in marked if entry.news]
     silent = replace(conversation, told=told) if conversation.count else None
     if _sleeps(yard, person, standpoint, news, now):
         return None, silent
-    if not news or now < earliest(conversation, news, told, now):
+    night = _NIGHT.holds(now.astimezone(yard.zone))
+    can_wait = night and all(entry.iced and entry.about in told for entry in news)
+    if not news or can_wait or now < earliest(conversation, news, told, now):
         if not _to_remind(yard, conversation, standpoint, active, now):
             return None, silent
         conversation = replace(conversation, reminded=conversation.reminded + 1)
@@ -163,6 +189,47 @@ def _one(
     )
     kind = MessageKind.UPDATE if conversation.count else MessageKind.ALARM
     return letter(kind, marked, after), after
+
+
+def _heatless(entries: Iterable[Entry]) -> dict[str, list[Entry]]:
+    """Spaces whose lost heat is told of, each with the frost that this brings to its craft."""
+    entries = list(entries)
+    spaces = {
+        entry.alarm.space
+        for entry in entries
+        if entry.definition.topic is Topic.HEAT and entry.alarm.state in ACTIVE
+    }
+    found: dict[str, list[Entry]] = {space: [] for space in spaces}
+    for entry in entries:
+        frost = entry.definition.topic is Topic.FROST and entry.alarm.state in ACTIVE
+        if frost and not entry.iced and entry.alarm.space in spaces:
+            found[entry.alarm.space].append(entry)
+    return found
+
+
+def _told_with_the_heat(
+    yard: Yard, entry: Entry, heatless: Mapping[str, Sequence[Entry]], now: datetime
+) -> bool:
+    """Whether frost in a heated space is told, or soon will be, by the message of its heat.
+
+    It is one cause and one act: mend the heat. Where heat is not found lost within half an hour,
+    or first ice is near, the frost is told by itself.
+    """
+    if entry.iced:
+        return False
+    if entry.alarm.space in heatless:
+        return True
+    heated = any(
+        space.id == entry.alarm.space and space.kind is SpaceKind.HEATED for space in yard.spaces
+    )
+    deadline = entry.alarm.deadline
+    near = deadline is None or deadline - now <= _HEAT_NEAR
+    return heated and not near and now - entry.alarm.raised_at < _HEAT_WITHIN
+
+
+def _can_wait_for_morning(yard: Yard, topic: Topic, now: datetime) -> bool:
+    """Nobody is woken to hear that all is well, but for whoever is out at a heater."""
+    return topic is not Topic.HEAT and _NIGHT.holds(now.astimezone(yard.zone))
 
 
 def _called_after(

@@ -17,9 +17,14 @@ def items_of(listed: Iterable[Group]) -> list[Item]:
     return [item for group in listed for item in group.items]
 
 
+def _concerned(letter: Letter, listed: Sequence[Group]) -> list[Item]:
+    """What the message is about: of lost heat the spaces, and not the craft inside."""
+    return items_of(listed[:1] if letter.topic is Topic.HEAT else listed)
+
+
 def subject_of(letter: Letter, listed: Sequence[Group]) -> str:
     """The line that is read on a lock screen: what, how many, who first, by when."""
-    items = items_of(listed)
+    items = _concerned(letter, listed)
     what = _TITLE[letter.topic]
     if letter.kind is MessageKind.ALL_CLEAR:
         return f"{what}: all clear"
@@ -49,15 +54,16 @@ _TITLE = {
 
 def title_of(letter: Letter, listed: Sequence[Group]) -> str:
     """The first line of the message itself."""
-    n = len(items_of(listed))
+    items = _concerned(letter, listed)
+    n = len(items)
     if letter.kind is MessageKind.ALL_CLEAR:
         return _CLEAR_TITLE[letter.topic]
     if letter.standpoint is Standpoint.OWNER and n == 1:
-        return items_of(listed)[0].title.split(" (")[0]
+        return items[0].title.split(" (")[0]
     one, many = _COUNTED[letter.topic]
     if letter.topic is Topic.FROST and all(entry.iced for entry in letter.entries):
         one, many = "{name} has ice in it", "{n} craft have ice in them"
-    name = items_of(listed)[0].title.split(" (")[0]
+    name = items[0].title.split(" (")[0]
     return (one if n == 1 else many).format(n=n, name=name)
 
 

@@ -10,6 +10,7 @@ from monitor.alarms.entry import Entry
 from monitor.alarms.wording import Wording, part_name, plain, space_name
 from monitor.yard.assessment import Assessment, Hazard, Standing
 from monitor.yard.space import Yard
+from monitor.yard.typeset import typeset
 
 _FAR = datetime.max.replace(tzinfo=UTC)
 _ALSO_SHOWN = 3
@@ -43,13 +44,19 @@ class Group:
 
 
 def groups(
-    topic: Topic, entries: Sequence[Entry], yard: Yard, wording: Wording
+    topic: Topic,
+    entries: Sequence[Entry],
+    yard: Yard,
+    wording: Wording,
+    beside: Sequence[Entry] = (),
 ) -> tuple[Group, ...]:
     """Sort what holds into groups; inside each, whoever suffers first stands first."""
     if topic is Topic.DAMP:
         return _one_group("", entries, _damp_item, _by_space, yard, wording)
     if topic in {Topic.HEAT, Topic.SILENCE, Topic.PATH}:
-        return _one_group("", entries, _space_item, _by_part, yard, wording)
+        listed = _one_group("", entries, _space_item, _by_part, yard, wording)
+        heading = "Craft that freeze there, if the heat stays away"
+        return (*listed, *_one_group(heading, beside, _craft_item, _by_craft, yard, wording))
     if topic is Topic.BATTERY:
         return _one_group("", entries, _craft_item, _by_craft, yard, wording)
     lost = {entry.alarm.craft for entry in entries if entry.iced}
@@ -130,7 +137,7 @@ def _craft_item(entries: Sequence[Entry], yard: Yard, wording: Wording) -> Item:
         what=_what(first),
         act=_act(first),
         facts=_facts(seen, wording),
-        basis="" if seen is None else plain(seen.basis, limit=700),
+        basis="" if seen is None else typeset(plain(seen.basis, limit=700)),
         also=_also(entries[1:], wording),
         news=any(entry.news for entry in entries),
     )
@@ -153,7 +160,7 @@ def _space_item(entries: Sequence[Entry], yard: Yard, wording: Wording) -> Item:
         what=f"{first.definition.title}: {sensor}" if sensor else first.definition.title,
         act=_act(first),
         facts=_facts(seen, wording),
-        basis="" if seen is None else plain(seen.basis, limit=700),
+        basis="" if seen is None else typeset(plain(seen.basis, limit=700)),
         also="",
         news=first.news,
     )
@@ -178,7 +185,7 @@ def _damp_item(entries: Sequence[Entry], yard: Yard, wording: Wording) -> Item:
         what=f"{parts}; worst on {_craft_title(worst)}, {part_name(worst.craft, worst.alarm.part)}",
         act=_act(worst),
         facts=_facts(seen, wording),
-        basis="" if seen is None else plain(seen.basis, limit=700),
+        basis="" if seen is None else typeset(plain(seen.basis, limit=700)),
         also="",
         news=any(entry.news for entry in entries),
     )
@@ -259,7 +266,7 @@ def _also(entries: Sequence[Entry], wording: Wording) -> str:
 
 def _act(entry: Entry) -> str:
     asked = entry.assessment.act if entry.assessment is not None else ""
-    return plain(asked or entry.definition.act, limit=300)
+    return typeset(plain(asked or entry.definition.act, limit=300))
 
 
 def _what(entry: Entry) -> str:

@@ -49,7 +49,7 @@ def write(letter: Letter, yard: Yard, channel: str, *, answer_link: str = "") ->
     now = letter.conversation.sent[-1]
     wording = Wording.of(yard, now, letter.person)
     over = letter.kind is MessageKind.ALL_CLEAR
-    all_groups = () if over else groups(letter.topic, letter.entries, yard, wording)
+    all_groups = () if over else groups(letter.topic, letter.entries, yard, wording, letter.beside)
     shown, rest = _cut(all_groups)
     spelled_out = _spelled_out(letter, shown)
     subject = subject_of(letter, all_groups)
@@ -148,7 +148,7 @@ def _cautions(letter: Letter) -> list[Caution]:
     if letter.standpoint is Standpoint.OWNER or letter.kind is MessageKind.ALL_CLEAR:
         return []
     asked: list[Caution] = []
-    for entry in letter.entries:
+    for entry in (*letter.entries, *letter.beside):
         asked += entry.definition.cautions
         asked += entry.assessment.cautions if entry.assessment is not None else ()
     return [each for each in dict.fromkeys(asked) if each is not Caution.NOT_LIFE_SAFETY]

@@ -6,11 +6,14 @@ from datetime import datetime, timedelta
 from monitor.alarms.entry import ICED, Entry
 from monitor.yard.watch import Conversation, Told
 
-# The wait before a thread says more, by how much it has said within a day.
-_WAITS = (timedelta(0), timedelta(minutes=30), timedelta(hours=2), timedelta(hours=6))
+# The wait before a thread says more, by how much it has said within a day: what comes in the
+# afternoon is one more message at dusk, and not three.
+_WAITS = (timedelta(0), timedelta(hours=3), timedelta(hours=3), timedelta(hours=6))
 # What can still be saved and was not told of before waits the least, if its deadline is this near:
 # to treat or move one craft takes an hour or two (common practice, no source).
 _PRESSING = timedelta(hours=5)
+_PRESSING_WAIT = timedelta(minutes=30)
+_ICED_WAIT = timedelta(hours=6)  # ice that is there can only be left alone until it has thawed
 _EARLIER = timedelta(hours=2)  # a deadline that moved up by this much is news
 _SOON = timedelta(hours=4)  # if it is this near
 DAY = timedelta(hours=24)
@@ -56,10 +59,13 @@ def earliest(
     recent = [at for at in conversation.sent if now - at < DAY]
     if not recent:
         return now
+    news = list(news)
     wait = _WAITS[min(len(recent), len(_WAITS) - 1)]
+    if news and all(entry.rank >= ICED for entry in news):
+        wait = _ICED_WAIT
     for entry in news:
         before, deadline = told.get(entry.about), entry.alarm.deadline
         acts_anew = entry.rank < ICED and (before is None or before.rank < entry.rank)
         if acts_anew and deadline is not None and deadline - now <= _PRESSING:
-            wait = _WAITS[1]
+            wait = _PRESSING_WAIT
     return recent[-1] + wait

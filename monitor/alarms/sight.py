@@ -11,8 +11,10 @@ from monitor.craft.protection import LayupState
 from monitor.craft.stored import StoredCraft
 from monitor.yard.alarm import ACTIVE, Alarm, AlarmState
 from monitor.yard.assessment import Assessment, Hazard, Standing
-from monitor.yard.space import Yard
+from monitor.yard.space import Mount, Sensor, Yard
 from monitor.yard.watch import Watch, WatchKey
+
+_HEARD = frozenset({Standing.STEADY, Standing.LATE})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,6 +67,8 @@ class Sight:
             active = alarm is not None and alarm.state is not AlarmState.RETURNED
             proven = self._proven(key)
             condition = holds(definition, assessment, active=active, proven=proven)
+            if condition and not active and definition.cause == "silence-urgent":
+                condition = not self._heard_beside(assessment)
             if known or condition:
                 yield self._seen(definition, key, assessment, condition, alarms)
         for key in keys:  # no longer judged at all
@@ -132,6 +136,22 @@ class Sight:
         craft = self.craft.get(key.craft)
         protection = craft.protection.get(key.part) if craft is not None else None
         return protection is not None and protection.state is LayupState.PROVEN
+
+    def _heard_beside(self, silent: Assessment) -> bool:
+        """Whether another sensor of the same air is still heard: then the space is not blind."""
+        own = self._sensor(silent.subject.part)
+        if own is None or own.mount is not Mount.AIR:
+            return False
+        return any(
+            each.standing in _HEARD
+            and (beside := self._sensor(each.subject.part)) is not None
+            and beside.mount is Mount.AIR
+            and beside.space == own.space
+            for each in self.by_hazard[Hazard.SILENCE].values()
+        )
+
+    def _sensor(self, name: str) -> Sensor | None:
+        return next((each for each in self.yard.sensors if each.name == name), None)
 
     def _kind_of(self, space: str) -> object:
         for each in self.yard.spaces:

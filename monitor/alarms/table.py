@@ -16,7 +16,7 @@ def table_of(letter: Letter, yard: Yard, wording: Wording) -> Attachment:
     out = io.StringIO()
     writer = csv.writer(out)
     writer.writerow(_COLUMNS)
-    for entry in sorted(letter.entries, key=order):
+    for entry in sorted((*letter.entries, *letter.beside), key=order):
         seen, craft = entry.assessment, entry.craft
         deadline = entry.alarm.deadline
         writer.writerow(

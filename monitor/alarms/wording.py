@@ -10,6 +10,7 @@ from monitor.craft.stored import StoredCraft
 from monitor.units import TemperatureUnit, difference_text, temperature_text
 from monitor.yard.assessment import Assessment, Hazard
 from monitor.yard.space import Person, Yard
+from monitor.yard.typeset import typeset
 
 _NEAR = timedelta(hours=20)  # so long a bare "06:48" can only mean the next one
 
@@ -32,11 +33,11 @@ class Wording:
 
     def temperature(self, value_c: float) -> str:
         """Write ``−4.0 °C``."""
-        return _typeset(temperature_text(value_c, self.unit))
+        return typeset(temperature_text(value_c, self.unit))
 
     def difference(self, value_k: float) -> str:
         """Write a difference without its sign."""
-        return _typeset(difference_text(abs(value_k), self.unit))
+        return typeset(difference_text(abs(value_k), self.unit))
 
     def clock(self, at: datetime) -> str:
         """Write the yard's time: ``23:28``, ``Sun 08:54``, ``20 Nov 08:54``."""
@@ -107,8 +108,3 @@ def space_name(yard: Yard, space_id: str) -> str:
         return plain(yard.space(space_id).name)
     except KeyError:
         return plain(space_id)
-
-
-def _typeset(text: str) -> str:
-    """A true minus, and a space before the unit at which no line breaks."""
-    return text.replace("-", "−").replace(" °", "\N{NO-BREAK SPACE}°")

@@ -12,11 +12,12 @@ from monitor.reports.drawing import draw, week_figure
 from monitor.reports.picture import QUIET
 from monitor.reports.sentences import also, numbers, out_of_date, part_name, state_of_things
 from monitor.reports.week import AlarmOfWeek, WeeklyReport, only_for_owner
-from monitor.reports.wording import ALARM_STATE, SPACE_KIND, Wording, hours, standing_words, typeset
+from monitor.reports.wording import ALARM_STATE, SPACE_KIND, Wording, hours, standing_words
 from monitor.yard.assessment import Caution
 from monitor.yard.caution import CAUTION_TEXT
 from monitor.yard.message import Attachment, Message, MessageKind
 from monitor.yard.space import Person, Role
+from monitor.yard.typeset import typeset
 
 PLOT_ID = "week-plot"
 _STAFF = frozenset({Role.OPERATOR, Role.MECHANIC})

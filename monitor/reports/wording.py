@@ -1,7 +1,6 @@
 """How numbers and times read to a person: in the yard's units and by the yard's clock."""
 
 import math
-import re
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
@@ -10,6 +9,7 @@ from monitor.units import TemperatureUnit, difference_text, temperature_text
 from monitor.yard.alarm import AlarmState
 from monitor.yard.assessment import Assessment, Hazard, Standing
 from monitor.yard.space import SpaceKind, Yard
+from monitor.yard.typeset import typeset
 
 SPACE_KIND = {
     SpaceKind.HEATED: "heated",
@@ -111,12 +111,3 @@ def hours(value_h: float) -> str:
     if value_h < 0.05:
         return "none"
     return f"{value_h:.1f} h" if value_h < 10 else f"{value_h:.0f} h"
-
-
-def typeset(text: str) -> str:
-    """Give numbers a true minus, and a space before their unit at which no line breaks."""
-    return _BEFORE_UNIT.sub("\N{NO-BREAK SPACE}", _MINUS.sub("−", text))
-
-
-_MINUS = re.compile(r"(?<![\w-])-(?=\d)")
-_BEFORE_UNIT = re.compile(r"(?<=\d) (?=(?:°[CF]|%|fl oz|[LVAhK]|min)(?!\w))")

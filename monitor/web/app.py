@@ -25,7 +25,7 @@ from monitor.craft.stored import StoredCraft
 from monitor.reports.account import YardAccount, account_json, account_of
 from monitor.reports.picture import QUIET, read_picture
 from monitor.reports.sentences import OLD_AFTER, numbers, part_name
-from monitor.reports.wording import ALARM_STATE, SPACE_KIND, standing_words, typeset
+from monitor.reports.wording import ALARM_STATE, SPACE_KIND, standing_words
 from monitor.store.store import Store
 from monitor.web.answer import answer_routes
 from monitor.web.health import Health, HealthReport, health_of
@@ -33,6 +33,7 @@ from monitor.web.tonight import tonight_page
 from monitor.yard.assessment import Caution
 from monitor.yard.caution import CAUTION_TEXT
 from monitor.yard.space import Yard
+from monitor.yard.typeset import typeset
 
 _HERE = Path(__file__).parent
 _HEADERS = {

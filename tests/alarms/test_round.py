@@ -9,12 +9,22 @@ from monitor.alarms.acts import AlarmActs
 from monitor.craft.protection import Basis, LayupState, Protection
 from monitor.errors import ActError
 from monitor.yard.alarm import AlarmState
-from monitor.yard.assessment import Assessment, Hazard, Severity, Standing, Subject, Urgency
+from monitor.yard.assessment import (
+    Assessment,
+    Certainty,
+    Hazard,
+    Severity,
+    Standing,
+    Subject,
+    Urgency,
+)
 from monitor.yard.message import MessageKind
+from monitor.yard.space import Sensor
 from tests.alarms.scene import (
     FOUR,
     MECHANIC,
     OPERATOR,
+    ZONE,
     Scene,
     cold_night,
     craft,
@@ -133,12 +143,124 @@ def test_ice_is_told_apart_from_what_can_still_be_saved(tmp_path):
     scene.judge(*judged)
     scene.after(hours=3)
     scene.judge(*iced(judged, "K11"))
-    scene.after(minutes=16)
+    scene.after(hours=8)  # three in the morning: nobody is woken for what has to wait till it thaws
+    scene.judge(*iced(judged, "K11"))
+    assert kinds(scene, "maren") == [MessageKind.ALARM]
+    scene.after(hours=3)
     scene.judge(*iced(judged, "K11"))
     mail = scene.messages("maren")[-1]
     assert mail.kind is MessageKind.UPDATE
     assert mail.text.index("STILL TO SAVE") < mail.text.index("ICE: DO NOT START")
     assert mail.text.rindex("Osprey (K11)") > mail.text.index("ICE: DO NOT START")
+
+
+def test_ice_that_nobody_was_warned_of_is_told_at_any_hour(tmp_path):
+    scene = Scene(tmp_path)
+    boat = craft("K1", "Teal", "shed")
+    scene.craft = {"K1": boat}
+    scene.after(hours=9)
+    for _ in range(2):
+        scene.judge(frost(boat, Standing.ICING, scene.clock.now()))
+        scene.after(minutes=16)
+    assert kinds(scene, "maren") == [MessageKind.ALARM]
+
+
+def heat(standing, at, deadline=None):
+    return Assessment(
+        subject=Subject("barn"),
+        hazard=Hazard.AIR,
+        standing=standing,
+        at=at,
+        basis="Stove Barn follows the outdoor air: its heat is lost.",
+        now_c=4.0,
+        low_c=-4.5,
+        limit_c=0.0,
+        margin_k=-4.5,
+        deadline=deadline,
+        urgency=Urgency.EXPECTED,
+        severity=Severity.SEVERE,
+        certainty=Certainty.LIKELY,
+    )
+
+
+def test_frost_that_lost_heat_brings_is_told_with_the_heat_as_one_message(tmp_path):
+    scene = Scene(tmp_path)
+    boat = craft("K1", "Teal", "barn", owner="owner-1")
+    scene.craft = {"K1": boat}
+    ice_at = FOUR + timedelta(hours=9)
+    for _ in range(9):
+        now = scene.clock.now()
+        scene.judge(
+            frost(boat, Standing.EXPOSED, now, deadline=ice_at),
+            heat(Standing.FALLING, now, ice_at),
+        )
+        scene.after(minutes=10)
+    (mail,) = scene.messages("maren")
+    assert mail.subject == "Heat lost: Stove Barn, act by 01:00"
+    assert "CRAFT THAT FREEZE THERE" in mail.text
+    assert "Teal (K1)" in mail.text
+    assert [each.subject for each in scene.messages("owner-1")] == ["Frost: Teal, first ice 01:00"]
+
+
+@pytest.mark.parametrize(("hours", "within"), [(9, 35), (2, 0)])
+def test_frost_in_a_heated_space_whose_heat_is_not_lost_is_told_by_itself(tmp_path, hours, within):
+    scene = Scene(tmp_path)
+    boat = craft("K1", "Teal", "barn")
+    scene.craft = {"K1": boat}
+    for _ in range(9):
+        now = scene.clock.now()
+        scene.judge(frost(boat, Standing.EXPOSED, now, deadline=FOUR + timedelta(hours=hours)))
+        scene.after(minutes=5)
+    (mail,) = scene.messages("maren")
+    assert mail.created_at - FOUR <= timedelta(minutes=within)
+
+
+def test_one_of_two_sensors_that_falls_silent_in_the_cold_wakes_nobody(tmp_path):
+    twin = Sensor(name="shed-centre", space="shed")
+    base = yard()
+    scene = Scene(tmp_path, replace(base, sensors=(*base.sensors, twin)))
+    scene.craft = {"K1": craft("K1", "Teal", "shed")}
+
+    def sensor(name, standing, urgency):
+        return Assessment(
+            subject=Subject("shed", "", name),
+            hazard=Hazard.SILENCE,
+            standing=standing,
+            at=scene.clock.now(),
+            basis=f"{name} was last heard at 16:00.",
+            urgency=urgency,
+            severity=Severity.MODERATE,
+            certainty=Certainty.OBSERVED,
+        )
+
+    for _ in range(12):
+        scene.judge(
+            sensor("shed-corner", Standing.SILENT, Urgency.IMMEDIATE),
+            sensor("shed-centre", Standing.STEADY, Urgency.FUTURE),
+        )
+        scene.after(minutes=5)
+    assert scene.messages() == []
+    for _ in range(6):  # and then the other: now nobody can tell
+        scene.judge(
+            sensor("shed-corner", Standing.SILENT, Urgency.IMMEDIATE),
+            sensor("shed-centre", Standing.SILENT, Urgency.IMMEDIATE),
+        )
+        scene.after(minutes=5)
+    assert kinds(scene, "maren") == [MessageKind.ALARM]
+
+
+def test_all_clear_waits_for_the_morning(tmp_path):
+    scene = Scene(tmp_path)
+    judged = cold_night(scene)
+    scene.judge(*judged)
+    warm = [replace(each, standing=Standing.HOLDING, margin_k=8.0) for each in judged]
+    for _ in range(50 * 2):
+        scene.after(minutes=30)
+        scene.judge(*warm)
+    clear = scene.messages("maren")[-1]
+    assert clear.kind is MessageKind.ALL_CLEAR
+    local = clear.created_at.astimezone(ZONE)
+    assert 6 <= local.hour < 21
 
 
 def test_ice_takes_over_from_frost_as_one_alarm_that_asks(tmp_path):

@@ -149,7 +149,7 @@ def test_a_cold_night_becomes_one_mail_that_names_the_craft(any_broker, mail_ser
         body = mails[0].text()
         assert "Plover" in body
         assert "Teal" in body
-        assert "-6" in body  # the low it was judged against
+        assert "−6" in body  # the low it was judged against
         assert "not a life-safety device" in body
     finally:
         daemon.send_signal(signal.SIGTERM)
