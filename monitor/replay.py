@@ -1,5 +1,6 @@
 """A past stretch judged again, on the readings' clock and through the same code as at the time."""
 
+import operator
 from bisect import bisect_right
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -12,6 +13,7 @@ from monitor.craft.profile import Profile
 from monitor.craft.record import CraftRecord, stored_craft
 from monitor.craft.stored import StoredCraft
 from monitor.judgement.air import MS_PER_H, Traces, series_needed, space_air
+from monitor.judgement.alike import Alike, Key, alike
 from monitor.judgement.judge import judge
 from monitor.judgement.memory import Memory
 from monitor.judgement.recent import SPAN_H
@@ -27,8 +29,8 @@ from monitor.yard.space import Mount, SpaceKind, Yard
 LOOK_EVERY = timedelta(hours=1)  # the whole yard; between two looks only where they differ
 _CHUNK = timedelta(days=1)  # of readings at once
 _SEASON = timedelta(days=300)
+_OWN_WORDS = "\0"  # in a basis that many circuits share: where each one's own record speaks
 
-Key = tuple[Hazard, str, str]  # a subject wherever it stands: its craft, else its space, and part
 Judged = dict[Key, Assessment]
 
 
@@ -75,6 +77,8 @@ class Replay:
         self._readings = _Readings(store, yard)
         with store.snapshot() as tx:
             self._craft = _CraftThen(tx.layup.records(profiles), yard)
+        self._apart = frozenset(each.craft for each in yard.sensors if each.craft is not None)
+        self._alike: tuple[list[StoredCraft], Alike] | None = None
         self.rounds = 0  # judged so far, of the yard or of a part of it
 
     def run(self, since: datetime, until: datetime) -> Iterator[Change]:
@@ -93,13 +97,13 @@ class Replay:
         memory = remembered(self._store, self._yard, since)
         with self._store.snapshot() as tx:
             learn_outlook(tx, memory, since, until)
-        before = self._before(since)
-        at, judged = since, self._judge(since, list(before.values()), memory)
-        yield from _sorted([self._change(None, each) for each in judged.values()])
+        at, judged = since, self._judge(since, self._before(since), memory)
+        yield from _sorted([self._change(key, None, each) for key, each in judged.items()])
         while at < until:
             then = min(at + self._look, until)
+            self._craft.day = then.toordinal()
             kept = _copy(memory)
-            found = self._judge(then, list(judged.values()), memory)
+            found = self._judge(then, judged, memory)
             yield from _sorted(self._between((at, judged), (then, found), kept))
             at, judged = then, found
 
@@ -117,37 +121,36 @@ class Replay:
             return []
         steps = -(-(end - begin) // self._every)
         if steps <= 1:
-            return [self._change(was.get(key), then[key]) for key in changed]
+            return [self._change(key, was.get(key), then[key]) for key in changed]
         spaces = {then[key].subject.space for key in changed}
-        was, then = (
-            {key: each for key, each in judged.items() if each.subject.space in spaces}
-            | {key: judged[key] for key in changed if key in judged}
-            for judged in (was, then)
-        )
         middle = begin + (steps // 2) * self._every
-        # From a copy: the memory must not know yet what came after that moment.
-        found = self._judge(middle, list(was.values()), _copy(memory), spaces)
-        # What is not there at that moment, because it is moved later, stands as it did.
-        found = {key: each for key, each in was.items() if key in then} | found
+        # From a copy: the memory must not know yet what came after that moment. What is not
+        # judged there, because it is moved later, stands as it did.
+        found = was | self._judge(middle, was, _copy(memory), spaces)
         return [
             *self._between((begin, was), (middle, found), memory),
             *self._between((middle, found), (end, then), memory),
         ]
 
-    def _change(self, was: Assessment | None, now: Assessment) -> Change:
-        craft = self._craft.last(now.subject.craft) if now.subject.craft else None
+    def _change(self, key: Key, was: Assessment | None, now: Assessment) -> Change:
+        """One change, in the words of the part's own record."""
+        _, owner, part = key
+        craft = self._craft.last(owner) if now.subject.craft else None
+        if craft is not None:
+            held = craft.protection.get(part)
+            why = "" if held is None else held.why.rstrip(". ")
+            subject = replace(now.subject, craft=owner, part=part)
+            now = replace(now, subject=subject, basis=now.basis.replace(_OWN_WORDS, why))
         return Change(None if was is None else was.standing, now, craft)
 
     def _judge(
-        self,
-        at: datetime,
-        earlier: Sequence[Assessment],
-        memory: Memory,
-        spaces: set[str] | None = None,
+        self, at: datetime, was: Judged, memory: Memory, spaces: set[str] | None = None
     ) -> Judged:
         """Judge the yard at a moment, or only some of its spaces."""
         self.rounds += 1
-        traces, craft, yard = self._readings.up_to(at), self._craft.at(at), self._yard
+        traces, yard = self._readings.up_to(at), self._yard
+        kinds = self._kinds(self._craft.at(at), was, at)
+        craft = kinds.craft
         if spaces is not None:
             craft = [
                 each
@@ -155,10 +158,30 @@ class Replay:
                 if each.space in spaces or (each.battery and each.battery.space in spaces)
             ]
             yard = _part(yard, spaces | _outdoors(yard, traces, at))
-        judged = judge(yard, craft, traces, at, earlier, memory)
-        return {
-            _key(each): each for each in judged if spaces is None or each.subject.space in spaces
+        judged = judge(yard, craft, traces, at, _earlier(craft, was), memory)
+        words = {
+            (each.id, name): held.why.rstrip(". ")
+            for each in craft
+            for name, held in each.protection.items()
         }
+        found = {
+            _key(each): _of_any(each, words)
+            for each in judged
+            if spaces is None or each.subject.space in spaces
+        }
+        for part, judged_for in kinds.stands_for.items():
+            if judged_for in found:
+                found[part] = found[judged_for]
+        return found
+
+    def _kinds(self, craft: list[StoredCraft], was: Judged, at: datetime) -> Alike:
+        """Parts that nothing tells apart; found anew when any craft's record has moved on."""
+        known = self._alike
+        if known is None or not (
+            len(known[0]) == len(craft) and all(map(operator.is_, known[0], craft))
+        ):
+            known = self._alike = (craft, alike(craft, was, self._apart, at))
+        return known[1]
 
     def _before(self, since: datetime) -> Judged:
         """What was last known of each subject: what has been through ice stays suspect."""
@@ -205,24 +228,47 @@ class _CraftThen:
         self._shelters, self._wording = shelters(yard), wording(yard)
         self._records = [(record, _events(record)) for record in records]
         self._known: dict[str, tuple[tuple[int, int], StoredCraft | None]] = {}
+        self._seen: dict[str, StoredCraft] = {}
+        self.day = 0  # moves on once a day: what a treatment is worth fades with time alone
 
     def at(self, at: datetime) -> list[StoredCraft]:
         found = []
         for record, events in self._records:
-            # Once a day too: what a treatment is worth fades with time alone.
-            stamp = (bisect_right(events, at), at.toordinal())
+            stamp = (bisect_right(events, at), self.day)
             known = self._known.get(record.craft.id)
             if known is None or known[0] != stamp:
-                known = (stamp, stored_craft(record, self._shelters, at, self._wording))
+                anew = stored_craft(record, self._shelters, at, self._wording)
+                # The same object where nothing has changed: its kind need not be found again.
+                known = (stamp, known[1] if known is not None and known[1] == anew else anew)
                 self._known[record.craft.id] = known
             if known[1] is not None:
                 found.append(known[1])
+                self._seen[record.craft.id] = known[1]
         return found
 
     def last(self, craft_id: str) -> StoredCraft | None:
-        """A craft as it was added up last."""
-        known = self._known.get(craft_id)
-        return None if known is None else known[1]
+        """A craft as it was last seen in the yard."""
+        return self._seen.get(craft_id)
+
+
+def _of_any(judged: Assessment, words: Mapping[tuple[str, str], str]) -> Assessment:
+    """The judgement of a circuit without the words of its own record: those of its kind differ."""
+    if judged.hazard is not Hazard.FROST:
+        return judged
+    own = words[judged.subject.craft, judged.subject.part]
+    return replace(judged, basis=judged.basis.replace(own, _OWN_WORDS, 1)) if own else judged
+
+
+def _earlier(craft: Sequence[StoredCraft], was: Judged) -> list[Assessment]:
+    """What was last known of these circuits, each under its own name."""
+    found = []
+    for each in craft:
+        for circuit in each.circuits:
+            known = was.get((Hazard.FROST, each.id, circuit.id))
+            if known is not None:
+                subject = replace(known.subject, craft=each.id, part=circuit.id)
+                found.append(replace(known, subject=subject))
+    return found
 
 
 def _events(record: CraftRecord) -> list[datetime]:
@@ -247,10 +293,12 @@ def _part(yard: Yard, spaces: set[str]) -> Yard:
 
 def _outdoors(yard: Yard, traces: Traces, at: datetime) -> set[str]:
     """The space that stands for outdoors at a moment: every building follows it."""
-    open_air = [each for each in yard.spaces if each.kind in {SpaceKind.OPEN, SpaceKind.WRAPPED}]
-    airs = {each.id: space_air(each, yard.sensors, traces, at) for each in open_air}
-    outside = outdoors(airs)
-    return set() if outside is None else {outside.space.id}
+    for kind in (SpaceKind.OPEN, SpaceKind.WRAPPED):
+        here = [each for each in yard.spaces if each.kind is kind]
+        outside = outdoors({each.id: space_air(each, yard.sensors, traces, at) for each in here})
+        if outside is not None:
+            return {outside.space.id}
+    return set()
 
 
 def _key(judged: Assessment) -> Key:

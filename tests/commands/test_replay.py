@@ -45,6 +45,7 @@ def store(url, profiles):
     cold_nights(opened)
     profile, arrived = profiles["pwc-two-stroke"], BEGIN - timedelta(days=30)
     records = (
+        *(record(f"osprey-{n}", profile, (arrived, scene.RACK)) for n in range(3)),
         record("osprey", profile, (arrived, scene.RACK)),
         record("teal", profile, (arrived, scene.SHED)),
         record("late", profiles["ballast"], (CAME, scene.SHED), (MOVED, scene.RACK)),
@@ -162,6 +163,16 @@ def test_the_numbers_are_those_of_the_same_judgement(again, watched):
     for then, now in both:
         assert now.now_c == pytest.approx(then.now_c, abs=0.05, nan_ok=True)
         assert now.limit_c == pytest.approx(then.limit_c, abs=0.05, nan_ok=True)
+
+
+def test_craft_of_one_kind_are_told_one_by_one_each_with_its_own_record(again, watched):
+    reasons = {(*subject_of(each), each.at): each.basis for each in watched}
+    frost = [each.judged for each in again if each.judged.hazard is Hazard.FROST]
+    assert {each.subject.craft for each in frost} >= {"osprey", "osprey-0", "osprey-1", "teal"}
+    for each in frost:
+        reason = reasons.get((*subject_of(each), each.at))
+        assert reason is None or each.basis.split(";")[0] == reason.split(";")[0]
+        assert "\0" not in each.basis
 
 
 def test_the_store_is_left_as_it_was(store, profiles, url):
