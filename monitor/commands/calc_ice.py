@@ -10,7 +10,7 @@ from monitor.errors import QuantityError
 from monitor.physics import ice
 from monitor.physics.building import FLOOR_H, fit_space, lag_of_two_readings
 from monitor.physics.lag import lag_step
-from monitor.units import DURATION, HEAT_CAPACITY, STRENGTH, TEMPERATURE, VOLUME
+from monitor.units import DURATION, HEAT_CAPACITY, LENGTH, STRENGTH, TEMPERATURE, VOLUME
 
 _LUMPED = "first-order lag, then latent heat 333.5 kJ/kg at the ice point (IAPWS)"
 _FIRST_ORDER = "exact solution of d(body)/dt = (air - body) / lag"
@@ -26,6 +26,12 @@ def add_verbs(verbs: Verbs) -> None:
     flags.quantity("--start", TEMPERATURE, "body now")
     flags.quantity("--air", TEMPERATURE, "around it, steady")
     flags.quantity("--ice-point", TEMPERATURE, "of the liquid (default: water)", default=0.0)
+    flags.quantity(
+        "--bore",
+        LENGTH,
+        "inner diameter of a wide round passage, whose ice slows the rest (default: thin)",
+        default=0.0,
+    )
     flags = verbs.add("thaw", _thaw, "how long until frozen liquid has thawed?")
     _add_body(flags)
     flags.quantity("--ice-share", STRENGTH, "how much of it is ice", default=1.0)
@@ -65,7 +71,7 @@ def _add_body(flags: Flags) -> None:
     )
 
 
-def _degree_hours(arguments: argparse.Namespace) -> float:
+def _degree_hours(arguments: argparse.Namespace, bore_m: float = 0.0) -> float:
     least = arguments.volume * _LEAST_KJ_K_L
     if arguments.heat_capacity < least:
         raise QuantityError(
@@ -73,11 +79,13 @@ def _degree_hours(arguments: argparse.Namespace) -> float:
             f" {least:.1f} or more, and the metal comes on top"
         )
     loss = ice.conductance(arguments.heat_capacity, arguments.lag)
-    return float(ice.degree_hours_to_solid(arguments.volume, loss))  # 1 L taken as 1 kg
+    wall_m2 = 4.0 * arguments.volume / 1000.0 / bore_m if bore_m else math.inf  # of a cylinder
+    slower = ice.plank_factor(bore_m, loss / wall_m2)
+    return float(ice.degree_hours_to_solid(arguments.volume, loss, slower))  # 1 L taken as 1 kg
 
 
 def _ice(arguments: argparse.Namespace) -> Answer:
-    needed = _degree_hours(arguments)
+    needed = _degree_hours(arguments, arguments.bore)
     air, point = arguments.air, arguments.ice_point
     first = float(ice.first_ice_hours(arguments.start, air, arguments.lag, point))
     solid = float(ice.frozen_through_hours(arguments.start, air, arguments.lag, needed, point))
@@ -98,6 +106,11 @@ def _ice(arguments: argparse.Namespace) -> Answer:
             f" {hours_text(first * _ROUGH)} and {hours_text(solid / _ROUGH)} to"
             f" {hours_text(solid * _ROUGH)}. Judge by the short end."
         )
+    if math.isfinite(solid):
+        sentence += (
+            f" Water grows by {ice.EXPANSION:.0%} as it freezes: shut in more than"
+            f" {ice.FILL_LIMIT:.0%} full, it can crack what holds it."
+        )
     return Answer(
         sentence=sentence,
         values={
@@ -111,7 +124,10 @@ def _ice(arguments: argparse.Namespace) -> Answer:
             "lumped body in steady air, no credit for supercooling; time constants are known to"
             " a factor of two; a glycol mix turns to slush later than this says"
         ),
-        source=f"{_LUMPED}; within 11 % on the early side of a finite-volume solution",
+        source=(
+            f"{_LUMPED}; within 11 % on the early side of a finite-volume solution"
+            + ("; Plank's equation for a cylinder" if arguments.bore else "")
+        ),
     )
 
 

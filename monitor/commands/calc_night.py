@@ -5,9 +5,9 @@ import math
 from collections.abc import Callable
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-from monitor.commands.calc_answer import Answer, Verbs, both, day, hours_text
+from monitor.commands.calc_answer import Answer, Value, Verbs, both, day, hours_text
 from monitor.errors import QuantityError
-from monitor.physics.building import hours_to_reach
+from monitor.physics.building import cooled_to, hours_to_reach
 from monitor.units import DURATION, TEMPERATURE, TEMPERATURE_DIFFERENCE
 from monitor.yard.sun import night_of
 
@@ -29,6 +29,7 @@ def add_verbs(verbs: Verbs) -> None:
     flags.quantity(
         "--lift", TEMPERATURE_DIFFERENCE, "what heat still running holds in the end", default=0.0
     )
+    flags.quantity("--hours", DURATION, "also: how cold after so long?", required=False)
 
 
 def _night(arguments: argparse.Namespace) -> Answer:
@@ -66,9 +67,25 @@ def _cooling(arguments: argparse.Namespace) -> Answer:
             f"The space reaches {both(arguments.target)} in {hours_text(hours)}; with half the time"
             f" constant in {hours_text(hours / 2)}. Do not bring in an unvented heater."
         )
+    values: dict[str, Value] = {
+        "target_reached_h": hours,
+        "target_reached_earliest_h": hours / 2.0,
+    }
+    if arguments.hours is not None:
+        inside, coldest = (
+            float(
+                cooled_to(arguments.inside, arguments.outside, arguments.hours, lag, arguments.lift)
+            )
+            for lag in (arguments.lag, arguments.lag / 2.0)
+        )
+        sentence += (
+            f" After {hours_text(arguments.hours)} it is at {both(inside)}; with half the time"
+            f" constant at {both(coldest)}."
+        )
+        values |= {"inside_c": inside, "inside_half_lag_c": coldest}
     return Answer(
         sentence=sentence,
-        values={"target_reached_h": hours, "target_reached_earliest_h": hours / 2.0},
+        values=values,
         basis=(
             f"time constant {arguments.lag:g} h, steady weather, doors shut; a concrete floor makes"
             " the first hours faster and the later slower"

@@ -4,7 +4,7 @@ import argparse
 import math
 from pathlib import Path
 
-from monitor.commands.calc_answer import Answer, Verbs, both, both_differences, hours_text
+from monitor.commands.calc_answer import Answer, Value, Verbs, both, both_differences, hours_text
 from monitor.commands.calc_table import read_columns
 from monitor.errors import QuantityError
 from monitor.physics import night_low
@@ -23,6 +23,7 @@ def add_verbs(verbs: Verbs) -> None:
     flags.quantity("--air", TEMPERATURE, "now; with --nights, two hours after sunset")
     flags.quantity("--night", DURATION, "sunset to sunrise (see: calc night)", above_zero=True)
     flags.quantity("--threshold", TEMPERATURE, "passed when? (default: 0C)", default=0.0)
+    flags.quantity("--at", DURATION, "also: how cold so long after sunset?", required=False)
     flags.quantity("--low", TEMPERATURE, "a forecast's low, if there is one", required=False)
     flags.parser.add_argument(
         "--nights",
@@ -62,6 +63,8 @@ def _need_one_way(arguments: argparse.Namespace) -> None:
             raise QuantityError(
                 f"{flag} is needed with {way}" if needed else f"{flag} counts only with {way}"
             )
+    if arguments.at is not None and arguments.at_sunset is not None:
+        raise QuantityError("--at counts only with --low or --nights")
 
 
 def _low_as_forecast(arguments: argparse.Namespace) -> Answer:
@@ -92,9 +95,24 @@ def _low_answer(arguments: argparse.Namespace, low: float, error: float, basis: 
     threshold = arguments.threshold
     hour = float(night_low.hour_of_passing(threshold, arguments.air, low, arguments.night))
     known = "" if math.isnan(error) else f", give or take {both_differences(error)}"
+    sentence = f"Expect a low of {both(low)}{known}. {_passing(threshold, hour)}"
+    values: dict[str, Value] = {
+        "low_c": low,
+        "low_error_k": error,
+        "threshold_passed_after_sunset_h": hour,
+    }
+    if arguments.at is not None:
+        then = float(night_low.night_trend(arguments.at, arguments.air, low, arguments.night))
+        if math.isnan(then):
+            raise QuantityError(
+                f"--at is {arguments.at:g} h after sunset; the trend holds from"
+                f" {night_low.REFERENCE_H:g} h to sunrise, {arguments.night:g} h"
+            )
+        sentence += f" {arguments.at:g} h after sunset it is at {both(then)}."
+        values["air_at_c"] = then
     return Answer(
-        sentence=f"Expect a low of {both(low)}{known}. {_passing(threshold, hour)}",
-        values={"low_c": low, "low_error_k": error, "threshold_passed_after_sunset_h": hour},
+        sentence=sentence,
+        values=values,
         basis=basis,
         source=_FAO,
     )

@@ -12,7 +12,6 @@ from monitor.physics.moist_air import (
 )
 
 WET_HUMIDITY_PCT = 80.0  # ISO 9223
-SALTY_HUMIDITY_PCT = 75.0  # sodium chloride takes water from here on: for craft off the sea
 HOURS_A_YEAR = 8766.0
 FULL_FILM_G_M2 = 100.0  # drops run off from 50 to 100 g/m² (common practice, no source)
 
@@ -24,9 +23,7 @@ _LEWIS = 0.0243
 _CLASS_LIMITS_H = np.array([10.0, 250.0, 2500.0, 5500.0])
 
 
-def is_wet(
-    temperature_c: ArrayLike, rh_pct: ArrayLike, limit_pct: float = WET_HUMIDITY_PCT
-) -> NDArray[np.bool_]:
+def is_wet(temperature_c: ArrayLike, rh_pct: ArrayLike) -> NDArray[np.bool_]:
     """Whether metal counts as wet: RH above 80 % and temperature above 0 °C, both strictly.
 
     ISO 9223, time of wetness. Give the surface's own temperature and humidity where they are
@@ -34,7 +31,7 @@ def is_wet(
     0 °C under salt. NaN counts as not wet; a missing hour must be counted as missing.
     """
     temperature = np.asarray(temperature_c, dtype=np.float64)
-    wet: NDArray[np.bool_] = (temperature > 0.0) & (np.asarray(rh_pct) > limit_pct)
+    wet: NDArray[np.bool_] = (temperature > 0.0) & (np.asarray(rh_pct) > WET_HUMIDITY_PCT)
     return wet
 
 

@@ -53,6 +53,12 @@ def values(capsys: pytest.CaptureFixture[str], line: str) -> dict:
             "ice --volume 0.4L --lag 6h --heat-capacity 20kJ/K --start 4C --air -10C",
             {"first_ice_h": 2.019, "frozen_through_h": 6.021},
         ),
+        # Plank for a cylinder by hand: wall 4 x 0.4 L / 50 mm = 0.032 m², 0.926 W/K over it, so
+        # 28.9 W/m²/K; 1 + 0.05 x 28.9 / (4 x 2.2) = 1.164 times the 4.00 h, after 2.02 h.
+        (
+            "ice --volume 0.4L --lag 6h --heat-capacity 20kJ/K --start 4C --air -10C --bore 50mm",
+            {"first_ice_h": 2.019, "frozen_through_h": 6.679},
+        ),
         ("thaw --volume 0.4L --lag 6h --heat-capacity 20kJ/K --air 5C", {"thawed_h": 8.004}),
         ("lag --body 2C --air 12C --hours 3h --lag 6h", {"body_c": 5.935}),
         ("lag --body 5C --air 5C --air-then -7C --hours 6h --lag 4h", {"body_c": -0.785}),
@@ -69,9 +75,15 @@ def values(capsys: pytest.CaptureFixture[str], line: str) -> dict:
             "tonight --air 0.95C --low -5.45C --night 15h",
             {"low_c": -5.45, "threshold_passed_after_sunset_h": 2.286},
         ),
+        # By hand: half of the fall's root at a quarter of the hours, 2 + 13/4 h after sunset.
+        ("tonight --air 0.95C --low -5.45C --night 15h --at 5.25h", {"air_at_c": -2.25}),
         ("tonight --air 2C --at-sunset 6C --since-sunset 4h --night 14h", {"low_c": -2.572}),
         ("night --latitude 45 --longitude -93 --date 2025-01-15 --zone UTC", {"night_h": 14.82}),
-        ("cooling --inside 8C --outside -6C --lag 12h", {"target_reached_h": 10.17}),
+        # By hand: 12 ln(14/6) h; -6 + 14 e^-0.5, and e^-1 with half the lag.
+        (
+            "cooling --inside 8C --outside -6C --lag 12h --hours 6h",
+            {"target_reached_h": 10.17, "inside_c": 2.491, "inside_half_lag_c": -0.850},
+        ),
         (
             "ventilate --inside 5C --inside-humidity 85% --outside 12C --outside-humidity 60%",
             {"water_difference_g_kg": 0.624},
@@ -199,6 +211,8 @@ def test_a_value_that_cannot_be_is_refused_by_its_flag(capsys, line, flag):
         ("tonight --air 1C --night 15h --nights none.csv", "--dew-point"),
         ("tonight --air 1C --night 15h --nights none.csv --dew-point 0C", "none.csv"),
         ("tonight --air 1C --night 30h --low -3C", "--night"),
+        ("tonight --air 1C --night 14h --low -3C --at 1h", "--at is 1 h"),
+        ("tonight --air 2C --at-sunset 6C --since-sunset 4h --night 14h --at 9h", "--at counts"),
         ("tonight --air 1C --night 15h --low 3C", "--low"),
         ("tonight --air 1C --night 15h --low -3C --dew-point 0C", "--dew-point counts only"),
         ("tonight --air 1C --night 15h --nights none.csv --dew-point 2C", "--dew-point is above"),

@@ -24,7 +24,7 @@ def test_wetness_is_scaled_to_a_year_and_no_hours_say_nothing():
 
 def test_wetness_rule_is_strict_on_both_sides():
     assert not wetness.is_wet([0.0, 5.0, np.nan], [99.0, 80.0, 99.0]).any()
-    assert wetness.is_wet(5.0, 76.0, wetness.SALTY_HUMIDITY_PCT)
+    assert wetness.is_wet(0.1, 80.1)
 
 
 @given(st.floats(-10, 30), st.floats(5, 100), st.floats(-15, 30))
