@@ -163,10 +163,16 @@ class Decoder:
                 reasons.append(str(error))
                 continue
             taken[:] = [one for one in taken if one.track.sensor != name]
+            earliest_s, latest_s = self.clocks.believed(message.arrived_ms)
             for record in own:
-                if record.value is not None or record.boolean is not None:
-                    with suppress(PayloadError):  # its reason is told already
-                        taken.append(self._reading(record, 0.0 if record.relative else shift_s))
+                by_s = 0.0 if record.relative else shift_s
+                if record.value is None and record.boolean is None:
+                    continue
+                if not earliest_s <= record.at_s + by_s <= latest_s:
+                    reasons.append(f"{record.name}: its time cannot be put right")
+                    continue
+                with suppress(PayloadError):  # its reason is told already
+                    taken.append(self._reading(record, by_s))
 
     def _is_of(self, record: Record, sensor: str) -> bool:
         try:

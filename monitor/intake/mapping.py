@@ -10,6 +10,7 @@ from typing import Any, Literal
 from jsonpointer import EndOfList, JsonPointer, JsonPointerException
 
 from monitor.errors import PayloadError
+from monitor.intake.number import written_number
 from monitor.intake.senml import MAX_BYTES, MAX_RECORDS, Record, check_name, read_json
 from monitor.yard.reading import Channel
 
@@ -236,13 +237,9 @@ def _number(found: object, value: Value) -> float:
     elif isinstance(found, str):
         if found in value.words:
             return value.words[found]
-        try:
-            number = float(found)
-        except ValueError:
-            pass
-        else:
-            if abs(number) < float("inf"):
-                return number
+        number = written_number(found)
+        if number is not None:
+            return number
     raise PayloadError(f"{str(found)[:40]!r} is not a number", field=value.pointer.path)
 
 

@@ -3,6 +3,7 @@
 import io
 import json
 import re
+from decimal import Decimal
 from functools import lru_cache
 from typing import Any, NamedTuple
 
@@ -43,6 +44,7 @@ _OTHERS = frozenset({"vs", "vb", "vd", "s", "ut"})
 _LABEL_OF = {number: label for label, number in _LABELS.items()}
 _NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9\-:./_]*")
 _new = tuple.__new__  # half the time of calling the named tuple itself; thousands a second
+_SHOWN = 40  # characters of a value that is complained of
 _HUGE = 1e300  # larger numbers and infinities are no measurement, and their sums overflow
 
 
@@ -162,11 +164,11 @@ def resolve(pack: object, received_s: float) -> list[Record]:
             name = check_name(base_name + get("n", ""))
             unit = get("u", base_unit)
             if unit is not None and type(unit) is not str:
-                raise PayloadError(f"{unit!r} is not a text", field="u")
+                raise PayloadError(f"{_shown(unit)} is not a text", field="u")
             offset: Any = get("t", 0)
             kind = type(offset)
             if (kind is not int and kind is not float) or not -_HUGE < offset < _HUGE:
-                raise PayloadError(f"{offset!r} is not a number", field="t")
+                raise PayloadError(f"{_shown(offset)} is not a number", field="t")
             at_s = base_time + offset
             relative = at_s < RELATIVE_BELOW_S
             if relative:
@@ -212,7 +214,7 @@ def _unusual(
         record = record._replace(text=_text(fields["vs"], "vs"))
     elif "vb" in fields:
         if type(fields["vb"]) is not bool:
-            raise PayloadError(f"{fields['vb']!r} is not true or false", field="vb")
+            raise PayloadError(f"{_shown(fields['vb'])} is not true or false", field="vb")
         record = record._replace(boolean=fields["vb"])
     elif "vd" in fields:
         if not isinstance(fields["vd"], str | bytes):
@@ -241,7 +243,10 @@ def _from_cbor(payload: bytes) -> object:
 def _labelled(fields: dict[Any, Any]) -> dict[Any, Any]:
     """Turn CBOR's integer labels into the names that JSON uses."""
     named = {
-        _LABEL_OF.get(label, label) if type(label) is int else label: value
+        # Decimal fractions are numbers here like all others (RFC 8428, section 6).
+        _LABEL_OF.get(label, label) if type(label) is int else label: (
+            float(value) if type(value) is Decimal else value
+        )
         for label, value in fields.items()
     }
     if len(named) < len(fields):
@@ -257,7 +262,7 @@ def _pass_over_unknown(fields: dict[Any, Any]) -> None:
         if isinstance(label, str) and label.endswith("_"):
             raise PayloadError(f"{label[:MAX_TEXT]!r} must be understood, and is not known here")
         if not _shallow(value, MAX_DEPTH - 2):
-            raise PayloadError(f"{str(label)[:MAX_TEXT]!r} is nested more than {MAX_DEPTH} deep")
+            raise PayloadError(f"{_shown(label)} is nested more than {MAX_DEPTH} deep")
 
 
 def _shallow(value: object, levels: int) -> bool:
@@ -292,9 +297,11 @@ def check_name(name: str) -> str:
 
 def _version(value: object, before: int | None) -> int:
     if type(value) is not int or value < 1:
-        raise PayloadError(f"{value!r} is not a version", field="bver")
+        raise PayloadError(f"{_shown(value)} is not a version", field="bver")
     if value > VERSION:
-        raise PayloadError(f"version {value} is not known, {VERSION} is the highest", field="bver")
+        raise PayloadError(
+            f"version {_shown(value)} is not known, {VERSION} is the highest", field="bver"
+        )
     if before is not None and value != before:
         raise PayloadError(f"version {value} after {before} in one pack", field="bver")
     return value
@@ -303,15 +310,24 @@ def _version(value: object, before: int | None) -> int:
 def _number(value: object, field: str) -> float:
     if (type(value) is int or type(value) is float) and -_HUGE < value < _HUGE:
         return value
-    raise PayloadError(f"{str(value)[:40]!r} is not a number", field=field)
+    raise PayloadError(f"{_shown(value)} is not a number", field=field)
 
 
 def _text(value: object, field: str) -> str:
     if type(value) is not str:
-        raise PayloadError(f"{str(value)[:40]!r} is not a text", field=field)
+        raise PayloadError(f"{_shown(value)} is not a text", field=field)
     if len(value) > MAX_TEXT:
         raise PayloadError(f"a text of {len(value)} characters, more than {MAX_TEXT}", field=field)
     return value
+
+
+def _shown(value: object) -> str:
+    """Write a value of any kind for a person, shortened."""
+    try:
+        text = repr(value)
+    except (ValueError, RecursionError):  # a number of thousands of digits, say
+        return f"a huge {type(value).__name__}"
+    return text if len(text) <= _SHOWN else f"{text[:_SHOWN]}..."
 
 
 def _no_constant(name: str) -> float:

@@ -15,6 +15,7 @@ from typing import NamedTuple
 
 from monitor.errors import ConfigurationError, Fault, PayloadError
 from monitor.intake.mapping import FOREIGN_UNITS
+from monitor.intake.number import written_number
 from monitor.intake.senml import Record, check_name
 from monitor.yard.reading import Channel
 
@@ -134,10 +135,7 @@ def _time(text: str) -> float:
 
 
 def _number(text: str, field: str) -> float:
-    try:
-        number = float(text)
-    except ValueError as error:
-        raise PayloadError(f"{text[:40]!r} is not a number", field=field) from error
-    if not abs(number) < float("inf"):
-        raise PayloadError(f"{text!r} is not a number", field=field)
+    number = written_number(text)
+    if number is None:
+        raise PayloadError(f"{text[:40]!r} is not a number", field=field)
     return number

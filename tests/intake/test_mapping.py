@@ -16,6 +16,7 @@ from monitor.intake.explain import explain
 from monitor.intake.inbox import Message
 from monitor.intake.mapping import Mappings, Template, find
 from monitor.intake.mapping_file import read_mapping, read_mappings
+from monitor.intake.number import written_number
 from monitor.intake.trust import TimePolicy
 from monitor.yard.space import Sensor
 
@@ -161,3 +162,13 @@ def test_a_captured_message_is_explained_in_words():
     stranger = explain(decoder, "a/radio/climate-json/rack-4", b'{"temperature": 1}', now_ms)
     assert not stranger.usable
     assert "no sensor of this yard" in stranger.lines[-1]
+
+
+@pytest.mark.parametrize("text", ["1_0", "٣٤", "0x1f", "inf", "1e999", "", "3 4", "31,5"])
+def test_what_only_python_reads_as_a_number_is_none(text):
+    assert written_number(text) is None
+
+
+@pytest.mark.parametrize(("text", "number"), [(" -3.5\n", -3.5), ("+.5", 0.5), ("6e1", 60.0)])
+def test_numbers_written_as_sensors_write_them_are_read(text, number):
+    assert written_number(text) == number

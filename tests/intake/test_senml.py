@@ -148,3 +148,24 @@ def test_any_mixture_of_fields_gives_records_in_time_order_or_a_reason(pack):
         assert outcome
     else:
         assert [record.at_s for record in outcome] == sorted(record.at_s for record in outcome)
+
+
+@pytest.mark.parametrize("label", ["v", "t", "u", "n", "bver", "bt", "vb", "vs", "s", "ut"])
+def test_a_number_too_long_to_be_written_is_refused_like_any_other(label):
+    # Python refuses to write integers of more than 4300 digits; CBOR carries them.
+    record = {"bn": "a:", "n": "t", "v": 1, label: 2**20_000}
+    if label in {"vb", "vs"}:
+        del record["v"]
+    numbered = {CBOR["labels"].get(name, name): value for name, value in record.items()}
+    with pytest.raises(PayloadError):
+        decode_pack(cbor2.dumps([numbered]), 1.7e9)
+
+
+def test_cbor_may_carry_decimal_fractions():
+    # RFC 8428, section 6: numbers as integers, floating point or decimal fractions (tag 4).
+    # 0xC4 0x82 0x21 0x19 0x6AB3 is 273.15 in RFC 8949, section 3.4.4.
+    pack = b"\x81\xa3" + cbor2.dumps(0) + cbor2.dumps("t") + cbor2.dumps(6) + cbor2.dumps(-1)
+    pack += cbor2.dumps(2) + bytes.fromhex("c48221196ab3")
+    (record,) = decode_pack(pack, 1.7e9)
+    assert record.value == 273.15
+    assert type(record.value) is float

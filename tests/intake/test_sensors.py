@@ -183,3 +183,14 @@ def test_a_clock_that_drifts_ahead_is_told_before_it_is_refused():
     assert decoder.clocks.in_words() == [f"The clock of {BARN.name} is 3 minutes ahead."]
     decoder.decode(message(f"[{record(NOW_S)}]"))
     assert decoder.clocks.in_words() == []
+
+
+def test_a_record_that_its_clocks_shift_does_not_bring_near_now_is_kept_aside():
+    # Found by a fuzzer: one record of a pack an hour ahead, another of 1970, both from one clock.
+    decoder = Decoder([BARN], TimePolicy())
+    for n in range(3):
+        sent_s = NOW_S + 60 * n
+        pack = f"[{record(2.0**28 + n)},{record(sent_s + 3600)}]"
+        taken, why = decoder.decode(message(pack, arrived_s=sent_s))
+    assert [one.at_ms for one in taken] == [round(1000 * sent_s)]
+    assert "its time cannot be put right" in why

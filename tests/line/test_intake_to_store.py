@@ -2,6 +2,8 @@
 
 import json
 import subprocess
+import threading
+import time
 from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
@@ -10,6 +12,7 @@ import pytest
 
 from monitor.clock import SystemClock, to_ms
 from monitor.errors import BrokerError
+from monitor.intake import connection
 from monitor.intake.batch import BatchSummary
 from monitor.intake.broker import BrokerSettings
 from monitor.intake.client import Intake
@@ -197,3 +200,38 @@ def test_a_first_try_says_why_there_is_no_broker(broker):
     broker.stop()
     with pytest.raises(BrokerError, match="nothing listens there"):
         check_broker(BrokerSettings(port=broker.port))
+
+
+def test_after_a_restart_a_busy_yard_is_live_again_though_it_leaves_no_gap(
+    store, broker, monkeypatch
+):
+    # What has no time of its own is taken only live. A sensor in twenty a second never pauses.
+    monkeypatch.setattr(connection, "_SPAN_S", 0.5)
+    first = Line(store, broker)
+    first.intake.start()
+    wait_until(lambda: first.intake.health().connected, 10, "the broker")
+    first.intake.stop(5)
+    chatter = threading.Event()
+
+    def chat() -> None:
+        program, n = [first.program, "-p", str(broker.port), "-q", "1", "-t", "kettlemoss/x"], 0
+        with subprocess.Popen([*program, "-l"], stdin=subprocess.PIPE) as sender:
+            assert sender.stdin is not None
+            while not chatter.wait(0.05):
+                n += 1
+                line = f'[{{"n":"{SENSOR.name}:temperature","u":"Cel","v":{n % 7}}}]\n'
+                sender.stdin.write(line.encode())
+                sender.stdin.flush()
+
+    thread = threading.Thread(target=chat)
+    thread.start()
+    try:
+        time.sleep(0.5)  # some wait in the broker: nobody will know when they were sent
+        second = Line(store, broker)
+        second.intake.start()
+        wait_until(lambda: second.intake.health().readings > 0, 8, "a live reading")
+        assert second.intake.health().aside > 0
+    finally:
+        chatter.set()
+        thread.join()
+        second.intake.stop(5)
