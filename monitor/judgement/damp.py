@@ -38,6 +38,7 @@ _GUESS_SHARE = 0.1
 _OUTDOORS = frozenset({SpaceKind.OPEN, SpaceKind.WRAPPED})
 _STRIDE = 3  # films are followed each half hour
 _DRY_G_M2 = 1.0  # less than a breath on glass
+_SOON_STEPS = 4  # two hours, in which a film that is worth an act has begun
 _FILM_G_M2 = 5.0  # a film that wets; less is a grey bloom that dries by itself (common practice)
 
 
@@ -156,7 +157,8 @@ def _verdict(
     metal_c = float(damp.metal_c[row, present]) if probe_c is None else probe_c
     point_c, air_c = float(damp.point_c[present]), float(air.mean_c[-1])
     film = float(damp.film_g_m2[row, present])
-    standing = _standing(air, metal_c, point_c)
+    coming = float(damp.film_g_m2[row, present : present + _SOON_STEPS + 1].max())
+    standing = _standing(air, metal_c, point_c, coming)
     wet = standing in {Standing.SWEATING, Standing.FROSTING}
     clear_h, dry_h, first_h = _ahead(damp, row)
     surface_rh = min(float(surface_humidity(air_c, float(air.rh_pct[-1]), metal_c)), 200.0)
@@ -212,8 +214,9 @@ def _ahead(damp: Damp, row: int) -> tuple[float, float, float]:
     return hour(clear), hour(dry), hour(first)
 
 
-def _standing(air: SpaceAir, metal_c: float, point_c: float) -> Standing:
-    if metal_c < point_c:
+def _standing(air: SpaceAir, metal_c: float, point_c: float, coming_g_m2: float) -> Standing:
+    # Two sensors of ±3 % RH are half a kelvin of dew point: what leaves no film is within that.
+    if metal_c < point_c and coming_g_m2 > _DRY_G_M2:
         return Standing.FROSTING if metal_c < 0.0 else Standing.SWEATING
     if air.rh_pct[-1] > WET_HUMIDITY_PCT and air.warmest_c[-1] > 0.0:
         return Standing.WETTING

@@ -1,6 +1,7 @@
 """How a building keeps its warmth: its lag behind outdoors, and whether its heater is lost."""
 
 from dataclasses import dataclass
+from math import nan
 
 import numpy as np
 
@@ -27,6 +28,10 @@ _SHARE_OF_LOSS = 0.35  # of the fall that an unheated building of this lag would
 _LOOK_BACK = 4  # steps over which a fall is measured: forty minutes
 _RECENT_STEPS = 18  # three hours, left out of what is usual
 _USUAL_FROM = 144  # steps of a day: with fewer nothing is usual yet
+_HELD_OVER_H = 3  # a level that air keeps for so long in the cold is one that its heat holds
+_HELD_WITHIN_K = 0.3
+_HELD_ABOVE_K = 6.0  # warmer than outdoors by this much: nothing but heat keeps it there
+_HELD_FROM = 6  # such hours, before they count
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -96,6 +101,28 @@ def unheated_course(
     return lag_response(times, driven, building.lag_h, start_c=inside_c).body_c[1:]
 
 
+def level_held(inside_c: Floats, outside_c: Floats) -> float:
+    """Level at which the heat of a space has held it in the cold of past weeks [°C].
+
+    Parameters
+    ----------
+    inside_c, outside_c : ndarray, shape (n,)
+        Hour by hour; NaN where not known.
+
+    Returns
+    -------
+    float
+        Nearly the lowest of the levels that it kept for three hours while it was much colder
+        outdoors; NaN where that has not been seen.
+    """
+    if inside_c.size <= _HELD_OVER_H:
+        return nan
+    after, before = inside_c[_HELD_OVER_H:], inside_c[:-_HELD_OVER_H]
+    cold = after - outside_c[_HELD_OVER_H:] > _HELD_ABOVE_K
+    levels = after[(np.abs(after - before) < _HELD_WITHIN_K) & cold]
+    return float(np.percentile(levels, 10.0)) if levels.size >= _HELD_FROM else nan
+
+
 def fall_rate(air: SpaceAir) -> float:
     """How fast the air has been falling over the last forty minutes [K/h]; below 0: rising.
 
@@ -104,7 +131,7 @@ def fall_rate(air: SpaceAir) -> float:
     return float(_falls(air.air_c[-_LOOK_BACK - 2 :])[-1])
 
 
-def heat_lost(air: SpaceAir, outside_c: float, lag_h: float) -> bool:
+def heat_lost(air: SpaceAir, outside_c: float, lag_h: float, held_c: float = nan) -> bool:
     """Whether a heated space loses its heat.
 
     Parameters
@@ -114,6 +141,9 @@ def heat_lost(air: SpaceAir, outside_c: float, lag_h: float) -> bool:
         Outdoor air now [°C]; NaN if not known.
     lag_h : float
         Of the building [h].
+    held_c : float
+        See `level_held`. A building that mild days or the sun have warmed above it falls back
+        to it as if it had no heat, and has lost none.
 
     Returns
     -------
@@ -126,10 +156,11 @@ def heat_lost(air: SpaceAir, outside_c: float, lag_h: float) -> bool:
     if not air.known or air.space.kind is not SpaceKind.HEATED:
         return False
     # Seen twice in ten minutes: one odd reading is no lost heater.
-    return all(_loses(course, outside_c, lag_h) for course in (air.air_c, air.air_c[:-1]))
+    courses = (air.air_c, air.air_c[:-1])
+    return all(_loses(course, outside_c, lag_h, held_c) for course in courses)
 
 
-def _loses(air_c: Floats, outside_c: float, lag_h: float) -> bool:
+def _loses(air_c: Floats, outside_c: float, lag_h: float, held_c: float) -> bool:
     """Whether it looks so at the end of this course."""
     now_c = float(air_c[-1])
     if np.isnan(now_c):
@@ -145,6 +176,7 @@ def _loses(air_c: Floats, outside_c: float, lag_h: float) -> bool:
     loss = (now_c - outside_c) / lag_h if np.isfinite(outside_c) else 0.0
     limit = min(max(1.5 * swing, _SHARE_OF_LOSS * loss, _QUIET_K_H), LOST_K_H)
     low_end, middle = (float(each) for each in np.percentile(usual, [10.0, 50.0]))
+    low_end = float(np.fmin(low_end, held_c))
     if rate > limit and now_c < low_end - 0.2:
         return True
     far = now_c < min(middle - 1.5, low_end - 0.3)

@@ -132,8 +132,11 @@ def _probes(yard: Yard, air: SpaceAir, traces: Traces) -> dict[Part, float]:
 
 
 def _mould(memory: Memory, now: datetime) -> dict[str, float]:
-    """Mould index of every space; worked out once an hour, for it grows over weeks."""
-    key = ("mould", int(now.timestamp() // 3600))
+    """Mould index of every space; worked out once a day, for it grows over weeks."""
+    known_days = sum(past.at_ms.size for past in memory.spaces.values()) // (
+        24 * len(memory.spaces)
+    )
+    key = ("mould", now.date(), known_days)  # a yard that starts learns its past round by round
     known = memory.worked_out.get(key)
     if not isinstance(known, dict):
         known = mould_indices(memory.spaces)

@@ -12,6 +12,7 @@ from monitor.physics.night_low import FEWEST_NIGHTS, fit_lows
 
 FEWEST_ERRORS = 6  # nights whose forecast can be checked before the band rests on them
 UNTRIED_K = 4.0  # half the band until then (common practice, no source)
+_FEW = 2  # with fewer nights known, last night's low bounds nothing
 _NARROWEST_K = 0.5  # no band is narrower than the sensors are right
 _EDGE_PCT = 90.0
 _FALLS = 14  # nights whose falls make the usual one
@@ -118,10 +119,10 @@ def forecast_low(
     public_share = float(weights[_PUBLIC])
     errors, nights = record.errors_k, len(table.evening)
     if errors.size < FEWEST_ERRORS:
-        coldest = float(table.low_c[-3:].min()) if nights else low
+        coldest = min([low, *table.low_c[-3:].tolist()])
         return LowForecast(
             low_c=low,
-            band_low_c=max(min(low, coldest), low - UNTRIED_K),
+            band_low_c=low - UNTRIED_K if nights < _FEW else max(coldest, low - UNTRIED_K),
             band_high_c=max(min(low + UNTRIED_K, air_c), low),
             error_k=nan,
             persistence_error_k=nan,

@@ -15,6 +15,7 @@ from monitor.judgement.heat import (
     building_of,
     fall_rate,
     heat_lost,
+    level_held,
     unheated_course,
 )
 from monitor.judgement.low import LowForecast, Track, forecast_low, track
@@ -230,7 +231,7 @@ def _indoors(air: SpaceAir, outside: SpaceAir, sky: Tonight, yard: Yard, memory:
     """A building: its own nights, and how it follows the outdoor forecast."""
     own = _by_nights(air, yard, memory)
     building = _building(air, outside, memory)
-    lost = heat_lost(air, outside.now_c, building.lag_h)
+    lost = heat_lost(air, outside.now_c, building.lag_h, _held(air, outside, memory))
     loss_k_h = max(air.now_c - outside.now_c - building.lift_k, 0.0) / building.lag_h
     heated = air.space.kind in {SpaceKind.HEATED, SpaceKind.BENCH}
     if heated and not lost:
@@ -267,6 +268,20 @@ def _building(air: SpaceAir, outside: SpaceAir, memory: Memory) -> Building:
     known = memory.worked_out.get(key)
     if not isinstance(known, Building):
         known = building_of(air, outside)
+        memory.worked_out[key] = known
+    return known
+
+
+def _held(air: SpaceAir, outside: SpaceAir, memory: Memory) -> float:
+    """The level at which the space's heat has held it; worked out once an hour."""
+    if air.space.kind is not SpaceKind.HEATED:
+        return nan
+    key = ("held", air.space.id, int(air.now.timestamp() // 3600))
+    known = memory.worked_out.get(key)
+    if not isinstance(known, float):
+        inside, beyond = (memory.spaces[each.space.id] for each in (air, outside))
+        beyond_c = np.interp(inside.at_ms, beyond.at_ms, beyond.air_c)
+        known = level_held(inside.air_c, beyond_c)
         memory.worked_out[key] = known
     return known
 
