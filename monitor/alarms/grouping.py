@@ -14,11 +14,11 @@ from monitor.alarms.definitions import Topic
 from monitor.alarms.entry import Entry, Letter, Standpoint
 from monitor.alarms.escalation import REMIND_AFTER, called, first_told, looks_after, staff_told
 from monitor.alarms.pace import DAY, earliest, is_news, is_news_to_owner, told_too
-from monitor.yard.alarm import ACTIVE, AlarmState
+from monitor.yard.alarm import ACTIVE, AlarmState, Priority
 from monitor.yard.duty import Span
 from monitor.yard.message import MessageKind
 from monitor.yard.space import Person, Role, SpaceKind, Yard
-from monitor.yard.watch import Conversation
+from monitor.yard.watch import Conversation, Told
 
 _HEAT_WITHIN = timedelta(minutes=30)  # a lost heater is found lost after a quarter of an hour
 _HEAT_NEAR = timedelta(hours=3)
@@ -140,7 +140,7 @@ def _one(
         )
 
     if not alive and (
-        _sleeps(yard, person, standpoint, (), now) or _can_wait_for_morning(yard, topic, now)
+        _sleeps(yard, person, standpoint, (), now) or _clear_can_wait(yard, topic, now)
     ):
         return None, conversation
     if not alive:
@@ -172,7 +172,7 @@ def _one(
     if _sleeps(yard, person, standpoint, news, now):
         return None, silent
     night = _NIGHT.holds(now.astimezone(yard.zone))
-    can_wait = night and all(entry.iced and entry.about in told for entry in news)
+    can_wait = night and all(_waits_for_morning(entry, told) for entry in news)
     if not news or can_wait or now < earliest(conversation, news, told, now):
         if not _to_remind(yard, conversation, standpoint, active, now):
             return None, silent
@@ -227,7 +227,17 @@ def _told_with_the_heat(
     return heated and not near and now - entry.alarm.raised_at < _HEAT_WITHIN
 
 
-def _can_wait_for_morning(yard: Yard, topic: Topic, now: datetime) -> bool:
+def _waits_for_morning(entry: Entry, told: Mapping[str, Told]) -> bool:
+    """Whether nothing is lost if nobody acts on this in the night.
+
+    Ice in what was warned of has to wait till it thaws, and so can what ranks low.
+    """
+    if entry.iced:
+        return entry.about in told
+    return entry.alarm.priority is Priority.LOW and not entry.definition.never_missed
+
+
+def _clear_can_wait(yard: Yard, topic: Topic, now: datetime) -> bool:
     """Nobody is woken to hear that all is well, but for whoever is out at a heater."""
     return topic is not Topic.HEAT and _NIGHT.holds(now.astimezone(yard.zone))
 

@@ -249,6 +249,28 @@ def test_one_of_two_sensors_that_falls_silent_in_the_cold_wakes_nobody(tmp_path)
     assert kinds(scene, "maren") == [MessageKind.ALARM]
 
 
+def test_what_ranks_low_wakes_nobody_and_is_told_at_six(tmp_path):
+    scene = Scene(tmp_path)
+    scene.craft = {"K1": craft("K1", "Teal", "shed")}
+    scene.after(hours=6)  # ten in the evening
+    for _ in range(20):
+        scene.judge(
+            Assessment(
+                subject=Subject("shed", "", "shed-corner"),
+                hazard=Hazard.SILENCE,
+                standing=Standing.SILENT,
+                at=scene.clock.now(),
+                basis="shed-corner was last heard at 21:30.",
+                urgency=Urgency.EXPECTED,
+                severity=Severity.MINOR,
+                certainty=Certainty.OBSERVED,
+            )
+        )
+        scene.after(minutes=30)
+    (mail,) = scene.messages("joss")
+    assert mail.created_at.astimezone(ZONE).strftime("%H:%M") == "06:00"
+
+
 def test_all_clear_waits_for_the_morning(tmp_path):
     scene = Scene(tmp_path)
     judged = cold_night(scene)
