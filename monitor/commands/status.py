@@ -14,6 +14,7 @@ from monitor.reports.alarm_rates import alarm_figures, rate_lines
 from monitor.reports.sentences import out_of_date, state_of_things
 from monitor.reports.wording import ALARM_STATE, Wording
 from monitor.store.store import Store
+from monitor.yard.assessment import Assessment
 from monitor.yard.forecast import STALE_AFTER, ForecastAsking
 from monitor.yard.reading import Channel, Reading
 from monitor.yard.space import Sensor, Yard
@@ -72,6 +73,9 @@ def status_lines(
         yield f"Last judged {_ago(picture.judged_at, now)}: laidup is running."
     yield warning or state_of_things(picture, wording)
 
+    for space in picture.spaces:
+        yield from skill_lines(space.air, space.space.name, wording)
+
     newest = max(latest.values(), key=lambda reading: reading.at_ms, default=None)
     if newest is None:
         yield "No reading has ever come in. `laidup check` tries the broker."
@@ -106,6 +110,22 @@ def status_lines(
         f"Messages: {waiting.get('waiting', 0)} waiting{due}, {waiting.get('taken', 0)} delivered,"
         f" {waiting.get('refused', 0)} refused."
     )
+
+
+def skill_lines(air: Assessment, name: str, wording: Wording) -> Iterator[str]:
+    """How right tonight's lows have been in one space; nothing while too few nights are known."""
+    figures = air.figures
+    if "low_error_k" not in figures:
+        return
+    told = (
+        f"Tonight's low in {name}: over {figures['nights_checked']:.0f} past nights such forecasts"
+        f" erred by {wording.difference(figures['low_error_k'])} on the mean"
+    )
+    if "persistence_error_k" in figures:
+        again = wording.difference(figures["persistence_error_k"])
+        told += f", the low of the night before by {again}"
+    share = figures.get("public_share", 0.0)
+    yield f"{told}; a public forecast counts for {share:.0%}." if share else f"{told}."
 
 
 def forecast_line(asking: ForecastAsking, wording: Wording, now: datetime) -> str:

@@ -3,9 +3,10 @@ from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
-from monitor.commands.status import forecast_line, status_lines
+from monitor.commands.status import forecast_line, skill_lines, status_lines
 from monitor.reports.wording import Wording
 from monitor.store.store import Store
+from monitor.yard.assessment import Assessment, Hazard, Standing, Subject
 from monitor.yard.calibration import Calibration, Point
 from monitor.yard.forecast import ForecastAsking
 from monitor.yard.reading import Channel
@@ -157,4 +158,31 @@ def test_calibrations_are_told_when_overdue_and_which_comes_next(store):
         " 2025-10-01).",
         f"Next calibration due on 2027-10-01: {third.name} (temperature, last against ice bath on"
         " 2026-10-01).",
+    ]
+
+
+def skill(**figures):
+    now = yard_of.KETTLEMOSS_NOW
+    air = Assessment(
+        subject=Subject("lee-rack"),
+        hazard=Hazard.AIR,
+        standing=Standing.STEADY,
+        at=now,
+        basis="no matter here",
+        figures=figures,
+    )
+    wording = Wording.of(yard_of.yard(), now, "C")
+    told = list(skill_lines(air, "Lee Rack", wording))
+    return [line.replace("\N{NO-BREAK SPACE}", " ") for line in told]
+
+
+def test_the_skill_of_the_low_is_told_once_it_is_known():
+    known = {"low_error_k": 1.4, "persistence_error_k": 2.3, "nights_checked": 31.0}
+    own = (
+        "Tonight's low in Lee Rack: over 31 past nights such forecasts erred by 1.4 °C on the mean"
+    )
+    assert skill() == []
+    assert skill(**known) == [f"{own}, the low of the night before by 2.3 °C."]
+    assert skill(**known, public_share=0.6) == [
+        f"{own}, the low of the night before by 2.3 °C; a public forecast counts for 60%."
     ]
