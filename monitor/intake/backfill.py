@@ -64,13 +64,16 @@ def backfill(
     aside: list[tuple[Row, str]] = []
     untrimmed = 0
     message = Message(f"file {file.name}", b"", to_ms(now), False, 0, 0, 0)
+    earliest_s, latest_s = decoder.clocks.believed(message.arrived_ms)
 
     def commit() -> None:
         nonlocal untrimmed
         with store.transaction() as tx:
             entered = enter(tx, taken, now)
             for row, reason in aside:
-                tx.aside.keep(message.topic, reason, row.text.encode(), now)
+                tx.aside.keep(
+                    message.topic, reason, row.text.encode("utf-8", "surrogateescape"), now
+                )
             untrimmed += len(aside) + entered.contrary
             if untrimmed >= _TRIM_EVERY:
                 untrimmed = 0
@@ -84,6 +87,8 @@ def backfill(
 
     for row in read_rows(file):
         so_far.rows += 1
+        if row.records and not earliest_s <= row.records[0].at_s <= latest_s:
+            row = row._replace(records=[], reason="at: before 1970, or in the future")
         readings, reason = decoder.readings(row.records, message)
         reason = row.reason or reason
         taken += readings

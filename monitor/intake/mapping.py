@@ -4,14 +4,13 @@ import re
 from collections.abc import Mapping as Table
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from datetime import datetime
 from typing import Any, Literal
 
 from jsonpointer import EndOfList, JsonPointer, JsonPointerException
 
 from monitor.errors import PayloadError
-from monitor.intake.number import written_number
 from monitor.intake.senml import MAX_BYTES, MAX_RECORDS, Record, check_name, read_json
+from monitor.intake.written import written_number, written_time
 from monitor.yard.reading import Channel
 
 TimeFormat = Literal["rfc3339", "unix", "unix_ms"]
@@ -265,13 +264,4 @@ def _time(found: object, mapping: Mapping) -> float:
         if not 0 <= seconds < 1e11:
             raise PayloadError(f"{found} is no time", field=path)
         return seconds
-    try:
-        at = datetime.fromisoformat(str(found))
-    except ValueError as error:
-        raise PayloadError(f"{str(found)[:40]!r} is no time", field=path) from error
-    if at.tzinfo is None:
-        raise PayloadError(
-            f"{found!r} has no zone, so it names no moment; let the sender add Z or an offset",
-            field=path,
-        )
-    return at.timestamp()
+    return written_time(str(found), path)

@@ -3,27 +3,28 @@
 Every file has the columns ``at`` (RFC 3339 with its zone) and ``sensor`` (SenML base name without
 the last sign), and then either one column for each channel with its unit in the header, such as
 ``temperature [degF]`` and ``humidity [%]``, an empty cell meaning no reading; or the three columns
-``label``, ``unit`` (SenML) and ``value``, one reading a row.
+``label``, ``unit`` (SenML) and ``value``, one reading a row. Cells are parted by commas, or by
+semicolons, and then a comma may stand for the decimal point.
 """
 
 import csv
 import re
 from collections.abc import Iterator, Sequence
-from datetime import datetime
 from pathlib import Path
-from typing import NamedTuple
+from typing import NamedTuple, TextIO
 
 from monitor.errors import ConfigurationError, Fault, PayloadError
 from monitor.intake.mapping import FOREIGN_UNITS
-from monitor.intake.number import written_number
 from monitor.intake.senml import Record, check_name
+from monitor.intake.written import written_number, written_time
 from monitor.yard.reading import Channel
 
 _HEADER = re.compile(r"(?P<channel>[a-z_]+) ?\[(?P<unit>[^\]]*)\]")
+_LONGEST = 16 * 1024  # characters in a line
 _LONG = ("label", "unit", "value")
 _HELP = (
-    "Name the columns at, sensor, and either label, unit, value or one for each channel with its"
-    " unit, like: at,sensor,temperature [degF],humidity [%]"
+    "Write it in UTF-8. Name the columns at, sensor, and either label, unit, value or one for each"
+    " channel with its unit, like: at,sensor,temperature [degF],humidity [%]"
 )
 
 
@@ -45,32 +46,62 @@ def read_rows(file: Path) -> Iterator[Row]:
         If the file cannot be read at all, or its header names no known columns.
     """
     try:
-        with file.open(newline="", encoding="utf-8-sig") as stream:
-            first = stream.readline()
+        # Bytes that are no UTF-8 cost their own line, not the file.
+        with file.open(newline="", encoding="utf-8-sig", errors="surrogateescape") as stream:
+            first = stream.readline(_LONGEST)
             delimiter = ";" if first.count(";") > first.count(",") else ","
             header = next(csv.reader([first], delimiter=delimiter), [])
-            columns = _columns(file, [name.strip() for name in header])
-            reader = csv.reader(stream, delimiter=delimiter)
-            for cells in reader:
-                if not any(cell.strip() for cell in cells):
+            columns = _columns(file, [name.strip() for name in header], delimiter)
+            for line, text in enumerate(_lines(stream), start=2):
+                if not text.strip(f"{delimiter} \t\r\n"):
                     continue
-                records: list[Record] = []
-                reason = ""
                 try:
-                    records = columns.records([cell.strip() for cell in cells])
+                    records, reason = columns.records(_cells(text, delimiter)), ""
                 except PayloadError as error:
-                    reason = str(error)
-                yield Row(reader.line_num + 1, delimiter.join(cells), records, reason)
-    except (OSError, UnicodeDecodeError, csv.Error) as error:
-        raise _unreadable(file, "", f"cannot be read: {error}") from error
+                    records, reason = [], str(error)
+                yield Row(line, text.rstrip("\r\n"), records, reason)
+    except OSError as error:
+        fault = Fault(
+            file=str(file),
+            key="",
+            problem=f"cannot be read: {error.strerror}",
+            remedy="Give a CSV file that this user may read.",
+        )
+        raise ConfigurationError([fault]) from error
+
+
+def _lines(stream: TextIO) -> Iterator[str]:
+    """Lines of a file; of one without an end, the beginning."""
+    while line := stream.readline(_LONGEST):
+        rest = line
+        while not rest.endswith(("\n", "\r")) and (rest := stream.readline(_LONGEST)):
+            pass
+        yield line
+
+
+def _cells(text: str, delimiter: str) -> list[str]:
+    """Cells of one line. No cell spans lines: a quote left open costs one line, not the file."""
+    if len(text) >= _LONGEST:
+        raise PayloadError(f"a line of {_LONGEST} characters or more")
+    if not text.isascii() and any("\udc80" <= sign <= "\udcff" for sign in text):
+        raise PayloadError("not UTF-8")
+    try:
+        cells = next(csv.reader([text], delimiter=delimiter, strict=True))
+    except csv.Error as error:
+        raise PayloadError(f"no CSV: {error}") from error
+    return [cell.strip() for cell in cells]
 
 
 class _Columns:
     """Where in a row the readings are."""
 
     def __init__(
-        self, names: Sequence[str], channels: dict[int, tuple[Channel, float, float]]
+        self,
+        names: Sequence[str],
+        channels: dict[int, tuple[Channel, float, float]],
+        decimal_sign: str,
     ) -> None:
+        self._decimal_sign = decimal_sign
         self._names = names
         self._at = names.index("at")
         self._sensor = names.index("sensor")
@@ -81,28 +112,36 @@ class _Columns:
         """Records of one row."""
         if len(cells) != len(self._names):
             raise PayloadError(f"{len(cells)} cells where the header has {len(self._names)}")
-        at_s = _time(cells[self._at])
+        at_s = written_time(cells[self._at], "at")
         sensor = cells[self._sensor]
         if self._long:
             label, unit, value = (cells[place] for place in self._long)
             name = check_name(f"{sensor}:{label}")
-            return [Record(name, unit or None, at_s, _number(value, "value"))]
+            return [Record(name, unit or None, at_s, self._number(value, "value"))]
         records = []
         for place, (channel, scale, offset) in self._channels.items():
             if cells[place]:
-                number = _number(cells[place], self._names[place]) * scale + offset
+                number = self._number(cells[place], self._names[place]) * scale + offset
                 name = check_name(f"{sensor}:{channel}")
                 records.append(Record(name, channel.senml_unit, at_s, number))
         return records
 
+    def _number(self, text: str, field: str) -> float:
+        number = written_number(text.replace(self._decimal_sign, "."))
+        if number is None:
+            raise PayloadError(f"{text[:40]!r} is not a number", field=field)
+        return number
 
-def _columns(file: Path, names: Sequence[str]) -> _Columns:
+
+def _columns(file: Path, names: Sequence[str], delimiter: str) -> _Columns:
+    # Where commas cannot part the cells, they part a number's whole and fraction.
+    decimal_sign = "," if delimiter == ";" else "."
     for name in ("at", "sensor"):
         if names.count(name) != 1:
             raise _unreadable(file, "line 1", f"it has no column {name!r}, or more than one")
     others = [name for name in names if name not in {"at", "sensor"}]
     if sorted(others) == sorted(_LONG):
-        return _Columns(names, {})
+        return _Columns(names, {}, decimal_sign)
     channels = {}
     for name in others:
         found = _HEADER.fullmatch(name)
@@ -117,25 +156,8 @@ def _columns(file: Path, names: Sequence[str]) -> _Columns:
         channels[names.index(name)] = (channel, *units[found["unit"]])
     if not channels:
         raise _unreadable(file, "line 1", "it has no column with readings")
-    return _Columns(names, channels)
+    return _Columns(names, channels, decimal_sign)
 
 
 def _unreadable(file: Path, key: str, problem: str) -> ConfigurationError:
     return ConfigurationError([Fault(file=str(file), key=key, problem=problem, remedy=_HELP + ".")])
-
-
-def _time(text: str) -> float:
-    try:
-        at = datetime.fromisoformat(text)
-    except ValueError as error:
-        raise PayloadError(f"{text[:40]!r} is no time", field="at") from error
-    if at.tzinfo is None:
-        raise PayloadError(f"{text!r} has no zone, so it names no moment", field="at")
-    return at.timestamp()
-
-
-def _number(text: str, field: str) -> float:
-    number = written_number(text)
-    if number is None:
-        raise PayloadError(f"{text[:40]!r} is not a number", field=field)
-    return number

@@ -92,7 +92,7 @@ def test_bad_rows_are_kept_aside_with_their_lines_and_the_others_are_taken(store
         8: "'cold' is not a number",
         9: "'nan' is not a number",
         10: "2 cells where the header has 4",
-        11: "days ahead",
+        11: "in the future",
     }
     for (line, words), complaint in zip(expected.items(), done.complaints, strict=True):
         assert complaint.startswith(f"line {line}: ")
@@ -124,8 +124,8 @@ def test_a_header_that_is_not_known_is_refused_before_anything_is_taken(
 
 
 def test_a_file_that_is_no_text_is_refused(store, tmp_path):
-    (tmp_path / "x.csv").write_bytes(b"at,sensor,label,unit,value\n\xff\xfe\n")
-    with pytest.raises(ConfigurationError, match="cannot be read"):
+    (tmp_path / "x.csv").write_bytes("at,sensor,label,unit,value\n".encode("utf-16"))
+    with pytest.raises(ConfigurationError, match="Write it in UTF-8"):
         backfill(store, Decoder([SENSOR], TimePolicy()), tmp_path / "x.csv", NOW, lambda _: None)
 
 
@@ -149,3 +149,57 @@ def test_a_calibration_entered_later_contradicts_no_file_that_is_brought_in_agai
     decoder = Decoder([replace(SENSOR, calibrations=(ice_bath,))], TimePolicy(behind_s=1e9))
     done = backfill(store, decoder, tmp_path / "logger.csv", NOW, lambda _: None)
     assert (done.readings, done.new, done.contrary) == (5, 0, 0)
+
+
+def test_what_is_broken_costs_its_own_line_and_no_other(store, tmp_path):
+    file = tmp_path / "logger.csv"
+    at, good = "2026-01-10T03:{:02}:00Z", f",{SENSOR.name},1"
+    bad = [
+        f',{SENSOR.name},"1'.encode(),  # a quote left open
+        f",{SENSOR.name},\xb0".encode("latin-1"),
+        f",{SENSOR.name},1\0".encode(),
+        f",{SENSOR.name},".encode() + b"9" * 200_000,
+        f",{SENSOR.name},1,5".encode(),
+    ]
+    lines = [b"at,sensor,temperature [degC]"]
+    for n, one in enumerate(bad):
+        lines += [at.format(2 * n).encode() + one, (at.format(2 * n + 1) + good).encode()]
+    file.write_bytes(b"\r\n".join(lines))
+    done = backfill(store, Decoder([SENSOR], TimePolicy(behind_s=1e9)), file, NOW, lambda _: None)
+    assert (done.rows, done.new, done.aside) == (10, 5, 5)
+    assert [complaint.split(": ", 1)[0] for complaint in done.complaints] == [
+        f"line {2 * n + 2}" for n in range(5)
+    ]
+    with store.snapshot() as tx:
+        kept = {row.payload for row in tx.aside.newest()}
+    assert lines[3] in kept  # byte for byte
+
+
+def test_times_and_numbers_as_other_programs_write_them_are_read(store, tmp_path):
+    done = take(
+        store,
+        tmp_path,
+        "at;sensor;temperature [degC]\r"  # semicolons, decimal commas, one sign ends a line
+        f"2024-02-29t23:59:59z;{SENSOR.name};-1,5\r"
+        f"2026-02-29T00:00:00Z;{SENSOR.name};1\r"  # no leap year
+        f"2026-11-01T01:30:00-05:00;{SENSOR.name};2\r"  # later than NOW
+        f"1969-12-31T00:00:00Z;{SENSOR.name};3\r",
+    )
+    assert (done.rows, done.new) == (4, 1)
+    assert done.complaints == [
+        "line 3: at: '2026-02-29T00:00:00Z' is no time",
+        "line 4: at: before 1970, or in the future",
+        "line 5: at: before 1970, or in the future",
+    ]
+    with store.snapshot() as tx:
+        (newest,) = tx.readings.latest().values()
+    assert newest.value == -1.5
+    assert newest.at_ms == 1000 * int(datetime(2024, 2, 29, 23, 59, 59, tzinfo=UTC).timestamp())
+
+
+def test_the_hour_that_comes_twice_gives_two_readings(store, tmp_path):
+    # 2 November 2025, 01:30 in Chicago, before and after the clocks go back.
+    text = "at,sensor,temperature [degC]\n" + "".join(
+        f"2025-11-02T01:30:00-0{zone}:00,{SENSOR.name},{zone}\n" for zone in (5, 6)
+    )
+    assert take(store, tmp_path, text).new == 2

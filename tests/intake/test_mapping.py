@@ -16,8 +16,8 @@ from monitor.intake.explain import explain
 from monitor.intake.inbox import Message
 from monitor.intake.mapping import Mappings, Template, find
 from monitor.intake.mapping_file import read_mapping, read_mappings
-from monitor.intake.number import written_number
 from monitor.intake.trust import TimePolicy
+from monitor.intake.written import written_number
 from monitor.yard.space import Sensor
 
 PAYLOADS = Path(__file__).parents[2] / "config" / "payloads"
