@@ -32,7 +32,6 @@ KINDS = (SpaceKind.COLD, SpaceKind.OPEN, SpaceKind.WRAPPED, SpaceKind.HEATED)
 MEAN_C = {SpaceKind.COLD: 1.0, SpaceKind.OPEN: -1.0, SpaceKind.WRAPPED: 0.0, SpaceKind.HEATED: 8.0}
 UNTIL = datetime(2026, 12, 15, 12, tzinfo=UTC)
 FILLED = timedelta(days=10)
-BEFORE = timedelta(hours=98)  # a replay's first moment needs the readings of so long before
 
 
 def yard_of(demo: Settings, count: int) -> Yard:
@@ -86,7 +85,7 @@ def main() -> int:
     parser.add_argument("--craft", type=int, nargs="+", default=[20, 2000])
     parser.add_argument("--spaces", type=int, default=40)
     parser.add_argument("--days", type=float, default=2.0)
-    parser.add_argument("--every", type=float, default=10.0, help="minutes")
+    parser.add_argument("--every", type=float, nargs="+", default=[10.0, 180.0], help="minutes")
     chosen = parser.parse_args()
     demo = load(shipped() / "demo" / "yard.toml")
     since = UNTIL - timedelta(days=chosen.days)
@@ -105,14 +104,15 @@ def main() -> int:
         for count in chosen.craft:
             with filling.transaction() as tx:
                 take_in(tx.layup, craft_of(demo, yard, count), UNTIL)
-            replay = Replay(filling, yard, demo.profiles, timedelta(minutes=chosen.every))
-            start = time.process_time()
-            changes = sum(1 for _ in replay.run(since, UNTIL))
-            seconds = time.process_time() - start
-            print(
-                f"{count:6} craft {changes:7} changes {replay.rounds:6} rounds"
-                f"  {seconds / floor:6.1f} x  ({seconds / replay.rounds / floor:.3f} x a round)"
-            )
+            for every in chosen.every:
+                replay = Replay(filling, yard, demo.profiles, timedelta(minutes=every))
+                start = time.process_time()
+                changes = sum(1 for _ in replay.run(since, UNTIL))
+                seconds = time.process_time() - start
+                print(
+                    f"{count:6} craft, every {every:3.0f} min {changes:7} changes"
+                    f" {replay.rounds:5} rounds  {seconds / floor:6.1f} x"
+                )
         filling.close()
     return 0
 
