@@ -185,12 +185,18 @@ class Daemon:
         return self._intake.health().connected
 
     def start(self) -> None:
-        """Start every part: first what reads, then what takes readings in."""
-        for thread in self._threads:
-            thread.start()
+        """Start every part: first what may refuse, then what reads, then what takes readings in.
+
+        Raises
+        ------
+        WebError
+            If the page cannot be served where it should be. Then nothing runs.
+        """
         if self._page:
             self._page.start()
             log.info("The page is at %s", self._page.address)
+        for thread in self._threads:
+            thread.start()
         if self._lamp:
             self._lamp.start()
         self._intake.start()
