@@ -1,11 +1,13 @@
 """Serves the web from a thread of the daemon, and stops when the daemon says so."""
 
+import asyncio
 import logging
 import socket
 import threading
 
 import uvicorn
 from fastapi import FastAPI
+from uvicorn.protocols.http.h11_impl import H11Protocol
 
 from monitor.errors import WebError
 
@@ -13,6 +15,30 @@ _log = logging.getLogger(__name__)
 
 LOCAL = "127.0.0.1"  # without a login, nobody but this machine
 _LAST_WORDS_S = 3  # how long a running request may hold up the stop
+_ASK_WITHIN_S = 20.0  # a phone on a bad link needs some; what asks nothing gets no longer
+# The daemon's files and its ways to broker and mail server come out of the same purse: 1024 of
+# them, usually.
+_CONNECTIONS = 200
+_BACKLOG = 64
+
+
+class _BoundedProtocol(H11Protocol):
+    """HTTP/1.1 with an end to how many callers there are, and how long one may keep silent."""
+
+    def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
+        super().connection_made(transport)
+        if len(self.connections) > _CONNECTIONS:
+            transport.abort()
+            return
+        self.loop.call_later(_ASK_WITHIN_S, self._close_if_silent)
+
+    def _close_if_silent(self) -> None:
+        if self.transport.is_closing():
+            return
+        if self.cycle is None or self.cycle.response_complete:
+            self.transport.abort()
+        else:
+            self.loop.call_later(_ASK_WITHIN_S, self._close_if_silent)
 
 
 class PageServer:
@@ -28,6 +54,8 @@ class PageServer:
         self._server = uvicorn.Server(
             uvicorn.Config(
                 app,
+                http=_BoundedProtocol,
+                backlog=_BACKLOG,
                 log_config=None,
                 log_level=logging.WARNING,
                 access_log=False,

@@ -6,6 +6,7 @@ import pytest
 from fastapi import FastAPI
 
 from monitor.errors import WebError
+from monitor.web import server as serving
 from monitor.web.server import PageServer
 
 
@@ -50,3 +51,39 @@ def test_a_taken_port_is_an_error_at_the_start_with_the_way_out():
 
 def test_stopping_what_never_started_is_no_error():
     PageServer(app()).stop()
+
+
+def let_go(caller):
+    try:
+        return caller.recv(1) == b""
+    except ConnectionResetError:
+        return True
+
+
+@pytest.mark.parametrize("said", [b"", b"GET / HTTP/1.1\r\nHost:"])
+def test_a_caller_that_asks_nothing_is_let_go(monkeypatch, said):
+    monkeypatch.setattr(serving, "_ASK_WITHIN_S", 0.3)
+    server = PageServer(app())
+    port = int(server.start().rstrip("/").rpartition(":")[2])
+    try:
+        with socket.create_connection(("127.0.0.1", port), timeout=10) as caller:
+            caller.sendall(said)
+            assert let_go(caller)
+    finally:
+        server.stop()
+
+
+def test_callers_by_the_hundred_leave_room_for_everything_else(monkeypatch):
+    monkeypatch.setattr(serving, "_CONNECTIONS", 5)
+    server = PageServer(app())
+    address = server.start()
+    port = int(address.rstrip("/").rpartition(":")[2])
+    callers = [socket.create_connection(("127.0.0.1", port), timeout=10) for _ in range(20)]
+    try:
+        assert all(let_go(caller) for caller in callers[5:])
+        for caller in callers:
+            caller.close()
+        with urllib.request.urlopen(address) as answer:
+            assert answer.read() == b'"here"'
+    finally:
+        server.stop()
