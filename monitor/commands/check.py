@@ -1,11 +1,12 @@
 """``laidup check``: reads the configuration and tries broker, store and mail server, in words."""
 
 import argparse
+import os
 from collections.abc import Callable
 from pathlib import Path
 
 from monitor.commands.shared_flags import add_config
-from monitor.errors import LaidupError
+from monitor.errors import LaidupError, StoreError
 from monitor.settings.load import Settings, load
 
 
@@ -59,7 +60,10 @@ def _store(settings: Settings) -> str:
     from monitor.store.store import REVISION, Store, revision
 
     url, where = settings.store_url, shown(settings.store_url)
-    if url.startswith("sqlite:///") and not Path(url.removeprefix("sqlite:///")).exists():
+    file = Path(url.removeprefix("sqlite:///"))
+    if url.startswith("sqlite:///") and not file.exists():
+        if not os.access(file.parent, os.W_OK | os.X_OK):
+            raise StoreError(f"{where}: no file can be made in {file.parent}; make that folder")
         return f"{where} does not exist yet; `laidup run` makes it."
     found = revision(url)
     if found is None:

@@ -34,7 +34,7 @@ def read_toml(path: Path) -> dict[str, Any]:
         )
 
     try:
-        return tomllib.loads(path.read_text(encoding="utf-8"))
+        return tomllib.loads(path.read_text(encoding="utf-8-sig"))  # some editors put a mark first
     except FileNotFoundError as error:
         raise fault("there is no such file", "Check the path, or copy an example.") from error
     except OSError as error:
@@ -45,6 +45,8 @@ def read_toml(path: Path) -> dict[str, Any]:
         raise fault(f"byte {error.start} is not UTF-8", "Save the file as UTF-8 text.") from error
     except tomllib.TOMLDecodeError as error:
         raise fault(f"it is not TOML: {error}", "Correct the file at that place.") from error
+    except (ValueError, RecursionError) as error:  # a number without end, brackets without end
+        raise fault(f"it cannot be made sense of: {error}", "Correct the file.") from error
 
 
 def check(model: type[Model], content: dict[str, Any], file: Path) -> Model:

@@ -150,3 +150,23 @@ def test_passwords_come_from_a_file_or_the_environment(yard, tmp_path):
     )
     file = yard("[yard]", '[broker]\npassword_env = "MILL"\n[yard]')
     assert load(file, environment={"MILL": "quiet"}).broker.password == "quiet"
+
+
+@pytest.mark.parametrize("text", ["a = " + "[" * 100_000, "a = " + "9" * 10_000])
+def test_toml_without_end_is_one_fault_and_no_trace(tmp_path, text):
+    file = tmp_path / "yard.toml"
+    file.write_text(text, encoding="utf-8")
+    with pytest.raises(ConfigurationError, match=r"yard\.toml: it cannot be made sense of"):
+        load(file)
+
+
+def test_the_mark_that_some_editors_put_first_is_no_fault(yard):
+    file = yard()
+    file.write_text(YARD, encoding="utf-8-sig")
+    assert load(file).yard.name == "Mill Yard"
+
+
+def test_a_store_in_a_folder_that_is_not_there_is_told_by_check(yard, capsys):
+    file = yard("[[spaces]]", '[store]\nurl = "sqlite:///nowhere/laidup.db"\n\n[[spaces]]')
+    assert main(["check", "--config", str(file)]) == 1
+    assert "nowhere; make that folder" in capsys.readouterr().out
