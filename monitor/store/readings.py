@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
-from sqlalchemy import Connection, and_, bindparam, func, insert, select, tuple_, update
+from sqlalchemy import Connection, and_, bindparam, func, insert, select, update
 
 from monitor.store.batches import in_batches
 from monitor.store.tables import readings, series
@@ -95,19 +95,21 @@ class Readings:
 
     def raw_steps(self, keys: Collection[tuple[int, int]]) -> dict[tuple[int, int], int]:
         """What sensors had sent, in steps, by series id and time; absent where nothing is."""
-        found = {}
-        for some in in_batches(sorted(keys)):
-            rows = self._connection.execute(
-                select(
-                    readings.c.series_id,
-                    readings.c.at_ms,
-                    func.coalesce(readings.c.raw, readings.c.value),
-                ).where(
-                    readings.c.yard_id == self._yard_id,
-                    tuple_(readings.c.series_id, readings.c.at_ms).in_(some),
+        times: dict[int, list[int]] = {}
+        for series_id, at_ms in keys:
+            times.setdefault(series_id, []).append(at_ms)
+        found: dict[tuple[int, int], int] = {}
+        # Series by series: SQLite looks pairs up by going through every reading of the yard.
+        for series_id, of_series in times.items():
+            for some in in_batches(of_series):
+                rows = self._connection.execute(
+                    select(readings.c.at_ms, func.coalesce(readings.c.raw, readings.c.value)).where(
+                        readings.c.yard_id == self._yard_id,
+                        readings.c.series_id == series_id,
+                        readings.c.at_ms.in_(some),
+                    )
                 )
-            )
-            found.update({(series_id, at_ms): raw for series_id, at_ms, raw in rows})
+                found.update({(series_id, at_ms): raw for at_ms, raw in rows})
         return found
 
     def append(self, rows: Sequence[ReadingRow | StoredSteps]) -> int:
