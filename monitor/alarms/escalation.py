@@ -13,47 +13,68 @@ REMIND_AFTER = (timedelta(minutes=30), timedelta(hours=2))
 _STAFF = frozenset({Role.OPERATOR, Role.MECHANIC})
 
 
-def staff_told(yard: Yard, definition: Definition, alarm: Alarm, now: datetime) -> list[Person]:
-    """The yard's people to whom an alarm goes now, those told first at the head.
+class Roster:
+    """Whom each cause in each space concerns at one moment; each is worked out once."""
 
-    Those who have the role and look after the space; where nobody does, whoever has the role,
-    and then the operators. With a calendar of duty, those of them on duty; each quarter of an
-    hour in which nobody acknowledges what must never be missed, one more: first in the yard's
-    own order, then whoever works there.
-    """
-    chain = called(yard, definition, alarm.space, now)
-    first = len(first_told(yard, definition, alarm.space, now))
-    return chain[: first + steps(yard, definition, alarm, now)]
+    def __init__(self, yard: Yard, now: datetime) -> None:
+        self._yard = yard
+        self._now = now
+        self._by_id = {person.id: person for person in yard.people}
+        self._operators = [each for each in yard.people if Role.OPERATOR in each.roles]
+        self._mechanics = [each for each in yard.people if Role.MECHANIC in each.roles]
+        self._on_duty = yard.duty.on_duty(now.astimezone(yard.zone))
+        self._first: dict[tuple[str, str], list[Person]] = {}
+        self._called: dict[tuple[str, str], list[Person]] = {}
 
+    def person(self, person_id: str) -> Person | None:
+        """One of the yard's people; None for who has left its list."""
+        return self._by_id.get(person_id)
 
-def first_told(yard: Yard, definition: Definition, space: str, now: datetime) -> list[Person]:
-    """Whom an alarm goes to at once."""
-    roles = definition.tells & _STAFF
-    with_role = [person for person in yard.people if person.roles & roles]
-    operators = [person for person in yard.people if Role.OPERATOR in person.roles]
-    staff = [person for person in with_role if looks_after(person, space, yard)]
-    staff = staff or [person for person in operators if looks_after(person, space, yard)]
-    staff = staff or with_role or operators
-    on_duty = yard.duty.on_duty(now.astimezone(yard.zone))
-    here = [person for person in staff if person.id in on_duty]
-    return here or staff
+    def told(self, definition: Definition, alarm: Alarm) -> list[Person]:
+        """The yard's people to whom an alarm goes now, those told first at the head.
+
+        Those who have the role and look after the space; where nobody does, whoever has the role,
+        and then the operators. With a calendar of duty, those of them on duty; each quarter of an
+        hour in which nobody acknowledges what must never be missed, one more: first in the
+        yard's own order, then whoever works there.
+        """
+        first = len(self.first(definition, alarm.space))
+        more = steps(self._yard, definition, alarm, self._now)
+        return self.called(definition, alarm.space)[: first + more]
+
+    def first(self, definition: Definition, space: str) -> list[Person]:
+        """Whom an alarm goes to at once."""
+        key = (definition.cause, space)
+        if key not in self._first:
+            self._first[key] = self._first_of(definition, space)
+        return self._first[key]
+
+    def called(self, definition: Definition, space: str) -> list[Person]:
+        """Everybody an alarm may reach, in the order in which they are called."""
+        key = (definition.cause, space)
+        if key not in self._called:
+            in_order = [
+                *self.first(definition, space),
+                *(self._by_id[each] for each in self._yard.duty.next_called if each in self._by_id),
+                *self._operators,
+                *self._mechanics,
+            ]
+            self._called[key] = list({person.id: person for person in in_order}.values())
+        return self._called[key]
+
+    def _first_of(self, definition: Definition, space: str) -> list[Person]:
+        yard, roles = self._yard, definition.tells & _STAFF
+        with_role = [person for person in yard.people if person.roles & roles]
+        staff = [person for person in with_role if looks_after(person, space, yard)]
+        staff = staff or [each for each in self._operators if looks_after(each, space, yard)]
+        staff = staff or with_role or self._operators
+        here = [person for person in staff if person.id in self._on_duty]
+        return here or staff
 
 
 def looks_after(person: Person, space: str, yard: Yard) -> bool:
     """Whether a space is one of those that a person looks after; the yard itself is everyone's."""
     return not person.spaces or space in person.spaces or space == yard.id
-
-
-def called(yard: Yard, definition: Definition, space: str, now: datetime) -> list[Person]:
-    """Everybody an alarm may reach, in the order in which they are called."""
-    by_id = {person.id: person for person in yard.people}
-    in_order = [
-        *first_told(yard, definition, space, now),
-        *(by_id[each] for each in yard.duty.next_called if each in by_id),
-        *(person for person in yard.people if Role.OPERATOR in person.roles),
-        *(person for person in yard.people if Role.MECHANIC in person.roles),
-    ]
-    return list({person.id: person for person in in_order}.values())
 
 
 def steps(yard: Yard, definition: Definition, alarm: Alarm, now: datetime) -> int:

@@ -12,7 +12,7 @@ from datetime import datetime, time, timedelta
 
 from monitor.alarms.definitions import Topic
 from monitor.alarms.entry import Entry, Letter, Standpoint
-from monitor.alarms.escalation import REMIND_AFTER, called, first_told, looks_after, staff_told
+from monitor.alarms.escalation import REMIND_AFTER, Roster, looks_after
 from monitor.alarms.pace import DAY, earliest, is_news, is_news_to_owner, told_too
 from monitor.yard.alarm import ACTIVE, AlarmState, Priority
 from monitor.yard.duty import Span
@@ -27,7 +27,7 @@ _CLOSED = frozenset({AlarmState.NORMAL, AlarmState.RETURNED})
 
 
 def audience(
-    yard: Yard, entry: Entry, threads: Mapping[tuple[str, Topic], Conversation], now: datetime
+    yard: Yard, entry: Entry, threads: Mapping[tuple[str, Topic], Conversation], roster: Roster
 ) -> dict[str, Standpoint]:
     """Who hears of an alarm, and as what.
 
@@ -36,10 +36,10 @@ def audience(
     An owner hears of own craft only, and only of what the definition says an owner can use.
     """
     definition, space = entry.definition, entry.alarm.space
-    staff = {person.id for person in staff_told(yard, definition, entry.alarm, now)}
+    staff = {person.id for person in roster.told(definition, entry.alarm)}
     staff |= {
         person.id
-        for person in called(yard, definition, space, now)
+        for person in roster.called(definition, space)
         if (thread := threads.get((person.id, definition.topic))) is not None
         and (entry.about in thread.told or looks_after(person, space, yard))
     }
@@ -70,27 +70,30 @@ def letters(
     -------
     (list of Letter, list of Conversation)
     """
+    roster = Roster(yard, now)
     running = {(each.person, Topic(each.topic)): each for each in conversations}
     staffed = {key: each for key, each in running.items() if not each.owner}
     heard: dict[tuple[str, Topic], dict[Standpoint, list[Entry]]] = {}
     for entry in entries:
-        for person, standpoint in audience(yard, entry, staffed, now).items():
-            by = heard.setdefault((person, entry.definition.topic), {})
+        for reader, standpoint in audience(yard, entry, staffed, roster).items():
+            by = heard.setdefault((reader, entry.definition.topic), {})
             by.setdefault(standpoint, []).append(entry)
     heatless = _heatless(entries)
     written: list[Letter] = []
     changed: list[Conversation] = []
     for person_id, topic in sorted(heard.keys() | running.keys()):
-        people = [person for person in yard.people if person.id == person_id]
+        person = roster.person(person_id)
         conversation = running.get((person_id, topic))
-        if not people:  # left the yard's list: nobody to tell
+        if person is None:  # left the yard's list: nobody to tell
             if conversation is not None:
                 changed.append(replace(conversation, closed_at=now))
             continue
         by = heard.get((person_id, topic), {})
         standpoint = Standpoint.STAFF if Standpoint.STAFF in by else Standpoint.OWNER
         mine = by.get(standpoint, [])
-        letter, after = _one(yard, people[0], standpoint, topic, mine, conversation, heatless, now)
+        letter, after = _one(
+            yard, roster, person, standpoint, topic, mine, conversation, heatless, now
+        )
         if letter is not None:
             written.append(letter)
         if after is not None and after != conversation:
@@ -100,6 +103,7 @@ def letters(
 
 def _one(
     yard: Yard,
+    roster: Roster,
     person: Person,
     standpoint: Standpoint,
     topic: Topic,
@@ -119,7 +123,7 @@ def _one(
             topic=str(topic),
             opened_at=now,
             owner=standpoint is Standpoint.OWNER,
-            called_after=_called_after(yard, person, standpoint, active, now),
+            called_after=_called_after(roster, person, standpoint, active),
         )
     alive = {entry.about for entry in entries if entry.alarm.state not in _CLOSED}
     told = {key: what for key, what in conversation.told.items() if key in alive}
@@ -243,18 +247,14 @@ def _clear_can_wait(yard: Yard, topic: Topic, now: datetime) -> bool:
 
 
 def _called_after(
-    yard: Yard,
-    person: Person,
-    standpoint: Standpoint,
-    entries: Iterable[Entry],
-    now: datetime,
+    roster: Roster, person: Person, standpoint: Standpoint, entries: Iterable[Entry]
 ) -> tuple[str, ...]:
     """Who was told before this person and did not answer; nobody, where this one comes first."""
     if standpoint is Standpoint.OWNER:
         return ()
     before: dict[str, None] = {}
     for entry in entries:
-        first = first_told(yard, entry.definition, entry.alarm.space, now)
+        first = roster.first(entry.definition, entry.alarm.space)
         if person in first:
             return ()
         before |= dict.fromkeys(each.id for each in first)

@@ -14,7 +14,7 @@ from datetime import datetime, timedelta
 from monitor.clock import Clock
 from monitor.delivery.channels.channel import Channel
 from monitor.store.outbox import Waiting
-from monitor.store.store import Store
+from monitor.store.store import Store, Transaction
 from monitor.yard.message import DeliveryOutcome, Message, MessageKind, Receipt
 
 log = logging.getLogger("laidup.delivery")
@@ -106,18 +106,23 @@ class Post:
 
     def _empty(self, name: str) -> PostSummary:
         done = PostSummary()
-        while True:
+        self._on_try()
+        with self._store.transaction() as tx:
+            waiting = self._claimed(tx, name)
+        while waiting is not None:
+            receipt = self._send(name, waiting.message)
             self._on_try()
-            with self._store.transaction() as tx:
-                claimed = tx.outbox.claim(self._clock.now(), _LEASE, limit=1, channels=(name,))
-            if not claimed:
-                return done
-            receipt = self._send(name, claimed[0].message)
-            done += self._settle(claimed[0], receipt)
-            if receipt.outcome is DeliveryOutcome.PUT_OFF:
-                if not done.taken:  # else it works, and this was the message's own trouble
-                    self._failed.add(name)
-                return done
+            settled, waiting = self._settle(waiting, receipt)
+            done += settled
+            # A failure after a success is the message's own trouble, and no sign of the channel's.
+            if receipt.outcome is DeliveryOutcome.PUT_OFF and not done.taken:
+                self._failed.add(name)
+        return done
+
+    def _claimed(self, tx: Transaction, name: str) -> Waiting | None:
+        """The next message that is due on a channel, claimed; None if there is none."""
+        claimed = tx.outbox.claim(self._clock.now(), _LEASE, limit=1, channels=(name,))
+        return claimed[0] if claimed else None
 
     def _send(self, name: str, message: Message) -> Receipt:
         channel = self._channels.get(name)
@@ -133,8 +138,10 @@ class Post:
                 outcome=DeliveryOutcome.PUT_OFF, detail=f"{type(error).__name__}: {error}"
             )
 
-    def _settle(self, waiting: Waiting, receipt: Receipt) -> PostSummary:
+    def _settle(self, waiting: Waiting, receipt: Receipt) -> tuple[PostSummary, Waiting | None]:
+        """Record the receipt and claim the channel's next, in one transaction: half the waits."""
         message, now = waiting.message, self._clock.now()
+        goes_on = receipt.outcome is not DeliveryOutcome.PUT_OFF
         due: datetime | None = None
         if receipt.outcome is DeliveryOutcome.PUT_OFF:
             due = now + self.wait(waiting.tries, message.kind)
@@ -150,8 +157,15 @@ class Post:
             tx.outbox.settle(message.key, now, receipt, due)
             if receipt.outcome is DeliveryOutcome.TAKEN and message.channel in self._failed:
                 tx.outbox.hasten(message.channel, now)
+            following = self._claimed(tx, message.channel) if goes_on else None
         if receipt.outcome is DeliveryOutcome.TAKEN:
             self._failed.discard(message.channel)
+        return self._told(message, receipt, due, now), following
+
+    def _told(
+        self, message: Message, receipt: Receipt, due: datetime | None, now: datetime
+    ) -> PostSummary:
+        """Say in the log how an attempt ended, and count it."""
         match receipt.outcome:
             case DeliveryOutcome.TAKEN:
                 log.info("Told %s by %s: %s", message.person, message.channel, message.subject)
