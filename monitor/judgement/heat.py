@@ -31,6 +31,7 @@ _USUAL_FROM = 144  # steps of a day: with fewer nothing is usual yet
 _HELD_OVER_H = 3  # a level that air keeps for so long in the cold is one that its heat holds
 _HELD_WITHIN_K = 0.3
 _HELD_ABOVE_K = 6.0  # warmer than outdoors by this much: nothing but heat keeps it there
+_CORNER_SHARE = 0.2  # at most, of the way to the outdoor air at which a corner stands
 _HELD_FROM = 6  # such hours, before they count
 
 
@@ -101,26 +102,35 @@ def unheated_course(
     return lag_response(times, driven, building.lag_h, start_c=inside_c).body_c[1:]
 
 
-def level_held(inside_c: Floats, outside_c: Floats) -> float:
-    """Level at which the heat of a space has held it in the cold of past weeks [°C].
+def level_held(inside_c: Floats, outside_c: Floats, outside_now_c: float) -> float:
+    """Level at which the heat of a space holds it, by what it held in the cold of past weeks.
 
     Parameters
     ----------
     inside_c, outside_c : ndarray, shape (n,)
         Hour by hour; NaN where not known.
+    outside_now_c : float
+        Outdoor air now [°C]: a cold corner is the colder the colder it is outdoors.
 
     Returns
     -------
     float
-        Nearly the lowest of the levels that it kept for three hours while it was much colder
-        outdoors; NaN where that has not been seen.
+        Nearly the lowest [°C] of what was kept for three hours while it was much colder
+        outdoors, carried on to the outdoor air of now; NaN where that has not been seen.
     """
     if inside_c.size <= _HELD_OVER_H:
         return nan
     after, before = inside_c[_HELD_OVER_H:], inside_c[:-_HELD_OVER_H]
-    cold = after - outside_c[_HELD_OVER_H:] > _HELD_ABOVE_K
-    levels = after[(np.abs(after - before) < _HELD_WITHIN_K) & cold]
-    return float(np.percentile(levels, 10.0)) if levels.size >= _HELD_FROM else nan
+    beyond = outside_c[_HELD_OVER_H:]
+    held = (np.abs(after - before) < _HELD_WITHIN_K) & (after - beyond > _HELD_ABOVE_K)
+    if held.sum() < _HELD_FROM or not np.isfinite(outside_now_c):
+        return nan
+    level, beyond = after[held], beyond[held]
+    off = beyond - beyond.mean()
+    slope = float((off * level).sum() / max((off * off).sum(), 1e-9))
+    slope = min(max(slope, 0.0), _CORNER_SHARE)
+    rest = level - slope * off
+    return float(np.percentile(rest, 10.0) + slope * (outside_now_c - beyond.mean()))
 
 
 def fall_rate(air: SpaceAir) -> float:

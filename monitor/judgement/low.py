@@ -119,10 +119,14 @@ def forecast_low(
     public_share = float(weights[_PUBLIC])
     errors, nights = record.errors_k, len(table.evening)
     if errors.size < FEWEST_ERRORS:
-        coldest = min([low, *table.low_c[-3:].tolist()])
+        if nights < _FEW:  # a heated space falls by less than could be wrong outdoors
+            edge = low - min(UNTRIED_K, unseen_fall_k)
+        else:
+            edge = max(min([low, *table.low_c[-3:].tolist()]), low - UNTRIED_K)
         return LowForecast(
             low_c=low,
-            band_low_c=low - UNTRIED_K if nights < _FEW else max(coldest, low - UNTRIED_K),
+            # An agency that has not been tried here may be right all the same.
+            band_low_c=float(np.fmin(edge, now[_PUBLIC])),
             band_high_c=max(min(low + UNTRIED_K, air_c), low),
             error_k=nan,
             persistence_error_k=nan,

@@ -281,7 +281,7 @@ def _held(air: SpaceAir, outside: SpaceAir, memory: Memory) -> float:
     if not isinstance(known, float):
         inside, beyond = (memory.spaces[each.space.id] for each in (air, outside))
         beyond_c = np.interp(inside.at_ms, beyond.at_ms, beyond.air_c)
-        known = level_held(inside.air_c, beyond_c)
+        known = level_held(inside.air_c, beyond_c, outside.now_c)
         memory.worked_out[key] = known
     return known
 
