@@ -61,7 +61,7 @@ def _arguments() -> argparse.ArgumentParser:
     parser.add_argument("--seeds", type=_seeds, default=_seeds("1-4"), metavar="101-130,7")
     parser.add_argument("--craft", type=int, default=12, help="in each yard")
     parser.add_argument("--days", type=float, default=75.0, help="from 1 November on; 150 is all")
-    parser.add_argument("--every", type=float, default=180.0, help="minutes between rounds")
+    parser.add_argument("--every", type=float, default=360.0, help="minutes between rounds")
     parser.add_argument(
         "--no-forecast", action="store_true", help="yards without a public forecast"
     )

@@ -21,6 +21,7 @@ def rows(total: Score) -> list[Row]:
         *_alarms(
             total, "frost", "frost alarms followed within 36 h by ice, or 1 K from it", "95 %"
         ),
+        *_alarms(total, "frost without heat", "frost alarms while a heater was lost, with ice", ""),
         *_alarms(total, "ice", "ice alarms with ice in that circuit", ""),
         *_happened(total, "sweating", "sweating over 5 g/m2, indoors", "", enough_h=0),
         *_alarms(total, "sweat", "sweat alarms with wet metal within 2 h", ""),

@@ -8,6 +8,7 @@ from typing import Any, NamedTuple
 from zoneinfo import ZoneInfo
 
 import numpy as np
+from numpy.typing import NDArray
 
 from monitor.yard.assessment import Hazard
 from simulator.winter import Lived, Winter
@@ -16,6 +17,7 @@ from tests.bench.scoring.watch import Heard, Held
 SOON = timedelta(hours=36)  # an alarm of an evening speaks of the coming night and of its noon
 APART = timedelta(hours=3)  # alarms with less between them are one
 EVENINGS_AT = (16, 19)  # hours of the yard's clock at which its forecast of the low is taken
+_ROUND_WITHIN_S = 60.0  # a yard whose rounds do not fall on such an hour has none of it
 LEARNING_NIGHTS = 10
 WET_G_M2 = 5.0
 HOUR = timedelta(hours=1)
@@ -76,6 +78,7 @@ class Score:
 
 
 Spell = tuple[datetime, datetime]
+Array = NDArray[np.float64]
 
 
 def score(winter: Winter, lived: Lived, heard: Heard, total: Score) -> None:
@@ -93,13 +96,14 @@ def score(winter: Winter, lived: Lived, heard: Heard, total: Score) -> None:
     for craft in lived.truth["craft"]:
         for circuit in craft["circuits"]:
             key = (craft["craft"], circuit["circuit"])
-            _frost(winter, heard, held, key, records[key], (circuit, lived.truth), total)
+            heatless = _heatless(lived, craft["space"])
+            _frost(winter, heard, held, key, records[key], (circuit, lived.truth), heatless, total)
         if craft["space"] not in {"row", "rack"}:
             _sweat(winter, heard, held, craft, total)
         _battery(winter, heard, held, craft, total)
     for space in lived.truth["spaces"]:
         _heat(winter, heard, held, space, total)
-        _lows(winter, heard, space, total)
+        _lows(winter, lived, heard, space["space"], total)
     _messages(heard, total)
 
 
@@ -133,6 +137,7 @@ def _frost(
     key: tuple[str, str],
     record: dict[str, Any],
     truths: tuple[dict[str, Any], dict[str, Any]],
+    heatless: Sequence[Spell],
     total: Score,
 ) -> None:
     truth, yard = truths
@@ -165,8 +170,10 @@ def _frost(
         coldest = min(
             (low for night, low in lows if night < near and night + 24 * HOUR > begin), default=nan
         )
+        # Right to say while the heater was lost, whether or not it came back in time.
+        lost = any(first <= begin <= last for first, last in heatless)
         total.alarm(
-            "frost",
+            "frost without heat" if lost else "frost",
             Raised(
                 winter.seed,
                 name,
@@ -180,6 +187,15 @@ def _frost(
         formed = any(first <= end and last >= begin - 6 * HOUR for first, last in ice)
         cold = any(low <= point_c and night < end for night, low in lows)
         total.alarm("ice", Raised(winter.seed, name, begin, formed, formed or cold, note))
+
+
+def _heatless(lived: Lived, space: str) -> list[Spell]:
+    return [
+        (datetime.fromisoformat(each["from"]), datetime.fromisoformat(each["to"]))
+        for one in lived.truth["spaces"]
+        if one["space"] == space
+        for each in one["heater_lost"]
+    ]
 
 
 def _night_lows(
@@ -292,27 +308,60 @@ def _between(weather: Any, begin: datetime, end: datetime) -> Any:
     return weather.air_c[span] if span.any() else np.array([nan])
 
 
-def _lows(winter: Winter, heard: Heard, space: dict[str, Any], total: Score) -> None:
-    said = heard.said.get((Hazard.AIR, space["space"], ""), [])
+def _lows(winter: Winter, lived: Lived, heard: Heard, space: str, total: Score) -> None:
+    """Forecasts of an evening against what the space's coldest sensor then read until noon.
+
+    The judgement speaks of the coldest corner, which is colder than the space that the truth
+    knows; last night's low is that of the same hours.
+    """
+    said = heard.said.get((Hazard.AIR, space, ""), [])
     at = np.array([one.at.timestamp() for one in said])
-    nights = space["nights"]
-    for before, night in zip(nights[LEARNING_NIGHTS:], nights[LEARNING_NIGHTS + 1 :], strict=False):
+    read_s, coldest_c = _coldest(winter, lived, space)
+    if not at.size or not read_s.size:
+        return
+    zone = heard.yard.zone
+    for night in lived.truth["evenings"][LEARNING_NIGHTS:]:
         for hour in EVENINGS_AT:
-            evening = datetime.fromisoformat(f"{night['evening']}T{hour:02d}:00")
-            wanted = evening.replace(tzinfo=heard.yard.zone).timestamp()
-            if wanted + 17 * 3600.0 > heard.until.timestamp():
+            evening = datetime.fromisoformat(f"{night}T{hour:02d}:00").replace(tzinfo=zone)
+            noon = evening.replace(hour=12) + timedelta(days=1)
+            near = int(np.argmin(np.abs(at - evening.timestamp())))
+            late = abs(at[near] - evening.timestamp()) > _ROUND_WITHIN_S
+            if late or noon > heard.until or not np.isfinite(said[near].expected_c):
                 continue
-            near = int(np.argmin(np.abs(at - wanted))) if at.size else 0
-            if not at.size or abs(at[near] - wanted) > 1900.0:
-                continue
-            one = said[near]
-            if np.isfinite(one.expected_c):
+            low_c, last_c = (
+                _lowest(read_s, coldest_c, evening - back, noon - back)
+                for back in (timedelta(0), timedelta(days=1))
+            )
+            if np.isfinite(low_c) and np.isfinite(last_c):
+                one = said[near]
                 total.lows.append(
-                    Low(
-                        winter.seed, space["space"], night["evening"], hour,
-                        one.low_c, one.expected_c, before["low_c"], night["low_c"],
-                    )
-                )  # fmt: skip
+                    Low(winter.seed, space, night, hour, one.low_c, one.expected_c, last_c, low_c)
+                )
+
+
+def _coldest(winter: Winter, lived: Lived, space: str) -> tuple[Array, Array]:
+    """What the coldest air sensor of a space read, in steps of ten minutes."""
+    step_s = 600.0
+    courses = []
+    begin, end = winter.start.timestamp(), winter.end.timestamp()
+    grid = np.arange(begin, end, step_s)
+    for record in winter.records["sensors"]:
+        if record["space"] == space and record["mount"] == "air":
+            at_s, channels = lived.readings[record["sensor"]]
+            order = np.argsort(at_s, kind="stable")
+            course = np.interp(grid, at_s[order], channels["temperature"][order])
+            after = np.clip(np.searchsorted(at_s[order], grid), 1, at_s.size - 1)
+            silent = at_s[order][after] - at_s[order][after - 1] > 7200.0
+            courses.append(np.where(silent, nan, course))
+    if not courses:
+        return np.empty(0), np.empty(0)
+    return grid, np.min(courses, axis=0)  # NaN where one is silent: it may be the coldest
+
+
+def _lowest(read_s: Array, coldest_c: Array, begin: datetime, end: datetime) -> float:
+    span = coldest_c[slice(*np.searchsorted(read_s, [begin.timestamp(), end.timestamp()]))]
+    known = np.isfinite(span)
+    return float(span[known].min()) if span.size and known.mean() > 0.9 else nan
 
 
 def _messages(heard: Heard, total: Score) -> None:

@@ -24,7 +24,7 @@ from monitor.yard.assessment import Assessment, Hazard, Standing
 from monitor.yard.forecast import PublicForecast
 from monitor.yard.message import Message, MessageKind
 from monitor.yard.reading import Channel, Flag
-from monitor.yard.space import Role, Yard
+from monitor.yard.space import Role, SpaceKind, Yard
 from simulator.forecast import issues
 from simulator.winter import Lived, Winter
 from tests.bench.scoring.records import craft_of, yard_of
@@ -34,19 +34,8 @@ CLOSELY = timedelta(minutes=5)  # while a heater has just failed: what is scored
 CLOSELY_FOR = timedelta(hours=4)
 _EVEN = datetime(2000, 1, 1, 1, tzinfo=UTC)  # rounds keep step with it: 16:00 and 19:00 in Chicago
 FORECAST_AFTER = timedelta(minutes=40)  # from issue until a yard has fetched it
-_GRAVE = frozenset(
-    {
-        Standing.EXPOSED,
-        Standing.ICING,
-        Standing.SOLID,
-        Standing.SUSPECT,
-        Standing.FALLING,
-        Standing.FREEZING,
-        Standing.LOST,
-        Standing.SWEATING,
-        Standing.FROSTING,
-    }
-)
+# What has a delay of minutes before its alarm; ice has been told of as frost ahead.
+_GRAVE = frozenset({Standing.FALLING, Standing.FREEZING, Standing.SWEATING, Standing.FROSTING})
 _HELD = frozenset({AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED, AlarmState.SUPPRESSED})
 
 
@@ -150,6 +139,7 @@ def _watch(
         for space in lived.truth["spaces"]
         for each in space["heater_lost"]
     ]
+    outdoors = {one.id for one in yard.spaces if one.kind in {SpaceKind.OPEN, SpaceKind.WRAPPED}}
     now = winter.start.astimezone(UTC)
     grave = False
     while (now := _next(now, every, failures, grave=grave)) <= end:
@@ -159,7 +149,9 @@ def _watch(
             if message.person in staff and message.kind is not MessageKind.ALL_CLEAR:
                 acts.acknowledge_thread(message.thread, message.person)
         changed = judgement.run(craft, late).changed
-        grave = any(each.standing in _GRAVE for each in changed)
+        grave = any(
+            each.standing in _GRAVE and each.subject.space not in outdoors for each in changed
+        )
         written = alarms.run(named).messages
         with store.snapshot() as tx:
             judged = tx.assessments.latest()
