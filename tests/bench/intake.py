@@ -4,6 +4,7 @@ All messages wait in the broker (mosquitto_pub has sent them, QoS 1); a fresh pr
 them. Floor: a paho subscriber that counts and lets paho acknowledge. Ours: the same messages
 decoded, flagged, committed (SQLite WAL, synchronous FULL) and acknowledged after the commit. A rate
 is messages per second of the process's own processor time, and, beside it, per second of the wall.
+PostgreSQL is a cluster of this run. `--write` puts the page into INTAKE.md beside this file.
 """
 
 import argparse
@@ -33,10 +34,18 @@ from monitor.store.store import Store
 from monitor.yard.space import Sensor
 from tests.real.broker import Broker
 from tests.real.need import need
+from tests.real.page import load_in_words, page
+from tests.real.postgres import throw_away_cluster
 
 SENSORS = [Sensor(name=f"urn:dev:ops:kettlemoss-{n:03}", space="barn") for n in range(100)]
 START_S = 1_767_225_600  # 2026-01-01
 CLIENT_ID = "bench"
+FLOOR, OURS = "idle paho", "intake, SQLite"
+FILE = Path(__file__).with_name("INTAKE.md")
+HEADING = """\
+# Intake against a subscriber that does nothing
+
+Written by `python -m tests.bench.intake --write`."""
 INTERVAL_S = 60
 
 
@@ -220,55 +229,74 @@ class Bench:
         return f"sqlite:///{self.folder}/{self._runs}.db"
 
 
-def measure(messages: int, rounds: int, postgres: str | None) -> None:
-    """Run everything and print the table."""
-    with tempfile.TemporaryDirectory() as name:
+HEADER = (
+    "| subscriber | records a message | messages/s of processor | ratio | messages/s of wall"
+    " | ratio | records/s of processor | memory MB |"
+)
+
+
+def measure(messages: int, rounds: int) -> Iterator[str]:
+    """Run everything; the lines of a page in Markdown."""
+    yield (
+        f"{messages} messages a run, a quarter of that in packs of 20; median of {rounds} runs, the"
+        f" subscribers in turn. {load_in_words()}\n"
+    )
+    yield HEADER
+    yield "|---|---|---|---|---|---|---|---|"
+    records_per_s: dict[int, float] = {}
+    ratio = 0.0
+    with tempfile.TemporaryDirectory() as name, throw_away_cluster() as cluster:
         folder = Path(name)
         bench = Bench(folder)
+        postgres = cluster.render_as_string(hide_password=False)
         try:
-            print(
-                "| subscriber | records a message | messages/s of processor | ratio"
-                " | messages/s of wall | ratio | records/s of processor | memory MB |"
-            )
-            print("|---|---|---|---|---|---|---|---|")
             for records, count in ((2, messages), (20, messages // 4)):
-                kinds = {"idle paho": ["idle"], "intake, SQLite": ["intake"]}
-                if postgres:
-                    kinds["intake, PostgreSQL"] = ["intake", "--url", postgres]
-                runs: dict[str, list[dict[str, float]]] = {kind: [] for kind in kinds}
+                runs: dict[str, list[dict[str, float]]] = {}
                 for _ in range(rounds):  # in turn, so that a busy machine troubles all alike
-                    for kind, arguments in kinds.items():
+                    for kind, arguments in (
+                        (FLOOR, ["idle"]),
+                        (OURS, ["intake", "--url", bench.file()]),
+                        ("intake, PostgreSQL", ["intake", "--url", postgres]),
+                    ):
                         bench.load(count, records)
-                        url = (
-                            []
-                            if "--url" in arguments or kind == "idle paho"
-                            else ["--url", bench.file()]
-                        )
-                        runs[kind].append(bench.child(*arguments, *url, "--messages", str(count)))
-                floor = runs["idle paho"]
-                for kind, found in runs.items():
-                    cpu, wall = (median(run[key] for run in found) for key in ("cpu", "wall"))
-                    ratios = [
-                        cpu / median(run["cpu"] for run in floor),
-                        wall / median(run["wall"] for run in floor),
-                    ]
-                    print(
-                        f"| {kind} | {records} | {cpu:.0f} | {ratios[0]:.2f} | {wall:.0f}"
-                        f" | {ratios[1]:.2f} | {cpu * records:.0f}"
-                        f" | {max(run['rss_mb'] for run in found):.0f} |",
-                        flush=True,
-                    )
-            one_fsync_s = fsync_s(folder)
-            spans = sorted(latency(bench.broker.port, bench.file()))
-            at = {"median": spans[len(spans) // 2], "99th": spans[len(spans) * 99 // 100]}
-            print(
-                f"\nFrom publishing to commit at 100 messages a second: median"
-                f" {at['median'] * 1000:.1f} ms = {at['median'] / one_fsync_s:.1f} fsyncs, 99th"
-                f" percentile {at['99th'] * 1000:.1f} ms = {at['99th'] / one_fsync_s:.1f} fsyncs;"
-                f" one fsync here takes {one_fsync_s * 1000:.2f} ms."
-            )
+                        found = bench.child(*arguments, "--messages", str(count))
+                        runs.setdefault(kind, []).append(found)
+                for kind in runs:
+                    yield row(kind, records, runs)
+                cpu = median(run["cpu"] for run in runs[OURS])
+                records_per_s[records] = cpu * records
+                if records == 2:
+                    ratio = cpu / median(run["cpu"] for run in runs[FLOOR])
+            yield from latency_in_words(bench, folder)
         finally:
             bench.broker.kill()
+    yield "\n| aim | reached |\n| --- | --- |"
+    yield f"| 0.85 of the idle subscriber, two records a message | {ratio:.2f} |"
+    more = records_per_s[20] / records_per_s[2]
+    yield f"| 10 times the records a second in packs of 20 | {more:.1f} |"
+
+
+def row(kind: str, records: int, runs: dict[str, list[dict[str, float]]]) -> str:
+    """One line of the table."""
+    cpu, wall = (median(run[key] for run in runs[kind]) for key in ("cpu", "wall"))
+    floor_cpu, floor_wall = (median(run[key] for run in runs[FLOOR]) for key in ("cpu", "wall"))
+    memory = max(run["rss_mb"] for run in runs[kind])
+    return (
+        f"| {kind} | {records} | {cpu:.0f} | {cpu / floor_cpu:.2f} | {wall:.0f}"
+        f" | {wall / floor_wall:.2f} | {cpu * records:.0f} | {memory:.0f} |"
+    )
+
+
+def latency_in_words(bench: Bench, folder: Path) -> Iterator[str]:
+    """How long a message takes, in times of one fsync."""
+    one_fsync_s = fsync_s(folder)
+    spans = sorted(latency(bench.broker.port, bench.file()))
+    middle, last = spans[len(spans) // 2], spans[len(spans) * 99 // 100]
+    yield (
+        f"\nFrom publishing to commit at 100 messages a second: median {middle * 1000:.1f} ms ="
+        f" {middle / one_fsync_s:.1f} fsyncs, 99th percentile {last * 1000:.1f} ms ="
+        f" {last / one_fsync_s:.1f} fsyncs; one fsync here takes {one_fsync_s * 1000:.2f} ms."
+    )
 
 
 def main() -> None:
@@ -277,15 +305,16 @@ def main() -> None:
     parser.add_argument("what", nargs="?", choices=("all", "idle", "intake"), default="all")
     parser.add_argument("--messages", type=int, default=20_000)
     parser.add_argument("--rounds", type=int, default=3)
-    parser.add_argument("--port", type=int)
-    parser.add_argument("--url", help="store; alone: an empty PostgreSQL database to measure too")
+    parser.add_argument("--write", action="store_true", help=f"into {FILE.name} too")
+    parser.add_argument("--port", type=int, help=argparse.SUPPRESS)
+    parser.add_argument("--url", help=argparse.SUPPRESS)
     given = parser.parse_args()
     if given.what == "idle":
         print(json.dumps(idle_subscriber(given.port, given.messages)))
     elif given.what == "intake":
         print(json.dumps(intake(given.port, given.messages, given.url)))
     else:
-        measure(given.messages, given.rounds, given.url)
+        page(FILE if given.write else None, HEADING, measure(given.messages, given.rounds))
 
 
 if __name__ == "__main__":

@@ -5,6 +5,7 @@ import json
 import subprocess
 import sys
 from collections.abc import Iterator
+from contextlib import contextmanager
 
 import psycopg
 import pytest
@@ -22,9 +23,9 @@ sys.stdin.read()
 """
 
 
-@pytest.fixture(scope="session")
-def postgres_cluster() -> Iterator[URL]:
-    """A cluster for the whole run; yields the address of its administrating database."""
+@contextmanager
+def throw_away_cluster() -> Iterator[URL]:
+    """A cluster while the block lasts; yields the address of its administrating database."""
     program = need("pg_virtualenv", "postgresql")
     # -t: in a temporary folder even for root, so that two runs do not share one name.
     with subprocess.Popen(
@@ -51,6 +52,13 @@ def postgres_cluster() -> Iterator[URL]:
         )
         cluster.stdin.close()
         cluster.wait(timeout=30)
+
+
+@pytest.fixture(scope="session")
+def postgres_cluster() -> Iterator[URL]:
+    """A cluster for the whole run."""
+    with throw_away_cluster() as address:
+        yield address
 
 
 _numbers = itertools.count(1)
