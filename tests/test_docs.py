@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from monitor.alarms.definitions import DEFINITIONS
 from monitor.cli import parser
 from monitor.settings.yard_file import YardFile
 
@@ -62,6 +63,10 @@ def test_every_command_stands_in_the_documents():
 
 def test_every_setting_stands_in_the_documents():
     assert [key for key in settings() if not stands_in_code(key.rpartition(" ")[2])] == []
+
+
+def test_every_cause_of_alarm_stands_in_the_documents():
+    assert [cause for cause in DEFINITIONS if not stands_in_code(cause)] == []
 
 
 def test_every_package_stands_in_the_contributor_s_guide():
