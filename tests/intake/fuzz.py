@@ -14,7 +14,7 @@ from pathlib import Path
 
 import cbor2
 
-from monitor.intake.decode import Decoder
+from monitor.intake.decode import Decoder, Taken
 from monitor.intake.inbox import Message
 from monitor.intake.mapping_file import read_mappings
 from monitor.intake.trust import TimePolicy
@@ -79,16 +79,21 @@ def decoder() -> Decoder:
     return Decoder(sensors, TimePolicy(behind_s=float("inf")), MAPPINGS)
 
 
+def check(taken: list[Taken], reason: str) -> None:
+    """What came of a payload can be stored."""
+    for one in taken:
+        assert abs(one.value) < 2**31
+        assert 0 <= one.at_ms < 2**53
+    assert isinstance(reason, str)  # empty also where a pack has texts or sums only
+
+
 def strain(cases: int, seed: int, seconds: float = float("inf")) -> tuple[int, int]:
     """Decode spoiled payloads; tells how many there were and how many still gave readings."""
     reader, end = decoder(), time.monotonic() + seconds
     read = 0
     for done, (topic, payload) in enumerate(spoiled(random.Random(seed)), start=1):
         taken, reason = reader.decode(Message(topic, payload, ARRIVED_MS, True, 1, 1, 1))
-        for one in taken:
-            assert abs(one.value) < 2**31
-            assert 0 <= one.at_ms < 2**53
-        assert isinstance(reason, str)  # empty also where a pack has texts or sums only
+        check(taken, reason)
         read += bool(taken)
         if done >= cases or (done % 1000 == 0 and time.monotonic() > end):
             return done, read
