@@ -4,6 +4,7 @@ import json
 import re
 from collections.abc import Collection, Iterable, Mapping
 from datetime import datetime
+from typing import Any
 
 from sqlalchemy import Connection, Row, delete, func, insert, select
 
@@ -153,10 +154,14 @@ class Layup:
         Raises
         ------
         RecordError
-            If an entry of that id says something else.
+            If an entry of that id says something else; or if the same act at the same moment is on
+            record already in other words: a file was edited, and the old words would count on.
         """
         entries = list(new)
         chains = self._chains({entry.craft for entry in entries})
+        on_record = {craft: chain.deeds() for craft, chain in chains.items()}
+        given = {(entry.craft, entry.id) for entry in entries}
+        replaced = {(entry.craft, entry.replaces) for entry in entries}
         rows: list[dict[str, object]] = []
         for entry in entries:
             chain = chains.setdefault(entry.craft, _Chain())
@@ -170,6 +175,15 @@ class Layup:
                         "Nothing is edited: write a new entry that replaces it.",
                     )
                 continue
+            twin = on_record.get(entry.craft, {}).get(_deed(entry_json(entry)))
+            if twin and not {(entry.craft, twin)} & (given | replaced):
+                raise _refusal(
+                    entry.craft,
+                    f"{entry.act} at {entry.at.isoformat()}",
+                    f"it is on record already in other words, as entry {twin}",
+                    "Nothing is edited: put the old words back, and write a further entry with"
+                    f" replaces = {twin!r}.",
+                )
             one = link(entry, chain.next_number, written_at, chain.end)
             chain.grow(entry.id, one)
             rows.append(
@@ -344,6 +358,16 @@ class _Chain:
         """Take in the entry that stands next in the chain."""
         self.bodies[entry_id] = one.body
         self.next_number, self.end = one.number + 1, one.hash
+
+    def deeds(self) -> dict[tuple[str, ...], str]:
+        """Entry by what was done when to which circuits, without those that were replaced."""
+        entries = [json.loads(body)["entry"] for body in self.bodies.values()]
+        gone = {entry.get("replaces") for entry in entries}
+        return {_deed(entry): entry["id"] for entry in entries if entry["id"] not in gone}
+
+
+def _deed(entry: Mapping[str, Any]) -> tuple[str, ...]:
+    return (entry["at"], entry["act"], *entry.get("circuits", ()))
 
 
 def _natural(text: str) -> list[tuple[str, int]]:

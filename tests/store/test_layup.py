@@ -75,6 +75,20 @@ def test_an_entry_of_the_same_id_with_other_words_is_refused(store):
         assert enter(tx.layup, [first], library(), NOW, "test") == 0
 
 
+def test_an_entry_edited_in_its_file_is_refused_until_it_says_what_it_replaces(store):
+    wet = work("drained", 0, "hoses", dry=True)
+    with store.transaction() as tx:
+        take_in(tx.layup, [record(wet)], NOW)
+    edited = work("drained", 0, "hoses", id="edited", dry=False)
+    told = rf"other words, as entry {wet.id}.*replaces"
+    with pytest.raises(RecordError, match=told), store.transaction() as tx:
+        take_in(tx.layup, [record(edited)], NOW)
+    correction = replace(edited, replaces=wet.id)
+    for new in (1, 0):
+        with store.transaction() as tx:
+            assert take_in(tx.layup, [record(wet, correction)], NOW).new_entries == new
+
+
 def test_one_bad_entry_keeps_the_whole_batch_out(store):
     with store.transaction() as tx:
         take_in(tx.layup, [record()], NOW)
