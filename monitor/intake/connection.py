@@ -18,6 +18,7 @@ from paho.mqtt.client import Client, ConnectFlags, DisconnectFlags, MQTTMessage
 from paho.mqtt.properties import Properties
 from paho.mqtt.reasoncodes import ReasonCode
 
+from monitor.intake.backlog import Backlog
 from monitor.intake.broker import BrokerSettings
 from monitor.intake.inbox import Inbox, Message
 from monitor.intake.session import in_words, new_client, subscribe
@@ -29,9 +30,6 @@ _FIRST_PAUSE_S = 1.0
 _LONGEST_PAUSE_S = 60.0
 _SETTLED_S = 30.0  # a connection that lived this long starts the pauses anew
 _SAY_AGAIN_S = 600.0
-_BACKLOG_GAP_S = 1.0  # a silence this long after a reconnect: what had waited is through
-_SPAN_S = 5.0
-_TRICKLE_PER_S = 50.0  # messages: no backlog comes as slowly, no yard's sensors send as fast
 _QUARREL = 3  # connections in a row that ended soon: two that throw each other out
 _BROKE = "Unspecified error"  # what paho calls a connection that just ended
 _TAKEN_OVER = "Session taken over"
@@ -56,9 +54,7 @@ class Connection:
         self._wake_in, self._wake_out = socket.socketpair()
         self._wake_in.setblocking(False)
         self._wake_out.setblocking(False)
-        self._backlog = False  # what comes now may have waited in the broker
-        self._last_read = self._span_began = time.monotonic()
-        self._span_count = 0  # messages that came since the span began
+        self._backlog = Backlog()
         self._burst_ms = 0
         self._said: tuple[str, float] = ("", 0.0)
         self._why = ""
@@ -153,26 +149,11 @@ class Connection:
                         ready = True
                 if ready:
                     self._read_burst(client, wire)
-                if self._backlog:
-                    self._see_backlog_end()
+                self._backlog.look()
                 self._send_acks(client)
                 client.loop_misc()
                 if self._stopping.is_set() and self._is_on(wire):
                     client.disconnect()
-
-    def _see_backlog_end(self) -> None:
-        """Notice when what had waited in the broker is through, and what comes now is live.
-
-        A broker sends what waited as fast as it is taken: a gap ends it, and so does a span in
-        which little came. A busy yard leaves no gap.
-        """
-        now = time.monotonic()
-        span_s = now - self._span_began
-        if now - self._last_read > _BACKLOG_GAP_S:
-            self._backlog = False
-        elif span_s >= _SPAN_S:
-            self._backlog = self._span_count > _TRICKLE_PER_S * span_s
-            self._span_began, self._span_count = now, 0
 
     def _is_on(self, wire: BufferedSocket) -> bool:
         current: object = self._client.socket()
@@ -183,7 +164,7 @@ class Connection:
         client.loop_read()
         while self._is_on(wire) and wire.pending() and not self._inbox.full:
             client.loop_read()
-        self._last_read = time.monotonic()
+        self._backlog.read()
         self._inbox.announce()
 
     def _send_acks(self, client: Client) -> None:
@@ -195,7 +176,7 @@ class Connection:
                 client.ack(packet_id, qos)
 
     def _received(self, _client: Client, _userdata: object, message: MQTTMessage) -> None:
-        self._span_count += 1
+        self._backlog.came()
         try:
             try:
                 topic = message.topic
@@ -206,7 +187,7 @@ class Connection:
                     topic,
                     bytes(message.payload),
                     self._burst_ms,
-                    not (self._backlog or message.dup or message.retain),
+                    not (self._backlog.waits or message.dup or message.retain),
                     self.connections,
                     message.mid,
                     message.qos,
@@ -228,9 +209,7 @@ class Connection:
             return
         self.connections += 1
         self.connected = True
-        self._backlog = flags.session_present
-        self._last_read = self._span_began = time.monotonic()
-        self._span_count = 0
+        self._backlog.begin(kept=flags.session_present)
         subscribe(client, self._settings)
         kept = "it kept what came meanwhile" if flags.session_present else "it begins a new session"
         self.words = f"Connected to the broker at {self._settings}; {kept}."

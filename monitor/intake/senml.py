@@ -1,15 +1,12 @@
 """SenML packs (RFC 8428), JSON and CBOR: bytes in, resolved records out, nothing believed."""
 
-import io
 import json
 import re
-from decimal import Decimal
 from functools import lru_cache
 from typing import Any, NamedTuple
 
-import cbor2
-
 from monitor.errors import PayloadError
+from monitor.intake.senml_cbor import LABELS, from_cbor
 
 MAX_BYTES = 64 * 1024
 MAX_RECORDS = 500
@@ -20,28 +17,10 @@ MAX_DEPTH = 4  # of what unknown fields may carry
 VERSION = 10  # the highest that RFC 8428 defines
 RELATIVE_BELOW_S = 2**28  # below: seconds from now; from there on: Unix time (section 4.5.3)
 
-_LABELS = {
-    "bver": -1,
-    "bn": -2,
-    "bt": -3,
-    "bu": -4,
-    "bv": -5,
-    "bs": -6,
-    "n": 0,
-    "u": 1,
-    "v": 2,
-    "vs": 3,
-    "vb": 4,
-    "s": 5,
-    "t": 6,
-    "ut": 7,
-    "vd": 8,
-}
-_KNOWN = frozenset(_LABELS)
+_KNOWN = frozenset(LABELS)
 _BASE = frozenset({"bver", "bn", "bt", "bu", "bv", "bs"})
 _USUAL = frozenset({"n", "u", "v", "t"})
 _OTHERS = frozenset({"vs", "vb", "vd", "s", "ut"})
-_LABEL_OF = {number: label for label, number in _LABELS.items()}
 _NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9\-:./_]*")
 _new = tuple.__new__  # half the time of calling the named tuple itself; thousands a second
 _SHOWN = 40  # characters of a value that is complained of
@@ -92,7 +71,7 @@ def decode_pack(payload: bytes, received_s: float) -> list[Record]:
     if len(payload) > MAX_BYTES:
         raise PayloadError(f"{len(payload)} bytes, more than the {MAX_BYTES} that are taken")
     if b"\x80" <= payload[:1] <= b"\x9f":
-        return resolve(_from_cbor(payload), received_s)
+        return resolve(from_cbor(payload), received_s)
     return resolve(read_json(payload), received_s)
 
 
@@ -225,33 +204,6 @@ def _unusual(
     if "ut" in fields:
         record = record._replace(update_s=_number(fields["ut"], "ut"))
     return record
-
-
-def _from_cbor(payload: bytes) -> object:
-    stream = io.BytesIO(payload)
-    try:
-        pack = cbor2.CBORDecoder(stream).decode()
-    except (cbor2.CBORDecodeError, ValueError, TypeError, OverflowError, RecursionError) as error:
-        raise PayloadError(f"not CBOR: {error}") from error
-    if stream.read(1):
-        raise PayloadError("bytes are left over after the CBOR array")
-    if type(pack) is not list:
-        raise PayloadError("a SenML pack is an array of records")
-    return [_labelled(fields) if type(fields) is dict else fields for fields in pack]
-
-
-def _labelled(fields: dict[Any, Any]) -> dict[Any, Any]:
-    """Turn CBOR's integer labels into the names that JSON uses."""
-    named = {
-        # Decimal fractions are numbers here like all others (RFC 8428, section 6).
-        _LABEL_OF.get(label, label) if type(label) is int else label: (
-            float(value) if type(value) is Decimal else value
-        )
-        for label, value in fields.items()
-    }
-    if len(named) < len(fields):
-        raise PayloadError("a label is there twice, as number and as text")
-    return named
 
 
 def _pass_over_unknown(fields: dict[Any, Any]) -> None:

@@ -1,0 +1,63 @@
+"""SenML packs in CBOR (RFC 8428, section 6): bytes to the records that JSON would give."""
+
+import io
+from decimal import Decimal
+from typing import Any
+
+import cbor2
+
+from monitor.errors import PayloadError
+
+# Table 4 of the RFC.
+LABELS = {
+    "bver": -1,
+    "bn": -2,
+    "bt": -3,
+    "bu": -4,
+    "bv": -5,
+    "bs": -6,
+    "n": 0,
+    "u": 1,
+    "v": 2,
+    "vs": 3,
+    "vb": 4,
+    "s": 5,
+    "t": 6,
+    "ut": 7,
+    "vd": 8,
+}
+_LABEL_OF = {number: label for label, number in LABELS.items()}
+
+
+def from_cbor(payload: bytes) -> object:
+    """Read the records of a pack, with the labels that JSON uses.
+
+    Raises
+    ------
+    PayloadError
+        If the bytes are no CBOR array.
+    """
+    stream = io.BytesIO(payload)
+    try:
+        pack = cbor2.CBORDecoder(stream).decode()
+    except (cbor2.CBORDecodeError, ValueError, TypeError, OverflowError, RecursionError) as error:
+        raise PayloadError(f"not CBOR: {error}") from error
+    if stream.read(1):
+        raise PayloadError("bytes are left over after the CBOR array")
+    if type(pack) is not list:
+        raise PayloadError("a SenML pack is an array of records")
+    return [_labelled(fields) if type(fields) is dict else fields for fields in pack]
+
+
+def _labelled(fields: dict[Any, Any]) -> dict[Any, Any]:
+    """Turn CBOR's integer labels into the names that JSON uses."""
+    named = {
+        # Decimal fractions are numbers here like all others (RFC 8428, section 6).
+        _LABEL_OF.get(label, label) if type(label) is int else label: (
+            float(value) if type(value) is Decimal else value
+        )
+        for label, value in fields.items()
+    }
+    if len(named) < len(fields):
+        raise PayloadError("a label is there twice, as number and as text")
+    return named
