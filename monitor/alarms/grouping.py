@@ -265,9 +265,11 @@ def _sleeps(
     yard: Yard, person: Person, standpoint: Standpoint, news: Iterable[Entry], now: datetime
 ) -> bool:
     """Whether these news can wait for the end of a person's quiet hours."""
-    if person.quiet is None or not person.quiet.holds(now.astimezone(yard.zone)):
+    owner = standpoint is Standpoint.OWNER  # whom the yard does not ask to act tonight
+    quiet = person.quiet or (_NIGHT if owner else None)
+    if quiet is None or not quiet.holds(now.astimezone(yard.zone)):
         return False
-    if standpoint is Standpoint.OWNER:  # whom the yard does not ask to act tonight
+    if owner:
         return True
     return not any(entry.definition.never_missed for entry in news)
 

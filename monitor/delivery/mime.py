@@ -1,6 +1,7 @@
 """Turns a message into a mail (RFC 5322, MIME), the same bytes for a server and for a file."""
 
 import hashlib
+import re
 import unicodedata
 from email.errors import MessageError
 from email.headerregistry import Address
@@ -105,9 +106,11 @@ _ENDERS = {"Cc", "Cs", "Zl", "Zp"}
 
 def _body(text: str) -> str:
     """Text that can stand in a body: line breaks and tabs stay, other controls go."""
-    return "".join(
-        char for char in text if char in "\n\t" or unicodedata.category(char) not in {"Cc", "Cs"}
-    )
+    return _UNFIT.sub("", text)
+
+
+# Unicode's categories Cc, but for tab and line feed, and Cs: half of a pair that is no character.
+_UNFIT = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\ud800-\udfff]")
 
 
 def _message_id(key: str, domain: str) -> str:

@@ -123,6 +123,23 @@ def test_an_owner_in_quiet_hours_hears_in_the_morning(tmp_path):
     assert scene.messages("maren")[0].created_at == FOUR
 
 
+@pytest.mark.parametrize(
+    ("quiet", "hour"), [(None, "06:00"), (Span(begins=time(1), ends=time(2)), "22:00")]
+)
+def test_an_owner_is_written_to_by_day_unless_own_hours_say_otherwise(tmp_path, quiet, hour):
+    owner = replace(OWNERS[0], quiet=quiet)
+    scene = scene_with(tmp_path, Duty(), OPERATOR, owner)
+    boat = craft("K1", "Teal", "shed", owner=owner.id)
+    scene.craft = {"K1": boat}
+    scene.after(hours=6)
+    judged = [frost(boat, Standing.EXPOSED, FOUR, deadline=FOUR + timedelta(hours=20))]
+    for _ in range(20):
+        scene.judge(*judged)
+        scene.after(minutes=30)
+    (mail,) = scene.messages(owner.id)
+    assert mail.created_at.astimezone(ZONE).strftime("%H:%M") == hour
+
+
 def test_what_must_never_be_missed_wakes_staff_in_quiet_hours(tmp_path):
     operator = replace(OPERATOR, quiet=Span(begins=time(15), ends=time(7)))
     scene = scene_with(tmp_path, Duty(), operator)

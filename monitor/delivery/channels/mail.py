@@ -5,6 +5,7 @@ import ssl
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
+from functools import cache
 from typing import Literal
 
 from monitor.delivery.mime import address_of, as_mail
@@ -77,18 +78,20 @@ def check_mail(settings: MailSettings) -> str:
 def _session(settings: MailSettings) -> Iterator[smtplib.SMTP]:
     """A signed-in connection; whatever goes wrong comes out as DeliveryError."""
     where = f"{settings.host}:{settings.port}"
-    context = ssl.create_default_context(cafile=settings.ca_file)
     server: smtplib.SMTP | None = None
     try:
         if settings.security == "tls":
             server = smtplib.SMTP_SSL(
-                settings.host, settings.port, timeout=settings.timeout_s, context=context
+                settings.host,
+                settings.port,
+                timeout=settings.timeout_s,
+                context=_trust(settings.ca_file),
             )
         else:
             server = smtplib.SMTP(settings.host, settings.port, timeout=settings.timeout_s)
         server.ehlo_or_helo_if_needed()
         if settings.security == "starttls":
-            server.starttls(context=context)
+            server.starttls(context=_trust(settings.ca_file))
             server.ehlo()
         if settings.username is not None:
             server.login(settings.username, settings.password or "")
@@ -121,6 +124,12 @@ def _session(settings: MailSettings) -> Iterator[smtplib.SMTP]:
     finally:
         if server is not None:
             _leave(server)
+
+
+@cache
+def _trust(ca_file: str | None) -> ssl.SSLContext:
+    """Whom to trust. Reading the machine's certificates takes as long as sending ten mails."""
+    return ssl.create_default_context(cafile=ca_file)
 
 
 def _hand_over(server: smtplib.SMTP, sender: str, recipient: str, content: bytes) -> str:
