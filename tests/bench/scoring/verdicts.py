@@ -285,7 +285,8 @@ def _heat(
         outside_c = float(np.interp(begin.timestamp(), weather.at_s, weather.air_c))
         coldest = float(np.min(_between(weather, begin, end)))
         need = "needed" if outside_c < 3.0 else "mild"
-        note = f"{need}, {outside_c:.0f} outside, down to {coldest:.0f} in {(end - begin) / HOUR:.0f} h"
+        hours_off = (end - begin) / HOUR
+        note = f"{need}, {outside_c:.0f} outside, down to {coldest:.0f} in {hours_off:.0f} h"
         total.event("heater loss", Event(winter.seed, space["space"], begin, hours, note))
         for frozen in space["below_zero"]:
             at = moment(frozen["from"])
