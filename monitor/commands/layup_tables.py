@@ -29,6 +29,8 @@ _WORST_FIRST = list(reversed(LayupState))
 
 
 def _print(table: Table) -> None:
+    for column in table.columns:  # a narrow terminal may break a word, never swallow its end
+        column.overflow = "fold"
     Console(highlight=False).print(table)
 
 

@@ -288,3 +288,9 @@ def test_moving_a_heat_only_craft_out_says_at_once_what_that_undoes(yard):
 def test_a_move_to_nowhere_is_refused(config, capsys):
     told = refused(config, capsys, "layup", "move", "k10", "lee-rack/99", "--by", "Ines Aldaz")
     assert "no place of this yard" in told
+
+
+@pytest.mark.parametrize("verb", [("list",), ("list", "k2"), ("protection", "k8")])
+def test_a_narrow_terminal_swallows_no_word(yard, monkeypatch, verb):
+    monkeypatch.setenv("COLUMNS", "80")
+    assert "…" not in yard(*verb)
