@@ -8,9 +8,9 @@ a deliberate answer (a form's POST) does, and it uses the link up.
 import hashlib
 import re
 import secrets
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 
 from monitor.alarms.acts import acknowledge_thread_within, asking
 from monitor.clock import Clock
@@ -21,6 +21,7 @@ from monitor.yard.alarm import Alarm
 
 GOOD_FOR = timedelta(days=3)
 _SECRET_BYTES = 32
+_FAR = datetime.max.replace(tzinfo=UTC)
 _SHAPE = re.compile(r"[A-Za-z0-9_-]{43}")
 
 MakeSecret = Callable[[], str]
@@ -35,7 +36,7 @@ class Answerable:
     expires_at: datetime
     used_at: datetime | None
     open: bool  # may still be used
-    asks: tuple[str, ...] = ()  # headlines of what it would acknowledge now
+    asks: tuple[str, ...] = ()  # what it would acknowledge now: one line a craft, soonest first
 
 
 class Answers:
@@ -91,7 +92,7 @@ class Answers:
             expires_at=link.expires_at,
             used_at=link.used_at,
             open=link.used_at is None and now < link.expires_at,
-            asks=tuple(alarm.headline for alarm in asks),
+            asks=_pressing(asks),
         )
 
     def answer(self, secret: str, why: str = "") -> list[Alarm]:
@@ -127,6 +128,14 @@ class Answers:
                 raise ActError("this link was used already; each works once")
             said = why.strip() or "acknowledged by the link in the message"
             return acknowledge_thread_within(tx, link.thread, link.person, said, now)
+
+
+def _pressing(alarms: Iterable[Alarm]) -> tuple[str, ...]:
+    """One headline for each craft, space or sensor: that of its soonest alarm."""
+    first: dict[str, str] = {}
+    for alarm in sorted(alarms, key=lambda each: (each.deadline or _FAR, each.headline)):
+        first.setdefault(alarm.craft or f"{alarm.space}/{alarm.part}", alarm.headline)
+    return tuple(first.values())
 
 
 def _digest(secret: str) -> str:

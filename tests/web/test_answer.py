@@ -65,7 +65,9 @@ def test_a_scanner_that_fetches_the_link_changes_nothing(night):
     assert night.states() == before == {AlarmState.UNACKNOWLEDGED}
     found = BeautifulSoup(night.client.get(night.path).text, "html.parser")
     assert found.h2.get_text() == "Maren Ulv, will you take this on?"
-    assert "Osprey" in found.ul.get_text()
+    # One line a craft, first ice first.
+    assert found.ul.li.get_text().startswith("Osprey, head passages: frost ahead, by 18:15")
+    assert found.ul.get_text().count("Osprey") == 1
     assert found.find("script") is None
 
 
