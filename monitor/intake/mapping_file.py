@@ -119,7 +119,7 @@ def read_mapping(file: Path) -> Mapping:
     """
     try:
         content = tomllib.loads(file.read_text(encoding="utf-8"))
-    except (OSError, ValueError) as error:
+    except (OSError, ValueError, RecursionError) as error:
         fault = Fault(
             file=str(file),
             key="",
@@ -130,17 +130,25 @@ def read_mapping(file: Path) -> Mapping:
     try:
         return MappingFile.model_validate(content).mapping(file.stem)
     except ValidationError as error:
-        raise ConfigurationError(
-            [
-                Fault(
-                    file=str(file),
-                    key=".".join(str(part) for part in one["loc"]),
-                    problem=f"{one['msg'].removeprefix('Value error, ')}, not {one['input']!r:.80}",
-                    remedy="See the mappings that come with laidup for examples.",
-                )
-                for one in error.errors()
-            ]
-        ) from error
+        raise ConfigurationError(_faults(file, error)) from error
+
+
+def _faults(file: Path, error: ValidationError) -> list[Fault]:
+    """One fault for each thing that is wrong; not also for the list that it spoils."""
+    errors = error.errors()
+    places = [one["loc"] for one in errors]
+    return [
+        Fault(
+            file=str(file),
+            key=".".join(str(part) for part in one["loc"]),
+            problem="it is missing"
+            if one["type"] == "missing"
+            else f"{one['msg'].removeprefix('Value error, ')}, not {one['input']!r:.80}",
+            remedy="See the mappings that come with laidup for examples.",
+        )
+        for one in errors
+        if not any(one["loc"] == place[: len(one["loc"])] != place for place in places)
+    ]
 
 
 def read_mappings(folder: Path) -> list[Mapping]:

@@ -29,9 +29,30 @@ def _web_address(text: str) -> str:
     return text
 
 
+def _topic_filter(text: str) -> str:
+    """Check wildcards (MQTT 5, section 4.7.1): a level of their own, and # the last."""
+    levels = text.split("/")
+    alone = all(level in {"+", "#"} or not set(level) & {"+", "#"} for level in levels)
+    if not alone or "#" in levels[:-1]:
+        raise ValueError("no topic filter; + and # stand alone between slashes, and # only last")
+    return text
+
+
+def _sensor_name(text: str) -> str:
+    if text[-1] in ":/":
+        raise ValueError(f"leave out the last sign: {text.rstrip(':/')}")
+    return text
+
+
 # An id stands in topics, addresses and file names.
 Id = Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9-]{0,62}$")]
 Text = Annotated[str, StringConstraints(min_length=1, max_length=200, pattern=r"^[^\x00-\x1f]*$")]
+TopicFilter = Annotated[Text, AfterValidator(_topic_filter)]
+SensorName = Annotated[
+    str,
+    StringConstraints(pattern=r"^[A-Za-z0-9][A-Za-z0-9\-:./_]{0,127}$"),
+    AfterValidator(_sensor_name),
+]
 MailAddress = Annotated[str, AfterValidator(_address)]
 WebAddress = Annotated[str, AfterValidator(_web_address)]
 Zone = Annotated[str, AfterValidator(_zone)]

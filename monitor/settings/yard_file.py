@@ -3,7 +3,7 @@
 from datetime import date, time
 from typing import Annotated, Literal
 
-from pydantic import AfterValidator, Field, StringConstraints, model_validator
+from pydantic import AfterValidator, Field, model_validator
 
 from monitor.intake.forecast.settings import Agency
 from monitor.settings.faults import Block
@@ -16,7 +16,18 @@ from monitor.settings.telling import (
     SpanBlock,
     WebhookBlock,
 )
-from monitor.settings.words import Id, MailAddress, Port, Text, TimeOfDay, WebAddress, Weekday, Zone
+from monitor.settings.words import (
+    Id,
+    MailAddress,
+    Port,
+    SensorName,
+    Text,
+    TimeOfDay,
+    TopicFilter,
+    WebAddress,
+    Weekday,
+    Zone,
+)
 from monitor.units import TemperatureUnit, VolumeUnit
 from monitor.yard.calibration import Calibration, Point
 from monitor.yard.reading import Channel
@@ -55,7 +66,7 @@ class BrokerBlock(Block):
 
     host: Text = "127.0.0.1"
     port: Port = 1883
-    topics: Annotated[tuple[Text, ...], Field(min_length=1)] = ("#",)
+    topics: Annotated[tuple[TopicFilter, ...], Field(min_length=1)] = ("#",)
     client_id: Text = "laidup"
     version: Literal["5", "3.1.1"] = "5"
     username: Text | None = None
@@ -169,7 +180,7 @@ class LimitsBlock(Block):
 class SensorBlock(Block):
     """``[[sensors]]``: one device that sends readings."""
 
-    name: Annotated[str, StringConstraints(pattern=r"^[A-Za-z0-9][A-Za-z0-9\-:./_]{0,127}$")]
+    name: SensorName
     space: Id
     mount: Mount = Mount.AIR
     craft: Id | None = None

@@ -172,3 +172,16 @@ def test_what_only_python_reads_as_a_number_is_none(text):
 @pytest.mark.parametrize(("text", "number"), [(" -3.5\n", -3.5), ("+.5", 0.5), ("6e1", 60.0)])
 def test_numbers_written_as_sensors_write_them_are_read(text, number):
     assert written_number(text) == number
+
+
+def test_each_slip_in_a_mapping_is_told_once(tmp_path):
+    file = tmp_path / "odd.toml"
+    file.write_text('topic = "a"\nsensor = "b"\n[[values]]\npointer = "x"\nchannel = "damp"\n')
+    with pytest.raises(ConfigurationError) as caught:
+        read_mapping(file)
+    told = {fault.key: fault.problem for fault in caught.value.faults}
+    assert list(told) == ["about", "values.0.pointer", "values.0.channel"]
+    assert told["about"] == "it is missing"
+    file.write_text("a = " + "[" * 100_000)
+    with pytest.raises(ConfigurationError, match="cannot be read"):
+        read_mapping(file)

@@ -81,6 +81,11 @@ def test_a_small_yard_needs_no_more_than_spaces_sensors_and_people(yard):
          "broker.password_env", "LAIDUP_NOT_SET", "password_file"),
         ('[yard]', '[broker]\npassword_file = "gone"\n[yard]',
          "broker.password_file", "gone", "password"),
+        ('[yard]', '[broker]\ntopics = ["yard/#", "a/#/b"]\n[yard]',
+         "broker.topics[2]", "'a/#/b'", "# only last"),
+        ('[yard]', '[broker]\ntopics = ["yard+"]\n[yard]', "broker.topics[1]", "yard+", "alone"),
+        ('name = "urn:dev:ops:mill-corner"', 'name = "urn:dev:ops:mill-corner:"',
+         "sensors[1].name", "mill-corner:", "urn:dev:ops:mill-corner"),
         ('id = "mill"', 'id = "mill"\ncraft_files = ["gone.toml"]', "", "no such file", "Check"),
     ],
 )  # fmt: skip
