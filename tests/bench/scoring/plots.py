@@ -84,17 +84,14 @@ def _event(axis: Axes, watched: Watched, kind: str, shape: _Kind, event: Event) 
     begin, end = event.at - shape.around, event.at + shape.around
     craft, _, part = event.subject.partition("/")
     part = part or {Hazard.DAMP: "engine", Hazard.BATTERY: "battery"}.get(shape.hazard, "")
-    said = [
-        one for one in heard.said.get((shape.hazard, craft, part), []) if begin <= one.at <= end
-    ]
+    whole = heard.said.get((shape.hazard, craft, part), [])
+    said = [one for one in whole if begin <= one.at <= end]
+    times = [one.at for one in said]
     for name, (at, air_c) in _airs(winter, lived, _space(winter, craft, shape.hazard)).items():
         near = [begin <= one <= end for one in at]
-        axis.plot(
-            np.array(at)[near], air_c[near], color=_READ, linewidth=0.6, label=f"{name}, read"
-        )
-    axis.plot(
-        [s.at for s in said], [s.now_c for s in said], ".-", color=_JUDGED, label=shape.judged
-    )
+        label = f"{name}, read"
+        axis.plot(np.array(at)[near], air_c[near], color=_READ, linewidth=0.6, label=label)
+    axis.plot(times, [one.now_c for one in said], ".-", color=_JUDGED, label=shape.judged)
     if shape.hazard is not Hazard.DAMP:
         low_c = [one.low_c for one in said]
         axis.plot(times, low_c, ":", color=_JUDGED, label="coming low, cold edge")
