@@ -109,7 +109,7 @@ class Writer:
             return
         if again.readings:
             log.info(
-                "%d readings of %d messages that were kept aside could now be taken.",
+                "Taken now from what was kept aside: readings %d, messages %d.",
                 again.readings,
                 again.messages,
             )
