@@ -291,6 +291,8 @@ class Daemon:
         if "intake" in unwell:
             health = self._intake.health()
             unwell["intake"] = health.store or health.broker
+        if self._page and not self._page.serves:
+            unwell["page"] = "is no longer served"
         return unwell
 
     def _show_signs(self) -> None:
@@ -315,7 +317,7 @@ class Daemon:
             log.info("The %s is well again.", part)
         self._said = unwell
         # A restart mends what hangs. It mends no broker and no store: those are only told of.
-        if not self._turning.hanging().keys() - {"intake"}:
+        if not self._turning.hanging().keys() - {"intake"} and "page" not in unwell:
             self._service.alive("; ".join(f"{k}: {v}" for k, v in unwell.items()) or "watching")
         if self._lamp:
             self._lamp.run_once(well="watch" not in unwell)

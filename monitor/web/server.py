@@ -92,6 +92,11 @@ class PageServer:
         self.address = f"http://{host}:{port}/"
         return self.address
 
+    @property
+    def serves(self) -> bool:
+        """Whether its thread lives."""
+        return self._thread is not None and self._thread.is_alive()
+
     def stop(self) -> None:
         """Finish running requests, for a few seconds at most, and give the port back."""
         self._server.should_exit = True

@@ -165,6 +165,16 @@ def test_a_store_that_refuses_is_told_of_but_no_reason_for_a_restart(watched, mo
     assert any("disk full" in word for word in service.said[said:])
 
 
+def test_a_page_that_is_no_longer_served_is_missed_and_a_reason_for_a_restart(watched, caplog):
+    daemon, service, _, _ = watched
+    wait_until(lambda: service.fed_since(0), 10, "the service manager to be fed")
+    daemon._page._server.should_exit = True
+    wait_until(lambda: "The page is not well" in caplog.text, 15, "the log to say it")
+    said = len(service.said)
+    assert not threading.Event().wait(1.0)
+    assert not service.fed_since(said)
+
+
 def test_the_service_file_is_sound_and_leaves_the_daemon_its_time():
     unit = configparser.ConfigParser(strict=False, interpolation=None)
     unit.optionxform = str
