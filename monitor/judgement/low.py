@@ -134,8 +134,10 @@ def forecast_low(
             nights=nights,
             public_share=public_share,
         )
-    too_warm = max(float(np.percentile(errors, _EDGE_PCT)), _NARROWEST_K)
-    too_cold = max(-float(np.percentile(errors, 100.0 - _EDGE_PCT)), _NARROWEST_K)
+    # The next error stays below the k-th of n with a chance of k / (n + 1): by the usual rank, 17
+    # nights of a hundred would pass the edge while ten are known, not ten.
+    cold_pct, warm_pct = np.percentile(errors, [_EDGE_PCT, 100.0 - _EDGE_PCT], method="weibull")
+    too_warm, too_cold = max(float(cold_pct), _NARROWEST_K), max(-float(warm_pct), _NARROWEST_K)
     return LowForecast(
         low_c=low,
         band_low_c=low - too_warm,
