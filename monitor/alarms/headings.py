@@ -27,7 +27,7 @@ def subject_of(letter: Letter, listed: Sequence[Group]) -> str:
     items = _concerned(letter, listed)
     what = _TITLE[letter.topic]
     if letter.kind is MessageKind.ALL_CLEAR:
-        return f"{what}: all clear"
+        return f"{what}: {'over, but look first' if _had_ice(letter) else 'all clear'}"
     reminder = letter.kind is MessageKind.UPDATE and not any(item.news for item in items)
     if letter.kind is MessageKind.UPDATE:
         items = [item for item in items if item.news] or items
@@ -57,7 +57,7 @@ def title_of(letter: Letter, listed: Sequence[Group]) -> str:
     items = _concerned(letter, listed)
     n = len(items)
     if letter.kind is MessageKind.ALL_CLEAR:
-        return _CLEAR_TITLE[letter.topic]
+        return _LOOK_FIRST if _had_ice(letter) else _CLEAR_TITLE[letter.topic]
     if letter.standpoint is Standpoint.OWNER and n == 1:
         return items[0].title.split(" (")[0]
     one, many = _COUNTED[letter.topic]
@@ -87,24 +87,32 @@ _CLEAR_TITLE = {
     Topic.SILENCE: "All clear: everything is heard again",
 }
 
+_LOOK_FIRST = "The frost is over; what had ice in it is not clear"
+
+
+def _had_ice(letter: Letter) -> bool:
+    """Warmth clears nothing that has been through ice: only a person who looks does."""
+    return any(entry.iced for entry in letter.entries)
+
 
 def lead_of(letter: Letter, yard: Yard, listed: Sequence[Group], rest: Sequence[Item]) -> str:
     """The first sentences: a reader who stops here knows what to do."""
     owner = letter.standpoint is Standpoint.OWNER
     if letter.kind is MessageKind.ALL_CLEAR:
-        if letter.topic is Topic.FROST:
+        if _had_ice(letter):
             return (
-                "Nothing listed in this thread is in danger from frost any more, as far as laidup"
-                " can judge. Whatever had ice in it still has to be looked at before it is started."
+                "No new ice is to be feared here, as far as laidup can judge. But what is listed"
+                " had ice in it: thaw it, look for leaks and read its mix again before anyone"
+                " starts it."
             )
         return "The cause of this thread is gone, as far as laidup can judge."
     items = items_of(listed)
     first = items[0]
     if owner:
         return (
-            "The yard has been told and knows what to do. This is what laidup sees for your craft"
-            " and why. Please do not start it, and do not charge its battery, before the yard has"
-            " looked at it."
+            "This is what laidup sees for your craft, and why. Ask the yard what is being done."
+            " Please do not start it, and do not charge its battery, before the yard has looked at"
+            " it."
         )
     sentences = []
     fresh = [item for item in items if item.news]

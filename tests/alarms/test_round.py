@@ -578,3 +578,23 @@ def proven_craft(boat):
             for key in boat.protection
         },
     )
+
+
+def test_the_end_of_a_frost_does_not_clear_a_craft_that_had_ice_in_it(tmp_path):
+    """Trade rule: no leak at thaw proves nothing; only a person who looked clears it."""
+    scene = Scene(tmp_path)
+    judged = cold_night(scene)[:1]
+    scene.judge(*judged)
+    scene.after(hours=3)
+    scene.judge(*iced(judged, judged[0].subject.craft))
+    scene.after(hours=1)
+    scene.judge(*iced(judged, judged[0].subject.craft))
+    warm = [replace(one, standing=Standing.HOLDING, margin_k=8.0) for one in judged]
+    for _ in range(96):
+        scene.after(hours=1)
+        scene.judge(*warm)
+    last = scene.messages("maren")[-1]
+    assert last.kind is MessageKind.ALL_CLEAR
+    assert "all clear" not in last.subject.lower()
+    assert "look" in last.subject
+    assert "had ice in it" in last.text
