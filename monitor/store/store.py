@@ -2,8 +2,9 @@
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from pathlib import Path
 
-from sqlalchemy import Connection, func, insert, select
+from sqlalchemy import Connection, func, insert, make_url, select
 
 from monitor.errors import StoreError
 from monitor.store import tables
@@ -67,6 +68,8 @@ class Store:
             )
         with told(url, "cannot be opened"), self._writing.begin() as connection:
             self._yard_id = _yard_id(connection, yard)
+        self._path = _path(url)
+        self._file = _identity(self._path)
 
     @contextmanager
     def transaction(self) -> Iterator[Transaction]:
@@ -77,6 +80,13 @@ class Store:
         StoreError
             If the database takes nothing: it is locked for too long, full, or gone.
         """
+        if _identity(self._path) != self._file:
+            # SQLite would go on writing into the file that has no name any more, and all of it
+            # would be gone with this process.
+            raise StoreError(
+                f"{shown(self._url)}: the file was removed or replaced while it was open; put it"
+                " back, or start laidup again to begin a new one"
+            )
         with told(self._url, "it takes nothing"), self._writing.begin() as connection:
             yield Transaction(connection, self._yard_id)
 
@@ -115,6 +125,23 @@ def revision(url: str) -> str | None:
             return str(found) if found is not None else None
     finally:
         engine.dispose()
+
+
+def _path(url: str) -> str | None:
+    """File of an SQLite store; None for a server."""
+    parsed = make_url(url)
+    return parsed.database if parsed.get_backend_name() == "sqlite" else None
+
+
+def _identity(path: str | None) -> tuple[int, int] | None:
+    """Which file that name leads to now; None where there is none."""
+    if path is None:
+        return None
+    try:
+        status = Path(path).stat()
+    except FileNotFoundError:
+        return None
+    return (status.st_dev, status.st_ino)
 
 
 def _yard_id(connection: Connection, yard: str) -> int:

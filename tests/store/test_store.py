@@ -334,3 +334,21 @@ def test_a_message_that_was_taken_is_never_claimed_again(store):
         tx.outbox.settle("a", later, Receipt(outcome=DeliveryOutcome.TAKEN, detail="250"), None)
         assert tx.outbox.claim(later + timedelta(days=1), timedelta(minutes=2)) == []
         assert tx.outbox.counts() == {"taken": 1}
+
+
+@pytest.mark.parametrize("replaced", [False, True])
+def test_a_store_whose_file_is_gone_takes_nothing_instead_of_losing_it(tmp_path, replaced):
+    """SQLite itself writes on into the unlinked file; what it took would end with the process."""
+    file = tmp_path / "laidup.db"
+    migrate(f"sqlite:///{file}")
+    store = Store(f"sqlite:///{file}", "kettlemoss")
+    file.rename(tmp_path / "elsewhere.db")
+    if replaced:
+        migrate(f"sqlite:///{file}")
+    with pytest.raises(StoreError, match="removed or replaced"), store.transaction() as tx:
+        tx.readings.add([reading(1000, 1.0)])
+    file.unlink(missing_ok=True)
+    (tmp_path / "elsewhere.db").rename(file)
+    with store.transaction() as tx:
+        assert tx.readings.add([reading(1000, 1.0)]) == 1
+    store.close()
