@@ -280,6 +280,8 @@ def _held(air: SpaceAir, outside: SpaceAir, memory: Memory) -> float:
     known = memory.worked_out.get(key)
     if not isinstance(known, float):
         inside, beyond = (memory.spaces[each.space.id] for each in (air, outside))
+        if not beyond.at_ms.size:
+            return nan  # no whole hour is known out there yet
         beyond_c = np.interp(inside.at_ms, beyond.at_ms, beyond.air_c)
         known = level_held(inside.air_c, beyond_c, outside.now_c)
         memory.worked_out[key] = known

@@ -252,7 +252,7 @@ def _note(times: Floats, where: NDArray[np.bool_], now: Floats) -> None:
 
 def _first_root(a: Floats, b: Floats, c: Floats) -> Floats:
     """Smallest positive root of a t² + b t + c, without the loss of digits; inf if none."""
-    with np.errstate(invalid="ignore", divide="ignore"):
+    with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
         w = -0.5 * (b + np.where(b < 0.0, -1.0, 1.0) * np.sqrt(b * b - 4.0 * a * c))
         roots = np.stack([w / a, c / w])
     usable = np.isfinite(roots) & (roots > 0.0)

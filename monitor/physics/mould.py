@@ -73,7 +73,7 @@ def index_ceiling(
     """Largest index that these conditions can ever lead to, 0 to 6."""
     kind = _CLASSES[sensitivity]
     critical = critical_humidity(temperature_c, sensitivity)
-    with np.errstate(invalid="ignore"):
+    with np.errstate(invalid="ignore", divide="ignore"):
         x = (critical - np.asarray(rh_pct, dtype=np.float64)) / (critical - 100.0)
         ceiling = kind.a + kind.b * x - kind.c * x**2
     ceiling = np.where(np.isinf(critical) | (x < 0.0), 0.0, ceiling)
