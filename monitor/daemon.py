@@ -13,6 +13,8 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from queue import SimpleQueue
 
+from fastapi import APIRouter
+
 from monitor.alarms.all_well import AllWell
 from monitor.alarms.answers import Answers
 from monitor.alarms.round import AlarmRound
@@ -32,8 +34,11 @@ from monitor.settings.load import Settings
 from monitor.store.entering import take_in
 from monitor.store.store import REVISION, Store, revision
 from monitor.web.answer import PATH as ANSWER_PATH
+from monitor.web.api_layup import layup_router
 from monitor.web.app import create_app
 from monitor.web.server import PageServer
+from monitor.web.token import bearer_of
+from monitor.yard.record_view import shelters, wording
 
 log = logging.getLogger("laidup")
 
@@ -153,6 +158,7 @@ class Daemon:
                 pace.page_old_after,
                 answers=answers,
                 unwell=self.unwell,
+                layup=_layup_api(settings, store, clock),
             )
             self._page = PageServer(app, settings.web.host, settings.web.port)
         self._threads: tuple[threading.Thread, ...] = (
@@ -346,3 +352,14 @@ def _answers(settings: Settings, store: Store, clock: Clock) -> Answers | None:
     if not settings.web.enabled or settings.web.address is None:
         return None
     return Answers(store, clock, f"{settings.web.address.rstrip('/')}{ANSWER_PATH}/")
+
+
+def _layup_api(settings: Settings, store: Store, clock: Clock) -> APIRouter | None:
+    """The lay-up record as JSON, for whoever shows the yard's token; without one for nobody."""
+    if settings.web_token is None:
+        return None
+    yard = settings.yard
+    guards = [bearer_of(settings.web_token)]
+    return layup_router(
+        store, settings.profiles, shelters(yard), clock, wording(yard), guards=guards
+    )

@@ -29,6 +29,8 @@ from monitor.settings.yard_file import BrokerBlock, MailBlock, SensorBlock, WebB
 from monitor.yard.limits import Limits
 from monitor.yard.space import Mount, Role, Sensor, Space, Yard
 
+_TOKEN_LENGTH = 20  # signs; a shorter one is a password, and passwords get guessed
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Settings:
@@ -45,6 +47,7 @@ class Settings:
     ping: PulseSettings | None
     definitions: Mapping[str, Definition]  # the alarm set with the yard's own limits
     web: WebBlock
+    web_token: str | None  # lets its bearer use the JSON API of the lay-up record; None: nobody
     report_weekday: str
     report_at: str
     forecast: ForecastSettings | None  # None: the yard's own forecast alone
@@ -88,6 +91,7 @@ def load(path: Path, environment: Mapping[str, str] = os.environ) -> Settings:
                 )
             )
     faults += _unfit_secret(passwords.get("webhook"), path)
+    faults += _unfit_token(passwords.get("web"), content.web, path)
     if faults:
         raise ConfigurationError(faults)
     yard = _yard(content)
@@ -112,6 +116,7 @@ def load(path: Path, environment: Mapping[str, str] = os.environ) -> Settings:
         ),
         definitions=adjusted({cause: one.adjustment() for cause, one in content.alarms.items()}),
         web=content.web,
+        web_token=passwords["web"],
         report_weekday=content.reports.weekday,
         report_at=content.reports.at,
         forecast=_forecast(content),
@@ -214,6 +219,7 @@ def _secrets(
     yield "mail", (mail.password_env, mail.password_file) if mail else (None, None), "password"
     named = (webhook.secret_env, webhook.secret_file) if webhook else (None, None)
     yield "webhook", named, "secret"
+    yield "web", (content.web.token_env, content.web.token_file), "token"
 
 
 def _password(
@@ -238,6 +244,19 @@ def _password(
                 f"Put the {noun} alone into that file, readable by this user.",
             ) from error
     return None
+
+
+def _unfit_token(token: str | None, web: WebBlock, path: Path) -> list[Fault]:
+    if token is None or len(token) >= _TOKEN_LENGTH:
+        return []
+    return [
+        Fault(
+            file=str(path),
+            key="web.token_env" if web.token_env else "web.token_file",
+            problem=f"the token in {web.token_env or web.token_file} could be guessed",
+            remedy=f"Take at least {_TOKEN_LENGTH} random signs.",
+        )
+    ]
 
 
 def _unfit_secret(secret: str | None, path: Path) -> list[Fault]:

@@ -104,6 +104,8 @@ class WebBlock(Block):
     port: Annotated[int, Field(ge=0, le=65535)] = 8017
     enabled: bool = True
     address: WebAddress | None = None
+    token_file: Text | None = None
+    token_env: Text | None = None
 
 
 class ReportsBlock(Block):

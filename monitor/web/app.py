@@ -10,7 +10,7 @@ from collections.abc import Awaitable, Callable, Mapping, Sequence
 from datetime import timedelta
 from pathlib import Path
 
-from fastapi import FastAPI, Request, Response
+from fastapi import APIRouter, FastAPI, Request, Response
 from fastapi.responses import FileResponse, HTMLResponse, JSONResponse
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from pydantic import TypeAdapter
@@ -62,6 +62,7 @@ def create_app(
     *,
     answers: Answers | None = None,
     unwell: Callable[[], Mapping[str, str]] = dict,
+    layup: APIRouter | None = None,
 ) -> FastAPI:
     """Build the web of one yard.
 
@@ -83,6 +84,8 @@ def create_app(
         Takes the answers of people who follow the link in a message.
     unwell : callable
         Tells which of the daemon's own parts do not turn, and why.
+    layup : APIRouter, optional
+        The JSON API of the lay-up record, behind its guard.
     """
     app = FastAPI(title="laidup", version="1", docs_url=None, redoc_url=None)
     # Not a decoration: every text on the page may come from outside, down to a craft's name.
@@ -109,6 +112,8 @@ def create_app(
 
     if answers is not None:
         app.include_router(answer_routes(answers, yard, clock, templates))
+    if layup is not None:
+        app.include_router(layup)
 
     @app.middleware("http")
     async def set_headers(
