@@ -40,6 +40,7 @@ class Circuit:
     material: str  # what breaks
     drainage: Drainage
     ways: tuple[Way, ...] = ()  # how it can be protected, the usual way first
+    hot_run: bool = False  # antifreeze run through goes past it while the engine is cold
     where: str = ""  # where the water stays, in a mechanic's words
     figures: str = "estimate"  # "estimate", or "measured" with how
 

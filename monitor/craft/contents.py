@@ -27,6 +27,7 @@ class Contents:
     suspect_since: datetime | None = None
     inspected_at: datetime | None = None
     notes: list[str] = field(default_factory=list)  # said after the sentence
+    blocked: bool = False  # the last that was poured or run into it did not come out
 
     @property
     def proven(self) -> bool:
@@ -43,9 +44,9 @@ class Contents:
         """Mass fraction that further antifreeze may build on: none unless it is proven."""
         return self.fraction if self.proven and not self.dry else 0.0
 
-    def water(self, state: LayupState, why: str, at: datetime) -> None:
+    def water(self, state: LayupState, why: str, at: datetime, *, blocked: bool = False) -> None:
         """Judge it as plain water from here on."""
-        self.state = state
+        self.state, self.blocked = state, blocked
         self.basis = Basis.UNKNOWN if state is LayupState.UNKNOWN else Basis.NONE
         self.why = why
         self.liquid, self.fraction = None, 0.0
@@ -57,6 +58,7 @@ class Contents:
     def seen_dry(self, why: str, at: datetime) -> None:
         """It holds nothing that could freeze."""
         self.state, self.basis, self.why = LayupState.PROVEN, Basis.DRAINED, why
+        self.blocked = False
         self.liquid, self.fraction = None, 0.0
         self.ice_c = self.burst_c = -inf
         self.confidence = Confidence.HIGH
@@ -100,6 +102,7 @@ class Contents:
         at: datetime,
     ) -> None:
         self.state, self.basis, self.why = LayupState.PROVEN, basis, why
+        self.blocked = False
         self.liquid, self.fraction = liquid, fraction
         self.ice_c, self.burst_c = ice_c, burst_c
         self.confidence = confidence
@@ -118,6 +121,7 @@ class Contents:
                 burst_point_c=bare.burst_point_c,
                 basis=bare.basis,
                 why=why,
+                blocked=self.blocked,
                 suspect_since=self.suspect_since,
                 inspected_at=self.inspected_at,
             )

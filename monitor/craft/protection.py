@@ -56,6 +56,7 @@ class Protection:
     confidence: Confidence = Confidence.NONE
     # Not proven, and below its ice point at that time: presume damage until it is inspected.
     suspect_since: datetime | None = None
+    blocked: bool = False  # nothing came out: it may not let antifreeze through
     inspected_at: datetime | None = None  # last time that a person looked, which ends suspicion
 
     def __post_init__(self) -> None:

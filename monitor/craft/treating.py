@@ -61,6 +61,7 @@ def antifreeze(touched: Touched, entry: LayupEntry, words: Wording) -> None:
                 LayupState.UNPROVEN,
                 f"{done}; nothing came out: a blocked passage that still holds water",
                 entry.at,
+                blocked=True,
             )
             continue
         missing = _missing(one, contents, entry)

@@ -41,6 +41,11 @@ def frost_act(
     before = f" before {speech.clock(deadline)}" if deadline else " today"
     if protection.state is LayupState.HEAT_ONLY and space.kind is SpaceKind.HEATED:
         return f"Get the heat in {space.name} going again{before}, or drain the {name}."
+    if protection.blocked:
+        return (
+            f"{_first_up(before.strip())}, find where the {name} is blocked, drain it there and"
+            " probe it; nothing that is run or poured in can be trusted to get through."
+        )
     if protection.state is LayupState.PROVEN:
         return f"Treat the {name} again{before}: {_treatment(circuit, name, speech)}."
     return f"{_first_up(before.strip())}, {_treatment(circuit, name, speech)}.{_meanwhile(circuit)}"
@@ -53,6 +58,11 @@ def _treatment(circuit: Circuit, name: str, speech: Speech) -> str:
     if Way.TEST in circuit.ways:
         return f"test the coolant of the {name}, and strengthen it"
     amount = speech.volume(max(_POUR_TIMES * circuit.volume_l, _LEAST_POUR_L))
+    if circuit.hot_run:
+        return (
+            f"pull and probe every drain of the {name}, then fill it by hand with about {amount} of"
+            " undiluted antifreeze, or run that through only with the engine hot, and read a sample"
+        )
     pour = (
         f"run about {amount} of undiluted antifreeze through the {name} until it comes out at the"
         " jug's colour, and read a sample"

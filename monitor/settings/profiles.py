@@ -315,6 +315,7 @@ def _circuit(key: str, block: CircuitBlock) -> CircuitProfile:
             material=block.material,
             drainage=block.drainage,
             ways=tuple(block.treatments),
+            hot_run=Proof.HOT_ENGINE in block.treatments.get(Way.RUN_THROUGH, ()),
             where=block.where,
             figures=_marks(figures),
         ),

@@ -3,6 +3,8 @@
 The acts themselves are common practice, no source.
 """
 
+from dataclasses import replace
+
 import pytest
 
 from monitor.craft.circuit import Drainage
@@ -63,3 +65,26 @@ def test_a_weak_mix_is_treated_again():
         Speech(yard, scene.local(14, 15)), scene.local(14, 22),
     )  # fmt: skip
     assert said.startswith("Treat the head passages again before 22:00")
+
+
+def test_a_circuit_that_needs_a_hot_engine_is_probed_and_filled_by_hand():
+    said = act("sterndrive-raw-water", "block")
+    assert all(words in said for words in ("probe every drain", "by hand", "engine hot")), said
+    assert "run about" not in said
+
+
+def test_a_blocked_passage_is_opened_and_never_run_through():
+    """Nothing came out: whatever goes in next may not get through either."""
+    one = PROFILES["pwc-two-stroke"].find("cylinder-passages").circuit
+    held = replace(scene.water("cylinder-passages", LayupState.UNPROVEN), blocked=True)
+    said = frost_act(
+        Standing.EXPOSED,
+        scene.RACK,
+        one,
+        held,
+        Speech(scene.yard_of(scene.RACK), scene.local(14, 15)),
+        scene.local(14, 22),
+    )
+    assert said.startswith("Before 22:00, find where")
+    assert "probe" in said
+    assert "run about" not in said
