@@ -30,7 +30,7 @@ from monitor.yard.space import Sensor
 
 PART = "battery"
 MARGIN_K = 5.0  # charge from a voltage is 15 points uncertain: some 5 K of freezing point
-_MAY_BE_FROZEN_K = 1.0
+_MAY_BE_FROZEN_K = 3.0  # half of that: so near its freezing point, nobody can say it is not
 _WORTH_SAYING_H = 120 * 24.0  # a winter's storage
 LONG_EMPTY_H = 72.0  # sulphating plates have taken acid up by then (common practice, no source)
 
@@ -52,6 +52,7 @@ class _Cold:
 
     now_c: float = nan
     low_c: float = nan
+    past_c: Floats | None = None  # as far back as the air is known, up to now
     course_c: Floats | None = None  # from now on
     drive: Driver | None = None
 
@@ -78,9 +79,14 @@ def judge_batteries(view: BatteryView, craft: Sequence[StoredCraft]) -> list[Ass
         drive = driver(view.air, view.night, view.speech.yard)
         lags = np.unique([battery.lag_low_h for _, battery in owned])
         inside = lag_response(drive.hours, drive.air_c, lags).body_c
-        for lag, course in zip(lags, inside[:, drive.present :], strict=True):
+        for lag, body_c in zip(lags, inside, strict=True):
+            course = body_c[drive.present :]
             cold[float(lag)] = _Cold(
-                now_c=float(course[0]), low_c=float(course.min()), course_c=course, drive=drive
+                now_c=float(course[0]),
+                low_c=float(course.min()),
+                past_c=body_c[: drive.present + 1],
+                course_c=course,
+                drive=drive,
             )
     return [
         _judge(view, each, battery, cold.get(battery.lag_low_h, _Cold())) for each, battery in owned
@@ -94,8 +100,9 @@ def _judge(view: BatteryView, each: StoredCraft, battery: Battery, cold: _Cold) 
     known = isfinite(charge.fraction)
     freezes_c = _freezes(battery, charge)
     margin_k = cold.low_c - freezes_c
-    standing = _standing(charge, margin_k)
-    urgency, severity = _weight(standing, cold.now_c - freezes_c)
+    suspect = _may_be_frozen(battery, cold, freezes_c)
+    standing = Standing.FREEZING if suspect else _standing(charge, margin_k)
+    urgency, severity = _weight(standing, suspect)
     hour_low, hour_ice = _hours(cold, freezes_c)
     figures = {
         "charge_fraction": charge.fraction,
@@ -110,7 +117,7 @@ def _judge(view: BatteryView, each: StoredCraft, battery: Battery, cold: _Cold) 
         standing=standing,
         at=view.air.now,
         basis=_basis(view, battery, charge, cold, freezes_c),
-        act=_act(standing, battery, charge, cold.now_c, freezes_c),
+        act=_act(standing, battery, charge, suspect),
         now_c=cold.now_c,
         low_c=cold.low_c,
         low_at=None if cold.drive is None else cold.drive.at(hour_low),
@@ -160,10 +167,22 @@ def _standing(charge: Charge, margin_k: float) -> Standing:
     return Standing.CHARGED if feeding or isfinite(charge.fraction) else Standing.NOT_KNOWN
 
 
-def _weight(standing: Standing, above_ice_k: float) -> tuple[Urgency, Severity]:
+def _may_be_frozen(battery: Battery, cold: _Cold, freezes_c: float) -> bool:
+    """Whether it has been so cold that ice in it cannot be ruled out, and nobody tested it since.
+
+    Looks back as far as the air is known, four days; warmth alone does not make it safe to charge.
+    """
+    if cold.past_c is None or cold.drive is None:
+        return False
+    past_c, hours = cold.past_c, cold.drive.hours[: cold.past_c.size]
+    if battery.rested_at is not None:
+        past_c = past_c[hours >= (battery.rested_at - cold.drive.now) / timedelta(hours=1)]
+    return bool((past_c <= freezes_c + _MAY_BE_FROZEN_K).any())
+
+
+def _weight(standing: Standing, suspect: bool) -> tuple[Urgency, Severity]:
     if standing is Standing.FREEZING:
-        near = above_ice_k <= _MAY_BE_FROZEN_K
-        return (Urgency.IMMEDIATE if near else Urgency.EXPECTED), Severity.SEVERE
+        return (Urgency.IMMEDIATE if suspect else Urgency.EXPECTED), Severity.SEVERE
     if standing in {Standing.LOST, Standing.LOW}:
         return Urgency.EXPECTED, Severity.MODERATE
     if standing is Standing.NOT_KNOWN:
@@ -200,16 +219,18 @@ def _basis(
     return sentence(f"Battery {where}:", charge.how, freezing, flat)
 
 
-def _act(
-    standing: Standing, battery: Battery, charge: Charge, now_c: float, freezes_c: float
-) -> str:
+def _act(standing: Standing, battery: Battery, charge: Charge, suspect: bool) -> str:
+    if suspect:
+        return (
+            "It may be frozen: do not charge it. Switch the maintainer off, carry the battery into"
+            " a warm room, let it thaw, look for bulges and cracks, test it, and only then charge"
+            " it."
+        )
     if standing is Standing.FREEZING:
-        if isfinite(now_c) and now_c <= freezes_c + _MAY_BE_FROZEN_K:
-            return (
-                "It may be frozen: switch the maintainer off, carry the battery into a warm room,"
-                " let it thaw, look for bulges and cracks, and only then charge it."
-            )
-        return "Carry the battery into a warm space before the night and charge it there."
+        return (
+            "Carry the battery into a warm space before the night, look for bulges and cracks, and"
+            " charge it there."
+        )
     if battery.chemistry is Chemistry.LIFEPO4 and charge.fault:
         return "Switch the maintainer off: this chemistry is never charged below 0 °C (32 °F)."
     if standing is Standing.LOST:

@@ -230,6 +230,8 @@ def _after(now: datetime, hours: float) -> datetime | None:
 def _act(standing: Standing, air: SpaceAir, clear_at: datetime | None, speech: Speech) -> str:
     if standing not in {Standing.SWEATING, Standing.FROSTING}:
         return ""
+    if air.space.kind is SpaceKind.OPEN:
+        return ""  # dew and rime under the sky are the weather's: nothing to do about them
     if air.space.kind in _OUTDOORS:
         return (
             "Keep covers vented and their lee side open; dry and spray bare metal when it is over."

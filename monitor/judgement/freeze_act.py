@@ -57,7 +57,7 @@ def _treatment(circuit: Circuit, name: str, speech: Speech) -> str:
         return f"let the water and oil out of the {name} and refill with fresh oil"
     if Way.TEST in circuit.ways:
         return f"test the coolant of the {name}, and strengthen it"
-    amount = speech.volume(max(_POUR_TIMES * circuit.volume_l, _LEAST_POUR_L))
+    amount = speech.about(max(_POUR_TIMES * circuit.volume_l, _LEAST_POUR_L))
     if circuit.hot_run:
         return (
             f"pull and probe every drain of the {name}, then fill it by hand with about {amount} of"

@@ -28,12 +28,15 @@ class Speech:
         """Write a temperature difference in the yard's unit."""
         return difference_text(value_k, self.yard.temperature_unit)
 
-    def volume(self, value_l: float) -> str:
-        """Write a volume in the yard's unit."""
+    def about(self, value_l: float) -> str:
+        """Write how much to take along, in the yard's unit and no finer than that is known."""
+        if self.yard.volume_unit == "L":
+            return f"{value_l:.0f} L" if value_l >= 9.5 else f"{value_l:.1f} L"
         return volume_text(value_l, self.yard.volume_unit)
 
 
 def sentence(*parts: str) -> str:
     """Join parts that are not empty with spaces, the first letter large."""
     text = " ".join(part for part in parts if part)
-    return text[:1].upper() + text[1:]
+    # A sensor's own name keeps its letters.
+    return text if text.startswith("urn:") else text[:1].upper() + text[1:]

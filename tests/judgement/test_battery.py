@@ -179,3 +179,18 @@ def test_a_battery_that_is_away_is_not_judged():
     readings = scene.trace("air-long-shed", Channel.TEMPERATURE, 5.0, SINCE, NOW)
     found = judge(scene.yard_of(scene.SHED), [craft], readings, NOW)
     assert not [each for each in found if each.hazard is Hazard.BATTERY]
+
+
+def cold_then_mild(hours):
+    """Four days at +5 °C but for one night, a day and a half ago, at -12 °C."""
+    return np.where((hours > 45.0) & (hours < 60.0), -12.0, 5.0)
+
+
+def test_warmth_alone_does_not_make_a_battery_that_may_have_frozen_safe_to_charge():
+    empty = battery(rested_v=11.9, rested_at=NOW - timedelta(days=4), maintained=False)
+    suspect = judged(empty, air=cold_then_mild, heard=False)
+    assert suspect.now_c > 0.0
+    assert suspect.act.startswith("It may be frozen: do not charge it")
+    assert Caution.FROZEN_BATTERY in suspect.cautions
+    tested = replace(empty, rested_at=NOW - timedelta(hours=6))  # somebody looked since
+    assert not judged(tested, air=cold_then_mild, heard=False).act.startswith("It may be frozen")
