@@ -8,6 +8,7 @@ password on all but ``/answer/``.
 import math
 from collections.abc import Awaitable, Callable, Mapping, Sequence
 from datetime import timedelta
+from http import HTTPStatus
 from pathlib import Path
 
 from fastapi import APIRouter, FastAPI, Request, Response
@@ -124,7 +125,8 @@ def create_app(
             response.headers[name] = value
         if request.url.scheme == "https":
             response.headers["Strict-Transport-Security"] = "max-age=31536000"
-        kept = request.url.path.startswith(("/static/", "/favicon"))
+        still = request.url.path.startswith(("/static/", "/favicon"))
+        kept = still and response.status_code < HTTPStatus.BAD_REQUEST
         response.headers["Cache-Control"] = "max-age=3600" if kept else "no-store"
         return response
 

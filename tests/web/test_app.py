@@ -184,6 +184,7 @@ def test_what_shows_the_yard_is_not_kept_by_anybody_between(store):
     assert web.get("/").headers["cache-control"] == "no-store"
     assert web.get("/api/assess").headers["cache-control"] == "no-store"
     assert "max-age" in web.get("/static/laidup.css").headers["cache-control"]
+    assert web.get("/static/gone.css").headers["cache-control"] == "no-store"
 
 
 def test_the_favicon_is_served(store):
