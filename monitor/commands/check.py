@@ -3,11 +3,17 @@
 import argparse
 import os
 from collections.abc import Callable
+from contextlib import suppress
+from datetime import UTC, datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from monitor.commands.shared_flags import add_config
 from monitor.errors import LaidupError, StoreError
 from monitor.settings.load import Settings, load
+
+if TYPE_CHECKING:
+    from monitor.store.store import Store
 
 
 def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
@@ -72,10 +78,24 @@ def _store(settings: Settings) -> str:
         return f"{where} has tables of revision {found}; `laidup run` brings them to {REVISION}."
     store = Store(url, settings.yard.id)
     try:
+        _try_craft_files(store, settings)
         with store.snapshot() as tx:
             return f"{where} opens; it holds {tx.readings.count()} readings of this yard."
     finally:
         store.close()
+
+
+class _OnlyTriedError(Exception):
+    """Ends the transaction of a trial, so that nothing of it is kept."""
+
+
+def _try_craft_files(store: "Store", settings: Settings) -> None:
+    """Take the craft files in as the daemon would, to see what refuses, and keep nothing."""
+    from monitor.store.entering import take_in
+
+    with suppress(_OnlyTriedError), store.transaction() as tx:
+        take_in(tx.layup, settings.craft, datetime.now(UTC))
+        raise _OnlyTriedError
 
 
 def _broker(settings: Settings) -> str:
