@@ -38,6 +38,8 @@ def state_of_things(picture: Picture, wording: Wording) -> str:
         first = asked[0]
         where = first.craft[0].name if len(first.craft) == 1 else first.space.name
         by = f", before {wording.clock(first.by)}" if first.by and first.by > picture.at else ""
+        if total == 1:
+            return f"{cooling}{where} needs an act{by}.{blind}"
         return f"{cooling}{count} of {total} craft {verb} an act; first {where}{by}.{blind}"
     well = QUIET | {Standing.NOT_KNOWN}  # counted above
     watched = sum(any(a.standing not in well for a in one.circuits) for one in picture.craft)
@@ -103,7 +105,8 @@ def numbers(assessment: Assessment, wording: Wording) -> str:
         return w.margin(a)
     said = []
     if a.hazard is Hazard.DAMP:
-        said += _known("metal", a.now_c, w) + _known("dew point", a.limit_c, w)
+        point = "frost point" if a.limit_c < 0.0 else "dew point"
+        said += _known("metal", a.now_c, w) + _known(point, a.limit_c, w)
     elif a.hazard in _BY_CRAFT:
         limit = "ice at" if a.hazard is Hazard.FROST else "freezes at"
         said += _known(limit, a.limit_c, w)
@@ -116,7 +119,8 @@ def numbers(assessment: Assessment, wording: Wording) -> str:
     begins, ends = _TIMES[a.hazard]
     if a.deadline and a.standing not in _BEGUN:
         said.append(f"{begins} about {w.clock(a.deadline)}")
-    if a.ends and a.standing is not Standing.SOLID:
+    over = a.ends and a.deadline and a.ends <= a.deadline  # a film too thin to speak of
+    if a.ends and a.standing is not Standing.SOLID and not over:
         said.append(f"{ends} about {w.clock(a.ends)}")
     return ", ".join(said)
 
