@@ -73,7 +73,7 @@ class Broker:
     def _end(self, how: signal.Signals) -> None:
         if self._process is not None:
             self._process.send_signal(how)
-            self._process.wait(timeout=10)
+            self._process.wait(timeout=40)
             self._process = None
 
 

@@ -81,7 +81,8 @@ def test_a_chain_that_several_write_to_holds(store):
     def append(worker: int) -> None:
         for turn in range(TURNS):
             with store.transaction() as tx:
-                tx.layup.append([work("flushed", 0, id=f"{worker}-{turn}")], EVE)
+                hour = worker * TURNS + turn  # each at a time of its own: no two say the same
+                tx.layup.append([work("flushed", hour, id=f"{worker}-{turn}")], EVE)
 
     at_once(append)
     with store.snapshot() as tx:
