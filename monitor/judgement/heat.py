@@ -186,7 +186,9 @@ def _loses(air_c: Floats, outside_c: float, lag_h: float, held_c: float) -> bool
     loss = (now_c - outside_c) / lag_h if np.isfinite(outside_c) else 0.0
     limit = min(max(1.5 * swing, _SHARE_OF_LOSS * loss, _QUIET_K_H), LOST_K_H)
     low_end, middle = (float(each) for each in np.percentile(usual, [10.0, 50.0]))
-    low_end = float(np.fmin(low_end, held_c))
+    if np.isfinite(held_c):
+        # Days without heat are in the last four too, and make cold look usual; weeks do not.
+        low_end, middle = held_c, held_c + 0.5
     if rate > limit and now_c < low_end - 0.2:
         return True
     far = now_c < min(middle - 1.5, low_end - 0.3)
