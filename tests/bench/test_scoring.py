@@ -55,4 +55,4 @@ def test_a_day_goes_through_store_and_rounds_and_comes_out_as_a_table():
     score(winter, lived, heard, total)
     table = dict((what, how) for what, how, _ in rows(total))
     assert total.winters == 1
-    assert any(what.startswith("messages a week to an operator") for what in table)
+    assert any(what.startswith("messages a week, operator") for what in table)

@@ -8,6 +8,7 @@ from tests.bench.scoring.verdicts import EVENINGS_AT, Event, Low, Score
 
 Row = tuple[str, str, str]  # what, how it came out, what is aimed at
 _SKIES = ("rack", "row")
+_ENOUGH_NIGHTS = 20
 _SHEDS = ("long-shed", "far-shed")
 
 
@@ -113,7 +114,7 @@ def _lows(lows: Sequence[Low]) -> list[Row]:
     for hour in EVENINGS_AT:
         for name, spaces in (("outdoors", _SKIES), ("cold sheds", _SHEDS), ("shop", ("shop",))):
             here = [low for low in lows if low.hour == hour and low.space in spaces]
-            if not here:
+            if len(here) < _ENOUGH_NIGHTS:  # rounds that fell on this hour by chance
                 continue
             error = np.abs([low.expected_c - low.low_c for low in here]).mean()
             naive = np.abs([low.last_night_c - low.low_c for low in here]).mean()
@@ -137,13 +138,13 @@ def _messages(total: Score) -> list[Row]:
         counts = [count for who, count in total.messages if who == role]
         topics = {topic: n for (who, topic), n in total.sent.items() if who == role}
         split = ", ".join(f"{topic} {n / weeks:.2f}" for topic, n in sorted(topics.items()))
-        found.append((f"messages a week to an {role} ({split})", f"{sum(counts) / weeks:.2f}", ""))
+        found.append((f"messages a week, {role} ({split})", f"{sum(counts) / weeks:.2f}", ""))
         nights = 7.0 * weeks
         over = sum(count > 2 for count in counts)
         worst = max(counts, default=0)
         found.append(
             (
-                f"nights of an {role} with more than two",
+                f"nights with more than two messages, {role}",
                 f"{_share(over, nights)}, most {worst}",
                 "none",
             )
