@@ -138,7 +138,7 @@ def _runs(seeds: list[int]) -> Iterator[str]:
 def _page(about: str, rows: list[table.Row]) -> str:
     return (
         "# How good the judgement is\n\n"
-        "Written by `python -m tests.bench.score --write`; tuned on seeds 1 to 20 only.\n\n"
+        "Written by `python -m tests.bench.score --write`; seeds 1 to 20 are kept for tuning.\n\n"
         f"{about}\n\n{table.markdown(rows)}"
     )
 
