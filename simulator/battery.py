@@ -131,7 +131,3 @@ class Bank:
         top = np.where(stage == FLOAT, float_v, absorb_v)
         self.voltage_v = np.where(stage == OFF, loaded, np.minimum(loaded, top))
         self.current_a = current
-
-    def freezing_points(self) -> Array:
-        """Temperature at which each battery begins to freeze now [°C]."""
-        return freezing_point(self.charge)

@@ -3,13 +3,12 @@
 from datetime import datetime
 
 from monitor.commands.opening import Opened
-from monitor.craft.record import stored_craft
 from monitor.craft.stored import StoredCraft
+from monitor.judgement.here import added_up
 
 
-def craft_here(here: Opened, at: datetime) -> list[StoredCraft]:
+def craft_here(here: Opened, at: datetime) -> tuple[StoredCraft, ...]:
     """Add up the record as it stood at a time; nothing is written."""
     with here.store.snapshot() as tx:
         records = tx.layup.records(here.profiles)
-    craft = (stored_craft(one, here.shelters, at, here.wording) for one in records)
-    return [one for one in craft if one is not None]
+    return added_up(records, here.yard, at)

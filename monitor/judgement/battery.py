@@ -31,7 +31,6 @@ from monitor.yard.space import Sensor
 PART = "battery"
 MARGIN_K = 5.0  # charge from a voltage is 15 points uncertain: some 5 K of freezing point
 _MAY_BE_FROZEN_K = 3.0  # half of that: so near its freezing point, nobody can say it is not
-_WORTH_SAYING_H = 120 * 24.0  # a winter's storage
 LONG_EMPTY_H = 72.0  # sulphating plates have taken acid up by then (common practice, no source)
 
 

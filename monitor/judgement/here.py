@@ -1,6 +1,6 @@
 """The craft that stand in the yard now, each added up from its record."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from datetime import datetime, timedelta
 
 from monitor.clock import Clock
@@ -20,9 +20,7 @@ class CraftHere:
     def __init__(
         self, store: Store, profiles: Mapping[str, Profile], yard: Yard, clock: Clock
     ) -> None:
-        self._store, self._profiles, self._clock = store, profiles, clock
-        self._shelters, self._wording = shelters(yard), wording(yard)
-        self._records: Sequence[CraftRecord] = ()
+        self._store, self._profiles, self._yard, self._clock = store, profiles, yard, clock
         self._revision: tuple[int, ...] | None = None
         self._craft: tuple[StoredCraft, ...] = ()
         self._as_of: datetime | None = None
@@ -41,14 +39,14 @@ class CraftHere:
             fresh = revision == self._revision
             if fresh and self._as_of is not None and now - self._as_of < _ADD_UP_EVERY:
                 return self._craft
-            self._records = tx.layup.records(self._profiles)
-        self._craft = self.at(now)
+            records = tx.layup.records(self._profiles)
+        self._craft = added_up(records, self._yard, now)
         self._revision, self._as_of = revision, now
         return self._craft
 
-    def at(self, at: datetime) -> tuple[StoredCraft, ...]:
-        """The craft of the records last read, as they stood at a time."""
-        found = (
-            stored_craft(record, self._shelters, at, self._wording) for record in self._records
-        )
-        return tuple(one for one in found if one is not None)
+
+def added_up(records: Iterable[CraftRecord], yard: Yard, at: datetime) -> tuple[StoredCraft, ...]:
+    """The craft of these records that were in the yard's care at a time, in the records' order."""
+    known, words = shelters(yard), wording(yard)
+    found = (stored_craft(record, known, at, words) for record in records)
+    return tuple(one for one in found if one is not None)
