@@ -43,8 +43,8 @@ def frost_act(
         return f"Get the heat in {space.name} going again{before}, or drain the {name}."
     if protection.blocked:
         return (
-            f"{_first_up(before.strip())}, find where the {name} is blocked, drain it there and"
-            " probe it; nothing that is run or poured in can be trusted to get through."
+            f"{_first_up(before.strip())}, find where the blockage in the {name} is, drain it there"
+            " and probe it; nothing that is run or poured in can be trusted to get through."
         )
     if protection.state is LayupState.PROVEN:
         return f"Treat the {name} again{before}: {_treatment(circuit, name, speech)}."
