@@ -3,8 +3,8 @@
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
-from itertools import groupby
 from math import inf, isfinite
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -47,8 +47,7 @@ class Body:
     since_h: float = -inf  # it came into this air then, before now; -inf: before the first reading
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Course:
+class Course(NamedTuple):
     """One body's past and coming hours. Hours are relative to now; inf: not until the noon."""
 
     now_c: float
@@ -86,30 +85,74 @@ def courses(
     Returns
     -------
     dict
-        By space and body. One lag response a space, over its distinct time constants (and one
-        more for each time at which craft came in during the hours looked at); and one
-        freezing course over the whole yard, for bodies of water that come below their ice
-        point. A mix has no plateau to follow.
+        By space and body. One lag response over the whole yard, with a row for each distinct
+        time constant of a space (and one more for each time at which craft came in during the
+        hours looked at); and one freezing course, for bodies of water that come below their
+        ice point. A mix has no plateau to follow.
     """
-    followed = []
-    for space, drive in drives.items():
-        distinct = sorted(set(bodies.get(space, ())), key=lambda body: (body.since_h, body))
-        for since_h, arrived in groupby(distinct, key=lambda body: body.since_h):
-            together = list(arrived)
-            stood_in = _since(drive, since_h)
-            lags, row = np.unique([body.lag_h for body in together], return_inverse=True)
-            response = lag_response(stood_in.hours, stood_in.air_c, lags)
-            followed += [
-                _Followed(space, stood_in, body, response.body_c[at], response.unknown_share[at])
-                for body, at in zip(together, row, strict=True)
-            ]
-    cold = [each for each in followed if each.freezes]
-    ice = _ice([(each.drive, each.body) for each in cold])
-    icy = {(each.space, each.body): found for each, found in zip(cold, ice, strict=True)}
+    wanted = [(space, body) for space in drives for body in dict.fromkeys(bodies.get(space, ()))]
     result: dict[str, dict[Body, Course]] = {space: {} for space in drives}
-    for each in followed:
-        result[each.space][each.body] = _course(each, icy.get((each.space, each.body)))
+    if not wanted:
+        return result
+    stood_in = {
+        (space, since_h): _since(drives[space], since_h)
+        for space, since_h in {(space, body.since_h) for space, body in wanted}
+    }
+    found = _courses([(stood_in[space, body.since_h], body) for space, body in wanted])
+    for (space, body), course in zip(wanted, found, strict=True):
+        result[space][body] = course
     return result
+
+
+def _courses(driven: Sequence[tuple[Driver, Body]], start_c: float | None = None) -> list[Course]:
+    """Each body's course through its own air; all along the same hours."""
+    drive = driven[0][0]
+    hours, present = drive.hours, drive.present
+    lag_h, ice_point_c, locked_c = np.array(
+        [(body.lag_h, body.ice_point_c, body.locked_c) for _, body in driven]
+    ).T
+    air_c, lags, row = _distinct(driven, lag_h)
+    response = lag_response(hours, air_c, lags, start_c=start_c)
+    inside, share = response.body_c[row], response.unknown_share[row, present:]
+    below = inside <= ice_point_c[:, None]
+    wet = np.flatnonzero(below.any(axis=1) & (locked_c == ice_point_c))
+    ice = _ice([driven[each] for each in wet.tolist()], start_c)
+    through_h = np.full(len(driven), inf)
+    fraction = np.zeros(len(driven))
+    iced_last_h = _last_time(hours, below[:, : present + 1])
+    if ice is not None:
+        through_h[wet], fraction[wet] = ice.through_h, ice.fraction
+        iced_last_h[wet] = np.maximum(iced_last_h[wet], ice.last_h)
+    ahead = inside[:, present:]
+    low = np.nanargmin(ahead, axis=1)
+    columns = (
+        ahead[:, 0],
+        ahead[np.arange(low.size), low],
+        low * STEP_H,
+        _first_crossing(hours, present, inside, ice_point_c),
+        _first_crossing(hours, present, inside, locked_c),
+        through_h,
+        fraction,
+        np.minimum(iced_last_h, 0.0),
+        share[:, 0],
+        np.nanmin(ahead - share * _BEFORE_ANY_READING_K, axis=1),
+    )
+    return [Course(*each) for each in zip(*(column.tolist() for column in columns), strict=True)]
+
+
+def _distinct(
+    driven: Sequence[tuple[Driver, Body]], lag_h: Floats
+) -> tuple[Floats, Floats, NDArray[np.intp]]:
+    """Air and lag of every pair that occurs, and which of them is each body's."""
+    pairs: dict[tuple[int, float], int] = {}
+    airs, row = [], []
+    for (drive, _), lag in zip(driven, lag_h.tolist(), strict=True):
+        pair = (id(drive.air_c), lag)
+        if pair not in pairs:
+            pairs[pair] = len(pairs)
+            airs.append(drive.air_c)
+        row.append(pairs[pair])
+    return np.array(airs), np.array([lag for _, lag in pairs]), np.array(row)
 
 
 def _since(drive: Driver, since_h: float) -> Driver:
@@ -119,122 +162,89 @@ def _since(drive: Driver, since_h: float) -> Driver:
     return replace(drive, air_c=np.where(drive.hours < since_h, np.nan, drive.air_c))
 
 
-@dataclass(frozen=True, slots=True)
-class _Followed:
-    """One body's own temperature along its space's hours."""
-
-    space: str
-    drive: Driver
-    body: Body
-    inside_c: Floats
-    share: Floats  # weight of the unknown start
-
-    @property
-    def freezes(self) -> bool:
-        """Whether it holds water that comes below its ice point."""
-        plain = self.body.locked_c == self.body.ice_point_c
-        return plain and bool(np.nanmin(self.inside_c) <= self.body.ice_point_c)
-
-
 def probed(drive: Driver, body: Body, probe_c: float) -> Course:
     """Follow one body whose own probe reads ``probe_c`` now: no guess is left in it."""
     ahead = slice(drive.present, None)
-    hours, air = drive.hours[ahead], drive.air_c[ahead]
-    inside = lag_response(hours, air, body.lag_h, start_c=probe_c).body_c
-    begun = Driver(now=drive.now, hours=hours, air_c=air, present=0)
-    one = _Followed("", begun, body, inside, np.zeros(hours.size))
-    ice = _ice([(begun, body)], start_c=probe_c)[0] if one.freezes else None
-    return _course(one, ice)
+    begun = Driver(now=drive.now, hours=drive.hours[ahead], air_c=drive.air_c[ahead], present=0)
+    return _courses([(begun, body)], start_c=probe_c)[0]
 
 
-@dataclass(frozen=True, slots=True)
-class _Ice:
-    through_h: float
-    fraction: float
-    last_h: float
+class _Ice(NamedTuple):
+    """Of bodies of water that come below their ice point, each of shape (bodies,)."""
+
+    through_h: Floats
+    fraction: Floats  # now
+    last_h: Floats  # last time, up to now, at which there was ice; -inf: none
 
 
-def _ice(wanted: Sequence[tuple[Driver, Body]], start_c: float | None = None) -> list[_Ice]:
-    """Ice of bodies that come below their ice point, each from its last gap in readings on."""
+def _ice(wanted: Sequence[tuple[Driver, Body]], start_c: float | None) -> _Ice | None:
+    """Ice of these bodies, each followed from its last gap in the readings on."""
     if not wanted:
-        return []
+        return None
     first = wanted[0][0]
     keep = np.arange(first.present, -1, -_ICE_STRIDE)[::-1]
     ahead = np.arange(first.present + _ICE_STRIDE_AHEAD, first.hours.size, _ICE_STRIDE_AHEAD)
     keep = np.concatenate([keep, ahead])
     hours = first.hours[keep]
     bodies = [body for _, body in wanted]
+    whole: dict[int, tuple[Floats, int]] = {}
+    for drive, _ in wanted:
+        if id(drive.air_c) not in whole:
+            whole[id(drive.air_c)] = _unbroken(drive)
+    air_c = np.empty((len(wanted), keep.size))
+    for row, (drive, body) in enumerate(wanted):
+        air, begin = whole[id(drive.air_c)]
+        air_c[row] = air[keep]
+        # Before the last gap in the readings: air that freezes nothing.
+        air_c[row, keep < begin] = max(float(air[begin]), body.ice_point_c)
     course = freeze_course(
         hours,
-        np.array([_unbroken(drive, body)[keep] for drive, body in wanted]),
+        air_c,
         lag_h=[body.lag_h for body in bodies],
         heat_capacity_kj_k=[body.heat_capacity_kj_k for body in bodies],
         liquid_kg=[body.liquid_kg for body in bodies],
         ice_point_c=[body.ice_point_c for body in bodies],
         start_c=start_c,
     )
-    until_now = hours <= 0.0
-    found = []
-    for row in range(len(wanted)):
-        fraction = course.ice_fraction[row]
-        iced = np.flatnonzero((fraction > 0.0) & until_now)
-        found.append(
-            _Ice(
-                through_h=float(course.frozen_through_h[row]),
-                fraction=float(fraction[until_now][-1]),
-                last_h=float(hours[iced[-1]]) if iced.size else -inf,
-            )
-        )
-    return found
-
-
-def _unbroken(drive: Driver, body: Body) -> Floats:
-    """The air, before the last gap in the readings replaced by some that freezes nothing."""
-    begin = unbroken_from(drive.hours, drive.air_c)
-    air = drive.air_c.copy()
-    known = np.isfinite(air)
-    air[~known] = np.interp(drive.hours[~known], drive.hours[known], air[known])
-    air[:begin] = max(float(air[begin]), body.ice_point_c)
-    return air
-
-
-def _course(one: _Followed, ice: _Ice | None) -> Course:
-    drive, body, inside = one.drive, one.body, one.inside_c
-    ahead = inside[drive.present :]
-    low = int(np.nanargmin(ahead))
-    below = inside <= body.ice_point_c
-    guess_k = one.share[drive.present :] * _BEFORE_ANY_READING_K
-    return Course(
-        now_c=float(ahead[0]),
-        low_c=float(ahead[low]),
-        low_h=low * STEP_H,
-        first_ice_h=_first_crossing(drive, inside, body.ice_point_c),
-        locked_h=_first_crossing(drive, inside, body.locked_c),
-        frozen_through_h=ice.through_h if ice else inf,
-        ice_fraction=ice.fraction if ice else 0.0,
-        iced_last_h=_last_time(drive, below, ice),
-        unknown_share=float(one.share[drive.present]),
-        guessed_low_c=float(np.nanmin(ahead - guess_k)),
+    past = hours <= 0.0
+    return _Ice(
+        through_h=course.frozen_through_h,
+        fraction=course.ice_fraction[:, past][:, -1],
+        last_h=_last_time(hours[past], course.ice_fraction[:, past] > 0.0),
     )
 
 
-def _first_crossing(drive: Driver, inside: Floats, limit_c: float) -> float:
-    """When the body passes the limit, from now on; if it is below now, since when."""
-    below = inside <= limit_c
-    present = drive.present
-    if below[present]:
-        above = np.flatnonzero(~below[: present + 1])
-        return float(drive.hours[above[-1] + 1]) if above.size else float(drive.hours[0])
-    crossings = np.flatnonzero(below[present:])
-    if not crossings.size:
-        return inf
-    after = present + int(crossings[0])
-    upper, lower = inside[after - 1], inside[after]
-    part = (upper - limit_c) / (upper - lower)
-    return float(drive.hours[after - 1] + part * (drive.hours[after] - drive.hours[after - 1]))
+def _unbroken(drive: Driver) -> tuple[Floats, int]:
+    """The air with its short holes bridged, and where what follows its last gap begins."""
+    begin = unbroken_from(drive.hours, drive.air_c)
+    known = np.isfinite(drive.air_c)
+    if known.all():
+        return drive.air_c, begin
+    air: Floats = np.interp(drive.hours, drive.hours[known], drive.air_c[known])
+    return air, begin
 
 
-def _last_time(drive: Driver, below: NDArray[np.bool_], ice: _Ice | None) -> float:
-    seen = np.flatnonzero(below[: drive.present + 1])
-    last = float(drive.hours[seen[-1]]) if seen.size else -inf
-    return min(max(last, ice.last_h if ice else -inf), 0.0)
+def _first_crossing(hours: Floats, present: int, inside: Floats, limit_c: Floats) -> Floats:
+    """When each body passes its limit, from now on; if it is below now, since when. inf: never."""
+    below = inside <= limit_c[:, None]
+    rows = np.arange(limit_c.size)
+    above = ~below[:, : present + 1]
+    # From the last time above the limit on; without one, from the first hour.
+    since = np.where(above.any(axis=1), present + 1 - np.argmax(above[:, ::-1], axis=1), 0)
+    coming = below[:, present:]
+    after = present + np.argmax(coming, axis=1)
+    before = np.maximum(after - 1, 0)
+    upper, lower = inside[rows, before], inside[rows, after]
+    with np.errstate(invalid="ignore", divide="ignore"):
+        part = (upper - limit_c) / (upper - lower)
+        crossing = hours[before] + part * (hours[after] - hours[before])
+    ahead = np.where(coming.any(axis=1), crossing, inf)
+    found: Floats = np.where(below[:, present], hours[np.minimum(since, hours.size - 1)], ahead)
+    return found
+
+
+def _last_time(hours: Floats, there: NDArray[np.bool_]) -> Floats:
+    """The last of the hours at which it was there, for each row; -inf: at none."""
+    last = there.shape[1] - 1 - np.argmax(there[:, ::-1], axis=1)
+    found: Floats = np.where(there.any(axis=1), hours[last], -inf)
+    return found

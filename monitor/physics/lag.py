@@ -11,12 +11,14 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from monitor.physics.blocks import Floats
+from monitor.physics.blocks import BLOCK, Floats
 
 GAP_H = 2.0  # longest pause between readings over which air may be taken as straight
 _FIT_LAGS_H = (0.02, 500.0)  # from sheet metal to a heavy building
 _FIT_ROUNDS = 5  # each narrows the search about tenfold
 _FIT_GRID = 41
+_EVEN_H = 1e-9  # steps that differ by less are one and the same
+_NOTHING = 1e-18  # a share of the start that no digit shows any more
 
 
 class LagResponse(NamedTuple):
@@ -117,8 +119,8 @@ def lag_response(
     ----------
     hours : array_like, shape (n,)
         Times of the readings [h], rising; spacing may be uneven.
-    air_c : array_like, shape (n,)
-        Air temperature [°C]. NaN: no reading at that time.
+    air_c : array_like, shape (n,) or (m, n)
+        Air temperature [°C], one series for all bodies or each one's own. NaN: no reading then.
     lag_h : array_like, scalar or shape (m,)
         Time constants [h], above 0.
     start_c : array_like, scalar or shape (m,), optional
@@ -130,8 +132,8 @@ def lag_response(
     Returns
     -------
     LagResponse
-        ``body_c`` and ``unknown_share``, each of shape (n,) for a scalar lag, else (m, n).
-        Where the air is NaN the body is NaN and the share 1.
+        ``body_c`` and ``unknown_share``, each of shape (n,) for a scalar lag and one series, else
+        (m, n). Where the air is NaN the body is NaN and the share 1.
 
     Raises
     ------
@@ -144,17 +146,30 @@ def lag_response(
     restarts at the air's value with a share of 1. The guess fades by itself, to a tenth in
     2.3 lags; nothing is interpolated over the gap.
     """
-    times, air = _series(hours, air_c)
+    times, air = _series(hours, air_c, each_its_own=True)
     lags = _lags(lag_h)
-    column = np.atleast_1d(lags)[:, None]
-    body = np.full((column.shape[0], times.size), np.nan)
+    one = lags.ndim == 0 and air.ndim == 1
+    air = np.atleast_2d(air)
+    m = np.broadcast_shapes(lags.shape, air.shape[:1])[0]
+    column = np.broadcast_to(lags, m)[:, None]
+    start = None if start_c is None else np.broadcast_to(np.asarray(start_c, np.float64), m)
+    body = np.full((m, times.size), np.nan)
     share = np.ones_like(body)
-    seen = np.isfinite(air)
-    if seen.any():
-        body[:, seen], share[:, seen] = _follow(times[seen], air[seen], column, start_c, gap_h)
-    if lags.ndim == 0:
-        return LagResponse(body[0], share[0])
-    return LagResponse(body, share)
+    for seen, series in _known_alike(np.isfinite(air)):
+        rows = np.arange(m) if air.shape[0] == 1 else series
+        block = max(BLOCK // times.size, 1)
+        for begin in range(0, rows.size, block):
+            few = rows[begin : begin + block]
+            under = air if air.shape[0] == 1 else air[few]
+            at = few if seen.all() else np.ix_(few, seen)
+            body[at], share[at] = _follow(
+                times[seen],
+                under[:, seen],
+                column[few],
+                None if start is None else start[few],
+                gap_h,
+            )
+    return LagResponse(body[0], share[0]) if one else LagResponse(body, share)
 
 
 def unbroken_from(hours: ArrayLike, air_c: ArrayLike, gap_h: float = GAP_H) -> int:
@@ -260,10 +275,13 @@ def _lags(lag_h: ArrayLike) -> Floats:
     return lags
 
 
-def _series(hours: ArrayLike, air_c: ArrayLike) -> tuple[Floats, Floats]:
+def _series(
+    hours: ArrayLike, air_c: ArrayLike, *, each_its_own: bool = False
+) -> tuple[Floats, Floats]:
     times = np.asarray(hours, dtype=np.float64)
     air = np.asarray(air_c, dtype=np.float64)
-    if times.ndim != 1 or air.shape != times.shape:
+    fits = air.shape == times.shape or (each_its_own and air.shape[1:] == times.shape)
+    if times.ndim != 1 or not fits:
         raise ValueError(f"hours {times.shape} and air {air.shape}: both must be one series (n,)")
     if not np.all(np.diff(times) > 0.0):
         raise ValueError("hours must rise from reading to reading, without NaN")
@@ -278,31 +296,41 @@ def _ramp(ratio: Floats) -> Floats:
     return share
 
 
+def _known_alike(known: NDArray[np.bool_]) -> list[tuple[NDArray[np.bool_], NDArray[np.int_]]]:
+    """Series that are known at the same times, as those times and the series' numbers."""
+    alike: dict[bytes, list[int]] = {}
+    for row, seen in enumerate(known):
+        alike.setdefault(seen.tobytes(), []).append(row)
+    return [(known[rows[0]], np.array(rows)) for rows in alike.values() if known[rows[0]].any()]
+
+
 def _follow(
-    times: Floats, air: Floats, lags: Floats, start_c: ArrayLike | None, gap_h: float
+    times: Floats, air: Floats, lags: Floats, start_c: Floats | None, gap_h: float
 ) -> tuple[Floats, Floats]:
-    """Run the recurrence body[i] = kept[i] * body[i-1] + gained[i] for all lags at once."""
+    """Run the recurrence body[i] = kept[i] * body[i-1] + gained[i] for all rows at once."""
     steps = np.diff(times)
-    ratio = steps / lags
-    kept = np.zeros((lags.shape[0], times.size))
-    gained = np.empty_like(kept)
-    kept[:, 1:] = np.exp(-ratio)
-    gained[:, 1:] = (1.0 - kept[:, 1:]) * air[:-1] + _ramp(ratio) * np.diff(air)
-    restart = np.concatenate([[True], steps > gap_h])
-    kept[:, restart] = 0.0
-    gained[:, restart] = air[restart]
-    if start_c is not None:
-        gained[:, 0] = np.asarray(start_c, dtype=np.float64)
-    began = np.maximum.accumulate(np.where(restart, np.arange(times.size), 0))
+    gaps = np.flatnonzero(steps > gap_h)
+    even = steps.size > 0 and not gaps.size and np.ptp(steps) < _EVEN_H
+    ratio = (steps[:1] if even else steps) / lags  # of an even series one value a body
+    kept = np.exp(-ratio)
+    gained = np.empty((lags.shape[0], times.size))
+    gained[:, 1:] = (1.0 - kept) * air[:, :-1] + _ramp(ratio) * np.diff(air)
+    gained[:, 0] = air[:, 0] if start_c is None else start_c
+    began = np.zeros(times.size, dtype=int)
+    if gaps.size:
+        kept[:, gaps] = 0.0
+        gained[:, gaps + 1] = air[:, gaps + 1]
+        began[gaps + 1] = gaps + 1
+        began = np.maximum.accumulate(began)
     share = np.exp(-(times - times[began]) / lags)
     if start_c is not None:
         share[:, began == 0] = 0.0
     # Steps compose: (k1, g1) then (k2, g2) is (k1 k2, k2 g1 + g2). Doubling the reach of every
     # step covers n readings in log2(n) passes over the array instead of n calls.
     reach = 1
-    while reach < times.size:
-        gained[:, reach:] += kept[:, reach:] * gained[:, :-reach]
-        kept[:, reach:] = kept[:, reach:] * kept[:, :-reach]
+    while reach < times.size and kept.size and kept.max() > _NOTHING:
+        gained[:, reach:] += kept * gained[:, :-reach]
+        kept = kept * kept if even else kept[:, reach:] * kept[:, :-reach]
         reach *= 2
     return gained, share
 
