@@ -14,6 +14,11 @@ class Hazard(StrEnum):
     BATTERY = "battery"
     AIR = "air"  # a space's own air: how cold it gets, and whether it is losing its heat
     SILENCE = "silence"  # nothing heard from where something should be
+    POWER = "power"  # a warm space goes dark: its mains, or the gateway of its sensors
+    CHARGING = "charging"  # a maintainer that drives a battery too hard
+    RECORD = "record"  # what people have entered, and nobody has put right since
+    SENSING = "sensing"  # sensors of one space that contradict each other
+    FORECAST = "forecast"  # what a public agency says of the coming nights
 
 
 class Standing(StrEnum):
@@ -22,6 +27,7 @@ class Standing(StrEnum):
     # a circuit against frost
     HOLDING = "holding"
     THIN = "thin"  # inside the margin
+    SLUSH = "slush"  # a proven mix below its ice point, less than a third of it ice
     EXPOSED = "exposed"  # the coming low passes what it can stand
     ICING = "icing"  # ice is computed to be forming now
     SOLID = "solid"  # computed frozen through
@@ -31,16 +37,27 @@ class Standing(StrEnum):
     WETTING = "wetting"  # RH over 80 % above 0 °C (ISO 9223)
     SWEATING = "sweating"  # surface below dew point
     FROSTING = "frosting"  # surface below frost point, and below 0 °C
+    DAMP = "damp"  # a space's air: wetting for a whole day
     # a battery and its maintainer
     CHARGED = "charged"
     LOW = "low"
     FREEZING = "freezing"  # the coming low passes its electrolyte's freezing point
     LOST = "lost"  # the maintainer no longer feeds it
+    OVERCHARGED = "overcharged"  # held above what any right charge needs
+    HOT = "hot"  # so warm that charging it must end
     # a space or sensor
     STEADY = "steady"
     FALLING = "falling"  # heat lost
     LATE = "late"
     SILENT = "silent"
+    CUT_OFF = "cut off"  # without power, or all its sensors fell silent together
+    APART = "apart"  # sensors of one space differ by more than its air does
+    STALE = "stale"  # a forecast too old to plan by
+    # a craft's record
+    VOIDED = "voided"  # its lay-up was undone, and not done again
+    OUT_OF_HEAT = "out of the heat"  # safe only while warm, and moved to where it is not
+    SNOWED = "snow on it"
+    TORN = "torn"  # its cover
     # anything
     NOT_KNOWN = "not known"  # no fresh reading to judge by
 
@@ -84,6 +101,7 @@ class Caution(StrEnum):
     FROZEN_BATTERY = "frozen battery"
     GLYCOL = "glycol"
     HEATERS = "heaters"
+    SNOW_LOAD = "snow load"
     NOT_LIFE_SAFETY = "not life safety"
 
 

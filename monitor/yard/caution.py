@@ -31,6 +31,10 @@ CAUTION_TEXT: dict[Caution, str] = {
         "No unattended portable heaters, cords or lamps aboard; mains near water only behind"
         " ground-fault protection."
     ),
+    Caution.SNOW_LOAD: (
+        "Clear snow and ice from the ground with a soft, long-handled broom: no climbing onto a"
+        " craft, a frame or a ladder, and nobody beneath what may slide or give way."
+    ),
     Caution.NOT_LIFE_SAFETY: (
         "laidup is an aid to judgement, not a life-safety device; it does not replace smoke, gas"
         " or carbon-monoxide alarms, local codes or licensed people."
