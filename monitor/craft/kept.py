@@ -1,7 +1,9 @@
 """A craft in the yard's care, and where it stood from when on."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import pairwise
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,3 +84,19 @@ def stay_at(stays: tuple[Stay, ...], at: datetime) -> Stay | None:
     """Where the craft stood at that time; None before its first stay."""
     begun = [stay for stay in stays if stay.since <= at]
     return max(begun, key=lambda stay: stay.since) if begun else None
+
+
+def moves_into_cold(
+    stays: tuple[Stay, ...], shelters: Mapping[str, Shelter], at: datetime
+) -> list[tuple[Shelter, Stay]]:
+    """Moves out of a heated space into one that is not, by that time: what it left, and where to.
+
+    A space that is not in ``shelters`` counts as cold.
+    """
+    ordered = sorted((stay for stay in stays if stay.since <= at), key=lambda stay: stay.since)
+    found = []
+    for before, after in pairwise(ordered):
+        left, entered = shelters.get(before.space), shelters.get(after.space)
+        if left is not None and left.heated and not (entered is not None and entered.heated):
+            found.append((left, after))
+    return found

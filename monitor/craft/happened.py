@@ -1,0 +1,116 @@
+"""Reads off the record what has happened to a craft and has not been put right yet."""
+
+from collections.abc import Iterable, Mapping
+from datetime import datetime, timedelta
+
+from monitor.craft.account import reached, season
+from monitor.craft.kept import Shelter, Stay, moves_into_cold, stay_at
+from monitor.craft.layup import RUNS, Act, LayupEntry
+from monitor.craft.profile import Profile
+from monitor.craft.protection import LayupState, Protection
+from monitor.craft.unsettled import Kind, Unsettled
+
+WORK_COUNTS = timedelta(hours=72)  # a job that nobody has ended by then has been forgotten
+_UNDOES = RUNS | {Act.CIRCUIT_OPENED, Act.PORT_LEFT_OPEN}
+
+
+def unsettled(
+    profile: Profile,
+    entries: Iterable[LayupEntry],
+    stays: tuple[Stay, ...],
+    shelters: Mapping[str, Shelter],
+    held: Mapping[str, Protection],
+    at: datetime,
+) -> tuple[Unsettled, ...]:
+    """What still wants putting right, in the order of `Kind`.
+
+    Parameters
+    ----------
+    profile : Profile
+        The craft's type.
+    entries : iterable of LayupEntry
+        Those that count at that time, in the order of the work.
+    stays : tuple of Stay
+        Where the craft stood, in any order.
+    shelters : mapping of str to Shelter
+        The yard's spaces by id.
+    held : mapping of str to Protection
+        What each circuit can stand at that time.
+    at : datetime
+        The time to tell it for.
+
+    Notes
+    -----
+    A circuit that is made ready for the water in spring was undone on purpose, and so is what is
+    opened or run while the craft is in work: neither is listed. Of a move nothing but its own
+    time counts: one that is entered ahead has not happened.
+    """
+    season_now = season(at)
+    told = [each for each in entries if season(each.at) == season_now]
+    found = list(_undone(profile, told, stays, shelters, held, at))
+    snow = _last(told, Act.SNOW_LOAD, {Act.SNOW_CLEARED, Act.COVER_FITTED})
+    torn = _last(told, Act.COVER_TORN, {Act.COVER_FITTED})
+    if snow is not None:
+        found.append(Unsettled(kind=Kind.SNOW, at=snow.at, by=snow.by, act=snow.act))
+    if torn is not None and not _in_work(told, at):
+        found.append(Unsettled(kind=Kind.TORN, at=torn.at, by=torn.by, act=torn.act))
+    return tuple(found)
+
+
+def _undone(
+    profile: Profile,
+    told: list[LayupEntry],
+    stays: tuple[Stay, ...],
+    shelters: Mapping[str, Shelter],
+    held: Mapping[str, Protection],
+    at: datetime,
+) -> Iterable[Unsettled]:
+    void = [name for name, one in held.items() if one.state is LayupState.VOID]
+    if not void:
+        return
+    moves = [stay for _, stay in moves_into_cold(stays, shelters, at)]
+    last_move = max(moves, key=lambda stay: stay.since, default=None)
+    moved, undone, latest = [], [], None
+    for name in void:
+        by_work = [
+            each
+            for each in told
+            if each.act in _UNDOES | {Act.COMMISSIONED} and name in reached(each, profile)
+        ]
+        if last_move is not None and not (by_work and by_work[-1].at > last_move.since):
+            moved.append(name)
+        elif by_work and by_work[-1].act is not Act.COMMISSIONED:
+            undone.append(name)
+            if latest is None or by_work[-1].at > latest.at:
+                latest = by_work[-1]
+    stay = stay_at(stays, at)
+    shelter = shelters.get(stay.space) if stay is not None else None
+    warm = shelter is not None and shelter.heated
+    in_work = _in_work(told, at)
+    if undone and latest is not None and not in_work:
+        yield Unsettled(
+            kind=Kind.UNDONE,
+            at=latest.at,
+            by=latest.by,
+            circuits=tuple(undone),
+            act=latest.act,
+        )
+    elif moved and warm and last_move is not None and not in_work:
+        yield Unsettled(
+            kind=Kind.UNDONE, at=last_move.since, by=last_move.by, circuits=tuple(moved)
+        )
+    if moved and not warm and last_move is not None:
+        yield Unsettled(
+            kind=Kind.OUT_OF_HEAT, at=last_move.since, by=last_move.by, circuits=tuple(moved)
+        )
+
+
+def _last(told: list[LayupEntry], what: Act, settled_by: set[Act]) -> LayupEntry | None:
+    """The last entry of an act, if nothing that settles it came after; None else."""
+    of_both = [each for each in told if each.act is what or each.act in settled_by]
+    return of_both[-1] if of_both and of_both[-1].act is what else None
+
+
+def _in_work(told: list[LayupEntry], at: datetime) -> bool:
+    begun = _last(told, Act.WORK_BEGUN, {Act.WORK_ENDED})
+    return begun is not None and at - begun.at < WORK_COUNTS
