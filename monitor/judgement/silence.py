@@ -119,8 +119,10 @@ def heard_ms(sensor: Sensor, traces: Traces, now: datetime) -> NDArray[np.int64]
     heard = np.empty(0, np.int64)
     for trace in told:
         # Channels of one sensor are mostly read at the same times: then there is nothing to sort.
-        if trace is not None and not np.array_equal(trace.at_ms, heard):
-            heard = np.union1d(heard, trace.at_ms)
+        if trace is None or np.array_equal(trace.at_ms, heard):
+            continue
+        rises = not heard.size and bool((np.diff(trace.at_ms) > 0).all())
+        heard = trace.at_ms if rises else np.union1d(heard, trace.at_ms)
     return heard[: int(np.searchsorted(heard, present, side="right"))]
 
 

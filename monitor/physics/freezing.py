@@ -14,10 +14,14 @@ from numpy.typing import ArrayLike, NDArray
 
 from monitor.physics.blocks import Floats
 from monitor.physics.ice import ICE_KJ_KG_K, LATENT_KJ_KG, WATER_KJ_KG_K
-from monitor.physics.lag import GAP_H, lag_step
+from monitor.physics.lag import GAP_H, lag_step, step_weights
 
 _PHASES_IN_A_STEP = 10  # straight air crosses the ice point once, so five are the most there are
-_HALVINGS = 45  # of the bracket around a crossing: 1e-13 of the step
+_NEWTON_STEPS = 60  # at most; from the right end of the bracket some six are enough
+_CLOSE = 1e-13  # of the step
+_AT_POINT_K = 1e-10  # nearer to the ice point is at it
+_CRUMB = 1e-12  # less ice, or less liquid, is none
+_SAME_STEP_H = 1e-9
 
 
 class FreezeCourse(NamedTuple):
@@ -92,6 +96,7 @@ def freeze_course(
     air = np.atleast_2d(air)
     bodies = _Bodies(lag_h, heat_capacity_kj_k, liquid_kg, ice_point_c, plank, rows=air.shape[0])
     m = bodies.lag_h.size
+    air = np.broadcast_to(air, (m, times.size))
     body = np.full((m, times.size), np.nan)
     ice = np.full((m, times.size), np.nan)
     first = np.full(m, np.inf)
@@ -102,24 +107,31 @@ def freeze_course(
 
     now = seen[0]
     start = air[:, now] if start_c is None else np.asarray(start_c, dtype=np.float64)
-    state = _State(bodies, np.broadcast_to(start, m), np.broadcast_to(start_ice, m))
+    state = _State.started(bodies, np.broadcast_to(start, m), np.broadcast_to(start_ice, m))
     body[:, now], ice[:, now] = state.body_c, state.ice
     first[(state.body_c <= bodies.ice_point_c) & (air[:, now] < bodies.ice_point_c)] = times[now]
     first[state.ice > 0.0] = times[now]
     through[state.ice >= 1.0] = times[now]
-    for then, now in pairwise(seen):
-        step = times[now] - times[then]
-        if step > gap_h:
-            first[np.isinf(first)] = np.nan
-            through[np.isinf(through)] = np.nan
-            break
-        state.advance(times[then], step, air[:, then], air[:, now], first, through)
-        body[:, now], ice[:, now] = state.body_c, state.ice
+    # A crossing that is not there is a root that is no number: no need to be told.
+    with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
+        for then, now in pairwise(seen):
+            step = times[now] - times[then]
+            if step > gap_h:
+                first[np.isinf(first)] = np.nan
+                through[np.isinf(through)] = np.nan
+                break
+            state.advance(times[then], step, air[:, then], air[:, now], first, through)
+            body[:, now], ice[:, now] = state.body_c, state.ice
     return FreezeCourse(body, ice, first, through)
 
 
 class _Bodies:
     """Parameters of m bodies, each of shape (m,)."""
+
+    lag_h: Floats
+    ice_point_c: Floats
+    degree_hours: Floats
+    solid_lag_h: Floats
 
     def __init__(
         self,
@@ -144,17 +156,31 @@ class _Bodies:
         solid_capacity = np.maximum(capacity - mass * (WATER_KJ_KG_K - ICE_KJ_KG_K), capacity / 2)
         self.solid_lag_h = lag * solid_capacity / capacity
 
+    def only(self, rows: NDArray[np.intp]) -> "_Bodies":
+        """Some of the bodies."""
+        few = object.__new__(_Bodies)
+        few.lag_h, few.solid_lag_h = self.lag_h[rows], self.solid_lag_h[rows]
+        few.ice_point_c, few.degree_hours = self.ice_point_c[rows], self.degree_hours[rows]
+        return few
+
 
 class _State:
     """Where m bodies stand; ``advance`` moves them through one step of straight air."""
 
-    def __init__(self, bodies: _Bodies, body_c: Floats, ice: ArrayLike) -> None:
+    def __init__(self, bodies: _Bodies, body_c: Floats, ice: Floats) -> None:
         self.bodies = bodies
-        self.ice = np.clip(np.array(ice, dtype=np.float64), 0.0, 1.0)
-        liquid, solid = self.ice <= 0.0, self.ice >= 1.0
+        self.body_c = body_c
+        self.ice = ice
+        self._decay_h = np.nan
+        self._liquid = self._solid = (body_c, body_c)
+
+    @classmethod
+    def started(cls, bodies: _Bodies, body_c: Floats, ice: ArrayLike) -> "_State":
+        """Bodies as they begin: liquid is not below its ice point, nor ice above it."""
+        ice = np.clip(np.array(ice, dtype=np.float64), 0.0, 1.0)
         point = bodies.ice_point_c
-        allowed = np.where(solid, np.minimum(body_c, point), point)
-        self.body_c = np.where(liquid, np.maximum(body_c, point), allowed)
+        allowed = np.where(ice >= 1.0, np.minimum(body_c, point), point)
+        return cls(bodies, np.where(ice <= 0.0, np.maximum(body_c, point), allowed), ice)
 
     def advance(
         self,
@@ -166,12 +192,52 @@ class _State:
         frozen_through_h: Floats,
     ) -> None:
         """Move on by one step, noting in place when ice first forms and when all is ice."""
+        body_c, ice, lasts = self._within_phase(step_h, air_from_c, air_to_c)
+        rest = np.flatnonzero(~lasts)
+        if rest.size:
+            few = _State(self.bodies.only(rest), self.body_c[rest], self.ice[rest])
+            first, through = first_ice_h[rest], frozen_through_h[rest]
+            few._through_phases(start_h, step_h, air_from_c[rest], air_to_c[rest], first, through)
+            first_ice_h[rest], frozen_through_h[rest] = first, through
+            body_c[rest], ice[rest] = few.body_c, few.ice
+        self.body_c, self.ice = body_c, ice
+
+    def _within_phase(
+        self, step_h: float, air_from_c: Floats, air_to_c: Floats
+    ) -> tuple[Floats, Floats, NDArray[np.bool_]]:
+        """Where each body would end in the phase that it is in, and whether that lasts so long."""
         point = self.bodies.ice_point_c
-        warm = bool(np.all(np.minimum(air_from_c, air_to_c) > point))
-        if warm and np.all(self.ice == 0.0):
-            # Warm air over liquid, the most usual step of all, has only one phase.
-            self.body_c = lag_step(self.body_c, air_from_c, air_to_c, step_h, self.bodies.lag_h)
-            return
+        if not abs(step_h - self._decay_h) < _SAME_STEP_H:
+            self._decay_h = step_h
+            self._liquid = step_weights(step_h, self.bodies.lag_h)
+            self._solid = step_weights(step_h, self.bodies.solid_lag_h)
+        liquid, solid = self.ice == 0.0, self.ice == 1.0
+        kept, ramp = (
+            np.where(solid, of_solid, of_liquid)
+            for of_solid, of_liquid in zip(self._solid, self._liquid, strict=True)
+        )
+        end_c = kept * self.body_c + (1.0 - kept) * air_from_c + ramp * (air_to_c - air_from_c)
+        mean_k = point - 0.5 * (air_from_c + air_to_c)
+        end_ice = self.ice + mean_k * step_h / self.bodies.degree_hours
+        cold = np.maximum(air_from_c, air_to_c) <= point
+        warm = np.minimum(air_from_c, air_to_c) >= point
+        # Air on one side of the ice point pulls one way all the time: the end tells of the whole.
+        above, below = end_c > point + _AT_POINT_K, end_c < point - _AT_POINT_K
+        part = (end_ice > _CRUMB) & (end_ice < 1.0 - _CRUMB)
+        lasts = (cold | warm) & np.where(liquid, above, np.where(solid, below, part))
+        at_point = ~(liquid | solid)
+        return np.where(at_point, point, end_c), np.where(at_point, end_ice, self.ice), lasts
+
+    def _through_phases(
+        self,
+        start_h: float,
+        step_h: float,
+        air_from_c: Floats,
+        air_to_c: Floats,
+        first_ice_h: Floats,
+        frozen_through_h: Floats,
+    ) -> None:
+        """Move on by one step in which phases change."""
         slope = (air_to_c - air_from_c) / step_h
         done = np.zeros_like(self.body_c)
         for _ in range(_PHASES_IN_A_STEP):
@@ -210,10 +276,9 @@ class _State:
         """Hours to the end of the phase: on the plateau, and off it (only there meaningful)."""
         bodies = self.bodies
         rate = (bodies.ice_point_c - air) / bodies.degree_hours
-        bend = np.full_like(rate, -slope / 2.0) / bodies.degree_hours
-        to_end = np.minimum(
-            _first_root(bend, rate, self.ice - 1.0), _first_root(bend, rate, self.ice)
-        )
+        bend = -0.5 * slope / bodies.degree_hours
+        # Until all of it is ice, or none.
+        to_end = _first_root(bend, rate, np.stack([self.ice - 1.0, self.ice]))
         # Mirror the solid bodies, so that every body falls towards its ice point from above.
         sign = np.where(solid, -1.0, 1.0)
         lag = np.where(solid, bodies.solid_lag_h, bodies.lag_h)
@@ -234,12 +299,12 @@ class _State:
         frozen = ((bodies.ice_point_c - air) * took - slope * took**2 / 2.0) / bodies.degree_hours
         ice = np.clip(self.ice + frozen, 0.0, 1.0)
         # Land exactly on the end of a phase, else rounding would leave a crumb of it.
-        ice = np.where(ice < 1e-12, 0.0, np.where(ice > 1.0 - 1e-12, 1.0, ice))
+        ice = np.where(ice < _CRUMB, 0.0, np.where(ice > 1.0 - _CRUMB, 1.0, ice))
         self.ice = np.where(plateau, ice, self.ice)
         lag = np.where(solid, bodies.solid_lag_h, bodies.lag_h)
         moved = lag_step(self.body_c, air, air + slope * took, took, lag)
         beyond = np.where(solid, moved > bodies.ice_point_c, moved < bodies.ice_point_c)
-        near = np.abs(moved - bodies.ice_point_c) < 1e-10
+        near = np.abs(moved - bodies.ice_point_c) < _AT_POINT_K
         moved = np.where(beyond | near, bodies.ice_point_c, moved)
         self.body_c = np.where(plateau, bodies.ice_point_c, moved)
 
@@ -251,12 +316,14 @@ def _note(times: Floats, where: NDArray[np.bool_], now: Floats) -> None:
 
 
 def _first_root(a: Floats, b: Floats, c: Floats) -> Floats:
-    """Smallest positive root of a t² + b t + c, without the loss of digits; inf if none."""
-    with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
-        w = -0.5 * (b + np.where(b < 0.0, -1.0, 1.0) * np.sqrt(b * b - 4.0 * a * c))
-        roots = np.stack([w / a, c / w])
+    """Smallest positive root of a t² + b t + c for any of the c, without the loss of digits.
+
+    Parameters are of shape (m,), and (k, m) for c; inf where no root is positive.
+    """
+    w = -0.5 * (b + np.copysign(np.sqrt(b * b - 4.0 * a * c), b))
+    roots = np.stack([w / a, c / w])
     usable = np.isfinite(roots) & (roots > 0.0)
-    first: Floats = np.where(usable, roots, np.inf).min(axis=0)
+    first: Floats = np.where(usable, roots, np.inf).min(axis=(0, 1))
     return first
 
 
@@ -275,23 +342,22 @@ def _falls_to_zero(
     """
     hours = np.full_like(height, np.inf)
     pull = height - above + slope * lag
-    with np.errstate(invalid="ignore", divide="ignore"):
-        turn = lag * np.log(pull / (slope * lag))
-    turns = np.isfinite(turn) & (turn > 0.0) & (turn < left)
-    low = np.where(turns & (slope < 0.0), turn, 0.0)
+    turn = lag * np.log(pull / (slope * lag))
+    turns = (turn > 0.0) & (turn < left)  # NaN does not
     high = np.where(turns & (slope > 0.0), turn, left)
-
-    def course(t: Floats) -> Floats:
-        value: Floats = above + slope * (t - lag) + pull * np.exp(-t / lag)
-        return value
-
-    crosses = wanted & (course(high) < 0.0)
-    if not crosses.any():
+    lowest = above + slope * (high - lag) + pull * np.exp(-high / lag)
+    crosses = np.flatnonzero(wanted & (lowest < 0.0))
+    if not crosses.size:
         return hours
-    for _ in range(_HALVINGS):
-        middle = 0.5 * (low + high)
-        still_above = course(middle) > 0.0
-        low = np.where(still_above, middle, low)
-        high = np.where(still_above, high, middle)
-    hours[crosses] = high[crosses]
+    low = np.where(turns & (slope < 0.0), turn, 0.0)[crosses]
+    high, above, slope, lag, pull = (each[crosses] for each in (high, above, slope, lag, pull))
+    # Newton from the end towards which the course bends never steps beyond the crossing.
+    t = np.where(pull > 0.0, low, high)
+    for _ in range(_NEWTON_STEPS):
+        bend = pull * np.exp(-t / lag)
+        further = (above + slope * (t - lag) + bend) / (slope - bend / lag)
+        t = np.clip(t - further, low, high)
+        if np.all(np.abs(further) <= _CLOSE * high):
+            break
+    hours[crosses] = t
     return hours

@@ -65,14 +65,21 @@ def lag_step(
     ValueError
         If a time constant is not above 0.
     """
-    lag = _lags(lag_h)
-    ratio = np.asarray(step_h, dtype=np.float64) / lag
+    kept, ramp = step_weights(step_h, lag_h)
     start = np.asarray(body_c, dtype=np.float64)
     air_from = np.asarray(air_from_c, dtype=np.float64)
     air_to = np.asarray(air_to_c, dtype=np.float64)
-    kept = np.exp(-ratio)
-    end: Floats = kept * start + (1.0 - kept) * air_from + _ramp(ratio) * (air_to - air_from)
+    end: Floats = kept * start + (1.0 - kept) * air_from + ramp * (air_to - air_from)
     return end
+
+
+def step_weights(step_h: ArrayLike, lag_h: ArrayLike) -> tuple[Floats, Floats]:
+    """Shares of a step: what a body keeps of its start, and takes up of a straight rise of the air.
+
+    Parameters, errors and shape as for `lag_step`, which adds them up.
+    """
+    ratio = np.asarray(step_h, dtype=np.float64) / _lags(lag_h)
+    return np.exp(-ratio), _ramp(ratio)
 
 
 def hours_to_cool(
