@@ -38,7 +38,8 @@ from monitor.web.api_layup import layup_router
 from monitor.web.app import create_app
 from monitor.web.server import PageServer
 from monitor.web.token import bearer_of
-from monitor.yard.record_view import shelters, wording
+from monitor.wording import SI, Wording
+from monitor.yard.record_view import shelters
 
 log = logging.getLogger("laidup")
 
@@ -114,7 +115,8 @@ class Daemon:
         yard = settings.yard
         self._take_in_craft(settings)
         self._craft = CraftHere(store, settings.profiles, yard, clock)
-        self._judgement = Round(store, yard, clock)
+        forecast = None if settings.forecast is None else str(settings.forecast.agency)
+        self._judgement = Round(store, yard, clock, forecast=forecast)
         answers = _answers(settings, store, clock)
         self._alarms = AlarmRound(
             store, yard, clock, definitions=settings.definitions, answers=answers
@@ -360,6 +362,5 @@ def _layup_api(settings: Settings, store: Store, clock: Clock) -> APIRouter | No
         return None
     yard = settings.yard
     guards = [bearer_of(settings.web_token)]
-    return layup_router(
-        store, settings.profiles, shelters(yard), clock, wording(yard), guards=guards
-    )
+    words = Wording(zone=yard.zone, units=SI)
+    return layup_router(store, settings.profiles, shelters(yard), clock, words, guards=guards)

@@ -21,9 +21,10 @@ from monitor.judgement.round import learn_outlook, remembered
 from monitor.judgement.tonight import outdoors
 from monitor.store.readings import SeriesKey
 from monitor.store.store import Store
+from monitor.wording import Wording
 from monitor.yard.assessment import Assessment, Hazard, Standing
 from monitor.yard.reading import Trace
-from monitor.yard.record_view import shelters, wording
+from monitor.yard.record_view import shelters
 from monitor.yard.space import Mount, SpaceKind, Yard
 
 LOOK_EVERY = timedelta(hours=1)  # the whole yard; between two looks only where they differ
@@ -225,7 +226,7 @@ class _CraftThen:
     """The craft of the yard at any time; each is added up anew when its record has an event."""
 
     def __init__(self, records: Sequence[CraftRecord], yard: Yard) -> None:
-        self._shelters, self._wording = shelters(yard), wording(yard)
+        self._shelters, self._wording = shelters(yard), Wording(zone=yard.zone, units=None)
         self._records = [(record, _events(record)) for record in records]
         self._known: dict[str, tuple[tuple[int, int], StoredCraft | None]] = {}
         self._seen: dict[str, StoredCraft] = {}
@@ -312,7 +313,9 @@ def _sorted(changes: list[Change]) -> list[Change]:
 
 def _copy(memory: Memory) -> Memory:
     # What an agency said is looked up by when it was known, so one outlook serves all.
-    return Memory(dict(memory.spaces), dict(memory.worked_out), memory.outlook)
+    return Memory(
+        dict(memory.spaces), dict(memory.starts), dict(memory.worked_out), memory.outlook
+    )
 
 
 def _cut(trace: Trace, begin_ms: int, until_ms: int) -> Trace:

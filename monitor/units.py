@@ -124,11 +124,16 @@ def parse_quantity(text: str, dimension: Dimension) -> float:
     return value
 
 
+def in_unit(value_c: float, unit: TemperatureUnit) -> float:
+    """A temperature as a number in °C or °F."""
+    return value_c if unit == "C" else value_c * 1.8 + 32.0
+
+
 def temperature_text(value_c: float, unit: TemperatureUnit = "C", digits: int = 1) -> str:
     """Write a temperature as the yard reads it: ``-4.0 °C`` or ``24.8 °F``."""
     if not math.isfinite(value_c):
         return "not known" if math.isnan(value_c) else "no limit"
-    value = value_c if unit == "C" else value_c * 1.8 + 32.0
+    value = in_unit(value_c, unit)
     return f"{round(value, digits) + 0.0:.{digits}f} °{unit}"
 
 

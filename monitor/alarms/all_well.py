@@ -5,13 +5,14 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta
 
 from monitor.alarms.definitions import DEFINITIONS
-from monitor.alarms.wording import Wording, plain
+from monitor.alarms.wording import plain
 from monitor.clock import Clock
 from monitor.store.store import Store
 from monitor.yard.alarm import ACTIVE, Alarm
 from monitor.yard.assessment import Assessment, Caution, Hazard, Standing
 from monitor.yard.caution import CAUTION_TEXT
 from monitor.yard.message import Message, MessageKind
+from monitor.yard.readers import words_for
 from monitor.yard.space import Person, Yard
 
 _FRESH = timedelta(minutes=30)  # nothing newer judged: the watch does not go on
@@ -63,7 +64,7 @@ class AllWell:
         standing: Sequence[Alarm],
         now: datetime,
     ) -> Message:
-        words = Wording.of(self._yard, now, person)
+        words = words_for(self._yard, now, person)
         craft = {each.subject.craft for each in judged if each.subject.craft}
         spaces = [each for each in judged if each.hazard is Hazard.AIR]
         unheard = [each for each in judged if each.standing is Standing.SILENT]

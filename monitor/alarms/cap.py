@@ -8,9 +8,11 @@ from xml.etree import ElementTree as ET
 from monitor.alarms.definitions import DEFINITIONS, Topic
 from monitor.alarms.wording import plain, space_name
 from monitor.store.store import Transaction
+from monitor.wording import Units, told
 from monitor.yard.alarm import Alarm, AlarmEvent, AlarmState
 from monitor.yard.assessment import Assessment, Caution, Subject, Urgency
 from monitor.yard.caution import CAUTION_TEXT
+from monitor.yard.readers import units_of
 from monitor.yard.space import Role, Yard
 
 NAMESPACE = "urn:oasis:names:tc:emergency:cap:1.2"
@@ -79,7 +81,7 @@ def cap_alert(
     put("msgType", "Cancel" if over else "Alert" if number == 1 else "Update")
     put("scope", "Private")
     put("addresses", " ".join(_quoted(each) for each in addresses))
-    put("note", f"{alarm.state}: {plain(history[-1].why, limit=300)}")
+    put("note", f"{alarm.state}: {plain(told(history[-1].why, units_of(yard)), limit=300)}")
     if number > 1:
         put(
             "references",
@@ -151,6 +153,7 @@ def _info(
     over: bool,
 ) -> None:
     definition = DEFINITIONS.get(alarm.cause)
+    units = units_of(yard)
     put = _Children(info)
     put("language", "en-US")
     put("category", _CATEGORY[definition.topic] if definition else "Other")
@@ -165,11 +168,12 @@ def _info(
         put("onset", cap_time(alarm.deadline, yard.zone))
     put("expires", cap_time(history[-1].at + _GOOD_FOR, yard.zone))
     put("senderName", plain(yard.name))
-    put("headline", plain(alarm.headline, limit=160))
+    put("headline", plain(told(alarm.headline, units), limit=160))
     if assessment is not None:
-        put("description", plain(assessment.basis, limit=1000))
+        put("description", plain(told(assessment.basis, units), limit=1000))
     act = assessment.act if assessment is not None else ""
-    put("instruction", _instruction(act or (definition.act if definition else ""), assessment))
+    act = act or (definition.act if definition else "")
+    put("instruction", _instruction(act, assessment, units))
     area = _Children(ET.SubElement(info, "area"))
     area("areaDesc", f"{space_name(yard, alarm.space)}, {plain(yard.name)}")
     area("circle", f"{yard.latitude:.4f},{yard.longitude:.4f} 0.5")
@@ -185,10 +189,11 @@ class _Children:
         ET.SubElement(self._parent, name).text = text
 
 
-def _instruction(act: str, assessment: Assessment | None) -> str:
+def _instruction(act: str, assessment: Assessment | None, units: Units) -> str:
     cautions = assessment.cautions if assessment is not None else ()
     asked = dict.fromkeys((*cautions, Caution.NOT_LIFE_SAFETY))
-    return " ".join((plain(act, limit=400), *(CAUTION_TEXT[each] for each in asked))).strip()
+    cautioned = (told(CAUTION_TEXT[each], units) for each in asked)
+    return " ".join((plain(told(act, units), limit=400), *cautioned)).strip()
 
 
 def _identifier(alarm: Alarm, number: int) -> str:

@@ -7,10 +7,11 @@ from datetime import UTC, datetime
 
 from monitor.alarms.definitions import Topic
 from monitor.alarms.entry import Entry
-from monitor.alarms.wording import Wording, part_name, plain, space_name
+from monitor.alarms.wording import part_name, plain, space_name
+from monitor.typeset import typeset
+from monitor.wording import Wording
 from monitor.yard.assessment import Assessment, Hazard, Standing
 from monitor.yard.space import Yard
-from monitor.yard.typeset import typeset
 
 _FAR = datetime.max.replace(tzinfo=UTC)
 _ALSO_SHOWN = 3
@@ -135,9 +136,9 @@ def _craft_item(entries: Sequence[Entry], yard: Yard, wording: Wording) -> Item:
         space=space,
         place=f"{space}{berth}",
         what=_what(first),
-        act=_act(first),
+        act=_act(first, wording),
         facts=_facts(seen, wording),
-        basis="" if seen is None else typeset(plain(seen.basis, limit=700)),
+        basis="" if seen is None else _said(seen.basis, 700, wording),
         also=_also(entries[1:], wording),
         news=any(entry.news for entry in entries),
     )
@@ -158,9 +159,9 @@ def _space_item(entries: Sequence[Entry], yard: Yard, wording: Wording) -> Item:
         space="",
         place=_craft_title(first) if first.alarm.craft else "",
         what=f"{first.definition.title}: {sensor}" if sensor else first.definition.title,
-        act=_act(first),
+        act=_act(first, wording),
         facts=_facts(seen, wording),
-        basis="" if seen is None else typeset(plain(seen.basis, limit=700)),
+        basis="" if seen is None else _said(seen.basis, 700, wording),
         also="",
         news=first.news,
     )
@@ -183,9 +184,9 @@ def _damp_item(entries: Sequence[Entry], yard: Yard, wording: Wording) -> Item:
         space="",
         place="",
         what=f"{parts}; worst on {_craft_title(worst)}, {part_name(worst.craft, worst.alarm.part)}",
-        act=_act(worst),
+        act=_act(worst, wording),
         facts=_facts(seen, wording),
-        basis="" if seen is None else typeset(plain(seen.basis, limit=700)),
+        basis="" if seen is None else _said(seen.basis, 700, wording),
         also="",
         news=any(entry.news for entry in entries),
     )
@@ -236,11 +237,21 @@ def _facts(seen: Assessment | None, wording: Wording) -> tuple[tuple[str, str], 
         if seen.hazard is Hazard.DAMP and seen.limit_c < 0.0:
             label = "frost point"
         facts.append((label, wording.temperature(seen.limit_c)))
-    if room := wording.room(seen):
+    if room := _room(seen, wording):
         facts.append(("margin", room))
     if seen.hazard is Hazard.FROST and seen.ends is not None:
         facts.append(("frozen through", wording.clock(seen.ends)))
     return tuple(facts)
+
+
+def _room(seen: Assessment, wording: Wording) -> str:
+    """Say the margin in words that need no sign; empty where there is none to state."""
+    margin_k = seen.margin_k
+    if not math.isfinite(margin_k):
+        return ""
+    if seen.hazard is Hazard.DAMP:
+        return f"{wording.difference(margin_k)} {'above' if margin_k >= 0 else 'below'} it"
+    return f"{wording.difference(margin_k)} {'to spare' if margin_k >= 0 else 'short'}"
 
 
 _LIMIT = {
@@ -264,9 +275,14 @@ def _also(entries: Sequence[Entry], wording: Wording) -> str:
     return f"Also {'; '.join(named)}" if named else ""
 
 
-def _act(entry: Entry) -> str:
+def _act(entry: Entry, wording: Wording) -> str:
     asked = entry.assessment.act if entry.assessment is not None else ""
-    return typeset(plain(asked or entry.definition.act, limit=300))
+    return _said(asked or entry.definition.act, 300, wording)
+
+
+def _said(text: str, limit: int, wording: Wording) -> str:
+    """One line of a judgement in the reader's units."""
+    return typeset(plain(wording.told(text), limit=limit))
 
 
 def _what(entry: Entry) -> str:

@@ -11,10 +11,11 @@ from monitor.alarms.entry import Letter, Standpoint
 from monitor.alarms.headings import SHOWN, items_of, lead_of, subject_of, title_of
 from monitor.alarms.items import Group, Item, groups, order
 from monitor.alarms.table import table_of
-from monitor.alarms.wording import Wording, part_name, plain, space_name
+from monitor.alarms.wording import part_name, plain, space_name
 from monitor.yard.assessment import Caution
 from monitor.yard.caution import CAUTION_TEXT
 from monitor.yard.message import Message, MessageKind
+from monitor.yard.readers import words_for
 from monitor.yard.space import Yard
 
 _NO_OVERVIEW = 3  # so few are their own overview
@@ -47,7 +48,7 @@ def write(letter: Letter, yard: Yard, channel: str, *, answer_link: str = "") ->
         Its key is its thread, its number there and the channel: writing it twice adds nothing.
     """
     now = letter.conversation.sent[-1]
-    wording = Wording.of(yard, now, letter.person)
+    wording = words_for(yard, now, letter.person)
     over = letter.kind is MessageKind.ALL_CLEAR
     all_groups = () if over else groups(letter.topic, letter.entries, yard, wording, letter.beside)
     shown, rest = _cut(all_groups)
@@ -67,7 +68,7 @@ def write(letter: Letter, yard: Yard, channel: str, *, answer_link: str = "") ->
         "owner": letter.standpoint is Standpoint.OWNER,
         "answer_link": answer_link,
         "update": letter.kind is MessageKind.UPDATE,
-        "cautions": [CAUTION_TEXT[caution] for caution in _cautions(letter)],
+        "cautions": [wording.told(CAUTION_TEXT[each]) for each in _cautions(letter)],
         "foot": CAUTION_TEXT[Caution.NOT_LIFE_SAFETY],
         "at": wording.moment(now),
         "name": plain(letter.person.name),

@@ -1,12 +1,13 @@
 """A test message to one person, by every way that reaches them."""
 
-from monitor.alarms.wording import Wording, plain
+from monitor.alarms.wording import plain
 from monitor.clock import Clock
 from monitor.errors import ActError
 from monitor.store.store import Store
 from monitor.yard.assessment import Caution
 from monitor.yard.caution import CAUTION_TEXT
 from monitor.yard.message import Message, MessageKind
+from monitor.yard.readers import words_for
 from monitor.yard.space import Yard
 
 
@@ -36,7 +37,7 @@ def rehearse(store: Store, yard: Yard, clock: Clock, person_id: str) -> list[Mes
         known = ", ".join(sorted(each.id for each in yard.people))
         raise ActError(f"this yard has no person {person_id!r}; it has {known}") from error
     now = clock.now()
-    words = Wording.of(yard, now, person)
+    words = words_for(yard, now, person)
     name = plain(yard.name)
     text = (
         f"This is a test from {name}, {words.moment(now)}.\n\n"

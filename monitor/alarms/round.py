@@ -13,13 +13,14 @@ from monitor.alarms.letters import write
 from monitor.alarms.lifecycle import Step, step
 from monitor.alarms.paths import failed_paths
 from monitor.alarms.sight import Sight
-from monitor.alarms.wording import Wording
 from monitor.clock import Clock
 from monitor.craft.stored import StoredCraft
 from monitor.store.store import Store, Transaction
+from monitor.wording import Units, told
 from monitor.yard.alarm import Alarm, AlarmEvent, AlarmState
 from monitor.yard.assessment import Assessment
 from monitor.yard.message import Message, MessageKind
+from monitor.yard.readers import units_of, words_kept
 from monitor.yard.space import Yard
 from monitor.yard.watch import Watch, WatchKey
 
@@ -85,8 +86,7 @@ class AlarmRound:
             now = self._clock.now()
             fresh = [each for each in judged if now - each.at <= _STALE]
             fresh += failed_paths(tx, self._yard, now)
-            wording = Wording.of(self._yard, now)
-            sight = Sight.of(self._yard, craft_names, fresh, wording)
+            sight = Sight.of(self._yard, craft_names, fresh, words_kept(self._yard, now))
             return self._run(tx, sight, now)
 
     def _run(self, tx: Transaction, sight: Sight, now: datetime) -> AlarmSummary:
@@ -164,17 +164,18 @@ class AlarmRound:
         for done in steps.values():
             for event in done.events:
                 if done.alarm is not None:
-                    _log(done.alarm, event)
+                    _log(done.alarm, event, units_of(self._yard))
 
 
-def _log(alarm: Alarm, event: AlarmEvent) -> None:
+def _log(alarm: Alarm, event: AlarmEvent, units: Units) -> None:
     """Say a change in a sentence for whoever reads the log."""
+    headline, why = told(alarm.headline, units), told(event.why, units)
     if event.before is event.after:
-        log.warning("%s: %s.", alarm.headline, event.why)
+        log.warning("%s: %s.", headline, why)
     elif event.after is AlarmState.UNACKNOWLEDGED:
-        log.info("Alarm: %s.", alarm.headline)
+        log.info("Alarm: %s.", headline)
     else:
-        log.info("%s: now %s, %s.", alarm.headline, event.after, event.why)
+        log.info("%s: now %s, %s.", headline, event.after, why)
 
 
 def _idle(done: Step, now: datetime) -> bool:

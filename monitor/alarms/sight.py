@@ -6,9 +6,10 @@ from math import isnan
 
 from monitor.alarms.definitions import GRAVER, Definition, priority_of
 from monitor.alarms.lifecycle import Seen
-from monitor.alarms.wording import Wording, part_name, plain, space_name
+from monitor.alarms.wording import part_name, plain, space_name
 from monitor.craft.protection import LayupState
 from monitor.craft.stored import StoredCraft
+from monitor.wording import Wording
 from monitor.yard.alarm import ACTIVE, Alarm, AlarmState
 from monitor.yard.assessment import Assessment, Hazard, Standing
 from monitor.yard.space import Mount, Sensor, Yard

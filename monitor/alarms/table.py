@@ -6,7 +6,10 @@ import math
 
 from monitor.alarms.entry import Letter
 from monitor.alarms.items import order
-from monitor.alarms.wording import Wording, part_name, plain, space_name
+from monitor.alarms.wording import part_name, plain, space_name
+from monitor.units import in_unit
+from monitor.wording import Wording
+from monitor.yard.assessment import Assessment
 from monitor.yard.message import Attachment
 from monitor.yard.space import Yard
 
@@ -15,7 +18,7 @@ def table_of(letter: Letter, yard: Yard, wording: Wording) -> Attachment:
     """Everything as a table that any spreadsheet opens."""
     out = io.StringIO()
     writer = csv.writer(out)
-    writer.writerow(_COLUMNS)
+    writer.writerow(_columns(wording))
     for entry in sorted((*letter.entries, *letter.beside), key=order):
         seen, craft = entry.assessment, entry.craft
         deadline = entry.alarm.deadline
@@ -29,12 +32,9 @@ def table_of(letter: Letter, yard: Yard, wording: Wording) -> Attachment:
                 part_name(craft, entry.alarm.part),
                 str(seen.standing) if seen else "not known",
                 f"{deadline.astimezone(wording.zone):%Y-%m-%d %H:%M %Z}" if deadline else "",
-                *(
-                    _number(value)
-                    for value in ((seen.now_c, seen.low_c, seen.limit_c) if seen else ())
-                ),
-                seen.act if seen else "",
-                seen.basis if seen else "",
+                *_degrees(seen, wording),
+                wording.told(seen.act) if seen else "",
+                wording.told(seen.basis) if seen else "",
             )
         )
     return Attachment(
@@ -44,14 +44,22 @@ def table_of(letter: Letter, yard: Yard, wording: Wording) -> Attachment:
     )
 
 
-_COLUMNS = (
-    *("craft", "name", "space", "berth", "part", "standing", "act before"),
-    *("now °C", "low °C", "limit °C", "act", "basis"),
-)
+def _columns(wording: Wording) -> tuple[str, ...]:
+    unit = f"°{wording.temperature_unit}"
+    return (
+        *("craft", "name", "space", "berth", "part", "standing", "act before"),
+        *(f"now {unit}", f"low {unit}", f"limit {unit}", "act", "basis"),
+    )
 
 
-def _number(value: float) -> str:
-    return "" if math.isnan(value) else f"{value:.1f}"
+def _degrees(seen: Assessment | None, wording: Wording) -> list[str]:
+    """Numbers alone, for a spreadsheet to reckon with; the unit stands in the heading."""
+    if seen is None:
+        return ["", "", ""]
+    values = [
+        in_unit(each, wording.temperature_unit) for each in (seen.now_c, seen.low_c, seen.limit_c)
+    ]
+    return ["" if math.isnan(each) else f"{each:.1f}" for each in values]
 
 
 def _cell(value: str) -> str:

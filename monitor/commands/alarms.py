@@ -12,9 +12,11 @@ from monitor.clock import SystemClock
 from monitor.commands.opening import Opened, at_time, opened
 from monitor.commands.shared_flags import add_config
 from monitor.errors import ActError
-from monitor.reports.wording import ALARM_STATE, Wording
+from monitor.reports.wording import ALARM_STATE
 from monitor.store.store import Transaction
+from monitor.wording import SI, told
 from monitor.yard.alarm import Alarm
+from monitor.yard.readers import units_of, words_for
 
 _SHORTEST = 4  # letters of an id that a person may type
 _SHOWN = 8
@@ -95,7 +97,8 @@ def _do(arguments: argparse.Namespace) -> int:
             chosen = [_found(tx, text) for text in arguments.alarm]
         for alarm in chosen:
             changed = arguments.act(acts, alarm.id, arguments, here)
-            print(f"{changed.id[:_SHOWN]}  {changed.headline}: {changed.state}.")
+            headline = told(changed.headline, units_of(here.yard))
+            print(f"{changed.id[:_SHOWN]}  {headline}: {changed.state}.")
     return 0
 
 
@@ -134,14 +137,14 @@ def _list(arguments: argparse.Namespace) -> int:
                 alarms = tx.alarms.open()
             else:
                 alarms = tx.alarms.between(now - timedelta(days=arguments.days), now)
-        wording = Wording.of(here.yard, now)
+        wording = words_for(here.yard, now)
         if arguments.json:
             json.dump([_as_json(alarm) for alarm in alarms], sys.stdout, indent=1)
             print()
             return 0
         for alarm in alarms:
             before = f", act before {wording.clock(alarm.deadline)}" if alarm.deadline else ""
-            print(f"{alarm.id[:_SHOWN]}  {alarm.headline}{before}")
+            print(f"{alarm.id[:_SHOWN]}  {wording.told(alarm.headline)}{before}")
             print(
                 f"{'':{_SHOWN}}  {alarm.cause}, {alarm.priority};"
                 f" {ALARM_STATE[alarm.state]}; since {wording.clock(alarm.raised_at)}"
@@ -156,11 +159,12 @@ def _course(arguments: argparse.Namespace) -> int:
             alarm = _found(tx, arguments.alarm)
             history = tx.alarms.history(alarm.id)
         names = {person.id: person.name for person in here.yard.people}
-        print(f"{alarm.headline} ({alarm.id})")
+        units = units_of(here.yard)
+        print(f"{told(alarm.headline, units)} ({alarm.id})")
         for event in history:
             local = event.at.astimezone(here.yard.zone)
             who = names.get(event.by, event.by)
-            print(f"  {local:%Y-%m-%d %H:%M %Z}  {event.after}, by {who}: {event.why}")
+            print(f"  {local:%Y-%m-%d %H:%M %Z}  {event.after}, by {who}: {told(event.why, units)}")
     return 0
 
 
@@ -205,7 +209,7 @@ def _as_json(alarm: Alarm) -> dict[str, object]:
         "urgency": alarm.urgency,
         "severity": alarm.severity,
         "certainty": alarm.certainty,
-        "headline": alarm.headline,
+        "headline": told(alarm.headline, SI),
         "raised_at": alarm.raised_at.isoformat(),
         "deadline": alarm.deadline.isoformat() if alarm.deadline else None,
     }

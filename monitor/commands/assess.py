@@ -81,12 +81,15 @@ def show(picture: Picture) -> None:
     from rich.table import Table
 
     from monitor.reports.sentences import coldest, numbers, out_of_date, part_name, state_of_things
-    from monitor.reports.wording import Wording, standing_words
+    from monitor.reports.wording import standing_words
+    from monitor.yard.readers import words_for
 
-    wording = Wording.of(picture.yard, picture.at)
+    wording = words_for(picture.yard, picture.at)
     # Names are people's own: nothing in them is markup.
     console = Console(markup=False, highlight=False, emoji=False)
-    console.print(f"{picture.yard.name}, {wording.day(picture.at)}, {wording.clock(picture.at)}")
+    console.print(
+        f"{picture.yard.name}, {wording.weekday(picture.at)}, {wording.clock(picture.at)}"
+    )
     for sentence in (
         out_of_date(picture, wording),
         state_of_things(picture, wording),
@@ -114,7 +117,7 @@ def show(picture: Picture) -> None:
     for task in picture.tasks:
         where = task.craft[0].name if len(task.craft) == 1 else task.space.name
         by = f", by {wording.clock(task.by)}" if task.by and task.by > picture.at else ""
-        console.print(f"  {where}{by}: {task.first.act}")
+        console.print(f"  {where}{by}: {wording.told(task.first.act)}")
         if len(task.steps) > 1:
             alone = task.craft[0] if len(task.craft) == 1 else None
             more = "; ".join(part_name(step, alone) for step in task.steps[1:])
@@ -139,7 +142,7 @@ def show(picture: Picture) -> None:
         console.print(craft)
     silent = [a for a in picture.sensors if a.standing not in QUIET]
     for a in silent:
-        console.print(f"Sensor {a.subject.part}: {a.standing}. {a.basis}")
+        console.print(f"Sensor {a.subject.part}: {a.standing}. {wording.told(a.basis)}")
 
 
 def _moment(text: str, yard: Yard, now: datetime) -> datetime:

@@ -88,49 +88,52 @@ def _chosen(records: list[CraftRecord], ids: list[str]) -> list[CraftRecord]:
 def _list(
     bench: Opened, records: list[CraftRecord], at: datetime, arguments: argparse.Namespace
 ) -> None:
+    words = bench.wording(as_json=arguments.json)
     if arguments.craft:
         for record in records:
-            layup_tables.entries(record, at, bench.wording, as_json=arguments.json)
+            layup_tables.entries(record, at, words, as_json=arguments.json)
         return
     craft = [
         (record, stored)
         for record in records
-        if (stored := stored_craft(record, bench.shelters, at, bench.wording)) is not None
+        if (stored := stored_craft(record, bench.shelters, at, words)) is not None
     ]
-    layup_tables.craft(craft, at, bench.wording, as_json=arguments.json)
+    layup_tables.craft(craft, at, words, as_json=arguments.json)
 
 
 def _protection(
     bench: Opened, records: list[CraftRecord], at: datetime, arguments: argparse.Namespace
 ) -> None:
+    words = bench.wording(as_json=arguments.json)
     craft = [
         stored
         for record in records
-        if (stored := stored_craft(record, bench.shelters, at, bench.wording)) is not None
+        if (stored := stored_craft(record, bench.shelters, at, words)) is not None
     ]
-    layup_tables.protection(craft, bench.wording, as_json=arguments.json)
+    layup_tables.protection(craft, words, as_json=arguments.json)
 
 
 def _missing(
     bench: Opened, records: list[CraftRecord], at: datetime, arguments: argparse.Namespace
 ) -> None:
+    words = bench.wording(as_json=arguments.json)
     low_c = parse_quantity(arguments.low, TEMPERATURE)
-    found = [
-        (record, needs(record, bench.shelters, at, low_c, bench.wording)) for record in records
-    ]
-    layup_tables.missing(found, low_c, bench.wording, as_json=arguments.json)
+    found = [(record, needs(record, bench.shelters, at, low_c, words)) for record in records]
+    layup_tables.missing(found, low_c, words, as_json=arguments.json)
 
 
 def _review(
     bench: Opened, records: list[CraftRecord], at: datetime, arguments: argparse.Namespace
 ) -> None:
-    found = [(record, examine(record, bench.shelters, at, bench.wording)) for record in records]
+    words = bench.wording(as_json=arguments.json)
+    found = [(record, examine(record, bench.shelters, at, words)) for record in records]
     layup_tables.review(found, as_json=arguments.json)
 
 
 def _findings(
     bench: Opened, records: list[CraftRecord], at: datetime, arguments: argparse.Namespace
 ) -> None:
+    words = bench.wording(as_json=arguments.json)
     found = [
         (
             record,
@@ -138,14 +141,15 @@ def _findings(
         )
         for record in records
     ]
-    layup_tables.findings(found, bench.wording, as_json=arguments.json)
+    layup_tables.findings(found, words, as_json=arguments.json)
 
 
 def _spring(
     bench: Opened, records: list[CraftRecord], at: datetime, arguments: argparse.Namespace
 ) -> None:
-    found = [(record, spring_list(record, bench.shelters, at, bench.wording)) for record in records]
-    layup_tables.spring(found, as_json=arguments.json)
+    words = bench.wording(as_json=arguments.json)
+    found = [(record, spring_list(record, bench.shelters, at, words)) for record in records]
+    layup_tables.spring(found, words, as_json=arguments.json)
 
 
 def _add_move(verbs: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
@@ -187,5 +191,6 @@ def _move(arguments: argparse.Namespace) -> int:
         else:
             print(f"{stay.craft} stands in {arguments.place}." if new else "On record already.")
             if record is not None:
-                layup_tables.undone(record, bench.shelters, since, bench.wording)
+                words = bench.wording(as_json=False)
+                layup_tables.undone(record, bench.shelters, since, words)
     return 0

@@ -186,14 +186,15 @@ def _report(
 ) -> None:
     """What the entry changed: the circuits that it reached, and rules newly broken."""
     now = max(datetime.now(UTC), entry.at)
+    words = bench.wording(as_json=as_json)
     held = protections(
-        after.profile, after.entries, after.stays, bench.shelters, now, after.iced, bench.wording
+        after.profile, after.entries, after.stays, bench.shelters, now, after.iced, words
     )
     circuits = reached(entry, after.profile)
     known = {(one.rule, one.part, one.entry) for one in examine(before, bench.shelters, now)}
     breaches = [
         one
-        for one in examine(after, bench.shelters, now, bench.wording)
+        for one in examine(after, bench.shelters, now, words)
         if (one.rule, one.part, one.entry) not in known
     ]
     if as_json:

@@ -21,7 +21,7 @@ from monitor.craft.rules.case import Breach
 from monitor.craft.rules.examine import examine
 from monitor.craft.spring import SpringStep
 from monitor.craft.stored import Battery, BatteryPlace, StoredCraft
-from monitor.craft.wording import Wording
+from monitor.wording import Wording
 from monitor.yard.assessment import Caution
 from monitor.yard.caution import CAUTION_TEXT
 
@@ -164,7 +164,7 @@ def missing(
     safe = [f"{record.craft.id} {record.craft.name}" for record, needs in found if not needs]
     if safe:
         _say(f"\nNothing missing by the record: {', '.join(safe)}.")
-    _cautions({care for _, needs in found for one in needs for care in one.cautions})
+    _cautions({care for _, needs in found for one in needs for care in one.cautions}, words)
 
 
 def review(found: list[tuple[CraftRecord, list[Breach]]], *, as_json: bool) -> None:
@@ -241,7 +241,9 @@ def findings(
             )
 
 
-def spring(found: list[tuple[CraftRecord, list[SpringStep]]], *, as_json: bool) -> None:
+def spring(
+    found: list[tuple[CraftRecord, list[SpringStep]]], words: Wording, *, as_json: bool
+) -> None:
     """What to do before the first start, in order, with the cautions."""
     if as_json:
         _dump(
@@ -266,13 +268,13 @@ def spring(found: list[tuple[CraftRecord, list[SpringStep]]], *, as_json: bool) 
         _say(f"{record.craft.id} {record.craft.name}: before the first start")
         for number, one in enumerate(steps, start=1):
             _say(f"  {number}. {one.title}. {one.words}")
-    _cautions({care for _, steps in found for one in steps for care in one.cautions})
+    _cautions({care for _, steps in found for one in steps for care in one.cautions}, words)
 
 
-def _cautions(called_for: set[Care]) -> None:
+def _cautions(called_for: set[Care], words: Wording) -> None:
     cautions = [one for one in Caution if one.value in {str(care) for care in called_for}]
     for one in [*cautions, Caution.NOT_LIFE_SAFETY]:
-        _say(f"\n{CAUTION_TEXT[one]}")
+        _say(f"\n{words.told(CAUTION_TEXT[one])}")
 
 
 def _weakest(held: Mapping[str, Protection]) -> Protection:

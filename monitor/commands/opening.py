@@ -8,13 +8,14 @@ from datetime import UTC, datetime
 
 from monitor.craft.kept import Shelter
 from monitor.craft.profile import Profile
-from monitor.craft.wording import Wording
 from monitor.errors import QuantityError
 from monitor.settings.layup_form import in_zone
 from monitor.settings.load import Settings, load
 from monitor.store.entering import take_in
 from monitor.store.store import Store
-from monitor.yard.record_view import shelters, wording
+from monitor.wording import SI, Wording
+from monitor.yard.readers import units_of
+from monitor.yard.record_view import shelters
 from monitor.yard.space import Yard
 
 
@@ -36,10 +37,9 @@ class Opened:
         """The yard's spaces as the record sees them."""
         return shelters(self.yard)
 
-    @property
-    def wording(self) -> Wording:
-        """The yard's zone and units."""
-        return wording(self.yard)
+    def wording(self, *, as_json: bool) -> Wording:
+        """Words in the yard's zone: for people in its units, for machines in SI."""
+        return Wording(zone=self.yard.zone, units=SI if as_json else units_of(self.yard))
 
 
 @contextmanager

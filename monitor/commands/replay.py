@@ -15,11 +15,12 @@ from monitor.commands.opening import at_time, opened
 from monitor.commands.shared_flags import add_config
 from monitor.errors import LaidupError, QuantityError
 from monitor.units import DURATION, parse_quantity
+from monitor.wording import SI, told
 from monitor.yard.space import Yard
 
 if TYPE_CHECKING:
     from monitor.replay import Change
-    from monitor.reports.wording import Wording
+    from monitor.wording import Wording
 
 _SHORTEST, _LONGEST = timedelta(minutes=1), timedelta(days=1)
 _NAMED = 3  # craft named in one row; the rest are counted
@@ -102,8 +103,8 @@ def as_json(change: "Change") -> str:
             "urgency": a.urgency,
             "severity": a.severity,
             "certainty": a.certainty,
-            "basis": a.basis,
-            "act": a.act or None,
+            "basis": told(a.basis, SI),
+            "act": told(a.act, SI) or None,
             "figures": {name: _number(value) for name, value in a.figures.items()},
         }
     )
@@ -114,7 +115,8 @@ def show(changes: Iterable["Change"], yard: Yard, out: TextIO) -> int:
     from rich.console import Console
     from rich.table import Table
 
-    from monitor.reports.wording import Wording, standing_words
+    from monitor.reports.wording import standing_words
+    from monitor.yard.readers import words_for
 
     width = None if out is sys.stdout else _PRINTED_COLUMNS
     # Names are people's own: nothing in them is markup.
@@ -131,7 +133,7 @@ def show(changes: Iterable["Change"], yard: Yard, out: TextIO) -> int:
                 _what(alike),
                 "" if first.was is None else standing_words(first.was, a.hazard),
                 standing_words(a.standing, a.hazard),
-                _numbers(alike, Wording.of(yard, a.at)),
+                _numbers(alike, words_for(yard, a.at)),
             )
         console.print(table)
     return count

@@ -4,8 +4,8 @@ from collections.abc import Iterator, Mapping
 from datetime import date
 
 from monitor.intake.trust import wrong_by
-from monitor.reports.wording import Wording
 from monitor.store.sensor_clocks import WrongClock
+from monitor.wording import Wording
 from monitor.yard.calibration import Calibration
 from monitor.yard.reading import Channel
 from monitor.yard.space import Sensor, Yard

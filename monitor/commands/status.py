@@ -12,10 +12,12 @@ from monitor.commands.shared_flags import add_config
 from monitor.craft.stored import StoredCraft
 from monitor.reports.alarm_rates import alarm_figures, rate_lines
 from monitor.reports.sentences import out_of_date, state_of_things
-from monitor.reports.wording import ALARM_STATE, Wording
+from monitor.reports.wording import ALARM_STATE
 from monitor.store.store import Store
+from monitor.wording import Wording
 from monitor.yard.assessment import Assessment
 from monitor.yard.forecast import STALE_AFTER, ForecastAsking
+from monitor.yard.readers import words_for
 from monitor.yard.reading import Channel, Reading
 from monitor.yard.space import Sensor, Yard
 
@@ -47,7 +49,7 @@ def run(arguments: argparse.Namespace) -> int:
         if here.settings.forecast is not None:
             with here.store.snapshot() as tx:
                 asking = tx.forecasts.asking(str(here.settings.forecast.agency))
-            print(forecast_line(asking, Wording.of(here.yard, now), now))
+            print(forecast_line(asking, words_for(here.yard, now), now))
         print(_size(here.settings.store_url))
     return 0
 
@@ -58,7 +60,7 @@ def status_lines(
     """Everything worth telling, sentence by sentence."""
     from monitor.reports.picture import read_picture
 
-    wording = Wording.of(yard, now)
+    wording = words_for(yard, now)
     with store.snapshot() as tx:
         picture = read_picture(tx, yard, craft, now)
         latest = tx.readings.latest()
@@ -67,7 +69,7 @@ def status_lines(
         aside, aside_total = tx.aside.newest(_ASIDE_SHOWN), tx.aside.total()
         rates = alarm_figures(tx, now - timedelta(days=7), now)
         waiting, next_due = tx.outbox.counts(), tx.outbox.next_due()
-    yield f"{yard.name}, {wording.day(now)}, {wording.clock(now)}."
+    yield f"{yard.name}, {wording.weekday(now)}, {wording.clock(now)}."
     warning = out_of_date(picture, wording)
     if picture.judged_at and not warning:
         yield f"Last judged {_ago(picture.judged_at, now)}: laidup is running."
@@ -99,7 +101,7 @@ def status_lines(
     yield f"{len(picture.alarms) or 'No'} alarm{'s' * (len(picture.alarms) != 1)} open."
     for alarm in picture.alarms:
         yield (
-            f"  {alarm.headline} ({alarm.priority}; {ALARM_STATE[alarm.state]};"
+            f"  {wording.told(alarm.headline)} ({alarm.priority}; {ALARM_STATE[alarm.state]};"
             f" since {wording.clock(alarm.raised_at)})"
         )
     if picture.alarms or rates.raised:

@@ -17,7 +17,7 @@ from monitor.craft.layup import (
 )
 from monitor.craft.profile import CircuitKind, Profile
 from monitor.craft.protection import LayupState, Protection
-from monitor.craft.wording import Wording
+from monitor.wording import Wording
 
 _SEASON_MONTH = 7  # a winter's lay-up counts until the next July; before that it is last season's
 

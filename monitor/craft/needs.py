@@ -14,7 +14,7 @@ from monitor.craft.profile import CircuitKind, CircuitProfile, Proof
 from monitor.craft.protection import Basis, Protection
 from monitor.craft.record import CraftRecord, battery
 from monitor.craft.stored import BatteryPlace
-from monitor.craft.wording import Wording, listed
+from monitor.wording import Wording, listed
 
 STANDING_MARGIN_K = 2.0  # below the low that what stands must reach: a refractometer's allowance
 NEW_MARGIN_K = 5.0  # below the low that new work must reach: common practice, no source

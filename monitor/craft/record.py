@@ -10,7 +10,7 @@ from monitor.craft.kept import Craft, MeasuredLag, Shelter, Stay, stay_at
 from monitor.craft.layup import Act, LayupEntry, standing_entries
 from monitor.craft.profile import Profile
 from monitor.craft.stored import Battery, BatteryPlace, StoredCraft
-from monitor.craft.wording import Wording
+from monitor.wording import Wording
 
 _BATTERY_PLACES = {
     Act.BATTERY_REMOVED: BatteryPlace.BENCH,

@@ -13,7 +13,7 @@ from monitor.craft.profile import CircuitKind, CircuitProfile, FuelSystem
 from monitor.craft.protection import Basis, LayupState, Protection
 from monitor.craft.record import CraftRecord, battery
 from monitor.craft.stored import BatteryPlace
-from monitor.craft.wording import Wording, listed
+from monitor.wording import Wording, listed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

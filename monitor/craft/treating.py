@@ -16,7 +16,7 @@ from monitor.craft.layup import (
 from monitor.craft.mixture import GLYCOLS, mixed_mass_fraction, strength_of
 from monitor.craft.profile import CircuitKind, CircuitProfile, Proof
 from monitor.craft.protection import Basis, Confidence, LayupState
-from monitor.craft.wording import Wording, listed
+from monitor.wording import Wording, listed
 
 Touched = list[tuple[CircuitProfile, Contents]]
 

@@ -6,7 +6,7 @@ from monitor.craft.contents import Contents
 from monitor.craft.layup import RUNS, Act, LayupEntry
 from monitor.craft.profile import CircuitKind, CircuitProfile
 from monitor.craft.protection import Confidence, LayupState
-from monitor.craft.wording import Wording
+from monitor.wording import Wording
 
 Touched = list[tuple[CircuitProfile, Contents]]
 

@@ -8,7 +8,8 @@ from monitor.craft.profile import Profile
 from monitor.craft.record import CraftRecord, stored_craft
 from monitor.craft.stored import StoredCraft
 from monitor.store.store import Store
-from monitor.yard.record_view import shelters, wording
+from monitor.yard.readers import words_kept
+from monitor.yard.record_view import shelters
 from monitor.yard.space import Yard
 
 _ADD_UP_EVERY = timedelta(minutes=10)  # moves and ageing take effect with time alone
@@ -47,6 +48,6 @@ class CraftHere:
 
 def added_up(records: Iterable[CraftRecord], yard: Yard, at: datetime) -> tuple[StoredCraft, ...]:
     """The craft of these records that were in the yard's care at a time, in the records' order."""
-    known, words = shelters(yard), wording(yard)
+    known, words = shelters(yard), words_kept(yard, at)
     found = (stored_craft(record, known, at, words) for record in records)
     return tuple(one for one in found if one is not None)

@@ -13,6 +13,7 @@ from pydantic import TypeAdapter
 
 from monitor.craft.stored import StoredCraft
 from monitor.reports.picture import CraftPicture, Picture, SpacePicture
+from monitor.wording import SI, told
 from monitor.yard.assessment import Assessment
 
 _DECIMALS = 3  # a reading has two
@@ -145,8 +146,8 @@ def account_of(picture: Picture) -> YardAccount:
                 space=a.subject.space,
                 standing=a.standing,
                 judged_at=_utc(a.at),
-                basis=a.basis,
-                act=a.act,
+                basis=told(a.basis, SI),
+                act=told(a.act, SI),
             )
             for a in picture.sensors
         ],
@@ -174,8 +175,8 @@ def _space(picture: SpacePicture) -> SpaceAccount:
         low_band_c=None if low is None or high is None else (low, high),
         low_at=_time(air.low_at),
         below_zero_at=_time(air.deadline),
-        basis=air.basis,
-        act=air.act,
+        basis=told(air.basis, SI),
+        act=told(air.act, SI),
     )
 
 
@@ -199,8 +200,8 @@ def _craft(picture: CraftPicture) -> CraftAccount:
                 margin_k=_number(a.margin_k),
                 wet_from=_time(a.deadline),
                 dry_at=_time(a.ends),
-                basis=a.basis,
-                act=a.act,
+                basis=told(a.basis, SI),
+                act=told(a.act, SI),
             )
             for a in picture.surfaces
         ],
@@ -225,8 +226,8 @@ def _circuit(craft: StoredCraft, a: Assessment) -> CircuitAccount:
         margin_k=_number(a.margin_k),
         first_ice_at=_time(a.deadline),
         frozen_through_at=_time(a.ends),
-        basis=a.basis,
-        act=a.act,
+        basis=told(a.basis, SI),
+        act=told(a.act, SI),
     )
 
 
@@ -240,8 +241,8 @@ def _battery(a: Assessment) -> BatteryAccount:
         margin_k=_number(a.margin_k),
         freezes_at=_time(a.deadline),
         figures={name: _number(value) for name, value in a.figures.items()},
-        basis=a.basis,
-        act=a.act,
+        basis=told(a.basis, SI),
+        act=told(a.act, SI),
     )
 
 

@@ -10,14 +10,16 @@ from monitor.reports.alarm_groups import AlarmGroup, by_cause
 from monitor.reports.alarm_rates import rate_lines
 from monitor.reports.drawing import draw, week_figure
 from monitor.reports.picture import QUIET
-from monitor.reports.sentences import also, numbers, out_of_date, part_name, state_of_things
+from monitor.reports.sentences import also, margin, numbers, out_of_date, part_name, state_of_things
 from monitor.reports.week import AlarmOfWeek, WeeklyReport, only_for_owner
-from monitor.reports.wording import ALARM_STATE, SPACE_KIND, Wording, hours, standing_words
+from monitor.reports.wording import ALARM_STATE, SPACE_KIND, hours, standing_words
+from monitor.typeset import typeset
+from monitor.wording import Wording
 from monitor.yard.assessment import Caution
 from monitor.yard.caution import CAUTION_TEXT
 from monitor.yard.message import Attachment, Message, MessageKind
+from monitor.yard.readers import words_for
 from monitor.yard.space import Person, Role
-from monitor.yard.typeset import typeset
 
 PLOT_ID = "week-plot"
 _STAFF = frozenset({Role.OPERATOR, Role.MECHANIC})
@@ -59,9 +61,10 @@ def letter(report: WeeklyReport, person: Person) -> Message:
         report = only_for_owner(report, person.id)
     picture = report.picture
     yard = picture.yard
-    wording = Wording.of(yard, picture.at, person.temperature_unit)
-    unit = person.temperature_unit or yard.temperature_unit
-    plot = _plot(week_figure(report.spaces, report.since, report.until, yard.zone, unit))
+    wording = words_for(yard, picture.at, person)
+    plot = _plot(
+        week_figure(report.spaces, report.since, report.until, yard.zone, wording.temperature_unit)
+    )
     week = report.week.partition("-W")[2].lstrip("0")
     last = report.until - timedelta(seconds=1)  # midnight belongs to the day after
     state = state_of_things(picture, wording)
@@ -71,10 +74,10 @@ def letter(report: WeeklyReport, person: Person) -> Message:
         report=report,
         wording=wording,
         title=f"Week {week} at {yard.name}",
-        dates=f"{wording.day(report.since)} to {wording.day(last)}",
+        dates=f"{wording.weekday(report.since)} to {wording.weekday(last)}",
         state=state,
         warning=out_of_date(picture, wording),
-        cautions=tuple(CAUTION_TEXT[one] for one in picture.cautions()),
+        cautions=tuple(wording.told(CAUTION_TEXT[one]) for one in picture.cautions()),
         has_plot=plot is not None,
         alarms=_grouped(report),
         rates=tuple(rate_lines(report.rates, yard, wording)) if report.rates else (),
@@ -126,6 +129,7 @@ def _templates(html: bool) -> Environment:
         SPACE_KIND=SPACE_KIND,
         also=also,
         hours=hours,
+        margin=margin,
         numbers=numbers,
         part_name=part_name,
         standing_words=standing_words,

@@ -5,7 +5,8 @@ from datetime import timedelta
 
 from monitor.craft.stored import StoredCraft
 from monitor.reports.picture import QUIET, Picture, Task
-from monitor.reports.wording import Wording, standing_words
+from monitor.reports.wording import standing_words
+from monitor.wording import Wording
 from monitor.yard.assessment import Assessment, Hazard, Standing
 
 OLD_AFTER = timedelta(minutes=15)  # a round is due every minute
@@ -86,13 +87,26 @@ def part_name(assessment: Assessment, craft: StoredCraft | None) -> str:
     return {one.id: one.name for one in parts}.get(part, part)
 
 
+def margin(assessment: Assessment, wording: Wording) -> str:
+    """Say how much room is left, in words that need no sign."""
+    margin_k = assessment.margin_k
+    if math.isnan(margin_k):
+        return "margin not known"
+    if margin_k == math.inf:
+        return "seen dry, nothing to freeze" if assessment.hazard is Hazard.FROST else "no limit"
+    if assessment.hazard is Hazard.DAMP:
+        side = "above" if margin_k >= 0 else "below"
+        return f"{wording.difference(margin_k)} {side} dew point"
+    return f"{wording.difference(margin_k)} {'to spare' if margin_k >= 0 else 'short'}"
+
+
 def also(task: Task, wording: Wording) -> str:
     """Name what else a visit is for, in few words: the parts, and how each stands."""
     one = task.craft[0] if len(task.craft) == 1 else None
     parts: dict[str, list[str]] = {}
     for a in task.steps[1:]:
         stands = standing_words(a.standing, a.hazard)
-        parts.setdefault(stands, []).append(f"{part_name(a, one)} ({wording.margin(a)})")
+        parts.setdefault(stands, []).append(f"{part_name(a, one)} ({margin(a, wording)})")
     return "; ".join(f"{stands}: {', '.join(names)}" for stands, names in parts.items())
 
 
@@ -102,7 +116,7 @@ def numbers(assessment: Assessment, wording: Wording) -> str:
     if a.hazard is Hazard.SILENCE:
         return ""
     if a.limit_c == -math.inf:
-        return w.margin(a)
+        return margin(a, w)
     said = []
     if a.hazard is Hazard.DAMP:
         point = "frost point" if a.limit_c < 0.0 else "dew point"
@@ -115,7 +129,7 @@ def numbers(assessment: Assessment, wording: Wording) -> str:
         reaches = "coming low" if a.hazard is Hazard.AIR else "reaches"
         said += [low + low_at for low in _known(reaches, a.low_c, w)]
     if not math.isnan(a.margin_k):
-        said.append(w.margin(a))
+        said.append(margin(a, w))
     begins, ends = _TIMES[a.hazard]
     if a.deadline and a.standing not in _BEGUN:
         said.append(f"{begins} about {w.clock(a.deadline)}")

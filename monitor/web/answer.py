@@ -15,8 +15,8 @@ from jinja2 import Environment
 from monitor.alarms.answers import Answerable, Answers
 from monitor.clock import Clock
 from monitor.errors import ActError
-from monitor.reports.wording import Wording
-from monitor.yard.space import Yard
+from monitor.yard.readers import words_for
+from monitor.yard.space import Person, Yard
 
 PATH = "/answer"
 _SHOWN = 12  # headlines; a cold night over 300 craft has hundreds
@@ -35,7 +35,7 @@ def answer_routes(answers: Answers, yard: Yard, clock: Clock, templates: Environ
             failed=failed,
             shown=link.asks[:_SHOWN] if link else (),
             more=max(0, len(link.asks) - _SHOWN) if link else 0,
-            wording=Wording.of(yard, clock.now()),
+            wording=words_for(yard, clock.now(), _reader(yard, link)),
             now=clock.now(),
         )
         return HTMLResponse(html, status_code=status, headers=_PRIVATE)
@@ -65,6 +65,11 @@ def _status(link: Answerable | None, now: datetime) -> HTTPStatus:
         return HTTPStatus.NOT_FOUND
     ran_out = link.used_at is None and now >= link.expires_at
     return HTTPStatus.GONE if ran_out else HTTPStatus.OK
+
+
+def _reader(yard: Yard, link: Answerable | None) -> Person | None:
+    """Whose link it is; None where there is none, or its reader has left the yard's list."""
+    return next((one for one in yard.people if link and one.id == link.person), None)
 
 
 def _name(yard: Yard, link: Answerable | None) -> str:

@@ -16,6 +16,7 @@ from monitor.craft.chain import derived_id, entry_json, entry_of
 from monitor.craft.kept import Shelter
 from monitor.craft.layup import (
     Act,
+    Cover,
     FlowOrder,
     LayupEntry,
     Liquid,
@@ -26,10 +27,10 @@ from monitor.craft.layup import (
 from monitor.craft.profile import Profile
 from monitor.craft.protection import Protection
 from monitor.craft.record import CraftRecord
-from monitor.craft.wording import Wording
 from monitor.errors import Fault, RecordError
 from monitor.store.entering import enter
 from monitor.store.store import Store
+from monitor.wording import Wording
 
 _PROBLEM = "application/problem+json"  # RFC 9457
 
@@ -90,6 +91,7 @@ class EntryBody(_Body):
     residual_l: Annotated[float, Field(ge=0, le=10_000)] | None = None
     flow_order: FlowOrder | None = None
     posture: Posture | None = None
+    cover: Cover | None = Field(default=None, description="of a cover-fitted")
     space: Annotated[str, StringConstraints(max_length=63)] = ""
     rested_v: Annotated[float, Field(ge=0, le=60)] | None = None
     evidence: EvidenceBody = EvidenceBody()

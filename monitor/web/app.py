@@ -25,16 +25,16 @@ from monitor.clock import Clock
 from monitor.craft.stored import StoredCraft
 from monitor.reports.account import YardAccount, account_json, account_of
 from monitor.reports.picture import QUIET, read_picture
-from monitor.reports.sentences import OLD_AFTER, numbers, part_name
+from monitor.reports.sentences import OLD_AFTER, margin, numbers, part_name
 from monitor.reports.wording import ALARM_STATE, SPACE_KIND, standing_words
 from monitor.store.store import Store
+from monitor.typeset import typeset
 from monitor.web.answer import answer_routes
 from monitor.web.health import Health, HealthReport, health_of
 from monitor.web.tonight import tonight_page
 from monitor.yard.assessment import Caution
 from monitor.yard.caution import CAUTION_TEXT
 from monitor.yard.space import Yard
-from monitor.yard.typeset import typeset
 
 _HERE = Path(__file__).parent
 _HEADERS = {
@@ -103,6 +103,7 @@ def create_app(
         QUIET=QUIET,
         SPACE_KIND=SPACE_KIND,
         NOT_LIFE_SAFETY=CAUTION_TEXT[Caution.NOT_LIFE_SAFETY],
+        margin=margin,
         numbers=numbers,
         part_name=part_name,
         standing_words=standing_words,

@@ -7,15 +7,14 @@ compared at a glance.
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import datetime, time, timedelta
-from zoneinfo import ZoneInfo
+from datetime import datetime, time, timedelta, tzinfo
 
 import numpy as np
 from numpy.typing import NDArray
 
 from monitor.clock import to_ms
 from monitor.reports.air import SpaceAir
-from monitor.reports.wording import Wording
+from monitor.wording import Wording
 from monitor.yard.assessment import Assessment
 
 BEFORE = timedelta(hours=48)
@@ -176,7 +175,7 @@ def _days(scale: Scale, wording: Wording) -> Iterable[Tick]:
         yield Tick(round(x, 1), "" if crowded else f"{midnight:%a}")
 
 
-def _midnights(scale: Scale, zone: ZoneInfo) -> Sequence[datetime]:
+def _midnights(scale: Scale, zone: tzinfo) -> Sequence[datetime]:
     first = datetime.fromtimestamp(scale.since_ms / 1000, zone).date()
     days = (first + timedelta(days=n) for n in range(5))
     midnights = [datetime.combine(day, time(), zone) for day in days]

@@ -18,11 +18,12 @@ from monitor.reports.picture import (
     worst_first,
 )
 from monitor.reports.sentences import coldest, out_of_date, state_of_things
-from monitor.reports.wording import Wording
 from monitor.store.store import Store
 from monitor.web.plot import BEFORE, SpacePlot, common_scale, space_plot
+from monitor.wording import Wording
 from monitor.yard.assessment import Assessment, Standing, Subject
 from monitor.yard.caution import CAUTION_TEXT
+from monitor.yard.readers import words_for
 from monitor.yard.space import Yard
 
 _PLOT_STEP_MIN = 20
@@ -60,7 +61,7 @@ def tonight_page(
     with store.snapshot() as tx:
         picture = read_picture(tx, yard, craft, now)
         airs = read_air(tx, yard, now - BEFORE, now, _PLOT_STEP_MIN)
-    wording = Wording.of(yard, now)
+    wording = words_for(yard, now)
     judged = [(one, one.battery) for one in picture.craft if one.battery is not None]
     ill = sorted((pair for pair in judged if pair[1].standing not in QUIET), key=_worst)
     return TonightPage(
@@ -77,7 +78,7 @@ def tonight_page(
         battery_well=len(judged) - len(ill),
         alarms=by_cause(picture.alarms),
         sensors=tuple(a for a in picture.sensors if a.standing not in QUIET),
-        cautions=tuple(CAUTION_TEXT[one] for one in picture.cautions()),
+        cautions=tuple(wording.told(CAUTION_TEXT[one]) for one in picture.cautions()),
     )
 
 

@@ -1,7 +1,6 @@
-"""The yard as its lay-up record sees it: what is warm, and how sentences are written."""
+"""The yard as its lay-up record sees it: what is warm."""
 
 from monitor.craft.kept import Shelter
-from monitor.craft.wording import Wording
 from monitor.yard.space import SpaceKind, Yard
 
 _WARM = frozenset({SpaceKind.HEATED, SpaceKind.BENCH})
@@ -10,10 +9,3 @@ _WARM = frozenset({SpaceKind.HEATED, SpaceKind.BENCH})
 def shelters(yard: Yard) -> dict[str, Shelter]:
     """A yard's spaces as the record sees them: name, and whether they are kept warm."""
     return {one.id: Shelter(name=one.name, heated=one.kind in _WARM) for one in yard.spaces}
-
-
-def wording(yard: Yard) -> Wording:
-    """A yard's zone and units for sentences."""
-    return Wording(
-        zone=yard.zone, temperature_unit=yard.temperature_unit, volume_unit=yard.volume_unit
-    )

@@ -8,7 +8,8 @@ from datetime import timedelta
 import pytest
 from bs4 import BeautifulSoup
 
-from monitor.alarms.wording import Wording, plain
+from monitor.alarms.wording import plain
+from monitor.wording import Units, Wording
 from monitor.yard.assessment import Standing
 from tests.alarms.scene import FOUR, OPERATOR, ZONE, Scene, cold_night, craft, frost, yard
 
@@ -162,7 +163,7 @@ def _luminance(*rgb: int) -> float:
 def test_times_read_right_through_the_night_the_clocks_change():
     # US rules: at 02:00 CDT on 1 November 2026 clocks go back to 01:00 CST.
     evening = FOUR.replace(day=1, hour=0)  # 19:00 CDT on 31 October
-    words = Wording(zone=ZONE, unit="C", now=evening)
+    words = Wording(zone=ZONE, units=Units(), now=evening)
     before, after = evening + timedelta(hours=6.5), evening + timedelta(hours=7.5)
     assert words.clock(before) == "01:30 CDT"
     assert words.clock(after) == "01:30 CST"

@@ -4,11 +4,11 @@ from datetime import UTC, date, datetime, timedelta
 import pytest
 
 from monitor.commands.status import forecast_line, skill_lines, status_lines
-from monitor.reports.wording import Wording
 from monitor.store.store import Store
 from monitor.yard.assessment import Assessment, Hazard, Standing, Subject
 from monitor.yard.calibration import Calibration, Point
 from monitor.yard.forecast import ForecastAsking
+from monitor.yard.readers import words_for
 from monitor.yard.reading import Channel
 from tests.commands.yard_files import copied_yard, fill, laidup
 from tests.reports import kettlemoss as yard_of
@@ -106,7 +106,7 @@ def test_the_public_forecast_is_told_with_its_age_and_what_hinders_it(asking, sa
     if "confirmed" in asking:
         asking = {**asking, "confirmed": now - asking["confirmed"]}
     asked = ForecastAsking(source="met-norway", **asking)
-    assert said in forecast_line(asked, Wording.of(yard_of.yard(), now), now)
+    assert said in forecast_line(asked, words_for(yard_of.yard(), now), now)
 
 
 def test_the_command_tells_of_the_forecast_only_where_one_is_configured(tmp_path, capsys):
@@ -171,7 +171,7 @@ def skill(**figures):
         basis="no matter here",
         figures=figures,
     )
-    wording = Wording.of(yard_of.yard(), now, "C")
+    wording = words_for(yard_of.yard(), now)
     told = list(skill_lines(air, "Lee Rack", wording))
     return [line.replace("\N{NO-BREAK SPACE}", " ") for line in told]
 

@@ -21,8 +21,9 @@ from monitor.physics.lag import lag_response
 from monitor.settings.load import load
 from monitor.yard.assessment import Hazard, Standing
 from monitor.yard.forecast import PublicForecast
+from monitor.yard.readers import words_kept
 from monitor.yard.reading import Channel
-from monitor.yard.record_view import shelters, wording
+from monitor.yard.record_view import shelters
 from tests.judgement import scene
 from tests.judgement.scene import local
 
@@ -99,7 +100,8 @@ def nights():
     settings = load(DEMO, {})
     yard, memory, earlier, said = settings.yard, Memory(outlook=agency()), (), {}
     for now in (DUSK, local(14, 22), local(15, 4), DAWN, FRONT, local(16, 0), THAWED):
-        stored = (stored_craft(one, shelters(yard), now, wording(yard)) for one in settings.craft)
+        words = words_kept(yard, now)
+        stored = (stored_craft(one, shelters(yard), now, words) for one in settings.craft)
         craft = [one for one in stored if one is not None]
         earlier = judge(yard, craft, readings(now), now, earlier, memory)
         said[now] = earlier

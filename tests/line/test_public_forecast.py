@@ -6,8 +6,8 @@ from datetime import UTC, datetime, timedelta
 from monitor.clock import SystemClock
 from monitor.commands.status import forecast_line
 from monitor.daemon import Daemon, Pace, open_store
-from monitor.reports.wording import Wording
 from monitor.settings.load import load
+from monitor.yard.readers import words_for
 from tests.commands.yard_files import copied_yard, fill
 from tests.real.need import wait_until
 
@@ -58,7 +58,7 @@ def test_the_daemon_fetches_judges_with_it_and_asks_no_more_than_once(tmp_path, 
         wait_until(lambda: any(share()), 30.0, "a judgement with the public forecast in it")
         with store.snapshot() as tx:
             asking = tx.forecasts.asking("met-norway")
-        wording = Wording.of(settings.yard, now)
+        wording = words_for(settings.yard, now)
         assert "up to date just now." in forecast_line(asking, wording, datetime.now(UTC))
     finally:
         daemon.stop()

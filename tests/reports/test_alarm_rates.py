@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 
 from monitor.alarms.acts import AlarmActs
 from monitor.reports.alarm_rates import alarm_figures, floods, rate_lines
-from monitor.reports.wording import Wording
 from monitor.yard.alarm import Priority
+from monitor.yard.readers import words_for
 from tests.alarms.scene import FOUR, Scene, cold_night
 
 
@@ -98,7 +98,7 @@ def test_the_sentences_stand_beside_what_the_standard_calls_manageable(tmp_path)
     AlarmActs(scene.store, scene.clock).acknowledge(first.id, "maren")
     with scene.store.snapshot() as tx:
         figures = alarm_figures(tx, FOUR - timedelta(days=6), FOUR + timedelta(days=1))
-    said = rate_lines(figures, scene.yard, Wording.of(scene.yard, scene.clock.now()))
+    said = rate_lines(figures, scene.yard, words_for(scene.yard, scene.clock.now()))
     text = "\n".join(said)
     # EEMUA 191: about 150 alarms a day are manageable; more than ten in ten minutes are a flood.
     assert f"{raised} alarms in 7 days, {raised / 7:.1f} a day" in text

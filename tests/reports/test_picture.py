@@ -8,8 +8,8 @@ from hypothesis import strategies as st
 
 from monitor.reports.picture import QUIET, compose_picture, worst_first
 from monitor.reports.sentences import state_of_things
-from monitor.reports.wording import Wording
 from monitor.yard.assessment import Assessment, Hazard, Standing, Subject, Urgency
+from monitor.yard.readers import words_for
 from tests.reports import kettlemoss as yard_of
 
 YARD, CRAFT = yard_of.yard(), yard_of.craft()
@@ -87,7 +87,7 @@ def test_what_can_still_be_saved_comes_before_what_is_lost_and_heat_before_all()
     )
     shown = picture([lost, soon, icing, heat])
     assert [task.first for task in shown.tasks] == [heat, icing, soon, lost]
-    said = state_of_things(shown, Wording.of(YARD, yard_of.KETTLEMOSS_NOW))
+    said = state_of_things(shown, words_for(YARD, yard_of.KETTLEMOSS_NOW))
     assert said.startswith("Stove Barn is losing its heat. 3 of 12 craft need an act; first Heron.")
 
 
@@ -155,7 +155,7 @@ def test_a_margin_that_is_only_thin_can_wait_and_is_nobodys_need():
     )
     shown = picture([thin])
     assert [task.can_wait for task in shown.tasks] == [True]
-    said = state_of_things(shown, Wording.of(YARD, yard_of.KETTLEMOSS_NOW))
+    said = state_of_things(shown, words_for(YARD, yard_of.KETTLEMOSS_NOW))
     assert "need an act" not in said
     assert "1 of 12 craft to keep an eye on" in said
 
@@ -174,7 +174,7 @@ def test_a_craft_with_two_errands_counts_once():
     ice = frost(Standing.ICING, act="Do not start.", urgency=Urgency.IMMEDIATE)
     shown = picture([battery, ice])
     assert len(shown.tasks) == 2
-    said = state_of_things(shown, Wording.of(YARD, yard_of.KETTLEMOSS_NOW))
+    said = state_of_things(shown, words_for(YARD, yard_of.KETTLEMOSS_NOW))
     assert said.startswith("1 of 12 craft needs an act; first Teal.")
 
 

@@ -1,10 +1,14 @@
 """Numbers and states in one line, as a reader takes them."""
 
 from datetime import UTC, datetime, timedelta
+from math import inf, nan
 
-from monitor.reports.sentences import numbers
-from monitor.reports.wording import Wording
+import pytest
+
+from monitor.reports.sentences import margin, numbers
+from monitor.wording import Units, Wording
 from monitor.yard.assessment import Assessment, Hazard, Standing, Subject
+from monitor.yard.readers import words_for
 from tests.reports.kettlemoss import yard
 
 AT = datetime(2026, 11, 15, 12, 0, tzinfo=UTC)
@@ -26,7 +30,7 @@ def damp(**changes) -> Assessment:
 
 
 def said(assessment: Assessment) -> str:
-    return numbers(assessment, Wording.of(yard(), AT))
+    return numbers(assessment, words_for(yard(), AT))
 
 
 def test_below_freezing_metal_meets_a_frost_point_above_it_a_dew_point():
@@ -37,3 +41,20 @@ def test_below_freezing_metal_meets_a_frost_point_above_it_a_dew_point():
 def test_a_film_that_is_gone_when_it_comes_is_not_told_to_dry():
     assert "dry again" in said(damp())
     assert "dry again" not in said(damp(ends=AT + timedelta(hours=1)))
+
+
+@pytest.mark.parametrize(
+    ("value", "hazard", "says"),
+    [
+        (24.0, Hazard.FROST, "24.0 °C to spare"),
+        (-12.7, Hazard.FROST, "12.7 °C short"),
+        (inf, Hazard.FROST, "seen dry, nothing to freeze"),
+        (nan, Hazard.FROST, "margin not known"),
+        (3.0, Hazard.DAMP, "3.0 °C above dew point"),
+        (-2.0, Hazard.DAMP, "2.0 °C below dew point"),
+    ],
+)
+def test_a_margin_needs_no_sign(value, hazard, says):
+    judged = damp(hazard=hazard, margin_k=value)
+    found = margin(judged, Wording(now=AT, units=Units()))
+    assert found.replace("\N{NO-BREAK SPACE}", " ") == says

@@ -8,10 +8,10 @@ from fastapi.testclient import TestClient
 
 from monitor.clock import ReadingsClock
 from monitor.craft.chain import breaks
-from monitor.craft.wording import Wording
 from monitor.store.entering import take_in
 from monitor.web.api_layup import layup_router
 from monitor.web.token import bearer_of
+from monitor.wording import Wording
 from tests.craft.scene import EVE, SHELTERS, ZONE, library, twelve
 
 NOW = EVE.astimezone(UTC)

@@ -7,8 +7,8 @@ from hypothesis import strategies as st
 
 from monitor.clock import to_ms
 from monitor.reports.air import SpaceAir
-from monitor.reports.wording import Wording
 from monitor.web.plot import BOTTOM, LEFT, RIGHT, TOP, common_scale, space_plot
+from monitor.wording import Units, Wording
 from monitor.yard.assessment import Assessment, Hazard, Standing, Subject
 from tests.reports import kettlemoss as yard_of
 
@@ -35,7 +35,8 @@ def judged(low_c=float("nan"), hours=12.0):
 def plot(values_c, low=None, unit=None):
     seen, coming = air(values_c), low or judged()
     scale = common_scale([seen], [coming], NOW)
-    return space_plot("Shed", seen, coming, scale, Wording.of(yard_of.yard(), NOW, unit))
+    words = Wording(zone=yard_of.yard().zone, now=NOW, units=Units(temperature=unit))
+    return space_plot("Shed", seen, coming, scale, words)
 
 
 @given(st.lists(st.floats(-60, 60), min_size=2, max_size=50), st.floats(-60, 60))

@@ -10,7 +10,7 @@ from monitor.craft.layup import LayupEntry
 from monitor.craft.profile import Profile
 from monitor.craft.protection import Protection
 from monitor.craft.record import CraftRecord
-from monitor.craft.wording import Wording
+from monitor.wording import Wording
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,7 +7,7 @@ from monitor.craft.layup import ANTIFREEZE, Act, Outflow
 from monitor.craft.protection import Basis, LayupState
 from monitor.craft.rules.case import Breach, Case, Rule
 from monitor.craft.treating import unreadable
-from monitor.craft.wording import listed
+from monitor.wording import listed
 
 
 def circuit_missing(case: Case) -> Iterator[Breach]:

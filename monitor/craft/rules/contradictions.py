@@ -9,7 +9,7 @@ from monitor.craft.mixture import ice_point_c, strength_of
 from monitor.craft.profile import CircuitKind
 from monitor.craft.rules.case import Breach, Case, Rule
 from monitor.craft.treating import unreadable
-from monitor.craft.wording import listed
+from monitor.wording import listed
 
 _READING_K = 2.0  # a hand-held refractometer's allowance: ±1 K (ASTM D3321), doubled in a yard
 

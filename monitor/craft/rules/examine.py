@@ -7,7 +7,7 @@ from monitor.craft.kept import Shelter
 from monitor.craft.record import CraftRecord
 from monitor.craft.rules import ageing, completeness, contradictions, order, signs, voids
 from monitor.craft.rules.case import Breach, Case, Rule
-from monitor.craft.wording import Wording
+from monitor.wording import Wording
 
 RULES: tuple[Rule, ...] = (
     *voids.RULES,

@@ -6,7 +6,7 @@ from monitor.craft.circuit import Way
 from monitor.craft.layup import ANTIFREEZE, ENGINE_RUNS, FOGGING, Act, FlowOrder
 from monitor.craft.profile import Proof
 from monitor.craft.rules.case import Breach, Case, Rule
-from monitor.craft.wording import listed
+from monitor.wording import listed
 
 _PROTECTING = ANTIFREEZE | {Act.DRAINED, Act.BLOWN_OUT}
 

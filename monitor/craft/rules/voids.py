@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 from monitor.craft.layup import RUNS, Act
 from monitor.craft.protection import LayupState
 from monitor.craft.rules.case import Breach, Case, Rule
-from monitor.craft.wording import listed
+from monitor.wording import listed
 
 _NAMES = {
     **dict.fromkeys(RUNS, "run-after-lay-up"),

@@ -10,7 +10,7 @@ from monitor.craft.layup import FlowOrder, Liquid, OilLook, Outflow, Posture, Pr
 from monitor.craft.record import CraftRecord
 from monitor.craft.rules.case import Case
 from monitor.craft.rules.examine import RULES, examine
-from monitor.craft.wording import Wording
+from monitor.wording import Wording
 from tests.craft.scene import EVE, NOON, PINK, SHELTERS, STRONG, TWO_STROKE, record, work
 
 RUN = {"product": STRONG, "quantity_l": 6.0, "outflow": Outflow.FULL_COLOUR}

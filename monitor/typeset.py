@@ -3,7 +3,7 @@
 import re
 
 _MINUS = re.compile(r"(?<![\w-])-(?=\d)")
-_BEFORE_UNIT = re.compile(r"(?<=\d) (?=(?:°[CF]|%|fl oz|[LVAhK]|min)(?!\w))")
+_BEFORE_UNIT = re.compile(r"(?<=\d) (?=(?:°[CF]|%|fl oz|gal|[LVAhK]|min)(?!\w))")
 
 
 def typeset(text: str) -> str:

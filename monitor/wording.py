@@ -1,0 +1,171 @@
+"""How sentences write quantities and times: kept as SI inside the text, read in a reader's units.
+
+A sentence that is stored does not know who will read it. It carries each quantity in brackets
+that nobody types, with its UCUM code: ``⟦-3.61 Cel⟧``, ``⟦2.0 K⟧``, ``⟦0.41 L⟧``, ``⟦~0.8 L⟧``
+for one that is meant roughly. `told` puts every one of them into a reader's units; all else in
+the text stays as it is, names with brackets of their own and sentences of earlier seasons too.
+"""
+
+import math
+import re
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta, tzinfo
+
+from monitor.typeset import typeset
+from monitor.units import (
+    FLUID_OUNCE_L,
+    TemperatureUnit,
+    VolumeUnit,
+    difference_text,
+    temperature_text,
+    volume_text,
+)
+
+_KEPT = re.compile(r"⟦(~?)(-?\d{1,9}(?:\.\d{1,6})?) (Cel|K|L)⟧")
+_DECIMALS = 4  # kept; 0.01 would now and then round to another tenth of a degree Fahrenheit
+_GALLON_L = 128 * FLUID_OUNCE_L
+_LONG_AGO = datetime(1970, 1, 1, tzinfo=UTC)
+_NEAR = timedelta(hours=20)  # so long a bare "06:48" can only mean the next one
+_THIS_WEEK = timedelta(days=6)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Units:
+    """What a reader reads in; ``data`` for machines: SI, no typesetting."""
+
+    temperature: TemperatureUnit = "C"
+    volume: VolumeUnit = "L"
+    data: bool = False
+
+
+SI = Units(data=True)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wording:
+    """Writes quantities and times for one reader at one moment.
+
+    ``units`` None: for whoever will read it; quantities are kept inside the text as SI.
+    Without ``now`` no time is near, and every one is written with its date.
+    """
+
+    zone: tzinfo = UTC
+    now: datetime = _LONG_AGO
+    units: Units | None = SI
+
+    @property
+    def temperature_unit(self) -> TemperatureUnit:
+        """What temperatures are read in; °C where they are kept for any reader."""
+        return "C" if self.units is None else self.units.temperature
+
+    def temperature(self, value_c: float, digits: int = 1) -> str:
+        """Write ``−4.0 °C``; ``not known`` for NaN, ``no limit`` for an infinite one."""
+        return self._written(value_c, "Cel", digits)
+
+    def difference(self, value_k: float) -> str:
+        """Write a temperature difference, without its sign."""
+        return self._written(abs(value_k), "K")
+
+    def volume(self, value_l: float) -> str:
+        """Write a volume as it was measured; in fluid ounces, from a gallon on in gallons."""
+        return self._written(value_l, "L")
+
+    def about(self, value_l: float) -> str:
+        """Write how much to take along, no finer than that is known."""
+        return self._written(value_l, "L", rough=True)
+
+    def told(self, text: str) -> str:
+        """Put the quantities kept inside a text into the reader's units; it never raises."""
+        return text if self.units is None else told(text, self.units)
+
+    def clock(self, at: datetime | None) -> str:
+        """Write a time: ``23:28``, ``Sun 08:54``, ``20 Nov 08:54``; empty for None."""
+        if at is None:
+            return ""
+        local = at.astimezone(self.zone)
+        hour = f"{local:%H:%M %Z}" if _comes_twice(local) else f"{local:%H:%M}"
+        away = at - self.now
+        today = local.date() == self.now.astimezone(self.zone).date()
+        if today or timedelta(0) <= away <= _NEAR:
+            return hour
+        if abs(away) < _THIS_WEEK:
+            return f"{local:%a} {hour}"
+        return f"{local.day} {local:%b} {hour}"
+
+    def day(self, at: datetime) -> str:
+        """Write a day: ``9 Nov 2026``."""
+        local = at.astimezone(self.zone)
+        return f"{local.day} {local:%b %Y}"
+
+    def weekday(self, at: datetime) -> str:
+        """Write a day near by, in full: ``Saturday 14 November``."""
+        local = at.astimezone(self.zone)
+        return f"{local:%A} {local.day} {local:%B}"
+
+    def moment(self, at: datetime) -> str:
+        """Write a time in full: ``Saturday 14 November, 16:00 CST``."""
+        return f"{self.weekday(at)}, {at.astimezone(self.zone):%H:%M %Z}"
+
+    def _written(self, value: float, code: str, digits: int = 1, *, rough: bool = False) -> str:
+        if not math.isfinite(value):
+            return "not known" if math.isnan(value) else "no limit"
+        return self.told(kept(value, code, digits, rough=rough))
+
+
+def kept(value: float, code: str, digits: int = 1, *, rough: bool = False) -> str:
+    """Write a finite number as it is kept inside a text.
+
+    A whole number without a decimal point is read without one: ``⟦0 Cel⟧`` is ``32 °F``.
+    """
+    number = f"{value:.0f}"
+    if digits:
+        whole, _, part = f"{value:.{_DECIMALS}f}".partition(".")
+        number = f"{whole}.{part.rstrip('0') or '0'}"
+    return f"⟦{'~' if rough else ''}{number} {code}⟧"
+
+
+def told(text: str, units: Units) -> str:
+    """Put the quantities kept inside a text into a reader's units.
+
+    Parameters
+    ----------
+    text : str
+        Any text; what is not a kept quantity stays as it is.
+    units : Units
+
+    Returns
+    -------
+    str
+        For people with a true minus and with units that no line break parts from their number.
+    """
+    read = _KEPT.sub(lambda found: _read(found, units), text) if "⟦" in text else text
+    return read if units.data else typeset(read)
+
+
+def _read(found: re.Match[str], units: Units) -> str:
+    rough, number, code = found.groups()
+    value, digits = float(number), 1 if "." in number else 0
+    if code == "Cel":
+        return temperature_text(value, units.temperature, digits)
+    if code == "K":
+        if units.data:
+            return f"{value:.{digits}f} K"
+        return difference_text(value, units.temperature, digits)
+    if units.volume == "fl oz" and value >= _GALLON_L:
+        return f"{value / _GALLON_L:.1f} gal"
+    if units.volume == "L" and rough:
+        return f"{value:.0f} L" if value >= 9.5 else f"{value:.1f} L"
+    return volume_text(value, units.volume)
+
+
+def _comes_twice(local: datetime) -> bool:
+    """Whether this hour comes twice, in the night in which clocks go back."""
+    return local.replace(fold=0).utcoffset() != local.replace(fold=1).utcoffset()
+
+
+def listed(words: tuple[str, ...] | list[str], last: str = "and") -> str:
+    """Write ``a, b and c``; names that hold commas themselves are set apart by semicolons."""
+    if len(words) < 2:
+        return "".join(words)
+    comma = "; " if any("," in word for word in words) else ", "
+    return f"{comma.join(words[:-1])}{';' if comma == '; ' else ''} {last} {words[-1]}"
