@@ -124,6 +124,9 @@ def kept(value: float, code: str, digits: int = 1, *, rough: bool = False) -> st
     return f"⟦{'~' if rough else ''}{number} {code}⟧"
 
 
+FREEZING = kept(0.0, "Cel", 0)  # water's, for texts
+
+
 def told(text: str, units: Units) -> str:
     """Put the quantities kept inside a text into a reader's units.
 

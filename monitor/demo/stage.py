@@ -16,8 +16,9 @@ from monitor.intake.batch import BatchSummary
 from monitor.settings.load import load
 from monitor.settings.places import shipped
 from monitor.store.store import Store
-from monitor.units import temperature_text
+from monitor.wording import Wording
 from monitor.yard.assessment import Hazard
+from monitor.yard.readers import units_of
 from simulator import kettlemoss
 from simulator.publish import Publisher
 
@@ -84,9 +85,11 @@ class Stage:
             return ""
         with self._store.snapshot() as tx:
             judged, alarms = tx.assessments.latest(), tx.alarms.open()
-        names = {space.id: space.name for space in self._settings.yard.spaces}
+        yard = self._settings.yard
+        words = Wording(zone=yard.zone, units=units_of(yard))
+        names = {space.id: space.name for space in yard.spaces}
         air = [
-            f"{names[one.subject.space]} {temperature_text(one.now_c)}"
+            f"{names[one.subject.space]} {words.temperature(one.now_c)}"
             for one in judged
             if one.hazard is Hazard.AIR and not isnan(one.now_c)
         ]

@@ -62,7 +62,7 @@ def judge(
     The work that counts grows with spaces and with distinct time constants, circuits of one
     make and one protection being one; only the sentences are made for each craft.
     """
-    speech = Speech(yard, now)
+    speech = Speech.of(yard, now)
     here = defaultdict(list)
     batteries = defaultdict(list)
     for each in craft:

@@ -21,7 +21,7 @@ from monitor.judgement.heat import (
 from monitor.judgement.low import LowForecast, Track, forecast_low, track
 from monitor.judgement.memory import Memory, NightTable, night_shape, night_table
 from monitor.physics.building import time_of_reaching
-from monitor.units import difference_text
+from monitor.wording import kept
 from monitor.yard.space import SpaceKind, Yard
 
 # Fall from evening to morning where no night is known yet. Common practice, no source.
@@ -160,7 +160,7 @@ def _by_nights(air: SpaceAir, yard: Yard, memory: Memory) -> Tonight:
         high_c=forecast.band_high_c,
         hours=coming.hours,
         cold_c=cold_c,
-        how=_how(forecast, yard, memory.outlook.source),
+        how=_how(forecast, memory.outlook.source),
         forecast=forecast,
     )
 
@@ -326,7 +326,7 @@ def _changed(
     )
 
 
-def _how(forecast: LowForecast, yard: Yard, source: str) -> str:
+def _how(forecast: LowForecast, source: str) -> str:
     mixed = (
         f", with the forecast of {source} counted for {forecast.public_share:.0%}"
         if forecast.public_share > 0.0
@@ -339,5 +339,5 @@ def _how(forecast: LowForecast, yard: Yard, source: str) -> str:
         return f"from the {forecast.nights} {nights} known so far{mixed}, the cold edge of the band"
     return (
         f"from {forecast.nights} past nights{mixed}, the cold edge of the band; such forecasts"
-        f" erred by {difference_text(forecast.error_k, yard.temperature_unit)} on the mean"
+        f" erred by {kept(forecast.error_k, 'K')} on the mean"
     )

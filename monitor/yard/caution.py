@@ -1,8 +1,9 @@
-"""The usual cautions, in the words that pages, mails and reports show.
+"""The usual cautions, in the words that pages, mails and reports show, quantities kept as SI.
 
 An aid to judgement: local codes and licensed trades always come first.
 """
 
+from monitor.wording import FREEZING
 from monitor.yard.assessment import Caution
 
 CAUTION_TEXT: dict[Caution, str] = {
@@ -20,7 +21,7 @@ CAUTION_TEXT: dict[Caution, str] = {
     ),
     Caution.FROZEN_BATTERY: (
         "Never charge a battery that is or may be frozen, bulged or cracked: thaw it at room"
-        " temperature and look at it first. Lithium is never charged below 0 °C (32 °F)."
+        f" temperature and look at it first. Lithium is never charged below {FREEZING}."
     ),
     Caution.GLYCOL: (
         "Catch antifreeze, label it and hand it to a licensed hauler; never onto the ground, into"

@@ -22,7 +22,7 @@ PROFILES = load_profiles([shipped() / "profiles"])
 def act(profile: str, circuit: str, standing: Standing = Standing.EXPOSED) -> str:
     one = PROFILES[profile].find(circuit).circuit
     yard = scene.yard_of(scene.RACK)
-    speech = Speech(yard, scene.local(14, 15))
+    speech = Speech.of(yard, scene.local(14, 15))
     held = scene.water(circuit)
     return frost_act(standing, scene.RACK, one, held, speech, scene.local(14, 22))
 
@@ -62,7 +62,7 @@ def test_a_weak_mix_is_treated_again():
     yard = scene.yard_of(scene.RACK)
     said = frost_act(
         Standing.EXPOSED, scene.RACK, scene.circuit(drainage=Drainage.NONE), held,
-        Speech(yard, scene.local(14, 15)), scene.local(14, 22),
+        Speech.of(yard, scene.local(14, 15)), scene.local(14, 22),
     )  # fmt: skip
     assert said.startswith("Treat the head passages again before 22:00")
 
@@ -82,7 +82,7 @@ def test_a_blocked_passage_is_opened_and_never_run_through():
         scene.RACK,
         one,
         held,
-        Speech(scene.yard_of(scene.RACK), scene.local(14, 15)),
+        Speech.of(scene.yard_of(scene.RACK), scene.local(14, 15)),
         scene.local(14, 22),
     )
     assert said.startswith("Before 22:00, find where")
