@@ -13,7 +13,16 @@ from monitor.commands.layup_prompt import ask
 from monitor.commands.opening import Opened, opened
 from monitor.commands.shared_flags import add_config
 from monitor.craft.account import protections, reached
-from monitor.craft.layup import Act, FlowOrder, LayupEntry, Liquid, OilLook, Outflow, Posture
+from monitor.craft.layup import (
+    Act,
+    Cover,
+    FlowOrder,
+    LayupEntry,
+    Liquid,
+    OilLook,
+    Outflow,
+    Posture,
+)
 from monitor.craft.record import CraftRecord
 from monitor.craft.rules.examine import examine
 from monitor.errors import Fault, RecordError
@@ -61,6 +70,7 @@ def add_verb(verbs: "argparse._SubParsersAction[argparse.ArgumentParser]") -> No
     text("--oil", choices=[str(one) for one in OilLook], help="how the oil looked that came out")
     text("--flow-order", choices=[str(one) for one in FlowOrder], help="which came first")
     text("--posture", choices=[str(one) for one in Posture], help="how it stands")
+    text("--cover", choices=[str(one) for one in Cover], help="what the cover is made of")
     text("--space", metavar="ID", help="where the battery went")
     text("--rested", metavar="VOLTS", help="battery at rest, like 12.6V")
     text("--photo", action="append", metavar="REF")
@@ -138,6 +148,7 @@ def _raw(arguments: argparse.Namespace) -> dict[str, Any]:
         "oil": arguments.oil,
         "flow_order": arguments.flow_order,
         "posture": arguments.posture,
+        "cover": arguments.cover,
         "space": arguments.space,
         "rested": arguments.rested,
         "photos": arguments.photo,

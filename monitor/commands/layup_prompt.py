@@ -13,6 +13,7 @@ from monitor.craft.layup import (
     ANTIFREEZE,
     ENGINE_RUNS,
     Act,
+    Cover,
     FlowOrder,
     Liquid,
     OilLook,
@@ -61,6 +62,9 @@ _OIL = _Question(
 )
 _POSTURE = _Question(
     field="posture", words="How does it stand?", choices=tuple(str(one) for one in Posture)
+)
+_COVER = _Question(
+    field="cover", words="What kind of cover?", choices=tuple(str(one) for one in Cover)
 )
 _RESTED = _Question(field="rested", words="Battery at rest, like 12.6V?")
 _FLOW = _Question(
@@ -194,6 +198,8 @@ def _questions(act: Act, profile: Profile, circuits: list[str], yard: Yard) -> I
         yield _POSTURE
     if act is Act.STOOD:
         yield _POSTURE
+    if act is Act.COVER_FITTED:
+        yield _COVER
     if act is Act.OIL_CHANGED:
         yield _OIL
     if act is Act.INSPECTED:

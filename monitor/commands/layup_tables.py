@@ -303,8 +303,9 @@ def _battery(battery: Battery | None) -> str:
     fed = "fed" if battery.maintained else "not fed"
     if battery.place is BatteryPlace.AWAY:
         return "with its owner"
+    off = ", lead off" if battery.disconnected else ""
     volts = f", {battery.rested_v:g} V" if battery.rested_v is not None else ""
-    return f"{battery.place}, {fed}{volts}"
+    return f"{battery.place}, {fed}{off}{volts}"
 
 
 def _seen(entry: LayupEntry, words: Wording) -> str:
@@ -320,6 +321,7 @@ def _seen(entry: LayupEntry, words: Wording) -> str:
         f"oil {evidence.oil}" if evidence.oil else "",
         {True: "engine hot", False: "engine cold", None: ""}[evidence.engine_hot],
         f"stands {entry.posture}" if entry.posture else "",
+        f"{entry.cover} cover" if entry.cover else "",
         f"{entry.rested_v:g} V at rest" if entry.rested_v is not None else "",
         *(f"found: {one.words}" for one in entry.findings),
         f"settles {', '.join(entry.settles)}" if entry.settles else "",

@@ -11,6 +11,7 @@ import rfc8785
 
 from monitor.craft.layup import (
     Act,
+    Cover,
     Evidence,
     FlowOrder,
     LayupEntry,
@@ -63,6 +64,7 @@ def entry_json(entry: LayupEntry) -> dict[str, Any]:
         "residual_l": entry.residual_l,
         "flow_order": _word(entry.flow_order),
         "posture": _word(entry.posture),
+        "cover": _word(entry.cover),
         "space": entry.space,
         "rested_v": entry.rested_v,
         "evidence": _said(
@@ -114,6 +116,7 @@ def entry_of(said: dict[str, Any]) -> LayupEntry:
         residual_l=said.get("residual_l"),
         flow_order=FlowOrder(said["flow_order"]) if "flow_order" in said else None,
         posture=Posture(said["posture"]) if "posture" in said else None,
+        cover=Cover(said["cover"]) if "cover" in said else None,
         space=said.get("space", ""),
         rested_v=said.get("rested_v"),
         evidence=Evidence(

@@ -31,14 +31,26 @@ class Act(StrEnum):
     BATTERY_LEFT_ABOARD = "battery-left-aboard"
     BATTERY_ON_MAINTAINER = "battery-on-maintainer"
     BATTERY_OFF_MAINTAINER = "battery-off-maintainer"
+    BATTERY_EQUALISED = "battery-equalised"  # its maintainer's equalise stage, set off on purpose
+    BATTERY_DISCONNECTED = "battery-disconnected"  # negative lead off, or its main switch
+    BATTERY_CONNECTED = "battery-connected"
     COVER_FITTED = "cover-fitted"
+    COVER_OFF = "cover-off"
+    CLOSED_UP = "closed-up"  # hatches, lockers and vents shut
+    OPENED_UP = "opened-up"  # lockers and vents open, so that air moves through
+    BILGE_WET = "bilge-wet"  # water stands in it
+    BILGE_DRIED = "bilge-dried"
     COVER_TORN = "cover-torn"
+    SNOW_LOAD = "snow-load"  # snow or ice seen to lie on cover or wrap
+    SNOW_CLEARED = "snow-cleared"
     RODENT_CARE = "rodent-care"
     KEPT_WARM = "kept-warm"  # left untreated on purpose: only heat protects it
     STOOD = "stood"  # set down tilted, upright, bow up
     RUN_ON_WATER = "run-on-water"
     CIRCUIT_OPENED = "circuit-opened"
     PORT_LEFT_OPEN = "port-left-open"  # a sensor port, after pouring or reading
+    WORK_BEGUN = "work-begun"  # taken in hand: what is opened or run until it ends is planned
+    WORK_ENDED = "work-ended"
     INSPECTED = "inspected"
     COMMISSIONED = "commissioned"  # made ready for the water again
     WITHDRAWN = "withdrawn"  # the entry that this one replaces never happened
@@ -83,6 +95,13 @@ class Posture(StrEnum):
     TILTED = "tilted"
     BOW_UP = "bow up"
     LEVEL = "level"
+
+
+class Cover(StrEnum):
+    """What a craft is covered with: how much of its damp gets out again."""
+
+    BREATHABLE = "breathable"  # woven, vented, held off the craft
+    SHRINK_WRAP = "shrink-wrap"  # film: lets no vapour through
 
 
 class FlowOrder(StrEnum):
@@ -167,6 +186,7 @@ class LayupEntry:
     residual_l: float | None = None  # water known to be left before pouring, all circuits together
     flow_order: FlowOrder | None = None
     posture: Posture | None = None
+    cover: Cover | None = None
     space: str = ""  # where a battery went; empty: the owner took it
     rested_v: float | None = None
     evidence: Evidence = Evidence()
@@ -187,6 +207,10 @@ class LayupEntry:
             raise ValueError(f"{me}: residual {self.residual_l} L; it must not be below 0")
         if self.rested_v is not None and not 0.0 <= self.rested_v <= 60.0:
             raise ValueError(f"{me}: {self.rested_v} V at rest; a craft's battery has 0 to 60 V")
+        if self.cover is not None and self.act is not Act.COVER_FITTED:
+            raise ValueError(
+                f"{me}: a {self.cover} cover with {self.act}; enter it as {Act.COVER_FITTED}"
+            )
         if self.act is Act.WITHDRAWN and not self.replaces:
             raise ValueError(f"{me}: a withdrawal must say which entry it replaces")
         if len(set(self.circuits)) != len(self.circuits):
@@ -198,7 +222,7 @@ _RANK = {
     act: rank
     for rank, acts in enumerate(
         (
-            {Act.ARRIVED, Act.OWNER_STATEMENT, Act.REPAIRED, Act.FUEL_STABILISED},
+            {Act.ARRIVED, Act.OWNER_STATEMENT, Act.REPAIRED, Act.FUEL_STABILISED, Act.WORK_BEGUN},
             RUNS | {Act.CIRCUIT_OPENED, Act.COMMISSIONED, Act.COVER_TORN, Act.STOOD},
             {Act.DRAINED, Act.BLOWN_OUT, Act.FUEL_DRAINED},
             ANTIFREEZE,

@@ -6,16 +6,15 @@ from datetime import datetime
 
 from monitor.craft.account import Iced, protections
 from monitor.craft.circuit import Circuit
+from monitor.craft.happened import unsettled
+from monitor.craft.keeping import keeping
 from monitor.craft.kept import Craft, MeasuredLag, Shelter, Stay, stay_at
-from monitor.craft.layup import Act, LayupEntry, standing_entries
+from monitor.craft.layup import ENGINE_RUNS, Act, LayupEntry, standing_entries
 from monitor.craft.profile import Profile
 from monitor.craft.stored import Battery, BatteryPlace, StoredCraft
 from monitor.wording import Wording
 
-_BATTERY_PLACES = {
-    Act.BATTERY_REMOVED: BatteryPlace.BENCH,
-    Act.BATTERY_LEFT_ABOARD: BatteryPlace.ABOARD,
-}
+_PLACING = frozenset({Act.BATTERY_REMOVED, Act.BATTERY_LEFT_ABOARD})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,6 +56,9 @@ def stored_craft(
     if not craft.here_at(at) or stay is None:
         return None
     measured = {one.circuit: one for one in craft.measured}
+    entries = record.standing(at)
+    since, came_from = _in_space_since(record.stays, stay, at)
+    held = protections(profile, record.entries, record.stays, shelters, at, record.iced, wording)
     return StoredCraft(
         id=craft.id,
         name=craft.name,
@@ -67,26 +69,31 @@ def stored_craft(
         circuits=tuple(
             with_measured_lag(one.circuit, measured.get(one.circuit.id)) for one in profile.circuits
         ),
-        protection=protections(
-            profile, record.entries, record.stays, shelters, at, record.iced, wording
-        ),
+        protection=held,
         surfaces=profile.surfaces,
-        battery=battery(profile, record.standing(at), stay.space),
+        battery=battery(profile, entries, stay.space, since, came_from),
         hull_number=craft.hull_number,
-        since=_in_space_since(record.stays, stay, at),
+        since=since,
+        came_from=came_from,
+        keeping=keeping(entries),
+        unsettled=unsettled(profile, entries, record.stays, shelters, held, at),
     )
 
 
-def _in_space_since(stays: tuple[Stay, ...], stay: Stay, at: datetime) -> datetime:
-    """When the craft came into this space's air; a change of berth inside it does not count."""
-    since = stay.since
+def _in_space_since(stays: tuple[Stay, ...], stay: Stay, at: datetime) -> tuple[datetime, str]:
+    """When the craft came into this space's air, and out of whose; empty: from elsewhere.
+
+    A change of berth inside the space does not count.
+    """
+    since, came_from = stay.since, ""
     for earlier in sorted(stays, key=lambda one: one.since, reverse=True):
         if earlier.since > at:
             continue
         if earlier.space != stay.space:
+            came_from = earlier.space
             break
         since = earlier.since
-    return since
+    return since, came_from
 
 
 def with_measured_lag(circuit: Circuit, measured: MeasuredLag | None) -> Circuit:
@@ -101,25 +108,58 @@ def with_measured_lag(circuit: Circuit, measured: MeasuredLag | None) -> Circuit
     )
 
 
-def battery(profile: Profile, entries: tuple[LayupEntry, ...], space: str) -> Battery | None:
-    """Where the battery is and what feeds it, from the entries that stand, in order."""
+def battery(
+    profile: Profile,
+    entries: tuple[LayupEntry, ...],
+    space: str,
+    since: datetime | None = None,
+    came_from: str = "",
+) -> Battery | None:
+    """Where the battery is, what feeds it and what draws from it.
+
+    Parameters
+    ----------
+    profile : Profile
+    entries : tuple of LayupEntry
+        Those that stand, in order.
+    space : str
+        Where the craft stands.
+    since, came_from : datetime, str
+        From when on the craft stands there, and where it stood before.
+
+    Returns
+    -------
+    Battery or None
+        None where the profile has none. A battery that nobody moved stands where its craft does.
+    """
     if profile.battery is None:
         return None
-    place, at_space, maintained = BatteryPlace.UNKNOWN, space, False
-    rested_v, rested_at = None, None
+    place, at_space, maintained, disconnected = BatteryPlace.UNKNOWN, space, False, False
+    stands_since, stood_before = since, came_from
+    rested_v, rested_at, equalised_at = None, None, None
     for entry in entries:
-        if entry.act in _BATTERY_PLACES:
-            place = _BATTERY_PLACES[entry.act]
-            if place is BatteryPlace.ABOARD:
-                at_space = space
-            else:
-                at_space = entry.space
-                place = BatteryPlace.BENCH if entry.space else BatteryPlace.AWAY
-            maintained = False
+        if entry.act in _PLACING:
+            aboard = entry.act is Act.BATTERY_LEFT_ABOARD
+            goes_to = space if aboard else entry.space
+            if goes_to != at_space:
+                # The craft may have moved since: put aboard before, the battery went along.
+                moved = since is not None and since > entry.at
+                stood_before = came_from if moved else at_space
+                stands_since = since if moved and aboard else entry.at
+            at_space = goes_to
+            elsewhere = BatteryPlace.BENCH if goes_to else BatteryPlace.AWAY
+            place = BatteryPlace.ABOARD if aboard else elsewhere
+            maintained = disconnected = False
         elif entry.act is Act.BATTERY_ON_MAINTAINER:
             maintained = True
         elif entry.act is Act.BATTERY_OFF_MAINTAINER:
             maintained = False
+        elif entry.act is Act.BATTERY_DISCONNECTED:
+            disconnected = True
+        elif entry.act in {Act.BATTERY_CONNECTED, Act.COMMISSIONED} | ENGINE_RUNS:
+            disconnected = False  # nothing starts an engine with the lead off
+        if entry.act is Act.BATTERY_EQUALISED:
+            equalised_at = entry.at
         if entry.rested_v is not None:
             rested_v, rested_at = entry.rested_v, entry.at
     kind = profile.battery
@@ -133,4 +173,8 @@ def battery(profile: Profile, entries: tuple[LayupEntry, ...], space: str) -> Ba
         maintained=maintained,
         rested_v=rested_v,
         rested_at=rested_at,
+        equalised_at=equalised_at,
+        disconnected=disconnected,
+        since=stands_since,
+        came_from=stood_before,
     )

@@ -5,7 +5,9 @@ from datetime import datetime
 from enum import StrEnum
 
 from monitor.craft.circuit import Circuit
+from monitor.craft.keeping import UNKNOWN_KEEPING, Keeping
 from monitor.craft.protection import Protection
+from monitor.craft.unsettled import Unsettled
 
 
 class Chemistry(StrEnum):
@@ -39,6 +41,21 @@ class Battery:
     maintained: bool  # the record says that a maintainer feeds it
     rested_v: float | None = None  # last rested voltage on record
     rested_at: datetime | None = None
+    equalised_at: datetime | None = None  # its maintainer's equalise stage was set off on purpose
+    disconnected: bool = False  # the record says that nothing draws from it
+    since: datetime | None = None  # it stands in this air; None: longer than is on record
+    came_from: str = ""  # space in whose air it stood before; empty: not on record
+
+    @property
+    def may_be_drawn_from(self) -> bool:
+        """Aboard, or nobody knows where, and nobody noted that its lead is off."""
+        aboard = self.place in {BatteryPlace.ABOARD, BatteryPlace.UNKNOWN}
+        return aboard and not self.disconnected
+
+    @property
+    def has_lead_cells(self) -> bool:
+        """Its acid can freeze, and a cell of it can die alone."""
+        return self.chemistry is not Chemistry.LIFEPO4
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,6 +88,9 @@ class StoredCraft:
     battery: Battery | None = None
     hull_number: str = ""
     since: datetime | None = None  # it stands in this space; None: longer than is on record
+    came_from: str = ""  # space in whose air it stood before; empty: from outside the yard
+    keeping: Keeping = UNKNOWN_KEEPING
+    unsettled: tuple[Unsettled, ...] = ()  # what happened to it, and was not put right yet
 
     def __post_init__(self) -> None:
         circuits = {circuit.id for circuit in self.circuits}

@@ -9,6 +9,7 @@ from pydantic import Field, StringConstraints
 from monitor.craft.chain import derived_id
 from monitor.craft.layup import (
     Act,
+    Cover,
     Evidence,
     FlowOrder,
     LayupEntry,
@@ -79,6 +80,7 @@ class EntryForm(Block):
     residual: Volume | None = None
     flow_order: FlowOrder | None = None
     posture: Posture | None = None
+    cover: Cover | None = None
     space: Id | None = None
     rested: Volts | None = None
     outflow: Outflow = Outflow.NOT_LOOKED
@@ -110,6 +112,7 @@ class EntryForm(Block):
             residual_l=self.residual,
             flow_order=self.flow_order,
             posture=self.posture,
+            cover=self.cover,
             space=self.space or "",
             rested_v=self.rested,
             evidence=Evidence(

@@ -1,7 +1,7 @@
 """The questions of the bench: only those the act calls for, asked again until they are answered."""
 
 from monitor.commands.layup_prompt import ask
-from monitor.craft.layup import Act, Outflow
+from monitor.craft.layup import Act, Cover, Outflow
 from tests.craft.scene import twelve, yard
 
 RECORDS = list(twelve().values())
@@ -82,8 +82,9 @@ def test_an_unclear_choice_is_asked_again():
 
 def test_a_craft_is_found_by_name_and_an_act_by_its_number():
     number = str(list(Act).index(Act.COVER_FITTED) + 1)
-    (craft, form), _, said = bench("Kite", "plover", "Tom Varga", "", number, "", "", "", "yes")
-    assert (craft, form.act) == ("k2", Act.COVER_FITTED)
+    answers = ("plover", "Tom Varga", "", number, "", "shrink", "", "", "yes")
+    (craft, form), _, said = bench("Kite", *answers)
+    assert (craft, form.act, form.cover) == ("k2", Act.COVER_FITTED, Cover.SHRINK_WRAP)
     assert "  No such craft." in said
 
 

@@ -82,6 +82,7 @@ def work(
         "residual_l",
         "flow_order",
         "posture",
+        "cover",
         "space",
         "rested_v",
         "findings",

@@ -60,12 +60,16 @@ def battery_unfed(case: Case) -> Iterator[Breach]:
     placed = [one for one in case.entries if one.act is Act.BATTERY_LEFT_ABOARD]
     if fed or found is None or found.place is not BatteryPlace.ABOARD:
         return
+    drawn = "" if found.disconnected else " and its lead is not noted as off"
     rested = "" if found.rested_v is None else f", last read {found.rested_v:g} V at rest"
     yield Breach(
         rule="battery-unfed",
         part="battery",
-        why=f"the battery is aboard and no maintainer feeds it{rested}: a flat one freezes",
-        remedy="Take it to the bench; if it may be frozen, thaw and look before any charge.",
+        why=f"the battery is aboard, no maintainer feeds it{drawn}{rested}: a flat one freezes",
+        remedy=(
+            "Take it to the bench, or take its negative lead off; if it may be frozen, thaw and"
+            " look before any charge."
+        ),
         at=placed[-1].at if placed else None,
         entry=placed[-1].id if placed else "",
     )
