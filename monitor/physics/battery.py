@@ -42,6 +42,10 @@ EMPTY_GRAVITY = 1.120  # common practice, no source
 FULL_GRAVITY = 1.265
 GRAVITY_BAND = 0.005  # what a hydrometer is read to (common practice, no source)
 LONG_EMPTY_FREEZES_C = -7.0  # left empty until it sulphated (common practice, no source)
+USUAL_LOAD_A = (
+    0.020  # clock, alarm, receiver of a craft left connected (common practice, no source)
+)
+FLOAT_BAND_V = (13.5, 13.8)  # at 25 °C: 2.25 to 2.30 V a cell (common practice)
 EMPTY_CELL_V = 1.75  # at the end of a discharge; rested below it, a cell is dead (common practice)
 
 # Charge lost in a month at 25 °C, the fast end of what the trade quotes (common practice, no
@@ -243,6 +247,17 @@ def float_voltage(
     per_cell = np.asarray(base_v_cell) + compensation_mv_cell_k / 1000.0 * colder
     voltage: Floats = cells * per_cell
     return voltage
+
+
+def float_band(temperature_c: ArrayLike) -> tuple[Floats, Floats]:
+    """Lowest and highest float voltage that is right for a lead battery at its temperature [V].
+
+    13.5 to 13.8 V at 25 °C, and for each kelvin colder 18 mV (3 mV a cell, one published page)
+    to 30 mV (5 mV a cell, common practice) more: at each temperature whichever is wider.
+    """
+    colder = 25.0 - np.asarray(temperature_c, dtype=np.float64)
+    low, high = (LEAD_CELLS * mv_cell / 1000.0 * colder for mv_cell in (3.0, 5.0))
+    return FLOAT_BAND_V[0] + np.minimum(low, high), FLOAT_BAND_V[1] + np.maximum(low, high)
 
 
 def hydrogen_l(overcharge_ah: ArrayLike, cells: int = LEAD_CELLS) -> Floats:
