@@ -51,12 +51,15 @@ class Definition:
     supersedes: str = ""  # a lesser cause over the same subject
     urgencies: frozenset[Urgency] | None = None  # None: any
     not_in: frozenset[SpaceKind] = frozenset()
+    with_figure: str = ""  # holds only where the judgement states this figure
+    without_figure: str = ""  # or only where it does not
     act: str = ""  # where the judgement names none
     cautions: tuple[Caution, ...] = ()
 
 
 _OPERATOR = frozenset({Role.OPERATOR})
 _MECHANIC = frozenset({Role.MECHANIC})
+_THIRD_ICE = "third_ice_c"  # figure: stated of a mix that is slush before its ice counts
 _WEATHER = frozenset({SpaceKind.OPEN, SpaceKind.WRAPPED})  # wet by nature: reported, no alarm
 
 
@@ -96,8 +99,93 @@ _ALL = (
         off_delay=_h(0.5),
         never_missed=True,
         supersedes="frost",
+        without_figure=_THIRD_ICE,
         act="Do not start it. Thaw it slowly, then look for leaks and for water in the oil.",
         cautions=(Caution.CARBON_MONOXIDE, Caution.FUEL_VAPOUR),
+    ),
+    Definition(
+        cause="third-ice",
+        topic=Topic.FROST,
+        hazard=Hazard.FROST,
+        title="A third of the mix is ice",
+        standings=frozenset({Standing.ICING}),
+        tells=_OPERATOR | _MECHANIC,
+        priority=Priority.HIGH,
+        on_delay=_h(0.5),  # one bad reading is no slush
+        off_delay=_h(0.5),
+        supersedes="frost",
+        with_figure=_THIRD_ICE,
+        act="Do not start it. Bring heat to it; thawed, drain the mix and put a stronger one in.",
+        cautions=(Caution.GLYCOL, Caution.CARBON_MONOXIDE, Caution.FUEL_VAPOUR),
+    ),
+    Definition(
+        cause="moved-out",
+        topic=Topic.FROST,
+        hazard=Hazard.RECORD,
+        title="Moved out of the heat",
+        standings=frozenset({Standing.OUT_OF_HEAT}),
+        tells=_OPERATOR,
+        priority=Priority.HIGH,
+        on_delay=_h(0),
+        off_delay=_h(0),  # a person's entry ends it
+        never_missed=True,
+        act="Move it back into the warm, or drain and treat it where it stands.",
+        cautions=(Caution.GLYCOL, Caution.FUEL_VAPOUR),
+    ),
+    Definition(
+        cause="voided",
+        topic=Topic.FROST,
+        hazard=Hazard.RECORD,
+        title="Lay-up undone",
+        standings=frozenset({Standing.VOIDED}),
+        tells=_MECHANIC | frozenset({Role.OWNER}),
+        priority=Priority.MEDIUM,
+        on_delay=_h(0),
+        off_delay=_h(0),
+        act="Lay it up again from the flush on, and read a sample.",
+        cautions=(Caution.CARBON_MONOXIDE, Caution.FUEL_VAPOUR, Caution.GLYCOL),
+    ),
+    Definition(
+        cause="snow-load",
+        topic=Topic.FROST,
+        hazard=Hazard.RECORD,
+        title="Snow or ice on the wrap",
+        standings=frozenset({Standing.SNOWED}),
+        tells=_OPERATOR,
+        priority=Priority.MEDIUM,
+        on_delay=_h(0),
+        off_delay=_h(0),
+        act="Clear it from the ground, look at frame and cover, and enter that it is cleared.",
+        cautions=(Caution.SNOW_LOAD,),
+    ),
+    Definition(
+        cause="cover-torn",
+        topic=Topic.FROST,
+        hazard=Hazard.RECORD,
+        title="Cover torn",
+        standings=frozenset({Standing.TORN}),
+        tells=_MECHANIC,
+        priority=Priority.LOW,
+        on_delay=_h(0),
+        off_delay=_h(0),
+        realarm=_h(24),  # as long as there is to refit it
+        act="Dry what got wet, fit a cover within a day, and look into bilge, lockers and hub.",
+        cautions=(Caution.SNOW_LOAD,),
+    ),
+    Definition(
+        cause="power-lost",
+        topic=Topic.HEAT,
+        hazard=Hazard.POWER,
+        title="Power or gateway lost",
+        standings=frozenset({Standing.CUT_OFF}),
+        tells=_OPERATOR,
+        priority=Priority.HIGH,
+        on_delay=_h(1 / 12),  # mains that dip, and a gateway that starts anew
+        off_delay=_h(0.25),
+        realarm=_h(6),
+        never_missed=True,
+        act="Go there: power, heater, fuel, and the gateway. Read the cold corner by hand.",
+        cautions=(Caution.HEATERS, Caution.CARBON_MONOXIDE),
     ),
     Definition(
         cause="heat-loss",
@@ -108,7 +196,9 @@ _ALL = (
         if_unproven=frozenset({Standing.EXPOSED, Standing.THIN, Standing.LOW}),
         tells=_OPERATOR,
         priority=Priority.HIGH,
-        on_delay=_h(0.25),  # a door that stands open for a delivery is no lost heater
+        # The judgement has seen ten minutes of it: a door that opens for a delivery is no lost
+        # heater. Five more would cost what the crew has before the cold corner freezes.
+        on_delay=_h(0),
         off_delay=_h(2),
         realarm=_h(6),
         never_missed=True,
@@ -130,6 +220,20 @@ _ALL = (
         never_missed=True,
         act="Take it out and warm it. If it may be frozen already, do not charge it.",
         cautions=(Caution.FROZEN_BATTERY, Caution.HYDROGEN),
+    ),
+    Definition(
+        cause="overcharge",
+        topic=Topic.BATTERY,
+        hazard=Hazard.CHARGING,
+        title="Maintainer overcharges",
+        standings=frozenset({Standing.OVERCHARGED, Standing.HOT}),
+        tells=_OPERATOR,
+        priority=Priority.HIGH,
+        on_delay=_h(1 / 30),
+        off_delay=_h(0.5),
+        never_missed=True,
+        act="Switch the maintainer off at the mains, air the place, and let the battery cool.",
+        cautions=(Caution.HYDROGEN, Caution.FROZEN_BATTERY),
     ),
     Definition(
         cause="maintainer-lost",
@@ -179,11 +283,11 @@ _ALL = (
         topic=Topic.DAMP,
         hazard=Hazard.DAMP,
         title="Damp for a day",
-        standings=frozenset({Standing.WETTING}),
+        standings=frozenset({Standing.DAMP}),
         tells=_OPERATOR,
         priority=Priority.LOW,
-        on_delay=_h(24),
-        off_delay=_h(24),
+        on_delay=_h(0),  # the judgement counts the day itself
+        off_delay=_h(25),  # a dry noon a day does not end it
         not_in=_WEATHER,
         act="Dry the space: air it when the air outside holds less water, or run a dehumidifier.",
         cautions=(Caution.HEATERS,),
@@ -229,6 +333,30 @@ _ALL = (
         off_delay=_h(1),
         realarm=_h(24),
         act="Nobody can judge this space. Read it by hand, and put a sensor there that sends.",
+    ),
+    Definition(
+        cause="sensors-apart",
+        topic=Topic.SILENCE,
+        hazard=Hazard.SENSING,
+        title="Sensors differ",
+        standings=frozenset({Standing.APART}),
+        tells=_MECHANIC,
+        priority=Priority.LOW,
+        on_delay=_h(0),  # the judgement looks at the whole last hour
+        off_delay=_h(24),  # where the sun stands by day is no other cause
+        act="Look where they hang, and compare them side by side.",
+    ),
+    Definition(
+        cause="forecast-old",
+        topic=Topic.SILENCE,
+        hazard=Hazard.FORECAST,
+        title="Public forecast is old",
+        standings=frozenset({Standing.STALE}),
+        tells=_OPERATOR,
+        priority=Priority.LOW,
+        on_delay=_h(0),
+        off_delay=_h(6),  # a line that comes and goes is told once
+        act="Look at the sky and at a forecast yourself.",
     ),
     Definition(
         cause="path-failed",
@@ -301,8 +429,19 @@ def _check(definition: Definition) -> None:
         raise ValueError(f"{definition.cause}: nobody of the yard would be told")
 
 
-# The cause that takes over from a lesser one on the same subject.
-GRAVER: Mapping[str, str] = {each.supersedes: each.cause for each in _ALL if each.supersedes}
+# The causes that take over from a lesser one on the same subject.
+GRAVER: Mapping[str, tuple[str, ...]] = {
+    lesser: tuple(each.cause for each in _ALL if each.supersedes == lesser)
+    for lesser in sorted({each.supersedes for each in _ALL} - {""})
+}
+# Causes that say of a whole space what each of its sensors would say by itself.
+TOLD_FOR_ALL: Mapping[str, str] = {
+    "silence": "power-lost",
+    "silence-urgent": "power-lost",
+    "blind-space": "power-lost",
+}
+# Of these hazards only what is wrong is judged: nothing said is nothing wrong.
+ONLY_WRONG = frozenset({Hazard.POWER, Hazard.RECORD, Hazard.CHARGING, Hazard.SENSING})
 
 _SOON = {Urgency.IMMEDIATE, Urgency.EXPECTED}
 

@@ -17,17 +17,28 @@ from monitor.yard.watch import Conversation
 ICED = 4
 _RANK = {
     Standing.THIN: 1,
-    Standing.EXPOSED: 2,
+    Standing.SNOWED: 1,
+    Standing.TORN: 1,
+    Standing.VOIDED: 2,
+    Standing.OUT_OF_HEAT: 2,
+    Standing.EXPOSED: 3,
     Standing.SUSPECT: ICED,
     Standing.ICING: ICED,
     Standing.SOLID: ICED,
     Standing.LOW: 1,
     Standing.LOST: 2,
     Standing.FREEZING: 3,
+    Standing.OVERCHARGED: 3,
+    Standing.HOT: 3,
+    Standing.CUT_OFF: 1,  # heat that is seen to be lost after that is worse
+    Standing.FALLING: 2,
     Standing.WETTING: 1,
     Standing.SWEATING: 2,
     Standing.FROSTING: 2,
 }
+
+
+_ICE = frozenset({"ice", "third-ice"})
 
 
 class Standpoint(StrEnum):
@@ -68,7 +79,7 @@ class Entry:
     @property
     def iced(self) -> bool:
         """Whether it is past saving: there is or was ice in it."""
-        return self.alarm.cause == "ice"
+        return self.alarm.cause in _ICE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -169,12 +169,16 @@ def _space_item(entries: Sequence[Entry], yard: Yard, wording: Wording) -> Item:
 
 def _damp_item(entries: Sequence[Entry], yard: Yard, wording: Wording) -> Item:
     """One space whose metal is wet: what to do there, and how many craft it touches."""
+    # Metal that sweats before air that is damp: its act serves both.
     worst = min(entries, key=_margin)
     seen = worst.assessment
     known = [e.assessment.ends for e in entries if e.assessment and e.assessment.ends]
     ends = [at for at in known if at > wording.now]
     craft = {entry.alarm.craft for entry in entries if entry.alarm.craft}
-    parts = f"{worst.definition.title} on {_count(len(craft), 'craft', 'craft')}"
+    what = worst.definition.title
+    if craft:
+        where = f"{_craft_title(worst)}, {part_name(worst.craft, worst.alarm.part)}"
+        what = f"{what} on {_count(len(craft), 'craft', 'craft')}; worst on {where}"
     return Item(
         when=wording.clock(max(ends)) if ends else "now",
         when_what="dry again" if ends else "wet",
@@ -183,7 +187,7 @@ def _damp_item(entries: Sequence[Entry], yard: Yard, wording: Wording) -> Item:
         title=space_name(yard, worst.alarm.space),
         space="",
         place="",
-        what=f"{parts}; worst on {_craft_title(worst)}, {part_name(worst.craft, worst.alarm.part)}",
+        what=what,
         act=_act(worst, wording),
         facts=_facts(seen, wording),
         basis="" if seen is None else _said(seen.basis, 700, wording),
@@ -268,7 +272,7 @@ def _also(entries: Sequence[Entry], wording: Wording) -> str:
     named = []
     for entry in entries[:_ALSO_SHOWN]:
         when = f" {wording.clock(entry.alarm.deadline)}" if entry.alarm.deadline else ""
-        named.append(f"{part_name(entry.craft, entry.alarm.part)}{when}")
+        named.append(f"{_part(entry)}{when}")
     more = len(entries) - len(named)
     if more > 0:
         named.append(f"{more} more")
@@ -286,10 +290,18 @@ def _said(text: str, limit: int, wording: Wording) -> str:
 
 
 def _what(entry: Entry) -> str:
-    part = part_name(entry.craft, entry.alarm.part)
     if entry.definition.topic is Topic.BATTERY:
         return entry.definition.title
+    part = _part(entry)
     return part[:1].upper() + part[1:]
+
+
+def _part(entry: Entry) -> str:
+    """The circuit that is meant; of what a record says, what it says."""
+    if entry.definition.hazard is Hazard.RECORD:
+        title = entry.definition.title
+        return title[:1].lower() + title[1:]
+    return part_name(entry.craft, entry.alarm.part)
 
 
 def _craft_title(entry: Entry) -> str:

@@ -4,7 +4,13 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from math import isnan
 
-from monitor.alarms.definitions import GRAVER, Definition, priority_of
+from monitor.alarms.definitions import (
+    GRAVER,
+    ONLY_WRONG,
+    TOLD_FOR_ALL,
+    Definition,
+    priority_of,
+)
 from monitor.alarms.lifecycle import Seen
 from monitor.alarms.wording import part_name, plain, space_name
 from monitor.craft.protection import LayupState
@@ -74,7 +80,8 @@ class Sight:
                 yield self._seen(definition, key, assessment, condition, alarms)
         for key in keys:  # no longer judged at all
             # Of the yard itself only what is wrong is judged: nothing said is nothing wrong.
-            condition = False if key.space == self.yard.id else None
+            right = key.space == self.yard.id or definition.hazard in ONLY_WRONG
+            condition = False if right else None
             yield self._seen(definition, key, None, condition, alarms)
 
     def _seen(
@@ -97,7 +104,7 @@ class Sight:
             priority=priority_of(definition, assessment),
             assessment=assessment,
             suppressed=self._suppressed(definition, key, space, alarms),
-            gone=self._gone(key, assessment),
+            gone=self._gone(definition, key, assessment),
         )
 
     def _suppressed(
@@ -112,16 +119,25 @@ class Sight:
             return f"{definition.title} is no alarm in a space of this kind"
         if not key.craft and space not in self.lived_in and space != self.yard.id:
             return "the space is empty"
-        graver = GRAVER.get(definition.cause)
-        if graver and (above := alarms.get(replace(key, cause=graver))) and above.state in ACTIVE:
-            return f"it went on as {graver}"
+        for graver in GRAVER.get(definition.cause, ()):
+            above = alarms.get(replace(key, cause=graver))
+            if above is not None and above.state in ACTIVE:
+                return f"it went on as {graver}"
+        if whole := TOLD_FOR_ALL.get(definition.cause):
+            above = alarms.get(WatchKey(cause=whole, craft="", space=space, part=""))
+            if above is not None and above.state in ACTIVE:
+                return f"it is told for the whole space, as {whole}"
         return ""
 
-    def _gone(self, key: WatchKey, assessment: Assessment | None) -> bool:
+    def _gone(
+        self, definition: Definition, key: WatchKey, assessment: Assessment | None
+    ) -> bool:
         if key.craft:
             craft = self.craft.get(key.craft)
             if craft is None:
                 return True
+            if definition.hazard in ONLY_WRONG:
+                return False
             parts = {circuit.id for circuit in craft.circuits}
             parts |= {surface.id for surface in craft.surfaces}
             return assessment is None and not (
@@ -203,6 +219,11 @@ def holds(
         There is evidence of what the subject can stand.
     """
     standing = assessment.standing
+    if standing is not Standing.NOT_KNOWN:
+        if definition.with_figure and definition.with_figure not in assessment.figures:
+            return False
+        if definition.without_figure and definition.without_figure in assessment.figures:
+            return False
     unproven = standing in definition.if_unproven and bool(assessment.act) and not proven
     if standing in definition.standings or unproven:
         return active or definition.urgencies is None or assessment.urgency in definition.urgencies

@@ -3,11 +3,10 @@
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
-from itertools import pairwise
 
 from monitor.craft import treating, undoing
 from monitor.craft.contents import Contents
-from monitor.craft.kept import Shelter, Stay, stay_at
+from monitor.craft.kept import Shelter, Stay, moves_into_cold, stay_at
 from monitor.craft.layup import (
     ANTIFREEZE,
     RUNS,
@@ -164,11 +163,8 @@ def _moves(
     words: Wording,
 ) -> list[_Event]:
     moves = []
-    ordered = sorted((stay for stay in stays if stay.since <= at), key=lambda stay: stay.since)
-    for before, after in pairwise(ordered):
-        left, entered = shelters.get(before.space), shelters.get(after.space)
-        if left is None or not left.heated or (entered is not None and entered.heated):
-            continue
+    for left, after in moves_into_cold(stays, shelters, at):
+        entered = shelters.get(after.space)
         name = entered.name if entered else after.space
         why = (
             f"left untreated and moved out of the heat of {left.name} to {name} on"

@@ -84,8 +84,6 @@ def judge_space(
         if fall_k_h > _OPEN_DOOR * night.loss_k_h > 0.0:
             look = "doors first, for it cools faster than shut walls do, and the heater"
         act = f"Look at the {look} of {space.name} now.{before}"
-    elif apart_k > DOUBT_K:
-        act = f"Look where the sensors of {space.name} hang: sun, a jet of air, or one is wrong."
     return Assessment(
         subject=subject,
         hazard=Hazard.AIR,

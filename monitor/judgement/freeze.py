@@ -276,6 +276,8 @@ def _standing(case: _Case) -> Standing:
             return Standing.ICING
         if course.low_c <= body.locked_c:
             return Standing.EXPOSED
+        if course.now_c <= body.ice_point_c:
+            return Standing.SLUSH
     else:
         if course.ice_fraction >= 1.0:
             return Standing.SOLID

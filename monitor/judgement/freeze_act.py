@@ -22,6 +22,11 @@ def frost_act(
 ) -> str:
     """Say the act in the trade's order: heat first, then drain, then antifreeze."""
     name = circuit.name.lower() if circuit.name[1:2].islower() else circuit.name
+    if standing is Standing.ICING and protection.state is LayupState.PROVEN:
+        return (
+            f"Do not start it. Bring gentle heat to it or move it into a warm space; once thawed,"
+            f" drain the {name}, put a stronger mix in, and read a sample."
+        )
     if standing in {Standing.ICING, Standing.SOLID}:
         return (
             f"Do not start, crank or pull hoses of this craft. Give it gentle warmth or move it"

@@ -16,6 +16,7 @@ from monitor.judgement.dryness import Dryness, mould_indices, venting
 from monitor.judgement.freeze import FrostView, Part, judge_frost, remembered
 from monitor.judgement.memory import Memory
 from monitor.judgement.order import in_order
+from monitor.judgement.signs import judge_signs
 from monitor.judgement.silence import judge_silence
 from monitor.judgement.speech import Speech
 from monitor.judgement.tonight import outdoors, tonights
@@ -114,6 +115,7 @@ def judge(
             for sensor in yard.sensors
             if sensor.space == space.id
         ]
+    judged += judge_signs(yard, airs, here, maintainers, traces, speech)
     return in_order(judged, now)
 
 

@@ -8,9 +8,11 @@ from datetime import datetime, timedelta
 from monitor.clock import Clock, to_ms
 from monitor.craft.stored import StoredCraft
 from monitor.judgement.air import MS_PER_H, PAST_H, series_needed, space_air
+from monitor.judgement.forecast_age import judge_forecast
 from monitor.judgement.judge import judge
 from monitor.judgement.memory import WEEKS_H, Memory
 from monitor.judgement.recent import SPAN_H, Recent
+from monitor.judgement.speech import Speech
 from monitor.store.store import Store, Transaction
 from monitor.yard.assessment import Assessment
 from monitor.yard.space import Yard
@@ -28,8 +30,20 @@ class RoundSummary:
 class Round:
     """Judges the yard as often as it is told to."""
 
-    def __init__(self, store: Store, yard: Yard, clock: Clock) -> None:
-        """Remember what to judge by; nothing is read yet."""
+    def __init__(
+        self, store: Store, yard: Yard, clock: Clock, *, forecast: str | None = None
+    ) -> None:
+        """Remember what to judge by; nothing is read yet.
+
+        Parameters
+        ----------
+        store : Store
+        yard : Yard
+        clock : Clock
+        forecast : str, optional
+            Source of the public forecast that the yard has configured: its age is judged too.
+        """
+        self._forecast = forecast
         self._store = store
         self._yard = yard
         self._clock = clock
@@ -75,9 +89,12 @@ class Round:
                 self._learnt_h += PAST_H
             learn_outlook(tx, self._memory, self._outlook_until, now)
             traces = self._recent.read(tx, now, late)
+            asking = tx.forecasts.asking(self._forecast) if self._forecast else None
             earlier = tx.assessments.latest() if self._earlier is None else self._earlier
         self._outlook_until = now
         judged = judge(self._yard, craft, traces, now, earlier, self._memory)
+        if asking is not None:
+            judged.append(judge_forecast(asking, Speech.of(self._yard, now)))
         with self._store.transaction() as tx:
             changed = tx.assessments.replace(judged)
         self._earlier = judged

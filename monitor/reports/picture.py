@@ -34,15 +34,26 @@ _WORST_FIRST = {
             Standing.SUSPECT,
             Standing.EXPOSED,
             Standing.FREEZING,
+            Standing.OUT_OF_HEAT,
+            Standing.OVERCHARGED,
+            Standing.HOT,
             Standing.FALLING,
+            Standing.CUT_OFF,
             Standing.SILENT,
             Standing.LOST,
+            Standing.VOIDED,
             Standing.NOT_KNOWN,
+            Standing.SLUSH,
             Standing.THIN,
+            Standing.SNOWED,
             Standing.FROSTING,
             Standing.SWEATING,
             Standing.LOW,
+            Standing.TORN,
+            Standing.APART,
+            Standing.STALE,
             Standing.LATE,
+            Standing.DAMP,
             Standing.WETTING,
             Standing.HOLDING,
             Standing.CHARGED,
@@ -56,6 +67,7 @@ QUIET = frozenset({Standing.HOLDING, Standing.CHARGED, Standing.STEADY, Standing
 # Ice has done what it does: quarantine and inspection, after all that can still be saved.
 _TOO_LATE = frozenset({Standing.SOLID, Standing.SUSPECT})
 _SEVEREST_FIRST = {severity: rank for rank, severity in enumerate(Severity)}
+_HEAT = frozenset({Hazard.AIR, Hazard.POWER})
 _PRESSING = frozenset({Urgency.IMMEDIATE, Urgency.EXPECTED})
 _FAR = datetime.max.replace(tzinfo=UTC)
 
@@ -243,7 +255,9 @@ def _tasks(
         unseen = hazard is Hazard.FROST and assessment.standing is Standing.NOT_KNOWN
         if hazard is Hazard.FROST and not unseen:
             return (subject.space, subject.craft, "")
-        if hazard is Hazard.BATTERY:
+        if hazard is Hazard.RECORD:
+            return (subject.space, subject.craft, "")
+        if hazard in {Hazard.BATTERY, Hazard.CHARGING}:
             # Whoever goes to the bench sees to all batteries there.
             aboard = kept[subject.craft].space == subject.space
             return (subject.space, subject.craft, "") if aboard else (subject.space, "", hazard)
@@ -273,7 +287,8 @@ def _task_order(task: Task) -> tuple[int, _Pressing]:
 
 def _pressing(assessment: Assessment) -> _Pressing:
     """Sorting key: what can still be saved, by when it is lost; heat first; then what is lost."""
-    if assessment.urgency is Urgency.IMMEDIATE:
+    # What the record says has happened already; when it will have cost something, frost tells.
+    if assessment.urgency is Urgency.IMMEDIATE and assessment.hazard is not Hazard.RECORD:
         runs_out = assessment.at
     else:
         runs_out = assessment.deadline or _FAR
@@ -281,7 +296,7 @@ def _pressing(assessment: Assessment) -> _Pressing:
     return (
         assessment.standing in _TOO_LATE,
         runs_out,
-        assessment.hazard is not Hazard.AIR,
+        assessment.hazard not in _HEAT,
         _SEVEREST_FIRST[assessment.severity],
         math.inf if math.isnan(margin_k) else margin_k,
         assessment.subject,

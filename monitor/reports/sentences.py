@@ -106,14 +106,18 @@ def also(task: Task, wording: Wording) -> str:
     parts: dict[str, list[str]] = {}
     for a in task.steps[1:]:
         stands = standing_words(a.standing, a.hazard)
-        parts.setdefault(stands, []).append(f"{part_name(a, one)} ({margin(a, wording)})")
-    return "; ".join(f"{stands}: {', '.join(names)}" for stands, names in parts.items())
+        named = parts.setdefault(stands, [])
+        if a.hazard in _TIMES:
+            named.append(f"{part_name(a, one)} ({margin(a, wording)})")
+    return "; ".join(
+        f"{stands}: {', '.join(names)}" if names else stands for stands, names in parts.items()
+    )
 
 
 def numbers(assessment: Assessment, wording: Wording) -> str:
     """The figures of a judgement in one line; empty where it has none."""
     a, w = assessment, wording
-    if a.hazard is Hazard.SILENCE:
+    if a.hazard not in _TIMES:
         return ""
     if a.limit_c == -math.inf:
         return margin(a, w)

@@ -34,6 +34,15 @@ _SAID = {
     (Hazard.FROST, Standing.SOLID): "frozen through",
     (Hazard.BATTERY, Standing.LOST): "maintainer lost",
     (Hazard.AIR, Standing.FALLING): "losing heat",
+    (Hazard.CHARGING, Standing.HOT): "battery too hot",
+    (Hazard.DAMP, Standing.DAMP): "damp for a day",
+    (Hazard.FORECAST, Standing.STALE): "forecast is old",
+    (Hazard.FROST, Standing.SLUSH): "slush inside",
+    (Hazard.POWER, Standing.CUT_OFF): "power or gateway lost",
+    (Hazard.RECORD, Standing.OUT_OF_HEAT): "moved out of the heat",
+    (Hazard.RECORD, Standing.TORN): "cover torn",
+    (Hazard.RECORD, Standing.VOIDED): "lay-up undone",
+    (Hazard.SENSING, Standing.APART): "sensors differ",
 }
 
 

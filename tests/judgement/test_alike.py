@@ -64,7 +64,7 @@ def verdicts(judged):
     return {
         key(each): (each.standing, each.now_c, each.low_c, each.limit_c, each.deadline)
         for each in judged
-        if each.hazard in OWNED
+        if each.hazard in OWNED and each.subject.craft
     }
 
 

@@ -108,7 +108,10 @@ def test_without_readings_nothing_holds(state):
     assert scene.pick(judged, Hazard.SILENCE, "air-long-shed").standing is Standing.SILENT
 
 
-ORDER = [Standing.HOLDING, Standing.THIN, Standing.EXPOSED, Standing.ICING, Standing.SOLID]
+ORDER = [
+    *(Standing.HOLDING, Standing.THIN, Standing.SLUSH),
+    *(Standing.EXPOSED, Standing.ICING, Standing.SOLID),
+]
 
 
 def waves(mean_c, swing_k):

@@ -1,0 +1,79 @@
+"""A building's air that has been wetting for a whole day: by hours, not by surfaces."""
+
+import numpy as np
+
+from monitor.judgement.air import STEP_H, SpaceAir
+from monitor.judgement.speech import Speech
+from monitor.physics.wetness import WET_HUMIDITY_PCT, is_wet
+from monitor.yard.assessment import (
+    Assessment,
+    Caution,
+    Certainty,
+    Hazard,
+    Severity,
+    Standing,
+    Subject,
+    Urgency,
+)
+from monitor.yard.space import SpaceKind
+
+DAY_H = 24.0
+_HEARD_H = 22.0  # of the day: two hours are bridged anyway, and longer silence is its own alarm
+_INDOORS = frozenset({SpaceKind.HEATED, SpaceKind.COLD, SpaceKind.BENCH})
+
+
+def judge_wet_day(air: SpaceAir, speech: Speech) -> list[Assessment]:
+    """Judge one space's air by its hours of wetness (ISO 9223: RH over 80 %, above 0 °C).
+
+    Parameters
+    ----------
+    air : SpaceAir
+    speech : Speech
+
+    Returns
+    -------
+    list of Assessment
+        Damp where it was wetting all through the last 24 h, as far as it was heard, and that was
+        22 h at the least; not known where less was heard and nothing dry; dry else. None where
+        no humidity was heard, and for rows and racks, which are wet by nature.
+    """
+    space = air.space
+    if space.kind not in _INDOORS:
+        return []
+    day = air.hours > -DAY_H + 1e-6
+    known = day & np.isfinite(air.rh_pct) & np.isfinite(air.warmest_c)
+    wet = is_wet(air.warmest_c, air.rh_pct) & known
+    heard_h, dry_h = float(known.sum()) * STEP_H, float((known & ~wet).sum()) * STEP_H
+    if not heard_h:
+        return []
+    if dry_h > 0.0:
+        standing = Standing.DRY
+    else:
+        standing = Standing.DAMP if heard_h >= _HEARD_H else Standing.NOT_KNOWN
+    damp = standing is Standing.DAMP
+    mean_pct = float(air.rh_pct[known].mean())
+    basis = (
+        f"{space.name} was above {WET_HUMIDITY_PCT:.0f} % RH and above {speech.temperature(0.0)}"
+        f" for {heard_h - dry_h:.0f} of the {heard_h:.0f} h heard of the last day, at"
+        f" {mean_pct:.0f} % RH in the mean."
+    )
+    return [
+        Assessment(
+            subject=Subject(space.id),
+            hazard=Hazard.DAMP,
+            standing=standing,
+            at=air.now,
+            basis=basis,
+            act=(
+                f"Dry {space.name}: air it when the air outside holds less water, or run a"
+                " dehumidifier, and look for standing water."
+                if damp
+                else ""
+            ),
+            urgency=Urgency.EXPECTED if damp else Urgency.FUTURE,
+            severity=Severity.MINOR,
+            certainty=Certainty.OBSERVED,
+            cautions=(Caution.HEATERS,) if damp else (),
+            figures={"wet_hours_24h": heard_h - dry_h},
+        )
+    ]
