@@ -1,9 +1,9 @@
 """A past stretch judged again, on the readings' clock and through the same code as at the time."""
 
-import operator
 from bisect import bisect_right
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from copy import copy
+from dataclasses import dataclass, fields, replace
 from datetime import datetime, timedelta
 
 import numpy as np
@@ -13,8 +13,8 @@ from monitor.craft.profile import Profile
 from monitor.craft.record import CraftRecord, stored_craft
 from monitor.craft.stored import StoredCraft
 from monitor.judgement.air import MS_PER_H, Traces, series_needed, space_air
-from monitor.judgement.alike import Alike, Key, alike
-from monitor.judgement.judge import judge
+from monitor.judgement.alike import Alike, Found, Key, key_of, kinds_of
+from monitor.judgement.judge import look
 from monitor.judgement.memory import Memory
 from monitor.judgement.recent import SPAN_H
 from monitor.judgement.round import learn_outlook, remembered
@@ -22,7 +22,7 @@ from monitor.judgement.tonight import outdoors
 from monitor.store.readings import SeriesKey
 from monitor.store.store import Store
 from monitor.wording import Wording
-from monitor.yard.assessment import Assessment, Hazard, Standing
+from monitor.yard.assessment import Assessment, Standing
 from monitor.yard.reading import Trace
 from monitor.yard.record_view import shelters
 from monitor.yard.space import Mount, SpaceKind, Yard
@@ -30,9 +30,6 @@ from monitor.yard.space import Mount, SpaceKind, Yard
 LOOK_EVERY = timedelta(hours=1)  # the whole yard; between two looks only where they differ
 _CHUNK = timedelta(days=1)  # of readings at once
 _SEASON = timedelta(days=300)
-_OWN_WORDS = "\0"  # in a basis that many circuits share: where each one's own record speaks
-
-Judged = dict[Key, Assessment]
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,8 +75,7 @@ class Replay:
         self._readings = _Readings(store, yard)
         with store.snapshot() as tx:
             self._craft = _CraftThen(tx.layup.records(profiles), yard)
-        self._apart = frozenset(each.craft for each in yard.sensors if each.craft is not None)
-        self._alike: tuple[list[StoredCraft], Alike] | None = None
+        self._kinds: Alike | None = None
         self.rounds = 0  # judged so far, of the yard or of a part of it
 
     def run(self, since: datetime, until: datetime) -> Iterator[Change]:
@@ -98,96 +94,60 @@ class Replay:
         memory = remembered(self._store, self._yard, since)
         with self._store.snapshot() as tx:
             learn_outlook(tx, memory, since, until)
-        at, judged = since, self._judge(since, self._before(since), memory)
-        yield from _sorted([self._change(key, None, each) for key, each in judged.items()])
+        at, found = since, self._judge(since, self._before(since), memory)
+        yield from _sorted([self._change(part, None, found) for part in found.parts()])
         while at < until:
             then = min(at + self._look, until)
             self._craft.day = then.toordinal()
             kept = _copy(memory)
-            found = self._judge(then, judged, memory)
-            yield from _sorted(self._between((at, judged), (then, found), kept))
-            at, judged = then, found
+            later = self._judge(then, found, memory)
+            yield from _sorted(self._between((at, found), (then, later), kept))
+            at, found = then, later
 
     def _between(
-        self, left: tuple[datetime, Judged], right: tuple[datetime, Judged], memory: Memory
+        self, left: tuple[datetime, Found], right: tuple[datetime, Found], memory: Memory
     ) -> list[Change]:
         """What changed after one moment and up to another, each change at its own time."""
         (begin, was), (end, then) = left, right
-        changed = [
-            key
-            for key, each in then.items()
-            if key not in was or was[key].standing != each.standing
-        ]
+        changed = was.changed_in(then)
         if not changed:
             return []
         steps = -(-(end - begin) // self._every)
         if steps <= 1:
-            return [self._change(key, was.get(key), then[key]) for key in changed]
-        spaces = {then[key].subject.space for key in changed}
+            return [self._change(part, was.of(part), then) for part in changed]
+        spaces = then.spaces(changed)
         middle = begin + (steps // 2) * self._every
         # From a copy: the memory must not know yet what came after that moment. What is not
         # judged there, because it is moved later, stands as it did.
-        found = was | self._judge(middle, was, _copy(memory), spaces)
+        found = was.then(self._judge(middle, was, _copy(memory), spaces))
         return [
             *self._between((begin, was), (middle, found), memory),
             *self._between((middle, found), (end, then), memory),
         ]
 
-    def _change(self, key: Key, was: Assessment | None, now: Assessment) -> Change:
+    def _change(self, part: Key, was: Assessment | None, now: Found) -> Change:
         """One change, in the words of the part's own record."""
-        _, owner, part = key
-        craft = self._craft.last(owner) if now.subject.craft else None
-        if craft is not None:
-            held = craft.protection.get(part)
-            why = "" if held is None else held.why.rstrip(". ")
-            subject = replace(now.subject, craft=owner, part=part)
-            now = replace(now, subject=subject, basis=now.basis.replace(_OWN_WORDS, why))
-        return Change(None if was is None else was.standing, now, craft)
+        judged = now.told(part)
+        craft = self._craft.last(part[1]) if judged.subject.craft else None
+        return Change(None if was is None else was.standing, judged, craft)
 
     def _judge(
-        self, at: datetime, was: Judged, memory: Memory, spaces: set[str] | None = None
-    ) -> Judged:
+        self, at: datetime, was: Found, memory: Memory, spaces: set[str] | None = None
+    ) -> Found:
         """Judge the yard at a moment, or only some of its spaces."""
         self.rounds += 1
-        traces, yard = self._readings.up_to(at), self._yard
-        kinds = self._kinds(self._craft.at(at), was, at)
-        craft = kinds.craft
-        if spaces is not None:
-            craft = [
-                each
-                for each in craft
-                if each.space in spaces or (each.battery and each.battery.space in spaces)
-            ]
-            yard = _part(yard, spaces | _outdoors(yard, traces, at))
-        judged = judge(yard, craft, traces, at, _earlier(craft, was), memory)
-        words = {
-            (each.id, name): held.why.rstrip(". ")
-            for each in craft
-            for name, held in each.protection.items()
-        }
-        found = {
-            _key(each): _of_any(each, words)
-            for each in judged
-            if spaces is None or each.subject.space in spaces
-        }
-        for part, judged_for in kinds.stands_for.items():
-            if judged_for in found:
-                found[part] = found[judged_for]
-        return found
+        traces, craft = self._readings.up_to(at), self._craft.at(at)
+        kinds = self._kinds = kinds_of(self._yard, craft, was, at, self._kinds)
+        if spaces is None:
+            return look(self._yard, kinds, traces, at, was, memory)
+        yard = _part(self._yard, spaces | _outdoors(self._yard, traces, at))
+        return look(yard, kinds, traces, at, was, memory).within(spaces)
 
-    def _kinds(self, craft: list[StoredCraft], was: Judged, at: datetime) -> Alike:
-        """Parts that nothing tells apart; found anew when any craft's record has moved on."""
-        known = self._alike
-        if known is None or not (
-            len(known[0]) == len(craft) and all(map(operator.is_, known[0], craft))
-        ):
-            known = self._alike = (craft, alike(craft, was, self._apart, at))
-        return known[1]
-
-    def _before(self, since: datetime) -> Judged:
+    def _before(self, since: datetime) -> Found:
         """What was last known of each subject: what has been through ice stays suspect."""
         with self._store.snapshot() as tx:
-            return {_key(each): each for each in tx.assessments.changes(since - _SEASON, since)}
+            known = tx.assessments.changes(since - _SEASON, since)
+        return Found({key_of(each): each for each in known})
 
 
 class _Readings:
@@ -252,26 +212,6 @@ class _CraftThen:
         return self._seen.get(craft_id)
 
 
-def _of_any(judged: Assessment, words: Mapping[tuple[str, str], str]) -> Assessment:
-    """The judgement of a circuit without the words of its own record: those of its kind differ."""
-    if judged.hazard is not Hazard.FROST:
-        return judged
-    own = words[judged.subject.craft, judged.subject.part]
-    return replace(judged, basis=judged.basis.replace(own, _OWN_WORDS, 1)) if own else judged
-
-
-def _earlier(craft: Sequence[StoredCraft], was: Judged) -> list[Assessment]:
-    """What was last known of these circuits, each under its own name."""
-    found = []
-    for each in craft:
-        for circuit in each.circuits:
-            known = was.get((Hazard.FROST, each.id, circuit.id))
-            if known is not None:
-                subject = replace(known.subject, craft=each.id, part=circuit.id)
-                found.append(replace(known, subject=subject))
-    return found
-
-
 def _events(record: CraftRecord) -> list[datetime]:
     ends = [record.craft.arrived_at, record.craft.left_at]
     return sorted(
@@ -302,20 +242,17 @@ def _outdoors(yard: Yard, traces: Traces, at: datetime) -> set[str]:
     return set()
 
 
-def _key(judged: Assessment) -> Key:
-    subject = judged.subject
-    return (judged.hazard, subject.craft or subject.space, subject.part)
-
-
 def _sorted(changes: list[Change]) -> list[Change]:
     return sorted(changes, key=lambda each: (each.judged.at, each.judged.subject))
 
 
 def _copy(memory: Memory) -> Memory:
     # What an agency said is looked up by when it was known, so one outlook serves all.
-    return Memory(
-        dict(memory.spaces), dict(memory.starts), dict(memory.worked_out), memory.outlook
-    )
+    kept = copy(memory)
+    for each in fields(memory):
+        if isinstance(value := getattr(memory, each.name), dict):
+            setattr(kept, each.name, dict(value))
+    return kept
 
 
 def _cut(trace: Trace, begin_ms: int, until_ms: int) -> Trace:

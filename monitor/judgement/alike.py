@@ -1,46 +1,176 @@
 """Parts of craft that nothing tells apart: judged once, whatever the number of craft."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Container, Iterable, Iterator
+from dataclasses import dataclass, field, fields, replace
 from datetime import datetime, timedelta
 
 from monitor.craft.stored import StoredCraft
 from monitor.judgement.air import PAST_H
-from monitor.judgement.freeze import ICED_AT
-from monitor.yard.assessment import Assessment, Hazard
+from monitor.yard.assessment import Assessment, Hazard, Subject
+from monitor.yard.space import Yard
 
 Key = tuple[Hazard, str, str]  # a subject wherever it stands: its craft, else its space, and part
+
+# Parts are compared one by one; all else that a craft has, but for these, tells it from others.
+_PARTS = {"circuits", "protection", "surfaces", "battery"}
+_NAMES = {"id", "name", "owner", "berth", "hull_number"}
+_COMING = {"since", "came_from"}
+_SHARED = tuple(
+    one.name for one in fields(StoredCraft) if one.name not in _PARTS | _NAMES | _COMING
+)
+_REMEMBERED = "_unix_s"  # figures that end so are what one look hands on to the next
+_OWN_WORDS = "\0"  # in a basis that many circuits share: where each one's own record speaks
+
+
+def key_of(judged: Assessment) -> Key:
+    """What a judgement is about, wherever it stands."""
+    subject = judged.subject
+    return (judged.hazard, subject.craft or subject.space, subject.part)
 
 
 @dataclass(frozen=True, slots=True)
 class Alike:
     """A yard's craft brought down to one part of each kind."""
 
+    of: list[StoredCraft]
     craft: list[StoredCraft]  # only the parts that stand for their kind
     stands_for: dict[Key, Key]  # every part: the one that is judged in its place
+    words: dict[Key, str]  # what the own record of each circuit says; not of those set apart
+    members: dict[Key, list[Key]]  # every part that is judged: those that it stands for
+    _subjects: dict[Key, Subject] = field(default_factory=dict)
+
+    def told(self, part: Key, judged: Assessment) -> Assessment:
+        """The judgement of a kind as that of one part, under its own name and in its own words."""
+        subject = self._subjects.get(part)
+        if subject is None or subject.space != judged.subject.space:
+            _, craft, name = part
+            subject = self._subjects[part] = replace(judged.subject, craft=craft, part=name)
+        words = self.words.get(part)
+        if words is None:
+            return judged.varied(subject=subject)
+        return judged.varied(subject=subject, basis=judged.basis.replace(_OWN_WORDS, words))
 
 
-def alike(
-    craft: Sequence[StoredCraft],
-    known: dict[Key, Assessment],
-    apart: frozenset[str],
-    now: datetime,
+@dataclass(frozen=True, slots=True)
+class Found:
+    """What one look at a yard found: a judgement of each kind of part, and of all else."""
+
+    judged: dict[Key, Assessment]
+    kinds: Alike | None = None  # None: every part is judged for itself alone
+
+    def of(self, part: Key) -> Assessment | None:
+        """What was judged of a part, or of the one that stands for it."""
+        by = part if self.kinds is None else self.kinds.stands_for.get(part, part)
+        return self.judged.get(by)
+
+    def parts(self) -> Iterator[Key]:
+        """All that was judged, part by part."""
+        members = {} if self.kinds is None else self.kinds.members
+        for by in self.judged:
+            yield from members.get(by, (by,))
+
+    def spaces(self, parts: Iterable[Key]) -> set[str]:
+        """Where these parts stand."""
+        judged = (self.of(part) for part in parts)
+        return {each.subject.space for each in judged if each is not None}
+
+    def within(self, spaces: Container[str]) -> "Found":
+        """Only what stands in some of the spaces."""
+        here = {by: each for by, each in self.judged.items() if each.subject.space in spaces}
+        return Found(here, self.kinds)
+
+    def told(self, part: Key) -> Assessment:
+        """The judgement of one part, under its own name and in its own words.
+
+        Raises
+        ------
+        KeyError
+            If it was not judged.
+        """
+        by = part if self.kinds is None else self.kinds.stands_for.get(part, part)
+        if self.kinds is None or part not in self.kinds.stands_for:
+            return self.judged[by]
+        return self.kinds.told(part, self.judged[by])
+
+    def each(self) -> list[Assessment]:
+        """Every part's own judgement, those of one kind together."""
+        if self.kinds is None:
+            return list(self.judged.values())
+        members, told = self.kinds.members, self.kinds.told
+        return [
+            each if part is None else told(part, each)
+            for by, each in self.judged.items()
+            for part in members.get(by, (None,))
+        ]
+
+    def handed_on(self, kinds: Alike) -> list[Assessment]:
+        """What the next look is to know of its kinds, and of all that is judged for itself."""
+        own = (part for part in self.judged if part not in kinds.stands_for)
+        return [self.told(part) for part in (*kinds.members, *own) if self.of(part) is not None]
+
+    def then(self, later: "Found") -> "Found":
+        """What is known once a later look at some of the spaces is put in the place of this."""
+        if later.kinds is self.kinds:
+            return Found(self.judged | later.judged, self.kinds)
+        apart = {part: self.told(part) for part in self.parts()}
+        return Found(apart | {part: later.told(part) for part in later.parts()})
+
+    def changed_in(self, later: "Found") -> list[Key]:
+        """Parts whose standing a later look finds to be another, or that this one did not see."""
+        if later.kinds is self.kinds:
+            members = {} if later.kinds is None else later.kinds.members
+            differ = [
+                by for by, each in later.judged.items() if _differs(self.judged.get(by), each)
+            ]
+            return [part for by in differ for part in members.get(by, (by,))]
+        return [part for part in later.parts() if _differs(self.of(part), later.of(part))]
+
+
+def kinds_of(
+    yard: Yard, craft: list[StoredCraft], known: Found, now: datetime, *found: Alike | None
 ) -> Alike:
+    """Kinds of parts that a yard's craft have; found anew only when a craft is not what it was.
+
+    Parameters
+    ----------
+    yard : Yard
+    craft : list of StoredCraft
+        In the yard's care at ``now``.
+    known : Found
+        What the look before found.
+    now : datetime
+    *found : Alike
+        Kinds of other looks, which may still hold.
+    """
+    for kinds in (known.kinds, *found):
+        if kinds is not None and kinds.of == craft:
+            return kinds
+    with_sensors = frozenset(each.craft for each in yard.sensors if each.craft is not None)
+    return alike(craft, known, with_sensors, now)
+
+
+def _differs(was: Assessment | None, now: Assessment | None) -> bool:
+    return was is None or now is None or was.standing is not now.standing
+
+
+def alike(craft: list[StoredCraft], known: Found, apart: frozenset[str], now: datetime) -> Alike:
     """Find the parts of which one judgement tells all.
 
     Parameters
     ----------
-    craft : sequence of StoredCraft
-    known : dict
+    craft : list of StoredCraft
+    known : Found
         What was last judged of each part: two circuits of which one has been through ice differ.
     apart : set of str
-        Craft that have sensors of their own; they are left as they are.
+        Craft that have sensors of their own; they are left as they are, and so are those whose
+        record itself calls for a judgement.
     now : datetime
         A craft that came into its space within the hours looked at differs from one that has
         stood there for long.
     """
     kinds: dict[tuple[object, ...], Key] = {}
     stands_for: dict[Key, Key] = {}
+    words: dict[Key, str] = {}
     found = []
     recent = now - timedelta(hours=PAST_H + 48.0)
 
@@ -49,32 +179,57 @@ def alike(
         return stands_for[key] == key
 
     for each in craft:
-        own = each.id if each.id in apart else ""
-        since = each.since if each.since is not None and each.since > recent else None
-        place = (own, each.space, since)
+        alone = each.id in apart or bool(each.unsettled)
+        place = _place(each, recent, alone=alone)
         circuits = []
+        protection = {}
         for circuit in each.circuits:
             key = (Hazard.FROST, each.id, circuit.id)
-            iced = known[key].figures.get(ICED_AT) if key in known else None
-            held = replace(each.protection[circuit.id], circuit="", why="")
-            if first(key, (*place, replace(circuit, id=""), held, iced)):
+            held = each.protection[circuit.id]
+            kind = (replace(circuit, id=""), replace(held, circuit="", why=""), _handed(known, key))
+            if first(key, (*place, *kind)):
                 circuits.append(circuit)
+                protection[circuit.id] = held if alone else replace(held, why=_OWN_WORDS)
+            if not alone:
+                words[key] = held.why.rstrip(". ")
         surfaces = tuple(
             surface
             for surface in each.surfaces
             if first((Hazard.DAMP, each.id, surface.id), (*place, replace(surface, id="")))
         )
         battery = each.battery
-        if battery and not first((Hazard.BATTERY, each.id, "battery"), (*place, battery)):
+        key = (Hazard.BATTERY, each.id, "battery")
+        if battery and not first(key, (*place, battery, _handed(known, key))):
             battery = None
-        if circuits or surfaces or battery:
+        if circuits or surfaces or battery or alone:
             found.append(
                 replace(
                     each,
                     circuits=tuple(circuits),
-                    protection={one.id: each.protection[one.id] for one in circuits},
+                    protection=protection,
                     surfaces=surfaces,
                     battery=battery,
                 )
             )
-    return Alike(found, stands_for)
+    members: dict[Key, list[Key]] = {}
+    for part, by in stands_for.items():
+        members.setdefault(by, []).append(part)
+    return Alike(craft, found, stands_for, words, members)
+
+
+def _place(each: StoredCraft, recent: datetime, *, alone: bool) -> tuple[object, ...]:
+    """What all parts of a craft have in common with those of others that are like them."""
+    came = each.since is not None and each.since > recent
+    return (
+        each.id if alone else "",
+        (each.since, each.came_from) if came else None,
+        *(getattr(each, name) for name in _SHARED),
+    )
+
+
+def _handed(known: Found, part: Key) -> tuple[tuple[str, float], ...]:
+    """What was remembered of a part from one look to the next."""
+    judged = known.of(part)
+    if judged is None:
+        return ()
+    return tuple(one for one in judged.figures.items() if one[0].endswith(_REMEMBERED))

@@ -9,6 +9,7 @@ import numpy as np
 
 from monitor.craft.stored import BatteryPlace, StoredCraft
 from monitor.judgement.air import SpaceAir, Traces, on_grid, space_air
+from monitor.judgement.alike import Alike, Found, key_of
 from monitor.judgement.battery import BatteryView, judge_batteries
 from monitor.judgement.bay import judge_space
 from monitor.judgement.damp import judge_damp
@@ -26,6 +27,33 @@ from monitor.yard.space import Mount, Yard
 
 
 def judge(
+    yard: Yard,
+    craft: Sequence[StoredCraft],
+    traces: Traces,
+    now: datetime,
+    earlier: Sequence[Assessment] = (),
+    memory: Memory | None = None,
+) -> list[Assessment]:
+    """Judge a yard at one moment, craft by craft, and number the acts that this calls for.
+
+    Parameters as for `judgements`.
+    """
+    return in_order(judgements(yard, craft, traces, now, earlier, memory), now)
+
+
+def look(
+    yard: Yard, kinds: Alike, traces: Traces, now: datetime, earlier: Found, memory: Memory
+) -> Found:
+    """Judge a yard at one moment, and of the craft's parts that are alike only one.
+
+    Parameters as for `judgements`, but for ``kinds``: those of all craft in the yard's care (see
+    `kinds_of`), and ``earlier``: what the look before this one found.
+    """
+    judged = judgements(yard, kinds.craft, traces, now, earlier.handed_on(kinds), memory)
+    return Found({key_of(each): each for each in judged}, kinds)
+
+
+def judgements(
     yard: Yard,
     craft: Sequence[StoredCraft],
     traces: Traces,
@@ -116,7 +144,7 @@ def judge(
             if sensor.space == space.id
         ]
     judged += judge_signs(yard, airs, here, maintainers, traces, speech)
-    return in_order(judged, now)
+    return judged
 
 
 def _probes(yard: Yard, air: SpaceAir, traces: Traces) -> dict[Part, float]:

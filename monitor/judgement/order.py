@@ -2,7 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime
 from math import inf
 
@@ -80,7 +80,7 @@ def in_order(judged: Sequence[Assessment], now: datetime) -> list[Assessment]:
         if free[worker] > job.deadline_h > 0.0:
             figures[job.where]["act_too_late"] = 1.0
     return [
-        replace(each, figures={**each.figures, **figures[each.subject.space, each.subject.craft]})
+        each.varied(figures=each.figures | figures[each.subject.space, each.subject.craft])
         if each.act and each.standing in _MINUTES
         else each
         for each in judged

@@ -8,9 +8,11 @@ from datetime import datetime, timedelta
 from monitor.clock import Clock, to_ms
 from monitor.craft.stored import StoredCraft
 from monitor.judgement.air import MS_PER_H, PAST_H, series_needed, space_air
+from monitor.judgement.alike import Found, key_of, kinds_of
 from monitor.judgement.forecast_age import judge_forecast
-from monitor.judgement.judge import judge
+from monitor.judgement.judge import look
 from monitor.judgement.memory import WEEKS_H, Memory
+from monitor.judgement.order import in_order
 from monitor.judgement.recent import SPAN_H, Recent
 from monitor.judgement.speech import Speech
 from monitor.store.store import Store, Transaction
@@ -52,7 +54,7 @@ class Round:
         self._memory = Memory()
         self._learnt_h = PAST_H  # how far back the memory reaches; the newest weeks first
         self._outlook_until: datetime | None = None
-        self._earlier: list[Assessment] | None = None  # this yard's only round keeps them
+        self._earlier: Found | None = None  # this yard's only round keeps it
 
     def run(self, craft: Sequence[StoredCraft], late: datetime | None = None) -> RoundSummary:
         """Judge the yard now and keep the judgements.
@@ -90,14 +92,18 @@ class Round:
             learn_outlook(tx, self._memory, self._outlook_until, now)
             traces = self._recent.read(tx, now, late)
             asking = tx.forecasts.asking(self._forecast) if self._forecast else None
-            earlier = tx.assessments.latest() if self._earlier is None else self._earlier
+            earlier = self._earlier
+            if earlier is None:
+                earlier = Found({key_of(each): each for each in tx.assessments.latest()})
         self._outlook_until = now
-        judged = judge(self._yard, craft, traces, now, earlier, self._memory)
+        kinds = kinds_of(self._yard, list(craft), earlier, now)
+        found = look(self._yard, kinds, traces, now, earlier, self._memory)
+        judged = in_order(found.each(), now)
         if asking is not None:
             judged.append(judge_forecast(asking, Speech.of(self._yard, now)))
         with self._store.transaction() as tx:
             changed = tx.assessments.replace(judged)
-        self._earlier = judged
+        self._earlier = found
         return RoundSummary(
             changed=tuple(changed), count=len(judged), seconds=time.perf_counter() - began
         )

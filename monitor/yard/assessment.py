@@ -1,6 +1,6 @@
 """The judgement of one circuit, surface, battery, space or sensor at one time."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from datetime import datetime
 from enum import StrEnum
 from math import nan
@@ -149,3 +149,17 @@ class Assessment:
             time: datetime | None = getattr(self, name)
             if time is not None and time.tzinfo is None:
                 raise ValueError(f"{self.subject}: {name} {time} has no zone")
+
+    def varied(self, **changes: object) -> "Assessment":
+        """The same with other values in some fields, which are taken as they come.
+
+        Like `dataclasses.replace`, at a fraction of its cost: thousands of circuits share a
+        judgement but for their names, and what was checked once need not be again.
+        """
+        other = object.__new__(Assessment)
+        for name, slot in _SLOTS:
+            slot.__set__(other, changes[name] if name in changes else slot.__get__(self))
+        return other
+
+
+_SLOTS = tuple((each.name, vars(Assessment)[each.name]) for each in fields(Assessment))

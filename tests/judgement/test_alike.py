@@ -5,7 +5,7 @@ from datetime import timedelta
 import numpy as np
 
 from monitor.craft.stored import Battery, BatteryPlace, Chemistry, Surface
-from monitor.judgement.alike import alike
+from monitor.judgement.alike import Found, alike
 from monitor.judgement.judge import judge
 from monitor.yard.assessment import Hazard
 from monitor.yard.reading import Channel
@@ -70,7 +70,7 @@ def verdicts(judged):
 
 def test_every_part_gets_the_verdict_that_it_would_get_itself():
     everyone = verdicts(judge(YARD, CRAFT, readings(), NOW))
-    kinds = alike(CRAFT, {}, frozenset({"k3"}), NOW)
+    kinds = alike(CRAFT, Found({}), frozenset({"k3"}), NOW)
     few = verdicts(judge(YARD, kinds.craft, readings(), NOW))
     assert len(few) < len(everyone) / 2
     assert kinds.stands_for.keys() == everyone.keys()
@@ -79,7 +79,7 @@ def test_every_part_gets_the_verdict_that_it_would_get_itself():
 
 
 def test_a_craft_with_its_own_probe_stands_for_nobody_else():
-    kinds = alike(CRAFT, {}, frozenset({"k3"}), NOW)
+    kinds = alike(CRAFT, Found({}), frozenset({"k3"}), NOW)
     assert {part for part, by in kinds.stands_for.items() if "k3" in (part[1], by[1])} == {
         part for part in kinds.stands_for if part[1] == "k3"
     }
@@ -89,7 +89,7 @@ def test_what_has_been_through_ice_is_not_like_what_has_not():
     judged = judge(YARD, CRAFT, readings(), NOW)
     known = {key(each): each for each in judged if each.subject.craft == "k0"}
     assert any("iced_at_unix_s" in each.figures for each in known.values())
-    kinds = alike(CRAFT, known, frozenset(), NOW)
+    kinds = alike(CRAFT, Found(known), frozenset(), NOW)
     assert kinds.stands_for[Hazard.FROST, "k0", "head"][1] == "k0"
     assert kinds.stands_for[Hazard.FROST, "k1", "head"][1] == "k1"
     assert kinds.stands_for[Hazard.FROST, "k2", "head"][1] == "k1"
