@@ -11,6 +11,7 @@ from monitor.craft.stored import BatteryPlace, StoredCraft
 from monitor.judgement.air import SpaceAir, Traces, on_grid, space_air
 from monitor.judgement.alike import Alike, Found, key_of
 from monitor.judgement.battery import BatteryView, judge_batteries
+from monitor.judgement.battery_memory import remembered as batteries_before
 from monitor.judgement.bay import judge_space
 from monitor.judgement.damp import judge_damp
 from monitor.judgement.dryness import Dryness, mould_indices, venting
@@ -98,7 +99,7 @@ def judgements(
         here[each.space].append(each)
         if each.battery is not None and each.battery.place is not BatteryPlace.AWAY:
             batteries[each.battery.space or each.space].append(each)
-    before = remembered(earlier)
+    before, charged = remembered(earlier), batteries_before(earlier, speech)
     maintainers = {
         each.craft: each
         for each in yard.sensors
@@ -135,7 +136,15 @@ def judgements(
         judged += frost[space.id]
         judged += damp
         judged += judge_batteries(
-            BatteryView(air=air, night=night, traces=traces, sensors=maintainers, speech=speech),
+            BatteryView(
+                air=air,
+                night=night,
+                traces=traces,
+                sensors=maintainers,
+                speech=speech,
+                airs=airs,
+                before=charged,
+            ),
             batteries[space.id],
         )
         judged += [

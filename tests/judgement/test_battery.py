@@ -5,10 +5,12 @@ from datetime import timedelta
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from monitor.craft.stored import Battery, BatteryPlace, Chemistry
 from monitor.judgement.judge import judge
-from monitor.yard.assessment import Caution, Hazard, Standing
+from monitor.yard.assessment import Caution, Certainty, Hazard, Standing
 from monitor.yard.reading import Channel
 from monitor.yard.space import Mount, Sensor
 from tests.judgement import scene
@@ -41,8 +43,11 @@ def battery(**changes):
     return replace(made, **changes)
 
 
-def judged(one, air=5.0, volts=None, amps=None, mains=None, until=NOW, heard=True):
-    readings = scene.trace("air-long-shed", Channel.TEMPERATURE, air, SINCE, NOW)
+def judged(
+    one, air=5.0, volts=None, amps=None, mains=None, until=NOW, heard=True, now=NOW, earlier=()
+):
+    since = now - timedelta(hours=90)
+    readings = scene.trace("air-long-shed", Channel.TEMPERATURE, air, since, now)
     for channel, value in (
         (Channel.VOLTAGE, volts),
         (Channel.CURRENT, amps),
@@ -52,7 +57,7 @@ def judged(one, air=5.0, volts=None, amps=None, mains=None, until=NOW, heard=Tru
             readings |= scene.trace("unit", channel, value, SINCE, until)
     yard = scene.yard_of(scene.SHED, sensors=(MAINTAINER,) if heard else ())
     craft = scene.stored(scene.SHED, (scene.circuit(), scene.water()), battery=one)
-    return scene.pick(judge(yard, [craft], readings, NOW), Hazard.BATTERY, "battery", "k1")
+    return scene.pick(judge(yard, [craft], readings, now, earlier), Hazard.BATTERY, "battery", "k1")
 
 
 def test_a_battery_that_floats_is_charged_and_far_from_freezing():
@@ -120,7 +125,10 @@ def test_a_battery_filled_within_the_days_has_not_stood_empty_for_long():
 )
 def test_the_record_tells_whether_a_battery_stood_empty(rested_v, days, maintained, limit_c):
     on_record = battery(
-        maintained=maintained, rested_v=rested_v, rested_at=NOW - timedelta(days=days)
+        maintained=maintained,
+        rested_v=rested_v,
+        rested_at=NOW - timedelta(days=days),
+        disconnected=True,
     )
     found = judged(on_record, air=20.0, heard=False)
     if limit_c is None:
@@ -139,7 +147,12 @@ def test_the_same_empty_battery_in_a_mild_shed_is_only_lost():
 
 
 def test_a_battery_nobody_hears_goes_by_its_record_and_loses_charge_with_time():
-    on_record = battery(maintained=False, rested_v=12.65, rested_at=NOW - timedelta(days=90))
+    on_record = battery(
+        maintained=False,
+        rested_v=12.65,
+        rested_at=NOW - timedelta(days=90),
+        disconnected=True,
+    )
     found = judged(on_record, air=20.0, heard=False)
     # 15 % a month at 25 °C, halved for each 10 K colder: three months at 20 °C lose about a third.
     assert found.figures["charge_fraction"] == pytest.approx(0.68, abs=0.05)
@@ -159,7 +172,7 @@ def test_a_dead_cell_is_told():
 
 
 def test_charging_that_never_ends_is_told():
-    found = judged(battery(), volts=14.9, amps=0.3)
+    found = judged(battery(), volts=14.9, amps=0.1)
     assert found.standing is Standing.LOW
     assert "without reaching float" in found.basis or "gasses" in found.basis
 
@@ -194,3 +207,164 @@ def test_warmth_alone_does_not_make_a_battery_that_may_have_frozen_safe_to_charg
     assert Caution.FROZEN_BATTERY in suspect.cautions
     tested = replace(empty, rested_at=NOW - timedelta(hours=6))  # somebody looked since
     assert not judged(tested, air=cold_then_mild, heard=False).act.startswith("It may be frozen")
+
+
+def left_aboard(days, rested_v=12.65, **changes):
+    tested = NOW - timedelta(days=days)
+    return battery(maintained=False, rested_v=rested_v, rested_at=tested, **changes)
+
+
+def test_what_is_left_connected_may_be_drawn_empty_and_both_charges_are_said():
+    # 20 mA are 14 Ah in a month (arithmetic): of 18 Ah, with self-discharge, next to nothing is
+    # left, and an empty battery freezes near -10.7 °C (storage table, gravity straight).
+    found = judged(left_aboard(33), air=-11.0, heard=False)
+    assert found.figures["charge_fraction"] > 0.9
+    assert found.figures["charge_low_fraction"] == pytest.approx(
+        1.0 - 0.02 * 24 * 33 / 18, abs=0.03
+    )
+    assert found.limit_c == pytest.approx(-12.0, abs=1.5)
+    assert found.standing is Standing.FREEZING
+    assert found.certainty is Certainty.POSSIBLE
+    assert "may draw 20 mA" in found.basis
+    assert "lead off" in found.act or "do not charge" in found.act
+
+
+def test_a_lead_that_is_off_takes_the_load_away():
+    found = judged(left_aboard(60, disconnected=True), air=-11.0, heard=False)
+    assert found.standing is Standing.CHARGED
+    assert found.limit_c < -40.0
+
+
+def test_a_large_battery_stands_the_same_load_for_longer():
+    small = judged(left_aboard(40), air=-11.0, heard=False)
+    large = judged(left_aboard(40, capacity_ah=90.0), air=-11.0, heard=False)
+    assert large.limit_c < small.limit_c - 15.0
+    assert large.standing is Standing.CHARGED
+
+
+def test_the_day_for_a_test_is_named_before_it_comes_and_then_asked_for():
+    # Half of 18 Ah at 20 mA last 450 hours, a little less with self-discharge: 18 days.
+    early = judged(left_aboard(5), heard=False)
+    assert early.standing is Standing.CHARGED
+    assert "testing by 27 Nov" in early.basis
+    late = judged(left_aboard(19), heard=False)
+    assert late.standing is Standing.LOW
+    assert late.act.startswith("Test it at rest")
+
+
+def test_nothing_on_record_may_be_empty_and_in_a_hard_night_counts_as_that():
+    mild = judged(battery(maintained=False), air=3.0, heard=False)
+    assert mild.standing is Standing.NOT_KNOWN
+    assert "may be empty" in mild.basis
+    hard = judged(battery(maintained=False), air=-9.0, heard=False)
+    assert hard.standing is Standing.FREEZING
+    assert hard.limit_c == -7.0
+    assert hard.certainty is Certainty.POSSIBLE
+
+
+def test_on_the_bench_nothing_draws():
+    benched = left_aboard(60, place=BatteryPlace.BENCH)
+    assert judged(benched, heard=False).limit_c < -40.0
+
+
+@given(days=st.integers(0, 80), more=st.integers(1, 60), air=st.floats(-25.0, 10.0))
+@settings(max_examples=15, deadline=None)
+def test_longer_unattended_or_colder_is_never_safer(days, more, air):
+    danger = lambda found: found.standing is Standing.FREEZING  # noqa: E731
+    one = judged(left_aboard(days), air=air, heard=False)
+    longer = judged(left_aboard(days + more), air=air, heard=False)
+    colder = judged(left_aboard(days), air=air - 3.0, heard=False)
+    assert longer.limit_c >= one.limit_c
+    assert danger(longer) or not danger(one)
+    assert danger(colder) or not danger(one)
+
+
+def test_a_battery_that_may_have_frozen_stays_so_until_somebody_tests_it():
+    empty = left_aboard(12, rested_v=11.9)
+    first = judged(empty, air=-13.0, heard=False)
+    assert first.act.startswith("It may be frozen")
+    # Ten days on there is nothing cold left in the readings; only the rounds before know.
+    later = NOW + timedelta(days=10)
+    second = judged(empty, air=6.0, heard=False, now=later, earlier=[first])
+    assert second.standing is Standing.FREEZING
+    assert second.act.startswith("It may be frozen")
+    assert "it may have frozen" in second.basis
+    tested = replace(empty, rested_v=12.5, rested_at=later - timedelta(hours=1))
+    third = judged(tested, air=6.0, heard=False, now=later, earlier=[second])
+    assert third.standing is Standing.CHARGED
+
+
+def test_last_weeks_cold_here_is_not_charged_to_a_battery_that_came_today():
+    came = left_aboard(2, rested_v=11.9, since=NOW - timedelta(hours=12))
+    assert judged(came, air=cold_then_mild, heard=False).standing is Standing.LOW
+    stayed = replace(came, since=NOW - timedelta(days=9), rested_at=NOW - timedelta(days=9))
+    assert judged(stayed, air=cold_then_mild, heard=False).act.startswith("It may be frozen")
+
+
+def test_a_battery_carried_out_of_the_warmth_is_not_at_once_as_cold_as_the_air():
+    # Lag 2 h behind a step from +15 to -15 °C: after an hour at -15 + 30 exp(-0.5) = 3.2 °C.
+    readings = scene.trace("air-bench", Channel.TEMPERATURE, 15.0, SINCE, NOW)
+    readings |= scene.trace("air-long-shed", Channel.TEMPERATURE, -15.0, SINCE, NOW)
+    moved = left_aboard(1, since=NOW - timedelta(hours=1), came_from="bench")
+    craft = scene.stored(scene.SHED, (scene.circuit(), scene.water()), battery=moved)
+    yard = scene.yard_of(scene.SHED, scene.BENCH)
+    found = scene.pick(judge(yard, [craft], readings, NOW), Hazard.BATTERY, "battery", "k1")
+    assert found.now_c == pytest.approx(3.2, abs=1.5)  # the grid has ten minutes
+
+
+def test_a_maintainer_silent_for_a_week_leaves_what_it_last_told():
+    floating = judged(battery(), volts=14.1, amps=0.05)
+    later = NOW + timedelta(days=8)
+    found = judged(battery(), now=later, earlier=[floating])
+    assert found.standing is Standing.LOST
+    # Full then, and 20 mA for eight days: 3.8 Ah of 18.
+    assert found.figures["charge_low_fraction"] == pytest.approx(1.0 - 3.84 / 18.0, abs=0.03)
+
+
+@pytest.mark.parametrize(
+    ("air", "volts", "told"),
+    [
+        # Right float at 25, 15 and 0 °C: 13.6 V at 25 °C and 4 mV a cell and kelvin (practice);
+        # 2.30, 2.33 V a cell at 25, 15 °C (one published page).
+        (25.0, 13.6, ""),
+        (25.0, 13.8, ""),
+        (15.0, 13.98, ""),
+        (0.0, 14.2, ""),
+        # A unit that does not follow temperature: right in a warm room, too low in the cold.
+        (0.0, 13.6, "never gets full"),
+        (-10.0, 13.6, "never gets full"),
+        (15.0, 13.6, ""),
+        (26.0, 14.03, "dries out"),
+    ],
+)
+def test_float_is_held_against_its_temperature(air, volts, told):
+    found = judged(battery(), air=air, volts=volts, amps=0.05)
+    assert (told in found.basis) if told else ("floats at" not in found.basis)
+    assert (found.standing is Standing.LOW) == bool(told)
+
+
+def test_a_battery_that_takes_more_than_it_can_hold_has_a_shorted_cell():
+    # 2 A into 18 Ah: full after some ten hours; after ninety it has taken 180 Ah.
+    found = judged(battery(), volts=13.0, amps=2.0)
+    assert found.standing is Standing.LOW
+    assert "Ah without getting full" in found.basis
+    assert "under load" in found.act
+
+
+def test_a_float_current_that_climbs_over_days_is_a_bad_cell():
+    climbing = lambda hours: 0.03 + 0.003 * np.maximum(hours - 20.0, 0.0)  # noqa: E731
+    found = judged(battery(), volts=14.1, amps=climbing)
+    assert "more and more current" in found.basis
+    assert "floats" not in judged(battery(), volts=14.1, amps=0.03).basis
+
+
+def test_a_dead_cell_on_record_is_told_too():
+    found = judged(left_aboard(1, rested_v=10.6, disconnected=True), heard=False)
+    assert "one cell" in found.basis
+
+
+def test_lithium_at_rest_below_freezing_is_left_alone():
+    # Discharge is allowed to about -20 °C; only charging plates lithium (common practice).
+    found = judged(battery(chemistry=Chemistry.LIFEPO4), air=-4.0, volts=13.25, amps=0.0)
+    assert "below freezing" not in found.basis
+    assert found.limit_c == -np.inf
