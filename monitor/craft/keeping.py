@@ -1,7 +1,6 @@
-"""What the record says of a craft's own damp: cover, film, closed lockers, bilge, desiccant."""
+"""What the record says of a craft's own damp: cover, film, closed lockers, bilge."""
 
 from dataclasses import dataclass
-from datetime import datetime
 
 from monitor.craft.layup import ENGINE_RUNS, Act, Cover, LayupEntry
 
@@ -15,21 +14,20 @@ class Keeping:
     torn: bool = False
     closed: bool = False  # hatches, lockers and vents shut
     bilge_wet: bool = False  # water stands in it
-    film_at: datetime | None = None  # bare metal was last sprayed with corrosion film
-    desiccant_at: datetime | None = None
+    filmed: bool = False  # bare metal was sprayed with corrosion film
 
 
 UNKNOWN_KEEPING = Keeping()
 
 
 def keeping(entries: tuple[LayupEntry, ...]) -> Keeping:
-    """Add up the entries that stand, in the order of the work.
+    """Add up the entries of one season that stand, in the order of the work.
 
     An engine that ran afterwards has burnt and washed the film off where it matters; a torn
     cover lets rain in, so the bilge counts as wet until somebody dries it.
     """
     cover, covered, torn, closed, bilge_wet = None, False, False, False, False
-    film_at = desiccant_at = None
+    filmed = False
     for entry in entries:
         if entry.act is Act.COVER_FITTED:
             cover, covered, torn = entry.cover, True, False
@@ -42,17 +40,14 @@ def keeping(entries: tuple[LayupEntry, ...]) -> Keeping:
         elif entry.act in {Act.BILGE_WET, Act.BILGE_DRIED}:
             bilge_wet = entry.act is Act.BILGE_WET
         elif entry.act is Act.SPRAYED_DOWN:
-            film_at = entry.at
-        elif entry.act is Act.DESICCANT_PLACED:
-            desiccant_at = entry.at
-        elif entry.act in ENGINE_RUNS and film_at is not None and film_at < entry.at:
-            film_at = None
+            filmed = True
+        elif entry.act in ENGINE_RUNS:
+            filmed = False
     return Keeping(
         cover=cover,
         covered=covered,
         torn=torn,
         closed=closed,
         bilge_wet=bilge_wet,
-        film_at=film_at,
-        desiccant_at=desiccant_at,
+        filmed=filmed,
     )

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from monitor.craft.account import Iced, protections
+from monitor.craft.account import Iced, protections, season
 from monitor.craft.circuit import Circuit
 from monitor.craft.happened import unsettled
 from monitor.craft.keeping import keeping
@@ -75,7 +75,7 @@ def stored_craft(
         hull_number=craft.hull_number,
         since=since,
         came_from=came_from,
-        keeping=keeping(entries),
+        keeping=keeping(tuple(one for one in entries if season(one.at) == season(at))),
         unsettled=unsettled(profile, entries, record.stays, shelters, held, at),
     )
 

@@ -4,7 +4,7 @@ from collections.abc import Container, Iterable, Iterator
 from dataclasses import dataclass, field, fields, replace
 from datetime import datetime, timedelta
 
-from monitor.craft.stored import StoredCraft
+from monitor.craft.stored import Battery, StoredCraft
 from monitor.judgement.air import PAST_H
 from monitor.yard.assessment import Assessment, Hazard, Subject
 from monitor.yard.space import Yard
@@ -12,7 +12,7 @@ from monitor.yard.space import Yard
 Key = tuple[Hazard, str, str]  # a subject wherever it stands: its craft, else its space, and part
 
 # Parts are compared one by one; all else that a craft has, but for these, tells it from others.
-_PARTS = {"circuits", "protection", "surfaces", "battery"}
+_PARTS = {"circuits", "protection", "surfaces", "keeping", "battery"}
 _NAMES = {"id", "name", "owner", "berth", "hull_number"}
 _COMING = {"since", "came_from"}
 _SHARED = tuple(
@@ -195,11 +195,15 @@ def alike(craft: list[StoredCraft], known: Found, apart: frozenset[str], now: da
         surfaces = tuple(
             surface
             for surface in each.surfaces
-            if first((Hazard.DAMP, each.id, surface.id), (*place, replace(surface, id="")))
+            if first(
+                (Hazard.DAMP, each.id, surface.id),
+                (*place, replace(surface, id=""), each.keeping),
+            )
         )
         battery = each.battery
+        stands = None if battery is None else _long_there(battery, recent)
         key = (Hazard.BATTERY, each.id, "battery")
-        if battery and not first(key, (*place, battery, _handed(known, key))):
+        if battery and not first(key, (*place, stands, _handed(known, key))):
             battery = None
         if circuits or surfaces or battery or alone:
             found.append(
@@ -225,6 +229,13 @@ def _place(each: StoredCraft, recent: datetime, *, alone: bool) -> tuple[object,
         (each.since, each.came_from) if came else None,
         *(getattr(each, name) for name in _SHARED),
     )
+
+
+def _long_there(battery: Battery, recent: datetime) -> Battery:
+    """When a battery came matters only while its air before that is looked at."""
+    if battery.since is None or battery.since > recent:
+        return battery
+    return replace(battery, since=None, came_from="")
 
 
 def _handed(known: Found, part: Key) -> tuple[tuple[str, float], ...]:

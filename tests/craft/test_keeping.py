@@ -45,9 +45,9 @@ def test_a_torn_cover_leaves_the_bilge_wet_until_somebody_dries_it():
 
 def test_film_lasts_until_the_engine_runs_again():
     sprayed = work("sprayed-down", 0)
-    assert kept(sprayed).film_at == sprayed.at
-    assert kept(sprayed, work("run-on-water", 3)).film_at is None
-    assert kept(work("run-on-water", 0), work("sprayed-down", 3)).film_at is not None
+    assert kept(sprayed).filmed
+    assert not kept(sprayed, work("run-on-water", 3)).filmed
+    assert kept(work("run-on-water", 0), work("sprayed-down", 3)).filmed
 
 
 def test_a_cover_is_said_only_of_a_fitting_and_survives_the_canonical_form():
