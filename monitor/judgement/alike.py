@@ -39,16 +39,23 @@ class Alike:
     members: dict[Key, list[Key]]  # every part that is judged: those that it stands for
     _subjects: dict[Key, Subject] = field(default_factory=dict)
 
-    def told(self, part: Key, judged: Assessment) -> Assessment:
-        """The judgement of a kind as that of one part, under its own name and in its own words."""
+    def told(self, judged: Assessment, parts: Iterable[Key]) -> list[Assessment]:
+        """A judgement as that of parts it stands for: under each one's name, in its own words."""
+        before, mark, after = judged.basis.partition(_OWN_WORDS)
+        return judged.of_others(
+            (
+                self._subject(part, judged),
+                f"{before}{self.words[part]}{after}" if mark else judged.basis,
+            )
+            for part in parts
+        )
+
+    def _subject(self, part: Key, judged: Assessment) -> Subject:
         subject = self._subjects.get(part)
         if subject is None or subject.space != judged.subject.space:
             _, craft, name = part
             subject = self._subjects[part] = replace(judged.subject, craft=craft, part=name)
-        words = self.words.get(part)
-        if words is None:
-            return judged.varied(subject=subject)
-        return judged.varied(subject=subject, basis=judged.basis.replace(_OWN_WORDS, words))
+        return subject
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,21 +97,22 @@ class Found:
         by = part if self.kinds is None else self.kinds.stands_for.get(part, part)
         if self.kinds is None or part not in self.kinds.stands_for:
             return self.judged[by]
-        return self.kinds.told(part, self.judged[by])
+        return self.kinds.told(self.judged[by], [part])[0]
 
     def each(self) -> list[Assessment]:
         """Every part's own judgement, those of one kind together."""
         if self.kinds is None:
             return list(self.judged.values())
-        members, told = self.kinds.members, self.kinds.told
-        return [
-            each if part is None else told(part, each)
-            for by, each in self.judged.items()
-            for part in members.get(by, (None,))
-        ]
+        found = []
+        for by, each in self.judged.items():
+            parts = self.kinds.members.get(by)
+            found += [each] if parts is None else self.kinds.told(each, parts)
+        return found
 
     def handed_on(self, kinds: Alike) -> list[Assessment]:
         """What the next look is to know of its kinds, and of all that is judged for itself."""
+        if kinds is self.kinds:
+            return list(self.judged.values())
         own = (part for part in self.judged if part not in kinds.stands_for)
         return [self.told(part) for part in (*kinds.members, *own) if self.of(part) is not None]
 

@@ -295,6 +295,8 @@ def _ice_at(case: _Case, at_c: float) -> float:
     """Share that is ice: by the lever rule in a mix, by the latent heat in water."""
     if not case.mixed:
         return case.course.ice_fraction
+    if at_c >= case.body.ice_point_c:
+        return 0.0
     held = case.protection
     return slush_share(case.body.ice_point_c, held.liquid, held.glycol_mass_fraction, at_c)
 

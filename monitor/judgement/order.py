@@ -60,9 +60,10 @@ def in_order(judged: Sequence[Assessment], now: datetime) -> list[Assessment]:
     latest time at which each can be begun; what has frozen already waits for morning.
     """
     acts: dict[tuple[str, str], list[Assessment]] = defaultdict(list)
-    for each in judged:
-        if each.act and each.standing in _MINUTES:
-            acts[each.subject.space, each.subject.craft].append(each)
+    wanted = [n for n, each in enumerate(judged) if each.act and each.standing in _MINUTES]
+    for n in wanted:
+        subject = judged[n].subject
+        acts[subject.space, subject.craft].append(judged[n])
     jobs = sorted(
         (_job(where, each, now) for where, each in acts.items()),
         key=lambda job: (job.kind, job.latest_start_h, job.minutes, job.where),
@@ -79,12 +80,11 @@ def in_order(judged: Sequence[Assessment], now: datetime) -> list[Assessment]:
         }
         if free[worker] > job.deadline_h > 0.0:
             figures[job.where]["act_too_late"] = 1.0
-    return [
-        each.varied(figures=each.figures | figures[each.subject.space, each.subject.craft])
-        if each.act and each.standing in _MINUTES
-        else each
-        for each in judged
-    ]
+    ordered = list(judged)
+    for n in wanted:
+        subject = judged[n].subject
+        ordered[n] = judged[n].with_figures(figures[subject.space, subject.craft])
+    return ordered
 
 
 def _job(where: tuple[str, str], acts: Sequence[Assessment], now: datetime) -> _Job:

@@ -1,5 +1,6 @@
 """The judgement of one circuit, surface, battery, space or sensor at one time."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field, fields
 from datetime import datetime
 from enum import StrEnum
@@ -150,16 +151,31 @@ class Assessment:
             if time is not None and time.tzinfo is None:
                 raise ValueError(f"{self.subject}: {name} {time} has no zone")
 
-    def varied(self, **changes: object) -> "Assessment":
-        """The same with other values in some fields, which are taken as they come.
+    def of_others(self, others: Iterable[tuple[Subject, str]]) -> list["Assessment"]:
+        """The same judgement of other subjects, each with its own basis.
 
         Like `dataclasses.replace`, at a fraction of its cost: thousands of circuits share a
-        judgement but for their names, and what was checked once need not be again.
+        judgement but for this, and what was checked once need not be again.
         """
+        shared = [(slot.__set__, slot.__get__(self)) for slot in _SLOTS]
+        found = []
+        for subject, basis in others:
+            other = object.__new__(Assessment)
+            for put, value in shared:
+                put(other, value)
+            _SUBJECT.__set__(other, subject)
+            _BASIS.__set__(other, basis)
+            found.append(other)
+        return found
+
+    def with_figures(self, more: dict[str, float]) -> "Assessment":
+        """The same with further numbers."""
         other = object.__new__(Assessment)
-        for name, slot in _SLOTS:
-            slot.__set__(other, changes[name] if name in changes else slot.__get__(self))
+        for slot in _SLOTS:
+            slot.__set__(other, slot.__get__(self))
+        _FIGURES.__set__(other, self.figures | more)
         return other
 
 
-_SLOTS = tuple((each.name, vars(Assessment)[each.name]) for each in fields(Assessment))
+_SLOTS = [vars(Assessment)[each.name] for each in fields(Assessment)]
+_SUBJECT, _BASIS, _FIGURES = (vars(Assessment)[name] for name in ("subject", "basis", "figures"))
