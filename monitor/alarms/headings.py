@@ -1,11 +1,13 @@
 """What a message says first: its subject line, its title, its first sentences."""
 
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 
 from monitor.alarms.definitions import Topic
 from monitor.alarms.entry import Letter, Standpoint
 from monitor.alarms.items import Group, Item
 from monitor.alarms.wording import plain
+from monitor.yard.assessment import Hazard
 from monitor.yard.message import MessageKind
 from monitor.yard.space import Yard
 
@@ -25,7 +27,7 @@ def _concerned(letter: Letter, listed: Sequence[Group]) -> list[Item]:
 def subject_of(letter: Letter, listed: Sequence[Group]) -> str:
     """The line that is read on a lock screen: what, how many, who first, by when."""
     items = _concerned(letter, listed)
-    what = _TITLE[letter.topic]
+    what = _words(letter).subject
     if letter.kind is MessageKind.ALL_CLEAR:
         return f"{what}: {'over, but look first' if _had_ice(letter) else 'all clear'}"
     reminder = letter.kind is MessageKind.UPDATE and not any(item.news for item in items)
@@ -42,50 +44,118 @@ def subject_of(letter: Letter, listed: Sequence[Group]) -> str:
     return f"{prefix}{what}: {name}{more}, {first.brief}"
 
 
-_TITLE = {
-    Topic.FROST: "Frost",
-    Topic.HEAT: "Heat lost",
-    Topic.DAMP: "Damp",
-    Topic.BATTERY: "Battery",
-    Topic.SILENCE: "Not heard",
-    Topic.PATH: "Messages do not get through",
-}
-
-
 def title_of(letter: Letter, listed: Sequence[Group]) -> str:
     """The first line of the message itself."""
     items = _concerned(letter, listed)
     n = len(items)
     if letter.kind is MessageKind.ALL_CLEAR:
-        return _LOOK_FIRST if _had_ice(letter) else _CLEAR_TITLE[letter.topic]
+        return _LOOK_FIRST if _had_ice(letter) else f"All clear: {_words(letter).over}"
     if letter.standpoint is Standpoint.OWNER and n == 1:
         return items[0].title.split(" (")[0]
-    one, many = _COUNTED[letter.topic]
+    one, many = _words(letter).one, _words(letter).many
     if letter.topic is Topic.FROST and all(entry.iced for entry in letter.entries):
         one, many = "{name} has ice in it", "{n} craft have ice in them"
     name = items[0].title.split(" (")[0]
     return (one if n == 1 else many).format(n=n, name=name)
 
 
-_COUNTED = {
-    Topic.FROST: (
+@dataclass(frozen=True, slots=True)
+class _Words:
+    """How a message of one kind is named."""
+
+    subject: str
+    one: str  # the title, where it is about one thing
+    many: str
+    over: str
+
+
+_OF_TOPIC = {
+    Topic.FROST: _Words(
+        "Frost",
         "{name} is not safe from this frost",
         "{n} craft are not safe from this frost",
+        "frost",
     ),
-    Topic.HEAT: ("{name} is losing its heat", "{n} spaces are losing their heat"),
-    Topic.DAMP: ("Metal is getting wet in {name}", "Metal is getting wet in {n} spaces"),
-    Topic.BATTERY: ("The battery of {name} needs a hand", "{n} batteries need a hand"),
-    Topic.PATH: ("Messages do not get through", "Messages do not get through"),
-    Topic.SILENCE: ("{name}: not every sensor is heard", "{n} sensors or spaces are not heard"),
+    Topic.HEAT: _Words(
+        "Heat lost",
+        "{name} is losing its heat",
+        "{n} spaces are losing their heat",
+        "the heat holds",
+    ),
+    Topic.DAMP: _Words(
+        "Damp",
+        "Metal is getting wet in {name}",
+        "Metal is getting wet in {n} spaces",
+        "metal is dry",
+    ),
+    Topic.BATTERY: _Words(
+        "Battery",
+        "The battery of {name} needs a hand",
+        "{n} batteries need a hand",
+        "batteries",
+    ),
+    Topic.PATH: _Words(
+        "Messages do not get through",
+        "Messages do not get through",
+        "Messages do not get through",
+        "messages get through again",
+    ),
+    Topic.SILENCE: _Words(
+        "Not heard",
+        "{name}: not every sensor is heard",
+        "{n} sensors or spaces are not heard",
+        "everything is heard again",
+    ),
 }
-_CLEAR_TITLE = {
-    Topic.FROST: "All clear: frost",
-    Topic.HEAT: "All clear: the heat holds",
-    Topic.DAMP: "All clear: metal is dry",
-    Topic.BATTERY: "All clear: batteries",
-    Topic.PATH: "All clear: messages get through again",
-    Topic.SILENCE: "All clear: everything is heard again",
+# What a message is about, where all that it lists is of one hazard beside its topic's own.
+_OF_HAZARD = {
+    Hazard.RECORD: _Words(
+        "Lay-up",
+        "The record of {name} leaves something to put right",
+        "The records of {n} craft leave something to put right",
+        "the record is in order",
+    ),
+    Hazard.POWER: _Words(
+        "Power or gateway lost",
+        "{name} has gone dark",
+        "{n} warm spaces have gone dark",
+        "power and gateway are back",
+    ),
+    Hazard.CHARGING: _Words(
+        "Overcharge",
+        "The battery of {name} is driven too hard",
+        "{n} batteries are driven too hard",
+        "maintainers charge as they should",
+    ),
+    Hazard.SENSING: _Words(
+        "Sensors differ",
+        "The sensors of {name} contradict each other",
+        "The sensors of {n} spaces contradict each other",
+        "the sensors agree again",
+    ),
+    Hazard.FORECAST: _Words(
+        "Public forecast is old",
+        "The public forecast is too old to plan by",
+        "The public forecast is too old to plan by",
+        "the public forecast is fresh again",
+    ),
 }
+_DAMP_AIR = _Words(
+    "Damp",
+    "The air of {name} has been damp for a day",
+    "The air of {n} spaces has been damp for a day",
+    "the air is dry again",
+)
+
+
+def _words(letter: Letter) -> _Words:
+    hazards = {entry.definition.hazard for entry in letter.entries}
+    if letter.entries and all(entry.alarm.cause == "damp" for entry in letter.entries):
+        return _DAMP_AIR
+    if len(hazards) == 1 and (only := hazards.pop()) in _OF_HAZARD:
+        return _OF_HAZARD[only]
+    return _OF_TOPIC[letter.topic]
+
 
 _LOOK_FIRST = "The frost is over; what had ice in it is not clear"
 
