@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 
 from monitor.craft.layup import ANTIFREEZE, Act, LayupEntry
 from monitor.craft.record import CraftRecord
+from monitor.craft.stored import Chemistry
 from monitor.errors import Fault
 
 # An engine needs several fillings to run clear, a line from its tank some litres: common
@@ -41,7 +42,7 @@ def faults(
     """
     return [
         Fault(file=file, key=f"{key}.{field}" if key else field, problem=problem, remedy=remedy)
-        for check in (_time, _circuits, _quantity, _correction, _findings)
+        for check in (_time, _circuits, _quantity, _battery, _correction, _findings)
         for field, problem, remedy in check(entry, record, now)
     ]
 
@@ -105,6 +106,19 @@ def _quantity(entry: LayupEntry, record: CraftRecord, _: datetime | None) -> _Co
             "quantity",
             f"{entry.quantity_l:.4g} L into {', '.join(entry.circuits)}, which hold {volume:.3g} L",
             f"More than {most:.3g} L is a slip of unit or circuit; was it fl oz?",
+        )
+
+
+def _battery(entry: LayupEntry, record: CraftRecord, _: datetime | None) -> _Complaints:
+    cell = record.profile.battery
+    if entry.act is not Act.BATTERY_EQUALISED or cell is None:
+        return
+    if cell.chemistry is not Chemistry.FLOODED:
+        yield (
+            "act",
+            f"{record.craft.name} ({record.craft.id}) has a battery of kind {cell.chemistry}, which"
+            " an equalise stage ruins",
+            "End the stage; only flooded batteries are equalised.",
         )
 
 
