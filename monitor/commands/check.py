@@ -11,6 +11,9 @@ from typing import TYPE_CHECKING
 from monitor.commands.shared_flags import add_config
 from monitor.errors import LaidupError, StoreError
 from monitor.settings.load import Settings, load
+from monitor.wording import Units
+from monitor.yard.readers import units_of
+from monitor.yard.space import Yard
 
 if TYPE_CHECKING:
     from monitor.store.store import Store
@@ -46,6 +49,7 @@ def run(arguments: argparse.Namespace) -> int:
         f" {_many(len(yard.sensors), 'sensor')}, {_many(len(yard.people), 'person', 'people')},"
         f" {len(settings.craft)} craft in craft files, {len(settings.profiles)} profiles: no fault."
     )
+    print(f"Units: {_units(yard)}")
     tries: tuple[tuple[str, Callable[[Settings], str]], ...] = (
         ("Store", _store),
         ("Broker", _broker),
@@ -112,6 +116,21 @@ def _mail(settings: Settings) -> str:
     if settings.mail is None:
         return "none configured: nobody will be told anything. Add [mail] to the yard's file."
     return check_mail(settings.mail)
+
+
+def _units(yard: Yard) -> str:
+    """Who reads in what: the yard, and those who asked for units of their own."""
+    readers: dict[str, list[str]] = {}
+    for person in yard.people:
+        own = units_of(yard, person)
+        if own != units_of(yard):
+            readers.setdefault(_named(own), []).append(person.name)
+    others = "".join(f"; {', '.join(names)} in {units}" for units, names in readers.items())
+    return f"the yard reads in {_named(units_of(yard))}{others}."
+
+
+def _named(units: Units) -> str:
+    return f"°{units.temperature} and {units.volume}"
 
 
 def _many(count: int, one: str, more: str = "") -> str:
