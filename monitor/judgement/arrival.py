@@ -34,14 +34,14 @@ def stood(air: SpaceAir, lag_h: float, since: datetime | None, came_from: str) -
 def follow(
     hours: Floats, air_c: Floats, bodies: list[Stood], airs: Mapping[str, SpaceAir]
 ) -> LagResponse:
-    """Follow bodies through one space's air, each from its own arrival on.
+    """Follow bodies through the air, each from its own arrival on.
 
     Parameters
     ----------
     hours : ndarray, shape (n,)
         Relative to now [h].
-    air_c : ndarray, shape (n,)
-        Of the space [°C].
+    air_c : ndarray, shape (n,) or (bodies, n)
+        Of the space where they stand [°C], or of each one's own.
     bodies : list of Stood
     airs : mapping of SpaceAir by space
         Where they may have come from.
@@ -59,7 +59,8 @@ def follow(
         if not isfinite(each.since_h):
             continue
         begin_c = _begin(each, airs)
-        here = np.where(hours < each.since_h, np.nan, air_c)
+        around = air_c if air_c.ndim == 1 else air_c[row]
+        here = np.where(hours < each.since_h, np.nan, around)
         own = lag_response(hours, here, each.lag_h, start_c=begin_c if isfinite(begin_c) else None)
         body_c[row], share[row] = own.body_c, own.unknown_share
     return LagResponse(body_c, share)

@@ -1,27 +1,21 @@
-"""What sweats: every bare metal surface of a space against what its air would leave on it."""
+"""What sweats: every bare metal surface of a yard against what the air would leave on it."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
-from math import inf, isfinite
+from math import inf, isfinite, sqrt
 from typing import Any
 
-import numpy as np
-from numpy.typing import NDArray
-
+from monitor.craft.keeping import Keeping
+from monitor.craft.layup import Cover
 from monitor.craft.stored import StoredCraft, Surface
-from monitor.judgement.air import Floats, SpaceAir
-from monitor.judgement.sky import sky_loss
+from monitor.judgement.air import SpaceAir
+from monitor.judgement.arrival import stood
+from monitor.judgement.metal import OPEN_HULL, OUTDOORS, Course, Hull, Kind, courses
 from monitor.judgement.speech import Speech, sentence
 from monitor.judgement.tonight import Tonight
-from monitor.physics.lag import lag_response
-from monitor.physics.moist_air import condensation_point, relative_humidity, surface_humidity
-from monitor.physics.wetness import (
-    WET_HUMIDITY_PCT,
-    condensation_rate,
-    film_coefficient,
-    film_course,
-)
+from monitor.physics.moist_air import surface_humidity
+from monitor.physics.wetness import WET_HUMIDITY_PCT
 from monitor.yard.assessment import (
     Assessment,
     Caution,
@@ -35,190 +29,196 @@ from monitor.yard.assessment import (
 from monitor.yard.space import SpaceKind
 
 _GUESS_SHARE = 0.1
-_OUTDOORS = frozenset({SpaceKind.OPEN, SpaceKind.WRAPPED})
-_STRIDE = 3  # films are followed each half hour
 _DRY_G_M2 = 1.0  # less than a breath on glass
 _SOON_STEPS = 4  # two hours, in which a film that is worth an act has begun
 _FILM_G_M2 = 5.0  # a film that wets; less is a grey bloom that dries by itself (common practice)
+_LATELY_H = 24.0  # since a craft was brought in, that is worth saying
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Damp:
-    """What the metal of one space goes through: one row a distinct surface."""
+class DampView:
+    """All that a yard's metal is judged by; keys are spaces."""
 
-    metal_c: Floats  # (m, n) past and coming
-    share: Floats  # (m,) weight of the unknown start, now
-    film_g_m2: Floats  # (m, n)
-    point_c: Floats  # (n,) dew or frost point; ahead: if the air keeps its water
-    hours: Floats  # (n,) relative to now
-    present: int
+    airs: Mapping[str, SpaceAir]
+    nights: Mapping[str, Tonight | None]
+    probes_c: Mapping[str, Mapping[tuple[str, str], float]]  # on the metal, by craft and surface
+    speech: Speech
+
+
+@dataclass(frozen=True, slots=True)
+class _Case:
+    """One surface; two of the same case get the same verdict."""
+
+    slow: Kind  # the long end of its time constant: it stays cold, and so wet, for longest
+    usual: Kind
+    surface: Surface
+    keeping: Keeping
+    came_h: float
+    probe_c: float | None
 
 
 def judge_damp(
-    air: SpaceAir,
-    night: Tonight | None,
-    craft: Sequence[StoredCraft],
-    probes_c: dict[tuple[str, str], float],
-    speech: Speech,
-) -> list[Assessment]:
-    """Judge every surface of the craft that stand in this space.
+    view: DampView, here: Mapping[str, Sequence[StoredCraft]]
+) -> dict[str, list[Assessment]]:
+    """Judge every surface of the craft that stand in a yard.
 
     Parameters
     ----------
-    air : SpaceAir
-    night : Tonight or None
-    craft : sequence of StoredCraft
-        Those of this space.
-    probes_c : dict
-        What a probe on the metal reads now, by craft and surface.
-    speech : Speech
+    view : DampView
+    here : mapping of sequence of StoredCraft by space
 
     Returns
     -------
-    list of Assessment
-        One a surface. The metal follows the air with the long end of its time constant,
-        because that keeps it cold, and so wet, for longest.
+    dict of list of Assessment by space
+        One a surface. The metal follows the air with the long end of its time constant, because
+        that keeps it cold, and so wet, for longest; what only that end wets must come to a film.
     """
-    wanted = [(each, surface) for each in craft for surface in each.surfaces]
-    if not wanted:
-        return []
-    if night is None or not isfinite(air.condensation_c[-1]):
-        return [_not_known(air, each, surface) for each, surface in wanted]
-    kinds = sorted({(surface.lag_high_h, surface.length_m) for _, surface in wanted})
-    damp = follow(air, night, kinds, speech)
-    verdicts: dict[tuple[object, ...], dict[str, Any]] = {}
-    judged = []
-    for each, surface in wanted:
-        probe_c = probes_c.get((each.id, surface.id))
-        row = kinds.index((surface.lag_high_h, surface.length_m))
-        key = (row, surface.name, probe_c)
-        if key not in verdicts:
-            verdicts[key] = _verdict(air, damp, row, surface, probe_c, speech)
-        judged.append(
+    judged: dict[str, list[Assessment]] = {space: [] for space in view.airs}
+    cases: dict[tuple[object, ...], _Case] = {}
+    wanted: list[tuple[StoredCraft, Surface, tuple[object, ...]]] = []
+    for space, air in view.airs.items():
+        known = view.nights[space] is not None and isfinite(air.condensation_c[-1])
+        oldest = air.now + timedelta(hours=float(air.hours[0]))
+        for each in here.get(space, ()):
+            came = each.since is not None and each.since > oldest
+            arrival = (each.since, each.came_from) if came else None
+            for surface in each.surfaces:
+                if not known:
+                    judged[space].append(_not_known(air, each, surface))
+                    continue
+                probe_c = view.probes_c[space].get((each.id, surface.id))
+                key = (space, arrival, each.keeping, *_figures(surface), probe_c)
+                if key not in cases:
+                    cases[key] = _case(air, each, surface, probe_c)
+                wanted.append((each, surface, key))
+    kinds = dict.fromkeys(kind for case in cases.values() for kind in (case.slow, case.usual))
+    nights = {space: night for space, night in view.nights.items() if night is not None}
+    found = courses(view.airs, nights, list(kinds), view.speech)
+    verdicts = {
+        key: _verdict(view.airs[case.slow.space], case, found[case.slow], found[case.usual], view)
+        for key, case in cases.items()
+    }
+    for each, surface, key in wanted:
+        judged[each.space].append(
             Assessment(
                 subject=Subject(each.space, each.id, surface.id),
                 hazard=Hazard.DAMP,
-                at=air.now,
+                at=view.airs[each.space].now,
                 **verdicts[key],
             )
         )
     return judged
 
 
-def follow(
-    air: SpaceAir, night: Tonight, kinds: Sequence[tuple[float, float]], speech: Speech
-) -> Damp:
-    """Follow metal and the water on it through the space's past and coming air.
+def _figures(surface: Surface) -> tuple[object, ...]:
+    return (surface.name, surface.lag_low_h, surface.lag_high_h, surface.length_m)
 
-    Parameters
-    ----------
-    kinds : sequence of (float, float)
-        Time constant [h] and height [m] of each distinct surface.
 
-    Notes
-    -----
-    Ahead the air keeps the water that it holds now, as far as it can at its temperature, and
-    indoors its temperature too. The film comes from the Lewis relation; wind and fans would
-    speed both wetting and drying up.
-    """
-    pick = np.arange(air.hours.size - 1, -1, -_STRIDE)[::-1]
-    hours = np.concatenate([air.hours[pick], night.hours[_STRIDE - 1 :: _STRIDE]])
-    present = pick.size - 1
-    course_c = night.cold_c[_STRIDE - 1 :: _STRIDE]
-    # Under the sky the night's own cold brings dew; indoors a front's air stays for hours.
-    mean_c = float(air.mean_c[-1])
-    outdoors = air.space.kind in _OUTDOORS
-    ahead_c = course_c + mean_c - air.now_c if outdoors else np.full_like(course_c, mean_c)
-    around = np.concatenate([air.mean_c[pick], ahead_c])
-    dew_c = np.concatenate([air.dew_point_c[pick], np.full(ahead_c.size, air.dew_point_c[-1])])
-    rh = np.clip(relative_humidity(around, np.minimum(dew_c, around)), 0.0, 100.0)
-    point = condensation_point(around, rh)
-    point[: present + 1] = air.condensation_c[pick]
-    beside = around - sky_loss(air, hours, speech.yard)
-    response = lag_response(hours, beside, [lag for lag, _ in kinds])
-    heights = np.array([height for _, height in kinds])[:, None]
-    metal = response.body_c
-    coefficient = film_coefficient(np.maximum(np.abs(around - metal), 0.5), heights)
-    film = film_course(hours, condensation_rate(around, rh, metal, coefficient))
-    return Damp(
-        metal_c=metal,
-        share=response.unknown_share[:, present],
-        film_g_m2=film,
-        point_c=point,
-        hours=hours,
-        present=present,
+def _case(air: SpaceAir, each: StoredCraft, surface: Surface, probe_c: float | None) -> _Case:
+    place = stood(air, surface.lag_high_h, each.since, each.came_from)
+    slow = Kind(each.space, place, surface.length_m, Hull.of(each.keeping))
+    usual_h = sqrt(surface.lag_low_h * surface.lag_high_h)
+    return _Case(
+        slow=slow,
+        usual=replace(slow, stood=replace(place, lag_h=usual_h)),
+        surface=surface,
+        keeping=each.keeping,
+        came_h=place.since_h,
+        probe_c=probe_c,
     )
 
 
 def _verdict(
-    air: SpaceAir, damp: Damp, row: int, surface: Surface, probe_c: float | None, speech: Speech
+    air: SpaceAir, case: _Case, slow: Course, usual: Course, view: DampView
 ) -> dict[str, Any]:
-    present = damp.present
-    metal_c = float(damp.metal_c[row, present]) if probe_c is None else probe_c
-    point_c, air_c = float(damp.point_c[present]), float(air.mean_c[-1])
-    film = float(damp.film_g_m2[row, present])
-    coming = float(damp.film_g_m2[row, present : present + _SOON_STEPS + 1].max())
-    standing = _standing(air, metal_c, point_c, coming)
+    speech, present, surface = view.speech, slow.present, case.surface
+    probed = case.probe_c is not None
+    metal_c = float(slow.metal_c[present]) if case.probe_c is None else case.probe_c
+    point_c, air_c = float(slow.point_c[present]), float(air.mean_c[-1])
+    film = float(slow.film_g_m2[present])
+    coming = _coming(slow)
+    sure = probed or _coming(usual) > _DRY_G_M2
+    standing = _standing(air, slow.rh_pct, metal_c, point_c, coming, sure=sure)
     wet = standing in {Standing.SWEATING, Standing.FROSTING}
-    clear_h, dry_h, first_h = _ahead(damp, row)
-    surface_rh = min(float(surface_humidity(air_c, float(air.rh_pct[-1]), metal_c)), 200.0)
+    clear_h, dry_h, first_h = slow.ahead(_DRY_G_M2)
+    surface_rh = min(float(surface_humidity(air_c, slow.rh_pct, metal_c)), 200.0)
     name = "frost point" if point_c < 0.0 else "dew point"
-    how = "by its probe" if probe_c is not None else f"by a lag of {surface.lag_high_h:g} h"
+    how = "by its probe" if probed else f"by a lag of {surface.lag_high_h:g} h"
+    hull = case.slow.hull
+    of = f"in {air.space.name}" if hull is OPEN_HULL else f"inside it in {air.space.name}"
     basis = sentence(
         f"{surface.name} at {speech.temperature(metal_c)} {how};",
-        f"{name} of the air in {air.space.name} {speech.temperature(point_c)}",
-        f"(air {speech.temperature(air_c)}, {air.rh_pct[-1]:.0f} % RH).",
+        f"{name} of the air {of} {speech.temperature(point_c)}",
+        f"(air {speech.temperature(air_c)}, {slow.rh_pct:.0f} % RH).",
         f"About {film:.0f} g of water on each square metre." if film > _DRY_G_M2 else "",
+        *_why(case, wet=wet),
     )
     deadline = air.now if wet else _after(air.now, first_h)
-    guess = float(damp.share[row]) if probe_c is None else 0.0
-    likely = Certainty.POSSIBLE if guess > _GUESS_SHARE else Certainty.LIKELY
+    guess = 0.0 if probed else slow.share
+    likely = Certainty.POSSIBLE if guess > _GUESS_SHARE or not sure else Certainty.LIKELY
     figures = {
-        "air_rh_pct": float(air.rh_pct[-1]),
+        "air_rh_pct": slow.rh_pct,
         "surface_rh_pct": surface_rh,
         "lag_h": surface.lag_high_h,
         "film_g_m2": film,
         "clear_in_h": clear_h if wet else inf,
         "dry_in_h": dry_h if film > _DRY_G_M2 else inf,
     }
+    # Film does not keep dew off; it keeps the dew off the metal, so less of it corrodes.
+    harmful = wet and film > _FILM_G_M2 and not case.keeping.filmed
     return {
         "standing": standing,
         "basis": basis,
-        "act": _act(standing, air, _after(air.now, clear_h), speech),
+        "act": _act(standing, air, case.keeping, _after(air.now, clear_h), speech),
         "now_c": metal_c,
         "limit_c": point_c,
         "margin_k": metal_c - point_c,
         "deadline": deadline,
         "ends": _after(air.now, dry_h) if wet or film > _DRY_G_M2 else None,
         "urgency": Urgency.IMMEDIATE if wet else Urgency.FUTURE,
-        "severity": Severity.MODERATE if wet and film > _FILM_G_M2 else Severity.MINOR,
-        "certainty": Certainty.OBSERVED if probe_c is not None else likely,
+        "severity": Severity.MODERATE if harmful else Severity.MINOR,
+        "certainty": Certainty.OBSERVED if probed else likely,
         "cautions": (Caution.HEATERS,) if wet else (),
         "figures": {key: value for key, value in figures.items() if isfinite(value)},
     }
 
 
-def _ahead(damp: Damp, row: int) -> tuple[float, float, float]:
-    """Hours until nothing more condenses, until the film is gone, until first dew; inf: not yet."""
-    ahead = slice(damp.present, None)
-    hours = damp.hours[ahead]
-    below = damp.metal_c[row, ahead] < damp.point_c[ahead]
-    film = damp.film_g_m2[row, ahead]
-    clear = np.flatnonzero(~below)
-    dry = np.flatnonzero(film <= _DRY_G_M2)
-    first = np.flatnonzero(below)
-
-    def hour(found: NDArray[np.intp]) -> float:
-        return float(hours[int(found[0])]) if found.size else inf
-
-    return hour(clear), hour(dry), hour(first)
+def _coming(course: Course) -> float:
+    """The most water on it within the next two hours [g/m²]."""
+    return float(course.film_g_m2[course.present : course.present + _SOON_STEPS + 1].max())
 
 
-def _standing(air: SpaceAir, metal_c: float, point_c: float, coming_g_m2: float) -> Standing:
+def _why(case: _Case, *, wet: bool) -> tuple[str, ...]:
+    """What of the record raises or lowers it."""
+    keeping = case.keeping
+    said = []
+    if -_LATELY_H < case.came_h <= 0.0:
+        said.append("It still has the temperature that it was brought in with.")
+    if case.slow.hull is not OPEN_HULL:
+        water = "Water stands in its bilge" if keeping.bilge_wet else "What is damp in it"
+        kept = (
+            " under film that lets no vapour out"
+            if keeping.cover is Cover.SHRINK_WRAP and not keeping.torn
+            else " with hatches and lockers shut"
+            if keeping.closed
+            else ""
+        )
+        damper = "and makes its air damper" if keeping.bilge_wet else "stays, and its air is damper"
+        said.append(f"{water}{kept} {damper} than the space's.")
+    if wet and keeping.filmed:
+        said.append(
+            "It was sprayed with corrosion film: that keeps no dew off, but it corrodes less."
+        )
+    return tuple(said)
+
+
+def _standing(
+    air: SpaceAir, rh_pct: float, metal_c: float, point_c: float, coming_g_m2: float, *, sure: bool
+) -> Standing:
     # Two sensors of ±3 % RH are half a kelvin of dew point: what leaves no film is within that.
-    if metal_c < point_c and coming_g_m2 > _DRY_G_M2:
+    if metal_c < point_c and coming_g_m2 > (_DRY_G_M2 if sure else _FILM_G_M2):
         return Standing.FROSTING if metal_c < 0.0 else Standing.SWEATING
-    if air.rh_pct[-1] > WET_HUMIDITY_PCT and air.warmest_c[-1] > 0.0:
+    if max(air.rh_pct[-1], rh_pct) > WET_HUMIDITY_PCT and air.warmest_c[-1] > 0.0:
         return Standing.WETTING
     return Standing.DRY
 
@@ -227,19 +227,27 @@ def _after(now: datetime, hours: float) -> datetime | None:
     return now + timedelta(hours=hours) if isfinite(hours) else None
 
 
-def _act(standing: Standing, air: SpaceAir, clear_at: datetime | None, speech: Speech) -> str:
+def _act(
+    standing: Standing,
+    air: SpaceAir,
+    keeping: Keeping,
+    clear_at: datetime | None,
+    speech: Speech,
+) -> str:
     if standing not in {Standing.SWEATING, Standing.FROSTING}:
         return ""
+    bilge = " Pump the bilge out and dry it." if keeping.bilge_wet else ""
     if air.space.kind is SpaceKind.OPEN:
-        return ""  # dew and rime under the sky are the weather's: nothing to do about them
-    if air.space.kind in _OUTDOORS:
+        return bilge.strip()  # dew and rime under the sky are the weather's: nothing to do
+    if air.space.kind in OUTDOORS:
         return (
             "Keep covers vented and their lee side open; dry and spray bare metal when it is over."
+            f"{bilge}"
         )
     until = f", about {speech.clock(clear_at)} if the air stays as it is" if clear_at else ""
     return (
         f"Keep the doors of {air.space.name} shut until the metal has passed the dew point"
-        f"{until}; move the air with fans or warm the metal, do not air the space."
+        f"{until}; move the air with fans or warm the metal, do not air the space.{bilge}"
     )
 
 

@@ -13,7 +13,7 @@ from monitor.judgement.alike import Alike, Found, key_of
 from monitor.judgement.battery import BatteryView, judge_batteries
 from monitor.judgement.battery_memory import remembered as batteries_before
 from monitor.judgement.bay import judge_space
-from monitor.judgement.damp import judge_damp
+from monitor.judgement.damp import DampView, judge_damp
 from monitor.judgement.dryness import Dryness, mould_indices, venting
 from monitor.judgement.freeze import FrostView, Part, judge_frost, remembered
 from monitor.judgement.memory import Memory
@@ -126,15 +126,15 @@ def judgements(
         },
         here,
     )
+    damp = judge_damp(DampView(airs=airs, nights=nights, probes_c=probes, speech=speech), here)
     judged: list[Assessment] = []
     for space in yard.spaces:
         air, night = airs[space.id], nights[space.id]
-        damp = judge_damp(air, night, here[space.id], probes[space.id], speech)
-        metal_c = min((each.now_c for each in damp if isfinite(each.now_c)), default=inf)
+        metal_c = min((each.now_c for each in damp[space.id] if isfinite(each.now_c)), default=inf)
         dryness = Dryness(venting=venting(air, outside, metal_c), mould_index=mould[space.id])
         judged.append(judge_space(air, night, dryness, speech))
         judged += frost[space.id]
-        judged += damp
+        judged += damp[space.id]
         judged += judge_batteries(
             BatteryView(
                 air=air,

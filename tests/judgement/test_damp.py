@@ -5,16 +5,18 @@ from datetime import timedelta
 import numpy as np
 import pytest
 
+from monitor.craft.keeping import Keeping
+from monitor.craft.layup import Cover
 from monitor.craft.stored import Surface
 from monitor.judgement.judge import judge
-from monitor.yard.assessment import Hazard, Standing
+from monitor.yard.assessment import Hazard, Severity, Standing
 from monitor.yard.reading import Channel
 from tests.judgement import scene
 
 BLOCK = Surface(id="block", name="Engine block", lag_low_h=3.0, lag_high_h=6.0, length_m=0.3)
 
 
-def judged_damp(air, rh, now, space=scene.SHED, outdoors=None):
+def judged_damp(air, rh, now, space=scene.SHED, outdoors=None, **craft_has):
     since = now - timedelta(hours=90)
     readings = scene.trace(f"air-{space.id}", Channel.TEMPERATURE, air, since, now)
     readings |= scene.trace(f"air-{space.id}", Channel.HUMIDITY, rh, since, now)
@@ -23,7 +25,7 @@ def judged_damp(air, rh, now, space=scene.SHED, outdoors=None):
         spaces.append(scene.RACK)
         readings |= scene.trace("air-lee-rack", Channel.TEMPERATURE, outdoors[0], since, now)
         readings |= scene.trace("air-lee-rack", Channel.HUMIDITY, outdoors[1], since, now)
-    craft = scene.stored(space, (scene.circuit(), scene.water()), surfaces=(BLOCK,))
+    craft = scene.stored(space, (scene.circuit(), scene.water()), surfaces=(BLOCK,), **craft_has)
     return judge(scene.yard_of(*spaces), [craft], readings, now)
 
 
@@ -43,6 +45,109 @@ def test_a_warm_damp_front_over_cold_metal_sweats_and_says_until_when():
     assert "shut" in found.act
     # The metal passes the dew point after 6 ln((6 + 0.77) / (6 - 5.3)) = 13.6 h, by hand.
     assert found.figures["clear_in_h"] == pytest.approx(13.6, abs=1.5)
+
+
+def block(judged):
+    return scene.pick(judged, Hazard.DAMP, "block", "k1")
+
+
+def test_a_craft_brought_in_cold_sweats_in_a_warm_shop():
+    now = scene.local(15, 14)
+    since = now - timedelta(hours=1)
+    # Steady 12 °C and 60 % RH inside: dew point 4.5 °C (psychrometric tables). Outdoors -10 °C.
+    stood = block(judged_damp(12.0, 60.0, now, scene.BARN, (-10.0, 80.0)))
+    assert stood.standing is Standing.DRY
+    brought = block(judged_damp(12.0, 60.0, now, scene.BARN, (-10.0, 80.0), since=since))
+    assert brought.standing in {Standing.SWEATING, Standing.FROSTING}
+    # First order from -10 °C: 12 - 22 exp(-1/6) = -6.6 °C after the hour.
+    assert brought.now_c == pytest.approx(-6.6, abs=0.7)
+    assert "brought in" in brought.basis
+    # It passes 4.5 °C after 6 ln(22 / 7.5) = 6.5 h from coming in, by hand.
+    assert brought.figures["clear_in_h"] == pytest.approx(5.5, abs=0.7)
+
+
+def test_a_craft_moved_between_spaces_starts_from_where_it_stood():
+    now = scene.local(15, 14)
+    since = now - timedelta(hours=1)
+    moved = block(
+        judged_damp(12.0, 60.0, now, scene.BARN, (-10.0, 80.0), since=since, came_from="long-shed")
+    )
+    assert moved.now_c < 0.0  # nothing is known of that space: from outdoors
+    warm = block(
+        judged_damp(12.0, 60.0, now, scene.BARN, (-10.0, 80.0), since=since, came_from="stove-barn")
+    )
+    assert warm.now_c == pytest.approx(12.0, abs=0.1)
+    assert warm.standing is Standing.DRY
+
+
+def test_before_it_came_no_film_grew_on_it_here():
+    now = scene.local(15, 14)
+    sweating = front(-2.0, 8.0, 12.0)
+    stayed = block(judged_damp(sweating, 95.0, now))
+    came = block(judged_damp(sweating, 95.0, now, since=now - timedelta(hours=1)))
+    assert came.figures["film_g_m2"] < 0.5 * stayed.figures["film_g_m2"]
+
+
+def test_standing_water_under_a_cover_dampens_it_the_more_the_tighter_it_is():
+    now = scene.local(15, 14)
+
+    def kept(**keeping):
+        return block(judged_damp(8.0, 60.0, now, keeping=Keeping(**keeping)))
+
+    plain = kept()
+    order = [
+        kept(bilge_wet=True),
+        kept(bilge_wet=True, covered=True, cover=Cover.BREATHABLE),
+        kept(bilge_wet=True, covered=True, cover=Cover.SHRINK_WRAP),
+        kept(bilge_wet=True, covered=True, cover=Cover.SHRINK_WRAP, closed=True),
+    ]
+    humid = [each.figures["air_rh_pct"] for each in (plain, *order)]
+    assert humid == sorted(humid)
+    assert humid[0] == pytest.approx(60.0, abs=0.1)
+    # Balance by hand: 9.4 m/h of 0.15 m²/m³ evaporate 1.41 an hour against 0.7 air changes.
+    assert humid[3] == pytest.approx(60.0 + 40.0 * 1.41 / (1.41 + 0.7), abs=0.5)
+    assert "bilge" in order[0].basis
+    assert order[3].standing is Standing.WETTING
+
+
+def test_a_breathable_cover_over_a_dry_craft_changes_nothing_and_film_keeps_its_damp_in():
+    now = scene.local(15, 14)
+
+    def humid(**keeping):
+        return block(judged_damp(8.0, 60.0, now, keeping=Keeping(**keeping))).figures["air_rh_pct"]
+
+    assert humid(covered=True, cover=Cover.BREATHABLE) == pytest.approx(60.0, abs=0.1)
+    assert humid(covered=True, cover=Cover.SHRINK_WRAP) > 65.0
+    torn = humid(covered=True, cover=Cover.SHRINK_WRAP, torn=True)
+    assert torn == pytest.approx(60.0, abs=0.1)
+
+
+def test_corrosion_film_stops_no_dew_but_the_harm_is_smaller():
+    now = scene.local(15, 14)
+    bare = block(judged_damp(front(-2.0, 8.0, 3.0), 95.0, now))
+    sprayed = block(judged_damp(front(-2.0, 8.0, 3.0), 95.0, now, keeping=Keeping(filmed=True)))
+    assert sprayed.figures["film_g_m2"] == bare.figures["film_g_m2"]
+    assert sprayed.standing is bare.standing
+    assert (bare.severity, sprayed.severity) == (Severity.MODERATE, Severity.MINOR)
+    assert "corrosion film" in sprayed.basis
+
+
+@pytest.mark.parametrize(
+    ("hours", "standing"), [(4.0, Standing.WETTING), (12.0, Standing.SWEATING)]
+)
+def test_what_only_the_slow_end_of_a_lag_wets_must_come_to_a_film(hours, standing):
+    now = scene.local(15, 14)
+    # Air rises by 0.4 K/h at 93.3 % RH, dew point a kelvin below it. By the ramp's closed form
+    # metal of 9 h trails 1.3 K after four hours and 2.6 K after twelve; of 3 h never over 1.2 K.
+    slow = Surface(id="block", name="Engine block", lag_low_h=0.5, lag_high_h=9.0, length_m=0.3)
+    rising = lambda at: 4.0 + 0.4 * np.maximum(at - (90.0 - hours), 0.0)  # noqa: E731
+    since = now - timedelta(hours=90)
+    readings = scene.trace("air-long-shed", Channel.TEMPERATURE, rising, since, now)
+    readings |= scene.trace("air-long-shed", Channel.HUMIDITY, 93.3, since, now)
+    craft = scene.stored(scene.SHED, (scene.circuit(), scene.water()), surfaces=(slow,))
+    found = block(judge(scene.yard_of(scene.SHED), [craft], readings, now))
+    assert found.margin_k < 0.0
+    assert found.standing == standing
 
 
 def test_metal_above_the_dew_point_is_dry_or_wetting_by_the_iso_rule():

@@ -43,6 +43,41 @@ def test_a_film_dries_to_nothing_and_runs_off_when_full():
     assert film[5] == pytest.approx(50.0)
 
 
+@given(
+    st.lists(st.tuples(st.floats(0.05, 5.0), st.floats(-90.0, 90.0)), min_size=2, max_size=40),
+    st.floats(0.0, 100.0),
+)
+def test_a_film_is_what_it_gained_step_by_step_between_dry_and_full(steps, start):
+    hours = np.cumsum([step for step, _ in steps])
+    rate = np.array([each for _, each in steps])
+    water, expected = start, [start]
+    for i in range(1, hours.size):  # the definition, one step after the other
+        step = min(hours[i] - hours[i - 1], 2.0)
+        water = min(max(water + 0.5 * (rate[i - 1] + rate[i]) * step, 0.0), 100.0)
+        expected.append(water)
+    np.testing.assert_allclose(wetness.film_course(hours, rate, start), expected, atol=1e-9)
+
+
+@given(st.floats(100, 1500), st.floats(0, 1500), st.floats(0, 2), st.floats(0.1, 20))
+def test_air_in_a_hull_lies_between_its_surroundings_and_saturation(around, more, water, changes):
+    def inside(water, changes):
+        return float(wetness.enclosed_vapour_pressure(around, around + more, water, changes))
+
+    assert around <= inside(water, changes) <= around + more + 1e-9
+    assert inside(0.0, changes) == around
+    assert inside(water + 0.1, changes) >= inside(water, changes)
+    assert inside(water, changes * 2.0) <= inside(water, changes)
+
+
+def test_evaporation_into_still_air_agrees_with_the_lewis_relation_of_the_film():
+    # The same water by the condensation rate: 0.0243 g/m2/h/Pa for each W/m2/K, h = 3 W/m2/K,
+    # against 9.4 m/h times the vapour's density (461.5 J/kg/K): 5 % for the air's temperature.
+    by_film = wetness.condensation_rate(10.0, 100.0, 5.0, 3.0)
+    pascals = moist_air.saturation_pressure_water(10.0) - moist_air.saturation_pressure_water(5.0)
+    by_density = 9.4 * 1000.0 * pascals / (461.5 * 283.15)
+    assert by_film == pytest.approx(float(by_density), rel=0.05)
+
+
 def test_films_of_many_surfaces_go_side_by_side():
     hours = np.arange(0, 5, 1.0)
     rates = np.array([[10.0] * 5, [-1.0] * 5])

@@ -1,0 +1,190 @@
+"""What bare metal goes through: its temperature and the water on it, for all spaces at once."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from monitor.craft.keeping import Keeping
+from monitor.craft.layup import Cover
+from monitor.judgement.air import Floats, SpaceAir
+from monitor.judgement.arrival import Stood, follow
+from monitor.judgement.sky import sky_loss
+from monitor.judgement.speech import Speech
+from monitor.judgement.tonight import Tonight
+from monitor.physics.moist_air import (
+    condensation_point,
+    relative_humidity,
+    saturation_pressure_water,
+    vapour_pressure,
+)
+from monitor.physics.wetness import (
+    condensation_rate,
+    enclosed_vapour_pressure,
+    film_coefficient,
+    film_course,
+)
+from monitor.yard.space import SpaceKind
+
+OUTDOORS = frozenset({SpaceKind.OPEN, SpaceKind.WRAPPED})
+STRIDE = 3  # films are followed each half hour
+# Wet surface in a hull for each cubic metre of its air [1/m] (common practice, no source).
+_STANDING_WATER = 0.15
+_OWN_DAMP = 0.05  # carpet, ropes, what drains never reach: it counts once nothing lets it out
+# Air changes an hour (common practice, no source).
+_CHANGES_H = {None: 5.0, Cover.BREATHABLE: 3.0, Cover.SHRINK_WRAP: 0.7}
+_CLOSED_H = 0.5  # hatches, lockers and vents shut
+
+
+@dataclass(frozen=True, slots=True)
+class Hull:
+    """The air around the metal of a craft, as far as it differs from its space's."""
+
+    water_m2_m3: float = 0.0  # 0: it is the space's own
+    changes_h: float = 1.0
+
+    @classmethod
+    def of(cls, keeping: Keeping) -> "Hull":
+        """By what is on record; nothing on record: the space's own air."""
+        tight = keeping.cover is Cover.SHRINK_WRAP and not keeping.torn
+        shut_in = tight or keeping.closed
+        water = _STANDING_WATER if keeping.bilge_wet else _OWN_DAMP if shut_in else 0.0
+        if not water:
+            return OPEN_HULL
+        changes = _CHANGES_H[None if keeping.torn else keeping.cover]
+        return cls(water, min(changes, _CLOSED_H) if keeping.closed else changes)
+
+
+OPEN_HULL = Hull()
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """What distinguishes one surface from another as far as damp is concerned."""
+
+    space: str
+    stood: Stood
+    length_m: float
+    hull: Hull = OPEN_HULL
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Course:
+    """One kind's past and coming hours; NaN before it came."""
+
+    metal_c: Floats  # (n,)
+    film_g_m2: Floats  # (n,)
+    point_c: Floats  # (n,) dew or frost point; ahead: if the air keeps its water
+    hours: Floats  # (n,) relative to now
+    present: int
+    share: float  # weight of the unknown start, now
+    rh_pct: float  # of the air around it, now
+
+    def ahead(self, film_gone_g_m2: float) -> tuple[float, float, float]:
+        """Hours until nothing condenses, until the film is gone, until dew; inf: not yet."""
+        hours = self.hours[self.present :]
+        below = self.metal_c[self.present :] < self.point_c[self.present :]
+        gone = self.film_g_m2[self.present :] <= film_gone_g_m2
+
+        def first(where: NDArray[np.bool_]) -> float:
+            return float(hours[int(np.argmax(where))]) if where.any() else np.inf
+
+        return first(~below), first(gone), first(below)
+
+
+@dataclass(frozen=True, slots=True)
+class _Around:
+    """One space's air as its metal feels it, along the common hours."""
+
+    air_c: Floats
+    beside_c: Floats  # what metal follows: less what the sky takes
+    vapour_pa: Floats
+    past_point_c: Floats
+
+
+def courses(
+    airs: Mapping[str, SpaceAir],
+    nights: Mapping[str, Tonight],
+    kinds: Sequence[Kind],
+    speech: Speech,
+) -> dict[Kind, Course]:
+    """Follow metal and the water on it through past and coming air.
+
+    Parameters
+    ----------
+    airs : mapping of SpaceAir by space
+    nights : mapping of Tonight by space
+        Of those that the kinds stand in; all along the same hours.
+    kinds : sequence of Kind
+        Distinct.
+    speech : Speech
+
+    Notes
+    -----
+    Ahead the air keeps the water that it holds now, as far as it can at its temperature, and
+    indoors its temperature too. The film comes from the Lewis relation; wind and fans would
+    speed both wetting and drying up. In a hull that holds water the air is damper, by a balance
+    of evaporation and air change.
+    """
+    if not kinds:
+        return {}
+    any_air = airs[kinds[0].space]
+    pick = np.arange(any_air.hours.size - 1, -1, -STRIDE)[::-1]
+    present = pick.size - 1
+    ahead_h = nights[kinds[0].space].hours[STRIDE - 1 :: STRIDE]
+    hours = np.concatenate([any_air.hours[pick], ahead_h])
+    spaces = {
+        space: _around(airs[space], nights[space], pick, hours, speech)
+        for space in {kind.space for kind in kinds}
+    }
+    # Moist air is costly: once for each space and each sort of hull in it.
+    pairs = list(dict.fromkeys((kind.space, kind.hull) for kind in kinds))
+    row = np.array([pairs.index((kind.space, kind.hull)) for kind in kinds])
+    air_c = np.array([spaces[space].air_c for space, _ in pairs])
+    outside_pa = np.array([spaces[space].vapour_pa for space, _ in pairs])
+    inside_pa = enclosed_vapour_pressure(
+        outside_pa,
+        saturation_pressure_water(air_c),
+        np.array([[hull.water_m2_m3] for _, hull in pairs]),
+        np.array([[hull.changes_h] for _, hull in pairs]),
+    )
+    rh = np.clip(100.0 * inside_pa / saturation_pressure_water(air_c), 0.0, 100.0)
+    point = condensation_point(air_c, rh)
+    for at, (space, hull) in enumerate(pairs):
+        if hull is OPEN_HULL:
+            point[at, : present + 1] = spaces[space].past_point_c
+    beside = np.array([spaces[kind.space].beside_c for kind in kinds])
+    metal, share = follow(hours, beside, [kind.stood for kind in kinds], airs)
+    heights = np.array([kind.length_m for kind in kinds])[:, None]
+    coefficient = film_coefficient(np.maximum(np.abs(air_c[row] - metal), 0.5), heights)
+    film = film_course(hours, condensation_rate(air_c[row], rh[row], metal, coefficient))
+    return {
+        kind: Course(
+            metal_c=metal[at],
+            film_g_m2=film[at],
+            point_c=point[row[at]],
+            hours=hours,
+            present=present,
+            share=float(share[at, present]),
+            rh_pct=float(rh[row[at], present]),
+        )
+        for at, kind in enumerate(kinds)
+    }
+
+
+def _around(air: SpaceAir, night: Tonight, pick: NDArray[np.intp], hours: Floats, speech: Speech) -> _Around:
+    course_c = night.cold_c[STRIDE - 1 :: STRIDE]
+    # Under the sky the night's own cold brings dew; indoors a front's air stays for hours.
+    mean_c = float(air.mean_c[-1])
+    outdoors = air.space.kind in OUTDOORS
+    ahead_c = course_c + mean_c - air.now_c if outdoors else np.full_like(course_c, mean_c)
+    around = np.concatenate([air.mean_c[pick], ahead_c])
+    dew_c = np.concatenate([air.dew_point_c[pick], np.full(ahead_c.size, air.dew_point_c[-1])])
+    rh = np.clip(relative_humidity(around, np.minimum(dew_c, around)), 0.0, 100.0)
+    return _Around(
+        air_c=around,
+        beside_c=around - sky_loss(air, hours, speech.yard),
+        vapour_pa=vapour_pressure(around, rh),
+        past_point_c=air.condensation_c[pick],
+    )
