@@ -9,10 +9,12 @@ from datetime import datetime, timedelta
 import numpy as np
 
 from monitor.clock import to_ms
+from monitor.craft.account import season
+from monitor.craft.happened import WORK_COUNTS
 from monitor.craft.profile import Profile
 from monitor.craft.record import CraftRecord, stored_craft
 from monitor.craft.stored import StoredCraft
-from monitor.judgement.air import MS_PER_H, Traces, series_needed, space_air
+from monitor.judgement.air import MS_PER_H, Traces, series_needed, space_airs
 from monitor.judgement.alike import Alike, Found, Key, key_of, kinds_of
 from monitor.judgement.judge import look
 from monitor.judgement.memory import Memory
@@ -98,7 +100,6 @@ class Replay:
         yield from _sorted([self._change(part, None, found) for part in found.parts()])
         while at < until:
             then = min(at + self._look, until)
-            self._craft.day = then.toordinal()
             kept = _copy(memory)
             later = self._judge(then, found, memory)
             yield from _sorted(self._between((at, found), (then, later), kept))
@@ -190,12 +191,11 @@ class _CraftThen:
         self._records = [(record, _events(record)) for record in records]
         self._known: dict[str, tuple[tuple[int, int], StoredCraft | None]] = {}
         self._seen: dict[str, StoredCraft] = {}
-        self.day = 0  # moves on once a day: what a treatment is worth fades with time alone
 
     def at(self, at: datetime) -> list[StoredCraft]:
         found = []
         for record, events in self._records:
-            stamp = (bisect_right(events, at), self.day)
+            stamp = (bisect_right(events, at), season(at))
             known = self._known.get(record.craft.id)
             if known is None or known[0] != stamp:
                 anew = stored_craft(record, self._shelters, at, self._wording)
@@ -213,9 +213,10 @@ class _CraftThen:
 
 
 def _events(record: CraftRecord) -> list[datetime]:
+    """Times at which a record adds up to something else; a new season is the only one beside."""
     ends = [record.craft.arrived_at, record.craft.left_at]
     return sorted(
-        [each.at for each in record.entries]
+        [each.at + later for each in record.entries for later in (timedelta(), WORK_COUNTS)]
         + [each.since for each in record.stays]
         + [each for each in ends if each is not None]
     )
@@ -236,7 +237,7 @@ def _outdoors(yard: Yard, traces: Traces, at: datetime) -> set[str]:
     """The space that stands for outdoors at a moment: every building follows it."""
     for kind in (SpaceKind.OPEN, SpaceKind.WRAPPED):
         here = [each for each in yard.spaces if each.kind is kind]
-        outside = outdoors({each.id: space_air(each, yard.sensors, traces, at) for each in here})
+        outside = outdoors(space_airs(here, yard.sensors, traces, at))
         if outside is not None:
             return {outside.space.id}
     return set()

@@ -1,8 +1,9 @@
 """The air of one space on an even grid that ends now: what its sensors said, the worst decides."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -69,51 +70,71 @@ def series_needed(yard: Yard) -> list[tuple[str, Channel]]:
 
 
 def space_air(space: Space, sensors: tuple[Sensor, ...], traces: Traces, now: datetime) -> SpaceAir:
-    """Bring a space's readings onto the grid.
+    """Bring one space's readings onto the grid; see `space_airs`."""
+    return space_airs((space,), sensors, traces, now)[space.id]
+
+
+def space_airs(
+    spaces: Sequence[Space], sensors: Sequence[Sensor], traces: Traces, now: datetime
+) -> dict[str, SpaceAir]:
+    """Bring the readings of spaces onto the grid.
 
     Parameters
     ----------
-    space : Space
-    sensors : tuple of Sensor
-        The whole yard's; those that hang in this space's air are used.
+    spaces : sequence of Space
+    sensors : sequence of Sensor
+        The whole yard's; those that hang in a space's air are used.
     traces : mapping
         Readings by sensor and channel. Only usable flags count; order does not matter.
     now : datetime
         Aware; readings after it are not looked at.
+
+    Returns
+    -------
+    dict
+        By space, in their order.
     """
     hours = past_hours()
-    here = [each for each in sensors if each.space == space.id and each.mount is Mount.AIR]
-    air = {
-        each.name: on_grid(traces.get((each.name, Channel.TEMPERATURE)), hours, now)
-        for each in here
-    }
-    damp = {
-        each.name: on_grid(traces.get((each.name, Channel.HUMIDITY)), hours, now) for each in here
-    }
-    bare = [
-        on_grid(traces.get((each.name, Channel.TEMPERATURE)), hours, now)
-        for each in sensors
-        if each.space == space.id and each.mount is Mount.SURFACE and each.craft is None
-    ]
-    table = filled(np.array([*air.values()]).reshape(len(air), hours.size))
-    coldest_c, warmest_c = _edge(table, np.fmin), _edge(table, np.fmax)
-    names = list(air)
-    heard = np.isfinite(table[:, -1])
-    coldest = names[int(np.nanargmin(table[:, -1]))] if heard.any() else ""
-    rh, dew, condensation = _dampness(air, damp, warmest_c)
-    return SpaceAir(
-        space=space,
-        now=now,
-        hours=hours,
-        air_c=coldest_c,
-        warmest_c=warmest_c,
-        mean_c=_mean(table),
-        coldest=coldest,
-        rh_pct=rh,
-        dew_point_c=dew,
-        condensation_c=condensation,
-        bare_c=_edge(np.array(bare).reshape(len(bare), hours.size), np.fmin),
+    here: dict[str, list[Sensor]] = {space.id: [] for space in spaces}
+    bare: dict[str, list[Sensor]] = {space.id: [] for space in spaces}
+    for each in sensors:
+        if each.mount is Mount.AIR and each.space in here:
+            here[each.space].append(each)
+        elif each.mount is Mount.SURFACE and each.craft is None and each.space in bare:
+            bare[each.space].append(each)
+
+    def table(of: Sequence[Sensor], channel: Channel) -> Floats:
+        rows = [on_grid(traces.get((each.name, channel)), hours, now) for each in of]
+        return np.array(rows).reshape(len(rows), hours.size)
+
+    said = {space: table(of, Channel.TEMPERATURE) for space, of in here.items()}
+    air = {space: filled(own) for space, own in said.items()}
+    coldest = {space: _edge(each, np.fmin) for space, each in air.items()}
+    warmest = {space: _edge(each, np.fmax) for space, each in air.items()}
+    damp = _dampness(
+        {space: table(of, Channel.HUMIDITY) for space, of in here.items()}, said, warmest
     )
+    return {
+        space.id: SpaceAir(
+            space=space,
+            now=now,
+            hours=hours,
+            air_c=coldest[space.id],
+            warmest_c=warmest[space.id],
+            mean_c=_mean(air[space.id]),
+            coldest=_coldest_now([each.name for each in here[space.id]], air[space.id]),
+            rh_pct=damp[space.id].rh_pct,
+            dew_point_c=damp[space.id].dew_point_c,
+            condensation_c=damp[space.id].condensation_c,
+            bare_c=_edge(table(bare[space.id], Channel.TEMPERATURE), np.fmin),
+        )
+        for space in spaces
+    }
+
+
+def _coldest_now(names: Sequence[str], air_c: Floats) -> str:
+    heard = np.isfinite(air_c[:, -1])
+    return names[int(np.nanargmin(air_c[:, -1]))] if heard.any() else ""
 
 
 def on_grid(trace: Trace | None, hours: Floats, now: datetime) -> Floats:
@@ -125,19 +146,24 @@ def on_grid(trace: Trace | None, hours: Floats, now: datetime) -> Floats:
     if trace is None:
         return np.full(hours.size, np.nan)
     usable = trace.usable()
-    at_h = (usable.at_ms - to_ms(now)) / MS_PER_H
-    past = at_h <= 0.0
-    at_h, value = at_h[past], usable.value[past]
-    if not at_h.size:
+    at_ms, value, present = usable.at_ms, usable.value, to_ms(now)
+    if not (at_ms[1:] >= at_ms[:-1]).all():
+        order = np.argsort(at_ms, kind="stable")
+        at_ms, value = at_ms[order], value[order]
+    count = int(np.searchsorted(at_ms, present, side="right"))
+    if not count:
         return np.full(hours.size, np.nan)
-    order = np.argsort(at_h, kind="stable")
-    at_h, value = at_h[order], value[order]
-    on: Floats = np.interp(hours, at_h, value, left=np.nan)
-    after = np.searchsorted(at_h, hours, side="right")
-    before_h = at_h[np.maximum(after - 1, 0)]
-    next_h = np.where(after < at_h.size, at_h[np.minimum(after, at_h.size - 1)], hours)
-    gap = (next_h - before_h > GAP_H) & (before_h != hours)
-    on[gap] = np.nan
+    grid_ms = present + np.rint(hours * MS_PER_H).astype(np.int64)
+    after = np.searchsorted(at_ms[:count], grid_ms, side="right")
+    # After the newest reading it is taken to hold, and the grid's own time for the next one.
+    before, ahead = np.maximum(after - 1, 0), np.minimum(after, count - 1)
+    before_ms = at_ms[before]
+    next_ms = np.where(after < count, at_ms[ahead], grid_ms)
+    since_ms, apart_ms = grid_ms - before_ms, next_ms - before_ms
+    part = since_ms / np.maximum(apart_ms, 1)
+    on: Floats = value[before] + np.where(after < count, part, 0.0) * (value[ahead] - value[before])
+    unknown = (after == 0) | ((apart_ms > GAP_H * MS_PER_H) & (since_ms != 0))
+    on[unknown] = np.nan
     return on
 
 
@@ -185,26 +211,34 @@ def _mean(table: Floats) -> Floats:
     return np.where(known > 0, np.nansum(table, axis=0) / np.maximum(known, 1), np.nan)
 
 
+class _Damp(NamedTuple):
+    rh_pct: Floats
+    dew_point_c: Floats
+    condensation_c: Floats
+
+
 def _dampness(
-    air: dict[str, Floats], damp: dict[str, Floats], warmest_c: Floats
-) -> tuple[Floats, Floats, Floats]:
+    humidity: Mapping[str, Floats], air: Mapping[str, Floats], warmest: Mapping[str, Floats]
+) -> dict[str, _Damp]:
     """RH of the dampest sensor; dew and condensation point as the mean of all pairs.
 
     Air carries its water from corner to corner, and two sensors of ±3 % RH differ by half a
     kelvin of dew point: the worst of several would be their error, not the air. A humidity
     sensor without a thermometer is paired with the warmest.
     """
-    rh = np.full(warmest_c.size, np.nan)
-    dews, points = [], []
-    for name, humidity in damp.items():
-        if np.isnan(humidity).all():
-            continue
-        own = air[name]
-        beside = np.where(np.isfinite(own), own, warmest_c)
-        sane = np.clip(humidity, 0.0, 100.0)
-        rh = np.fmax(rh, sane)
-        dews.append(dew_point(beside, sane))
-        points.append(condensation_point(beside, sane))
-    if not dews:
-        return rh, rh.copy(), rh.copy()
-    return rh, _mean(np.array(dews)), _mean(np.array(points))
+    # Of all spaces' sensors that tell humidity, one row each.
+    told = {space: np.isfinite(each).any(axis=1) for space, each in humidity.items()}
+    sane = {space: np.clip(each[told[space]], 0.0, 100.0) for space, each in humidity.items()}
+    beside = [
+        np.where(np.isfinite(own), own, warmest[space])
+        for space, own in ((space, air[space][told[space]]) for space in humidity)
+    ]
+    rows = np.concatenate([*sane.values()])
+    dews, points = (of(np.concatenate(beside), rows) for of in (dew_point, condensation_point))
+    found = {}
+    begin = 0
+    for space, rh in sane.items():
+        own = slice(begin, begin + rh.shape[0])
+        begin = own.stop
+        found[space] = _Damp(_edge(rh, np.fmax), _mean(dews[own]), _mean(points[own]))
+    return found

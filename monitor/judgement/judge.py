@@ -8,7 +8,7 @@ from math import inf, isfinite
 import numpy as np
 
 from monitor.craft.stored import BatteryPlace, StoredCraft
-from monitor.judgement.air import SpaceAir, Traces, on_grid, space_air
+from monitor.judgement.air import SpaceAir, Traces, on_grid, space_airs
 from monitor.judgement.alike import Alike, Found, key_of
 from monitor.judgement.battery import BatteryView, judge_batteries
 from monitor.judgement.battery_memory import remembered as batteries_before
@@ -106,7 +106,7 @@ def judgements(
         if each.mount is Mount.BATTERY and each.craft is not None
     }
     memory = Memory() if memory is None else memory
-    airs = {space.id: space_air(space, yard.sensors, traces, now) for space in yard.spaces}
+    airs = space_airs(yard.spaces, yard.sensors, traces, now)
     for air in airs.values():
         memory.learn(air)
     nights = tonights(airs, yard, memory)

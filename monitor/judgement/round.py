@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 
 from monitor.clock import Clock, to_ms
 from monitor.craft.stored import StoredCraft
-from monitor.judgement.air import MS_PER_H, PAST_H, series_needed, space_air
+from monitor.judgement.air import MS_PER_H, PAST_H, series_needed, space_airs
 from monitor.judgement.alike import Found, key_of, kinds_of
 from monitor.judgement.forecast_age import judge_forecast
 from monitor.judgement.judge import look
@@ -133,5 +133,5 @@ def learn_stretch(tx: Transaction, yard: Yard, memory: Memory, then: datetime) -
     """Take into the memory the four days that end ``then``."""
     until = to_ms(then) + 1
     traces = tx.readings.window(series_needed(yard), until - int(SPAN_H * MS_PER_H), until)
-    for space in yard.spaces:
-        memory.learn(space_air(space, yard.sensors, traces, then))
+    for air in space_airs(yard.spaces, yard.sensors, traces, then).values():
+        memory.learn(air)

@@ -91,7 +91,9 @@ class Trace:
 
     def usable(self) -> "Trace":
         """Only what may be judged on: flags 1 and 2."""
-        keep = np.isin(self.flag, JUDGED_ON)
+        keep = np.logical_or.reduce([self.flag == each for each in JUDGED_ON])
+        if keep.all():
+            return self
         return Trace(
             sensor=self.sensor,
             channel=self.channel,
