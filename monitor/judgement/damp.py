@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
-from math import inf, isfinite, sqrt
+from math import inf, isfinite, nan, sqrt
 from typing import Any
 
 from monitor.craft.keeping import Keeping
@@ -32,6 +32,7 @@ _GUESS_SHARE = 0.1
 _DRY_G_M2 = 1.0  # less than a breath on glass
 _SOON_STEPS = 4  # two hours, in which a film that is worth an act has begun
 _FILM_G_M2 = 5.0  # a film that wets; less is a grey bloom that dries by itself (common practice)
+_MOULD_SEEN = 1.0  # first growth under a microscope (Hukka & Viitanen 1999)
 _LATELY_H = 24.0  # since a craft was brought in, that is worth saying
 
 
@@ -42,6 +43,7 @@ class DampView:
     airs: Mapping[str, SpaceAir]
     nights: Mapping[str, Tonight | None]
     probes_c: Mapping[str, Mapping[tuple[str, str], float]]  # on the metal, by craft and surface
+    mould: Mapping[tuple[str, Hull], float]  # index over the weeks, by space and way to keep it
     speech: Speech
 
 
@@ -145,13 +147,14 @@ def _verdict(
     name = "frost point" if point_c < 0.0 else "dew point"
     how = "by its probe" if probed else f"by a lag of {surface.lag_high_h:g} h"
     hull = case.slow.hull
+    mould = view.mould.get((case.slow.space, hull), nan)
     of = f"in {air.space.name}" if hull is OPEN_HULL else f"inside it in {air.space.name}"
     basis = sentence(
         f"{surface.name} at {speech.temperature(metal_c)} {how};",
         f"{name} of the air {of} {speech.temperature(point_c)}",
         f"(air {speech.temperature(air_c)}, {slow.rh_pct:.0f} % RH).",
         f"About {film:.0f} g of water on each square metre." if film > _DRY_G_M2 else "",
-        *_why(case, wet=wet),
+        *_why(case, mould, wet=wet),
     )
     deadline = air.now if wet else _after(air.now, first_h)
     guess = 0.0 if probed else slow.share
@@ -163,6 +166,7 @@ def _verdict(
         "film_g_m2": film,
         "clear_in_h": clear_h if wet else inf,
         "dry_in_h": dry_h if film > _DRY_G_M2 else inf,
+        "mould_index": nan if hull is OPEN_HULL else mould,
     }
     # Film does not keep dew off; it keeps the dew off the metal, so less of it corrodes.
     harmful = wet and film > _FILM_G_M2 and not case.keeping.filmed
@@ -188,7 +192,7 @@ def _coming(course: Course) -> float:
     return float(course.film_g_m2[course.present : course.present + _SOON_STEPS + 1].max())
 
 
-def _why(case: _Case, *, wet: bool) -> tuple[str, ...]:
+def _why(case: _Case, mould: float, *, wet: bool) -> tuple[str, ...]:
     """What of the record raises or lowers it."""
     keeping = case.keeping
     said = []
@@ -205,6 +209,10 @@ def _why(case: _Case, *, wet: bool) -> tuple[str, ...]:
         )
         damper = "and makes its air damper" if keeping.bilge_wet else "stays, and its air is damper"
         said.append(f"{water}{kept} {damper} than the space's.")
+        if mould >= _MOULD_SEEN:
+            said.append(
+                f"Kept so for weeks, upholstery had conditions for mould: index {mould:.0f} of 6."
+            )
     if wet and keeping.filmed:
         said.append(
             "It was sprayed with corrosion film: that keeps no dew off, but it corrodes less."

@@ -1,6 +1,6 @@
 """Whether opening a space up dries it or wets it, and how long mould has had what it needs."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from math import isfinite, nan
 
@@ -8,6 +8,7 @@ import numpy as np
 
 from monitor.judgement.air import MS_PER_H, SpaceAir
 from monitor.judgement.memory import SpacePast
+from monitor.judgement.metal import OPEN_HULL, Hull, humidity_within
 from monitor.physics.moist_air import relative_humidity
 from monitor.physics.mould import mould_course
 from monitor.physics.ventilation import vent_effect
@@ -75,21 +76,40 @@ def _mean_air(air: SpaceAir) -> tuple[float, float]:
     return mean_c, float(np.clip(relative_humidity(mean_c, min(dew_c, mean_c)), 0.0, 100.0))
 
 
-def mould_indices(spaces: Mapping[str, SpacePast]) -> dict[str, float]:
-    """Mould index of soiled upholstery in each space's air over the weeks remembered, 0 to 6.
+def mould_indices(
+    spaces: Mapping[str, SpacePast], hulls: Iterable[tuple[str, Hull]] = ()
+) -> dict[tuple[str, Hull], float]:
+    """Mould index of soiled upholstery over the weeks remembered, 0 to 6.
 
+    Parameters
+    ----------
+    spaces : mapping of SpacePast by space
+    hulls : iterable of (str, Hull)
+        Spaces and ways to keep a craft in them, beside each space's own air.
+
+    Returns
+    -------
+    dict of float by (space, Hull)
+        NaN without humidity. Of a craft it tells as if it had stood there so for those weeks.
+
+    Notes
+    -----
     Hukka & Viitanen 1999, with the very sensitive class of Viitanen & Ojanen 2007. It tells of
-    conditions for mould, never of mould. NaN without humidity.
+    conditions for mould, never of mould.
     """
+    kept = list(dict.fromkeys([*((space, OPEN_HULL) for space in spaces), *hulls]))
     hours = np.unique(np.concatenate([np.empty(0, np.int64), *(p.at_ms for p in spaces.values())]))
     if hours.size < 2:
-        return dict.fromkeys(spaces, nan)
+        return dict.fromkeys(kept, nan)
+    names = list(spaces)
     air_c = np.full((len(spaces), hours.size), nan)
     dew_c = air_c.copy()
     for row, past in enumerate(spaces.values()):
         column = np.searchsorted(hours, past.at_ms)
         air_c[row, column], dew_c[row, column] = past.air_c, past.dew_point_c
     rh = np.clip(relative_humidity(air_c, np.minimum(dew_c, air_c)), 0.0, 100.0)
-    index = mould_course((hours - hours[0]) / MS_PER_H, air_c, rh)[:, -1]
-    known = np.isfinite(dew_c).any(axis=1)
-    return {space: float(index[row]) if known[row] else nan for row, space in enumerate(spaces)}
+    of = np.array([names.index(space) for space, _ in kept])
+    within = humidity_within(air_c[of], rh[of], [hull for _, hull in kept])
+    index = mould_course((hours - hours[0]) / MS_PER_H, air_c[of], within)[:, -1]
+    known = np.isfinite(dew_c).any(axis=1)[of]
+    return {each: float(index[at]) if known[at] else nan for at, each in enumerate(kept)}

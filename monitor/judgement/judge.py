@@ -17,6 +17,7 @@ from monitor.judgement.damp import DampView, judge_damp
 from monitor.judgement.dryness import Dryness, mould_indices, venting
 from monitor.judgement.freeze import FrostView, Part, judge_frost, remembered
 from monitor.judgement.memory import Memory
+from monitor.judgement.metal import OPEN_HULL, Hull
 from monitor.judgement.order import in_order
 from monitor.judgement.signs import judge_signs
 from monitor.judgement.silence import judge_silence
@@ -111,7 +112,7 @@ def judgements(
         memory.learn(air)
     nights = tonights(airs, yard, memory)
     outside = outdoors(airs)
-    mould = _mould(memory, now)
+    mould = _mould(memory, now, craft)
     probes = {space_id: _probes(yard, air, traces) for space_id, air in airs.items()}
     frost = judge_frost(
         {
@@ -126,12 +127,16 @@ def judgements(
         },
         here,
     )
-    damp = judge_damp(DampView(airs=airs, nights=nights, probes_c=probes, speech=speech), here)
+    damp = judge_damp(
+        DampView(airs=airs, nights=nights, probes_c=probes, mould=mould, speech=speech), here
+    )
     judged: list[Assessment] = []
     for space in yard.spaces:
         air, night = airs[space.id], nights[space.id]
         metal_c = min((each.now_c for each in damp[space.id] if isfinite(each.now_c)), default=inf)
-        dryness = Dryness(venting=venting(air, outside, metal_c), mould_index=mould[space.id])
+        dryness = Dryness(
+            venting=venting(air, outside, metal_c), mould_index=mould[space.id, OPEN_HULL]
+        )
         judged.append(judge_space(air, night, dryness, speech))
         judged += frost[space.id]
         judged += damp[space.id]
@@ -170,14 +175,22 @@ def _probes(yard: Yard, air: SpaceAir, traces: Traces) -> dict[Part, float]:
     return found
 
 
-def _mould(memory: Memory, now: datetime) -> dict[str, float]:
-    """Mould index of every space; worked out once a day, for it grows over weeks."""
+def _mould(
+    memory: Memory, now: datetime, craft: Sequence[StoredCraft]
+) -> dict[tuple[str, Hull], float]:
+    """Mould index of every space and of what is kept damper in it; once a day: it takes weeks."""
+    hulls = frozenset(
+        (each.space, hull)
+        for each in craft
+        if each.surfaces and (hull := Hull.of(each.keeping)) is not OPEN_HULL
+    )
     known_days = sum(past.at_ms.size for past in memory.spaces.values()) // (
         24 * len(memory.spaces)
     )
-    key = ("mould", now.date(), known_days)  # a yard that starts learns its past round by round
+    # A yard that starts learns its past round by round.
+    key = ("mould", now.date(), known_days, hulls)
     known = memory.worked_out.get(key)
     if not isinstance(known, dict):
-        known = mould_indices(memory.spaces)
+        known = mould_indices(memory.spaces, hulls)
         memory.worked_out[key] = known
     return known

@@ -17,7 +17,6 @@ from monitor.physics.moist_air import (
     condensation_point,
     relative_humidity,
     saturation_pressure_water,
-    vapour_pressure,
 )
 from monitor.physics.wetness import (
     condensation_rate,
@@ -57,6 +56,25 @@ class Hull:
 
 
 OPEN_HULL = Hull()
+
+
+def humidity_within(air_c: Floats, rh_pct: Floats, hulls: Sequence[Hull]) -> Floats:
+    """Relative humidity [%] in each of these hulls.
+
+    Parameters
+    ----------
+    air_c, rh_pct : ndarray, shape (hulls, n)
+        Of the space's air, one row a hull [°C], [%].
+    hulls : sequence of Hull
+    """
+    saturated_pa = saturation_pressure_water(air_c)
+    inside_pa = enclosed_vapour_pressure(
+        saturated_pa * rh_pct / 100.0,
+        saturated_pa,
+        np.array([[hull.water_m2_m3] for hull in hulls]),
+        np.array([[hull.changes_h] for hull in hulls]),
+    )
+    return np.clip(100.0 * inside_pa / saturated_pa, 0.0, 100.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,7 +117,7 @@ class _Around:
 
     air_c: Floats
     beside_c: Floats  # what metal follows: less what the sky takes
-    vapour_pa: Floats
+    rh_pct: Floats
     past_point_c: Floats
 
 
@@ -142,14 +160,8 @@ def courses(
     pairs = list(dict.fromkeys((kind.space, kind.hull) for kind in kinds))
     row = np.array([pairs.index((kind.space, kind.hull)) for kind in kinds])
     air_c = np.array([spaces[space].air_c for space, _ in pairs])
-    outside_pa = np.array([spaces[space].vapour_pa for space, _ in pairs])
-    inside_pa = enclosed_vapour_pressure(
-        outside_pa,
-        saturation_pressure_water(air_c),
-        np.array([[hull.water_m2_m3] for _, hull in pairs]),
-        np.array([[hull.changes_h] for _, hull in pairs]),
-    )
-    rh = np.clip(100.0 * inside_pa / saturation_pressure_water(air_c), 0.0, 100.0)
+    outside_pct = np.array([spaces[space].rh_pct for space, _ in pairs])
+    rh = humidity_within(air_c, outside_pct, [hull for _, hull in pairs])
     point = condensation_point(air_c, rh)
     for at, (space, hull) in enumerate(pairs):
         if hull is OPEN_HULL:
@@ -173,7 +185,9 @@ def courses(
     }
 
 
-def _around(air: SpaceAir, night: Tonight, pick: NDArray[np.intp], hours: Floats, speech: Speech) -> _Around:
+def _around(
+    air: SpaceAir, night: Tonight, pick: NDArray[np.intp], hours: Floats, speech: Speech
+) -> _Around:
     course_c = night.cold_c[STRIDE - 1 :: STRIDE]
     # Under the sky the night's own cold brings dew; indoors a front's air stays for hours.
     mean_c = float(air.mean_c[-1])
@@ -185,6 +199,6 @@ def _around(air: SpaceAir, night: Tonight, pick: NDArray[np.intp], hours: Floats
     return _Around(
         air_c=around,
         beside_c=around - sky_loss(air, hours, speech.yard),
-        vapour_pa=vapour_pressure(around, rh),
+        rh_pct=rh,
         past_point_c=air.condensation_c[pick],
     )

@@ -8,7 +8,9 @@ import pytest
 from monitor.craft.keeping import Keeping
 from monitor.craft.layup import Cover
 from monitor.craft.stored import Surface
+from monitor.judgement.air import space_air
 from monitor.judgement.judge import judge
+from monitor.judgement.memory import Memory
 from monitor.yard.assessment import Hazard, Severity, Standing
 from monitor.yard.reading import Channel
 from tests.judgement import scene
@@ -120,6 +122,39 @@ def test_a_breathable_cover_over_a_dry_craft_changes_nothing_and_film_keeps_its_
     assert humid(covered=True, cover=Cover.SHRINK_WRAP) > 65.0
     torn = humid(covered=True, cover=Cover.SHRINK_WRAP, torn=True)
     assert torn == pytest.approx(60.0, abs=0.1)
+
+
+def test_weeks_under_film_over_a_wet_bilge_have_conditions_for_mould_and_open_air_has_not():
+    now = scene.local(15, 14)
+    memory = Memory()
+    weeks = now - timedelta(days=56)
+    # 18 °C and 70 %: too dry for mould anywhere (critical 80 %, Hukka & Viitanen 1999); over
+    # 90 % at 15 to 20 °C index 1 comes within five weeks on pine.
+    readings = {}
+    for channel, value in ((Channel.TEMPERATURE, 18.0), (Channel.HUMIDITY, 70.0)):
+        readings |= scene.trace("air-long-shed", channel, value, weeks, now, every_s=3600.0)
+    yard = scene.yard_of(scene.SHED)
+    for days in range(0, 57, 3):
+        then = weeks + timedelta(days=days)
+        memory.learn(space_air(scene.SHED, yard.sensors, readings, then))
+    tight = Keeping(bilge_wet=True, covered=True, cover=Cover.SHRINK_WRAP, closed=True)
+    craft = [
+        scene.stored(
+            scene.SHED,
+            (scene.circuit(), scene.water()),
+            surfaces=(BLOCK,),
+            craft_id=name,
+            keeping=kept,
+        )
+        for name, kept in (("k1", tight), ("k2", Keeping()))
+    ]
+    judged = judge(yard, craft, readings, now, memory=memory)
+    damp = scene.pick(judged, Hazard.DAMP, "block", "k1")
+    assert damp.figures["mould_index"] > 1.0
+    assert "conditions for mould" in damp.basis
+    assert "mould_index" not in scene.pick(judged, Hazard.DAMP, "block", "k2").figures
+    space = next(each for each in judged if each.hazard is Hazard.AIR)
+    assert space.figures["mould_index"] == 0.0
 
 
 def test_corrosion_film_stops_no_dew_but_the_harm_is_smaller():
