@@ -41,6 +41,8 @@ def audience(
         person.id
         for person in roster.called(definition, space)
         if (thread := threads.get((person.id, definition.topic))) is not None
+        # Whoever was told as a mechanic, of a torn cover, is not drawn into the operators' frost.
+        and (thread.called_after or not person.roles.isdisjoint(definition.tells))
         and (entry.about in thread.told or looks_after(person, space, yard))
     }
     told = dict.fromkeys(staff, Standpoint.STAFF)
