@@ -146,7 +146,7 @@ def difference_text(value_k: float, unit: TemperatureUnit = "C", digits: int = 1
 
 
 def volume_text(value_l: float, unit: VolumeUnit = "L") -> str:
-    """Write a volume as the yard reads it: ``0.41 L`` or ``14 fl oz``."""
+    """Write a volume as the yard reads it: ``0.41 L``, ``20.0 L`` or ``14 fl oz``."""
     if unit == "L":
-        return f"{value_l:.2f} L"
+        return f"{value_l:.2f} L" if value_l < 9.995 else f"{value_l:.1f} L"
     return f"{value_l / FLUID_OUNCE_L:.0f} fl oz"

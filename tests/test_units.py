@@ -89,3 +89,5 @@ def test_no_zero_is_written_with_a_minus():
 def test_volumes_are_written_in_the_yards_unit():
     # SP 811: 14 fl oz are 0.414 029 L.
     assert (volume_text(0.414029), volume_text(0.414029, "fl oz")) == ("0.41 L", "14 fl oz")
+    # A jug is read to a hundredth of a litre, a tank to a tenth.
+    assert (volume_text(9.99), volume_text(20.0)) == ("9.99 L", "20.0 L")
