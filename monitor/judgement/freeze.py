@@ -85,40 +85,50 @@ def judge_frost(
         for space, view in views.items()
         if view.night is not None
     }
-    bodies = {
-        space: [
-            _body(circuit, each.protection[circuit.id], _since_h(each, drives[space]))
+    wanted = {space: _wanted(craft.get(space, ()), drive) for space, drive in drives.items()}
+    found = courses(
+        drives, {space: [body for *_, body in each if body] for space, each in wanted.items()}
+    )
+    return {
+        space: _judge_space(view, view.night, drives[space], wanted[space], found[space])
+        if view.night is not None
+        else [
+            _not_known(view, each, circuit)
             for each in craft.get(space, ())
             for circuit in each.circuits
-            if each.protection[circuit.id].basis is not Basis.DRAINED
         ]
-        for space in drives
-    }
-    found = courses(drives, bodies)
-    return {
-        space: _judge_space(view, craft.get(space, ()), drives.get(space), found.get(space, {}))
         for space, view in views.items()
     }
 
 
+_Wanted = tuple[StoredCraft, Circuit, Body | None]  # None: drained, nothing in it to follow
+
+
+def _wanted(craft: Sequence[StoredCraft], drive: Driver) -> list[_Wanted]:
+    found: list[_Wanted] = []
+    for each in craft:
+        since_h = _since_h(each, drive)
+        for circuit in each.circuits:
+            held = each.protection[circuit.id]
+            drained = held.basis is Basis.DRAINED
+            found.append((each, circuit, None if drained else _body(circuit, held, since_h)))
+    return found
+
+
 def _judge_space(
     view: FrostView,
-    craft: Sequence[StoredCraft],
-    drive: Driver | None,
+    night: Tonight,
+    drive: Driver,
+    wanted: Sequence[_Wanted],
     found: Mapping[Body, Course],
 ) -> list[Assessment]:
-    if view.night is None or drive is None:
-        return [_not_known(view, each, circuit) for each in craft for circuit in each.circuits]
-    wanted = [
-        (each, circuit, each.protection[circuit.id]) for each in craft for circuit in each.circuits
-    ]
     verdicts: dict[tuple[object, ...], _Verdict] = {}
     judged = []
-    for each, circuit, protection in wanted:
-        if protection.basis is Basis.DRAINED:
+    for each, circuit, body in wanted:
+        protection = each.protection[circuit.id]
+        if body is None:
             judged.append(_drained(view, each, circuit, protection))
             continue
-        body = _body(circuit, protection, _since_h(each, drive))
         part = (each.id, circuit.id)
         probe_c = view.probes_c.get(part)
         course = found[body] if probe_c is None else probed(drive, body, probe_c)
@@ -134,7 +144,7 @@ def _judge_space(
                 is_probed=probe_c is not None,
                 iced_at=iced_at,
             )
-            verdict = verdicts[key] = _verdict(view, view.night, case)
+            verdict = verdicts[key] = _verdict(view, night, case)
         why = protection.why.rstrip(". ")
         judged.append(
             Assessment(
