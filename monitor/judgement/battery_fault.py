@@ -15,7 +15,9 @@ DEAD_CELL_V = (9.5, 10.9)  # rested: one cell of six is gone (common practice)
 _LONGEST_ABSORPTION_H = 24.0  # a sound small battery takes far less (common practice)
 _MOST_FILLINGS = 1.2  # charge that a flat battery takes, over its capacity (common practice)
 _FALLS_TOO_FAST_V_DAY = 0.3  # alone and unloaded: a bad cell, or something draws (common practice)
-_METER_V = 0.2  # what meter, leads and a battery's guessed temperature may be off
+# What meter, leads and a battery's guessed temperature may be off; below the band a cool room is
+# not told of: a unit that does not follow temperature is common, and in the frost it matters.
+_ABOVE_V, _BELOW_V = 0.2, 0.3
 _TOO_HIGH_V = 14.8  # at 25 °C: gassing; compensated like float
 _SETTLED_H = 12.0  # after charge ends, before a voltage tells of charge
 _HELD_V = 0.1  # a voltage that moves less in half a day is held by a charger
@@ -137,13 +139,13 @@ def _float_off(
     lately = hours > hours[-1] - _SETTLED_H - 1e-6
     recent = volts[lately & np.isfinite(volts)]
     whole = recent.size * STEP_H > 0.5 * _SETTLED_H  # not a few readings out of a gap
-    if not whole or np.ptp(recent) > _HELD_V or recent.min() < FLOAT_BAND_V[0] - 2.0 * _METER_V:
+    if not whole or np.ptp(recent) > _HELD_V or recent.min() < FLOAT_BAND_V[0] - 2.0 * _ABOVE_V:
         return NO_FAULT
     if _mean(amps[lately]) > _FLOAT_RATE * battery.capacity_ah:  # False where not told
         return NO_FAULT
     low_v, high_v = (float(edge) for edge in float_band(battery_c))
     held_v = float(np.median(recent))
-    if low_v - _METER_V <= held_v <= high_v + _METER_V:
+    if low_v - _BELOW_V <= held_v <= high_v + _ABOVE_V:
         return NO_FAULT
     then = "it never gets full" if held_v < low_v else "it dries out"
     return Fault(
