@@ -1,11 +1,13 @@
 """Parts of craft that nothing tells apart: judged once, whatever the number of craft."""
 
-from collections.abc import Container, Iterable, Iterator
-from dataclasses import dataclass, field, fields, replace
+from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, fields, replace
 from datetime import datetime, timedelta
+from typing import NamedTuple
 
 from monitor.craft.stored import Battery, StoredCraft
 from monitor.judgement.air import PAST_H
+from monitor.judgement.order import Where, calls_for_act, numbered
 from monitor.yard.assessment import Assessment, Hazard, Subject
 from monitor.yard.space import Yard
 
@@ -28,34 +30,43 @@ def key_of(judged: Assessment) -> Key:
     return (judged.hazard, subject.craft or subject.space, subject.part)
 
 
+class Member(NamedTuple):
+    """One part of those that nothing tells apart."""
+
+    part: Key
+    subject: Subject
+    words: str  # what the record of its own circuit says
+
+
+def _told(
+    judged: Assessment, like: Sequence[Member], numbers: Mapping[Where, dict[str, float]]
+) -> list[Assessment]:
+    """A judgement as that of parts like it, each in the words of its own record."""
+    before, mark, after = judged.basis.partition(_OWN_WORDS)
+    figures = judged.figures
+    return judged.of_others(
+        (
+            subject,
+            f"{before}{words}{after}" if mark else before,
+            figures | numbers[subject.space, subject.craft] if numbers else figures,
+        )
+        for _, subject, words in like
+    )
+
+
 @dataclass(frozen=True, slots=True)
 class Alike:
     """A yard's craft brought down to one part of each kind."""
 
     of: list[StoredCraft]
     craft: list[StoredCraft]  # only the parts that stand for their kind
-    stands_for: dict[Key, Key]  # every part: the one that is judged in its place
-    words: dict[Key, str]  # what the own record of each circuit says; not of those set apart
-    members: dict[Key, list[Key]]  # every part that is judged: those that it stands for
-    _subjects: dict[Key, Subject] = field(default_factory=dict)
+    members: dict[Key, list[Member]]  # by the part that stands for its kind: all of that
+    kind_of: dict[Key, tuple[Key, Member]]  # by part: what stands for it, and itself
 
-    def told(self, judged: Assessment, parts: Iterable[Key]) -> list[Assessment]:
-        """A judgement as that of parts it stands for: under each one's name, in its own words."""
-        before, mark, after = judged.basis.partition(_OWN_WORDS)
-        return judged.of_others(
-            (
-                self._subject(part, judged),
-                f"{before}{self.words[part]}{after}" if mark else judged.basis,
-            )
-            for part in parts
-        )
-
-    def _subject(self, part: Key, judged: Assessment) -> Subject:
-        subject = self._subjects.get(part)
-        if subject is None or subject.space != judged.subject.space:
-            _, craft, name = part
-            subject = self._subjects[part] = replace(judged.subject, craft=craft, part=name)
-        return subject
+    @property
+    def stands_for(self) -> dict[Key, Key]:
+        """By part: the one that is judged in its place."""
+        return {part: by for part, (by, _) in self.kind_of.items()}
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,14 +78,12 @@ class Found:
 
     def of(self, part: Key) -> Assessment | None:
         """What was judged of a part, or of the one that stands for it."""
-        by = part if self.kinds is None else self.kinds.stands_for.get(part, part)
-        return self.judged.get(by)
+        return self.judged.get(self._judged_for(part))
 
     def parts(self) -> Iterator[Key]:
         """All that was judged, part by part."""
-        members = {} if self.kinds is None else self.kinds.members
         for by in self.judged:
-            yield from members.get(by, (by,))
+            yield from self._parts_like(by)
 
     def spaces(self, parts: Iterable[Key]) -> set[str]:
         """Where these parts stand."""
@@ -94,26 +103,34 @@ class Found:
         KeyError
             If it was not judged.
         """
-        by = part if self.kinds is None else self.kinds.stands_for.get(part, part)
-        if self.kinds is None or part not in self.kinds.stands_for:
-            return self.judged[by]
-        return self.kinds.told(self.judged[by], [part])[0]
+        judged = self.judged[self._judged_for(part)]
+        known = None if self.kinds is None else self.kinds.kind_of.get(part)
+        if known is None:
+            return judged
+        _, one = known
+        return _told(judged, [one], {})[0]
 
-    def each(self) -> list[Assessment]:
-        """Every part's own judgement, those of one kind together."""
-        if self.kinds is None:
-            return list(self.judged.values())
-        found = []
-        for by, each in self.judged.items():
-            parts = self.kinds.members.get(by)
-            found += [each] if parts is None else self.kinds.told(each, parts)
+    def each_in_order(self, now: datetime) -> list[Assessment]:
+        """Every part's own judgement, the acts numbered over the whole yard as by `in_order`."""
+        members = {} if self.kinds is None else self.kinds.members
+        acts: dict[Where, list[Assessment]] = {}
+        for by, judged in self.judged.items():
+            if calls_for_act(judged):
+                subjects = [one.subject for one in members.get(by, ())] or [judged.subject]
+                for subject in subjects:
+                    acts.setdefault((subject.space, subject.craft), []).append(judged)
+        numbers = numbered(acts, now)
+        found: list[Assessment] = []
+        for by, judged in self.judged.items():
+            like = members.get(by) or [Member(by, judged.subject, "")]
+            found += _told(judged, like, numbers if calls_for_act(judged) else {})
         return found
 
     def handed_on(self, kinds: Alike) -> list[Assessment]:
         """What the next look is to know of its kinds, and of all that is judged for itself."""
         if kinds is self.kinds:
             return list(self.judged.values())
-        own = (part for part in self.judged if part not in kinds.stands_for)
+        own = (part for part in self.judged if part not in kinds.kind_of)
         return [self.told(part) for part in (*kinds.members, *own) if self.of(part) is not None]
 
     def then(self, later: "Found") -> "Found":
@@ -126,12 +143,19 @@ class Found:
     def changed_in(self, later: "Found") -> list[Key]:
         """Parts whose standing a later look finds to be another, or that this one did not see."""
         if later.kinds is self.kinds:
-            members = {} if later.kinds is None else later.kinds.members
             differ = [
                 by for by, each in later.judged.items() if _differs(self.judged.get(by), each)
             ]
-            return [part for by in differ for part in members.get(by, (by,))]
+            return [part for by in differ for part in later._parts_like(by)]
         return [part for part in later.parts() if _differs(self.of(part), later.of(part))]
+
+    def _judged_for(self, part: Key) -> Key:
+        known = None if self.kinds is None else self.kinds.kind_of.get(part)
+        return part if known is None else known[0]
+
+    def _parts_like(self, by: Key) -> list[Key]:
+        like = None if self.kinds is None else self.kinds.members.get(by)
+        return [by] if like is None else [one.part for one in like]
 
 
 def kinds_of(
@@ -177,14 +201,18 @@ def alike(craft: list[StoredCraft], known: Found, apart: frozenset[str], now: da
         stood there for long.
     """
     kinds: dict[tuple[object, ...], Key] = {}
-    stands_for: dict[Key, Key] = {}
-    words: dict[Key, str] = {}
+    members: dict[Key, list[Member]] = {}
+    kind_of: dict[Key, tuple[Key, Member]] = {}
     found = []
     recent = now - timedelta(hours=PAST_H + 48.0)
 
-    def first(key: Key, kind: tuple[object, ...]) -> bool:
-        stands_for[key] = kinds.setdefault((key[0], *kind), key)
-        return stands_for[key] == key
+    def first(key: Key, kind: tuple[object, ...], space: str, words: str = "") -> bool:
+        hazard, owner, part = key
+        by = kinds.setdefault((hazard, *kind), key)
+        member = Member(key, Subject(space, owner, part), words)
+        members.setdefault(by, []).append(member)
+        kind_of[key] = by, member
+        return by == key
 
     for each in craft:
         alone = each.id in apart or bool(each.unsettled)
@@ -195,23 +223,23 @@ def alike(craft: list[StoredCraft], known: Found, apart: frozenset[str], now: da
             key = (Hazard.FROST, each.id, circuit.id)
             held = each.protection[circuit.id]
             kind = (replace(circuit, id=""), replace(held, circuit="", why=""), _handed(known, key))
-            if first(key, (*place, *kind)):
+            if first(key, (*place, *kind), each.space, held.why.rstrip(". ")):
                 circuits.append(circuit)
                 protection[circuit.id] = held if alone else replace(held, why=_OWN_WORDS)
-            if not alone:
-                words[key] = held.why.rstrip(". ")
         surfaces = tuple(
             surface
             for surface in each.surfaces
             if first(
                 (Hazard.DAMP, each.id, surface.id),
                 (*place, replace(surface, id=""), each.keeping),
+                each.space,
             )
         )
         battery = each.battery
         stands = None if battery is None else _long_there(battery, recent)
         key = (Hazard.BATTERY, each.id, "battery")
-        if battery and not first(key, (*place, stands, _handed(known, key))):
+        as_others = (*place, stands, _handed(known, key))
+        if battery and not first(key, as_others, battery.space or each.space):
             battery = None
         if circuits or surfaces or battery or alone:
             found.append(
@@ -223,10 +251,7 @@ def alike(craft: list[StoredCraft], known: Found, apart: frozenset[str], now: da
                     battery=battery,
                 )
             )
-    members: dict[Key, list[Key]] = {}
-    for part, by in stands_for.items():
-        members.setdefault(by, []).append(part)
-    return Alike(craft, found, stands_for, words, members)
+    return Alike(craft, found, members, kind_of)
 
 
 def _place(each: StoredCraft, recent: datetime, *, alone: bool) -> tuple[object, ...]:

@@ -1,8 +1,7 @@
 """Which act comes first: the whole yard's work in order, and what of it a crew can still do."""
 
-from collections import defaultdict
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime
 from math import inf
 
@@ -25,6 +24,8 @@ _MINUTES = {
     Standing.SUSPECT: 45.0,
 }
 _QUICK_MINUTES = 10.0
+Where = tuple[str, str]  # space and craft; no craft: the space itself
+
 _FIRST, _QUICK, _DATED, _LATER = range(4)
 
 
@@ -36,7 +37,7 @@ class _Job:
     latest_start_h: float
     deadline_h: float
     minutes: float
-    where: tuple[str, str]
+    where: Where
 
 
 def in_order(judged: Sequence[Assessment], now: datetime) -> list[Assessment]:
@@ -59,16 +60,33 @@ def in_order(judged: Sequence[Assessment], now: datetime) -> list[Assessment]:
     Heat first, because it saves everything at once; then jobs of ten minutes; then by the
     latest time at which each can be begun; what has frozen already waits for morning.
     """
-    acts: dict[tuple[str, str], list[Assessment]] = defaultdict(list)
-    wanted = [n for n, each in enumerate(judged) if each.act and each.standing in _MINUTES]
-    for n in wanted:
-        subject = judged[n].subject
-        acts[subject.space, subject.craft].append(judged[n])
+    acts: dict[Where, list[Assessment]] = {}
+    for each in judged:
+        if calls_for_act(each):
+            acts.setdefault((each.subject.space, each.subject.craft), []).append(each)
+    numbers = numbered(acts, now)
+    return [
+        replace(each, figures=each.figures | numbers[each.subject.space, each.subject.craft])
+        if calls_for_act(each)
+        else each
+        for each in judged
+    ]
+
+
+def calls_for_act(judged: Assessment) -> bool:
+    """Whether it calls for an act that takes somebody's time."""
+    return bool(judged.act) and judged.standing in _MINUTES
+
+
+def numbered(
+    acts: Mapping[Where, Sequence[Assessment]], now: datetime
+) -> dict[Where, dict[str, float]]:
+    """The figures of `in_order` for each craft and each space with acts."""
     jobs = sorted(
         (_job(where, each, now) for where, each in acts.items()),
         key=lambda job: (job.kind, job.latest_start_h, job.minutes, job.where),
     )
-    figures: dict[tuple[str, str], dict[str, float]] = {}
+    figures: dict[Where, dict[str, float]] = {}
     free = [0.0] * CREW
     for number, job in enumerate(jobs, start=1):
         worker = free.index(min(free))
@@ -80,14 +98,10 @@ def in_order(judged: Sequence[Assessment], now: datetime) -> list[Assessment]:
         }
         if free[worker] > job.deadline_h > 0.0:
             figures[job.where]["act_too_late"] = 1.0
-    ordered = list(judged)
-    for n in wanted:
-        subject = judged[n].subject
-        ordered[n] = judged[n].with_figures(figures[subject.space, subject.craft])
-    return ordered
+    return figures
 
 
-def _job(where: tuple[str, str], acts: Sequence[Assessment], now: datetime) -> _Job:
+def _job(where: Where, acts: Sequence[Assessment], now: datetime) -> _Job:
     minutes = sum(_MINUTES[each.standing] for each in acts)
     dated = [
         (each.deadline - now).total_seconds() / 3600.0

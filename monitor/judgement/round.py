@@ -12,7 +12,6 @@ from monitor.judgement.alike import Found, key_of, kinds_of
 from monitor.judgement.forecast_age import judge_forecast
 from monitor.judgement.judge import look
 from monitor.judgement.memory import WEEKS_H, Memory
-from monitor.judgement.order import in_order
 from monitor.judgement.recent import SPAN_H, Recent
 from monitor.judgement.speech import Speech
 from monitor.store.store import Store, Transaction
@@ -98,7 +97,7 @@ class Round:
         self._outlook_until = now
         kinds = kinds_of(self._yard, list(craft), earlier, now)
         found = look(self._yard, kinds, traces, now, earlier, self._memory)
-        judged = in_order(found.each(), now)
+        judged = found.each_in_order(now)
         if asking is not None:
             judged.append(judge_forecast(asking, Speech.of(self._yard, now)))
         with self._store.transaction() as tx:

@@ -1,25 +1,36 @@
-"""How does a round grow? Ratios to a round of 20 craft in 40 spaces, in one process.
+"""How does a round grow? Ratios to a round of 20 craft in as many spaces, in one process.
 
-``python -m tests.bench.judgement`` prints two tables: rounds over more craft in the same spaces,
-and over more spaces for the same craft. Processor time, the best of a few runs; only ratios are
-to be compared. Readings are there already: what is measured is the judgement itself.
+``python -m tests.bench.judgement`` prints how rounds grow with craft and with spaces; ``--write``
+puts the page into ROUNDS.md beside this file. A round is judged as the daemon judges it, kind by
+kind, expanded to every part of every craft and put in order; readings are there already, and
+nothing is stored. Processor time, the best of a few runs, those compared in turn; only ratios are
+to be compared.
 """
 
 import argparse
 import sys
 import time
+from collections.abc import Iterator
+from dataclasses import dataclass
 from datetime import timedelta
+from pathlib import Path
 
 import numpy as np
 
 from monitor.craft.stored import StoredCraft, Surface
-from monitor.judgement.judge import judge
+from monitor.judgement.alike import Found, kinds_of
+from monitor.judgement.judge import look
 from monitor.judgement.memory import Memory
 from monitor.yard.reading import Channel
 from monitor.yard.space import Space, SpaceKind
 from tests.judgement import scene
+from tests.real.page import load_in_words, page
 
-RUNS = 3
+FILE = Path(__file__).with_name("ROUNDS.md")
+HEADING = """# How a round grows
+
+Written by `python -m tests.bench.judgement --write`."""
+RUNS = 5
 NOW = scene.local(15, 2)
 LAGS_H = (1.5, 2.0, 2.5, 3.0, 4.0, 6.0, 12.0)
 CIRCUITS = 6
@@ -52,47 +63,74 @@ def craft_of(count: int, spaces: tuple[Space, ...]) -> list[StoredCraft]:
     ]
 
 
-def round_s(craft: int, spaces: int) -> tuple[int, float]:
-    """Judgements in a round, and the processor time of one."""
-    places = spaces_of(spaces)
-    since = NOW - timedelta(hours=97)
-    readings = {}
-    for n, space in enumerate(places):
-        for channel, mean, swing in ((Channel.TEMPERATURE, 1.0, 5.0), (Channel.HUMIDITY, 75, -10)):
-            readings |= scene.trace(
-                f"air-{space.id}",
-                channel,
-                lambda h, m=mean + 0.01 * n, s=swing: m - s * np.cos(2 * np.pi * h / 24.0),
-                since,
-                NOW,
-                60.0,
-            )
-    yard, stored, memory = scene.yard_of(*places), craft_of(craft, places), Memory()
-    judged = judge(yard, stored, readings, NOW, (), memory)
-    times = []
-    for _ in range(RUNS):
+@dataclass
+class Yardful:
+    """Craft in spaces with four days of readings, judged again and again at one moment."""
+
+    craft: int
+    spaces: int
+
+    def __post_init__(self) -> None:
+        places = spaces_of(self.spaces)
+        since = NOW - timedelta(hours=97)
+        self.readings = {}
+        for n, space in enumerate(places):
+            for channel, mean, swing in (
+                (Channel.TEMPERATURE, 1.0, 5.0),
+                (Channel.HUMIDITY, 75, -10),
+            ):
+                self.readings |= scene.trace(
+                    f"air-{space.id}",
+                    channel,
+                    lambda h, m=mean + 0.01 * n, s=swing: m - s * np.cos(2 * np.pi * h / 24.0),
+                    since,
+                    NOW,
+                    60.0,
+                )
+        self.yard, self.stored = scene.yard_of(*places), craft_of(self.craft, places)
+        self.memory, self.best_s = Memory(), np.inf
+        self.found, self.count = Found({}), 0
+        self.run()
+        self.best_s = np.inf
+
+    def run(self) -> None:
+        """One round as the daemon's, but for reading and keeping."""
         start = time.process_time()
-        judge(yard, stored, readings, NOW, judged, memory)
-        times.append(time.process_time() - start)
-    return len(judged), min(times)
+        kinds = kinds_of(self.yard, self.stored, self.found, NOW)
+        self.found = look(self.yard, kinds, self.readings, NOW, self.found, self.memory)
+        judged = self.found.each_in_order(NOW)
+        self.best_s = min(self.best_s, time.process_time() - start)
+        self.count, self.kinds = len(judged), len(self.found.judged)
+
+
+def growth(craft: list[int], spaces: list[int]) -> Iterator[str]:
+    """A table: every number of craft in every number of spaces."""
+    yield f"{CIRCUITS} circuits a craft, a reading a minute; best of {RUNS}. {load_in_words()}"
+    yield ""
+    yield "| spaces | craft | judgements | kinds | to the fewest craft | to the first row |"
+    yield "|---|---|---|---|---|---|"
+    first = None
+    for places in spaces:
+        yards = [Yardful(each, places) for each in craft]
+        for _ in range(RUNS):
+            for each in yards:
+                each.run()
+        floor = yards[0].best_s
+        first = floor if first is None else first
+        for each in yards:
+            yield (
+                f"| {places} | {each.craft} | {each.count} | {each.kinds} |"
+                f" {each.best_s / floor:.2f} | {each.best_s / first:.2f} |"
+            )
 
 
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--craft", type=int, nargs="+", default=[20, 200, 2000])
-    parser.add_argument("--spaces", type=int, nargs="+", default=[10, 20, 40])
+    parser.add_argument("--spaces", type=int, nargs="+", default=[5, 40])
+    parser.add_argument("--write", action="store_true", help=f"into {FILE.name} too")
     chosen = parser.parse_args()
-    most, fewest = max(chosen.spaces), min(chosen.craft)
-    _, floor = round_s(fewest, most)
-    print(f"{most} spaces, {CIRCUITS} circuits a craft; floor: {fewest} craft")
-    for craft in chosen.craft:
-        count, seconds = round_s(craft, most)
-        print(f"{craft:6} craft {count:7} judgements  {seconds / floor:5.2f} x")
-    print(f"{fewest} craft; floor: {min(chosen.spaces)} spaces")
-    _, floor = round_s(fewest, min(chosen.spaces))
-    for spaces in chosen.spaces:
-        count, seconds = round_s(fewest, spaces)
-        print(f"{spaces:6} spaces {count:6} judgements  {seconds / floor:5.2f} x")
+    page(FILE if chosen.write else None, HEADING, growth(chosen.craft, chosen.spaces))
     return 0
 
 
