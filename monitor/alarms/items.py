@@ -268,15 +268,20 @@ _LIMIT = {
 
 
 def _also(entries: Sequence[Entry], wording: Wording) -> str:
-    """The craft's other parts in one line."""
+    """The craft's other parts in one line; what its record says first, for it is why."""
+    on_record = [each for each in entries if each.definition.hazard is Hazard.RECORD]
+    others = [each for each in entries if each.definition.hazard is not Hazard.RECORD]
+    shown = [*on_record, *others][: max(_ALSO_SHOWN, len(on_record))]
     named = []
-    for entry in entries[:_ALSO_SHOWN]:
+    for entry in shown:
         when = f" {wording.clock(entry.alarm.deadline)}" if entry.alarm.deadline else ""
         named.append(f"{_part(entry)}{when}")
     more = len(entries) - len(named)
     if more > 0:
         named.append(f"{more} more")
-    return f"Also {'; '.join(named)}" if named else ""
+    line = f"Also {'; '.join(named)}" if named else ""
+    asked = [_act(each, wording) for each in on_record if each.definition.never_missed]
+    return ". ".join([line, *asked])
 
 
 def _act(entry: Entry, wording: Wording) -> str:

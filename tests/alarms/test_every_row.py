@@ -111,8 +111,8 @@ ROWS = [
             Hazard.FROST, Standing.HOLDING, "barn", "K1", "head-passages", **MIX, margin_k=6.0
         ),
         30,
-        {"maren", "joss"},
-        0.5,
+        {"maren", "joss", "owner-1"},
+        12.0,
     ),
     Row(
         "snow-load",
