@@ -226,3 +226,25 @@ def test_the_damp_front_sweats_the_cold_metal_of_the_shed_and_opening_up_is_warn
     assert any(each.standing in {Standing.SWEATING, Standing.FROSTING} for each in wet)
     told = next(each for each in wet if each.standing in {Standing.SWEATING, Standing.FROSTING})
     assert "Keep the doors of Long Shed shut" in told.act
+
+
+def test_what_the_records_leave_open_is_told_and_nothing_else_of_the_kind():
+    """Osprey was moved out heat-only on the 12th; Killdeer was run on a hose, its cover is torn."""
+    for now in (DUSK, DAWN, FRONT):
+        said = {
+            (each.subject.craft, each.standing)
+            for each in nights()[now]
+            if each.hazard in {Hazard.RECORD, Hazard.CHARGING, Hazard.SENSING}
+        }
+        assert said == {
+            ("k11", Standing.OUT_OF_HEAT),
+            ("k12", Standing.VOIDED),
+            ("k12", Standing.TORN),
+        }
+
+
+def test_the_barn_is_heard_all_through_so_its_power_is_not_called_lost():
+    for now in (DUSK, DAWN, FRONT, THAWED):
+        power = [each for each in nights()[now] if each.hazard is Hazard.POWER]
+        assert {each.standing for each in power} == {Standing.STEADY}
+        assert "stove-barn" in {each.subject.space for each in power}
