@@ -51,7 +51,11 @@ def test_a_difference_that_was_kept_is_scaled_and_never_shifted(value_k, units):
 @given(st.floats(0.0, 500.0), READERS)
 def test_a_volume_that_was_kept_is_read_within_the_last_digit_shown(value_l, units):
     shown = plain(told(KEPT.volume(value_l), units))
-    step_l = {"L": 0.01 if value_l < 9.9 else 0.1, "fl oz": FLUID_OUNCE_L, "gal": 12.8 * FLUID_OUNCE_L}
+    step_l = {
+        "L": 0.01 if value_l < 9.9 else 0.1,
+        "fl oz": FLUID_OUNCE_L,
+        "gal": 12.8 * FLUID_OUNCE_L,
+    }
     unit = shown.partition(" ")[2]
     assert unit in ({"L"} if units.volume == "L" else {"fl oz", "gal"})
     assert abs(parse_quantity(shown, VOLUME) - value_l) <= step_l[unit] / 2 + 0.0001
