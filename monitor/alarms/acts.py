@@ -1,10 +1,11 @@
 """What people do about alarms: acknowledge, shelve, take out of service. Each with who and why."""
 
+from collections.abc import Collection, Iterable
 from dataclasses import replace
 from datetime import datetime, timedelta
 
-from monitor.alarms.definitions import DEFINITIONS
-from monitor.alarms.entry import about
+from monitor.alarms.definitions import DEFINITIONS, Topic
+from monitor.alarms.entry import ICE, about
 from monitor.clock import Clock
 from monitor.errors import ActError
 from monitor.store.store import Store, Transaction
@@ -173,19 +174,44 @@ def acknowledge_thread_within(
     return [acknowledge_within(tx, alarm, by, why, now) for alarm in asking(tx, thread)]
 
 
+def acknowledge_told_within(
+    tx: Transaction, alarm_ids: Collection[str], by: str, why: str, now: datetime
+) -> list[Alarm]:
+    """Acknowledge what one letter told of, inside a transaction that does more."""
+    asks = still_asking(tx.alarms.known(alarm_ids))
+    return [acknowledge_within(tx, alarm, by, why, now) for alarm in asks]
+
+
+def still_asking(alarms: Iterable[Alarm]) -> list[Alarm]:
+    """Those of some alarms that nobody has acknowledged yet."""
+    return [alarm for alarm in alarms if alarm.state in _AFTER_ACKNOWLEDGING]
+
+
 def asking(tx: Transaction, thread: str) -> list[Alarm]:
-    """The alarms that a thread has told of and that nobody has acknowledged yet."""
-    conversation = tx.conversations.get(thread)
-    if conversation is None:
+    """The alarms that a thread's letters have told of and that nobody has acknowledged yet.
+
+    What went along from other threads counts, and so does the frost that lost heat brings.
+    """
+    first = tx.conversations.get(thread)
+    if first is None:
         return []
-    return [
-        alarm
-        for alarm in tx.alarms.open()
-        if (definition := DEFINITIONS.get(alarm.cause)) is not None
-        and str(definition.topic) == conversation.topic
-        and about(alarm, definition) in conversation.told
-        and alarm.state in _AFTER_ACKNOWLEDGING
-    ]
+    along = (tx.conversations.get(each) for each in first.along)
+    told: dict[str, set[str]] = {}
+    for conversation in (first, *along):
+        if conversation is not None and conversation.closed_at is None:
+            told.setdefault(conversation.topic, set()).update(conversation.told)
+    heatless = told.get(Topic.HEAT, set())
+
+    def is_told(alarm: Alarm) -> bool:
+        definition = DEFINITIONS.get(alarm.cause)
+        if definition is None:
+            return False
+        if about(alarm, definition) in told.get(definition.topic, ()):
+            return True
+        frost = definition.topic is Topic.FROST and alarm.cause not in ICE
+        return frost and alarm.space in heatless
+
+    return still_asking(alarm for alarm in tx.alarms.open() if is_told(alarm))
 
 
 def _change(

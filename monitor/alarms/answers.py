@@ -8,11 +8,16 @@ a deliberate answer (a form's POST) does, and it uses the link up.
 import hashlib
 import re
 import secrets
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
-from monitor.alarms.acts import acknowledge_thread_within, asking
+from monitor.alarms.acts import (
+    acknowledge_thread_within,
+    acknowledge_told_within,
+    asking,
+    still_asking,
+)
 from monitor.clock import Clock
 from monitor.errors import ActError
 from monitor.store.store import Store, Transaction
@@ -37,6 +42,7 @@ class Answerable:
     used_at: datetime | None
     open: bool  # may still be used
     asks: tuple[str, ...] = ()  # what it would acknowledge now: one line a craft, soonest first
+    taken: tuple[str, ...] = ()  # what it has acknowledged, likewise
 
 
 class Answers:
@@ -61,20 +67,30 @@ class Answers:
         self._address = address if address.endswith("/") else f"{address}/"
         self._secret = secret or (lambda: secrets.token_urlsafe(_SECRET_BYTES))
 
-    def link(self, tx: Transaction, person: str, thread: str, now: datetime) -> str:
-        """A new link for one person and thread, in the transaction of the message it goes into."""
+    def offer(
+        self, person: str, thread: str, alarms: Iterable[str], now: datetime
+    ) -> tuple[str, AnswerLink]:
+        """A new link by which one person may acknowledge what one letter tells of.
+
+        It works once `keep` has put it into the store, in the transaction of its letter.
+        """
         secret = self._secret()
-        tx.answer_links.prune(now - GOOD_FOR)
-        tx.answer_links.add(
-            AnswerLink(
-                digest=_digest(secret),
-                person=person,
-                thread=thread,
-                expires_at=now + GOOD_FOR,
-                used_at=None,
-            )
+        link = AnswerLink(
+            digest=_digest(secret),
+            person=person,
+            thread=thread,
+            expires_at=now + GOOD_FOR,
+            used_at=None,
+            alarms=tuple(dict.fromkeys(alarms)),
         )
-        return f"{self._address}{secret}"
+        return f"{self._address}{secret}", link
+
+    @staticmethod
+    def keep(tx: Transaction, links: Sequence[AnswerLink], now: datetime) -> None:
+        """Keep new links, and forget those that ran out long ago."""
+        if links:
+            tx.answer_links.prune(now - GOOD_FOR)
+            tx.answer_links.add(links)
 
     def look(self, secret: str) -> Answerable | None:
         """What a link stands for; None if it was never made. Changes nothing."""
@@ -82,9 +98,11 @@ class Answers:
             return None
         with self._store.snapshot() as tx:
             link = tx.answer_links.get(_digest(secret))
-            asks = asking(tx, link.thread) if link is not None else []
-        if link is None:
-            return None
+            if link is None:
+                return None
+            told = tx.alarms.known(link.alarms)
+            asks = still_asking(told) if link.alarms else asking(tx, link.thread)
+            taken = tx.alarms.acknowledged_by(link.person, link.used_at) if link.used_at else []
         now = self._clock.now()
         return Answerable(
             person=link.person,
@@ -93,10 +111,11 @@ class Answers:
             used_at=link.used_at,
             open=link.used_at is None and now < link.expires_at,
             asks=_pressing(asks),
+            taken=_pressing(taken),
         )
 
     def answer(self, secret: str, why: str = "") -> list[Alarm]:
-        """Acknowledge everything that the link's thread told of, and use the link up.
+        """Acknowledge everything that the link's letter told of, and use the link up.
 
         Parameters
         ----------
@@ -127,6 +146,8 @@ class Answers:
             if not tx.answer_links.use(link.digest, now):
                 raise ActError("this link was used already; each works once")
             said = why.strip() or "acknowledged by the link in the message"
+            if link.alarms:
+                return acknowledge_told_within(tx, link.alarms, link.person, said, now)
             return acknowledge_thread_within(tx, link.thread, link.person, said, now)
 
 

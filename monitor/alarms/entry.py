@@ -36,9 +36,8 @@ _RANK = {
     Standing.SWEATING: 2,
     Standing.FROSTING: 2,
 }
-
-
-_ICE = frozenset({"ice", "third-ice"})
+# Causes by which a part is past saving.
+ICE = frozenset({"ice", "third-ice"})
 
 
 class Standpoint(StrEnum):
@@ -79,7 +78,7 @@ class Entry:
     @property
     def iced(self) -> bool:
         """Whether it is past saving: there is or was ice in it."""
-        return self.alarm.cause in _ICE
+        return self.alarm.cause in ICE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -93,6 +92,18 @@ class Letter:
     entries: tuple[Entry, ...]  # what holds now; of an all clear, what held
     conversation: Conversation  # as it is once this letter is written
     beside: tuple[Entry, ...] = ()  # what else this cause brings, and no other letter tells
+    along: tuple["Letter", ...] = ()  # what other threads have to say to this person now
+
+    @property
+    def thread(self) -> str:
+        """The thread that this is a message of."""
+        return self.conversation.thread
+
+    @property
+    def told_of(self) -> tuple[Entry, ...]:
+        """Every alarm that this letter tells of, whatever its thread."""
+        further = (entry for letter in self.along for entry in letter.told_of)
+        return (*self.entries, *self.beside, *further)
 
     @property
     def number(self) -> int:

@@ -1,29 +1,41 @@
 """Who is told what, when: one cause, one thread of messages per person, and no flood.
 
 A thread opens with everything that holds. It speaks again only when a new subject joins or one
-stands worse than was told, and the more it has said in a day, the longer it waits to say more.
-It closes with one all clear. What is told is a craft, a space or a sensor: a second circuit of a
-craft that is told already changes no act, and so is no news.
+stands worse than was told, and it closes with one all clear. What is told is a craft, a space or a
+sensor: a second circuit of a craft that is told already changes no act, and so is no news.
+
+What several threads have to say to one person at one time goes in one letter, and `pace` says when
+a letter may go: what must never be missed takes along all that waits for one. An owner never hears
+of a craft before the yard's own people do.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import replace
-from datetime import datetime, time, timedelta
+from dataclasses import dataclass, field, replace
+from datetime import datetime, timedelta
 
 from monitor.alarms.definitions import Topic
 from monitor.alarms.entry import Entry, Letter, Standpoint
 from monitor.alarms.escalation import REMIND_AFTER, Roster, looks_after
-from monitor.alarms.pace import DAY, earliest, is_news, is_news_to_owner, told_too
-from monitor.yard.alarm import ACTIVE, AlarmState, Priority
-from monitor.yard.duty import Span
+from monitor.alarms.pace import (
+    A_NIGHT,
+    DAY,
+    NIGHT,
+    Pace,
+    has_waited,
+    is_news,
+    is_news_to_owner,
+    once_a_day,
+    told_too,
+)
+from monitor.yard.alarm import ACTIVE, AlarmState
 from monitor.yard.message import MessageKind
 from monitor.yard.space import Person, Role, SpaceKind, Yard
 from monitor.yard.watch import Conversation, Told
 
 _HEAT_WITHIN = timedelta(minutes=30)  # a lost heater is found lost after a quarter of an hour
 _HEAT_NEAR = timedelta(hours=3)
-_NIGHT = Span(begins=time(21), ends=time(6))
 _CLOSED = frozenset({AlarmState.NORMAL, AlarmState.RETURNED})
+_FIRST = (Topic.HEAT, Topic.FROST, Topic.BATTERY, Topic.PATH, Topic.SILENCE, Topic.DAMP)
 
 
 def audience(
@@ -65,7 +77,7 @@ def letters(
     entries : sequence of Entry
         Every alarm that is open, and those that this round brought back to normal.
     conversations : iterable of Conversation
-        The open threads.
+        The open threads, and those closed within a day: their letters count for the night.
     now : datetime
 
     Returns
@@ -73,52 +85,189 @@ def letters(
     (list of Letter, list of Conversation)
     """
     roster = Roster(yard, now)
-    running = {(each.person, Topic(each.topic)): each for each in conversations}
+    conversations = list(conversations)
+    sent: dict[str, list[datetime]] = {}
+    for each in conversations:
+        sent.setdefault(each.person, []).extend(each.sent)
+    running = {
+        (each.person, Topic(each.topic)): each for each in conversations if each.closed_at is None
+    }
     staffed = {key: each for key, each in running.items() if not each.owner}
     heard: dict[tuple[str, Topic], dict[Standpoint, list[Entry]]] = {}
+    staffless: set[str] = set()
     for entry in entries:
-        for reader, standpoint in audience(yard, entry, staffed, roster).items():
+        told = audience(yard, entry, staffed, roster)
+        if Standpoint.STAFF not in told.values():
+            staffless.add(entry.alarm.id)
+        for reader, standpoint in told.items():
             by = heard.setdefault((reader, entry.definition.topic), {})
             by.setdefault(standpoint, []).append(entry)
     heatless = _heatless(entries)
-    written: list[Letter] = []
-    changed: list[Conversation] = []
+    threads: dict[tuple[Standpoint, str], list[_Thread]] = {}
+    changed: dict[str, Conversation] = {}
     for person_id, topic in sorted(heard.keys() | running.keys()):
         person = roster.person(person_id)
         conversation = running.get((person_id, topic))
         if person is None:  # left the yard's list: nobody to tell
             if conversation is not None:
-                changed.append(replace(conversation, closed_at=now))
+                changed[conversation.thread] = replace(conversation, closed_at=now)
             continue
         by = heard.get((person_id, topic), {})
         standpoint = Standpoint.STAFF if Standpoint.STAFF in by else Standpoint.OWNER
+        if not by and conversation is not None and not conversation.owner:
+            standpoint = Standpoint.STAFF
         mine = by.get(standpoint, [])
-        letter, after = _one(
-            yard, roster, person, standpoint, topic, mine, conversation, heatless, now
+        thread = _opened(roster, person, standpoint, topic, mine, conversation, now)
+        if thread is not None:
+            thread.look(yard, heatless, now)
+            threads.setdefault((standpoint, person_id), []).append(thread)
+    written: list[Letter] = []
+    known = _Known()
+    for standpoint in (Standpoint.STAFF, Standpoint.OWNER):  # the yard's own people first
+        for (who, _), together in threads.items():
+            if who is not standpoint:
+                continue
+            if who is Standpoint.OWNER:
+                for thread in together:
+                    thread.news = [
+                        each
+                        for each in thread.news
+                        if each.alarm.id in staffless or known.holds(each)
+                    ]
+            times = sent.get(together[0].person.id, ())
+            letter = _together(yard, together, Pace(times, now, yard.zone), now)
+            if letter is not None:
+                written.append(letter)
+                sent.setdefault(letter.person.id, []).append(now)
+            for thread in together:
+                if thread.kept is not None:
+                    changed[thread.kept.thread] = thread.kept
+                if who is Standpoint.STAFF:
+                    known.add(thread)
+    before = {each.thread: each for each in conversations}
+    return written, [each for each in changed.values() if each != before.get(each.thread)]
+
+
+@dataclass(slots=True, kw_only=True)
+class _Thread:
+    """What one thread has to say to its person in this round."""
+
+    person: Person
+    standpoint: Standpoint
+    topic: Topic
+    before: Conversation  # as it was, or is opened now
+    entries: list[Entry]
+    over: bool = False
+    active: list[Entry] = field(default_factory=list)  # one a subject, news marked
+    news: list[Entry] = field(default_factory=list)
+    told: dict[str, Told] = field(default_factory=dict)
+    beside: tuple[Entry, ...] = ()
+    remind: bool = False
+    kept: Conversation | None = None  # as it is after this round; None: not worth keeping yet
+
+    def look(self, yard: Yard, heatless: Mapping[str, Sequence[Entry]], now: datetime) -> None:
+        """Find out what is new, and what is over."""
+        alive = {entry.about for entry in self.entries if entry.alarm.state not in _CLOSED}
+        self.over = not alive
+        self.told = {key: what for key, what in self.before.told.items() if key in alive}
+        if self.over:
+            self.kept = self.before
+            return
+        staff = self.standpoint is Standpoint.STAFF
+        news_to = is_news if staff else is_news_to_owner
+        for entry in _worst_of_each([each for each in self.entries if each.alarm.state in ACTIVE]):
+            news = news_to(entry, self.told, now) and not (
+                staff
+                and self.topic is Topic.FROST
+                and _told_with_the_heat(yard, entry, heatless, now)
+            )
+            self.active.append(replace(entry, news=news))
+        self.news = [entry for entry in self.active if entry.news]
+        if self.topic is Topic.HEAT:
+            self.beside = tuple(
+                {
+                    other.alarm.id: other
+                    for entry in self.entries
+                    for other in heatless.get(entry.alarm.space, ())
+                }.values()
+            )
+        self.remind = _to_remind(yard, self.before, self.standpoint, self.active, now)
+        self.kept = replace(self.before, told=self.told) if self.before.count else None
+
+    def speaks(self) -> bool:
+        """Whether a letter that goes anyway takes this along."""
+        return self.over or bool(self.news)
+
+    def letter(self, now: datetime) -> Letter:
+        """Put all that holds into a letter, and remember that it was told."""
+        before = self.before
+        if self.over:
+            entries = [entry for entry in self.entries if entry.about in before.told]
+            self.told = {}
+            kind, listed = MessageKind.ALL_CLEAR, tuple(_worst_of_each(entries))
+        else:
+            for entry in self.active:
+                self.told[entry.about] = told_too(self.told.get(entry.about), entry)
+            kind = MessageKind.UPDATE if before.count else MessageKind.ALARM
+            new = {entry.alarm.id for entry in self.news}
+            listed = tuple(replace(each, news=each.alarm.id in new) for each in self.active)
+        reminded = before.reminded
+        if any(entry.alarm.state is AlarmState.UNACKNOWLEDGED for entry in self.news):
+            reminded = 0
+        elif self.remind:
+            reminded += 1
+        self.kept = replace(
+            before,
+            told=self.told,
+            closed_at=now if self.over else None,
+            reminded=reminded,
+            sent=(*(at for at in before.sent if now - at < DAY), now),
+            count=before.count + 1,
         )
-        if letter is not None:
-            written.append(letter)
-        if after is not None and after != conversation:
-            changed.append(after)
-    return written, changed
+        return Letter(
+            kind=kind,
+            person=self.person,
+            standpoint=self.standpoint,
+            topic=self.topic,
+            entries=listed,
+            conversation=self.kept,
+            beside=self.beside,
+        )
 
 
-def _one(
-    yard: Yard,
+class _Known:
+    """What the yard's own people have been told, the worst of it."""
+
+    def __init__(self) -> None:
+        self._ranks: dict[tuple[Topic, str], int] = {}
+
+    def add(self, thread: _Thread) -> None:
+        """Take in what one of them has been told by now."""
+        for about, told in thread.told.items():
+            key = (thread.topic, about)
+            self._ranks[key] = max(told.rank, self._ranks.get(key, 0))
+
+    def holds(self, entry: Entry) -> bool:
+        """Whether they know of this; frost in a space whose lost heat they know of, they do."""
+        if self._ranks.get((entry.definition.topic, entry.about), 0) >= entry.rank:
+            return True
+        return not entry.iced and (Topic.HEAT, entry.alarm.space) in self._ranks
+
+
+def _opened(
     roster: Roster,
     person: Person,
     standpoint: Standpoint,
     topic: Topic,
     entries: list[Entry],
     conversation: Conversation | None,
-    heatless: Mapping[str, Sequence[Entry]],
     now: datetime,
-) -> tuple[Letter | None, Conversation | None]:
-    """What one person is to be told of one topic now."""
-    active = _worst_of_each([entry for entry in entries if entry.alarm.state in ACTIVE])
+) -> _Thread | None:
+    """The thread of one topic; None where nothing asks for one."""
     if conversation is None:
+        active = _worst_of_each([entry for entry in entries if entry.alarm.state in ACTIVE])
         if not any(entry.alarm.state is AlarmState.UNACKNOWLEDGED for entry in active):
-            return None, None
+            return None
         conversation = Conversation(
             thread=f"{topic}/{now:%Y%m%dT%H%M%S}/{person.id}",
             person=person.id,
@@ -127,74 +276,83 @@ def _one(
             owner=standpoint is Standpoint.OWNER,
             called_after=_called_after(roster, person, standpoint, active),
         )
-    alive = {entry.about for entry in entries if entry.alarm.state not in _CLOSED}
-    told = {key: what for key, what in conversation.told.items() if key in alive}
-
-    def letter(kind: MessageKind, listed: Iterable[Entry], after: Conversation) -> Letter:
-        return Letter(
-            kind=kind,
-            person=person,
-            standpoint=standpoint,
-            topic=topic,
-            entries=tuple(listed),
-            conversation=after,
-            beside=tuple(
-                other for entry in entries for other in heatless.get(entry.alarm.space, ())
-            )
-            if topic is Topic.HEAT
-            else (),
-        )
-
-    if not alive and (
-        _sleeps(yard, person, standpoint, (), now) or _clear_can_wait(yard, topic, now)
-    ):
-        return None, conversation
-    if not alive:
-        after = replace(
-            conversation,
-            told={},
-            closed_at=now,
-            sent=(*conversation.sent, now),
-            count=conversation.count + 1,
-        )
-        over = [entry for entry in entries if entry.about in conversation.told]
-        return letter(MessageKind.ALL_CLEAR, _worst_of_each(over), after), after
-
-    news_to = is_news if standpoint is Standpoint.STAFF else is_news_to_owner
-    marked = [
-        replace(
-            entry,
-            news=news_to(entry, told, now)
-            and not (
-                standpoint is Standpoint.STAFF
-                and topic is Topic.FROST
-                and _told_with_the_heat(yard, entry, heatless, now)
-            ),
-        )
-        for entry in active
-    ]
-    news = [entry for entry in marked if entry.news]
-    silent = replace(conversation, told=told) if conversation.count else None
-    if _sleeps(yard, person, standpoint, news, now):
-        return None, silent
-    night = _NIGHT.holds(now.astimezone(yard.zone))
-    can_wait = night and all(_waits_for_morning(entry, told) for entry in news)
-    if not news or can_wait or now < earliest(conversation, news, told, now):
-        if not _to_remind(yard, conversation, standpoint, active, now):
-            return None, silent
-        conversation = replace(conversation, reminded=conversation.reminded + 1)
-    elif any(entry.alarm.state is AlarmState.UNACKNOWLEDGED for entry in news):
-        conversation = replace(conversation, reminded=0)
-    for entry in marked:
-        told[entry.about] = told_too(told.get(entry.about), entry)
-    after = replace(
-        conversation,
-        told=told,
-        sent=(*(at for at in conversation.sent if now - at < DAY), now),
-        count=conversation.count + 1,
+    return _Thread(
+        person=person,
+        standpoint=standpoint,
+        topic=topic,
+        before=conversation,
+        entries=entries,
     )
-    kind = MessageKind.UPDATE if conversation.count else MessageKind.ALARM
-    return letter(kind, marked, after), after
+
+
+def _together(yard: Yard, threads: list[_Thread], pace: Pace, now: datetime) -> Letter | None:
+    """One letter of all that these threads of one person have to say, if one is to go now."""
+    due = (_due_to_owner if threads[0].standpoint is Standpoint.OWNER else _due)(
+        yard, threads, pace, now
+    )
+    if not due:
+        return None
+    speaking = [thread for thread in threads if thread.speaks() or thread in due]
+    pressing = [thread.remind or any(_presses(pace, thread)) for thread in speaking]
+    order = sorted(
+        range(len(speaking)),
+        key=lambda n: (speaking[n].over, not pressing[n], _FIRST.index(speaking[n].topic)),
+    )
+    first, *others = (speaking[n] for n in order)
+    along = tuple(thread.letter(now) for thread in others)
+    letter = first.letter(now)
+    told_along = dict.fromkeys((*first.before.along, *(each.thread for each in along)))
+    first.kept = replace(letter.conversation, along=tuple(told_along))
+    return replace(letter, conversation=first.kept, along=along)
+
+
+def _presses(pace: Pace, thread: _Thread) -> Iterable[bool]:
+    told, opening = thread.before.told, not thread.before.count
+    return (pace.presses(entry, told, opening=opening) for entry in thread.news)
+
+
+def _due(yard: Yard, threads: list[_Thread], pace: Pace, now: datetime) -> list[_Thread]:
+    """Threads that call for a letter to one of the yard's own people now; empty: none goes."""
+    found = []
+    for thread in threads:
+        pressing = [
+            entry
+            for entry, presses in zip(thread.news, _presses(pace, thread), strict=True)
+            if presses
+        ]
+        if thread.remind or (pressing and not pace.gathers(thread.before, pressing)):
+            found.append(thread)
+    quiet = threads[0].person.quiet
+    asleep = quiet is not None and quiet.holds(now.astimezone(yard.zone))
+    if found or asleep:
+        return found
+    waiting = [
+        thread
+        for thread in threads
+        if thread.speaks() and not once_a_day(thread.before, thread.news, now)
+    ]
+    early = any(entry.iced for thread in waiting for entry in thread.news)
+    if pace.has_room(early=early):
+        return waiting
+    late = quiet is not None and pace.tonight < A_NIGHT
+    return [thread for thread in waiting if late and has_waited(thread.news or thread.entries, now)]
+
+
+def _due_to_owner(yard: Yard, threads: list[_Thread], pace: Pace, now: datetime) -> list[_Thread]:
+    """Threads that call for a letter to an owner now, whom the yard does not ask to act tonight."""
+    if (threads[0].person.quiet or NIGHT).holds(now.astimezone(yard.zone)):
+        return []
+    room = pace.tonight < A_NIGHT
+    return [
+        thread
+        for thread in threads
+        if (thread.over and room)
+        or (
+            thread.news
+            and (room or any(_presses(pace, thread)))
+            and not pace.gathers(thread.before, thread.news)
+        )
+    ]
 
 
 def _heatless(entries: Iterable[Entry]) -> dict[str, list[Entry]]:
@@ -233,21 +391,6 @@ def _told_with_the_heat(
     return heated and not near and now - entry.alarm.raised_at < _HEAT_WITHIN
 
 
-def _waits_for_morning(entry: Entry, told: Mapping[str, Told]) -> bool:
-    """Whether nothing is lost if nobody acts on this in the night.
-
-    Ice in what was warned of has to wait till it thaws, and so can what ranks low.
-    """
-    if entry.iced:
-        return entry.about in told
-    return entry.alarm.priority is Priority.LOW and not entry.definition.never_missed
-
-
-def _clear_can_wait(yard: Yard, topic: Topic, now: datetime) -> bool:
-    """Nobody is woken to hear that all is well, but for whoever is out at a heater."""
-    return topic is not Topic.HEAT and _NIGHT.holds(now.astimezone(yard.zone))
-
-
 def _called_after(
     roster: Roster, person: Person, standpoint: Standpoint, entries: Iterable[Entry]
 ) -> tuple[str, ...]:
@@ -261,19 +404,6 @@ def _called_after(
             return ()
         before |= dict.fromkeys(each.id for each in first)
     return tuple(before)
-
-
-def _sleeps(
-    yard: Yard, person: Person, standpoint: Standpoint, news: Iterable[Entry], now: datetime
-) -> bool:
-    """Whether these news can wait for the end of a person's quiet hours."""
-    owner = standpoint is Standpoint.OWNER  # whom the yard does not ask to act tonight
-    quiet = person.quiet or (_NIGHT if owner else None)
-    if quiet is None or not quiet.holds(now.astimezone(yard.zone)):
-        return False
-    if owner:
-        return True
-    return not any(entry.definition.never_missed for entry in news)
 
 
 def _to_remind(

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from monitor.alarms.definitions import Topic
 from monitor.alarms.entry import Letter, Standpoint
-from monitor.alarms.items import Group, Item
+from monitor.alarms.items import FIRST_ICE, Group, Item
 from monitor.alarms.wording import plain
 from monitor.yard.assessment import Hazard
 from monitor.yard.message import MessageKind
@@ -42,6 +42,12 @@ def subject_of(letter: Letter, listed: Sequence[Group]) -> str:
     if reminder:
         prefix = "Not acknowledged: "
     return f"{prefix}{what}: {name}{more}, {first.brief}"
+
+
+def topic_word(letter: Letter) -> str:
+    """What went along with a message, for the end of its subject line."""
+    what = _words(letter).subject.lower()
+    return f"{what} over" if letter.kind is MessageKind.ALL_CLEAR else what
 
 
 def title_of(letter: Letter, listed: Sequence[Group]) -> str:
@@ -197,6 +203,11 @@ def lead_of(letter: Letter, yard: Yard, listed: Sequence[Group], rest: Sequence[
         sentences.append(f"New or worse since the last message: {named}{more}.")
     elif len(items) > 1:
         sentences.append(f"First: {_brief(first)}. {first.act}".rstrip())
+    if letter.topic is Topic.FROST and any(item.when_what == FIRST_ICE for item in items):
+        # Then that ice did form there is no news that anybody must be woken for.
+        sentences.append(
+            "What is not made safe by its hour counts as frozen: leave it alone, do not start it."
+        )
     if rest:
         sentences.append(f"The {SHOWN} most pressing stand here, all of them in the table.")
     return " ".join(sentences)

@@ -15,6 +15,7 @@ from monitor.yard.space import Yard
 
 _FAR = datetime.max.replace(tzinfo=UTC)
 _ALSO_SHOWN = 3
+FIRST_ICE = "first ice"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -223,7 +224,7 @@ def _when(entry: Entry, wording: Wording) -> tuple[str, str, str]:
     return hour, what, f"{what} {hour}"
 
 
-_HAPPENS = {Hazard.FROST: "first ice", Hazard.BATTERY: "freezes", Hazard.AIR: "act by"}
+_HAPPENS = {Hazard.FROST: FIRST_ICE, Hazard.BATTERY: "freezes", Hazard.AIR: "act by"}
 
 
 def _facts(seen: Assessment | None, wording: Wording) -> tuple[tuple[str, str], ...]:

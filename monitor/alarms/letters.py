@@ -8,10 +8,18 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoes
 
 from monitor.alarms.calendar import calendar_of
 from monitor.alarms.entry import Letter, Standpoint
-from monitor.alarms.headings import SHOWN, items_of, lead_of, subject_of, title_of
+from monitor.alarms.headings import (
+    SHOWN,
+    items_of,
+    lead_of,
+    subject_of,
+    title_of,
+    topic_word,
+)
 from monitor.alarms.items import Group, Item, groups, order
 from monitor.alarms.table import table_of
 from monitor.alarms.wording import part_name, plain, space_name
+from monitor.wording import Wording
 from monitor.yard.assessment import Caution
 from monitor.yard.caution import CAUTION_TEXT
 from monitor.yard.message import Message, MessageKind
@@ -53,10 +61,11 @@ def write(letter: Letter, yard: Yard, channel: str, *, answer_link: str = "") ->
     all_groups = () if over else groups(letter.topic, letter.entries, yard, wording, letter.beside)
     shown, rest = _cut(all_groups)
     spelled_out = _spelled_out(letter, shown)
-    subject = subject_of(letter, all_groups)
+    subject = _subject(letter, all_groups)
+    further = [_section(each, yard, wording) for each in letter.along]
     attached = [table_of(letter, yard, wording)] if rest else []
-    if (entry := calendar_of(letter, yard, subject)) is not None:
-        attached.append(entry)
+    dated = (calendar_of(each, yard, subject) for each in (letter, *letter.along))
+    attached += [entry for entry in dated if entry is not None]
     content = {
         "yard": plain(yard.name),
         "title": title_of(letter, all_groups),
@@ -68,6 +77,7 @@ def write(letter: Letter, yard: Yard, channel: str, *, answer_link: str = "") ->
         "owner": letter.standpoint is Standpoint.OWNER,
         "answer_link": answer_link,
         "update": letter.kind is MessageKind.UPDATE,
+        "further": further,
         "cautions": [wording.told(CAUTION_TEXT[each]) for each in _cautions(letter)],
         "foot": CAUTION_TEXT[Caution.NOT_LIFE_SAFETY],
         "at": wording.moment(now),
@@ -92,6 +102,28 @@ def write(letter: Letter, yard: Yard, channel: str, *, answer_link: str = "") ->
         thread=letter.conversation.thread,
         attachments=tuple(attached),
     )
+
+
+def _subject(letter: Letter, listed: Sequence[Group]) -> str:
+    """The line for the lock screen: what comes first, and what else is inside."""
+    first = subject_of(letter, listed)
+    others = [topic_word(each) for each in letter.along]
+    return f"{first}; also {', '.join(others)}" if others else first
+
+
+def _section(letter: Letter, yard: Yard, wording: Wording) -> dict[str, object]:
+    """What went along: as much as a message of its own would say, without its frame."""
+    over = letter.kind is MessageKind.ALL_CLEAR
+    listed = () if over else groups(letter.topic, letter.entries, yard, wording, letter.beside)
+    shown, rest = _cut(listed)
+    return {
+        "title": title_of(letter, listed),
+        "lead": lead_of(letter, yard, listed, rest),
+        "groups": _spelled_out(letter, shown),
+        "over": _over(letter, yard) if over else (),
+        "rest": _rest(rest),
+        "update": letter.kind is MessageKind.UPDATE,
+    }
 
 
 def _cut(listed: Sequence[Group]) -> tuple[tuple[Group, ...], list[Item]]:
@@ -149,7 +181,7 @@ def _cautions(letter: Letter) -> list[Caution]:
     if letter.standpoint is Standpoint.OWNER or letter.kind is MessageKind.ALL_CLEAR:
         return []
     asked: list[Caution] = []
-    for entry in (*letter.entries, *letter.beside):
+    for entry in letter.told_of:
         asked += entry.definition.cautions
         asked += entry.assessment.cautions if entry.assessment is not None else ()
     return [each for each in dict.fromkeys(asked) if each is not Caution.NOT_LIFE_SAFETY]

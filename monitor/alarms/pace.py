@@ -1,19 +1,32 @@
-"""When a thread speaks again: what counts as news, and how long news may wait."""
+"""When a person is written to: two letters a night, more only for what is new and cannot wait.
 
-from collections.abc import Iterable, Mapping
-from datetime import datetime, timedelta
+A night runs from noon to noon. It has two letters that whatever has come up may go in: one for the
+evening and one for the morning. What must never be missed, and is new to a person, does not wait
+for them where waiting would cost the time to act.
+"""
 
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import datetime, time, timedelta, tzinfo
+
+from monitor.alarms.definitions import Topic
 from monitor.alarms.entry import ICED, Entry
+from monitor.yard.duty import Span
 from monitor.yard.watch import Conversation, Told
 
-# The wait before a thread says more, by how much it has said within a day: what comes in the
-# afternoon is one more message at dusk, and not three.
-_WAITS = (timedelta(0), timedelta(hours=3), timedelta(hours=3), timedelta(hours=6))
-# What can still be saved and was not told of before waits the least, if its deadline is this near:
-# to treat or move one craft takes an hour or two (common practice, no source).
-_PRESSING = timedelta(hours=5)
-_PRESSING_WAIT = timedelta(minutes=30)
-_ICED_WAIT = timedelta(hours=6)  # ice that is there can only be left alone until it has thawed
+A_NIGHT = 2  # letters
+NIGHT = Span(begins=time(21), ends=time(6))  # no hours for what can wait
+_NOON = time(12)
+_MORNING = time(6)
+_EVENING = time(15)  # the low is known better than at noon, and there is light left to act
+# What was told once today, and only wants to be dried or mended some time, is told tomorrow.
+_ONCE_A_DAY = timedelta(hours=20)
+_WAITED = timedelta(hours=24)
+# To treat or move one craft takes an hour or two (common practice, no source); a letter this long
+# before the hour that matters comes in time.
+IN_TIME = timedelta(hours=5)
+# A thread that has spoken gathers what comes within so long, where that still comes in time.
+_GATHERS = timedelta(hours=3)
+_GATHERS_PRESSING = timedelta(minutes=30)
 _EARLIER = timedelta(hours=2)  # a deadline that moved up by this much is news
 _SOON = timedelta(hours=4)  # if it is this near
 DAY = timedelta(hours=24)
@@ -49,23 +62,105 @@ def is_news_to_owner(entry: Entry, told: Mapping[str, Told], _now: datetime) -> 
     return entry.rank > 1 and (before is None or entry.rank > before.rank)
 
 
-def earliest(
-    conversation: Conversation,
-    news: Iterable[Entry],
-    told: Mapping[str, Told],
-    now: datetime,
-) -> datetime:
-    """When the thread may speak again."""
-    recent = [at for at in conversation.sent if now - at < DAY]
-    if not recent:
-        return now
-    news = list(news)
-    wait = _WAITS[min(len(recent), len(_WAITS) - 1)]
-    if news and all(entry.rank >= ICED for entry in news):
-        wait = _ICED_WAIT
-    for entry in news:
-        before, deadline = told.get(entry.about), entry.alarm.deadline
-        acts_anew = entry.rank < ICED and (before is None or before.rank < entry.rank)
-        if acts_anew and deadline is not None and deadline - now <= _PRESSING:
-            wait = _PRESSING_WAIT
-    return recent[-1] + wait
+class Pace:
+    """What one person has been sent this night, and so when the next letter may go."""
+
+    def __init__(self, sent: Iterable[datetime], now: datetime, zone: tzinfo) -> None:
+        self._now = now
+        self._zone = zone
+        self._sent = sorted(set(sent))
+        self._next: datetime | None = None
+
+    @property
+    def tonight(self) -> int:
+        """Letters since the last noon."""
+        return self._since(_last(_NOON, self._now.astimezone(self._zone)))
+
+    def has_room(self, *, early: bool = False) -> bool:
+        """Whether the letter of this half of the night may go now.
+
+        Parameters
+        ----------
+        early : bool
+            From noon on, and not only from the evening's hour.
+        """
+        return self._has_room_at(self._now, early=early)
+
+    def gathers(self, conversation: Conversation, pressing: Iterable[Entry]) -> bool:
+        """Whether a thread that has just spoken still waits for what else comes."""
+        if not conversation.sent:
+            return False
+        hours = [entry.alarm.deadline for entry in pressing]
+        ample = all(at is not None and at - self._now > IN_TIME for at in hours)
+        gap = _GATHERS if ample else _GATHERS_PRESSING
+        return self._now - conversation.sent[-1] < gap
+
+    def presses(self, entry: Entry, told: Mapping[str, Told], *, opening: bool) -> bool:
+        """Whether news must not wait for the next letter that has room.
+
+        Parameters
+        ----------
+        entry : Entry
+            What is news.
+        told : mapping of subject to Told
+            What its thread has told of.
+        opening : bool
+            Its thread has said nothing yet.
+        """
+        if not entry.definition.never_missed:
+            return False
+        if entry.iced:
+            # It was warned of, with the word that it counts as frozen from then on: till it has
+            # thawed nobody can do more than leave it alone.
+            return entry.about not in told
+        if opening:
+            return True
+        deadline = entry.alarm.deadline
+        if deadline is None:
+            # No ice is expected of what only has too little to spare.
+            return entry.definition.topic is not Topic.FROST or entry.rank > 1
+        return deadline - self._next_room() < IN_TIME
+
+    def _next_room(self) -> datetime:
+        """When the next letter that has room may go."""
+        if self._next is None:
+            local = self._now.astimezone(self._zone)
+            hours = sorted(
+                datetime.combine(local.date() + timedelta(days=day), hour, self._zone)
+                for day in range(3)
+                for hour in (_MORNING, _EVENING)
+            )
+            self._next = next(at for at in hours if at > local and self._has_room_at(at))
+        return self._next
+
+    def _has_room_at(self, at: datetime, *, early: bool = False) -> bool:
+        local = at.astimezone(self._zone)
+        if NIGHT.holds(local):
+            return False
+        noon = _last(_NOON, local)
+        if local.time() < _NOON:
+            return not self._since(_last(_MORNING, local)) and self._since(noon) < A_NIGHT
+        return not self._since(noon) and (early or local.time() >= _EVENING)
+
+    def _since(self, begin: datetime) -> int:
+        return sum(at >= begin for at in self._sent)
+
+
+def once_a_day(conversation: Conversation, news: Sequence[Entry], now: datetime) -> bool:
+    """Whether a thread has told enough for one day, for all that is new in it."""
+    if not news or any(entry.definition.never_missed for entry in news):
+        return False
+    return bool(conversation.sent) and now - conversation.sent[-1] < _ONCE_A_DAY
+
+
+def has_waited(entries: Iterable[Entry], now: datetime) -> bool:
+    """Whether one has waited for a day: for who is asleep whenever letters have room."""
+    return any(now - entry.alarm.changed_at >= _WAITED for entry in entries)
+
+
+def _last(hour: time, local: datetime) -> datetime:
+    """When it was last that hour."""
+    at = local.replace(hour=hour.hour, minute=0, second=0, microsecond=0, fold=0)
+    if at > local:
+        at = datetime.combine(local.date() - timedelta(days=1), hour, local.tzinfo)
+    return at

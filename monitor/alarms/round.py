@@ -11,22 +11,25 @@ from monitor.alarms.entry import Letter, Standpoint, entries_of
 from monitor.alarms.grouping import letters
 from monitor.alarms.letters import write
 from monitor.alarms.lifecycle import Step, step
+from monitor.alarms.pace import DAY
 from monitor.alarms.paths import failed_paths
 from monitor.alarms.sight import Sight
 from monitor.clock import Clock
 from monitor.craft.stored import StoredCraft
 from monitor.store.store import Store, Transaction
+from monitor.store.watches import AnswerLink
 from monitor.wording import Units, told
 from monitor.yard.alarm import Alarm, AlarmEvent, AlarmState
 from monitor.yard.assessment import Assessment
 from monitor.yard.message import Message, MessageKind
 from monitor.yard.readers import units_of, words_kept
 from monitor.yard.space import Yard
-from monitor.yard.watch import Watch, WatchKey
+from monitor.yard.watch import Conversation, Watch, WatchKey
 
 log = logging.getLogger("laidup.alarms")
 
 _REMEMBERED = timedelta(hours=24)  # how long a cleared alarm is remembered, in case it comes back
+_TRIES = 3  # to work a round out while nobody acts
 _STALE = timedelta(minutes=30)  # judgements older than this say nothing about now
 
 
@@ -73,23 +76,34 @@ class AlarmRound:
     def run(self, craft_names: Mapping[str, StoredCraft]) -> AlarmSummary:
         """Take every alarm one step on and write what people are to be told.
 
-        Alarms, their events, what is remembered and the messages share one transaction.
+        Alarms, their events, what is remembered and the messages share one transaction. What goes
+        into it is worked out before it opens, so that it holds up nobody else's writing; if
+        somebody has acted on an alarm meanwhile, it is worked out again.
 
         Parameters
         ----------
         craft_names : mapping of craft id to StoredCraft
             Every craft in the yard's care now; the alarms of others are closed.
         """
-        with self._store.snapshot() as tx:
-            judged = tx.assessments.latest()
-        with self._store.transaction() as tx:
-            now = self._clock.now()
-            fresh = [each for each in judged if now - each.at <= _STALE]
-            fresh += failed_paths(tx, self._yard, now)
-            sight = Sight.of(self._yard, craft_names, fresh, words_kept(self._yard, now))
-            return self._run(tx, sight, now)
+        for _ in range(_TRIES):
+            with self._store.snapshot() as tx:
+                draft = self._draft(tx, craft_names)
+            composed = self._composed(draft)
+            with self._store.transaction() as tx:
+                if tx.alarms.changes() == draft.changes:
+                    return self._keep(tx, draft, composed)
+            log.debug("Somebody acted on an alarm meanwhile; this round begins again.")
+        with self._store.transaction() as tx:  # people act without a pause: hold them up
+            draft = self._draft(tx, craft_names)
+            return self._keep(tx, draft, self._composed(draft))
 
-    def _run(self, tx: Transaction, sight: Sight, now: datetime) -> AlarmSummary:
+    def _draft(self, tx: Transaction, craft_names: Mapping[str, StoredCraft]) -> "_Draft":
+        """Work out what becomes of every alarm, and what people are to be told."""
+        now = self._clock.now()
+        changes = tx.alarms.changes()
+        fresh = [each for each in tx.assessments.latest() if now - each.at <= _STALE]
+        fresh += failed_paths(tx, self._yard, now)
+        sight = Sight.of(self._yard, craft_names, fresh, words_kept(self._yard, now))
         before = {_key(alarm): alarm for alarm in tx.alarms.open()}
         watches = tx.watches.all()
         steps: dict[WatchKey, Step] = {}
@@ -101,23 +115,35 @@ class AlarmRound:
                 steps[seen.key] = done
                 if done.alarm is not None:
                     judged[done.alarm.id] = seen.assessment
-        self._keep(tx, before, watches, steps, now)
-
         stand = [done.alarm for done in steps.values() if done.alarm is not None]
         untouched = [alarm for key, alarm in before.items() if key not in steps]
         entries = entries_of([*stand, *untouched], judged, sight.craft, self._definitions)
-        told, conversations = letters(self._yard, entries, tx.conversations.open(), now)
-        tx.conversations.put(conversations)
-        messages: list[Message] = []
-        for letter in told:
-            messages += self._written(tx, letter, now)
-        new = tx.outbox.add(messages)
-        for message in messages:
-            log.info("To tell %s: %s", message.person, message.subject)
-        return _summary(before, stand, untouched, new)
+        known = tx.conversations.open(closed_since=now - DAY)
+        told, conversations = letters(self._yard, entries, known, now)
+        return _Draft(
+            now=now,
+            changes=changes,
+            before=before,
+            watches=watches,
+            steps=steps,
+            untouched=untouched,
+            letters=told,
+            conversations=conversations,
+        )
 
-    def _written(self, tx: Transaction, letter: Letter, now: datetime) -> list[Message]:
-        """One letter for each channel that its reader wants it on."""
+    def _composed(self, draft: "_Draft") -> "_Composed":
+        """Put the letters into words, each for every channel that its reader wants it on."""
+        messages: list[Message] = []
+        links: list[AnswerLink] = []
+        for letter in draft.letters:
+            for channel in self._reached(letter):
+                address, link = self._offer(letter, draft.now)
+                links += [link] if link is not None else []
+                messages.append(write(letter, self._yard, channel, answer_link=address))
+        return _Composed(messages=messages, links=links)
+
+    def _reached(self, letter: Letter) -> list[str]:
+        """The channels that reach a letter's reader."""
         person = letter.person
         reached = [each for each in person.channels if each != "mail" or person.mail]
         if letter.topic is Topic.PATH:  # not by the very path that has failed, if there is another
@@ -125,46 +151,68 @@ class AlarmRound:
             reached = [each for each in reached if each not in failed] or reached
         if not reached:
             log.warning("%s has no address: nobody was told.", person.name)
-        return [
-            write(letter, self._yard, channel, answer_link=self._link(tx, letter, now))
-            for channel in reached
-        ]
+        return reached
 
-    def _link(self, tx: Transaction, letter: Letter, now: datetime) -> str:
+    def _offer(self, letter: Letter, now: datetime) -> tuple[str, AnswerLink | None]:
         """Where a letter's reader acknowledges; empty where there is nothing to answer."""
         if self._answers is None or letter.standpoint is Standpoint.OWNER:
-            return ""
+            return "", None
         if letter.kind is MessageKind.ALL_CLEAR:
-            return ""
-        return self._answers.link(tx, letter.person.id, letter.conversation.thread, now)
+            return "", None
+        alarms = (entry.alarm.id for entry in letter.told_of)
+        return self._answers.offer(letter.person.id, letter.thread, alarms, now)
 
-    def _keep(
-        self,
-        tx: Transaction,
-        before: Mapping[WatchKey, Alarm],
-        watches: Mapping[WatchKey, Watch],
-        steps: Mapping[WatchKey, Step],
-        now: datetime,
-    ) -> None:
+    def _keep(self, tx: Transaction, draft: "_Draft", composed: "_Composed") -> AlarmSummary:
         """Write what changed, and only that."""
+        steps, watches = draft.steps, draft.watches
         alarms = [
             done.alarm
             for key, done in steps.items()
-            if done.alarm is not None and done.alarm != before.get(key)
+            if done.alarm is not None and done.alarm != draft.before.get(key)
         ]
         tx.alarms.put(alarms)
         tx.alarms.record(event for done in steps.values() for event in done.events)
-        idle = {key for key, done in steps.items() if _idle(done, now)}
+        idle = {key for key, done in steps.items() if _idle(done, draft.now)}
         tx.watches.drop(key for key in idle if key in watches)
         tx.watches.put(
             done.watch
             for key, done in steps.items()
             if key not in idle and done.watch != watches.get(key)
         )
+        tx.conversations.put(draft.conversations)
+        Answers.keep(tx, composed.links, draft.now)
+        new = tx.outbox.add(composed.messages)
+        units = units_of(self._yard)
         for done in steps.values():
             for event in done.events:
                 if done.alarm is not None:
-                    _log(done.alarm, event, units_of(self._yard))
+                    _log(done.alarm, event, units)
+        for message in composed.messages:
+            log.info("To tell %s: %s", message.person, message.subject)
+        stand = [done.alarm for done in steps.values() if done.alarm is not None]
+        return _summary(draft.before, stand, draft.untouched, new)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Draft:
+    """One round as worked out, not yet kept."""
+
+    now: datetime
+    changes: int  # of state on record when it was worked out
+    before: Mapping[WatchKey, Alarm]
+    watches: Mapping[WatchKey, Watch]
+    steps: Mapping[WatchKey, Step]
+    untouched: list[Alarm]
+    letters: list[Letter]
+    conversations: list[Conversation]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Composed:
+    """The letters in words, and the links in them."""
+
+    messages: list[Message]
+    links: list[AnswerLink]
 
 
 def _log(alarm: Alarm, event: AlarmEvent, units: Units) -> None:

@@ -34,6 +34,29 @@ class Alarms:
         found = self._select(alarms.c.alarm_id == alarm_id)
         return found[0] if found else None
 
+    def known(self, alarm_ids: Collection[str]) -> list[Alarm]:
+        """Those of some alarms that are on record, whatever their state, the oldest first."""
+        found: list[Alarm] = []
+        for some in in_batches(sorted(set(alarm_ids))):
+            found += self._select(alarms.c.alarm_id.in_(some))
+        return found
+
+    def changes(self) -> int:
+        """How many changes of state are on record: the same number later means that none came."""
+        found = self._connection.scalar(
+            select(func.count()).where(alarm_events.c.yard_id == self._yard_id)
+        )
+        return int(found or 0)
+
+    def acknowledged_by(self, person: str, at: datetime) -> list[Alarm]:
+        """Alarms that a person's one answer acknowledged, the oldest first."""
+        answered = select(alarm_events.c.alarm_id).where(
+            alarm_events.c.yard_id == self._yard_id,
+            alarm_events.c.by == person,
+            alarm_events.c.at_ms == to_ms(at),
+        )
+        return self._select(alarms.c.alarm_id.in_(answered))
+
     def put(self, changed: Iterable[Alarm]) -> None:
         """Enter new alarms, and put known ones' new state in place of the old."""
         rows = [self._row(alarm) for alarm in changed]

@@ -218,6 +218,7 @@ answer_links = Table(
     Column("thread", Text, nullable=False),
     Column("expires_ms", BigInteger, nullable=False),
     Column("used_ms", BigInteger),
+    Column("alarms", Text),  # ids, one a line
 )
 
 craft = Table(

@@ -5,7 +5,7 @@ from datetime import datetime
 from typing import NamedTuple
 
 from pydantic import BaseModel, ConfigDict
-from sqlalchemy import Connection, Row, bindparam, delete, insert, select, update
+from sqlalchemy import ColumnElement, Connection, Row, bindparam, delete, insert, or_, select, update
 
 from monitor.clock import from_ms, to_ms
 from monitor.store.batches import in_batches
@@ -76,11 +76,14 @@ class Conversations:
         self._connection = connection
         self._yard_id = yard_id
 
-    def open(self) -> list[Conversation]:
-        """Threads that are not closed, in order of their names."""
+    def open(self, closed_since: datetime | None = None) -> list[Conversation]:
+        """Threads that are not closed, or only since a time, in order of their names."""
+        wanted: list[ColumnElement[bool]] = [conversations.c.closed_ms.is_(None)]
+        if closed_since is not None:
+            wanted.append(conversations.c.closed_ms >= to_ms(closed_since))
         bodies = self._connection.scalars(
             select(conversations.c.body)
-            .where(conversations.c.yard_id == self._yard_id, conversations.c.closed_ms.is_(None))
+            .where(conversations.c.yard_id == self._yard_id, or_(*wanted))
             .order_by(conversations.c.thread)
         )
         return [_ConversationBody.model_validate_json(body).conversation for body in bodies]
@@ -119,13 +122,14 @@ class Conversations:
 
 
 class AnswerLink(NamedTuple):
-    """A link by which one person may answer the alarms of one thread, once."""
+    """A link by which one person may answer the alarms that one letter told of, once."""
 
     digest: str  # of the secret; the secret itself is never stored
     person: str
     thread: str
     expires_at: datetime
     used_at: datetime | None
+    alarms: tuple[str, ...] = ()  # ids; none: whatever the thread has told of
 
 
 class AnswerLinks:
@@ -135,18 +139,22 @@ class AnswerLinks:
         self._connection = connection
         self._yard_id = yard_id
 
-    def add(self, link: AnswerLink) -> None:
-        """Keep a new link."""
-        self._connection.execute(
-            insert(answer_links).values(
-                yard_id=self._yard_id,
-                digest=link.digest,
-                person=link.person,
-                thread=link.thread,
-                expires_ms=to_ms(link.expires_at),
-                used_ms=None,
-            )
-        )
+    def add(self, links: Iterable[AnswerLink]) -> None:
+        """Keep new links."""
+        rows = [
+            {
+                "yard_id": self._yard_id,
+                "digest": link.digest,
+                "person": link.person,
+                "thread": link.thread,
+                "expires_ms": to_ms(link.expires_at),
+                "used_ms": None,
+                "alarms": "\n".join(link.alarms),
+            }
+            for link in links
+        ]
+        if rows:
+            self._connection.execute(insert(answer_links), rows)
 
     def get(self, digest: str) -> AnswerLink | None:
         """One link, used or not."""
@@ -187,6 +195,7 @@ def _link(row: Row[tuple[object, ...]]) -> AnswerLink:
         thread=row.thread,
         expires_at=from_ms(row.expires_ms),
         used_at=None if row.used_ms is None else from_ms(row.used_ms),
+        alarms=tuple((row.alarms or "").split()),
     )
 
 

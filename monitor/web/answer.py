@@ -35,6 +35,8 @@ def answer_routes(answers: Answers, yard: Yard, clock: Clock, templates: Environ
             failed=failed,
             shown=link.asks[:_SHOWN] if link else (),
             more=max(0, len(link.asks) - _SHOWN) if link else 0,
+            taken=link.taken[:_SHOWN] if link else (),
+            more_taken=max(0, len(link.taken) - _SHOWN) if link else 0,
             wording=words_for(yard, clock.now(), _reader(yard, link)),
             now=clock.now(),
         )

@@ -75,3 +75,4 @@ class Conversation:
     owner: bool = False  # told as the owner of a craft, who answers no alarm of the yard's
     called_after: tuple[str, ...] = ()  # people who were told before and did not answer
     reminded: int = 0
+    along: tuple[str, ...] = ()  # threads whose news went along in letters of this one

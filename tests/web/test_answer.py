@@ -128,8 +128,9 @@ def test_what_others_have_taken_on_needs_no_answer(night):
     night.client.post(night.path)
     with night.store.transaction() as tx:
         thread = next(each for each in tx.conversations.open() if not each.owner)
-        second = night.answers.link(tx, "joss", thread.thread, night.clock.now())
-    looked = night.client.get(second.removeprefix("https://watch.yard.example"))
+        address, link = night.answers.offer("joss", thread.thread, (), night.clock.now())
+        night.answers.keep(tx, [link], night.clock.now())
+    looked = night.client.get(address.removeprefix("https://watch.yard.example"))
     assert heading(looked) == "Nothing here asks any more"
 
 

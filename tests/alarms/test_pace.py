@@ -1,0 +1,263 @@
+"""When people are written to: whatever comes in whatever order, little, in time, and all of it."""
+
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+
+import hypothesis.strategies as st
+from hypothesis import given, settings
+
+from monitor.alarms.definitions import DEFINITIONS
+from monitor.alarms.entry import ICED, Entry, Standpoint
+from monitor.alarms.grouping import letters
+from monitor.yard.alarm import Alarm, AlarmState, Priority
+from monitor.yard.assessment import (
+    Assessment,
+    Certainty,
+    Hazard,
+    Severity,
+    Standing,
+    Subject,
+    Urgency,
+)
+from monitor.yard.space import Person, Role
+from tests.alarms.scene import ZONE, craft, frost, yard
+
+NOON = datetime(2026, 11, 14, 12, tzinfo=ZONE)
+STEP = timedelta(minutes=30)
+HOURS = 40  # in which facts come; then all that is left to tell has two days
+BOTH = Person(id="maren", name="Maren Ulv", mail="maren@yard.example",
+              roles=frozenset({Role.OPERATOR, Role.MECHANIC}))  # fmt: skip
+OWNER = Person(id="owner", name="Owner", mail="o@post.example", roles=frozenset({Role.OWNER}))
+YARD = yard((BOTH, OWNER))
+FLEET = tuple(craft(f"K{n}", f"Craft {n}", "shed", owner="owner") for n in range(4))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Fact:
+    """One thing that begins to hold, and how long after that its hour comes."""
+
+    cause: str
+    standing: Standing
+    which: int
+    at: datetime
+    ends: datetime | None
+    in_hours: float | None
+
+    def entry(self, now: datetime) -> Entry:
+        """The fact as the round lists it."""
+        definition = DEFINITIONS[self.cause]
+        of_craft = definition.hazard in {Hazard.FROST, Hazard.DAMP, Hazard.BATTERY}
+        which = FLEET[self.which]
+        subject = Subject("shed", which.id, self.cause) if of_craft else Subject("shed")
+        if self.cause == "heat-loss":
+            subject = Subject(f"barn-{self.which}")
+        if self.cause == "silence":
+            subject = Subject("shed", "", f"sensor-{self.which}")
+        over = self.ends is not None and now >= self.ends
+        deadline = None if self.in_hours is None else self.at + timedelta(hours=self.in_hours)
+        alarm = Alarm(
+            id=f"{self.cause}-{self.which}-{self.at:%d%H%M}",
+            cause=self.cause,
+            space=subject.space,
+            craft=subject.craft,
+            part=subject.part,
+            state=AlarmState.RETURNED if over else AlarmState.UNACKNOWLEDGED,
+            priority=Priority.LOW if self.cause in {"damp", "silence"} else Priority.HIGH,
+            raised_at=self.at,
+            changed_at=self.at,
+            urgency=Urgency.EXPECTED,
+            severity=Severity.SEVERE,
+            certainty=Certainty.LIKELY,
+            headline="",
+            deadline=deadline,
+        )
+        judged = frost(which, self.standing, now, deadline=deadline)
+        assessment: Assessment = replace(judged, subject=subject, hazard=definition.hazard)
+        return Entry(
+            alarm=alarm,
+            definition=definition,
+            assessment=assessment,
+            craft=which if of_craft else None,
+        )
+
+
+KINDS = (
+    ("frost", Standing.THIN),
+    ("frost", Standing.EXPOSED),
+    ("ice", Standing.ICING),
+    ("heat-loss", Standing.FALLING),
+    ("battery-freezing", Standing.FREEZING),
+    ("sweat", Standing.SWEATING),
+    ("damp", Standing.WETTING),
+    ("silence", Standing.SILENT),
+    ("maintainer-lost", Standing.LOST),
+)
+
+
+@st.composite
+def facts(draw):
+    """Up to a dozen facts, whenever they like, over a yard's four craft and spaces."""
+    found = []
+    for _ in range(draw(st.integers(1, 12))):
+        cause, standing = draw(st.sampled_from(KINDS))
+        at = NOON + STEP * draw(st.integers(0, 2 * HOURS))
+        hour = (
+            draw(st.integers(1, 20)) if standing in {Standing.EXPOSED, Standing.FALLING} else None
+        )
+        lasts = draw(st.none() | st.integers(6, 60))
+        ends = None if lasts is None else at + timedelta(hours=lasts)
+        which = draw(st.integers(0, 3))
+        found.append(
+            Fact(cause=cause, standing=standing, which=which, at=at, ends=ends, in_hours=hour)
+        )
+    # One fact at a time of one cause over one subject: an alarm is one.
+    return list({(each.cause, each.which): each for each in found}.values())
+
+
+def lived(found):
+    """Every round's letters, by person, and the threads as they stand in the end."""
+    threads = {}
+    written = []
+    now = NOON
+    while now <= NOON + timedelta(hours=HOURS + 60):
+        entries = [each.entry(now) for each in found if each.at <= now]
+        told, changed = letters(YARD, entries, threads.values(), now)
+        threads |= {each.thread: each for each in changed}
+        written += [(now, letter) for letter in told]
+        now += STEP
+    return written, threads
+
+
+def all_of(letter):
+    """What a letter lists, its own thread's and what went along."""
+    return [e for each in (letter, *letter.along) for e in each.entries]
+
+
+def by_night(written, person):
+    nights = {}
+    for at, letter in written:
+        if letter.person is person:
+            nights.setdefault((at - timedelta(hours=12)).date(), []).append((at, letter))
+    return nights.values()
+
+
+def never_missed_news(letter):
+    return [e for e in all_of(letter) if e.news and e.definition.never_missed]
+
+
+@settings(max_examples=60, deadline=None)
+@given(facts())
+def test_a_third_letter_of_a_night_tells_of_what_is_new_and_must_never_be_missed(found):
+    written, _ = lived(found)
+    for person in (BOTH, OWNER):
+        for letters_of_night in by_night(written, person):
+            for _, letter in letters_of_night[2:]:
+                assert never_missed_news(letter)
+
+
+@settings(max_examples=60, deadline=None)
+@given(facts())
+def test_at_night_staff_are_written_to_only_for_what_must_never_be_missed(found):
+    written, _ = lived(found)
+    for at, letter in written:
+        if not 6 <= at.hour < 21:
+            assert letter.standpoint is Standpoint.STAFF
+            assert never_missed_news(letter)
+
+
+@settings(max_examples=60, deadline=None)
+@given(facts())
+def test_what_must_never_be_missed_comes_at_once_or_five_hours_before_its_hour(found):
+    written, _ = lived(found)
+    for fact in found:
+        entry = fact.entry(fact.at)
+        if not entry.definition.never_missed:
+            continue
+        told = [at for at, letter in written if letter.standpoint is Standpoint.STAFF
+                and any(e.about == entry.about and e.definition.topic is entry.definition.topic
+                        and e.rank >= entry.rank for e in all_of(letter))]  # fmt: skip
+        before = [e for at, letter in written if at < fact.at for e in all_of(letter)
+                  if e.about == entry.about]  # fmt: skip
+        latest = fact.at + STEP
+        if entry.iced and before:
+            continue  # it was warned of, and told to count as frozen
+        if entry.rank == 1:
+            continue  # no ice is expected
+        if entry.alarm.deadline is not None:
+            latest = max(latest, entry.alarm.deadline - timedelta(hours=5) + STEP)
+        if fact.ends is not None and fact.ends <= latest:
+            continue
+        assert told, fact
+        # What stood as bad before was told then, and this changes no act.
+        assert min(told) <= latest, fact
+
+
+@settings(max_examples=60, deadline=None)
+@given(facts())
+def test_nothing_is_lost(found):
+    _, threads = lived(found)
+    end = NOON + timedelta(hours=HOURS + 60)
+    told = {(each.topic, about): what for each in threads.values() if not each.owner
+            for about, what in each.told.items() if each.closed_at is None}  # fmt: skip
+    for fact in found:
+        entry = fact.entry(end)
+        if entry.alarm.state is AlarmState.UNACKNOWLEDGED:
+            assert told[entry.definition.topic, entry.about].rank >= entry.rank
+    for thread in threads.values():
+        alive = [f for f in found if f.ends is None or f.ends > end]
+        if not any(str(f.entry(end).definition.topic) == thread.topic for f in alive):
+            assert thread.closed_at is not None, "an all clear is owed"
+
+
+@settings(max_examples=60, deadline=None)
+@given(facts())
+def test_no_owner_hears_of_a_craft_before_the_yard_does(found):
+    written, _ = lived(found)
+    known = {}
+    for _, letter in written:
+        for entry in all_of(letter):
+            key = (entry.definition.topic, entry.about)
+            if letter.standpoint is Standpoint.STAFF:
+                known[key] = max(entry.rank, known.get(key, 0))
+            elif entry.news:
+                assert known.get(key, 0) >= entry.rank
+
+
+def test_ice_that_was_warned_of_is_told_in_the_morning_with_all_else_that_waits():
+    at = NOON + timedelta(hours=4)
+    warned = Fact(cause="frost", standing=Standing.EXPOSED, which=0, at=at, ends=None, in_hours=4)
+    ice = replace(warned, cause="ice", standing=Standing.ICING, at=at + timedelta(hours=4),
+                  in_hours=None)  # fmt: skip
+    damp = replace(ice, cause="damp", standing=Standing.WETTING)
+    silent = replace(ice, cause="silence", standing=Standing.SILENT)
+    written, _ = lived([warned, ice, damp, silent])
+    mine = [(at, letter) for at, letter in written if letter.person is BOTH]
+    (_, first), (morning, second) = mine
+    assert [entry.alarm.cause for entry in first.entries] == ["frost"]
+    assert morning == NOON + timedelta(hours=18)
+    assert {entry.alarm.cause for entry in all_of(second)} >= {"ice", "damp", "silence"}
+    assert max(entry.rank for entry in second.entries) == ICED
+
+
+def test_a_heater_lost_after_the_evenings_letters_is_told_at_once_and_takes_along_what_waits():
+    evening = NOON + timedelta(hours=5)
+    begun = Fact(
+        cause="frost", standing=Standing.EXPOSED, which=0, at=evening, ends=None, in_hours=6
+    )
+    second = replace(begun, which=1, at=evening + timedelta(hours=2), in_hours=4)
+    damp = replace(
+        begun,
+        cause="sweat",
+        standing=Standing.SWEATING,
+        at=evening + timedelta(hours=3),
+        in_hours=None,
+    )
+    heat = replace(
+        begun, cause="heat-loss", standing=Standing.FALLING, at=evening + timedelta(hours=9)
+    )
+    written, _ = lived([begun, second, damp, heat])
+    tonight = [(at, each) for at, each in written if each.person is BOTH][:3]
+    assert [at for at, _ in tonight] == [begun.at, second.at, heat.at]
+    last = tonight[-1][1]
+    assert {entry.alarm.cause for entry in last.entries} == {"heat-loss"}
+    assert {entry.alarm.cause for each in last.along for entry in each.entries} == {"sweat"}
