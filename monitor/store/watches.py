@@ -5,7 +5,17 @@ from datetime import datetime
 from typing import NamedTuple
 
 from pydantic import BaseModel, ConfigDict
-from sqlalchemy import ColumnElement, Connection, Row, bindparam, delete, insert, or_, select, update
+from sqlalchemy import (
+    ColumnElement,
+    Connection,
+    Row,
+    bindparam,
+    delete,
+    insert,
+    or_,
+    select,
+    update,
+)
 
 from monitor.clock import from_ms, to_ms
 from monitor.store.batches import in_batches
