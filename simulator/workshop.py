@@ -217,6 +217,9 @@ def _battery(
         mains_lost=lost,
         tells=maintained,
     )
+    # Where nothing draws, about half of the shops took the lead off and noted it. No draw of the
+    # generator: winters stay what they were.
+    idle = aboard and not maintained and not battery.parasitic_a
     return battery, {
         "chemistry": "flooded",
         "capacity_ah": kind.battery_ah,
@@ -225,6 +228,7 @@ def _battery(
         "place": "aboard" if aboard else "bench",
         "space": place if aboard else "bench",
         "maintained": maintained,
+        "disconnected": idle and int(battery.lag_h * 1000.0) % 2 == 0,
         "rested_v": round(float(rested_voltage(charge)) + float(rng.normal(0, 0.02)), 2),
         "rested_at": start.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ"),
     }

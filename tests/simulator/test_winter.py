@@ -51,6 +51,20 @@ def test_records_are_plain_data_and_say_nothing_of_the_truth():
         assert secret not in text
 
 
+def test_a_lead_on_record_as_off_is_off_and_not_every_idle_one_is_noted():
+    kept = [
+        (craft.battery, record["battery"])
+        for seed in range(1, 9)
+        for made in (make(seed),)
+        for craft, record in zip(made.plan.craft, made.records["craft"], strict=True)
+        if craft.battery.aboard and not craft.battery.maintained
+    ]
+    assert all(not real.parasitic_a for real, noted in kept if noted["disconnected"])
+    unnoted = [real for real, noted in kept if not noted["disconnected"]]
+    assert any(real.parasitic_a for real in unnoted)
+    assert any(not real.parasitic_a for real in unnoted)
+
+
 def test_every_circuit_of_the_truth_is_on_record_under_the_same_name(three):
     for made, lived in zip(*three, strict=True):
         written = {

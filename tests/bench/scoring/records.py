@@ -127,4 +127,5 @@ def _battery(record: Mapping[str, Any]) -> Battery:
         maintained=record["maintained"],
         rested_v=record["rested_v"],
         rested_at=record["rested_at"] and datetime.fromisoformat(record["rested_at"]),
+        disconnected=record["disconnected"],
     )
