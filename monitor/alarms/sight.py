@@ -129,9 +129,7 @@ class Sight:
                 return f"it is told for the whole space, as {whole}"
         return ""
 
-    def _gone(
-        self, definition: Definition, key: WatchKey, assessment: Assessment | None
-    ) -> bool:
+    def _gone(self, definition: Definition, key: WatchKey, assessment: Assessment | None) -> bool:
         if key.craft:
             craft = self.craft.get(key.craft)
             if craft is None:

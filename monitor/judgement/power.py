@@ -105,7 +105,9 @@ def judge_power(
                 at=speech.now,
                 basis=sentence(
                     since or f"{space.name} is heard, and its mains are not said to be off.",
-                    "Not all craft there stand the cold: only its heat keeps them." if since else "",
+                    "Not all craft there stand the cold: only its heat keeps them."
+                    if since
+                    else "",
                 ),
                 act=_act(space.name) if cut else "",
                 urgency=Urgency.IMMEDIATE if cut else Urgency.FUTURE,
