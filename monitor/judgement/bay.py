@@ -7,7 +7,7 @@ import numpy as np
 
 from monitor.judgement.air import STEP_H, Floats, SpaceAir
 from monitor.judgement.dryness import Dryness
-from monitor.judgement.heat import fall_rate
+from monitor.judgement.heater import fall_rate
 from monitor.judgement.speech import Speech, sentence
 from monitor.judgement.tonight import Tonight
 from monitor.physics.wetness import is_wet

@@ -11,8 +11,10 @@ from monitor.judgement.memory import NightTable
 from monitor.physics.night_low import FEWEST_NIGHTS, fit_lows
 
 FEWEST_ERRORS = 6  # nights whose forecast can be checked before the band rests on them
-UNTRIED_K = 4.0  # half the band until then (common practice, no source)
-_FEW = 2  # with fewer nights known, last night's low bounds nothing
+_UNTRIED_FALL = 0.5  # standard error of a usual fall, as a share of it (common practice)
+_UNTRIED_PUBLIC_K = 2.0  # of an agency's low at a place where it was never tried (likewise)
+_PRIOR_NIGHTS = 3.0  # weight of these against nights on which a method was tried
+_EDGE_SIGMAS = 1.2816  # one night of ten is colder than that many standard errors
 _NARROWEST_K = 0.5  # no band is narrower than the sensors are right
 _EDGE_PCT = 90.0
 _FALLS = 14  # nights whose falls make the usual one
@@ -42,18 +44,20 @@ class LowForecast:
 class Track:
     """How the methods did on past nights of one space, seen from one hour of the night."""
 
-    weights: Floats  # (methods,)
+    weights: Floats  # (methods,) inverse mean square error; not yet scaled to one
     errors_k: Floats  # (checked,) forecast minus outcome
     persistence_error_k: float  # mean absolute error of "as low as last night"
     public_error_k: float
 
 
-def track(table: NightTable, *, public: bool = False) -> Track:
+def track(table: NightTable, unseen_fall_k: float, *, public: bool = False) -> Track:
     """Forecast every past night from the nights before it, and see how it went.
 
     Parameters
     ----------
     table : NightTable
+    unseen_fall_k : float
+        Fall to assume while no night is known [K]; how far off it may be counts until then.
     public : bool
         Whether a public forecast is at hand now. The band is then that of nights when one was,
         as soon as there are enough of them; without one, of forecasts without.
@@ -61,7 +65,7 @@ def track(table: NightTable, *, public: bool = False) -> Track:
     if not public:
         table = replace(table, public_low_c=np.full_like(table.low_c, nan))
     past = _hindcasts(table)
-    weights = _weights(past, table.low_c)
+    weights = _weights(past, table.low_c, unseen_fall_k)
     blended = np.minimum(_blend(past, weights), table.air_c)
     tried = np.isfinite(blended)
     mixed = tried & np.isfinite(past[_PUBLIC])
@@ -119,15 +123,11 @@ def forecast_low(
     public_share = float(weights[_PUBLIC])
     errors, nights = record.errors_k, len(table.evening)
     if errors.size < FEWEST_ERRORS:
-        if nights < _FEW:  # a heated space falls by less than could be wrong outdoors
-            edge = low - min(UNTRIED_K, unseen_fall_k)
-        else:
-            edge = max(min([low, *table.low_c[-3:].tolist()]), low - UNTRIED_K)
+        half_k = _untried_half(np.isfinite(now), errors, unseen_fall_k)
         return LowForecast(
             low_c=low,
-            # An agency that has not been tried here may be right all the same.
-            band_low_c=float(np.fmin(edge, now[_PUBLIC])),
-            band_high_c=max(min(low + UNTRIED_K, air_c), low),
+            band_low_c=low - half_k,
+            band_high_c=max(min(low + half_k, air_c), low),
             error_k=nan,
             persistence_error_k=nan,
             checked=int(errors.size),
@@ -197,20 +197,32 @@ def _hindcasts(table: NightTable) -> Floats:
     return said
 
 
-def _weights(past: Floats, low_c: Floats) -> Floats:
-    """Inverse mean square of each method's errors; equal where they are not known.
-
-    A method that has been tried on too few nights weighs as much as the others on the mean.
-    """
+def _weights(past: Floats, low_c: Floats, unseen_fall_k: float) -> Floats:
+    """Inverse mean square of each method's errors, with what is usual as some nights more."""
     own = np.isfinite(past[:_PUBLIC]).all(axis=0) & np.isfinite(low_c)
-    weights = np.full(past.shape[0], nan)
+    squares = _PRIOR_NIGHTS * _untried_squares(unseen_fall_k)
+    counts = np.full(past.shape[0], _PRIOR_NIGHTS)
     for method, said in enumerate(past):
         tried = own & np.isfinite(said)
         if tried.sum() >= FEWEST_ERRORS:
-            square = float(((said - low_c)[tried] ** 2).mean())
-            weights[method] = 1.0 / max(square, 0.01)
-    known = np.isfinite(weights)
-    return np.where(known, weights, weights[known].mean() if known.any() else 1.0)
+            squares[method] += float(((said - low_c)[tried] ** 2).sum())
+            counts[method] += float(tried.sum())
+    return counts / np.maximum(squares, 0.01)
+
+
+def _untried_squares(unseen_fall_k: float) -> Floats:
+    """Mean square error of each method where it was never tried [K²]."""
+    own = max(_UNTRIED_FALL * unseen_fall_k, _NARROWEST_K) ** 2
+    return np.array([own, own, _UNTRIED_PUBLIC_K**2])
+
+
+def _untried_half(can_tell: NDArray[np.bool_], errors_k: Floats, unseen_fall_k: float) -> float:
+    """Half the band while few forecasts could be checked: what is usual, and those few [K]."""
+    own, _, public = _untried_squares(unseen_fall_k)
+    square = 1.0 / (1.0 / own + 1.0 / public) if can_tell[_PUBLIC] else own
+    known = _PRIOR_NIGHTS * square + float((errors_k**2).sum())
+    half: float = _EDGE_SIGMAS * float(np.sqrt(known / (_PRIOR_NIGHTS + errors_k.size)))
+    return max(half, _NARROWEST_K)
 
 
 def _blend(past: Floats, weights: Floats) -> Floats:

@@ -12,9 +12,10 @@ from numpy.typing import NDArray
 from monitor.clock import from_ms, to_ms
 from monitor.judgement.air import MS_PER_H, Floats, SpaceAir
 from monitor.judgement.dark import dark_at, dark_of
+from monitor.judgement.heater import Starts, heater_starts
 from monitor.judgement.outlook import Outlook
 from monitor.physics.lag import GAP_H
-from monitor.yard.space import Yard
+from monitor.yard.space import SpaceKind, Yard
 
 WEEKS_H = 60 * 24.0  # older nights belong to another season
 _WHOLE = 0.8  # share of a night's hours that must be known for it to count
@@ -53,6 +54,7 @@ class Memory:
     """All spaces' past, and what was expected of it. Only ever holds what the store says."""
 
     spaces: dict[str, SpacePast] = field(default_factory=dict)
+    starts: dict[str, Starts] = field(default_factory=dict)  # of heated spaces; hours since 1970
     worked_out: dict[tuple[object, ...], object] = field(default_factory=dict)
     outlook: Outlook = field(default_factory=Outlook)
 
@@ -68,6 +70,8 @@ class Memory:
             )
             new = _joined(known, kept, new)
         self.spaces[air.space.id] = new
+        if air.space.kind is SpaceKind.HEATED:
+            self.starts[air.space.id] = _starts_known(self.starts.get(air.space.id), air)
 
 
 def night_table(
@@ -163,6 +167,19 @@ def night_shape(
     known = np.isfinite(table).sum(axis=0)
     total = np.nansum(table, axis=0)
     return np.where(known > 0, total / np.maximum(known, 1), np.nan)
+
+
+def _starts_known(known: Starts | None, air: SpaceAir) -> Starts:
+    """Those known from before and after a grid's hours, and those within it."""
+    now_h = to_ms(air.now) / MS_PER_H
+    new = heater_starts(air.hours + now_h, air.air_c)
+    if known is None:
+        return new
+    kept = (known.at_h < now_h + air.hours[0]) | (known.at_h > now_h)
+    kept &= known.at_h >= now_h - WEEKS_H
+    at_h = np.concatenate([known.at_h[kept], new.at_h])
+    order = np.argsort(at_h, kind="stable")
+    return Starts(at_h=at_h[order], air_c=np.concatenate([known.air_c[kept], new.air_c])[order])
 
 
 def _by_the_hour(air: SpaceAir) -> SpacePast:

@@ -7,16 +7,21 @@ from math import inf, isfinite, nan
 
 import numpy as np
 
-from monitor.judgement.air import STEP_H, Floats, SpaceAir
+from monitor.judgement.air import MS_PER_H, STEP_H, Floats, SpaceAir
 from monitor.judgement.dark import Dark, dark_of
 from monitor.judgement.heat import (
     Building,
     building_alone,
     building_of,
+    unheated_course,
+)
+from monitor.judgement.heater import (
+    WORKS_WITHIN_K,
     fall_rate,
     heat_lost,
     level_held,
-    unheated_course,
+    level_of_starts,
+    level_set,
 )
 from monitor.judgement.low import LowForecast, Track, forecast_low, track
 from monitor.judgement.memory import Memory, NightTable, night_shape, night_table
@@ -36,6 +41,7 @@ _AFTER_SUNSET_H = 2.0  # the evening's fast fall ends here and the slow one begi
 _BEFORE_SUNRISE_H = 10.0 / 60.0  # when the low usually comes
 _DAY_BEGINS_H = 1.0  # after sunrise: from then on the next night counts
 _SHAPED_BY = 3  # nights that make a usual course
+_HALF_TRUSTED_NIGHTS = 3.0  # after so many a building's own nights tell half of what they will
 _MEMO_AT_MOST = 4096
 
 
@@ -143,7 +149,7 @@ def _by_nights(air: SpaceAir, yard: Yard, memory: Memory) -> Tonight:
     table = night_table(past, yard, coming.dark.evening, coming.after_sunset_h, outlook=outlook)
     until = _noon_after(coming.dark.evening, yard)
     public_c = nan if outlook is None else outlook.low_c(air.now, air.now, until)
-    record = _track(table, air.space.id, coming, memory, public=isfinite(public_c))
+    record = _track(table, air, coming, memory, public=isfinite(public_c))
     forecast = forecast_low(
         table, record, air.now_c, float(air.dew_point_c[-1]), _unseen_fall(air, coming), public_c
     )
@@ -166,15 +172,15 @@ def _by_nights(air: SpaceAir, yard: Yard, memory: Memory) -> Tonight:
 
 
 def _track(
-    table: NightTable, space_id: str, coming: _Coming, memory: Memory, *, public: bool
+    table: NightTable, air: SpaceAir, coming: _Coming, memory: Memory, *, public: bool
 ) -> Track:
     """How forecasts from about this hour did; worked out once an hour and not every minute."""
     newest = table.evening[-1] if table.evening else None
     issued = int(np.isfinite(table.public_low_c).sum()) if public else -1
-    key = (space_id, newest, len(table.evening), round(coming.after_sunset_h), issued)
+    key = (air.space.id, newest, len(table.evening), round(coming.after_sunset_h), issued)
     known = memory.worked_out.get(key)
     if not isinstance(known, Track):
-        known = track(table, public=public)
+        known = track(table, _unseen_fall(air, coming), public=public)
         if len(memory.worked_out) > _MEMO_AT_MOST:
             memory.worked_out.clear()
         memory.worked_out[key] = known
@@ -216,7 +222,7 @@ def _alone(air: SpaceAir, yard: Yard, memory: Memory) -> Tonight:
     """A space of a yard where no outdoor air is known; if it loses its heat, by its own fall."""
     own = _by_nights(air, yard, memory)
     building = building_alone(air)
-    if not heat_lost(air, nan, building.lag_h):
+    if not heat_lost(air, nan, building.lag_h, level_set(air.space.thermostat_c)):
         return own
     # As fast as it falls now it would end so far below: that stands for the outdoor air.
     end_c = air.now_c - max(fall_rate(air), 0.0) * building.lag_h
@@ -231,14 +237,16 @@ def _indoors(air: SpaceAir, outside: SpaceAir, sky: Tonight, yard: Yard, memory:
     """A building: its own nights, and how it follows the outdoor forecast."""
     own = _by_nights(air, yard, memory)
     building = _building(air, outside, memory)
-    lost = heat_lost(air, outside.now_c, building.lag_h, _held(air, outside, memory))
+    level_c = _level(air, outside, memory)
+    lost = heat_lost(air, outside.now_c, building.lag_h, level_c)
     loss_k_h = max(air.now_c - outside.now_c - building.lift_k, 0.0) / building.lag_h
     heated = air.space.kind in {SpaceKind.HEATED, SpaceKind.BENCH}
     if heated and not lost:
         course = _outdoor(outside, sky, sky.low_c)
         times = np.concatenate([[0.0], sky.hours])
         zero_h = float(time_of_reaching(0.0, times, course, air.now_c, building.lag_h))
-        return replace(own, building=building, zero_without_heat_h=zero_h, loss_k_h=loss_k_h)
+        working = _kept_up(own, air, level_c)
+        return replace(working, building=building, zero_without_heat_h=zero_h, loss_k_h=loss_k_h)
     cold_c, expected_c, warm_c = (
         unheated_course(building, air.now_c, _outdoor(outside, sky, low), sky.hours)
         for low in (sky.low_c, sky.expected_low_c, sky.high_c)
@@ -251,15 +259,36 @@ def _indoors(air: SpaceAir, outside: SpaceAir, sky: Tonight, yard: Yard, memory:
         return replace(falling, heat_is_lost=True, loss_k_h=loss_k_h)
     lag = f"a lag of {building.lag_h:.1f} h"
     how = f"by {lag} behind the outdoor air and by its own past nights"
+    nights = own.forecast.nights
+    share = 0.5 * nights / (nights + _HALF_TRUSTED_NIGHTS)  # of its own nights
     return _changed(
         own,
         air,
-        0.5 * (cold_c + own.cold_c),
-        0.5 * (min(float(expected_c.min()), air.now_c) + own.expected_low_c),
-        0.5 * (min(float(warm_c.min()), air.now_c) + own.high_c),
+        cold_c + share * (own.cold_c - cold_c),
+        _between(min(float(expected_c.min()), air.now_c), own.expected_low_c, share),
+        _between(min(float(warm_c.min()), air.now_c), own.high_c, share),
         how,
         building,
     )
+
+
+def _kept_up(own: Tonight, air: SpaceAir, level_c: float) -> Tonight:
+    """No lower than its heat lets it come: a mild week's falls tell nothing of a held shop."""
+    floor_c = min(level_c - WORKS_WITHIN_K, air.now_c)
+    if not own.low_c < floor_c:
+        return own
+    return replace(
+        own,
+        low_c=floor_c,
+        expected_low_c=max(own.expected_low_c, floor_c),
+        high_c=max(own.high_c, floor_c),
+        cold_c=np.maximum(own.cold_c, floor_c),
+        how=f"{own.how}; its heat has held it above that",
+    )
+
+
+def _between(first: float, second: float, share: float) -> float:
+    return first + share * (second - first)
 
 
 def _building(air: SpaceAir, outside: SpaceAir, memory: Memory) -> Building:
@@ -272,20 +301,29 @@ def _building(air: SpaceAir, outside: SpaceAir, memory: Memory) -> Building:
     return known
 
 
-def _held(air: SpaceAir, outside: SpaceAir, memory: Memory) -> float:
-    """The level at which the space's heat has held it; worked out once an hour."""
+def _level(air: SpaceAir, outside: SpaceAir, memory: Memory) -> float:
+    """Lowest air that the space's heat lets it come to; worked out once an hour."""
     if air.space.kind is not SpaceKind.HEATED:
         return nan
-    key = ("held", air.space.id, int(air.now.timestamp() // 3600))
+    key = ("level", air.space.id, int(air.now.timestamp() // 3600))
     known = memory.worked_out.get(key)
-    if not isinstance(known, float):
-        inside, beyond = (memory.spaces[each.space.id] for each in (air, outside))
-        if not beyond.at_ms.size:
-            return nan  # no whole hour is known out there yet
-        beyond_c = np.interp(inside.at_ms, beyond.at_ms, beyond.air_c)
-        known = level_held(inside.air_c, beyond_c, outside.now_c)
-        memory.worked_out[key] = known
-    return known
+    if isinstance(known, float):
+        return known
+    inside, beyond = (memory.spaces[each.space.id] for each in (air, outside))
+    starts = memory.starts.get(air.space.id)
+    level_c = nan
+    if beyond.at_ms.size:
+        at_h = beyond.at_ms / MS_PER_H
+        if starts is not None and starts.at_h.size:
+            starts_out_c = np.interp(starts.at_h, at_h, beyond.air_c)
+            level_c = level_of_starts(starts.air_c, starts_out_c, outside.now_c)
+        if not isfinite(level_c):
+            beyond_c = np.interp(inside.at_ms / MS_PER_H, at_h, beyond.air_c)
+            level_c = level_held(inside.air_c, beyond_c, outside.now_c)
+    if not isfinite(level_c):
+        level_c = level_set(air.space.thermostat_c)
+    memory.worked_out[key] = level_c
+    return level_c
 
 
 def _outdoor(outside: SpaceAir, sky: Tonight, low_c: float) -> Floats:

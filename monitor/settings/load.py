@@ -27,7 +27,7 @@ from monitor.settings.places import shipped
 from monitor.settings.profiles import load_profiles
 from monitor.settings.yard_file import BrokerBlock, MailBlock, SensorBlock, WebBlock, YardFile
 from monitor.yard.limits import Limits
-from monitor.yard.space import Mount, Role, Sensor, Space, Yard
+from monitor.yard.space import Mount, Role, Sensor, Yard
 
 _TOKEN_LENGTH = 20  # signs; a shorter one is a password, and passwords get guessed
 
@@ -425,7 +425,7 @@ def _yard(content: YardFile) -> Yard:
         longitude=block.longitude,
         temperature_unit=block.temperature_unit,
         volume_unit=block.volume_unit,
-        spaces=tuple(Space(**space.model_dump()) for space in content.spaces),
+        spaces=tuple(space.space() for space in content.spaces),
         sensors=tuple(_sensor(sensor) for sensor in content.sensors),
         people=tuple(person.person() for person in content.people),
         duty=content.duty.duty(),

@@ -7,6 +7,7 @@ from pydantic import AfterValidator, Field, model_validator
 
 from monitor.intake.forecast.settings import Agency
 from monitor.settings.faults import Block
+from monitor.settings.quantities import quantity
 from monitor.settings.telling import (
     AlarmBlock,
     AnnunciatorBlock,
@@ -28,10 +29,10 @@ from monitor.settings.words import (
     Weekday,
     Zone,
 )
-from monitor.units import TemperatureUnit, VolumeUnit
+from monitor.units import TEMPERATURE, TemperatureUnit, VolumeUnit
 from monitor.yard.calibration import Calibration, Point
 from monitor.yard.reading import Channel
-from monitor.yard.space import Mount, Person, Role, SpaceKind
+from monitor.yard.space import Mount, Person, Role, Space, SpaceKind
 
 
 def _contact(text: str) -> str:
@@ -130,7 +131,28 @@ class SpaceBlock(Block):
     name: Text
     kind: SpaceKind
     lag_h: Annotated[float, Field(gt=0, le=1000)] | None = None
+    thermostat: Annotated[float, quantity(TEMPERATURE)] | None = None
     berths: tuple[Id, ...] = ()
+
+    @model_validator(mode="after")
+    def _only_heat_has_a_thermostat(self) -> "SpaceBlock":
+        if self.thermostat is not None and self.kind is not SpaceKind.HEATED:
+            raise ValueError(
+                f"thermostat: a space of kind {self.kind.value!r} has no heat to set; leave it out,"
+                " or make the kind 'heated'"
+            )
+        return self
+
+    def space(self) -> Space:
+        """The space that it speaks of."""
+        return Space(
+            id=self.id,
+            name=self.name,
+            kind=self.kind,
+            lag_h=self.lag_h,
+            thermostat_c=self.thermostat,
+            berths=self.berths,
+        )
 
 
 class PointBlock(Block):

@@ -30,6 +30,7 @@ class Space:
     name: str
     kind: SpaceKind
     lag_h: float | None = None  # behind the outside air; None until measured or estimated
+    thermostat_c: float | None = None  # what a heated space's thermostat is set to
     berths: tuple[str, ...] = ()
 
 

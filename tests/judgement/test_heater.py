@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from monitor.judgement.air import space_air
-from monitor.judgement.heat import heat_lost, level_held
+from monitor.judgement.heater import heat_lost, level_held
 from monitor.yard.reading import Channel
 from tests.judgement import scene
 
@@ -41,8 +41,8 @@ def test_without_cold_weeks_nothing_is_known_of_the_level():
 def test_a_shop_that_mild_days_warmed_falls_back_to_its_level_and_has_lost_nothing():
     falling = air(lambda h: cooling(h, 94.0, 12.0, -6.0))
     assert 7.0 < falling.now_c < 9.0
-    assert not heat_lost(falling, -6.0, LAG_H, held_c=7.0)
-    assert heat_lost(falling, -6.0, LAG_H, held_c=11.5)
+    assert not heat_lost(falling, -6.0, LAG_H, level_c=7.0)
+    assert heat_lost(falling, -6.0, LAG_H, level_c=11.5)
 
 
 def test_a_heater_that_fails_again_within_days_is_missed_again():
@@ -52,10 +52,10 @@ def test_a_heater_that_fails_again_within_days_is_missed_again():
         cold = (hours > 20.0) & (hours < 68.0)
         return np.where(cold, 0.5, cooling(hours, 95.0, 8.0, -15.0))
 
-    assert heat_lost(air(course), -15.0, LAG_H, held_c=7.5)
+    assert heat_lost(air(course), -15.0, LAG_H, level_c=7.5)
 
 
 def test_steady_heat_is_not_lost_at_whatever_level():
     for level_c in (6.0, 8.0, 15.0):
         steady = air(lambda h, c=level_c: c + 0.2 * np.sin(h * 9.0))
-        assert not heat_lost(steady, -15.0, LAG_H, held_c=level_c - 0.3)
+        assert not heat_lost(steady, -15.0, LAG_H, level_c=level_c - 0.3)

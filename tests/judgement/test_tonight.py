@@ -164,9 +164,10 @@ def test_a_kept_shop_is_not_said_to_lose_its_heat():
 
 
 def test_an_unheated_barn_reaches_zero_when_the_closed_form_says():
-    # First-order heat loss: 7 °C, 12 h, -10 °C outside: 12 ln(17/10) = 6.4 h.
+    # First-order heat loss: 7 °C, 12 h, -10 °C outside: 12 ln(17/10) = 6.4 h. It is judged by
+    # the cold edge of the outdoor night, which after three even nights lies some 3 K lower.
     kept = barn(0.0, scene.local(15, 2))
-    assert kept.zero_without_heat_h == pytest.approx(12.0 * np.log(1.7), abs=0.7)
+    assert 12.0 * np.log(21.0 / 14.0) < kept.zero_without_heat_h <= 12.0 * np.log(1.7) + 0.1
 
 
 def test_a_heater_is_missed_even_where_no_outdoor_air_is_known():

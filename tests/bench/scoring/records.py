@@ -30,7 +30,12 @@ def yard_of(records: Mapping[str, Any]) -> Yard:
         temperature_unit="C",
         volume_unit="L",
         spaces=tuple(
-            Space(id=each["space"], name=each["space"], kind=SpaceKind(each["kind"]))
+            Space(
+                id=each["space"],
+                name=each["space"],
+                kind=SpaceKind(each["kind"]),
+                thermostat_c=each["set_point_c"],
+            )
             for each in records["spaces"]
         ),
         sensors=tuple(_sensor(each) for each in records["sensors"]),

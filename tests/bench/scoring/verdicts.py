@@ -272,6 +272,8 @@ def _heat(
     space: dict[str, Any],
     total: Score,
 ) -> None:
+    if all(one["space"] != space["space"] for one in winter.records["craft"]):
+        return  # nothing is stored there, so its alarms are suppressed by design
     if not space["heater_lost"] and ("heat-loss", space["space"], "") not in held:
         return
     spells = joined(held.get(("heat-loss", space["space"], ""), []))
