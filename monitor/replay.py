@@ -32,6 +32,7 @@ from monitor.yard.space import Mount, SpaceKind, Yard
 LOOK_EVERY = timedelta(hours=1)  # the whole yard; between two looks only where they differ
 _CHUNK = timedelta(days=1)  # of readings at once
 _SEASON = timedelta(days=300)
+_LISTS_KEPT = 16  # of craft: looks go back and forth within an hour
 
 
 @dataclass(frozen=True, slots=True)
@@ -191,8 +192,19 @@ class _CraftThen:
         self._records = [(record, _events(record)) for record in records]
         self._known: dict[str, tuple[tuple[int, int], StoredCraft | None]] = {}
         self._seen: dict[str, StoredCraft] = {}
+        self._events = sorted(each for _, events in self._records for each in events)
+        self._lists: dict[tuple[int, int], list[StoredCraft]] = {}
 
     def at(self, at: datetime) -> list[StoredCraft]:
+        """All craft that were in the yard's care, the same list while nothing happens to any."""
+        stamp = (bisect_right(self._events, at), season(at))
+        if stamp not in self._lists:
+            if len(self._lists) > _LISTS_KEPT:
+                self._lists.clear()
+            self._lists[stamp] = self._added_up(at)
+        return self._lists[stamp]
+
+    def _added_up(self, at: datetime) -> list[StoredCraft]:
         found = []
         for record, events in self._records:
             stamp = (bisect_right(events, at), season(at))

@@ -1,8 +1,11 @@
 """What does a replay cost? Its processor time over that of reading the same rows, in one process.
 
 ``python -m tests.bench.replay`` fills a yard of 40 spaces with one-minute readings of ten days,
-2,000 craft with the lay-up records of the demo's twelve, and replays the last days of it. The
-floor is the store's own reading of the rows that the replay needs; only ratios are to be compared.
+2,000 craft with the lay-up records of the demo's twelve, and replays the last days of it; with
+``--write`` the page goes into REPLAY.md beside this file. The floor is the store's own reading of
+the stretch's rows. A replay also reads the days before its stretch and adds the lay-up records up,
+once however long it is: so the last column tells what a further day costs, over reading that
+day's rows. Only ratios are to be compared.
 """
 
 import argparse
@@ -13,6 +16,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from typing import NamedTuple
 
 import numpy as np
 
@@ -27,7 +31,13 @@ from monitor.store.migrate import migrate
 from monitor.store.store import Store
 from monitor.yard.reading import Channel
 from monitor.yard.space import Sensor, Space, SpaceKind, Yard
+from tests.real.page import load_in_words, page
 
+FILE = Path(__file__).with_name("REPLAY.md")
+HEADING = """# What a replay costs
+
+Written by `python -m tests.bench.replay --write`."""
+FIRST_DAYS = 1.0
 KINDS = (SpaceKind.COLD, SpaceKind.OPEN, SpaceKind.WRAPPED, SpaceKind.HEATED)
 MEAN_C = {SpaceKind.COLD: 1.0, SpaceKind.OPEN: -1.0, SpaceKind.WRAPPED: 0.0, SpaceKind.HEATED: 8.0}
 UNTIL = datetime(2026, 12, 15, 12, tzinfo=UTC)
@@ -80,40 +90,72 @@ def fill(store: Store, yard: Yard) -> None:
                 )
 
 
-def main() -> int:
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--craft", type=int, nargs="+", default=[20, 2000])
-    parser.add_argument("--spaces", type=int, default=40)
-    parser.add_argument("--days", type=float, default=2.0)
-    parser.add_argument("--every", type=float, nargs="+", default=[10.0, 180.0], help="minutes")
-    chosen = parser.parse_args()
+def replays(chosen: argparse.Namespace) -> Iterator[str]:
+    """A table: the rows' own reading, then replays over more craft, in shorter and longer steps."""
     demo = load(shipped() / "demo" / "yard.toml")
     since = UNTIL - timedelta(days=chosen.days)
+    yield f"{chosen.spaces} spaces, {FILLED.days} days of readings a minute. {load_in_words()}"
+    yield ""
+    yield "| craft | told to | days | looks | changes | to reading their rows | each further day |"
+    yield "|---|---|---|---|---|---|---|"
     with tempfile.TemporaryDirectory() as folder:
         url = f"sqlite:///{Path(folder) / 'yard.db'}"
         migrate(url)
         yard = yard_of(demo, chosen.spaces)
         filling = Store(url, "filled")
         fill(filling, yard)
-        start = time.process_time()
-        with filling.snapshot() as tx:
-            window = tx.readings.window(series_needed(yard), to_ms(since), to_ms(UNTIL))
-        floor = time.process_time() - start
-        rows = sum(trace.at_ms.size for trace in window.values())
-        print(f"{chosen.spaces} spaces, {chosen.days:g} days, {rows} readings; floor: reading them")
+        floor = reading_s(filling, yard, since)
         for count in chosen.craft:
             with filling.transaction() as tx:
                 take_in(tx.layup, craft_of(demo, yard, count), UNTIL)
             for every in chosen.every:
-                replay = Replay(filling, yard, demo.profiles, timedelta(minutes=every))
-                start = time.process_time()
-                changes = sum(1 for _ in replay.run(since, UNTIL))
-                seconds = time.process_time() - start
-                print(
-                    f"{count:6} craft, every {every:3.0f} min {changes:7} changes"
-                    f" {replay.rounds:5} rounds  {seconds / floor:6.1f} x"
+                step = timedelta(minutes=every)
+                begun = replayed(filling, yard, demo, step, UNTIL - timedelta(days=FIRST_DAYS))
+                whole = replayed(filling, yard, demo, step, since)
+                further = (whole.seconds - begun.seconds) / (chosen.days - FIRST_DAYS)
+                yield (
+                    f"| {count} | {every:.0f} min | {chosen.days:g} | {whole.looks} |"
+                    f" {whole.changes} | {whole.seconds / floor:.1f} |"
+                    f" {further / (floor / chosen.days):.1f} |"
                 )
         filling.close()
+
+
+def reading_s(store: Store, yard: Yard, since: datetime) -> float:
+    """Processor time of reading all rows of a stretch from the store; the best of three."""
+    best = np.inf
+    for _ in range(3):
+        start = time.process_time()
+        with store.snapshot() as tx:
+            tx.readings.window(series_needed(yard), to_ms(since), to_ms(UNTIL))
+        best = min(best, time.process_time() - start)
+    return best
+
+
+class Replayed(NamedTuple):
+    seconds: float
+    changes: int
+    looks: int
+
+
+def replayed(
+    store: Store, yard: Yard, demo: Settings, every: timedelta, since: datetime
+) -> Replayed:
+    replay = Replay(store, yard, demo.profiles, every)
+    start = time.process_time()
+    changes = sum(1 for _ in replay.run(since, UNTIL))
+    return Replayed(time.process_time() - start, changes, replay.rounds)
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--craft", type=int, nargs="+", default=[20, 200, 2000])
+    parser.add_argument("--spaces", type=int, default=40)
+    parser.add_argument("--days", type=float, default=4.0)
+    parser.add_argument("--every", type=float, nargs="+", default=[10.0, 60.0], help="minutes")
+    parser.add_argument("--write", action="store_true", help=f"into {FILE.name} too")
+    chosen = parser.parse_args()
+    page(FILE if chosen.write else None, HEADING, replays(chosen))
     return 0
 
 
