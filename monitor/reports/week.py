@@ -12,7 +12,7 @@ from monitor.reports.alarm_rates import AlarmFigures, alarm_figures
 from monitor.reports.picture import Picture, Task, is_worse, read_picture
 from monitor.store.store import Store
 from monitor.yard.alarm import Alarm, AlarmEvent, AlarmState
-from monitor.yard.assessment import Assessment, Hazard
+from monitor.yard.assessment import Assessment, Hazard, Standing
 from monitor.yard.space import Space, Yard
 
 STEP_MIN = 5
@@ -61,6 +61,7 @@ class WeeklyReport:
     alarms: tuple[AlarmOfWeek, ...]
     rates: AlarmFigures | None  # of the whole yard; None in an owner's part
     worse: dict[str, Assessment]  # craft -> how its worst circuit stood, if worse than now
+    slush: dict[str, tuple[str, ...]]  # craft -> names of its circuits whose mix was slush
 
     @property
     def unseen(self) -> bool:
@@ -118,6 +119,7 @@ def compose(
         alarms=tuple(alarms),
         rates=rates,
         worse=_worse(changes, picture),
+        slush=_slush(changes, picture),
     )
 
 
@@ -149,6 +151,7 @@ def only_for_owner(report: WeeklyReport, person: str) -> WeeklyReport:
         alarms=tuple(one for one in report.alarms if theirs(one.alarm)),
         rates=None,
         worse={craft: then for craft, then in report.worse.items() if craft in own},
+        slush={craft: names for craft, names in report.slush.items() if craft in own},
     )
 
 
@@ -198,3 +201,20 @@ def _worse(changes: Sequence[Assessment], picture: Picture) -> dict[str, Assessm
         if is_worse(change, worse.get(craft, now[craft])):
             worse[craft] = change
     return worse
+
+
+def _slush(changes: Sequence[Assessment], picture: Picture) -> dict[str, tuple[str, ...]]:
+    """Circuits that were or are slush: no alarm, but to be read again before they are trusted."""
+    now = [each for one in picture.craft for each in one.circuits]
+    were = {
+        (each.subject.craft, each.subject.part)
+        for each in (*changes, *now)
+        if each.hazard is Hazard.FROST and each.standing is Standing.SLUSH
+    }
+    found = {
+        one.craft.id: tuple(
+            part.name for part in one.craft.circuits if (one.craft.id, part.id) in were
+        )
+        for one in picture.craft
+    }
+    return {craft: names for craft, names in found.items() if names}

@@ -3,6 +3,7 @@ from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
+from monitor.reports.letter import letter, readers
 from monitor.reports.week import compose, only_for_owner
 from monitor.yard.alarm import Alarm
 from monitor.yard.assessment import Hazard, Standing
@@ -128,6 +129,24 @@ def test_a_craft_that_was_worse_in_the_week_than_now_says_so(store):
     report = week(store)
     assert report.worse["K1"].standing is Standing.ICING
     assert "K6" not in report.worse
+
+
+def test_slush_is_no_alarm_but_stands_in_the_letter_of_the_week(store):
+    judged = yard_of.assessments()
+    was = next(a for a in judged if a.subject.craft == "K1" and a.subject.part == "cylinders")
+    slush = replace(was, standing=Standing.SLUSH, at=yard_of.MONDAY + timedelta(days=1))
+    with store.transaction() as tx:
+        tx.assessments.replace([slush])
+    with store.transaction() as tx:
+        tx.assessments.replace(judged)
+    report = week(store)
+    assert set(report.slush) == {"K1"}
+    (person,) = [one for one in readers(report) if one.id == "ines"]
+    message = letter(report, person)
+    for text in (message.text, message.html):
+        assert "lush" in text
+        assert "read a sample again" in " ".join(text.split())
+    assert only_for_owner(report, "wren").slush == {}
 
 
 def test_an_owner_sees_own_craft_and_nothing_of_others(store):
