@@ -74,15 +74,15 @@ def unheated_course(
     building : Building
     inside_c : float
         Now [°C].
-    outside_c : ndarray, shape (m + 1,)
-        Outdoor air now and at ``hours`` [°C].
+    outside_c : ndarray, shape (m + 1,) or (k, m + 1)
+        Outdoor air now and at ``hours`` [°C], in one course or in several.
     hours : ndarray, shape (m,)
         After now.
 
     Returns
     -------
-    ndarray, shape (m,)
+    ndarray, shape (m,) or (k, m)
     """
     times = np.concatenate([[0.0], hours])
     driven = outside_c + building.lift_k
-    return lag_response(times, driven, building.lag_h, start_c=inside_c).body_c[1:]
+    return lag_response(times, driven, building.lag_h, start_c=inside_c).body_c[..., 1:]

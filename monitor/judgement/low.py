@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from monitor.judgement.air import Floats
 from monitor.judgement.memory import NightTable
-from monitor.physics.night_low import FEWEST_NIGHTS, fit_lows
+from monitor.physics.night_low import FEWEST_NIGHTS, fit_lows, lows_from_nights_before
 
 FEWEST_ERRORS = 6  # nights whose forecast can be checked before the band rests on them
 _UNTRIED_FALL = 0.5  # standard error of a usual fall, as a share of it (common practice)
@@ -174,27 +174,32 @@ def _public_bias(table: NightTable) -> float:
 
 def _hindcasts(table: NightTable) -> Floats:
     """What each method would have said of each past night, from the nights before it."""
-    n = len(table.evening)
-    said = np.full((3, n), np.nan)
-    for night in range(2, n):
-        before = NightTable(
-            evening=table.evening[:night],
-            air_c=table.air_c[:night],
-            dew_point_c=table.dew_point_c[:night],
-            low_c=table.low_c[:night],
-            whole_low_c=table.whole_low_c[:night],
-            low_after_h=table.low_after_h[:night],
-            public_low_c=table.public_low_c[:night],
+    air, dew, low = table.air_c, table.dew_point_c, table.low_c
+    falls, _ = _before(air - low)
+    without = lows_from_nights_before(air, np.zeros_like(dew), low)
+    told = np.isfinite(dew)
+    humid = told & (np.cumsum(told) - told >= FEWEST_NIGHTS)
+    errors, issued = _before(table.public_low_c - low)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        said = np.array(
+            [
+                air - falls / np.minimum(np.arange(air.size), _FALLS),
+                np.where(humid, lows_from_nights_before(air, dew, low), without),
+                table.public_low_c - errors / (issued + 1.0),
+            ]
         )
-        fall = float((before.air_c - before.low_c)[-_FALLS:].mean())
-        said[:, night] = _methods(
-            before,
-            float(table.air_c[night]),
-            float(table.dew_point_c[night]),
-            fall,
-            float(table.public_low_c[night]),
-        )
+    said[:, :2] = np.nan
     return said
+
+
+def _before(values: Floats) -> tuple[Floats, Floats]:
+    """Sum and number of the known ones among the two weeks of values before each."""
+    known = np.isfinite(values)
+    sums, counts = (
+        np.concatenate([np.zeros(_FALLS + 1), np.cumsum(each)])
+        for each in (np.where(known, values, 0.0), known.astype(np.float64))
+    )
+    return sums[_FALLS:-1] - sums[: -_FALLS - 1], counts[_FALLS:-1] - counts[: -_FALLS - 1]
 
 
 def _weights(past: Floats, low_c: Floats, unseen_fall_k: float) -> Floats:

@@ -247,10 +247,9 @@ def _indoors(air: SpaceAir, outside: SpaceAir, sky: Tonight, yard: Yard, memory:
         zero_h = float(time_of_reaching(0.0, times, course, air.now_c, building.lag_h))
         working = _kept_up(own, air, level_c)
         return replace(working, building=building, zero_without_heat_h=zero_h, loss_k_h=loss_k_h)
-    cold_c, expected_c, warm_c = (
-        unheated_course(building, air.now_c, _outdoor(outside, sky, low), sky.hours)
-        for low in (sky.low_c, sky.expected_low_c, sky.high_c)
-    )
+    lows = (sky.low_c, sky.expected_low_c, sky.high_c)
+    outdoor_c = np.array([_outdoor(outside, sky, low) for low in lows])
+    cold_c, expected_c, warm_c = unheated_course(building, air.now_c, outdoor_c, sky.hours)
     if lost:
         how = f"its heat is lost, and it follows the outdoor air with a lag of {building.lag_h:g} h"
         falling = _changed(
