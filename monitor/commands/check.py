@@ -1,21 +1,28 @@
-"""``laidup check``: reads the configuration and tries broker, store and mail server, in words."""
+"""``laidup check``: reads the configuration and tries all that it names, in words."""
 
 import argparse
 import os
 from collections.abc import Callable
 from contextlib import suppress
 from datetime import UTC, datetime
+from functools import partial
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
+from monitor.clock import SystemClock, from_ms
 from monitor.commands.shared_flags import add_config
-from monitor.errors import LaidupError, StoreError
+from monitor.errors import ForecastError, LaidupError, StoreError
 from monitor.settings.load import Settings, load
 from monitor.wording import Units
 from monitor.yard.readers import units_of
 from monitor.yard.space import Yard
 
 if TYPE_CHECKING:
+    from monitor.delivery.annunciator import AnnunciatorSettings
+    from monitor.delivery.channels.webhook import WebhookSettings
+    from monitor.delivery.pulse import PulseSettings
+    from monitor.intake.forecast.settings import ForecastSettings
     from monitor.store.store import Store
 
 
@@ -23,10 +30,11 @@ def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") 
     """Add the command."""
     parser = children.add_parser(
         "check",
-        help="check the configuration, and try broker, store and mail server",
+        help="check the configuration, and try everything that it names",
         description=(
-            "Reads the yard's file and everything it names, then tries each connection and says"
-            " what it found. With --payload, tries the payload mappings on a captured message"
+            "Reads the yard's file and everything it names, then tries store, broker and mail"
+            " server, and where they are configured webhook, ping, lamp and public forecast, and"
+            " says what it found. With --payload, tries the payload mappings on a captured message"
             " instead."
         ),
     )
@@ -50,19 +58,33 @@ def run(arguments: argparse.Namespace) -> int:
         f" {len(settings.craft)} craft in craft files, {len(settings.profiles)} profiles: no fault."
     )
     print(f"Units: {_units(yard)}")
-    tries: tuple[tuple[str, Callable[[Settings], str]], ...] = (
-        ("Store", _store),
-        ("Broker", _broker),
-        ("Mail", _mail),
-    )
+    tries = _tries(settings)
     failed = 0
     for name, attempt in tries:
         try:
-            print(f"{name}: {attempt(settings)}")
+            print(f"{name}: {attempt()}")
         except LaidupError as error:
             failed += 1
             print(f"{name}: FAILED. {error}")
     return 1 if failed else 0
+
+
+def _tries(settings: Settings) -> list[tuple[str, Callable[[], str]]]:
+    """What there is to try, by its name."""
+    tries: list[tuple[str, Callable[[], str]]] = [
+        ("Store", partial(_store, settings)),
+        ("Broker", partial(_broker, settings)),
+        ("Mail", partial(_mail, settings)),
+    ]
+    if settings.webhook is not None:
+        tries.append(("Webhook", partial(_webhook, settings.webhook, settings.yard.name)))
+    if settings.ping is not None:
+        tries.append(("Ping", partial(_ping, settings.ping)))
+    if settings.annunciator is not None:
+        tries.append(("Lamp", partial(_lamp, settings.annunciator)))
+    if settings.forecast is not None:
+        tries.append(("Forecast", partial(_forecast, settings.forecast, settings.yard)))
+    return tries
 
 
 def _store(settings: Settings) -> str:
@@ -131,6 +153,53 @@ def _units(yard: Yard) -> str:
 
 def _named(units: Units) -> str:
     return f"°{units.temperature} and {units.volume}"
+
+
+def _webhook(settings: "WebhookSettings", yard: str) -> str:
+    from monitor.delivery.channels.webhook import check_webhook
+
+    return check_webhook(settings, yard)
+
+
+def _ping(settings: "PulseSettings") -> str:
+    from monitor.delivery.pulse import check_ping
+
+    return check_ping(settings)
+
+
+def _lamp(settings: "AnnunciatorSettings") -> str:
+    from monitor.delivery.annunciator import check_annunciator
+
+    return check_annunciator(settings)
+
+
+def _forecast(settings: "ForecastSettings", yard: Yard) -> str:
+    """Ask the agency as the daemon would, into a store that goes away again."""
+    from monitor.intake.forecast.fetch import ForecastFetch
+    from monitor.store.migrate import migrate
+    from monitor.store.store import Store
+
+    source = str(settings.agency)
+    with TemporaryDirectory() as folder:
+        url = f"sqlite:///{folder}/check.db"
+        migrate(url)
+        store = Store(url, yard.id)
+        try:
+            ForecastFetch(store, settings, SystemClock()).run_once()
+            with store.snapshot() as tx:
+                asking = tx.forecasts.asking(source)
+                got = tx.forecasts.latest(source, datetime.now(UTC))
+        finally:
+            store.close()
+    if got is None:
+        raise ForecastError(
+            f"{source}: {asking.problem or 'no forecast came'}; check the [forecast] block and the"
+            " yard's place, and whether this machine reaches the agency. Until it does, the"
+            " yard's own readings alone make its forecast"
+        )
+    begin = got.issued.astimezone(yard.zone)
+    until = from_ms(int(got.at_ms[-1])).astimezone(yard.zone)
+    return f"{source} gave one of {begin:%a %H:%M} that goes to {until:%a %H:%M}."
 
 
 def _many(count: int, one: str, more: str = "") -> str:

@@ -9,12 +9,13 @@ import json
 import logging
 from collections import Counter
 from dataclasses import dataclass, field
-from threading import Lock
+from threading import Event, Lock
 
 import paho.mqtt.client as mqtt
 from paho.mqtt.enums import CallbackAPIVersion
 
 from monitor.clock import Clock
+from monitor.errors import DeliveryError
 from monitor.store.store import Store
 from monitor.yard.alarm import ACTIVE, Alarm, AlarmState, Priority
 
@@ -22,6 +23,8 @@ log = logging.getLogger("laidup.delivery")
 
 UNKNOWN = "unknown"
 QUIET = "quiet"
+_CHECK_WITHIN_S = 10.0
+_RETURNS_WITHIN_S = 2.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,15 +57,7 @@ class Annunciator:
         self._lock = Lock()
         self._connected = False
         self._held: str | None = None  # what the broker was last told; None: not known
-        client = mqtt.Client(CallbackAPIVersion.VERSION2, protocol=mqtt.MQTTv311)
-        if settings.username is not None:
-            client.username_pw_set(settings.username, settings.password)
-        if settings.tls:
-            client.tls_set(
-                ca_certs=settings.ca_file,
-                certfile=settings.certificate_file,
-                keyfile=settings.key_file,
-            )
+        client = _client_of(settings)
         client.will_set(self._topic("state"), UNKNOWN, qos=1, retain=True)
         client.reconnect_delay_set(min_delay=1, max_delay=30)
         client.on_connect = self._on_connect
@@ -128,6 +123,75 @@ class Annunciator:
         with self._lock:
             self._connected = False
             self._held = None
+
+
+def check_annunciator(settings: AnnunciatorSettings) -> str:
+    """Send a word beside the lamp's own topic, see whether it comes back, and tell.
+
+    The lamp's state is left alone: only the daemon knows it.
+
+    Raises
+    ------
+    DeliveryError
+        With the reason and what to look at, if the broker does not take it.
+    """
+    where = f"{settings.host}:{settings.port}"
+    topic = f"{settings.topic}/check"
+    answered, returned = Event(), Event()
+    refused: list[str] = []
+
+    def on_connect(client: mqtt.Client, _data: object, _flags: object, *rest: object) -> None:
+        if getattr(rest[0], "is_failure", False):
+            refused.append(str(rest[0]))
+            answered.set()
+        else:
+            client.subscribe(topic, qos=1)
+
+    client = _client_of(settings)
+    client.on_connect = on_connect
+    client.on_subscribe = lambda *_: answered.set()
+    client.on_message = lambda *_: returned.set()
+    try:
+        client.connect(settings.host, settings.port, keepalive=20)
+        client.loop_start()
+        if not answered.wait(_CHECK_WITHIN_S):
+            raise _no_lamp(f"{where} does not answer within {_CHECK_WITHIN_S:g} s; check the port")
+        if refused:
+            raise _no_lamp(f"{where} refuses: {refused[0]}; check username and password")
+        sent = client.publish(topic, "test", qos=1)
+        sent.wait_for_publish(timeout=_CHECK_WITHIN_S)
+        if not sent.is_published():
+            raise _no_lamp(f"{where} does not confirm {topic}; may this user write there?")
+    except OSError as error:
+        reason = error.strerror or str(error)
+        raise _no_lamp(f"{where}: {reason}; check host, port and certificates") from error
+    finally:
+        client.disconnect()
+        client.loop_stop()
+    if returned.wait(_RETURNS_WITHIN_S):
+        return f"{where} took a test on {topic} and gave it back; the lamp listens beside it"
+    return (
+        f"{where} took a test on {topic}, but it did not come back: this user may not write or not"
+        f" read there. See that it may write {settings.topic}/#, and that the lamp may read it."
+    )
+
+
+def _no_lamp(reason: str) -> DeliveryError:
+    return DeliveryError("annunciator", reason, permanent=False)
+
+
+def _client_of(settings: AnnunciatorSettings) -> mqtt.Client:
+    """A client that has not yet connected."""
+    client = mqtt.Client(CallbackAPIVersion.VERSION2, protocol=mqtt.MQTTv311)
+    if settings.username is not None:
+        client.username_pw_set(settings.username, settings.password)
+    if settings.tls:
+        client.tls_set(
+            ca_certs=settings.ca_file,
+            certfile=settings.certificate_file,
+            keyfile=settings.key_file,
+        )
+    return client
 
 
 def state_of(alarms: list[Alarm]) -> str:

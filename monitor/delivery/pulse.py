@@ -14,6 +14,7 @@ from datetime import datetime, timedelta
 import requests
 
 from monitor.clock import Clock
+from monitor.errors import DeliveryError
 
 log = logging.getLogger("laidup.delivery")
 
@@ -51,14 +52,7 @@ class Pulse:
             return False
         self._next = now + timedelta(seconds=self._settings.every_s)
         try:
-            with requests.get(
-                self._settings.url,
-                timeout=self._settings.timeout_s,
-                allow_redirects=False,
-                headers={"user-agent": "laidup"},
-                stream=True,  # what it answers does not matter
-            ) as answer:
-                answer.raise_for_status()
+            _ping(self._settings)
         except requests.RequestException as error:
             if not self._failing:
                 log.warning("The outward ping is not taken: %s.", error)
@@ -68,6 +62,46 @@ class Pulse:
             log.info("The outward ping is taken again.")
         self._failing = False
         return True
+
+
+def check_ping(settings: PulseSettings) -> str:
+    """Ping once and tell the answer; to the outside it is a sign of life like any other.
+
+    Raises
+    ------
+    DeliveryError
+        With the answer and what to look at, if pings are not taken.
+    """
+    try:
+        status = _ping(settings)
+    except requests.RequestException as error:
+        reason = " ".join(f"{type(error).__name__}: {error}".split())[:300]
+        raise DeliveryError(
+            "ping", f"{reason}; check url, and whether this machine reaches it", permanent=False
+        ) from error
+    if status >= 300:
+        raise DeliveryError(
+            "ping",
+            f"{settings.url} answers {status}: redirects are not followed; set the final address",
+            permanent=False,
+        )
+    return (
+        f"{settings.url} took a ping ({status}). To the service behind it that was a sign of life:"
+        " until the daemon runs, more must come, or it will raise the alarm."
+    )
+
+
+def _ping(settings: PulseSettings) -> int:
+    """Ask for the address once; the answer's status, which is no error's."""
+    with requests.get(
+        settings.url,
+        timeout=settings.timeout_s,
+        allow_redirects=False,
+        headers={"user-agent": "laidup"},
+        stream=True,  # what it answers does not matter
+    ) as answer:
+        answer.raise_for_status()
+        return answer.status_code
 
 
 class ServiceManager:

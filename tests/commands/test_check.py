@@ -1,5 +1,10 @@
 """``laidup check`` finds before the daemon does what would keep it from starting."""
 
+import base64
+import json
+import re
+from datetime import UTC, datetime, timedelta
+
 from monitor.cli import main
 from monitor.settings.load import load
 from monitor.store.store import Store
@@ -33,3 +38,96 @@ def test_an_unchanged_yard_has_no_fault_and_is_only_looked_at(tmp_path, capsys):
     assert "Store: FAILED" not in said
     assert "readings of this yard" in said
     assert load(config).yard.id == settings.yard.id
+
+
+def tried(config, capsys):
+    """What a check said, one line for each thing tried."""
+    code = main(["check", "--config", str(config)])
+    return code, {
+        name: said
+        for line in capsys.readouterr().out.splitlines()
+        for name, colon, said in [line.partition(": ")]
+        if colon
+    }
+
+
+def with_outlets(folder, httpserver, broker):
+    """The demo's yard with every outlet that a yard can have."""
+    config = copied_yard(folder)
+    secret = "whsec_" + base64.b64encode(bytes(range(32))).decode()
+    (config.parent / "hook.secret").write_text(secret)
+    (config.parent / "hook.secret").chmod(0o600)
+    text = config.read_text(encoding="utf-8")
+    text = text.replace("[broker]\n", f'[broker]\nhost = "127.0.0.1"\nport = {broker.port}\n')
+    text += f"""
+[webhook]
+url = "{httpserver.url_for("/hook")}"
+secret_file = "hook.secret"
+
+[ping]
+url = "{httpserver.url_for("/ping")}"
+
+[annunciator]
+topic = "kettlemoss/annunciator"
+
+[forecast]
+source = "met-norway"
+contact = "watch@kettlemoss.example"
+url = "{httpserver.url_for("/weather")}"
+"""
+    config.write_text(text, encoding="utf-8")
+    return config
+
+
+def test_everything_that_is_configured_is_tried_and_says_so(tmp_path, capsys, httpserver, broker):
+    hook = httpserver.expect_request("/hook", method="POST")
+    hook.respond_with_data("", status=204)
+    httpserver.expect_request("/ping").respond_with_data("")
+    hours = [datetime.now(UTC).replace(minute=0, second=0, microsecond=0)]
+    hours = [hours[0] + timedelta(hours=n) for n in range(48)]
+    series = [
+        {
+            "time": f"{at:%Y-%m-%dT%H:%M:%SZ}",
+            "data": {"instant": {"details": {"air_temperature": -4.0}}},
+        }
+        for at in hours
+    ]
+    answer = {
+        "type": "Feature",
+        "geometry": {"type": "Point", "coordinates": [-89.4, 45.6, 500]},
+        "properties": {
+            "meta": {
+                "updated_at": f"{hours[0]:%Y-%m-%dT%H:%M:%SZ}",
+                "units": {"air_temperature": "celsius", "dew_point_temperature": "celsius"},
+            },
+            "timeseries": series,
+        },
+    }
+    httpserver.expect_request(re.compile("/weather.*")).respond_with_json(answer)
+    config = with_outlets(tmp_path, httpserver, broker)
+    _, said = tried(config, capsys)
+    assert "took a signed test message, marked as one" in said["Webhook"]
+    posted = next(request for request, _ in httpserver.log if request.path == "/hook")
+    assert json.loads(posted.get_data())["type"] == "message.test"
+    assert posted.headers["webhook-signature"].startswith("v1,")
+    assert "took a ping" in said["Ping"]
+    assert "gave it back" in said["Lamp"]
+    assert "met-norway gave one" in said["Forecast"]
+
+
+def test_what_does_not_answer_fails_with_a_remedy(tmp_path, capsys, httpserver, broker):
+    httpserver.expect_request("/hook").respond_with_data("", status=401)
+    httpserver.expect_request("/ping").respond_with_data("", status=404)
+    httpserver.expect_request(re.compile("/weather.*")).respond_with_data("", status=403)
+    config = with_outlets(tmp_path, httpserver, broker)
+    broker.stop()
+    code, said = tried(config, capsys)
+    assert code == 1
+    for name, word in (
+        ("Webhook", "same secret"),
+        ("Ping", "check url"),
+        ("Lamp", "check host, port"),
+        ("Forecast", "own readings alone"),
+    ):
+        assert said[name].startswith("FAILED"), name
+        assert word in said[name]

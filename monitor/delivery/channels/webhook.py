@@ -12,7 +12,7 @@ from uuid import NAMESPACE_URL, uuid5
 import requests
 
 from monitor.errors import DeliveryError
-from monitor.yard.message import DeliveryOutcome, Message, Receipt
+from monitor.yard.message import DeliveryOutcome, Message, MessageKind, Receipt
 
 _PREFIX = "whsec_"
 _LARGEST = 20_000  # bytes of a body that every receiver must take (Standard Webhooks)
@@ -73,6 +73,36 @@ class WebhookChannel:
         except requests.RequestException as error:
             reason = f"{type(error).__name__}: {error}"
             return Receipt(outcome=DeliveryOutcome.PUT_OFF, detail=" ".join(reason.split())[:300])
+
+
+def check_webhook(settings: WebhookSettings, yard: str) -> str:
+    """Post one signed message that says it is a test, and tell what the receiver answered.
+
+    Raises
+    ------
+    DeliveryError
+        With the answer and what to look at, if messages would not get through.
+    """
+    now = datetime.now(UTC)
+    test = Message(
+        key=f"test/webhook/{now:%Y%m%dT%H%M%S.%f}",
+        person="",
+        channel="webhook",
+        address="",
+        kind=MessageKind.TEST,
+        subject=f"Test: {yard} tries its webhook",
+        text="laidup check posted this. Nothing is wrong, and there is nothing to do.\n",
+        created_at=now,
+    )
+    receipt = WebhookChannel(settings).send(test)
+    if receipt.outcome is not DeliveryOutcome.TAKEN:
+        raise DeliveryError(
+            "webhook",
+            f"{settings.url}: {receipt.detail}; check url and secret here, and whether the"
+            " receiver runs and checks signatures with the same secret",
+            permanent=False,
+        )
+    return f"{settings.url} took a signed test message, marked as one ({receipt.detail})"
 
 
 def signing_key(secret: str) -> bytes:
