@@ -24,6 +24,7 @@ from monitor.alarms.pace import (
     has_waited,
     is_news,
     is_news_to_owner,
+    moved_up,
     once_a_day,
     told_too,
 )
@@ -163,6 +164,7 @@ class _Thread:
     told: dict[str, Told] = field(default_factory=dict)
     beside: tuple[Entry, ...] = ()
     remind: bool = False
+    sooner: list[Entry] = field(default_factory=list)  # worth a word, and no letter of its own
     kept: Conversation | None = None  # as it is after this round; None: not worth keeping yet
 
     def look(self, yard: Yard, heatless: Mapping[str, Sequence[Entry]], now: datetime) -> None:
@@ -183,6 +185,10 @@ class _Thread:
             )
             self.active.append(replace(entry, news=news))
         self.news = [entry for entry in self.active if entry.news]
+        if staff:
+            self.sooner = [
+                each for each in self.active if not each.news and moved_up(each, self.told, now)
+            ]
         if self.topic is Topic.HEAT:
             self.beside = tuple(
                 {
@@ -196,7 +202,7 @@ class _Thread:
 
     def speaks(self) -> bool:
         """Whether a letter that goes anyway takes this along."""
-        return self.over or bool(self.news)
+        return self.over or bool(self.news or self.sooner)
 
     def letter(self, now: datetime) -> Letter:
         """Put all that holds into a letter, and remember that it was told."""
@@ -209,7 +215,7 @@ class _Thread:
             for entry in self.active:
                 self.told[entry.about] = told_too(self.told.get(entry.about), entry)
             kind = MessageKind.UPDATE if before.count else MessageKind.ALARM
-            new = {entry.alarm.id for entry in self.news}
+            new = {entry.alarm.id for entry in (*self.news, *self.sooner)}
             listed = tuple(replace(each, news=each.alarm.id in new) for each in self.active)
         reminded = before.reminded
         if any(entry.alarm.state is AlarmState.UNACKNOWLEDGED for entry in self.news):
@@ -329,7 +335,7 @@ def _due(yard: Yard, threads: list[_Thread], pace: Pace, now: datetime) -> list[
     waiting = [
         thread
         for thread in threads
-        if thread.speaks() and not once_a_day(thread.before, thread.news, now)
+        if (thread.over or thread.news) and not once_a_day(thread.before, thread.news, now)
     ]
     early = any(entry.iced for thread in waiting for entry in thread.news)
     if pace.has_room(early=early):

@@ -47,12 +47,19 @@ def is_news(entry: Entry, told: Mapping[str, Told], now: datetime) -> bool:
     if before is None or entry.rank > before.rank:
         return True
     deadline = entry.alarm.deadline
+    return deadline is not None and deadline <= now + _SOON and moved_up(entry, told, now)
+
+
+def moved_up(entry: Entry, told: Mapping[str, Told], now: datetime) -> bool:
+    """Whether the hour that matters comes much sooner than was told; what is past is no news."""
+    before, deadline = told.get(entry.about), entry.alarm.deadline
     return (
-        before.rank < ICED
+        before is not None
+        and before.rank < ICED
         and deadline is not None
         and before.deadline is not None
         and before.deadline - deadline >= _EARLIER
-        and deadline - now <= _SOON
+        and now < deadline
     )
 
 

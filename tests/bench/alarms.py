@@ -12,7 +12,8 @@ import smtplib
 import sqlite3
 import tempfile
 import time
-from contextlib import closing
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
 from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
@@ -20,6 +21,7 @@ from statistics import median
 
 from monitor.delivery.channels.mail import MailChannel
 from monitor.delivery.post import Post
+from monitor.store.store import Transaction
 from monitor.yard.assessment import Assessment, Standing
 from monitor.yard.space import Person, Role
 from tests.alarms.scene import FOUR, MECHANIC, OPERATOR, Scene, craft, frost, yard
@@ -72,6 +74,7 @@ def raised_at_once(count: int, owners: int) -> dict[str, float]:
             scene, judged = a_yard(Path(folder), count, owners)
             with scene.store.transaction() as tx:
                 tx.assessments.replace(judged)
+            held_s = writing_held(scene)
             begin_s = time.perf_counter()
             summary = scene.round.run(scene.craft)
             round_s = time.perf_counter() - begin_s
@@ -90,11 +93,28 @@ def raised_at_once(count: int, owners: int) -> dict[str, float]:
         "alarms": summary.raised,
         "messages": taken,
         "round": round_s,
+        "held": max(held_s),
         "first": times_s[0],
         "last": times_s[-1],
         "insert": insert_s,
         "send": send_s,
     }
+
+
+def writing_held(scene: Scene) -> list[float]:
+    """Seconds for which each transaction from now on keeps everybody else from writing."""
+    held_s: list[float] = []
+    begin = scene.store.transaction
+
+    @contextmanager
+    def timed() -> Iterator[Transaction]:
+        with begin() as tx:
+            begin_s = time.perf_counter()
+            yield tx
+        held_s.append(time.perf_counter() - begin_s)
+
+    scene.store.transaction = timed  # type: ignore[method-assign]
+    return held_s
 
 
 def raw_insert(folder: Path, alarms: int) -> float:
@@ -156,6 +176,8 @@ def main() -> None:
     print(f"  raw insert of the same rows   {got['insert']:8.2f} s")
     ratio = got["round"] / got["insert"]
     print(f"  the round                     {got['round']:8.2f} s   {ratio:6.1f} times the insert")
+    ratio = got["held"] / got["insert"]
+    print(f"  of it nobody else can write   {got['held']:8.2f} s   {ratio:6.1f} times the insert")
     print(f"  raw send of as many mails     {got['send']:8.2f} s")
     print(f"  first message handed over     {got['first']:8.2f} s")
     ratio = (got["last"] - got["round"]) / got["send"]
