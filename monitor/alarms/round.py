@@ -90,12 +90,19 @@ class AlarmRound:
                 draft = self._draft(tx, craft_names)
             composed = self._composed(draft)
             with self._store.transaction() as tx:
-                if tx.alarms.changes() == draft.changes:
-                    return self._keep(tx, draft, composed)
+                steady = tx.alarms.changes() == draft.changes
+                new = self._keep(tx, draft, composed) if steady else 0
+            if steady:
+                break
             log.debug("Somebody acted on an alarm meanwhile; this round begins again.")
-        with self._store.transaction() as tx:  # people act without a pause: hold them up
-            draft = self._draft(tx, craft_names)
-            return self._keep(tx, draft, self._composed(draft))
+        else:
+            with self._store.transaction() as tx:  # people act without a pause: hold them up
+                draft = self._draft(tx, craft_names)
+                composed = self._composed(draft)
+                new = self._keep(tx, draft, composed)
+        self._log(draft, composed)
+        stand = [done.alarm for done in draft.steps.values() if done.alarm is not None]
+        return _summary(draft.before, stand, draft.untouched, new)
 
     def _draft(self, tx: Transaction, craft_names: Mapping[str, StoredCraft]) -> "_Draft":
         """Work out what becomes of every alarm, and what people are to be told."""
@@ -162,8 +169,8 @@ class AlarmRound:
         alarms = (entry.alarm.id for entry in letter.told_of)
         return self._answers.offer(letter.person.id, letter.thread, alarms, now)
 
-    def _keep(self, tx: Transaction, draft: "_Draft", composed: "_Composed") -> AlarmSummary:
-        """Write what changed, and only that."""
+    def _keep(self, tx: Transaction, draft: "_Draft", composed: "_Composed") -> int:
+        """Write what changed, and only that; tells how many messages were new."""
         steps, watches = draft.steps, draft.watches
         alarms = [
             done.alarm
@@ -181,16 +188,17 @@ class AlarmRound:
         )
         tx.conversations.put(draft.conversations)
         Answers.keep(tx, composed.links, draft.now)
-        new = tx.outbox.add(composed.messages)
+        return tx.outbox.add(composed.messages)
+
+    def _log(self, draft: "_Draft", composed: "_Composed") -> None:
+        """Say what happened for whoever reads the log."""
         units = units_of(self._yard)
-        for done in steps.values():
+        for done in draft.steps.values():
             for event in done.events:
                 if done.alarm is not None:
                     _log(done.alarm, event, units)
         for message in composed.messages:
             log.info("To tell %s: %s", message.person, message.subject)
-        stand = [done.alarm for done in steps.values() if done.alarm is not None]
-        return _summary(draft.before, stand, draft.untouched, new)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -142,6 +142,25 @@ def frost(
     )
 
 
+def heat(standing: Standing, at: datetime, deadline: datetime | None = None) -> Assessment:
+    """What judgement says of a heated space."""
+    return Assessment(
+        subject=Subject("barn"),
+        hazard=Hazard.AIR,
+        standing=standing,
+        at=at,
+        basis="Stove Barn follows the outdoor air: its heat is lost.",
+        now_c=4.0,
+        low_c=-4.5,
+        limit_c=0.0,
+        margin_k=-4.5,
+        deadline=deadline,
+        urgency=Urgency.EXPECTED,
+        severity=Severity.SEVERE,
+        certainty=Certainty.LIKELY,
+    )
+
+
 def later(assessment: Assessment, at: datetime, standing: Standing | None = None) -> Assessment:
     """The same judgement at another time, with another standing where one is given."""
     return replace(assessment, at=at, standing=standing or assessment.standing)

@@ -11,14 +11,17 @@ from monitor.alarms.answers import GOOD_FOR, Answers
 from monitor.alarms.round import AlarmRound
 from monitor.errors import ActError
 from monitor.yard.alarm import AlarmState
-from tests.alarms.scene import Scene, cold_night
+from monitor.yard.assessment import Standing
+from tests.alarms.scene import FOUR, Scene, cold_night, craft, frost, heat
+
+ADDRESS = "https://yard.example/answer"
 
 
 @pytest.fixture
 def scene(tmp_path):
     """A yard whose operator has a mail with a link."""
     scene = Scene(tmp_path)
-    scene.answers = Answers(scene.store, scene.clock, "https://yard.example/answer")
+    scene.answers = Answers(scene.store, scene.clock, ADDRESS)
     scene.round = AlarmRound(scene.store, scene.yard, scene.clock, answers=scene.answers)
     scene.judge(*cold_night(scene))
     return scene
@@ -101,6 +104,44 @@ def test_one_changed_letter_is_another_secret(scene):
 def test_owners_get_no_link(scene):
     assert "https://" not in scene.messages("owner-1")[0].text
     assert "https://" not in scene.messages("owner-1")[0].html
+
+
+def test_the_link_of_a_letter_acknowledges_all_that_it_told_of_and_nothing_that_came_later(
+    tmp_path,
+):
+    scene = Scene(tmp_path)
+    scene.answers = Answers(scene.store, scene.clock, ADDRESS)
+    scene.round = AlarmRound(scene.store, scene.yard, scene.clock, answers=scene.answers)
+    teal, coot = craft("K1", "Teal", "barn"), craft("K2", "Coot", "shed")
+    scene.craft = {"K1": teal, "K2": coot}
+    ice_at = FOUR + timedelta(hours=9)
+    for _ in range(3):
+        now = scene.clock.now()
+        scene.judge(
+            frost(teal, Standing.EXPOSED, now, deadline=ice_at),
+            heat(Standing.FALLING, now, ice_at),
+        )
+        scene.after(minutes=10)
+    (letter,) = scene.messages("maren")
+    scene.judge(
+        frost(teal, Standing.EXPOSED, scene.clock.now(), deadline=ice_at),
+        frost(coot, Standing.EXPOSED, scene.clock.now(), deadline=FOUR + timedelta(hours=4)),
+        heat(Standing.FALLING, scene.clock.now(), ice_at),
+    )
+    secret = secret_of(letter)
+    asks = scene.answers.look(secret).asks
+    assert len(asks) == 2, "the heat, and the frost listed beside it"
+    answered = scene.answers.answer(secret)
+    assert {(alarm.cause, alarm.craft) for alarm in answered} == {
+        ("heat-loss", ""),
+        ("frost", "K1"),
+    }
+    looked = scene.answers.look(secret)
+    assert set(looked.taken) == set(asks)
+    assert not looked.asks
+    with scene.store.snapshot() as tx:
+        states = {(alarm.cause, alarm.craft): alarm.state for alarm in tx.alarms.open()}
+    assert states["frost", "K2"] is AlarmState.UNACKNOWLEDGED
 
 
 def test_the_links_own_table_does_not_hold_the_secret(scene):

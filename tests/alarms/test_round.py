@@ -29,6 +29,7 @@ from tests.alarms.scene import (
     cold_night,
     craft,
     frost,
+    heat,
     yard,
 )
 
@@ -163,24 +164,6 @@ def test_ice_that_nobody_was_warned_of_is_told_at_any_hour(tmp_path):
         scene.judge(frost(boat, Standing.ICING, scene.clock.now()))
         scene.after(minutes=16)
     assert kinds(scene, "maren") == [MessageKind.ALARM]
-
-
-def heat(standing, at, deadline=None):
-    return Assessment(
-        subject=Subject("barn"),
-        hazard=Hazard.AIR,
-        standing=standing,
-        at=at,
-        basis="Stove Barn follows the outdoor air: its heat is lost.",
-        now_c=4.0,
-        low_c=-4.5,
-        limit_c=0.0,
-        margin_k=-4.5,
-        deadline=deadline,
-        urgency=Urgency.EXPECTED,
-        severity=Severity.SEVERE,
-        certainty=Certainty.LIKELY,
-    )
 
 
 def test_frost_that_lost_heat_brings_is_told_with_the_heat_as_one_message(tmp_path):
@@ -386,6 +369,28 @@ def test_acknowledging_a_thread_answers_everything_it_told_of(tmp_path):
     with scene.store.snapshot() as tx:
         assert {alarm.state for alarm in tx.alarms.open()} == {AlarmState.ACKNOWLEDGED}
         assert tx.alarms.history(answered[0].id)[-1].by == "maren"
+
+
+def test_what_a_person_does_while_a_round_is_worked_out_is_not_overwritten(tmp_path, monkeypatch):
+    scene = Scene(tmp_path)
+    judged = cold_night(scene)
+    scene.judge(*judged)
+    acts = AlarmActs(scene.store, scene.clock)
+    thread = scene.messages("maren")[0].thread
+    compose = scene.round._composed
+    acted = []
+
+    def composed(draft):
+        if not acted:
+            acted.extend(acts.acknowledge_thread(thread, "maren"))
+        return compose(draft)
+
+    monkeypatch.setattr(scene.round, "_composed", composed)
+    scene.after(minutes=31)
+    scene.judge(*iced(judged, "K11"))
+    with scene.store.snapshot() as tx:
+        states = {alarm.id: alarm.state for alarm in tx.alarms.open()}
+    assert {states[alarm.id] for alarm in acted} == {AlarmState.ACKNOWLEDGED}
 
 
 def test_an_owner_cannot_acknowledge_what_the_yard_must_act_on(tmp_path):

@@ -79,6 +79,9 @@ def test_one_press_acknowledges_in_the_readers_name_and_a_reload_asks_nothing_ag
     after = night.client.get(answer.headers["location"])
     assert after.status_code == 200
     assert heading(after) == "Maren Ulv took this on at 16:00"
+    told = BeautifulSoup(after.text, "html.parser").ul.get_text()
+    for name in ("Osprey", "Bittern", "Heron"):
+        assert name in told, "the page says what was acknowledged"
 
 
 def test_a_replay_changes_nothing_and_says_so(night):
