@@ -26,6 +26,7 @@ class Contents:
     posture: Posture | None = None
     suspect_since: datetime | None = None
     inspected_at: datetime | None = None
+    sampled_at: datetime | None = None
     notes: list[str] = field(default_factory=list)  # said after the sentence
     blocked: bool = False  # the last that was poured or run into it did not come out
 
@@ -69,6 +70,7 @@ class Contents:
         self, liquid: Liquid, ice_c: float, why: str, at: datetime, label_burst_c: float | None
     ) -> None:
         """A refractometer told its ice point."""
+        self.sampled_at = at
         fraction = mass_fraction(ice_c, liquid)
         burst = burst_point_c(fraction, liquid, measured=True, label_burst_c=label_burst_c)
         self._holds(
@@ -124,6 +126,7 @@ class Contents:
                 blocked=self.blocked,
                 suspect_since=self.suspect_since,
                 inspected_at=self.inspected_at,
+                sampled_at=self.sampled_at,
             )
         glycol = self.liquid in {Liquid.PROPYLENE, Liquid.ETHYLENE} and not self.dry
         return Protection(
@@ -138,4 +141,5 @@ class Contents:
             confidence=self.confidence,
             suspect_since=self.suspect_since,
             inspected_at=self.inspected_at,
+            sampled_at=self.sampled_at,
         )

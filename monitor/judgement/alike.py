@@ -5,6 +5,7 @@ from dataclasses import dataclass, fields, replace
 from datetime import datetime, timedelta
 from typing import NamedTuple
 
+from monitor.craft.protection import Protection
 from monitor.craft.stored import Battery, StoredCraft
 from monitor.judgement.air import PAST_H
 from monitor.judgement.order import Where, calls_for_act, numbered
@@ -222,7 +223,8 @@ def alike(craft: list[StoredCraft], known: Found, apart: frozenset[str], now: da
         for circuit in each.circuits:
             key = (Hazard.FROST, each.id, circuit.id)
             held = each.protection[circuit.id]
-            kind = (replace(circuit, id=""), replace(held, circuit="", why=""), _handed(known, key))
+            handed = _handed(known, key)
+            kind = (replace(circuit, id=""), _held(held, recent, handed), handed)
             if first(key, (*place, *kind), each.space, held.why.rstrip(". ")):
                 circuits.append(circuit)
                 protection[circuit.id] = held if alone else replace(held, why=_OWN_WORDS)
@@ -261,6 +263,21 @@ def _place(each: StoredCraft, recent: datetime, *, alone: bool) -> tuple[object,
         each.id if alone else "",
         (each.since, each.came_from) if came else None,
         *(getattr(each, name) for name in _SHARED),
+    )
+
+
+def _held(held: Protection, recent: datetime, handed: tuple[tuple[str, float], ...]) -> Protection:
+    """When somebody looked matters only for ice that came before that and is remembered."""
+
+    def when(at: datetime | None) -> datetime | None:
+        return None if not handed and at is not None and at < recent else at
+
+    return replace(
+        held,
+        circuit="",
+        why="",
+        inspected_at=when(held.inspected_at),
+        sampled_at=when(held.sampled_at),
     )
 
 

@@ -57,7 +57,7 @@ class Course(NamedTuple):
     locked_h: float  # first time at the point where ice counts
     frozen_through_h: float
     ice_fraction: float  # computed share of ice now
-    iced_last_h: float  # last time, up to now, at which there was ice; -inf: none seen
+    iced_last_h: float  # last time, up to now, at which there was ice that counts; -inf: none
     unknown_share: float  # weight that the unknown start still has now
     guessed_low_c: float  # the low, if it was 5 K colder than the air before the first reading
 
@@ -119,7 +119,9 @@ def _courses(driven: Sequence[tuple[Driver, Body]], start_c: float | None = None
     ice = _ice([driven[each] for each in wet.tolist()], start_c)
     through_h = np.full(len(driven), inf)
     fraction = np.zeros(len(driven))
-    iced_last_h = _last_time(hours, below[:, : present + 1])
+    # Ice in a mix counts from a third of it on; in water at once, for there the two are one.
+    counts = inside[:, : present + 1] <= locked_c[:, None]
+    iced_last_h = _last_time(hours, counts)
     if ice is not None:
         through_h[wet], fraction[wet] = ice.through_h, ice.fraction
         iced_last_h[wet] = np.maximum(iced_last_h[wet], ice.last_h)

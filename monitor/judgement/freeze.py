@@ -12,7 +12,7 @@ from monitor.craft.stored import StoredCraft
 from monitor.judgement.air import SpaceAir
 from monitor.judgement.course import Body, Course, Driver, courses, driver, probed
 from monitor.judgement.freeze_act import frost_act, frost_cautions
-from monitor.judgement.slush import locked_point, slush_share
+from monitor.judgement.slush import COMPUTED_SHORT, locked_point, short_of_glycol, slush_share
 from monitor.judgement.speech import Speech, sentence
 from monitor.judgement.tonight import Tonight
 from monitor.yard.assessment import (
@@ -29,9 +29,25 @@ from monitor.yard.space import SpaceKind
 MARGIN_K = 2.0  # sensor, gradient inside the space and the lag's own error (common practice)
 SOON_H = 8.0  # an evening's work: what must be done before the night
 _GUESS_SHARE = 0.1  # above it the start of the lag still counts
-ICED_AT = "iced_at_unix_s"  # figure: last time at which the circuit was computed to hold ice
+# Figures that the next round is handed on: last time at which the circuit was computed to hold
+# ice as water, and at which a third of a mix in it was ice.
+ICED_AT = "iced_at_unix_s"
+THIRD_ICE_AT = "third_ice_at_unix_s"
 
 Part = tuple[str, str]  # a craft's id and one of its circuits'
+
+
+@dataclass(frozen=True, slots=True)
+class Iced:
+    """Ice that a circuit has been through and that nobody has looked into since."""
+
+    as_water_at: datetime | None = None  # last time; only an inspection ends it
+    as_mix_at: datetime | None = None  # last time at a third of ice; a sample read ends it too
+
+    @property
+    def at(self) -> datetime | None:
+        """The last of both."""
+        return max((at for at in (self.as_water_at, self.as_mix_at) if at), default=None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,18 +55,23 @@ class Before:
     """What an earlier round said of one circuit."""
 
     at: datetime
-    iced_at: datetime | None  # last time that it was computed to hold ice; None: never yet
+    iced: Iced
 
 
 def remembered(earlier: Iterable[Assessment]) -> dict[Part, Before]:
     """What the round before knew of ice, by craft and circuit, wherever the craft stood."""
-    found = {}
-    for each in earlier:
-        if each.hazard is Hazard.FROST:
-            iced_s = each.figures.get(ICED_AT)
-            iced_at = None if iced_s is None else datetime.fromtimestamp(iced_s, UTC)
-            found[each.subject.craft, each.subject.part] = Before(each.at, iced_at)
-    return found
+    return {
+        (each.subject.craft, each.subject.part): Before(
+            each.at, Iced(_time(each, ICED_AT), _time(each, THIRD_ICE_AT))
+        )
+        for each in earlier
+        if each.hazard is Hazard.FROST
+    }
+
+
+def _time(judged: Assessment, figure: str) -> datetime | None:
+    at_s = judged.figures.get(figure)
+    return None if at_s is None else datetime.fromtimestamp(at_s, UTC)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -132,8 +153,8 @@ def _judge_space(
         part = (each.id, circuit.id)
         probe_c = view.probes_c.get(part)
         course = found[body] if probe_c is None else probed(drive, body, probe_c)
-        iced_at = _iced_at(view, part, protection, course)
-        key = (*_alike(circuit, protection), body, iced_at, probe_c)
+        iced = _iced(view, part, protection, body, course)
+        key = (*_alike(circuit, protection), body, iced, probe_c)
         verdict = verdicts.get(key)
         if verdict is None:
             case = _Case(
@@ -142,7 +163,7 @@ def _judge_space(
                 body=body,
                 course=course,
                 is_probed=probe_c is not None,
-                iced_at=iced_at,
+                iced=iced,
             )
             verdict = verdicts[key] = _verdict(view, night, case)
         why = protection.why.rstrip(". ")
@@ -167,7 +188,7 @@ class _Case:
     body: Body
     course: Course
     is_probed: bool
-    iced_at: datetime | None
+    iced: Iced
 
     @property
     def mixed(self) -> bool:
@@ -188,23 +209,44 @@ def _alike(circuit: Circuit, protection: Protection) -> tuple[object, ...]:
     return (*made, *holds, protection.glycol_mass_fraction)
 
 
-def _iced_at(
-    view: FrostView, part: Part, protection: Protection, course: Course
-) -> datetime | None:
-    """Last time at which an unproven circuit held ice and nobody has looked since."""
-    if protection.state is LayupState.PROVEN:
-        return protection.suspect_since
+def _iced(view: FrostView, part: Part, protection: Protection, body: Body, course: Course) -> Iced:
+    """Ice that it was computed or entered to hold, as far as nobody has looked since."""
     before = view.before.get(part)
-    times = [protection.suspect_since, before.iced_at if before else None]
+    last: datetime | None = None
     if isfinite(course.iced_last_h):
         # Only what came since the last round: before it the craft may have stood elsewhere.
-        last = view.air.now + timedelta(hours=course.iced_last_h)
-        if before is None or last >= before.at or course.iced_last_h == 0.0:
-            times.append(last)
-    known = [each for each in times if each is not None]
-    looked = protection.inspected_at
-    fresh = [each for each in known if looked is None or each > looked]
-    return max(fresh, default=None)
+        at = view.air.now + timedelta(hours=course.iced_last_h)
+        if before is None or at >= before.at or course.iced_last_h == 0.0:
+            last = at
+    mixed = body.locked_c < body.ice_point_c
+    return _not_looked_into(
+        protection, before, as_water=None if mixed else last, as_mix=last if mixed else None
+    )
+
+
+def _not_looked_into(
+    protection: Protection,
+    before: Before | None,
+    as_water: datetime | None = None,
+    as_mix: datetime | None = None,
+) -> Iced:
+    """What of this and of all that is remembered no person has ended.
+
+    A mix that was a third ice may have lost glycol, and a plug of it may have done harm: a sample
+    read again ends that. Water that was ice must be inspected, whatever is poured in afterwards.
+    """
+    known = Iced() if before is None else before.iced
+    looked = [protection.inspected_at]
+    water = _newest(protection.suspect_since, known.as_water_at, as_water, after=looked)
+    looked.append(protection.sampled_at)
+    return Iced(water, _newest(known.as_mix_at, as_mix, after=looked))
+
+
+def _newest(*times: datetime | None, after: Iterable[datetime | None]) -> datetime | None:
+    ended = max((at for at in after if at is not None), default=None)
+    return max(
+        (at for at in times if at is not None and (ended is None or at > ended)), default=None
+    )
 
 
 def _since_h(craft: StoredCraft, drive: Driver) -> float:
@@ -217,15 +259,23 @@ def _since_h(craft: StoredCraft, drive: Driver) -> float:
 
 
 def _body(circuit: Circuit, protection: Protection, since_h: float) -> Body:
-    point = protection.ice_point_c
+    point_c, glycol = _counted_on(protection)
     return Body(
         lag_h=circuit.lag_low_h,
         heat_capacity_kj_k=circuit.heat_capacity_kj_k,
         liquid_kg=circuit.volume_l,
-        ice_point_c=point,
-        locked_c=locked_point(point, protection.liquid, protection.glycol_mass_fraction),
+        ice_point_c=point_c,
+        locked_c=locked_point(point_c, protection.liquid, glycol),
         since_h=since_h,
     )
+
+
+def _counted_on(protection: Protection) -> tuple[float, float | None]:
+    """Ice point and share of glycol that the judgement counts on: those on record, or fewer."""
+    point_c, glycol = protection.ice_point_c, protection.glycol_mass_fraction
+    if protection.basis is not Basis.COMPUTED:
+        return point_c, glycol
+    return short_of_glycol(point_c, protection.liquid, glycol)
 
 
 def _verdict(view: FrostView, night: Tonight, case: _Case) -> _Verdict:
@@ -274,9 +324,13 @@ def _figures(night: Tonight, case: _Case) -> dict[str, float]:
         known["third_ice_in_h"] = course.locked_h
     else:
         known["frozen_through_in_h"] = course.frozen_through_h
-    if case.iced_at is not None:
-        known[ICED_AT] = case.iced_at.timestamp()
+    known |= _handed_on(case.iced)
     return {name: value for name, value in known.items() if isfinite(value)}
+
+
+def _handed_on(iced: Iced) -> dict[str, float]:
+    times = {ICED_AT: iced.as_water_at, THIRD_ICE_AT: iced.as_mix_at}
+    return {name: at.timestamp() for name, at in times.items() if at is not None}
 
 
 def _standing(case: _Case) -> Standing:
@@ -286,6 +340,8 @@ def _standing(case: _Case) -> Standing:
             return Standing.ICING
         if course.low_c <= body.locked_c:
             return Standing.EXPOSED
+        if case.iced.at is not None:
+            return Standing.SUSPECT
         if course.now_c <= body.ice_point_c:
             return Standing.SLUSH
     else:
@@ -293,7 +349,7 @@ def _standing(case: _Case) -> Standing:
             return Standing.SOLID
         if course.now_c <= body.ice_point_c or course.ice_fraction > 0.0:
             return Standing.ICING
-        if case.iced_at is not None:
+        if case.iced.at is not None:
             return Standing.SUSPECT
         if course.low_c <= body.ice_point_c:
             return Standing.EXPOSED
@@ -307,8 +363,8 @@ def _ice_at(case: _Case, at_c: float) -> float:
         return case.course.ice_fraction
     if at_c >= case.body.ice_point_c:
         return 0.0
-    held = case.protection
-    return slush_share(case.body.ice_point_c, held.liquid, held.glycol_mass_fraction, at_c)
+    _, glycol = _counted_on(case.protection)
+    return slush_share(case.body.ice_point_c, case.protection.liquid, glycol, at_c)
 
 
 def _weight(standing: Standing, due_h: float) -> tuple[Urgency, Severity]:
@@ -331,10 +387,12 @@ def _certainty(standing: Standing, course: Course, *, is_probed: bool) -> Certai
 def _tail(view: FrostView, night: Tonight, case: _Case, standing: Standing) -> str:
     """What it can stand and what is coming: the half of the basis that others share."""
     say, course, body = view.speech, case.course, case.body
+    computed = case.protection.basis is Basis.COMPUTED
+    short = f", {COMPUTED_SHORT:.0%} less glycol allowed for" if computed else ""
     holds = (
         f"judged as plain water, ice at {say.temperature(0.0)}"
         if case.protection.state is not LayupState.PROVEN
-        else f"first ice at {say.temperature(body.ice_point_c)} ({case.protection.basis})"
+        else f"first ice at {say.temperature(body.ice_point_c)} ({case.protection.basis}{short})"
     )
     if case.mixed:
         holds += f", a third of it ice at {say.temperature(body.locked_c)}"
@@ -357,7 +415,12 @@ def _tail(view: FrostView, night: Tonight, case: _Case, standing: Standing) -> s
         )
     if course.unknown_share > _GUESS_SHARE:
         parts.append("How cold it was before the readings began is not known.")
-    if standing is Standing.SUSPECT:
+    if standing is Standing.SUSPECT and case.mixed and case.iced.as_mix_at is not None:
+        parts.append(
+            f"A third of it or more was ice at {say.clock(case.iced.as_mix_at)}; what stands in it"
+            " now may be weaker than what was read."
+        )
+    elif standing is Standing.SUSPECT:
         parts.append("It has been through ice; warmth does not undo that.")
     return " ".join(parts)
 
@@ -385,12 +448,9 @@ def _not_known(view: FrostView, each: StoredCraft, circuit: Circuit) -> Assessme
     if protection.basis is Basis.DRAINED:
         return _drained(view, each, circuit, protection)
     part = (each.id, circuit.id)
-    proven = protection.state is LayupState.PROVEN
     before = view.before.get(part)
-    iced_at = protection.suspect_since or (before.iced_at if before else None)
-    looked = protection.inspected_at
-    suspect = not proven and iced_at is not None and (looked is None or iced_at > looked)
-    standing = Standing.SUSPECT if suspect else Standing.NOT_KNOWN
+    iced = _not_looked_into(protection, before)
+    standing = Standing.SUSPECT if iced.at else Standing.NOT_KNOWN
     space = view.air.space
     risk = Severity.MODERATE if space.kind is not SpaceKind.HEATED else Severity.SEVERE
     return Assessment(
@@ -406,8 +466,8 @@ def _not_known(view: FrostView, each: StoredCraft, circuit: Circuit) -> Assessme
         limit_c=protection.ice_point_c,
         burst_c=protection.burst_point_c,
         urgency=Urgency.UNKNOWN,
-        severity=Severity.MINOR if proven else risk,
+        severity=Severity.MINOR if protection.state is LayupState.PROVEN else risk,
         certainty=Certainty.UNKNOWN,
         cautions=frost_cautions(standing, space),
-        figures={ICED_AT: iced_at.timestamp()} if iced_at is not None else {},
+        figures=_handed_on(iced),
     )

@@ -32,6 +32,11 @@ def frost_act(
             f"Do not start, crank or pull hoses of this craft. Give it gentle warmth or move it"
             f" into a warm space, keep it quarantined, and inspect the {name} once it has thawed."
         )
+    if standing is Standing.SUSPECT and protection.state is LayupState.PROVEN:
+        return (
+            f"Do not start it. Read a sample of the {name} again, because ice leaves a mix weaker,"
+            " look for leaks, and enter both."
+        )
     if standing is Standing.SUSPECT:
         return (
             f"Do not start. Thaw it, look for leaks or test the {name} under pressure, check the"

@@ -12,6 +12,22 @@ from monitor.physics.antifreeze import (
     mass_fraction_for,
 )
 
+# A computed mix knows neither what stayed in the passage nor how well it mixed; so much less
+# glycol than the sum says may be in it (common practice, no source).
+COMPUTED_SHORT = 0.1
+
+
+@lru_cache(maxsize=4096)
+def short_of_glycol(
+    point_c: float, liquid: str, fraction: float | None
+) -> tuple[float, float | None]:
+    """Ice point [°C] and mass fraction of a mix with a tenth less glycol than was computed."""
+    strength = _strength(point_c, liquid, fraction)
+    if not isfinite(strength):
+        return point_c, fraction
+    left = (1.0 - COMPUTED_SHORT) * strength
+    return max(float(ice_point(left, _glycol(liquid))), point_c), left
+
 
 @lru_cache(maxsize=4096)
 def locked_point(point_c: float, liquid: str, fraction: float | None) -> float:
