@@ -89,6 +89,7 @@ def _basis(matter: Unsettled, craft: StoredCraft, space: Space, speech: Speech) 
     day = _day(matter.at, speech)
     by = f" by {matter.by}" if matter.by else ""
     if matter.kind is Kind.SNOW:
+        # Wet old snow has 300 to 500 kg a cubic metre (alpine practice).
         return (
             f"Snow or ice was seen to lie on {craft.name} in {space.name} on {day}{by}, and nobody"
             " has entered that it was cleared. How much it weighs is not measured: ten centimetres"

@@ -11,6 +11,9 @@ CREW = 2  # common practice, no source: two people do four to six craft of an ev
 # Minutes of one person's work on one part (common practice, no source).
 _MINUTES = {
     Standing.FALLING: 15.0,
+    Standing.CUT_OFF: 15.0,
+    Standing.OVERCHARGED: 5.0,  # off at the mains
+    Standing.HOT: 5.0,
     Standing.EXPOSED: 30.0,  # drain and look, or pour and read
     Standing.FREEZING: 10.0,
     Standing.LOST: 10.0,
@@ -23,6 +26,7 @@ _MINUTES = {
     Standing.SOLID: 15.0,
     Standing.SUSPECT: 45.0,
 }
+_HEAT = frozenset({Standing.FALLING, Standing.CUT_OFF})
 _QUICK_MINUTES = 10.0
 Where = tuple[str, str]  # space and craft; no craft: the space itself
 
@@ -109,7 +113,7 @@ def _job(where: Where, acts: Sequence[Assessment], now: datetime) -> _Job:
         if each.deadline is not None and each.standing in {Standing.EXPOSED, Standing.FREEZING}
     ]
     deadline_h = min(dated, default=inf)
-    if any(each.standing is Standing.FALLING for each in acts):
+    if any(each.standing in _HEAT for each in acts):
         kind = _FIRST
     elif minutes <= _QUICK_MINUTES and any(each.hazard is not Hazard.SILENCE for each in acts):
         kind = _QUICK

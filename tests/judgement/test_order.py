@@ -75,3 +75,17 @@ def test_what_needs_no_act_gets_no_number():
         subject=Subject("long-shed"), hazard=Hazard.AIR, standing=Standing.STEADY, at=NOW, basis="x"
     )
     assert in_order([quiet], NOW) == [quiet]
+
+
+def test_a_space_that_went_dark_comes_first_and_an_overcharge_is_a_quick_job():
+    found = numbers(
+        in_order(
+            [
+                act("soon", Hazard.FROST, Standing.EXPOSED, 0.5),
+                act("cooked", Hazard.CHARGING, Standing.OVERCHARGED, part="maintainer"),
+                act("", Hazard.POWER, Standing.CUT_OFF, space="stove-barn", part=""),
+            ],
+            NOW,
+        )
+    )
+    assert sorted(found, key=found.__getitem__) == ["stove-barn", "cooked", "soon"]
