@@ -51,15 +51,13 @@ class Definition:
     supersedes: str = ""  # a lesser cause over the same subject
     urgencies: frozenset[Urgency] | None = None  # None: any
     not_in: frozenset[SpaceKind] = frozenset()
-    with_figure: str = ""  # holds only where the judgement states this figure
-    without_figure: str = ""  # or only where it does not
+    in_a_mix: bool | None = None  # ice of a proven mix alone, or all other; None: either
     act: str = ""  # where the judgement names none
     cautions: tuple[Caution, ...] = ()
 
 
 _OPERATOR = frozenset({Role.OPERATOR})
 _MECHANIC = frozenset({Role.MECHANIC})
-_THIRD_ICE = "third_ice_c"  # figure: stated of a mix that is slush before its ice counts
 _WEATHER = frozenset({SpaceKind.OPEN, SpaceKind.WRAPPED})  # wet by nature: reported, no alarm
 
 
@@ -99,7 +97,7 @@ _ALL = (
         off_delay=_h(0.5),
         never_missed=True,
         supersedes="frost",
-        without_figure=_THIRD_ICE,
+        in_a_mix=False,
         act="Do not start it. Thaw it slowly, then look for leaks and for water in the oil.",
         cautions=(Caution.CARBON_MONOXIDE, Caution.FUEL_VAPOUR),
     ),
@@ -108,13 +106,13 @@ _ALL = (
         topic=Topic.FROST,
         hazard=Hazard.FROST,
         title="A third of the mix is ice",
-        standings=frozenset({Standing.ICING}),
+        standings=frozenset({Standing.ICING, Standing.SUSPECT}),
         tells=_OPERATOR | _MECHANIC | frozenset({Role.OWNER}),
         priority=Priority.HIGH,
         on_delay=_h(0.5),  # one bad reading is no slush
-        off_delay=_h(12),  # thawed by noon, it is still to be read again
+        off_delay=_h(0.5),  # thawed, it is in doubt until a sample is read
         supersedes="frost",
-        with_figure=_THIRD_ICE,
+        in_a_mix=True,
         act="Do not start it. Bring heat to it; thawed, drain the mix and put a stronger one in.",
         cautions=(Caution.GLYCOL, Caution.CARBON_MONOXIDE, Caution.FUEL_VAPOUR),
     ),

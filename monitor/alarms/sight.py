@@ -21,6 +21,8 @@ from monitor.yard.assessment import Assessment, Hazard, Standing
 from monitor.yard.space import Mount, Sensor, Yard
 from monitor.yard.watch import Watch, WatchKey
 
+# Figures of a judgement: when a third of a mix was last ice, and when water last was.
+THIRD_ICE_AT, ICED_AT = "third_ice_at_unix_s", "iced_at_unix_s"
 _HEARD = frozenset({Standing.STEADY, Standing.LATE})
 
 
@@ -217,11 +219,9 @@ def holds(
         There is evidence of what the subject can stand.
     """
     standing = assessment.standing
-    if standing is not Standing.NOT_KNOWN:
-        if definition.with_figure and definition.with_figure not in assessment.figures:
-            return False
-        if definition.without_figure and definition.without_figure in assessment.figures:
-            return False
+    apart = definition.in_a_mix is not None and standing is not Standing.NOT_KNOWN
+    if apart and definition.in_a_mix is not _in_a_mix(assessment):
+        return False
     unproven = standing in definition.if_unproven and bool(assessment.act) and not proven
     if standing in definition.standings or unproven:
         return active or definition.urgencies is None or assessment.urgency in definition.urgencies
@@ -230,6 +230,11 @@ def holds(
     if active and definition.clears_above_k is not None and not isnan(assessment.margin_k):
         return assessment.margin_k < definition.clears_above_k
     return False
+
+
+def _in_a_mix(assessment: Assessment) -> bool:
+    """Whether the ice that is or was there is ice of a mix, and none of it of water."""
+    return THIRD_ICE_AT in assessment.figures and ICED_AT not in assessment.figures
 
 
 def _place(assessment: Assessment) -> tuple[str, str, str]:

@@ -5,8 +5,10 @@ from datetime import timedelta
 
 import pytest
 
+from monitor.alarms import sight
 from monitor.alarms.acts import AlarmActs
 from monitor.alarms.definitions import DEFINITIONS
+from monitor.judgement import freeze
 from monitor.yard.alarm import AlarmState, Priority
 from monitor.yard.assessment import (
     Assessment,
@@ -47,7 +49,7 @@ def judgement(hazard, standing, space, craft_id="", part="", **more):
 QUIET = {Standing.STEADY, Standing.DRY, Standing.HOLDING}
 SEVERE = {"severity": Severity.SEVERE, "urgency": Urgency.IMMEDIATE}
 MINOR = {"severity": Severity.MINOR}
-MIX = {"figures": {"third_ice_c": -8.0}}
+MIX = {"figures": {"third_ice_at_unix_s": FOUR.timestamp()}}
 IN_MIX = SEVERE | MIX | {"limit_c": -5.0, "margin_k": -5.0}
 
 
@@ -107,12 +109,10 @@ ROWS = [
     Row(
         "third-ice",
         judgement(Hazard.FROST, Standing.ICING, "barn", "K1", "head-passages", **IN_MIX),
-        judgement(
-            Hazard.FROST, Standing.HOLDING, "barn", "K1", "head-passages", **MIX, margin_k=6.0
-        ),
+        judgement(Hazard.FROST, Standing.HOLDING, "barn", "K1", "head-passages", margin_k=6.0),
         30,
         {"maren", "joss", "owner-1"},
-        12.0,
+        0.5,
     ),
     Row(
         "snow-load",
@@ -258,6 +258,28 @@ def test_ice_in_water_and_a_third_of_ice_in_a_mix_are_two_rows(tmp_path):
     other.craft = scene.craft
     judge_for(other, 45, in_water, every=5)
     assert set(causes(other)) == {"ice"}
+
+
+def test_a_mix_that_was_a_third_ice_stays_told_through_thaw_and_silence(tmp_path):
+    scene = scene_with(tmp_path)
+    in_mix = BY_CAUSE["third-ice"].holds
+    judge_for(scene, 45, in_mix, every=5)
+    thawed = replace(in_mix, standing=Standing.SUSPECT, margin_k=6.0)
+    scene.after(hours=9)
+    judge_for(scene, 120, thawed, every=30)
+    assert causes(scene) == {"third-ice": AlarmState.UNACKNOWLEDGED}
+
+
+def test_water_that_freezes_where_a_mix_once_did_is_never_missed(tmp_path):
+    scene = scene_with(tmp_path)
+    figures = {"third_ice_at_unix_s": FOUR.timestamp(), "iced_at_unix_s": FOUR.timestamp()}
+    in_water = replace(BY_CAUSE["third-ice"].holds, figures=figures)
+    judge_for(scene, 45, in_water, every=5)
+    assert set(causes(scene)) == {"ice"}
+
+
+def test_the_judgement_states_the_figures_by_which_the_rows_are_told_apart():
+    assert (freeze.THIRD_ICE_AT, freeze.ICED_AT) == (sight.THIRD_ICE_AT, sight.ICED_AT)
 
 
 def test_when_a_space_goes_dark_its_silent_sensors_are_not_told_one_by_one(tmp_path):
