@@ -46,8 +46,7 @@ def subject_of(letter: Letter, listed: Sequence[Group]) -> str:
 
 def topic_word(letter: Letter) -> str:
     """What went along with a message, for the end of its subject line."""
-    what = _words(letter).subject.lower()
-    return f"{what} over" if letter.kind is MessageKind.ALL_CLEAR else what
+    return _words(letter).subject.lower()
 
 
 def title_of(letter: Letter, listed: Sequence[Group]) -> str:

@@ -107,19 +107,27 @@ def write(letter: Letter, yard: Yard, channel: str, *, answer_link: str = "") ->
 def _subject(letter: Letter, listed: Sequence[Group]) -> str:
     """The line for the lock screen: what comes first, and what else is inside."""
     first = subject_of(letter, listed)
-    others = [topic_word(each) for each in letter.along]
-    return f"{first}; also {', '.join(others)}" if others else first
+    clear = [topic_word(each) for each in letter.along if each.kind is MessageKind.ALL_CLEAR]
+    others = [topic_word(each) for each in letter.along if each.kind is not MessageKind.ALL_CLEAR]
+    also = f"; also {', '.join(others)}" if others else ""
+    over = f"; over: {', '.join(clear)}" if clear else ""
+    return f"{first}{also}{over}"
 
 
 def _section(letter: Letter, yard: Yard, wording: Wording) -> dict[str, object]:
-    """What went along: as much as a message of its own would say, without its frame."""
+    """What went along: of what was told before only how much it is, or it hides what is new."""
     over = letter.kind is MessageKind.ALL_CLEAR
     listed = () if over else groups(letter.topic, letter.entries, yard, wording, letter.beside)
-    shown, rest = _cut(listed)
+    new = [
+        Group(heading=group.heading, items=tuple(item for item in group.items if item.news))
+        for group in listed
+    ]
+    shown, rest = _cut([group for group in new if group.items])
     return {
         "title": title_of(letter, listed),
         "lead": lead_of(letter, yard, listed, rest),
-        "groups": _spelled_out(letter, shown),
+        "groups": shown,
+        "as_told": len(items_of(listed)) - len(items_of(new)),
         "over": _over(letter, yard) if over else (),
         "rest": _rest(rest),
         "update": letter.kind is MessageKind.UPDATE,
@@ -181,7 +189,8 @@ def _cautions(letter: Letter) -> list[Caution]:
     if letter.standpoint is Standpoint.OWNER or letter.kind is MessageKind.ALL_CLEAR:
         return []
     asked: list[Caution] = []
-    for entry in letter.told_of:
+    holding = [each for each in (letter, *letter.along) if each.kind is not MessageKind.ALL_CLEAR]
+    for entry in (entry for each in holding for entry in (*each.entries, *each.beside)):
         asked += entry.definition.cautions
         asked += entry.assessment.cautions if entry.assessment is not None else ()
     return [each for each in dict.fromkeys(asked) if each is not Caution.NOT_LIFE_SAFETY]

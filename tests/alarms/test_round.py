@@ -185,6 +185,29 @@ def test_frost_that_lost_heat_brings_is_told_with_the_heat_as_one_message(tmp_pa
     assert [each.subject for each in scene.messages("owner-1")] == ["Frost: Teal, first ice 01:00"]
 
 
+def test_what_goes_along_with_a_graver_letter_shows_what_is_new_and_counts_the_rest(tmp_path):
+    scene = Scene(tmp_path)
+    judged = cold_night(scene)
+    scene.judge(*judged)
+    scene.after(hours=10)
+    ice = iced(judged, "K11")
+    for n in range(6):
+        now = scene.clock.now()
+        lost = [heat(Standing.FALLING, now, now + timedelta(hours=4))] if n > 2 else []
+        scene.judge(*ice, *lost)
+        scene.after(minutes=10)
+    _, mail = scene.messages("maren")
+    assert mail.subject.startswith("Heat lost: Stove Barn")
+    assert mail.subject.endswith("; also frost")
+    for text in (mail.text, mail.html):
+        assert text.index("Losing heat") < text.index("Osprey (K11)")
+        assert "7 more stand as told before." in text
+        assert "Bittern (K9)" not in text
+    thread = mail.thread
+    answered = AlarmActs(scene.store, scene.clock).acknowledge_thread(thread, "maren")
+    assert {"heat-loss", "frost", "ice"} == {alarm.cause for alarm in answered}
+
+
 @pytest.mark.parametrize(("hours", "within"), [(9, 35), (2, 0)])
 def test_frost_in_a_heated_space_whose_heat_is_not_lost_is_told_by_itself(tmp_path, hours, within):
     scene = Scene(tmp_path)
