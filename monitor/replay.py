@@ -1,7 +1,7 @@
 """A past stretch judged again, on the readings' clock and through the same code as at the time."""
 
 from bisect import bisect_right
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from copy import copy
 from dataclasses import dataclass, fields, replace
 from datetime import datetime, timedelta
@@ -13,8 +13,8 @@ from monitor.craft.account import season
 from monitor.craft.happened import WORK_COUNTS
 from monitor.craft.profile import Profile
 from monitor.craft.record import CraftRecord, stored_craft
-from monitor.craft.stored import StoredCraft
-from monitor.judgement.air import MS_PER_H, Traces, series_needed, space_airs
+from monitor.craft.stored import Battery, StoredCraft
+from monitor.judgement.air import MS_PER_H, PAST_H, Traces, series_needed, space_airs
 from monitor.judgement.alike import Alike, Found, Key, key_of, kinds_of
 from monitor.judgement.judge import look
 from monitor.judgement.memory import Memory
@@ -27,7 +27,7 @@ from monitor.wording import Wording
 from monitor.yard.assessment import Assessment, Standing
 from monitor.yard.reading import Trace
 from monitor.yard.record_view import shelters
-from monitor.yard.space import Mount, SpaceKind, Yard
+from monitor.yard.space import SpaceKind, Yard
 
 LOOK_EVERY = timedelta(hours=1)  # the whole yard; between two looks only where they differ
 _CHUNK = timedelta(days=1)  # of readings at once
@@ -142,7 +142,8 @@ class Replay:
         kinds = self._kinds = kinds_of(self._yard, craft, was, at, self._kinds)
         if spaces is None:
             return look(self._yard, kinds, traces, at, was, memory)
-        yard = _part(self._yard, spaces | _outdoors(self._yard, traces, at))
+        needed = spaces | _outdoors(self._yard, traces, at) | _came_from(kinds.craft, spaces, at)
+        yard = _part(self._yard, needed)
         return look(yard, kinds, traces, at, was, memory).within(spaces)
 
     def _before(self, since: datetime) -> Found:
@@ -235,14 +236,23 @@ def _events(record: CraftRecord) -> list[datetime]:
 
 
 def _part(yard: Yard, spaces: set[str]) -> Yard:
-    """The yard as if it had only these spaces; maintainers stay, their batteries may be here."""
-    return replace(
-        yard,
-        spaces=tuple(each for each in yard.spaces if each.id in spaces),
-        sensors=tuple(
-            each for each in yard.sensors if each.space in spaces or each.mount is Mount.BATTERY
-        ),
-    )
+    """The yard as if it had only these spaces.
+
+    All its sensors stay: a battery's maintainer may be told of elsewhere, and whether all fell
+    silent together is asked of all.
+    """
+    return replace(yard, spaces=tuple(each for each in yard.spaces if each.id in spaces))
+
+
+def _came_from(craft: Iterable[StoredCraft], spaces: set[str], at: datetime) -> set[str]:
+    """Spaces in whose air something stood before it came here, within the hours looked at."""
+    recent = at - timedelta(hours=PAST_H)
+    moved: list[StoredCraft | Battery] = []
+    for each in craft:
+        moved += [each] if each.space in spaces else []
+        if each.battery is not None and (each.battery.space or each.space) in spaces:
+            moved.append(each.battery)
+    return {each.came_from for each in moved if each.since is not None and each.since > recent}
 
 
 def _outdoors(yard: Yard, traces: Traces, at: datetime) -> set[str]:
