@@ -7,9 +7,10 @@ import numpy as np
 import pytest
 
 from monitor.craft.protection import Basis
+from monitor.judgement.freeze import ICED_AT, THIRD_ICE_AT
 from monitor.judgement.judge import judge
 from monitor.judgement.slush import short_of_glycol
-from monitor.yard.assessment import Hazard, Standing
+from monitor.yard.assessment import Hazard, Severity, Standing
 from monitor.yard.reading import Channel
 from tests.judgement import scene
 
@@ -59,9 +60,7 @@ def test_the_doubt_outlasts_the_readings_that_are_looked_at():
     later = NOW + timedelta(days=9)
     begin = later - timedelta(hours=97)
     mild = scene.trace("air-long-shed", Channel.TEMPERATURE, 6.0, begin, later)
-    craft = [
-        scene.stored(scene.SHED, (scene.circuit(lag_h=1.0), scene.mix(-5.2, fraction=0.16)))
-    ]
+    craft = [scene.stored(scene.SHED, (scene.circuit(lag_h=1.0), scene.mix(-5.2, fraction=0.16)))]
     again = judge(YARD, craft, mild, later, judged)
     assert scene.pick(again, Hazard.FROST, "head", "k1").standing is Standing.SUSPECT
 
@@ -93,3 +92,37 @@ def test_a_computed_mix_is_judged_with_a_tenth_less_glycol():
 
 def test_nothing_is_taken_off_what_holds_no_glycol():
     assert short_of_glycol(-20.0, "ethanol blend", None) == (-20.0, None)
+
+
+def stands(air_c, protection):
+    """Air that has stood still for days, so that the circuit is as cold as it, and stays so."""
+    now = scene.local(14, 20)
+    air = scene.trace("air-long-shed", Channel.TEMPERATURE, air_c, now - timedelta(hours=90), now)
+    craft = scene.stored(scene.SHED, (scene.circuit(0.5), protection))
+    return scene.pick(judge(YARD, [craft], air, now), Hazard.FROST, "head", "k1")
+
+
+# Propylene glycol that first ices at -5 °C is a third ice near -8 °C, by the lever rule on its
+# freezing curve.
+@pytest.mark.parametrize(
+    ("air_c", "standing"),
+    [(3.0, Standing.HOLDING), (-5.5, Standing.SLUSH), (-9.5, Standing.ICING)],
+)
+def test_slush_comes_before_a_third_of_it_is_ice(air_c, standing):
+    assert stands(air_c, scene.mix(-5.0)).standing is standing
+
+
+def test_slush_asks_for_nothing():
+    found = stands(-5.5, scene.mix(-5.0))
+    assert (found.act, found.severity) == ("", Severity.MINOR)
+    assert 0.0 < found.figures["ice_fraction"] < 1.0 / 3.0
+
+
+def test_a_third_of_ice_asks_for_heat_and_a_stronger_mix_and_is_remembered():
+    found = stands(-9.5, scene.mix(-5.0))
+    assert found.figures["ice_fraction"] > 1.0 / 3.0
+    assert THIRD_ICE_AT in found.figures
+    assert ICED_AT not in found.figures
+    assert "gentle heat" in found.act
+    assert "stronger mix" in found.act
+    assert ICED_AT in stands(-9.5, scene.water()).figures
