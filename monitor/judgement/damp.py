@@ -29,6 +29,9 @@ from monitor.yard.assessment import (
 from monitor.yard.space import SpaceKind
 
 _GUESS_SHARE = 0.1
+# Air changes of an engine's compartment times its volume over the engine's area [m/h]: 3 and 6 an
+# hour, 0.5 and 0.6 m (common practice, no source). What wets the metal has to get in first.
+_USUAL_M_H, _OPEN_M_H = 1.5, 3.6
 _DRY_G_M2 = 1.0  # less than a breath on glass
 _SOON_STEPS = 4  # two hours, in which a film that is worth an act has begun
 _FILM_G_M2 = 5.0  # a film that wets; less is a grey bloom that dries by itself (common practice)
@@ -118,11 +121,11 @@ def _figures(surface: Surface) -> tuple[object, ...]:
 
 def _case(air: SpaceAir, each: StoredCraft, surface: Surface, probe_c: float | None) -> _Case:
     place = stood(air, surface.lag_high_h, each.since, each.came_from)
-    slow = Kind(each.space, place, surface.length_m, Hull.of(each.keeping))
+    slow = Kind(each.space, place, surface.length_m, Hull.of(each.keeping), _OPEN_M_H)
     usual_h = sqrt(surface.lag_low_h * surface.lag_high_h)
     return _Case(
         slow=slow,
-        usual=replace(slow, stood=replace(place, lag_h=usual_h)),
+        usual=replace(slow, stood=replace(place, lag_h=usual_h), brought_m_h=_USUAL_M_H),
         surface=surface,
         keeping=each.keeping,
         came_h=place.since_h,

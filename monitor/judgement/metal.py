@@ -23,6 +23,7 @@ from monitor.physics.wetness import (
     enclosed_vapour_pressure,
     film_coefficient,
     film_course,
+    share_let_in,
 )
 from monitor.yard.space import SpaceKind
 
@@ -85,6 +86,7 @@ class Kind:
     stood: Stood
     length_m: float
     hull: Hull = OPEN_HULL
+    brought_m_h: float = np.inf  # air that its compartment lets in, for each area of metal
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -170,7 +172,9 @@ def courses(
     metal, share = follow(hours, beside, [kind.stood for kind in kinds], airs)
     heights = np.array([kind.length_m for kind in kinds])[:, None]
     coefficient = film_coefficient(np.maximum(np.abs(air_c[row] - metal), 0.5), heights)
-    film = film_course(hours, condensation_rate(air_c[row], rh[row], metal, coefficient))
+    brought = np.array([kind.brought_m_h for kind in kinds])[:, None]
+    rate = condensation_rate(air_c[row], rh[row], metal, coefficient)
+    film = film_course(hours, rate * share_let_in(coefficient, brought))
     return {
         kind: Course(
             metal_c=metal[at],

@@ -114,6 +114,31 @@ def condensation_rate(
     return rate
 
 
+def share_let_in(film_w_m2k: ArrayLike, brought_m_h: ArrayLike) -> Floats:
+    """Share of `condensation_rate` that metal in a compartment gets of the air around that.
+
+    Parameters
+    ----------
+    film_w_m2k : array_like
+        Convective film coefficient at the metal [W/m²/K].
+    brought_m_h : array_like
+        Air changes of the compartment times its volume over the metal's area [m/h], above 0;
+        inf: the metal stands free.
+
+    Returns
+    -------
+    ndarray of float64, the broadcast shape
+        0 to 1, of wetting and drying alike: what passes to the metal has first to be carried in.
+
+    Notes
+    -----
+    Two conductances in series, the Lewis relation's at 10 °C and the air change's.
+    """
+    to_metal_m_h = _STILL_M_H / 3.0 * np.asarray(film_w_m2k, dtype=np.float64)
+    share: Floats = 1.0 / (1.0 + to_metal_m_h / np.asarray(brought_m_h, dtype=np.float64))
+    return share
+
+
 def film_course(
     hours: ArrayLike,
     rate_g_m2_h: ArrayLike,

@@ -69,6 +69,17 @@ def test_air_in_a_hull_lies_between_its_surroundings_and_saturation(around, more
     assert inside(water, changes * 2.0) <= inside(water, changes)
 
 
+@given(st.floats(0.1, 20.0), st.floats(0.01, 100.0))
+def test_a_compartment_lets_no_more_water_in_than_its_air_change_brings(film, brought):
+    share = float(wetness.share_let_in(film, brought))
+    assert 0.0 < share < 1.0
+    # Saturated metal takes at most all the vapour that is carried in: rate <= brought * density.
+    free = float(wetness.condensation_rate(10.0, 100.0, -20.0, film))
+    density_g_m3 = 9.4  # of water in saturated air at 10 °C (psychrometric tables)
+    assert free * share <= brought * density_g_m3 * 1.03
+    assert float(wetness.share_let_in(film, np.inf)) == 1.0
+
+
 def test_evaporation_into_still_air_agrees_with_the_lewis_relation_of_the_film():
     # The same water by the condensation rate: 0.0243 g/m2/h/Pa for each W/m2/K, h = 3 W/m2/K,
     # against 9.4 m/h times the vapour's density (461.5 J/kg/K): 5 % for the air's temperature.
