@@ -64,11 +64,6 @@ class Alike:
     members: dict[Key, list[Member]]  # by the part that stands for its kind: all of that
     kind_of: dict[Key, tuple[Key, Member]]  # by part: what stands for it, and itself
 
-    @property
-    def stands_for(self) -> dict[Key, Key]:
-        """By part: the one that is judged in its place."""
-        return {part: by for part, (by, _) in self.kind_of.items()}
-
 
 @dataclass(frozen=True, slots=True)
 class Found:

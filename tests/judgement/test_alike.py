@@ -3,10 +3,12 @@
 from datetime import timedelta
 
 import numpy as np
+import pytest
 
 from monitor.craft.stored import Battery, BatteryPlace, Chemistry, Surface
-from monitor.judgement.alike import Found, alike
-from monitor.judgement.judge import judge
+from monitor.judgement.alike import Found, alike, key_of, kinds_of
+from monitor.judgement.judge import judge, look
+from monitor.judgement.memory import Memory
 from monitor.yard.assessment import Hazard
 from monitor.yard.reading import Channel
 from monitor.yard.space import Mount, Sensor
@@ -60,6 +62,10 @@ def key(judged):
     return (judged.hazard, judged.subject.craft, judged.subject.part)
 
 
+def stands_for(kinds):
+    return {part: by for part, (by, _) in kinds.kind_of.items()}
+
+
 def verdicts(judged):
     return {
         key(each): (each.standing, each.now_c, each.low_c, each.limit_c, each.deadline)
@@ -73,15 +79,30 @@ def test_every_part_gets_the_verdict_that_it_would_get_itself():
     kinds = alike(CRAFT, Found({}), frozenset({"k3"}), NOW)
     few = verdicts(judge(YARD, kinds.craft, readings(), NOW))
     assert len(few) < len(everyone) / 2
-    assert kinds.stands_for.keys() == everyone.keys()
-    for part, judged in kinds.stands_for.items():
+    assert stands_for(kinds).keys() == everyone.keys()
+    for part, judged in stands_for(kinds).items():
         np.testing.assert_equal(everyone[part], few[judged])
+
+
+def test_a_look_told_part_by_part_is_the_judgement_of_each_with_the_same_acts():
+    nothing = Found({})
+    kinds = kinds_of(YARD, CRAFT, nothing, NOW)
+    found = look(YARD, kinds, readings(), NOW, nothing, Memory())
+    told = {key_of(each): each for each in found.each_in_order(NOW)}
+    everyone = judge(YARD, CRAFT, readings(), NOW)
+    assert len(told) == len(everyone) > len(found.judged)
+    assert any("act_order" in each.figures for each in everyone)
+    for each in everyone:
+        other = told[key_of(each)]
+        assert (other.subject, other.basis, other.act) == (each.subject, each.basis, each.act)
+        assert (other.standing, other.deadline) == (each.standing, each.deadline)
+        assert other.figures == pytest.approx(each.figures, nan_ok=True)
 
 
 def test_a_craft_with_its_own_probe_stands_for_nobody_else():
     kinds = alike(CRAFT, Found({}), frozenset({"k3"}), NOW)
-    assert {part for part, by in kinds.stands_for.items() if "k3" in (part[1], by[1])} == {
-        part for part in kinds.stands_for if part[1] == "k3"
+    assert {part for part, by in stands_for(kinds).items() if "k3" in (part[1], by[1])} == {
+        part for part in stands_for(kinds) if part[1] == "k3"
     }
 
 
@@ -90,6 +111,6 @@ def test_what_has_been_through_ice_is_not_like_what_has_not():
     known = {key(each): each for each in judged if each.subject.craft == "k0"}
     assert any("iced_at_unix_s" in each.figures for each in known.values())
     kinds = alike(CRAFT, Found(known), frozenset(), NOW)
-    assert kinds.stands_for[Hazard.FROST, "k0", "head"][1] == "k0"
-    assert kinds.stands_for[Hazard.FROST, "k1", "head"][1] == "k1"
-    assert kinds.stands_for[Hazard.FROST, "k2", "head"][1] == "k1"
+    assert stands_for(kinds)[Hazard.FROST, "k0", "head"][1] == "k0"
+    assert stands_for(kinds)[Hazard.FROST, "k1", "head"][1] == "k1"
+    assert stands_for(kinds)[Hazard.FROST, "k2", "head"][1] == "k1"
