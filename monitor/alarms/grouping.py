@@ -326,7 +326,10 @@ def _due(yard: Yard, threads: list[_Thread], pace: Pace, now: datetime) -> list[
             for entry, presses in zip(thread.news, _presses(pace, thread), strict=True)
             if presses
         ]
-        if thread.remind or (pressing and not pace.gathers(thread.before, pressing)):
+        known = {entry.alarm.cause for entry in thread.active if not entry.news}
+        new_cause = any(entry.alarm.cause not in known for entry in pressing)
+        gathers = not new_cause and pace.gathers(thread.before, pressing)
+        if thread.remind or (pressing and not gathers):
             found.append(thread)
     quiet = threads[0].person.quiet
     asleep = quiet is not None and quiet.holds(now.astimezone(yard.zone))

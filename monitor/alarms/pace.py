@@ -10,6 +10,7 @@ from datetime import datetime, time, timedelta, tzinfo
 
 from monitor.alarms.definitions import Topic
 from monitor.alarms.entry import ICED, Entry
+from monitor.yard.assessment import Hazard
 from monitor.yard.duty import Span
 from monitor.yard.watch import Conversation, Told
 
@@ -27,6 +28,8 @@ IN_TIME = timedelta(hours=5)
 # A thread that has spoken gathers what comes within so long, where that still comes in time.
 _GATHERS = timedelta(hours=3)
 _GATHERS_PRESSING = timedelta(minutes=30)
+# What was entered is told together with what the next rounds judge of it.
+_SETTLES = timedelta(minutes=10)
 _EARLIER = timedelta(hours=2)  # a deadline that moved up by this much is news
 _SOON = timedelta(hours=4)  # if it is this near
 DAY = timedelta(hours=24)
@@ -115,6 +118,11 @@ class Pace:
             Its thread has said nothing yet.
         """
         if not entry.definition.never_missed:
+            return False
+        if (
+            entry.definition.hazard is Hazard.RECORD
+            and self._now - entry.alarm.raised_at < _SETTLES
+        ):
             return False
         if entry.iced:
             # It was warned of, with the word that it counts as frozen from then on: till it has
