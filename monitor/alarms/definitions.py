@@ -71,8 +71,9 @@ _ALL = (
         topic=Topic.FROST,
         hazard=Hazard.FROST,
         title="Frost ahead",
+        # Exposed at the cold edge of the band: that edge lies some 2 K below what is expected, and
+        # is margin enough. Thin circuits are told of beside those that are exposed.
         standings=frozenset({Standing.EXPOSED}),
-        if_unproven=frozenset({Standing.THIN}),
         tells=frozenset({Role.OPERATOR, Role.OWNER}),
         priority=Priority.HIGH,
         on_delay=_h(0),

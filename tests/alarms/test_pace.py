@@ -82,7 +82,6 @@ class Fact:
 
 
 KINDS = (
-    ("frost", Standing.THIN),
     ("frost", Standing.EXPOSED),
     ("ice", Standing.ICING),
     ("heat-loss", Standing.FALLING),
