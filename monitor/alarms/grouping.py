@@ -95,11 +95,12 @@ def letters(
     }
     staffed = {key: each for key, each in running.items() if not each.owner}
     heard: dict[tuple[str, Topic], dict[Standpoint, list[Entry]]] = {}
-    staffless: set[str] = set()
+    operators = {person.id for person in yard.people if Role.OPERATOR in person.roles}
+    unoperated: set[str] = set()  # alarms that no operator hears of
     for entry in entries:
         told = audience(yard, entry, staffed, roster)
-        if Standpoint.STAFF not in told.values():
-            staffless.add(entry.alarm.id)
+        if not any(who is Standpoint.STAFF and reader in operators for reader, who in told.items()):
+            unoperated.add(entry.alarm.id)
         for reader, standpoint in told.items():
             by = heard.setdefault((reader, entry.definition.topic), {})
             by.setdefault(standpoint, []).append(entry)
@@ -133,7 +134,7 @@ def letters(
                     thread.news = [
                         each
                         for each in thread.news
-                        if each.alarm.id in staffless or known.holds(each)
+                        if each.alarm.id in unoperated or known.holds(each)
                     ]
             times = sent.get(together[0].person.id, ())
             letter = _together(yard, together, Pace(times, now, yard.zone), now)
@@ -143,7 +144,7 @@ def letters(
             for thread in together:
                 if thread.kept is not None:
                     changed[thread.kept.thread] = thread.kept
-                if who is Standpoint.STAFF:
+                if who is Standpoint.STAFF and thread.person.id in operators:
                     known.add(thread)
     before = {each.thread: each for each in conversations}
     return written, [each for each in changed.values() if each != before.get(each.thread)]
@@ -242,7 +243,7 @@ class _Thread:
 
 
 class _Known:
-    """What the yard's own people have been told, the worst of it."""
+    """What the yard's operators have been told, the worst of it."""
 
     def __init__(self) -> None:
         self._ranks: dict[tuple[Topic, str], int] = {}
