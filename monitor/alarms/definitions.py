@@ -107,7 +107,8 @@ _ALL = (
         topic=Topic.FROST,
         hazard=Hazard.FROST,
         title="A third of the mix is ice",
-        standings=frozenset({Standing.ICING, Standing.SUSPECT}),
+        # Until a sample is read, also where the coming low would make it a third ice again.
+        standings=frozenset({Standing.ICING, Standing.SUSPECT, Standing.EXPOSED}),
         tells=_OPERATOR | _MECHANIC | frozenset({Role.OWNER}),
         priority=Priority.HIGH,
         on_delay=_h(0.5),  # one bad reading is no slush

@@ -70,6 +70,8 @@ class Entry:
     @property
     def rank(self) -> int:
         """How bad it stands, as far as this alarm tells it; the higher the worse."""
+        if self.iced:
+            return ICED  # a coming low that is worse still does not undo it
         told_of = self.definition.standings | self.definition.if_unproven
         if self.assessment is None or self.assessment.standing not in told_of:
             return 1
