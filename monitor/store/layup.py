@@ -5,6 +5,7 @@ import re
 from collections.abc import Collection, Iterable, Mapping
 from datetime import datetime
 from typing import Any
+from zlib import crc32
 
 from sqlalchemy import Connection, Row, delete, func, insert, select
 
@@ -79,6 +80,10 @@ class Layup:
     def stays(self, craft_id: str) -> tuple[Stay, ...]:
         """Where a craft stood, in order."""
         return self._all_stays(stays.c.craft_id == craft_id).get(craft_id, ())
+
+    def all_stays(self) -> dict[str, tuple[Stay, ...]]:
+        """Where every craft stood, in order."""
+        return self._all_stays(stays.c.yard_id == self._yard_id)
 
     def add_stays(self, new: Iterable[Stay]) -> int:
         """Enter moves; one that is on record already adds nothing.
@@ -242,7 +247,7 @@ class Layup:
         RecordError
             If a craft's profile is not in the library any more.
         """
-        entries, places = self.all_entries(), self._all_stays(stays.c.yard_id == self._yard_id)
+        entries, places = self.all_entries(), self.all_stays()
         iced = self._all_iced(standing_changes.c.craft != "")
         return [
             CraftRecord(
@@ -256,14 +261,21 @@ class Layup:
         ]
 
     def revision(self) -> tuple[int, int, int]:
-        """Grows whenever craft, moves or entries are added: tells when to add up anew."""
+        """Another one whenever craft, moves or entries are: tells when to add up anew.
+
+        Moves and entries only ever grow. What is known of a craft is put in place of what was, so
+        its rows themselves are summed up.
+        """
+        rows = self._connection.execute(
+            select(craft).where(craft.c.yard_id == self._yard_id).order_by(craft.c.craft_id)
+        )
         counts = [
             self._connection.scalar(
                 select(func.count()).select_from(table).where(table.c.yard_id == self._yard_id)
             )
-            for table in (craft, stays, layup_entries)
+            for table in (stays, layup_entries)
         ]
-        return (int(counts[0] or 0), int(counts[1] or 0), int(counts[2] or 0))
+        return (crc32(repr(rows.all()).encode()), int(counts[0] or 0), int(counts[1] or 0))
 
     def _craft(self, condition: object) -> list[Craft]:
         rows = self._connection.execute(

@@ -138,6 +138,18 @@ def test_a_craft_may_be_entered_again_with_more_known_of_it(store):
         assert tx.layup.craft("k1").note == "key on the hook"
 
 
+def test_what_takes_the_place_of_what_was_known_of_a_craft_is_told_as_a_change(store):
+    told = []
+    for known in ({}, {"left_at": EVE}, {"left_at": EVE}, {}):
+        with store.transaction() as tx:
+            take_in(tx.layup, [record(**known)], NOW)
+        told.append(counts(store))
+    here, left, still, back = told
+    assert here != left
+    assert left == still
+    assert back == here
+
+
 def test_moves_are_dated_and_history_stays(store):
     with store.transaction() as tx:
         take_in(tx.layup, [record(work("kept-warm", 0), places=("stove-barn",))], NOW)
