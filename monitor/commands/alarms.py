@@ -9,7 +9,7 @@ from pathlib import Path
 
 from monitor.alarms.acts import AlarmActs
 from monitor.clock import SystemClock
-from monitor.commands.opening import Opened, at_time, opened
+from monitor.commands.opening import Opened, acting, at_time, looking
 from monitor.commands.shared_flags import add_config
 from monitor.errors import ActError
 from monitor.reports.wording import ALARM_STATE
@@ -87,7 +87,7 @@ def _acting(
 
 def _do(arguments: argparse.Namespace) -> int:
     """Do one act to each alarm; the record keeps who, when and why."""
-    with opened(arguments) as here:
+    with acting(arguments) as here:
         people = sorted(person.id for person in here.yard.people)
         if arguments.by not in people:
             known = ", ".join(people)
@@ -130,7 +130,7 @@ def _until(text: str, here: Opened) -> datetime:
 
 
 def _list(arguments: argparse.Namespace) -> int:
-    with opened(arguments) as here:
+    with looking(arguments) as here:
         now = SystemClock().now()
         with here.store.snapshot() as tx:
             if arguments.days is None:
@@ -154,7 +154,7 @@ def _list(arguments: argparse.Namespace) -> int:
 
 
 def _course(arguments: argparse.Namespace) -> int:
-    with opened(arguments) as here:
+    with looking(arguments) as here:
         with here.store.snapshot() as tx:
             alarm = _found(tx, arguments.alarm)
             history = tx.alarms.history(alarm.id)
@@ -171,7 +171,7 @@ def _course(arguments: argparse.Namespace) -> int:
 def _cap(arguments: argparse.Namespace) -> int:
     from monitor.alarms.cap import cap_of, cap_sender
 
-    with opened(arguments) as here, here.store.snapshot() as tx:
+    with looking(arguments) as here, here.store.snapshot() as tx:
         alarm = _found(tx, arguments.alarm)
         document = cap_of(tx, here.yard, alarm.id, cap_sender(here.yard))
     if document is None:

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta
 
 from monitor.commands.craft_here import craft_here
-from monitor.commands.opening import at_time, opened
+from monitor.commands.opening import at_time, looking
 from monitor.commands.shared_flags import add_config
 from monitor.craft.stored import StoredCraft
 from monitor.errors import QuantityError
@@ -37,7 +37,7 @@ def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") 
 
 def run(arguments: argparse.Namespace) -> int:
     """Show the judgement."""
-    with opened(arguments) as here:
+    with looking(arguments) as here:
         yard, now = here.yard, datetime.now(UTC)
         if arguments.at is None:
             with here.store.snapshot() as tx:

@@ -5,7 +5,7 @@ import sys
 from datetime import UTC, datetime
 from pathlib import Path
 
-from monitor.commands.opening import opened
+from monitor.commands.opening import entering
 from monitor.commands.shared_flags import add_config
 from monitor.intake.backfill import Backfilled, backfill
 from monitor.intake.decode import Decoder
@@ -32,7 +32,7 @@ def add_parser(kinds: "argparse._SubParsersAction[argparse.ArgumentParser]") -> 
 
 def run(arguments: argparse.Namespace) -> int:
     """Take in the file and say what came of it; 1 if any row was kept aside."""
-    with opened(arguments) as bench:
+    with entering(arguments, craft_files=False) as bench:
         decoder = Decoder(bench.yard.sensors, TimePolicy(behind_s=float("inf")))
         done = backfill(bench.store, decoder, arguments.file, datetime.now(UTC), _tell)
     if sys.stderr.isatty():

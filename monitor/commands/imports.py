@@ -5,7 +5,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from monitor.commands import import_readings
-from monitor.commands.opening import opened
+from monitor.commands.opening import entering
 from monitor.commands.shared_flags import add_config
 from monitor.settings.craft_file import load_craft
 from monitor.store.entering import take_in
@@ -37,7 +37,7 @@ def _add_craft(kinds: "argparse._SubParsersAction[argparse.ArgumentParser]") -> 
 
 def run(arguments: argparse.Namespace) -> int:
     """Take in a craft file and say what was new."""
-    with opened(arguments) as bench, bench.store.transaction() as tx:
+    with entering(arguments, craft_files=False) as bench, bench.store.transaction() as tx:
         records = load_craft(
             arguments.file, bench.yard, bench.profiles, on_record=tx.layup.all_entries()
         )

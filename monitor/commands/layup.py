@@ -7,7 +7,7 @@ from collections.abc import Callable
 from datetime import UTC, datetime
 
 from monitor.commands import layup_add, layup_tables
-from monitor.commands.opening import Opened, add_at, at_time, opened
+from monitor.commands.opening import Opened, add_at, at_time, entering, looking
 from monitor.commands.shared_flags import add_config
 from monitor.craft.findings import findings
 from monitor.craft.kept import Stay
@@ -59,7 +59,7 @@ def _verb(
 
 
 def _run(arguments: argparse.Namespace) -> int:
-    with opened(arguments) as bench:
+    with looking(arguments) as bench:
         at = at_time(arguments.at, bench.yard)
         with bench.store.snapshot() as tx:
             records = tx.layup.records(bench.profiles)
@@ -164,7 +164,7 @@ def _add_move(verbs: "argparse._SubParsersAction[argparse.ArgumentParser]") -> N
 
 
 def _move(arguments: argparse.Namespace) -> int:
-    with opened(arguments) as bench:
+    with entering(arguments, craft_files=True) as bench:
         space, _, berth = arguments.place.partition("/")
         known = {one.id: one for one in bench.yard.spaces}
         if space not in known or (

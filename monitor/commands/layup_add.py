@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from monitor.commands.layup_prompt import ask
-from monitor.commands.opening import Opened, opened
+from monitor.commands.opening import Opened, entering
 from monitor.commands.shared_flags import add_config
 from monitor.craft.account import protections, reached
 from monitor.craft.layup import (
@@ -86,7 +86,7 @@ def add_verb(verbs: "argparse._SubParsersAction[argparse.ArgumentParser]") -> No
 
 def run(arguments: argparse.Namespace) -> int:
     """Enter the work and say what it adds up to."""
-    with opened(arguments) as bench:
+    with entering(arguments, craft_files=True) as bench:
         if arguments.act is None:
             if not sys.stdin.isatty():
                 raise _missing("--act", "Name the act, or run it at a terminal to be asked.")

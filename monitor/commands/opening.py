@@ -1,8 +1,9 @@
 """What commands about craft open first: the yard's file, the profiles and the store."""
 
 import argparse
+import sys
 from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
@@ -11,12 +12,14 @@ from monitor.craft.profile import Profile
 from monitor.errors import QuantityError
 from monitor.settings.layup_form import in_zone
 from monitor.settings.load import Settings, load
-from monitor.store.entering import take_in
-from monitor.store.store import Store
+from monitor.store.entering import not_taken_in, take_in
+from monitor.store.store import REVISION, Store, revision
 from monitor.wording import SI, Wording
 from monitor.yard.readers import units_of
 from monitor.yard.record_view import shelters
 from monitor.yard.space import Yard
+
+_NAMED = 3  # craft, before the rest are only counted
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,22 +46,61 @@ class Opened:
 
 
 @contextmanager
-def opened(arguments: argparse.Namespace) -> Iterator[Opened]:
-    """Open everything that a command about craft needs, and give it back.
+def looking(arguments: argparse.Namespace) -> Iterator[Opened]:
+    """Open everything that a command about craft needs, only to look: nothing is written.
 
-    What the yard's own craft files say is taken in first, as the daemon does.
+    Raises
+    ------
+    StoreError
+        If there is no store yet, or one of another revision: to mend that is to write.
+    """
+    settings = load(arguments.config)
+    store = Store(settings.store_url, settings.yard.id, only_looking=True)
+    with closing(store):
+        with store.snapshot() as tx:
+            missing = not_taken_in(tx.layup, settings.craft)
+        if missing:
+            more = f" and {len(missing) - _NAMED} more" if len(missing) > _NAMED else ""
+            print(
+                "Not in what follows: what the craft files say of"
+                f" {', '.join(one.name for one in missing[:_NAMED])}{more} is not taken in yet."
+                " `laidup run` takes it in when it starts; `laidup check` tries it.",
+                file=sys.stderr,
+            )
+        yield Opened(settings=settings, profiles=settings.profiles, store=store)
+
+
+@contextmanager
+def acting(arguments: argparse.Namespace) -> Iterator[Opened]:
+    """Open the same for a command that writes one thing of its own, and let all else be.
+
+    Raises
+    ------
+    StoreError
+        If there is no store yet, or one of another revision.
+    """
+    settings = load(arguments.config)
+    with closing(Store(settings.store_url, settings.yard.id)) as store:
+        yield Opened(settings=settings, profiles=settings.profiles, store=store)
+
+
+@contextmanager
+def entering(arguments: argparse.Namespace, *, craft_files: bool) -> Iterator[Opened]:
+    """Open the same for what goes into the record, bringing the tables up to date first.
+
+    With ``craft_files`` what the yard's own craft files say is taken in first, as the daemon does,
+    so that work can be entered on craft that stand there.
     """
     from monitor.store.migrate import migrate
 
     settings = load(arguments.config)
-    migrate(settings.store_url)
-    store = Store(settings.store_url, settings.yard.id)
-    try:
-        with store.transaction() as tx:
-            take_in(tx.layup, settings.craft, datetime.now(UTC))
+    if revision(settings.store_url) != REVISION:
+        migrate(settings.store_url)
+    with closing(Store(settings.store_url, settings.yard.id)) as store:
+        if craft_files:
+            with store.transaction() as tx:
+                take_in(tx.layup, settings.craft, datetime.now(UTC))
         yield Opened(settings=settings, profiles=settings.profiles, store=store)
-    finally:
-        store.close()
 
 
 def add_at(parser: argparse.ArgumentParser, about: str) -> None:

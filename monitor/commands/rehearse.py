@@ -5,7 +5,7 @@ import time
 
 from monitor.alarms.rehearsal import rehearse
 from monitor.clock import SystemClock
-from monitor.commands.opening import opened
+from monitor.commands.opening import acting
 from monitor.commands.shared_flags import add_config
 from monitor.store.store import Store
 from monitor.yard.message import DeliveryOutcome, Message
@@ -33,7 +33,7 @@ def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") 
 
 def run(arguments: argparse.Namespace) -> int:
     """Send and tell; 0 if every way has taken it, 1 otherwise."""
-    with opened(arguments) as here:
+    with acting(arguments) as here:
         messages = rehearse(here.store, here.yard, SystemClock(), arguments.person)
         until = time.monotonic() + arguments.wait
         while not all(_over(here.store, one) for one in messages) and time.monotonic() < until:

@@ -11,7 +11,7 @@ from itertools import groupby
 from pathlib import Path
 from typing import TYPE_CHECKING, TextIO
 
-from monitor.commands.opening import at_time, opened
+from monitor.commands.opening import at_time, looking
 from monitor.commands.shared_flags import add_config
 from monitor.errors import LaidupError, QuantityError
 from monitor.units import DURATION, parse_quantity
@@ -58,7 +58,7 @@ def run(arguments: argparse.Namespace) -> int:
     from monitor.replay import Replay
 
     every = _step(arguments.every)
-    with opened(arguments) as here, _to(arguments.out) as out:
+    with looking(arguments) as here, _to(arguments.out) as out:
         yard = here.yard
         since, until = at_time(arguments.since, yard), at_time(arguments.until, yard)
         if until > datetime.now(UTC):

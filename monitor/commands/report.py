@@ -6,7 +6,7 @@ from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 from monitor.commands.craft_here import craft_here
-from monitor.commands.opening import opened
+from monitor.commands.opening import acting, looking
 from monitor.commands.shared_flags import add_config
 from monitor.errors import QuantityError
 from monitor.yard.message import Message
@@ -43,7 +43,7 @@ def run(arguments: argparse.Namespace) -> int:
     from monitor.reports.letter import letter, readers
     from monitor.reports.week import compose
 
-    with opened(arguments) as here:
+    with (acting if arguments.send else looking)(arguments) as here:
         yard, now = here.yard, datetime.now(UTC)
         monday = _monday(arguments.week, yard, now)
         report = compose(here.store, yard, craft_here(here, now), monday, now)

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from monitor.craft.admission import faults
-from monitor.craft.kept import Stay
+from monitor.craft.kept import Craft, Stay
 from monitor.craft.layup import LayupEntry
 from monitor.craft.profile import Profile
 from monitor.craft.record import CraftRecord
@@ -46,6 +46,24 @@ def take_in(layup: Layup, records: Iterable[CraftRecord], now: datetime) -> Take
         entries=sum(len(record.entries) for record in records),
         new_entries=layup.append((entry for record in records for entry in record.entries), now),
     )
+
+
+def not_taken_in(layup: Layup, records: Iterable[CraftRecord]) -> list[Craft]:
+    """Craft of which the files say what the record does not; nothing is written.
+
+    What contradicts the record counts too: it would be refused, and is not on it either.
+    """
+    known = {one.id: one for one in layup.all_craft()}
+    entries, stays = layup.all_entries(), layup.all_stays()
+    return [
+        record.craft
+        for record in records
+        if record.craft != known.get(record.craft.id)
+        or not {(one.since, one.space, one.berth) for one in record.stays}
+        <= {(one.since, one.space, one.berth) for one in stays.get(record.craft.id, ())}
+        or not {one.id for one in record.entries}
+        <= {one.id for one in entries.get(record.craft.id, ())}
+    ]
 
 
 def enter(

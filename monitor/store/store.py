@@ -20,6 +20,7 @@ from monitor.store.sensor_clocks import SensorClocks
 from monitor.store.watches import AnswerLinks, Conversations, Watches
 
 REVISION = "0006"  # of the schema that this program reads and writes
+_NO_YARD = -1  # nothing is kept under it: whoever only looks for an unknown yard finds nothing
 
 
 class Transaction:
@@ -42,7 +43,7 @@ class Transaction:
 class Store:
     """All that laidup remembers of one yard."""
 
-    def __init__(self, url: str, yard: str) -> None:
+    def __init__(self, url: str, yard: str, *, only_looking: bool = False) -> None:
         """Open the store and check that it is of this program's revision.
 
         Parameters
@@ -51,6 +52,8 @@ class Store:
             SQLAlchemy address: ``sqlite:///file.db`` or ``postgresql://…``.
         yard : str
             The yard's id.
+        only_looking : bool
+            Write nothing, not even that there is such a yard; then no transaction opens.
 
         Raises
         ------
@@ -60,14 +63,30 @@ class Store:
         self._writing = writing_engine(url)
         self._reading = reading_engine(url)
         self._url = url
+        self._only_looking = only_looking
         found = revision(url)
+        if found is None:
+            raise StoreError(
+                f"{shown(url)}: there is no store yet; start `laidup run`, or make its tables with"
+                " `laidup migrate`"
+            )
         if found != REVISION:
             raise StoreError(
-                f"{shown(url)}: its tables are of revision {found or 'none'}, this program needs"
-                f" {REVISION}; run `laidup migrate`"
+                f"{shown(url)}: its tables are of revision {found}, this program needs {REVISION};"
+                + (
+                    " run `laidup migrate`, or start `laidup run`, which does it too"
+                    if found < REVISION
+                    else " they were written by a newer laidup: update this one"
+                )
             )
-        with told(url, "cannot be opened"), self._writing.begin() as connection:
-            self._yard_id = _yard_id(connection, yard)
+        with (
+            told(url, "cannot be opened"),
+            self._reading.connect() if only_looking else self._writing.begin() as connection,
+        ):
+            known = _known_yard(connection, yard)
+            if known is None:
+                known = _NO_YARD if only_looking else _new_yard(connection, yard)
+            self._yard_id = known
         self._path = _path(url)
         self._file = _identity(self._path)
 
@@ -78,8 +97,11 @@ class Store:
         Raises
         ------
         StoreError
-            If the database takes nothing: it is locked for too long, full, or gone.
+            If the database takes nothing: it is locked for too long, full, or gone; or if it was
+            opened only to look.
         """
+        if self._only_looking:
+            raise StoreError(f"{shown(self._url)}: it was opened only to look")
         if _identity(self._path) != self._file:
             # SQLite would go on writing into the file that has no name any more, and all of it
             # would be gone with this process.
@@ -116,6 +138,9 @@ def revision(url: str) -> str | None:
     StoreError
         If the database does not answer.
     """
+    path = _path(url)
+    if path is not None and Path(path).parent.is_dir() and not Path(path).exists():
+        return None  # to ask SQLite would make the file
     engine = reading_engine(url)
     try:
         with told(url, "cannot be opened"), engine.connect() as connection:
@@ -144,10 +169,12 @@ def _identity(path: str | None) -> tuple[int, int] | None:
     return (status.st_dev, status.st_ino)
 
 
-def _yard_id(connection: Connection, yard: str) -> int:
+def _known_yard(connection: Connection, yard: str) -> int | None:
     known = connection.scalar(select(tables.yards.c.yard_id).where(tables.yards.c.key == yard))
-    if known is not None:
-        return int(known)
+    return None if known is None else int(known)
+
+
+def _new_yard(connection: Connection, yard: str) -> int:
     last = connection.scalar(select(func.max(tables.yards.c.yard_id)))
     yard_id = 0 if last is None else int(last) + 1
     connection.execute(insert(tables.yards).values(yard_id=yard_id, key=yard))

@@ -62,14 +62,26 @@ def test_a_file_with_one_slip_is_refused_whole(config, capsys, tmp_path):
     bad.write_text(text.replace('strength = "50%"', 'strength = "120%"', 1))
     told = refused(config, capsys, "import", "craft", str(bad))
     assert "craft[1].layup[3].product.strength" in told
+    laidup("migrate", "--config", str(config))
+    capsys.readouterr()
     assert laidup("layup", "list", "--json", "--at", EVE, "--config", str(config)) == 0
     assert json.loads(capsys.readouterr().out) == []
 
 
-def test_craft_that_the_yards_file_names_need_no_import(tmp_path, capsys):
+def test_work_goes_on_craft_of_the_yards_own_files_without_an_import(tmp_path, capsys):
     config = copied_yard(tmp_path)
+    flags = ["--act", "bilge-dried", "--by", "Ada", "--at", EVE, "--config", str(config)]
+    assert laidup("layup", "add", "k1", *flags) == 0
+    capsys.readouterr()
     assert laidup("layup", "list", "--json", "--at", EVE, "--config", str(config)) == 0
     assert len(json.loads(capsys.readouterr().out)) == 12
+
+
+def test_an_import_of_the_yards_own_craft_file_counts_what_was_new(tmp_path, capsys):
+    config = copied_yard(tmp_path)
+    file = str(config.parent / "craft.toml")
+    laidup("import", "craft", file, "--config", str(config))
+    assert "12 craft (12 new), 13 stays (13 new)" in capsys.readouterr().out
 
 
 def test_a_csv_list_of_craft_comes_in(config, capsys, tmp_path):

@@ -17,12 +17,15 @@ from tests.commands.yard_files import copied_yard, laidup
 
 def test_without_a_running_daemon_it_says_where_the_message_is(tmp_path, capsys):
     config = copied_yard(tmp_path)
+    laidup("migrate", "--config", str(config))
     assert laidup("rehearse", "operator", "--wait", "0", "--config", str(config)) == 1
     assert "mail: still in the outbox; is `laidup run` running?" in capsys.readouterr().out
 
 
 def test_nobody_of_that_name_is_told_with_who_there_is(tmp_path, capsys):
-    assert laidup("rehearse", "nobody", "--config", str(copied_yard(tmp_path))) == 1
+    config = copied_yard(tmp_path)
+    laidup("migrate", "--config", str(config))
+    assert laidup("rehearse", "nobody", "--config", str(config)) == 1
     assert "operator" in capsys.readouterr().err
 
 

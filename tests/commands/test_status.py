@@ -39,7 +39,9 @@ def test_the_command_tells_a_running_yard_in_sentences(tmp_path, capsys):
 
 
 def test_an_empty_store_is_told_with_the_next_step(tmp_path, capsys):
-    assert laidup("status", "--config", str(copied_yard(tmp_path))) == 0
+    config = str(copied_yard(tmp_path))
+    laidup("migrate", "--config", config)
+    assert laidup("status", "--config", config) == 0
     said = capsys.readouterr().out
     assert "No reading has ever come in. `laidup check` tries the broker." in said
     assert "never heard" in said
@@ -111,6 +113,7 @@ def test_the_public_forecast_is_told_with_its_age_and_what_hinders_it(asking, sa
 
 def test_the_command_tells_of_the_forecast_only_where_one_is_configured(tmp_path, capsys):
     config = copied_yard(tmp_path)
+    laidup("migrate", "--config", str(config))
     laidup("status", "--config", str(config))
     assert "forecast" not in capsys.readouterr().out
     with config.open("a") as file:
