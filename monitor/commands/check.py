@@ -3,7 +3,8 @@
 import argparse
 import os
 from collections.abc import Callable
-from contextlib import suppress
+from contextlib import closing, suppress
+from dataclasses import replace
 from datetime import UTC, datetime
 from functools import partial
 from pathlib import Path
@@ -12,7 +13,7 @@ from typing import TYPE_CHECKING
 
 from monitor.clock import SystemClock, from_ms
 from monitor.commands.shared_flags import add_config
-from monitor.errors import ForecastError, LaidupError, StoreError
+from monitor.errors import ConfigurationError, ForecastError, LaidupError, StoreError
 from monitor.settings.load import Settings, load
 from monitor.wording import Units
 from monitor.yard.readers import units_of
@@ -32,10 +33,10 @@ def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") 
         "check",
         help="check the configuration, and try everything that it names",
         description=(
-            "Reads the yard's file and everything it names, then tries store, broker and mail"
-            " server, and where they are configured webhook, ping, lamp and public forecast, and"
-            " says what it found. With --payload, tries the payload mappings on a captured message"
-            " instead."
+            "Reads the yard's file and everything it names, looks for craft in one berth, tries"
+            " store, broker and mail server, and where they are configured webhook, ping, lamp and"
+            " public forecast, and says what it found. With --payload, tries the payload mappings"
+            " on a captured message instead."
         ),
     )
     add_config(parser)
@@ -73,6 +74,7 @@ def _tries(settings: Settings) -> list[tuple[str, Callable[[], str]]]:
     """What there is to try, by its name."""
     tries: list[tuple[str, Callable[[], str]]] = [
         ("Store", partial(_store, settings)),
+        ("Berths", partial(_berths, settings)),
         ("Broker", partial(_broker, settings)),
         ("Mail", partial(_mail, settings)),
     ]
@@ -122,6 +124,25 @@ def _try_craft_files(store: "Store", settings: Settings) -> None:
     with suppress(_OnlyTriedError), store.transaction() as tx:
         take_in(tx.layup, settings.craft, datetime.now(UTC))
         raise _OnlyTriedError
+
+
+def _berths(settings: Settings) -> str:
+    """Look for craft in one berth, by the record and by what the craft files add to it."""
+    from monitor.commands.berths import berth_faults
+    from monitor.store.store import REVISION, Store, revision
+
+    now, records = datetime.now(UTC), {one.craft.id: one for one in settings.craft}
+    if revision(settings.store_url) == REVISION:
+        store = Store(settings.store_url, settings.yard.id, only_looking=True)
+        with closing(store), store.snapshot() as tx:
+            on_record = tx.layup.records(settings.profiles)
+        for one in on_record:
+            new = records.setdefault(one.craft.id, one)
+            records[one.craft.id] = replace(new, stays=(*one.stays, *new.stays))
+    faults = berth_faults(records.values(), settings.yard, now)
+    if faults:
+        raise ConfigurationError(faults)
+    return f"{len(records)} craft, and no two that are here share one."
 
 
 def _broker(settings: Settings) -> str:

@@ -1,10 +1,12 @@
 """``laidup import``: what comes in from files."""
 
 import argparse
+import sys
 from datetime import UTC, datetime
 from pathlib import Path
 
 from monitor.commands import import_readings
+from monitor.commands.berths import berth_faults
 from monitor.commands.opening import entering
 from monitor.commands.shared_flags import add_config
 from monitor.settings.craft_file import load_craft
@@ -37,13 +39,17 @@ def _add_craft(kinds: "argparse._SubParsersAction[argparse.ArgumentParser]") -> 
 
 def run(arguments: argparse.Namespace) -> int:
     """Take in a craft file and say what was new."""
+    now = datetime.now(UTC)
     with entering(arguments, craft_files=False) as bench, bench.store.transaction() as tx:
         records = load_craft(
             arguments.file, bench.yard, bench.profiles, on_record=tx.layup.all_entries()
         )
-        taken = take_in(tx.layup, records, datetime.now(UTC))
+        taken = take_in(tx.layup, records, now)
+        shared = berth_faults(tx.layup.records(bench.profiles), bench.yard, now)
     print(
         f"{arguments.file}: {taken.craft} craft ({taken.new_craft} new), {taken.stays} stays"
         f" ({taken.new_stays} new), {taken.entries} lay-up entries ({taken.new_entries} new)."
     )
+    for fault in shared:
+        print(fault, file=sys.stderr)
     return 0

@@ -3,10 +3,12 @@
 import argparse
 import json
 import re
+import sys
 from collections.abc import Callable
 from datetime import UTC, datetime
 
 from monitor.commands import layup_add, layup_tables
+from monitor.commands.berths import berth_faults
 from monitor.commands.opening import Opened, add_at, at_time, entering, looking
 from monitor.commands.shared_flags import add_config
 from monitor.craft.findings import findings
@@ -184,10 +186,28 @@ def _move(arguments: argparse.Namespace) -> int:
         since = in_zone(at_time(arguments.at, bench.yard), bench.yard.zone)
         stay = Stay(craft=arguments.craft, since=since, space=space, berth=berth, by=arguments.by)
         with bench.store.transaction() as tx:
-            new = move(tx.layup, stay, datetime.now(UTC), "layup move")
-            record = tx.layup.record(arguments.craft, bench.profiles)
+            now = datetime.now(UTC)
+            new = move(tx.layup, stay, now, "layup move")
+            records = tx.layup.records(bench.profiles)
+        record = next((one for one in records if one.craft.id == stay.craft), None)
+        shared = [
+            fault
+            for fault in berth_faults(records, bench.yard, now)
+            if fault.key == arguments.place
+        ]
+        for fault in shared:
+            print(fault, file=sys.stderr)
         if arguments.json:
-            print(json.dumps({"craft": stay.craft, "place": arguments.place, "new": bool(new)}))
+            print(
+                json.dumps(
+                    {
+                        "craft": stay.craft,
+                        "place": arguments.place,
+                        "new": bool(new),
+                        "shared": bool(shared),
+                    }
+                )
+            )
         else:
             print(f"{stay.craft} stands in {arguments.place}." if new else "On record already.")
             if record is not None:

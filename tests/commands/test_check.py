@@ -40,6 +40,22 @@ def test_an_unchanged_yard_has_no_fault_and_is_only_looked_at(tmp_path, capsys):
     assert load(config).yard.id == settings.yard.id
 
 
+def test_two_craft_in_one_berth_are_a_fault_of_the_record(tmp_path, capsys):
+    config = copied_yard(tmp_path)
+    craft = config.with_name("craft.toml")
+    text = craft.read_text(encoding="utf-8")
+    main(["check", "--config", str(config)])
+    assert "Berths: 12 craft, and no two that are here share one." in capsys.readouterr().out
+    craft.write_text(text.replace('"long-shed/2"', '"long-shed/1"', 1), encoding="utf-8")
+    for with_store in (False, True):  # taken in or not yet: the same fault
+        if with_store:
+            fill(config, days=1)
+        assert main(["check", "--config", str(config)]) == 1
+        said = capsys.readouterr().out
+        assert "Berths: FAILED. lay-up record: long-shed/1: Teal (k1) and " in said
+        assert "enter for the other where it stands" in said
+
+
 def tried(config, capsys):
     """What a check said, one line for each thing tried."""
     code = main(["check", "--config", str(config)])

@@ -306,3 +306,28 @@ def test_a_move_to_nowhere_is_refused(config, capsys):
 def test_a_narrow_terminal_swallows_no_word(yard, monkeypatch, verb):
     monkeypatch.setenv("COLUMNS", "80")
     assert "…" not in yard(*verb)
+
+
+def test_a_move_into_a_taken_berth_is_entered_and_both_are_named(config, yard, capsys):
+    flags = ("--by", "Ines Aldaz", "--config", str(config))
+    assert laidup("layup", "move", "k2", "long-shed/1", "--at", EVE, *flags) == 0
+    out = capsys.readouterr()
+    assert "k2 stands in long-shed/1." in out.out
+    assert "Teal (k1) and " in out.err
+    assert "(k2) share this berth of Long Shed since" in out.err
+    assert "`laidup layup move" in out.err
+    craft = json.loads(yard("list", "--json", "--at", EVE))
+    assert {"k1", "k2"} <= {one["craft"] for one in craft}  # both are still in care
+    # Put right, nobody is told any more.
+    assert laidup("layup", "move", "k1", "long-shed/2", "--at", "2026-11-14T16:05", *flags) == 0
+    assert capsys.readouterr().err == ""
+
+
+def test_an_import_that_puts_two_craft_into_one_berth_says_so(config, capsys):
+    file = config.parent / "craft.toml"
+    text = file.read_text(encoding="utf-8")
+    file.write_text(text.replace('"long-shed/2"', '"long-shed/1"', 1), encoding="utf-8")
+    assert laidup("import", "craft", str(file), "--config", str(config)) == 0
+    out = capsys.readouterr()
+    assert "12 craft (12 new)" in out.out
+    assert "long-shed/1: Teal (k1) and " in out.err
