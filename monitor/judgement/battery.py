@@ -174,4 +174,6 @@ def _certainty(standing: Standing, charge: Charge, freezing: Freezing) -> Certai
 def _cautions(standing: Standing, charge: Charge) -> tuple[Caution, ...]:
     if standing is Standing.FREEZING or "freezing" in charge.fault.words:
         return (Caution.FROZEN_BATTERY, Caution.HYDROGEN)
-    return (Caution.HYDROGEN,) if standing in {Standing.LOST, Standing.LOW} else ()
+    # Told to charge it, nobody may charge what froze before the cold was seen.
+    charged = standing in {Standing.LOST, Standing.LOW}
+    return (Caution.HYDROGEN, Caution.FROZEN_BATTERY) if charged else ()

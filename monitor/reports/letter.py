@@ -12,7 +12,7 @@ from monitor.reports.drawing import draw, week_figure
 from monitor.reports.picture import QUIET
 from monitor.reports.sentences import also, margin, numbers, out_of_date, part_name, state_of_things
 from monitor.reports.week import AlarmOfWeek, WeeklyReport, only_for_owner
-from monitor.reports.wording import ALARM_STATE, SPACE_KIND, hours, standing_words
+from monitor.reports.wording import ALARM_STATE, SPACE_KIND, hours, standing_words, watched
 from monitor.typeset import typeset
 from monitor.wording import Wording
 from monitor.yard.assessment import Caution
@@ -23,6 +23,8 @@ from monitor.yard.space import Person, Role
 
 PLOT_ID = "week-plot"
 _STAFF = frozenset({Role.OPERATOR, Role.MECHANIC})
+# An owner may see to a battery; all other work on a laid-up craft is the yard's.
+_TO_OWNERS = frozenset({Caution.FROZEN_BATTERY, Caution.HYDROGEN})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,7 +79,11 @@ def letter(report: WeeklyReport, person: Person) -> Message:
         dates=f"{wording.weekday(report.since)} to {wording.weekday(last)}",
         state=state,
         warning=out_of_date(picture, wording),
-        cautions=tuple(wording.told(CAUTION_TEXT[one]) for one in picture.cautions()),
+        cautions=tuple(
+            wording.told(CAUTION_TEXT[one])
+            for one in picture.cautions()
+            if not own or one in _TO_OWNERS
+        ),
         has_plot=plot is not None,
         alarms=_grouped(report),
         rates=tuple(rate_lines(report.rates, yard, wording)) if report.rates else (),
@@ -133,6 +139,7 @@ def _templates(html: bool) -> Environment:
         numbers=numbers,
         part_name=part_name,
         standing_words=standing_words,
+        watched=watched,
     )
     templates.filters["typeset"] = typeset
     return templates

@@ -1,6 +1,6 @@
 """One week of the yard as data: each space's air, each craft's standing, the week's alarms."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 
@@ -61,6 +61,7 @@ class WeeklyReport:
     alarms: tuple[AlarmOfWeek, ...]
     rates: AlarmFigures | None  # of the whole yard; None in an owner's part
     worse: dict[str, Assessment]  # craft -> how its worst circuit stood, if worse than now
+    watched: dict[str, float]  # craft -> for how many hours, if its watch began in this week
     slush: dict[str, tuple[str, ...]]  # craft -> names of its circuits whose mix was slush
 
     @property
@@ -102,12 +103,13 @@ def compose(
         picture = read_picture(tx, yard, craft, now)
         airs = read_air(tx, yard, since, until, STEP_MIN)
         raised = tx.alarms.between(since, until)
-        known = {alarm.id for alarm in raised}
-        standing = [a for a in picture.alarms if a.id not in known and a.raised_at < since]
+        told = {alarm.id for alarm in raised}
+        standing = [a for a in picture.alarms if a.id not in told and a.raised_at < since]
         alarms = [
             _alarm(alarm, tx.alarms.history(alarm.id), yard) for alarm in (*standing, *raised)
         ]
         changes = tx.assessments.changes(since, until)
+        known = tx.assessments.known_since(Hazard.FROST)
         rates = alarm_figures(tx, since, until)
     year, number, _ = week_start.isocalendar()
     return WeeklyReport(
@@ -118,7 +120,13 @@ def compose(
         spaces=tuple(_space(space, airs[space.id]) for space in yard.spaces),
         alarms=tuple(alarms),
         rates=rates,
-        worse=_worse(changes, picture),
+        worse=_worse(changes, picture, known),
+        watched={
+            one.craft.id: max(until - max(known.get(one.craft.id, until), since), timedelta(0))
+            / timedelta(hours=1)
+            for one in picture.craft
+            if one.circuits and known.get(one.craft.id, until) > since
+        },
         slush=_slush(changes, picture),
     )
 
@@ -151,6 +159,7 @@ def only_for_owner(report: WeeklyReport, person: str) -> WeeklyReport:
         alarms=tuple(one for one in report.alarms if theirs(one.alarm)),
         rates=None,
         worse={craft: then for craft, then in report.worse.items() if craft in own},
+        watched={craft: lasted for craft, lasted in report.watched.items() if craft in own},
         slush={craft: names for craft, names in report.slush.items() if craft in own},
     )
 
@@ -190,13 +199,18 @@ def _alarm(alarm: Alarm, history: Sequence[AlarmEvent], yard: Yard) -> AlarmOfWe
     )
 
 
-def _worse(changes: Sequence[Assessment], picture: Picture) -> dict[str, Assessment]:
+def _worse(
+    changes: Sequence[Assessment], picture: Picture, known: Mapping[str, datetime]
+) -> dict[str, Assessment]:
+    """What was worse than now; that nothing was known before the watch began is no news."""
     now = {one.craft.id: one.worst for one in picture.craft if one.worst is not None}
     circuits = {(one.craft.id, c.id) for one in picture.craft for c in one.craft.circuits}
     worse: dict[str, Assessment] = {}
     for change in changes:
         craft, part = change.subject.craft, change.subject.part
         if change.hazard is not Hazard.FROST or (craft, part) not in circuits:
+            continue
+        if craft not in known or change.at < known[craft]:
             continue
         if is_worse(change, worse.get(craft, now[craft])):
             worse[craft] = change

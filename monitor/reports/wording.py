@@ -53,3 +53,11 @@ def hours(value_h: float) -> str:
     if value_h < 0.05:
         return "none"
     return f"{value_h:.1f} h" if value_h < 10 else f"{value_h:.0f} h"
+
+
+def watched(hours_h: float) -> str:
+    """Write for how long a craft has been watched, where that is not the whole week."""
+    if hours_h <= 0.0:
+        return "not watched this week"
+    lasted = f"{hours_h * 60.0:.0f} min" if hours_h < 1.0 else hours(hours_h)
+    return f"watched only for {lasted} of this week"

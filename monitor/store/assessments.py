@@ -4,11 +4,11 @@ from collections.abc import Iterable
 from datetime import datetime
 
 from pydantic import BaseModel, ConfigDict
-from sqlalchemy import Connection, bindparam, delete, insert, select
+from sqlalchemy import Connection, bindparam, delete, func, insert, select
 
-from monitor.clock import to_ms
+from monitor.clock import from_ms, to_ms
 from monitor.store.tables import assessments, standing_changes
-from monitor.yard.assessment import Assessment
+from monitor.yard.assessment import Assessment, Hazard, Standing
 
 
 class Assessments:
@@ -82,6 +82,20 @@ class Assessments:
             .order_by(standing_changes.c.at_ms)
         )
         return [_Body.model_validate_json(body).assessment for body in rows]
+
+    def known_since(self, hazard: Hazard) -> dict[str, datetime]:
+        """When anything of each craft was first known of a hazard; without those still unknown."""
+        rows = self._connection.execute(
+            select(standing_changes.c.craft, func.min(standing_changes.c.at_ms))
+            .where(
+                standing_changes.c.yard_id == self._yard_id,
+                standing_changes.c.hazard == hazard,
+                standing_changes.c.craft != "",
+                standing_changes.c.standing != Standing.NOT_KNOWN,
+            )
+            .group_by(standing_changes.c.craft)
+        )
+        return {craft: from_ms(at_ms) for craft, at_ms in rows}
 
     def _row(self, assessment: Assessment) -> dict[str, object]:
         hazard, space, craft, part = _key(assessment)

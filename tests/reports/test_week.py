@@ -131,6 +131,54 @@ def test_a_craft_that_was_worse_in_the_week_than_now_says_so(store):
     assert "K6" not in report.worse
 
 
+def judged_in_turn(store, *rounds):
+    for judged in rounds:
+        with store.transaction() as tx:
+            tx.assessments.replace(judged)
+
+
+def test_that_nothing_was_known_before_the_watch_began_is_not_told_as_worse(empty_store):
+    thursday, judged = yard_of.MONDAY + timedelta(days=3), yard_of.assessments()
+    frost = [a for a in judged if a.hazard is Hazard.FROST]
+    judged_in_turn(
+        empty_store,
+        [replace(a, standing=Standing.NOT_KNOWN, at=thursday) for a in frost],
+        [replace(a, at=thursday + timedelta(hours=1)) for a in frost],
+    )
+    report = week(empty_store)
+    assert report.worse == {}
+    # Three days and an hour of seven were not watched.
+    assert report.watched["K1"] == pytest.approx(4 * 24 - 1)
+    text = letter(report, report.picture.yard.person("ines")).text
+    assert "worse this week: not known" not in text
+    assert text.count("watched only for 95 h of this week") == len(report.watched)
+
+
+def test_what_became_unknown_after_it_was_known_is_told(empty_store):
+    judged = [a for a in yard_of.assessments() if a.hazard is Hazard.FROST]
+    dark = [replace(a, standing=Standing.NOT_KNOWN) for a in judged]
+    hours = [yard_of.MONDAY + timedelta(hours=n) for n in (-1, 5, 6)]
+    judged_in_turn(
+        empty_store,
+        *(
+            [replace(a, at=at) for a in some]
+            for some, at in zip((judged, dark, judged), hours, strict=True)
+        ),
+    )
+    report = week(empty_store)
+    assert report.watched == {}  # its watch began before the week
+    holding = [one for one in report.picture.craft if one.worst.standing is Standing.HOLDING]
+    assert holding
+    assert all(report.worse[one.craft.id].standing is Standing.NOT_KNOWN for one in holding)
+
+
+def test_a_craft_of_which_nothing_was_ever_known_was_not_watched(empty_store):
+    report = week(empty_store)
+    assert set(report.watched.values()) == {0.0}
+    page = letter(report, report.picture.yard.person("ines")).html
+    assert "not watched this week" in page
+
+
 def test_slush_is_no_alarm_but_stands_in_the_letter_of_the_week(store):
     judged = yard_of.assessments()
     was = next(a for a in judged if a.subject.craft == "K1" and a.subject.part == "cylinders")
