@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta, tzinfo
 from xml.etree import ElementTree as ET
 
-from monitor.alarms.definitions import DEFINITIONS, Topic
+from monitor.alarms.definitions import DEFINITIONS, Topic, title_of
 from monitor.alarms.wording import plain, space_name
 from monitor.store.store import Transaction
 from monitor.wording import Units, told
@@ -157,7 +157,7 @@ def _info(
     put = _Children(info)
     put("language", "en-US")
     put("category", _CATEGORY[definition.topic] if definition else "Other")
-    put("event", definition.title if definition else alarm.cause)
+    put("event", title_of(definition, assessment) if definition else alarm.cause)
     put("responseType", "AllClear" if over else "Execute")
     put("urgency", str(Urgency.PAST if over else alarm.urgency))
     put("severity", str(alarm.severity))

@@ -267,7 +267,7 @@ _ALL = (
         topic=Topic.DAMP,
         hazard=Hazard.DAMP,
         title="Metal sweats",
-        standings=frozenset({Standing.SWEATING, Standing.FROSTING}),
+        standings=frozenset({Standing.SWEATING, Standing.FROSTING, Standing.DEW_AHEAD}),
         tells=_OPERATOR,
         priority=Priority.MEDIUM,
         on_delay=_h(0.5),
@@ -442,6 +442,16 @@ TOLD_FOR_ALL: Mapping[str, str] = {
 }
 # Of these hazards only what is wrong is judged: nothing said is nothing wrong.
 ONLY_WRONG = frozenset({Hazard.POWER, Hazard.RECORD, Hazard.CHARGING, Hazard.SENSING})
+
+_AHEAD = {"sweat": "Metal will sweat"}
+
+
+def title_of(definition: Definition, assessment: Assessment | None) -> str:
+    """What a cause is called, where a forecast has it come too."""
+    if assessment is not None and assessment.standing is Standing.DEW_AHEAD:
+        return _AHEAD.get(definition.cause, definition.title)
+    return definition.title
+
 
 _SOON = {Urgency.IMMEDIATE, Urgency.EXPECTED}
 

@@ -35,6 +35,7 @@ _RANK = {
     Standing.WETTING: 1,
     Standing.SWEATING: 2,
     Standing.FROSTING: 2,
+    Standing.DEW_AHEAD: 2,  # that it came as it was told is no news
 }
 # Causes by which a part is past saving.
 ICE = frozenset({"ice", "third-ice"})
@@ -76,6 +77,12 @@ class Entry:
         if self.assessment is None or self.assessment.standing not in told_of:
             return 1
         return _RANK.get(self.assessment.standing, 1)
+
+    @property
+    def dew_ahead(self) -> bool:
+        """Whether it is dry yet, and a forecast has it sweat."""
+        seen = self.assessment
+        return seen is not None and seen.standing is Standing.DEW_AHEAD
 
     @property
     def iced(self) -> bool:

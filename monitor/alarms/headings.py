@@ -153,10 +153,20 @@ _DAMP_AIR = _Words(
 )
 
 
+_DEW_AHEAD = _Words(
+    "Damp ahead",
+    "Metal will get wet in {name}",
+    "Metal will get wet in {n} spaces",
+    "metal is dry",
+)
+
+
 def _words(letter: Letter) -> _Words:
     hazards = {entry.definition.hazard for entry in letter.entries}
     if letter.entries and all(entry.alarm.cause == "damp" for entry in letter.entries):
         return _DAMP_AIR
+    if letter.entries and all(entry.dew_ahead for entry in letter.entries):
+        return _DEW_AHEAD
     if len(hazards) == 1 and (only := hazards.pop()) in _OF_HAZARD:
         return _OF_HAZARD[only]
     return _OF_TOPIC[letter.topic]

@@ -5,7 +5,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
-from monitor.alarms.definitions import Topic
+from monitor.alarms.definitions import Topic, title_of
 from monitor.alarms.entry import Entry
 from monitor.alarms.wording import part_name, plain, space_name
 from monitor.typeset import typeset
@@ -15,7 +15,7 @@ from monitor.yard.space import Yard
 
 _FAR = datetime.max.replace(tzinfo=UTC)
 _ALSO_SHOWN = 3
-FIRST_ICE = "first ice"
+FIRST_ICE, FIRST_DEW = "first ice", "first dew"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -170,20 +170,26 @@ def _space_item(entries: Sequence[Entry], yard: Yard, wording: Wording) -> Item:
 
 def _damp_item(entries: Sequence[Entry], yard: Yard, wording: Wording) -> Item:
     """One space whose metal is wet: what to do there, and how many craft it touches."""
-    # Metal that sweats before air that is damp: its act serves both.
-    worst = min(entries, key=_margin)
+    # Metal that sweats, then what will, then air that is damp: the act serves all of them.
+    worst = min(entries, key=_wettest)
     seen = worst.assessment
     known = [e.assessment.ends for e in entries if e.assessment and e.assessment.ends]
     ends = [at for at in known if at > wording.now]
     craft = {entry.alarm.craft for entry in entries if entry.alarm.craft}
-    what = worst.definition.title
+    what = title_of(worst.definition, seen)
     if craft:
         where = f"{_craft_title(worst)}, {part_name(worst.craft, worst.alarm.part)}"
         what = f"{what} on {_count(len(craft), 'craft', 'craft')}; worst on {where}"
+    when, when_what = (wording.clock(max(ends)), "dry again") if ends else ("now", "wet")
+    brief = f"dry again {when}" if ends else "wet now"
+    if worst.dew_ahead:
+        begins = [entry.alarm.deadline for entry in entries if entry.alarm.deadline]
+        when, when_what = (wording.clock(min(begins)) if begins else "soon"), FIRST_DEW
+        brief = f"{FIRST_DEW} {when}"
     return Item(
-        when=wording.clock(max(ends)) if ends else "now",
-        when_what="dry again" if ends else "wet",
-        brief=f"dry again {wording.clock(max(ends))}" if ends else "wet now",
+        when=when,
+        when_what=when_what,
+        brief=brief,
         iced=False,
         title=space_name(yard, worst.alarm.space),
         space="",
@@ -197,9 +203,9 @@ def _damp_item(entries: Sequence[Entry], yard: Yard, wording: Wording) -> Item:
     )
 
 
-def _margin(entry: Entry) -> float:
-    margin_k = math.inf if entry.assessment is None else entry.assessment.margin_k
-    return math.inf if math.isnan(margin_k) else margin_k
+def _wettest(entry: Entry) -> tuple[bool, bool, float]:
+    margin_k = math.nan if entry.assessment is None else entry.assessment.margin_k
+    return math.isnan(margin_k), entry.dew_ahead, margin_k
 
 
 def _when(entry: Entry, wording: Wording) -> tuple[str, str, str]:

@@ -10,6 +10,7 @@ from monitor.alarms.definitions import (
     TOLD_FOR_ALL,
     Definition,
     priority_of,
+    title_of,
 )
 from monitor.alarms.lifecycle import Seen
 from monitor.alarms.wording import part_name, plain, space_name
@@ -194,7 +195,7 @@ class Sight:
         if assessment is None:
             return f"{subject}: {definition.title.lower()}"
         words = self.wording
-        facts = [definition.title.lower()]
+        facts = [title_of(definition, assessment).lower()]
         if assessment.deadline is not None:
             facts.append(f"by {words.clock(assessment.deadline)}")
         if not isnan(assessment.low_c):

@@ -11,7 +11,9 @@ from monitor.craft.layup import Cover
 from monitor.craft.stored import StoredCraft, Surface
 from monitor.judgement.air import SpaceAir
 from monitor.judgement.arrival import stood
-from monitor.judgement.metal import OPEN_HULL, OUTDOORS, Course, Hull, Kind, courses
+from monitor.judgement.front import OUTDOORS, DewAhead
+from monitor.judgement.metal import OPEN_HULL, Course, Hull, Kind, courses
+from monitor.judgement.outlook import ComingAir
 from monitor.judgement.speech import Speech, sentence
 from monitor.judgement.tonight import Tonight
 from monitor.physics.moist_air import surface_humidity
@@ -37,6 +39,8 @@ _SOON_STEPS = 4  # two hours, in which a film that is worth an act has begun
 _FILM_G_M2 = 5.0  # a film that wets; less is a grey bloom that dries by itself (common practice)
 _MOULD_SEEN = 1.0  # first growth under a microscope (Hukka & Viitanen 1999)
 _LATELY_H = 24.0  # since a craft was brought in, that is worth saying
+_AT_ONCE_H = 0.5
+_SURE_K = 2.0  # a forecast whose dew point was off by less, here and lately, is likely to come true
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,6 +52,15 @@ class DampView:
     probes_c: Mapping[str, Mapping[tuple[str, str], float]]  # on the metal, by craft and surface
     mould: Mapping[tuple[str, Hull], float]  # index over the weeks, by space and way to keep it
     speech: Speech
+    coming: ComingAir | None = None  # outdoors, as a public forecast has it
+
+
+@dataclass(frozen=True, slots=True)
+class _Shut:
+    """From when to when the doors of a space must be shut, for all metal in it."""
+
+    from_h: float
+    until_h: float  # inf: not within what the forecast covers
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,9 +111,24 @@ def judge_damp(
                 wanted.append((each, surface, key))
     kinds = dict.fromkeys(kind for case in cases.values() for kind in (case.slow, case.usual))
     nights = {space: night for space, night in view.nights.items() if night is not None}
-    found = courses(view.airs, nights, list(kinds), view.speech)
+    found = courses(view.airs, nights, list(kinds), view.speech, view.coming)
+    dews = {
+        key: _dew_ahead(view.airs[case.slow.space], found[case.slow]) for key, case in cases.items()
+    }
+    shut: dict[str, _Shut] = {}
+    for key, dew in dews.items():
+        if dew is not None:
+            space = cases[key].slow.space
+            before = shut.get(space, _Shut(inf, 0.0))
+            shut[space] = _Shut(min(before.from_h, dew.outdoors_h), max(before.until_h, dew.ends_h))
     verdicts = {
-        key: _verdict(view.airs[case.slow.space], case, found[case.slow], found[case.usual], view)
+        key: _verdict(
+            view.airs[case.slow.space],
+            case,
+            (found[case.slow], found[case.usual]),
+            None if (dew := dews[key]) is None else (dew, shut[case.slow.space]),
+            view,
+        )
         for key, case in cases.items()
     }
     for each, surface, key in wanted:
@@ -121,7 +149,8 @@ def _figures(surface: Surface) -> tuple[object, ...]:
 
 def _case(air: SpaceAir, each: StoredCraft, surface: Surface, probe_c: float | None) -> _Case:
     place = stood(air, surface.lag_high_h, each.since, each.came_from)
-    slow = Kind(each.space, place, surface.length_m, Hull.of(each.keeping), _OPEN_M_H)
+    hull = Hull.of(each.keeping)
+    slow = Kind(each.space, place, surface.length_m, hull, _OPEN_M_H, probe_c)
     usual_h = sqrt(surface.lag_low_h * surface.lag_high_h)
     return _Case(
         slow=slow,
@@ -133,9 +162,21 @@ def _case(air: SpaceAir, each: StoredCraft, surface: Surface, probe_c: float | N
     )
 
 
+def _dew_ahead(air: SpaceAir, slow: Course) -> DewAhead | None:
+    """What a forecast would wet; dew and rime under the sky are the weather's."""
+    if slow.front is None or air.space.kind in OUTDOORS:
+        return None
+    return slow.front.dew(_FILM_G_M2)
+
+
 def _verdict(
-    air: SpaceAir, case: _Case, slow: Course, usual: Course, view: DampView
+    air: SpaceAir,
+    case: _Case,
+    both: tuple[Course, Course],
+    ahead: tuple[DewAhead, _Shut] | None,
+    view: DampView,
 ) -> dict[str, Any]:
+    slow, usual = both
     speech, present, surface = view.speech, slow.present, case.surface
     probed = case.probe_c is not None
     metal_c = float(slow.metal_c[present]) if case.probe_c is None else case.probe_c
@@ -145,7 +186,10 @@ def _verdict(
     sure = probed or _coming(usual) > _DRY_G_M2
     standing = _standing(air, slow.rh_pct, metal_c, point_c, coming, sure=sure)
     wet = standing in {Standing.SWEATING, Standing.FROSTING}
-    clear_h, dry_h, first_h = slow.ahead(_DRY_G_M2)
+    clear_h, dry_h, first_h = (slow.front or slow).ahead(_DRY_G_M2)
+    told = None if wet else ahead
+    if told is not None:
+        standing = Standing.DEW_AHEAD
     surface_rh = min(float(surface_humidity(air_c, slow.rh_pct, metal_c)), 200.0)
     name = "frost point" if point_c < 0.0 else "dew point"
     how = "by its probe" if probed else f"by a lag of {surface.lag_high_h:g} h"
@@ -157,6 +201,7 @@ def _verdict(
         f"{name} of the air {of} {speech.temperature(point_c)}",
         f"(air {speech.temperature(air_c)}, {slow.rh_pct:.0f} % RH).",
         f"About {film:.0f} g of water on each square metre." if film > _DRY_G_M2 else "",
+        _forecast(told[0], view) if told is not None else "",
         *_why(case, mould, wet=wet),
     )
     deadline = air.now if wet else _after(air.now, first_h)
@@ -170,13 +215,34 @@ def _verdict(
         "clear_in_h": clear_h if wet else inf,
         "dry_in_h": dry_h if film > _DRY_G_M2 else inf,
         "mould_index": nan if hull is OPEN_HULL else mould,
+        **(_figures_ahead(told[0]) if told is not None else {}),
     }
     # Film does not keep dew off; it keeps the dew off the metal, so less of it corrodes.
-    harmful = wet and film > _FILM_G_M2 and not case.keeping.filmed
+    lies = film if wet else told[0].film_g_m2 if told is not None else 0.0
+    harmful = lies > _FILM_G_M2 and not case.keeping.filmed
+    if told is not None:
+        dew, shut = told
+        trusted = view.coming is not None and view.coming.error_k < _SURE_K
+        also = usual.front is not None and usual.front.dew(_FILM_G_M2) is not None
+        return {
+            "standing": standing,
+            "basis": basis,
+            "act": _act_ahead(air, case.keeping, shut, speech),
+            "now_c": metal_c,
+            "limit_c": dew.point_c,
+            "margin_k": dew.metal_c - dew.point_c,
+            "deadline": _after(air.now, dew.begins_h),
+            "ends": _after(air.now, dry_h),
+            "urgency": Urgency.EXPECTED,
+            "severity": Severity.MODERATE if harmful else Severity.MINOR,
+            "certainty": Certainty.LIKELY if trusted and also else Certainty.POSSIBLE,
+            "cautions": (Caution.HEATERS,),
+            "figures": {key: value for key, value in figures.items() if isfinite(value)},
+        }
     return {
         "standing": standing,
         "basis": basis,
-        "act": _act(standing, air, case.keeping, _after(air.now, clear_h), speech),
+        "act": _act(standing, air, case.keeping, _until(air, clear_h, view)),
         "now_c": metal_c,
         "limit_c": point_c,
         "margin_k": metal_c - point_c,
@@ -187,6 +253,30 @@ def _verdict(
         "certainty": Certainty.OBSERVED if probed else likely,
         "cautions": (Caution.HEATERS,) if wet else (),
         "figures": {key: value for key, value in figures.items() if isfinite(value)},
+    }
+
+
+def _forecast(dew: DewAhead, view: DampView) -> str:
+    """The sentence that says what a forecast would bring, and whose it is."""
+    if view.coming is None:
+        return ""
+    speech, now = view.speech, next(iter(view.airs.values())).now
+    name = "frost point" if dew.point_c < 0.0 else "dew point"
+    return (
+        f"By the forecast of {view.coming.source} it lies below the {name} from about"
+        f" {speech.clock(now + timedelta(hours=dew.begins_h))} on, even with the doors shut: at"
+        f" {speech.temperature(dew.metal_c)} against {speech.temperature(dew.point_c)}, and about"
+        f" {dew.film_g_m2:.0f} g of water come to lie on each square metre."
+    )
+
+
+def _figures_ahead(dew: DewAhead) -> dict[str, float]:
+    return {
+        "first_dew_in_h": dew.begins_h,
+        "clear_in_h": dew.ends_h,
+        "ahead_metal_c": dew.metal_c,
+        "ahead_dew_point_c": dew.point_c,
+        "ahead_film_g_m2": dew.film_g_m2,
     }
 
 
@@ -238,16 +328,20 @@ def _after(now: datetime, hours: float) -> datetime | None:
     return now + timedelta(hours=hours) if isfinite(hours) else None
 
 
-def _act(
-    standing: Standing,
-    air: SpaceAir,
-    keeping: Keeping,
-    clear_at: datetime | None,
-    speech: Speech,
-) -> str:
+def _until(air: SpaceAir, clear_h: float, view: DampView) -> str:
+    """About when wet metal has passed the dew point, and if what; empty: not foreseen."""
+    clear_at = _after(air.now, clear_h)
+    if clear_at is None:
+        return ""
+    coming = view.coming
+    given = "the air stays as it is" if coming is None else f"the forecast of {coming.source} holds"
+    return f", about {view.speech.clock(clear_at)} if {given}"
+
+
+def _act(standing: Standing, air: SpaceAir, keeping: Keeping, until: str) -> str:
     if standing not in {Standing.SWEATING, Standing.FROSTING}:
         return ""
-    bilge = " Pump the bilge out and dry it." if keeping.bilge_wet else ""
+    bilge = _pump(keeping)
     if air.space.kind is SpaceKind.OPEN:
         return bilge.strip()  # dew and rime under the sky are the weather's: nothing to do
     if air.space.kind in OUTDOORS:
@@ -255,11 +349,26 @@ def _act(
             "Keep covers vented and their lee side open; dry and spray bare metal when it is over."
             f"{bilge}"
         )
-    until = f", about {speech.clock(clear_at)} if the air stays as it is" if clear_at else ""
     return (
         f"Keep the doors of {air.space.name} shut until the metal has passed the dew point"
         f"{until}; move the air with fans or warm the metal, do not air the space.{bilge}"
     )
+
+
+def _act_ahead(air: SpaceAir, keeping: Keeping, shut: _Shut, speech: Speech) -> str:
+    """What to do before the damp air comes."""
+    by = _after(air.now, shut.from_h)
+    when = f"by {speech.clock(by)}" if by is not None and shut.from_h > _AT_ONCE_H else "now"
+    clear_at = _after(air.now, shut.until_h)
+    until = f"about {speech.clock(clear_at)}" if clear_at else "the metal has passed the dew point"
+    return (
+        f"Shut the doors of {air.space.name} {when} and keep them shut until {until}; run the fans"
+        f" and warm the metal before the damp air comes, do not air the space.{_pump(keeping)}"
+    )
+
+
+def _pump(keeping: Keeping) -> str:
+    return " Pump the bilge out and dry it." if keeping.bilge_wet else ""
 
 
 def _not_known(air: SpaceAir, each: StoredCraft, surface: Surface) -> Assessment:

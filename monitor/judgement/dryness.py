@@ -2,19 +2,23 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from math import isfinite, nan
+from datetime import timedelta
+from math import inf, isfinite, nan
 
 import numpy as np
 
 from monitor.judgement.air import MS_PER_H, SpaceAir
 from monitor.judgement.memory import SpacePast
 from monitor.judgement.metal import OPEN_HULL, Hull, humidity_within
-from monitor.physics.moist_air import relative_humidity
+from monitor.judgement.outlook import ComingAir
+from monitor.judgement.speech import Speech
+from monitor.physics.moist_air import condensation_point, relative_humidity
 from monitor.physics.mould import mould_course
 from monitor.physics.ventilation import vent_effect
 from monitor.yard.space import SpaceKind
 
 _INDOORS = frozenset({SpaceKind.COLD, SpaceKind.HEATED, SpaceKind.BENCH})
+_OPENED_H = 6.0  # what was opened up in the morning stands open until noon (common practice)
 _DAMP_PCT = 65.0  # below it nobody needs to open up against damp (common practice)
 
 
@@ -35,7 +39,13 @@ class Dryness:
     mould_index: float
 
 
-def venting(air: SpaceAir, outside: SpaceAir | None, metal_c: float) -> Venting | None:
+def venting(
+    air: SpaceAir,
+    outside: SpaceAir | None,
+    metal_c: float,
+    coming: ComingAir | None,
+    speech: Speech,
+) -> Venting | None:
     """Weigh the outdoor air against a space's own.
 
     Parameters
@@ -44,6 +54,9 @@ def venting(air: SpaceAir, outside: SpaceAir | None, metal_c: float) -> Venting 
     outside : SpaceAir or None
     metal_c : float
         Coldest metal in the space [°C]; inf: none known.
+    coming : ComingAir or None
+        Outdoors, as a public forecast has it: what dries now may wet before the doors are shut.
+    speech : Speech
 
     Returns
     -------
@@ -61,6 +74,13 @@ def venting(air: SpaceAir, outside: SpaceAir | None, metal_c: float) -> Venting 
     if bool(effect.wets_metal):
         advice = f"Keep {name} shut: the air outside would condense on the coldest metal in it."
         return Venting(advice=advice, water_g_kg=water, drying=-1.0)
+    if drying >= 0.0 and coming is not None and isfinite(wets_h := _wets_h(coming, metal_c)):
+        at = speech.clock(air.now + timedelta(hours=wets_h))
+        advice = (
+            f"Keep {name} shut: by the forecast of {coming.source} the air outside would condense"
+            f" on the coldest metal in it from about {at} on."
+        )
+        return Venting(advice=advice, water_g_kg=water, drying=-1.0)
     if drying < 0.0:
         advice = f"Keep {name} shut: the air outside holds {water:.1f} g/kg more water."
     elif drying > 0.0 and inside[1] > _DAMP_PCT:
@@ -68,6 +88,15 @@ def venting(air: SpaceAir, outside: SpaceAir | None, metal_c: float) -> Venting 
     else:
         advice = ""
     return Venting(advice=advice, water_g_kg=water, drying=drying)
+
+
+def _wets_h(coming: ComingAir, metal_c: float) -> float:
+    """Hours until the air outside would wet metal as cold as this; inf: not within a few."""
+    soon = coming.hours <= _OPENED_H
+    air_c, dew_c = coming.air_c[soon], coming.dew_point_c[soon]
+    rh = np.clip(relative_humidity(air_c, dew_c), 0.0, 100.0)
+    wets = condensation_point(air_c, rh) > metal_c
+    return float(coming.hours[soon][int(np.argmax(wets))]) if wets.any() else inf
 
 
 def _mean_air(air: SpaceAir) -> tuple[float, float]:

@@ -127,15 +127,20 @@ def judgements(
         },
         here,
     )
+    coming = memory.outlook.coming(now, outside)
     damp = judge_damp(
-        DampView(airs=airs, nights=nights, probes_c=probes, mould=mould, speech=speech), here
+        DampView(
+            airs=airs, nights=nights, probes_c=probes, mould=mould, speech=speech, coming=coming
+        ),
+        here,
     )
     judged: list[Assessment] = []
     for space in yard.spaces:
         air, night = airs[space.id], nights[space.id]
         metal_c = min((each.now_c for each in damp[space.id] if isfinite(each.now_c)), default=inf)
         dryness = Dryness(
-            venting=venting(air, outside, metal_c), mould_index=mould[space.id, OPEN_HULL]
+            venting=venting(air, outside, metal_c, coming, speech),
+            mould_index=mould[space.id, OPEN_HULL],
         )
         judged.append(judge_space(air, night, dryness, speech))
         judged += frost[space.id]

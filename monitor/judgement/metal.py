@@ -10,9 +10,12 @@ from monitor.craft.keeping import Keeping
 from monitor.craft.layup import Cover
 from monitor.judgement.air import Floats, SpaceAir
 from monitor.judgement.arrival import Stood, follow
+from monitor.judgement.front import OUTDOORS, Front, air_ahead, turns
+from monitor.judgement.outlook import ComingAir
 from monitor.judgement.sky import sky_loss
 from monitor.judgement.speech import Speech
 from monitor.judgement.tonight import Tonight
+from monitor.physics.lag import lag_response
 from monitor.physics.moist_air import (
     condensation_point,
     relative_humidity,
@@ -25,9 +28,7 @@ from monitor.physics.wetness import (
     film_course,
     share_let_in,
 )
-from monitor.yard.space import SpaceKind
 
-OUTDOORS = frozenset({SpaceKind.OPEN, SpaceKind.WRAPPED})
 STRIDE = 3  # films are followed each half hour
 # Wet surface in a hull for each cubic metre of its air [1/m] (common practice, no source).
 _STANDING_WATER = 0.15
@@ -87,6 +88,7 @@ class Kind:
     length_m: float
     hull: Hull = OPEN_HULL
     brought_m_h: float = np.inf  # air that its compartment lets in, for each area of metal
+    probe_c: float | None = None  # what a probe on it reads now
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -100,17 +102,18 @@ class Course:
     present: int
     share: float  # weight of the unknown start, now
     rh_pct: float  # of the air around it, now
+    front: Front | None = None  # None without a public forecast
 
     def ahead(self, film_gone_g_m2: float) -> tuple[float, float, float]:
         """Hours until nothing condenses, until the film is gone, until dew; inf: not yet."""
-        hours = self.hours[self.present :]
-        below = self.metal_c[self.present :] < self.point_c[self.present :]
-        gone = self.film_g_m2[self.present :] <= film_gone_g_m2
-
-        def first(where: NDArray[np.bool_]) -> float:
-            return float(hours[int(np.argmax(where))]) if where.any() else np.inf
-
-        return first(~below), first(gone), first(below)
+        rest = slice(self.present, None)
+        return turns(
+            self.hours[rest],
+            self.metal_c[rest],
+            self.point_c[rest],
+            self.film_g_m2[rest],
+            film_gone_g_m2,
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,6 +131,7 @@ def courses(
     nights: Mapping[str, Tonight],
     kinds: Sequence[Kind],
     speech: Speech,
+    coming: ComingAir | None = None,
 ) -> dict[Kind, Course]:
     """Follow metal and the water on it through past and coming air.
 
@@ -139,13 +143,16 @@ def courses(
     kinds : sequence of Kind
         Distinct.
     speech : Speech
+    coming : ComingAir, optional
+        Outdoor air as a public forecast has it.
 
     Notes
     -----
     Ahead the air keeps the water that it holds now, as far as it can at its temperature, and
     indoors its temperature too. The film comes from the Lewis relation; wind and fans would
     speed both wetting and drying up. In a hull that holds water the air is damper, by a balance
-    of evaporation and air change.
+    of evaporation and air change. What a public forecast would bring is followed beside that,
+    from the metal and the film of now on.
     """
     if not kinds:
         return {}
@@ -175,6 +182,10 @@ def courses(
     brought = np.array([kind.brought_m_h for kind in kinds])[:, None]
     rate = condensation_rate(air_c[row], rh[row], metal, coefficient)
     film = film_course(hours, rate * share_let_in(coefficient, brought))
+    fronts: Sequence[Front | None] = [None] * len(kinds)
+    if coming is not None:
+        began = (metal[:, present], film[:, present])
+        fronts = _fronts(coming, airs, nights, kinds, began, speech)
     return {
         kind: Course(
             metal_c=metal[at],
@@ -184,9 +195,56 @@ def courses(
             present=present,
             share=float(share[at, present]),
             rh_pct=float(rh[row[at], present]),
+            front=fronts[at],
         )
         for at, kind in enumerate(kinds)
     }
+
+
+def _fronts(
+    coming: ComingAir,
+    airs: Mapping[str, SpaceAir],
+    nights: Mapping[str, Tonight],
+    kinds: Sequence[Kind],
+    began: tuple[Floats, Floats],
+    speech: Speech,
+) -> list[Front]:
+    """Follow metal and its film, as they are now, through the air that is forecast."""
+    hours = coming.hours
+    spaces = {
+        space: air_ahead(airs[space], nights[space], coming)
+        for space in {kind.space for kind in kinds}
+    }
+    pairs = list(dict.fromkeys((kind.space, kind.hull) for kind in kinds))
+    row = np.array([pairs.index((kind.space, kind.hull)) for kind in kinds])
+    air_c = np.array([spaces[space][0] for space, _ in pairs])
+    around_pct = np.array([spaces[space][1] for space, _ in pairs])
+    rh = humidity_within(air_c, around_pct, [hull for _, hull in pairs])
+    point = condensation_point(air_c, rh)
+    outdoor_pct = relative_humidity(coming.air_c, coming.dew_point_c)
+    outdoor_point = condensation_point(coming.air_c, np.clip(outdoor_pct, 0.0, 100.0))
+    losses = {space: sky_loss(airs[space], hours, speech.yard) for space in spaces}
+    beside = air_c[row] - np.array([losses[kind.space] for kind in kinds])
+    metal_c, film_g_m2 = began
+    start_c = np.array([kind.probe_c for kind in kinds], dtype=np.float64)
+    start_c = np.where(np.isnan(start_c), metal_c, start_c)
+    lags_h = np.array([kind.stood.lag_h for kind in kinds])
+    metal = lag_response(hours, beside, lags_h, start_c=start_c).body_c
+    heights = np.array([kind.length_m for kind in kinds])[:, None]
+    coefficient = film_coefficient(np.maximum(np.abs(air_c[row] - metal), 0.5), heights)
+    brought = np.array([kind.brought_m_h for kind in kinds])[:, None]
+    rate = condensation_rate(air_c[row], rh[row], metal, coefficient)
+    film = film_course(hours, rate * share_let_in(coefficient, brought), film_g_m2)
+    return [
+        Front(
+            hours=hours,
+            metal_c=metal[at],
+            film_g_m2=film[at],
+            point_c=point[row[at]],
+            outdoor_point_c=outdoor_point,
+        )
+        for at in range(len(kinds))
+    ]
 
 
 def _around(

@@ -21,6 +21,7 @@ _MINUTES = {
     Standing.SILENT: 10.0,
     Standing.SWEATING: 5.0,
     Standing.FROSTING: 5.0,
+    Standing.DEW_AHEAD: 5.0,
     Standing.NOT_KNOWN: 10.0,
     Standing.ICING: 15.0,  # a tag on the helm and some gentle warmth
     Standing.SOLID: 15.0,

@@ -48,6 +48,7 @@ _WORST_FIRST = {
             Standing.SNOWED,
             Standing.FROSTING,
             Standing.SWEATING,
+            Standing.DEW_AHEAD,
             Standing.LOW,
             Standing.TORN,
             Standing.APART,

@@ -38,6 +38,7 @@ class Standing(StrEnum):
     WETTING = "wetting"  # RH over 80 % above 0 °C (ISO 9223)
     SWEATING = "sweating"  # surface below dew point
     FROSTING = "frosting"  # surface below frost point, and below 0 °C
+    DEW_AHEAD = "dew ahead"  # dry yet, and a forecast has it sweat for hours
     DAMP = "damp"  # a space's air: wetting for a whole day
     # a battery and its maintainer
     CHARGED = "charged"
