@@ -25,7 +25,9 @@ def rows(total: Score) -> list[Row]:
         *_alarms(total, "frost without heat", "frost alarms while a heater was lost, with ice", ""),
         *_alarms(total, "ice", "ice alarms with ice in that circuit", ""),
         *_happened(total, "sweating", "sweating over 5 g/m2, indoors", "", enough_h=0),
-        *_alarms(total, "sweat", "sweat alarms with wet metal within 2 h", ""),
+        *_alarms(
+            total, "sweat", "sweat alarms with wet metal within 2 h, ahead: 3 h of that told", ""
+        ),
         *_happened(total, "battery freezing", "batteries with ice", "", enough_h=6.0),
         *_alarms(
             total, "battery freezing", "battery alarms with ice in 36 h, or ever within 5 K", ""

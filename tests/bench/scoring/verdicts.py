@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 from numpy.typing import NDArray
 
-from monitor.yard.assessment import Hazard
+from monitor.yard.assessment import Hazard, Standing
 from simulator.winter import Lived, Winter
 from tests.bench.scoring.watch import Heard, Held
 
@@ -227,8 +227,17 @@ def _sweat(
             total.event("sweating", Event(winter.seed, craft["craft"], begin, hours, note))
     for begin, end in spells:
         soon = [most for a, b, most in wet if a <= end + 2 * HOUR and b >= begin - 2 * HOUR]
-        right = bool(soon)
-        total.alarm("sweat", Raised(winter.seed, craft["craft"], begin, right, right))
+        told = _told_ahead(heard, craft["craft"], begin)
+        came = [a for a, b, _ in wet if told is None or (a <= told + APART and b >= begin)]
+        right = bool(soon) and bool(came)
+        note = "" if told is None else f"{craft['space']}, ahead, told {told:%m-%d %H:%M}"
+        total.alarm("sweat", Raised(winter.seed, craft["craft"], begin, right, bool(soon), note))
+
+
+def _told_ahead(heard: Heard, craft: str, begin: datetime) -> datetime | None:
+    """The hour of first dew that an alarm began with; None: it began with metal that sweats."""
+    said = [each for each in heard.said.get((Hazard.DAMP, craft, "engine"), []) if each.at <= begin]
+    return said[-1].deadline if said and said[-1].standing is Standing.DEW_AHEAD else None
 
 
 def _battery(

@@ -1,14 +1,16 @@
 """One winter lived through: readings into a real store as they arrive, rounds, alarms, people.
 
-Not over MQTT, for speed: the readings go in by the store's bulk append, which intake uses too.
+For speed the readings go in by the store's bulk append, which intake uses too; `wire` has a way
+over a real broker and the real intake instead.
 """
 
 import tempfile
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from typing import NamedTuple
+from typing import NamedTuple, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -35,7 +37,9 @@ CLOSELY_FOR = timedelta(hours=4)
 _EVEN = datetime(2000, 1, 1, 1, tzinfo=UTC)  # rounds keep step with it: 16:00 and 19:00 in Chicago
 FORECAST_AFTER = timedelta(minutes=40)  # from issue until a yard has fetched it
 # What has a delay of minutes before its alarm; ice has been told of as frost ahead.
-_GRAVE = frozenset({Standing.FALLING, Standing.FREEZING, Standing.SWEATING, Standing.FROSTING})
+_GRAVE = frozenset(
+    {Standing.FALLING, Standing.FREEZING, Standing.SWEATING, Standing.FROSTING, Standing.DEW_AHEAD}
+)
 _HELD = frozenset({AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED, AlarmState.SUPPRESSED})
 
 
@@ -49,6 +53,7 @@ class Said(NamedTuple):
     high_c: float
     now_c: float
     limit_c: float
+    deadline: datetime | None = None
 
 
 class Held(NamedTuple):
@@ -71,6 +76,17 @@ class Told(NamedTuple):
     kind: MessageKind
 
 
+class Brings(Protocol):
+    """A way for a winter's readings into the store."""
+
+    def bring(self, now: datetime) -> datetime | None:
+        """Store what has arrived by now; returns the time of the oldest reading of it."""
+        ...
+
+
+Way = Callable[[Store, Yard, ReadingsClock], AbstractContextManager[Brings]]
+
+
 @dataclass(slots=True)
 class Heard:
     """All that a winter's watch said."""
@@ -84,7 +100,14 @@ class Heard:
     told: list[Told] = field(default_factory=list)
 
 
-def watch(winter: Winter, lived: Lived, every: timedelta, *, forecasts: bool) -> Heard:
+def watch(
+    winter: Winter,
+    lived: Lived,
+    every: timedelta,
+    *,
+    forecasts: bool,
+    way: Way | None = None,
+) -> Heard:
     """Watch a winter as a daemon would, only less often.
 
     Parameters
@@ -95,6 +118,8 @@ def watch(winter: Winter, lived: Lived, every: timedelta, *, forecasts: bool) ->
         Between two rounds.
     forecasts : bool
         Whether the yard has a public forecast.
+    way : callable, optional
+        Opens a way for the readings into the store; by bulk append if not given.
 
     Notes
     -----
@@ -109,7 +134,12 @@ def watch(winter: Winter, lived: Lived, every: timedelta, *, forecasts: bool) ->
         migrate(url)
         store = Store(url, winter.plan.id)
         try:
-            return _watch(winter, lived, store, every, forecasts=forecasts)
+            yard, clock = yard_of(winter.records), ReadingsClock(winter.start)
+            opened = way(store, yard, clock) if way else nullcontext(Arrivals(store, winter, lived))
+            with opened as arrivals:
+                return _watch(
+                    winter, lived, store, yard, clock, arrivals, every, forecasts=forecasts
+                )
         finally:
             store.close()
 
@@ -120,16 +150,22 @@ def _memory_disk() -> str | None:
 
 
 def _watch(
-    winter: Winter, lived: Lived, store: Store, every: timedelta, *, forecasts: bool
+    winter: Winter,
+    lived: Lived,
+    store: Store,
+    yard: Yard,
+    clock: ReadingsClock,
+    arrivals: Brings,
+    every: timedelta,
+    *,
+    forecasts: bool,
 ) -> Heard:
     end = winter.end.astimezone(UTC)
-    yard, craft = yard_of(winter.records), craft_of(winter.records)
+    craft = craft_of(winter.records)
     named = {each.id: each for each in craft}
-    clock = ReadingsClock(winter.start)
     judgement, alarms = Round(store, yard, clock), AlarmRound(store, yard, clock)
     acts = AlarmActs(store, clock)
     staff = {each.id for each in yard.people if Role.OWNER not in each.roles}
-    arrivals = Arrivals(store, winter, lived)
     if forecasts:
         _keep_forecasts(store, winter)
     heard = Heard(yard=yard, until=end, weeks=(winter.end - winter.start) / timedelta(weeks=1))
@@ -257,7 +293,9 @@ def _listen(
         expected, high = (
             each.figures.get(name, np.nan) for name in ("low_expected_c", "low_band_high_c")
         )
-        said = Said(now, each.standing, each.low_c, expected, high, each.now_c, each.limit_c)
+        said = Said(
+            now, each.standing, each.low_c, expected, high, each.now_c, each.limit_c, each.deadline
+        )
         heard.said.setdefault(key, []).append(said)
     heard.told += [
         Told(message.created_at, message.person, message.thread.split("/")[0], message.kind)
