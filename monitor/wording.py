@@ -62,6 +62,10 @@ class Wording:
         """Write ``−4.0 °C``; ``not known`` for NaN, ``no limit`` for an infinite one."""
         return self._written(value_c, "Cel", digits)
 
+    def ice_point(self, value_c: float) -> str:
+        """Write where ice begins; water's own point is exact: ``0 °C``, ``32 °F``."""
+        return self.temperature(value_c, 0 if value_c == 0.0 else 1)
+
     def difference(self, value_k: float) -> str:
         """Write a temperature difference, without its sign."""
         return self._written(abs(value_k), "K")

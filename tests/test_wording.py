@@ -89,6 +89,15 @@ def test_reading_never_raises_and_what_is_no_quantity_stays(text, units):
         assert plain(found) == plain(text)
 
 
+def test_the_freezing_point_of_water_is_exact_and_that_of_a_mix_is_not():
+    assert [plain(told(KEPT.ice_point(0.0), units)) for units in (METRIC, CUSTOMARY)] == [
+        "0 °C",
+        "32 °F",
+    ]
+    assert plain(told(KEPT.ice_point(-0.04), METRIC)) == "0.0 °C"
+    assert plain(told(KEPT.ice_point(-4.0), METRIC)) == "-4.0 °C"
+
+
 def test_a_sentence_reads_in_each_readers_units_and_as_si_for_machines():
     sentence = (
         f"Inside {KEPT.temperature(-3.61)} now, {KEPT.difference(2.0)} short; pour"

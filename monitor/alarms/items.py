@@ -244,10 +244,12 @@ def _facts(seen: Assessment | None, wording: Wording) -> tuple[tuple[str, str], 
         at = f" at {wording.clock(seen.low_at)}" if seen.low_at else ""
         facts.append(("low", f"{wording.temperature(seen.low_c)}{at}"))
     if math.isfinite(seen.limit_c):
-        label = _LIMIT[seen.hazard]
+        label, limit = _LIMIT[seen.hazard], wording.temperature(seen.limit_c)
         if seen.hazard is Hazard.DAMP and seen.limit_c < 0.0:
             label = "frost point"
-        facts.append((label, wording.temperature(seen.limit_c)))
+        elif seen.hazard is Hazard.FROST:
+            limit = wording.ice_point(seen.limit_c)
+        facts.append((label, limit))
     if room := _room(seen, wording):
         facts.append(("margin", room))
     if seen.hazard is Hazard.FROST and seen.ends is not None:

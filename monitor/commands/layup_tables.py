@@ -294,7 +294,7 @@ def _place(stored: StoredCraft) -> str:
 
 def _ice(one: Protection, words: Wording, *, burst: bool = False) -> str:
     point = one.burst_point_c if burst else one.ice_point_c
-    return "dry" if point == -inf else words.temperature(point)
+    return "dry" if point == -inf else words.ice_point(point)
 
 
 def _battery(battery: Battery | None) -> str:

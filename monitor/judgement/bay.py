@@ -11,6 +11,7 @@ from monitor.judgement.heater import fall_rate
 from monitor.judgement.speech import Speech, sentence
 from monitor.judgement.tonight import Tonight
 from monitor.physics.wetness import is_wet
+from monitor.wording import FREEZING
 from monitor.yard.assessment import (
     Assessment,
     Caution,
@@ -75,11 +76,7 @@ def judge_space(
     )
     act = ""
     if lost:
-        before = (
-            f" It reaches {speech.temperature(0.0)} about {speech.clock(deadline)}."
-            if deadline
-            else ""
-        )
+        before = f" It reaches {FREEZING} about {speech.clock(deadline)}." if deadline else ""
         look = "heater, its fuel and the doors"
         if fall_k_h > _OPEN_DOOR * night.loss_k_h > 0.0:
             look = "doors first, for it cools faster than shut walls do, and the heater"

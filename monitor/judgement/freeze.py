@@ -6,15 +6,19 @@ from datetime import UTC, datetime, timedelta
 from math import inf, isfinite
 from typing import Any
 
+import numpy as np
+
 from monitor.craft.circuit import Circuit
 from monitor.craft.protection import Basis, LayupState, Protection
 from monitor.craft.stored import StoredCraft
 from monitor.judgement.air import SpaceAir
 from monitor.judgement.course import Body, Course, Driver, courses, driver, probed
 from monitor.judgement.freeze_act import frost_act, frost_cautions
+from monitor.judgement.sky import sky_loss
 from monitor.judgement.slush import COMPUTED_SHORT, locked_point, short_of_glycol, slush_share
 from monitor.judgement.speech import Speech, sentence
 from monitor.judgement.tonight import Tonight
+from monitor.wording import FREEZING
 from monitor.yard.assessment import (
     Assessment,
     Certainty,
@@ -390,7 +394,7 @@ def _tail(view: FrostView, night: Tonight, case: _Case, standing: Standing) -> s
     computed = case.protection.basis is Basis.COMPUTED
     short = f", {COMPUTED_SHORT:.0%} less glycol allowed for" if computed else ""
     holds = (
-        f"judged as plain water, ice at {say.temperature(0.0)}"
+        f"judged as plain water, ice at {FREEZING}"
         if case.protection.state is not LayupState.PROVEN
         else f"first ice at {say.temperature(body.ice_point_c)} ({case.protection.basis}{short})"
     )
@@ -405,13 +409,14 @@ def _tail(view: FrostView, night: Tonight, case: _Case, standing: Standing) -> s
     parts = [
         f"{holds}. Inside {say.temperature(course.now_c)} now, {say.temperature(course.low_c)}"
         f" at the lowest about {say.clock(low_at)} ({how}).",
-        f"{view.air.space.name} to {say.temperature(night.low_c)}: {night.how}.",
+        f"{view.air.space.name} to {say.temperature(night.low_c)}{_sky(view, night, case)}:"
+        f" {night.how}.",
     ]
     water = case.protection.state is not LayupState.PROVEN
     if water and isfinite(night.zero_without_heat_h):
         parts.append(
             "It is safe only while the space is heated: without heat the air would reach"
-            f" {say.temperature(0.0)} in about {night.zero_without_heat_h:.0f} h."
+            f" {FREEZING} in about {night.zero_without_heat_h:.0f} h."
         )
     if course.unknown_share > _GUESS_SHARE:
         parts.append("How cold it was before the readings began is not known.")
@@ -423,6 +428,14 @@ def _tail(view: FrostView, night: Tonight, case: _Case, standing: Standing) -> s
     elif standing is Standing.SUSPECT:
         parts.append("It has been through ice; warmth does not undo that.")
     return " ".join(parts)
+
+
+def _sky(view: FrostView, night: Tonight, case: _Case) -> str:
+    """Why it may get colder inside than the air outside; empty under a roof, and by its probe."""
+    taken_k = float(np.max(sky_loss(view.air, night.hours, view.speech.yard), initial=0.0))
+    if case.is_probed or taken_k <= 0.0:
+        return ""
+    return f", and a clear sky takes up to {view.speech.difference(taken_k)} more"
 
 
 def _drained(

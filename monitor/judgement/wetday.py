@@ -53,7 +53,7 @@ def judge_wet_day(air: SpaceAir, speech: Speech) -> list[Assessment]:
     damp = standing is Standing.DAMP
     mean_pct = float(air.rh_pct[known].mean())
     basis = (
-        f"{space.name} was above {WET_HUMIDITY_PCT:.0f} % RH and above {speech.temperature(0.0)}"
+        f"{space.name} was above {WET_HUMIDITY_PCT:.0f} % RH and above {speech.temperature(0.0, 0)}"
         f" for {heard_h - dry_h:.0f} of the {heard_h:.0f} h heard of the last day, at"
         f" {mean_pct:.0f} % RH in the mean."
     )

@@ -127,7 +127,7 @@ def numbers(assessment: Assessment, wording: Wording) -> str:
         said += _known("metal", a.now_c, w) + _known(point, a.limit_c, w)
     elif a.hazard in _BY_CRAFT:
         limit = "ice at" if a.hazard is Hazard.FROST else "freezes at"
-        said += _known(limit, a.limit_c, w)
+        said += [] if math.isnan(a.limit_c) else [f"{limit} {w.ice_point(a.limit_c)}"]
     if a.hazard is not Hazard.DAMP:
         low_at = f" about {w.clock(a.low_at)}" if a.low_at else ""
         reaches = "coming low" if a.hazard is Hazard.AIR else "reaches"

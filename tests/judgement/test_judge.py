@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from monitor.craft.protection import Basis, LayupState, Protection
 from monitor.judgement.judge import judge
+from monitor.wording import Units, told
 from monitor.yard.assessment import Certainty, Hazard, Standing
 from monitor.yard.reading import Channel
 from monitor.yard.space import Mount, Sensor
@@ -84,6 +85,52 @@ def test_a_strong_mix_holds_through_the_hard_night():
     found = scene.pick(judged, Hazard.FROST, "head", "k1")
     assert found.standing is Standing.HOLDING
     assert found.margin_k == pytest.approx(24.0, abs=2.0)  # the hand has 24 K
+
+
+@pytest.mark.parametrize(
+    ("space", "taken"),
+    [(scene.RACK, "3.0 °C"), (scene.ROW, "1.0 °C"), (scene.SHED, None)],
+    ids=lambda one: getattr(one, "id", None),
+)
+def test_what_a_clear_sky_takes_is_said_where_it_makes_a_craft_colder_than_the_air(space, taken):
+    now = scene.local(14, 16)
+    pair = (scene.circuit(lag_h=0.5), scene.water())
+    found = frost_of(space, [pair], waves(2.0, 4.0), now)["head"]
+    said = told(found.basis, Units(temperature="C", volume="L")).replace("\N{NO-BREAK SPACE}", " ")
+    assert "ice at 0 °C" in said
+    assert "ice at 0.0 °C" not in said
+    # 2 to 5 K below the air on a clear night, and less under a wrap: common practice, no source.
+    if taken is None:
+        assert "clear sky" not in said
+    else:
+        assert found.low_c < found.figures["air_low_c"]
+        assert f", and a clear sky takes up to {taken} more:" in said
+
+
+def test_a_craft_that_has_its_own_probe_is_not_explained_by_the_sky():
+    now = scene.local(14, 16)
+    yard = scene.yard_of(
+        scene.RACK,
+        sensors=(
+            Sensor(
+                name="in-head",
+                space="lee-rack",
+                labels={"temperature": Channel.TEMPERATURE},
+                mount=Mount.SURFACE,
+                craft="k1",
+                circuit="head",
+            ),
+        ),
+    )
+    since = now - timedelta(hours=90)
+    readings = {
+        **scene.trace("air-lee-rack", Channel.TEMPERATURE, waves(2.0, 4.0), since, now),
+        **scene.trace("in-head", Channel.TEMPERATURE, waves(3.0, 2.0), since, now),
+    }
+    craft = scene.stored(scene.RACK, (scene.circuit(), scene.water()))
+    found = scene.pick(judge(yard, [craft], readings, now), Hazard.FROST, "head", "k1")
+    assert "its own probe" in found.basis
+    assert "clear sky" not in found.basis
 
 
 def test_warmth_never_makes_an_iced_unproven_circuit_safe():
