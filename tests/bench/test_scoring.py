@@ -1,5 +1,7 @@
 """The scorer's own sums: a wrong score would be believed."""
 
+import json
+from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
 from itertools import pairwise
 from math import isnan
@@ -12,6 +14,7 @@ from tests.bench.scoring.command import _BEGIN
 from tests.bench.scoring.table import rows
 from tests.bench.scoring.verdicts import Score, joined, lead, score
 from tests.bench.scoring.watch import Held, watch
+from tests.bench.scoring.wire import in_bulk, over_mqtt, stream
 
 NOON = datetime(2025, 12, 1, 12, tzinfo=UTC)
 
@@ -56,3 +59,50 @@ def test_a_day_goes_through_store_and_rounds_and_comes_out_as_a_table():
     table = dict((what, how) for what, how, _ in rows(total))
     assert total.winters == 1
     assert any(what.startswith("messages a week, operator") for what in table)
+
+
+class _Witness:
+    """Keeps all that was judged and raised in each round, for comparison."""
+
+    def __init__(self, way, store):
+        self._way, self._store = way, store
+        self.rounds = []
+        self.until = None
+
+    def bring(self, now):
+        self.until = now
+        with self._store.snapshot() as tx:
+            begin = now - timedelta(days=200)
+            alarms = [(each, tx.alarms.history(each.id)) for each in tx.alarms.between(begin, now)]
+            self.rounds.append((tx.assessments.latest(), alarms, tx.readings.count()))
+        return self._way.bring(now)
+
+
+def test_three_days_over_mqtt_are_judged_as_in_bulk_and_every_reading_is_heard():
+    winter = make(8, craft=4, start=_BEGIN, end=_BEGIN + timedelta(days=3))
+    told = stream(winter)
+    witnessed, lines = [], []
+    for opened in (in_bulk, over_mqtt):
+
+        @contextmanager
+        def way(store, yard, clock, opened=opened):
+            with opened(told, store, yard, clock) as line:
+                lines.append(line)
+                witnessed.append(_Witness(line, store))
+                yield witnessed[-1]
+
+        watch(winter, told.lived, timedelta(hours=3), forecasts=True, way=way)
+    bulk, mqtt = witnessed
+    assert len(bulk.rounds) == len(mqtt.rounds) > 20
+    for (judged, raised, count), (judged_m, raised_m, count_m) in zip(
+        bulk.rounds, mqtt.rounds, strict=True
+    ):
+        assert count == count_m
+        # As text: a figure that is not known is NaN, which is not equal to itself.
+        assert list(map(repr, judged)) == list(map(repr, judged_m))
+        assert list(map(repr, raised)) == list(map(repr, raised_m))
+    assert mqtt.rounds[-1][1], "no alarm in three days: nothing was compared"
+    line = lines[1]
+    sent = sum(len(json.loads(payload)) for at, _, payload in told.packs if at <= mqtt.until)
+    assert line.heard == line.published == sent > 10_000
+    assert line.aside == 0

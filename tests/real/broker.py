@@ -19,7 +19,9 @@ class Broker:
 
     host = "127.0.0.1"
 
-    def __init__(self, folder: Path, configuration: str | None = None) -> None:
+    def __init__(
+        self, folder: Path, configuration: str | None = None, log_type: str = "all"
+    ) -> None:
         """Write the configuration; `configuration` may use {port} and replaces listener lines."""
         self.folder = folder
         self.port = free_port()
@@ -32,7 +34,7 @@ class Broker:
             listener.replace("{port}", str(self.port)),
             f"persistence_location {folder}/",
             "log_dest stdout",
-            "log_type all",
+            f"log_type {log_type}",
         ]
         if os.geteuid() == 0:
             # Else it would change to a user that may not write into the test's folder.

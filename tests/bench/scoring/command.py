@@ -16,7 +16,7 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from simulator.winter import ZONE, Lived, Winter, live, make
-from tests.bench.scoring import table
+from tests.bench.scoring import table, wire
 from tests.bench.scoring.verdicts import Score, score
 from tests.bench.scoring.watch import Heard, watch
 
@@ -33,6 +33,7 @@ def main() -> int:
     job = partial(
         _lived_and_watched, craft=chosen.craft, days=chosen.days,
         every=timedelta(minutes=chosen.every), forecasts=not chosen.no_forecast, kept=chosen.keep,
+        over_broker=chosen.over_mqtt,
     )  # fmt: skip
     found: list[tuple[Winter, Lived, Heard]] = []
     with ProcessPoolExecutor(chosen.workers) as pool:
@@ -65,6 +66,9 @@ def _arguments() -> argparse.ArgumentParser:
     parser.add_argument(
         "--no-forecast", action="store_true", help="yards without a public forecast"
     )
+    parser.add_argument(
+        "--over-mqtt", action="store_true", help="every reading through a real broker and intake"
+    )
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--keep", type=Path, help="folder that keeps simulated winters for again")
     parser.add_argument("--write", action="store_true", help=f"write {PAGE.name} too")
@@ -93,9 +97,12 @@ def _lived_and_watched(
     every: timedelta,
     forecasts: bool,
     kept: Path | None,
+    over_broker: bool,
 ) -> list[tuple[Winter, Lived, Heard]]:
     end = _BEGIN + timedelta(days=days)
     winters = [make(seed, craft=craft, start=_BEGIN, end=end) for seed in seeds]
+    if over_broker:
+        return [_over_the_wire(winter, every, forecasts=forecasts) for winter in winters]
     name = f"{'-'.join(map(str, seeds))}-{craft}-{days:g}.pickle"
     if kept is not None and (kept / name).exists():
         lived = pickle.loads((kept / name).read_bytes())
@@ -110,14 +117,27 @@ def _lived_and_watched(
     ]
 
 
+def _over_the_wire(
+    winter: Winter, every: timedelta, *, forecasts: bool
+) -> tuple[Winter, Lived, Heard]:
+    """Live one winter on its own and watch it through a broker."""
+    told = wire.stream(winter)
+    way = partial(wire.over_mqtt, told)
+    return winter, told.lived, watch(winter, told.lived, every, forecasts=forecasts, way=way)
+
+
 def _about(chosen: argparse.Namespace, total: Score) -> str:
     forecast = "without a public forecast" if chosen.no_forecast else "with a public forecast"
+    readings = (
+        "Every reading over MQTT, through a real broker and the real intake."
+        if chosen.over_mqtt
+        else "Readings by the store's bulk append and not over MQTT."
+    )
     return (
         f"{total.winters} winters, seeds {_named(chosen.seeds)}: {chosen.craft} craft a yard,"
         f" {chosen.days:g} days from 1 November, {forecast}. {total.rounds} rounds: one every"
         f" {chosen.every:g} minutes, another half an hour after one that found something grave,"
-        " every five minutes after a heater's failure. Readings by the store's bulk append and"
-        " not over MQTT."
+        f" every five minutes after a heater's failure. {readings}"
     )
 
 
