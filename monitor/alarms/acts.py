@@ -251,12 +251,7 @@ def _found(tx: Transaction, alarm_id: str) -> Alarm:
 
 
 def _watch(tx: Transaction, alarm: Alarm) -> Watch:
-    key = WatchKey(
-        cause=alarm.cause,
-        craft=alarm.craft,
-        space="" if alarm.craft else alarm.space,
-        part=alarm.part,
-    )
+    key = WatchKey.of(alarm)
     return tx.watches.get(key) or Watch(key=key, alarm=alarm.id)
 
 

@@ -45,8 +45,7 @@ class AllWell:
             return tx.outbox.add(
                 self._message(person, channel, judged, standing, now)
                 for person in due
-                for channel in person.channels
-                if channel != "mail" or person.mail
+                for channel in person.reached_by
             )
 
     def _is_due(self, person: Person, now: datetime) -> bool:
@@ -92,7 +91,7 @@ class AllWell:
             key=f"all-well/{day.isoformat()}/{person.id}/{channel}",
             person=person.id,
             channel=channel,
-            address=person.mail if channel == "mail" else "",
+            address=person.address_on(channel),
             kind=MessageKind.REPORT,
             subject=f"Watching {name}: {well}",
             text="\n".join(lines) + "\n",

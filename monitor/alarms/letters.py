@@ -93,7 +93,7 @@ def write(letter: Letter, yard: Yard, channel: str, *, answer_link: str = "") ->
         ),
         person=letter.person.id,
         channel=channel,
-        address=letter.person.mail if channel == "mail" else "",
+        address=letter.person.address_on(channel),
         kind=letter.kind,
         subject=subject,
         text=_ENVIRONMENT.get_template("alarm.txt.j2").render(content),

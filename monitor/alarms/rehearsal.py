@@ -50,14 +50,13 @@ def rehearse(store: Store, yard: Yard, clock: Clock, person_id: str) -> list[Mes
             key=f"test/{person.id}/{now:%Y%m%dT%H%M%S.%f}/{channel}",
             person=person.id,
             channel=channel,
-            address=person.mail if channel == "mail" else "",
+            address=person.address_on(channel),
             kind=MessageKind.TEST,
             subject=f"Test: this is how {name} reaches you",
             text=text,
             created_at=now,
         )
-        for channel in person.channels
-        if channel != "mail" or person.mail
+        for channel in person.reached_by
     ]
     if not messages:
         raise ActError(f"nothing reaches {person.id}: there is no address and no other channel")

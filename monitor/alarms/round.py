@@ -73,7 +73,7 @@ class AlarmRound:
         self._definitions = definitions
         self._answers = answers
 
-    def run(self, craft_names: Mapping[str, StoredCraft]) -> AlarmSummary:
+    def run(self, craft: Mapping[str, StoredCraft]) -> AlarmSummary:
         """Take every alarm one step on and write what people are to be told.
 
         Alarms, their events, what is remembered and the messages share one transaction. What goes
@@ -82,12 +82,12 @@ class AlarmRound:
 
         Parameters
         ----------
-        craft_names : mapping of craft id to StoredCraft
+        craft : mapping of craft id to StoredCraft
             Every craft in the yard's care now; the alarms of others are closed.
         """
         for _ in range(_TRIES):
             with self._store.snapshot() as tx:
-                draft = self._draft(tx, craft_names)
+                draft = self._draft(tx, craft)
             composed = self._composed(draft)
             with self._store.transaction() as tx:
                 steady = tx.alarms.changes() == draft.changes
@@ -97,21 +97,21 @@ class AlarmRound:
             log.debug("Somebody acted on an alarm meanwhile; this round begins again.")
         else:
             with self._store.transaction() as tx:  # people act without a pause: hold them up
-                draft = self._draft(tx, craft_names)
+                draft = self._draft(tx, craft)
                 composed = self._composed(draft)
                 new = self._keep(tx, draft, composed)
         self._log(draft, composed)
         stand = [done.alarm for done in draft.steps.values() if done.alarm is not None]
         return _summary(draft.before, stand, draft.untouched, new)
 
-    def _draft(self, tx: Transaction, craft_names: Mapping[str, StoredCraft]) -> "_Draft":
+    def _draft(self, tx: Transaction, craft: Mapping[str, StoredCraft]) -> "_Draft":
         """Work out what becomes of every alarm, and what people are to be told."""
         now = self._clock.now()
         changes = tx.alarms.changes()
         fresh = [each for each in tx.assessments.latest() if now - each.at <= _STALE]
         fresh += failed_paths(tx, self._yard, now)
-        sight = Sight.of(self._yard, craft_names, fresh, words_kept(self._yard, now))
-        before = {_key(alarm): alarm for alarm in tx.alarms.open()}
+        sight = Sight.of(self._yard, craft, fresh, words_kept(self._yard, now))
+        before = {WatchKey.of(alarm): alarm for alarm in tx.alarms.open()}
         watches = tx.watches.all()
         steps: dict[WatchKey, Step] = {}
         judged: dict[str, Assessment | None] = {}
@@ -152,7 +152,7 @@ class AlarmRound:
     def _reached(self, letter: Letter) -> list[str]:
         """The channels that reach a letter's reader."""
         person = letter.person
-        reached = [each for each in person.channels if each != "mail" or person.mail]
+        reached = list(person.reached_by)
         if letter.topic is Topic.PATH:  # not by the very path that has failed, if there is another
             failed = {entry.alarm.part.split(" to ")[0] for entry in letter.entries}
             reached = [each for each in reached if each not in failed] or reached
@@ -242,15 +242,6 @@ def _idle(done: Step, now: datetime) -> bool:
         return False
     cleared = done.watch.cleared_at
     return cleared is None or now - cleared >= _REMEMBERED
-
-
-def _key(alarm: Alarm) -> WatchKey:
-    return WatchKey(
-        cause=alarm.cause,
-        craft=alarm.craft,
-        space="" if alarm.craft else alarm.space,
-        part=alarm.part,
-    )
 
 
 def _summary(

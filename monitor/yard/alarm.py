@@ -34,8 +34,7 @@ class Priority(StrEnum):
 class Alarm:
     """One cause over one subject, from when it is raised until it is closed.
 
-    ``cause`` groups: one cause, one message per person. A cold night is one cause over many
-    subjects.
+    A cold night raises one for each circuit that it may reach; people are told of them together.
     """
 
     id: str  # stable while the alarm lives; a UUID

@@ -30,7 +30,7 @@ class Message:
     """One message for one person on one channel, as it waits in the outbox.
 
     ``key`` makes it unique: adding the same key twice adds nothing, so a restart between two
-    steps cannot double a message. ``thread`` joins the messages of one cause.
+    steps cannot double a message. ``thread`` joins the messages of one topic.
     """
 
     key: str

@@ -86,6 +86,15 @@ class Person:
     spaces: frozenset[str] = frozenset()  # only told of these, first; empty: of all
     quiet: Span | None = None  # hours in which only what must never be missed may wake them
 
+    @property
+    def reached_by(self) -> tuple[str, ...]:
+        """Those of their channels that lead anywhere: mail does with an address."""
+        return tuple(each for each in self.channels if each != "mail" or self.mail)
+
+    def address_on(self, channel: str) -> str:
+        """Their address on a channel; empty where the channel itself says where it leads."""
+        return self.mail if channel == "mail" else ""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Yard:

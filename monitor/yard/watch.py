@@ -4,6 +4,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from math import nan
 
+from monitor.yard.alarm import Alarm
 from monitor.yard.assessment import Severity
 
 
@@ -22,6 +23,16 @@ class WatchKey:
     def __post_init__(self) -> None:
         if bool(self.craft) == bool(self.space):
             raise ValueError(f"{self.cause}: name the craft or the space, one of them")
+
+    @classmethod
+    def of(cls, alarm: Alarm) -> "WatchKey":
+        """The key of what an alarm is about."""
+        return cls(
+            cause=alarm.cause,
+            craft=alarm.craft,
+            space="" if alarm.craft else alarm.space,
+            part=alarm.part,
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,7 +70,7 @@ class Told:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Conversation:
-    """One cause told to one person: its thread of messages, from the first word to the all clear.
+    """One topic told to one person: its thread of messages, from the first word to the all clear.
 
     ``told`` is keyed by the craft, space or sensor that a message told of.
     """
