@@ -69,7 +69,7 @@ def test_the_mail_lists_who_freezes_first_with_number_basis_time_act_and_care(tm
     for said in (
         "now 1.0\N{NO-BREAK SPACE}°C",
         "low −12.0\N{NO-BREAK SPACE}°C at 07:00",
-        "ice point 0.0\N{NO-BREAK SPACE}°C",
+        "ice point 0\N{NO-BREAK SPACE}°C",
         "12.0\N{NO-BREAK SPACE}°C short",
         "No evidence on record",
         "Drain the passages bow up",
