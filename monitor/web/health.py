@@ -8,6 +8,7 @@ from enum import StrEnum
 from monitor.clock import from_ms, to_ms
 from monitor.store.store import Store
 from monitor.yard.assessment import Hazard, Standing
+from monitor.yard.reading import Channel
 from monitor.yard.space import Yard
 
 _SHORTEST_SILENCE = timedelta(minutes=15)
@@ -48,7 +49,8 @@ def health_of(
     ``unwell`` names the daemon's own parts that do not turn, with the reason.
     """
     allowed = max(old_after, _allowed_silence(yard))
-    keys = [(sensor.name, c) for sensor in yard.sensors for c in set(sensor.labels.values())]
+    # Without labels too: a sensor that names its channels as laidup does needs none.
+    keys = [(sensor.name, channel) for sensor in yard.sensors for channel in Channel]
     with store.snapshot() as tx:
         traces = tx.readings.window(keys, to_ms(now - allowed), to_ms(now) + 1)
         judged = tx.assessments.latest()

@@ -1,3 +1,4 @@
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
@@ -10,8 +11,8 @@ from tests.web.test_app import client
 NOW = yard_of.KETTLEMOSS_NOW
 
 
-def health(store, now=NOW):
-    answer = client(store, now=now).get("/health")
+def health(store, now=NOW, yard=None):
+    answer = client(store, now=now, yard=yard).get("/health")
     return answer.status_code, answer.json()
 
 
@@ -43,6 +44,12 @@ def test_readings_are_old_after_three_intervals(store, minutes, status):
     # The yard's sensors speak every ten minutes: thirty without a word is too long.
     _, found = health(store, NOW + timedelta(minutes=minutes - 1))
     assert found["checks"]["readings"]["status"] == status
+
+
+def test_sensors_that_name_their_channels_themselves_are_heard(store):
+    sensors = tuple(replace(sensor, labels={}) for sensor in yard_of.yard().sensors)
+    _, found = health(store, yard=replace(yard_of.yard(), sensors=sensors))
+    assert found["checks"]["readings"]["status"] == "pass"
 
 
 def test_an_empty_store_fails(empty_store):
