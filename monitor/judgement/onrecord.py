@@ -125,9 +125,11 @@ def _act(matter: Unsettled, craft: StoredCraft, space: Space) -> str:
             "It is back in the warm: look for damage, and then lay it up, or enter that it is left"
             " untreated on purpose and kept warm."
         )
+    # To lay it up again an engine may be run, and what was undone may have frozen meanwhile.
     return (
-        "Lay these circuits up again and read a sample. If they are in work, enter that work has"
-        " begun, and that it has ended."
+        "Lay these circuits up again and read a sample; where ice may have been in them since,"
+        " thaw and look first, and do not start. If they are in work, enter that work has begun,"
+        " and that it has ended."
     )
 
 

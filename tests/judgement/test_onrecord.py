@@ -88,3 +88,8 @@ def test_of_two_matters_of_the_lay_up_the_graver_is_told():
         matter(Kind.UNDONE, Act.RUN_ON_WATER, ("head",)), matter(Kind.OUT_OF_HEAT, None, ("head",))
     )
     assert found[LAY_UP].standing is Standing.OUT_OF_HEAT
+
+
+def test_undone_work_is_not_asked_for_again_without_a_look_for_ice():
+    (found,) = on_record(matter(Kind.UNDONE, Act.RUN_ON_WATER, ("head",))).values()
+    assert "thaw and look first, and do not start" in found.act
