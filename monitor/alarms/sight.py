@@ -18,12 +18,10 @@ from monitor.craft.protection import LayupState
 from monitor.craft.stored import StoredCraft
 from monitor.wording import Wording
 from monitor.yard.alarm import ACTIVE, Alarm, AlarmState
-from monitor.yard.assessment import Assessment, Hazard, Standing
+from monitor.yard.assessment import ICED_AT, THIRD_ICE_AT, Assessment, Hazard, Standing
 from monitor.yard.space import Mount, Sensor, Yard
 from monitor.yard.watch import Watch, WatchKey
 
-# Figures of a judgement: when a third of a mix was last ice, and when water last was.
-THIRD_ICE_AT, ICED_AT = "third_ice_at_unix_s", "iced_at_unix_s"
 _HEARD = frozenset({Standing.STEADY, Standing.LATE})
 
 

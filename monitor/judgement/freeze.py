@@ -1,12 +1,10 @@
 """What will freeze: every circuit of a space against the coming low, from its lay-up record."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
 from math import inf, isfinite
 from typing import Any
-
-import numpy as np
 
 from monitor.craft.circuit import Circuit
 from monitor.craft.protection import Basis, LayupState, Protection
@@ -14,11 +12,17 @@ from monitor.craft.stored import StoredCraft
 from monitor.judgement.air import SpaceAir
 from monitor.judgement.course import Body, Course, Driver, courses, driver, probed
 from monitor.judgement.freeze_act import frost_act, frost_cautions
-from monitor.judgement.sky import sky_loss
-from monitor.judgement.slush import COMPUTED_SHORT, locked_point, short_of_glycol, slush_share
+from monitor.judgement.freeze_case import Case, body_of, is_mixed
+from monitor.judgement.freeze_memory import (
+    Before,
+    Part,
+    handed_on,
+    iced_by,
+    not_looked_into,
+)
+from monitor.judgement.freeze_words import shared_basis
 from monitor.judgement.speech import Speech, sentence
 from monitor.judgement.tonight import Tonight
-from monitor.wording import FREEZING
 from monitor.yard.assessment import (
     Assessment,
     Certainty,
@@ -32,50 +36,6 @@ from monitor.yard.space import SpaceKind
 
 MARGIN_K = 2.0  # sensor, gradient inside the space and the lag's own error (common practice)
 SOON_H = 8.0  # an evening's work: what must be done before the night
-_GUESS_SHARE = 0.1  # above it the start of the lag still counts
-# Figures that the next round is handed on: last time at which the circuit was computed to hold
-# ice as water, and at which a third of a mix in it was ice.
-ICED_AT = "iced_at_unix_s"
-THIRD_ICE_AT = "third_ice_at_unix_s"
-
-Part = tuple[str, str]  # a craft's id and one of its circuits'
-
-
-@dataclass(frozen=True, slots=True)
-class Iced:
-    """Ice that a circuit has been through and that nobody has looked into since."""
-
-    as_water_at: datetime | None = None  # last time; only an inspection ends it
-    as_mix_at: datetime | None = None  # last time at a third of ice; a sample read ends it too
-
-    @property
-    def at(self) -> datetime | None:
-        """The last of both."""
-        return max((at for at in (self.as_water_at, self.as_mix_at) if at), default=None)
-
-
-@dataclass(frozen=True, slots=True)
-class Before:
-    """What an earlier round said of one circuit."""
-
-    at: datetime
-    iced: Iced
-
-
-def remembered(earlier: Iterable[Assessment]) -> dict[Part, Before]:
-    """What the round before knew of ice, by craft and circuit, wherever the craft stood."""
-    return {
-        (each.subject.craft, each.subject.part): Before(
-            each.at, Iced(_time(each, ICED_AT), _time(each, THIRD_ICE_AT))
-        )
-        for each in earlier
-        if each.hazard is Hazard.FROST
-    }
-
-
-def _time(judged: Assessment, figure: str) -> datetime | None:
-    at_s = judged.figures.get(figure)
-    return None if at_s is None else datetime.fromtimestamp(at_s, UTC)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -136,7 +96,7 @@ def _wanted(craft: Sequence[StoredCraft], drive: Driver) -> list[_Wanted]:
         for circuit in each.circuits:
             held = each.protection[circuit.id]
             drained = held.basis is Basis.DRAINED
-            found.append((each, circuit, None if drained else _body(circuit, held, since_h)))
+            found.append((each, circuit, None if drained else body_of(circuit, held, since_h)))
     return found
 
 
@@ -157,11 +117,13 @@ def _judge_space(
         part = (each.id, circuit.id)
         probe_c = view.probes_c.get(part)
         course = found[body] if probe_c is None else probed(drive, body, probe_c)
-        iced = _iced(view, part, protection, body, course)
+        iced = iced_by(
+            view.air.now, view.before.get(part), protection, course, mixed=is_mixed(body)
+        )
         key = (*_alike(circuit, protection), body, iced, probe_c)
         verdict = verdicts.get(key)
         if verdict is None:
-            case = _Case(
+            case = Case(
                 circuit=circuit,
                 protection=protection,
                 body=body,
@@ -183,23 +145,6 @@ def _judge_space(
     return judged
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Case:
-    """One kind of circuit in one kind of state; many craft share it."""
-
-    circuit: Circuit
-    protection: Protection
-    body: Body
-    course: Course
-    is_probed: bool
-    iced: Iced
-
-    @property
-    def mixed(self) -> bool:
-        """Whether it is a mix that turns to slush before its ice counts."""
-        return self.body.locked_c < self.body.ice_point_c
-
-
 @dataclass(frozen=True, slots=True)
 class _Verdict:
     fields: dict[str, Any]
@@ -213,46 +158,6 @@ def _alike(circuit: Circuit, protection: Protection) -> tuple[object, ...]:
     return (*made, *holds, protection.glycol_mass_fraction)
 
 
-def _iced(view: FrostView, part: Part, protection: Protection, body: Body, course: Course) -> Iced:
-    """Ice that it was computed or entered to hold, as far as nobody has looked since."""
-    before = view.before.get(part)
-    last: datetime | None = None
-    if isfinite(course.iced_last_h):
-        # Only what came since the last round: before it the craft may have stood elsewhere.
-        at = view.air.now + timedelta(hours=course.iced_last_h)
-        if before is None or at >= before.at or course.iced_last_h == 0.0:
-            last = at
-    mixed = body.locked_c < body.ice_point_c
-    return _not_looked_into(
-        protection, before, as_water=None if mixed else last, as_mix=last if mixed else None
-    )
-
-
-def _not_looked_into(
-    protection: Protection,
-    before: Before | None,
-    as_water: datetime | None = None,
-    as_mix: datetime | None = None,
-) -> Iced:
-    """What of this and of all that is remembered no person has ended.
-
-    A mix that was a third ice may have lost glycol, and a plug of it may have done harm: a sample
-    read again ends that. Water that was ice must be inspected, whatever is poured in afterwards.
-    """
-    known = Iced() if before is None else before.iced
-    looked = [protection.inspected_at]
-    water = _newest(protection.suspect_since, known.as_water_at, as_water, after=looked)
-    looked.append(protection.sampled_at)
-    return Iced(water, _newest(known.as_mix_at, as_mix, after=looked))
-
-
-def _newest(*times: datetime | None, after: Iterable[datetime | None]) -> datetime | None:
-    ended = max((at for at in after if at is not None), default=None)
-    return max(
-        (at for at in times if at is not None and (ended is None or at > ended)), default=None
-    )
-
-
 def _since_h(craft: StoredCraft, drive: Driver) -> float:
     """When the craft came into this air, if that was within the hours looked at."""
     if craft.since is None:
@@ -262,27 +167,7 @@ def _since_h(craft: StoredCraft, drive: Driver) -> float:
     return min(since_h, 0.0) if since_h > drive.hours[0] else -inf
 
 
-def _body(circuit: Circuit, protection: Protection, since_h: float) -> Body:
-    point_c, glycol = _counted_on(protection)
-    return Body(
-        lag_h=circuit.lag_low_h,
-        heat_capacity_kj_k=circuit.heat_capacity_kj_k,
-        liquid_kg=circuit.volume_l,
-        ice_point_c=point_c,
-        locked_c=locked_point(point_c, protection.liquid, glycol),
-        since_h=since_h,
-    )
-
-
-def _counted_on(protection: Protection) -> tuple[float, float | None]:
-    """Ice point and share of glycol that the judgement counts on: those on record, or fewer."""
-    point_c, glycol = protection.ice_point_c, protection.glycol_mass_fraction
-    if protection.basis is not Basis.COMPUTED:
-        return point_c, glycol
-    return short_of_glycol(point_c, protection.liquid, glycol)
-
-
-def _verdict(view: FrostView, night: Tonight, case: _Case) -> _Verdict:
+def _verdict(view: FrostView, night: Tonight, case: Case) -> _Verdict:
     course, body, now = case.course, case.body, view.air.now
     standing = _standing(case)
     # Slush in a mix is no deadline yet: a third of it ice is.
@@ -305,21 +190,21 @@ def _verdict(view: FrostView, night: Tonight, case: _Case) -> _Verdict:
             "ends": now + timedelta(hours=course.frozen_through_h) if through else None,
             "urgency": urgency,
             "severity": severity,
-            "certainty": _certainty(standing, course, is_probed=case.is_probed),
+            "certainty": _certainty(standing, case),
             "cautions": frost_cautions(standing, space),
             "figures": _figures(night, case),
         },
-        _tail(view, night, case, standing),
+        shared_basis(view.air, night, case, standing, view.speech),
     )
 
 
-def _figures(night: Tonight, case: _Case) -> dict[str, float]:
+def _figures(night: Tonight, case: Case) -> dict[str, float]:
     course, body = case.course, case.body
     known = {
         "lag_h": body.lag_h,
         "unknown_share": course.unknown_share,
-        "ice_fraction": _ice_at(case, course.now_c),
-        "ice_fraction_at_low": _ice_at(case, course.low_c),
+        "ice_fraction": case.ice_at(course.now_c),
+        "ice_fraction_at_low": case.ice_at(course.low_c),
         "air_low_c": night.low_c,
         "first_ice_in_h": course.first_ice_h,
     }
@@ -328,16 +213,11 @@ def _figures(night: Tonight, case: _Case) -> dict[str, float]:
         known["third_ice_in_h"] = course.locked_h
     else:
         known["frozen_through_in_h"] = course.frozen_through_h
-    known |= _handed_on(case.iced)
+    known |= handed_on(case.iced)
     return {name: value for name, value in known.items() if isfinite(value)}
 
 
-def _handed_on(iced: Iced) -> dict[str, float]:
-    times = {ICED_AT: iced.as_water_at, THIRD_ICE_AT: iced.as_mix_at}
-    return {name: at.timestamp() for name, at in times.items() if at is not None}
-
-
-def _standing(case: _Case) -> Standing:
+def _standing(case: Case) -> Standing:
     body, course = case.body, case.course
     if case.mixed:
         if course.now_c <= body.locked_c:
@@ -361,16 +241,6 @@ def _standing(case: _Case) -> Standing:
     return Standing.THIN if near < body.ice_point_c else Standing.HOLDING
 
 
-def _ice_at(case: _Case, at_c: float) -> float:
-    """Share that is ice: by the lever rule in a mix, by the latent heat in water."""
-    if not case.mixed:
-        return case.course.ice_fraction
-    if at_c >= case.body.ice_point_c:
-        return 0.0
-    _, glycol = _counted_on(case.protection)
-    return slush_share(case.body.ice_point_c, case.protection.liquid, glycol, at_c)
-
-
 def _weight(standing: Standing, due_h: float) -> tuple[Urgency, Severity]:
     if standing in {Standing.ICING, Standing.SOLID}:
         return Urgency.IMMEDIATE, Severity.SEVERE
@@ -382,60 +252,10 @@ def _weight(standing: Standing, due_h: float) -> tuple[Urgency, Severity]:
     return Urgency.FUTURE, Severity.MINOR
 
 
-def _certainty(standing: Standing, course: Course, *, is_probed: bool) -> Certainty:
-    if is_probed and standing in {Standing.ICING, Standing.SOLID}:
+def _certainty(standing: Standing, case: Case) -> Certainty:
+    if case.is_probed and standing in {Standing.ICING, Standing.SOLID}:
         return Certainty.OBSERVED
-    return Certainty.POSSIBLE if course.unknown_share > _GUESS_SHARE else Certainty.LIKELY
-
-
-def _tail(view: FrostView, night: Tonight, case: _Case, standing: Standing) -> str:
-    """What it can stand and what is coming: the half of the basis that others share."""
-    say, course, body = view.speech, case.course, case.body
-    computed = case.protection.basis is Basis.COMPUTED
-    short = f", {COMPUTED_SHORT:.0%} less glycol allowed for" if computed else ""
-    holds = (
-        f"judged as plain water, ice at {FREEZING}"
-        if case.protection.state is not LayupState.PROVEN
-        else f"first ice at {say.temperature(body.ice_point_c)} ({case.protection.basis}{short})"
-    )
-    if case.mixed:
-        holds += f", a third of it ice at {say.temperature(body.locked_c)}"
-    how = (
-        "its own probe"
-        if case.is_probed
-        else f"computed with a lag of {body.lag_h:g} h behind the coldest air"
-    )
-    low_at = view.air.now + timedelta(hours=course.low_h)
-    parts = [
-        f"{holds}. Inside {say.temperature(course.now_c)} now, {say.temperature(course.low_c)}"
-        f" at the lowest about {say.clock(low_at)} ({how}).",
-        f"{view.air.space.name} to {say.temperature(night.low_c)}{_sky(view, night, case)}:"
-        f" {night.how}.",
-    ]
-    water = case.protection.state is not LayupState.PROVEN
-    if water and isfinite(night.zero_without_heat_h):
-        parts.append(
-            "It is safe only while the space is heated: without heat the air would reach"
-            f" {FREEZING} in about {night.zero_without_heat_h:.0f} h."
-        )
-    if course.unknown_share > _GUESS_SHARE:
-        parts.append("How cold it was before the readings began is not known.")
-    if standing is Standing.SUSPECT and case.mixed and case.iced.as_mix_at is not None:
-        parts.append(
-            f"A third of it or more was ice at {say.clock(case.iced.as_mix_at)}; what stands in it"
-            " now may be weaker than what was read."
-        )
-    elif standing is Standing.SUSPECT:
-        parts.append("It has been through ice; warmth does not undo that.")
-    return " ".join(parts)
-
-
-def _sky(view: FrostView, night: Tonight, case: _Case) -> str:
-    """Why it may get colder inside than the air outside; empty under a roof, and by its probe."""
-    taken_k = float(np.max(sky_loss(view.air, night.hours, view.speech.yard), initial=0.0))
-    if case.is_probed or taken_k <= 0.0:
-        return ""
-    return f", and a clear sky takes up to {view.speech.difference(taken_k)} more"
+    return Certainty.POSSIBLE if case.start_is_guessed else Certainty.LIKELY
 
 
 def _drained(
@@ -462,7 +282,7 @@ def _not_known(view: FrostView, each: StoredCraft, circuit: Circuit) -> Assessme
         return _drained(view, each, circuit, protection)
     part = (each.id, circuit.id)
     before = view.before.get(part)
-    iced = _not_looked_into(protection, before)
+    iced = not_looked_into(protection, before)
     standing = Standing.SUSPECT if iced.at else Standing.NOT_KNOWN
     space = view.air.space
     risk = Severity.MODERATE if space.kind is not SpaceKind.HEATED else Severity.SEVERE
@@ -482,5 +302,5 @@ def _not_known(view: FrostView, each: StoredCraft, circuit: Circuit) -> Assessme
         severity=Severity.MINOR if protection.state is LayupState.PROVEN else risk,
         certainty=Certainty.UNKNOWN,
         cautions=frost_cautions(standing, space),
-        figures=_handed_on(iced),
+        figures=handed_on(iced),
     )

@@ -15,7 +15,8 @@ from monitor.judgement.battery_memory import remembered as batteries_before
 from monitor.judgement.bay import judge_space
 from monitor.judgement.damp import DampView, judge_damp
 from monitor.judgement.dryness import Dryness, mould_indices, venting
-from monitor.judgement.freeze import FrostView, Part, judge_frost, remembered
+from monitor.judgement.freeze import FrostView, judge_frost
+from monitor.judgement.freeze_memory import Part, remembered
 from monitor.judgement.memory import Memory
 from monitor.judgement.metal import OPEN_HULL, Hull
 from monitor.judgement.order import in_order

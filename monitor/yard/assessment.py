@@ -22,6 +22,12 @@ class Hazard(StrEnum):
     FORECAST = "forecast"  # what a public agency says of the coming nights
 
 
+# Figures by which frost is carried on from round to round: last time at which a circuit was
+# computed to hold ice as water, and at which a third of a mix in it was ice.
+ICED_AT = "iced_at_unix_s"
+THIRD_ICE_AT = "third_ice_at_unix_s"
+
+
 class Standing(StrEnum):
     """How a subject stands against its hazard."""
 

@@ -5,10 +5,8 @@ from datetime import timedelta
 
 import pytest
 
-from monitor.alarms import sight
 from monitor.alarms.acts import AlarmActs
 from monitor.alarms.definitions import DEFINITIONS
-from monitor.judgement import freeze
 from monitor.yard.alarm import AlarmState, Priority
 from monitor.yard.assessment import (
     Assessment,
@@ -276,10 +274,6 @@ def test_water_that_freezes_where_a_mix_once_did_is_never_missed(tmp_path):
     in_water = replace(BY_CAUSE["third-ice"].holds, figures=figures)
     judge_for(scene, 45, in_water, every=5)
     assert set(causes(scene)) == {"ice"}
-
-
-def test_the_judgement_states_the_figures_by_which_the_rows_are_told_apart():
-    assert (freeze.THIRD_ICE_AT, freeze.ICED_AT) == (sight.THIRD_ICE_AT, sight.ICED_AT)
 
 
 def test_when_a_space_goes_dark_its_silent_sensors_are_not_told_one_by_one(tmp_path):

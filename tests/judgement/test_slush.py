@@ -7,10 +7,9 @@ import numpy as np
 import pytest
 
 from monitor.craft.protection import Basis
-from monitor.judgement.freeze import ICED_AT, THIRD_ICE_AT
 from monitor.judgement.judge import judge
 from monitor.judgement.slush import short_of_glycol
-from monitor.yard.assessment import Hazard, Severity, Standing
+from monitor.yard.assessment import ICED_AT, THIRD_ICE_AT, Hazard, Severity, Standing
 from monitor.yard.reading import Channel
 from tests.judgement import scene
 

@@ -1,0 +1,98 @@
+"""What a round carries over of a circuit: the ice it has been through, until a person looks."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from math import isfinite
+
+from monitor.craft.protection import Protection
+from monitor.judgement.course import Course
+from monitor.yard.assessment import ICED_AT, THIRD_ICE_AT, Assessment, Hazard
+
+Part = tuple[str, str]  # a craft's id and one of its circuits'
+
+
+@dataclass(frozen=True, slots=True)
+class Iced:
+    """Ice that a circuit has been through and that nobody has looked into since."""
+
+    as_water_at: datetime | None = None  # last time; only an inspection ends it
+    as_mix_at: datetime | None = None  # last time at a third of ice; a sample read ends it too
+
+    @property
+    def at(self) -> datetime | None:
+        """The last of both."""
+        return max((at for at in (self.as_water_at, self.as_mix_at) if at), default=None)
+
+
+@dataclass(frozen=True, slots=True)
+class Before:
+    """What an earlier round said of one circuit."""
+
+    at: datetime
+    iced: Iced
+
+
+def remembered(earlier: Iterable[Assessment]) -> dict[Part, Before]:
+    """What the round before knew of ice, by craft and circuit, wherever the craft stood."""
+    return {
+        (each.subject.craft, each.subject.part): Before(
+            each.at, Iced(_time(each, ICED_AT), _time(each, THIRD_ICE_AT))
+        )
+        for each in earlier
+        if each.hazard is Hazard.FROST
+    }
+
+
+def _time(judged: Assessment, figure: str) -> datetime | None:
+    at_s = judged.figures.get(figure)
+    return None if at_s is None else datetime.fromtimestamp(at_s, UTC)
+
+
+def iced_by(
+    now: datetime, before: Before | None, protection: Protection, course: Course, *, mixed: bool
+) -> Iced:
+    """Ice that it was computed or entered to hold, as far as nobody has looked since."""
+    last: datetime | None = None
+    if isfinite(course.iced_last_h):
+        # Only what came since the last round: before it the craft may have stood elsewhere.
+        at = now + timedelta(hours=course.iced_last_h)
+        if before is None or at >= before.at or course.iced_last_h == 0.0:
+            last = at
+    return not_looked_into(
+        protection,
+        before,
+        as_water=None if mixed else last,
+        as_mix=last if mixed else None,
+    )
+
+
+def not_looked_into(
+    protection: Protection,
+    before: Before | None,
+    as_water: datetime | None = None,
+    as_mix: datetime | None = None,
+) -> Iced:
+    """What of this and of all that is remembered no person has ended.
+
+    A mix that was a third ice may have lost glycol, and a plug of it may have done harm: a sample
+    read again ends that. Water that was ice must be inspected, whatever is poured in afterwards.
+    """
+    known = Iced() if before is None else before.iced
+    looked = [protection.inspected_at]
+    water = _newest(protection.suspect_since, known.as_water_at, as_water, after=looked)
+    looked.append(protection.sampled_at)
+    return Iced(water, _newest(known.as_mix_at, as_mix, after=looked))
+
+
+def _newest(*times: datetime | None, after: Iterable[datetime | None]) -> datetime | None:
+    ended = max((at for at in after if at is not None), default=None)
+    return max(
+        (at for at in times if at is not None and (ended is None or at > ended)), default=None
+    )
+
+
+def handed_on(iced: Iced) -> dict[str, float]:
+    """The figures by which the next round knows it again."""
+    times = {ICED_AT: iced.as_water_at, THIRD_ICE_AT: iced.as_mix_at}
+    return {name: at.timestamp() for name, at in times.items() if at is not None}
