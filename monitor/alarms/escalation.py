@@ -1,14 +1,17 @@
-"""Who among the yard's own people is told of an alarm, and who is called when nobody answers."""
+"""Who is told of an alarm, who is called when nobody answers, and who is reminded."""
 
+from collections.abc import Iterable, Mapping
 from datetime import datetime, timedelta
 
-from monitor.alarms.definitions import Definition
+from monitor.alarms.definitions import Definition, Topic
+from monitor.alarms.entry import Entry, Standpoint
 from monitor.yard.alarm import Alarm, AlarmState
 from monitor.yard.space import Person, Role, Yard
+from monitor.yard.watch import Conversation
 
 ANSWER_WITHIN = timedelta(minutes=15)
 # A person who was told and did not answer is reminded, so long after the last message.
-REMIND_AFTER = (timedelta(minutes=30), timedelta(hours=2))
+_REMIND_AFTER = (timedelta(minutes=30), timedelta(hours=2))
 
 _STAFF = frozenset({Role.OPERATOR, Role.MECHANIC})
 
@@ -72,6 +75,31 @@ class Roster:
         return here or staff
 
 
+def audience(
+    yard: Yard, entry: Entry, threads: Mapping[tuple[str, Topic], Conversation], roster: Roster
+) -> dict[str, Standpoint]:
+    """Who hears of an alarm, and as what.
+
+    Staff by role, space, duty and escalation, and whoever of them has been told of it already, or
+    of the topic in a space of theirs.
+    An owner hears of own craft only, and only of what the definition says an owner can use.
+    """
+    definition, space = entry.definition, entry.alarm.space
+    staff = {person.id for person in roster.told(definition, entry.alarm)}
+    staff |= {
+        person.id
+        for person in roster.called(definition, space)
+        if (thread := threads.get((person.id, definition.topic))) is not None
+        # Whoever was told as a mechanic, of a torn cover, is not drawn into the operators' frost.
+        and (thread.called_after or not person.roles.isdisjoint(definition.tells))
+        and (entry.about in thread.told or looks_after(person, space, yard))
+    }
+    told = dict.fromkeys(staff, Standpoint.STAFF)
+    if Role.OWNER in definition.tells and entry.craft is not None and entry.craft.owner:
+        told.setdefault(entry.craft.owner, Standpoint.OWNER)
+    return told
+
+
 def looks_after(person: Person, space: str, yard: Yard) -> bool:
     """Whether a space is one of those that a person looks after; the yard itself is everyone's."""
     return not person.spaces or space in person.spaces or space == yard.id
@@ -84,3 +112,37 @@ def steps(yard: Yard, definition: Definition, alarm: Alarm, now: datetime) -> in
     if alarm.state is not AlarmState.UNACKNOWLEDGED:
         return 0
     return max(0, (now - alarm.changed_at) // ANSWER_WITHIN)
+
+
+def called_after(
+    roster: Roster, person: Person, standpoint: Standpoint, entries: Iterable[Entry]
+) -> tuple[str, ...]:
+    """Who was told before this person and did not answer; nobody, where this one comes first."""
+    if standpoint is Standpoint.OWNER:
+        return ()
+    before: dict[str, None] = {}
+    for entry in entries:
+        first = roster.first(entry.definition, entry.alarm.space)
+        if person in first:
+            return ()
+        before |= dict.fromkeys(each.id for each in first)
+    return tuple(before)
+
+
+def to_remind(
+    yard: Yard,
+    conversation: Conversation,
+    standpoint: Standpoint,
+    entries: Iterable[Entry],
+    now: datetime,
+) -> bool:
+    """Whether a person who was told, and did not answer, is told once more."""
+    if not yard.duty.kept or standpoint is Standpoint.OWNER or not conversation.sent:
+        return False
+    if conversation.reminded >= len(_REMIND_AFTER):
+        return False
+    unanswered = any(
+        entry.definition.never_missed and entry.alarm.state is AlarmState.UNACKNOWLEDGED
+        for entry in entries
+    )
+    return unanswered and now - conversation.sent[-1] >= _REMIND_AFTER[conversation.reminded]

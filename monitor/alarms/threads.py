@@ -1,0 +1,192 @@
+"""What one thread of messages has to say in this round: what is new in it, and what is over.
+
+A thread opens with everything that holds. It speaks again only when a new subject joins or one
+stands worse than was told, and it closes with one all clear. What is told is a craft, a space or a
+sensor: a second circuit of a craft that is told already changes no act, and so is no news.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import datetime, timedelta
+
+from monitor.alarms.definitions import Topic
+from monitor.alarms.entry import Entry, Letter, Standpoint
+from monitor.alarms.escalation import Roster, called_after, to_remind
+from monitor.alarms.pace import DAY, is_news, is_news_to_owner, moved_up, told_too
+from monitor.yard.alarm import ACTIVE, AlarmState
+from monitor.yard.message import MessageKind
+from monitor.yard.space import Person, SpaceKind, Yard
+from monitor.yard.watch import Conversation, Told
+
+_HEAT_WITHIN = timedelta(minutes=30)  # a lost heater is found lost after a quarter of an hour
+_HEAT_NEAR = timedelta(hours=3)  # first ice so near is told by itself
+_CLOSED = frozenset({AlarmState.NORMAL, AlarmState.RETURNED})
+
+
+@dataclass(slots=True, kw_only=True)
+class Thread:
+    """What one thread has to say to its person in this round."""
+
+    person: Person
+    standpoint: Standpoint
+    topic: Topic
+    before: Conversation  # as it was, or is opened now
+    entries: list[Entry]
+    over: bool = False
+    active: list[Entry] = field(default_factory=list)  # one a subject, news marked
+    news: list[Entry] = field(default_factory=list)
+    told: dict[str, Told] = field(default_factory=dict)
+    beside: tuple[Entry, ...] = ()
+    remind: bool = False
+    sooner: list[Entry] = field(default_factory=list)  # worth a word, and no letter of its own
+    kept: Conversation | None = None  # as it is after this round; None: not worth keeping yet
+
+    def look(self, yard: Yard, heatless: Mapping[str, Sequence[Entry]], now: datetime) -> None:
+        """Find out what is new, and what is over."""
+        alive = {entry.about for entry in self.entries if entry.alarm.state not in _CLOSED}
+        self.over = not alive
+        self.told = {key: what for key, what in self.before.told.items() if key in alive}
+        if self.over:
+            self.kept = self.before
+            return
+        staff = self.standpoint is Standpoint.STAFF
+        news_to = is_news if staff else is_news_to_owner
+        for entry in _worst_of_each([each for each in self.entries if each.alarm.state in ACTIVE]):
+            news = news_to(entry, self.told, now) and not (
+                staff
+                and self.topic is Topic.FROST
+                and _told_with_the_heat(yard, entry, heatless, now)
+            )
+            self.active.append(replace(entry, news=news))
+        self.news = [entry for entry in self.active if entry.news]
+        if staff:
+            self.sooner = [
+                each for each in self.active if not each.news and moved_up(each, self.told, now)
+            ]
+        if self.topic is Topic.HEAT:
+            self.beside = tuple(
+                {
+                    other.alarm.id: other
+                    for entry in self.entries
+                    for other in heatless.get(entry.alarm.space, ())
+                }.values()
+            )
+        self.remind = to_remind(yard, self.before, self.standpoint, self.active, now)
+        self.kept = replace(self.before, told=self.told) if self.before.count else None
+
+    def speaks(self) -> bool:
+        """Whether a letter that goes anyway takes this along."""
+        return self.over or bool(self.news or self.sooner)
+
+    def letter(self, now: datetime) -> Letter:
+        """Put all that holds into a letter, and remember that it was told."""
+        before = self.before
+        if self.over:
+            entries = [entry for entry in self.entries if entry.about in before.told]
+            self.told = {}
+            kind, listed = MessageKind.ALL_CLEAR, tuple(_worst_of_each(entries))
+        else:
+            for entry in self.active:
+                self.told[entry.about] = told_too(self.told.get(entry.about), entry)
+            kind = MessageKind.UPDATE if before.count else MessageKind.ALARM
+            new = {entry.alarm.id for entry in (*self.news, *self.sooner)}
+            listed = tuple(replace(each, news=each.alarm.id in new) for each in self.active)
+        reminded = before.reminded
+        if any(entry.alarm.state is AlarmState.UNACKNOWLEDGED for entry in self.news):
+            reminded = 0
+        elif self.remind:
+            reminded += 1
+        self.kept = replace(
+            before,
+            told=self.told,
+            closed_at=now if self.over else None,
+            reminded=reminded,
+            sent=(*(at for at in before.sent if now - at < DAY), now),
+            count=before.count + 1,
+        )
+        return Letter(
+            kind=kind,
+            person=self.person,
+            standpoint=self.standpoint,
+            topic=self.topic,
+            entries=listed,
+            conversation=self.kept,
+            beside=self.beside,
+        )
+
+
+def opened(
+    roster: Roster,
+    person: Person,
+    standpoint: Standpoint,
+    topic: Topic,
+    entries: list[Entry],
+    conversation: Conversation | None,
+    now: datetime,
+) -> Thread | None:
+    """The thread of one topic; None where nothing asks for one."""
+    if conversation is None:
+        active = _worst_of_each([entry for entry in entries if entry.alarm.state in ACTIVE])
+        if not any(entry.alarm.state is AlarmState.UNACKNOWLEDGED for entry in active):
+            return None
+        conversation = Conversation(
+            thread=f"{topic}/{now:%Y%m%dT%H%M%S}/{person.id}",
+            person=person.id,
+            topic=str(topic),
+            opened_at=now,
+            owner=standpoint is Standpoint.OWNER,
+            called_after=called_after(roster, person, standpoint, active),
+        )
+    return Thread(
+        person=person,
+        standpoint=standpoint,
+        topic=topic,
+        before=conversation,
+        entries=entries,
+    )
+
+
+def heatless_of(entries: Iterable[Entry]) -> dict[str, list[Entry]]:
+    """Spaces whose lost heat is told of, each with the frost that this brings to its craft."""
+    entries = list(entries)
+    spaces = {
+        entry.alarm.space
+        for entry in entries
+        if entry.definition.topic is Topic.HEAT and entry.alarm.state in ACTIVE
+    }
+    found: dict[str, list[Entry]] = {space: [] for space in spaces}
+    for entry in entries:
+        frost = entry.definition.topic is Topic.FROST and entry.alarm.state in ACTIVE
+        if frost and not entry.iced and entry.alarm.space in spaces:
+            found[entry.alarm.space].append(entry)
+    return found
+
+
+def _told_with_the_heat(
+    yard: Yard, entry: Entry, heatless: Mapping[str, Sequence[Entry]], now: datetime
+) -> bool:
+    """Whether frost in a heated space is told, or soon will be, by the message of its heat.
+
+    It is one cause and one act: mend the heat. Where heat is not found lost within half an hour,
+    or first ice is near, the frost is told by itself.
+    """
+    if entry.iced:
+        return False
+    if entry.alarm.space in heatless:
+        return True
+    heated = any(
+        space.id == entry.alarm.space and space.kind is SpaceKind.HEATED for space in yard.spaces
+    )
+    deadline = entry.alarm.deadline
+    near = deadline is None or deadline - now <= _HEAT_NEAR
+    return heated and not near and now - entry.alarm.raised_at < _HEAT_WITHIN
+
+
+def _worst_of_each(entries: Iterable[Entry]) -> list[Entry]:
+    """One entry a subject: while one cause hands over to a graver one, both may stand."""
+    worst: dict[str, Entry] = {}
+    for entry in entries:
+        known = worst.get(entry.subject)
+        if known is None or known.definition.supersedes != entry.alarm.cause:
+            worst[entry.subject] = entry
+    return list(worst.values())
