@@ -139,6 +139,7 @@ alarm_events = Table(
     Column("after", Text, nullable=False),
     Column("by", Text, nullable=False),
     Column("why", Text, nullable=False),
+    Index(None, "yard_id", "at_ms"),
 )
 
 outbox = Table(
@@ -160,6 +161,7 @@ outbox = Table(
     Column("due_ms", BigInteger, nullable=False),
     Column("claimed_until_ms", BigInteger, nullable=False),
     Index(None, "yard_id", "outcome", "due_ms"),
+    Index(None, "yard_id", "created_ms"),
 )
 
 outbox_attachments = Table(
