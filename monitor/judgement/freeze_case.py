@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from monitor.craft.circuit import Circuit
 from monitor.craft.protection import Basis, Protection
 from monitor.judgement.course import Body, Course
-from monitor.judgement.freeze_memory import Iced
+from monitor.judgement.freeze_memory import PastIce
 from monitor.judgement.slush import locked_point, short_of_glycol, slush_share
 
 _GUESS_SHARE = 0.1  # above it the start of the lag still counts
@@ -20,7 +20,7 @@ class Case:
     body: Body
     course: Course
     is_probed: bool
-    iced: Iced
+    iced: PastIce
 
     @property
     def mixed(self) -> bool:

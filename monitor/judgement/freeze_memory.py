@@ -13,7 +13,7 @@ Part = tuple[str, str]  # a craft's id and one of its circuits'
 
 
 @dataclass(frozen=True, slots=True)
-class Iced:
+class PastIce:
     """Ice that a circuit has been through and that nobody has looked into since."""
 
     as_water_at: datetime | None = None  # last time; only an inspection ends it
@@ -30,14 +30,14 @@ class Before:
     """What an earlier round said of one circuit."""
 
     at: datetime
-    iced: Iced
+    iced: PastIce
 
 
 def remembered(earlier: Iterable[Assessment]) -> dict[Part, Before]:
     """What the round before knew of ice, by craft and circuit, wherever the craft stood."""
     return {
         (each.subject.craft, each.subject.part): Before(
-            each.at, Iced(_time(each, ICED_AT), _time(each, THIRD_ICE_AT))
+            each.at, PastIce(_time(each, ICED_AT), _time(each, THIRD_ICE_AT))
         )
         for each in earlier
         if each.hazard is Hazard.FROST
@@ -51,7 +51,7 @@ def _time(judged: Assessment, figure: str) -> datetime | None:
 
 def iced_by(
     now: datetime, before: Before | None, protection: Protection, course: Course, *, mixed: bool
-) -> Iced:
+) -> PastIce:
     """Ice that it was computed or entered to hold, as far as nobody has looked since."""
     last: datetime | None = None
     if isfinite(course.iced_last_h):
@@ -72,17 +72,17 @@ def not_looked_into(
     before: Before | None,
     as_water: datetime | None = None,
     as_mix: datetime | None = None,
-) -> Iced:
+) -> PastIce:
     """What of this and of all that is remembered no person has ended.
 
     A mix that was a third ice may have lost glycol, and a plug of it may have done harm: a sample
     read again ends that. Water that was ice must be inspected, whatever is poured in afterwards.
     """
-    known = Iced() if before is None else before.iced
+    known = PastIce() if before is None else before.iced
     looked = [protection.inspected_at]
     water = _newest(protection.suspect_since, known.as_water_at, as_water, after=looked)
     looked.append(protection.sampled_at)
-    return Iced(water, _newest(known.as_mix_at, as_mix, after=looked))
+    return PastIce(water, _newest(known.as_mix_at, as_mix, after=looked))
 
 
 def _newest(*times: datetime | None, after: Iterable[datetime | None]) -> datetime | None:
@@ -92,7 +92,7 @@ def _newest(*times: datetime | None, after: Iterable[datetime | None]) -> dateti
     )
 
 
-def handed_on(iced: Iced) -> dict[str, float]:
+def handed_on(iced: PastIce) -> dict[str, float]:
     """The figures by which the next round knows it again."""
     times = {ICED_AT: iced.as_water_at, THIRD_ICE_AT: iced.as_mix_at}
     return {name: at.timestamp() for name, at in times.items() if at is not None}
