@@ -9,7 +9,9 @@ from numpy.typing import NDArray
 from monitor.errors import QuantityError
 
 
-def read_columns(flag: str, path: Path, names: tuple[str, ...]) -> NDArray[np.float64]:
+def read_columns(
+    flag: str, path: Path, names: tuple[str, ...], may_lack: tuple[str, ...] = ()
+) -> NDArray[np.float64]:
     """Read columns of numbers from a CSV file with a header.
 
     Parameters
@@ -19,10 +21,12 @@ def read_columns(flag: str, path: Path, names: tuple[str, ...]) -> NDArray[np.fl
     path : Path
     names : tuple of str
         Columns wanted, with the unit in the name; others are passed over.
+    may_lack : tuple of str
+        Further columns; NaN where there is none, or nothing in it.
 
     Returns
     -------
-    ndarray of float64, shape (len(names), rows)
+    ndarray of float64, shape (len(names) + len(may_lack), rows)
 
     Raises
     ------
@@ -35,12 +39,14 @@ def read_columns(flag: str, path: Path, names: tuple[str, ...]) -> NDArray[np.fl
             rows = csv.DictReader(file)
             for row in rows:
                 try:
-                    found.append([float(row[name]) for name in names])
+                    more = [float(row.get(name) or "nan") for name in may_lack]
+                    found.append([*(float(row[name]) for name in names), *more])
                 except (KeyError, TypeError, ValueError) as error:
                     raise QuantityError(
                         f"{flag} {path}, line {rows.line_num}: needs a number in each of the"
                         f" columns {', '.join(names)}"
+                        + (f" (and {', '.join(may_lack)} where known)" if may_lack else "")
                     ) from error
     except (OSError, UnicodeDecodeError, csv.Error) as error:
         raise QuantityError(f"{flag} {path}: cannot be read as a CSV file: {error}") from error
-    return np.reshape(np.array(found, dtype=np.float64), (-1, len(names))).T
+    return np.reshape(np.array(found, dtype=np.float64), (-1, len(names) + len(may_lack))).T

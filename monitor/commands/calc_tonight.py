@@ -1,8 +1,12 @@
-"""The sum of ``laidup calc`` about tonight's low: by a forecast, past nights or its own course."""
+"""The sum of ``laidup calc`` about tonight's low: by forecasts, past nights or its own course."""
 
 import argparse
 import math
+from dataclasses import replace
+from datetime import date
 from pathlib import Path
+
+import numpy as np
 
 from monitor.commands.calc_answer import Answer, Value, Verbs, both, both_differences, hours_text
 from monitor.commands.calc_table import read_columns
@@ -10,6 +14,7 @@ from monitor.errors import QuantityError
 from monitor.physics import night_low
 from monitor.physics.night_low import FaoFit
 from monitor.units import DURATION, TEMPERATURE
+from monitor.yard.space import SpaceKind
 
 _FAO = "Snyder & de Melo-Abreu 2005, FAO Environment and Natural Resources Series 10, chapter 5"
 _PARTON_LOGAN = "Parton & Logan 1981, night curve inverted; skill after Savage 2015"
@@ -24,12 +29,19 @@ def add_verbs(verbs: Verbs) -> None:
     flags.quantity("--night", DURATION, "sunset to sunrise (see: calc night)", above_zero=True)
     flags.quantity("--threshold", TEMPERATURE, "passed when? (default: 0C)", default=0.0)
     flags.quantity("--at", DURATION, "also: how cold so long after sunset?", required=False)
-    flags.quantity("--low", TEMPERATURE, "a forecast's low, if there is one", required=False)
+    flags.quantity("--low", TEMPERATURE, "a forecast's low, taken as it is", required=False)
+    flags.quantity(
+        "--public-low",
+        TEMPERATURE,
+        "an agency's low, weighed against the yard's own nights as the watch does",
+        required=False,
+    )
     flags.parser.add_argument(
         "--nights",
         type=Path,
         metavar="FILE",
-        help=f"past clear calm nights, a CSV file with the columns {', '.join(_COLUMNS)}",
+        help=f"past clear calm nights, a CSV file with the columns {', '.join(_COLUMNS)}; with"
+        " --public-low also public_low_c, what the agency then said",
     )
     flags.quantity("--dew-point", TEMPERATURE, "needed with --nights", required=False)
     flags.quantity("--at-sunset", TEMPERATURE, "air at sunset", required=False)
@@ -45,6 +57,8 @@ def _tonight(arguments: argparse.Namespace) -> Answer:
         )
     if arguments.low is not None:
         return _low_as_forecast(arguments)
+    if arguments.public_low is not None:
+        return _low_mixed(arguments)
     if arguments.nights is not None:
         return _low_of_past_nights(arguments)
     return _low_of_course(arguments)
@@ -55,8 +69,13 @@ def _need_one_way(arguments: argparse.Namespace) -> None:
     given = [
         flag for flag in ("low", "nights", "at_sunset") if getattr(arguments, flag) is not None
     ]
-    if len(given) != 1:
-        raise QuantityError("give one of --low, --nights (with --dew-point), --at-sunset")
+    mixed = arguments.public_low is not None
+    if len(given) != 1 and not (mixed and not given):
+        raise QuantityError(
+            "give one of --low, --nights (with --dew-point), --at-sunset, or --public-low"
+        )
+    if mixed and given not in ([], ["nights"]):
+        raise QuantityError("--public-low goes alone or with --nights: --low is taken as it is")
     for flag, way in (("--dew-point", "--nights"), ("--since-sunset", "--at-sunset")):
         needed = getattr(arguments, way.strip("-").replace("-", "_")) is not None
         if needed != (getattr(arguments, flag.strip("-").replace("-", "_")) is not None):
@@ -64,7 +83,7 @@ def _need_one_way(arguments: argparse.Namespace) -> None:
                 f"{flag} is needed with {way}" if needed else f"{flag} counts only with {way}"
             )
     if arguments.at is not None and arguments.at_sunset is not None:
-        raise QuantityError("--at counts only with --low or --nights")
+        raise QuantityError("--at counts only with --low, --nights or --public-low")
 
 
 def _low_as_forecast(arguments: argparse.Namespace) -> Answer:
@@ -78,9 +97,52 @@ def _low_as_forecast(arguments: argparse.Namespace) -> Answer:
     )
 
 
-def _low_of_past_nights(arguments: argparse.Namespace) -> Answer:
+def _low_mixed(arguments: argparse.Namespace) -> Answer:
+    """By the judgement's own sum, outdoors and two hours after sunset."""
+    from monitor.judgement.low import forecast_low, track
+    from monitor.judgement.memory import NightTable
+    from monitor.judgement.tonight import unseen_fall
+
+    nights, dew_point = np.empty((4, 0)), math.nan
+    if arguments.nights is not None:
+        _refuse_dew(arguments)
+        nights = read_columns("--nights", arguments.nights, _COLUMNS, ("public_low_c",))
+        dew_point = arguments.dew_point
+    air, dew, low, public = nights
+    table = NightTable(
+        evening=tuple(date.fromordinal(n + 1) for n in range(air.size)),  # only how many counts
+        air_c=air,
+        dew_point_c=dew,
+        low_c=low,
+        whole_low_c=low,
+        low_after_h=np.full_like(low, math.nan),
+        public_low_c=public,
+    )
+    fall = unseen_fall(SpaceKind.OPEN, night_low.REFERENCE_H, arguments.night)
+    record = track(table, fall, public=True)
+    found = forecast_low(table, record, arguments.air, dew_point, fall, arguments.public_low)
+    tried = f"{np.isfinite(public).sum()} of them with what the agency said"
+    basis = (
+        f"{found.nights} past nights, {tried}; the agency's low counts for"
+        f" {found.public_share:.0%}, each way by the inverse of its mean square error; judged on"
+        f" the cold edge, {both(found.band_low_c)}"
+    )
+    answer = _low_answer(arguments, found.low_c, found.error_k, basis)
+    more = {
+        "band_low_c": found.band_low_c,
+        "band_high_c": found.band_high_c,
+        "public_share": found.public_share,
+    }
+    return replace(answer, values={**answer.values, **more})
+
+
+def _refuse_dew(arguments: argparse.Namespace) -> None:
     if arguments.dew_point > arguments.air:
         raise QuantityError("--dew-point is above --air: no air is more than saturated")
+
+
+def _low_of_past_nights(arguments: argparse.Namespace) -> Answer:
+    _refuse_dew(arguments)
     fit = _fit(arguments.nights)
     basis = (
         f"two regressions on {fit.nights} past nights, error {fit.error_k:.2f} K, one night in"

@@ -188,10 +188,13 @@ def _track(
 
 
 def _unseen_fall(air: SpaceAir, coming: _Coming) -> float:
-    """What to expect it to fall by from now on if no night is known [K]."""
-    length = coming.dark.length_h
-    left = min(max(1.0 - coming.after_sunset_h / length, 0.0), 1.0)
-    return _UNSEEN_FALL_K[air.space.kind] * float(np.sqrt(left))
+    return unseen_fall(air.space.kind, coming.after_sunset_h, coming.dark.length_h)
+
+
+def unseen_fall(kind: SpaceKind, after_sunset_h: float, night_h: float) -> float:
+    """What to expect the air to fall by from now on if no night is known [K]."""
+    left = min(max(1.0 - after_sunset_h / night_h, 0.0), 1.0)
+    return _UNSEEN_FALL_K[kind] * float(np.sqrt(left))
 
 
 def _course(now_c: float, low_c: float, coming: _Coming, shape: Floats | None) -> Floats:

@@ -214,6 +214,8 @@ def test_a_value_that_cannot_be_is_refused_by_its_flag(capsys, line, flag):
         ("tonight --air 1C --night 14h --low -3C --at 1h", "--at is 1 h"),
         ("tonight --air 2C --at-sunset 6C --since-sunset 4h --night 14h --at 9h", "--at counts"),
         ("tonight --air 1C --night 15h --low 3C", "--low"),
+        ("tonight --air 1C --night 15h --low -3C --public-low -4C", "--public-low goes alone"),
+        ("tonight --air 1C --night 15h --public-low -4C --dew-point 0C", "--dew-point counts"),
         ("tonight --air 1C --night 15h --low -3C --dew-point 0C", "--dew-point counts only"),
         ("tonight --air 1C --night 15h --nights none.csv --dew-point 2C", "--dew-point is above"),
         ("tonight --air 4C --at-sunset 6C --since-sunset 1h --night 14h", "--since-sunset"),
@@ -252,6 +254,35 @@ def test_tonight_learns_from_a_file_of_past_nights(capsys, tmp_path):
     file.write_text("air_c,dew_point_c,low_c\n1,2,3\n")
     with pytest.raises(QuantityError, match="10 nights or more, not 1"):
         run(f"tonight --air 10C --dew-point 2C --night 14h --nights {file}")
+
+
+def test_an_agencys_low_is_weighed_as_the_watch_weighs_it_before_any_night_is_known(capsys):
+    # By hand: a usual fall of 6 sqrt(12/14) = 5.555 K ends at -4.555 °C. Untried, it errs by half
+    # of itself (7.714 K²) and an agency by 2 K (4 K²): the agency counts for 0.6585, the low is
+    # -5.506 °C; nine nights in ten end above 1.2816 sqrt(1 / (1/7.714 + 1/4)) = 2.080 K below.
+    answer = values(capsys, "tonight --air 1C --night 14h --public-low -6C")
+    assert answer["public_share"] == pytest.approx(0.6585, abs=1e-4)
+    assert answer["low_c"] == pytest.approx(-5.506, abs=1e-3)
+    assert answer["band_low_c"] == pytest.approx(-7.586, abs=2e-3)
+    assert answer["low_error_k"] is None
+
+
+@pytest.mark.parametrize(("error_k", "trusted"), [(0.0, True), (6.0, False)])
+def test_an_agency_counts_for_as_much_as_it_was_right_here(capsys, tmp_path, error_k, trusted):
+    file = tmp_path / "nights.csv"
+    rows = ["air_c,dew_point_c,low_c,public_low_c"]
+    for n in range(20):  # falls of 3 to 9 K that neither air nor dew point foretells
+        low = 2.0 - 3.0 * (1 + n * 7 % 3)
+        # Right, or off to both sides, so that no steady error can be taken off.
+        rows.append(f"2,-1,{low},{low + error_k * (-1) ** n}")
+    rows.append("2,-1,-4,")  # a night on which the agency said nothing
+    file.write_text("\n".join(rows))
+    line = f"tonight --air 2C --dew-point=-1C --night 14h --nights {file} --public-low -9C"
+    answer = values(capsys, line)
+    assert (answer["public_share"] > 0.7) is trusted
+    assert (answer["low_c"] < -7.0) is trusted
+    assert run(line) == 0
+    assert "20 of them with what the agency said" in capsys.readouterr().out
 
 
 def test_a_night_that_is_no_number_is_named_by_its_line(tmp_path):
