@@ -113,7 +113,8 @@ def judge_damp(
     nights = {space: night for space, night in view.nights.items() if night is not None}
     found = courses(view.airs, nights, list(kinds), view.speech, view.coming)
     dews = {
-        key: _dew_ahead(view.airs[case.slow.space], found[case.slow]) for key, case in cases.items()
+        key: _dew_ahead(view.airs[case.slow.space], found[case.slow], found[case.usual])
+        for key, case in cases.items()
     }
     shut: dict[str, _Shut] = {}
     for key, dew in dews.items():
@@ -162,11 +163,13 @@ def _case(air: SpaceAir, each: StoredCraft, surface: Surface, probe_c: float | N
     )
 
 
-def _dew_ahead(air: SpaceAir, slow: Course) -> DewAhead | None:
-    """What a forecast would wet; dew and rime under the sky are the weather's."""
+def _dew_ahead(air: SpaceAir, slow: Course, usual: Course) -> DewAhead | None:
+    """What a forecast would wet, whatever end of its lag; under the sky dew is the weather's."""
     if slow.front is None or air.space.kind in OUTDOORS:
         return None
-    return slow.front.dew(_FILM_G_M2)
+    if usual.front is None or usual.front.dew(_FILM_G_M2, _DRY_G_M2) is None:
+        return None
+    return slow.front.dew(_FILM_G_M2, _DRY_G_M2)
 
 
 def _verdict(
@@ -223,7 +226,6 @@ def _verdict(
     if told is not None:
         dew, shut = told
         trusted = view.coming is not None and view.coming.error_k < _SURE_K
-        also = usual.front is not None and usual.front.dew(_FILM_G_M2) is not None
         return {
             "standing": standing,
             "basis": basis,
@@ -232,10 +234,10 @@ def _verdict(
             "limit_c": dew.point_c,
             "margin_k": dew.metal_c - dew.point_c,
             "deadline": _after(air.now, dew.begins_h),
-            "ends": _after(air.now, dry_h),
+            "ends": _after(air.now, dew.dry_h),
             "urgency": Urgency.EXPECTED,
             "severity": Severity.MODERATE if harmful else Severity.MINOR,
-            "certainty": Certainty.LIKELY if trusted and also else Certainty.POSSIBLE,
+            "certainty": Certainty.LIKELY if trusted else Certainty.POSSIBLE,
             "cautions": (Caution.HEATERS,),
             "figures": {key: value for key, value in figures.items() if isfinite(value)},
         }

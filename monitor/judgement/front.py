@@ -27,6 +27,7 @@ class DewAhead:
 
     begins_h: float
     ends_h: float  # inf: not within what the forecast covers
+    dry_h: float  # until the film is gone; inf likewise
     outdoors_h: float  # from when on the outdoor air would wet it, with the doors open
     film_g_m2: float  # the most that comes to lie on it
     metal_c: float  # where it lies furthest below
@@ -47,13 +48,15 @@ class Front:
         """Hours until nothing condenses, until the film is gone, until dew; inf: not yet."""
         return turns(self.hours, self.metal_c, self.point_c, self.film_g_m2, film_gone_g_m2)
 
-    def dew(self, film_g_m2: float) -> DewAhead | None:
+    def dew(self, film_g_m2: float, film_gone_g_m2: float) -> DewAhead | None:
         """Find the first dew that is worth an act.
 
         Parameters
         ----------
         film_g_m2 : float
             What must come to lie on it [g/m²].
+        film_gone_g_m2 : float
+            What counts as dry again [g/m²].
 
         Returns
         -------
@@ -68,16 +71,18 @@ class Front:
                 break
             wets = float(self.film_g_m2[begin:end].max()) > film_g_m2
             if lasts_h > _WORTH_AN_ACT_H and wets:
-                return self._dew(int(begin), int(end))
+                return self._dew(int(begin), int(end), film_gone_g_m2)
         return None
 
-    def _dew(self, begin: int, end: int) -> DewAhead:
+    def _dew(self, begin: int, end: int, film_gone_g_m2: float) -> DewAhead:
         worst = begin + int(np.argmin((self.metal_c - self.point_c)[begin:end]))
         over = self.outdoor_point_c[:end] > self.metal_c[:end]
         first = int(np.argmax(over)) if over.any() else begin
+        gone = self.film_g_m2[end:] <= film_gone_g_m2
         return DewAhead(
             begins_h=float(self.hours[begin]),
             ends_h=float(self.hours[end]) if end < self.hours.size else inf,
+            dry_h=float(self.hours[end + int(np.argmax(gone))]) if gone.any() else inf,
             outdoors_h=float(self.hours[min(first, begin)]),
             film_g_m2=float(self.film_g_m2[begin:end].max()),
             metal_c=float(self.metal_c[worst]),
