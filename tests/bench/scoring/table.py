@@ -26,7 +26,7 @@ def rows(total: Score) -> list[Row]:
         *_alarms(total, "ice", "ice alarms with ice in that circuit", ""),
         *_happened(total, "sweating", "sweating over 5 g/m2, indoors", "", enough_h=0),
         *_alarms(
-            total, "sweat", "sweat alarms with wet metal within 2 h, ahead: 3 h of that told", ""
+            total, "sweat", "sweat alarms with wet metal within 2 h, or 2 h of the hours told", ""
         ),
         *_happened(total, "battery freezing", "batteries with ice", "", enough_h=6.0),
         *_alarms(

@@ -20,6 +20,7 @@ EVENINGS_AT = (16, 19)  # hours of the yard's clock at which its forecast of the
 _ROUND_WITHIN_S = 60.0  # a yard whose rounds do not fall on such an hour has none of it
 LEARNING_NIGHTS = 10
 WET_G_M2 = 5.0
+_FORECAST = timedelta(hours=24)  # how far the judgement looks ahead by a public forecast
 HOUR = timedelta(hours=1)
 
 
@@ -228,16 +229,19 @@ def _sweat(
     for begin, end in spells:
         soon = [most for a, b, most in wet if a <= end + 2 * HOUR and b >= begin - 2 * HOUR]
         told = _told_ahead(heard, craft["craft"], begin)
-        came = [a for a, b, _ in wet if told is None or (a <= told + APART and b >= begin)]
-        right = bool(soon) and bool(came)
-        note = "" if told is None else f"{craft['space']}, ahead, told {told:%m-%d %H:%M}"
+        first, last = told or (begin, end)
+        came = any(a <= last + 2 * HOUR and b >= first - 2 * HOUR for a, b, _ in wet)
+        right = bool(soon) and came
+        note = f"{craft['space']}, ahead, {first:%m-%d %H:%M} to {last:%H:%M}" if told else ""
         total.alarm("sweat", Raised(winter.seed, craft["craft"], begin, right, bool(soon), note))
 
 
-def _told_ahead(heard: Heard, craft: str, begin: datetime) -> datetime | None:
-    """The hour of first dew that an alarm began with; None: it began with metal that sweats."""
+def _told_ahead(heard: Heard, craft: str, begin: datetime) -> Spell | None:
+    """First dew to dry again, as an alarm began with; None: it began with metal that sweats."""
     said = [each for each in heard.said.get((Hazard.DAMP, craft, "engine"), []) if each.at <= begin]
-    return said[-1].deadline if said and said[-1].standing is Standing.DEW_AHEAD else None
+    if not said or said[-1].standing is not Standing.DEW_AHEAD or said[-1].deadline is None:
+        return None
+    return said[-1].deadline, said[-1].ends or said[-1].at + _FORECAST
 
 
 def _battery(

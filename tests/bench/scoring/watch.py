@@ -54,6 +54,7 @@ class Said(NamedTuple):
     now_c: float
     limit_c: float
     deadline: datetime | None = None
+    ends: datetime | None = None
 
 
 class Held(NamedTuple):
@@ -294,8 +295,9 @@ def _listen(
             each.figures.get(name, np.nan) for name in ("low_expected_c", "low_band_high_c")
         )
         said = Said(
-            now, each.standing, each.low_c, expected, high, each.now_c, each.limit_c, each.deadline
-        )
+            now, each.standing, each.low_c, expected, high, each.now_c, each.limit_c,
+            each.deadline, each.ends,
+        )  # fmt: skip
         heard.said.setdefault(key, []).append(said)
     heard.told += [
         Told(message.created_at, message.person, message.thread.split("/")[0], message.kind)
