@@ -147,6 +147,7 @@ class Daemon:
             clock,
             self._batch_taken,
             mappings=settings.mappings,
+            own_topic=settings.annunciator.topic if settings.annunciator else "",
         )
         self.judged_at: datetime | None = None  # by the daemon's clock, when the last round ended
         self._page: PageServer | None = None

@@ -51,6 +51,8 @@ class Intake:
         Which of the sensors' own times are believed; the clock says, if not given.
     mappings : sequence of Mapping
         How payloads that are not SenML are read.
+    own_topic : str, optional
+        What laidup itself publishes on this broker is below it, and no reading.
     """
 
     def __init__(
@@ -62,8 +64,9 @@ class Intake:
         on_batch: Callable[[BatchSummary], None],
         policy: TimePolicy | None = None,
         mappings: Sequence[Mapping] = (),
+        own_topic: str = "",
     ) -> None:
-        self._decoder = Decoder(sensors, policy or policy_of(clock), mappings)
+        self._decoder = Decoder(sensors, policy or policy_of(clock), mappings, own_topic)
         # A new connection may bring a full window while the old one's is not yet stored.
         self._inbox = Inbox(capacity=2 * settings.receive_maximum)
         self._connection = Connection(settings, self._inbox, lambda: to_ms(clock.now()))

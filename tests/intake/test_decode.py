@@ -4,7 +4,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from monitor.intake.decode import Decoder
 from monitor.intake.inbox import Message
+from monitor.intake.trust import AS_THEY_COME
 from tests.intake.fuzz import ARRIVED_MS, decoder, sound, strain
 
 TOPICS = sorted({topic for topic, _ in sound()})
@@ -34,3 +36,11 @@ def test_one_unknown_sensor_costs_only_its_own_records():
     taken, reason = READER.decode(Message("a", pack, ARRIVED_MS, True, 1, 1, 1))
     assert [(one.track.channel, one.value) for one in taken] == [("temperature", 100), ("mains", 1)]
     assert reason == "stranger:temp: no sensor of this yard"
+
+
+def test_laidups_own_words_on_the_broker_are_not_kept_aside():
+    reader = Decoder((), AS_THEY_COME, own_topic="yard/lamp")
+    for topic, payload in (("yard/lamp/state", b"quiet"), ("yard/lamp/detail", b'{"at": "x"}')):
+        assert reader.decode(Message(topic, payload, ARRIVED_MS, True, 1, 1, 1)) == ([], "")
+    # A neighbour's is, though its name begins alike.
+    assert reader.decode(Message("yard/lamps/state", b"on", ARRIVED_MS, True, 1, 1, 1))[1]
