@@ -110,6 +110,12 @@ def test_a_slip_is_named_with_its_key_and_remedy(told, change, key, words):
     assert words in found[0]
 
 
+@pytest.mark.parametrize("name", ["Teal\\nBcc: all", "Teal\\u202e", "Te\\u2028al"])
+def test_a_name_is_one_line_that_reads_one_way(told, name):
+    [fault] = told(ONE.replace('"Teal"', f'"{name}"'))
+    assert "craft[1].name" in fault
+
+
 def test_two_craft_with_one_hull_number_are_refused(told):
     second = ONE.replace('"k1"', '"k2"').replace("Teal", "Plover").replace("kettle01", "KETTLE01")
     [found] = told(ONE + second)
