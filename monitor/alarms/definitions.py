@@ -11,7 +11,7 @@ from enum import StrEnum
 
 from monitor.yard.alarm import Priority
 from monitor.yard.assessment import Assessment, Caution, Hazard, Severity, Standing, Urgency
-from monitor.yard.space import Role, SpaceKind
+from monitor.yard.space import OUTDOORS, Role, SpaceKind
 
 
 class Topic(StrEnum):
@@ -58,7 +58,6 @@ class Definition:
 
 _OPERATOR = frozenset({Role.OPERATOR})
 _MECHANIC = frozenset({Role.MECHANIC})
-_WEATHER = frozenset({SpaceKind.OPEN, SpaceKind.WRAPPED})  # wet by nature: reported, no alarm
 
 
 def _h(value: float) -> timedelta:
@@ -202,7 +201,7 @@ _ALL = (
         off_delay=_h(2),
         realarm=_h(6),
         never_missed=True,
-        not_in=frozenset({SpaceKind.COLD, SpaceKind.OPEN, SpaceKind.WRAPPED}),
+        not_in=OUTDOORS | {SpaceKind.COLD},
         act="Look at the heater, its power and its fuel; shut the doors; read the cold corner.",
         cautions=(Caution.CARBON_MONOXIDE, Caution.HEATERS, Caution.FUEL_VAPOUR),
     ),
@@ -274,7 +273,7 @@ _ALL = (
         # Longer than a day: in a warm damp front metal sweats anew each morning, and is told once.
         off_delay=_h(30),
         clears_above_k=0.5,
-        not_in=_WEATHER,
+        not_in=OUTDOORS,  # wet by nature: reported, no alarm
         act="Keep doors shut until the metal is above the dew point; move air, warm the metal.",
         cautions=(Caution.HEATERS,),
     ),
@@ -288,7 +287,7 @@ _ALL = (
         priority=Priority.LOW,
         on_delay=_h(0),  # the judgement counts the day itself
         off_delay=_h(25),  # a dry noon a day does not end it
-        not_in=_WEATHER,
+        not_in=OUTDOORS,  # wet by nature: reported, no alarm
         act="Dry the space: air it when the air outside holds less water, or run a dehumidifier.",
         cautions=(Caution.HEATERS,),
     ),

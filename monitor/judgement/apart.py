@@ -2,8 +2,9 @@
 
 from datetime import timedelta
 
-from monitor.judgement.air import SpaceAir
-from monitor.judgement.bay import DOUBT_K, apart
+import numpy as np
+
+from monitor.judgement.air import STEP_H, SpaceAir
 from monitor.judgement.dark import dark_of
 from monitor.judgement.speech import Speech
 from monitor.yard.assessment import (
@@ -15,9 +16,9 @@ from monitor.yard.assessment import (
     Subject,
     Urgency,
 )
-from monitor.yard.space import SpaceKind
+from monitor.yard.space import OUTDOORS
 
-_SUNLIT = frozenset({SpaceKind.OPEN, SpaceKind.WRAPPED})  # by day the sun warms one, not the other
+DOUBT_K = 4.0  # sensors of one space that differ by more are looked at (common practice)
 _HOUR = timedelta(hours=1)
 
 
@@ -37,7 +38,8 @@ def judge_apart(air: SpaceAir, speech: Speech) -> list[Assessment]:
     """
     space = air.space
     apart_k = apart(air)
-    if apart_k <= DOUBT_K or (space.kind in _SUNLIT and _sun_was_up(speech)):
+    # By day the sun warms one sensor and not the other.
+    if apart_k <= DOUBT_K or (space.kind in OUTDOORS and _sun_was_up(speech)):
         return []
     return [
         Assessment(
@@ -59,6 +61,14 @@ def judge_apart(air: SpaceAir, speech: Speech) -> list[Assessment]:
             figures={"sensors_apart_k": apart_k},
         )
     ]
+
+
+def apart(air: SpaceAir) -> float:
+    """By how much a space's sensors have differed all through the last hour [K]."""
+    hour = slice(-round(1.0 / STEP_H), None)
+    difference = air.warmest_c[hour] - air.air_c[hour]
+    known = difference[np.isfinite(difference)]
+    return float(known.min()) if known.size else 0.0
 
 
 def _sun_was_up(speech: Speech) -> bool:

@@ -6,6 +6,7 @@ from math import inf, isfinite
 import numpy as np
 
 from monitor.judgement.air import STEP_H, Floats, SpaceAir
+from monitor.judgement.apart import DOUBT_K, apart
 from monitor.judgement.dryness import Dryness
 from monitor.judgement.heater import fall_rate
 from monitor.judgement.speech import Speech, sentence
@@ -23,7 +24,6 @@ from monitor.yard.assessment import (
     Urgency,
 )
 
-DOUBT_K = 4.0  # sensors of one space that differ by more are looked at (common practice)
 _OPEN_DOOR = 2.0  # a space that cools so many times faster than its walls let it stands open
 
 
@@ -100,14 +100,6 @@ def judge_space(
         cautions=(Caution.HEATERS, Caution.CARBON_MONOXIDE) if lost else (),
         figures=_figures(air, night, dryness, fall_k_h),
     )
-
-
-def apart(air: SpaceAir) -> float:
-    """By how much a space's sensors have differed all through the last hour [K]."""
-    hour = slice(-round(1.0 / STEP_H), None)
-    difference = air.warmest_c[hour] - air.air_c[hour]
-    known = difference[np.isfinite(difference)]
-    return float(known.min()) if known.size else 0.0
 
 
 def wet_hours(air: SpaceAir, back_h: float) -> float:

@@ -6,7 +6,7 @@ import numpy as np
 
 from monitor.judgement.air import STEP_H, Floats, SpaceAir
 from monitor.physics.lag import fit_lag, lag_response
-from monitor.yard.space import SpaceKind
+from monitor.yard.space import WARM, SpaceKind
 
 # Short end of what buildings of a kind are estimated at [h] (common practice, no source); used
 # until a lag is configured or fitted.
@@ -40,7 +40,7 @@ def building_of(air: SpaceAir, outside: SpaceAir) -> Building:
         the lift has no meaning, and is 0.
     """
     kind = air.space.kind
-    heated = kind in {SpaceKind.HEATED, SpaceKind.BENCH}
+    heated = kind in WARM
     lag_h, fitted = air.space.lag_h, False
     both = np.isfinite(air.air_c) & np.isfinite(outside.air_c)
     if lag_h is None and not heated and both.sum() * STEP_H >= _FIT_FROM_H:

@@ -23,9 +23,8 @@ from monitor.yard.assessment import (
     Urgency,
 )
 from monitor.yard.reading import Channel
-from monitor.yard.space import Mount, Sensor, SpaceKind, Yard
+from monitor.yard.space import WARM, Mount, Sensor, Yard
 
-WARM = frozenset({SpaceKind.HEATED, SpaceKind.BENCH})
 _OVERDUE_INTERVALS = 1.5  # one message of each may be lost; not of all of them at once
 _OVERDUE_S = 300.0  # a gateway that starts anew is back by then
 _TOGETHER_INTERVALS = 1.5  # last heard within so many intervals of each other: one cause

@@ -15,11 +15,10 @@ from monitor.yard.assessment import (
     Subject,
     Urgency,
 )
-from monitor.yard.space import SpaceKind
+from monitor.yard.space import OUTDOORS
 
 DAY_H = 24.0
 _HEARD_H = 22.0  # of the day: two hours are bridged anyway, and longer silence is its own alarm
-_INDOORS = frozenset({SpaceKind.HEATED, SpaceKind.COLD, SpaceKind.BENCH})
 
 
 def judge_wet_day(air: SpaceAir, speech: Speech) -> list[Assessment]:
@@ -38,7 +37,7 @@ def judge_wet_day(air: SpaceAir, speech: Speech) -> list[Assessment]:
         no humidity was heard, and for rows and racks, which are wet by nature.
     """
     space = air.space
-    if space.kind not in _INDOORS:
+    if space.kind in OUTDOORS:
         return []
     day = air.hours > -DAY_H + 1e-6
     known = day & np.isfinite(air.rh_pct) & np.isfinite(air.warmest_c)

@@ -22,6 +22,10 @@ class SpaceKind(StrEnum):
     BENCH = "bench"  # batteries on maintainers
 
 
+WARM = frozenset({SpaceKind.HEATED, SpaceKind.BENCH})  # heat keeps them so
+OUTDOORS = frozenset({SpaceKind.OPEN, SpaceKind.WRAPPED})  # no building around their air
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Space:
     """A part of the yard with its own air."""
