@@ -18,7 +18,7 @@ from monitor.yard.assessment import (
 )
 from monitor.yard.space import OUTDOORS
 
-DOUBT_K = 4.0  # sensors of one space that differ by more are looked at (common practice)
+DOUBT_K = 4.0  # sensors of one space that differ by more are looked at (common practice, no source)
 _HOUR = timedelta(hours=1)
 
 

@@ -11,10 +11,12 @@ from monitor.judgement.air import STEP_H, Floats
 from monitor.physics.battery import FLOAT_BAND_V, float_band, float_voltage
 from monitor.physics.maintainer import Phase
 
-DEAD_CELL_V = (9.5, 10.9)  # rested: one cell of six is gone (common practice)
-_LONGEST_ABSORPTION_H = 24.0  # a sound small battery takes far less (common practice)
-_MOST_FILLINGS = 1.2  # charge that a flat battery takes, over its capacity (common practice)
-_FALLS_TOO_FAST_V_DAY = 0.3  # alone and unloaded: a bad cell, or something draws (common practice)
+DEAD_CELL_V = (9.5, 10.9)  # rested: one cell of six is gone (common practice, no source)
+_LONGEST_ABSORPTION_H = 24.0  # a sound small battery takes far less (common practice, no source)
+# Charge that a flat battery takes, over its capacity (common practice, no source).
+_MOST_FILLINGS = 1.2
+# Alone and unloaded: a bad cell, or something draws (common practice, no source).
+_FALLS_TOO_FAST_V_DAY = 0.3
 # What meter, leads and a battery's guessed temperature may be off; below the band a cool room is
 # not told of: a unit that does not follow temperature is common, and in the frost it matters.
 _ABOVE_V, _BELOW_V = 0.2, 0.3
@@ -22,8 +24,10 @@ _TOO_HIGH_V = 14.8  # at 25 °C: gassing; compensated like float
 _SETTLED_H = 12.0  # after charge ends, before a voltage tells of charge
 _HELD_V = 0.1  # a voltage that moves less in half a day is held by a charger
 _FLOAT_DAYS_H = 72.0  # of floating, before its current is held against what it was
-_FLOAT_RISES = 3.0  # times: a cell that leaks through takes more and more (common practice)
-_FLOAT_RATE = 0.005  # over capacity, 1/h: a sound battery floats at a fifth of it (common practice)
+# Times: a cell that leaks through takes more and more (common practice, no source).
+_FLOAT_RISES = 3.0
+# Over capacity, 1/h: a sound battery floats at a fifth of it (common practice, no source).
+_FLOAT_RATE = 0.005
 
 
 class Fault(NamedTuple):

@@ -34,7 +34,8 @@ from monitor.yard.assessment import (
 )
 from monitor.yard.space import SpaceKind
 
-MARGIN_K = 2.0  # sensor, gradient inside the space and the lag's own error (common practice)
+# Sensor, gradient inside the space and the lag's own error (common practice, no source).
+MARGIN_K = 2.0
 SOON_H = 8.0  # an evening's work: what must be done before the night
 
 

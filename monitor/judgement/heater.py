@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from monitor.judgement.air import STEP_H, Floats, SpaceAir
 from monitor.yard.space import SpaceKind
 
-LOST_K_H = 1.0  # a heated space that falls faster has lost its heat (common practice)
+LOST_K_H = 1.0  # a heated space that falls faster has lost its heat (common practice, no source)
 LOST_BELOW_C = 5.0  # and so has one that is colder than shops are kept
 _FALLS_FROM_K_H = 0.25  # slower falls are within sensors' noise
 _SHARE_OF_LOSS = 0.4  # of the fall that an unheated building of this lag would show
@@ -30,7 +30,8 @@ _HELD_WITHIN_K = 0.3
 _HELD_ABOVE_K = 6.0  # warmer than outdoors by this much: nothing but heat keeps it there
 _HELD_FROM = 6  # such hours, before they count
 _CORNER_SHARE = 0.2  # at most, of the way to the outdoor air at which a corner stands
-_PLAY_K = 1.5  # a thermostat's play and the way from it to the coldest corner (common practice)
+# A thermostat's play and the way from it to the coldest corner (common practice, no source).
+_PLAY_K = 1.5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,7 +11,7 @@ from monitor.judgement.memory import NightTable
 from monitor.physics.night_low import FEWEST_NIGHTS, fit_lows, lows_from_nights_before
 
 FEWEST_ERRORS = 6  # nights whose forecast can be checked before the band rests on them
-_UNTRIED_FALL = 0.5  # standard error of a usual fall, as a share of it (common practice)
+_UNTRIED_FALL = 0.5  # standard error of a usual fall, as a share of it (common practice, no source)
 _UNTRIED_PUBLIC_K = 2.0  # of an agency's low at a place where it was never tried (likewise)
 _PRIOR_NIGHTS = 3.0  # weight of these against nights on which a method was tried
 _EDGE_SIGMAS = 1.2816  # one night of ten is colder than that many standard errors

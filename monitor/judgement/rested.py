@@ -25,7 +25,7 @@ from monitor.physics.battery import (
 )
 from monitor.physics.maintainer import Phase
 
-RECHARGE = 0.69  # 12.4 V rested: below it plates sulphate (common practice)
+RECHARGE = 0.69  # 12.4 V rested: below it plates sulphate (common practice, no source)
 EMPTY = 0.1  # a maintainer tells volts to some 0.05, a tenth of the charge down there
 TEST_AT = 0.5  # half a charge freezes at -25 °C: before that somebody has to look (from the tables)
 

@@ -45,8 +45,9 @@ LONG_EMPTY_FREEZES_C = -7.0  # left empty until it sulphated (common practice, n
 USUAL_LOAD_A = (
     0.020  # clock, alarm, receiver of a craft left connected (common practice, no source)
 )
-FLOAT_BAND_V = (13.5, 13.8)  # at 25 °C: 2.25 to 2.30 V a cell (common practice)
-EMPTY_CELL_V = 1.75  # at the end of a discharge; rested below it, a cell is dead (common practice)
+FLOAT_BAND_V = (13.5, 13.8)  # at 25 °C: 2.25 to 2.30 V a cell (common practice, no source)
+# At the end of a discharge; rested below it, a cell is dead (common practice, no source).
+EMPTY_CELL_V = 1.75
 
 # Charge lost in a month at 25 °C, the fast end of what the trade quotes (common practice, no
 # source): flooded with antimony 10 to 15 %, with calcium 3 to 5; AGM and gel 1 to 3.

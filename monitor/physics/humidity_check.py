@@ -9,7 +9,8 @@ from monitor.physics.blocks import Floats
 from monitor.physics.table import between_rows
 
 Salt = Literal["LiCl", "MgCl2", "K2CO3", "NaCl", "KCl", "K2SO4"]
-LARGEST_CORRECTION_PCT = 5.0  # a sensor further out is replaced, not corrected (common practice)
+# A sensor further out is replaced, not corrected (common practice, no source).
+LARGEST_CORRECTION_PCT = 5.0
 
 # Equilibrium RH [%] over the saturated solution at 0, 5, ... 30 °C. Greenspan 1977, J. Res. NBS
 # 81A, 89-96, as tabulated by a conservation-physics page from 5 to 25 °C; 0 and 30 °C, and all
