@@ -295,6 +295,7 @@ def broker_killed(scene: Scene) -> None:
     scene.wait()
     scene.broker.start()
     scene.wait(2.0, 2.5)
+    _session_saved(scene.broker)
 
 
 def both_killed(scene: Scene) -> None:
@@ -306,6 +307,7 @@ def both_killed(scene: Scene) -> None:
     scene.broker.start()
     scene.taker.start()
     scene.wait(2.0, 3.5)
+    _session_saved(scene.broker)
 
 
 def disk_full(scene: Scene) -> None:
@@ -409,6 +411,7 @@ def run(drill: Drill, folder: Path, seed: int) -> Outcome:
     try:
         taker.start()
         wait_until(lambda: _sessions(broker) > 0, 20, "the daemon to subscribe")
+        _session_saved(broker)
         sender = Sender(broker.port, drill.per_s, drill.repeat_s)
         for _ in range(drill.times):
             drill.fault(scene)
@@ -453,6 +456,22 @@ def _sessions(broker: Broker) -> int:
     client.disconnect()
     client.loop_stop()
     return sum(heard)
+
+
+def _session_saved(broker: Broker) -> None:
+    """Wait until the broker's file holds the daemon's session, however busy the machine is.
+
+    A broker that dies before it has saved a session forgets that anybody subscribed, and drops
+    what it acknowledges until the daemon is back. That would be the broker's fault, not the line's.
+    """
+    began = time.time()
+    wait_until(lambda: _sessions(broker) > 0, 20, "the broker to know the daemon's session")
+    file = broker.folder / "mosquitto.db"
+
+    def saved() -> bool:
+        return file.exists() and file.stat().st_mtime >= began
+
+    wait_until(saved, 20, "the broker to save the session")
 
 
 Key = tuple[str, str, int]
