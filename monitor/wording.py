@@ -94,7 +94,12 @@ class Wording:
             return hour
         if abs(away) < _THIS_WEEK:
             return f"{local:%a} {hour}"
-        return f"{local.day} {local:%b} {hour}"
+        return f"{self.date(at)} {hour}"
+
+    def date(self, at: datetime) -> str:
+        """Write a day of this season: ``9 Nov``."""
+        local = at.astimezone(self.zone)
+        return f"{local.day} {local:%b}"
 
     def day(self, at: datetime) -> str:
         """Write a day: ``9 Nov 2026``."""

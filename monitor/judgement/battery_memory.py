@@ -36,8 +36,7 @@ def remembered(earlier: Iterable[Assessment], speech: Speech) -> dict[str, Befor
         heard = None
         if known_s is not None and KNOWN in each.figures:
             at, fraction = _time(known_s), each.figures[KNOWN]
-            local = at.astimezone(speech.yard.zone)
-            how = f"last told to be {fraction * 100:.0f} % charged on {local.day} {local:%b}"
+            how = f"last told to be {fraction * 100:.0f} % charged on {speech.date(at)}"
             heard = LastKnown(at=at, fraction=fraction, how=how)
         found[each.subject.craft] = Before(None if frozen_s is None else _time(frozen_s), heard)
     return found

@@ -75,8 +75,7 @@ def _days(air: SpaceAir, charge: Charge, speech: Speech) -> str:
 
 
 def _day(air: SpaceAir, in_h: float, speech: Speech) -> str:
-    local = (air.now + timedelta(hours=in_h)).astimezone(speech.yard.zone)
-    return f"{local.day} {local:%b}"
+    return speech.date(air.now + timedelta(hours=in_h))
 
 
 def act(standing: Standing, battery: Battery, charge: Charge, freezing: Freezing) -> str:

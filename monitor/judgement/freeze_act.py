@@ -4,7 +4,7 @@ from datetime import datetime
 
 from monitor.craft.circuit import Circuit, Drainage, Way
 from monitor.craft.protection import LayupState, Protection
-from monitor.judgement.speech import Speech
+from monitor.judgement.speech import Speech, sentence
 from monitor.yard.assessment import Caution, Standing
 from monitor.yard.space import Space, SpaceKind
 
@@ -53,12 +53,12 @@ def frost_act(
         return f"Get the heat in {space.name} going again{before}, or drain the {name}."
     if protection.blocked:
         return (
-            f"{_first_up(before.strip())}, find where the blockage in the {name} is, drain it there"
+            f"{sentence(before.strip())}, find where the blockage in the {name} is, drain it there"
             " and probe it; nothing that is run or poured in can be trusted to get through."
         )
     if protection.state is LayupState.PROVEN:
         return f"Treat the {name} again{before}: {_treatment(circuit, name, speech)}."
-    return f"{_first_up(before.strip())}, {_treatment(circuit, name, speech)}.{_meanwhile(circuit)}"
+    return f"{sentence(before.strip())}, {_treatment(circuit, name, speech)}.{_meanwhile(circuit)}"
 
 
 def _treatment(circuit: Circuit, name: str, speech: Speech) -> str:
@@ -92,10 +92,6 @@ def _meanwhile(circuit: Circuit) -> str:
 def _takes_antifreeze(circuit: Circuit) -> bool:
     """True also where no way is on file: then antifreeze is what helps most circuits."""
     return not circuit.ways or not {Way.RUN_THROUGH, Way.POUR_IN}.isdisjoint(circuit.ways)
-
-
-def _first_up(text: str) -> str:
-    return text[:1].upper() + text[1:]
 
 
 def frost_cautions(standing: Standing, space: Space) -> tuple[Caution, ...]:

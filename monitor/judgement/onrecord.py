@@ -1,7 +1,5 @@
 """What a craft's own record asks for: undone work, a move out of the heat, snow, a torn cover."""
 
-from datetime import datetime
-
 from monitor.craft.stored import StoredCraft
 from monitor.craft.unsettled import Kind, Unsettled
 from monitor.judgement.speech import Speech, sentence
@@ -86,7 +84,7 @@ def _assessment(matter: Unsettled, craft: StoredCraft, space: Space, speech: Spe
 
 
 def _basis(matter: Unsettled, craft: StoredCraft, space: Space, speech: Speech) -> str:
-    day = _day(matter.at, speech)
+    day = speech.date(matter.at)
     by = f" by {matter.by}" if matter.by else ""
     if matter.kind is Kind.SNOW:
         # Wet old snow has 300 to 500 kg a cubic metre (alpine practice).
@@ -131,8 +129,3 @@ def _act(matter: Unsettled, craft: StoredCraft, space: Space) -> str:
         " thaw and look first, and do not start. If they are in work, enter that work has begun,"
         " and that it has ended."
     )
-
-
-def _day(at: datetime, speech: Speech) -> str:
-    local = at.astimezone(speech.yard.zone)
-    return f"{local.day} {local:%b}"

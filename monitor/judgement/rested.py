@@ -139,11 +139,10 @@ def _last_known(battery: Battery, heard: LastKnown | None, speech: Speech) -> La
     told = charge_from_rested_voltage(battery.rested_v, battery.chemistry.value).fraction
     if not isfinite(told) or (heard is not None and heard.at > battery.rested_at):
         return heard  # so high a voltage no battery has at rest: it says nothing
-    local = battery.rested_at.astimezone(speech.yard.zone)
     return LastKnown(
         at=battery.rested_at,
         fraction=float(told),
-        how=f"{battery.rested_v:.2f} V at rest on {local.day} {local:%b}",
+        how=f"{battery.rested_v:.2f} V at rest on {speech.date(battery.rested_at)}",
         voltage_v=battery.rested_v,
     )
 
