@@ -75,6 +75,7 @@ class Spaces:
         self.open_air = np.array([space.open_air for space in self.spaces], dtype=bool)
         self._closed = (~self.open_air).astype(np.float64)
         self.volume_m3 = figures("volume_m3")
+        self.sky_share = figures("sky_share")
         self.heater_w = figures("heater_w")
         self.set_point_c = figures("set_point_c")
         self._yard_of = np.array(yard_of)

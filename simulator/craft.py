@@ -68,8 +68,12 @@ class Fleet:
         spaces: Spaces,
         sky_of: Sequence[int],
         plan: Plan,
+        doubles: int = 0,
     ) -> None:
+        """Draw all craft; the last ``doubles`` of them go from space to space: see `moves`."""
         self.craft = tuple(craft)
+        self.settled = len(self.craft) - doubles
+        surroundings: list[int] = []  # of each double: air and sky of where it stands, as one
         self.space_of = np.array(space_of, dtype=np.intp)
         self._spaces = spaces
         owner: list[int] = []
@@ -83,12 +87,18 @@ class Fleet:
         for i, one in enumerate(self.craft):
             space = spaces.spaces[self.space_of[i]]
             air = int(spaces.air[self.space_of[i]])
+            if i >= self.settled:
+                air = plan.boundary(space.start_c)
+                surroundings.append(air)
             inner = [circuit for circuit in one.circuits if not circuit.outside]
             load = one.engine_kj_k + sum(_heat_capacity(circuit) for circuit in inner)
             light = max(6.0, 0.25 * load)
             compartment = plan.node(light * 1e3, space.start_c)
             wall = (load + light) / one.compartment_lag_h / 3.6
-            to_air_and_sky(plan, compartment, air, sky_of[i], wall, space, yard_of[i])
+            if i < self.settled:
+                to_air_and_sky(plan, compartment, air, sky_of[i], wall, space, yard_of[i])
+            else:
+                plan.connect(compartment, air, wall)
             engine = plan.node(one.engine_kj_k * 1e3, space.start_c)
             plan.connect(compartment, engine, one.engine_kj_k / one.engine_lag_h / 3.6)
             compartments.append(compartment)
@@ -97,10 +107,12 @@ class Fleet:
                 capacity = _heat_capacity(circuit)
                 node = plan.node(capacity * 1e3, space.start_c)
                 conductance = capacity / circuit.lag_h / 3.6
-                if circuit.outside:
+                if not circuit.outside:
+                    plan.connect(node, compartment, conductance)
+                elif i < self.settled:
                     to_air_and_sky(plan, node, air, sky_of[i], conductance, space, yard_of[i])
                 else:
-                    plan.connect(node, compartment, conductance)
+                    plan.connect(node, air, conductance)
                 owner.append(i)
                 around.append(air if circuit.outside else compartment)
                 wall_w_k.append(conductance)
@@ -111,6 +123,7 @@ class Fleet:
         self.owner = np.array(owner, dtype=np.intp)
         self.node = np.array(nodes, dtype=np.intp)
         self.compartment = np.array(compartments, dtype=np.intp)
+        self._surroundings = np.array(surroundings, dtype=np.intp)
         self.engine = np.array(engines, dtype=np.intp)
         self._around = np.array(around, dtype=np.intp)
         self._wall_w_k = np.array(wall_w_k)
@@ -137,6 +150,21 @@ class Fleet:
     def settle_vapour(self) -> None:
         """Start every compartment with its space's air."""
         self.vapour = self._spaces.vapour[self.space_of].copy()
+
+    def surround(self, temp_c: Array, sky_c: Array, sun_w_m2: Array) -> None:
+        """Set what each double feels: the sol-air temperature of where it stands now.
+
+        Parameters
+        ----------
+        temp_c : ndarray (nodes,)
+            Changed where the doubles' surroundings stand.
+        sky_c, sun_w_m2 : ndarray (doubles,)
+            Of the yard of each.
+        """
+        space = self.space_of[self.settled :]
+        air_c, share = temp_c[self._spaces.air[space]], self._spaces.sky_share[space]
+        sun_k = _SUN_K_M2_W * sun_w_m2 * self._spaces.open_air[space]
+        temp_c[self._surroundings] = air_c + share * (sky_c - air_c) + sun_k
 
     def insulate_with_ice(self, flows_w: Array, temp_c: Array) -> None:
         """Slow the flows of circuits in which ice has grown from the wall; changes `flows_w`."""
@@ -168,6 +196,7 @@ class Fleet:
         onto = np.maximum(film_rate * self.volume_m3 * (guess - metal), -self.film_kg)
         self.vapour = (self.vapour + change * space - onto / self.volume_m3) / (1.0 + change)
         taken = change * (space - self.vapour) * self.volume_m3
+        taken[self.settled :] = 0.0  # doubles only feel
         film = self.film_kg + onto
         self.film_kg = np.minimum(film, _FILM_LIMIT_KG_M2 * self.area_m2)
         self.ran_off_kg += film - self.film_kg

@@ -186,7 +186,7 @@ class Recorder:
         running = sim.now_s > self._night_began_s
         nights = [*self._nights, self._night()] if running else self._nights
         spaces = [i for i in range(sim.spaces.count) if sim.yard_of_space[i] == yard]
-        craft = [i for i in range(len(sim.fleet.craft)) if sim.yard_of_craft[i] == yard]
+        craft = [i for i in range(sim.fleet.settled) if sim.yard_of_craft[i] == yard]
         return {
             "yard": plan.id,
             "zone": plan.zone,
@@ -220,13 +220,17 @@ class Recorder:
     def _craft(self, i: int, nights: list[_Night]) -> dict[str, Any]:
         fleet = self._sim.fleet
         one = fleet.craft[i]
-        rows = np.flatnonzero(fleet.owner == i)
+        real = self._sim.double_of.get(i, i)  # a moved craft's double went along
+        rows = np.flatnonzero(fleet.owner == real)
+        plan = self._sim.plans[int(self._sim.yard_of_craft[i])]
+        stays = [stay for move in plan.moves if move.craft == one.id for stay in move.stays]
         found: dict[str, Any] = {
             "craft": one.id,
             "space": one.space,
+            "moved": [{"space": stay.space, "since": moment(stay.since_s)} for stay in stays],
             "circuits": [self._circuit(int(row), nights) for row in rows],
             "metal": {
-                "lowest_c": round(float(self._metal_c[i]), 2),
+                "lowest_c": round(float(self._metal_c[real]), 2),
                 "wet": [
                     {
                         "from": moment(a),
@@ -234,7 +238,7 @@ class Recorder:
                         "most_g_m2": round(peak, 1),
                         "frost": cold,
                     }
-                    for a, b, peak, cold in self._wet.of(i)
+                    for a, b, peak, cold in self._wet.of(real)
                 ],
             },
             "battery": None,

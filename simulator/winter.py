@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from simulator.building import Space
 from simulator.craft import Craft
+from simulator.moves import on_record, one_move
 from simulator.scenario import Scenario
 from simulator.sensors import Outage, SensorSpec, air_sensor, maintainer, metal_sensor, trace
 from simulator.truth import Recorder
@@ -58,6 +59,8 @@ def make(
     start: datetime | None = None,
     end: datetime | None = None,
     weather: Weather | None = None,
+    *,
+    moved: bool = True,
 ) -> Winter:
     """Make up a winter; the same seed makes the same one.
 
@@ -70,6 +73,8 @@ def make(
         Noon of 1 November to noon of 31 March by default.
     weather : Weather, optional
         Instead of a synthetic one: see `simulator.weather.from_hourly_file`.
+    moved : bool
+        Whether a craft is moved on the way. What else happens is the same with and without.
     """
     if craft < 1:
         raise ValueError(f"winter: {craft} craft; there must be one at least")
@@ -82,7 +87,9 @@ def make(
     spaces, space_records = _spaces(rng, start, end, weather)
     crafts, craft_records = stored_craft(rng, craft, start, end)
     name = f"yard-{seed}"
-    plan = YardPlan(id=name, zone=ZONE, spaces=spaces, craft=crafts, weather=weather)
+    own = np.random.default_rng([seed, 11])
+    moves = one_move(own, craft_records, weather, start, end) if moved else ()
+    plan = YardPlan(id=name, zone=ZONE, spaces=spaces, craft=crafts, weather=weather, moves=moves)
     sensor_records, faults = _sensors(rng, name, spaces, crafts, start, end)
     records: Records = {
         "yard": {
@@ -95,6 +102,7 @@ def make(
         "spaces": space_records,
         "sensors": sensor_records,
         "craft": craft_records,
+        "moves": on_record(moves),
     }
     return Winter(seed=seed, plan=plan, records=records, start=start, end=end, faults=faults)
 

@@ -1,7 +1,7 @@
 """A yard, or several at once, brought together as one network and stepped through time."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,6 +10,7 @@ from simulator.air import density_of
 from simulator.battery import Bank
 from simulator.building import Space, Spaces
 from simulator.craft import Craft, Fleet, to_air_and_sky
+from simulator.moves import Move
 from simulator.network import Network, Plan
 from simulator.weather import Weather
 
@@ -28,9 +29,18 @@ class YardPlan:
     craft: tuple[Craft, ...]
     weather: Weather
     ground_c: float = 6.0
+    moves: tuple[Move, ...] = ()  # at most one of a craft
 
     def __post_init__(self) -> None:
         known = {space.id for space in self.spaces}
+        standing = [one.id for one in self.craft]
+        moved = [move.craft for move in self.moves]
+        for move in self.moves:
+            if move.craft not in standing or moved.count(move.craft) > 1:
+                raise ValueError(f"{self.id}: {move.craft} is moved, no craft or moved already")
+            for stay in move.stays:
+                if stay.space not in known:
+                    raise ValueError(f"{self.id}: {move.craft} moved to {stay.space!r}, no space")
         for one in self.craft:
             if one.space not in known:
                 raise ValueError(f"{self.id}: craft {one.id} stands in {one.space!r}, no space")
@@ -95,10 +105,29 @@ class Simulation:
         }
         craft = [one for plan in plans for one in plan.craft]
         yard_of_craft = [yard for yard, plan in enumerate(plans) for _ in plan.craft]
+        number = {
+            (y, one.id): i for i, (y, one) in enumerate(zip(yard_of_craft, craft, strict=True))
+        }
+        moves = [(yard, move) for yard, plan in enumerate(plans) for move in plan.moves]
+        self.double_of = {  # each moved craft's double, by the craft
+            number[yard, move.craft]: len(craft) + i for i, (yard, move) in enumerate(moves)
+        }
+        craft += [replace(craft[i], battery=None) for i in self.double_of]
+        yard_of_craft += [yard for yard, _ in moves]
         self.yard_of_craft = np.array(yard_of_craft, dtype=np.intp)
         space_of = [self._place[y, c.space] for y, c in zip(yard_of_craft, craft, strict=True)]
         sky_of = [int(self._sky_node[yard]) for yard in yard_of_craft]
-        self.fleet = Fleet(craft, space_of, yard_of_craft, self.spaces, sky_of, drawing)
+        self.fleet = Fleet(craft, space_of, yard_of_craft, self.spaces, sky_of, drawing, len(moves))
+        # The last first: it is the next to come.
+        self._to_come = sorted(
+            (
+                (stay.since_s, double, self._place[yard, stay.space])
+                for double, (yard, move) in enumerate(moves, start=self.fleet.settled)
+                for stay in move.stays
+            ),
+            reverse=True,
+        )
+        self._doubles_yard = np.array([yard for yard, _ in moves], dtype=np.intp)
         self.battery_owner = np.array(
             [i for i, one in enumerate(craft) if one.battery is not None], dtype=np.intp
         )
@@ -156,6 +185,9 @@ class Simulation:
         temp[self.spaces.ground] = self._ground_c
         opened = self._opened
         temp[self.spaces.air[opened]] = self._air[row][self.yard_of_space[opened]]
+        if self._doubles_yard.size:
+            yards = self._doubles_yard
+            self.fleet.surround(temp, self._sky[row][yards], self._sun[row][yards])
 
     def _step(self, row: int) -> None:
         network, spaces, fleet = self.network, self.spaces, self.fleet
@@ -175,6 +207,9 @@ class Simulation:
     def samples(self) -> Iterator[float]:
         """Step from sample to sample; yields the Unix time of each, the state stays readable."""
         while True:
+            while self._to_come and self._to_come[-1][0] <= self.now_s:
+                _, double, space = self._to_come.pop()
+                self.fleet.space_of[double] = space
             self.spaces.look(self.now_s, self._wind[self._row])
             self.bank.step(
                 self.now_s, self.network.temp_c[self.battery_node], self._steps * self.step_s
