@@ -9,6 +9,7 @@ from pydantic import BaseModel, ConfigDict, ValidationError
 from pydantic_core import ErrorDetails
 
 from monitor.errors import ConfigurationError, Fault
+from monitor.settings.words import PATTERNS_IN_WORDS
 
 Model = TypeVar("Model", bound=BaseModel)
 
@@ -112,6 +113,8 @@ def _fault(model: type[BaseModel], detail: ErrorDetails, file: Path) -> Fault:
     if kind == "missing":
         return Fault(file=str(file), key=key, problem="it is missing", remedy="Add it.")
     message = detail["msg"].removeprefix("Value error, ")
+    if kind == "string_pattern_mismatch":
+        message = PATTERNS_IN_WORDS.get(detail.get("ctx", {}).get("pattern", ""), message)
     if kind in {"enum", "literal_error"}:
         expected = str(detail.get("ctx", {}).get("expected", ""))
         return Fault(

@@ -44,18 +44,28 @@ def _sensor_name(text: str) -> str:
     return text
 
 
-# An id stands in topics, addresses and file names.
-Id = Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9-]{0,62}$")]
-Text = Annotated[str, StringConstraints(min_length=1, max_length=200, pattern=r"^[^\x00-\x1f]*$")]
+_ID = r"^[a-z0-9][a-z0-9-]{0,62}$"  # it stands in topics, addresses and file names
+_TEXT = r"^[^\x00-\x1f]*$"
+_SENSOR = r"^[A-Za-z0-9][A-Za-z0-9\-:./_]{0,127}$"
+_TIME = r"^([01]\d|2[0-3]):[0-5]\d$"
+# What is said of a text that does not match: what it is not; what to write.
+PATTERNS_IN_WORDS = {
+    _ID: "no id; use small letters, digits and hyphens, 63 at most, and begin with no hyphen",
+    _TEXT: "not one line; leave out line breaks, tabs and other control characters",
+    _SENSOR: "no sensor name; use letters, digits and - : . / _, 128 at most, without spaces",
+    _TIME: "no time of day; write it like 06:30",
+}
+Id = Annotated[str, StringConstraints(pattern=_ID)]
+Text = Annotated[str, StringConstraints(min_length=1, max_length=200, pattern=_TEXT)]
 TopicFilter = Annotated[Text, AfterValidator(_topic_filter)]
 SensorName = Annotated[
     str,
-    StringConstraints(pattern=r"^[A-Za-z0-9][A-Za-z0-9\-:./_]{0,127}$"),
+    StringConstraints(pattern=_SENSOR),
     AfterValidator(_sensor_name),
 ]
 MailAddress = Annotated[str, AfterValidator(_address)]
 WebAddress = Annotated[str, AfterValidator(_web_address)]
 Zone = Annotated[str, AfterValidator(_zone)]
-TimeOfDay = Annotated[str, StringConstraints(pattern=r"^([01]\d|2[0-3]):[0-5]\d$")]
+TimeOfDay = Annotated[str, StringConstraints(pattern=_TIME)]
 Port = Annotated[int, Field(ge=1, le=65535)]
 Weekday = Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"]
