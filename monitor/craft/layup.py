@@ -7,6 +7,10 @@ from math import isfinite
 
 from monitor.physics.antifreeze import HIGHEST_MASS_FRACTION
 
+# What a name or a part may be written in: one line, and none of the marks that turn the writing
+# direction of what stands after them.
+ONE_LINE = r"^[^\x00-\x1f\x7f-\x9f\u2028-\u202e\u2066-\u2069]*$"
+
 
 class Act(StrEnum):
     """What was done to a craft, or happened to it."""

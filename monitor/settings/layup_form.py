@@ -8,6 +8,7 @@ from pydantic import Field, StringConstraints
 
 from monitor.craft.chain import derived_id
 from monitor.craft.layup import (
+    ONE_LINE,
     Act,
     Cover,
     Evidence,
@@ -27,11 +28,9 @@ from monitor.settings.quantities import quantity
 from monitor.settings.words import Id, Text
 from monitor.units import STRENGTH, TEMPERATURE, VOLTAGE, VOLUME
 
-# One line, and none of the marks that turn the writing direction of what stands after them.
-_ONE_LINE = r"^[^\x00-\x1f\x7f-\x9f\u2028-\u202e\u2066-\u2069]*$"
 Name = Annotated[
     str,
-    StringConstraints(min_length=1, max_length=80, strip_whitespace=True, pattern=_ONE_LINE),
+    StringConstraints(min_length=1, max_length=80, strip_whitespace=True, pattern=ONE_LINE),
 ]
 Note = Annotated[str, StringConstraints(max_length=2000)]
 Temperature = Annotated[float, quantity(TEMPERATURE)]

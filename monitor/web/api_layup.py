@@ -15,6 +15,7 @@ from monitor.craft.account import protections, reached
 from monitor.craft.chain import derived_id, entry_json, entry_of
 from monitor.craft.kept import Shelter
 from monitor.craft.layup import (
+    ONE_LINE,
     Act,
     Cover,
     FlowOrder,
@@ -35,8 +36,11 @@ from monitor.wording import Wording
 _PROBLEM = "application/problem+json"  # RFC 9457
 
 Id = Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9-]{0,62}$")]
-Name = Annotated[str, StringConstraints(min_length=1, max_length=80, strip_whitespace=True)]
-Text = Annotated[str, StringConstraints(min_length=1, max_length=200)]
+Name = Annotated[
+    str, StringConstraints(min_length=1, max_length=80, strip_whitespace=True, pattern=ONE_LINE)
+]
+Text = Annotated[str, StringConstraints(min_length=1, max_length=200, pattern=ONE_LINE)]
+Short = Annotated[str, StringConstraints(max_length=80, pattern=ONE_LINE)]
 Litres = Annotated[float, Field(gt=0, le=10_000)]
 Celsius = Annotated[float, Field(ge=-80, le=0)]
 
@@ -52,7 +56,7 @@ class ProductBody(_Body):
     liquid: Liquid = Liquid.NOT_KNOWN
     glycol_mass_fraction: Annotated[float, Field(gt=0, le=0.6)] | None = None
     label_burst_c: Annotated[float, Field(ge=-100, le=0)] | None = None
-    lot: Annotated[str, StringConstraints(max_length=80)] = ""
+    lot: Short = ""
 
 
 class EvidenceBody(_Body):
@@ -67,7 +71,7 @@ class EvidenceBody(_Body):
     oil: OilLook | None = None
     treated_fuel_seen: bool | None = None
     photos: tuple[Text, ...] = ()
-    witness: Annotated[str, StringConstraints(max_length=80)] = ""
+    witness: Short = ""
 
 
 class FindingBody(_Body):

@@ -70,6 +70,25 @@ def test_work_that_was_entered_counts_at_once(api, yard):
         assert breaks(tx.layup.links("k2")) == []
 
 
+@pytest.mark.parametrize("mark", ["\n", "\x1b", "\u202e"])
+@pytest.mark.parametrize(
+    "said",
+    [
+        lambda name: {"by": name},
+        lambda name: {"evidence": {"dry": True, "witness": name}},
+        lambda name: {"findings": [{"id": "f1", "part": name, "words": "cracked"}]},
+        lambda name: {"product": {"name": name}},
+    ],
+    ids=["by", "witness", "part", "product"],
+)
+def test_a_name_is_one_line_here_as_in_files_and_flags(api, said, mark):
+    work = {**DRAIN, **said(f"Tom{mark}Varga")}
+    assert api.post("/api/craft/k2/layup", json=work).status_code == 422
+    assert held(api, "k2")["cylinder-passages"]["state"] == "unproven"
+    clean = {**DRAIN, **said("Tom Varga")}
+    assert api.post("/api/craft/k2/layup", json=clean).status_code == 201
+
+
 def test_the_same_work_twice_is_on_record_once(api):
     first = api.post("/api/craft/k2/layup", json=POUR)
     again = api.post("/api/craft/k2/layup", json=POUR)
