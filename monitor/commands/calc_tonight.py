@@ -121,9 +121,13 @@ def _low_mixed(arguments: argparse.Namespace) -> Answer:
     fall = unseen_fall(SpaceKind.OPEN, night_low.REFERENCE_H, arguments.night)
     record = track(table, fall, public=True)
     found = forecast_low(table, record, arguments.air, dew_point, fall, arguments.public_low)
-    tried = f"{np.isfinite(public).sum()} of them with what the agency said"
+    past = (
+        f"{found.nights} past nights, {np.isfinite(public).sum()} of them with what the agency said"
+        if found.nights
+        else "no past night, so a usual fall"
+    )
     basis = (
-        f"{found.nights} past nights, {tried}; the agency's low counts for"
+        f"{past}; the agency's low counts for"
         f" {found.public_share:.0%}, each way by the inverse of its mean square error; judged on"
         f" the cold edge, {both(found.band_low_c)}"
     )
