@@ -39,6 +39,7 @@ _SOON_STEPS = 4  # two hours, in which a film that is worth an act has begun
 _FILM_G_M2 = 5.0  # a film that wets; less is a grey bloom that dries by itself (common practice)
 _MOULD_SEEN = 1.0  # first growth under a microscope (Hukka & Viitanen 1999)
 _LATELY_H = 24.0  # since a craft was brought in, that is worth saying
+_HALF_HOUR = timedelta(hours=0.5)
 _AT_ONCE_H = 0.5
 _SURE_K = 2.0  # a forecast whose dew point was off by less, here and lately, is likely to come true
 
@@ -360,13 +361,24 @@ def _act(standing: Standing, air: SpaceAir, keeping: Keeping, until: str) -> str
 def _act_ahead(air: SpaceAir, keeping: Keeping, shut: _Shut, speech: Speech) -> str:
     """What to do before the damp air comes."""
     by = _after(air.now, shut.from_h)
-    when = f"by {speech.clock(by)}" if by is not None and shut.from_h > _AT_ONCE_H else "now"
+    when = "now"
+    if by is not None and shut.from_h > _AT_ONCE_H:
+        when = f"by {speech.clock(_half_hour(by))}"
     clear_at = _after(air.now, shut.until_h)
-    until = f"about {speech.clock(clear_at)}" if clear_at else "the metal has passed the dew point"
+    until = (
+        "the metal has passed the dew point"
+        if clear_at is None
+        else f"about {speech.clock(_half_hour(clear_at) + _HALF_HOUR)}"
+    )
     return (
         f"Shut the doors of {air.space.name} {when} and keep them shut until {until}; run the fans"
         f" and warm the metal before the damp air comes, do not air the space.{_pump(keeping)}"
     )
+
+
+def _half_hour(at: datetime) -> datetime:
+    """The half hour before: so exact is no forecast, and too early does no harm."""
+    return at - timedelta(seconds=at.timestamp() % _HALF_HOUR.total_seconds())
 
 
 def _pump(keeping: Keeping) -> str:

@@ -76,18 +76,30 @@ class Front:
 
     def _dew(self, begin: int, end: int, film_gone_g_m2: float) -> DewAhead:
         worst = begin + int(np.argmin((self.metal_c - self.point_c)[begin:end]))
-        over = self.outdoor_point_c[:end] > self.metal_c[:end]
-        first = int(np.argmax(over)) if over.any() else begin
+        below_k = self.point_c - self.metal_c
+        outdoors_k = (self.outdoor_point_c - self.metal_c)[:end]
+        begins_h = _crosses_h(self.hours, below_k, begin)
+        wets = outdoors_k > 0.0
+        wets_h = _crosses_h(self.hours, outdoors_k, int(np.argmax(wets))) if wets.any() else inf
         gone = self.film_g_m2[end:] <= film_gone_g_m2
         return DewAhead(
-            begins_h=float(self.hours[begin]),
-            ends_h=float(self.hours[end]) if end < self.hours.size else inf,
+            begins_h=begins_h,
+            ends_h=_crosses_h(self.hours, below_k, end) if end < self.hours.size else inf,
             dry_h=float(self.hours[end + int(np.argmax(gone))]) if gone.any() else inf,
-            outdoors_h=float(self.hours[min(first, begin)]),
+            outdoors_h=min(wets_h, begins_h),
             film_g_m2=float(self.film_g_m2[begin:end].max()),
             metal_c=float(self.metal_c[worst]),
             point_c=float(self.point_c[worst]),
         )
+
+
+def _crosses_h(hours: Floats, values: Floats, at: int) -> float:
+    """When a course that runs straight between its values passes 0 on the way to one of them."""
+    if at == 0:
+        return float(hours[0])
+    before, after = float(values[at - 1]), float(values[at])
+    part = before / (before - after) if before != after else 1.0
+    return float(hours[at - 1] + part * (hours[at] - hours[at - 1]))
 
 
 def turns(

@@ -247,3 +247,12 @@ def test_where_no_outdoor_air_is_measured_the_agency_stands_as_it_is():
     # Hourly values of a course that is straight between the hours, but for its corner at 13:00.
     assert_allclose(coming.air_c, outdoors(at), atol=1e-6)
     assert np.isnan(coming.error_k)
+
+
+def test_the_hour_told_does_not_move_with_the_minute_of_the_round():
+    def first_dew(minute):
+        judged = metal(kettlemoss(MORNING + timedelta(minutes=minute), KNOWN))
+        return min(each.deadline for each in judged if each.standing is Standing.DEW_AHEAD)
+
+    told = [first_dew(minute) for minute in (0, 10, 20)]
+    assert max(told) - min(told) < timedelta(minutes=15)
