@@ -1,6 +1,7 @@
 """What a simulated shop has on record, as the project's own nouns; the truth stays out of it."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import datetime
 from math import inf
 from typing import Any
@@ -13,6 +14,7 @@ from monitor.yard.reading import Channel
 from monitor.yard.space import Mount, Person, Role, Sensor, Space, SpaceKind, Yard
 
 CRAFT_AN_OWNER = 2
+_HEATED = {"shop"}
 
 
 def yard_of(records: Mapping[str, Any]) -> Yard:
@@ -43,9 +45,30 @@ def yard_of(records: Mapping[str, Any]) -> Yard:
     )
 
 
-def craft_of(records: Mapping[str, Any]) -> list[StoredCraft]:
-    """The craft as the shop wrote them down, which is not always how they are."""
-    return [_craft(number, each) for number, each in enumerate(records["craft"])]
+def craft_of(records: Mapping[str, Any], at: datetime) -> list[StoredCraft]:
+    """The craft as the shop had them written down then, which is not always how they are."""
+    return [
+        _moved(_craft(number, each), records["moves"], at)
+        for number, each in enumerate(records["craft"])
+    ]
+
+
+def _moved(craft: StoredCraft, moves: Sequence[Mapping[str, Any]], at: datetime) -> StoredCraft:
+    """Stand a craft where it was moved to; out of the heat, what only heat kept safe is void."""
+    for move in moves:
+        since = datetime.fromisoformat(move["since"])
+        if move["craft"] != craft.id or since > at:
+            continue
+        protection = {
+            name: replace(one, state=LayupState.VOID)
+            if one.state is LayupState.HEAT_ONLY and craft.space in _HEATED
+            else one
+            for name, one in craft.protection.items()
+        }
+        craft = replace(
+            craft, space=move["space"], since=since, came_from=craft.space, protection=protection
+        )
+    return craft
 
 
 def _owner(number: int) -> str:

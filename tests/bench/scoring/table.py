@@ -28,6 +28,12 @@ def rows(total: Score) -> list[Row]:
         *_alarms(
             total, "sweat", "sweat alarms with wet metal within 2 h, or 2 h of the hours told", ""
         ),
+        *_happened(
+            total, "sweating, brought in", "over 5 g/m2 on craft brought in cold", "", enough_h=0
+        ),
+        *_happened(
+            total, "first ice, taken out", "first ice in a day of leaving the heat", "", enough_h=0
+        ),
         *_happened(total, "battery freezing", "batteries with ice", "", enough_h=6.0),
         *_alarms(
             total, "battery freezing", "battery alarms with ice in 36 h, or ever within 5 K", ""

@@ -20,6 +20,8 @@ EVENINGS_AT = (16, 19)  # hours of the yard's clock at which its forecast of the
 _ROUND_WITHIN_S = 60.0  # a yard whose rounds do not fall on such an hour has none of it
 LEARNING_NIGHTS = 10
 WET_G_M2 = 5.0
+OUTDOORS, HEATED = frozenset({"row", "rack"}), "shop"
+JUST = timedelta(hours=24)  # after a craft was taken out of the heat
 _FORECAST = timedelta(hours=24)  # how far the judgement looks ahead by a public forecast
 HOUR = timedelta(hours=1)
 
@@ -98,8 +100,9 @@ def score(winter: Winter, lived: Lived, heard: Heard, total: Score) -> None:
         for circuit in craft["circuits"]:
             key = (craft["craft"], circuit["circuit"])
             heatless = _heatless(lived, craft["space"])
-            _frost(winter, heard, held, key, records[key], (circuit, lived.truth), heatless, total)
-        if craft["space"] not in {"row", "rack"}:
+            truths = (craft, circuit, lived.truth)
+            _frost(winter, heard, held, key, records[key], truths, heatless, total)
+        if craft["moved"] or craft["space"] not in OUTDOORS:
             _sweat(winter, heard, held, craft, total)
         _battery(winter, heard, held, craft, total)
     for space in lived.truth["spaces"]:
@@ -137,11 +140,11 @@ def _frost(
     held: dict[tuple[str, str, str], list[Held]],
     key: tuple[str, str],
     record: dict[str, Any],
-    truths: tuple[dict[str, Any], dict[str, Any]],
+    truths: tuple[dict[str, Any], dict[str, Any], dict[str, Any]],
     heatless: Sequence[Spell],
     total: Score,
 ) -> None:
-    truth, yard = truths
+    craft, truth, yard = truths
     ahead, iced = held.get(("frost", *key), []), held.get(("ice", *key), [])
     spells = joined([*ahead, *iced])
     name = "/".join(key)
@@ -154,6 +157,9 @@ def _frost(
     for kind, at in happened.items():
         if at is not None and at <= heard.until:
             what = f"{note}, ice {truth['most_ice_share']:.2f}"
+            # Nobody can tell six hours before of what is learnt as the craft leaves the heat.
+            left = [moment(one["since"]) for one in craft["moved"] if craft["space"] == HEATED]
+            kind += ", taken out" if any(one <= at <= one + JUST for one in left) else ""
             total.event(kind, Event(winter.seed, name, at, lead(spells, at), what))
     point_c = -inf if record["ice_point_c"] is None else record["ice_point_c"]
     ice = [(moment(one["from"]), moment(one["to"]) or heard.until) for one in truth["ice"]]
@@ -220,13 +226,27 @@ def _sweat(
         for one in craft["metal"]["wet"]
         if moment(one["from"]) < heard.until
     ]
+    # Metal that came in cold sweats at once; before that it was no matter of an indoor space.
+    came_in = [moment(one["since"]) for one in craft["moved"] if one["space"] == HEATED]
     for begin, end, most in wet:
-        if most >= WET_G_M2:
+        for since in came_in:
+            if most >= WET_G_M2 and begin <= since + APART and end > since:
+                found = [a for a, b in spells if a <= end and b >= since]
+                hours = (max(begin, since) - found[0]) / HOUR if found else nan
+                note = f"from {craft['space']}, {most:.0f} g/m2"
+                kind = "sweating, brought in"
+                total.event(kind, Event(winter.seed, craft["craft"], since, hours, note))
+                break
+        else:
+            if most < WET_G_M2 or _space_at(craft, begin) in OUTDOORS:
+                continue
             found = [(a, b) for a, b in spells if a <= end and b >= begin]
             hours = (begin - found[0][0]) / HOUR if found else nan
             note = f"{craft['space']}, {most:.0f} g/m2"
             total.event("sweating", Event(winter.seed, craft["craft"], begin, hours, note))
     for begin, end in spells:
+        if _space_at(craft, begin) in OUTDOORS:
+            continue
         soon = [most for a, b, most in wet if a <= end + 2 * HOUR and b >= begin - 2 * HOUR]
         told = _told_ahead(heard, craft["craft"], begin)
         first, last = told or (begin, end)
@@ -234,6 +254,12 @@ def _sweat(
         right = bool(soon) and came
         note = f"{craft['space']}, ahead, {first:%m-%d %H:%M} to {last:%H:%M}" if told else ""
         total.alarm("sweat", Raised(winter.seed, craft["craft"], begin, right, bool(soon), note))
+
+
+def _space_at(craft: dict[str, Any], at: datetime) -> str:
+    """Where a craft stood, by the truth."""
+    stays = [one["space"] for one in craft["moved"] if moment(one["since"]) <= at]
+    return str(stays[-1] if stays else craft["space"])
 
 
 def _told_ahead(heard: Heard, craft: str, begin: datetime) -> Spell | None:

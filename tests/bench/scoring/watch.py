@@ -162,8 +162,6 @@ def _watch(
     forecasts: bool,
 ) -> Heard:
     end = winter.end.astimezone(UTC)
-    craft = craft_of(winter.records)
-    named = {each.id: each for each in craft}
     judgement, alarms = Round(store, yard, clock), AlarmRound(store, yard, clock)
     acts = AlarmActs(store, clock)
     staff = {each.id for each in yard.people if Role.OWNER not in each.roles}
@@ -179,9 +177,12 @@ def _watch(
     outdoors = {one.id for one in yard.spaces if one.kind in {SpaceKind.OPEN, SpaceKind.WRAPPED}}
     now = winter.start.astimezone(UTC)
     grave = False
-    while (now := _next(now, every, failures, grave=grave)) <= end:
+    moves = [datetime.fromisoformat(each["since"]) for each in winter.records["moves"]]
+    while (now := _next(now, every, failures, moves, grave=grave)) <= end:
         clock.advance(now)
         late = arrivals.bring(now)
+        craft = craft_of(winter.records, now)
+        named = {each.id: each for each in craft}
         for message in unread:
             if message.person in staff and message.kind is not MessageKind.ALL_CLEAR:
                 acts.acknowledge_thread(message.thread, message.person)
@@ -199,10 +200,16 @@ def _watch(
 
 
 def _next(
-    now: datetime, every: timedelta, failures: Sequence[datetime], *, grave: bool
+    now: datetime,
+    every: timedelta,
+    failures: Sequence[datetime],
+    moves: Sequence[datetime],
+    *,
+    grave: bool,
 ) -> datetime:
-    """When the next round is run."""
+    """When the next round is run; one as soon as a craft was moved and put on record."""
     due = _EVEN + every * ((now - _EVEN) // every + 1)
+    due = min([due, *(at for at in moves if at > now)])
     if grave:
         due = min(due, now + AGAIN)
     for begin in failures:
