@@ -7,15 +7,21 @@ from datetime import UTC, datetime
 
 from monitor.alarms.definitions import Topic, title_of
 from monitor.alarms.entry import Entry
+from monitor.alarms.facts import (
+    FIRST_DEW,
+    act_of,
+    also_of,
+    basis_of,
+    craft_title,
+    facts_of,
+    hour_of,
+    what_of,
+)
 from monitor.alarms.wording import part_name, plain, space_name
-from monitor.typeset import typeset
 from monitor.wording import Wording
-from monitor.yard.assessment import Assessment, Hazard, Standing
 from monitor.yard.space import Yard
 
 _FAR = datetime.max.replace(tzinfo=UTC)
-_ALSO_SHOWN = 3
-FIRST_ICE, FIRST_DEW = "first ice", "first dew"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -125,7 +131,7 @@ def _craft_item(entries: Sequence[Entry], yard: Yard, wording: Wording) -> Item:
     """One craft: its most pressing part with the numbers, the others in a line."""
     first = entries[0]
     craft, seen = first.craft, first.assessment
-    when, when_what, brief = _when(first, wording)
+    when, when_what, brief = hour_of(first, wording)
     space = space_name(yard, first.alarm.space)
     berth = f", berth {plain(craft.berth)}" if craft and craft.berth else ""
     return Item(
@@ -133,14 +139,14 @@ def _craft_item(entries: Sequence[Entry], yard: Yard, wording: Wording) -> Item:
         when_what=when_what,
         brief=brief,
         iced=first.iced,
-        title=_craft_title(first),
+        title=craft_title(first),
         space=space,
         place=f"{space}{berth}",
-        what=_what(first),
-        act=_act(first, wording),
-        facts=_facts(seen, wording),
-        basis="" if seen is None else _said(seen.basis, 700, wording),
-        also=_also(entries[1:], wording),
+        what=what_of(first),
+        act=act_of(first, wording),
+        facts=facts_of(seen, wording),
+        basis=basis_of(seen, wording),
+        also=also_of(entries[1:], wording),
         news=any(entry.news for entry in entries),
     )
 
@@ -149,7 +155,7 @@ def _space_item(entries: Sequence[Entry], yard: Yard, wording: Wording) -> Item:
     """A space that loses its heat, or a sensor that is not heard."""
     first = entries[0]
     seen = first.assessment
-    when, when_what, brief = _when(first, wording)
+    when, when_what, brief = hour_of(first, wording)
     sensor = part_name(None, first.alarm.part)
     return Item(
         when=when,
@@ -158,11 +164,11 @@ def _space_item(entries: Sequence[Entry], yard: Yard, wording: Wording) -> Item:
         iced=first.iced,
         title=space_name(yard, first.alarm.space),
         space="",
-        place=_craft_title(first) if first.alarm.craft else "",
+        place=craft_title(first) if first.alarm.craft else "",
         what=f"{first.definition.title}: {sensor}" if sensor else first.definition.title,
-        act=_act(first, wording),
-        facts=_facts(seen, wording),
-        basis="" if seen is None else _said(seen.basis, 700, wording),
+        act=act_of(first, wording),
+        facts=facts_of(seen, wording),
+        basis=basis_of(seen, wording),
         also="",
         news=first.news,
     )
@@ -178,8 +184,8 @@ def _damp_item(entries: Sequence[Entry], yard: Yard, wording: Wording) -> Item:
     craft = {entry.alarm.craft for entry in entries if entry.alarm.craft}
     what = title_of(worst.definition, seen)
     if craft:
-        where = f"{_craft_title(worst)}, {part_name(worst.craft, worst.alarm.part)}"
-        what = f"{what} on {_count(len(craft), 'craft', 'craft')}; worst on {where}"
+        where = f"{craft_title(worst)}, {part_name(worst.craft, worst.alarm.part)}"
+        what = f"{what} on {len(craft)} craft; worst on {where}"
     when, when_what = (wording.clock(max(ends)), "dry again") if ends else ("now", "wet")
     brief = f"dry again {when}" if ends else "wet now"
     if worst.dew_ahead:
@@ -195,9 +201,9 @@ def _damp_item(entries: Sequence[Entry], yard: Yard, wording: Wording) -> Item:
         space="",
         place="",
         what=what,
-        act=_act(worst, wording),
-        facts=_facts(seen, wording),
-        basis="" if seen is None else _said(seen.basis, 700, wording),
+        act=act_of(worst, wording),
+        facts=facts_of(seen, wording),
+        basis=basis_of(seen, wording),
         also="",
         news=any(entry.news for entry in entries),
     )
@@ -206,128 +212,3 @@ def _damp_item(entries: Sequence[Entry], yard: Yard, wording: Wording) -> Item:
 def _wettest(entry: Entry) -> tuple[bool, bool, float]:
     margin_k = math.nan if entry.assessment is None else entry.assessment.margin_k
     return math.isnan(margin_k), entry.dew_ahead, margin_k
-
-
-def _when(entry: Entry, wording: Wording) -> tuple[str, str, str]:
-    """The hour that matters, what happens then, and both in a phrase."""
-    standing = _standing(entry)
-    deadline = entry.alarm.deadline
-    if entry.iced and standing is Standing.SOLID:
-        return "Ice", "frozen through", "frozen through"
-    if entry.iced and standing is not Standing.ICING:
-        return "Check", "has been through ice", "has been through ice"
-    if entry.iced and (deadline is None or deadline > wording.now):
-        return "Ice", "forming now", "ice forming now"
-    seen = entry.assessment
-    if deadline is None and entry.definition.topic is Topic.FROST and seen and seen.low_at:
-        hour = wording.clock(seen.low_at)
-        return hour, "coldest", f"down to {wording.temperature(seen.low_c)} about {hour}"
-    if deadline is None:
-        since = wording.clock(entry.alarm.raised_at)
-        return since, "since then", f"since {since}"
-    hour = wording.clock(deadline)
-    what = "ice since" if entry.iced else _HAPPENS.get(entry.definition.hazard, "act by")
-    return hour, what, f"{what} {hour}"
-
-
-_HAPPENS = {Hazard.FROST: FIRST_ICE, Hazard.BATTERY: "freezes", Hazard.AIR: "act by"}
-
-
-def _facts(seen: Assessment | None, wording: Wording) -> tuple[tuple[str, str], ...]:
-    """The numbers: now, the coming low, what it can stand, and the room between them."""
-    if seen is None:
-        return (("now", "no fresh reading"),)
-    facts: list[tuple[str, str]] = []
-    if not math.isnan(seen.now_c):
-        facts.append(("now", wording.temperature(seen.now_c)))
-    if not math.isnan(seen.low_c):
-        at = f" at {wording.clock(seen.low_at)}" if seen.low_at else ""
-        facts.append(("low", f"{wording.temperature(seen.low_c)}{at}"))
-    if math.isfinite(seen.limit_c):
-        label, limit = _LIMIT[seen.hazard], wording.temperature(seen.limit_c)
-        if seen.hazard is Hazard.DAMP and seen.limit_c < 0.0:
-            label = "frost point"
-        elif seen.hazard is Hazard.FROST:
-            limit = wording.ice_point(seen.limit_c)
-        facts.append((label, limit))
-    if room := _room(seen, wording):
-        facts.append(("margin", room))
-    if seen.hazard is Hazard.FROST and seen.ends is not None:
-        facts.append(("frozen through", wording.clock(seen.ends)))
-    return tuple(facts)
-
-
-def _room(seen: Assessment, wording: Wording) -> str:
-    """Say the margin in words that need no sign; empty where there is none to state."""
-    margin_k = seen.margin_k
-    if not math.isfinite(margin_k):
-        return ""
-    if seen.hazard is Hazard.DAMP:
-        return f"{wording.difference(margin_k)} {'above' if margin_k >= 0 else 'below'} it"
-    return f"{wording.difference(margin_k)} {'to spare' if margin_k >= 0 else 'short'}"
-
-
-_LIMIT = {
-    Hazard.FROST: "ice point",
-    Hazard.DAMP: "dew point",
-    Hazard.BATTERY: "electrolyte freezes",
-    Hazard.AIR: "limit",
-    Hazard.SILENCE: "limit",
-}
-
-
-def _also(entries: Sequence[Entry], wording: Wording) -> str:
-    """The craft's other parts in one line; what its record says first, for it is why."""
-    on_record = [each for each in entries if each.definition.hazard is Hazard.RECORD]
-    others = [each for each in entries if each.definition.hazard is not Hazard.RECORD]
-    shown = [*on_record, *others][: max(_ALSO_SHOWN, len(on_record))]
-    named = []
-    for entry in shown:
-        when = f" {wording.clock(entry.alarm.deadline)}" if entry.alarm.deadline else ""
-        named.append(f"{_part(entry)}{when}")
-    more = len(entries) - len(named)
-    if more > 0:
-        named.append(f"{more} more")
-    line = f"Also {'; '.join(named)}" if named else ""
-    asked = [_act(each, wording) for each in on_record if each.definition.never_missed]
-    return ". ".join([line, *asked])
-
-
-def _act(entry: Entry, wording: Wording) -> str:
-    asked = entry.assessment.act if entry.assessment is not None else ""
-    return _said(asked or entry.definition.act, 300, wording)
-
-
-def _said(text: str, limit: int, wording: Wording) -> str:
-    """One line of a judgement in the reader's units."""
-    return typeset(plain(wording.told(text), limit=limit))
-
-
-def _what(entry: Entry) -> str:
-    if entry.definition.topic is Topic.BATTERY:
-        return entry.definition.title
-    part = _part(entry)
-    return part[:1].upper() + part[1:]
-
-
-def _part(entry: Entry) -> str:
-    """The circuit that is meant; of what a record says, what it says."""
-    if entry.definition.hazard is Hazard.RECORD:
-        title = entry.definition.title
-        return title[:1].lower() + title[1:]
-    return part_name(entry.craft, entry.alarm.part)
-
-
-def _craft_title(entry: Entry) -> str:
-    if entry.craft is None:
-        return plain(entry.alarm.craft) or plain(entry.alarm.space)
-    name, craft_id = plain(entry.craft.name), plain(entry.craft.id)
-    return name if name == craft_id else f"{name} ({craft_id})"
-
-
-def _standing(entry: Entry) -> Standing | None:
-    return None if entry.assessment is None else entry.assessment.standing
-
-
-def _count(n: int, one: str, many: str) -> str:
-    return f"{n} {one if n == 1 else many}"

@@ -1,4 +1,4 @@
-"""Row by row of the alarm set: raised after its delay, told to whom it concerns, and cleared."""
+"""The alarm set beside frost, heat, sweat, batteries and silence: each raised, told and cleared."""
 
 from dataclasses import dataclass, replace
 from datetime import timedelta

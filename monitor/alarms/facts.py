@@ -1,0 +1,141 @@
+"""What one item of a message says: the hour that matters, the numbers, the act and the basis."""
+
+import math
+from collections.abc import Sequence
+
+from monitor.alarms.definitions import Topic
+from monitor.alarms.entry import Entry
+from monitor.alarms.wording import part_name, plain
+from monitor.typeset import typeset
+from monitor.wording import Wording
+from monitor.yard.assessment import Assessment, Hazard, Standing
+
+_ALSO_SHOWN = 3
+FIRST_ICE, FIRST_DEW = "first ice", "first dew"
+
+
+def hour_of(entry: Entry, wording: Wording) -> tuple[str, str, str]:
+    """The hour that matters, what happens then, and both in a phrase."""
+    standing = _standing(entry)
+    deadline = entry.alarm.deadline
+    if entry.iced and standing is Standing.SOLID:
+        return "Ice", "frozen through", "frozen through"
+    if entry.iced and standing is not Standing.ICING:
+        return "Check", "has been through ice", "has been through ice"
+    if entry.iced and (deadline is None or deadline > wording.now):
+        return "Ice", "forming now", "ice forming now"
+    seen = entry.assessment
+    if deadline is None and entry.definition.topic is Topic.FROST and seen and seen.low_at:
+        hour = wording.clock(seen.low_at)
+        return hour, "coldest", f"down to {wording.temperature(seen.low_c)} about {hour}"
+    if deadline is None:
+        since = wording.clock(entry.alarm.raised_at)
+        return since, "since then", f"since {since}"
+    hour = wording.clock(deadline)
+    what = "ice since" if entry.iced else _HAPPENS.get(entry.definition.hazard, "act by")
+    return hour, what, f"{what} {hour}"
+
+
+_HAPPENS = {Hazard.FROST: FIRST_ICE, Hazard.BATTERY: "freezes"}
+
+
+def facts_of(seen: Assessment | None, wording: Wording) -> tuple[tuple[str, str], ...]:
+    """The numbers: now, the coming low, what it can stand, and the room between them."""
+    if seen is None:
+        return (("now", "no fresh reading"),)
+    facts: list[tuple[str, str]] = []
+    if not math.isnan(seen.now_c):
+        facts.append(("now", wording.temperature(seen.now_c)))
+    if not math.isnan(seen.low_c):
+        at = f" at {wording.clock(seen.low_at)}" if seen.low_at else ""
+        facts.append(("low", f"{wording.temperature(seen.low_c)}{at}"))
+    if math.isfinite(seen.limit_c):
+        label, limit = _LIMIT.get(seen.hazard, "limit"), wording.temperature(seen.limit_c)
+        if seen.hazard is Hazard.DAMP and seen.limit_c < 0.0:
+            label = "frost point"
+        elif seen.hazard is Hazard.FROST:
+            limit = wording.ice_point(seen.limit_c)
+        facts.append((label, limit))
+    if room := _room(seen, wording):
+        facts.append(("margin", room))
+    if seen.hazard is Hazard.FROST and seen.ends is not None:
+        facts.append(("frozen through", wording.clock(seen.ends)))
+    return tuple(facts)
+
+
+def _room(seen: Assessment, wording: Wording) -> str:
+    """Say the margin in words that need no sign; empty where there is none to state."""
+    margin_k = seen.margin_k
+    if not math.isfinite(margin_k):
+        return ""
+    if seen.hazard is Hazard.DAMP:
+        return f"{wording.difference(margin_k)} {'above' if margin_k >= 0 else 'below'} it"
+    return f"{wording.difference(margin_k)} {'to spare' if margin_k >= 0 else 'short'}"
+
+
+_LIMIT = {
+    Hazard.FROST: "ice point",
+    Hazard.DAMP: "dew point",
+    Hazard.BATTERY: "electrolyte freezes",
+}
+
+
+def also_of(entries: Sequence[Entry], wording: Wording) -> str:
+    """The craft's other parts in one line; what its record says first, for it is why."""
+    on_record = [each for each in entries if each.definition.hazard is Hazard.RECORD]
+    others = [each for each in entries if each.definition.hazard is not Hazard.RECORD]
+    shown = [*on_record, *others][: max(_ALSO_SHOWN, len(on_record))]
+    named = []
+    for entry in shown:
+        when = f" {wording.clock(entry.alarm.deadline)}" if entry.alarm.deadline else ""
+        named.append(f"{_part(entry)}{when}")
+    more = len(entries) - len(named)
+    if more > 0:
+        named.append(f"{more} more")
+    line = f"Also {'; '.join(named)}" if named else ""
+    asked = [act_of(each, wording) for each in on_record if each.definition.never_missed]
+    return ". ".join([line, *asked])
+
+
+def act_of(entry: Entry, wording: Wording) -> str:
+    """What to do: as the judgement asks, else as every alarm of its cause does."""
+    asked = entry.assessment.act if entry.assessment is not None else ""
+    return _said(asked or entry.definition.act, 300, wording)
+
+
+def basis_of(seen: Assessment | None, wording: Wording) -> str:
+    """Why it is judged so; empty without a judgement."""
+    return "" if seen is None else _said(seen.basis, 700, wording)
+
+
+def _said(text: str, limit: int, wording: Wording) -> str:
+    """One line of a judgement in the reader's units."""
+    return typeset(plain(wording.told(text), limit=limit))
+
+
+def what_of(entry: Entry) -> str:
+    """The part that an item is about; of a battery, what is wrong with it."""
+    if entry.definition.topic is Topic.BATTERY:
+        return entry.definition.title
+    part = _part(entry)
+    return part[:1].upper() + part[1:]
+
+
+def _part(entry: Entry) -> str:
+    """The circuit that is meant; of what a record says, what it says."""
+    if entry.definition.hazard is Hazard.RECORD:
+        title = entry.definition.title
+        return title[:1].lower() + title[1:]
+    return part_name(entry.craft, entry.alarm.part)
+
+
+def craft_title(entry: Entry) -> str:
+    """A craft's name, with its id where that is another."""
+    if entry.craft is None:
+        return plain(entry.alarm.craft) or plain(entry.alarm.space)
+    name, craft_id = plain(entry.craft.name), plain(entry.craft.id)
+    return name if name == craft_id else f"{name} ({craft_id})"
+
+
+def _standing(entry: Entry) -> Standing | None:
+    return None if entry.assessment is None else entry.assessment.standing
