@@ -115,7 +115,6 @@ def _low_mixed(arguments: argparse.Namespace) -> Answer:
         dew_point_c=dew,
         low_c=low,
         whole_low_c=low,
-        low_after_h=np.full_like(low, math.nan),
         public_low_c=public,
     )
     fall = unseen_fall(SpaceKind.OPEN, night_low.REFERENCE_H, arguments.night)

@@ -27,7 +27,6 @@ class Building:
 
     lag_h: float
     lift_k: float
-    fitted: bool
 
 
 def building_of(air: SpaceAir, outside: SpaceAir) -> Building:
@@ -41,27 +40,27 @@ def building_of(air: SpaceAir, outside: SpaceAir) -> Building:
     """
     kind = air.space.kind
     heated = kind in WARM
-    lag_h, fitted = air.space.lag_h, False
+    lag_h = air.space.lag_h
     both = np.isfinite(air.air_c) & np.isfinite(outside.air_c)
     if lag_h is None and not heated and both.sum() * STEP_H >= _FIT_FROM_H:
         every = slice(None, None, 3)
         fit = fit_lag(air.hours[every], outside.air_c[every], air.air_c[every], fit_offset=True)
         if np.isfinite(fit.lag_h) and fit.standard_error_h < 0.5 * fit.lag_h:
-            lag_h, fitted = fit.lag_h, True
+            lag_h = fit.lag_h
     if lag_h is None:
         lag_h = _LAG_H[kind]
     if heated:
-        return Building(lag_h=lag_h, lift_k=0.0, fitted=False)
+        return Building(lag_h=lag_h, lift_k=0.0)
     followed = lag_response(air.hours, outside.air_c, lag_h).where_known(0.3)
     recent = (air.hours > -_LIFT_OVER_H) & np.isfinite(followed) & np.isfinite(air.air_c)
     lift = float((air.air_c - followed)[recent].mean()) if recent.any() else 0.0
-    return Building(lag_h=lag_h, lift_k=lift, fitted=fitted)
+    return Building(lag_h=lag_h, lift_k=lift)
 
 
 def building_alone(air: SpaceAir) -> Building:
     """A building of a yard where no outdoor air is known: its lag as configured, else estimated."""
     lag_h = air.space.lag_h or _LAG_H[air.space.kind]
-    return Building(lag_h=lag_h, lift_k=0.0, fitted=False)
+    return Building(lag_h=lag_h, lift_k=0.0)
 
 
 def unheated_course(

@@ -45,7 +45,6 @@ class NightTable:
     dew_point_c: Floats
     low_c: Floats
     whole_low_c: Floats
-    low_after_h: Floats  # when the low came, hours after that hour
     public_low_c: Floats
 
 
@@ -119,7 +118,6 @@ def night_table(
         dew_point_c=dew_c[nights],
         low_c=np.minimum(past.low_c[lowest], air_c[nights]),
         whole_low_c=np.array(day_low, dtype=np.float64),
-        low_after_h=at_h[lowest] - begin_h[nights],
         public_low_c=np.array(
             [
                 _expected(outlook, begin_h[n], noon_h[n + 1]) if public and outlook else nan
