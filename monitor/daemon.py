@@ -22,7 +22,8 @@ from monitor.clock import Clock, SystemClock, from_ms
 from monitor.delivery.annunciator import Annunciator
 from monitor.delivery.channels import channels
 from monitor.delivery.post import Post
-from monitor.delivery.pulse import Pulse, ServiceManager
+from monitor.delivery.pulse import Pulse
+from monitor.delivery.service_manager import ServiceManager
 from monitor.delivery.turning import Turning
 from monitor.intake.batch import BatchSummary
 from monitor.intake.client import Intake

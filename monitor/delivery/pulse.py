@@ -1,13 +1,9 @@
 """Signs of life to the outside, so that somebody notices when this yard's watch itself is dead.
 
-A ping to any address that expects one: it misses, and tells people by its own means. And the
-service manager of the machine (systemd's notify protocol), which restarts what hangs.
+A ping to any address that expects one: it misses it, and tells people by its own means.
 """
 
 import logging
-import os
-import socket
-from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -102,41 +98,3 @@ def _ping(settings: PulseSettings) -> int:
     ) as answer:
         answer.raise_for_status()
         return answer.status_code
-
-
-class ServiceManager:
-    """Tells the service manager that started us how we are; does nothing where there is none.
-
-    The protocol is systemd's, sd_notify(3): datagrams to the socket that ``NOTIFY_SOCKET`` names.
-    """
-
-    def __init__(self, environment: Mapping[str, str] = os.environ) -> None:
-        self._address = environment.get("NOTIFY_SOCKET", "")
-        micros = environment.get("WATCHDOG_USEC", "")
-        self.watchdog_s = int(micros) / 1e6 if micros.isdigit() else None
-
-    def ready(self) -> bool:
-        """We have started."""
-        return self._say("READY=1")
-
-    def alive(self, status: str = "") -> bool:
-        """We are well; call it at least twice within ``watchdog_s``."""
-        line = " ".join(status.split())
-        return self._say("WATCHDOG=1" + (f"\nSTATUS={line}" if line else ""))
-
-    def stopping(self) -> bool:
-        """We are about to stop."""
-        return self._say("STOPPING=1")
-
-    def _say(self, state: str) -> bool:
-        if not self._address:
-            return False
-        # A leading @ names an abstract socket.
-        address = f"\0{self._address[1:]}" if self._address.startswith("@") else self._address
-        try:
-            with socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM | socket.SOCK_CLOEXEC) as line:
-                line.sendto(state.encode(), address)
-        except OSError as error:
-            log.debug("The service manager does not listen: %s.", error)
-            return False
-        return True
