@@ -1,4 +1,4 @@
-"""Signs of life to the machine's service manager (systemd's protocol), which restarts what hangs."""
+"""Signs of life to the service manager (systemd's protocol), which restarts what hangs."""
 
 import logging
 import os

@@ -47,6 +47,11 @@ def judge_silence(
     air, night
         The sensor's space: silence in a cold one is urgent.
     speech : Speech
+
+    Returns
+    -------
+    Assessment
+        Steady, late or silent. The margin is NaN: seconds are no kelvin.
     """
     now = speech.now
     heard = heard_ms(sensor, traces, now)
@@ -79,7 +84,7 @@ def judge_silence(
 
 
 def silence_standing(quiet_s: float, pace_s: float, *, promised: bool = False) -> Standing:
-    """Late after two intervals, silent after three, but never before half an hour.
+    """Late after two intervals, silent after three, but silent never before half an hour.
 
     A promised interval is already the longest: late when it is over, silent after two, for one
     message may be lost on its way.

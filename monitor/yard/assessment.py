@@ -38,7 +38,7 @@ class Standing(StrEnum):
     EXPOSED = "exposed"  # the coming low passes what it can stand
     ICING = "icing"  # ice is computed to be forming now
     SOLID = "solid"  # computed frozen through
-    SUSPECT = "suspect"  # has been through ice unproven: presume damage until inspected
+    SUSPECT = "suspect"  # has been through ice: in doubt until a person has looked into it
     # a surface against damp
     DRY = "dry"
     WETTING = "wetting"  # RH over 80 % above 0 °C (ISO 9223)
