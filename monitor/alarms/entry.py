@@ -37,6 +37,7 @@ _RANK = {
     Standing.FROSTING: 2,
     Standing.DEW_AHEAD: 2,  # that it came as it was told is no news
 }
+_SPARED = frozenset({Standing.HOLDING, Standing.THIN, Standing.SLUSH})
 # Causes by which a part is past saving.
 ICE = frozenset({"ice", "third-ice"})
 
@@ -77,6 +78,12 @@ class Entry:
         if self.assessment is None or self.assessment.standing not in told_of:
             return 1
         return _RANK.get(self.assessment.standing, 1)
+
+    @property
+    def spared(self) -> bool:
+        """Whether frost was ahead of it and is no more, though its alarm outlasts the noon."""
+        seen = self.assessment
+        return self.alarm.cause == "frost" and seen is not None and seen.standing in _SPARED
 
     @property
     def dew_ahead(self) -> bool:

@@ -62,6 +62,9 @@ def letters(
         if not any(who is Standpoint.STAFF and reader in operators for reader, who in told.items()):
             unoperated.add(entry.alarm.id)
         for reader, standpoint in told.items():
+            spoken = running.get((reader, entry.definition.topic))
+            if entry.spared and (spoken is None or entry.about not in spoken.told):
+                continue  # it waited for a letter, and the cold passed by: nothing to tell any more
             by = heard.setdefault((reader, entry.definition.topic), {})
             by.setdefault(standpoint, []).append(entry)
     threads, changed = _threads(yard, roster, heard, running, heatless_of(entries), now)

@@ -260,3 +260,22 @@ def test_a_heater_lost_after_the_evenings_letters_is_told_at_once_and_takes_alon
     last = tonight[-1][1]
     assert {entry.alarm.cause for entry in last.entries} == {"heat-loss"}
     assert {entry.alarm.cause for each in last.along for entry in each.entries} == {"sweat"}
+
+
+def test_frost_that_passed_by_while_it_waited_for_a_letter_is_not_told():
+    now = NOON + timedelta(hours=24)
+    told = Fact(cause="frost", standing=Standing.EXPOSED, which=0, at=NOON, ends=None, in_hours=6)
+    waited = replace(told, which=1, at=NOON + timedelta(hours=15))
+    first = told.entry(NOON)
+    _, conversations = letters(YARD, [first], [], NOON)
+    passed = waited.entry(now)
+    spared = replace(passed, assessment=replace(passed.assessment, standing=Standing.HOLDING))
+    iced = replace(told, cause="ice", standing=Standing.ICING).entry(now)
+    written, _ = letters(YARD, [first, iced, spared], conversations, now)
+    mine = next(each for each in written if each.person is BOTH)
+    assert {entry.alarm.craft for entry in mine.entries} == {"K0"}
+    # Of one that was told of, the thread goes on speaking until it is over.
+    calm = replace(first, assessment=replace(first.assessment, standing=Standing.HOLDING))
+    again, _ = letters(YARD, [calm, passed], conversations, now)
+    mine = next(each for each in again if each.person is BOTH)
+    assert {entry.alarm.craft for entry in mine.entries} == {"K0", "K1"}
