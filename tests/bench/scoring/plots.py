@@ -1,5 +1,6 @@
 """One picture a kind of event: what was read, what was judged, what was told, what was true."""
 
+import itertools
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -87,10 +88,18 @@ def _event(axis: Axes, watched: Watched, kind: str, shape: _Kind, event: Event) 
     whole = heard.said.get((shape.hazard, craft, part), [])
     said = [one for one in whole if begin <= one.at <= end]
     times = [one.at for one in said]
-    for name, (at, air_c) in _airs(winter, lived, _space(winter, craft, shape.hazard)).items():
+    airs = _airs(winter, lived, _space(winter, craft, shape.hazard))
+    for (name, (at, air_c)), style in zip(airs.items(), itertools.cycle(["-", "--"])):
         near = [begin <= one <= end for one in at]
         label = f"{name}, read"
-        axis.plot(np.array(at)[near], air_c[near], color=_READ, linewidth=0.6, label=label)
+        axis.plot(
+            np.array(at)[near],
+            air_c[near],
+            color=_READ,
+            linestyle=style,
+            linewidth=0.8,
+            label=label,
+        )
     axis.plot(times, [one.now_c for one in said], ".-", color=_JUDGED, label=shape.judged)
     if shape.hazard is not Hazard.DAMP:
         low_c = [one.low_c for one in said]
@@ -104,10 +113,12 @@ def _event(axis: Axes, watched: Watched, kind: str, shape: _Kind, event: Event) 
         if here and one.begin <= end and one.end >= begin:
             span = (max(one.begin, begin), min(one.end, end))
             axis.plot(
-                span, [axis.get_ylim()[0]] * 2, color=_TOLD, linewidth=4, label="alarm stands"
-            )
+                span, [0.02] * 2, color=_TOLD, linewidth=4, label="alarm stands",
+                transform=axis.get_xaxis_transform(),
+            )  # fmt: skip
     axis.axvline(event.at, color="black", linewidth=0.8)
-    lead = f"{event.lead_h:.1f} h before" if np.isfinite(event.lead_h) else "not told"
+    when = "before" if event.lead_h > 0.0 else "after it began"
+    lead = f"told {abs(event.lead_h):.1f} h {when}" if np.isfinite(event.lead_h) else "not told"
     axis.set_title(f"{kind}, seed {event.seed}, {event.subject} ({event.note}): {lead}")
     axis.set_ylabel("°C")
     axis.set_xlim(begin, end)
@@ -176,7 +187,7 @@ def _lows(total: Score, folder: Path) -> None:
         ("expected", [x.expected_c - x.low_c for x in lows]),
     ):
         histogram.hist(np.clip(errors, -10, 10), bins=bins, alpha=0.6, label=name)
-    histogram.set_xlabel("said minus read [K]")
+    histogram.set_xlabel("said minus read [K]; 10 K and more at the ends")
     histogram.set_ylabel("nights")
     histogram.legend(fontsize=7)
     figure.savefig(folder / "tonights-low.png", dpi=110)
@@ -191,6 +202,7 @@ def _messages(total: Score, folder: Path) -> None:
         counts = np.bincount([c for who, c in total.messages if who == role], minlength=most + 1)
         share = 100.0 * counts[1:] / (7.0 * total.person_weeks[role])
         axis.bar(np.arange(1, most + 1) + 0.25 * (number - 1), share, width=0.25, label=role)
+    axis.set_xticks(range(1, most + 1))
     axis.set_xlabel("messages to one person in one night")
     axis.set_ylabel("share of nights [%]")
     axis.legend()
