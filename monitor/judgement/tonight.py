@@ -27,7 +27,7 @@ from monitor.judgement.low import LowForecast, Track, forecast_low, track
 from monitor.judgement.memory import Memory, NightTable, night_shape, night_table
 from monitor.physics.building import time_of_reaching
 from monitor.wording import kept
-from monitor.yard.space import SpaceKind, Yard
+from monitor.yard.space import OUTDOORS, WARM, SpaceKind, Yard
 
 # Fall from evening to morning where no night is known yet. Common practice, no source.
 _UNSEEN_FALL_K = {
@@ -102,7 +102,7 @@ def tonights(airs: Mapping[str, SpaceAir], yard: Yard, memory: Memory) -> dict[s
             found[space_id] = sky
         elif sky is None or outside is None:
             found[space_id] = _alone(air, yard, memory)
-        elif _under_sky(air):
+        elif air.space.kind in OUTDOORS:
             found[space_id] = _by_nights(air, yard, memory)
         else:
             found[space_id] = _indoors(air, outside, sky, yard, memory)
@@ -116,10 +116,6 @@ def outdoors(airs: Mapping[str, SpaceAir]) -> SpaceAir | None:
         if here:
             return max(here, key=lambda air: int(np.isfinite(air.air_c).sum()))
     return None
-
-
-def _under_sky(air: SpaceAir) -> bool:
-    return air.space.kind in {SpaceKind.OPEN, SpaceKind.WRAPPED}
 
 
 def _coming(now: datetime, yard: Yard) -> _Coming:
@@ -145,7 +141,7 @@ def _by_nights(air: SpaceAir, yard: Yard, memory: Memory) -> Tonight:
     """From this space's own past nights alone."""
     coming = _coming(air.now, yard)
     past = memory.spaces[air.space.id]
-    outlook = memory.outlook if _under_sky(air) else None
+    outlook = memory.outlook if air.space.kind in OUTDOORS else None
     table = night_table(past, yard, coming.dark.evening, coming.after_sunset_h, outlook=outlook)
     until = _noon_after(coming.dark.evening, yard)
     public_c = nan if outlook is None else outlook.low_c(air.now, air.now, until)
@@ -243,7 +239,7 @@ def _indoors(air: SpaceAir, outside: SpaceAir, sky: Tonight, yard: Yard, memory:
     level_c = _level(air, outside, memory)
     lost = heat_lost(air, outside.now_c, building.lag_h, level_c)
     loss_k_h = max(air.now_c - outside.now_c - building.lift_k, 0.0) / building.lag_h
-    heated = air.space.kind in {SpaceKind.HEATED, SpaceKind.BENCH}
+    heated = air.space.kind in WARM
     if heated and not lost:
         course = _outdoor(outside, sky, sky.low_c)
         times = np.concatenate([[0.0], sky.hours])
