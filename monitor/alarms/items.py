@@ -185,7 +185,10 @@ def _damp_item(entries: Sequence[Entry], yard: Yard, wording: Wording) -> Item:
     what = title_of(worst.definition, seen)
     if craft:
         where = f"{craft_title(worst)}, {part_name(worst.craft, worst.alarm.part)}"
-        what = f"{what} on {len(craft)} craft; worst on {where}"
+        now = {entry.alarm.craft for entry in entries if not entry.dew_ahead}
+        later = set() if worst.dew_ahead else craft - now
+        more = f", and will on {len(later)} more" if later else ""
+        what = f"{what} on {len(craft - later)} craft{more}; worst on {where}"
     when, when_what = (wording.clock(max(ends)), "dry again") if ends else ("now", "wet")
     brief = f"dry again {when}" if ends else "wet now"
     if worst.dew_ahead:
