@@ -69,7 +69,8 @@ def step(
         What this round found.
     definition : Definition
     now : datetime
-        Aware; not before any time in ``watch``.
+        Aware. Times in ``watch`` that are later come of a clock that has been set back since,
+        and count as now.
 
     Returns
     -------
@@ -77,6 +78,7 @@ def step(
         The alarm in its next state, what to remember, and the changes to record. One round
         changes a state at most once.
     """
+    watch = _not_ahead(watch, now)
     remembered = _timed(watch, seen, now)
     raised = _lasts(remembered.true_since, definition.on_delay, now)
     if alarm is None:
@@ -104,6 +106,22 @@ def step(
     cleared = now if after in {AlarmState.RETURNED, AlarmState.NORMAL} else None
     changed = replace(alarm, state=after, changed_at=now, cleared_at=cleared or alarm.cleared_at)
     return Step(changed, remembered, events)
+
+
+def _not_ahead(watch: Watch, now: datetime) -> Watch:
+    """Let no delay wait for the hour to which the clock was set wrong."""
+
+    def by_now(at: datetime | None) -> datetime | None:
+        return None if at is None else min(at, now)
+
+    return replace(
+        watch,
+        true_since=by_now(watch.true_since),
+        false_since=by_now(watch.false_since),
+        blind_since=by_now(watch.blind_since),
+        cleared_at=by_now(watch.cleared_at),
+        answered_at=by_now(watch.answered_at),
+    )
 
 
 def _timed(watch: Watch, seen: Seen, now: datetime) -> Watch:

@@ -78,7 +78,8 @@ class Pace:
     def __init__(self, sent: Iterable[datetime], now: datetime, zone: tzinfo) -> None:
         self._now = now
         self._zone = zone
-        self._sent = sorted(set(sent))
+        # A letter from the future was written by a clock that has been set back: it holds up none.
+        self._sent = sorted(at for at in set(sent) if at <= now)
         self._next: datetime | None = None
 
     @property
@@ -98,12 +99,11 @@ class Pace:
 
     def gathers(self, conversation: Conversation, pressing: Iterable[Entry]) -> bool:
         """Whether a thread that has just spoken still waits for what else comes."""
-        if not conversation.sent:
+        if not _within(conversation, _GATHERS, self._now):
             return False
         hours = [entry.alarm.deadline for entry in pressing]
         ample = all(at is not None and at - self._now > IN_TIME for at in hours)
-        gap = _GATHERS if ample else _GATHERS_PRESSING
-        return self._now - conversation.sent[-1] < gap
+        return ample or _within(conversation, _GATHERS_PRESSING, self._now)
 
     def presses(self, entry: Entry, told: Mapping[str, Told], *, opening: bool) -> bool:
         """Whether news must not wait for the next letter that has room.
@@ -165,12 +165,17 @@ def once_a_day(conversation: Conversation, news: Sequence[Entry], now: datetime)
     """Whether a thread has told enough for one day, for all that is new in it."""
     if not news or any(entry.definition.never_missed for entry in news):
         return False
-    return bool(conversation.sent) and now - conversation.sent[-1] < _ONCE_A_DAY
+    return _within(conversation, _ONCE_A_DAY, now)
 
 
 def has_waited(entries: Iterable[Entry], now: datetime) -> bool:
     """Whether one has waited for a day: for who is asleep whenever letters have room."""
     return any(now - entry.alarm.changed_at >= _WAITED for entry in entries)
+
+
+def _within(conversation: Conversation, gap: timedelta, now: datetime) -> bool:
+    """Whether a thread has spoken since so long ago; what a wrong clock sent later is past."""
+    return any(now - gap < at <= now for at in conversation.sent)
 
 
 def _last(hour: time, local: datetime) -> datetime:

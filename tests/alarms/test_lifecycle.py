@@ -93,6 +93,13 @@ def test_frost_ahead_is_told_at_once():
     assert run(FROST, (0, seen(True)))[0] == [AlarmState.UNACKNOWLEDGED]
 
 
+def test_a_clock_that_was_set_back_keeps_no_cause_waiting():
+    began = step(None, Watch(key=KEY), seen(True, cause="ice"), ICE, FOUR + timedelta(days=400))
+    again = step(None, began.watch, seen(True, cause="ice"), ICE, FOUR)
+    due = step(None, again.watch, seen(True, cause="ice"), ICE, FOUR + ICE.on_delay)
+    assert due.alarm is not None
+
+
 def test_the_warmth_of_noon_does_not_end_a_cold_spell():
     cold, noon, next_evening = 0, 20 * 60, 24 * 60
     states, events = run(FROST, (cold, seen(True)), (noon, seen(False)), (next_evening, seen(True)))

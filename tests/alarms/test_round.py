@@ -6,6 +6,7 @@ from datetime import timedelta
 import pytest
 
 from monitor.alarms.acts import AlarmActs
+from monitor.clock import ReadingsClock
 from monitor.errors import ActError
 from monitor.yard.alarm import AlarmState
 from monitor.yard.assessment import (
@@ -606,3 +607,23 @@ def test_the_end_of_a_frost_does_not_clear_a_craft_that_had_ice_in_it(tmp_path):
     assert "all clear" not in last.subject.lower()
     assert "look" in last.subject
     assert "had ice in it" in last.text
+
+
+@pytest.mark.parametrize("ahead", [timedelta(hours=6), timedelta(days=3), timedelta(days=400)])
+def test_a_clock_that_was_set_back_holds_up_no_letter(tmp_path, ahead):
+    scene = Scene(tmp_path)
+    teal, coot = craft("K1", "Teal", "shed"), craft("K2", "Coot", "shed")
+    scene.craft = {each.id: each for each in (teal, coot)}
+    scene.clock.advance(FOUR + ahead)
+    wrong = FOUR + ahead + timedelta(hours=3)
+    scene.judge(frost(teal, Standing.EXPOSED, FOUR, deadline=wrong))
+    scene.clock = ReadingsClock(FOUR)
+    scene.reopen()
+    for _ in range(12):
+        scene.judge(
+            frost(teal, Standing.EXPOSED, FOUR, deadline=FOUR + timedelta(hours=3)),
+            frost(coot, Standing.EXPOSED, FOUR, deadline=FOUR + timedelta(hours=4)),
+        )
+        scene.after(minutes=5)
+    told = [m for m in scene.messages(OPERATOR.id) if m.created_at < FOUR + timedelta(hours=1)]
+    assert any("Coot" in message.text for message in told)
