@@ -3,15 +3,14 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import timedelta
-from math import inf, isfinite
-from typing import Any
+from math import inf
 
 from monitor.craft.circuit import Circuit
 from monitor.craft.protection import Basis, LayupState, Protection
 from monitor.craft.stored import StoredCraft
 from monitor.judgement.air import SpaceAir
 from monitor.judgement.course import Body, Course, Driver, courses, driver, probed
-from monitor.judgement.freeze_act import frost_act, frost_cautions
+from monitor.judgement.freeze_act import frost_cautions
 from monitor.judgement.freeze_case import Case, body_of, is_mixed
 from monitor.judgement.freeze_memory import (
     Before,
@@ -20,7 +19,7 @@ from monitor.judgement.freeze_memory import (
     iced_by,
     not_looked_into,
 )
-from monitor.judgement.freeze_words import shared_basis
+from monitor.judgement.freeze_verdict import Verdict, verdict_on
 from monitor.judgement.speech import Speech, sentence
 from monitor.judgement.tonight import Tonight
 from monitor.yard.assessment import (
@@ -33,10 +32,6 @@ from monitor.yard.assessment import (
     Urgency,
 )
 from monitor.yard.space import SpaceKind
-
-# Sensor, gradient inside the space and the lag's own error (common practice, no source).
-MARGIN_K = 2.0
-SOON_H = 8.0  # an evening's work: what must be done before the night
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -108,7 +103,7 @@ def _judge_space(
     wanted: Sequence[_Wanted],
     found: Mapping[Body, Course],
 ) -> list[Assessment]:
-    verdicts: dict[tuple[object, ...], _Verdict] = {}
+    verdicts: dict[tuple[object, ...], Verdict] = {}
     judged = []
     for each, circuit, body in wanted:
         protection = each.protection[circuit.id]
@@ -132,7 +127,7 @@ def _judge_space(
                 is_probed=probe_c is not None,
                 iced=iced,
             )
-            verdict = verdicts[key] = _verdict(view, night, case)
+            verdict = verdicts[key] = verdict_on(case, view.air, night, view.speech)
         why = protection.why.rstrip(". ")
         judged.append(
             Assessment(
@@ -144,12 +139,6 @@ def _judge_space(
             )
         )
     return judged
-
-
-@dataclass(frozen=True, slots=True)
-class _Verdict:
-    fields: dict[str, Any]
-    tail: str
 
 
 def _alike(circuit: Circuit, protection: Protection) -> tuple[object, ...]:
@@ -166,97 +155,6 @@ def _since_h(craft: StoredCraft, drive: Driver) -> float:
     since_h = (craft.since - drive.now) / timedelta(hours=1)
     # At the latest now: else a move that is entered ahead of time would leave no air at all.
     return min(since_h, 0.0) if since_h > drive.hours[0] else -inf
-
-
-def _verdict(view: FrostView, night: Tonight, case: Case) -> _Verdict:
-    course, body, now = case.course, case.body, view.air.now
-    standing = _standing(case)
-    # Slush in a mix is no deadline yet: a third of it ice is.
-    due_h = course.locked_h if case.mixed else course.first_ice_h
-    deadline = now + timedelta(hours=due_h) if isfinite(due_h) else None
-    through = isfinite(course.frozen_through_h) and not case.mixed
-    urgency, severity = _weight(standing, due_h)
-    space = view.air.space
-    return _Verdict(
-        {
-            "standing": standing,
-            "act": frost_act(standing, space, case.circuit, case.protection, view.speech, deadline),
-            "now_c": course.now_c,
-            "low_c": course.low_c,
-            "low_at": now + timedelta(hours=course.low_h),
-            "limit_c": body.ice_point_c,
-            "burst_c": case.protection.burst_point_c,
-            "margin_k": course.low_c - body.ice_point_c,
-            "deadline": deadline,
-            "ends": now + timedelta(hours=course.frozen_through_h) if through else None,
-            "urgency": urgency,
-            "severity": severity,
-            "certainty": _certainty(standing, case),
-            "cautions": frost_cautions(standing, space),
-            "figures": _figures(night, case),
-        },
-        shared_basis(view.air, night, case, standing, view.speech),
-    )
-
-
-def _figures(night: Tonight, case: Case) -> dict[str, float]:
-    course, body = case.course, case.body
-    known = {
-        "lag_h": body.lag_h,
-        "unknown_share": course.unknown_share,
-        "ice_fraction": case.ice_at(course.now_c),
-        "ice_fraction_at_low": case.ice_at(course.low_c),
-        "air_low_c": night.low_c,
-        "first_ice_in_h": course.first_ice_h,
-    }
-    if case.mixed:
-        known["third_ice_c"] = body.locked_c
-        known["third_ice_in_h"] = course.locked_h
-    else:
-        known["frozen_through_in_h"] = course.frozen_through_h
-    known |= handed_on(case.iced)
-    return {name: value for name, value in known.items() if isfinite(value)}
-
-
-def _standing(case: Case) -> Standing:
-    body, course = case.body, case.course
-    if case.mixed:
-        if course.now_c <= body.locked_c:
-            return Standing.ICING
-        if course.low_c <= body.locked_c:
-            return Standing.EXPOSED
-        if case.iced.at is not None:
-            return Standing.SUSPECT
-        if course.now_c <= body.ice_point_c:
-            return Standing.SLUSH
-    else:
-        if course.ice_fraction >= 1.0:
-            return Standing.SOLID
-        if course.now_c <= body.ice_point_c or course.ice_fraction > 0.0:
-            return Standing.ICING
-        if case.iced.at is not None:
-            return Standing.SUSPECT
-        if course.low_c <= body.ice_point_c:
-            return Standing.EXPOSED
-    near = min(course.low_c - MARGIN_K, course.guessed_low_c)
-    return Standing.THIN if near < body.ice_point_c else Standing.HOLDING
-
-
-def _weight(standing: Standing, due_h: float) -> tuple[Urgency, Severity]:
-    if standing in {Standing.ICING, Standing.SOLID}:
-        return Urgency.IMMEDIATE, Severity.SEVERE
-    if standing is Standing.SUSPECT:
-        return Urgency.EXPECTED, Severity.SEVERE
-    if standing is Standing.EXPOSED:
-        soon = due_h <= SOON_H
-        return (Urgency.EXPECTED if soon else Urgency.FUTURE), Severity.SEVERE
-    return Urgency.FUTURE, Severity.MINOR
-
-
-def _certainty(standing: Standing, case: Case) -> Certainty:
-    if case.is_probed and standing in {Standing.ICING, Standing.SOLID}:
-        return Certainty.OBSERVED
-    return Certainty.POSSIBLE if case.start_is_guessed else Certainty.LIKELY
 
 
 def _drained(
