@@ -195,11 +195,12 @@ class Sight:
         words = self.wording
         facts = [title_of(definition, assessment).lower()]
         if assessment.deadline is not None:
-            facts.append(f"by {words.clock(assessment.deadline)}")
+            iced = assessment.hazard is Hazard.FROST and assessment.deadline <= assessment.at
+            facts.append(f"{'since' if iced else 'by'} {words.clock(assessment.deadline)}")
         if not isnan(assessment.low_c):
             facts.append(f"low {words.temperature(assessment.low_c)}")
         if not isnan(assessment.limit_c) and assessment.hazard is Hazard.FROST:
-            facts.append(f"stands {words.temperature(assessment.limit_c)}")
+            facts.append(f"ice point {words.ice_point(assessment.limit_c)}")
         return f"{subject}: {', '.join(facts)}"
 
 

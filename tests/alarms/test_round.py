@@ -627,3 +627,20 @@ def test_a_clock_that_was_set_back_holds_up_no_letter(tmp_path, ahead):
         scene.after(minutes=5)
     told = [m for m in scene.messages(OPERATOR.id) if m.created_at < FOUR + timedelta(hours=1)]
     assert any("Coot" in message.text for message in told)
+
+
+def test_the_line_of_an_alarm_says_since_when_there_is_ice_and_by_when_there_will_be(tmp_path):
+    scene = Scene(tmp_path)
+    teal, coot = craft("K1", "Teal", "shed"), craft("K2", "Coot", "shed")
+    scene.craft = {each.id: each for each in (teal, coot)}
+    for _ in range(2):
+        scene.judge(
+            frost(teal, Standing.ICING, FOUR, deadline=FOUR - timedelta(hours=2)),
+            frost(coot, Standing.EXPOSED, FOUR, deadline=FOUR + timedelta(hours=2)),
+        )
+        scene.after(minutes=20)
+    with scene.store.snapshot() as tx:
+        lines = {alarm.craft: alarm.headline for alarm in tx.alarms.open()}
+    assert "ice, since" in lines["K1"]
+    assert "frost ahead, by" in lines["K2"]
+    assert "ice point" in lines["K2"]
