@@ -45,6 +45,7 @@ class Body:
     ice_point_c: float
     locked_c: float  # ice point of water; where a third of a mix is ice
     since_h: float = -inf  # it came into this air then, before now; -inf: before the first reading
+    came_from: str = ""  # space in whose air it stood before that; empty: nobody knows
 
 
 class Course(NamedTuple):
@@ -87,18 +88,18 @@ def courses(
     dict
         By space and body. One lag response over the whole yard, with a row for each distinct
         time constant of a space (and one more for each time at which craft came in during the
-        hours looked at); and one freezing course, for bodies of water that come below their
-        ice point. A mix has no plateau to follow.
+        hours looked at, and each space out of which); and one freezing course, for bodies of
+        water that come below their ice point. A mix has no plateau to follow.
     """
     wanted = [(space, body) for space in drives for body in dict.fromkeys(bodies.get(space, ()))]
     result: dict[str, dict[Body, Course]] = {space: {} for space in drives}
     if not wanted:
         return result
+    ways = [(space, body.since_h, body.came_from) for space, body in wanted]
     stood_in = {
-        (space, since_h): _since(drives[space], since_h)
-        for space, since_h in {(space, body.since_h) for space, body in wanted}
+        way: _stood_in(drives[way[0]], way[1], drives.get(way[2])) for way in dict.fromkeys(ways)
     }
-    found = _courses([(stood_in[space, body.since_h], body) for space, body in wanted])
+    found = _courses([(stood_in[way], body) for way, (_, body) in zip(ways, wanted, strict=True)])
     for (space, body), course in zip(wanted, found, strict=True):
         result[space][body] = course
     return result
@@ -157,11 +158,15 @@ def _distinct(
     return np.array(airs), np.array([lag for _, lag in pairs]), np.array(row)
 
 
-def _since(drive: Driver, since_h: float) -> Driver:
-    """The air that a craft has stood in: what a space did before it came did not touch it."""
+def _stood_in(drive: Driver, since_h: float, earlier: Driver | None) -> Driver:
+    """The air that a craft has stood in: until it came, that of the space where it was before.
+
+    What this space did before it came did not touch it. Where it was is not always known.
+    """
     if since_h <= drive.hours[0]:
         return drive
-    return replace(drive, air_c=np.where(drive.hours < since_h, np.nan, drive.air_c))
+    before = np.nan if earlier is None else earlier.air_c
+    return replace(drive, air_c=np.where(drive.hours < since_h, before, drive.air_c))
 
 
 def probed(drive: Driver, body: Body, probe_c: float) -> Course:

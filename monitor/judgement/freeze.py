@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import timedelta
-from math import inf
+from math import inf, isfinite
 
 from monitor.craft.circuit import Circuit
 from monitor.craft.protection import Basis, LayupState, Protection
@@ -89,10 +89,13 @@ def _wanted(craft: Sequence[StoredCraft], drive: Driver) -> list[_Wanted]:
     found: list[_Wanted] = []
     for each in craft:
         since_h = _since_h(each, drive)
+        came_from = each.came_from if isfinite(since_h) else ""
         for circuit in each.circuits:
             held = each.protection[circuit.id]
             drained = held.basis is Basis.DRAINED
-            found.append((each, circuit, None if drained else body_of(circuit, held, since_h)))
+            found.append(
+                (each, circuit, None if drained else body_of(circuit, held, since_h, came_from))
+            )
     return found
 
 

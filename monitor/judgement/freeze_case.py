@@ -47,8 +47,8 @@ def is_mixed(body: Body) -> bool:
     return body.locked_c < body.ice_point_c
 
 
-def body_of(circuit: Circuit, protection: Protection, since_h: float) -> Body:
-    """What follows the air for this circuit, from the hour on at which its craft came."""
+def body_of(circuit: Circuit, protection: Protection, since_h: float, came_from: str) -> Body:
+    """What follows the air for this circuit, here and in the space that its craft came from."""
     point_c, glycol = _counted_on(protection)
     return Body(
         lag_h=circuit.lag_low_h,
@@ -57,6 +57,7 @@ def body_of(circuit: Circuit, protection: Protection, since_h: float) -> Body:
         ice_point_c=point_c,
         locked_c=locked_point(point_c, protection.liquid, glycol),
         since_h=since_h,
+        came_from=came_from,
     )
 
 

@@ -77,3 +77,31 @@ def test_a_backlog_of_days_changes_the_very_next_round(store):
         # As text: NaN, where there is nothing to state, equals nothing.
         assert repr(found) == repr(tx.assessments.latest())
     assert scene.pick(found, Hazard.AIR).figures["nights_known"] == 3.0
+
+
+def moved(from_c: float, to_c: float, ago_h: float, **changes: object):
+    """A circuit with a lag of 5 h, moved between two spaces of steady air, as it is now."""
+    yard = scene.yard_of(scene.SHED, scene.BARN)
+    begin = NOW - timedelta(hours=97)
+    readings = scene.trace("air-long-shed", Channel.TEMPERATURE, to_c, begin, NOW)
+    readings |= scene.trace("air-stove-barn", Channel.TEMPERATURE, from_c, begin, NOW)
+    came = {"since": NOW - timedelta(hours=ago_h), "came_from": scene.BARN.id} | changes
+    craft = scene.stored(scene.SHED, (scene.circuit(lag_h=5.0), scene.water()), **came)
+    return scene.pick(judge(yard, [craft], readings, NOW), Hazard.FROST, "head", "k1")
+
+
+def test_a_craft_moved_out_of_the_warm_takes_its_warmth_along():
+    # First-order lag from 8 °C towards -10 °C, 5 h behind: after 2 h at -10 + 18 e^(-0.4).
+    found = moved(8.0, -10.0, 2.0)
+    assert found.now_c == pytest.approx(-10.0 + 18.0 * np.exp(-0.4), abs=0.4)
+    assert found.standing is Standing.EXPOSED
+    assert found.deadline is not None
+    assert found.deadline > NOW
+
+
+def test_a_craft_brought_in_frozen_is_not_warm_at_once():
+    found = moved(-8.0, 6.0, 1.0)
+    assert found.now_c < 0.0
+    assert found.standing in {Standing.ICING, Standing.SOLID}
+    # From nobody knows where, it is taken for as warm as the air, and said to be a guess.
+    assert moved(-8.0, 6.0, 1.0, came_from="").now_c == pytest.approx(6.0, abs=0.1)
