@@ -66,12 +66,19 @@ class AllWell:
         words = words_for(self._yard, now, person)
         craft = {each.subject.craft for each in judged if each.subject.craft}
         spaces = [each for each in judged if each.hazard is Hazard.AIR]
-        unheard = [each for each in judged if each.standing is Standing.SILENT]
+        unheard = [
+            each
+            for each in judged
+            if each.standing is Standing.SILENT
+            or (each.hazard is Hazard.SILENCE and each.standing is Standing.NOT_KNOWN)
+        ]
+        unseen = [each for each in spaces if each.standing is Standing.NOT_KNOWN]
         name = plain(self._yard.name)
         lines = [
             f"{name}, {words.moment(now)}",
             "",
-            f"laidup watches {len(spaces)} spaces and {len(craft)} craft.",
+            f"Spaces watched: {len(spaces)}, whose air is not known: {len(unseen)};"
+            f" craft: {len(craft)}.",
             _standing_sentence(standing),
             f"Sensors not heard: {len(unheard)}.",
             *(
@@ -85,7 +92,10 @@ class AllWell:
             "--",
             CAUTION_TEXT[Caution.NOT_LIFE_SAFETY],
         ]
-        well = "all well" if not standing else f"{len(standing)} alarms stand"
+        well = "not everything is seen" if unseen or unheard else "all well"
+        if standing:
+            count = len(standing)
+            well = f"{count} alarm{'s stand' if count > 1 else ' stands'}"
         day = now.astimezone(self._yard.zone).date()
         return Message(
             key=f"all-well/{day.isoformat()}/{person.id}/{channel}",

@@ -49,6 +49,14 @@ def test_the_word_does_not_claim_all_well_while_alarms_stand(tmp_path):
     assert "Frost ahead 16" in words(scene)[0].text
 
 
+def test_the_word_does_not_claim_all_well_of_air_that_nobody_measures(tmp_path):
+    scene = Scene(tmp_path, yard([WANTS]))
+    blind = replace(AIR, subject=Subject("rack"), standing=Standing.NOT_KNOWN)
+    live(scene, 3, AIR, blind)
+    assert words(scene)[0].subject == "Watching Kettlemoss Yard: not everything is seen"
+    assert "whose air is not known: 1" in words(scene)[0].text
+
+
 def test_a_watch_that_stands_still_says_nothing(tmp_path):
     scene = Scene(tmp_path, yard([WANTS]))
     scene.judge(AIR)
