@@ -9,7 +9,7 @@ from monitor.errors import PayloadError
 from monitor.intake.senml_cbor import LABELS, from_cbor
 
 MAX_BYTES = 64 * 1024
-MAX_RECORDS = 500
+MAX_RECORDS = 2000  # a week of a logger that samples three channels every quarter of an hour
 MAX_NAME = 128
 MAX_TEXT = 256
 MAX_DEPTH = 4  # of what unknown fields may carry
@@ -61,7 +61,7 @@ def decode_pack(payload: bytes, received_s: float) -> list[Record]:
     Returns
     -------
     list of Record
-        In time order (RFC 8428, section 4.6), at most 500.
+        In time order (RFC 8428, section 4.6), at most 2000.
 
     Raises
     ------
