@@ -5,6 +5,8 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from pydantic import AfterValidator, Field, StringConstraints
 
+from monitor.craft.layup import ONE_LINE
+
 
 def _zone(name: str) -> str:
     try:
@@ -52,6 +54,7 @@ _TIME = r"^([01]\d|2[0-3]):[0-5]\d$"
 PATTERNS_IN_WORDS = {
     _ID: "no id; use small letters, digits and hyphens, 63 at most, and begin with no hyphen",
     _TEXT: "not one line; leave out line breaks, tabs and other control characters",
+    ONE_LINE: "not one plain line; leave out line breaks and marks that turn the direction",
     _SENSOR: "no sensor name; use letters, digits and - : . / _, 128 at most, without spaces",
     _TIME: "no time of day; write it like 06:30",
 }

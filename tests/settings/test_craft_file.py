@@ -114,6 +114,7 @@ def test_a_slip_is_named_with_its_key_and_remedy(told, change, key, words):
 def test_a_name_is_one_line_that_reads_one_way(told, name):
     [fault] = told(ONE.replace('"Teal"', f'"{name}"'))
     assert "craft[1].name" in fault
+    assert "line breaks" in fault
 
 
 def test_two_craft_with_one_hull_number_are_refused(told):
