@@ -34,6 +34,9 @@ def rows(total: Score) -> list[Row]:
         *_happened(
             total, "first ice, taken out", "first ice in a day of leaving the heat", "", enough_h=0
         ),
+        *_happened(
+            total, "frost damage, taken out", "damaged in a day of leaving the heat", "", enough_h=0
+        ),
         *_happened(total, "battery freezing", "batteries with ice", "", enough_h=6.0),
         *_alarms(
             total, "battery freezing", "battery alarms with ice in 36 h, or ever within 5 K", ""
