@@ -11,7 +11,7 @@ from monitor.craft.layup import Cover
 from monitor.craft.stored import StoredCraft, Surface
 from monitor.judgement.air import SpaceAir
 from monitor.judgement.arrival import stood
-from monitor.judgement.front import OUTDOORS, DewAhead
+from monitor.judgement.front import DewAhead
 from monitor.judgement.metal import OPEN_HULL, Course, Hull, Kind, courses
 from monitor.judgement.outlook import ComingAir
 from monitor.judgement.speech import Speech, sentence
@@ -28,7 +28,7 @@ from monitor.yard.assessment import (
     Subject,
     Urgency,
 )
-from monitor.yard.space import SpaceKind
+from monitor.yard.space import OUTDOORS, SpaceKind
 
 _GUESS_SHARE = 0.1
 # Air changes of an engine's compartment times its volume over the engine's area [m/h]: 3 and 6 an

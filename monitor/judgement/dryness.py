@@ -15,9 +15,8 @@ from monitor.judgement.speech import Speech
 from monitor.physics.moist_air import condensation_point, relative_humidity
 from monitor.physics.mould import mould_course
 from monitor.physics.ventilation import vent_effect
-from monitor.yard.space import SpaceKind
+from monitor.yard.space import OUTDOORS
 
-_INDOORS = frozenset({SpaceKind.COLD, SpaceKind.HEATED, SpaceKind.BENCH})
 _OPENED_H = 6.0  # what was opened up in the morning stands open until noon (common practice)
 _DAMP_PCT = 65.0  # below it nobody needs to open up against damp (common practice)
 
@@ -63,7 +62,7 @@ def venting(
     Venting or None
         None where one of the two humidities is not known, and for spaces under the sky.
     """
-    if outside is None or air.space.kind not in _INDOORS or outside is air:
+    if outside is None or air.space.kind in OUTDOORS or outside is air:
         return None
     inside, beyond = _mean_air(air), _mean_air(outside)
     if not all(isfinite(value) for value in (*inside, *beyond)):

@@ -12,9 +12,8 @@ from monitor.judgement.outlook import ComingAir
 from monitor.judgement.tonight import Tonight
 from monitor.physics.lag import lag_response
 from monitor.physics.moist_air import relative_humidity, saturation_pressure_water
-from monitor.yard.space import SpaceKind
+from monitor.yard.space import OUTDOORS, SpaceKind
 
-OUTDOORS = frozenset({SpaceKind.OPEN, SpaceKind.WRAPPED})
 # Air changes an hour of a building with its doors shut (common practice, no source).
 _SHUT_CHANGES_H = {SpaceKind.COLD: 0.5, SpaceKind.HEATED: 0.4, SpaceKind.BENCH: 0.4}
 _BEGINS_WITHIN_H = 12.0  # later is left to later forecasts

@@ -10,7 +10,7 @@ from monitor.craft.keeping import Keeping
 from monitor.craft.layup import Cover
 from monitor.judgement.air import Floats, SpaceAir
 from monitor.judgement.arrival import Stood, follow
-from monitor.judgement.front import OUTDOORS, Front, air_ahead, turns
+from monitor.judgement.front import Front, air_ahead, turns
 from monitor.judgement.outlook import ComingAir
 from monitor.judgement.sky import sky_loss
 from monitor.judgement.speech import Speech
@@ -28,6 +28,7 @@ from monitor.physics.wetness import (
     film_course,
     share_let_in,
 )
+from monitor.yard.space import OUTDOORS
 
 STRIDE = 3  # films are followed each half hour
 # Wet surface in a hull for each cubic metre of its air [1/m] (common practice, no source).
