@@ -5,6 +5,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from copy import copy
 from dataclasses import dataclass, fields, replace
 from datetime import datetime, timedelta
+from typing import NamedTuple
 
 import numpy as np
 
@@ -16,8 +17,9 @@ from monitor.craft.record import CraftRecord, stored_craft
 from monitor.craft.stored import Battery, StoredCraft
 from monitor.judgement.air import MS_PER_H, PAST_H, Traces, series_needed, space_airs
 from monitor.judgement.alike import Alike, Found, Key, key_of, kinds_of
-from monitor.judgement.judge import look
+from monitor.judgement.judge import found_at
 from monitor.judgement.memory import Memory
+from monitor.judgement.moment import Moment, followed
 from monitor.judgement.recent import SPAN_H
 from monitor.judgement.round import learn_outlook, remembered
 from monitor.judgement.tonight import outdoors
@@ -31,6 +33,7 @@ from monitor.yard.space import SpaceKind, Yard
 
 LOOK_EVERY = timedelta(hours=1)  # the whole yard; between two looks only where they differ
 _CHUNK = timedelta(days=1)  # of readings at once
+_TOGETHER = timedelta(hours=12)  # of looks whose craft are followed at once
 _SEASON = timedelta(days=300)
 _LISTS_KEPT = 16  # of craft: looks go back and forth within an hour
 
@@ -42,6 +45,16 @@ class Change:
     was: Standing | None
     judged: Assessment
     craft: StoredCraft | None  # as it stood then; None for a space's own air and its sensors
+
+
+class _Span(NamedTuple):
+    """A stretch between two looks, and the memory as it was at its begin."""
+
+    begin: datetime
+    was: Found
+    end: datetime
+    then: Found
+    memory: Memory
 
 
 class Replay:
@@ -97,35 +110,75 @@ class Replay:
         memory = remembered(self._store, self._yard, since)
         with self._store.snapshot() as tx:
             learn_outlook(tx, memory, since, until)
-        at, found = since, self._judge(since, self._before(since), memory)
+        before = self._before(since)
+        kinds, moment = self._moment(since, before, memory)
+        at, found = since, found_at(followed([moment])[0], kinds, before)
         yield from _sorted([self._change(part, None, found) for part in found.parts()])
         while at < until:
-            then = min(at + self._look, until)
-            kept = _copy(memory)
-            later = self._judge(then, found, memory)
-            yield from _sorted(self._between((at, found), (then, later), kept))
-            at, found = then, later
+            spans = self._spans(at, found, until, memory)
+            yield from _sorted(self._within(spans))
+            at, found = spans[-1].end, spans[-1].then
 
-    def _between(
-        self, left: tuple[datetime, Found], right: tuple[datetime, Found], memory: Memory
-    ) -> list[Change]:
-        """What changed after one moment and up to another, each change at its own time."""
-        (begin, was), (end, then) = left, right
-        changed = was.changed_in(then)
-        if not changed:
-            return []
-        steps = -(-(end - begin) // self._every)
-        if steps <= 1:
-            return [self._change(part, was.of(part), then) for part in changed]
-        spaces = then.spaces(changed)
-        middle = begin + (steps // 2) * self._every
-        # From a copy: the memory must not know yet what came after that moment. What is not
-        # judged there, because it is moved later, stands as it did.
-        found = was.then(self._judge(middle, was, _copy(memory), spaces))
-        return [
-            *self._between((begin, was), (middle, found), memory),
-            *self._between((middle, found), (end, then), memory),
-        ]
+    def _spans(self, at: datetime, found: Found, until: datetime, memory: Memory) -> list["_Span"]:
+        """Look at the whole yard some times more, following all that stands in it at once."""
+        known, moments, kinds = [], [], []
+        for then in self._looks(at, until):
+            known.append(_copy(memory))
+            alike, moment = self._moment(then, found, memory)
+            kinds.append(alike)
+            moments.append(moment)
+        spans = []
+        for before, alike, each in zip(known, kinds, followed(moments), strict=True):
+            later = found_at(each, alike, found)
+            spans.append(_Span(at, found, each.moment.now, later, before))
+            at, found = each.moment.now, later
+        return spans
+
+    def _looks(self, at: datetime, until: datetime) -> list[datetime]:
+        """The next looks: those of a day, as long as nothing happens to a craft.
+
+        Then kinds of parts are found anew, by what was judged of each part up to there.
+        """
+        looks = [min(at + self._look, until)]
+        while looks[-1] < min(until, at + _TOGETHER):
+            then = min(looks[-1] + self._look, until)
+            if then > at + _TOGETHER or self._craft.stamp(then) != self._craft.stamp(looks[0]):
+                break
+            looks.append(then)
+        return looks
+
+    def _within(self, spans: list["_Span"]) -> list[Change]:
+        """What changed in each span, each change at its own time.
+
+        The middles of all spans in which something changed are followed at once, then those of
+        their halves, and so on.
+        """
+        changes = []
+        while spans:
+            halved, kinds, moments = [], [], []
+            for each in spans:
+                changed = each.was.changed_in(each.then)
+                steps = -(-(each.end - each.begin) // self._every)
+                if changed and steps <= 1:
+                    changes += [
+                        self._change(part, each.was.of(part), each.then) for part in changed
+                    ]
+                elif changed:
+                    spaces = each.then.spaces(changed)
+                    middle = each.begin + (steps // 2) * self._every
+                    # From a copy: the memory must not know yet what came after that moment.
+                    alike, moment = self._moment(middle, each.was, _copy(each.memory), spaces)
+                    halved.append((each, spaces))
+                    kinds.append(alike)
+                    moments.append(moment)
+            spans = []
+            for (each, spaces), alike, at in zip(halved, kinds, followed(moments), strict=True):
+                # What is not judged there, because it is moved later, stands as it did.
+                found = each.was.then(found_at(at, alike, each.was).within(spaces))
+                middle = at.moment.now
+                spans.append(each._replace(end=middle, then=found))
+                spans.append(each._replace(begin=middle, was=found))
+        return changes
 
     def _change(self, part: Key, was: Assessment | None, now: Found) -> Change:
         """One change, in the words of the part's own record."""
@@ -133,18 +186,18 @@ class Replay:
         craft = self._craft.last(part[1]) if judged.subject.craft else None
         return Change(None if was is None else was.standing, judged, craft)
 
-    def _judge(
+    def _moment(
         self, at: datetime, was: Found, memory: Memory, spaces: set[str] | None = None
-    ) -> Found:
-        """Judge the yard at a moment, or only some of its spaces."""
+    ) -> tuple[Alike, Moment]:
+        """The yard at a moment, or only some of its spaces and what they need."""
         self.rounds += 1
         traces, craft = self._readings.up_to(at), self._craft.at(at)
         kinds = self._kinds = kinds_of(self._yard, craft, was, at, self._kinds)
-        if spaces is None:
-            return look(self._yard, kinds, traces, at, was, memory)
-        needed = spaces | _outdoors(self._yard, traces, at) | _came_from(kinds.craft, spaces, at)
-        yard = _part(self._yard, needed)
-        return look(yard, kinds, traces, at, was, memory).within(spaces)
+        yard = self._yard
+        if spaces is not None:
+            came_from = _came_from(kinds.craft, spaces, at)
+            yard = _part(yard, spaces | _outdoors(yard, traces, at) | came_from)
+        return kinds, Moment.of(yard, kinds.craft, traces, at, memory)
 
     def _before(self, since: datetime) -> Found:
         """What was last known of each subject: what has been through ice stays suspect."""
@@ -198,12 +251,16 @@ class _CraftThen:
 
     def at(self, at: datetime) -> list[StoredCraft]:
         """All craft that were in the yard's care, the same list while nothing happens to any."""
-        stamp = (bisect_right(self._events, at), season(at))
+        stamp = self.stamp(at)
         if stamp not in self._lists:
             if len(self._lists) > _LISTS_KEPT:
                 self._lists.clear()
             self._lists[stamp] = self._added_up(at)
         return self._lists[stamp]
+
+    def stamp(self, at: datetime) -> tuple[int, int]:
+        """Equal for two times between which nothing happened to any craft."""
+        return bisect_right(self._events, at), season(at)
 
     def _added_up(self, at: datetime) -> list[StoredCraft]:
         found = []

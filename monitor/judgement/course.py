@@ -19,6 +19,9 @@ from monitor.yard.space import Yard
 _ICE_STRIDE = 6  # past ice is followed hour by hour: exact for straight air, and cheap
 _ICE_STRIDE_AHEAD = 3
 _BEFORE_ANY_READING_K = 5.0  # a body may start this far from the first air that was read
+_AT_ONCE = 4096  # bodies: a season's looks together would not fit into memory
+
+Where = tuple[int, str]  # one of several moments, and a space
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,49 +75,53 @@ def driver(air: SpaceAir, night: Tonight, yard: Yard) -> Driver:
 
 
 def courses(
-    drives: Mapping[str, Driver], bodies: Mapping[str, Iterable[Body]]
-) -> dict[str, dict[Body, Course]]:
+    drives: Mapping[Where, Driver], bodies: Mapping[Where, Iterable[Body]]
+) -> dict[Where, dict[Body, Course]]:
     """Follow every distinct body of every space through its past and coming air.
 
     Parameters
     ----------
-    drives : mapping of Driver by space
-        All along the same hours.
-    bodies : mapping of Body by space
+    drives : mapping of Driver by moment and space
+        Along the same past hours; those ahead may end at different times.
+    bodies : mapping of Body by the same
         Repeats cost nothing.
 
     Returns
     -------
     dict
-        By space and body. One lag response over the whole yard, with a row for each distinct
+        By moment, space and body. One lag response over all, with a row for each distinct
         time constant of a space (and one more for each time at which craft came in during the
         hours looked at, and each space out of which); and one freezing course, for bodies of
         water that come below their ice point. A mix has no plateau to follow.
     """
-    wanted = [(space, body) for space in drives for body in dict.fromkeys(bodies.get(space, ()))]
-    result: dict[str, dict[Body, Course]] = {space: {} for space in drives}
-    if not wanted:
-        return result
-    ways = [(space, body.since_h, body.came_from) for space, body in wanted]
-    stood_in = {
-        way: _stood_in(drives[way[0]], way[1], drives.get(way[2])) for way in dict.fromkeys(ways)
-    }
-    found = _courses([(stood_in[way], body) for way, (_, body) in zip(ways, wanted, strict=True)])
-    for (space, body), course in zip(wanted, found, strict=True):
-        result[space][body] = course
+    wanted = [(where, body) for where in drives for body in dict.fromkeys(bodies.get(where, ()))]
+    result: dict[Where, dict[Body, Course]] = {where: {} for where in drives}
+    stood_in: dict[tuple[Where, float, str], Driver] = {}
+    driven = []
+    for where, body in wanted:
+        way = where, body.since_h, body.came_from
+        if way not in stood_in:
+            earlier = drives.get((where[0], body.came_from))
+            stood_in[way] = _stood_in(drives[where], body.since_h, earlier)
+        driven.append((stood_in[way], body))
+    for begin in range(0, len(wanted), _AT_ONCE):
+        few = slice(begin, begin + _AT_ONCE)
+        for (where, body), course in zip(wanted[few], _courses(driven[few]), strict=True):
+            result[where][body] = course
     return result
 
 
 def _courses(driven: Sequence[tuple[Driver, Body]], start_c: float | None = None) -> list[Course]:
-    """Each body's course through its own air; all along the same hours."""
-    drive = driven[0][0]
-    hours, present = drive.hours, drive.present
+    """Each body's course through its own air; all along the same past hours."""
+    hours, present = _longest(driven), driven[0][0].present
     lag_h, ice_point_c, locked_c = np.array(
         [(body.lag_h, body.ice_point_c, body.locked_c) for _, body in driven]
     ).T
-    air_c, lags, row = _distinct(driven, lag_h)
+    air_c, lags, row = _distinct(driven, lag_h, hours.size)
     response = lag_response(hours, air_c, lags, start_c=start_c)
     inside, share = response.body_c[row], response.unknown_share[row, present:]
+    known = np.array([drive.hours.size for drive, _ in driven])
+    inside[np.arange(hours.size) >= known[:, None]] = np.nan
     below = inside <= ice_point_c[:, None]
     wet = np.flatnonzero(below.any(axis=1) & (locked_c == ice_point_c))
     ice = _ice([driven[each] for each in wet.tolist()], start_c)
@@ -143,8 +150,20 @@ def _courses(driven: Sequence[tuple[Driver, Body]], start_c: float | None = None
     return [Course(*each) for each in zip(*(column.tolist() for column in columns), strict=True)]
 
 
+def _longest(driven: Iterable[tuple[Driver, Body]]) -> Floats:
+    """The hours that reach furthest ahead; those of all others are their beginning."""
+    return max((drive.hours for drive, _ in driven), key=lambda hours: hours.size)
+
+
+def _as_long(air_c: Floats, size: int) -> Floats:
+    """Air held at its last value to the end of the longest; what it does then is left out."""
+    if air_c.size == size:
+        return air_c
+    return np.concatenate([air_c, np.full(size - air_c.size, air_c[-1])])
+
+
 def _distinct(
-    driven: Sequence[tuple[Driver, Body]], lag_h: Floats
+    driven: Sequence[tuple[Driver, Body]], lag_h: Floats, size: int
 ) -> tuple[Floats, Floats, NDArray[np.intp]]:
     """Air and lag of every pair that occurs, and which of them is each body's."""
     pairs: dict[tuple[int, float], int] = {}
@@ -153,7 +172,7 @@ def _distinct(
         pair = (id(drive.air_c), lag)
         if pair not in pairs:
             pairs[pair] = len(pairs)
-            airs.append(drive.air_c)
+            airs.append(_as_long(drive.air_c, size))
         row.append(pairs[pair])
     return np.array(airs), np.array([lag for _, lag in pairs]), np.array(row)
 
@@ -188,16 +207,17 @@ def _ice(wanted: Sequence[tuple[Driver, Body]], start_c: float | None) -> _Ice |
     """Ice of these bodies, each followed from its last gap in the readings on."""
     if not wanted:
         return None
-    first = wanted[0][0]
-    keep = np.arange(first.present, -1, -_ICE_STRIDE)[::-1]
-    ahead = np.arange(first.present + _ICE_STRIDE_AHEAD, first.hours.size, _ICE_STRIDE_AHEAD)
+    every_h, present = _longest(wanted), wanted[0][0].present
+    keep = np.arange(present, -1, -_ICE_STRIDE)[::-1]
+    ahead = np.arange(present + _ICE_STRIDE_AHEAD, every_h.size, _ICE_STRIDE_AHEAD)
     keep = np.concatenate([keep, ahead])
-    hours = first.hours[keep]
+    hours = every_h[keep]
     bodies = [body for _, body in wanted]
     whole: dict[int, tuple[Floats, int]] = {}
     for drive, _ in wanted:
         if id(drive.air_c) not in whole:
-            whole[id(drive.air_c)] = _unbroken(drive)
+            air, begin = _unbroken(drive)
+            whole[id(drive.air_c)] = _as_long(air, every_h.size), begin
     air_c = np.empty((len(wanted), keep.size))
     for row, (drive, body) in enumerate(wanted):
         air, begin = whole[id(drive.air_c)]
@@ -214,8 +234,11 @@ def _ice(wanted: Sequence[tuple[Driver, Body]], start_c: float | None) -> _Ice |
         start_c=start_c,
     )
     past = hours <= 0.0
+    # No ice is told of after the last of a body's own hours that was followed.
+    known = np.array([drive.hours.size for drive, _ in wanted])
+    last_h = hours[np.searchsorted(keep, known) - 1]
     return _Ice(
-        through_h=course.frozen_through_h,
+        through_h=np.where(course.frozen_through_h <= last_h, course.frozen_through_h, inf),
         fraction=course.ice_fraction[:, past][:, -1],
         last_h=_last_time(hours[past], course.ice_fraction[:, past] > 0.0),
     )

@@ -42,43 +42,81 @@ class FrostView:
     night: Tonight | None
     speech: Speech
     probes_c: dict[Part, float]  # what a probe in the circuit reads now
-    before: Mapping[Part, Before]  # what the round before said of each circuit
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FrostAsked:
+    """The circuits of a yard at one moment, and the air that each is to be followed through."""
+
+    views: Mapping[str, FrostView]
+    craft: Mapping[str, Sequence[StoredCraft]]
+    drives: dict[str, Driver]
+    wanted: dict[str, list["_Wanted"]]
+
+    @classmethod
+    def of(
+        cls, views: Mapping[str, FrostView], craft: Mapping[str, Sequence[StoredCraft]]
+    ) -> "FrostAsked":
+        """Of the craft that stand in each space; both are by space."""
+        drives = {
+            space: driver(view.air, view.night, view.speech.yard)
+            for space, view in views.items()
+            if view.night is not None
+        }
+        wanted = {space: _wanted(craft.get(space, ()), drive) for space, drive in drives.items()}
+        return cls(views=views, craft=craft, drives=drives, wanted=wanted)
+
+
+Courses = dict[str, dict[Body, Course]]  # of a yard at one moment, by space
+
+
+def frost_courses(asked: Sequence[FrostAsked]) -> list[Courses]:
+    """Follow the circuits of several moments at once: that costs little more than one moment."""
+    drives = {
+        (moment, space): drive
+        for moment, each in enumerate(asked)
+        for space, drive in each.drives.items()
+    }
+    bodies = {
+        (moment, space): [body for *_, body in wanted if body]
+        for moment, each in enumerate(asked)
+        for space, wanted in each.wanted.items()
+    }
+    found = courses(drives, bodies)
+    return [
+        {space: found[moment, space] for space in each.drives} for moment, each in enumerate(asked)
+    ]
 
 
 def judge_frost(
-    views: Mapping[str, FrostView], craft: Mapping[str, Sequence[StoredCraft]]
+    asked: FrostAsked, found: Courses, before: Mapping[Part, Before]
 ) -> dict[str, list[Assessment]]:
     """Judge every circuit of the craft in every space.
 
     Parameters
     ----------
-    views : mapping of FrostView by space
-    craft : mapping of sequence of StoredCraft by space
-        Those that stand in it.
+    asked : FrostAsked
+    found : mapping by space and body
+        Its part of `frost_courses`.
+    before : mapping of Before by part
+        What the round before said of each circuit.
 
     Returns
     -------
     dict
         By space: one assessment a circuit, in the craft's order.
     """
-    drives = {
-        space: driver(view.air, view.night, view.speech.yard)
-        for space, view in views.items()
-        if view.night is not None
-    }
-    wanted = {space: _wanted(craft.get(space, ()), drive) for space, drive in drives.items()}
-    found = courses(
-        drives, {space: [body for *_, body in each if body] for space, each in wanted.items()}
-    )
     return {
-        space: _judge_space(view, view.night, drives[space], wanted[space], found[space])
+        space: _judge_space(
+            view, view.night, asked.drives[space], asked.wanted[space], found[space], before
+        )
         if view.night is not None
         else [
-            _not_known(view, each, circuit)
-            for each in craft.get(space, ())
+            _not_known(view, each, circuit, before)
+            for each in asked.craft.get(space, ())
             for circuit in each.circuits
         ]
-        for space, view in views.items()
+        for space, view in asked.views.items()
     }
 
 
@@ -105,6 +143,7 @@ def _judge_space(
     drive: Driver,
     wanted: Sequence[_Wanted],
     found: Mapping[Body, Course],
+    before: Mapping[Part, Before],
 ) -> list[Assessment]:
     verdicts: dict[tuple[object, ...], Verdict] = {}
     judged = []
@@ -116,9 +155,7 @@ def _judge_space(
         part = (each.id, circuit.id)
         probe_c = view.probes_c.get(part)
         course = found[body] if probe_c is None else probed(drive, body, probe_c)
-        iced = iced_by(
-            view.air.now, view.before.get(part), protection, course, mixed=is_mixed(body)
-        )
+        iced = iced_by(view.air.now, before.get(part), protection, course, mixed=is_mixed(body))
         key = (*_alike(circuit, protection), body, iced, probe_c)
         verdict = verdicts.get(key)
         if verdict is None:
@@ -178,13 +215,13 @@ def _drained(
     )
 
 
-def _not_known(view: FrostView, each: StoredCraft, circuit: Circuit) -> Assessment:
+def _not_known(
+    view: FrostView, each: StoredCraft, circuit: Circuit, before: Mapping[Part, Before]
+) -> Assessment:
     protection = each.protection[circuit.id]
     if protection.basis is Basis.DRAINED:
         return _drained(view, each, circuit, protection)
-    part = (each.id, circuit.id)
-    before = view.before.get(part)
-    iced = not_looked_into(protection, before)
+    iced = not_looked_into(protection, before.get((each.id, circuit.id)))
     standing = Standing.SUSPECT if iced.at else Standing.NOT_KNOWN
     space = view.air.space
     risk = Severity.MODERATE if space.kind is not SpaceKind.HEATED else Severity.SEVERE

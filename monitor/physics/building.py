@@ -19,7 +19,8 @@ from monitor.physics.lag import (
 )
 
 FLOOR_H = 3.0  # first hours after the heat stops, which the floor's warmth bends
-_HALVINGS = 40
+_PARTS = np.arange(1, 1025) / 1024.0  # of a step, each tried at once
+_NARROWINGS = 4  # to 1e-12 of the step
 
 
 def cooled_to(
@@ -109,16 +110,21 @@ def time_of_reaching(
             i = int(below[0])
             low, high = 0.0, times[i] - times[i - 1]
             slope = (outside[i] - outside[i - 1]) / high
-            for _ in range(_HALVINGS):
-                middle = 0.5 * (low + high)
-                there = lag_step(
-                    inside[row, i - 1],
-                    outside[i - 1],
-                    outside[i - 1] + slope * middle,
-                    middle,
-                    lag,
+            for _ in range(_NARROWINGS):
+                tried = low + (high - low) * _PARTS
+                there = (
+                    lag_step(
+                        inside[row, i - 1],
+                        outside[i - 1],
+                        outside[i - 1] + slope * tried,
+                        tried,
+                        lag,
+                    )
+                    <= target_c
                 )
-                low, high = (low, middle) if there <= target_c else (middle, high)
+                there[-1] = True  # by which the step was chosen
+                first = int(np.argmax(there))
+                low, high = (tried[first - 1] if first else low), tried[first]
             reached[row] = times[i - 1] + high
     return reached[0] if lags.ndim == 0 else reached
 

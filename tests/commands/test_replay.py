@@ -7,6 +7,7 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 import pytest
 
+import monitor.replay
 from monitor.clock import ReadingsClock
 from monitor.craft.kept import Craft, Stay
 from monitor.craft.record import CraftRecord
@@ -173,6 +174,24 @@ def test_craft_of_one_kind_are_told_one_by_one_each_with_its_own_record(again, w
         reason = reasons.get((*subject_of(each), each.at))
         assert reason is None or each.basis.split(";")[0] == reason.split(";")[0]
         assert "\0" not in each.basis
+
+
+@pytest.mark.parametrize("every", [TEN, timedelta(hours=1)])
+def test_looks_followed_together_find_what_each_finds_alone(store, profiles, monkeypatch, every):
+    together = replayed(store, profiles, every)
+    monkeypatch.setattr(monitor.replay, "_TOGETHER", timedelta())
+    alone = replayed(store, profiles, every)
+    assert len(alone) > 20
+    assert [told(each) for each in together] == [told(each) for each in alone]
+    for one, other in zip(together, alone, strict=True):
+        assert one.judged.figures == pytest.approx(other.judged.figures, rel=1e-9, abs=1e-9)
+        assert one.judged.margin_k == pytest.approx(other.judged.margin_k, abs=1e-9, nan_ok=True)
+
+
+def told(change):
+    judged = change.judged
+    said = (judged.basis, judged.act, judged.certainty, judged.urgency, judged.severity)
+    return (subject(change), judged.at, change.was, judged.standing, said, change.craft)
 
 
 def test_the_store_is_left_as_it_was(store, profiles, url):
