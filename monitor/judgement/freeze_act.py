@@ -35,7 +35,7 @@ def frost_act(
     if standing is Standing.SUSPECT and protection.state is LayupState.PROVEN:
         return (
             f"Do not start it. Read a sample of the {name} again, because ice leaves a mix weaker,"
-            " look for leaks, and enter both."
+            f" look for leaks, and enter both.{_again(speech, deadline)}"
         )
     if standing is Standing.SUSPECT:
         return (
@@ -59,6 +59,13 @@ def frost_act(
     if protection.state is LayupState.PROVEN:
         return f"Treat the {name} again{before}: {_treatment(circuit, name, speech)}."
     return f"{sentence(before.strip())}, {_treatment(circuit, name, speech)}.{_meanwhile(circuit)}"
+
+
+def _again(speech: Speech, deadline: datetime | None) -> str:
+    """What is to be done besides where the next cold comes before long."""
+    if deadline is None:
+        return ""
+    return f" A third of it is ice again by {speech.clock(deadline)}: put a stronger mix in before."
 
 
 def _treatment(circuit: Circuit, name: str, speech: Speech) -> str:

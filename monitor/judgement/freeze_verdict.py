@@ -92,10 +92,10 @@ def _standing(case: Case) -> Standing:
     if case.mixed:
         if course.now_c <= body.locked_c:
             return Standing.ICING
-        if course.low_c <= body.locked_c:
-            return Standing.EXPOSED
         if case.iced.at is not None:
             return Standing.SUSPECT
+        if course.low_c <= body.locked_c:
+            return Standing.EXPOSED
         if course.now_c <= body.ice_point_c:
             return Standing.SLUSH
     else:

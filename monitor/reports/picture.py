@@ -264,7 +264,7 @@ def _tasks(
             return (subject.space, subject.craft, "") if aboard else (subject.space, "", hazard)
         return (subject.space, "", Hazard.DAMP if hazard is Hazard.DAMP else Hazard.AIR)
 
-    asking = sorted((a for a in judged if a.act), key=lambda a: (place(a), _pressing(a)))
+    asking = sorted((a for a in judged if a.act), key=lambda a: (place(a), _leads(a)))
     tasks = []
     for (space, _, _), group in groupby(asking, key=place):
         reasons = tuple(group)
@@ -278,6 +278,14 @@ def _tasks(
             )
         )
     return tuple(sorted(tasks, key=_task_order))
+
+
+def _leads(assessment: Assessment) -> tuple[int, _Pressing]:
+    """Order within one craft: what can be saved, then ice, which no lesser act may hide."""
+    lesser = assessment.urgency is Urgency.FUTURE or assessment.hazard is Hazard.RECORD
+    exposed = assessment.standing is Standing.EXPOSED
+    ice = assessment.standing in _TOO_LATE
+    return (1 if ice else 2 if lesser and not exposed else 0, _pressing(assessment))
 
 
 def _task_order(task: Task) -> tuple[int, _Pressing]:

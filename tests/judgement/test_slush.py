@@ -41,6 +41,20 @@ def test_a_mix_that_was_a_third_ice_is_in_doubt_after_the_thaw():
     assert "sample" in found.act
 
 
+def test_such_a_mix_is_to_be_looked_at_and_made_stronger_before_the_next_cold():
+    begin = NOW - timedelta(hours=97)
+
+    def air(hours):  # four nights to -13 °C at three in the morning, days to +5 °C
+        return -4.0 + 9.0 * np.cos(2.0 * np.pi * (hours - 4.0) / 24.0)
+
+    readings = scene.trace("air-long-shed", Channel.TEMPERATURE, air, begin, NOW)
+    craft = [scene.stored(scene.SHED, (scene.circuit(lag_h=1.0), scene.mix(-5.2, fraction=0.16)))]
+    found = scene.pick(judge(YARD, craft, readings, NOW), Hazard.FROST, "head", "k1")
+    assert found.low_c < -9.6
+    assert found.standing is Standing.SUSPECT
+    assert "put a stronger mix in before" in found.act
+
+
 def test_some_slush_leaves_no_doubt():
     _, found = thawed(scene.mix(-5.2, fraction=0.16), low_c=-7.0)
     assert found.standing is not Standing.SUSPECT

@@ -105,6 +105,18 @@ def test_a_circuit_that_is_lost_does_not_hide_another_that_can_be_saved():
     assert task.by == soon.deadline
 
 
+def test_ice_leads_what_only_wants_doing_some_time_on_the_same_craft():
+    frozen = frost(Standing.SUSPECT, act="Do not start.", urgency=Urgency.EXPECTED)
+    again = replace(
+        frost(Standing.VOIDED, act="Lay it up again.", urgency=Urgency.EXPECTED),
+        hazard=Hazard.RECORD,
+        deadline=yard_of.AT - timedelta(days=5),
+    )
+    thin = frost(Standing.THIN, act="Read a sample again.", urgency=Urgency.FUTURE)
+    (task,) = picture([again, thin, frozen]).tasks
+    assert task.first.standing is Standing.SUSPECT
+
+
 def test_one_silent_thermometer_is_one_errand_not_one_for_each_circuit():
     act = "Read a thermometer by hand."
     blind = [
