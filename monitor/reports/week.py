@@ -17,6 +17,8 @@ from monitor.yard.space import Space, Yard
 
 STEP_MIN = 5
 
+_Part = tuple[str, str]  # ids of a craft and of a circuit of it
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SpaceWeek:
@@ -121,12 +123,7 @@ def compose(
         alarms=tuple(alarms),
         rates=rates,
         worse=_worse(changes, picture, known),
-        watched={
-            one.craft.id: max(until - max(known.get(one.craft.id, until), since), timedelta(0))
-            / timedelta(hours=1)
-            for one in picture.craft
-            if one.circuits and known.get(one.craft.id, until) > since
-        },
+        watched=_watched(picture, known, since, until),
         slush=_slush(changes, picture),
     )
 
@@ -199,10 +196,30 @@ def _alarm(alarm: Alarm, history: Sequence[AlarmEvent], yard: Yard) -> AlarmOfWe
     )
 
 
+def _watched(
+    picture: Picture, known: Mapping[_Part, datetime], since: datetime, until: datetime
+) -> dict[str, float]:
+    """For how many hours each craft was watched, where its watch began in this week.
+
+    It begins when the last of its circuits is known: one that was seen dry holds before anything
+    is read.
+    """
+    begins = {
+        one.craft.id: max(known.get((one.craft.id, c.id), until) for c in one.craft.circuits)
+        for one in picture.craft
+        if one.craft.circuits
+    }
+    return {
+        craft: max(until - begun, timedelta(0)) / timedelta(hours=1)
+        for craft, begun in begins.items()
+        if begun > since
+    }
+
+
 def _worse(
-    changes: Sequence[Assessment], picture: Picture, known: Mapping[str, datetime]
+    changes: Sequence[Assessment], picture: Picture, known: Mapping[_Part, datetime]
 ) -> dict[str, Assessment]:
-    """What was worse than now; that nothing was known before the watch began is no news."""
+    """What was worse than now; that a circuit was not known before its watch began is no news."""
     now = {one.craft.id: one.worst for one in picture.craft if one.worst is not None}
     circuits = {(one.craft.id, c.id) for one in picture.craft for c in one.craft.circuits}
     worse: dict[str, Assessment] = {}
@@ -210,7 +227,7 @@ def _worse(
         craft, part = change.subject.craft, change.subject.part
         if change.hazard is not Hazard.FROST or (craft, part) not in circuits:
             continue
-        if craft not in known or change.at < known[craft]:
+        if (craft, part) not in known or change.at < known[craft, part]:
             continue
         if is_worse(change, worse.get(craft, now[craft])):
             worse[craft] = change

@@ -83,19 +83,20 @@ class Assessments:
         )
         return [_Body.model_validate_json(body).assessment for body in rows]
 
-    def known_since(self, hazard: Hazard) -> dict[str, datetime]:
-        """When anything of each craft was first known of a hazard; without those still unknown."""
+    def known_since(self, hazard: Hazard) -> dict[tuple[str, str], datetime]:
+        """When each part of each craft was first known of a hazard; without those still unknown."""
+        part = (standing_changes.c.craft, standing_changes.c.part)
         rows = self._connection.execute(
-            select(standing_changes.c.craft, func.min(standing_changes.c.at_ms))
+            select(*part, func.min(standing_changes.c.at_ms))
             .where(
                 standing_changes.c.yard_id == self._yard_id,
                 standing_changes.c.hazard == hazard,
                 standing_changes.c.craft != "",
                 standing_changes.c.standing != Standing.NOT_KNOWN,
             )
-            .group_by(standing_changes.c.craft)
+            .group_by(*part)
         )
-        return {craft: from_ms(at_ms) for craft, at_ms in rows}
+        return {(craft, part_id): from_ms(at_ms) for craft, part_id, at_ms in rows}
 
     def _row(self, assessment: Assessment) -> dict[str, object]:
         hazard, space, craft, part = _key(assessment)

@@ -154,6 +154,25 @@ def test_that_nothing_was_known_before_the_watch_began_is_not_told_as_worse(empt
     assert text.count("watched only for 95 h of this week") == len(report.watched)
 
 
+def test_a_circuit_seen_dry_does_not_begin_the_watch_of_those_that_wait_for_a_reading(empty_store):
+    # One that was seen dry holds from the first round on; the others wait for a temperature.
+    thursday, judged = yard_of.MONDAY + timedelta(days=3), yard_of.assessments()
+    k1 = [a for a in judged if a.hazard is Hazard.FROST and a.subject.craft == "K1"]
+    first, *others = k1
+    assert others
+    judged_in_turn(
+        empty_store,
+        [
+            replace(first, standing=Standing.HOLDING, at=thursday),
+            *(replace(a, standing=Standing.NOT_KNOWN, at=thursday) for a in others),
+        ],
+        [replace(a, at=thursday + timedelta(hours=1)) for a in k1],
+    )
+    report = week(empty_store)
+    assert "K1" not in report.worse
+    assert report.watched["K1"] == pytest.approx(4 * 24 - 1)
+
+
 def test_what_became_unknown_after_it_was_known_is_told(empty_store):
     judged = [a for a in yard_of.assessments() if a.hazard is Hazard.FROST]
     dark = [replace(a, standing=Standing.NOT_KNOWN) for a in judged]
