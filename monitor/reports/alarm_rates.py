@@ -103,11 +103,12 @@ def rate_lines(figures: AlarmFigures, yard: Yard, wording: Wording) -> list[str]
         names = {person.id: person.name for person in yard.people}
         most = sorted(figures.messages_per_day.items(), key=lambda each: (-each[1], each[0]))
         told = ", ".join(f"{names.get(who, who)} {rate:.1f}" for who, rate in most[:_MOST])
-        more = f" and {len(most) - _MOST} more people" if len(most) > _MOST else ""
+        others = len(most) - _MOST
+        more = f" and {others} more {'person' if others == 1 else 'people'}" if others > 0 else ""
         lines.append(f"Messages about them, a day: {told}{more}.")
-    if figures.most_frequent:
-        often = ", ".join(f"{label} {count}" for label, count in figures.most_frequent)
-        lines.append(f"Most frequent: {often}.")
+    often = [f"{label} {count}" for label, count in figures.most_frequent if count > 1]
+    if often:
+        lines.append(f"Most frequent: {', '.join(often)}.")
     if figures.floods:
         worst = max(figures.floods, key=lambda flood: flood.alarms)
         lines.append(

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from monitor.alarms.acts import AlarmActs
-from monitor.reports.alarm_rates import alarm_figures, floods, rate_lines
+from monitor.reports.alarm_rates import AlarmFigures, alarm_figures, floods, rate_lines
 from monitor.yard.alarm import Priority
 from monitor.yard.readers import words_for
 from tests.alarms.scene import FOUR, Scene, cold_night
@@ -107,3 +107,30 @@ def test_the_sentences_stand_beside_what_the_standard_calls_manageable(tmp_path)
     assert f"Floods (more than 10 alarms in 10 min): 1; the largest 16:00 with {raised}" in text
     assert f"Standing now: {raised}, 0 of them for more than a day; 0 shelved." in text
     assert "Acknowledged after 14 min (median)." in text
+    assert "Most frequent" not in text  # each came once
+
+
+def figures_of(**facts):
+    made = {
+        "since": FOUR - timedelta(days=7), "until": FOUR, "raised": 4, "per_day": 0.6,
+        "messages_per_day": {}, "by_priority": {}, "most_frequent": (), "floods": (),
+        "standing": 0, "stale": (), "shelved": 0, "answered_min": None,
+    }  # fmt: skip
+    return AlarmFigures(**(made | facts))
+
+
+def test_only_alarms_that_came_again_are_frequent(tmp_path):
+    yard = Scene(tmp_path).yard
+    often = figures_of(most_frequent=(("Teal: sweat", 3), ("Coot: frost", 1)))
+    text = "\n".join(rate_lines(often, yard, words_for(yard, FOUR)))
+    assert "Most frequent: Teal: sweat 3." in text
+    assert "Coot" not in text
+
+
+@pytest.mark.parametrize(
+    ("people", "said"), [(11, "and 1 more person."), (12, "and 2 more people.")]
+)
+def test_people_who_are_only_counted_are_counted_in_plain_english(tmp_path, people, said):
+    yard = Scene(tmp_path).yard
+    many = figures_of(messages_per_day={f"p{n:02}": 1.0 for n in range(people)})
+    assert any(line.endswith(said) for line in rate_lines(many, yard, words_for(yard, FOUR)))
