@@ -95,7 +95,7 @@ def letter(report: WeeklyReport, person: Person) -> Message:
         channel="mail",
         address=person.mail,
         kind=MessageKind.REPORT,
-        subject=" ".join(f"{shown.title}: {state}".split()),
+        subject=" ".join(f"{shown.title}: {state}".split()).removesuffix("."),
         text=_templates(False).get_template("weekly.txt").render(letter=shown),
         html=_templates(True).get_template("weekly.html").render(letter=shown),
         created_at=picture.at,

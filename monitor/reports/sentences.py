@@ -54,9 +54,9 @@ def state_of_things(picture: Picture, wording: Wording) -> str:
     )  # fmt: skip
     if least is None or not math.isfinite(least[0]):
         return f"{cooling}{_all_hold(picture)}."
+    which = f", {least[1].craft.name}" if total > 1 else ""
     return (
-        f"{cooling}{_all_hold(picture)}; the least room is"
-        f" {wording.difference(least[0])}, {least[1].craft.name}."
+        f"{cooling}{_all_hold(picture)}; the least room is {wording.difference(least[0])}{which}."
     )
 
 

@@ -52,6 +52,12 @@ def test_the_letter_is_a_report_by_mail_that_can_be_sent_only_once(operators):
     assert operators.address == "ines@kettlemoss.example"
 
 
+def test_a_subject_ends_in_no_full_stop(operators, owners):
+    for message in (operators, owners):
+        assert message.subject
+        assert message.subject[-1] != "."
+
+
 def test_the_operator_reads_of_every_craft_in_both_parts(operators):
     for one in yard_of.craft():
         assert one.name in operators.text

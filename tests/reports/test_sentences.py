@@ -1,14 +1,17 @@
 """Numbers and states in one line, as a reader takes them."""
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from math import inf, nan
 
 import pytest
 
-from monitor.reports.sentences import margin, numbers
+from monitor.reports.picture import compose_picture
+from monitor.reports.sentences import margin, numbers, state_of_things
 from monitor.wording import Units, Wording
 from monitor.yard.assessment import Assessment, Hazard, Standing, Subject
 from monitor.yard.readers import words_for
+from tests.reports import kettlemoss as yard_of
 from tests.reports.kettlemoss import yard
 
 AT = datetime(2026, 11, 15, 12, 0, tzinfo=UTC)
@@ -58,3 +61,16 @@ def test_a_margin_needs_no_sign(value, hazard, says):
     judged = damp(hazard=hazard, margin_k=value)
     found = margin(judged, Wording(now=AT, units=Units()))
     assert found.replace("\N{NO-BREAK SPACE}", " ") == says
+
+
+def test_an_owner_of_one_craft_reads_its_name_once():
+    craft = yard_of.craft()[:1]
+    judged = [
+        replace(a, standing=Standing.HOLDING, act="", margin_k=22.8)
+        for a in yard_of.assessments()
+        if a.hazard is Hazard.FROST and a.subject.craft == craft[0].id
+    ]
+    shown = compose_picture(yard(), craft, judged, (), yard_of.KETTLEMOSS_NOW)
+    sentence = state_of_things(shown, words_for(yard(), yard_of.KETTLEMOSS_NOW))
+    assert sentence.count(craft[0].name) == 1
+    assert "the least room is 22.8" in sentence
