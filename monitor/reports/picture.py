@@ -5,7 +5,7 @@ Pages, mails and the command line all tell the same story because they all start
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from itertools import groupby
 
@@ -265,19 +265,25 @@ def _tasks(
         return (subject.space, "", Hazard.DAMP if hazard is Hazard.DAMP else Hazard.AIR)
 
     asking = sorted((a for a in judged if a.act), key=lambda a: (place(a), _leads(a)))
-    tasks = []
-    for (space, _, _), group in groupby(asking, key=place):
+    tasks: dict[tuple[str, str, str], Task] = {}
+    for where, group in groupby(asking, key=place):
         reasons = tuple(group)
         craft = dict.fromkeys(a.subject.craft for a in reasons if a.subject.craft)
-        tasks.append(
-            Task(
-                space=places[space],
-                craft=tuple(kept[one] for one in craft),
-                reasons=reasons,
-                by=None if reasons[0].urgency is Urgency.IMMEDIATE else reasons[0].deadline,
-            )
+        tasks[where] = Task(
+            space=places[where[0]],
+            craft=tuple(kept[one] for one in craft),
+            reasons=reasons,
+            by=None if reasons[0].urgency is Urgency.IMMEDIATE else reasons[0].deadline,
         )
-    return tuple(sorted(tasks, key=_task_order))
+    for where, errand in list(tasks.items()):
+        # Damp on one craft alone is seen to with what else is to be done there, unless that can
+        # wait and damp cannot: nobody reads of the same craft twice.
+        of = {a.subject.craft for a in errand.reasons}
+        aboard = (where[0], max(of), "")
+        visit = tasks.get(aboard) if where[2] == Hazard.DAMP and len(of) == 1 else None
+        if visit is not None and (errand.can_wait or not visit.can_wait):
+            tasks[aboard] = replace(visit, reasons=(*visit.reasons, *tasks.pop(where).reasons))
+    return tuple(sorted(tasks.values(), key=_task_order))
 
 
 def _leads(assessment: Assessment) -> tuple[int, _Pressing]:

@@ -158,6 +158,32 @@ def test_damp_on_many_craft_is_one_errand_for_the_space_and_comes_after_frost():
     assert len(tasks[1].craft) == 3
 
 
+@pytest.mark.parametrize(
+    ("standing", "urgency", "times"),
+    [
+        (Standing.EXPOSED, Urgency.EXPECTED, 1),
+        (Standing.THIN, Urgency.FUTURE, 2),  # frost that can wait must not hide damp that cannot
+    ],
+)
+def test_damp_on_one_craft_alone_is_seen_to_with_its_frost(standing, urgency, times):
+    facts = {"urgency": urgency, "deadline": yard_of.AT + timedelta(hours=9)}
+    ice = frost(standing, craft="K8", part="block", act="Drain.", **facts)
+    wet = replace(
+        ice,
+        hazard=Hazard.DAMP,
+        standing=Standing.SWEATING,
+        act="Keep the doors shut.",
+        urgency=Urgency.EXPECTED,
+        deadline=yard_of.AT + timedelta(hours=1),
+    )
+    tasks = picture([wet, ice]).tasks
+    assert len(tasks) == times
+    said = {step.act for task in tasks for step in task.steps}
+    assert said == {"Drain.", "Keep the doors shut."}
+    if times == 1:
+        assert tasks[0].first.hazard is Hazard.FROST
+
+
 def test_a_margin_that_is_only_thin_can_wait_and_is_nobodys_need():
     thin = frost(
         Standing.THIN,
