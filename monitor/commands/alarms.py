@@ -12,10 +12,11 @@ from monitor.clock import SystemClock
 from monitor.commands.opening import Opened, acting, at_time, looking
 from monitor.commands.shared_flags import add_config
 from monitor.errors import ActError
+from monitor.reports.alarm_groups import pressing_first, tally
 from monitor.reports.wording import ALARM_STATE
 from monitor.store.store import Transaction
 from monitor.wording import SI, told
-from monitor.yard.alarm import Alarm
+from monitor.yard.alarm import Alarm, AlarmState
 from monitor.yard.readers import units_of, words_for
 
 _SHORTEST = 4  # letters of an id that a person may type
@@ -30,8 +31,11 @@ def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") 
         "alarms", help="see the alarms; acknowledge, shelve or take them out of service"
     )
     verbs = parser.add_subparsers(metavar="VERB", required=True)
-    listed = _verb(verbs, "list", "every open alarm, the oldest first, with its id")
+    listed = _verb(verbs, "list", "the open alarms, the most pressing first, each with its id")
     listed.add_argument("--days", type=float, metavar="N", help="those raised in the last N days")
+    listed.add_argument(
+        "--all", action="store_true", help="also those suppressed by design, else only counted"
+    )
     listed.add_argument("--json", action="store_true", help="for machines, in SI units")
     listed.set_defaults(run=_list)
     course = _verb(verbs, "course", "every change of one alarm: when, by whom, why")
@@ -138,18 +142,24 @@ def _list(arguments: argparse.Namespace) -> int:
             else:
                 alarms = tx.alarms.between(now - timedelta(days=arguments.days), now)
         wording = words_for(here.yard, now)
+        alarms = pressing_first(alarms, now)
         if arguments.json:
             json.dump([_as_json(alarm) for alarm in alarms], sys.stdout, indent=1)
             print()
             return 0
-        for alarm in alarms:
-            before = f", act before {wording.clock(alarm.deadline)}" if alarm.deadline else ""
+        counted = f": {tally(alarms)}" if alarms else ""
+        print(f"{len(alarms) or 'No'} alarm{'s' * (len(alarms) != 1)}{counted}.")
+        shown = [a for a in alarms if arguments.all or a.state is not AlarmState.SUPPRESSED]
+        for alarm in shown:
+            ahead = alarm.deadline is not None and alarm.deadline > now
+            before = f", act before {wording.clock(alarm.deadline)}" if ahead else ""
             print(f"{alarm.id[:_SHOWN]}  {wording.told(alarm.headline)}{before}")
             print(
                 f"{'':{_SHOWN}}  {alarm.cause}, {alarm.priority};"
                 f" {ALARM_STATE[alarm.state]}; since {wording.clock(alarm.raised_at)}"
             )
-        print(f"{len(alarms) or 'No'} alarm{'s' * (len(alarms) != 1)}.")
+        if len(shown) < len(alarms):
+            print("Those suppressed by design are not listed; --all lists them too.")
     return 0
 
 

@@ -10,11 +10,13 @@ from monitor.commands.opening import looking
 from monitor.commands.sensor_care import calibration_lines, clock_lines
 from monitor.commands.shared_flags import add_config
 from monitor.craft.stored import StoredCraft
+from monitor.reports.alarm_groups import pressing_first, tally
 from monitor.reports.alarm_rates import alarm_figures, rate_lines
 from monitor.reports.sentences import out_of_date, state_of_things
 from monitor.reports.wording import ALARM_STATE
 from monitor.store.store import Store
 from monitor.wording import Wording
+from monitor.yard.alarm import Alarm, AlarmState
 from monitor.yard.assessment import Assessment
 from monitor.yard.forecast import STALE_AFTER, ForecastAsking
 from monitor.yard.readers import words_for
@@ -22,6 +24,7 @@ from monitor.yard.reading import Channel, Reading
 from monitor.yard.space import Sensor, Yard
 
 _ASIDE_SHOWN = 5
+_ALARMS_SHOWN = 10
 _FILE = "sqlite:///"
 _SAID: dict[Channel, Callable[[float], str]] = {
     Channel.HUMIDITY: lambda value: f"{value:.0f} % RH",
@@ -75,6 +78,8 @@ def status_lines(
         yield f"Last judged {_ago(picture.judged_at, now)}: laidup is running."
     yield warning or state_of_things(picture, wording)
 
+    yield from _alarm_lines(picture.alarms, now, wording)
+
     for space in picture.spaces:
         yield from skill_lines(space.air, space.space.name, wording)
 
@@ -98,20 +103,28 @@ def status_lines(
         times = f", {row.times} times" if row.times > 1 else ""
         yield f"  {wording.clock(row.last_at)} {row.topic!r}: {row.reason}{times}"
 
-    yield f"{len(picture.alarms) or 'No'} alarm{'s' * (len(picture.alarms) != 1)} open."
-    for alarm in picture.alarms:
-        yield (
-            f"  {wording.told(alarm.headline)} ({alarm.priority}; {ALARM_STATE[alarm.state]};"
-            f" since {wording.clock(alarm.raised_at)})"
-        )
     if picture.alarms or rates.raised:
-        yield "Over the last week:"
+        yield "Alarms over the last week:"
         yield from (f"  {line}" for line in rate_lines(rates, yard, wording))
     due = f", the next due {wording.clock(next_due)}" if next_due else ""
     yield (
         f"Messages: {waiting.get('waiting', 0)} waiting{due}, {waiting.get('taken', 0)} delivered,"
         f" {waiting.get('refused', 0)} refused."
     )
+
+
+def _alarm_lines(alarms: Sequence[Alarm], now: datetime, wording: Wording) -> Iterator[str]:
+    """How many alarms are open, and those that wait for a person, the most pressing first."""
+    counted = f": {tally(alarms)}" if alarms else ""
+    yield f"{len(alarms) or 'No'} alarm{'s' * (len(alarms) != 1)} open{counted}."
+    shown = [a for a in pressing_first(alarms, now) if a.state is not AlarmState.SUPPRESSED]
+    for alarm in shown[:_ALARMS_SHOWN]:
+        yield (
+            f"  {wording.told(alarm.headline)} ({alarm.priority}; {ALARM_STATE[alarm.state]};"
+            f" since {wording.clock(alarm.raised_at)})"
+        )
+    if len(shown) > _ALARMS_SHOWN:
+        yield f"  And {len(shown) - _ALARMS_SHOWN} more, which `laidup alarms list` shows."
 
 
 def skill_lines(air: Assessment, name: str, wording: Wording) -> Iterator[str]:

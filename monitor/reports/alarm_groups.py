@@ -1,12 +1,26 @@
-"""Alarms put together by cause: a cold night over a whole yard is one line, not a hundred."""
+"""Many alarms in the order and the groups in which a person takes them in."""
 
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from itertools import groupby
 
 from monitor.yard.alarm import Alarm, AlarmState, Priority
+from monitor.yard.assessment import Urgency
 
 _HIGHEST_FIRST = {priority: rank for rank, priority in enumerate(Priority)}
+_STATES = {  # what waits for a person first; what was held back on purpose last
+    AlarmState.UNACKNOWLEDGED: "not acknowledged",
+    AlarmState.ACKNOWLEDGED: "acknowledged",
+    AlarmState.RETURNED: "over but not acknowledged",
+    AlarmState.OUT_OF_SERVICE: "out of service",
+    AlarmState.SHELVED: "shelved",
+    AlarmState.NORMAL: "over",
+    AlarmState.SUPPRESSED: "suppressed by design",
+}
+_IN_TURN = {state: rank for rank, state in enumerate(_STATES)}
+_FAR = datetime.max.replace(tzinfo=UTC)
 _HELD_BACK = frozenset({AlarmState.SUPPRESSED, AlarmState.SHELVED, AlarmState.OUT_OF_SERVICE})
 
 
@@ -46,6 +60,44 @@ def by_cause(alarms: Iterable[Alarm]) -> tuple[AlarmGroup, ...]:
         for cause, group in groupby(in_order, key=lambda alarm: alarm.cause)
     )
     return tuple(sorted(groups, key=_group_order))
+
+
+def pressing_first(alarms: Iterable[Alarm], now: datetime) -> list[Alarm]:
+    """Order alarms as a person takes them on: by state, by priority, by what can still be met.
+
+    A deadline that is past comes after those ahead, the latest first: what it warned of has
+    happened.
+    """
+
+    def turn(alarm: Alarm) -> tuple[int, int, bool, float, datetime, str]:
+        deadline = alarm.deadline
+        past = deadline is not None and deadline <= now
+        if deadline is None:
+            deadline = now if alarm.urgency is Urgency.IMMEDIATE else _FAR
+        wait_s = abs((deadline - now).total_seconds())
+        return (
+            _IN_TURN[alarm.state],
+            _HIGHEST_FIRST[alarm.priority],
+            past,
+            wait_s,
+            alarm.raised_at,
+            alarm.id,
+        )
+
+    return sorted(alarms, key=turn)
+
+
+def tally(alarms: Iterable[Alarm]) -> str:
+    """Count alarms by state: ``40 not acknowledged (38 high, 2 low), 31 suppressed by design``."""
+    listed = list(alarms)
+    counted = Counter(alarm.state for alarm in listed)
+    waiting = Counter(a.priority for a in listed if a.state is AlarmState.UNACKNOWLEDGED)
+    of_each = ", ".join(f"{waiting[one]} {one}" for one in Priority if waiting[one])
+    return ", ".join(
+        f"{counted[state]} {said}" + (f" ({of_each})" if state is AlarmState.UNACKNOWLEDGED else "")
+        for state, said in _STATES.items()
+        if counted[state]
+    )
 
 
 def _group_order(group: AlarmGroup) -> tuple[bool, int, str]:

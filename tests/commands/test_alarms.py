@@ -2,7 +2,9 @@
 
 import json
 import re
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 
 import pytest
 from capvalidator import validate_cap_message
@@ -11,6 +13,7 @@ from monitor.alarms.round import AlarmRound
 from monitor.clock import ReadingsClock
 from monitor.commands.craft_here import craft_here
 from monitor.commands.opening import Opened
+from monitor.settings.load import load
 from monitor.store.store import Store
 from monitor.yard.alarm import AlarmState
 from monitor.yard.assessment import Standing
@@ -57,7 +60,26 @@ def test_the_list_tells_each_alarm_with_the_id_to_name_it_by(yard, capsys):
     text = said(capsys, "list", "--config", yard)
     assert first["id"][:8] in text
     assert "nobody has taken it on yet" in text
-    assert re.search(r"\n\d+ alarms\.\n$", text)
+    assert re.match(r"\d+ alarms: \d+ not acknowledged \(\d+ high\)\.\n", text)
+
+
+def test_what_waits_for_a_person_leads_and_what_is_suppressed_is_only_counted(yard, capsys):
+    settings, now = load(Path(yard)), datetime.now(UTC)
+    store = Store(settings.store_url, settings.yard.id)
+    with store.transaction() as tx:
+        one, two, three = tx.alarms.open()[:3]
+        past = replace(one, headline="Past", deadline=now - timedelta(hours=9))
+        ahead = replace(two, headline="Ahead", deadline=now + timedelta(hours=5))
+        held = replace(three, headline="Held", state=AlarmState.SUPPRESSED)
+        tx.alarms.put([past, ahead, held])
+    store.close()
+    text = said(capsys, "list", "--config", yard)
+    assert text.index("Ahead, act before") < text.index("Past\n")
+    assert "Held" not in text
+    assert "1 suppressed by design" in text.splitlines()[0]
+    assert "--all lists them too" in text
+    assert "Held" in said(capsys, "list", "--all", "--config", yard)
+    assert "Held" in {alarm["headline"] for alarm in listed(capsys, yard)}
 
 
 def test_acknowledging_names_who_and_stands_in_the_course(yard, capsys):

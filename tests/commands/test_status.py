@@ -5,6 +5,7 @@ import pytest
 
 from monitor.commands.status import forecast_line, skill_lines, status_lines
 from monitor.store.store import Store
+from monitor.yard.alarm import AlarmState
 from monitor.yard.assessment import Assessment, Hazard, Standing, Subject
 from monitor.yard.calibration import Calibration, Point
 from monitor.yard.forecast import ForecastAsking
@@ -76,6 +77,20 @@ def test_open_alarms_and_messages_are_counted(store):
     assert "2 alarms open" in said
     assert "Osprey: galley fittings freeze from 18:15 (high; nobody has taken it on yet" in said
     assert "Messages: 0 waiting, 0 delivered, 0 refused." in said
+
+
+def test_of_hundreds_of_alarms_the_most_pressing_come_before_the_sensors(store):
+    first = next(a for a in yard_of.alarms() if a.state is AlarmState.UNACKNOWLEDGED)
+    many = [replace(first, id=f"s{n}", state=AlarmState.SUPPRESSED) for n in range(200)]
+    many += [replace(first, id=f"u{n}", headline="Later", deadline=None) for n in range(30)]
+    with store.transaction() as tx:
+        tx.alarms.put(many)
+    said = told(store).splitlines()
+    (at,) = [n for n, line in enumerate(said) if "alarms open: " in line]
+    assert "200 suppressed by design" in said[at]
+    assert at + 12 < 24  # all within the first screen of a terminal
+    assert "which `laidup alarms list` shows" in said[at + 11]
+    assert not any("suppressed" in line for line in said[at + 1 :])
 
 
 def test_a_sensor_that_left_the_yards_file_is_named(store: Store):

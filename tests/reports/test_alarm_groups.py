@@ -1,8 +1,9 @@
 from dataclasses import replace
 from datetime import timedelta
 
-from monitor.reports.alarm_groups import by_cause
+from monitor.reports.alarm_groups import by_cause, pressing_first, tally
 from monitor.yard.alarm import AlarmState, Priority
+from monitor.yard.assessment import Urgency
 from tests.reports import kettlemoss as yard_of
 
 FROST, SILENCE, BATTERY = yard_of.alarms()
@@ -46,3 +47,32 @@ def test_each_craft_is_named_once():
 
 def test_no_alarms_make_no_group():
     assert by_cause([]) == ()
+
+
+def test_alarms_come_in_the_order_in_which_a_person_takes_them_on():
+    now = FROST.raised_at + timedelta(days=1)
+    soon = replace(
+        FROST,
+        state=AlarmState.UNACKNOWLEDGED,
+        priority=Priority.HIGH,
+        urgency=Urgency.EXPECTED,
+        deadline=now + timedelta(hours=1),
+    )
+    in_order = [
+        replace(soon, id="at once", urgency=Urgency.IMMEDIATE, deadline=None),
+        replace(soon, id="in an hour"),
+        replace(soon, id="tomorrow", deadline=now + timedelta(days=1)),
+        replace(soon, id="without an hour", deadline=None),
+        replace(soon, id="an hour ago", deadline=now - timedelta(hours=1)),
+        replace(soon, id="yesterday", deadline=now - timedelta(days=1)),
+        replace(soon, id="lower", priority=Priority.LOW),
+        replace(soon, id="taken on", state=AlarmState.ACKNOWLEDGED),
+        replace(soon, id="over", state=AlarmState.RETURNED),
+        replace(soon, id="shelved", state=AlarmState.SHELVED),
+        replace(soon, id="suppressed", state=AlarmState.SUPPRESSED),
+    ]
+    assert pressing_first(reversed(in_order), now) == in_order
+    assert tally(in_order) == (
+        "7 not acknowledged (6 high, 1 low), 1 acknowledged, 1 over but not acknowledged,"
+        " 1 shelved, 1 suppressed by design"
+    )
