@@ -53,7 +53,7 @@ def facts_of(seen: Assessment | None, wording: Wording) -> tuple[tuple[str, str]
         label, limit = _LIMIT.get(seen.hazard, "limit"), wording.temperature(seen.limit_c)
         if seen.hazard is Hazard.DAMP and seen.limit_c < 0.0:
             label = "frost point"
-        elif seen.hazard is Hazard.FROST:
+        elif seen.hazard in {Hazard.FROST, Hazard.AIR}:
             limit = wording.ice_point(seen.limit_c)
         facts.append((label, limit))
     if room := _room(seen, wording):

@@ -10,6 +10,7 @@ from fastapi.testclient import TestClient
 
 from monitor.clock import ReadingsClock
 from monitor.web.app import create_app
+from monitor.yard.assessment import Hazard
 from tests.reports import kettlemoss as yard_of
 
 
@@ -61,6 +62,18 @@ def test_each_space_shows_air_dew_point_low_and_when(store):
     assert "Now 3.0 °C, 78 % RH, dew point −0.5 °C" in words(shed)
     assert shed.svg["role"] == "img"
     assert "coming low −6.3 °C" in words(shed.svg.title)
+
+
+def test_an_edge_of_the_band_that_reads_like_the_low_is_not_said_again(store):
+    judged = yard_of.assessments()
+    (air,) = [a for a in judged if a.hazard is Hazard.AIR and a.subject.space == "long-shed"]
+    band = {"low_band_low_c": air.low_c - 0.04, "low_band_high_c": air.low_c + 1.0}
+    near = replace(air, figures=air.figures | band)
+    with store.transaction() as tx:
+        tx.assessments.replace([near if a is air else a for a in judged])
+    shed = next(one for one in page(store).select(".space") if "Long Shed" in one.h3.get_text())
+    assert "Coming low −6.3 °C about 08:54, at best −5.3 °C." in words(shed)
+    assert "at worst" not in words(shed)
 
 
 def test_every_craft_is_there_with_every_circuit(store):

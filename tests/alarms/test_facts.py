@@ -1,0 +1,25 @@
+"""The numbers of one judgement, as a mail lists them."""
+
+from datetime import UTC, datetime
+
+import pytest
+
+from monitor.alarms.facts import facts_of
+from monitor.wording import Units, Wording
+from monitor.yard.assessment import Assessment, Hazard, Standing, Subject
+
+AT = datetime(2026, 11, 15, 12, 0, tzinfo=UTC)
+
+
+@pytest.mark.parametrize(("unit", "says"), [("C", "0 °C"), ("F", "32 °F")])
+def test_the_limit_of_a_space_is_where_water_freezes_and_exact(unit, says):
+    air = Assessment(
+        subject=Subject("long-shed"),
+        hazard=Hazard.AIR,
+        standing=Standing.FALLING,
+        at=AT,
+        basis="by hand",
+        limit_c=0.0,
+    )
+    said = dict(facts_of(air, Wording(now=AT, units=Units(temperature=unit))))
+    assert said["limit"].replace("\N{NO-BREAK SPACE}", " ") == says
