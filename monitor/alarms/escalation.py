@@ -90,8 +90,13 @@ def audience(
         person.id
         for person in roster.called(definition, space)
         if (thread := threads.get((person.id, definition.topic))) is not None
-        # Whoever was told as a mechanic, of a torn cover, is not drawn into the operators' frost.
-        and (thread.called_after or not person.roles.isdisjoint(definition.tells))
+        # Whoever was told as a mechanic, of a torn cover, is not drawn into the operators' frost;
+        # but who was told to lay a craft up again must hear that it froze, and is not to start.
+        and (
+            thread.called_after
+            or not person.roles.isdisjoint(definition.tells)
+            or (entry.iced and entry.about in thread.told)
+        )
         and (entry.about in thread.told or looks_after(person, space, yard))
     }
     told = dict.fromkeys(staff, Standpoint.STAFF)

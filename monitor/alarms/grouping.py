@@ -56,11 +56,11 @@ def letters(
     operators = {person.id for person in yard.people if Role.OPERATOR in person.roles}
     staffed = {key: each for key, each in running.items() if not each.owner}
     heard: _Heard = {}
-    unoperated: set[str] = set()  # alarms that no operator hears of
+    first: dict[str, set[str]] = {}  # by alarm: one of them knows of it before an owner hears
     for entry in entries:
         told = audience(yard, entry, staffed, roster)
-        if not any(who is Standpoint.STAFF and reader in operators for reader, who in told.items()):
-            unoperated.add(entry.alarm.id)
+        staff = {reader for reader, who in told.items() if who is Standpoint.STAFF}
+        first[entry.alarm.id] = staff & operators or staff
         for reader, standpoint in told.items():
             spoken = running.get((reader, entry.definition.topic))
             if entry.spared and (spoken is None or entry.about not in spoken.told):
@@ -77,9 +77,7 @@ def letters(
             if who is Standpoint.OWNER:
                 for thread in together:
                     thread.news = [
-                        each
-                        for each in thread.news
-                        if each.alarm.id in unoperated or known.holds(each)
+                        each for each in thread.news if known.holds(each, first[each.alarm.id])
                     ]
             times = sent.get(together[0].person.id, ())
             letter = _together(yard, together, Pace(times, now, yard.zone), now)
@@ -89,7 +87,7 @@ def letters(
             for thread in together:
                 if thread.kept is not None:
                     changed[thread.kept.thread] = thread.kept
-                if who is Standpoint.STAFF and thread.person.id in operators:
+                if who is Standpoint.STAFF:
                     known.add(thread)
     before = {each.thread: each for each in conversations}
     return written, [each for each in changed.values() if each != before.get(each.thread)]
@@ -126,20 +124,23 @@ def _threads(
 
 
 class _Known:
-    """What the yard's operators have been told, the worst of it."""
+    """What each of the yard's own people has been told, the worst of it."""
 
     def __init__(self) -> None:
-        self._ranks: dict[tuple[Topic, str], int] = {}
+        self._ranks: dict[tuple[Topic, str], dict[str, int]] = {}
 
     def add(self, thread: Thread) -> None:
         """Take in what one of them has been told by now."""
         for about, told in thread.told.items():
-            key = (thread.topic, about)
-            self._ranks[key] = max(told.rank, self._ranks.get(key, 0))
+            self._ranks.setdefault((thread.topic, about), {})[thread.person.id] = told.rank
 
-    def holds(self, entry: Entry) -> bool:
-        """Whether they know of this; frost in a space whose lost heat they know of, they do."""
-        if self._ranks.get((entry.definition.topic, entry.about), 0) >= entry.rank:
+    def holds(self, entry: Entry, people: set[str]) -> bool:
+        """Whether one of these knows of this, where the yard has anybody to tell.
+
+        Frost in a space whose lost heat somebody knows of is known.
+        """
+        ranks = self._ranks.get((entry.definition.topic, entry.about), {})
+        if not people or any(ranks.get(each, 0) >= entry.rank for each in people):
             return True
         return not entry.iced and (Topic.HEAT, entry.alarm.space) in self._ranks
 

@@ -2,7 +2,7 @@
 
 A night runs from noon to noon. It has two letters that whatever has come up may go in: one for the
 evening and one for the morning. What must never be missed, and is new to a person, does not wait
-for them where waiting would cost the time to act.
+for them where waiting would cost the time to act, or the light to act in.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
@@ -19,6 +19,8 @@ NIGHT = Span(begins=time(21), ends=time(6))  # no hours for what can wait
 _NOON = time(12)
 _MORNING = time(6)
 _EVENING = time(15)  # the low is known better than at noon, and there is light left to act
+_DUSK = time(18)  # gathering ends: what is to be done before the night is told by now
+_LATE = time(20)  # who hears of it from now on was told too late to carry a thing in
 # What was told once today, and only wants to be dried or mended some time, is told tomorrow.
 _ONCE_A_DAY = timedelta(hours=20)
 _WAITED = timedelta(hours=24)
@@ -33,6 +35,7 @@ _SETTLES = timedelta(minutes=10)
 _EARLIER = timedelta(hours=2)  # a deadline that moved up by this much is news
 _SOON = timedelta(hours=4)  # if it is this near
 DAY = timedelta(hours=24)
+_WARNED = 3  # the rank from which a person was told that it may freeze
 
 
 def told_too(before: Told | None, entry: Entry) -> Told:
@@ -103,6 +106,11 @@ class Pace:
             return False
         hours = [entry.alarm.deadline for entry in pressing]
         ample = all(at is not None and at - self._now > IN_TIME for at in hours)
+        if any(at is not None and self._by_light(at) for at in hours):
+            local = self._now.astimezone(self._zone)
+            ample = ample and local.time() < _DUSK
+            if (local + _GATHERS_PRESSING).time() >= _LATE:
+                return False
         return ample or _within(conversation, _GATHERS_PRESSING, self._now)
 
     def presses(self, entry: Entry, told: Mapping[str, Told], *, opening: bool) -> bool:
@@ -126,15 +134,24 @@ class Pace:
             return False
         if entry.iced:
             # It was warned of, with the word that it counts as frozen from then on: till it has
-            # thawed nobody can do more than leave it alone.
-            return entry.about not in told
+            # thawed nobody can do more than leave it alone. Who was told to lay it up again would
+            # start it, by day.
+            before = told.get(entry.about)
+            by_day = not NIGHT.holds(self._now.astimezone(self._zone))
+            return before is None or (before.rank < _WARNED and by_day)
         if opening:
             return True
         deadline = entry.alarm.deadline
         if deadline is None:
             # No ice is expected of what only has too little to spare.
             return entry.definition.topic is not Topic.FROST or entry.rank > 1
-        return deadline - self._next_room() < IN_TIME
+        return self._by_light(deadline) or deadline - self._next_room() < IN_TIME
+
+    def _by_light(self, deadline: datetime) -> bool:
+        """Whether it is evening, and the hour that matters comes before the next noon."""
+        local = self._now.astimezone(self._zone)
+        noon = datetime.combine(local.date() + timedelta(days=1), _NOON, self._zone)
+        return _EVENING <= local.time() < _LATE and deadline < noon
 
     def _next_room(self) -> datetime:
         """When the next letter that has room may go."""

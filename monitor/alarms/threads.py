@@ -183,10 +183,23 @@ def _told_with_the_heat(
 
 
 def _worst_of_each(entries: Iterable[Entry]) -> list[Entry]:
-    """One entry a subject: while one cause hands over to a graver one, both may stand."""
+    """One entry a subject: a lost maintainer does not hide that the same battery may freeze."""
     worst: dict[str, Entry] = {}
     for entry in entries:
         known = worst.get(entry.subject)
-        if known is None or known.definition.supersedes != entry.alarm.cause:
+        if known is None or not _outdoes(known, entry):
             worst[entry.subject] = entry
     return list(worst.values())
+
+
+def _outdoes(known: Entry, entry: Entry) -> bool:
+    # While one cause hands over to a graver one, both may stand.
+    if known.definition.supersedes == entry.alarm.cause:
+        return True
+    if entry.definition.supersedes == known.alarm.cause:
+        return False
+    return _gravity(known) > _gravity(entry)
+
+
+def _gravity(entry: Entry) -> tuple[bool, int]:
+    return entry.definition.never_missed, entry.rank

@@ -329,6 +329,21 @@ def test_frost_after_an_undone_lay_up_is_news_to_its_owner(tmp_path):
     assert len(scene.messages("owner-1")) == 2
 
 
+def test_a_mechanic_told_to_lay_a_craft_up_again_reads_in_the_morning_that_it_froze(tmp_path):
+    scene = scene_with(tmp_path)
+    void = BY_CAUSE["voided"].holds
+    judge_for(scene, 30, void, every=10)
+    scene.after(hours=12)  # in the night
+    ice = replace(frost(scene.craft["K1"], Standing.SOLID, FOUR), act="")
+    judge_for(scene, 60, void, ice, every=10)
+    assert len(scene.messages("joss")) == 1
+    scene.after(hours=3)
+    judge_for(scene, 10, void, ice, every=10)
+    _, morning = scene.messages("joss")
+    assert morning.subject.startswith("Update: Ice: Teal")
+    assert "Do not start it. Thaw it slowly" in morning.text
+
+
 def test_who_took_a_torn_cover_on_is_asked_again_after_a_day(tmp_path):
     scene = scene_with(tmp_path)
     torn = BY_CAUSE["cover-torn"].holds

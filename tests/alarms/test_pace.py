@@ -20,7 +20,7 @@ from monitor.yard.assessment import (
     Urgency,
 )
 from monitor.yard.space import Person, Role
-from tests.alarms.scene import ZONE, craft, frost, yard
+from tests.alarms.scene import MECHANIC, OPERATOR, ZONE, craft, frost, yard
 
 NOON = datetime(2026, 11, 14, 12, tzinfo=ZONE)
 STEP = timedelta(minutes=30)
@@ -29,6 +29,7 @@ BOTH = Person(id="maren", name="Maren Ulv", mail="maren@yard.example",
               roles=frozenset({Role.OPERATOR, Role.MECHANIC}))  # fmt: skip
 OWNER = Person(id="owner", name="Owner", mail="o@post.example", roles=frozenset({Role.OWNER}))
 YARD = yard((BOTH, OWNER))
+APART = yard((OPERATOR, MECHANIC, OWNER))  # the mechanic hears of other causes than the operator
 FLEET = tuple(craft(f"K{n}", f"Craft {n}", "shed", owner="owner") for n in range(4))
 
 
@@ -46,9 +47,16 @@ class Fact:
     def entry(self, now: datetime) -> Entry:
         """The fact as the round lists it."""
         definition = DEFINITIONS[self.cause]
-        of_craft = definition.hazard in {Hazard.FROST, Hazard.DAMP, Hazard.BATTERY}
+        of_craft = definition.hazard in {
+            Hazard.FROST,
+            Hazard.DAMP,
+            Hazard.BATTERY,
+            Hazard.RECORD,
+        }
         which = FLEET[self.which]
         subject = Subject("shed", which.id, self.cause) if of_craft else Subject("shed")
+        if definition.hazard is Hazard.BATTERY:
+            subject = Subject("shed", which.id, "battery")  # one, whatever is wrong with it
         if self.cause == "heat-loss":
             subject = Subject(f"barn-{self.which}")
         if self.cause == "silence":
@@ -90,19 +98,20 @@ KINDS = (
     ("damp", Standing.WETTING),
     ("silence", Standing.SILENT),
     ("maintainer-lost", Standing.LOST),
+    ("voided", Standing.VOIDED),
 )
+UNDONE = tuple(each for each in KINDS if each[0] in {"voided", "ice", "frost", "silence", "sweat"})
+HAS_HOUR = {Standing.EXPOSED, Standing.FALLING, Standing.FREEZING}
 
 
 @st.composite
-def facts(draw):
+def facts(draw, kinds=KINDS):
     """Up to a dozen facts, whenever they like, over a yard's four craft and spaces."""
     found = []
     for _ in range(draw(st.integers(1, 12))):
-        cause, standing = draw(st.sampled_from(KINDS))
+        cause, standing = draw(st.sampled_from(kinds))
         at = NOON + STEP * draw(st.integers(0, 2 * HOURS))
-        hour = (
-            draw(st.integers(1, 20)) if standing in {Standing.EXPOSED, Standing.FALLING} else None
-        )
+        hour = draw(st.integers(1, 20)) if standing in HAS_HOUR else None
         lasts = draw(st.none() | st.integers(6, 60))
         ends = None if lasts is None else at + timedelta(hours=lasts)
         which = draw(st.integers(0, 3))
@@ -113,14 +122,14 @@ def facts(draw):
     return list({(each.cause, each.which): each for each in found}.values())
 
 
-def lived(found):
+def lived(found, the_yard=YARD):
     """Every round's letters, by person, and the threads as they stand in the end."""
     threads = {}
     written = []
     now = NOON
     while now <= NOON + timedelta(hours=HOURS + 60):
         entries = [each.entry(now) for each in found if each.at <= now]
-        told, changed = letters(YARD, entries, threads.values(), now)
+        told, changed = letters(the_yard, entries, threads.values(), now)
         threads |= {each.thread: each for each in changed}
         written += [(now, letter) for letter in told]
         now += STEP
@@ -220,6 +229,84 @@ def test_no_owner_hears_of_a_craft_before_the_yard_does(found):
                 known[key] = max(entry.rank, known.get(key, 0))
             elif entry.news:
                 assert known.get(key, 0) >= entry.rank
+
+
+@settings(max_examples=60, deadline=None)
+@given(facts())
+def test_no_owner_hears_before_the_people_who_are_told_of_that_cause(found):
+    written, _ = lived(found, APART)
+    known = {}
+    for _, letter in written:
+        for entry in all_of(letter):
+            key = (entry.definition.topic, entry.about)
+            if letter.standpoint is Standpoint.STAFF:
+                mine = known.setdefault(key, {})
+                mine[letter.person] = max(entry.rank, mine.get(letter.person, 0))
+            elif entry.news:
+                assert any(
+                    rank >= entry.rank and person.roles & entry.definition.tells
+                    for person, rank in known.get(key, {}).items()
+                ), entry.alarm.cause
+
+
+@settings(max_examples=60, deadline=None)
+@given(facts())
+def test_what_is_known_by_eight_in_the_evening_is_told_while_there_is_light(found):
+    written, _ = lived(found)
+    for fact in found:
+        entry, deadline = fact.entry(fact.at), fact.entry(fact.at).alarm.deadline
+        noon = (fact.at - timedelta(hours=12)).replace(hour=12) + timedelta(days=1)
+        if deadline is None or not 12 <= fact.at.hour < 20 or deadline >= noon:
+            continue
+        latest = max(fact.at, fact.at.replace(hour=18, minute=0))
+        if fact.ends is not None and fact.ends <= latest:
+            continue
+        assert any(
+            e.about == entry.about and e.rank >= entry.rank
+            for at, letter in written
+            if at <= latest and letter.standpoint is Standpoint.STAFF
+            for e in all_of(letter)
+            if e.definition.topic is entry.definition.topic
+        ), fact
+
+
+@settings(max_examples=60, deadline=None)
+@given(facts(UNDONE))
+def test_who_was_told_to_lay_a_craft_up_again_hears_by_day_that_it_froze(found):
+    written, _ = lived(found, APART)
+    mine = [(at, e) for at, letter in written if letter.person is MECHANIC for e in all_of(letter)]
+    for ice in (each for each in found if each.cause == "ice"):
+        told = [
+            at for at, e in mine if e.alarm.cause == "voided" and e.alarm.craft == f"K{ice.which}"
+        ]
+        undone = [f for f in found if f.cause == "voided" and f.which == ice.which and not f.ends]
+        if not (told and undone):
+            continue
+        since = max(ice.at, min(told))
+        morning = since.replace(hour=6, minute=0) + timedelta(days=since.hour >= 21)
+        latest = (since if 6 <= since.hour < 21 else morning) + STEP
+        if ice.ends is not None and ice.ends <= latest:
+            continue
+        assert any(
+            e.alarm.cause == "ice" and e.alarm.craft == f"K{ice.which}" and at <= latest
+            for at, e in mine
+        ), ice
+
+
+def test_a_lost_maintainer_does_not_hide_that_its_battery_may_freeze():
+    at = NOON + timedelta(hours=5)
+    freezing = Fact(
+        cause="battery-freezing", standing=Standing.FREEZING, which=0, at=at, ends=None, in_hours=14
+    )
+    lost = replace(
+        freezing, cause="maintainer-lost", standing=Standing.LOST, at=NOON, in_hours=None
+    )
+    for found in ([freezing, lost], [lost, freezing]):
+        written, _ = lived(found, APART)
+        first = next(
+            at for at, letter in written for e in letter.entries if e.alarm.cause == freezing.cause
+        )
+        assert first == at
 
 
 def test_ice_that_was_warned_of_is_told_in_the_morning_with_all_else_that_waits():
