@@ -4,7 +4,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 import hypothesis.strategies as st
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 
 from monitor.alarms.definitions import DEFINITIONS
 from monitor.alarms.entry import ICED, Entry, Standpoint
@@ -122,6 +122,13 @@ def facts(draw, kinds=KINDS):
     return list({(each.cause, each.which): each for each in found}.values())
 
 
+def begun(cause, hours, *, which=0, in_hours=None):
+    """One fact that begins so many hours after noon and stays."""
+    at = NOON + timedelta(hours=hours)
+    standing = dict(KINDS)[cause]
+    return Fact(cause=cause, standing=standing, which=which, at=at, ends=None, in_hours=in_hours)
+
+
 def lived(found, the_yard=YARD):
     """Every round's letters, by person, and the threads as they stand in the end."""
     threads = {}
@@ -232,7 +239,8 @@ def test_no_owner_hears_of_a_craft_before_the_yard_does(found):
 
 
 @settings(max_examples=60, deadline=None)
-@given(facts())
+@given(facts(UNDONE))
+@example([begun("voided", 2)])  # an owner may be written to, and the mechanic's letter waits
 def test_no_owner_hears_before_the_people_who_are_told_of_that_cause(found):
     written, _ = lived(found, APART)
     known = {}
@@ -251,6 +259,9 @@ def test_no_owner_hears_before_the_people_who_are_told_of_that_cause(found):
 
 @settings(max_examples=60, deadline=None)
 @given(facts())
+# The evening's letter has gone, and the morning's would come in time by the clock alone.
+@example([begun("frost", 3, in_hours=10), begun("frost", 4.5, which=1, in_hours=19)])
+@example([begun("frost", 7, in_hours=10), begun("frost", 7.5, which=1, in_hours=16)])
 def test_what_is_known_by_eight_in_the_evening_is_told_while_there_is_light(found):
     written, _ = lived(found)
     for fact in found:
@@ -272,6 +283,8 @@ def test_what_is_known_by_eight_in_the_evening_is_told_while_there_is_light(foun
 
 @settings(max_examples=60, deadline=None)
 @given(facts(UNDONE))
+@example([begun("voided", 3), begun("ice", 15)])
+@example([begun("voided", 3), begun("ice", 22)])  # while the mechanic is at work
 def test_who_was_told_to_lay_a_craft_up_again_hears_by_day_that_it_froze(found):
     written, _ = lived(found, APART)
     mine = [(at, e) for at, letter in written if letter.person is MECHANIC for e in all_of(letter)]
