@@ -214,12 +214,12 @@ def test_a_better_protection_is_never_worse(mean_c, swing_k, better_k, point_c):
         (scene.circuit(id="strong"), scene.mix(point_c - better_k, "strong")),
     ]
     found = frost_of(scene.SHED, pairs, waves(mean_c, swing_k), now)
+    iced = {Standing.ICING, Standing.SOLID, Standing.SUSPECT}  # now, or before and not looked into
     ranks = {
-        part: ORDER.index(each.standing)
+        part: len(ORDER) if each.standing in iced else ORDER.index(each.standing)
         for part, each in found.items()
-        if each.standing is not Standing.SUSPECT
     }
-    assert ranks["strong"] <= ranks["weak"] <= ranks.get("water", len(ORDER))
+    assert ranks["strong"] <= ranks["weak"] <= ranks["water"]
     assert found["strong"].margin_k >= found["weak"].margin_k
 
 

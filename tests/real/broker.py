@@ -75,7 +75,12 @@ class Broker:
     def _end(self, how: signal.Signals) -> None:
         if self._process is not None:
             self._process.send_signal(how)
-            self._process.wait(timeout=40)
+            try:
+                self._process.wait(timeout=5)
+            except subprocess.TimeoutExpired:
+                # It loses a TERM that comes between its first listening and its main loop.
+                self._process.send_signal(how)
+                self._process.wait(timeout=40)
             self._process = None
 
 
