@@ -32,6 +32,7 @@ class Driver:
     hours: Floats  # (n,) relative to now, rising through 0
     air_c: Floats  # (n,) coldest air less what the sky takes
     present: int  # index of now
+    sky_k: float = 0.0  # the most that the sky takes ahead; contained in the air
 
     def at(self, hour: float) -> datetime | None:
         """Turn an hour on this axis into a time; None for one that never comes."""
@@ -70,8 +71,14 @@ def driver(air: SpaceAir, night: Tonight, yard: Yard) -> Driver:
     """Join what was with what is expected."""
     hours = np.concatenate([air.hours, night.hours])
     course = np.concatenate([air.air_c, night.cold_c])
-    course = course - sky_loss(air, hours, yard)
-    return Driver(now=air.now, hours=hours, air_c=course, present=air.hours.size - 1)
+    taken, present = sky_loss(air, hours, yard), air.hours.size - 1
+    return Driver(
+        now=air.now,
+        hours=hours,
+        air_c=course - taken,
+        present=present,
+        sky_k=float(np.max(taken[present + 1 :], initial=0.0)),
+    )
 
 
 def courses(

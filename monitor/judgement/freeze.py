@@ -167,7 +167,7 @@ def _judge_space(
                 is_probed=probe_c is not None,
                 iced=iced,
             )
-            verdict = verdicts[key] = verdict_on(case, view.air, night, view.speech)
+            verdict = verdicts[key] = verdict_on(case, view.air, night, view.speech, drive.sky_k)
         why = protection.why.rstrip(". ")
         judged.append(
             Assessment(

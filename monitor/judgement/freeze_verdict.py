@@ -27,7 +27,7 @@ class Verdict:
     tail: str  # of the basis, behind why the circuit holds what it holds
 
 
-def verdict_on(case: Case, air: SpaceAir, night: Tonight, speech: Speech) -> Verdict:
+def verdict_on(case: Case, air: SpaceAir, night: Tonight, speech: Speech, sky_k: float) -> Verdict:
     """Hold what a kind of circuit can stand against what is coming.
 
     Parameters
@@ -37,6 +37,8 @@ def verdict_on(case: Case, air: SpaceAir, night: Tonight, speech: Speech) -> Ver
         Of the space where it stands.
     night : Tonight
     speech : Speech
+    sky_k : float
+        The most that a clear sky takes there [K].
     """
     course, body, now = case.course, case.body, air.now
     standing = _standing(case)
@@ -64,7 +66,7 @@ def verdict_on(case: Case, air: SpaceAir, night: Tonight, speech: Speech) -> Ver
             "cautions": frost_cautions(standing, space),
             "figures": _figures(night, case),
         },
-        shared_basis(air, night, case, standing, speech),
+        shared_basis(air, night, case, standing, speech, sky_k),
     )
 
 

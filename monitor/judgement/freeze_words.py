@@ -3,12 +3,9 @@
 from datetime import timedelta
 from math import isfinite
 
-import numpy as np
-
 from monitor.craft.protection import Basis, LayupState
 from monitor.judgement.air import SpaceAir
 from monitor.judgement.freeze_case import Case
-from monitor.judgement.sky import sky_loss
 from monitor.judgement.slush import COMPUTED_SHORT
 from monitor.judgement.speech import Speech
 from monitor.judgement.tonight import Tonight
@@ -17,7 +14,7 @@ from monitor.yard.assessment import Standing
 
 
 def shared_basis(
-    air: SpaceAir, night: Tonight, case: Case, standing: Standing, speech: Speech
+    air: SpaceAir, night: Tonight, case: Case, standing: Standing, speech: Speech, sky_k: float
 ) -> str:
     """What it can stand and what is coming: the half of the basis that others share."""
     course, body = case.course, case.body
@@ -40,7 +37,7 @@ def shared_basis(
     parts = [
         f"{holds}. Inside {speech.temperature(course.now_c)} now,"
         f" {speech.temperature(course.low_c)} at the lowest about {speech.clock(low_at)} ({how}).",
-        f"{air.space.name} to {speech.temperature(night.low_c)}{_sky(air, night, case, speech)}:"
+        f"{air.space.name} to {speech.temperature(night.low_c)}{_sky(sky_k, case, speech)}:"
         f" {night.how}.",
     ]
     if water and isfinite(night.zero_without_heat_h):
@@ -60,9 +57,8 @@ def shared_basis(
     return " ".join(parts)
 
 
-def _sky(air: SpaceAir, night: Tonight, case: Case, speech: Speech) -> str:
+def _sky(sky_k: float, case: Case, speech: Speech) -> str:
     """Why it may get colder inside than the air outside; empty under a roof, and by its probe."""
-    taken_k = float(np.max(sky_loss(air, night.hours, speech.yard), initial=0.0))
-    if case.is_probed or taken_k <= 0.0:
+    if case.is_probed or sky_k <= 0.0:
         return ""
-    return f", and a clear sky takes up to {speech.difference(taken_k)} more"
+    return f", and a clear sky takes up to {speech.difference(sky_k)} more"

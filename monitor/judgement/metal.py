@@ -166,9 +166,7 @@ def courses(
         space: _around(airs[space], nights[space], pick, hours, speech)
         for space in {kind.space for kind in kinds}
     }
-    # Moist air is costly: once for each space and each sort of hull in it.
-    pairs = list(dict.fromkeys((kind.space, kind.hull) for kind in kinds))
-    row = np.array([pairs.index((kind.space, kind.hull)) for kind in kinds])
+    pairs, row = _hulls(kinds)
     air_c = np.array([spaces[space].air_c for space, _ in pairs])
     outside_pct = np.array([spaces[space].rh_pct for space, _ in pairs])
     rh = humidity_within(air_c, outside_pct, [hull for _, hull in pairs])
@@ -178,11 +176,7 @@ def courses(
             point[at, : present + 1] = spaces[space].past_point_c
     beside = np.array([spaces[kind.space].beside_c for kind in kinds])
     metal, share = follow(hours, beside, [kind.stood for kind in kinds], airs)
-    heights = np.array([kind.length_m for kind in kinds])[:, None]
-    coefficient = film_coefficient(np.maximum(np.abs(air_c[row] - metal), 0.5), heights)
-    brought = np.array([kind.brought_m_h for kind in kinds])[:, None]
-    rate = condensation_rate(air_c[row], rh[row], metal, coefficient)
-    film = film_course(hours, rate * share_let_in(coefficient, brought))
+    film = _film(kinds, hours, air_c[row], rh[row], metal)
     fronts: Sequence[Front | None] = [None] * len(kinds)
     if coming is not None:
         began = (metal[:, present], film[:, present])
@@ -216,8 +210,7 @@ def _fronts(
         space: air_ahead(airs[space], nights[space], coming)
         for space in {kind.space for kind in kinds}
     }
-    pairs = list(dict.fromkeys((kind.space, kind.hull) for kind in kinds))
-    row = np.array([pairs.index((kind.space, kind.hull)) for kind in kinds])
+    pairs, row = _hulls(kinds)
     air_c = np.array([spaces[space][0] for space, _ in pairs])
     around_pct = np.array([spaces[space][1] for space, _ in pairs])
     rh = humidity_within(air_c, around_pct, [hull for _, hull in pairs])
@@ -231,11 +224,7 @@ def _fronts(
     start_c = np.where(np.isnan(start_c), metal_c, start_c)
     lags_h = np.array([kind.stood.lag_h for kind in kinds])
     metal = lag_response(hours, beside, lags_h, start_c=start_c).body_c
-    heights = np.array([kind.length_m for kind in kinds])[:, None]
-    coefficient = film_coefficient(np.maximum(np.abs(air_c[row] - metal), 0.5), heights)
-    brought = np.array([kind.brought_m_h for kind in kinds])[:, None]
-    rate = condensation_rate(air_c[row], rh[row], metal, coefficient)
-    film = film_course(hours, rate * share_let_in(coefficient, brought), film_g_m2)
+    film = _film(kinds, hours, air_c[row], rh[row], metal, film_g_m2)
     return [
         Front(
             hours=hours,
@@ -246,6 +235,28 @@ def _fronts(
         )
         for at in range(len(kinds))
     ]
+
+
+def _hulls(kinds: Sequence[Kind]) -> tuple[list[tuple[str, Hull]], NDArray[np.intp]]:
+    """Spaces and the sorts of hull in them, each once as moist air is costly; and each kind's."""
+    pairs = list(dict.fromkeys((kind.space, kind.hull) for kind in kinds))
+    return pairs, np.array([pairs.index((kind.space, kind.hull)) for kind in kinds])
+
+
+def _film(
+    kinds: Sequence[Kind],
+    hours: Floats,
+    air_c: Floats,
+    rh_pct: Floats,
+    metal_c: Floats,
+    began_g_m2: Floats | float = 0.0,
+) -> Floats:
+    """Water on each kind of metal along the hours [g/m²], one row a kind."""
+    heights = np.array([kind.length_m for kind in kinds])[:, None]
+    coefficient = film_coefficient(np.maximum(np.abs(air_c - metal_c), 0.5), heights)
+    brought = np.array([kind.brought_m_h for kind in kinds])[:, None]
+    rate = condensation_rate(air_c, rh_pct, metal_c, coefficient)
+    return film_course(hours, rate * share_let_in(coefficient, brought), began_g_m2)
 
 
 def _around(
