@@ -83,14 +83,13 @@ def judgements(
     craft : sequence of StoredCraft
         Those in the yard's care at ``now``.
     traces : mapping
-        Readings of the last 96 hours by sensor and channel; order does not matter, and later
-        ones than ``now`` are not looked at.
+        Readings of the last 98 hours by sensor and channel (see `recent`); order does not
+        matter, and later ones than ``now`` are not looked at.
     now : datetime
         Aware.
     earlier : sequence of Assessment
-        The round before. An unproven circuit that was in ice stays suspect by it, whatever
-        the weather does.
-
+        The round before. An unproven circuit that was in ice, and a mix of which a third was,
+        stay suspect by it, whatever the weather does.
     memory : Memory, optional
         Of the weeks before; takes in what these readings add. Without one, tonight's low rests
         on the nights within the readings alone.
