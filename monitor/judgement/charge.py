@@ -9,6 +9,7 @@ from monitor.clock import from_ms, to_ms
 from monitor.craft.stored import Battery
 from monitor.judgement.air import Floats, SpaceAir, Traces, on_grid
 from monitor.judgement.battery_fault import fault_of
+from monitor.judgement.mains import mains_said
 from monitor.judgement.rested import EMPTY, RECHARGE, Charge, LastKnown, by_record
 from monitor.judgement.silence import heard_ms, interval_s, silence_standing
 from monitor.judgement.speech import Speech
@@ -73,7 +74,7 @@ def charge_of(
     lost = ""
     if silence_standing(quiet_s, interval_s(sensor, heard)) is Standing.SILENT:
         lost = f"its maintainer was last heard at {speech.clock(from_ms(int(heard[-1])))}"
-    elif _mains_off(sensor, traces):
+    elif (mains := mains_said(sensor, traces, air.now)) is not None and not mains[1]:
         lost = "its maintainer has no mains"
     elif phase is Phase.LOST:
         lost = "its maintainer no longer charges it"
@@ -122,14 +123,6 @@ def _empty_for(battery: Battery, hours: Floats, volts: Floats) -> float:
     filled = np.flatnonzero(~empty)
     first = int(filled[-1]) + 1 if filled.size else 0
     return 0.0 if first == empty.size else float(-hours[told][first])
-
-
-def _mains_off(sensor: Sensor, traces: Traces) -> bool:
-    mains = traces.get((sensor.name, Channel.MAINS))
-    if mains is None:
-        return False
-    told = mains.usable()
-    return bool(told.value.size and told.value[int(np.argmax(told.at_ms))] < 0.5)
 
 
 def _flat_in(battery: Battery, fraction: float, battery_c: float) -> float:

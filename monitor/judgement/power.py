@@ -10,6 +10,7 @@ from monitor.clock import from_ms, to_ms
 from monitor.craft.protection import LayupState
 from monitor.craft.stored import StoredCraft
 from monitor.judgement.air import Traces
+from monitor.judgement.mains import mains_said
 from monitor.judgement.silence import heard_ms, interval_s, promised_interval_s
 from monitor.judgement.speech import Speech, sentence
 from monitor.yard.assessment import (
@@ -22,7 +23,6 @@ from monitor.yard.assessment import (
     Subject,
     Urgency,
 )
-from monitor.yard.reading import Channel
 from monitor.yard.space import WARM, Mount, Sensor, Yard
 
 _OVERDUE_INTERVALS = 1.5  # one message of each may be lost; not of all of them at once
@@ -160,17 +160,10 @@ def _mains_off(sensors: Sequence[Sensor], traces: Traces, now: datetime) -> date
     own: list[tuple[datetime, bool]] = []
     fed: list[tuple[datetime, bool]] = []
     for sensor in sensors:
-        trace = traces.get((sensor.name, Channel.MAINS))
-        if trace is None:
-            continue
-        told = trace.usable()
-        past = told.at_ms <= to_ms(now)
-        if not past.any():
-            continue
-        newest = int(told.at_ms[past].argmax())
-        at, on = from_ms(int(told.at_ms[past][newest])), told.value[past][newest] >= 0.5
-        if now - at <= _FRESH:
-            (fed if sensor.mount is Mount.BATTERY else own).append((at, bool(on)))
+        said = mains_said(sensor, traces, now)
+        if said is not None and now - from_ms(said[0]) <= _FRESH:
+            at_ms, on = said
+            (fed if sensor.mount is Mount.BATTERY else own).append((from_ms(at_ms), on))
     if any(not on for _, on in own):
         return max(at for at, on in own if not on)
     if len(fed) > 1 and not own and not any(on for _, on in fed):
