@@ -13,7 +13,7 @@ from monitor.intake.trust import AS_THEY_COME, TimePolicy
 from monitor.store.migrate import migrate
 from monitor.store.store import Store
 from monitor.yard.reading import Channel
-from tests.line.drills import SENSORS, pack
+from tests.line.drills.sender import SENSORS, pack
 from tests.real.need import wait_until
 
 

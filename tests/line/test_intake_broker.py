@@ -21,7 +21,7 @@ from monitor.intake.session import check_broker
 from monitor.intake.trust import AS_THEY_COME
 from monitor.store.migrate import migrate
 from monitor.store.store import Store
-from tests.line.drills import SENSORS, Sender, pack
+from tests.line.drills.sender import SENSORS, Sender, pack
 from tests.real.broker import Broker
 from tests.real.need import need, wait_until
 

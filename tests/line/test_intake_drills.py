@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.line.drills import DRILLS, Drill, run
+from tests.line.drills.packs import DRILLS, Drill, run
 
 # Fewer strikes than the table has, but for the daemon's twenty: the issue of every release.
 STRIKES = {"daemon killed -9": 20}
