@@ -1,15 +1,20 @@
 """What time is it? The machine's time when the daemon runs, the readings' time when they replay."""
 
+import time
 from datetime import UTC, datetime
 from threading import Lock
 from typing import Protocol
 
 
 class Clock(Protocol):
-    """Anything that tells the present as an aware UTC time."""
+    """Anything that tells the present as an aware UTC time, and how long something took."""
 
     def now(self) -> datetime:
-        """Tell the present, in UTC."""
+        """Tell the present, in UTC. A machine's clock may be wrong, and set at any moment."""
+        ...
+
+    def elapsed_s(self) -> float:
+        """Seconds since a moment of no meaning, on a clock that nobody sets: for all waiting."""
         ...
 
 
@@ -19,6 +24,10 @@ class SystemClock:
     def now(self) -> datetime:
         """Tell the machine's time, in UTC."""
         return datetime.now(UTC)
+
+    def elapsed_s(self) -> float:
+        """Seconds of the machine's monotonic clock."""
+        return time.monotonic()
 
 
 class ReadingsClock:
@@ -35,6 +44,10 @@ class ReadingsClock:
         """Tell the latest time that a reading has brought."""
         with self._lock:
             return self._now
+
+    def elapsed_s(self) -> float:
+        """Seconds that the readings have brought since 1970; they never go back either."""
+        return self.now().timestamp()
 
     def advance(self, to: datetime) -> None:
         """Move on to ``to``; a time in the past changes nothing."""

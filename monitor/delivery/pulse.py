@@ -5,7 +5,6 @@ A ping to any address that expects one: it misses it, and tells people by its ow
 
 import logging
 from dataclasses import dataclass
-from datetime import datetime, timedelta
 
 import requests
 
@@ -30,7 +29,7 @@ class Pulse:
     def __init__(self, settings: PulseSettings, clock: Clock) -> None:
         self._settings = settings
         self._clock = clock
-        self._next: datetime | None = None
+        self._next_s: float | None = None  # by the clock that nobody sets
         self._failing = False
 
     def run_once(self, *, well: bool) -> bool:
@@ -43,10 +42,10 @@ class Pulse:
         well : bool
             Readings come in, rounds run, messages leave.
         """
-        now = self._clock.now()
-        if not well or (self._next is not None and now < self._next):
+        now_s = self._clock.elapsed_s()
+        if not well or (self._next_s is not None and now_s < self._next_s):
             return False
-        self._next = now + timedelta(seconds=self._settings.every_s)
+        self._next_s = now_s + self._settings.every_s
         try:
             _ping(self._settings)
         except requests.RequestException as error:

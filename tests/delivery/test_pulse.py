@@ -9,6 +9,7 @@ from monitor.clock import ReadingsClock
 from monitor.delivery.pulse import Pulse, PulseSettings
 from tests.delivery.scene import AT
 from tests.real.need import free_port
+from tests.set_clock import SetClock
 
 
 def test_a_well_watch_pings_at_its_pace(httpserver):
@@ -20,6 +21,20 @@ def test_a_well_watch_pings_at_its_pace(httpserver):
         taken += pulse.run_once(well=True)
         clock.advance(clock.now() + timedelta(minutes=1))
     assert taken == len(httpserver.log) == 12
+
+
+@pytest.mark.parametrize("moved", [timedelta(days=1), -timedelta(days=1), timedelta(days=4000)])
+def test_a_clock_that_was_set_neither_silences_nor_hurries_the_ping(httpserver, moved):
+    httpserver.expect_request("/ping").respond_with_data("")
+    clock = SetClock(AT)
+    clock.move(moved)
+    pulse = Pulse(PulseSettings(url=httpserver.url_for("/ping"), every_s=300), clock)
+    assert pulse.run_once(well=True)
+    clock.move(-moved)
+    clock.run_on(timedelta(minutes=4))
+    assert not pulse.run_once(well=True)
+    clock.run_on(timedelta(minutes=2))
+    assert pulse.run_once(well=True)
 
 
 def test_a_watch_that_is_not_well_keeps_silent_and_pings_at_once_when_it_is_well_again(httpserver):

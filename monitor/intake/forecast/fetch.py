@@ -20,7 +20,9 @@ SOONEST = timedelta(minutes=15)  # whatever the agency allows: it has nothing ne
 _SPREAD = timedelta(minutes=5)  # added by chance, so that yards do not all ask at once
 _FIRST_WAIT, _LONGEST_WAIT = timedelta(minutes=5), timedelta(hours=3)  # after failures
 _LINKS_FOR = timedelta(days=1)
-_CLOCK_WAS_WRONG = timedelta(days=2)  # no agency says to wait so long
+# No wait is longer (asking.py takes no more than a day from an agency, and we add half as much
+# again at most), so a later time was written by a clock that ran ahead.
+_LONGEST_ASKED = timedelta(days=1, minutes=5)
 _KEPT = timedelta(days=60)  # as far back as past nights are looked at
 _AHEAD = timedelta(hours=48)
 
@@ -46,6 +48,8 @@ class ForecastFetch:
         self._settings = settings
         self._clock = clock
         self._chance = Random() if chance is None else chance  # noqa: S311  # spreads requests
+        # When this process may ask again, by the clock that nobody sets; None: it has not asked.
+        self._wait_until_s: float | None = None
         self._us = settings.agency is Agency.US_WEATHER_SERVICE
         self._place = (
             us_weather_service.place_address(settings)
@@ -66,7 +70,7 @@ class ForecastFetch:
         moved = asking.place != self._place
         if moved:
             asking = ForecastAsking(source=source, place=self._place)
-        if not _due(asking, now):
+        if not self._due(asking, now):
             return False
         if moved or not at_hand:
             asking = replace(asking, last_modified="")
@@ -75,6 +79,9 @@ class ForecastFetch:
             got = self._ask(asking, now)
         except ForecastError as error:
             got = _Got(self._failed(asking, error, now), None)
+        if got.asking.not_before is not None:
+            wait_s = (got.asking.not_before - now).total_seconds()
+            self._wait_until_s = self._clock.elapsed_s() + wait_s
         with self._store.transaction() as tx:
             if moved:
                 tx.forecasts.forget(source)
@@ -148,8 +155,10 @@ class ForecastFetch:
             links_until=asking.links_until if asking.failures < 3 else None,
         )
 
-
-def _due(asking: ForecastAsking, now: datetime) -> bool:
-    if asking.not_before is None or now >= asking.not_before:
-        return True
-    return asking.not_before - now > _CLOCK_WAS_WRONG
+    def _due(self, asking: ForecastAsking, now: datetime) -> bool:
+        """Whether it may be asked: what this process waits for does not hang on the wall clock."""
+        if asking.not_before is None:
+            return True
+        if self._wait_until_s is not None:
+            return self._clock.elapsed_s() >= self._wait_until_s
+        return now >= asking.not_before or asking.not_before - now > _LONGEST_ASKED

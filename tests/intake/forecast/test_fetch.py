@@ -20,6 +20,7 @@ from monitor.intake.forecast.fetch import SOONEST, ForecastFetch
 from monitor.intake.forecast.settings import Agency, ForecastSettings
 from monitor.store.migrate import migrate
 from monitor.store.store import Store
+from tests.set_clock import SetClock
 
 SAMPLES = json.loads((Path(__file__).parent / "samples.json").read_text(encoding="utf-8"))
 NOW = datetime(2026, 1, 9, 20, 40, tzinfo=UTC)
@@ -323,6 +324,29 @@ def test_a_clock_that_was_ahead_does_not_silence_it_for_ever(store, httpserver):
     fetching(store, ahead, httpserver).run_once()  # fails: all its hours are long past
     assert asking(store).not_before > NOW + timedelta(days=399)
     assert fetching(store, ReadingsClock(NOW), httpserver).run_once()
+
+
+def test_a_clock_set_back_a_day_delays_no_question_of_the_same_process(store, httpserver):
+    httpserver.expect_request(COMPACT).respond_with_data("", 500)
+    clock = SetClock(NOW + timedelta(days=1))
+    fetch = fetching(store, clock, httpserver)
+    assert not fetch.run_once()
+    clock.move(-timedelta(days=1))
+    clock.run_on(2 * MINUTE)
+    fetch.run_once()
+    assert len(httpserver.log) == 1, "it may not be asked so soon, whatever the clock says"
+    clock.run_on(10 * MINUTE)
+    fetch.run_once()
+    assert len(httpserver.log) == 2
+
+
+def test_a_clock_that_was_ahead_by_more_than_the_longest_wait_delays_no_new_process(
+    store, httpserver
+):
+    httpserver.expect_request(COMPACT).respond_with_data("", 500)
+    fetching(store, SetClock(NOW + timedelta(hours=30)), httpserver).run_once()
+    fetching(store, SetClock(NOW), httpserver).run_once()
+    assert len(httpserver.log) == 2
 
 
 def test_another_place_begins_afresh(store, clock, httpserver):
