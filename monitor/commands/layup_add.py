@@ -4,7 +4,6 @@ import argparse
 import json
 import re
 import sys
-from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -13,25 +12,18 @@ from monitor.commands.layup_prompt import ask
 from monitor.commands.opening import Opened, entering
 from monitor.commands.shared_flags import add_config
 from monitor.craft.account import protections, reached
-from monitor.craft.layup import (
-    Act,
-    Cover,
-    FlowOrder,
-    LayupEntry,
-    Liquid,
-    OilLook,
-    Outflow,
-    Posture,
-)
+from monitor.craft.fields import ENTERED_FIELDS, Field, Kind
+from monitor.craft.layup import LayupEntry
 from monitor.craft.record import CraftRecord
 from monitor.craft.rules.examine import examine
 from monitor.errors import Fault, RecordError
 from monitor.settings.faults import check
-from monitor.settings.layup_form import EntryForm
+from monitor.settings.layup_form import EntryForm, form_keys
 from monitor.store.entering import enter
 
 SOURCE = Path("layup add")
-_YES = {"yes": True, "no": False}
+_NOT_FLAGS = frozenset({"id", "craft"})  # the craft stands behind the verb
+_META = {Kind.MOMENT: "TIME", Kind.DAY: "DATE", Kind.ID: "ID", Kind.FINDING: "ID:PART:WORDS"}
 
 
 def add_verb(verbs: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
@@ -47,41 +39,28 @@ def add_verb(verbs: "argparse._SubParsersAction[argparse.ArgumentParser]") -> No
     # argparse takes -12C for an unknown flag, because it knows -12 only as a bare number.
     parser._negative_number_matcher = re.compile(r"-\.?\d")
     parser.add_argument("craft", nargs="?", metavar="CRAFT")
-    text: Callable[..., Any] = parser.add_argument
-    text("--act", choices=[str(one) for one in Act], metavar="ACT", help=_one_of(Act))
-    text("--by", metavar="NAME", help="who did it")
-    text("--at", metavar="TIME", help="when, like 2026-11-02T14:30, the yard's time (now)")
-    text("--circuit", action="append", metavar="ID", help="a circuit that it reached; repeat it")
-    text("--product", metavar="NAME", help="what was used")
-    text("--liquid", choices=[str(one) for one in Liquid], help="what the product is made of")
-    text("--strength", metavar="PCT", help="glycol in it as poured, like 50%%")
-    text("--strength-by", choices=["mass", "volume"], help="how that is stated (mass)")
-    text("--label-burst", metavar="TEMP", help="burst rating on the label, like -50F")
-    text("--lot", metavar="TEXT")
-    text("--quantity", metavar="VOLUME", help="how much, like 14floz or 6L")
-    text("--residual", metavar="VOLUME", help="water known to be left before pouring")
-    text("--outflow", choices=[str(one) for one in Outflow], help="what was seen at the outlet")
-    text("--ice-point", metavar="TEMP", help="refractometer reading of a sample from the outlet")
-    text("--scale", choices=["propylene", "ethylene"], help="scale that it was read on")
-    text("--zeroed-on", metavar="DATE", help="when the refractometer was last set to zero")
-    text("--dry", choices=list(_YES), help="probed and seen dry?")
-    text("--engine-hot", choices=list(_YES), help="was the thermostat open?")
-    text("--fuel-seen", choices=list(_YES), help="treated fuel seen at the filter or bowl?")
-    text("--oil", choices=[str(one) for one in OilLook], help="how the oil looked that came out")
-    text("--flow-order", choices=[str(one) for one in FlowOrder], help="which came first")
-    text("--posture", choices=[str(one) for one in Posture], help="how it stands")
-    text("--cover", choices=[str(one) for one in Cover], help="what the cover is made of")
-    text("--space", metavar="ID", help="where the battery went")
-    text("--rested", metavar="VOLTS", help="battery at rest, like 12.6V")
-    text("--photo", action="append", metavar="REF")
-    text("--witness", metavar="NAME")
-    text("--finding", action="append", metavar="ID:PART:WORDS", help="something that needs work")
-    text("--settles", action="append", metavar="ID", help="a finding that this put right")
-    text("--note", metavar="TEXT")
-    text("--replaces", metavar="ENTRY", help="the entry that this one corrects")
-    text("--json", action="store_true", help="for machines, in SI units")
+    for field in ENTERED_FIELDS:
+        if field.path not in _NOT_FLAGS:
+            _add_flag(parser, field)
+    parser.add_argument("--json", action="store_true", help="for machines, in SI units")
     add_config(parser)
     parser.set_defaults(run=run)
+
+
+def _add_flag(parser: argparse.ArgumentParser, field: Field) -> None:
+    about = f"{field.about}; repeat it for several" if field.many else field.about
+    if field.path == "act":
+        about = f"one of {', '.join(field.words)}"
+    said: dict[str, Any] = {"help": about.replace("%", "%%"), "dest": field.column}
+    if field.words:
+        said["choices"] = field.words
+    if field.path == "act":
+        said["metavar"] = "ACT"
+    elif not field.words:
+        said["metavar"] = _META.get(field.kind, "TEXT")
+        if field.dimension is not None:
+            said["metavar"] = field.dimension.name.upper()
+    parser.add_argument(field.flag, action="append" if field.many else "store", **said)
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -131,48 +110,17 @@ def _entry(form: EntryForm, craft: str, bench: Opened) -> LayupEntry:
 def _raw(arguments: argparse.Namespace) -> dict[str, Any]:
     """The flags as a file would say it; only what was given."""
     said = {
-        "at": arguments.at or datetime.now(UTC).isoformat(timespec="seconds"),
-        "by": arguments.by,
-        "act": arguments.act,
-        "circuits": arguments.circuit,
-        "product": _product(arguments),
-        "quantity": arguments.quantity,
-        "residual": arguments.residual,
-        "outflow": arguments.outflow,
-        "ice_point": arguments.ice_point,
-        "scale": arguments.scale,
-        "zeroed_on": arguments.zeroed_on,
-        "dry": _yes(arguments.dry),
-        "engine_hot": _yes(arguments.engine_hot),
-        "treated_fuel_seen": _yes(arguments.fuel_seen),
-        "oil": arguments.oil,
-        "flow_order": arguments.flow_order,
-        "posture": arguments.posture,
-        "cover": arguments.cover,
-        "space": arguments.space,
-        "rested": arguments.rested,
-        "photos": arguments.photo,
-        "witness": arguments.witness,
-        "findings": [_finding(text) for text in arguments.finding or ()],
-        "settles": arguments.settles,
-        "note": arguments.note,
-        "replaces": arguments.replaces,
+        field.column: value
+        for field in ENTERED_FIELDS
+        if (value := getattr(arguments, field.column, None)) is not None
     }
-    return {key: value for key, value in said.items() if value is not None}
-
-
-def _product(arguments: argparse.Namespace) -> dict[str, Any] | None:
-    said = {
-        "liquid": arguments.liquid,
-        "strength": arguments.strength,
-        "strength_by": arguments.strength_by,
-        "label_burst": arguments.label_burst,
-        "lot": arguments.lot,
-    }
-    given = {key: value for key, value in said.items() if value is not None}
-    if not given and arguments.product is None:
-        return None
-    return {"name": arguments.product or arguments.liquid or "not named", **given}
+    for field in ENTERED_FIELDS:
+        if field.kind is Kind.YES_NO and field.column in said:
+            said[field.column] = said[field.column] == "yes"
+    said.setdefault("at", datetime.now(UTC).isoformat(timespec="seconds"))
+    said["findings"] = [_finding(text) for text in said.get("findings", ())]
+    del said["craft"]
+    return form_keys(said)
 
 
 def _finding(text: str) -> dict[str, str]:
@@ -180,10 +128,6 @@ def _finding(text: str) -> dict[str, str]:
     if len(parts) != 3:
         raise _missing(f"--finding {text!r}", "Write it like k7-seal:gearcase:seal weeps.")
     return {key: part.strip() for key, part in zip(("id", "part", "words"), parts, strict=True)}
-
-
-def _yes(text: str | None) -> bool | None:
-    return None if text is None else _YES[text]
 
 
 def _report(
@@ -229,10 +173,6 @@ def _report(
         print(f"  {name}: {held[name].state}. {held[name].why}.")
     for one in breaches:
         print(f"  ! {one.why}. {one.remedy}")
-
-
-def _one_of(words: type[Act]) -> str:
-    return f"one of {', '.join(str(one) for one in words)}"
 
 
 def _missing(key: str, remedy: str) -> RecordError:

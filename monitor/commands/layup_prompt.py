@@ -1,28 +1,19 @@
 """The questions of the bench: one at a time, only those that the act calls for."""
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
-from pydantic import BaseModel, TypeAdapter, ValidationError
+from pydantic import TypeAdapter, ValidationError
 
-from monitor.craft.admission import NAMES_CIRCUITS
+from monitor.craft.acts import ACTS
 from monitor.craft.circuit import Way
-from monitor.craft.layup import (
-    ANTIFREEZE,
-    ENGINE_RUNS,
-    Act,
-    Cover,
-    FlowOrder,
-    Liquid,
-    OilLook,
-    Outflow,
-    Posture,
-)
+from monitor.craft.fields import BY_PATH, FIELDS, Field, Kind
+from monitor.craft.layup import ANTIFREEZE, ENGINE_RUNS, Act
 from monitor.craft.profile import Profile, Proof
 from monitor.craft.record import CraftRecord
-from monitor.settings.layup_form import EntryForm, FindingForm, ProductForm
+from monitor.settings.layup_form import EntryForm, type_of
 from monitor.yard.space import Yard
 
 Ask = Callable[[str], str]
@@ -36,39 +27,11 @@ class _LeftError(Exception):
     """The person left without an entry."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Question:
-    field: str  # of the form; ``product.`` in front: of the product
-    words: str
-    choices: tuple[str, ...] = ()
-    needed: bool = False
-
-
-_PRODUCT = (
-    _Question(field="product.name", words="Which product (name on the jug)?"),
-    _Question(field="product.liquid", words="Made of?", choices=tuple(str(one) for one in Liquid)),
-    _Question(field="product.strength", words="Glycol in it as poured, like 50%?"),
-    _Question(field="product.label_burst", words="Burst rating on the label, like -50F?"),
-    _Question(field="product.lot", words="Lot number?"),
-)
-_READING = (
-    _Question(field="ice_point", words="Refractometer, a sample from the outlet, like -30C?"),
-    _Question(field="scale", words="Read on which scale?", choices=("propylene", "ethylene")),
-    _Question(field="zeroed_on", words="Refractometer last set to zero on, like 2026-11-02?"),
-)
-_DRY = _Question(field="dry", words="Probed and seen dry?", choices=("yes", "no"))
-_OIL = _Question(
-    field="oil", words="How did the oil look?", choices=tuple(str(one) for one in OilLook)
-)
-_POSTURE = _Question(
-    field="posture", words="How does it stand?", choices=tuple(str(one) for one in Posture)
-)
-_COVER = _Question(
-    field="cover", words="What kind of cover?", choices=tuple(str(one) for one in Cover)
-)
-_RESTED = _Question(field="rested", words="Battery at rest, like 12.6V?")
-_FLOW = _Question(
-    field="flow_order", words="Which came first?", choices=tuple(str(one) for one in FlowOrder)
+_READING = ("evidence.ice_point_c", "evidence.scale", "evidence.zeroed_on")
+_PRODUCT = tuple(field.path for field in FIELDS if field.part == "product")
+_PART = Field(path="part", kind=Kind.LINE, label="part", about="", question="On which part?")
+_FINDING_ID = Field(
+    path="id", kind=Kind.ID, label="id", about="", question="A short id for it, like k7-seal?"
 )
 
 
@@ -127,31 +90,22 @@ def _craft(by_id: dict[str, CraftRecord], answer: Ask, say: Say) -> str:
 def _entry(profile: Profile, yard: Yard, answer: Ask, say: Say) -> dict[str, Any]:
     said: dict[str, Any] = {}
     now = datetime.now(yard.zone).isoformat(timespec="minutes")
-    said["by"] = _one(
-        _Question(field="by", words="Who did it?", needed=True), EntryForm, answer, say
-    )
-    said["at"] = _one(_Question(field="at", words=f"When ({now})?"), EntryForm, answer, say) or now
-    acts = tuple(str(one) for one in Act)
-    said["act"] = _one(
-        _Question(field="act", words="What was done?", choices=acts, needed=True),
-        EntryForm,
-        answer,
-        say,
-    )
+    said["by"] = _one(BY_PATH["by"], answer, say, needed=True)
+    said["at"] = _one(replace(BY_PATH["at"], question=f"When ({now})?"), answer, say) or now
+    said["act"] = _one(BY_PATH["act"], answer, say, needed=True)
     act = Act(said["act"])
-    circuits = _circuits(profile, answer, say, needed=act in NAMES_CIRCUITS)
+    circuits = _circuits(profile, answer, say, needed="circuits" in ACTS[act].needs)
     if circuits:
         said["circuits"] = circuits
-    for question in _questions(act, profile, circuits, yard):
-        group, _, field = question.field.rpartition(".")
-        if group and field != "name" and "product" not in said:
+    for field in _questions(act, profile, circuits, yard):
+        if field.part == "product" and field.name != "name" and "product" not in said:
             continue  # no product was named
-        if question.field in {"scale", "zeroed_on"} and "ice_point" not in said:
+        if field.name in {"scale", "zeroed_on"} and "ice_point" not in said:
             continue
-        given = _one(question, ProductForm if group else EntryForm, answer, say)
-        if given is None:
-            continue
-        (said.setdefault("product", {}) if group else said)[field] = given
+        given = _one(field, answer, say)
+        if given is not None:
+            group = said.setdefault("product", {}) if field.part == "product" else said
+            group[field.file_key] = given
     finding = answer("Anything found that needs work (in words)? ").strip()
     if finding.lower() in _LEAVE:
         raise _LeftError
@@ -163,57 +117,47 @@ def _entry(profile: Profile, yard: Yard, answer: Ask, say: Say) -> dict[str, Any
     return said
 
 
-def _questions(act: Act, profile: Profile, circuits: list[str], yard: Yard) -> Iterator[_Question]:
+def _questions(act: Act, profile: Profile, circuits: list[str], yard: Yard) -> Iterator[Field]:
+    for path in _asked(act, profile, circuits):
+        field = BY_PATH[path]
+        if path == "space":
+            where = f"{field.question} ({', '.join(one.id for one in yard.spaces)})"
+            field = replace(field, question=where)
+        yield field
+
+
+def _asked(act: Act, profile: Profile, circuits: list[str]) -> Iterator[str]:
+    """Paths of the fields that fit this act on this craft."""
     if act in ANTIFREEZE:
-        yield from _PRODUCT
-        yield _Question(field="quantity", words="How much, like 14floz or 6L?")
-        yield _Question(field="residual", words="Water known to be left before, like 4floz?")
-        yield _Question(
-            field="outflow",
-            words="What was seen at the outlet?",
-            choices=tuple(str(one) for one in Outflow),
-        )
-        yield from _READING
+        yield from (*_PRODUCT, "quantity_l", "residual_l", "evidence.outflow", *_READING)
         hot = act is Act.ANTIFREEZE_RUN_THROUGH and any(
             (way := profile.find(name).treatment(Way.RUN_THROUGH)) and Proof.HOT_ENGINE in way.needs
             for name in circuits
         )
         if hot:
-            yield _Question(
-                field="engine_hot", words="Engine hot, thermostat open?", choices=("yes", "no")
-            )
+            yield "evidence.engine_hot"
     if act in ENGINE_RUNS and profile.flow_order is not None:
-        yield _FLOW
+        yield "flow_order"
     if act is Act.FUEL_RUN_THROUGH:
-        yield _Question(
-            field="treated_fuel_seen",
-            words="Treated fuel seen at the filter or bowl?",
-            choices=("yes", "no"),
-        )
+        yield "evidence.treated_fuel_seen"
     if act in {Act.FUEL_STABILISED, Act.FOGGED_RUNNING, Act.FOGGED_PLUG_HOLES, Act.SPRAYED_DOWN}:
-        yield _PRODUCT[0]
-        yield _PRODUCT[4]
+        yield from ("product.name", "product.lot")
     if act in {Act.DRAINED, Act.BLOWN_OUT}:
-        yield _DRY
-        yield _POSTURE
+        yield from ("evidence.dry", "posture")
     if act is Act.STOOD:
-        yield _POSTURE
+        yield "posture"
     if act is Act.COVER_FITTED:
-        yield _COVER
+        yield "cover"
     if act is Act.OIL_CHANGED:
-        yield _OIL
+        yield "evidence.oil"
     if act is Act.INSPECTED:
-        yield _DRY
-        yield from _READING
-        yield _OIL
-        yield _RESTED
+        yield from ("evidence.dry", *_READING, "evidence.oil", "rested_v")
     if act is Act.BATTERY_REMOVED:
-        spaces = tuple(space.id for space in yard.spaces)
-        yield _Question(field="space", words="Where did it go (none: its owner)?", choices=spaces)
-    if str(act).startswith("battery"):
-        yield _RESTED
+        yield "space"
+    if act.startswith("battery"):
+        yield "rested_v"
     if act is Act.REPAIRED:
-        yield _Question(field="settles", words="Which finding does it settle (id)?")
+        yield "settles"
 
 
 def _circuits(profile: Profile, answer: Ask, say: Say, *, needed: bool) -> list[str]:
@@ -241,32 +185,25 @@ def _circuits(profile: Profile, answer: Ask, say: Say, *, needed: bool) -> list[
 
 
 def _finding(words: str, answer: Ask, say: Say) -> dict[str, str]:
-    part = _one(
-        _Question(field="part", words="On which part?", needed=True), FindingForm, answer, say
-    )
-    key = _one(
-        _Question(field="id", words="A short id for it, like k7-seal?", needed=True),
-        FindingForm,
-        answer,
-        say,
-    )
+    part = _one(_PART, answer, say, needed=True)
+    key = _one(_FINDING_ID, answer, say, needed=True)
     return {"id": str(key), "part": str(part), "words": words}
 
 
-def _one(question: _Question, form: type[BaseModel], answer: Ask, say: Say) -> Any:  # noqa: ANN401
+def _one(field: Field, answer: Ask, say: Say, *, needed: bool = False) -> Any:  # noqa: ANN401
     """Ask until the answer can be used; None where the question was left open."""
-    choices = question.choices
+    choices = field.words
     many = len(choices) > _FEW
     if many:
         for number, one in enumerate(choices, start=1):
             say(f"  {number}: {one}")
     hint = " (number or word)" if many else f" ({', '.join(choices)})" if choices else ""
     while True:
-        text = answer(f"{question.words}{hint} ").strip()
+        text = answer(f"{field.question}{hint} ").strip()
         if text.lower() in _LEAVE:
             raise _LeftError
         if not text:
-            if not question.needed:
+            if not needed:
                 return None
             say("  This one is needed.")
             continue
@@ -282,12 +219,9 @@ def _one(question: _Question, form: type[BaseModel], answer: Ask, say: Say) -> A
             text = near[0]
         if set(choices) == {"yes", "no"}:
             return text == "yes"
-        field = question.field.rpartition(".")[2]
-        if field not in form.model_fields:
-            return text
-        given: Any = [text] if field == "settles" else text
+        given: Any = [text] if field.many else text
         try:
-            TypeAdapter(form.model_fields[field].rebuild_annotation()).validate_python(given)
+            TypeAdapter(type_of(field)).validate_python(given)
         except ValidationError as error:
             say(f"  {error.errors()[0]['msg'].removeprefix('Value error, ')}")
             continue

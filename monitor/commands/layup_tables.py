@@ -10,7 +10,7 @@ from rich.console import Console
 from rich.markup import escape
 from rich.table import Table
 
-from monitor.craft.chain import entry_json
+from monitor.craft.canonical import entry_json
 from monitor.craft.findings import Finding, open_findings
 from monitor.craft.kept import Shelter
 from monitor.craft.layup import LayupEntry, standing_entries

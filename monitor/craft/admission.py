@@ -4,6 +4,7 @@ import difflib
 from collections.abc import Iterator
 from datetime import datetime, timedelta
 
+from monitor.craft.acts import ACTS
 from monitor.craft.layup import ANTIFREEZE, Act, LayupEntry
 from monitor.craft.record import CraftRecord
 from monitor.craft.stored import Chemistry
@@ -14,13 +15,6 @@ from monitor.errors import Fault
 _MOST_FILLINGS = 20.0
 _MOST_FLUSH_L = 4.0
 _CLOCK_SLIP = timedelta(hours=1)
-
-NAMES_CIRCUITS = ANTIFREEZE | {
-    Act.DRAINED,
-    Act.BLOWN_OUT,
-    Act.CIRCUIT_OPENED,
-    Act.PORT_LEFT_OPEN,
-}
 
 
 def faults(
@@ -85,7 +79,7 @@ def _circuits(entry: LayupEntry, record: CraftRecord, _: datetime | None) -> _Co
                 f" {name!r}",
                 f"Did you mean {near[0]!r}?" if near else f"It has {', '.join(known)}.",
             )
-    if entry.act in NAMES_CIRCUITS and not entry.circuits:
+    if "circuits" in ACTS[entry.act].needs and not entry.circuits:
         yield (
             "circuits",
             f"{entry.act} names no circuit, and protection belongs to a circuit",

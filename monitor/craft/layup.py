@@ -10,6 +10,8 @@ from monitor.physics.antifreeze import HIGHEST_MASS_FRACTION
 # What a name or a part may be written in: one line, and none of the marks that turn the writing
 # direction of what stands after them.
 ONE_LINE = r"^[^\x00-\x1f\x7f-\x9f\u2028-\u202e\u2066-\u2069]*$"
+# Line breaks and tabs may stand in a note, and no other control characters or turning marks.
+SEVERAL_LINES = r"^[^\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u2028-\u202e\u2066-\u2069]*$"
 
 
 class Act(StrEnum):

@@ -1,66 +1,32 @@
-"""One lay-up entry as people write it, in a file, with flags or at a prompt."""
+"""One lay-up entry as people write it: in a file, with flags, in a work list or at the bench.
 
+The fields, their words and their limits are those of `monitor.craft.fields`.
+"""
+
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from datetime import date, datetime, tzinfo
-from typing import Annotated, Literal
+from types import GenericAlias
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
-from pydantic import Field, StringConstraints
+from pydantic import AfterValidator, BeforeValidator, Field, StringConstraints, model_validator
+from pydantic import create_model as model_with
 
-from monitor.craft.chain import derived_id
-from monitor.craft.layup import (
-    ONE_LINE,
-    Act,
-    Cover,
-    Evidence,
-    FlowOrder,
-    LayupEntry,
-    Liquid,
-    OilLook,
-    Outflow,
-    Posture,
-    Product,
-    Seen,
-)
+from monitor.craft.canonical import derived_id, entry_from
+from monitor.craft.fields import ENTERED_FIELDS, FIELDS, MOST_OF_ONE_FIELD, Kind, StrengthBy
+from monitor.craft.fields import Field as EntryField
+from monitor.craft.layup import ONE_LINE, SEVERAL_LINES, Act, LayupEntry, Liquid, Seen
 from monitor.craft.mixture import GLYCOLS, glycol_of
 from monitor.physics.antifreeze import mass_fraction_of_volume
 from monitor.settings.faults import Block
 from monitor.settings.quantities import quantity
 from monitor.settings.words import Id, Text
-from monitor.units import STRENGTH, TEMPERATURE, VOLTAGE, VOLUME
 
 Name = Annotated[
     str,
     StringConstraints(min_length=1, max_length=80, strip_whitespace=True, pattern=ONE_LINE),
 ]
-Note = Annotated[str, StringConstraints(max_length=2000)]
-Temperature = Annotated[float, quantity(TEMPERATURE)]
-Volume = Annotated[float, quantity(VOLUME)]
-Volts = Annotated[float, quantity(VOLTAGE)]
-Strength = Annotated[float, quantity(STRENGTH)]
-
-
-class ProductForm(Block):
-    """What was used."""
-
-    name: Text
-    liquid: Liquid = Liquid.NOT_KNOWN
-    strength: Strength | None = None
-    strength_by: Literal["mass", "volume"] = "mass"
-    label_burst: Temperature | None = None
-    lot: str = ""
-
-    def product(self) -> Product:
-        """What was used, its strength by mass."""
-        strength = self.strength
-        if strength is not None and self.strength_by == "volume" and self.liquid in GLYCOLS:
-            strength = round(float(mass_fraction_of_volume(strength, glycol_of(self.liquid))), 4)
-        return Product(
-            name=self.name,
-            liquid=self.liquid,
-            strength=strength,
-            label_burst_c=self.label_burst,
-            lot=self.lot,
-        )
+Note = Annotated[str, StringConstraints(max_length=2000, pattern=SEVERAL_LINES)]
 
 
 class FindingForm(Block):
@@ -71,74 +37,146 @@ class FindingForm(Block):
     words: Text
 
 
-class EntryForm(Block):
+def type_of(field: EntryField) -> Any:  # noqa: ANN401  a type, for pydantic
+    """The type that a form checks a field's text by."""
+    one = _type_of_one(field)
+    return GenericAlias(tuple, (one, ...)) if field.many else one
+
+
+def _type_of_one(field: EntryField) -> Any:  # noqa: ANN401
+    if field.kind is Kind.QUANTITY and field.dimension is not None:
+        return Annotated[float, quantity(field.dimension), AfterValidator(_within(field))]
+    if field.kind is Kind.CHOICE and field.choices is not None:
+        return Annotated[Literal[field.words], AfterValidator(field.choices)]
+    if field.kind is Kind.TEXT:
+        return Annotated[str, StringConstraints(max_length=field.longest, pattern=SEVERAL_LINES)]
+    if field.kind is Kind.LINE:
+        return Annotated[
+            str,
+            StringConstraints(
+                min_length=1, max_length=field.longest, strip_whitespace=True, pattern=ONE_LINE
+            ),
+        ]
+    plain: dict[Kind, Any] = {
+        Kind.MOMENT: datetime,
+        Kind.DAY: date,
+        Kind.YES_NO: bool,
+        Kind.ID: Id,
+        Kind.FINDING: FindingForm,
+    }
+    return plain[field.kind]
+
+
+def _within(field: EntryField) -> Any:  # noqa: ANN401
+    def within(value: float) -> float:
+        if refusal := field.refusal(value):
+            raise ValueError(refusal)
+        return value
+
+    return within
+
+
+def _fields_in(*parts: str, needed: frozenset[str]) -> dict[str, Any]:
+    """Fields of the table as pydantic takes them; None where nobody said."""
+    found: dict[str, Any] = {}
+    for field in FIELDS:
+        if field.part not in parts or field.path == "craft":
+            continue
+        kind, limit = type_of(field), MOST_OF_ONE_FIELD if field.many else None
+        found[field.file_key] = (
+            (kind, ...)
+            if field.path in needed
+            else (kind | None, Field(default=None, max_length=limit))
+        )
+    return found
+
+
+class _Form(Block):
+    @model_validator(mode="before")
+    @classmethod
+    def _leave_out_what_is_empty(cls, content: Any) -> Any:  # noqa: ANN401  a file may hold anything
+        if not isinstance(content, dict):
+            return content
+        return {key: value for key, value in content.items() if value not in ("", [], None)}
+
+
+_product_fields: Any = model_with(
+    "_product_fields", __base__=_Form, **_fields_in("product", needed=frozenset({"product.name"}))
+)
+
+
+class ProductForm(_product_fields):
+    """What was used; a bare text is its name."""
+
+    strength_by: StrengthBy = StrengthBy.MASS
+    if TYPE_CHECKING:
+        liquid: Liquid | None
+        strength: float | None
+
+    def values(self) -> Iterator[tuple[str, object]]:
+        """What was said of it, by path; its strength by mass."""
+        for field in FIELDS:
+            if field.part == "product":
+                yield field.path, getattr(self, field.file_key)
+        by_volume = self.strength_by is StrengthBy.VOLUME
+        if by_volume and self.strength is not None and self.liquid in GLYCOLS:
+            glycol = glycol_of(self.liquid)
+            yield (
+                "product.strength",
+                round(float(mass_fraction_of_volume(self.strength, glycol)), 4),
+            )
+
+
+def _named(content: Any) -> Any:  # noqa: ANN401  a file may hold anything
+    return {"name": content} if isinstance(content, str) else content
+
+
+_entry_fields: Any = model_with(
+    "_entry_fields",
+    __base__=_Form,
+    **_fields_in("", "evidence", needed=frozenset({"at", "by", "act"})),
+)
+
+
+class EntryForm(_entry_fields):
     """One piece of work; a time without an offset is the yard's own."""
 
-    id: Id | None = None
-    at: datetime
-    by: Name
-    act: Act
-    circuits: tuple[Id, ...] = ()
-    product: ProductForm | None = None
-    quantity: Volume | None = None
-    residual: Volume | None = None
-    flow_order: FlowOrder | None = None
-    posture: Posture | None = None
-    cover: Cover | None = None
-    space: Id | None = None
-    rested: Volts | None = None
-    outflow: Outflow = Outflow.NOT_LOOKED
-    dry: bool | None = None
-    ice_point: Temperature | None = None
-    scale: Liquid | None = None
-    zeroed_on: date | None = None
-    engine_hot: bool | None = None
-    oil: OilLook | None = None
-    treated_fuel_seen: bool | None = None
-    photos: tuple[Text, ...] = ()
-    witness: str = ""
-    findings: tuple[FindingForm, ...] = ()
-    settles: tuple[Id, ...] = ()
-    note: Note = ""
-    replaces: Annotated[str, Field(max_length=80)] = ""
+    product: Annotated[ProductForm, BeforeValidator(_named)] | None = None
+    if TYPE_CHECKING:
+        id: str | None
+        at: datetime
+        by: str
+        act: Act
+        findings: tuple[FindingForm, ...] | None
 
     def entry(self, craft: str, zone: tzinfo) -> LayupEntry:
         """The entry of a craft; ValueError if it cannot be one."""
-        entry = LayupEntry(
-            id=self.id or "new",
-            craft=craft,
-            at=in_zone(self.at, zone),
-            by=self.by,
-            act=self.act,
-            circuits=self.circuits,
-            product=self.product.product() if self.product else None,
-            quantity_l=self.quantity,
-            residual_l=self.residual,
-            flow_order=self.flow_order,
-            posture=self.posture,
-            cover=self.cover,
-            space=self.space or "",
-            rested_v=self.rested,
-            evidence=Evidence(
-                outflow=self.outflow,
-                dry=self.dry,
-                ice_point_c=self.ice_point,
-                scale=self.scale,
-                zeroed_on=self.zeroed_on,
-                engine_hot=self.engine_hot,
-                oil=self.oil,
-                treated_fuel_seen=self.treated_fuel_seen,
-                photos=self.photos,
-                witness=self.witness,
-            ),
-            findings=tuple(
-                Seen(id=one.id, part=one.part, words=one.words) for one in self.findings
-            ),
-            settles=self.settles,
-            note=self.note,
-            replaces=self.replaces,
+        values: dict[str, object] = {
+            field.path: getattr(self, field.file_key)
+            for field in FIELDS
+            if field.part != "product" and field.path != "craft"
+        }
+        values.update(self.product.values() if self.product else ())
+        values["findings"] = tuple(
+            Seen(id=one.id, part=one.part, words=one.words) for one in self.findings or ()
+        )
+        entry = entry_from(
+            {**values, "id": self.id or "new", "craft": craft, "at": in_zone(self.at, zone)}
         )
         return entry if self.id else replace(entry, id=derived_id(entry))
+
+
+def form_keys(said: Mapping[str, Any]) -> dict[str, Any]:
+    """What was said by column or flag, in the keys of `EntryForm`; a product needs no name then."""
+    content: dict[str, Any] = {}
+    product: dict[str, Any] = {}
+    for field in ENTERED_FIELDS:
+        value = said.get(field.column)
+        if value is not None:
+            (product if field.part == "product" else content)[field.file_key] = value
+    if product:
+        content["product"] = {"name": product.get("liquid", "not named"), **product}
+    return content
 
 
 def in_zone(at: datetime, zone: tzinfo) -> datetime:

@@ -5,7 +5,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from pydantic import AfterValidator, Field, StringConstraints
 
-from monitor.craft.layup import ONE_LINE
+from monitor.craft.layup import ONE_LINE, SEVERAL_LINES
 
 
 def _zone(name: str) -> str:
@@ -55,6 +55,7 @@ PATTERNS_IN_WORDS = {
     _ID: "no id; use small letters, digits and hyphens, 63 at most, and begin with no hyphen",
     _TEXT: "not one line; leave out line breaks, tabs and other control characters",
     ONE_LINE: "not one plain line; leave out line breaks and marks that turn the direction",
+    SEVERAL_LINES: "not plain text; leave out control characters and marks that turn the direction",
     _SENSOR: "no sensor name; use letters, digits and - : . / _, 128 at most, without spaces",
     _TIME: "no time of day; write it like 06:30",
 }

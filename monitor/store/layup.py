@@ -11,7 +11,8 @@ from sqlalchemy import Connection, Row, delete, func, insert, select
 
 from monitor.clock import from_ms, to_ms
 from monitor.craft.account import Iced
-from monitor.craft.chain import FIRST, Link, entry_json, entry_of, link
+from monitor.craft.canonical import entry_json, entry_of
+from monitor.craft.chain import FIRST, Link, link
 from monitor.craft.kept import Craft, MeasuredLag, Stay
 from monitor.craft.layup import LayupEntry
 from monitor.craft.profile import Profile, composed

@@ -2,29 +2,30 @@
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
-from datetime import UTC, date
+from datetime import UTC, date, datetime
 from math import isfinite
-from typing import Annotated, Any
+from types import GenericAlias
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from fastapi import APIRouter, Depends, HTTPException, Response
 from fastapi.responses import JSONResponse
-from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, StringConstraints
+from pydantic import (
+    AwareDatetime,
+    BaseModel,
+    ConfigDict,
+    Field,
+    StringConstraints,
+    create_model,
+    model_validator,
+)
 
 from monitor.clock import Clock
 from monitor.craft.account import protections, reached
-from monitor.craft.chain import derived_id, entry_json, entry_of
+from monitor.craft.canonical import derived_id, entry_json, entry_of
+from monitor.craft.fields import FIELDS, MOST_OF_ONE_FIELD, Kind
+from monitor.craft.fields import Field as EntryField
 from monitor.craft.kept import Shelter
-from monitor.craft.layup import (
-    ONE_LINE,
-    Act,
-    Cover,
-    FlowOrder,
-    LayupEntry,
-    Liquid,
-    OilLook,
-    Outflow,
-    Posture,
-)
+from monitor.craft.layup import ONE_LINE, SEVERAL_LINES, LayupEntry
 from monitor.craft.profile import Profile
 from monitor.craft.protection import Protection
 from monitor.craft.record import CraftRecord
@@ -36,42 +37,18 @@ from monitor.wording import Wording
 _PROBLEM = "application/problem+json"  # RFC 9457
 
 Id = Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9-]{0,62}$")]
-Name = Annotated[
-    str, StringConstraints(min_length=1, max_length=80, strip_whitespace=True, pattern=ONE_LINE)
-]
 Text = Annotated[str, StringConstraints(min_length=1, max_length=200, pattern=ONE_LINE)]
-Short = Annotated[str, StringConstraints(max_length=80, pattern=ONE_LINE)]
-Litres = Annotated[float, Field(gt=0, le=10_000)]
-Celsius = Annotated[float, Field(ge=-80, le=0)]
 
 
 class _Body(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
 
-
-class ProductBody(_Body):
-    """What was used."""
-
-    name: Text
-    liquid: Liquid = Liquid.NOT_KNOWN
-    glycol_mass_fraction: Annotated[float, Field(gt=0, le=0.6)] | None = None
-    label_burst_c: Annotated[float, Field(ge=-100, le=0)] | None = None
-    lot: Short = ""
-
-
-class EvidenceBody(_Body):
-    """What the named person saw; what is left out was not looked at."""
-
-    outflow: Outflow = Outflow.NOT_LOOKED
-    dry: bool | None = None
-    ice_point_c: Celsius | None = None
-    scale: Liquid | None = None
-    zeroed_on: date | None = None
-    engine_hot: bool | None = None
-    oil: OilLook | None = None
-    treated_fuel_seen: bool | None = None
-    photos: tuple[Text, ...] = ()
-    witness: Short = ""
+    @model_validator(mode="before")
+    @classmethod
+    def _leave_out_what_is_empty(cls, content: Any) -> Any:  # noqa: ANN401  a body may hold anything
+        if not isinstance(content, dict):
+            return content
+        return {key: value for key, value in content.items() if value not in ("", [], None)}
 
 
 class FindingBody(_Body):
@@ -82,29 +59,74 @@ class FindingBody(_Body):
     words: Text
 
 
-class EntryBody(_Body):
+def _type_of(field: EntryField) -> Any:  # noqa: ANN401  a type, for pydantic
+    if field.kind is Kind.QUANTITY:
+        low = Field(gt=field.low) if field.above_low else Field(ge=field.low)
+        return Annotated[float, low, Field(le=field.high)]
+    if field.kind is Kind.CHOICE:
+        return Literal[field.words]
+    if field.kind in {Kind.LINE, Kind.TEXT}:
+        line = field.kind is Kind.LINE
+        return Annotated[
+            str,
+            StringConstraints(
+                min_length=1,
+                max_length=field.longest,
+                strip_whitespace=line,
+                pattern=ONE_LINE if line else SEVERAL_LINES,
+            ),
+        ]
+    plain: dict[Kind, Any] = {
+        Kind.MOMENT: AwareDatetime,
+        Kind.DAY: date,
+        Kind.YES_NO: bool,
+        Kind.ID: Id,
+        Kind.FINDING: FindingBody,
+    }
+    return plain[field.kind]
+
+
+def _fields_in(part: str, needed: frozenset[str]) -> dict[str, Any]:
+    """Fields of the table as pydantic takes them, under their keys in JSON."""
+    found: dict[str, Any] = {}
+    for field in FIELDS:
+        if field.part != part or field.path == "craft":
+            continue
+        one, limit = _type_of(field), MOST_OF_ONE_FIELD if field.many else None
+        kind: Any = GenericAlias(tuple, (one, ...)) if field.many else one
+        found[field.json_key] = (
+            (kind, Field(description=field.about))
+            if field.path in needed
+            else (kind | None, Field(default=None, description=field.about, max_length=limit))
+        )
+    return found
+
+
+_needed = frozenset({"at", "by", "act", "product.name"})
+ProductBody: Any = create_model(
+    "ProductBody", __base__=_Body, __doc__="What was used.", **_fields_in("product", _needed)
+)
+EvidenceBody: Any = create_model(
+    "EvidenceBody",
+    __base__=_Body,
+    __doc__="What the named person saw; what is left out was not looked at.",
+    **_fields_in("evidence", _needed),
+)
+_entry_fields: Any = create_model(
+    "_entry_fields",
+    __base__=_Body,
+    **_fields_in("", _needed),
+    product=(ProductBody | None, None),
+    evidence=(EvidenceBody | None, None),
+)
+
+
+class EntryBody(_entry_fields):
     """One piece of work on one craft, in SI with the unit in the key."""
 
-    id: Id | None = Field(default=None, description="left out: made from what the entry says")
-    at: AwareDatetime = Field(description="when the work was done, with its offset")
-    by: Name
-    act: Act
-    circuits: tuple[Id, ...] = ()
-    product: ProductBody | None = None
-    quantity_l: Litres | None = None
-    residual_l: Annotated[float, Field(ge=0, le=10_000)] | None = None
-    flow_order: FlowOrder | None = None
-    posture: Posture | None = None
-    cover: Cover | None = Field(default=None, description="of a cover-fitted")
-    space: Annotated[str, StringConstraints(max_length=63)] = ""
-    rested_v: Annotated[float, Field(ge=0, le=60)] | None = None
-    evidence: EvidenceBody = EvidenceBody()
-    findings: tuple[FindingBody, ...] = ()
-    settles: tuple[Id, ...] = ()
-    note: Annotated[str, StringConstraints(max_length=2000)] = ""
-    replaces: Annotated[str, StringConstraints(max_length=80)] = Field(
-        default="", description="id of the entry that this one corrects"
-    )
+    if TYPE_CHECKING:
+        id: str | None
+        at: datetime
 
     def entry(self, craft: str) -> LayupEntry:
         """The entry of a craft; ValueError if it cannot be one."""

@@ -7,7 +7,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from monitor.craft.account import Iced, protections
-from monitor.craft.chain import derived_id
+from monitor.craft.canonical import derived_id
 from monitor.craft.kept import Craft, Shelter, Stay
 from monitor.craft.layup import Act, Evidence, LayupEntry, Liquid, Product
 from monitor.craft.profile import Profile

@@ -7,7 +7,8 @@ from dataclasses import replace
 import pytest
 from hypothesis import given, settings
 
-from monitor.craft.chain import FIRST, Link, breaks, derived_id, entry_json, entry_of, link
+from monitor.craft.canonical import derived_id, entry_json, entry_of
+from monitor.craft.chain import FIRST, Link, breaks, link
 from tests.craft.scene import NOON, STRONG, twelve, work
 from tests.craft.test_account import entries
 

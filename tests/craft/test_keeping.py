@@ -4,7 +4,7 @@ from datetime import timedelta
 
 import pytest
 
-from monitor.craft.chain import entry_json, entry_of
+from monitor.craft.canonical import entry_json, entry_of
 from monitor.craft.keeping import keeping
 from monitor.craft.layup import Cover, standing_entries
 from monitor.craft.record import stored_craft

@@ -1,0 +1,364 @@
+"""The acts of the record, a row each: its name for people, its kind of work, what is told with it.
+
+What an act proves of a circuit is no matter of this table.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+
+from monitor.craft.fields import BY_PATH, Field
+from monitor.craft.layup import Act
+
+
+class Work(StrEnum):
+    """Kinds of work, in the order of a lay-up; the bench shows acts under them."""
+
+    ARRIVAL = "arrival, repairs and looking"
+    FUEL = "fuel"
+    WATER = "water out"
+    ANTIFREEZE = "antifreeze in"
+    ENGINE = "engine and oil"
+    BATTERY = "battery"
+    KEEPING = "cover, damp and vermin"
+    HAPPENED = "what happened to it"
+    SPRING = "spring, and corrections"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ActRow:
+    """One act.
+
+    ``takes`` are the paths of the fields that say something with this act, in the order in which
+    the bench asks; every act takes those of `EVERY_ACT` besides. ``needs`` are those of them
+    without which it says nothing.
+    """
+
+    act: Act
+    name: str  # as a person says it
+    work: Work
+    takes: tuple[str, ...] = ()
+    needs: tuple[str, ...] = ()
+    also: tuple[str, ...] = ()  # other names that people give it
+
+
+# Fields that any act may come with.
+EVERY_ACT = (
+    "id",
+    "craft",
+    "at",
+    "by",
+    "act",
+    "evidence.photos",
+    "evidence.witness",
+    "findings",
+    "settles",
+    "note",
+    "replaces",
+)
+_PRODUCT = (
+    "product.name",
+    "product.liquid",
+    "product.strength",
+    "product.label_burst_c",
+    "product.lot",
+)
+_JUG = ("product.name", "product.lot", "quantity_l")
+_READING = ("evidence.ice_point_c", "evidence.scale", "evidence.zeroed_on")
+_ANTIFREEZE = (
+    "circuits",
+    *_PRODUCT,
+    "quantity_l",
+    "residual_l",
+    "evidence.outflow",
+    *_READING,
+    "evidence.engine_hot",
+    "flow_order",
+    "posture",
+)
+_RUN = ("circuits", "flow_order", "evidence.engine_hot", "evidence.treated_fuel_seen")
+_DRY = ("circuits", "evidence.dry", "posture")
+
+_ROWS = (
+    ActRow(
+        act=Act.ARRIVED,
+        name="arrived",
+        work=Work.ARRIVAL,
+        takes=("posture", "rested_v"),
+        also=("came in", "taken in"),
+    ),
+    ActRow(
+        act=Act.INSPECTED,
+        name="inspected",
+        work=Work.ARRIVAL,
+        takes=("circuits", "evidence.dry", *_READING, "evidence.oil", "rested_v", "posture"),
+        also=("looked at", "checked", "sample read", "tested", "battery read"),
+    ),
+    ActRow(
+        act=Act.OWNER_STATEMENT,
+        name="owner says it is done",
+        work=Work.ARRIVAL,
+        takes=("circuits",),
+        also=("owner said", "winterised by its owner"),
+    ),
+    ActRow(
+        act=Act.REPAIRED,
+        name="repaired",
+        work=Work.ARRIVAL,
+        takes=("circuits", "product.name", "product.lot"),
+        also=("mended", "replaced", "fixed"),
+    ),
+    ActRow(
+        act=Act.STOOD,
+        name="set down, as it stands now",
+        work=Work.ARRIVAL,
+        takes=("circuits", "posture"),
+        also=("tilted", "stands", "lowered"),
+    ),
+    ActRow(act=Act.WORK_BEGUN, name="taken in hand", work=Work.ARRIVAL),
+    ActRow(act=Act.WORK_ENDED, name="work ended", work=Work.ARRIVAL),
+    ActRow(
+        act=Act.FUEL_STABILISED,
+        name="fuel stabilised",
+        work=Work.FUEL,
+        takes=(*_JUG, "evidence.treated_fuel_seen"),
+        also=("stabilizer", "stabiliser added"),
+    ),
+    ActRow(
+        act=Act.FUEL_RUN_THROUGH,
+        name="treated fuel run through the engine",
+        work=Work.FUEL,
+        takes=(*_RUN, *_JUG),
+        also=("last run",),
+    ),
+    ActRow(
+        act=Act.FUEL_DRAINED,
+        name="fuel drained",
+        work=Work.FUEL,
+        takes=("circuits", "quantity_l"),
+        also=("bowls drained", "tank emptied"),
+    ),
+    ActRow(
+        act=Act.FLUSHED,
+        name="flushed with fresh water",
+        work=Work.WATER,
+        takes=_RUN,
+        also=("rinsed",),
+    ),
+    ActRow(
+        act=Act.DRAINED,
+        name="drained",
+        work=Work.WATER,
+        takes=_DRY,
+        needs=("circuits",),
+        also=("drains pulled", "emptied", "probed", "pumped out"),
+    ),
+    ActRow(
+        act=Act.BLOWN_OUT,
+        name="blown out with air",
+        work=Work.WATER,
+        takes=_DRY,
+        needs=("circuits",),
+        also=("air through",),
+    ),
+    ActRow(
+        act=Act.ANTIFREEZE_RUN_THROUGH,
+        name="antifreeze run through, by the engine or a pump",
+        work=Work.ANTIFREEZE,
+        takes=_ANTIFREEZE,
+        needs=("circuits",),
+        also=("pink run through", "glycol run", "antifreeze"),
+    ),
+    ActRow(
+        act=Act.ANTIFREEZE_POURED,
+        name="antifreeze poured in",
+        work=Work.ANTIFREEZE,
+        takes=_ANTIFREEZE,
+        needs=("circuits",),
+        also=("pink poured", "filled by hand", "glycol poured", "antifreeze"),
+    ),
+    ActRow(
+        act=Act.FOGGED_RUNNING,
+        name="fogged, the engine running",
+        work=Work.ENGINE,
+        takes=(*_JUG, "flow_order"),
+        also=("fogged",),
+    ),
+    ActRow(
+        act=Act.FOGGED_PLUG_HOLES,
+        name="fogged through the plug holes",
+        work=Work.ENGINE,
+        takes=_JUG,
+        also=("fogged",),
+    ),
+    ActRow(
+        act=Act.OIL_CHANGED,
+        name="oil changed",
+        work=Work.ENGINE,
+        takes=("circuits", "evidence.oil", *_JUG),
+        also=("gear lube", "lower unit", "gearcase drained"),
+    ),
+    ActRow(
+        act=Act.BATTERY_REMOVED,
+        name="battery taken out",
+        work=Work.BATTERY,
+        takes=("space", "rested_v"),
+        also=("battery out", "battery to the bench"),
+    ),
+    ActRow(
+        act=Act.BATTERY_LEFT_ABOARD,
+        name="battery left or put aboard",
+        work=Work.BATTERY,
+        takes=("rested_v",),
+        also=("battery in",),
+    ),
+    ActRow(
+        act=Act.BATTERY_ON_MAINTAINER,
+        name="battery on a maintainer",
+        work=Work.BATTERY,
+        takes=("rested_v",),
+        also=("charger on", "tender on"),
+    ),
+    ActRow(
+        act=Act.BATTERY_OFF_MAINTAINER,
+        name="battery off its maintainer",
+        work=Work.BATTERY,
+        takes=("rested_v",),
+        also=("charger off",),
+    ),
+    ActRow(
+        act=Act.BATTERY_EQUALISED,
+        name="battery equalised",
+        work=Work.BATTERY,
+        takes=("rested_v",),
+    ),
+    ActRow(
+        act=Act.BATTERY_DISCONNECTED,
+        name="battery's lead or main switch off",
+        work=Work.BATTERY,
+        takes=("rested_v",),
+        also=("lead off", "switch off"),
+    ),
+    ActRow(
+        act=Act.BATTERY_CONNECTED,
+        name="battery's lead or main switch on",
+        work=Work.BATTERY,
+        takes=("rested_v",),
+        also=("lead on",),
+    ),
+    ActRow(
+        act=Act.COVER_FITTED,
+        name="cover fitted",
+        work=Work.KEEPING,
+        takes=("cover",),
+        also=("shrink-wrapped", "covered", "wrapped"),
+    ),
+    ActRow(act=Act.COVER_OFF, name="cover off", work=Work.KEEPING, also=("uncovered", "unwrapped")),
+    ActRow(
+        act=Act.CLOSED_UP,
+        name="hatches, lockers and vents shut",
+        work=Work.KEEPING,
+        takes=("posture",),
+        also=("closed",),
+    ),
+    ActRow(
+        act=Act.OPENED_UP,
+        name="lockers and vents opened",
+        work=Work.KEEPING,
+        takes=("posture",),
+        also=("aired",),
+    ),
+    ActRow(
+        act=Act.SPRAYED_DOWN,
+        name="sprayed with corrosion film",
+        work=Work.KEEPING,
+        takes=_JUG,
+        also=("corrosion spray",),
+    ),
+    ActRow(act=Act.DESICCANT_PLACED, name="desiccant placed", work=Work.KEEPING, takes=_JUG),
+    ActRow(
+        act=Act.RODENT_CARE,
+        name="screened against mice",
+        work=Work.KEEPING,
+        takes=_JUG,
+        also=("mice", "vents screened", "exhaust plugged"),
+    ),
+    ActRow(
+        act=Act.BILGE_DRIED,
+        name="bilge dried",
+        work=Work.KEEPING,
+        takes=("posture",),
+        also=("bilge drained", "plugs out"),
+    ),
+    ActRow(act=Act.BILGE_WET, name="water in the bilge", work=Work.HAPPENED, takes=("posture",)),
+    ActRow(
+        act=Act.RUN_ON_WATER,
+        name="run on water",
+        work=Work.HAPPENED,
+        takes=_RUN,
+        also=("test run", "started on the hose", "demo ride", "launched"),
+    ),
+    ActRow(
+        act=Act.CIRCUIT_OPENED,
+        name="circuit opened",
+        work=Work.HAPPENED,
+        takes=("circuits",),
+        needs=("circuits",),
+        also=("hose changed", "pump changed", "impeller changed"),
+    ),
+    ActRow(
+        act=Act.PORT_LEFT_OPEN,
+        name="sensor port left open",
+        work=Work.HAPPENED,
+        takes=("circuits",),
+        needs=("circuits",),
+        also=("plug left out",),
+    ),
+    ActRow(
+        act=Act.KEPT_WARM,
+        name="left untreated, kept warm on purpose",
+        work=Work.HAPPENED,
+        takes=("circuits",),
+        also=("heat only", "heated"),
+    ),
+    ActRow(
+        act=Act.COVER_TORN,
+        name="cover torn",
+        work=Work.HAPPENED,
+        takes=("circuits",),
+        also=("wrap torn",),
+    ),
+    ActRow(
+        act=Act.SNOW_LOAD,
+        name="snow or ice on the cover",
+        work=Work.HAPPENED,
+        also=("ice on the wrap",),
+    ),
+    ActRow(act=Act.SNOW_CLEARED, name="snow cleared", work=Work.HAPPENED),
+    ActRow(
+        act=Act.COMMISSIONED,
+        name="made ready for the water",
+        work=Work.SPRING,
+        takes=("circuits",),
+        also=("dewinterized", "spring start"),
+    ),
+    ActRow(
+        act=Act.WITHDRAWN,
+        name="withdrawn: it never happened",
+        work=Work.SPRING,
+        needs=("replaces",),
+        also=("entered by mistake", "delete", "cancel"),
+    ),
+)
+
+ACTS: Mapping[Act, ActRow] = {row.act: row for row in _ROWS}
+
+
+def fields_of(act: Act) -> tuple[Field, ...]:
+    """The fields that an act takes, in the order in which they are asked."""
+    return tuple(BY_PATH[path] for path in (*ACTS[act].takes, *EVERY_ACT))
+
+
+def acts_that_take(path: str) -> tuple[Act, ...]:
+    """The acts that a field says something with."""
+    return tuple(act for act, row in ACTS.items() if path in (*row.takes, *EVERY_ACT))

@@ -1,0 +1,103 @@
+"""The canonical form of an entry: JSON in SI, read and written by the table of fields."""
+
+from collections.abc import Mapping
+from datetime import UTC, date, datetime
+from hashlib import sha256
+from typing import Any
+
+import rfc8785
+
+from monitor.craft.fields import FIELDS, Field, Kind
+from monitor.craft.layup import Evidence, LayupEntry, Product, Seen
+
+_NOTHING = (None, "", ())
+# Looked up once: a yard's whole record goes through here.
+_PLACES = tuple((field, field.part, field.name, field.json_key) for field in FIELDS)
+_FIELD_AT = {(part, key): field for field, part, _, key in _PLACES}
+_PARTS = ("product", "evidence")
+
+
+def entry_json(entry: LayupEntry) -> dict[str, Any]:
+    """An entry as JSON: SI with the unit in the key, only what was said, times in UTC."""
+    said: dict[str, Any] = {}
+    for field, part, name, key in _PLACES:
+        holder = getattr(entry, part) if part else entry
+        value = None if holder is None else getattr(holder, name)
+        if value in _NOTHING or value == field.unsaid:
+            continue
+        place = said.setdefault(part, {}) if part else said
+        place[key] = _many_json(field, value) if field.many else _json(field, value)
+    return said
+
+
+def entry_of(said: Mapping[str, Any]) -> LayupEntry:
+    """The entry that `entry_json` wrote."""
+    values: dict[str, Any] = {}
+    for part, holder in (("", said), *((part, said.get(part) or {}) for part in _PARTS)):
+        for key, value in holder.items():
+            field = _FIELD_AT.get((part, key))
+            if field is None or value is None:
+                continue
+            read = tuple(_read(field, one) for one in value) if field.many else _read(field, value)
+            values[field.path] = read
+    return entry_from(values)
+
+
+def entry_from(values: Mapping[str, Any]) -> LayupEntry:
+    """The entry with these values by the path of their field; None stands for unsaid.
+
+    Raises
+    ------
+    ValueError
+        If it cannot be an entry.
+    """
+    parts: dict[str, dict[str, Any]] = {"": {}, "product": {}, "evidence": {}}
+    for path, value in values.items():
+        part, _, name = path.rpartition(".")
+        if value is not None:
+            parts[part][name] = value
+    product = parts["product"]
+    return LayupEntry(
+        **parts[""],
+        product=Product(**product) if product else None,
+        evidence=Evidence(**parts["evidence"]),
+    )
+
+
+def derived_id(entry: LayupEntry) -> str:
+    """Id of an entry that was given none: the same work written down again has the same id."""
+    said = entry_json(entry)
+    del said["id"]
+    return sha256(rfc8785.dumps(said)).hexdigest()[:12]
+
+
+def utc_text(at: datetime) -> str:
+    """A moment as the canonical form writes it: UTC, with a Z."""
+    return at.astimezone(UTC).isoformat().replace("+00:00", "Z")
+
+
+def _many_json(field: Field, values: tuple[Any, ...]) -> list[Any]:
+    several = [_json(field, one) for one in values]
+    return sorted(several) if field.any_order else several
+
+
+def _json(field: Field, value: Any) -> Any:  # noqa: ANN401  whatever the field holds
+    if field.kind is Kind.MOMENT:
+        return utc_text(value)
+    if field.kind is Kind.DAY:
+        return value.isoformat()
+    if field.kind is Kind.FINDING:
+        return {"id": value.id, "part": value.part, "words": value.words}
+    return str(value) if field.kind is Kind.CHOICE else value
+
+
+def _read(field: Field, value: Any) -> Any:  # noqa: ANN401  whatever the field holds
+    if field.kind is Kind.MOMENT:
+        return datetime.fromisoformat(value)
+    if field.kind is Kind.DAY:
+        return date.fromisoformat(value)
+    if field.kind is Kind.FINDING:
+        return Seen(**value)
+    if field.kind is Kind.CHOICE and field.choices is not None:
+        return field.choices(value)
+    return value

@@ -1,0 +1,420 @@
+"""The fields of a lay-up entry. Each stands once; every way in and out reads it from here."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import Enum, StrEnum, auto
+from math import inf
+
+from monitor.craft.layup import Act, Cover, FlowOrder, Liquid, OilLook, Outflow, Posture
+from monitor.physics.antifreeze import HIGHEST_MASS_FRACTION
+from monitor.units import STRENGTH, TEMPERATURE, VOLTAGE, VOLUME, Dimension
+
+MOST_OF_ONE_FIELD = 100  # circuits, photos, findings of one entry: more is a slip
+
+
+class Kind(Enum):
+    """What a field holds, and so how it is read, checked and written."""
+
+    MOMENT = auto()  # a time with its zone
+    DAY = auto()
+    YES_NO = auto()
+    CHOICE = auto()  # one word of an enumeration
+    QUANTITY = auto()  # a number; people write it with a unit, JSON in SI
+    ID = auto()  # small letters, digits and hyphens
+    LINE = auto()  # one line of text
+    TEXT = auto()  # several lines of text
+    FINDING = auto()  # an id, a part and words
+
+
+class StrengthBy(StrEnum):
+    """How a maker states the glycol in a product."""
+
+    MASS = "mass"
+    VOLUME = "volume"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Field:
+    """One field of an entry.
+
+    Invariants: a choice has ``choices``, a quantity its ``dimension``; limits are SI and closed,
+    but for ``above_low``.
+    """
+
+    path: str  # attribute of `LayupEntry`, behind the part of it that holds it: "product.lot"
+    kind: Kind
+    label: str  # over a column, and where changes are listed
+    about: str  # what it means: help of the flag, description in the API
+    word: str = ""  # its key in files, column in a work list; the flag is made of it
+    key: str = ""  # its key in JSON, where it is not the attribute's name
+    question: str = ""  # at the bench; empty: not asked
+    shown: str = "{}"  # how a list of work tells it
+    shown_no: str = ""  # how it tells a no
+    many: bool = False
+    of_many: str = ""  # the flag's word for one of many
+    any_order: bool = False  # of many: their order means nothing
+    choices: type[StrEnum] | None = None
+    offered: tuple[StrEnum, ...] = ()  # of the choices, where not all of them make sense
+    dimension: Dimension | None = None
+    low: float = -inf
+    high: float = inf
+    above_low: bool = False
+    beyond: str = "was a sign or a unit lost?"  # remedy for a number outside them
+    longest: int = 200
+    unsaid: object = None  # the value that stands for "nobody said"
+
+    @property
+    def part(self) -> str:
+        """The part of the entry that holds it: ``product``, ``evidence`` or none."""
+        return self.path.rpartition(".")[0]
+
+    @property
+    def name(self) -> str:
+        """The attribute of that part."""
+        return self.path.rpartition(".")[2]
+
+    @property
+    def json_key(self) -> str:
+        """The key in JSON, inside its part."""
+        return self.key or self.name
+
+    @property
+    def file_key(self) -> str:
+        """The key in a file: inside its product, or beside the rest of the entry."""
+        return self.word or self.name
+
+    @property
+    def column(self) -> str:
+        """The column in a work list; no two fields share one."""
+        return "product" if self.path == "product.name" else self.file_key
+
+    @property
+    def words(self) -> tuple[str, ...]:
+        """What a person can choose from; empty where it is no choice."""
+        if self.kind is Kind.YES_NO:
+            return ("yes", "no")
+        return tuple(str(one) for one in self.offered or self.choices or ())
+
+    @property
+    def flag(self) -> str:
+        """The flag of ``laidup layup add``."""
+        return "--" + (self.of_many or self.column).replace("_", "-")
+
+    def refusal(self, value: float) -> str:
+        """Why a number cannot be this field's; empty if it can. In SI."""
+        too_low = value <= self.low if self.above_low else value < self.low
+        if not too_low and value <= self.high:
+            return ""
+        per, unit = (100.0, "%") if self.dimension is STRENGTH else (1.0, _unit(self.dimension))
+        between = f"{self.low * per:g} and {self.high * per:g} {unit}"
+        return f"{value * per:.4g} {unit} is no {self.label} between {between}; {self.beyond}"
+
+
+def _unit(dimension: Dimension | None) -> str:
+    return "°C" if dimension is TEMPERATURE else dimension.unit if dimension else ""
+
+
+FIELDS = (
+    Field(
+        path="id",
+        kind=Kind.ID,
+        label="id",
+        about="left out: made from what the entry says",
+    ),
+    Field(path="craft", kind=Kind.ID, label="craft", about="id of the craft"),
+    Field(
+        path="at",
+        kind=Kind.MOMENT,
+        label="when",
+        about="when the work was done; without an offset it is the yard's time",
+        question="When?",
+    ),
+    Field(
+        path="by",
+        kind=Kind.LINE,
+        label="by",
+        about="who did it",
+        question="Who did it?",
+        longest=80,
+    ),
+    Field(
+        path="act",
+        kind=Kind.CHOICE,
+        choices=Act,
+        label="act",
+        about="what was done, or happened",
+        question="What was done?",
+    ),
+    Field(
+        path="circuits",
+        kind=Kind.ID,
+        many=True,
+        of_many="circuit",
+        any_order=True,
+        label="circuits",
+        about="a circuit that it reached",
+        question="Which circuits?",
+    ),
+    Field(
+        path="product.name",
+        kind=Kind.LINE,
+        label="product",
+        about="what was used, as the jug names it",
+        question="Which product (name on the jug)?",
+    ),
+    Field(
+        path="product.liquid",
+        kind=Kind.CHOICE,
+        choices=Liquid,
+        label="liquid",
+        about="what the product is made of",
+        question="Made of?",
+    ),
+    Field(
+        path="product.strength",
+        key="glycol_mass_fraction",
+        kind=Kind.QUANTITY,
+        dimension=STRENGTH,
+        low=0.0,
+        above_low=True,
+        high=HIGHEST_MASS_FRACTION,
+        beyond="as poured: dilute a concentrate first",
+        label="strength",
+        about="glycol in it as poured, like 50%",
+        question="Glycol in it as poured, like 50%?",
+    ),
+    Field(
+        path="product.label_burst_c",
+        word="label_burst",
+        kind=Kind.QUANTITY,
+        dimension=TEMPERATURE,
+        low=-100.0,
+        high=0.0,
+        label="burst rating",
+        about="pipe-burst rating on the label, like -50F; never an ice point",
+        question="Burst rating on the label, like -50F?",
+        shown="label burst {}",
+    ),
+    Field(
+        path="product.lot",
+        kind=Kind.LINE,
+        longest=80,
+        label="lot",
+        about="its lot, as stamped on the jug",
+        question="Lot number?",
+        shown="lot {}",
+    ),
+    Field(
+        path="quantity_l",
+        word="quantity",
+        kind=Kind.QUANTITY,
+        dimension=VOLUME,
+        low=0.0,
+        above_low=True,
+        high=10_000.0,
+        label="quantity",
+        about="how much, like 14floz or 6L",
+        question="How much, like 14floz or 6L?",
+    ),
+    Field(
+        path="residual_l",
+        word="residual",
+        kind=Kind.QUANTITY,
+        dimension=VOLUME,
+        low=0.0,
+        high=10_000.0,
+        label="water left before",
+        about="water known to be left before pouring, all circuits together",
+        question="Water known to be left before, like 4floz?",
+        shown="onto {} of water",
+    ),
+    Field(
+        path="flow_order",
+        kind=Kind.CHOICE,
+        choices=FlowOrder,
+        label="flow order",
+        about="which came first when the engine ran on a hose",
+        question="Which came first?",
+    ),
+    Field(
+        path="posture",
+        kind=Kind.CHOICE,
+        choices=Posture,
+        label="posture",
+        about="how the craft or its engine stands",
+        question="How does it stand?",
+        shown="stands {}",
+    ),
+    Field(
+        path="cover",
+        kind=Kind.CHOICE,
+        choices=Cover,
+        label="cover",
+        about="what the cover is made of",
+        question="What kind of cover?",
+        shown="{} cover",
+    ),
+    Field(
+        path="space",
+        kind=Kind.ID,
+        label="space",
+        about="space that the battery went to; left out: its owner took it",
+        question="Where did it go (none: its owner)?",
+        shown="to {}",
+    ),
+    Field(
+        path="rested_v",
+        word="rested",
+        kind=Kind.QUANTITY,
+        dimension=VOLTAGE,
+        low=0.0,
+        high=60.0,
+        label="voltage at rest",
+        about="battery at rest, like 12.6V",
+        question="Battery at rest, like 12.6V?",
+        shown="{} at rest",
+    ),
+    Field(
+        path="evidence.outflow",
+        kind=Kind.CHOICE,
+        choices=Outflow,
+        unsaid=Outflow.NOT_LOOKED,
+        label="outflow",
+        about="what was seen at the outlet",
+        question="What was seen at the outlet?",
+        shown="outflow: {}",
+    ),
+    Field(
+        path="evidence.dry",
+        kind=Kind.YES_NO,
+        label="dry",
+        about="probed and seen dry?",
+        question="Probed and seen dry?",
+        shown="seen dry",
+        shown_no="water still in it",
+    ),
+    Field(
+        path="evidence.ice_point_c",
+        word="ice_point",
+        kind=Kind.QUANTITY,
+        dimension=TEMPERATURE,
+        low=-80.0,
+        high=0.0,
+        label="reading",
+        about="refractometer reading of a sample from the outlet, like -30C",
+        question="Refractometer, a sample from the outlet, like -30C?",
+        shown="read {}",
+    ),
+    Field(
+        path="evidence.scale",
+        kind=Kind.CHOICE,
+        choices=Liquid,
+        offered=(Liquid.PROPYLENE, Liquid.ETHYLENE),
+        label="scale",
+        about="glycol scale that it was read on",
+        question="Read on which scale?",
+        shown="{} scale",
+    ),
+    Field(
+        path="evidence.zeroed_on",
+        kind=Kind.DAY,
+        label="zero checked",
+        about="day on which the refractometer was last set to zero with water",
+        question="Refractometer last set to zero on?",
+        shown="zeroed {}",
+    ),
+    Field(
+        path="evidence.engine_hot",
+        kind=Kind.YES_NO,
+        label="engine hot",
+        about="was the engine hot, its thermostat open?",
+        question="Engine hot, thermostat open?",
+        shown="engine hot",
+        shown_no="engine cold",
+    ),
+    Field(
+        path="evidence.oil",
+        kind=Kind.CHOICE,
+        choices=OilLook,
+        label="oil",
+        about="how the oil looked that came out",
+        question="How did the oil look?",
+        shown="oil {}",
+    ),
+    Field(
+        path="evidence.treated_fuel_seen",
+        kind=Kind.YES_NO,
+        of_many="fuel_seen",
+        label="treated fuel seen",
+        about="treated fuel seen at the filter or bowl?",
+        question="Treated fuel seen at the filter or bowl?",
+        shown="treated fuel seen",
+        shown_no="no treated fuel seen",
+    ),
+    Field(
+        path="evidence.photos",
+        kind=Kind.LINE,
+        many=True,
+        of_many="photo",
+        label="photos",
+        about="where a photo is kept",
+        shown="photo {}",
+    ),
+    Field(
+        path="evidence.witness",
+        kind=Kind.LINE,
+        longest=80,
+        label="witness",
+        about="who else saw it",
+        shown="seen by {}",
+    ),
+    Field(
+        path="findings",
+        kind=Kind.FINDING,
+        many=True,
+        of_many="finding",
+        label="found",
+        about="something that needs work",
+        question="Anything found that needs work (in words)?",
+        shown="found: {}",
+    ),
+    Field(
+        path="settles",
+        kind=Kind.ID,
+        many=True,
+        of_many="settles",
+        label="settles",
+        about="id of a finding that this put right",
+        question="Which finding does it settle (id)?",
+        shown="settles {}",
+    ),
+    Field(
+        path="note",
+        kind=Kind.TEXT,
+        longest=2000,
+        label="note",
+        about="anything else",
+        question="A note?",
+    ),
+    Field(
+        path="replaces",
+        kind=Kind.LINE,
+        longest=80,
+        label="replaces",
+        about="id of the entry that this one corrects",
+        shown="replaces {}",
+    ),
+)
+
+# Not kept: what a person says of the strength is turned into a mass fraction while it is read.
+STRENGTH_BY = Field(
+    path="product.strength_by",
+    kind=Kind.CHOICE,
+    choices=StrengthBy,
+    label="strength by",
+    about="how that strength is stated (mass)",
+    unsaid=StrengthBy.MASS,
+)
+
+BY_PATH: Mapping[str, Field] = {one.path: one for one in FIELDS}
+ENTERED_FIELDS = (*FIELDS, STRENGTH_BY)
