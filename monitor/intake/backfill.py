@@ -11,6 +11,7 @@ from monitor.intake.decode import Decoder, Taken
 from monitor.intake.follow import enter
 from monitor.intake.inbox import Message
 from monitor.intake.table import Row, read_rows
+from monitor.store.aside import KeptAside
 from monitor.store.store import Store
 
 _AT_ONCE = 5000  # rows in one transaction: the daemon's own writes wait no longer than that takes
@@ -70,10 +71,10 @@ def backfill(
         nonlocal untrimmed
         with store.transaction() as tx:
             entered = enter(tx, taken, now)
-            for row, reason in aside:
-                tx.aside.keep(
-                    message.topic, reason, row.text.encode("utf-8", "surrogateescape"), now
-                )
+            tx.aside.keep_all(
+                KeptAside(message.topic, reason, row.text.encode("utf-8", "surrogateescape"), now)
+                for row, reason in aside
+            )
             untrimmed += len(aside) + entered.contrary
             if untrimmed >= _TRIM_EVERY:
                 untrimmed = 0

@@ -11,8 +11,9 @@ from operator import itemgetter
 from monitor.clock import from_ms
 from monitor.intake.decode import Decoder, Taken
 from monitor.intake.follow import Entered, enter
-from monitor.intake.inbox import Inbox, Message
+from monitor.intake.inbox import Inbox, Message, in_turns
 from monitor.intake.replay import replay
+from monitor.store.aside import KeptAside
 from monitor.store.store import Store
 
 log = logging.getLogger("laidup.intake")
@@ -21,7 +22,8 @@ _LONGEST_LINGER_S = 0.1
 _MESSAGES_PER_S = 5000  # a batch of so many lets one second more come; in proportion below
 ASIDE_BYTES = 16 * 1024 * 1024  # kept aside at most: topics, reasons and payloads
 ASIDE_AGE = timedelta(days=120)  # a winter: a sensor may become known as late as in spring
-_TRIM_EVERY = 200
+_TRIM_EVERY_BYTES = ASIDE_BYTES // 8  # trimming goes through all that is aside: now and then
+_PORTION_BYTES = 256 * 1024  # in one transaction, where more waits: a tenth of a second's work
 _FIRST_PAUSE_S = 0.5
 _LONGEST_PAUSE_S = 5.0
 _SIFT_AFTER = 3  # failures in a row: is it one message that the store will never take?
@@ -61,7 +63,8 @@ class Writer:
         self.readings = 0
         self.aside = 0
         self.last_message_ms: int | None = None
-        self._kept = _TRIM_EVERY  # trim at the first message aside, then after so many
+        self._kept_bytes = _TRIM_EVERY_BYTES  # trim at the first message aside, then after so many
+        self._said_unforeseen = float("-inf")
         self.trouble = ""  # why the store takes nothing; empty while it does
 
     def start(self) -> None:
@@ -88,7 +91,7 @@ class Writer:
             messages = self._inbox.take()
             last = len(messages)
             try:
-                if messages and not self._store_all(messages):
+                if messages and not self._store_in_turns(messages):
                     return
             except Exception:  # unacknowledged, they come again; the thread must live
                 log.exception("%d messages could not be dealt with.", len(messages))
@@ -114,8 +117,26 @@ class Writer:
                 again.messages,
             )
 
-    def _store_all(self, messages: list[Message]) -> bool:
-        """Store until it is done; False if told to stop before."""
+    def _store_in_turns(self, messages: list[Message]) -> bool:
+        """Store and acknowledge messages, each topic in its turn; False if told to stop before.
+
+        Acknowledgements leave in the order in which the messages came (MQTT 5, section 4.6).
+        """
+        stored: set[int] = set()
+        acknowledged = 0
+        for portion in in_turns(messages, _PORTION_BYTES):
+            if not self._store_portion(portion):
+                return False
+            stored.update(map(id, portion))
+            first = acknowledged
+            while acknowledged < len(messages) and id(messages[acknowledged]) in stored:
+                acknowledged += 1
+            self._acknowledge(messages[first:acknowledged])
+            self.messages += len(portion)  # whoever sees them counted finds them acknowledged
+        return True
+
+    def _store_portion(self, messages: list[Message]) -> bool:
+        """Store in one transaction, until it is done; False if told to stop before."""
         taken, aside = self._decode(messages)
         pause_s, said, failures = _FIRST_PAUSE_S, 0.0, 0
         while True:
@@ -143,8 +164,6 @@ class Writer:
         if said:
             log.warning("The store takes readings again.")
         self.trouble = ""
-        self._acknowledge(messages)
-        self.messages += len(messages)
         self.readings += entered.new
         self.aside += len(aside) + entered.contrary
         self.last_message_ms = messages[-1].arrived_ms
@@ -178,8 +197,9 @@ class Writer:
             try:
                 readings, reason = self._decoder.decode(message)
             except Exception as error:
-                # One message must not stop all others; what it was can be read in the log.
-                log.exception("A message on %s could not be read.", message.topic)
+                if time.monotonic() - self._said_unforeseen > _SAY_AGAIN_S:
+                    self._said_unforeseen = time.monotonic()
+                    log.warning("A message on %s could not be read.", message.topic, exc_info=True)
                 readings, reason = [], f"it could not be read: {error!r}"
             taken += readings
             if reason:
@@ -193,15 +213,20 @@ class Writer:
         clocks = self._decoder.clocks.news()
         with self._store.transaction() as tx:
             entered = enter(tx, taken, now)
-            for message, reason in aside:
-                at = from_ms(message.arrived_ms)
-                tx.aside.keep(_plain(message.topic), _plain(reason), message.payload, at)
+            kept_bytes = entered.contrary_bytes + tx.aside.keep_all(
+                KeptAside(
+                    _plain(message.topic),
+                    _plain(reason),
+                    message.payload,
+                    from_ms(message.arrived_ms),
+                )
+                for message, reason in aside
+            )
             tx.sensor_clocks.note(clocks, now)
-            kept = len(aside) + entered.contrary
-            self._kept += kept
-            if kept and self._kept >= _TRIM_EVERY:
-                self._kept = 0
-                tx.aside.trim(ASIDE_BYTES, now - ASIDE_AGE)
+            self._kept_bytes += kept_bytes
+            if kept_bytes and self._kept_bytes >= _TRIM_EVERY_BYTES:
+                self._kept_bytes = 0
+                tx.aside.trim(ASIDE_BYTES - _TRIM_EVERY_BYTES, now - ASIDE_AGE)
         self._decoder.clocks.told(clocks)
         return entered
 

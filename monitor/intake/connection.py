@@ -21,6 +21,7 @@ from paho.mqtt.reasoncodes import ReasonCode
 from monitor.intake.backlog import Backlog
 from monitor.intake.broker import BrokerSettings
 from monitor.intake.inbox import Inbox, Message
+from monitor.intake.senml import MAX_BYTES
 from monitor.intake.session import in_words, new_client, subscribe
 from monitor.intake.wire import BufferedSocket
 
@@ -30,6 +31,7 @@ _FIRST_PAUSE_S = 1.0
 _LONGEST_PAUSE_S = 60.0
 _SETTLED_S = 30.0  # a connection that lived this long starts the pauses anew
 _SAY_AGAIN_S = 600.0
+_BEGINNING = 1024  # bytes kept of a message that is larger than any that is read
 _QUARREL = 3  # connections in a row that ended soon: two that throw each other out
 _BROKE = "Unspecified error"  # what paho calls a connection that just ended
 _TAKEN_OVER = "Session taken over"
@@ -182,15 +184,19 @@ class Connection:
                 topic = message.topic
             except UnicodeDecodeError:
                 topic = "(a topic that is not UTF-8)"
+            payload, cut_from = bytes(message.payload), 0
+            if len(payload) > MAX_BYTES:
+                payload, cut_from = payload[:_BEGINNING], len(payload)
             self._inbox.put(
                 Message(
                     topic,
-                    bytes(message.payload),
+                    payload,
                     self._burst_ms,
                     not (self._backlog.waits or message.dup or message.retain),
                     self.connections,
                     message.mid,
                     message.qos,
+                    cut_from,
                 )
             )
         except Exception:  # an exception here would end the reading of everything after it

@@ -7,12 +7,13 @@ from typing import NamedTuple
 from monitor.errors import PayloadError
 from monitor.intake.inbox import Message
 from monitor.intake.mapping import Mapping, Mappings
-from monitor.intake.senml import Record, decode_pack, is_pack
+from monitor.intake.senml import MAX_BYTES, Record, decode_pack, is_pack
 from monitor.intake.sensors import Sensors
 from monitor.intake.track import Track
 from monitor.intake.trust import Clocks, TimePolicy
 from monitor.yard.space import Sensor
 
+TOO_LARGE = "too large"  # begins the reason of a message that was not kept whole
 _new = tuple.__new__  # half the time of calling the named tuple itself; thousands a second
 _LONGEST_PROMISE_S = 86400.0
 _MAX_REASONS = 3  # that are told of one message
@@ -106,6 +107,11 @@ class Decoder:
         PayloadError
             If it is neither.
         """
+        if message.cut_from:
+            raise PayloadError(
+                f"{TOO_LARGE}: {message.cut_from} bytes, and {MAX_BYTES} are taken at most; only"
+                " its beginning is kept"
+            )
         mapping = self.mapping_for(message.topic)
         if mapping is not None:
             return mapping.records(message.topic, message.payload, message.arrived_ms / 1000)

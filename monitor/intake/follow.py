@@ -21,6 +21,7 @@ class Entered(NamedTuple):
 
     new: int  # the others were there already
     contrary: int  # for whose times the store holds another value: it stays, they are kept aside
+    contrary_bytes: int = 0  # that those newly take there
 
 
 def enter(tx: Transaction, taken: Sequence[Taken], at: datetime) -> Entered:
@@ -59,7 +60,7 @@ def enter(tx: Transaction, taken: Sequence[Taken], at: datetime) -> Entered:
     tx.readings.amend(amended)
     for track, (first, last) in late.items():
         tx.readings.amend(_around(tx, track, first, last))
-    return Entered(new, keep_contrary(tx, taken, at) if new < len(rows) else 0)
+    return Entered(new, *(keep_contrary(tx, taken, at) if new < len(rows) else (0, 0)))
 
 
 def _keep_promises(tx: Transaction, tracks: Collection[Track]) -> None:

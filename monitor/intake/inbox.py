@@ -1,8 +1,11 @@
-"""What the broker has handed over and the store does not have yet; never more than a set number."""
+"""What the broker has handed over and the store does not have yet: bounded in number and bytes."""
 
 import threading
 from collections import deque
+from collections.abc import Iterator, Sequence
 from typing import NamedTuple
+
+_OVERHEAD = 200  # bytes of memory that a message takes beside its payload
 
 
 class Message(NamedTuple):
@@ -15,13 +18,17 @@ class Message(NamedTuple):
     connection: int  # counts connections: an acknowledgement is valid only in its own
     packet_id: int
     qos: int
+    cut_from: int = 0  # bytes that it had, where only its beginning was taken off the network
 
 
 class Inbox:
     """Messages on their way from the network thread to the writer."""
 
-    def __init__(self, capacity: int) -> None:
+    def __init__(self, capacity: int, most_bytes: int = 8 * 1024 * 1024) -> None:
+        """Hold at most ``capacity`` messages, and at most ``most_bytes`` and one message more."""
         self._capacity = capacity
+        self._most_bytes = most_bytes
+        self._put_bytes = self._taken_bytes = 0  # each written by one thread alone
         self._messages: deque[Message] = deque()
         self._arrived = threading.Event()
         self._half = threading.Event()
@@ -32,17 +39,26 @@ class Inbox:
     @property
     def full(self) -> bool:
         """True: read no more from the network until the writer has caught up."""
-        return len(self._messages) >= self._capacity
+        return len(self._messages) >= self._capacity or self._bytes >= self._most_bytes
+
+    @property
+    def _bytes(self) -> int:
+        return self._put_bytes - self._taken_bytes
+
+    @property
+    def _half_full(self) -> bool:
+        return len(self._messages) * 2 >= self._capacity or self._bytes * 2 >= self._most_bytes
 
     def put(self, message: Message) -> None:
         """Add one; `announce` wakes the writer, once for many."""
         self._messages.append(message)
+        self._put_bytes += _size(message)
 
     def announce(self) -> None:
         """Wake the writer if something is there."""
         if self._messages and not self._arrived.is_set():
             self._arrived.set()
-        if len(self._messages) * 2 >= self._capacity:
+        if self._half_full:
             self._half.set()
 
     def wake(self) -> None:
@@ -56,11 +72,44 @@ class Inbox:
 
     def gather(self, linger_s: float) -> None:
         """Let more come, until half of what may wait is there or the time is over."""
-        if len(self._messages) * 2 < self._capacity:
+        if not self._half_full:
             self._half.wait(linger_s)
 
     def take(self) -> list[Message]:
         """Take everything that is there now, in order of arrival."""
         self._arrived.clear()
         self._half.clear()
-        return [self._messages.popleft() for _ in range(len(self._messages))]
+        taken = [self._messages.popleft() for _ in range(len(self._messages))]
+        self._taken_bytes += sum(map(_size, taken))
+        return taken
+
+
+def _size(message: Message) -> int:
+    """Bytes that count against the bound: what a message weighs that says nothing, too."""
+    return len(message.payload) + len(message.topic) + _OVERHEAD
+
+
+def in_turns(messages: Sequence[Message], most_bytes: int) -> Iterator[list[Message]]:
+    """Part messages into portions in which each topic has its turn, in its own order.
+
+    So what one sender floods the broker with holds up the others by one portion at most.
+    """
+    if sum(map(_size, messages)) <= most_bytes:
+        yield list(messages)
+        return
+    waiting: dict[str, deque[Message]] = {}
+    for message in messages:
+        waiting.setdefault(message.topic, deque()).append(message)
+    portion: list[Message] = []
+    size = 0
+    while waiting:
+        for topic, of_topic in list(waiting.items()):
+            portion.append(of_topic.popleft())
+            size += _size(portion[-1])
+            if not of_topic:
+                del waiting[topic]
+            if size >= most_bytes:
+                yield portion
+                portion, size = [], 0
+    if portion:
+        yield portion

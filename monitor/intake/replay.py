@@ -4,7 +4,7 @@ from typing import NamedTuple
 
 from monitor.clock import to_ms
 from monitor.intake.contrary import CONTRARY
-from monitor.intake.decode import Decoder, Taken
+from monitor.intake.decode import TOO_LARGE, Decoder, Taken
 from monitor.intake.follow import enter
 from monitor.intake.inbox import Message
 from monitor.store.store import Store
@@ -36,7 +36,7 @@ def replay(store: Store, decoder: Decoder) -> Replayed:
         taken: list[Taken] = []
         done: list[str] = []
         for row in rows:
-            if row.reason.startswith(CONTRARY):
+            if row.reason.startswith((CONTRARY, TOO_LARGE)):
                 continue
             message = Message(row.topic, row.payload, to_ms(row.last_at), False, 0, 0, 0)
             found, reason = decoder.decode(message)

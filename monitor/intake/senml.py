@@ -275,6 +275,9 @@ def _text(value: object, field: str) -> str:
 
 def _shown(value: object) -> str:
     """Write a value of any kind for a person, shortened."""
+    if isinstance(value, dict | list | tuple | set | frozenset):
+        # Never written out: what is small may hold itself many times over.
+        return f"a {type(value).__name__} of {len(value)}"
     try:
         text = repr(value)
     except (ValueError, RecursionError):  # a number of thousands of digits, say

@@ -26,6 +26,12 @@ LABELS = {
     "ut": 7,
     "vd": 8,
 }
+# Tags that numbers need (RFC 8949, section 3.4): big numbers, decimal fractions, big floats.
+_NUMBERS = frozenset({2, 3, 4, 5})
+# Those that the library would act on: text that it parses or compiles, and values that stand for
+# others, by which 150 bytes become more than any memory holds. SenML knows none of them.
+_ACTED_ON = (0, 1, 25, 28, 29, 30, 35, 36, 37, 43000, 52, 54, 100, 256, 258, 260, 261, 1004, 55799)
+_DEEPEST = 16  # containers in containers; a pack has two
 _LABEL_OF = {number: label for label, number in LABELS.items()}
 
 
@@ -38,8 +44,11 @@ def from_cbor(payload: bytes) -> object:
         If the bytes are no CBOR array.
     """
     stream = io.BytesIO(payload)
+    decoder = cbor2.CBORDecoder(
+        stream, tag_hook=_refuse, semantic_decoders=_REFUSED, max_depth=_DEEPEST
+    )
     try:
-        pack = cbor2.CBORDecoder(stream).decode()
+        pack = decoder.decode()
     except (cbor2.CBORDecodeError, ValueError, TypeError, OverflowError, RecursionError) as error:
         raise PayloadError(f"not CBOR: {error}") from error
     if stream.read(1):
@@ -47,6 +56,15 @@ def from_cbor(payload: bytes) -> object:
     if type(pack) is not list:
         raise PayloadError("a SenML pack is an array of records")
     return [_labelled(fields) if type(fields) is dict else fields for fields in pack]
+
+
+def _refuse(_decoder: object, tag: object = None) -> object:
+    """Refuse a tag that no SenML pack needs."""
+    number = f" {tag.tag}" if isinstance(tag, cbor2.CBORTag) else ""
+    raise ValueError(f"tag{number} is none that SenML knows")
+
+
+_REFUSED = dict.fromkeys(_ACTED_ON, _refuse)
 
 
 def _labelled(fields: dict[Any, Any]) -> dict[Any, Any]:

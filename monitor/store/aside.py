@@ -1,11 +1,11 @@
 """What could not be used, kept with its reason: bounded, counted, and there to be replayed."""
 
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 from typing import Any, NamedTuple
 
-from sqlalchemy import Connection, Row, delete, func, insert, select, tuple_, update
+from sqlalchemy import Connection, Row, bindparam, delete, func, insert, select, tuple_, update
 
 from monitor.clock import from_ms, to_ms
 from monitor.store.batches import in_batches
@@ -24,6 +24,15 @@ class AsideRow(NamedTuple):
     times: int
 
 
+class KeptAside(NamedTuple):
+    """One unusable message on its way there."""
+
+    topic: str
+    reason: str
+    payload: bytes
+    at: datetime
+
+
 class Aside:
     """The unusable messages of one yard."""
 
@@ -33,25 +42,66 @@ class Aside:
 
     def keep(self, topic: str, reason: str, payload: bytes, at: datetime) -> None:
         """Keep a message, or count it once more if the very same is kept already."""
-        digest = hashlib.sha256(b"\0".join((topic.encode(), reason.encode(), payload))).hexdigest()
-        counted = self._connection.execute(
-            update(aside)
-            .where(aside.c.yard_id == self._yard_id, aside.c.digest == digest)
-            .values(count=aside.c.count + 1, last_ms=to_ms(at))
-        )
-        if counted.rowcount == 0:
+        self.keep_all([KeptAside(topic, reason, payload, at)])
+
+    def keep_all(self, messages: Iterable[KeptAside]) -> int:
+        """Keep messages in order; one that is kept already is counted once more.
+
+        Returns
+        -------
+        int
+            Bytes that the new ones take: topics, reasons and payloads.
+        """
+        came: dict[str, list[KeptAside]] = {}
+        for message in messages:
+            came.setdefault(_digest(message), []).append(message)
+        known = self._known(list(came))
+        repeats = [
+            {"its": digest, "more": len(same), "at": to_ms(same[-1].at)}
+            for digest, same in came.items()
+            if digest in known
+        ]
+        if repeats:
             self._connection.execute(
-                insert(aside).values(
-                    yard_id=self._yard_id,
-                    digest=digest,
-                    topic=topic,
-                    reason=reason,
-                    payload=payload,
-                    first_ms=to_ms(at),
-                    last_ms=to_ms(at),
-                    count=1,
+                update(aside)
+                .where(aside.c.yard_id == self._yard_id, aside.c.digest == bindparam("its"))
+                .values(count=aside.c.count + bindparam("more"), last_ms=bindparam("at")),
+                repeats,
+            )
+        new = {digest: same for digest, same in came.items() if digest not in known}
+        if new:
+            self._connection.execute(
+                insert(aside),
+                [
+                    {
+                        "yard_id": self._yard_id,
+                        "digest": digest,
+                        "topic": same[0].topic,
+                        "reason": same[0].reason,
+                        "payload": same[0].payload,
+                        "first_ms": to_ms(same[0].at),
+                        "last_ms": to_ms(same[-1].at),
+                        "count": len(same),
+                    }
+                    for digest, same in new.items()
+                ],
+            )
+        return sum(
+            len(same[0].topic) + len(same[0].reason) + len(same[0].payload) for same in new.values()
+        )
+
+    def _known(self, digests: Sequence[str]) -> set[str]:
+        """Those of the digests that are kept already."""
+        known: set[str] = set()
+        for some in in_batches(digests):
+            known.update(
+                self._connection.scalars(
+                    select(aside.c.digest).where(
+                        aside.c.yard_id == self._yard_id, aside.c.digest.in_(some)
+                    )
                 )
             )
+        return known
 
     def newest(self, limit: int = 100) -> list[AsideRow]:
         """Messages kept aside, the latest first."""
@@ -126,6 +176,11 @@ class Aside:
         self._connection.execute(
             delete(aside).where(aside.c.yard_id == self._yard_id, aside.c.digest.in_(digests))
         )
+
+
+def _digest(message: KeptAside) -> str:
+    parts = (message.topic.encode(), message.reason.encode(), message.payload)
+    return hashlib.sha256(b"\0".join(parts)).hexdigest()
 
 
 def _row(row: Row[Any]) -> AsideRow:

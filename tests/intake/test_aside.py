@@ -10,6 +10,7 @@ from monitor.clock import to_ms
 from monitor.intake.decode import Decoder
 from monitor.intake.replay import replay
 from monitor.intake.trust import TimePolicy
+from monitor.store.aside import KeptAside
 from monitor.store.migrate import migrate
 from monitor.store.store import Store
 from monitor.yard.reading import Channel
@@ -85,3 +86,16 @@ def test_however_much_is_aside_all_of_it_is_tried_again(store):
     assert replay(store, Decoder([Sensor(name=name, space="barn")], TimePolicy())) == (2500, 2500)
     with store.snapshot() as tx:
         assert tx.aside.total() == 2500
+
+
+def test_many_at_once_are_counted_as_one_by_one(store):
+    came = [(n % 3, NOW + timedelta(seconds=n)) for n in range(7)]
+    with store.transaction() as tx:
+        one_by_one = [KeptAside("a", "not JSON", b"%d" % n, at) for n, at in came]
+        assert tx.aside.keep_all(one_by_one[:4]) == 3 * len(b"anot JSON0")
+        assert tx.aside.keep_all(one_by_one[4:]) == 0
+        assert tx.aside.keep_all([]) == 0
+        rows = {row.payload: row for row in tx.aside.newest()}
+    assert {payload: row.times for payload, row in rows.items()} == {b"0": 3, b"1": 2, b"2": 2}
+    assert rows[b"0"].first_at == NOW
+    assert rows[b"0"].last_at == NOW + timedelta(seconds=6)

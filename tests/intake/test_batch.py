@@ -166,3 +166,20 @@ def test_a_wrong_clock_is_known_to_the_store_until_it_is_right(store):
         put(writer, inbox, sent(n, ahead_s))
         writer.stop(5)
         assert noted() == expected
+
+
+def test_acknowledgements_leave_in_the_order_of_arrival_though_topics_take_turns(store):
+    inbox, acknowledged = Inbox(1000), []
+    decoder = Decoder(SENSORS, AS_THEY_COME)
+    writer = Writer(store, decoder, inbox, acknowledged.extend, lambda _: None)
+    for n in range(60):
+        inbox.put(message(n, "flood", "x" * 10_000))
+    inbox.put(message(60))
+    writer.start()
+    inbox.announce()
+    wait_until(lambda: len(acknowledged) == 61, 15, "all to be acknowledged")
+    writer.stop(5)
+    assert [one.packet_id for one in acknowledged] == list(range(1, 62))
+    with store.snapshot() as tx:
+        assert tx.readings.count() == 2
+        assert [row.times for row in tx.aside.newest()] == [60]

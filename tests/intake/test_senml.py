@@ -169,3 +169,43 @@ def test_cbor_may_carry_decimal_fractions():
     (record,) = decode_pack(pack, 1.7e9)
     assert record.value == 273.15
     assert type(record.value) is float
+
+
+def folded(depth: int) -> bytes:
+    """CBOR of lists that each hold one list twice (tags 28, 29): 2**depth long once written out."""
+    inner = b"\xd8\x1c\x82\x01\x02"
+    for level in range(depth - 1, 0, -1):
+        inner = b"\xd8\x1c\x82" + inner + b"\xd8\x1d" + cbor2.dumps(level)
+    return inner
+
+
+@pytest.mark.parametrize(
+    ("value", "reason"),
+    [
+        (folded(3), "tag"),
+        (folded(60), "not CBOR"),  # 400 bytes; written out more than the world's disks hold
+        (b"\xd8\x23\x64(a|b", "tag"),  # 35, a pattern: the library would compile it
+        (b"\xd8\x24\x64a: b", "tag"),  # 36, a mail: it would parse it
+        (b"\xd9\x03\xe7\x00", "tag 999"),
+        (b"\x81" * 40 + b"\x00", "depth"),
+        (b"\x9b" + b"\x7f" + b"\xff" * 7, "premature end"),  # an array said to be endless
+    ],
+    ids=["folded", "folded often", "pattern", "mail", "unknown tag", "nested", "claimed length"],
+)
+def test_cbor_that_grows_when_it_is_read_is_refused(value, reason):
+    with pytest.raises(PayloadError, match=reason):
+        decode_pack(b"\x81\xa2\x00\x61a\x02" + value, 1.7e9)
+
+
+def test_a_number_written_as_a_decimal_fraction_is_still_a_number():
+    # 22.1 as 221 * 10**-1 (RFC 8949, section 3.4.4), which RFC 8428 allows in a pack.
+    (record,) = decode_pack(b"\x81\xa2\x00\x61a\x02\xc4\x82\x20\x18\xdd", 1.7e9)
+    assert record.value == pytest.approx(22.1)
+
+
+def test_what_is_complained_of_is_never_written_out_whole():
+    value = [1, 2]
+    for _ in range(60):
+        value = [value, value]
+    with pytest.raises(PayloadError, match="a list of 2 is not a number"):
+        resolve([{"n": "a", "v": value}], 1.7e9)

@@ -125,8 +125,9 @@ def test_one_bad_record_costs_only_itself_and_the_message_is_kept_with_its_reaso
         (pack(NOW_S - 90 * 86400, 1.0), "90 days ago"),
         (pack(NOW_S, -300.0), "is no temperature"),
         ("[" * 5000, "nested too deeply"),
+        (b"x" * 900_000, "too large: 900000 bytes"),
     ],
-    ids=["bytes", "future", "past", "below absolute zero", "nested"],
+    ids=["bytes", "future", "past", "below absolute zero", "nested", "large"],
 )
 def test_what_cannot_be_used_is_kept_aside_and_the_next_message_is_taken(line, payload, reason):
     line.publish(payload)
@@ -134,8 +135,10 @@ def test_what_cannot_be_used_is_kept_aside_and_the_next_message_is_taken(line, p
     line.wait_for(2)
     with line.store.snapshot() as tx:
         assert tx.readings.latest()[SENSOR.name, Channel.TEMPERATURE].value == pytest.approx(4.5)
-        assert reason in tx.aside.newest()[0].reason
-        assert tx.aside.total() == 1
+        (kept,) = tx.aside.newest()
+    assert reason in kept.reason
+    assert kept.times == 1
+    assert len(kept.payload) <= 64 * 1024
     assert line.intake.health().aside == 1
 
 

@@ -1,5 +1,99 @@
 """Faults of brokers, clocks and senders: are readings true, and in time?"""
 
-from tests.line.drills.warnings import WarningDrill
+import time
+from pathlib import Path
 
-DRILLS: list[WarningDrill] = []
+import cbor2
+
+from tests.line.drills.raw_mqtt import RawPublisher
+from tests.line.drills.warnings import Warned, WarningDrill, Word
+from tests.line.drills.whole_yard import SENSORS, WholeYard, reading
+from tests.real.need import wait_until
+
+_GARBAGE = 40_000
+_PROCESSOR_S = 10.0  # that a flood may take: what waits behind it waits so long on an idle machine
+_MEMORY_MB = 250.0
+
+
+def _behind(yard: WholeYard, flood: str, before_s: float) -> Warned:
+    """What becomes of one good reading behind a flood; ``before_s``: processor time until then."""
+    waited_s = _seconds_until_stored(yard, "mill/north", 600.0)
+    processor_s = yard.processor_s - before_s
+    return Warned(
+        held=processor_s <= _PROCESSOR_S and yard.memory_mb < _MEMORY_MB,
+        words=(Word(to="store", what="the good reading", after_s=waited_s),),
+        memory_mb=yard.memory_mb,
+        note=f"{flood}; {processor_s:.1f} s of processor, {yard.aside() / 1e6:.1f} MB aside",
+    )
+
+
+def _seconds_until_stored(yard: WholeYard, topic: str, longest_s: float) -> float:
+    """Publish one good reading, and tell how long it takes to be in the store."""
+    at_s = int(time.time())
+    before = len(yard.stored())
+    began = time.monotonic()
+    with RawPublisher(yard.broker.port, "honest-sensor") as sensor:
+        sensor.publish(topic, reading(SENSORS[0], at_s, 3.5).encode())
+    wait_until(lambda: len(yard.stored()) > before, longest_s, "the good reading to be stored")
+    return time.monotonic() - began
+
+
+def flood_of_garbage(folder: Path) -> Warned:
+    """Send tens of thousands of messages that nobody can read, and one good one behind them."""
+    with WholeYard(folder).running() as yard:
+        lines = [f"garbage {n:06d} {'x' * 300}" for n in range(_GARBAGE)]
+        before_s = yard.processor_s
+        flood = yard.publish_lines("mill/broken", lines)
+        assert flood.wait(120) == 0
+        return _behind(yard, f"{_GARBAGE} messages of garbage", before_s)
+
+
+def flood_of_large_messages(folder: Path) -> Warned:
+    """Send 500 messages of 900 kB, and one good reading behind them."""
+    with WholeYard(folder).running() as yard:
+        before_s = yard.processor_s
+        with RawPublisher(yard.broker.port, "broken-camera") as camera:
+            for n in range(500):
+                camera.hand_over("mill/camera", (b"%03d" % n) + b"\xff" * 900_000)
+            camera.wait()
+        return _behind(yard, "500 messages of 900 kB", before_s)
+
+
+def packs_that_grow(folder: Path) -> Warned:
+    """Send packs of CBOR and JSON that are small to send and costly to read, then a good one."""
+    folded = b"\xd8\x1c\x82\x01\x02"
+    for level in range(23, 0, -1):  # each list holds the next one twice (tags 28 and 29)
+        folded = b"\xd8\x1c\x82" + folded + b"\xd8\x1d" + cbor2.dumps(level)
+    costly = (
+        b"\x81\xa2\x00\x61a\x02" + folded,
+        b"\x81" * 60_000,
+        b"[" * 60_000,
+        b"[" + b",".join([b"{}"] * 20_000) + b"]",
+        b'[{"n":"a","v":' + b"9" * 60_000 + b"}]",
+    )
+    with WholeYard(folder).running() as yard:
+        before_s = yard.processor_s
+        with RawPublisher(yard.broker.port, "broken-gateway") as gateway:
+            for n in range(500):
+                gateway.hand_over("mill/gateway", costly[n % len(costly)])
+            gateway.wait()
+        return _behind(yard, "500 packs", before_s)
+
+
+DRILLS: list[WarningDrill] = [
+    WarningDrill(
+        name="500 packs that grow when they are read before a good reading",
+        parts="MQTT over a bare socket",
+        run=packs_that_grow,
+    ),
+    WarningDrill(
+        name="40,000 messages of garbage before a good reading",
+        parts="mosquitto_pub; MQTT over a bare socket",
+        run=flood_of_garbage,
+    ),
+    WarningDrill(
+        name="500 messages of 900 kB before a good reading",
+        parts="MQTT over a bare socket",
+        run=flood_of_large_messages,
+    ),
+]
