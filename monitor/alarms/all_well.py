@@ -5,8 +5,8 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta
 
 from monitor.alarms.definitions import DEFINITIONS
-from monitor.alarms.wording import plain
 from monitor.clock import Clock
+from monitor.phrases.names import plain
 from monitor.store.store import Store
 from monitor.yard.alarm import ACTIVE, Alarm
 from monitor.yard.assessment import Assessment, Caution, Hazard, Standing

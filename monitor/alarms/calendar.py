@@ -4,7 +4,7 @@ from datetime import UTC, datetime, timedelta
 
 from monitor.alarms.entry import Letter, Standpoint
 from monitor.alarms.items import order
-from monitor.alarms.wording import plain, space_name
+from monitor.phrases.names import plain, space_name
 from monitor.yard.message import Attachment, MessageKind
 from monitor.yard.space import Yard
 

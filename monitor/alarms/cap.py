@@ -6,13 +6,14 @@ from datetime import UTC, datetime, timedelta, tzinfo
 from xml.etree import ElementTree as ET
 
 from monitor.alarms.definitions import DEFINITIONS, Topic, title_of
-from monitor.alarms.wording import plain, space_name
+from monitor.phrases.judgements import act_text, basis_text
+from monitor.phrases.names import Names, plain, space_name
 from monitor.store.store import Transaction
 from monitor.wording import Units, told
 from monitor.yard.alarm import Alarm, AlarmEvent, AlarmState
 from monitor.yard.assessment import Assessment, Caution, Subject, Urgency
 from monitor.yard.caution import CAUTION_TEXT
-from monitor.yard.readers import units_of
+from monitor.yard.readers import units_of, words_for
 from monitor.yard.space import Role, Yard
 
 NAMESPACE = "urn:oasis:names:tc:emergency:cap:1.2"
@@ -37,6 +38,7 @@ def cap_alert(
     sender: str,
     addresses: Sequence[str],
     assessment: Assessment | None = None,
+    names: Names | None = None,
     test: bool = False,
 ) -> bytes:
     """Write an alarm as it stands after its last change.
@@ -53,6 +55,8 @@ def cap_alert(
         Who it is meant for: laidup's alerts are always private. At least one.
     assessment : Assessment, optional
         The judgement behind it.
+    names : Names, optional
+        Of the craft that it is about; without them its ids are told.
     test : bool
         Mark it as a test.
 
@@ -90,19 +94,21 @@ def cap_alert(
                 for n, event in enumerate(history[:-1], start=1)
             ),
         )
-    _info(ET.SubElement(root, "info"), alarm, history, yard, assessment, over=over)
+    known = names or Names(yard)
+    _info(ET.SubElement(root, "info"), alarm, history, known, assessment, over=over)
     ET.indent(root)
     body: str = ET.tostring(root, encoding="unicode")
     return f'<?xml version="1.0" encoding="UTF-8"?>\n{body}\n'.encode()
 
 
-def cap_of(tx: Transaction, yard: Yard, alarm_id: str, sender: str) -> bytes | None:
+def cap_of(tx: Transaction, names: Names, alarm_id: str, sender: str) -> bytes | None:
     """One alarm of the store as it stands now, for the yard's own people; None if there is none.
 
     Parameters
     ----------
     tx : Transaction
-    yard : Yard
+    names : Names
+        Of the yard and of the craft in its care.
     alarm_id : str
     sender : str
         As :func:`cap_alert` wants it.
@@ -119,6 +125,7 @@ def cap_of(tx: Transaction, yard: Yard, alarm_id: str, sender: str) -> bytes | N
         and each.hazard is definition.hazard
         and each.subject == Subject(alarm.space, alarm.craft, alarm.part)
     ]
+    yard = names.yard
     staff = [person.name for person in yard.people if person.roles & _STAFF]
     return cap_alert(
         alarm,
@@ -127,6 +134,7 @@ def cap_of(tx: Transaction, yard: Yard, alarm_id: str, sender: str) -> bytes | N
         sender=sender,
         addresses=staff,
         assessment=behind[0] if behind else None,
+        names=names,
     )
 
 
@@ -147,12 +155,14 @@ def _info(
     info: ET.Element,
     alarm: Alarm,
     history: Sequence[AlarmEvent],
-    yard: Yard,
+    names: Names,
     assessment: Assessment | None,
     *,
     over: bool,
 ) -> None:
     definition = DEFINITIONS.get(alarm.cause)
+    yard = names.yard
+    words = words_for(yard, history[-1].at)
     units = units_of(yard)
     put = _Children(info)
     put("language", "en-US")
@@ -170,9 +180,9 @@ def _info(
     put("senderName", plain(yard.name))
     put("headline", plain(told(alarm.headline, units), limit=160))
     if assessment is not None:
-        put("description", plain(told(assessment.basis, units), limit=1000))
-    act = assessment.act if assessment is not None else ""
-    act = act or (definition.act if definition else "")
+        put("description", plain(basis_text(assessment, names, words), limit=1000))
+    act = "" if assessment is None else act_text(assessment, names, words)
+    act = act or (told(definition.act, units) if definition else "")
     put("instruction", _instruction(act, assessment, units))
     area = _Children(ET.SubElement(info, "area"))
     area("areaDesc", f"{space_name(yard, alarm.space)}, {plain(yard.name)}")

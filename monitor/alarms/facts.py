@@ -5,10 +5,12 @@ from collections.abc import Sequence
 
 from monitor.alarms.definitions import Topic
 from monitor.alarms.entry import Entry
-from monitor.alarms.wording import part_name, plain
+from monitor.phrases.judgements import act_text, basis_text
+from monitor.phrases.names import Names, part_name, plain
 from monitor.typeset import typeset
 from monitor.wording import Wording
 from monitor.yard.assessment import Assessment, Hazard, Standing
+from monitor.yard.space import Yard
 
 _ALSO_SHOWN = 3
 FIRST_ICE, FIRST_DEW = "first ice", "first dew"
@@ -80,7 +82,7 @@ _LIMIT = {
 }
 
 
-def also_of(entries: Sequence[Entry], wording: Wording) -> str:
+def also_of(entries: Sequence[Entry], yard: Yard, wording: Wording) -> str:
     """The craft's other parts in one line; what its record says first, for it is why."""
     on_record = [each for each in entries if each.definition.hazard is Hazard.RECORD]
     others = [each for each in entries if each.definition.hazard is not Hazard.RECORD]
@@ -93,24 +95,28 @@ def also_of(entries: Sequence[Entry], wording: Wording) -> str:
     if more > 0:
         named.append(f"{more} more")
     line = f"Also {'; '.join(named)}" if named else ""
-    asked = [act_of(each, wording) for each in on_record if each.definition.never_missed]
+    asked = [act_of(each, yard, wording) for each in on_record if each.definition.never_missed]
     return ". ".join([line, *asked])
 
 
-def act_of(entry: Entry, wording: Wording) -> str:
+def act_of(entry: Entry, yard: Yard, wording: Wording) -> str:
     """What to do: as the judgement asks, else as every alarm of its cause does."""
-    asked = entry.assessment.act if entry.assessment is not None else ""
-    return _said(asked or entry.definition.act, 300, wording)
+    seen = entry.assessment
+    asked = "" if seen is None else act_text(seen, names_of(entry, yard), wording)
+    return typeset(plain(asked or wording.told(entry.definition.act), limit=300))
 
 
-def basis_of(seen: Assessment | None, wording: Wording) -> str:
+def basis_of(entry: Entry, yard: Yard, wording: Wording) -> str:
     """Why it is judged so; empty without a judgement."""
-    return "" if seen is None else _said(seen.basis, 700, wording)
+    if entry.assessment is None:
+        return ""
+    said = basis_text(entry.assessment, names_of(entry, yard), wording)
+    return typeset(plain(said, limit=700))
 
 
-def _said(text: str, limit: int, wording: Wording) -> str:
-    """One line of a judgement in the reader's units."""
-    return typeset(plain(wording.told(text), limit=limit))
+def names_of(entry: Entry, yard: Yard) -> Names:
+    """How people call what an alarm is about."""
+    return Names.of(yard, [] if entry.craft is None else [entry.craft])
 
 
 def what_of(entry: Entry) -> str:

@@ -7,7 +7,7 @@ from monitor.alarms.definitions import Topic
 from monitor.alarms.entry import Letter, Standpoint
 from monitor.alarms.facts import FIRST_ICE
 from monitor.alarms.items import Group, Item
-from monitor.alarms.wording import plain
+from monitor.phrases.names import plain
 from monitor.yard.assessment import Hazard
 from monitor.yard.message import MessageKind
 from monitor.yard.space import Yard

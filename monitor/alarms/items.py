@@ -17,7 +17,7 @@ from monitor.alarms.facts import (
     hour_of,
     what_of,
 )
-from monitor.alarms.wording import part_name, plain, space_name
+from monitor.phrases.names import part_name, plain, space_name
 from monitor.wording import Wording
 from monitor.yard.space import Yard
 
@@ -143,10 +143,10 @@ def _craft_item(entries: Sequence[Entry], yard: Yard, wording: Wording) -> Item:
         space=space,
         place=f"{space}{berth}",
         what=what_of(first),
-        act=act_of(first, wording),
+        act=act_of(first, yard, wording),
         facts=facts_of(seen, wording),
-        basis=basis_of(seen, wording),
-        also=also_of(entries[1:], wording),
+        basis=basis_of(first, yard, wording),
+        also=also_of(entries[1:], yard, wording),
         news=any(entry.news for entry in entries),
     )
 
@@ -166,9 +166,9 @@ def _space_item(entries: Sequence[Entry], yard: Yard, wording: Wording) -> Item:
         space="",
         place=craft_title(first) if first.alarm.craft else "",
         what=f"{first.definition.title}: {sensor}" if sensor else first.definition.title,
-        act=act_of(first, wording),
+        act=act_of(first, yard, wording),
         facts=facts_of(seen, wording),
-        basis=basis_of(seen, wording),
+        basis=basis_of(first, yard, wording),
         also="",
         news=first.news,
     )
@@ -204,9 +204,9 @@ def _damp_item(entries: Sequence[Entry], yard: Yard, wording: Wording) -> Item:
         space="",
         place="",
         what=what,
-        act=act_of(worst, wording),
+        act=act_of(worst, yard, wording),
         facts=facts_of(seen, wording),
-        basis=basis_of(seen, wording),
+        basis=basis_of(worst, yard, wording),
         also="",
         news=any(entry.news for entry in entries),
     )

@@ -18,7 +18,7 @@ from monitor.alarms.headings import (
 )
 from monitor.alarms.items import Group, Item, groups, order
 from monitor.alarms.table import table_of
-from monitor.alarms.wording import part_name, plain, space_name
+from monitor.phrases.names import part_name, plain, space_name
 from monitor.wording import Wording
 from monitor.yard.assessment import Caution
 from monitor.yard.caution import CAUTION_TEXT

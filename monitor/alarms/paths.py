@@ -13,6 +13,7 @@ from monitor.yard.assessment import (
     Subject,
     Urgency,
 )
+from monitor.yard.facts import PathFacts
 from monitor.yard.space import Yard
 
 _WAITS = timedelta(minutes=10)  # tried, and still not through
@@ -30,23 +31,20 @@ def failed_paths(tx: Transaction, yard: Yard, now: datetime) -> list[Assessment]
 
 
 def _assessment(trouble: Trouble, yard: Yard, now: datetime) -> Assessment:
-    since = trouble.since.astimezone(yard.zone)
-    count = f"{trouble.messages} message{'' if trouble.messages == 1 else 's'}"
-    if trouble.person:
-        part = f"{trouble.channel} to {trouble.person}"
-        what = f"{count} to {trouble.person} by {trouble.channel} will not be tried again"
-        act = f"Put the address of {trouble.person} right, and tell them by telephone."
-    else:
-        part = trouble.channel
-        what = f"{count} by {trouble.channel} could not be handed over"
-        act = ""
+    to = f" to {trouble.person}" if trouble.person else ""
     return Assessment(
-        subject=Subject(yard.id, "", part),
+        subject=Subject(yard.id, "", f"{trouble.channel}{to}"),
         hazard=Hazard.SILENCE,
         standing=Standing.LOST,
         at=now,
-        basis=f"{what}, the oldest of {since:%a %H:%M}. Last answer: {trouble.detail}.",
-        act=act,
+        facts=PathFacts(
+            channel=trouble.channel,
+            person=trouble.person,
+            messages=trouble.messages,
+            since=trouble.since,
+            answer=trouble.detail,
+        ),
+        calls_for_act=bool(trouble.person),
         urgency=Urgency.IMMEDIATE,
         severity=Severity.SEVERE,
         certainty=Certainty.OBSERVED,

@@ -1,8 +1,8 @@
 """A test message to one person, by every way that reaches them."""
 
-from monitor.alarms.wording import plain
 from monitor.clock import Clock
 from monitor.errors import ActError
+from monitor.phrases.names import plain
 from monitor.store.store import Store
 from monitor.yard.assessment import Caution
 from monitor.yard.caution import CAUTION_TEXT

@@ -13,9 +13,9 @@ from monitor.alarms.definitions import (
     title_of,
 )
 from monitor.alarms.lifecycle import Seen
-from monitor.alarms.wording import part_name, plain, space_name
 from monitor.craft.protection import LayupState
 from monitor.craft.stored import StoredCraft
+from monitor.phrases.names import part_name, plain, space_name
 from monitor.wording import Wording
 from monitor.yard.alarm import ACTIVE, Alarm, AlarmState
 from monitor.yard.assessment import ICED_AT, THIRD_ICE_AT, Assessment, Hazard, Standing
@@ -222,7 +222,7 @@ def holds(
     apart = definition.in_a_mix is not None and standing is not Standing.NOT_KNOWN
     if apart and definition.in_a_mix is not _in_a_mix(assessment):
         return False
-    unproven = standing in definition.if_unproven and bool(assessment.act) and not proven
+    unproven = standing in definition.if_unproven and assessment.calls_for_act and not proven
     if standing in definition.standings or unproven:
         return active or definition.urgencies is None or assessment.urgency in definition.urgencies
     if standing is Standing.NOT_KNOWN:

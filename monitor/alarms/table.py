@@ -5,8 +5,10 @@ import io
 import math
 
 from monitor.alarms.entry import Letter
+from monitor.alarms.facts import names_of
 from monitor.alarms.items import order
-from monitor.alarms.wording import part_name, plain, space_name
+from monitor.phrases.judgements import act_text, basis_text
+from monitor.phrases.names import part_name, plain, space_name
 from monitor.units import in_unit
 from monitor.wording import Wording
 from monitor.yard.assessment import Assessment
@@ -33,8 +35,8 @@ def table_of(letter: Letter, yard: Yard, wording: Wording) -> Attachment:
                 str(seen.standing) if seen else "not known",
                 f"{deadline.astimezone(wording.zone):%Y-%m-%d %H:%M %Z}" if deadline else "",
                 *_degrees(seen, wording),
-                wording.told(seen.act) if seen else "",
-                wording.told(seen.basis) if seen else "",
+                act_text(seen, names_of(entry, yard), wording) if seen else "",
+                basis_text(seen, names_of(entry, yard), wording) if seen else "",
             )
         )
     return Attachment(

@@ -4,14 +4,16 @@ import argparse
 import json
 import sys
 from collections.abc import Callable
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from monitor.alarms.acts import AlarmActs
 from monitor.clock import SystemClock
+from monitor.commands.craft_here import craft_here
 from monitor.commands.opening import Opened, acting, at_time, looking
 from monitor.commands.shared_flags import add_config
 from monitor.errors import ActError
+from monitor.phrases.names import Names
 from monitor.reports.alarm_groups import pressing_first, tally
 from monitor.reports.wording import ALARM_STATE
 from monitor.store.store import Transaction
@@ -183,7 +185,8 @@ def _cap(arguments: argparse.Namespace) -> int:
 
     with looking(arguments) as here, here.store.snapshot() as tx:
         alarm = _found(tx, arguments.alarm)
-        document = cap_of(tx, here.yard, alarm.id, cap_sender(here.yard))
+        names = Names.of(here.yard, craft_here(here, datetime.now(UTC)))
+        document = cap_of(tx, names, alarm.id, cap_sender(here.yard))
     if document is None:
         raise ActError(f"alarm {alarm.id} has no change on record")
     if arguments.out is not None:

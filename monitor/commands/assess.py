@@ -80,11 +80,14 @@ def show(picture: Picture) -> None:
     from rich.console import Console
     from rich.table import Table
 
+    from monitor.phrases.judgements import act_text, basis_text
+    from monitor.phrases.names import Names
     from monitor.reports.sentences import coldest, numbers, out_of_date, part_name, state_of_things
     from monitor.reports.wording import standing_words
     from monitor.yard.readers import words_for
 
     wording = words_for(picture.yard, picture.at)
+    names = Names.of(picture.yard, (one.craft for one in picture.craft))
     # Names are people's own: nothing in them is markup.
     console = Console(markup=False, highlight=False, emoji=False)
     console.print(
@@ -117,7 +120,7 @@ def show(picture: Picture) -> None:
     for task in picture.tasks:
         where = task.craft[0].name if len(task.craft) == 1 else task.space.name
         by = f", by {wording.clock(task.by)}" if task.by and task.by > picture.at else ""
-        console.print(f"  {where}{by}: {wording.told(task.first.act)}")
+        console.print(f"  {where}{by}: {act_text(task.first, names, wording)}")
         if len(task.steps) > 1:
             alone = task.craft[0] if len(task.craft) == 1 else None
             more = "; ".join(part_name(step, alone) for step in task.steps[1:])
@@ -142,7 +145,7 @@ def show(picture: Picture) -> None:
         console.print(craft)
     silent = [a for a in picture.sensors if a.standing not in QUIET]
     for a in silent:
-        console.print(f"Sensor {a.subject.part}: {a.standing}. {wording.told(a.basis)}")
+        console.print(f"Sensor {a.subject.part}: {a.standing}. {basis_text(a, names, wording)}")
 
 
 def _moment(text: str, yard: Yard, now: datetime) -> datetime:

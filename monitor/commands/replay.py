@@ -14,13 +14,15 @@ from typing import TYPE_CHECKING, TextIO
 from monitor.commands.opening import at_time, looking
 from monitor.commands.shared_flags import add_config
 from monitor.errors import LaidupError, QuantityError
+from monitor.phrases.figures import figures_of
+from monitor.phrases.judgements import act_text, basis_text
+from monitor.phrases.names import Names
 from monitor.units import DURATION, parse_quantity
-from monitor.wording import SI, told
+from monitor.wording import SI, Wording
 from monitor.yard.space import Yard
 
 if TYPE_CHECKING:
     from monitor.replay import Change
-    from monitor.wording import Wording
 
 _SHORTEST, _LONGEST = timedelta(minutes=1), timedelta(days=1)
 _NAMED = 3  # craft named in one row; the rest are counted
@@ -69,7 +71,7 @@ def run(arguments: argparse.Namespace) -> int:
         changes = _worth_telling(replay.run(since, until))
         if arguments.json:
             for change in changes:
-                print(as_json(change), file=out)
+                print(as_json(change, yard), file=out)
         else:
             count = show(changes, yard, out)
             print(
@@ -80,9 +82,11 @@ def run(arguments: argparse.Namespace) -> int:
     return 0
 
 
-def as_json(change: "Change") -> str:
+def as_json(change: "Change", yard: Yard) -> str:
     """One change as a line of JSON: SI, the unit in the key, UTC; null is not known."""
     a = change.judged
+    names = Names.of(yard, [] if change.craft is None else [change.craft])
+    words = Wording(zone=yard.zone, now=a.at, units=SI)
     return json.dumps(
         {
             "at": _utc(a.at),
@@ -103,9 +107,9 @@ def as_json(change: "Change") -> str:
             "urgency": a.urgency,
             "severity": a.severity,
             "certainty": a.certainty,
-            "basis": told(a.basis, SI),
-            "act": told(a.act, SI) or None,
-            "figures": {name: _number(value) for name, value in a.figures.items()},
+            "basis": basis_text(a, names, words),
+            "act": act_text(a, names, words) or None,
+            "figures": {name: _number(value) for name, value in figures_of(a).items()},
         }
     )
 

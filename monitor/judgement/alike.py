@@ -8,8 +8,9 @@ from typing import NamedTuple
 from monitor.craft.protection import Protection
 from monitor.craft.stored import Battery, StoredCraft
 from monitor.judgement.air import PAST_H
-from monitor.judgement.order import Where, calls_for_act, numbered
+from monitor.judgement.order import Where, numbered, takes_time
 from monitor.yard.assessment import Assessment, Hazard, Subject
+from monitor.yard.facts import Facts, WrittenText
 from monitor.yard.space import Yard
 
 Key = tuple[Hazard, str, str]  # a subject wherever it stands: its craft, else its space, and part
@@ -43,16 +44,22 @@ def _told(
     judged: Assessment, like: Sequence[Member], numbers: Mapping[Where, dict[str, float]]
 ) -> list[Assessment]:
     """A judgement as that of parts like it, each in the words of its own record."""
-    before, mark, after = judged.basis.partition(_OWN_WORDS)
     figures = judged.figures
     return judged.of_others(
         (
             subject,
-            f"{before}{words}{after}" if mark else before,
+            _facts_of_own(judged.facts, words),
             figures | numbers[subject.space, subject.craft] if numbers else figures,
         )
         for _, subject, words in like
     )
+
+
+def _facts_of_own(facts: Facts, words: str) -> Facts:
+    """Facts that say of each circuit what its own record does."""
+    if isinstance(facts, WrittenText) and _OWN_WORDS in facts.basis:
+        return replace(facts, basis=facts.basis.replace(_OWN_WORDS, words))
+    return facts
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,7 +118,7 @@ class Found:
         members = {} if self.kinds is None else self.kinds.members
         acts: dict[Where, list[Assessment]] = {}
         for by, judged in self.judged.items():
-            if calls_for_act(judged):
+            if takes_time(judged):
                 subjects = [one.subject for one in members.get(by, ())] or [judged.subject]
                 for subject in subjects:
                     acts.setdefault((subject.space, subject.craft), []).append(judged)
@@ -119,7 +126,7 @@ class Found:
         found: list[Assessment] = []
         for by, judged in self.judged.items():
             like = members.get(by) or [Member(by, judged.subject, "")]
-            found += _told(judged, like, numbers if calls_for_act(judged) else {})
+            found += _told(judged, like, numbers if takes_time(judged) else {})
         return found
 
     def handed_on(self, kinds: Alike) -> list[Assessment]:

@@ -1,12 +1,11 @@
 """Sensors of one space that contradict each other by more than its air can differ."""
 
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 import numpy as np
 
 from monitor.judgement.air import STEP_H, SpaceAir
 from monitor.judgement.dark import dark_of
-from monitor.judgement.speech import Speech
 from monitor.yard.assessment import (
     Assessment,
     Certainty,
@@ -16,19 +15,20 @@ from monitor.yard.assessment import (
     Subject,
     Urgency,
 )
-from monitor.yard.space import OUTDOORS
+from monitor.yard.facts import SensingFacts
+from monitor.yard.space import OUTDOORS, Yard
 
 DOUBT_K = 4.0  # sensors of one space that differ by more are looked at (common practice, no source)
 _HOUR = timedelta(hours=1)
 
 
-def judge_apart(air: SpaceAir, speech: Speech) -> list[Assessment]:
+def judge_apart(air: SpaceAir, yard: Yard) -> list[Assessment]:
     """Judge whether the sensors of one space agree.
 
     Parameters
     ----------
     air : SpaceAir
-    speech : Speech
+    yard : Yard
 
     Returns
     -------
@@ -39,7 +39,7 @@ def judge_apart(air: SpaceAir, speech: Speech) -> list[Assessment]:
     space = air.space
     apart_k = apart(air)
     # By day the sun warms one sensor and not the other.
-    if apart_k <= DOUBT_K or (space.kind in OUTDOORS and _sun_was_up(speech)):
+    if apart_k <= DOUBT_K or (space.kind in OUTDOORS and _sun_was_up(air.now, yard)):
         return []
     return [
         Assessment(
@@ -47,18 +47,11 @@ def judge_apart(air: SpaceAir, speech: Speech) -> list[Assessment]:
             hazard=Hazard.SENSING,
             standing=Standing.APART,
             at=air.now,
-            basis=(
-                f"For an hour the sensors of {space.name} have differed by"
-                f" {speech.difference(apart_k)} or more; the coldest of them decides what freezes."
-            ),
-            act=(
-                f"Look where the sensors of {space.name} hang: sun, a jet of air, or one is wrong."
-                " Compare them side by side."
-            ),
+            facts=SensingFacts(apart_k=apart_k),
+            calls_for_act=True,
             urgency=Urgency.UNKNOWN,
             severity=Severity.MINOR,
             certainty=Certainty.POSSIBLE,
-            figures={"sensors_apart_k": apart_k},
         )
     ]
 
@@ -71,9 +64,8 @@ def apart(air: SpaceAir) -> float:
     return float(known.min()) if known.size else 0.0
 
 
-def _sun_was_up(speech: Speech) -> bool:
+def _sun_was_up(now: datetime, yard: Yard) -> bool:
     """Whether the sun shone in the last hour, or in the one before, which the air still shows."""
-    then, now = speech.now - 2 * _HOUR, speech.now
-    evening = (now - timedelta(hours=12)).astimezone(speech.yard.zone).date()
-    night = dark_of(evening, speech.yard)
-    return not (night.sunset <= then and now <= night.sunrise)
+    evening = (now - timedelta(hours=12)).astimezone(yard.zone).date()
+    night = dark_of(evening, yard)
+    return not (night.sunset <= now - 2 * _HOUR and now <= night.sunrise)

@@ -33,6 +33,7 @@ from monitor.yard.assessment import (
     Subject,
     Urgency,
 )
+from monitor.yard.facts import WrittenText
 from monitor.yard.space import Sensor
 
 
@@ -121,13 +122,16 @@ def _judge(view: BatteryView, each: StoredCraft, battery: Battery, cold: Cold) -
     }
     if not isfinite(charge.known_fraction):
         del figures[KNOWN_AT]
+    asked = act(standing, battery, charge, freezing)
     return Assessment(
         subject=Subject(view.air.space.id, each.id, PART),
         hazard=Hazard.BATTERY,
         standing=standing,
         at=view.air.now,
-        basis=basis(view.air, battery, charge, freezing, cold, view.speech),
-        act=act(standing, battery, charge, freezing),
+        facts=WrittenText(
+            basis=basis(view.air, battery, charge, freezing, cold, view.speech), act=asked
+        ),
+        calls_for_act=bool(asked),
         now_c=cold.now_c,
         low_c=cold.low_c,
         low_at=None if cold.drive is None else cold.drive.at(hour_low),

@@ -23,6 +23,7 @@ from monitor.yard.assessment import (
     Subject,
     Urgency,
 )
+from monitor.yard.facts import WrittenText
 
 _OPEN_DOOR = 2.0  # a space that cools so many times faster than its walls let it stands open
 
@@ -53,8 +54,11 @@ def judge_space(
             hazard=Hazard.AIR,
             standing=Standing.NOT_KNOWN,
             at=air.now,
-            basis=f"No air reading from {space.name} for two hours.",
-            act=f"Read a thermometer in {space.name} by hand and mend its sensor.",
+            facts=WrittenText(
+                basis=f"No air reading from {space.name} for two hours.",
+                act=f"Read a thermometer in {space.name} by hand and mend its sensor.",
+            ),
+            calls_for_act=True,
             urgency=Urgency.IMMEDIATE,
             severity=Severity.MODERATE,
             certainty=Certainty.UNKNOWN,
@@ -86,8 +90,8 @@ def judge_space(
         hazard=Hazard.AIR,
         standing=Standing.FALLING if lost else Standing.STEADY,
         at=air.now,
-        basis=basis,
-        act=act,
+        facts=WrittenText(basis=basis, act=act),
+        calls_for_act=lost,
         now_c=air.now_c,
         low_c=night.low_c,
         low_at=night.low_at,

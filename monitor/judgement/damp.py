@@ -28,6 +28,7 @@ from monitor.yard.assessment import (
     Subject,
     Urgency,
 )
+from monitor.yard.facts import WrittenText
 from monitor.yard.space import OUTDOORS, SpaceKind
 
 _GUESS_SHARE = 0.1
@@ -229,8 +230,8 @@ def _verdict(
         trusted = view.coming is not None and view.coming.error_k < _SURE_K
         return {
             "standing": standing,
-            "basis": basis,
-            "act": _act_ahead(air, case.keeping, shut, speech),
+            "facts": WrittenText(basis=basis, act=_act_ahead(air, case.keeping, shut, speech)),
+            "calls_for_act": True,
             "now_c": metal_c,
             "limit_c": dew.point_c,
             "margin_k": dew.metal_c - dew.point_c,
@@ -242,10 +243,11 @@ def _verdict(
             "cautions": (Caution.HEATERS,),
             "figures": {key: value for key, value in figures.items() if isfinite(value)},
         }
+    act = _act(standing, air, case.keeping, _until(air, clear_h, view))
     return {
         "standing": standing,
-        "basis": basis,
-        "act": _act(standing, air, case.keeping, _until(air, clear_h, view)),
+        "facts": WrittenText(basis=basis, act=act),
+        "calls_for_act": bool(act),
         "now_c": metal_c,
         "limit_c": point_c,
         "margin_k": metal_c - point_c,
@@ -392,6 +394,8 @@ def _not_known(air: SpaceAir, each: StoredCraft, surface: Surface) -> Assessment
         hazard=Hazard.DAMP,
         standing=Standing.NOT_KNOWN,
         at=air.now,
-        basis=f"{surface.name}: no {missing} reading from {air.space.name} for two hours.",
+        facts=WrittenText(
+            basis=f"{surface.name}: no {missing} reading from {air.space.name} for two hours."
+        ),
         severity=Severity.MINOR,
     )

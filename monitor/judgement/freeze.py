@@ -31,6 +31,7 @@ from monitor.yard.assessment import (
     Subject,
     Urgency,
 )
+from monitor.yard.facts import WrittenText
 from monitor.yard.space import SpaceKind
 
 
@@ -174,7 +175,10 @@ def _judge_space(
                 subject=Subject(each.space, each.id, circuit.id),
                 hazard=Hazard.FROST,
                 at=view.air.now,
-                basis=sentence(f"{circuit.name}: {why}; {verdict.tail}"),
+                facts=WrittenText(
+                    basis=sentence(f"{circuit.name}: {why}; {verdict.tail}"), act=verdict.act
+                ),
+                calls_for_act=bool(verdict.act),
                 **verdict.fields,
             )
         )
@@ -205,7 +209,11 @@ def _drained(
         hazard=Hazard.FROST,
         standing=Standing.HOLDING,
         at=view.air.now,
-        basis=sentence(f"{circuit.name}: {protection.why.rstrip('. ')}; nothing in it can freeze."),
+        facts=WrittenText(
+            basis=sentence(
+                f"{circuit.name}: {protection.why.rstrip('. ')}; nothing in it can freeze."
+            )
+        ),
         limit_c=-inf,
         burst_c=-inf,
         margin_k=inf,
@@ -230,11 +238,14 @@ def _not_known(
         hazard=Hazard.FROST,
         standing=standing,
         at=view.air.now,
-        basis=sentence(
-            f"{circuit.name}: {protection.why.rstrip('. ')}.",
-            f"No air reading from {space.name} for two hours, so nobody knows how cold it is.",
+        facts=WrittenText(
+            basis=sentence(
+                f"{circuit.name}: {protection.why.rstrip('. ')}.",
+                f"No air reading from {space.name} for two hours, so nobody knows how cold it is.",
+            ),
+            act=f"Read a thermometer in {space.name} by hand and mend its sensor.",
         ),
-        act=f"Read a thermometer in {space.name} by hand and mend its sensor.",
+        calls_for_act=True,
         limit_c=protection.ice_point_c,
         burst_c=protection.burst_point_c,
         urgency=Urgency.UNKNOWN,

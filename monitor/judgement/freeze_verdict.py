@@ -23,7 +23,8 @@ SOON_H = 8.0  # an evening's work: what must be done before the night
 class Verdict:
     """What an assessment says of one kind of circuit, wherever such a one stands."""
 
-    fields: dict[str, Any]  # of `Assessment`, all but subject, time and basis
+    fields: dict[str, Any]  # of `Assessment`, all but subject, time and facts
+    act: str
     tail: str  # of the basis, behind why the circuit holds what it holds
 
 
@@ -51,7 +52,6 @@ def verdict_on(case: Case, air: SpaceAir, night: Tonight, speech: Speech, sky_k:
     return Verdict(
         {
             "standing": standing,
-            "act": frost_act(standing, space, case.circuit, case.protection, speech, deadline),
             "now_c": course.now_c,
             "low_c": course.low_c,
             "low_at": now + timedelta(hours=course.low_h),
@@ -66,6 +66,7 @@ def verdict_on(case: Case, air: SpaceAir, night: Tonight, speech: Speech, sky_k:
             "cautions": frost_cautions(standing, space),
             "figures": _figures(night, case),
         },
+        frost_act(standing, space, case.circuit, case.protection, speech, deadline),
         shared_basis(air, night, case, standing, speech, sky_k),
     )
 

@@ -157,9 +157,9 @@ def _verdicts(at: Followed, earlier: Sequence[Assessment]) -> list[Assessment]:
             moment.batteries[space.id],
         )
         judged += [
-            judge_silence(sensor, traces, air, night, speech)
+            judge_silence(sensor, traces, air, night, moment.now)
             for sensor in yard.sensors
             if sensor.space == space.id
         ]
-    judged += judge_signs(yard, airs, here, maintainers, traces, speech)
+    judged += judge_signs(yard, airs, here, maintainers, traces, moment.now)
     return judged

@@ -67,20 +67,20 @@ def in_order(judged: Sequence[Assessment], now: datetime) -> list[Assessment]:
     """
     acts: dict[Where, list[Assessment]] = {}
     for each in judged:
-        if calls_for_act(each):
+        if takes_time(each):
             acts.setdefault((each.subject.space, each.subject.craft), []).append(each)
     numbers = numbered(acts, now)
     return [
         replace(each, figures=each.figures | numbers[each.subject.space, each.subject.craft])
-        if calls_for_act(each)
+        if takes_time(each)
         else each
         for each in judged
     ]
 
 
-def calls_for_act(judged: Assessment) -> bool:
+def takes_time(judged: Assessment) -> bool:
     """Whether it calls for an act that takes somebody's time."""
-    return bool(judged.act) and judged.standing in _MINUTES
+    return judged.calls_for_act and judged.standing in _MINUTES
 
 
 def numbered(

@@ -1,13 +1,12 @@
 """Which maintainers drive their battery too hard: volts no charge needs, or a battery too hot."""
 
 from collections.abc import Mapping, Sequence
-from datetime import timedelta
+from datetime import datetime, timedelta
 from math import isfinite, nan
 
 from monitor.clock import to_ms
 from monitor.craft.stored import Battery, BatteryPlace, Chemistry, StoredCraft
 from monitor.judgement.air import Traces
-from monitor.judgement.speech import Speech, sentence
 from monitor.physics.battery import float_voltage
 from monitor.yard.assessment import (
     Assessment,
@@ -19,6 +18,7 @@ from monitor.yard.assessment import (
     Subject,
     Urgency,
 )
+from monitor.yard.facts import ChargingFacts
 from monitor.yard.reading import Channel, Flag
 from monitor.yard.space import Sensor
 
@@ -39,7 +39,7 @@ _FRESH = timedelta(minutes=30)
 
 
 def judge_charging(
-    craft: Sequence[StoredCraft], sensors: Mapping[str, Sensor], traces: Traces, speech: Speech
+    craft: Sequence[StoredCraft], sensors: Mapping[str, Sensor], traces: Traces, now: datetime
 ) -> list[Assessment]:
     """Judge what the maintainers of some batteries do to them.
 
@@ -50,7 +50,7 @@ def judge_charging(
         By craft: its maintainer.
     traces : mapping
         Readings by sensor and channel. A doubtful value counts here, a failed one does not.
-    speech : Speech
+    now : datetime
 
     Returns
     -------
@@ -64,13 +64,13 @@ def judge_charging(
         sensor, battery = sensors.get(each.id), each.battery
         if sensor is None or battery is None or battery.place is BatteryPlace.AWAY:
             continue
-        judged = _judged(each, battery, sensor, traces, speech)
+        judged = _judged(each, battery, sensor, traces, now)
         if judged is not None:
             found.append(judged)
     return found
 
 
-def highest_v(battery: Battery, battery_c: float, speech: Speech) -> float:
+def highest_v(battery: Battery, battery_c: float, now: datetime) -> float:
     """Volts above which no charge is right: higher in the cold, and while it is equalised."""
     limit = HIGHEST_V[battery.chemistry]
     if battery.chemistry is Chemistry.LIFEPO4:
@@ -80,7 +80,7 @@ def highest_v(battery: Battery, battery_c: float, speech: Speech) -> float:
         limit = max(
             limit, ABSORPTION_25C_V + float(float_voltage(battery_c)) - float(float_voltage(25.0))
         )
-    since = None if battery.equalised_at is None else speech.now - battery.equalised_at
+    since = None if battery.equalised_at is None else now - battery.equalised_at
     flooded = battery.chemistry is Chemistry.FLOODED
     if flooded and since is not None and timedelta(0) <= since <= EQUALISE_COUNTS:
         return max(limit, EQUALISED_V)
@@ -88,58 +88,43 @@ def highest_v(battery: Battery, battery_c: float, speech: Speech) -> float:
 
 
 def _judged(
-    craft: StoredCraft, battery: Battery, sensor: Sensor, traces: Traces, speech: Speech
+    craft: StoredCraft, battery: Battery, sensor: Sensor, traces: Traces, now: datetime
 ) -> Assessment | None:
-    volts, volts_old = _last(traces, sensor, Channel.VOLTAGE, speech)
-    warm_c, warm_old = _last(traces, sensor, Channel.TEMPERATURE, speech)
-    limit_v = highest_v(battery, warm_c, speech)
+    volts, volts_old = _last(traces, sensor, Channel.VOLTAGE, now)
+    warm_c, warm_old = _last(traces, sensor, Channel.TEMPERATURE, now)
+    limit_v = highest_v(battery, warm_c, now)
     over, hot = volts > limit_v, warm_c > HIGHEST_C
     fresh = (over and not volts_old) or (hot and not warm_old)
     if not (over or hot) or not (fresh or battery.maintained):
         return None  # one that was taken off and is not heard any more does no harm
-    basis = sentence(
-        f"The maintainer of {craft.name} holds {volts:.2f} V, where {limit_v:.1f} V is the most"
-        " that a charge of this battery needs."
-        if over
-        else "",
-        f"The battery of {craft.name} is at {speech.temperature(warm_c)}; above"
-        f" {speech.temperature(HIGHEST_C)} charging has to stop."
-        if hot
-        else "",
-        "" if fresh else "Nothing fresh was heard since: nobody knows whether it still does.",
-    )
     standing = Standing.OVERCHARGED if over and not volts_old else Standing.HOT
     return Assessment(
         subject=Subject(battery.space or craft.space, craft.id, PART),
         hazard=Hazard.CHARGING,
         standing=standing if fresh else Standing.NOT_KNOWN,
-        at=speech.now,
-        basis=basis,
-        act=(
-            "Switch the maintainer off at the mains, air the place, keep sparks and flames away,"
-            " let the battery cool before anyone touches it, and enter that it is off. If its"
-            " equalise stage was set off on purpose, stay with it and enter that (flooded"
-            " batteries only)."
+        at=now,
+        facts=ChargingFacts(
+            voltage_v=volts,
+            highest_v=limit_v,
+            battery_c=warm_c,
+            highest_c=HIGHEST_C,
+            fresh=fresh,
         ),
+        calls_for_act=True,
         now_c=warm_c,
         urgency=Urgency.IMMEDIATE,
         severity=Severity.SEVERE,
         certainty=Certainty.OBSERVED if fresh else Certainty.UNKNOWN,
         cautions=(Caution.HYDROGEN, Caution.FROZEN_BATTERY),
-        figures={
-            name: value
-            for name, value in (("voltage_v", volts), ("highest_v", limit_v))
-            if isfinite(value)
-        },
     )
 
 
-def _last(traces: Traces, sensor: Sensor, channel: Channel, speech: Speech) -> tuple[float, bool]:
+def _last(traces: Traces, sensor: Sensor, channel: Channel, now: datetime) -> tuple[float, bool]:
     """The newest value up to now, and whether it is old; NaN where there is none."""
     trace = traces.get((sensor.name, channel))
     if trace is None:
         return nan, True
-    now_ms = to_ms(speech.now)
+    now_ms = to_ms(now)
     # A jump of volts or warmth is what is looked for here, so doubt does not silence it.
     keep = (trace.at_ms <= now_ms) & (trace.flag != Flag.FAIL) & (trace.flag != Flag.MISSING)
     if not keep.any():

@@ -12,7 +12,6 @@ from monitor.craft.stored import StoredCraft
 from monitor.judgement.air import Traces
 from monitor.judgement.mains import mains_said
 from monitor.judgement.silence import heard_ms, interval_s, promised_interval_s
-from monitor.judgement.speech import Speech, sentence
 from monitor.yard.assessment import (
     Assessment,
     Caution,
@@ -23,6 +22,7 @@ from monitor.yard.assessment import (
     Subject,
     Urgency,
 )
+from monitor.yard.facts import Outage, PowerFacts
 from monitor.yard.space import WARM, Mount, Sensor, Yard
 
 _OVERDUE_INTERVALS = 1.5  # one message of each may be lost; not of all of them at once
@@ -44,7 +44,7 @@ class _Heard:
 
 
 def judge_power(
-    yard: Yard, craft: Mapping[str, Sequence[StoredCraft]], traces: Traces, speech: Speech
+    yard: Yard, craft: Mapping[str, Sequence[StoredCraft]], traces: Traces, now: datetime
 ) -> list[Assessment]:
     """Judge every warm space that holds craft which only its heat keeps.
 
@@ -54,7 +54,7 @@ def judge_power(
     craft : mapping of sequence of StoredCraft by space
     traces : mapping
         Readings by sensor and channel; any flag is a sign of life.
-    speech : Speech
+    now : datetime
 
     Returns
     -------
@@ -71,44 +71,35 @@ def judge_power(
     ]
     if not warm:
         return []
-    heard = {each.name: _heard(each, traces, speech.now) for each in yard.sensors}
-    all_dark_ms = _dark_since(list(yard.sensors), heard, speech.now)
+    heard = {each.name: _heard(each, traces, now) for each in yard.sensors}
+    all_dark_ms = _dark_since(list(yard.sensors), heard, now)
     found = []
     for space in warm:
         here = [each for each in yard.sensors if each.space == space.id]
-        dark_ms = _dark_since(here, heard, speech.now)
-        off_at = _mains_off(here, traces, speech.now)
+        dark_ms = _dark_since(here, heard, now)
+        off_at = _mains_off(here, traces, now)
         known = any(heard[each.name] is not None for each in here)
-        since = ""
+        facts = PowerFacts(outage=Outage.NONE)
         if off_at is not None:
-            since = f"{space.name} has no mains since {speech.clock(off_at)} at the latest."
+            facts = PowerFacts(outage=Outage.MAINS_OFF, since=off_at)
         elif all_dark_ms is not None:
-            since = (
-                f"Every sensor of the yard fell silent about {speech.clock(from_ms(all_dark_ms))}:"
-                " power, the gateway, or the way to the broker."
-            )
+            facts = PowerFacts(outage=Outage.YARD_SILENT, since=from_ms(all_dark_ms))
         elif dark_ms is not None:
-            since = (
-                f"All {len(here)} sensors of {space.name} fell silent about"
-                f" {speech.clock(from_ms(dark_ms))}: power, or the gateway that takes them in."
+            facts = PowerFacts(
+                outage=Outage.SPACE_SILENT, since=from_ms(dark_ms), sensors=len(here)
             )
         elif not known and here:
-            since = f"No sensor of {space.name} was heard in four days."
-        cut = off_at is not None or all_dark_ms is not None or dark_ms is not None
+            facts = PowerFacts(outage=Outage.NEVER_HEARD)
+        cut = facts.since is not None
         standing = Standing.CUT_OFF if cut else Standing.STEADY if known else Standing.NOT_KNOWN
         found.append(
             Assessment(
                 subject=Subject(space.id),
                 hazard=Hazard.POWER,
                 standing=standing,
-                at=speech.now,
-                basis=sentence(
-                    since or f"{space.name} is heard, and its mains are not said to be off.",
-                    "Not all craft there stand the cold: only its heat keeps them."
-                    if since
-                    else "",
-                ),
-                act=_act(space.name) if cut else "",
+                at=now,
+                facts=facts,
+                calls_for_act=cut,
                 urgency=Urgency.IMMEDIATE if cut else Urgency.FUTURE,
                 severity=Severity.SEVERE if cut else Severity.MINOR,
                 certainty=Certainty.OBSERVED if known else Certainty.UNKNOWN,
@@ -120,13 +111,6 @@ def judge_power(
 
 def _needs_heat(craft: StoredCraft) -> bool:
     return any(each.state is not LayupState.PROVEN for each in craft.protection.values())
-
-
-def _act(name: str) -> str:
-    return (
-        f"Go to {name}: power, heater, fuel, and the gateway. Read a thermometer at its coldest"
-        " corner, and go on doing so until its sensors are heard again."
-    )
 
 
 def _heard(sensor: Sensor, traces: Traces, now: datetime) -> _Heard | None:

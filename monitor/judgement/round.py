@@ -13,7 +13,6 @@ from monitor.judgement.forecast_age import judge_forecast
 from monitor.judgement.judge import look
 from monitor.judgement.memory import WEEKS_H, Memory
 from monitor.judgement.recent import SPAN_H, Recent
-from monitor.judgement.speech import Speech
 from monitor.store.store import Store, Transaction
 from monitor.yard.assessment import Assessment
 from monitor.yard.space import Yard
@@ -99,7 +98,7 @@ class Round:
         found = look(self._yard, kinds, traces, now, earlier, self._memory)
         judged = found.each_in_order(now)
         if asking is not None:
-            judged.append(judge_forecast(asking, Speech.of(self._yard, now)))
+            judged.append(judge_forecast(asking, self._yard, now))
         with self._store.transaction() as tx:
             changed = tx.assessments.replace(judged)
         self._earlier = found

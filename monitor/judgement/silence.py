@@ -7,7 +7,6 @@ from numpy.typing import NDArray
 
 from monitor.clock import from_ms, to_ms
 from monitor.judgement.air import MS_PER_H, SpaceAir, Traces
-from monitor.judgement.speech import Speech, sentence
 from monitor.judgement.tonight import Tonight
 from monitor.yard.assessment import (
     Assessment,
@@ -18,6 +17,7 @@ from monitor.yard.assessment import (
     Subject,
     Urgency,
 )
+from monitor.yard.facts import SilenceFacts
 from monitor.yard.reading import Channel
 from monitor.yard.space import Mount, Sensor
 
@@ -35,7 +35,7 @@ def judge_silence(
     traces: Traces,
     air: SpaceAir,
     night: Tonight | None,
-    speech: Speech,
+    now: datetime,
 ) -> Assessment:
     """Judge one sensor by when it was last heard.
 
@@ -46,29 +46,27 @@ def judge_silence(
         Readings by sensor and channel; any flag counts, for a bad reading is a sign of life.
     air, night
         The sensor's space: silence in a cold one is urgent.
-    speech : Speech
+    now : datetime
 
     Returns
     -------
     Assessment
         Steady, late or silent. The margin is NaN: seconds are no kelvin.
     """
-    now = speech.now
     heard = heard_ms(sensor, traces, now)
-    space = air.space
-    subject = Subject(space.id, sensor.craft or "", sensor.name)
+    subject = Subject(air.space.id, sensor.craft or "", sensor.name)
     if not heard.size:
-        return _assessment(
-            subject, Standing.SILENT, now, f"{sensor.name} has sent nothing in four days.", sensor
-        )
+        return _assessment(subject, Standing.SILENT, now, SilenceFacts(mount=sensor.mount))
     promised_s = promised_interval_s(sensor, traces)
     pace_s = promised_s or interval_s(sensor, heard)
     quiet_s = (to_ms(now) - int(heard[-1])) / 1000.0
     standing = silence_standing(quiet_s, pace_s, promised=promised_s is not None)
-    says = "promises to send at least" if promised_s else "usually sends"
-    basis = sentence(
-        f"{sensor.name} in {space.name} was last heard at {speech.clock(from_ms(int(heard[-1])))},",
-        f"{_span(quiet_s)} ago; it {says} every {_span(pace_s)}.",
+    facts = SilenceFacts(
+        mount=sensor.mount,
+        heard_at=from_ms(int(heard[-1])),
+        quiet_s=quiet_s,
+        interval_s=pace_s,
+        promised=promised_s is not None,
     )
     cold = np.isfinite(air.now_c) and air.now_c <= _COLD_C
     coming = night is not None and night.low_c <= 0.0
@@ -76,10 +74,8 @@ def judge_silence(
         subject,
         standing,
         now,
-        basis,
-        sensor,
+        facts,
         urgent=bool(cold or coming or not air.known),
-        figures={"quiet_s": quiet_s, "interval_s": pace_s},
     )
 
 
@@ -135,35 +131,20 @@ def _assessment(
     subject: Subject,
     standing: Standing,
     at: datetime,
-    basis: str,
-    sensor: Sensor,
+    facts: SilenceFacts,
     *,
     urgent: bool = True,
-    figures: dict[str, float] | None = None,
 ) -> Assessment:
     silent = standing is Standing.SILENT
-    soon = silent and (urgent or sensor.mount is Mount.BATTERY)
-    what = {
-        Mount.AIR: "read a thermometer there by hand",
-        Mount.SURFACE: "feel that its lead still touches the metal",
-        Mount.BATTERY: "look at its lamp, plug and fuse: the battery may be without charge",
-    }[sensor.mount]
+    soon = silent and (urgent or facts.mount is Mount.BATTERY)
     return Assessment(
         subject=subject,
         hazard=Hazard.SILENCE,
         standing=standing,
         at=at,
-        basis=basis,
-        act=f"Go and look at {sensor.name}: {what}." if silent else "",
+        facts=facts,
+        calls_for_act=silent,
         urgency=Urgency.IMMEDIATE if soon else Urgency.EXPECTED if silent else Urgency.FUTURE,
         severity=Severity.MODERATE if soon else Severity.MINOR,
         certainty=Certainty.OBSERVED,
-        figures=figures or {},
     )
-
-
-def _span(seconds: float) -> str:
-    """Write ``45 s``, ``15 min`` or ``3 h``."""
-    if seconds < 90.0:
-        return f"{seconds:.0f} s"
-    return f"{seconds / 60.0:.0f} min" if seconds < 5400.0 else f"{seconds / 3600.0:.0f} h"

@@ -3,8 +3,7 @@
 import numpy as np
 
 from monitor.judgement.air import STEP_H, SpaceAir
-from monitor.judgement.speech import Speech
-from monitor.physics.wetness import WET_HUMIDITY_PCT, is_wet
+from monitor.physics.wetness import is_wet
 from monitor.yard.assessment import (
     Assessment,
     Caution,
@@ -15,19 +14,19 @@ from monitor.yard.assessment import (
     Subject,
     Urgency,
 )
+from monitor.yard.facts import WetDayFacts
 from monitor.yard.space import OUTDOORS
 
 DAY_H = 24.0
 _HEARD_H = 22.0  # of the day: two hours are bridged anyway, and longer silence is its own alarm
 
 
-def judge_wet_day(air: SpaceAir, speech: Speech) -> list[Assessment]:
+def judge_wet_day(air: SpaceAir) -> list[Assessment]:
     """Judge one space's air by its hours of wetness (ISO 9223: RH over 80 %, above 0 °C).
 
     Parameters
     ----------
     air : SpaceAir
-    speech : Speech
 
     Returns
     -------
@@ -51,28 +50,17 @@ def judge_wet_day(air: SpaceAir, speech: Speech) -> list[Assessment]:
         standing = Standing.DAMP if heard_h >= _HEARD_H else Standing.NOT_KNOWN
     damp = standing is Standing.DAMP
     mean_pct = float(air.rh_pct[known].mean())
-    basis = (
-        f"{space.name} was above {WET_HUMIDITY_PCT:.0f} % RH and above {speech.temperature(0.0, 0)}"
-        f" for {heard_h - dry_h:.0f} of the {heard_h:.0f} h heard of the last day, at"
-        f" {mean_pct:.0f} % RH in the mean."
-    )
     return [
         Assessment(
             subject=Subject(space.id),
             hazard=Hazard.DAMP,
             standing=standing,
             at=air.now,
-            basis=basis,
-            act=(
-                f"Dry {space.name}: air it when the air outside holds less water, or run a"
-                " dehumidifier, and look for standing water."
-                if damp
-                else ""
-            ),
+            facts=WetDayFacts(wet_h=heard_h - dry_h, heard_h=heard_h, mean_rh_pct=mean_pct),
+            calls_for_act=damp,
             urgency=Urgency.EXPECTED if damp else Urgency.FUTURE,
             severity=Severity.MINOR,
             certainty=Certainty.OBSERVED,
             cautions=(Caution.HEATERS,) if damp else (),
-            figures={"wet_hours_24h": heard_h - dry_h},
         )
     ]

@@ -12,8 +12,11 @@ from datetime import UTC, datetime
 from pydantic import TypeAdapter
 
 from monitor.craft.stored import StoredCraft
+from monitor.phrases.figures import figures_of
+from monitor.phrases.judgements import act_text, basis_text
+from monitor.phrases.names import Names
 from monitor.reports.picture import CraftPicture, Picture, SpacePicture
-from monitor.wording import SI, told
+from monitor.wording import SI, Wording
 from monitor.yard.assessment import Assessment
 
 _DECIMALS = 3  # a reading has two
@@ -135,19 +138,21 @@ _AS_JSON = TypeAdapter(YardAccount)
 
 def account_of(picture: Picture) -> YardAccount:
     """Turn a picture of the yard into the account that leaves the house."""
+    names = Names.of(picture.yard, (one.craft for one in picture.craft))
+    words = Wording(zone=picture.yard.zone, now=picture.at, units=SI)
     return YardAccount(
         at=_utc(picture.at),
         yard=picture.yard.id,
-        spaces=[_space(one) for one in picture.spaces],
-        craft=[_craft(one) for one in picture.craft],
+        spaces=[_space(one, names, words) for one in picture.spaces],
+        craft=[_craft(one, names, words) for one in picture.craft],
         sensors=[
             SensorAccount(
                 sensor=a.subject.part,
                 space=a.subject.space,
                 standing=a.standing,
                 judged_at=_utc(a.at),
-                basis=told(a.basis, SI),
-                act=told(a.act, SI),
+                basis=basis_text(a, names, words),
+                act=act_text(a, names, words),
             )
             for a in picture.sensors
         ],
@@ -159,7 +164,7 @@ def account_json(account: YardAccount, *, indent: int | None = None) -> bytes:
     return _AS_JSON.dump_json(account, indent=indent)
 
 
-def _space(picture: SpacePicture) -> SpaceAccount:
+def _space(picture: SpacePicture, names: Names, words: Wording) -> SpaceAccount:
     air = picture.air
     low, high = (_number(air.figures.get(f"low_band_{end}_c")) for end in ("low", "high"))
     return SpaceAccount(
@@ -175,12 +180,12 @@ def _space(picture: SpacePicture) -> SpaceAccount:
         low_band_c=None if low is None or high is None else (low, high),
         low_at=_time(air.low_at),
         below_zero_at=_time(air.deadline),
-        basis=told(air.basis, SI),
-        act=told(air.act, SI),
+        basis=basis_text(air, names, words),
+        act=act_text(air, names, words),
     )
 
 
-def _craft(picture: CraftPicture) -> CraftAccount:
+def _craft(picture: CraftPicture, names: Names, words: Wording) -> CraftAccount:
     craft = picture.craft
     surfaces = {surface.id: surface.name for surface in craft.surfaces}
     return CraftAccount(
@@ -188,7 +193,7 @@ def _craft(picture: CraftPicture) -> CraftAccount:
         name=craft.name,
         space=craft.space,
         berth=craft.berth,
-        circuits=[_circuit(craft, a) for a in picture.circuits],
+        circuits=[_circuit(craft, a, names, words) for a in picture.circuits],
         surfaces=[
             SurfaceAccount(
                 surface=a.subject.part,
@@ -200,16 +205,16 @@ def _craft(picture: CraftPicture) -> CraftAccount:
                 margin_k=_number(a.margin_k),
                 wet_from=_time(a.deadline),
                 dry_at=_time(a.ends),
-                basis=told(a.basis, SI),
-                act=told(a.act, SI),
+                basis=basis_text(a, names, words),
+                act=act_text(a, names, words),
             )
             for a in picture.surfaces
         ],
-        battery=None if picture.battery is None else _battery(picture.battery),
+        battery=None if picture.battery is None else _battery(picture.battery, names, words),
     )
 
 
-def _circuit(craft: StoredCraft, a: Assessment) -> CircuitAccount:
+def _circuit(craft: StoredCraft, a: Assessment, names: Names, words: Wording) -> CircuitAccount:
     circuit = next(circuit for circuit in craft.circuits if circuit.id == a.subject.part)
     return CircuitAccount(
         circuit=circuit.id,
@@ -226,12 +231,12 @@ def _circuit(craft: StoredCraft, a: Assessment) -> CircuitAccount:
         margin_k=_number(a.margin_k),
         first_ice_at=_time(a.deadline),
         frozen_through_at=_time(a.ends),
-        basis=told(a.basis, SI),
-        act=told(a.act, SI),
+        basis=basis_text(a, names, words),
+        act=act_text(a, names, words),
     )
 
 
-def _battery(a: Assessment) -> BatteryAccount:
+def _battery(a: Assessment, names: Names, words: Wording) -> BatteryAccount:
     return BatteryAccount(
         standing=a.standing,
         judged_at=_utc(a.at),
@@ -240,9 +245,9 @@ def _battery(a: Assessment) -> BatteryAccount:
         freezes_below_c=_number(a.limit_c),
         margin_k=_number(a.margin_k),
         freezes_at=_time(a.deadline),
-        figures={name: _number(value) for name, value in a.figures.items()},
-        basis=told(a.basis, SI),
-        act=told(a.act, SI),
+        figures={name: _number(value) for name, value in figures_of(a).items()},
+        basis=basis_text(a, names, words),
+        act=act_text(a, names, words),
     )
 
 

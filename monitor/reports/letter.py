@@ -6,6 +6,8 @@ from functools import cache
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
+from monitor.phrases.judgements import act_text, basis_text
+from monitor.phrases.names import Names
 from monitor.reports.alarm_groups import AlarmGroup, by_cause
 from monitor.reports.alarm_rates import rate_lines
 from monitor.reports.drawing import draw, week_figure
@@ -43,7 +45,7 @@ class Letter:
     has_plot: bool
     alarms: tuple[tuple[AlarmGroup, tuple[AlarmOfWeek, ...]], ...]
     rates: tuple[str, ...]  # how the alarms behaved; for the yard's own people
-    names: dict[str, str]  # of craft, by id
+    names: Names
 
 
 def readers(report: WeeklyReport) -> list[Person]:
@@ -87,7 +89,7 @@ def letter(report: WeeklyReport, person: Person) -> Message:
         has_plot=plot is not None,
         alarms=_grouped(report),
         rates=tuple(rate_lines(report.rates, yard, wording)) if report.rates else (),
-        names={one.craft.id: one.craft.name for one in picture.craft},
+        names=Names.of(yard, (one.craft for one in picture.craft)),
     )
     return Message(
         key=f"weekly/{yard.id}/{report.week}/{person.id}",
@@ -133,7 +135,9 @@ def _templates(html: bool) -> Environment:
         PLOT_ID=PLOT_ID,
         QUIET=QUIET,
         SPACE_KIND=SPACE_KIND,
+        act_text=act_text,
         also=also,
+        basis_text=basis_text,
         hours=hours,
         margin=margin,
         numbers=numbers,

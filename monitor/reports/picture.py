@@ -22,6 +22,7 @@ from monitor.yard.assessment import (
     Subject,
     Urgency,
 )
+from monitor.yard.facts import WrittenText
 from monitor.yard.space import Space, Yard
 
 # From worst to best. Not known stands above thin: what nobody can see is no comfort.
@@ -138,9 +139,9 @@ class Task:
         """The reasons that each ask for something else; damp asks one thing of a whole space."""
         if self.first.hazard is Hazard.DAMP:
             return self.reasons[:1]
-        first_of_act: dict[str, Assessment] = {}
+        first_of_act: dict[tuple[object, ...], Assessment] = {}
         for reason in self.reasons:
-            first_of_act.setdefault(reason.act, reason)
+            first_of_act.setdefault(_same_act(reason), reason)
         return tuple(first_of_act.values())
 
     @property
@@ -264,7 +265,7 @@ def _tasks(
             return (subject.space, subject.craft, "") if aboard else (subject.space, "", hazard)
         return (subject.space, "", Hazard.DAMP if hazard is Hazard.DAMP else Hazard.AIR)
 
-    asking = sorted((a for a in judged if a.act), key=lambda a: (place(a), _leads(a)))
+    asking = sorted((a for a in judged if a.calls_for_act), key=lambda a: (place(a), _leads(a)))
     tasks: dict[tuple[str, str, str], Task] = {}
     for where, group in groupby(asking, key=place):
         reasons = tuple(group)
@@ -284,6 +285,16 @@ def _tasks(
         if visit is not None and (errand.can_wait or not visit.can_wait):
             tasks[aboard] = replace(visit, reasons=(*visit.reasons, *tasks.pop(where).reasons))
     return tuple(sorted(tasks.values(), key=_task_order))
+
+
+def _same_act(assessment: Assessment) -> tuple[object, ...]:
+    """Key that is equal for judgements which ask for one and the same act."""
+    subject, hazard = assessment.subject, assessment.hazard
+    if isinstance(assessment.facts, WrittenText):
+        return (assessment.facts.act,)
+    if assessment.standing is Standing.NOT_KNOWN and hazard in {Hazard.FROST, Hazard.AIR}:
+        return (assessment.standing, subject.space)  # one thermometer to read
+    return (hazard, assessment.standing, subject.part)
 
 
 def _leads(assessment: Assessment) -> tuple[int, _Pressing]:
@@ -325,7 +336,9 @@ def _unjudged_circuit(craft: StoredCraft, circuit: str, at: datetime) -> Assessm
         hazard=Hazard.FROST,
         standing=Standing.NOT_KNOWN,
         at=at,
-        basis=f"Not judged yet: no reading to judge by. On record: {protection.why}",
+        facts=WrittenText(
+            basis=f"Not judged yet: no reading to judge by. On record: {protection.why}"
+        ),
         limit_c=protection.ice_point_c,
         burst_c=protection.burst_point_c,
         certainty=Certainty.UNKNOWN,
@@ -338,5 +351,5 @@ def _unseen_air(space: Space, at: datetime) -> Assessment:
         hazard=Hazard.AIR,
         standing=Standing.NOT_KNOWN,
         at=at,
-        basis="Not judged yet: no reading of this space's air.",
+        facts=WrittenText(basis="Not judged yet: no reading of this space's air."),
     )

@@ -2,8 +2,9 @@
 
 from collections.abc import Iterable
 from datetime import datetime
+from typing import Any
 
-from pydantic import BaseModel, ConfigDict
+from pydantic import BaseModel, ConfigDict, model_validator
 from sqlalchemy import Connection, bindparam, delete, func, insert, select
 
 from monitor.clock import from_ms, to_ms
@@ -125,3 +126,14 @@ class _Body(BaseModel):
 
     model_config = ConfigDict(ser_json_inf_nan="strings")
     assessment: Assessment
+
+    @model_validator(mode="before")
+    @classmethod
+    def _read_earlier_seasons(cls, stored: dict[str, Any]) -> dict[str, Any]:
+        """Rows of earlier seasons hold finished sentences where facts stand now."""
+        judged = stored["assessment"]
+        if isinstance(judged, dict) and "basis" in judged:
+            judged = dict(judged)
+            text = {"form": "text", "basis": judged.pop("basis"), "act": judged.pop("act", "")}
+            judged |= {"facts": text, "calls_for_act": bool(text["act"])}
+        return {"assessment": judged}

@@ -23,6 +23,9 @@ from monitor.alarms.answers import Answers
 from monitor.alarms.cap import cap_of, cap_sender
 from monitor.clock import Clock
 from monitor.craft.stored import StoredCraft
+from monitor.phrases.figures import figures_of
+from monitor.phrases.judgements import act_text, basis_text
+from monitor.phrases.names import Names
 from monitor.reports.account import YardAccount, account_json, account_of
 from monitor.reports.picture import QUIET, read_picture
 from monitor.reports.sentences import OLD_AFTER, margin, numbers, part_name
@@ -103,6 +106,9 @@ def create_app(
         QUIET=QUIET,
         SPACE_KIND=SPACE_KIND,
         NOT_LIFE_SAFETY=CAUTION_TEXT[Caution.NOT_LIFE_SAFETY],
+        act_text=act_text,
+        basis_text=basis_text,
+        figures_of=figures_of,
         margin=margin,
         numbers=numbers,
         part_name=part_name,
@@ -159,7 +165,7 @@ def create_app(
     def alert(alarm: str) -> Response:
         """Tell one alarm as a CAP 1.2 alert (OASIS), as it stands after its last change."""
         with store.snapshot() as tx:
-            document = cap_of(tx, yard, alarm, cap_sender(yard))
+            document = cap_of(tx, Names.of(yard, craft()), alarm, cap_sender(yard))
         if document is None:
             raise HTTPException(404, "there is no such alarm")
         return Response(document, media_type="application/cap+xml")

@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 from itertools import groupby
 
 from monitor.craft.stored import StoredCraft
+from monitor.phrases.names import Names
 from monitor.reports.air import SpaceAir, read_air
 from monitor.reports.alarm_groups import AlarmGroup, by_cause
 from monitor.reports.picture import (
@@ -49,6 +50,7 @@ class TonightPage:
     alarms: tuple[AlarmGroup, ...]
     sensors: tuple[Assessment, ...]  # only those not heard as they should be
     cautions: tuple[str, ...]
+    names: Names
 
 
 def tonight_page(
@@ -79,6 +81,7 @@ def tonight_page(
         alarms=by_cause(picture.alarms),
         sensors=tuple(a for a in picture.sensors if a.standing not in QUIET),
         cautions=tuple(wording.told(CAUTION_TEXT[one]) for one in picture.cautions()),
+        names=Names.of(yard, (one.craft for one in picture.craft)),
     )
 
 

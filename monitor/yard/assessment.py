@@ -6,6 +6,8 @@ from datetime import datetime
 from enum import StrEnum
 from math import nan
 
+from monitor.yard.facts import Facts
+
 
 class Hazard(StrEnum):
     """What is feared."""
@@ -124,7 +126,7 @@ class Subject:
 
 @dataclass(frozen=True, kw_only=True)  # no slots: `of_others` copies all fields at once
 class Assessment:
-    """One judgement. Every one carries its basis and its margin, or says why it has none.
+    """One judgement. Every one carries what it rests on and its margin, or says why it has none.
 
     Times are aware UTC. ``now_c`` is the computed or measured temperature of the subject
     itself, not of the air. A margin above 0 is room left; NaN where there is none to state.
@@ -134,8 +136,8 @@ class Assessment:
     hazard: Hazard
     standing: Standing
     at: datetime
-    basis: str  # the sentence: what it can stand, how we know, what it was judged against
-    act: str = ""  # what a person should do; empty: nothing
+    facts: Facts  # what it rests on; `monitor.phrases` makes sentences of it
+    calls_for_act: bool = False  # whether a person should do something
     now_c: float = nan
     low_c: float = nan  # coldest that it is expected to get
     low_at: datetime | None = None
@@ -151,26 +153,24 @@ class Assessment:
     figures: dict[str, float] = field(default_factory=dict)  # further numbers, unit in the key
 
     def __post_init__(self) -> None:
-        if not self.basis:
-            raise ValueError(f"{self.subject}: a judgement without a basis is none")
         for name in ("at", "low_at", "deadline", "ends"):
             time: datetime | None = getattr(self, name)
             if time is not None and time.tzinfo is None:
                 raise ValueError(f"{self.subject}: {name} {time} has no zone")
 
     def of_others(
-        self, others: Iterable[tuple[Subject, str, dict[str, float]]]
+        self, others: Iterable[tuple[Subject, Facts, dict[str, float]]]
     ) -> list["Assessment"]:
-        """The same judgement of other subjects, each with its own basis and figures.
+        """The same judgement of other subjects, each with its own facts and figures.
 
         Like `dataclasses.replace`, at a tenth of its cost: thousands of circuits share a
         judgement but for this, and what was checked once need not be again.
         """
         found = []
-        for subject, basis, figures in others:
+        for subject, facts, figures in others:
             other = object.__new__(Assessment)
             fields = other.__dict__
             fields.update(self.__dict__)
-            fields["subject"], fields["basis"], fields["figures"] = subject, basis, figures
+            fields["subject"], fields["facts"], fields["figures"] = subject, facts, figures
             found.append(other)
         return found

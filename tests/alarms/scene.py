@@ -29,6 +29,7 @@ from monitor.yard.assessment import (
 )
 from monitor.yard.message import Message
 from monitor.yard.space import Person, Role, Sensor, Space, SpaceKind, Yard
+from tests.written import written
 
 ZONE = ZoneInfo("America/Chicago")
 FOUR = datetime(2026, 11, 14, 16, 0, tzinfo=ZONE).astimezone(UTC)
@@ -123,11 +124,13 @@ def frost(
         hazard=Hazard.FROST,
         standing=standing,
         at=at,
-        basis="No evidence on record, so it is judged as plain water, which freezes at 0 °C;"
-        " the coming low is the lowest of the last three nights.",
-        act=""
-        if quiet
-        else "Drain the passages bow up, or pour 50 % antifreeze until it runs out.",
+        **written(
+            "No evidence on record, so it is judged as plain water, which freezes at 0 °C;"
+            " the coming low is the lowest of the last three nights.",
+            ""
+            if quiet
+            else "Drain the passages bow up, or pour 50 % antifreeze until it runs out.",
+        ),
         now_c=1.0,
         low_c=low_c,
         low_at=at + timedelta(hours=15),
@@ -149,7 +152,7 @@ def heat(standing: Standing, at: datetime, deadline: datetime | None = None) -> 
         hazard=Hazard.AIR,
         standing=standing,
         at=at,
-        basis="Stove Barn follows the outdoor air: its heat is lost.",
+        **written("Stove Barn follows the outdoor air: its heat is lost."),
         now_c=4.0,
         low_c=-4.5,
         limit_c=0.0,

@@ -6,6 +6,7 @@ from datetime import time, timedelta
 from monitor.alarms.all_well import AllWell
 from monitor.yard.assessment import Assessment, Hazard, Standing, Subject
 from tests.alarms.scene import FOUR, OPERATOR, Scene, cold_night, yard
+from tests.written import written
 
 WANTS = replace(OPERATOR, all_well_at=time(18, 0))
 AIR = Assessment(
@@ -13,7 +14,7 @@ AIR = Assessment(
     hazard=Hazard.AIR,
     standing=Standing.STEADY,
     at=FOUR,
-    basis="Long Shed is at 3.0 °C.",
+    **written("Long Shed is at 3.0 °C."),
     now_c=3.0,
     low_c=1.0,
 )

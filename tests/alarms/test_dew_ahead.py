@@ -14,6 +14,7 @@ from monitor.yard.assessment import (
 )
 from monitor.yard.message import MessageKind
 from tests.alarms.scene import FOUR, Scene, craft
+from tests.written import written
 
 DEW = FOUR + timedelta(hours=6)
 ACT = "Shut the doors of Long Shed by 21:30 and keep them shut until about 09:00."
@@ -25,8 +26,7 @@ def ahead(boat, deadline=DEW):
         hazard=Hazard.DAMP,
         standing=Standing.DEW_AHEAD,
         at=FOUR,
-        basis="By the forecast of the agency it lies below the dew point from 22:00 on.",
-        act=ACT,
+        **written("By the forecast of the agency it lies below the dew point from 22:00 on.", ACT),
         now_c=-3.0,
         limit_c=5.3,
         margin_k=-6.0,
@@ -40,7 +40,11 @@ def ahead(boat, deadline=DEW):
 
 def there(told, now):
     return replace(
-        told, standing=Standing.SWEATING, deadline=now, urgency=Urgency.IMMEDIATE, act="Keep shut."
+        told,
+        standing=Standing.SWEATING,
+        deadline=now,
+        urgency=Urgency.IMMEDIATE,
+        **written("wet", "Keep shut."),
     )
 
 

@@ -21,6 +21,7 @@ from monitor.yard.duty import Duty
 from monitor.yard.message import MessageKind
 from monitor.yard.space import Person, Role, Space, SpaceKind
 from tests.alarms.scene import FOUR, MECHANIC, OPERATOR, OWNERS, Scene, craft, frost, yard
+from tests.written import written
 
 SECOND = Person(
     id="ansel", name="Ansel Rye", mail="ansel@yard.example", roles=frozenset({Role.OPERATOR})
@@ -38,8 +39,9 @@ def judgement(hazard, standing, space, craft_id="", part="", **more):
         hazard=hazard,
         standing=standing,
         at=FOUR,
-        basis="As the judgement says it.",
-        act="" if standing in QUIET else "As the judgement asks.",
+        **written(
+            "As the judgement says it.", "" if standing in QUIET else "As the judgement asks."
+        ),
         **(weight | more),
     )
 
@@ -334,7 +336,7 @@ def test_a_mechanic_told_to_lay_a_craft_up_again_reads_in_the_morning_that_it_fr
     void = BY_CAUSE["voided"].holds
     judge_for(scene, 30, void, every=10)
     scene.after(hours=12)  # in the night
-    ice = replace(frost(scene.craft["K1"], Standing.SOLID, FOUR), act="")
+    ice = replace(frost(scene.craft["K1"], Standing.SOLID, FOUR), calls_for_act=False)
     judge_for(scene, 60, void, ice, every=10)
     assert len(scene.messages("joss")) == 1
     scene.after(hours=3)

@@ -7,6 +7,7 @@ import pytest
 from monitor.alarms.facts import facts_of
 from monitor.wording import Units, Wording
 from monitor.yard.assessment import Assessment, Hazard, Standing, Subject
+from tests.written import written
 
 AT = datetime(2026, 11, 15, 12, 0, tzinfo=UTC)
 
@@ -18,7 +19,7 @@ def test_the_limit_of_a_space_is_where_water_freezes_and_exact(unit, says):
         hazard=Hazard.AIR,
         standing=Standing.FALLING,
         at=AT,
-        basis="by hand",
+        **written("by hand"),
         limit_c=0.0,
     )
     said = dict(facts_of(air, Wording(now=AT, units=Units(temperature=unit))))

@@ -8,10 +8,11 @@ from datetime import timedelta
 import pytest
 from bs4 import BeautifulSoup
 
-from monitor.alarms.wording import plain
+from monitor.phrases.names import plain
 from monitor.wording import Units, Wording
 from monitor.yard.assessment import Standing
 from tests.alarms.scene import FOUR, OPERATOR, ZONE, Scene, cold_night, craft, frost, yard
+from tests.written import written
 
 HOSTILE = (
     "Teal\r\nBcc: everyone@elsewhere.example",
@@ -77,8 +78,7 @@ def test_a_hostile_name_stays_a_name(tmp_path, name):
     scene.judge(
         replace(
             frost(boat, Standing.EXPOSED, FOUR, deadline=FOUR + timedelta(hours=2)),
-            basis=f"{name}: nothing on record.",
-            act=f"Drain {name}.",
+            **written(f"{name}: nothing on record.", f"Drain {name}."),
         )
     )
     (mail,) = scene.messages()

@@ -32,6 +32,7 @@ from tests.alarms.scene import (
     heat,
     yard,
 )
+from tests.written import written
 
 
 def kinds(scene, person):
@@ -233,7 +234,7 @@ def test_one_of_two_sensors_that_falls_silent_in_the_cold_wakes_nobody(tmp_path)
             hazard=Hazard.SILENCE,
             standing=standing,
             at=scene.clock.now(),
-            basis=f"{name} was last heard at 16:00.",
+            **written(f"{name} was last heard at 16:00."),
             urgency=urgency,
             severity=Severity.MODERATE,
             certainty=Certainty.OBSERVED,
@@ -266,7 +267,7 @@ def test_what_ranks_low_wakes_nobody_and_is_told_at_six(tmp_path):
                 hazard=Hazard.SILENCE,
                 standing=Standing.SILENT,
                 at=scene.clock.now(),
-                basis="shed-corner was last heard at 21:30.",
+                **written("shed-corner was last heard at 21:30."),
                 urgency=Urgency.EXPECTED,
                 severity=Severity.MINOR,
                 certainty=Certainty.OBSERVED,
@@ -463,8 +464,10 @@ def test_where_nobody_is_a_mechanic_the_operator_hears_what_a_mechanic_would(tmp
         hazard=Hazard.BATTERY,
         standing=Standing.FREEZING,
         at=FOUR,
-        basis="Rested at 11.9 V: empty, its electrolyte freezes at -10.7 °C.",
-        act="Lift it out before dark.",
+        **written(
+            "Rested at 11.9 V: empty, its electrolyte freezes at -10.7 °C.",
+            "Lift it out before dark.",
+        ),
         now_c=-2.0,
         low_c=-12.0,
         limit_c=-10.7,
@@ -491,8 +494,10 @@ def test_damp_over_many_craft_of_one_space_is_one_line_for_the_space(tmp_path):
             hazard=Hazard.DAMP,
             standing=Standing.SWEATING,
             at=FOUR,
-            basis="Block at 2.0 °C, the air's dew point at 5.3 °C.",
-            act="Keep the doors shut until the metal is above 5.3 °C.",
+            **written(
+                "Block at 2.0 °C, the air's dew point at 5.3 °C.",
+                "Keep the doors shut until the metal is above 5.3 °C.",
+            ),
             now_c=2.0,
             limit_c=5.3,
             margin_k=-3.3,
@@ -528,8 +533,10 @@ def silent(sensor, space, urgency):
         hazard=Hazard.SILENCE,
         standing=Standing.SILENT,
         at=FOUR,
-        basis=f"{sensor} was last heard at 15:20, 40 min ago; it usually sends every 5 min.",
-        act=f"Go and look at {sensor}.",
+        **written(
+            f"{sensor} was last heard at 15:20, 40 min ago; it usually sends every 5 min.",
+            f"Go and look at {sensor}.",
+        ),
         urgency=urgency,
         severity=Severity.MODERATE,
     )

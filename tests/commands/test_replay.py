@@ -167,13 +167,13 @@ def test_the_numbers_are_those_of_the_same_judgement(again, watched):
 
 
 def test_craft_of_one_kind_are_told_one_by_one_each_with_its_own_record(again, watched):
-    reasons = {(*subject_of(each), each.at): each.basis for each in watched}
+    reasons = {(*subject_of(each), each.at): each.facts for each in watched}
     frost = [each.judged for each in again if each.judged.hazard is Hazard.FROST]
     assert {each.subject.craft for each in frost} >= {"osprey", "osprey-0", "osprey-1", "teal"}
     for each in frost:
         reason = reasons.get((*subject_of(each), each.at))
-        assert reason is None or each.basis.split(";")[0] == reason.split(";")[0]
-        assert "\0" not in each.basis
+        assert reason is None or each.facts.basis.split(";")[0] == reason.basis.split(";")[0]
+        assert "\0" not in each.facts.basis
 
 
 @pytest.mark.parametrize("every", [TEN, timedelta(hours=1)])
@@ -190,7 +190,7 @@ def test_looks_followed_together_find_what_each_finds_alone(store, profiles, mon
 
 def told(change):
     judged = change.judged
-    said = (judged.basis, judged.act, judged.certainty, judged.urgency, judged.severity)
+    said = (judged.facts, judged.calls_for_act, judged.certainty, judged.urgency, judged.severity)
     return (subject(change), judged.at, change.was, judged.standing, said, change.craft)
 
 

@@ -13,6 +13,7 @@ from monitor.yard.readers import words_for
 from monitor.yard.reading import Channel
 from tests.commands.yard_files import copied_yard, fill, laidup
 from tests.reports import kettlemoss as yard_of
+from tests.written import written
 
 
 @pytest.fixture
@@ -186,7 +187,7 @@ def skill(**figures):
         hazard=Hazard.AIR,
         standing=Standing.STEADY,
         at=now,
-        basis="no matter here",
+        **written("no matter here"),
         figures=figures,
     )
     wording = words_for(yard_of.yard(), now)

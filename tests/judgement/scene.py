@@ -11,9 +11,11 @@ from monitor.clock import to_ms
 from monitor.craft.circuit import Circuit, Drainage
 from monitor.craft.protection import Basis, LayupState, Protection, plain_water
 from monitor.craft.stored import StoredCraft
+from monitor.wording import SI, Units
 from monitor.yard.assessment import Assessment, Hazard
 from monitor.yard.reading import Channel, Flag, Trace
 from monitor.yard.space import Sensor, Space, SpaceKind, Yard
+from tests.written import act_said, basis_said
 
 ZONE = ZoneInfo("America/Chicago")
 SHED = Space(id="long-shed", name="Long Shed", kind=SpaceKind.COLD)
@@ -143,3 +145,16 @@ def lagged_ramp(
     """Closed form of a first-order lag behind air that runs straight from ``from_c``."""
     straight = from_c + slope_k_h * (hours - lag_h)
     return straight + (start_c - from_c + slope_k_h * lag_h) * np.exp(-hours / lag_h)
+
+
+def basis_words(judged: Assessment, *craft: StoredCraft, units: Units = SI) -> str:
+    """What a judgement rests on, with the names of these spaces and craft."""
+    return basis_said(judged, _ALL, *craft, units=units)
+
+
+def act_words(judged: Assessment, *craft: StoredCraft) -> str:
+    """What a judgement asks for, in SI, with the names of these spaces and craft."""
+    return act_said(judged, _ALL, *craft)
+
+
+_ALL = yard_of(SHED, ROW, RACK, BARN, BENCH)

@@ -94,7 +94,7 @@ def test_a_look_told_part_by_part_is_the_judgement_of_each_with_the_same_acts():
     assert any("act_order" in each.figures for each in everyone)
     for each in everyone:
         other = told[key_of(each)]
-        assert (other.subject, other.basis, other.act) == (each.subject, each.basis, each.act)
+        assert (other.subject, other.facts) == (each.subject, each.facts)
         assert (other.standing, other.deadline) == (each.standing, each.deadline)
         assert other.figures == pytest.approx(each.figures, nan_ok=True)
 

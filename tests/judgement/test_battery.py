@@ -71,7 +71,7 @@ def test_a_maintainer_that_stopped_is_lost_even_while_the_battery_is_full():
     fallen = lambda hours: np.where(hours < 60.0, 14.1, 12.75 - 0.001 * (hours - 60.0))  # noqa: E731
     found = judged(battery(), volts=fallen, amps=lambda hours: np.where(hours < 60.0, 0.05, 0.0))
     assert found.standing is Standing.LOST
-    assert found.act
+    assert scene.act_words(found)
 
 
 def test_a_maintainer_without_mains_is_lost_at_once():
@@ -82,7 +82,7 @@ def test_a_maintainer_without_mains_is_lost_at_once():
 def test_a_silent_maintainer_is_lost_and_the_basis_says_since_when():
     found = judged(battery(), volts=14.1, amps=0.05, until=NOW - timedelta(hours=5))
     assert found.standing is Standing.LOST
-    assert "last heard at 15:00" in found.basis
+    assert "last heard at 15:00" in scene.basis_words(found)
 
 
 def test_an_empty_battery_in_a_hard_night_may_freeze_and_is_not_to_be_charged_first():
@@ -92,7 +92,7 @@ def test_an_empty_battery_in_a_hard_night_may_freeze_and_is_not_to_be_charged_fi
     assert found.standing is Standing.FREEZING
     assert found.limit_c == pytest.approx(-10.7, abs=2.5)
     assert Caution.FROZEN_BATTERY in found.cautions
-    assert "thaw" in found.act
+    assert "thaw" in scene.act_words(found)
 
 
 def test_a_battery_that_stood_empty_for_days_is_judged_by_weaker_acid():
@@ -100,7 +100,7 @@ def test_a_battery_that_stood_empty_for_days_is_judged_by_weaker_acid():
     found = judged(battery(), air=-3.0, volts=11.9, amps=0.0)
     assert found.limit_c == -7.0
     assert found.standing is Standing.FREEZING  # within 5 K; by -10.7 °C it would only be lost
-    assert "stood empty for 4 days" in found.basis
+    assert "stood empty for 4 days" in scene.basis_words(found)
 
 
 def test_a_silent_maintainer_does_not_stop_the_days_of_an_empty_battery():
@@ -168,18 +168,20 @@ def test_with_nothing_known_a_battery_is_not_called_charged():
 
 def test_a_dead_cell_is_told():
     found = judged(battery(), volts=10.6, amps=0.0)
-    assert "one cell" in found.basis
+    assert "one cell" in scene.basis_words(found)
 
 
 def test_charging_that_never_ends_is_told():
     found = judged(battery(), volts=14.9, amps=0.1)
     assert found.standing is Standing.LOW
-    assert "without reaching float" in found.basis or "gasses" in found.basis
+    assert "without reaching float" in scene.basis_words(found) or "gasses" in scene.basis_words(
+        found
+    )
 
 
 def test_lithium_is_not_to_be_charged_below_freezing():
     found = judged(battery(chemistry=Chemistry.LIFEPO4), air=-4.0, volts=13.6, amps=0.5)
-    assert "never charged below" in found.act
+    assert "never charged below" in scene.act_words(found)
     assert Caution.FROZEN_BATTERY in found.cautions
 
 
@@ -203,10 +205,12 @@ def test_warmth_alone_does_not_make_a_battery_that_may_have_frozen_safe_to_charg
     empty = battery(rested_v=11.9, rested_at=NOW - timedelta(days=4), maintained=False)
     suspect = judged(empty, air=cold_then_mild, heard=False)
     assert suspect.now_c > 0.0
-    assert suspect.act.startswith("It may be frozen: do not charge it")
+    assert scene.act_words(suspect).startswith("It may be frozen: do not charge it")
     assert Caution.FROZEN_BATTERY in suspect.cautions
     tested = replace(empty, rested_at=NOW - timedelta(hours=6))  # somebody looked since
-    assert not judged(tested, air=cold_then_mild, heard=False).act.startswith("It may be frozen")
+    assert not scene.act_words(judged(tested, air=cold_then_mild, heard=False)).startswith(
+        "It may be frozen"
+    )
 
 
 def left_aboard(days, rested_v=12.65, **changes):
@@ -225,8 +229,8 @@ def test_what_is_left_connected_may_be_drawn_empty_and_both_charges_are_said():
     assert found.limit_c == pytest.approx(-12.0, abs=1.5)
     assert found.standing is Standing.FREEZING
     assert found.certainty is Certainty.POSSIBLE
-    assert "may draw 20 mA" in found.basis
-    assert "lead off" in found.act or "do not charge" in found.act
+    assert "may draw 20 mA" in scene.basis_words(found)
+    assert "lead off" in scene.act_words(found) or "do not charge" in scene.act_words(found)
 
 
 def test_a_lead_that_is_off_takes_the_load_away():
@@ -246,16 +250,16 @@ def test_the_day_for_a_test_is_named_before_it_comes_and_then_asked_for():
     # Half of 18 Ah at 20 mA last 450 hours, a little less with self-discharge: 18 days.
     early = judged(left_aboard(5), heard=False)
     assert early.standing is Standing.CHARGED
-    assert "testing by 27 Nov" in early.basis
+    assert "testing by 27 Nov" in scene.basis_words(early)
     late = judged(left_aboard(19), heard=False)
     assert late.standing is Standing.LOW
-    assert late.act.startswith("Test it at rest")
+    assert scene.act_words(late).startswith("Test it at rest")
 
 
 def test_nothing_on_record_may_be_empty_and_in_a_hard_night_counts_as_that():
     mild = judged(battery(maintained=False), air=3.0, heard=False)
     assert mild.standing is Standing.NOT_KNOWN
-    assert "may be empty" in mild.basis
+    assert "may be empty" in scene.basis_words(mild)
     hard = judged(battery(maintained=False), air=-9.0, heard=False)
     assert hard.standing is Standing.FREEZING
     assert hard.limit_c == -7.0
@@ -282,13 +286,13 @@ def test_longer_unattended_or_colder_is_never_safer(days, more, air):
 def test_a_battery_that_may_have_frozen_stays_so_until_somebody_tests_it():
     empty = left_aboard(12, rested_v=11.9)
     first = judged(empty, air=-13.0, heard=False)
-    assert first.act.startswith("It may be frozen")
+    assert scene.act_words(first).startswith("It may be frozen")
     # Ten days on there is nothing cold left in the readings; only the rounds before know.
     later = NOW + timedelta(days=10)
     second = judged(empty, air=6.0, heard=False, now=later, earlier=[first])
     assert second.standing is Standing.FREEZING
-    assert second.act.startswith("It may be frozen")
-    assert "it may have frozen" in second.basis
+    assert scene.act_words(second).startswith("It may be frozen")
+    assert "it may have frozen" in scene.basis_words(second)
     tested = replace(empty, rested_v=12.5, rested_at=later - timedelta(hours=1))
     third = judged(tested, air=6.0, heard=False, now=later, earlier=[second])
     assert third.standing is Standing.CHARGED
@@ -298,7 +302,9 @@ def test_last_weeks_cold_here_is_not_charged_to_a_battery_that_came_today():
     came = left_aboard(2, rested_v=11.9, since=NOW - timedelta(hours=12))
     assert judged(came, air=cold_then_mild, heard=False).standing is Standing.LOW
     stayed = replace(came, since=NOW - timedelta(days=9), rested_at=NOW - timedelta(days=9))
-    assert judged(stayed, air=cold_then_mild, heard=False).act.startswith("It may be frozen")
+    assert scene.act_words(judged(stayed, air=cold_then_mild, heard=False)).startswith(
+        "It may be frozen"
+    )
 
 
 def test_a_battery_carried_out_of_the_warmth_is_not_at_once_as_cold_as_the_air():
@@ -339,7 +345,11 @@ def test_a_maintainer_silent_for_a_week_leaves_what_it_last_told():
 )
 def test_float_is_held_against_its_temperature(air, volts, told):
     found = judged(battery(), air=air, volts=volts, amps=0.05)
-    assert (told in found.basis) if told else ("floats at" not in found.basis)
+    assert (
+        (told in scene.basis_words(found))
+        if told
+        else ("floats at" not in scene.basis_words(found))
+    )
     assert (found.standing is Standing.LOW) == bool(told)
 
 
@@ -347,24 +357,24 @@ def test_a_battery_that_takes_more_than_it_can_hold_has_a_shorted_cell():
     # 2 A into 18 Ah: full after some ten hours; after ninety it has taken 180 Ah.
     found = judged(battery(), volts=13.0, amps=2.0)
     assert found.standing is Standing.LOW
-    assert "Ah without getting full" in found.basis
-    assert "under load" in found.act
+    assert "Ah without getting full" in scene.basis_words(found)
+    assert "under load" in scene.act_words(found)
 
 
 def test_a_float_current_that_climbs_over_days_is_a_bad_cell():
     climbing = lambda hours: 0.03 + 0.003 * np.maximum(hours - 20.0, 0.0)  # noqa: E731
     found = judged(battery(), volts=14.1, amps=climbing)
-    assert "more and more current" in found.basis
-    assert "floats" not in judged(battery(), volts=14.1, amps=0.03).basis
+    assert "more and more current" in scene.basis_words(found)
+    assert "floats" not in scene.basis_words(judged(battery(), volts=14.1, amps=0.03))
 
 
 def test_a_dead_cell_on_record_is_told_too():
     found = judged(left_aboard(1, rested_v=10.6, disconnected=True), heard=False)
-    assert "one cell" in found.basis
+    assert "one cell" in scene.basis_words(found)
 
 
 def test_lithium_at_rest_below_freezing_is_left_alone():
     # Discharge is allowed to about -20 °C; only charging plates lithium (common practice).
     found = judged(battery(chemistry=Chemistry.LIFEPO4), air=-4.0, volts=13.25, amps=0.0)
-    assert "below freezing" not in found.basis
+    assert "below freezing" not in scene.basis_words(found)
     assert found.limit_c == -np.inf

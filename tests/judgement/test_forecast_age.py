@@ -7,7 +7,6 @@ import pytest
 from monitor.clock import ReadingsClock
 from monitor.judgement.forecast_age import judge_forecast
 from monitor.judgement.round import Round
-from monitor.judgement.speech import Speech
 from monitor.store.migrate import migrate
 from monitor.store.store import Store
 from monitor.yard.assessment import Hazard, Standing
@@ -36,9 +35,9 @@ def asking(age_h=None, failures=0):
     ],
 )
 def test_twelve_hours_are_too_old_and_so_is_none_after_many_tries(state, standing):
-    found = judge_forecast(state, Speech.of(YARD, NOW))
+    found = judge_forecast(state, YARD, NOW)
     assert found.standing is standing
-    assert bool(found.act) is (standing is Standing.STALE)
+    assert found.calls_for_act is (standing is Standing.STALE)
 
 
 def test_a_round_judges_it_only_where_the_yard_has_configured_one(tmp_path):

@@ -103,16 +103,16 @@ def test_the_front_of_the_second_day_is_told_before_noon_with_what_to_do_until_w
         assert each.urgency is Urgency.EXPECTED
         assert each.certainty in {Certainty.POSSIBLE, Certainty.LIKELY}
         assert each.margin_k < 0.0
-        assert "By the forecast of agency" in each.basis
-        assert each.act.startswith("Shut the doors of Long Shed by ")
-        assert "run the fans and warm the metal" in each.act
-    assert len({each.act for each in ahead}) == 1  # one space, one act
+        assert "By the forecast of agency" in scene.basis_words(each)
+        assert scene.act_words(each).startswith("Shut the doors of Long Shed by ")
+        assert "run the fans and warm the metal" in scene.act_words(each)
+    assert len({scene.act_words(each) for each in ahead}) == 1  # one space, one act
 
 
 def test_without_a_forecast_all_is_as_it_was():
     before = kettlemoss(MORNING)
     assert not [each for each in before if each.standing is Standing.DEW_AHEAD]
-    assert not any("forecast of" in each.basis for each in metal(before))
+    assert not any("forecast of" in scene.basis_words(each) for each in metal(before))
 
 
 @pytest.mark.parametrize(
@@ -146,8 +146,8 @@ def test_nobody_is_told_to_open_up_when_the_front_comes_within_hours():
     alone, told = (space_of(kettlemoss(MORNING, *known)) for known in ((), (KNOWN,)))
     assert alone.figures["vent_drying"] >= 0.0
     assert told.figures["vent_drying"] == -1.0
-    assert "Keep Long Shed shut: by the forecast of agency" in told.basis
-    assert "Opening" not in told.basis
+    assert "Keep Long Shed shut: by the forecast of agency" in scene.basis_words(told)
+    assert "Opening" not in scene.basis_words(told)
 
 
 def test_one_message_over_all_craft_tells_ahead_and_none_follows_when_it_comes_as_told(tmp_path):

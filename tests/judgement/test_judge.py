@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from monitor.craft.protection import Basis, LayupState, Protection
 from monitor.judgement.judge import judge
-from monitor.wording import Units, told
+from monitor.wording import Units
 from monitor.yard.assessment import Certainty, Hazard, Standing
 from monitor.yard.reading import Channel
 from monitor.yard.space import Mount, Sensor
@@ -96,7 +96,8 @@ def test_what_a_clear_sky_takes_is_said_where_it_makes_a_craft_colder_than_the_a
     now = scene.local(14, 16)
     pair = (scene.circuit(lag_h=0.5), scene.water())
     found = frost_of(space, [pair], waves(2.0, 4.0), now)["head"]
-    said = told(found.basis, Units(temperature="C", volume="L")).replace("\N{NO-BREAK SPACE}", " ")
+    said = scene.basis_words(found, units=Units(temperature="C", volume="L"))
+    said = said.replace("\N{NO-BREAK SPACE}", " ")
     assert "ice at 0 °C" in said
     assert "ice at 0.0 °C" not in said
     # 2 to 5 K below the air on a clear night, and less under a wrap: common practice, no source.
@@ -129,8 +130,8 @@ def test_a_craft_that_has_its_own_probe_is_not_explained_by_the_sky():
     }
     craft = scene.stored(scene.RACK, (scene.circuit(), scene.water()))
     found = scene.pick(judge(yard, [craft], readings, now), Hazard.FROST, "head", "k1")
-    assert "its own probe" in found.basis
-    assert "clear sky" not in found.basis
+    assert "its own probe" in scene.basis_words(found)
+    assert "clear sky" not in scene.basis_words(found)
 
 
 def test_warmth_never_makes_an_iced_unproven_circuit_safe():
@@ -322,9 +323,9 @@ def test_every_judgement_of_a_full_yard_has_basis_and_act_where_it_needs_one():
     ]
     readings = hard_night(scene.SHED, now, 1.0)
     for each in judge(scene.yard_of(scene.SHED), craft, readings, now):
-        assert len(each.basis) > 20
+        assert len(scene.basis_words(each)) > 20
         if each.standing in {Standing.EXPOSED, Standing.ICING, Standing.SOLID, Standing.SUSPECT}:
-            assert each.act
+            assert scene.act_words(each)
             assert each.cautions
 
 

@@ -63,8 +63,8 @@ def test_each_open_matter_is_one_judgement_with_its_weight_and_its_act(
     (found,) = on_record(said).values()
     assert (found.subject.part, found.standing) == (part, standing)
     assert (found.severity, found.urgency) == weight
-    assert found.act
-    assert "12 Nov" in found.basis
+    assert scene.act_words(found)
+    assert "12 Nov" in scene.basis_words(found)
 
 
 def test_a_record_in_order_is_not_judged():
@@ -73,13 +73,13 @@ def test_a_record_in_order_is_not_judged():
 
 def test_out_of_the_heat_says_how_a_mistaken_entry_is_put_right():
     (found,) = on_record(matter(Kind.OUT_OF_HEAT, None, ("head",))).values()
-    assert "`laidup layup move`" in found.act
-    assert "kept warm" in found.act
+    assert "`laidup layup move`" in scene.act_words(found)
+    assert "kept warm" in scene.act_words(found)
 
 
 def test_snow_is_cleared_from_the_ground():
     (found,) = on_record(matter(Kind.SNOW, Act.SNOW_LOAD)).values()
-    assert "from the ground" in found.act
+    assert "from the ground" in scene.act_words(found)
     assert Caution.SNOW_LOAD in found.cautions
 
 
@@ -92,4 +92,4 @@ def test_of_two_matters_of_the_lay_up_the_graver_is_told():
 
 def test_undone_work_is_not_asked_for_again_without_a_look_for_ice():
     (found,) = on_record(matter(Kind.UNDONE, Act.RUN_ON_WATER, ("head",))).values()
-    assert "thaw and look first, and do not start" in found.act
+    assert "thaw and look first, and do not start" in scene.act_words(found)

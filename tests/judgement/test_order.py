@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 from monitor.judgement.order import CREW, in_order
 from monitor.yard.assessment import Assessment, Hazard, Standing, Subject
 from tests.judgement import scene
+from tests.written import written
 
 NOW = scene.local(14, 16)
 
@@ -18,8 +19,7 @@ def act(craft, hazard, standing, in_h=None, space="long-shed", part="head"):
         hazard=hazard,
         standing=standing,
         at=NOW,
-        basis="as judged",
-        act="do it",
+        **written("as judged", "do it"),
         deadline=None if in_h is None else NOW + timedelta(hours=in_h),
     )
 
@@ -72,7 +72,11 @@ def test_every_act_gets_one_number_and_earlier_ice_never_a_later_one(hours):
 
 def test_what_needs_no_act_gets_no_number():
     quiet = Assessment(
-        subject=Subject("long-shed"), hazard=Hazard.AIR, standing=Standing.STEADY, at=NOW, basis="x"
+        subject=Subject("long-shed"),
+        hazard=Hazard.AIR,
+        standing=Standing.STEADY,
+        at=NOW,
+        **written("x"),
     )
     assert in_order([quiet], NOW) == [quiet]
 

@@ -57,10 +57,10 @@ def test_more_volts_than_a_lead_battery_needs(volts, wrong):
 
 def test_it_asks_for_the_mains_first_and_air_and_names_hydrogen():
     (found,) = charging(16.2)
-    assert found.act.startswith("Switch the maintainer off at the mains")
+    assert scene.act_words(found).startswith("Switch the maintainer off at the mains")
     assert Caution.HYDROGEN in found.cautions
-    assert "16.20 V" in found.basis
-    assert "15.5 V" in found.basis
+    assert "16.20 V" in scene.basis_words(found)
+    assert "15.5 V" in scene.basis_words(found)
 
 
 def test_a_charger_that_minds_the_cold_is_right_to_go_higher():

@@ -55,8 +55,8 @@ def test_all_sensors_of_a_warm_space_that_fall_silent_together_are_one_cause(min
 
 def test_it_says_what_is_seen_since_when_and_what_to_do():
     found = power(barn_until(60))[BARN.id]
-    assert "2 sensors of Stove Barn fell silent about 19:00" in found.basis
-    assert "Go to Stove Barn" in found.act
+    assert "2 sensors of Stove Barn fell silent about 19:00" in scene.basis_words(found)
+    assert "Go to Stove Barn" in scene.act_words(found)
     assert (found.severity, found.urgency) == (Severity.SEVERE, Urgency.IMMEDIATE)
 
 
@@ -76,7 +76,7 @@ def test_a_space_with_one_sensor_goes_dark_when_the_whole_yard_does():
     readings = heard("air-stove-barn", at) | heard("air-long-shed", at)
     found = power(readings, sensors=())[BARN.id]
     assert found.standing is Standing.CUT_OFF
-    assert "Every sensor of the yard" in found.basis
+    assert "Every sensor of the yard" in scene.basis_words(found)
 
 
 def test_nobody_is_called_for_a_space_whose_craft_stand_the_cold_or_that_is_cold_anyway():
@@ -111,4 +111,4 @@ def test_a_space_s_own_mains_monitor_says_it_alone():
     readings = barn_until(0) | heard("mains", NOW, Channel.MAINS, 0.0)
     found = power(readings, sensors=(CORNER, monitor))[BARN.id]
     assert found.standing is Standing.CUT_OFF
-    assert "no mains" in found.basis
+    assert "no mains" in scene.basis_words(found)

@@ -38,7 +38,7 @@ def test_a_mix_that_was_a_third_ice_is_in_doubt_after_the_thaw():
     _, found = thawed(scene.mix(-5.2, fraction=0.16))
     assert found.now_c > 0.0
     assert found.standing is Standing.SUSPECT
-    assert "sample" in found.act
+    assert "sample" in scene.act_words(found)
 
 
 def test_such_a_mix_is_to_be_looked_at_and_made_stronger_before_the_next_cold():
@@ -52,7 +52,7 @@ def test_such_a_mix_is_to_be_looked_at_and_made_stronger_before_the_next_cold():
     found = scene.pick(judge(YARD, craft, readings, NOW), Hazard.FROST, "head", "k1")
     assert found.low_c < -9.6
     assert found.standing is Standing.SUSPECT
-    assert "put a stronger mix in before" in found.act
+    assert "put a stronger mix in before" in scene.act_words(found)
 
 
 def test_some_slush_leaves_no_doubt():
@@ -98,7 +98,7 @@ def test_a_computed_mix_is_judged_with_a_tenth_less_glycol():
     computed = replace(scene.mix(-6.7, fraction=0.193), basis=Basis.COMPUTED)
     _, found = thawed(computed, low_c=2.0)
     assert found.limit_c == pytest.approx(-5.9, abs=0.1)
-    assert "10% less glycol" in found.basis
+    assert "10% less glycol" in scene.basis_words(found)
     _, measured = thawed(scene.mix(-6.7, fraction=0.193), low_c=2.0)
     assert measured.limit_c == -6.7
 
@@ -127,7 +127,7 @@ def test_slush_comes_before_a_third_of_it_is_ice(air_c, standing):
 
 def test_slush_asks_for_nothing():
     found = stands(-5.5, scene.mix(-5.0))
-    assert (found.act, found.severity) == ("", Severity.MINOR)
+    assert (scene.act_words(found), found.severity) == ("", Severity.MINOR)
     assert 0.0 < found.figures["ice_fraction"] < 1.0 / 3.0
 
 
@@ -136,6 +136,6 @@ def test_a_third_of_ice_asks_for_heat_and_a_stronger_mix_and_is_remembered():
     assert found.figures["ice_fraction"] > 1.0 / 3.0
     assert THIRD_ICE_AT in found.figures
     assert ICED_AT not in found.figures
-    assert "gentle heat" in found.act
-    assert "stronger mix" in found.act
+    assert "gentle heat" in scene.act_words(found)
+    assert "stronger mix" in scene.act_words(found)
     assert ICED_AT in stands(-9.5, scene.water()).figures

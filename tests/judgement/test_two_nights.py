@@ -154,7 +154,7 @@ def test_a_heat_only_craft_that_was_moved_out_is_void_all_over():
 def test_a_safe_while_heated_craft_says_so_with_the_hours_that_heat_buys():
     head = frost(DUSK, "k10")["cylinder-passages"]
     assert head.standing is Standing.HOLDING
-    assert "only while the space is heated" in head.basis
+    assert "only while the space is heated" in scene.basis_words(head)
 
 
 def test_the_craft_that_freeze_first_come_first_and_all_before_they_freeze():
@@ -193,7 +193,7 @@ def test_a_flat_battery_in_the_cold_may_freeze_and_must_not_be_charged_first():
         # -7.2 °C at 1.100 and -10.3 °C at 1.120 (US Army ordnance course OD1002, between rows).
         assert battery.standing is Standing.FREEZING
         assert -10.5 < battery.limit_c < -6.9
-    assert "only then charge" in battery.act
+    assert "only then charge" in scene.act_words(battery)
 
 
 def test_the_quiet_craft_stay_quiet_all_through():
@@ -212,7 +212,7 @@ def test_nothing_unproven_that_froze_is_called_safe_after_the_thaw():
     for craft, part in frozen:
         after = frost(THAWED, craft)[part]
         assert after.standing in {Standing.SUSPECT, Standing.ICING, Standing.SOLID}, (craft, part)
-        assert after.act
+        assert scene.act_words(after)
 
 
 def test_the_damp_front_sweats_the_cold_metal_of_the_shed_and_opening_up_is_warned_of():
@@ -225,7 +225,7 @@ def test_the_damp_front_sweats_the_cold_metal_of_the_shed_and_opening_up_is_warn
     ]
     assert any(each.standing in {Standing.SWEATING, Standing.FROSTING} for each in wet)
     told = next(each for each in wet if each.standing in {Standing.SWEATING, Standing.FROSTING})
-    assert "Keep the doors of Long Shed shut" in told.act
+    assert "Keep the doors of Long Shed shut" in scene.act_words(told)
 
 
 def test_what_the_records_leave_open_is_told_and_nothing_else_of_the_kind():

@@ -31,7 +31,7 @@ def day(humidity, air_c=6.0, space=scene.SHED, hours=40.0):
 def test_a_day_above_eighty_per_cent_and_above_zero(humidity, air_c, standing):
     (found,) = day(humidity, air_c)
     assert found.standing is standing
-    assert bool(found.act) is (standing is Standing.DAMP)
+    assert bool(scene.act_words(found)) is (standing is Standing.DAMP)
 
 
 def test_one_dry_hour_within_the_day_is_no_day_of_wetness():

@@ -4,6 +4,7 @@ Once under a yard in °C and litres with some people in °F and fluid ounces, on
 round. Nobody meets a unit of the other kind, and nowhere does a quantity stand as it is stored.
 """
 
+import dataclasses
 import json
 import re
 from contextlib import redirect_stdout
@@ -304,8 +305,12 @@ def test_what_is_stored_reads_the_same_whatever_the_yard_reads(night):
     # No unit of any reader is in the stored judgements: a yard may change its mind at any time.
     with night.store.snapshot() as tx:
         judged, alarms = tx.assessments.latest(), tx.alarms.open()
-    stored = [text for one in judged for text in (one.basis, one.act)]
+    stored = [text for one in judged for text in _texts(one.facts)]
     stored += [one.headline for one in alarms]
     assert any("⟦" in text for text in stored)
     for text in stored:
         assert not re.search(r"°[CF]|fl oz|[0-9] gal\b", text), text
+
+
+def _texts(facts):
+    return [value for value in dataclasses.asdict(facts).values() if isinstance(value, str)]

@@ -33,6 +33,7 @@ from monitor.yard.assessment import (
 )
 from monitor.yard.reading import Channel, Flag
 from monitor.yard.space import Mount, Person, Role, Sensor, Space, SpaceKind, Yard
+from tests.written import written
 
 ZONE = ZoneInfo("America/Chicago")
 AT = datetime(2026, 11, 14, 16, 0, tzinfo=ZONE)
@@ -422,7 +423,7 @@ def assessments() -> list[Assessment]:
                 hazard=Hazard.DAMP,
                 standing=Standing.DRY,
                 at=AT,
-                basis="The block stays above the dew point until tomorrow noon.",
+                **written("The block stays above the dew point until tomorrow noon."),
                 now_c=3.0,
                 limit_c=-1.0,
                 margin_k=4.0,
@@ -435,15 +436,13 @@ def assessments() -> list[Assessment]:
             hazard=Hazard.SILENCE,
             standing=Standing.SILENT if space.id == "north-row" else Standing.STEADY,
             at=AT,
-            basis=(
+            **written(
                 "Last heard Sat 13:40; it usually speaks every 10 minutes."
                 if space.id == "north-row"
-                else "Heard 4 minutes ago."
-            ),
-            act=(
+                else "Heard 4 minutes ago.",
                 "Read North Row by hand before dark and change the sensor's battery."
                 if space.id == "north-row"
-                else ""
+                else "",
             ),
             deadline=at(17, 0) if space.id == "north-row" else None,
             urgency=Urgency.IMMEDIATE if space.id == "north-row" else Urgency.UNKNOWN,
@@ -618,8 +617,7 @@ def _frost(space: str, craft_id: str, row: _Row) -> Assessment:
         hazard=Hazard.FROST,
         standing=row.standing,
         at=AT,
-        basis=row.why,
-        act=row.act,
+        **written(row.why, row.act),
         now_c=2.0,
         low_c=row.low_c,
         low_at=at(7, 40, 15),
@@ -642,10 +640,12 @@ def _battery(space: str, craft_id: str) -> Assessment:
             hazard=Hazard.BATTERY,
             standing=Standing.FREEZING,
             at=AT,
-            basis="Flooded, 11.9 V rested, maintainer dead for 9 days: its electrolyte freezes near"
-            " −10.7 °C.",
-            act="Lift the battery out at dusk and take it indoors; do not charge it if it may be"
-            " frozen.",
+            **written(
+                "Flooded, 11.9 V rested, maintainer dead for 9 days: its electrolyte freezes near"
+                " −10.7 °C.",
+                "Lift the battery out at dusk and take it indoors; do not charge it if it may be"
+                " frozen.",
+            ),
             now_c=2.0,
             low_c=-11.0,
             limit_c=-10.7,
@@ -662,7 +662,7 @@ def _battery(space: str, craft_id: str) -> Assessment:
         hazard=Hazard.BATTERY,
         standing=Standing.CHARGED,
         at=AT,
-        basis="On the bench, 13.4 V in float.",
+        **written("On the bench, 13.4 V in float."),
         now_c=8.0,
         low_c=7.5,
         limit_c=-50.0,
@@ -685,7 +685,9 @@ def _air() -> Iterator[Assessment]:
             hazard=Hazard.AIR,
             standing=Standing.STEADY,
             at=AT,
-            basis="Night trend from the yard's own readings, judged on the cold edge of the band.",
+            **written(
+                "Night trend from the yard's own readings, judged on the cold edge of the band."
+            ),
             now_c=air_c,
             low_c=low_c,
             low_at=low_at,

@@ -13,6 +13,7 @@ from monitor.yard.assessment import Assessment, Hazard, Standing, Subject
 from monitor.yard.readers import words_for
 from tests.reports import kettlemoss as yard_of
 from tests.reports.kettlemoss import yard
+from tests.written import written
 
 AT = datetime(2026, 11, 15, 12, 0, tzinfo=UTC)
 
@@ -23,7 +24,7 @@ def damp(**changes) -> Assessment:
         "hazard": Hazard.DAMP,
         "standing": Standing.FROSTING,
         "at": AT,
-        "basis": "metal by its lag against the air",
+        **written("metal by its lag against the air"),
         "now_c": -9.0,
         "limit_c": -8.7,
         "deadline": AT + timedelta(hours=1),
@@ -66,7 +67,7 @@ def test_a_margin_needs_no_sign(value, hazard, says):
 def test_an_owner_of_one_craft_reads_its_name_once():
     craft = yard_of.craft()[:1]
     judged = [
-        replace(a, standing=Standing.HOLDING, act="", margin_k=22.8)
+        replace(a, standing=Standing.HOLDING, calls_for_act=False, margin_k=22.8)
         for a in yard_of.assessments()
         if a.hazard is Hazard.FROST and a.subject.craft == craft[0].id
     ]

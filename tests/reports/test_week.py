@@ -10,6 +10,7 @@ from monitor.yard.assessment import Hazard, Standing
 from monitor.yard.reading import Channel, Reading
 from tests.reports import kettlemoss as yard_of
 from tests.reports.test_air import readings
+from tests.written import written
 
 MONDAY = date(2026, 11, 9)
 AFTER = datetime(2026, 11, 16, 12, tzinfo=UTC)
@@ -229,7 +230,11 @@ def test_an_owner_sees_own_craft_and_nothing_of_others(store):
 
 def test_an_owner_hears_of_own_battery_on_a_bench_that_serves_many(store):
     judged = [
-        replace(a, standing=Standing.LOST, act=f"See to the maintainer of {a.subject.craft}.")
+        replace(
+            a,
+            standing=Standing.LOST,
+            **written("lost", f"See to the maintainer of {a.subject.craft}."),
+        )
         if a.hazard is Hazard.BATTERY and a.subject.space == "bench"
         else a
         for a in yard_of.assessments()

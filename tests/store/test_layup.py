@@ -19,6 +19,7 @@ from monitor.store.migrate import migrate
 from monitor.store.store import Store
 from monitor.yard.assessment import Assessment, Hazard, Standing, Subject
 from tests.craft.scene import ARRIVED, EVE, NOON, SHELTERS, STRONG, library, record, twelve, work
+from tests.written import written
 
 NOW = EVE.astimezone(UTC)
 
@@ -197,7 +198,7 @@ def test_ice_that_judgement_saw_makes_an_unproven_circuit_suspect(store):
         hazard=Hazard.FROST,
         standing=Standing.ICING,
         at=NOON + timedelta(days=2),
-        basis="computed below 0 °C",
+        **written("computed below 0 °C"),
     )
     with store.transaction() as tx:
         take_in(tx.layup, [record(poured)], NOW)

@@ -1,5 +1,6 @@
 """The store: nothing lost, nothing doubled, nothing half written, on SQLite and PostgreSQL."""
 
+import json
 import threading
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
@@ -23,8 +24,10 @@ from monitor.yard.assessment import (
     Subject,
     Urgency,
 )
+from monitor.yard.facts import WrittenText
 from monitor.yard.message import Attachment, DeliveryOutcome, Message, MessageKind, Receipt
 from monitor.yard.reading import Channel, Flag, Reading
+from tests.written import written
 
 NOW = datetime(2026, 11, 14, 16, 0, tzinfo=UTC)
 
@@ -46,7 +49,7 @@ def assessment(standing: Standing, at: datetime = NOW) -> Assessment:
         hazard=Hazard.FROST,
         standing=standing,
         at=at,
-        basis="drained and seen dry",
+        **written("drained and seen dry"),
         limit_c=-inf,
         margin_k=inf,
         figures={"low_c": nan},
@@ -245,6 +248,23 @@ def test_a_reader_sees_one_steady_state_while_a_writer_writes(store):
         assert before.readings.count() == 1
     with store.snapshot() as after:
         assert after.readings.count() == 2
+
+
+def test_judgements_of_seasons_that_stored_sentences_can_still_be_read(store):
+    with store.transaction() as tx:
+        tx.assessments.replace([assessment(Standing.EXPOSED)])
+    with store.transaction() as tx:
+        # As the program wrote it before judgements held facts.
+        connection = tx.assessments._connection
+        body = json.loads(connection.execute(text("SELECT body FROM assessments")).scalar_one())
+        judged = body["assessment"]
+        del judged["facts"], judged["calls_for_act"]
+        judged |= {"basis": "Head: nothing on record.", "act": "Drain the head."}
+        connection.execute(text("UPDATE assessments SET body = :b"), {"b": json.dumps(body)})
+    with store.snapshot() as tx:
+        (found,) = tx.assessments.latest()
+    assert found.facts == WrittenText(basis="Head: nothing on record.", act="Drain the head.")
+    assert found.calls_for_act
 
 
 def test_a_judgement_comes_back_as_it_was_infinity_and_nan_too(store):

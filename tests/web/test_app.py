@@ -12,6 +12,7 @@ from monitor.clock import ReadingsClock
 from monitor.web.app import create_app
 from monitor.yard.assessment import Hazard
 from tests.reports import kettlemoss as yard_of
+from tests.written import written
 
 
 def client(store, yard=None, craft=None, now=yard_of.KETTLEMOSS_NOW):
@@ -120,7 +121,7 @@ def test_hostile_names_are_shown_as_text(store):
         name=HOSTILE,
         spaces=tuple(replace(space, name=HOSTILE) for space in yard.spaces),
     )
-    judged = [replace(a, basis=HOSTILE, act=HOSTILE) for a in yard_of.assessments()]
+    judged = [replace(a, **written(HOSTILE, HOSTILE)) for a in yard_of.assessments()]
     alarms = [replace(alarm, headline=HOSTILE) for alarm in yard_of.alarms()]
     with store.transaction() as tx:
         tx.assessments.replace(judged)

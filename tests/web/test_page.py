@@ -110,7 +110,7 @@ def test_the_page_takes_over_a_new_judgement_and_leaves_open_what_was_open(serve
     page, said = opened(chromium, served.address)
     page.locator("#craft-K2 summary").click()
     quiet = [
-        replace(a, standing=Standing.HOLDING, act="", margin_k=5.0)
+        replace(a, standing=Standing.HOLDING, calls_for_act=False, margin_k=5.0)
         if a.hazard in {Hazard.FROST, Hazard.BATTERY}
         else a
         for a in yard_of.assessments()

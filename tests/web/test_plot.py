@@ -11,6 +11,7 @@ from monitor.web.plot import BOTTOM, LEFT, RIGHT, TOP, common_scale, space_plot
 from monitor.wording import Units, Wording
 from monitor.yard.assessment import Assessment, Hazard, Standing, Subject
 from tests.reports import kettlemoss as yard_of
+from tests.written import written
 
 NOW = yard_of.KETTLEMOSS_NOW
 
@@ -27,7 +28,7 @@ def air(values_c):
 
 def judged(low_c=float("nan"), hours=12.0):
     return Assessment(
-        subject=Subject("s"), hazard=Hazard.AIR, standing=Standing.STEADY, at=NOW, basis="b",
+        subject=Subject("s"), hazard=Hazard.AIR, standing=Standing.STEADY, at=NOW, **written("b"),
         low_c=low_c, low_at=NOW + timedelta(hours=hours),
     )  # fmt: skip
 

@@ -1,0 +1,1 @@
+"""Words for people: what judgements are called, and the sentences that say their facts."""

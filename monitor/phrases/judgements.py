@@ -1,0 +1,83 @@
+"""A judgement in words: what it rests on, and what a person should do, for one reader."""
+
+from monitor.phrases import battery, damp, record, watch
+from monitor.phrases.names import Names
+from monitor.typeset import typeset
+from monitor.wording import Wording
+from monitor.yard.assessment import Assessment
+from monitor.yard.facts import (
+    ChargingFacts,
+    ForecastFacts,
+    PathFacts,
+    PowerFacts,
+    RecordFacts,
+    SensingFacts,
+    SilenceFacts,
+    WetDayFacts,
+    WrittenText,
+)
+
+
+def basis_text(seen: Assessment, names: Names, words: Wording) -> str:
+    """What a judgement rests on, in a reader's units and by the yard's clock."""
+    return _set_for_reader(_basis(seen, names, words), words)
+
+
+def act_text(seen: Assessment, names: Names, words: Wording) -> str:
+    """What a person should do about a judgement; empty where it calls for nothing."""
+    return _set_for_reader(_act(seen, names), words) if seen.calls_for_act else ""
+
+
+def _basis(seen: Assessment, names: Names, words: Wording) -> str:
+    subject = seen.subject
+    match seen.facts:
+        case WrittenText(basis=text):
+            return text
+        case SilenceFacts() as facts:
+            return watch.silence_basis(facts, subject, names, words)
+        case PowerFacts() as facts:
+            return watch.power_basis(facts, subject, names, words)
+        case SensingFacts() as facts:
+            return watch.sensing_basis(facts, subject, names, words)
+        case ForecastFacts() as facts:
+            return watch.forecast_basis(facts, seen)
+        case PathFacts() as facts:
+            return watch.path_basis(facts, words)
+        case RecordFacts() as facts:
+            return record.record_basis(facts, subject, names, words)
+        case ChargingFacts() as facts:
+            return battery.charging_basis(facts, subject, names, words)
+        case WetDayFacts() as facts:
+            return damp.wet_day_basis(facts, subject, names, words)
+
+
+def _act(seen: Assessment, names: Names) -> str:
+    subject = seen.subject
+    match seen.facts:
+        case WrittenText(act=text):
+            return text
+        case SilenceFacts() as facts:
+            return watch.silence_act(facts, subject)
+        case PowerFacts():
+            return watch.power_act(subject, names)
+        case SensingFacts():
+            return watch.sensing_act(subject, names)
+        case ForecastFacts():
+            return watch.forecast_act()
+        case PathFacts() as facts:
+            return watch.path_act(facts)
+        case RecordFacts() as facts:
+            return record.record_act(facts, subject, names)
+        case ChargingFacts():
+            return battery.charging_act()
+        case WetDayFacts():
+            return damp.wet_day_act(subject, names)
+
+
+def _set_for_reader(text: str, words: Wording) -> str:
+    """Sentences with the first letter large, and the record's own quantities in reader's units."""
+    said = words.told(text)
+    if words.units is not None and not words.units.data:
+        said = typeset(said)
+    # A sensor's own name keeps its letters.
+    return said if said.startswith("urn:") else said[:1].upper() + said[1:]

@@ -1,0 +1,85 @@
+"""How people call what is judged: spaces, craft and their parts, by one yard's own names."""
+
+import unicodedata
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+
+from monitor.craft.protection import Protection
+from monitor.craft.stored import StoredCraft
+from monitor.yard.space import Sensor, Yard
+
+# Control characters and marks that turn the writing direction could forge a header, a line of a
+# message or its order.
+_FORGERS = {"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"}
+
+
+def plain(name: str, limit: int = 80) -> str:
+    """A name as one line of printable text, whatever was typed into it."""
+    printable = name
+    if not name.isprintable():  # most names are, and this is quick
+        printable = "".join(" " if unicodedata.category(c) in _FORGERS else c for c in name)
+    line = " ".join(printable.split())
+    return line if len(line) <= limit else f"{line[: limit - 1]}…"
+
+
+def part_name(craft: StoredCraft | None, part: str) -> str:
+    """What people call a part of a craft."""
+    if craft is not None:
+        for circuit in craft.circuits:
+            if circuit.id == part:
+                return plain(circuit.name)
+        for surface in craft.surfaces:
+            if surface.id == part:
+                return plain(surface.name)
+    # A sensor's name is often a long URN; its last field is what stands on its label.
+    return plain(part.rsplit(":", 1)[-1] if part.startswith("urn:") else part)
+
+
+def space_name(yard: Yard, space_id: str) -> str:
+    """What people call a space, or the yard; its id where the yard has none such any more."""
+    if space_id == yard.id:
+        return plain(yard.name)
+    try:
+        return plain(yard.space(space_id).name)
+    except KeyError:
+        return plain(space_id)
+
+
+def part_in_sentence(name: str) -> str:
+    """A part's name inside a sentence: ``head passages``, but ``VVT housing``."""
+    return name.lower() if name[1:2].islower() else name
+
+
+@dataclass(frozen=True, slots=True)
+class Names:
+    """Looks names up for sentences: of one yard, and of the craft in its care."""
+
+    yard: Yard
+    craft: Mapping[str, StoredCraft] = field(default_factory=dict)
+
+    @classmethod
+    def of(cls, yard: Yard, craft: Iterable[StoredCraft]) -> "Names":
+        """Names of a yard and of some craft in it."""
+        return cls(yard, {each.id: each for each in craft})
+
+    def space(self, space_id: str) -> str:
+        """What people call a space."""
+        return space_name(self.yard, space_id)
+
+    def craft_name(self, craft_id: str) -> str:
+        """What people call a craft; its id where it is no longer in the yard's care."""
+        known = self.craft.get(craft_id)
+        return plain(craft_id if known is None else known.name)
+
+    def part(self, craft_id: str, part: str) -> str:
+        """What people call a circuit, a surface or a sensor."""
+        return part_name(self.craft.get(craft_id), part)
+
+    def protection(self, craft_id: str, circuit: str) -> Protection | None:
+        """What the record says of a circuit now; None where it is not in the yard's care."""
+        known = self.craft.get(craft_id)
+        return None if known is None else known.protection.get(circuit)
+
+    def sensor(self, name: str) -> Sensor | None:
+        """A sensor of the yard by its name; None where it has none such any more."""
+        return next((each for each in self.yard.sensors if each.name == name), None)

@@ -1,0 +1,61 @@
+"""What is said of what people entered and nobody has put right: undone work, snow, tears."""
+
+from monitor.craft.unsettled import Kind
+from monitor.phrases.names import Names, plain
+from monitor.wording import Wording
+from monitor.yard.assessment import Subject
+from monitor.yard.facts import RecordFacts
+
+_NAMED = 3  # circuits; the rest are counted
+
+
+def record_basis(facts: RecordFacts, subject: Subject, names: Names, words: Wording) -> str:
+    """What was entered, when, by whom, and that it still stands."""
+    day = words.date(facts.entered_at)
+    by = f" by {plain(facts.entered_by)}" if facts.entered_by else ""
+    if facts.matter is Kind.SNOW:
+        # Wet old snow has 300 to 500 kg a cubic metre (alpine practice).
+        return (
+            f"Snow or ice was seen to lie on {names.craft_name(subject.craft)} in"
+            f" {names.space(subject.space)} on {day}{by}, and nobody has entered that it was"
+            " cleared. How much it weighs is not measured: ten centimetres of wet snow are 30 to"
+            " 50 kg on each square metre."
+        )
+    if facts.matter is Kind.TORN:
+        return (
+            f"The cover was found torn on {day}{by}, and nobody has entered that one was fitted"
+            " since. Rain and snow get in."
+        )
+    named = [names.part(subject.craft, each) for each in facts.circuits]
+    more = f" and {len(named) - _NAMED} more" if len(named) > _NAMED else ""
+    held = names.protection(subject.craft, facts.circuits[0]) if facts.circuits else None
+    why = f": {held.why.rstrip('. ')}" if held is not None else ""
+    return f"{', '.join(named[:_NAMED])}{more}{why}; judged as plain water since {day}."
+
+
+def record_act(facts: RecordFacts, subject: Subject, names: Names) -> str:
+    """What puts it right."""
+    if facts.matter is Kind.OUT_OF_HEAT:
+        return (
+            f"Move {names.craft_name(subject.craft)} back into the warm, or drain and treat it in"
+            f" {names.space(subject.space)} before frost. If the move was entered by mistake, enter"
+            " one back to where it stands with `laidup layup move`, and then that it is kept warm."
+        )
+    if facts.matter is Kind.SNOW:
+        return "Clear it from the ground, look at frame and cover, and enter that it is cleared."
+    if facts.matter is Kind.TORN:
+        return (
+            "Dry what got wet, fit a cover within a day, look into bilge, lockers and hub, and"
+            " enter that it is fitted."
+        )
+    if facts.act is None:
+        return (
+            "It is back in the warm: look for damage, and then lay it up, or enter that it is left"
+            " untreated on purpose and kept warm."
+        )
+    # To lay it up again an engine may be run, and what was undone may have frozen meanwhile.
+    return (
+        "Lay these circuits up again and read a sample; where ice may have been in them since,"
+        " thaw and look first, and do not start. If they are in work, enter that work has begun,"
+        " and that it has ended."
+    )

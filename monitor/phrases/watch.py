@@ -1,0 +1,125 @@
+"""What is said of sensors, power and the public forecast: whether the watch itself can see."""
+
+from math import isnan
+
+from monitor.phrases.names import Names, plain
+from monitor.wording import Wording
+from monitor.yard.assessment import Assessment, Standing, Subject
+from monitor.yard.facts import (
+    ForecastFacts,
+    Outage,
+    PathFacts,
+    PowerFacts,
+    SensingFacts,
+    SilenceFacts,
+)
+from monitor.yard.space import Mount
+
+_LOOK_AT = {
+    Mount.AIR: "read a thermometer there by hand",
+    Mount.SURFACE: "feel that its lead still touches the metal",
+    Mount.BATTERY: "look at its lamp, plug and fuse: the battery may be without charge",
+}
+
+
+def silence_basis(facts: SilenceFacts, subject: Subject, names: Names, words: Wording) -> str:
+    """When a sensor was last heard, and how often it should be."""
+    sensor = plain(subject.part)
+    if facts.heard_at is None or isnan(facts.quiet_s):
+        return f"{sensor} has sent nothing in four days."
+    says = "promises to send at least" if facts.promised else "usually sends"
+    return (
+        f"{sensor} in {names.space(subject.space)} was last heard at"
+        f" {words.clock(facts.heard_at)}, {span_of(facts.quiet_s)} ago; it {says} every"
+        f" {span_of(facts.interval_s)}."
+    )
+
+
+def silence_act(facts: SilenceFacts, subject: Subject) -> str:
+    """What to look at where a sensor has gone quiet."""
+    return f"Go and look at {plain(subject.part)}: {_LOOK_AT[facts.mount]}."
+
+
+def power_basis(facts: PowerFacts, subject: Subject, names: Names, words: Wording) -> str:
+    """How a warm space went dark, and what stands in it."""
+    space, since = names.space(subject.space), words.clock(facts.since)
+    said = {
+        Outage.NONE: f"{space} is heard, and its mains are not said to be off.",
+        Outage.MAINS_OFF: f"{space} has no mains since {since} at the latest.",
+        Outage.YARD_SILENT: (
+            f"Every sensor of the yard fell silent about {since}: power, the gateway, or the way"
+            " to the broker."
+        ),
+        Outage.SPACE_SILENT: (
+            f"All {facts.sensors} sensors of {space} fell silent about {since}: power, or the"
+            " gateway that takes them in."
+        ),
+        Outage.NEVER_HEARD: f"No sensor of {space} was heard in four days.",
+    }[facts.outage]
+    if facts.outage is Outage.NONE:
+        return said
+    return f"{said} Not all craft there stand the cold: only its heat keeps them."
+
+
+def power_act(subject: Subject, names: Names) -> str:
+    """What to do in a space that went dark."""
+    return (
+        f"Go to {names.space(subject.space)}: power, heater, fuel, and the gateway. Read a"
+        " thermometer at its coldest corner, and go on doing so until its sensors are heard again."
+    )
+
+
+def sensing_basis(facts: SensingFacts, subject: Subject, names: Names, words: Wording) -> str:
+    """By how much the sensors of a space differ."""
+    return (
+        f"For an hour the sensors of {names.space(subject.space)} have differed by"
+        f" {words.difference(facts.apart_k)} or more; the coldest of them decides what freezes."
+    )
+
+
+def sensing_act(subject: Subject, names: Names) -> str:
+    """What to look at where sensors differ."""
+    return (
+        f"Look where the sensors of {names.space(subject.space)} hang: sun, a jet of air, or one"
+        " is wrong. Compare them side by side."
+    )
+
+
+def forecast_basis(facts: ForecastFacts, seen: Assessment) -> str:
+    """How old the public forecast is, and what the lows rest on without it."""
+    said = (
+        "No public forecast has come yet."
+        if facts.age_h is None
+        else f"The public forecast was last the newest {facts.age_h:.0f} h ago."
+    )
+    problem = plain(facts.problem, 300).rstrip(". ")
+    why = f" Last answer: {problem}." if problem else ""
+    own = " Tonight's lows rest on the yard's own readings."
+    return f"{said}{why}{own if seen.standing is Standing.STALE else ''}"
+
+
+def forecast_act() -> str:
+    """What to do without a forecast."""
+    return "Look at the sky and at a forecast yourself, and see to the way out to the internet."
+
+
+def path_basis(facts: PathFacts, words: Wording) -> str:
+    """How many messages did not get through, since when, and the last answer."""
+    count = f"{facts.messages} message{'' if facts.messages == 1 else 's'}"
+    what = f"{count} by {facts.channel} could not be handed over"
+    if facts.person:
+        what = f"{count} to {plain(facts.person)} by {facts.channel} will not be tried again"
+    return f"{what}, the oldest of {words.clock(facts.since)}. Last answer: {facts.answer}."
+
+
+def path_act(facts: PathFacts) -> str:
+    """What to do where an address is refused."""
+    person = plain(facts.person)
+    return f"Put the address of {person} right, and tell them by telephone."
+
+
+def span_of(seconds: float) -> str:
+    """Write ``45 s``, ``15 min`` or ``3 h``."""
+    if seconds < 90.0:
+        return f"{seconds:.0f} s"
+    return f"{seconds / 60.0:.0f} min" if seconds < 5400.0 else f"{seconds / 3600.0:.0f} h"

@@ -1,0 +1,138 @@
+"""What each judgement rests on, as facts of its hazard; words are made of them when read."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+from math import nan
+from typing import Literal
+
+from monitor.craft.layup import Act
+from monitor.craft.unsettled import Kind
+from monitor.yard.space import Mount
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WrittenText:
+    """Finished sentences, as seasons before this one stored them; read, and no longer written."""
+
+    form: Literal["text"] = "text"
+    basis: str
+    act: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SilenceFacts:
+    """When a sensor was last heard, against the pace that it keeps."""
+
+    form: Literal["silence"] = "silence"
+    mount: Mount
+    heard_at: datetime | None = None  # None: not within the days looked at
+    quiet_s: float = nan
+    interval_s: float = nan
+    promised: bool = False  # the sensor itself says how long it takes at most
+
+
+class Outage(StrEnum):
+    """How a warm space went dark."""
+
+    NONE = "none"
+    MAINS_OFF = "mains off"
+    YARD_SILENT = "yard silent"  # every sensor of the yard, since one moment
+    SPACE_SILENT = "space silent"  # every sensor of the space, since one moment
+    NEVER_HEARD = "never heard"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PowerFacts:
+    """Whether mains and sensors of a warm space are there."""
+
+    form: Literal["power"] = "power"
+    outage: Outage
+    since: datetime | None = None
+    sensors: int = 0  # that fell silent together
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SensingFacts:
+    """By how much the sensors of one space have differed all through an hour."""
+
+    form: Literal["sensing"] = "sensing"
+    apart_k: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ForecastFacts:
+    """How old the public forecast is."""
+
+    form: Literal["forecast"] = "forecast"
+    age_h: float | None  # None: none has come yet
+    problem: str = ""  # the last answer, where it was none
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PathFacts:
+    """Messages that do not get through, and what the far side last answered."""
+
+    form: Literal["path"] = "path"
+    channel: str
+    person: str  # whose address is refused; empty: the channel itself takes nothing
+    messages: int
+    since: datetime  # the oldest of them was written
+    answer: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RecordFacts:
+    """What a person entered of a craft, and nobody has put right since."""
+
+    form: Literal["record"] = "record"
+    matter: Kind
+    entered_at: datetime
+    entered_by: str = ""
+    act: Act | None = None  # None: a move
+    circuits: tuple[str, ...] = ()  # that lost their protection by it
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChargingFacts:
+    """What a maintainer holds its battery at, against the most that is right."""
+
+    form: Literal["charging"] = "charging"
+    voltage_v: float
+    highest_v: float
+    battery_c: float
+    highest_c: float
+    fresh: bool  # heard within the last half hour
+
+    @property
+    def over(self) -> bool:
+        """Whether it holds more volts than any right charge needs; False where none are known."""
+        return self.voltage_v > self.highest_v
+
+    @property
+    def hot(self) -> bool:
+        """Whether charging has to stop for the battery's warmth; False where it is not known."""
+        return self.battery_c > self.highest_c
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WetDayFacts:
+    """Hours of wetness of a building's air within one day (ISO 9223)."""
+
+    form: Literal["wet day"] = "wet day"
+    wet_h: float
+    heard_h: float
+    mean_rh_pct: float
+
+
+Facts = (
+    WrittenText
+    | SilenceFacts
+    | PowerFacts
+    | SensingFacts
+    | ForecastFacts
+    | PathFacts
+    | RecordFacts
+    | ChargingFacts
+    | WetDayFacts
+)
