@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from monitor.craft import treating, undoing
+from monitor.craft.act_table import is_mute
 from monitor.craft.contents import Contents
 from monitor.craft.kept import Shelter, Stay, moves_into_cold, stay_at
 from monitor.craft.layup import (
@@ -46,11 +47,14 @@ class _Event:
 
 
 def reached(entry: LayupEntry, profile: Profile) -> tuple[str, ...]:
-    """Circuits that an entry is about: those it names, or those that its act always reaches."""
-    if entry.circuits:
-        return entry.circuits
+    """Circuits that an entry tells anything of, in the order in which it names them.
+
+    They are those that it names, or that its act always reaches, without those of which its act
+    says nothing: there the entry is a note.
+    """
     kinds = _REACHES.get(entry.act, frozenset())
-    return tuple(one.circuit.id for one in profile.circuits if one.kind in kinds)
+    named = entry.circuits or tuple(one.circuit.id for one in profile.circuits if one.kind in kinds)
+    return tuple(name for name in named if not is_mute(entry, profile.find(name)))
 
 
 def season(at: datetime) -> int:

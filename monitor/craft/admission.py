@@ -4,8 +4,10 @@ import difflib
 from collections.abc import Iterator
 from datetime import datetime, timedelta
 
+from monitor.craft.act_table import CLAIMS, Deed, circuits_within_reach, deeds_of, is_mute
 from monitor.craft.acts import ACTS
 from monitor.craft.layup import ANTIFREEZE, Act, LayupEntry
+from monitor.craft.profile import Shape
 from monitor.craft.record import CraftRecord
 from monitor.craft.stored import Chemistry
 from monitor.errors import Fault
@@ -40,6 +42,46 @@ def faults(
         for field, problem, remedy in check(entry, record, now)
     ]
 
+
+def claims_beyond_reach(entry: LayupEntry, record: CraftRecord, file: str, key: str) -> list[Fault]:
+    """Circuits of which an act says nothing, whatever was seen: refused of a person who enters it.
+
+    Not part of `faults`: such an entry that is on record already stays there as a note.
+    """
+    if entry.act not in CLAIMS:
+        return []
+    profile = record.profile
+    can = circuits_within_reach(entry.act, profile)
+    remedy = f"It can show something of {', '.join(can)}." if can else "Enter it without circuits."
+    return [
+        Fault(
+            file=file,
+            key=f"{key}.circuits" if key else "circuits",
+            problem=(
+                f"{_claimed(entry)} says nothing of {one.circuit.name} ({name}), which is"
+                f" {_KINDS[one.shape]}"
+            ),
+            remedy=remedy,
+        )
+        for name in entry.circuits
+        if name in profile.circuit_ids and is_mute(entry, one := profile.find(name))
+    ]
+
+
+def _claimed(entry: LayupEntry) -> str:
+    seen = {Deed.LOOKED_INSIDE: ", seen dry,", Deed.SAMPLE_READ: ", a sample read,"}
+    return str(entry.act) + "".join(seen.get(deed, "") for deed in deeds_of(entry))
+
+
+_KINDS = {
+    Shape.PASSAGE: "a water passage",
+    Shape.LOW_LOOP: "a low loop that no drain empties",
+    Shape.COOLANT_LOOP: "a closed coolant loop",
+    Shape.OIL_FILLED: "filled with oil",
+    Shape.SMALL_PART: "a pump, bowl, short hose or tap",
+    Shape.TANK: "a tank, bag or heater",
+    Shape.POCKET: "a pocket that rain fills",
+}
 
 _Complaints = Iterator[tuple[str, str, str]]
 

@@ -1,6 +1,6 @@
 """What a type of craft is made of: its circuits, how each is treated, and what else it carries."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
@@ -17,6 +17,30 @@ class CircuitKind(StrEnum):
     OIL = "oil"  # freezes only once water got in
     PLUMBING = "plumbing"  # filled by use, not by the engine
     POCKET = "pocket"  # fills with rain or spray
+
+
+class Shape(StrEnum):
+    """How a circuit holds its water, and so what an act can prove of it."""
+
+    PASSAGE = "passage"  # of a block, a manifold, an exchanger
+    LOW_LOOP = "low loop"  # water box, muffler: no drain empties it
+    COOLANT_LOOP = "coolant loop"
+    OIL_FILLED = "oil-filled"  # gearcase, pump housing
+    SMALL_PART = "small part"  # pump, bowl, short hose, tap: both its ends can be seen
+    TANK = "tank"  # tank, bag, heater
+    POCKET = "pocket"  # hub, tray, box section: holds rain and spray
+
+
+def careful_shape(kind: CircuitKind, ways: Collection[Way]) -> Shape:
+    """Find the shape of a circuit whose profile states none: the one that is hardest to prove."""
+    if kind is CircuitKind.RAW:
+        return Shape.PASSAGE if Way.DRAIN in ways else Shape.LOW_LOOP
+    return {
+        CircuitKind.COOLANT: Shape.COOLANT_LOOP,
+        CircuitKind.OIL: Shape.OIL_FILLED,
+        CircuitKind.PLUMBING: Shape.TANK,
+        CircuitKind.POCKET: Shape.POCKET,
+    }[kind]
 
 
 class Proof(StrEnum):
@@ -51,7 +75,9 @@ class CircuitProfile:
 
     circuit: Circuit
     kind: CircuitKind
+    shape: Shape
     treatments: tuple[Treatment, ...]
+    dead_leg: bool = False  # a branch that a pour does not pass, and where water stays
     flow: str = ""  # circuits with the same word are reached by one flow of antifreeze
     posture: Posture | None = None  # only dry while the craft stands so
     figures: tuple[tuple[str, Figure], ...] = ()  # by figure: volume, lag, heat_capacity

@@ -1,6 +1,6 @@
 """What protects a circuit, and the evidence that makes it count."""
 
-from monitor.craft.circuit import Way
+from monitor.craft.act_table import WAY_OF, Deed, Verdict, deeds_of, verdict_on
 from monitor.craft.contents import Contents
 from monitor.craft.kept import Shelter
 from monitor.craft.layup import (
@@ -14,7 +14,7 @@ from monitor.craft.layup import (
     Product,
 )
 from monitor.craft.mixture import GLYCOLS, mixed_mass_fraction, strength_of
-from monitor.craft.profile import CircuitKind, CircuitProfile, Proof
+from monitor.craft.profile import CircuitProfile, Proof
 from monitor.craft.protection import Basis, Confidence, LayupState
 from monitor.wording import Wording, listed
 
@@ -25,12 +25,6 @@ _DONE = {
     Act.ANTIFREEZE_POURED: "antifreeze poured in",
     Act.DRAINED: "drained",
     Act.BLOWN_OUT: "blown out",
-}
-_WAYS = {
-    Act.ANTIFREEZE_RUN_THROUGH: Way.RUN_THROUGH,
-    Act.ANTIFREEZE_POURED: Way.POUR_IN,
-    Act.DRAINED: Way.DRAIN,
-    Act.BLOWN_OUT: Way.BLOW_OUT,
 }
 _MISSING = {
     Proof.DRY: "nobody noted that it was probed and seen dry",
@@ -69,14 +63,7 @@ def antifreeze(touched: Touched, entry: LayupEntry, words: Wording) -> None:
         if missing:
             _topped_up(one, contents, entry, f"{done}; but {missing}", mixed)
         elif evidence.ice_point_c is not None and not refused:
-            reading = words.temperature(evidence.ice_point_c)
-            contents.read(
-                _scale(evidence, product),
-                evidence.ice_point_c,
-                f"{done}; the sample read {reading}",
-                entry.at,
-                label_burst,
-            )
+            _read(contents, entry, f"{done}; the sample read ", words)
         elif product is None or strength is None:
             lacking = refused or "neither the product's strength nor a reading is on record"
             _topped_up(one, contents, entry, f"{done}; but {lacking}", None)
@@ -181,12 +168,15 @@ def _topped_up(
 def drained(touched: Touched, entry: LayupEntry, words: Wording) -> None:
     """Apply draining or blowing out. It never takes protection away, unless water was seen."""
     done = _sentence(entry, words)
+    [deed] = deeds_of(entry)
     for one, contents in touched:
         missing = _missing(one, contents, entry)
         if entry.evidence.dry is False:
             contents.water(
                 LayupState.UNPROVEN, f"{done}; probed, and water was still in it", entry.at
             )
+        elif verdict_on(deed, one) is Verdict.UNDOES:
+            contents.water(LayupState.VOID, f"{done}; a coolant loop must stay full", entry.at)
         elif not missing:
             contents.seen_dry(f"{done}; probed and seen dry", entry.at)
         elif not contents.proven:
@@ -201,31 +191,44 @@ def oil_changed(touched: Touched, entry: LayupEntry, words: Wording) -> None:
 
 
 def inspected(touched: Touched, entry: LayupEntry, words: Wording) -> None:
-    """Apply an inspection: a reading, a dry probe or clear oil counts, and suspicion ends."""
+    """Apply an inspection: what it shows of each circuit counts, and suspicion of damage ends."""
     done = f"inspected on {words.day(entry.at)} by {entry.by}"
-    evidence = entry.evidence
     for one, contents in touched:
         contents.suspect_since = None
         contents.inspected_at = entry.at
-        refused = unreadable(evidence, entry.product)
-        if evidence.dry is not None:
-            if not evidence.dry:
-                contents.water(LayupState.UNPROVEN, f"{done}: water stands in it", entry.at)
-            elif wrong := _stands_wrong(one, contents):
+        said = {deed: verdict_on(deed, one) for deed in deeds_of(entry)}
+        shown = {deed for deed, verdict in said.items() if verdict is not Verdict.NOTHING}
+        if Deed.WATER_FOUND in shown:
+            contents.water(LayupState.UNPROVEN, f"{done}: water stands in it", entry.at)
+        elif said.get(Deed.LOOKED_INSIDE) is Verdict.PROVES:
+            if wrong := _stands_wrong(one, contents):
                 contents.water(LayupState.UNPROVEN, f"{done}; but {wrong}", entry.at)
             else:
                 contents.seen_dry(f"{done}: probed and seen dry", entry.at)
-        elif evidence.ice_point_c is not None and not refused:
-            reading = words.temperature(evidence.ice_point_c)
-            contents.read(
-                _scale(evidence, entry.product),
-                evidence.ice_point_c,
-                f"{done}: the sample read {reading}",
-                entry.at,
-                entry.product.label_burst_c if entry.product else None,
-            )
-        elif evidence.oil is not None and one.kind is CircuitKind.OIL:
+        elif Deed.SAMPLE_READ in shown and not unreadable(entry.evidence, entry.product):
+            _read(contents, entry, f"{done}: the sample read ", words)
+        elif shown & {Deed.OIL_CLEAR, Deed.OIL_WET}:
             _oil(contents, entry, done)
+        elif Deed.LOOKED_INSIDE in shown and not contents.proven:
+            contents.water(
+                LayupState.UNPROVEN,
+                f"{done}: it looked dry, but no eye reaches all of it",
+                entry.at,
+            )
+
+
+def _read(contents: Contents, entry: LayupEntry, lead: str, words: Wording) -> None:
+    """Take the ice point from a sample; ``entry`` must hold a reading."""
+    reading, product = entry.evidence.ice_point_c, entry.product
+    if reading is None:
+        return
+    contents.read(
+        _scale(entry.evidence, product),
+        reading,
+        lead + words.temperature(reading),
+        entry.at,
+        product.label_burst_c if product else None,
+    )
 
 
 def kept_warm(touched: Touched, entry: LayupEntry, shelter: Shelter | None, words: Wording) -> None:
@@ -292,10 +295,11 @@ def _oil(contents: Contents, entry: LayupEntry, done: str) -> None:
 
 def _missing(one: CircuitProfile, contents: Contents, entry: LayupEntry) -> str:
     """What the treatment lacks to count; empty if nothing."""
-    way = _WAYS[entry.act]
+    way = WAY_OF[entry.act]
     treatment = one.treatment(way)
-    if treatment is None:
-        ways = listed([each.way.value for each in one.treatments], "or")
+    hints = all(verdict_on(deed, one) is not Verdict.PROVES for deed in deeds_of(entry))
+    if treatment is None or hints:
+        ways = listed([each.way.value for each in one.treatments if each.way is not way], "or")
         return f"{way.value} does not make this circuit safe ({ways} would)"
     evidence = entry.evidence
     reading = evidence.ice_point_c is not None and not unreadable(evidence, entry.product)

@@ -10,6 +10,7 @@ from typing import Annotated, Any
 
 from pydantic import AfterValidator, Field, StringConstraints
 
+from monitor.craft.admission import claims_beyond_reach
 from monitor.craft.admission import faults as entry_faults
 from monitor.craft.kept import Craft, MeasuredLag, Stay
 from monitor.craft.layup import LayupEntry
@@ -86,7 +87,9 @@ def load_craft(
     profiles : mapping of str to Profile
         The library.
     on_record : mapping of str to tuple of LayupEntry, optional
-        Entries that the store holds already, by craft: a correction may replace one of them.
+        Entries that the store holds already, by craft: a correction may replace one of them, and
+        a new entry may not claim more than its act can show. Where the store is not known, such
+        an entry is left to be a note.
 
     Raises
     ------
@@ -101,7 +104,7 @@ def load_craft(
         here = key_path(("craft", n))
         wrong = list(_strangers(block, here, path, yard, profiles))
         if not wrong:
-            before = (on_record or {}).get(block.id, ())
+            before = None if on_record is None else on_record.get(block.id, ())
             record = _record(block, here, path, yard, profiles, before, wrong)
             if record is not None:
                 records.append(record)
@@ -165,7 +168,7 @@ def _record(
     path: Path,
     yard: Yard,
     profiles: Mapping[str, Profile],
-    before: tuple[LayupEntry, ...],
+    before: tuple[LayupEntry, ...] | None,
     faults: list[Fault],
 ) -> CraftRecord | None:
     def fault(key: str, error: ValueError) -> None:
@@ -210,15 +213,18 @@ def _record(
     if len(entries) == len(block.layup):
         ids = {entry.id for entry in entries}
         whole = replace(
-            record, entries=record.entries + tuple(one for one in before if one.id not in ids)
+            record, entries=record.entries + tuple(one for one in before or () if one.id not in ids)
         )
         for n, entry in enumerate(entries):
-            faults.extend(entry_faults(entry, whole, str(path), f"{here}.layup[{n + 1}]"))
+            key = f"{here}.layup[{n + 1}]"
+            faults.extend(entry_faults(entry, whole, str(path), key))
+            if before is not None and entry.id not in {one.id for one in before}:
+                faults.extend(claims_beyond_reach(entry, whole, str(path), key))
             if any(one.id == entry.id for one in entries[:n]):
                 faults.append(
                     Fault(
                         file=str(path),
-                        key=f"{here}.layup[{n + 1}].id",
+                        key=f"{key}.id",
                         problem=f"entry {entry.id!r} stands there twice",
                         remedy="Keep one of them.",
                     )

@@ -16,8 +16,10 @@ from monitor.craft.profile import (
     FuelSystem,
     Profile,
     Proof,
+    Shape,
     Treatment,
     Want,
+    careful_shape,
 )
 from monitor.craft.stored import Chemistry, Surface
 from monitor.errors import ConfigurationError, Fault
@@ -70,6 +72,8 @@ class CircuitBlock(Block):
 
     name: Text
     kind: CircuitKind
+    shape: Shape | None = None  # None: the one that is hardest to prove, see `careful_shape`
+    dead_leg: bool | None = None  # None: a passage has one
     where: Text
     material: Text
     drainage: Drainage
@@ -304,6 +308,7 @@ def _circuit(key: str, block: CircuitBlock) -> CircuitProfile:
         ("lag", Figure(mark=block.lag.mark, source=block.lag.source)),
         ("heat capacity", Figure(mark=block.heat_capacity.mark, source=block.heat_capacity.source)),
     )
+    shape = block.shape or careful_shape(block.kind, block.treatments)
     return CircuitProfile(
         circuit=Circuit(
             id=key,
@@ -320,6 +325,8 @@ def _circuit(key: str, block: CircuitBlock) -> CircuitProfile:
             figures=_marks(figures),
         ),
         kind=block.kind,
+        shape=shape,
+        dead_leg=shape is Shape.PASSAGE if block.dead_leg is None else block.dead_leg,
         treatments=tuple(
             Treatment(way=way, needs=frozenset(needs)) for way, needs in block.treatments.items()
         ),

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from monitor.craft.admission import faults
+from monitor.craft.admission import claims_beyond_reach, faults
 from monitor.craft.kept import Craft, Stay
 from monitor.craft.layup import LayupEntry
 from monitor.craft.profile import Profile
@@ -100,6 +100,7 @@ def enter(
     """
     wrong: list[Fault] = []
     records: dict[str, CraftRecord] = {}
+    on_record: set[tuple[str, str]] = set()
     for entry in entries:
         if entry.craft in records:
             continue
@@ -107,6 +108,7 @@ def enter(
         if found is None:
             wrong.append(_no_craft(layup, entry.craft, source))
             continue
+        on_record |= {(entry.craft, one.id) for one in found.entries}
         ids = {one.id for one in entries if one.craft == entry.craft}
         records[entry.craft] = replace(
             found,
@@ -117,6 +119,8 @@ def enter(
         if entry.craft in records:
             key = f"entry {number}" if len(entries) > 1 else ""
             wrong.extend(faults(entry, records[entry.craft], source, key, now))
+            if (entry.craft, entry.id) not in on_record:
+                wrong.extend(claims_beyond_reach(entry, records[entry.craft], source, key))
     if wrong:
         raise RecordError(wrong)
     return layup.append(entries, now)

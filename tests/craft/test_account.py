@@ -66,7 +66,7 @@ def test_seen_coming_out_without_quantity_tells_nothing_of_its_strength():
 
 def test_a_water_box_cannot_be_drained_dry():
     entry = work("drained", 0, "water-box", dry=True)
-    assert state(entry, circuit="water-box") is LayupState.UNPROVEN
+    assert state(entry, circuit="water-box") is LayupState.UNKNOWN  # as if it were not there
 
 
 def test_a_thermostat_block_counts_hot_or_filled_by_hand_or_probed_dry():

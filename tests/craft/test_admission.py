@@ -5,8 +5,8 @@ from datetime import timedelta
 
 import pytest
 
-from monitor.craft.admission import faults
-from monitor.craft.layup import LayupEntry, Product, Seen
+from monitor.craft.admission import claims_beyond_reach, faults
+from monitor.craft.layup import LayupEntry, OilLook, Product, Seen
 from tests.craft.scene import ARRIVED, FLOZ, NOON, PINK, record, work
 
 
@@ -113,3 +113,16 @@ def test_a_time_without_a_zone_names_no_moment():
                 "at": NOON.replace(tzinfo=None),
             }
         )
+
+
+def test_an_act_on_a_circuit_that_it_says_nothing_of_is_refused_with_the_kind_named():
+    oil = work("oil-changed", 0, "block", "drive-lube", oil=OilLook.CLEAR)
+    one = record(oil, profile="sterndrive-raw-water")
+    [told] = [str(each) for each in claims_beyond_reach(oil, one, "layup add", "")]
+    assert "block and heads (block), which is a water passage" in told
+    assert "something of drive-lube" in told
+
+
+def test_an_act_that_only_undoes_is_never_refused_for_its_circuits():
+    run = work("flushed", 0, "coolant", "hoses")
+    assert claims_beyond_reach(run, record(run, profile="pwc-four-stroke"), "f", "") == []

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from monitor.craft.circuit import Way
+from monitor.craft.act_table import CLAIMS, is_mute
 from monitor.craft.kept import stay_at
 from monitor.craft.layup import ENGINE_RUNS, Act, Liquid, Outflow
 from monitor.craft.mixture import ice_point_c, strength_of
@@ -94,28 +94,25 @@ def run_without_battery(case: Case) -> Iterator[Breach]:
             out = None
 
 
-def dry_though_it_holds(case: Case) -> Iterator[Breach]:
-    """Some circuits hold water whatever is drained; "dry" is no answer there."""
+def claim_without_meaning(case: Case) -> Iterator[Breach]:
+    """An act that says nothing of a circuit was entered on it, as if it had protected it."""
     for entry in case.entries:
-        if entry.act not in {Act.DRAINED, Act.BLOWN_OUT} or not entry.evidence.dry:
-            continue
-        way = Way.DRAIN if entry.act is Act.DRAINED else Way.BLOW_OUT
-        for name in entry.circuits:
-            if case.profile.find(name).treatment(way) is None:
-                where = case.profile.find(name).circuit.where
-                yield Breach(
-                    rule="dry-though-it-holds",
-                    part=name,
-                    why=(
-                        f"{case.name(name)} was noted dry after it was {entry.act} on"
-                        f" {case.words.day(entry.at)}, but water stays {where}"
-                    ),
-                    remedy="Treat it another way: "
-                    + listed([one.way.value for one in case.profile.find(name).treatments], "or")
-                    + ".",
-                    at=entry.at,
-                    entry=entry.id,
-                )
+        for name in entry.circuits if entry.act in CLAIMS else ():
+            one = case.profile.find(name)
+            if not is_mute(entry, one):
+                continue
+            ways = [each.way.value for each in one.treatments]
+            yield Breach(
+                rule="claim-without-meaning",
+                part=name,
+                why=(
+                    f"{entry.act} on {case.words.day(entry.at)} says nothing of"
+                    f" {case.name(name)}: water stays {one.circuit.where}"
+                ),
+                remedy=f"Treat it another way: {listed(ways, 'or')}.",
+                at=entry.at,
+                entry=entry.id,
+            )
 
 
 def warm_in_the_cold(case: Case) -> Iterator[Breach]:
@@ -163,7 +160,7 @@ RULES: tuple[Rule, ...] = (
     reading_not_readable,
     reading_without_flow,
     run_without_battery,
-    dry_though_it_holds,
+    claim_without_meaning,
     warm_in_the_cold,
     ethylene_in_plumbing,
 )

@@ -127,7 +127,7 @@ PAIRS = [
         record(work("run-on-water", 0), work("battery-removed", 24, space="bench")),
     ),
     Pair(
-        "dry-though-it-holds",
+        "claim-without-meaning",
         record(work("drained", 0, "water-box", dry=True)),
         record(work("drained", 0, "hoses", dry=True)),
     ),
