@@ -1,8 +1,9 @@
 """The daemon: wires intake, judgement, alarms, delivery and the page, and starts and stops them.
 
 Threads hand over by row or event, never by shared object: intake writes readings and says so,
-the watch judges and writes alarms and messages, the post empties the outbox, and one more thread
-shows lamp, service manager and outside world whether the others turn.
+the watch judges and writes alarms and messages, and one courier a channel empties the outbox.
+Service manager, lamp and outside world are shown by a thread each whether the others turn: none of
+the three waits for another.
 """
 
 import logging
@@ -21,6 +22,7 @@ from monitor.alarms.round import AlarmRound
 from monitor.clock import Clock, SystemClock, from_ms
 from monitor.delivery.annunciator import Annunciator
 from monitor.delivery.channels import channels
+from monitor.delivery.couriers import Couriers, courier_name
 from monitor.delivery.post import Post
 from monitor.delivery.pulse import Pulse
 from monitor.delivery.service_manager import ServiceManager
@@ -45,9 +47,10 @@ from monitor.yard.record_view import shelters
 log = logging.getLogger("laidup")
 
 _STOP_WITHIN_S = 20.0
-# How long a part may go without a turn [s]. A round over a large yard, a mail server that answers
-# slowly and a week's drawing take minutes; so may a weather service.
-_TURNS_WITHIN_S = {"intake": 600.0, "watch": 600.0, "post": 600.0, "reports": 1800.0}
+# How long a part may go without a turn [s]. A round over a large yard and a week's drawing take
+# minutes; so may a weather service. How long the couriers may take, they know themselves.
+_TURNS_WITHIN_S = {"intake": 600.0, "watch": 600.0, "reports": 1800.0}
+_LAMP_WITHIN_S = 300.0  # it asks the store, and waits for nothing else
 _FORECASTS_WITHIN_S = {"forecasts": 1800.0}
 _STUCK = timedelta(hours=1)  # messages that wait so long do not leave
 
@@ -60,6 +63,7 @@ class Pace:
     round_gap_s: float = 5.0  # and no more often than this, however fast readings come
     settle_s: float = 1.0  # readings seldom come alone: judge when the others are there too
     post_every_s: float = 5.0
+    first_retry_s: float = 30.0  # between the first try of a message and its second
     report_every_s: float = 60.0
     signs_every_s: float = 5.0
     forecast_every_s: float = 60.0  # how often to see whether the agency may be asked again
@@ -111,7 +115,6 @@ class Daemon:
         self._on_batch = on_batch
         self._touched = threading.Event()
         self._news: SimpleQueue[int] = SimpleQueue()  # oldest reading of each stored batch
-        self._posted = threading.Event()
         self._stopping = threading.Event()
         yard = settings.yard
         self._take_in_craft(settings)
@@ -129,12 +132,14 @@ class Daemon:
         self._weekly = WeeklySchedule(
             store, yard, clock, weekday=settings.report_weekday, at=settings.report_at
         )
-        self._post = Post(
+        post = Post(
             store,
             channels(settings.mail, settings.folder, settings.webhook),
             clock,
-            on_try=lambda: self._turning.going_on("post"),
+            first_wait=timedelta(seconds=pace.first_retry_s),
+            on_try=lambda channel: self._turning.going_on(courier_name(channel)),
         )
+        self._couriers = Couriers(post, self._turning, pace.post_every_s)
         self._service = ServiceManager()
         self._pulse = Pulse(settings.ping, clock) if settings.ping else None
         self._lamp = (
@@ -167,10 +172,20 @@ class Daemon:
             self._page = PageServer(app, settings.web.host, settings.web.port)
         self._threads: tuple[threading.Thread, ...] = (
             threading.Thread(target=self._watch, name="watch"),
-            threading.Thread(target=self._empty_outbox, name="post"),
             threading.Thread(target=self._report, name="reports"),
-            threading.Thread(target=self._show_signs, name="signs"),
+            threading.Thread(target=self._repeat, args=(self._beat,), name="signs"),
         )
+        if self._lamp:
+            self._turning.expect("lamp", _LAMP_WITHIN_S)
+            light = threading.Thread(
+                target=self._repeat, args=(self._light_lamp,), name="lamp", daemon=True
+            )
+            self._threads = (*self._threads, light)
+        if self._pulse:
+            ping = threading.Thread(
+                target=self._repeat, args=(self._ping,), name="ping", daemon=True
+            )
+            self._threads = (*self._threads, ping)
         if settings.forecast is not None:
             fetch = ForecastFetch(store, settings.forecast, clock)
             forecasts = threading.Thread(
@@ -207,6 +222,7 @@ class Daemon:
             log.info("The page is at %s", self._page.address)
         for thread in self._threads:
             thread.start()
+        self._couriers.start()
         if self._lamp:
             self._lamp.start()
         self._intake.start()
@@ -220,9 +236,10 @@ class Daemon:
         self._intake.stop(timeout=_STOP_WITHIN_S)
         self._stopping.set()
         self._touched.set()
-        self._posted.set()
+        end = time.monotonic() + _STOP_WITHIN_S
+        self._couriers.stop(timeout=_STOP_WITHIN_S)
         for thread in self._threads:
-            thread.join(timeout=_STOP_WITHIN_S)
+            thread.join(timeout=max(end - time.monotonic(), 0.0))
         if self._lamp:
             self._lamp.stop()
         if self._page:
@@ -265,7 +282,7 @@ class Daemon:
         self.judged_at = at
         alarms = self._alarms.run({one.id: one for one in craft})
         if alarms.messages + self._all_well.run():
-            self._posted.set()
+            self._couriers.wake()
         log.debug("Judged %d subjects in %.2f s.", judged.count, time.monotonic() - started)
 
     def _oldest_news(self) -> datetime | None:
@@ -288,13 +305,6 @@ class Daemon:
             self._guarded("forecasts", "Fetching the public forecast", fetch.run_once)
             self._stopping.wait(self._pace.forecast_every_s)
 
-    def _empty_outbox(self) -> None:
-        while not self._stopping.is_set():
-            self._posted.wait(timeout=self._pace.post_every_s)
-            self._posted.clear()
-            if not self._stopping.is_set():
-                self._guarded("post", "The post", self._post.run_once)
-
     def unwell(self) -> dict[str, str]:
         """Parts that do not turn or do nothing but fail, each with the reason."""
         unwell = self._turning.unwell()
@@ -305,18 +315,19 @@ class Daemon:
             unwell["page"] = "is no longer served"
         return unwell
 
-    def _show_signs(self) -> None:
-        """Show lamp, service manager and outside world whether the watch goes on.
+    def _repeat(self, show: Callable[[], None]) -> None:
+        """Show one sign of life again and again.
 
-        Nothing watches this thread but them: when it dies they hear nothing, and that tells.
+        Nothing watches these threads but who looks at the signs: when one dies they are missed.
         """
         while not self._stopping.wait(self._pace.signs_every_s):
             try:
-                self._signs()
+                show()
             except Exception:
                 log.exception("The signs of life failed and will be tried again.")
 
-    def _signs(self) -> None:
+    def _beat(self) -> None:
+        """Tell log and service manager. It asks neither the store nor anybody outside."""
         health = self._intake.health()
         if health.connected and not health.store:
             self._turning.turned("intake")
@@ -329,10 +340,15 @@ class Daemon:
         # A restart mends what hangs. It mends no broker and no store: those are only told of.
         if not self._turning.hanging().keys() - {"intake"} and "page" not in unwell:
             self._service.alive("; ".join(f"{k}: {v}" for k, v in unwell.items()) or "watching")
+
+    def _light_lamp(self) -> None:
         if self._lamp:
-            self._lamp.run_once(well="watch" not in unwell)
+            self._lamp.run_once(well="watch" not in self.unwell())
+            self._turning.turned("lamp")
+
+    def _ping(self) -> None:
         if self._pulse:
-            self._pulse.run_once(well=not unwell and not self._stuck())
+            self._pulse.run_once(well=not self.unwell() and not self._stuck())
 
     def _stuck(self) -> bool:
         """Whether messages wait for a channel that takes none."""

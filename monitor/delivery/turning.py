@@ -38,6 +38,12 @@ class Turning:
         self._lock = threading.Lock()
         self._parts = {part: _Part(turned_s=monotonic()) for part in allowed_s}
 
+    def expect(self, part: str, allowed_s: float) -> None:
+        """Count one more part, which may go so long without a turn [s]."""
+        with self._lock:
+            self._allowed_s[part] = allowed_s
+            self._parts[part] = _Part(turned_s=self._monotonic())
+
     def turned(self, part: str) -> None:
         """A part has finished a turn."""
         with self._lock:

@@ -8,6 +8,7 @@ from sqlalchemy import Connection, Row, func, insert, select, true, update
 
 from monitor.clock import from_ms, to_ms
 from monitor.store.batches import in_batches
+from monitor.store.claims import NOBODY, Claimant, may_be_tried
 from monitor.store.tables import delivery_attempts, outbox, outbox_attachments
 from monitor.yard.message import (
     Attachment,
@@ -15,6 +16,14 @@ from monitor.yard.message import (
     Message,
     MessageKind,
     Receipt,
+)
+
+# Reports come last, and what was due first comes first.
+_IN_TURN = (
+    outbox.c.kind == str(MessageKind.REPORT),
+    outbox.c.due_ms,
+    outbox.c.created_ms,
+    outbox.c.key,
 )
 
 
@@ -82,28 +91,22 @@ class Outbox:
         lease: timedelta,
         limit: int = 20,
         channels: Collection[str] | None = None,
+        claimant: Claimant = NOBODY,
     ) -> list[Waiting]:
         """Take due messages for one attempt each; only those of ``channels``, if given.
 
         Reports come last: by the hundred they must not hold up an alarm. A claim runs out after
-        ``lease``, so that a worker that died holds nothing for ever.
+        ``lease``, or when its claimant is known to be gone, so that a worker that died holds
+        nothing for ever.
         """
-        now_ms = to_ms(now)
         rows = self._connection.execute(
             select(outbox)
             .where(
                 outbox.c.yard_id == self._yard_id,
-                outbox.c.outcome.is_(None),
-                outbox.c.due_ms <= now_ms,
-                outbox.c.claimed_until_ms <= now_ms,
+                may_be_tried(now, claimant),
                 true() if channels is None else outbox.c.channel.in_(channels),
             )
-            .order_by(
-                outbox.c.kind == str(MessageKind.REPORT),
-                outbox.c.due_ms,
-                outbox.c.created_ms,
-                outbox.c.key,
-            )
+            .order_by(*_IN_TURN)
             .limit(limit)
         ).all()
         if not rows:
@@ -111,17 +114,62 @@ class Outbox:
         self._connection.execute(
             update(outbox)
             .where(outbox.c.yard_id == self._yard_id, outbox.c.key.in_([row.key for row in rows]))
-            .values(claimed_until_ms=to_ms(now + lease))
+            .values(claimed_until_ms=to_ms(now + lease), claimed_by=claimant.name)
         )
-        messages = self._messages(rows)
-        return [Waiting(message, row.tries) for message, row in zip(messages, rows, strict=True)]
+        return self._waiting(rows)
+
+    def due_keys(self, now: datetime, channel: str, claimant: Claimant) -> list[str]:
+        """Keys that ``claim`` would take on one channel, in its order; nothing is claimed."""
+        return list(
+            self._connection.scalars(
+                select(outbox.c.key)
+                .where(
+                    outbox.c.yard_id == self._yard_id,
+                    outbox.c.channel == channel,
+                    may_be_tried(now, claimant),
+                )
+                .order_by(*_IN_TURN)
+            )
+        )
+
+    def waiting(self, key: str) -> Waiting | None:
+        """One message that has not ended, unclaimed; None if there is none of that key."""
+        rows = self._connection.execute(
+            select(outbox).where(
+                outbox.c.yard_id == self._yard_id,
+                outbox.c.key == key,
+                outbox.c.outcome.is_(None),
+            )
+        ).all()
+        return self._waiting(rows)[0] if rows else None
+
+    def claimants(self) -> list[str]:
+        """Who has claimed messages that have not ended."""
+        found = self._connection.scalars(
+            select(outbox.c.claimed_by)
+            .where(
+                outbox.c.yard_id == self._yard_id,
+                outbox.c.outcome.is_(None),
+                outbox.c.claimed_until_ms > 0,
+                outbox.c.claimed_by.is_not(None),
+            )
+            .distinct()
+        )
+        return sorted(name for name in found if name)
 
     def settle(self, key: str, at: datetime, receipt: Receipt, due: datetime | None) -> None:
-        """Record one attempt: its receipt, and when to try again (``due``) or never (None)."""
+        """Record one attempt: its receipt, and when to try again (``due``) or never (None).
+
+        A message that has ended stays so: another worker may have been told that it was taken.
+        """
         final = due is None
         self._connection.execute(
             update(outbox)
-            .where(outbox.c.yard_id == self._yard_id, outbox.c.key == key)
+            .where(
+                outbox.c.yard_id == self._yard_id,
+                outbox.c.key == key,
+                outbox.c.outcome.is_(None),
+            )
             .values(
                 tries=outbox.c.tries + 1,
                 outcome=str(receipt.outcome) if final else None,
@@ -247,16 +295,13 @@ class Outbox:
         )
         return {outcome or "waiting": int(count) for outcome, count in rows}
 
-    def due_channels(self, now: datetime) -> list[str]:
+    def due_channels(self, now: datetime, claimant: Claimant = NOBODY) -> list[str]:
         """Channels that have something due and unclaimed."""
-        now_ms = to_ms(now)
         found = self._connection.scalars(
             select(outbox.c.channel)
             .where(
                 outbox.c.yard_id == self._yard_id,
-                outbox.c.outcome.is_(None),
-                outbox.c.due_ms <= now_ms,
-                outbox.c.claimed_until_ms <= now_ms,
+                may_be_tried(now, claimant),
             )
             .distinct()
         )
@@ -292,6 +337,7 @@ class Outbox:
                     "tries": 0,
                     "due_ms": to_ms(message.created_at),
                     "claimed_until_ms": 0,
+                    "claimed_by": None,
                 }
                 for message in messages
             ],
@@ -311,6 +357,10 @@ class Outbox:
         ]
         if attached:
             self._connection.execute(insert(outbox_attachments), attached)
+
+    def _waiting(self, rows: Sequence[Row[tuple[object, ...]]]) -> list[Waiting]:
+        messages = self._messages(rows)
+        return [Waiting(message, row.tries) for message, row in zip(messages, rows, strict=True)]
 
     def _messages(self, rows: Sequence[Row[tuple[object, ...]]]) -> list[Message]:
         attached: dict[str, list[Attachment]] = {}

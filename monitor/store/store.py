@@ -19,7 +19,7 @@ from monitor.store.readings import Readings
 from monitor.store.sensor_clocks import SensorClocks
 from monitor.store.watches import AnswerLinks, Conversations, Watches
 
-REVISION = "0007"  # of the schema that this program reads and writes
+REVISION = "0009"  # of the schema that this program reads and writes
 _NO_YARD = -1  # nothing is kept under it: whoever only looks for an unknown yard finds nothing
 
 

@@ -160,6 +160,7 @@ outbox = Table(
     Column("tries", Integer, nullable=False),
     Column("due_ms", BigInteger, nullable=False),
     Column("claimed_until_ms", BigInteger, nullable=False),
+    Column("claimed_by", Text),  # the process that has it in hand, or had it last
     Index(None, "yard_id", "outcome", "due_ms"),
     Index(None, "yard_id", "created_ms"),
 )

@@ -1,7 +1,7 @@
 """What each person gets wherever the power fails: `python -m tests.bench.delivery_drill`.
 
 A cold night over twelve craft is three messages. At each step from judgement to mailbox the process
-is killed (SIGKILL), twelve minutes later another starts, and the mail server's own count is told.
+is killed (SIGKILL), a minute later another starts, and the mail server's own count is told.
 """
 
 import tempfile

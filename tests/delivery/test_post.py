@@ -7,8 +7,11 @@ from itertools import pairwise
 
 import pytest
 
+from monitor.delivery.channel_post import LEASE, ChannelPost
 from monitor.delivery.channels.mail import MailChannel
 from monitor.delivery.post import Post
+from monitor.delivery.retrying import LONGEST_WAIT, wait_after
+from monitor.store.claims import FARTHEST_CLAIM, FARTHEST_TRY
 from monitor.yard.message import DeliveryOutcome, MessageKind
 from tests.delivery.scene import AT, Box, BreakingServer, Recorder, mail_settings, message
 
@@ -54,12 +57,8 @@ def test_a_message_put_off_is_tried_again_later_and_later(tmp_path):
     assert [a.outcome for a in attempts(box)] == [PUT_OFF] * 6 + [TAKEN]
 
 
-def test_waits_are_spread_so_that_many_yards_do_not_knock_in_step(tmp_path):
-    box = Box(tmp_path)
-    waits = {
-        Post(box.store, {}, box.clock, chance=random.Random(seed)).wait(5, MessageKind.REPORT)
-        for seed in range(50)
-    }
+def test_waits_are_spread_so_that_many_yards_do_not_knock_in_step():
+    waits = {wait_after(5, MessageKind.REPORT, random.Random(seed)) for seed in range(50)}
     assert len(waits) == 50
     assert max(waits) > 1.2 * min(waits)
 
@@ -188,31 +187,36 @@ class Killed(BaseException):
 
 
 @pytest.mark.parametrize("moment", ["before sending", "after sending", "after settling"])
-def test_a_kill_between_two_steps_loses_nothing_and_doubles_nothing_confirmed(tmp_path, moment):
+def test_a_kill_between_two_steps_loses_nothing_and_doubles_nothing_confirmed(
+    tmp_path, monkeypatch, moment
+):
     box = Box(tmp_path)
     box.add(message("a/1"), message("b/1"))
     channel = Recorder()
+    send, settle = ChannelPost._send, ChannelPost._settle
 
-    class Dying(Post):
-        def _send(self, name, message):
-            if moment == "before sending":
-                raise Killed
-            receipt = super()._send(name, message)
-            if moment == "after sending":
-                raise Killed
-            return receipt
+    def dying_send(self, message):
+        if moment == "before sending":
+            raise Killed
+        receipt = send(self, message)
+        if moment == "after sending":
+            raise Killed
+        return receipt
 
-        def _settle(self, waiting, receipt):
-            done = super()._settle(waiting, receipt)
-            if moment == "after settling":
-                raise Killed
-            return done
+    def dying_settle(self, *rest):
+        done = settle(self, *rest)
+        if moment == "after settling":
+            raise Killed
+        return done
 
-    with pytest.raises(Killed):
-        Dying(box.store, {"mail": channel}, box.clock).run_once()
+    with monkeypatch.context() as dying:
+        dying.setattr(ChannelPost, "_send", dying_send)
+        dying.setattr(ChannelPost, "_settle", dying_settle)
+        with pytest.raises(Killed):
+            Post(box.store, {"mail": channel}, box.clock).run_once()
     box.store.close()
     box.store = type(box.store)(box.url, "kettlemoss")
-    box.clock.advance(AT + timedelta(minutes=11))  # the claim of the dead has run out
+    box.clock.advance(AT + LEASE + timedelta(minutes=1))  # the claim of the dead has run out
     Post(box.store, {"mail": channel}, box.clock).run_once()
     assert box.counts() == {"taken": 2}
     times = {key: channel.sent.count(key) for key in ("a/1", "b/1")}
@@ -268,3 +272,8 @@ def test_a_test_message_is_given_up_within_the_hour(tmp_path):
         post.run_once()
         box.clock.advance(box.clock.now() + timedelta(minutes=4))
     assert box.counts() == {"refused": 1}
+
+
+def test_no_wait_and_no_claim_reaches_what_is_taken_for_a_clock_that_ran_ahead():
+    assert LONGEST_WAIT < FARTHEST_TRY
+    assert LEASE < FARTHEST_CLAIM

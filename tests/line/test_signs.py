@@ -76,7 +76,7 @@ class Lamp:
 @pytest.fixture
 def watched(broker, mail_server, tmp_path, monkeypatch, httpserver):
     """A whole daemon whose parts may rest for a second, with everybody who listens to it."""
-    allowed = dict.fromkeys(("intake", "watch", "post", "reports"), 1.5)
+    allowed = dict.fromkeys(("intake", "watch", "reports"), 1.5)
     monkeypatch.setattr(wiring, "_TURNS_WITHIN_S", allowed)
     pings: list[object] = []
     httpserver.expect_request("/ping").respond_with_handler(_answering(pings))

@@ -11,6 +11,7 @@ from sqlalchemy import MetaData, create_engine, inspect, text
 
 from monitor.errors import StoreError
 from monitor.store import tables
+from monitor.store.claims import Claimant
 from monitor.store.engine import writing_engine
 from monitor.store.migrate import migrate
 from monitor.store.store import REVISION, Store, revision
@@ -330,6 +331,35 @@ def test_a_message_is_put_in_once_and_claimed_by_one(store):
     with store.transaction() as tx:  # whoever claimed it died: the lease runs out
         (again,) = tx.outbox.claim(NOW + timedelta(minutes=3), timedelta(minutes=2))
     assert again.message.key == "a"
+
+
+def test_a_claim_is_its_claimants_until_the_claimant_is_gone(store):
+    """Two processes over one store: neither frees what the other has in hand."""
+    lease, one, other = timedelta(hours=1), Claimant(name="one"), Claimant(name="other")
+    with store.transaction() as tx:
+        tx.outbox.add([message("a")])
+        assert tx.outbox.claim(NOW, lease, claimant=one)
+        assert tx.outbox.claim(NOW, lease, claimant=other) == []
+        assert tx.outbox.claim(NOW, lease) == []
+        assert tx.outbox.due_keys(NOW, "mail", other) == []
+        assert tx.outbox.claimants() == ["one"]
+    with store.transaction() as tx:
+        knowing = Claimant(name="other", gone=frozenset({"one"}))
+        assert tx.outbox.due_keys(NOW, "mail", knowing) == ["a"]
+        (again,) = tx.outbox.claim(NOW, lease, claimant=knowing)
+        assert again.message.key == "a"
+        assert tx.outbox.claimants() == ["other"]
+
+
+def test_a_late_word_opens_no_message_that_has_ended(store):
+    taken = Receipt(outcome=DeliveryOutcome.TAKEN, detail="250")
+    put_off = Receipt(outcome=DeliveryOutcome.PUT_OFF, detail="no answer")
+    with store.transaction() as tx:
+        tx.outbox.add([message("a")])
+        tx.outbox.settle("a", NOW, taken, None)
+        tx.outbox.settle("a", NOW, put_off, NOW)
+        assert tx.outbox.counts() == {"taken": 1}
+        assert len(tx.outbox.attempts("a")) == 2
 
 
 def test_each_message_keeps_its_own_attachments_in_order(store):

@@ -1,0 +1,253 @@
+"""One channel's share of the outbox: claim, send outside any transaction, record the receipt.
+
+At least once, and never again after a confirmation: a message whose process died between sending
+and recording is sent anew with the same Message-ID, as soon as a process sees that it died.
+While the store takes nothing (a full disk), what is due leaves all the same and is remembered here.
+"""
+
+import logging
+import random
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from monitor.clock import Clock
+from monitor.delivery.channels.channel import HAND_OVER_WITHIN_S, Channel
+from monitor.delivery.process_name import is_gone
+from monitor.delivery.remembered import Remembered, UnwrittenAttempt
+from monitor.delivery.retrying import FIRST_WAIT, GIVE_UP, tried_for, wait_after
+from monitor.errors import StoreError
+from monitor.store.claims import Claimant
+from monitor.store.outbox import Waiting
+from monitor.store.store import Store
+from monitor.yard.message import DeliveryOutcome, Message, Receipt
+
+log = logging.getLogger("laidup.delivery")
+
+LEASE = timedelta(seconds=HAND_OVER_WITHIN_S) + timedelta(minutes=5)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PostSummary:
+    """What one run handed over."""
+
+    taken: int = 0
+    put_off: int = 0
+    refused: int = 0
+
+    def __add__(self, other: "PostSummary") -> "PostSummary":
+        """Add two runs up."""
+        return PostSummary(
+            taken=self.taken + other.taken,
+            put_off=self.put_off + other.put_off,
+            refused=self.refused + other.refused,
+        )
+
+
+class ChannelPost:
+    """Carries the messages of one channel; one thread at a time may work it."""
+
+    def __init__(
+        self,
+        name: str,
+        channel: Channel | None,
+        store: Store,
+        clock: Clock,
+        *,
+        claimant: str,
+        chance: random.Random,
+        first_wait: timedelta = FIRST_WAIT,
+        on_try: Callable[[str], None] = lambda _: None,
+    ) -> None:
+        """Make it.
+
+        Parameters
+        ----------
+        name : str
+            The channel's, as messages name it.
+        channel : Channel or None
+            None where the yard has configured none of that name: its messages wait.
+        store : Store
+        clock : Clock
+        claimant : str
+            Process and worker, by a name that ``is_gone`` can look up.
+        chance : random.Random
+            Where the jitter comes from.
+        first_wait : timedelta
+            Between the first try and the second.
+        on_try : callable
+            Told the channel's name before and after each try: a long run that goes on is no run
+            that hangs.
+        """
+        self.name = name
+        self._channel = channel
+        self._store = store
+        self._clock = clock
+        self._claimant = claimant
+        self._chance = chance
+        self._first_wait = first_wait
+        self._on_try = on_try
+        self._remembered = Remembered(clock.elapsed_s)
+        self._failing = True  # took nothing last time; of a new one nobody knows
+        self._hasten = False  # works again, and the store has not been told
+        self._store_refuses = False
+
+    def empty(self) -> PostSummary:
+        """Try what is due, once, until the first failure that is not the message's own fault.
+
+        So a dead server costs one time-out and not one for each message.
+
+        Raises
+        ------
+        StoreError
+            If the store gives nothing either.
+        """
+        done = PostSummary()
+        with self._store.snapshot() as tx:
+            claimant = self._claimant_among(tx.outbox.claimants())
+            due = tx.outbox.due_keys(self._clock.now(), self.name, claimant)
+        if not due and not self._remembered.unwritten:
+            return done
+        self._on_try(self.name)
+        waiting = self._record_and_claim(claimant, asks_store=True)
+        while waiting is not None:
+            self._remembered.begin_try(waiting.message.key)
+            receipt = self._send(waiting.message)
+            self._on_try(self.name)
+            settled, waiting = self._settle(waiting, receipt, claimant)
+            done += settled
+            # A failure after a success is the message's own trouble, and no sign of the channel's.
+            if receipt.outcome is DeliveryOutcome.PUT_OFF and not done.taken:
+                self._failing = True
+        return done
+
+    def _claimant_among(self, others: list[str]) -> Claimant:
+        """Who asks, who of the others is dead, and which waits are over."""
+        return Claimant(
+            name=self._claimant,
+            gone=frozenset(one for one in others if is_gone(one)),
+            waited=self._remembered.waited(),
+        )
+
+    def _record_and_claim(
+        self, claimant: Claimant, *, asks_store: bool, claims: bool = True
+    ) -> Waiting | None:
+        """Write the receipts that are not written, and claim the next, in one transaction.
+
+        A store that takes nothing is asked once a run: each question may take half a minute. Then
+        the next is what would have been claimed.
+        """
+        now = self._clock.now()
+        claimed: list[Waiting] = []
+        try:
+            if not asks_store:
+                return self._next_unclaimed(claimant) if claims else None
+            with self._store.transaction() as tx:
+                for attempt in self._remembered.unwritten:
+                    tx.outbox.settle(attempt.key, attempt.at, attempt.receipt, attempt.due)
+                if self._hasten:
+                    tx.outbox.hasten(self.name, now)
+                if claims:
+                    claimed = tx.outbox.claim(
+                        now, LEASE, limit=1, channels=(self.name,), claimant=claimant
+                    )
+        except StoreError as error:
+            if not self._store_refuses:
+                log.error("%s. What is due by %s leaves unrecorded.", error, self.name)
+            self._store_refuses = True
+            return self._next_unclaimed(claimant) if claims else None
+        if self._store_refuses:
+            log.info("The store takes receipts again: %s.", self.name)
+        self._store_refuses = self._hasten = False
+        self._remembered.all_written()
+        return claimed[0] if claimed else None
+
+    def _next_unclaimed(self, claimant: Claimant) -> Waiting | None:
+        """The next message that may be tried, where the store takes no claim."""
+        with self._store.snapshot() as tx:
+            for key in tx.outbox.due_keys(self._clock.now(), self.name, claimant):
+                if self._remembered.may_be_tried(key):
+                    found = tx.outbox.waiting(key)
+                    if found is not None:
+                        tries = found.tries + self._remembered.unwritten_tries(key)
+                        return found._replace(tries=tries)
+        return None
+
+    def _send(self, message: Message) -> Receipt:
+        if self._channel is None:
+            return Receipt(
+                outcome=DeliveryOutcome.PUT_OFF, detail=f"no channel {self.name} is configured"
+            )
+        try:  # one odd message must not stop the others
+            return self._channel.send(message)
+        except Exception as error:
+            log.exception("The channel %s failed on %r.", self.name, message.subject)
+            return Receipt(
+                outcome=DeliveryOutcome.PUT_OFF, detail=f"{type(error).__name__}: {error}"
+            )
+
+    def _settle(
+        self, waiting: Waiting, receipt: Receipt, claimant: Claimant
+    ) -> tuple[PostSummary, Waiting | None]:
+        """Keep the receipt, write it, and claim the channel's next."""
+        message, now = waiting.message, self._clock.now()
+        goes_on = receipt.outcome is not DeliveryOutcome.PUT_OFF
+        wait: timedelta | None = None
+        if receipt.outcome is DeliveryOutcome.PUT_OFF:
+            wait = wait_after(waiting.tries, message.kind, self._chance, self._first_wait)
+            if self._too_old(waiting, now + wait):
+                wait = None
+                receipt = _given_up(receipt, waiting.tries + 1)
+        attempt = UnwrittenAttempt(
+            key=message.key, at=now, receipt=receipt, due=None if wait is None else now + wait
+        )
+        self._remembered.end_try(attempt, None if wait is None else wait.total_seconds())
+        if receipt.outcome is DeliveryOutcome.TAKEN and self._failing:
+            self._remembered.hasten()
+            self._hasten, self._failing = True, False
+        following = self._record_and_claim(
+            claimant, asks_store=not self._store_refuses, claims=goes_on
+        )
+        return self._log_attempt(message, receipt, wait), following
+
+    def _too_old(self, waiting: Waiting, at: datetime) -> bool:
+        """Whether a message tells nothing that helps at its next try.
+
+        The wall clock may have been set since it was written, so it alone ends nothing: the tries
+        must have gone on for so long too, here or before a restart.
+        """
+        message = waiting.message
+        limit = GIVE_UP[message.kind]
+        if at - message.created_at <= limit:
+            return False
+        here = timedelta(seconds=self._remembered.age_s(message.key))
+        return max(here, tried_for(waiting.tries, message.kind)) > limit
+
+    def _log_attempt(
+        self, message: Message, receipt: Receipt, wait: timedelta | None
+    ) -> PostSummary:
+        """Say in the log how an attempt ended, and count it."""
+        match receipt.outcome:
+            case DeliveryOutcome.TAKEN:
+                log.info("Told %s by %s: %s", message.person, message.channel, message.subject)
+                return PostSummary(taken=1)
+            case DeliveryOutcome.PUT_OFF:
+                log.warning(
+                    "Could not tell %s by %s yet: %s. Next try in %.0f s.",
+                    *(message.person, message.channel, receipt.detail),
+                    wait.total_seconds() if wait else 0,
+                )
+                return PostSummary(put_off=1)
+            case DeliveryOutcome.REFUSED:
+                log.error(
+                    "Could not tell %s by %s, and will not try again: %s.",
+                    *(message.person, message.channel, receipt.detail),
+                )
+                return PostSummary(refused=1)
+
+
+def _given_up(receipt: Receipt, tries: int) -> Receipt:
+    return Receipt(
+        outcome=DeliveryOutcome.REFUSED,
+        detail=f"given up after {tries} tries: {receipt.detail}",
+    )
