@@ -42,6 +42,7 @@ from monitor.web.app import create_app
 from monitor.web.server import PageServer
 from monitor.web.token import bearer_of
 from monitor.wording import SI, Wording
+from monitor.yard.people import names_by_id
 from monitor.yard.record_view import shelters
 
 log = logging.getLogger("laidup")
@@ -380,5 +381,5 @@ def _layup_api(settings: Settings, store: Store, clock: Clock) -> APIRouter | No
         return None
     yard = settings.yard
     guards = [bearer_of(settings.web_token)]
-    words = Wording(zone=yard.zone, units=SI)
+    words = Wording(zone=yard.zone, units=SI, people=names_by_id(yard))
     return layup_router(store, settings.profiles, shelters(yard), clock, words, guards=guards)

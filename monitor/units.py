@@ -79,7 +79,10 @@ LENGTH = Dimension(
 )
 PRESSURE = Dimension("pressure", "Pa", {"pa": (1, 0), "hpa": (100, 0), "kpa": (1000, 0)}, "1013hPa")
 
-_NUMBER = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:e[+-]?\d+)?)\s*(.*?)\s*", re.IGNORECASE)
+_NUMBER = re.compile(r"\s*([+-]?(?:\d+[.,]?\d*|[.,]\d+)(?:e[+-]?\d+)?)\s*(.*?)\s*", re.IGNORECASE)
+_THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}")  # 1,000 here, 1.0 there: nobody can tell
+# What laidup itself and word processors write for a minus, and hyphens that look like one.
+_MINUS = str.maketrans(dict.fromkeys("\u2212\u2010\u2011\u2012\u2013\uff0d", "-"))
 
 
 def parse_quantity(text: str, dimension: Dimension) -> float:
@@ -88,7 +91,8 @@ def parse_quantity(text: str, dimension: Dimension) -> float:
     Parameters
     ----------
     text : str
-        A number and its unit; white space and letter case do not matter.
+        A number and its unit; white space and letter case do not matter. The decimal mark may
+        be a comma, and the minus the one that laidup itself writes.
     dimension : Dimension
         What the number should be a quantity of.
 
@@ -103,11 +107,17 @@ def parse_quantity(text: str, dimension: Dimension) -> float:
         If there is no number, the unit is missing or not one of the dimension's, or the value
         lies outside what is physically possible.
     """
-    match = _NUMBER.fullmatch(text)
+    match = _NUMBER.fullmatch(text.translate(_MINUS))
     known = ", ".join(unit for unit in dimension.units if not unit.startswith("°"))
     if not match:
         raise QuantityError(f"{text!r} is no {dimension.name}; write it like {dimension.example}")
     number, unit = match.groups()
+    if _THOUSANDS.fullmatch(number):
+        point, joined = number.replace(",", "."), number.replace(",", "")
+        raise QuantityError(
+            f"{text!r} may be {joined} or {point}; write {joined} or {point} {unit}".rstrip()
+        )
+    number = number.replace(",", ".")
     key = unit.lower().replace(" ", "").replace(".", "")
     if key not in dimension.units:
         problem = f"unit {unit!r}" if unit else "no unit"

@@ -2,13 +2,15 @@
 
 A sentence that is stored does not know who will read it. It carries each quantity in brackets
 that nobody types, with its UCUM code: ``⟦-3.61 Cel⟧``, ``⟦2.0 K⟧``, ``⟦0.41 L⟧``, ``⟦~0.8 L⟧``
-for one that is meant roughly. `told` puts every one of them into a reader's units; all else in
-the text stays as it is, names with brackets of their own and sentences of earlier seasons too.
+for one that is meant roughly; and of a person the id alone, ``⟦@sam⟧``. `told` puts every one of
+them into a reader's units and names; all else in the text stays as it is, names with brackets of
+their own and sentences of earlier seasons too.
 """
 
 import math
 import re
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta, tzinfo
 
 from monitor.typeset import typeset
@@ -22,6 +24,7 @@ from monitor.units import (
 )
 
 _KEPT = re.compile(r"⟦(~?)(-?\d{1,9}(?:\.\d{1,6})?) (Cel|K|L)⟧")
+_KEPT_PERSON = re.compile(r"⟦@([^⟦⟧]{1,80})⟧")
 _DECIMALS = 4  # kept; 0.01 would now and then round to another tenth of a degree Fahrenheit
 _GALLON_L = 128 * FLUID_OUNCE_L
 _LONG_AGO = datetime(1970, 1, 1, tzinfo=UTC)
@@ -52,6 +55,7 @@ class Wording:
     zone: tzinfo = UTC
     now: datetime = _LONG_AGO
     units: Units | None = SI
+    people: Mapping[str, str] = field(default_factory=dict, compare=False)  # names by id
 
     @property
     def temperature_unit(self) -> TemperatureUnit:
@@ -80,7 +84,15 @@ class Wording:
 
     def told(self, text: str) -> str:
         """Put the quantities kept inside a text into the reader's units; it never raises."""
-        return text if self.units is None else told(text, self.units)
+        return text if self.units is None else told(text, self.units, self.people)
+
+    def person(self, said: str) -> str:
+        """Write who did something: their name, where the record holds their id.
+
+        What is no id of the yard's people stays as it is: a name of an earlier season, or the id
+        of someone whose name is not kept any more.
+        """
+        return f"⟦@{said}⟧" if self.units is None else self.people.get(said, said)
 
     def clock(self, at: datetime | None) -> str:
         """Write a time: ``23:28``, ``Sun 08:54``, ``20 Nov 08:54``; empty for None."""
@@ -136,21 +148,27 @@ def kept(value: float, code: str, digits: int = 1, *, rough: bool = False) -> st
 FREEZING = kept(0.0, "Cel", 0)  # water's, for texts
 
 
-def told(text: str, units: Units) -> str:
-    """Put the quantities kept inside a text into a reader's units.
+def told(text: str, units: Units, people: Mapping[str, str] | None = None) -> str:
+    """Put the quantities kept inside a text into a reader's units, and names in place of ids.
 
     Parameters
     ----------
     text : str
         Any text; what is not a kept quantity stays as it is.
     units : Units
+    people : mapping of str to str, optional
+        Names by id.
 
     Returns
     -------
     str
         For people with a true minus and with units that no line break parts from their number.
     """
-    read = _KEPT.sub(lambda found: _read(found, units), text) if "⟦" in text else text
+    read = text
+    if "⟦" in text:
+        known = people or {}
+        read = _KEPT.sub(lambda found: _read(found, units), read)
+        read = _KEPT_PERSON.sub(lambda found: known.get(found[1], found[1]), read)
     return read if units.data else typeset(read)
 
 

@@ -44,6 +44,12 @@ from monitor.units import (
         ("50%", STRENGTH, 0.5),
         ("12400 mV", VOLTAGE, 12.4),
         ("1.8e1Ah", CHARGE, 18.0),
+        ("\u221212,5 °C", TEMPERATURE, -12.5),  # as laidup writes it, and with a comma
+        ("\u22125\u00a0°C", TEMPERATURE, -5.0),
+        ("\u20135C", TEMPERATURE, -5.0),  # a dash that a word processor made of the minus
+        ("0,41 L", VOLUME, 0.41),
+        ("12,65V", VOLTAGE, 12.65),
+        ("0,500 L", VOLUME, 0.5),  # no thousand begins with a nought
     ],
 )
 def test_what_people_write_becomes_si(text, dimension, si):
@@ -55,6 +61,8 @@ def test_what_people_write_becomes_si(text, dimension, si):
     ("text", "dimension", "words"),
     [
         ("25", TEMPERATURE, "no unit"),
+        ("1,000 L", VOLUME, "write 1000 or 1.000 L"),
+        ("1,2,3 L", VOLUME, "unit ',3 L'"),
         ("25 K", TEMPERATURE, "unit 'K'"),
         ("cold", TEMPERATURE, "like -4C or 25F"),
         ("-500 F", TEMPERATURE, "outside"),  # below absolute zero, -459.67 °F

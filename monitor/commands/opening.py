@@ -15,6 +15,7 @@ from monitor.settings.load import Settings, load
 from monitor.store.entering import not_taken_in, take_in
 from monitor.store.store import REVISION, Store, revision
 from monitor.wording import SI, Wording
+from monitor.yard.people import names_by_id
 from monitor.yard.readers import units_of
 from monitor.yard.record_view import shelters
 from monitor.yard.space import Yard
@@ -42,7 +43,8 @@ class Opened:
 
     def wording(self, *, as_json: bool) -> Wording:
         """Words in the yard's zone: for people in its units, for machines in SI."""
-        return Wording(zone=self.yard.zone, units=SI if as_json else units_of(self.yard))
+        units = SI if as_json else units_of(self.yard)
+        return Wording(zone=self.yard.zone, units=units, people=names_by_id(self.yard))
 
 
 @contextmanager

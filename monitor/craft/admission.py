@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 
 from monitor.craft.act_table import CLAIMS, Deed, circuits_within_reach, deeds_of, is_mute
 from monitor.craft.acts import ACTS
+from monitor.craft.contradictions import contradictions, unusable_fields
 from monitor.craft.layup import ANTIFREEZE, Act, LayupEntry
 from monitor.craft.profile import Shape
 from monitor.craft.record import CraftRecord
@@ -16,6 +17,7 @@ from monitor.errors import Fault
 # practice, no source. More than this is a slip of the pen.
 _MOST_FILLINGS = 20.0
 _MOST_FLUSH_L = 4.0
+_MOST_LEFT = 4.0  # times the volume after ordinary draining: so much a full circuit holds, est.
 _CLOCK_SLIP = timedelta(hours=1)
 
 
@@ -34,11 +36,12 @@ def faults(
     file, key : str
         Where a person finds the entry: a file and the path inside it, or a flag.
     now : datetime, optional
-        Work done later than this is refused.
+        Time of writing of an entry that is new: work done later than this is refused, and so is
+        what it cannot use or contradicts itself in. None: it may be on record for long.
     """
     return [
         Fault(file=file, key=f"{key}.{field}" if key else field, problem=problem, remedy=remedy)
-        for check in (_time, _circuits, _quantity, _battery, _correction, _findings)
+        for check in (_time, _by_itself, _circuits, _quantity, _battery, _correction, _findings)
         for field, problem, remedy in check(entry, record, now)
     ]
 
@@ -110,6 +113,12 @@ def _time(entry: LayupEntry, record: CraftRecord, now: datetime | None) -> _Comp
         )
 
 
+def _by_itself(entry: LayupEntry, _: CraftRecord, now: datetime | None) -> _Complaints:
+    if now is not None:
+        yield from unusable_fields(entry)
+        yield from contradictions(entry)
+
+
 def _circuits(entry: LayupEntry, record: CraftRecord, _: datetime | None) -> _Complaints:
     known = record.profile.circuit_ids
     for name in entry.circuits:
@@ -130,14 +139,21 @@ def _circuits(entry: LayupEntry, record: CraftRecord, _: datetime | None) -> _Co
 
 
 def _quantity(entry: LayupEntry, record: CraftRecord, _: datetime | None) -> _Complaints:
-    if entry.quantity_l is None or entry.act not in ANTIFREEZE:
+    if entry.act not in ANTIFREEZE:
         return
     known = record.profile.circuit_ids
     volume = sum(
         record.profile.find(name).circuit.volume_l for name in entry.circuits if name in known
     )
     most = max(_MOST_FILLINGS * volume, _MOST_FLUSH_L)
-    if volume and entry.quantity_l > most:
+    if volume and (entry.residual_l or 0.0) > _MOST_LEFT * volume:
+        yield (
+            "residual",
+            f"{entry.residual_l:.4g} L left in {', '.join(entry.circuits)}, which hold"
+            f" {volume:.3g} L",
+            "More than they hold cannot be left in them; was it fl oz?",
+        )
+    if entry.quantity_l is not None and volume and entry.quantity_l > most:
         yield (
             "quantity",
             f"{entry.quantity_l:.4g} L into {', '.join(entry.circuits)}, which hold {volume:.3g} L",
@@ -169,6 +185,13 @@ def _correction(entry: LayupEntry, record: CraftRecord, _: datetime | None) -> _
             "replaces",
             f"{record.craft.name} ({record.craft.id}) has no entry {entry.replaces!r}",
             "`laidup layup list` shows the ids.",
+        )
+    elif others[entry.replaces].act is Act.WITHDRAWN and entry.act is Act.WITHDRAWN:
+        gone = others[entry.replaces].replaces
+        yield (
+            "replaces",
+            f"{entry.replaces!r} is itself a withdrawal, and withdrawing it brings nothing back",
+            f"`laidup layup withdraw {entry.replaces}` enters {gone!r} again.",
         )
     rivals = sorted(one.id for one in others.values() if one.replaces == entry.replaces)
     if rivals:

@@ -28,6 +28,8 @@ Name = Annotated[
 ]
 Note = Annotated[str, StringConstraints(max_length=2000, pattern=SEVERAL_LINES)]
 
+ALL_CIRCUITS = "all"  # in place of a circuit: every one that the act can say something of
+
 
 class FindingForm(Block):
     """Something seen that needs work."""
@@ -147,10 +149,14 @@ class EntryForm(_entry_fields):
         at: datetime
         by: str
         act: Act
+        circuits: tuple[str, ...] | None
         findings: tuple[FindingForm, ...] | None
 
-    def entry(self, craft: str, zone: tzinfo) -> LayupEntry:
-        """The entry of a craft; ValueError if it cannot be one."""
+    def entry(self, craft: str, zone: tzinfo, known: tuple[str, ...] = ()) -> LayupEntry:
+        """The entry of a craft; ValueError if it cannot be one.
+
+        ``known`` are the circuits that "all" stands for.
+        """
         values: dict[str, object] = {
             field.path: getattr(self, field.file_key)
             for field in FIELDS
@@ -160,6 +166,8 @@ class EntryForm(_entry_fields):
         values["findings"] = tuple(
             Seen(id=one.id, part=one.part, words=one.words) for one in self.findings or ()
         )
+        if self.circuits == (ALL_CIRCUITS,) and known:
+            values["circuits"] = known
         entry = entry_from(
             {**values, "id": self.id or "new", "craft": craft, "at": in_zone(self.at, zone)}
         )

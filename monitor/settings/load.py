@@ -131,7 +131,7 @@ def _inconsistencies(content: YardFile) -> Iterable[tuple[str, str, str]]:
     for key, ids in (
         ("spaces", [space.id for space in content.spaces]),
         ("sensors", [sensor.name for sensor in content.sensors]),
-        ("people", [person.id for person in content.people]),
+        ("people", [*(person.id for person in content.people), *content.helpers]),
     ):
         for double, times in Counter(ids).items():
             if times > 1:
@@ -429,4 +429,5 @@ def _yard(content: YardFile) -> Yard:
         sensors=tuple(_sensor(sensor) for sensor in content.sensors),
         people=tuple(person.person() for person in content.people),
         duty=content.duty.duty(),
+        helpers=content.helpers,
     )

@@ -260,3 +260,4 @@ class YardFile(Block):
     annunciator: AnnunciatorBlock | None = None
     ping: PingBlock | None = None
     people: Annotated[tuple[PersonBlock, ...], Field(min_length=1)]
+    helpers: Annotated[dict[Id, Text], Field(default_factory=dict)]

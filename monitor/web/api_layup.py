@@ -33,6 +33,7 @@ from monitor.errors import Fault, RecordError
 from monitor.store.entering import enter
 from monitor.store.store import Store
 from monitor.wording import Wording
+from monitor.yard.people import person_id
 
 _PROBLEM = "application/problem+json"  # RFC 9457
 
@@ -128,9 +129,12 @@ class EntryBody(_entry_fields):
         id: str | None
         at: datetime
 
-    def entry(self, craft: str) -> LayupEntry:
-        """The entry of a craft; ValueError if it cannot be one."""
+    def entry(self, craft: str, names: Mapping[str, str]) -> LayupEntry:
+        """The entry of a craft, people put in by their id; ValueError if it cannot be one."""
         said = self.model_dump(mode="json", exclude_none=True)
+        said["by"] = person_id(said["by"], names)
+        if witness := said.get("evidence", {}).get("witness"):
+            said["evidence"]["witness"] = person_id(witness, names)
         said["at"] = self.at.astimezone(UTC).isoformat()
         entry = entry_of({**said, "id": self.id or "new", "craft": craft})
         return entry if self.id else replace(entry, id=derived_id(entry))
@@ -180,7 +184,7 @@ def layup_router(
     clock : Clock
         Tells the time of writing; work later than this is refused.
     wording : Wording
-        Zone and units of the sentences.
+        Zone and units of the sentences, and who may enter work.
     guards : sequence of callable
         Dependencies that let a request through: who may read and write.
     """
@@ -234,7 +238,7 @@ def layup_router(
         """Enter one piece of work. Nothing on record is edited: correct with ``replaces``."""
         record_of(craft)
         try:
-            entry = body.entry(craft)
+            entry = body.entry(craft, wording.people)
             with store.transaction() as tx:
                 new = enter(tx.layup, [entry], profiles, clock.now(), "entry") > 0
         except RecordError as error:

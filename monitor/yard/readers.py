@@ -3,6 +3,7 @@
 from datetime import datetime
 
 from monitor.wording import Units, Wording
+from monitor.yard.people import names_by_id
 from monitor.yard.space import Person, Yard
 
 
@@ -17,9 +18,9 @@ def units_of(yard: Yard, person: Person | None = None) -> Units:
 
 def words_for(yard: Yard, now: datetime, person: Person | None = None) -> Wording:
     """Words for a reader: one person, or whoever looks at the yard's own page or screen."""
-    return Wording(zone=yard.zone, now=now, units=units_of(yard, person))
+    return Wording(zone=yard.zone, now=now, units=units_of(yard, person), people=names_by_id(yard))
 
 
 def words_kept(yard: Yard, now: datetime) -> Wording:
     """Words to be stored: whoever reads them gets the quantities in units of their own."""
-    return Wording(zone=yard.zone, now=now, units=None)
+    return Wording(zone=yard.zone, now=now, units=None, people=names_by_id(yard))

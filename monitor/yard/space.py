@@ -115,6 +115,7 @@ class Yard:
     sensors: tuple[Sensor, ...]
     people: tuple[Person, ...]
     duty: Duty = field(default_factory=Duty)
+    helpers: dict[str, str] = field(default_factory=dict)  # names by id; they are told nothing
 
     def space(self, space_id: str) -> Space:
         """Find a space by its id; KeyError if the yard has none such."""

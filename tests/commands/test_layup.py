@@ -70,7 +70,7 @@ def test_a_file_with_one_slip_is_refused_whole(config, capsys, tmp_path):
 
 def test_work_goes_on_craft_of_the_yards_own_files_without_an_import(tmp_path, capsys):
     config = copied_yard(tmp_path)
-    flags = ["--act", "bilge-dried", "--by", "Ada", "--at", EVE, "--config", str(config)]
+    flags = ["--act", "bilge-dried", "--by", "Ines Aldaz", "--at", EVE, "--config", str(config)]
     assert laidup("layup", "add", "k1", *flags) == 0
     capsys.readouterr()
     assert laidup("layup", "list", "--json", "--at", EVE, "--config", str(config)) == 0
@@ -155,7 +155,7 @@ def test_adding_work_says_what_it_adds_up_to(yard):
         "--at",
         "2026-11-14T17:00",
     )
-    assert "cylinder-passages: proven" in shown
+    assert "cylinder-passages: unproven, judged as plain water → proven, dry" in shown
     told = json.loads(yard("protection", "k2", "--at", "2026-11-14T18:00", "--json"))
     head = told[0]["circuits"][0]
     assert (head["circuit"], head["basis"]) == ("cylinder-passages", "drained and seen dry")
@@ -165,7 +165,7 @@ def test_adding_work_names_the_rule_that_it_breaks(yard):
     shown = yard(
         "add", "k1", "--act", "run-on-water", "--by", "Tom Varga", "--at", "2026-11-14T17:00"
     )
-    assert "water-box: void" in shown
+    assert "→ void, judged as plain water" in shown
     assert "undid the work of 27 Oct 2026" in shown
 
 
@@ -212,7 +212,7 @@ def test_a_pour_by_flags_takes_ounces_and_fahrenheit(yard):
 @pytest.mark.parametrize(
     ("flags", "words"),
     [
-        (["--circuit", "hoses", "--strength", "120%"], "product.strength"),
+        (["--circuit", "hoses", "--strength", "120%"], "layup add: strength:"),
         (["--circuit", "hoses", "--quantity", "14gal"], "was it fl oz?"),
         (["--circuit", "boiler"], "no circuit 'boiler'"),
         (["--circuit", "hoses", "--at", "2026-10-01T09:00"], "before Plover (k2) came"),

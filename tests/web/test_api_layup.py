@@ -22,6 +22,7 @@ DRAIN = {
     "circuits": ["cylinder-passages"],
     "evidence": {"dry": True},
 }
+RUN = {"at": DRAIN["at"], "by": "Tom Varga", "act": "run-on-water"}
 POUR = {
     "at": "2026-11-14T15:30:00-06:00",
     "by": "Ines Aldaz",
@@ -77,7 +78,11 @@ def test_work_that_was_entered_counts_at_once(api, yard):
         lambda name: {"by": name},
         lambda name: {"evidence": {"dry": True, "witness": name}},
         lambda name: {"findings": [{"id": "f1", "part": name, "words": "cracked"}]},
-        lambda name: {"product": {"name": name}},
+        lambda name: {
+            "act": "antifreeze-poured",
+            "evidence": {},
+            "product": {"name": name},
+        },
     ],
     ids=["by", "witness", "part", "product"],
 )
@@ -107,7 +112,7 @@ def test_work_reads_back_as_it_was_written(api):
 
 
 def test_a_correction_names_what_it_replaces(api):
-    slip = api.post("/api/craft/k1/layup", json={**DRAIN, "act": "run-on-water", "circuits": []})
+    slip = api.post("/api/craft/k1/layup", json=RUN)
     assert held(api, "k1")["water-box"]["state"] == "void"
     gone = {
         "at": DRAIN["at"],

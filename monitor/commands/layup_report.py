@@ -1,0 +1,113 @@
+"""What a piece of work changed: what each circuit holds before and after, rules newly broken."""
+
+import json
+from datetime import UTC, datetime
+from typing import Any
+
+from monitor.commands.opening import Opened
+from monitor.craft.account import protections, reached
+from monitor.craft.layup import LayupEntry
+from monitor.craft.protection import LayupState, Protection
+from monitor.craft.record import CraftRecord
+from monitor.craft.rules.case import Breach
+from monitor.craft.rules.examine import examine
+from monitor.wording import Wording
+
+
+def circuits_then_and_now(
+    bench: Opened, before: CraftRecord, after: CraftRecord, words: Wording
+) -> dict[str, tuple[Protection, Protection]]:
+    """What each circuit held by the record before, and what it holds by the record after."""
+    now = max([datetime.now(UTC), *(one.at for one in after.entries)])
+    then, since = (
+        protections(one.profile, one.entries, one.stays, bench.shelters, now, one.iced, words)
+        for one in (before, after)
+    )
+    return {name: (then[name], held) for name, held in since.items() if name in then}
+
+
+def new_breaches(
+    bench: Opened, before: CraftRecord, after: CraftRecord, words: Wording
+) -> list[Breach]:
+    """Rules of the trade that the work broke."""
+    now = max([datetime.now(UTC), *(one.at for one in after.entries)])
+    known = {(one.rule, one.part, one.entry) for one in examine(before, bench.shelters, now)}
+    return [
+        one
+        for one in examine(after, bench.shelters, now, words)
+        if (one.rule, one.part, one.entry) not in known
+    ]
+
+
+def held_words(one: Protection, words: Wording) -> str:
+    """What a circuit holds, in a few words: ``proven, ice from −21.3 °C``."""
+    if one.state is not LayupState.PROVEN:
+        return f"{one.state}, judged as plain water"
+    if one.ice_point_c == float("-inf"):
+        return f"{one.state}, dry"
+    return f"{one.state}, ice from {words.ice_point(one.ice_point_c)}"
+
+
+def print_consequence(
+    bench: Opened,
+    entries: list[LayupEntry],
+    before: CraftRecord,
+    after: CraftRecord,
+    new: int,
+    *,
+    as_json: bool,
+) -> None:
+    """Say what entries came to: what was new, which circuits changed, which rules are broken."""
+    words = bench.wording(as_json=as_json)
+    circuits = circuits_then_and_now(bench, before, after, words)
+    about = {name for entry in entries for name in reached(entry, after.profile)}
+    breaches = new_breaches(bench, before, after, words)
+    if as_json:
+        print(json.dumps(_as_json(entries, circuits, about, breaches, new), ensure_ascii=False))
+        return
+    for entry in entries:
+        print(_entered(entry, before, new=bool(new)))
+    for name, (then, held) in circuits.items():
+        was, now = held_words(then, words), held_words(held, words)
+        if was != now:
+            print(f"  {name}: {was} → {now}. {_sentence(held.why)}")
+        elif name in about:
+            print(f"  {name}: {now}. {_sentence(held.why)}")
+    for one in breaches:
+        print(f"  ! {one.why}. {one.remedy}")
+
+
+def _entered(entry: LayupEntry, before: CraftRecord, *, new: bool) -> str:
+    if new and all(one.id != entry.id for one in before.entries):
+        return f"Entered as {entry.id}."
+    gone = next((one for one in before.entries if one.replaces == entry.id), None)
+    if gone is None:
+        return f"{entry.id} is on record already."
+    return (
+        f"{entry.id} is on record already, and {gone.id} took its place."
+        f" `laidup layup withdraw {gone.id}` brings it back."
+    )
+
+
+def _as_json(
+    entries: list[LayupEntry],
+    circuits: dict[str, tuple[Protection, Protection]],
+    about: set[str],
+    breaches: list[Breach],
+    new: int,
+) -> dict[str, Any]:
+    return {
+        "entry": entries[0].id if entries else None,
+        "entries": [one.id for one in entries],
+        "new": bool(new),
+        "circuits": {
+            name: {"state": str(held.state), "before": str(then.state), "why": held.why}
+            for name, (then, held) in circuits.items()
+            if name in about or then.state is not held.state
+        },
+        "breaches": [{"rule": one.rule, "why": one.why} for one in breaches],
+    }
+
+
+def _sentence(text: str) -> str:
+    return f"{text[:1].upper()}{text[1:]}."

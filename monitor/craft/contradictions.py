@@ -1,0 +1,75 @@
+"""What cannot be true of one entry by itself: fields its act cannot use, words against words."""
+
+from collections.abc import Iterator
+
+from monitor.craft.acts import acts_that_take, fields_of
+from monitor.craft.fields import FIELDS, Field
+from monitor.craft.layup import LayupEntry, Liquid, Outflow
+
+# A field, what is wrong with it, and the remedy.
+Complaint = tuple[str, str, str]
+
+_LEAST_RESTED_V = 2.0  # of a battery that still is one; a gravity is 1.05 to 1.30
+_NAMED = 4  # acts, before the rest are left out
+
+
+def unusable_fields(entry: LayupEntry) -> Iterator[Complaint]:
+    """Fields that say nothing with this act: whoever wrote them meant another act."""
+    takes = {field.path for field in fields_of(entry.act)}
+    for field in FIELDS:
+        if field.path in takes or not _is_said(entry, field):
+            continue
+        if field.part == "product" and field.name != "name" and "product.name" not in takes:
+            continue  # its name was told already
+        acts = acts_that_take(field.path)
+        more = ", ..." if len(acts) > _NAMED else ""
+        yield (
+            field.column,
+            f"{field.label} says nothing with {entry.act}",
+            f"Leave it out, or was it {', '.join(acts[:_NAMED])}{more}?",
+        )
+
+
+def contradictions(entry: LayupEntry) -> Iterator[Complaint]:
+    """Words of one entry that cannot be true together."""
+    seen, product = entry.evidence, entry.product
+    if seen.outflow is Outflow.NONE and seen.ice_point_c is not None:
+        yield (
+            "ice_point",
+            "nothing came out, so there was no sample to read",
+            "Correct the outflow, or leave the reading out.",
+        )
+    if seen.dry and seen.ice_point_c is not None:
+        yield (
+            "ice_point",
+            "seen dry, and a sample of what is in it was read",
+            "Enter them apart, each with its circuits and its time.",
+        )
+    if seen.dry and entry.residual_l:
+        yield "residual", "seen dry, and water is left in it", "Correct one of them."
+    if seen.zeroed_on is not None and seen.zeroed_on > entry.at.date():
+        yield (
+            "zeroed_on",
+            f"the refractometer was set to zero on {seen.zeroed_on}, after the reading",
+            "Give the last day before it.",
+        )
+    if product is not None and product.strength is not None and product.liquid is Liquid.ETHANOL:
+        yield (
+            "strength",
+            "an ethanol blend has no strength of glycol",
+            "Leave the strength out, or correct the liquid.",
+        )
+    if entry.rested_v is not None and entry.rested_v < _LEAST_RESTED_V:
+        yield (
+            "rested",
+            f"{entry.rested_v:g} V at rest is no craft's battery",
+            "Was it a gravity, or a decimal lost? Enter a dead battery as a finding.",
+        )
+
+
+def _is_said(entry: LayupEntry, field: Field) -> bool:
+    holder = getattr(entry, field.part) if field.part else entry
+    value = None if holder is None else getattr(holder, field.name)
+    if field.path == "product.liquid" and value is Liquid.NOT_KNOWN:
+        return False
+    return value not in (None, "", ()) and value != field.unsaid

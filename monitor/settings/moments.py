@@ -1,0 +1,133 @@
+"""Times as people write them: ``today 14:30``, ``20 Oct``, ``Mon 9am``, ``2026-11-02T14:30``.
+
+A grammar of our own, because the libraries for this guess: they read ``10`` as a day and ``10/11``
+as either of two. What can be read in two ways is refused here.
+"""
+
+import re
+from datetime import date, datetime, time, timedelta, tzinfo
+
+_MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
+_WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
+_TIME = re.compile(r"(\d{1,2})(?::(\d{2}))?\s*(am|pm|h)?$")
+_NUMBERS_ONLY = re.compile(r"\d{1,2}[/.\-]\d{1,2}([/.\-]\d{2,4})?$")
+_WORDS = re.compile(r"[\s,]+")
+_NOON = time(12)
+
+
+def moment_of(text: str, now: datetime) -> datetime:
+    """Read a moment of the past on the clock that ``now`` stands on.
+
+    Parameters
+    ----------
+    text : str
+        ISO 8601, or a day and a time in either order, or one of them: a time alone is today's, a
+        day alone its noon, or now where that is still to come. A day is ``today``, ``yesterday``,
+        a weekday (the last one), ``20 Oct``, ``Oct 20`` or ``20 Oct 2026``; without a year it is
+        the last such day.
+    now : datetime
+        The present, in the yard's zone.
+
+    Raises
+    ------
+    ValueError
+        If it is no time, or can be read in two ways; says how to write it.
+    """
+    words = [word for word in _WORDS.split(text.strip().lower()) if word not in {"", "at", "on"}]
+    exact = _iso(text.strip(), now.tzinfo)
+    if exact is not None:
+        return exact
+    if words == ["now"]:
+        return now
+    if any(_NUMBERS_ONLY.fullmatch(word) and not _is_time(word) for word in words):
+        raise ValueError(
+            f"{text!r} may be two different days; write the month as a word, like 20 Oct"
+        )
+    hour, rest = _time_in(words)
+    day = _day(rest, now) if rest else now.date()
+    if day is None or (hour is None and not rest):
+        raise ValueError(
+            f"{text!r} is no time; write it like today 14:30, yesterday, 20 Oct 9:15 or"
+            " 2026-11-02T14:30"
+        )
+    at = datetime.combine(day, hour or _NOON, tzinfo=now.tzinfo)
+    return now if hour is None and at > now else at
+
+
+def day_of(text: str, now: datetime) -> date:
+    """Read a day of the past, in the same words."""
+    try:
+        return date.fromisoformat(text.strip())
+    except ValueError:
+        return moment_of(text, now).date()
+
+
+def _iso(text: str, zone: tzinfo | None) -> datetime | None:
+    if len(text) < len("2026-11-02") or not text[:4].isdigit():
+        return None
+    try:
+        at = datetime.fromisoformat(text)
+    except ValueError:
+        return None
+    if len(text) == len("2026-11-02"):
+        at = datetime.combine(at.date(), _NOON)
+    return at if at.tzinfo is not None else at.replace(tzinfo=zone)
+
+
+def _is_time(word: str) -> bool:
+    return ":" in word or word.endswith(("am", "pm"))
+
+
+def _time_in(words: list[str]) -> tuple[time | None, list[str]]:
+    """The time among the words, and the others: the last ones, or the first."""
+    for said, rest in (
+        (words[-2:], words[:-2]),
+        (words[-1:], words[:-1]),
+        (words[:2], words[2:]),
+        (words[:1], words[1:]),
+    ):
+        found = _clock_time("".join(said)) if said and said[0][0].isdigit() else None
+        if found is not None:
+            return found, rest
+    return None, words
+
+
+def _clock_time(text: str) -> time | None:
+    match = _TIME.fullmatch(text)
+    if match is None or not (match[2] or match[3]):
+        return None  # a bare number is as likely a day
+    hour, minute = int(match[1]), int(match[2] or 0)
+    if match[3] in {"am", "pm"}:
+        if not 1 <= hour <= 12:
+            return None
+        hour = hour % 12 + (12 if match[3] == "pm" else 0)
+    return time(hour, minute) if hour < 24 and minute < 60 else None
+
+
+def _day(words: list[str], now: datetime) -> date | None:
+    today = now.date()
+    [first, *rest] = words
+    if not rest and first in {"today", "yesterday"}:
+        return today - timedelta(days=first == "yesterday")
+    if not rest and len(first) >= 3 and first[:3] in _WEEKDAYS and first.isalpha():
+        return today - timedelta(days=(today.weekday() - _WEEKDAYS.index(first[:3])) % 7)
+    named = [word for word in words if len(word) >= 3 and word[:3] in _MONTHS and word.isalpha()]
+    numbers = [re.sub(r"(st|nd|rd|th|\.)$", "", word) for word in words if word not in named]
+    if len(named) != 1 or not numbers or not all(one.isdigit() for one in numbers):
+        return None
+    month, day = _MONTHS.index(named[0][:3]) + 1, int(numbers[0])
+    if len(numbers) == 2 and len(numbers[1]) == 4:
+        return _date(int(numbers[1]), month, day)
+    if len(numbers) > 1:
+        return None
+    this_year = _date(today.year, month, day)
+    if this_year is not None and this_year <= today:
+        return this_year
+    return _date(today.year - 1, month, day)
+
+
+def _date(year: int, month: int, day: int) -> date | None:
+    try:
+        return date(year, month, day)
+    except ValueError:
+        return None

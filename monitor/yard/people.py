@@ -1,0 +1,58 @@
+"""Who did it: people and helpers of the yard by id, however they are named."""
+
+import difflib
+from collections.abc import Mapping
+
+from monitor.yard.space import Yard
+
+
+def names_by_id(yard: Yard) -> dict[str, str]:
+    """Everybody who may enter work: people who are told things, and helpers."""
+    return {**yard.helpers, **{person.id: person.name for person in yard.people}}
+
+
+def person_id(said: str, names: Mapping[str, str]) -> str:
+    """The id of a person who is named by id, by name, or by a part of the name that no other has.
+
+    Parameters
+    ----------
+    said : str
+        What somebody wrote; letter case and white space do not matter.
+    names : mapping of str to str
+        Names by id. Where it is empty, nobody is known and the text itself is the answer.
+
+    Raises
+    ------
+    ValueError
+        If it is nobody, or more than one; says who is near, and how to add a helper.
+    """
+    if not names or said in names:
+        return said
+    sought = said.casefold().split()
+    found = [
+        key
+        for key, name in names.items()
+        if sought in (name.casefold().split(), key.casefold().split())
+    ] or [key for key, name in names.items() if sought and set(sought) <= set(_words_of(name))]
+    if len(found) == 1:
+        return found[0]
+    if found:
+        raise ValueError(f"{said!r} may be {' or '.join(found)}; write the id")
+    near = difflib.get_close_matches(
+        said.casefold(), [*names, *(name.casefold() for name in names.values())], n=1, cutoff=0.7
+    )
+    meant = next((key for key in names if near and near[0] in (key, names[key].casefold())), "")
+    ask = f"did you mean {meant} ({names[meant]})? If not, a" if meant else "a"
+    raise ValueError(
+        f"{said!r} is nobody of this yard; {ask} helper is one line under [helpers] in the yard's"
+        f' file: {_id_of(said)} = "{said}"'
+    )
+
+
+def _words_of(name: str) -> list[str]:
+    return name.casefold().split()
+
+
+def _id_of(name: str) -> str:
+    plain = "".join(sign if sign.isascii() and sign.isalnum() else "-" for sign in name.lower())
+    return "-".join(part for part in plain.split("-") if part)[:63] or "helper"
