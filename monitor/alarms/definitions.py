@@ -358,6 +358,31 @@ _ALL = (
         act="Look at the sky and at a forecast yourself.",
     ),
     Definition(
+        cause="own-clock",
+        topic=Topic.SILENCE,
+        hazard=Hazard.OWN_CLOCK,
+        title="laidup's clock is wrong",
+        standings=frozenset({Standing.CLOCK_WRONG}),
+        tells=_OPERATOR,
+        priority=Priority.HIGH,
+        on_delay=_h(0),  # most sensors have said so by then
+        off_delay=_h(0.25),
+        never_missed=True,  # by a wrong clock nobody's quiet hours are known either
+        act="Set the machine's clock, and let the network keep it.",
+    ),
+    Definition(
+        cause="broker-drops",
+        topic=Topic.SILENCE,
+        hazard=Hazard.BROKER,
+        title="Broker drops messages",
+        standings=frozenset({Standing.DROPPED}),
+        tells=_OPERATOR,
+        priority=Priority.MEDIUM,
+        on_delay=_h(0),
+        off_delay=_h(0),  # a day without one has passed already
+        act="Raise the broker's max_queued_messages.",
+    ),
+    Definition(
         cause="path-failed",
         topic=Topic.PATH,
         hazard=Hazard.SILENCE,

@@ -139,6 +139,18 @@ _OF_HAZARD = {
         "The sensors of {n} spaces contradict each other",
         "the sensors agree again",
     ),
+    Hazard.OWN_CLOCK: _Words(
+        "Clock wrong",
+        "The clock of laidup's own machine is wrong",
+        "The clock of laidup's own machine is wrong",
+        "the machine's clock is right again",
+    ),
+    Hazard.BROKER: _Words(
+        "Broker drops messages",
+        "The broker has thrown messages away",
+        "The broker has thrown messages away",
+        "the broker drops nothing more",
+    ),
     Hazard.FORECAST: _Words(
         "Public forecast is old",
         "The public forecast is too old to plan by",

@@ -9,6 +9,7 @@ from monitor.alarms.answers import Answers
 from monitor.alarms.definitions import DEFINITIONS, Definition, Topic
 from monitor.alarms.entry import Letter, Standpoint, entries_of
 from monitor.alarms.grouping import letters
+from monitor.alarms.intake_faults import judge_intake_faults
 from monitor.alarms.letters import write
 from monitor.alarms.lifecycle import Step, step
 from monitor.alarms.pace import DAY
@@ -110,6 +111,7 @@ class AlarmRound:
         changes = tx.alarms.changes()
         fresh = [each for each in tx.assessments.latest() if now - each.at <= _STALE]
         fresh += failed_paths(tx, self._yard, now)
+        fresh += judge_intake_faults(tx, self._yard, now)
         sight = Sight.of(self._yard, craft, fresh, words_kept(self._yard, now))
         before = {WatchKey.of(alarm): alarm for alarm in tx.alarms.open()}
         watches = tx.watches.all()

@@ -10,6 +10,7 @@ from monitor.commands.opening import looking
 from monitor.commands.sensor_care import calibration_lines, clock_lines
 from monitor.commands.shared_flags import add_config
 from monitor.craft.stored import StoredCraft
+from monitor.phrases.intake_faults import fault_line
 from monitor.reports.alarm_groups import pressing_first, tally
 from monitor.reports.alarm_rates import alarm_figures, rate_lines
 from monitor.reports.sentences import out_of_date, state_of_things
@@ -69,6 +70,7 @@ def status_lines(
         latest = tx.readings.latest()
         count = tx.readings.count()
         clocks = tx.sensor_clocks.wrong()
+        faults = tx.intake_faults.all()
         aside, aside_total = tx.aside.newest(_ASIDE_SHOWN), tx.aside.total()
         rates = alarm_figures(tx, now - timedelta(days=7), now)
         waiting, next_due = tx.outbox.counts(), tx.outbox.next_due()
@@ -94,6 +96,7 @@ def status_lines(
     if strangers:
         yield f"Stored, but no longer in the yard's file: {', '.join(strangers)}."
 
+    yield from (fault_line(fault) for fault in faults.values())
     yield from clock_lines(clocks, yard, wording)
     yield from calibration_lines(yard, now.astimezone(yard.zone).date())
 

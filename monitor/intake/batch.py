@@ -51,7 +51,14 @@ class Writer:
         inbox: Inbox,
         acknowledge: Callable[[Iterable[Message]], None],
         on_batch: Callable[[BatchSummary], None],
+        between: Callable[[], None] = lambda: None,
     ) -> None:
+        """Make a writer that has not yet started.
+
+        ``between`` is called in its thread between batches, and once a second where none come.
+        """
+        self._between = between
+        self._said_between = float("-inf")
         self._store = store
         self._decoder = decoder
         self._inbox = inbox
@@ -88,6 +95,7 @@ class Writer:
             if last > 1 and not self._stopping.is_set():
                 # Under load, fewer and larger transactions; alone, at once.
                 self._inbox.gather(min(last / _MESSAGES_PER_S, _LONGEST_LINGER_S))
+            self._do_between()
             messages = self._inbox.take()
             last = len(messages)
             try:
@@ -95,6 +103,14 @@ class Writer:
                     return
             except Exception:  # unacknowledged, they come again; the thread must live
                 log.exception("%d messages could not be dealt with.", len(messages))
+
+    def _do_between(self) -> None:
+        try:
+            self._between()
+        except Exception:
+            if time.monotonic() - self._said_between > _SAY_AGAIN_S:
+                self._said_between = time.monotonic()
+                log.exception("What is kept beside readings failed and will be tried again.")
 
     def _take_up(self) -> None:
         """Take up what is known of clocks, and try again what is kept aside.

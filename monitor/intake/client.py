@@ -9,6 +9,7 @@ from monitor.intake.batch import BatchSummary, Writer
 from monitor.intake.broker import BrokerSettings
 from monitor.intake.connection import Connection
 from monitor.intake.decode import Decoder
+from monitor.intake.drops import DropWatch
 from monitor.intake.inbox import Inbox
 from monitor.intake.mapping import Mapping
 from monitor.intake.trust import TimePolicy, policy_of
@@ -69,13 +70,17 @@ class Intake:
         self._decoder = Decoder(sensors, policy or policy_of(clock), mappings, own_topic)
         # A new connection may bring a full window while the old one's is not yet stored.
         self._inbox = Inbox(capacity=2 * settings.receive_maximum)
-        self._connection = Connection(settings, self._inbox, lambda: to_ms(clock.now()))
+        drops = DropWatch(store)
+        self._connection = Connection(
+            settings, self._inbox, lambda: to_ms(clock.now()), on_dropped=drops.hear
+        )
         self._writer = Writer(
             store,
             self._decoder,
             self._inbox,
             self._connection.acknowledge,
             on_batch,
+            between=lambda: drops.keep(clock.now()),
         )
 
     def start(self) -> None:

@@ -20,9 +20,10 @@ from paho.mqtt.reasoncodes import ReasonCode
 
 from monitor.intake.backlog import Backlog
 from monitor.intake.broker import BrokerSettings
+from monitor.intake.drops import DROPPED_TOPIC
 from monitor.intake.inbox import Inbox, Message
 from monitor.intake.senml import MAX_BYTES
-from monitor.intake.session import in_words, new_client, subscribe
+from monitor.intake.session import in_words, new_client, subscribe, subscribe_to_drops
 from monitor.intake.wire import BufferedSocket
 
 log = logging.getLogger("laidup.intake")
@@ -32,6 +33,7 @@ _LONGEST_PAUSE_S = 60.0
 _SETTLED_S = 30.0  # a connection that lived this long starts the pauses anew
 _SAY_AGAIN_S = 600.0
 _BEGINNING = 1024  # bytes kept of a message that is larger than any that is read
+_ASKED_IN_VAIN = 2
 _QUARREL = 3  # connections in a row that ended soon: two that throw each other out
 _BROKE = "Unspecified error"  # what paho calls a connection that just ended
 _TAKEN_OVER = "Session taken over"
@@ -40,7 +42,27 @@ _TAKEN_OVER = "Session taken over"
 class Connection:
     """Keeps one session with the broker, for as long as it is not stopped."""
 
-    def __init__(self, settings: BrokerSettings, inbox: Inbox, now_ms: Callable[[], int]) -> None:
+    def __init__(
+        self,
+        settings: BrokerSettings,
+        inbox: Inbox,
+        now_ms: Callable[[], int],
+        on_dropped: Callable[[bytes], None] = lambda _: None,
+    ) -> None:
+        """Make a connection that has not yet started.
+
+        Parameters
+        ----------
+        settings : BrokerSettings
+        inbox : Inbox
+        now_ms : callable
+            Tells the time at which messages arrive.
+        on_dropped : callable, optional
+            Told what the broker says that it has dropped, as it writes it.
+        """
+        self._on_dropped = on_dropped
+        self._drops_asked: int | None = None  # packet id of a request that is not yet answered
+        self._drops_unanswered = 0  # connections in a row that ended without an answer to it
         self._settings = settings
         self._inbox = inbox
         self._now_ms = now_ms
@@ -178,12 +200,16 @@ class Connection:
                 client.ack(packet_id, qos)
 
     def _received(self, _client: Client, _userdata: object, message: MQTTMessage) -> None:
-        self._backlog.came()
         try:
             try:
                 topic = message.topic
             except UnicodeDecodeError:
                 topic = "(a topic that is not UTF-8)"
+            if topic == DROPPED_TOPIC:
+                self._on_dropped(bytes(message.payload))
+                self._acks.append((self.connections, message.mid, message.qos))
+                return
+            self._backlog.came()
             payload, cut_from = bytes(message.payload), 0
             if len(payload) > MAX_BYTES:
                 payload, cut_from = payload[:_BEGINNING], len(payload)
@@ -217,6 +243,11 @@ class Connection:
         self.connected = True
         self._backlog.begin(kept=flags.session_present)
         subscribe(client, self._settings)
+        if self._drops_asked is not None:
+            self._drops_unanswered += 1
+        # A broker that ends the connection for this request is not asked for ever.
+        if self._drops_unanswered < _ASKED_IN_VAIN:
+            self._drops_asked = subscribe_to_drops(client)
         kept = "it kept what came meanwhile" if flags.session_present else "it begins a new session"
         self.words = f"Connected to the broker at {self._settings}; {kept}."
         self._said = ("", 0.0)
@@ -226,10 +257,13 @@ class Connection:
         self,
         _client: Client,
         _userdata: object,
-        _packet_id: int,
+        packet_id: int,
         reasons: list[ReasonCode],
         _properties: Properties | None,
     ) -> None:
+        if packet_id == self._drops_asked:
+            self._drops_asked, self._drops_unanswered = None, 0  # granted or not: no fault
+            return
         self.subscribed = not any(reason.is_failure for reason in reasons)
         for topic, reason in zip(self._settings.topics, reasons, strict=False):
             if reason.is_failure:

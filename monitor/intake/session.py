@@ -15,6 +15,7 @@ from paho.mqtt.subscribeoptions import SubscribeOptions
 
 from monitor.errors import BrokerError
 from monitor.intake.broker import BrokerSettings
+from monitor.intake.drops import DROPPED_TOPIC
 from monitor.intake.wire import BufferedSocket
 
 _CONNECT_TIMEOUT_S = 10.0
@@ -76,6 +77,11 @@ def subscribe(client: Client, settings: BrokerSettings) -> None:
         client.subscribe([(topic, options) for topic in settings.topics])
     else:
         client.subscribe([(topic, 1) for topic in settings.topics])
+
+
+def subscribe_to_drops(client: Client) -> int | None:
+    """Ask for the broker's own count of what it dropped; the packet id of the request."""
+    return client.subscribe(DROPPED_TOPIC, 0)[1]
 
 
 def check_broker(settings: BrokerSettings) -> str:

@@ -1,13 +1,15 @@
 """A judgement in words: what it rests on, and what a person should do, for one reader."""
 
-from monitor.phrases import battery, damp, record, watch
+from monitor.phrases import battery, damp, intake_faults, record, watch
 from monitor.phrases.names import Names
 from monitor.typeset import typeset
 from monitor.wording import Wording
 from monitor.yard.assessment import Assessment
 from monitor.yard.facts import (
     ChargingFacts,
+    DropFacts,
     ForecastFacts,
+    OwnClockFacts,
     PathFacts,
     PowerFacts,
     RecordFacts,
@@ -43,6 +45,10 @@ def _basis(seen: Assessment, names: Names, words: Wording) -> str:
             return watch.forecast_basis(facts, seen)
         case PathFacts() as facts:
             return watch.path_basis(facts, words)
+        case OwnClockFacts() as facts:
+            return intake_faults.own_clock_basis(facts, words)
+        case DropFacts() as facts:
+            return intake_faults.drop_basis(facts, words)
         case RecordFacts() as facts:
             return record.record_basis(facts, subject, names, words)
         case ChargingFacts() as facts:
@@ -66,6 +72,10 @@ def _act(seen: Assessment, names: Names) -> str:
             return watch.forecast_act()
         case PathFacts() as facts:
             return watch.path_act(facts)
+        case OwnClockFacts():
+            return intake_faults.own_clock_act()
+        case DropFacts() as facts:
+            return intake_faults.drop_act(facts)
         case RecordFacts() as facts:
             return record.record_act(facts, subject, names)
         case ChargingFacts():

@@ -42,6 +42,8 @@ _WORST_FIRST = {
             Standing.CUT_OFF,
             Standing.SILENT,
             Standing.LOST,
+            Standing.CLOCK_WRONG,
+            Standing.DROPPED,
             Standing.VOIDED,
             Standing.NOT_KNOWN,
             Standing.SLUSH,

@@ -36,6 +36,8 @@ _SAID = {
     (Hazard.AIR, Standing.FALLING): "losing heat",
     (Hazard.CHARGING, Standing.HOT): "battery too hot",
     (Hazard.DAMP, Standing.DAMP): "damp for a day",
+    (Hazard.OWN_CLOCK, Standing.CLOCK_WRONG): "laidup's clock is wrong",
+    (Hazard.BROKER, Standing.DROPPED): "broker drops messages",
     (Hazard.FORECAST, Standing.STALE): "forecast is old",
     (Hazard.FROST, Standing.SLUSH): "slush inside",
     (Hazard.POWER, Standing.CUT_OFF): "power or gateway lost",

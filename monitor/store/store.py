@@ -13,13 +13,14 @@ from monitor.store.aside import Aside
 from monitor.store.assessments import Assessments
 from monitor.store.engine import reading_engine, shown, told, writing_engine
 from monitor.store.forecasts import Forecasts
+from monitor.store.intake_faults import IntakeFaults
 from monitor.store.layup import Layup
 from monitor.store.outbox import Outbox
 from monitor.store.readings import Readings
 from monitor.store.sensor_clocks import SensorClocks
 from monitor.store.watches import AnswerLinks, Conversations, Watches
 
-REVISION = "0009"  # of the schema that this program reads and writes
+REVISION = "0010"  # of the schema that this program reads and writes
 _NO_YARD = -1  # nothing is kept under it: whoever only looks for an unknown yard finds nothing
 
 
@@ -29,6 +30,7 @@ class Transaction:
     def __init__(self, connection: Connection, yard_id: int) -> None:
         self.readings = Readings(connection, yard_id)
         self.sensor_clocks = SensorClocks(connection, yard_id)
+        self.intake_faults = IntakeFaults(connection, yard_id)
         self.aside = Aside(connection, yard_id)
         self.assessments = Assessments(connection, yard_id)
         self.alarms = Alarms(connection, yard_id)

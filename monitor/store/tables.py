@@ -290,6 +290,17 @@ forecast_asking = Table(
     Column("body", Text, nullable=False),
 )
 
+# What is wrong with the way in, for as long as it is; and what the broker has counted so far.
+intake_faults = Table(
+    "intake_faults",
+    metadata,
+    _yard(),
+    Column("kind", Text, primary_key=True),
+    Column("amount", Float, nullable=False),
+    Column("since_ms", BigInteger, nullable=False),
+    Column("last_ms", BigInteger, nullable=False),
+)
+
 # Sensors whose own clock is wrong, for as long as it is.
 sensor_clocks = Table(
     "sensor_clocks",

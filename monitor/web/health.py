@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 from enum import StrEnum
 
 from monitor.clock import from_ms, to_ms
+from monitor.phrases.intake_faults import fault_line
 from monitor.store.store import Store
 from monitor.yard.assessment import Hazard, Standing
 from monitor.yard.reading import Channel
@@ -54,6 +55,7 @@ def health_of(
     with store.snapshot() as tx:
         traces = tx.readings.window(keys, to_ms(now - allowed), to_ms(now) + 1)
         judged = tx.assessments.latest()
+        faults = tx.intake_faults.all()
     newest_ms = max((int(t.at_ms[-1]) for t in traces.values() if t.at_ms.size), default=None)
     judged_at = max((a.at for a in judged), default=None)
     silent = [
@@ -86,6 +88,12 @@ def health_of(
             if silent
             else Check(status=Health.PASS, says="none silent")
         ),
+    }
+    checks |= {
+        str(fault.kind).replace(" ", "_"): Check(
+            status=Health.WARN, says=fault_line(fault), latest_at=fault.last_at
+        )
+        for fault in faults.values()
     }
     worst = max((c.status for c in checks.values()), key=list(Health).index)
     return HealthReport(status=worst, at=now, checks=checks)

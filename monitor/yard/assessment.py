@@ -21,6 +21,8 @@ class Hazard(StrEnum):
     CHARGING = "charging"  # a maintainer that drives a battery too hard
     RECORD = "record"  # what people have entered, and nobody has put right since
     SENSING = "sensing"  # sensors of one space that contradict each other
+    OWN_CLOCK = "own clock"  # of the machine that this runs on
+    BROKER = "broker"  # that throws messages away
     FORECAST = "forecast"  # what a public agency says of the coming nights
 
 
@@ -63,6 +65,9 @@ class Standing(StrEnum):
     CUT_OFF = "cut off"  # without power, or all its sensors fell silent together
     APART = "apart"  # sensors of one space differ by more than its air does
     STALE = "stale"  # a forecast too old to plan by
+    # the way in
+    CLOCK_WRONG = "clock wrong"  # this machine's is not the one that its sensors agree on
+    DROPPED = "dropped"  # messages that the broker had acknowledged
     # a craft's record
     VOIDED = "voided"  # its lay-up was undone, and not done again
     OUT_OF_HEAT = "out of the heat"  # safe only while warm, and moved to where it is not

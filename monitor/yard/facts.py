@@ -82,6 +82,24 @@ class PathFacts:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class OwnClockFacts:
+    """By how much this machine's clock is ahead of the one that its sensors agree on."""
+
+    form: Literal["own clock"] = "own clock"
+    ahead_s: float  # negative: behind
+    since: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DropFacts:
+    """Messages that the broker threw away after it had acknowledged them."""
+
+    form: Literal["drops"] = "drops"
+    messages: int
+    since: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RecordFacts:
     """What a person entered of a craft, and nobody has put right since."""
 
@@ -132,6 +150,8 @@ Facts = (
     | SensingFacts
     | ForecastFacts
     | PathFacts
+    | OwnClockFacts
+    | DropFacts
     | RecordFacts
     | ChargingFacts
     | WetDayFacts

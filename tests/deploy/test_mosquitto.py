@@ -12,6 +12,7 @@ from cryptography.hazmat.primitives import hashes, serialization
 from cryptography.hazmat.primitives.asymmetric import ec
 from cryptography.x509.oid import NameOID
 
+from monitor.intake.drops import DROPPED_TOPIC
 from tests.real.broker import KEEPING, Broker
 from tests.real.need import need, wait_until
 
@@ -110,6 +111,15 @@ def test_a_sensor_reads_nothing_from_the_yard_s_broker(yard_broker):
     run("mosquitto_pub", yard_broker, *daemon, *retained, check=True)
     assert run("mosquitto_sub", yard_broker, *daemon, "-t", "#", "-W", "2").stdout == "4.5\n"
     assert run("mosquitto_sub", yard_broker, *sensor, "-t", "#", "-W", "2").stdout == ""
+
+
+def test_laidup_alone_reads_how_many_messages_the_broker_has_dropped(yard_broker):
+    topic = ["-t", DROPPED_TOPIC, "-C", "1", "-W", "15"]
+    heard = run("mosquitto_sub", yard_broker, *as_user(yard_broker, "laidup"), *topic)
+    assert heard.stdout.strip().isdigit(), heard.stderr
+    others = ["-t", DROPPED_TOPIC, "-C", "1", "-W", "2"]
+    refused = run("mosquitto_sub", yard_broker, *as_user(yard_broker, "shedgate"), *others)
+    assert refused.stdout == ""
 
 
 @pytest.mark.parametrize(

@@ -1,7 +1,10 @@
 """Intake and a careful broker: TLS with its own authority, certificates, passwords, rights."""
 
+import contextlib
+import socket
 import sqlite3
 import subprocess
+import threading
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from ipaddress import ip_address
@@ -245,3 +248,39 @@ def test_while_the_store_is_held_up_no_more_than_a_window_is_held_in_memory(
     assert 0 < most <= 50
     with store.snapshot() as tx:
         assert tx.readings.count() == 2 * sender.sent
+
+
+def test_a_broker_that_ends_the_connection_for_its_own_topics_is_no_longer_asked(store):
+    # As some hosted brokers do with whoever asks for what he may not read.
+    listener = socket.create_server(("127.0.0.1", 0))
+    asked: list[bytes] = []
+
+    def serve(line: socket.socket) -> None:
+        line.recv(4096)
+        line.sendall(b"\x20\x02\x00\x00")  # CONNACK, no session
+        while request := line.recv(4096):
+            asked.append(request)
+            if b"$SYS" in request:
+                line.close()
+                return
+            if request[0] == 0x82:  # SUBSCRIBE: granted
+                line.sendall(b"\x90\x03" + request[2:4] + b"\x01")
+
+    def broker() -> None:
+        with contextlib.suppress(OSError):
+            while True:
+                serve(listener.accept()[0])
+
+    threading.Thread(target=broker, daemon=True).start()
+    port = listener.getsockname()[1]
+    settings = BrokerSettings(port=port, topics=("drill/#",), version="3.1.1")
+    intake = Intake(settings, store, SENSORS, SystemClock(), lambda _: None)
+    intake.start()
+    try:
+        wait_until(lambda: intake.health().connected, 20, "a connection that stays")
+        wait_until(lambda: intake.health().connections >= 3, 20, "the third connection")
+        wait_until(lambda: intake.health().connected, 20, "a connection that stays")
+        assert sum(b"$SYS" in request for request in asked) == 2
+    finally:
+        intake.stop(5)
+        listener.close()

@@ -80,7 +80,33 @@ def packs_that_grow(folder: Path) -> Warned:
         return _behind(yard, "500 packs", before_s)
 
 
+def broker_that_drops(folder: Path) -> Warned:
+    """Stop the daemon and send more than the broker's default queue holds; start it again."""
+    with WholeYard(folder, "max_queued_messages 1000\nsys_interval 1\n").running() as yard:
+        wait_until(lambda: yard.counter() is not None, 20, "the broker's first count")
+        yard.end_daemon()
+        now_s = int(time.time())
+        sent = [reading(SENSORS[n % 4], now_s - n // 4, 3.5) for n in range(3000)]
+        yard.publish("mill/all", *sent)
+        yard.strike()
+        yard.start_daemon()
+        wait_until(lambda: bool(yard.mails("Broker drops messages")), 40, "a mail of the drops")
+        words = yard.mails("2,000 messages")
+        stored = len(yard.stored())
+        return Warned(
+            held=len(words) == 1 and "max_queued_messages" in yard.mail.messages[0].text(),
+            words=tuple(words),
+            memory_mb=yard.memory_mb,
+            note=f"{len(sent)} packs acknowledged by the broker, {stored} stored",
+        )
+
+
 DRILLS: list[WarningDrill] = [
+    WarningDrill(
+        name="a broker with its default queue drops what comes while laidup is stopped",
+        parts="mosquitto_pub; aiosmtpd",
+        run=broker_that_drops,
+    ),
     WarningDrill(
         name="500 packs that grow when they are read before a good reading",
         parts="MQTT over a bare socket",

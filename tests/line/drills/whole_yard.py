@@ -197,6 +197,14 @@ roles = ["operator"]
                 " FROM readings JOIN series USING (yard_id, series_id) ORDER BY at_ms"
             ).fetchall()
 
+    def counter(self) -> float | None:
+        """What the daemon keeps of the broker's count of drops; None where it has heard none."""
+        with contextlib.closing(sqlite3.connect(self.folder / "laidup.db", timeout=30)) as other:
+            found = other.execute(
+                "SELECT amount FROM intake_faults WHERE kind = ?", ["broker's counter"]
+            ).fetchone()
+            return None if found is None else float(found[0])
+
     def aside(self) -> int:
         """Bytes kept aside, with topics and reasons."""
         with contextlib.closing(sqlite3.connect(self.folder / "laidup.db", timeout=30)) as other:

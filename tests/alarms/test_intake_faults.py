@@ -1,0 +1,57 @@
+"""A wrong clock of laidup's own and a broker that drops are told to the operator, once."""
+
+from datetime import timedelta
+
+import pytest
+
+from monitor.yard.alarm import AlarmState
+from monitor.yard.intake_fault import IntakeFaultKind
+from tests.alarms.scene import MECHANIC, OPERATOR, OWNERS, Scene, yard
+
+
+def note(scene: Scene, kind: IntakeFaultKind, amount: float) -> None:
+    with scene.store.transaction() as tx:
+        tx.intake_faults.note(kind, amount, scene.clock.now())
+
+
+def states(scene: Scene) -> dict[str, AlarmState]:
+    with scene.store.snapshot() as tx:
+        return {alarm.cause: alarm.state for alarm in tx.alarms.open()}
+
+
+@pytest.mark.parametrize(
+    ("kind", "amount", "said"),
+    [
+        (IntakeFaultKind.OWN_CLOCK, -86_400.0, "24 hours behind the clocks of its sensors"),
+        (IntakeFaultKind.OWN_CLOCK, 10_800.0, "3 hours ahead of the clocks of its sensors"),
+        (IntakeFaultKind.BROKER_DROPS, 2078, "to 5,156 or to 0, which is no limit"),
+    ],
+)
+def test_the_operator_alone_is_told_once_with_the_number_and_the_act(tmp_path, kind, amount, said):
+    scene = Scene(tmp_path, yard([OPERATOR, MECHANIC, *OWNERS]))
+    scene.after(hours=17)  # by day
+    note(scene, kind, amount)
+    for _ in range(30):
+        scene.judge()
+        scene.after(minutes=10)
+    (message,) = scene.messages()
+    assert message.person == OPERATOR.id
+    assert said in " ".join(message.text.split())
+
+
+def test_a_clock_that_is_right_again_and_a_day_without_drops_end_it(tmp_path):
+    scene = Scene(tmp_path, yard([OPERATOR]))
+    note(scene, IntakeFaultKind.OWN_CLOCK, -86_400.0)
+    note(scene, IntakeFaultKind.BROKER_DROPS, 5)
+    scene.judge()
+    assert set(states(scene)) == {"own-clock", "broker-drops"}
+    with scene.store.transaction() as tx:
+        tx.intake_faults.clear(IntakeFaultKind.OWN_CLOCK)
+    for _ in range(3):
+        scene.judge()
+        scene.after(minutes=10)
+    assert states(scene)["own-clock"] is AlarmState.RETURNED
+    assert states(scene)["broker-drops"] is AlarmState.UNACKNOWLEDGED
+    scene.clock.advance(scene.clock.now() + timedelta(hours=25))
+    scene.judge()
+    assert states(scene)["broker-drops"] is AlarmState.RETURNED
