@@ -79,5 +79,17 @@ class StoreError(LaidupError):
     """The store is missing, older or newer than this program, or cannot be opened."""
 
 
+class StoreBusyError(StoreError):
+    """Others hold the store's lock or all its connections; later it may go."""
+
+
+class StoreFullError(StoreError):
+    """The store's disk has no room for what was to be written."""
+
+
+class StoreDamagedError(StoreError):
+    """The store's file is damaged, or no database at all."""
+
+
 class WebError(LaidupError):
     """The pages cannot be served."""

@@ -69,7 +69,7 @@ def backfill(
 
     def commit() -> None:
         nonlocal untrimmed
-        with store.transaction() as tx:
+        with store.transaction(can_wait=True) as tx:
             entered = enter(tx, taken, now)
             tx.aside.keep_all(
                 KeptAside(message.topic, reason, row.text.encode("utf-8", "surrogateescape"), now)

@@ -227,7 +227,7 @@ class Writer:
     ) -> Entered:
         now = from_ms(arrived_ms)
         clocks = self._decoder.clocks.news()
-        with self._store.transaction() as tx:
+        with self._store.transaction(can_wait=True) as tx:
             entered = enter(tx, taken, now)
             kept_bytes = entered.contrary_bytes + tx.aside.keep_all(
                 KeptAside(

@@ -44,7 +44,7 @@ def replay(store: Store, decoder: Decoder) -> Replayed:
             if found and not reason:
                 done.append(row.digest)
         if taken:
-            with store.transaction() as tx:
+            with store.transaction(can_wait=True) as tx:
                 readings += enter(tx, taken, after.last_at).new
                 tx.aside.drop(done)
             messages += len(done)

@@ -72,7 +72,7 @@ def put_in_outbox(store: Store, report: WeeklyReport) -> int:
     for person in readers(report):
         # Written before the transaction: a plot takes a second, and intake must not wait for it.
         message = letter(report, person)
-        with store.transaction() as tx:
+        with store.transaction(can_wait=True) as tx:
             new += tx.outbox.add([message])
     forget_plots()
     return new

@@ -1,5 +1,6 @@
 """How a connection to the database behaves: durable, one writer at a time, readers undisturbed."""
 
+import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
 
@@ -13,10 +14,12 @@ from sqlalchemy.exc import (
     IntegrityError,
     NoSuchModuleError,
 )
+from sqlalchemy.exc import TimeoutError as NoConnectionError
 from sqlalchemy.pool import ConnectionPoolEntry
 
-from monitor.errors import StoreError
+from monitor.errors import StoreBusyError, StoreDamagedError, StoreError, StoreFullError
 
+CONNECTIONS = 16  # of an engine at most; watch, intake, post and the others take one each
 _BUSY_S = 30.0  # how long a writer waits for another before it gives up
 _WRITER = int.from_bytes(b"laidup")  # PostgreSQL's name for our write lock, within one database
 _BEGIN_SQLITE_WRITER = "BEGIN IMMEDIATE"
@@ -25,8 +28,15 @@ _BEGIN_POSTGRESQL_WRITER = (
 )
 
 
-def writing_engine(url: str) -> Engine:
+def writing_engine(url: str, connections: int = CONNECTIONS) -> Engine:
     """Engine whose transactions hold the write lock from their first statement.
+
+    Parameters
+    ----------
+    url : str
+        SQLAlchemy address.
+    connections : int
+        How many may be open at once; whoever wants one more waits, for half a minute at most.
 
     Raises
     ------
@@ -36,16 +46,23 @@ def writing_engine(url: str) -> Engine:
     parsed = _parsed(url)
     if parsed.get_backend_name() == "sqlite":
         # Else SQLite takes the lock at the first write, after the reads it rests on.
-        return _sqlite(parsed, _BEGIN_SQLITE_WRITER)
+        return _sqlite(parsed, _BEGIN_SQLITE_WRITER, connections)
     # READ COMMITTED sees in each statement what others committed before it: with the lock taken
     # first, all that a writer reads stays true until it commits.
-    engine = _postgresql(parsed, "READ COMMITTED")
+    engine = _postgresql(parsed, "READ COMMITTED", connections)
     _begin_with(engine, _BEGIN_POSTGRESQL_WRITER)
     return engine
 
 
-def reading_engine(url: str) -> Engine:
+def reading_engine(url: str, connections: int = CONNECTIONS) -> Engine:
     """Engine whose transactions see one steady snapshot and never wait for a writer.
+
+    Parameters
+    ----------
+    url : str
+        SQLAlchemy address.
+    connections : int
+        How many may be open at once; whoever wants one more waits, for half a minute at most.
 
     Raises
     ------
@@ -54,8 +71,8 @@ def reading_engine(url: str) -> Engine:
     """
     parsed = _parsed(url)
     if parsed.get_backend_name() == "sqlite":
-        return _sqlite(parsed, "BEGIN")
-    return _postgresql(parsed, "REPEATABLE READ")
+        return _sqlite(parsed, "BEGIN", connections)
+    return _postgresql(parsed, "REPEATABLE READ", connections)
 
 
 def shown(url: str) -> str:
@@ -79,8 +96,26 @@ def told(url: str, what: str) -> Iterator[None]:
         yield
     except (IntegrityError, DataError):
         raise
+    except NoConnectionError as error:
+        raise StoreBusyError(f"{shown(url)}: {what}: all its connections are in use") from error
     except DatabaseError as error:
-        raise StoreError(f"{shown(url)}: {what}: {error.orig}") from error
+        raise _KIND.get(_sqlite_code(error), StoreError)(
+            f"{shown(url)}: {what}: {error.orig}"
+        ) from error
+
+
+_KIND: dict[int, type[StoreError]] = {
+    sqlite3.SQLITE_BUSY: StoreBusyError,
+    sqlite3.SQLITE_LOCKED: StoreBusyError,
+    sqlite3.SQLITE_FULL: StoreFullError,
+    sqlite3.SQLITE_CORRUPT: StoreDamagedError,
+    sqlite3.SQLITE_NOTADB: StoreDamagedError,
+}
+
+
+def _sqlite_code(error: DatabaseError) -> int:
+    """SQLite's primary result code; 0 from another database."""
+    return int(getattr(error.orig, "sqlite_errorcode", 0)) & 0xFF
 
 
 def _parsed(url: str) -> URL:
@@ -93,8 +128,13 @@ def _parsed(url: str) -> URL:
     return parsed
 
 
-def _sqlite(url: URL, begin: str) -> Engine:
-    engine = create_engine(url, connect_args={"timeout": _BUSY_S})
+def _sqlite(url: URL, begin: str, connections: int) -> Engine:
+    engine = create_engine(
+        url,
+        connect_args={"timeout": _BUSY_S},
+        pool_size=connections,
+        max_overflow=0,
+    )
 
     def connected(connection: DBAPIConnection, _: ConnectionPoolEntry) -> None:
         connection.isolation_level = None  # we say BEGIN ourselves
@@ -108,9 +148,15 @@ def _sqlite(url: URL, begin: str) -> Engine:
     return engine
 
 
-def _postgresql(url: URL, isolation: IsolationLevel) -> Engine:
+def _postgresql(url: URL, isolation: IsolationLevel, connections: int) -> Engine:
     try:
-        return create_engine(url, pool_pre_ping=True, isolation_level=isolation)
+        return create_engine(
+            url,
+            pool_pre_ping=True,
+            isolation_level=isolation,
+            pool_size=connections,
+            max_overflow=0,
+        )
     except ModuleNotFoundError as error:
         raise StoreError(
             f"{url!r}: the driver {error.name} is missing; install laidup[postgres]"

@@ -1,22 +1,24 @@
 """The store of one yard: opens transactions and hands out repositories; nobody else knows SQL."""
 
+import os
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
-from sqlalchemy import Connection, func, insert, make_url, select
+from sqlalchemy import Connection, Engine, func, insert, make_url, select
 
-from monitor.errors import StoreError
+from monitor.errors import StoreBusyError, StoreDamagedError, StoreError, StoreFullError
 from monitor.store import tables
 from monitor.store.alarms import Alarms
 from monitor.store.aside import Aside
 from monitor.store.assessments import Assessments
-from monitor.store.engine import reading_engine, shown, told, writing_engine
+from monitor.store.engine import CONNECTIONS, reading_engine, shown, told, writing_engine
 from monitor.store.forecasts import Forecasts
 from monitor.store.intake_faults import IntakeFaults
 from monitor.store.layup import Layup
 from monitor.store.outbox import Outbox
 from monitor.store.readings import Readings
+from monitor.store.reserve import Reserve
 from monitor.store.sensor_clocks import SensorClocks
 from monitor.store.watches import AnswerLinks, Conversations, Watches
 
@@ -45,7 +47,14 @@ class Transaction:
 class Store:
     """All that laidup remembers of one yard."""
 
-    def __init__(self, url: str, yard: str, *, only_looking: bool = False) -> None:
+    def __init__(
+        self,
+        url: str,
+        yard: str,
+        *,
+        only_looking: bool = False,
+        connections: int = CONNECTIONS,
+    ) -> None:
         """Open the store and check that it is of this program's revision.
 
         Parameters
@@ -56,45 +65,65 @@ class Store:
             The yard's id.
         only_looking : bool
             Write nothing, not even that there is such a yard; then no transaction opens.
+        connections : int
+            How many it may use at once for reading, and as many for writing.
 
         Raises
         ------
         StoreError
             If the database cannot be opened, or its tables are of another revision.
         """
-        self._writing = writing_engine(url)
-        self._reading = reading_engine(url)
         self._url = url
+        self._yard = yard
         self._only_looking = only_looking
-        found = revision(url)
-        if found is None:
-            raise StoreError(
-                f"{shown(url)}: there is no store yet; start `laidup run`, or make its tables with"
-                " `laidup migrate`"
-            )
-        if found != REVISION:
-            raise StoreError(
-                f"{shown(url)}: its tables are of revision {found}, this program needs {REVISION};"
-                + (
-                    " run `laidup migrate`, or start `laidup run`, which does it too"
-                    if found < REVISION
-                    else " they were written by a newer laidup: update this one"
-                )
-            )
-        with (
-            told(url, "cannot be opened"),
-            self._reading.connect() if only_looking else self._writing.begin() as connection,
-        ):
-            known = _known_yard(connection, yard)
-            if known is None:
-                known = _NO_YARD if only_looking else _new_yard(connection, yard)
-            self._yard_id = known
+        self._family = [self]  # all stores of this process that `beside` made of one
+        self._writing = writing_engine(url, connections)
+        self._reading = reading_engine(url, connections)
         self._path = _path(url)
+        _make_companions_writable(self._path)
+        _check_revision(url)
+        self.reserve = None if self._path is None else Reserve(Path(self._path))
+        self.damage = ""  # what the database last said of itself, once it was found damaged
+        try:
+            with (
+                self._answered(self._writing, "cannot be opened", can_wait=False),
+                self._reading.connect() if only_looking else self._writing.begin() as connection,
+            ):
+                known = _known_yard(connection, yard)
+                if known is None:
+                    known = _NO_YARD if only_looking else _new_yard(connection, yard)
+                self._yard_id = known
+        except StoreError:
+            self.close()
+            raise
         self._file = _identity(self._path)
 
+    @property
+    def path(self) -> Path | None:
+        """File of an SQLite store; None for a server."""
+        return None if self._path is None else Path(self._path)
+
+    def beside(self, connections: int) -> "Store":
+        """The same store by connections of its own: whoever uses them up holds up nobody else.
+
+        It is closed with this one.
+        """
+        other = Store(
+            self._url, self._yard, only_looking=self._only_looking, connections=connections
+        )
+        self._family.append(other)
+        other._family = self._family
+        return other
+
     @contextmanager
-    def transaction(self) -> Iterator[Transaction]:
+    def transaction(self, *, can_wait: bool = False) -> Iterator[Transaction]:
         """Commit the whole block, or nothing of it if it raises.
+
+        Parameters
+        ----------
+        can_wait : bool
+            It warns nobody (readings, forecasts, reports), so on a full disk it leaves the last
+            of the reserve to what does.
 
         Raises
         ------
@@ -109,9 +138,17 @@ class Store:
             # would be gone with this process.
             raise StoreError(
                 f"{shown(self._url)}: the file was removed or replaced while it was open; put it"
-                " back, or start laidup again to begin a new one"
+                " back, or start laidup again on the one that is there"
             )
-        with told(self._url, "it takes nothing"), self._writing.begin() as connection:
+        if can_wait and self.reserve is not None and self.reserve.only_for_warnings:
+            raise StoreFullError(
+                f"{shown(self._url)}: its disk is full, and the room that is left is kept for"
+                " alarms; make room"
+            )
+        with (
+            self._answered(self._writing, "it takes nothing", can_wait=can_wait),
+            self._writing.begin() as connection,
+        ):
             yield Transaction(connection, self._yard_id)
 
     @contextmanager
@@ -123,13 +160,41 @@ class Store:
         StoreError
             If the database gives nothing.
         """
-        with told(self._url, "it gives nothing"), self._reading.connect() as connection:
+        with (
+            self._answered(self._reading, "it gives nothing", can_wait=True),
+            self._reading.connect() as connection,
+        ):
             yield Transaction(connection, self._yard_id)
+
+    @contextmanager
+    def _answered(self, engine: Engine, what: str, *, can_wait: bool) -> Iterator[None]:
+        """Say what the database complains of, and do what a later try needs."""
+        try:
+            with told(self._url, what):
+                yield
+        except StoreBusyError:
+            raise
+        except StoreFullError:
+            if engine is self._writing and self.reserve is not None:
+                self.reserve.give_up(can_wait=can_wait)
+            raise
+        except StoreError as error:
+            if isinstance(error, StoreDamagedError):
+                self.damage = str(error)
+            # A connection that was opened while its file could not be written never writes again.
+            self._reopen()
+            raise
+
+    def _reopen(self) -> None:
+        """Let go of every connection, so that the next use opens the file anew."""
+        for store in self._family:
+            store._writing.dispose()
+            store._reading.dispose()
+        _make_companions_writable(self._path)
 
     def close(self) -> None:
         """Give all connections back."""
-        self._writing.dispose()
-        self._reading.dispose()
+        self._reopen()
 
 
 def revision(url: str) -> str | None:
@@ -154,10 +219,42 @@ def revision(url: str) -> str | None:
         engine.dispose()
 
 
+def _check_revision(url: str) -> None:
+    found = revision(url)
+    if found is None:
+        raise StoreError(
+            f"{shown(url)}: there is no store yet; start `laidup run`, or make its tables with"
+            " `laidup migrate`"
+        )
+    if found != REVISION:
+        raise StoreError(
+            f"{shown(url)}: its tables are of revision {found}, this program needs {REVISION};"
+            + (
+                " run `laidup migrate`, or start `laidup run`, which does it too"
+                if found < REVISION
+                else " they were written by a newer laidup: update this one"
+            )
+        )
+
+
 def _path(url: str) -> str | None:
     """File of an SQLite store; None for a server."""
     parsed = make_url(url)
     return parsed.database if parsed.get_backend_name() == "sqlite" else None
+
+
+def _make_companions_writable(path: str | None) -> None:
+    """Let write-ahead log and shared memory be written where their database may be.
+
+    SQLite makes both with the mode that the database has at that moment, and whoever finds them
+    read-only opens a writable database for reading alone.
+    """
+    if path is None or not os.access(path, os.W_OK):
+        return
+    for companion in (Path(f"{path}-wal"), Path(f"{path}-shm")):
+        if companion.exists() and not os.access(companion, os.W_OK):
+            with suppress(OSError):  # another user's: then the database's own complaint stands
+                companion.chmod(Path(path).stat().st_mode & 0o777)
 
 
 def _identity(path: str | None) -> tuple[int, int] | None:

@@ -82,7 +82,7 @@ class ForecastFetch:
         if got.asking.not_before is not None:
             wait_s = (got.asking.not_before - now).total_seconds()
             self._wait_until_s = self._clock.elapsed_s() + wait_s
-        with self._store.transaction() as tx:
+        with self._store.transaction(can_wait=True) as tx:
             if moved:
                 tx.forecasts.forget(source)
             if got.forecast is not None:

@@ -1,0 +1,103 @@
+"""Room kept for warnings: a file beside the store that shrinks, piece by piece, on a full disk.
+
+All that fills a disk, laidup's own readings among it, would else take the last byte, and an alarm
+that cannot be written is never told. The upper half of the file is given up to whoever of laidup
+writes; the lower half only to what warns a person (alarms, messages, their claims and receipts).
+"""
+
+import contextlib
+import logging
+import os
+import shutil
+import threading
+from pathlib import Path
+
+log = logging.getLogger("laidup.store")
+
+SIZE = 16 * 1024 * 1024  # four times the write-ahead log that SQLite lets grow before it folds it
+_PIECE = 2 * 1024 * 1024  # small: whatever else fills the disk may take what is given up
+_FOR_WARNINGS = SIZE // 2
+_SPARE = 8 * 1024 * 1024  # room that must be left beside it before it is made
+
+
+class Reserve:
+    """The reserve of one store. Its size on disk is all there is to know, for every process."""
+
+    def __init__(self, database: Path) -> None:
+        """Name the file beside a database; it may not be there."""
+        self.path = database.with_name(f"{database.name}-reserve")
+        self._lock = threading.Lock()
+
+    @property
+    def held(self) -> int | None:
+        """Bytes that are kept now; None where no reserve was ever made."""
+        try:
+            return self.path.stat().st_size
+        except OSError:
+            return None
+
+    @property
+    def only_for_warnings(self) -> bool:
+        """Whether so much was given up that the rest is kept for what warns a person."""
+        held = self.held
+        return held is not None and held <= _FOR_WARNINGS
+
+    def give_up(self, *, can_wait: bool) -> bool:
+        """Give a piece back to the disk; True if there was one to give.
+
+        Parameters
+        ----------
+        can_wait : bool
+            It is asked for what can wait, and so gets nothing of what is kept for warnings.
+        """
+        with self._lock:
+            held = self.held or 0
+            least = _FOR_WARNINGS if can_wait else 0
+            if held <= least:
+                return False
+            left = max(held - _PIECE, least)
+            try:
+                os.truncate(self.path, left)
+            except OSError as error:
+                log.error("The reserve %s cannot be given up: %s.", self.path, error)
+                return False
+        log.error(
+            "The disk is full: %.0f MB of the store's reserve were given up, %.0f MB are left.",
+            (held - left) / 1e6,
+            left / 1e6,
+        )
+        return True
+
+    def make(self) -> bool:
+        """Make the reserve whole where there is room for it; True if it is whole now."""
+        with self._lock:
+            held = self.held or 0
+            if held >= SIZE:
+                return True
+            if free_bytes(self.path.parent) < SIZE - held + _SPARE:
+                return False
+            try:
+                _allocate(self.path, held)
+            except OSError as error:
+                log.error("The reserve %s cannot be made: %s.", self.path, error)
+                return False
+        log.info("Reserve made%s: %s, %.0f MB.", " again" * (held > 0), self.path, SIZE / 1e6)
+        return True
+
+
+def free_bytes(folder: Path) -> int:
+    """Room on the disk of a folder that this user may take [bytes]."""
+    return shutil.disk_usage(folder).free
+
+
+def _allocate(path: Path, held: int) -> None:
+    """Take real room for the file, not only a length; as it was if that fails."""
+    descriptor = os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
+    try:
+        os.posix_fallocate(descriptor, 0, SIZE)
+    except OSError:
+        with contextlib.suppress(OSError):
+            os.ftruncate(descriptor, held)
+        raise
+    finally:
+        os.close(descriptor)

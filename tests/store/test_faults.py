@@ -1,0 +1,157 @@
+"""A full disk, a file that was not writable for a while, readers who use up their connections."""
+
+import os
+import subprocess
+import sys
+from datetime import UTC, datetime
+
+import pytest
+from sqlalchemy import event
+
+from monitor.errors import StoreDamagedError, StoreFullError
+from monitor.store.migrate import migrate
+from monitor.store.reserve import SIZE
+from monitor.store.store import Store
+from tests.real.need import need
+
+NOW = datetime(2026, 11, 14, 16, 0, tzinfo=UTC)
+_NOT_WRITABLE = """
+import os, sys
+from datetime import UTC, datetime
+from monitor.errors import StoreError
+from monitor.store.store import Store
+
+file = sys.argv[1]
+
+def write(store):
+    try:
+        with store.transaction() as tx:
+            tx.aside.keep("t", "r", b"x", datetime.now(UTC))
+        return "written"
+    except StoreError:
+        return "refused"
+
+os.chmod(file, 0o444)
+try:
+    Store(f"sqlite:///{file}", "mill")
+except StoreError:
+    print("not opened")
+os.chmod(file, 0o644)
+store = Store(f"sqlite:///{file}", "mill")
+page = store.beside(2)
+os.chmod(file, 0o444)
+with store._writing.connect(), page._writing.connect():  # the next ones open now, read-only
+    print(write(page), write(store))
+os.chmod(file, 0o644)
+print(*(write(one) for one in (store, page, store, page)))
+"""
+
+
+@pytest.fixture
+def file(tmp_path):
+    migrate(f"sqlite:///{tmp_path}/laidup.db")
+    return tmp_path / "laidup.db"
+
+
+@pytest.fixture
+def kept(file):
+    store = Store(f"sqlite:///{file}", "mill")
+    yield store
+    store.close()
+
+
+def keep_aside(store, can_wait=False, size=100_000):
+    with store.transaction(can_wait=can_wait) as tx:
+        tx.aside.keep("mill/corner", "odd", os.urandom(size), NOW)
+
+
+def let_it_grow_no_more(store):
+    """SQLite itself then says that the disk is full."""
+    event.listen(
+        store._writing,
+        "begin",
+        lambda connection: connection.exec_driver_sql("PRAGMA max_page_count = 1"),
+        insert=True,
+    )
+
+
+def test_a_store_that_was_not_writable_for_a_while_takes_all_again(file):
+    as_any_user = ["setpriv", "--bounding-set=-dac_override", "--inh-caps=-dac_override"]
+    before = [need("setpriv", "util-linux"), *as_any_user[1:]] if os.geteuid() == 0 else []
+    ran = subprocess.run(
+        [*before, sys.executable, "-c", _NOT_WRITABLE, str(file)],
+        capture_output=True, text=True, timeout=120, check=True,
+    )  # fmt: skip
+    not_opened, during, after = ran.stdout.splitlines()
+    assert not_opened == "not opened"
+    assert during == "refused refused"
+    assert after == "written written written written"
+
+
+def test_readers_of_the_page_take_no_connection_of_the_watch(store):
+    page = store.beside(1)
+    with page.snapshot(), store.snapshot() as tx, store.snapshot():
+        assert tx.readings.count() == 0
+        with store.transaction() as writing:
+            writing.aside.keep("t", "r", b"x", NOW)
+
+
+def test_a_full_disk_makes_the_reserve_give_way_piece_by_piece(kept):
+    assert kept.reserve.make()
+    let_it_grow_no_more(kept)
+    before = kept.reserve.held
+    with pytest.raises(StoreFullError):
+        keep_aside(kept)
+    assert 0 < kept.reserve.held < before == SIZE
+
+
+def test_what_can_wait_leaves_half_of_the_reserve_to_what_warns(kept):
+    assert kept.reserve.make()
+    while kept.reserve.give_up(can_wait=True):
+        pass
+    assert kept.reserve.held == SIZE // 2
+    with pytest.raises(StoreFullError, match="kept for alarms"):
+        keep_aside(kept, can_wait=True)
+    keep_aside(kept)
+    while kept.reserve.give_up(can_wait=False):
+        pass
+    assert kept.reserve.held == 0
+    assert kept.reserve.make(), "there is room again"
+    keep_aside(kept, can_wait=True)
+
+
+def test_the_reserve_takes_room_and_not_only_a_length(kept):
+    kept.reserve.make()
+    assert kept.reserve.path.stat().st_blocks * 512 >= SIZE
+
+
+def test_a_store_without_a_reserve_takes_what_it_has_room_for(kept):
+    assert kept.reserve.held is None
+    keep_aside(kept, can_wait=True)
+
+
+def test_a_flipped_page_is_called_damage(file, kept):
+    for _ in range(20):
+        keep_aside(kept)
+    kept.close()
+    flip_page(file, "aside")
+    again = Store(f"sqlite:///{file}", "mill")
+    with pytest.raises(StoreDamagedError), again.snapshot() as tx:
+        tx.aside.newest(50)
+    assert "malformed" in again.damage
+    again.close()
+
+
+def flip_page(file, table):
+    """Overwrite the root page of a table, as a failing disk may."""
+    import sqlite3
+
+    with sqlite3.connect(file) as other:
+        (page_size,) = other.execute("PRAGMA page_size").fetchone()
+        (page,) = other.execute(
+            "SELECT rootpage FROM sqlite_master WHERE name = ?", (table,)
+        ).fetchone()
+    other.close()
+    with file.open("r+b") as raw:
+        raw.seek((page - 1) * page_size)
+        raw.write(bytes(255 - one for one in range(256)) * (page_size // 256))
