@@ -40,7 +40,7 @@ from monitor.web.answer import PATH as ANSWER_PATH
 from monitor.web.api_layup import layup_router
 from monitor.web.app import create_app
 from monitor.web.server import PageServer
-from monitor.web.token import bearer_of
+from monitor.web.token import bearer_of, guarded_route
 from monitor.wording import SI, Wording
 from monitor.yard.people import names_by_id
 from monitor.yard.record_view import shelters
@@ -53,6 +53,7 @@ _STOP_WITHIN_S = 20.0
 _TURNS_WITHIN_S = {"intake": 600.0, "watch": 600.0, "reports": 1800.0}
 _LAMP_WITHIN_S = 300.0  # it asks the store, and waits for nothing else
 _FORECASTS_WITHIN_S = {"forecasts": 1800.0}
+_PAGE_CONNECTIONS = 10  # a few more than answers it works out at once
 _STUCK = timedelta(hours=1)  # messages that wait so long do not leave
 
 
@@ -122,7 +123,9 @@ class Daemon:
         self._craft = CraftHere(store, settings.profiles, yard, clock)
         forecast = None if settings.forecast is None else str(settings.forecast.agency)
         self._judgement = Round(store, yard, clock, forecast=forecast)
-        answers = _answers(settings, store, clock)
+        # Readers of the page take no connection that watch, intake and post need.
+        page_store = store.beside(_PAGE_CONNECTIONS) if settings.web.enabled else store
+        answers = _answers(settings, page_store, clock)
         self._alarms = AlarmRound(
             store, yard, clock, definitions=settings.definitions, answers=answers
         )
@@ -160,15 +163,15 @@ class Daemon:
         self._page: PageServer | None = None
         if settings.web.enabled:
             app = create_app(
-                store,
+                page_store,
                 yard,
                 clock,
-                self._craft.now,
+                CraftHere(page_store, settings.profiles, yard, clock).now,
                 pace.page_renew_s,
                 pace.page_old_after,
                 answers=answers,
                 unwell=self.unwell,
-                layup=_layup_api(settings, store, clock),
+                layup=_layup_api(settings, page_store, clock),
             )
             self._page = PageServer(app, settings.web.host, settings.web.port)
         self._threads: tuple[threading.Thread, ...] = (
@@ -240,7 +243,8 @@ class Daemon:
         end = time.monotonic() + _STOP_WITHIN_S
         self._couriers.stop(timeout=_STOP_WITHIN_S)
         for thread in self._threads:
-            thread.join(timeout=max(end - time.monotonic(), 0.0))
+            if thread.is_alive():  # none is where the page refused to start
+                thread.join(timeout=max(end - time.monotonic(), 0.0))
         if self._lamp:
             self._lamp.stop()
         if self._page:
@@ -380,6 +384,12 @@ def _layup_api(settings: Settings, store: Store, clock: Clock) -> APIRouter | No
     if settings.web_token is None:
         return None
     yard = settings.yard
-    guards = [bearer_of(settings.web_token)]
-    words = Wording(zone=yard.zone, units=SI, people=names_by_id(yard))
-    return layup_router(store, settings.profiles, shelters(yard), clock, words, guards=guards)
+    return layup_router(
+        store,
+        settings.profiles,
+        shelters(yard),
+        clock,
+        Wording(zone=yard.zone, units=SI, people=names_by_id(yard)),
+        guards=[bearer_of(settings.web_token)],
+        route=guarded_route(settings.web_token),
+    )

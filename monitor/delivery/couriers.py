@@ -68,6 +68,8 @@ class Couriers:
         self.wake()
         end = time.monotonic() + timeout
         for thread in self._threads:
+            if not thread.is_alive():  # nor was it ever, where the page refused to start
+                continue
             thread.join(max(end - time.monotonic(), 0.0))
             if thread.is_alive():
                 log.warning("The %s leaves a hand-over unfinished.", thread.name)

@@ -26,6 +26,7 @@ from monitor.settings.faults import check, key_path, one_of, read_toml
 from monitor.settings.places import shipped
 from monitor.settings.profiles import load_profiles
 from monitor.settings.yard_file import BrokerBlock, MailBlock, SensorBlock, WebBlock, YardFile
+from monitor.web.loopback import BEYOND, is_loopback
 from monitor.yard.limits import Limits
 from monitor.yard.space import Mount, Role, Sensor, Yard
 
@@ -156,6 +157,12 @@ def _inconsistencies(content: YardFile) -> Iterable[tuple[str, str, str]]:
             'Give someone roles = ["operator"].',
         )
     yield from _telling(content, spaces)
+    if content.web.enabled and not is_loopback(content.web.host):
+        yield (
+            "web.host",
+            f"the page would listen on {content.web.host!r}",
+            f"{BEYOND[0].upper()}{BEYOND[1:]}.",
+        )
     if content.mail is not None and content.folder is not None:
         yield "folder", "mails are both sent and written to a folder", "Keep [mail] or [folder]."
 

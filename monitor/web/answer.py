@@ -7,6 +7,7 @@ whoever can forge the form must hold the secret already.
 
 from datetime import datetime
 from http import HTTPStatus
+from urllib.parse import quote
 
 from fastapi import APIRouter, Response
 from fastapi.responses import HTMLResponse, RedirectResponse
@@ -30,6 +31,7 @@ def answer_routes(answers: Answers, yard: Yard, clock: Clock, templates: Environ
     def page(link: Answerable | None, status: HTTPStatus, failed: str = "") -> HTMLResponse:
         html = templates.get_template("answer.html").render(
             yard=yard,
+            up="../",
             link=link,
             name=_name(yard, link),
             failed=failed,
@@ -57,7 +59,8 @@ def answer_routes(answers: Answers, yard: Yard, clock: Clock, templates: Environ
             status = HTTPStatus.NOT_FOUND if link is None else HTTPStatus.CONFLICT
             return page(link, status, failed=str(error))
         # A reload of what follows asks for the page again, and not for another answer.
-        return RedirectResponse(f"{PATH}/{secret}", status_code=HTTPStatus.SEE_OTHER)
+        # Relative: a proxy may have put all of this below a path.
+        return RedirectResponse(f"./{quote(secret)}", status_code=HTTPStatus.SEE_OTHER)
 
     return routes
 

@@ -7,9 +7,11 @@ from math import isfinite
 from types import GenericAlias
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
-from fastapi import APIRouter, Depends, HTTPException, Response
+from fastapi import APIRouter, Depends, HTTPException, Path, Response
 from fastapi.responses import JSONResponse
+from fastapi.routing import APIRoute
 from pydantic import (
+    AfterValidator,
     AwareDatetime,
     BaseModel,
     ConfigDict,
@@ -36,9 +38,25 @@ from monitor.wording import Wording
 from monitor.yard.people import person_id
 
 _PROBLEM = "application/problem+json"  # RFC 9457
+_YEARS = range(1970, 2200)  # beyond them no zone's time can be turned into UTC for certain
+
+
+def _in_our_time(value: date) -> date:
+    if value.year not in _YEARS:
+        raise ValueError(f"the year lies between {_YEARS[0]} and {_YEARS[-1]}")
+    return value
+
+
+def _time_in_our_time(value: datetime) -> datetime:
+    _in_our_time(value)
+    return value
+
 
 Id = Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9-]{0,62}$")]
 Text = Annotated[str, StringConstraints(min_length=1, max_length=200, pattern=ONE_LINE)]
+
+
+CraftId = Annotated[str, Path(pattern=r"^[a-z0-9][a-z0-9-]{0,62}$")]
 
 
 class _Body(BaseModel):
@@ -78,8 +96,8 @@ def _type_of(field: EntryField) -> Any:  # noqa: ANN401  a type, for pydantic
             ),
         ]
     plain: dict[Kind, Any] = {
-        Kind.MOMENT: AwareDatetime,
-        Kind.DAY: date,
+        Kind.MOMENT: Annotated[AwareDatetime, AfterValidator(_time_in_our_time)],
+        Kind.DAY: Annotated[date, AfterValidator(_in_our_time)],
         Kind.YES_NO: bool,
         Kind.ID: Id,
         Kind.FINDING: FindingBody,
@@ -170,6 +188,7 @@ def layup_router(
     clock: Clock,
     wording: Wording,
     guards: Sequence[Callable[..., Any]] = (),
+    route: type[APIRoute] = APIRoute,
 ) -> APIRouter:
     """Build the routes under ``/api/craft/{craft}``.
 
@@ -187,11 +206,14 @@ def layup_router(
         Zone and units of the sentences, and who may enter work.
     guards : sequence of callable
         Dependencies that let a request through: who may read and write.
+    route : type of APIRoute
+        The kind of route; one that guards comes before the body, which a dependency does not.
     """
     router = APIRouter(
         prefix="/api/craft/{craft}",
         tags=["lay-up"],
         dependencies=[Depends(guard) for guard in guards],
+        route_class=route,
     )
 
     def record_of(craft: str) -> CraftRecord:
@@ -213,14 +235,14 @@ def layup_router(
         )
 
     @router.get("/layup")
-    def read(craft: str) -> list[dict[str, Any]]:
+    def read(craft: CraftId) -> list[dict[str, Any]]:
         """Tell all work on a craft as it was written; what was replaced says by what."""
         record = record_of(craft)
         replaced = {one.replaces: one.id for one in record.entries if one.replaces}
         return [{**entry_json(one), "replaced_by": replaced.get(one.id)} for one in record.entries]
 
     @router.get("/protection", response_model=list[CircuitOut])
-    def protection(craft: str) -> list[CircuitOut]:
+    def protection(craft: CraftId) -> list[CircuitOut]:
         """Tell what each circuit can stand now, and how we know."""
         return [_circuit(one) for one in held(record_of(craft)).values()]
 
@@ -234,7 +256,7 @@ def layup_router(
             422: {"description": "what is wrong, each with its remedy; nothing was written"},
         },
     )
-    def write(craft: str, body: EntryBody, response: Response) -> Entered | JSONResponse:
+    def write(craft: CraftId, body: EntryBody, response: Response) -> Entered | JSONResponse:
         """Enter one piece of work. Nothing on record is edited: correct with ``replaces``."""
         record_of(craft)
         try:

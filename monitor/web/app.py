@@ -6,13 +6,14 @@ password on all but ``/answer/``.
 """
 
 import math
-from collections.abc import Awaitable, Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import timedelta
-from http import HTTPStatus
 from pathlib import Path
+from typing import Annotated
 
-from fastapi import APIRouter, FastAPI, Request, Response
-from fastapi.responses import FileResponse, HTMLResponse, JSONResponse
+from fastapi import APIRouter, FastAPI, Response
+from fastapi import Path as PathParameter
+from fastapi.responses import FileResponse, HTMLResponse
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from pydantic import TypeAdapter
 from starlette.exceptions import HTTPException
@@ -33,26 +34,17 @@ from monitor.reports.wording import ALARM_STATE, SPACE_KIND, standing_words
 from monitor.store.store import Store
 from monitor.typeset import typeset
 from monitor.web.answer import answer_routes
+from monitor.web.headers import CarefulHeaders
 from monitor.web.health import Health, HealthReport, health_of
+from monitor.web.limits import LimitedBodies, LimitedCrowd
+from monitor.web.problems import handle_problems
 from monitor.web.tonight import tonight_page
 from monitor.yard.assessment import Caution
 from monitor.yard.caution import CAUTION_TEXT
 from monitor.yard.space import Yard
 
 _HERE = Path(__file__).parent
-_HEADERS = {
-    "Content-Security-Policy": (
-        "default-src 'self'; frame-ancestors 'none'; base-uri 'none'; form-action 'self';"
-        " object-src 'none'"
-    ),
-    "X-Content-Type-Options": "nosniff",
-    "X-Frame-Options": "DENY",
-    "Referrer-Policy": "no-referrer",
-    "Cross-Origin-Opener-Policy": "same-origin",
-    "Cross-Origin-Resource-Policy": "same-origin",
-    "Permissions-Policy": "camera=(), geolocation=(), microphone=()",
-}
-_PROBLEM = "application/problem+json"  # RFC 9457
+AlarmId = Annotated[str, PathParameter(pattern=r"^[A-Za-z0-9-]{1,64}$")]
 _HEALTH_JSON = TypeAdapter(HealthReport)
 
 
@@ -102,6 +94,7 @@ def create_app(
     )
     templates.globals.update(
         nan=math.nan,
+        up="",  # the way to the root, for a proxy may have put all of this below a path
         ALARM_STATE=ALARM_STATE,
         QUIET=QUIET,
         SPACE_KIND=SPACE_KIND,
@@ -123,28 +116,10 @@ def create_app(
     if layup is not None:
         app.include_router(layup)
 
-    @app.middleware("http")
-    async def set_headers(
-        request: Request, answer: Callable[[Request], Awaitable[Response]]
-    ) -> Response:
-        response = await answer(request)
-        for name, value in _HEADERS.items():
-            response.headers[name] = value
-        if request.url.scheme == "https":
-            response.headers["Strict-Transport-Security"] = "max-age=31536000"
-        still = request.url.path.startswith(("/static/", "/favicon"))
-        kept = still and response.status_code < HTTPStatus.BAD_REQUEST
-        response.headers["Cache-Control"] = "max-age=3600" if kept else "no-store"
-        return response
-
-    @app.exception_handler(HTTPException)
-    async def problem(_: Request, error: HTTPException) -> JSONResponse:
-        return JSONResponse(
-            {"type": "about:blank", "title": error.detail, "status": error.status_code},
-            status_code=error.status_code,
-            headers=error.headers,
-            media_type=_PROBLEM,
-        )
+    handle_problems(app)
+    app.add_middleware(LimitedBodies)
+    app.add_middleware(LimitedCrowd)
+    app.add_middleware(CarefulHeaders)  # the last is asked first
 
     @app.get("/", response_class=HTMLResponse, include_in_schema=False)
     def tonight(renew: str = "") -> HTMLResponse:
@@ -162,7 +137,7 @@ def create_app(
         return Response(account_json(account_of(picture)), media_type="application/json")
 
     @app.get("/api/alarms/{alarm}/cap", response_class=Response)
-    def alert(alarm: str) -> Response:
+    def alert(alarm: AlarmId) -> Response:
         """Tell one alarm as a CAP 1.2 alert (OASIS), as it stands after its last change."""
         with store.snapshot() as tx:
             document = cap_of(tx, Names.of(yard, craft()), alarm, cap_sender(yard))

@@ -10,16 +10,18 @@ from fastapi import FastAPI
 from uvicorn.protocols.http.h11_impl import H11Protocol
 
 from monitor.errors import WebError
+from monitor.web.loopback import BEYOND, is_loopback
 
 _log = logging.getLogger(__name__)
 
-LOCAL = "127.0.0.1"  # without a login, nobody but this machine
+LOCAL = "127.0.0.1"
 _LAST_WORDS_S = 3  # how long a running request may hold up the stop
 _ASK_WITHIN_S = 20.0  # a phone on a bad link needs some; what asks nothing gets no longer
 # The daemon's files and its ways to broker and mail server come out of the same purse: 1024 of
 # them, usually.
 _CONNECTIONS = 200
 _BACKLOG = 64
+_HEADER_BYTES = 16 * 1024  # request line and all headers together
 
 
 class _BoundedProtocol(H11Protocol):
@@ -59,6 +61,7 @@ class PageServer:
                 log_config=None,
                 log_level=logging.WARNING,
                 access_log=False,
+                h11_max_incomplete_event_size=_HEADER_BYTES,
                 server_header=False,
                 timeout_graceful_shutdown=_LAST_WORDS_S,
             )
@@ -74,6 +77,8 @@ class PageServer:
         WebError
             If the address cannot be listened on.
         """
+        if not is_loopback(self._host):
+            raise WebError(f"the page is not served on {self._host}: {BEYOND}")
         try:
             # Bound here and not in the thread, so that a taken port is an error of the start.
             self._socket = socket.create_server(

@@ -88,6 +88,9 @@ def test_a_small_yard_needs_no_more_than_spaces_sensors_and_people(yard):
         ('name = "urn:dev:ops:mill-corner"', 'name = "urn:dev:ops:mill-corner:"',
          "sensors[1].name", "mill-corner:", "urn:dev:ops:mill-corner"),
         ('[yard]', '[web]\ntoken_env = "SHORT"\n[yard]', "web.token_env", "SHORT", "20"),
+        ('[yard]', '[web]\nhost = "0.0.0.0"\n[yard]', "web.host", "'0.0.0.0'", "proxy"),
+        ('[yard]', '[web]\nhost = "::"\n[yard]', "web.host", "'::'", "127.0.0.1"),
+        ('[yard]', '[web]\nhost = "yard.example"\n[yard]', "web.host", "yard.example", "password"),
         ('id = "mill"', 'id = "mill"\ncraft_files = ["gone.toml"]', "", "no such file", "Check"),
     ],
 )  # fmt: skip

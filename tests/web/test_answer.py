@@ -1,6 +1,7 @@
 """The link of a message: a scanner that fetches it changes nothing, one press answers, once."""
 
 from concurrent.futures import ThreadPoolExecutor
+from urllib.parse import urljoin
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
@@ -76,7 +77,7 @@ def test_one_press_acknowledges_in_the_readers_name_and_a_reload_asks_nothing_ag
     assert answer.status_code == 303  # the browser comes back with GET
     assert night.states() == {AlarmState.ACKNOWLEDGED}
     assert night.by() == {"maren"}
-    after = night.client.get(answer.headers["location"])
+    after = night.client.get(urljoin(night.path, answer.headers["location"]))
     assert after.status_code == 200
     assert heading(after) == "Maren Ulv took this on at 16:00"
     told = BeautifulSoup(after.text, "html.parser").ul.get_text()
@@ -92,7 +93,7 @@ def test_a_replay_changes_nothing_and_says_so(night):
 
 
 def test_of_many_presses_at_one_moment_one_counts(night):
-    with ThreadPoolExecutor(8) as hands:
+    with night.client, ThreadPoolExecutor(8) as hands:  # one loop for all, as when it is served
         answers = list(
             hands.map(
                 lambda _: night.client.post(night.path, follow_redirects=False).status_code,

@@ -127,7 +127,7 @@ def test_hostile_names_are_shown_as_text(store):
         tx.assessments.replace(judged)
         tx.alarms.put(alarms)
     found = page(store, yard=yard, craft=craft)
-    assert [script.get("src") for script in found.find_all("script")] == ["/static/renew.js"]
+    assert [script.get("src") for script in found.find_all("script")] == ["static/renew.js"]
     assert found.find_all("img") == []
     assert "{{ 7*7 }}" in words(found)
 

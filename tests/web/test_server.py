@@ -49,6 +49,22 @@ def test_a_taken_port_is_an_error_at_the_start_with_the_way_out():
             PageServer(app(), port=port).start()
 
 
+@pytest.mark.parametrize("host", ["0.0.0.0", "::", "192.0.2.7", "yard.example", ""])
+def test_beyond_this_machine_nothing_is_served_and_the_way_is_named(host):
+    with pytest.raises(WebError, match=r"owner's craft.*127\.0\.0\.1.*proxy"):
+        PageServer(app(), host).start()
+
+
+@pytest.mark.parametrize("host", ["127.0.0.1", "127.0.0.9", "::1", "localhost"])
+def test_this_machine_itself_is_served(host):
+    server = PageServer(app(), host)
+    try:
+        with urllib.request.urlopen(server.start()) as answer:
+            assert answer.status == 200
+    finally:
+        server.stop()
+
+
 def test_stopping_what_never_started_is_no_error():
     PageServer(app()).stop()
 

@@ -1,5 +1,200 @@
-"""Faults of disk, store and page: is the yard still watched, and told?"""
+"""Faults of store, disk and page: a full disk, a damaged file, crowds of readers, large bodies."""
 
-from tests.line.drills.warnings import WarningDrill
+import contextlib
+import sqlite3
+import subprocess
+import threading
+from collections.abc import Iterator
+from pathlib import Path
 
-DRILLS: list[WarningDrill] = []
+from tests.line.drills.warnings import Warned, WarningDrill
+from tests.line.drills.watched import PARTS, Watched, fill, small_disk, watched_yard
+from tests.real.need import need
+
+_TOKEN = "only-for-drills-0123456789"
+_MAIL_WITHIN_S = 30.0
+
+
+def disk_full(folder: Path) -> Warned:
+    """The disk fills up, and the night turns cold only then."""
+    with small_disk(folder, 64) as disk, watched_yard(folder, disk=disk) as yard:
+        assert yard.start(), yard.log
+        ballast = fill(disk)
+        yard.strike()
+        yard.send_cold_nights()
+        words = yard.mailed("Frost", _MAIL_WITHIN_S)
+        ballast.unlink()
+        renewed = yard.until(lambda: "Reserve made again" in yard.log, 20)
+        return yard.came(held=bool(words) and renewed, words=words)
+
+
+def little_room(folder: Path) -> Warned:
+    """Some dozen megabytes are left on the disk, for days."""
+    with small_disk(folder, 100) as disk, watched_yard(folder, disk=disk) as yard:
+        fill(disk, 60_000_000)
+        yard.strike()
+        assert yard.start(), yard.log
+        words = yard.mailed("room", _MAIL_WITHIN_S)
+        _, said = yard.command("check")
+        told = [line for line in said.splitlines() if "room" in line]
+        words += [yard.word("check", line) for line in told[:1]]
+        return yard.came(held=len(words) == 2, words=words)
+
+
+def not_writable(folder: Path) -> Warned:
+    """The store's file loses its write permission while connections open, and gets it back."""
+    with watched_yard(folder) as yard:
+        assert yard.start(), yard.log
+        yard.end()
+        yard.database.chmod(0o444)
+        yard.strike()
+        started = yard.start_like_any_user()
+        yard.database.chmod(0o644)
+        if not started:  # a service manager starts it again; here that is the drill's part
+            assert yard.start_like_any_user(), yard.log
+        yard.database.chmod(0o444)
+        with _readers(yard, 40):
+            yard.until(lambda: False, 4)
+        yard.database.chmod(0o644)
+        yard.send_cold_nights()
+        words = yard.mailed("Frost", _MAIL_WITHIN_S)
+        return yard.came(held=bool(words), words=words, note=f"{_stored(yard)} readings stored")
+
+
+def fifty_readers(folder: Path) -> Warned:
+    """Fifty browsers ask for the page without a pause while the night turns cold."""
+    with watched_yard(folder) as yard:
+        _add_craft(yard, 150)
+        assert yard.start(), yard.log
+        yard.strike()
+        with _readers(yard, 50) as answers:
+            yard.until(lambda: False, 5)
+            yard.send_cold_nights()
+            words = yard.mailed("Frost", _MAIL_WITHIN_S)
+        failed = yard.log.count("failed and will be tried again")
+        turned_away = sum(1 for one in answers if one == 503)
+        note = f"{len(answers)} answers, {turned_away} of them 503; {failed} rounds failed"
+        held = bool(words) and not failed and turned_away > 0
+        return yard.came(held=held, words=words, note=note)
+
+
+def large_body(folder: Path) -> Warned:
+    """400 MB come to the JSON API without a token, once with their length said and once chunked."""
+    token = folder / "token"
+    token.write_text(_TOKEN)
+    with watched_yard(folder, extra=f'token_file = "{token}"') as yard:
+        assert yard.start(), yard.log
+        large = folder / "large"
+        with large.open("wb") as file:
+            file.truncate(400_000_000)
+        yard.strike()
+        said = [_curl(yard, large), _curl(yard, large, "Transfer-Encoding: chunked")]
+        authorized = f"Authorization: Bearer {_TOKEN}"
+        said += [_curl(yard, large, authorized)]
+        said += [_curl(yard, large, authorized, "Transfer-Encoding: chunked")]
+        yard.send_cold_nights()
+        words = yard.mailed("Frost", _MAIL_WITHIN_S)
+        refused = said[:2] == ["401", "401"] and said[2:] == ["413", "413"]
+        small = yard.memory_mb < 250
+        return yard.came(
+            held=bool(words) and refused and small, words=words, note=f"answers {', '.join(said)}"
+        )
+
+
+def _add_craft(yard: Watched, count: int) -> None:
+    """More craft in the shed, so that a page of them takes its time."""
+    file = yard.config.with_name("craft.toml")
+    one = file.read_text().split("[[craft]]")[1]
+    more = [
+        one.replace('id = "teal"', f'id = "teal-{n}"').replace('"shed/1"', '"shed"')
+        for n in range(count)
+    ]
+    with file.open("a") as craft:
+        craft.write("".join(f"\n[[craft]]{each}" for each in more))
+
+
+def nonsense_behind_the_token(folder: Path) -> Warned:
+    """NaN, the year 1, half a character and 30,000 brackets come from whoever holds the token."""
+    token = folder / "token"
+    token.write_text(_TOKEN)
+    bodies = ['{"quantity_l": NaN}', '{"at": "0001-01-01T00:00:00+14:00"}', '{"by": "\\ud800"}']
+    bodies.append("[" * 30_000)
+    with watched_yard(folder, extra=f'token_file = "{token}"') as yard:
+        assert yard.start(), yard.log
+        yard.strike()
+        said = []
+        for text in bodies:
+            body = folder / "body"
+            body.write_text(text)
+            said.append(_curl(yard, body, f"Authorization: Bearer {_TOKEN}"))
+        yard.send_cold_nights()
+        words = yard.mailed("Frost", _MAIL_WITHIN_S)
+        held = bool(words) and set(said) <= {"400", "422"} and "Traceback" not in yard.log
+        return yard.came(held=held, words=words, note=f"answers {', '.join(said)}")
+
+
+def page_beyond_the_machine(folder: Path) -> Warned:
+    """The page is to listen on every address of the machine."""
+    with watched_yard(folder, extra='host = "0.0.0.0"') as yard:
+        yard.strike()
+        words = []
+        for command in ("run", "check"):
+            status, said = yard.command(command)
+            first = said.partition("\n")[0]
+            if status == 2 and "web.host" in first and "proxy" in first:
+                words.append(yard.word(f"laidup {command}", "refuses, with the way to do it"))
+        return yard.came(held=len(words) == 2, words=words)
+
+
+@contextlib.contextmanager
+def _readers(yard: Watched, count: int) -> Iterator[list[int]]:
+    """So many readers who ask for the page again and again; the statuses they get."""
+    over, answers = threading.Event(), list[int]()
+
+    def read() -> None:
+        while not over.is_set():
+            status, _ = yard.asked("/", timeout=30)
+            answers.append(status)
+            if status != 200:
+                over.wait(0.2)
+
+    threads = [threading.Thread(target=read) for _ in range(count)]
+    for thread in threads:
+        thread.start()
+    try:
+        yield answers
+    finally:
+        over.set()
+        for thread in threads:
+            thread.join()
+
+
+def _curl(yard: Watched, body: Path, *headers: str) -> str:
+    """Post a file as curl does; the status that comes back."""
+    command = [need("curl", "curl"), "--silent", "--output", "/dev/null", "--max-time", "60"]
+    command += ["--write-out", "%{http_code}", "--request", "POST", "--upload-file", str(body)]
+    for header in ("Content-Type: application/json", *headers):
+        command += ["--header", header]
+    address = f"http://127.0.0.1:{yard.port}/api/craft/plover/layup"
+    done = subprocess.run([*command, address], capture_output=True, text=True, check=False)
+    return done.stdout
+
+
+def _stored(yard: Watched) -> int:
+    """How many readings the store holds."""
+    with contextlib.closing(sqlite3.connect(yard.database, timeout=30)) as other:
+        return int(other.execute("SELECT count(*) FROM readings").fetchone()[0])
+
+
+DRILLS = [
+    WarningDrill(name="disk full before a cold night", parts=PARTS, run=disk_full),
+    WarningDrill(name="store not writable for a while", parts=PARTS, run=not_writable),
+    WarningDrill(name="fifty readers of the page", parts=PARTS, run=fifty_readers),
+    WarningDrill(name="400 MB to the JSON API", parts=f"{PARTS}; curl", run=large_body),
+    WarningDrill(
+        name="nonsense behind the API's token",
+        parts=f"{PARTS}; curl",
+        run=nonsense_behind_the_token,
+    ),
+    WarningDrill(name="page beyond this machine", parts=PARTS, run=page_beyond_the_machine),
+]

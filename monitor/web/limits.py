@@ -1,0 +1,127 @@
+"""What one caller may ask of the page: bodies small and soon sent, few answers worked out at once.
+
+The page stands last: watch, intake and post share the machine with it, and a crowd of readers is
+turned away before it costs them anything. Both are plain ASGI, so that they come before all that
+reads a request.
+"""
+
+import asyncio
+import time
+from dataclasses import dataclass
+
+from fastapi import HTTPException  # a request reader lets no other through
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from monitor.web.problems import problem
+
+BODY_BYTES = 64 * 1024  # an entry with every field full is a tenth of it
+_BODY_WITHIN_S = 20.0  # a phone on a bad link needs some
+_ANSWER_WITHIN_S = 60.0  # from its first place to its last byte
+_AGAIN_AFTER_S = 10
+
+
+class LimitedBodies:
+    """Refuses a body that is too large or too slow, before more of it than allowed is held."""
+
+    def __init__(self, app: ASGIApp) -> None:
+        self._app = app
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Pass a request on, and its body only within bounds."""
+        if scope["type"] != "http":
+            await self._app(scope, receive, send)
+            return
+        end_s: float | None = None
+        held, complete = 0, False
+
+        async def bounded() -> Message:
+            nonlocal end_s, held, complete
+            if complete:
+                return await receive()
+            if _length_said(scope) > BODY_BYTES:
+                raise _too_large()
+            end_s = end_s or time.monotonic() + _BODY_WITHIN_S
+            try:
+                async with asyncio.timeout(end_s - time.monotonic()):
+                    message = await receive()
+            except TimeoutError as error:
+                raise HTTPException(
+                    408, f"the body did not come within {_BODY_WITHIN_S:.0f} s; send it again"
+                ) from error
+            held += len(message.get("body", b""))
+            if held > BODY_BYTES:
+                raise _too_large()
+            complete = not message.get("more_body", False)
+            return message
+
+        await self._app(scope, bounded, send)
+
+
+def _length_said(scope: Scope) -> int:
+    """Length of the body as its header says; 0 where it says none."""
+    said = dict(scope["headers"]).get(b"content-length", b"")
+    return int(said) if said.isdigit() else 0
+
+
+def _too_large() -> HTTPException:
+    return HTTPException(413, f"a body may have {BODY_BYTES // 1024} KiB; send less, in parts")
+
+
+@dataclass(slots=True)
+class _Places:
+    """How many answers of a kind are worked out at once, and how many may wait for a place."""
+
+    free: asyncio.Semaphore
+    may_wait: int
+    wait_s: float
+    waiting: int = 0
+
+    async def take(self) -> bool:
+        """Take a place; False where too many wait, or none got free in time."""
+        if self.free.locked() and self.waiting >= self.may_wait:
+            return False
+        self.waiting += 1
+        try:
+            async with asyncio.timeout(self.wait_s):
+                await self.free.acquire()
+        except TimeoutError:
+            return False
+        finally:
+            self.waiting -= 1
+        return True
+
+
+class LimitedCrowd:
+    """Works out few answers at once and turns the rest away with 503 and a time to come again.
+
+    What acts or tells of health (an answer to a message, an entry, ``/health``) has places of its
+    own, which no reader of the page takes.
+    """
+
+    def __init__(self, app: ASGIApp, readers: int = 4, acts: int = 4) -> None:
+        self._app = app
+        self._readers = _Places(asyncio.Semaphore(readers), may_wait=40, wait_s=5.0)
+        self._acts = _Places(asyncio.Semaphore(acts), may_wait=40, wait_s=15.0)
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Answer where there is a place."""
+        if scope["type"] != "http" or scope["path"].startswith(("/static/", "/favicon")):
+            await self._app(scope, receive, send)
+            return
+        acts = scope["method"] == "POST" or scope["path"].startswith(("/answer/", "/health"))
+        places = self._acts if acts else self._readers
+        if not await places.take():
+            refusal = problem(
+                scope["path"],
+                503,
+                "too many ask at once; come again in a few seconds",
+                {"Retry-After": str(_AGAIN_AFTER_S)},
+            )
+            await refusal(scope, receive, send)
+            return
+        try:
+            # A caller that takes its answer byte by byte gives its place back all the same.
+            async with asyncio.timeout(_ANSWER_WITHIN_S):
+                await self._app(scope, receive, send)
+        finally:
+            places.free.release()

@@ -1,0 +1,19 @@
+"""Where the page may listen: on the machine itself alone, until it can tell who asks."""
+
+from ipaddress import ip_address
+
+BEYOND = (
+    "whoever reached it would see every owner's craft, for it asks nobody who they are; set"
+    " 127.0.0.1, and put a proxy on the same machine before it that asks for a password"
+    " (README, The page on other machines)"
+)
+
+
+def is_loopback(host: str) -> bool:
+    """Whether only the machine itself reaches an address to listen on."""
+    if host == "localhost":
+        return True
+    try:
+        return ip_address(host).is_loopback
+    except ValueError:
+        return False  # a name may lead anywhere, tomorrow too

@@ -1,0 +1,78 @@
+"""How a request that fails is answered: never a trace, always what is wrong and what to do."""
+
+import logging
+from collections.abc import Iterator, Mapping
+
+from fastapi import FastAPI, Request, Response
+from fastapi.exceptions import RequestValidationError
+from fastapi.responses import JSONResponse, PlainTextResponse
+from starlette.exceptions import HTTPException
+
+from monitor.errors import StoreError
+
+_log = logging.getLogger(__name__)
+_PROBLEM = "application/problem+json"  # RFC 9457
+_STORE_AGAIN_AFTER_S = 30
+_SHOWN = 20  # faults of one request; the rest are of the same kind
+
+
+def handle_problems(app: FastAPI) -> None:
+    """Answer refusals, bodies that cannot be used, and a store that does not answer."""
+
+    @app.exception_handler(HTTPException)
+    async def refused(request: Request, error: HTTPException) -> Response:
+        return problem(request.url.path, error.status_code, error.detail, error.headers)
+
+    @app.exception_handler(RequestValidationError)
+    async def unusable(_: Request, error: RequestValidationError) -> Response:
+        return JSONResponse(
+            {
+                "type": "about:blank",
+                "title": "this request cannot be used; nothing was written",
+                "status": 422,
+                "faults": list(_faults(error)),
+            },
+            status_code=422,
+            media_type=_PROBLEM,
+        )
+
+    @app.exception_handler(StoreError)
+    async def no_store(request: Request, error: StoreError) -> Response:
+        _log.warning("%s could not be answered: %s", request.url.path, error)
+        return problem(
+            request.url.path,
+            503,
+            "laidup's store does not answer now; try again in half a minute, and see its log",
+            {"Retry-After": str(_STORE_AGAIN_AFTER_S)},
+        )
+
+
+def problem(
+    path: str, status: int, title: str, headers: Mapping[str, str] | None = None
+) -> Response:
+    """A refusal: as RFC 9457 has it for programs, as a sentence for whoever opens the page."""
+    if path == "/" or path.startswith("/answer/"):
+        sentence = f"{title[:1].upper()}{title[1:]}.\n"
+        return PlainTextResponse(sentence, status_code=status, headers=headers)
+    return JSONResponse(
+        {"type": "about:blank", "title": title, "status": status},
+        status_code=status,
+        headers=headers,
+        media_type=_PROBLEM,
+    )
+
+
+def _faults(error: RequestValidationError) -> Iterator[dict[str, str]]:
+    """What is wrong with each field; what came is not sent back, for it may be no JSON at all."""
+    for one in error.errors()[:_SHOWN]:
+        key = ".".join(str(part) for part in one["loc"] if part != "body")
+        yield {
+            "key": _printable(key),
+            "problem": _printable(str(one["msg"])),
+            "remedy": "/openapi.json says what may stand there",
+        }
+
+
+def _printable(text: str) -> str:
+    """Text that JSON in UTF-8 can carry, of a length that a person reads."""
+    return text[:200].encode("utf-8", "backslashreplace").decode("utf-8")
