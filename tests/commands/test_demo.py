@@ -1,5 +1,10 @@
 """`laidup demo` refuses what cannot be played, before anything is started."""
 
+import os
+import socket
+import subprocess
+import sys
+
 import pytest
 
 from monitor.cli import main
@@ -20,3 +25,18 @@ def test_a_flag_that_will_not_do_is_refused_as_wrong_use(flags, words, capsys):
         main(["demo", *flags])
     assert ended.value.code == 2
     assert words in capsys.readouterr().err
+
+
+def test_a_taken_port_ends_the_demo_with_the_way_out_and_leaves_nothing_running(tmp_path):
+    with socket.create_server(("127.0.0.1", 0)) as taken:
+        port = str(taken.getsockname()[1])
+        ended = subprocess.run(
+            [sys.executable, "-m", "monitor", "demo", "--port", port, "--end"],
+            capture_output=True, text=True, timeout=60, check=False,
+            env={**os.environ, "TMPDIR": str(tmp_path)},
+        )  # fmt: skip
+    assert ended.returncode == 1
+    assert f"port {port}" in ended.stderr
+    assert "set another" in ended.stderr
+    assert "Traceback" not in ended.stderr
+    assert list(tmp_path.iterdir()) == []
