@@ -26,6 +26,18 @@ class Fault:
         return f"{where}: {self.problem}. {self.remedy}"
 
 
+def fault_from(error: ValueError, file: str, key: str) -> Fault:
+    """The fault that an error's ``problem; remedy`` tells of."""
+    problem, _, remedy = str(error).partition("; ")
+    remedy = remedy[:1].upper() + remedy[1:] if remedy else "Correct it"
+    return Fault(
+        file=file,
+        key=key,
+        problem=problem,
+        remedy=remedy if remedy.endswith((".", "?")) else f"{remedy}.",
+    )
+
+
 class ConfigurationError(LaidupError):
     """The configuration cannot be used; carries every fault, not only the first."""
 

@@ -7,7 +7,7 @@ import sys
 from collections.abc import Callable
 from datetime import UTC, datetime
 
-from monitor.commands import layup_add, layup_tables
+from monitor.commands import layup_add, layup_change, layup_tables
 from monitor.commands.berths import berth_faults
 from monitor.commands.opening import Opened, add_at, at_time, entering, looking
 from monitor.commands.shared_flags import add_config
@@ -17,10 +17,10 @@ from monitor.craft.needs import needs
 from monitor.craft.record import CraftRecord, stored_craft
 from monitor.craft.rules.examine import examine
 from monitor.craft.spring import spring_list
-from monitor.errors import Fault, RecordError
-from monitor.settings.layup_form import in_zone
+from monitor.errors import Fault, RecordError, fault_from
 from monitor.store.entering import move
 from monitor.units import TEMPERATURE, parse_quantity
+from monitor.yard.people import names_by_id, person_id
 
 _Show = Callable[[Opened, list[CraftRecord], datetime, argparse.Namespace], None]
 
@@ -32,6 +32,7 @@ def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") 
     )
     verbs = parser.add_subparsers(metavar="VERB", required=True)
     layup_add.add_verb(verbs)
+    layup_change.add_verbs(verbs)
     _add_move(verbs)
     _verb(verbs, "list", _list, "every craft and its weakest circuit; for one craft, its work")
     _verb(verbs, "protection", _protection, "what each circuit can stand, and how we know")
@@ -183,8 +184,12 @@ def _move(arguments: argparse.Namespace) -> int:
                     )
                 ]
             )
-        since = in_zone(at_time(arguments.at, bench.yard), bench.yard.zone)
-        stay = Stay(craft=arguments.craft, since=since, space=space, berth=berth, by=arguments.by)
+        since = at_time(arguments.at, bench.yard)
+        try:
+            who = person_id(arguments.by, names_by_id(bench.yard))
+        except ValueError as error:
+            raise RecordError([fault_from(error, "layup move", "--by")]) from error
+        stay = Stay(craft=arguments.craft, since=since, space=space, berth=berth, by=who)
         with bench.store.transaction() as tx:
             now = datetime.now(UTC)
             new = move(tx.layup, stay, now, "layup move")

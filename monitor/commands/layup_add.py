@@ -14,7 +14,7 @@ from monitor.commands.shared_flags import add_config
 from monitor.craft.fields import ENTERED_FIELDS, Field, Kind
 from monitor.craft.layup import LayupEntry
 from monitor.craft.record import CraftRecord
-from monitor.errors import Fault, RecordError
+from monitor.errors import Fault, RecordError, fault_from
 from monitor.settings.layup_form import EntryForm
 from monitor.settings.layup_written import written_form
 from monitor.store.entering import enter
@@ -129,17 +129,7 @@ def entry_of_form(
         known = () if record is None else record.profile.circuit_ids
         return form.entry(craft, bench.yard.zone, known)
     except ValueError as error:
-        problem, _, remedy = str(error).partition("; ")
-        raise RecordError(
-            [
-                Fault(
-                    file=str(SOURCE),
-                    key=craft,
-                    problem=problem,
-                    remedy=f"{remedy[:1].upper()}{remedy[1:]}." if remedy else "Correct it.",
-                )
-            ]
-        ) from error
+        raise RecordError([fault_from(error, str(SOURCE), craft)]) from error
 
 
 def missing(source: Path, key: str, remedy: str) -> RecordError:

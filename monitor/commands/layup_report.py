@@ -1,6 +1,7 @@
 """What a piece of work changed: what each circuit holds before and after, rules newly broken."""
 
 import json
+from collections.abc import Sequence
 from datetime import UTC, datetime
 from typing import Any
 
@@ -56,14 +57,21 @@ def print_consequence(
     new: int,
     *,
     as_json: bool,
+    about: Sequence[LayupEntry] = (),
 ) -> None:
-    """Say what entries came to: what was new, which circuits changed, which rules are broken."""
+    """Say what entries came to: what was new, which circuits changed, which rules are broken.
+
+    Circuits that ``about`` reached are told too, whether they changed or not.
+    """
     words = bench.wording(as_json=as_json)
     circuits = circuits_then_and_now(bench, before, after, words)
-    about = {name for entry in entries for name in reached(entry, after.profile)}
+    known = set(after.profile.circuit_ids)
+    touched = {
+        name for entry in (*entries, *about) for name in reached(entry, after.profile)
+    } & known
     breaches = new_breaches(bench, before, after, words)
     if as_json:
-        print(json.dumps(_as_json(entries, circuits, about, breaches, new), ensure_ascii=False))
+        print(json.dumps(_as_json(entries, circuits, touched, breaches, new), ensure_ascii=False))
         return
     for entry in entries:
         print(_entered(entry, before, new=bool(new)))
@@ -71,7 +79,7 @@ def print_consequence(
         was, now = held_words(then, words), held_words(held, words)
         if was != now:
             print(f"  {name}: {was} → {now}. {_sentence(held.why)}")
-        elif name in about:
+        elif name in touched:
             print(f"  {name}: {now}. {_sentence(held.why)}")
     for one in breaches:
         print(f"  ! {one.why}. {one.remedy}")
@@ -92,7 +100,7 @@ def _entered(entry: LayupEntry, before: CraftRecord, *, new: bool) -> str:
 def _as_json(
     entries: list[LayupEntry],
     circuits: dict[str, tuple[Protection, Protection]],
-    about: set[str],
+    touched: set[str],
     breaches: list[Breach],
     new: int,
 ) -> dict[str, Any]:
@@ -103,7 +111,7 @@ def _as_json(
         "circuits": {
             name: {"state": str(held.state), "before": str(then.state), "why": held.why}
             for name, (then, held) in circuits.items()
-            if name in about or then.state is not held.state
+            if name in touched or then.state is not held.state
         },
         "breaches": [{"rule": one.rule, "why": one.why} for one in breaches],
     }

@@ -12,6 +12,7 @@ from monitor.craft.profile import Profile
 from monitor.errors import QuantityError
 from monitor.settings.layup_form import in_zone
 from monitor.settings.load import Settings, load
+from monitor.settings.moments import moment_of
 from monitor.store.entering import not_taken_in, take_in
 from monitor.store.store import REVISION, Store, revision
 from monitor.wording import SI, Wording
@@ -107,7 +108,7 @@ def entering(arguments: argparse.Namespace, *, craft_files: bool) -> Iterator[Op
 
 def add_at(parser: argparse.ArgumentParser, about: str) -> None:
     """Add ``--at``: a time, now if it is not given."""
-    parser.add_argument("--at", metavar="TIME", help=f"{about}, like 2026-11-14T16:00 (now)")
+    parser.add_argument("--at", metavar="TIME", help=f"{about}, like yesterday 16:00 (now)")
 
 
 def at_time(text: str | None, yard: Yard) -> datetime:
@@ -116,5 +117,9 @@ def at_time(text: str | None, yard: Yard) -> datetime:
         return datetime.now(UTC)
     try:
         return in_zone(datetime.fromisoformat(text), yard.zone)
+    except ValueError:
+        pass  # in words
+    try:
+        return moment_of(text, datetime.now(yard.zone))
     except ValueError as error:
-        raise QuantityError(f"{text!r} is no time; write it like 2026-11-14T16:00") from error
+        raise QuantityError(str(error)) from error

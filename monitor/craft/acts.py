@@ -55,6 +55,7 @@ EVERY_ACT = (
     "settles",
     "note",
     "replaces",
+    "entered_by",
 )
 _PRODUCT = (
     "product.name",

@@ -64,6 +64,17 @@ def entry_from(values: Mapping[str, Any]) -> LayupEntry:
     )
 
 
+def values_of(entry: LayupEntry) -> dict[str, Any]:
+    """What an entry says, by the path of its field; what nobody said is not among it."""
+    values: dict[str, Any] = {}
+    for field, part, name, _ in _PLACES:
+        holder = getattr(entry, part) if part else entry
+        value = None if holder is None else getattr(holder, name)
+        if value not in _NOTHING and value != field.unsaid:
+            values[field.path] = value
+    return values
+
+
 def derived_id(entry: LayupEntry) -> str:
     """Id of an entry that was given none: the same work written down again has the same id."""
     said = entry_json(entry)

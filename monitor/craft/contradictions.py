@@ -3,7 +3,8 @@
 from collections.abc import Iterator
 
 from monitor.craft.acts import acts_that_take, fields_of
-from monitor.craft.fields import FIELDS, Field
+from monitor.craft.canonical import values_of
+from monitor.craft.fields import FIELDS
 from monitor.craft.layup import LayupEntry, Liquid, Outflow
 
 # A field, what is wrong with it, and the remedy.
@@ -16,8 +17,11 @@ _NAMED = 4  # acts, before the rest are left out
 def unusable_fields(entry: LayupEntry) -> Iterator[Complaint]:
     """Fields that say nothing with this act: whoever wrote them meant another act."""
     takes = {field.path for field in fields_of(entry.act)}
+    said = values_of(entry)
+    if said.get("product.liquid") is Liquid.NOT_KNOWN:
+        del said["product.liquid"]
     for field in FIELDS:
-        if field.path in takes or not _is_said(entry, field):
+        if field.path in takes or field.path not in said:
             continue
         if field.part == "product" and field.name != "name" and "product.name" not in takes:
             continue  # its name was told already
@@ -65,11 +69,3 @@ def contradictions(entry: LayupEntry) -> Iterator[Complaint]:
             f"{entry.rested_v:g} V at rest is no craft's battery",
             "Was it a gravity, or a decimal lost? Enter a dead battery as a finding.",
         )
-
-
-def _is_said(entry: LayupEntry, field: Field) -> bool:
-    holder = getattr(entry, field.part) if field.part else entry
-    value = None if holder is None else getattr(holder, field.name)
-    if field.path == "product.liquid" and value is Liquid.NOT_KNOWN:
-        return False
-    return value not in (None, "", ()) and value != field.unsaid

@@ -61,6 +61,7 @@ class Field:
     above_low: bool = False
     beyond: str = "was a sign or a unit lost?"  # remedy for a number outside them
     longest: int = 200
+    person: bool = False  # somebody of the yard: kept by id
     unsaid: object = None  # the value that stands for "nobody said"
 
     @property
@@ -136,6 +137,7 @@ FIELDS = (
         about="who did it",
         question="Who did it?",
         longest=80,
+        person=True,
     ),
     Field(
         path="act",
@@ -367,6 +369,7 @@ FIELDS = (
         label="witness",
         about="who else saw it",
         shown="seen by {}",
+        person=True,
     ),
     Field(
         path="findings",
@@ -403,6 +406,15 @@ FIELDS = (
         label="replaces",
         about="id of the entry that this one corrects",
         shown="replaces {}",
+    ),
+    Field(
+        path="entered_by",
+        kind=Kind.LINE,
+        longest=80,
+        label="entered by",
+        about="who wrote it down, where somebody else did the work",
+        shown="entered by {}",
+        person=True,
     ),
 )
 

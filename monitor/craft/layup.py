@@ -200,6 +200,7 @@ class LayupEntry:
     settles: tuple[str, ...] = ()  # findings that this work put right
     note: str = ""
     replaces: str = ""
+    entered_by: str = ""  # who wrote it down, where somebody else did the work
 
     def __post_init__(self) -> None:
         me = f"entry {self.id} of craft {self.craft}"

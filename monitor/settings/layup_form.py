@@ -120,13 +120,16 @@ class ProductForm(_product_fields):
         for field in FIELDS:
             if field.part == "product":
                 yield field.path, getattr(self, field.file_key)
-        by_volume = self.strength_by is StrengthBy.VOLUME
-        if by_volume and self.strength is not None and self.liquid in GLYCOLS:
-            glycol = glycol_of(self.liquid)
-            yield (
-                "product.strength",
-                round(float(mass_fraction_of_volume(self.strength, glycol)), 4),
-            )
+        yield "product.strength", strength_by_mass(self.strength, self.strength_by, self.liquid)
+
+
+def strength_by_mass(
+    strength: float | None, by: StrengthBy | None, liquid: Liquid | None
+) -> float | None:
+    """The mass fraction of glycol that a maker's figure stands for."""
+    if strength is None or by is not StrengthBy.VOLUME or liquid not in GLYCOLS:
+        return strength
+    return round(float(mass_fraction_of_volume(strength, glycol_of(liquid))), 4)
 
 
 def _named(content: Any) -> Any:  # noqa: ANN401  a file may hold anything

@@ -7,14 +7,13 @@ from pathlib import Path
 from typing import Any
 
 from monitor.craft.fields import ENTERED_FIELDS, Field, Kind
-from monitor.errors import ConfigurationError, Fault
+from monitor.errors import ConfigurationError, Fault, fault_from
 from monitor.settings.faults import check
 from monitor.settings.layup_form import EntryForm, form_keys
 from monitor.settings.moments import day_of, moment_of
 from monitor.yard.people import person_id
 
 _YES = {"yes": True, "y": True, "true": True, "x": True, "no": False, "n": False, "false": False}
-_PEOPLE = frozenset({"by", "witness"})
 _LISTED = re.compile(r"[\s,;+]+")  # ids and circuits
 _PARTED = re.compile(r"\s*;\s*")  # what may hold spaces: photos, findings
 
@@ -50,15 +49,7 @@ def written_form(
         try:
             content[field.column] = value_of(field, value, now, names)
         except ValueError as error:
-            problem, _, remedy = str(error).partition("; ")
-            faults.append(
-                Fault(
-                    file=str(file),
-                    key=f"{where}{field.column}",
-                    problem=problem,
-                    remedy=f"{remedy[:1].upper()}{remedy[1:]}." if remedy else "Correct it.",
-                )
-            )
+            faults.append(fault_from(error, str(file), f"{where}{field.column}"))
     if faults:
         raise ConfigurationError(faults)
     try:
@@ -95,7 +86,7 @@ def value_of(field: Field, said: Any, now: datetime, names: Mapping[str, str]) -
         return _YES[text.lower()]
     if field.kind is Kind.CHOICE:
         return text.lower()
-    return person_id(text, names) if field.column in _PEOPLE else text
+    return person_id(text, names) if field.person else text
 
 
 def _many(field: Field, several: Iterable[Any]) -> Iterable[Any]:

@@ -150,9 +150,10 @@ class EntryBody(_entry_fields):
     def entry(self, craft: str, names: Mapping[str, str]) -> LayupEntry:
         """The entry of a craft, people put in by their id; ValueError if it cannot be one."""
         said = self.model_dump(mode="json", exclude_none=True)
-        said["by"] = person_id(said["by"], names)
-        if witness := said.get("evidence", {}).get("witness"):
-            said["evidence"]["witness"] = person_id(witness, names)
+        for field in FIELDS:
+            holder = said.get(field.part, {}) if field.part else said
+            if field.person and field.json_key in holder:
+                holder[field.json_key] = person_id(holder[field.json_key], names)
         said["at"] = self.at.astimezone(UTC).isoformat()
         entry = entry_of({**said, "id": self.id or "new", "craft": craft})
         return entry if self.id else replace(entry, id=derived_id(entry))

@@ -1,0 +1,234 @@
+"""``laidup layup correct``, ``withdraw`` and ``reassign``: what is on record is put right.
+
+Nothing on record is edited. Each verb writes further entries, and tells what they change.
+"""
+
+import argparse
+from collections.abc import Mapping
+from dataclasses import replace
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+from pydantic import TypeAdapter, ValidationError
+
+from monitor.commands.layup_add import add_field_flags, said_by_flags
+from monitor.commands.layup_report import print_consequence
+from monitor.commands.opening import Opened, entering
+from monitor.commands.shared_flags import add_config
+from monitor.craft.canonical import derived_id, entry_from, values_of
+from monitor.craft.entry_words import changes_told
+from monitor.craft.fields import ENTERED_FIELDS, FIELDS, STRENGTH_BY, Field, StrengthBy
+from monitor.craft.layup import Act, LayupEntry, Liquid
+from monitor.craft.record import CraftRecord
+from monitor.errors import Fault, RecordError, fault_from
+from monitor.settings.faults import one_of
+from monitor.settings.layup_form import ALL_CIRCUITS, strength_by_mass, type_of
+from monitor.settings.layup_written import value_of
+from monitor.store.entering import enter
+from monitor.yard.people import names_by_id, person_id
+
+SOURCE = Path("layup")
+_KEPT = frozenset({"id", "craft", "replaces", "entered_by"})  # no correction changes these
+
+
+def add_verbs(verbs: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    """Add the three verbs."""
+    correct = _verb(verbs, "correct", run_correct, "name what was wrong in an entry, and only that")
+    add_field_flags(correct)
+    correct.add_argument(
+        "--clear",
+        action="append",
+        default=[],
+        metavar="FIELD",
+        help="a field nobody said after all",
+    )
+    withdraw = _verb(
+        verbs, "withdraw", run_withdraw, "an entry never happened; of a withdrawal: it did"
+    )
+    reassign = _verb(verbs, "reassign", run_reassign, "an entry belongs to another craft")
+    reassign.add_argument("to", metavar="CRAFT", help="id of the right craft")
+    for parser in (withdraw, reassign):
+        parser.add_argument("--entered-by", metavar="PERSON", help="who puts it right")
+        parser.add_argument("--note", metavar="TEXT", help="why")
+
+
+def _verb(
+    verbs: "argparse._SubParsersAction[argparse.ArgumentParser]",
+    name: str,
+    run: Any,  # noqa: ANN401  the function of the verb
+    about: str,
+) -> argparse.ArgumentParser:
+    parser = verbs.add_parser(name, help=about, description=f"{about[:1].upper()}{about[1:]}.")
+    parser.add_argument("entry", metavar="ENTRY", help="its id, or the beginning of it")
+    parser.add_argument("--json", action="store_true", help="for machines, in SI units")
+    add_config(parser)
+    parser.set_defaults(run=run)
+    return parser
+
+
+def run_correct(arguments: argparse.Namespace) -> int:
+    """Enter a further entry that says the same but for what is named, and tell what it changes."""
+    with entering(arguments, craft_files=True) as bench:
+        record, old = _found(bench, arguments.entry)
+        who = _who(arguments, bench)
+        changes = _changes(arguments, record, old, bench)
+        new = _next(entry_from({**values_of(old), **changes, "replaces": old.id}), who)
+        told = changes_told(old, new, bench.wording(as_json=False))
+        if not told:
+            raise _fault("ENTRY", f"{old.id} says so already", "Name what is to be different.")
+        if not arguments.json:
+            print(f"{record.craft.id} {record.craft.name}, {old.act}:")
+            for line in told:
+                print(f"  {line}")
+        return _enter(bench, [new], record, arguments, about=[old])
+
+
+def run_withdraw(arguments: argparse.Namespace) -> int:
+    """Take an entry away, or bring back what a withdrawal took, and tell what is held then."""
+    with entering(arguments, craft_files=True) as bench:
+        record, old = _found(bench, arguments.entry)
+        who = _who(arguments, bench)
+        if old.act is Act.WITHDRAWN:
+            gone = next(one for one in record.entries if one.id == old.replaces)
+            new = _next(replace(gone, replaces=old.id, note=arguments.note or gone.note), who)
+            return _enter(bench, [new], record, arguments, about=[gone])
+        return _enter(bench, [_withdrawal(old, who, arguments)], record, arguments, about=[old])
+
+
+def run_reassign(arguments: argparse.Namespace) -> int:
+    """Withdraw an entry from one craft and enter the same on another, both or neither."""
+    with entering(arguments, craft_files=True) as bench:
+        record, old = _found(bench, arguments.entry)
+        who = _who(arguments, bench)
+        with bench.store.snapshot() as tx:
+            other = tx.layup.record(arguments.to, bench.profiles)
+            known = [one.id for one in tx.layup.all_craft()]
+        if other is None or arguments.to == record.craft.id:
+            problem = f"no other craft {arguments.to!r} is on record"
+            raise _fault("CRAFT", problem, one_of(arguments.to, known))
+        moved = _next(replace(old, craft=arguments.to, replaces=""), who)
+        gone = _withdrawal(old, who, arguments, f"it was {other.craft.name} ({other.craft.id})")
+        now = datetime.now(UTC)
+        with bench.store.transaction() as tx:
+            count = enter(tx.layup, [gone, moved], bench.profiles, now, str(SOURCE))
+            after = [tx.layup.record(one, bench.profiles) for one in (old.craft, moved.craft)]
+        for entry, before, then in ((gone, record, after[0]), (moved, other, after[1])):
+            if then is not None:
+                if not arguments.json:
+                    print(f"{before.craft.id} {before.craft.name}:")
+                print_consequence(
+                    bench, [entry], before, then, count, as_json=arguments.json, about=[old]
+                )
+    return 0
+
+
+def _enter(
+    bench: Opened,
+    new: list[LayupEntry],
+    before: CraftRecord,
+    arguments: argparse.Namespace,
+    about: list[LayupEntry],
+) -> int:
+    with bench.store.transaction() as tx:
+        count = enter(tx.layup, new, bench.profiles, datetime.now(UTC), str(SOURCE))
+        after = tx.layup.record(before.craft.id, bench.profiles)
+    if after is not None:
+        print_consequence(bench, new, before, after, count, as_json=arguments.json, about=about)
+    return 0
+
+
+def _found(bench: Opened, entry_id: str) -> tuple[CraftRecord, LayupEntry]:
+    with bench.store.snapshot() as tx:
+        records = tx.layup.records(bench.profiles)
+    both = [(record, one) for record in records for one in record.entries]
+    found = [pair for pair in both if pair[1].id == entry_id] or [
+        pair for pair in both if pair[1].id.startswith(entry_id)
+    ]
+    if len(found) != 1:
+        several = ", ".join(f"{one.id} of {record.craft.id}" for record, one in found[:4])
+        problem = (
+            f"{entry_id!r} may be {several}" if found else f"no entry {entry_id!r} is on record"
+        )
+        raise _fault("ENTRY", problem, "`laidup layup list CRAFT` shows the ids.")
+    record, entry = found[0]
+    newer = next((one for one in record.entries if one.replaces == entry.id), None)
+    if newer is not None:
+        raise _fault(
+            "ENTRY", f"{entry.id!r} was replaced by {newer.id!r}", f"Name {newer.id!r} instead."
+        )
+    return record, entry
+
+
+def _who(arguments: argparse.Namespace, bench: Opened) -> str:
+    said = getattr(arguments, "entered_by", None)
+    if not said:
+        raise _fault("--entered-by", "it is missing", "Say who puts it right.")
+    try:
+        return person_id(said, names_by_id(bench.yard))
+    except ValueError as error:
+        raise RecordError([fault_from(error, str(SOURCE), "--entered-by")]) from error
+
+
+def _changes(
+    arguments: argparse.Namespace, record: CraftRecord, old: LayupEntry, bench: Opened
+) -> dict[str, Any]:
+    """New values by path; None where a field is cleared."""
+    now, names = datetime.now(bench.yard.zone), names_by_id(bench.yard)
+    said = said_by_flags(arguments)
+    changes: dict[str, Any] = {}
+    for field in ENTERED_FIELDS:
+        if field.column in said and field.path not in _KEPT:
+            changes[field.path] = _typed(field, said[field.column], now, names)
+    if changes.get("circuits") == (ALL_CIRCUITS,):
+        changes["circuits"] = record.profile.circuit_ids
+    by: StrengthBy | None = changes.pop(STRENGTH_BY.path, None)
+    if "product.strength" in changes:
+        liquid: Liquid | None = changes.get("product.liquid") or (
+            old.product.liquid if old.product else None
+        )
+        changes["product.strength"] = strength_by_mass(changes["product.strength"], by, liquid)
+    clearable = {one.column: one for one in FIELDS if one.path not in {*_KEPT, "at", "by", "act"}}
+    for column in arguments.clear:
+        if column.replace("-", "_") not in clearable:
+            raise _fault("--clear", f"{column!r} is no field", one_of(column, list(clearable)))
+        changes[clearable[column.replace("-", "_")].path] = None
+    if old.product is None and any(path.startswith("product.") for path in changes):
+        changes.setdefault("product.name", "not named")
+    return changes
+
+
+def _typed(field: Field, said: Any, now: datetime, names: Mapping[str, str]) -> Any:  # noqa: ANN401
+    try:
+        value = value_of(field, said, now, names)
+        return TypeAdapter(type_of(field)).validate_python(value)
+    except ValidationError as error:
+        wrong = ValueError(error.errors()[0]["msg"].removeprefix("Value error, "))
+    except ValueError as error:
+        wrong = error
+    raise RecordError([fault_from(wrong, str(SOURCE), field.flag)]) from wrong
+
+
+def _withdrawal(
+    old: LayupEntry, who: str, arguments: argparse.Namespace, why: str = ""
+) -> LayupEntry:
+    note = "; ".join(part for part in (why, arguments.note or "") if part)
+    gone = LayupEntry(
+        id="new",
+        craft=old.craft,
+        at=max(old.at, datetime.now(UTC).replace(microsecond=0)),
+        by=who,
+        act=Act.WITHDRAWN,
+        replaces=old.id,
+        note=note,
+    )
+    return replace(gone, id=derived_id(gone))
+
+
+def _next(entry: LayupEntry, who: str) -> LayupEntry:
+    written = replace(entry, entered_by=who)
+    return replace(written, id=derived_id(written))
+
+
+def _fault(key: str, problem: str, remedy: str) -> RecordError:
+    return RecordError([Fault(file=str(SOURCE), key=key, problem=problem, remedy=remedy)])

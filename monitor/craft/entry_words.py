@@ -1,0 +1,77 @@
+"""An entry in words: what a list of work tells of it, and what a correction changed."""
+
+from datetime import date
+from typing import Any
+
+from monitor.craft.canonical import values_of
+from monitor.craft.fields import BY_PATH, FIELDS, Field, Kind
+from monitor.craft.layup import LayupEntry, Liquid
+from monitor.units import STRENGTH, TEMPERATURE, VOLUME
+from monitor.wording import Wording
+
+# Told in columns of their own, or not at all.
+_ELSEWHERE = frozenset({"id", "craft", "at", "by", "act", "circuits"})
+
+
+def evidence_told(entry: LayupEntry, words: Wording) -> list[str]:
+    """Everything that an entry says besides who did what when to which circuits."""
+    said = values_of(entry)
+    if said.get("product.liquid") is Liquid.NOT_KNOWN:
+        del said["product.liquid"]
+    return [
+        field_told(BY_PATH[path], value, words)
+        for path, value in said.items()
+        if path not in _ELSEWHERE
+    ]
+
+
+def field_told(field: Field, value: Any, words: Wording) -> str:  # noqa: ANN401  any field's
+    """One field as a list of work tells it: ``read −30.0 °C``, ``engine cold``."""
+    if field.kind is Kind.YES_NO:
+        return field.shown if value else field.shown_no
+    return field.shown.format(value_told(field, value, words))
+
+
+def value_told(field: Field, value: Any, words: Wording) -> str:  # noqa: ANN401  any field's
+    """One field's value alone; "not said" where nobody said it."""
+    if value in (None, "", ()) or value == field.unsaid:
+        return "not said"
+    if field.many:
+        return ", ".join(_one(field, one, words) for one in value)
+    return _one(field, value, words)
+
+
+def changes_told(before: LayupEntry, after: LayupEntry, words: Wording) -> list[str]:
+    """What a correction changed, field by field: ``quantity: 0.30 L → 0.40 L``."""
+    was, now = values_of(before), values_of(after)
+    return [
+        f"{field.label}: {value_told(field, was.get(field.path), words)}"
+        f" → {value_told(field, now.get(field.path), words)}"
+        for field in FIELDS
+        if field.path not in {"id", "replaces", "entered_by"}
+        and was.get(field.path) != now.get(field.path)
+    ]
+
+
+def _one(field: Field, value: Any, words: Wording) -> str:  # noqa: ANN401  any field's
+    if field.kind is Kind.MOMENT:
+        return f"{words.day(value)} {value.astimezone(words.zone):%H:%M}"
+    if isinstance(value, date):
+        return f"{value.day} {value:%b}"
+    if field.kind is Kind.YES_NO:
+        return "yes" if value else "no"
+    if field.kind is Kind.FINDING:
+        return f"{value.part}: {value.words}"
+    if field.kind is Kind.QUANTITY:
+        return _quantity(field, value, words)
+    return words.person(value) if field.person else str(value)
+
+
+def _quantity(field: Field, value: float, words: Wording) -> str:
+    if field.dimension is TEMPERATURE:
+        return words.temperature(value)
+    if field.dimension is VOLUME:
+        return words.volume(value)
+    if field.dimension is STRENGTH:
+        return f"{value * 100:.3g} %"
+    return f"{value:g} V"

@@ -1,0 +1,106 @@
+"""Putting the record right: only what changes is named, and what that does is told."""
+
+import json
+import re
+
+import pytest
+
+from tests.commands.yard_files import copied_yard, laidup
+
+ENTRY = re.compile(r"Entered as (\w+)\.")
+
+
+@pytest.fixture
+def bench(tmp_path, capsys):
+    """The demo's yard; runs `laidup layup` and returns status and what it said."""
+    config = copied_yard(tmp_path)
+
+    def say(*arguments: str, status: int = 0) -> str:
+        assert laidup("layup", *arguments, "--config", str(config)) == status
+        told = capsys.readouterr()
+        return " ".join((told.out if status == 0 else told.err).split())
+
+    return say
+
+
+POUR = (
+    *("add", "k10", "--act", "antifreeze-poured", "--circuit", "water-box", "--by", "Ines"),
+    *("--at", "2026-11-13T10:00", "--product", "pink", "--liquid", "propylene"),
+    *("--strength", "30%", "--quantity", "1L", "--outflow", "seen"),
+    *("--ice-point", "-12C", "--scale", "propylene", "--zeroed-on", "2026-11-13"),
+)
+
+
+def work(bench, craft: str) -> dict[str, dict]:
+    return {one["id"]: one for one in json.loads(bench("list", craft, "--json"))}
+
+
+def test_a_correction_names_only_what_changes_and_tells_what_it_changes(bench):
+    old = ENTRY.search(bench(*POUR))[1]
+    told = bench("correct", old, "--ice-point", "−21,5 °C", "--lot", "P26", "--entered-by", "Tom")
+    assert "reading: −12.0 °C → −21.5 °C" in told
+    assert "lot: not said → P26" in told
+    assert "quantity" not in told
+    assert "water-box: proven, ice from −12.0 °C → proven, ice from −21.5 °C" in told
+    new = ENTRY.search(told)[1]
+    entries = work(bench, "k10")
+    assert entries[old]["replaced_by"] == new
+    assert entries[new]["quantity_l"] == 1.0
+    assert (entries[new]["by"], entries[new]["entered_by"]) == ("operator", "mechanic")
+
+
+def test_a_field_that_nobody_said_is_cleared(bench):
+    old = ENTRY.search(bench(*POUR))[1]
+    told = bench("correct", old[:6], "--clear", "ice-point", "--clear", "scale",
+                 "--clear", "zeroed-on", "--entered-by", "Tom")  # fmt: skip
+    assert "reading: −12.0 °C → not said" in told
+    new = work(bench, "k10")[ENTRY.search(told)[1]]
+    assert "ice_point_c" not in new["evidence"]
+
+
+def test_a_withdrawal_prints_its_consequence_and_can_be_taken_back(bench):
+    old = ENTRY.search(bench(*POUR))[1]
+    told = bench("withdraw", old, "--entered-by", "Tom", "--note", "that was k1")
+    assert "water-box: proven, ice from −12.0 °C → unknown, judged as plain water" in told
+    gone = ENTRY.search(told)[1]
+    assert f"{old} is on record already, and {gone} took its place." in bench(*POUR)
+    back = bench("withdraw", gone, "--entered-by", "Tom")
+    assert "water-box: unknown, judged as plain water → proven, ice from −12.0 °C" in back
+
+
+def test_an_entry_is_moved_to_the_right_craft_in_one_go(bench):
+    old = ENTRY.search(bench(*POUR))[1]
+    told = bench("reassign", old, "k12", "--entered-by", "Tom")
+    assert "k10 Loon: Entered as" in told
+    assert "water-box: proven, ice from −12.0 °C → unknown" in told
+    assert "k12 Killdeer: Entered as" in told
+    assert "→ proven, ice from −12.0 °C" in told
+    note = [one["note"] for one in work(bench, "k10").values() if one["act"] == "withdrawn"]
+    assert note == ["it was Killdeer (k12)"]
+
+
+def test_to_a_craft_without_that_circuit_nothing_is_moved(bench):
+    old = ENTRY.search(bench(*POUR))[1]
+    told = bench("reassign", old, "k6", "--entered-by", "Tom", status=2)
+    assert "no circuit 'water-box'" in told
+    assert work(bench, "k10")[old]["replaced_by"] is None
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (("correct", "zzz", "--lot", "P", "--entered-by", "Tom"), "no entry 'zzz' is on record"),
+        (("correct", "OLD", "--lot", "P"), "Say who puts it right."),
+        (("correct", "OLD", "--entered-by", "Tom"), "says so already"),
+        (("correct", "OLD", "--quantity", "1,000L", "--entered-by", "Tom"), "may be 1000 or 1.000"),
+        (("correct", "OLD", "--clear", "lott", "--entered-by", "Tom"), "Did you mean 'lot'?"),
+        (("withdraw", "OLD", "--entered-by", "Vera"), "one line under [helpers]"),
+        (("reassign", "OLD", "k99", "--entered-by", "Tom"), "no other craft 'k99'"),
+        (("move", "k10", "lee-rack/5", "--by", "Vera"), "one line under [helpers]"),
+    ],
+)
+def test_what_cannot_be_put_right_is_refused_with_a_remedy(bench, arguments, words):
+    old = ENTRY.search(bench(*POUR))[1]
+    before = work(bench, "k10")
+    assert words in bench(*(old if one == "OLD" else one for one in arguments), status=2)
+    assert work(bench, "k10") == before
