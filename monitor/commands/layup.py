@@ -2,24 +2,20 @@
 
 import argparse
 import json
-import re
 import sys
 from collections.abc import Callable
 from datetime import UTC, datetime
 
-from monitor.commands import layup_add, layup_change, layup_tables
+from monitor.commands import layup_add, layup_change, layup_plan, layup_tables
 from monitor.commands.berths import berth_faults
 from monitor.commands.opening import Opened, add_at, at_time, entering, looking
 from monitor.commands.shared_flags import add_config
 from monitor.craft.findings import findings
 from monitor.craft.kept import Stay
-from monitor.craft.needs import needs
 from monitor.craft.record import CraftRecord, stored_craft
 from monitor.craft.rules.examine import examine
-from monitor.craft.spring import spring_list
 from monitor.errors import Fault, RecordError, fault_from
 from monitor.store.entering import move
-from monitor.units import TEMPERATURE, parse_quantity
 from monitor.yard.people import names_by_id, person_id
 
 _Show = Callable[[Opened, list[CraftRecord], datetime, argparse.Namespace], None]
@@ -28,7 +24,7 @@ _Show = Callable[[Opened, list[CraftRecord], datetime, argparse.Namespace], None
 def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
     """Add the command and its verbs."""
     parser = children.add_parser(
-        "layup", help="enter lay-up work; see protection, what is missing, findings, spring list"
+        "layup", help="enter lay-up work; see protection, the job plan, findings, the spring plan"
     )
     verbs = parser.add_subparsers(metavar="VERB", required=True)
     layup_add.add_verb(verbs)
@@ -36,14 +32,16 @@ def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") 
     _add_move(verbs)
     _verb(verbs, "list", _list, "every craft and its weakest circuit; for one craft, its work")
     _verb(verbs, "protection", _protection, "what each circuit can stand, and how we know")
-    missing = _verb(verbs, "missing", _missing, "acts that make a craft safe for a stated low")
-    # argparse takes -12C for an unknown flag, because it knows -12 only as a bare number.
-    missing._negative_number_matcher = re.compile(r"-\.?\d")
-    missing.add_argument("--low", required=True, metavar="TEMP", help="coldest, like -12C or 10F")
+    layup_plan.add_low(
+        _verb(verbs, "plan", layup_plan.show_plans, layup_plan.ABOUT_PLAN, also=("missing",))
+    )
+    layup_plan.add_crew(
+        _verb(verbs, "supplies", layup_plan.show_supplies, layup_plan.ABOUT_SUPPLIES)
+    )
     _verb(verbs, "review", _review, "the record held against the rules of the trade")
     found = _verb(verbs, "findings", _findings, "what was found to need work")
     found.add_argument("--all", action="store_true", help="those that were settled, too")
-    _verb(verbs, "spring", _spring, "what to do before the first start, in order")
+    _verb(verbs, "spring", layup_plan.show_spring, "what to do before the first start, in order")
 
 
 def _verb(
@@ -51,8 +49,9 @@ def _verb(
     name: str,
     show: _Show,
     about: str,
+    also: tuple[str, ...] = (),
 ) -> argparse.ArgumentParser:
-    parser = verbs.add_parser(name, help=about, description=about)
+    parser = verbs.add_parser(name, help=about, description=about, aliases=also)
     parser.add_argument("craft", nargs="*", metavar="CRAFT", help="ids of craft (all)")
     add_at(parser, "as the record stood then")
     parser.add_argument("--json", action="store_true", help="for machines, in SI units")
@@ -116,15 +115,6 @@ def _protection(
     layup_tables.protection(craft, words, as_json=arguments.json)
 
 
-def _missing(
-    bench: Opened, records: list[CraftRecord], at: datetime, arguments: argparse.Namespace
-) -> None:
-    words = bench.wording(as_json=arguments.json)
-    low_c = parse_quantity(arguments.low, TEMPERATURE)
-    found = [(record, needs(record, bench.shelters, at, low_c, words)) for record in records]
-    layup_tables.missing(found, low_c, words, as_json=arguments.json)
-
-
 def _review(
     bench: Opened, records: list[CraftRecord], at: datetime, arguments: argparse.Namespace
 ) -> None:
@@ -145,14 +135,6 @@ def _findings(
         for record in records
     ]
     layup_tables.findings(found, words, as_json=arguments.json)
-
-
-def _spring(
-    bench: Opened, records: list[CraftRecord], at: datetime, arguments: argparse.Namespace
-) -> None:
-    words = bench.wording(as_json=arguments.json)
-    found = [(record, spring_list(record, bench.shelters, at, words)) for record in records]
-    layup_tables.spring(found, words, as_json=arguments.json)
 
 
 def _add_move(verbs: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:

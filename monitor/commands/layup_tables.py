@@ -14,16 +14,12 @@ from monitor.craft.canonical import entry_json
 from monitor.craft.findings import Finding, open_findings
 from monitor.craft.kept import Shelter
 from monitor.craft.layup import LayupEntry, standing_entries
-from monitor.craft.needs import Care, Need
 from monitor.craft.protection import LayupState, Protection
 from monitor.craft.record import CraftRecord
 from monitor.craft.rules.case import Breach
 from monitor.craft.rules.examine import examine
-from monitor.craft.spring import SpringStep
 from monitor.craft.stored import Battery, BatteryPlace, StoredCraft
 from monitor.wording import Wording
-from monitor.yard.assessment import Caution
-from monitor.yard.caution import CAUTION_TEXT
 
 _WORST_FIRST = list(reversed(LayupState))
 
@@ -130,43 +126,6 @@ def protection(found: list[StoredCraft], words: Wording, *, as_json: bool) -> No
         _print(table)
 
 
-def missing(
-    found: list[tuple[CraftRecord, list[Need]]], low_c: float, words: Wording, *, as_json: bool
-) -> None:
-    """What to do, craft by craft, to stand a low."""
-    if as_json:
-        _dump(
-            [
-                {
-                    "craft": record.craft.id,
-                    "low_c": low_c,
-                    "needs": [
-                        {
-                            "act": one.act,
-                            "circuits": list(one.circuits),
-                            "words": one.words,
-                            "quantity_l": one.quantity_l,
-                            "glycol_mass_fraction": one.strength,
-                        }
-                        for one in needs
-                    ],
-                }
-                for record, needs in found
-            ]
-        )
-        return
-    _say(f"To stand {words.temperature(low_c)}:")
-    for record, needs in found:
-        if needs:
-            _say(f"\n{record.craft.id} {record.craft.name}")
-        for number, one in enumerate(needs, start=1):
-            _say(f"  {number}. {one.words}")
-    safe = [f"{record.craft.id} {record.craft.name}" for record, needs in found if not needs]
-    if safe:
-        _say(f"\nNothing missing by the record: {', '.join(safe)}.")
-    _cautions({care for _, needs in found for one in needs for care in one.cautions}, words)
-
-
 def review(found: list[tuple[CraftRecord, list[Breach]]], *, as_json: bool) -> None:
     """The record held against the rules of the trade."""
     if as_json:
@@ -239,42 +198,6 @@ def findings(
                 f"{record.craft.id} {record.craft.name}: {one.seen.part}: {one.seen.words}"
                 f" ({one.seen.id}, {words.day(one.found_at)}, {one.by}{done})"
             )
-
-
-def spring(
-    found: list[tuple[CraftRecord, list[SpringStep]]], words: Wording, *, as_json: bool
-) -> None:
-    """What to do before the first start, in order, with the cautions."""
-    if as_json:
-        _dump(
-            [
-                {
-                    "craft": record.craft.id,
-                    "steps": [
-                        {
-                            "title": one.title,
-                            "words": one.words,
-                            "circuits": list(one.circuits),
-                            "cautions": [str(care) for care in one.cautions],
-                        }
-                        for one in steps
-                    ],
-                }
-                for record, steps in found
-            ]
-        )
-        return
-    for record, steps in found:
-        _say(f"{record.craft.id} {record.craft.name}: before the first start")
-        for number, one in enumerate(steps, start=1):
-            _say(f"  {number}. {one.title}. {one.words}")
-    _cautions({care for _, steps in found for one in steps for care in one.cautions}, words)
-
-
-def _cautions(called_for: set[Care], words: Wording) -> None:
-    cautions = [one for one in Caution if one.value in {str(care) for care in called_for}]
-    for one in [*cautions, Caution.NOT_LIFE_SAFETY]:
-        _say(f"\n{words.told(CAUTION_TEXT[one])}")
 
 
 def _weakest(held: Mapping[str, Protection]) -> Protection:

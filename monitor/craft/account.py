@@ -10,6 +10,7 @@ from monitor.craft.contents import Contents
 from monitor.craft.kept import Shelter, Stay, moves_into_cold, stay_at
 from monitor.craft.layup import (
     ANTIFREEZE,
+    ENGINE_RUNS,
     RUNS,
     Act,
     LayupEntry,
@@ -55,6 +56,18 @@ def reached(entry: LayupEntry, profile: Profile) -> tuple[str, ...]:
     kinds = _REACHES.get(entry.act, frozenset())
     named = entry.circuits or tuple(one.circuit.id for one in profile.circuits if one.kind in kinds)
     return tuple(name for name in named if not is_mute(entry, profile.find(name)))
+
+
+def ran_engine(entry: LayupEntry, profile: Profile) -> bool:
+    """Whether the engine ran for it: antifreeze also goes through pumps of their own."""
+    if entry.act not in ENGINE_RUNS:
+        return False
+    if entry.act is not Act.ANTIFREEZE_RUN_THROUGH or not entry.circuits:
+        return True
+    known = profile.circuit_ids
+    return any(
+        profile.find(name).kind is CircuitKind.RAW for name in entry.circuits if name in known
+    )
 
 
 def season(at: datetime) -> int:

@@ -133,6 +133,7 @@ def _inconsistencies(content: YardFile) -> Iterable[tuple[str, str, str]]:
         ("spaces", [space.id for space in content.spaces]),
         ("sensors", [sensor.name for sensor in content.sensors]),
         ("people", [*(person.id for person in content.people), *content.helpers]),
+        ("shelf", [product.id for product in content.shelf]),
     ):
         for double, times in Counter(ids).items():
             if times > 1:
@@ -437,4 +438,5 @@ def _yard(content: YardFile) -> Yard:
         people=tuple(person.person() for person in content.people),
         duty=content.duty.duty(),
         helpers=content.helpers,
+        shelf=tuple(one.product() for one in content.shelf),
     )

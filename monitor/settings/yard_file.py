@@ -3,11 +3,16 @@
 from datetime import date, time
 from typing import Annotated, Literal
 
-from pydantic import AfterValidator, Field, model_validator
+from pydantic import AfterValidator, Field, StringConstraints, model_validator
 
+from monitor.craft.fields import StrengthBy
+from monitor.craft.layup import ONE_LINE, Liquid
+from monitor.craft.mixture import glycol_of
+from monitor.craft.plan.shelf import ShelfProduct
 from monitor.intake.forecast.settings import Agency
+from monitor.physics.antifreeze import mass_fraction_of_volume
 from monitor.settings.faults import Block
-from monitor.settings.quantities import quantity
+from monitor.settings.quantities import above_zero, quantity
 from monitor.settings.telling import (
     AlarmBlock,
     AnnunciatorBlock,
@@ -29,7 +34,7 @@ from monitor.settings.words import (
     Weekday,
     Zone,
 )
-from monitor.units import TEMPERATURE, TemperatureUnit, VolumeUnit
+from monitor.units import STRENGTH, TEMPERATURE, VOLUME, TemperatureUnit, VolumeUnit
 from monitor.yard.calibration import Calibration, Point
 from monitor.yard.reading import Channel
 from monitor.yard.space import Mount, Person, Role, Space, SpaceKind
@@ -241,6 +246,37 @@ class PersonBlock(Block):
         )
 
 
+class ShelfBlock(Block):
+    """``[[shelf]]``: an antifreeze that the yard has, as it is poured."""
+
+    id: Id
+    label: Text
+    liquid: Literal[Liquid.PROPYLENE, Liquid.ETHYLENE] = Liquid.PROPYLENE
+    strength: Annotated[float, quantity(STRENGTH)]
+    strength_by: StrengthBy = StrengthBy.MASS
+    lot: Annotated[str, StringConstraints(max_length=80, pattern=ONE_LINE)] = ""
+    container: Annotated[float, quantity(VOLUME), AfterValidator(above_zero)] = 5.0
+
+    @model_validator(mode="after")
+    def _sound(self) -> "ShelfBlock":
+        self.product()  # raises what is wrong with it
+        return self
+
+    def product(self) -> ShelfProduct:
+        """The same as plans use it, its strength by mass."""
+        strength = self.strength
+        if self.strength_by is StrengthBy.VOLUME:
+            strength = round(float(mass_fraction_of_volume(strength, glycol_of(self.liquid))), 4)
+        return ShelfProduct(
+            id=self.id,
+            name=self.label,
+            liquid=self.liquid,
+            strength=strength,
+            lot=self.lot,
+            container_l=self.container,
+        )
+
+
 class YardFile(Block):
     """All of ``yard.toml``."""
 
@@ -261,3 +297,4 @@ class YardFile(Block):
     ping: PingBlock | None = None
     people: Annotated[tuple[PersonBlock, ...], Field(min_length=1)]
     helpers: Annotated[dict[Id, Text], Field(default_factory=dict)]
+    shelf: tuple[ShelfBlock, ...] = ()

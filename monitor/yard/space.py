@@ -5,6 +5,7 @@ from datetime import time
 from enum import StrEnum
 from zoneinfo import ZoneInfo
 
+from monitor.craft.plan.shelf import ShelfProduct
 from monitor.units import TemperatureUnit, VolumeUnit
 from monitor.yard.calibration import Calibration
 from monitor.yard.duty import Duty, Span
@@ -116,6 +117,7 @@ class Yard:
     people: tuple[Person, ...]
     duty: Duty = field(default_factory=Duty)
     helpers: dict[str, str] = field(default_factory=dict)  # names by id; they are told nothing
+    shelf: tuple[ShelfProduct, ...] = ()  # antifreeze that it has; empty: not written down
 
     def space(self, space_id: str) -> Space:
         """Find a space by its id; KeyError if the yard has none such."""

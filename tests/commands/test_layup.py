@@ -118,15 +118,45 @@ def test_protection_says_why_in_the_yards_units(yard):
     assert (hub["state"], hub["ice_point_c"]) == ("proven", None)  # dry: no ice point at all
 
 
-def test_missing_gives_acts_quantities_and_cautions(yard):
-    told = json.loads(yard("missing", "k3", "--low", "-12C", "--at", EVE, "--json"))
-    [need] = told[0]["needs"]
-    assert need["act"] == "run through"
-    assert need["quantity_l"] > 1.0
-    shown = yard("missing", "k1", "k3", "--low", "10F", "--at", EVE)
+def test_a_plan_gives_steps_quantities_evidence_and_cautions(yard):
+    [k3] = json.loads(yard("plan", "k3", "--low", "-12C", "--at", EVE, "--json"))
+    run = next(one for one in k3["needs"] if one["quantity_l"])
+    assert run["act"] == "run antifreeze"
+    assert set(run["evidence"]) == {"outflow at full colour", "reading"}
+    assert (run["reading_c"], run["enter_as"]) == (-17.0, "antifreeze-run-through")
+    assert k3["minutes"] == sum(one["minutes"] for one in k3["needs"])
+    shown = yard("plan", "k1", "k3", "--low", "10F", "--at", EVE)
     assert "Nothing missing by the record: k1 Teal." in shown
+    assert "Would also do: pour it in by hand" in " ".join(shown.split())
     assert "Carbon monoxide kills" in shown
     assert "not a life-safety device" in shown
+
+
+def test_the_whole_yard_gets_a_line_a_craft_and_missing_is_another_name(yard):
+    shown = yard("missing", "--low", "-12C", "--at", EVE)
+    assert len([line for line in shown.splitlines() if line.startswith("  k")]) == 10
+    assert "k12 Killdeer, 1 h" in shown
+
+
+def test_supplies_add_up_what_all_plans_take_and_say_when_the_work_is_done(yard):
+    plans = json.loads(yard("plan", "--low", "-12C", "--at", EVE, "--json"))
+    told = json.loads(yard("supplies", "--low", "-12C", "--at", EVE, "--json"))
+    poured = sum(step["quantity_l"] or 0.0 for one in plans for step in one["needs"])
+    assert sum(one["quantity_l"] for one in told["supplies"]) == pytest.approx(poured)
+    for one in told["supplies"]:
+        assert one["containers"] * one["container_l"] >= one["quantity_l"]
+    assert told["minutes"] == sum(one["minutes"] for one in plans)
+    alone = yard("supplies", "--low", "-12C", "--at", EVE, "--hands", "1", "--day", "600min")
+    assert "1 person with 10 h a day each" in " ".join(alone.split())
+
+
+def test_what_stands_on_the_yards_shelf_is_what_a_plan_pours(yard, config):
+    config.write_text(
+        config.read_text()
+        + '\n[[shelf]]\nid = "pink"\nlabel = "Pink 60 %"\nstrength = "60%"\nlot = "P26-117"\n'
+    )
+    shown = " ".join(yard("plan", "k3", "--low", "-12C", "--at", EVE).split())
+    assert "of Pink 60 %, lot P26-117 through" in shown
 
 
 def test_review_gives_reasons_and_names_who_keeps_every_rule(yard):

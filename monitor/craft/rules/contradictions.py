@@ -2,9 +2,10 @@
 
 from collections.abc import Iterator
 
+from monitor.craft.account import ran_engine
 from monitor.craft.act_table import CLAIMS, is_mute
 from monitor.craft.kept import stay_at
-from monitor.craft.layup import ENGINE_RUNS, Act, Liquid, Outflow
+from monitor.craft.layup import Act, Liquid, Outflow
 from monitor.craft.mixture import ice_point_c, strength_of
 from monitor.craft.profile import CircuitKind
 from monitor.craft.rules.case import Breach, Case, Rule
@@ -79,7 +80,7 @@ def run_without_battery(case: Case) -> Iterator[Breach]:
             out = entry
         elif entry.act is Act.BATTERY_LEFT_ABOARD:
             out = None
-        elif out is not None and entry.act in ENGINE_RUNS and entry.at > out.at:
+        elif out is not None and ran_engine(entry, case.profile) and entry.at > out.at:
             yield Breach(
                 rule="run-without-battery",
                 part="battery",

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 
+from monitor.craft.account import ran_engine
 from monitor.craft.circuit import Way
 from monitor.craft.layup import ANTIFREEZE, ENGINE_RUNS, FOGGING, Act, FlowOrder
 from monitor.craft.profile import Proof
@@ -35,7 +36,12 @@ def stabiliser_after_last_run(case: Case) -> Iterator[Breach]:
     if not stabilised:
         return
     first = stabilised[0]
-    if any(one.act in ENGINE_RUNS and one.at >= first.at for one in case.entries):
+    answers = (
+        one.act is Act.FUEL_DRAINED or ran_engine(one, case.profile)
+        for one in case.entries
+        if one.at >= first.at
+    )
+    if any(answers):
         return
     yield Breach(
         rule="stabiliser-after-last-run",
@@ -120,7 +126,7 @@ def fog_not_last(case: Case) -> Iterator[Breach]:
         return
     last = fogged[-1]
     for entry in case.entries:
-        runs = entry.act in ENGINE_RUNS and entry.act not in FOGGING
+        runs = ran_engine(entry, case.profile) and entry.act not in FOGGING
         if runs and entry.at > last.at:
             yield Breach(
                 rule="fog-not-last",

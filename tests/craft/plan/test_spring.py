@@ -7,25 +7,33 @@ import pytest
 from monitor.craft.account import Iced
 from monitor.craft.findings import findings, open_findings
 from monitor.craft.layup import Seen
-from monitor.craft.spring import spring_list
+from monitor.craft.plan.spring import spring_plan
+from monitor.craft.plan.step import StepKind
+from monitor.phrases.plan import step_sentence, step_title
+from monitor.wording import Wording
 from monitor.yard.assessment import Caution
-from tests.craft.scene import NOON, SHELTERS, STRONG, record, twelve, work
+from tests.craft.scene import NOON, SHELTERS, STRONG, TWO_STROKE, record, twelve, work
 
 APRIL = datetime(2027, 4, 20, 15, 0, tzinfo=UTC)
 SEAL = Seen(id="k1-seal", part="pump", words="seal weeps")
 
 
 def titles(one, at=APRIL):
-    return [step.title for step in spring_list(one, SHELTERS, at)]
+    steps = spring_plan(one, SHELTERS, at).steps
+    return [step_title(step, one.profile, Wording()) for step in steps]
+
+
+def said(craft, kind):
+    """Words of the one step of that kind."""
+    one = twelve()[craft]
+    [step] = [each for each in spring_plan(one, SHELTERS, APRIL).steps if each.kind is kind]
+    return step_sentence(step, one.profile, Wording()), step
 
 
 @pytest.mark.parametrize("craft", [f"k{n}" for n in range(1, 13)])
 def test_the_start_comes_last_and_outdoors_whatever_the_craft(craft):
-    steps = spring_list(twelve()[craft], SHELTERS, APRIL)
-    assert [step.title for step in steps[-2:]] == [
-        "First start, outdoors",
-        "Enter it as commissioned",
-    ]
+    steps = spring_plan(twelve()[craft], SHELTERS, APRIL).steps
+    assert [step.kind for step in steps[-2:]] == [StepKind.FIRST_START, StepKind.COMMISSION]
     assert "carbon monoxide" in {str(care) for care in steps[-2].cautions}
     assert {str(care) for step in steps for care in step.cautions} <= {one.value for one in Caution}
 
@@ -33,8 +41,8 @@ def test_the_start_comes_last_and_outdoors_whatever_the_craft(craft):
 def test_antifreeze_is_caught_from_the_circuits_that_hold_it():
     [drain] = [
         step
-        for step in spring_list(twelve()["k5"], SHELTERS, APRIL)
-        if step.title == "Drain and catch the antifreeze"
+        for step in spring_plan(twelve()["k5"], SHELTERS, APRIL).steps
+        if step.kind is StepKind.CATCH_ANTIFREEZE
     ]
     assert all(name.startswith("starboard") for name in drain.circuits)
     assert [str(care) for care in drain.cautions] == ["glycol"]
@@ -43,9 +51,9 @@ def test_antifreeze_is_caught_from_the_circuits_that_hold_it():
 def test_coolant_that_stays_in_is_not_drained():
     drained = {
         name
-        for step in spring_list(twelve()["k9"], SHELTERS, APRIL)
+        for step in spring_plan(twelve()["k9"], SHELTERS, APRIL).steps
         for name in step.circuits
-        if step.title == "Drain and catch the antifreeze"
+        if step.kind is StepKind.CATCH_ANTIFREEZE
     }
     assert "coolant" not in drained
     assert "raw-side" in drained
@@ -62,16 +70,14 @@ def test_a_suspect_circuit_is_inspected_before_anything_runs():
 
 
 def test_water_first_or_engine_first_as_the_pump_wants_it():
-    def start(craft):
-        return spring_list(twelve()[craft], SHELTERS, APRIL)[-2].words
-
-    assert "engine on, water on; water off, engine off" in start("k1")
-    assert "water on, engine on; engine off, water off" in start("k8")
+    start = StepKind.FIRST_START
+    assert "engine on, water on; water off, engine off" in said("k1", start)[0]
+    assert "water on, engine on; engine off, water off" in said("k8", start)[0]
 
 
 def test_a_battery_left_aboard_is_looked_at_for_frost_first():
-    [step] = [one for one in spring_list(twelve()["k4"], SHELTERS, APRIL) if one.title == "Battery"]
-    assert "bulges" in step.words
+    words, step = said("k4", StepKind.FIT_BATTERY)
+    assert "bulges" in words
     assert "frozen battery" in {str(care) for care in step.cautions}
 
 
@@ -95,3 +101,11 @@ def test_commissioned_craft_have_nothing_left_to_drain():
     run = work("antifreeze-run-through", 0, "water-box", product=STRONG, ice_point_c=-30.0)
     one = record(run, work("commissioned", 24 * 160))
     assert "Drain and catch the antifreeze" not in titles(one)
+
+
+def test_after_commissioning_the_list_speaks_of_the_winter_and_not_of_the_moment():
+    """Commissioning voids every circuit; what was proven all winter is not called unproven."""
+    through = work("antifreeze-run-through", 0, *TWO_STROKE, product=STRONG, ice_point_c=-30.0)
+    one = record(through, work("commissioned", 24 * 160))
+    [unproven] = spring_plan(one, SHELTERS, APRIL).steps
+    assert (unproven.kind, unproven.circuits) == (StepKind.LOOK_AT_UNPROVEN, ("pump-housing",))

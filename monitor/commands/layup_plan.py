@@ -1,0 +1,224 @@
+"""``laidup layup plan`` and ``spring``: the job on each craft, and on the whole yard."""
+
+import argparse
+import json
+import re
+from collections.abc import Iterable, Sequence
+from datetime import datetime
+from typing import Any
+
+from rich.console import Console
+from rich.markup import escape
+
+from monitor.commands.opening import Opened
+from monitor.craft.plan.autumn import layup_plan
+from monitor.craft.plan.shelf import USUAL_SHELF
+from monitor.craft.plan.spring import spring_plan
+from monitor.craft.plan.step import JobPlan, JobStep
+from monitor.craft.plan.yard import CREW, DAY_MINUTES, Supply, Workload, supplies, workload
+from monitor.craft.record import CraftRecord
+from monitor.phrases.plan import (
+    also_words,
+    asked_words,
+    minutes_words,
+    step_sentence,
+    step_title,
+    supply_words,
+    workload_words,
+)
+from monitor.units import DURATION, TEMPERATURE, parse_quantity
+from monitor.wording import Wording
+from monitor.yard.assessment import Caution
+from monitor.yard.caution import CAUTION_TEXT
+
+ABOUT_PLAN = "the job on each craft for a stated low, in working order, with quantities"
+ABOUT_SUPPLIES = "what all plans together take of each product, and when the work is done"
+_Planned = tuple[CraftRecord, JobPlan]
+
+
+def add_low(parser: argparse.ArgumentParser) -> None:
+    """Add what a plan is made for."""
+    # argparse takes -12C for an unknown flag, because it knows -12 only as a bare number.
+    parser._negative_number_matcher = re.compile(r"-\.?\d")
+    parser.add_argument("--low", required=True, metavar="TEMP", help="coldest, like -12C or 10F")
+
+
+def add_crew(parser: argparse.ArgumentParser) -> None:
+    """Add by how many hands, and how much of a day, the work is done."""
+    add_low(parser)
+    parser.add_argument("--hands", type=int, default=CREW, help=f"people who work on it ({CREW})")
+    parser.add_argument(
+        "--day",
+        default=f"{DAY_MINUTES / 60:g}h",
+        metavar="TIME",
+        help=f"what each of them works on it of a day ({DAY_MINUTES / 60:g}h)",
+    )
+
+
+def show_plans(
+    bench: Opened, records: list[CraftRecord], at: datetime, arguments: argparse.Namespace
+) -> None:
+    """Every step for each craft that is named; for the whole yard a line a craft, and the sum."""
+    words = bench.wording(as_json=arguments.json)
+    found = _planned(bench, records, at, arguments)
+    if arguments.json:
+        _dump([_plan_json(record, plan, words) for record, plan in found])
+        return
+    _say(f"To stand {words.temperature(parse_quantity(arguments.low, TEMPERATURE))}:")
+    to_do = [(record, plan) for record, plan in found if plan.steps]
+    for record, plan in to_do:
+        if arguments.craft:
+            _show_steps(record, plan, words)
+        else:
+            first = step_sentence(plan.steps[0], record.profile, words)
+            more = f" And {len(plan.steps) - 1} more." if len(plan.steps) > 1 else ""
+            name = f"{record.craft.id} {record.craft.name}"
+            _say(f"  {name}, {minutes_words(plan.minutes)}: {first}{more}")
+    done = [f"{record.craft.id} {record.craft.name}" for record, plan in found if not plan.steps]
+    if done:
+        _say(f"\nNothing missing by the record: {', '.join(done)}.")
+    if to_do and not arguments.craft:
+        _say("\n`laidup layup plan CRAFT` shows every step; `layup supplies`, what they take.")
+    _cautions((step for _, plan in found for step in plan.steps), words)
+
+
+def show_supplies(
+    bench: Opened, records: list[CraftRecord], at: datetime, arguments: argparse.Namespace
+) -> None:
+    """What all plans together use up, and when a crew is through with them."""
+    words = bench.wording(as_json=arguments.json)
+    plans = [plan for _, plan in _planned(bench, records, at, arguments)]
+    buy = supplies(plans)
+    today = at.astimezone(bench.yard.zone).date()
+    hours = parse_quantity(arguments.day, DURATION)
+    load = workload(plans, today, arguments.hands, hours * 60.0)
+    if arguments.json:
+        _dump(_supplies_json(buy, load))
+        return
+    for supply in buy:
+        _say(f"{supply_words(supply, words)}.")
+    if not buy:
+        _say("No plan takes antifreeze.")
+    _say(f"{workload_words(load)}.")
+
+
+def _planned(
+    bench: Opened, records: list[CraftRecord], at: datetime, arguments: argparse.Namespace
+) -> list[_Planned]:
+    low_c = parse_quantity(arguments.low, TEMPERATURE)
+    shelf = bench.yard.shelf or USUAL_SHELF
+    return [
+        (record, layup_plan(record, bench.shelters, at, low_c, shelf))
+        for record in records
+        if record.craft.here_at(at)
+    ]
+
+
+def _show_steps(record: CraftRecord, plan: JobPlan, words: Wording) -> None:
+    _say(f"\n{record.craft.id} {record.craft.name}, {minutes_words(plan.minutes)}")
+    for number, step in enumerate(plan.steps, start=1):
+        _say(f"  {number}. {step_sentence(step, record.profile, words)}")
+        note, also = asked_words(step), also_words(step)
+        if note:
+            _say(f"     Note: {note}.")
+        if also:
+            _say(f"     Would also do: {also}.")
+
+
+def show_spring(
+    bench: Opened, records: list[CraftRecord], at: datetime, arguments: argparse.Namespace
+) -> None:
+    """What to do before the first start, in order, with the cautions."""
+    words = bench.wording(as_json=arguments.json)
+    found = [(record, spring_plan(record, bench.shelters, at)) for record in records]
+    if arguments.json:
+        _dump(
+            [
+                {
+                    "craft": record.craft.id,
+                    "steps": [
+                        {
+                            "title": step_title(step, record.profile, words),
+                            "words": step_sentence(step, record.profile, words),
+                            "circuits": list(step.circuits),
+                            "cautions": [str(care) for care in step.cautions],
+                            "minutes": step.minutes,
+                        }
+                        for step in plan.steps
+                    ],
+                }
+                for record, plan in found
+            ]
+        )
+        return
+    for record, plan in found:
+        _say(f"{record.craft.id} {record.craft.name}: before the first start")
+        for number, step in enumerate(plan.steps, start=1):
+            title = step_title(step, record.profile, words)
+            _say(f"  {number}. {title}. {step_sentence(step, record.profile, words)}")
+    _cautions((step for _, plan in found for step in plan.steps), words)
+
+
+def _plan_json(record: CraftRecord, plan: JobPlan, words: Wording) -> dict[str, Any]:
+    return {
+        "craft": record.craft.id,
+        "low_c": plan.low_c,
+        "minutes": plan.minutes,
+        "needs": [_step_json(step, record, words) for step in plan.steps],
+    }
+
+
+def _supplies_json(buy: Sequence[Supply], load: Workload) -> dict[str, Any]:
+    return {
+        "minutes": load.minutes,
+        "hands": load.hands,
+        "day_minutes": load.day_minutes,
+        "done_on": load.done_on.isoformat(),
+        "supplies": [
+            {
+                "product": one.product.name,
+                "lot": one.product.lot,
+                "glycol_mass_fraction": one.product.strength,
+                "quantity_l": one.litres,
+                "containers": one.containers,
+                "container_l": one.product.container_l,
+                "on_shelf": not one.product.to_buy,
+                "craft": list(one.craft),
+            }
+            for one in buy
+        ],
+    }
+
+
+def _step_json(step: JobStep, record: CraftRecord, words: Wording) -> dict[str, Any]:
+    product = step.product
+    return {
+        "act": str(step.kind),
+        "circuits": list(step.circuits),
+        "words": step_sentence(step, record.profile, words),
+        "quantity_l": step.quantity_l,
+        "glycol_mass_fraction": product.strength if product else None,
+        "product": product.name if product else None,
+        "lot": product.lot if product else None,
+        "reading_c": step.reading_c,
+        "minutes": step.minutes,
+        "enter_as": str(step.act) if step.act else None,
+        "evidence": [str(one) for one in step.asks],
+        "instead": [str(one) for one in step.instead],
+        "cautions": [str(one) for one in step.cautions],
+    }
+
+
+def _cautions(steps: Iterable[JobStep], words: Wording) -> None:
+    called_for = {str(care) for step in steps for care in step.cautions}
+    cautions = [one for one in Caution if one.value in called_for]
+    for one in [*cautions, Caution.NOT_LIFE_SAFETY]:
+        _say(f"\n{words.told(CAUTION_TEXT[one])}")
+
+
+def _dump(content: object) -> None:
+    print(json.dumps(content, ensure_ascii=False, indent=1))
+
+
+def _say(text: str) -> None:
+    Console(highlight=False).print(escape(text))

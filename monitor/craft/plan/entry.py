@@ -1,0 +1,89 @@
+"""The entry that a step asks for: what the record says of a person who did just that."""
+
+from dataclasses import replace
+from datetime import datetime, timedelta
+
+from monitor.craft.canonical import derived_id
+from monitor.craft.layup import Act, Cover, Evidence, LayupEntry, OilLook, Outflow
+from monitor.craft.plan.step import Ask, JobStep, StepKind
+
+# What follows at once, and is an entry of its own.
+_AND_THEN = {StepKind.BENCH_BATTERY: Act.BATTERY_ON_MAINTAINER}
+
+
+def entries_for(
+    step: JobStep,
+    craft: str,
+    at: datetime,
+    by: str,
+    *,
+    bench: str = "",
+    rested_v: float | None = None,
+) -> tuple[LayupEntry, ...]:
+    """What goes into the record once a step was done as it is written, everything seen.
+
+    A page starts from these, and the person at the bench puts in what was really seen.
+
+    Parameters
+    ----------
+    step : JobStep
+    craft : str
+        Its id.
+    at : datetime
+        When it was done.
+    by : str
+        Who did it.
+    bench : str, optional
+        Space that its battery goes to.
+    rested_v : float, optional
+        The battery's voltage, where it was read [V].
+
+    Returns
+    -------
+    tuple of LayupEntry
+        Empty for a step that no entry answers.
+    """
+    if step.act is None:
+        return ()
+    first = LayupEntry(
+        id="new",
+        craft=craft,
+        at=at,
+        by=by,
+        act=step.act,
+        circuits=step.circuits,
+        product=step.product.product() if step.product else None,
+        quantity_l=step.quantity_l,
+        posture=step.posture,
+        cover=Cover.BREATHABLE if step.act is Act.COVER_FITTED else None,
+        space=bench if step.act is Act.BATTERY_REMOVED else "",
+        rested_v=rested_v if Ask.RESTED_VOLTAGE in step.asks else None,
+        evidence=_evidence(step, at),
+        settles=(step.finding.seen.id,) if step.finding else (),
+    )
+    then = _AND_THEN.get(step.kind)
+    after = (
+        ()
+        if then is None
+        else (LayupEntry(id="new", craft=craft, at=at + timedelta(minutes=1), by=by, act=then),)
+    )
+    return tuple(_with_id(one) for one in (first, *after))
+
+
+def _evidence(step: JobStep, at: datetime) -> Evidence:
+    asks = step.asks
+    reading = Ask.READING in asks
+    return Evidence(
+        outflow=Outflow.FULL_COLOUR if Ask.OUTFLOW in asks else Outflow.NOT_LOOKED,
+        dry=True if Ask.DRY in asks else None,
+        ice_point_c=step.reading_c,
+        scale=step.product.liquid if reading and step.product else None,
+        zeroed_on=at.date() if reading else None,
+        engine_hot=True if Ask.HOT_ENGINE in asks else None,
+        oil=OilLook.CLEAR if Ask.CLEAR_OIL in asks else None,
+        treated_fuel_seen=True if Ask.TREATED_FUEL in asks else None,
+    )
+
+
+def _with_id(entry: LayupEntry) -> LayupEntry:
+    return replace(entry, id=derived_id(entry))

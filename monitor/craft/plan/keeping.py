@@ -1,0 +1,142 @@
+"""Steps beside the frost: fuel, fog, film, bilge, battery, openings, cover."""
+
+from collections.abc import Iterator
+
+from monitor.craft.layup import FOGGING, Act
+from monitor.craft.plan.circuits import FlowJob
+from monitor.craft.plan.start import PlanStart, hose_order
+from monitor.craft.plan.step import Ask, Care, JobStep, Note, StepKind
+from monitor.craft.stored import BatteryPlace
+
+# Minutes of one person (common practice, no source).
+_MINUTES = {
+    StepKind.MEND_FINDING: 0.0,  # nobody knows before it is looked at
+    StepKind.STABILISE_FUEL: 5.0,
+    StepKind.RUN_TREATED_FUEL: 20.0,
+    StepKind.DRAIN_FUEL: 30.0,
+    StepKind.FOG: 15.0,
+    StepKind.SPRAY_METAL: 10.0,
+    StepKind.DRY_BILGE: 10.0,
+    StepKind.BENCH_BATTERY: 15.0,
+    StepKind.CLOSE_OPENINGS: 10.0,
+    StepKind.COVER: 15.0,
+    StepKind.OTHER: 15.0,
+}
+_BATTERY = frozenset({Act.BATTERY_REMOVED, Act.BATTERY_LEFT_ABOARD})
+_OWN_STEP = frozenset(
+    {
+        Act.FUEL_STABILISED,
+        Act.FUEL_DRAINED,
+        *FOGGING,
+        *_BATTERY,
+        Act.FUEL_RUN_THROUGH,
+        Act.SPRAYED_DOWN,
+        Act.RODENT_CARE,
+        Act.COVER_FITTED,
+        Act.BILGE_DRIED,
+    }
+)
+
+
+def _step(
+    kind: StepKind,
+    act: Act,
+    *asks: Ask,
+    cautions: tuple[Care, ...] = (),
+    notes: tuple[Note, ...] = (),
+) -> JobStep:
+    return JobStep(
+        kind=kind, minutes=_MINUTES[kind], act=act, asks=asks, cautions=cautions, notes=notes
+    )
+
+
+def fuel_steps(start: PlanStart, jobs: tuple[FlowJob, ...]) -> tuple[JobStep, ...]:
+    """Stabiliser in, and a run that brings it to the engine, before anything holds.
+
+    A run on water takes protection from what it passes. So it is planned only for flow paths of
+    which nothing holds yet; where something does, antifreeze that the engine runs on later does
+    the same, and else the fuel is let out.
+    """
+    if not start.needs_fuel_run:
+        return ()
+    wet = [job for job in jobs if job.may_run_on_water]
+    if not wet and not any(job.runs_through for job in jobs):
+        return (_step(StepKind.DRAIN_FUEL, Act.FUEL_DRAINED, cautions=(Care.FUEL_VAPOUR,)),)
+    steps = []
+    if not start.done(Act.FUEL_STABILISED):
+        steps.append(
+            _step(StepKind.STABILISE_FUEL, Act.FUEL_STABILISED, cautions=(Care.FUEL_VAPOUR,))
+        )
+    if wet:
+        steps.append(
+            JobStep(
+                kind=StepKind.RUN_TREATED_FUEL,
+                circuits=tuple(name for job in wet for name in job.flow),
+                minutes=_MINUTES[StepKind.RUN_TREATED_FUEL] * len(wet),
+                act=Act.FUEL_RUN_THROUGH,
+                asks=(Ask.TREATED_FUEL,),
+                notes=hose_order(start.profile),
+                cautions=(Care.CARBON_MONOXIDE, Care.FUEL_VAPOUR),
+            )
+        )
+    return tuple(steps)
+
+
+def fog_step(start: PlanStart, *, engine_runs: bool) -> tuple[JobStep, ...]:
+    """Fog as the last run ends: whatever runs afterwards burns the film off."""
+    if not _wants(start, *FOGGING):
+        return ()
+    if not engine_runs and start.last(*FOGGING) > start.last_run():
+        return ()
+    act = Act.FOGGED_RUNNING if engine_runs else Act.FOGGED_PLUG_HOLES
+    cautions = (Care.CARBON_MONOXIDE, Care.FUEL_VAPOUR) if engine_runs else (Care.FUEL_VAPOUR,)
+    notes = (Note.AS_RUN_ENDS,) if engine_runs else ()
+    return (_step(StepKind.FOG, act, cautions=cautions, notes=notes),)
+
+
+def findings_to_mend(start: PlanStart) -> tuple[JobStep, ...]:
+    """Open findings: what needs a test run is mended before anything is laid up."""
+    return tuple(
+        JobStep(
+            kind=StepKind.MEND_FINDING,
+            finding=one,
+            minutes=_MINUTES[StepKind.MEND_FINDING],
+            act=Act.REPAIRED,
+        )
+        for one in start.findings
+    )
+
+
+def last_steps(start: PlanStart, *, engine_runs: bool) -> Iterator[JobStep]:
+    """Film on metal, a dry bilge, the battery out, openings shut, the cover on."""
+    if _wants(start, Act.SPRAYED_DOWN) and (
+        engine_runs or start.last(Act.SPRAYED_DOWN) <= start.last_run()
+    ):
+        yield _step(StepKind.SPRAY_METAL, Act.SPRAYED_DOWN)
+    if start.keeping.bilge_wet:
+        yield _step(StepKind.DRY_BILGE, Act.BILGE_DRIED)
+    yield from _battery(start)
+    if _wants(start, Act.RODENT_CARE) and not start.done(Act.RODENT_CARE):
+        yield _step(StepKind.CLOSE_OPENINGS, Act.RODENT_CARE)
+    if start.keeping.torn or (_wants(start, Act.COVER_FITTED) and not start.keeping.covered):
+        yield _step(StepKind.COVER, Act.COVER_FITTED)
+    for want in start.profile.wants:
+        if not _OWN_STEP.intersection(want.acts) and not start.done(*want.acts):
+            yield _step(StepKind.OTHER, want.acts[0])
+
+
+def _battery(start: PlanStart) -> Iterator[JobStep]:
+    cell = start.battery
+    if cell is None or cell.maintained:
+        return
+    if cell.place in {BatteryPlace.ABOARD, BatteryPlace.UNKNOWN}:
+        yield _step(
+            StepKind.BENCH_BATTERY,
+            Act.BATTERY_REMOVED,
+            Ask.RESTED_VOLTAGE,
+            cautions=(Care.FROZEN_BATTERY, Care.HYDROGEN),
+        )
+
+
+def _wants(start: PlanStart, *acts: Act) -> bool:
+    return any(set(acts).intersection(want.acts) for want in start.profile.wants)

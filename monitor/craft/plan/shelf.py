@@ -1,0 +1,182 @@
+"""What stands on the yard's shelf, and how much of which product makes a mix that holds."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import ceil, inf
+
+from monitor.craft.layup import Liquid, Product
+from monitor.craft.mixture import GLYCOLS, ice_point_c, litres_needed, mass_fraction, strength_of
+from monitor.physics.antifreeze import HIGHEST_MASS_FRACTION
+
+_EASY_FILLINGS = 3.0  # up to this much of what the passage holds, the weakest product is taken
+_MOST_FILLINGS = 6.0  # above it nobody pours: a stronger one is bought
+# Of what a drained engine holds, behind a scaled drain: 0.5 to 4 of 6 to 12 L, yard practice, no
+# published source.
+_STAYS_BEHIND_DRAINS = 1.0 / 3.0
+_LEAST_POUR_L = 0.4  # about 14 fl oz, a usual pour
+_MARKS = (
+    (3.0, 0.1),
+    (9.0, 0.5),
+    (inf, 1.0),
+)  # of the jugs and pails that so much is poured from [L]
+_SLIP = 1e-9
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShelfProduct:
+    """One product that the yard has, or would have to buy.
+
+    Invariant: a glycol whose strength is known, 0 to 0.6 by mass as poured.
+    """
+
+    id: str
+    name: str
+    liquid: Liquid
+    strength: float  # mass fraction of glycol
+    lot: str = ""
+    container_l: float = 5.0  # what it is sold in
+    to_buy: bool = False  # none of the yard's products would do
+
+    def __post_init__(self) -> None:
+        if self.liquid not in GLYCOLS:
+            raise ValueError(
+                f"shelf product {self.id}: {self.liquid} has no ice point that can be reckoned"
+                " with; only propylene and ethylene glycol can be planned for"
+            )
+        if not 0.0 < self.strength <= HIGHEST_MASS_FRACTION:
+            raise ValueError(
+                f"shelf product {self.id}: strength {self.strength * 100:g} %; it must lie above 0"
+                f" and at most at {HIGHEST_MASS_FRACTION * 100:g} %, as poured: dilute a"
+                " concentrate first"
+            )
+        if not self.container_l > 0:
+            raise ValueError(
+                f"shelf product {self.id}: a container of {self.container_l:g} L; it must be above"
+                " 0"
+            )
+
+    @property
+    def ice_point_c(self) -> float:
+        """First ice [°C] of the product as it comes out of its jug: no sample reads colder."""
+        return ice_point_c(self.strength, self.liquid)
+
+    def product(self) -> Product:
+        """The same as an entry of the record names it."""
+        return Product(name=self.name, liquid=self.liquid, strength=self.strength, lot=self.lot)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Dose:
+    """So much of a product."""
+
+    product: ShelfProduct
+    litres: float
+
+
+def _usual(
+    percent: int, liquid: Liquid = Liquid.PROPYLENE, *, to_buy: bool = False
+) -> ShelfProduct:
+    return ShelfProduct(
+        id=f"{liquid}-{percent}",
+        name=f"{percent} % {liquid} glycol",
+        liquid=liquid,
+        strength=percent / 100.0,
+        to_buy=to_buy,
+    )
+
+
+USUAL_SHELF = (_usual(50), _usual(60))  # of a yard that has written none down
+_ON_SALE = tuple(
+    _usual(percent, liquid, to_buy=True)
+    for liquid in (Liquid.PROPYLENE, Liquid.ETHYLENE)
+    for percent in (40, 50, 60)
+)
+
+
+def dose_for(
+    shelf: Sequence[ShelfProduct],
+    goal_c: float,
+    water_l: float,
+    *,
+    held_fraction: float = 0.0,
+    liquid: Liquid | None = None,
+    drinking: bool = False,
+    drained: bool = False,
+) -> Dose | None:
+    """How much of which product brings a passage to an ice point.
+
+    Parameters
+    ----------
+    shelf : sequence of ShelfProduct
+        What the yard has.
+    goal_c : float
+        Ice point that the mix must reach [°C].
+    water_l : float
+        What the passage holds, above 0 [L]; it mixes with all that is put in, which is the most
+        dilute that can be.
+    held_fraction : float, optional
+        Glycol by mass in what it holds.
+    liquid : Liquid, optional
+        Glycol that stands in it already; another kind would make a mix that nobody can read.
+    drinking : bool, optional
+        Propylene glycol only: people drink from it or wash with it.
+    drained : bool, optional
+        It is drained before, and filled again: little of the water stays.
+
+    Returns
+    -------
+    Dose or None
+        The weakest product that does it within three fillings, else the one of which least is
+        needed, propylene before ethylene; ``to_buy`` where none of the shelf would within six.
+        None: no mix of 60 % does.
+    """
+    for products, most in ((shelf, _MOST_FILLINGS), (_ON_SALE, inf)):
+        found = [
+            Dose(product=one, litres=_as_measured(litres))
+            for one in products
+            if _fits(one, liquid, drinking=drinking)
+            for litres in (_litres(one, goal_c, water_l, held_fraction, drained=drained),)
+            if litres is not None and litres <= most * water_l
+        ]
+        if found:
+            return min(found, key=lambda one: _preference(one, water_l))
+    return None
+
+
+def _preference(dose: Dose, water_l: float) -> tuple[bool, bool, float, float]:
+    easy = dose.litres <= _EASY_FILLINGS * water_l
+    poison = dose.product.liquid is Liquid.ETHYLENE
+    return (poison, not easy, dose.product.strength if easy else 0.0, dose.litres)
+
+
+def _as_measured(litres: float) -> float:
+    """Rounded up to what a jug's marks show, and never less than a usual pour."""
+    mark_l = next(mark for below, mark in _MARKS if litres < below)
+    return max(_LEAST_POUR_L, round(ceil(litres / mark_l - _SLIP) * mark_l, 1))
+
+
+def _fits(product: ShelfProduct, liquid: Liquid | None, *, drinking: bool) -> bool:
+    if drinking and product.liquid is not Liquid.PROPYLENE:
+        return False
+    return liquid is None or product.liquid is liquid
+
+
+def _litres(
+    product: ShelfProduct, goal_c: float, water_l: float, held_fraction: float, *, drained: bool
+) -> float | None:
+    if goal_c < product.ice_point_c:
+        return None
+    target = mass_fraction(goal_c, product.liquid)
+    water = water_l * _STAYS_BEHIND_DRAINS if drained else water_l
+    litres = litres_needed(product.strength, target, water, product.liquid, held_fraction)
+    if litres is None:
+        return None
+    return max(litres, water_l) if drained else litres
+
+
+def can_read(product: Product | None, reading_c: float) -> bool:
+    """Whether a sample of what was poured can read so cold; undiluted is the coldest."""
+    strength = strength_of(product)
+    if product is None or strength is None:
+        return False
+    return ice_point_c(strength, product.liquid) <= reading_c

@@ -1,0 +1,183 @@
+"""What a plan starts from: a craft's record at one time, brought down to what planning asks."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from monitor.craft.account import ran_engine
+from monitor.craft.circuit import Way
+from monitor.craft.findings import Finding
+from monitor.craft.keeping import UNKNOWN_KEEPING, Keeping
+from monitor.craft.layup import (
+    ANTIFREEZE,
+    FOGGING,
+    RUNS,
+    Act,
+    FlowOrder,
+    LayupEntry,
+    Liquid,
+    Outflow,
+    Product,
+)
+from monitor.craft.plan.step import Note
+from monitor.craft.profile import CircuitKind, CircuitProfile, Profile
+from monitor.craft.protection import Basis, LayupState, Protection
+from monitor.craft.stored import Battery
+
+STANDING_MARGIN_K = 2.0  # below the low that what stands must reach: a refractometer's allowance
+NEW_MARGIN_K = 5.0  # below the low that new work must reach: common practice, no source
+_WETS = RUNS | {Act.CIRCUIT_OPENED, Act.COMMISSIONED}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanStart:
+    """One craft's record at one time.
+
+    ``entries`` are those of this season that count, in the order of the work.
+    """
+
+    craft: str
+    profile: Profile
+    held: Mapping[str, Protection]
+    entries: tuple[LayupEntry, ...]
+    low_c: float
+    battery: Battery | None = None
+    keeping: Keeping = UNKNOWN_KEEPING
+    findings: tuple[Finding, ...] = ()
+    iced: frozenset[str] = frozenset()  # circuits that were part ice, and nobody read since
+
+    @property
+    def goal_c(self) -> float:
+        """Ice point that new work must reach [°C]."""
+        return self.low_c - NEW_MARGIN_K
+
+    @property
+    def standing_goal_c(self) -> float:
+        """Ice point that what stands in a circuit must reach [°C]."""
+        return self.low_c - STANDING_MARGIN_K
+
+    def weak(self) -> list[CircuitProfile]:
+        """Circuits that do not stand the low, in the profile's order."""
+        if self.low_c >= 0.0:
+            return []
+        return [
+            one
+            for one in self.profile.circuits
+            if self.held[one.circuit.id].ice_point_c > self.standing_goal_c
+            or self.was_part_ice(one.circuit.id)
+        ]
+
+    def was_part_ice(self, circuit: str) -> bool:
+        """Whether a mix that was proven was part ice since, so that its reading is stale."""
+        protection = self.held[circuit]
+        dry = protection.basis is Basis.DRAINED
+        return circuit in self.iced and protection.state is LayupState.PROVEN and not dry
+
+    def done(self, *acts: Act) -> bool:
+        """Whether one of these acts is on record this season."""
+        return any(entry.act in acts for entry in self.entries)
+
+    def last(self, *acts: Act) -> int:
+        """Place of the last such entry in the order of the work; -1 where there is none."""
+        return max((n for n, entry in enumerate(self.entries) if entry.act in acts), default=-1)
+
+    def last_run(self) -> int:
+        """Place of the last run of the engine that was no fogging; -1 where there is none."""
+        return max(
+            (
+                n
+                for n, entry in enumerate(self.entries)
+                if entry.act not in FOGGING and ran_engine(entry, self.profile)
+            ),
+            default=-1,
+        )
+
+    @property
+    def needs_fuel_run(self) -> bool:
+        """Whether its lay-up holds stabilised fuel, and none is on record to be at the engine."""
+        fuel = {Act.FUEL_STABILISED, Act.FUEL_DRAINED}
+        if not any(fuel.intersection(want.acts) for want in self.profile.wants):
+            return False
+        in_tank = self.last(Act.FUEL_STABILISED)
+        return not self.done(Act.FUEL_DRAINED) and not 0 <= in_tank <= self.last_run()
+
+    def is_blocked(self, circuit: str) -> bool:
+        """Whether nothing came out when antifreeze last went in, and nobody has opened it since."""
+        found = False
+        for entry in self.entries:
+            if circuit in entry.circuits:
+                if entry.act in ANTIFREEZE:
+                    found = entry.evidence.outflow is Outflow.NONE
+                elif entry.act is Act.CIRCUIT_OPENED or entry.evidence.dry:
+                    found = False
+        return found or self.held[circuit].blocked
+
+    def poured(self, circuit: str) -> Product | None:
+        """What was last put into a circuit, if it is on record."""
+        into = [
+            entry.product
+            for entry in self.entries
+            if entry.act in ANTIFREEZE and circuit in entry.circuits
+        ]
+        return into[-1] if into else None
+
+    def water_l(self, group: list[CircuitProfile]) -> float:
+        """Water or mix that stands in circuits, all together [L].
+
+        What somebody measured before pouring takes the profile's place, while no water came in
+        since: the profile has what stays after ordinary draining, at the upper end.
+        """
+        names = {one.circuit.id for one in group}
+        usual = sum(one.circuit.volume_l for one in group)
+        known: float | None = None
+        for entry in self.entries:
+            if entry.act in _WETS and (not entry.circuits or names & set(entry.circuits)):
+                known = None
+            elif entry.residual_l is not None and set(entry.circuits) == names:
+                known = entry.residual_l
+        if known is None:
+            return usual
+        return min(usual, max(known, _LEAST_SHARE * usual))
+
+    def glycol_in(self, group: list[CircuitProfile]) -> tuple[float, Liquid | None]:
+        """Glycol by mass that may be built on, over all circuits, and which one it is."""
+        volume = sum(one.circuit.volume_l for one in group)
+        proven = [
+            (one.circuit.volume_l, self.held[one.circuit.id])
+            for one in group
+            if self.held[one.circuit.id].state is LayupState.PROVEN
+            and self.held[one.circuit.id].basis is not Basis.DRAINED
+        ]
+        stood = sum(
+            litres * (protection.glycol_mass_fraction or 0.0) for litres, protection in proven
+        )
+        liquids = {
+            liquid
+            for _, protection in proven
+            for liquid in (Liquid.PROPYLENE, Liquid.ETHYLENE)
+            if protection.liquid.startswith(str(liquid))
+        }
+        if len(liquids) != 1:
+            return 0.0, None
+        return stood / volume, liquids.pop()
+
+
+_LEAST_SHARE = 0.1  # of the profile's volume: nobody gets more out of a passage than that
+
+
+def is_tank(one: CircuitProfile) -> bool:
+    """Whether it is emptied to the eye rather than filled: a tank, bag or heater."""
+    return one.kind is CircuitKind.PLUMBING and one.treatment(Way.DRAIN) is not None
+
+
+def is_engine(one: CircuitProfile) -> bool:
+    """Whether lake water runs through it whenever the engine does."""
+    return one.kind is CircuitKind.RAW
+
+
+def hose_order(profile: Profile) -> tuple[Note, ...]:
+    """Which comes first when its engine runs on a hose; empty where its manual has to say."""
+    if profile.flow_order is None:
+        return ()
+    return (
+        Note.ENGINE_FIRST if profile.flow_order is FlowOrder.ENGINE_FIRST else Note.WATER_FIRST,
+    )

@@ -1,0 +1,91 @@
+"""The work of a whole yard: what has to be bought for it, and when it is done."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, timedelta
+from math import ceil
+
+from monitor.craft.plan.shelf import ShelfProduct
+from monitor.craft.plan.step import JobPlan
+
+CREW = 2  # common practice, no source: two people do four to six craft of an evening
+DAY_MINUTES = 240.0  # of each of them, beside all else (common practice, no source)
+_SLIP = 1e-9
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Supply:
+    """So much of one product is used up by all plans."""
+
+    product: ShelfProduct
+    litres: float
+    craft: tuple[str, ...]  # ids of those that take it
+
+    @property
+    def containers(self) -> int:
+        """Whole containers that hold it."""
+        return ceil(self.litres / self.product.container_l - _SLIP)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Workload:
+    """What a crew has before it, and the day on which it is through at its pace."""
+
+    minutes: float
+    hands: int
+    day_minutes: float  # of one person
+    done_on: date
+
+
+def supplies(plans: Iterable[JobPlan]) -> tuple[Supply, ...]:
+    """Add up what all plans pour, product by product, the largest first."""
+    litres: dict[ShelfProduct, float] = {}
+    craft: dict[ShelfProduct, dict[str, None]] = {}
+    for plan in plans:
+        for step in plan.steps:
+            if step.product is not None and step.quantity_l is not None:
+                litres[step.product] = litres.get(step.product, 0.0) + step.quantity_l
+                craft.setdefault(step.product, {})[plan.craft] = None
+    found = [
+        Supply(product=product, litres=round(total, 2), craft=tuple(craft[product]))
+        for product, total in litres.items()
+    ]
+    return tuple(sorted(found, key=lambda one: (-one.litres, one.product.id)))
+
+
+def workload(
+    plans: Iterable[JobPlan],
+    today: date,
+    hands: int = CREW,
+    day_minutes: float = DAY_MINUTES,
+) -> Workload:
+    """How long a crew works on all plans.
+
+    Parameters
+    ----------
+    plans : iterable of JobPlan
+    today : date
+        The first day of work.
+    hands : int, optional
+        People, at least 1; one craft takes one of them.
+    day_minutes : float, optional
+        What each of them works on it of a day, above 0.
+
+    Raises
+    ------
+    ValueError
+        If nobody works, or for no time.
+    """
+    if hands < 1 or not day_minutes > 0:
+        raise ValueError(
+            f"{hands} people for {day_minutes:g} min a day do no work; give at least one, and a"
+            " time above 0"
+        )
+    minutes = sum(plan.minutes for plan in plans)
+    days = max(1, ceil(minutes / (hands * day_minutes) - _SLIP))
+    return Workload(
+        minutes=minutes,
+        hands=hands,
+        day_minutes=day_minutes,
+        done_on=today + timedelta(days=days - 1),
+    )

@@ -1,0 +1,39 @@
+"""A person who follows a plan to the letter, and what the record then says."""
+
+from dataclasses import replace
+from datetime import datetime, timedelta
+
+from monitor.craft.plan.autumn import layup_plan
+from monitor.craft.plan.entry import entries_for
+from monitor.craft.plan.shelf import USUAL_SHELF, ShelfProduct
+from monitor.craft.plan.step import JobPlan
+from monitor.craft.protection import Protection
+from monitor.craft.record import CraftRecord
+from tests.craft.scene import EVE, SHELTERS, held
+
+BETWEEN = timedelta(minutes=30)
+
+
+def plan(
+    record: CraftRecord,
+    low_c: float = -12.0,
+    at: datetime = EVE,
+    shelf: tuple[ShelfProduct, ...] = USUAL_SHELF,
+) -> JobPlan:
+    return layup_plan(record, SHELTERS, at, low_c, shelf)
+
+
+def followed(
+    record: CraftRecord, job: JobPlan, at: datetime = EVE
+) -> list[tuple[CraftRecord, dict[str, Protection], datetime]]:
+    """The record after each step: what it holds then, and when that was."""
+    states = []
+    for number, step in enumerate(job.steps, start=1):
+        done_at = at + number * BETWEEN
+        new = entries_for(
+            step, record.craft.id, done_at, "Ines Aldaz", bench="bench", rested_v=12.7
+        )
+        record = replace(record, entries=record.entries + new)
+        done_at += timedelta(minutes=1)
+        states.append((record, held(record, done_at), done_at))
+    return states

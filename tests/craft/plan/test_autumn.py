@@ -1,0 +1,297 @@
+"""The autumn plan: its order, its quantities, and what it asks to be seen."""
+
+from dataclasses import replace
+
+import pytest
+from CoolProp.CoolProp import PropsSI
+
+from monitor.craft.account import Iced
+from monitor.craft.admission import faults as refusals
+from monitor.craft.layup import Act, Liquid, Outflow, Product, Seen
+from monitor.craft.plan.entry import entries_for
+from monitor.craft.plan.shelf import USUAL_SHELF, ShelfProduct
+from monitor.craft.plan.start import NEW_MARGIN_K, STANDING_MARGIN_K
+from monitor.craft.plan.step import Ask, JobStep, StepKind
+from monitor.craft.rules.examine import examine
+from monitor.yard.assessment import Caution
+from tests.craft.plan.follow import followed, plan
+from tests.craft.scene import (
+    EVE,
+    NOON,
+    PINK,
+    SHELTERS,
+    STRONG,
+    TWO_STROKE,
+    library,
+    record,
+    twelve,
+    work,
+)
+
+LOW_C = -12.0
+RUN = (StepKind.STABILISE_FUEL, StepKind.RUN_TREATED_FUEL, StepKind.RUN_ANTIFREEZE, StepKind.FOG)
+
+
+def kinds(steps) -> list[StepKind]:
+    return [step.kind for step in steps]
+
+
+def the(kind: StepKind, steps) -> JobStep:
+    [found] = [step for step in steps if step.kind is kind]
+    return found
+
+
+def shelf_product(percent: int, liquid: Liquid = Liquid.PROPYLENE) -> ShelfProduct:
+    return ShelfProduct(
+        id=f"p{percent}", name=f"jug {percent}", liquid=liquid, strength=percent / 100
+    )
+
+
+@pytest.mark.parametrize("craft", ["k1", "k6"])
+def test_a_good_lay_up_leaves_nothing_to_do(craft):
+    assert plan(twelve()[craft]).steps == ()
+
+
+def test_fuel_is_treated_and_run_before_the_antifreeze_and_fog_comes_as_the_last_run_ends():
+    found = kinds(plan(record()).steps)
+    assert [one for one in found if one in RUN] == list(RUN)
+
+
+def test_one_flow_path_is_one_step_with_one_quantity():
+    [run] = [step for step in plan(twelve()["k12"]).steps if step.quantity_l]
+    assert set(run.circuits) == set(TWO_STROKE)
+
+
+def test_nothing_that_holds_is_washed_out_for_the_sake_of_the_fuel():
+    """Laid up with antifreeze, and stabiliser forgotten: a run on water would undo it."""
+    through = work("antifreeze-run-through", 0, *TWO_STROKE, product=STRONG, ice_point_c=-30.0)
+    found = kinds(plan(record(through)).steps)
+    assert StepKind.RUN_TREATED_FUEL not in found
+    assert StepKind.DRAIN_FUEL in found
+
+
+def test_an_antifreeze_run_that_is_due_anyway_brings_the_treated_fuel_through():
+    """Half of the path holds: no run on water, and the fuel goes in before the antifreeze."""
+    half = work("antifreeze-run-through", 0, "raw-side", "hoses", product=STRONG, ice_point_c=-30.0)
+    profile = replace(
+        library()["pwc-four-stroke"],
+        circuits=tuple(
+            replace(one, treatments=tuple(t for t in one.treatments if t.way != "pour in"))
+            for one in library()["pwc-four-stroke"].circuits
+        ),
+    )
+    found = kinds(plan(replace(record(half, profile="pwc-four-stroke"), profile=profile)).steps)
+    assert StepKind.RUN_TREATED_FUEL not in found
+    assert found.index(StepKind.STABILISE_FUEL) < found.index(StepKind.RUN_ANTIFREEZE)
+
+
+def test_a_blocked_passage_is_found_and_drained_and_nothing_is_run_through_it():
+    steps = plan(twelve()["k2"]).frost_steps
+    first = the(StepKind.CLEAR_BLOCKAGE, steps)
+    assert (first.circuits, first.quantity_l) == (("cylinder-passages",), None)
+    assert Ask.DRY in first.asks
+    assert [step for step in steps if "cylinder-passages" in step.circuits] == [first]
+    assert StepKind.RUN_ANTIFREEZE not in kinds(steps)
+
+
+def test_a_blocked_water_box_is_cleared_before_anything_is_put_in():
+    """It cannot be drained: the blockage is opened, and then it is filled."""
+    held = work("antifreeze-run-through", 0, *TWO_STROKE, product=STRONG, ice_point_c=-30.0)
+    stuck = work("antifreeze-poured", 1, "water-box", product=STRONG, outflow=Outflow.NONE)
+    steps = plan(record(held, stuck)).frost_steps
+    found = [(step.kind, step.circuits) for step in steps if "water-box" in step.circuits]
+    assert found == [
+        (StepKind.CLEAR_BLOCKAGE, ("water-box",)),
+        (StepKind.FILL_BY_HAND, ("water-box",)),
+    ]
+
+
+def test_ballast_is_pumped_out_before_the_engine_runs_and_never_filled():
+    steps = plan(record(profile="tow-boat")).steps
+    found = kinds(steps)
+    assert the(StepKind.EMPTY_TANK, steps).circuits == ("ballast-bags",)
+    assert found.index(StepKind.EMPTY_TANK) < found.index(StepKind.STABILISE_FUEL)
+    assert sum(step.quantity_l for step in steps if "ballast-pumps" in step.circuits) < 2.0
+
+
+def test_an_iron_block_is_drained_and_probed_and_then_filled_by_hand():
+    """A closed thermostat sends a run past it (TRADE, rule 8): nobody is told to run it through."""
+    steps = plan(record(profile="sterndrive-raw-water")).frost_steps
+    found = kinds(steps)
+    assert found.index(StepKind.DRAIN_ENGINE) < found.index(StepKind.FILL_BY_HAND)
+    assert StepKind.RUN_ANTIFREEZE not in found
+    # Drained first, so no more than the passages hold: 12 L and 3 L.
+    assert the(StepKind.FILL_BY_HAND, steps).quantity_l == pytest.approx(15.0)
+
+
+def test_an_outboard_is_run_and_fogged_first_and_then_stands_upright_and_drains():
+    found = kinds(plan(record(profile="outboard")).steps)
+    assert found.index(StepKind.FOG) < found.index(StepKind.DRAIN)
+    assert StepKind.RUN_ANTIFREEZE not in found
+
+
+def test_the_quantity_makes_the_mix_that_is_asked_for():
+    # Worked back with CoolProp's density and freezing point of propylene glycol (MPG).
+    [step] = [one for one in plan(twelve()["k12"]).steps if one.quantity_l]
+    volume = sum(twelve()["k12"].profile.find(name).circuit.volume_l for name in step.circuits)
+    strength = step.product.strength
+    fluid = f"INCOMP::MPG[{strength}]"
+    product_kg = PropsSI("D", "T", 293.15, "P", 101325, fluid) / 1000 * step.quantity_l
+    mixed = strength * product_kg / (product_kg + 0.9982 * volume)
+    ice_c = PropsSI("T_freeze", "T", 293.15, "P", 101325, f"INCOMP::MPG[{mixed}]") - 273.15
+    assert ice_c == pytest.approx(LOW_C - NEW_MARGIN_K, abs=0.4)
+    assert ice_c <= LOW_C - NEW_MARGIN_K
+
+
+def test_what_stands_in_there_already_is_built_on():
+    thin = work("antifreeze-run-through", 0, *TWO_STROKE, product=STRONG, ice_point_c=-5.0)
+    from_thin = the(StepKind.RUN_ANTIFREEZE, plan(record(thin)).steps)
+    from_water = the(StepKind.RUN_ANTIFREEZE, plan(record()).steps)
+    assert from_thin.product.strength == from_water.product.strength == 0.5
+    assert from_thin.quantity_l < 0.8 * from_water.quantity_l
+
+
+def test_a_measured_residual_takes_the_place_of_the_profiles_volume():
+    """Of 3 L that stay after ordinary draining somebody found 1.5: half of the product does."""
+    poured = work(
+        "antifreeze-run-through", 0, *TWO_STROKE, product=PINK, quantity_l=1.0, residual_l=1.5
+    )
+    fuel = work("fuel-drained", -1)
+    measured = the(StepKind.RUN_ANTIFREEZE, plan(record(fuel, poured)).steps)
+    usual = the(StepKind.RUN_ANTIFREEZE, plan(record(fuel)).steps)
+    assert measured.quantity_l == pytest.approx(usual.quantity_l / 2, abs=0.5)
+
+
+def test_a_residual_from_before_a_run_on_water_no_longer_counts():
+    poured = work(
+        "antifreeze-run-through", 0, *TWO_STROKE, product=PINK, quantity_l=1.0, residual_l=1.5
+    )
+    fuel, run = work("fuel-drained", -1), work("run-on-water", 2)
+    again = the(StepKind.RUN_ANTIFREEZE, plan(record(fuel, poured, run)).steps)
+    assert again.quantity_l == the(StepKind.RUN_ANTIFREEZE, plan(record(fuel)).steps).quantity_l
+
+
+def test_no_sample_is_asked_to_read_what_its_product_cannot():
+    """30 % product ices at −12.7 °C undiluted: it can never read −14 °C, so it is put in anew."""
+    through = work(
+        "antifreeze-run-through", 0, *TWO_STROKE,
+        product=PINK, quantity_l=60.0, outflow=Outflow.FULL_COLOUR,
+    )  # fmt: skip
+    found = kinds(plan(record(through)).frost_steps)
+    assert StepKind.READ_SAMPLE not in found
+    assert StepKind.RUN_ANTIFREEZE in found or StepKind.FILL_BY_HAND in found
+
+
+def test_a_reading_is_asked_of_what_may_hold_and_was_never_read():
+    through = work(
+        "antifreeze-run-through", 0, *TWO_STROKE,
+        product=STRONG, quantity_l=4.5, outflow=Outflow.FULL_COLOUR,
+    )  # fmt: skip
+    step = the(StepKind.READ_SAMPLE, plan(record(through)).frost_steps)
+    assert step.reading_c == LOW_C - STANDING_MARGIN_K
+
+
+def test_a_mix_that_was_part_ice_is_read_again():
+    through = work("antifreeze-run-through", 0, *TWO_STROKE, product=STRONG, ice_point_c=-30.0)
+    iced = (Iced(circuit="water-box", at=NOON.replace(day=9)),)
+    step = the(StepKind.READ_SAMPLE, plan(record(through, iced=iced)).frost_steps)
+    assert step.circuits == ("water-box",)
+
+
+def test_the_shelf_decides_what_is_poured_and_more_than_60_percent_never_is():
+    strong = plan(record(), -12.0, shelf=(shelf_product(60),))
+    assert the(StepKind.RUN_ANTIFREEZE, strong.steps).product.id == "p60"
+    with pytest.raises(ValueError, match="dilute a concentrate first"):
+        shelf_product(95)
+
+
+def test_a_product_that_cannot_reach_the_low_is_not_poured_and_the_right_one_is_to_be_bought():
+    step = the(StepKind.RUN_ANTIFREEZE, plan(record(), shelf=(shelf_product(30),)).steps)
+    assert step.product.to_buy
+    assert step.product.ice_point_c <= LOW_C - NEW_MARGIN_K
+
+
+def test_where_no_mix_holds_what_drains_is_drained_and_the_rest_stays_warm():
+    found = {
+        name: step.kind
+        for step in plan(twelve()["k12"], -60.0).frost_steps
+        for name in step.circuits
+    }
+    assert found["water-box"] is StepKind.WARM
+    assert found["cylinder-passages"] in {StepKind.DRAIN, StepKind.DRAIN_ENGINE}
+
+
+def test_ethylene_never_goes_into_drinking_water():
+    shelf = (shelf_product(50, Liquid.ETHYLENE),)
+    taps = [step for step in plan(record(profile="fresh-water"), shelf=shelf).steps if step.product]
+    assert {step.product.liquid for step in taps} == {Liquid.PROPYLENE}
+
+
+def test_the_battery_aboard_is_a_step_of_its_own():
+    assert kinds(plan(twelve()["k4"]).steps) == [StepKind.BENCH_BATTERY]
+
+
+def test_above_freezing_no_circuit_needs_work():
+    assert plan(twelve()["k5"], 1.0).frost_steps == ()
+
+
+def test_findings_are_mended_before_the_last_run():
+    seen = work("inspected", 0, findings=(Seen(id="seal", part="pump", words="seal weeps"),))
+    found = kinds(plan(record(seen)).steps)
+    assert found.index(StepKind.MEND_FINDING) < found.index(StepKind.STABILISE_FUEL)
+
+
+@pytest.mark.parametrize("craft", sorted(twelve()))
+def test_no_step_of_the_frost_can_be_spared(craft):
+    before = twelve()[craft]
+    steps = plan(before).frost_steps
+    filled = {name for one in steps if one.quantity_l for name in one.circuits}
+    for spared in steps:
+        if spared.kind is StepKind.FILL_BY_HAND or set(spared.circuits) & filled:
+            continue  # either of draining dry and filling would do
+        job = replace(plan(before), steps=tuple(one for one in steps if one is not spared))
+        after, _, at = followed(before, job)[-1] if job.steps else (before, {}, EVE)
+        assert plan(after, at=at).frost_steps, spared.kind
+
+
+@pytest.mark.parametrize("profile", sorted(library()))
+def test_every_entry_that_a_plan_asks_for_may_go_into_the_record(profile):
+    before = record(profile=profile)
+    for step in plan(before).steps:
+        for entry in entries_for(step, "k1", EVE, "Ines Aldaz", bench="bench", rested_v=12.7):
+            now = replace(before, entries=(*before.entries, entry))
+            assert refusals(entry, now, "plan", "") == []
+
+
+@pytest.mark.parametrize("profile", sorted(library()))
+def test_a_plan_that_was_followed_keeps_every_rule_of_the_trade(profile):
+    before = record(profile=profile)
+    job = plan(before)
+    after, _, at = followed(before, job)[-1]
+    broken = {one.rule for one in examine(after, SHELTERS, at)}
+    assert broken == set()
+
+
+@pytest.mark.parametrize("profile", sorted(library()))
+def test_every_care_is_a_caution_with_words(profile):
+    known = {one.value for one in Caution}
+    for step in plan(record(profile=profile)).steps:
+        assert {str(care) for care in step.cautions} <= known
+        assert Act.WITHDRAWN is not step.act
+
+
+def test_runs_carry_the_exhausts_caution_and_antifreeze_its_own():
+    step = the(StepKind.RUN_ANTIFREEZE, plan(record()).steps)
+    assert {str(care) for care in step.cautions} >= {"glycol", "carbon monoxide"}
+
+
+def test_an_unknown_product_is_no_reason_to_read_a_sample():
+    through = work(
+        "antifreeze-run-through", 0, *TWO_STROKE,
+        product=Product(name="what was there"), outflow=Outflow.FULL_COLOUR,
+    )  # fmt: skip
+    assert StepKind.READ_SAMPLE not in kinds(plan(record(through)).frost_steps)
+
+
+def test_the_usual_shelf_is_of_readable_glycols():
+    assert {one.liquid for one in USUAL_SHELF} == {Liquid.PROPYLENE}
