@@ -19,6 +19,7 @@ from monitor.commands import (
     report,
     run,
     status,
+    verify,
 )
 from monitor.errors import ConfigurationError, LaidupError, QuantityError
 
@@ -27,6 +28,7 @@ COMMANDS: tuple[ModuleType, ...] = (
     run,
     check,
     status,
+    verify,
     assess,
     alarms,
     rehearse,

@@ -34,7 +34,7 @@ from monitor.judgement.here import CraftHere
 from monitor.judgement.round import Round
 from monitor.reports.weekly import WeeklySchedule
 from monitor.settings.load import Settings
-from monitor.store.entering import take_in
+from monitor.store.entering import CRAFT_FILES, take_in_each
 from monitor.store.store import REVISION, Store, revision
 from monitor.web.answer import PATH as ANSWER_PATH
 from monitor.web.api_layup import layup_router
@@ -254,8 +254,15 @@ class Daemon:
 
     def _take_in_craft(self, settings: Settings) -> None:
         """Enter what the craft files say; what is on record already adds nothing."""
-        with self._store.transaction() as tx:
-            taken = take_in(tx.layup, settings.craft, self._clock.now())
+        taken = take_in_each(
+            self._store, settings.craft, settings.profiles, self._clock.now(), CRAFT_FILES
+        )
+        for error in taken.refused:
+            log.error("Not taken in, and as it was before: %s", error)
+        for change in taken.changes:
+            log.info("By the craft files: %s.", change)
+        for one in taken.marked:
+            log.error("The record of craft %s does not hold: %s", one.craft, one)
         log.info(
             "%d craft are in the craft files, %d of them new; %d lay-up entries were new.",
             taken.craft,

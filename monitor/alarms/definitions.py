@@ -145,6 +145,18 @@ _ALL = (
         cautions=(Caution.CARBON_MONOXIDE, Caution.FUEL_VAPOUR, Caution.GLYCOL),
     ),
     Definition(
+        cause="unreadable",
+        topic=Topic.FROST,
+        hazard=Hazard.RECORD,
+        title="Record cannot be read",
+        standings=frozenset({Standing.UNREADABLE}),
+        tells=_OPERATOR,
+        priority=Priority.HIGH,
+        on_delay=_h(0),
+        off_delay=_h(0),
+        act="Put right what cannot be read; until then the craft counts as not laid up at all.",
+    ),
+    Definition(
         cause="snow-load",
         topic=Topic.FROST,
         hazard=Hazard.RECORD,

@@ -21,6 +21,7 @@ _RANK = {
     Standing.TORN: 1,
     Standing.VOIDED: 2,
     Standing.OUT_OF_HEAT: 2,
+    Standing.UNREADABLE: 2,
     Standing.EXPOSED: 3,
     Standing.SUSPECT: ICED,
     Standing.ICING: ICED,

@@ -33,10 +33,10 @@ def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") 
         "check",
         help="check the configuration, and try everything that it names",
         description=(
-            "Reads the yard's file and everything it names, looks for craft in one berth, tries"
-            " store, broker and mail server, and where they are configured webhook, ping, lamp and"
-            " public forecast, and says what it found. With --payload, tries the payload mappings"
-            " on a captured message instead."
+            "Reads the yard's file and everything it names, checks that the lay-up record is what"
+            " was written, looks for craft in one berth, tries store, broker and mail server, and"
+            " where they are configured webhook, ping, lamp and public forecast, and says what it"
+            " found. With --payload, tries the payload mappings on a captured message instead."
         ),
     )
     add_config(parser)
@@ -74,6 +74,7 @@ def _tries(settings: Settings) -> list[tuple[str, Callable[[], str]]]:
     """What there is to try, by its name."""
     tries: list[tuple[str, Callable[[], str]]] = [
         ("Store", partial(_store, settings)),
+        ("Record", partial(_record, settings)),
         ("Berths", partial(_berths, settings)),
         ("Broker", partial(_broker, settings)),
         ("Mail", partial(_mail, settings)),
@@ -122,8 +123,23 @@ def _try_craft_files(store: "Store", settings: Settings) -> None:
     from monitor.store.entering import take_in
 
     with suppress(_OnlyTriedError), store.transaction() as tx:
-        take_in(tx.layup, settings.craft, datetime.now(UTC))
+        take_in(tx.layup, settings.craft, settings.profiles, datetime.now(UTC))
         raise _OnlyTriedError
+
+
+def _record(settings: Settings) -> str:
+    """Check for some seconds that the lay-up record is what was written."""
+    from monitor.commands.verify import brief_check
+    from monitor.store.store import REVISION, Store, revision
+
+    if revision(settings.store_url) != REVISION:
+        return "there is none yet."
+    store = Store(settings.store_url, settings.yard.id, only_looking=True)
+    with closing(store), store.snapshot() as tx:
+        whole, told = brief_check(tx)
+    if not whole:
+        raise StoreError(told)
+    return told
 
 
 def _berths(settings: Settings) -> str:

@@ -1,6 +1,7 @@
 """``laidup import``: what comes in from files."""
 
 import argparse
+import getpass
 import sys
 from datetime import UTC, datetime
 from pathlib import Path
@@ -9,6 +10,7 @@ from monitor.commands import import_readings
 from monitor.commands.berths import berth_faults
 from monitor.commands.opening import entering
 from monitor.commands.shared_flags import add_config
+from monitor.commands.verify import tell_marked
 from monitor.settings.craft_file import load_craft
 from monitor.store.entering import take_in
 
@@ -29,10 +31,14 @@ def _add_craft(kinds: "argparse._SubParsersAction[argparse.ArgumentParser]") -> 
         help="craft, moves and lay-up work (TOML), or a season's list of craft (CSV)",
         description=(
             "Take in craft from a file: all of it, or nothing if anything in it is wrong. The same"
-            " file again adds nothing."
+            " file again adds nothing. Of a craft that is on record, what a file leaves out (a"
+            " column, a key, an empty cell) stays as it was, and - clears it."
         ),
     )
     parser.add_argument("file", type=Path, metavar="FILE")
+    parser.add_argument(
+        "--by", metavar="PERSON", default=getpass.getuser(), help="whose doing a change is (you)"
+    )
     add_config(parser)
     parser.set_defaults(run=run)
 
@@ -41,15 +47,17 @@ def run(arguments: argparse.Namespace) -> int:
     """Take in a craft file and say what was new."""
     now = datetime.now(UTC)
     with entering(arguments, craft_files=False) as bench, bench.store.transaction() as tx:
-        records = load_craft(
-            arguments.file, bench.yard, bench.profiles, on_record=tx.layup.all_entries()
-        )
-        taken = take_in(tx.layup, records, now)
+        known = {one.craft.id: one for one in tx.layup.records(bench.profiles)}
+        records = load_craft(arguments.file, bench.yard, bench.profiles, on_record=known)
+        taken = take_in(tx.layup, records, bench.profiles, now, arguments.by)
         shared = berth_faults(tx.layup.records(bench.profiles), bench.yard, now)
     print(
         f"{arguments.file}: {taken.craft} craft ({taken.new_craft} new), {taken.stays} stays"
         f" ({taken.new_stays} new), {taken.entries} lay-up entries ({taken.new_entries} new)."
     )
+    for change in taken.changes:
+        print(f"  {change}")
+    tell_marked(taken.marked)
     for fault in shared:
         print(fault, file=sys.stderr)
     return 0

@@ -4,12 +4,14 @@ import argparse
 import json
 import sys
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import UTC, datetime
 
 from monitor.commands import layup_add, layup_change, layup_plan, layup_tables
 from monitor.commands.berths import berth_faults
 from monitor.commands.opening import Opened, add_at, at_time, entering, looking
 from monitor.commands.shared_flags import add_config
+from monitor.commands.verify import tell_marked
 from monitor.craft.findings import findings
 from monitor.craft.kept import Stay
 from monitor.craft.record import CraftRecord, stored_craft
@@ -93,7 +95,14 @@ def _list(
     words = bench.wording(as_json=arguments.json)
     if arguments.craft:
         for record in records:
-            layup_tables.entries(record, at, words, as_json=arguments.json)
+            if record.unreadable:
+                print(
+                    f"The record of {record.craft.name} cannot be read: {record.unreadable}. What"
+                    " can be read of it follows; none of it counts.",
+                    file=sys.stderr,
+                )
+            everything = replace(record, entries=record.on_record)
+            layup_tables.entries(everything, at, words, as_json=arguments.json)
         return
     craft = [
         (record, stored)
@@ -175,6 +184,7 @@ def _move(arguments: argparse.Namespace) -> int:
         with bench.store.transaction() as tx:
             now = datetime.now(UTC)
             new = move(tx.layup, stay, now, "layup move")
+            tell_marked(tx.layup.chain.marked)
             records = tx.layup.records(bench.profiles)
         record = next((one for one in records if one.craft.id == stay.craft), None)
         shared = [

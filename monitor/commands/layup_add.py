@@ -11,6 +11,7 @@ from monitor.commands.layup_prompt import ask
 from monitor.commands.layup_report import print_consequence
 from monitor.commands.opening import Opened, entering
 from monitor.commands.shared_flags import add_config
+from monitor.commands.verify import tell_marked
 from monitor.craft.fields import ENTERED_FIELDS, Field, Kind
 from monitor.craft.layup import LayupEntry
 from monitor.craft.record import CraftRecord
@@ -110,6 +111,7 @@ def run(arguments: argparse.Namespace) -> int:
             entry = entry_of_form(form, craft, before, bench)
             new = enter(tx.layup, [entry], bench.profiles, datetime.now(UTC), str(SOURCE))
             after = tx.layup.record(craft, bench.profiles)
+            tell_marked(tx.layup.chain.marked)
         if before is not None and after is not None:
             print_consequence(bench, [entry], before, after, new, as_json=arguments.json)
     return 0

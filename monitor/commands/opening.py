@@ -7,13 +7,14 @@ from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
+from monitor.commands.verify import tell_marked
 from monitor.craft.kept import Shelter
 from monitor.craft.profile import Profile
 from monitor.errors import QuantityError
 from monitor.settings.layup_form import in_zone
 from monitor.settings.load import Settings, load
 from monitor.settings.moments import moment_of
-from monitor.store.entering import not_taken_in, take_in
+from monitor.store.entering import CRAFT_FILES, not_taken_in, take_in_each
 from monitor.store.store import REVISION, Store, revision
 from monitor.wording import SI, Wording
 from monitor.yard.people import names_by_id
@@ -101,8 +102,14 @@ def entering(arguments: argparse.Namespace, *, craft_files: bool) -> Iterator[Op
         migrate(settings.store_url)
     with closing(Store(settings.store_url, settings.yard.id)) as store:
         if craft_files:
-            with store.transaction() as tx:
-                take_in(tx.layup, settings.craft, datetime.now(UTC))
+            taken = take_in_each(
+                store, settings.craft, settings.profiles, datetime.now(UTC), CRAFT_FILES
+            )
+            for error in taken.refused:
+                print(f"Not taken in, and as it was before: {error}", file=sys.stderr)
+            for change in taken.changes:
+                print(change, file=sys.stderr)
+            tell_marked(taken.marked)
         yield Opened(settings=settings, profiles=settings.profiles, store=store)
 
 

@@ -9,6 +9,7 @@ from monitor.commands.craft_here import craft_here
 from monitor.commands.opening import looking
 from monitor.commands.sensor_care import calibration_lines, clock_lines
 from monitor.commands.shared_flags import add_config
+from monitor.commands.verify import brief_check
 from monitor.craft.stored import StoredCraft
 from monitor.phrases.intake_faults import fault_line
 from monitor.reports.alarm_groups import pressing_first, tally
@@ -54,6 +55,9 @@ def run(arguments: argparse.Namespace) -> int:
             with here.store.snapshot() as tx:
                 asking = tx.forecasts.asking(str(here.settings.forecast.agency))
             print(forecast_line(asking, words_for(here.yard, now), now))
+        with here.store.snapshot() as tx:
+            _, told = brief_check(tx)
+        print(f"{told[:1].upper()}{told[1:]}")
         print(_size(here.settings.store_url))
     return 0
 
@@ -80,6 +84,12 @@ def status_lines(
         yield f"Last judged {_ago(picture.judged_at, now)}: laidup is running."
     yield warning or state_of_things(picture, wording)
 
+    for one in craft:
+        if one.unreadable:
+            yield (
+                f"{one.name} ({one.id}) is judged as not laid up at all: its record cannot be"
+                f" read. {one.unreadable}."
+            )
     yield from _alarm_lines(picture.alarms, now, wording)
 
     for space in picture.spaces:

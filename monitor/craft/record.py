@@ -12,6 +12,7 @@ from monitor.craft.kept import Craft, MeasuredLag, Shelter, Stay, stay_at
 from monitor.craft.layup import ENGINE_RUNS, Act, LayupEntry, standing_entries
 from monitor.craft.profile import Profile
 from monitor.craft.stored import Battery, BatteryPlace, StoredCraft
+from monitor.craft.unsettled import Kind, Unsettled
 from monitor.wording import Wording
 
 _PLACING = frozenset({Act.BATTERY_REMOVED, Act.BATTERY_LEFT_ABOARD})
@@ -19,13 +20,25 @@ _PLACING = frozenset({Act.BATTERY_REMOVED, Act.BATTERY_LEFT_ABOARD})
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CraftRecord:
-    """A craft, its type, where it stood and all work on it. Order never matters."""
+    """A craft, its type, where it stood and all work on it. Order never matters.
+
+    Of a record that cannot be read no entry counts; those that can be are set aside.
+    """
 
     craft: Craft
     profile: Profile
     entries: tuple[LayupEntry, ...] = ()
     stays: tuple[Stay, ...] = ()
     iced: tuple[Iced, ...] = ()
+    unreadable: str = ""  # what of it cannot be read, in words; empty: nothing
+    set_aside: tuple[LayupEntry, ...] = ()
+    # Of a record that a file gives: fields of the craft that the file leaves as they were.
+    unsaid: frozenset[str] = frozenset()
+
+    @property
+    def on_record(self) -> tuple[LayupEntry, ...]:
+        """Every entry that can be read, whether it counts or not."""
+        return self.entries or self.set_aside
 
     def standing(self, at: datetime) -> tuple[LayupEntry, ...]:
         """Entries that count at that time, in the order of the work."""
@@ -40,6 +53,9 @@ def stored_craft(
 ) -> StoredCraft | None:
     """The craft as judgement sees it; None while it is not in the yard, or in no space yet.
 
+    A record that cannot be read or added up makes every circuit plain water, and says so; it never
+    raises, for the other craft must be judged all the same.
+
     Parameters
     ----------
     record : CraftRecord
@@ -51,6 +67,24 @@ def stored_craft(
     wording : Wording, optional
         Zone and units of the sentences.
     """
+    try:
+        return _added_up(record, shelters, at, wording)
+    except (LookupError, ValueError, TypeError, AttributeError, ArithmeticError) as error:
+        spoilt = replace(
+            record,
+            entries=(),
+            set_aside=record.on_record,
+            unreadable=f"it cannot be added up ({type(error).__name__}: {error})",
+        )
+        return _added_up(spoilt, shelters, at, wording)
+
+
+def _added_up(
+    record: CraftRecord,
+    shelters: Mapping[str, Shelter],
+    at: datetime,
+    wording: Wording | None,
+) -> StoredCraft | None:
     craft, profile = record.craft, record.profile
     stay = stay_at(record.stays, at)
     if not craft.here_at(at) or stay is None:
@@ -59,6 +93,14 @@ def stored_craft(
     entries = record.standing(at)
     since, came_from = _in_space_since(record.stays, stay, at)
     held = protections(profile, record.entries, record.stays, shelters, at, record.iced, wording)
+    matters = unsettled(profile, entries, record.stays, shelters, held, at)
+    if record.unreadable:
+        why = f"the record of {craft.name} cannot be read: {record.unreadable}"
+        held = {key: replace(one, why=why) for key, one in held.items()}
+        unreadable = Unsettled(
+            kind=Kind.UNREADABLE, at=craft.arrived_at, by="", words=record.unreadable
+        )
+        matters = (*matters, unreadable)
     return StoredCraft(
         id=craft.id,
         name=craft.name,
@@ -76,7 +118,8 @@ def stored_craft(
         since=since,
         came_from=came_from,
         keeping=keeping(tuple(one for one in entries if season(one.at) == season(at))),
-        unsettled=unsettled(profile, entries, record.stays, shelters, held, at),
+        unsettled=matters,
+        unreadable=record.unreadable,
     )
 
 

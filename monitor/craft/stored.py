@@ -91,6 +91,7 @@ class StoredCraft:
     came_from: str = ""  # space in whose air it stood before; empty: from outside the yard
     keeping: Keeping = UNKNOWN_KEEPING
     unsettled: tuple[Unsettled, ...] = ()  # what happened to it, and was not put right yet
+    unreadable: str = ""  # what of its record cannot be read: it is judged as unprotected
 
     def __post_init__(self) -> None:
         circuits = {circuit.id for circuit in self.circuits}

@@ -14,6 +14,7 @@ class Kind(StrEnum):
     OUT_OF_HEAT = "out of heat"  # safe only while warm, and it stands where it is not
     SNOW = "snow"  # on its cover or wrap
     TORN = "torn"  # its cover
+    UNREADABLE = "unreadable"  # what is on record of it cannot be read
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -25,3 +26,4 @@ class Unsettled:
     by: str  # empty where nobody is named
     circuits: tuple[str, ...] = ()
     act: Act | None = None  # what was entered; None: a move
+    words: str = ""  # what cannot be read

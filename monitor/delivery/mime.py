@@ -1,6 +1,7 @@
 """Turns a message into a mail (RFC 5322, MIME), the same bytes for a server and for a file."""
 
 import hashlib
+import html
 import re
 import unicodedata
 from email.errors import MessageError
@@ -9,9 +10,11 @@ from email.message import EmailMessage
 from email.policy import SMTP
 from email.utils import format_datetime, parseaddr
 
+from monitor.craft.merkle import RecordHead
 from monitor.errors import DeliveryError
 from monitor.yard.message import Attachment, Message, MessageKind
 
+RECORD_HEAD = "Laidup-Record-Head"  # header that carries the whole head
 _REPLIES = frozenset({MessageKind.UPDATE, MessageKind.ALL_CLEAR})
 
 
@@ -51,14 +54,16 @@ def as_mail(message: Message, sender: str) -> EmailMessage:
         mail["Message-ID"] = first
     # RFC 3834: asks out-of-office programs not to answer a machine.
     mail["Auto-Submitted"] = "auto-generated"
-    mail.set_content(_body(message.text))
+    if message.record_head:
+        mail[RECORD_HEAD] = one_line(message.record_head)
+    mail.set_content(_body(message.text + _head_line(message)))
     if message.html:
-        mail.add_alternative(_body(message.html), subtype="html")
-        html = mail.get_body(("html",))
+        mail.add_alternative(_body(_html_with_head(message)), subtype="html")
+        shown = mail.get_body(("html",))
         for picture in message.attachments:
-            if picture.content_id and isinstance(html, EmailMessage):
+            if picture.content_id and isinstance(shown, EmailMessage):
                 main, sub = _type(picture)
-                html.add_related(
+                shown.add_related(
                     picture.content,
                     main,
                     sub,
@@ -73,6 +78,24 @@ def as_mail(message: Message, sender: str) -> EmailMessage:
                 attachment.content, main, sub, filename=one_line(attachment.filename)
             )
     return mail
+
+
+def _head_line(message: Message) -> str:
+    """Last line of a mail's text: by it a reader can tell whether the record was changed since."""
+    if not message.record_head:
+        return ""
+    head = RecordHead.parse(message.record_head).short
+    ends = "" if message.text.endswith("\n") else "\n"
+    return f"{ends}\nLay-up record: {head}\n"
+
+
+def _html_with_head(message: Message) -> str:
+    line = _head_line(message).strip()
+    if not line:
+        return message.html
+    small = f'<p style="color:#666;font-size:11px">{html.escape(line)}</p>'
+    before, end, after = message.html.rpartition("</body>")
+    return f"{before}{small}{end}{after}" if end else f"{message.html}{small}"
 
 
 def address_of(text: str) -> Address:

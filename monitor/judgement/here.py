@@ -22,18 +22,12 @@ class CraftHere:
         self, store: Store, profiles: Mapping[str, Profile], yard: Yard, clock: Clock
     ) -> None:
         self._store, self._profiles, self._yard, self._clock = store, profiles, yard, clock
-        self._revision: tuple[int, ...] | None = None
+        self._revision: int | None = None
         self._craft: tuple[StoredCraft, ...] = ()
         self._as_of: datetime | None = None
 
     def now(self) -> tuple[StoredCraft, ...]:
-        """Every craft in the yard's care now, by id.
-
-        Raises
-        ------
-        RecordError
-            If a craft's profile is not in the library any more.
-        """
+        """Every craft in the yard's care now, by id; one that cannot be read says so itself."""
         now = self._clock.now()
         with self._store.snapshot() as tx:
             revision = tx.layup.revision()

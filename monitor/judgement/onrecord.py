@@ -16,31 +16,36 @@ from monitor.yard.assessment import (
 )
 from monitor.yard.facts import RecordFacts
 
-LAY_UP, COVER, WRAP = "lay-up", "cover", "snow load"  # parts of a craft that a record speaks of
+# Parts of a craft that a record speaks of.
+LAY_UP, COVER, WRAP, WHOLE = "lay-up", "cover", "snow load", "record"
 
 _STANDING = {
     Kind.UNDONE: Standing.VOIDED,
     Kind.OUT_OF_HEAT: Standing.OUT_OF_HEAT,
     Kind.SNOW: Standing.SNOWED,
     Kind.TORN: Standing.TORN,
+    Kind.UNREADABLE: Standing.UNREADABLE,
 }
 _PART = {
     Kind.UNDONE: LAY_UP,
     Kind.OUT_OF_HEAT: LAY_UP,
     Kind.SNOW: WRAP,
     Kind.TORN: COVER,
+    Kind.UNREADABLE: WHOLE,
 }
 _WEIGHT = {
     Kind.UNDONE: (Urgency.EXPECTED, Severity.MODERATE, Certainty.OBSERVED),
     Kind.OUT_OF_HEAT: (Urgency.IMMEDIATE, Severity.SEVERE, Certainty.OBSERVED),
     Kind.SNOW: (Urgency.EXPECTED, Severity.MODERATE, Certainty.POSSIBLE),
     Kind.TORN: (Urgency.EXPECTED, Severity.MINOR, Certainty.OBSERVED),
+    Kind.UNREADABLE: (Urgency.EXPECTED, Severity.SEVERE, Certainty.OBSERVED),
 }
 _CAUTIONS = {
     Kind.UNDONE: (Caution.CARBON_MONOXIDE, Caution.FUEL_VAPOUR, Caution.GLYCOL),
     Kind.OUT_OF_HEAT: (Caution.GLYCOL, Caution.FUEL_VAPOUR),
     Kind.SNOW: (Caution.SNOW_LOAD,),
     Kind.TORN: (Caution.SNOW_LOAD,),
+    Kind.UNREADABLE: (),
 }
 
 
@@ -78,6 +83,7 @@ def _assessment(matter: Unsettled, craft: StoredCraft, now: datetime) -> Assessm
             entered_by=matter.by,
             act=matter.act,
             circuits=matter.circuits,
+            unreadable=matter.words,
         ),
         calls_for_act=True,
         urgency=urgency,

@@ -11,6 +11,12 @@ _NAMED = 3  # circuits; the rest are counted
 
 def record_basis(facts: RecordFacts, subject: Subject, names: Names, words: Wording) -> str:
     """What was entered, when, by whom, and that it still stands."""
+    if facts.matter is Kind.UNREADABLE:
+        return (
+            f"The record of {names.craft_name(subject.craft)} cannot be read:"
+            f" {plain(facts.unreadable, limit=400)}. None of its work counts, and every circuit is"
+            " judged as plain water."
+        )
     day = words.date(facts.entered_at)
     by = f" by {plain(facts.entered_by)}" if facts.entered_by else ""
     if facts.matter is Kind.SNOW:
@@ -35,6 +41,12 @@ def record_basis(facts: RecordFacts, subject: Subject, names: Names, words: Word
 
 def record_act(facts: RecordFacts, subject: Subject, names: Names) -> str:
     """What puts it right."""
+    if facts.matter is Kind.UNREADABLE:
+        return (
+            "Put the profile or fitting back, or withdraw or replace the entry that does not fit;"
+            f" `laidup layup list {subject.craft}` shows them. If it may freeze tonight, drain or"
+            " treat it as if nothing had been done."
+        )
     if facts.matter is Kind.OUT_OF_HEAT:
         return (
             f"Move {names.craft_name(subject.craft)} back into the warm, or drain and treat it in"

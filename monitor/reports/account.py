@@ -108,6 +108,7 @@ class CraftAccount:
     circuits: list[CircuitAccount]
     surfaces: list[SurfaceAccount]
     battery: BatteryAccount | None
+    unreadable: str | None = None  # what of its record cannot be read; then nothing of it counts
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -193,6 +194,7 @@ def _craft(picture: CraftPicture, names: Names, words: Wording) -> CraftAccount:
         name=craft.name,
         space=craft.space,
         berth=craft.berth,
+        unreadable=craft.unreadable or None,
         circuits=[_circuit(craft, a, names, words) for a in picture.circuits],
         surfaces=[
             SurfaceAccount(

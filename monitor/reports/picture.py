@@ -44,6 +44,7 @@ _WORST_FIRST = {
             Standing.LOST,
             Standing.CLOCK_WRONG,
             Standing.DROPPED,
+            Standing.UNREADABLE,
             Standing.VOIDED,
             Standing.NOT_KNOWN,
             Standing.SLUSH,

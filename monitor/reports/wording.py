@@ -44,6 +44,7 @@ _SAID = {
     (Hazard.RECORD, Standing.OUT_OF_HEAT): "moved out of the heat",
     (Hazard.RECORD, Standing.TORN): "cover torn",
     (Hazard.RECORD, Standing.VOIDED): "lay-up undone",
+    (Hazard.RECORD, Standing.UNREADABLE): "record cannot be read",
     (Hazard.SENSING, Standing.APART): "sensors differ",
 }
 

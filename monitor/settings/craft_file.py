@@ -1,14 +1,12 @@
 """A file of craft: what they are, where they stand, and the work on record, checked as a whole."""
 
-import csv
-import io
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from typing import Annotated, Any
 
-from pydantic import AfterValidator, Field, StringConstraints
+from pydantic import AfterValidator, Field, StringConstraints, model_validator
 
 from monitor.craft.admission import claims_beyond_reach
 from monitor.craft.admission import faults as entry_faults
@@ -16,7 +14,9 @@ from monitor.craft.kept import Craft, MeasuredLag, Stay
 from monitor.craft.layup import LayupEntry
 from monitor.craft.profile import Profile, composed
 from monitor.craft.record import CraftRecord
+from monitor.craft.revising import revised
 from monitor.errors import ConfigurationError, Fault
+from monitor.settings.craft_list import read_craft_list
 from monitor.settings.faults import Block, check, key_path, one_of, read_toml
 from monitor.settings.layup_form import EntryForm, Name, Note, in_zone
 from monitor.settings.quantities import Duration
@@ -47,8 +47,20 @@ class MeasuredBlock(Block):
     how: Text
 
 
+# What a file may leave out of a craft: it stays as it was. Beside each, what it is in `Craft`.
+_OPTIONAL = {
+    "fittings": "fittings",
+    "owner": "owner",
+    "hull_number": "hull_number",
+    "left": "left_at",
+    "note": "note",
+    "measured": "measured",
+}
+_CLEARED = "-"  # instead of a value: there is none any more
+
+
 class CraftBlock(Block):
-    """``[[craft]]``: one craft in the yard's care."""
+    """``[[craft]]``: one craft in the yard's care; what is left out stays as it was."""
 
     id: Id
     name: Name
@@ -63,6 +75,27 @@ class CraftBlock(Block):
     measured: Annotated[dict[Id, MeasuredBlock], Field(default_factory=dict)]
     layup: tuple[EntryForm, ...] = ()
 
+    @model_validator(mode="before")
+    @classmethod
+    def _clear(cls, said: Any) -> Any:  # noqa: ANN401  whatever stands in the file
+        """Put nothing in place of each ``-``, so that it counts as said."""
+        if not isinstance(said, dict):
+            return said
+        nothing = {name: cls.model_fields[name].get_default() for name in _OPTIONAL}
+        return {
+            key: (nothing[key] if nothing[key] is not None or key == "left" else {})
+            if key in nothing and value == _CLEARED
+            else value
+            for key, value in said.items()
+        }
+
+    @property
+    def unsaid(self) -> frozenset[str]:
+        """Fields of `Craft` that the file does not speak of."""
+        return frozenset(
+            field for name, field in _OPTIONAL.items() if name not in self.model_fields_set
+        )
+
 
 class CraftFile(Block):
     """All of a craft file."""
@@ -74,7 +107,7 @@ def load_craft(
     path: Path,
     yard: Yard,
     profiles: Mapping[str, Profile],
-    on_record: Mapping[str, tuple[LayupEntry, ...]] | None = None,
+    on_record: Mapping[str, CraftRecord] | None = None,
 ) -> tuple[CraftRecord, ...]:
     """Read a craft file: TOML, or CSV with one craft a row.
 
@@ -86,26 +119,28 @@ def load_craft(
         Whose spaces, people and zone the file speaks of.
     profiles : mapping of str to Profile
         The library.
-    on_record : mapping of str to tuple of LayupEntry, optional
-        Entries that the store holds already, by craft: a correction may replace one of them, and
-        a new entry may not claim more than its act can show. Where the store is not known, such
-        an entry is left to be a note.
+    on_record : mapping of str to CraftRecord, optional
+        What the store holds already, by craft: what the file leaves out of a craft is taken from
+        there, a correction may replace an entry of it, and a new entry may not claim more than
+        its act can show. Where the store is not known, such an entry is left to be a note.
 
     Raises
     ------
     ConfigurationError
         With one fault for each thing that is wrong; then nothing of the file may be used.
     """
-    content = _read_csv(path) if path.suffix.lower() == ".csv" else read_toml(path)
+    known = on_record or {}
+    content = read_craft_list(path, known) if path.suffix.lower() == ".csv" else read_toml(path)
     file = check(CraftFile, content, path)
     faults: list[Fault] = list(_doubles(file, path))
     records = []
     for n, block in enumerate(file.craft):
         here = key_path(("craft", n))
         wrong = list(_strangers(block, here, path, yard, profiles))
+        if not block.stays and block.id not in known:
+            wrong.append(_stands_nowhere(block, here, path))
         if not wrong:
-            before = None if on_record is None else on_record.get(block.id, ())
-            record = _record(block, here, path, yard, profiles, before, wrong)
+            record = _record(block, here, path, yard, profiles, on_record, wrong)
             if record is not None:
                 records.append(record)
         faults.extend(wrong)
@@ -146,8 +181,6 @@ def _strangers(
     people = [person.id for person in yard.people]
     if block.owner and block.owner not in people:
         yield fault("owner", f"{block.owner!r} is nobody of this yard", one_of(block.owner, people))
-    if not block.stays:
-        yield fault("stays", f"{block.name} stands nowhere", "Say in which space, and where there.")
     spaces = {space.id: space for space in yard.spaces}
     for n, stay in enumerate(block.stays):
         space, _, berth = stay.place.partition("/")
@@ -162,15 +195,26 @@ def _strangers(
             )
 
 
+def _stands_nowhere(block: CraftBlock, here: str, path: Path) -> Fault:
+    return Fault(
+        file=str(path),
+        key=f"{here}.stays",
+        problem=f"{block.name} stands nowhere",
+        remedy="Say in which space, and where there.",
+    )
+
+
 def _record(
     block: CraftBlock,
     here: str,
     path: Path,
     yard: Yard,
     profiles: Mapping[str, Profile],
-    before: tuple[LayupEntry, ...] | None,
+    on_record: Mapping[str, CraftRecord] | None,
     faults: list[Fault],
 ) -> CraftRecord | None:
+    before = (on_record or {}).get(block.id)
+
     def fault(key: str, error: ValueError) -> None:
         problem, _, remedy = str(error).partition("; ")
         faults.append(
@@ -183,8 +227,11 @@ def _record(
         )
 
     try:
-        profile = composed(block.profile, block.fittings, profiles)
-        craft = _craft(block, yard)
+        said = CraftRecord(
+            craft=_craft(block, yard), profile=profiles[block.profile], unsaid=block.unsaid
+        )
+        craft = revised(said, None if before is None else before.craft)
+        profile = composed(craft.profile, craft.fittings, profiles)
     except ValueError as error:
         fault("", error)
         return None
@@ -209,16 +256,18 @@ def _record(
         profile=profile,
         entries=tuple(entries),
         stays=tuple(_stays(block, yard)),
+        unsaid=block.unsaid,
     )
     if len(entries) == len(block.layup):
         ids = {entry.id for entry in entries}
+        on_file = () if before is None else before.on_record
         whole = replace(
-            record, entries=record.entries + tuple(one for one in before or () if one.id not in ids)
+            record, entries=record.entries + tuple(one for one in on_file if one.id not in ids)
         )
         for n, entry in enumerate(entries):
             key = f"{here}.layup[{n + 1}]"
             faults.extend(entry_faults(entry, whole, str(path), key))
-            if before is not None and entry.id not in {one.id for one in before}:
+            if on_record is not None and entry.id not in {one.id for one in on_file}:
                 faults.extend(claims_beyond_reach(entry, whole, str(path), key))
             if any(one.id == entry.id for one in entries[:n]):
                 faults.append(
@@ -260,53 +309,3 @@ def _stays(block: CraftBlock, yard: Yard) -> Iterable[Stay]:
             berth=berth,
             by=stay.by,
         )
-
-
-_COLUMNS = ("id", "name", "profile", "arrived", "place")
-_MORE_COLUMNS = ("fittings", "owner", "hull_number", "left", "note")
-
-
-def _read_csv(path: Path) -> dict[str, Any]:
-    """A season's list of craft: one a row, several fittings separated by spaces."""
-
-    def fault(key: str, problem: str, remedy: str) -> ConfigurationError:
-        return ConfigurationError([Fault(file=str(path), key=key, problem=problem, remedy=remedy)])
-
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except FileNotFoundError as error:
-        raise fault("", "there is no such file", "Check the path.") from error
-    except (OSError, UnicodeDecodeError) as error:
-        raise fault("", f"it cannot be read: {error}", "Save it as UTF-8 text.") from error
-    sample = text.partition("\n")[0]
-    rows = csv.DictReader(io.StringIO(text), delimiter=";" if ";" in sample else ",")
-    columns = [name.strip().lower() for name in rows.fieldnames or ()]
-    rows.fieldnames = columns
-    missing = [name for name in _COLUMNS if name not in columns]
-    strange = [name for name in columns if name not in _COLUMNS + _MORE_COLUMNS]
-    if missing or strange:
-        what = f"lacks {', '.join(missing)}" if missing else f"has {', '.join(strange)}"
-        raise fault(
-            "line 1",
-            f"the heading {what}",
-            f"It needs {', '.join(_COLUMNS)}, and may have {', '.join(_MORE_COLUMNS)}.",
-        )
-    craft = []
-    for row in rows:
-        if None in row:
-            raise fault(
-                f"line {rows.line_num}", "it has more fields than the heading", "Quote commas."
-            )
-        cells = {key: (value or "").strip() for key, value in row.items()}
-        filled = {key: value for key, value in cells.items() if value}
-        if not filled:
-            continue
-        place = filled.pop("place", "")
-        craft.append(
-            {
-                **filled,
-                **({"fittings": filled["fittings"].split()} if "fittings" in filled else {}),
-                "stays": [{"place": place}] if place else [],
-            }
-        )
-    return {"craft": craft}

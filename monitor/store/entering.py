@@ -1,51 +1,130 @@
 """Work goes into the record whole or not at all: the one door for files, flags, prompt and page."""
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from datetime import datetime
 
 from monitor.craft.admission import claims_beyond_reach, faults
+from monitor.craft.chain_check import Break
 from monitor.craft.kept import Craft, Stay
 from monitor.craft.layup import LayupEntry
 from monitor.craft.profile import Profile
+from monitor.craft.reading import UNKNOWN_TYPE
 from monitor.craft.record import CraftRecord
+from monitor.craft.revising import CraftChange, craft_changes, lost_circuits, revised
 from monitor.errors import Fault, RecordError
 from monitor.store.layup import Layup
+from monitor.store.store import Store
+
+CRAFT_FILES = "craft files"  # whose doing it is what the yard's own craft files say
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Taken:
     """What an import brought, and how much of it was new."""
 
-    craft: int
-    new_craft: int
-    stays: int
-    new_stays: int
-    entries: int
-    new_entries: int
+    craft: int = 0
+    new_craft: int = 0
+    stays: int = 0
+    new_stays: int = 0
+    entries: int = 0
+    new_entries: int = 0
+    changes: tuple[CraftChange, ...] = ()  # of craft that were on record
+    refused: tuple[RecordError, ...] = ()  # craft of which nothing was taken in
+    marked: tuple[Break, ...] = ()  # breaks of the record behind which something was written
+
+    def __add__(self, other: "Taken") -> "Taken":
+        """Add two imports up."""
+        return Taken(
+            **{one.name: getattr(self, one.name) + getattr(other, one.name) for one in fields(self)}
+        )
 
 
-def take_in(layup: Layup, records: Iterable[CraftRecord], now: datetime) -> Taken:
+def take_in(
+    layup: Layup,
+    records: Iterable[CraftRecord],
+    profiles: Mapping[str, Profile],
+    now: datetime,
+    by: str = "",
+) -> Taken:
     """Enter whole craft; what is on record already adds nothing.
 
     Call it inside one transaction: the first refusal undoes all of it.
 
+    Parameters
+    ----------
+    layup : Layup
+    records : iterable of CraftRecord
+        As files give them; what a file leaves out of a craft stays as it was.
+    profiles : mapping of str to Profile
+        The library.
+    now : datetime
+        Time of writing.
+    by : str
+        Whose doing a change of a craft is.
+
     Raises
     ------
     RecordError
-        If something contradicts what is on record.
+        If something contradicts what is on record, or a change of type or fittings would take
+        work on record its circuit.
     """
     records = list(records)
-    known = {one.id for one in layup.all_craft()}
-    layup.put_craft(record.craft for record in records)
+    known = {one.id: one for one in layup.all_craft()}
+    before = dict(known)
+    crafts = []
+    changes: list[CraftChange] = []
+    wrong: list[Fault] = []
+    for record in records:
+        was, becomes = known.get(record.craft.id), revised(record, known.get(record.craft.id))
+        if was is not None and was != becomes:
+            work = (*layup.entries(becomes.id), *record.entries)
+            wrong.extend(lost_circuits(was, becomes, work, profiles, "craft"))
+            changes.extend(craft_changes(was, becomes))
+        known[becomes.id] = becomes
+        crafts.append(becomes)
+    if wrong:
+        raise RecordError(wrong)
+    layup.put_craft(crafts, now, by)
     return Taken(
         craft=len(records),
-        new_craft=sum(record.craft.id not in known for record in records),
+        new_craft=sum(record.craft.id not in before for record in records),
         stays=sum(len(record.stays) for record in records),
-        new_stays=layup.add_stays(stay for record in records for stay in record.stays),
+        new_stays=layup.add_stays((stay for record in records for stay in record.stays), now),
         entries=sum(len(record.entries) for record in records),
         new_entries=layup.append((entry for record in records for entry in record.entries), now),
+        changes=tuple(changes),
+        marked=tuple(layup.chain.marked),
     )
+
+
+def take_in_each(
+    store: Store,
+    records: Sequence[CraftRecord],
+    profiles: Mapping[str, Profile],
+    now: datetime,
+    by: str = "",
+) -> Taken:
+    """Enter whole craft; where one is refused, the others are taken in without it.
+
+    Returns
+    -------
+    Taken
+        Its ``refused`` holds what was refused, craft by craft.
+    """
+    try:
+        with store.transaction() as tx:
+            return take_in(tx.layup, records, profiles, now, by)
+    except RecordError:
+        pass  # told craft by craft below
+    taken, refused = Taken(), []
+    for record in records:
+        try:
+            with store.transaction() as tx:
+                taken += take_in(tx.layup, [record], profiles, now, by)
+        except RecordError as error:
+            refused.append(error)
+    return taken + Taken(refused=tuple(refused))
 
 
 def not_taken_in(layup: Layup, records: Iterable[CraftRecord]) -> list[Craft]:
@@ -58,7 +137,7 @@ def not_taken_in(layup: Layup, records: Iterable[CraftRecord]) -> list[Craft]:
     return [
         record.craft
         for record in records
-        if record.craft != known.get(record.craft.id)
+        if revised(record, known.get(record.craft.id)) != known.get(record.craft.id)
         or not {(one.since, one.space, one.berth) for one in record.stays}
         <= {(one.since, one.space, one.berth) for one in stays.get(record.craft.id, ())}
         or not {one.id for one in record.entries}
@@ -108,11 +187,14 @@ def enter(
         if found is None:
             wrong.append(_no_craft(layup, entry.craft, source))
             continue
-        on_record |= {(entry.craft, one.id) for one in found.entries}
+        if found.profile is UNKNOWN_TYPE and entry.circuits:
+            wrong.append(_no_type(found, source))
+            continue
+        on_record |= {(entry.craft, one.id) for one in found.on_record}
         ids = {one.id for one in entries if one.craft == entry.craft}
         records[entry.craft] = replace(
             found,
-            entries=tuple(one for one in found.entries if one.id not in ids)
+            entries=tuple(one for one in found.on_record if one.id not in ids)
             + tuple(one for one in entries if one.craft == entry.craft),
         )
     for number, entry in enumerate(entries, start=1):
@@ -149,7 +231,17 @@ def move(layup: Layup, stay: Stay, now: datetime, source: str) -> int:
                 )
             ]
         )
-    return layup.add_stays([stay])
+    return layup.add_stays([stay], now)
+
+
+def _no_type(record: CraftRecord, source: str) -> Fault:
+    return Fault(
+        file=source,
+        key="craft",
+        problem=f"the record of {record.craft.name} ({record.craft.id}) cannot be read:"
+        f" {record.unreadable}",
+        remedy="Mend that first; until then nobody can tell which circuits it has.",
+    )
 
 
 def _no_craft(layup: Layup, craft_id: str, source: str) -> Fault:

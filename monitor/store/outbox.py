@@ -8,7 +8,9 @@ from sqlalchemy import Connection, Row, func, insert, select, true, update
 
 from monitor.clock import from_ms, to_ms
 from monitor.store.batches import in_batches
+from monitor.store.chain import Chain
 from monitor.store.claims import NOBODY, Claimant, may_be_tried
+from monitor.store.record_heads import RecordHeads
 from monitor.store.tables import delivery_attempts, outbox, outbox_attachments
 from monitor.yard.message import (
     Attachment,
@@ -44,6 +46,15 @@ class Trouble(NamedTuple):
     detail: str  # the last answer
 
 
+class Left(NamedTuple):
+    """A head of the lay-up record that left with a message."""
+
+    head: str
+    at: datetime
+    person: str
+    channel: str
+
+
 class Written(NamedTuple):
     """That a message was written, without its content."""
 
@@ -64,12 +75,17 @@ class Attempt(NamedTuple):
 class Outbox:
     """The messages of one yard."""
 
-    def __init__(self, connection: Connection, yard_id: int) -> None:
+    def __init__(self, connection: Connection, yard_id: int, heads: RecordHeads) -> None:
         self._connection = connection
         self._yard_id = yard_id
+        self._heads = heads
 
     def add(self, messages: Iterable[Message]) -> int:
-        """Put messages in; one whose key is there already adds nothing. Tells how many were new."""
+        """Put messages in; one whose key is there already adds nothing. Tells how many were new.
+
+        Each takes the head of the lay-up record along, so that who gets it can tell later whether
+        the record was changed or cut behind that.
+        """
         new: dict[str, Message] = {}
         for message in messages:
             new.setdefault(message.key, message)
@@ -317,7 +333,33 @@ class Outbox:
         )
         return None if found is None else from_ms(found)
 
+    def heads(self) -> list[tuple[str, datetime]]:
+        """Every head of the lay-up record that a message carries, and when it first did."""
+        first = func.min(outbox.c.created_ms)
+        rows = self._connection.execute(
+            select(outbox.c.record_head, first)
+            .where(outbox.c.yard_id == self._yard_id, outbox.c.record_head.is_not(None))
+            .group_by(outbox.c.record_head)
+            .order_by(first)
+        )
+        return [(head, from_ms(created_ms)) for head, created_ms in rows]
+
+    def newest_head(self) -> Left | None:
+        """The newest head that a channel has confirmed to have taken; None if none left yet."""
+        row = self._connection.execute(
+            select(outbox.c.record_head, outbox.c.created_ms, outbox.c.person, outbox.c.channel)
+            .where(
+                outbox.c.yard_id == self._yard_id,
+                outbox.c.record_head.is_not(None),
+                outbox.c.outcome == DeliveryOutcome.TAKEN,
+            )
+            .order_by(outbox.c.created_ms.desc(), outbox.c.key)
+            .limit(1)
+        ).first()
+        return None if row is None else Left(row[0], from_ms(row[1]), row[2], row[3])
+
     def _insert(self, messages: Sequence[Message]) -> None:
+        head = self._heads.head(Chain(self._connection, self._yard_id))
         self._connection.execute(
             insert(outbox),
             [
@@ -338,6 +380,7 @@ class Outbox:
                     "due_ms": to_ms(message.created_at),
                     "claimed_until_ms": 0,
                     "claimed_by": None,
+                    "record_head": None if head is None else str(head),
                 }
                 for message in messages
             ],
@@ -394,6 +437,7 @@ class Outbox:
                 html=row.html,
                 thread=row.thread,
                 created_at=from_ms(row.created_ms),
+                record_head=row.record_head or "",
                 attachments=tuple(attached.get(row.key, ())),
             )
             for row in rows

@@ -18,18 +18,19 @@ from monitor.store.intake_faults import IntakeFaults
 from monitor.store.layup import Layup
 from monitor.store.outbox import Outbox
 from monitor.store.readings import Readings
+from monitor.store.record_heads import RecordHeads
 from monitor.store.reserve import Reserve
 from monitor.store.sensor_clocks import SensorClocks
 from monitor.store.watches import AnswerLinks, Conversations, Watches
 
-REVISION = "0010"  # of the schema that this program reads and writes
+REVISION = "0011"  # of the schema that this program reads and writes
 _NO_YARD = -1  # nothing is kept under it: whoever only looks for an unknown yard finds nothing
 
 
 class Transaction:
     """The repositories of one yard, all on one connection: they commit together or not at all."""
 
-    def __init__(self, connection: Connection, yard_id: int) -> None:
+    def __init__(self, connection: Connection, yard_id: int, heads: RecordHeads) -> None:
         self.readings = Readings(connection, yard_id)
         self.sensor_clocks = SensorClocks(connection, yard_id)
         self.intake_faults = IntakeFaults(connection, yard_id)
@@ -40,7 +41,7 @@ class Transaction:
         self.watches = Watches(connection, yard_id)
         self.conversations = Conversations(connection, yard_id)
         self.answer_links = AnswerLinks(connection, yard_id)
-        self.outbox = Outbox(connection, yard_id)
+        self.outbox = Outbox(connection, yard_id, heads)
         self.forecasts = Forecasts(connection, yard_id)
 
 
@@ -77,6 +78,7 @@ class Store:
         self._yard = yard
         self._only_looking = only_looking
         self._family = [self]  # all stores of this process that `beside` made of one
+        self._heads = RecordHeads()
         self._writing = writing_engine(url, connections)
         self._reading = reading_engine(url, connections)
         self._path = _path(url)
@@ -149,7 +151,7 @@ class Store:
             self._answered(self._writing, "it takes nothing", can_wait=can_wait),
             self._writing.begin() as connection,
         ):
-            yield Transaction(connection, self._yard_id)
+            yield Transaction(connection, self._yard_id, self._heads)
 
     @contextmanager
     def snapshot(self) -> Iterator[Transaction]:
@@ -164,7 +166,7 @@ class Store:
             self._answered(self._reading, "it gives nothing", can_wait=True),
             self._reading.connect() as connection,
         ):
-            yield Transaction(connection, self._yard_id)
+            yield Transaction(connection, self._yard_id, self._heads)
 
     @contextmanager
     def _answered(self, engine: Engine, what: str, *, can_wait: bool) -> Iterator[None]:

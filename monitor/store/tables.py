@@ -161,6 +161,7 @@ outbox = Table(
     Column("due_ms", BigInteger, nullable=False),
     Column("claimed_until_ms", BigInteger, nullable=False),
     Column("claimed_by", Text),  # the process that has it in hand, or had it last
+    Column("record_head", Text),  # of the lay-up record when it was written; null: none then
     Index(None, "yard_id", "outcome", "due_ms"),
     Index(None, "yard_id", "created_ms"),
 )
@@ -253,8 +254,8 @@ stays = Table(
     Column("by", Text, nullable=False),
 )
 
-# Append-only, one chain a craft: ``body`` is the canonical form that ``hash`` was taken of, and
-# holds the hash of the row before.
+# Append-only: ``body`` is the canonical form that ``hash`` was taken of. ``number`` is the link's
+# place in its craft's chain, which moves and versions of the craft's row share.
 layup_entries = Table(
     "layup_entries",
     metadata,
@@ -266,6 +267,21 @@ layup_entries = Table(
     Column("body", Text, nullable=False),
     Column("hash", Text, nullable=False),
     UniqueConstraint("yard_id", "craft_id", "entry_id"),
+)
+
+# Append-only: every link of every craft's chain in the order of writing. A link holds the hash of
+# the one before it of its craft; that of a piece of work has its body in its own row above.
+record_links = Table(
+    "record_links",
+    metadata,
+    _yard(),
+    Column("position", Integer, primary_key=True, autoincrement=False),
+    Column("craft_id", Text, nullable=False),
+    Column("number", Integer, nullable=False),
+    Column("kind", Text, nullable=False),
+    Column("hash", Text, nullable=False),
+    Column("body", Text, nullable=False),
+    UniqueConstraint("yard_id", "craft_id", "number"),
 )
 
 # Every issue of a public forecast as it was known: the past ones tell how far to trust the next.

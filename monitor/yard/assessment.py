@@ -73,6 +73,7 @@ class Standing(StrEnum):
     OUT_OF_HEAT = "out of the heat"  # safe only while warm, and moved to where it is not
     SNOWED = "snow on it"
     TORN = "torn"  # its cover
+    UNREADABLE = "unreadable"  # what is on record of it cannot be read, so nothing of it counts
     # anything
     NOT_KNOWN = "not known"  # no fresh reading to judge by
 

@@ -109,6 +109,7 @@ class RecordFacts:
     entered_by: str = ""
     act: Act | None = None  # None: a move
     circuits: tuple[str, ...] = ()  # that lost their protection by it
+    unreadable: str = ""  # what of the record cannot be read
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

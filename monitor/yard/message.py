@@ -44,6 +44,8 @@ class Message:
     html: str = ""
     thread: str = ""
     attachments: tuple[Attachment, ...] = ()
+    # Head of the lay-up record when it was put into the outbox, like 214-9f86…; empty: no record.
+    record_head: str = ""
 
 
 class DeliveryOutcome(StrEnum):

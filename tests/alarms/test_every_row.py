@@ -115,6 +115,14 @@ ROWS = [
         0.5,
     ),
     Row(
+        "unreadable",
+        judgement(Hazard.RECORD, Standing.UNREADABLE, "barn", "K1", "record", **SEVERE),
+        None,
+        0,
+        {"maren"},
+        0.0,
+    ),
+    Row(
         "snow-load",
         judgement(Hazard.RECORD, Standing.SNOWED, "barn", "K1", "snow load"),
         None,

@@ -107,7 +107,7 @@ def replays(chosen: argparse.Namespace) -> Iterator[str]:
         floor = reading_s(filling, yard, since)
         for count in chosen.craft:
             with filling.transaction() as tx:
-                take_in(tx.layup, craft_of(demo, yard, count), UNTIL)
+                take_in(tx.layup, craft_of(demo, yard, count), demo.profiles, UNTIL)
             for every in chosen.every:
                 step = timedelta(minutes=every)
                 begun = replayed(filling, yard, demo, step, UNTIL - timedelta(days=FIRST_DAYS))

@@ -52,7 +52,7 @@ def store(url, profiles):
         record("late", profiles["ballast"], (CAME, scene.SHED), (MOVED, scene.RACK)),
     )
     with opened.transaction() as tx:
-        take_in(tx.layup, records, END)
+        take_in(tx.layup, records, profiles, END)
     yield opened
     opened.close()
 

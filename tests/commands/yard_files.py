@@ -36,7 +36,7 @@ def fill(config: Path, until: datetime | None = None, days: int = 4) -> Settings
     store = Store(settings.store_url, settings.yard.id)
     clock = ReadingsClock(now)
     with store.transaction() as tx:
-        take_in(tx.layup, settings.craft, now)
+        take_in(tx.layup, settings.craft, settings.profiles, now)
     craft = CraftHere(store, settings.profiles, settings.yard, clock).now()
     with store.transaction() as tx:
         for sensor in settings.yard.sensors:

@@ -1,30 +1,23 @@
-"""The canonical form of entries and the chain that shows when one was changed."""
+"""The canonical form of entries, which must never change: hashes of past winters are over it."""
 
 import hashlib
 import json
 from dataclasses import replace
 
-import pytest
 from hypothesis import given, settings
 
 from monitor.craft.canonical import derived_id, entry_json, entry_of
-from monitor.craft.chain import FIRST, Link, breaks, link
+from monitor.craft.links import FIRST, entry_link
 from tests.craft.scene import NOON, STRONG, twelve, work
 from tests.craft.test_account import entries
 
 POUR = work("antifreeze-poured", 0, "water-box", product=STRONG, quantity_l=1.5)
 
 
-def chain(*several) -> list[Link]:
-    links: list[Link] = []
-    for number, entry in enumerate(several):
-        links.append(link(entry, number, NOON, links[-1].hash if links else FIRST))
-    return links
-
-
 def test_the_form_is_the_canonical_one_of_rfc_8785():
     # RFC 8785: no white space, keys sorted, 1.0 written 1 and 0.5 written 0.5.
-    [one] = chain(work("antifreeze-poured", 0, "water-box", product=STRONG, quantity_l=1.0, id="a"))
+    poured = work("antifreeze-poured", 0, "water-box", product=STRONG, quantity_l=1.0, id="a")
+    one = entry_link(poured, 0, NOON, FIRST)
     assert one.body == (
         '{"before":"' + "0" * 64 + '","entry":{"act":"antifreeze-poured",'
         '"at":"2026-11-01T18:00:00Z","by":"Ines Aldaz","circuits":["water-box"],"craft":"k1",'
@@ -32,30 +25,6 @@ def test_the_form_is_the_canonical_one_of_rfc_8785():
         '"name":"pink, 50 %"},"quantity_l":1},"number":0,"written_at":"2026-11-01T18:00:00Z"}'
     )
     assert one.hash == hashlib.sha256(one.body.encode()).hexdigest()
-
-
-def test_an_untouched_chain_holds():
-    links = chain(POUR, work("flushed", 1), work("drained", 2, "hoses"))
-    assert breaks(links) == []
-    assert json.loads(links[2].body)["before"] == links[1].hash
-
-
-@pytest.mark.parametrize(
-    "tamper",
-    [
-        lambda links: [
-            links[0],
-            replace(links[1], body=links[1].body.replace("Ines", "Anna")),
-            links[2],
-        ],
-        lambda links: [links[0], links[2]],
-        lambda links: [links[1], links[0], links[2]],
-        lambda links: [*links[:2], link(work("flushed", 9), 2, NOON, FIRST)],
-    ],
-    ids=["changed", "left out", "swapped", "put in its place"],
-)
-def test_a_changed_chain_does_not(tamper):
-    assert breaks(tamper(chain(POUR, work("flushed", 1), work("drained", 2, "hoses"))))
 
 
 @settings(max_examples=100, deadline=None)

@@ -88,7 +88,7 @@ def night(request, readings, tmp_path_factory):
     with redirect_stdout(StringIO()):
         laidup("import", "readings", str(readings), "--config", str(config))
     with store.transaction() as tx:
-        take_in(tx.layup, settings.craft, END)
+        take_in(tx.layup, settings.craft, settings.profiles, END)
     clock = ReadingsClock(BEGIN)
     craft = CraftHere(store, settings.profiles, settings.yard, clock)
     answers = Answers(store, clock, "https://yard.example/answer/")

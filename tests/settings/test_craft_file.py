@@ -7,7 +7,7 @@ import pytest
 from monitor.craft.layup import Act
 from monitor.errors import ConfigurationError
 from monitor.settings.craft_file import load_craft
-from tests.craft.scene import CRAFT_FILE, FLOZ, ZONE, library, work, yard
+from tests.craft.scene import CRAFT_FILE, FLOZ, ZONE, library, record, work, yard
 
 ONE = """
 [[craft]]
@@ -143,8 +143,8 @@ def test_a_correction_may_replace_what_only_the_store_holds(tmp_path, told):
     text += 'replaces = "flush-1"\n'
     assert "no entry 'flush-1'" in told(text)[0]
     flush = work(Act.FLUSHED, -24, id="flush-1")
-    [record] = load(tmp_path, text, on_record={"k1": (flush,)})
-    assert record.entries[1].replaces == "flush-1"
+    [teal] = load(tmp_path, text, on_record={"k1": record(flush)})
+    assert teal.entries[1].replaces == "flush-1"
 
 
 def test_a_seasons_list_comes_as_csv(tmp_path):

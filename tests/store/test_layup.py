@@ -7,9 +7,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from sqlalchemy import create_engine, text
 
-from monitor.craft.chain import breaks
 from monitor.craft.kept import Stay
 from monitor.craft.layup import Liquid, Outflow, Product
 from monitor.craft.record import stored_craft
@@ -24,14 +22,14 @@ from tests.written import written
 NOW = EVE.astimezone(UTC)
 
 
-def counts(store: Store) -> tuple[int, int, int]:
+def counts(store: Store) -> int:
     with store.snapshot() as tx:
         return tx.layup.revision()
 
 
 def test_the_yard_comes_back_as_it_went_in(store):
     with store.transaction() as tx:
-        taken = take_in(tx.layup, twelve().values(), NOW)
+        taken = take_in(tx.layup, twelve().values(), library(), NOW)
     assert (taken.new_craft, taken.new_stays) == (12, 13)
     with store.snapshot() as tx:
         back = {one.craft.id: one for one in tx.layup.records(library())}
@@ -43,33 +41,14 @@ def test_the_yard_comes_back_as_it_went_in(store):
 def test_the_same_file_again_adds_nothing(store):
     for _ in range(2):
         with store.transaction() as tx:
-            taken = take_in(tx.layup, twelve().values(), NOW)
+            taken = take_in(tx.layup, twelve().values(), library(), NOW)
     assert (taken.new_craft, taken.new_stays, taken.new_entries) == (0, 0, 0)
-
-
-def test_every_chain_holds_and_a_change_behind_the_stores_back_breaks_it(store, url):
-    with store.transaction() as tx:
-        take_in(tx.layup, twelve().values(), NOW)
-    with store.snapshot() as tx:
-        assert [key for key in twelve() if breaks(tx.layup.links(key))] == []
-    engine = create_engine(url)
-    with engine.begin() as connection:
-        connection.execute(
-            text(
-                "UPDATE layup_entries SET body = replace(body, 'Ines Aldaz', 'Tom Varga')"
-                " WHERE craft_id = 'k1' AND number = 2"
-            )
-        )
-    engine.dispose()
-    with store.snapshot() as tx:
-        assert breaks(tx.layup.links("k1")) == ["entry 2 was changed after it was written"]
-        assert breaks(tx.layup.links("k2")) == []
 
 
 def test_an_entry_of_the_same_id_with_other_words_is_refused(store):
     first = work("flushed", 0, id="flush")
     with store.transaction() as tx:
-        take_in(tx.layup, [record(first)], NOW)
+        take_in(tx.layup, [record(first)], library(), NOW)
     with pytest.raises(RecordError, match="says something else"), store.transaction() as tx:
         enter(tx.layup, [replace(first, by="Tom Varga")], library(), NOW, "test")
     with store.transaction() as tx:
@@ -79,20 +58,20 @@ def test_an_entry_of_the_same_id_with_other_words_is_refused(store):
 def test_an_entry_edited_in_its_file_is_refused_until_it_says_what_it_replaces(store):
     wet = work("drained", 0, "hoses", dry=True)
     with store.transaction() as tx:
-        take_in(tx.layup, [record(wet)], NOW)
+        take_in(tx.layup, [record(wet)], library(), NOW)
     edited = work("drained", 0, "hoses", id="edited", dry=False)
     told = rf"other words, as entry {wet.id}.*replaces"
     with pytest.raises(RecordError, match=told), store.transaction() as tx:
-        take_in(tx.layup, [record(edited)], NOW)
+        take_in(tx.layup, [record(edited)], library(), NOW)
     correction = replace(edited, replaces=wet.id)
     for new in (1, 0):
         with store.transaction() as tx:
-            assert take_in(tx.layup, [record(wet, correction)], NOW).new_entries == new
+            assert take_in(tx.layup, [record(wet, correction)], library(), NOW).new_entries == new
 
 
 def test_one_bad_entry_keeps_the_whole_batch_out(store):
     with store.transaction() as tx:
-        take_in(tx.layup, [record()], NOW)
+        take_in(tx.layup, [record()], library(), NOW)
     before = counts(store)
     good = work("flushed", 0)
     for bad in (
@@ -110,31 +89,31 @@ def test_one_bad_entry_keeps_the_whole_batch_out(store):
 
 def test_two_craft_with_one_hull_number_leave_nothing_half_written(store):
     with store.transaction() as tx:
-        take_in(tx.layup, [record(hull_number="KETTLE01")], NOW)
+        take_in(tx.layup, [record(hull_number="KETTLE01")], library(), NOW)
     before = counts(store)
     other = record(work("flushed", 0, craft="k2"), id="k2", name="Plover", hull_number="KETTLE01")
     extra = record(id="k3", name="Grebe")
     with pytest.raises(RecordError, match="which is Teal's"), store.transaction() as tx:
-        take_in(tx.layup, [extra, other], NOW)
+        take_in(tx.layup, [extra, other], library(), NOW)
     assert counts(store) == before
 
 
 def test_a_hull_number_that_one_craft_gives_up_another_may_take_in_the_same_file(store):
     with store.transaction() as tx:
-        take_in(tx.layup, [record(hull_number="KETTLE01")], NOW)
+        take_in(tx.layup, [record(hull_number="KETTLE01")], library(), NOW)
     other = record(id="k2", name="Plover", hull_number="KETTLE01")
     with pytest.raises(RecordError, match="which is Teal's"), store.transaction() as tx:
-        take_in(tx.layup, [other, record(hull_number="")], NOW)
+        take_in(tx.layup, [other, record(hull_number="")], library(), NOW)
     with store.transaction() as tx:
-        take_in(tx.layup, [record(hull_number=""), other], NOW)
+        take_in(tx.layup, [record(hull_number=""), other], library(), NOW)
     with store.snapshot() as tx:
         assert [one.hull_number for one in tx.layup.all_craft()] == ["", "KETTLE01"]
 
 
 def test_a_craft_may_be_entered_again_with_more_known_of_it(store):
     with store.transaction() as tx:
-        take_in(tx.layup, [record(hull_number="KETTLE01")], NOW)
-        take_in(tx.layup, [record(hull_number="KETTLE01", note="key on the hook")], NOW)
+        take_in(tx.layup, [record(hull_number="KETTLE01")], library(), NOW)
+        take_in(tx.layup, [record(hull_number="KETTLE01", note="key on the hook")], library(), NOW)
     with store.snapshot() as tx:
         assert tx.layup.craft("k1").note == "key on the hook"
 
@@ -143,17 +122,15 @@ def test_what_takes_the_place_of_what_was_known_of_a_craft_is_told_as_a_change(s
     told = []
     for known in ({}, {"left_at": EVE}, {"left_at": EVE}, {}):
         with store.transaction() as tx:
-            take_in(tx.layup, [record(**known)], NOW)
+            take_in(tx.layup, [record(**known)], library(), NOW)
         told.append(counts(store))
     here, left, still, back = told
-    assert here != left
-    assert left == still
-    assert back == here
+    assert here < left == still < back
 
 
 def test_moves_are_dated_and_history_stays(store):
     with store.transaction() as tx:
-        take_in(tx.layup, [record(work("kept-warm", 0), places=("stove-barn",))], NOW)
+        take_in(tx.layup, [record(work("kept-warm", 0), places=("stove-barn",))], library(), NOW)
         out = Stay(craft="k1", since=NOON + timedelta(days=5), space="lee-rack", berth="4")
         assert move(tx.layup, out, NOW, "test") == 1
         assert move(tx.layup, out, NOW, "test") == 0
@@ -165,7 +142,7 @@ def test_moves_are_dated_and_history_stays(store):
 
 def test_a_move_may_not_rewrite_where_it_stood_nor_foretell_where_it_will(store):
     with store.transaction() as tx:
-        take_in(tx.layup, [record()], NOW)
+        take_in(tx.layup, [record()], library(), NOW)
     for since, words in (
         (ARRIVED, "already"),
         (ARRIVED - timedelta(days=1), "no time when Teal was here"),
@@ -174,14 +151,6 @@ def test_a_move_may_not_rewrite_where_it_stood_nor_foretell_where_it_will(store)
         stay = Stay(craft="k1", since=since, space="lee-rack")
         with pytest.raises(RecordError, match=words), store.transaction() as tx:
             move(tx.layup, stay, NOW, "test")
-
-
-def test_a_lost_profile_is_told_with_the_craft_that_needs_it(store):
-    with store.transaction() as tx:
-        take_in(tx.layup, [record()], NOW)
-    without = {key: one for key, one in library().items() if key != "pwc-two-stroke"}
-    with store.snapshot() as tx, pytest.raises(RecordError, match=r"pwc-two-stroke\.toml back"):
-        tx.layup.records(without)
 
 
 def test_ice_that_judgement_saw_makes_an_unproven_circuit_suspect(store):
@@ -201,7 +170,7 @@ def test_ice_that_judgement_saw_makes_an_unproven_circuit_suspect(store):
         **written("computed below 0 °C"),
     )
     with store.transaction() as tx:
-        take_in(tx.layup, [record(poured)], NOW)
+        take_in(tx.layup, [record(poured)], library(), NOW)
         tx.assessments.replace([icing])
     with store.snapshot() as tx:
         stored = stored_craft(tx.layup.record("k1", library()), SHELTERS, EVE)
@@ -212,10 +181,10 @@ def test_ice_that_judgement_saw_makes_an_unproven_circuit_suspect(store):
 def test_yards_do_not_see_each_others_craft(store, url):
     other = Store(url, "elsewhere")
     with store.transaction() as tx:
-        take_in(tx.layup, [record(hull_number="KETTLE01")], NOW)
+        take_in(tx.layup, [record(hull_number="KETTLE01")], library(), NOW)
     with other.transaction() as tx:
         assert tx.layup.all_craft() == []
-        take_in(tx.layup, [record(work("flushed", 0), hull_number="KETTLE01")], NOW)
+        take_in(tx.layup, [record(work("flushed", 0), hull_number="KETTLE01")], library(), NOW)
     with store.snapshot() as tx:
         assert tx.layup.entries("k1") == ()
     other.close()
@@ -242,7 +211,7 @@ def test_any_order_of_importing_gives_the_same_protection(tmp_path, seed):
     ]
     chance.shuffle(parts)
     with store.transaction() as tx:
-        take_in(tx.layup, parts, NOW)
+        take_in(tx.layup, parts, library(), NOW)
     with store.snapshot() as tx:
         back = tx.layup.records(library())
     for one in back:
@@ -270,16 +239,16 @@ def test_a_correction_of_what_is_on_record_counts_at_once(store):
         replaces="slip",
     )
     with store.transaction() as tx:
-        take_in(tx.layup, [record(slip)], NOW)
+        take_in(tx.layup, [record(slip)], library(), NOW)
         enter(tx.layup, [right], library(), NOW, "test")
     with store.snapshot() as tx:
         one = tx.layup.record("k1", library())
-        assert len(tx.layup.links("k1")) == 2  # the slip stays on record
+        assert len(tx.layup.entries("k1")) == 2  # the slip stays on record
     assert stored_craft(one, SHELTERS, EVE).protection["water-box"].ice_point_c == -30.0
 
 
 def test_times_of_writing_are_in_the_chain_and_not_in_the_protection(store):
     with store.transaction() as tx:
-        take_in(tx.layup, [record(work("flushed", 0))], datetime(2027, 1, 1, tzinfo=UTC))
-        [link] = tx.layup.links("k1")
+        take_in(tx.layup, [record(work("flushed", 0))], library(), datetime(2027, 1, 1, tzinfo=UTC))
+        *_, link = tx.layup.links("k1")
     assert '"written_at":"2027-01-01T00:00:00Z"' in link.body

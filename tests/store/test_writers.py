@@ -4,7 +4,7 @@ import threading
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 
-from monitor.craft.chain import breaks
+from monitor.craft.chain_check import breaks_of
 from monitor.store.migrate import migrate
 from monitor.store.store import Store
 from monitor.yard.message import Message, MessageKind
@@ -76,7 +76,7 @@ def test_new_series_of_several_writers_get_ids_of_their_own(store):
 
 def test_a_chain_that_several_write_to_holds(store):
     with store.transaction() as tx:
-        tx.layup.put_craft([record().craft])
+        tx.layup.put_craft([record().craft], EVE)
 
     def append(worker: int) -> None:
         for turn in range(TURNS):
@@ -86,9 +86,9 @@ def test_a_chain_that_several_write_to_holds(store):
 
     at_once(append)
     with store.snapshot() as tx:
-        links = tx.layup.links("k1")
-    assert len(links) == WRITERS * TURNS
-    assert breaks(links) == []
+        chain = tx.layup.chain.stored(["k1"])["k1"]
+    assert len(chain.entries) == WRITERS * TURNS
+    assert breaks_of(chain) == ()
 
 
 def test_a_message_is_claimed_by_one_worker_only(store):

@@ -7,7 +7,7 @@ from fastapi import FastAPI, HTTPException
 from fastapi.testclient import TestClient
 
 from monitor.clock import ReadingsClock
-from monitor.craft.chain import breaks
+from monitor.craft.chain_check import breaks_of
 from monitor.store.entering import take_in
 from monitor.web.api_layup import layup_router
 from monitor.web.token import bearer_of
@@ -47,7 +47,7 @@ def served(store, guards=()):
 @pytest.fixture
 def yard(empty_store):
     with empty_store.transaction() as tx:
-        take_in(tx.layup, twelve().values(), NOW)
+        take_in(tx.layup, twelve().values(), library(), NOW)
     return empty_store
 
 
@@ -68,7 +68,7 @@ def test_work_that_was_entered_counts_at_once(api, yard):
     assert (circuit["state"], circuit["ice_point_c"]) == ("proven", None)
     assert held(api, "k2")["cylinder-passages"]["basis"] == "drained and seen dry"
     with yard.snapshot() as tx:
-        assert breaks(tx.layup.links("k2")) == []
+        assert breaks_of(tx.layup.chain.stored(["k2"])["k2"]) == ()
 
 
 @pytest.mark.parametrize("mark", ["\n", "\x1b", "\u202e"])

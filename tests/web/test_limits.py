@@ -34,7 +34,7 @@ LAYUP = "/api/craft/k2/layup"
 @pytest.fixture
 def app(empty_store):
     with empty_store.transaction() as tx:
-        take_in(tx.layup, twelve().values(), NOW)
+        take_in(tx.layup, twelve().values(), library(), NOW)
     router = layup_router(
         empty_store,
         library(),

@@ -133,7 +133,7 @@ def signature(key: bytes, message_id: str, sent_at: int, body: bytes) -> str:
 
 def body_of(message: Message) -> bytes:
     """A message as JSON; a text too long for any receiver is cut, and says so."""
-    data = {
+    data: dict[str, object] = {
         "thread": message.thread,
         "kind": str(message.kind),
         "person": message.person,
@@ -141,6 +141,8 @@ def body_of(message: Message) -> bytes:
         "text": message.text,
         "text_is_whole": True,
     }
+    if message.record_head:
+        data["record_head"] = message.record_head
     body = _json(message, data)
     if len(body) > _LARGEST:
         room = _LARGEST - len(_json(message, {**data, "text": ""}))

@@ -1,0 +1,172 @@
+"""``laidup verify``: whether the lay-up record in the store is what was written."""
+
+import argparse
+import json
+import sys
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import closing
+from datetime import timedelta
+from typing import TYPE_CHECKING, Any
+
+from monitor.commands.shared_flags import add_config
+from monitor.craft.chain_check import Break
+from monitor.craft.merkle import RecordHead
+from monitor.errors import QuantityError
+from monitor.settings.load import load
+from monitor.wording import Wording
+from monitor.yard.readers import words_for
+
+if TYPE_CHECKING:
+    from monitor.store.store import Transaction
+    from monitor.store.verifying import Verified
+
+_BRIEF_WITHIN = timedelta(seconds=3)  # what `status` and `check` give it
+
+
+def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    """Add the command."""
+    parser = children.add_parser(
+        "verify",
+        help="check that nobody changed, removed or added lay-up work behind laidup's back",
+        description=(
+            "Checks that every entry, move and version of a craft's row is what was written: none"
+            " changed, deleted, added or reordered; and that the record still holds all that it"
+            " held when a mail left. Nothing is written. Exit status 0: whole; 1: broken."
+        ),
+    )
+    parser.add_argument(
+        "--head",
+        action="append",
+        default=[],
+        metavar="HEAD",
+        help="a head out of a mail's last line, like 214-9f86d081884c7d65; repeat it",
+    )
+    parser.add_argument("--json", action="store_true", help="for machines")
+    add_config(parser)
+    parser.set_defaults(run=run)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Check and tell; 0 if the record is whole, 1 if it is broken."""
+    from monitor.store.store import Store
+    from monitor.store.verifying import verify_record
+
+    kept = [RecordHead.parse(text) for text in arguments.head]
+    settings = load(arguments.config)
+    store = Store(settings.store_url, settings.yard.id, only_looking=True)
+    with closing(store), store.snapshot() as tx:
+        found = verify_record(tx, kept)
+        names = {one.id: one.name for one in tx.layup.all_craft()}
+    if arguments.json:
+        print(json.dumps(_as_json(settings.yard.id, found, kept), ensure_ascii=False))
+    else:
+        now = found.left.at if found.left is not None else None
+        wording = None if now is None else words_for(settings.yard, now)
+        for line in _lines(settings.yard.name, found, kept, names, wording):
+            print(line)
+    return 0 if found.whole else 1
+
+
+def brief_check(tx: "Transaction") -> tuple[bool, str]:
+    """Check the record for a few seconds at most: whether it holds so far, in one sentence."""
+    from monitor.store.verifying import verify_record
+
+    found = verify_record(tx, within=_BRIEF_WITHIN)
+    if found.whole:
+        some = "" if found.checked == found.craft else f" the first {found.checked} of"
+        return True, (
+            f"the lay-up record is whole:{some} {found.craft} craft, {found.links} links."
+            + ("" if not some else " `laidup verify` takes the time for all.")
+        )
+    names = {one.id: one.name for one in tx.layup.all_craft()}
+    more = len(found.breaks) - 1
+    rest = f" And {more} more." if more else ""
+    return False, (
+        f"the lay-up record is not what was written. {_told(found.breaks[0], names)}.{rest}"
+        " `laidup verify` says all of it, and what to do."
+    )
+
+
+def tell_marked(breaks: Sequence[Break]) -> None:
+    """Say that the record did not hold where something was entered just now."""
+    for one in breaks:
+        print(
+            f"The record of {one.craft} did not hold before this: {one}"
+            " What you entered is kept, behind a mark; `laidup verify` says all of it.",
+            file=sys.stderr,
+        )
+
+
+def _lines(
+    yard: str,
+    found: "Verified",
+    kept: list[RecordHead],
+    names: Mapping[str, str],
+    wording: Wording | None,
+) -> Iterator[str]:
+    state = "whole" if found.whole else "BROKEN"
+    yield f"{yard}: {found.craft} craft, {found.links} links: the lay-up record is {state}."
+    for one in found.breaks:
+        known = "" if one.known_since is None else f" Marked since {one.known_since:%Y-%m-%d}."
+        yield f"  {_told(one, names)}.{known} {one.remedy}"
+    unfit = {one.part for one in found.breaks}
+    for head in kept:
+        if f"head {head.short}" not in unfit:
+            yield f"The head {head.short} fits: the first {head.count} links are as they were."
+    if found.head is not None:
+        yield f"Its head now: {found.head.short}"
+    if found.left is None or wording is None:
+        yield "No head has left yet: with the first mail or post one will."
+    else:
+        left = found.left
+        yield (
+            f"The newest that left: {_short(left.head)}, {wording.date(left.at)}"
+            f" {wording.clock(left.at)}, by {left.channel} to {left.person or 'the receiver'}."
+        )
+
+
+def _short(text: str) -> str:
+    """A head of the outbox as mails show it; what is none, as it stands."""
+    try:
+        return RecordHead.parse(text).short
+    except QuantityError:
+        return text
+
+
+def _told(one: Break, names: Mapping[str, str]) -> str:
+    if not one.craft:
+        return one.words
+    return f"{names.get(one.craft, 'Craft')} ({one.craft}): {one.words}"
+
+
+def _as_json(yard: str, found: "Verified", kept: list[RecordHead]) -> dict[str, Any]:
+    unfit = {one.part for one in found.breaks}
+    left = found.left
+    return {
+        "yard": yard,
+        "whole": found.whole,
+        "craft": found.craft,
+        "links": found.links,
+        "head": None if found.head is None else str(found.head),
+        "newest_head_left": None
+        if left is None
+        else {
+            "head": left.head,
+            "at": left.at.isoformat(),
+            "person": left.person,
+            "channel": left.channel,
+        },
+        "kept": [{"head": str(one), "fits": f"head {one.short}" not in unfit} for one in kept],
+        "breaks": [
+            {
+                "craft": one.craft or None,
+                "part": one.part,
+                "what": str(one.what),
+                "number": one.number,
+                "words": one.words,
+                "remedy": one.remedy,
+                "known_since": None if one.known_since is None else one.known_since.isoformat(),
+            }
+            for one in found.breaks
+        ],
+    }

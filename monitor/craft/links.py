@@ -1,0 +1,118 @@
+"""The links of a craft's chain: its work, its moves and what is known of it, hashed in turn."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+from hashlib import sha256
+from typing import Any
+
+import rfc8785
+
+from monitor.craft.canonical import entry_json, utc_text
+from monitor.craft.kept import Craft, Stay
+from monitor.craft.layup import LayupEntry
+
+FIRST = "0" * 64  # what the first link of a chain names as the one before
+
+
+class LinkKind(StrEnum):
+    """What a link holds; in its body the content stands under this word."""
+
+    ENTRY = "entry"  # a piece of work
+    MOVE = "move"  # where the craft stands from when on
+    CRAFT = "craft"  # a version of what is known of the craft
+    BREAK = "break"  # marks that what stands before it did not hold when it was written
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Link:
+    """One link of a craft's chain.
+
+    ``body`` is the canonical form (RFC 8785) of content, number, time of writing and the hash of
+    the link before; ``hash`` is its SHA-256.
+    """
+
+    number: int
+    body: str
+    hash: str
+    kind: LinkKind = LinkKind.ENTRY
+
+
+def chain_link(
+    kind: LinkKind,
+    content: Mapping[str, Any],
+    number: int,
+    written_at: datetime,
+    before: str,
+    by: str = "",
+) -> Link:
+    """Link behind the one whose hash is ``before``.
+
+    Parameters
+    ----------
+    kind : LinkKind
+    content : mapping
+        What `entry_json`, `move_json` or `craft_json` made.
+    number : int
+        Place in the craft's chain, from 0.
+    written_at : datetime
+        When it went into the record.
+    before : str
+        Hash of the link before it, `FIRST` for the first.
+    by : str
+        Who wrote it, where the content itself names nobody.
+    """
+    said: dict[str, Any] = {
+        str(kind): dict(content),
+        "number": number,
+        "written_at": utc_text(written_at),
+        "before": before,
+    }
+    if by:
+        said["by"] = by
+    body = rfc8785.dumps(said)
+    return Link(number=number, body=body.decode(), hash=sha256(body).hexdigest(), kind=kind)
+
+
+def entry_link(entry: LayupEntry, number: int, written_at: datetime, before: str) -> Link:
+    """Link that holds a piece of work."""
+    return chain_link(LinkKind.ENTRY, entry_json(entry), number, written_at, before)
+
+
+def move_json(stay: Stay) -> dict[str, Any]:
+    """A move as JSON: only what was said, its time in UTC."""
+    return _said(
+        {
+            "craft": stay.craft,
+            "since": utc_text(stay.since),
+            "space": stay.space,
+            "berth": stay.berth,
+            "by": stay.by,
+        }
+    )
+
+
+def craft_json(craft: Craft) -> dict[str, Any]:
+    """What is known of a craft as JSON; its owner by id, so that the name stands outside."""
+    return _said(
+        {
+            "id": craft.id,
+            "name": craft.name,
+            "profile": craft.profile,
+            "fittings": list(craft.fittings),
+            "owner": craft.owner,
+            "hull_number": craft.hull_number,
+            "arrived": utc_text(craft.arrived_at),
+            "left": None if craft.left_at is None else utc_text(craft.left_at),
+            "measured": [
+                {"circuit": one.circuit, "low_h": one.low_h, "high_h": one.high_h, "how": one.how}
+                for one in craft.measured
+            ],
+            "note": craft.note,
+        }
+    )
+
+
+def _said(fields: dict[str, Any]) -> dict[str, Any]:
+    return {key: value for key, value in fields.items() if value not in (None, "", [])}

@@ -1,0 +1,125 @@
+"""A craft's record out of what the store holds; what cannot be read makes it unprotected.
+
+One place reads craft, for judgement, pages and commands alike, and it never raises for one craft:
+the others must be judged tonight whatever became of this one.
+"""
+
+import json
+from collections.abc import Iterable, Mapping, Sequence
+
+from monitor.craft.account import Iced
+from monitor.craft.canonical import entry_of
+from monitor.craft.circuit import Circuit, Drainage
+from monitor.craft.kept import Craft, Stay
+from monitor.craft.layup import LayupEntry, standing_entries
+from monitor.craft.profile import CircuitKind, CircuitProfile, Profile, Shape, composed
+from monitor.craft.record import CraftRecord
+
+_NAMED = 4  # troubles of one craft, before the rest are only counted
+
+# What is judged of a craft whose type nobody can tell: thin metal, plain water, left where it is.
+UNKNOWN_TYPE = Profile(
+    id="unknown",
+    name="type not known",
+    circuits=(
+        CircuitProfile(
+            circuit=Circuit(
+                id="whole-craft",
+                name="every water passage",
+                volume_l=0.5,
+                lag_low_h=1.0,
+                lag_high_h=6.0,
+                heat_capacity_kj_k=4.0,
+                material="not known",
+                drainage=Drainage.NONE,
+                figures="estimate on the cold side: the type is not known",
+            ),
+            kind=CircuitKind.RAW,
+            shape=Shape.LOW_LOOP,
+            treatments=(),
+        ),
+    ),
+)
+
+
+def read_record(
+    craft: Craft,
+    bodies: Sequence[str],
+    stays: tuple[Stay, ...],
+    iced: tuple[Iced, ...],
+    profiles: Mapping[str, Profile],
+    troubles: Iterable[str] = (),
+) -> CraftRecord:
+    """All that is on record about one craft.
+
+    Parameters
+    ----------
+    craft : Craft
+    bodies : sequence of str
+        Its entries as they were chained, in the order of writing.
+    stays : tuple of Stay
+    iced : tuple of Iced
+    profiles : mapping of str to Profile
+        The library.
+    troubles : iterable of str
+        What could not be read already before this, in words.
+
+    Returns
+    -------
+    CraftRecord
+        If anything could not be read, `CraftRecord.unreadable` says what, and no entry counts: of
+        a record that is read in part, an act that undoes might be what is missing.
+    """
+    found = list(troubles)
+    entries: list[LayupEntry] = []
+    for number, body in enumerate(bodies, start=1):
+        try:
+            entries.append(entry_of(json.loads(body)["entry"]))
+        except (ValueError, KeyError, TypeError, AttributeError) as error:
+            found.append(f"its entry {number} cannot be read ({type(error).__name__}: {error})")
+    try:
+        profile = _type_of(craft, profiles)
+    except (KeyError, ValueError) as error:
+        profile = UNKNOWN_TYPE
+        found.append(str(error.args[0]) if error.args else str(error))
+    else:
+        found.extend(misfits(entries, craft, profile))
+    if not found:
+        return CraftRecord(
+            craft=craft, profile=profile, entries=tuple(entries), stays=stays, iced=iced
+        )
+    more = f"; and {len(found) - _NAMED} more" if len(found) > _NAMED else ""
+    return CraftRecord(
+        craft=craft,
+        profile=profile,
+        stays=stays,
+        iced=iced,
+        unreadable="; ".join(found[:_NAMED]) + more,
+        set_aside=tuple(entries),
+    )
+
+
+def misfits(entries: Iterable[LayupEntry], craft: Craft, profile: Profile) -> list[str]:
+    """Entries that count and name a circuit that the craft has not, each in words."""
+    known = set(profile.circuit_ids)
+    return [
+        f"entry {one.id} ({one.act} on {one.at:%Y-%m-%d} by {one.by}) names {', '.join(lost)},"
+        f" and {craft.name} ({craft.id}) has no such circuit as {described(craft)}"
+        for one in standing_entries(tuple(entries))
+        if (lost := [name for name in one.circuits if name not in known])
+    ]
+
+
+def described(craft: Craft) -> str:
+    """Profile and fittings in one phrase."""
+    return " with ".join((craft.profile, *((", ".join(craft.fittings),) if craft.fittings else ())))
+
+
+def _type_of(craft: Craft, profiles: Mapping[str, Profile]) -> Profile:
+    for name in (craft.profile, *craft.fittings):
+        if name not in profiles:
+            raise KeyError(
+                f"it is of type {name!r}, and no profile of that name is left: put {name}.toml"
+                " back into the profiles"
+            )
+    return composed(craft.profile, craft.fittings, profiles)

@@ -1,0 +1,104 @@
+"""When a file names a craft again: what is known otherwise, and what work that would lose."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, fields, replace
+from datetime import datetime
+
+from monitor.craft.kept import Craft
+from monitor.craft.layup import LayupEntry
+from monitor.craft.profile import Profile, composed
+from monitor.craft.reading import described, misfits
+from monitor.craft.record import CraftRecord
+from monitor.errors import Fault
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CraftChange:
+    """One thing that is known of a craft otherwise than before."""
+
+    craft: str
+    name: str
+    what: str
+    before: str  # in words; empty: nothing was known
+    after: str
+
+    def __str__(self) -> str:
+        was, becomes = self.before or "none", self.after or "none"
+        return f"{self.name} ({self.craft}): {self.what} was {was}, now {becomes}"
+
+
+def revised(record: CraftRecord, before: Craft | None) -> Craft:
+    """The craft after a file was read: what the file leaves out stays as it was."""
+    if before is None:
+        return record.craft
+    return replace(record.craft, **{name: getattr(before, name) for name in record.unsaid})
+
+
+def craft_changes(before: Craft, after: Craft) -> list[CraftChange]:
+    """What is known otherwise, field by field."""
+    return [
+        CraftChange(
+            craft=after.id,
+            name=after.name,
+            what=field.name.removesuffix("_at").replace("_", " "),
+            before=_words(getattr(before, field.name)),
+            after=_words(getattr(after, field.name)),
+        )
+        for field in fields(Craft)
+        if getattr(before, field.name) != getattr(after, field.name)
+    ]
+
+
+def lost_circuits(
+    before: Craft,
+    after: Craft,
+    entries: Iterable[LayupEntry],
+    profiles: Mapping[str, Profile],
+    source: str,
+) -> list[Fault]:
+    """Why a craft may not become of another type or lose a fitting: work that is on record.
+
+    Parameters
+    ----------
+    before, after : Craft
+    entries : iterable of LayupEntry
+        All work on record, and what comes with the change.
+    profiles : mapping of str to Profile
+        The library; it holds the new type.
+    source : str
+        What the fault names as the place of the slip.
+    """
+    if (before.profile, before.fittings) == (after.profile, after.fittings):
+        return []
+    key = "profile" if before.profile != after.profile else "fittings"
+    try:
+        lost = misfits(entries, after, composed(after.profile, after.fittings, profiles))
+    except (KeyError, ValueError) as error:
+        return [
+            Fault(
+                file=source,
+                key=f"{after.id}.{key}",
+                problem=f"{after.name} cannot be {described(after)}: {error.args[0]}",
+                remedy="Name a profile of the library, and fittings that it does not bring itself.",
+            )
+        ]
+    if not lost:
+        return []
+    return [
+        Fault(
+            file=source,
+            key=f"{after.id}.{key}",
+            problem=f"{after.name} was {described(before)} and is to be {described(after)}; but"
+            f" {'; '.join(lost)}",
+            remedy=f"Replace or withdraw that work first (`laidup layup add {after.id} --act"
+            " withdrawn --replaces ENTRY`), or keep the fitting.",
+        )
+    ]
+
+
+def _words(value: object) -> str:
+    if isinstance(value, datetime):
+        return value.isoformat(timespec="minutes")
+    if isinstance(value, tuple):
+        return ", ".join(str(getattr(one, "circuit", one)) for one in value)
+    return "" if value is None else str(value)

@@ -1,0 +1,203 @@
+"""Every link of every craft's chain, in the order of writing: written here, read back to check."""
+
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any, NamedTuple
+
+from sqlalchemy import Connection, Row, Table, func, insert, select
+
+from monitor.craft.chain_check import Break, StoredChain, StoredEntry, StoredLink, breaks_of
+from monitor.craft.links import FIRST, Link, LinkKind, chain_link, craft_json, move_json
+from monitor.store.batches import in_batches
+from monitor.store.craft_forms import craft_of, stay_of
+from monitor.store.tables import craft, layup_entries, record_links, stays
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Content:
+    """What the next link of a craft's chain is to hold."""
+
+    craft: str
+    kind: LinkKind
+    said: Mapping[str, Any]
+    by: str = ""  # who wrote it, where ``said`` names nobody
+
+
+class LinkPlace(NamedTuple):
+    """Where a link stands in the order of writing of the whole yard."""
+
+    position: int
+    craft: str
+    hash: str
+
+
+class Chain:
+    """The chains of one yard's craft."""
+
+    def __init__(self, connection: Connection, yard_id: int) -> None:
+        self._connection = connection
+        self._yard_id = yard_id
+        # Breaks behind which something was written through this object; each is marked there.
+        self.marked: list[Break] = []
+
+    def append(self, new: Sequence[Content], written_at: datetime) -> list[Link]:
+        """Chain what is new behind what is on record, and give the links, in the same order.
+
+        Call it before the rows that the links are of are written. A chain that does not hold is
+        not carried on silently: a link that names its breaks goes in first.
+        """
+        if not new:
+            return []
+        known = self.stored({one.craft for one in new})
+        ends: dict[str, tuple[int, str]] = {}
+        rows: list[dict[str, Any]] = []
+        position = self._connection.scalar(
+            select(func.max(record_links.c.position)).where(record_links.c.yard_id == self._yard_id)
+        )
+        next_position = 0 if position is None else int(position) + 1
+        links = []
+        for one in new:
+            if one.craft not in ends:
+                chain = known.get(one.craft, StoredChain(craft=one.craft))
+                ends[one.craft] = _end(chain)
+                found = [each for each in breaks_of(chain) if each.known_since is None]
+                if found:
+                    self.marked.extend(found)
+                    mark = {"found": [each.key for each in found]}
+                    link = chain_link(LinkKind.BREAK, mark, *_after(ends[one.craft], written_at))
+                    ends[one.craft] = (link.number, link.hash)
+                    rows.append(self._row(one.craft, link, next_position + len(rows)))
+            link = chain_link(one.kind, one.said, *_after(ends[one.craft], written_at), one.by)
+            ends[one.craft] = (link.number, link.hash)
+            rows.append(self._row(one.craft, link, next_position + len(rows)))
+            links.append(link)
+        self._connection.execute(insert(record_links), rows)
+        return links
+
+    def of(self, craft_id: str) -> list[Link]:
+        """A craft's chain, in order, as it stands in the store."""
+        chain = self.stored([craft_id]).get(craft_id, StoredChain(craft=craft_id))
+        work = {one.number: one.body for one in chain.entries}
+        return [
+            Link(
+                number=one.number,
+                body=work.get(one.number, "") if one.kind == LinkKind.ENTRY else one.body,
+                hash=one.hash,
+                kind=LinkKind(one.kind),
+            )
+            for one in chain.links
+        ]
+
+    def count(self) -> int:
+        """How many links the yard's record has; it only ever grows."""
+        found = self._connection.scalar(
+            select(func.count())
+            .select_from(record_links)
+            .where(record_links.c.yard_id == self._yard_id)
+        )
+        return int(found or 0)
+
+    def places(self, since: int = 0) -> list[LinkPlace]:
+        """Every link from a position on, in the order of writing of the whole yard."""
+        rows = self._connection.execute(
+            select(record_links.c.position, record_links.c.craft_id, record_links.c.hash)
+            .where(record_links.c.yard_id == self._yard_id, record_links.c.position >= since)
+            .order_by(record_links.c.position)
+        )
+        return [LinkPlace(*row) for row in rows]
+
+    def craft_ids(self) -> list[str]:
+        """Every craft of which any row speaks, in order of id."""
+        found: set[str] = set()
+        for table in (craft, stays, layup_entries, record_links):
+            found.update(
+                self._connection.scalars(
+                    select(table.c.craft_id).where(table.c.yard_id == self._yard_id).distinct()
+                )
+            )
+        return sorted(found)
+
+    def stored(self, craft_ids: Collection[str]) -> dict[str, StoredChain]:
+        """All rows that the chains of these craft vouch for; craft without any are left out."""
+        found: dict[str, StoredChain] = {}
+        for some in in_batches(sorted(craft_ids)):
+            links: dict[str, list[StoredLink]] = {}
+            for row in self._rows(record_links, some, "number"):
+                links.setdefault(row.craft_id, []).append(_link_of(row))
+            entries: dict[str, list[StoredEntry]] = {}
+            for row in self._rows(layup_entries, some, "number"):
+                entries.setdefault(row.craft_id, []).append(_entry_of(row))
+            moves: dict[str, dict[str, dict[str, Any]]] = {}
+            for row in self._rows(stays, some, "since_ms"):
+                since, said = _move_of(row)
+                moves.setdefault(row.craft_id, {})[since] = said
+            crafts = {row.craft_id: _craft_of(row) for row in self._rows(craft, some, "craft_id")}
+            for key in sorted(links.keys() | entries.keys() | moves.keys() | crafts.keys()):
+                found[key] = StoredChain(
+                    craft=key,
+                    links=links.get(key, ()),
+                    entries=entries.get(key, ()),
+                    moves=moves.get(key, {}),
+                    row=crafts.get(key),
+                )
+        return found
+
+    def _rows(self, table: Table, craft_ids: Sequence[str], order: str) -> Iterator[Row[Any]]:
+        yield from self._connection.execute(
+            select(table)
+            .where(table.c.yard_id == self._yard_id, table.c.craft_id.in_(craft_ids))
+            .order_by(table.c.craft_id, table.c[order])
+        )
+
+    def _row(self, craft_id: str, link: Link, position: int) -> dict[str, Any]:
+        return {
+            "yard_id": self._yard_id,
+            "position": position,
+            "craft_id": craft_id,
+            "number": link.number,
+            "kind": str(link.kind),
+            "hash": link.hash,
+            # The body of a piece of work stands in its own row, and only there.
+            "body": "" if link.kind is LinkKind.ENTRY else link.body,
+        }
+
+
+def _end(chain: StoredChain) -> tuple[int, str]:
+    """Number and hash that the next link goes behind; work without a link keeps its number."""
+    last = max(chain.links, key=lambda one: one.number, default=None)
+    number = max(-1 if last is None else last.number, *(one.number for one in chain.entries), -1)
+    return number, FIRST if last is None else last.hash
+
+
+def _after(end: tuple[int, str], written_at: datetime) -> tuple[int, datetime, str]:
+    number, before = end
+    return number + 1, written_at, before
+
+
+def _link_of(row: Row[Any]) -> StoredLink:
+    return StoredLink(
+        position=row.position, number=row.number, kind=row.kind, hash=row.hash, body=row.body
+    )
+
+
+def _entry_of(row: Row[Any]) -> StoredEntry:
+    return StoredEntry(
+        number=row.number, entry_id=row.entry_id, at_ms=row.at_ms, hash=row.hash, body=row.body
+    )
+
+
+def _move_of(row: Row[Any]) -> tuple[str, dict[str, Any]]:
+    """Time and content of a move; a row that holds none is told by its number of milliseconds."""
+    try:
+        said = move_json(stay_of(row))
+    except (ValueError, TypeError, OverflowError):
+        return f"{row.since_ms} ms", {}
+    return str(said["since"]), said
+
+
+def _craft_of(row: Row[Any]) -> dict[str, Any]:
+    try:
+        return craft_json(craft_of(row))
+    except (ValueError, TypeError, OverflowError, AttributeError):
+        return {}

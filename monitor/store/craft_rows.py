@@ -1,0 +1,85 @@
+"""What is known of each craft now; every version that it had is a link of its chain."""
+
+import re
+from collections.abc import Iterable
+from datetime import datetime
+
+from sqlalchemy import Connection, Row, delete, insert, select
+
+from monitor.craft.kept import Craft
+from monitor.craft.links import LinkKind, craft_json
+from monitor.errors import Fault, RecordError
+from monitor.store.batches import in_batches
+from monitor.store.chain import Chain, Content
+from monitor.store.craft_forms import as_stored_craft, craft_row
+from monitor.store.tables import craft
+
+
+class CraftRows:
+    """The craft of one yard, here or gone."""
+
+    def __init__(self, connection: Connection, yard_id: int, chain: Chain) -> None:
+        self._connection = connection
+        self._yard_id = yard_id
+        self._chain = chain
+
+    def rows(self, craft_id: str | None = None) -> list[Row[tuple[object, ...]]]:
+        """Rows of one craft or of all, by id: k2 before k10."""
+        of_yard = select(craft).where(craft.c.yard_id == self._yard_id)
+        if craft_id is not None:
+            of_yard = of_yard.where(craft.c.craft_id == craft_id)
+        rows = self._connection.execute(of_yard).all()
+        return sorted(rows, key=lambda row: _natural(row.craft_id))
+
+    def put(self, new: Iterable[Craft], written_at: datetime, by: str = "") -> None:
+        """Enter craft, or put what is known of them now in place of what was.
+
+        Raises
+        ------
+        RecordError
+            If another craft has the hull number of one of them.
+        """
+        rows = self._connection.execute(select(craft).where(craft.c.yard_id == self._yard_id))
+        known = {row.craft_id: dict(row._mapping) for row in rows}
+        with_hull = {row["hull_number"]: row for row in known.values() if row["hull_number"]}
+        changed = {}
+        links = []
+        for one in new:
+            row = craft_row(one, self._yard_id)
+            other = with_hull.get(row["hull_number"])
+            if other is not None and other["craft_id"] != one.id:
+                raise refusal(
+                    one.id,
+                    "hull_number",
+                    f"{one.name} has {one.hull_number!r}, which is {other['name']}'s"
+                    f" ({other['craft_id']})",
+                    "Each craft has its own; read it off the transom again.",
+                )
+            before = known.get(one.id)
+            if row == before:
+                continue
+            if before is not None:
+                with_hull.pop(before["hull_number"], None)
+            if one.hull_number:
+                with_hull[one.hull_number] = row
+            known[one.id] = changed[one.id] = row
+            said = craft_json(as_stored_craft(one))
+            links.append(Content(craft=one.id, kind=LinkKind.CRAFT, said=said, by=by))
+        self._chain.append(links, written_at)
+        for some in in_batches(list(changed)):
+            self._connection.execute(
+                delete(craft).where(craft.c.yard_id == self._yard_id, craft.c.craft_id.in_(some))
+            )
+        if changed:
+            self._connection.execute(insert(craft), list(changed.values()))
+
+
+def refusal(craft_id: str, key: str, problem: str, remedy: str) -> RecordError:
+    """Error that says why something cannot go into a craft's record."""
+    return RecordError(
+        [Fault(file="lay-up record", key=f"{craft_id}.{key}", problem=problem, remedy=remedy)]
+    )
+
+
+def _natural(text: str) -> list[tuple[str, int]]:
+    return [(word, int(part or 0)) for word, part in re.findall(r"(\D*)(\d*)", text)]

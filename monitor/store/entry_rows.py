@@ -1,0 +1,132 @@
+"""Lay-up work as it was written; every entry is a link of its craft's chain."""
+
+import json
+from collections.abc import Collection, Iterable, Mapping
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import Connection, insert, select
+
+from monitor.clock import to_ms
+from monitor.craft.canonical import entry_json
+from monitor.craft.layup import LayupEntry
+from monitor.craft.links import LinkKind
+from monitor.store.batches import in_batches
+from monitor.store.chain import Chain, Content
+from monitor.store.craft_rows import refusal
+from monitor.store.tables import layup_entries
+
+
+class EntryRows:
+    """The work of one yard."""
+
+    def __init__(self, connection: Connection, yard_id: int, chain: Chain) -> None:
+        self._connection = connection
+        self._yard_id = yard_id
+        self._chain = chain
+
+    def said(self, craft_ids: Collection[str] | None = None) -> dict[str, list[str]]:
+        """Bodies of every entry of these craft or of all, in the order of writing."""
+        found: dict[str, list[str]] = {}
+        of_yard = (
+            select(layup_entries.c.craft_id, layup_entries.c.body)
+            .where(layup_entries.c.yard_id == self._yard_id)
+            .order_by(layup_entries.c.craft_id, layup_entries.c.number)
+        )
+        if craft_ids is None:
+            statements = [of_yard]
+        else:
+            batches = in_batches(sorted(craft_ids))
+            statements = [of_yard.where(layup_entries.c.craft_id.in_(some)) for some in batches]
+        for statement in statements:
+            for row in self._connection.execute(statement):
+                found.setdefault(row.craft_id, []).append(row.body)
+        return found
+
+    def append(self, new: Iterable[LayupEntry], written_at: datetime) -> int:
+        """Chain entries behind those on record; one that is there already adds nothing.
+
+        Returns
+        -------
+        int
+            How many were new.
+
+        Raises
+        ------
+        RecordError
+            If an entry of that id says something else; or if the same act at the same moment is on
+            record already in other words: a file was edited, and the old words would count on.
+        """
+        entries = list(new)
+        known = {
+            craft: _by_id(bodies)
+            for craft, bodies in self.said({entry.craft for entry in entries}).items()
+        }
+        on_record = {craft: _deeds(of_one) for craft, of_one in known.items()}
+        given = {(entry.craft, entry.id) for entry in entries}
+        replaced = {(entry.craft, entry.replaces) for entry in entries}
+        fresh: list[LayupEntry] = []
+        for entry in entries:
+            said, of_one = entry_json(entry), known.setdefault(entry.craft, {})
+            before = of_one.get(entry.id)
+            if before is not None:
+                if before != said:
+                    raise refusal(
+                        entry.craft,
+                        f"entry {entry.id}",
+                        "it is on record already and says something else",
+                        "Nothing is edited: write a new entry that replaces it.",
+                    )
+                continue
+            twin = on_record.get(entry.craft, {}).get(_deed(said))
+            if twin and not {(entry.craft, twin)} & (given | replaced):
+                raise refusal(
+                    entry.craft,
+                    f"{entry.act} at {entry.at.isoformat()}",
+                    f"it is on record already in other words, as entry {twin}",
+                    "Nothing is edited: put the old words back, and write a further entry with"
+                    f" replaces = {twin!r}.",
+                )
+            of_one[entry.id] = said
+            fresh.append(entry)
+        links = self._chain.append(
+            [Content(craft=one.craft, kind=LinkKind.ENTRY, said=entry_json(one)) for one in fresh],
+            written_at,
+        )
+        rows = [
+            {
+                "yard_id": self._yard_id,
+                "craft_id": entry.craft,
+                "number": link.number,
+                "entry_id": entry.id,
+                "at_ms": to_ms(entry.at),
+                "body": link.body,
+                "hash": link.hash,
+            }
+            for entry, link in zip(fresh, links, strict=True)
+        ]
+        if rows:
+            self._connection.execute(insert(layup_entries), rows)
+        return len(rows)
+
+
+def _by_id(bodies: Iterable[str]) -> dict[str, dict[str, Any]]:
+    """What the entries of one craft say; one that cannot be read is left out."""
+    found = {}
+    for body in bodies:
+        try:
+            said = json.loads(body)["entry"]
+            found[said["id"]] = said
+        except (ValueError, KeyError, TypeError):
+            continue
+    return found
+
+
+def _deeds(entries: Mapping[str, Mapping[str, Any]]) -> dict[tuple[str, ...], str]:
+    """Entry by what was done when to which circuits, without those that were replaced."""
+    gone = {entry.get("replaces") for entry in entries.values()}
+    return {_deed(one): key for key, one in entries.items() if key not in gone}
+
+
+def _deed(entry: Mapping[str, Any]) -> tuple[str, ...]:
+    return (entry["at"], entry["act"], *entry.get("circuits", ()))

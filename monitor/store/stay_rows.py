@@ -1,0 +1,87 @@
+"""Where each craft stood from when on; every move is a link of its craft's chain."""
+
+from collections.abc import Iterable
+from datetime import datetime
+
+from sqlalchemy import Connection, insert, select
+
+from monitor.clock import to_ms
+from monitor.craft.kept import Stay
+from monitor.craft.links import LinkKind, move_json
+from monitor.store.batches import in_batches
+from monitor.store.chain import Chain, Content
+from monitor.store.craft_forms import as_stored_stay, stay_of, stay_row
+from monitor.store.craft_rows import refusal
+from monitor.store.tables import stays
+
+
+class StayRows:
+    """The moves of one yard's craft."""
+
+    def __init__(self, connection: Connection, yard_id: int, chain: Chain) -> None:
+        self._connection = connection
+        self._yard_id = yard_id
+        self._chain = chain
+
+    def of(self, craft_id: str) -> tuple[Stay, ...]:
+        """Where a craft stood, in order."""
+        return self._read(stays.c.craft_id == craft_id).get(craft_id, ())
+
+    def all(self) -> dict[str, tuple[Stay, ...]]:
+        """Where every craft stood, in order."""
+        return self._read(stays.c.yard_id == self._yard_id)
+
+    def add(self, new: Iterable[Stay], written_at: datetime) -> int:
+        """Enter moves; one that is on record already adds nothing.
+
+        Returns
+        -------
+        int
+            How many were new.
+
+        Raises
+        ------
+        RecordError
+            If the craft is on record as standing elsewhere from that very moment on.
+        """
+        moves = list(new)
+        places: dict[tuple[str, int], Stay] = {}
+        for some in in_batches(sorted({stay.craft for stay in moves})):
+            for of_one in self._read(stays.c.craft_id.in_(some)).values():
+                places.update(((stay.craft, to_ms(stay.since)), stay) for stay in of_one)
+        fresh: list[Stay] = []
+        for stay in moves:
+            since_ms = to_ms(stay.since)
+            known = places.get((stay.craft, since_ms))
+            if known is None:
+                places[stay.craft, since_ms] = stay
+                fresh.append(stay)
+            elif (known.space, known.berth) != (stay.space, stay.berth):
+                raise refusal(
+                    stay.craft,
+                    "stays",
+                    f"from {stay.since.isoformat()} on it stands in {known.space}/{known.berth}"
+                    f" already, not in {stay.space}/{stay.berth}",
+                    "History stays: enter a later move.",
+                )
+        self._chain.append(
+            [
+                Content(craft=one.craft, kind=LinkKind.MOVE, said=move_json(as_stored_stay(one)))
+                for one in fresh
+            ],
+            written_at,
+        )
+        if fresh:
+            self._connection.execute(insert(stays), [stay_row(one, self._yard_id) for one in fresh])
+        return len(fresh)
+
+    def _read(self, condition: object) -> dict[str, tuple[Stay, ...]]:
+        rows = self._connection.execute(
+            select(stays)
+            .where(stays.c.yard_id == self._yard_id, condition)  # type: ignore[arg-type]
+            .order_by(stays.c.craft_id, stays.c.since_ms)
+        )
+        found: dict[str, list[Stay]] = {}
+        for row in rows:
+            found.setdefault(row.craft_id, []).append(stay_of(row))
+        return {key: tuple(places) for key, places in found.items()}

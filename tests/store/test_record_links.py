@@ -1,0 +1,302 @@
+"""The whole record in one chain a craft: no row changes, goes or comes without being seen."""
+
+import json
+from datetime import UTC, timedelta
+
+import pytest
+from alembic import command
+from alembic.config import Config
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from sqlalchemy import create_engine, text
+
+import monitor.store.migrate as migrating
+from monitor.craft.chain_check import breaks_of
+from monitor.craft.kept import Stay
+from monitor.craft.links import FIRST, LinkKind, entry_link
+from monitor.store.engine import writing_engine
+from monitor.store.entering import enter, move, take_in
+from monitor.store.migrate import migrate
+from monitor.store.store import Store
+from tests.craft.scene import ARRIVED, EVE, NOON, library, record, twelve, work
+
+NOW = EVE.astimezone(UTC)
+
+
+def breaks_found(store, craft="k1"):
+    with store.snapshot() as tx:
+        return breaks_of(tx.layup.chain.stored([craft])[craft])
+
+
+def execute(url, *statements):
+    engine = create_engine(url)
+    with engine.begin() as connection:
+        for statement in statements:
+            connection.exec_driver_sql(statement)
+    engine.dispose()
+
+
+@pytest.fixture
+def filled(store):
+    """The twelve on record, and Teal moved once since."""
+    with store.transaction() as tx:
+        take_in(tx.layup, twelve().values(), library(), NOON)
+        stay = Stay(craft="k1", since=NOON + timedelta(days=2), space="lee-rack", by="vera")
+        move(tx.layup, stay, NOW, "test")
+        take_in(tx.layup, [record(note="moved", owner="owner-k01")], library(), NOW, "vera")
+    return store
+
+
+def test_work_moves_and_every_version_of_a_craft_are_links_of_one_chain(filled):
+    with filled.snapshot() as tx:
+        links = tx.layup.links("k1")
+        entries, stays = tx.layup.entries("k1"), tx.layup.stays("k1")
+    said = [json.loads(link.body) for link in links]
+    assert [one["number"] for one in said] == list(range(len(links)))
+    assert [one["before"] for one in said] == [FIRST, *(link.hash for link in links[:-1])]
+    kinds = [link.kind for link in links]
+    assert kinds.count(LinkKind.CRAFT) == 2
+    assert kinds.count(LinkKind.MOVE) == len(stays)
+    assert kinds.count(LinkKind.ENTRY) == len(entries)
+    versions = [one["craft"].get("note") for one in said if "craft" in one]
+    assert versions == [None, "moved"]
+    assert all(one["written_at"].endswith("Z") for one in said)
+    assert [key for key in twelve() if breaks_found(filled, key)] == []
+
+
+CHANGES = {
+    "an entry's words": (
+        "UPDATE layup_entries SET body = replace(body, 'Ines Aldaz', 'Tom Varga')"
+        " WHERE craft_id = 'k1' AND number = 4",
+        ("entry", "changed"),
+    ),
+    "when an entry was written": (
+        'UPDATE layup_entries SET body = replace(body, \'"written_at":"2026\', \'"written_at":'
+        "\"2025') WHERE craft_id = 'k1' AND number = 4",
+        ("entry", "changed"),
+    ),
+    "an entry taken out": (
+        "DELETE FROM layup_entries WHERE craft_id = 'k1' AND number = 4",
+        ("link 4", "deleted"),
+    ),
+    "a link taken out": (
+        "DELETE FROM record_links WHERE craft_id = 'k1' AND number = 4",
+        ("entry", "added"),
+    ),
+    "an entry's time in its row": (
+        "UPDATE layup_entries SET at_ms = at_ms + 60000 WHERE craft_id = 'k1' AND number = 4",
+        ("entry", "changed"),
+    ),
+    "an entry of another craft": (
+        "UPDATE layup_entries SET craft_id = 'k1', number = 99"
+        " WHERE craft_id = 'k2' AND number = 3",
+        ("entry", "added"),
+    ),
+    "a move's place": (
+        "UPDATE stays SET space = 'stove-barn' WHERE craft_id = 'k1' AND space = 'lee-rack'",
+        ("move of 2026-11-03T18:00:00Z", "changed"),
+    ),
+    "who moved it": (
+        "UPDATE stays SET \"by\" = 'tom' WHERE craft_id = 'k1' AND space = 'lee-rack'",
+        ("move of 2026-11-03T18:00:00Z", "changed"),
+    ),
+    "a move taken out": (
+        "DELETE FROM stays WHERE craft_id = 'k1' AND space = 'lee-rack'",
+        ("move of 2026-11-03T18:00:00Z", "deleted"),
+    ),
+    "a move put in": (
+        'INSERT INTO stays (yard_id, craft_id, since_ms, space, berth, "by")'
+        " VALUES (0, 'k1', 1794000000000, 'stove-barn', '', '')",
+        ("move of 2026-11-06T21:20:00Z", "added"),
+    ),
+    "a craft's owner": (
+        "UPDATE craft SET owner = 'owner-k02' WHERE craft_id = 'k1'",
+        ("craft row", "changed"),
+    ),
+    "a craft's note": (
+        "UPDATE craft SET note = '' WHERE craft_id = 'k1'",
+        ("craft row", "changed"),
+    ),
+    "a craft's arrival": (
+        "UPDATE craft SET arrived_ms = arrived_ms - 1 WHERE craft_id = 'k1'",
+        ("craft row", "changed"),
+    ),
+    "a craft taken out": ("DELETE FROM craft WHERE craft_id = 'k1'", ("craft row", "deleted")),
+    "an old version of a craft": (
+        "UPDATE record_links SET body = replace(body, 'Teal', 'Seal')"
+        " WHERE craft_id = 'k1' AND number = 0",
+        ("version 0 of the craft row", "changed"),
+    ),
+}
+
+
+@pytest.mark.parametrize(("statement", "named"), CHANGES.values(), ids=CHANGES)
+def test_what_is_changed_behind_the_stores_back_is_named(filled, url, statement, named):
+    execute(url, statement)
+    first = breaks_found(filled)[0]
+    part, what = named
+    assert first.part.startswith(part), first
+    assert first.what == what
+    assert first.remedy
+    assert breaks_found(filled, "k5") == ()
+
+
+def test_an_entry_at_the_place_of_another_is_named(filled, url):
+    execute(
+        url,
+        "CREATE TABLE was AS SELECT * FROM layup_entries WHERE craft_id = 'k1'",
+        "UPDATE layup_entries SET body = (SELECT body FROM was WHERE number = 5),"
+        " hash = (SELECT hash FROM was WHERE number = 5) WHERE craft_id = 'k1' AND number = 4",
+    )
+    first = breaks_found(filled)[0]
+    assert first.what == "reordered"
+    assert "stands at place 4 and was written at 5" in first.words
+
+
+def test_who_recomputes_the_hash_of_what_he_changed_is_given_away_by_the_next_link(filled, url):
+    with filled.snapshot() as tx:
+        number = next(link.number for link in tx.layup.links("k1") if link.kind == "entry")
+        entries = tx.layup.entries("k1")
+        before = tx.layup.links("k1")[number - 1].hash
+    forged = entry_link(entries[0], number, NOON - timedelta(days=300), before)
+    values = f"body = '{forged.body}', hash = '{forged.hash}'"
+    execute(
+        url,
+        f"UPDATE layup_entries SET {values} WHERE craft_id = 'k1' AND number = {number}",
+        f"UPDATE record_links SET hash = '{forged.hash}' WHERE craft_id = 'k1'"
+        f" AND number = {number}",
+    )
+    first = breaks_found(filled)[0]
+    assert (first.part, first.what) == (f"entry {entries[0].id}", "changed")
+    assert "changed with its hash" in first.words
+
+
+def test_work_behind_a_break_is_kept_and_marked_and_the_break_stays_told(filled, url):
+    execute(url, "UPDATE craft SET note = '' WHERE craft_id = 'k1'")
+    with filled.transaction() as tx:
+        assert enter(tx.layup, [work("flushed", 24 * 4)], library(), NOW, "test") == 1
+        [marked] = tx.layup.chain.marked
+    assert (marked.craft, marked.part) == ("k1", "craft row")
+    with filled.snapshot() as tx:
+        mark, entry = tx.layup.links("k1")[-2:]
+    assert mark.kind == LinkKind.BREAK
+    assert json.loads(mark.body)["break"] == {"found": ["craft row: changed"]}
+    assert json.loads(entry.body)["before"] == mark.hash
+    [still] = breaks_found(filled)
+    assert still.known_since == NOW
+    # What holds behind the mark needs no second one.
+    with filled.transaction() as tx:
+        enter(tx.layup, [work("flushed", 24 * 5)], library(), NOW, "test")
+        assert tx.layup.chain.marked == []
+
+
+@settings(
+    max_examples=12, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
+@given(data=st.data())
+def test_any_one_row_that_goes_or_changes_is_found_and_its_craft_named(tmp_path_factory, data):
+    url = f"sqlite:///{tmp_path_factory.mktemp('any')}/laidup.db"
+    migrate(url)
+    store = Store(url, "kettlemoss")
+    with store.transaction() as tx:
+        take_in(tx.layup, twelve().values(), library(), NOON)
+    engine = create_engine(url)
+    table = data.draw(st.sampled_from(["layup_entries", "record_links", "stays", "craft"]))
+    with engine.begin() as connection:
+        rows = connection.execute(text(f"SELECT rowid, * FROM {table} ORDER BY rowid")).all()
+        row = data.draw(st.sampled_from(rows))
+        if data.draw(st.booleans()):
+            change = f"DELETE FROM {table}"
+        else:
+            columns = [
+                name
+                for name in row._mapping
+                if name not in {"rowid", "yard_id", "position", "craft_id"}
+            ]
+            column = data.draw(st.sampled_from(columns))
+            quoted = f'"{column}"'
+            other = (
+                f"CASE typeof({quoted}) WHEN 'integer' THEN {quoted} + 7777"
+                f" ELSE coalesce({quoted}, '') || 'x' END"
+            )
+            change = f"UPDATE {table} SET {quoted} = {other}"
+        connection.execute(text(f"{change} WHERE rowid = {row.rowid}"))
+    engine.dispose()
+    with store.snapshot() as tx:
+        chains = tx.layup.chain.stored(list(twelve()))
+    store.close()
+    assert {key for key, chain in chains.items() if breaks_of(chain)} == {row.craft_id}
+
+
+def old_store(url):
+    """A store as the revision before left it: work chained, moves and craft rows not."""
+    engine = writing_engine(url)
+    config = Config()
+    folder = migrating.Path(migrating.__file__).parent / "migrations"
+    config.set_main_option("script_location", str(folder))
+    entries = [work("flushed", n, id=f"e{n}") for n in range(3)]
+    with engine.begin() as connection:
+        config.attributes["connection"] = connection
+        command.upgrade(config, "0010")
+        connection.execute(text("INSERT INTO yards (yard_id, key) VALUES (0, 'kettlemoss')"))
+        connection.execute(
+            text(
+                "INSERT INTO craft VALUES (0, 'k1', 'Teal', 'pwc-two-stroke', '[\"ballast\"]',"
+                " 'owner-k01', NULL, :arrived, NULL, '[]', 'old')"
+            ),
+            {"arrived": int(ARRIVED.timestamp() * 1000)},
+        )
+        connection.execute(
+            text("INSERT INTO stays VALUES (0, 'k1', :since, 'long-shed', '1', '')"),
+            {"since": int(ARRIVED.timestamp() * 1000)},
+        )
+        before = FIRST
+        for number, entry in enumerate(entries):
+            link = entry_link(entry, number, NOON, before)
+            before = link.hash
+            connection.execute(
+                text("INSERT INTO layup_entries VALUES (0, 'k1', :n, :id, :at, :body, :hash)"),
+                {
+                    "n": number,
+                    "id": entry.id,
+                    "at": int(entry.at.timestamp() * 1000),
+                    "body": link.body,
+                    "hash": link.hash,
+                },
+            )
+    engine.dispose()
+    return entries, before
+
+
+def test_a_past_winters_store_keeps_its_links_and_is_chained_from_now_on(url):
+    entries, end = old_store(url)
+    migrate(url)
+    store = Store(url, "kettlemoss")
+    with store.snapshot() as tx:
+        links = tx.layup.links("k1")
+        assert tx.layup.entries("k1") == tuple(entries)
+    assert [link.kind for link in links] == ["entry"] * 3 + ["craft", "move"]
+    assert links[2].hash == end  # to the byte as they were
+    taken_over = [json.loads(link.body).get("taken_over", False) for link in links]
+    assert taken_over == [False] * 3 + [True] * 2  # so that nobody takes them for more
+    assert breaks_found(store) == ()
+    with store.transaction() as tx:
+        known = tx.layup.record("k1", library())
+        take_in(tx.layup, [known], library(), NOW)  # nothing new: nothing is chained twice
+        enter(tx.layup, [work("flushed", 48)], library(), NOW, "test")
+    with store.snapshot() as tx:
+        assert len(tx.layup.links("k1")) == 6
+    assert breaks_found(store) == ()
+    store.close()
+
+
+def test_a_link_of_the_new_kinds_is_canonical(filled):
+    with filled.snapshot() as tx:
+        link = tx.layup.links("k1")[0]
+    # RFC 8785: no white space, keys sorted; only what was said, times in UTC.
+    assert link.body == json.dumps(
+        json.loads(link.body), sort_keys=True, separators=(",", ":"), ensure_ascii=False
+    )
+    assert set(json.loads(link.body)) == {"before", "by", "craft", "number", "written_at"} - (
+        set() if '"by"' in link.body else {"by"}
+    )

@@ -1,0 +1,117 @@
+"""A craft list that comes a second time: what it leaves out stays, what it changes is told."""
+
+import csv
+import json
+
+import pytest
+
+from monitor.craft.record import stored_craft
+from monitor.errors import RecordError
+from monitor.settings.craft_file import load_craft
+from monitor.store.entering import take_in, take_in_each
+from tests.craft.scene import EVE, SHELTERS, library, record, work, yard
+
+HEADING = ("id", "name", "profile", "arrived", "place", "fittings", "owner", "hull_number", "note")
+FULL = {
+    "id": "k1",
+    "name": "Teal",
+    "profile": "pwc-two-stroke",
+    "arrived": "2026-10-20T09:00",
+    "place": "long-shed/1",
+    "fittings": "ballast",
+    "owner": "owner-k01",
+    "hull_number": "KETTLE01",
+    "note": "key on the hook",
+}
+
+
+def import_list(store, tmp_path, *rows, columns=HEADING, by="maren"):
+    """Import a list as the command does, and give what it came to."""
+    path = tmp_path / "season.csv"
+    with path.open("w", newline="") as file:
+        writer = csv.DictWriter(file, columns, extrasaction="ignore")
+        writer.writeheader()
+        writer.writerows(rows)
+    with store.transaction() as tx:
+        known = {one.craft.id: one for one in tx.layup.records(library())}
+        records = load_craft(path, yard(), library(), on_record=known)
+        return take_in(tx.layup, records, library(), EVE, by)
+
+
+def on_record(store):
+    with store.snapshot() as tx:
+        return tx.layup.craft("k1")
+
+
+def test_a_list_with_fewer_columns_leaves_the_rest_as_it_was(store, tmp_path):
+    import_list(store, tmp_path, FULL)
+    before = on_record(store)
+    again = import_list(store, tmp_path, FULL, columns=HEADING[:5])
+    assert on_record(store) == before
+    assert (before.owner, before.fittings) == ("owner-k01", ("ballast",))
+    assert again.changes == ()
+
+
+def test_an_empty_cell_means_as_it_was_and_a_dash_clears_it(store, tmp_path):
+    import_list(store, tmp_path, FULL)
+    before = on_record(store)
+    import_list(store, tmp_path, FULL | dict.fromkeys(HEADING[5:], ""))
+    assert on_record(store) == before
+    taken = import_list(store, tmp_path, FULL | dict.fromkeys(HEADING[5:], "-"))
+    after = on_record(store)
+    assert (after.fittings, after.owner, after.hull_number, after.note) == ((), "", "", "")
+    assert sorted(one.what for one in taken.changes) == sorted(
+        ["fittings", "owner", "hull number", "note"]
+    )
+
+
+def test_of_known_craft_a_list_may_say_only_what_is_new(store, tmp_path):
+    import_list(store, tmp_path, FULL)
+    taken = import_list(store, tmp_path, {"id": "k1", "note": "sold"}, columns=("id", "note"))
+    assert [str(one) for one in taken.changes] == ["Teal (k1): note was key on the hook, now sold"]
+    with pytest.raises(Exception, match="lacks name, profile, arrived, place"):
+        import_list(store, tmp_path, {"id": "k9", "note": "new"}, columns=("id", "note"))
+
+
+def test_a_change_is_kept_with_its_date_and_author(store, tmp_path):
+    import_list(store, tmp_path, FULL)
+    import_list(store, tmp_path, FULL | {"owner": "owner-k02"}, by="vera")
+    with store.snapshot() as tx:
+        said = [json.loads(link.body) for link in tx.layup.links("k1") if link.kind == "craft"]
+    assert [(one["craft"]["owner"], one["by"]) for one in said] == [
+        ("owner-k01", "maren"),
+        ("owner-k02", "vera"),
+    ]
+    assert said[1]["written_at"] == "2026-11-14T22:00:00Z"  # the evening, in UTC
+
+
+def test_a_fitting_with_work_on_record_is_not_taken_away(store, tmp_path):
+    import_list(store, tmp_path, FULL)
+    circuit = library()["ballast"].circuit_ids[0]
+    with store.transaction() as tx:
+        tx.layup.append([work("drained", 0, circuit, id="pumped", dry=True)], EVE)
+    before = on_record(store)
+    with pytest.raises(RecordError) as refused:
+        import_list(store, tmp_path, FULL | {"fittings": "-", "note": "sold"})
+    told = str(refused.value)
+    for words in ("entry pumped", circuit, "withdrawn --replaces", "keep the fitting"):
+        assert words in told
+    assert on_record(store) == before
+    with store.transaction() as tx:
+        tx.layup.append([work("withdrawn", 1, id="never", replaces="pumped")], EVE)
+    import_list(store, tmp_path, FULL | {"fittings": "-"})
+    assert on_record(store).fittings == ()
+
+
+def test_one_refused_craft_does_not_keep_the_others_of_the_files_out(store):
+    with store.transaction() as tx:
+        drained = work("drained", 0, "water-box", id="box")
+        take_in(tx.layup, [record(drained)], library(), EVE)
+    other = record(id="k2", name="Plover", note="new")
+    taken = take_in_each(store, [record(profile="outboard"), other], library(), EVE)
+    assert (taken.new_craft, len(taken.refused)) == (1, 1)
+    assert "entry box" in str(taken.refused[0])
+    with store.snapshot() as tx:
+        assert [one.profile for one in tx.layup.all_craft()] == ["pwc-two-stroke"] * 2
+        teal = tx.layup.record("k1", library())
+    assert stored_craft(teal, SHELTERS, EVE).unreadable == ""
