@@ -6,7 +6,7 @@ import sys
 from datetime import UTC, datetime
 from pathlib import Path
 
-from monitor.commands import import_readings
+from monitor.commands import import_readings, import_work
 from monitor.commands.berths import berth_faults
 from monitor.commands.opening import entering
 from monitor.commands.shared_flags import add_config
@@ -18,10 +18,11 @@ from monitor.store.entering import take_in
 def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
     """Add the command and what can be imported."""
     parser = children.add_parser(
-        "import", help="take in craft with their record, or readings, from a file"
+        "import", help="take in craft with their record, a list of work, or readings, from a file"
     )
     kinds = parser.add_subparsers(metavar="WHAT", required=True)
     _add_craft(kinds)
+    import_work.add_parser(kinds)
     import_readings.add_parser(kinds)
 
 

@@ -12,6 +12,7 @@ from monitor.commands.layup_report import print_consequence
 from monitor.commands.opening import Opened, entering
 from monitor.commands.shared_flags import add_config
 from monitor.commands.verify import tell_marked
+from monitor.craft.acts import all_circuits
 from monitor.craft.fields import ENTERED_FIELDS, Field, Kind
 from monitor.craft.layup import LayupEntry
 from monitor.craft.record import CraftRecord
@@ -128,7 +129,7 @@ def entry_of_form(
         If it cannot be an entry.
     """
     try:
-        known = () if record is None else record.profile.circuit_ids
+        known = None if record is None else all_circuits(form.act, record.profile)
         return form.entry(craft, bench.yard.zone, known)
     except ValueError as error:
         raise RecordError([fault_from(error, str(SOURCE), craft)]) from error

@@ -16,6 +16,8 @@ from monitor.commands.layup_add import add_field_flags, said_by_flags
 from monitor.commands.layup_report import print_consequence
 from monitor.commands.opening import Opened, entering
 from monitor.commands.shared_flags import add_config
+from monitor.commands.verify import tell_marked
+from monitor.craft.acts import all_circuits
 from monitor.craft.canonical import derived_id, entry_from, values_of
 from monitor.craft.entry_words import changes_told
 from monitor.craft.fields import ENTERED_FIELDS, FIELDS, STRENGTH_BY, Field, StrengthBy
@@ -90,7 +92,7 @@ def run_withdraw(arguments: argparse.Namespace) -> int:
         record, old = _found(bench, arguments.entry)
         who = _who(arguments, bench)
         if old.act is Act.WITHDRAWN:
-            gone = next(one for one in record.entries if one.id == old.replaces)
+            gone = next(one for one in record.on_record if one.id == old.replaces)
             new = _next(replace(gone, replaces=old.id, note=arguments.note or gone.note), who)
             return _enter(bench, [new], record, arguments, about=[gone])
         return _enter(bench, [_withdrawal(old, who, arguments)], record, arguments, about=[old])
@@ -113,6 +115,7 @@ def run_reassign(arguments: argparse.Namespace) -> int:
         with bench.store.transaction() as tx:
             count = enter(tx.layup, [gone, moved], bench.profiles, now, str(SOURCE))
             after = [tx.layup.record(one, bench.profiles) for one in (old.craft, moved.craft)]
+            tell_marked(tx.layup.chain.marked)
         for entry, before, then in ((gone, record, after[0]), (moved, other, after[1])):
             if then is not None:
                 if not arguments.json:
@@ -133,6 +136,7 @@ def _enter(
     with bench.store.transaction() as tx:
         count = enter(tx.layup, new, bench.profiles, datetime.now(UTC), str(SOURCE))
         after = tx.layup.record(before.craft.id, bench.profiles)
+        tell_marked(tx.layup.chain.marked)
     if after is not None:
         print_consequence(bench, new, before, after, count, as_json=arguments.json, about=about)
     return 0
@@ -141,7 +145,7 @@ def _enter(
 def _found(bench: Opened, entry_id: str) -> tuple[CraftRecord, LayupEntry]:
     with bench.store.snapshot() as tx:
         records = tx.layup.records(bench.profiles)
-    both = [(record, one) for record in records for one in record.entries]
+    both = [(record, one) for record in records for one in record.on_record]
     found = [pair for pair in both if pair[1].id == entry_id] or [
         pair for pair in both if pair[1].id.startswith(entry_id)
     ]
@@ -152,7 +156,7 @@ def _found(bench: Opened, entry_id: str) -> tuple[CraftRecord, LayupEntry]:
         )
         raise _fault("ENTRY", problem, "`laidup layup list CRAFT` shows the ids.")
     record, entry = found[0]
-    newer = next((one for one in record.entries if one.replaces == entry.id), None)
+    newer = next((one for one in record.on_record if one.replaces == entry.id), None)
     if newer is not None:
         raise _fault(
             "ENTRY", f"{entry.id!r} was replaced by {newer.id!r}", f"Name {newer.id!r} instead."
@@ -181,7 +185,7 @@ def _changes(
         if field.column in said and field.path not in _KEPT:
             changes[field.path] = _typed(field, said[field.column], now, names)
     if changes.get("circuits") == (ALL_CIRCUITS,):
-        changes["circuits"] = record.profile.circuit_ids
+        changes["circuits"] = all_circuits(changes.get("act", old.act), record.profile)
     by: StrengthBy | None = changes.pop(STRENGTH_BY.path, None)
     if "product.strength" in changes:
         liquid: Liquid | None = changes.get("product.liquid") or (

@@ -7,8 +7,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
+from monitor.craft.act_table import circuits_within_reach
 from monitor.craft.fields import BY_PATH, Field
 from monitor.craft.layup import Act
+from monitor.craft.profile import Profile
 
 
 class Work(StrEnum):
@@ -363,3 +365,10 @@ def fields_of(act: Act) -> tuple[Field, ...]:
 def acts_that_take(path: str) -> tuple[Act, ...]:
     """The acts that a field says something with."""
     return tuple(act for act, row in ACTS.items() if path in (*row.takes, *EVERY_ACT))
+
+
+def all_circuits(act: Act, profile: Profile) -> tuple[str, ...]:
+    """What "all circuits" means for an act on a craft: those that it can say something of."""
+    if "circuits" in ACTS[act].needs:
+        return circuits_within_reach(act, profile) or profile.circuit_ids
+    return circuits_within_reach(act, profile)

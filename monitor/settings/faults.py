@@ -9,6 +9,7 @@ from pydantic import BaseModel, ConfigDict, ValidationError
 from pydantic_core import ErrorDetails
 
 from monitor.errors import ConfigurationError, Fault
+from monitor.settings.file_text import text_of
 from monitor.settings.words import PATTERNS_IN_WORDS
 
 Model = TypeVar("Model", bound=BaseModel)
@@ -34,16 +35,9 @@ def read_toml(path: Path) -> dict[str, Any]:
             [Fault(file=str(path), key="", problem=problem, remedy=remedy)],
         )
 
+    text = text_of(path)
     try:
-        return tomllib.loads(path.read_text(encoding="utf-8-sig"))  # some editors put a mark first
-    except FileNotFoundError as error:
-        raise fault("there is no such file", "Check the path, or copy an example.") from error
-    except OSError as error:
-        raise fault(
-            f"it cannot be read: {error.strerror}", "Let this user read the file."
-        ) from error
-    except UnicodeDecodeError as error:
-        raise fault(f"byte {error.start} is not UTF-8", "Save the file as UTF-8 text.") from error
+        return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise fault(f"it is not TOML: {error}", "Correct the file at that place.") from error
     except (ValueError, RecursionError) as error:  # a number without end, brackets without end
@@ -124,9 +118,16 @@ def _fault(model: type[BaseModel], detail: ErrorDetails, file: Path) -> Fault:
     return Fault(
         file=str(file),
         key=key,
-        problem=f"{value!r} will not do" if not remedy else f"{value!r}: {problem}",
+        problem=_of_value(value, problem if remedy else ""),
         remedy=_sentence(remedy or problem),
     )
+
+
+def _of_value(value: object, problem: str) -> str:
+    """What is wrong with a value, the value named once."""
+    if not problem:
+        return f"{value!r} will not do"
+    return problem if problem.startswith(repr(value)) else f"{value!r}: {problem}"
 
 
 def _sentence(text: str) -> str:

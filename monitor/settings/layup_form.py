@@ -155,7 +155,7 @@ class EntryForm(_entry_fields):
         circuits: tuple[str, ...] | None
         findings: tuple[FindingForm, ...] | None
 
-    def entry(self, craft: str, zone: tzinfo, known: tuple[str, ...] = ()) -> LayupEntry:
+    def entry(self, craft: str, zone: tzinfo, known: tuple[str, ...] | None = None) -> LayupEntry:
         """The entry of a craft; ValueError if it cannot be one.
 
         ``known`` are the circuits that "all" stands for.
@@ -169,7 +169,7 @@ class EntryForm(_entry_fields):
         values["findings"] = tuple(
             Seen(id=one.id, part=one.part, words=one.words) for one in self.findings or ()
         )
-        if self.circuits == (ALL_CIRCUITS,) and known:
+        if self.circuits == (ALL_CIRCUITS,) and known is not None:
             values["circuits"] = known
         entry = entry_from(
             {**values, "id": self.id or "new", "craft": craft, "at": in_zone(self.at, zone)}

@@ -1,0 +1,144 @@
+"""``laidup import work``: a list of work on many craft, taken in whole or not at all."""
+
+import argparse
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from datetime import UTC, datetime
+from pathlib import Path
+
+from monitor.commands.layup_report import print_consequence
+from monitor.commands.opening import Opened, entering
+from monitor.commands.shared_flags import add_config
+from monitor.commands.verify import tell_marked
+from monitor.craft.account import season
+from monitor.craft.acts import all_circuits
+from monitor.craft.layup import LayupEntry
+from monitor.craft.record import CraftRecord
+from monitor.errors import Fault, RecordError, fault_from
+from monitor.settings.faults import one_of
+from monitor.settings.work_list import Step, read_work_list
+from monitor.store.entering import enter
+from monitor.store.layup import Layup
+from monitor.yard.people import names_by_id
+
+_NUMBER = re.compile(r"entry (\d+)\.?")
+
+
+def add_parser(kinds: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    """Add what can be imported."""
+    parser = kinds.add_parser(
+        "work",
+        help="whole jobs on many craft: a row a step (CSV), or steps under their craft (TOML)",
+        description=(
+            "Take in a work list: all of it, or nothing if anything in it is wrong. The same list"
+            " again adds nothing. In CSV an empty craft, time or person is that of the row above;"
+            " same_as takes over the work done on another craft, but nothing that was seen there."
+        ),
+    )
+    parser.add_argument("file", type=Path, metavar="FILE")
+    parser.add_argument("--by", metavar="PERSON", help="who did it, where the list does not say")
+    parser.add_argument("--at", metavar="TIME", help="when, where the list does not say (now)")
+    parser.add_argument(
+        "--try", dest="only_try", action="store_true", help="say what it comes to, write nothing"
+    )
+    add_config(parser)
+    parser.set_defaults(run=run)
+
+
+class _OnlyTriedError(Exception):
+    """Takes back what was tried."""
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Take in a work list and say what each craft holds then."""
+    file: Path = arguments.file
+    with entering(arguments, craft_files=True) as bench:
+        with bench.store.snapshot() as tx:
+            before = {one.craft.id: one for one in tx.layup.records(bench.profiles)}
+        given = {key: value for key in ("at", "by") if (value := getattr(arguments, key))}
+        now = datetime.now(bench.yard.zone)
+        standing = {
+            craft: [one for one in record.standing(now) if season(one.at) == season(now)]
+            for craft, record in before.items()
+        }
+        steps = read_work_list(file, now, names_by_id(bench.yard), standing, given)
+        entries = _entries(steps, before, file, bench)
+        after: dict[str, CraftRecord | None] = {}
+        new = 0
+        try:
+            with bench.store.transaction() as tx:
+                new = _enter(entries, steps, tx.layup, bench, file)
+                for craft in dict.fromkeys(one.craft for one in entries):
+                    after[craft] = tx.layup.record(craft, bench.profiles)
+                tell_marked(tx.layup.chain.marked)
+                if arguments.only_try:
+                    raise _OnlyTriedError
+        except _OnlyTriedError:
+            pass
+        _print(bench, entries, before, after, new)
+    print(
+        f"{file}: {len(entries)} steps on {len(after)} craft"
+        + (f", {new} would be new; nothing was written." if arguments.only_try else f", {new} new.")
+    )
+    return 0
+
+
+def _entries(
+    steps: Sequence[Step], records: Mapping[str, CraftRecord], file: Path, bench: Opened
+) -> list[LayupEntry]:
+    entries, wrong = [], []
+    for step in steps:
+        record = records.get(step.craft)
+        if record is None:
+            fault = Fault(
+                file=str(file),
+                key=f"{step.where}craft",
+                problem=f"no craft {step.craft!r} is on record",
+                remedy=one_of(step.craft, list(records)),
+            )
+            wrong.append(fault)
+            continue
+        try:
+            known = all_circuits(step.form.act, record.profile)
+            entries.append(step.form.entry(step.craft, bench.yard.zone, known))
+        except ValueError as error:
+            wrong.append(fault_from(error, str(file), step.where.rstrip(":. ")))
+    if wrong:
+        raise RecordError(wrong)
+    return entries
+
+
+def _enter(
+    entries: Sequence[LayupEntry], steps: Sequence[Step], layup: Layup, bench: Opened, file: Path
+) -> int:
+    try:
+        return enter(layup, entries, bench.profiles, datetime.now(UTC), str(file))
+    except RecordError as error:
+        raise RecordError([_at_its_line(one, steps) for one in error.faults]) from error
+
+
+def _at_its_line(fault: Fault, steps: Sequence[Step]) -> Fault:
+    """Name the line in place of the number of the entry."""
+    match = _NUMBER.match(fault.key)
+    if match is None:
+        return fault
+    where = steps[int(match[1]) - 1].where
+    return replace(fault, key=f"{where}{fault.key[match.end() :]}".rstrip(":. "))
+
+
+def _print(
+    bench: Opened,
+    entries: Sequence[LayupEntry],
+    before: Mapping[str, CraftRecord],
+    after: Mapping[str, CraftRecord | None],
+    new: int,
+) -> None:
+    for craft, record in after.items():
+        if record is None or craft not in before:
+            continue
+        of_this = [one for one in entries if one.craft == craft]
+        known = {one.id for one in before[craft].entries}
+        fresh = sum(one.id not in known for one in of_this)
+        print(f"{craft} {record.craft.name}: {len(of_this)} steps, {fresh} new")
+        print_consequence(bench, [], before[craft], record, new, as_json=False, about=of_this)

@@ -1,0 +1,267 @@
+"""A work list: whole jobs on many craft in one file, as CSV with a row a step, or as TOML.
+
+Nothing that stands above is said twice. In CSV an empty craft, time or person is that of the row
+above. In TOML a job names its craft once, one or several, above its steps. ``same_as`` takes over
+the work done on another craft; what was seen there is never taken over, for nobody saw it here.
+"""
+
+import csv
+import io
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from monitor.craft.canonical import values_of
+from monitor.craft.fields import ENTERED_FIELDS, FIELDS, Field
+from monitor.craft.layup import LayupEntry
+from monitor.errors import ConfigurationError, Fault
+from monitor.settings.faults import one_of, read_toml
+from monitor.settings.file_text import text_of
+from monitor.settings.layup_form import EntryForm
+from monitor.settings.layup_written import written_form
+from monitor.units import STRENGTH
+
+SAME_AS = "same_as"
+_CRAFT = "craft"
+_FROM_ABOVE = (_CRAFT, "at", "by")
+# The work itself; what was seen, read or found, and what was left, belongs to one craft alone.
+_NOT_THE_SAME = frozenset(
+    {"id", "craft", "at", "by", "residual_l", "rested_v", "findings", "settles"}
+    | {"note", "replaces", "entered_by"}
+)
+_TAKEN_OVER = tuple(
+    field for field in FIELDS if field.part != "evidence" and field.path not in _NOT_THE_SAME
+)
+_COLUMN_OF = {
+    name.lower().replace(" ", "_"): field.column
+    for field in ENTERED_FIELDS
+    for name in (field.label, field.of_many, field.file_key, field.column)
+    if name and name != "name"
+} | {"same_as": SAME_AS, "same_as_craft": SAME_AS, "who": "by", "done_by": "by", "date": "at"}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Step:
+    """One step of a work list: on which craft, what the form says, and where it stands."""
+
+    craft: str
+    form: EntryForm
+    where: str
+
+
+def read_work_list(
+    path: Path,
+    now: datetime,
+    names: Mapping[str, str],
+    on_record: Mapping[str, Sequence[LayupEntry]],
+    given: Mapping[str, str] | None = None,
+) -> list[Step]:
+    """Read a work list.
+
+    Parameters
+    ----------
+    path : Path
+        CSV or TOML, by its suffix.
+    now : datetime
+        The present, in the yard's zone.
+    names : mapping of str to str
+        Who may enter work: names by id.
+    on_record : mapping of str to sequence of LayupEntry
+        Work of this season that stands, by craft: what ``same_as`` can take over.
+    given : mapping of str to str, optional
+        ``at`` and ``by`` where the list does not say.
+
+    Raises
+    ------
+    ConfigurationError
+        With one fault for each thing that is wrong, each with its line or its place.
+    """
+    rows = list(_rows_of_csv(path) if path.suffix.lower() == ".csv" else _rows_of_toml(path))
+    steps: list[Step] = []
+    faults: list[Fault] = []
+    done: dict[str, list[dict[str, Any]]] = {
+        craft: [_work_of(entry) for entry in entries] for craft, entries in on_record.items()
+    }
+    here: dict[str, list[dict[str, Any]]] = {}
+    for where, row in rows:
+        craft = str(row.pop(_CRAFT, "") or "")
+        if not craft:
+            faults.append(_fault(path, f"{where}craft", "no craft is named", "Name it by its id."))
+            continue
+        try:
+            said = list(_with_the_same(row, {**done, **here}, path, where))
+        except ConfigurationError as error:
+            faults.extend(error.faults)
+            continue
+        for one in said:
+            try:
+                form = written_form({**(given or {}), **one}, now, names, path, where)
+            except ConfigurationError as error:
+                faults.extend(error.faults)
+                continue
+            steps.append(Step(craft=craft, form=form, where=where))
+            here.setdefault(craft, []).append(_work_of_form(one))
+    if faults:
+        raise ConfigurationError(faults)
+    if not steps:
+        raise ConfigurationError([_fault(path, "", "it holds no work", "Write a row a step.")])
+    return steps
+
+
+def _with_the_same(
+    row: dict[str, Any], done: Mapping[str, list[dict[str, Any]]], path: Path, where: str
+) -> Iterator[dict[str, Any]]:
+    """The steps that a row stands for: itself, or the work of another craft with its changes."""
+    other = row.pop(SAME_AS, "") or ""
+    if not other:
+        yield row
+        return
+    if not done.get(other):
+        known = one_of(str(other), sorted(done))
+        raise ConfigurationError(
+            [_fault(path, f"{where}{SAME_AS}", f"no work on {other!r} is known", known)]
+        )
+    alike = [one for one in done[other] if not row.get("act") or one.get("act") == row["act"]]
+    if not alike:
+        acts = ", ".join(dict.fromkeys(str(one.get("act")) for one in done[other]))
+        raise ConfigurationError(
+            [_fault(path, f"{where}act", f"no {row['act']} was done on {other}", f"Done: {acts}.")]
+        )
+    for one in alike:
+        yield {**one, **row}
+
+
+def _work_of(entry: LayupEntry) -> dict[str, Any]:
+    """What another craft can take over of an entry, as a person would write it."""
+    values = values_of(entry)
+    return {
+        field.column: _written(field, value)
+        for field in _TAKEN_OVER
+        if (value := values.get(field.path)) is not None
+    }
+
+
+def _work_of_form(said: Mapping[str, Any]) -> dict[str, Any]:
+    columns = {field.column for field in _TAKEN_OVER} | {"strength_by"}
+    return {key: value for key, value in said.items() if key in columns}
+
+
+def _written(field: Field, value: Any) -> Any:  # noqa: ANN401  any field's
+    if field.dimension is STRENGTH:
+        return f"{value * 100!r}%"
+    if field.dimension is not None:
+        return f"{value!r}{field.dimension.unit}"
+    if isinstance(value, tuple):
+        return [str(one) for one in value]
+    return str(value)
+
+
+def _rows_of_csv(path: Path) -> Iterator[tuple[str, dict[str, Any]]]:
+    text = text_of(path)
+    heading = text.partition("\n")[0]
+    mark = max(",;\t", key=heading.count)
+    rows = csv.reader(io.StringIO(text), delimiter=mark)
+    try:
+        names = next(rows, [])
+        columns = _columns(names, path)
+        above: dict[str, Any] = {}
+        line = rows.line_num + 1
+        for cells in rows:
+            where, line = f"line {line}: ", rows.line_num + 1
+            if not any(cell.strip() for cell in cells):
+                continue
+            if len(cells) > len(columns):
+                raise ConfigurationError(
+                    [
+                        _fault(
+                            path,
+                            where.rstrip(": "),
+                            f"it has {len(cells)} fields, and the heading {len(columns)}",
+                            "Put a field that holds the separator in quotes.",
+                        )
+                    ]
+                )
+            row = {key: cell.strip() for key, cell in zip(columns, cells, strict=False)}
+            for key in _FROM_ABOVE:
+                row[key] = row.get(key) or above.get(key, "")
+            above = row.copy()
+            yield where, {key: value for key, value in row.items() if value}
+    except csv.Error as error:
+        raise ConfigurationError(
+            [_fault(path, f"line {rows.line_num}", f"it is no CSV: {error}", "Correct the line.")]
+        ) from error
+
+
+def _columns(names: list[str], path: Path) -> list[str]:
+    found = []
+    faults = []
+    for name in names:
+        key = name.strip().lower().replace(" ", "_").replace("-", "_")
+        column = _COLUMN_OF.get(key)
+        if column is None:
+            remedy = one_of(key, sorted(set(_COLUMN_OF)))
+            faults.append(_fault(path, "line 1", f"there is no column {name.strip()!r}", remedy))
+        elif column in found:
+            faults.append(
+                _fault(path, "line 1", f"{name.strip()!r} stands there twice", "Keep one of them.")
+            )
+        else:
+            found.append(column)
+    needed = {"craft"} if SAME_AS in found else {"craft", "act"}
+    faults.extend(
+        _fault(path, "line 1", f"the column {name!r} is missing", "Add it.")
+        for name in sorted(needed - set(found))
+    )
+    if faults:
+        raise ConfigurationError(faults)
+    return found
+
+
+def _rows_of_toml(path: Path) -> Iterator[tuple[str, dict[str, Any]]]:
+    content = read_toml(path)
+    jobs = content.pop("job", [])
+    for n, job in enumerate(jobs if isinstance(jobs, list) else [jobs], start=1):
+        where = f"job[{n}]."
+        if not isinstance(job, dict):
+            raise ConfigurationError([_fault(path, f"job[{n}]", "it is no table", "Use [[job]].")])
+        steps = job.pop("steps", [])
+        crafts = job.pop("craft", [])
+        above = {**content, **job}
+        for craft in [crafts] if isinstance(crafts, str) else crafts or [""]:
+            if SAME_AS in above and not steps:
+                yield where, {**_flat(above, path, where), _CRAFT: craft}
+            for k, step in enumerate(steps, start=1):
+                place = f"{where}steps[{k}]."
+                if not isinstance(step, dict):
+                    raise ConfigurationError(
+                        [_fault(path, place.rstrip("."), "it is no table", "Write { act = ... }.")]
+                    )
+                yield place, {**_flat({**above, **step}, path, place), _CRAFT: craft}
+
+
+def _flat(said: Mapping[str, Any], path: Path, where: str) -> dict[str, Any]:
+    """What a step says, by column; a product may be a table of its own."""
+    flat: dict[str, Any] = {}
+    for key, value in said.items():
+        inside = value.items() if key == "product" and isinstance(value, dict) else [(key, value)]
+        for name, one in inside:
+            column = "product" if name == "name" else _COLUMN_OF.get(name.replace("-", "_"))
+            if column is None:
+                raise ConfigurationError(
+                    [
+                        _fault(
+                            path,
+                            f"{where}{name}",
+                            f"laidup knows no such key (value {one!r})",
+                            one_of(name, sorted(set(_COLUMN_OF.values()))),
+                        )
+                    ]
+                )
+            flat[column] = one
+    return flat
+
+
+def _fault(path: Path, key: str, problem: str, remedy: str) -> Fault:
+    return Fault(file=str(path), key=key, problem=problem, remedy=remedy)

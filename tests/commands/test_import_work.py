@@ -1,0 +1,144 @@
+"""A whole job in one go: a row a step in CSV, steps under their craft in TOML."""
+
+import json
+
+import pytest
+
+from tests.commands.yard_files import copied_yard, laidup
+
+HEADING = (
+    "craft,when,who,act,circuits,product,liquid,strength,quantity,outflow,reading,scale,"
+    "zero checked,dry"
+)
+CSV = f"""{HEADING}
+k10,13 Nov 2026 10:00,Ines,drained,hoses,,,,,,,,,yes
+,,,antifreeze-poured,water-box,pink,propylene,50%,"1,5 L",seen,−21 °C,propylene,13 Nov 2026,
+k12,13 Nov 2026 11:00,Tom,drained,hoses exhaust-jacket,,,,,,,,,yes
+"""
+
+
+@pytest.fixture
+def yard(tmp_path, capsys):
+    """The demo's yard; takes in a work list and returns status and all that was said."""
+    config = copied_yard(tmp_path)
+    laidup("import", "craft", str(tmp_path / "craft.toml"), "--config", str(config))
+    capsys.readouterr()
+
+    def take(text: str, *arguments: str, suffix: str = "csv") -> tuple[int, str]:
+        file = tmp_path / f"work.{suffix}"
+        file.write_text(text)
+        status = laidup("import", "work", str(file), *arguments, "--config", str(config))
+        told = capsys.readouterr()
+        return status, " ".join((told.out + told.err).split())
+
+    def work(craft: str) -> list[dict]:
+        laidup("layup", "list", craft, "--json", "--config", str(config))
+        return json.loads(capsys.readouterr().out)
+
+    take.work = work
+    return take
+
+
+def test_a_list_on_two_craft_is_taken_in_with_its_consequence(yard):
+    status, told = yard(CSV)
+    assert status == 0
+    assert "k10 Loon: 2 steps, 2 new" in told
+    assert "water-box: unknown, judged as plain water → proven, ice from −21.0 °C" in told
+    assert "hoses: void, judged as plain water → proven, dry" in told  # of k12
+    assert told.endswith("3 steps on 2 craft, 3 new.")
+    pour = next(one for one in yard.work("k10") if one["act"] == "antifreeze-poured")
+    assert (pour["at"], pour["by"]) == ("2026-11-13T16:00:00Z", "operator")  # of the row above
+    assert pour["quantity_l"] == 1.5
+
+
+def test_the_same_list_again_adds_nothing(yard):
+    yard(CSV)
+    assert yard(CSV)[1].endswith("3 steps on 2 craft, 0 new.")
+
+
+def test_a_list_can_be_tried_without_writing(yard):
+    before = yard.work("k10")
+    assert yard(CSV, "--try")[1].endswith("3 would be new; nothing was written.")
+    assert yard.work("k10") == before
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ('"1,5 L"|"1,500 L"', "line 3: quantity: '1,500 L' may be 1500 or 1.500"),
+        ("hoses exhaust-jacket|hose", "line 4: circuits: Killdeer (k12"),
+        ("k12,|k99,", "line 4: craft: no craft 'k99'"),
+        ("11:00,Tom|11:00,Vera", "line 4: by: 'Vera' is nobody of this yard"),
+        ("13 Nov 2026 11:00|11/13", "line 4: at: '11/13' may be two different days"),
+        ("hoses,,,,,,,,,yes\n,|hoses,,,,,,,,,yes,,,\n,", "line 2: it has 17 fields"),
+        ("who,act|who,actt", "line 1: there is no column 'actt'. Did you mean 'act'?"),
+        ("seen,−21|none,−21", "line 3: ice_point: nothing came out"),
+    ],
+)
+def test_a_slip_is_named_with_its_line_and_nothing_is_taken_in(yard, change, words):
+    before, after = change.split("|")
+    assert before in CSV
+    known = yard.work("k10")
+    status, told = yard(CSV.replace(before, after, 1))
+    assert status == 2
+    assert words in told
+    assert yard.work("k10") == known
+
+
+TOML = """
+by = "Ines"
+at = "13 Nov 2026 10:00"
+product = { name = "pink", liquid = "propylene", strength = "50%", lot = "P26" }
+
+[[job]]
+craft = ["k10", "k12"]
+steps = [
+  { act = "antifreeze-poured", circuits = "water-box", quantity = "1L", outflow = "seen" },
+  { act = "antifreeze-poured", circuits = "hoses", quantity = "0.2L", at = "13 Nov 2026 10:20" },
+]
+"""
+
+
+def test_a_toml_job_names_its_craft_once(yard):
+    status, told = yard(TOML, suffix="toml")
+    assert status == 0
+    assert told.endswith("4 steps on 2 craft, 4 new.")
+    lots = {one["product"]["lot"] for one in yard.work("k12") if one.get("quantity_l") in {1, 0.2}}
+    assert lots == {"P26"}
+
+
+def test_the_same_as_on_another_craft_takes_over_the_work_and_nothing_seen(yard):
+    rows = CSV + "k2,13 Nov 2026 12:00,Tom,,,,,,,,,,,\n"
+    rows = rows.replace("dry\n", "dry,same as\n", 1).replace(",,,,,,,,,,,\n", ",,,,,,,,,,,,k10\n")
+    status, told = yard(rows)
+    assert status == 0, told
+    done = [one for one in yard.work("k2") if one["at"] == "2026-11-13T18:00:00Z"]
+    assert {one["act"]: one.get("quantity_l") for one in done} == {
+        "antifreeze-poured": 1.5,
+        "drained": None,
+    }
+    assert all("evidence" not in one for one in done)
+    assert "k2 Plover: 2 steps, 2 new" in told
+
+
+def test_the_same_as_on_a_craft_without_such_work_is_refused(yard):
+    rows = "craft,act,same_as,at,by\nk10,battery-equalised,k12,13 Nov 2026 9:00,Tom\n"
+    status, told = yard(rows)
+    assert status == 2
+    assert "line 2: act: no battery-equalised was done on k12" in told
+
+
+@pytest.mark.parametrize("device", ["/dev/zero", "/dev/full"])
+def test_a_device_without_end_is_refused_and_not_read(tmp_path, capsys, device):
+    config = copied_yard(tmp_path)
+    for what in ("work", "craft"):
+        link = tmp_path / f"endless-{what}.toml"
+        link.symlink_to(device)
+        assert laidup("import", what, str(link), "--config", str(config)) == 2
+        assert "it is no plain file" in capsys.readouterr().err
+
+
+def test_nesting_without_end_is_refused(yard):
+    status, told = yard("x = " + "[" * 100_000, suffix="toml")
+    assert status == 2
+    assert "it cannot be made sense of" in told or "it is not TOML" in told
