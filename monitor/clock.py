@@ -1,9 +1,13 @@
 """What time is it? The machine's time when the daemon runs, the readings' time when they replay."""
 
 import time
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from threading import Lock
 from typing import Protocol
+
+# Goes on while the machine sleeps: a sleep is no setting of its clock.
+_ELAPSED = getattr(time, "CLOCK_BOOTTIME", time.CLOCK_MONOTONIC)
+_SET_S = 30.0  # a jump against the seconds that nobody sets: somebody has set the clock
 
 
 class Clock(Protocol):
@@ -26,8 +30,62 @@ class SystemClock:
         return datetime.now(UTC)
 
     def elapsed_s(self) -> float:
-        """Seconds of the machine's monotonic clock."""
-        return time.monotonic()
+        """Seconds since the machine was started."""
+        return time.clock_gettime(_ELAPSED)
+
+
+class CorrectedClock:
+    """A machine's clock, put right by what its sensors agree on until somebody sets it.
+
+    Each correction, and each setting of the machine's clock, shifts what `now` tells. Shifts are
+    counted, so that a time told before one can be brought to what it would have been after it.
+    """
+
+    def __init__(self, machine: Clock) -> None:
+        self._machine = machine
+        self._lock = Lock()
+        self._correction_s = 0.0
+        self._shifts: list[float] = []
+        self._over_elapsed_s = machine.now().timestamp() - machine.elapsed_s()
+
+    def now(self) -> datetime:
+        """Tell the machine's time, corrected."""
+        return self.stamp()[0]
+
+    def stamp(self) -> tuple[datetime, int]:
+        """Tell the time, and how many shifts there have been until then."""
+        with self._lock:
+            machine = self._machine.now()
+            over_s = machine.timestamp() - self._machine.elapsed_s()
+            jump_s, self._over_elapsed_s = over_s - self._over_elapsed_s, over_s
+            if abs(jump_s) > _SET_S:
+                # Whoever set it knew better than the sensors; they will tell if not.
+                self._shifts.append(jump_s - self._correction_s)
+                self._correction_s = 0.0
+            return machine + timedelta(seconds=self._correction_s), len(self._shifts)
+
+    def machine_now(self) -> datetime:
+        """Tell the machine's time as it is."""
+        return self._machine.now()
+
+    def elapsed_s(self) -> float:
+        """Seconds that only run on."""
+        return self._machine.elapsed_s()
+
+    def correct(self, by_s: float) -> None:
+        """Tell times later by so much [s] from now on."""
+        with self._lock:
+            self._correction_s += by_s
+            self._shifts.append(by_s)
+
+    @property
+    def correction_s(self) -> float:
+        """By how much the machine's time is corrected [s]; 0 where it is believed."""
+        return self._correction_s
+
+    def shifted_since_s(self, count: int) -> float:
+        """By how much later a time is told now [s] than when there had been so many shifts."""
+        return sum(self._shifts[count:])
 
 
 class ReadingsClock:
@@ -53,6 +111,11 @@ class ReadingsClock:
         """Move on to ``to``; a time in the past changes nothing."""
         with self._lock:
             self._now = max(self._now, _utc(to))
+
+
+def correctable(clock: Clock) -> Clock:
+    """The clock, such that it can be corrected; one that readings drive needs that never."""
+    return clock if isinstance(clock, ReadingsClock | CorrectedClock) else CorrectedClock(clock)
 
 
 def to_ms(at: datetime) -> int:

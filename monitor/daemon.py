@@ -19,7 +19,7 @@ from fastapi import APIRouter
 from monitor.alarms.all_well import AllWell
 from monitor.alarms.answers import Answers
 from monitor.alarms.round import AlarmRound
-from monitor.clock import Clock, SystemClock, from_ms
+from monitor.clock import Clock, SystemClock, correctable, from_ms
 from monitor.delivery.annunciator import Annunciator
 from monitor.delivery.channels import channels
 from monitor.delivery.couriers import Couriers, courier_name
@@ -27,9 +27,9 @@ from monitor.delivery.post import Post
 from monitor.delivery.pulse import Pulse
 from monitor.delivery.service_manager import ServiceManager
 from monitor.delivery.turning import Turning
-from monitor.intake.batch import BatchSummary
 from monitor.intake.client import Intake
 from monitor.intake.forecast.fetch import ForecastFetch
+from monitor.intake.summary import BatchSummary
 from monitor.judgement.here import CraftHere
 from monitor.judgement.round import Round
 from monitor.reports.weekly import WeeklySchedule
@@ -111,6 +111,7 @@ class Daemon:
         on_batch : callable, optional
             Told of each committed batch before the watch is; the demo moves its clock with it.
         """
+        clock = correctable(clock)  # intake puts it right where the sensors agree on another time
         self._store = store
         self._clock = clock
         self._pace = pace

@@ -4,7 +4,6 @@ import logging
 import threading
 import time
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
 from datetime import timedelta
 from operator import itemgetter
 
@@ -13,6 +12,7 @@ from monitor.intake.decode import Decoder, Taken
 from monitor.intake.follow import Entered, enter
 from monitor.intake.inbox import Inbox, Message, in_turns
 from monitor.intake.replay import replay
+from monitor.intake.summary import BatchSummary
 from monitor.store.aside import KeptAside
 from monitor.store.store import Store
 
@@ -28,17 +28,6 @@ _FIRST_PAUSE_S = 0.5
 _LONGEST_PAUSE_S = 5.0
 _SIFT_AFTER = 3  # failures in a row: is it one message that the store will never take?
 _SAY_AGAIN_S = 600.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BatchSummary:
-    """What one committed batch brought."""
-
-    readings: int  # that were new
-    newest_ms: int | None  # latest time among its readings; None if it had none
-    oldest_ms: int | None  # earliest, likewise
-    sensors: frozenset[str]
-    aside: int  # messages kept aside, wholly or in part
 
 
 class Writer:
@@ -58,6 +47,7 @@ class Writer:
         ``between`` is called in its thread between batches, and once a second where none come.
         """
         self._between = between
+        self._own = decoder.clocks.own
         self._said_between = float("-inf")
         self._store = store
         self._decoder = decoder
@@ -120,7 +110,7 @@ class Writer:
         try:
             with self._store.snapshot() as tx:
                 wrong = tx.sensor_clocks.wrong()
-            self._decoder.clocks.recall({name: clock.ahead_s for name, clock in wrong.items()})
+            self._decoder.clocks.recall(wrong)
             again = replay(self._store, self._decoder)
         except Exception:
             self._decoder.sensors.forget()
@@ -153,7 +143,7 @@ class Writer:
 
     def _store_portion(self, messages: list[Message]) -> bool:
         """Store in one transaction, until it is done; False if told to stop before."""
-        taken, aside = self._decode(messages)
+        messages, taken, aside = self._decode_by_right_clock(messages)
         pause_s, said, failures = _FIRST_PAUSE_S, 0.0, 0
         while True:
             try:
@@ -180,11 +170,29 @@ class Writer:
         if said:
             log.warning("The store takes readings again.")
         self.trouble = ""
+        if self._own is not None:
+            self._own.note_stamped(self._decoder.stamped)
         self.readings += entered.new
         self.aside += len(aside) + entered.contrary
         self.last_message_ms = messages[-1].arrived_ms
         self._tell(taken, entered.new, len(aside) + entered.contrary)
         return True
+
+    def _decode_by_right_clock(
+        self, messages: list[Message]
+    ) -> tuple[list[Message], list[Taken], list[tuple[Message, str]]]:
+        """Decode; once more, where the messages show that our own clock is wrong."""
+        if self._own is None:
+            return messages, *self._decode(messages)
+        messages = self._own.restamp(messages)
+        self._decoder.stamped.clear()
+        taken, aside = self._decode(messages)
+        if self._own.put_right():
+            self._decoder.clocks.acquit()
+            messages = self._own.restamp(messages)
+            self._decoder.stamped.clear()
+            taken, aside = self._decode(messages)
+        return messages, taken, aside
 
     def _sift(self, messages: list[Message]) -> tuple[list[Taken], list[tuple[Message, str]]]:
         """Find the messages that the store refuses while it takes others, and set them aside.

@@ -4,15 +4,18 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from monitor.clock import Clock, from_ms, to_ms
-from monitor.intake.batch import BatchSummary, Writer
+from monitor.clock import Clock, CorrectedClock, correctable, from_ms, to_ms
+from monitor.intake.batch import Writer
 from monitor.intake.broker import BrokerSettings
 from monitor.intake.connection import Connection
 from monitor.intake.decode import Decoder
 from monitor.intake.drops import DropWatch
 from monitor.intake.inbox import Inbox
 from monitor.intake.mapping import Mapping
+from monitor.intake.own_clock import OwnClock
+from monitor.intake.summary import BatchSummary
 from monitor.intake.trust import TimePolicy, policy_of
+from monitor.intake.upkeep import Upkeep
 from monitor.store.store import Store
 from monitor.yard.space import Sensor
 
@@ -67,12 +70,19 @@ class Intake:
         mappings: Sequence[Mapping] = (),
         own_topic: str = "",
     ) -> None:
-        self._decoder = Decoder(sensors, policy or policy_of(clock), mappings, own_topic)
+        policy = policy or policy_of(clock)
+        clock = correctable(clock)
+        corrected = clock if isinstance(clock, CorrectedClock) and policy.compared else None
+        own_clock = None if corrected is None else OwnClock(corrected, len(sensors))
+        self._decoder = Decoder(sensors, policy, mappings, own_topic, own_clock)
         # A new connection may bring a full window while the old one's is not yet stored.
         self._inbox = Inbox(capacity=2 * settings.receive_maximum)
         drops = DropWatch(store)
         self._connection = Connection(
-            settings, self._inbox, lambda: to_ms(clock.now()), on_dropped=drops.hear
+            settings,
+            self._inbox,
+            lambda: _stamp(clock),
+            on_dropped=drops.hear,
         )
         self._writer = Writer(
             store,
@@ -80,7 +90,7 @@ class Intake:
             self._inbox,
             self._connection.acknowledge,
             on_batch,
-            between=lambda: drops.keep(clock.now()),
+            between=Upkeep(store, self._decoder, clock, drops, on_batch),
         )
 
     def start(self) -> None:
@@ -115,3 +125,11 @@ class Intake:
             last_message_at=None if last_ms is None else from_ms(last_ms),
             clocks=tuple(self._decoder.clocks.in_words()),
         )
+
+
+def _stamp(clock: Clock) -> tuple[int, int]:
+    """Time at which a message arrives [ms], and how often the clock was shifted until then."""
+    if isinstance(clock, CorrectedClock):
+        now, shifts = clock.stamp()
+        return to_ms(now), shifts
+    return to_ms(clock.now()), 0

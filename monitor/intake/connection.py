@@ -46,7 +46,7 @@ class Connection:
         self,
         settings: BrokerSettings,
         inbox: Inbox,
-        now_ms: Callable[[], int],
+        stamp: Callable[[], tuple[int, int]],
         on_dropped: Callable[[bytes], None] = lambda _: None,
     ) -> None:
         """Make a connection that has not yet started.
@@ -55,8 +55,8 @@ class Connection:
         ----------
         settings : BrokerSettings
         inbox : Inbox
-        now_ms : callable
-            Tells the time at which messages arrive.
+        stamp : callable
+            Tells the time at which messages arrive [ms], and how often it was shifted until then.
         on_dropped : callable, optional
             Told what the broker says that it has dropped, as it writes it.
         """
@@ -65,7 +65,7 @@ class Connection:
         self._drops_unanswered = 0  # connections in a row that ended without an answer to it
         self._settings = settings
         self._inbox = inbox
-        self._now_ms = now_ms
+        self._stamp = stamp
         self._client = new_client(settings)
         self._client.on_connect = self._connected
         self._client.on_disconnect = self._disconnected
@@ -79,7 +79,7 @@ class Connection:
         self._wake_in.setblocking(False)
         self._wake_out.setblocking(False)
         self._backlog = Backlog()
-        self._burst_ms = 0
+        self._burst = (0, 0)
         self._said: tuple[str, float] = ("", 0.0)
         self._why = ""
         self.connections = 0
@@ -184,7 +184,7 @@ class Connection:
         return current is wire
 
     def _read_burst(self, client: Client, wire: BufferedSocket) -> None:
-        self._burst_ms = self._now_ms()
+        self._burst = self._stamp()
         client.loop_read()
         while self._is_on(wire) and wire.pending() and not self._inbox.full:
             client.loop_read()
@@ -210,6 +210,7 @@ class Connection:
                 self._acks.append((self.connections, message.mid, message.qos))
                 return
             self._backlog.came()
+            arrived_ms, shifts = self._burst
             payload, cut_from = bytes(message.payload), 0
             if len(payload) > MAX_BYTES:
                 payload, cut_from = payload[:_BEGINNING], len(payload)
@@ -217,11 +218,12 @@ class Connection:
                 Message(
                     topic,
                     payload,
-                    self._burst_ms,
+                    arrived_ms,
                     not (self._backlog.waits or message.dup or message.retain),
                     self.connections,
                     message.mid,
                     message.qos,
+                    shifts,
                     cut_from,
                 )
             )

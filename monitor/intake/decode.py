@@ -7,6 +7,7 @@ from typing import NamedTuple
 from monitor.errors import PayloadError
 from monitor.intake.inbox import Message
 from monitor.intake.mapping import Mapping, Mappings
+from monitor.intake.own_clock import OwnClock, Stamped
 from monitor.intake.senml import MAX_BYTES, Record, decode_pack, is_pack
 from monitor.intake.sensors import Sensors
 from monitor.intake.track import Track
@@ -38,11 +39,17 @@ class Decoder:
         policy: TimePolicy,
         mappings: Sequence[Mapping] = (),
         own_topic: str = "",
+        own_clock: OwnClock | None = None,
     ) -> None:
-        """``own_topic`` and what is below it are laidup's own words, not a sensor's."""
+        """Make a reader of messages.
+
+        ``own_topic`` and what is below it are laidup's own words, not a sensor's; ``own_clock``
+        hears what the sensors' times say of ours.
+        """
         self._own = f"{own_topic}/" if own_topic else ""
         self.sensors = Sensors(sensors)
-        self.clocks = Clocks(policy)
+        self.clocks = Clocks(policy, own_clock)
+        self.stamped: list[Stamped] = []  # of what was read since this was last emptied
         self._mappings = Mappings(mappings)
 
     def decode(self, message: Message) -> tuple[list[Taken], str]:
@@ -86,6 +93,8 @@ class Decoder:
                         value, raw = series.steps(number, at_ms)
                     if record.update_s is not None:
                         _promise(series.track, record.update_s)
+                    if record.relative:
+                        self._note_stamped(series.track, at_ms)
                     taken.append(_new(Taken, (series.track, at_ms, value, raw, False)))
                     continue
             try:
@@ -93,6 +102,8 @@ class Decoder:
             except PayloadError as error:
                 if str(error) not in reasons:
                     reasons.append(str(error))
+        if live and taken and self.clocks.own is not None:
+            self._hear(taken, records, message)
         if doubtful:
             self._mend(doubtful, records, message, taken, reasons)
         elif taken and live and self.clocks.worth_noting(records[-1].at_s, message.arrived_ms):
@@ -140,6 +151,8 @@ class Decoder:
             )
         earliest_s, latest_s = self.clocks.believed(message.arrived_ms)
         if earliest_s <= record.at_s <= latest_s:
+            if record.relative:
+                self._note_stamped(one.track, one.at_ms)
             taken.append(one)
         else:
             doubtful.append(record)
@@ -186,6 +199,22 @@ class Decoder:
                     continue
                 with suppress(PayloadError):  # its reason is told already
                     taken.append(self._reading(record, by_s))
+
+    def _hear(self, taken: Sequence[Taken], records: Sequence[Record], message: Message) -> None:
+        """Let each sensor's newest time in a live message speak of our own clock."""
+        last = taken[-1]
+        if records[-1].relative or last.mended:
+            return
+        if taken[0].track.sensor == last.track.sensor:  # the usual pack: one sensor's
+            self.clocks.hear(last.track.sensor, last.at_ms / 1000, message)
+            return
+        sensors = {one.track.sensor: one.at_ms for one in taken if not one.mended}
+        for sensor, newest_ms in sensors.items():  # times rise: the last one stays
+            self.clocks.hear(sensor, newest_ms / 1000, message)
+
+    def _note_stamped(self, track: Track, at_ms: int) -> None:
+        if self.clocks.own is not None:
+            self.stamped.append(Stamped(track.sensor, track.channel, at_ms))
 
     def _is_of(self, record: Record, sensor: str) -> bool:
         try:

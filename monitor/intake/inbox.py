@@ -18,6 +18,7 @@ class Message(NamedTuple):
     connection: int  # counts connections: an acknowledgement is valid only in its own
     packet_id: int
     qos: int
+    shifts: int = 0  # of our clock, until it was stamped with its arrival
     cut_from: int = 0  # bytes that it had, where only its beginning was taken off the network
 
 

@@ -1,5 +1,6 @@
 """What was kept aside, tried again: a sensor, a label or a mapping may have become known since."""
 
+from datetime import datetime
 from typing import NamedTuple
 
 from monitor.clock import to_ms
@@ -19,11 +20,14 @@ class Replayed(NamedTuple):
     messages: int  # that are aside no more
 
 
-def replay(store: Store, decoder: Decoder) -> Replayed:
+def replay(
+    store: Store, decoder: Decoder, since: datetime | None = None, later_s: float = 0.0
+) -> Replayed:
     """Take in what can now be read of the messages kept aside, and forget those read in full.
 
     Messages are judged by the time at which they came. What has no time of its own stays aside:
-    nobody knows when it was sent.
+    nobody knows when it was sent. Of a stretch in which our own clock was wrong only the messages
+    ``since`` its begin are tried, as having come ``later_s`` seconds later.
     """
     readings = messages = 0
     after = None
@@ -38,7 +42,10 @@ def replay(store: Store, decoder: Decoder) -> Replayed:
         for row in rows:
             if row.reason.startswith((CONTRARY, TOO_LARGE)):
                 continue
-            message = Message(row.topic, row.payload, to_ms(row.last_at), False, 0, 0, 0)
+            if since is not None and row.last_at < since:
+                continue
+            came_ms = to_ms(row.last_at) + round(1000 * later_s)
+            message = Message(row.topic, row.payload, came_ms, False, 0, 0, 0)
             found, reason = decoder.decode(message)
             taken += found
             if found and not reason:

@@ -4,9 +4,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
-from monitor.clock import Clock, ReadingsClock
+from monitor.clock import Clock, ReadingsClock, from_ms
 from monitor.errors import PayloadError
 from monitor.intake.inbox import Message
+from monitor.intake.own_clock import OwnClock
+from monitor.store.sensor_clocks import WrongClock
 
 # No reading that reaches this program can be older: a clock that says so was never set.
 _UNSET_BEFORE_S = datetime(2020, 1, 1, tzinfo=UTC).timestamp()
@@ -57,16 +59,33 @@ class _Suspicion:
 class Clocks:
     """What is known of the sensors' clocks."""
 
-    def __init__(self, policy: TimePolicy) -> None:
+    def __init__(self, policy: TimePolicy, own: OwnClock | None = None) -> None:
+        """``own``: watches our own clock, where it can be corrected."""
         self._policy = policy
+        self.own = own if policy.compared else None
         self._wrong_by_s: dict[str, float] = {}
         self._suspected: dict[str, _Suspicion] = {}
         self._kept: dict[str, float] = {}  # what the store knows of those that are wrong
 
-    def recall(self, ahead_s: Mapping[str, float]) -> None:
+    def recall(self, wrong: Mapping[str, WrongClock]) -> None:
         """Take up what is stored of clocks that are wrong, so that one put right is noticed."""
+        ahead_s = {sensor: clock.ahead_s for sensor, clock in wrong.items()}
         self._kept = dict(ahead_s)
+        if self.own is not None:
+            for sensor, clock in wrong.items():
+                self.own.blame(sensor, clock.ahead_s, clock.since)
         self._wrong_by_s = {**ahead_s, **self._wrong_by_s}
+
+    def acquit(self) -> None:
+        """Our own clock was wrong: those that were never set alone stay in doubt."""
+        self._suspected.clear()
+        never_set = self._wrong_by_s.items()
+        self._wrong_by_s = {name: off_s for name, off_s in never_set if off_s < -_NEVER_SET_S}
+
+    def hear(self, sensor: str, newest_s: float, message: Message) -> None:
+        """Let a live message speak for our own clock, or against it."""
+        if self.own is not None and newest_s >= _UNSET_BEFORE_S:
+            self.own.hear(sensor, newest_s, message)
 
     def news(self) -> dict[str, float | None]:
         """What the store does not yet know: by how much clocks are ahead [s]; None: right again."""
@@ -116,9 +135,12 @@ class Clocks:
         """
         arrived_s = message.arrived_ms / 1000
         off_s = newest_s - arrived_s
+        if message.live:
+            self.hear(sensor, newest_s, message)
+        set_once = newest_s >= _UNSET_BEFORE_S
         if off_s > self._policy.ahead_s:
             wrong = f"its clock is {_span(off_s)} ahead"
-        elif newest_s < _UNSET_BEFORE_S:
+        elif not set_once:
             wrong = "its clock was never set"
         else:
             raise PayloadError(
@@ -134,6 +156,13 @@ class Clocks:
         if suspicion is None or abs(suspicion.off_s - off_s) > _SAME_CLOCK_S:
             suspicion = self._suspected[sensor] = _Suspicion(off_s)
         suspicion.see(newest_s)
+        if set_once and self.own is not None:
+            if not self.own.may_blame():
+                raise PayloadError(
+                    f"{wrong}, or laidup's own is behind: no other sensor has told yet which",
+                    field=sensor,
+                )
+            self.own.blame(sensor, suspicion.off_s, from_ms(message.arrived_ms))
         self._wrong_by_s[sensor] = suspicion.off_s
         if suspicion.times < _PROVEN:
             raise PayloadError(

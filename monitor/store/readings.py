@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
-from sqlalchemy import Connection, and_, bindparam, func, insert, select, update
+from sqlalchemy import Connection, and_, bindparam, delete, func, insert, select, update
 
 from monitor.store.batches import in_batches
 from monitor.store.tables import readings, series
@@ -201,6 +201,45 @@ class Readings:
                 .values(flag=bindparam("to")),
                 changes,
             )
+
+    def times_flagged(self, series_id: int, flag: Flag, from_ms: int) -> list[int]:
+        """Times of a series' readings with this flag, from one time on."""
+        return list(
+            self._connection.scalars(
+                select(readings.c.at_ms).where(
+                    readings.c.yard_id == self._yard_id,
+                    readings.c.series_id == series_id,
+                    readings.c.at_ms >= from_ms,
+                    readings.c.flag == int(flag),
+                )
+            )
+        )
+
+    def series_of(self, sensor: str) -> dict[Channel, int]:
+        """Ids of a sensor's series by channel."""
+        known = self._known_series().items()
+        return {channel: series_id for (name, channel), series_id in known if name == sensor}
+
+    def retime(self, series_id: int, times: Sequence[int], by_ms: int) -> int:
+        """Give readings of a series, named by their times, times that are later by so much.
+
+        Where there is a reading at the new time already, that one stays.
+        """
+        rows: list[StoredSteps] = []
+        for some in in_batches(times):
+            its = (
+                readings.c.yard_id == self._yard_id,
+                readings.c.series_id == series_id,
+                readings.c.at_ms.in_(some),
+            )
+            found = self._connection.execute(
+                select(readings.c.at_ms, readings.c.value, readings.c.raw, readings.c.flag).where(
+                    *its
+                )
+            )
+            rows += [(series_id, at_ms + by_ms, *rest) for at_ms, *rest in found]
+            self._connection.execute(delete(readings).where(*its))
+        return self.append(rows)
 
     def latest(self) -> dict[SeriesKey, Reading]:
         """Newest reading of every series, whatever its flag."""

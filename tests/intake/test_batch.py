@@ -6,9 +6,10 @@ from pathlib import Path
 
 import pytest
 
-from monitor.intake.batch import BatchSummary, Writer
+from monitor.intake.batch import Writer
 from monitor.intake.decode import Decoder, Taken
 from monitor.intake.inbox import Inbox, Message
+from monitor.intake.summary import BatchSummary
 from monitor.intake.trust import AS_THEY_COME, TimePolicy
 from monitor.store.migrate import migrate
 from monitor.store.store import Store

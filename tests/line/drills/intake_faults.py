@@ -4,6 +4,7 @@ import time
 from pathlib import Path
 
 import cbor2
+import requests
 
 from tests.line.drills.raw_mqtt import RawPublisher
 from tests.line.drills.warnings import Warned, WarningDrill, Word
@@ -13,6 +14,8 @@ from tests.real.need import wait_until
 _GARBAGE = 40_000
 _PROCESSOR_S = 10.0  # that a flood may take: what waits behind it waits so long on an idle machine
 _MEMORY_MB = 250.0
+_DAY_S = 86400.0
+_CLOCKLESS = SENSORS[3]
 
 
 def _behind(yard: WholeYard, flood: str, before_s: float) -> Warned:
@@ -101,7 +104,59 @@ def broker_that_drops(folder: Path) -> Warned:
         )
 
 
+def clock_a_day_behind(folder: Path) -> Warned:
+    """Start on a clock that is a day behind, and set it right; one sensor has no clock at all."""
+    command = ("-m", "tests.line.drills.shifted_daemon")
+    yard = WholeYard(folder, command=command)
+    yard.set_clock(-_DAY_S)
+    sent = 0
+
+    def send(rounds: int) -> None:
+        nonlocal sent
+        for _ in range(rounds):
+            for place, sensor in enumerate(SENSORS):
+                at_s = None if sensor == _CLOCKLESS else time.time() + sent / 1000
+                yard.publish(f"mill/{place}", reading(sensor, at_s, 3.5 + place / 10))
+                sent += 1
+
+    def false_times() -> int:
+        return sum(abs(at_ms / 1000 - time.time()) > 300 for _, _, at_ms, _, _ in yard.stored())
+
+    def all_true() -> bool:
+        return len(yard.stored()) == sent and not false_times()
+
+    with yard.running():
+        yard.strike()
+        send(4)
+        wait_until(all_true, 30, "every reading at its true time")
+        wait_until(lambda: bool(yard.mails("Clock wrong")), 30, "a mail about the clock")
+        health = requests.get(yard.page("health"), timeout=10).json()["checks"]["own_clock"]
+        blamed = yard.blamed()
+        yard.set_clock(0)
+        send(3)
+        wait_until(all_true, 30, "every reading at its true time after the clock was set")
+        wait_until(
+            lambda: (
+                "own_clock" not in requests.get(yard.page("health"), timeout=10).json()["checks"]
+            ),
+            30,
+            "the fault to end",
+        )
+        words = yard.mails("behind the clocks of its sensors")
+        return Warned(
+            held=len(words) == 1 and health["status"] == "warn" and not blamed + yard.blamed(),
+            words=tuple(words),
+            memory_mb=yard.memory_mb,
+            note=f"{sent} readings stored, {false_times()} at false times, {blamed} sensors blamed",
+        )
+
+
 DRILLS: list[WarningDrill] = [
+    WarningDrill(
+        name="the daemon's own clock a day behind, then set right",
+        parts="mosquitto_pub; aiosmtpd",
+        run=clock_a_day_behind,
+    ),
     WarningDrill(
         name="a broker with its default queue drops what comes while laidup is stopped",
         parts="mosquitto_pub; aiosmtpd",

@@ -19,6 +19,7 @@ from tests.real.mail_server import MailServer
 from tests.real.need import need, wait_until
 
 SENSORS = tuple(f"urn:dev:ops:mill-{place}" for place in ("north", "south", "door", "loft"))
+_ROOT = Path(__file__).parents[3]
 _AFTERNOON = 15  # the yard's hour, whatever the machine's clock says: a letter may leave
 
 
@@ -108,7 +109,7 @@ roles = ["operator"]
         """Start the daemon and wait until it hears the broker."""
         before = self.said("Connected to the broker")
         with self.log.open("ab") as log:
-            self._process = subprocess.Popen(self._command, stderr=log, cwd=self.folder)
+            self._process = subprocess.Popen(self._command, stderr=log, cwd=_ROOT)
         threading.Thread(target=self._measure, args=(self._process.pid,), daemon=True).start()
         wait_until(
             lambda: self.said("Connected to the broker") > before,
@@ -169,7 +170,7 @@ roles = ["operator"]
         """Mails whose subject or text has these words, with the time at which each was seen."""
         found = []
         for place, mail in enumerate(self.mail.messages):
-            if words in mail.subject or words in mail.text():
+            if words in mail.subject or words in " ".join(mail.text().split()):
                 after_s = self._heard.setdefault(place, self.since_s)
                 found.append(Word(to=mail.recipients[0], what=mail.subject, after_s=after_s))
         return found
@@ -204,6 +205,18 @@ roles = ["operator"]
                 "SELECT amount FROM intake_faults WHERE kind = ?", ["broker's counter"]
             ).fetchone()
             return None if found is None else float(found[0])
+
+    def set_clock(self, off_by_s: float) -> None:
+        """Set the clock of a daemon that runs as `shifted_daemon`: so far from the true time."""
+        file = self.folder / "clock-off-by"
+        new = file.with_suffix(".new")
+        new.write_text(str(off_by_s), encoding="utf-8")
+        new.replace(file)
+
+    def blamed(self) -> int:
+        """How many sensors' clocks the daemon takes to be wrong."""
+        with contextlib.closing(sqlite3.connect(self.folder / "laidup.db", timeout=30)) as other:
+            return int(other.execute("SELECT COUNT(*) FROM sensor_clocks").fetchone()[0])
 
     def aside(self) -> int:
         """Bytes kept aside, with topics and reasons."""
