@@ -12,7 +12,7 @@ from monitor.delivery.turning import Turning
 
 log = logging.getLogger("laidup.delivery")
 
-_HANGS_AFTER_S = HAND_OVER_WITHIN_S + 600.0  # a turn: one hand-over, and the store's own waits
+HANGS_AFTER_S = HAND_OVER_WITHIN_S + 600.0  # a turn: one hand-over, and the store's own waits
 
 
 def courier_name(channel: str) -> str:
@@ -50,7 +50,7 @@ class Couriers:
             for name in self._work
         ]
         for name in self._work:
-            turning.expect(name, _HANGS_AFTER_S)
+            turning.expect(name, HANGS_AFTER_S)
 
     def start(self) -> None:
         """Start all."""

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import requests
 
 from monitor.clock import Clock
+from monitor.deadline import bounded_answer
 from monitor.errors import DeliveryError
 
 log = logging.getLogger("laidup.delivery")
@@ -20,7 +21,7 @@ class PulseSettings:
 
     url: str
     every_s: float = 300.0
-    timeout_s: float = 10.0
+    within_s: float = 20.0  # for the whole ping
 
 
 class Pulse:
@@ -87,13 +88,15 @@ def check_ping(settings: PulseSettings) -> str:
 
 
 def _ping(settings: PulseSettings) -> int:
-    """Ask for the address once; the answer's status, which is no error's."""
-    with requests.get(
-        settings.url,
-        timeout=settings.timeout_s,
-        allow_redirects=False,
-        headers={"user-agent": "laidup"},
-        stream=True,  # what it answers does not matter
+    """Ask for the address once; the answer's status, which is no error's.
+
+    Raises
+    ------
+    requests.RequestException
+        If nothing answers in time, or with an error.
+    """
+    with bounded_answer(
+        "GET", settings.url, settings.within_s, headers={"user-agent": "laidup"}
     ) as answer:
         answer.raise_for_status()
         return answer.status_code

@@ -78,7 +78,7 @@ def raised_at_once(count: int, owners: int) -> dict[str, float]:
             begin_s = time.perf_counter()
             summary = scene.round.run(scene.craft)
             round_s = time.perf_counter() - begin_s
-            channel = MailChannel(mail_settings(server.port, timeout_s=30.0))
+            channel = MailChannel(mail_settings(server.port, within_s=30.0))
             taken = Post(scene.store, {"mail": channel}, scene.clock).run_once().taken
             assert summary.raised == count * PARTS, summary
             assert taken == summary.messages == len(server.at_s)

@@ -1,5 +1,6 @@
 """Messages, a real store in a file, and a raw SMTP server that breaks off where it is told to."""
 
+import dataclasses
 import socket
 import threading
 from datetime import UTC, datetime
@@ -7,6 +8,7 @@ from pathlib import Path
 
 from monitor.clock import ReadingsClock
 from monitor.delivery.channels.mail import MailSettings
+from monitor.delivery.channels.mail_session import PhaseLimits
 from monitor.store.migrate import migrate
 from monitor.store.store import Store
 from monitor.yard.message import Attachment, DeliveryOutcome, Message, MessageKind, Receipt
@@ -71,14 +73,19 @@ class Recorder:
         return Receipt(outcome=outcome, detail="recorder")
 
 
-def mail_settings(port: int, **changes: object) -> MailSettings:
-    """Settings for a server of the test's own."""
+def same_limits(seconds: float) -> PhaseLimits:
+    """Every phase of a mail may take so long."""
+    return PhaseLimits(**{one.name: seconds for one in dataclasses.fields(PhaseLimits)})
+
+
+def mail_settings(port: int, within_s: float = 10.0, **changes: object) -> MailSettings:
+    """Settings for a server of the test's own, each phase of which may take so long."""
     fields: dict[str, object] = {
         "host": "127.0.0.1",
         "port": port,
         "security": "none",
         "sender": "Kettlemoss Yard <alarms@yard.example>",
-        "timeout_s": 1.0,
+        "limits": same_limits(within_s),
     }
     return MailSettings(**{**fields, **changes})  # type: ignore[arg-type]
 

@@ -2,15 +2,28 @@
 
 import ssl
 import subprocess
+from dataclasses import replace
 
 import pytest
 from aiosmtpd.controller import Controller
 from aiosmtpd.smtp import AuthResult, LoginPassword
 
-from monitor.delivery.channels.mail import MailChannel, check_mail
+from monitor.delivery.channel_post import LEASE
+from monitor.delivery.channels.channel import HAND_OVER_WITHIN_S
+from monitor.delivery.channels.mail import MailChannel, MailSettings, check_mail
+from monitor.delivery.channels.mail_session import RFC_5321
+from monitor.delivery.couriers import HANGS_AFTER_S
 from monitor.errors import DeliveryError
 from monitor.yard.message import DeliveryOutcome, MessageKind
-from tests.delivery.scene import PICTURE, TABLE, BreakingServer, mail_settings, message
+from tests.delivery.scene import (
+    PICTURE,
+    TABLE,
+    BreakingServer,
+    mail_settings,
+    message,
+    same_limits,
+)
+from tests.line.drills.odd_servers import OddMailServer
 from tests.real.need import free_port
 
 
@@ -92,11 +105,55 @@ def test_what_is_no_single_address_is_refused_and_nothing_is_sent(mail_server, a
 def test_a_server_that_breaks_off_before_its_word_puts_the_mail_off(step, how):
     server = BreakingServer(step, how)
     try:
-        receipt = MailChannel(mail_settings(server.port, timeout_s=0.3)).send(message())
+        receipt = MailChannel(mail_settings(server.port, within_s=0.3)).send(message())
     finally:
         server.stop()
     assert receipt.outcome is DeliveryOutcome.PUT_OFF
     assert receipt.detail
+
+
+# RFC 5321, sections 4.5.3.2.1 to 4.5.3.2.6: the least a client should wait for each, in minutes.
+RFC_MINUTES = {
+    "greeting_s": 5, "sender_s": 5, "recipient_s": 5, "data_s": 2, "block_s": 3, "final_dot_s": 10,
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("phase", RFC_MINUTES)
+def test_each_phase_is_given_the_time_that_the_standard_asks_for(phase):
+    shipped = MailSettings(host="mail.example", port=25, security="none", sender="a@b.example")
+    assert getattr(shipped.limits, phase) >= 60 * RFC_MINUTES[phase]
+
+
+def test_a_claim_outlasts_the_longest_mail_and_a_thread_is_not_missed_before():
+    # What is claimed for a shorter time is sent twice; a thread that is missed, for ever.
+    assert RFC_5321.whole_s <= HAND_OVER_WITHIN_S < LEASE.total_seconds() <= HANGS_AFTER_S
+
+
+def test_a_server_that_is_slow_after_the_last_dot_has_the_mail_once():
+    with OddMailServer(after_dot_s=0.6) as server:
+        limits = replace(same_limits(0.3), final_dot_s=5.0)
+        receipt = MailChannel(mail_settings(server.port, limits=limits)).send(message())
+    assert receipt.outcome is DeliveryOutcome.TAKEN
+    assert len(server.copies) == 1
+
+
+def test_a_greeting_byte_by_byte_ends_with_its_phase():
+    with OddMailServer(drip_greeting_s=0.05) as server:
+        limits = replace(same_limits(5.0), greeting_s=0.4)
+        receipt = MailChannel(mail_settings(server.port, limits=limits)).send(message())
+    assert receipt.outcome is DeliveryOutcome.PUT_OFF
+    assert "no end of the greeting within 0.4 s" in receipt.detail
+
+
+def test_a_server_that_reads_nothing_of_a_large_mail_ends_with_a_block():
+    large = replace(TABLE, content=b"craft\r\n" * 2_000_000)
+    with OddMailServer(reads_content=False) as server:
+        limits = replace(same_limits(5.0), block_s=0.4)
+        receipt = MailChannel(mail_settings(server.port, limits=limits)).send(
+            message(attachments=(large,))
+        )
+    assert receipt.outcome is DeliveryOutcome.PUT_OFF
+    assert "no end of a block of the mail within 0.4 s" in receipt.detail
 
 
 @pytest.mark.parametrize("step", ["accepted", "quit"])
@@ -104,7 +161,7 @@ def test_a_server_that_breaks_off_before_its_word_puts_the_mail_off(step, how):
 def test_nothing_after_the_servers_word_undoes_it(step, how):
     server = BreakingServer(step, how)
     try:
-        receipt = MailChannel(mail_settings(server.port, timeout_s=0.5)).send(message())
+        receipt = MailChannel(mail_settings(server.port, within_s=0.5)).send(message())
     finally:
         server.stop()
     assert receipt.outcome is DeliveryOutcome.TAKEN
@@ -126,12 +183,25 @@ class Refusing:
     ("answer", "outcome"),
     [
         ("550 5.1.1 no such user", DeliveryOutcome.REFUSED),
+        ("550 5.1.1 <x>: Recipient address rejected: User unknown", DeliveryOutcome.REFUSED),
         ("550 no such user", DeliveryOutcome.REFUSED),
+        ("551 unknown recipient", DeliveryOutcome.REFUSED),
         ("553 5.1.3 bad syntax", DeliveryOutcome.REFUSED),
+        ("556 5.1.10 its domain takes no mail", DeliveryOutcome.REFUSED),
+        ("550 5.0.0 user is unknown", DeliveryOutcome.REFUSED),
         ("450 4.2.0 greylisted", DeliveryOutcome.PUT_OFF),
+        ("450 4.1.1 no such user, perhaps", DeliveryOutcome.PUT_OFF),
         ("452 4.2.2 mailbox full", DeliveryOutcome.PUT_OFF),
+        ("550 5.2.1 mailbox disabled", DeliveryOutcome.PUT_OFF),
+        ("552 5.2.2 mailbox full", DeliveryOutcome.PUT_OFF),
         ("550 5.7.1 relaying denied", DeliveryOutcome.PUT_OFF),
         ("550 relay not permitted", DeliveryOutcome.PUT_OFF),
+        ("550 refused by local policy", DeliveryOutcome.PUT_OFF),
+        ("550 5.1.1 refused: greylisted, come back", DeliveryOutcome.PUT_OFF),
+        ("550 5.1.8 sender's domain does not exist", DeliveryOutcome.PUT_OFF),
+        ("550 requested action not taken: mailbox unavailable", DeliveryOutcome.PUT_OFF),
+        ("550 too many mails, rate limited", DeliveryOutcome.PUT_OFF),
+        ("550 5.7.26 no such user, or spam", DeliveryOutcome.PUT_OFF),
         ("554 5.7.0 blocked", DeliveryOutcome.PUT_OFF),
         ("421 4.3.2 shutting down", DeliveryOutcome.PUT_OFF),
     ],

@@ -20,6 +20,7 @@ from monitor.delivery.annunciator import Annunciator, AnnunciatorSettings
 from monitor.delivery.channels.mail import MailChannel, MailSettings
 from monitor.delivery.post import Post
 from tests.alarms.scene import FOUR, Scene
+from tests.delivery.scene import same_limits
 from monitor.clock import ReadingsClock
 from monitor.store.store import Store
 
@@ -42,7 +43,8 @@ try:
     )
     siren.start()
     mail = MailSettings(
-        host="192.0.2.1", port=25, security="none", sender="a@yard.example", timeout_s=1.0
+        host="192.0.2.1", port=25, security="none", sender="a@yard.example",
+        limits=same_limits(1.0),
     )
     done = Post(store, {"mail": MailChannel(mail)}, clock).run_once()
     end = time.monotonic() + 15

@@ -152,7 +152,7 @@ def test_a_channel_that_hangs_does_not_hold_up_another(tmp_path):
     box.add(message(), message("siren/1/yard/1", channel="siren"))
     post = Post(
         box.store,
-        {"mail": MailChannel(mail_settings(server.port, timeout_s=0.5)), "siren": siren},
+        {"mail": MailChannel(mail_settings(server.port, within_s=0.5)), "siren": siren},
         box.clock,
     )
     try:
@@ -248,7 +248,7 @@ def test_a_mail_server_that_refuses_stalls_drops_and_comes_back_gets_each_mail(
     run(mail_settings(mail_server.port), 10)
     for step, how in (("rcpt", "hang"), ("body", "drop")):
         breaking = BreakingServer(step, how)
-        run(mail_settings(breaking.port, timeout_s=0.3), 20)
+        run(mail_settings(breaking.port, within_s=0.3), 20)
         breaking.stop()
     mail_server.stop()
     run(mail_settings(mail_server.port), 40)

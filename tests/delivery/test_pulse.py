@@ -62,7 +62,7 @@ def test_a_ping_that_is_not_taken_is_said_once_and_tried_again(httpserver, caplo
 
 def test_nobody_listening_or_an_endless_answer_stops_nothing(httpserver):
     clock = ReadingsClock(AT)
-    nobody = PulseSettings(url=f"http://127.0.0.1:{free_port()}/", timeout_s=0.5)
+    nobody = PulseSettings(url=f"http://127.0.0.1:{free_port()}/", within_s=0.5)
     assert not Pulse(nobody, clock).run_once(well=True)
 
     def endless():

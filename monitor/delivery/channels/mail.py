@@ -8,13 +8,14 @@ from dataclasses import dataclass, field
 from functools import cache
 from typing import Literal
 
+from monitor.deadline import Deadline
+from monitor.delivery.channels.mail_refusals import is_final_for_recipient, is_too_large
+from monitor.delivery.channels.mail_session import RFC_5321, PhaseLimits, Session
 from monitor.delivery.mime import address_of, as_mail
 from monitor.errors import DeliveryError
 from monitor.yard.message import DeliveryOutcome, Message, Receipt
 
 Security = Literal["none", "starttls", "tls"]
-
-_GOODBYE_S = 2.0  # how long a server may take over QUIT, once the mail is its own
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,7 +28,7 @@ class MailSettings:
     sender: str  # ``Kettlemoss Yard <alarms@yard.example>``
     username: str | None = None
     password: str | None = field(default=None, repr=False)
-    timeout_s: float = 30.0  # for each answer of the server
+    limits: PhaseLimits = RFC_5321
     ca_file: str | None = None  # certificates to trust instead of the machine's
 
 
@@ -75,55 +76,70 @@ def check_mail(settings: MailSettings) -> str:
 
 
 @contextmanager
-def _session(settings: MailSettings) -> Iterator[smtplib.SMTP]:
+def _session(settings: MailSettings) -> Iterator[Session]:
     """A signed-in connection; whatever goes wrong comes out as DeliveryError."""
     where = f"{settings.host}:{settings.port}"
-    server: smtplib.SMTP | None = None
+    with Deadline(settings.limits.connect_s, "the connection") as deadline:
+        try:
+            with _signed_in(settings, deadline) as server:
+                yield server
+        except (OSError, smtplib.SMTPException) as error:
+            if deadline.passed:
+                raise _put_off(f"{where}: {deadline}") from error
+            raise _put_off(f"{where} {_trouble(error)}") from error
+
+
+@contextmanager
+def _signed_in(settings: MailSettings, deadline: Deadline) -> Iterator[Session]:
+    trust = None if settings.security == "none" else _trust(settings.ca_file)
+    server = Session(
+        settings.host,
+        settings.port,
+        settings.limits,
+        deadline,
+        trust if settings.security == "tls" else None,
+    )
     try:
-        if settings.security == "tls":
-            server = smtplib.SMTP_SSL(
-                settings.host,
-                settings.port,
-                timeout=settings.timeout_s,
-                context=_trust(settings.ca_file),
-            )
-        else:
-            server = smtplib.SMTP(settings.host, settings.port, timeout=settings.timeout_s)
+        deadline.allow(settings.limits.hello_s, "the answer to EHLO")
         server.ehlo_or_helo_if_needed()
-        if settings.security == "starttls":
-            server.starttls(context=_trust(settings.ca_file))
-            server.ehlo()
+        if settings.security == "starttls" and trust is not None:
+            server.encrypt(trust)
         if settings.username is not None:
+            deadline.allow(settings.limits.sign_in_s, "the sign-in")
             server.login(settings.username, settings.password or "")
         yield server
-    except smtplib.SMTPAuthenticationError as error:
-        answer = _words(error.smtp_code, error.smtp_error)
-        raise _put_off(f"{where} refused the sign-in: {answer}; check the password") from error
-    except smtplib.SMTPNotSupportedError as error:
-        raise _put_off(f"{where}: {error}; check security and username") from error
-    except smtplib.SMTPResponseException as error:
-        raise _put_off(f"{where}: {_words(error.smtp_code, error.smtp_error)}") from error
-    except ssl.SSLCertVerificationError as error:
-        raise _put_off(
-            f"{where}: its certificate is not trusted: {error.verify_message}; name its"
-            " certificate authority, or the host that the certificate names"
-        ) from error
-    except ssl.SSLError as error:
-        raise _put_off(
-            f"{where}: no encrypted connection: {error.reason or error}; check security and port"
-        ) from error
-    except TimeoutError as error:
-        raise _put_off(f"{where}: no answer within {settings.timeout_s:g} s") from error
-    except smtplib.SMTPServerDisconnected as error:
-        # smtplib tells a time-out and a dropped line by the text alone.
-        if "timed out" in str(error):
-            raise _put_off(f"{where}: no answer within {settings.timeout_s:g} s") from error
-        raise _put_off(f"{where} dropped the line: {error}") from error
-    except (OSError, smtplib.SMTPException) as error:
-        raise _put_off(f"{where}: {_said(error)}; check host and port") from error
+    except (OSError, smtplib.SMTPException):
+        server.close()  # there is nobody left to take leave of
+        raise
     finally:
-        if server is not None:
+        if server.sock is not None:
             _leave(server)
+
+
+def _trouble(error: Exception) -> str:
+    """What went wrong on the way to a mail server, and what to look at."""
+    match error:
+        case smtplib.SMTPAuthenticationError():
+            answer = _words(error.smtp_code, error.smtp_error)
+            return f"refused the sign-in: {answer}; check the password"
+        case smtplib.SMTPNotSupportedError():
+            return f"cannot do it: {error}; check security and username"
+        case smtplib.SMTPResponseException():
+            return f"answered {_words(error.smtp_code, error.smtp_error)}"
+        case ssl.SSLCertVerificationError():
+            return (
+                f"has a certificate that is not trusted: {error.verify_message}; name its"
+                " certificate authority, or the host that the certificate names"
+            )
+        case ssl.SSLError():
+            reason = error.reason or error
+            return f"makes no encrypted connection: {reason}; check security and port"
+        case TimeoutError():
+            return "does not answer; check host and port"
+        case smtplib.SMTPServerDisconnected():
+            return f"dropped the line: {error}"
+        case _:
+            return f"cannot be reached: {_said(error)}; check host and port"
 
 
 @cache
@@ -132,40 +148,31 @@ def _trust(ca_file: str | None) -> ssl.SSLContext:
     return ssl.create_default_context(cafile=ca_file)
 
 
-def _hand_over(server: smtplib.SMTP, sender: str, recipient: str, content: bytes) -> str:
+def _hand_over(server: Session, sender: str, recipient: str, content: bytes) -> str:
     """The envelope and the mail, step by step, to keep the server's last word as the receipt."""
+    limits, deadline = server.limits, server.deadline
     size = [f"size={len(content)}"] if server.has_extn("size") else []
+    deadline.allow(limits.sender_s, "the answer to MAIL")
     code, answer = server.mail(sender, size)
     if code != 250:
         # The sender, or the size: a person can mend the one, nobody the other.
-        raise _refusal(code, answer, permanent=code == 552)
+        raise _refusal(code, answer, permanent=is_too_large(code, answer))
+    deadline.allow(limits.recipient_s, "the answer to RCPT")
     code, answer = server.rcpt(recipient)
     if code not in {250, 251}:
-        raise _refusal(code, answer, permanent=_no_such_mailbox(code, answer))
+        raise _refusal(code, answer, permanent=is_final_for_recipient(code, answer))
+    deadline.allow(limits.data_s, "the answer to DATA")
     code, answer = server.data(content)
     if code != 250:
-        raise _refusal(code, answer, permanent=code == 552)
+        raise _refusal(code, answer, permanent=is_too_large(code, answer))
     return _words(code, answer)
 
 
-def _no_such_mailbox(code: int, answer: bytes) -> bool:
-    """Whether the address itself is wrong; all else may be mended at the yard or the server.
-
-    RFC 3463: 5.1.x is the address, 5.2.1 a mailbox that takes no more mail for good. Without
-    such a code, 550, 551 and 553 mean the mailbox (RFC 5321), unless relaying was refused.
-    """
-    enhanced = answer.split(b" ", 1)[0].decode(errors="replace")
-    if enhanced.count(".") == 2:
-        return enhanced.startswith("5.1.") or enhanced == "5.2.1"
-    return code in {550, 551, 553} and b"relay" not in answer.lower()
-
-
-def _leave(server: smtplib.SMTP) -> None:
+def _leave(server: Session) -> None:
     """Say goodbye. Nothing that happens now can undo what the server has confirmed."""
+    server.deadline.allow(server.limits.goodbye_s, "the answer to QUIT")
     with suppress(OSError, smtplib.SMTPException):
-        if server.sock is not None:
-            server.sock.settimeout(_GOODBYE_S)
-            server.quit()
+        server.quit()
     server.close()
 
 

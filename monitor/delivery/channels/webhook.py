@@ -11,6 +11,7 @@ from uuid import NAMESPACE_URL, uuid5
 
 import requests
 
+from monitor.deadline import bounded_answer
 from monitor.errors import DeliveryError
 from monitor.yard.message import DeliveryOutcome, Message, MessageKind, Receipt
 
@@ -25,7 +26,7 @@ class WebhookSettings:
 
     url: str
     secret: str = field(repr=False)  # ``whsec_`` and base64 of 24 to 64 bytes
-    timeout_s: float = 15.0
+    within_s: float = 30.0  # for the whole post (Standard Webhooks: 15 to 30 s)
 
 
 class WebhookChannel:
@@ -45,11 +46,7 @@ class WebhookChannel:
             raise DeliveryError("webhook", f"{settings.url!r} is no http address", permanent=True)
 
     def send(self, message: Message) -> Receipt:
-        """Post one message. Any answer from 200 to 299 confirms it.
-
-        Redirects are not followed: the address may stand for another host than the one that
-        the yard trusts.
-        """
+        """Post one message. Any answer from 200 to 299 confirms it; redirects are not followed."""
         body = body_of(message)
         message_id = str(uuid5(NAMESPACE_URL, message.key))  # the same at every try
         sent_at = int(datetime.now(UTC).timestamp())
@@ -61,13 +58,8 @@ class WebhookChannel:
             "webhook-signature": signature(self._key, message_id, sent_at, body),
         }
         try:
-            with requests.post(
-                self._settings.url,
-                data=body,
-                headers=headers,
-                timeout=self._settings.timeout_s,
-                allow_redirects=False,
-                stream=True,  # the answer's body is of no use, and may be endless
+            with bounded_answer(
+                "POST", self._settings.url, self._settings.within_s, headers=headers, data=body
             ) as answer:
                 return _receipt(answer.status_code, answer.reason)
         except requests.RequestException as error:

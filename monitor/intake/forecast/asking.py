@@ -1,13 +1,13 @@
 """One polite request: who asks, only what is new, no longer and no larger than it may be."""
 
 import re
-import time
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from email.utils import parsedate_to_datetime
 
 import requests
 
+from monitor.deadline import Deadline, bounded_session
 from monitor.errors import ForecastError
 
 NOT_MODIFIED = 304
@@ -54,20 +54,36 @@ def ask(
     headers = {"user-agent": user_agent, "accept": "application/geo+json, application/json"}
     if last_modified:
         headers["if-modified-since"] = last_modified
-    try:
-        with requests.Session() as session:
-            session.max_redirects = _REDIRECTS
-            with session.get(url, headers=headers, timeout=timeout_s, stream=True) as answer:
-                if answer.status_code not in _GOOD and answer.status_code != NOT_MODIFIED:
-                    raise _refused(answer, now)
-                return Answer(
-                    status=answer.status_code,
-                    body=_body(answer, 3.0 * timeout_s),
-                    last_modified=answer.headers.get("last-modified", ""),
-                    fresh_for=fresh_for(answer.headers, now),
-                )
-    except (requests.RequestException, UnicodeError) as error:
-        raise ForecastError(f"{url} cannot be had: {error}") from error
+    with Deadline(3.0 * timeout_s, "the answer") as deadline:
+        try:
+            answer = _asked(url, headers, now, timeout_s, deadline)
+        except (requests.RequestException, UnicodeError) as error:
+            if deadline.passed:
+                raise _unfinished(url, deadline) from error
+            raise ForecastError(f"{url} cannot be had: {error}") from error
+        if deadline.passed:  # what was cut off looks like an end where no length was named
+            raise _unfinished(url, deadline)
+        return answer
+
+
+def _asked(
+    url: str, headers: dict[str, str], now: datetime, timeout_s: float, deadline: Deadline
+) -> Answer:
+    with bounded_session(deadline) as session:
+        session.max_redirects = _REDIRECTS
+        with session.get(url, headers=headers, timeout=timeout_s, stream=True) as answer:
+            if answer.status_code not in _GOOD and answer.status_code != NOT_MODIFIED:
+                raise _refused(answer, now)
+            return Answer(
+                status=answer.status_code,
+                body=_body(answer),
+                last_modified=answer.headers.get("last-modified", ""),
+                fresh_for=fresh_for(answer.headers, now),
+            )
+
+
+def _unfinished(url: str, deadline: Deadline) -> ForecastError:
+    return ForecastError(f"{url} had not answered in full after {deadline.seconds:g} s")
 
 
 def fresh_for(headers: "requests.structures.CaseInsensitiveDict[str]", now: datetime) -> timedelta:
@@ -89,14 +105,12 @@ def fresh_for(headers: "requests.structures.CaseInsensitiveDict[str]", now: date
     return min(max(fresh, timedelta()), _LONGEST_FRESH)
 
 
-def _body(answer: requests.Response, within_s: float) -> bytes:
-    begun, pieces, size = time.monotonic(), [], 0
+def _body(answer: requests.Response) -> bytes:
+    pieces, size = [], 0
     for piece in answer.iter_content(65536):
         size += len(piece)
         if size > _LARGEST:
             raise ForecastError(f"{answer.url} answers with more than {_LARGEST >> 20} MiB")
-        if time.monotonic() - begun > within_s:
-            raise ForecastError(f"{answer.url} had not answered in full after {within_s:g} s")
         pieces.append(piece)
     return b"".join(pieces)
 

@@ -20,6 +20,7 @@ from monitor.intake.forecast.fetch import SOONEST, ForecastFetch
 from monitor.intake.forecast.settings import Agency, ForecastSettings
 from monitor.store.migrate import migrate
 from monitor.store.store import Store
+from tests.line.drills.odd_servers import DrippingWebServer
 from tests.set_clock import SetClock
 
 SAMPLES = json.loads((Path(__file__).parent / "samples.json").read_text(encoding="utf-8"))
@@ -285,6 +286,13 @@ def test_an_answer_that_trickles_is_left_too(store, clock, httpserver):
         url = f"http://127.0.0.1:{listening.getsockname()[1]}"
         assert not fetching(store, clock, httpserver, url=url, timeout_s=0.5).run_once()
         agency.join()
+    assert "in full" in asking(store).problem
+
+
+def test_an_answer_whose_head_drips_is_left_too(store, clock, httpserver):
+    with DrippingWebServer(every_s=0.05) as server:
+        url = f"http://127.0.0.1:{server.port}"
+        assert not fetching(store, clock, httpserver, url=url, timeout_s=0.3).run_once()
     assert "in full" in asking(store).problem
 
 

@@ -1,0 +1,166 @@
+"""An end to what goes on over a socket, however busily the far side sends one byte after another.
+
+A socket's own time-out begins anew with every byte: it never ends a talk with one who drips.
+"""
+
+import socket
+import threading
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
+from types import TracebackType
+from typing import Self
+
+import requests
+from requests.adapters import HTTPAdapter
+from urllib3.connection import HTTPConnection, HTTPSConnection
+from urllib3.connectionpool import HTTPConnectionPool, HTTPSConnectionPool
+
+_CUT_EVERY_S = 1.0  # again, as long as nobody has come back: the talk may have a new socket
+
+
+class Deadline:
+    """Shuts a socket down when the time that was allowed last has passed.
+
+    Whoever reads or writes there is woken by that, with an end of file or an error; ``passed`` then
+    tells why.
+    """
+
+    def __init__(self, seconds: float, what: str) -> None:
+        """Allow the first so many seconds; they count from entering the block."""
+        self._changed = threading.Condition()
+        self._socket_of: Callable[[], socket.socket | None] = lambda: None
+        self._over = False
+        self._end_s = 0.0
+        self.passed = False
+        self.seconds = seconds
+        self.what = what
+
+    def __enter__(self) -> Self:
+        """Begin to count."""
+        self._end_s = time.monotonic() + self.seconds
+        threading.Thread(target=self._count, name="deadline", daemon=True).start()
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        """Count no more."""
+        with self._changed:
+            self._over = True
+            self._changed.notify()
+
+    def watch(self, socket_of: Callable[[], socket.socket | None]) -> None:
+        """Say how to find the socket; it may change, as when encryption begins."""
+        self._socket_of = socket_of
+
+    def allow(self, seconds: float, what: str) -> None:
+        """Allow so many seconds from now on [s], for something that has a name."""
+        with self._changed:
+            self.seconds, self.what = seconds, what
+            self._end_s = time.monotonic() + seconds
+            self._changed.notify()
+
+    def __str__(self) -> str:
+        """What did not end, and within what time."""
+        return f"no end of {self.what} within {self.seconds:g} s"
+
+    def _count(self) -> None:
+        with self._changed:
+            while not self._over:
+                left_s = self._end_s - time.monotonic()
+                if left_s > 0:
+                    self._changed.wait(left_s)
+                    continue
+                self.passed = True
+                self._cut()
+                self._changed.wait(_CUT_EVERY_S)
+
+    def _cut(self) -> None:
+        found = self._socket_of()
+        if found is not None:
+            with suppress(OSError):
+                # Not the encrypted socket's own method: that drops what its reader still uses.
+                socket.socket.shutdown(found, socket.SHUT_RDWR)
+
+
+def bounded_session(deadline: Deadline) -> requests.Session:
+    """A session whose every connection the deadline can cut, in the middle of a header too."""
+    session = requests.Session()
+    for scheme in ("http://", "https://"):
+        session.mount(scheme, _CutAdapter(deadline))
+    return session
+
+
+@contextmanager
+def bounded_answer(
+    method: str, url: str, within_s: float, *, headers: dict[str, str], data: bytes | None = None
+) -> Iterator[requests.Response]:
+    """Ask once, and give status and headers of the answer; its body is not read.
+
+    Redirects are not followed: the address may stand for another host than the one that the yard
+    trusts.
+
+    Raises
+    ------
+    requests.RequestException
+        If nobody answers, or the head of the answer has no end within so many seconds.
+    """
+    with Deadline(within_s, "the answer") as deadline, bounded_session(deadline) as session:
+        try:
+            answer = session.request(
+                method,
+                url,
+                data=data,
+                headers=headers,
+                timeout=within_s,
+                allow_redirects=False,
+                stream=True,  # the body is of no use, and may be endless
+            )
+        except requests.RequestException as error:
+            if deadline.passed:
+                raise requests.Timeout(str(deadline)) from error
+            raise
+        with answer:
+            if deadline.passed:  # a head that was cut off looks like one that has ended
+                raise requests.Timeout(str(deadline))
+            yield answer
+
+
+class _CutAdapter(HTTPAdapter):
+    def __init__(self, deadline: Deadline) -> None:
+        self._pools = _watched_pools(deadline)
+        super().__init__()
+
+    def init_poolmanager(self, *args: object, **kwargs: object) -> None:
+        super().init_poolmanager(*args, **kwargs)  # type: ignore[arg-type]
+        self.poolmanager.pool_classes_by_scheme = self._pools
+
+    def proxy_manager_for(self, proxy: str, **kwargs: object) -> object:
+        manager = super().proxy_manager_for(proxy, **kwargs)
+        if proxy.lower().startswith("http"):
+            manager.pool_classes_by_scheme = self._pools
+        return manager
+
+
+def _watched_pools(deadline: Deadline) -> dict[str, type[HTTPConnectionPool]]:
+    class Plain(HTTPConnection):
+        def connect(self) -> None:
+            deadline.watch(lambda: self.sock)
+            super().connect()
+
+    class Encrypted(HTTPSConnection):
+        def connect(self) -> None:
+            deadline.watch(lambda: self.sock)
+            super().connect()
+
+    class PlainPool(HTTPConnectionPool):
+        ConnectionCls = Plain
+
+    class EncryptedPool(HTTPSConnectionPool):
+        ConnectionCls = Encrypted
+
+    return {"http": PlainPool, "https": EncryptedPool}
