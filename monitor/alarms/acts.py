@@ -5,7 +5,7 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 
 from monitor.alarms.definitions import DEFINITIONS, Topic
-from monitor.alarms.entry import ICE, about
+from monitor.alarms.entry import ICE, danger_of
 from monitor.clock import Clock
 from monitor.errors import ActError
 from monitor.store.store import Store, Transaction
@@ -206,7 +206,7 @@ def asking(tx: Transaction, thread: str) -> list[Alarm]:
         definition = DEFINITIONS.get(alarm.cause)
         if definition is None:
             return False
-        if about(alarm, definition) in told.get(definition.topic, ()):
+        if danger_of(alarm, definition) in told.get(definition.topic, ()):
             return True
         frost = definition.topic is Topic.FROST and alarm.cause not in ICE
         return frost and alarm.space in heatless

@@ -39,6 +39,7 @@ _RANK = {
     Standing.DEW_AHEAD: 2,  # that it came as it was told is no news
 }
 _SPARED = frozenset({Standing.HOLDING, Standing.THIN, Standing.SLUSH})
+_OF_A_SPACE = frozenset({Topic.DAMP, Topic.HEAT})  # told by the space, for one act serves all in it
 # Causes by which a part is past saving.
 ICE = frozenset({"ice", "third-ice"})
 
@@ -68,17 +69,41 @@ class Entry:
     @property
     def about(self) -> str:
         """What a person is told of: the craft, the space or the sensor."""
-        return about(self.alarm, self.definition)
+        if self.definition.topic in _OF_A_SPACE:
+            return self.alarm.space
+        if self.definition.topic in {Topic.SILENCE, Topic.PATH}:
+            return self.subject
+        return self.alarm.craft or self.alarm.space
+
+    @property
+    def danger(self) -> str:
+        """Key under which a thread remembers that it has told of this."""
+        return danger_of(self.alarm, self.definition)
 
     @property
     def rank(self) -> int:
         """How bad it stands, as far as this alarm tells it; the higher the worse."""
         if self.iced:
             return ICED  # a coming low that is worse still does not undo it
-        told_of = self.definition.standings | self.definition.if_unproven
-        if self.assessment is None or self.assessment.standing not in told_of:
+        if self.alarm.cause == "silence-urgent":
+            return 2  # of a sensor that was told to be silent when nothing hung on it
+        if self.assessment is None or self.assessment.standing not in self._told_standings:
             return 1
         return _RANK.get(self.assessment.standing, 1)
+
+    @property
+    def endangers(self) -> bool:
+        """Whether what it tells of stands now: not only its off-delay, or an inspection owed."""
+        seen = self.assessment
+        return (
+            seen is not None
+            and seen.standing in self._told_standings
+            and seen.standing is not Standing.SUSPECT
+        )
+
+    @property
+    def _told_standings(self) -> frozenset[Standing]:
+        return self.definition.standings | self.definition.if_unproven
 
     @property
     def spared(self) -> bool:
@@ -128,13 +153,15 @@ class Letter:
         return self.conversation.count
 
 
-def about(alarm: Alarm, definition: Definition) -> str:
-    """Key under which a thread remembers that it has told of an alarm."""
-    if definition.topic in {Topic.DAMP, Topic.HEAT}:
+def danger_of(alarm: Alarm, definition: Definition) -> str:
+    """Key under which a thread remembers that it has told of an alarm.
+
+    Causes that are worse and worse of one thing share it, for they ask for one act: frost and ice
+    of a circuit, charge and frost of a battery, power and heat of a space, damp air and wet metal.
+    """
+    if definition.topic in _OF_A_SPACE:
         return alarm.space
-    if definition.topic in {Topic.SILENCE, Topic.PATH}:
-        return f"{alarm.craft or alarm.space}/{alarm.part}"
-    return alarm.craft or alarm.space
+    return f"{alarm.craft or alarm.space}/{alarm.part}#{definition.hazard}"
 
 
 def entries_of(

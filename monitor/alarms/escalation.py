@@ -95,9 +95,9 @@ def audience(
         and (
             thread.called_after
             or not person.roles.isdisjoint(definition.tells)
-            or (entry.iced and entry.about in thread.told)
+            or (entry.iced and thread.tells_of(entry.about))
         )
-        and (entry.about in thread.told or looks_after(person, space, yard))
+        and (thread.tells_of(entry.about) or looks_after(person, space, yard))
     }
     told = dict.fromkeys(staff, Standpoint.STAFF)
     if Role.OWNER in definition.tells and entry.craft is not None and entry.craft.owner:

@@ -63,7 +63,7 @@ def letters(
         first[entry.alarm.id] = staff & operators or staff
         for reader, standpoint in told.items():
             spoken = running.get((reader, entry.definition.topic))
-            if entry.spared and (spoken is None or entry.about not in spoken.told):
+            if entry.spared and (spoken is None or entry.danger not in spoken.told):
                 continue  # it waited for a letter, and the cold passed by: nothing to tell any more
             by = heard.setdefault((reader, entry.definition.topic), {})
             by.setdefault(standpoint, []).append(entry)
@@ -116,9 +116,9 @@ def _threads(
         if not by and conversation is not None and not conversation.owner:
             standpoint = Standpoint.STAFF
         mine = by.get(standpoint, [])
-        thread = opened(roster, person, standpoint, topic, mine, conversation, now)
+        thread = opened(roster, person, standpoint, topic, mine, conversation, now, yard.zone)
         if thread is not None:
-            thread.look(yard, heatless, now)
+            thread.find_news(yard, heatless, now)
             threads.setdefault((standpoint, person_id), []).append(thread)
     return threads, closed
 
@@ -131,15 +131,15 @@ class _Known:
 
     def add(self, thread: Thread) -> None:
         """Take in what one of them has been told by now."""
-        for about, told in thread.told.items():
-            self._ranks.setdefault((thread.topic, about), {})[thread.person.id] = told.rank
+        for danger, told in thread.told.items():
+            self._ranks.setdefault((thread.topic, danger), {})[thread.person.id] = told.rank
 
     def holds(self, entry: Entry, people: set[str]) -> bool:
         """Whether one of these knows of this, where the yard has anybody to tell.
 
         Frost in a space whose lost heat somebody knows of is known.
         """
-        ranks = self._ranks.get((entry.definition.topic, entry.about), {})
+        ranks = self._ranks.get((entry.definition.topic, entry.danger), {})
         if not people or any(ranks.get(each, 0) >= entry.rank for each in people):
             return True
         return not entry.iced and (Topic.HEAT, entry.alarm.space) in self._ranks
@@ -167,7 +167,7 @@ def _together(yard: Yard, threads: list[Thread], pace: Pace, now: datetime) -> L
 
 
 def _presses(pace: Pace, thread: Thread) -> Iterable[bool]:
-    told, opening = thread.before.told, not thread.before.count
+    told, opening = thread.told, not thread.before.count
     return (pace.presses(entry, told, opening=opening) for entry in thread.news)
 
 

@@ -66,7 +66,7 @@ def groups(
         heading = "Craft that freeze there, if the heat stays away"
         return (*listed, *_one_group(heading, beside, _craft_item, _by_craft, yard, wording))
     if topic is Topic.BATTERY:
-        return _one_group("", entries, _craft_item, _by_craft, yard, wording)
+        return _one_group("", entries, _craft_item, _by_danger, yard, wording)
     lost = {entry.alarm.craft for entry in entries if entry.iced}
     ahead = [entry for entry in entries if entry.alarm.craft not in lost]
     iced = [entry for entry in entries if entry.alarm.craft in lost]
@@ -117,6 +117,10 @@ def _one_group(
 
 def _by_craft(entry: Entry) -> str:
     return entry.alarm.craft or entry.subject
+
+
+def _by_danger(entry: Entry) -> str:
+    return entry.danger  # that a battery is overcharged asks for another act than that it freezes
 
 
 def _by_space(entry: Entry) -> str:

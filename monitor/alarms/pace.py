@@ -9,7 +9,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime, time, timedelta, tzinfo
 
 from monitor.alarms.definitions import Topic
-from monitor.alarms.entry import ICED, Entry
+from monitor.alarms.entry import Entry
+from monitor.alarms.told import evening_of, worst_told_of
 from monitor.yard.assessment import Hazard
 from monitor.yard.duty import Span
 from monitor.yard.watch import Conversation, Told
@@ -32,47 +33,8 @@ _GATHERS = timedelta(hours=3)
 _GATHERS_PRESSING = timedelta(minutes=30)
 # What was entered is told together with what the next rounds judge of it.
 _SETTLES = timedelta(minutes=10)
-_EARLIER = timedelta(hours=2)  # a deadline that moved up by this much is news
-_SOON = timedelta(hours=4)  # if it is this near
 DAY = timedelta(hours=24)
 _WARNED = 3  # the rank from which a person was told that it may freeze
-
-
-def told_too(before: Told | None, entry: Entry) -> Told:
-    """What has been told of one craft, space or sensor, the worst of it."""
-    deadline = entry.alarm.deadline
-    if before is None:
-        return Told(rank=entry.rank, deadline=deadline)
-    known = [at for at in (before.deadline, deadline) if at is not None]
-    return Told(rank=max(before.rank, entry.rank), deadline=min(known) if known else None)
-
-
-def is_news(entry: Entry, told: Mapping[str, Told], now: datetime) -> bool:
-    """Staff hear what is new or worse, and of a deadline that has moved up and is near."""
-    before = told.get(entry.about)
-    if before is None or entry.rank > before.rank:
-        return True
-    deadline = entry.alarm.deadline
-    return deadline is not None and deadline <= now + _SOON and moved_up(entry, told, now)
-
-
-def moved_up(entry: Entry, told: Mapping[str, Told], now: datetime) -> bool:
-    """Whether the hour that matters comes much sooner than was told; what is past is no news."""
-    before, deadline = told.get(entry.about), entry.alarm.deadline
-    return (
-        before is not None
-        and before.rank < ICED
-        and deadline is not None
-        and before.deadline is not None
-        and before.deadline - deadline >= _EARLIER
-        and now < deadline
-    )
-
-
-def is_news_to_owner(entry: Entry, told: Mapping[str, Told], _now: datetime) -> bool:
-    """An owner hears that the craft is not safe, and that there is ice in it; no more."""
-    before = told.get(entry.about)
-    return entry.rank > 1 and (before is None or entry.rank > before.rank)
 
 
 class Pace:
@@ -120,8 +82,8 @@ class Pace:
         ----------
         entry : Entry
             What is news.
-        told : mapping of subject to Told
-            What its thread has told of.
+        told : mapping of danger to Told
+            What its thread has told of, as far as it counts tonight.
         opening : bool
             Its thread has said nothing yet.
         """
@@ -136,9 +98,11 @@ class Pace:
             # It was warned of, with the word that it counts as frozen from then on: till it has
             # thawed nobody can do more than leave it alone. Who was told to lay it up again would
             # start it, by day.
-            before = told.get(entry.about)
+            before = told.get(entry.danger)
+            tonight = evening_of(self._now, self._zone)
+            known = before.rank if before else worst_told_of(entry.about, told, tonight)
             by_day = not NIGHT.holds(self._now.astimezone(self._zone))
-            return before is None or (before.rank < _WARNED and by_day)
+            return known is None or (known < _WARNED and by_day)
         if opening:
             return True
         deadline = entry.alarm.deadline

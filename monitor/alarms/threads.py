@@ -1,18 +1,26 @@
 """What one thread of messages has to say in this round: what is new in it, and what is over.
 
-A thread opens with everything that holds. It speaks again only when a new subject joins or one
-stands worse than was told, and it closes with one all clear. What is told is a craft, a space or a
-sensor: a second circuit of a craft that is told already changes no act, and so is no news.
+A thread opens with everything that holds. It speaks again only when a new danger joins, one stands
+worse than was told, or one is back after its spell was over; it closes with one all clear.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta, tzinfo
 
 from monitor.alarms.definitions import Topic
 from monitor.alarms.entry import Entry, Letter, Standpoint
 from monitor.alarms.escalation import Roster, called_after, to_remind
-from monitor.alarms.pace import DAY, is_news, is_news_to_owner, moved_up, told_too
+from monitor.alarms.pace import DAY
+from monitor.alarms.told import (
+    evening_of,
+    is_news,
+    is_news_to_owner,
+    moved_up,
+    open_dangers,
+    told_now,
+    told_until_tonight,
+)
 from monitor.yard.alarm import ACTIVE, AlarmState
 from monitor.yard.message import MessageKind
 from monitor.yard.space import Person, SpaceKind, Yard
@@ -20,7 +28,7 @@ from monitor.yard.watch import Conversation, Told
 
 _HEAT_WITHIN = timedelta(minutes=30)  # a lost heater is found lost after a quarter of an hour
 _HEAT_NEAR = timedelta(hours=3)  # first ice so near is told by itself
-_CLOSED = frozenset({AlarmState.NORMAL, AlarmState.RETURNED})
+_HEAT_BRINGS = timedelta(hours=24)  # frost that comes later was in no letter of the lost heat
 
 
 @dataclass(slots=True, kw_only=True)
@@ -30,33 +38,36 @@ class Thread:
     person: Person
     standpoint: Standpoint
     topic: Topic
+    tonight: date
     before: Conversation  # as it was, or is opened now
     entries: list[Entry]
     over: bool = False
-    active: list[Entry] = field(default_factory=list)  # one a subject, news marked
+    active: list[Entry] = field(default_factory=list)  # one a danger, news marked
     news: list[Entry] = field(default_factory=list)
-    told: dict[str, Told] = field(default_factory=dict)
+    told: dict[str, Told] = field(default_factory=dict)  # as far as it counts tonight
     beside: tuple[Entry, ...] = ()
     remind: bool = False
     sooner: list[Entry] = field(default_factory=list)  # worth a word, and no letter of its own
     kept: Conversation | None = None  # as it is after this round; None: not worth keeping yet
 
-    def look(self, yard: Yard, heatless: Mapping[str, Sequence[Entry]], now: datetime) -> None:
+    def find_news(self, yard: Yard, heatless: Mapping[str, Sequence[Entry]], now: datetime) -> None:
         """Find out what is new, and what is over."""
-        alive = {entry.about for entry in self.entries if entry.alarm.state not in _CLOSED}
-        self.over = not alive
-        self.told = {key: what for key, what in self.before.told.items() if key in alive}
+        dangers = open_dangers(self.entries)
+        self.over = not dangers
         if self.over:
             self.kept = self.before
             return
+        self.told = told_until_tonight(self.before, dangers, self.tonight, yard.zone)
         staff = self.standpoint is Standpoint.STAFF
-        news_to = is_news if staff else is_news_to_owner
         for entry in _worst_of_each([each for each in self.entries if each.alarm.state in ACTIVE]):
-            news = news_to(entry, self.told, now) and not (
-                staff
-                and self.topic is Topic.FROST
-                and _told_with_the_heat(yard, entry, heatless, now)
-            )
+            if staff:
+                news = is_news(entry, self.told, now)
+                with_the_heat = self.topic is Topic.FROST and _told_with_the_heat(
+                    yard, entry, heatless, now
+                )
+                news = news and not with_the_heat
+            else:
+                news = is_news_to_owner(entry, self.told, self.tonight)
             self.active.append(replace(entry, news=news))
         self.news = [entry for entry in self.active if entry.news]
         if staff:
@@ -82,12 +93,13 @@ class Thread:
         """Put all that holds into a letter, and remember that it was told."""
         before = self.before
         if self.over:
-            entries = [entry for entry in self.entries if entry.about in before.told]
+            entries = [entry for entry in self.entries if entry.danger in before.told]
             self.told = {}
             kind, listed = MessageKind.ALL_CLEAR, tuple(_worst_of_each(entries))
         else:
             for entry in self.active:
-                self.told[entry.about] = told_too(self.told.get(entry.about), entry)
+                before_it = self.told.get(entry.danger)
+                self.told[entry.danger] = told_now(before_it, entry, self.tonight)
             kind = MessageKind.UPDATE if before.count else MessageKind.ALARM
             new = {entry.alarm.id for entry in (*self.news, *self.sooner)}
             listed = tuple(replace(each, news=each.alarm.id in new) for each in self.active)
@@ -123,6 +135,7 @@ def opened(
     entries: list[Entry],
     conversation: Conversation | None,
     now: datetime,
+    zone: tzinfo,
 ) -> Thread | None:
     """The thread of one topic; None where nothing asks for one."""
     if conversation is None:
@@ -141,6 +154,7 @@ def opened(
         person=person,
         standpoint=standpoint,
         topic=topic,
+        tonight=evening_of(now, zone),
         before=conversation,
         entries=entries,
     )
@@ -148,16 +162,18 @@ def opened(
 
 def heatless_of(entries: Iterable[Entry]) -> dict[str, list[Entry]]:
     """Spaces whose lost heat is told of, each with the frost that this brings to its craft."""
-    entries = list(entries)
-    spaces = {
-        entry.alarm.space
-        for entry in entries
-        if entry.definition.topic is Topic.HEAT and entry.alarm.state in ACTIVE
-    }
-    found: dict[str, list[Entry]] = {space: [] for space in spaces}
-    for entry in entries:
-        frost = entry.definition.topic is Topic.FROST and entry.alarm.state in ACTIVE
-        if frost and not entry.iced and entry.alarm.space in spaces:
+    active = [entry for entry in entries if entry.alarm.state in ACTIVE]
+    lost_at: dict[str, datetime] = {}
+    for entry in active:
+        if entry.definition.topic is Topic.HEAT:
+            space, at = entry.alarm.space, entry.alarm.raised_at
+            lost_at[space] = max(at, lost_at.get(space, at))
+    found: dict[str, list[Entry]] = {space: [] for space in lost_at}
+    for entry in active:
+        if entry.definition.topic is not Topic.FROST or entry.iced:
+            continue
+        since = lost_at.get(entry.alarm.space)
+        if since is not None and entry.alarm.raised_at < since + _HEAT_BRINGS:
             found[entry.alarm.space].append(entry)
     return found
 
@@ -172,8 +188,9 @@ def _told_with_the_heat(
     """
     if entry.iced:
         return False
-    if entry.alarm.space in heatless:
-        return True
+    brought = heatless.get(entry.alarm.space)
+    if brought is not None:
+        return any(each.alarm.id == entry.alarm.id for each in brought)
     heated = any(
         space.id == entry.alarm.space and space.kind is SpaceKind.HEATED for space in yard.spaces
     )
@@ -183,12 +200,13 @@ def _told_with_the_heat(
 
 
 def _worst_of_each(entries: Iterable[Entry]) -> list[Entry]:
-    """One entry a subject: a lost maintainer does not hide that the same battery may freeze."""
-    worst: dict[str, Entry] = {}
+    """One entry a part and danger: a lost maintainer does not hide that its battery may freeze."""
+    worst: dict[tuple[str, str], Entry] = {}
     for entry in entries:
-        known = worst.get(entry.subject)
+        key = (entry.subject, entry.danger)
+        known = worst.get(key)
         if known is None or not _outdoes(known, entry):
-            worst[entry.subject] = entry
+            worst[key] = entry
     return list(worst.values())
 
 

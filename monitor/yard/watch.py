@@ -1,7 +1,7 @@
 """What the alarm room must remember between two rounds: waiting causes, and running threads."""
 
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import date, datetime
 from math import nan
 
 from monitor.yard.alarm import Alarm
@@ -62,17 +62,20 @@ class Watch:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Told:
-    """The worst that a person was told of one craft, space or sensor."""
+    """The worst that a person was told of one danger."""
 
-    rank: int  # how bad it stood; the higher the worse
+    rank: int  # how bad it stood; the higher the worse; 0: in an earlier spell, or dealt with
     deadline: datetime | None = None
+    about: str = ""  # the craft, space or sensor that is in danger
+    night: date | None = None  # evening of the last night in which it stood as bad as told
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Conversation:
     """One topic told to one person: its thread of messages, from the first word to the all clear.
 
-    ``told`` is keyed by the craft, space or sensor that a message told of.
+    ``told`` is keyed by the danger that a message told of: of a craft each circuit for itself.
+    (An older store has the craft as the key, and neither ``about`` nor ``night``.)
     """
 
     thread: str
@@ -87,3 +90,7 @@ class Conversation:
     called_after: tuple[str, ...] = ()  # people who were told before and did not answer
     reminded: int = 0
     along: tuple[str, ...] = ()  # threads whose news went along in letters of this one
+
+    def tells_of(self, about: str) -> bool:
+        """Whether it has told of any danger to one craft, space or sensor."""
+        return about in self.told or any(each.about == about for each in self.told.values())

@@ -217,7 +217,7 @@ def test_nothing_is_lost(found):
     for fact in found:
         entry = fact.entry(end)
         if entry.alarm.state is AlarmState.UNACKNOWLEDGED:
-            assert told[entry.definition.topic, entry.about].rank >= entry.rank
+            assert told[entry.definition.topic, entry.danger].rank >= entry.rank
     for thread in threads.values():
         alive = [f for f in found if f.ends is None or f.ends > end]
         if not any(str(f.entry(end).definition.topic) == thread.topic for f in alive):

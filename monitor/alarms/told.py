@@ -1,0 +1,164 @@
+"""What a person was told of each danger, and for how long that makes the next no news.
+
+A danger is what one circuit, battery, space or sensor stands in. A cold spell is told once: it
+lasts while night after night (noon to noon) the danger stands as bad as was told. After a night
+without it, or once somebody has looked into what had ice in it, the same danger is news again.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
+from datetime import date, datetime, timedelta, tzinfo
+
+from monitor.alarms.entry import ICED, Entry
+from monitor.yard.alarm import ACTIVE, AlarmState
+from monitor.yard.watch import Conversation, Told
+
+_NIGHT_BEGINS = timedelta(hours=12)
+_A_NIGHT = timedelta(days=1)
+_EARLIER = timedelta(hours=2)  # a deadline that moved up by this much is news
+_SOON = timedelta(hours=4)  # if it is this near
+_CLOSED = frozenset({AlarmState.NORMAL, AlarmState.RETURNED})
+
+
+def evening_of(at: datetime, zone: tzinfo) -> date:
+    """The date that names a night: that of its evening, also for hours after midnight."""
+    return (at.astimezone(zone).replace(tzinfo=None) - _NIGHT_BEGINS).date()
+
+
+def open_dangers(entries: Iterable[Entry]) -> dict[str, list[Entry]]:
+    """Entries whose alarm is not over, by the danger that they tell of."""
+    found: dict[str, list[Entry]] = {}
+    for entry in entries:
+        if entry.alarm.state not in _CLOSED:
+            found.setdefault(entry.danger, []).append(entry)
+    return found
+
+
+def told_until_tonight(
+    conversation: Conversation, dangers: Mapping[str, Sequence[Entry]], tonight: date, zone: tzinfo
+) -> dict[str, Told]:
+    """What a thread has told of the dangers that are still open, as far as it counts tonight.
+
+    Parameters
+    ----------
+    conversation : Conversation
+    dangers : mapping of danger to its entries
+        Those that are open.
+    tonight : date
+        See `evening_of`.
+    zone : tzinfo
+        The yard's own.
+
+    Returns
+    -------
+    dict of Told by danger
+        Rank 0 stands for one of an earlier spell: whatever comes is worse than that.
+    """
+    counted = {}
+    for danger, entries in dangers.items():
+        before = conversation.told.get(danger)
+        if before is None:
+            before = _told_by_craft(conversation, entries, zone)
+        if before is not None:
+            before = replace(before, about=entries[0].about)
+            counted[danger] = _counted_tonight(before, entries, tonight)
+    return counted
+
+
+def _counted_tonight(before: Told, entries: Sequence[Entry], tonight: date) -> Told:
+    if before.rank >= ICED and not any(entry.iced for entry in entries):
+        return replace(before, rank=0, deadline=None)  # somebody has looked into it
+    stands = max((e.rank for e in entries if e.alarm.state in ACTIVE and e.endangers), default=0)
+    if not stands:
+        return before
+    spell_over = before.night is not None and tonight - before.night > _A_NIGHT
+    if stands >= before.rank:
+        if spell_over:
+            return replace(before, rank=0, deadline=None, night=tonight)
+        return replace(before, night=tonight)
+    return replace(before, rank=stands, night=tonight) if spell_over else before
+
+
+def _told_by_craft(
+    conversation: Conversation, entries: Sequence[Entry], zone: tzinfo
+) -> Told | None:
+    """What a conversation of an older store, which remembered whole craft, told of one danger.
+
+    Its last letter listed all that was active then, so whatever has not changed since was in it.
+    """
+    of_craft = conversation.told.get(entries[0].about)
+    if of_craft is None or of_craft.night is not None or not conversation.sent:
+        return None
+    last = conversation.sent[-1]
+    listed = [
+        entry.rank
+        for entry in entries
+        if entry.alarm.changed_at <= last or entry.alarm.state is AlarmState.ACKNOWLEDGED
+    ]
+    if not listed:
+        return None
+    rank = min(of_craft.rank, max(listed))
+    return replace(of_craft, rank=rank, night=evening_of(last, zone))
+
+
+def told_now(before: Told | None, entry: Entry, tonight: date) -> Told:
+    """What has been told of a danger once a letter lists this entry, the worst of it."""
+    deadline = entry.alarm.deadline
+    if before is None:
+        return Told(about=entry.about, rank=entry.rank, deadline=deadline, night=tonight)
+    ahead = [at for at in (before.deadline, deadline) if at is not None]
+    if before.night != tonight and deadline is not None:
+        ahead = [deadline]  # the hour of an earlier night says nothing of this one's
+    return replace(
+        before,
+        rank=max(before.rank, entry.rank),
+        deadline=min(ahead) if ahead else None,
+        night=tonight if entry.endangers else before.night,
+    )
+
+
+def is_news(entry: Entry, told: Mapping[str, Told], now: datetime) -> bool:
+    """Staff hear what is new or worse, and of a deadline that has moved up and is near."""
+    before = told.get(entry.danger)
+    if before is None:
+        return True
+    if entry.rank > before.rank:
+        # Told in an earlier spell, and passed by while it waited for a letter: no news any more.
+        return before.rank > 0 or entry.endangers or entry.iced
+    deadline = entry.alarm.deadline
+    return deadline is not None and deadline <= now + _SOON and moved_up(entry, told, now)
+
+
+def moved_up(entry: Entry, told: Mapping[str, Told], now: datetime) -> bool:
+    """Whether the hour that matters comes much sooner than was told; what is past is no news."""
+    before, deadline = told.get(entry.danger), entry.alarm.deadline
+    return (
+        before is not None
+        and before.rank < ICED
+        and deadline is not None
+        and before.deadline is not None
+        and before.deadline - deadline >= _EARLIER
+        and now < deadline
+    )
+
+
+def is_news_to_owner(entry: Entry, told: Mapping[str, Told], tonight: date) -> bool:
+    """An owner hears that the craft is not safe, and that there is ice in it; no more."""
+    before = told.get(entry.danger)
+    if entry.rank <= 1 or (before is not None and entry.rank <= before.rank):
+        return False
+    if before is not None and not before.rank and not (entry.endangers or entry.iced):
+        return False
+    return entry.rank > (worst_told_of(entry.about, told, tonight) or 0)
+
+
+def worst_told_of(about: str, told: Mapping[str, Told], tonight: date) -> int | None:
+    """Highest rank that was told in this spell of any danger to one craft, space or sensor."""
+    ranks = [
+        each.rank
+        for each in told.values()
+        if each.about == about
+        and each.rank
+        and (each.night is None or tonight - each.night <= _A_NIGHT)
+    ]
+    return max(ranks, default=None)
