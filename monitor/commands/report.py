@@ -40,6 +40,7 @@ def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") 
 
 def run(arguments: argparse.Namespace) -> int:
     """Compose the week and do with it what was asked."""
+    from monitor.reports.drawing import Plots
     from monitor.reports.letter import letter, readers
     from monitor.reports.week import compose
 
@@ -55,7 +56,8 @@ def run(arguments: argparse.Namespace) -> int:
                 raise QuantityError(
                     f"--person {arguments.person}: gets no letter; those who do are {known}"
                 )
-        letters = [letter(report, person) for person in people]
+        plots = Plots()
+        letters = [letter(report, person, plots) for person in people]
         if arguments.out is not None:
             _write(letters, report.week, arguments.out)
         if arguments.send:

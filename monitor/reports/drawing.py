@@ -1,12 +1,14 @@
-"""Has a plot drawn by a child process; a plot that fails never holds up the words."""
+"""Has plots drawn by child processes; a plot that fails never holds up the words."""
 
 import json
 import logging
 import os
 import subprocess
 import sys
+import time
 from collections.abc import Sequence
 from datetime import datetime
+from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -16,7 +18,8 @@ from monitor.reports.week import STEP_MIN, SpaceWeek
 from monitor.units import TemperatureUnit
 
 _log = logging.getLogger(__name__)
-_PATIENCE_S = 120
+PATIENCE_S = 120.0
+_PROGRAM = Path(__file__).with_name("figures.py")
 _STEP = 15 // STEP_MIN  # a quarter of an hour is finer than a pixel
 
 
@@ -47,16 +50,35 @@ def week_figure(
     )
 
 
-def draw(figure: str) -> bytes | None:
-    """Have a figure drawn; None, and a line in the log, if that fails."""
+class Plots:
+    """The plots of one run of letters: each drawn once, and all of them within one time limit."""
+
+    def __init__(self, within_s: float | None = None) -> None:
+        """Begin a run; ``within_s`` counts the time that drawing takes, and nothing else."""
+        self._left_s = PATIENCE_S if within_s is None else within_s
+        self._drawn: dict[str, bytes | None] = {}
+
+    def plot(self, figure: str) -> bytes | None:
+        """A figure as PNG; None, and a line in the log, if it cannot be drawn or time is up."""
+        if figure not in self._drawn:
+            began = time.monotonic()
+            self._drawn[figure] = _draw(figure, self._left_s) if self._left_s > 0 else None
+            self._left_s -= time.monotonic() - began
+        return self._drawn[figure]
+
+
+def _draw(figure: str, within_s: float) -> bytes | None:
     try:
-        drawn = subprocess.run(
-            [sys.executable, "-m", "monitor.reports.figures"],
+        drawn = subprocess.run(  # noqa: S603 - our own program, by its path
+            # By its path and with -P, so that Python finds its modules nowhere but where they are
+            # installed; and in a folder that holds no settings for matplotlib.
+            [sys.executable, "-P", str(_PROGRAM)],
             input=figure.encode(),
             capture_output=True,
             check=True,
-            timeout=_PATIENCE_S,
-            env={**os.environ, "MPLBACKEND": "Agg"},
+            timeout=within_s,
+            cwd=_PROGRAM.anchor,
+            env=_environment(),
         )
     except subprocess.CalledProcessError as error:
         reason = error.stderr.decode(errors="replace").strip().rpartition("\n")[2]
@@ -66,6 +88,16 @@ def draw(figure: str) -> bytes | None:
         _log.warning("A plot could not be drawn, the report goes without it: %s", error)
         return None
     return drawn.stdout
+
+
+def _environment() -> dict[str, str]:
+    """The environment of a child: no folder in its module path depends on where it runs."""
+    path = os.environ.get("PYTHONPATH", "").split(os.pathsep)
+    return {
+        **os.environ,
+        "MPLBACKEND": "Agg",
+        "PYTHONPATH": os.pathsep.join(each for each in path if Path(each).is_absolute()),
+    }
 
 
 def _nullable(values: NDArray[np.float64]) -> list[float | None]:

@@ -10,7 +10,7 @@ from monitor.phrases.judgements import act_text, basis_text
 from monitor.phrases.names import Names
 from monitor.reports.alarm_groups import AlarmGroup, by_cause
 from monitor.reports.alarm_rates import rate_lines
-from monitor.reports.drawing import draw, week_figure
+from monitor.reports.drawing import Plots, week_figure
 from monitor.reports.picture import QUIET
 from monitor.reports.sentences import also, margin, numbers, out_of_date, part_name, state_of_things
 from monitor.reports.week import AlarmOfWeek, WeeklyReport, only_for_owner
@@ -58,15 +58,18 @@ def readers(report: WeeklyReport) -> list[Person]:
     ]
 
 
-def letter(report: WeeklyReport, person: Person) -> Message:
-    """Write one person's letter; an owner reads of own craft and nobody else's."""
+def letter(report: WeeklyReport, person: Person, plots: Plots | None = None) -> Message:
+    """Write one person's letter; an owner reads of own craft and nobody else's.
+
+    Letters of one run share their ``plots``, and so the time that drawing may take.
+    """
     own = not person.roles & _STAFF
     if own:
         report = only_for_owner(report, person.id)
     picture = report.picture
     yard = picture.yard
     wording = words_for(yard, picture.at, person)
-    plot = _plot(
+    plot = (plots or Plots()).plot(
         week_figure(report.spaces, report.since, report.until, yard.zone, wording.temperature_unit)
     )
     week = report.week.partition("-W")[2].lstrip("0")
@@ -147,13 +150,3 @@ def _templates(html: bool) -> Environment:
     )
     templates.filters["typeset"] = typeset
     return templates
-
-
-@cache
-def _plot(figure: str) -> bytes | None:
-    return draw(figure)
-
-
-def forget_plots() -> None:
-    """Let go of the plots that a batch of letters shared."""
-    _plot.cache_clear()

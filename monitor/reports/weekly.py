@@ -6,7 +6,8 @@ from datetime import datetime, time, timedelta
 
 from monitor.clock import Clock
 from monitor.craft.stored import StoredCraft
-from monitor.reports.letter import forget_plots, letter, readers
+from monitor.reports.drawing import Plots
+from monitor.reports.letter import letter, readers
 from monitor.reports.week import WeeklyReport, compose
 from monitor.store.store import Store
 from monitor.yard.space import Yard
@@ -68,11 +69,10 @@ class WeeklySchedule:
 
 def put_in_outbox(store: Store, report: WeeklyReport) -> int:
     """Write everyone's letter into the outbox; one that is there already is not sent again."""
-    new = 0
+    new, plots = 0, Plots()
     for person in readers(report):
         # Written before the transaction: a plot takes a second, and intake must not wait for it.
-        message = letter(report, person)
+        message = letter(report, person, plots)
         with store.transaction(can_wait=True) as tx:
             new += tx.outbox.add([message])
-    forget_plots()
     return new
