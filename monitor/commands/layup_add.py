@@ -7,12 +7,14 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+from monitor.commands.bench_question import BackError, Bench, LeftError
 from monitor.commands.layup_prompt import ask
 from monitor.commands.layup_report import print_consequence
 from monitor.commands.opening import Opened, entering
 from monitor.commands.shared_flags import add_config
 from monitor.commands.verify import tell_marked
 from monitor.craft.acts import all_circuits
+from monitor.craft.admission import faults
 from monitor.craft.fields import ENTERED_FIELDS, Field, Kind
 from monitor.craft.layup import LayupEntry
 from monitor.craft.record import CraftRecord
@@ -93,29 +95,56 @@ def run(arguments: argparse.Namespace) -> int:
         if arguments.act is None:
             if not sys.stdin.isatty():
                 raise missing(SOURCE, "--act", "Name the act, or run it at a terminal to be asked.")
-            with bench.store.snapshot() as tx:
-                records = tx.layup.records(bench.profiles)
-            answers = ask(records, arguments.craft, bench.yard, input, print)
-            if answers is None:
-                print("Nothing was written.")
-                return 1
-            craft, form = answers
-        else:
-            if arguments.craft is None:
-                raise missing(SOURCE, "CRAFT", "Name the craft by its id.")
-            now = datetime.now(bench.yard.zone)
-            names = names_by_id(bench.yard)
-            craft = arguments.craft
-            form = written_form(said_by_flags(arguments), now, names, SOURCE)
-        with bench.store.transaction() as tx:
-            before = tx.layup.record(craft, bench.profiles)
-            entry = entry_of_form(form, craft, before, bench)
-            new = enter(tx.layup, [entry], bench.profiles, datetime.now(UTC), str(SOURCE))
-            after = tx.layup.record(craft, bench.profiles)
-            tell_marked(tx.layup.chain.marked)
-        if before is not None and after is not None:
-            print_consequence(bench, [entry], before, after, new, as_json=arguments.json)
+            return _interview(arguments, bench)
+        if arguments.craft is None:
+            raise missing(SOURCE, "CRAFT", "Name the craft by its id.")
+        now = datetime.now(bench.yard.zone)
+        form = written_form(said_by_flags(arguments), now, names_by_id(bench.yard), SOURCE)
+        _enter(form, arguments.craft, bench, as_json=arguments.json)
     return 0
+
+
+def _interview(arguments: argparse.Namespace, bench: Opened) -> int:
+    """Ask for one step after another on one craft, until there is none."""
+    craft, before, written = arguments.craft, None, 0
+    while True:
+        with bench.store.snapshot() as tx:
+            records = tx.layup.records(bench.profiles)
+        by_id = {one.craft.id: one for one in records}
+        now = datetime.now(bench.yard.zone)
+        asked = Bench(answer=input, say=print, now=now, names=names_by_id(bench.yard))
+
+        def refuse(craft: str, form: EntryForm) -> list[Fault]:
+            try:
+                entry = entry_of_form(form, craft, by_id[craft], bench)  # noqa: B023  used at once
+            except RecordError as error:
+                return error.faults
+            return faults(entry, by_id[craft], str(SOURCE), "", datetime.now(UTC))  # noqa: B023
+
+        answers = ask(records, craft, asked, refuse, before)
+        if answers is None:
+            print("Nothing was written." if not written else "Nothing more was written.")
+            return 0 if written else 1
+        craft, form = answers
+        _enter(form, craft, bench, as_json=arguments.json)
+        written += 1
+        before = {"by": form.by, "at": form.at.isoformat(timespec="minutes")}
+        try:
+            if not asked.agrees(f"Another step on {by_id[craft].craft.name}?"):
+                return 0
+        except (LeftError, BackError, EOFError):
+            return 0
+
+
+def _enter(form: EntryForm, craft: str, bench: Opened, *, as_json: bool) -> None:
+    with bench.store.transaction() as tx:
+        before = tx.layup.record(craft, bench.profiles)
+        entry = entry_of_form(form, craft, before, bench)
+        new = enter(tx.layup, [entry], bench.profiles, datetime.now(UTC), str(SOURCE))
+        after = tx.layup.record(craft, bench.profiles)
+        tell_marked(tx.layup.chain.marked)
+    if before is not None and after is not None:
+        print_consequence(bench, [entry], before, after, new, as_json=as_json)
 
 
 def entry_of_form(

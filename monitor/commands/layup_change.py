@@ -10,8 +10,6 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from pydantic import TypeAdapter, ValidationError
-
 from monitor.commands.layup_add import add_field_flags, said_by_flags
 from monitor.commands.layup_report import print_consequence
 from monitor.commands.opening import Opened, entering
@@ -25,8 +23,8 @@ from monitor.craft.layup import Act, LayupEntry, Liquid
 from monitor.craft.record import CraftRecord
 from monitor.errors import Fault, RecordError, fault_from
 from monitor.settings.faults import one_of
-from monitor.settings.layup_form import ALL_CIRCUITS, strength_by_mass, type_of
-from monitor.settings.layup_written import value_of
+from monitor.settings.layup_form import ALL_CIRCUITS, strength_by_mass
+from monitor.settings.layup_written import typed_value
 from monitor.store.entering import enter
 from monitor.yard.people import names_by_id, person_id
 
@@ -204,13 +202,9 @@ def _changes(
 
 def _typed(field: Field, said: Any, now: datetime, names: Mapping[str, str]) -> Any:  # noqa: ANN401
     try:
-        value = value_of(field, said, now, names)
-        return TypeAdapter(type_of(field)).validate_python(value)
-    except ValidationError as error:
-        wrong = ValueError(error.errors()[0]["msg"].removeprefix("Value error, "))
+        return typed_value(field, said, now, names)
     except ValueError as error:
-        wrong = error
-    raise RecordError([fault_from(wrong, str(SOURCE), field.flag)]) from wrong
+        raise RecordError([fault_from(error, str(SOURCE), field.flag)]) from error
 
 
 def _withdrawal(

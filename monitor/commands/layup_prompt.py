@@ -1,44 +1,64 @@
-"""The questions of the bench: one at a time, only those that the act calls for."""
+"""The questions of the bench: one at a time, only those that the act and the craft call for."""
 
-from collections.abc import Callable, Iterator
-from dataclasses import replace
-from datetime import datetime
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from itertools import groupby
+from pathlib import Path
 from typing import Any
 
-from pydantic import TypeAdapter, ValidationError
-
+from monitor.commands.bench_question import BackError, Bench, LeftError, ask_choice, ask_field
 from monitor.craft.acts import ACTS
-from monitor.craft.circuit import Way
+from monitor.craft.asking import Asked, acts_that_fit, circuits_to_offer, fields_to_ask
 from monitor.craft.fields import BY_PATH, FIELDS, Field, Kind
-from monitor.craft.layup import ANTIFREEZE, ENGINE_RUNS, Act
-from monitor.craft.profile import Profile, Proof
+from monitor.craft.findings import open_findings
+from monitor.craft.layup import Act
 from monitor.craft.record import CraftRecord
-from monitor.settings.layup_form import EntryForm, type_of
-from monitor.yard.space import Yard
+from monitor.errors import ConfigurationError, Fault
+from monitor.settings.layup_form import EntryForm
+from monitor.settings.layup_written import typed_value, written_form
 
-Ask = Callable[[str], str]
-Say = Callable[[str], None]
+# Faults of an entry that is about to be written; empty if it may be.
+Refuse = Callable[[str, EntryForm], list[Fault]]
 
-_LEAVE = {"q", "quit"}
-_FEW = 6  # more choices than that are shown as a numbered list
-
-
-class _LeftError(Exception):
-    """The person left without an entry."""
-
-
-_READING = ("evidence.ice_point_c", "evidence.scale", "evidence.zeroed_on")
-_PRODUCT = tuple(field.path for field in FIELDS if field.part == "product")
-_PART = Field(path="part", kind=Kind.LINE, label="part", about="", question="On which part?")
-_FINDING_ID = Field(
-    path="id", kind=Kind.ID, label="id", about="", question="A short id for it, like k7-seal?"
+_SOURCE = Path("layup add")
+_HOW = (
+    "Enter alone leaves a question open: nothing is assumed. < goes back to the question before,"
+    " q leaves without an entry."
 )
+_NO_ID = re.compile(r"[^a-z0-9]+")
+_BY_COLUMN = {one.column: one for one in FIELDS}
+_PART = Field(path="part", kind=Kind.LINE, label="part", about="", question="On which part?")
+
+
+@dataclass(slots=True, kw_only=True)
+class _Entry:
+    """Answers so far, in the order in which they were given."""
+
+    record: CraftRecord
+    said: dict[str, Any]  # by column
+    order: list[str] = field(default_factory=list)
+
+    def put(self, column: str, value: object) -> None:
+        if value is not None:
+            self.said[column] = value
+        self.order.append(column)
+
+    def take_back(self, column: str = "") -> None:
+        """Forget one answer: the last one, or that of a column."""
+        gone = column if column in self.order else self.order[-1]
+        self.order.remove(gone)
+        self.said.pop(gone, None)
 
 
 def ask(
-    records: list[CraftRecord], craft: str | None, yard: Yard, answer: Ask, say: Say
+    records: list[CraftRecord],
+    craft: str | None,
+    bench: Bench,
+    refuse: Refuse,
+    before: Mapping[str, str] | None = None,
 ) -> tuple[str, EntryForm] | None:
-    """Ask for one entry, question by question.
+    """Ask for one entry, question by question; a refused answer is asked again, the others stay.
 
     Parameters
     ----------
@@ -46,199 +66,203 @@ def ask(
         Craft to choose from.
     craft : str or None
         The craft, if it is known already.
-    yard : Yard
-        Whose spaces a battery can go to, and whose clock tells the time.
-    answer : callable
-        Shows a question and returns what the person typed.
-    say : callable
-        Shows a line.
+    bench : Bench
+        Where questions are put, and whose clock and people count.
+    refuse : callable
+        Tells what would keep an entry out of the record.
+    before : mapping of str to str, optional
+        ``by`` and ``at`` of the step before, which Enter takes over.
 
     Returns
     -------
     tuple of str and EntryForm, or None
         Craft and entry; None if the person left with ``q``.
     """
-    say("Enter alone leaves a question open: nothing is assumed. q leaves without an entry.")
     by_id = {record.craft.id: record for record in records}
     try:
+        if before is None:
+            bench.say(_HOW)
         if craft not in by_id:
-            craft = _craft(by_id, answer, say)
-        profile = by_id[craft].profile
-        said = _entry(profile, yard, answer, say)
-        form = EntryForm.model_validate(said)
-        say(f"{form.act} on {craft} by {form.by}: {_spoken(said)}")
-        if answer("Write it into the record? (yes/no) ").strip().lower() not in {"y", "yes"}:
-            return None
-        return craft, form
-    except (_LeftError, EOFError):
+            craft = _craft(by_id, bench)
+        entry = _Entry(record=by_id[craft], said={})
+        while True:
+            _ask_what_is_open(entry, bench, before or {})
+            form = _written(entry, bench)
+            faults = [] if form is None else refuse(craft, form)
+            if form is None:
+                continue
+            if faults:
+                for one in faults:
+                    bench.say(f"  {one.problem}. {one.remedy}")
+                entry.take_back(faults[0].key.rpartition(".")[2])
+                continue
+            bench.say(f"{form.act} on {entry.record.craft.name} ({craft}): {_spoken(entry)}")
+            try:
+                return (craft, form) if bench.agrees("Write it into the record?") else None
+            except BackError:
+                entry.take_back()
+    except (LeftError, EOFError):
         return None
 
 
-def _craft(by_id: dict[str, CraftRecord], answer: Ask, say: Say) -> str:
-    for key, record in by_id.items():
-        say(f"  {key}: {record.craft.name}, {record.profile.name}")
+def _craft(by_id: Mapping[str, CraftRecord], bench: Bench) -> str:
+    for number, (key, record) in enumerate(by_id.items(), start=1):
+        bench.say(f"  {number}: {record.craft.name} ({key}), {record.profile.name}")
+    also = [(record.craft.name.lower(), key) for key, record in by_id.items()]
     while True:
-        text = answer("Which craft (id or name)? ").strip().lower()
-        if text in _LEAVE:
-            raise _LeftError
-        meant = [key for key, record in by_id.items() if text in {key, record.craft.name.lower()}]
-        if len(meant) == 1:
-            return meant[0]
-        say("  No such craft." if not meant else f"  Which of {', '.join(meant)}?")
+        try:
+            return ask_choice(
+                "Which craft (number, id or name)?",
+                tuple(by_id),
+                bench,
+                needed=True,
+                listed=True,
+                also=also,
+            )
+        except BackError:
+            bench.say("  This is the first question.")
 
 
-def _entry(profile: Profile, yard: Yard, answer: Ask, say: Say) -> dict[str, Any]:
-    said: dict[str, Any] = {}
-    now = datetime.now(yard.zone).isoformat(timespec="minutes")
-    said["by"] = _one(BY_PATH["by"], answer, say, needed=True)
-    said["at"] = _one(replace(BY_PATH["at"], question=f"When ({now})?"), answer, say) or now
-    said["act"] = _one(BY_PATH["act"], answer, say, needed=True)
-    act = Act(said["act"])
-    circuits = _circuits(profile, answer, say, needed="circuits" in ACTS[act].needs)
-    if circuits:
-        said["circuits"] = circuits
-    for field in _questions(act, profile, circuits, yard):
-        if field.part == "product" and field.name != "name" and "product" not in said:
-            continue  # no product was named
-        if field.name in {"scale", "zeroed_on"} and "ice_point" not in said:
-            continue
-        given = _one(field, answer, say)
-        if given is not None:
-            group = said.setdefault("product", {}) if field.part == "product" else said
-            group[field.file_key] = given
-    finding = answer("Anything found that needs work (in words)? ").strip()
-    if finding.lower() in _LEAVE:
-        raise _LeftError
-    if finding:
-        said["findings"] = [_finding(finding, answer, say)]
-    note = answer("A note? ").strip()
-    if note:
-        said["note"] = note
-    return said
+def _ask_what_is_open(entry: _Entry, bench: Bench, before: Mapping[str, str]) -> None:
+    """Ask until no question is open."""
+    while (column := _next(entry, bench)) is not None:
+        try:
+            entry.put(column, _answer_to(column, entry, bench, before))
+        except BackError:
+            if entry.order:
+                entry.take_back()
+            else:
+                bench.say("  This is the first question.")
 
 
-def _questions(act: Act, profile: Profile, circuits: list[str], yard: Yard) -> Iterator[Field]:
-    for path in _asked(act, profile, circuits):
-        field = BY_PATH[path]
-        if path == "space":
-            where = f"{field.question} ({', '.join(one.id for one in yard.spaces)})"
-            field = replace(field, question=where)
-        yield field
+def _next(entry: _Entry, bench: Bench) -> str | None:
+    """Column of the first question that has no answer yet."""
+    for column in ("act", "by", "at"):
+        if column not in entry.order:
+            return column
+    asked = fields_to_ask(_asked(entry, bench))
+    return next((one.column for one in asked if one.column not in entry.order), None)
 
 
-def _asked(act: Act, profile: Profile, circuits: list[str]) -> Iterator[str]:
-    """Paths of the fields that fit this act on this craft."""
-    if act in ANTIFREEZE:
-        yield from (*_PRODUCT, "quantity_l", "residual_l", "evidence.outflow", *_READING)
-        hot = act is Act.ANTIFREEZE_RUN_THROUGH and any(
-            (way := profile.find(name).treatment(Way.RUN_THROUGH)) and Proof.HOT_ENGINE in way.needs
-            for name in circuits
-        )
-        if hot:
-            yield "evidence.engine_hot"
-    if act in ENGINE_RUNS and profile.flow_order is not None:
-        yield "flow_order"
-    if act is Act.FUEL_RUN_THROUGH:
-        yield "evidence.treated_fuel_seen"
-    if act in {Act.FUEL_STABILISED, Act.FOGGED_RUNNING, Act.FOGGED_PLUG_HOLES, Act.SPRAYED_DOWN}:
-        yield from ("product.name", "product.lot")
-    if act in {Act.DRAINED, Act.BLOWN_OUT}:
-        yield from ("evidence.dry", "posture")
-    if act is Act.STOOD:
-        yield "posture"
-    if act is Act.COVER_FITTED:
-        yield "cover"
-    if act is Act.OIL_CHANGED:
-        yield "evidence.oil"
-    if act is Act.INSPECTED:
-        yield from ("evidence.dry", *_READING, "evidence.oil", "rested_v")
-    if act is Act.BATTERY_REMOVED:
-        yield "space"
-    if act.startswith("battery"):
-        yield "rested_v"
-    if act is Act.REPAIRED:
-        yield "settles"
+def _asked(entry: _Entry, bench: Bench) -> Asked:
+    return Asked(
+        act=Act(entry.said["act"]),
+        profile=entry.record.profile,
+        said={_BY_COLUMN[key].path: _plain(key, value) for key, value in entry.said.items()},
+        open_findings=bool(_open(entry.record, bench)),
+    )
 
 
-def _circuits(profile: Profile, answer: Ask, say: Say, *, needed: bool) -> list[str]:
-    known = list(profile.circuit_ids)
-    for number, one in enumerate(profile.circuits, start=1):
-        say(f"  {number}: {one.circuit.id} ({one.circuit.name})")
+def _plain(column: str, value: Any) -> Any:  # noqa: ANN401  any field's
+    """An answer as the record would hold it, where further questions hang on it."""
+    asked = _BY_COLUMN[column]
+    if asked.choices is not None:
+        return asked.choices(value)
+    return value == "yes" if asked.kind is Kind.YES_NO else value
+
+
+def _open(record: CraftRecord, bench: Bench) -> tuple[str, ...]:
+    return tuple(one.seen.id for one in open_findings(record.entries, bench.now))
+
+
+def _answer_to(column: str, entry: _Entry, bench: Bench, before: Mapping[str, str]) -> Any:  # noqa: ANN401
+    if column == "act":
+        return _act(entry.record, bench)
+    if column == "by":
+        return ask_field(BY_PATH["by"], bench, needed=True, open_is=before.get("by", ""))
+    if column == "at":
+        when = ask_field(BY_PATH["at"], bench, open_is=before.get("at", "now"))
+        return typed_value(BY_PATH["at"], when, bench.now, bench.names)
+    if column == "circuits":
+        return _circuits(Act(entry.said["act"]), entry.record, bench)
+    if column == "findings":
+        return _finding(entry.record, bench)
+    if column == "settles":
+        found = ask_choice(BY_PATH["settles"].question, _open(entry.record, bench), bench)
+        return [found] if found else None
+    return ask_field(_BY_COLUMN[column], bench)
+
+
+def _act(record: CraftRecord, bench: Bench) -> str:
+    rows = acts_that_fit(record.profile)
+    for work, group in groupby(enumerate(rows, start=1), key=lambda pair: pair[1].work):
+        bench.say(f"{work[:1].upper()}{work[1:]}")
+        for number, row in group:
+            bench.say(f"  {number}: {row.name}")
+    also = [(name.lower(), str(row.act)) for row in rows for name in (row.name, *row.also)]
+    return ask_choice(
+        "What was done (number or words)?",
+        tuple(str(row.act) for row in rows),
+        bench,
+        needed=True,
+        listed=True,
+        also=also,
+    )
+
+
+def _circuits(act: Act, record: CraftRecord, bench: Bench) -> list[str] | None:
+    offered = circuits_to_offer(act, record.profile)
+    needed = "circuits" in ACTS[act].needs
+    if needed and len(offered) == 1:
+        bench.say(f"  {record.profile.find(offered[0]).circuit.name}: the only circuit for it.")
+        return list(offered)
+    for number, name in enumerate(offered, start=1):
+        bench.say(f"  {number}: {name} ({record.profile.find(name).circuit.name})")
     while True:
-        text = answer("Which circuits (numbers, or all)? ").strip().lower()
-        if text in _LEAVE:
-            raise _LeftError
+        text = bench.typed("Which circuits (numbers or names, or all)?").lower()
         if text == "all":
-            return known
-        words = text.replace(",", " ").split()
+            return list(offered)
+        words = text.replace(",", " ").replace(";", " ").split()
         chosen = [
-            known[int(word) - 1] if word.isdigit() and 0 < int(word) <= len(known) else word
+            offered[int(word) - 1] if word.isdigit() and 0 < int(word) <= len(offered) else word
             for word in words
         ]
-        strange = [word for word in chosen if word not in known]
+        strange = [word for word in chosen if word not in offered]
         if strange:
-            say(f"  There is no circuit {strange[0]!r}.")
+            bench.say(f"  {strange[0]!r} is no circuit that {ACTS[act].name} says something of.")
         elif not chosen and needed:
-            say("  Protection belongs to a circuit: name at least one.")
+            bench.say("  Protection belongs to a circuit: name at least one.")
         else:
-            return list(dict.fromkeys(chosen))
+            return list(dict.fromkeys(chosen)) or None
 
 
-def _finding(words: str, answer: Ask, say: Say) -> dict[str, str]:
-    part = _one(_PART, answer, say, needed=True)
-    key = _one(_FINDING_ID, answer, say, needed=True)
-    return {"id": str(key), "part": str(part), "words": words}
+def _finding(record: CraftRecord, bench: Bench) -> list[dict[str, str]] | None:
+    """What needs work, with an id of its own that is made of the craft and the part."""
+    words = bench.typed(BY_PATH["findings"].question)
+    if not words:
+        return None
+    part = str(ask_field(_PART, bench, needed=True))
+    known = {seen.id for one in record.entries for seen in one.findings}
+    plain = "-".join(_NO_ID.split(part.lower())).strip("-")
+    stem = f"{record.craft.id}-{plain or 'part'}"[:60].rstrip("-")
+    names = (stem, *(f"{stem}-{n}" for n in range(2, len(known) + 3)))
+    return [{"id": next(one for one in names if one not in known), "part": part, "words": words}]
 
 
-def _one(field: Field, answer: Ask, say: Say, *, needed: bool = False) -> Any:  # noqa: ANN401
-    """Ask until the answer can be used; None where the question was left open."""
-    choices = field.words
-    many = len(choices) > _FEW
-    if many:
-        for number, one in enumerate(choices, start=1):
-            say(f"  {number}: {one}")
-    hint = " (number or word)" if many else f" ({', '.join(choices)})" if choices else ""
-    while True:
-        text = answer(f"{field.question}{hint} ").strip()
-        if text.lower() in _LEAVE:
-            raise _LeftError
-        if not text:
-            if not needed:
-                return None
-            say("  This one is needed.")
-            continue
-        if many and text.isdigit() and 0 < int(text) <= len(choices):
-            text = choices[int(text) - 1]
-        if choices:
-            near = [one for one in choices if one == text.lower()] or [
-                one for one in choices if one.startswith(text.lower())
-            ]
-            if len(near) != 1:
-                say(f"  One of: {', '.join(choices)}.")
-                continue
-            text = near[0]
-        if set(choices) == {"yes", "no"}:
-            return text == "yes"
-        given: Any = [text] if field.many else text
-        try:
-            TypeAdapter(type_of(field)).validate_python(given)
-        except ValidationError as error:
-            say(f"  {error.errors()[0]['msg'].removeprefix('Value error, ')}")
-            continue
-        return given
+def _written(entry: _Entry, bench: Bench) -> EntryForm | None:
+    """The form that the answers fill; None, with the reason said, where an answer cannot stand."""
+    product = {"liquid", "strength", "label_burst", "lot"} if "product" not in entry.said else set()
+    said = {key: value for key, value in entry.said.items() if key not in product}
+    try:
+        return written_form(said, bench.now, bench.names, _SOURCE)
+    except ConfigurationError as error:
+        for one in error.faults:
+            bench.say(f"  {one.problem}. {one.remedy}")
+        entry.take_back(error.faults[0].key)
+        return None
 
 
-def _spoken(said: dict[str, Any]) -> str:
+def _spoken(entry: _Entry) -> str:
     """What was answered, to be read once more before it is written."""
     parts = []
-    for key, value in said.items():
-        if key in {"act", "by"}:
+    for key, value in entry.said.items():
+        if key == "act":
             continue
-        if isinstance(value, dict):
-            text = " ".join(str(one) for one in value.values())
+        if key == "at":
+            text = f"{value:%d %b %H:%M}".lstrip("0")
         elif isinstance(value, list):
             text = ", ".join(one["words"] if isinstance(one, dict) else one for one in value)
         else:
-            text = "yes" if value is True else "no" if value is False else value
-        parts.append(f"{key.replace('_', ' ')}: {text}")
+            text = str(value)
+        parts.append(f"{_BY_COLUMN[key].label}: {text}")
     return "; ".join(parts)

@@ -368,6 +368,7 @@ FIELDS = (
         longest=80,
         label="witness",
         about="who else saw it",
+        question="Who else saw it?",
         shown="seen by {}",
         person=True,
     ),

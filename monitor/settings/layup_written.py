@@ -6,11 +6,14 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+from pydantic import TypeAdapter, ValidationError
+
 from monitor.craft.fields import ENTERED_FIELDS, Field, Kind
 from monitor.errors import ConfigurationError, Fault, fault_from
 from monitor.settings.faults import check
-from monitor.settings.layup_form import EntryForm, form_keys
+from monitor.settings.layup_form import EntryForm, form_keys, type_of
 from monitor.settings.moments import day_of, moment_of
+from monitor.settings.words import PATTERNS_IN_WORDS
 from monitor.yard.people import person_id
 
 _YES = {"yes": True, "y": True, "true": True, "x": True, "no": False, "n": False, "false": False}
@@ -87,6 +90,18 @@ def value_of(field: Field, said: Any, now: datetime, names: Mapping[str, str]) -
     if field.kind is Kind.CHOICE:
         return text.lower()
     return person_id(text, names) if field.person else text
+
+
+def typed_value(field: Field, said: Any, now: datetime, names: Mapping[str, str]) -> Any:  # noqa: ANN401
+    """The value that one field's words stand for, in SI; ValueError with problem and remedy."""
+    value = value_of(field, said, now, names)
+    try:
+        return TypeAdapter(type_of(field)).validate_python(value)
+    except ValidationError as error:
+        detail = error.errors()[0]
+        pattern = str(detail.get("ctx", {}).get("pattern", ""))
+        message = PATTERNS_IN_WORDS.get(pattern, detail["msg"].removeprefix("Value error, "))
+        raise ValueError(message) from error
 
 
 def _many(field: Field, several: Iterable[Any]) -> Iterable[Any]:

@@ -1,0 +1,161 @@
+"""One question of the bench: asked until the answer can be used, is left open, or leads back."""
+
+import difflib
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from monitor.craft.fields import Field
+from monitor.settings.layup_written import typed_value
+
+_LEAVE = frozenset({"q", "quit"})
+_BACK = frozenset({"<", "back"})
+_YES = frozenset({"y", "yes"})
+_FEW = 6  # more choices than that are shown as a numbered list
+_NEAR = 0.6
+
+
+class LeftError(Exception):
+    """The person left without an entry."""
+
+
+class BackError(Exception):
+    """The person wants the question before this one again."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bench:
+    """Where questions are asked: how a question is put, how a line is said, who and when."""
+
+    answer: Callable[[str], str]
+    say: Callable[[str], None]
+    now: datetime  # on the yard's clock
+    names: Mapping[str, str]  # who may enter work, by id
+
+    def typed(self, question: str) -> str:
+        """What the person types; raises what leads out of the questions."""
+        text = self.answer(f"{question} ").strip()
+        if text.lower() in _LEAVE:
+            raise LeftError
+        if text.lower() in _BACK:
+            raise BackError
+        return text
+
+    def agrees(self, question: str) -> bool:
+        """Whether the person says yes."""
+        return self.typed(f"{question} (yes/no)").lower() in _YES
+
+
+def ask_field(field: Field, bench: Bench, *, needed: bool = False, open_is: str = "") -> Any:  # noqa: ANN401
+    """Ask for one field.
+
+    Parameters
+    ----------
+    field : Field
+    bench : Bench
+    needed : bool
+        It cannot be left open.
+    open_is : str
+        What stands for Enter alone, in words; empty: the question is left open.
+
+    Returns
+    -------
+    object
+        The value as the form takes it; None where it was left open.
+    """
+    hint = f" [{open_is}]" if open_is else ""
+    while True:
+        if field.words:
+            text = ask_choice(field.question + hint, field.words, bench, needed=needed)
+        else:
+            text = bench.typed(field.question + hint)
+        if not text and not open_is:
+            if not needed:
+                return None
+            bench.say("  This one is needed.")
+            continue
+        try:
+            typed_value(field, text or open_is, bench.now, bench.names)
+        except ValueError as error:
+            bench.say(f"  {error}")
+            continue
+        return text or open_is
+
+
+def ask_choice(
+    question: str,
+    choices: tuple[str, ...],
+    bench: Bench,
+    *,
+    needed: bool = False,
+    listed: bool = False,
+    also: Sequence[tuple[str, str]] = (),
+) -> str:
+    """Ask for one of several words: by number, word, beginning, or nearly.
+
+    Parameters
+    ----------
+    question : str
+    choices : tuple of str
+    bench : Bench
+    needed : bool
+        It cannot be left open.
+    listed : bool
+        The choices were shown with their numbers already.
+    also : sequence of pairs, optional
+        Other names, in small letters, each with its choice; one name may stand for several.
+
+    Returns
+    -------
+    str
+        The choice; empty where it was left open.
+    """
+    many = len(choices) > _FEW
+    if many and not listed:
+        for number, one in enumerate(choices, start=1):
+            bench.say(f"  {number}: {one}")
+    hint = "" if listed else " (number or word)" if many else f" ({', '.join(choices)})"
+    while True:
+        text = bench.typed(f"{question}{hint}").lower()
+        if not text and not needed:
+            return ""
+        if not text:
+            bench.say("  This one is needed.")
+            continue
+        by_number = (many or listed) and text.isdigit() and text not in choices
+        if by_number and 0 < int(text) <= len(choices):
+            return choices[int(text) - 1]
+        found = _meant(text, choices, also)
+        if len(found) == 1:
+            return found[0]
+        if found:
+            bench.say(f"  Which: {', '.join(found)}?")
+            continue
+        near = _near(text, choices, also)
+        if not near:
+            bench.say(f"  One of: {', '.join(choices)}.")
+        elif bench.agrees(f"  Did you mean {near}?"):
+            return near
+
+
+def _meant(text: str, choices: tuple[str, ...], also: Sequence[tuple[str, str]]) -> list[str]:
+    """Choices that a text names: wholly, else by another name, else by their beginning."""
+    if text in choices:
+        return [text]
+    names = [(one.lower(), one) for one in choices] + list(also)
+    for fits in (
+        lambda name: name == text,
+        lambda name: name.startswith(text),
+        lambda name: text in name,
+    ):
+        found = list(dict.fromkeys(one for name, one in names if fits(name)))
+        if found:
+            return found
+    return []
+
+
+def _near(text: str, choices: tuple[str, ...], also: Sequence[tuple[str, str]]) -> str:
+    names = {**dict(also), **{one.lower(): one for one in choices}}
+    near = difflib.get_close_matches(text, names, n=1, cutoff=_NEAR)
+    return names[near[0]] if near else ""
