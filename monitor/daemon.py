@@ -32,10 +32,12 @@ from monitor.intake.forecast.fetch import ForecastFetch
 from monitor.intake.summary import BatchSummary
 from monitor.judgement.here import CraftHere
 from monitor.judgement.round import Round
+from monitor.phrases.store_condition import store_lines
 from monitor.reports.weekly import WeeklySchedule
 from monitor.settings.load import Settings
 from monitor.store.entering import CRAFT_FILES, take_in_each
 from monitor.store.store import REVISION, Store, revision
+from monitor.store.upkeep import Upkeep
 from monitor.web.answer import PATH as ANSWER_PATH
 from monitor.web.api_layup import layup_router
 from monitor.web.app import create_app
@@ -52,6 +54,7 @@ _STOP_WITHIN_S = 20.0
 # minutes; so may a weather service. How long the couriers may take, they know themselves.
 _TURNS_WITHIN_S = {"intake": 600.0, "watch": 600.0, "reports": 1800.0}
 _LAMP_WITHIN_S = 300.0  # it asks the store, and waits for nothing else
+_UPKEEP_WITHIN_S = 1800.0  # the check of a large store's file takes minutes on a slow disk
 _FORECASTS_WITHIN_S = {"forecasts": 1800.0}
 _PAGE_CONNECTIONS = 10  # a few more than answers it works out at once
 _STUCK = timedelta(hours=1)  # messages that wait so long do not leave
@@ -68,6 +71,7 @@ class Pace:
     first_retry_s: float = 30.0  # between the first try of a message and its second
     report_every_s: float = 60.0
     signs_every_s: float = 5.0
+    upkeep_every_s: float = 20.0  # how often to measure the room on the store's disk
     forecast_every_s: float = 60.0  # how often to see whether the agency may be asked again
     page_renew_s: int = 60
     page_old_after: timedelta = timedelta(minutes=15)  # by the daemon's clock
@@ -127,8 +131,14 @@ class Daemon:
         # Readers of the page take no connection that watch, intake and post need.
         page_store = store.beside(_PAGE_CONNECTIONS) if settings.web.enabled else store
         answers = _answers(settings, page_store, clock)
+        self._upkeep = Upkeep(store, clock)
         self._alarms = AlarmRound(
-            store, yard, clock, definitions=settings.definitions, answers=answers
+            store,
+            yard,
+            clock,
+            definitions=settings.definitions,
+            answers=answers,
+            condition=lambda: self._upkeep.condition,
         )
         self._all_well = AllWell(store, yard, clock)
         self._turning = Turning(
@@ -172,14 +182,17 @@ class Daemon:
                 pace.page_old_after,
                 answers=answers,
                 unwell=self.unwell,
+                condition=lambda: self._upkeep.condition,
                 layup=_layup_api(settings, page_store, clock),
             )
             self._page = PageServer(app, settings.web.host, settings.web.port)
         self._threads: tuple[threading.Thread, ...] = (
             threading.Thread(target=self._watch, name="watch"),
             threading.Thread(target=self._report, name="reports"),
+            threading.Thread(target=self._look_after_store, name="upkeep"),
             threading.Thread(target=self._repeat, args=(self._beat,), name="signs"),
         )
+        self._turning.expect("upkeep", _UPKEEP_WITHIN_S)
         if self._lamp:
             self._turning.expect("lamp", _LAMP_WITHIN_S)
             light = threading.Thread(
@@ -291,11 +304,13 @@ class Daemon:
     def _round(self) -> None:
         started, at = time.monotonic(), self._clock.now()
         craft = self._craft.now()
-        judged = self._judgement.run(craft, self._oldest_news())
-        self.judged_at = at
-        alarms = self._alarms.run({one.id: one for one in craft})
-        if alarms.messages + self._all_well.run():
-            self._couriers.wake()
+        try:
+            judged = self._judgement.run(craft, self._oldest_news())
+            self.judged_at = at
+        finally:  # what cannot be judged keeps nobody from being told why, and of all else
+            alarms = self._alarms.run({one.id: one for one in craft})
+            if alarms.messages + self._all_well.run():
+                self._couriers.wake()
         log.debug("Judged %d subjects in %.2f s.", judged.count, time.monotonic() - started)
 
     def _oldest_news(self) -> datetime | None:
@@ -318,12 +333,27 @@ class Daemon:
             self._guarded("forecasts", "Fetching the public forecast", fetch.run_once)
             self._stopping.wait(self._pace.forecast_every_s)
 
+    def _look_after_store(self) -> None:
+        """Measure the store's room and check its file; a check of a large one takes a while."""
+        before = (False, False, False)
+        while not self._stopping.is_set():
+            self._guarded("upkeep", "Looking after the store", self._upkeep.run_once)
+            found = self._upkeep.condition
+            wrong = (found.little_room, found.full, bool(found.damage))
+            if wrong != before:
+                self._touched.set()  # to tell of it, or that it is over
+            before = wrong
+            self._stopping.wait(self._pace.upkeep_every_s)
+
     def unwell(self) -> dict[str, str]:
         """Parts that do not turn or do nothing but fail, each with the reason."""
         unwell = self._turning.unwell()
         if "intake" in unwell:
             health = self._intake.health()
             unwell["intake"] = health.store or health.broker
+        condition = self._upkeep.condition
+        if condition.full or condition.damage:
+            unwell["store"] = " ".join(store_lines(condition))
         if self._page and not self._page.serves:
             unwell["page"] = "is no longer served"
         return unwell

@@ -151,6 +151,18 @@ _OF_HAZARD = {
         "The broker has thrown messages away",
         "the broker drops nothing more",
     ),
+    Hazard.DISK: _Words(
+        "Disk nearly full",
+        "There is little room on the disk of laidup's store",
+        "There is little room on the disk of laidup's store",
+        "there is room on the disk again",
+    ),
+    Hazard.STORE: _Words(
+        "Store damaged",
+        "The file that laidup keeps everything in is damaged",
+        "The file that laidup keeps everything in is damaged",
+        "the store's file is sound again",
+    ),
     Hazard.FORECAST: _Words(
         "Public forecast is old",
         "The public forecast is too old to plan by",

@@ -1,7 +1,7 @@
 """One round of alarms: from the latest judgements to alarms, their events and people's messages."""
 
 import logging
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -15,6 +15,7 @@ from monitor.alarms.lifecycle import Step, step
 from monitor.alarms.pace import DAY
 from monitor.alarms.paths import failed_paths
 from monitor.alarms.sight import Sight
+from monitor.alarms.store_condition import judge_store
 from monitor.clock import Clock
 from monitor.craft.stored import StoredCraft
 from monitor.store.store import Store, Transaction
@@ -25,6 +26,7 @@ from monitor.yard.assessment import Assessment
 from monitor.yard.message import Message, MessageKind
 from monitor.yard.readers import units_of, words_kept
 from monitor.yard.space import Yard
+from monitor.yard.store_condition import StoreCondition
 from monitor.yard.watch import Conversation, Watch, WatchKey
 
 log = logging.getLogger("laidup.alarms")
@@ -55,6 +57,7 @@ class AlarmRound:
         *,
         definitions: Mapping[str, Definition] = DEFINITIONS,
         answers: Answers | None = None,
+        condition: Callable[[], StoreCondition] = StoreCondition,
     ) -> None:
         """Make a round for one yard.
 
@@ -67,12 +70,15 @@ class AlarmRound:
             The alarm set; a yard may have limits and delays of its own.
         answers : Answers, optional
             Makes the links by which staff acknowledge from the message; without it there are none.
+        condition : callable
+            Tells how the store fares.
         """
         self._store = store
         self._yard = yard
         self._clock = clock
         self._definitions = definitions
         self._answers = answers
+        self._condition = condition
 
     def run(self, craft: Mapping[str, StoredCraft]) -> AlarmSummary:
         """Take every alarm one step on and write what people are to be told.
@@ -112,6 +118,7 @@ class AlarmRound:
         fresh = [each for each in tx.assessments.latest() if now - each.at <= _STALE]
         fresh += failed_paths(tx, self._yard, now)
         fresh += judge_intake_faults(tx, self._yard, now)
+        fresh += judge_store(self._condition(), self._yard, now)
         sight = Sight.of(self._yard, craft, fresh, words_kept(self._yard, now))
         before = {WatchKey.of(alarm): alarm for alarm in tx.alarms.open()}
         watches = tx.watches.all()

@@ -13,7 +13,13 @@ from typing import TYPE_CHECKING
 
 from monitor.clock import SystemClock, from_ms
 from monitor.commands.shared_flags import add_config
-from monitor.errors import ConfigurationError, ForecastError, LaidupError, StoreError
+from monitor.errors import (
+    ConfigurationError,
+    ForecastError,
+    LaidupError,
+    StoreDamagedError,
+    StoreError,
+)
 from monitor.settings.load import Settings, load
 from monitor.wording import Units
 from monitor.yard.readers import units_of
@@ -91,8 +97,10 @@ def _tries(settings: Settings) -> list[tuple[str, Callable[[], str]]]:
 
 
 def _store(settings: Settings) -> str:
+    from monitor.phrases.store_condition import MEND, store_lines
     from monitor.store.engine import shown
     from monitor.store.store import REVISION, Store, revision
+    from monitor.store.upkeep import condition_of
 
     url, where = settings.store_url, shown(settings.store_url)
     file = Path(url.removeprefix("sqlite:///"))
@@ -105,13 +113,19 @@ def _store(settings: Settings) -> str:
         return f"{where} is there and empty; `laidup run` makes its tables."
     if found != REVISION:
         return f"{where} has tables of revision {found}; `laidup run` brings them to {REVISION}."
-    store = Store(url, settings.yard.id)
     try:
-        _try_craft_files(store, settings)
-        with store.snapshot() as tx:
-            return f"{where} opens; it holds {tx.readings.count()} readings of this yard."
-    finally:
-        store.close()
+        store = Store(url, settings.yard.id)
+        with closing(store):
+            condition = condition_of(store, datetime.now(UTC))
+            _try_craft_files(store, settings)
+            with store.snapshot() as tx:
+                count = tx.readings.count()
+    except StoreDamagedError as error:
+        raise StoreError(f"its file is damaged ({error}). {MEND}") from error
+    said = " ".join(store_lines(condition))
+    if condition.damage or condition.full:
+        raise StoreError(said)
+    return f"{where} opens and is sound; it holds {count} readings of this yard. {said}"
 
 
 class _OnlyTriedError(Exception):

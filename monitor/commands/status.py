@@ -12,11 +12,13 @@ from monitor.commands.shared_flags import add_config
 from monitor.commands.verify import brief_check
 from monitor.craft.stored import StoredCraft
 from monitor.phrases.intake_faults import fault_line
+from monitor.phrases.store_condition import store_lines
 from monitor.reports.alarm_groups import pressing_first, tally
 from monitor.reports.alarm_rates import alarm_figures, rate_lines
 from monitor.reports.sentences import out_of_date, state_of_things
 from monitor.reports.wording import ALARM_STATE
 from monitor.store.store import Store
+from monitor.store.upkeep import condition_of
 from monitor.wording import Wording
 from monitor.yard.alarm import Alarm, AlarmState
 from monitor.yard.assessment import Assessment
@@ -59,6 +61,8 @@ def run(arguments: argparse.Namespace) -> int:
             _, told = brief_check(tx)
         print(f"{told[:1].upper()}{told[1:]}")
         print(_size(here.settings.store_url))
+        for line in store_lines(condition_of(here.store, now, check=False)):
+            print(line)
     return 0
 
 

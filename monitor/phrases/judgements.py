@@ -1,18 +1,20 @@
 """A judgement in words: what it rests on, and what a person should do, for one reader."""
 
-from monitor.phrases import battery, damp, intake_faults, record, watch
+from monitor.phrases import battery, damp, intake_faults, record, store_condition, watch
 from monitor.phrases.names import Names
 from monitor.typeset import typeset
 from monitor.wording import Wording
 from monitor.yard.assessment import Assessment
 from monitor.yard.facts import (
     ChargingFacts,
+    DamageFacts,
     DropFacts,
     ForecastFacts,
     OwnClockFacts,
     PathFacts,
     PowerFacts,
     RecordFacts,
+    RoomFacts,
     SensingFacts,
     SilenceFacts,
     WetDayFacts,
@@ -49,6 +51,10 @@ def _basis(seen: Assessment, names: Names, words: Wording) -> str:
             return intake_faults.own_clock_basis(facts, words)
         case DropFacts() as facts:
             return intake_faults.drop_basis(facts, words)
+        case RoomFacts() as facts:
+            return store_condition.room_basis(facts, words)
+        case DamageFacts() as facts:
+            return store_condition.damage_basis(facts)
         case RecordFacts() as facts:
             return record.record_basis(facts, subject, names, words)
         case ChargingFacts() as facts:
@@ -76,6 +82,10 @@ def _act(seen: Assessment, names: Names) -> str:
             return intake_faults.own_clock_act()
         case DropFacts() as facts:
             return intake_faults.drop_act(facts)
+        case RoomFacts():
+            return store_condition.MAKE_ROOM
+        case DamageFacts():
+            return store_condition.MEND
         case RecordFacts() as facts:
             return record.record_act(facts, subject, names)
         case ChargingFacts():

@@ -20,10 +20,11 @@ from monitor.store.outbox import Outbox
 from monitor.store.readings import Readings
 from monitor.store.record_heads import RecordHeads
 from monitor.store.reserve import Reserve
+from monitor.store.room_samples import RoomSamples
 from monitor.store.sensor_clocks import SensorClocks
 from monitor.store.watches import AnswerLinks, Conversations, Watches
 
-REVISION = "0011"  # of the schema that this program reads and writes
+REVISION = "0012"  # of the schema that this program reads and writes
 _NO_YARD = -1  # nothing is kept under it: whoever only looks for an unknown yard finds nothing
 
 
@@ -34,6 +35,7 @@ class Transaction:
         self.readings = Readings(connection, yard_id)
         self.sensor_clocks = SensorClocks(connection, yard_id)
         self.intake_faults = IntakeFaults(connection, yard_id)
+        self.room_samples = RoomSamples(connection, yard_id)
         self.aside = Aside(connection, yard_id)
         self.assessments = Assessments(connection, yard_id)
         self.alarms = Alarms(connection, yard_id)
@@ -85,7 +87,7 @@ class Store:
         _make_companions_writable(self._path)
         _check_revision(url)
         self.reserve = None if self._path is None else Reserve(Path(self._path))
-        self.damage = ""  # what the database last said of itself, once it was found damaged
+        self._damage = ""
         try:
             with (
                 self._answered(self._writing, "cannot be opened", can_wait=False),
@@ -104,6 +106,29 @@ class Store:
     def path(self) -> Path | None:
         """File of an SQLite store; None for a server."""
         return None if self._path is None else Path(self._path)
+
+    @property
+    def damage(self) -> str:
+        """What the database said when somebody's use of it met with damage; empty: nobody's did."""
+        return next((one._damage for one in self._family if one._damage), "")
+
+    def damage_found(self, table: str = "") -> str:
+        """Look for damage in one table and its indexes, or in the whole file; empty: none found.
+
+        It reads all of it: a second for some 100 MB. A database server looks after its own files.
+        """
+        if self._path is None:
+            return ""
+        try:
+            with (
+                self._answered(self._reading, "it is damaged", can_wait=True),
+                self._reading.connect() as connection,
+            ):
+                asked = f"quick_check({table})" if table else "quick_check(1)"
+                said = connection.exec_driver_sql(f"PRAGMA {asked}").scalar()
+        except StoreDamagedError as error:
+            return str(error)
+        return "" if said == "ok" else f"{shown(self._url)}: {' '.join(str(said).split())}"
 
     def beside(self, connections: int) -> "Store":
         """The same store by connections of its own: whoever uses them up holds up nobody else.
@@ -182,7 +207,7 @@ class Store:
             raise
         except StoreError as error:
             if isinstance(error, StoreDamagedError):
-                self.damage = str(error)
+                self._damage = str(error)
             # A connection that was opened while its file could not be written never writes again.
             self._reopen()
             raise

@@ -317,6 +317,15 @@ intake_faults = Table(
     Column("last_ms", BigInteger, nullable=False),
 )
 
+# How much room the store's disk had, hour by hour over a week.
+room_samples = Table(
+    "room_samples",
+    metadata,
+    _yard(),
+    Column("at_ms", BigInteger, primary_key=True, autoincrement=False),
+    Column("free_bytes", BigInteger, nullable=False),
+)
+
 # Sensors whose own clock is wrong, for as long as it is.
 sensor_clocks = Table(
     "sensor_clocks",

@@ -42,6 +42,7 @@ from monitor.web.tonight import tonight_page
 from monitor.yard.assessment import Caution
 from monitor.yard.caution import CAUTION_TEXT
 from monitor.yard.space import Yard
+from monitor.yard.store_condition import StoreCondition
 
 _HERE = Path(__file__).parent
 AlarmId = Annotated[str, PathParameter(pattern=r"^[A-Za-z0-9-]{1,64}$")]
@@ -58,6 +59,7 @@ def create_app(
     *,
     answers: Answers | None = None,
     unwell: Callable[[], Mapping[str, str]] = dict,
+    condition: Callable[[], StoreCondition] = StoreCondition,
     layup: APIRouter | None = None,
 ) -> FastAPI:
     """Build the web of one yard.
@@ -80,6 +82,8 @@ def create_app(
         Takes the answers of people who follow the link in a message.
     unwell : callable
         Tells which of the daemon's own parts do not turn, and why.
+    condition : callable
+        Tells how the store fares.
     layup : APIRouter, optional
         The JSON API of the lay-up record, behind its guard.
     """
@@ -149,7 +153,7 @@ def create_app(
     @app.get("/health", response_model=HealthReport)
     def health() -> Response:
         """Tell whether laidup judges on fresh readings: 200 for pass and warn, 503 for fail."""
-        found = health_of(store, yard, clock.now(), old_after, unwell())
+        found = health_of(store, yard, clock.now(), old_after, unwell(), condition())
         return Response(
             _HEALTH_JSON.dump_json(found),
             status_code=503 if found.status is Health.FAIL else 200,

@@ -6,11 +6,14 @@ from datetime import datetime, timedelta
 from enum import StrEnum
 
 from monitor.clock import from_ms, to_ms
+from monitor.errors import StoreError
 from monitor.phrases.intake_faults import fault_line
+from monitor.phrases.store_condition import store_lines
 from monitor.store.store import Store
 from monitor.yard.assessment import Hazard, Standing
 from monitor.yard.reading import Channel
 from monitor.yard.space import Yard
+from monitor.yard.store_condition import StoreCondition
 
 _SHORTEST_SILENCE = timedelta(minutes=15)
 _MISSED_IN_A_ROW = 3
@@ -43,12 +46,45 @@ class HealthReport:
 
 
 def health_of(
-    store: Store, yard: Yard, now: datetime, old_after: timedelta, unwell: Mapping[str, str]
+    store: Store,
+    yard: Yard,
+    now: datetime,
+    old_after: timedelta,
+    unwell: Mapping[str, str],
+    condition: StoreCondition,
 ) -> HealthReport:
     """Look whether readings and judgements are fresh, and whether a sensor is silent.
 
-    ``unwell`` names the daemon's own parts that do not turn, with the reason.
+    ``unwell`` names the daemon's own parts that do not turn, with the reason; ``condition`` says
+    how the store fares, which is all there is to say where it does not answer.
     """
+    checks = {"process": _process(unwell), "store": _store_check(condition)}
+    try:
+        checks |= _heard_and_judged(store, yard, now, old_after)
+    except StoreError as error:
+        checks["store"] = Check(status=Health.FAIL, says=f"does not answer: {error}")
+    worst = max((c.status for c in checks.values()), key=list(Health).index)
+    return HealthReport(status=worst, at=now, checks=checks)
+
+
+def _process(unwell: Mapping[str, str]) -> Check:
+    if unwell:
+        says = "; ".join(f"{part}: {why}" for part, why in sorted(unwell.items()))
+        return Check(status=Health.FAIL, says=says)
+    return Check(status=Health.PASS, says="lives and turns")
+
+
+def _store_check(condition: StoreCondition) -> Check:
+    says = " ".join(store_lines(condition)) or "nothing wrong found"
+    if condition.damage or condition.full:
+        return Check(status=Health.FAIL, says=says)
+    return Check(status=Health.WARN if condition.little_room else Health.PASS, says=says)
+
+
+def _heard_and_judged(
+    store: Store, yard: Yard, now: datetime, old_after: timedelta
+) -> dict[str, Check]:
+    """Checks of what the store holds: readings, judgements, sensors, faults of the way in."""
     allowed = max(old_after, _allowed_silence(yard))
     # Without labels too: a sensor that names its channels as laidup does needs none.
     keys = [(sensor.name, channel) for sensor in yard.sensors for channel in Channel]
@@ -65,14 +101,6 @@ def health_of(
     ]
     minutes = round(allowed.total_seconds() / 60)
     checks = {
-        "process": (
-            Check(
-                status=Health.FAIL,
-                says="; ".join(f"{part}: {why}" for part, why in sorted(unwell.items())),
-            )
-            if unwell
-            else Check(status=Health.PASS, says="lives, turns and reads its store")
-        ),
         "readings": (
             Check(status=Health.FAIL, says=f"no reading in the last {minutes} min")
             if newest_ms is None
@@ -89,14 +117,12 @@ def health_of(
             else Check(status=Health.PASS, says="none silent")
         ),
     }
-    checks |= {
+    return checks | {
         str(fault.kind).replace(" ", "_"): Check(
             status=Health.WARN, says=fault_line(fault), latest_at=fault.last_at
         )
         for fault in faults.values()
     }
-    worst = max((c.status for c in checks.values()), key=list(Health).index)
-    return HealthReport(status=worst, at=now, checks=checks)
 
 
 def _allowed_silence(yard: Yard) -> timedelta:

@@ -23,6 +23,8 @@ class Hazard(StrEnum):
     SENSING = "sensing"  # sensors of one space that contradict each other
     OWN_CLOCK = "own clock"  # of the machine that this runs on
     BROKER = "broker"  # that throws messages away
+    DISK = "disk"  # of the store: no room
+    STORE = "store"  # its file: damage
     FORECAST = "forecast"  # what a public agency says of the coming nights
 
 
@@ -68,6 +70,10 @@ class Standing(StrEnum):
     # the way in
     CLOCK_WRONG = "clock wrong"  # this machine's is not the one that its sensors agree on
     DROPPED = "dropped"  # messages that the broker had acknowledged
+    # the store
+    FILLING = "filling"  # its disk: room for days yet
+    FULL = "full"  # its disk: next to no room, or what was kept for then is in use
+    DAMAGED = "damaged"  # its file
     # a craft's record
     VOIDED = "voided"  # its lay-up was undone, and not done again
     OUT_OF_HEAT = "out of the heat"  # safe only while warm, and moved to where it is not

@@ -100,6 +100,25 @@ class DropFacts:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class RoomFacts:
+    """The room on the disk of the store."""
+
+    form: Literal["room"] = "room"
+    free_bytes: int
+    full_at: datetime | None = None  # if it goes on as over the last days; None: not within a year
+    given_up_bytes: int = 0  # of the reserve that is kept for a full disk
+    kept_bytes: int = 0  # of it
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DamageFacts:
+    """What the database says of the store's file."""
+
+    form: Literal["damage"] = "damage"
+    says: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RecordFacts:
     """What a person entered of a craft, and nobody has put right since."""
 
@@ -153,6 +172,8 @@ Facts = (
     | PathFacts
     | OwnClockFacts
     | DropFacts
+    | RoomFacts
+    | DamageFacts
     | RecordFacts
     | ChargingFacts
     | WetDayFacts

@@ -12,6 +12,7 @@ from monitor.errors import StoreDamagedError, StoreFullError
 from monitor.store.migrate import migrate
 from monitor.store.reserve import SIZE
 from monitor.store.store import Store
+from tests.line.drills.watched import flip_page
 from tests.real.need import need
 
 NOW = datetime(2026, 11, 14, 16, 0, tzinfo=UTC)
@@ -140,18 +141,3 @@ def test_a_flipped_page_is_called_damage(file, kept):
         tx.aside.newest(50)
     assert "malformed" in again.damage
     again.close()
-
-
-def flip_page(file, table):
-    """Overwrite the root page of a table, as a failing disk may."""
-    import sqlite3
-
-    with sqlite3.connect(file) as other:
-        (page_size,) = other.execute("PRAGMA page_size").fetchone()
-        (page,) = other.execute(
-            "SELECT rootpage FROM sqlite_master WHERE name = ?", (table,)
-        ).fetchone()
-    other.close()
-    with file.open("r+b") as raw:
-        raw.seek((page - 1) * page_size)
-        raw.write(bytes(255 - one for one in range(256)) * (page_size // 256))

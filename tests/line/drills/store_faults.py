@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from tests.line.drills.warnings import Warned, WarningDrill
-from tests.line.drills.watched import PARTS, Watched, fill, small_disk, watched_yard
+from tests.line.drills.watched import PARTS, Watched, fill, flip_page, small_disk, watched_yard
 from tests.real.need import need
 
 _TOKEN = "only-for-drills-0123456789"
@@ -34,11 +34,32 @@ def little_room(folder: Path) -> Warned:
         fill(disk, 60_000_000)
         yard.strike()
         assert yard.start(), yard.log
-        words = yard.mailed("room", _MAIL_WITHIN_S)
+        words = yard.mailed("Disk nearly full", _MAIL_WITHIN_S)
         _, said = yard.command("check")
-        told = [line for line in said.splitlines() if "room" in line]
+        told = [line for line in said.splitlines() if "MB are free" in line]
         words += [yard.word("check", line) for line in told[:1]]
         return yard.came(held=len(words) == 2, words=words)
+
+
+def flipped_page(folder: Path) -> Warned:
+    """While laidup is stopped, the disk spoils the page of its file that new readings go to."""
+    with watched_yard(folder) as yard:
+        assert yard.start(), yard.log
+        yard.send_cold_nights()
+        yard.until(lambda: _stored(yard) > 100, 20)
+        yard.end()
+        yard.mail.messages.clear()
+        flip_page(yard.database, "readings")
+        yard.strike()
+        yard.start()
+        words = yard.mailed("Store damaged", _MAIL_WITHIN_S)
+        status, said = yard.asked("/health")
+        if status == 503 and "damaged" in said:
+            words.append(yard.word("health", "503, the store's file is damaged"))
+        status, said = yard.command("check")
+        if status == 1 and "damaged" in said and ".recover" in said:
+            words.append(yard.word("laidup check", "FAILED, with the remedy"))
+        return yard.came(held=len(words) == 3, words=words)
 
 
 def not_writable(folder: Path) -> Warned:
@@ -188,6 +209,8 @@ def _stored(yard: Watched) -> int:
 
 DRILLS = [
     WarningDrill(name="disk full before a cold night", parts=PARTS, run=disk_full),
+    WarningDrill(name="little room on the disk", parts=PARTS, run=little_room),
+    WarningDrill(name="a page of the store flipped", parts=PARTS, run=flipped_page),
     WarningDrill(name="store not writable for a while", parts=PARTS, run=not_writable),
     WarningDrill(name="fifty readers of the page", parts=PARTS, run=fifty_readers),
     WarningDrill(name="400 MB to the JSON API", parts=f"{PARTS}; curl", run=large_body),

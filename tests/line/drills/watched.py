@@ -8,6 +8,7 @@ import json
 import os
 import shutil
 import signal
+import sqlite3
 import subprocess
 import sys
 import time
@@ -219,3 +220,15 @@ def fill(disk: Path, but_bytes: int = 0) -> Path:
         while shutil.disk_usage(disk).free > but_bytes:
             file.write(bytes(4096))
     return ballast
+
+
+def flip_page(file: Path, table: str) -> None:
+    """Overwrite the root page of a table, as a failing disk may."""
+    with contextlib.closing(sqlite3.connect(file)) as other:
+        (page_size,) = other.execute("PRAGMA page_size").fetchone()
+        (page,) = other.execute(
+            "SELECT rootpage FROM sqlite_master WHERE name = ?", (table,)
+        ).fetchone()
+    with file.open("r+b") as raw:
+        raw.seek((page - 1) * page_size)
+        raw.write(bytes(255 - one for one in range(256)) * (page_size // 256))

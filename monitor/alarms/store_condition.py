@@ -1,0 +1,61 @@
+"""Whether the store can go on: room on its disk, and a sound file, are causes of alarm."""
+
+from datetime import datetime, timedelta
+from math import isinf
+
+from monitor.yard.assessment import (
+    Assessment,
+    Certainty,
+    Hazard,
+    Severity,
+    Standing,
+    Subject,
+    Urgency,
+)
+from monitor.yard.facts import DamageFacts, RoomFacts
+from monitor.yard.space import Yard
+from monitor.yard.store_condition import StoreCondition
+
+
+def judge_store(condition: StoreCondition, yard: Yard, now: datetime) -> list[Assessment]:
+    """Judge a store by what was last measured: one judgement a fault; what is right has none."""
+    judged = []
+    if condition.little_room:
+        judged.append(_room(condition, yard, now))
+    if condition.damage:
+        judged.append(_damage(condition, yard, now))
+    return judged
+
+
+def _room(condition: StoreCondition, yard: Yard, now: datetime) -> Assessment:
+    full, days = condition.full, condition.days_left
+    return Assessment(
+        subject=Subject(yard.id, "", "disk"),
+        hazard=Hazard.DISK,
+        standing=Standing.FULL if full else Standing.FILLING,
+        at=now,
+        facts=RoomFacts(
+            free_bytes=condition.free_bytes or 0,
+            full_at=None if full or isinf(days) or days > 365 else now + timedelta(days=days),
+            given_up_bytes=condition.reserve_given_up,
+            kept_bytes=condition.reserve_bytes or 0,
+        ),
+        calls_for_act=True,
+        urgency=Urgency.IMMEDIATE if full else Urgency.EXPECTED,
+        severity=Severity.SEVERE if full else Severity.MODERATE,
+        certainty=Certainty.OBSERVED,
+    )
+
+
+def _damage(condition: StoreCondition, yard: Yard, now: datetime) -> Assessment:
+    return Assessment(
+        subject=Subject(yard.id, "", "store"),
+        hazard=Hazard.STORE,
+        standing=Standing.DAMAGED,
+        at=now,
+        facts=DamageFacts(says=condition.damage),
+        calls_for_act=True,
+        urgency=Urgency.IMMEDIATE,
+        severity=Severity.SEVERE,
+        certainty=Certainty.OBSERVED,
+    )

@@ -1,0 +1,64 @@
+"""How the store itself fares, in words."""
+
+from math import isinf
+
+from monitor.wording import Wording
+from monitor.yard.facts import DamageFacts, RoomFacts
+from monitor.yard.store_condition import StoreCondition
+
+_LONG_DAYS = 366.0
+MAKE_ROOM = (
+    "Make room on that disk: remove what is not laidup's, or move the store to a larger disk. Leave"
+    " the store's own files alone, its -wal, -shm and -reserve too."
+)
+MEND = (
+    "Stop laidup and keep a copy of the file as it is. Put your last good copy in its place, or"
+    " save what can be read with `sqlite3 OLD .recover | sqlite3 NEW`, and check the disk (README,"
+    " The store)."
+)
+
+
+def room_basis(facts: RoomFacts, words: Wording) -> str:
+    """How much room is left, until when, and what laidup does about it."""
+    free = f"{_megabytes(facts.free_bytes)} are free on the disk that holds laidup's store."
+    if facts.full_at is not None:
+        day = words.weekday(facts.full_at)
+        free += f" As it filled up over the last days, it is full on {day}."
+    if not facts.given_up_bytes:
+        return f"{free} On a full disk no reading is stored and no alarm is kept."
+    return (
+        f"{free} laidup has given up {_megabytes(facts.given_up_bytes)} of what it keeps for this"
+        f" and has {_megabytes(facts.kept_bytes)} left for alarms; readings wait in the broker,"
+        " and tonight is judged by those that came before."
+    )
+
+
+def damage_basis(facts: DamageFacts) -> str:
+    """What the database says of its file."""
+    return (
+        f"The file that laidup keeps everything in is damaged: {facts.says}. What was written there"
+        " may be lost, and what comes may not be stored."
+    )
+
+
+def store_lines(condition: StoreCondition) -> list[str]:
+    """The condition of a store in sentences for whoever asks; the remedy where there is need."""
+    lines = []
+    if condition.free_bytes is not None:
+        line = f"{_megabytes(condition.free_bytes)} are free on the store's disk"
+        days = condition.days_left
+        if not isinf(days) and days < _LONG_DAYS:
+            line += f", enough for {days:.0f} days as it fills now"
+        if condition.reserve_given_up:
+            line += f"; of laidup's own reserve {_megabytes(condition.reserve_bytes or 0)} are left"
+        lines.append(f"{line}. {MAKE_ROOM}" if condition.little_room else f"{line}.")
+    if condition.damage:
+        lines.append(f"The store's file is damaged: {condition.damage}. {MEND}")
+    return lines
+
+
+def _megabytes(count: int) -> str:
+    megabytes = count / 1e6
+    if megabytes >= 10_000:
+        return f"{megabytes / 1000:.0f} GB"
+    return f"{megabytes:.0f} MB" if megabytes >= 10 else f"{megabytes:.1f} MB"
