@@ -18,7 +18,8 @@ from monitor.craft.stored import StoredCraft
 from monitor.phrases.names import part_name, plain, space_name
 from monitor.wording import Wording
 from monitor.yard.alarm import ACTIVE, Alarm, AlarmState
-from monitor.yard.assessment import ICED_AT, THIRD_ICE_AT, Assessment, Hazard, Standing
+from monitor.yard.assessment import Assessment, Hazard, Standing
+from monitor.yard.facts import past_ice_of
 from monitor.yard.space import Mount, Sensor, Yard
 from monitor.yard.watch import Watch, WatchKey
 
@@ -234,7 +235,8 @@ def holds(
 
 def _in_a_mix(assessment: Assessment) -> bool:
     """Whether the ice that is or was there is ice of a mix, and none of it of water."""
-    return THIRD_ICE_AT in assessment.figures and ICED_AT not in assessment.figures
+    ice = past_ice_of(assessment.facts)
+    return ice.as_mix_at is not None and ice.as_water_at is None
 
 
 def _place(assessment: Assessment) -> tuple[str, str, str]:

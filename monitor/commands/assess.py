@@ -80,6 +80,7 @@ def show(picture: Picture) -> None:
     from rich.console import Console
     from rich.table import Table
 
+    from monitor.phrases.figures import figures_of
     from monitor.phrases.judgements import act_text, basis_text
     from monitor.phrases.names import Names
     from monitor.reports.sentences import coldest, numbers, out_of_date, part_name, state_of_things
@@ -104,7 +105,7 @@ def show(picture: Picture) -> None:
     spaces = Table("Space", "Now", "Dew point", "Coming low", "About", "Below freezing from")
     for one in picture.spaces:
         air = one.air
-        figures = air.figures
+        figures = figures_of(air)
         spaces.add_row(
             one.space.name,
             wording.temperature(figures.get("air_c", air.now_c)),

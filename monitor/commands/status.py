@@ -11,6 +11,7 @@ from monitor.commands.sensor_care import calibration_lines, clock_lines
 from monitor.commands.shared_flags import add_config
 from monitor.commands.verify import brief_check
 from monitor.craft.stored import StoredCraft
+from monitor.phrases.figures import figures_of
 from monitor.phrases.intake_faults import fault_line
 from monitor.phrases.store_condition import store_lines
 from monitor.reports.alarm_groups import pressing_first, tally
@@ -146,7 +147,7 @@ def _alarm_lines(alarms: Sequence[Alarm], now: datetime, wording: Wording) -> It
 
 def skill_lines(air: Assessment, name: str, wording: Wording) -> Iterator[str]:
     """How right tonight's lows have been in one space; nothing while too few nights are known."""
-    figures = air.figures
+    figures = figures_of(air)
     if "low_error_k" not in figures:
         return
     told = (

@@ -8,9 +8,9 @@ from typing import NamedTuple
 from monitor.craft.protection import Protection
 from monitor.craft.stored import Battery, StoredCraft
 from monitor.judgement.air import PAST_H
-from monitor.judgement.order import Where, numbered, takes_time
-from monitor.yard.assessment import Assessment, Hazard, Subject
-from monitor.yard.facts import Facts, WrittenText
+from monitor.judgement.order import Where, takes_time, work_turns
+from monitor.yard.assessment import Assessment, Hazard, Subject, WorkTurn
+from monitor.yard.facts import past_ice_of
 from monitor.yard.space import Yard
 
 Key = tuple[Hazard, str, str]  # a subject wherever it stands: its craft, else its space, and part
@@ -23,7 +23,6 @@ _SHARED = tuple(
     one.name for one in fields(StoredCraft) if one.name not in _PARTS | _NAMES | _COMING
 )
 _REMEMBERED = "_unix_s"  # figures that end so are what one look hands on to the next
-_OWN_WORDS = "\0"  # in a basis that many circuits share: where each one's own record speaks
 
 
 def key_of(judged: Assessment) -> Key:
@@ -37,29 +36,15 @@ class Member(NamedTuple):
 
     part: Key
     subject: Subject
-    words: str  # what the record of its own circuit says
 
 
 def _told(
-    judged: Assessment, like: Sequence[Member], numbers: Mapping[Where, dict[str, float]]
+    judged: Assessment, like: Sequence[Member], turns: Mapping[Where, WorkTurn]
 ) -> list[Assessment]:
-    """A judgement as that of parts like it, each in the words of its own record."""
-    figures = judged.figures
+    """A judgement as that of each of some parts that are like it, with its turn in the work."""
     return judged.of_others(
-        (
-            subject,
-            _facts_of_own(judged.facts, words),
-            figures | numbers[subject.space, subject.craft] if numbers else figures,
-        )
-        for _, subject, words in like
+        (subject, turns.get((subject.space, subject.craft))) for _, subject in like
     )
-
-
-def _facts_of_own(facts: Facts, words: str) -> Facts:
-    """Facts that say of each circuit what its own record does."""
-    if isinstance(facts, WrittenText) and _OWN_WORDS in facts.basis:
-        return replace(facts, basis=facts.basis.replace(_OWN_WORDS, words))
-    return facts
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,7 +84,7 @@ class Found:
         return Found(here, self.kinds)
 
     def told(self, part: Key) -> Assessment:
-        """The judgement of one part, under its own name and in its own words.
+        """The judgement of one part, under its own name.
 
         Raises
         ------
@@ -122,11 +107,11 @@ class Found:
                 subjects = [one.subject for one in members.get(by, ())] or [judged.subject]
                 for subject in subjects:
                     acts.setdefault((subject.space, subject.craft), []).append(judged)
-        numbers = numbered(acts, now)
+        turns = work_turns(acts, now)
         found: list[Assessment] = []
         for by, judged in self.judged.items():
-            like = members.get(by) or [Member(by, judged.subject, "")]
-            found += _told(judged, like, numbers if takes_time(judged) else {})
+            like = members.get(by) or [Member(by, judged.subject)]
+            found += _told(judged, like, turns if takes_time(judged) else {})
         return found
 
     def handed_on(self, kinds: Alike) -> list[Assessment]:
@@ -209,10 +194,10 @@ def alike(craft: list[StoredCraft], known: Found, apart: frozenset[str], now: da
     found = []
     recent = now - timedelta(hours=PAST_H + 48.0)
 
-    def first(key: Key, kind: tuple[object, ...], space: str, words: str = "") -> bool:
+    def first(key: Key, kind: tuple[object, ...], space: str) -> bool:
         hazard, owner, part = key
         by = kinds.setdefault((hazard, *kind), key)
-        member = Member(key, Subject(space, owner, part), words)
+        member = Member(key, Subject(space, owner, part))
         members.setdefault(by, []).append(member)
         kind_of[key] = by, member
         return by == key
@@ -226,10 +211,10 @@ def alike(craft: list[StoredCraft], known: Found, apart: frozenset[str], now: da
             key = (Hazard.FROST, each.id, circuit.id)
             held = each.protection[circuit.id]
             handed = _handed(known, key)
-            kind = (replace(circuit, id=""), _held(held, recent, handed), handed)
-            if first(key, (*place, *kind), each.space, held.why.rstrip(". ")):
+            kind = (replace(circuit, id=""), _held(held, recent, has_past=bool(handed)), handed)
+            if first(key, (*place, *kind), each.space):
                 circuits.append(circuit)
-                protection[circuit.id] = held if alone else replace(held, why=_OWN_WORDS)
+                protection[circuit.id] = held
         surfaces = tuple(
             surface
             for surface in each.surfaces
@@ -268,11 +253,11 @@ def _place(each: StoredCraft, recent: datetime, *, alone: bool) -> tuple[object,
     )
 
 
-def _held(held: Protection, recent: datetime, handed: tuple[tuple[str, float], ...]) -> Protection:
+def _held(held: Protection, recent: datetime, *, has_past: bool) -> Protection:
     """When somebody looked matters only for ice that came before that and is remembered."""
 
     def when(at: datetime | None) -> datetime | None:
-        return None if not handed and at is not None and at < recent else at
+        return None if not has_past and at is not None and at < recent else at
 
     return replace(
         held,
@@ -290,9 +275,12 @@ def _long_there(battery: Battery, recent: datetime) -> Battery:
     return replace(battery, since=None, came_from="")
 
 
-def _handed(known: Found, part: Key) -> tuple[tuple[str, float], ...]:
+def _handed(known: Found, part: Key) -> tuple[object, ...]:
     """What was remembered of a part from one look to the next."""
     judged = known.of(part)
     if judged is None:
         return ()
+    if judged.hazard is Hazard.FROST:
+        ice = past_ice_of(judged.facts)
+        return () if ice.at is None else (ice,)
     return tuple(one for one in judged.figures.items() if one[0].endswith(_REMEMBERED))

@@ -11,23 +11,14 @@ from monitor.judgement.air import MS_PER_H, SpaceAir
 from monitor.judgement.memory import SpacePast
 from monitor.judgement.metal import OPEN_HULL, Hull, humidity_within
 from monitor.judgement.outlook import ComingAir
-from monitor.judgement.speech import Speech
 from monitor.physics.moist_air import condensation_point, relative_humidity
 from monitor.physics.mould import mould_course
 from monitor.physics.ventilation import vent_effect
+from monitor.yard.air_facts import VentAdvice, Venting
 from monitor.yard.space import OUTDOORS
 
 _OPENED_H = 6.0  # what was opened up in the morning stands open until noon (common practice)
 _DAMP_PCT = 65.0  # below it nobody needs to open up against damp (common practice)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Venting:
-    """What opening up would bring now."""
-
-    advice: str  # a sentence; empty where there is nothing to say
-    water_g_kg: float  # outside minus inside water content; above 0: opening wets
-    drying: float  # 1 dries, -1 wets, 0 within the sensors' error
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,7 +34,6 @@ def venting(
     outside: SpaceAir | None,
     metal_c: float,
     coming: ComingAir | None,
-    speech: Speech,
 ) -> Venting | None:
     """Weigh the outdoor air against a space's own.
 
@@ -55,7 +45,6 @@ def venting(
         Coldest metal in the space [°C]; inf: none known.
     coming : ComingAir or None
         Outdoors, as a public forecast has it: what dries now may wet before the doors are shut.
-    speech : Speech
 
     Returns
     -------
@@ -69,23 +58,21 @@ def venting(
         return None
     effect = vent_effect(*inside, *beyond, metal_c)
     water, drying = float(effect.water_g_kg), float(effect.drying)
-    name = air.space.name
     if bool(effect.wets_metal):
-        advice = f"Keep {name} shut: the air outside would condense on the coldest metal in it."
-        return Venting(advice=advice, water_g_kg=water, drying=-1.0)
+        return Venting(advice=VentAdvice.CONDENSES, water_g_kg=water, drying=-1.0)
     if drying >= 0.0 and coming is not None and isfinite(wets_h := _wets_h(coming, metal_c)):
-        at = speech.clock(air.now + timedelta(hours=wets_h))
-        advice = (
-            f"Keep {name} shut: by the forecast of {coming.source} the air outside would condense"
-            f" on the coldest metal in it from about {at} on."
+        return Venting(
+            advice=VentAdvice.WILL_CONDENSE,
+            water_g_kg=water,
+            drying=-1.0,
+            condenses_at=air.now + timedelta(hours=wets_h),
+            source=coming.source,
         )
-        return Venting(advice=advice, water_g_kg=water, drying=-1.0)
+    advice = VentAdvice.NONE
     if drying < 0.0:
-        advice = f"Keep {name} shut: the air outside holds {water:.1f} g/kg more water."
+        advice = VentAdvice.WETTER
     elif drying > 0.0 and inside[1] > _DAMP_PCT:
-        advice = f"Opening {name} up dries it: the air outside holds {-water:.1f} g/kg less water."
-    else:
-        advice = ""
+        advice = VentAdvice.DRIES
     return Venting(advice=advice, water_g_kg=water, drying=drying)
 
 

@@ -15,12 +15,11 @@ from monitor.judgement.freeze_case import Case, body_of, is_mixed
 from monitor.judgement.freeze_memory import (
     Before,
     Part,
-    handed_on,
     iced_by,
     not_looked_into,
 )
 from monitor.judgement.freeze_verdict import Verdict, verdict_on
-from monitor.judgement.speech import Speech, sentence
+from monitor.judgement.speech import Speech
 from monitor.judgement.tonight import Tonight
 from monitor.yard.assessment import (
     Assessment,
@@ -31,7 +30,7 @@ from monitor.yard.assessment import (
     Subject,
     Urgency,
 )
-from monitor.yard.facts import WrittenText
+from monitor.yard.frost_facts import FrostFacts, UnreadFrostFacts
 from monitor.yard.space import SpaceKind
 
 
@@ -169,17 +168,12 @@ def _judge_space(
                 iced=iced,
             )
             verdict = verdicts[key] = verdict_on(case, view.air, night, view.speech, drive.sky_k)
-        why = protection.why.rstrip(". ")
         judged.append(
             Assessment(
                 subject=Subject(each.space, each.id, circuit.id),
                 hazard=Hazard.FROST,
                 at=view.air.now,
-                facts=WrittenText(
-                    basis=sentence(f"{circuit.name}: {why}; {verdict.tail}"), act=verdict.act
-                ),
-                calls_for_act=bool(verdict.act),
-                **verdict.fields,
+                **verdict,
             )
         )
     return judged
@@ -209,11 +203,7 @@ def _drained(
         hazard=Hazard.FROST,
         standing=Standing.HOLDING,
         at=view.air.now,
-        facts=WrittenText(
-            basis=sentence(
-                f"{circuit.name}: {protection.why.rstrip('. ')}; nothing in it can freeze."
-            )
-        ),
+        facts=FrostFacts(layup=protection.state, basis=protection.basis),
         limit_c=-inf,
         burst_c=-inf,
         margin_k=inf,
@@ -238,13 +228,7 @@ def _not_known(
         hazard=Hazard.FROST,
         standing=standing,
         at=view.air.now,
-        facts=WrittenText(
-            basis=sentence(
-                f"{circuit.name}: {protection.why.rstrip('. ')}.",
-                f"No air reading from {space.name} for two hours, so nobody knows how cold it is.",
-            ),
-            act=f"Read a thermometer in {space.name} by hand and mend its sensor.",
-        ),
+        facts=UnreadFrostFacts(past_ice=iced),
         calls_for_act=True,
         limit_c=protection.ice_point_c,
         burst_c=protection.burst_point_c,
@@ -252,5 +236,4 @@ def _not_known(
         severity=Severity.MINOR if protection.state is LayupState.PROVEN else risk,
         certainty=Certainty.UNKNOWN,
         cautions=frost_cautions(standing, space),
-        figures=handed_on(iced),
     )

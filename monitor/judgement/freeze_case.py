@@ -5,8 +5,8 @@ from dataclasses import dataclass
 from monitor.craft.circuit import Circuit
 from monitor.craft.protection import Basis, Protection
 from monitor.judgement.course import Body, Course
-from monitor.judgement.freeze_memory import PastIce
 from monitor.judgement.slush import locked_point, short_of_glycol, slush_share
+from monitor.yard.frost_facts import PastIce
 
 _GUESS_SHARE = 0.1  # above it the start of the lag still counts
 

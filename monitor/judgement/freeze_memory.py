@@ -2,27 +2,16 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from math import isfinite
 
 from monitor.craft.protection import Protection
 from monitor.judgement.course import Course
-from monitor.yard.assessment import ICED_AT, THIRD_ICE_AT, Assessment, Hazard
+from monitor.yard.assessment import Assessment, Hazard
+from monitor.yard.facts import past_ice_of
+from monitor.yard.frost_facts import PastIce
 
 Part = tuple[str, str]  # a craft's id and one of its circuits'
-
-
-@dataclass(frozen=True, slots=True)
-class PastIce:
-    """Ice that a circuit has been through and that nobody has looked into since."""
-
-    as_water_at: datetime | None = None  # last time; only an inspection ends it
-    as_mix_at: datetime | None = None  # last time at a third of ice; a sample read ends it too
-
-    @property
-    def at(self) -> datetime | None:
-        """The last of both."""
-        return max((at for at in (self.as_water_at, self.as_mix_at) if at), default=None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,17 +25,10 @@ class Before:
 def remembered(earlier: Iterable[Assessment]) -> dict[Part, Before]:
     """What the round before knew of ice, by craft and circuit, wherever the craft stood."""
     return {
-        (each.subject.craft, each.subject.part): Before(
-            each.at, PastIce(_time(each, ICED_AT), _time(each, THIRD_ICE_AT))
-        )
+        (each.subject.craft, each.subject.part): Before(each.at, past_ice_of(each.facts))
         for each in earlier
         if each.hazard is Hazard.FROST
     }
-
-
-def _time(judged: Assessment, figure: str) -> datetime | None:
-    at_s = judged.figures.get(figure)
-    return None if at_s is None else datetime.fromtimestamp(at_s, UTC)
 
 
 def iced_by(
@@ -90,9 +72,3 @@ def _newest(*times: datetime | None, after: Iterable[datetime | None]) -> dateti
     return max(
         (at for at in times if at is not None and (ended is None or at > ended)), default=None
     )
-
-
-def handed_on(iced: PastIce) -> dict[str, float]:
-    """The figures by which the next round knows it again."""
-    times = {ICED_AT: iced.as_water_at, THIRD_ICE_AT: iced.as_mix_at}
-    return {name: at.timestamp() for name, at in times.items() if at is not None}

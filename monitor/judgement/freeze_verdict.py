@@ -1,31 +1,28 @@
 """How a kind of circuit stands against the coming cold, how bad and how soon."""
 
-from dataclasses import dataclass
+from dataclasses import replace
 from datetime import timedelta
-from math import isfinite
+from math import isfinite, nan
 from typing import Any
 
+from monitor.craft.protection import Basis
 from monitor.judgement.air import SpaceAir
 from monitor.judgement.freeze_act import frost_act, frost_cautions
 from monitor.judgement.freeze_case import Case
-from monitor.judgement.freeze_memory import handed_on
-from monitor.judgement.freeze_words import shared_basis
+from monitor.judgement.slush import COMPUTED_SHORT
 from monitor.judgement.speech import Speech
 from monitor.judgement.tonight import Tonight
 from monitor.yard.assessment import Certainty, Severity, Standing, Urgency
+from monitor.yard.frost_facts import FrostFacts
 
 # Sensor, gradient inside the space and the lag's own error (common practice, no source).
 MARGIN_K = 2.0
 SOON_H = 8.0  # an evening's work: what must be done before the night
 
 
-@dataclass(frozen=True, slots=True)
-class Verdict:
-    """What an assessment says of one kind of circuit, wherever such a one stands."""
-
-    fields: dict[str, Any]  # of `Assessment`, all but subject, time and facts
-    act: str
-    tail: str  # of the basis, behind why the circuit holds what it holds
+# What an assessment says of one kind of circuit, wherever such a one stands: all of its fields but
+# subject, hazard and time.
+Verdict = dict[str, Any]
 
 
 def verdict_on(case: Case, air: SpaceAir, night: Tonight, speech: Speech, sky_k: float) -> Verdict:
@@ -49,45 +46,49 @@ def verdict_on(case: Case, air: SpaceAir, night: Tonight, speech: Speech, sky_k:
     through = isfinite(course.frozen_through_h) and not case.mixed
     urgency, severity = _weight(standing, due_h)
     space = air.space
-    return Verdict(
-        {
-            "standing": standing,
-            "now_c": course.now_c,
-            "low_c": course.low_c,
-            "low_at": now + timedelta(hours=course.low_h),
-            "limit_c": body.ice_point_c,
-            "burst_c": case.protection.burst_point_c,
-            "margin_k": course.low_c - body.ice_point_c,
-            "deadline": deadline,
-            "ends": now + timedelta(hours=course.frozen_through_h) if through else None,
-            "urgency": urgency,
-            "severity": severity,
-            "certainty": _certainty(standing, case),
-            "cautions": frost_cautions(standing, space),
-            "figures": _figures(night, case),
-        },
-        frost_act(standing, space, case.circuit, case.protection, speech, deadline),
-        shared_basis(air, night, case, standing, speech, sky_k),
-    )
-
-
-def _figures(night: Tonight, case: Case) -> dict[str, float]:
-    course, body = case.course, case.body
-    known = {
-        "lag_h": body.lag_h,
-        "unknown_share": course.unknown_share,
-        "ice_fraction": case.ice_at(course.now_c),
-        "ice_fraction_at_low": case.ice_at(course.low_c),
-        "air_low_c": night.low_c,
-        "first_ice_in_h": course.first_ice_h,
+    act = frost_act(standing, space, case.circuit, case.protection, speech, deadline)
+    return {
+        "standing": standing,
+        "now_c": course.now_c,
+        "low_c": course.low_c,
+        "low_at": now + timedelta(hours=course.low_h),
+        "limit_c": body.ice_point_c,
+        "burst_c": case.protection.burst_point_c,
+        "margin_k": course.low_c - body.ice_point_c,
+        "deadline": deadline,
+        "ends": now + timedelta(hours=course.frozen_through_h) if through else None,
+        "urgency": urgency,
+        "severity": severity,
+        "certainty": _certainty(standing, case),
+        "cautions": frost_cautions(standing, space),
+        "calls_for_act": bool(act),
+        "facts": replace(_facts(case, night, sky_k), act=act),
     }
-    if case.mixed:
-        known["third_ice_c"] = body.locked_c
-        known["third_ice_in_h"] = course.locked_h
-    else:
-        known["frozen_through_in_h"] = course.frozen_through_h
-    known |= handed_on(case.iced)
-    return {name: value for name, value in known.items() if isfinite(value)}
+
+
+def _facts(case: Case, night: Tonight, sky_k: float) -> FrostFacts:
+    course, body, mixed = case.course, case.body, case.mixed
+    return FrostFacts(
+        layup=case.protection.state,
+        basis=case.protection.basis,
+        past_ice=case.iced,
+        glycol_allowed_for=COMPUTED_SHORT if case.protection.basis is Basis.COMPUTED else 0.0,
+        mixed=mixed,
+        third_ice_c=body.locked_c if mixed else nan,
+        probed=case.is_probed,
+        lag_h=body.lag_h,
+        start_is_guessed=case.start_is_guessed,
+        unknown_share=course.unknown_share,
+        ice_fraction=case.ice_at(course.now_c),
+        ice_fraction_at_low=case.ice_at(course.low_c),
+        first_ice_in_h=course.first_ice_h,
+        third_ice_in_h=course.locked_h if mixed else nan,
+        frozen_through_in_h=nan if mixed else course.frozen_through_h,
+        air_low_c=night.low_c,
+        sky_k=0.0 if case.is_probed else max(sky_k, 0.0),
+        low=night.basis,
+        zero_without_heat_h=night.zero_without_heat_h,
+    )
 
 
 def _standing(case: Case) -> Standing:

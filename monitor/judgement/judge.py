@@ -138,10 +138,10 @@ def _verdicts(at: Followed, earlier: Sequence[Assessment]) -> list[Assessment]:
         air, night = airs[space.id], nights[space.id]
         metal_c = min((each.now_c for each in damp[space.id] if isfinite(each.now_c)), default=inf)
         dryness = Dryness(
-            venting=venting(air, outside, metal_c, coming, speech),
+            venting=venting(air, outside, metal_c, coming),
             mould_index=mould[space.id, OPEN_HULL],
         )
-        judged.append(judge_space(air, night, dryness, speech))
+        judged.append(judge_space(air, night, dryness))
         judged += frost[space.id]
         judged += damp[space.id]
         judged += judge_batteries(

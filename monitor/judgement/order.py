@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from math import inf
 
-from monitor.yard.assessment import Assessment, Hazard, Standing
+from monitor.yard.assessment import Assessment, Hazard, Standing, WorkTurn
 
 CREW = 2  # common practice, no source: two people do four to six craft of an evening
 # Minutes of one person's work on one part (common practice, no source).
@@ -56,9 +56,7 @@ def in_order(judged: Sequence[Assessment], now: datetime) -> list[Assessment]:
     Returns
     -------
     list of Assessment
-        The same, in the same order. Those that call for an act carry the figures
-        ``act_order`` (1 comes first; all acts at one craft share one), ``act_minutes`` and
-        ``act_done_in_h``; and ``act_too_late`` (1) where that is after the deadline.
+        The same, in the same order. Those that call for an act have their turn in the work.
 
     Notes
     -----
@@ -69,9 +67,9 @@ def in_order(judged: Sequence[Assessment], now: datetime) -> list[Assessment]:
     for each in judged:
         if takes_time(each):
             acts.setdefault((each.subject.space, each.subject.craft), []).append(each)
-    numbers = numbered(acts, now)
+    turns = work_turns(acts, now)
     return [
-        replace(each, figures=each.figures | numbers[each.subject.space, each.subject.craft])
+        replace(each, turn=turns[each.subject.space, each.subject.craft])
         if takes_time(each)
         else each
         for each in judged
@@ -83,27 +81,24 @@ def takes_time(judged: Assessment) -> bool:
     return judged.calls_for_act and judged.standing in _MINUTES
 
 
-def numbered(
-    acts: Mapping[Where, Sequence[Assessment]], now: datetime
-) -> dict[Where, dict[str, float]]:
-    """The figures of `in_order` for each craft and each space with acts."""
+def work_turns(acts: Mapping[Where, Sequence[Assessment]], now: datetime) -> dict[Where, WorkTurn]:
+    """The turns of `in_order` for each craft and each space with acts."""
     jobs = sorted(
         (_job(where, each, now) for where, each in acts.items()),
         key=lambda job: (job.kind, job.latest_start_h, job.minutes, job.where),
     )
-    figures: dict[Where, dict[str, float]] = {}
+    turns: dict[Where, WorkTurn] = {}
     free = [0.0] * CREW
     for number, job in enumerate(jobs, start=1):
         worker = free.index(min(free))
         free[worker] += job.minutes / 60.0
-        figures[job.where] = {
-            "act_order": float(number),
-            "act_minutes": job.minutes,
-            "act_done_in_h": free[worker],
-        }
-        if free[worker] > job.deadline_h > 0.0:
-            figures[job.where]["act_too_late"] = 1.0
-    return figures
+        turns[job.where] = WorkTurn(
+            order=number,
+            minutes=job.minutes,
+            done_in_h=free[worker],
+            too_late=free[worker] > job.deadline_h > 0.0,
+        )
+    return turns
 
 
 def _job(where: Where, acts: Sequence[Assessment], now: datetime) -> _Job:

@@ -26,7 +26,7 @@ from monitor.judgement.heater import (
 from monitor.judgement.low import LowForecast, Track, forecast_low, track
 from monitor.judgement.memory import Memory, NightTable, night_shape, night_table
 from monitor.physics.building import time_of_reaching
-from monitor.wording import kept
+from monitor.yard.air_facts import LowBasis, LowMethod
 from monitor.yard.space import OUTDOORS, WARM, SpaceKind, Yard
 
 # Fall from evening to morning where no night is known yet. Common practice, no source.
@@ -60,7 +60,7 @@ class Tonight:
     high_c: float  # the other edge of the band
     hours: Floats  # (m,) after now, the first one step on
     cold_c: Floats  # (m,)
-    how: str  # half a sentence: what the low rests on
+    basis: LowBasis  # what the low rests on
     forecast: LowForecast
     building: Building | None = None  # None outdoors, and where no outdoor air is known
     heat_is_lost: bool = False
@@ -162,7 +162,7 @@ def _by_nights(air: SpaceAir, yard: Yard, memory: Memory) -> Tonight:
         high_c=forecast.band_high_c,
         hours=coming.hours,
         cold_c=cold_c,
-        how=_how(forecast, memory.outlook.source),
+        basis=_low_basis(forecast, memory.outlook.source),
         forecast=forecast,
     )
 
@@ -227,8 +227,8 @@ def _alone(air: SpaceAir, yard: Yard, memory: Memory) -> Tonight:
     end_c = air.now_c - max(fall_rate(air), 0.0) * building.lag_h
     outside_c = np.full(own.hours.size + 1, end_c)
     cold_c = unheated_course(building, air.now_c, outside_c, own.hours)
-    how = "its heat is lost; no outdoor air is known, so it is taken to fall on as it does now"
-    falling = _changed(own, air, cold_c, own.expected_low_c, own.high_c, how, building)
+    basis = replace(own.basis, method=LowMethod.HEAT_LOST_UNSEEN)
+    falling = _changed(own, air, cold_c, own.expected_low_c, own.high_c, basis, building)
     return replace(falling, heat_is_lost=True)
 
 
@@ -250,13 +250,11 @@ def _indoors(air: SpaceAir, outside: SpaceAir, sky: Tonight, yard: Yard, memory:
     outdoor_c = np.array([_outdoor(outside, sky, low) for low in lows])
     cold_c, expected_c, warm_c = unheated_course(building, air.now_c, outdoor_c, sky.hours)
     if lost:
-        how = f"its heat is lost, and it follows the outdoor air with a lag of {building.lag_h:g} h"
+        basis = replace(own.basis, method=LowMethod.HEAT_LOST, lag_h=building.lag_h)
         falling = _changed(
-            own, air, cold_c, float(expected_c.min()), float(warm_c.min()), how, building
+            own, air, cold_c, float(expected_c.min()), float(warm_c.min()), basis, building
         )
         return replace(falling, heat_is_lost=True, loss_k_h=loss_k_h)
-    lag = f"a lag of {building.lag_h:.1f} h"
-    how = f"by {lag} behind the outdoor air and by its own past nights"
     nights = own.forecast.nights
     share = 0.5 * nights / (nights + _HALF_TRUSTED_NIGHTS)  # of its own nights
     return _changed(
@@ -265,7 +263,7 @@ def _indoors(air: SpaceAir, outside: SpaceAir, sky: Tonight, yard: Yard, memory:
         cold_c + share * (own.cold_c - cold_c),
         _between(min(float(expected_c.min()), air.now_c), own.expected_low_c, share),
         _between(min(float(warm_c.min()), air.now_c), own.high_c, share),
-        how,
+        replace(own.basis, method=LowMethod.OUTDOOR_LAG, lag_h=building.lag_h),
         building,
     )
 
@@ -281,7 +279,7 @@ def _kept_up(own: Tonight, air: SpaceAir, level_c: float) -> Tonight:
         expected_low_c=max(own.expected_low_c, floor_c),
         high_c=max(own.high_c, floor_c),
         cold_c=np.maximum(own.cold_c, floor_c),
-        how=f"{own.how}; its heat has held it above that",
+        basis=replace(own.basis, held_by_heat=True),
     )
 
 
@@ -343,7 +341,7 @@ def _changed(
     cold_c: Floats,
     expected_low_c: float,
     high_c: float,
-    how: str,
+    basis: LowBasis,
     building: Building,
 ) -> Tonight:
     low = int(np.argmin(cold_c))
@@ -356,24 +354,17 @@ def _changed(
         high_c=max(high_c, expected_low_c),
         hours=own.hours,
         cold_c=cold_c,
-        how=how,
+        basis=basis,
         forecast=own.forecast,
         building=building,
     )
 
 
-def _how(forecast: LowForecast, source: str) -> str:
-    mixed = (
-        f", with the forecast of {source} counted for {forecast.public_share:.0%}"
-        if forecast.public_share > 0.0
-        else ""
-    )
-    if forecast.nights == 0:
-        return f"no whole night is known here yet, so a usual fall is assumed{mixed}"
-    nights = "night" if forecast.nights == 1 else "nights"
-    if not isfinite(forecast.error_k):
-        return f"from the {forecast.nights} {nights} known so far{mixed}, the cold edge of the band"
-    return (
-        f"from {forecast.nights} past nights{mixed}, the cold edge of the band; such forecasts"
-        f" erred by {kept(forecast.error_k, 'K')} on the mean"
+def _low_basis(forecast: LowForecast, source: str) -> LowBasis:
+    return LowBasis(
+        method=LowMethod.PAST_NIGHTS if forecast.nights else LowMethod.USUAL_FALL,
+        nights=forecast.nights,
+        error_k=forecast.error_k,
+        public_source=source if forecast.public_share > 0.0 else "",
+        public_share=forecast.public_share,
     )

@@ -1,21 +1,93 @@
 """A judgement's further numbers under the names that JSON has for them, unit in the name."""
 
-from math import isfinite
+from math import isfinite, nan
 
+from monitor.yard.air_facts import AirFacts
 from monitor.yard.assessment import Assessment
-from monitor.yard.facts import ChargingFacts, SensingFacts, SilenceFacts, WetDayFacts
+from monitor.yard.facts import ChargingFacts, Facts, SensingFacts, SilenceFacts, WetDayFacts
+from monitor.yard.frost_facts import FrostFacts, PastIce, UnreadFrostFacts
 
 
 def figures_of(seen: Assessment) -> dict[str, float]:
     """Every number beyond those that all judgements have; only what is known and finite."""
-    known = dict(seen.figures)
-    match seen.facts:
-        case SilenceFacts() as facts:
-            known |= {"quiet_s": facts.quiet_s, "interval_s": facts.interval_s}
-        case SensingFacts() as facts:
-            known |= {"sensors_apart_k": facts.apart_k}
-        case ChargingFacts() as facts:
-            known |= {"voltage_v": facts.voltage_v, "highest_v": facts.highest_v}
-        case WetDayFacts() as facts:
-            known |= {"wet_hours_24h": facts.wet_h}
+    known = dict(seen.figures) | _of_facts(seen.facts, seen.low_c)
+    if seen.turn is not None:
+        known["act_order"] = float(seen.turn.order)
+        known["act_minutes"] = seen.turn.minutes
+        known["act_done_in_h"] = seen.turn.done_in_h
+        if seen.turn.too_late:
+            known["act_too_late"] = 1.0
     return {name: value for name, value in known.items() if isfinite(value)}
+
+
+def _of_facts(facts: Facts, low_c: float) -> dict[str, float]:
+    match facts:
+        case AirFacts():
+            return _of_air(facts, low_c)
+        case FrostFacts():
+            return _of_frost(facts) | _of_past_ice(facts.past_ice)
+        case UnreadFrostFacts():
+            return _of_past_ice(facts.past_ice)
+        case SilenceFacts():
+            return {"quiet_s": facts.quiet_s, "interval_s": facts.interval_s}
+        case SensingFacts():
+            return {"sensors_apart_k": facts.apart_k}
+        case ChargingFacts():
+            return {"voltage_v": facts.voltage_v, "highest_v": facts.highest_v}
+        case WetDayFacts():
+            return {"wet_hours_24h": facts.wet_h}
+        case _:
+            return {}
+
+
+def _of_air(facts: AirFacts, low_c: float) -> dict[str, float]:
+    venting = facts.venting
+    return {
+        "air_c": facts.air_c,
+        "warmest_air_c": facts.warmest_air_c,
+        "rh_pct": facts.rh_pct,
+        "dew_point_c": facts.dew_point_c,
+        "condensation_point_c": facts.condensation_point_c,
+        "low_c": low_c,
+        "low_expected_c": facts.low_expected_c,
+        "low_band_low_c": low_c,
+        "low_band_high_c": facts.low_band_high_c,
+        "wet_hours_24h": facts.wet_hours_24h,
+        "fall_k_h": facts.fall_k_h,
+        "sensors_apart_k": facts.sensors_apart_k,
+        "nights_known": float(facts.low.nights),
+        "nights_checked": float(facts.nights_checked),
+        "coldest_24h_c": facts.coldest_24h_c,
+        "degree_hours_below_zero_24h": facts.degree_hours_below_zero_24h,
+        "low_error_k": facts.low.error_k,
+        "persistence_error_k": facts.persistence_error_k,
+        "public_share": facts.low.public_share,
+        "public_error_k": facts.public_error_k,
+        "reaches_5c_in_h": facts.reaches_5c_in_h,
+        "reaches_0c_in_h": facts.reaches_0c_in_h,
+        "zero_without_heat_h": facts.zero_without_heat_h,
+        "mould_index": facts.mould_index,
+        "vent_water_g_kg": nan if venting is None else venting.water_g_kg,
+        "vent_drying": nan if venting is None else venting.drying,
+        "building_lag_h": facts.building_lag_h,
+        "building_lift_k": facts.building_lift_k,
+    }
+
+
+def _of_frost(facts: FrostFacts) -> dict[str, float]:
+    return {
+        "lag_h": facts.lag_h,
+        "unknown_share": facts.unknown_share,
+        "ice_fraction": facts.ice_fraction,
+        "ice_fraction_at_low": facts.ice_fraction_at_low,
+        "air_low_c": facts.air_low_c,
+        "first_ice_in_h": facts.first_ice_in_h,
+        "third_ice_c": facts.third_ice_c,
+        "third_ice_in_h": facts.third_ice_in_h,
+        "frozen_through_in_h": facts.frozen_through_in_h,
+    }
+
+
+def _of_past_ice(ice: PastIce) -> dict[str, float]:
+    times = {"iced_at_unix_s": ice.as_water_at, "third_ice_at_unix_s": ice.as_mix_at}
+    return {name: at.timestamp() for name, at in times.items() if at is not None}

@@ -1,9 +1,19 @@
 """A judgement in words: what it rests on, and what a person should do, for one reader."""
 
-from monitor.phrases import battery, damp, intake_faults, record, store_condition, watch
+from monitor.phrases import (
+    air,
+    battery,
+    damp,
+    frost,
+    intake_faults,
+    record,
+    store_condition,
+    watch,
+)
 from monitor.phrases.names import Names
 from monitor.typeset import typeset
 from monitor.wording import Wording
+from monitor.yard.air_facts import AirFacts, UnreadFacts
 from monitor.yard.assessment import Assessment
 from monitor.yard.facts import (
     ChargingFacts,
@@ -20,6 +30,7 @@ from monitor.yard.facts import (
     WetDayFacts,
     WrittenText,
 )
+from monitor.yard.frost_facts import FrostFacts, UnreadFrostFacts
 
 
 def basis_text(seen: Assessment, names: Names, words: Wording) -> str:
@@ -29,7 +40,7 @@ def basis_text(seen: Assessment, names: Names, words: Wording) -> str:
 
 def act_text(seen: Assessment, names: Names, words: Wording) -> str:
     """What a person should do about a judgement; empty where it calls for nothing."""
-    return _set_for_reader(_act(seen, names), words) if seen.calls_for_act else ""
+    return _set_for_reader(_act(seen, names, words), words) if seen.calls_for_act else ""
 
 
 def _basis(seen: Assessment, names: Names, words: Wording) -> str:
@@ -37,6 +48,14 @@ def _basis(seen: Assessment, names: Names, words: Wording) -> str:
     match seen.facts:
         case WrittenText(basis=text):
             return text
+        case AirFacts() as facts:
+            return air.air_basis(facts, seen, names, words)
+        case FrostFacts() as facts:
+            return frost.frost_basis(facts, seen, names, words)
+        case UnreadFrostFacts() as facts:
+            return frost.unread_frost_basis(facts, seen, names)
+        case UnreadFacts() as facts:
+            return air.unread_basis(facts, seen, names)
         case SilenceFacts() as facts:
             return watch.silence_basis(facts, subject, names, words)
         case PowerFacts() as facts:
@@ -63,11 +82,17 @@ def _basis(seen: Assessment, names: Names, words: Wording) -> str:
             return damp.wet_day_basis(facts, subject, names, words)
 
 
-def _act(seen: Assessment, names: Names) -> str:
+def _act(seen: Assessment, names: Names, words: Wording) -> str:
     subject = seen.subject
     match seen.facts:
         case WrittenText(act=text):
             return text
+        case AirFacts() as facts:
+            return air.air_act(facts, seen, names, words)
+        case FrostFacts(act=text):
+            return text
+        case UnreadFacts() | UnreadFrostFacts():
+            return air.unread_act(subject, names)
         case SilenceFacts() as facts:
             return watch.silence_act(facts, subject)
         case PowerFacts():

@@ -167,17 +167,18 @@ def account_json(account: YardAccount, *, indent: int | None = None) -> bytes:
 
 def _space(picture: SpacePicture, names: Names, words: Wording) -> SpaceAccount:
     air = picture.air
-    low, high = (_number(air.figures.get(f"low_band_{end}_c")) for end in ("low", "high"))
+    known = figures_of(air)
+    low, high = (_number(known.get(f"low_band_{end}_c")) for end in ("low", "high"))
     return SpaceAccount(
         space=picture.space.id,
         name=picture.space.name,
         kind=picture.space.kind,
         standing=air.standing,
         judged_at=_utc(air.at),
-        air_c=_number(air.figures.get("air_c", air.now_c)),
-        rh_pct=_number(air.figures.get("rh_pct")),
-        dew_point_c=_number(air.figures.get("dew_point_c")),
-        low_c=_number(air.figures.get("low_c", air.low_c)),
+        air_c=_number(known.get("air_c", air.now_c)),
+        rh_pct=_number(known.get("rh_pct")),
+        dew_point_c=_number(known.get("dew_point_c")),
+        low_c=_number(known.get("low_c", air.low_c)),
         low_band_c=None if low is None or high is None else (low, high),
         low_at=_time(air.low_at),
         below_zero_at=_time(air.deadline),

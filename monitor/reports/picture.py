@@ -23,6 +23,7 @@ from monitor.yard.assessment import (
     Urgency,
 )
 from monitor.yard.facts import WrittenText
+from monitor.yard.frost_facts import UnreadFrostFacts
 from monitor.yard.space import Space, Yard
 
 # From worst to best. Not known stands above thin: what nobody can see is no comfort.
@@ -339,9 +340,7 @@ def _unjudged_circuit(craft: StoredCraft, circuit: str, at: datetime) -> Assessm
         hazard=Hazard.FROST,
         standing=Standing.NOT_KNOWN,
         at=at,
-        facts=WrittenText(
-            basis=f"Not judged yet: no reading to judge by. On record: {protection.why}"
-        ),
+        facts=UnreadFrostFacts(never_judged=True),
         limit_c=protection.ice_point_c,
         burst_c=protection.burst_point_c,
         certainty=Certainty.UNKNOWN,

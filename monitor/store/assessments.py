@@ -135,5 +135,10 @@ class _Body(BaseModel):
         if isinstance(judged, dict) and "basis" in judged:
             judged = dict(judged)
             text = {"form": "text", "basis": judged.pop("basis"), "act": judged.pop("act", "")}
+            figures = judged.get("figures", {})
+            text["past_ice"] = {
+                "as_water_at": figures.pop("iced_at_unix_s", None),
+                "as_mix_at": figures.pop("third_ice_at_unix_s", None),
+            }
             judged |= {"facts": text, "calls_for_act": bool(text["act"])}
         return {"assessment": judged}

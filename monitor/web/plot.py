@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from monitor.clock import to_ms
+from monitor.phrases.figures import figures_of
 from monitor.reports.air import SpaceAir
 from monitor.wording import Wording
 from monitor.yard.assessment import Assessment
@@ -149,7 +150,7 @@ def _low(judged: Assessment, scale: Scale, wording: Wording) -> Low | None:
 
 
 def _band(judged: Assessment) -> tuple[float, float]:
-    figures = judged.figures
+    figures = figures_of(judged)
     return (
         figures.get("low_band_low_c", math.nan),
         figures.get("low_band_high_c", math.nan),

@@ -28,12 +28,6 @@ class Hazard(StrEnum):
     FORECAST = "forecast"  # what a public agency says of the coming nights
 
 
-# Figures by which frost is carried on from round to round: last time at which a circuit was
-# computed to hold ice as water, and at which a third of a mix in it was ice.
-ICED_AT = "iced_at_unix_s"
-THIRD_ICE_AT = "third_ice_at_unix_s"
-
-
 class Standing(StrEnum):
     """How a subject stands against its hazard."""
 
@@ -136,6 +130,16 @@ class Subject:
     part: str = ""  # circuit, surface, "battery", or a sensor's name
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WorkTurn:
+    """Where an act stands in the yard's work, if two people do all of it in order."""
+
+    order: int  # 1 comes first; all acts at one craft share one
+    minutes: float  # of one person's work there
+    done_in_h: float
+    too_late: bool  # done only after what it is to prevent
+
+
 @dataclass(frozen=True, kw_only=True)  # no slots: `of_others` copies all fields at once
 class Assessment:
     """One judgement. Every one carries what it rests on and its margin, or says why it has none.
@@ -162,6 +166,7 @@ class Assessment:
     severity: Severity = Severity.UNKNOWN
     certainty: Certainty = Certainty.UNKNOWN
     cautions: tuple[Caution, ...] = ()
+    turn: WorkTurn | None = None  # of those that call for an act
     figures: dict[str, float] = field(default_factory=dict)  # further numbers, unit in the key
 
     def __post_init__(self) -> None:
@@ -170,19 +175,17 @@ class Assessment:
             if time is not None and time.tzinfo is None:
                 raise ValueError(f"{self.subject}: {name} {time} has no zone")
 
-    def of_others(
-        self, others: Iterable[tuple[Subject, Facts, dict[str, float]]]
-    ) -> list["Assessment"]:
-        """The same judgement of other subjects, each with its own facts and figures.
+    def of_others(self, others: Iterable[tuple[Subject, "WorkTurn | None"]]) -> list["Assessment"]:
+        """The same judgement of other subjects, each with its own turn in the work.
 
         Like `dataclasses.replace`, at a tenth of its cost: thousands of circuits share a
         judgement but for this, and what was checked once need not be again.
         """
         found = []
-        for subject, facts, figures in others:
+        for subject, turn in others:
             other = object.__new__(Assessment)
             fields = other.__dict__
             fields.update(self.__dict__)
-            fields["subject"], fields["facts"], fields["figures"] = subject, facts, figures
+            fields["subject"], fields["turn"] = subject, turn
             found.append(other)
         return found

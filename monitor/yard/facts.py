@@ -8,6 +8,8 @@ from typing import Literal
 
 from monitor.craft.layup import Act
 from monitor.craft.unsettled import Kind
+from monitor.yard.air_facts import AirFacts, UnreadFacts
+from monitor.yard.frost_facts import NO_ICE, FrostFacts, PastIce, UnreadFrostFacts
 from monitor.yard.space import Mount
 
 
@@ -18,6 +20,7 @@ class WrittenText:
     form: Literal["text"] = "text"
     basis: str
     act: str = ""
+    past_ice: PastIce = NO_ICE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -165,6 +168,10 @@ class WetDayFacts:
 
 Facts = (
     WrittenText
+    | AirFacts
+    | FrostFacts
+    | UnreadFrostFacts
+    | UnreadFacts
     | SilenceFacts
     | PowerFacts
     | SensingFacts
@@ -178,3 +185,10 @@ Facts = (
     | ChargingFacts
     | WetDayFacts
 )
+
+
+def past_ice_of(facts: Facts) -> PastIce:
+    """Ice that a circuit had been through when it was judged, whatever form the facts have."""
+    if isinstance(facts, FrostFacts | UnreadFrostFacts | WrittenText):
+        return facts.past_ice
+    return NO_ICE

@@ -18,6 +18,8 @@ from monitor.yard.assessment import (
     Urgency,
 )
 from monitor.yard.duty import Duty
+from monitor.yard.facts import WrittenText
+from monitor.yard.frost_facts import PastIce
 from monitor.yard.message import MessageKind
 from monitor.yard.space import Person, Role, Space, SpaceKind
 from tests.alarms.scene import FOUR, MECHANIC, OPERATOR, OWNERS, Scene, craft, frost, yard
@@ -39,17 +41,19 @@ def judgement(hazard, standing, space, craft_id="", part="", **more):
         hazard=hazard,
         standing=standing,
         at=FOUR,
-        **written(
-            "As the judgement says it.", "" if standing in QUIET else "As the judgement asks."
-        ),
-        **(weight | more),
+        **(written("As judged.", "" if standing in QUIET else "As asked.") | weight | more),
     )
+
+
+def iced(**times):
+    facts = WrittenText(basis="As judged.", act="As asked.", past_ice=PastIce(**times))
+    return {"facts": facts}
 
 
 QUIET = {Standing.STEADY, Standing.DRY, Standing.HOLDING}
 SEVERE = {"severity": Severity.SEVERE, "urgency": Urgency.IMMEDIATE}
 MINOR = {"severity": Severity.MINOR}
-MIX = {"figures": {"third_ice_at_unix_s": FOUR.timestamp()}}
+MIX = iced(as_mix_at=FOUR)
 IN_MIX = SEVERE | MIX | {"limit_c": -5.0, "margin_k": -5.0}
 
 
@@ -250,7 +254,7 @@ def test_a_third_of_ice_does_not_clear_while_nobody_can_tell(tmp_path):
     scene = scene_with(tmp_path)
     holds = BY_CAUSE["third-ice"].holds
     judge_for(scene, 30, holds, every=5)
-    blind = replace(holds, standing=Standing.NOT_KNOWN, figures={})
+    blind = replace(holds, standing=Standing.NOT_KNOWN, **iced())
     scene.after(hours=3)
     judge_for(scene, 60, blind, every=30)
     assert causes(scene)["third-ice"] is AlarmState.UNACKNOWLEDGED
@@ -261,7 +265,7 @@ def test_ice_in_water_and_a_third_of_ice_in_a_mix_are_two_rows(tmp_path):
     in_mix = BY_CAUSE["third-ice"].holds
     judge_for(scene, 45, in_mix, every=5)
     assert set(causes(scene)) == {"third-ice"}
-    in_water = replace(in_mix, figures={})
+    in_water = replace(in_mix, **iced())
     other = Scene(tmp_path / "water", scene.yard)
     other.craft = scene.craft
     judge_for(other, 45, in_water, every=5)
@@ -280,8 +284,8 @@ def test_a_mix_that_was_a_third_ice_stays_told_through_thaw_and_silence(tmp_path
 
 def test_water_that_freezes_where_a_mix_once_did_is_never_missed(tmp_path):
     scene = scene_with(tmp_path)
-    figures = {"third_ice_at_unix_s": FOUR.timestamp(), "iced_at_unix_s": FOUR.timestamp()}
-    in_water = replace(BY_CAUSE["third-ice"].holds, figures=figures)
+    both = iced(as_mix_at=FOUR, as_water_at=FOUR)
+    in_water = replace(BY_CAUSE["third-ice"].holds, **both)
     judge_for(scene, 45, in_water, every=5)
     assert set(causes(scene)) == {"ice"}
 

@@ -3,12 +3,12 @@
 from datetime import timedelta
 
 import numpy as np
-import pytest
 
 from monitor.craft.stored import Battery, BatteryPlace, Chemistry, Surface
 from monitor.judgement.alike import Found, alike, key_of, kinds_of
 from monitor.judgement.judge import judge, look
 from monitor.judgement.memory import Memory
+from monitor.phrases.figures import figures_of
 from monitor.yard.assessment import Hazard
 from monitor.yard.reading import Channel
 from monitor.yard.space import Mount, Sensor
@@ -91,12 +91,12 @@ def test_a_look_told_part_by_part_is_the_judgement_of_each_with_the_same_acts():
     told = {key_of(each): each for each in found.each_in_order(NOW)}
     everyone = judge(YARD, CRAFT, readings(), NOW)
     assert len(told) == len(everyone) > len(found.judged)
-    assert any("act_order" in each.figures for each in everyone)
+    assert any(each.turn for each in everyone)
     for each in everyone:
         other = told[key_of(each)]
         assert (other.subject, other.facts) == (each.subject, each.facts)
         assert (other.standing, other.deadline) == (each.standing, each.deadline)
-        assert other.figures == pytest.approx(each.figures, nan_ok=True)
+        assert (other.figures, other.turn) == (each.figures, each.turn)
 
 
 def test_a_craft_with_its_own_probe_stands_for_nobody_else():
@@ -109,7 +109,7 @@ def test_a_craft_with_its_own_probe_stands_for_nobody_else():
 def test_what_has_been_through_ice_is_not_like_what_has_not():
     judged = judge(YARD, CRAFT, readings(), NOW)
     known = {key(each): each for each in judged if each.subject.craft == "k0"}
-    assert any("iced_at_unix_s" in each.figures for each in known.values())
+    assert any("iced_at_unix_s" in figures_of(each) for each in known.values())
     kinds = alike(CRAFT, Found(known), frozenset(), NOW)
     assert stands_for(kinds)[Hazard.FROST, "k0", "head"][1] == "k0"
     assert stands_for(kinds)[Hazard.FROST, "k1", "head"][1] == "k1"

@@ -8,6 +8,7 @@ import pytest
 from monitor.clock import ReadingsClock
 from monitor.judgement.judge import judge
 from monitor.judgement.round import Round
+from monitor.phrases.figures import figures_of
 from monitor.store.migrate import migrate
 from monitor.store.store import Store
 from monitor.yard.assessment import Certainty, Hazard, Standing
@@ -76,7 +77,7 @@ def test_a_backlog_of_days_changes_the_very_next_round(store):
     with store.snapshot() as tx:
         # As text: NaN, where there is nothing to state, equals nothing.
         assert repr(found) == repr(tx.assessments.latest())
-    assert scene.pick(found, Hazard.AIR).figures["nights_known"] == 3.0
+    assert figures_of(scene.pick(found, Hazard.AIR))["nights_known"] == 3.0
 
 
 def moved(from_c: float, to_c: float, ago_h: float, **changes: object):

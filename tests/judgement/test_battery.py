@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from monitor.craft.stored import Battery, BatteryPlace, Chemistry
 from monitor.judgement.judge import judge
+from monitor.phrases.figures import figures_of
 from monitor.yard.assessment import Caution, Certainty, Hazard, Standing
 from monitor.yard.reading import Channel
 from monitor.yard.space import Mount, Sensor
@@ -155,7 +156,7 @@ def test_a_battery_nobody_hears_goes_by_its_record_and_loses_charge_with_time():
     )
     found = judged(on_record, air=20.0, heard=False)
     # 15 % a month at 25 °C, halved for each 10 K colder: three months at 20 °C lose about a third.
-    assert found.figures["charge_fraction"] == pytest.approx(0.68, abs=0.05)
+    assert figures_of(found)["charge_fraction"] == pytest.approx(0.68, abs=0.05)
     assert found.standing is Standing.LOW
     fresh = battery(maintained=False, rested_v=12.65, rested_at=NOW - timedelta(days=2))
     assert judged(fresh, heard=False).standing is Standing.CHARGED
@@ -222,8 +223,8 @@ def test_what_is_left_connected_may_be_drawn_empty_and_both_charges_are_said():
     # 20 mA are 14 Ah in a month (arithmetic): of 18 Ah, with self-discharge, next to nothing is
     # left, and an empty battery freezes near -10.7 °C (storage table, gravity straight).
     found = judged(left_aboard(33), air=-11.0, heard=False)
-    assert found.figures["charge_fraction"] > 0.9
-    assert found.figures["charge_low_fraction"] == pytest.approx(
+    assert figures_of(found)["charge_fraction"] > 0.9
+    assert figures_of(found)["charge_low_fraction"] == pytest.approx(
         1.0 - 0.02 * 24 * 33 / 18, abs=0.03
     )
     assert found.limit_c == pytest.approx(-12.0, abs=1.5)
@@ -324,7 +325,7 @@ def test_a_maintainer_silent_for_a_week_leaves_what_it_last_told():
     found = judged(battery(), now=later, earlier=[floating])
     assert found.standing is Standing.LOST
     # Full then, and 20 mA for eight days: 3.8 Ah of 18.
-    assert found.figures["charge_low_fraction"] == pytest.approx(1.0 - 3.84 / 18.0, abs=0.03)
+    assert figures_of(found)["charge_low_fraction"] == pytest.approx(1.0 - 3.84 / 18.0, abs=0.03)
 
 
 @pytest.mark.parametrize(

@@ -11,6 +11,7 @@ from monitor.craft.stored import Surface
 from monitor.judgement.air import space_air
 from monitor.judgement.judge import judge
 from monitor.judgement.memory import Memory
+from monitor.phrases.figures import figures_of
 from monitor.yard.assessment import Hazard, Severity, Standing
 from monitor.yard.reading import Channel
 from tests.judgement import scene
@@ -46,7 +47,7 @@ def test_a_warm_damp_front_over_cold_metal_sweats_and_says_until_when():
     assert found.now_c == pytest.approx(-0.77, abs=0.3)
     assert "shut" in scene.act_words(found)
     # The metal passes the dew point after 6 ln((6 + 0.77) / (6 - 5.3)) = 13.6 h, by hand.
-    assert found.figures["clear_in_h"] == pytest.approx(13.6, abs=1.5)
+    assert figures_of(found)["clear_in_h"] == pytest.approx(13.6, abs=1.5)
 
 
 def block(judged):
@@ -65,7 +66,7 @@ def test_a_craft_brought_in_cold_sweats_in_a_warm_shop():
     assert brought.now_c == pytest.approx(-6.6, abs=0.7)
     assert "brought in" in scene.basis_words(brought)
     # It passes 4.5 °C after 6 ln(22 / 7.5) = 6.5 h from coming in, by hand.
-    assert brought.figures["clear_in_h"] == pytest.approx(5.5, abs=0.7)
+    assert figures_of(brought)["clear_in_h"] == pytest.approx(5.5, abs=0.7)
 
 
 def test_a_craft_moved_between_spaces_starts_from_where_it_stood():
@@ -87,7 +88,7 @@ def test_before_it_came_no_film_grew_on_it_here():
     sweating = front(-2.0, 8.0, 12.0)
     stayed = block(judged_damp(sweating, 95.0, now))
     came = block(judged_damp(sweating, 95.0, now, since=now - timedelta(hours=1)))
-    assert came.figures["film_g_m2"] < 0.5 * stayed.figures["film_g_m2"]
+    assert figures_of(came)["film_g_m2"] < 0.5 * figures_of(stayed)["film_g_m2"]
 
 
 def test_standing_water_under_a_cover_dampens_it_the_more_the_tighter_it_is():
@@ -103,7 +104,7 @@ def test_standing_water_under_a_cover_dampens_it_the_more_the_tighter_it_is():
         kept(bilge_wet=True, covered=True, cover=Cover.SHRINK_WRAP),
         kept(bilge_wet=True, covered=True, cover=Cover.SHRINK_WRAP, closed=True),
     ]
-    humid = [each.figures["air_rh_pct"] for each in (plain, *order)]
+    humid = [figures_of(each)["air_rh_pct"] for each in (plain, *order)]
     assert humid == sorted(humid)
     assert humid[0] == pytest.approx(60.0, abs=0.1)
     # Balance by hand: 9.4 m/h of 0.15 m²/m³ evaporate 1.41 an hour against 0.7 air changes.
@@ -116,7 +117,8 @@ def test_a_breathable_cover_over_a_dry_craft_changes_nothing_and_film_keeps_its_
     now = scene.local(15, 14)
 
     def humid(**keeping):
-        return block(judged_damp(8.0, 60.0, now, keeping=Keeping(**keeping))).figures["air_rh_pct"]
+        kept = block(judged_damp(8.0, 60.0, now, keeping=Keeping(**keeping)))
+        return figures_of(kept)["air_rh_pct"]
 
     assert humid(covered=True, cover=Cover.BREATHABLE) == pytest.approx(60.0, abs=0.1)
     assert humid(covered=True, cover=Cover.SHRINK_WRAP) > 65.0
@@ -150,18 +152,18 @@ def test_weeks_under_film_over_a_wet_bilge_have_conditions_for_mould_and_open_ai
     ]
     judged = judge(yard, craft, readings, now, memory=memory)
     damp = scene.pick(judged, Hazard.DAMP, "block", "k1")
-    assert damp.figures["mould_index"] > 1.0
+    assert figures_of(damp)["mould_index"] > 1.0
     assert "conditions for mould" in scene.basis_words(damp)
-    assert "mould_index" not in scene.pick(judged, Hazard.DAMP, "block", "k2").figures
+    assert "mould_index" not in figures_of(scene.pick(judged, Hazard.DAMP, "block", "k2"))
     space = next(each for each in judged if each.hazard is Hazard.AIR)
-    assert space.figures["mould_index"] == 0.0
+    assert figures_of(space)["mould_index"] == 0.0
 
 
 def test_corrosion_film_stops_no_dew_but_the_harm_is_smaller():
     now = scene.local(15, 14)
     bare = block(judged_damp(front(-2.0, 8.0, 3.0), 95.0, now))
     sprayed = block(judged_damp(front(-2.0, 8.0, 3.0), 95.0, now, keeping=Keeping(filmed=True)))
-    assert sprayed.figures["film_g_m2"] == bare.figures["film_g_m2"]
+    assert figures_of(sprayed)["film_g_m2"] == figures_of(bare)["film_g_m2"]
     assert sprayed.standing is bare.standing
     assert (bare.severity, sprayed.severity) == (Severity.MODERATE, Severity.MINOR)
     assert "corrosion film" in scene.basis_words(sprayed)
@@ -210,8 +212,8 @@ def test_the_film_grows_with_the_hours_and_is_told():
     long = scene.pick(judged_damp(front(4.0, 12.0, 3.0), 85.0, now), Hazard.DAMP, "block", "k1")
     # Worked by hand: air 12 °C, 85 %, block 4 °C, 0.3 m high: 29.7 g/m² an hour at the start if it
     # stood free (3.2 W/m²/K, 10.1 m/h). Its compartment lets in 3.6 m/h: 3.6 / 13.7 of that.
-    assert 0.25 * 29.7 * 3.6 / 13.7 < short.figures["film_g_m2"] < 0.75 * 29.7 * 3.6 / 13.7
-    assert short.figures["film_g_m2"] < long.figures["film_g_m2"] <= 100.0
+    assert 0.25 * 29.7 * 3.6 / 13.7 < figures_of(short)["film_g_m2"] < 0.75 * 29.7 * 3.6 / 13.7
+    assert figures_of(short)["film_g_m2"] < figures_of(long)["film_g_m2"] <= 100.0
 
 
 def test_without_humidity_nothing_is_called_dry():
@@ -238,7 +240,7 @@ def test_water_content_and_not_relative_humidity_decides_on_opening_up(outdoors,
     found = next(
         each for each in judged if each.hazard is Hazard.AIR and each.subject.space == scene.SHED.id
     )
-    assert found.figures["vent_drying"] == drying
-    assert found.figures["vent_water_g_kg"] == pytest.approx(
+    assert figures_of(found)["vent_drying"] == drying
+    assert figures_of(found)["vent_water_g_kg"] == pytest.approx(
         0.62 if drying < 0 else -1.49, abs=0.05
     )

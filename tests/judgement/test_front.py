@@ -15,6 +15,7 @@ from monitor.judgement.air import space_airs
 from monitor.judgement.judge import judge
 from monitor.judgement.memory import Memory
 from monitor.judgement.outlook import Outlook
+from monitor.phrases.figures import figures_of
 from monitor.physics.moist_air import dew_point
 from monitor.settings.load import load
 from monitor.store.migrate import migrate
@@ -144,8 +145,8 @@ def test_a_wrong_forecast_does_not_silence_what_is_measured():
 def test_nobody_is_told_to_open_up_when_the_front_comes_within_hours():
     # At 08:00 the air outside is far below 0 °C and drier than the shed's.
     alone, told = (space_of(kettlemoss(MORNING, *known)) for known in ((), (KNOWN,)))
-    assert alone.figures["vent_drying"] >= 0.0
-    assert told.figures["vent_drying"] == -1.0
+    assert figures_of(alone)["vent_drying"] >= 0.0
+    assert figures_of(told)["vent_drying"] == -1.0
     assert "Keep Long Shed shut: by the forecast of agency" in scene.basis_words(told)
     assert "Opening" not in scene.basis_words(told)
 
@@ -207,7 +208,7 @@ def test_a_drier_forecast_never_sweats_sooner(dew_c, drier_k):
     if drier.standing is Standing.DEW_AHEAD:
         assert wetter.standing is Standing.DEW_AHEAD
         assert wetter.deadline <= drier.deadline
-        assert wetter.figures["ahead_film_g_m2"] >= drier.figures["ahead_film_g_m2"] - 1e-9
+        assert figures_of(wetter)["ahead_film_g_m2"] >= figures_of(drier)["ahead_film_g_m2"] - 1e-9
 
 
 def test_a_front_that_holds_little_water_is_no_news():

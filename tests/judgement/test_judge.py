@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from monitor.craft.protection import Basis, LayupState, Protection
 from monitor.judgement.judge import judge
+from monitor.phrases.figures import figures_of
 from monitor.wording import Units
 from monitor.yard.assessment import Certainty, Hazard, Standing
 from monitor.yard.reading import Channel
@@ -104,7 +105,7 @@ def test_what_a_clear_sky_takes_is_said_where_it_makes_a_craft_colder_than_the_a
     if taken is None:
         assert "clear sky" not in said
     else:
-        assert found.low_c < found.figures["air_low_c"]
+        assert found.low_c < figures_of(found)["air_low_c"]
         assert f", and a clear sky takes up to {taken} more:" in said
 
 
@@ -343,7 +344,8 @@ def test_spaces_judged_together_get_what_each_gets_alone():
     one = scene.pick(together, Hazard.FROST, "head", row.id)
     other = scene.pick(alone, Hazard.FROST, "head", row.id)
     assert (one.standing, one.deadline, one.ends) == (other.standing, other.deadline, other.ends)
-    assert one.figures["ice_fraction"] == pytest.approx(other.figures["ice_fraction"], abs=0.02)
+    ice = figures_of(one)["ice_fraction"]
+    assert ice == pytest.approx(figures_of(other)["ice_fraction"], abs=0.02)
 
 
 @pytest.mark.parametrize(("bare_k", "low_c"), [(1.0, 0.0), (5.0, -4.0)])

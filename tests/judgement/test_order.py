@@ -25,7 +25,7 @@ def act(craft, hazard, standing, in_h=None, space="long-shed", part="head"):
 
 
 def numbers(judged):
-    return {each.subject.craft or each.subject.space: each.figures["act_order"] for each in judged}
+    return {each.subject.craft or each.subject.space: each.turn.order for each in judged}
 
 
 def test_heat_comes_first_then_quick_jobs_then_the_earliest_ice():
@@ -48,13 +48,13 @@ def test_heat_comes_first_then_quick_jobs_then_the_earliest_ice():
 def test_acts_at_one_craft_are_one_visit():
     judged = [act("k1", Hazard.FROST, Standing.EXPOSED, 3.0, part=p) for p in ("head", "box")]
     found = in_order(judged, NOW)
-    assert {each.figures["act_order"] for each in found} == {1.0}
-    assert {each.figures["act_minutes"] for each in found} == {60.0}
+    assert {each.turn.order for each in found} == {1.0}
+    assert {each.turn.minutes for each in found} == {60.0}
 
 
 def test_what_a_crew_cannot_do_in_time_is_marked():
     judged = [act(f"k{n}", Hazard.FROST, Standing.EXPOSED, 1.0) for n in range(6)]
-    late = [each for each in in_order(judged, NOW) if "act_too_late" in each.figures]
+    late = [each for each in in_order(judged, NOW) if each.turn.too_late]
     # Two people, half an hour each: four in the first hour, and the other two too late.
     assert len(late) == 2
     assert CREW == 2
@@ -64,8 +64,8 @@ def test_what_a_crew_cannot_do_in_time_is_marked():
 def test_every_act_gets_one_number_and_earlier_ice_never_a_later_one(hours):
     judged = [act(f"k{n:02}", Hazard.FROST, Standing.EXPOSED, h) for n, h in enumerate(hours)]
     found = in_order(judged, NOW)
-    assert sorted(each.figures["act_order"] for each in found) == list(range(1, len(hours) + 1))
-    by_order = sorted(found, key=lambda each: each.figures["act_order"])
+    assert sorted(each.turn.order for each in found) == list(range(1, len(hours) + 1))
+    by_order = sorted(found, key=lambda each: each.turn.order)
     deadlines = [each.deadline for each in by_order]
     assert deadlines == sorted(deadlines)
 

@@ -14,8 +14,11 @@ from monitor.judgement.memory import Memory
 from monitor.judgement.outlook import Outlook
 from monitor.judgement.round import Round
 from monitor.judgement.tonight import tonights
+from monitor.phrases.air import low_basis
+from monitor.phrases.figures import figures_of
 from monitor.store.migrate import migrate
 from monitor.store.store import Store
+from monitor.wording import Wording
 from monitor.yard.assessment import Hazard
 from monitor.yard.forecast import PublicForecast
 from monitor.yard.reading import Channel
@@ -147,13 +150,14 @@ def test_when_the_agency_falls_silent_the_yard_s_own_forecast_stands_as_ever(win
     alone, silent = winter(0.0, None), winter(1.0, 1.0, until=40)
     for (own, _), (after, _) in zip(alone[-15:], silent[-15:], strict=True):
         assert after.low_c == own.low_c
-        assert after.how == own.how
+        assert after.basis == own.basis
 
 
 def test_the_reason_says_who_was_counted_and_for_how_much(winter):
     tonight, _ = winter(1.0, 1.0)[-1]
-    assert "with the forecast of met-norway counted for " in tonight.how
-    assert f"{tonight.forecast.public_share:.0%}" in tonight.how
+    said = low_basis(tonight.basis, Wording())
+    share = f"{tonight.forecast.public_share:.0%}"
+    assert f"with the forecast of met-norway counted for {share}" in said
 
 
 @given(public_c=st.floats(-40.0, 30.0), colder_k=st.floats(0.0, 20.0))
@@ -197,12 +201,12 @@ def test_a_round_takes_in_what_came_since_the_last_one(tmp_path):
             return scene.pick(tx.assessments.latest(), Hazard.AIR)
 
     before = judged()
-    assert before.figures["public_share"] == 0.0
+    assert figures_of(before)["public_share"] == 0.0
     # Known from a moment before the round just judged, but stored only after it.
     with store.transaction() as tx:
         tx.forecasts.keep(issue([-15.0] * 40, now - timedelta(minutes=1)))
     clock.advance(now + timedelta(minutes=10))
     after = judged()
     store.close()
-    assert after.figures["public_share"] > 0.0
+    assert figures_of(after)["public_share"] > 0.0
     assert after.low_c < before.low_c

@@ -9,7 +9,8 @@ import pytest
 from monitor.craft.protection import Basis
 from monitor.judgement.judge import judge
 from monitor.judgement.slush import short_of_glycol
-from monitor.yard.assessment import ICED_AT, THIRD_ICE_AT, Hazard, Severity, Standing
+from monitor.phrases.figures import figures_of
+from monitor.yard.assessment import Hazard, Severity, Standing
 from monitor.yard.reading import Channel
 from tests.judgement import scene
 
@@ -128,14 +129,14 @@ def test_slush_comes_before_a_third_of_it_is_ice(air_c, standing):
 def test_slush_asks_for_nothing():
     found = stands(-5.5, scene.mix(-5.0))
     assert (scene.act_words(found), found.severity) == ("", Severity.MINOR)
-    assert 0.0 < found.figures["ice_fraction"] < 1.0 / 3.0
+    assert 0.0 < figures_of(found)["ice_fraction"] < 1.0 / 3.0
 
 
 def test_a_third_of_ice_asks_for_heat_and_a_stronger_mix_and_is_remembered():
     found = stands(-9.5, scene.mix(-5.0))
-    assert found.figures["ice_fraction"] > 1.0 / 3.0
-    assert THIRD_ICE_AT in found.figures
-    assert ICED_AT not in found.figures
+    assert figures_of(found)["ice_fraction"] > 1.0 / 3.0
+    assert "third_ice_at_unix_s" in figures_of(found)
+    assert "iced_at_unix_s" not in figures_of(found)
     assert "gentle heat" in scene.act_words(found)
     assert "stronger mix" in scene.act_words(found)
-    assert ICED_AT in stands(-9.5, scene.water()).figures
+    assert "iced_at_unix_s" in figures_of(stands(-9.5, scene.water()))

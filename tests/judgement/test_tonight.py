@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from monitor.judgement.air import space_air
 from monitor.judgement.memory import Memory
 from monitor.judgement.tonight import tonights
+from monitor.yard.air_facts import LowMethod
 from monitor.yard.reading import Channel
 from tests.judgement import scene
 
@@ -93,7 +94,7 @@ def test_with_no_night_known_the_low_lies_below_the_air_and_the_basis_says_so():
     now = scene.local(14, 20)
     found = forecast(scene.SHED, readings_of(scene.SHED, 3.0, now, hours=2.0), now)
     assert found.low_c < 3.0
-    assert "no whole night is known" in found.how
+    assert found.basis.method is LowMethod.USUAL_FALL
 
 
 def test_without_a_fresh_reading_there_is_no_forecast():

@@ -17,6 +17,7 @@ from monitor.craft.record import stored_craft
 from monitor.judgement.judge import judge
 from monitor.judgement.memory import Memory
 from monitor.judgement.outlook import Outlook
+from monitor.phrases.figures import figures_of
 from monitor.physics.lag import lag_response
 from monitor.settings.load import load
 from monitor.yard.assessment import Hazard, Standing
@@ -183,7 +184,7 @@ def test_a_thin_mix_is_a_third_ice_in_the_small_hours():
     raw = frost(DAWN, "k3")["raw-side"]
     assert raw.standing is Standing.ICING
     assert local(15, 2, 30) < raw.deadline < local(15, 5)
-    assert raw.figures["ice_fraction"] > 1.0 / 3.0
+    assert figures_of(raw)["ice_fraction"] > 1.0 / 3.0
 
 
 def test_a_flat_battery_in_the_cold_may_freeze_and_must_not_be_charged_first():

@@ -6,6 +6,7 @@ from datetime import UTC, datetime, timedelta
 from monitor.clock import SystemClock
 from monitor.commands.status import forecast_line
 from monitor.daemon import Daemon, Pace, open_store
+from monitor.phrases.figures import figures_of
 from monitor.settings.load import load
 from monitor.yard.readers import words_for
 from tests.commands.yard_files import copied_yard, fill
@@ -53,7 +54,9 @@ def test_the_daemon_fetches_judges_with_it_and_asks_no_more_than_once(tmp_path, 
 
         def share():
             with store.snapshot() as tx:
-                return [each.figures.get("public_share", 0.0) for each in tx.assessments.latest()]
+                return [
+                    figures_of(each).get("public_share", 0.0) for each in tx.assessments.latest()
+                ]
 
         wait_until(lambda: any(share()), 30.0, "a judgement with the public forecast in it")
         with store.snapshot() as tx:

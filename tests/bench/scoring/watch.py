@@ -19,6 +19,7 @@ from monitor.alarms.acts import AlarmActs
 from monitor.alarms.round import AlarmRound
 from monitor.clock import ReadingsClock, from_ms, to_ms
 from monitor.judgement.round import Round
+from monitor.phrases.figures import figures_of
 from monitor.store.migrate import migrate
 from monitor.store.store import Store
 from monitor.yard.alarm import AlarmState
@@ -299,7 +300,7 @@ def _listen(
         subject = each.subject
         key = (each.hazard, subject.craft or subject.space, subject.part)
         expected, high = (
-            each.figures.get(name, np.nan) for name in ("low_expected_c", "low_band_high_c")
+            figures_of(each).get(name, np.nan) for name in ("low_expected_c", "low_band_high_c")
         )
         said = Said(
             now, each.standing, each.low_c, expected, high, each.now_c, each.limit_c,

@@ -1,0 +1,81 @@
+"""What is said of a circuit in the cold: what it can stand, what is coming, and what ice did."""
+
+from math import isfinite
+
+from monitor.craft.protection import Basis, LayupState
+from monitor.phrases.air import low_basis
+from monitor.phrases.names import Names
+from monitor.wording import Wording
+from monitor.yard.assessment import Assessment, Standing
+from monitor.yard.frost_facts import FrostFacts, UnreadFrostFacts
+
+
+def frost_basis(facts: FrostFacts, seen: Assessment, names: Names, words: Wording) -> str:
+    """What a circuit can stand and why, how cold it gets inside, and what that rests on."""
+    craft_id, part = seen.subject.craft, seen.subject.part
+    protection = names.protection(craft_id, part)
+    why = f" {protection.why.rstrip('. ')};" if protection is not None else ""
+    lead = f"{names.part(craft_id, part)}:{why}"
+    if facts.basis is Basis.DRAINED:
+        return f"{lead} nothing in it can freeze."
+    inside = (
+        "its own probe"
+        if facts.probed
+        else f"computed with a lag of {facts.lag_h:g} h behind the coldest air"
+    )
+    parts = [
+        f"{lead} {_what_it_stands(facts, seen, words)}. Inside {words.temperature(seen.now_c)} now,"
+        f" {words.temperature(seen.low_c)} at the lowest about {words.clock(seen.low_at)}"
+        f" ({inside}).",
+    ]
+    if facts.low is not None:
+        sky = ""
+        if facts.sky_k > 0.0:
+            sky = f", and a clear sky takes up to {words.difference(facts.sky_k)} more"
+        parts.append(
+            f"{names.space(seen.subject.space)} to {words.temperature(facts.air_low_c)}{sky}:"
+            f" {low_basis(facts.low, words)}."
+        )
+    if facts.layup is not LayupState.PROVEN and isfinite(facts.zero_without_heat_h):
+        parts.append(
+            "It is safe only while the space is heated: without heat the air would reach"
+            f" {words.temperature(0.0, 0)} in about {facts.zero_without_heat_h:.0f} h."
+        )
+    if facts.start_is_guessed:
+        parts.append("How cold it was before the readings began is not known.")
+    if seen.standing is Standing.SUSPECT:
+        parts.append(_past_ice(facts, words))
+    return " ".join(parts)
+
+
+def _what_it_stands(facts: FrostFacts, seen: Assessment, words: Wording) -> str:
+    if facts.layup is not LayupState.PROVEN:
+        stands = f"judged as plain water, ice at {words.temperature(0.0, 0)}"
+    else:
+        less = facts.glycol_allowed_for
+        short = f", {less:.0%} less glycol allowed for" if less > 0.0 else ""
+        stands = f"first ice at {words.temperature(seen.limit_c)} ({facts.basis}{short})"
+    if facts.mixed:
+        stands += f", a third of it ice at {words.temperature(facts.third_ice_c)}"
+    return stands
+
+
+def _past_ice(facts: FrostFacts, words: Wording) -> str:
+    if facts.mixed and facts.past_ice.as_mix_at is not None:
+        return (
+            f"A third of it or more was ice at {words.clock(facts.past_ice.as_mix_at)}; what stands"
+            " in it now may be weaker than what was read."
+        )
+    return "It has been through ice; warmth does not undo that."
+
+
+def unread_frost_basis(facts: UnreadFrostFacts, seen: Assessment, names: Names) -> str:
+    """What is on record of a circuit of which nobody knows how cold it is."""
+    craft_id, part = seen.subject.craft, seen.subject.part
+    protection = names.protection(craft_id, part)
+    why = "" if protection is None else protection.why.rstrip(". ")
+    if facts.never_judged:
+        return f"Not judged yet: no reading to judge by. On record: {why}."
+    lead = f"{names.part(craft_id, part)}: {why}." if why else f"{names.part(craft_id, part)}:"
+    space = names.space(seen.subject.space)
+    return f"{lead} No air reading from {space} for two hours, so nobody knows how cold it is."

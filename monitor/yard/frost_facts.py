@@ -1,0 +1,61 @@
+"""What is known of one circuit against the cold: its course, what of it is ice, what it was."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from math import nan
+from typing import Literal
+
+from monitor.craft.protection import Basis, LayupState
+from monitor.yard.air_facts import LowBasis
+
+
+@dataclass(frozen=True, slots=True)
+class PastIce:
+    """Ice that a circuit has been through and that nobody has looked into since."""
+
+    as_water_at: datetime | None = None  # last time; only an inspection ends it
+    as_mix_at: datetime | None = None  # last time at a third of ice; a sample read ends it too
+
+    @property
+    def at(self) -> datetime | None:
+        """The last of both."""
+        return max((at for at in (self.as_water_at, self.as_mix_at) if at), default=None)
+
+
+NO_ICE = PastIce()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FrostFacts:
+    """One circuit followed through the coming night. Why it holds what it holds is on record."""
+
+    form: Literal["frost"] = "frost"
+    layup: LayupState
+    basis: Basis
+    past_ice: PastIce = NO_ICE
+    glycol_allowed_for: float = 0.0  # share of a computed mix that may not be there
+    mixed: bool = False  # a mix freezes bit by bit; water does at one point
+    third_ice_c: float = nan  # where a third of a mix is ice
+    probed: bool = False  # its own probe, not a lag behind the air, says how cold it is
+    lag_h: float = nan
+    start_is_guessed: bool = False  # how cold it was before the readings began still counts
+    unknown_share: float = nan
+    ice_fraction: float = nan  # now
+    ice_fraction_at_low: float = nan
+    first_ice_in_h: float = nan
+    third_ice_in_h: float = nan
+    frozen_through_in_h: float = nan
+    air_low_c: float = nan
+    sky_k: float = 0.0  # the most that a clear sky takes below that air
+    low: LowBasis | None = None  # None: drained, so no cold matters
+    zero_without_heat_h: float = nan  # of a warm space: hours to 0 °C if its heat stopped now
+    act: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UnreadFrostFacts:
+    """One circuit of which nobody knows how cold it is, and the ice that it had been through."""
+
+    form: Literal["unread frost"] = "unread frost"
+    past_ice: PastIce = NO_ICE
+    never_judged: bool = False  # no round has come to it yet
