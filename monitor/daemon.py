@@ -394,10 +394,11 @@ class Daemon:
             self._pulse.run_once(well=not self.unwell() and not self._stuck())
 
     def _stuck(self) -> bool:
-        """Whether messages wait for a channel that takes none."""
+        """Whether messages wait for a channel that takes none, and not one person's alone."""
         now = self._clock.now()
         with self._store.snapshot() as tx:
-            return bool(tx.outbox.trouble(now - _STUCK, now))
+            found = tx.outbox.trouble(now - _STUCK, now)
+        return any(not one.person and not one.takes_others for one in found)
 
     def _guarded(self, part: str, what: str, work: Callable[[], object]) -> None:
         """Run one piece of work; a thread that died would be a silence nobody hears."""

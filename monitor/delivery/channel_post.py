@@ -105,7 +105,7 @@ class ChannelPost:
         done = PostSummary()
         with self._store.snapshot() as tx:
             claimant = self._claimant_among(tx.outbox.claimants())
-            due = tx.outbox.due_keys(self._clock.now(), self.name, claimant)
+            due = tx.outbox.due_keys(self._clock.now(), self.name, claimant, limit=1)
         if not due and not self._remembered.unwritten:
             return done
         self._on_try(self.name)

@@ -3,16 +3,17 @@
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from sqlalchemy import ColumnElement, and_, or_
+from sqlalchemy import ColumnElement, and_, func, or_, select
 
 from monitor.clock import to_ms
-from monitor.store.tables import outbox
+from monitor.store.tables import delivery_attempts, outbox
 
 # No wait between two tries and no claim reaches so far (tests/delivery/test_post.py): a later time
 # was written by a clock that ran ahead, and counts as over. A claim may be another machine's, whose
 # clock may differ, and to break it doubles a message; so it gets more room.
 FARTHEST_TRY = timedelta(hours=1)
 FARTHEST_CLAIM = timedelta(hours=3)
+_TAKE_OVER_MS = 60_000  # times the square of the hand-overs that ended with their process
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,6 +39,25 @@ class Claimant:
 NOBODY = Claimant()
 
 
+def _may_be_taken_over(now: datetime) -> ColumnElement[bool]:
+    """At once the first time, then later and later.
+
+    Else a process that dies of each hand-over, and is started again after it, sends one mail every
+    few seconds. A try that nobody could report on left no row among the attempts.
+    """
+    reported = (
+        select(func.count())
+        .select_from(delivery_attempts)
+        .where(
+            delivery_attempts.c.yard_id == outbox.c.yard_id,
+            delivery_attempts.c.key == outbox.c.key,
+        )
+        .scalar_subquery()
+    )
+    unreported = outbox.c.tries - reported
+    return outbox.c.due_ms + _TAKE_OVER_MS * unreported * unreported <= to_ms(now)
+
+
 def may_be_tried(now: datetime, claimant: Claimant) -> ColumnElement[bool]:
     """Condition on the outbox: waiting, due, and in nobody's hand."""
     now_ms = to_ms(now)
@@ -48,7 +68,8 @@ def may_be_tried(now: datetime, claimant: Claimant) -> ColumnElement[bool]:
         outbox.c.claimed_until_ms <= now_ms,
         outbox.c.claimed_until_ms > to_ms(now + FARTHEST_CLAIM),
     ]
-    released = claimant.gone | ({claimant.name} if claimant.name else set())
-    if released:
-        free.append(outbox.c.claimed_by.in_(sorted(released)))
+    if claimant.name:
+        free.append(outbox.c.claimed_by == claimant.name)
+    if claimant.gone:
+        free.append(and_(outbox.c.claimed_by.in_(sorted(claimant.gone)), _may_be_taken_over(now)))
     return and_(outbox.c.outcome.is_(None), or_(*due), or_(*free))

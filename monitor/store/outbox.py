@@ -4,7 +4,7 @@ from collections.abc import Collection, Iterable, Sequence
 from datetime import datetime, timedelta
 from typing import NamedTuple
 
-from sqlalchemy import Connection, Row, func, insert, select, true, update
+from sqlalchemy import Connection, Row, case, func, insert, select, true, update
 
 from monitor.clock import from_ms, to_ms
 from monitor.store.batches import in_batches
@@ -44,6 +44,7 @@ class Trouble(NamedTuple):
     messages: int
     since: datetime
     detail: str  # the last answer
+    takes_others: bool = False  # they wait, but later ones to other people were taken
 
 
 class Left(NamedTuple):
@@ -113,7 +114,7 @@ class Outbox:
 
         Reports come last: by the hundred they must not hold up an alarm. A claim runs out after
         ``lease``, or when its claimant is known to be gone, so that a worker that died holds
-        nothing for ever.
+        nothing for ever; whoever takes such a message over counts the dead worker's try.
         """
         rows = self._connection.execute(
             select(outbox)
@@ -130,11 +131,17 @@ class Outbox:
         self._connection.execute(
             update(outbox)
             .where(outbox.c.yard_id == self._yard_id, outbox.c.key.in_([row.key for row in rows]))
-            .values(claimed_until_ms=to_ms(now + lease), claimed_by=claimant.name)
+            .values(
+                claimed_until_ms=to_ms(now + lease),
+                claimed_by=claimant.name,
+                tries=outbox.c.tries + case((outbox.c.claimed_until_ms > 0, 1), else_=0),
+            )
         )
         return self._waiting(rows)
 
-    def due_keys(self, now: datetime, channel: str, claimant: Claimant) -> list[str]:
+    def due_keys(
+        self, now: datetime, channel: str, claimant: Claimant, limit: int | None = None
+    ) -> list[str]:
         """Keys that ``claim`` would take on one channel, in its order; nothing is claimed."""
         return list(
             self._connection.scalars(
@@ -145,6 +152,7 @@ class Outbox:
                     may_be_tried(now, claimant),
                 )
                 .order_by(*_IN_TURN)
+                .limit(limit)
             )
         )
 
@@ -293,14 +301,35 @@ class Outbox:
             (row for each in (waiting, refused) for row in self._connection.execute(each)),
             key=lambda row: int(row.created_ms),
         )
+        taken = self._newest_taken([row.created_ms for row in rows if row.outcome is None])
         found: dict[tuple[str, str], Trouble] = {}
         for channel, person, outcome, created_ms, detail in rows:
             key = (channel, "" if outcome is None else person)
             before = found.get(key)
             count = 1 if before is None else before.messages + 1
             since = from_ms(created_ms) if before is None else before.since
-            found[key] = Trouble(*key, count, since, detail or "")
+            takes_others = outcome is None and any(
+                where == channel and who != person and newest_ms >= created_ms
+                for where, who, newest_ms in taken
+            )
+            takes_others &= before is None or before.takes_others
+            found[key] = Trouble(*key, count, since, detail or "", takes_others)
         return [found[key] for key in sorted(found)]
+
+    def _newest_taken(self, waiting_ms: Sequence[int]) -> list[tuple[str, str, int]]:
+        """Channel, person and time of the newest taken messages since the first that waits."""
+        if not waiting_ms:
+            return []
+        rows = self._connection.execute(
+            select(outbox.c.channel, outbox.c.person, func.max(outbox.c.created_ms))
+            .where(
+                outbox.c.yard_id == self._yard_id,
+                outbox.c.outcome == DeliveryOutcome.TAKEN,
+                outbox.c.created_ms >= min(waiting_ms),
+            )
+            .group_by(outbox.c.channel, outbox.c.person)
+        )
+        return [(channel, person, int(newest_ms)) for channel, person, newest_ms in rows]
 
     def counts(self) -> dict[str, int]:
         """How many messages wait, were taken, were refused."""

@@ -42,8 +42,8 @@ TABLE = Attachment(filename="frost.csv", media_type="text/csv", content=b"craft\
 class Box:
     """A store with an outbox, and a clock that the test moves."""
 
-    def __init__(self, folder: Path) -> None:
-        self.url = f"sqlite:///{folder / 'laidup.db'}"
+    def __init__(self, folder: Path, url: str = "") -> None:
+        self.url = url or f"sqlite:///{folder / 'laidup.db'}"
         migrate(self.url)
         self.store = Store(self.url, "kettlemoss")
         self.clock = ReadingsClock(AT)

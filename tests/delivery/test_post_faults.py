@@ -139,11 +139,19 @@ class FullDisk:
         return self._store.transaction()
 
 
+@pytest.fixture(params=["sqlite", "postgresql"])
+def box(request, tmp_path):
+    """An outbox in each database."""
+    if request.param == "sqlite":
+        return Box(tmp_path)
+    return Box(tmp_path, str(request.getfixturevalue("postgres")))
+
+
 class TestClaimsOfTheDead:
     """A new start frees what its predecessor had in hand, and nobody else's."""
 
-    def test_what_a_killed_process_had_in_hand_leaves_at_once(self, tmp_path):
-        box, channel = Box(tmp_path), Recorder()
+    def test_what_a_killed_process_had_in_hand_leaves_at_once(self, box):
+        channel = Recorder()
         box.add(message())
         claim = (
             "import sys\n"
@@ -159,8 +167,8 @@ class TestClaimsOfTheDead:
         subprocess.run([sys.executable, "-c", claim, box.url, AT.isoformat()], check=True)
         assert Post(box.store, {"mail": channel}, box.clock).run_once().taken == 1
 
-    def test_a_live_process_keeps_its_claims(self, tmp_path):
-        box, channel = Box(tmp_path), Recorder()
+    def test_a_live_process_keeps_its_claims(self, box):
+        channel = Recorder()
         box.add(message())
         with subprocess.Popen([sys.executable, "-c", "input()"], stdin=subprocess.PIPE) as other:
             with box.store.transaction() as tx:

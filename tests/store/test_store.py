@@ -351,6 +351,40 @@ def test_a_claim_is_its_claimants_until_the_claimant_is_gone(store):
         assert tx.outbox.claimants() == ["other"]
 
 
+def test_who_dies_of_each_hand_over_is_followed_later_and_later(store):
+    """Else a daemon that is started again every few seconds sends one mail as often."""
+    lease = timedelta(hours=1)
+    with store.transaction() as tx:
+        tx.outbox.add([message("a")])
+        tx.outbox.claim(NOW, lease, claimant=Claimant(name="0"))
+    taken_over_s, second = [], timedelta(seconds=1)
+    for passed in range(15 * 60):
+        dead = frozenset({str(len(taken_over_s))})
+        new = Claimant(name=str(len(taken_over_s) + 1), gone=dead)
+        if passed % 10 == 0:
+            with store.transaction() as tx:
+                if tx.outbox.claim(NOW + passed * second, lease, claimant=new):
+                    taken_over_s.append(passed)
+    assert taken_over_s == [0, 60, 240, 540]  # one, four and nine minutes after it was due
+
+
+def test_trouble_says_whether_the_channel_takes_what_is_for_others(store):
+    put_off = Receipt(outcome=DeliveryOutcome.PUT_OFF, detail="550 policy")
+    taken = Receipt(outcome=DeliveryOutcome.TAKEN, detail="250")
+    later = NOW + timedelta(hours=2)
+    with store.transaction() as tx:
+        tx.outbox.add(
+            [message("a"), message("b", person="joss", created_at=NOW + timedelta(hours=1))]
+        )
+        tx.outbox.settle("a", NOW, put_off, NOW)
+        (alone,) = tx.outbox.trouble(later, later)
+        tx.outbox.settle("b", NOW, taken, None)
+        (one,) = tx.outbox.trouble(later, later)
+    assert not alone.takes_others
+    assert one.takes_others
+    assert (one.channel, one.person, one.messages) == ("mail", "", 1)
+
+
 def test_a_late_word_opens_no_message_that_has_ended(store):
     taken = Receipt(outcome=DeliveryOutcome.TAKEN, detail="250")
     put_off = Receipt(outcome=DeliveryOutcome.PUT_OFF, detail="no answer")
