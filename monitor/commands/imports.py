@@ -11,8 +11,11 @@ from monitor.commands.berths import berth_faults
 from monitor.commands.opening import entering
 from monitor.commands.shared_flags import add_config
 from monitor.commands.verify import tell_marked
+from monitor.errors import RecordError, fault_from
 from monitor.settings.craft_file import load_craft
 from monitor.store.entering import take_in
+from monitor.yard.people import names_by_id, person_id
+from monitor.yard.space import Yard
 
 
 def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
@@ -38,7 +41,7 @@ def _add_craft(kinds: "argparse._SubParsersAction[argparse.ArgumentParser]") -> 
     )
     parser.add_argument("file", type=Path, metavar="FILE")
     parser.add_argument(
-        "--by", metavar="PERSON", default=getpass.getuser(), help="whose doing a change is (you)"
+        "--by", metavar="PERSON", help="whose doing a change is (the user of this machine)"
     )
     add_config(parser)
     parser.set_defaults(run=run)
@@ -50,7 +53,7 @@ def run(arguments: argparse.Namespace) -> int:
     with entering(arguments, craft_files=False) as bench, bench.store.transaction() as tx:
         known = {one.craft.id: one for one in tx.layup.records(bench.profiles)}
         records = load_craft(arguments.file, bench.yard, bench.profiles, on_record=known)
-        taken = take_in(tx.layup, records, bench.profiles, now, arguments.by)
+        taken = take_in(tx.layup, records, bench.profiles, now, _author(arguments.by, bench.yard))
         shared = berth_faults(tx.layup.records(bench.profiles), bench.yard, now)
     print(
         f"{arguments.file}: {taken.craft} craft ({taken.new_craft} new), {taken.stays} stays"
@@ -62,3 +65,16 @@ def run(arguments: argparse.Namespace) -> int:
     for fault in shared:
         print(fault, file=sys.stderr)
     return 0
+
+
+def _author(said: str | None, yard: Yard) -> str:
+    """Whose doing an import is: a person of the yard by id, else who runs the command."""
+    if said is not None:
+        try:
+            return person_id(said, names_by_id(yard))
+        except ValueError as error:
+            raise RecordError([fault_from(error, "import craft", "--by")]) from error
+    try:
+        return getpass.getuser()
+    except (KeyError, OSError):  # a user without a name, as in some containers
+        return "not known"

@@ -11,6 +11,7 @@ from monitor.craft.keeping import keeping
 from monitor.craft.kept import Craft, MeasuredLag, Shelter, Stay, stay_at
 from monitor.craft.layup import ENGINE_RUNS, Act, LayupEntry, standing_entries
 from monitor.craft.profile import Profile
+from monitor.craft.protection import Protection
 from monitor.craft.stored import Battery, BatteryPlace, StoredCraft
 from monitor.craft.unsettled import Kind, Unsettled
 from monitor.wording import Wording
@@ -92,11 +93,9 @@ def _added_up(
     measured = {one.circuit: one for one in craft.measured}
     entries = record.standing(at)
     since, came_from = _in_space_since(record.stays, stay, at)
-    held = protections(profile, record.entries, record.stays, shelters, at, record.iced, wording)
+    held = held_by(record, shelters, at, wording)
     matters = unsettled(profile, entries, record.stays, shelters, held, at)
     if record.unreadable:
-        why = f"the record of {craft.name} cannot be read: {record.unreadable}"
-        held = {key: replace(one, why=why) for key, one in held.items()}
         unreadable = Unsettled(
             kind=Kind.UNREADABLE, at=craft.arrived_at, by="", words=record.unreadable
         )
@@ -121,6 +120,22 @@ def _added_up(
         unsettled=matters,
         unreadable=record.unreadable,
     )
+
+
+def held_by(
+    record: CraftRecord,
+    shelters: Mapping[str, Shelter],
+    at: datetime,
+    wording: Wording | None = None,
+) -> dict[str, Protection]:
+    """What each circuit can stand at a time; of a record that cannot be read, why that is."""
+    held = protections(
+        record.profile, record.entries, record.stays, shelters, at, record.iced, wording
+    )
+    if not record.unreadable:
+        return held
+    why = f"the record of {record.craft.name} cannot be read: {record.unreadable}"
+    return {key: replace(one, why=why) for key, one in held.items()}
 
 
 def _in_space_since(stays: tuple[Stay, ...], stay: Stay, at: datetime) -> tuple[datetime, str]:

@@ -2,105 +2,19 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
-from datetime import datetime
 from pathlib import Path
-from typing import Annotated, Any
-
-from pydantic import AfterValidator, Field, StringConstraints, model_validator
 
 from monitor.craft.admission import claims_beyond_reach
 from monitor.craft.admission import faults as entry_faults
-from monitor.craft.kept import Craft, MeasuredLag, Stay
 from monitor.craft.layup import LayupEntry
 from monitor.craft.profile import Profile, composed
 from monitor.craft.record import CraftRecord
 from monitor.craft.revising import revised
 from monitor.errors import ConfigurationError, Fault
+from monitor.settings.craft_form import CraftBlock, CraftFile, craft_of_block, stays_of_block
 from monitor.settings.craft_list import read_craft_list
-from monitor.settings.faults import Block, check, key_path, one_of, read_toml
-from monitor.settings.layup_form import EntryForm, Name, Note, in_zone
-from monitor.settings.quantities import Duration
-from monitor.settings.words import Id, Text
+from monitor.settings.faults import check, key_path, one_of, read_toml
 from monitor.yard.space import Yard
-
-Place = Annotated[
-    str,
-    StringConstraints(pattern=r"^[a-z0-9][a-z0-9-]{0,62}(/[a-z0-9][a-z0-9-]{0,62})?$"),
-]
-HullNumber = Annotated[
-    str, StringConstraints(strip_whitespace=True, max_length=20), AfterValidator(str.upper)
-]
-
-
-class StayBlock(Block):
-    """``[[craft.stays]]``: from then on it stands here; ``place`` is space or space/berth."""
-
-    place: Place
-    since: datetime | None = None  # None: since it arrived
-    by: str = ""
-
-
-class MeasuredBlock(Block):
-    """``[craft.measured.CIRCUIT]``: a time constant fitted from a probe in this craft."""
-
-    lag: tuple[Duration, Duration]
-    how: Text
-
-
-# What a file may leave out of a craft: it stays as it was. Beside each, what it is in `Craft`.
-_OPTIONAL = {
-    "fittings": "fittings",
-    "owner": "owner",
-    "hull_number": "hull_number",
-    "left": "left_at",
-    "note": "note",
-    "measured": "measured",
-}
-_CLEARED = "-"  # instead of a value: there is none any more
-
-
-class CraftBlock(Block):
-    """``[[craft]]``: one craft in the yard's care; what is left out stays as it was."""
-
-    id: Id
-    name: Name
-    profile: Id
-    fittings: tuple[Id, ...] = ()
-    owner: str = ""
-    hull_number: HullNumber = ""
-    arrived: datetime
-    left: datetime | None = None
-    note: Note = ""
-    stays: tuple[StayBlock, ...] = ()
-    measured: Annotated[dict[Id, MeasuredBlock], Field(default_factory=dict)]
-    layup: tuple[EntryForm, ...] = ()
-
-    @model_validator(mode="before")
-    @classmethod
-    def _clear(cls, said: Any) -> Any:  # noqa: ANN401  whatever stands in the file
-        """Put nothing in place of each ``-``, so that it counts as said."""
-        if not isinstance(said, dict):
-            return said
-        nothing = {name: cls.model_fields[name].get_default() for name in _OPTIONAL}
-        return {
-            key: (nothing[key] if nothing[key] is not None or key == "left" else {})
-            if key in nothing and value == _CLEARED
-            else value
-            for key, value in said.items()
-        }
-
-    @property
-    def unsaid(self) -> frozenset[str]:
-        """Fields of `Craft` that the file does not speak of."""
-        return frozenset(
-            field for name, field in _OPTIONAL.items() if name not in self.model_fields_set
-        )
-
-
-class CraftFile(Block):
-    """All of a craft file."""
-
-    craft: Annotated[tuple[CraftBlock, ...], Field(min_length=1)]
 
 
 def load_craft(
@@ -228,7 +142,7 @@ def _record(
 
     try:
         said = CraftRecord(
-            craft=_craft(block, yard), profile=profiles[block.profile], unsaid=block.unsaid
+            craft=craft_of_block(block, yard), profile=profiles[block.profile], unsaid=block.unsaid
         )
         craft = revised(said, None if before is None else before.craft)
         profile = composed(craft.profile, craft.fittings, profiles)
@@ -255,7 +169,7 @@ def _record(
         craft=craft,
         profile=profile,
         entries=tuple(entries),
-        stays=tuple(_stays(block, yard)),
+        stays=tuple(stays_of_block(block, yard)),
         unsaid=block.unsaid,
     )
     if len(entries) == len(block.layup):
@@ -279,33 +193,3 @@ def _record(
                     )
                 )
     return record
-
-
-def _craft(block: CraftBlock, yard: Yard) -> Craft:
-    return Craft(
-        id=block.id,
-        name=block.name,
-        profile=block.profile,
-        fittings=block.fittings,
-        owner=block.owner,
-        hull_number=block.hull_number,
-        arrived_at=in_zone(block.arrived, yard.zone),
-        left_at=None if block.left is None else in_zone(block.left, yard.zone),
-        measured=tuple(
-            MeasuredLag(circuit=circuit, low_h=one.lag[0], high_h=one.lag[1], how=one.how)
-            for circuit, one in block.measured.items()
-        ),
-        note=block.note,
-    )
-
-
-def _stays(block: CraftBlock, yard: Yard) -> Iterable[Stay]:
-    for stay in block.stays:
-        space, _, berth = stay.place.partition("/")
-        yield Stay(
-            craft=block.id,
-            since=in_zone(stay.since or block.arrived, yard.zone),
-            space=space,
-            berth=berth,
-            by=stay.by,
-        )

@@ -22,7 +22,7 @@ from pydantic import (
 )
 
 from monitor.clock import Clock
-from monitor.craft.account import protections, reached
+from monitor.craft.account import reached
 from monitor.craft.canonical import derived_id, entry_json, entry_of
 from monitor.craft.fields import FIELDS, MOST_OF_ONE_FIELD, Kind
 from monitor.craft.fields import Field as EntryField
@@ -30,7 +30,7 @@ from monitor.craft.kept import Shelter
 from monitor.craft.layup import ONE_LINE, SEVERAL_LINES, LayupEntry
 from monitor.craft.profile import Profile
 from monitor.craft.protection import Protection
-from monitor.craft.record import CraftRecord
+from monitor.craft.record import CraftRecord, held_by
 from monitor.errors import Fault, RecordError
 from monitor.store.entering import enter
 from monitor.store.store import Store
@@ -180,6 +180,11 @@ class Entered(BaseModel):
     entry: str
     new: bool = Field(description="false: the same work was on record already")
     circuits: tuple[CircuitOut, ...]
+    breaks: tuple[str, ...] = Field(
+        default=(),
+        description="where the craft's record did not hold before this; the entry is kept all the"
+        " same, behind a mark, and `laidup verify` says more",
+    )
 
 
 def layup_router(
@@ -225,22 +230,15 @@ def layup_router(
         return found
 
     def held(record: CraftRecord) -> dict[str, Protection]:
-        return protections(
-            record.profile,
-            record.entries,
-            record.stays,
-            shelters,
-            clock.now(),
-            record.iced,
-            wording,
-        )
+        return held_by(record, shelters, clock.now(), wording)
 
     @router.get("/layup")
     def read(craft: CraftId) -> list[dict[str, Any]]:
         """Tell all work on a craft as it was written; what was replaced says by what."""
         record = record_of(craft)
-        replaced = {one.replaces: one.id for one in record.entries if one.replaces}
-        return [{**entry_json(one), "replaced_by": replaced.get(one.id)} for one in record.entries]
+        written = record.on_record
+        replaced = {one.replaces: one.id for one in written if one.replaces}
+        return [{**entry_json(one), "replaced_by": replaced.get(one.id)} for one in written]
 
     @router.get("/protection", response_model=list[CircuitOut])
     def protection(craft: CraftId) -> list[CircuitOut]:
@@ -264,6 +262,7 @@ def layup_router(
             entry = body.entry(craft, wording.people)
             with store.transaction() as tx:
                 new = enter(tx.layup, [entry], profiles, clock.now(), "entry") > 0
+                breaks = tuple(str(one) for one in tx.layup.chain.marked)
         except RecordError as error:
             return _refusal(error.faults)
         except ValueError as error:
@@ -275,6 +274,7 @@ def layup_router(
         return Entered(
             entry=entry.id,
             new=new,
+            breaks=breaks,
             circuits=tuple(_circuit(now[name]) for name in reached(entry, record.profile)),
         )
 
