@@ -36,6 +36,7 @@ from monitor.phrases.store_condition import store_lines
 from monitor.reports.weekly import WeeklySchedule
 from monitor.settings.load import Settings
 from monitor.store.entering import CRAFT_FILES, take_in_each
+from monitor.store.mark import StoreMark
 from monitor.store.store import REVISION, Store, revision
 from monitor.store.upkeep import Upkeep
 from monitor.web.answer import PATH as ANSWER_PATH
@@ -213,9 +214,23 @@ class Daemon:
         self._name = yard.name
 
     @classmethod
-    def of(cls, settings: Settings) -> "Daemon":
-        """The daemon on the machine's own clock, with its store opened."""
-        return cls(settings, open_store(settings.store_url, settings.yard.id), SystemClock())
+    def of(cls, settings: Settings, *, new_store: bool = False) -> "Daemon":
+        """The daemon on the machine's own clock, with its store opened.
+
+        Raises
+        ------
+        StoreError
+            If the store cannot be opened, or the one that was there is gone and no new one is
+            asked for.
+        """
+        url, yard, clock = settings.store_url, settings.yard.id, SystemClock()
+        mark = StoreMark(settings.file)
+        if new_store:
+            mark.lift()
+        mark.refuse_another(url, yard)
+        store = open_store(url, yard)
+        mark.set(url, yard, clock.now())
+        return cls(settings, store, clock)
 
     @property
     def page(self) -> str | None:

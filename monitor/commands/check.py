@@ -99,10 +99,12 @@ def _tries(settings: Settings) -> list[tuple[str, Callable[[], str]]]:
 def _store(settings: Settings) -> str:
     from monitor.phrases.store_condition import MEND, store_lines
     from monitor.store.engine import shown
+    from monitor.store.mark import StoreMark
     from monitor.store.store import REVISION, Store, revision
     from monitor.store.upkeep import condition_of
 
     url, where = settings.store_url, shown(settings.store_url)
+    StoreMark(settings.file).refuse_another(url, settings.yard.id)
     file = Path(url.removeprefix("sqlite:///"))
     if url.startswith("sqlite:///") and not file.exists():
         if not os.access(file.parent, os.W_OK | os.X_OK):

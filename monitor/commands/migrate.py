@@ -16,9 +16,11 @@ def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") 
 def run(arguments: argparse.Namespace) -> int:
     """Bring the tables up to date and say so."""
     from monitor.store.engine import shown
+    from monitor.store.mark import StoreMark
     from monitor.store.migrate import migrate
 
     settings = load(arguments.config)
+    StoreMark(settings.file).refuse_another(settings.store_url, settings.yard.id)
     migrate(settings.store_url)
     print(f"The tables of {shown(settings.store_url)} are up to date.")
     return 0

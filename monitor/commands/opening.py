@@ -15,6 +15,7 @@ from monitor.settings.layup_form import in_zone
 from monitor.settings.load import Settings, load
 from monitor.settings.moments import moment_of
 from monitor.store.entering import CRAFT_FILES, not_taken_in, take_in_each
+from monitor.store.mark import StoreMark
 from monitor.store.store import REVISION, Store, revision
 from monitor.wording import SI, Wording
 from monitor.yard.people import names_by_id
@@ -98,6 +99,7 @@ def entering(arguments: argparse.Namespace, *, craft_files: bool) -> Iterator[Op
     from monitor.store.migrate import migrate
 
     settings = load(arguments.config)
+    StoreMark(settings.file).refuse_another(settings.store_url, settings.yard.id)
     if revision(settings.store_url) != REVISION:
         migrate(settings.store_url)
     with closing(Store(settings.store_url, settings.yard.id)) as store:

@@ -15,6 +15,11 @@ def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") 
         "run", help="watch the yard: take readings, judge, and tell people"
     )
     add_config(parser)
+    parser.add_argument(
+        "--new-store",
+        action="store_true",
+        help="begin an empty store where the one that this yard had is gone; deletes none",
+    )
     parser.set_defaults(run=run)
 
 
@@ -30,7 +35,7 @@ def run(arguments: argparse.Namespace) -> int:
     told_to_stop = threading.Event()
     for number in (signal.SIGTERM, signal.SIGINT):
         signal.signal(number, lambda *_: told_to_stop.set())
-    daemon = Daemon.of(settings)
+    daemon = Daemon.of(settings, new_store=arguments.new_store)
     daemon.start()
     told_to_stop.wait()
     daemon.stop()

@@ -103,6 +103,11 @@ class Store:
         self._file = _identity(self._path)
 
     @property
+    def knows_yard(self) -> bool:
+        """Whether anything was ever kept of this yard; never False but for who only looks."""
+        return self._yard_id != _NO_YARD
+
+    @property
     def path(self) -> Path | None:
         """File of an SQLite store; None for a server."""
         return None if self._path is None else Path(self._path)

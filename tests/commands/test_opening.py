@@ -2,11 +2,13 @@
 
 import shutil
 import sqlite3
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
 
 from monitor.settings.load import load
+from monitor.store.mark import StoreMark
 from monitor.store.store import REVISION
 from tests.commands.yard_files import copied_yard, fill, laidup
 
@@ -96,3 +98,14 @@ def test_a_store_that_serves_another_yard_is_not_written_to(tmp_path, capsys):
     assert laidup("status", "--config", str(other)) == 0
     assert "No reading has ever come in" in capsys.readouterr().out
     assert rows(store_of(other)) == before
+
+
+@pytest.mark.parametrize("command", [("migrate",), ("import", "craft", "craft.toml")])
+def test_what_would_begin_a_store_begins_none_where_one_was_lost(tmp_path, capsys, command):
+    config = copied_yard(tmp_path)
+    settings = load(config)
+    StoreMark(config).set(settings.store_url, settings.yard.id, datetime.now(UTC))
+    given = [str(tmp_path / one) if one.endswith(".toml") else one for one in command]
+    assert laidup(*given, "--config", str(config)) == 1
+    assert "--new-store" in capsys.readouterr().err
+    assert not store_of(config).exists()

@@ -62,6 +62,33 @@ def flipped_page(folder: Path) -> Warned:
         return yard.came(held=len(words) == 3, words=words)
 
 
+def store_gone(folder: Path) -> Warned:
+    """The store's file is missing at a start, as where a disk is not mounted; then it is empty."""
+    with watched_yard(folder) as yard:
+        assert yard.start(), yard.log
+        yard.end()
+        away = yard.database.with_name("elsewhere.db")
+        yard.database.rename(away)
+        yard.strike()
+        words = []
+        for found in ("missing", "empty"):
+            if found == "empty":
+                yard.database.touch()
+            started = yard.start()
+            refusal = yard.log.rstrip().rpartition("\n")[2]
+            if not started and "--new-store" in refusal:
+                words.append(yard.word("laidup run", f"refuses a store that is {found}"))
+        status, said = yard.command("check")
+        if status == 1 and "--new-store" in said:
+            words.append(yard.word("laidup check", "tells of it"))
+        began = yard.start("--new-store")
+        yard.end()
+        away.replace(yard.database)
+        back = yard.start()
+        note = f"begun anew when told to: {began}; taken up when put back: {back}"
+        return yard.came(held=len(words) == 3 and began and back, words=words, note=note)
+
+
 def not_writable(folder: Path) -> Warned:
     """The store's file loses its write permission while connections open, and gets it back."""
     with watched_yard(folder) as yard:
@@ -211,6 +238,7 @@ DRILLS = [
     WarningDrill(name="disk full before a cold night", parts=PARTS, run=disk_full),
     WarningDrill(name="little room on the disk", parts=PARTS, run=little_room),
     WarningDrill(name="a page of the store flipped", parts=PARTS, run=flipped_page),
+    WarningDrill(name="store missing or empty at a start", parts=PARTS, run=store_gone),
     WarningDrill(name="store not writable for a while", parts=PARTS, run=not_writable),
     WarningDrill(name="fifty readers of the page", parts=PARTS, run=fifty_readers),
     WarningDrill(name="400 MB to the JSON API", parts=f"{PARTS}; curl", run=large_body),
