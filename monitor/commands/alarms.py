@@ -8,8 +8,8 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from monitor.alarms.acts import AlarmActs
-from monitor.clock import SystemClock
 from monitor.commands.craft_here import craft_here
+from monitor.commands.daemon_clock import daemon_clock
 from monitor.commands.opening import Opened, acting, at_time, looking
 from monitor.commands.shared_flags import add_config
 from monitor.errors import ActError
@@ -98,7 +98,7 @@ def _do(arguments: argparse.Namespace) -> int:
         if arguments.by not in people:
             known = ", ".join(people)
             raise ActError(f"--by {arguments.by}: nobody of this yard; it has {known}")
-        acts = AlarmActs(here.store, SystemClock())
+        acts = AlarmActs(here.store, daemon_clock(here.store))
         with here.store.snapshot() as tx:
             chosen = [_found(tx, text) for text in arguments.alarm]
         for alarm in chosen:
@@ -131,13 +131,13 @@ def _in(acts: AlarmActs, alarm: str, arguments: argparse.Namespace, _: Opened) -
 def _until(text: str, here: Opened) -> datetime:
     hours = text.removesuffix("h")
     if text.endswith("h") and hours.replace(".", "", 1).isdigit():
-        return SystemClock().now() + timedelta(hours=float(hours))
+        return daemon_clock(here.store).now() + timedelta(hours=float(hours))
     return at_time(text, here.yard)
 
 
 def _list(arguments: argparse.Namespace) -> int:
     with looking(arguments) as here:
-        now = SystemClock().now()
+        now = daemon_clock(here.store).now()
         with here.store.snapshot() as tx:
             if arguments.days is None:
                 alarms = tx.alarms.open()

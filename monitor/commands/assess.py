@@ -2,9 +2,10 @@
 
 import argparse
 from collections.abc import Sequence
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 
 from monitor.commands.craft_here import craft_here
+from monitor.commands.daemon_clock import daemon_clock
 from monitor.commands.opening import at_time, looking
 from monitor.commands.shared_flags import add_config
 from monitor.craft.stored import StoredCraft
@@ -38,7 +39,7 @@ def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") 
 def run(arguments: argparse.Namespace) -> int:
     """Show the judgement."""
     with looking(arguments) as here:
-        yard, now = here.yard, datetime.now(UTC)
+        yard, now = here.yard, daemon_clock(here.store).now()
         if arguments.at is None:
             with here.store.snapshot() as tx:
                 picture = read_picture(tx, yard, craft_here(here, now), now)

@@ -82,6 +82,7 @@ def _tries(settings: Settings) -> list[tuple[str, Callable[[], str]]]:
         ("Store", partial(_store, settings)),
         ("Record", partial(_record, settings)),
         ("Berths", partial(_berths, settings)),
+        ("Clock", _clock),
         ("Broker", partial(_broker, settings)),
         ("Mail", partial(_mail, settings)),
     ]
@@ -94,6 +95,20 @@ def _tries(settings: Settings) -> list[tuple[str, Callable[[], str]]]:
     if settings.forecast is not None:
         tries.append(("Forecast", partial(_forecast, settings.forecast, settings.yard)))
     return tries
+
+
+def _clock() -> str:
+    from monitor.intake.kernel_clock import kernel_synchronised
+
+    kept = kernel_synchronised(datetime.now(UTC))
+    if kept:
+        return "a time service keeps this machine's clock right."
+    why = "No time service keeps" if kept is False else "It is not known whether anything keeps"
+    return (
+        f"{why} this machine's clock right: enable systemd-timesyncd or chrony. Until then laidup"
+        " relies on its sensors to tell when it is wrong, and those without a time of their own are"
+        " stored by it."
+    )
 
 
 def _store(settings: Settings) -> str:

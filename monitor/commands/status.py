@@ -6,6 +6,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from monitor.commands.craft_here import craft_here
+from monitor.commands.daemon_clock import daemon_clock
 from monitor.commands.opening import looking
 from monitor.commands.sensor_care import calibration_lines, clock_lines
 from monitor.commands.shared_flags import add_config
@@ -51,7 +52,7 @@ def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") 
 def run(arguments: argparse.Namespace) -> int:
     """Tell how laidup fares."""
     with looking(arguments) as here:
-        now = datetime.now(UTC)
+        now = daemon_clock(here.store).now()
         for line in status_lines(here.store, here.yard, craft_here(here, now), now):
             print(line)
         if here.settings.forecast is not None:

@@ -19,7 +19,7 @@ from monitor.yard.reading import Channel
 log = logging.getLogger("laidup.intake")
 
 AHEAD_S = 300.0  # a sensor that is further ahead of us measures the future: one of us is wrong
-BEHIND_S = 1800.0  # a sensor further behind is late, or we are ahead
+BEHIND_S = 5400.0  # a sensor further behind sends late, as hourly means are, or we are ahead
 SAME_AMOUNT_S = 120.0
 _TIMES = 3  # said in a row, where not every sensor has been heard yet
 _ALONE_S = 1800.0  # a sensor that no other speaks for or against is believed to be wrong after this

@@ -5,6 +5,8 @@ import json
 import re
 from datetime import UTC, datetime, timedelta
 
+import pytest
+
 from monitor.cli import main
 from monitor.settings.load import load
 from monitor.store.store import Store
@@ -129,6 +131,25 @@ def test_everything_that_is_configured_is_tried_and_says_so(tmp_path, capsys, ht
     assert "took a ping" in said["Ping"]
     assert "gave it back" in said["Lamp"]
     assert "met-norway gave one" in said["Forecast"]
+
+
+@pytest.mark.parametrize(
+    ("kernel", "said"),
+    [
+        (True, "Clock: a time service keeps this machine's clock right."),
+        (
+            False,
+            "Clock: No time service keeps this machine's clock right: enable systemd-timesyncd",
+        ),
+        (None, "Clock: It is not known whether anything keeps this machine's clock right"),
+    ],
+)
+def test_a_clock_that_nothing_keeps_right_is_told_and_no_fault(
+    tmp_path, capsys, monkeypatch, kernel, said
+):
+    monkeypatch.setattr("monitor.intake.kernel_clock.kernel_synchronised", lambda _: kernel)
+    main(["check", "--config", str(copied_yard(tmp_path))])
+    assert said in capsys.readouterr().out
 
 
 def test_what_does_not_answer_fails_with_a_remedy(tmp_path, capsys, httpserver, broker):
