@@ -2,12 +2,13 @@
 
 import argparse
 import json
+import re
 import sys
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, datetime
 
-from monitor.commands import layup_add, layup_change, layup_plan, layup_tables
+from monitor.commands import layup_add, layup_change, layup_list, layup_plan, layup_tables
 from monitor.commands.berths import berth_faults
 from monitor.commands.opening import Opened, add_at, at_time, entering, looking
 from monitor.commands.shared_flags import add_config
@@ -18,6 +19,7 @@ from monitor.craft.record import CraftRecord, stored_craft
 from monitor.craft.rules.examine import examine
 from monitor.errors import Fault, RecordError, fault_from
 from monitor.store.entering import move
+from monitor.units import TEMPERATURE, parse_quantity
 from monitor.yard.people import names_by_id, person_id
 
 _Show = Callable[[Opened, list[CraftRecord], datetime, argparse.Namespace], None]
@@ -32,7 +34,12 @@ def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") 
     layup_add.add_verb(verbs)
     layup_change.add_verbs(verbs)
     _add_move(verbs)
-    _verb(verbs, "list", _list, "every craft and its weakest circuit; for one craft, its work")
+    listed = _verb(verbs, "list", _list, "every craft and what it holds; for one craft, its record")
+    # argparse takes -12C for an unknown flag, because it knows -12 only as a bare number.
+    listed._negative_number_matcher = re.compile(r"-\.?\d")
+    listed.add_argument(
+        "--low", default="-12C", metavar="TEMP", help="count what holds this low (-12C)"
+    )
     _verb(verbs, "protection", _protection, "what each circuit can stand, and how we know")
     layup_plan.add_low(
         _verb(verbs, "plan", layup_plan.show_plans, layup_plan.ABOUT_PLAN, also=("missing",))
@@ -102,14 +109,17 @@ def _list(
                     file=sys.stderr,
                 )
             everything = replace(record, entries=record.on_record)
-            layup_tables.entries(everything, at, words, as_json=arguments.json)
+            with bench.store.snapshot() as tx:
+                links = tx.layup.links(record.craft.id)
+            layup_list.list_record(everything, links, at, words, as_json=arguments.json)
         return
     craft = [
         (record, stored)
         for record in records
         if (stored := stored_craft(record, bench.shelters, at, words)) is not None
     ]
-    layup_tables.craft(craft, at, words, as_json=arguments.json)
+    low_c = parse_quantity(arguments.low, TEMPERATURE)
+    layup_list.list_craft(craft, at, low_c, words, as_json=arguments.json)
 
 
 def _protection(

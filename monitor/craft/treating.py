@@ -185,14 +185,14 @@ def drained(touched: Touched, entry: LayupEntry, words: Wording) -> None:
 
 def oil_changed(touched: Touched, entry: LayupEntry, words: Wording) -> None:
     """Apply an oil change: clear oil shows that no water was in the housing."""
-    done = f"oil changed on {words.day(entry.at)} by {entry.by}"
+    done = f"oil changed on {words.day(entry.at)} by {words.person(entry.by)}"
     for _, contents in touched:
         _oil(contents, entry, done)
 
 
 def inspected(touched: Touched, entry: LayupEntry, words: Wording) -> None:
     """Apply an inspection: what it shows of each circuit counts, and suspicion of damage ends."""
-    done = f"inspected on {words.day(entry.at)} by {entry.by}"
+    done = f"inspected on {words.day(entry.at)} by {words.person(entry.by)}"
     for one, contents in touched:
         contents.suspect_since = None
         contents.inspected_at = entry.at
@@ -233,21 +233,21 @@ def _read(contents: Contents, entry: LayupEntry, lead: str, words: Wording) -> N
 
 def kept_warm(touched: Touched, entry: LayupEntry, shelter: Shelter | None, words: Wording) -> None:
     """Apply the decision to rely on heat; worth nothing where there is no heat."""
-    day = words.day(entry.at)
+    day, who = words.day(entry.at), words.person(entry.by)
     for _, contents in touched:
         if contents.proven:
             continue
         if shelter is not None and shelter.heated:
             contents.water(
                 LayupState.HEAT_ONLY,
-                f"left untreated on {day} by {entry.by}: only the heat of {shelter.name} keeps it",
+                f"left untreated on {day} by {who}: only the heat of {shelter.name} keeps it",
                 entry.at,
             )
         else:
             where = shelter.name if shelter else "a place that is not on record"
             contents.water(
                 LayupState.UNPROVEN,
-                f"left untreated on {day} by {entry.by} as kept warm, but {where} has no heat",
+                f"left untreated on {day} by {who} as kept warm, but {where} has no heat",
                 entry.at,
             )
 
@@ -333,7 +333,7 @@ def _stands_wrong(one: CircuitProfile, contents: Contents) -> str:
 
 def _sentence(entry: LayupEntry, words: Wording) -> str:
     evidence = entry.evidence
-    parts = [f"{_DONE[entry.act]} on {words.day(entry.at)} by {entry.by}"]
+    parts = [f"{_DONE[entry.act]} on {words.day(entry.at)} by {words.person(entry.by)}"]
     if entry.act in ANTIFREEZE:
         parts.extend(_poured(entry, words))
         if evidence.outflow is Outflow.SEEN:

@@ -19,37 +19,41 @@ _RUN_WORDS = {
 
 def undone(touched: Touched, entry: LayupEntry, words: Wording) -> None:
     """Apply an entry that brings water in or opens a circuit; other entries change nothing."""
-    day = words.day(entry.at)
+    day, who = words.day(entry.at), words.person(entry.by)
     for _, contents in touched:
         if entry.act in RUNS:
             _wetted(contents, entry, day, words)
         elif entry.act is Act.CIRCUIT_OPENED:
             contents.water(
-                LayupState.VOID, f"opened on {day} by {entry.by} and not treated since", entry.at
+                LayupState.VOID,
+                f"opened on {day} by {who} and not treated since",
+                entry.at,
             )
         elif entry.act is Act.PORT_LEFT_OPEN:
             contents.water(
                 LayupState.VOID,
-                f"a port was left open on {day} ({entry.by}): what it held may have run out or"
+                f"a port was left open on {day} ({who}): what it held may have run out or"
                 " taken in water",
                 entry.at,
             )
         elif entry.act is Act.COMMISSIONED:
             contents.water(
-                LayupState.VOID, f"made ready for the water on {day} by {entry.by}", entry.at
+                LayupState.VOID,
+                f"made ready for the water on {day} by {who}",
+                entry.at,
             )
         elif entry.act is Act.COVER_TORN:
             contents.water(
                 LayupState.UNKNOWN,
-                f"the cover was found torn on {day} ({entry.by}): rain or snow may stand in it",
+                f"the cover was found torn on {day} ({who}): rain or snow may stand in it",
                 entry.at,
             )
         elif entry.act is Act.OWNER_STATEMENT and contents.state is LayupState.UNKNOWN:
-            contents.why = f"only {entry.by}'s word of {day}; nobody here has seen it"
+            contents.why = f"only {who}'s word of {day}; nobody here has seen it"
 
 
 def _wetted(contents: Contents, entry: LayupEntry, day: str, words: Wording) -> None:
-    done = f"{_RUN_WORDS[entry.act]} on {day} by {entry.by}"
+    done = f"{_RUN_WORDS[entry.act]} on {day} by {words.person(entry.by)}"
     if contents.state is LayupState.UNKNOWN or contents.treated_at is None:
         contents.water(LayupState.UNKNOWN, f"{done}, and nothing on record since", entry.at)
         return

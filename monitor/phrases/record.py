@@ -18,7 +18,7 @@ def record_basis(facts: RecordFacts, subject: Subject, names: Names, words: Word
             " judged as plain water."
         )
     day = words.date(facts.entered_at)
-    by = f" by {plain(facts.entered_by)}" if facts.entered_by else ""
+    by = f" by {plain(words.person(facts.entered_by))}" if facts.entered_by else ""
     if facts.matter is Kind.SNOW:
         # Wet old snow has 300 to 500 kg a cubic metre (alpine practice).
         return (

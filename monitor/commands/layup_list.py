@@ -1,0 +1,266 @@
+"""``laidup layup list``: every craft with what it holds; for one craft, all that is on record."""
+
+import json
+from collections.abc import Mapping, Sequence
+from datetime import UTC, datetime
+from math import inf, isfinite
+from typing import Any
+
+from rich.console import Console
+from rich.markup import escape
+from rich.padding import Padding
+from rich.table import Table
+
+from monitor.craft.canonical import entry_json, entry_of
+from monitor.craft.entry_words import evidence_told
+from monitor.craft.findings import open_findings
+from monitor.craft.layup import LayupEntry, standing_entries
+from monitor.craft.links import Link, LinkKind
+from monitor.craft.protection import LayupState, Protection
+from monitor.craft.record import CraftRecord
+from monitor.craft.stored import Battery, BatteryPlace, StoredCraft
+from monitor.wording import Wording
+
+_INDENT = 14  # the evidence stands behind the time
+_WORST_FIRST = list(reversed(LayupState))
+
+
+def holds(one: Protection, low_c: float) -> bool:
+    """Whether a circuit is shown to stand a low without first ice."""
+    return one.state is LayupState.PROVEN and one.ice_point_c <= low_c
+
+
+def list_craft(
+    found: Sequence[tuple[CraftRecord, StoredCraft]],
+    at: datetime,
+    low_c: float,
+    words: Wording,
+    *,
+    as_json: bool,
+) -> None:
+    """Show every craft: where it stands, how much of it holds a low, its weakest circuit."""
+    if as_json:
+        rows = [_craft_json(record, stored, at, low_c) for record, stored in found]
+        print(json.dumps(rows, ensure_ascii=False, indent=1))
+        return
+    if not found:
+        _say("No craft is on record here at that time. Bring craft in with `laidup import craft`.")
+        return
+    table = Table(title=f"Craft on {words.day(at)}", title_justify="left")
+    low = words.temperature(low_c, 0)
+    for heading in ("Craft", "Place", f"Holds {low}", "Weakest circuit", "Battery", "Open"):
+        table.add_column(heading, overflow="fold")
+    for record, stored in found:
+        weakest = _weakest(stored.protection)
+        number = sum(holds(one, low_c) for one in stored.protection.values())
+        suspect = ", suspect" if weakest.suspect_since else ""
+        table.add_row(
+            escape(f"{stored.id} {stored.name}"),
+            escape(place_of(stored)),
+            f"{number} of {len(stored.protection)}",
+            f"{weakest.circuit}: {weakest.state}{suspect}, {ice_words(weakest, words)}",
+            _battery(stored.battery),
+            str(len(open_findings(record.entries, at)) or ""),
+        )
+    Console(highlight=False).print(table)
+    _say(
+        f"Holds {low}: shown to have no ice at that. All but proven is judged as plain water."
+        " laidup is an aid to judgement."
+    )
+
+
+def list_record(
+    record: CraftRecord, links: Sequence[Link], at: datetime, words: Wording, *, as_json: bool
+) -> None:
+    """Show all that is on record of one craft: work with its evidence, moves, who wrote it when.
+
+    What was replaced is named, never hidden.
+    """
+    replaced = {one.replaces: one.id for one in record.entries if one.replaces}
+    written = _written(links)
+    if as_json:
+        ordered = sorted(
+            (one for one in record.entries if one.at <= at), key=lambda one: (one.at, one.id)
+        )
+        rows = [
+            {
+                **entry_json(one),
+                "replaced_by": replaced.get(one.id),
+                "written_at": written.get(one.id),
+            }
+            for one in ordered
+        ]
+        print(json.dumps(rows, ensure_ascii=False, indent=1))
+        return
+    _say(f"{record.craft.id} {record.craft.name}, {record.profile.name}")
+    told = [(when, lines) for when, lines in _told(links, replaced, words) if when <= at]
+    for _, lines in sorted(told, key=lambda pair: pair[0]):
+        _say(lines[0])
+        for line in lines[1:]:
+            Console(highlight=False).print(Padding(escape(line), (0, 0, 0, _INDENT)))
+
+
+def _written(links: Sequence[Link]) -> dict[str, str]:
+    """When each entry was written down, as the chain holds it."""
+    bodies = [json.loads(one.body) for one in links if one.kind is LinkKind.ENTRY]
+    return {body["entry"]["id"]: body["written_at"] for body in bodies}
+
+
+def _told(
+    links: Sequence[Link], replaced: Mapping[str, str], words: Wording
+) -> list[tuple[datetime, list[str]]]:
+    """Each link of the chain at the time of what it tells, in lines."""
+    found: list[tuple[datetime, list[str]]] = []
+    known: dict[str, Any] | None = None
+    for one in links:
+        body = json.loads(one.body)
+        written = datetime.fromisoformat(body["written_at"])
+        if one.kind is LinkKind.ENTRY:
+            entry = entry_of(body["entry"])
+            found.append((entry.at, _entry_lines(entry, written, replaced, words)))
+        elif one.kind is LinkKind.MOVE:
+            since = datetime.fromisoformat(body["move"]["since"])
+            found.append((since, [_move_line(body["move"], since, written, words)]))
+        elif one.kind is LinkKind.CRAFT:
+            now = body["craft"]
+            if known is not None:
+                changes = _changes(known, now)
+                by = f" by {words.person(body['by'])}" if body.get("by") else ""
+                found.append((written, [f"{_when(written, words)}  changed{by}: {changes}"]))
+            known = now
+        else:
+            found.append(
+                (written, [f"{_when(written, words)}  the chain did not hold before this"])
+            )
+    return found
+
+
+def _entry_lines(
+    entry: LayupEntry, written: datetime, replaced: Mapping[str, str], words: Wording
+) -> list[str]:
+    circuits = f": {', '.join(entry.circuits)}" if entry.circuits else ""
+    head = f"{_when(entry.at, words)}  {entry.act}{circuits}, {words.person(entry.by)}"
+    late = f", written {words.date(written)}" if _is_late(entry.at, written) else ""
+    gone = [f"replaced by {replaced[entry.id]}"] if entry.id in replaced else []
+    seen = "; ".join([*evidence_told(entry, words), *gone])
+    return [f"{head}  [{entry.id}{late}]", *([seen] if seen else [])]
+
+
+def _is_late(at: datetime, written: datetime) -> bool:
+    """Written down so long after the work that it matters."""
+    return (written - at).total_seconds() > 12 * 3600
+
+
+def _move_line(move: Mapping[str, str], since: datetime, written: datetime, words: Wording) -> str:
+    place = "/".join(part for part in (move["space"], move.get("berth", "")) if part)
+    by = f", {words.person(move['by'])}" if move.get("by") else ", nobody said by whom"
+    late = f"; written {words.date(written)}" if _is_late(since, written) else ""
+    return f"{_when(since, words)}  stands in {place}{by}{late}"
+
+
+def _changes(before: Mapping[str, Any], after: Mapping[str, Any]) -> str:
+    keys = [key for key in {**before, **after} if before.get(key) != after.get(key)]
+    return "; ".join(
+        f"{key.replace('_', ' ')} was {before.get(key, 'none')}, now {after.get(key, 'none')}"
+        for key in keys
+    )
+
+
+def _when(at: datetime, words: Wording) -> str:
+    local = at.astimezone(words.zone)
+    return f"{local.day:>2} {local:%b %H:%M}"
+
+
+def place_of(stored: StoredCraft) -> str:
+    """Where it stands, as people write it."""
+    return f"{stored.space}/{stored.berth}" if stored.berth else stored.space
+
+
+def ice_words(one: Protection, words: Wording, *, burst: bool = False) -> str:
+    """The point at which ice begins, or at which it breaks something."""
+    point = one.burst_point_c if burst else one.ice_point_c
+    return "dry" if point == -inf else words.ice_point(point)
+
+
+def _weakest(held: Mapping[str, Protection]) -> Protection:
+    return max(
+        held.values(),
+        key=lambda one: (
+            one.suspect_since is not None,
+            _WORST_FIRST.index(one.state) < len(_WORST_FIRST) - 1,
+            one.ice_point_c,
+        ),
+    )
+
+
+def _battery(battery: Battery | None) -> str:
+    if battery is None:
+        return ""
+    fed = "fed" if battery.maintained else "not fed"
+    if battery.place is BatteryPlace.AWAY:
+        return "with its owner"
+    off = ", lead off" if battery.disconnected else ""
+    volts = f", {battery.rested_v:g} V" if battery.rested_v is not None else ""
+    return f"{battery.place}, {fed}{off}{volts}"
+
+
+def time_json(at: datetime | None) -> str | None:
+    """A time for machines: UTC, with a Z."""
+    return None if at is None else at.astimezone(UTC).isoformat().replace("+00:00", "Z")
+
+
+def circuits_json(stored: StoredCraft) -> list[dict[str, Any]]:
+    """What each circuit can stand, for machines; null for dry, so no limit."""
+    return [
+        {
+            "circuit": one.id,
+            "state": str(held.state),
+            "liquid": held.liquid,
+            "glycol_mass_fraction": held.glycol_mass_fraction,
+            "ice_point_c": held.ice_point_c if isfinite(held.ice_point_c) else None,
+            "burst_point_c": held.burst_point_c if isfinite(held.burst_point_c) else None,
+            "basis": str(held.basis),
+            "confidence": str(held.confidence),
+            "suspect_since": time_json(held.suspect_since),
+            "why": held.why,
+        }
+        for one in stored.circuits
+        for held in (stored.protection[one.id],)
+    ]
+
+
+def _craft_json(
+    record: CraftRecord, stored: StoredCraft, at: datetime, low_c: float
+) -> dict[str, Any]:
+    battery = stored.battery
+    return {
+        "craft": stored.id,
+        "name": stored.name,
+        "profile": stored.profile,
+        "owner": stored.owner,
+        "space": stored.space,
+        "berth": stored.berth,
+        "moves": [
+            {"since": time_json(one.since), "space": one.space, "berth": one.berth, "by": one.by}
+            for one in record.stays
+            if one.since <= at
+        ],
+        "low_c": low_c,
+        "holds_low": sum(holds(one, low_c) for one in stored.protection.values()),
+        "circuits": circuits_json(stored),
+        "battery": None
+        if battery is None
+        else {
+            "place": str(battery.place),
+            "space": battery.space,
+            "maintained": battery.maintained,
+            "rested_v": battery.rested_v,
+            "rested_at": time_json(battery.rested_at),
+        },
+        "open_findings": [one.seen.id for one in open_findings(record.entries, at)],
+        "entries": len(standing_entries(record.entries, at)),
+    }
+
+
+def _say(text: str) -> None:
+    Console(highlight=False).print(escape(text))
