@@ -9,7 +9,7 @@ from datetime import timedelta
 from typing import TYPE_CHECKING, Any
 
 from monitor.commands.shared_flags import add_config
-from monitor.craft.chain_check import Break
+from monitor.craft.breaks import Break
 from monitor.craft.merkle import RecordHead
 from monitor.errors import QuantityError
 from monitor.settings.load import load

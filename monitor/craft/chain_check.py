@@ -1,85 +1,22 @@
-"""Does a craft's chain hold, and do the tables say what its links say? If not: where, in words."""
+"""Does a craft's chain hold, link by link? If not: where, in words."""
 
 import json
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from datetime import datetime
-from enum import StrEnum
 from hashlib import sha256
 from typing import Any
 
-from monitor.craft.links import FIRST, LinkKind
-
-_PAPER = (
-    "Compare it with a backup of the store and with the paper, and enter what is true as a further"
-    " entry; do not rely on what stands there now."
+from monitor.craft.breaks import (
+    Break,
+    StoredChain,
+    StoredEntry,
+    StoredLink,
+    Tampering,
+    break_of,
 )
-
-
-class Tampering(StrEnum):
-    """What became of a row behind the record's back."""
-
-    CHANGED = "changed"
-    DELETED = "deleted"
-    ADDED = "added"
-    REORDERED = "reordered"
-    CUT = "cut off"  # the newest links of the record are gone
-    REWRITTEN = "rewritten"  # a head that somebody kept does not fit
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StoredLink:
-    """A row of the list of links; ``body`` is empty where the entry's own row has it."""
-
-    position: int  # in the order of writing of the whole yard, from 0
-    number: int  # in the craft's own chain, from 0
-    kind: str
-    hash: str
-    body: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StoredEntry:
-    """A row of lay-up work."""
-
-    number: int
-    entry_id: str
-    at_ms: int
-    hash: str
-    body: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StoredChain:
-    """All rows of one craft that its chain vouches for, as they stand in the store."""
-
-    craft: str
-    links: Sequence[StoredLink] = ()
-    entries: Sequence[StoredEntry] = ()
-    # By the time of the move; a row that cannot be read is an empty mapping.
-    moves: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
-    row: Mapping[str, Any] | None = None  # of the table of craft
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Break:
-    """One place where the record is not what was written."""
-
-    craft: str  # id; empty: of the yard's whole list of links
-    part: str  # "entry 4be1", "move of 2026-11-03T15:00:00Z", "craft row", "link 7"
-    what: Tampering
-    words: str
-    remedy: str
-    number: int | None = None  # of the link in its craft's chain; None where it has none
-    known_since: datetime | None = None  # work was entered behind it, marked, at that time
-
-    @property
-    def key(self) -> str:
-        """Names it, the same at every check."""
-        return f"{self.part}: {self.what}"
-
-    def __str__(self) -> str:
-        return f"{self.words}. {self.remedy}"
+from monitor.craft.links import FIRST, LinkKind
+from monitor.craft.row_check import craft_row_breaks, move_breaks
 
 
 def breaks_of(chain: StoredChain) -> tuple[Break, ...]:
@@ -93,13 +30,24 @@ def breaks_of(chain: StoredChain) -> tuple[Break, ...]:
     bodies = _read_bodies(chain)
     found = [
         *_link_breaks(chain, bodies),
-        *_move_breaks(chain, bodies),
-        *_row_breaks(chain, bodies),
+        *move_breaks(chain, bodies),
+        *craft_row_breaks(chain, bodies),
     ]
     last = max((one.number for one in chain.links), default=-1)
     found.sort(key=lambda one: last + 1 if one.number is None else one.number)
     known = _marked(bodies)
-    return tuple(replace(one, known_since=known.get(one.key)) for one in found)
+    return tuple(
+        replace(one, words=_with_act(one, bodies), known_since=known.get(one.key)) for one in found
+    )
+
+
+def _with_act(one: Break, bodies: Mapping[int, dict[str, Any]]) -> str:
+    """Words of a break; of an entry that stands there, with what it now says that was done."""
+    said = {} if one.number is None else bodies.get(one.number, {}).get(LinkKind.ENTRY)
+    if not isinstance(said, dict) or not one.part.startswith("entry ") or "act" not in said:
+        return one.words
+    done = f" ({said['act']}, {str(said.get('at'))[:10]}, {said.get('by')})"
+    return one.words.replace(one.part, one.part + done, 1)
 
 
 def _read_bodies(chain: StoredChain) -> dict[int, dict[str, Any]]:
@@ -132,7 +80,7 @@ def _link_breaks(chain: StoredChain, bodies: Mapping[int, dict[str, Any]]) -> It
         link, entry = links.get(number), entries.get(number)
         if link is None:
             expected += number == expected
-            yield _break(
+            yield break_of(
                 *(chain.craft, f"entry {entry.entry_id if entry else number}", Tampering.ADDED),
                 "stands among the work, and its link is gone or was never written",
             )
@@ -144,17 +92,17 @@ def _link_breaks(chain: StoredChain, bodies: Mapping[int, dict[str, Any]]) -> It
         expected = number + 1
         part = _part(link, entry, bodies[number])
         if link.kind == LinkKind.ENTRY and entry is None:
-            yield _break(
+            yield break_of(
                 *(chain.craft, part, Tampering.DELETED),
                 f"was written as link {number} of the chain and stands there no more",
                 number,
             )
         elif wrong := _own_fault(chain.craft, link, entry, bodies[number], places):
-            yield _break(chain.craft, part, *wrong, number)
+            yield break_of(chain.craft, part, *wrong, number)
         elif fits and bodies[number].get("before") != (before.hash if before else FIRST):
             yield _behind_another(chain.craft, before, entries, bodies, part, number)
         if link.position <= position:
-            yield _break(
+            yield break_of(
                 *(chain.craft, part, Tampering.REORDERED),
                 "stands before an older link in the yard's order of writing",
                 number,
@@ -205,11 +153,11 @@ def _behind_another(
 ) -> Break:
     """A link that was written behind another than stands before it: that one is not what it was."""
     if before is None:
-        return _break(
+        return break_of(
             craft, part, Tampering.REORDERED, "does not begin the chain, but stands first", number
         )
     changed = _part(before, entries.get(before.number), bodies[before.number])
-    return _break(
+    return break_of(
         *(craft, changed, Tampering.CHANGED),
         f"is not what link {number} was written behind: it was changed with its hash, or put in",
         before.number,
@@ -219,74 +167,7 @@ def _behind_another(
 def _missing(craft: str, first: int, after: int) -> Break:
     several = f"links {first} to {after - 1}" if after - first > 1 else f"link {first}"
     are = "are" if after - first > 1 else "is"
-    return _break(craft, several, Tampering.DELETED, f"of the chain {are} gone", first)
-
-
-def _move_breaks(chain: StoredChain, bodies: Mapping[int, dict[str, Any]]) -> Iterator[Break]:
-    written = {}
-    for number, said in sorted(bodies.items()):
-        content = said.get(LinkKind.MOVE)
-        if isinstance(content, dict):
-            written[str(content.get("since"))] = (number, content)
-    for since, (number, content) in written.items():
-        row, part = chain.moves.get(since), f"move of {since}"
-        told = f"The chain says that it stood in {_place(content)} from then on."
-        if row is None:
-            yield _break(
-                *(chain.craft, part, Tampering.DELETED),
-                *("is in the chain and not among the moves", number, told),
-            )
-        elif row != content:
-            yield _break(
-                *(chain.craft, part, Tampering.CHANGED),
-                f"now says {_place(row) or 'nothing that can be read'}",
-                *(number, told),
-            )
-    for since, row in chain.moves.items():
-        if since not in written:
-            yield _break(
-                *(chain.craft, f"move of {since}", Tampering.ADDED),
-                f"to {_place(row)} is among the moves and not in the chain",
-                None,
-                "If it was moved then, enter that with `laidup layup move`.",
-            )
-
-
-def _place(content: Mapping[str, Any]) -> str:
-    return "/".join(str(content[key]) for key in ("space", "berth") if content.get(key))
-
-
-def _row_breaks(chain: StoredChain, bodies: Mapping[int, dict[str, Any]]) -> Iterator[Break]:
-    versions = [
-        (number, said[LinkKind.CRAFT])
-        for number, said in sorted(bodies.items())
-        if isinstance(said.get(LinkKind.CRAFT), dict)
-    ]
-    if not versions:
-        if chain.row is not None:
-            yield _break(
-                *(chain.craft, "craft row", Tampering.ADDED),
-                "is in the table of craft and not in the chain",
-                None,
-                "Bring the craft in with `laidup import craft`.",
-            )
-        return
-    number, last = versions[-1]
-    if chain.row is None:
-        yield _break(
-            *(chain.craft, "craft row", Tampering.DELETED),
-            *("is in the chain and not in the table of craft", number),
-            "Bring the craft in again with `laidup import craft`; its work is still on record.",
-        )
-    elif chain.row != last:
-        odd = sorted(key for key in {*last, *chain.row} if last.get(key) != chain.row.get(key))
-        told = "; ".join(f"{key}: {json.dumps(last.get(key), ensure_ascii=False)}" for key in odd)
-        yield _break(
-            *(chain.craft, "craft row", Tampering.CHANGED),
-            f"differs in {', '.join(odd)} from what was written",
-            number,
-            f"The chain says {told}. Put that back with `laidup import craft`.",
-        )
+    return break_of(craft, several, Tampering.DELETED, f"of the chain {are} gone", first)
 
 
 def _part(link: StoredLink, entry: StoredEntry | None, said: Mapping[str, Any]) -> str:
@@ -299,19 +180,6 @@ def _part(link: StoredLink, entry: StoredEntry | None, said: Mapping[str, Any]) 
     if link.kind == LinkKind.CRAFT:
         return f"version {link.number} of the craft row"
     return f"link {link.number}"
-
-
-def _break(
-    craft: str,
-    part: str,
-    what: Tampering,
-    words: str,
-    number: int | None = None,
-    remedy: str = _PAPER,
-) -> Break:
-    return Break(
-        craft=craft, part=part, what=what, words=f"{part} {words}", remedy=remedy, number=number
-    )
 
 
 def _marked(bodies: Mapping[int, dict[str, Any]]) -> dict[str, datetime]:

@@ -7,7 +7,8 @@ from typing import Any, NamedTuple
 
 from sqlalchemy import Connection, Row, Table, func, insert, select
 
-from monitor.craft.chain_check import Break, StoredChain, StoredEntry, StoredLink, breaks_of
+from monitor.craft.breaks import Break, StoredChain, StoredEntry, StoredLink
+from monitor.craft.chain_check import breaks_of
 from monitor.craft.links import FIRST, Link, LinkKind, chain_link, craft_json, move_json
 from monitor.store.batches import in_batches
 from monitor.store.craft_forms import craft_of, stay_of

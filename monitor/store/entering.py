@@ -5,7 +5,7 @@ from dataclasses import dataclass, fields, replace
 from datetime import datetime
 
 from monitor.craft.admission import claims_beyond_reach, faults
-from monitor.craft.chain_check import Break
+from monitor.craft.breaks import Break
 from monitor.craft.kept import Craft, Stay
 from monitor.craft.layup import LayupEntry
 from monitor.craft.profile import Profile

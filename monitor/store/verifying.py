@@ -5,7 +5,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from monitor.craft.chain_check import Break, Tampering, breaks_of
+from monitor.craft.breaks import Break, Tampering
+from monitor.craft.chain_check import breaks_of
 from monitor.craft.merkle import RecordHead, head_of, roots_at
 from monitor.errors import QuantityError
 from monitor.store.chain import LinkPlace

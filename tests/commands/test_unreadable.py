@@ -3,7 +3,7 @@
 import json
 import sqlite3
 from contextlib import closing
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 
 import pytest
 
@@ -21,6 +21,9 @@ SPOILT = {
     "of a type that is gone": "UPDATE craft SET profile = 'none' WHERE craft_id = 'k1'",
     "without a fitting that work is on": (
         "UPDATE craft SET profile = 'outboard' WHERE craft_id = 'k1'"
+    ),
+    "with work that is no JSON": (
+        "UPDATE layup_entries SET body = substr(body, 5) WHERE craft_id = 'k1' AND number = 2"
     ),
 }
 
@@ -64,7 +67,8 @@ def test_every_command_goes_on(config, capsys, verb):
 
 def test_it_is_plain_water_in_the_judgement_and_the_operator_is_told(config, capsys):
     settings = load(config)
-    clock = ReadingsClock(NOW)
+    evening = NOW.astimezone(settings.yard.zone).replace(hour=16)  # when letters may go
+    clock = ReadingsClock(evening if evening >= NOW else evening + timedelta(days=1))
     with closing(Store(settings.store_url, settings.yard.id)) as store:
         craft = CraftHere(store, settings.profiles, settings.yard, clock).now()
         Round(store, settings.yard, clock).run(craft)

@@ -97,7 +97,9 @@ def test_what_was_changed_is_named_with_its_craft_and_a_remedy(config, capsys):
     assert status == 1
     assert "BROKEN" in told
     first = told.splitlines()[1]
-    assert re.search(r"Heron.* \(k8\): entry \w+ was changed after it was written\.", first)
+    assert re.search(
+        r"Heron.* \(k8\): entry \w+ \([a-z-]+, 2026-.*\) was changed after it was written\.", first
+    )
     assert "backup" in first
     status, told = verify(config, capsys, "--json")
     found = json.loads(told)

@@ -160,6 +160,12 @@ def test_a_long_text_is_cut_below_what_every_receiver_takes_and_says_so():
     assert json.loads(body_of(message()))["data"]["text_is_whole"] is True
 
 
+def test_a_post_carries_the_head_of_the_record_where_there_is_one():
+    head = "214-" + "0" * 64
+    assert json.loads(body_of(message(record_head=head)))["data"]["record_head"] == head
+    assert "record_head" not in json.loads(body_of(message()))["data"]
+
+
 @pytest.mark.parametrize("secret", ["", "whsec_short", "whsec_!!!!", "whsec_" + "QUFB" * 40])
 def test_a_secret_that_protects_nothing_is_refused(secret):
     with pytest.raises(DeliveryError):

@@ -1,6 +1,8 @@
 """The whole record in one chain a craft: no row changes, goes or comes without being seen."""
 
 import json
+import sqlite3
+from contextlib import closing
 from datetime import UTC, timedelta
 
 import pytest
@@ -14,10 +16,12 @@ import monitor.store.migrate as migrating
 from monitor.craft.chain_check import breaks_of
 from monitor.craft.kept import Stay
 from monitor.craft.links import FIRST, LinkKind, entry_link
+from monitor.craft.merkle import head_of
 from monitor.store.engine import writing_engine
 from monitor.store.entering import enter, move, take_in
 from monitor.store.migrate import migrate
 from monitor.store.store import Store
+from monitor.store.verifying import verify_record
 from tests.craft.scene import ARRIVED, EVE, NOON, library, record, twelve, work
 
 NOW = EVE.astimezone(UTC)
@@ -226,6 +230,61 @@ def test_any_one_row_that_goes_or_changes_is_found_and_its_craft_named(tmp_path_
         chains = tx.layup.chain.stored(list(twelve()))
     store.close()
     assert {key for key, chain in chains.items() if breaks_of(chain)} == {row.craft_id}
+
+
+def change_one(db, data):
+    """One row that goes, changes, comes or takes another's place; its craft."""
+    links = db.execute("SELECT position, craft_id, number FROM record_links").fetchall()
+    deed = data.draw(st.sampled_from(["cut", "swap places", "swap numbers", "copy", "gone"]))
+    first, second = sorted(data.draw(st.permutations(links))[:2])
+    if deed == "cut":
+        # Everything that the newest link brought goes with it, so that the chain alone looks whole.
+        last = max(links)
+        db.execute("DELETE FROM record_links WHERE position = ?", last[:1])
+        db.execute("DELETE FROM layup_entries WHERE craft_id = ? AND number = ?", last[1:])
+    elif deed == "swap places":
+        for old, new in ((first[0], -1), (second[0], first[0]), (-1, second[0])):
+            db.execute("UPDATE record_links SET position = ? WHERE position = ?", (new, old))
+    elif deed == "swap numbers":
+        mine = [link for link in links if link[1] == first[1]]
+        first, second = sorted(data.draw(st.permutations(mine))[:2])
+        for old, new in ((first[2], -1), (second[2], first[2]), (-1, second[2])):
+            for table in ("record_links", "layup_entries"):
+                db.execute(
+                    f"UPDATE {table} SET number = ? WHERE craft_id = ? AND number = ?",
+                    (new, first[1], old),
+                )
+    elif deed == "copy":
+        db.execute(
+            "INSERT INTO record_links SELECT yard_id, ?, craft_id, ?, kind, hash, body"
+            " FROM record_links WHERE position = ?",
+            (len(links), 1000, first[0]),
+        )
+    else:
+        db.execute("DELETE FROM record_links WHERE position = ?", first[:1])
+
+
+@settings(
+    max_examples=10, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
+@given(data=st.data())
+def test_with_a_kept_head_no_row_comes_goes_or_moves_unseen(tmp_path_factory, data):
+    file = tmp_path_factory.mktemp("kept") / "laidup.db"
+    migrate(f"sqlite:///{file}")
+    store = Store(f"sqlite:///{file}", "kettlemoss")
+    with store.transaction() as tx:
+        take_in(tx.layup, twelve().values(), library(), NOON)
+    with store.snapshot() as tx:
+        kept = head_of(one.hash for one in tx.layup.chain.places())
+        assert verify_record(tx, [kept]).whole
+    with closing(sqlite3.connect(file)) as db:
+        change_one(db, data)
+        db.commit()
+    with store.snapshot() as tx:
+        found = verify_record(tx, [kept])
+    store.close()
+    assert not found.whole
+    assert all(one.words and one.remedy for one in found.breaks)
 
 
 def old_store(url):

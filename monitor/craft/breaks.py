@@ -1,0 +1,92 @@
+"""A craft's rows as they stand in the store, and a place where they are not what was written."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+from enum import StrEnum
+from typing import Any
+
+_PAPER = (
+    "Compare it with a backup of the store and with the paper, and enter what is true as a further"
+    " entry; do not rely on what stands there now."
+)
+
+
+class Tampering(StrEnum):
+    """What became of a row behind the record's back."""
+
+    CHANGED = "changed"
+    DELETED = "deleted"
+    ADDED = "added"
+    REORDERED = "reordered"
+    CUT = "cut off"  # the newest links of the record are gone
+    REWRITTEN = "rewritten"  # a head that somebody kept does not fit
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StoredLink:
+    """A row of the list of links; ``body`` is empty where the entry's own row has it."""
+
+    position: int  # in the order of writing of the whole yard, from 0
+    number: int  # in the craft's own chain, from 0
+    kind: str
+    hash: str
+    body: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StoredEntry:
+    """A row of lay-up work."""
+
+    number: int
+    entry_id: str
+    at_ms: int
+    hash: str
+    body: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StoredChain:
+    """All rows of one craft that its chain vouches for, as they stand in the store."""
+
+    craft: str
+    links: Sequence[StoredLink] = ()
+    entries: Sequence[StoredEntry] = ()
+    # By the time of the move; a row that cannot be read is an empty mapping.
+    moves: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
+    row: Mapping[str, Any] | None = None  # of the table of craft
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Break:
+    """One place where the record is not what was written."""
+
+    craft: str  # id; empty: of the yard's whole list of links
+    part: str  # "entry 4be1", "move of 2026-11-03T15:00:00Z", "craft row", "link 7"
+    what: Tampering
+    words: str
+    remedy: str
+    number: int | None = None  # of the link in its craft's chain; None where it has none
+    known_since: datetime | None = None  # work was entered behind it, marked, at that time
+
+    @property
+    def key(self) -> str:
+        """Names it, the same at every check."""
+        return f"{self.part}: {self.what}"
+
+    def __str__(self) -> str:
+        return f"{self.words}. {self.remedy}"
+
+
+def break_of(
+    craft: str,
+    part: str,
+    what: Tampering,
+    words: str,
+    number: int | None = None,
+    remedy: str = _PAPER,
+) -> Break:
+    """Make a break whose words begin with the part that it is about."""
+    return Break(
+        craft=craft, part=part, what=what, words=f"{part} {words}", remedy=remedy, number=number
+    )
