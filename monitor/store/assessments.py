@@ -5,71 +5,106 @@ from datetime import datetime
 from typing import Any
 
 from pydantic import BaseModel, ConfigDict, model_validator
-from sqlalchemy import Connection, bindparam, delete, func, insert, select
+from sqlalchemy import Connection, bindparam, delete, func, insert, select, update
 
 from monitor.clock import from_ms, to_ms
-from monitor.store.tables import assessments, standing_changes
+from monitor.store.present import (
+    Due,
+    PresentPicture,
+    group_equal,
+    pack_groups,
+    unpack_judgements,
+    visible_digest,
+)
+from monitor.store.tables import assessments, present_judgements, standing_changes
 from monitor.yard.assessment import Assessment, Hazard, Standing
 
 
 class Assessments:
     """The judgements of one yard."""
 
-    def __init__(self, connection: Connection, yard_id: int) -> None:
+    def __init__(self, connection: Connection, yard_id: int, present: PresentPicture) -> None:
         self._connection = connection
         self._yard_id = yard_id
+        self._present = present
+        self._own = present_judgements.c.yard_id == yard_id
 
     def replace(self, judged: Iterable[Assessment]) -> list[Assessment]:
         """Put one round's judgements in place of the last round's.
+
+        Readers of this process have them at once. They are written when a standing changes, or
+        something else that a person would see, at most every 15 s; else only that it was judged.
 
         Returns
         -------
         list of Assessment
             Those whose standing is not what it was; they are kept for good.
         """
-        before = {
-            tuple(row[:4]): row.standing
-            for row in self._connection.execute(
-                select(
-                    assessments.c.hazard,
-                    assessments.c.space,
-                    assessments.c.craft,
-                    assessments.c.part,
-                    assessments.c.standing,
-                ).where(assessments.c.yard_id == self._yard_id)
-            )
-        }
-        rows, changes, changed = [], [], []
-        for assessment in judged:
-            row = self._row(assessment)
-            rows.append(row)
-            if before.get(_key(assessment)) != assessment.standing:
-                changes.append(row)
-                changed.append(assessment)
-        self._connection.execute(delete(assessments).where(assessments.c.yard_id == self._yard_id))
-        if rows:
-            self._connection.execute(insert(assessments), rows)
-        if changes:
-            # Two rounds may share one moment of the readings' clock: the later one stands.
-            same = (standing_changes.c[name] == bindparam(f"the_{name}") for name in _CHANGE_KEY)
-            self._connection.execute(
-                delete(standing_changes).where(*same),
-                # Bound names must differ from the columns' own.
-                [{f"the_{name}": row[name] for name in _CHANGE_KEY} for row in changes],
-            )
-            self._connection.execute(insert(standing_changes), changes)
+        judged = sorted(judged, key=_place)
+        if not judged:
+            return []
+        stored_ms = self._connection.scalar(select(present_judgements.c.at_ms).where(self._own))
+        before = {_key(one): one.standing for one in self.latest()}
+        changed = [one for one in judged if before.get(_key(one)) is not one.standing]
+        at_ms = max(to_ms(one.at) for one in judged)
+        self._present.show(judged, at_ms)
+        gone = len(before) + sum(1 for one in changed if _key(one) not in before) != len(judged)
+        self._write_picture(judged, at_ms, stored_ms, urgent=bool(changed) or gone)
+        self._write_changes(changed)
         return changed
+
+    def _write_picture(
+        self, judged: list[Assessment], at_ms: int, stored_ms: int | None, *, urgent: bool
+    ) -> None:
+        groups = group_equal(judged)
+        digest = visible_digest(groups)
+        due = self._present.due(digest, at_ms, stored_ms, urgent=urgent)
+        if due is Due.NOTHING:
+            return
+        values: dict[str, object] = {"at_ms": at_ms}
+        if due is Due.PICTURE:
+            values["body"] = pack_groups(groups)
+        if stored_ms is not None:
+            self._connection.execute(update(present_judgements).where(self._own).values(values))
+        else:
+            values |= {"yard_id": self._yard_id, "body": pack_groups(groups)}
+            self._connection.execute(insert(present_judgements).values(values))
+            # From now on the rows of earlier revisions are no longer the latest.
+            earlier = delete(assessments).where(assessments.c.yard_id == self._yard_id)
+            self._connection.execute(earlier)
+        self._present.was_written(due, digest, at_ms)
+
+    def _write_changes(self, changed: list[Assessment]) -> None:
+        if not changed:
+            return
+        changes = [self._row(one) for one in changed]
+        # Two rounds may share one moment of the readings' clock: the later one stands.
+        same = (standing_changes.c[name] == bindparam(f"the_{name}") for name in _CHANGE_KEY)
+        self._connection.execute(
+            delete(standing_changes).where(*same),
+            # Bound names must differ from the columns' own.
+            [{f"the_{name}": row[name] for name in _CHANGE_KEY} for row in changes],
+        )
+        self._connection.execute(insert(standing_changes), changes)
 
     def latest(self) -> list[Assessment]:
         """Judgements of the last round, in order of subject."""
+        at_ms = self._connection.scalar(select(present_judgements.c.at_ms).where(self._own))
+        newer = self._present.newer_than(-1 if at_ms is None else at_ms)
+        if newer is not None:
+            return newer
+        if at_ms is None:
+            return self._of_earlier_revisions()
+        row = self._connection.execute(select(present_judgements).where(self._own)).one()
+        return sorted(unpack_judgements(row.body, from_ms(row.at_ms)), key=_place)
+
+    def _of_earlier_revisions(self) -> list[Assessment]:
+        """What a store holds whose last round was judged before there was one row for all."""
         rows = self._connection.scalars(
-            select(assessments.c.body)
-            .where(assessments.c.yard_id == self._yard_id)
-            .order_by(
-                assessments.c.space, assessments.c.craft, assessments.c.hazard, assessments.c.part
-            )
+            select(assessments.c.body).where(assessments.c.yard_id == self._yard_id)
         )
-        return [_Body.model_validate_json(body).assessment for body in rows]
+        judged = (_Body.model_validate_json(body).assessment for body in rows)
+        return sorted(judged, key=_place)
 
     def changes(self, since: datetime, until: datetime) -> list[Assessment]:
         """Changes of standing with ``since <= at < until``, in time order."""
@@ -114,6 +149,12 @@ class Assessments:
 
 
 _CHANGE_KEY = ("yard_id", "hazard", "space", "craft", "part", "at_ms")
+
+
+def _place(assessment: Assessment) -> tuple[str, str, str, str]:
+    """In order of subject."""
+    subject = assessment.subject
+    return (subject.space, subject.craft, assessment.hazard, subject.part)
 
 
 def _key(assessment: Assessment) -> tuple[str, str, str, str]:

@@ -17,6 +17,7 @@ from monitor.store.forecasts import Forecasts
 from monitor.store.intake_faults import IntakeFaults
 from monitor.store.layup import Layup
 from monitor.store.outbox import Outbox
+from monitor.store.present import PresentPicture
 from monitor.store.readings import Readings
 from monitor.store.record_heads import RecordHeads
 from monitor.store.reserve import Reserve
@@ -24,20 +25,22 @@ from monitor.store.room_samples import RoomSamples
 from monitor.store.sensor_clocks import SensorClocks
 from monitor.store.watches import AnswerLinks, Conversations, Watches
 
-REVISION = "0012"  # of the schema that this program reads and writes
+REVISION = "0014"  # of the schema that this program reads and writes
 _NO_YARD = -1  # nothing is kept under it: whoever only looks for an unknown yard finds nothing
 
 
 class Transaction:
     """The repositories of one yard, all on one connection: they commit together or not at all."""
 
-    def __init__(self, connection: Connection, yard_id: int, heads: RecordHeads) -> None:
+    def __init__(
+        self, connection: Connection, yard_id: int, heads: RecordHeads, present: PresentPicture
+    ) -> None:
         self.readings = Readings(connection, yard_id)
         self.sensor_clocks = SensorClocks(connection, yard_id)
         self.intake_faults = IntakeFaults(connection, yard_id)
         self.room_samples = RoomSamples(connection, yard_id)
         self.aside = Aside(connection, yard_id)
-        self.assessments = Assessments(connection, yard_id)
+        self.assessments = Assessments(connection, yard_id, present)
         self.alarms = Alarms(connection, yard_id)
         self.layup = Layup(connection, yard_id)
         self.watches = Watches(connection, yard_id)
@@ -81,6 +84,7 @@ class Store:
         self._only_looking = only_looking
         self._family = [self]  # all stores of this process that `beside` made of one
         self._heads = RecordHeads()
+        self._present = PresentPicture()  # shared with the stores that `beside` made of this one
         self._writing = writing_engine(url, connections)
         self._reading = reading_engine(url, connections)
         self._path = _path(url)
@@ -145,6 +149,7 @@ class Store:
         )
         self._family.append(other)
         other._family = self._family
+        other._present = self._present
         return other
 
     @contextmanager
@@ -181,7 +186,7 @@ class Store:
             self._answered(self._writing, "it takes nothing", can_wait=can_wait),
             self._writing.begin() as connection,
         ):
-            yield Transaction(connection, self._yard_id, self._heads)
+            yield Transaction(connection, self._yard_id, self._heads, self._present)
 
     @contextmanager
     def snapshot(self) -> Iterator[Transaction]:
@@ -196,7 +201,7 @@ class Store:
             self._answered(self._reading, "it gives nothing", can_wait=True),
             self._reading.connect() as connection,
         ):
-            yield Transaction(connection, self._yard_id, self._heads)
+            yield Transaction(connection, self._yard_id, self._heads, self._present)
 
     @contextmanager
     def _answered(self, engine: Engine, what: str, *, can_wait: bool) -> Iterator[None]:

@@ -95,6 +95,15 @@ assessments = Table(
     Column("body", Text, nullable=False),
 )
 
+# One row a yard: all present judgements in few bytes (monitor/store/present.py), and when they were
+# last made.
+present_judgements = Table(
+    "present_judgements",
+    metadata,
+    _yard(),
+    Column("at_ms", BigInteger, nullable=False),
+    Column("body", LargeBinary, nullable=False),
+)
 standing_changes = Table(
     "standing_changes",
     metadata,

@@ -1,14 +1,14 @@
 """The store: nothing lost, nothing doubled, nothing half written, on SQLite and PostgreSQL."""
 
-import json
 import threading
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from math import inf, isnan, nan
 
 import pytest
-from sqlalchemy import MetaData, create_engine, inspect, text
+from sqlalchemy import MetaData, create_engine, insert, inspect, text
 
+from monitor.clock import to_ms
 from monitor.errors import StoreError
 from monitor.store import tables
 from monitor.store.claims import Claimant
@@ -25,7 +25,6 @@ from monitor.yard.assessment import (
     Subject,
     Urgency,
 )
-from monitor.yard.facts import WrittenText
 from monitor.yard.message import Attachment, DeliveryOutcome, Message, MessageKind, Receipt
 from monitor.yard.reading import Channel, Flag, Reading
 from tests.written import written
@@ -251,21 +250,38 @@ def test_a_reader_sees_one_steady_state_while_a_writer_writes(store):
         assert after.readings.count() == 2
 
 
+# As the program wrote a judgement before judgements held facts and there was one row for all.
+_EARLIER = """{"assessment":{"subject":{"space":"shed","craft":"k1","part":"head"},
+"hazard":"frost","standing":"exposed","at":"2026-01-10T15:00:00Z","basis":"Head: water.",
+"act":"Drain the head.","now_c":1.0,"low_c":"NaN","low_at":null,"limit_c":0.0,"burst_c":0.0,
+"margin_k":"NaN","deadline":null,"ends":null,"urgency":"Expected","severity":"Severe",
+"certainty":"Likely","cautions":[],"figures":{"iced_at_unix_s":1768000000.0}}}"""
+
+
 def test_judgements_of_seasons_that_stored_sentences_can_still_be_read(store):
     with store.transaction() as tx:
-        tx.assessments.replace([assessment(Standing.EXPOSED)])
-    with store.transaction() as tx:
-        # As the program wrote it before judgements held facts.
-        connection = tx.assessments._connection
-        body = json.loads(connection.execute(text("SELECT body FROM assessments")).scalar_one())
-        judged = body["assessment"]
-        del judged["facts"], judged["calls_for_act"]
-        judged |= {"basis": "Head: nothing on record.", "act": "Drain the head."}
-        connection.execute(text("UPDATE assessments SET body = :b"), {"b": json.dumps(body)})
+        row = {
+            "yard_id": tx.assessments._yard_id,
+            "hazard": "frost",
+            "space": "shed",
+            "craft": "k1",
+            "part": "head",
+            "at_ms": to_ms(NOW),
+            "standing": "exposed",
+            "body": _EARLIER,
+        }
+        tx.assessments._connection.execute(insert(tables.assessments), [row])
+        tx.assessments._connection.execute(insert(tables.standing_changes), [row])
     with store.snapshot() as tx:
         (found,) = tx.assessments.latest()
-    assert found.facts == WrittenText(basis="Head: nothing on record.", act="Drain the head.")
-    assert found.calls_for_act
+        (change,) = tx.assessments.changes(NOW, NOW + timedelta(hours=1))
+    for each in (found, change):
+        assert (each.facts.basis, each.facts.act) == ("Head: water.", "Drain the head.")
+        assert each.facts.past_ice.as_water_at == datetime(2026, 1, 9, 23, 6, 40, tzinfo=UTC)
+        assert each.calls_for_act
+    with store.transaction() as tx:
+        assert tx.assessments.replace([replace(found, standing=Standing.ICING)])
+        assert len(tx.assessments.latest()) == 1
 
 
 def test_a_judgement_comes_back_as_it_was_infinity_and_nan_too(store):

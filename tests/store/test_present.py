@@ -1,0 +1,169 @@
+"""The present judgements: read back as they were, and written only where a person sees a change."""
+
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+
+import pytest
+from sqlalchemy import text
+
+from monitor.craft.protection import Basis, LayupState
+from monitor.errors import StoreError
+from monitor.store.migrate import migrate
+from monitor.store.present import group_equal, pack_groups, unpack_judgements, visible_digest
+from monitor.store.store import Store
+from monitor.yard.air_facts import LowBasis, LowMethod
+from monitor.yard.assessment import Assessment, Hazard, Standing, Subject, WorkTurn
+from monitor.yard.frost_facts import FrostFacts, PastIce
+
+NOW = datetime(2026, 11, 14, 22, 0, tzinfo=UTC)
+
+
+def frost(craft: str = "k1", **changes: object) -> Assessment:
+    made = Assessment(
+        subject=Subject("shed", craft, "head"),
+        hazard=Hazard.FROST,
+        standing=Standing.EXPOSED,
+        at=NOW,
+        facts=FrostFacts(
+            layup=LayupState.UNKNOWN,
+            basis=Basis.UNKNOWN,
+            past_ice=PastIce(as_water_at=NOW - timedelta(days=3)),
+            lag_h=2.5,
+            air_low_c=-6.31,
+            low=LowBasis(method=LowMethod.PAST_NIGHTS, nights=3),
+        ),
+        calls_for_act=True,
+        now_c=1.23,
+        low_c=-5.02,
+        deadline=NOW + timedelta(hours=3),
+    )
+    return replace(made, **changes)
+
+
+def like(one: Assessment, *craft: str) -> list[Assessment]:
+    turn = WorkTurn(order=1, minutes=30.0, done_in_h=0.5, too_late=False)
+    return one.of_others((Subject("shed", each, "head"), turn) for each in craft)
+
+
+@pytest.fixture
+def url(tmp_path):
+    found = f"sqlite:///{tmp_path / 'laidup.db'}"
+    migrate(found)
+    return found
+
+
+@pytest.fixture
+def store(url):
+    opened = Store(url, "kettlemoss")
+    yield opened
+    opened.close()
+
+
+def put(store: Store, judged: list[Assessment]) -> list[Assessment]:
+    with store.transaction() as tx:
+        return tx.assessments.replace(judged)
+
+
+def row(store: Store) -> tuple[int, bytes]:
+    with store.snapshot() as tx:
+        found = tx.assessments._connection.execute(text("SELECT * FROM present_judgements")).one()
+        return found.at_ms, found.body
+
+
+def test_what_is_packed_comes_back_as_it_was_at_the_time_of_its_row():
+    judged = [*like(frost(), "k1", "k2", "k3"), frost("k4", now_c=7.0)]
+    packed = pack_groups(group_equal(judged))
+    later = NOW + timedelta(minutes=5)
+    back = {one.subject: one for one in unpack_judgements(packed, later)}
+    for one in judged:
+        found = back[one.subject]
+        assert found.at == later
+        # NaN differs from itself, so what is equal is their bytes.
+        assert pack_groups(group_equal([replace(found, at=NOW)])) == pack_groups(group_equal([one]))
+
+
+def test_parts_that_share_one_judgement_are_kept_once():
+    many = like(frost(), *(f"k{n}" for n in range(500)))
+    assert len(group_equal(many)) == 1
+    assert len(group_equal([frost("k1"), frost("k2")])) == 2
+    each_alone = [frost(f"k{n}") for n in range(500)]
+    assert len(pack_groups(group_equal(many))) < len(pack_groups(group_equal(each_alone))) / 2
+
+
+@pytest.mark.parametrize(
+    ("changes", "seen"),
+    [
+        ({"now_c": 1.24}, False),
+        ({"now_c": 1.38}, True),
+        ({"deadline": NOW + timedelta(hours=3, seconds=20)}, False),
+        ({"deadline": NOW + timedelta(hours=2, minutes=50)}, True),
+        ({"at": NOW + timedelta(minutes=1)}, False),
+        ({"standing": Standing.ICING}, True),
+        ({"calls_for_act": False}, True),
+    ],
+)
+def test_a_picture_differs_only_by_what_a_person_sees(changes, seen):
+    before, after = frost(), frost(**changes)
+    digests = {visible_digest(group_equal([one])) for one in (before, after)}
+    assert (len(digests) == 2) is seen
+
+
+def test_a_round_that_found_nothing_new_writes_its_own_time_alone(store):
+    put(store, [frost()])
+    _, first = row(store)
+    assert put(store, [frost(at=NOW + timedelta(seconds=30))]) == []
+    assert row(store) == (int(NOW.timestamp() * 1000), first)  # not even that, for a minute
+    put(store, [frost(at=NOW + timedelta(seconds=90))])
+    at_ms, body = row(store)
+    assert (at_ms, body) == (int((NOW + timedelta(seconds=90)).timestamp() * 1000), first)
+
+
+def test_a_changed_standing_is_written_at_once_and_a_figure_within_fifteen_seconds(store):
+    put(store, [frost()])
+    _, first = row(store)
+    put(store, [frost(at=NOW + timedelta(seconds=6), now_c=0.5)])
+    assert row(store)[1] == first
+    put(store, [frost(at=NOW + timedelta(seconds=16), now_c=0.5)])
+    second = row(store)[1]
+    assert second != first
+    changed = put(store, [frost(at=NOW + timedelta(seconds=17), standing=Standing.ICING)])
+    assert [one.standing for one in changed] == [Standing.ICING]
+    assert row(store)[1] != second
+
+
+def test_the_process_that_judges_reads_the_newest_and_another_what_was_written(store, url):
+    put(store, [frost()])
+    put(store, [frost(at=NOW + timedelta(seconds=6), now_c=0.5)])
+    with store.beside(1).snapshot() as tx:
+        assert [one.now_c for one in tx.assessments.latest()] == [0.5]
+    other = Store(url, "kettlemoss")
+    with other.snapshot() as tx:
+        assert [one.now_c for one in tx.assessments.latest()] == [1.23]
+    other.close()
+
+
+def test_a_picture_whose_transaction_failed_is_written_by_the_next_round(store):
+    put(store, [frost()])
+    with pytest.raises(StoreError):
+        _put_and_fail(store, [frost(at=NOW + timedelta(seconds=20), now_c=-3.0)])
+    put(store, [frost(at=NOW + timedelta(seconds=21), now_c=-3.0)])
+    with store.snapshot() as tx:
+        body = tx.assessments._connection.execute(
+            text("SELECT body FROM present_judgements")
+        ).scalar_one()
+    assert unpack_judgements(body, NOW)[0].now_c == -3.0
+
+
+def test_a_subject_that_is_no_longer_judged_is_no_longer_there(store, url):
+    put(store, [frost("k1"), frost("k2")])
+    put(store, [frost("k1", at=NOW + timedelta(seconds=1))])
+    other = Store(url, "kettlemoss")
+    with other.snapshot() as tx:
+        assert [one.subject.craft for one in tx.assessments.latest()] == ["k1"]
+    other.close()
+
+
+def _put_and_fail(store: Store, judged: list[Assessment]) -> None:
+    with store.transaction() as tx:
+        tx.assessments.replace(judged)
+        raise StoreError("the disk is full")
