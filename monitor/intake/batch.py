@@ -131,18 +131,21 @@ class Writer:
         stored: set[int] = set()
         acknowledged = 0
         for portion in in_turns(messages, _PORTION_BYTES):
-            if not self._store_portion(portion):
+            summary = self._store_portion(portion)
+            if summary is None:
                 return False
             stored.update(map(id, portion))
             first = acknowledged
             while acknowledged < len(messages) and id(messages[acknowledged]) in stored:
                 acknowledged += 1
             self._acknowledge(messages[first:acknowledged])
-            self.messages += len(portion)  # whoever sees them counted finds them acknowledged
+            # Whoever sees them counted finds them acknowledged; whoever is told finds them counted.
+            self.messages += len(portion)
+            self._tell(summary)
         return True
 
-    def _store_portion(self, messages: list[Message]) -> bool:
-        """Store in one transaction, until it is done; False if told to stop before."""
+    def _store_portion(self, messages: list[Message]) -> BatchSummary | None:
+        """Store in one transaction, until it is done; None if told to stop before."""
         messages, taken, aside = self._decode_by_right_clock(messages)
         pause_s, said, failures = _FIRST_PAUSE_S, 0.0, 0
         while True:
@@ -165,7 +168,7 @@ class Writer:
                     )
                     said = time.monotonic()
             if self._stopping.wait(pause_s):
-                return False
+                return None
             pause_s = min(2 * pause_s, _LONGEST_PAUSE_S)
         if said:
             log.warning("The store takes readings again.")
@@ -175,8 +178,7 @@ class Writer:
         self.readings += entered.new
         self.aside += len(aside) + entered.contrary
         self.last_message_ms = messages[-1].arrived_ms
-        self._tell(taken, entered.new, len(aside) + entered.contrary)
-        return True
+        return _summary(taken, entered.new, len(aside) + entered.contrary)
 
     def _decode_by_right_clock(
         self, messages: list[Message]
@@ -254,19 +256,22 @@ class Writer:
         self._decoder.clocks.told(clocks)
         return entered
 
-    def _tell(self, taken: Sequence[Taken], new: int, aside: int) -> None:
-        times = list(map(itemgetter(1), taken))
-        summary = BatchSummary(
-            readings=new,
-            newest_ms=max(times, default=None),
-            oldest_ms=min(times, default=None),
-            sensors=frozenset(track.sensor for track in {one[0] for one in taken}),
-            aside=aside,
-        )
+    def _tell(self, summary: BatchSummary) -> None:
         try:
             self._on_batch(summary)
         except Exception:
             log.exception("The batch is stored, but what follows it failed.")
+
+
+def _summary(taken: Sequence[Taken], new: int, aside: int) -> BatchSummary:
+    times = list(map(itemgetter(1), taken))
+    return BatchSummary(
+        readings=new,
+        newest_ms=max(times, default=None),
+        oldest_ms=min(times, default=None),
+        sensors=frozenset(track.sensor for track in {one[0] for one in taken}),
+        aside=aside,
+    )
 
 
 def _plain(text: str) -> str:

@@ -184,3 +184,17 @@ def test_acknowledgements_leave_in_the_order_of_arrival_though_topics_take_turns
     with store.snapshot() as tx:
         assert tx.readings.count() == 2
         assert [row.times for row in tx.aside.newest()] == [60]
+
+
+def test_whoever_is_told_of_a_batch_finds_it_counted_and_acknowledged(store):
+    inbox, acknowledged, found = Inbox(100), [], []
+
+    def told(_batch: BatchSummary) -> None:
+        found.append((writer.messages, writer.readings, len(acknowledged)))
+
+    decoder = Decoder(SENSORS, AS_THEY_COME)
+    writer = Writer(store, decoder, inbox, acknowledged.extend, told)
+    writer.start()
+    put(writer, inbox, message(0), message(1), message(2))
+    writer.stop(5)
+    assert found == [(3, 6, 3)]
