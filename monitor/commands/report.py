@@ -92,7 +92,16 @@ def _monday(week: str | None, yard: Yard, now: datetime) -> date:
 
 
 def _write(letters: list[Message], week: str, folder: Path) -> None:
-    folder.mkdir(parents=True, exist_ok=True)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        _write_into(letters, week, folder)
+    except OSError as error:
+        raise QuantityError(
+            f"--out {folder}: {error.strerror or error}; give a folder that this user may write to"
+        ) from error
+
+
+def _write_into(letters: list[Message], week: str, folder: Path) -> None:
     for message in letters:
         stem = f"{week}-{message.person}"
         html = message.html

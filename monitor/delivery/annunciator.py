@@ -186,11 +186,19 @@ def _client_of(settings: AnnunciatorSettings) -> mqtt.Client:
     if settings.username is not None:
         client.username_pw_set(settings.username, settings.password)
     if settings.tls:
-        client.tls_set(
-            ca_certs=settings.ca_file,
-            certfile=settings.certificate_file,
-            keyfile=settings.key_file,
-        )
+        try:
+            client.tls_set(
+                ca_certs=settings.ca_file,
+                certfile=settings.certificate_file,
+                keyfile=settings.key_file,
+            )
+        except (OSError, ValueError) as error:
+            files = [settings.ca_file, settings.certificate_file, settings.key_file]
+            named = ", ".join(file for file in files if file is not None)
+            raise _no_lamp(
+                f"the broker's certificates cannot be read ({named}): {error}; give PEM files that"
+                " this user may read"
+            ) from error
     return client
 
 

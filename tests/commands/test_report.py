@@ -64,3 +64,12 @@ def test_a_week_that_is_none_ends_with_2_and_says_why(yard, capsys, week, says):
 def test_a_person_who_gets_no_letter_is_told_apart_from_those_who_do(yard, capsys):
     assert report(yard, "--person", "nobody") == 2
     assert yard[1].yard.people[0].id in capsys.readouterr().err
+
+
+def test_a_file_where_the_letters_should_lie_is_named_with_its_remedy(yard, tmp_path, capsys):
+    file = tmp_path / "letters"
+    file.write_text("taken")
+    assert laidup("report", "--config", str(yard[0]), "--out", str(file)) == 2
+    said = capsys.readouterr().err
+    assert str(file) in said
+    assert "give a folder" in said

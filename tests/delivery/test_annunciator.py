@@ -11,6 +11,7 @@ from paho.mqtt.enums import CallbackAPIVersion
 
 from monitor.alarms.acts import AlarmActs
 from monitor.delivery.annunciator import Annunciator, AnnunciatorSettings, state_of
+from monitor.errors import DeliveryError
 from tests.alarms.scene import Scene, cold_night
 from tests.real.need import wait_until
 
@@ -131,3 +132,16 @@ def test_the_lamp_shows_unknown_when_laidup_is_killed(tmp_path, broker):
 
 def test_no_alarm_is_quiet():
     assert state_of([]) == "quiet"
+
+
+@pytest.mark.parametrize("content", [None, "", "no certificate\n"])
+def test_certificates_that_cannot_be_read_are_named_with_their_remedy(tmp_path, content):
+    file = tmp_path / "ca.pem"
+    if content is not None:
+        file.write_text(content)
+    scene = Scene(tmp_path / "store")
+    lamp = AnnunciatorSettings(
+        host="127.0.0.1", port=1, topic="yard/lamp", tls=True, ca_file=str(file)
+    )
+    with pytest.raises(DeliveryError, match=r"ca\.pem.*give PEM files"):
+        Annunciator(scene.store, lamp, scene.clock)
