@@ -7,7 +7,7 @@ from enum import StrEnum
 from monitor.alarms.definitions import Definition, Topic
 from monitor.craft.stored import StoredCraft
 from monitor.yard.alarm import Alarm
-from monitor.yard.assessment import Assessment, Standing
+from monitor.yard.assessment import Assessment, Hazard, Standing
 from monitor.yard.message import MessageKind
 from monitor.yard.space import Person
 from monitor.yard.watch import Conversation
@@ -38,7 +38,19 @@ _RANK = {
     Standing.FROSTING: 2,
     Standing.DEW_AHEAD: 2,  # that it came as it was told is no news
 }
-_SPARED = frozenset({Standing.HOLDING, Standing.THIN, Standing.SLUSH})
+# Standings that ask for nothing, unless a cause names one of them.
+_QUIET = frozenset(
+    {
+        Standing.HOLDING,
+        Standing.THIN,
+        Standing.SLUSH,
+        Standing.DRY,
+        Standing.WETTING,
+        Standing.CHARGED,
+        Standing.STEADY,
+        Standing.LATE,
+    }
+)
 _OF_A_SPACE = frozenset({Topic.DAMP, Topic.HEAT})  # told by the space, for one act serves all in it
 # Causes by which a part is past saving.
 ICE = frozenset({"ice", "third-ice"})
@@ -106,10 +118,27 @@ class Entry:
         return self.definition.standings | self.definition.if_unproven
 
     @property
-    def spared(self) -> bool:
-        """Whether frost was ahead of it and is no more, though its alarm outlasts the noon."""
+    def passed(self) -> bool:
+        """Whether what it warned of is over, and its alarm only waits out its off-delay."""
         seen = self.assessment
-        return self.alarm.cause == "frost" and seen is not None and seen.standing in _SPARED
+        return (
+            seen is not None
+            and not self.iced
+            and not self.drying
+            and seen.standing in _QUIET - self._told_standings
+        )
+
+    @property
+    def drying(self) -> bool:
+        """Whether metal has passed the dew point, and the water on it is not gone yet."""
+        seen = self.assessment
+        return (
+            seen is not None
+            and seen.hazard is Hazard.DAMP
+            and seen.standing in _QUIET
+            and seen.ends is not None
+            and seen.ends > seen.at
+        )
 
     @property
     def dew_ahead(self) -> bool:

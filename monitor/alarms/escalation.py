@@ -147,7 +147,9 @@ def to_remind(
     if conversation.reminded >= len(_REMIND_AFTER):
         return False
     unanswered = any(
-        entry.definition.never_missed and entry.alarm.state is AlarmState.UNACKNOWLEDGED
+        entry.definition.never_missed
+        and entry.alarm.state is AlarmState.UNACKNOWLEDGED
+        and not entry.passed
         for entry in entries
     )
     return unanswered and now - conversation.sent[-1] >= _REMIND_AFTER[conversation.reminded]

@@ -63,8 +63,8 @@ def letters(
         first[entry.alarm.id] = staff & operators or staff
         for reader, standpoint in told.items():
             spoken = running.get((reader, entry.definition.topic))
-            if entry.spared and (spoken is None or entry.danger not in spoken.told):
-                continue  # it waited for a letter, and the cold passed by: nothing to tell any more
+            if entry.passed and (spoken is None or entry.danger not in spoken.told):
+                continue  # it waited for a letter, and passed by: nothing to tell any more
             by = heard.setdefault((reader, entry.definition.topic), {})
             by.setdefault(standpoint, []).append(entry)
     threads, changed = _threads(yard, roster, heard, running, heatless_of(entries), now)

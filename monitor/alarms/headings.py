@@ -38,7 +38,8 @@ def subject_of(letter: Letter, listed: Sequence[Group]) -> str:
         what = "Ice"
     first = items[0]
     name = first.title.split(" (")[0]
-    more = f" and {len(items) - 1} more" if len(items) > 1 else ""
+    others = len({item.title for item in items}) - 1
+    more = f" and {others} more" if others else ""
     prefix = "Update: " if letter.kind is MessageKind.UPDATE else ""
     if reminder:
         prefix = "Not acknowledged: "
@@ -53,7 +54,7 @@ def topic_word(letter: Letter) -> str:
 def title_of(letter: Letter, listed: Sequence[Group]) -> str:
     """The first line of the message itself."""
     items = _concerned(letter, listed)
-    n = len(items)
+    n = len({item.title for item in items})
     if letter.kind is MessageKind.ALL_CLEAR:
         return _LOOK_FIRST if _had_ice(letter) else f"All clear: {_words(letter).over}"
     if letter.standpoint is Standpoint.OWNER and n == 1:
@@ -178,6 +179,12 @@ _DAMP_AIR = _Words(
 )
 
 
+_DRYING = _Words(
+    "Damp",
+    "Metal is still wet in {name}",
+    "Metal is still wet in {n} spaces",
+    "metal is dry",
+)
 _DEW_AHEAD = _Words(
     "Damp ahead",
     "Metal will get wet in {name}",
@@ -190,6 +197,8 @@ def _words(letter: Letter) -> _Words:
     hazards = {entry.definition.hazard for entry in letter.entries}
     if letter.entries and all(entry.alarm.cause == "damp" for entry in letter.entries):
         return _DAMP_AIR
+    if letter.entries and all(entry.drying for entry in letter.entries):
+        return _DRYING
     if letter.entries and all(entry.dew_ahead for entry in letter.entries):
         return _DEW_AHEAD
     if len(hazards) == 1 and (only := hazards.pop()) in _OF_HAZARD:

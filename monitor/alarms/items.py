@@ -19,6 +19,7 @@ from monitor.alarms.facts import (
 )
 from monitor.phrases.names import part_name, plain, space_name
 from monitor.wording import Wording
+from monitor.yard.assessment import Hazard
 from monitor.yard.space import Yard
 
 _FAR = datetime.max.replace(tzinfo=UTC)
@@ -68,8 +69,14 @@ def groups(
     if topic is Topic.BATTERY:
         return _one_group("", entries, _craft_item, _by_danger, yard, wording)
     lost = {entry.alarm.craft for entry in entries if entry.iced}
-    ahead = [entry for entry in entries if entry.alarm.craft not in lost]
-    iced = [entry for entry in entries if entry.alarm.craft in lost]
+    # Frost that comes to another circuit of a craft with ice in it can still be met; what its
+    # record asks cannot be done before somebody has looked.
+    iced = [
+        entry
+        for entry in entries
+        if entry.iced or (entry.alarm.craft in lost and entry.definition.hazard is Hazard.RECORD)
+    ]
+    ahead = [entry for entry in entries if entry not in iced]
     heading = "Still to save, in this order" if iced else ""
     return (
         *_one_group(heading, ahead, _craft_item, _by_craft, yard, wording),
@@ -178,6 +185,9 @@ def _space_item(entries: Sequence[Entry], yard: Yard, wording: Wording) -> Item:
     )
 
 
+_DRYING = "The metal has passed the dew point: move the air until it is dry."
+
+
 def _damp_item(entries: Sequence[Entry], yard: Yard, wording: Wording) -> Item:
     """One space whose metal is wet: what to do there, and how many craft it touches."""
     # Metal that sweats, then what will, then air that is damp: the act serves all of them.
@@ -185,11 +195,12 @@ def _damp_item(entries: Sequence[Entry], yard: Yard, wording: Wording) -> Item:
     seen = worst.assessment
     known = [e.assessment.ends for e in entries if e.assessment and e.assessment.ends]
     ends = [at for at in known if at > wording.now]
-    craft = {entry.alarm.craft for entry in entries if entry.alarm.craft}
-    what = title_of(worst.definition, seen)
+    alike = [entry for entry in entries if entry.drying is worst.drying]
+    craft = {entry.alarm.craft for entry in alike if entry.alarm.craft}
+    what = "Metal is still wet" if worst.drying else title_of(worst.definition, seen)
     if craft:
         where = f"{craft_title(worst)}, {part_name(worst.craft, worst.alarm.part)}"
-        now = {entry.alarm.craft for entry in entries if not entry.dew_ahead}
+        now = {entry.alarm.craft for entry in alike if not entry.dew_ahead}
         later = set() if worst.dew_ahead else craft - now
         more = f", and will on {len(later)} more" if later else ""
         what = f"{what} on {len(craft - later)} craft{more}; worst on {where}"
@@ -208,7 +219,7 @@ def _damp_item(entries: Sequence[Entry], yard: Yard, wording: Wording) -> Item:
         space="",
         place="",
         what=what,
-        act=act_of(worst, yard, wording),
+        act=_DRYING if worst.drying else act_of(worst, yard, wording),
         facts=facts_of(seen, wording),
         basis=basis_of(worst, yard, wording),
         also="",

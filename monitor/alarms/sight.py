@@ -190,7 +190,7 @@ class Sight:
         part = part_name(craft, key.part)
         subject = f"{who}, {part}" if part else who
         if condition is None:
-            return f"{subject}: {definition.title.lower()}; no fresh reading, so it cannot clear"
+            return f"{subject}: {definition.title.lower()}; {_not_known(assessment)}"
         if assessment is None:
             return f"{subject}: {definition.title.lower()}"
         words = self.wording
@@ -237,6 +237,13 @@ def _in_a_mix(assessment: Assessment) -> bool:
     """Whether the ice that is or was there is ice of a mix, and none of it of water."""
     ice = past_ice_of(assessment.facts)
     return ice.as_mix_at is not None and ice.as_water_at is None
+
+
+def _not_known(assessment: Assessment | None) -> str:
+    """Why nobody can tell whether an alarm's cause holds."""
+    heard = assessment is not None and "voltage_v" in assessment.figures
+    why = "its voltage does not tell its charge" if heard else "no fresh reading"
+    return f"{why}, so it cannot clear"
 
 
 def _place(assessment: Assessment) -> tuple[str, str, str]:

@@ -97,12 +97,14 @@ class Thread:
             self.told = {}
             kind, listed = MessageKind.ALL_CLEAR, tuple(_worst_of_each(entries))
         else:
-            for entry in self.active:
+            # What has passed is told by the all clear: its numbers would deny what a letter says.
+            standing = [entry for entry in self.active if not entry.passed]
+            for entry in standing:
                 before_it = self.told.get(entry.danger)
                 self.told[entry.danger] = told_now(before_it, entry, self.tonight)
             kind = MessageKind.UPDATE if before.count else MessageKind.ALARM
             new = {entry.alarm.id for entry in (*self.news, *self.sooner)}
-            listed = tuple(replace(each, news=each.alarm.id in new) for each in self.active)
+            listed = tuple(replace(each, news=each.alarm.id in new) for each in standing)
         reminded = before.reminded
         if any(entry.alarm.state is AlarmState.UNACKNOWLEDGED for entry in self.news):
             reminded = 0

@@ -11,13 +11,15 @@ def charging_basis(facts: ChargingFacts, subject: Subject, names: Names, words: 
     craft = names.craft_name(subject.craft)
     parts = []
     if facts.over:
+        holds = "holds" if facts.fresh else "last held"
         parts.append(
-            f"The maintainer of {craft} holds {facts.voltage_v:.2f} V, where"
+            f"The maintainer of {craft} {holds} {facts.voltage_v:.2f} V, where"
             f" {facts.highest_v:.1f} V is the most that a charge of this battery needs."
         )
     if facts.hot:
+        stands = "is" if facts.fresh else "was"
         parts.append(
-            f"The battery of {craft} is at {words.temperature(facts.battery_c)}; above"
+            f"The battery of {craft} {stands} at {words.temperature(facts.battery_c)}; above"
             f" {words.temperature(facts.highest_c)} charging has to stop."
         )
     if not facts.fresh:

@@ -95,7 +95,7 @@ KINDS = (
     ("heat-loss", Standing.FALLING),
     ("battery-freezing", Standing.FREEZING),
     ("sweat", Standing.SWEATING),
-    ("damp", Standing.WETTING),
+    ("damp", Standing.DAMP),
     ("silence", Standing.SILENT),
     ("maintainer-lost", Standing.LOST),
     ("voided", Standing.VOIDED),
@@ -327,7 +327,7 @@ def test_ice_that_was_warned_of_is_told_in_the_morning_with_all_else_that_waits(
     warned = Fact(cause="frost", standing=Standing.EXPOSED, which=0, at=at, ends=None, in_hours=4)
     ice = replace(warned, cause="ice", standing=Standing.ICING, at=at + timedelta(hours=4),
                   in_hours=None)  # fmt: skip
-    damp = replace(ice, cause="damp", standing=Standing.WETTING)
+    damp = replace(ice, cause="damp", standing=Standing.DAMP)
     silent = replace(ice, cause="silence", standing=Standing.SILENT)
     written, _ = lived([warned, ice, damp, silent])
     mine = [(at, letter) for at, letter in written if letter.person is BOTH]
@@ -374,8 +374,14 @@ def test_frost_that_passed_by_while_it_waited_for_a_letter_is_not_told():
     written, _ = letters(YARD, [first, iced, spared], conversations, now)
     mine = next(each for each in written if each.person is BOTH)
     assert {entry.alarm.craft for entry in mine.entries} == {"K0"}
-    # Of one that was told of, the thread goes on speaking until it is over.
+    # Of one that was told of, its numbers would deny that it is in danger: the all clear names it.
     calm = replace(first, assessment=replace(first.assessment, standing=Standing.HOLDING))
-    again, _ = letters(YARD, [calm, passed], conversations, now)
+    again, changed = letters(YARD, [calm, passed], conversations, now)
     mine = next(each for each in again if each.person is BOTH)
+    assert {entry.alarm.craft for entry in mine.entries} == {"K1"}
+    over = [replace(each, alarm=replace(each.alarm, state=AlarmState.RETURNED))
+            for each in (calm, passed)]  # fmt: skip
+    later = now + timedelta(hours=18)
+    clear, _ = letters(YARD, over, changed, later)
+    mine = next(each for each in clear if each.person is BOTH)
     assert {entry.alarm.craft for entry in mine.entries} == {"K0", "K1"}
