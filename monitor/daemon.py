@@ -25,7 +25,7 @@ from monitor.delivery.channels import channels
 from monitor.delivery.couriers import Couriers, courier_name
 from monitor.delivery.post import Post
 from monitor.delivery.pulse import Pulse
-from monitor.delivery.service_manager import ServiceManager
+from monitor.delivery.signs import SignsOfLife
 from monitor.delivery.turning import Turning
 from monitor.intake.client import Intake
 from monitor.intake.forecast.fetch import ForecastFetch
@@ -54,7 +54,6 @@ _STOP_WITHIN_S = 20.0
 # How long a part may go without a turn [s]. A round over a large yard and a week's drawing take
 # minutes; so may a weather service. How long the couriers may take, they know themselves.
 _TURNS_WITHIN_S = {"intake": 600.0, "watch": 600.0, "reports": 1800.0}
-_LAMP_WITHIN_S = 300.0  # it asks the store, and waits for nothing else
 _UPKEEP_WITHIN_S = 1800.0  # the check of a large store's file takes minutes on a slow disk
 _FORECASTS_WITHIN_S = {"forecasts": 1800.0}
 _PAGE_CONNECTIONS = 10  # a few more than answers it works out at once
@@ -156,12 +155,15 @@ class Daemon:
             on_try=lambda channel: self._turning.going_on(courier_name(channel)),
         )
         self._couriers = Couriers(post, self._turning, pace.post_every_s)
-        self._service = ServiceManager()
-        self._pulse = Pulse(settings.ping, clock) if settings.ping else None
-        self._lamp = (
-            Annunciator(store, settings.annunciator, clock) if settings.annunciator else None
+        lamp = Annunciator(store, settings.annunciator, clock) if settings.annunciator else None
+        self._signs = SignsOfLife(
+            self._turning,
+            unwell=self._unwell_now,
+            stuck=self._stuck,
+            lamp=lamp,
+            pulse=Pulse(settings.ping, clock) if settings.ping else None,
+            every_s=pace.signs_every_s,
         )
-        self._said: dict[str, str] = {}  # what was last logged of the parts that do not turn
         self._intake = Intake(
             settings.broker,
             store,
@@ -191,20 +193,8 @@ class Daemon:
             threading.Thread(target=self._watch, name="watch"),
             threading.Thread(target=self._report, name="reports"),
             threading.Thread(target=self._look_after_store, name="upkeep"),
-            threading.Thread(target=self._repeat, args=(self._beat,), name="signs"),
         )
         self._turning.expect("upkeep", _UPKEEP_WITHIN_S)
-        if self._lamp:
-            self._turning.expect("lamp", _LAMP_WITHIN_S)
-            light = threading.Thread(
-                target=self._repeat, args=(self._light_lamp,), name="lamp", daemon=True
-            )
-            self._threads = (*self._threads, light)
-        if self._pulse:
-            ping = threading.Thread(
-                target=self._repeat, args=(self._ping,), name="ping", daemon=True
-            )
-            self._threads = (*self._threads, ping)
         if settings.forecast is not None:
             fetch = ForecastFetch(store, settings.forecast, clock)
             forecasts = threading.Thread(
@@ -256,16 +246,14 @@ class Daemon:
         for thread in self._threads:
             thread.start()
         self._couriers.start()
-        if self._lamp:
-            self._lamp.start()
         self._intake.start()
-        self._service.ready()
+        self._signs.start()
         log.info("Watching %s.", self._name)
 
     def stop(self) -> None:
         """Stop every part in order: take no more in, finish what is under way, close the store."""
         log.info("Told to stop: finishing what is under way.")
-        self._service.stopping()
+        self._signs.say_stopping()
         self._intake.stop(timeout=_STOP_WITHIN_S)
         self._stopping.set()
         self._touched.set()
@@ -274,8 +262,7 @@ class Daemon:
         for thread in self._threads:
             if thread.is_alive():  # none is where the page refused to start
                 thread.join(timeout=max(end - time.monotonic(), 0.0))
-        if self._lamp:
-            self._lamp.stop()
+        self._signs.stop(timeout=max(end - time.monotonic(), 0.0))
         if self._page:
             self._page.stop()
         self._store.close()
@@ -373,40 +360,12 @@ class Daemon:
             unwell["page"] = "is no longer served"
         return unwell
 
-    def _repeat(self, show: Callable[[], None]) -> None:
-        """Show one sign of life again and again.
-
-        Nothing watches these threads but who looks at the signs: when one dies they are missed.
-        """
-        while not self._stopping.wait(self._pace.signs_every_s):
-            try:
-                show()
-            except Exception:
-                log.exception("The signs of life failed and will be tried again.")
-
-    def _beat(self) -> None:
-        """Tell log and service manager. It asks neither the store nor anybody outside."""
+    def _unwell_now(self) -> dict[str, str]:
+        """The same, once it is seen whether readings come in."""
         health = self._intake.health()
         if health.connected and not health.store:
             self._turning.turned("intake")
-        unwell = self.unwell()
-        for part in unwell.keys() - self._said.keys():
-            log.error("The %s is not well: %s.", part, unwell[part])
-        for part in self._said.keys() - unwell.keys():
-            log.info("The %s is well again.", part)
-        self._said = unwell
-        # A restart mends what hangs. It mends no broker and no store: those are only told of.
-        if not self._turning.hanging().keys() - {"intake"} and "page" not in unwell:
-            self._service.alive("; ".join(f"{k}: {v}" for k, v in unwell.items()) or "watching")
-
-    def _light_lamp(self) -> None:
-        if self._lamp:
-            self._lamp.run_once(well="watch" not in self.unwell())
-            self._turning.turned("lamp")
-
-    def _ping(self) -> None:
-        if self._pulse:
-            self._pulse.run_once(well=not self.unwell() and not self._stuck())
+        return self.unwell()
 
     def _stuck(self) -> bool:
         """Whether messages wait for a channel that takes none, and not one person's alone."""

@@ -2,7 +2,7 @@
 
 from datetime import datetime, timedelta
 
-from monitor.store.outbox import Trouble
+from monitor.store.outbox_reports import Trouble
 from monitor.store.store import Transaction
 from monitor.yard.assessment import (
     Assessment,

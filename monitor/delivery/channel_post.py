@@ -109,7 +109,7 @@ class ChannelPost:
         if not due and not self._remembered.unwritten:
             return done
         self._on_try(self.name)
-        waiting = self._record_and_claim(claimant, asks_store=True)
+        waiting = self._record(claimant, asks_store=True, claims=True)
         while waiting is not None:
             self._remembered.begin_try(waiting.message.key)
             receipt = self._send(waiting.message)
@@ -129,35 +129,40 @@ class ChannelPost:
             waited=self._remembered.waited(),
         )
 
-    def _record_and_claim(
-        self, claimant: Claimant, *, asks_store: bool, claims: bool = True
-    ) -> Waiting | None:
-        """Write the receipts that are not written, and claim the next, in one transaction.
+    def _record(self, claimant: Claimant, *, asks_store: bool, claims: bool) -> Waiting | None:
+        """Write what is not written, and give the next message if ``claims``.
 
-        A store that takes nothing is asked once a run: each question may take half a minute. Then
-        the next is what would have been claimed.
+        It is claimed; where the store takes nothing, it is what would have been. Such a store is
+        asked once a run, since each question may take half a minute.
+        """
+        if asks_store:
+            try:
+                return self._write_and_claim(claimant, limit=1 if claims else 0)
+            except StoreError as error:
+                if not self._store_refuses:
+                    log.error("%s. What is due by %s leaves unrecorded.", error, self.name)
+                self._store_refuses = True
+        return self._next_unclaimed(claimant) if claims else None
+
+    def _write_and_claim(self, claimant: Claimant, limit: int) -> Waiting | None:
+        """Write the receipts that are not written, and claim, in one transaction: half the waits.
+
+        Raises
+        ------
+        StoreError
+            If the store takes nothing; what is known here is then still known.
         """
         now = self._clock.now()
         claimed: list[Waiting] = []
-        try:
-            if not asks_store:
-                return self._next_unclaimed(claimant) if claims else None
-            with self._store.transaction() as tx:
-                for attempt in self._remembered.unwritten:
-                    tx.outbox.settle(attempt.key, attempt.at, attempt.receipt, attempt.due)
-                if self._hasten:
-                    tx.outbox.hasten(self.name, now)
-                if claims:
-                    claimed = tx.outbox.claim(
-                        now, LEASE, limit=1, channels=(self.name,), claimant=claimant
-                    )
-        except StoreError as error:
-            if not self._store_refuses:
-                log.error("%s. What is due by %s leaves unrecorded.", error, self.name)
-            self._store_refuses = True
-            return self._next_unclaimed(claimant) if claims else None
+        with self._store.transaction() as tx:
+            for attempt in self._remembered.unwritten:
+                tx.outbox.settle(attempt.key, attempt.at, attempt.receipt, attempt.due)
+            if self._hasten:
+                tx.outbox.hasten(self.name, now)
+            if limit:
+                claimed = tx.outbox.claim(now, LEASE, limit, (self.name,), claimant)
         if self._store_refuses:
-            log.info("The store takes receipts again: %s.", self.name)
+            log.info("The store takes receipts of %s again.", self.name)
         self._store_refuses = self._hasten = False
         self._remembered.all_written()
         return claimed[0] if claimed else None
@@ -189,11 +194,11 @@ class ChannelPost:
     def _settle(
         self, waiting: Waiting, receipt: Receipt, claimant: Claimant
     ) -> tuple[PostSummary, Waiting | None]:
-        """Keep the receipt, write it, and claim the channel's next."""
+        """Keep the receipt, write it, and claim the channel's next unless this one was put off."""
         message, now = waiting.message, self._clock.now()
-        goes_on = receipt.outcome is not DeliveryOutcome.PUT_OFF
+        put_off = receipt.outcome is DeliveryOutcome.PUT_OFF
         wait: timedelta | None = None
-        if receipt.outcome is DeliveryOutcome.PUT_OFF:
+        if put_off:
             wait = wait_after(waiting.tries, message.kind, self._chance, self._first_wait)
             if self._too_old(waiting, now + wait):
                 wait = None
@@ -205,9 +210,7 @@ class ChannelPost:
         if receipt.outcome is DeliveryOutcome.TAKEN and self._failing:
             self._remembered.hasten()
             self._hasten, self._failing = True, False
-        following = self._record_and_claim(
-            claimant, asks_store=not self._store_refuses, claims=goes_on
-        )
+        following = self._record(claimant, asks_store=not self._store_refuses, claims=not put_off)
         return self._log_attempt(message, receipt, wait), following
 
     def _too_old(self, waiting: Waiting, at: datetime) -> bool:

@@ -10,7 +10,7 @@ from monitor.craft.chain_check import breaks_of
 from monitor.craft.merkle import RecordHead, head_of, roots_at
 from monitor.errors import QuantityError
 from monitor.store.chain import LinkPlace
-from monitor.store.outbox import Left
+from monitor.store.outbox_reports import Left
 from monitor.store.store import Transaction
 
 _AT_ONCE = 100  # craft, between two looks at the time

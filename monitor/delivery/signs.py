@@ -1,0 +1,118 @@
+"""Signs of life: service manager, lamp and outside world are shown whether the watch goes on.
+
+One thread each, so that none waits for another. Nobody watches these threads but who looks at the
+signs: when one dies it is missed, and that tells.
+"""
+
+import logging
+import threading
+import time
+from collections.abc import Callable, Mapping
+
+from monitor.delivery.annunciator import Annunciator
+from monitor.delivery.pulse import Pulse
+from monitor.delivery.service_manager import ServiceManager
+from monitor.delivery.turning import Turning
+
+log = logging.getLogger("laidup.delivery")
+
+_LAMP_WITHIN_S = 300.0  # without a turn [s]: it asks the store, and waits for nothing else
+
+
+class SignsOfLife:
+    """Shows every few seconds how the parts of the daemon are."""
+
+    def __init__(
+        self,
+        turning: Turning,
+        *,
+        unwell: Callable[[], Mapping[str, str]],
+        stuck: Callable[[], bool],
+        lamp: Annunciator | None,
+        pulse: Pulse | None,
+        every_s: float,
+    ) -> None:
+        """Make them; nothing is shown yet.
+
+        Parameters
+        ----------
+        turning : Turning
+            What hangs is no longer said to be alive.
+        unwell : callable
+            Parts that are not well, each with the reason. It asks neither the store nor anybody
+            outside, since the beats for the service manager wait for it.
+        stuck : callable
+            Whether messages do not leave. It may ask the store.
+        lamp : Annunciator or None
+        pulse : Pulse or None
+            What pings the outside.
+        every_s : float
+            How often to show each sign [s].
+        """
+        self._turning = turning
+        self._unwell = unwell
+        self._stuck = stuck
+        self._lamp = lamp
+        self._pulse = pulse
+        self._every_s = every_s
+        self._service = ServiceManager()
+        self._said: Mapping[str, str] = {}  # what was last logged of the parts that are not well
+        self._stopping = threading.Event()
+        shown: dict[str, Callable[[], None]] = {"signs": self._beat}
+        if lamp:
+            turning.expect("lamp", _LAMP_WITHIN_S)
+            shown["lamp"] = lambda: self._light(lamp)
+        if pulse:
+            shown["ping"] = lambda: self._ping(pulse)
+        self._threads = [
+            threading.Thread(target=self._repeat, args=(show,), name=name, daemon=True)
+            for name, show in shown.items()
+        ]
+
+    def start(self) -> None:
+        """Begin, and say that the daemon is ready."""
+        if self._lamp:
+            self._lamp.start()
+        for thread in self._threads:
+            thread.start()
+        self._service.ready()
+
+    def say_stopping(self) -> None:
+        """Tell the service manager that the daemon is about to end."""
+        self._service.stopping()
+
+    def stop(self, timeout: float) -> None:
+        """Show no more, and the lamp that nobody watches; wait so long [s] at most."""
+        self._stopping.set()
+        end = time.monotonic() + timeout
+        for thread in self._threads:
+            if thread.is_alive():
+                thread.join(max(end - time.monotonic(), 0.0))
+        if self._lamp:
+            self._lamp.stop()
+
+    def _repeat(self, show: Callable[[], None]) -> None:
+        while not self._stopping.wait(self._every_s):
+            try:
+                show()
+            except Exception:
+                log.exception("The signs of life failed and will be tried again.")
+
+    def _beat(self) -> None:
+        """Tell log and service manager."""
+        unwell = self._unwell()
+        for part in unwell.keys() - self._said.keys():
+            log.error("The %s is not well: %s.", part, unwell[part])
+        for part in self._said.keys() - unwell.keys():
+            log.info("The %s is well again.", part)
+        self._said = unwell
+        # A restart mends what hangs. It mends no broker and no store: those are only told of.
+        if not self._turning.hanging().keys() - {"intake"} and "page" not in unwell:
+            self._service.alive("; ".join(f"{k}: {v}" for k, v in unwell.items()) or "watching")
+
+    def _light(self, lamp: Annunciator) -> None:
+        lamp.run_once(well="watch" not in self._unwell())
+        self._turning.turned("lamp")
+
+    def _ping(self, pulse: Pulse) -> None:
+        pulse.run_once(well=not self._unwell() and not self._stuck())
