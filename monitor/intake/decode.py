@@ -100,15 +100,14 @@ class Decoder:
             try:
                 self._take(record, message, taken, doubtful)
             except PayloadError as error:
-                if str(error) not in reasons:
-                    reasons.append(str(error))
+                _add_reason(reasons, str(error))
         if live and taken and self.clocks.own is not None:
             self._hear(taken, records, message)
         if doubtful:
             self._mend(doubtful, records, message, taken, reasons)
         elif taken and live and self.clocks.worth_noting(records[-1].at_s, message.arrived_ms):
             self.clocks.note(taken[-1].track.sensor, records[-1].at_s, message)
-        return taken, "; ".join(reasons[:_MAX_REASONS])
+        return taken, "; ".join(reasons)
 
     def records(self, message: Message) -> list[Record]:
         """Read a message's records, from SenML or by a mapping.
@@ -179,26 +178,41 @@ class Decoder:
         reasons: list[str],
     ) -> None:
         """Put right the times of sensors whose clock is wrong, where we know by how much."""
-        sensors = [self.sensors.sensor_of(record.name)[0].name for record in doubtful]
-        for name in dict.fromkeys(sensors):
-            own = [_as_clock(record, message) for record in records if self._is_of(record, name)]
+        mended: list[Taken] = []
+        replaced: set[str] = set()
+        for name, own in self._by_sensor(doubtful, records, message).items():
             clock_s = [record.at_s for record in own if not record.relative]
             try:
                 shift_s = self.clocks.shift(name, max(clock_s or [own[-1].at_s]), message)
             except PayloadError as error:
-                reasons.append(str(error))
+                _add_reason(reasons, str(error))
                 continue
-            taken[:] = [one for one in taken if one.track.sensor != name]
+            replaced.add(name)
             earliest_s, latest_s = self.clocks.believed(message.arrived_ms)
             for record in own:
                 by_s = 0.0 if record.relative else shift_s
                 if record.value is None and record.boolean is None:
                     continue
                 if not earliest_s <= record.at_s + by_s <= latest_s:
-                    reasons.append(f"{record.name}: its time cannot be put right")
+                    _add_reason(reasons, f"{record.name}: its time cannot be put right")
                     continue
                 with suppress(PayloadError):  # its reason is told already
-                    taken.append(self._reading(record, by_s))
+                    mended.append(self._reading(record, by_s))
+        taken[:] = [one for one in taken if one.track.sensor not in replaced] + mended
+
+    def _by_sensor(
+        self, doubtful: list[Record], records: Sequence[Record], message: Message
+    ) -> dict[str, list[Record]]:
+        """All records of those sensors whose clock is in doubt, by the sensor's name."""
+        of: dict[str, list[Record]] = {
+            self.sensors.sensor_of(record.name)[0].name: [] for record in doubtful
+        }
+        for record in records:
+            with suppress(PayloadError):  # its reason is told already
+                name = self.sensors.sensor_of(record.name)[0].name
+                if name in of:
+                    of[name].append(_as_clock(record, message))
+        return of
 
     def _hear(self, taken: Sequence[Taken], records: Sequence[Record], message: Message) -> None:
         """Let each sensor's newest time in a live message speak of our own clock."""
@@ -216,11 +230,11 @@ class Decoder:
         if self.clocks.own is not None:
             self.stamped.append(Stamped(track.sensor, track.channel, at_ms))
 
-    def _is_of(self, record: Record, sensor: str) -> bool:
-        try:
-            return self.sensors.sensor_of(record.name)[0].name == sensor
-        except PayloadError:
-            return False
+
+def _add_reason(reasons: list[str], reason: str) -> None:
+    """Add what is not yet there; a pack may have two thousand, and nobody reads more than these."""
+    if len(reasons) < _MAX_REASONS and reason not in reasons:
+        reasons.append(reason)
 
 
 def _promise(track: Track, update_s: float) -> None:

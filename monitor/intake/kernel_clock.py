@@ -27,6 +27,9 @@ class _Timex(ctypes.Structure):
     )
 
 
+_ADJTIMEX = getattr(ctypes.CDLL(None), "adjtimex", None)  # Linux alone has it
+
+
 def kernel_synchronised(now: datetime) -> bool | None:
     """Whether a time service keeps the kernel's clock right.
 
@@ -40,12 +43,10 @@ def kernel_synchronised(now: datetime) -> bool | None:
     bool or None
         None where it cannot be known: no such call, or ``now`` is not the kernel's time.
     """
-    try:
-        adjtimex = ctypes.CDLL(None).adjtimex
-    except (OSError, AttributeError):
+    if _ADJTIMEX is None:
         return None
     asked = _Timex()  # no modes: only asks
-    state = adjtimex(ctypes.byref(asked))
+    state = _ADJTIMEX(ctypes.byref(asked))
     if state < 0 or abs(asked.seconds - now.timestamp()) > _SAME_CLOCK_S:
         return None
     return state != _TIME_ERROR and not asked.status & _UNSYNCHRONISED

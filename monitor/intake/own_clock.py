@@ -41,38 +41,42 @@ class Witnesses:
     def __init__(self, sensors: int) -> None:
         """``sensors``: how many the yard has."""
         self._sensors = sensors
-        self._voices: dict[str, _Voice] = {}
+        self._agree: set[str] = set()
+        self._apart: dict[str, _Voice] = {}
 
     def hear(self, sensor: str, off_s: float, newest_s: float) -> None:
         """Take up by how much the newest time of a live message is ahead of its arrival."""
-        before = self._voices.get(sensor)
-        agrees = -BEHIND_S <= off_s <= AHEAD_S
-        if agrees and before is not None and _agrees(before):
-            return  # as nearly always
+        if -BEHIND_S <= off_s <= AHEAD_S:
+            if sensor not in self._agree:
+                self._agree.add(sensor)
+                self._apart.pop(sensor, None)
+            return
+        self._agree.discard(sensor)
+        before = self._apart.get(sensor)
         times = 1
         if before is not None and abs(before.off_s - off_s) <= SAME_AMOUNT_S:
             times = before.times + (newest_s > before.newest_s)
             off_s = max(off_s, before.off_s)  # nothing arrives before it is sent
-        self._voices[sensor] = _Voice(off_s, newest_s, times)
+        self._apart[sensor] = _Voice(off_s, newest_s, times)
 
     def forget(self) -> None:
         """Hear everybody anew: our clock has been set or corrected."""
-        self._voices.clear()
+        self._agree.clear()
+        self._apart.clear()
 
-    def agrees(self, sensor: str) -> bool | None:
-        """Whether a sensor's clock is ours; None where it has not been heard."""
-        voice = self._voices.get(sensor)
-        return None if voice is None else _agrees(voice)
+    def agrees(self, sensor: str) -> bool:
+        """Whether a sensor has been heard, and its clock is ours."""
+        return sensor in self._agree
 
     @property
     def any_apart(self) -> bool:
         """Whether some sensor's clock is not ours."""
-        return any(not _agrees(voice) for voice in self._voices.values())
+        return bool(self._apart)
 
     @property
     def any_agrees(self) -> bool:
         """Whether some sensor's clock is ours."""
-        return any(_agrees(voice) for voice in self._voices.values())
+        return bool(self._agree)
 
     def common_s(self) -> float | None:
         """By how much more than two thirds of the sensors heard, two or more, are ahead of us.
@@ -80,24 +84,19 @@ class Witnesses:
         None where they agree with us or differ among themselves; and while sensors are missing
         that may say otherwise, until each has said so three times.
         """
-        apart = sorted(voice.off_s for voice in self._voices.values() if not _agrees(voice))
-        if len(apart) < 2:
+        if len(self._apart) < 2:
             return None
-        middle_s = apart[len(apart) // 2]
+        heard = len(self._agree) + len(self._apart)
+        off_s = sorted(voice.off_s for voice in self._apart.values())
+        middle_s = off_s[len(off_s) // 2]
         same = [
-            voice
-            for voice in self._voices.values()
-            if not _agrees(voice) and abs(voice.off_s - middle_s) <= SAME_AMOUNT_S
+            voice for voice in self._apart.values() if abs(voice.off_s - middle_s) <= SAME_AMOUNT_S
         ]
-        if len(same) < 2 or 3 * len(same) <= 2 * len(self._voices):
+        if len(same) < 2 or 3 * len(same) <= 2 * heard:
             return None
-        if len(self._voices) < self._sensors and any(voice.times < _TIMES for voice in same):
+        if heard < self._sensors and any(voice.times < _TIMES for voice in same):
             return None
         return max(voice.off_s for voice in same)
-
-
-def _agrees(voice: _Voice) -> bool:
-    return -BEHIND_S <= voice.off_s <= AHEAD_S
 
 
 class Stamped(NamedTuple):

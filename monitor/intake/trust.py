@@ -1,5 +1,6 @@
 """Whether a sensor's own clock can be believed, and what to do where it cannot."""
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -157,7 +158,9 @@ class Clocks:
             suspicion = self._suspected[sensor] = _Suspicion(off_s)
         suspicion.see(newest_s)
         if set_once and self.own is not None:
-            if not self.own.may_blame():
+            # One that was found wrong by this much in an earlier run is not put in doubt again.
+            known_s = self._kept.get(sensor, math.inf)
+            if abs(known_s - off_s) > _SAME_CLOCK_S and not self.own.may_blame():
                 raise PayloadError(
                     f"{wrong}, or laidup's own is behind: no other sensor has told yet which",
                     field=sensor,

@@ -6,7 +6,8 @@ from hypothesis import strategies as st
 
 from monitor.intake.decode import Decoder
 from monitor.intake.inbox import Message
-from monitor.intake.trust import AS_THEY_COME
+from monitor.intake.trust import AS_THEY_COME, TimePolicy
+from monitor.yard.space import Sensor
 from tests.intake.fuzz import ARRIVED_MS, decoder, sound, strain
 
 TOPICS = sorted({topic for topic, _ in sound()})
@@ -44,3 +45,25 @@ def test_laidups_own_words_on_the_broker_are_not_kept_aside():
         assert reader.decode(Message(topic, payload, ARRIVED_MS, True, 1, 1, 1)) == ([], "")
     # A neighbour's is, though its name begins alike.
     assert reader.decode(Message("yard/lamps/state", b"on", ARRIVED_MS, True, 1, 1, 1))[1]
+
+
+def test_a_gateway_s_pack_costs_by_its_records_however_many_sensors_it_speaks_for():
+    # 500 sensors whose common gateway is ahead: names were looked up once for each pair of both.
+    sensors = [Sensor(name=f"urn:s-{n}", space="barn") for n in range(500)]
+    reader = Decoder(sensors, TimePolicy())
+    looked_up = 0
+    sensor_of = reader.sensors.sensor_of
+
+    def counting(name: str):
+        nonlocal looked_up
+        looked_up += 1
+        return sensor_of(name)
+
+    reader.sensors.sensor_of = counting
+    at_s = ARRIVED_MS // 1000 + 9000
+    records = [f'{{"n":"urn:s-{n % 500}:temperature","u":"Cel","v":1}}' for n in range(1000)]
+    pack = f'[{{"bt":{at_s}}},{",".join(records)}]'.encode()
+    taken, reason = reader.decode(Message("a", pack, ARRIVED_MS, True, 1, 1, 1))
+    assert taken == []
+    assert reason.count("its clock is 2 hours ahead") == 3  # more is not told of one message
+    assert looked_up <= 4 * len(records)
