@@ -109,6 +109,12 @@ def _lines(
     for one in found.breaks:
         known = "" if one.known_since is None else f" Marked since {one.known_since:%Y-%m-%d}."
         yield f"  {_told(one, names)}.{known} {one.remedy}"
+    if found.taken_over:
+        since = "" if found.taken_over_at is None else f" on {found.taken_over_at:%Y-%m-%d}"
+        yield (
+            f"{found.taken_over} moves and craft rows were taken over as they stood{since}: what"
+            " became of them before that nothing shows."
+        )
     unfit = {one.part for one in found.breaks}
     for head in kept:
         if f"head {head.short}" not in unfit:
@@ -147,6 +153,7 @@ def _as_json(yard: str, found: "Verified", kept: list[RecordHead]) -> dict[str, 
         "whole": found.whole,
         "craft": found.craft,
         "links": found.links,
+        "taken_over": found.taken_over,
         "head": None if found.head is None else str(found.head),
         "newest_head_left": None
         if left is None

@@ -1,5 +1,6 @@
 """Every link of every craft's chain, in the order of writing: written here, read back to check."""
 
+import json
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -98,6 +99,23 @@ class Chain:
             .where(record_links.c.yard_id == self._yard_id)
         )
         return int(found or 0)
+
+    def taken_over(self) -> tuple[int, datetime | None]:
+        """How many moves and craft rows are older than their link, and when they were chained."""
+        of_yard = record_links.c.yard_id == self._yard_id
+        mark = record_links.c.body.contains('"taken_over":true', autoescape=True)
+        count = self._connection.scalar(
+            select(func.count()).select_from(record_links).where(of_yard, mark)
+        )
+        if not count:
+            return 0, None
+        body = self._connection.scalar(
+            select(record_links.c.body).where(of_yard, mark).order_by(record_links.c.position)
+        )
+        try:
+            return int(count), datetime.fromisoformat(json.loads(body or "")["written_at"])
+        except (ValueError, KeyError, TypeError):  # somebody changed it: the check itself tells
+            return int(count), None
 
     def places(self, since: int = 0) -> list[LinkPlace]:
         """Every link from a position on, in the order of writing of the whole yard."""

@@ -28,6 +28,8 @@ class Verified:
     head: RecordHead | None  # over all links now
     left: Left | None  # the newest head that a message took out of the house
     breaks: tuple[Break, ...]
+    taken_over: int  # links of moves and craft rows that were there before their tables had any
+    taken_over_at: datetime | None
 
     @property
     def whole(self) -> bool:
@@ -64,12 +66,15 @@ def verify_record(
             found.extend(breaks_of(stored[craft_id]))
         checked += len(some)
     head = head_of(one.hash for one in places)
+    taken_over, taken_over_at = chain.taken_over()
     return Verified(
         craft=len(ids),
         checked=checked,
         links=len(places),
         head=head if head.count else None,
         left=tx.outbox.newest_head(),
+        taken_over=taken_over,
+        taken_over_at=taken_over_at,
         # What concerns one craft is named before what concerns the list as a whole.
         breaks=tuple(sorted(found, key=lambda one: not one.craft)),
     )

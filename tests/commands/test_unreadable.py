@@ -6,6 +6,7 @@ from contextlib import closing
 from datetime import UTC, datetime, timedelta
 
 import pytest
+from fastapi.testclient import TestClient
 
 from monitor.alarms.round import AlarmRound
 from monitor.clock import ReadingsClock
@@ -13,6 +14,7 @@ from monitor.judgement.here import CraftHere
 from monitor.judgement.round import Round
 from monitor.settings.load import load
 from monitor.store.store import Store
+from monitor.web.app import create_app
 from monitor.yard.assessment import Hazard, Standing
 from tests.commands.yard_files import copied_yard, fill, laidup
 
@@ -83,6 +85,9 @@ def test_it_is_plain_water_in_the_judgement_and_the_operator_is_told(config, cap
                 if one.subject.craft == "k1"
             }
             messages = [message for message, _ in tx.outbox.newest(100)]
+        page = TestClient(create_app(store, settings.yard, clock, lambda: craft)).get("/")
+    assert page.status_code == 200
+    assert "record cannot be read" in page.text.lower()
     assert [one.craft for one in alarms] == ["k1"]
     assert judged[Hazard.RECORD, "record"].standing is Standing.UNREADABLE
     frost = [one for (hazard, _), one in judged.items() if hazard is Hazard.FROST]

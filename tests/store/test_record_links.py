@@ -339,6 +339,10 @@ def test_a_past_winters_store_keeps_its_links_and_is_chained_from_now_on(url):
     taken_over = [json.loads(link.body).get("taken_over", False) for link in links]
     assert taken_over == [False] * 3 + [True] * 2  # so that nobody takes them for more
     assert breaks_found(store) == ()
+    with store.snapshot() as tx:
+        found = verify_record(tx)
+    assert (found.whole, found.taken_over) == (True, 2)
+    assert found.taken_over_at is not None
     with store.transaction() as tx:
         known = tx.layup.record("k1", library())
         take_in(tx.layup, [known], library(), NOW)  # nothing new: nothing is chained twice
