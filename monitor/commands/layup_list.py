@@ -101,9 +101,21 @@ def list_record(
 
 
 def _written(links: Sequence[Link]) -> dict[str, str]:
-    """When each entry was written down, as the chain holds it."""
-    bodies = [json.loads(one.body) for one in links if one.kind is LinkKind.ENTRY]
-    return {body["entry"]["id"]: body["written_at"] for body in bodies}
+    """When each entry was written down, as the chain holds it; without those it cannot tell of."""
+    bodies = [_said(one) for one in links if one.kind is LinkKind.ENTRY]
+    return {
+        body["entry"]["id"]: body["written_at"]
+        for body in bodies
+        if isinstance(body.get("entry"), dict) and "id" in body["entry"] and "written_at" in body
+    }
+
+
+def _said(link: Link) -> dict[str, Any]:
+    try:
+        body = json.loads(link.body)
+    except ValueError:
+        return {}
+    return body if isinstance(body, dict) else {}
 
 
 def _told(
@@ -112,27 +124,43 @@ def _told(
     """Each link of the chain at the time of what it tells, in lines."""
     found: list[tuple[datetime, list[str]]] = []
     known: dict[str, Any] | None = None
+    last = datetime.min.replace(tzinfo=UTC)
     for one in links:
-        body = json.loads(one.body)
-        written = datetime.fromisoformat(body["written_at"])
-        if one.kind is LinkKind.ENTRY:
-            entry = entry_of(body["entry"])
-            found.append((entry.at, _entry_lines(entry, written, replaced, words)))
-        elif one.kind is LinkKind.MOVE:
-            since = datetime.fromisoformat(body["move"]["since"])
-            found.append((since, [_move_line(body["move"], since, written, words)]))
-        elif one.kind is LinkKind.CRAFT:
-            now = body["craft"]
-            if known is not None:
-                changes = _changes(known, now)
-                by = f" by {words.person(body['by'])}" if body.get("by") else ""
-                found.append((written, [f"{_when(written, words)}  changed{by}: {changes}"]))
-            known = now
-        else:
-            found.append(
-                (written, [f"{_when(written, words)}  the chain did not hold before this"])
-            )
+        body = _said(one)
+        try:
+            told = _link_told(one.kind, body, known, replaced, words)
+        except (ValueError, KeyError, TypeError, AttributeError):
+            # It stands where it was written, behind the link before it.
+            told = (last, [f"Link {one.number} cannot be read; `laidup verify` says more"])
+        if told is not None:
+            found.append(told)
+            last = told[0]
+        known = body["craft"] if isinstance(body.get("craft"), dict) else known
     return found
+
+
+def _link_told(
+    kind: LinkKind,
+    body: Mapping[str, Any],
+    known: Mapping[str, Any] | None,
+    replaced: Mapping[str, str],
+    words: Wording,
+) -> tuple[datetime, list[str]] | None:
+    """One link at the time of what it tells; None for the first version of a craft."""
+    written = datetime.fromisoformat(body["written_at"])
+    if kind is LinkKind.ENTRY:
+        entry = entry_of(body["entry"])
+        return entry.at, _entry_lines(entry, written, replaced, words)
+    if kind is LinkKind.MOVE:
+        since = datetime.fromisoformat(body["move"]["since"])
+        return since, [_move_line(body["move"], since, written, words)]
+    if kind is LinkKind.CRAFT:
+        if known is None:
+            return None
+        by = f" by {words.person(body['by'])}" if body.get("by") else ""
+        changes = _changes(known, body["craft"])
+        return written, [f"{_when(written, words)}  changed{by}: {changes}"]
+    return written, [f"{_when(written, words)}  the chain did not hold before this"]
 
 
 def _entry_lines(

@@ -23,6 +23,11 @@ class LinkKind(StrEnum):
     MOVE = "move"  # where the craft stands from when on
     CRAFT = "craft"  # a version of what is known of the craft
     BREAK = "break"  # marks that what stands before it did not hold when it was written
+    UNKNOWN = "unknown"  # somebody wrote another word over it
+
+    @classmethod
+    def _missing_(cls, _: object) -> "LinkKind":
+        return cls.UNKNOWN
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
