@@ -7,6 +7,7 @@ from datetime import datetime
 from typing import Any
 
 from monitor.craft.fields import Field
+from monitor.craft.plan.shelf import ShelfProduct
 from monitor.settings.layup_written import typed_value
 
 _LEAVE = frozenset({"q", "quit"})
@@ -32,6 +33,7 @@ class Bench:
     say: Callable[[str], None]
     now: datetime  # on the yard's clock
     names: Mapping[str, str]  # who may enter work, by id
+    shelf: Sequence[ShelfProduct] = ()  # products that need only be named
 
     def typed(self, question: str) -> str:
         """What the person types; raises what leads out of the questions."""

@@ -62,7 +62,8 @@ def run(arguments: argparse.Namespace) -> int:
             craft: [one for one in record.standing(now) if season(one.at) == season(now)]
             for craft, record in before.items()
         }
-        steps = read_work_list(file, now, names_by_id(bench.yard), standing, given)
+        names = names_by_id(bench.yard)
+        steps = read_work_list(file, now, names, standing, given, bench.yard.shelf)
         entries = _entries(steps, before, file, bench)
         after: dict[str, CraftRecord | None] = {}
         new = 0
@@ -140,5 +141,6 @@ def _print(
         of_this = [one for one in entries if one.craft == craft]
         known = {one.id for one in before[craft].entries}
         fresh = sum(one.id not in known for one in of_this)
-        print(f"{craft} {record.craft.name}: {len(of_this)} steps, {fresh} new")
+        steps = "1 step" if len(of_this) == 1 else f"{len(of_this)} steps"
+        print(f"{craft} {record.craft.name}: {steps}, {fresh} new")
         print_consequence(bench, [], before[craft], record, new, as_json=False, about=of_this)

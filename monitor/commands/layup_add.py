@@ -99,7 +99,13 @@ def run(arguments: argparse.Namespace) -> int:
         if arguments.craft is None:
             raise missing(SOURCE, "CRAFT", "Name the craft by its id.")
         now = datetime.now(bench.yard.zone)
-        form = written_form(said_by_flags(arguments), now, names_by_id(bench.yard), SOURCE)
+        form = written_form(
+            said_by_flags(arguments),
+            now,
+            names_by_id(bench.yard),
+            SOURCE,
+            shelf=bench.yard.shelf,
+        )
         _enter(form, arguments.craft, bench, as_json=arguments.json)
     return 0
 
@@ -112,7 +118,13 @@ def _interview(arguments: argparse.Namespace, bench: Opened) -> int:
             records = tx.layup.records(bench.profiles)
         by_id = {one.craft.id: one for one in records}
         now = datetime.now(bench.yard.zone)
-        asked = Bench(answer=input, say=print, now=now, names=names_by_id(bench.yard))
+        asked = Bench(
+            answer=input,
+            say=print,
+            now=now,
+            names=names_by_id(bench.yard),
+            shelf=bench.yard.shelf,
+        )
 
         def refuse(craft: str, form: EntryForm) -> list[Fault]:
             try:

@@ -23,7 +23,7 @@ from monitor.craft.layup import Act, LayupEntry, Liquid
 from monitor.craft.record import CraftRecord
 from monitor.errors import Fault, RecordError, fault_from
 from monitor.settings.faults import one_of
-from monitor.settings.layup_form import ALL_CIRCUITS, strength_by_mass
+from monitor.settings.layup_form import circuits_meant, strength_by_mass
 from monitor.settings.layup_written import typed_value
 from monitor.store.entering import enter
 from monitor.yard.people import names_by_id, person_id
@@ -182,8 +182,9 @@ def _changes(
     for field in ENTERED_FIELDS:
         if field.column in said and field.path not in _KEPT:
             changes[field.path] = _typed(field, said[field.column], now, names)
-    if changes.get("circuits") == (ALL_CIRCUITS,):
-        changes["circuits"] = all_circuits(changes.get("act", old.act), record.profile)
+    if "circuits" in changes:
+        known = all_circuits(changes.get("act", old.act), record.profile)
+        changes["circuits"] = circuits_meant(changes["circuits"], known)
     by: StrengthBy | None = changes.pop(STRENGTH_BY.path, None)
     if "product.strength" in changes:
         liquid: Liquid | None = changes.get("product.liquid") or (

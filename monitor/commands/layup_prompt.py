@@ -12,11 +12,11 @@ from monitor.craft.acts import ACTS
 from monitor.craft.asking import Asked, acts_that_fit, circuits_to_offer, fields_to_ask
 from monitor.craft.fields import BY_PATH, FIELDS, Field, Kind
 from monitor.craft.findings import open_findings
-from monitor.craft.layup import Act
+from monitor.craft.layup import ANTIFREEZE, Act
 from monitor.craft.record import CraftRecord
 from monitor.errors import ConfigurationError, Fault
 from monitor.settings.layup_form import EntryForm
-from monitor.settings.layup_written import typed_value, written_form
+from monitor.settings.layup_written import from_shelf, typed_value, written_form
 
 # Faults of an entry that is about to be written; empty if it may be.
 Refuse = Callable[[str, EntryForm], list[Fault]]
@@ -28,6 +28,7 @@ _HOW = (
 )
 _NO_ID = re.compile(r"[^a-z0-9]+")
 _BY_COLUMN = {one.column: one for one in FIELDS}
+_OF_PRODUCT = {one.column for one in FIELDS if one.part == "product"}
 _PART = Field(path="part", kind=Kind.LINE, label="part", about="", question="On which part?")
 
 
@@ -46,9 +47,11 @@ class _Entry:
 
     def take_back(self, column: str = "") -> None:
         """Forget one answer: the last one, or that of a column."""
-        gone = column if column in self.order else self.order[-1]
-        self.order.remove(gone)
-        self.said.pop(gone, None)
+        gone = {column if column in self.order else self.order[-1]}
+        if gone == {"product"}:
+            gone |= _OF_PRODUCT  # another product has another strength and lot
+        self.order = [one for one in self.order if one not in gone]
+        self.said = {key: value for key, value in self.said.items() if key not in gone}
 
 
 def ask(
@@ -175,6 +178,8 @@ def _answer_to(column: str, entry: _Entry, bench: Bench, before: Mapping[str, st
         return typed_value(BY_PATH["at"], when, bench.now, bench.names)
     if column == "circuits":
         return _circuits(Act(entry.said["act"]), entry.record, bench)
+    if column == "product":
+        return _product(entry, bench)
     if column == "findings":
         return _finding(entry.record, bench)
     if column == "settles":
@@ -198,6 +203,22 @@ def _act(record: CraftRecord, bench: Bench) -> str:
         listed=True,
         also=also,
     )
+
+
+def _product(entry: _Entry, bench: Bench) -> str | None:
+    """Which product; of one on the yard's shelf nothing more is asked."""
+    shelf = bench.shelf if Act(entry.said["act"]) in ANTIFREEZE else ()
+    for number, one in enumerate(shelf, start=1):
+        bench.say(f"  {number}: {one.name}, {one.strength * 100:.3g} % {one.liquid}, lot {one.lot}")
+    text: str | None = ask_field(BY_PATH["product.name"], bench)
+    if text and text.isdigit() and 0 < int(text) <= len(shelf):
+        text = shelf[int(text) - 1].name
+    known = from_shelf(text, shelf)
+    for column, value in known.items():
+        entry.put(column, value)
+    if known:
+        entry.put("label_burst", None)
+    return text
 
 
 def _circuits(act: Act, record: CraftRecord, bench: Bench) -> list[str] | None:

@@ -1,7 +1,7 @@
 """What a piece of work changed: what each circuit holds before and after, rules newly broken."""
 
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime
 from typing import Any
 
@@ -75,14 +75,24 @@ def print_consequence(
         return
     for entry in entries:
         print(_entered(entry, before, new=bool(new)))
+    for line in _circuit_lines(circuits, touched, words):
+        print(f"  {line}")
+    for one in breaches:
+        print(f"  ! {one.why}. {one.remedy}")
+
+
+def _circuit_lines(
+    circuits: Mapping[str, tuple[Protection, Protection]], touched: set[str], words: Wording
+) -> list[str]:
+    """What became of circuits; of those to which the same happened it is told once."""
+    alike: dict[str, list[str]] = {}
     for name, (then, held) in circuits.items():
         was, now = held_words(then, words), held_words(held, words)
         if was != now:
-            print(f"  {name}: {was} → {now}. {_sentence(held.why)}")
+            alike.setdefault(f"{was} → {now}. {_sentence(held.why)}", []).append(name)
         elif name in touched:
-            print(f"  {name}: {now}. {_sentence(held.why)}")
-    for one in breaches:
-        print(f"  ! {one.why}. {one.remedy}")
+            alike.setdefault(f"{now}. {_sentence(held.why)}", []).append(name)
+    return [f"{', '.join(names)}: {told}" for told, names in alike.items()]
 
 
 def _entered(entry: LayupEntry, before: CraftRecord, *, new: bool) -> str:

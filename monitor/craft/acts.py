@@ -3,6 +3,7 @@
 What an act proves of a circuit is no matter of this table.
 """
 
+import difflib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
@@ -365,6 +366,33 @@ def fields_of(act: Act) -> tuple[Field, ...]:
 def acts_that_take(path: str) -> tuple[Act, ...]:
     """The acts that a field says something with."""
     return tuple(act for act, row in ACTS.items() if path in (*row.takes, *EVERY_ACT))
+
+
+def act_meant(said: str) -> Act:
+    """The act that somebody names: by its word, its name, or a name that no other act has.
+
+    Raises
+    ------
+    ValueError
+        If it is none, or more than one; names what is near.
+    """
+    plain = " ".join(said.lower().replace("-", " ").split())
+    names = [
+        (" ".join(name.lower().replace("-", " ").replace(",", " ").split()), row.act)
+        for row in ACTS.values()
+        for name in (str(row.act), row.name, *row.also)
+    ]
+    found = list(dict.fromkeys(act for name, act in names if name == plain)) or list(
+        dict.fromkeys(act for name, act in names if plain and name.startswith(plain))
+    )
+    if len(found) == 1:
+        return found[0]
+    if found:
+        raise ValueError(f"{said!r} may be {' or '.join(found)}; write the one that is meant")
+    near = difflib.get_close_matches(plain, [name for name, _ in names], n=1)
+    meant = next((act for name, act in names if near and name == near[0]), None)
+    remedy = f"did you mean {meant}?" if meant else f"use one of {', '.join(Act)}"
+    raise ValueError(f"{said!r} is no act; {remedy}")
 
 
 def all_circuits(act: Act, profile: Profile) -> tuple[str, ...]:

@@ -158,7 +158,7 @@ class EntryForm(_entry_fields):
     def entry(self, craft: str, zone: tzinfo, known: tuple[str, ...] | None = None) -> LayupEntry:
         """The entry of a craft; ValueError if it cannot be one.
 
-        ``known`` are the circuits that "all" stands for.
+        ``known`` are the circuits that "all" stands for, and "port" for those of that side.
         """
         values: dict[str, object] = {
             field.path: getattr(self, field.file_key)
@@ -169,12 +169,23 @@ class EntryForm(_entry_fields):
         values["findings"] = tuple(
             Seen(id=one.id, part=one.part, words=one.words) for one in self.findings or ()
         )
-        if self.circuits == (ALL_CIRCUITS,) and known is not None:
-            values["circuits"] = known
+        if known is not None:
+            values["circuits"] = circuits_meant(self.circuits or (), known)
         entry = entry_from(
             {**values, "id": self.id or "new", "craft": craft, "at": in_zone(self.at, zone)}
         )
         return entry if self.id else replace(entry, id=derived_id(entry))
+
+
+def circuits_meant(named: tuple[str, ...], known: tuple[str, ...]) -> tuple[str, ...]:
+    """Circuits by name, where "all" stands for all and "port" for ``port-hoses`` and its like."""
+    if named == (ALL_CIRCUITS,):
+        return known
+    found: list[str] = []
+    for name in named:
+        side = [one for one in known if one.startswith(f"{name}-")]
+        found.extend([name] if name in known or not side else side)
+    return tuple(found)
 
 
 def form_keys(said: Mapping[str, Any]) -> dict[str, Any]:

@@ -1,14 +1,16 @@
 """Lay-up work as a person writes it, by column: with flags, in a work list, at the bench."""
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 from pydantic import TypeAdapter, ValidationError
 
+from monitor.craft.acts import act_meant
 from monitor.craft.fields import ENTERED_FIELDS, Field, Kind
+from monitor.craft.plan.shelf import ShelfProduct
 from monitor.errors import ConfigurationError, Fault, fault_from
 from monitor.settings.faults import check
 from monitor.settings.layup_form import EntryForm, form_keys, type_of
@@ -17,12 +19,21 @@ from monitor.settings.words import PATTERNS_IN_WORDS
 from monitor.yard.people import person_id
 
 _YES = {"yes": True, "y": True, "true": True, "x": True, "no": False, "n": False, "false": False}
+_FROM_NOW = frozenset({"today", "yesterday"})
 _LISTED = re.compile(r"[\s,;+]+")  # ids and circuits
-_PARTED = re.compile(r"\s*;\s*")  # what may hold spaces: photos, findings
+_PARTED = re.compile(r"\s*;\s*")  # photos, which may hold spaces
+_FINDINGS = re.compile(r"\s*;\s*(?=[^:;]+:)")  # words may hold a semicolon
+_NO_ID = re.compile(r"[^a-z0-9]+")
+_LONGEST_ID = 40
 
 
 def written_form(
-    said: Mapping[str, Any], now: datetime, names: Mapping[str, str], file: Path, where: str = ""
+    said: Mapping[str, Any],
+    now: datetime,
+    names: Mapping[str, str],
+    file: Path,
+    where: str = "",
+    shelf: Sequence[ShelfProduct] = (),
 ) -> EntryForm:
     """Check one entry that was written in words.
 
@@ -37,12 +48,15 @@ def written_form(
         Who may enter work: names by id.
     file, where : Path, str
         What faults name as the place: a file or command, and the line.
+    shelf : sequence of ShelfProduct
+        Products that need only be named.
 
     Raises
     ------
     ConfigurationError
         With one fault for each thing that is wrong.
     """
+    said = {**from_shelf(said.get("product"), shelf), **said}
     content: dict[str, Any] = {"at": now.isoformat(timespec="seconds")}
     faults: list[Fault] = []
     for field in ENTERED_FIELDS:
@@ -50,7 +64,9 @@ def written_form(
         if value is None or value in ("", []):
             continue
         try:
-            content[field.column] = value_of(field, value, now, names)
+            day = field.kind is Kind.DAY and str(value).strip().lower() not in _FROM_NOW
+            then = _moment(content["at"], now) if day else now
+            content[field.column] = value_of(field, value, then, names)
         except ValueError as error:
             faults.append(fault_from(error, str(file), f"{where}{field.column}"))
     if faults:
@@ -71,6 +87,25 @@ def written_form(
         ) from error
 
 
+def _moment(at: object, now: datetime) -> datetime:
+    """When the work was done: what "Thu" or "5 Nov" means for a day beside it."""
+    if not isinstance(at, datetime):
+        return now
+    return at if at.tzinfo is not None else at.replace(tzinfo=now.tzinfo)
+
+
+def from_shelf(named: object, shelf: Sequence[ShelfProduct]) -> dict[str, str]:
+    """What the yard's shelf says of a product that was named by its id or its label."""
+    if not isinstance(named, str):
+        return {}
+    sought = named.strip().casefold()
+    for one in shelf:
+        if sought in (one.id, one.name.casefold()):
+            said = {"liquid": str(one.liquid), "strength": f"{one.strength * 100!r}%"}
+            return {**said, "lot": one.lot} if one.lot else said
+    return {}
+
+
 def value_of(field: Field, said: Any, now: datetime, names: Mapping[str, str]) -> Any:  # noqa: ANN401
     """What one field's words mean to the form; ValueError where they mean nothing."""
     if field.many:
@@ -87,6 +122,8 @@ def value_of(field: Field, said: Any, now: datetime, names: Mapping[str, str]) -
         if text.lower() not in _YES:
             raise ValueError(f"{text!r} is neither yes nor no; write yes or no")
         return _YES[text.lower()]
+    if field.path == "act":
+        return str(act_meant(text))
     if field.kind is Kind.CHOICE:
         return text.lower()
     return person_id(text, names) if field.person else text
@@ -109,7 +146,7 @@ def _many(field: Field, several: Iterable[Any]) -> Iterable[Any]:
         if not isinstance(one, str):
             yield one
         elif field.kind is Kind.FINDING:
-            yield from (_finding(part) for part in _PARTED.split(one.strip()) if part)
+            yield from (_finding(part) for part in _FINDINGS.split(one.strip()) if part)
         elif field.kind is Kind.ID:
             yield from (part for part in _LISTED.split(one.strip().lower()) if part)
         else:
@@ -117,13 +154,16 @@ def _many(field: Field, several: Iterable[Any]) -> Iterable[Any]:
 
 
 def _finding(text: str) -> dict[str, str]:
-    parts = text.split(":", 2)
-    if len(parts) != 3:
+    parts = [part.strip() for part in text.split(":", 2)]
+    if len(parts) == 1 or not all(parts):
         raise ValueError(
-            f"{text!r} is no finding; write its id, part and words, like"
-            " k7-seal:gearcase:seal weeps"
+            f"{text!r} is no finding; write its part and words, like gearcase: seal weeps, with an"
+            " id of its own in front if you like: k7-seal:gearcase:seal weeps"
         )
-    return {key: part.strip() for key, part in zip(("id", "part", "words"), parts, strict=True)}
+    if len(parts) == 2:
+        words = _NO_ID.sub("-", " ".join(parts).lower()).strip("-")
+        parts.insert(0, words[:_LONGEST_ID].strip("-") or "finding")
+    return dict(zip(("id", "part", "words"), parts, strict=True))
 
 
 def _column(key: str) -> str:

@@ -23,8 +23,8 @@ def moment_of(text: str, now: datetime) -> datetime:
     text : str
         ISO 8601, or a day and a time in either order, or one of them: a time alone is today's, a
         day alone its noon, or now where that is still to come. A day is ``today``, ``yesterday``,
-        a weekday (the last one), ``20 Oct``, ``Oct 20`` or ``20 Oct 2026``; without a year it is
-        the last such day.
+        a weekday (the last one), ``20 Oct``, ``Oct 20``, ``Tue 20 Oct`` or ``20 Oct 2026``;
+        without a year it is the last such day.
     now : datetime
         The present, in the yard's zone.
 
@@ -52,6 +52,13 @@ def moment_of(text: str, now: datetime) -> datetime:
         )
     at = datetime.combine(day, hour or _NOON, tzinfo=now.tzinfo)
     return now if hour is None and at > now else at
+
+
+def is_time_alone(text: str) -> bool:
+    """Whether a text names an hour and no day."""
+    words = [word for word in _WORDS.split(text.strip().lower()) if word not in {"", "at"}]
+    hour, rest = _time_in(words)
+    return hour is not None and not rest
 
 
 def day_of(text: str, now: datetime) -> date:
@@ -111,6 +118,10 @@ def _day(words: list[str], now: datetime) -> date | None:
         return today - timedelta(days=first == "yesterday")
     if not rest and len(first) >= 3 and first[:3] in _WEEKDAYS and first.isalpha():
         return today - timedelta(days=(today.weekday() - _WEEKDAYS.index(first[:3])) % 7)
+    if len(first) >= 3 and first[:3] in _WEEKDAYS and first.isalpha():
+        meant = _day(rest, now)
+        right = meant is not None and meant.weekday() == _WEEKDAYS.index(first[:3])
+        return meant if right else None
     named = [word for word in words if len(word) >= 3 and word[:3] in _MONTHS and word.isalpha()]
     numbers = [re.sub(r"(st|nd|rd|th|\.)$", "", word) for word in words if word not in named]
     if len(named) != 1 or not numbers or not all(one.isdigit() for one in numbers):

@@ -9,18 +9,21 @@ import csv
 import io
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+from monitor.craft.acts import act_meant
 from monitor.craft.canonical import values_of
 from monitor.craft.fields import ENTERED_FIELDS, FIELDS, Field
 from monitor.craft.layup import LayupEntry
-from monitor.errors import ConfigurationError, Fault
+from monitor.craft.plan.shelf import ShelfProduct
+from monitor.errors import ConfigurationError, Fault, fault_from
 from monitor.settings.faults import one_of, read_toml
 from monitor.settings.file_text import text_of
-from monitor.settings.layup_form import EntryForm
+from monitor.settings.layup_form import EntryForm, in_zone
 from monitor.settings.layup_written import written_form
+from monitor.settings.moments import is_time_alone, moment_of
 from monitor.units import STRENGTH
 
 SAME_AS = "same_as"
@@ -39,7 +42,7 @@ _COLUMN_OF = {
     for field in ENTERED_FIELDS
     for name in (field.label, field.of_many, field.file_key, field.column)
     if name and name != "name"
-} | {"same_as": SAME_AS, "same_as_craft": SAME_AS, "who": "by", "done_by": "by", "date": "at"}
+} | {"same_as": SAME_AS, "who": "by", "date": "at", "zero": "zeroed_on"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,6 +60,7 @@ def read_work_list(
     names: Mapping[str, str],
     on_record: Mapping[str, Sequence[LayupEntry]],
     given: Mapping[str, str] | None = None,
+    shelf: Sequence[ShelfProduct] = (),
 ) -> list[Step]:
     """Read a work list.
 
@@ -72,6 +76,8 @@ def read_work_list(
         Work of this season that stands, by craft: what ``same_as`` can take over.
     given : mapping of str to str, optional
         ``at`` and ``by`` where the list does not say.
+    shelf : sequence of ShelfProduct
+        Products that need only be named.
 
     Raises
     ------
@@ -85,6 +91,7 @@ def read_work_list(
         craft: [_work_of(entry) for entry in entries] for craft, entries in on_record.items()
     }
     here: dict[str, list[dict[str, Any]]] = {}
+    above: datetime | None = None
     for where, row in rows:
         craft = str(row.pop(_CRAFT, "") or "")
         if not craft:
@@ -97,17 +104,27 @@ def read_work_list(
             continue
         for one in said:
             try:
-                form = written_form({**(given or {}), **one}, now, names, path, where)
+                said_all = {**(given or {}), **one, "at": _at(one, given or {}, above)}
+                form = written_form(said_all, now, names, path, where, shelf)
             except ConfigurationError as error:
                 faults.extend(error.faults)
                 continue
+            above = in_zone(form.at, now.tzinfo or UTC)
             steps.append(Step(craft=craft, form=form, where=where))
-            here.setdefault(craft, []).append(_work_of_form(one))
+            here.setdefault(craft, []).append(_work_of_form({**one, "act": str(form.act)}))
     if faults:
         raise ConfigurationError(faults)
     if not steps:
         raise ConfigurationError([_fault(path, "", "it holds no work", "Write a row a step.")])
     return steps
+
+
+def _at(said: Mapping[str, Any], given: Mapping[str, str], above: datetime | None) -> Any:  # noqa: ANN401
+    """When a step was done; an hour alone is of the day of the step above."""
+    at = said.get("at") or given.get("at")
+    if above is not None and isinstance(at, str) and is_time_alone(at):
+        return moment_of(at, above)
+    return at
 
 
 def _with_the_same(
@@ -123,14 +140,19 @@ def _with_the_same(
         raise ConfigurationError(
             [_fault(path, f"{where}{SAME_AS}", f"no work on {other!r} is known", known)]
         )
-    alike = [one for one in done[other] if not row.get("act") or one.get("act") == row["act"]]
+    act = row.get("act")
+    try:
+        row["act"] = str(act_meant(act)) if act else ""
+    except ValueError as error:
+        raise ConfigurationError([fault_from(error, str(path), f"{where}act")]) from error
+    alike = [one for one in done[other] if not act or one.get("act") == row["act"]]
     if not alike:
         acts = ", ".join(dict.fromkeys(str(one.get("act")) for one in done[other]))
         raise ConfigurationError(
             [_fault(path, f"{where}act", f"no {row['act']} was done on {other}", f"Done: {acts}.")]
         )
     for one in alike:
-        yield {**one, **row}
+        yield {**one, **{key: value for key, value in row.items() if value}}
 
 
 def _work_of(entry: LayupEntry) -> dict[str, Any]:

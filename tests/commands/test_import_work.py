@@ -128,6 +128,36 @@ def test_the_same_as_on_a_craft_without_such_work_is_refused(yard):
     assert "line 2: act: no battery-equalised was done on k12" in told
 
 
+def test_paper_is_read_as_it_was_written(yard):
+    rows = """craft,who,when,act,circuits,oil,finding
+k5,Tom,Fri 13 Nov 2026 9:00,drains pulled,port,,
+,,9:20,oil changed,starboard-pump-housing,milky,pump housing: milky; seal?
+"""
+    status, told = yard(rows)
+    assert status == 0, told
+    drained, oil = [one for one in yard.work("k5") if one["at"][:10] == "2026-11-13"][-2:]
+    assert drained["act"] == "drained"
+    assert drained["circuits"] == ["port-cylinder-passages", "port-exhaust-jacket", "port-hoses"]
+    assert oil["at"] == "2026-11-13T15:20:00Z"  # an hour alone is of the day above
+    [seen] = oil["findings"]
+    assert (seen["part"], seen["words"]) == ("pump housing", "milky; seal?")
+
+
+def test_a_product_of_the_shelf_need_only_be_named(yard, tmp_path):
+    file = tmp_path / "yard.toml"
+    if "[[shelf]]" not in file.read_text():
+        shelf = '[[shelf]]\nid = "rosa"\nlabel = "Rosa 50"\nliquid = "propylene"\n'
+        file.write_text(f'{file.read_text()}\n{shelf}strength = "50%"\nlot = "R7"\n')
+    text = file.read_text()
+    name = text.partition("[[shelf]]")[2].partition('id = "')[2].partition('"')[0]
+    rows = f"craft,by,at,act,circuits,product\nk10,Ines,13 Nov 2026 9:00,ACT,hoses,{name}\n"
+    status, told = yard(rows.replace("ACT", "poured"))
+    assert (status, "line 2: act: 'poured' is no act. Did you mean" in told) == (2, True)
+    assert yard(rows.replace("ACT", "pink poured"))[0] == 0
+    product = yard.work("k10")[-1]["product"]
+    assert (product["liquid"], product["lot"] != "") == ("propylene", True)
+
+
 @pytest.mark.parametrize("device", ["/dev/zero", "/dev/full"])
 def test_a_device_without_end_is_refused_and_not_read(tmp_path, capsys, device):
     config = copied_yard(tmp_path)

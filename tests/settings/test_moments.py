@@ -28,6 +28,7 @@ NOW = datetime(2026, 11, 14, 16, 20, tzinfo=ZONE)  # a Saturday
         ("Oct 20, 14:30", "2026-10-20T14:30"),
         ("20th October 2025 9:00", "2025-10-20T09:00"),
         ("24 Dec", "2025-12-24T12:00"),  # the last one: this year's is still to come
+        ("Tue 20 Oct 9:15", "2026-10-20T09:15"),
         ("Mon 9:15", "2026-11-09T09:15"),
         ("saturday 9:15", "2026-11-14T09:15"),
         ("2026-11-02T14:30", "2026-11-02T14:30"),
@@ -51,7 +52,19 @@ def test_a_day_of_summer_time_is_read_on_the_clock_of_summer():
 
 @pytest.mark.parametrize(
     "text",
-    ["10/11", "10.11.2026", "10", "31 Feb", "25:00", "13 pm", "next monday", "soon", "", "Oct"],
+    [
+        "10/11",
+        "10.11.2026",
+        "10",
+        "31 Feb",
+        "25:00",
+        "13 pm",
+        "next monday",
+        "Mon 20 Oct",
+        "soon",
+        "",
+        "Oct",
+    ],
 )
 def test_what_is_no_time_or_could_be_two_is_refused_with_a_way_to_write_it(text):
     with pytest.raises(ValueError, match="write"):
