@@ -4,10 +4,11 @@ from collections.abc import Sequence
 from datetime import datetime
 from typing import NamedTuple
 
-from sqlalchemy import Connection, Row, func, select
+from sqlalchemy import Connection, Row, func, or_, select
 
 from monitor.clock import from_ms, to_ms
 from monitor.store.batches import in_batches
+from monitor.store.claims import FARTHEST_CLAIM
 from monitor.store.tables import delivery_attempts, outbox, outbox_attachments
 from monitor.yard.message import Attachment, DeliveryOutcome, Message, MessageKind
 
@@ -97,7 +98,11 @@ class OutboxReports:
         ]
 
     def trouble(self, waiting_since: datetime, refused_since: datetime) -> list[Trouble]:
-        """Channels whose messages wait since before a time though tried, and refused addresses."""
+        """Channels whose messages wait since before a time though tried, and refused addresses.
+
+        A message from an impossible future, written while the clock ran ahead, counts as waiting
+        since that time.
+        """
         last = (
             select(delivery_attempts.c.detail)
             .where(
@@ -116,7 +121,11 @@ class OutboxReports:
         waiting = told.where(
             outbox.c.outcome.is_(None),
             outbox.c.tries > 0,
-            outbox.c.created_ms + 0 <= to_ms(waiting_since),
+            or_(
+                outbox.c.created_ms + 0 <= to_ms(waiting_since),
+                # Written while the clock ran ahead: nobody knows since when it waits.
+                outbox.c.created_ms + 0 > to_ms(waiting_since + FARTHEST_CLAIM),
+            ),
         )
         refused = told.where(
             outbox.c.outcome == DeliveryOutcome.REFUSED,
@@ -133,6 +142,7 @@ class OutboxReports:
             before = found.get(key)
             count = 1 if before is None else before.messages + 1
             since = from_ms(created_ms) if before is None else before.since
+            since = since if outcome else min(since, waiting_since)
             takes_others = outcome is None and any(
                 where == channel and who != person and newest_ms >= created_ms
                 for where, who, newest_ms in taken

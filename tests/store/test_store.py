@@ -401,6 +401,16 @@ def test_trouble_says_whether_the_channel_takes_what_is_for_others(store):
     assert (one.channel, one.person, one.messages) == ("mail", "", 1)
 
 
+def test_a_message_written_while_the_clock_ran_ahead_is_trouble_too(store):
+    put_off = Receipt(outcome=DeliveryOutcome.PUT_OFF, detail="no answer")
+    with store.transaction() as tx:
+        tx.outbox.add([message("a", created_at=NOW + timedelta(days=1))])
+        assert tx.outbox.trouble(NOW, NOW) == []  # it was not tried
+        tx.outbox.settle("a", NOW, put_off, NOW)
+        (one,) = tx.outbox.trouble(NOW, NOW)
+    assert (one.channel, one.messages, one.since) == ("mail", 1, NOW)
+
+
 def test_a_late_word_opens_no_message_that_has_ended(store):
     taken = Receipt(outcome=DeliveryOutcome.TAKEN, detail="250")
     put_off = Receipt(outcome=DeliveryOutcome.PUT_OFF, detail="no answer")
