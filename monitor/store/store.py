@@ -1,9 +1,10 @@
 """The store of one yard: opens transactions and hands out repositories; nobody else knows SQL."""
 
 import os
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
+from typing import TypeVar
 
 from sqlalchemy import Connection, Engine, func, insert, make_url, select
 
@@ -20,12 +21,14 @@ from monitor.store.outbox import Outbox
 from monitor.store.present import PresentPicture
 from monitor.store.readings import Readings
 from monitor.store.record_heads import RecordHeads
-from monitor.store.reserve import Reserve
+from monitor.store.reserve import Reserve, free_bytes
 from monitor.store.room_samples import RoomSamples
 from monitor.store.sensor_clocks import SensorClocks
 from monitor.store.watches import AnswerLinks, Conversations, Watches
 
 REVISION = "0014"  # of the schema that this program reads and writes
+_NEXT_TO_NOTHING = 1024 * 1024  # bytes: SQLite needs some to open a file, and says "I/O error"
+_Answer = TypeVar("_Answer")
 _NO_YARD = -1  # nothing is kept under it: whoever only looks for an unknown yard finds nothing
 
 
@@ -88,23 +91,29 @@ class Store:
         self._writing = writing_engine(url, connections)
         self._reading = reading_engine(url, connections)
         self._path = _path(url)
-        _make_companions_writable(self._path)
-        _check_revision(url)
         self.reserve = None if self._path is None else Reserve(Path(self._path))
         self._damage = ""
+        _make_companions_writable(self._path)
+        _check_revision(url)
+        self._yard_id = _with_room(self._path, self._known_or_new_yard)
+        self._file = _identity(self._path)
+
+    def _known_or_new_yard(self) -> int:
+        """Number of the yard in this database, given to it now where it is new."""
         try:
             with (
                 self._answered(self._writing, "cannot be opened", can_wait=False),
-                self._reading.connect() if only_looking else self._writing.begin() as connection,
+                (
+                    self._reading.connect() if self._only_looking else self._writing.begin()
+                ) as connection,
             ):
-                known = _known_yard(connection, yard)
-                if known is None:
-                    known = _NO_YARD if only_looking else _new_yard(connection, yard)
-                self._yard_id = known
+                known = _known_yard(connection, self._yard)
+                if known is None and not self._only_looking:
+                    known = _new_yard(connection, self._yard)
+                return _NO_YARD if known is None else known
         except StoreError:
             self.close()
             raise
-        self._file = _identity(self._path)
 
     @property
     def knows_yard(self) -> bool:
@@ -177,16 +186,27 @@ class Store:
                 f"{shown(self._url)}: the file was removed or replaced while it was open; put it"
                 " back, or start laidup again on the one that is there"
             )
-        if can_wait and self.reserve is not None and self.reserve.only_for_warnings:
-            raise StoreFullError(
-                f"{shown(self._url)}: its disk is full, and the room that is left is kept for"
-                " alarms; make room"
-            )
+        if can_wait:
+            self._leave_room_for_warnings()
         with (
             self._answered(self._writing, "it takes nothing", can_wait=can_wait),
             self._writing.begin() as connection,
         ):
             yield Transaction(connection, self._yard_id, self._heads, self._present)
+
+    def _leave_room_for_warnings(self) -> None:
+        """Take from the reserve what may wait, before the store's own last room is used for it."""
+        kept = self.reserve
+        if kept is None or kept.held is None:
+            return
+        gone = kept.only_for_warnings or (
+            _room_is_gone(self._path) and not kept.give_up(can_wait=True)
+        )
+        if gone:
+            raise StoreFullError(
+                f"{shown(self._url)}: its disk is full, and the room that is left is kept for"
+                " alarms; make room"
+            )
 
     @contextmanager
     def snapshot(self) -> Iterator[Transaction]:
@@ -245,6 +265,10 @@ def revision(url: str) -> str | None:
     path = _path(url)
     if path is not None and Path(path).parent.is_dir() and not Path(path).exists():
         return None  # to ask SQLite would make the file
+    return _with_room(path, lambda: _revision(url))
+
+
+def _revision(url: str) -> str | None:
     engine = reading_engine(url)
     try:
         with told(url, "cannot be opened"), engine.connect() as connection:
@@ -254,6 +278,23 @@ def revision(url: str) -> str | None:
             return str(found) if found is not None else None
     finally:
         engine.dispose()
+
+
+def _with_room(path: str | None, ask: Callable[[], _Answer]) -> _Answer:
+    """Ask a database, from whose reserve room is made where there is none even to open it."""
+    while True:
+        try:
+            return ask()
+        except StoreError:
+            if path is None or not _room_is_gone(path):
+                raise
+            if not Reserve(Path(path)).give_up(can_wait=False):
+                raise
+
+
+def _room_is_gone(path: str | None) -> bool:
+    """Whether the disk of a store's file has next to no room."""
+    return path is not None and free_bytes(Path(path).parent) < _NEXT_TO_NOTHING
 
 
 def _check_revision(url: str) -> None:

@@ -9,8 +9,9 @@ from datetime import datetime, timedelta
 from monitor.clock import Clock
 from monitor.errors import StoreError
 from monitor.store import reserve, tables
+from monitor.store.ahead import allocate_ahead
 from monitor.store.store import Store
-from monitor.yard.store_condition import StoreCondition
+from monitor.yard.store_condition import NO_BYTES, StoreCondition
 
 log = logging.getLogger("laidup.store")
 
@@ -101,8 +102,10 @@ class Upkeep:
         path, kept = self._store.path, self._store.reserve
         if path is None or kept is None:
             return
-        kept.make()
+        whole = kept.make()
         self._free = reserve.free_bytes(path.parent)
+        if whole and self._free > NO_BYTES:  # else it would take what the reserve gave up
+            allocate_ahead(path)
         now = self._clock.now()
         if self._sampled_at is not None and abs(now - self._sampled_at) < _SAMPLE_EVERY:
             return

@@ -161,3 +161,11 @@ def test_a_database_server_looks_after_its_own_room_and_files(postgres):
     assert upkeep.condition.free_bytes is None
     assert not upkeep.condition.little_room
     store.close()
+
+
+def test_the_store_holds_room_of_its_own_that_nobody_else_can_take(kept, tmp_path):
+    length = (tmp_path / "laidup.db").stat().st_size
+    Upkeep(kept, ReadingsClock(BEGIN)).run_once()
+    for name, least in (("laidup.db", 4_000_000), ("laidup.db-wal", 6_000_000)):
+        assert (tmp_path / name).stat().st_blocks * 512 >= least
+    assert (tmp_path / "laidup.db").stat().st_size <= length + 65536

@@ -7,8 +7,17 @@ import threading
 from collections.abc import Iterator
 from pathlib import Path
 
+from monitor.intake.backlog import SPAN_S
 from tests.line.drills.warnings import Warned, WarningDrill
-from tests.line.drills.watched import PARTS, Watched, fill, flip_page, small_disk, watched_yard
+from tests.line.drills.watched import (
+    PARTS,
+    Watched,
+    fill,
+    filled_again_and_again,
+    flip_page,
+    small_disk,
+    watched_yard,
+)
 from tests.real.need import need
 
 _TOKEN = "only-for-drills-0123456789"
@@ -26,6 +35,40 @@ def disk_full(folder: Path) -> Warned:
         ballast.unlink()
         renewed = yard.until(lambda: "Reserve made again" in yard.log, 20)
         return yard.came(held=bool(words) and renewed, words=words)
+
+
+def filled_without_end(folder: Path) -> Warned:
+    """Something fills the disk in a loop, and takes every byte that laidup gives up."""
+    with small_disk(folder, 64) as disk, watched_yard(folder, disk=disk) as yard:
+        assert yard.start(), yard.log
+        yard.until(lambda: (disk / "laidup.db-reserve").exists(), 10)
+        with filled_again_and_again(disk):
+            yard.strike()
+            yard.send_cold_nights()
+            words = yard.mailed("isk nearly full", _MAIL_WITHIN_S)
+        yard.until(lambda: "Reserve made again" in yard.log, 30)
+        words += yard.mailed("Frost", _MAIL_WITHIN_S)
+        return yard.came(held=len(words) == 2, words=words)
+
+
+def full_at_start(folder: Path) -> Warned:
+    """laidup is killed on a full disk, and started on it again."""
+    with small_disk(folder, 64) as disk, watched_yard(folder, disk=disk) as yard:
+        assert yard.start(), yard.log
+        yard.until(lambda: (disk / "laidup.db-reserve").exists(), 10)
+        fill(disk)
+        assert yard.process is not None
+        yard.process.kill()
+        yard.process.wait(10)
+        fill(disk)
+        yard.strike()
+        started = yard.start()
+        words = yard.mailed("isk nearly full", _MAIL_WITHIN_S)
+        # Until then what comes may have waited in the broker, and nobody knows how long.
+        yard.until(lambda: False, SPAN_S + 1)
+        yard.send_cold_nights()
+        words += yard.mailed("Frost", _MAIL_WITHIN_S)
+        return yard.came(held=started and len(words) == 2, words=words)
 
 
 def little_room(folder: Path) -> Warned:
@@ -236,6 +279,8 @@ def _stored(yard: Watched) -> int:
 
 DRILLS = [
     WarningDrill(name="disk full before a cold night", parts=PARTS, run=disk_full),
+    WarningDrill(name="disk filled without end", parts=PARTS, run=filled_without_end),
+    WarningDrill(name="disk full at a start", parts=PARTS, run=full_at_start),
     WarningDrill(name="little room on the disk", parts=PARTS, run=little_room),
     WarningDrill(name="a page of the store flipped", parts=PARTS, run=flipped_page),
     WarningDrill(name="store missing or empty at a start", parts=PARTS, run=store_gone),

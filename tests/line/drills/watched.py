@@ -11,6 +11,7 @@ import signal
 import sqlite3
 import subprocess
 import sys
+import threading
 import time
 import urllib.error
 import urllib.request
@@ -220,6 +221,31 @@ def fill(disk: Path, but_bytes: int = 0) -> Path:
         while shutil.disk_usage(disk).free > but_bytes:
             file.write(bytes(4096))
     return ballast
+
+
+@contextlib.contextmanager
+def filled_again_and_again(disk: Path) -> Iterator[None]:
+    """Something writes on and on, and takes every byte that gets free; in the end it is removed."""
+    over, ballast = threading.Event(), disk / "ballast"
+
+    def write() -> None:
+        with ballast.open("ab", buffering=0) as file:
+            while not over.is_set():
+                try:
+                    file.write(bytes(65536))
+                except OSError:
+                    over.wait(0.001)
+
+    writer = threading.Thread(target=write)
+    writer.start()
+    while shutil.disk_usage(disk).free:
+        time.sleep(0.01)
+    try:
+        yield
+    finally:
+        over.set()
+        writer.join()
+        ballast.unlink()
 
 
 def flip_page(file: Path, table: str) -> None:
