@@ -1,7 +1,7 @@
 """Work goes into the record whole or not at all: the one door for files, flags, prompt and page."""
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from monitor.craft.admission import claims_beyond_reach, faults
@@ -23,21 +23,15 @@ CRAFT_FILES = "craft files"  # whose doing it is what the yard's own craft files
 class Taken:
     """What an import brought, and how much of it was new."""
 
-    craft: int = 0
-    new_craft: int = 0
-    stays: int = 0
-    new_stays: int = 0
-    entries: int = 0
-    new_entries: int = 0
+    craft: int
+    new_craft: int
+    stays: int
+    new_stays: int
+    entries: int
+    new_entries: int
     changes: tuple[CraftChange, ...] = ()  # of craft that were on record
     refused: tuple[RecordError, ...] = ()  # craft of which nothing was taken in
     marked: tuple[Break, ...] = ()  # breaks of the record behind which something was written
-
-    def __add__(self, other: "Taken") -> "Taken":
-        """Add two imports up."""
-        return Taken(
-            **{one.name: getattr(self, one.name) + getattr(other, one.name) for one in fields(self)}
-        )
 
 
 def take_in(
@@ -110,21 +104,27 @@ def take_in_each(
     Returns
     -------
     Taken
-        Its ``refused`` holds what was refused, craft by craft.
+        Its ``refused`` says what was refused, and why.
+
+    Raises
+    ------
+    RecordError
+        If something is refused that no one craft is to blame for.
     """
-    try:
-        with store.transaction() as tx:
-            return take_in(tx.layup, records, profiles, now, by)
-    except RecordError:
-        pass  # told craft by craft below
-    taken, refused = Taken(), []
-    for record in records:
+    rest, refused = list(records), []
+    while True:
         try:
             with store.transaction() as tx:
-                taken += take_in(tx.layup, [record], profiles, now, by)
+                taken = take_in(tx.layup, rest, profiles, now, by)
         except RecordError as error:
             refused.append(error)
-    return taken + Taken(refused=tuple(refused))
+            named = {fault.key.partition(".")[0] for fault in error.faults}
+            kept = [one for one in rest if one.craft.id not in named]
+            if len(kept) == len(rest):
+                raise  # of no craft that could be left out
+            rest = kept
+        else:
+            return replace(taken, refused=tuple(refused))
 
 
 def not_taken_in(layup: Layup, records: Iterable[CraftRecord]) -> list[Craft]:

@@ -115,3 +115,17 @@ def test_one_refused_craft_does_not_keep_the_others_of_the_files_out(store):
         assert [one.profile for one in tx.layup.all_craft()] == ["pwc-two-stroke"] * 2
         teal = tx.layup.record("k1", library())
     assert stored_craft(teal, SHELTERS, EVE).unreadable == ""
+
+
+def test_all_that_is_refused_is_told_and_the_rest_is_there(store):
+    with store.transaction() as tx:
+        first = record(hull_number="KETTLE01")
+        take_in(tx.layup, [first, record(id="k2", name="Plover")], library(), EVE)
+    twins = [record(id=key, name=key, hull_number="KETTLE01") for key in ("k3", "k4")]
+    taken = take_in_each(store, [*twins, record(id="k5", name="Grebe")], library(), EVE)
+    assert [str(error).partition(":")[2].split(".")[0].strip() for error in taken.refused] == [
+        "k3",
+        "k4",
+    ]
+    with store.snapshot() as tx:
+        assert [one.id for one in tx.layup.all_craft()] == ["k1", "k2", "k5"]
