@@ -3,14 +3,15 @@
 import logging
 import threading
 import time
+from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from datetime import timedelta
 from operator import itemgetter
 
 from monitor.clock import from_ms
-from monitor.intake.decode import Decoder, Taken
+from monitor.intake.decode import CUT_SHORT, Decoder, Taken
 from monitor.intake.follow import Entered, enter
-from monitor.intake.inbox import Inbox, Message, in_turns
+from monitor.intake.inbox import BEGINNING, Inbox, Message, in_turns
 from monitor.intake.replay import replay
 from monitor.intake.summary import BatchSummary
 from monitor.store.aside import KeptAside
@@ -23,7 +24,8 @@ _MESSAGES_PER_S = 5000  # a batch of so many lets one second more come; in propo
 ASIDE_BYTES = 16 * 1024 * 1024  # kept aside at most: topics, reasons and payloads
 ASIDE_AGE = timedelta(days=120)  # a winter: a sensor may become known as late as in spring
 _TRIM_EVERY_BYTES = ASIDE_BYTES // 8  # trimming goes through all that is aside: now and then
-_PORTION_BYTES = 256 * 1024  # in one transaction, where more waits: a tenth of a second's work
+_PORTION_BYTES = 1024 * 1024  # in one transaction, where more waits: a second's work at most
+_WHOLE_BYTES = 64 * 1024  # of what nobody can read, on one topic in one transaction
 _FIRST_PAUSE_S = 0.5
 _LONGEST_PAUSE_S = 5.0
 _SIFT_AFTER = 3  # failures in a row: is it one message that the store will never take?
@@ -230,7 +232,29 @@ class Writer:
             taken += readings
             if reason:
                 aside.append((message, reason))
-        return taken, aside
+        return taken, self._shortened(aside)
+
+    def _shortened(self, aside: list[tuple[Message, str]]) -> list[tuple[Message, str]]:
+        """Of a flood that nobody can read, the first messages whole, of the others the beginning.
+
+        To write all of it would hold up good readings by minutes. What can be read stays whole: its
+        sensor may become known.
+        """
+        whole: Counter[str] = Counter()
+        kept = []
+        for message, reason in aside:
+            size = len(message.payload)
+            if (
+                size > BEGINNING
+                and whole[message.topic] + size > _WHOLE_BYTES
+                and not self._decoder.can_read(message)
+            ):
+                message = message._replace(payload=message.payload[:BEGINNING])
+                reason = f"{CUT_SHORT}: one of many; {reason}"
+            else:
+                whole[message.topic] += size
+            kept.append((message, reason))
+        return kept
 
     def _commit(
         self, taken: Sequence[Taken], aside: Sequence[tuple[Message, str]], arrived_ms: int

@@ -21,7 +21,7 @@ from paho.mqtt.reasoncodes import ReasonCode
 from monitor.intake.backlog import Backlog
 from monitor.intake.broker import BrokerSettings
 from monitor.intake.drops import DROPPED_TOPIC
-from monitor.intake.inbox import Inbox, Message
+from monitor.intake.inbox import BEGINNING, Inbox, Message
 from monitor.intake.senml import MAX_BYTES
 from monitor.intake.session import in_words, new_client, subscribe, subscribe_to_drops
 from monitor.intake.wire import BufferedSocket
@@ -32,7 +32,6 @@ _FIRST_PAUSE_S = 1.0
 _LONGEST_PAUSE_S = 60.0
 _SETTLED_S = 30.0  # a connection that lived this long starts the pauses anew
 _SAY_AGAIN_S = 600.0
-_BEGINNING = 1024  # bytes kept of a message that is larger than any that is read
 _ASKED_IN_VAIN = 2
 _QUARREL = 3  # connections in a row that ended soon: two that throw each other out
 _BROKE = "Unspecified error"  # what paho calls a connection that just ended
@@ -213,7 +212,7 @@ class Connection:
             arrived_ms, shifts = self._burst
             payload, cut_from = bytes(message.payload), 0
             if len(payload) > MAX_BYTES:
-                payload, cut_from = payload[:_BEGINNING], len(payload)
+                payload, cut_from = payload[:BEGINNING], len(payload)
             self._inbox.put(
                 Message(
                     topic,

@@ -14,7 +14,7 @@ from monitor.intake.track import Track
 from monitor.intake.trust import Clocks, TimePolicy
 from monitor.yard.space import Sensor
 
-TOO_LARGE = "too large"  # begins the reason of a message that was not kept whole
+CUT_SHORT = "only its beginning is kept"  # begins the reason of a message that is not whole
 _new = tuple.__new__  # half the time of calling the named tuple itself; thousands a second
 _LONGEST_PROMISE_S = 86400.0
 _MAX_REASONS = 3  # that are told of one message
@@ -119,8 +119,8 @@ class Decoder:
         """
         if message.cut_from:
             raise PayloadError(
-                f"{TOO_LARGE}: {message.cut_from} bytes, and {MAX_BYTES} are taken at most; only"
-                " its beginning is kept"
+                f"{CUT_SHORT}: too large, {message.cut_from} bytes, and {MAX_BYTES} are taken at"
+                " most"
             )
         mapping = self.mapping_for(message.topic)
         if mapping is not None:
@@ -130,6 +130,14 @@ class Decoder:
         if not is_pack(message.payload):
             raise PayloadError("no SenML pack, and no mapping is for this topic")
         return decode_pack(message.payload, message.arrived_ms / 1000)
+
+    def can_read(self, message: Message) -> bool:
+        """Whether records can be made of a message, known or not."""
+        try:
+            self.records(message)
+        except PayloadError:
+            return False
+        return True
 
     def mapping_for(self, topic: str) -> Mapping | None:
         """Mapping that reads a topic; None where none does."""

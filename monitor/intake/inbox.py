@@ -5,6 +5,7 @@ from collections import deque
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
+BEGINNING = 1024  # bytes kept of a message that is not kept whole
 _OVERHEAD = 200  # bytes of memory that a message takes beside its payload
 
 

@@ -5,7 +5,7 @@ from typing import NamedTuple
 
 from monitor.clock import to_ms
 from monitor.intake.contrary import CONTRARY
-from monitor.intake.decode import TOO_LARGE, Decoder, Taken
+from monitor.intake.decode import CUT_SHORT, Decoder, Taken
 from monitor.intake.follow import enter
 from monitor.intake.inbox import Message
 from monitor.store.store import Store
@@ -40,7 +40,7 @@ def replay(
         taken: list[Taken] = []
         done: list[str] = []
         for row in rows:
-            if row.reason.startswith((CONTRARY, TOO_LARGE)):
+            if row.reason.startswith((CONTRARY, CUT_SHORT)):
                 continue
             if since is not None and row.last_at < since:
                 continue

@@ -125,7 +125,7 @@ def test_one_bad_record_costs_only_itself_and_the_message_is_kept_with_its_reaso
         (pack(NOW_S - 90 * 86400, 1.0), "90 days ago"),
         (pack(NOW_S, -300.0), "is no temperature"),
         ("[" * 5000, "nested too deeply"),
-        (b"x" * 900_000, "too large: 900000 bytes"),
+        (b"x" * 900_000, "too large, 900000 bytes"),
     ],
     ids=["bytes", "future", "past", "below absolute zero", "nested", "large"],
 )
