@@ -52,28 +52,25 @@ class Chain:
         if not new:
             return []
         known = self.stored({one.craft for one in new})
-        ends: dict[str, tuple[int, str]] = {}
+        next_position = self._next_position()
+        ends: dict[str, tuple[int, str]] = {}  # number and hash of each craft's last link
         rows: list[dict[str, Any]] = []
-        position = self._connection.scalar(
-            select(func.max(record_links.c.position)).where(record_links.c.yard_id == self._yard_id)
-        )
-        next_position = 0 if position is None else int(position) + 1
-        links = []
-        for one in new:
-            if one.craft not in ends:
-                chain = known.get(one.craft, StoredChain(craft=one.craft))
-                ends[one.craft] = _end(chain)
-                found = [each for each in breaks_of(chain) if each.known_since is None]
-                if found:
-                    self.marked.extend(found)
-                    mark = {"found": [each.key for each in found]}
-                    link = chain_link(LinkKind.BREAK, mark, *_after(ends[one.craft], written_at))
-                    ends[one.craft] = (link.number, link.hash)
-                    rows.append(self._row(one.craft, link, next_position + len(rows)))
-            link = chain_link(one.kind, one.said, *_after(ends[one.craft], written_at), one.by)
-            ends[one.craft] = (link.number, link.hash)
-            rows.append(self._row(one.craft, link, next_position + len(rows)))
-            links.append(link)
+
+        def write(craft_id: str, kind: LinkKind, said: Mapping[str, Any], by: str = "") -> Link:
+            number, before = ends[craft_id]
+            link = chain_link(kind, said, number + 1, written_at, before, by)
+            ends[craft_id] = (link.number, link.hash)
+            rows.append(self._row(craft_id, link, next_position + len(rows)))
+            return link
+
+        for craft_id in dict.fromkeys(one.craft for one in new):
+            chain = known.get(craft_id, StoredChain(craft=craft_id))
+            ends[craft_id] = _end(chain)
+            found = [one for one in breaks_of(chain) if one.known_since is None]
+            if found:
+                self.marked.extend(found)
+                write(craft_id, LinkKind.BREAK, {"found": [one.key for one in found]})
+        links = [write(one.craft, one.kind, one.said, one.by) for one in new]
         self._connection.execute(insert(record_links), rows)
         return links
 
@@ -162,6 +159,12 @@ class Chain:
                 )
         return found
 
+    def _next_position(self) -> int:
+        last = self._connection.scalar(
+            select(func.max(record_links.c.position)).where(record_links.c.yard_id == self._yard_id)
+        )
+        return 0 if last is None else int(last) + 1
+
     def _rows(self, table: Table, craft_ids: Sequence[str], order: str) -> Iterator[Row[Any]]:
         yield from self._connection.execute(
             select(table)
@@ -187,11 +190,6 @@ def _end(chain: StoredChain) -> tuple[int, str]:
     last = max(chain.links, key=lambda one: one.number, default=None)
     number = max(-1 if last is None else last.number, *(one.number for one in chain.entries), -1)
     return number, FIRST if last is None else last.hash
-
-
-def _after(end: tuple[int, str], written_at: datetime) -> tuple[int, datetime, str]:
-    number, before = end
-    return number + 1, written_at, before
 
 
 def _link_of(row: Row[Any]) -> StoredLink:
