@@ -166,20 +166,21 @@ def killed_in_a_hand_over(folder: Path) -> Warned:
     """kill -9 while the mail server has the mail and has not said so."""
     port = free_port()
     with DrilledYard(folder, port) as yard:
-        with OddMailServer(port, after_dot_s=60.0) as mail:
+        with OddMailServer(port, after_dot_s=60.0) as before:
             yard.turn_cold()
-            handed = came_within(lambda: len(mail.copies) == 1, 30)
+            handed = came_within(lambda: len(before.copies) == 1, 30)
             yard.end(signal.SIGKILL)
         with OddMailServer(port) as mail:
             yard.strike()
             yard.start()
             came = came_within(lambda: bool(mail.copies), 15)
             once = holds_for(lambda: len(mail.copies) == 1, 1)
+            same = len({one.message_id for one in (*before.copies, *mail.copies)}) == 1
             return Warned(
-                held=handed and came and once,
+                held=handed and came and once and same,
                 words=_letters(yard, mail.copies),
                 memory_mb=yard.memory_mb(),
-                note="since the new start; the same Message-ID",
+                note="since the new start; both copies of one Message-ID",
             )
 
 

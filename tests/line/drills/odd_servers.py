@@ -7,6 +7,8 @@ import threading
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
+from email import message_from_bytes, policy
+from email.message import Message
 from typing import BinaryIO, Self
 
 
@@ -20,11 +22,16 @@ class MailCopy:
 
     @property
     def subject(self) -> str:
-        """Subject line, as far as it is plain text."""
-        for line in self.content.decode(errors="replace").splitlines():
-            if line.lower().startswith("subject:"):
-                return line.partition(":")[2].strip()
-        return ""
+        """Subject line."""
+        return str(self._read()["Subject"])
+
+    @property
+    def message_id(self) -> str:
+        """By which a mail program knows the second copy of a mail."""
+        return str(self._read()["Message-ID"])
+
+    def _read(self) -> Message:
+        return message_from_bytes(self.content, policy=policy.default)
 
 
 class _Server(socketserver.ThreadingTCPServer):
