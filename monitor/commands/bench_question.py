@@ -13,6 +13,7 @@ from monitor.settings.layup_written import typed_value
 _LEAVE = frozenset({"q", "quit"})
 _BACK = frozenset({"<", "back"})
 _YES = frozenset({"y", "yes"})
+_NO = frozenset({"", "n", "no"})
 _FEW = 6  # more choices than that are shown as a numbered list
 _NEAR = 0.6
 
@@ -45,8 +46,14 @@ class Bench:
         return text
 
     def agrees(self, question: str) -> bool:
-        """Whether the person says yes."""
-        return self.typed(f"{question} (yes/no)").lower() in _YES
+        """Whether the person says yes; Enter alone says no."""
+        while True:
+            text = self.typed(f"{question} (yes/no)").lower()
+            if text in _YES:
+                return True
+            if text in _NO:
+                return False
+            self.say("  Yes or no?")
 
 
 def ask_field(field: Field, bench: Bench, *, needed: bool = False, open_is: str = "") -> Any:  # noqa: ANN401

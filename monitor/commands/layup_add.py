@@ -19,7 +19,7 @@ from monitor.craft.fields import ENTERED_FIELDS, Field, Kind
 from monitor.craft.layup import LayupEntry
 from monitor.craft.record import CraftRecord
 from monitor.errors import Fault, RecordError, fault_from
-from monitor.settings.layup_form import EntryForm
+from monitor.settings.layup_form import EntryForm, in_zone
 from monitor.settings.layup_written import written_form
 from monitor.store.entering import enter
 from monitor.yard.people import names_by_id
@@ -140,7 +140,8 @@ def _interview(arguments: argparse.Namespace, bench: Opened) -> int:
         craft, form = answers
         _enter(form, craft, bench, as_json=arguments.json)
         written += 1
-        before = {"by": form.by, "at": form.at.isoformat(timespec="minutes")}
+        at = in_zone(form.at, bench.yard.zone).astimezone(bench.yard.zone)
+        before = {"by": form.by, "at": f"{at.day} {at:%b %Y %H:%M}"}
         try:
             if not asked.agrees(f"Another step on {by_id[craft].craft.name}?"):
                 return 0

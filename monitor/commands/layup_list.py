@@ -93,8 +93,8 @@ def list_record(
         print(json.dumps(rows, ensure_ascii=False, indent=1))
         return
     _say(f"{record.craft.id} {record.craft.name}, {record.profile.name}")
-    told = [(when, lines) for when, lines in _told(links, replaced, words) if when <= at]
-    for _, lines in sorted(told, key=lambda pair: pair[0]):
+    told = [one for one in _told(links, replaced, words) if one[0] <= at]
+    for _, _, lines in sorted(told, key=lambda one: one[:2]):
         _say(lines[0])
         for line in lines[1:]:
             Console(highlight=False).print(Padding(escape(line), (0, 0, 0, _INDENT)))
@@ -120,12 +120,16 @@ def _said(link: Link) -> dict[str, Any]:
 
 def _told(
     links: Sequence[Link], replaced: Mapping[str, str], words: Wording
-) -> list[tuple[datetime, list[str]]]:
-    """Each link of the chain at the time of what it tells, in lines."""
-    found: list[tuple[datetime, list[str]]] = []
+) -> list[tuple[datetime, int, list[str]]]:
+    """Each link of the chain at the time of what it tells, in lines.
+
+    A correction stands right under what it corrects, whatever time it gives for the work.
+    """
+    found: list[tuple[datetime, int, list[str]]] = []
+    place: dict[str, tuple[datetime, int]] = {}  # of each entry, by its id
     known: dict[str, Any] | None = None
     last = datetime.min.replace(tzinfo=UTC)
-    for one in links:
+    for number, one in enumerate(links):
         body = _said(one)
         try:
             told = _link_told(one.kind, body, known, replaced, words)
@@ -133,8 +137,13 @@ def _told(
             # It stands where it was written, behind the link before it.
             told = (last, [f"Link {one.number} cannot be read; `laidup verify` says more"])
         if told is not None:
-            found.append(told)
-            last = told[0]
+            at, lines = told
+            said = body.get("entry")
+            entry = said if isinstance(said, dict) else {}
+            where = place.get(str(entry.get("replaces", "")), (at, number))
+            place[str(entry.get("id", number))] = where
+            found.append((*where, lines))
+            last = at
         known = body["craft"] if isinstance(body.get("craft"), dict) else known
     return found
 

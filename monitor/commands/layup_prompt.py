@@ -214,11 +214,9 @@ def _product(entry: _Entry, bench: Bench) -> str | None:
     if text and text.isdigit() and 0 < int(text) <= len(shelf):
         text = shelf[int(text) - 1].name
     known = from_shelf(text, shelf)
-    for column, value in known.items():
-        entry.put(column, value)
-    if known:
-        entry.put("label_burst", None)
-    return text
+    for column in ("liquid", "strength", "label_burst", "lot") if known else ():
+        entry.put(column, known.get(column))
+    return known.get("product", text)
 
 
 def _circuits(act: Act, record: CraftRecord, bench: Bench) -> list[str] | None:

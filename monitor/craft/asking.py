@@ -129,7 +129,11 @@ def _needs_hot_engine(asked: Asked) -> bool:
 
 
 def _runs_on_a_hose(asked: Asked) -> bool:
-    return asked.act in ENGINE_RUNS and asked.profile.flow_order is not None
+    by_its_own_pump = asked.circuits and not any(
+        one.kind is CircuitKind.RAW for one in asked.circuits
+    )
+    on_a_hose = asked.act in ENGINE_RUNS and asked.profile.flow_order is not None
+    return on_a_hose and not by_its_own_pump
 
 
 def _stands_matter(asked: Asked) -> bool:

@@ -56,7 +56,9 @@ def written_form(
     ConfigurationError
         With one fault for each thing that is wrong.
     """
-    said = {**from_shelf(said.get("product"), shelf), **said}
+    known = from_shelf(said.get("product"), shelf)
+    if known:
+        said = {**known, **said, "product": known["product"]}
     content: dict[str, Any] = {"at": now.isoformat(timespec="seconds")}
     faults: list[Fault] = []
     for field in ENTERED_FIELDS:
@@ -101,7 +103,8 @@ def from_shelf(named: object, shelf: Sequence[ShelfProduct]) -> dict[str, str]:
     sought = named.strip().casefold()
     for one in shelf:
         if sought in (one.id, one.name.casefold()):
-            said = {"liquid": str(one.liquid), "strength": f"{one.strength * 100!r}%"}
+            said = {"product": one.name, "liquid": str(one.liquid)}
+            said["strength"] = f"{round(one.strength * 100, 4):g}%"
             return {**said, "lot": one.lot} if one.lot else said
     return {}
 

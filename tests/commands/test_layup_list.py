@@ -57,6 +57,14 @@ def test_the_list_counts_what_holds_a_low_and_not_what_is_proven(yard):
     assert mild["holds_low"] == 5
 
 
+def test_a_correction_stands_right_under_what_it_corrects(yard):
+    pour = [one for one in json.loads(yard("list", "k2", "--json")) if "quantity_l" in one][-1]
+    yard("correct", pour["id"], "--quantity", "0.4L", "--entered-by", "Ines")
+    told = yard("list", "k2").partition(f"[{pour['id']}")[2]
+    assert told.partition("replaces")[2].startswith(f" {pour['id']}; entered by Ines Aldaz")
+    assert told.index("replaces") < told.index("fogged-plug-holes")
+
+
 def test_a_reason_that_circuits_share_is_told_once(yard):
     told = yard("protection", "k2", "--at", EVE)
     assert told.count("probed and seen dry") == 1  # of two circuits

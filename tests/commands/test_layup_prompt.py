@@ -8,10 +8,12 @@ from monitor.commands.bench_question import Bench
 from monitor.commands.layup_prompt import ask
 from monitor.craft.admission import faults
 from monitor.craft.asking import acts_that_fit
-from monitor.craft.layup import Act, Cover, Outflow
+from monitor.craft.layup import Act, Cover, Liquid, Outflow
+from monitor.craft.plan.shelf import ShelfProduct
 from tests.craft.scene import EVE, ZONE, twelve
 
 RECORDS = list(twelve().values())
+SHELF = (ShelfProduct(id="rosa", name="Rosa 50", liquid=Liquid.PROPYLENE, strength=0.5, lot="R7"),)
 NAMES = {"ines": "Ines Aldaz", "tom": "Tom Varga"}
 
 
@@ -33,7 +35,9 @@ def bench(*answers: str, craft: str | None = None, spare: bool = False):
         entry = form.entry(key, ZONE, record.profile.circuit_ids)
         return faults(entry, record, "bench", "", EVE)
 
-    asked = Bench(answer=answer, say=said.append, now=EVE.astimezone(ZONE), names=NAMES)
+    asked = Bench(
+        answer=answer, say=said.append, now=EVE.astimezone(ZONE), names=NAMES, shelf=SHELF
+    )
     result = ask(RECORDS, craft, asked, refuse)
     assert spare or next(typed, None) is None, "not every answer was asked for"
     return result, questions, said
@@ -87,6 +91,34 @@ def test_a_refused_entry_is_asked_only_for_what_was_wrong():
     assert any("was it fl oz?" in line for line in said)
     assert sum("Which product" in question for question in questions) == 1
     assert round(form.quantity, 2) == 0.41
+
+
+def test_of_a_product_of_the_shelf_nothing_more_is_asked():
+    poured = (
+        "antifreeze-poured",
+        "Ines",
+        "",
+        "hoses",
+        "1",
+        "1L",
+        "",
+        "not looked",
+        "",
+        "",
+        "",
+        "yes",
+    )
+    (_, form), questions, said = bench("k2", *poured)
+    assert (form.product.name, form.product.strength, form.product.lot) == ("Rosa 50", 0.5, "R7")
+    assert any("Rosa 50, 50 % propylene, lot R7" in line for line in said)
+    assert not any("Lot number" in question or "Made of" in question for question in questions)
+
+
+def test_another_product_than_that_of_the_shelf_is_asked_for_its_strength():
+    poured = ("antifreeze-poured", "Ines", "", "hoses", "1", "<", "blue", "propylene", "60%", "")
+    rest = ("", "1L", "", "not looked", "", "", "", "yes")
+    (_, form), _, _ = bench("k2", *poured, *rest)
+    assert (form.product.name, form.product.strength, form.product.lot) == ("blue", 0.6, None)
 
 
 def test_nothing_came_out_leaves_the_reading_unasked():
