@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from CoolProp.CoolProp import PropsSI
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -90,6 +91,25 @@ def test_burst_points_lie_where_a_third_of_the_mix_is_ice():
     strength = antifreeze.mass_fraction_of_volume(by_volume)
     share = ice_share(strength, burst_point(strength, measured=True))
     np.testing.assert_allclose(share, 1 / 3, atol=0.06)
+
+
+def test_ethylene_bursts_pipes_with_less_ice_in_it_than_propylene():
+    # Ice share by the lever rule on CoolProp's freezing points (MEG), another source than ours:
+    # the published burst column for ethylene never asks a pipe to stand a third of ice.
+    strengths = np.arange(0.05, 0.601, 0.005)
+    freezing = [PropsSI("T_FREEZE", "T", 300, "P", 101325, f"INCOMP::MEG[{w}]") for w in strengths]
+    for volume in (0.20, 0.23, 0.25, 0.27, 0.29, 0.31):
+        whole = float(antifreeze.mass_fraction_of_volume(volume, "ethylene"))
+        burst_c = float(burst_point(whole, "ethylene", measured=True))
+        liquid = np.interp(burst_c + 273.15, freezing[::-1], strengths[::-1])
+        assert 0.20 < 1.0 - whole / liquid <= 0.31
+
+
+@pytest.mark.parametrize("volume", [0.35, 0.40, 0.45])
+def test_more_ethylene_than_the_published_column_believes_in_earns_no_more_credit(volume):
+    strength = antifreeze.mass_fraction_of_volume(volume, "ethylene")
+    expected = min(-28.9, float(ice_point(strength, "ethylene")))
+    assert burst_point(strength, "ethylene", measured=True) == pytest.approx(expected, abs=0.1)
 
 
 def test_a_label_promises_no_ice_point():
