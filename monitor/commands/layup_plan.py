@@ -110,7 +110,7 @@ def _planned(
     return [
         (record, layup_plan(record, bench.shelters, at, low_c, shelf))
         for record in records
-        if record.craft.here_at(at)
+        if record.here_at(at)
     ]
 
 

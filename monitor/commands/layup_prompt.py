@@ -12,7 +12,7 @@ from monitor.craft.acts import ACTS
 from monitor.craft.asking import Asked, acts_that_fit, circuits_to_offer, fields_to_ask
 from monitor.craft.fields import BY_PATH, FIELDS, Field, Kind
 from monitor.craft.findings import open_findings
-from monitor.craft.layup import ANTIFREEZE, Act
+from monitor.craft.layup import ANTIFREEZE, Act, standing_entries
 from monitor.craft.record import CraftRecord
 from monitor.errors import ConfigurationError, Fault
 from monitor.settings.layup_form import EntryForm
@@ -153,6 +153,7 @@ def _asked(entry: _Entry, bench: Bench) -> Asked:
         profile=entry.record.profile,
         said={_BY_COLUMN[key].path: _plain(key, value) for key, value in entry.said.items()},
         open_findings=bool(_open(entry.record, bench)),
+        on_record=standing_entries(entry.record.entries),
     )
 
 

@@ -4,8 +4,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
-from monitor.craft import treating, undoing
-from monitor.craft.act_table import is_mute
+from monitor.craft import pouring, treating, undoing
+from monitor.craft.act_table import Deed, Verdict, is_mute, verdict_on
 from monitor.craft.contents import Contents
 from monitor.craft.kept import Shelter, Stay, moves_into_cold, stay_at
 from monitor.craft.layup import (
@@ -18,6 +18,7 @@ from monitor.craft.layup import (
 )
 from monitor.craft.profile import CircuitKind, Profile
 from monitor.craft.protection import LayupState, Protection
+from monitor.craft.reasons import Because, Reason
 from monitor.wording import Wording
 
 _SEASON_MONTH = 7  # a winter's lay-up counts until the next July; before that it is last season's
@@ -29,6 +30,7 @@ _REACHES: dict[Act, frozenset[CircuitKind]] = {
     Act.KEPT_WARM: frozenset(CircuitKind),
     Act.OWNER_STATEMENT: frozenset(CircuitKind),
     Act.STOOD: frozenset(CircuitKind),
+    Act.BROUGHT_BACK: frozenset({CircuitKind.RAW, CircuitKind.PLUMBING, CircuitKind.POCKET}),
 }
 
 
@@ -51,10 +53,10 @@ def reached(entry: LayupEntry, profile: Profile) -> tuple[str, ...]:
     """Circuits that an entry tells anything of, in the order in which it names them.
 
     They are those that it names, or that its act always reaches, without those of which its act
-    says nothing: there the entry is a note.
+    says nothing: there the entry is a note. A run on water reaches all of a flow of which it
+    names a part.
     """
-    kinds = _REACHES.get(entry.act, frozenset())
-    named = entry.circuits or tuple(one.circuit.id for one in profile.circuits if one.kind in kinds)
+    named = _named(entry, profile)
     return tuple(name for name in named if not is_mute(entry, profile.find(name)))
 
 
@@ -67,6 +69,20 @@ def ran_engine(entry: LayupEntry, profile: Profile) -> bool:
     known = profile.circuit_ids
     return any(
         profile.find(name).kind is CircuitKind.RAW for name in entry.circuits if name in known
+    )
+
+
+def _named(entry: LayupEntry, profile: Profile) -> tuple[str, ...]:
+    kinds = _REACHES.get(entry.act, frozenset())
+    if not entry.circuits or entry.act is Act.BROUGHT_BACK:
+        return tuple(one.circuit.id for one in profile.circuits if one.kind in kinds)
+    if entry.act not in RUNS:
+        return entry.circuits
+    flows = {profile.find(name).flow for name in entry.circuits} - {""}
+    return entry.circuits + tuple(
+        one.circuit.id
+        for one in profile.circuits
+        if one.flow in flows and one.circuit.id not in entry.circuits
     )
 
 
@@ -111,34 +127,30 @@ def protections(
     words = wording or Wording()
     held = {name: Contents(circuit=name) for name in profile.circuit_ids}
     events = [
-        *_moves(stays, shelters, at, words),
+        *_moves(stays, shelters, at),
         *(
-            _Event(
-                at=entry.at,
-                rank=1,
-                apply=_work(profile, entry, stays, shelters, words),
-            )
+            _Event(at=entry.at, rank=1, apply=_work(profile, entry, stays, shelters))
             for entry in standing_entries(entries, at)
         ),
         *(
-            _Event(at=one.at, rank=2, apply=_ice(one, words))
+            _Event(at=one.at, rank=2, apply=_ice(one))
             for one in iced
             if one.at <= at and one.circuit in held
         ),
     ]
     for event in sorted(events, key=lambda one: (one.at, one.rank)):
         for contents in held.values():
-            _forget_last_season(contents, event.at, words)
+            _forget_last_season(contents, event.at)
         event.apply(held)
     for contents in held.values():
-        _forget_last_season(contents, at, words)
+        _forget_last_season(contents, at)
     stay = stay_at(stays, at)
     shelter = shelters.get(stay.space) if stay else None
     if shelter is not None and shelter.heated:
         for contents in held.values():
             if contents.state is LayupState.UNKNOWN:
-                contents.notes.append(f"only the heat of {shelter.name} keeps it")
-    return {name: contents.protection() for name, contents in held.items()}
+                contents.notes.append(Reason(because=Because.HEAT_KEEPS_IT, name=shelter.name))
+    return {name: contents.protection(words) for name, contents in held.items()}
 
 
 def _work(
@@ -146,52 +158,63 @@ def _work(
     entry: LayupEntry,
     stays: tuple[Stay, ...],
     shelters: Mapping[str, Shelter],
-    words: Wording,
 ) -> Callable[[dict[str, Contents]], None]:
     circuits = [profile.find(name) for name in reached(entry, profile)]
+    mute = [
+        one
+        for name in _named(entry, profile)
+        if is_mute(entry, one := profile.find(name))
+        and verdict_on(Deed.SECOND_GLYCOL, one) is Verdict.UNDOES
+    ]
 
     def apply(held: dict[str, Contents]) -> None:
         touched = [(one, held[one.circuit.id]) for one in circuits]
         if entry.posture is not None:
             for one in profile.circuits:
-                undoing.stood(one, held[one.circuit.id], entry, words)
+                undoing.stood(one, held[one.circuit.id], entry)
         if entry.act in ANTIFREEZE:
-            treating.antifreeze(touched, entry, words)
-        elif entry.act in {Act.DRAINED, Act.BLOWN_OUT}:
-            treating.drained(touched, entry, words)
-        elif entry.act is Act.OIL_CHANGED:
-            treating.oil_changed(touched, entry, words)
+            pouring.antifreeze(touched, entry)
+            pouring.another_glycol((held[one.circuit.id] for one in mute), entry)
         elif entry.act is Act.INSPECTED:
-            treating.inspected(touched, entry, words)
+            for name in entry.circuits:
+                held[name].suspect_since, held[name].inspected_at = None, entry.at
+            treating.inspected(touched, entry)
         elif entry.act is Act.KEPT_WARM:
             stay = stay_at(stays, entry.at)
-            shelter = shelters.get(stay.space) if stay else None
-            treating.kept_warm(touched, entry, shelter, words)
+            treating.kept_warm(touched, entry, shelters.get(stay.space) if stay else None)
+        elif entry.act is Act.REPAIRED:
+            for _, contents in touched:
+                contents.blocked = False
+        elif entry.act is Act.BROUGHT_BACK:
+            undoing.came_back(held, touched, entry)
         else:
-            undoing.undone(touched, entry, words)
+            _APPLY.get(entry.act, undoing.undone)(touched, entry)
 
     return apply
 
 
-def _moves(
-    stays: tuple[Stay, ...],
-    shelters: Mapping[str, Shelter],
-    at: datetime,
-    words: Wording,
-) -> list[_Event]:
+_APPLY: Mapping[Act, Callable[[pouring.Touched, LayupEntry], None]] = {
+    Act.DRAINED: treating.drained,
+    Act.BLOWN_OUT: treating.drained,
+    Act.OIL_CHANGED: treating.oil_changed,
+}
+
+
+def _moves(stays: tuple[Stay, ...], shelters: Mapping[str, Shelter], at: datetime) -> list[_Event]:
     moves = []
     for left, after in moves_into_cold(stays, shelters, at):
         entered = shelters.get(after.space)
-        name = entered.name if entered else after.space
-        why = (
-            f"left untreated and moved out of the heat of {left.name} to {name} on"
-            f" {words.day(after.since)}"
+        why = Reason(
+            because=Because.OUT_OF_HEAT,
+            at=after.since,
+            name=left.name,
+            other=entered.name if entered else after.space,
         )
         moves.append(_Event(at=after.since, rank=0, apply=_cold_move(why, after.since)))
     return moves
 
 
-def _cold_move(why: str, at: datetime) -> Callable[[dict[str, Contents]], None]:
+def _cold_move(why: Reason, at: datetime) -> Callable[[dict[str, Contents]], None]:
     def apply(held: dict[str, Contents]) -> None:
         for contents in held.values():
             if contents.state is LayupState.HEAT_ONLY:
@@ -200,20 +223,18 @@ def _cold_move(why: str, at: datetime) -> Callable[[dict[str, Contents]], None]:
     return apply
 
 
-def _ice(iced: Iced, words: Wording) -> Callable[[dict[str, Contents]], None]:
+def _ice(iced: Iced) -> Callable[[dict[str, Contents]], None]:
     def apply(held: dict[str, Contents]) -> None:
-        undoing.iced(held[iced.circuit], iced.at, words)
+        undoing.iced(held[iced.circuit], iced.at)
 
     return apply
 
 
-def _forget_last_season(contents: Contents, at: datetime, words: Wording) -> None:
+def _forget_last_season(contents: Contents, at: datetime) -> None:
     treated = contents.treated_at
     if treated is None or season(treated) >= season(at):
         return
+    contents.blocked, contents.kinds = False, frozenset()
     if contents.state in {LayupState.PROVEN, LayupState.HEAT_ONLY}:
-        contents.water(
-            LayupState.UNKNOWN,
-            f"last treated on {words.day(treated)}, in an earlier season, and not read again since",
-            treated,
-        )
+        why = Reason(because=Because.EARLIER_SEASON, at=treated)
+        contents.flooded(LayupState.UNKNOWN, why, treated)

@@ -43,7 +43,8 @@ class Deed(StrEnum):
     LOOKED = "looked at, nothing noted"
     KEPT_WARM = "left untreated, kept warm"
     RUN_ON_WATER = "run on water, flushed"
-    BACK_UNSAID = "back from outside the yard, nobody says that it neither ran nor was afloat"
+    BACK_UNSAID = "back from outside the yard, used there or nobody says"
+    REPAIRED = "repaired"
     OPENED = "circuit opened, or a port left open"
     COMMISSIONED = "made ready for the water"
     COVER_TORN = "cover found torn"
@@ -92,8 +93,9 @@ def _every(cell: Cell) -> dict[Shape, Cell]:
     return dict.fromkeys(Shape, cell)
 
 
+_CLEARED = _cell(Verdict.HINTS, "what was blocked is clear")
 _BLOCKED = _cell(Verdict.UNDOES, "blocked; nothing poured later counts until it is cleared")
-_MIX = _cell(Verdict.UNDOES, "a mix that no scale reads; drain it")
+_MIX = _cell(Verdict.UNDOES, "counts as water under the new one; no scale reads the mix")
 _P, _H, _U = _cell(Verdict.PROVES), _cell(Verdict.HINTS), _cell(Verdict.UNDOES)
 
 TABLE: Mapping[Deed, Mapping[Shape, Cell]] = {
@@ -158,7 +160,8 @@ TABLE: Mapping[Deed, Mapping[Shape, Cell]] = {
     Deed.KEPT_WARM: _every(_cell(Verdict.WARMTH)),
     Deed.RUN_ON_WATER: _water(_U, _U, _U, _cell(Verdict.UNDOES, "what was filled"), _U),
     Deed.BACK_UNSAID: _water(_U, _U, _U, _cell(Verdict.UNDOES, "what was filled"), _U),
-    Deed.OPENED: _every(_U),
+    Deed.REPAIRED: _water(_CLEARED, _CLEARED, _CLEARED, _CLEARED, _CLEARED),
+    Deed.OPENED: _every(_cell(Verdict.UNDOES, "once opened, a blockage counts as cleared")),
     Deed.COMMISSIONED: _water(_U, _U, _U, _U, _U),
     Deed.COVER_TORN: _water(_NOTHING, _NOTHING, _NOTHING, _NOTHING, _U),
 }
@@ -189,6 +192,7 @@ _DEEDS: Mapping[Act, Deed] = {
     Act.PORT_LEFT_OPEN: Deed.OPENED,
     Act.COMMISSIONED: Deed.COMMISSIONED,
     Act.COVER_TORN: Deed.COVER_TORN,
+    Act.REPAIRED: Deed.REPAIRED,
     **dict.fromkeys(RUNS, Deed.RUN_ON_WATER),
 }
 
@@ -200,11 +204,13 @@ def deeds_of(entry: LayupEntry) -> tuple[Deed, ...]:
     circuits finds that row itself.
     """
     act, evidence = entry.act, entry.evidence
+    if act is Act.BROUGHT_BACK:
+        return () if evidence.used_away is False else (Deed.BACK_UNSAID,)
     if act in _DEEDS:
         return (_DEEDS[act],)
     if act in {Act.DRAINED, Act.BLOWN_OUT}:
         done = Deed.DRAINED if act is Act.DRAINED else Deed.BLOWN_OUT
-        return (Deed.WATER_FOUND,) if evidence.dry is False else (done,)
+        return (done, Deed.WATER_FOUND) if evidence.dry is False else (done,)
     if act in {Act.ANTIFREEZE_RUN_THROUGH, Act.ANTIFREEZE_POURED}:
         if evidence.outflow is Outflow.NONE:
             return (Deed.NOTHING_CAME,)

@@ -7,7 +7,8 @@ from datetime import datetime, timedelta
 from monitor.craft.act_table import CLAIMS, Deed, circuits_within_reach, deeds_of, is_mute
 from monitor.craft.acts import ACTS
 from monitor.craft.contradictions import contradictions, unusable_fields
-from monitor.craft.layup import ANTIFREEZE, Act, LayupEntry
+from monitor.craft.layup import ANTIFREEZE, LEAVES, Act, LayupEntry, standing_entries
+from monitor.craft.presence import intervals_in_yard
 from monitor.craft.profile import Shape
 from monitor.craft.record import CraftRecord
 from monitor.craft.stored import Chemistry
@@ -91,6 +92,8 @@ _Complaints = Iterator[tuple[str, str, str]]
 
 def _time(entry: LayupEntry, record: CraftRecord, now: datetime | None) -> _Complaints:
     craft = record.craft
+    others = tuple(one for one in record.entries if one.id not in {entry.id, entry.replaces})
+    here = any(one.holds(entry.at) for one in intervals_in_yard(craft, standing_entries(others)))
     if entry.at < craft.arrived_at:
         yield (
             "at",
@@ -98,12 +101,12 @@ def _time(entry: LayupEntry, record: CraftRecord, now: datetime | None) -> _Comp
             f" {craft.arrived_at.isoformat()}",
             "Correct the time of the work, or the craft's arrival.",
         )
-    if craft.left_at is not None and entry.at >= craft.left_at:
+    elif not here and entry.act not in {Act.BROUGHT_BACK, Act.WITHDRAWN} | LEAVES:
         yield (
             "at",
-            f"{entry.at.isoformat()} is after {craft.name} ({craft.id}) left on"
-            f" {craft.left_at.isoformat()}",
-            "Correct the time of the work, or enter its return.",
+            f"{entry.at.isoformat()} is after {craft.name} ({craft.id}) left the yard, and before"
+            " it came back",
+            f"Correct the time of the work, or enter its return ({Act.BROUGHT_BACK}).",
         )
     if now is not None and entry.at > now + _CLOCK_SLIP:
         yield (

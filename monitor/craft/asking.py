@@ -8,7 +8,15 @@ from monitor.craft.act_table import circuits_within_reach
 from monitor.craft.acts import ACTS, ActRow, Work, fields_of
 from monitor.craft.circuit import Way
 from monitor.craft.fields import Field
-from monitor.craft.layup import ANTIFREEZE, ENGINE_RUNS, FOGGING, Act, Liquid, Outflow
+from monitor.craft.layup import (
+    ANTIFREEZE,
+    ENGINE_RUNS,
+    FOGGING,
+    Act,
+    LayupEntry,
+    Liquid,
+    Outflow,
+)
 from monitor.craft.mixture import GLYCOLS
 from monitor.craft.profile import CircuitKind, CircuitProfile, FuelSystem, Profile, Proof
 from monitor.craft.stored import Chemistry
@@ -27,6 +35,7 @@ class Asked:
     profile: Profile
     said: Mapping[str, Any]
     open_findings: bool  # the craft has some
+    on_record: tuple[LayupEntry, ...] = ()  # work that stands
 
     @property
     def circuits(self) -> list[CircuitProfile]:
@@ -101,6 +110,17 @@ def _is_antifreeze(asked: Asked) -> bool:
     return asked.act in ANTIFREEZE
 
 
+def _may_be_told_already(asked: Asked) -> bool:
+    """Antifreeze like it is on record: it is a second pour, or the first one told once more."""
+    named = set(asked.said.get("circuits") or ())
+    return asked.act in ANTIFREEZE and any(
+        one.act is asked.act
+        and named.intersection(one.circuits)
+        and (one.product.liquid if one.product else Liquid.NOT_KNOWN) is asked.liquid
+        for one in asked.on_record
+    )
+
+
 def _is_poured(asked: Asked) -> bool:
     return asked.act is Act.ANTIFREEZE_POURED
 
@@ -170,6 +190,7 @@ _FITS: Mapping[str, Callable[[Asked], bool]] = {
     "product.lot": _has_product,
     "quantity_l": _is_antifreeze,
     "residual_l": _is_poured,
+    "again": _may_be_told_already,
     "evidence.dry": _looks_for_water,
     "evidence.ice_point_c": _can_be_read,
     "evidence.scale": _was_read,

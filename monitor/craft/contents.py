@@ -1,12 +1,79 @@
 """What one circuit is taken to hold at one point of its record, and how that is known."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from math import inf
 
-from monitor.craft.layup import Liquid, Posture
-from monitor.craft.mixture import burst_point_c, ice_point_c, mass_fraction
+from monitor.craft.layup import LayupEntry, Liquid, Posture
+from monitor.craft.mixture import GLYCOLS, burst_point_c, ice_point_c, mass_fraction
 from monitor.craft.protection import Basis, Confidence, LayupState, Protection, plain_water
+from monitor.craft.reasons import Because, Reason, worded
+from monitor.wording import Wording
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mix:
+    """Glycol and water in a circuit.
+
+    ``liquid`` NOT_KNOWN is a glycol that nobody named: of the two, the one that bursts sooner.
+    """
+
+    liquid: Liquid
+    fraction: float  # mass fraction of glycol
+    ice_c: float
+    burst_c: float
+
+
+def mix_read(liquid: Liquid, ice_c: float, *, sure: bool, label_burst_c: float | None) -> Mix:
+    """Mix behind a reading; ``sure``: scale and zero were checked, so its strength is measured."""
+    kinds = [liquid] if liquid in GLYCOLS else sorted(GLYCOLS)
+    fractions = {one: mass_fraction(ice_c, one) for one in kinds}
+    burst = max(
+        burst_point_c(share, one, measured=sure, label_burst_c=label_burst_c)
+        for one, share in fractions.items()
+    )
+    return Mix(
+        liquid=liquid,
+        fraction=min(fractions.values()),
+        ice_c=ice_c,
+        burst_c=min(burst, ice_c),
+    )
+
+
+def weaker(one: Mix, other: Mix) -> Mix:
+    """Take the worse of both in everything; the liquid is the first one's."""
+    return Mix(
+        liquid=one.liquid,
+        fraction=min(one.fraction, other.fraction),
+        ice_c=max(one.ice_c, other.ice_c),
+        burst_c=max(one.burst_c, other.burst_c),
+    )
+
+
+def mix_of(
+    liquid: Liquid, fraction: float, *, label_burst_c: float | None, more_kinds: bool = False
+) -> Mix:
+    """Mix of a reckoned strength.
+
+    With ``more_kinds`` another glycol stands in it beside: left out of the strength, it only
+    makes the mix ice and burst later than is said here.
+    """
+    ice = ice_point_c(fraction, liquid)
+    burst = burst_point_c(fraction, liquid, measured=False, label_burst_c=label_burst_c)
+    return Mix(
+        liquid=Liquid.NOT_KNOWN if more_kinds else liquid,
+        fraction=fraction,
+        ice_c=ice,
+        burst_c=min(burst, ice),
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pour:
+    """Antifreeze that went in, and what stood in the circuit before it."""
+
+    entry: LayupEntry
+    before: "Contents"
 
 
 @dataclass(slots=True, kw_only=True)
@@ -16,19 +83,19 @@ class Contents:
     circuit: str
     state: LayupState = LayupState.UNKNOWN
     basis: Basis = Basis.UNKNOWN
-    why: str = "nothing on record"
-    liquid: Liquid | None = None  # None: water
-    fraction: float = 0.0  # mass fraction of glycol; counts only while proven
-    ice_c: float = 0.0
-    burst_c: float = 0.0
+    why: Reason = field(default_factory=lambda: Reason(because=Because.NOTHING_ON_RECORD))
+    mix: Mix | None = None  # None: water, or dry; never else while it is not proven
     confidence: Confidence = Confidence.NONE
     treated_at: datetime | None = None
     posture: Posture | None = None
     suspect_since: datetime | None = None
     inspected_at: datetime | None = None
     sampled_at: datetime | None = None
-    notes: list[str] = field(default_factory=list)  # said after the sentence
-    blocked: bool = False  # the last that was poured or run into it did not come out
+    notes: list[Reason] = field(default_factory=list)  # said after the reason
+    blocked: bool = False  # nothing came out, and nobody has cleared it since
+    may_be_empty: bool = False  # drained by somebody who did not note that it was seen dry
+    kinds: frozenset[Liquid] = frozenset()  # of all that went in since it was last empty
+    pours: list[Pour] = field(default_factory=list)  # since it was last empty or filled with water
 
     @property
     def proven(self) -> bool:
@@ -42,104 +109,104 @@ class Contents:
 
     @property
     def glycol(self) -> float:
-        """Mass fraction that further antifreeze may build on: none unless it is proven."""
-        return self.fraction if self.proven and not self.dry else 0.0
+        """Mass fraction that further antifreeze may build on: none unless proven, of one kind."""
+        return self.mix.fraction if self.mix is not None and len(self.kinds) == 1 else 0.0
 
-    def water(self, state: LayupState, why: str, at: datetime, *, blocked: bool = False) -> None:
+    def copied(self) -> "Contents":
+        """Copy it, so that the copy may change and this one stay."""
+        return replace(self, notes=list(self.notes), pours=list(self.pours))
+
+    def water(self, state: LayupState, why: Reason, at: datetime) -> None:
         """Judge it as plain water from here on."""
-        self.state, self.blocked = state, blocked
+        self.state = state
         self.basis = Basis.UNKNOWN if state is LayupState.UNKNOWN else Basis.NONE
         self.why = why
-        self.liquid, self.fraction = None, 0.0
-        self.ice_c = self.burst_c = 0.0
+        self.mix = None
         self.confidence = Confidence.NONE
         self.treated_at = at
+        self.may_be_empty = False
         self.notes.clear()
 
-    def seen_dry(self, why: str, at: datetime) -> None:
-        """It holds nothing that could freeze."""
+    def flooded(self, state: LayupState, why: Reason, at: datetime) -> None:
+        """Water came in, or what stood in it ran out: no earlier pour is part of it any more."""
+        self.water(state, why, at)
+        self.pours.clear()
+
+    def seen_dry(self, why: Reason, at: datetime) -> None:
+        """It holds nothing that could freeze, so nothing blocks it and nothing is left in it."""
         self.state, self.basis, self.why = LayupState.PROVEN, Basis.DRAINED, why
-        self.blocked = False
-        self.liquid, self.fraction = None, 0.0
-        self.ice_c = self.burst_c = -inf
+        self.blocked = self.may_be_empty = False
+        self.mix = None
+        self.kinds = frozenset()
+        self.pours.clear()
         self.confidence = Confidence.HIGH
         self.treated_at = at
         self.notes.clear()
 
-    def read(
-        self, liquid: Liquid, ice_c: float, why: str, at: datetime, label_burst_c: float | None
+    def holds(
+        self, mix: Mix, basis: Basis, confidence: Confidence, why: Reason, at: datetime
     ) -> None:
-        """A refractometer told its ice point."""
-        self.sampled_at = at
-        fraction = mass_fraction(ice_c, liquid)
-        burst = burst_point_c(fraction, liquid, measured=True, label_burst_c=label_burst_c)
-        self._holds(
-            liquid, fraction, ice_c, min(burst, ice_c), Basis.MEASURED, Confidence.HIGH, why, at
-        )
-
-    def reckoned(
-        self,
-        liquid: Liquid,
-        fraction: float,
-        basis: Basis,
-        confidence: Confidence,
-        why: str,
-        at: datetime,
-        label_burst_c: float | None,
-    ) -> None:
-        """Its ice point follows from the mix or from the label's strength."""
-        ice = ice_point_c(fraction, liquid)
-        burst = burst_point_c(fraction, liquid, measured=False, label_burst_c=label_burst_c)
-        self._holds(liquid, fraction, ice, min(burst, ice), basis, confidence, why, at)
-
-    def _holds(
-        self,
-        liquid: Liquid,
-        fraction: float,
-        ice_c: float,
-        burst_c: float,
-        basis: Basis,
-        confidence: Confidence,
-        why: str,
-        at: datetime,
-    ) -> None:
+        """It holds a mix whose ice point is known."""
         self.state, self.basis, self.why = LayupState.PROVEN, basis, why
-        self.blocked = False
-        self.liquid, self.fraction = liquid, fraction
-        self.ice_c, self.burst_c = ice_c, burst_c
+        self.mix = mix
+        self.may_be_empty = False
         self.confidence = confidence
         self.treated_at = at
         self.notes.clear()
 
-    def protection(self) -> Protection:
+    def become(self, other: "Contents") -> None:
+        """Hold what the other holds; what people saw of the circuit itself stays."""
+        self.state, self.basis, self.why = other.state, other.basis, other.why
+        self.mix, self.confidence, self.treated_at = other.mix, other.confidence, other.treated_at
+        self.may_be_empty, self.kinds = other.may_be_empty, other.kinds
+        self.sampled_at = other.sampled_at
+        self.notes = list(other.notes)
+
+    def no_better_than(self, limit: Mix, why: Reason) -> None:
+        """Take a reading that is too warm for what the record makes of it, and say so."""
+        if not self.proven:
+            return
+        if self.mix is not None and self.mix.ice_c >= limit.ice_c:
+            return
+        self.mix = limit if self.mix is None else weaker(self.mix, limit)
+        self.basis, self.confidence = Basis.MEASURED, Confidence.LOW
+        self.notes.append(why)
+
+    def protection(self, words: Wording) -> Protection:
         """What it adds up to."""
-        why = "; ".join([self.why, *self.notes])
+        reasons = (self.why, *self.notes)
+        why = "; ".join(worded(one, words) for one in reasons)
         if not self.proven:
             bare = plain_water(self.circuit, self.state, why)
-            return Protection(
-                circuit=bare.circuit,
-                state=bare.state,
-                ice_point_c=bare.ice_point_c,
-                burst_point_c=bare.burst_point_c,
-                basis=bare.basis,
-                why=why,
+            return replace(
+                bare,
+                reasons=reasons,
                 blocked=self.blocked,
                 suspect_since=self.suspect_since,
                 inspected_at=self.inspected_at,
                 sampled_at=self.sampled_at,
             )
-        glycol = self.liquid in {Liquid.PROPYLENE, Liquid.ETHYLENE} and not self.dry
+        mix = self.mix
         return Protection(
             circuit=self.circuit,
             state=self.state,
-            ice_point_c=self.ice_c,
-            burst_point_c=self.burst_c,
+            ice_point_c=mix.ice_c if mix else -inf,
+            burst_point_c=mix.burst_c if mix else -inf,
             basis=self.basis,
             why=why,
-            liquid="none" if self.dry else f"{self.liquid} glycol and water",
-            glycol_mass_fraction=self.fraction if glycol else None,
+            reasons=reasons,
+            glycol=mix.liquid if mix else None,
+            glycol_mass_fraction=mix.fraction if mix else None,
+            liquid=_LIQUIDS[mix.liquid] if mix else "none",
             confidence=self.confidence,
             suspect_since=self.suspect_since,
             inspected_at=self.inspected_at,
             sampled_at=self.sampled_at,
         )
+
+
+_LIQUIDS = {
+    Liquid.PROPYLENE: "propylene glycol and water",
+    Liquid.ETHYLENE: "ethylene glycol and water",
+    Liquid.NOT_KNOWN: "glycol of a kind not on record, and water",
+}

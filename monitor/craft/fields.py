@@ -260,8 +260,8 @@ FIELDS = (
         path="space",
         kind=Kind.ID,
         label="space",
-        about="space that the battery went to; left out: its owner took it",
-        question="Where did it go (none: its owner)?",
+        about="space that the battery went to, or owner; left out: nobody knows, judged as aboard",
+        question="Where did it go (a space, or owner)?",
         shown="to {}",
     ),
     Field(
@@ -275,6 +275,15 @@ FIELDS = (
         about="battery at rest, like 12.6V",
         question="Battery at rest, like 12.6V?",
         shown="{} at rest",
+    ),
+    Field(
+        path="again",
+        kind=Kind.YES_NO,
+        unsaid=False,
+        label="again",
+        about="a second pour of the same product; left out: the first one, told once more",
+        question="A second pour of the same product, on top of one on record?",
+        shown="a second pour",
     ),
     Field(
         path="evidence.outflow",
@@ -352,6 +361,15 @@ FIELDS = (
         question="Treated fuel seen at the filter or bowl?",
         shown="treated fuel seen",
         shown_no="no treated fuel seen",
+    ),
+    Field(
+        path="evidence.used_away",
+        kind=Kind.YES_NO,
+        label="used away",
+        about="outside the yard: was it run, or afloat?",
+        question="Was it run, or afloat, while it was away?",
+        shown="run or afloat while away",
+        shown_no="neither run nor afloat while away",
     ),
     Field(
         path="evidence.photos",

@@ -11,7 +11,7 @@ from monitor.craft.protection import LayupState, Protection
 from monitor.craft.unsettled import Kind, Unsettled
 
 WORK_COUNTS = timedelta(hours=72)  # a job that nobody has ended by then has been forgotten
-_UNDOES = RUNS | {Act.CIRCUIT_OPENED, Act.PORT_LEFT_OPEN}
+_UNDOES = RUNS | {Act.CIRCUIT_OPENED, Act.PORT_LEFT_OPEN, Act.BROUGHT_BACK}
 
 
 def unsettled(

@@ -41,8 +41,8 @@ def keeping(entries: tuple[LayupEntry, ...]) -> Keeping:
             bilge_wet = entry.act is Act.BILGE_WET
         elif entry.act is Act.SPRAYED_DOWN:
             filmed = True
-        elif entry.act in ENGINE_RUNS:
-            filmed = False
+        elif entry.act in ENGINE_RUNS or entry.act is Act.BROUGHT_BACK:
+            filmed = filmed and entry.evidence.used_away is False
     return Keeping(
         cover=cover,
         covered=covered,

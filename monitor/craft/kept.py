@@ -50,10 +50,6 @@ class Craft:
         if self.left_at is not None and self.left_at < self.arrived_at:
             raise ValueError(f"craft {self.id}: left on {self.left_at} before it arrived")
 
-    def here_at(self, at: datetime) -> bool:
-        """Whether the yard had it at that time."""
-        return self.arrived_at <= at and (self.left_at is None or at < self.left_at)
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stay:

@@ -18,6 +18,11 @@ class Act(StrEnum):
     """What was done to a craft, or happened to it."""
 
     ARRIVED = "arrived"
+    TAKEN_OUT = "taken-out"  # of the yard, to come back
+    BROUGHT_BACK = "brought-back"
+    HANDED_OVER = "handed-over"  # to its owner, for good
+    SOLD = "sold"  # out of the yard's care, and no more its owner's
+    ENTERED_IN_ERROR = "entered-in-error"  # a craft that never was in the yard
     REPAIRED = "repaired"
     OWNER_STATEMENT = "owner-statement"  # "it's done", by word only
     FLUSHED = "flushed"  # with fresh water
@@ -62,6 +67,8 @@ class Act(StrEnum):
     WITHDRAWN = "withdrawn"  # the entry that this one replaces never happened
 
 
+WITH_OWNER = "owner"  # in place of a space: the battery's owner took it along
+LEAVES = frozenset({Act.TAKEN_OUT, Act.HANDED_OVER, Act.SOLD, Act.ENTERED_IN_ERROR})
 RUNS = frozenset({Act.FLUSHED, Act.FUEL_RUN_THROUGH, Act.RUN_ON_WATER})  # bring water in again
 ANTIFREEZE = frozenset({Act.ANTIFREEZE_RUN_THROUGH, Act.ANTIFREEZE_POURED})
 FOGGING = frozenset({Act.FOGGED_RUNNING, Act.FOGGED_PLUG_HOLES})
@@ -152,6 +159,7 @@ class Evidence:
     engine_hot: bool | None = None  # thermostat open
     oil: OilLook | None = None
     treated_fuel_seen: bool | None = None  # at the filter or bowl
+    used_away: bool | None = None  # outside the yard: run, or afloat
     photos: tuple[str, ...] = ()
     witness: str = ""
 
@@ -193,8 +201,9 @@ class LayupEntry:
     flow_order: FlowOrder | None = None
     posture: Posture | None = None
     cover: Cover | None = None
-    space: str = ""  # where a battery went; empty: the owner took it
+    space: str = ""  # where a battery went, or `WITH_OWNER`; empty: nobody says
     rested_v: float | None = None
+    again: bool = False  # a second pour of the same product, not the first one told once more
     evidence: Evidence = Evidence()
     findings: tuple[Seen, ...] = ()
     settles: tuple[str, ...] = ()  # findings that this work put right
@@ -229,7 +238,8 @@ _RANK = {
     act: rank
     for rank, acts in enumerate(
         (
-            {Act.ARRIVED, Act.OWNER_STATEMENT, Act.REPAIRED, Act.FUEL_STABILISED, Act.WORK_BEGUN},
+            {Act.ARRIVED, Act.BROUGHT_BACK, Act.OWNER_STATEMENT, Act.REPAIRED}
+            | {Act.FUEL_STABILISED, Act.WORK_BEGUN},
             RUNS | {Act.CIRCUIT_OPENED, Act.COMMISSIONED, Act.COVER_TORN, Act.STOOD},
             {Act.DRAINED, Act.BLOWN_OUT, Act.FUEL_DRAINED},
             ANTIFREEZE,
@@ -240,11 +250,13 @@ _RANK = {
     )
     for act in acts
 }
+_USUAL_RANK, _LEAVING_RANK = 9, 10
+_RANK |= dict.fromkeys(LEAVES, _LEAVING_RANK)
 
 
 def in_order(entries: tuple[LayupEntry, ...]) -> tuple[LayupEntry, ...]:
     """Sort by time of the work, so that the order of writing it down does not matter."""
-    return tuple(sorted(entries, key=lambda one: (one.at, _RANK.get(one.act, 9), one.id)))
+    return tuple(sorted(entries, key=lambda one: (one.at, _RANK.get(one.act, _USUAL_RANK), one.id)))
 
 
 def standing_entries(

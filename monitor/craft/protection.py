@@ -1,9 +1,12 @@
 """What one circuit can really stand, and how we know."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from enum import StrEnum
 from math import inf
+
+from monitor.craft.layup import Liquid
+from monitor.craft.reasons import Reason
 
 
 class LayupState(StrEnum):
@@ -30,9 +33,9 @@ class Basis(StrEnum):
 class Confidence(StrEnum):
     """How far the basis carries."""
 
-    HIGH = "high"  # seen dry, or read from a sample
-    MEDIUM = "medium"  # computed, with liquid seen leaving the outlet
-    LOW = "low"  # a label, an unwitnessed top-up, or a reading that has been through ice since
+    HIGH = "high"  # seen dry, or read from a sample on its scale, with the zero checked before
+    MEDIUM = "medium"  # computed, with liquid seen at the outlet; or read without scale or zero
+    LOW = "low"  # a label, something added unseen, or a reading that has been through ice since
     NONE = "none"
 
 
@@ -51,7 +54,9 @@ class Protection:
     burst_point_c: float  # damage
     basis: Basis
     why: str  # the sentence that explains it: who did what, when, seen how
-    liquid: str = "water"  # what is taken to stand in the circuit
+    reasons: tuple[Reason, ...] = field(default=(), compare=False)  # what ``why`` puts into words
+    liquid: str = "water"  # what is taken to stand in the circuit, in words
+    glycol: Liquid | None = None  # its glycol; NOT_KNOWN: one that nobody named; None: it has none
     glycol_mass_fraction: float | None = None  # None: no glycol, or nobody knows
     confidence: Confidence = Confidence.NONE
     # Not proven, and below its ice point at that time: presume damage until it is inspected.

@@ -9,13 +9,22 @@ from monitor.craft.circuit import Circuit
 from monitor.craft.happened import unsettled
 from monitor.craft.keeping import keeping
 from monitor.craft.kept import Craft, MeasuredLag, Shelter, Stay, stay_at
-from monitor.craft.layup import ENGINE_RUNS, Act, LayupEntry, standing_entries
+from monitor.craft.layup import (
+    ENGINE_RUNS,
+    LEAVES,
+    WITH_OWNER,
+    Act,
+    LayupEntry,
+    standing_entries,
+)
+from monitor.craft.presence import Interval, intervals_in_yard
 from monitor.craft.profile import Profile
 from monitor.craft.protection import Protection
 from monitor.craft.stored import Battery, BatteryPlace, StoredCraft
 from monitor.craft.unsettled import Kind, Unsettled
 from monitor.wording import Wording
 
+_CONNECTS = ENGINE_RUNS | {Act.BATTERY_CONNECTED, Act.COMMISSIONED, Act.BROUGHT_BACK}
 _PLACING = frozenset({Act.BATTERY_REMOVED, Act.BATTERY_LEFT_ABOARD})
 
 
@@ -40,6 +49,15 @@ class CraftRecord:
     def on_record(self) -> tuple[LayupEntry, ...]:
         """Every entry that can be read, whether it counts or not."""
         return self.entries or self.set_aside
+
+    def here_at(self, at: datetime) -> bool:
+        """Whether the craft was in the yard at that time."""
+        return self.in_yard(at) is not None
+
+    def in_yard(self, at: datetime) -> Interval | None:
+        """The stretch in the yard that holds that time; None while it is not there."""
+        intervals = intervals_in_yard(self.craft, standing_entries(self.entries, at))
+        return next((one for one in intervals if one.holds(at)), None)
 
     def standing(self, at: datetime) -> tuple[LayupEntry, ...]:
         """Entries that count at that time, in the order of the work."""
@@ -87,12 +105,14 @@ def _added_up(
     wording: Wording | None,
 ) -> StoredCraft | None:
     craft, profile = record.craft, record.profile
-    stay = stay_at(record.stays, at)
-    if not craft.here_at(at) or stay is None:
+    stay, in_yard = stay_at(record.stays, at), record.in_yard(at)
+    if in_yard is None or stay is None:
         return None
     measured = {one.circuit: one for one in craft.measured}
     entries = record.standing(at)
     since, came_from = _in_space_since(record.stays, stay, at)
+    if since < in_yard.since and in_yard.since > craft.arrived_at:
+        since, came_from = in_yard.since, ""  # it came back from outside
     held = held_by(record, shelters, at, wording)
     matters = unsettled(profile, entries, record.stays, shelters, held, at)
     if record.unreadable:
@@ -166,6 +186,14 @@ def with_measured_lag(circuit: Circuit, measured: MeasuredLag | None) -> Circuit
     )
 
 
+def _battery_place(entry: LayupEntry) -> BatteryPlace:
+    if entry.act is Act.BATTERY_LEFT_ABOARD:
+        return BatteryPlace.ABOARD
+    if entry.space == WITH_OWNER:
+        return BatteryPlace.AWAY
+    return BatteryPlace.BENCH if entry.space else BatteryPlace.UNKNOWN
+
+
 def battery(
     profile: Profile,
     entries: tuple[LayupEntry, ...],
@@ -198,15 +226,16 @@ def battery(
     for entry in entries:
         if entry.act in _PLACING:
             aboard = entry.act is Act.BATTERY_LEFT_ABOARD
-            goes_to = space if aboard else entry.space
+            told = entry.space if entry.space != WITH_OWNER else ""
+            # Told neither to a space nor to its owner, it may be anywhere: judged as aboard.
+            goes_to = space if aboard or not entry.space else told
             if goes_to != at_space:
                 # The craft may have moved since: put aboard before, the battery went along.
                 moved = since is not None and since > entry.at
                 stood_before = came_from if moved else at_space
                 stands_since = since if moved and aboard else entry.at
             at_space = goes_to
-            elsewhere = BatteryPlace.BENCH if goes_to else BatteryPlace.AWAY
-            place = BatteryPlace.ABOARD if aboard else elsewhere
+            place = _battery_place(entry)
             maintained = disconnected = False
         elif entry.act is Act.BATTERY_ON_MAINTAINER:
             maintained = True
@@ -214,8 +243,10 @@ def battery(
             maintained = False
         elif entry.act is Act.BATTERY_DISCONNECTED:
             disconnected = True
-        elif entry.act in {Act.BATTERY_CONNECTED, Act.COMMISSIONED} | ENGINE_RUNS:
+        elif entry.act in _CONNECTS:
             disconnected = False  # nothing starts an engine with the lead off
+        elif entry.act in LEAVES and place in {BatteryPlace.ABOARD, BatteryPlace.UNKNOWN}:
+            maintained = False  # it left with its craft
         if entry.act is Act.BATTERY_EQUALISED:
             equalised_at = entry.at
         if entry.rested_v is not None:

@@ -2,14 +2,16 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, fields, replace
-from datetime import datetime
+from datetime import UTC, datetime
 
 from monitor.craft.kept import Craft
-from monitor.craft.layup import LayupEntry
+from monitor.craft.layup import Act, LayupEntry
 from monitor.craft.profile import Profile, composed
 from monitor.craft.reading import described, misfits
 from monitor.craft.record import CraftRecord
 from monitor.errors import Fault
+
+_LIST = "the list of craft"  # whose word a return is that nobody entered
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,6 +34,41 @@ def revised(record: CraftRecord, before: Craft | None) -> Craft:
     if before is None:
         return record.craft
     return replace(record.craft, **{name: getattr(before, name) for name in record.unsaid})
+
+
+def returned(
+    after: Craft, before: Craft, on_record: Iterable[datetime]
+) -> tuple[Craft, tuple[LayupEntry, ...]]:
+    """A craft whose list gives a later arrival: it was away, and its first arrival stays.
+
+    Parameters
+    ----------
+    after, before : Craft
+        As the list gives it, and as it is on record.
+    on_record : iterable of datetime
+        Times of its work and moves on record.
+
+    Returns
+    -------
+    tuple of Craft and tuple of LayupEntry
+        The craft with its first arrival, and its leaving and return as entries. Where nothing is
+        on record before the later arrival, the list only puts a date right: no entries.
+    """
+    if after.arrived_at <= before.arrived_at or not any(at < after.arrived_at for at in on_record):
+        return after, ()
+    turns = [(Act.BROUGHT_BACK, after.arrived_at)]
+    if before.left_at is not None and before.left_at <= after.arrived_at:
+        turns.insert(0, (Act.TAKEN_OUT, before.left_at))
+    return replace(after, arrived_at=before.arrived_at), tuple(
+        LayupEntry(
+            id=f"{act}-{at.astimezone(UTC):%Y%m%dT%H%M%SZ}".lower(),
+            craft=after.id,
+            at=at,
+            by=_LIST,
+            act=act,
+        )
+        for act, at in turns
+    )
 
 
 def craft_changes(before: Craft, after: Craft) -> list[CraftChange]:

@@ -1,68 +1,53 @@
-"""What takes protection away again: runs, opened circuits, spring, torn covers, ice."""
+"""What takes protection away again: runs, opened circuits, time away, spring, torn covers, ice."""
 
+from collections.abc import Mapping
 from datetime import datetime
 
 from monitor.craft.contents import Contents
 from monitor.craft.layup import RUNS, Act, LayupEntry
+from monitor.craft.pouring import Touched
 from monitor.craft.profile import CircuitKind, CircuitProfile
 from monitor.craft.protection import Confidence, LayupState
-from monitor.wording import Wording
+from monitor.craft.reasons import Because, Reason
 
-Touched = list[tuple[CircuitProfile, Contents]]
-
-_RUN_WORDS = {
-    Act.FLUSHED: "flushed with water",
-    Act.FUEL_RUN_THROUGH: "run on water to bring treated fuel through",
-    Act.RUN_ON_WATER: "run on water",
+_UNDOES: Mapping[Act, tuple[LayupState, Because]] = {
+    Act.CIRCUIT_OPENED: (LayupState.VOID, Because.OPENED),
+    Act.PORT_LEFT_OPEN: (LayupState.VOID, Because.PORT_OPEN),
+    Act.COMMISSIONED: (LayupState.VOID, Because.COMMISSIONED),
+    Act.COVER_TORN: (LayupState.UNKNOWN, Because.COVER_TORN),
 }
 
 
-def undone(touched: Touched, entry: LayupEntry, words: Wording) -> None:
+def undone(touched: Touched, entry: LayupEntry) -> None:
     """Apply an entry that brings water in or opens a circuit; other entries change nothing."""
-    day, who = words.day(entry.at), words.person(entry.by)
     for _, contents in touched:
         if entry.act in RUNS:
-            _wetted(contents, entry, day, words)
-        elif entry.act is Act.CIRCUIT_OPENED:
-            contents.water(
-                LayupState.VOID,
-                f"opened on {day} by {who} and not treated since",
-                entry.at,
-            )
-        elif entry.act is Act.PORT_LEFT_OPEN:
-            contents.water(
-                LayupState.VOID,
-                f"a port was left open on {day} ({who}): what it held may have run out or"
-                " taken in water",
-                entry.at,
-            )
-        elif entry.act is Act.COMMISSIONED:
-            contents.water(
-                LayupState.VOID,
-                f"made ready for the water on {day} by {who}",
-                entry.at,
-            )
-        elif entry.act is Act.COVER_TORN:
-            contents.water(
-                LayupState.UNKNOWN,
-                f"the cover was found torn on {day} ({who}): rain or snow may stand in it",
-                entry.at,
-            )
+            _run(contents, entry)
+        elif entry.act in _UNDOES:
+            state, because = _UNDOES[entry.act]
+            if entry.act is Act.CIRCUIT_OPENED:
+                contents.blocked, contents.kinds = False, frozenset()
+            contents.flooded(state, Reason(because=because, entry=entry), entry.at)
         elif entry.act is Act.OWNER_STATEMENT and contents.state is LayupState.UNKNOWN:
-            contents.why = f"only {who}'s word of {day}; nobody here has seen it"
+            contents.why = Reason(because=Because.OWNERS_WORD, entry=entry)
 
 
-def _wetted(contents: Contents, entry: LayupEntry, day: str, words: Wording) -> None:
-    done = f"{_RUN_WORDS[entry.act]} on {day} by {words.person(entry.by)}"
-    if contents.state is LayupState.UNKNOWN or contents.treated_at is None:
-        contents.water(LayupState.UNKNOWN, f"{done}, and nothing on record since", entry.at)
+def _run(contents: Contents, entry: LayupEntry) -> None:
+    """Apply a run on water. It clears no passage that was blocked; a flush rinses glycol out."""
+    treated = contents.treated_at
+    if entry.act is Act.FLUSHED:
+        contents.kinds = frozenset()
+    if contents.state is LayupState.UNKNOWN or treated is None:
+        contents.flooded(
+            LayupState.UNKNOWN, Reason(because=Because.RUN_FIRST, entry=entry), entry.at
+        )
         return
-    before = f", which undid the work of {words.day(contents.treated_at)}"
-    again = contents.state is LayupState.VOID or contents.treated_at >= entry.at
-    contents.water(LayupState.VOID, done if again else done + before, entry.at)
+    again = contents.state is LayupState.VOID or treated >= entry.at
+    why = Reason(because=Because.RUN, entry=entry, at=None if again else treated)
+    contents.flooded(LayupState.VOID, why, entry.at)
 
 
-def stood(one: CircuitProfile, contents: Contents, entry: LayupEntry, words: Wording) -> None:
+def stood(one: CircuitProfile, contents: Contents, entry: LayupEntry) -> None:
     """Note how it stands now: a pocket that is dry only upright collects rain when tilted.
 
     What lake water left behind ran out while it stood right, and does not come back.
@@ -71,21 +56,42 @@ def stood(one: CircuitProfile, contents: Contents, entry: LayupEntry, words: Wor
     exposed = one.kind is CircuitKind.POCKET and contents.dry
     if one.posture is None or entry.posture is one.posture or not exposed:
         return
-    contents.water(
+    contents.flooded(
         LayupState.UNPROVEN,
-        f"stands {entry.posture} since {words.day(entry.at)}, not {one.posture}: water collects"
-        " in it",
+        Reason(
+            because=Because.STANDS_WRONG,
+            entry=entry,
+            posture=str(one.posture),
+            stands=str(entry.posture or ""),
+        ),
         entry.at,
     )
 
 
-def iced(contents: Contents, at: datetime, words: Wording) -> None:
+def came_back(held: Mapping[str, Contents], touched: Touched, entry: LayupEntry) -> None:
+    """Apply a return from outside the yard.
+
+    What only heat kept is void, as no heat of the yard's kept it out there. Work done before
+    counts on only if somebody says that the craft neither ran nor was afloat.
+    """
+    used = entry.evidence.used_away
+    because, state = Because.BACK_UNSAID, LayupState.UNPROVEN
+    if used:
+        because, state = Because.BACK_USED, LayupState.VOID
+    for _, contents in touched if used is not False else ():
+        contents.flooded(state, Reason(because=because, entry=entry), entry.at)
+    for contents in held.values():
+        if contents.state is LayupState.HEAT_ONLY:
+            why = Reason(because=Because.BACK_OUT_OF_HEAT, entry=entry)
+            contents.flooded(LayupState.VOID, why, entry.at)
+
+
+def iced(contents: Contents, at: datetime) -> None:
     """It was computed below its ice point: presume damage, or distrust an old reading."""
     if not contents.proven:
         if contents.suspect_since is None:
             contents.suspect_since = at
         return
     contents.confidence = Confidence.LOW
-    note = f"part of it was ice on {words.day(at)}: read it again"
-    if not contents.notes:
-        contents.notes.append(note)
+    if not any(one.because is Because.PART_ICE for one in contents.notes):
+        contents.notes.append(Reason(because=Because.PART_ICE, at=at))

@@ -182,7 +182,7 @@ def _judge_space(
 def _alike(circuit: Circuit, protection: Protection) -> tuple[object, ...]:
     """Circuits that are equal in all this get one and the same verdict."""
     made = (circuit.name, circuit.volume_l, circuit.drainage)
-    holds = (protection.state, protection.basis, protection.liquid, protection.burst_point_c)
+    holds = (protection.state, protection.basis, protection.glycol, protection.burst_point_c)
     return (*made, *holds, protection.glycol_mass_fraction)
 
 

@@ -39,7 +39,7 @@ class Case:
         if at_c >= self.body.ice_point_c:
             return 0.0
         _, glycol = _counted_on(self.protection)
-        return slush_share(self.body.ice_point_c, self.protection.liquid, glycol, at_c)
+        return slush_share(self.body.ice_point_c, self.protection.glycol, glycol, at_c)
 
 
 def is_mixed(body: Body) -> bool:
@@ -55,7 +55,7 @@ def body_of(circuit: Circuit, protection: Protection, since_h: float, came_from:
         heat_capacity_kj_k=circuit.heat_capacity_kj_k,
         liquid_kg=circuit.volume_l,
         ice_point_c=point_c,
-        locked_c=locked_point(point_c, protection.liquid, glycol),
+        locked_c=locked_point(point_c, protection.glycol, glycol),
         since_h=since_h,
         came_from=came_from,
     )
@@ -66,4 +66,4 @@ def _counted_on(protection: Protection) -> tuple[float, float | None]:
     point_c, glycol = protection.ice_point_c, protection.glycol_mass_fraction
     if protection.basis is not Basis.COMPUTED:
         return point_c, glycol
-    return short_of_glycol(point_c, protection.liquid, glycol)
+    return short_of_glycol(point_c, protection.glycol, glycol)

@@ -7,11 +7,12 @@ from datetime import datetime
 from monitor.craft.admission import claims_beyond_reach, faults
 from monitor.craft.breaks import Break
 from monitor.craft.kept import Craft, Stay
-from monitor.craft.layup import LayupEntry
+from monitor.craft.layup import LayupEntry, standing_entries
+from monitor.craft.presence import intervals_in_yard
 from monitor.craft.profile import Profile
 from monitor.craft.reading import UNKNOWN_TYPE
 from monitor.craft.record import CraftRecord
-from monitor.craft.revising import CraftChange, craft_changes, lost_circuits, revised
+from monitor.craft.revising import CraftChange, craft_changes, lost_circuits, returned, revised
 from monitor.errors import Fault, RecordError
 from monitor.store.layup import Layup
 from monitor.store.store import Store
@@ -67,11 +68,14 @@ def take_in(
     known = {one.id: one for one in layup.all_craft()}
     before = dict(known)
     crafts = []
+    turns: list[LayupEntry] = []
     changes: list[CraftChange] = []
     wrong: list[Fault] = []
     for record in records:
         was, becomes = known.get(record.craft.id), revised(record, known.get(record.craft.id))
         if was is not None and was != becomes:
+            becomes, away = returned(becomes, was, _times(layup, becomes.id))
+            turns.extend(away)
             work = (*layup.entries(becomes.id), *record.entries)
             wrong.extend(lost_circuits(was, becomes, work, profiles, "craft"))
             changes.extend(craft_changes(was, becomes))
@@ -86,10 +90,18 @@ def take_in(
         stays=sum(len(record.stays) for record in records),
         new_stays=layup.add_stays((stay for record in records for stay in record.stays), now),
         entries=sum(len(record.entries) for record in records),
-        new_entries=layup.append((entry for record in records for entry in record.entries), now),
+        new_entries=layup.append(
+            (*turns, *(entry for record in records for entry in record.entries)), now
+        ),
         changes=tuple(changes),
         marked=tuple(layup.chain.marked),
     )
+
+
+def _times(layup: Layup, craft_id: str) -> list[datetime]:
+    """Times of all work and moves of a craft."""
+    work = [entry.at for entry in layup.entries(craft_id)]
+    return work + [stay.since for stay in layup.stays(craft_id)]
 
 
 def take_in_each(
@@ -134,10 +146,21 @@ def not_taken_in(layup: Layup, records: Iterable[CraftRecord]) -> list[Craft]:
     """
     known = {one.id: one for one in layup.all_craft()}
     entries, stays = layup.all_entries(), layup.all_stays()
+
+    def differs(record: CraftRecord) -> bool:
+        was, becomes = known.get(record.craft.id), revised(record, known.get(record.craft.id))
+        if was is None or was == becomes:
+            return was is None
+        times = [one.at for one in entries.get(was.id, ())]
+        times += [one.since for one in stays.get(was.id, ())]
+        becomes, turns = returned(becomes, was, times)
+        ids = {one.id for one in entries.get(was.id, ())}
+        return becomes != was or not {one.id for one in turns} <= ids
+
     return [
         record.craft
         for record in records
-        if revised(record, known.get(record.craft.id)) != known.get(record.craft.id)
+        if differs(record)
         or not {(one.since, one.space, one.berth) for one in record.stays}
         <= {(one.since, one.space, one.berth) for one in stays.get(record.craft.id, ())}
         or not {one.id for one in record.entries}
@@ -219,7 +242,9 @@ def move(layup: Layup, stay: Stay, now: datetime, source: str) -> int:
     craft = layup.craft(stay.craft)
     if craft is None:
         raise RecordError([_no_craft(layup, stay.craft, source)])
-    if not craft.here_at(stay.since) or stay.since > now:
+    entries = standing_entries(layup.entries(stay.craft))
+    here = any(one.holds(stay.since) for one in intervals_in_yard(craft, entries))
+    if not here or stay.since > now:
         when = "is still to come" if stay.since > now else f"is no time when {craft.name} was here"
         raise RecordError(
             [
@@ -227,7 +252,7 @@ def move(layup: Layup, stay: Stay, now: datetime, source: str) -> int:
                     file=source,
                     key="at",
                     problem=f"{stay.since.isoformat()} {when}",
-                    remedy="Correct the time of the move.",
+                    remedy="Correct the time of the move, or enter the craft's return first.",
                 )
             ]
         )

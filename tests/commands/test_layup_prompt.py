@@ -46,7 +46,7 @@ def bench(*answers: str, craft: str | None = None, spare: bool = False):
 POUR = (
     *("antifreeze-poured", "Ines", "today 14:30"),
     *("water-box", "pink", "propylene", "50%", "", "P26"),
-    *("14floz", "4floz", "seen", "-5F", "propylene", "today", ""),
+    *("14floz", "4floz", "yes", "seen", "-5F", "propylene", "today", ""),
 )
 
 
@@ -56,6 +56,7 @@ def test_a_pour_is_asked_for_step_by_step():
     assert (craft, entry.act, entry.circuits) == ("k2", Act.ANTIFREEZE_POURED, ("water-box",))
     assert (entry.by, entry.at.isoformat()) == ("ines", "2026-11-14T14:30:00-06:00")
     assert entry.evidence.outflow is Outflow.SEEN
+    assert entry.again  # its water box was poured into before, with the like of it
     assert round(entry.evidence.ice_point_c, 1) == -20.6
     for strange in ("the oil", "Battery", "thermostat", "hose", "stand"):
         assert not any(strange in question for question in questions)

@@ -80,6 +80,7 @@ def work(
         "product",
         "quantity_l",
         "residual_l",
+        "again",
         "flow_order",
         "posture",
         "cover",

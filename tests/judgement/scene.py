@@ -9,6 +9,7 @@ import numpy as np
 
 from monitor.clock import to_ms
 from monitor.craft.circuit import Circuit, Drainage
+from monitor.craft.layup import Liquid
 from monitor.craft.protection import Basis, LayupState, Protection, plain_water
 from monitor.craft.stored import StoredCraft
 from monitor.wording import SI, Units
@@ -104,7 +105,8 @@ def mix(ice_point_c: float, circuit_id: str = "head", fraction: float | None = N
         burst_point_c=ice_point_c,
         basis=Basis.MEASURED,
         why="read from a sample on 1 Nov 2026 by Ada",
-        liquid="propylene glycol",
+        liquid="propylene glycol and water",
+        glycol=Liquid.PROPYLENE,
         glycol_mass_fraction=fraction,
     )
 

@@ -6,6 +6,7 @@ from datetime import timedelta
 import numpy as np
 import pytest
 
+from monitor.craft.layup import Liquid
 from monitor.craft.protection import Basis
 from monitor.judgement.judge import judge
 from monitor.judgement.slush import short_of_glycol
@@ -93,7 +94,7 @@ def test_antifreeze_poured_in_and_read_does_not_undo_ice_that_was_water():
 def test_a_computed_mix_is_judged_with_a_tenth_less_glycol():
     # 14 fl oz of a 30 % product on 8 fl oz of water: 19.3 %, first ice at -6.7 °C. A tenth less
     # is 17.4 %, between the 15 and 20 % rows of the table, -4.8 and -7.1 °C: about -5.9 °C.
-    point_c, left = short_of_glycol(-6.7, "propylene glycol and water", 0.193)
+    point_c, left = short_of_glycol(-6.7, Liquid.PROPYLENE, 0.193)
     assert left == pytest.approx(0.174, abs=0.001)
     assert point_c == pytest.approx(-5.9, abs=0.1)
     computed = replace(scene.mix(-6.7, fraction=0.193), basis=Basis.COMPUTED)
@@ -105,7 +106,7 @@ def test_a_computed_mix_is_judged_with_a_tenth_less_glycol():
 
 
 def test_nothing_is_taken_off_what_holds_no_glycol():
-    assert short_of_glycol(-20.0, "ethanol blend", None) == (-20.0, None)
+    assert short_of_glycol(-20.0, None, None) == (-20.0, None)
 
 
 def stands(air_c, protection):

@@ -4,7 +4,7 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 
 from monitor.craft.canonical import derived_id
-from monitor.craft.layup import Act, Cover, Evidence, LayupEntry, OilLook, Outflow
+from monitor.craft.layup import ANTIFREEZE, Act, Cover, Evidence, LayupEntry, OilLook, Outflow
 from monitor.craft.plan.step import Ask, JobStep, StepKind
 
 # What follows at once, and is an entry of its own.
@@ -54,6 +54,7 @@ def entries_for(
         circuits=step.circuits,
         product=step.product.product() if step.product else None,
         quantity_l=step.quantity_l,
+        again=step.act in ANTIFREEZE,  # whatever went in before, this is not that pour
         posture=step.posture,
         cover=Cover.BREATHABLE if step.act is Act.COVER_FITTED else None,
         space=bench if step.act is Act.BATTERY_REMOVED else "",

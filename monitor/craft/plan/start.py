@@ -150,15 +150,10 @@ class PlanStart:
         stood = sum(
             litres * (protection.glycol_mass_fraction or 0.0) for litres, protection in proven
         )
-        liquids = {
-            liquid
-            for _, protection in proven
-            for liquid in (Liquid.PROPYLENE, Liquid.ETHYLENE)
-            if protection.liquid.startswith(str(liquid))
-        }
-        if len(liquids) != 1:
+        glycols = {held.glycol for _, held in proven if held.glycol is not None}
+        if len(glycols) != 1 or Liquid.NOT_KNOWN in glycols:
             return 0.0, None
-        return stood / volume, liquids.pop()
+        return stood / volume, glycols.pop()
 
 
 _LEAST_SHARE = 0.1  # of the profile's volume: nobody gets more out of a passage than that

@@ -5,8 +5,8 @@ from collections.abc import Iterator
 from monitor.craft.account import reached
 from monitor.craft.layup import ANTIFREEZE, Act, Outflow
 from monitor.craft.protection import Basis, LayupState
+from monitor.craft.readings import unreadable
 from monitor.craft.rules.case import Breach, Case, Rule
-from monitor.craft.treating import unreadable
 from monitor.wording import listed
 
 

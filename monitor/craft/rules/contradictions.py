@@ -8,8 +8,9 @@ from monitor.craft.kept import stay_at
 from monitor.craft.layup import Act, Liquid, Outflow
 from monitor.craft.mixture import ice_point_c, strength_of
 from monitor.craft.profile import CircuitKind
+from monitor.craft.readings import unreadable
+from monitor.craft.reasons import Because, Reason, lack_worded
 from monitor.craft.rules.case import Breach, Case, Rule
-from monitor.craft.treating import unreadable
 from monitor.wording import listed
 
 _READING_K = 2.0  # a hand-held refractometer's allowance: ±1 K (ASTM D3321), doubled in a yard
@@ -45,9 +46,11 @@ def reading_not_readable(case: Case) -> Iterator[Breach]:
     for entry in case.entries:
         refused = unreadable(entry.evidence, entry.product)
         if refused:
+            fact = Reason(because=Because.EVIDENCE_LACKS, entry=entry)
+            told = lack_worded(refused, fact, case.words)
             yield Breach(
                 rule="reading-not-readable",
-                why=f"on {case.words.day(entry.at)}: {refused}; a wrong scale errs 10 K or more"
+                why=f"on {case.words.day(entry.at)}: {told}; a wrong scale errs 10 K or more"
                 " (ASTM D3321)",
                 remedy="Read a fresh sample on the right scale.",
                 at=entry.at,

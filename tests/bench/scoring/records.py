@@ -8,6 +8,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from monitor.craft.circuit import Circuit, Drainage
+from monitor.craft.layup import Liquid
 from monitor.craft.protection import Basis, LayupState, Protection
 from monitor.craft.stored import Battery, BatteryPlace, Chemistry, StoredCraft, Surface
 from monitor.yard.reading import Channel
@@ -141,6 +142,7 @@ def _protection(record: Mapping[str, Any]) -> Protection:
         basis=Basis(record["basis"]),
         why="as the shop has it",
         liquid="propylene glycol and water" if mixed else "water",
+        glycol=Liquid.PROPYLENE if mixed else None,
     )
 
 

@@ -1,0 +1,69 @@
+"""What work on a circuit lacks to count: its way, and the evidence that its profile asks for."""
+
+from monitor.craft.act_table import WAY_OF, Verdict, deeds_of, verdict_on
+from monitor.craft.contents import Contents
+from monitor.craft.layup import LayupEntry, OilLook, Outflow
+from monitor.craft.profile import CircuitProfile, Proof
+from monitor.craft.readings import unreadable
+from monitor.craft.reasons import Because, Lack, Reason
+
+_LACKING = {
+    Proof.DRY: Lack.NO_DRY_PROBE,
+    Proof.OUTFLOW: Lack.OUTFLOW_NOT_NOTED,
+    Proof.HOT_ENGINE: Lack.HEAT_NOT_NOTED,
+    Proof.ICE_POINT: Lack.NO_SAMPLE,
+    Proof.CLEAR_OIL: Lack.OIL_NOT_NOTED,
+}
+
+
+def lacks_of(one: CircuitProfile, contents: Contents, entry: LayupEntry) -> tuple[Lack, ...]:
+    """What a treatment lacks to count on this circuit; empty if nothing."""
+    way = WAY_OF[entry.act]
+    treatment = one.treatment(way)
+    proves = any(verdict_on(deed, one) is Verdict.PROVES for deed in deeds_of(entry))
+    if treatment is None or not proves:
+        return (Lack.WAY,)
+    evidence = entry.evidence
+    reading = evidence.ice_point_c is not None and not unreadable(
+        evidence, entry.product, contents.kinds
+    )
+    seen = {
+        Proof.DRY: evidence.dry is True,
+        # A sample read at the outlet came out of it.
+        Proof.OUTFLOW: evidence.outflow in {Outflow.SEEN, Outflow.FULL_COLOUR} or reading,
+        Proof.HOT_ENGINE: evidence.engine_hot is True,
+        Proof.ICE_POINT: reading,
+        Proof.CLEAR_OIL: evidence.oil is OilLook.CLEAR,
+    }
+    lacking = [
+        Lack.COLD_ENGINE
+        if proof is Proof.HOT_ENGINE and evidence.engine_hot is False
+        else _LACKING[proof]
+        for proof in Proof
+        if proof in treatment.needs and not seen[proof]
+    ]
+    if not lacking and evidence.dry:
+        lacking.extend(stands_wrong(one, contents))
+    return tuple(lacking)
+
+
+def stands_wrong(one: CircuitProfile, contents: Contents) -> tuple[Lack, ...]:
+    """Whether it stands so that it stays dry: empty if it does, or if it does not matter."""
+    if one.posture is None or contents.posture is one.posture:
+        return ()
+    return (Lack.POSTURE_NOT_NOTED if contents.posture is None else Lack.STANDS_WRONG,)
+
+
+def wanting(
+    one: CircuitProfile, contents: Contents, entry: LayupEntry, lacks: tuple[Lack, ...]
+) -> Reason:
+    """Say why work does not count, with what it lacks."""
+    way = WAY_OF.get(entry.act)
+    return Reason(
+        because=Because.EVIDENCE_LACKS,
+        entry=entry,
+        lacks=lacks,
+        ways=tuple(each.way.value for each in one.treatments if each.way is not way),
+        posture=str(one.posture or ""),
+        stands=str(contents.posture or ""),
+    )

@@ -1,0 +1,261 @@
+"""Why a circuit is taken for what it is: typed facts, and their words in one table."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum, auto
+
+from monitor.craft.layup import ANTIFREEZE, Act, LayupEntry, OilLook, Outflow
+from monitor.craft.mixture import strength_of
+from monitor.wording import Wording, listed
+
+
+class Lack(StrEnum):
+    """Evidence that work on a circuit did not come with."""
+
+    WAY = auto()  # the circuit is not made safe that way
+    NO_DRY_PROBE = auto()
+    OUTFLOW_NOT_NOTED = auto()
+    HEAT_NOT_NOTED = auto()
+    COLD_ENGINE = auto()
+    NO_SAMPLE = auto()
+    OIL_NOT_NOTED = auto()
+    POSTURE_NOT_NOTED = auto()
+    STANDS_WRONG = auto()
+    QUANTITY = auto()
+    STRENGTH = auto()
+    DEAD_LEG = auto()
+    ETHANOL_READING = auto()
+    WRONG_SCALE = auto()
+    TWO_GLYCOLS = auto()
+
+
+class Because(StrEnum):
+    """What a circuit's state rests on."""
+
+    NOTHING_ON_RECORD = auto()
+    OWNERS_WORD = auto()
+    # shown
+    SEEN_DRY = auto()
+    LOOKED_DRY = auto()
+    OIL_CLEAR = auto()
+    SAMPLE_OF_FLOW = auto()
+    SAMPLE_OF_LOOK = auto()
+    MIXED = auto()
+    UNDILUTED = auto()
+    # said, or found wanting
+    EVIDENCE_LACKS = auto()
+    THINNER = auto()
+    READ_THIN = auto()
+    LOOKED_ONLY = auto()
+    WATER_FOUND = auto()
+    WATER_SEEN = auto()
+    OIL_WET = auto()
+    BLOCKED = auto()
+    STILL_BLOCKED = auto()
+    TWO_GLYCOLS = auto()
+    STANDS_WRONG = auto()
+    KEPT_WARM = auto()
+    WARM_WITHOUT_HEAT = auto()
+    # undone
+    RUN = auto()
+    RUN_FIRST = auto()
+    OPENED = auto()
+    PORT_OPEN = auto()
+    COMMISSIONED = auto()
+    COVER_TORN = auto()
+    COOLANT_DRAINED = auto()
+    BACK_UNSAID = auto()
+    BACK_USED = auto()
+    BACK_OUT_OF_HEAT = auto()
+    OUT_OF_HEAT = auto()
+    EARLIER_SEASON = auto()
+    # said after any of these
+    PART_ICE = auto()
+    HEAT_KEEPS_IT = auto()
+    ADDED_UNSEEN = auto()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reason:
+    """One fact behind a circuit's state, with what it speaks of."""
+
+    because: Because
+    entry: LayupEntry | None = None  # the work, look or event
+    at: datetime | None = None  # its time, where there is no entry, or another than the entry's
+    lacks: tuple[Lack, ...] = ()
+    ways: tuple[str, ...] = ()  # that would make the circuit safe
+    name: str = ""  # of a circuit or space
+    other: str = ""  # name of another space
+    posture: str = ""  # that it must stand in
+    stands: str = ""  # as it stands
+    share: float | None = None  # mass fraction of glycol
+
+
+_SENTENCES: Mapping[Because, str] = {
+    Because.NOTHING_ON_RECORD: "nothing on record",
+    Because.OWNERS_WORD: "only {by}'s word of {day}; nobody here has seen it",
+    Because.SEEN_DRY: "{done}; probed and seen dry",
+    Because.LOOKED_DRY: "{done}: probed and seen dry",
+    Because.OIL_CLEAR: "{done}: the oil was clear, no water in it",
+    Because.SAMPLE_OF_FLOW: "{done}; the sample read {reading}",
+    Because.SAMPLE_OF_LOOK: "{done}: the sample read {reading}",
+    Because.MIXED: "{done}; with what stood in there that makes {percent} % glycol{unread}",
+    Because.UNDILUTED: "{done}; {name} was seen dry before, so the product stands undiluted",
+    Because.EVIDENCE_LACKS: "{done}; but {lacks}",
+    Because.THINNER: "{done}; thinner than what stood in there",
+    Because.READ_THIN: "{done}; the sample read {reading}, warmer than all else on record",
+    Because.LOOKED_ONLY: "{done}: it looked dry, but no eye reaches all of it",
+    Because.WATER_FOUND: "{done}; probed, and water was still in it",
+    Because.WATER_SEEN: "{done}: water stands in it",
+    Because.OIL_WET: "{done}: the oil was {oil}, so water is in it{refilled}",
+    Because.BLOCKED: "{done}; nothing came out: a blocked passage that still holds water",
+    Because.STILL_BLOCKED: (
+        "{done}; but the passage was found blocked before, and nobody has noted that it is cleared"
+    ),
+    Because.TWO_GLYCOLS: (
+        "{done}; two kinds of glycol are mixed in it, which no scale reads: drain or flush it"
+    ),
+    Because.STANDS_WRONG: "stands {stands} since {day}, not {posture}: water collects in it",
+    Because.KEPT_WARM: "left untreated on {day} by {by}: only the heat of {name} keeps it",
+    Because.WARM_WITHOUT_HEAT: (
+        "left untreated on {day} by {by} as kept warm, but {name} has no heat"
+    ),
+    Because.RUN: "{done}{undid}",
+    Because.RUN_FIRST: "{done}, and nothing on record since",
+    Because.OPENED: "opened on {day} by {by} and not treated since",
+    Because.PORT_OPEN: (
+        "a port was left open on {day} ({by}): what it held may have run out or taken in water"
+    ),
+    Because.COMMISSIONED: "made ready for the water on {day} by {by}",
+    Because.COVER_TORN: "the cover was found torn on {day} ({by}): rain or snow may stand in it",
+    Because.COOLANT_DRAINED: "{done}; a coolant loop must stay full",
+    Because.BACK_UNSAID: (
+        "back from outside the yard on {day}, and nobody says that it neither ran nor was afloat"
+    ),
+    Because.BACK_USED: "back from outside the yard on {day}, where it was run or afloat",
+    Because.BACK_OUT_OF_HEAT: "back from outside the yard on {day}, where no heat kept it",
+    Because.OUT_OF_HEAT: ("left untreated and moved out of the heat of {name} to {other} on {day}"),
+    Because.EARLIER_SEASON: (
+        "last treated on {day}, in an earlier season, and not read again since"
+    ),
+    Because.PART_ICE: "part of it was ice on {day}: read it again",
+    Because.HEAT_KEEPS_IT: "only the heat of {name} keeps it",
+    Because.ADDED_UNSEEN: "{done} on top, and nobody can tell how strong it became: read it again",
+}
+
+_LACKS: Mapping[Lack, str] = {
+    Lack.WAY: "it does not make this circuit safe ({ways} would)",
+    Lack.NO_DRY_PROBE: "nobody noted that it was probed and seen dry",
+    Lack.OUTFLOW_NOT_NOTED: "nobody noted whether it came out at the outlet",
+    Lack.HEAT_NOT_NOTED: (
+        "nobody noted a hot engine, and with its thermostat shut the antifreeze goes past the"
+        " water in it"
+    ),
+    Lack.COLD_ENGINE: (
+        "the engine was cold: its thermostat was shut, and the antifreeze went past the water in it"
+    ),
+    Lack.NO_SAMPLE: "no sample was read",
+    Lack.OIL_NOT_NOTED: "nobody noted how the oil looked that came out",
+    Lack.POSTURE_NOT_NOTED: "nobody noted that it stands {posture}, as it must to stay dry",
+    Lack.STANDS_WRONG: "it stands {stands}, not {posture}: water collects in it",
+    Lack.QUANTITY: "no quantity is on record, so nobody can tell how thin it became",
+    Lack.STRENGTH: "neither the product's strength nor a reading is on record",
+    Lack.DEAD_LEG: "a branch of it is not passed by what is poured, and no sample was read",
+    Lack.ETHANOL_READING: (
+        "no refractometer reads an ethanol blend, so its reading does not count"
+    ),
+    Lack.WRONG_SCALE: (
+        "it was read on the {scale} scale, the wrong one, so the reading does not count"
+    ),
+    Lack.TWO_GLYCOLS: "two kinds of glycol are mixed in it, which no scale reads",
+}
+
+_DONE: Mapping[Act, str] = {
+    Act.ANTIFREEZE_RUN_THROUGH: "antifreeze run through",
+    Act.ANTIFREEZE_POURED: "antifreeze poured in",
+    Act.DRAINED: "drained",
+    Act.BLOWN_OUT: "blown out",
+    Act.OIL_CHANGED: "oil changed",
+    Act.INSPECTED: "inspected",
+    Act.FLUSHED: "flushed with water",
+    Act.FUEL_RUN_THROUGH: "run on water to bring treated fuel through",
+    Act.RUN_ON_WATER: "run on water",
+}
+
+
+def worded(reason: Reason, words: Wording) -> str:
+    """Write a reason as a part of a sentence, in a reader's units and zone."""
+    return _SENTENCES[reason.because].format_map(_facts(reason, words))
+
+
+def lack_worded(lack: Lack, reason: Reason, words: Wording) -> str:
+    """Write one thing that is missing."""
+    return _LACKS[lack].format_map(_plain_facts(reason, words))
+
+
+def _facts(reason: Reason, words: Wording) -> dict[str, str]:
+    facts = _plain_facts(reason, words)
+    lacks = listed([_LACKS[lack].format_map(facts) for lack in reason.lacks])
+    entry = reason.entry
+    treated = reason.at
+    return {
+        **facts,
+        "lacks": lacks,
+        "done": _done(entry, words) if entry is not None else "",
+        "unread": f"; {lacks}",
+        "undid": "" if treated is None else f", which undid the work of {words.day(treated)}",
+    }
+
+
+def _plain_facts(reason: Reason, words: Wording) -> dict[str, str]:
+    entry = reason.entry
+    at = entry.at if entry is not None else reason.at
+    evidence = entry.evidence if entry is not None else None
+    reading = evidence.ice_point_c if evidence is not None else None
+    milky = evidence is not None and evidence.oil is OilLook.MILKY
+    changed = entry is not None and entry.act is Act.OIL_CHANGED
+    return {
+        "by": words.person(entry.by) if entry is not None else "",
+        "day": words.day(at) if at is not None else "",
+        "reading": "" if reading is None else words.temperature(reading),
+        "scale": "" if evidence is None else str(evidence.scale),
+        "oil": "milky" if milky else "led by water",
+        "refilled": "; refilled, but water clings: look at it again" if changed else "",
+        "ways": listed(list(reason.ways), "or"),
+        "name": reason.name,
+        "other": reason.other,
+        "posture": reason.posture,
+        "stands": reason.stands,
+        "percent": "" if reason.share is None else f"{reason.share * 100:.0f}",
+    }
+
+
+def _done(entry: LayupEntry, words: Wording) -> str:
+    evidence = entry.evidence
+    done, by = _DONE.get(entry.act, str(entry.act)), words.person(entry.by)
+    parts = [f"{done} on {words.day(entry.at)} by {by}"]
+    if entry.act in ANTIFREEZE:
+        parts.extend(_poured(entry, words))
+        if evidence.outflow is Outflow.SEEN:
+            parts.append("seen coming out")
+        elif evidence.outflow is Outflow.FULL_COLOUR:
+            parts.append("came out in the jug's colour")
+    if evidence.witness:
+        parts.append(f"witnessed by {evidence.witness}")
+    return ", ".join(parts)
+
+
+def _poured(entry: LayupEntry, words: Wording) -> list[str]:
+    if entry.quantity_l is None:
+        return []
+    volume, product = words.volume(entry.quantity_l), entry.product
+    strength = strength_of(product)
+    if product is None or strength is None:
+        return [volume]
+    if product.strength is None:
+        return [
+            f"{volume} of a product that states only a burst rating, taken as"
+            f" {strength * 100:.0f} % glycol"
+        ]
+    return [f"{volume} of {strength * 100:.0f} % product"]

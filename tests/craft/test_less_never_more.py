@@ -1,0 +1,316 @@
+"""Less evidence never gives more protection: what must hold for every record on every profile.
+
+Each property compares two records of which the second says less, or says something worse. What is
+held in it may nowhere be better: no colder ice point, no colder burst point, no proof that was not
+there, no more confidence. `EXAMPLES=20000` in the environment strains them by hand.
+"""
+
+import os
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import timedelta
+from math import inf
+from typing import Any
+
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from monitor.craft.account import Iced
+from monitor.craft.layup import (
+    ANTIFREEZE,
+    RUNS,
+    Act,
+    LayupEntry,
+    Liquid,
+    OilLook,
+    Outflow,
+    Posture,
+    Product,
+)
+from monitor.craft.protection import Basis, Confidence, LayupState, Protection
+from tests.craft.scene import NOON, held, library, record, work
+
+FEW = settings(
+    max_examples=int(os.environ.get("EXAMPLES", "60")),
+    deadline=None,
+    suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
+)
+LATER = NOON + timedelta(days=30)  # when all of it is done
+CONFIDENCE = [Confidence.NONE, Confidence.LOW, Confidence.MEDIUM, Confidence.HIGH]
+# Acts that prove nothing and take something away, wherever they stand in a record. Two are not
+# among them: a flush also rinses out a mix that nobody can read, an opening clears a blockage.
+UNDOING = [
+    *sorted(RUNS - {Act.FLUSHED}),
+    Act.PORT_LEFT_OPEN,
+    Act.COMMISSIONED,
+    Act.COVER_TORN,
+    Act.BROUGHT_BACK,
+]
+WORK = [
+    *[Act.ANTIFREEZE_POURED, Act.ANTIFREEZE_RUN_THROUGH] * 4,
+    *[Act.DRAINED, Act.INSPECTED] * 3,
+    *[Act.BLOWN_OUT, Act.OIL_CHANGED] * 2,
+    *[
+        Act.REPAIRED,
+        Act.STOOD,
+        Act.KEPT_WARM,
+        Act.OWNER_STATEMENT,
+        Act.FLUSHED,
+        Act.CIRCUIT_OPENED,
+        *UNDOING,
+    ],
+]
+
+strengths = st.sampled_from([0.1, 0.3, 0.5, 0.6]) | st.floats(0.05, 0.6)
+products = st.builds(
+    Product,
+    name=st.just("jug"),
+    liquid=st.sampled_from([*[Liquid.PROPYLENE] * 6, *[Liquid.ETHYLENE] * 2, *Liquid]),
+    strength=st.sampled_from([0.3, 0.5]) | st.none() | strengths,
+    label_burst_c=st.none() | st.floats(-60, -8),
+)
+readings = st.sampled_from([-30.0, -5.0]) | st.floats(-80, 0)
+
+
+@st.composite
+def works(draw: Callable[..., Any], profile: str, number: int) -> LayupEntry:
+    """One piece of work on a craft of that type, mostly with its evidence."""
+    act = draw(st.sampled_from(WORK))
+    ids = library()[profile].circuit_ids
+    circuits = draw(
+        st.just(ids) | st.lists(st.sampled_from(ids), min_size=1, max_size=4, unique=True)
+    )
+    reads = act in ANTIFREEZE or act is Act.INSPECTED
+    pours = act in ANTIFREEZE
+    maybe = draw(st.none() | readings) if reads else None
+    return work(
+        act,
+        draw(st.integers(0, 60)),
+        *circuits,
+        id=f"e{number}",
+        product=draw(products | st.none()) if pours else None,
+        quantity_l=draw(st.none() | st.floats(0.05, 30.0)) if pours else None,
+        residual_l=draw(st.none() | st.floats(0.0, 0.2)) if pours else None,
+        again=draw(st.booleans()) if pours else False,
+        outflow=draw(st.sampled_from([*[Outflow.SEEN] * 3, *Outflow]))
+        if pours
+        else Outflow.NOT_LOOKED,
+        ice_point_c=maybe,
+        scale=draw(st.sampled_from([None, Liquid.PROPYLENE, Liquid.PROPYLENE, Liquid.ETHYLENE]))
+        if maybe is not None
+        else None,
+        zeroed_on=draw(st.none() | st.sampled_from([NOON.date(), LATER.date()])),
+        dry=draw(st.sampled_from([True, True, None, False]))
+        if act in {Act.DRAINED, Act.BLOWN_OUT, Act.INSPECTED}
+        else None,
+        oil=draw(st.sampled_from([*[OilLook.CLEAR] * 3, None, *OilLook]))
+        if act in {Act.OIL_CHANGED, Act.INSPECTED}
+        else None,
+        posture=draw(st.none() | st.sampled_from(Posture)),
+        engine_hot=draw(st.sampled_from([True, True, None, False])),
+        used_away=draw(st.none() | st.booleans()) if act is Act.BROUGHT_BACK else None,
+        witness=draw(st.sampled_from(["", "Ada"])),
+    )
+
+
+@st.composite
+def records(draw: Callable[..., Any]) -> tuple[str, list[LayupEntry], tuple[Iced, ...]]:
+    """A type of craft, work on it, and times at which a circuit of it held ice."""
+    profile = draw(st.sampled_from(sorted(library())))
+    count = draw(st.integers(1, 6))
+    done = [draw(works(profile, number)) for number in range(count)]
+    ids = library()[profile].circuit_ids
+    iced = draw(
+        st.lists(
+            st.builds(
+                Iced,
+                circuit=st.sampled_from(ids),
+                at=st.integers(0, 60).map(lambda hours: NOON + timedelta(hours=hours)),
+            ),
+            max_size=2,
+        )
+    )
+    return profile, done, tuple(iced)
+
+
+def account(
+    profile: str, done: list[LayupEntry], iced: tuple[Iced, ...] = ()
+) -> dict[str, Protection]:
+    return held(record(*done, profile=profile, iced=iced), LATER)
+
+
+def rank(one: Protection) -> tuple[bool, float, float, int]:
+    """What is held, in numbers of which more is better."""
+    return (
+        one.state is LayupState.PROVEN,
+        -one.ice_point_c,
+        -one.burst_point_c,
+        CONFIDENCE.index(one.confidence),
+    )
+
+
+def assert_no_better(
+    less: dict[str, Protection], more: dict[str, Protection], *, sure: bool = True
+) -> None:
+    """Nothing in ``less`` may be held better than in ``more``; ``sure``: nor more surely."""
+    for name, one in less.items():
+        parts = zip(rank(one), rank(more[name]), ("state", "ice", "burst", "sure"), strict=True)
+        for least, most, what in parts:
+            if what == "sure" and not sure:
+                continue
+            slack = 1e-6 if most not in {inf, -inf} else 0.0
+            assert least <= most + slack, (name, what, one, more[name])
+
+
+def without(entry: LayupEntry, what: str) -> LayupEntry:
+    """The entry without one piece of evidence that speaks for it."""
+    evidence = entry.evidence
+    if what in {"quantity_l", "residual_l"}:
+        return replace(entry, **{what: None})
+    if what == "again":
+        return replace(entry, again=False)
+    nothing = {"outflow": Outflow.NOT_LOOKED, "witness": ""}.get(what)
+    return replace(entry, evidence=replace(evidence, **{what: nothing}))
+
+
+def speaks_for_it(entry: LayupEntry, what: str) -> bool:
+    """Whether that piece of evidence is one that helps, and not one that warns."""
+    evidence = entry.evidence
+    if what in {"dry", "engine_hot"}:
+        return getattr(evidence, what) is True
+    if what == "used_away":
+        return evidence.used_away is False
+    if what == "oil":
+        return evidence.oil is OilLook.CLEAR
+    if what == "outflow":
+        return evidence.outflow in {Outflow.SEEN, Outflow.FULL_COLOUR}
+    if what == "scale":
+        # The wrong scale is a warning: it takes the reading away.
+        return evidence.scale is not None and (
+            entry.product is None or entry.product.liquid in {evidence.scale, Liquid.NOT_KNOWN}
+        )
+    return getattr(entry, what, None) is not None or getattr(evidence, what, None) is not None
+
+
+HELPFUL = [
+    *["quantity_l", "residual_l", "again", "outflow", "scale", "zeroed_on"],
+    *["witness", "dry", "oil", "engine_hot", "used_away"],
+]
+
+
+@FEW
+@given(records(), st.data())
+def test_taking_evidence_away_never_raises_what_is_held(drawn, data):
+    profile, done, iced = drawn
+    spot = data.draw(st.integers(0, len(done) - 1))
+    what = data.draw(st.sampled_from(HELPFUL))
+    if not speaks_for_it(done[spot], what):
+        return
+    less = [*done[:spot], without(done[spot], what), *done[spot + 1 :]]
+    # That a second pour is left unseen makes what stands there less sure, not better.
+    assert_no_better(
+        account(profile, less, iced), account(profile, done, iced), sure=what != "again"
+    )
+
+
+@FEW
+@given(records(), st.data(), st.floats(0, 60))
+def test_a_warmer_reading_never_raises_what_is_held(drawn, data, warmer_k):
+    profile, done, iced = drawn
+    read = [n for n, one in enumerate(done) if one.evidence.ice_point_c is not None]
+    if not read:
+        return
+    spot = data.draw(st.sampled_from(read))
+    evidence = done[spot].evidence
+    warmer = replace(evidence, ice_point_c=min(evidence.ice_point_c + warmer_k, 0.0))
+    less = [*done[:spot], replace(done[spot], evidence=warmer), *done[spot + 1 :]]
+    assert_no_better(account(profile, less, iced), account(profile, done, iced))
+
+
+@FEW
+@given(records(), st.data())
+def test_no_reading_is_never_better_than_the_best_reading(drawn, data):
+    profile, done, iced = drawn
+    read = [n for n, one in enumerate(done) if one.evidence.ice_point_c is not None]
+    if not read:
+        return
+    spot = data.draw(st.sampled_from(read))
+    evidence = done[spot].evidence
+    if evidence.scale is not None and not speaks_for_it(done[spot], "scale"):
+        return
+
+    def reading(value: float | None) -> list[LayupEntry]:
+        changed = replace(evidence, ice_point_c=value)
+        return [*done[:spot], replace(done[spot], evidence=changed), *done[spot + 1 :]]
+
+    unread, best = account(profile, reading(None), iced), account(profile, reading(-80.0), iced)
+    # A sample shows that there is something to read: a circuit seen dry is that no more.
+    wet = {name: one for name, one in unread.items() if one.basis is not Basis.DRAINED}
+    assert_no_better(wet, best)
+
+
+@FEW
+@given(records(), st.data())
+def test_adding_an_act_that_undoes_never_raises_what_is_held(drawn, data):
+    profile, done, iced = drawn
+    act = data.draw(st.sampled_from(UNDOING))
+    ids = library()[profile].circuit_ids
+    extra = work(
+        act,
+        data.draw(st.integers(0, 70)),
+        *data.draw(st.lists(st.sampled_from(ids), max_size=3, unique=True)),
+        id="extra",
+        used_away=data.draw(st.none() | st.just(True)) if act is Act.BROUGHT_BACK else None,
+    )
+    assert_no_better(account(profile, [*done, extra], iced), account(profile, done, iced))
+
+
+@FEW
+@given(records(), st.data())
+def test_adding_a_doubt_never_raises_what_is_held(drawn, data):
+    profile, done, iced = drawn
+    ids = library()[profile].circuit_ids
+    doubt = data.draw(
+        st.sampled_from(
+            [
+                {"act": Act.DRAINED, "dry": False},
+                {"act": Act.INSPECTED, "dry": False},
+                {"act": Act.INSPECTED, "oil": OilLook.MILKY},
+                {"act": Act.ANTIFREEZE_POURED, "outflow": Outflow.NONE},
+                {"act": Act.FLUSHED},
+                {"act": Act.CIRCUIT_OPENED},
+            ]
+        )
+    )
+    last = doubt["act"] in {Act.FLUSHED, Act.CIRCUIT_OPENED, Act.ANTIFREEZE_POURED}
+    circuits = data.draw(st.lists(st.sampled_from(ids), min_size=1, max_size=3, unique=True))
+    hours = 80 if last else data.draw(st.integers(0, 70))
+    said = {key: value for key, value in doubt.items() if key != "act"}
+    extra = work(doubt["act"], hours, *circuits, id="extra", **said)
+    assert_no_better(account(profile, [*done, extra], iced), account(profile, done, iced))
+
+
+@FEW
+@given(records(), st.data(), st.integers(0, 3000))
+def test_entering_the_same_thing_twice_never_raises_what_is_held(drawn, data, minutes):
+    profile, done, iced = drawn
+    twice = data.draw(st.sampled_from(done))
+    if twice.act in {Act.REPAIRED, Act.CIRCUIT_OPENED}:
+        return  # a second one clears what was found blocked since the first
+    other = replace(
+        twice, id="other", by="Tom Varga", at=twice.at + timedelta(minutes=minutes), again=False
+    )
+    between = [one for one in done if one is not twice and twice.at <= one.at <= other.at]
+    if all(one.act in ANTIFREEZE for one in between):
+        assert_no_better(
+            account(profile, [*done, other], iced), account(profile, done, iced), sure=False
+        )
+
+
+@FEW
+@given(records(), st.randoms(use_true_random=False))
+def test_the_order_of_writing_does_not_matter(drawn, chance):
+    profile, done, iced = drawn
+    shuffled = list(done)
+    chance.shuffle(shuffled)
+    assert account(profile, done, iced) == account(profile, shuffled, iced)

@@ -1,0 +1,158 @@
+"""Records that were judged better for telling less, or the same thing twice."""
+
+from dataclasses import replace
+from datetime import date, timedelta
+
+import pytest
+
+from monitor.craft.layup import Liquid, Outflow, Product
+from monitor.craft.protection import Basis, Confidence, LayupState
+from monitor.craft.reasons import Because, Lack
+from tests.craft.scene import FLOZ, PINK, STRONG, held, record, work
+
+SEEN = {"product": STRONG, "outflow": Outflow.FULL_COLOUR}
+GREEN = Product(name="green", liquid=Liquid.ETHYLENE, strength=0.5)
+
+
+def box(*entries, circuit: str = "water-box", **more):
+    return held(record(*entries, **more))[circuit]
+
+
+def test_full_colour_without_a_quantity_is_no_better_than_with_one():
+    # 14 fl oz of 30 % product into a box that holds 2 L: about 5 % of glycol, first ice at -1 °C.
+    full = {"product": PINK, "outflow": Outflow.FULL_COLOUR}
+    told = box(work("antifreeze-poured", 0, "water-box", quantity_l=14 * FLOZ, **full))
+    untold = box(work("antifreeze-poured", 0, "water-box", **full))
+    assert told.ice_point_c == pytest.approx(-1.2, abs=0.5)
+    assert untold.ice_point_c >= told.ice_point_c
+    assert untold.reasons[0].lacks == (Lack.QUANTITY,)
+
+
+def test_one_pour_that_two_people_entered_counts_once_until_it_was_a_second():
+    first = work("antifreeze-poured", 0, "water-box", quantity_l=1.0, **SEEN)
+    told_again = replace(first, id="b", by="Tom Varga", at=first.at + timedelta(minutes=1))
+    a_second = replace(told_again, again=True)
+    once = box(first)
+    assert box(first, told_again) == once
+    assert box(first, a_second).ice_point_c < once.ice_point_c
+
+
+def test_of_two_accounts_of_one_pour_the_fuller_counts():
+    bare = work("antifreeze-poured", 0, "water-box", product=STRONG, quantity_l=1.0)
+    full = work("antifreeze-poured", 0.02, "water-box", quantity_l=1.0, **SEEN)
+    later = replace(bare, id="later", at=bare.at + timedelta(minutes=5))
+    assert box(bare).state is LayupState.UNPROVEN
+    assert box(bare, full).ice_point_c == box(full).ice_point_c
+    assert box(full, later).ice_point_c == box(full).ice_point_c
+
+
+def test_what_came_after_a_pour_ends_its_being_told_again():
+    first = work("antifreeze-poured", 0, "water-box", quantity_l=1.0, **SEEN)
+    run = work("run-on-water", 1)
+    repeated = replace(first, id="b", at=first.at + timedelta(hours=2))
+    assert box(first, run, repeated).state is LayupState.PROVEN
+
+
+def test_propylene_over_ethylene_is_proven_ethylene_no_more_and_no_scale_reads_it():
+    green = work(
+        "antifreeze-poured", 0, "water-box", ice_point_c=-30.0, scale=Liquid.ETHYLENE, product=GREEN
+    )
+    over = work("antifreeze-poured", 1, "water-box", quantity_l=4.0, **SEEN)
+    read = work("inspected", 2, "water-box", ice_point_c=-30.0, scale=Liquid.PROPYLENE)
+    one = box(green, over)
+    assert one.glycol is Liquid.NOT_KNOWN
+    # No credit for the ethylene: 4 L of 50 % on 2 L of water is 34 %, first ice at -15 °C.
+    assert -17.0 < one.ice_point_c < -14.0
+    assert one.confidence is Confidence.LOW
+    assert box(green, over, read).basis is Basis.COMPUTED
+    unseen = work("antifreeze-poured", 1, "water-box", product=STRONG)
+    assert box(green, unseen).state is LayupState.UNPROVEN
+
+
+def test_a_second_glycol_in_a_coolant_loop_undoes_its_reading():
+    read = work("inspected", 0, "coolant", ice_point_c=-37.0, scale=Liquid.ETHYLENE)
+    more = work("antifreeze-poured", 1, "coolant", product=STRONG, quantity_l=1.0)
+    loop = {"circuit": "coolant", "profile": "pwc-four-stroke"}
+    assert box(read, more, **loop).reasons[0].because is Because.TWO_GLYCOLS
+    assert box(read, replace(more, product=GREEN), **loop).ice_point_c == -37.0
+
+
+def test_a_pour_into_a_passage_with_a_dead_leg_needs_a_sample():
+    raw = {"circuit": "raw-side", "profile": "pwc-four-stroke"}
+    pour = work("antifreeze-poured", 0, "raw-side", quantity_l=2.0, **SEEN)
+    read = work("antifreeze-poured", 0, "raw-side", quantity_l=2.0, ice_point_c=-30.0, **SEEN)
+    assert Lack.DEAD_LEG in box(pour, **raw).reasons[0].lacks
+    assert box(read, **raw).ice_point_c == -30.0
+
+
+@pytest.mark.parametrize(
+    ("scale", "zeroed_on", "confidence"),
+    [
+        (Liquid.PROPYLENE, date(2026, 11, 1), Confidence.HIGH),
+        (Liquid.PROPYLENE, date(2026, 10, 20), Confidence.HIGH),
+        (Liquid.PROPYLENE, None, Confidence.MEDIUM),
+        (None, date(2026, 11, 1), Confidence.MEDIUM),
+        (Liquid.PROPYLENE, date(2026, 11, 3), Confidence.MEDIUM),  # two days after the reading
+    ],
+)
+def test_a_reading_is_sure_only_with_its_scale_and_a_zero_checked_before(
+    scale, zeroed_on, confidence
+):
+    read = work(
+        "antifreeze-run-through",
+        0,
+        "water-box",
+        ice_point_c=-15.0,
+        product=STRONG,
+        scale=scale,
+        zeroed_on=zeroed_on,
+    )
+    one = box(read)
+    assert (one.ice_point_c, one.confidence) == (-15.0, confidence)
+    # Slush is trusted below -18 °C only in a mix whose strength was surely measured.
+    assert (one.burst_point_c < -18.0) == (confidence is Confidence.HIGH)
+
+
+def test_a_reading_that_cannot_count_still_speaks_against_what_is_reckoned():
+    poured = work(
+        "antifreeze-poured",
+        0,
+        "water-box",
+        quantity_l=6.0,
+        ice_point_c=-3.0,
+        scale=Liquid.ETHYLENE,
+        **SEEN,
+    )
+    assert box(poured).ice_point_c == -3.0
+
+
+def test_a_blocked_passage_stays_so_until_somebody_clears_it():
+    stuck = work("antifreeze-poured", 0, "water-box", product=STRONG, outflow=Outflow.NONE)
+    pour = work("antifreeze-poured", 2, "water-box", quantity_l=4.0, **SEEN)
+    assert box(stuck, pour).reasons[0].because is Because.STILL_BLOCKED
+    assert box(stuck, work("run-on-water", 1), pour).blocked
+    assert box(stuck, work("repaired", 1, "water-box"), pour).state is LayupState.PROVEN
+
+
+def test_a_pour_after_draining_unseen_does_not_count_on_what_stood_there():
+    strong = work("antifreeze-run-through", 0, "hoses", ice_point_c=-40.0, product=STRONG)
+    drained = work("drained", 1, "hoses")
+    pour = work("antifreeze-poured", 2, "hoses", product=PINK, quantity_l=1.0, outflow=Outflow.SEEN)
+    kept = box(strong, pour, circuit="hoses")
+    perhaps_gone = box(strong, drained, pour, circuit="hoses")
+    assert perhaps_gone.ice_point_c > kept.ice_point_c
+    assert perhaps_gone.ice_point_c == pytest.approx(-12.7, abs=0.1)  # the product alone
+
+
+def test_a_run_that_names_a_part_of_a_flow_reaches_all_of_it():
+    done = work("antifreeze-run-through", 0, "water-box", "hoses", ice_point_c=-30.0)
+    assert box(done, work("flushed", 1, "hoses")).state is LayupState.VOID
+
+
+def test_a_gauge_of_the_glycol_is_a_typed_fact():
+    read = work("inspected", 0, "water-box", ice_point_c=-20.0, scale=Liquid.ETHYLENE)
+    unsaid = work("inspected", 0, "water-box", ice_point_c=-20.0)
+    assert box(read).glycol is Liquid.ETHYLENE
+    assert box(unsaid).glycol is Liquid.NOT_KNOWN
+    assert box().glycol is None
+    assert box(unsaid).burst_point_c >= box(read).burst_point_c
