@@ -26,7 +26,9 @@ from monitor.delivery.couriers import Couriers, courier_name
 from monitor.delivery.post import Post
 from monitor.delivery.pulse import Pulse
 from monitor.delivery.signs import SignsOfLife
+from monitor.delivery.store_notice import StoreNotice
 from monitor.delivery.turning import Turning
+from monitor.errors import StoreError
 from monitor.intake.client import Intake
 from monitor.intake.forecast.fetch import ForecastFetch
 from monitor.intake.summary import BatchSummary
@@ -154,6 +156,13 @@ class Daemon:
             first_wait=timedelta(seconds=pace.first_retry_s),
             on_try=lambda channel: self._turning.going_on(courier_name(channel)),
         )
+        self._store_failure = ""  # why the last rounds could not use the store
+        self._notice = StoreNotice(
+            channels(settings.mail, settings.folder, settings.webhook),
+            yard,
+            clock,
+            lambda: self._store_failure if "watch" in self._turning.unwell() else "",
+        )
         self._couriers = Couriers(post, self._turning, pace.post_every_s)
         lamp = Annunciator(store, settings.annunciator, clock) if settings.annunciator else None
         self._signs = SignsOfLife(
@@ -193,6 +202,8 @@ class Daemon:
             threading.Thread(target=self._watch, name="watch"),
             threading.Thread(target=self._report, name="reports"),
             threading.Thread(target=self._look_after_store, name="upkeep"),
+            # What it has in hand may take a mail server's patience, and nothing waits for it.
+            threading.Thread(target=self._give_notice, name="notice", daemon=True),
         )
         self._turning.expect("upkeep", _UPKEEP_WITHIN_S)
         if settings.forecast is not None:
@@ -301,9 +312,19 @@ class Daemon:
                 return
             self._touched.clear()
             self._guarded("watch", "The round of judgement", self._round)
+            if self._turning.failing("watch"):
+                self._touched.set()  # soon again: whether it is an accident must be known
             self._stopping.wait(self._pace.round_gap_s)
 
     def _round(self) -> None:
+        try:
+            self._judge_and_tell()
+        except StoreError as error:
+            self._store_failure = str(error)
+            raise
+        self._store_failure = ""
+
+    def _judge_and_tell(self) -> None:
         started, at = time.monotonic(), self._clock.now()
         craft = self._craft.now()
         try:
@@ -346,6 +367,14 @@ class Daemon:
                 self._touched.set()  # to tell of it, or that it is over
             before = wrong
             self._stopping.wait(self._pace.upkeep_every_s)
+
+    def _give_notice(self) -> None:
+        """Tell the operators where the store fails, for then no alarm can."""
+        while not self._stopping.wait(self._pace.signs_every_s):
+            try:
+                self._notice.run_once()
+            except Exception:
+                log.exception("The notice that the store fails will be tried again.")
 
     def unwell(self) -> dict[str, str]:
         """Parts that do not turn or do nothing but fail, each with the reason."""

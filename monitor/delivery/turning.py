@@ -72,6 +72,11 @@ class Turning:
                 if now_s - part.turned_s > self._allowed_s[name]
             }
 
+    def failing(self, part: str) -> bool:
+        """Whether a part's last turns failed, and too few of them yet to call it unwell."""
+        with self._lock:
+            return 0 < self._parts[part].failures < _FAILS
+
     def unwell(self) -> dict[str, str]:
         """Parts that hang, or fail every time, with the reason."""
         with self._lock:

@@ -73,6 +73,7 @@ class Upkeep:
         self._sampled_at: datetime | None = None
         self._shrinks = math.nan
         self._free: int | None = None
+        self._held: int | None = None
         self._check_at_s = monotonic()
         self._to_check = [""]  # the whole file, then one table after the other
         self._found: dict[str, str] = {}  # damage by table; by "" of the whole file
@@ -80,11 +81,11 @@ class Upkeep:
     @property
     def condition(self) -> StoreCondition:
         """What was last measured."""
-        kept = self._store.reserve
+        # From memory alone: who asks must not wait for a disk that hangs.
         return StoreCondition(
             free_bytes=self._free,
             shrinks_bytes_a_day=self._shrinks,
-            reserve_bytes=None if kept is None else kept.held,
+            reserve_bytes=self._held,
             reserve_whole_bytes=reserve.SIZE,
             damage=next(iter(self._found.values()), "") or self._store.damage,
         )
@@ -103,6 +104,7 @@ class Upkeep:
         if path is None or kept is None:
             return
         whole = kept.make()
+        self._held = kept.held
         self._free = reserve.free_bytes(path.parent)
         if whole and self._free > NO_BYTES:  # else it would take what the reserve gave up
             allocate_ahead(path)

@@ -110,7 +110,10 @@ def test_the_reserve_is_made_where_there_is_room_and_again_when_there_is(kept, d
     upkeep.run_once()
     assert upkeep.condition.reserve_bytes == reserve.SIZE
     kept.reserve.give_up(can_wait=False)
+    disk["bytes"] = 4096
+    upkeep.run_once()
     assert upkeep.condition.full
+    disk["bytes"] = 900_000_000
     upkeep.run_once()
     assert not upkeep.condition.full
 

@@ -105,6 +105,22 @@ def flipped_page(folder: Path) -> Warned:
         return yard.came(held=len(words) == 3, words=words)
 
 
+def alarms_page_flipped(folder: Path) -> Warned:
+    """The page that is spoilt is one that alarms are written to: none can be kept."""
+    with watched_yard(folder) as yard:
+        assert yard.start(), yard.log
+        yard.send_cold_nights()
+        yard.mailed("Frost", _MAIL_WITHIN_S)
+        yard.end()
+        flip_page(yard.database, "alarms")
+        yard.strike()
+        yard.start()
+        words = yard.mailed("store fails", 40)
+        yard.until(lambda: False, 6)
+        again = sum("store fails" in mail.subject for mail in yard.mail.messages)
+        return yard.came(held=bool(words) and again == 1, words=words, note=f"told {again} times")
+
+
 def store_gone(folder: Path) -> Warned:
     """The store's file is missing at a start, as where a disk is not mounted; then it is empty."""
     with watched_yard(folder) as yard:
@@ -283,6 +299,7 @@ DRILLS = [
     WarningDrill(name="disk full at a start", parts=PARTS, run=full_at_start),
     WarningDrill(name="little room on the disk", parts=PARTS, run=little_room),
     WarningDrill(name="a page of the store flipped", parts=PARTS, run=flipped_page),
+    WarningDrill(name="the page of alarms flipped", parts=PARTS, run=alarms_page_flipped),
     WarningDrill(name="store missing or empty at a start", parts=PARTS, run=store_gone),
     WarningDrill(name="store not writable for a while", parts=PARTS, run=not_writable),
     WarningDrill(name="fifty readers of the page", parts=PARTS, run=fifty_readers),
