@@ -3,7 +3,9 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
+from monitor.craft.acts import all_circuits
 from monitor.craft.admission import claims_beyond_reach
 from monitor.craft.admission import faults as entry_faults
 from monitor.craft.layup import LayupEntry
@@ -12,7 +14,7 @@ from monitor.craft.record import CraftRecord
 from monitor.craft.revising import revised
 from monitor.errors import ConfigurationError, Fault
 from monitor.settings.craft_form import CraftBlock, CraftFile, craft_of_block, stays_of_block
-from monitor.settings.craft_list import read_craft_list
+from monitor.settings.craft_list import at_its_line, read_craft_list
 from monitor.settings.faults import check, key_path, one_of, read_toml
 from monitor.yard.space import Yard
 
@@ -44,7 +46,25 @@ def load_craft(
         With one fault for each thing that is wrong; then nothing of the file may be used.
     """
     known = on_record or {}
-    content = read_craft_list(path, known) if path.suffix.lower() == ".csv" else read_toml(path)
+    if path.suffix.lower() != ".csv":
+        return _checked(read_toml(path), path, yard, profiles, on_record)
+    content, lines = read_craft_list(path, known)
+    try:
+        return _checked(content, path, yard, profiles, on_record)
+    except ConfigurationError as error:
+        told = [at_its_line(fault, lines) for fault in error.faults]
+        raise ConfigurationError(told) from error
+
+
+def _checked(
+    content: dict[str, Any],
+    path: Path,
+    yard: Yard,
+    profiles: Mapping[str, Profile],
+    on_record: Mapping[str, CraftRecord] | None,
+) -> tuple[CraftRecord, ...]:
+    """The craft that a file's content says; every fault of it at once."""
+    known = on_record or {}
     file = check(CraftFile, content, path)
     faults: list[Fault] = list(_doubles(file, path))
     records = []
@@ -162,7 +182,8 @@ def _record(
     entries: list[LayupEntry] = []
     for n, form in enumerate(block.layup):
         try:
-            entries.append(form.entry(block.id, yard.zone))
+            known = all_circuits(form.act, profile)
+            entries.append(form.entry(block.id, yard.zone, known))
         except ValueError as error:
             fault(f"layup[{n + 1}]", error)
     record = CraftRecord(

@@ -3,19 +3,26 @@
 import csv
 import io
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from monitor.craft.record import CraftRecord
 from monitor.errors import ConfigurationError, Fault
+from monitor.settings.file_text import text_of
 
+_NUMBER = re.compile(r"craft\[(\d+)\]\.?")
 _COLUMNS = ("id", "name", "profile", "arrived", "place")
 _MORE_COLUMNS = ("fittings", "owner", "hull_number", "left", "note")
 
 
-def read_craft_list(path: Path, known: Mapping[str, CraftRecord]) -> dict[str, Any]:
-    """A season's list of craft: one a row, several fittings separated by spaces.
+def read_craft_list(
+    path: Path, known: Mapping[str, CraftRecord]
+) -> tuple[dict[str, Any], list[int]]:
+    """A season's list of craft, one a row, and the line of each.
+
+    Several fittings are separated by spaces, commas, semicolons or a plus.
 
     Parameters
     ----------
@@ -32,17 +39,16 @@ def read_craft_list(path: Path, known: Mapping[str, CraftRecord]) -> dict[str, A
     def fault(key: str, problem: str, remedy: str) -> ConfigurationError:
         return ConfigurationError([Fault(file=str(path), key=key, problem=problem, remedy=remedy)])
 
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except FileNotFoundError as error:
-        raise fault("", "there is no such file", "Check the path.") from error
-    except (OSError, UnicodeDecodeError) as error:
-        raise fault("", f"it cannot be read: {error}", "Save it as UTF-8 text.") from error
+    text = text_of(path)
     sample = text.partition("\n")[0]
     rows = csv.DictReader(io.StringIO(text), delimiter=";" if ";" in sample else ",")
     columns = [name.strip().lower() for name in rows.fieldnames or ()]
     rows.fieldnames = columns
-    content = [(rows.line_num, row) for row in rows]
+    content = []
+    line = rows.line_num + 1
+    for row in rows:  # a row begins behind the one before it, however many lines a cell holds
+        content.append((line, row))
+        line = rows.line_num + 1
     # A list of nothing but known craft needs only their ids and what is new of them.
     only_known = all((row.get("id") or "").strip() in {*known, ""} for _, row in content)
     needed = _COLUMNS[:1] if known and only_known else _COLUMNS
@@ -55,7 +61,7 @@ def read_craft_list(path: Path, known: Mapping[str, CraftRecord]) -> dict[str, A
             f"the heading {what}",
             f"It needs {', '.join(_COLUMNS)}, and may have {', '.join(_MORE_COLUMNS)}.",
         )
-    craft = []
+    craft, lines = [], []
     for line, row in content:
         if None in row:
             raise fault(f"line {line}", "it has more fields than the heading", "Quote commas.")
@@ -65,6 +71,7 @@ def read_craft_list(path: Path, known: Mapping[str, CraftRecord]) -> dict[str, A
             continue
         place = filled.pop("place", "")
         fittings = filled.get("fittings", "-")
+        lines.append(line)
         craft.append(
             {
                 **_as_it_was(known.get(filled.get("id", ""))),
@@ -73,7 +80,16 @@ def read_craft_list(path: Path, known: Mapping[str, CraftRecord]) -> dict[str, A
                 "stays": [{"place": place}] if place else [],
             }
         )
-    return {"craft": craft}
+    return {"craft": craft}, lines
+
+
+def at_its_line(fault: Fault, lines: Sequence[int]) -> Fault:
+    """Name the line of a list in place of the number of the craft."""
+    match = _NUMBER.match(fault.key)
+    if match is None or int(match[1]) > len(lines):
+        return fault
+    column = fault.key[match.end() :].removeprefix("stays[1].").replace("stays", "place")
+    return replace(fault, key=f"line {lines[int(match[1]) - 1]}: {column}".rstrip(": "))
 
 
 def _as_it_was(record: CraftRecord | None) -> dict[str, Any]:

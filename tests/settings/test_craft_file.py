@@ -168,8 +168,8 @@ def test_a_spreadsheets_csv_with_semicolons_and_a_byte_order_mark_is_read(tmp_pa
         ("id,name\nk1,Teal\n", "line 1", "lacks profile, arrived, place"),
         (CSV.replace("owner", "ownr"), "line 1", "has ownr"),
         (CSV + "k1,Teal,outboard,2026-10-24,lee-rack,,owner-k01,x\n", "line 2", "more fields"),
-        (CSV + "k1,Teal,outboard,yesterday,lee-rack,,\n", "craft[1].arrived", ""),
-        (CSV + "k1,Teal,outboard,2026-10-24,,,\n", "craft[1].stays", "stands nowhere"),
+        (CSV + "k1,Teal,outboard,yesterday,lee-rack,,\n", "line 2: arrived", ""),
+        (CSV + "k1,Teal,outboard,2026-10-24,,,\n", "line 2: place", "stands nowhere"),
         (CSV, "craft", ""),
     ],
 )
@@ -188,3 +188,12 @@ def test_a_file_that_is_not_there_is_named(tmp_path):
 def test_a_measured_lag_must_be_of_a_circuit_that_is_there(told):
     text = ONE + '[craft.measured.boiler]\nlag = ["1h", "2h"]\nhow = "probe"\n'
     assert "no circuit 'boiler'" in told(text)[0]
+
+
+def test_a_slip_in_a_list_is_named_with_its_line_and_column(told):
+    # A note of two lines puts the second craft on line 4.
+    heading = CSV.strip() + ",note\n"
+    rows = 'k1,Teal,outboard,2026-10-20,long-shed,"of\ntwo"\nk2,Kite,outbord,2026-10-20,attic,\n'
+    found = told(heading + rows, "season.csv")
+    assert any("season.csv: line 4: profile: there is no profile 'outbord'" in one for one in found)
+    assert any("season.csv: line 4: place: 'attic' is no space" in one for one in found)

@@ -204,3 +204,13 @@ def test_only_who_shows_the_token_reads_or_writes(yard):
     before = len(api.get("/api/craft/k2/layup", headers=shown).json())
     assert api.post("/api/craft/k2/layup", json=DRAIN, headers=shown).status_code == 201
     assert len(api.get("/api/craft/k2/layup", headers=shown).json()) == before + 1
+
+
+@pytest.mark.parametrize("depth", [100, 100_000])
+def test_nesting_without_end_is_refused_and_nothing_is_written(yard, depth):
+    client = TestClient(served(yard).app, raise_server_exceptions=False)
+    nested = '{"at": ' + "[" * depth + "]" * depth + "}"
+    answer = client.post(
+        "/api/craft/k2/layup", content=nested, headers={"content-type": "application/json"}
+    )
+    assert answer.status_code in {400, 422}
