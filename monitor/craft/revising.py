@@ -51,10 +51,12 @@ def returned(
     Returns
     -------
     tuple of Craft and tuple of LayupEntry
-        The craft with its first arrival, and its leaving and return as entries. Where nothing is
-        on record before the later arrival, the list only puts a date right: no entries.
+        The craft with its first arrival, and its leaving and return as entries. Where it neither
+        left nor was worked on or moved before the later arrival, the list only puts a date right.
     """
-    if after.arrived_at <= before.arrived_at or not any(at < after.arrived_at for at in on_record):
+    left = before.left_at is not None and before.left_at <= after.arrived_at
+    was_there = any(before.arrived_at < at < after.arrived_at for at in on_record)
+    if after.arrived_at <= before.arrived_at or not (left or was_there):
         return after, ()
     turns = [(Act.BROUGHT_BACK, after.arrived_at)]
     if before.left_at is not None and before.left_at <= after.arrived_at:

@@ -2,9 +2,12 @@
 
 import csv
 import json
+from datetime import datetime
 
 import pytest
 
+from monitor.craft.layup import Act
+from monitor.craft.protection import LayupState
 from monitor.craft.record import stored_craft
 from monitor.errors import RecordError
 from monitor.settings.craft_file import load_craft
@@ -129,3 +132,43 @@ def test_all_that_is_refused_is_told_and_the_rest_is_there(store):
     ]
     with store.snapshot() as tx:
         assert [one.id for one in tx.layup.all_craft()] == ["k1", "k2", "k5"]
+
+
+def test_a_craft_that_comes_back_keeps_its_first_arrival_and_its_work_is_proven_no_more(
+    store, tmp_path
+):
+    import_list(store, tmp_path, FULL)
+    done = work("antifreeze-run-through", 0, "water-box", ice_point_c=-30.0)
+    with store.transaction() as tx:
+        tx.layup.append([done], EVE)
+    first = on_record(store).arrived_at
+    returned = FULL | {"arrived": "2026-11-10T09:00", "place": "north-row/2"}
+    for new in (1, 0):  # the same list again adds nothing
+        taken = import_list(store, tmp_path, returned)
+        assert (taken.new_entries, on_record(store).arrived_at) == (new, first)
+    with store.snapshot() as tx:
+        one = tx.layup.record("k1", library())
+    assert [entry.act for entry in one.entries] == [Act.ANTIFREEZE_RUN_THROUGH, Act.BROUGHT_BACK]
+    assert [stay.space for stay in one.stays] == ["long-shed", "north-row"]
+    assert stored_craft(one, SHELTERS, EVE).protection["water-box"].state is LayupState.UNPROVEN
+
+
+def test_a_craft_that_left_and_is_listed_anew_has_both_times_in_the_yard(store, tmp_path):
+    columns = (*HEADING, "left")
+    import_list(store, tmp_path, FULL | {"left": "2026-10-30T09:00"}, columns=columns)
+    import_list(
+        store, tmp_path, FULL | {"arrived": "2026-11-10T09:00", "left": "-"}, columns=columns
+    )
+    with store.snapshot() as tx:
+        one = tx.layup.record("k1", library())
+    days = ("2026-10-25", "2026-11-05", "2026-11-12")
+    there = [one.here_at(datetime.fromisoformat(f"{day}T12:00:00+00:00")) for day in days]
+    assert there == [True, False, True]
+
+
+def test_a_later_arrival_with_nothing_on_record_before_it_is_a_date_put_right(store, tmp_path):
+    import_list(store, tmp_path, FULL)
+    import_list(store, tmp_path, FULL | {"arrived": "2026-10-21T09:00"})
+    with store.snapshot() as tx:
+        assert tx.layup.entries("k1") == ()
+    assert on_record(store).arrived_at.date().isoformat() == "2026-10-21"
