@@ -2,7 +2,7 @@
 
 import logging
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from monitor.alarms.answers import Answers
@@ -33,6 +33,8 @@ log = logging.getLogger("laidup.alarms")
 
 _REMEMBERED = timedelta(hours=24)  # how long a cleared alarm is remembered, in case it comes back
 _TRIES = 3  # to work a round out while nobody acts
+_REFRESH_EVERY = timedelta(minutes=10)  # of figures in an alarm whose state is as it was
+_MOVED = timedelta(minutes=15)  # a deadline that moves by more is written at once
 _STALE = timedelta(minutes=30)  # judgements older than this say nothing about now
 
 
@@ -79,6 +81,7 @@ class AlarmRound:
         self._definitions = definitions
         self._answers = answers
         self._condition = condition
+        self._refreshed: dict[WatchKey, datetime] = {}  # when each alarm was last written
 
     def run(self, craft: Mapping[str, StoredCraft]) -> AlarmSummary:
         """Take every alarm one step on and write what people are to be told.
@@ -178,13 +181,28 @@ class AlarmRound:
         alarms = (entry.alarm.id for entry in letter.told_of)
         return self._answers.offer(letter.person.id, letter.thread, alarms, now)
 
+    def _is_worth_writing(self, key: WatchKey, alarm: Alarm, draft: "_Draft") -> bool:
+        """Whether an alarm differs from its row by more than figures that run on all night.
+
+        Those are written every few minutes: a cold yard would else write every alarm each round.
+        """
+        before = draft.before.get(key)
+        if before == alarm:
+            return False
+        if before is not None and _runs_on(before, alarm):
+            waited = draft.now - self._refreshed.get(key, draft.now - _REFRESH_EVERY)
+            if timedelta(0) <= waited < _REFRESH_EVERY:
+                return False
+        self._refreshed[key] = draft.now
+        return True
+
     def _keep(self, tx: Transaction, draft: "_Draft", composed: "_Composed") -> int:
         """Write what changed, and only that; tells how many messages were new."""
         steps, watches = draft.steps, draft.watches
         alarms = [
             done.alarm
             for key, done in steps.items()
-            if done.alarm is not None and done.alarm != draft.before.get(key)
+            if done.alarm is not None and self._is_worth_writing(key, done.alarm, draft)
         ]
         tx.alarms.put(alarms)
         tx.alarms.record(event for done in steps.values() for event in done.events)
@@ -241,6 +259,15 @@ def _log(alarm: Alarm, event: AlarmEvent, units: Units) -> None:
         log.info("Alarm: %s.", headline)
     else:
         log.info("%s: now %s, %s.", headline, event.after, why)
+
+
+def _runs_on(before: Alarm, after: Alarm) -> bool:
+    """Whether two steps of an alarm differ only in its headline, and a little in its deadline."""
+    if replace(after, headline=before.headline, deadline=before.deadline) != before:
+        return False
+    if before.deadline is None or after.deadline is None:
+        return before.deadline is after.deadline
+    return abs(after.deadline - before.deadline) < _MOVED
 
 
 def _idle(done: Step, now: datetime) -> bool:

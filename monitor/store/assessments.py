@@ -42,6 +42,7 @@ class Assessments:
         """
         judged = sorted(judged, key=_place)
         if not judged:
+            self._clear()
             return []
         stored_ms = self._connection.scalar(select(present_judgements.c.at_ms).where(self._own))
         before = {_key(one): one.standing for one in self.latest()}
@@ -52,6 +53,13 @@ class Assessments:
         self._write_picture(judged, at_ms, stored_ms, urgent=bool(changed) or gone)
         self._write_changes(changed)
         return changed
+
+    def _clear(self) -> None:
+        """Nothing is judged any more: there is no present picture."""
+        self._present.show([], 0)
+        self._connection.execute(delete(present_judgements).where(self._own))
+        earlier = delete(assessments).where(assessments.c.yard_id == self._yard_id)
+        self._connection.execute(earlier)
 
     def _write_picture(
         self, judged: list[Assessment], at_ms: int, stored_ms: int | None, *, urgent: bool

@@ -5,6 +5,7 @@ list of those it is of. What a person sees is rounded: a tenth of a degree, a mi
 that differ by less are the same picture, and writing it anew would tell nobody anything.
 """
 
+import json
 import zlib
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
@@ -56,9 +57,14 @@ def group_equal(judged: Iterable[Assessment]) -> list[JudgementGroup]:
 
 
 def pack_groups(groups: Sequence[JudgementGroup]) -> bytes:
-    """Write groups as compressed JSON."""
+    """Write groups as compressed JSON; digits that no sensor can tell would not compress."""
     picture = _Picture.model_construct(groups=list(groups))
-    return zlib.compress(picture.model_dump_json().encode(), 6)
+    rounded = json.loads(picture.model_dump_json(), parse_float=_rounded)
+    return zlib.compress(json.dumps(rounded, separators=(",", ":")).encode(), 9)
+
+
+def _rounded(number: str) -> float:
+    return round(float(number), 3)
 
 
 def unpack_judgements(packed: bytes, at: datetime) -> list[Assessment]:
