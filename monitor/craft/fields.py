@@ -2,14 +2,21 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import date
 from enum import Enum, StrEnum, auto
 from math import inf
+from typing import TypeVar
 
 from monitor.craft.layup import Act, Cover, FlowOrder, Liquid, OilLook, Outflow, Posture
 from monitor.physics.antifreeze import HIGHEST_MASS_FRACTION
 from monitor.units import STRENGTH, TEMPERATURE, VOLTAGE, VOLUME, Dimension
 
+_Day = TypeVar("_Day", bound=date)
+
 MOST_OF_ONE_FIELD = 100  # circuits, photos, findings of one entry: more is a slip
+
+
+_YEARS = range(1970, 2200)  # beyond them no zone's time can be turned into UTC for certain
 
 
 class Kind(Enum):
@@ -449,3 +456,10 @@ STRENGTH_BY = Field(
 
 BY_PATH: Mapping[str, Field] = {one.path: one for one in FIELDS}
 ENTERED_FIELDS = (*FIELDS, STRENGTH_BY)
+
+
+def in_our_time(value: _Day) -> _Day:
+    """Refuse a day or a moment of no year that a record can be of."""
+    if value.year not in _YEARS:
+        raise ValueError(f"the year lies between {_YEARS[0]} and {_YEARS[-1]}")
+    return value

@@ -13,7 +13,14 @@ from pydantic import AfterValidator, BeforeValidator, Field, StringConstraints, 
 from pydantic import create_model as model_with
 
 from monitor.craft.canonical import derived_id, entry_from
-from monitor.craft.fields import ENTERED_FIELDS, FIELDS, MOST_OF_ONE_FIELD, Kind, StrengthBy
+from monitor.craft.fields import (
+    ENTERED_FIELDS,
+    FIELDS,
+    MOST_OF_ONE_FIELD,
+    Kind,
+    StrengthBy,
+    in_our_time,
+)
 from monitor.craft.fields import Field as EntryField
 from monitor.craft.layup import ONE_LINE, SEVERAL_LINES, Act, LayupEntry, Liquid, Seen
 from monitor.craft.mixture import GLYCOLS, glycol_of
@@ -60,8 +67,8 @@ def _type_of_one(field: EntryField) -> Any:  # noqa: ANN401
             ),
         ]
     plain: dict[Kind, Any] = {
-        Kind.MOMENT: datetime,
-        Kind.DAY: date,
+        Kind.MOMENT: Annotated[datetime, AfterValidator(in_our_time)],
+        Kind.DAY: Annotated[date, AfterValidator(in_our_time)],
         Kind.YES_NO: bool,
         Kind.ID: Id,
         Kind.FINDING: FindingForm,

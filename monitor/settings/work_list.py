@@ -5,8 +5,6 @@ above. In TOML a job names its craft once, one or several, above its steps. ``sa
 the work done on another craft; what was seen there is never taken over, for nobody saw it here.
 """
 
-import csv
-import io
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -15,20 +13,17 @@ from typing import Any
 
 from monitor.craft.acts import act_meant
 from monitor.craft.canonical import values_of
-from monitor.craft.fields import ENTERED_FIELDS, FIELDS, Field
+from monitor.craft.fields import FIELDS, Field
 from monitor.craft.layup import LayupEntry
 from monitor.craft.plan.shelf import ShelfProduct
 from monitor.errors import ConfigurationError, Fault, fault_from
-from monitor.settings.faults import one_of, read_toml
-from monitor.settings.file_text import text_of
+from monitor.settings.faults import one_of
 from monitor.settings.layup_form import EntryForm, in_zone
 from monitor.settings.layup_written import written_form
 from monitor.settings.moments import is_time_alone, moment_of
+from monitor.settings.work_rows import CRAFT, SAME_AS, fault_at, rows_of
 from monitor.units import STRENGTH
 
-SAME_AS = "same_as"
-_CRAFT = "craft"
-_FROM_ABOVE = (_CRAFT, "at", "by")
 # The work itself; what was seen, read or found, and what was left, belongs to one craft alone.
 _NOT_THE_SAME = frozenset(
     {"id", "craft", "at", "by", "residual_l", "rested_v", "findings", "settles"}
@@ -37,12 +32,6 @@ _NOT_THE_SAME = frozenset(
 _TAKEN_OVER = tuple(
     field for field in FIELDS if field.part != "evidence" and field.path not in _NOT_THE_SAME
 )
-_COLUMN_OF = {
-    name.lower().replace(" ", "_"): field.column
-    for field in ENTERED_FIELDS
-    for name in (field.label, field.of_many, field.file_key, field.column)
-    if name and name != "name"
-} | {"same_as": SAME_AS, "who": "by", "date": "at", "zero": "zeroed_on"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,7 +73,7 @@ def read_work_list(
     ConfigurationError
         With one fault for each thing that is wrong, each with its line or its place.
     """
-    rows = list(_rows_of_csv(path) if path.suffix.lower() == ".csv" else _rows_of_toml(path))
+    rows = list(rows_of(path))
     steps: list[Step] = []
     faults: list[Fault] = []
     done: dict[str, list[dict[str, Any]]] = {
@@ -93,9 +82,11 @@ def read_work_list(
     here: dict[str, list[dict[str, Any]]] = {}
     above: datetime | None = None
     for where, row in rows:
-        craft = str(row.pop(_CRAFT, "") or "")
+        craft = str(row.pop(CRAFT, "") or "")
         if not craft:
-            faults.append(_fault(path, f"{where}craft", "no craft is named", "Name it by its id."))
+            faults.append(
+                fault_at(path, f"{where}craft", "no craft is named", "Name it by its id.")
+            )
             continue
         try:
             said = list(_with_the_same(row, {**done, **here}, path, where))
@@ -115,7 +106,7 @@ def read_work_list(
     if faults:
         raise ConfigurationError(faults)
     if not steps:
-        raise ConfigurationError([_fault(path, "", "it holds no work", "Write a row a step.")])
+        raise ConfigurationError([fault_at(path, "", "it holds no work", "Write a row a step.")])
     return steps
 
 
@@ -138,7 +129,7 @@ def _with_the_same(
     if not done.get(other):
         known = one_of(str(other), sorted(done))
         raise ConfigurationError(
-            [_fault(path, f"{where}{SAME_AS}", f"no work on {other!r} is known", known)]
+            [fault_at(path, f"{where}{SAME_AS}", f"no work on {other!r} is known", known)]
         )
     act = row.get("act")
     try:
@@ -149,7 +140,11 @@ def _with_the_same(
     if not alike:
         acts = ", ".join(dict.fromkeys(str(one.get("act")) for one in done[other]))
         raise ConfigurationError(
-            [_fault(path, f"{where}act", f"no {row['act']} was done on {other}", f"Done: {acts}.")]
+            [
+                fault_at(
+                    path, f"{where}act", f"no {row['act']} was done on {other}", f"Done: {acts}."
+                )
+            ]
         )
     for one in alike:
         yield {**one, **{key: value for key, value in row.items() if value}}
@@ -178,112 +173,3 @@ def _written(field: Field, value: Any) -> Any:  # noqa: ANN401  any field's
     if isinstance(value, tuple):
         return [str(one) for one in value]
     return str(value)
-
-
-def _rows_of_csv(path: Path) -> Iterator[tuple[str, dict[str, Any]]]:
-    text = text_of(path)
-    heading = text.partition("\n")[0]
-    mark = max(",;\t", key=heading.count)
-    rows = csv.reader(io.StringIO(text), delimiter=mark)
-    try:
-        names = next(rows, [])
-        columns = _columns(names, path)
-        above: dict[str, Any] = {}
-        line = rows.line_num + 1
-        for cells in rows:
-            where, line = f"line {line}: ", rows.line_num + 1
-            if not any(cell.strip() for cell in cells):
-                continue
-            if len(cells) > len(columns):
-                raise ConfigurationError(
-                    [
-                        _fault(
-                            path,
-                            where.rstrip(": "),
-                            f"it has {len(cells)} fields, and the heading {len(columns)}",
-                            "Put a field that holds the separator in quotes.",
-                        )
-                    ]
-                )
-            row = {key: cell.strip() for key, cell in zip(columns, cells, strict=False)}
-            for key in _FROM_ABOVE:
-                row[key] = row.get(key) or above.get(key, "")
-            above = row.copy()
-            yield where, {key: value for key, value in row.items() if value}
-    except csv.Error as error:
-        raise ConfigurationError(
-            [_fault(path, f"line {rows.line_num}", f"it is no CSV: {error}", "Correct the line.")]
-        ) from error
-
-
-def _columns(names: list[str], path: Path) -> list[str]:
-    found = []
-    faults = []
-    for name in names:
-        key = name.strip().lower().replace(" ", "_").replace("-", "_")
-        column = _COLUMN_OF.get(key)
-        if column is None:
-            remedy = one_of(key, sorted(set(_COLUMN_OF)))
-            faults.append(_fault(path, "line 1", f"there is no column {name.strip()!r}", remedy))
-        elif column in found:
-            faults.append(
-                _fault(path, "line 1", f"{name.strip()!r} stands there twice", "Keep one of them.")
-            )
-        else:
-            found.append(column)
-    needed = {"craft"} if SAME_AS in found else {"craft", "act"}
-    faults.extend(
-        _fault(path, "line 1", f"the column {name!r} is missing", "Add it.")
-        for name in sorted(needed - set(found))
-    )
-    if faults:
-        raise ConfigurationError(faults)
-    return found
-
-
-def _rows_of_toml(path: Path) -> Iterator[tuple[str, dict[str, Any]]]:
-    content = read_toml(path)
-    jobs = content.pop("job", [])
-    for n, job in enumerate(jobs if isinstance(jobs, list) else [jobs], start=1):
-        where = f"job[{n}]."
-        if not isinstance(job, dict):
-            raise ConfigurationError([_fault(path, f"job[{n}]", "it is no table", "Use [[job]].")])
-        steps = job.pop("steps", [])
-        crafts = job.pop("craft", [])
-        above = {**content, **job}
-        for craft in [crafts] if isinstance(crafts, str) else crafts or [""]:
-            if SAME_AS in above and not steps:
-                yield where, {**_flat(above, path, where), _CRAFT: craft}
-            for k, step in enumerate(steps, start=1):
-                place = f"{where}steps[{k}]."
-                if not isinstance(step, dict):
-                    raise ConfigurationError(
-                        [_fault(path, place.rstrip("."), "it is no table", "Write { act = ... }.")]
-                    )
-                yield place, {**_flat({**above, **step}, path, place), _CRAFT: craft}
-
-
-def _flat(said: Mapping[str, Any], path: Path, where: str) -> dict[str, Any]:
-    """What a step says, by column; a product may be a table of its own."""
-    flat: dict[str, Any] = {}
-    for key, value in said.items():
-        inside = value.items() if key == "product" and isinstance(value, dict) else [(key, value)]
-        for name, one in inside:
-            column = "product" if name == "name" else _COLUMN_OF.get(name.replace("-", "_"))
-            if column is None:
-                raise ConfigurationError(
-                    [
-                        _fault(
-                            path,
-                            f"{where}{name}",
-                            f"laidup knows no such key (value {one!r})",
-                            one_of(name, sorted(set(_COLUMN_OF.values()))),
-                        )
-                    ]
-                )
-            flat[column] = one
-    return flat
-
-
-def _fault(path: Path, key: str, problem: str, remedy: str) -> Fault:
-    return Fault(file=str(path), key=key, problem=problem, remedy=remedy)

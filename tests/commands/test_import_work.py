@@ -69,6 +69,7 @@ def test_a_list_can_be_tried_without_writing(yard):
         ("hoses exhaust-jacket|hose", "line 4: circuits: Killdeer (k12"),
         ("k12,|k99,", "line 4: craft: no craft 'k99'"),
         ("11:00,Tom|11:00,Vera", "line 4: by: 'Vera' is nobody of this yard"),
+        ("13 Nov 2026 11:00|9999-12-31 23:59", "line 4: at: "),
         ("13 Nov 2026 11:00|11/13", "line 4: at: '11/13' may be two different days"),
         ("hoses,,,,,,,,,yes\n,|hoses,,,,,,,,,yes,,,\n,", "line 2: it has 17 fields"),
         ("who,act|who,actt", "line 1: there is no column 'actt'. Did you mean 'act'?"),

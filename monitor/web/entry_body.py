@@ -1,0 +1,127 @@
+"""The body of a posted lay-up entry, made of the table of fields: SI with the unit in the key."""
+
+from collections.abc import Mapping
+from dataclasses import replace
+from datetime import UTC, date, datetime
+from types import GenericAlias
+from typing import TYPE_CHECKING, Annotated, Any, Literal
+
+from pydantic import (
+    AfterValidator,
+    AwareDatetime,
+    BaseModel,
+    ConfigDict,
+    Field,
+    StringConstraints,
+    create_model,
+    model_validator,
+)
+
+from monitor.craft.canonical import derived_id, entry_of
+from monitor.craft.fields import FIELDS, MOST_OF_ONE_FIELD, Kind, in_our_time
+from monitor.craft.fields import Field as EntryField
+from monitor.craft.layup import ONE_LINE, SEVERAL_LINES, LayupEntry
+from monitor.yard.people import person_id
+
+Id = Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9-]{0,62}$")]
+Text = Annotated[str, StringConstraints(min_length=1, max_length=200, pattern=ONE_LINE)]
+
+
+class _Body(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
+
+    @model_validator(mode="before")
+    @classmethod
+    def _leave_out_what_is_empty(cls, content: Any) -> Any:  # noqa: ANN401  a body may hold anything
+        if not isinstance(content, dict):
+            return content
+        return {key: value for key, value in content.items() if value not in ("", [], None)}
+
+
+class FindingBody(_Body):
+    """Something found that needs work."""
+
+    id: Id
+    part: Text
+    words: Text
+
+
+def _type_of(field: EntryField) -> Any:  # noqa: ANN401  a type, for pydantic
+    if field.kind is Kind.QUANTITY:
+        low = Field(gt=field.low) if field.above_low else Field(ge=field.low)
+        return Annotated[float, low, Field(le=field.high)]
+    if field.kind is Kind.CHOICE:
+        return Literal[field.words]
+    if field.kind in {Kind.LINE, Kind.TEXT}:
+        line = field.kind is Kind.LINE
+        return Annotated[
+            str,
+            StringConstraints(
+                min_length=1,
+                max_length=field.longest,
+                strip_whitespace=line,
+                pattern=ONE_LINE if line else SEVERAL_LINES,
+            ),
+        ]
+    plain: dict[Kind, Any] = {
+        Kind.MOMENT: Annotated[AwareDatetime, AfterValidator(in_our_time)],
+        Kind.DAY: Annotated[date, AfterValidator(in_our_time)],
+        Kind.YES_NO: bool,
+        Kind.ID: Id,
+        Kind.FINDING: FindingBody,
+    }
+    return plain[field.kind]
+
+
+def _fields_in(part: str, needed: frozenset[str]) -> dict[str, Any]:
+    """Fields of the table as pydantic takes them, under their keys in JSON."""
+    found: dict[str, Any] = {}
+    for field in FIELDS:
+        if field.part != part or field.path == "craft":
+            continue
+        one, limit = _type_of(field), MOST_OF_ONE_FIELD if field.many else None
+        kind: Any = GenericAlias(tuple, (one, ...)) if field.many else one
+        found[field.json_key] = (
+            (kind, Field(description=field.about))
+            if field.path in needed
+            else (kind | None, Field(default=None, description=field.about, max_length=limit))
+        )
+    return found
+
+
+_needed = frozenset({"at", "by", "act", "product.name"})
+ProductBody: Any = create_model(
+    "ProductBody", __base__=_Body, __doc__="What was used.", **_fields_in("product", _needed)
+)
+EvidenceBody: Any = create_model(
+    "EvidenceBody",
+    __base__=_Body,
+    __doc__="What the named person saw; what is left out was not looked at.",
+    **_fields_in("evidence", _needed),
+)
+_entry_fields: Any = create_model(
+    "_entry_fields",
+    __base__=_Body,
+    **_fields_in("", _needed),
+    product=(ProductBody | None, None),
+    evidence=(EvidenceBody | None, None),
+)
+
+
+class EntryBody(_entry_fields):
+    """One piece of work on one craft, in SI with the unit in the key."""
+
+    if TYPE_CHECKING:
+        id: str | None
+        at: datetime
+
+    def entry(self, craft: str, names: Mapping[str, str]) -> LayupEntry:
+        """The entry of a craft, people put in by their id; ValueError if it cannot be one."""
+        said = self.model_dump(mode="json", exclude_none=True)
+        for field in FIELDS:
+            holder = said.get(field.part, {}) if field.part else said
+            if field.person and field.json_key in holder:
+                holder[field.json_key] = person_id(holder[field.json_key], names)
+        said["at"] = self.at.astimezone(UTC).isoformat()
+        entry = entry_of({**said, "id": self.id or "new", "craft": craft})
+        return entry if self.id else replace(entry, id=derived_id(entry))
