@@ -13,8 +13,8 @@ MAKE_ROOM = (
 )
 MEND = (
     "Stop laidup and keep a copy of the file as it is. Put your last good copy in its place, or"
-    " save what can be read with `sqlite3 OLD .recover | sqlite3 NEW`, and check the disk (README,"
-    " The store)."
+    " save what can be read with `sqlite3 OLD .dump | sed 's/^ROLLBACK/COMMIT/' | sqlite3 NEW`,"
+    " and check the disk (README, The store)."
 )
 
 

@@ -22,7 +22,7 @@ CONDITIONS = [
     (
         StoreCondition(damage="laidup.db: Page 21: btreeInitPage() returns error code 11"),
         "store-damaged",
-        ["Page 21", "last good copy", ".recover"],
+        ["Page 21", "last good copy", ".dump"],
     ),
 ]
 

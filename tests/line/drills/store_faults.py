@@ -1,14 +1,18 @@
 """Faults of store, disk and page: a full disk, a damaged file, crowds of readers, large bodies."""
 
 import contextlib
+import os
+import socket
 import sqlite3
 import subprocess
+import sys
 import threading
+import time
 from collections.abc import Iterator
 from pathlib import Path
 
 from monitor.intake.backlog import SPAN_S
-from tests.line.drills.warnings import Warned, WarningDrill
+from tests.line.drills.warnings import Warned, WarningDrill, Word
 from tests.line.drills.watched import (
     PARTS,
     Watched,
@@ -100,7 +104,7 @@ def flipped_page(folder: Path) -> Warned:
         if status == 503 and "damaged" in said:
             words.append(yard.word("health", "503, the store's file is damaged"))
         status, said = yard.command("check")
-        if status == 1 and "damaged" in said and ".recover" in said:
+        if status == 1 and "damaged" in said and ".dump" in said:
             words.append(yard.word("laidup check", "FAILED, with the remedy"))
         return yard.came(held=len(words) == 3, words=words)
 
@@ -220,6 +224,46 @@ def _add_craft(yard: Watched, count: int) -> None:
         craft.write("".join(f"\n[[craft]]{each}" for each in more))
 
 
+def dripping_bodies(folder: Path) -> Warned:
+    """A hundred callers each begin a body of the largest size, and send a byte now and then."""
+    token = folder / "token"
+    token.write_text(_TOKEN)
+    with watched_yard(folder, extra=f'token_file = "{token}"') as yard:
+        assert yard.start(), yard.log
+        yard.strike()
+        head = (
+            "POST /api/craft/plover/layup HTTP/1.1\r\nHost: x\r\nContent-Length: 65536\r\n"
+            f"Authorization: Bearer {_TOKEN}\r\n\r\n"
+        ).encode()
+        callers = [socket.create_connection(("127.0.0.1", yard.port)) for _ in range(100)]
+        for caller in callers:
+            caller.sendall(head + b"{")
+        yard.send_cold_nights()
+        words = yard.mailed("Frost", _MAIL_WITHIN_S)
+        status, _ = yard.asked("/")
+        if status == 200:
+            words.append(yard.word("page", "is served meanwhile"))
+        for caller in callers:
+            caller.close()
+        return yard.came(held=len(words) == 2, words=words)
+
+
+def demo_on_a_taken_port(folder: Path) -> Warned:
+    """The demo is told to serve its page where something else listens."""
+    began = time.monotonic()
+    with socket.create_server(("127.0.0.1", 0)) as taken:
+        port = str(taken.getsockname()[1])
+        ended = subprocess.run(
+            [sys.executable, "-m", "monitor", "demo", "--port", port, "--end"],
+            capture_output=True, text=True, timeout=60, check=False,
+            env={**os.environ, "TMPDIR": str(folder)},
+        )  # fmt: skip
+    said = ended.stderr.strip().rpartition("\n")[2]
+    held = ended.returncode == 1 and "set another" in said and "Traceback" not in ended.stderr
+    word = Word(to="the terminal", what=said, after_s=time.monotonic() - began)
+    return Warned(held=held, words=(word,))
+
+
 def nonsense_behind_the_token(folder: Path) -> Warned:
     """NaN, the year 1, half a character and 30,000 brackets come from whoever holds the token."""
     token = folder / "token"
@@ -304,6 +348,10 @@ DRILLS = [
     WarningDrill(name="store not writable for a while", parts=PARTS, run=not_writable),
     WarningDrill(name="fifty readers of the page", parts=PARTS, run=fifty_readers),
     WarningDrill(name="400 MB to the JSON API", parts=f"{PARTS}; curl", run=large_body),
+    WarningDrill(
+        name="a hundred bodies that drip into the JSON API", parts=PARTS, run=dripping_bodies
+    ),
+    WarningDrill(name="demo on a taken port", parts="", run=demo_on_a_taken_port),
     WarningDrill(
         name="nonsense behind the API's token",
         parts=f"{PARTS}; curl",

@@ -203,15 +203,19 @@ def watched_yard(folder: Path, extra: str = "", disk: Path | None = None) -> Ite
 
 @contextlib.contextmanager
 def small_disk(folder: Path, megabytes: int) -> Iterator[Path]:
-    """A disk of its own that can be filled; None where this user may not mount one."""
+    """A disk of its own that can be filled; whoever is not root needs sudo for it."""
     disk = folder / "disk"
     disk.mkdir()
-    command = [need("mount", "mount"), "-t", "tmpfs", "-o", f"size={megabytes}m", "tmpfs"]
-    subprocess.run([*command, str(disk)], check=True, capture_output=True)
+    as_root = [] if os.geteuid() == 0 else [need("sudo", "sudo"), "--non-interactive"]
+    size = f"size={megabytes}m"
+    subprocess.run(
+        [*as_root, need("mount", "mount"), "-t", "tmpfs", "-o", size, "tmpfs", str(disk)],
+        check=True,
+    )
     try:
         yield disk
     finally:
-        subprocess.run(["umount", "--lazy", str(disk)], check=False)
+        subprocess.run([*as_root, need("umount", "mount"), "--lazy", str(disk)], check=False)
 
 
 def fill(disk: Path, but_bytes: int = 0) -> Path:
