@@ -4,16 +4,16 @@ The reserve's room is anybody's once it is given up, and what fills a disk in a 
 So the database and its write-ahead log hold some of their own, which only they can grow into.
 """
 
-import ctypes
 import logging
-import os
+import shutil
+import subprocess
 from pathlib import Path
 
 log = logging.getLogger("laidup.store")
 
-_KEEP_SIZE = 1  # FALLOC_FL_KEEP_SIZE of Linux: the file's length stays
 _LOG_BYTES = 6 * 1024 * 1024  # more than SQLite lets it grow before it folds it in and begins anew
 _DATABASE_BYTES = 4 * 1024 * 1024
+_WITHIN_S = 30.0
 
 
 def allocate_ahead(database: Path) -> None:
@@ -25,18 +25,22 @@ def allocate_ahead(database: Path) -> None:
 
 
 def _allocate(file: Path, begin: int, count: int) -> None:
-    fallocate = getattr(ctypes.CDLL(None, use_errno=True), "fallocate64", None)
-    if fallocate is None:  # not on Linux: then the reserve alone must do
+    """Allocate without changing the file's length, in a process of its own.
+
+    A process that closes any descriptor of a file loses all its POSIX locks on it, SQLite's among
+    them (sqlite.org/howtocorrupt.html, section 2.2). Whoever closed the database next, such as
+    `laidup status`, would then take itself for the last, and remove the log that we write into.
+    """
+    program = shutil.which("fallocate")  # util-linux
+    if program is None:  # then the reserve alone must do
         return
-    descriptor = os.open(file, os.O_RDWR | os.O_CLOEXEC)
+    command = [program, "--keep-size", "--offset", str(begin), "--length", str(count), str(file)]
     try:
-        failed = fallocate(
-            ctypes.c_int(descriptor),
-            ctypes.c_int(_KEEP_SIZE),
-            ctypes.c_int64(begin),
-            ctypes.c_int64(count),
+        done = subprocess.run(  # noqa: S603 - a program of the system, on our own file
+            command, capture_output=True, text=True, timeout=_WITHIN_S, check=False
         )
-        if failed:
-            log.debug("No room ahead for %s: %s.", file, os.strerror(ctypes.get_errno()))
-    finally:
-        os.close(descriptor)
+    except (OSError, subprocess.TimeoutExpired) as error:
+        log.debug("No room ahead for %s: %s.", file, error)
+        return
+    if done.returncode:
+        log.debug("No room ahead for %s: %s", file, done.stderr.strip())
