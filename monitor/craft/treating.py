@@ -51,10 +51,10 @@ def inspected(touched: Touched, entry: LayupEntry) -> None:
             _found_wet(contents, entry, Because.WATER_SEEN)
         elif dry and not (wrong := stands_wrong(one, contents)):
             contents.seen_dry(Reason(because=Because.LOOKED_DRY, entry=entry), entry.at)
-        elif dry and not contents.proven:
-            contents.water(LayupState.UNPROVEN, wanting(one, contents, entry, wrong), entry.at)
         elif Deed.SAMPLE_READ in shown:
             _sampled(contents, entry)
+        elif dry and not contents.proven:
+            contents.water(LayupState.UNPROVEN, wanting(one, contents, entry, wrong), entry.at)
         elif shown & {Deed.OIL_CLEAR, Deed.OIL_WET}:
             _oil(one, contents, entry)
         elif Deed.LOOKED_INSIDE in shown and not contents.proven:
