@@ -63,7 +63,8 @@ def run(arguments: argparse.Namespace) -> int:
             for craft, record in before.items()
         }
         names = names_by_id(bench.yard)
-        steps = read_work_list(file, now, names, standing, given, bench.yard.shelf)
+        craft_names = {key: record.craft.name for key, record in before.items()}
+        steps = read_work_list(file, now, names, standing, given, bench.yard.shelf, craft_names)
         entries = _entries(steps, before, file, bench)
         after: dict[str, CraftRecord | None] = {}
         new = 0

@@ -21,6 +21,7 @@ from monitor.craft.record import CraftRecord
 from monitor.errors import Fault, RecordError, fault_from
 from monitor.settings.layup_form import EntryForm, in_zone
 from monitor.settings.layup_written import written_form
+from monitor.settings.work_list import craft_meant
 from monitor.store.entering import enter
 from monitor.yard.people import names_by_id
 
@@ -97,7 +98,7 @@ def run(arguments: argparse.Namespace) -> int:
                 raise missing(SOURCE, "--act", "Name the act, or run it at a terminal to be asked.")
             return _interview(arguments, bench)
         if arguments.craft is None:
-            raise missing(SOURCE, "CRAFT", "Name the craft by its id.")
+            raise missing(SOURCE, "CRAFT", "Name the craft by its id or name.")
         now = datetime.now(bench.yard.zone)
         form = written_form(
             said_by_flags(arguments),
@@ -106,7 +107,9 @@ def run(arguments: argparse.Namespace) -> int:
             SOURCE,
             shelf=bench.yard.shelf,
         )
-        _enter(form, arguments.craft, bench, as_json=arguments.json)
+        with bench.store.snapshot() as tx:
+            names = {one.id: one.name for one in tx.layup.all_craft()}
+        _enter(form, craft_meant(arguments.craft, names), bench, as_json=arguments.json)
     return 0
 
 

@@ -50,6 +50,7 @@ def read_work_list(
     on_record: Mapping[str, Sequence[LayupEntry]],
     given: Mapping[str, str] | None = None,
     shelf: Sequence[ShelfProduct] = (),
+    craft_names: Mapping[str, str] | None = None,
 ) -> list[Step]:
     """Read a work list.
 
@@ -67,6 +68,8 @@ def read_work_list(
         ``at`` and ``by`` where the list does not say.
     shelf : sequence of ShelfProduct
         Products that need only be named.
+    craft_names : mapping of str to str, optional
+        Names of the yard's craft by id: a list may name them so.
 
     Raises
     ------
@@ -82,7 +85,9 @@ def read_work_list(
     here: dict[str, list[dict[str, Any]]] = {}
     above: datetime | None = None
     for where, row in rows:
-        craft = str(row.pop(CRAFT, "") or "")
+        craft = craft_meant(str(row.pop(CRAFT, "") or ""), craft_names or {})
+        if row.get(SAME_AS):
+            row[SAME_AS] = craft_meant(str(row[SAME_AS]), craft_names or {})
         if not craft:
             faults.append(
                 fault_at(path, f"{where}craft", "no craft is named", "Name it by its id.")
@@ -108,6 +113,12 @@ def read_work_list(
     if not steps:
         raise ConfigurationError([fault_at(path, "", "it holds no work", "Write a row a step.")])
     return steps
+
+
+def craft_meant(said: str, names: Mapping[str, str]) -> str:
+    """The id of the craft that is named by id, or by a name that no other has."""
+    found = [key for key, name in names.items() if name.casefold() == said.strip().casefold()]
+    return found[0] if said not in names and len(found) == 1 else said
 
 
 def _at(said: Mapping[str, Any], given: Mapping[str, str], above: datetime | None) -> Any:  # noqa: ANN401

@@ -131,7 +131,7 @@ def test_the_same_as_on_a_craft_without_such_work_is_refused(yard):
 
 def test_paper_is_read_as_it_was_written(yard):
     rows = """craft,who,when,act,circuits,oil,finding
-k5,Tom,Fri 13 Nov 2026 9:00,drains pulled,port,,
+pintail,Tom,Fri 13 Nov 2026 9:00,drains pulled,port,,
 ,,9:20,oil changed,starboard-pump-housing,milky,pump housing: milky; seal?
 """
     status, told = yard(rows)
