@@ -17,6 +17,7 @@ log = logging.getLogger("laidup.store")
 
 _SAMPLE_EVERY = timedelta(hours=1)
 _CHECK_EVERY_S = 600.0
+_ALLOCATE_EVERY_S = 600.0
 _REST = 200.0  # times as long as a check took: it costs a two-hundredth of the time, at any size
 
 
@@ -74,7 +75,7 @@ class Upkeep:
         self._shrinks = math.nan
         self._free: int | None = None
         self._held: int | None = None
-        self._check_at_s = monotonic()
+        self._check_at_s = self._allocate_at_s = monotonic()
         self._to_check = [""]  # the whole file, then one table after the other
         self._found: dict[str, str] = {}  # damage by table; by "" of the whole file
 
@@ -106,8 +107,10 @@ class Upkeep:
         whole = kept.make()
         self._held = kept.held
         self._free = reserve.free_bytes(path.parent)
-        if whole and self._free > NO_BYTES:  # else it would take what the reserve gave up
+        if whole and self._free > NO_BYTES and self._monotonic() >= self._allocate_at_s:
+            # With less room it would take what the reserve gave up.
             allocate_ahead(path)
+            self._allocate_at_s = self._monotonic() + _ALLOCATE_EVERY_S
         now = self._clock.now()
         if self._sampled_at is not None and abs(now - self._sampled_at) < _SAMPLE_EVERY:
             return
