@@ -14,10 +14,11 @@ from monitor.judgement.arrival import stood
 from monitor.judgement.front import DewAhead
 from monitor.judgement.metal import OPEN_HULL, Course, Hull, Kind, courses
 from monitor.judgement.outlook import ComingAir
-from monitor.judgement.speech import Speech, sentence
+from monitor.judgement.speech import Speech
 from monitor.judgement.tonight import Tonight
 from monitor.physics.moist_air import surface_humidity
 from monitor.physics.wetness import WET_HUMIDITY_PCT
+from monitor.yard.air_facts import UnreadFacts
 from monitor.yard.assessment import (
     Assessment,
     Caution,
@@ -28,7 +29,7 @@ from monitor.yard.assessment import (
     Subject,
     Urgency,
 )
-from monitor.yard.facts import WrittenText
+from monitor.yard.damp_facts import DampFacts, DewAheadFacts
 from monitor.yard.space import OUTDOORS, SpaceKind
 
 _GUESS_SHARE = 0.1
@@ -182,7 +183,7 @@ def _verdict(
     view: DampView,
 ) -> dict[str, Any]:
     slow, usual = both
-    speech, present, surface = view.speech, slow.present, case.surface
+    present, surface = slow.present, case.surface
     probed = case.probe_c is not None
     metal_c = float(slow.metal_c[present]) if case.probe_c is None else case.probe_c
     point_c, air_c = float(slow.point_c[present]), float(air.mean_c[-1])
@@ -196,41 +197,38 @@ def _verdict(
     if told is not None:
         standing = Standing.DEW_AHEAD
     surface_rh = min(float(surface_humidity(air_c, slow.rh_pct, metal_c)), 200.0)
-    name = "frost point" if point_c < 0.0 else "dew point"
-    how = "by its probe" if probed else f"by a lag of {surface.lag_high_h:g} h"
-    hull = case.slow.hull
-    mould = view.mould.get((case.slow.space, hull), nan)
-    of = f"in {air.space.name}" if hull is OPEN_HULL else f"inside it in {air.space.name}"
-    basis = sentence(
-        f"{surface.name} at {speech.temperature(metal_c)} {how};",
-        f"{name} of the air {of} {speech.temperature(point_c)}",
-        f"(air {speech.temperature(air_c)}, {slow.rh_pct:.0f} % RH).",
-        f"About {film:.0f} g of water on each square metre." if film > _DRY_G_M2 else "",
-        _forecast(told[0], view) if told is not None else "",
-        *_why(case, mould, wet=wet),
-    )
-    deadline = air.now if wet else _after(air.now, first_h)
+    hull, keeping = case.slow.hull, case.keeping
     guess = 0.0 if probed else slow.share
     likely = Certainty.POSSIBLE if guess > _GUESS_SHARE or not sure else Certainty.LIKELY
-    figures = {
-        "air_rh_pct": slow.rh_pct,
-        "surface_rh_pct": surface_rh,
-        "lag_h": surface.lag_high_h,
-        "film_g_m2": film,
-        "clear_in_h": clear_h if wet else inf,
-        "dry_in_h": dry_h if film > _DRY_G_M2 else inf,
-        "mould_index": nan if hull is OPEN_HULL else mould,
-        **(_figures_ahead(told[0]) if told is not None else {}),
-    }
+    facts = DampFacts(
+        point_c=point_c,
+        air_c=air_c,
+        air_rh_pct=slow.rh_pct,
+        surface_rh_pct=surface_rh,
+        lag_h=surface.lag_high_h,
+        probed=probed,
+        film_g_m2=film,
+        clear_in_h=clear_h if wet else inf,
+        clear_at=_after(air.now, clear_h) if wet else None,
+        dry_in_h=dry_h if film > _DRY_G_M2 else inf,
+        mould_index=nan if hull is OPEN_HULL else view.mould.get((case.slow.space, hull), nan),
+        inside=hull is not OPEN_HULL,
+        bilge_wet=keeping.bilge_wet,
+        wrapped=keeping.cover is Cover.SHRINK_WRAP and not keeping.torn,
+        closed=keeping.closed,
+        filmed=keeping.filmed,
+        brought_in=-_LATELY_H < case.came_h <= 0.0,
+        public_source="" if view.coming is None else view.coming.source,
+    )
     # Film does not keep dew off; it keeps the dew off the metal, so less of it corrodes.
     lies = film if wet else told[0].film_g_m2 if told is not None else 0.0
-    harmful = lies > _FILM_G_M2 and not case.keeping.filmed
+    severity = Severity.MODERATE if lies > _FILM_G_M2 and not keeping.filmed else Severity.MINOR
     if told is not None:
         dew, shut = told
         trusted = view.coming is not None and view.coming.error_k < _SURE_K
         return {
             "standing": standing,
-            "facts": WrittenText(basis=basis, act=_act_ahead(air, case.keeping, shut, speech)),
+            "facts": replace(facts, ahead=_ahead_facts(air.now, dew, shut, view)),
             "calls_for_act": True,
             "now_c": metal_c,
             "limit_c": dew.point_c,
@@ -238,84 +236,47 @@ def _verdict(
             "deadline": _after(air.now, dew.begins_h),
             "ends": _after(air.now, dew.dry_h),
             "urgency": Urgency.EXPECTED,
-            "severity": Severity.MODERATE if harmful else Severity.MINOR,
+            "severity": severity,
             "certainty": Certainty.LIKELY if trusted else Certainty.POSSIBLE,
             "cautions": (Caution.HEATERS,),
-            "figures": {key: value for key, value in figures.items() if isfinite(value)},
         }
-    act = _act(standing, air, case.keeping, _until(air, clear_h, view))
+    # Dew and rime under the sky are the weather's: nothing to do, but for a bilge.
+    asks = wet and (air.space.kind is not SpaceKind.OPEN or keeping.bilge_wet)
     return {
         "standing": standing,
-        "facts": WrittenText(basis=basis, act=act),
-        "calls_for_act": bool(act),
+        "facts": facts,
+        "calls_for_act": asks,
         "now_c": metal_c,
         "limit_c": point_c,
         "margin_k": metal_c - point_c,
-        "deadline": deadline,
+        "deadline": air.now if wet else _after(air.now, first_h),
         "ends": _after(air.now, dry_h) if wet or film > _DRY_G_M2 else None,
         "urgency": Urgency.IMMEDIATE if wet else Urgency.FUTURE,
-        "severity": Severity.MODERATE if harmful else Severity.MINOR,
+        "severity": severity,
         "certainty": Certainty.OBSERVED if probed else likely,
         "cautions": (Caution.HEATERS,) if wet else (),
-        "figures": {key: value for key, value in figures.items() if isfinite(value)},
     }
 
 
-def _forecast(dew: DewAhead, view: DampView) -> str:
-    """The sentence that says what a forecast would bring, and whose it is."""
-    if view.coming is None:
-        return ""
-    speech, now = view.speech, next(iter(view.airs.values())).now
-    name = "frost point" if dew.point_c < 0.0 else "dew point"
-    return (
-        f"By the forecast of {view.coming.source} it lies below the {name} from about"
-        f" {speech.clock(now + timedelta(hours=dew.begins_h))} on, even with the doors shut: at"
-        f" {speech.temperature(dew.metal_c)} against {speech.temperature(dew.point_c)}, and about"
-        f" {dew.film_g_m2:.0f} g of water come to lie on each square metre."
+def _ahead_facts(now: datetime, dew: DewAhead, shut: _Shut, view: DampView) -> DewAheadFacts:
+    """What a forecast would bring, and from when to when the doors are to be shut."""
+    by, clear_at = _after(now, shut.from_h), _after(now, shut.until_h)
+    return DewAheadFacts(
+        source="" if view.coming is None else view.coming.source,
+        begins_at=now + timedelta(hours=dew.begins_h),
+        metal_c=dew.metal_c,
+        point_c=dew.point_c,
+        film_g_m2=dew.film_g_m2,
+        first_dew_in_h=dew.begins_h,
+        clear_in_h=dew.ends_h,
+        shut_by=_half_hour(by) if by is not None and shut.from_h > _AT_ONCE_H else None,
+        shut_until=None if clear_at is None else _half_hour(clear_at) + _HALF_HOUR,
     )
-
-
-def _figures_ahead(dew: DewAhead) -> dict[str, float]:
-    return {
-        "first_dew_in_h": dew.begins_h,
-        "clear_in_h": dew.ends_h,
-        "ahead_metal_c": dew.metal_c,
-        "ahead_dew_point_c": dew.point_c,
-        "ahead_film_g_m2": dew.film_g_m2,
-    }
 
 
 def _coming(course: Course) -> float:
     """The most water on it within the next two hours [g/m²]."""
     return float(course.film_g_m2[course.present : course.present + _SOON_STEPS + 1].max())
-
-
-def _why(case: _Case, mould: float, *, wet: bool) -> tuple[str, ...]:
-    """What of the record raises or lowers it."""
-    keeping = case.keeping
-    said = []
-    if -_LATELY_H < case.came_h <= 0.0:
-        said.append("It still has the temperature that it was brought in with.")
-    if case.slow.hull is not OPEN_HULL:
-        water = "Water stands in its bilge" if keeping.bilge_wet else "What is damp in it"
-        kept = (
-            " under film that lets no vapour out"
-            if keeping.cover is Cover.SHRINK_WRAP and not keeping.torn
-            else " with hatches and lockers shut"
-            if keeping.closed
-            else ""
-        )
-        damper = "and makes its air damper" if keeping.bilge_wet else "stays, and its air is damper"
-        said.append(f"{water}{kept} {damper} than the space's.")
-        if mould >= _MOULD_SEEN:
-            said.append(
-                f"Kept so for weeks, upholstery had conditions for mould: index {mould:.0f} of 6."
-            )
-    if wet and keeping.filmed:
-        said.append(
-            "It was sprayed with corrosion film: that keeps no dew off, but it corrodes less."
-        )
-    return tuple(said)
 
 
 def _standing(
@@ -333,69 +294,17 @@ def _after(now: datetime, hours: float) -> datetime | None:
     return now + timedelta(hours=hours) if isfinite(hours) else None
 
 
-def _until(air: SpaceAir, clear_h: float, view: DampView) -> str:
-    """About when wet metal has passed the dew point, and if what; empty: not foreseen."""
-    clear_at = _after(air.now, clear_h)
-    if clear_at is None:
-        return ""
-    coming = view.coming
-    given = "the air stays as it is" if coming is None else f"the forecast of {coming.source} holds"
-    return f", about {view.speech.clock(clear_at)} if {given}"
-
-
-def _act(standing: Standing, air: SpaceAir, keeping: Keeping, until: str) -> str:
-    if standing not in {Standing.SWEATING, Standing.FROSTING}:
-        return ""
-    bilge = _pump(keeping)
-    if air.space.kind is SpaceKind.OPEN:
-        return bilge.strip()  # dew and rime under the sky are the weather's: nothing to do
-    if air.space.kind in OUTDOORS:
-        return (
-            "Keep covers vented and their lee side open; dry and spray bare metal when it is over."
-            f"{bilge}"
-        )
-    return (
-        f"Keep the doors of {air.space.name} shut until the metal has passed the dew point"
-        f"{until}; move the air with fans or warm the metal, do not air the space.{bilge}"
-    )
-
-
-def _act_ahead(air: SpaceAir, keeping: Keeping, shut: _Shut, speech: Speech) -> str:
-    """What to do before the damp air comes."""
-    by = _after(air.now, shut.from_h)
-    when = "now"
-    if by is not None and shut.from_h > _AT_ONCE_H:
-        when = f"by {speech.clock(_half_hour(by))}"
-    clear_at = _after(air.now, shut.until_h)
-    until = (
-        "the metal has passed the dew point"
-        if clear_at is None
-        else f"about {speech.clock(_half_hour(clear_at) + _HALF_HOUR)}"
-    )
-    return (
-        f"Shut the doors of {air.space.name} {when} and keep them shut until {until}; run the fans"
-        f" and warm the metal before the damp air comes, do not air the space.{_pump(keeping)}"
-    )
-
-
 def _half_hour(at: datetime) -> datetime:
     """The half hour before: so exact is no forecast, and too early does no harm."""
     return at - timedelta(seconds=at.timestamp() % _HALF_HOUR.total_seconds())
 
 
-def _pump(keeping: Keeping) -> str:
-    return " Pump the bilge out and dry it." if keeping.bilge_wet else ""
-
-
 def _not_known(air: SpaceAir, each: StoredCraft, surface: Surface) -> Assessment:
-    missing = "humidity" if air.known else "air"
     return Assessment(
         subject=Subject(each.space, each.id, surface.id),
         hazard=Hazard.DAMP,
         standing=Standing.NOT_KNOWN,
         at=air.now,
-        facts=WrittenText(
-            basis=f"{surface.name}: no {missing} reading from {air.space.name} for two hours."
-        ),
+        facts=UnreadFacts(missing="humidity" if air.known else "air"),
         severity=Severity.MINOR,
     )

@@ -1,10 +1,16 @@
 """What is said of damp: air that wets, metal that sweats."""
 
-from monitor.phrases.names import Names
+from monitor.phrases.names import Names, plain
 from monitor.physics.wetness import WET_HUMIDITY_PCT
 from monitor.wording import Wording
-from monitor.yard.assessment import Subject
+from monitor.yard.assessment import Assessment, Standing, Subject
+from monitor.yard.damp_facts import DampFacts, DewAheadFacts
 from monitor.yard.facts import WetDayFacts
+from monitor.yard.space import OUTDOORS, SpaceKind
+
+_WORTH_TELLING_G_M2 = 1.0  # less than a breath on glass
+_MOULD_SEEN = 1.0  # first growth under a microscope (Hukka & Viitanen 1999)
+_WET = frozenset({Standing.SWEATING, Standing.FROSTING})
 
 
 def wet_day_basis(facts: WetDayFacts, subject: Subject, names: Names, words: Wording) -> str:
@@ -21,4 +27,98 @@ def wet_day_act(subject: Subject, names: Names) -> str:
     return (
         f"Dry {names.space(subject.space)}: air it when the air outside holds less water, or run a"
         " dehumidifier, and look for standing water."
+    )
+
+
+def damp_basis(facts: DampFacts, seen: Assessment, names: Names, words: Wording) -> str:
+    """What metal and its air are at, the water on it, and what of the record raises it."""
+    subject = seen.subject
+    how = "by its probe" if facts.probed else f"by a lag of {facts.lag_h:g} h"
+    space = names.space(subject.space)
+    where = f"inside it in {space}" if facts.inside else f"in {space}"
+    parts = [
+        f"{names.part(subject.craft, subject.part)} at {words.temperature(seen.now_c)} {how};"
+        f" {_point_name(facts.point_c)} of the air {where} {words.temperature(facts.point_c)}"
+        f" (air {words.temperature(facts.air_c)}, {facts.air_rh_pct:.0f} % RH)."
+    ]
+    if facts.film_g_m2 > _WORTH_TELLING_G_M2:
+        parts.append(f"About {facts.film_g_m2:.0f} g of water on each square metre.")
+    if facts.ahead is not None:
+        parts.append(_dew_ahead(facts.ahead, words))
+    return " ".join([*parts, *_kept_so(facts, seen)])
+
+
+def _point_name(point_c: float) -> str:
+    return "frost point" if point_c < 0.0 else "dew point"
+
+
+def _dew_ahead(ahead: DewAheadFacts, words: Wording) -> str:
+    return (
+        f"By the forecast of {plain(ahead.source)} it lies below the"
+        f" {_point_name(ahead.point_c)} from about {words.clock(ahead.begins_at)} on, even with the"
+        f" doors shut: at {words.temperature(ahead.metal_c)} against"
+        f" {words.temperature(ahead.point_c)}, and about {ahead.film_g_m2:.0f} g of water come to"
+        " lie on each square metre."
+    )
+
+
+def _kept_so(facts: DampFacts, seen: Assessment) -> list[str]:
+    """What of the way the craft is kept raises or lowers the damp."""
+    said = []
+    if facts.brought_in:
+        said.append("It still has the temperature that it was brought in with.")
+    if facts.inside:
+        water = "Water stands in its bilge" if facts.bilge_wet else "What is damp in it"
+        kept = ""
+        if facts.wrapped:
+            kept = " under film that lets no vapour out"
+        elif facts.closed:
+            kept = " with hatches and lockers shut"
+        damper = "and makes its air damper" if facts.bilge_wet else "stays, and its air is damper"
+        said.append(f"{water}{kept} {damper} than the space's.")
+        if facts.mould_index >= _MOULD_SEEN:
+            said.append(
+                "Kept so for weeks, upholstery had conditions for mould: index"
+                f" {facts.mould_index:.0f} of 6."
+            )
+    if seen.standing in _WET and facts.filmed:
+        said.append(
+            "It was sprayed with corrosion film: that keeps no dew off, but it corrodes less."
+        )
+    return said
+
+
+def _shut_doors(ahead: DewAheadFacts, space: str, words: Wording) -> str:
+    by = "now" if ahead.shut_by is None else f"by {words.clock(ahead.shut_by)}"
+    until = "the metal has passed the dew point"
+    if ahead.shut_until is not None:
+        until = f"about {words.clock(ahead.shut_until)}"
+    return (
+        f"Shut the doors of {space} {by} and keep them shut until {until}; run the fans and warm"
+        " the metal before the damp air comes, do not air the space."
+    )
+
+
+def damp_act(facts: DampFacts, seen: Assessment, names: Names, words: Wording) -> str:
+    """What to do about metal that is wet, or that a forecast would wet."""
+    space_id = seen.subject.space
+    space, kind = names.space(space_id), names.space_kind(space_id)
+    bilge = " Pump the bilge out and dry it." if facts.bilge_wet else ""
+    if facts.ahead is not None:
+        return f"{_shut_doors(facts.ahead, space, words)}{bilge}"
+    if kind is SpaceKind.OPEN:
+        return bilge.strip()  # dew and rime under the sky are the weather's: nothing to do
+    if kind in OUTDOORS:
+        return (
+            "Keep covers vented and their lee side open; dry and spray bare metal when it is over."
+            f"{bilge}"
+        )
+    until = ""
+    if facts.clear_at is not None:
+        source = plain(facts.public_source)
+        given = f"the forecast of {source} holds" if source else "the air stays as it is"
+        until = f", about {words.clock(facts.clear_at)} if {given}"
+    return (
+        f"Keep the doors of {space} shut until the metal has passed the dew point{until}; move the"
+        f" air with fans or warm the metal, do not air the space.{bilge}"
     )

@@ -4,6 +4,7 @@ from math import isfinite, nan
 
 from monitor.yard.air_facts import AirFacts
 from monitor.yard.assessment import Assessment
+from monitor.yard.damp_facts import DampFacts
 from monitor.yard.facts import ChargingFacts, Facts, SensingFacts, SilenceFacts, WetDayFacts
 from monitor.yard.frost_facts import FrostFacts, PastIce, UnreadFrostFacts
 
@@ -34,6 +35,8 @@ def _of_facts(facts: Facts, low_c: float) -> dict[str, float]:
             return {"sensors_apart_k": facts.apart_k}
         case ChargingFacts():
             return {"voltage_v": facts.voltage_v, "highest_v": facts.highest_v}
+        case DampFacts():
+            return _of_damp(facts)
         case WetDayFacts():
             return {"wet_hours_24h": facts.wet_h}
         case _:
@@ -86,6 +89,27 @@ def _of_frost(facts: FrostFacts) -> dict[str, float]:
         "third_ice_in_h": facts.third_ice_in_h,
         "frozen_through_in_h": facts.frozen_through_in_h,
     }
+
+
+def _of_damp(facts: DampFacts) -> dict[str, float]:
+    known = {
+        "air_rh_pct": facts.air_rh_pct,
+        "surface_rh_pct": facts.surface_rh_pct,
+        "lag_h": facts.lag_h,
+        "film_g_m2": facts.film_g_m2,
+        "clear_in_h": facts.clear_in_h,
+        "dry_in_h": facts.dry_in_h,
+        "mould_index": facts.mould_index,
+    }
+    if facts.ahead is not None:
+        known |= {
+            "first_dew_in_h": facts.ahead.first_dew_in_h,
+            "clear_in_h": facts.ahead.clear_in_h,
+            "ahead_metal_c": facts.ahead.metal_c,
+            "ahead_dew_point_c": facts.ahead.point_c,
+            "ahead_film_g_m2": facts.ahead.film_g_m2,
+        }
+    return known
 
 
 def _of_past_ice(ice: PastIce) -> dict[str, float]:

@@ -15,6 +15,7 @@ from monitor.typeset import typeset
 from monitor.wording import Wording
 from monitor.yard.air_facts import AirFacts, UnreadFacts
 from monitor.yard.assessment import Assessment
+from monitor.yard.damp_facts import DampFacts
 from monitor.yard.facts import (
     ChargingFacts,
     DamageFacts,
@@ -78,6 +79,8 @@ def _basis(seen: Assessment, names: Names, words: Wording) -> str:
             return record.record_basis(facts, subject, names, words)
         case ChargingFacts() as facts:
             return battery.charging_basis(facts, subject, names, words)
+        case DampFacts() as facts:
+            return damp.damp_basis(facts, seen, names, words)
         case WetDayFacts() as facts:
             return damp.wet_day_basis(facts, subject, names, words)
 
@@ -115,6 +118,8 @@ def _act(seen: Assessment, names: Names, words: Wording) -> str:
             return record.record_act(facts, subject, names)
         case ChargingFacts():
             return battery.charging_act()
+        case DampFacts() as facts:
+            return damp.damp_act(facts, seen, names, words)
         case WetDayFacts():
             return damp.wet_day_act(subject, names)
 

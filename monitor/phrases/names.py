@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 from monitor.craft.protection import Protection
 from monitor.craft.stored import StoredCraft
-from monitor.yard.space import Sensor, Yard
+from monitor.yard.space import Sensor, SpaceKind, Yard
 
 # Control characters and marks that turn the writing direction could forge a header, a line of a
 # message or its order.
@@ -65,6 +65,10 @@ class Names:
     def space(self, space_id: str) -> str:
         """What people call a space."""
         return space_name(self.yard, space_id)
+
+    def space_kind(self, space_id: str) -> SpaceKind | None:
+        """What kind of space it is; None where the yard has none such any more."""
+        return next((each.kind for each in self.yard.spaces if each.id == space_id), None)
 
     def craft_name(self, craft_id: str) -> str:
         """What people call a craft; its id where it is no longer in the yard's care."""

@@ -9,6 +9,7 @@ from typing import Literal
 from monitor.craft.layup import Act
 from monitor.craft.unsettled import Kind
 from monitor.yard.air_facts import AirFacts, UnreadFacts
+from monitor.yard.damp_facts import DampFacts
 from monitor.yard.frost_facts import NO_ICE, FrostFacts, PastIce, UnreadFrostFacts
 from monitor.yard.space import Mount
 
@@ -183,6 +184,7 @@ Facts = (
     | DamageFacts
     | RecordFacts
     | ChargingFacts
+    | DampFacts
     | WetDayFacts
 )
 

@@ -1,0 +1,47 @@
+"""What is known of bare metal against damp: its air, the water on it, what a forecast brings."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from math import nan
+from typing import Literal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DewAheadFacts:
+    """Dew that a public forecast would bring, and when the doors are to be shut against it."""
+
+    source: str
+    begins_at: datetime
+    metal_c: float
+    point_c: float
+    film_g_m2: float  # the most that comes to lie
+    first_dew_in_h: float
+    clear_in_h: float
+    shut_by: datetime | None  # None: now
+    shut_until: datetime | None  # None: until the metal has passed the dew point
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DampFacts:
+    """One surface: what it and its air are at, the water on it, and how its craft is kept."""
+
+    form: Literal["damp"] = "damp"
+    point_c: float  # dew point of its air, below 0 °C its frost point
+    air_c: float
+    air_rh_pct: float
+    surface_rh_pct: float
+    lag_h: float
+    probed: bool
+    film_g_m2: float
+    clear_in_h: float = nan  # until wet metal has passed the point
+    clear_at: datetime | None = None
+    dry_in_h: float = nan
+    mould_index: float = nan
+    inside: bool = False  # its air is that inside a closed craft, damper than the space's
+    bilge_wet: bool = False
+    wrapped: bool = False  # in film that lets no vapour out
+    closed: bool = False
+    filmed: bool = False  # sprayed with corrosion film
+    brought_in: bool = False  # within a day: it still has the temperature it came with
+    public_source: str = ""  # of the forecast by which it clears; empty: the air stays as it is
+    ahead: DewAheadFacts | None = None
