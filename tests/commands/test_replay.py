@@ -293,7 +293,7 @@ def test_json_is_one_object_a_line_and_can_go_to_a_file(config, capsys, tmp_path
 @pytest.mark.parametrize(
     ("flags", "said"),
     [
-        (("--from", "yesterday"), "'yesterday' is no time"),
+        (("--from", "someday"), "'someday' is no time"),
         (("--from", "2026-11-14T16:00", "--to", "2026-11-14T15:00"), "must be before --to"),
         (("--from", "2026-11-14T16:00", "--to", "2099-01-01T00:00"), "lies ahead"),
         (("--from", "2026-11-14T16:00", "--every", "0min"), "between 1min and 24h"),
