@@ -432,6 +432,7 @@ def _layup_api(settings: Settings, store: Store, clock: Clock) -> APIRouter | No
         shelters(yard),
         clock,
         Wording(zone=yard.zone, units=SI, people=names_by_id(yard)),
+        yard,
         guards=[bearer_of(settings.web_token)],
         route=guarded_route(settings.web_token),
     )

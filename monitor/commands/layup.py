@@ -16,7 +16,6 @@ from monitor.commands.verify import tell_marked
 from monitor.craft.findings import findings
 from monitor.craft.kept import Stay
 from monitor.craft.record import CraftRecord, stored_craft
-from monitor.craft.rules.examine import examine
 from monitor.errors import Fault, RecordError, fault_from
 from monitor.store.entering import move
 from monitor.units import TEMPERATURE, parse_quantity
@@ -47,7 +46,7 @@ def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") 
     layup_plan.add_crew(
         _verb(verbs, "supplies", layup_plan.show_supplies, layup_plan.ABOUT_SUPPLIES)
     )
-    _verb(verbs, "review", _review, "the record held against the rules of the trade")
+    _verb(verbs, "review", layup_plan.show_review, "the record held against the rules of the trade")
     found = _verb(verbs, "findings", _findings, "what was found to need work")
     found.add_argument("--all", action="store_true", help="those that were settled, too")
     _verb(verbs, "spring", layup_plan.show_spring, "what to do before the first start, in order")
@@ -132,14 +131,6 @@ def _protection(
         if (stored := stored_craft(record, bench.shelters, at, words)) is not None
     ]
     layup_tables.protection(craft, words, as_json=arguments.json)
-
-
-def _review(
-    bench: Opened, records: list[CraftRecord], at: datetime, arguments: argparse.Namespace
-) -> None:
-    words = bench.wording(as_json=arguments.json)
-    found = [(record, examine(record, bench.shelters, at, words)) for record in records]
-    layup_tables.review(found, as_json=arguments.json)
 
 
 def _findings(

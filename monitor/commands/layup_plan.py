@@ -11,12 +11,16 @@ from rich.console import Console
 from rich.markup import escape
 
 from monitor.commands.opening import Opened
-from monitor.craft.plan.autumn import layup_plan
+from monitor.craft.canonical import utc_text
+from monitor.craft.job import layup_plan
 from monitor.craft.plan.shelf import USUAL_SHELF
-from monitor.craft.plan.spring import spring_plan
 from monitor.craft.plan.step import JobPlan, JobStep
 from monitor.craft.plan.yard import CREW, DAY_MINUTES, Supply, Workload, supplies, workload
 from monitor.craft.record import CraftRecord
+from monitor.craft.rules.case import Breach
+from monitor.craft.rules.examine import examine
+from monitor.craft.rules.mending import step_that_mends
+from monitor.craft.spring import spring_plan
 from monitor.phrases.plan import (
     also_words,
     asked_words,
@@ -26,6 +30,7 @@ from monitor.phrases.plan import (
     supply_words,
     workload_words,
 )
+from monitor.phrases.plan_json import plan_json
 from monitor.units import DURATION, TEMPERATURE, parse_quantity
 from monitor.wording import Wording
 from monitor.yard.assessment import Caution
@@ -40,7 +45,9 @@ def add_low(parser: argparse.ArgumentParser) -> None:
     """Add what a plan is made for."""
     # argparse takes -12C for an unknown flag, because it knows -12 only as a bare number.
     parser._negative_number_matcher = re.compile(r"-\.?\d")
-    parser.add_argument("--low", required=True, metavar="TEMP", help="coldest, like -12C or 10F")
+    parser.add_argument(
+        "--low", metavar="TEMP", help="coldest, like -12C or 10F (the yard's design_low)"
+    )
 
 
 def add_crew(parser: argparse.ArgumentParser) -> None:
@@ -62,9 +69,9 @@ def show_plans(
     words = bench.wording(as_json=arguments.json)
     found = _planned(bench, records, at, arguments)
     if arguments.json:
-        _dump([_plan_json(record, plan, words) for record, plan in found])
+        _dump([plan_json(plan, record.profile, words) for record, plan in found])
         return
-    _say(f"To stand {words.temperature(parse_quantity(arguments.low, TEMPERATURE))}:")
+    _say(f"To stand {words.temperature(_low_of(bench, arguments.low))}:")
     to_do = [(record, plan) for record, plan in found if plan.steps]
     for record, plan in to_do:
         if arguments.craft:
@@ -102,10 +109,14 @@ def show_supplies(
     _say(f"{workload_words(load)}.")
 
 
+def _low_of(bench: Opened, said: str | None) -> float:
+    return bench.yard.design_low_c if said is None else parse_quantity(said, TEMPERATURE)
+
+
 def _planned(
     bench: Opened, records: list[CraftRecord], at: datetime, arguments: argparse.Namespace
 ) -> list[_Planned]:
-    low_c = parse_quantity(arguments.low, TEMPERATURE)
+    low_c = _low_of(bench, arguments.low)
     shelf = bench.yard.shelf or USUAL_SHELF
     return [
         (record, layup_plan(record, bench.shelters, at, low_c, shelf))
@@ -123,6 +134,64 @@ def _show_steps(record: CraftRecord, plan: JobPlan, words: Wording) -> None:
             _say(f"     Note: {note}.")
         if also:
             _say(f"     Would also do: {also}.")
+
+
+def show_review(
+    bench: Opened, records: list[CraftRecord], at: datetime, arguments: argparse.Namespace
+) -> None:
+    """The record held against the rules of the trade; what mends a breach is a step of the plan."""
+    words = bench.wording(as_json=arguments.json)
+    shelf = bench.yard.shelf or USUAL_SHELF
+    rows = []
+    kept = []
+    for record in records:
+        plan = layup_plan(record, bench.shelters, at, bench.yard.design_low_c, shelf)
+        breaches = examine(record, bench.shelters, at, words)
+        mended = [(one, step_that_mends(one, record, plan)) for one in breaches]
+        rows.append(
+            {
+                "craft": record.craft.id,
+                "breaches": [_breach_json(one, step, plan, record, words) for one, step in mended],
+            }
+        )
+        if not breaches:
+            kept.append(f"{record.craft.id} {record.craft.name}")
+        elif not arguments.json:
+            _say(f"{record.craft.id} {record.craft.name}")
+            for one, step in mended:
+                remedy = one.remedy if step is None else f"Step {_place(step, plan)} of its plan."
+                _say(f"  {one.rule}: {one.why}. {remedy}")
+            _show_cited(record, plan, [step for _, step in mended if step is not None], words)
+    if arguments.json:
+        _dump(rows)
+    elif kept:
+        _say(f"Every rule kept: {', '.join(kept)}.")
+
+
+def _show_cited(
+    record: CraftRecord, plan: JobPlan, cited: Sequence[JobStep], words: Wording
+) -> None:
+    for number, step in enumerate(plan.steps, start=1):
+        if step in cited:
+            _say(f"  Step {number}: {step_sentence(step, record.profile, words)}")
+
+
+def _place(step: JobStep, plan: JobPlan) -> int:
+    return plan.steps.index(step) + 1
+
+
+def _breach_json(
+    one: Breach, step: JobStep | None, plan: JobPlan, record: CraftRecord, words: Wording
+) -> dict[str, Any]:
+    return {
+        "rule": one.rule,
+        "part": one.part,
+        "at": None if one.at is None else utc_text(one.at),
+        "entry": one.entry,
+        "why": one.why,
+        "remedy": one.remedy if step is None else step_sentence(step, record.profile, words),
+        "step": None if step is None else _place(step, plan),
+    }
 
 
 def show_spring(
@@ -159,15 +228,6 @@ def show_spring(
     _cautions((step for _, plan in found for step in plan.steps), words)
 
 
-def _plan_json(record: CraftRecord, plan: JobPlan, words: Wording) -> dict[str, Any]:
-    return {
-        "craft": record.craft.id,
-        "low_c": plan.low_c,
-        "minutes": plan.minutes,
-        "needs": [_step_json(step, record, words) for step in plan.steps],
-    }
-
-
 def _supplies_json(buy: Sequence[Supply], load: Workload) -> dict[str, Any]:
     return {
         "minutes": load.minutes,
@@ -187,25 +247,6 @@ def _supplies_json(buy: Sequence[Supply], load: Workload) -> dict[str, Any]:
             }
             for one in buy
         ],
-    }
-
-
-def _step_json(step: JobStep, record: CraftRecord, words: Wording) -> dict[str, Any]:
-    product = step.product
-    return {
-        "act": str(step.kind),
-        "circuits": list(step.circuits),
-        "words": step_sentence(step, record.profile, words),
-        "quantity_l": step.quantity_l,
-        "glycol_mass_fraction": product.strength if product else None,
-        "product": product.name if product else None,
-        "lot": product.lot if product else None,
-        "reading_c": step.reading_c,
-        "minutes": step.minutes,
-        "enter_as": str(step.act) if step.act else None,
-        "evidence": [str(one) for one in step.asks],
-        "instead": [str(one) for one in step.instead],
-        "cautions": [str(one) for one in step.cautions],
     }
 
 

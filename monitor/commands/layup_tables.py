@@ -13,7 +13,6 @@ from monitor.commands.layup_list import circuits_json, ice_words, place_of, time
 from monitor.craft.findings import Finding
 from monitor.craft.kept import Shelter
 from monitor.craft.record import CraftRecord
-from monitor.craft.rules.case import Breach
 from monitor.craft.rules.examine import examine
 from monitor.craft.stored import StoredCraft
 from monitor.wording import Wording
@@ -60,39 +59,6 @@ def protection(found: list[StoredCraft], words: Wording, *, as_json: bool) -> No
         _print(table)
         for why, number in reasons.items():
             _say(f" {number}  {why[:1].upper()}{why[1:]}.")
-
-
-def review(found: list[tuple[CraftRecord, list[Breach]]], *, as_json: bool) -> None:
-    """The record held against the rules of the trade."""
-    if as_json:
-        _dump(
-            [
-                {
-                    "craft": record.craft.id,
-                    "breaches": [
-                        {
-                            "rule": one.rule,
-                            "part": one.part,
-                            "at": time_json(one.at),
-                            "entry": one.entry,
-                            "why": one.why,
-                            "remedy": one.remedy,
-                        }
-                        for one in breaches
-                    ],
-                }
-                for record, breaches in found
-            ]
-        )
-        return
-    for record, breaches in found:
-        if breaches:
-            _say(f"{record.craft.id} {record.craft.name}")
-        for one in breaches:
-            _say(f"  {one.rule}: {one.why}. {one.remedy}")
-    kept = [f"{record.craft.id} {record.craft.name}" for record, breaches in found if not breaches]
-    if kept:
-        _say(f"Every rule kept: {', '.join(kept)}.")
 
 
 def undone(

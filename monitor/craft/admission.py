@@ -7,11 +7,11 @@ from datetime import datetime, timedelta
 from monitor.craft.act_table import CLAIMS, Deed, circuits_within_reach, deeds_of, is_mute
 from monitor.craft.acts import ACTS
 from monitor.craft.contradictions import contradictions, unusable_fields
+from monitor.craft.fitted import Chemistry
 from monitor.craft.layup import ANTIFREEZE, LEAVES, Act, LayupEntry, standing_entries
 from monitor.craft.presence import intervals_in_yard
 from monitor.craft.profile import Shape
 from monitor.craft.record import CraftRecord
-from monitor.craft.stored import Chemistry
 from monitor.errors import Fault
 
 # An engine needs several fillings to run clear, a line from its tank some litres: common

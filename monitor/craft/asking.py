@@ -8,6 +8,7 @@ from monitor.craft.act_table import circuits_within_reach
 from monitor.craft.acts import ACTS, ActRow, Work, fields_of
 from monitor.craft.circuit import Way
 from monitor.craft.fields import Field
+from monitor.craft.fitted import Chemistry
 from monitor.craft.layup import (
     ANTIFREEZE,
     ENGINE_RUNS,
@@ -19,7 +20,6 @@ from monitor.craft.layup import (
 )
 from monitor.craft.mixture import GLYCOLS
 from monitor.craft.profile import CircuitKind, CircuitProfile, FuelSystem, Profile, Proof
-from monitor.craft.stored import Chemistry
 
 # Entered by other verbs, or worked out.
 _NEVER_ASKED = frozenset({"id", "craft", "at", "by", "act", "evidence.photos", "replaces"})

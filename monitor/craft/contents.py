@@ -185,6 +185,7 @@ class Contents:
                 suspect_since=self.suspect_since,
                 inspected_at=self.inspected_at,
                 sampled_at=self.sampled_at,
+                went_in=self.kinds,
             )
         mix = self.mix
         return Protection(
@@ -202,6 +203,7 @@ class Contents:
             suspect_since=self.suspect_since,
             inspected_at=self.inspected_at,
             sampled_at=self.sampled_at,
+            went_in=self.kinds,
         )
 
 

@@ -5,8 +5,8 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from monitor.craft.circuit import Circuit, Way
+from monitor.craft.fitted import Chemistry, Surface
 from monitor.craft.layup import Act, FlowOrder, Posture
-from monitor.craft.stored import Chemistry, Surface
 
 
 class CircuitKind(StrEnum):

@@ -64,6 +64,7 @@ class Protection:
     blocked: bool = False  # nothing came out: it may not let antifreeze through
     inspected_at: datetime | None = None  # last time that a person looked, which ends suspicion
     sampled_at: datetime | None = None  # when what stands in it was last read off a sample
+    went_in: frozenset[Liquid] = frozenset()  # kinds of product since it was last empty
 
     def __post_init__(self) -> None:
         points = f"{self.circuit}: ice point {self.ice_point_c} °C, burst {self.burst_point_c} °C"

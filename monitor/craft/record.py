@@ -4,8 +4,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from monitor.craft.account import Iced, protections, season
+from monitor.craft.account import Iced, protections, reached, season
 from monitor.craft.circuit import Circuit
+from monitor.craft.findings import open_findings
 from monitor.craft.happened import unsettled
 from monitor.craft.keeping import keeping
 from monitor.craft.kept import Craft, MeasuredLag, Shelter, Stay, stay_at
@@ -17,6 +18,7 @@ from monitor.craft.layup import (
     LayupEntry,
     standing_entries,
 )
+from monitor.craft.plan.start import PlanStart
 from monitor.craft.presence import Interval, intervals_in_yard
 from monitor.craft.profile import Profile
 from monitor.craft.protection import Protection
@@ -139,6 +141,42 @@ def _added_up(
         keeping=keeping(tuple(one for one in entries if season(one.at) == season(at))),
         unsettled=matters,
         unreadable=record.unreadable,
+        plan_start=plan_start(record, held, at),
+    )
+
+
+def plan_start(record: CraftRecord, held: Mapping[str, Protection], at: datetime) -> PlanStart:
+    """What the craft's job plan starts from at a time; the low that it is for comes later.
+
+    Parameters
+    ----------
+    record : CraftRecord
+        All that is on record.
+    held : mapping of str to Protection
+        What each circuit can stand at that time.
+    at : datetime
+    """
+    profile, standing = record.profile, record.standing(at)
+    entries = tuple(one for one in standing if season(one.at) == season(at))
+    looked_at = {
+        name: entry.at for entry in standing for name in reached(entry, profile)
+    }  # the last time
+    cell = battery(profile, standing, "")
+    return PlanStart(
+        craft=record.craft.id,
+        profile=profile,
+        held=held,
+        entries=entries,
+        battery_waits=cell is not None
+        and not cell.maintained
+        and cell.place in {BatteryPlace.ABOARD, BatteryPlace.UNKNOWN},
+        keeping=keeping(entries),
+        findings=tuple(open_findings(record.entries, at)),
+        iced=frozenset(
+            one.circuit
+            for one in record.iced
+            if one.at <= at and looked_at.get(one.circuit, one.at) <= one.at
+        ),
     )
 
 

@@ -1,22 +1,15 @@
 """A craft as judgement sees it: where it stands, its parts, and what each circuit can stand."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from enum import StrEnum
 
 from monitor.craft.circuit import Circuit
+from monitor.craft.fitted import Chemistry, Surface
 from monitor.craft.keeping import UNKNOWN_KEEPING, Keeping
+from monitor.craft.plan.start import PlanStart
 from monitor.craft.protection import Protection
 from monitor.craft.unsettled import Unsettled
-
-
-class Chemistry(StrEnum):
-    """Kind of battery."""
-
-    FLOODED = "flooded"
-    AGM = "agm"
-    GEL = "gel"
-    LIFEPO4 = "lifepo4"
 
 
 class BatteryPlace(StrEnum):
@@ -59,17 +52,6 @@ class Battery:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Surface:
-    """Bare metal that sweats: how slowly it follows the air, and its height."""
-
-    id: str
-    name: str
-    lag_low_h: float
-    lag_high_h: float
-    length_m: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class StoredCraft:
     """One craft in the yard's care at one time.
 
@@ -92,6 +74,8 @@ class StoredCraft:
     keeping: Keeping = UNKNOWN_KEEPING
     unsettled: tuple[Unsettled, ...] = ()  # what happened to it, and was not put right yet
     unreadable: str = ""  # what of its record cannot be read: it is judged as unprotected
+    # What its job plan starts from. Whatever of it changes a judgement stands above as well.
+    plan_start: PlanStart | None = field(default=None, compare=False, repr=False)
 
     def __post_init__(self) -> None:
         circuits = {circuit.id for circuit in self.circuits}

@@ -8,7 +8,9 @@ from typing import NamedTuple
 from monitor.craft.protection import Protection
 from monitor.craft.stored import Battery, StoredCraft
 from monitor.judgement.air import PAST_H
+from monitor.judgement.lead import is_led, lead_jobs, with_job
 from monitor.judgement.order import Where, takes_time, work_turns
+from monitor.judgement.speech import Speech
 from monitor.yard.assessment import Assessment, Hazard, Subject, WorkTurn
 from monitor.yard.facts import past_ice_of
 from monitor.yard.space import Yard
@@ -17,7 +19,7 @@ Key = tuple[Hazard, str, str]  # a subject wherever it stands: its craft, else i
 
 # Parts are compared one by one; all else that a craft has, but for these, tells it from others.
 _PARTS = {"circuits", "protection", "surfaces", "keeping", "battery"}
-_NAMES = {"id", "name", "owner", "berth", "hull_number"}
+_NAMES = {"id", "name", "owner", "berth", "hull_number", "plan_start"}
 _COMING = {"since", "came_from"}
 _SHARED = tuple(
     one.name for one in fields(StoredCraft) if one.name not in _PARTS | _NAMES | _COMING
@@ -98,20 +100,26 @@ class Found:
         _, one = known
         return _told(judged, [one], {})[0]
 
-    def each_in_order(self, now: datetime) -> list[Assessment]:
+    def each_in_order(self, yard: Yard, now: datetime) -> list[Assessment]:
         """Every part's own judgement, the acts numbered over the whole yard as by `in_order`."""
         members = {} if self.kinds is None else self.kinds.members
         acts: dict[Where, list[Assessment]] = {}
+        exposed: dict[str, dict[str, Assessment]] = {}
         for by, judged in self.judged.items():
             if takes_time(judged):
                 subjects = [one.subject for one in members.get(by, ())] or [judged.subject]
                 for subject in subjects:
                     acts.setdefault((subject.space, subject.craft), []).append(judged)
-        turns = work_turns(acts, now)
+                    if is_led(judged):
+                        exposed.setdefault(subject.craft, {})[subject.part] = judged
+        craft = [] if self.kinds is None else self.kinds.of
+        jobs = lead_jobs(exposed, craft, Speech.of(yard, now))
+        turns = work_turns(acts, now, jobs)
         found: list[Assessment] = []
         for by, judged in self.judged.items():
             like = members.get(by) or [Member(by, judged.subject)]
-            found += _told(judged, like, turns if takes_time(judged) else {})
+            told = _told(judged, like, turns if takes_time(judged) else {})
+            found += [with_job(each, jobs) for each in told] if is_led(judged) else told
         return found
 
     def handed_on(self, kinds: Alike) -> list[Assessment]:

@@ -6,9 +6,10 @@ from datetime import datetime, timedelta
 from math import inf, isfinite, nan, sqrt
 from typing import Any
 
+from monitor.craft.fitted import Surface
 from monitor.craft.keeping import Keeping
 from monitor.craft.layup import Cover
-from monitor.craft.stored import StoredCraft, Surface
+from monitor.craft.stored import StoredCraft
 from monitor.judgement.air import SpaceAir
 from monitor.judgement.arrival import stood
 from monitor.judgement.front import DewAhead

@@ -2,14 +2,15 @@
 
 from datetime import datetime
 
-from monitor.craft.circuit import Circuit, Drainage, Way
+from monitor.craft.circuit import Circuit
+from monitor.craft.plan.alone import start_of_circuit
+from monitor.craft.plan.autumn import plan_from
+from monitor.craft.plan.shelf import USUAL_SHELF
 from monitor.craft.protection import LayupState, Protection
 from monitor.judgement.speech import Speech, sentence
+from monitor.phrases.plan import brief_job
 from monitor.yard.assessment import Caution, Standing
 from monitor.yard.space import Space, SpaceKind
-
-_POUR_TIMES = 2.0  # common practice, no source: product to push through for each litre it holds
-_LEAST_POUR_L = 0.4  # about 14 fl oz, a usual pour
 
 
 def frost_act(
@@ -19,8 +20,23 @@ def frost_act(
     protection: Protection,
     speech: Speech,
     deadline: datetime | None,
+    low_c: float,
 ) -> str:
-    """Say the act in the trade's order: heat first, then drain, then antifreeze."""
+    """Say what a circuit by itself calls for; `lead_jobs` says it of a craft whose record is known.
+
+    Parameters
+    ----------
+    standing : Standing
+    space : Space
+        Where its craft stands.
+    circuit : Circuit
+    protection : Protection
+    speech : Speech
+    deadline : datetime or None
+        When ice is to be expected.
+    low_c : float
+        Coldest that the circuit is expected to get [°C].
+    """
     name = circuit.name.lower() if circuit.name[1:2].islower() else circuit.name
     if standing is Standing.ICING and protection.state is LayupState.PROVEN:
         return (
@@ -48,17 +64,18 @@ def frost_act(
         return f"Keep an eye on {space.name}; treat the {name} before a colder night."
     if standing is not Standing.EXPOSED:
         return ""
-    before = f" before {speech.clock(deadline)}" if deadline else " today"
+    # Water that is to be exactly as cold as its ice point is threatened, too.
+    start = start_of_circuit(circuit, protection, min(low_c, -0.1))
+    steps = plan_from(start, speech.yard.shelf or USUAL_SHELF).frost_steps
+    job = brief_job(steps, start.profile, speech)
     if protection.state is LayupState.HEAT_ONLY and space.kind is SpaceKind.HEATED:
-        return f"Get the heat in {space.name} going again{before}, or drain the {name}."
-    if protection.blocked:
-        return (
-            f"{sentence(before.strip())}, find where the blockage in the {name} is, drain it there"
-            " and probe it; nothing that is run or poured in can be trusted to get through."
-        )
-    if protection.state is LayupState.PROVEN:
-        return f"Treat the {name} again{before}: {_treatment(circuit, name, speech)}."
-    return f"{sentence(before.strip())}, {_treatment(circuit, name, speech)}.{_meanwhile(circuit)}"
+        return f"Get the heat in {space.name} going again {before(speech, deadline)}, or {job}."
+    return sentence(f"{before(speech, deadline)}, {job}.")
+
+
+def before(speech: Speech, deadline: datetime | None) -> str:
+    """By when; ``today`` where nobody knows better."""
+    return f"before {speech.clock(deadline)}" if deadline else "today"
 
 
 def _again(speech: Speech, deadline: datetime | None) -> str:
@@ -66,39 +83,6 @@ def _again(speech: Speech, deadline: datetime | None) -> str:
     if deadline is None:
         return ""
     return f" A third of it is ice again by {speech.clock(deadline)}: put a stronger mix in before."
-
-
-def _treatment(circuit: Circuit, name: str, speech: Speech) -> str:
-    """What the profile says protects the circuit, surest and quickest first."""
-    if Way.CHANGE_OIL in circuit.ways:
-        return f"let the water and oil out of the {name} and refill with fresh oil"
-    if Way.TEST in circuit.ways:
-        return f"test the coolant of the {name}, and strengthen it"
-    amount = speech.about(max(_POUR_TIMES * circuit.volume_l, _LEAST_POUR_L))
-    if circuit.hot_run:
-        return (
-            f"pull and probe every drain of the {name}, then fill it by hand with about {amount} of"
-            " undiluted antifreeze, or run that through only with the engine hot, and read a sample"
-        )
-    pour = (
-        f"run about {amount} of undiluted antifreeze through the {name} until it comes out at the"
-        " jug's colour, and read a sample"
-    )
-    antifreeze = _takes_antifreeze(circuit)
-    if Way.DRAIN in circuit.ways and (circuit.drainage is not Drainage.NONE or not antifreeze):
-        return f"drain the {name} and see that it is empty{f'; or {pour}' if antifreeze else ''}"
-    return pour
-
-
-def _meanwhile(circuit: Circuit) -> str:
-    if _takes_antifreeze(circuit) and circuit.drainage is Drainage.NONE:
-        return " If time is short, let out what you can first."
-    return ""
-
-
-def _takes_antifreeze(circuit: Circuit) -> bool:
-    """True also where no way is on file: then antifreeze is what helps most circuits."""
-    return not circuit.ways or not {Way.RUN_THROUGH, Way.POUR_IN}.isdisjoint(circuit.ways)
 
 
 def frost_cautions(standing: Standing, space: Space) -> tuple[Caution, ...]:

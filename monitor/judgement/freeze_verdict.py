@@ -46,7 +46,7 @@ def verdict_on(case: Case, air: SpaceAir, night: Tonight, speech: Speech, sky_k:
     through = isfinite(course.frozen_through_h) and not case.mixed
     urgency, severity = _weight(standing, due_h)
     space = air.space
-    act = frost_act(standing, space, case.circuit, case.protection, speech, deadline)
+    act = frost_act(standing, space, case.circuit, case.protection, speech, deadline, course.low_c)
     return {
         "standing": standing,
         "now_c": course.now_c,

@@ -14,12 +14,14 @@ from monitor.judgement.damp import DampView, judge_damp
 from monitor.judgement.dryness import Dryness, venting
 from monitor.judgement.freeze import judge_frost
 from monitor.judgement.freeze_memory import remembered
+from monitor.judgement.lead import is_led, lead_jobs
 from monitor.judgement.memory import Memory
 from monitor.judgement.metal import OPEN_HULL
 from monitor.judgement.moment import Followed, Moment, followed
 from monitor.judgement.order import in_order
 from monitor.judgement.signs import judge_signs
 from monitor.judgement.silence import judge_silence
+from monitor.judgement.speech import Speech
 from monitor.judgement.tonight import outdoors
 from monitor.yard.assessment import Assessment
 from monitor.yard.space import Mount, Yard
@@ -37,7 +39,12 @@ def judge(
 
     Parameters as for `judgements`.
     """
-    return in_order(judgements(yard, craft, traces, now, earlier, memory), now)
+    judged = judgements(yard, craft, traces, now, earlier, memory)
+    exposed: dict[str, dict[str, Assessment]] = {}
+    for each in judged:
+        if is_led(each):
+            exposed.setdefault(each.subject.craft, {})[each.subject.part] = each
+    return in_order(judged, now, lead_jobs(exposed, craft, Speech.of(yard, now)))
 
 
 def look(

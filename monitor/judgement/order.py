@@ -5,16 +5,17 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from math import inf
 
+from monitor.craft.plan.yard import CREW
+from monitor.judgement.lead import LeadJob, is_led, with_job
 from monitor.yard.assessment import Assessment, Hazard, Standing, WorkTurn
 
-CREW = 2  # common practice, no source: two people do four to six craft of an evening
 # Minutes of one person's work on one part (common practice, no source).
 _MINUTES = {
     Standing.FALLING: 15.0,
     Standing.CUT_OFF: 15.0,
     Standing.OVERCHARGED: 5.0,  # off at the mains
     Standing.HOT: 5.0,
-    Standing.EXPOSED: 30.0,  # drain and look, or pour and read
+    Standing.EXPOSED: 30.0,  # a part of a craft whose job nobody can plan: drain, or pour and read
     Standing.FREEZING: 10.0,
     Standing.LOST: 10.0,
     Standing.LOW: 10.0,
@@ -35,7 +36,7 @@ _FIRST, _QUICK, _DATED, _LATER = range(4)
 
 
 @dataclass(frozen=True, slots=True)
-class _Job:
+class _Visit:
     """All acts at one craft, or in one space."""
 
     kind: int
@@ -45,13 +46,20 @@ class _Job:
     where: Where
 
 
-def in_order(judged: Sequence[Assessment], now: datetime) -> list[Assessment]:
+_NO_JOBS: Mapping[str, LeadJob] = {}
+
+
+def in_order(
+    judged: Sequence[Assessment], now: datetime, jobs: Mapping[str, LeadJob] = _NO_JOBS
+) -> list[Assessment]:
     """Number the acts of a round, and say when a crew of two would be done with each.
 
     Parameters
     ----------
     judged : sequence of Assessment
     now : datetime
+    jobs : mapping of LeadJob by craft, optional
+        Where there is one, its act and its minutes stand for all that the craft's frost asks.
 
     Returns
     -------
@@ -67,9 +75,9 @@ def in_order(judged: Sequence[Assessment], now: datetime) -> list[Assessment]:
     for each in judged:
         if takes_time(each):
             acts.setdefault((each.subject.space, each.subject.craft), []).append(each)
-    turns = work_turns(acts, now)
+    turns = work_turns(acts, now, jobs)
     return [
-        replace(each, turn=turns[each.subject.space, each.subject.craft])
+        with_job(replace(each, turn=turns[each.subject.space, each.subject.craft]), jobs)
         if takes_time(each)
         else each
         for each in judged
@@ -81,28 +89,35 @@ def takes_time(judged: Assessment) -> bool:
     return judged.calls_for_act and judged.standing in _MINUTES
 
 
-def work_turns(acts: Mapping[Where, Sequence[Assessment]], now: datetime) -> dict[Where, WorkTurn]:
+def work_turns(
+    acts: Mapping[Where, Sequence[Assessment]],
+    now: datetime,
+    jobs: Mapping[str, LeadJob] = _NO_JOBS,
+) -> dict[Where, WorkTurn]:
     """The turns of `in_order` for each craft and each space with acts."""
-    jobs = sorted(
-        (_job(where, each, now) for where, each in acts.items()),
-        key=lambda job: (job.kind, job.latest_start_h, job.minutes, job.where),
+    visits = sorted(
+        (_visit(where, each, now, jobs.get(where[1])) for where, each in acts.items()),
+        key=lambda visit: (visit.kind, visit.latest_start_h, visit.minutes, visit.where),
     )
     turns: dict[Where, WorkTurn] = {}
     free = [0.0] * CREW
-    for number, job in enumerate(jobs, start=1):
+    for number, visit in enumerate(visits, start=1):
         worker = free.index(min(free))
-        free[worker] += job.minutes / 60.0
-        turns[job.where] = WorkTurn(
+        free[worker] += visit.minutes / 60.0
+        turns[visit.where] = WorkTurn(
             order=number,
-            minutes=job.minutes,
+            minutes=visit.minutes,
             done_in_h=free[worker],
-            too_late=free[worker] > job.deadline_h > 0.0,
+            too_late=free[worker] > visit.deadline_h > 0.0,
         )
     return turns
 
 
-def _job(where: Where, acts: Sequence[Assessment], now: datetime) -> _Job:
-    minutes = sum(_MINUTES[each.standing] for each in acts)
+def _visit(where: Where, acts: Sequence[Assessment], now: datetime, job: LeadJob | None) -> _Visit:
+    planned = 0.0 if job is None else job.minutes
+    minutes = planned + sum(
+        _MINUTES[each.standing] for each in acts if job is None or not is_led(each)
+    )
     dated = [
         (each.deadline - now).total_seconds() / 3600.0
         for each in acts
@@ -115,4 +130,4 @@ def _job(where: Where, acts: Sequence[Assessment], now: datetime) -> _Job:
         kind = _QUICK
     else:
         kind = _DATED if dated else _LATER
-    return _Job(kind, deadline_h - minutes / 60.0, deadline_h, minutes, where)
+    return _Visit(kind, deadline_h - minutes / 60.0, deadline_h, minutes, where)

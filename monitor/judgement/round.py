@@ -96,7 +96,7 @@ class Round:
         self._outlook_until = now
         kinds = kinds_of(self._yard, list(craft), earlier, now)
         found = look(self._yard, kinds, traces, now, earlier, self._memory)
-        judged = found.each_in_order(now)
+        judged = found.each_in_order(self._yard, now)
         if asking is not None:
             judged.append(judge_forecast(asking, self._yard, now))
         with self._store.transaction() as tx:

@@ -1,6 +1,6 @@
 """The words of a job plan: each step as a sentence, in a reader's units."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from monitor.craft.plan.shelf import ShelfProduct
@@ -9,6 +9,7 @@ from monitor.craft.plan.yard import Supply, Workload
 from monitor.craft.profile import CircuitKind, Profile
 from monitor.wording import Wording, listed
 
+_TOLD_STEPS = 2  # of a job in an alarm
 _FEW = 2  # circuits that are named in a short act; of more only the first is
 
 
@@ -22,16 +23,28 @@ class _Told:
 
     @property
     def names(self) -> str:
-        names = [self.profile.find(name).circuit.name for name in self.step.circuits]
-        return f"the {listed(names)}"
+        return f"the {listed([_name(self.profile, name) for name in self.step.circuits])}"
 
     @property
     def path(self) -> str:
         """What antifreeze or water runs through, named as a whole where it is one."""
-        raw = [one.circuit.id for one in self.profile.circuits if one.kind is CircuitKind.RAW]
-        if len(raw) > _FEW and set(raw) <= set(self.step.circuits):
-            return "the engine's raw-water side"
+        paths: dict[str, list[str]] = {}
+        for one in self.profile.circuits:
+            if one.kind is CircuitKind.RAW and one.flow:
+                paths.setdefault(one.flow, []).append(one.circuit.id)
+        for names in paths.values():
+            if len(names) > _FEW and set(names) == set(self.step.circuits):
+                side = _name(self.profile, names[0]).split()[0] + " " if len(paths) > 1 else ""
+                return f"the {side}engine's raw-water side"
         return self.names
+
+    @property
+    def short(self) -> str:
+        """The circuits in few words: a whole path by its name, of many the first."""
+        rest = len(self.step.circuits) - 1
+        if self.path != self.names or rest < 1:
+            return self.path
+        return f"the {_name(self.profile, self.step.circuits[0])} and {rest} more"
 
     @property
     def dose(self) -> str:
@@ -67,7 +80,13 @@ class _Told:
         if finding is None:
             return ""
         day = self.words.day(finding.found_at)
-        return f"{finding.seen.part}: {finding.seen.words} (found {day} by {finding.by})"
+        by = self.words.person(finding.by)
+        return f"{finding.seen.part}: {finding.seen.words} (found {day} by {by})"
+
+
+def _name(profile: Profile, circuit: str) -> str:
+    name = profile.find(circuit).circuit.name
+    return name[:1].lower() + name[1:] if name[1:2].islower() else name
 
 
 def _blockage(told: _Told) -> str:
@@ -87,6 +106,29 @@ def _through(told: _Told) -> str:
     return (
         f"Run {told.dose} through {told.path}{hot}, fed from a bucket or tank, until the outlet"
         f" shows the jug's colour. {told.sample}."
+    )
+
+
+def _fuel_out(told: _Told) -> str:
+    if Note.FUEL_TREATED in told.step.notes:
+        return (
+            "Empty filter and bowls: the engine has not run since the stabiliser went in, and is"
+            " not to run on water now."
+        )
+    return (
+        "Let the fuel out of tank, filter and bowls: it is untreated, and the engine is not to run"
+        " on water now."
+    )
+
+
+def _oil(told: _Told) -> str:
+    seals = (
+        " It was milky before: book the seals before spring."
+        if Note.WATER_IN_OIL in told.step.notes
+        else ""
+    )
+    return (
+        f"Change the oil of {told.names} and look at what comes out: clear. Milky is water.{seals}"
     )
 
 
@@ -167,7 +209,7 @@ _SENTENCES: dict[StepKind, Callable[[_Told], str]] = {
         f"{told.found}. Mend what needs a test run now: a run after the lay-up undoes it."
     ),
     StepKind.EMPTY_TANK: lambda told: (
-        f"Pump out {told.names}, open the lowest drain and see it empty."
+        f"Pump out {told.names}, open the lowest drains and see them empty."
     ),
     StepKind.CLEAR_BLOCKAGE: _blockage,
     StepKind.STABILISE_FUEL: lambda _: (
@@ -178,10 +220,7 @@ _SENTENCES: dict[StepKind, Callable[[_Told], str]] = {
         f"Outdoors, run the engine on fresh water for 5 to 10 minutes: {told.order}. See treated"
         " fuel at the filter or bowl."
     ),
-    StepKind.DRAIN_FUEL: lambda _: (
-        "Let the fuel out of tank, filter and bowls: it is untreated, and a run on water would undo"
-        " the lay-up."
-    ),
+    StepKind.DRAIN_FUEL: _fuel_out,
     StepKind.DRAIN_ENGINE: lambda told: (
         f"Pull every drain of {told.names}{told.standing}. Probe each until it runs free."
     ),
@@ -206,11 +245,10 @@ _SENTENCES: dict[StepKind, Callable[[_Told], str]] = {
         f"Strengthen or change the coolant of {told.names}, warm it through and read it:"
         f" {told.reading}."
     ),
-    StepKind.CHANGE_OIL: lambda told: (
-        f"Change the oil of {told.names} and look at what comes out: clear. Milky is water."
-    ),
+    StepKind.CHANGE_OIL: _oil,
     StepKind.WARM: lambda told: (
-        f"No mix holds and no drain empties {told.names}: keep the craft in heat."
+        f"No mix that a scale reads holds in {told.names}, and no drain empties it: keep the craft"
+        " in heat."
     ),
     StepKind.SPRAY_METAL: lambda _: "Spray bare metal with corrosion film.",
     StepKind.DRY_BILGE: lambda _: "Dry the bilge, and find where the water came from.",
@@ -299,6 +337,50 @@ def step_sentence(step: JobStep, profile: Profile, words: Wording) -> str:
         The reader's units and zone.
     """
     return _SENTENCES[step.kind](_Told(step, profile, words))
+
+
+_BRIEFS: dict[StepKind, Callable[[_Told], str]] = {
+    StepKind.INSPECT_AFTER_ICE: lambda told: f"thaw {told.short} and look for leaks",
+    StepKind.EMPTY_TANK: lambda told: f"pump out and drain {told.short}",
+    StepKind.CLEAR_BLOCKAGE: lambda told: (
+        f"find what blocks {told.short}, drain it there and probe it"
+        if Ask.DRY in told.step.asks
+        else f"open {told.short} and clear what blocks it"
+    ),
+    StepKind.DRAIN_ENGINE: lambda told: f"pull and probe every drain of {told.short}",
+    StepKind.FILL_BY_HAND: lambda told: (
+        f"fill {told.short} by hand, {told.dose}, and read a sample"
+    ),
+    StepKind.RUN_ANTIFREEZE: lambda told: f"run {told.dose} through {told.short} and read a sample",
+    StepKind.DRAIN: lambda told: f"drain {told.short}{told.standing} and see it dry",
+    StepKind.PUMP_ANTIFREEZE: lambda told: (
+        f"pump {told.dose} through {told.short} and read a sample"
+    ),
+    StepKind.BLOW_OUT: lambda told: f"blow out {told.short} until both ends run dry",
+    StepKind.READ_SAMPLE: lambda told: f"read a sample of {told.short}",
+    StepKind.TEST_COOLANT: lambda told: f"test {told.short}",
+    StepKind.RENEW_COOLANT: lambda told: f"strengthen {told.short} and read it",
+    StepKind.CHANGE_OIL: lambda told: f"let water and oil out of {told.short}, fill in fresh oil",
+    StepKind.WARM: lambda told: f"move it into heat, no mix holds in {told.short}",
+}
+
+
+def brief_job(steps: Sequence[JobStep], profile: Profile, words: Wording) -> str:
+    """The first steps against the frost in a few words, for an alarm; the rest only counted.
+
+    Parameters
+    ----------
+    steps : sequence of JobStep
+        Those that keep frost out, in order; at least one.
+    profile : Profile
+        Of the craft.
+    words : Wording
+    """
+    told = [_BRIEFS[step.kind](_Told(step, profile, words)) for step in steps[:_TOLD_STEPS]]
+    rest = len(steps) - len(told)
+    if rest:
+        told.append(f"{rest} more {'step' if rest == 1 else 'steps'}")
+    return "; then ".join(told)
 
 
 def step_title(step: JobStep, profile: Profile, words: Wording) -> str:

@@ -438,5 +438,6 @@ def _yard(content: YardFile) -> Yard:
         people=tuple(person.person() for person in content.people),
         duty=content.duty.duty(),
         helpers=content.helpers,
+        design_low_c=block.design_low,
         shelf=tuple(one.product() for one in content.shelf),
     )

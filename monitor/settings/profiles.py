@@ -7,6 +7,7 @@ from typing import Annotated, Any, Literal
 from pydantic import AfterValidator, Field
 
 from monitor.craft.circuit import Circuit, Drainage, Way
+from monitor.craft.fitted import Chemistry, Surface
 from monitor.craft.layup import Act, FlowOrder, Posture
 from monitor.craft.profile import (
     BatteryProfile,
@@ -21,7 +22,6 @@ from monitor.craft.profile import (
     Want,
     careful_shape,
 )
-from monitor.craft.stored import Chemistry, Surface
 from monitor.errors import ConfigurationError, Fault
 from monitor.settings.faults import Block, check, one_of, read_toml
 from monitor.settings.quantities import (

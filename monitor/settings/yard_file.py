@@ -37,7 +37,7 @@ from monitor.settings.words import (
 from monitor.units import STRENGTH, TEMPERATURE, VOLUME, TemperatureUnit, VolumeUnit
 from monitor.yard.calibration import Calibration, Point
 from monitor.yard.reading import Channel
-from monitor.yard.space import Mount, Person, Role, Space, SpaceKind
+from monitor.yard.space import USUAL_DESIGN_LOW_C, Mount, Person, Role, Space, SpaceKind
 
 
 def _contact(text: str) -> str:
@@ -58,6 +58,7 @@ class YardBlock(Block):
     longitude: Annotated[float, Field(ge=-180, le=180)]
     temperature_unit: TemperatureUnit = "C"
     volume_unit: VolumeUnit = "L"
+    design_low: Annotated[float, quantity(TEMPERATURE)] = USUAL_DESIGN_LOW_C
     craft_files: tuple[str, ...] = ()
 
 

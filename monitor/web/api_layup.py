@@ -4,7 +4,7 @@ from collections.abc import Callable, Mapping, Sequence
 from math import isfinite
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Depends, HTTPException, Path, Response
+from fastapi import APIRouter, Depends, HTTPException, Path, Query, Response
 from fastapi.responses import JSONResponse
 from fastapi.routing import APIRoute
 from pydantic import (
@@ -16,15 +16,19 @@ from pydantic import (
 from monitor.clock import Clock
 from monitor.craft.account import reached
 from monitor.craft.canonical import entry_json
+from monitor.craft.job import layup_plan
 from monitor.craft.kept import Shelter
+from monitor.craft.plan.shelf import USUAL_SHELF
 from monitor.craft.profile import Profile
 from monitor.craft.protection import Protection
 from monitor.craft.record import CraftRecord, held_by
 from monitor.errors import Fault, RecordError
+from monitor.phrases.plan_json import plan_json
 from monitor.store.entering import enter
 from monitor.store.store import Store
 from monitor.web.entry_body import EntryBody
 from monitor.wording import Wording
+from monitor.yard.space import USUAL_DESIGN_LOW_C, Yard
 
 _PROBLEM = "application/problem+json"  # RFC 9457
 CraftId = Annotated[str, Path(pattern=r"^[a-z0-9][a-z0-9-]{0,62}$")]
@@ -64,6 +68,7 @@ def layup_router(
     shelters: Mapping[str, Shelter],
     clock: Clock,
     wording: Wording,
+    yard: Yard | None = None,
     guards: Sequence[Callable[..., Any]] = (),
     route: type[APIRoute] = APIRoute,
 ) -> APIRouter:
@@ -81,6 +86,8 @@ def layup_router(
         Tells the time of writing; work later than this is refused.
     wording : Wording
         Zone and units of the sentences, and who may enter work.
+    yard : Yard, optional
+        Its shelf and the low that plans are made for.
     guards : sequence of callable
         Dependencies that let a request through: who may read and write.
     route : type of APIRoute
@@ -115,6 +122,18 @@ def layup_router(
     def protection(craft: CraftId) -> list[CircuitOut]:
         """Tell what each circuit can stand now, and how we know."""
         return [_circuit(one) for one in held(record_of(craft)).values()]
+
+    @router.get("/plan")
+    def plan(
+        craft: CraftId, low_c: Annotated[float | None, Query(ge=-80, le=40)] = None
+    ) -> dict[str, Any]:
+        """Tell the job that is left on a craft, for a low or else for the yard's own."""
+        record = record_of(craft)
+        shelf = (yard.shelf if yard else ()) or USUAL_SHELF
+        usual_c = yard.design_low_c if yard else USUAL_DESIGN_LOW_C
+        low = usual_c if low_c is None else low_c
+        made = layup_plan(record, shelters, clock.now(), low, shelf)
+        return plan_json(made, record.profile, wording)
 
     @router.post(
         "/layup",

@@ -12,6 +12,8 @@ from monitor.yard.duty import Duty, Span
 from monitor.yard.limits import Limits
 from monitor.yard.reading import Channel
 
+USUAL_DESIGN_LOW_C = -20.0  # of a yard that has said none: an estimate for a northern winter
+
 
 class SpaceKind(StrEnum):
     """How a space's air follows the weather."""
@@ -117,6 +119,7 @@ class Yard:
     people: tuple[Person, ...]
     duty: Duty = field(default_factory=Duty)
     helpers: dict[str, str] = field(default_factory=dict)  # names by id; they are told nothing
+    design_low_c: float = USUAL_DESIGN_LOW_C  # coldest that a lay-up here is to stand
     shelf: tuple[ShelfProduct, ...] = ()  # antifreeze that it has; empty: not written down
 
     def space(self, space_id: str) -> Space:

@@ -17,7 +17,8 @@ from pathlib import Path
 
 import numpy as np
 
-from monitor.craft.stored import StoredCraft, Surface
+from monitor.craft.fitted import Surface
+from monitor.craft.stored import StoredCraft
 from monitor.judgement.alike import Found, kinds_of
 from monitor.judgement.judge import look
 from monitor.judgement.memory import Memory
@@ -98,7 +99,7 @@ class Yardful:
         start = time.process_time()
         kinds = kinds_of(self.yard, self.stored, self.found, NOW)
         self.found = look(self.yard, kinds, self.readings, NOW, self.found, self.memory)
-        judged = self.found.each_in_order(NOW)
+        judged = self.found.each_in_order(self.yard, NOW)
         self.best_s = min(self.best_s, time.process_time() - start)
         self.count, self.kinds = len(judged), len(self.found.judged)
 

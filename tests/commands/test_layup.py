@@ -165,6 +165,24 @@ def test_review_gives_reasons_and_names_who_keeps_every_rule(yard):
     assert "Every rule kept: k1 Teal." in shown
 
 
+def test_a_breach_names_the_step_of_the_plan_that_mends_it(yard):
+    shown = " ".join(yard("review", "k2", "--at", EVE).split())
+    assert "passage-blocked" in shown
+    assert "Step 1 of its plan." in shown
+    assert "Step 1: Find what blocks the cylinder and head passages" in shown
+    [told] = json.loads(yard("review", "k2", "--at", EVE, "--json"))
+    blocked = next(one for one in told["breaches"] if one["rule"] == "passage-blocked")
+    assert blocked["step"] == 1
+    assert blocked["remedy"].startswith("Find what blocks")
+
+
+def test_without_a_low_a_plan_is_for_the_yards_design_low(yard, config):
+    assert "To stand −20" in yard("plan", "k3", "--at", EVE)
+    config.write_text(config.read_text().replace("[yard]\n", '[yard]\ndesign_low = "-31C"\n', 1))
+    [told] = json.loads(yard("plan", "k3", "--at", EVE, "--json"))
+    assert told["low_c"] == -31.0
+
+
 def test_findings_and_spring_list_remember_autumn(yard):
     assert "gear oil milky" in yard("findings", "--at", EVE)
     assert "Settle finding k7-seal" in yard("spring", "k7", "--at", "2027-04-20T09:00")

@@ -4,7 +4,8 @@ from datetime import timedelta
 
 import numpy as np
 
-from monitor.craft.stored import Battery, BatteryPlace, Chemistry, Surface
+from monitor.craft.fitted import Chemistry, Surface
+from monitor.craft.stored import Battery, BatteryPlace
 from monitor.judgement.alike import Found, alike, key_of, kinds_of
 from monitor.judgement.judge import judge, look
 from monitor.judgement.memory import Memory
@@ -88,7 +89,7 @@ def test_a_look_told_part_by_part_is_the_judgement_of_each_with_the_same_acts():
     nothing = Found({})
     kinds = kinds_of(YARD, CRAFT, nothing, NOW)
     found = look(YARD, kinds, readings(), NOW, nothing, Memory())
-    told = {key_of(each): each for each in found.each_in_order(NOW)}
+    told = {key_of(each): each for each in found.each_in_order(YARD, NOW)}
     everyone = judge(YARD, CRAFT, readings(), NOW)
     assert len(told) == len(everyone) > len(found.judged)
     assert any(each.turn for each in everyone)

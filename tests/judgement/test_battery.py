@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from monitor.craft.stored import Battery, BatteryPlace, Chemistry
+from monitor.craft.fitted import Chemistry
+from monitor.craft.stored import Battery, BatteryPlace
 from monitor.judgement.judge import judge
 from monitor.phrases.figures import figures_of
 from monitor.yard.assessment import Caution, Certainty, Hazard, Standing

@@ -16,6 +16,7 @@ from monitor.settings.profiles import load_profiles
 from monitor.yard.assessment import Standing
 from tests.judgement import scene
 
+LOW_C = -12.0
 PROFILES = load_profiles([shipped() / "profiles"])
 
 
@@ -24,16 +25,21 @@ def act(profile: str, circuit: str, standing: Standing = Standing.EXPOSED) -> st
     yard = scene.yard_of(scene.RACK)
     speech = Speech.of(yard, scene.local(14, 15))
     held = scene.water(circuit)
-    return frost_act(standing, scene.RACK, one, held, speech, scene.local(14, 22))
+    return frost_act(standing, scene.RACK, one, held, speech, scene.local(14, 22), LOW_C)
 
 
 @pytest.mark.parametrize(
     ("profile", "circuit", "words", "never"),
     [
         ("outboard", "gearcase", ["Before 22:00", "oil out", "fresh oil"], "antifreeze"),
-        ("outboard", "propeller-hub", ["Before 22:00", "drain", "empty"], "antifreeze"),
-        ("pwc-two-stroke", "water-box", ["Before 22:00", "antifreeze", "read a sample"], "drain"),
-        ("pwc-four-stroke", "coolant", ["Before 22:00", "test the coolant"], "drain"),
+        ("outboard", "propeller-hub", ["Before 22:00", "drain", "dry"], "antifreeze"),
+        (
+            "pwc-two-stroke",
+            "water-box",
+            ["Before 22:00", "glycol", "read a sample"],
+            "drain",
+        ),
+        ("pwc-four-stroke", "coolant", ["Before 22:00", "test the closed coolant"], "drain"),
     ],
 )
 def test_the_act_is_one_that_protects_this_circuit(profile, circuit, words, never):
@@ -62,14 +68,15 @@ def test_a_weak_mix_is_treated_again():
     yard = scene.yard_of(scene.RACK)
     said = frost_act(
         Standing.EXPOSED, scene.RACK, scene.circuit(drainage=Drainage.NONE), held,
-        Speech.of(yard, scene.local(14, 15)), scene.local(14, 22),
+        Speech.of(yard, scene.local(14, 15)), scene.local(14, 22), LOW_C,
     )  # fmt: skip
-    assert said.startswith("Treat the head passages again before 22:00")
+    assert said.startswith("Before 22:00, run ")
+    assert "through the head passages" in said
 
 
 def test_a_circuit_that_needs_a_hot_engine_is_probed_and_filled_by_hand():
     said = act("sterndrive-raw-water", "block")
-    assert all(words in said for words in ("probe every drain", "by hand", "engine hot")), said
+    assert all(words in said for words in ("probe every drain", "by hand")), said
     assert "run about" not in said
 
 
@@ -84,7 +91,8 @@ def test_a_blocked_passage_is_opened_and_never_run_through():
         held,
         Speech.of(scene.yard_of(scene.RACK), scene.local(14, 15)),
         scene.local(14, 22),
+        LOW_C,
     )
-    assert said.startswith("Before 22:00, find where")
+    assert said.startswith("Before 22:00, find what blocks")
     assert "probe" in said
     assert "run about" not in said

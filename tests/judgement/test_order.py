@@ -5,7 +5,8 @@ from datetime import timedelta
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.judgement.order import CREW, in_order
+from monitor.craft.plan.yard import CREW
+from monitor.judgement.order import in_order
 from monitor.yard.assessment import Assessment, Hazard, Standing, Subject
 from tests.judgement import scene
 from tests.written import written

@@ -5,7 +5,8 @@ from datetime import timedelta
 
 import pytest
 
-from monitor.craft.stored import Battery, BatteryPlace, Chemistry
+from monitor.craft.fitted import Chemistry
+from monitor.craft.stored import Battery, BatteryPlace
 from monitor.judgement.judge import judge
 from monitor.yard.assessment import Caution, Hazard, Standing
 from monitor.yard.reading import Channel, Flag

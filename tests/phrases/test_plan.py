@@ -2,8 +2,8 @@
 
 import pytest
 
-from monitor.craft.plan.spring import spring_plan
 from monitor.craft.plan.step import Ask, Instead, StepKind
+from monitor.craft.spring import spring_plan
 from monitor.phrases.plan import (
     also_words,
     asked_words,

@@ -15,8 +15,9 @@ import numpy as np
 
 from monitor.clock import to_ms
 from monitor.craft.circuit import Circuit, Drainage
+from monitor.craft.fitted import Chemistry, Surface
 from monitor.craft.protection import Basis, LayupState, Protection, plain_water
-from monitor.craft.stored import Battery, BatteryPlace, Chemistry, StoredCraft, Surface
+from monitor.craft.stored import Battery, BatteryPlace, StoredCraft
 from monitor.store.migrate import migrate
 from monitor.store.readings import ReadingRow
 from monitor.store.store import Store

@@ -187,6 +187,7 @@ def test_the_routes_describe_themselves(api):
     assert {"quantity_l", "rested_v", "at", "replaces"} <= set(entry)
     assert set(schema["paths"]) == {
         "/api/craft/{craft}/layup",
+        "/api/craft/{craft}/plan",
         "/api/craft/{craft}/protection",
     }
 
@@ -204,6 +205,22 @@ def test_only_who_shows_the_token_reads_or_writes(yard):
     before = len(api.get("/api/craft/k2/layup", headers=shown).json())
     assert api.post("/api/craft/k2/layup", json=DRAIN, headers=shown).status_code == 201
     assert len(api.get("/api/craft/k2/layup", headers=shown).json()) == before + 1
+
+
+def test_the_plan_is_the_job_that_is_left_and_changes_with_the_record(api):
+    plan = api.get("/api/craft/k2/plan", params={"low_c": -12.0}).json()
+    assert (plan["craft"], plan["low_c"]) == ("k2", -12.0)
+    first = plan["needs"][0]
+    assert (first["act"], first["circuits"]) == ("clear blockage", ["cylinder-passages"])
+    assert first["enter_as"] == DRAIN["act"]
+    assert api.post("/api/craft/k2/layup", json=DRAIN).status_code == 201
+    left = api.get("/api/craft/k2/plan", params={"low_c": -12.0}).json()
+    assert "clear blockage" not in {one["act"] for one in left["needs"]}
+
+
+def test_a_plan_for_no_stated_low_is_for_the_yards_own(api):
+    assert api.get("/api/craft/k2/plan").json()["low_c"] == -20.0
+    assert api.get("/api/craft/k2/plan", params={"low_c": "nan"}).status_code == 422
 
 
 @pytest.mark.parametrize("depth", [100, 100_000])

@@ -1,76 +1,12 @@
 """The whole lay-up of one craft from where its record stands, in working order."""
 
-from collections.abc import Mapping, Sequence
-from datetime import datetime
+from collections.abc import Sequence
 
-from monitor.craft.account import protections, reached, season
-from monitor.craft.findings import open_findings
-from monitor.craft.keeping import keeping
-from monitor.craft.kept import Shelter, stay_at
 from monitor.craft.plan.circuits import FlowJob, steps_for_circuits
 from monitor.craft.plan.keeping import findings_to_mend, fog_step, fuel_steps, last_steps
-from monitor.craft.plan.shelf import USUAL_SHELF, ShelfProduct
+from monitor.craft.plan.shelf import ShelfProduct
 from monitor.craft.plan.start import PlanStart
 from monitor.craft.plan.step import JobPlan, JobStep, StepKind
-from monitor.craft.record import CraftRecord, battery
-
-
-def layup_plan(
-    record: CraftRecord,
-    shelters: Mapping[str, Shelter],
-    at: datetime,
-    low_c: float,
-    shelf: Sequence[ShelfProduct] = USUAL_SHELF,
-) -> JobPlan:
-    """The job that makes every circuit of a craft stand a low, and keeps the rest of it.
-
-    Parameters
-    ----------
-    record : CraftRecord
-        All that is on record.
-    shelters : mapping of str to Shelter
-        The yard's spaces by id.
-    at : datetime
-        The time to plan at; what is on record for later does not count.
-    low_c : float
-        Coldest that the craft is to stand [°C]; from 0 up no circuit needs work.
-    shelf : sequence of ShelfProduct, optional
-        What the yard has; without one, what yards usually have.
-
-    Returns
-    -------
-    JobPlan
-        Followed to the letter, it leaves nothing to do. Only a circuit that no mix and no drain
-        makes safe (`StepKind.WARM`) stays on it.
-    """
-    return plan_from(start_of(record, shelters, at, low_c), shelf or USUAL_SHELF)
-
-
-def start_of(
-    record: CraftRecord, shelters: Mapping[str, Shelter], at: datetime, low_c: float
-) -> PlanStart:
-    """What a plan starts from."""
-    entries = tuple(one for one in record.standing(at) if season(one.at) == season(at))
-    stay = stay_at(record.stays, at)
-    iced = {
-        one.circuit
-        for one in record.iced
-        if one.at <= at
-        and not any(
-            entry.at > one.at and one.circuit in reached(entry, record.profile) for entry in entries
-        )
-    }
-    return PlanStart(
-        craft=record.craft.id,
-        profile=record.profile,
-        held=protections(record.profile, record.entries, record.stays, shelters, at, record.iced),
-        entries=entries,
-        low_c=low_c,
-        battery=battery(record.profile, record.standing(at), stay.space if stay else ""),
-        keeping=keeping(entries),
-        findings=tuple(open_findings(record.entries, at)),
-        iced=frozenset(iced),
-    )
 
 
 def plan_from(start: PlanStart, shelf: Sequence[ShelfProduct]) -> JobPlan:

@@ -1,13 +1,14 @@
 """Steps that make circuits stand a low: each flow path once, with one quantity."""
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from monitor.craft.circuit import Drainage, Way
-from monitor.craft.layup import Act, Liquid, Posture
-from monitor.craft.plan.shelf import Dose, ShelfProduct, can_read, dose_for
+from monitor.craft.layup import Act, OilLook, Posture
+from monitor.craft.mixture import GLYCOLS
+from monitor.craft.plan.shelf import Dose, Passage, ShelfProduct, can_read, dose_for
 from monitor.craft.plan.start import PlanStart, hose_order, is_engine, is_tank
-from monitor.craft.plan.step import Ask, Care, Instead, JobStep, StepKind
+from monitor.craft.plan.step import Ask, Care, Instead, JobStep, Note, StepKind
 from monitor.craft.profile import CircuitKind, CircuitProfile, Proof
 from monitor.craft.protection import Basis, LayupState
 
@@ -31,9 +32,12 @@ _MINUTES = {
 _EACH = frozenset(
     {StepKind.EMPTY_TANK, StepKind.CHANGE_OIL, StepKind.READ_SAMPLE}
 )  # so long for each circuit
-# An engine is drained before it is filled where at least so much of its water runs out.
-_DRAINED_SHARE = 0.5
-_SMALL_L = 1.0  # so little is drained and probed; antifreeze is not worth its bother
+# So little is drained and probed, where all of it drains, and antifreeze is not worth its bother;
+# where more of a path drains, it is drained before anything goes in.
+_SMALL_L = 1.0
+# Of what a drained engine holds, behind a scaled drain: 0.5 to 4 of 6 to 12 L, yard practice, no
+# published source.
+_STAYS_BEHIND_DRAINS = 1.0 / 3.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -108,6 +112,7 @@ def steps_for_circuits(start: PlanStart, shelf: Sequence[ShelfProduct]) -> Circu
                 [one for one in rest if one.kind is CircuitKind.OIL],
                 act=Act.OIL_CHANGED,
                 asks=(Ask.CLEAR_OIL,),
+                notes=_seals(start),
             ),
         ),
     )
@@ -144,8 +149,13 @@ def _wants_reading(start: PlanStart, one: CircuitProfile) -> bool:
     if start.was_part_ice(one.circuit.id):
         return True
     guessed = held.basis in {Basis.COMPUTED, Basis.LABEL}
-    near = guessed and held.ice_point_c <= start.low_c
+    near = guessed and held.ice_point_c <= start.low_c and len(held.went_in) == 1
     return near and can_read(start.poured(one.circuit.id), start.standing_goal_c)
+
+
+def _seals(start: PlanStart) -> tuple[Note, ...]:
+    wet = {OilLook.MILKY, OilLook.WATER}
+    return (Note.WATER_IN_OIL,) if any(e.evidence.oil in wet for e in start.entries) else ()
 
 
 def _reading(start: PlanStart, group: list[CircuitProfile]) -> Iterator[JobStep]:
@@ -213,7 +223,7 @@ def _treated(
         yield from _drained(StepKind.DRAIN, drains)
         return
     hot = any(_needs_hot_engine(one) for one in weak)
-    first = hot or sum(one.circuit.volume_l for one in drains) >= _DRAINED_SHARE * volume
+    first = hot or sum(one.circuit.volume_l for one in drains) > _SMALL_L
     left = weak
     if first and drains:
         yield from _drained(StepKind.DRAIN_ENGINE, drains)
@@ -226,10 +236,15 @@ def _treated(
             continue
         if kind is StepKind.RUN_ANTIFREEZE and not first:
             through = [one for one in group.all if one.treatment(way) and _not_blocked(start, one)]
-        drained = first and all(one in drains for one in through)
-        dose = _dose(start, through, shelf, drained=drained, wet=wet)
+        dose = _dose(start, through, shelf, drains if first else (), wet=wet)
+        if dose is None and way is Way.POUR_IN:
+            # Only what cannot be drained: a kind of glycol in the rest may stand in the way.
+            through = [one for one in through if one not in drains]
+            dose = _dose(start, through, shelf, wet=wet) if through else None
         if dose is None:
             continue
+        if dose.product.to_buy and first and all(one in drains for one in through):
+            continue  # seen dry they hold any low, and nothing on the shelf would be better
         yield _filled(start, kind, through, dose)
         left = [one for one in left if one not in through]
     if not first:
@@ -258,22 +273,31 @@ def _dose(
     start: PlanStart,
     group: list[CircuitProfile],
     shelf: Sequence[ShelfProduct],
+    drained: Collection[CircuitProfile] = (),
     *,
-    drained: bool = False,
     wet: bool = False,
 ) -> Dose | None:
-    fraction, liquid = (0.0, None) if drained or wet else start.glycol_in(group)
-    usual = sum(one.circuit.volume_l for one in group)
+    holds = sum(one.circuit.volume_l for one in group)
     drinking = any(one.kind is CircuitKind.PLUMBING for one in group)
-    return dose_for(
-        shelf,
-        start.goal_c,
-        usual if drained or wet else start.water_l(group),
-        held_fraction=fraction,
-        liquid=None if drinking and liquid is Liquid.ETHYLENE else liquid,
-        drinking=drinking,
-        drained=drained,
-    )
+    before = start.went_in(one for one in group if one not in drained)
+    if len(before) > 1 or before - GLYCOLS:
+        return None  # whatever comes on top, no scale reads the mix
+    kind = next(iter(before), None)
+    if wet or any(one in drained for one in group):
+        behind = sum(
+            one.circuit.volume_l * (_STAYS_BEHIND_DRAINS if one in drained else 1.0)
+            for one in group
+        )
+        passage = Passage(holds_l=holds, water_l=behind, liquid=kind)
+    else:
+        fraction, _ = start.glycol_in(group)
+        passage = Passage(
+            holds_l=start.water_l(group),
+            water_l=start.water_l(group),
+            held_fraction=fraction,
+            liquid=kind,
+        )
+    return dose_for(shelf, start.goal_c, passage, drinking=drinking)
 
 
 def _filled(start: PlanStart, kind: StepKind, group: list[CircuitProfile], dose: Dose) -> JobStep:
@@ -351,7 +375,8 @@ def _pumped(start: PlanStart, group: _Flow, shelf: Sequence[ShelfProduct]) -> It
     ):
         through = [one for one in left if one.treatment(way)]
         dose = _dose(start, through, shelf) if through else None
-        if dose is not None:
+        blow = all(one.treatment(Way.BLOW_OUT) for one in through)
+        if dose is not None and not (blow and dose.product.to_buy):
             yield _filled(start, kind, through, dose)
             left = [one for one in left if one not in through]
     blown = [one for one in left if one.treatment(Way.BLOW_OUT)]
@@ -369,6 +394,7 @@ def _one(
     posture: Posture | None = None,
     cautions: tuple[Care, ...] = (),
     instead: tuple[Instead, ...] = (),
+    notes: tuple[Note, ...] = (),
 ) -> Iterator[JobStep]:
     if group:
         yield JobStep(
@@ -381,4 +407,5 @@ def _one(
             posture=posture,
             cautions=cautions,
             instead=instead,
+            notes=notes,
         )

@@ -6,7 +6,6 @@ from monitor.craft.layup import FOGGING, Act
 from monitor.craft.plan.circuits import FlowJob
 from monitor.craft.plan.start import PlanStart, hose_order
 from monitor.craft.plan.step import Ask, Care, JobStep, Note, StepKind
-from monitor.craft.stored import BatteryPlace
 
 # Minutes of one person (common practice, no source).
 _MINUTES = {
@@ -61,7 +60,15 @@ def fuel_steps(start: PlanStart, jobs: tuple[FlowJob, ...]) -> tuple[JobStep, ..
         return ()
     wet = [job for job in jobs if job.may_run_on_water]
     if not wet and not any(job.runs_through for job in jobs):
-        return (_step(StepKind.DRAIN_FUEL, Act.FUEL_DRAINED, cautions=(Care.FUEL_VAPOUR,)),)
+        treated = (Note.FUEL_TREATED,) if start.done(Act.FUEL_STABILISED) else ()
+        return (
+            _step(
+                StepKind.DRAIN_FUEL,
+                Act.FUEL_DRAINED,
+                cautions=(Care.FUEL_VAPOUR,),
+                notes=treated,
+            ),
+        )
     steps = []
     if not start.done(Act.FUEL_STABILISED):
         steps.append(
@@ -126,10 +133,7 @@ def last_steps(start: PlanStart, *, engine_runs: bool) -> Iterator[JobStep]:
 
 
 def _battery(start: PlanStart) -> Iterator[JobStep]:
-    cell = start.battery
-    if cell is None or cell.maintained:
-        return
-    if cell.place in {BatteryPlace.ABOARD, BatteryPlace.UNKNOWN}:
+    if start.battery_waits:
         yield _step(
             StepKind.BENCH_BATTERY,
             Act.BATTERY_REMOVED,

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import ceil, inf
+from math import ceil, inf, log
 
 from monitor.craft.layup import Liquid, Product
 from monitor.craft.mixture import GLYCOLS, ice_point_c, litres_needed, mass_fraction, strength_of
@@ -10,9 +10,6 @@ from monitor.physics.antifreeze import HIGHEST_MASS_FRACTION
 
 _EASY_FILLINGS = 3.0  # up to this much of what the passage holds, the weakest product is taken
 _MOST_FILLINGS = 6.0  # above it nobody pours: a stronger one is bought
-# Of what a drained engine holds, behind a scaled drain: 0.5 to 4 of 6 to 12 L, yard practice, no
-# published source.
-_STAYS_BEHIND_DRAINS = 1.0 / 3.0
 _LEAST_POUR_L = 0.4  # about 14 fl oz, a usual pour
 _MARKS = (
     (3.0, 0.1),
@@ -66,6 +63,26 @@ class ShelfProduct:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Passage:
+    """What is to be filled.
+
+    Invariants: it holds something, and no more water stands in it than it holds.
+    """
+
+    holds_l: float
+    water_l: float  # of that, water or mix that stands in it when the product goes in
+    held_fraction: float = 0.0  # glycol by mass in what stands there
+    liquid: Liquid | None = None  # which glycol; another would make a mix that nobody can read
+
+    def __post_init__(self) -> None:
+        if not 0.0 <= self.water_l <= self.holds_l or not self.holds_l > 0.0:
+            raise ValueError(
+                f"passage: {self.water_l:g} L of water in {self.holds_l:g} L; it must hold"
+                " something, and no less than stands in it"
+            )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Dose:
     """So much of a product."""
 
@@ -96,12 +113,9 @@ _ON_SALE = tuple(
 def dose_for(
     shelf: Sequence[ShelfProduct],
     goal_c: float,
-    water_l: float,
+    passage: Passage,
     *,
-    held_fraction: float = 0.0,
-    liquid: Liquid | None = None,
     drinking: bool = False,
-    drained: bool = False,
 ) -> Dose | None:
     """How much of which product brings a passage to an ice point.
 
@@ -111,17 +125,10 @@ def dose_for(
         What the yard has.
     goal_c : float
         Ice point that the mix must reach [°C].
-    water_l : float
-        What the passage holds, above 0 [L]; it mixes with all that is put in, which is the most
-        dilute that can be.
-    held_fraction : float, optional
-        Glycol by mass in what it holds.
-    liquid : Liquid, optional
-        Glycol that stands in it already; another kind would make a mix that nobody can read.
+    passage : Passage
+        What it goes into.
     drinking : bool, optional
         Propylene glycol only: people drink from it or wash with it.
-    drained : bool, optional
-        It is drained before, and filled again: little of the water stays.
 
     Returns
     -------
@@ -134,17 +141,17 @@ def dose_for(
         found = [
             Dose(product=one, litres=_as_measured(litres))
             for one in products
-            if _fits(one, liquid, drinking=drinking)
-            for litres in (_litres(one, goal_c, water_l, held_fraction, drained=drained),)
-            if litres is not None and litres <= most * water_l
+            if _fits(one, passage.liquid, drinking=drinking)
+            for litres in (_litres(one, goal_c, passage),)
+            if litres is not None and litres <= most * passage.holds_l
         ]
         if found:
-            return min(found, key=lambda one: _preference(one, water_l))
+            return min(found, key=lambda one: _preference(one, passage.holds_l))
     return None
 
 
-def _preference(dose: Dose, water_l: float) -> tuple[bool, bool, float, float]:
-    easy = dose.litres <= _EASY_FILLINGS * water_l
+def _preference(dose: Dose, holds_l: float) -> tuple[bool, bool, float, float]:
+    easy = dose.litres <= _EASY_FILLINGS * holds_l
     poison = dose.product.liquid is Liquid.ETHYLENE
     return (poison, not easy, dose.product.strength if easy else 0.0, dose.litres)
 
@@ -161,17 +168,27 @@ def _fits(product: ShelfProduct, liquid: Liquid | None, *, drinking: bool) -> bo
     return liquid is None or product.liquid is liquid
 
 
-def _litres(
-    product: ShelfProduct, goal_c: float, water_l: float, held_fraction: float, *, drained: bool
-) -> float | None:
+def _litres(product: ShelfProduct, goal_c: float, passage: Passage) -> float | None:
+    """Litres of a product that reach the goal; None if none do.
+
+    Reckoned as if nothing ran out before all was mixed, which is the most dilute that can be. Where
+    that asks for more than three fillings, what runs out at the far end is reckoned with: the
+    passage stays full and well stirred, and a sample of the outlet shows when it is enough.
+    """
     if goal_c < product.ice_point_c:
         return None
+    strength, held = product.strength, passage.held_fraction
     target = mass_fraction(goal_c, product.liquid)
-    water = water_l * _STAYS_BEHIND_DRAINS if drained else water_l
-    litres = litres_needed(product.strength, target, water, product.liquid, held_fraction)
-    if litres is None:
+    mixed = litres_needed(strength, target, passage.water_l, product.liquid, held)
+    if mixed is None:
         return None
-    return max(litres, water_l) if drained else litres
+    full = passage.holds_l
+    emptied = full - passage.water_l
+    filled = (emptied * strength + passage.water_l * held) / full
+    flushed = full * log(max(1.0, (strength - filled) / (strength - target)))
+    least = full if emptied > 0.0 else 0.0  # what was drained is filled until it runs over
+    by_mixing = emptied + _EASY_FILLINGS * passage.water_l
+    return max(least, min(mixed, max(emptied + flushed, by_mixing)))
 
 
 def can_read(product: Product | None, reading_c: float) -> bool:

@@ -1,6 +1,6 @@
 """What a plan starts from: a craft's record at one time, brought down to what planning asks."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from monitor.craft.account import ran_engine
@@ -21,7 +21,6 @@ from monitor.craft.layup import (
 from monitor.craft.plan.step import Note
 from monitor.craft.profile import CircuitKind, CircuitProfile, Profile
 from monitor.craft.protection import Basis, LayupState, Protection
-from monitor.craft.stored import Battery
 
 STANDING_MARGIN_K = 2.0  # below the low that what stands must reach: a refractometer's allowance
 NEW_MARGIN_K = 5.0  # below the low that new work must reach: common practice, no source
@@ -39,8 +38,10 @@ class PlanStart:
     profile: Profile
     held: Mapping[str, Protection]
     entries: tuple[LayupEntry, ...]
-    low_c: float
-    battery: Battery | None = None
+    low_c: float = 0.0
+    battery_waits: bool = False  # aboard, or nobody knows where, and nothing feeds it
+    # Circuits that are asked for, and with them what is not proven; empty: all.
+    only: frozenset[str] = frozenset()
     keeping: Keeping = UNKNOWN_KEEPING
     findings: tuple[Finding, ...] = ()
     iced: frozenset[str] = frozenset()  # circuits that were part ice, and nobody read since
@@ -62,9 +63,16 @@ class PlanStart:
         return [
             one
             for one in self.profile.circuits
-            if self.held[one.circuit.id].ice_point_c > self.standing_goal_c
-            or self.was_part_ice(one.circuit.id)
+            if self._is_asked(one.circuit.id)
+            and (
+                self.held[one.circuit.id].ice_point_c > self.standing_goal_c
+                or self.was_part_ice(one.circuit.id)
+            )
         ]
+
+    def _is_asked(self, circuit: str) -> bool:
+        proven = self.held[circuit].state is LayupState.PROVEN
+        return not self.only or circuit in self.only or not proven
 
     def was_part_ice(self, circuit: str) -> bool:
         """Whether a mix that was proven was part ice since, so that its reading is stale."""
@@ -154,6 +162,10 @@ class PlanStart:
         if len(glycols) != 1 or Liquid.NOT_KNOWN in glycols:
             return 0.0, None
         return stood / volume, glycols.pop()
+
+    def went_in(self, group: Iterable[CircuitProfile]) -> frozenset[Liquid]:
+        """Kinds of product that went into circuits since each of them was last empty."""
+        return frozenset().union(*(self.held[one.circuit.id].went_in for one in group))
 
 
 _LEAST_SHARE = 0.1  # of the profile's volume: nobody gets more out of a passage than that

@@ -96,6 +96,7 @@ class Note(StrEnum):
     FUEL_DRAINED = "fuel drained"
     FUEL_TREATED = "fuel treated"
     FUEL_UNTREATED = "fuel untreated"
+    WATER_IN_OIL = "water in the oil"
     ON_BENCH = "on the bench"
     ABOARD = "aboard"
     WITH_OWNER = "with its owner"

@@ -8,9 +8,10 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from monitor.craft.circuit import Circuit, Drainage
+from monitor.craft.fitted import Chemistry, Surface
 from monitor.craft.layup import Liquid
 from monitor.craft.protection import Basis, LayupState, Protection
-from monitor.craft.stored import Battery, BatteryPlace, Chemistry, StoredCraft, Surface
+from monitor.craft.stored import Battery, BatteryPlace, StoredCraft
 from monitor.yard.reading import Channel
 from monitor.yard.space import Mount, Person, Role, Sensor, Space, SpaceKind, Yard
 

@@ -3,7 +3,7 @@
 from dataclasses import replace
 from datetime import datetime, timedelta
 
-from monitor.craft.plan.autumn import layup_plan
+from monitor.craft.job import layup_plan
 from monitor.craft.plan.entry import entries_for
 from monitor.craft.plan.shelf import USUAL_SHELF, ShelfProduct
 from monitor.craft.plan.step import JobPlan

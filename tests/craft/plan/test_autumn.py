@@ -1,15 +1,19 @@
 """The autumn plan: its order, its quantities, and what it asks to be seen."""
 
+import math
 from dataclasses import replace
 
 import pytest
 from CoolProp.CoolProp import PropsSI
+from hypothesis import given
+from hypothesis import strategies as st
 
 from monitor.craft.account import Iced
 from monitor.craft.admission import faults as refusals
 from monitor.craft.layup import Act, Liquid, Outflow, Product, Seen
+from monitor.craft.mixture import mass_fraction
 from monitor.craft.plan.entry import entries_for
-from monitor.craft.plan.shelf import USUAL_SHELF, ShelfProduct
+from monitor.craft.plan.shelf import USUAL_SHELF, Passage, ShelfProduct, dose_for
 from monitor.craft.plan.start import NEW_MARGIN_K, STANDING_MARGIN_K
 from monitor.craft.plan.step import Ask, JobStep, StepKind
 from monitor.craft.rules.examine import examine
@@ -223,8 +227,50 @@ def test_where_no_mix_holds_what_drains_is_drained_and_the_rest_stays_warm():
 
 def test_ethylene_never_goes_into_drinking_water():
     shelf = (shelf_product(50, Liquid.ETHYLENE),)
-    taps = [step for step in plan(record(profile="fresh-water"), shelf=shelf).steps if step.product]
-    assert {step.product.liquid for step in taps} == {Liquid.PROPYLENE}
+    [head] = [step for step in plan(record(profile="head"), shelf=shelf).steps if step.product]
+    assert (head.product.liquid, head.product.to_buy) == (Liquid.PROPYLENE, True)
+
+
+def test_what_can_be_blown_out_needs_no_product_that_would_have_to_be_bought():
+    shelf = (shelf_product(50, Liquid.ETHYLENE),)
+    taps = the(StepKind.BLOW_OUT, plan(record(profile="fresh-water"), shelf=shelf).steps)
+    assert taps.circuits == ("taps",)
+
+
+def test_a_drained_engine_that_is_seen_dry_is_not_filled_with_what_would_have_to_be_bought():
+    shelf = (shelf_product(30),)
+    steps = plan(record(profile="sterndrive-raw-water"), -22.0, shelf=shelf).frost_steps
+    assert StepKind.DRAIN_ENGINE in kinds(steps)
+    assert StepKind.FILL_BY_HAND not in kinds(steps)
+
+
+def test_a_closed_cooled_inboard_is_drained_before_antifreeze_is_run_through():
+    found = kinds(plan(record(profile="inboard-closed-cooled")).steps)
+    assert found.index(StepKind.DRAIN_ENGINE) < found.index(StepKind.RUN_ANTIFREEZE)
+
+
+@given(
+    strength=st.sampled_from([0.3, 0.4, 0.5, 0.6]),
+    lows=st.tuples(st.floats(-40.0, -1.0), st.floats(-40.0, -1.0)).map(sorted),
+    holds_l=st.floats(0.05, 20.0),
+    share=st.floats(0.0, 1.0),
+)
+def test_a_colder_low_never_takes_less_of_a_product(strength, lows, holds_l, share):
+    shelf = (shelf_product(round(strength * 100)),)
+    passage = Passage(holds_l=holds_l, water_l=holds_l * share)
+    colder, milder = (dose_for(shelf, low_c, passage) for low_c in lows)
+    if colder is not None and not colder.product.to_buy:
+        assert milder is not None
+        assert milder.litres <= colder.litres
+
+
+def test_what_runs_out_at_the_far_end_is_reckoned_with_where_mixing_alone_would_flood_the_yard():
+    """−27 °C from 50 % product: mixed in a closed vessel 12 fillings, run through less than 3."""
+    dose = dose_for(USUAL_SHELF[:1], -27.0, Passage(holds_l=10.0, water_l=10.0))
+    target = mass_fraction(-27.0, Liquid.PROPYLENE)
+    # A full, well-stirred passage: 1 - exp(-q / v) of the product is in it after q litres.
+    stirred_l = -10.0 * math.log(1.0 - target / 0.5)
+    assert stirred_l <= dose.litres <= 30.5
 
 
 def test_the_battery_aboard_is_a_step_of_its_own():

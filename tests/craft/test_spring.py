@@ -7,8 +7,8 @@ import pytest
 from monitor.craft.account import Iced
 from monitor.craft.findings import findings, open_findings
 from monitor.craft.layup import Seen
-from monitor.craft.plan.spring import spring_plan
 from monitor.craft.plan.step import StepKind
+from monitor.craft.spring import spring_plan
 from monitor.phrases.plan import step_sentence, step_title
 from monitor.wording import Wording
 from monitor.yard.assessment import Caution

@@ -1,0 +1,62 @@
+"""The plan of one circuit by itself, where no more is known of its craft."""
+
+from monitor.craft.circuit import Circuit, Way
+from monitor.craft.plan.start import PlanStart
+from monitor.craft.profile import (
+    CircuitKind,
+    CircuitProfile,
+    Profile,
+    Proof,
+    Treatment,
+    careful_shape,
+)
+from monitor.craft.protection import Protection
+
+_NEEDS = {
+    Way.DRAIN: Proof.DRY,
+    Way.BLOW_OUT: Proof.DRY,
+    Way.RUN_THROUGH: Proof.OUTFLOW,
+    Way.POUR_IN: Proof.OUTFLOW,
+    Way.CHANGE_OIL: Proof.CLEAR_OIL,
+    Way.TEST: Proof.ICE_POINT,
+}
+_ANTIFREEZE = (Way.RUN_THROUGH, Way.POUR_IN)  # helps most circuits of which no way is on file
+
+
+def start_of_circuit(circuit: Circuit, held: Protection, low_c: float) -> PlanStart:
+    """What a plan of one circuit starts from.
+
+    Parameters
+    ----------
+    circuit : Circuit
+    held : Protection
+        What it can stand.
+    low_c : float
+        What it is to stand [°C].
+    """
+    ways = circuit.ways or _ANTIFREEZE
+    kind = CircuitKind.RAW
+    if Way.CHANGE_OIL in ways:
+        kind = CircuitKind.OIL
+    elif Way.TEST in ways:
+        kind = CircuitKind.COOLANT
+    one = CircuitProfile(
+        circuit=circuit,
+        kind=kind,
+        shape=careful_shape(kind, ways),
+        treatments=tuple(_treatment(way, circuit) for way in ways),
+    )
+    return PlanStart(
+        craft="",
+        profile=Profile(id=circuit.id, name=circuit.name, circuits=(one,)),
+        held={circuit.id: held},
+        entries=(),
+        low_c=low_c,
+    )
+
+
+def _treatment(way: Way, circuit: Circuit) -> Treatment:
+    needs = {_NEEDS[way]}
+    if way is Way.RUN_THROUGH and circuit.hot_run:
+        needs.add(Proof.HOT_ENGINE)
+    return Treatment(way=way, needs=frozenset(needs))

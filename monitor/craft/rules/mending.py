@@ -1,0 +1,61 @@
+"""Which step of a craft's plan mends what a rule of the trade found wrong."""
+
+from monitor.craft.account import reached
+from monitor.craft.layup import Act
+from monitor.craft.plan.step import JobPlan, JobStep, StepKind
+from monitor.craft.record import CraftRecord
+from monitor.craft.rules.case import Breach
+
+_KINDS = {
+    "stabiliser-after-last-run": {
+        StepKind.DRAIN_FUEL,
+        StepKind.RUN_TREATED_FUEL,
+        StepKind.RUN_ANTIFREEZE,
+    },
+    "fog-not-last": {StepKind.FOG},
+    "fog-old": {StepKind.FOG},
+    "battery-unfed": {StepKind.BENCH_BATTERY},
+    "cover-torn": {StepKind.COVER},
+}
+# Read and zero again: a plan asks for that only where the answer changes what is to be done.
+_OF_THE_READING = frozenset({"refractometer-unchecked", "reading-beats-product", "water-order"})
+
+
+def step_that_mends(breach: Breach, record: CraftRecord, plan: JobPlan) -> JobStep | None:
+    """The first step of a plan that answers a breach.
+
+    Parameters
+    ----------
+    breach : Breach
+    record : CraftRecord
+        That broke the rule.
+    plan : JobPlan
+        Made from it.
+
+    Returns
+    -------
+    JobStep or None
+        None where no lay-up work mends it, such as an entry that is to be corrected.
+    """
+    if breach.rule in _OF_THE_READING:
+        return None
+    kinds = _KINDS.get(breach.rule)
+    if kinds is not None:
+        return next((step for step in plan.steps if step.kind in kinds), None)
+    if breach.rule == "work-missing":
+        acts = _acts_missing(breach, record)
+        return next((step for step in plan.steps if step.act in acts), None)
+    circuits = _circuits_of(breach, record)
+    return next((step for step in plan.frost_steps if circuits.intersection(step.circuits)), None)
+
+
+def _acts_missing(breach: Breach, record: CraftRecord) -> set[Act]:
+    """Acts of the want whose reason the breach tells."""
+    return {act for want in record.profile.wants if want.reason in breach.why for act in want.acts}
+
+
+def _circuits_of(breach: Breach, record: CraftRecord) -> set[str]:
+    if breach.part:
+        return {breach.part}
+    entries = [one for one in record.entries if one.id == breach.entry]
+    return {name for one in entries for name in reached(one, record.profile)}
