@@ -18,10 +18,14 @@ SENSOR = "urn:dev:ops:mill-shed-corner"
 AFTERNOON = 15  # the yard's hour in these tests, whatever the machine's clock says
 
 
+def hours_east(now: datetime) -> int:
+    """How far east of Greenwich it is about three in the afternoon now."""
+    return (AFTERNOON - now.hour + 12) % 24 - 12
+
+
 def yard_zone(now: datetime) -> str:
-    """A zone in which it is about three in the afternoon now (POSIX signs: -N is east)."""
-    east = (AFTERNOON - now.hour + 12) % 24 - 12
-    return f"Etc/GMT{-east:+d}"
+    """The zone there (POSIX signs: -N is east)."""
+    return f"Etc/GMT{-hours_east(now):+d}"
 
 
 def write_yard(folder: Path, now: datetime, broker, mail_server: MailServer, version: str) -> Path:
@@ -33,7 +37,7 @@ id = "mill"
 name = "Mill Yard"
 timezone = "{yard_zone(now)}"
 latitude = 45.0
-longitude = 0.0
+longitude = {15.0 * hours_east(now)}
 craft_files = ["craft.toml"]
 
 [broker]

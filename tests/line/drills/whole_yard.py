@@ -58,7 +58,7 @@ id = "mill"
 name = "Mill Yard"
 timezone = "Etc/GMT{-east:+d}"
 latitude = 45.0
-longitude = 0.0
+longitude = {15.0 * east}
 craft_files = ["craft.toml"]
 [broker]
 port = {self.broker.port}
