@@ -12,7 +12,7 @@ from monitor.judgement.lead import is_led, lead_jobs, with_job
 from monitor.judgement.order import Where, takes_time, work_turns
 from monitor.judgement.speech import Speech
 from monitor.yard.assessment import Assessment, Hazard, Subject, WorkTurn
-from monitor.yard.facts import past_ice_of
+from monitor.yard.facts import battery_memory_of, past_ice_of
 from monitor.yard.space import Yard
 
 Key = tuple[Hazard, str, str]  # a subject wherever it stands: its craft, else its space, and part
@@ -24,7 +24,6 @@ _COMING = {"since", "came_from"}
 _SHARED = tuple(
     one.name for one in fields(StoredCraft) if one.name not in _PARTS | _NAMES | _COMING
 )
-_REMEMBERED = "_unix_s"  # figures that end so are what one look hands on to the next
 
 
 def key_of(judged: Assessment) -> Key:
@@ -291,4 +290,6 @@ def _handed(known: Found, part: Key) -> tuple[object, ...]:
     if judged.hazard is Hazard.FROST:
         ice = past_ice_of(judged.facts)
         return () if ice.at is None else (ice,)
-    return tuple(one for one in judged.figures.items() if one[0].endswith(_REMEMBERED))
+    memory = battery_memory_of(judged.facts)
+    times = (memory.may_be_frozen_at, memory.charge_known_at)
+    return times if any(times) else ()

@@ -2,26 +2,20 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from datetime import datetime, timedelta
 from math import isfinite, nan
 
 from monitor.craft.stored import Battery, StoredCraft
 from monitor.judgement.air import SpaceAir, Traces
 from monitor.judgement.arrival import Stood, follow, stood
 from monitor.judgement.battery_cold import MARGIN_K, Cold, Freezing, freezing_of
-from monitor.judgement.battery_memory import (
-    FROZEN_AT,
-    KNOWN,
-    KNOWN_AT,
-    NOTHING_BEFORE,
-    PART,
-    Before,
-)
-from monitor.judgement.battery_words import act, basis
+from monitor.judgement.battery_memory import PART, last_heard
 from monitor.judgement.charge import charge_of
 from monitor.judgement.course import driver
 from monitor.judgement.rested import RECHARGE, Charge
 from monitor.judgement.speech import Speech
 from monitor.judgement.tonight import Tonight
+from monitor.physics.battery import LONG_EMPTY_FREEZES_C
 from monitor.physics.maintainer import Phase
 from monitor.yard.assessment import (
     Assessment,
@@ -33,7 +27,13 @@ from monitor.yard.assessment import (
     Subject,
     Urgency,
 )
-from monitor.yard.facts import WrittenText
+from monitor.yard.battery_facts import (
+    NOTHING_BEFORE,
+    BatteryFacts,
+    BatteryMemory,
+    ChargeSource,
+    FaultKind,
+)
 from monitor.yard.space import Sensor
 
 
@@ -47,7 +47,7 @@ class BatteryView:
     sensors: dict[str, Sensor]  # by craft: its maintainer
     speech: Speech
     airs: Mapping[str, SpaceAir] = field(default_factory=dict)  # where one may have come from
-    before: Mapping[str, Before] = field(default_factory=dict)  # by craft
+    before: Mapping[str, BatteryMemory] = field(default_factory=dict)  # by craft
 
 
 def judge_batteries(view: BatteryView, craft: Sequence[StoredCraft]) -> list[Assessment]:
@@ -99,39 +99,20 @@ def _judge(view: BatteryView, each: StoredCraft, battery: Battery, cold: Cold) -
         view.air,
         view.traces,
         cold.now_c,
-        view.speech,
-        before.heard,
+        last_heard(before),
     )
-    freezing = freezing_of(battery, charge, cold, before.frozen_at)
+    freezing = freezing_of(battery, charge, cold, before.may_be_frozen_at)
     suspect = freezing.may_be_frozen_at is not None
     standing = Standing.FREEZING if suspect else _standing(charge, cold, freezing)
     urgency, severity = _weight(standing, suspect=suspect)
     hour_low, hour_ice = cold.hours(freezing.worst_c)
-    figures = {
-        "charge_fraction": charge.fraction,
-        "charge_low_fraction": charge.low if charge.load_a else nan,
-        "load_a": charge.load_a or nan,
-        "voltage_v": charge.voltage_v,
-        "maintainer_phase": float(charge.phase),
-        "capacity_ah": battery.capacity_ah,
-        "flat_in_h": charge.flat_in_h,
-        "test_in_h": charge.test_in_h,
-        FROZEN_AT: freezing.may_be_frozen_at.timestamp() if freezing.may_be_frozen_at else nan,
-        KNOWN_AT: charge.known_at.timestamp() if charge.known_at else nan,
-        KNOWN: charge.known_fraction,
-    }
-    if not isfinite(charge.known_fraction):
-        del figures[KNOWN_AT]
-    asked = act(standing, battery, charge, freezing)
     return Assessment(
         subject=Subject(view.air.space.id, each.id, PART),
         hazard=Hazard.BATTERY,
         standing=standing,
         at=view.air.now,
-        facts=WrittenText(
-            basis=basis(view.air, battery, charge, freezing, cold, view.speech), act=asked
-        ),
-        calls_for_act=bool(asked),
+        facts=_facts(view.air, battery, charge, freezing),
+        calls_for_act=suspect or standing is not Standing.CHARGED,
         now_c=cold.now_c,
         low_c=cold.low_c,
         low_at=None if cold.drive is None else cold.drive.at(hour_low),
@@ -143,17 +124,54 @@ def _judge(view: BatteryView, each: StoredCraft, battery: Battery, cold: Cold) -
         severity=severity,
         certainty=_certainty(standing, charge, freezing),
         cautions=_cautions(standing, charge),
-        figures={name: value for name, value in figures.items() if isfinite(value)},
     )
+
+
+def _facts(air: SpaceAir, battery: Battery, charge: Charge, freezing: Freezing) -> BatteryFacts:
+    known = charge.known
+    source = ChargeSource.MAINTAINER if charge.heard else ChargeSource.NOTHING
+    return BatteryFacts(
+        place=battery.place,
+        has_lead_cells=battery.has_lead_cells,
+        maintained=battery.maintained,
+        capacity_ah=battery.capacity_ah,
+        source=source if known is None else known.source,
+        source_at=None if known is None else known.at,
+        source_fraction=nan if known is None else known.fraction,
+        source_v=nan if known is None else known.voltage_v,
+        loss=charge.loss,
+        phase=int(charge.phase),
+        charge_fraction=charge.fraction,
+        charge_low_fraction=charge.low,
+        load_a=charge.load_a,
+        voltage_v=charge.voltage_v,
+        fault=charge.fault,
+        likely_freezes_c=freezing.likely_c,
+        only_feared=freezing.only_feared,
+        long_empty_h=charge.empty_h if freezing.worst_c == LONG_EMPTY_FREEZES_C else 0.0,
+        flat_at=_at(air, charge.flat_in_h),
+        flat_in_h=charge.flat_in_h,
+        test_at=_at(air, charge.test_in_h),
+        test_in_h=charge.test_in_h,
+        memory=BatteryMemory(
+            may_be_frozen_at=freezing.may_be_frozen_at,
+            charge_known_at=charge.known_at if isfinite(charge.known_fraction) else None,
+            charge_known_fraction=charge.known_fraction,
+        ),
+    )
+
+
+def _at(air: SpaceAir, in_h: float) -> datetime | None:
+    return air.now + timedelta(hours=in_h) if isfinite(in_h) else None
 
 
 def _standing(charge: Charge, cold: Cold, freezing: Freezing) -> Standing:
     likely_k = cold.low_c - freezing.likely_c
     if likely_k < MARGIN_K or freezing.margin_k <= 0.0:
         return Standing.FREEZING
-    if charge.lost:
+    if charge.loss is not None:
         return Standing.LOST
-    if charge.fault.words or charge.fraction < RECHARGE or charge.test_in_h <= 0.0:
+    if charge.fault is not None or charge.fraction < RECHARGE or charge.test_in_h <= 0.0:
         return Standing.LOW
     feeding = charge.phase in {Phase.BULK, Phase.ABSORPTION, Phase.FLOAT, Phase.IDLE}
     return Standing.CHARGED if feeding or isfinite(charge.fraction) else Standing.NOT_KNOWN
@@ -176,7 +194,8 @@ def _certainty(standing: Standing, charge: Charge, freezing: Freezing) -> Certai
 
 
 def _cautions(standing: Standing, charge: Charge) -> tuple[Caution, ...]:
-    if standing is Standing.FREEZING or "freezing" in charge.fault.words:
+    cold = charge.fault is not None and charge.fault.kind is FaultKind.CHARGED_BELOW_ZERO
+    if standing is Standing.FREEZING or cold:
         return (Caution.FROZEN_BATTERY, Caution.HYDROGEN)
     # Told to charge it, nobody may charge what froze before the cold was seen.
     charged = standing in {Standing.LOST, Standing.LOW}

@@ -12,7 +12,6 @@ from monitor.judgement.battery_fault import fault_of
 from monitor.judgement.mains import mains_said
 from monitor.judgement.rested import EMPTY, RECHARGE, Charge, LastKnown, by_record
 from monitor.judgement.silence import heard_ms, interval_s, silence_standing
-from monitor.judgement.speech import Speech
 from monitor.physics.battery import (
     SELF_DISCHARGE_PER_MONTH,
     charge_from_rested_voltage,
@@ -20,6 +19,7 @@ from monitor.physics.battery import (
 )
 from monitor.physics.maintainer import Phase, maintainer_phase
 from monitor.yard.assessment import Standing
+from monitor.yard.battery_facts import LossKind, MaintainerLoss
 from monitor.yard.reading import Channel
 from monitor.yard.space import Sensor
 
@@ -30,7 +30,6 @@ def charge_of(
     air: SpaceAir,
     traces: Traces,
     battery_c: float,
-    speech: Speech,
     heard_before: LastKnown | None = None,
 ) -> Charge:
     """Read a battery's charge off its maintainer, or off the record.
@@ -45,19 +44,17 @@ def charge_of(
     traces : mapping
     battery_c : float
         Its temperature now [°C]; NaN if not known.
-    speech : Speech
     heard_before : LastKnown, optional
         What its maintainer told before the readings begin.
     """
     if sensor is None:
-        return by_record(battery, heard_before, "", air, speech)
+        return by_record(battery, heard_before, None, air)
     volts = on_grid(traces.get((sensor.name, Channel.VOLTAGE)), air.hours, air.now)
     last = np.flatnonzero(np.isfinite(volts))
     heard = heard_ms(sensor, traces, air.now)
     if not last.size:
-        silent = f"nothing heard of its maintainer {sensor.name} for four days"
-        lost = silent if battery.maintained else ""
-        return by_record(battery, heard_before, lost, air, speech)
+        never = MaintainerLoss(kind=LossKind.NEVER_HEARD, sensor=sensor.name)
+        return by_record(battery, heard_before, never if battery.maintained else None, air)
     known = slice(0, int(last[-1]) + 1)
     amps = on_grid(traces.get((sensor.name, Channel.CURRENT)), air.hours, air.now)[known]
     warm_c = battery_c if isfinite(battery_c) else 25.0
@@ -71,24 +68,27 @@ def charge_of(
     )
     volt, phase = float(volts[last[-1]]), Phase(int(phases[-1]))
     quiet_s = (to_ms(air.now) - int(heard[-1])) / 1000.0
-    lost = ""
+    why: LossKind | None = None
     if silence_standing(quiet_s, interval_s(sensor, heard)) is Standing.SILENT:
-        lost = f"its maintainer was last heard at {speech.clock(from_ms(int(heard[-1])))}"
+        why = LossKind.SILENT
     elif (mains := mains_said(sensor, traces, air.now)) is not None and not mains[1]:
-        lost = "its maintainer has no mains"
+        why = LossKind.NO_MAINS
     elif phase is Phase.LOST:
-        lost = "its maintainer no longer charges it"
-    fraction = _fraction(battery, phase, lost, volt)
+        why = LossKind.NOT_CHARGING
+    loss = None
+    if why is not None:
+        last_heard = from_ms(int(heard[-1]))
+        loss = MaintainerLoss(kind=why, sensor=sensor.name, heard_at=last_heard)
+    fraction = _fraction(battery, phase, volt, lost=loss is not None)
     fault = fault_of(battery, air.hours[known], volts[known], amps, phases, warm_c)
-    what = lost or f"maintainer in {phase.name.lower()}"
-    said = f", about {fraction * 100:.0f} % charged" if isfinite(fraction) else ""
-    alone = bool(lost) or phase is Phase.LOST
+    alone = loss is not None or phase is Phase.LOST
     empty_h = _empty_for(battery, air.hours[known], volts[known])
     return Charge(
         fraction=fraction,
-        phase=Phase.LOST if lost else phase,
-        lost=lost,
-        how=f"{what}, {volt:.2f} V{said}." + (f" It {fault.words}." if fault.words else ""),
+        phase=phase if loss is None else Phase.LOST,
+        loss=loss,
+        known=None,
+        heard=True,
         voltage_v=volt,
         fault=fault,
         low=fraction,
@@ -101,7 +101,7 @@ def charge_of(
     )
 
 
-def _fraction(battery: Battery, phase: Phase, lost: str, volt: float) -> float:
+def _fraction(battery: Battery, phase: Phase, volt: float, *, lost: bool) -> float:
     """Full while it floats; by the voltage when it stands alone; else not known yet."""
     if phase is Phase.FLOAT and not lost:
         return 1.0

@@ -8,7 +8,7 @@ from monitor.craft.stored import StoredCraft
 from monitor.judgement.air import Traces
 from monitor.judgement.alike import Alike, Found, key_of
 from monitor.judgement.battery import BatteryView, judge_batteries
-from monitor.judgement.battery_memory import remembered as batteries_before
+from monitor.judgement.battery_memory import batteries_before
 from monitor.judgement.bay import judge_space
 from monitor.judgement.damp import DampView, judge_damp
 from monitor.judgement.dryness import Dryness, venting
@@ -121,7 +121,7 @@ def _verdicts(at: Followed, earlier: Sequence[Assessment]) -> list[Assessment]:
     moment = at.moment
     yard, traces, speech = moment.yard, moment.traces, moment.speech
     airs, nights, here, mould = moment.airs, moment.nights, moment.here, moment.mould
-    charged = batteries_before(earlier, speech)
+    charged = batteries_before(earlier)
     maintainers = {
         each.craft: each
         for each in yard.sensors

@@ -13,8 +13,7 @@ import numpy as np
 
 from monitor.craft.stored import Battery
 from monitor.judgement.air import SpaceAir
-from monitor.judgement.battery_fault import DEAD_CELL, DEAD_CELL_V, NO_FAULT, Fault
-from monitor.judgement.speech import Speech
+from monitor.judgement.battery_fault import DEAD_CELL_V
 from monitor.physics.battery import (
     HOURS_A_MONTH,
     SELF_DISCHARGE_PER_MONTH,
@@ -24,6 +23,7 @@ from monitor.physics.battery import (
     self_discharge,
 )
 from monitor.physics.maintainer import Phase
+from monitor.yard.battery_facts import BatteryFault, ChargeSource, FaultKind, MaintainerLoss
 
 RECHARGE = 0.69  # 12.4 V rested: below it plates sulphate (common practice, no source)
 EMPTY = 0.1  # a maintainer tells volts to some 0.05, a tenth of the charge down there
@@ -31,8 +31,18 @@ TEST_AT = 0.5  # half a charge freezes at -25 °C: before that somebody has to l
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class LastKnown:
+    """A charge that was once told by a voltage."""
+
+    at: datetime
+    fraction: float
+    source: ChargeSource
+    voltage_v: float = nan
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Charge:
-    """One battery's charge, with the sentence that says how it is known.
+    """One battery's charge, and how it is known.
 
     ``low`` is the charge on the edge that hurts: that of ``fraction`` itself where its voltage is
     heard or nothing can draw from it, less the usual load where something may; 0 where nothing at
@@ -41,12 +51,13 @@ class Charge:
 
     fraction: float  # 0 to 1; NaN: not known
     phase: Phase
-    lost: str  # why the maintainer counts as lost; empty if it does not
-    how: str
+    loss: MaintainerLoss | None  # why the maintainer counts as lost
+    known: LastKnown | None  # what the charge is reckoned from; None: heard now, or nothing
+    heard: bool = False  # its voltage is heard from its maintainer
     low: float = nan
     falls_per_h: float = 0.0  # of ``low``
     voltage_v: float = nan
-    fault: Fault = NO_FAULT
+    fault: BatteryFault | None = None
     flat_in_h: float = inf  # until it must be charged, if nothing feeds it
     empty_h: float = 0.0  # for how long it is known to have stood empty
     low_empty_h: float = 0.0  # for how long it may have
@@ -56,18 +67,8 @@ class Charge:
     known_fraction: float = nan
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LastKnown:
-    """A charge that was once told by a voltage."""
-
-    at: datetime
-    fraction: float
-    how: str
-    voltage_v: float = nan
-
-
 def by_record(
-    battery: Battery, heard: LastKnown | None, lost: str, air: SpaceAir, speech: Speech
+    battery: Battery, heard: LastKnown | None, loss: MaintainerLoss | None, air: SpaceAir
 ) -> Charge:
     """Reckon what is left of the charge that was last known.
 
@@ -76,18 +77,17 @@ def by_record(
     battery : Battery
     heard : LastKnown or None
         What its maintainer last told, if anything is remembered of it.
-    lost : str
-        Why its maintainer does not count as feeding it; empty: as the record says.
+    loss : MaintainerLoss or None
+        Why its maintainer does not count as feeding it; None: as the record says.
     air : SpaceAir
         Of the place where it stands.
-    speech : Speech
     """
-    fed = battery.maintained and not lost
+    fed = battery.maintained and loss is None
     drawn = battery.may_be_drawn_from and not fed
     load_a = USUAL_LOAD_A if drawn else 0.0
-    known = _last_known(battery, heard, speech)
+    known = _last_known(battery, heard)
     if known is None:
-        return _nothing_known(lost, load_a, fed=fed)
+        return _nothing_known(loss, load_a, fed=fed)
     hours = max((air.now - known.at) / timedelta(hours=1), 0.0)
     warm = air.warmest_c[np.isfinite(air.warmest_c)]
     mean_c = float(warm.mean()) if warm.size else 25.0
@@ -105,23 +105,16 @@ def by_record(
             return hours if known.fraction <= EMPTY else 0.0
         return max(hours - until(known.fraction, EMPTY, load), 0.0)
 
-    lead = f"{lost}; " if lost else ""
-    feeder = " and on a maintainer that nobody hears" if fed else ""
-    now = f"by now about {fraction * 100:.0f} % charged"
     dead = DEAD_CELL_V[0] <= known.voltage_v <= DEAD_CELL_V[1]
-    fault = DEAD_CELL if dead and battery.has_lead_cells else NO_FAULT
     return Charge(
         fraction=fraction,
-        phase=Phase.LOST if lost else Phase.UNKNOWN,
-        lost=lost,
-        how=(
-            f"{lead}{known.how}{feeder}, {now}{_drawn(load_a, low)}."
-            + (f" It {fault.words}." if fault.words else "")
-        ),
+        phase=Phase.UNKNOWN if loss is None else Phase.LOST,
+        loss=loss,
+        known=known,
         low=low,
         falls_per_h=falls_per_h,
         voltage_v=known.voltage_v,
-        fault=fault,
+        fault=BatteryFault(kind=FaultKind.DEAD_CELL) if dead and battery.has_lead_cells else None,
         flat_in_h=inf if fed else until(fraction, RECHARGE, 0.0),
         empty_h=empty_since(0.0),
         low_empty_h=empty_since(load_a),
@@ -132,7 +125,7 @@ def by_record(
     )
 
 
-def _last_known(battery: Battery, heard: LastKnown | None, speech: Speech) -> LastKnown | None:
+def _last_known(battery: Battery, heard: LastKnown | None) -> LastKnown | None:
     """The newer of the voltage on record and of what its maintainer last told."""
     if battery.rested_v is None or battery.rested_at is None:
         return heard
@@ -142,31 +135,19 @@ def _last_known(battery: Battery, heard: LastKnown | None, speech: Speech) -> La
     return LastKnown(
         at=battery.rested_at,
         fraction=float(told),
-        how=f"{battery.rested_v:.2f} V at rest on {speech.date(battery.rested_at)}",
+        source=ChargeSource.RESTED,
         voltage_v=battery.rested_v,
     )
 
 
-def _nothing_known(lost: str, load_a: float, *, fed: bool) -> Charge:
+def _nothing_known(loss: MaintainerLoss | None, load_a: float, *, fed: bool) -> Charge:
     """Unknown is unprotected: unless somebody noted that it is fed, it may be empty."""
-    what = lost or ("on a maintainer that nobody hears" if fed else "no maintainer heard")
-    may = "" if fed else "; it may be empty"
     return Charge(
         fraction=nan,
-        phase=Phase.LOST if lost else Phase.UNKNOWN,
-        lost=lost,
-        how=f"{what} and no rested voltage on record, so its charge is not known{may}.",
+        phase=Phase.UNKNOWN if loss is None else Phase.LOST,
+        loss=loss,
+        known=None,
         low=nan if fed else 0.0,
         low_empty_h=0.0 if fed else inf,
         load_a=load_a,
-    )
-
-
-def _drawn(load_a: float, low: float) -> str:
-    if not load_a:
-        return ""
-    left = f"{low * 100:.0f} % are left" if low > 0.0 else "it is empty"
-    return (
-        " if nothing draws from it; left connected, clocks, alarms and pumps may draw"
-        f" {load_a * 1000:.0f} mA, and then {left}"
     )

@@ -4,6 +4,7 @@ from math import isfinite, nan
 
 from monitor.yard.air_facts import AirFacts
 from monitor.yard.assessment import Assessment
+from monitor.yard.battery_facts import BatteryFacts
 from monitor.yard.damp_facts import DampFacts
 from monitor.yard.facts import ChargingFacts, Facts, SensingFacts, SilenceFacts, WetDayFacts
 from monitor.yard.frost_facts import FrostFacts, PastIce, UnreadFrostFacts
@@ -35,6 +36,8 @@ def _of_facts(facts: Facts, low_c: float) -> dict[str, float]:
             return {"sensors_apart_k": facts.apart_k}
         case ChargingFacts():
             return {"voltage_v": facts.voltage_v, "highest_v": facts.highest_v}
+        case BatteryFacts():
+            return _of_battery(facts)
         case DampFacts():
             return _of_damp(facts)
         case WetDayFacts():
@@ -110,6 +113,25 @@ def _of_damp(facts: DampFacts) -> dict[str, float]:
             "ahead_film_g_m2": facts.ahead.film_g_m2,
         }
     return known
+
+
+def _of_battery(facts: BatteryFacts) -> dict[str, float]:
+    known = {
+        "charge_fraction": facts.charge_fraction,
+        "charge_low_fraction": facts.charge_low_fraction if facts.load_a else nan,
+        "load_a": facts.load_a or nan,
+        "voltage_v": facts.voltage_v,
+        "maintainer_phase": float(facts.phase),
+        "capacity_ah": facts.capacity_ah,
+        "flat_in_h": facts.flat_in_h,
+        "test_in_h": facts.test_in_h,
+        "charge_known_fraction": facts.memory.charge_known_fraction,
+    }
+    times = {
+        "may_be_frozen_at_unix_s": facts.memory.may_be_frozen_at,
+        "charge_known_at_unix_s": facts.memory.charge_known_at,
+    }
+    return known | {name: at.timestamp() for name, at in times.items() if at is not None}
 
 
 def _of_past_ice(ice: PastIce) -> dict[str, float]:

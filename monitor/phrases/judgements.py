@@ -15,6 +15,7 @@ from monitor.typeset import typeset
 from monitor.wording import Wording
 from monitor.yard.air_facts import AirFacts, UnreadFacts
 from monitor.yard.assessment import Assessment
+from monitor.yard.battery_facts import BatteryFacts
 from monitor.yard.damp_facts import DampFacts
 from monitor.yard.facts import (
     ChargingFacts,
@@ -77,6 +78,8 @@ def _basis(seen: Assessment, names: Names, words: Wording) -> str:
             return store_condition.damage_basis(facts)
         case RecordFacts() as facts:
             return record.record_basis(facts, subject, names, words)
+        case BatteryFacts() as facts:
+            return battery.battery_basis(facts, seen, names, words)
         case ChargingFacts() as facts:
             return battery.charging_basis(facts, subject, names, words)
         case DampFacts() as facts:
@@ -116,6 +119,8 @@ def _act(seen: Assessment, names: Names, words: Wording) -> str:
             return store_condition.MEND
         case RecordFacts() as facts:
             return record.record_act(facts, subject, names)
+        case BatteryFacts() as facts:
+            return battery.battery_act(facts, seen, words)
         case ChargingFacts():
             return battery.charging_act()
         case DampFacts() as facts:

@@ -22,6 +22,7 @@ from monitor.yard.assessment import (
     Subject,
     Urgency,
 )
+from monitor.yard.battery_facts import BatteryFacts
 from monitor.yard.facts import WrittenText
 from monitor.yard.frost_facts import UnreadFrostFacts
 from monitor.yard.space import Space, Yard
@@ -298,7 +299,19 @@ def _same_act(assessment: Assessment) -> tuple[object, ...]:
         return (assessment.facts.act,)
     if assessment.standing is Standing.NOT_KNOWN and hazard in {Hazard.FROST, Hazard.AIR}:
         return (assessment.standing, subject.space)  # one thermometer to read
+    if hazard is Hazard.BATTERY:
+        # On one bench the same is to be done with every battery that stands alike.
+        return (hazard, assessment.standing, *_battery_act_key(assessment))
     return (hazard, assessment.standing, subject.part)
+
+
+def _battery_act_key(assessment: Assessment) -> tuple[object, ...]:
+    facts = assessment.facts
+    if not isinstance(facts, BatteryFacts):
+        return ()
+    frozen = facts.memory.may_be_frozen_at is not None
+    fault = None if facts.fault is None else facts.fault.kind
+    return (frozen, facts.only_feared, fault, facts.load_a > 0.0)
 
 
 def _leads(assessment: Assessment) -> tuple[int, _Pressing]:

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 from datetime import datetime
+from math import nan
 from typing import Any
 
 from pydantic import BaseModel, ConfigDict, model_validator
@@ -188,6 +189,11 @@ class _Body(BaseModel):
             text["past_ice"] = {
                 "as_water_at": figures.pop("iced_at_unix_s", None),
                 "as_mix_at": figures.pop("third_ice_at_unix_s", None),
+            }
+            text["battery"] = {
+                "may_be_frozen_at": figures.pop("may_be_frozen_at_unix_s", None),
+                "charge_known_at": figures.pop("charge_known_at_unix_s", None),
+                "charge_known_fraction": figures.pop("charge_known_fraction", nan),
             }
             judged |= {"facts": text, "calls_for_act": bool(text["act"])}
         return {"assessment": judged}

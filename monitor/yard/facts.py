@@ -9,6 +9,7 @@ from typing import Literal
 from monitor.craft.layup import Act
 from monitor.craft.unsettled import Kind
 from monitor.yard.air_facts import AirFacts, UnreadFacts
+from monitor.yard.battery_facts import NOTHING_BEFORE, BatteryFacts, BatteryMemory
 from monitor.yard.damp_facts import DampFacts
 from monitor.yard.frost_facts import NO_ICE, FrostFacts, PastIce, UnreadFrostFacts
 from monitor.yard.space import Mount
@@ -22,6 +23,7 @@ class WrittenText:
     basis: str
     act: str = ""
     past_ice: PastIce = NO_ICE
+    battery: BatteryMemory = NOTHING_BEFORE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -184,6 +186,7 @@ Facts = (
     | DamageFacts
     | RecordFacts
     | ChargingFacts
+    | BatteryFacts
     | DampFacts
     | WetDayFacts
 )
@@ -194,3 +197,10 @@ def past_ice_of(facts: Facts) -> PastIce:
     if isinstance(facts, FrostFacts | UnreadFrostFacts | WrittenText):
         return facts.past_ice
     return NO_ICE
+
+
+def battery_memory_of(facts: Facts) -> BatteryMemory:
+    """What was remembered of a battery when it was judged, whatever form the facts have."""
+    if isinstance(facts, BatteryFacts):
+        return facts.memory
+    return facts.battery if isinstance(facts, WrittenText) else NOTHING_BEFORE
