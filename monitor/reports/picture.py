@@ -24,7 +24,7 @@ from monitor.yard.assessment import (
 )
 from monitor.yard.battery_facts import BatteryFacts
 from monitor.yard.facts import WrittenText
-from monitor.yard.frost_facts import UnreadFrostFacts
+from monitor.yard.frost_facts import FrostFacts, UnreadFrostFacts
 from monitor.yard.space import Space, Yard
 
 # From worst to best. Not known stands above thin: what nobody can see is no comfort.
@@ -298,8 +298,8 @@ def _tasks(
 def _same_act(assessment: Assessment) -> tuple[object, ...]:
     """Key that is equal for judgements which ask for one and the same act."""
     subject, hazard = assessment.subject, assessment.hazard
-    if isinstance(assessment.facts, WrittenText):
-        return (assessment.facts.act,)
+    if isinstance(assessment.facts, WrittenText | FrostFacts):
+        return (assessment.facts.act,)  # a craft's circuits share the first steps of its job
     if assessment.standing is Standing.NOT_KNOWN and hazard in {Hazard.FROST, Hazard.AIR}:
         return (assessment.standing, subject.space)  # one thermometer to read
     if hazard is Hazard.BATTERY:

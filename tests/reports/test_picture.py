@@ -6,9 +6,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from monitor.craft.protection import Basis, LayupState
 from monitor.reports.picture import QUIET, compose_picture, worst_first
 from monitor.reports.sentences import state_of_things
 from monitor.yard.assessment import Assessment, Hazard, Standing, Subject, Urgency
+from monitor.yard.frost_facts import FrostFacts
 from monitor.yard.readers import words_for
 from tests.reports import kettlemoss as yard_of
 from tests.written import basis_said, written
@@ -128,6 +130,18 @@ def test_one_silent_thermometer_is_one_errand_not_one_for_each_circuit():
     (task,) = picture(blind).tasks
     assert len(task.steps) == 1
     assert {one.name for one in task.craft} == {"Teal", "Plover", "Heron"}
+
+
+def test_circuits_that_one_job_saves_are_one_step_of_the_visit():
+    job = "Run 3.5 L of 50 % propylene glycol through the engine's raw-water side."
+    facts = FrostFacts(layup=LayupState.UNKNOWN, basis=Basis.UNKNOWN, act=job)
+    circuits = [
+        frost(Standing.EXPOSED, part=part, urgency=Urgency.EXPECTED)
+        for part in ("cylinders", "exhaust", "hoses")
+    ]
+    judged = [replace(one, facts=facts, calls_for_act=True) for one in circuits]
+    (task,) = picture(judged).tasks
+    assert (len(task.reasons), len(task.steps)) == (3, 1)
 
 
 def test_damp_on_many_craft_is_one_errand_for_the_space_and_comes_after_frost():
