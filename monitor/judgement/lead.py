@@ -14,8 +14,6 @@ from monitor.yard.assessment import Assessment, Hazard, Standing
 from monitor.yard.frost_facts import FrostFacts
 from monitor.yard.space import SpaceKind
 
-_BELOW_ZERO_C = -0.1  # water that is to be exactly as cold as its ice point is threatened, too
-
 Exposed = Mapping[str, Assessment]  # by circuit: judgements of one craft that call for treatment
 
 
@@ -54,7 +52,8 @@ def lead_jobs(
         start = replace(
             each.plan_start,
             held=each.protection,
-            low_c=min(_BELOW_ZERO_C, *(one.low_c for one in threatened.values())),
+            # Done once, and for the winter: a mix just strong enough for tonight is weak tomorrow.
+            low_c=min(speech.yard.design_low_c, *(one.low_c for one in threatened.values())),
             only=frozenset(threatened),
         )
         steps = plan_from(start, speech.yard.shelf or USUAL_SHELF).frost_steps
