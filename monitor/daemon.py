@@ -40,7 +40,7 @@ from monitor.settings.load import Settings
 from monitor.store.entering import CRAFT_FILES, take_in_each
 from monitor.store.mark import StoreMark
 from monitor.store.store import REVISION, Store, revision
-from monitor.store.upkeep import Upkeep
+from monitor.store.upkeep import StoreUpkeep
 from monitor.web.answer import PATH as ANSWER_PATH
 from monitor.web.api_layup import layup_router
 from monitor.web.app import create_app
@@ -63,7 +63,7 @@ _STUCK = timedelta(hours=1)  # messages that wait so long do not leave
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Pace:
+class Schedule:
     """How often the parts turn, by the machine's clock. The demo's hurried clock wants more."""
 
     round_every_s: float = 60.0  # judge at least this often: silence is judged too
@@ -99,7 +99,7 @@ class Daemon:
         store: Store,
         clock: Clock,
         *,
-        pace: Pace = Pace(),
+        pace: Schedule = Schedule(),
         on_batch: Callable[[BatchSummary], None] | None = None,
     ) -> None:
         """Wire the parts; nothing starts yet.
@@ -112,7 +112,7 @@ class Daemon:
             The yard's store; the daemon closes it when it stops.
         clock : Clock
             The machine's clock, or the readings' clock in the demo.
-        pace : Pace
+        pace : Schedule
             How often the parts turn.
         on_batch : callable, optional
             Told of each committed batch before the watch is; the demo moves its clock with it.
@@ -133,7 +133,7 @@ class Daemon:
         # Readers of the page take no connection that watch, intake and post need.
         page_store = store.beside(_PAGE_CONNECTIONS) if settings.web.enabled else store
         answers = _answers(settings, page_store, clock)
-        self._upkeep = Upkeep(store, clock)
+        self._upkeep = StoreUpkeep(store, clock)
         self._alarms = AlarmRound(
             store,
             yard,

@@ -28,7 +28,7 @@ _SEVERITY = (
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Seen:
+class Observation:
     """What this round found of one cause over one subject."""
 
     key: WatchKey
@@ -46,7 +46,7 @@ class Seen:
         return nan if self.assessment is None else self.assessment.limit_c
 
 
-class Step(NamedTuple):
+class AlarmStep(NamedTuple):
     """What one step made of an alarm."""
 
     alarm: Alarm | None  # None: there is none, and there was none
@@ -55,8 +55,8 @@ class Step(NamedTuple):
 
 
 def step(
-    alarm: Alarm | None, watch: Watch, seen: Seen, definition: Definition, now: datetime
-) -> Step:
+    alarm: Alarm | None, watch: Watch, seen: Observation, definition: Definition, now: datetime
+) -> AlarmStep:
     """Take one alarm one step on.
 
     Parameters
@@ -65,7 +65,7 @@ def step(
         As it stands; None where there is none yet, or the last one is back to normal.
     watch : Watch
         What was remembered since the round before.
-    seen : Seen
+    seen : Observation
         What this round found.
     definition : Definition
     now : datetime
@@ -74,7 +74,7 @@ def step(
 
     Returns
     -------
-    Step
+    AlarmStep
         The alarm in its next state, what to remember, and the changes to record. One round
         changes a state at most once.
     """
@@ -83,7 +83,7 @@ def step(
     raised = _lasts(remembered.true_since, definition.on_delay, now)
     if alarm is None:
         if seen.suppressed or seen.gone or not raised:
-            return Step(None, remembered, ())
+            return AlarmStep(None, remembered, ())
         return _raise(remembered, seen, definition, now)
 
     alarm = _with_facts(alarm, seen)
@@ -92,7 +92,7 @@ def step(
     if remembered.blind_since == now and watch.blind_since is None:
         events.append(_event(alarm, alarm.state, now, "its input has gone bad: it cannot clear"))
     if after is None:
-        return Step(alarm, remembered, events)
+        return AlarmStep(alarm, remembered, events)
     events.append(_event(alarm, after, now, why))
     if after in {AlarmState.RETURNED, AlarmState.NORMAL}:
         held_long = remembered.comebacks > 0
@@ -105,7 +105,7 @@ def step(
         remembered = replace(remembered, until=None)
     cleared = now if after in {AlarmState.RETURNED, AlarmState.NORMAL} else None
     changed = replace(alarm, state=after, changed_at=now, cleared_at=cleared or alarm.cleared_at)
-    return Step(changed, remembered, events)
+    return AlarmStep(changed, remembered, events)
 
 
 def _not_ahead(watch: Watch, now: datetime) -> Watch:
@@ -124,7 +124,7 @@ def _not_ahead(watch: Watch, now: datetime) -> Watch:
     )
 
 
-def _timed(watch: Watch, seen: Seen, now: datetime) -> Watch:
+def _timed(watch: Watch, seen: Observation, now: datetime) -> Watch:
     """Keep the times since which the cause holds, does not hold, or cannot be told."""
     if seen.gone:
         false_since = watch.false_since or now
@@ -140,7 +140,7 @@ def _timed(watch: Watch, seen: Seen, now: datetime) -> Watch:
 
 
 def _next(
-    alarm: Alarm, watch: Watch, seen: Seen, definition: Definition, now: datetime
+    alarm: Alarm, watch: Watch, seen: Observation, definition: Definition, now: datetime
 ) -> tuple[AlarmState | None, str]:
     """The state that follows and why; None where the alarm stays as it is."""
     holds = watch.true_since is not None
@@ -181,7 +181,7 @@ def _next(
 
 
 def _realarm(
-    alarm: Alarm, watch: Watch, seen: Seen, definition: Definition, now: datetime
+    alarm: Alarm, watch: Watch, seen: Observation, definition: Definition, now: datetime
 ) -> tuple[AlarmState | None, str]:
     """An acknowledged alarm asks again when it got worse or went on for too long."""
     answered = watch.answered_severity
@@ -197,7 +197,7 @@ def _realarm(
     return None, ""
 
 
-def _off_delay(watch: Watch, seen: Seen, definition: Definition) -> timedelta:
+def _off_delay(watch: Watch, seen: Observation, definition: Definition) -> timedelta:
     """How long the cause must be gone before the alarm clears."""
     if definition.off_delay_after_act is not None and _acted_on(watch, seen):
         return definition.off_delay_after_act
@@ -206,7 +206,7 @@ def _off_delay(watch: Watch, seen: Seen, definition: Definition) -> timedelta:
     return definition.off_delay
 
 
-def _acted_on(watch: Watch, seen: Seen) -> bool:
+def _acted_on(watch: Watch, seen: Observation) -> bool:
     """Whether the subject itself changed since the alarm was raised: treated, or moved."""
     if watch.raised_space and seen.space != watch.raised_space:
         return True
@@ -214,7 +214,7 @@ def _acted_on(watch: Watch, seen: Seen) -> bool:
     return not isnan(was_c) and not isnan(is_c) and is_c < was_c - 0.5
 
 
-def _raise(watch: Watch, seen: Seen, definition: Definition, now: datetime) -> Step:
+def _raise(watch: Watch, seen: Observation, definition: Definition, now: datetime) -> AlarmStep:
     alarm = Alarm(
         id=str(uuid5(NAMESPACE_URL, f"{seen.key}/{now.isoformat()}")),
         cause=definition.cause,
@@ -233,10 +233,10 @@ def _raise(watch: Watch, seen: Seen, definition: Definition, now: datetime) -> S
     alarm = _with_facts(alarm, seen)
     event = _event(alarm, AlarmState.UNACKNOWLEDGED, now, seen.headline)
     raised = replace(alarm, state=AlarmState.UNACKNOWLEDGED)
-    return Step(raised, _raised_again(watch, raised, seen, now), (event,))
+    return AlarmStep(raised, _raised_again(watch, raised, seen, now), (event,))
 
 
-def _raised_again(watch: Watch, alarm: Alarm, seen: Seen, now: datetime) -> Watch:
+def _raised_again(watch: Watch, alarm: Alarm, seen: Observation, now: datetime) -> Watch:
     again = watch.cleared_at is not None and now - watch.cleared_at < _SOON_AGAIN
     return replace(
         watch,
@@ -250,7 +250,7 @@ def _raised_again(watch: Watch, alarm: Alarm, seen: Seen, now: datetime) -> Watc
     )
 
 
-def _with_facts(alarm: Alarm, seen: Seen) -> Alarm:
+def _with_facts(alarm: Alarm, seen: Observation) -> Alarm:
     """The alarm with this round's numbers; with doubt, where there are none."""
     if seen.condition is None:
         return replace(alarm, headline=seen.headline, certainty=Certainty.UNKNOWN)

@@ -11,7 +11,7 @@ from monitor.alarms.entry import Letter, Standpoint, entries_of
 from monitor.alarms.grouping import letters
 from monitor.alarms.intake_faults import judge_intake_faults
 from monitor.alarms.letters import write
-from monitor.alarms.lifecycle import Step, step
+from monitor.alarms.lifecycle import AlarmStep, step
 from monitor.alarms.pace import DAY
 from monitor.alarms.paths import failed_paths
 from monitor.alarms.sight import Sight
@@ -125,7 +125,7 @@ class AlarmRound:
         sight = Sight.of(self._yard, craft, fresh, words_kept(self._yard, now))
         before = {WatchKey.of(alarm): alarm for alarm in tx.alarms.open()}
         watches = tx.watches.all()
-        steps: dict[WatchKey, Step] = {}
+        steps: dict[WatchKey, AlarmStep] = {}
         judged: dict[str, Assessment | None] = {}
         for definition in self._definitions.values():
             for seen in sight.of_cause(definition, before, watches):
@@ -236,7 +236,7 @@ class _Draft:
     changes: int  # of state on record when it was worked out
     before: Mapping[WatchKey, Alarm]
     watches: Mapping[WatchKey, Watch]
-    steps: Mapping[WatchKey, Step]
+    steps: Mapping[WatchKey, AlarmStep]
     untouched: list[Alarm]
     letters: list[Letter]
     conversations: list[Conversation]
@@ -270,7 +270,7 @@ def _runs_on(before: Alarm, after: Alarm) -> bool:
     return abs(after.deadline - before.deadline) < _MOVED
 
 
-def _idle(done: Step, now: datetime) -> bool:
+def _idle(done: AlarmStep, now: datetime) -> bool:
     """Whether there is nothing left to remember of a cause."""
     if done.alarm is not None and done.alarm.state is not AlarmState.NORMAL:
         return False

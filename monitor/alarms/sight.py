@@ -12,7 +12,7 @@ from monitor.alarms.definitions import (
     priority_of,
     title_of,
 )
-from monitor.alarms.lifecycle import Seen
+from monitor.alarms.lifecycle import Observation
 from monitor.craft.protection import LayupState
 from monitor.craft.stored import StoredCraft
 from monitor.phrases.names import part_name, plain, space_name
@@ -64,7 +64,7 @@ class Sight:
         definition: Definition,
         alarms: Mapping[WatchKey, Alarm],
         watches: Mapping[WatchKey, Watch],
-    ) -> Iterator[Seen]:
+    ) -> Iterator[Observation]:
         """All subjects of one cause that hold, or that an alarm or a watch remembers."""
         judged = self.by_hazard[definition.hazard]
         keys = {key for key in (*alarms, *watches) if key.cause == definition.cause}
@@ -93,12 +93,12 @@ class Sight:
         assessment: Assessment | None,
         condition: bool | None,
         alarms: Mapping[WatchKey, Alarm],
-    ) -> Seen:
+    ) -> Observation:
         craft = self.craft.get(key.craft)
         space = key.space
         if not space:
             space = assessment.subject.space if assessment else craft.space if craft else ""
-        return Seen(
+        return Observation(
             key=key,
             space=space,
             condition=condition,

@@ -17,7 +17,7 @@ from monitor.craft.layup import LayupEntry
 from monitor.craft.record import CraftRecord
 from monitor.errors import Fault, RecordError, fault_from
 from monitor.settings.faults import one_of
-from monitor.settings.work_list import Step, read_work_list
+from monitor.settings.work_list import ListedStep, read_work_list
 from monitor.store.entering import enter
 from monitor.store.layup import Layup
 from monitor.yard.people import names_by_id
@@ -87,7 +87,7 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _entries(
-    steps: Sequence[Step], records: Mapping[str, CraftRecord], file: Path, bench: Opened
+    steps: Sequence[ListedStep], records: Mapping[str, CraftRecord], file: Path, bench: Opened
 ) -> list[LayupEntry]:
     entries, wrong = [], []
     for step in steps:
@@ -112,7 +112,11 @@ def _entries(
 
 
 def _enter(
-    entries: Sequence[LayupEntry], steps: Sequence[Step], layup: Layup, bench: Opened, file: Path
+    entries: Sequence[LayupEntry],
+    steps: Sequence[ListedStep],
+    layup: Layup,
+    bench: Opened,
+    file: Path,
 ) -> int:
     try:
         return enter(layup, entries, bench.profiles, datetime.now(UTC), str(file))
@@ -120,7 +124,7 @@ def _enter(
         raise RecordError([_at_its_line(one, steps) for one in error.faults]) from error
 
 
-def _at_its_line(fault: Fault, steps: Sequence[Step]) -> Fault:
+def _at_its_line(fault: Fault, steps: Sequence[ListedStep]) -> Fault:
     """Name the line in place of the number of the entry."""
     match = _NUMBER.match(fault.key)
     if match is None:

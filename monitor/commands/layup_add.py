@@ -15,7 +15,7 @@ from monitor.commands.shared_flags import add_config
 from monitor.commands.verify import tell_marked
 from monitor.craft.acts import all_circuits
 from monitor.craft.admission import faults
-from monitor.craft.fields import ENTERED_FIELDS, Field, Kind
+from monitor.craft.fields import ENTERED_FIELDS, Field, FieldKind
 from monitor.craft.layup import LayupEntry
 from monitor.craft.record import CraftRecord
 from monitor.errors import Fault, RecordError, fault_from
@@ -27,7 +27,12 @@ from monitor.yard.people import names_by_id
 
 SOURCE = Path("layup add")
 _NOT_FLAGS = frozenset({"id", "craft"})  # the craft stands behind the verb
-_META = {Kind.MOMENT: "TIME", Kind.DAY: "DATE", Kind.ID: "ID", Kind.FINDING: "ID:PART:WORDS"}
+_META = {
+    FieldKind.MOMENT: "TIME",
+    FieldKind.DAY: "DATE",
+    FieldKind.ID: "ID",
+    FieldKind.FINDING: "ID:PART:WORDS",
+}
 
 
 def add_verb(verbs: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:

@@ -10,7 +10,7 @@ from typing import Any
 from monitor.commands.bench_question import BackError, Bench, LeftError, ask_choice, ask_field
 from monitor.craft.acts import ACTS
 from monitor.craft.asking import Asked, acts_that_fit, circuits_to_offer, fields_to_ask
-from monitor.craft.fields import BY_PATH, FIELDS, Field, Kind
+from monitor.craft.fields import BY_PATH, FIELDS, Field, FieldKind
 from monitor.craft.findings import open_findings
 from monitor.craft.layup import ANTIFREEZE, Act, standing_entries
 from monitor.craft.record import CraftRecord
@@ -29,7 +29,7 @@ _HOW = (
 _NO_ID = re.compile(r"[^a-z0-9]+")
 _BY_COLUMN = {one.column: one for one in FIELDS}
 _OF_PRODUCT = {one.column for one in FIELDS if one.part == "product"}
-_PART = Field(path="part", kind=Kind.LINE, label="part", about="", question="On which part?")
+_PART = Field(path="part", kind=FieldKind.LINE, label="part", about="", question="On which part?")
 
 
 @dataclass(slots=True, kw_only=True)
@@ -162,7 +162,7 @@ def _plain(column: str, value: Any) -> Any:  # noqa: ANN401  any field's
     asked = _BY_COLUMN[column]
     if asked.choices is not None:
         return asked.choices(value)
-    return value == "yes" if asked.kind is Kind.YES_NO else value
+    return value == "yes" if asked.kind is FieldKind.YES_NO else value
 
 
 def _open(record: CraftRecord, bench: Bench) -> tuple[str, ...]:

@@ -7,7 +7,7 @@ from typing import Any
 
 import rfc8785
 
-from monitor.craft.fields import FIELDS, Field, Kind
+from monitor.craft.fields import FIELDS, Field, FieldKind
 from monitor.craft.layup import Evidence, LayupEntry, Product, Seen
 
 _NOTHING = (None, "", ())
@@ -93,22 +93,22 @@ def _many_json(field: Field, values: tuple[Any, ...]) -> list[Any]:
 
 
 def _json(field: Field, value: Any) -> Any:  # noqa: ANN401  whatever the field holds
-    if field.kind is Kind.MOMENT:
+    if field.kind is FieldKind.MOMENT:
         return utc_text(value)
-    if field.kind is Kind.DAY:
+    if field.kind is FieldKind.DAY:
         return value.isoformat()
-    if field.kind is Kind.FINDING:
+    if field.kind is FieldKind.FINDING:
         return {"id": value.id, "part": value.part, "words": value.words}
-    return str(value) if field.kind is Kind.CHOICE else value
+    return str(value) if field.kind is FieldKind.CHOICE else value
 
 
 def _read(field: Field, value: Any) -> Any:  # noqa: ANN401  whatever the field holds
-    if field.kind is Kind.MOMENT:
+    if field.kind is FieldKind.MOMENT:
         return datetime.fromisoformat(value)
-    if field.kind is Kind.DAY:
+    if field.kind is FieldKind.DAY:
         return date.fromisoformat(value)
-    if field.kind is Kind.FINDING:
+    if field.kind is FieldKind.FINDING:
         return Seen(**value)
-    if field.kind is Kind.CHOICE and field.choices is not None:
+    if field.kind is FieldKind.CHOICE and field.choices is not None:
         return field.choices(value)
     return value

@@ -4,7 +4,7 @@ from datetime import date
 from typing import Any
 
 from monitor.craft.canonical import values_of
-from monitor.craft.fields import BY_PATH, FIELDS, Field, Kind
+from monitor.craft.fields import BY_PATH, FIELDS, Field, FieldKind
 from monitor.craft.layup import LayupEntry, Liquid
 from monitor.units import STRENGTH, TEMPERATURE, VOLUME
 from monitor.wording import Wording
@@ -27,7 +27,7 @@ def evidence_told(entry: LayupEntry, words: Wording) -> list[str]:
 
 def field_told(field: Field, value: Any, words: Wording) -> str:  # noqa: ANN401  any field's
     """One field as a list of work tells it: ``read −30.0 °C``, ``engine cold``."""
-    if field.kind is Kind.YES_NO:
+    if field.kind is FieldKind.YES_NO:
         return field.shown if value else field.shown_no
     return field.shown.format(value_told(field, value, words))
 
@@ -54,15 +54,15 @@ def changes_told(before: LayupEntry, after: LayupEntry, words: Wording) -> list[
 
 
 def _one(field: Field, value: Any, words: Wording) -> str:  # noqa: ANN401  any field's
-    if field.kind is Kind.MOMENT:
+    if field.kind is FieldKind.MOMENT:
         return f"{words.day(value)} {value.astimezone(words.zone):%H:%M}"
     if isinstance(value, date):
         return f"{value.day} {value:%b}"
-    if field.kind is Kind.YES_NO:
+    if field.kind is FieldKind.YES_NO:
         return "yes" if value else "no"
-    if field.kind is Kind.FINDING:
+    if field.kind is FieldKind.FINDING:
         return f"{value.part}: {value.words}"
-    if field.kind is Kind.QUANTITY:
+    if field.kind is FieldKind.QUANTITY:
         return _quantity(field, value, words)
     return words.person(value) if field.person else str(value)
 

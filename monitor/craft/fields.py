@@ -19,7 +19,7 @@ MOST_OF_ONE_FIELD = 100  # circuits, photos, findings of one entry: more is a sl
 _YEARS = range(1970, 2200)  # beyond them no zone's time can be turned into UTC for certain
 
 
-class Kind(Enum):
+class FieldKind(Enum):
     """What a field holds, and so how it is read, checked and written."""
 
     MOMENT = auto()  # a time with its zone
@@ -49,7 +49,7 @@ class Field:
     """
 
     path: str  # attribute of `LayupEntry`, behind the part of it that holds it: "product.lot"
-    kind: Kind
+    kind: FieldKind
     label: str  # over a column, and where changes are listed
     about: str  # what it means: help of the flag, description in the API
     word: str = ""  # its key in files, column in a work list; the flag is made of it
@@ -99,7 +99,7 @@ class Field:
     @property
     def words(self) -> tuple[str, ...]:
         """What a person can choose from; empty where it is no choice."""
-        if self.kind is Kind.YES_NO:
+        if self.kind is FieldKind.YES_NO:
             return ("yes", "no")
         return tuple(str(one) for one in self.offered or self.choices or ())
 
@@ -125,21 +125,21 @@ def _unit(dimension: Dimension | None) -> str:
 FIELDS = (
     Field(
         path="id",
-        kind=Kind.ID,
+        kind=FieldKind.ID,
         label="id",
         about="left out: made from what the entry says",
     ),
-    Field(path="craft", kind=Kind.ID, label="craft", about="id of the craft"),
+    Field(path="craft", kind=FieldKind.ID, label="craft", about="id of the craft"),
     Field(
         path="at",
-        kind=Kind.MOMENT,
+        kind=FieldKind.MOMENT,
         label="when",
         about="when the work was done; without an offset it is the yard's time",
         question="When?",
     ),
     Field(
         path="by",
-        kind=Kind.LINE,
+        kind=FieldKind.LINE,
         label="by",
         about="who did it",
         question="Who did it?",
@@ -148,7 +148,7 @@ FIELDS = (
     ),
     Field(
         path="act",
-        kind=Kind.CHOICE,
+        kind=FieldKind.CHOICE,
         choices=Act,
         label="act",
         about="what was done, or happened",
@@ -156,7 +156,7 @@ FIELDS = (
     ),
     Field(
         path="circuits",
-        kind=Kind.ID,
+        kind=FieldKind.ID,
         many=True,
         of_many="circuit",
         any_order=True,
@@ -166,14 +166,14 @@ FIELDS = (
     ),
     Field(
         path="product.name",
-        kind=Kind.LINE,
+        kind=FieldKind.LINE,
         label="product",
         about="what was used, as the jug names it",
         question="Which product (name on the jug)?",
     ),
     Field(
         path="product.liquid",
-        kind=Kind.CHOICE,
+        kind=FieldKind.CHOICE,
         choices=Liquid,
         label="liquid",
         about="what the product is made of",
@@ -182,7 +182,7 @@ FIELDS = (
     Field(
         path="product.strength",
         key="glycol_mass_fraction",
-        kind=Kind.QUANTITY,
+        kind=FieldKind.QUANTITY,
         dimension=STRENGTH,
         low=0.0,
         above_low=True,
@@ -195,7 +195,7 @@ FIELDS = (
     Field(
         path="product.label_burst_c",
         word="label_burst",
-        kind=Kind.QUANTITY,
+        kind=FieldKind.QUANTITY,
         dimension=TEMPERATURE,
         low=-100.0,
         high=0.0,
@@ -206,7 +206,7 @@ FIELDS = (
     ),
     Field(
         path="product.lot",
-        kind=Kind.LINE,
+        kind=FieldKind.LINE,
         longest=80,
         label="lot",
         about="its lot, as stamped on the jug",
@@ -216,7 +216,7 @@ FIELDS = (
     Field(
         path="quantity_l",
         word="quantity",
-        kind=Kind.QUANTITY,
+        kind=FieldKind.QUANTITY,
         dimension=VOLUME,
         low=0.0,
         above_low=True,
@@ -228,7 +228,7 @@ FIELDS = (
     Field(
         path="residual_l",
         word="residual",
-        kind=Kind.QUANTITY,
+        kind=FieldKind.QUANTITY,
         dimension=VOLUME,
         low=0.0,
         high=10_000.0,
@@ -239,7 +239,7 @@ FIELDS = (
     ),
     Field(
         path="flow_order",
-        kind=Kind.CHOICE,
+        kind=FieldKind.CHOICE,
         choices=FlowOrder,
         label="flow order",
         about="which came first when the engine ran on a hose",
@@ -247,7 +247,7 @@ FIELDS = (
     ),
     Field(
         path="posture",
-        kind=Kind.CHOICE,
+        kind=FieldKind.CHOICE,
         choices=Posture,
         label="posture",
         about="how the craft or its engine stands",
@@ -256,7 +256,7 @@ FIELDS = (
     ),
     Field(
         path="cover",
-        kind=Kind.CHOICE,
+        kind=FieldKind.CHOICE,
         choices=Cover,
         label="cover",
         about="what the cover is made of",
@@ -265,7 +265,7 @@ FIELDS = (
     ),
     Field(
         path="space",
-        kind=Kind.ID,
+        kind=FieldKind.ID,
         label="space",
         about="space that the battery went to, or owner; left out: nobody knows, judged as aboard",
         question="Where did it go (a space, or owner)?",
@@ -274,7 +274,7 @@ FIELDS = (
     Field(
         path="rested_v",
         word="rested",
-        kind=Kind.QUANTITY,
+        kind=FieldKind.QUANTITY,
         dimension=VOLTAGE,
         low=0.0,
         high=60.0,
@@ -285,7 +285,7 @@ FIELDS = (
     ),
     Field(
         path="again",
-        kind=Kind.YES_NO,
+        kind=FieldKind.YES_NO,
         unsaid=False,
         label="again",
         about="a second pour of the same product; left out: the first one, told once more",
@@ -294,7 +294,7 @@ FIELDS = (
     ),
     Field(
         path="evidence.outflow",
-        kind=Kind.CHOICE,
+        kind=FieldKind.CHOICE,
         choices=Outflow,
         unsaid=Outflow.NOT_LOOKED,
         label="outflow",
@@ -304,7 +304,7 @@ FIELDS = (
     ),
     Field(
         path="evidence.dry",
-        kind=Kind.YES_NO,
+        kind=FieldKind.YES_NO,
         label="dry",
         about="probed and seen dry?",
         question="Probed and seen dry?",
@@ -314,7 +314,7 @@ FIELDS = (
     Field(
         path="evidence.ice_point_c",
         word="ice_point",
-        kind=Kind.QUANTITY,
+        kind=FieldKind.QUANTITY,
         dimension=TEMPERATURE,
         low=-80.0,
         high=0.0,
@@ -325,7 +325,7 @@ FIELDS = (
     ),
     Field(
         path="evidence.scale",
-        kind=Kind.CHOICE,
+        kind=FieldKind.CHOICE,
         choices=Liquid,
         offered=(Liquid.PROPYLENE, Liquid.ETHYLENE),
         label="scale",
@@ -335,7 +335,7 @@ FIELDS = (
     ),
     Field(
         path="evidence.zeroed_on",
-        kind=Kind.DAY,
+        kind=FieldKind.DAY,
         label="zero checked",
         about="day on which the refractometer was last set to zero with water",
         question="Refractometer last set to zero on?",
@@ -343,7 +343,7 @@ FIELDS = (
     ),
     Field(
         path="evidence.engine_hot",
-        kind=Kind.YES_NO,
+        kind=FieldKind.YES_NO,
         label="engine hot",
         about="was the engine hot, its thermostat open?",
         question="Engine hot, thermostat open?",
@@ -352,7 +352,7 @@ FIELDS = (
     ),
     Field(
         path="evidence.oil",
-        kind=Kind.CHOICE,
+        kind=FieldKind.CHOICE,
         choices=OilLook,
         label="oil",
         about="how the oil looked that came out",
@@ -361,7 +361,7 @@ FIELDS = (
     ),
     Field(
         path="evidence.treated_fuel_seen",
-        kind=Kind.YES_NO,
+        kind=FieldKind.YES_NO,
         of_many="fuel_seen",
         label="treated fuel seen",
         about="treated fuel seen at the filter or bowl?",
@@ -371,7 +371,7 @@ FIELDS = (
     ),
     Field(
         path="evidence.used_away",
-        kind=Kind.YES_NO,
+        kind=FieldKind.YES_NO,
         label="used away",
         about="outside the yard: was it run, or afloat?",
         question="Was it run, or afloat, while it was away?",
@@ -380,7 +380,7 @@ FIELDS = (
     ),
     Field(
         path="evidence.photos",
-        kind=Kind.LINE,
+        kind=FieldKind.LINE,
         many=True,
         of_many="photo",
         label="photos",
@@ -389,7 +389,7 @@ FIELDS = (
     ),
     Field(
         path="evidence.witness",
-        kind=Kind.LINE,
+        kind=FieldKind.LINE,
         longest=80,
         label="witness",
         about="who else saw it",
@@ -399,7 +399,7 @@ FIELDS = (
     ),
     Field(
         path="findings",
-        kind=Kind.FINDING,
+        kind=FieldKind.FINDING,
         many=True,
         of_many="finding",
         label="found",
@@ -409,7 +409,7 @@ FIELDS = (
     ),
     Field(
         path="settles",
-        kind=Kind.ID,
+        kind=FieldKind.ID,
         many=True,
         of_many="settles",
         label="settles",
@@ -419,7 +419,7 @@ FIELDS = (
     ),
     Field(
         path="note",
-        kind=Kind.TEXT,
+        kind=FieldKind.TEXT,
         longest=2000,
         label="note",
         about="anything else",
@@ -427,7 +427,7 @@ FIELDS = (
     ),
     Field(
         path="replaces",
-        kind=Kind.LINE,
+        kind=FieldKind.LINE,
         longest=80,
         label="replaces",
         about="id of the entry that this one corrects",
@@ -435,7 +435,7 @@ FIELDS = (
     ),
     Field(
         path="entered_by",
-        kind=Kind.LINE,
+        kind=FieldKind.LINE,
         longest=80,
         label="entered by",
         about="who wrote it down, where somebody else did the work",
@@ -447,7 +447,7 @@ FIELDS = (
 # Not kept: what a person says of the strength is turned into a mass fraction while it is read.
 STRENGTH_BY = Field(
     path="product.strength_by",
-    kind=Kind.CHOICE,
+    kind=FieldKind.CHOICE,
     choices=StrengthBy,
     label="strength by",
     about="how that strength is stated (mass)",

@@ -8,7 +8,7 @@ from monitor.craft.kept import Shelter, Stay, moves_into_cold, stay_at
 from monitor.craft.layup import RUNS, Act, LayupEntry
 from monitor.craft.profile import Profile
 from monitor.craft.protection import LayupState, Protection
-from monitor.craft.unsettled import Kind, Unsettled
+from monitor.craft.unsettled import Unsettled, UnsettledKind
 
 WORK_COUNTS = timedelta(hours=72)  # a job that nobody has ended by then has been forgotten
 _UNDOES = RUNS | {Act.CIRCUIT_OPENED, Act.PORT_LEFT_OPEN, Act.BROUGHT_BACK}
@@ -22,7 +22,7 @@ def unsettled(
     held: Mapping[str, Protection],
     at: datetime,
 ) -> tuple[Unsettled, ...]:
-    """What still wants putting right, in the order of `Kind`.
+    """What still wants putting right, in the order of `UnsettledKind`.
 
     Parameters
     ----------
@@ -51,9 +51,9 @@ def unsettled(
     snow = _last(told, Act.SNOW_LOAD, {Act.SNOW_CLEARED, Act.COVER_FITTED})
     torn = _last(told, Act.COVER_TORN, {Act.COVER_FITTED})
     if snow is not None:
-        found.append(Unsettled(kind=Kind.SNOW, at=snow.at, by=snow.by, act=snow.act))
+        found.append(Unsettled(kind=UnsettledKind.SNOW, at=snow.at, by=snow.by, act=snow.act))
     if torn is not None and not _in_work(told, at):
-        found.append(Unsettled(kind=Kind.TORN, at=torn.at, by=torn.by, act=torn.act))
+        found.append(Unsettled(kind=UnsettledKind.TORN, at=torn.at, by=torn.by, act=torn.act))
     return tuple(found)
 
 
@@ -89,7 +89,7 @@ def _undone(
     in_work = _in_work(told, at)
     if undone and latest is not None and not in_work:
         yield Unsettled(
-            kind=Kind.UNDONE,
+            kind=UnsettledKind.UNDONE,
             at=latest.at,
             by=latest.by,
             circuits=tuple(undone),
@@ -97,11 +97,14 @@ def _undone(
         )
     elif moved and warm and last_move is not None and not in_work:
         yield Unsettled(
-            kind=Kind.UNDONE, at=last_move.since, by=last_move.by, circuits=tuple(moved)
+            kind=UnsettledKind.UNDONE, at=last_move.since, by=last_move.by, circuits=tuple(moved)
         )
     if moved and not warm and last_move is not None:
         yield Unsettled(
-            kind=Kind.OUT_OF_HEAT, at=last_move.since, by=last_move.by, circuits=tuple(moved)
+            kind=UnsettledKind.OUT_OF_HEAT,
+            at=last_move.since,
+            by=last_move.by,
+            circuits=tuple(moved),
         )
 
 

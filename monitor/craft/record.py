@@ -23,7 +23,7 @@ from monitor.craft.presence import Interval, intervals_in_yard
 from monitor.craft.profile import Profile
 from monitor.craft.protection import Protection
 from monitor.craft.stored import Battery, BatteryPlace, StoredCraft
-from monitor.craft.unsettled import Kind, Unsettled
+from monitor.craft.unsettled import Unsettled, UnsettledKind
 from monitor.wording import Wording
 
 _CONNECTS = ENGINE_RUNS | {Act.BATTERY_CONNECTED, Act.COMMISSIONED, Act.BROUGHT_BACK}
@@ -119,7 +119,7 @@ def _added_up(
     matters = unsettled(profile, entries, record.stays, shelters, held, at)
     if record.unreadable:
         unreadable = Unsettled(
-            kind=Kind.UNREADABLE, at=craft.arrived_at, by="", words=record.unreadable
+            kind=UnsettledKind.UNREADABLE, at=craft.arrived_at, by="", words=record.unreadable
         )
         matters = (*matters, unreadable)
     return StoredCraft(

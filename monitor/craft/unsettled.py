@@ -7,7 +7,7 @@ from enum import StrEnum
 from monitor.craft.layup import Act
 
 
-class Kind(StrEnum):
+class UnsettledKind(StrEnum):
     """What happened."""
 
     UNDONE = "undone"  # a run, an opened circuit: its lay-up has to be done again
@@ -21,7 +21,7 @@ class Kind(StrEnum):
 class Unsettled:
     """One thing that happened, by whose word, and which circuits it took protection from."""
 
-    kind: Kind
+    kind: UnsettledKind
     at: datetime
     by: str  # empty where nobody is named
     circuits: tuple[str, ...] = ()

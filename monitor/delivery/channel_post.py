@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from monitor.clock import Clock
-from monitor.delivery.channels.channel import HAND_OVER_WITHIN_S, Channel
+from monitor.delivery.channels.channel import HAND_OVER_WITHIN_S, DeliveryChannel
 from monitor.delivery.process_name import is_gone
 from monitor.delivery.remembered import Remembered, UnwrittenAttempt
 from monitor.delivery.retrying import FIRST_WAIT, GIVE_UP, tried_for, wait_after
@@ -50,7 +50,7 @@ class ChannelPost:
     def __init__(
         self,
         name: str,
-        channel: Channel | None,
+        channel: DeliveryChannel | None,
         store: Store,
         clock: Clock,
         *,
@@ -65,7 +65,7 @@ class ChannelPost:
         ----------
         name : str
             The channel's, as messages name it.
-        channel : Channel or None
+        channel : DeliveryChannel or None
             None where the yard has configured none of that name: its messages wait.
         store : Store
         clock : Clock

@@ -8,7 +8,7 @@ from itertools import count
 
 from monitor.clock import Clock
 from monitor.delivery.channel_post import ChannelPost, PostSummary
-from monitor.delivery.channels.channel import Channel
+from monitor.delivery.channels.channel import DeliveryChannel
 from monitor.delivery.process_name import own_name
 from monitor.delivery.retrying import FIRST_WAIT
 from monitor.store.store import Store
@@ -22,7 +22,7 @@ class Post:
     def __init__(
         self,
         store: Store,
-        channels: Mapping[str, Channel],
+        channels: Mapping[str, DeliveryChannel],
         clock: Clock,
         *,
         chance: random.Random | None = None,
@@ -34,7 +34,7 @@ class Post:
         Parameters
         ----------
         store : Store
-        channels : mapping of name to Channel
+        channels : mapping of name to DeliveryChannel
         clock : Clock
         chance : random.Random, optional
             Where the jitter comes from.
@@ -47,7 +47,7 @@ class Post:
         self._clock = clock
         chance = chance or random.Random()  # noqa: S311 - spreads load, guards nothing
 
-        def channel_post(name: str, channel: Channel | None) -> ChannelPost:
+        def channel_post(name: str, channel: DeliveryChannel | None) -> ChannelPost:
             return ChannelPost(
                 name,
                 channel,

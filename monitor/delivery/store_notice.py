@@ -9,7 +9,7 @@ from collections.abc import Callable, Mapping
 from datetime import timedelta
 
 from monitor.clock import Clock
-from monitor.delivery.channels.channel import Channel
+from monitor.delivery.channels.channel import DeliveryChannel
 from monitor.yard.message import DeliveryOutcome, Message, MessageKind
 from monitor.yard.space import Role, Yard
 
@@ -24,7 +24,7 @@ class StoreNotice:
 
     def __init__(
         self,
-        channels: Mapping[str, Channel],
+        channels: Mapping[str, DeliveryChannel],
         yard: Yard,
         clock: Clock,
         failure: Callable[[], str],
@@ -33,7 +33,7 @@ class StoreNotice:
 
         Parameters
         ----------
-        channels : mapping of name to Channel
+        channels : mapping of name to DeliveryChannel
             Of this notice alone: it is sent from a thread of its own.
         yard : Yard
             Its operators are told.

@@ -9,7 +9,7 @@ from math import isnan
 from pathlib import Path
 
 from monitor.clock import ReadingsClock, from_ms
-from monitor.daemon import Daemon, Pace, open_store
+from monitor.daemon import Daemon, Schedule, open_store
 from monitor.delivery.channels.folder import FolderSettings
 from monitor.demo.broker import EmbeddedBroker
 from monitor.intake.summary import BatchSummary
@@ -22,7 +22,7 @@ from monitor.yard.readers import units_of
 from simulator import kettlemoss
 from simulator.publish import Publisher
 
-_PACE = Pace(  # the parts follow the hurried clock
+_PACE = Schedule(  # the parts follow the hurried clock
     round_gap_s=0.1,
     settle_s=0.0,
     post_every_s=1.0,

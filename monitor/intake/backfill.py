@@ -7,9 +7,9 @@ from pathlib import Path
 
 from monitor.clock import to_ms
 from monitor.intake.batch import ASIDE_AGE, ASIDE_BYTES
-from monitor.intake.decode import Decoder, Taken
+from monitor.intake.decode import DecodedReading, Decoder
 from monitor.intake.follow import enter
-from monitor.intake.inbox import Message
+from monitor.intake.inbox import ArrivedMessage
 from monitor.intake.table import Row, read_rows
 from monitor.store.aside import KeptAside
 from monitor.store.store import Store
@@ -61,10 +61,10 @@ def backfill(
         If the file cannot be read or its header is not known; then nothing is taken.
     """
     so_far = Backfilled()
-    taken: list[Taken] = []
+    taken: list[DecodedReading] = []
     aside: list[tuple[Row, str]] = []
     untrimmed = 0
-    message = Message(f"file {file.name}", b"", to_ms(now), False, 0, 0, 0)
+    message = ArrivedMessage(f"file {file.name}", b"", to_ms(now), False, 0, 0, 0)
     earliest_s, latest_s = decoder.clocks.believed(message.arrived_ms)
 
     def commit() -> None:

@@ -9,9 +9,9 @@ from datetime import timedelta
 from operator import itemgetter
 
 from monitor.clock import from_ms
-from monitor.intake.decode import CUT_SHORT, Decoder, Taken
-from monitor.intake.follow import Entered, enter
-from monitor.intake.inbox import BEGINNING, Inbox, Message, in_turns
+from monitor.intake.decode import CUT_SHORT, DecodedReading, Decoder
+from monitor.intake.follow import Stored, enter
+from monitor.intake.inbox import BEGINNING, ArrivedMessage, Inbox, in_turns
 from monitor.intake.replay import replay
 from monitor.intake.summary import BatchSummary
 from monitor.store.aside import KeptAside
@@ -40,7 +40,7 @@ class Writer:
         store: Store,
         decoder: Decoder,
         inbox: Inbox,
-        acknowledge: Callable[[Iterable[Message]], None],
+        acknowledge: Callable[[Iterable[ArrivedMessage]], None],
         on_batch: Callable[[BatchSummary], None],
         between: Callable[[], None] = lambda: None,
     ) -> None:
@@ -125,7 +125,7 @@ class Writer:
                 again.messages,
             )
 
-    def _store_in_turns(self, messages: list[Message]) -> bool:
+    def _store_in_turns(self, messages: list[ArrivedMessage]) -> bool:
         """Store and acknowledge messages, each topic in its turn; False if told to stop before.
 
         Acknowledgements leave in the order in which the messages came (MQTT 5, section 4.6).
@@ -146,7 +146,7 @@ class Writer:
             self._tell(summary)
         return True
 
-    def _store_portion(self, messages: list[Message]) -> BatchSummary | None:
+    def _store_portion(self, messages: list[ArrivedMessage]) -> BatchSummary | None:
         """Store in one transaction, until it is done; None if told to stop before."""
         messages, taken, aside = self._decode_by_right_clock(messages)
         pause_s, said, failures = _FIRST_PAUSE_S, 0.0, 0
@@ -183,8 +183,8 @@ class Writer:
         return _summary(taken, entered.new, len(aside) + entered.contrary)
 
     def _decode_by_right_clock(
-        self, messages: list[Message]
-    ) -> tuple[list[Message], list[Taken], list[tuple[Message, str]]]:
+        self, messages: list[ArrivedMessage]
+    ) -> tuple[list[ArrivedMessage], list[DecodedReading], list[tuple[ArrivedMessage, str]]]:
         """Decode; once more, where the messages show that our own clock is wrong."""
         if self._own is None:
             return messages, *self._decode(messages)
@@ -198,7 +198,9 @@ class Writer:
             taken, aside = self._decode(messages)
         return messages, taken, aside
 
-    def _sift(self, messages: list[Message]) -> tuple[list[Taken], list[tuple[Message, str]]]:
+    def _sift(
+        self, messages: list[ArrivedMessage]
+    ) -> tuple[list[DecodedReading], list[tuple[ArrivedMessage, str]]]:
         """Find the messages that the store refuses while it takes others, and set them aside.
 
         Each is stored on its own; what can neither be stored nor kept aside raises: then it is
@@ -218,9 +220,11 @@ class Writer:
                 aside.append(refused)
         return taken, aside
 
-    def _decode(self, messages: list[Message]) -> tuple[list[Taken], list[tuple[Message, str]]]:
-        taken: list[Taken] = []
-        aside: list[tuple[Message, str]] = []
+    def _decode(
+        self, messages: list[ArrivedMessage]
+    ) -> tuple[list[DecodedReading], list[tuple[ArrivedMessage, str]]]:
+        taken: list[DecodedReading] = []
+        aside: list[tuple[ArrivedMessage, str]] = []
         for message in messages:
             try:
                 readings, reason = self._decoder.decode(message)
@@ -234,7 +238,9 @@ class Writer:
                 aside.append((message, reason))
         return taken, self._shortened(aside)
 
-    def _shortened(self, aside: list[tuple[Message, str]]) -> list[tuple[Message, str]]:
+    def _shortened(
+        self, aside: list[tuple[ArrivedMessage, str]]
+    ) -> list[tuple[ArrivedMessage, str]]:
         """Of a flood that nobody can read, the first messages whole, of the others the beginning.
 
         To write all of it would hold up good readings by minutes. What can be read stays whole: its
@@ -257,8 +263,11 @@ class Writer:
         return kept
 
     def _commit(
-        self, taken: Sequence[Taken], aside: Sequence[tuple[Message, str]], arrived_ms: int
-    ) -> Entered:
+        self,
+        taken: Sequence[DecodedReading],
+        aside: Sequence[tuple[ArrivedMessage, str]],
+        arrived_ms: int,
+    ) -> Stored:
         now = from_ms(arrived_ms)
         clocks = self._decoder.clocks.news()
         with self._store.transaction(can_wait=True) as tx:
@@ -287,7 +296,7 @@ class Writer:
             log.exception("The batch is stored, but what follows it failed.")
 
 
-def _summary(taken: Sequence[Taken], new: int, aside: int) -> BatchSummary:
+def _summary(taken: Sequence[DecodedReading], new: int, aside: int) -> BatchSummary:
     times = list(map(itemgetter(1), taken))
     return BatchSummary(
         readings=new,

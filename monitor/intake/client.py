@@ -15,7 +15,7 @@ from monitor.intake.mapping import Mapping
 from monitor.intake.own_clock import OwnClock
 from monitor.intake.summary import BatchSummary
 from monitor.intake.trust import TimePolicy, policy_of
-from monitor.intake.upkeep import Upkeep
+from monitor.intake.upkeep import IntakeUpkeep
 from monitor.store.store import Store
 from monitor.yard.space import Sensor
 
@@ -90,7 +90,7 @@ class Intake:
             self._inbox,
             self._connection.acknowledge,
             on_batch,
-            between=Upkeep(store, self._decoder, clock, drops, on_batch),
+            between=IntakeUpkeep(store, self._decoder, clock, drops, on_batch),
         )
 
     def start(self) -> None:

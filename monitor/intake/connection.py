@@ -21,7 +21,7 @@ from paho.mqtt.reasoncodes import ReasonCode
 from monitor.intake.backlog import Backlog
 from monitor.intake.broker import BrokerSettings
 from monitor.intake.drops import DROPPED_TOPIC
-from monitor.intake.inbox import BEGINNING, Inbox, Message
+from monitor.intake.inbox import BEGINNING, ArrivedMessage, Inbox
 from monitor.intake.senml import MAX_BYTES
 from monitor.intake.session import in_words, new_client, subscribe, subscribe_to_drops
 from monitor.intake.wire import BufferedSocket
@@ -102,7 +102,7 @@ class Connection:
         if self._thread.is_alive():
             self._thread.join(timeout)
 
-    def acknowledge(self, messages: Iterable[Message]) -> None:
+    def acknowledge(self, messages: Iterable[ArrivedMessage]) -> None:
         """Confirm stored messages to the broker, in their order. Any thread may call this."""
         self._acks.extend(
             (message.connection, message.packet_id, message.qos)
@@ -214,7 +214,7 @@ class Connection:
             if len(payload) > MAX_BYTES:
                 payload, cut_from = payload[:BEGINNING], len(payload)
             self._inbox.put(
-                Message(
+                ArrivedMessage(
                     topic,
                     payload,
                     arrived_ms,

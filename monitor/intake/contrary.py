@@ -4,14 +4,16 @@ import json
 from collections.abc import Sequence
 from datetime import datetime
 
-from monitor.intake.decode import Taken
+from monitor.intake.decode import DecodedReading
 from monitor.store.aside import KeptAside
 from monitor.store.store import Transaction
 
 CONTRARY = "another value for its time"  # begins the reason of such a row; it is never replayed
 
 
-def keep_contrary(tx: Transaction, taken: Sequence[Taken], at: datetime) -> tuple[int, int]:
+def keep_contrary(
+    tx: Transaction, taken: Sequence[DecodedReading], at: datetime
+) -> tuple[int, int]:
     """Keep aside those readings that say otherwise than what is stored for their series and time.
 
     What the sensor sent is compared, not what a calibration made of it: a file brought in again

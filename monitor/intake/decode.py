@@ -5,7 +5,7 @@ from contextlib import suppress
 from typing import NamedTuple
 
 from monitor.errors import PayloadError
-from monitor.intake.inbox import Message
+from monitor.intake.inbox import ArrivedMessage
 from monitor.intake.mapping import Mapping, Mappings
 from monitor.intake.own_clock import OwnClock, Stamped
 from monitor.intake.senml import MAX_BYTES, Record, decode_pack, is_pack
@@ -20,7 +20,7 @@ _LONGEST_PROMISE_S = 86400.0
 _MAX_REASONS = 3  # that are told of one message
 
 
-class Taken(NamedTuple):
+class DecodedReading(NamedTuple):
     """One reading on its way to the store; value and raw in steps of the channel's resolution."""
 
     track: Track
@@ -52,12 +52,12 @@ class Decoder:
         self.stamped: list[Stamped] = []  # of what was read since this was last emptied
         self._mappings = Mappings(mappings)
 
-    def decode(self, message: Message) -> tuple[list[Taken], str]:
+    def decode(self, message: ArrivedMessage) -> tuple[list[DecodedReading], str]:
         """Read one message.
 
         Returns
         -------
-        readings : list of Taken
+        readings : list of DecodedReading
             What could be used of it.
         reason : str
             Why the rest could not, or empty. Such a message is kept aside.
@@ -69,9 +69,11 @@ class Decoder:
             return [], "" if own else str(error)
         return self.readings(records, message)
 
-    def readings(self, records: Sequence[Record], message: Message) -> tuple[list[Taken], str]:
+    def readings(
+        self, records: Sequence[Record], message: ArrivedMessage
+    ) -> tuple[list[DecodedReading], str]:
         """Make readings of records, as `decode` does of a message that carries them."""
-        taken: list[Taken] = []
+        taken: list[DecodedReading] = []
         reasons: list[str] = []
         doubtful: list[Record] = []
         known = self.sensors.known
@@ -95,7 +97,7 @@ class Decoder:
                         _promise(series.track, record.update_s)
                     if record.relative:
                         self._note_stamped(series.track, at_ms)
-                    taken.append(_new(Taken, (series.track, at_ms, value, raw, False)))
+                    taken.append(_new(DecodedReading, (series.track, at_ms, value, raw, False)))
                     continue
             try:
                 self._take(record, message, taken, doubtful)
@@ -109,7 +111,7 @@ class Decoder:
             self.clocks.note(taken[-1].track.sensor, records[-1].at_s, message)
         return taken, "; ".join(reasons)
 
-    def records(self, message: Message) -> list[Record]:
+    def records(self, message: ArrivedMessage) -> list[Record]:
         """Read a message's records, from SenML or by a mapping.
 
         Raises
@@ -131,7 +133,7 @@ class Decoder:
             raise PayloadError("no SenML pack, and no mapping is for this topic")
         return decode_pack(message.payload, message.arrived_ms / 1000)
 
-    def can_read(self, message: Message) -> bool:
+    def can_read(self, message: ArrivedMessage) -> bool:
         """Whether records can be made of a message, known or not."""
         try:
             self.records(message)
@@ -144,7 +146,11 @@ class Decoder:
         return self._mappings.find(topic)
 
     def _take(
-        self, record: Record, message: Message, taken: list[Taken], doubtful: list[Record]
+        self,
+        record: Record,
+        message: ArrivedMessage,
+        taken: list[DecodedReading],
+        doubtful: list[Record],
     ) -> None:
         """Take a record that is not the usual kind; what is doubtful in time is put off."""
         if record.value is None and record.boolean is None:
@@ -164,7 +170,7 @@ class Decoder:
         else:
             doubtful.append(record)
 
-    def _reading(self, record: Record, shift_s: float = 0.0) -> Taken:
+    def _reading(self, record: Record, shift_s: float = 0.0) -> DecodedReading:
         """Make a reading of a record; its time is shifted where its clock is wrong."""
         series = self.sensors.series(record.name, record.unit)
         number = float(record.boolean or False) if record.value is None else record.value
@@ -175,18 +181,18 @@ class Decoder:
         at_ms = round((record.at_s + shift_s) * 1000)
         if record.update_s is not None:
             _promise(series.track, record.update_s)
-        return Taken(series.track, at_ms, *series.steps(number, at_ms), shift_s != 0.0)
+        return DecodedReading(series.track, at_ms, *series.steps(number, at_ms), shift_s != 0.0)
 
     def _mend(
         self,
         doubtful: list[Record],
         records: Sequence[Record],
-        message: Message,
-        taken: list[Taken],
+        message: ArrivedMessage,
+        taken: list[DecodedReading],
         reasons: list[str],
     ) -> None:
         """Put right the times of sensors whose clock is wrong, where we know by how much."""
-        mended: list[Taken] = []
+        mended: list[DecodedReading] = []
         replaced: set[str] = set()
         for name, own in self._by_sensor(doubtful, records, message).items():
             clock_s = [record.at_s for record in own if not record.relative]
@@ -209,7 +215,7 @@ class Decoder:
         taken[:] = [one for one in taken if one.track.sensor not in replaced] + mended
 
     def _by_sensor(
-        self, doubtful: list[Record], records: Sequence[Record], message: Message
+        self, doubtful: list[Record], records: Sequence[Record], message: ArrivedMessage
     ) -> dict[str, list[Record]]:
         """All records of those sensors whose clock is in doubt, by the sensor's name."""
         of: dict[str, list[Record]] = {
@@ -222,7 +228,9 @@ class Decoder:
                     of[name].append(_as_clock(record, message))
         return of
 
-    def _hear(self, taken: Sequence[Taken], records: Sequence[Record], message: Message) -> None:
+    def _hear(
+        self, taken: Sequence[DecodedReading], records: Sequence[Record], message: ArrivedMessage
+    ) -> None:
         """Let each sensor's newest time in a live message speak of our own clock."""
         last = taken[-1]
         if records[-1].relative or last.mended:
@@ -250,7 +258,7 @@ def _promise(track: Track, update_s: float) -> None:
     track.update_s = min(update_s, _LONGEST_PROMISE_S) if update_s > 0 else None
 
 
-def _as_clock(record: Record, message: Message) -> Record:
+def _as_clock(record: Record, message: ArrivedMessage) -> Record:
     """Take a relative time in the future for what it is: a clock that counts from 1970.
 
     SenML reads small times as seconds from now (RFC 8428, section 4.5.3).

@@ -5,7 +5,7 @@ from typing import NamedTuple
 from monitor.clock import from_ms
 from monitor.errors import PayloadError
 from monitor.intake.decode import Decoder
-from monitor.intake.inbox import Message
+from monitor.intake.inbox import ArrivedMessage
 
 
 class Explained(NamedTuple):
@@ -17,7 +17,7 @@ class Explained(NamedTuple):
 
 def explain(decoder: Decoder, topic: str, payload: bytes, arrived_ms: int) -> Explained:
     """Say how a message is read, which readings it gives, and what of it is kept aside."""
-    message = Message(topic, payload, arrived_ms, True, 0, 0, 0)
+    message = ArrivedMessage(topic, payload, arrived_ms, True, 0, 0, 0)
     mapping = decoder.mapping_for(topic)
     lines = [
         f"{topic}: read by the mapping {mapping.name!r}."

@@ -5,7 +5,7 @@ from datetime import datetime
 from typing import NamedTuple
 
 from monitor.intake.contrary import keep_contrary
-from monitor.intake.decode import Taken
+from monitor.intake.decode import DecodedReading
 from monitor.intake.quality import GAP_MS, NEIGHBOUR_MS, quality_flags
 from monitor.intake.track import Track
 from monitor.store.readings import SeriesKey, StoredSteps
@@ -16,7 +16,7 @@ _NO_FLAT_TEST_MS = 2**60
 _END_MS = 2**62
 
 
-class Entered(NamedTuple):
+class Stored(NamedTuple):
     """What became of readings that were handed to the store."""
 
     new: int  # the others were there already
@@ -24,7 +24,7 @@ class Entered(NamedTuple):
     contrary_bytes: int = 0  # that those newly take there
 
 
-def enter(tx: Transaction, taken: Sequence[Taken], at: datetime) -> Entered:
+def enter(tx: Transaction, taken: Sequence[DecodedReading], at: datetime) -> Stored:
     """Store readings with their flags; ``at`` is the time to keep aside by.
 
     Readings in time order are flagged from what is remembered of their series. Where one is late,
@@ -60,7 +60,7 @@ def enter(tx: Transaction, taken: Sequence[Taken], at: datetime) -> Entered:
     tx.readings.amend(amended)
     for track, (first, last) in late.items():
         tx.readings.amend(_around(tx, track, first, last))
-    return Entered(new, *(keep_contrary(tx, taken, at) if new < len(rows) else (0, 0)))
+    return Stored(new, *(keep_contrary(tx, taken, at) if new < len(rows) else (0, 0)))
 
 
 def _keep_promises(tx: Transaction, tracks: Collection[Track]) -> None:

@@ -9,7 +9,7 @@ BEGINNING = 1024  # bytes kept of a message that is not kept whole
 _OVERHEAD = 200  # bytes of memory that a message takes beside its payload
 
 
-class Message(NamedTuple):
+class ArrivedMessage(NamedTuple):
     """One MQTT message as it came."""
 
     topic: str
@@ -31,7 +31,7 @@ class Inbox:
         self._capacity = capacity
         self._most_bytes = most_bytes
         self._put_bytes = self._taken_bytes = 0  # each written by one thread alone
-        self._messages: deque[Message] = deque()
+        self._messages: deque[ArrivedMessage] = deque()
         self._arrived = threading.Event()
         self._half = threading.Event()
 
@@ -51,7 +51,7 @@ class Inbox:
     def _half_full(self) -> bool:
         return len(self._messages) * 2 >= self._capacity or self._bytes * 2 >= self._most_bytes
 
-    def put(self, message: Message) -> None:
+    def put(self, message: ArrivedMessage) -> None:
         """Add one; `announce` wakes the writer, once for many."""
         self._messages.append(message)
         self._put_bytes += _size(message)
@@ -77,7 +77,7 @@ class Inbox:
         if not self._half_full:
             self._half.wait(linger_s)
 
-    def take(self) -> list[Message]:
+    def take(self) -> list[ArrivedMessage]:
         """Take everything that is there now, in order of arrival."""
         self._arrived.clear()
         self._half.clear()
@@ -86,12 +86,12 @@ class Inbox:
         return taken
 
 
-def _size(message: Message) -> int:
+def _size(message: ArrivedMessage) -> int:
     """Bytes that count against the bound: what a message weighs that says nothing, too."""
     return len(message.payload) + len(message.topic) + _OVERHEAD
 
 
-def in_turns(messages: Sequence[Message], most_bytes: int) -> Iterator[list[Message]]:
+def in_turns(messages: Sequence[ArrivedMessage], most_bytes: int) -> Iterator[list[ArrivedMessage]]:
     """Part messages into portions in which each topic has its turn, in its own order.
 
     So what one sender floods the broker with holds up the others by one portion at most.
@@ -99,10 +99,10 @@ def in_turns(messages: Sequence[Message], most_bytes: int) -> Iterator[list[Mess
     if sum(map(_size, messages)) <= most_bytes:
         yield list(messages)
         return
-    waiting: dict[str, deque[Message]] = {}
+    waiting: dict[str, deque[ArrivedMessage]] = {}
     for message in messages:
         waiting.setdefault(message.topic, deque()).append(message)
-    portion: list[Message] = []
+    portion: list[ArrivedMessage] = []
     size = 0
     while waiting:
         for topic, of_topic in list(waiting.items()):

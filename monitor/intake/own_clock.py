@@ -12,7 +12,7 @@ from datetime import datetime
 from typing import NamedTuple
 
 from monitor.clock import CorrectedClock
-from monitor.intake.inbox import Message
+from monitor.intake.inbox import ArrivedMessage
 from monitor.intake.kernel_clock import kernel_synchronised
 from monitor.yard.reading import Channel
 
@@ -156,7 +156,7 @@ class OwnClock:
         """By how much this machine is ahead of its sensors [s]; 0 where it is believed."""
         return -self._clock.correction_s
 
-    def hear(self, sensor: str, newest_s: float, message: Message) -> None:
+    def hear(self, sensor: str, newest_s: float, message: ArrivedMessage) -> None:
         """Take up what a live message says of our clock."""
         self._witnesses.hear(sensor, newest_s - message.arrived_ms / 1000, newest_s)
 
@@ -175,7 +175,7 @@ class OwnClock:
         if before is None or abs(before.ahead_s - ahead_s) > SAME_AMOUNT_S:
             self._blames[sensor] = Blame(sensor, ahead_s, since)
 
-    def restamp(self, messages: Sequence[Message]) -> list[Message]:
+    def restamp(self, messages: Sequence[ArrivedMessage]) -> list[ArrivedMessage]:
         """Messages with their arrival by the clock as it is now, though they came before."""
         shifts = self._clock.stamp()[1]
         return [

@@ -5,9 +5,9 @@ from typing import NamedTuple
 
 from monitor.clock import to_ms
 from monitor.intake.contrary import CONTRARY
-from monitor.intake.decode import CUT_SHORT, Decoder, Taken
+from monitor.intake.decode import CUT_SHORT, DecodedReading, Decoder
 from monitor.intake.follow import enter
-from monitor.intake.inbox import Message
+from monitor.intake.inbox import ArrivedMessage
 from monitor.store.store import Store
 
 _AT_ONCE = 1000  # messages in one transaction: what arrives meanwhile waits
@@ -37,7 +37,7 @@ def replay(
         if not rows:
             return Replayed(readings, messages)
         after = rows[-1]
-        taken: list[Taken] = []
+        taken: list[DecodedReading] = []
         done: list[str] = []
         for row in rows:
             if row.reason.startswith((CONTRARY, CUT_SHORT)):
@@ -45,7 +45,7 @@ def replay(
             if since is not None and row.last_at < since:
                 continue
             came_ms = to_ms(row.last_at) + round(1000 * later_s)
-            message = Message(row.topic, row.payload, came_ms, False, 0, 0, 0)
+            message = ArrivedMessage(row.topic, row.payload, came_ms, False, 0, 0, 0)
             found, reason = decoder.decode(message)
             taken += found
             if found and not reason:

@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 
 from monitor.clock import Clock, ReadingsClock, from_ms
 from monitor.errors import PayloadError
-from monitor.intake.inbox import Message
+from monitor.intake.inbox import ArrivedMessage
 from monitor.intake.own_clock import OwnClock
 from monitor.store.sensor_clocks import WrongClock
 
@@ -83,7 +83,7 @@ class Clocks:
         never_set = self._wrong_by_s.items()
         self._wrong_by_s = {name: off_s for name, off_s in never_set if off_s < -_NEVER_SET_S}
 
-    def hear(self, sensor: str, newest_s: float, message: Message) -> None:
+    def hear(self, sensor: str, newest_s: float, message: ArrivedMessage) -> None:
         """Let a live message speak for our own clock, or against it."""
         if self.own is not None and newest_s >= _UNSET_BEFORE_S:
             self.own.hear(sensor, newest_s, message)
@@ -114,7 +114,7 @@ class Clocks:
         arrived_s = arrived_ms / 1000
         return max(0.0, arrived_s - self._policy.behind_s), arrived_s + self._policy.ahead_s
 
-    def shift(self, sensor: str, newest_s: float, message: Message) -> float:
+    def shift(self, sensor: str, newest_s: float, message: ArrivedMessage) -> float:
         """By how much to shift a sensor's times [s], so that its newest one is its arrival.
 
         Only a clock that is certainly wrong is put right, in the future or never set; only after
@@ -127,7 +127,7 @@ class Clocks:
         sensor : str
         newest_s : float
             Latest of its times in this message.
-        message : Message
+        message : ArrivedMessage
 
         Raises
         ------
@@ -179,7 +179,7 @@ class Clocks:
             newest_s - arrived_ms / 1000 > _DRIFTED_S or bool(self._wrong_by_s)
         )
 
-    def note(self, sensor: str, newest_s: float, message: Message) -> None:
+    def note(self, sensor: str, newest_s: float, message: ArrivedMessage) -> None:
         """Watch a clock that is still believed: an honest one is never ahead."""
         off_s = newest_s - message.arrived_ms / 1000
         if message.live and off_s > _DRIFTED_S:

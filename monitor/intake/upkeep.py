@@ -18,7 +18,7 @@ log = logging.getLogger("laidup.intake")
 _OTHER_AMOUNT_S = 60.0  # a change of this much in how wrong our clock is, is kept
 
 
-class Upkeep:
+class IntakeUpkeep:
     """Called in the writer's thread between batches; whatever fails is tried at the next call."""
 
     def __init__(

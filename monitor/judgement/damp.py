@@ -13,7 +13,7 @@ from monitor.craft.stored import StoredCraft
 from monitor.judgement.air import SpaceAir
 from monitor.judgement.arrival import stood
 from monitor.judgement.front import DewAhead
-from monitor.judgement.metal import OPEN_HULL, Course, Hull, Kind, courses
+from monitor.judgement.metal import OPEN_HULL, Hull, SurfaceCourse, SurfaceKind, courses
 from monitor.judgement.outlook import ComingAir
 from monitor.judgement.speech import Speech
 from monitor.judgement.tonight import Tonight
@@ -71,8 +71,8 @@ class _Shut:
 class _Case:
     """One surface; two of the same case get the same verdict."""
 
-    slow: Kind  # the long end of its time constant: it stays cold, and so wet, for longest
-    usual: Kind
+    slow: SurfaceKind  # the long end of its time constant: it stays cold, and so wet, for longest
+    usual: SurfaceKind
     surface: Surface
     keeping: Keeping
     came_h: float
@@ -155,7 +155,7 @@ def _figures(surface: Surface) -> tuple[object, ...]:
 def _case(air: SpaceAir, each: StoredCraft, surface: Surface, probe_c: float | None) -> _Case:
     place = stood(air, surface.lag_high_h, each.since, each.came_from)
     hull = Hull.of(each.keeping)
-    slow = Kind(each.space, place, surface.length_m, hull, _OPEN_M_H, probe_c)
+    slow = SurfaceKind(each.space, place, surface.length_m, hull, _OPEN_M_H, probe_c)
     usual_h = sqrt(surface.lag_low_h * surface.lag_high_h)
     return _Case(
         slow=slow,
@@ -167,7 +167,7 @@ def _case(air: SpaceAir, each: StoredCraft, surface: Surface, probe_c: float | N
     )
 
 
-def _dew_ahead(air: SpaceAir, slow: Course, usual: Course) -> DewAhead | None:
+def _dew_ahead(air: SpaceAir, slow: SurfaceCourse, usual: SurfaceCourse) -> DewAhead | None:
     """What a forecast would wet, whatever end of its lag; under the sky dew is the weather's."""
     if slow.front is None or air.space.kind in OUTDOORS:
         return None
@@ -179,7 +179,7 @@ def _dew_ahead(air: SpaceAir, slow: Course, usual: Course) -> DewAhead | None:
 def _verdict(
     air: SpaceAir,
     case: _Case,
-    both: tuple[Course, Course],
+    both: tuple[SurfaceCourse, SurfaceCourse],
     ahead: tuple[DewAhead, _Shut] | None,
     view: DampView,
 ) -> dict[str, Any]:
@@ -275,7 +275,7 @@ def _ahead_facts(now: datetime, dew: DewAhead, shut: _Shut, view: DampView) -> D
     )
 
 
-def _coming(course: Course) -> float:
+def _coming(course: SurfaceCourse) -> float:
     """The most water on it within the next two hours [g/m²]."""
     return float(course.film_g_m2[course.present : course.present + _SOON_STEPS + 1].max())
 

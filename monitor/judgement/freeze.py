@@ -11,9 +11,9 @@ from monitor.craft.stored import StoredCraft
 from monitor.judgement.air import SpaceAir
 from monitor.judgement.course import Body, Course, Driver, courses, driver, probed
 from monitor.judgement.freeze_act import frost_cautions
-from monitor.judgement.freeze_case import Case, body_of, is_mixed
+from monitor.judgement.freeze_case import FrostCase, body_of, is_mixed
 from monitor.judgement.freeze_memory import (
-    Before,
+    CircuitBefore,
     Part,
     iced_by,
     not_looked_into,
@@ -89,7 +89,7 @@ def frost_courses(asked: Sequence[FrostAsked]) -> list[Courses]:
 
 
 def judge_frost(
-    asked: FrostAsked, found: Courses, before: Mapping[Part, Before]
+    asked: FrostAsked, found: Courses, before: Mapping[Part, CircuitBefore]
 ) -> dict[str, list[Assessment]]:
     """Judge every circuit of the craft in every space.
 
@@ -98,7 +98,7 @@ def judge_frost(
     asked : FrostAsked
     found : mapping by space and body
         Its part of `frost_courses`.
-    before : mapping of Before by part
+    before : mapping of CircuitBefore by part
         What the round before said of each circuit.
 
     Returns
@@ -143,7 +143,7 @@ def _judge_space(
     drive: Driver,
     wanted: Sequence[_Wanted],
     found: Mapping[Body, Course],
-    before: Mapping[Part, Before],
+    before: Mapping[Part, CircuitBefore],
 ) -> list[Assessment]:
     verdicts: dict[tuple[object, ...], Verdict] = {}
     judged = []
@@ -159,7 +159,7 @@ def _judge_space(
         key = (*_alike(circuit, protection), body, iced, probe_c)
         verdict = verdicts.get(key)
         if verdict is None:
-            case = Case(
+            case = FrostCase(
                 circuit=circuit,
                 protection=protection,
                 body=body,
@@ -214,7 +214,7 @@ def _drained(
 
 
 def _not_known(
-    view: FrostView, each: StoredCraft, circuit: Circuit, before: Mapping[Part, Before]
+    view: FrostView, each: StoredCraft, circuit: Circuit, before: Mapping[Part, CircuitBefore]
 ) -> Assessment:
     protection = each.protection[circuit.id]
     if protection.basis is Basis.DRAINED:

@@ -12,7 +12,7 @@ _GUESS_SHARE = 0.1  # above it the start of the lag still counts
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Case:
+class FrostCase:
     """One kind of circuit in one kind of state; many craft share it."""
 
     circuit: Circuit

@@ -15,24 +15,29 @@ Part = tuple[str, str]  # a craft's id and one of its circuits'
 
 
 @dataclass(frozen=True, slots=True)
-class Before:
+class CircuitBefore:
     """What an earlier round said of one circuit."""
 
     at: datetime
     iced: PastIce
 
 
-def remembered(earlier: Iterable[Assessment]) -> dict[Part, Before]:
+def remembered(earlier: Iterable[Assessment]) -> dict[Part, CircuitBefore]:
     """What the round before knew of ice, by craft and circuit, wherever the craft stood."""
     return {
-        (each.subject.craft, each.subject.part): Before(each.at, past_ice_of(each.facts))
+        (each.subject.craft, each.subject.part): CircuitBefore(each.at, past_ice_of(each.facts))
         for each in earlier
         if each.hazard is Hazard.FROST
     }
 
 
 def iced_by(
-    now: datetime, before: Before | None, protection: Protection, course: Course, *, mixed: bool
+    now: datetime,
+    before: CircuitBefore | None,
+    protection: Protection,
+    course: Course,
+    *,
+    mixed: bool,
 ) -> PastIce:
     """Ice that it was computed or entered to hold, as far as nobody has looked since."""
     last: datetime | None = None
@@ -51,7 +56,7 @@ def iced_by(
 
 def not_looked_into(
     protection: Protection,
-    before: Before | None,
+    before: CircuitBefore | None,
     as_water: datetime | None = None,
     as_mix: datetime | None = None,
 ) -> PastIce:

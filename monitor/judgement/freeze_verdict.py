@@ -8,7 +8,7 @@ from typing import Any
 from monitor.craft.protection import Basis
 from monitor.judgement.air import SpaceAir
 from monitor.judgement.freeze_act import frost_act, frost_cautions
-from monitor.judgement.freeze_case import Case
+from monitor.judgement.freeze_case import FrostCase
 from monitor.judgement.slush import COMPUTED_SHORT
 from monitor.judgement.speech import Speech
 from monitor.judgement.tonight import Tonight
@@ -25,12 +25,14 @@ SOON_H = 8.0  # an evening's work: what must be done before the night
 Verdict = dict[str, Any]
 
 
-def verdict_on(case: Case, air: SpaceAir, night: Tonight, speech: Speech, sky_k: float) -> Verdict:
+def verdict_on(
+    case: FrostCase, air: SpaceAir, night: Tonight, speech: Speech, sky_k: float
+) -> Verdict:
     """Hold what a kind of circuit can stand against what is coming.
 
     Parameters
     ----------
-    case : Case
+    case : FrostCase
     air : SpaceAir
         Of the space where it stands.
     night : Tonight
@@ -66,7 +68,7 @@ def verdict_on(case: Case, air: SpaceAir, night: Tonight, speech: Speech, sky_k:
     }
 
 
-def _facts(case: Case, night: Tonight, sky_k: float) -> FrostFacts:
+def _facts(case: FrostCase, night: Tonight, sky_k: float) -> FrostFacts:
     course, body, mixed = case.course, case.body, case.mixed
     return FrostFacts(
         layup=case.protection.state,
@@ -91,7 +93,7 @@ def _facts(case: Case, night: Tonight, sky_k: float) -> FrostFacts:
     )
 
 
-def _standing(case: Case) -> Standing:
+def _standing(case: FrostCase) -> Standing:
     body, course = case.body, case.course
     if case.mixed:
         if course.now_c <= body.locked_c:
@@ -126,7 +128,7 @@ def _weight(standing: Standing, due_h: float) -> tuple[Urgency, Severity]:
     return Urgency.FUTURE, Severity.MINOR
 
 
-def _certainty(standing: Standing, case: Case) -> Certainty:
+def _certainty(standing: Standing, case: FrostCase) -> Certainty:
     if case.is_probed and standing in {Standing.ICING, Standing.SOLID}:
         return Certainty.OBSERVED
     return Certainty.POSSIBLE if case.start_is_guessed else Certainty.LIKELY

@@ -41,7 +41,7 @@ class LowForecast:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Track:
+class PastErrors:
     """How the methods did on past nights of one space, seen from one hour of the night."""
 
     weights: Floats  # (methods,) inverse mean square error; not yet scaled to one
@@ -50,7 +50,7 @@ class Track:
     public_error_k: float
 
 
-def track(table: NightTable, unseen_fall_k: float, *, public: bool = False) -> Track:
+def track(table: NightTable, unseen_fall_k: float, *, public: bool = False) -> PastErrors:
     """Forecast every past night from the nights before it, and see how it went.
 
     Parameters
@@ -72,7 +72,7 @@ def track(table: NightTable, unseen_fall_k: float, *, public: bool = False) -> T
     public_error_k = np.abs(past[_PUBLIC] - table.low_c)[mixed]
     if mixed.sum() >= FEWEST_ERRORS:
         tried = mixed
-    return Track(
+    return PastErrors(
         weights=weights,
         errors_k=(blended - table.low_c)[tried],
         persistence_error_k=_persistence_error(table, tried),
@@ -82,7 +82,7 @@ def track(table: NightTable, unseen_fall_k: float, *, public: bool = False) -> T
 
 def forecast_low(
     table: NightTable,
-    record: Track,
+    record: PastErrors,
     air_c: float,
     dew_point_c: float,
     unseen_fall_k: float,
@@ -94,7 +94,7 @@ def forecast_low(
     ----------
     table : NightTable
         Past nights, seen from the same hour of the night.
-    record : Track
+    record : PastErrors
         How that went before, to the nearest hour.
     air_c, dew_point_c : float
         Now [°C]; NaN if there is no humidity.

@@ -81,7 +81,7 @@ def humidity_within(air_c: Floats, rh_pct: Floats, hulls: Sequence[Hull]) -> Flo
 
 
 @dataclass(frozen=True, slots=True)
-class Kind:
+class SurfaceKind:
     """What distinguishes one surface from another as far as damp is concerned."""
 
     space: str
@@ -93,7 +93,7 @@ class Kind:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Course:
+class SurfaceCourse:
     """One kind's past and coming hours; NaN before it came."""
 
     metal_c: Floats  # (n,)
@@ -130,10 +130,10 @@ class _Around:
 def courses(
     airs: Mapping[str, SpaceAir],
     nights: Mapping[str, Tonight],
-    kinds: Sequence[Kind],
+    kinds: Sequence[SurfaceKind],
     speech: Speech,
     coming: ComingAir | None = None,
-) -> dict[Kind, Course]:
+) -> dict[SurfaceKind, SurfaceCourse]:
     """Follow metal and the water on it through past and coming air.
 
     Parameters
@@ -141,7 +141,7 @@ def courses(
     airs : mapping of SpaceAir by space
     nights : mapping of Tonight by space
         Of those that the kinds stand in; all along the same hours.
-    kinds : sequence of Kind
+    kinds : sequence of SurfaceKind
         Distinct.
     speech : Speech
     coming : ComingAir, optional
@@ -182,7 +182,7 @@ def courses(
         began = (metal[:, present], film[:, present])
         fronts = _fronts(coming, airs, nights, kinds, began, speech)
     return {
-        kind: Course(
+        kind: SurfaceCourse(
             metal_c=metal[at],
             film_g_m2=film[at],
             point_c=point[row[at]],
@@ -200,7 +200,7 @@ def _fronts(
     coming: ComingAir,
     airs: Mapping[str, SpaceAir],
     nights: Mapping[str, Tonight],
-    kinds: Sequence[Kind],
+    kinds: Sequence[SurfaceKind],
     began: tuple[Floats, Floats],
     speech: Speech,
 ) -> list[Front]:
@@ -237,14 +237,14 @@ def _fronts(
     ]
 
 
-def _hulls(kinds: Sequence[Kind]) -> tuple[list[tuple[str, Hull]], NDArray[np.intp]]:
+def _hulls(kinds: Sequence[SurfaceKind]) -> tuple[list[tuple[str, Hull]], NDArray[np.intp]]:
     """Spaces and the sorts of hull in them, each once as moist air is costly; and each kind's."""
     pairs = list(dict.fromkeys((kind.space, kind.hull) for kind in kinds))
     return pairs, np.array([pairs.index((kind.space, kind.hull)) for kind in kinds])
 
 
 def _film(
-    kinds: Sequence[Kind],
+    kinds: Sequence[SurfaceKind],
     hours: Floats,
     air_c: Floats,
     rh_pct: Floats,

@@ -3,7 +3,7 @@
 from datetime import datetime
 
 from monitor.craft.stored import StoredCraft
-from monitor.craft.unsettled import Kind, Unsettled
+from monitor.craft.unsettled import Unsettled, UnsettledKind
 from monitor.yard.assessment import (
     Assessment,
     Caution,
@@ -20,32 +20,32 @@ from monitor.yard.facts import RecordFacts
 LAY_UP, COVER, WRAP, WHOLE = "lay-up", "cover", "snow load", "record"
 
 _STANDING = {
-    Kind.UNDONE: Standing.VOIDED,
-    Kind.OUT_OF_HEAT: Standing.OUT_OF_HEAT,
-    Kind.SNOW: Standing.SNOWED,
-    Kind.TORN: Standing.TORN,
-    Kind.UNREADABLE: Standing.UNREADABLE,
+    UnsettledKind.UNDONE: Standing.VOIDED,
+    UnsettledKind.OUT_OF_HEAT: Standing.OUT_OF_HEAT,
+    UnsettledKind.SNOW: Standing.SNOWED,
+    UnsettledKind.TORN: Standing.TORN,
+    UnsettledKind.UNREADABLE: Standing.UNREADABLE,
 }
 _PART = {
-    Kind.UNDONE: LAY_UP,
-    Kind.OUT_OF_HEAT: LAY_UP,
-    Kind.SNOW: WRAP,
-    Kind.TORN: COVER,
-    Kind.UNREADABLE: WHOLE,
+    UnsettledKind.UNDONE: LAY_UP,
+    UnsettledKind.OUT_OF_HEAT: LAY_UP,
+    UnsettledKind.SNOW: WRAP,
+    UnsettledKind.TORN: COVER,
+    UnsettledKind.UNREADABLE: WHOLE,
 }
 _WEIGHT = {
-    Kind.UNDONE: (Urgency.EXPECTED, Severity.MODERATE, Certainty.OBSERVED),
-    Kind.OUT_OF_HEAT: (Urgency.IMMEDIATE, Severity.SEVERE, Certainty.OBSERVED),
-    Kind.SNOW: (Urgency.EXPECTED, Severity.MODERATE, Certainty.POSSIBLE),
-    Kind.TORN: (Urgency.EXPECTED, Severity.MINOR, Certainty.OBSERVED),
-    Kind.UNREADABLE: (Urgency.EXPECTED, Severity.SEVERE, Certainty.OBSERVED),
+    UnsettledKind.UNDONE: (Urgency.EXPECTED, Severity.MODERATE, Certainty.OBSERVED),
+    UnsettledKind.OUT_OF_HEAT: (Urgency.IMMEDIATE, Severity.SEVERE, Certainty.OBSERVED),
+    UnsettledKind.SNOW: (Urgency.EXPECTED, Severity.MODERATE, Certainty.POSSIBLE),
+    UnsettledKind.TORN: (Urgency.EXPECTED, Severity.MINOR, Certainty.OBSERVED),
+    UnsettledKind.UNREADABLE: (Urgency.EXPECTED, Severity.SEVERE, Certainty.OBSERVED),
 }
 _CAUTIONS = {
-    Kind.UNDONE: (Caution.CARBON_MONOXIDE, Caution.FUEL_VAPOUR, Caution.GLYCOL),
-    Kind.OUT_OF_HEAT: (Caution.GLYCOL, Caution.FUEL_VAPOUR),
-    Kind.SNOW: (Caution.SNOW_LOAD,),
-    Kind.TORN: (Caution.SNOW_LOAD,),
-    Kind.UNREADABLE: (),
+    UnsettledKind.UNDONE: (Caution.CARBON_MONOXIDE, Caution.FUEL_VAPOUR, Caution.GLYCOL),
+    UnsettledKind.OUT_OF_HEAT: (Caution.GLYCOL, Caution.FUEL_VAPOUR),
+    UnsettledKind.SNOW: (Caution.SNOW_LOAD,),
+    UnsettledKind.TORN: (Caution.SNOW_LOAD,),
+    UnsettledKind.UNREADABLE: (),
 }
 
 

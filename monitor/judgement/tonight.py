@@ -23,7 +23,7 @@ from monitor.judgement.heater import (
     level_of_starts,
     level_set,
 )
-from monitor.judgement.low import LowForecast, Track, forecast_low, track
+from monitor.judgement.low import LowForecast, PastErrors, forecast_low, track
 from monitor.judgement.memory import Memory, NightTable, night_shape, night_table
 from monitor.physics.building import time_of_reaching
 from monitor.yard.air_facts import LowBasis, LowMethod
@@ -169,13 +169,13 @@ def _by_nights(air: SpaceAir, yard: Yard, memory: Memory) -> Tonight:
 
 def _track(
     table: NightTable, air: SpaceAir, coming: _Coming, memory: Memory, *, public: bool
-) -> Track:
+) -> PastErrors:
     """How forecasts from about this hour did; worked out once an hour and not every minute."""
     newest = table.evening[-1] if table.evening else None
     issued = int(np.isfinite(table.public_low_c).sum()) if public else -1
     key = (air.space.id, newest, len(table.evening), round(coming.after_sunset_h), issued)
     known = memory.worked_out.get(key)
-    if not isinstance(known, Track):
+    if not isinstance(known, PastErrors):
         known = track(table, _unseen_fall(air, coming), public=public)
         if len(memory.worked_out) > _MEMO_AT_MOST:
             memory.worked_out.clear()

@@ -1,6 +1,6 @@
 """What is said of what people entered and nobody has put right: undone work, snow, tears."""
 
-from monitor.craft.unsettled import Kind
+from monitor.craft.unsettled import UnsettledKind
 from monitor.phrases.names import Names, plain
 from monitor.wording import Wording
 from monitor.yard.assessment import Subject
@@ -11,7 +11,7 @@ _NAMED = 3  # circuits; the rest are counted
 
 def record_basis(facts: RecordFacts, subject: Subject, names: Names, words: Wording) -> str:
     """What was entered, when, by whom, and that it still stands."""
-    if facts.matter is Kind.UNREADABLE:
+    if facts.matter is UnsettledKind.UNREADABLE:
         return (
             f"The record of {names.craft_name(subject.craft)} cannot be read:"
             f" {plain(facts.unreadable, limit=400)}. None of its work counts, and every circuit is"
@@ -19,7 +19,7 @@ def record_basis(facts: RecordFacts, subject: Subject, names: Names, words: Word
         )
     day = words.date(facts.entered_at)
     by = f" by {plain(words.person(facts.entered_by))}" if facts.entered_by else ""
-    if facts.matter is Kind.SNOW:
+    if facts.matter is UnsettledKind.SNOW:
         # Wet old snow has 300 to 500 kg a cubic metre (alpine practice).
         return (
             f"Snow or ice was seen to lie on {names.craft_name(subject.craft)} in"
@@ -27,7 +27,7 @@ def record_basis(facts: RecordFacts, subject: Subject, names: Names, words: Word
             " cleared. How much it weighs is not measured: ten centimetres of wet snow are 30 to"
             " 50 kg on each square metre."
         )
-    if facts.matter is Kind.TORN:
+    if facts.matter is UnsettledKind.TORN:
         return (
             f"The cover was found torn on {day}{by}, and nobody has entered that one was fitted"
             " since. Rain and snow get in."
@@ -41,21 +41,21 @@ def record_basis(facts: RecordFacts, subject: Subject, names: Names, words: Word
 
 def record_act(facts: RecordFacts, subject: Subject, names: Names) -> str:
     """What puts it right."""
-    if facts.matter is Kind.UNREADABLE:
+    if facts.matter is UnsettledKind.UNREADABLE:
         return (
             "Put the profile or fitting back, or withdraw or replace the entry that does not fit;"
             f" `laidup layup list {subject.craft}` shows them. If it may freeze tonight, drain or"
             " treat it as if nothing had been done."
         )
-    if facts.matter is Kind.OUT_OF_HEAT:
+    if facts.matter is UnsettledKind.OUT_OF_HEAT:
         return (
             f"Move {names.craft_name(subject.craft)} back into the warm, or drain and treat it in"
             f" {names.space(subject.space)} before frost. If the move was entered by mistake, enter"
             " one back to where it stands with `laidup layup move`, and then that it is kept warm."
         )
-    if facts.matter is Kind.SNOW:
+    if facts.matter is UnsettledKind.SNOW:
         return "Clear it from the ground, look at frame and cover, and enter that it is cleared."
-    if facts.matter is Kind.TORN:
+    if facts.matter is UnsettledKind.TORN:
         return (
             "Dry what got wet, fit a cover within a day, look into bilge, lockers and hub, and"
             " enter that it is fitted."

@@ -30,7 +30,7 @@ class Extreme(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SpaceAir:
+class RecordedAir:
     """The air of one space on an even grid of times; arrays of one length, NaN where unseen.
 
     Several sensors: the coldest and the warmest at each time, and the highest dew point, because
@@ -56,7 +56,7 @@ class SpaceAir:
 
 def read_air(
     tx: Transaction, yard: Yard, since: datetime, until: datetime, step_min: int
-) -> dict[str, SpaceAir]:
+) -> dict[str, RecordedAir]:
     """Read every space's air from ``since`` to ``until``, on a grid of ``step_min`` minutes.
 
     Only readings that may be judged on count. A sensor's value between two readings lies on the
@@ -112,7 +112,7 @@ def gap_after_ms(sensor: Sensor, trace: Trace) -> float:
 
 def _one_space(
     space: str, grid_ms: NDArray[np.int64], sensors: list[tuple[Sensor, Trace, Trace]]
-) -> SpaceAir:
+) -> RecordedAir:
     unseen = np.full((1, grid_ms.size), np.nan)
     air_c, dew_c = [unseen], [unseen]
     wet = np.zeros(grid_ms.shape, dtype=np.bool_)
@@ -128,7 +128,7 @@ def _one_space(
             lows.append(_extreme(value_c, at_ms, int(value_c.argmin())))
             highs.append(_extreme(value_c, at_ms, int(value_c.argmax())))
         wet |= (rh_pct > 80.0) & (t_c > 0.0)
-    return SpaceAir(
+    return RecordedAir(
         space=space,
         at_ms=grid_ms,
         # fmin and fmax pass over NaN; a time that no sensor saw stays NaN.

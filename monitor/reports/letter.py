@@ -30,7 +30,7 @@ _TO_OWNERS = frozenset({Caution.FROZEN_BATTERY, Caution.HYDROGEN})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Letter:
+class LetterContent:
     """What the templates show."""
 
     person: Person
@@ -75,7 +75,7 @@ def letter(report: WeeklyReport, person: Person, plots: Plots | None = None) -> 
     week = report.week.partition("-W")[2].lstrip("0")
     last = report.until - timedelta(seconds=1)  # midnight belongs to the day after
     state = state_of_things(picture, wording)
-    shown = Letter(
+    shown = LetterContent(
         person=person,
         own=own,
         report=report,

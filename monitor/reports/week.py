@@ -7,7 +7,7 @@ from datetime import date, datetime, time, timedelta
 import numpy as np
 
 from monitor.craft.stored import StoredCraft
-from monitor.reports.air import SpaceAir, read_air
+from monitor.reports.air import RecordedAir, read_air
 from monitor.reports.alarm_rates import AlarmFigures, alarm_figures
 from monitor.reports.picture import Picture, Task, is_worse, read_picture
 from monitor.store.store import Store
@@ -30,7 +30,7 @@ class SpaceWeek:
     """
 
     space: Space
-    air: SpaceAir
+    air: RecordedAir
     below_zero_h: float
     wet_h: float
     unseen_h: float
@@ -170,7 +170,7 @@ def _own_tasks(tasks: Sequence[Task], own: set[str]) -> Iterator[Task]:
             yield replace(task, craft=craft, reasons=reasons)
 
 
-def _space(space: Space, air: SpaceAir) -> SpaceWeek:
+def _space(space: Space, air: RecordedAir) -> SpaceWeek:
     # The grid's last point is the end of the last step.
     def hours(where: np.ndarray[tuple[int, ...], np.dtype[np.bool_]]) -> float:
         return float(where[:-1].sum()) * STEP_MIN / 60.0

@@ -17,7 +17,7 @@ from monitor.craft.fields import (
     ENTERED_FIELDS,
     FIELDS,
     MOST_OF_ONE_FIELD,
-    Kind,
+    FieldKind,
     StrengthBy,
     in_our_time,
 )
@@ -53,25 +53,25 @@ def type_of(field: EntryField) -> Any:  # noqa: ANN401  a type, for pydantic
 
 
 def _type_of_one(field: EntryField) -> Any:  # noqa: ANN401
-    if field.kind is Kind.QUANTITY and field.dimension is not None:
+    if field.kind is FieldKind.QUANTITY and field.dimension is not None:
         return Annotated[float, quantity(field.dimension), AfterValidator(_within(field))]
-    if field.kind is Kind.CHOICE and field.choices is not None:
+    if field.kind is FieldKind.CHOICE and field.choices is not None:
         return Annotated[Literal[field.words], AfterValidator(field.choices)]
-    if field.kind is Kind.TEXT:
+    if field.kind is FieldKind.TEXT:
         return Annotated[str, StringConstraints(max_length=field.longest, pattern=SEVERAL_LINES)]
-    if field.kind is Kind.LINE:
+    if field.kind is FieldKind.LINE:
         return Annotated[
             str,
             StringConstraints(
                 min_length=1, max_length=field.longest, strip_whitespace=True, pattern=ONE_LINE
             ),
         ]
-    plain: dict[Kind, Any] = {
-        Kind.MOMENT: Annotated[datetime, AfterValidator(in_our_time)],
-        Kind.DAY: Annotated[date, AfterValidator(in_our_time)],
-        Kind.YES_NO: bool,
-        Kind.ID: Id,
-        Kind.FINDING: FindingForm,
+    plain: dict[FieldKind, Any] = {
+        FieldKind.MOMENT: Annotated[datetime, AfterValidator(in_our_time)],
+        FieldKind.DAY: Annotated[date, AfterValidator(in_our_time)],
+        FieldKind.YES_NO: bool,
+        FieldKind.ID: Id,
+        FieldKind.FINDING: FindingForm,
     }
     return plain[field.kind]
 

@@ -9,7 +9,7 @@ from typing import Any
 from pydantic import TypeAdapter, ValidationError
 
 from monitor.craft.acts import act_meant
-from monitor.craft.fields import ENTERED_FIELDS, Field, Kind
+from monitor.craft.fields import ENTERED_FIELDS, Field, FieldKind
 from monitor.craft.plan.shelf import ShelfProduct
 from monitor.errors import ConfigurationError, Fault, fault_from
 from monitor.settings.faults import check
@@ -66,7 +66,7 @@ def written_form(
         if value is None or value in ("", []):
             continue
         try:
-            day = field.kind is Kind.DAY and str(value).strip().lower() not in _FROM_NOW
+            day = field.kind is FieldKind.DAY and str(value).strip().lower() not in _FROM_NOW
             then = _moment(content["at"], now) if day else now
             content[field.column] = value_of(field, value, then, names)
         except ValueError as error:
@@ -117,17 +117,17 @@ def value_of(field: Field, said: Any, now: datetime, names: Mapping[str, str]) -
     if not isinstance(said, str):
         return said
     text = said.strip()
-    if field.kind is Kind.MOMENT:
+    if field.kind is FieldKind.MOMENT:
         return moment_of(text, now)
-    if field.kind is Kind.DAY:
+    if field.kind is FieldKind.DAY:
         return day_of(text, now)
-    if field.kind is Kind.YES_NO:
+    if field.kind is FieldKind.YES_NO:
         if text.lower() not in _YES:
             raise ValueError(f"{text!r} is neither yes nor no; write yes or no")
         return _YES[text.lower()]
     if field.path == "act":
         return str(act_meant(text))
-    if field.kind is Kind.CHOICE:
+    if field.kind is FieldKind.CHOICE:
         return text.lower()
     return person_id(text, names) if field.person else text
 
@@ -148,9 +148,9 @@ def _many(field: Field, several: Iterable[Any]) -> Iterable[Any]:
     for one in several:
         if not isinstance(one, str):
             yield one
-        elif field.kind is Kind.FINDING:
+        elif field.kind is FieldKind.FINDING:
             yield from (_finding(part) for part in _FINDINGS.split(one.strip()) if part)
-        elif field.kind is Kind.ID:
+        elif field.kind is FieldKind.ID:
             yield from (part for part in _LISTED.split(one.strip().lower()) if part)
         else:
             yield from (part for part in _PARTED.split(one.strip()) if part)

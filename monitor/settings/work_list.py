@@ -35,7 +35,7 @@ _TAKEN_OVER = tuple(
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Step:
+class ListedStep:
     """One step of a work list: on which craft, what the form says, and where it stands."""
 
     craft: str
@@ -51,7 +51,7 @@ def read_work_list(
     given: Mapping[str, str] | None = None,
     shelf: Sequence[ShelfProduct] = (),
     craft_names: Mapping[str, str] | None = None,
-) -> list[Step]:
+) -> list[ListedStep]:
     """Read a work list.
 
     Parameters
@@ -77,7 +77,7 @@ def read_work_list(
         With one fault for each thing that is wrong, each with its line or its place.
     """
     rows = list(rows_of(path))
-    steps: list[Step] = []
+    steps: list[ListedStep] = []
     faults: list[Fault] = []
     done: dict[str, list[dict[str, Any]]] = {
         craft: [_work_of(entry) for entry in entries] for craft, entries in on_record.items()
@@ -106,7 +106,7 @@ def read_work_list(
                 faults.extend(error.faults)
                 continue
             above = in_zone(form.at, now.tzinfo or UTC)
-            steps.append(Step(craft=craft, form=form, where=where))
+            steps.append(ListedStep(craft=craft, form=form, where=where))
             here.setdefault(craft, []).append(_work_of_form({**one, "act": str(form.act)}))
     if faults:
         raise ConfigurationError(faults)

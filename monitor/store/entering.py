@@ -21,7 +21,7 @@ CRAFT_FILES = "craft files"  # whose doing it is what the yard's own craft files
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Taken:
+class TakenIn:
     """What an import brought, and how much of it was new."""
 
     craft: int
@@ -41,7 +41,7 @@ def take_in(
     profiles: Mapping[str, Profile],
     now: datetime,
     by: str = "",
-) -> Taken:
+) -> TakenIn:
     """Enter whole craft; what is on record already adds nothing.
 
     Call it inside one transaction: the first refusal undoes all of it.
@@ -84,7 +84,7 @@ def take_in(
     if wrong:
         raise RecordError(wrong)
     layup.put_craft(crafts, now, by)
-    return Taken(
+    return TakenIn(
         craft=len(records),
         new_craft=sum(record.craft.id not in before for record in records),
         stays=sum(len(record.stays) for record in records),
@@ -110,12 +110,12 @@ def take_in_each(
     profiles: Mapping[str, Profile],
     now: datetime,
     by: str = "",
-) -> Taken:
+) -> TakenIn:
     """Enter whole craft; where one is refused, the others are taken in without it.
 
     Returns
     -------
-    Taken
+    TakenIn
         Its ``refused`` says what was refused, and why.
 
     Raises

@@ -52,7 +52,7 @@ def condition_of(store: Store, now: datetime, *, check: bool = True) -> StoreCon
     )
 
 
-class Upkeep:
+class StoreUpkeep:
     """Measures a store again and again, at a small and constant cost."""
 
     def __init__(

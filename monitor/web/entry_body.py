@@ -18,7 +18,7 @@ from pydantic import (
 )
 
 from monitor.craft.canonical import derived_id, entry_of
-from monitor.craft.fields import FIELDS, MOST_OF_ONE_FIELD, Kind, in_our_time
+from monitor.craft.fields import FIELDS, MOST_OF_ONE_FIELD, FieldKind, in_our_time
 from monitor.craft.fields import Field as EntryField
 from monitor.craft.layup import ONE_LINE, SEVERAL_LINES, LayupEntry
 from monitor.yard.people import person_id
@@ -47,13 +47,13 @@ class FindingBody(_Body):
 
 
 def _type_of(field: EntryField) -> Any:  # noqa: ANN401  a type, for pydantic
-    if field.kind is Kind.QUANTITY:
+    if field.kind is FieldKind.QUANTITY:
         low = Field(gt=field.low) if field.above_low else Field(ge=field.low)
         return Annotated[float, low, Field(le=field.high)]
-    if field.kind is Kind.CHOICE:
+    if field.kind is FieldKind.CHOICE:
         return Literal[field.words]
-    if field.kind in {Kind.LINE, Kind.TEXT}:
-        line = field.kind is Kind.LINE
+    if field.kind in {FieldKind.LINE, FieldKind.TEXT}:
+        line = field.kind is FieldKind.LINE
         return Annotated[
             str,
             StringConstraints(
@@ -63,12 +63,12 @@ def _type_of(field: EntryField) -> Any:  # noqa: ANN401  a type, for pydantic
                 pattern=ONE_LINE if line else SEVERAL_LINES,
             ),
         ]
-    plain: dict[Kind, Any] = {
-        Kind.MOMENT: Annotated[AwareDatetime, AfterValidator(in_our_time)],
-        Kind.DAY: Annotated[date, AfterValidator(in_our_time)],
-        Kind.YES_NO: bool,
-        Kind.ID: Id,
-        Kind.FINDING: FindingBody,
+    plain: dict[FieldKind, Any] = {
+        FieldKind.MOMENT: Annotated[AwareDatetime, AfterValidator(in_our_time)],
+        FieldKind.DAY: Annotated[date, AfterValidator(in_our_time)],
+        FieldKind.YES_NO: bool,
+        FieldKind.ID: Id,
+        FieldKind.FINDING: FindingBody,
     }
     return plain[field.kind]
 

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from monitor.clock import to_ms
 from monitor.phrases.figures import figures_of
-from monitor.reports.air import SpaceAir
+from monitor.reports.air import RecordedAir
 from monitor.wording import Wording
 from monitor.yard.assessment import Assessment
 
@@ -83,7 +83,7 @@ class SpacePlot:
     description: str
 
 
-def common_scale(airs: Iterable[SpaceAir], lows: Iterable[Assessment], now: datetime) -> Scale:
+def common_scale(airs: Iterable[RecordedAir], lows: Iterable[Assessment], now: datetime) -> Scale:
     """A scale that holds every space's air and coming low, and 0 °C."""
     values_c = [0.0]
     for air in airs:
@@ -103,7 +103,7 @@ def common_scale(airs: Iterable[SpaceAir], lows: Iterable[Assessment], now: date
 
 
 def space_plot(
-    name: str, air: SpaceAir, judged: Assessment, scale: Scale, wording: Wording
+    name: str, air: RecordedAir, judged: Assessment, scale: Scale, wording: Wording
 ) -> SpacePlot:
     """Lay out one space's plot."""
     seen = air.coldest_c[air.seen]

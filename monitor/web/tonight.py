@@ -7,7 +7,7 @@ from itertools import groupby
 
 from monitor.craft.stored import StoredCraft
 from monitor.phrases.names import Names
-from monitor.reports.air import SpaceAir, read_air
+from monitor.reports.air import RecordedAir, read_air
 from monitor.reports.alarm_groups import AlarmGroup, by_cause
 from monitor.reports.picture import (
     QUIET,
@@ -94,7 +94,7 @@ def _standing(pair: tuple[CraftPicture, Assessment]) -> Standing:
 
 
 def _spaces(
-    picture: Picture, airs: dict[str, SpaceAir], wording: Wording
+    picture: Picture, airs: dict[str, RecordedAir], wording: Wording
 ) -> tuple[tuple[SpacePicture, SpacePlot], ...]:
     scale = common_scale(airs.values(), (one.air for one in picture.spaces), wording.now)
     return tuple(

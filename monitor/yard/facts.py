@@ -7,7 +7,7 @@ from math import nan
 from typing import Literal
 
 from monitor.craft.layup import Act
-from monitor.craft.unsettled import Kind
+from monitor.craft.unsettled import UnsettledKind
 from monitor.yard.air_facts import AirFacts, UnreadFacts
 from monitor.yard.battery_facts import NOTHING_BEFORE, BatteryFacts, BatteryMemory
 from monitor.yard.damp_facts import DampFacts
@@ -129,7 +129,7 @@ class RecordFacts:
     """What a person entered of a craft, and nobody has put right since."""
 
     form: Literal["record"] = "record"
-    matter: Kind
+    matter: UnsettledKind
     entered_at: datetime
     entered_by: str = ""
     act: Act | None = None  # None: a move

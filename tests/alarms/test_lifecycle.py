@@ -13,7 +13,7 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, ru
 
 from monitor.alarms.acts import AlarmActs
 from monitor.alarms.definitions import DEFINITIONS
-from monitor.alarms.lifecycle import Seen, step
+from monitor.alarms.lifecycle import Observation, step
 from monitor.errors import ActError
 from monitor.yard.alarm import AlarmEvent, AlarmState, Priority
 from monitor.yard.assessment import Certainty, Severity, Standing
@@ -48,7 +48,7 @@ BOAT = craft("K1", "Teal", "shed")
 def seen(condition, *, cause="frost", suppressed="", gone=False, severity=Severity.SEVERE, **facts):
     standing = Standing.EXPOSED if condition else Standing.HOLDING
     assessment = replace(frost(BOAT, standing, FOUR, **facts), severity=severity)
-    return Seen(
+    return Observation(
         key=replace(KEY, cause=cause),
         space="shed",
         condition=condition,

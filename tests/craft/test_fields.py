@@ -6,7 +6,7 @@ import pytest
 
 from monitor.craft.acts import ACTS, acts_that_take, fields_of
 from monitor.craft.canonical import entry_json, entry_of
-from monitor.craft.fields import BY_PATH, ENTERED_FIELDS, FIELDS, Kind
+from monitor.craft.fields import BY_PATH, ENTERED_FIELDS, FIELDS, FieldKind
 from monitor.craft.layup import Act, Evidence, LayupEntry, Product
 from monitor.settings.layup_form import EntryForm, ProductForm
 from monitor.web.entry_body import EntryBody, EvidenceBody, ProductBody
@@ -52,7 +52,7 @@ def test_every_door_has_every_field(field):
     assert field.json_key in body
 
 
-@pytest.mark.parametrize("field", [one for one in FIELDS if one.kind is Kind.QUANTITY])
+@pytest.mark.parametrize("field", [one for one in FIELDS if one.kind is FieldKind.QUANTITY])
 def test_a_number_past_its_limits_is_refused_and_one_on_them_is_not(field):
     assert field.refusal(field.high) == ""
     assert field.refusal(field.high * 1.01 + 0.01) != ""

@@ -7,7 +7,7 @@ import pytest
 from monitor.craft.admission import faults
 from monitor.craft.kept import Stay
 from monitor.craft.record import CraftRecord, stored_craft
-from monitor.craft.unsettled import Kind
+from monitor.craft.unsettled import UnsettledKind
 from tests.craft.scene import EVE, NOON, SHELTERS, TWO_STROKE, record, work
 
 LAID_UP = work("antifreeze-run-through", 0, *TWO_STROKE, ice_point_c=-30.0)
@@ -26,15 +26,15 @@ def test_a_laid_up_craft_leaves_nothing_open():
 @pytest.mark.parametrize("act", ["run-on-water", "flushed", "fuel-run-through"])
 def test_a_run_after_the_lay_up_undoes_it_and_names_who_and_when(act):
     found = open_matters(record(LAID_UP, work(act, 48, by="Tom Varga")))
-    assert set(found) == {Kind.UNDONE}
-    undone = found[Kind.UNDONE]
+    assert set(found) == {UnsettledKind.UNDONE}
+    undone = found[UnsettledKind.UNDONE]
     assert (undone.by, undone.at) == ("Tom Varga", NOON + timedelta(hours=48))
     assert set(undone.circuits) == set(TWO_STROKE)
 
 
 def test_an_opened_circuit_is_undone_and_the_others_are_not():
     found = open_matters(record(LAID_UP, work("circuit-opened", 48, "hoses")))
-    assert found[Kind.UNDONE].circuits == ("hoses",)
+    assert found[UnsettledKind.UNDONE].circuits == ("hoses",)
 
 
 def test_laying_it_up_again_settles_it():
@@ -60,7 +60,7 @@ def test_what_is_run_while_the_craft_is_in_work_is_planned_until_the_work_ends()
     begun, run = work("work-begun", 300), work("run-on-water", 301)
     assert open_matters(record(LAID_UP, begun, run)) == {}
     ended = work("work-ended", 305)
-    assert set(open_matters(record(LAID_UP, begun, run, ended))) == {Kind.UNDONE}
+    assert set(open_matters(record(LAID_UP, begun, run, ended))) == {UnsettledKind.UNDONE}
 
 
 def test_work_that_nobody_ended_is_forgotten_after_three_days():
@@ -68,7 +68,7 @@ def test_work_that_nobody_ended_is_forgotten_after_three_days():
     begun_at = NOON + timedelta(hours=200)
     one = record(LAID_UP, begun, run)
     assert open_matters(one, begun_at + timedelta(hours=71)) == {}
-    assert set(open_matters(one, begun_at + timedelta(hours=73))) == {Kind.UNDONE}
+    assert set(open_matters(one, begun_at + timedelta(hours=73))) == {UnsettledKind.UNDONE}
 
 
 # The craft came on 20 October; `places` gives a new one every fortnight: 3 November.
@@ -78,8 +78,8 @@ OUT = ("stove-barn", "lee-rack")
 
 def test_a_craft_that_only_heat_keeps_is_out_of_the_heat_when_it_is_moved():
     found = open_matters(record(WARM, places=OUT))
-    assert set(found) == {Kind.OUT_OF_HEAT}
-    assert set(found[Kind.OUT_OF_HEAT].circuits) >= set(TWO_STROKE)
+    assert set(found) == {UnsettledKind.OUT_OF_HEAT}
+    assert set(found[UnsettledKind.OUT_OF_HEAT].circuits) >= set(TWO_STROKE)
 
 
 def test_a_move_that_is_still_to_come_has_not_happened():
@@ -88,12 +88,12 @@ def test_a_move_that_is_still_to_come_has_not_happened():
 
 def test_a_laid_up_craft_may_be_moved_anywhere():
     full = work("drained", 0, "pump-housing", dry=True)
-    assert Kind.OUT_OF_HEAT not in open_matters(record(LAID_UP, full, places=OUT))
+    assert UnsettledKind.OUT_OF_HEAT not in open_matters(record(LAID_UP, full, places=OUT))
 
 
 def test_planned_work_does_not_hide_that_a_craft_stands_in_the_cold():
     begun = work("work-begun", 300)
-    assert set(open_matters(record(WARM, begun, places=OUT))) == {Kind.OUT_OF_HEAT}
+    assert set(open_matters(record(WARM, begun, places=OUT))) == {UnsettledKind.OUT_OF_HEAT}
 
 
 def test_a_mistaken_move_is_put_right_by_one_back_and_a_word_that_it_is_kept_warm():
@@ -106,7 +106,7 @@ def test_a_mistaken_move_is_put_right_by_one_back_and_a_word_that_it_is_kept_war
         entries=returned.entries,
         stays=(*moved.stays, back),
     )
-    assert set(open_matters(returned)) == {Kind.UNDONE}
+    assert set(open_matters(returned)) == {UnsettledKind.UNDONE}
     kept = CraftRecord(
         craft=returned.craft,
         profile=returned.profile,
@@ -118,15 +118,17 @@ def test_a_mistaken_move_is_put_right_by_one_back_and_a_word_that_it_is_kept_war
 
 def test_snow_lies_until_somebody_clears_it_or_fits_a_cover_anew():
     snow = work("snow-load", 48)
-    assert set(open_matters(record(LAID_UP, snow))) == {Kind.SNOW}
+    assert set(open_matters(record(LAID_UP, snow))) == {UnsettledKind.SNOW}
     assert open_matters(record(LAID_UP, snow, work("snow-cleared", 50))) == {}
     assert open_matters(record(LAID_UP, snow, work("cover-fitted", 50))) == {}
-    assert set(open_matters(record(LAID_UP, work("snow-cleared", 40), snow))) == {Kind.SNOW}
+    assert set(open_matters(record(LAID_UP, work("snow-cleared", 40), snow))) == {
+        UnsettledKind.SNOW
+    }
 
 
 def test_a_cover_is_torn_until_one_is_fitted_and_is_nobodys_alarm_while_in_work():
     torn = work("cover-torn", 300)
-    assert set(open_matters(record(LAID_UP, torn))) == {Kind.TORN}
+    assert set(open_matters(record(LAID_UP, torn))) == {UnsettledKind.TORN}
     assert open_matters(record(LAID_UP, torn, work("cover-fitted", 302))) == {}
     assert open_matters(record(LAID_UP, torn, work("work-begun", 301))) == {}
 

@@ -14,8 +14,8 @@ from pathlib import Path
 
 import cbor2
 
-from monitor.intake.decode import Decoder, Taken
-from monitor.intake.inbox import Message
+from monitor.intake.decode import DecodedReading, Decoder
+from monitor.intake.inbox import ArrivedMessage
 from monitor.intake.mapping_file import read_mappings
 from monitor.intake.trust import TimePolicy
 from monitor.yard.reading import Channel
@@ -79,7 +79,7 @@ def decoder() -> Decoder:
     return Decoder(sensors, TimePolicy(behind_s=float("inf")), MAPPINGS)
 
 
-def check(taken: list[Taken], reason: str) -> None:
+def check(taken: list[DecodedReading], reason: str) -> None:
     """What came of a payload can be stored."""
     for one in taken:
         assert abs(one.value) < 2**31
@@ -92,7 +92,7 @@ def strain(cases: int, seed: int, seconds: float = float("inf")) -> tuple[int, i
     reader, end = decoder(), time.monotonic() + seconds
     read = 0
     for done, (topic, payload) in enumerate(spoiled(random.Random(seed)), start=1):
-        taken, reason = reader.decode(Message(topic, payload, ARRIVED_MS, True, 1, 1, 1))
+        taken, reason = reader.decode(ArrivedMessage(topic, payload, ARRIVED_MS, True, 1, 1, 1))
         check(taken, reason)
         read += bool(taken)
         if done >= cases or (done % 1000 == 0 and time.monotonic() > end):

@@ -16,7 +16,7 @@ from pathlib import Path
 import atheris
 
 with atheris.instrument_imports(include=["monitor.intake", "jsonpointer"]):
-    from monitor.intake.inbox import Message
+    from monitor.intake.inbox import ArrivedMessage
     from tests.intake import fuzz
 
 TOPICS = sorted({topic for topic, _ in fuzz.sound()})
@@ -33,7 +33,7 @@ def try_one(data: bytes) -> None:
     if not data:
         return
     topic = TOPICS[data[0] % len(TOPICS)]
-    message = Message(topic, data[1:], fuzz.ARRIVED_MS, True, 1, 1, 1)
+    message = ArrivedMessage(topic, data[1:], fuzz.ARRIVED_MS, True, 1, 1, 1)
     taken, reason = reader.decode(message)
     fuzz.check(taken, reason)
 

@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 
 from monitor.intake.batch import Writer
-from monitor.intake.decode import Decoder, Taken
-from monitor.intake.inbox import Inbox, Message
+from monitor.intake.decode import DecodedReading, Decoder
+from monitor.intake.inbox import ArrivedMessage, Inbox
 from monitor.intake.summary import BatchSummary
 from monitor.intake.trust import AS_THEY_COME, TimePolicy
 from monitor.store.migrate import migrate
@@ -30,15 +30,17 @@ def store(tmp_path: Path) -> Iterator[Store]:
 class Unlucky(Decoder):
     """A decoder with a fault of its own: it lets a value through that no database holds."""
 
-    def decode(self, message: Message) -> tuple[list[Taken], str]:
+    def decode(self, message: ArrivedMessage) -> tuple[list[DecodedReading], str]:
         readings, reason = super().decode(message)
         if message.topic == "poison":
             readings = [one._replace(value=2**70) for one in readings]
         return readings, reason
 
 
-def message(n: int, topic: str = "drill", payload: str | None = None) -> Message:
-    return Message(topic, (payload or pack(n)).encode(), 1_767_225_600_000, True, 1, n + 1, 1)
+def message(n: int, topic: str = "drill", payload: str | None = None) -> ArrivedMessage:
+    return ArrivedMessage(
+        topic, (payload or pack(n)).encode(), 1_767_225_600_000, True, 1, n + 1, 1
+    )
 
 
 def test_a_message_that_the_store_refuses_is_set_aside_and_the_others_are_stored(store):
@@ -95,7 +97,7 @@ def test_texts_that_no_database_holds_are_kept_readably(store):
     assert "\\ud800" in kept.reason
 
 
-def put(writer: Writer, inbox: Inbox, *messages: Message) -> None:
+def put(writer: Writer, inbox: Inbox, *messages: ArrivedMessage) -> None:
     before = writer.messages
     for one in messages:
         inbox.put(one)
@@ -151,7 +153,7 @@ def test_what_a_sensor_promises_is_kept_by_channel(store):
 def test_a_wrong_clock_is_known_to_the_store_until_it_is_right(store):
     name, arrived_s = SENSORS[0].name, 1_767_225_600
 
-    def sent(n: int, ahead_s: int) -> Message:
+    def sent(n: int, ahead_s: int) -> ArrivedMessage:
         at_s = arrived_s + 60 * n
         payload = f'[{{"n":"{name}:temperature","u":"Cel","t":{at_s + ahead_s},"v":1}}]'
         return message(n, payload=payload)._replace(arrived_ms=1000 * at_s)

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from monitor.clock import from_ms, to_ms
 from monitor.intake.decode import Decoder
 from monitor.intake.follow import enter
-from monitor.intake.inbox import Message
+from monitor.intake.inbox import ArrivedMessage
 from monitor.intake.quality import bounds_of, quality_flags
 from monitor.intake.trust import AS_THEY_COME
 from monitor.store.migrate import migrate
@@ -49,8 +49,8 @@ def address(file: Path) -> str:
     return f"sqlite:///{file}"
 
 
-def message(payload: str) -> Message:
-    return Message("kettlemoss/barn", payload.encode(), START_S * 1000, True, 1, 1, 1)
+def message(payload: str) -> ArrivedMessage:
+    return ArrivedMessage("kettlemoss/barn", payload.encode(), START_S * 1000, True, 1, 1, 1)
 
 
 def stored(url: str, batches: list[list[str]], *, restart_after: int = 10**9):

@@ -3,11 +3,11 @@
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from monitor.intake.inbox import Inbox, Message, in_turns
+from monitor.intake.inbox import ArrivedMessage, Inbox, in_turns
 
 
-def message(n: int, topic: str = "mill/north", size: int = 10) -> Message:
-    return Message(topic, b"x" * size, 1_767_225_600_000, True, 1, n, 1)
+def message(n: int, topic: str = "mill/north", size: int = 10) -> ArrivedMessage:
+    return ArrivedMessage(topic, b"x" * size, 1_767_225_600_000, True, 1, n, 1)
 
 
 def test_it_is_full_at_its_number_of_messages_and_at_its_bytes():

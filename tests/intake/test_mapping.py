@@ -13,7 +13,7 @@ from monitor.clock import to_ms
 from monitor.errors import ConfigurationError, PayloadError
 from monitor.intake.decode import Decoder
 from monitor.intake.explain import explain
-from monitor.intake.inbox import Message
+from monitor.intake.inbox import ArrivedMessage
 from monitor.intake.mapping import Mappings, Template, find
 from monitor.intake.mapping_file import read_mapping, read_mappings
 from monitor.intake.trust import TimePolicy
@@ -33,7 +33,7 @@ def test_every_mapping_reads_its_captured_message(mapping):
     names = {sensor for sensor, *_ in captured["readings"]}
     decoder = Decoder([Sensor(name=name, space="barn") for name in names], TimePolicy(), MAPPINGS)
     arrived_ms = to_ms(datetime.fromisoformat(captured["arrived"]))
-    message = Message(captured["topic"], payload.encode(), arrived_ms, True, 1, 1, 1)
+    message = ArrivedMessage(captured["topic"], payload.encode(), arrived_ms, True, 1, 1, 1)
     assert decoder.mapping_for(captured["topic"]).name == mapping.name
     readings, reason = decoder.decode(message)
     assert reason == ""

@@ -12,11 +12,11 @@ from monitor.clock import CorrectedClock, SystemClock, to_ms
 from monitor.intake.batch import Writer
 from monitor.intake.decode import Decoder
 from monitor.intake.drops import DropWatch
-from monitor.intake.inbox import Inbox, Message
+from monitor.intake.inbox import ArrivedMessage, Inbox
 from monitor.intake.kernel_clock import kernel_synchronised
 from monitor.intake.own_clock import OwnClock, Witnesses
 from monitor.intake.trust import TimePolicy
-from monitor.intake.upkeep import Upkeep
+from monitor.intake.upkeep import IntakeUpkeep
 from monitor.store.migrate import migrate
 from monitor.store.store import Store
 from monitor.yard.intake_fault import IntakeFaultKind
@@ -59,7 +59,7 @@ class Line:
         )
         self.inbox = Inbox(100)
         drops = DropWatch(store)
-        upkeep = Upkeep(store, decoder, self.clock, drops, lambda _: None)
+        upkeep = IntakeUpkeep(store, decoder, self.clock, drops, lambda _: None)
         self.writer = Writer(store, decoder, self.inbox, list, lambda _: None, upkeep)
         self.writer.start()
 
@@ -75,7 +75,7 @@ class Line:
         payload = f'[{{"n":"{sensor}:temperature","u":"Cel","v":{celsius}{its_time}}}]'
         now, shifts = self.clock.stamp()
         before = self.writer.messages
-        self.inbox.put(Message(sensor, payload.encode(), to_ms(now), True, 1, 1, 1, shifts))
+        self.inbox.put(ArrivedMessage(sensor, payload.encode(), to_ms(now), True, 1, 1, 1, shifts))
         self.inbox.announce()
         wait_until(lambda: self.writer.messages > before, 10, "the message to be dealt with")
         return true_ms

@@ -7,7 +7,7 @@ import pytest
 from monitor.clock import ReadingsClock, SystemClock, to_ms
 from monitor.errors import PayloadError, QuantityError
 from monitor.intake.decode import Decoder
-from monitor.intake.inbox import Message
+from monitor.intake.inbox import ArrivedMessage
 from monitor.intake.sensors import Sensors
 from monitor.intake.trust import AS_THEY_COME, Clocks, TimePolicy, policy_of
 from monitor.yard.calibration import Calibration, Point
@@ -110,8 +110,8 @@ def test_a_calibration_that_cannot_be_is_refused(points):
         )
 
 
-def message(payload: str, *, live: bool = True, arrived_s: float = NOW_S) -> Message:
-    return Message("a", payload.encode(), round(arrived_s * 1000), live, 1, 1, 1)
+def message(payload: str, *, live: bool = True, arrived_s: float = NOW_S) -> ArrivedMessage:
+    return ArrivedMessage("a", payload.encode(), round(arrived_s * 1000), live, 1, 1, 1)
 
 
 def record(at_s: float, value: float = 1.5, name: str = f"{BARN.name}:temperature") -> str:

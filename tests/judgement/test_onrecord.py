@@ -6,7 +6,7 @@ import pytest
 
 from monitor.craft.layup import Act
 from monitor.craft.protection import LayupState
-from monitor.craft.unsettled import Kind, Unsettled
+from monitor.craft.unsettled import Unsettled, UnsettledKind
 from monitor.judgement.judge import judge
 from monitor.judgement.onrecord import COVER, LAY_UP, WRAP
 from monitor.yard.assessment import Caution, Hazard, Severity, Standing, Urgency
@@ -32,25 +32,25 @@ def matter(kind, act=None, circuits=()):
     ("said", "part", "standing", "weight"),
     [
         (
-            matter(Kind.UNDONE, Act.RUN_ON_WATER, ("head",)),
+            matter(UnsettledKind.UNDONE, Act.RUN_ON_WATER, ("head",)),
             LAY_UP,
             Standing.VOIDED,
             (Severity.MODERATE, Urgency.EXPECTED),
         ),
         (
-            matter(Kind.OUT_OF_HEAT, None, ("head",)),
+            matter(UnsettledKind.OUT_OF_HEAT, None, ("head",)),
             LAY_UP,
             Standing.OUT_OF_HEAT,
             (Severity.SEVERE, Urgency.IMMEDIATE),
         ),
         (
-            matter(Kind.SNOW, Act.SNOW_LOAD),
+            matter(UnsettledKind.SNOW, Act.SNOW_LOAD),
             WRAP,
             Standing.SNOWED,
             (Severity.MODERATE, Urgency.EXPECTED),
         ),
         (
-            matter(Kind.TORN, Act.COVER_TORN),
+            matter(UnsettledKind.TORN, Act.COVER_TORN),
             COVER,
             Standing.TORN,
             (Severity.MINOR, Urgency.EXPECTED),
@@ -72,24 +72,25 @@ def test_a_record_in_order_is_not_judged():
 
 
 def test_out_of_the_heat_says_how_a_mistaken_entry_is_put_right():
-    (found,) = on_record(matter(Kind.OUT_OF_HEAT, None, ("head",))).values()
+    (found,) = on_record(matter(UnsettledKind.OUT_OF_HEAT, None, ("head",))).values()
     assert "`laidup layup move`" in scene.act_words(found)
     assert "kept warm" in scene.act_words(found)
 
 
 def test_snow_is_cleared_from_the_ground():
-    (found,) = on_record(matter(Kind.SNOW, Act.SNOW_LOAD)).values()
+    (found,) = on_record(matter(UnsettledKind.SNOW, Act.SNOW_LOAD)).values()
     assert "from the ground" in scene.act_words(found)
     assert Caution.SNOW_LOAD in found.cautions
 
 
 def test_of_two_matters_of_the_lay_up_the_graver_is_told():
     found = on_record(
-        matter(Kind.UNDONE, Act.RUN_ON_WATER, ("head",)), matter(Kind.OUT_OF_HEAT, None, ("head",))
+        matter(UnsettledKind.UNDONE, Act.RUN_ON_WATER, ("head",)),
+        matter(UnsettledKind.OUT_OF_HEAT, None, ("head",)),
     )
     assert found[LAY_UP].standing is Standing.OUT_OF_HEAT
 
 
 def test_undone_work_is_not_asked_for_again_without_a_look_for_ice():
-    (found,) = on_record(matter(Kind.UNDONE, Act.RUN_ON_WATER, ("head",))).values()
+    (found,) = on_record(matter(UnsettledKind.UNDONE, Act.RUN_ON_WATER, ("head",))).values()
     assert "thaw and look first, and do not start" in scene.act_words(found)

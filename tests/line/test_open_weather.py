@@ -15,7 +15,7 @@ import pytest
 from paho.mqtt.enums import CallbackAPIVersion
 
 from monitor.clock import ReadingsClock, from_ms
-from monitor.daemon import Daemon, Pace, open_store
+from monitor.daemon import Daemon, Schedule, open_store
 from monitor.intake.summary import BatchSummary
 from monitor.settings.load import load
 from tests.outside.weather import WeatherYear, weather_years
@@ -93,7 +93,7 @@ def test_the_dew_points_shown_are_the_stations_own(yard, publisher):
             clock.advance(from_ms(batch.newest_ms))
 
     daemon = Daemon(
-        settings, store, clock, pace=Pace(round_gap_s=0.0, settle_s=0.0), on_batch=moved
+        settings, store, clock, pace=Schedule(round_gap_s=0.0, settle_s=0.0), on_batch=moved
     )
     daemon.start()
     shown = []

@@ -14,13 +14,13 @@ import requests
 from paho.mqtt.enums import CallbackAPIVersion
 
 from monitor import daemon as wiring
-from monitor.daemon import Daemon, Pace
+from monitor.daemon import Daemon, Schedule
 from monitor.settings.load import load
 from tests.line.test_main_line import write_yard
 from tests.real.need import wait_until
 
 UNIT = Path(__file__).parents[2] / "deploy" / "systemd" / "laidup.service"
-QUICK = Pace(
+QUICK = Schedule(
     round_every_s=0.2, round_gap_s=0.05, settle_s=0.0, post_every_s=0.2, report_every_s=0.2,
     signs_every_s=0.1,
 )  # fmt: skip
@@ -181,7 +181,9 @@ def test_the_service_file_is_sound_and_leaves_the_daemon_its_time():
     unit.read(UNIT)
     service = unit["Service"]
     assert service["Type"] == "notify"
-    assert float(service["WatchdogSec"]) >= 2 * Pace().signs_every_s  # sd_notify(3): twice at least
+    assert (
+        float(service["WatchdogSec"]) >= 2 * Schedule().signs_every_s
+    )  # sd_notify(3): twice at least
     assert service["Restart"] == "always"
     if verify := shutil.which("systemd-analyze"):
         done = subprocess.run(

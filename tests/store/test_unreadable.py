@@ -5,7 +5,7 @@ from sqlalchemy import create_engine, text
 
 from monitor.craft.protection import LayupState
 from monitor.craft.record import stored_craft
-from monitor.craft.unsettled import Kind
+from monitor.craft.unsettled import UnsettledKind
 from monitor.errors import RecordError
 from monitor.store.entering import enter, take_in
 from tests.craft.scene import EVE, SHELTERS, library, record, twelve, work
@@ -62,7 +62,7 @@ def test_a_craft_that_cannot_be_read_is_unprotected_and_the_others_are_as_before
             continue
         assert words in found.unreadable
         assert {held.state for held in found.protection.values()} == {LayupState.UNKNOWN}
-        assert [each.kind for each in found.unsettled] == [Kind.UNREADABLE]
+        assert [each.kind for each in found.unsettled] == [UnsettledKind.UNREADABLE]
         assert found.space == "long-shed"  # it is judged where it stands
 
 

@@ -10,7 +10,7 @@ from monitor.clock import ReadingsClock
 from monitor.store import reserve
 from monitor.store.migrate import migrate
 from monitor.store.store import Store
-from monitor.store.upkeep import Upkeep, condition_of
+from monitor.store.upkeep import StoreUpkeep, condition_of
 from tests.line.drills.watched import flip_page
 
 BEGIN = datetime(2026, 11, 14, 16, 0, tzinfo=UTC)
@@ -45,7 +45,7 @@ def kept(tmp_path):
 
 def watch_filling(store, disk, days, bytes_a_day):
     clock = ReadingsClock(BEGIN)
-    upkeep = Upkeep(store, clock)
+    upkeep = StoreUpkeep(store, clock)
     for hour in range(days * 24 + 1):
         clock.advance(BEGIN + timedelta(hours=hour))
         upkeep.run_once()
@@ -76,7 +76,7 @@ def test_a_first_day_tells_no_trend(kept, disk):
 def test_a_restart_forgets_no_trend_and_a_command_sees_it_too(kept, disk):
     watch_filling(kept, disk, 4, 100_000_000)
     at = BEGIN + timedelta(days=4, hours=1)
-    again = Upkeep(kept, ReadingsClock(at))
+    again = StoreUpkeep(kept, ReadingsClock(at))
     again.run_once()
     assert again.condition.days_left < 6
     assert condition_of(kept, at).days_left < 6
@@ -85,7 +85,7 @@ def test_a_restart_forgets_no_trend_and_a_command_sees_it_too(kept, disk):
 @pytest.mark.usefixtures("disk")
 def test_samples_of_a_clock_that_ran_ahead_do_not_stay(kept):
     for at in (BEGIN + timedelta(days=400), BEGIN):
-        Upkeep(kept, ReadingsClock(at)).run_once()
+        StoreUpkeep(kept, ReadingsClock(at)).run_once()
     with kept.snapshot() as tx:
         assert tx.room_samples.shrinks_bytes_a_day(BEGIN + timedelta(days=3), 0) > 0
 
@@ -96,13 +96,13 @@ def test_samples_of_a_clock_that_ran_ahead_do_not_stay(kept):
 )
 def test_little_room_is_told_whatever_the_trend(kept, disk, free, little, full):
     disk["bytes"] = free
-    upkeep = Upkeep(kept, ReadingsClock(BEGIN))
+    upkeep = StoreUpkeep(kept, ReadingsClock(BEGIN))
     upkeep.run_once()
     assert (upkeep.condition.little_room, upkeep.condition.full) == (little, full)
 
 
 def test_the_reserve_is_made_where_there_is_room_and_again_when_there_is(kept, disk):
-    upkeep = Upkeep(kept, ReadingsClock(BEGIN))
+    upkeep = StoreUpkeep(kept, ReadingsClock(BEGIN))
     disk["bytes"] = 9_000_000
     upkeep.run_once()
     assert upkeep.condition.reserve_bytes is None
@@ -122,13 +122,13 @@ def test_damage_is_found_at_the_start_and_a_sound_file_has_none(kept, tmp_path):
     with kept.transaction() as tx:
         for _ in range(20):
             tx.aside.keep("mill/corner", "odd", os.urandom(100_000), BEGIN)
-    sound = Upkeep(kept, ReadingsClock(BEGIN))
+    sound = StoreUpkeep(kept, ReadingsClock(BEGIN))
     sound.run_once()
     assert sound.condition.damage == ""
     kept.close()
     flip_page(tmp_path / "laidup.db", "aside")
     again = Store(f"sqlite:///{tmp_path}/laidup.db", "mill")
-    upkeep = Upkeep(again, ReadingsClock(BEGIN))
+    upkeep = StoreUpkeep(again, ReadingsClock(BEGIN))
     upkeep.run_once()
     assert "laidup.db" in upkeep.condition.damage
     again.close()
@@ -146,7 +146,7 @@ def test_every_table_is_checked_in_turn_and_checks_rest_two_hundred_times_their_
         return ""
 
     monkeypatch.setattr(Store, "damage_found", check)
-    upkeep = Upkeep(kept, ReadingsClock(BEGIN), monotonic=hands)
+    upkeep = StoreUpkeep(kept, ReadingsClock(BEGIN), monotonic=hands)
     while len(checked) < 30:
         upkeep.run_once()
         hands.now_s += 60.0
@@ -159,7 +159,7 @@ def test_every_table_is_checked_in_turn_and_checks_rest_two_hundred_times_their_
 def test_a_database_server_looks_after_its_own_room_and_files(postgres):
     migrate(postgres)
     store = Store(postgres, "mill")
-    upkeep = Upkeep(store, ReadingsClock(BEGIN))
+    upkeep = StoreUpkeep(store, ReadingsClock(BEGIN))
     upkeep.run_once()
     assert upkeep.condition.free_bytes is None
     assert not upkeep.condition.little_room
@@ -168,7 +168,7 @@ def test_a_database_server_looks_after_its_own_room_and_files(postgres):
 
 def test_the_store_holds_room_of_its_own_that_nobody_else_can_take(kept, tmp_path):
     length = (tmp_path / "laidup.db").stat().st_size
-    Upkeep(kept, ReadingsClock(BEGIN)).run_once()
+    StoreUpkeep(kept, ReadingsClock(BEGIN)).run_once()
     for name, least in (("laidup.db", 4_000_000), ("laidup.db-wal", 6_000_000)):
         assert (tmp_path / name).stat().st_blocks * 512 >= least
     assert (tmp_path / "laidup.db").stat().st_size <= length + 65536

@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from monitor.clock import to_ms
-from monitor.reports.air import SpaceAir
+from monitor.reports.air import RecordedAir
 from monitor.web.plot import BOTTOM, LEFT, RIGHT, TOP, common_scale, space_plot
 from monitor.wording import Units, Wording
 from monitor.yard.assessment import Assessment, Hazard, Standing, Subject
@@ -20,7 +20,7 @@ def air(values_c):
     values = np.asarray(values_c, dtype=np.float64)
     at_ms = np.linspace(to_ms(NOW - timedelta(hours=48)), to_ms(NOW), values.size).astype(np.int64)
     nothing = np.full(values.shape, np.nan)
-    return SpaceAir(
+    return RecordedAir(
         space="s", at_ms=at_ms, coldest_c=values, warmest_c=values, dew_point_c=nothing,
         wet=np.zeros(values.shape, dtype=np.bool_), low=None, high=None,
     )  # fmt: skip

@@ -3,24 +3,24 @@
 A new channel is one module with its settings and ``send(message) -> Receipt``, and one line here.
 """
 
-from monitor.delivery.channels.channel import Channel
+from monitor.delivery.channels.channel import DeliveryChannel
 from monitor.delivery.channels.folder import FolderChannel, FolderSettings
 from monitor.delivery.channels.mail import MailChannel, MailSettings
 from monitor.delivery.channels.webhook import WebhookChannel, WebhookSettings
 
-__all__ = ["Channel", "channels"]
+__all__ = ["DeliveryChannel", "channels"]
 
 
 def channels(
     mail: MailSettings | None,
     folder: FolderSettings | None,
     webhook: WebhookSettings | None = None,
-) -> dict[str, Channel]:
+) -> dict[str, DeliveryChannel]:
     """Every configured channel by its name.
 
     A folder stands in for the mail server: it takes the same messages, as files.
     """
-    table: dict[str, Channel] = {}
+    table: dict[str, DeliveryChannel] = {}
     if folder is not None:
         table["mail"] = FolderChannel(folder)
     if mail is not None:

@@ -9,7 +9,7 @@ from monitor.yard.message import Message, Receipt
 HAND_OVER_WITHIN_S = 3600.0
 
 
-class Channel(Protocol):
+class DeliveryChannel(Protocol):
     """Takes one message and says how that went; it never raises for what the far side does.
 
     It comes back within ``HAND_OVER_WITHIN_S``, even from a far side that answers byte by byte.

@@ -20,7 +20,7 @@ _MAX_AGE = re.compile(r"(?:^|[,\s])max-age\s*=\s*\"?(\d{1,9})", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Answer:
+class ServiceAnswer:
     """What came back."""
 
     status: int  # 200, 203 or 304
@@ -31,7 +31,7 @@ class Answer:
 
 def ask(
     url: str, user_agent: str, now: datetime, timeout_s: float, last_modified: str = ""
-) -> Answer:
+) -> ServiceAnswer:
     """Get one address.
 
     Parameters
@@ -68,13 +68,13 @@ def ask(
 
 def _asked(
     url: str, headers: dict[str, str], now: datetime, timeout_s: float, deadline: Deadline
-) -> Answer:
+) -> ServiceAnswer:
     with bounded_session(deadline) as session:
         session.max_redirects = _REDIRECTS
         with session.get(url, headers=headers, timeout=timeout_s, stream=True) as answer:
             if answer.status_code not in _GOOD and answer.status_code != NOT_MODIFIED:
                 raise _refused(answer, now)
-            return Answer(
+            return ServiceAnswer(
                 status=answer.status_code,
                 body=_body(answer),
                 last_modified=answer.headers.get("last-modified", ""),

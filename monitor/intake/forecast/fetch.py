@@ -8,7 +8,7 @@ from random import Random
 from monitor.clock import Clock, to_ms
 from monitor.errors import ForecastError
 from monitor.intake.forecast import met_norway, us_weather_service
-from monitor.intake.forecast.asking import NOT_MODIFIED, Answer, ask
+from monitor.intake.forecast.asking import NOT_MODIFIED, ServiceAnswer, ask
 from monitor.intake.forecast.document import Expected, parsed
 from monitor.intake.forecast.settings import CREDITS, Agency, ForecastSettings
 from monitor.store.store import Store
@@ -117,7 +117,7 @@ class ForecastFetch:
             replace(asking, last_modified=answer.last_modified if turn == 0 else ""), forecast
         )
 
-    def _read(self, answer: Answer, now: datetime) -> Expected:
+    def _read(self, answer: ServiceAnswer, now: datetime) -> Expected:
         reader = us_weather_service.expected_of if self._us else met_norway.expected_of
         found = reader(parsed(answer.body))
         if found.at_ms[-1] < to_ms(now):
@@ -135,7 +135,7 @@ class ForecastFetch:
         until = now + max(answer.fresh_for, _LINKS_FOR)
         return replace(asking, links=links, links_until=until, last_modified="")
 
-    def _get(self, url: str, now: datetime, last_modified: str) -> Answer:
+    def _get(self, url: str, now: datetime, last_modified: str) -> ServiceAnswer:
         settings = self._settings
         return ask(url, settings.user_agent, now, settings.timeout_s, last_modified)
 

@@ -15,10 +15,12 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from monitor.daemon import Daemon, Pace, open_store
+from monitor.daemon import Daemon, Schedule, open_store
 from monitor.settings.load import Settings, load
 
-_QUICK = Pace(round_every_s=0.5, round_gap_s=0.1, settle_s=0.2, post_every_s=0.2, signs_every_s=0.2)
+_QUICK = Schedule(
+    round_every_s=0.5, round_gap_s=0.1, settle_s=0.2, post_every_s=0.2, signs_every_s=0.2
+)
 
 
 class MovedClock:
