@@ -1,12 +1,13 @@
 """The store of one yard: opens transactions and hands out repositories; nobody else knows SQL."""
 
 import os
+from collections import deque
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TypeVar
 
-from sqlalchemy import Connection, Engine, func, insert, make_url, select
+from sqlalchemy import Connection, Engine, Pool, func, insert, make_url, select
 
 from monitor.errors import StoreBusyError, StoreDamagedError, StoreError, StoreFullError
 from monitor.store import tables
@@ -29,6 +30,7 @@ from monitor.store.watches import AnswerLinks, Conversations, Watches
 REVISION = "0014"  # of the schema that this program reads and writes
 _NEXT_TO_NOTHING = 1024 * 1024  # bytes: SQLite needs some to open a file, and says "I/O error"
 _Answer = TypeVar("_Answer")
+_LEFT_POOLS = 64  # of the last tries; what was in use then has long been given back
 _NO_YARD = -1  # nothing is kept under it: whoever only looks for an unknown yard finds nothing
 
 
@@ -87,6 +89,7 @@ class Store:
         self._only_looking = only_looking
         self._family = [self]  # all stores of this process that `beside` made of one
         self._heads = RecordHeads()
+        self._left_pools: deque[Pool] = deque(maxlen=_LEFT_POOLS)
         self._present = PresentPicture()  # shared with the stores that `beside` made of this one
         self._writing = writing_engine(url, connections)
         self._reading = reading_engine(url, connections)
@@ -245,8 +248,13 @@ class Store:
     def _reopen(self) -> None:
         """Let go of every connection, so that the next use opens the file anew."""
         for store in self._family:
-            store._writing.dispose()
-            store._reading.dispose()
+            for engine in (store._writing, store._reading):
+                store._left_pools.append(engine.pool)
+                engine.dispose()
+            # One that was in use has gone back to the pool that was left, and stays open there. It
+            # would keep the shared memory that it found read-only, which all others then use too.
+            for pool in store._left_pools:
+                pool.dispose()
         _make_companions_writable(self._path)
 
     def close(self) -> None:
