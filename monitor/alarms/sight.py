@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
-from math import isnan
+from math import isfinite, isnan
 
 from monitor.alarms.definitions import (
     GRAVER,
@@ -19,6 +19,7 @@ from monitor.phrases.names import part_name, plain, space_name
 from monitor.wording import Wording
 from monitor.yard.alarm import ACTIVE, Alarm, AlarmState
 from monitor.yard.assessment import Assessment, Hazard, Standing
+from monitor.yard.battery_facts import BatteryFacts
 from monitor.yard.facts import past_ice_of
 from monitor.yard.space import Mount, Sensor, Yard
 from monitor.yard.watch import Watch, WatchKey
@@ -241,7 +242,11 @@ def _in_a_mix(assessment: Assessment) -> bool:
 
 def _not_known(assessment: Assessment | None) -> str:
     """Why nobody can tell whether an alarm's cause holds."""
-    heard = assessment is not None and "voltage_v" in assessment.figures
+    heard = (
+        assessment is not None
+        and isinstance(assessment.facts, BatteryFacts)
+        and isfinite(assessment.facts.voltage_v)
+    )
     why = "its voltage does not tell its charge" if heard else "no fresh reading"
     return f"{why}, so it cannot clear"
 

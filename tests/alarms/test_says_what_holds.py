@@ -9,8 +9,10 @@ from hypothesis import given, settings
 
 from monitor.alarms.entry import Entry
 from monitor.alarms.grouping import letters
+from monitor.craft.stored import BatteryPlace
 from monitor.yard.alarm import AlarmState
 from monitor.yard.assessment import Assessment, Certainty, Hazard, Severity, Standing, Subject
+from monitor.yard.battery_facts import BatteryFacts, ChargeSource
 from monitor.yard.watch import WatchKey
 from tests.alarms.scene import FOUR, Scene, craft, frost
 from tests.alarms.test_pace import BOTH, YARD, Fact
@@ -68,13 +70,22 @@ def test_metal_that_is_still_wet_in_the_morning_is_told_with_an_act_for_that(sce
 
 
 def test_a_battery_that_is_heard_is_not_said_to_give_no_reading(scene):
-    def battery(standing, **figures):
+    facts = BatteryFacts(
+        place=BatteryPlace.ABOARD,
+        has_lead_cells=True,
+        maintained=True,
+        capacity_ah=18.0,
+        source=ChargeSource.NOTHING,
+        voltage_v=13.1,
+    )
+
+    def battery(standing):
         judged = frost(scene.craft["K1"], standing, scene.clock.now(), part="battery")
-        return replace(judged, hazard=Hazard.BATTERY, figures=figures)
+        return replace(judged, hazard=Hazard.BATTERY, facts=facts)
 
     for n in range(32):
         standing = Standing.LOST if n < 28 else Standing.NOT_KNOWN
-        scene.judge(battery(standing, voltage_v=13.1))
+        scene.judge(battery(standing))
         scene.after(minutes=30)
     with scene.store.snapshot() as tx:
         by_key = {WatchKey.of(alarm): alarm for alarm in tx.alarms.open()}
