@@ -1,4 +1,8 @@
-"""What every test may ask for: the real parts of tests/real/."""
+"""What every test may ask for: the real parts of tests/real/. And what properties are tried on."""
+
+import os
+
+from hypothesis import settings
 
 pytest_plugins = [
     "tests.real.broker",
@@ -7,3 +11,9 @@ pytest_plugins = [
     "tests.real.mail_server",
     "tests.real.postgres",
 ]
+
+# A commit is tried on the same examples each time, so that a failure is of that commit; new ones
+# are looked for at night, by whoever has the time to follow what they find.
+settings.register_profile("commit", derandomize=True, deadline=None)
+settings.register_profile("nightly", deadline=None, print_blob=True)
+settings.load_profile(os.environ.get("PROPERTIES", "commit"))
