@@ -2,7 +2,8 @@
 
 from collections.abc import Sequence
 
-from monitor.craft.plan.circuits import FlowJob, steps_for_circuits
+from monitor.craft.plan.circuits import steps_for_circuits
+from monitor.craft.plan.engine import FlowJob
 from monitor.craft.plan.keeping import findings_to_mend, fog_step, fuel_steps, last_steps
 from monitor.craft.plan.shelf import ShelfProduct
 from monitor.craft.plan.start import PlanStart

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from monitor.craft.layup import FOGGING, Act
-from monitor.craft.plan.circuits import FlowJob
+from monitor.craft.plan.engine import FlowJob
 from monitor.craft.plan.start import PlanStart, hose_order
 from monitor.craft.plan.step import Ask, Care, JobStep, Note, StepKind
 
