@@ -199,3 +199,11 @@ def listed(words: tuple[str, ...] | list[str], last: str = "and") -> str:
         return "".join(words)
     comma = "; " if any("," in word for word in words) else ", "
     return f"{comma.join(words[:-1])}{';' if comma == '; ' else ''} {last} {words[-1]}"
+
+
+def span_in_words(seconds: float) -> str:
+    """Write a span of time [s] in the largest unit that it holds twice: ``3 hours``."""
+    for unit, length_s in (("days", 86400.0), ("hours", 3600.0), ("minutes", 60.0)):
+        if seconds >= 2 * length_s:
+            return f"{seconds / length_s:.0f} {unit}"
+    return f"{seconds:.0f} seconds"

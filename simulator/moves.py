@@ -47,11 +47,6 @@ class Move:
         if not times or sorted(times) != times:
             raise ValueError(f"move of {self.craft}: {len(times)} stays, not in order of time")
 
-    def space_at(self, at_s: float) -> str | None:
-        """Where it was moved to by then; None: it was not moved yet."""
-        spaces = [stay.space for stay in self.stays if stay.since_s <= at_s]
-        return spaces[-1] if spaces else None
-
 
 def one_move(
     rng: np.random.Generator,

@@ -21,16 +21,9 @@ from monitor.craft.rules.case import Breach
 from monitor.craft.rules.examine import examine
 from monitor.craft.rules.mending import step_that_mends
 from monitor.craft.spring import spring_plan
-from monitor.phrases.plan import (
-    also_words,
-    asked_words,
-    minutes_words,
-    step_sentence,
-    step_title,
-    supply_words,
-    workload_words,
-)
+from monitor.phrases.plan import also_words, asked_words, step_sentence, step_title
 from monitor.phrases.plan_json import plan_json
+from monitor.phrases.supplies import minutes_words, supply_words, workload_words
 from monitor.units import DURATION, TEMPERATURE, parse_quantity
 from monitor.wording import Wording
 from monitor.yard.assessment import Caution

@@ -458,6 +458,13 @@ BY_PATH: Mapping[str, Field] = {one.path: one for one in FIELDS}
 ENTERED_FIELDS = (*FIELDS, STRENGTH_BY)
 
 
+def without_empty(content: object) -> object:
+    """What a form or a body says, without the keys that were left empty: nobody said those."""
+    if not isinstance(content, dict):
+        return content
+    return {key: value for key, value in content.items() if value not in ("", [], None)}
+
+
 def in_our_time(value: _Day) -> _Day:
     """Refuse a day or a moment of no year that a record can be of."""
     if value.year not in _YEARS:

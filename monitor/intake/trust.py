@@ -10,6 +10,7 @@ from monitor.errors import PayloadError
 from monitor.intake.inbox import ArrivedMessage
 from monitor.intake.own_clock import OwnClock
 from monitor.store.sensor_clocks import WrongClock
+from monitor.wording import span_in_words
 
 # No reading that reaches this program can be older: a clock that says so was never set.
 _UNSET_BEFORE_S = datetime(2020, 1, 1, tzinfo=UTC).timestamp()
@@ -140,12 +141,12 @@ class Clocks:
             self.hear(sensor, newest_s, message)
         set_once = newest_s >= _UNSET_BEFORE_S
         if off_s > self._policy.ahead_s:
-            wrong = f"its clock is {_span(off_s)} ahead"
+            wrong = f"its clock is {span_in_words(off_s)} ahead"
         elif not set_once:
             wrong = "its clock was never set"
         else:
             raise PayloadError(
-                f"its time is {_span(-off_s)} ago; if that is right, bring it in with"
+                f"its time is {span_in_words(-off_s)} ago; if that is right, bring it in with"
                 " `laidup import readings`",
                 field=sensor,
             )
@@ -197,11 +198,4 @@ def wrong_by(off_s: float) -> str:
     """Write ``3 hours ahead``."""
     if off_s < -_NEVER_SET_S:
         return "not set"
-    return f"{_span(abs(off_s))} {'ahead' if off_s > 0 else 'behind'}"
-
-
-def _span(seconds: float) -> str:
-    for unit, length in (("days", _DAY_S), ("hours", 3600.0), ("minutes", 60.0)):
-        if seconds >= 2 * length:
-            return f"{seconds / length:.0f} {unit}"
-    return f"{seconds:.0f} seconds"
+    return f"{span_in_words(abs(off_s))} {'ahead' if off_s > 0 else 'behind'}"

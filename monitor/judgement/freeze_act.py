@@ -8,7 +8,7 @@ from monitor.craft.plan.autumn import plan_from
 from monitor.craft.plan.shelf import USUAL_SHELF
 from monitor.craft.protection import LayupState, Protection
 from monitor.judgement.speech import Speech, sentence
-from monitor.phrases.plan import brief_job
+from monitor.phrases.brief_job import brief_job
 from monitor.yard.assessment import Caution, Standing
 from monitor.yard.space import Space, SpaceKind
 

@@ -9,7 +9,7 @@ from monitor.craft.protection import LayupState
 from monitor.craft.stored import StoredCraft
 from monitor.judgement.freeze_act import before
 from monitor.judgement.speech import Speech, sentence
-from monitor.phrases.plan import brief_job
+from monitor.phrases.brief_job import brief_job
 from monitor.yard.assessment import Assessment, Hazard, Standing
 from monitor.yard.frost_facts import FrostFacts
 from monitor.yard.space import SpaceKind

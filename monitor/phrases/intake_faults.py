@@ -1,6 +1,6 @@
 """What is wrong with the way that readings come in, in words."""
 
-from monitor.wording import Wording
+from monitor.wording import Wording, span_in_words
 from monitor.yard.facts import DropFacts, OwnClockFacts
 from monitor.yard.intake_fault import IntakeFault, IntakeFaultKind
 
@@ -27,8 +27,8 @@ def own_clock_line(ahead_s: float) -> str:
     """How far this machine's clock is off, in one sentence."""
     way = "ahead of" if ahead_s > 0 else "behind"
     return (
-        f"The clock of the machine that laidup runs on is {_span(abs(ahead_s))} {way} the clocks"
-        " of its sensors."
+        f"The clock of the machine that laidup runs on is {span_in_words(abs(ahead_s))} {way} the"
+        " clocks of its sensors."
     )
 
 
@@ -62,10 +62,3 @@ def drop_act(facts: DropFacts) -> str:
         f" set) to {enough:,} or to 0, which is no limit, and max_inflight_messages to 1000, as"
         " deploy/mosquitto/keeping.conf has them."
     )
-
-
-def _span(seconds: float) -> str:
-    for unit, length in (("days", 86400.0), ("hours", 3600.0), ("minutes", 60.0)):
-        if seconds >= 2 * length:
-            return f"{seconds / length:.0f} {unit}"
-    return f"{seconds:.0f} seconds"

@@ -45,11 +45,6 @@ def space_name(yard: Yard, space_id: str) -> str:
         return plain(space_id)
 
 
-def part_in_sentence(name: str) -> str:
-    """A part's name inside a sentence: ``head passages``, but ``VVT housing``."""
-    return name.lower() if name[1:2].islower() else name
-
-
 @dataclass(frozen=True, slots=True)
 class Names:
     """Looks names up for sentences: of one yard, and of the craft in its care."""

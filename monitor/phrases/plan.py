@@ -1,95 +1,15 @@
 """The words of a job plan: each step as a sentence, in a reader's units."""
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable
 
-from monitor.craft.plan.shelf import ShelfProduct
 from monitor.craft.plan.step import Ask, Instead, JobStep, Note, StepKind
-from monitor.craft.plan.yard import Supply, Workload
-from monitor.craft.profile import CircuitKind, Profile
+from monitor.craft.profile import Profile
+from monitor.phrases.spring import SPRING_SENTENCES, SPRING_TITLES
+from monitor.phrases.told_step import ToldStep, capitalized
 from monitor.wording import Wording, listed
 
-_TOLD_STEPS = 2  # of a job in an alarm
-_FEW = 2  # circuits that are named in a short act; of more only the first is
 
-
-@dataclass(frozen=True, slots=True)
-class _Told:
-    """One step, the craft's type, and how its reader reads."""
-
-    step: JobStep
-    profile: Profile
-    words: Wording
-
-    @property
-    def names(self) -> str:
-        return f"the {listed([_name(self.profile, name) for name in self.step.circuits])}"
-
-    @property
-    def path(self) -> str:
-        """What antifreeze or water runs through, named as a whole where it is one."""
-        paths: dict[str, list[str]] = {}
-        for one in self.profile.circuits:
-            if one.kind is CircuitKind.RAW and one.flow:
-                paths.setdefault(one.flow, []).append(one.circuit.id)
-        for names in paths.values():
-            if len(names) > _FEW and set(names) == set(self.step.circuits):
-                side = _name(self.profile, names[0]).split()[0] + " " if len(paths) > 1 else ""
-                return f"the {side}engine's raw-water side"
-        return self.names
-
-    @property
-    def short(self) -> str:
-        """The circuits in few words: a whole path by its name, of many the first."""
-        rest = len(self.step.circuits) - 1
-        if self.path != self.names or rest < 1:
-            return self.path
-        return f"the {_name(self.profile, self.step.circuits[0])} and {rest} more"
-
-    @property
-    def dose(self) -> str:
-        step = self.step
-        if step.quantity_l is None or step.product is None:
-            return "antifreeze"
-        return f"{self.words.about(step.quantity_l)} of {product_words(step.product)}"
-
-    @property
-    def reading(self) -> str:
-        reading = self.step.reading_c
-        return "" if reading is None else f"{self.words.temperature(reading)} or colder"
-
-    @property
-    def sample(self) -> str:
-        return f"Read a sample from the outlet: {self.reading}"
-
-    @property
-    def standing(self) -> str:
-        return f", standing {self.step.posture}" if self.step.posture else ""
-
-    @property
-    def order(self) -> str:
-        if Note.ENGINE_FIRST in self.step.notes:
-            return "engine on, water on; water off, engine off"
-        if Note.WATER_FIRST in self.step.notes:
-            return "water on, engine on; engine off, water off"
-        return "as its manual says"
-
-    @property
-    def found(self) -> str:
-        finding = self.step.finding
-        if finding is None:
-            return ""
-        day = self.words.day(finding.found_at)
-        by = self.words.person(finding.by)
-        return f"{finding.seen.part}: {finding.seen.words} (found {day} by {by})"
-
-
-def _name(profile: Profile, circuit: str) -> str:
-    name = profile.find(circuit).circuit.name
-    return name[:1].lower() + name[1:] if name[1:2].islower() else name
-
-
-def _blockage(told: _Told) -> str:
+def _blockage(told: ToldStep) -> str:
     if Ask.DRY in told.step.asks:
         return (
             f"Find what blocks {told.names}, drain it there{told.standing} and probe until it runs"
@@ -101,7 +21,7 @@ def _blockage(told: _Told) -> str:
     )
 
 
-def _through(told: _Told) -> str:
+def _through(told: ToldStep) -> str:
     hot = ", the engine hot" if Ask.HOT_ENGINE in told.step.asks else ""
     return (
         f"Run {told.dose} through {told.path}{hot}, fed from a bucket or tank, until the outlet"
@@ -109,7 +29,7 @@ def _through(told: _Told) -> str:
     )
 
 
-def _fuel_out(told: _Told) -> str:
+def _fuel_out(told: ToldStep) -> str:
     if Note.FUEL_TREATED in told.step.notes:
         return (
             "Empty filter and bowls: the engine has not run since the stabiliser went in, and is"
@@ -121,7 +41,7 @@ def _fuel_out(told: _Told) -> str:
     )
 
 
-def _oil(told: _Told) -> str:
+def _oil(told: ToldStep) -> str:
     seals = (
         " It was milky before: book the seals before spring."
         if Note.WATER_IN_OIL in told.step.notes
@@ -132,7 +52,7 @@ def _oil(told: _Told) -> str:
     )
 
 
-def _fog(told: _Told) -> str:
+def _fog(told: ToldStep) -> str:
     if Note.AS_RUN_ENDS in told.step.notes:
         return (
             "Fog the engine as that run ends, then once more through the plug holes, ignition off."
@@ -141,66 +61,7 @@ def _fog(told: _Told) -> str:
     return "Fog it through the plug holes, ignition off. Nothing runs after."
 
 
-def _ice(told: _Told) -> str:
-    day = f" on {told.words.day(told.step.at)}" if told.step.at else ""
-    one = told.profile.find(told.step.circuits[0]).circuit
-    return (
-        f"It was below its ice point{day} without proven protection: presume damage"
-        f" ({one.material}). Thawed through, test it under pressure, look for weeping and at the"
-        " oil. Do not start."
-    )
-
-
-def _uncover(told: _Told) -> str:
-    look = "Take the cover off, look for water, nests and gnawed wires"
-    if Note.SCREENED in told.step.notes:
-        return f"{look}; take every screen and plug out of intakes, vents and exhaust."
-    return f"{look}."
-
-
-_BATTERY = {
-    Note.ON_BENCH: "Bring it from the bench by its tag",
-    Note.ABOARD: "It wintered aboard: look for bulges and cracks first",
-    Note.WITH_OWNER: "Its owner has it",
-    Note.NOWHERE: "Nobody noted where it is: find it, look for bulges and cracks",
-}
-
-
-def _battery(told: _Told) -> str:
-    step = told.step
-    where = next(_BATTERY[note] for note in step.notes if note in _BATTERY)
-    last = (
-        f"; last read {step.volts:g} V on {told.words.day(step.at)}"
-        if step.volts is not None and step.at is not None
-        else ""
-    )
-    return f"{where}. Rested voltage and a load test before it goes in, clamps clean{last}."
-
-
-def _fuel(told: _Told) -> str:
-    day = told.words.day(told.step.at) if told.step.at else ""
-    if Note.FUEL_DRAINED in told.step.notes:
-        state = f"drained on {day}: fill with fresh fuel"
-    elif Note.FUEL_TREATED in told.step.notes:
-        state = f"stabilised on {day}: look at a sample before it is used"
-    else:
-        state = "untreated as far as the record says: draw a sample, expect to drain it"
-    return f"Fuel {state}. Hoses, clamps and filter; look for leaks with the tank valve open."
-
-
-def _start(told: _Told) -> str:
-    smoke = (
-        " It was fogged: it smokes at first, and wants new plugs after."
-        if Note.FOGGED in told.step.notes
-        else ""
-    )
-    return (
-        "Take the DO NOT START tag off last. Turn it over by hand with the plugs out and look for"
-        f" water. On the hose: {told.order}. Watch temperature, flow and bilge for leaks.{smoke}"
-    )
-
-
-_SENTENCES: dict[StepKind, Callable[[_Told], str]] = {
+_AUTUMN_SENTENCES: dict[StepKind, Callable[[ToldStep], str]] = {
     StepKind.INSPECT_AFTER_ICE: lambda told: (
         f"Do not start it. Thawed through, look for leaks or test {told.names} under pressure, and"
         " look at the oil for water."
@@ -262,48 +123,9 @@ _SENTENCES: dict[StepKind, Callable[[_Told], str]] = {
     StepKind.COVER: lambda _: (
         "Fit a vented cover, held off the craft. Tag the helm DO NOT START, with date and readings."
     ),
-    StepKind.OTHER: lambda told: f"{_capital(str(told.step.act).replace('-', ' '))}.",
-    StepKind.UNCOVER: _uncover,
-    StepKind.LOOK_AFTER_ICE: _ice,
-    StepKind.LOOK_AT_UNPROVEN: lambda told: (
-        f"{_capital(told.names)}: no proof of protection over the winter. Look for cracks and leaks"
-        " before and after filling."
-    ),
-    StepKind.SETTLE_FINDING: lambda told: f"{told.found}.",
-    StepKind.CATCH_ANTIFREEZE: lambda told: (
-        f"From {told.names}, into a drum with a label. Then flush with fresh water, and catch the"
-        " first of it too."
-    ),
-    StepKind.CLOSE_DRAINS: lambda told: (
-        f"Drains, plugs and hoses of {told.names}; bilge plugs in, their tag off the helm; new"
-        " clamps where old ones are weak."
-    ),
-    StepKind.LOOK_AT_OILS: lambda told: (
-        f"Level and colour in {told.names} and in the engine: milky means water, and no start."
-    ),
-    StepKind.FIT_BATTERY: _battery,
-    StepKind.LOOK_AT_FUEL: _fuel,
-    StepKind.FIRST_START: _start,
-    StepKind.COMMISSION: lambda _: (
-        "From then on its winter protection is void, and the record says so."
-    ),
+    StepKind.OTHER: lambda told: f"{capitalized(str(told.step.act).replace('-', ' '))}.",
 }
-
-_TITLES: dict[StepKind, Callable[[_Told], str]] = {
-    StepKind.UNCOVER: lambda _: "Uncover and look",
-    StepKind.LOOK_AFTER_ICE: lambda told: f"Inspect {told.names.removeprefix('the ')}",
-    StepKind.LOOK_AT_UNPROVEN: lambda _: "Look at what was never proven",
-    StepKind.SETTLE_FINDING: lambda told: (
-        f"Settle finding {told.step.finding.seen.id if told.step.finding else ''}"
-    ),
-    StepKind.CATCH_ANTIFREEZE: lambda _: "Drain and catch the antifreeze",
-    StepKind.CLOSE_DRAINS: lambda _: "Close what was opened to drain",
-    StepKind.LOOK_AT_OILS: lambda _: "Look at the oils",
-    StepKind.FIT_BATTERY: lambda _: "Battery",
-    StepKind.LOOK_AT_FUEL: lambda _: "Fuel",
-    StepKind.FIRST_START: lambda _: "First start, outdoors",
-    StepKind.COMMISSION: lambda _: "Enter it as commissioned",
-}
+_SENTENCES = _AUTUMN_SENTENCES | SPRING_SENTENCES
 
 _ALSO = {
     Instead.PROBE_DRY: "probe it dry and leave it so",
@@ -336,57 +158,13 @@ def step_sentence(step: JobStep, profile: Profile, words: Wording) -> str:
     words : Wording
         The reader's units and zone.
     """
-    return _SENTENCES[step.kind](_Told(step, profile, words))
-
-
-_BRIEFS: dict[StepKind, Callable[[_Told], str]] = {
-    StepKind.INSPECT_AFTER_ICE: lambda told: f"thaw {told.short} and look for leaks",
-    StepKind.EMPTY_TANK: lambda told: f"pump out and drain {told.short}",
-    StepKind.CLEAR_BLOCKAGE: lambda told: (
-        f"find what blocks {told.short}, drain it there and probe it"
-        if Ask.DRY in told.step.asks
-        else f"open {told.short} and clear what blocks it"
-    ),
-    StepKind.DRAIN_ENGINE: lambda told: f"pull and probe every drain of {told.short}",
-    StepKind.FILL_BY_HAND: lambda told: (
-        f"fill {told.short} by hand, {told.dose}, and read a sample"
-    ),
-    StepKind.RUN_ANTIFREEZE: lambda told: f"run {told.dose} through {told.short} and read a sample",
-    StepKind.DRAIN: lambda told: f"drain {told.short}{told.standing} and see it dry",
-    StepKind.PUMP_ANTIFREEZE: lambda told: (
-        f"pump {told.dose} through {told.short} and read a sample"
-    ),
-    StepKind.BLOW_OUT: lambda told: f"blow out {told.short} until both ends run dry",
-    StepKind.READ_SAMPLE: lambda told: f"read a sample of {told.short}",
-    StepKind.TEST_COOLANT: lambda told: f"test {told.short}",
-    StepKind.RENEW_COOLANT: lambda told: f"strengthen {told.short} and read it",
-    StepKind.CHANGE_OIL: lambda told: f"let water and oil out of {told.short}, fill in fresh oil",
-    StepKind.WARM: lambda told: f"move it into heat, no mix holds in {told.short}",
-}
-
-
-def brief_job(steps: Sequence[JobStep], profile: Profile, words: Wording) -> str:
-    """The first steps against the frost in a few words, for an alarm; the rest only counted.
-
-    Parameters
-    ----------
-    steps : sequence of JobStep
-        Those that keep frost out, in order; at least one.
-    profile : Profile
-        Of the craft.
-    words : Wording
-    """
-    told = [_BRIEFS[step.kind](_Told(step, profile, words)) for step in steps[:_TOLD_STEPS]]
-    rest = len(steps) - len(told)
-    if rest:
-        told.append(f"{rest} more {'step' if rest == 1 else 'steps'}")
-    return "; then ".join(told)
+    return _SENTENCES[step.kind](ToldStep(step, profile, words))
 
 
 def step_title(step: JobStep, profile: Profile, words: Wording) -> str:
     """A heading over a step of spring; empty where its sentence says it all."""
-    title = _TITLES.get(step.kind)
-    return title(_Told(step, profile, words)) if title else ""
+    title = SPRING_TITLES.get(step.kind)
+    return title(ToldStep(step, profile, words)) if title else ""
 
 
 def asked_words(step: JobStep) -> str:
@@ -397,43 +175,3 @@ def asked_words(step: JobStep) -> str:
 def also_words(step: JobStep) -> str:
     """What would do in its place; empty if nothing."""
     return listed([_ALSO[one] for one in step.instead], "or")
-
-
-def product_words(product: ShelfProduct) -> str:
-    """A product as it stands on the shelf, or what to buy where nothing there would do."""
-    lot = f", lot {product.lot}" if product.lot else ""
-    buy = " (nothing on the shelf reaches that: buy it)" if product.to_buy else ""
-    return f"{product.name}{lot}{buy}"
-
-
-def supply_words(supply: Supply, words: Wording) -> str:
-    """How much of a product the whole yard takes."""
-    product = supply.product
-    each = words.volume(product.container_l)
-    many = "containers" if supply.containers != 1 else "container"
-    return (
-        f"{words.volume(supply.litres)} of {product_words(product)}: {supply.containers} {many} of"
-        f" {each}, for {listed(supply.craft)}"
-    )
-
-
-def workload_words(load: Workload) -> str:
-    """When a crew is through with all of it."""
-    people = "person" if load.hands == 1 else "people"
-    day = load.done_on
-    return (
-        f"{minutes_words(load.minutes)} of work: {load.hands} {people} with"
-        f" {minutes_words(load.day_minutes)} a day each are through on {day:%A} {day.day} {day:%B}"
-    )
-
-
-def minutes_words(minutes: float) -> str:
-    """Write ``40 min``, ``2 h 25 min``."""
-    hours, rest = divmod(round(minutes), 60)
-    if not hours:
-        return f"{rest} min"
-    return f"{hours} h {rest} min" if rest else f"{hours} h"
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]

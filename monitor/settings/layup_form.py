@@ -20,6 +20,7 @@ from monitor.craft.fields import (
     FieldKind,
     StrengthBy,
     in_our_time,
+    without_empty,
 )
 from monitor.craft.fields import Field as EntryField
 from monitor.craft.layup import ONE_LINE, SEVERAL_LINES, Act, LayupEntry, Liquid, Seen
@@ -104,9 +105,7 @@ class _Form(Block):
     @model_validator(mode="before")
     @classmethod
     def _leave_out_what_is_empty(cls, content: Any) -> Any:  # noqa: ANN401  a file may hold anything
-        if not isinstance(content, dict):
-            return content
-        return {key: value for key, value in content.items() if value not in ("", [], None)}
+        return without_empty(content)
 
 
 _product_fields: Any = model_with(

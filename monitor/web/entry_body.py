@@ -18,7 +18,7 @@ from pydantic import (
 )
 
 from monitor.craft.canonical import derived_id, entry_of
-from monitor.craft.fields import FIELDS, MOST_OF_ONE_FIELD, FieldKind, in_our_time
+from monitor.craft.fields import FIELDS, MOST_OF_ONE_FIELD, FieldKind, in_our_time, without_empty
 from monitor.craft.fields import Field as EntryField
 from monitor.craft.layup import ONE_LINE, SEVERAL_LINES, LayupEntry
 from monitor.yard.people import person_id
@@ -33,9 +33,7 @@ class _Body(BaseModel):
     @model_validator(mode="before")
     @classmethod
     def _leave_out_what_is_empty(cls, content: Any) -> Any:  # noqa: ANN401  a body may hold anything
-        if not isinstance(content, dict):
-            return content
-        return {key: value for key, value in content.items() if value not in ("", [], None)}
+        return without_empty(content)
 
 
 class FindingBody(_Body):

@@ -4,13 +4,8 @@ import pytest
 
 from monitor.craft.plan.step import Ask, Instead, StepKind
 from monitor.craft.spring import spring_plan
-from monitor.phrases.plan import (
-    also_words,
-    asked_words,
-    minutes_words,
-    step_sentence,
-    step_title,
-)
+from monitor.phrases.plan import also_words, asked_words, step_sentence, step_title
+from monitor.phrases.supplies import minutes_words
 from monitor.wording import Units, Wording
 from tests.craft.plan.follow import plan
 from tests.craft.scene import EVE, SHELTERS, library, record

@@ -1,0 +1,54 @@
+"""A job in a few words, for an alarm: the first steps, the others only counted."""
+
+from collections.abc import Callable, Sequence
+
+from monitor.craft.plan.step import Ask, JobStep, StepKind
+from monitor.craft.profile import Profile
+from monitor.phrases.told_step import ToldStep
+from monitor.wording import Wording
+
+_TOLD_STEPS = 2  # of a job in an alarm
+
+
+_BRIEFS: dict[StepKind, Callable[[ToldStep], str]] = {
+    StepKind.INSPECT_AFTER_ICE: lambda told: f"thaw {told.short} and look for leaks",
+    StepKind.EMPTY_TANK: lambda told: f"pump out and drain {told.short}",
+    StepKind.CLEAR_BLOCKAGE: lambda told: (
+        f"find what blocks {told.short}, drain it there and probe it"
+        if Ask.DRY in told.step.asks
+        else f"open {told.short} and clear what blocks it"
+    ),
+    StepKind.DRAIN_ENGINE: lambda told: f"pull and probe every drain of {told.short}",
+    StepKind.FILL_BY_HAND: lambda told: (
+        f"fill {told.short} by hand, {told.dose}, and read a sample"
+    ),
+    StepKind.RUN_ANTIFREEZE: lambda told: f"run {told.dose} through {told.short} and read a sample",
+    StepKind.DRAIN: lambda told: f"drain {told.short}{told.standing} and see it dry",
+    StepKind.PUMP_ANTIFREEZE: lambda told: (
+        f"pump {told.dose} through {told.short} and read a sample"
+    ),
+    StepKind.BLOW_OUT: lambda told: f"blow out {told.short} until both ends run dry",
+    StepKind.READ_SAMPLE: lambda told: f"read a sample of {told.short}",
+    StepKind.TEST_COOLANT: lambda told: f"test {told.short}",
+    StepKind.RENEW_COOLANT: lambda told: f"strengthen {told.short} and read it",
+    StepKind.CHANGE_OIL: lambda told: f"let water and oil out of {told.short}, fill in fresh oil",
+    StepKind.WARM: lambda told: f"move it into heat, no mix holds in {told.short}",
+}
+
+
+def brief_job(steps: Sequence[JobStep], profile: Profile, words: Wording) -> str:
+    """The first steps against the frost in a few words, for an alarm; the rest only counted.
+
+    Parameters
+    ----------
+    steps : sequence of JobStep
+        Those that keep frost out, in order; at least one.
+    profile : Profile
+        Of the craft.
+    words : Wording
+    """
+    told = [_BRIEFS[step.kind](ToldStep(step, profile, words)) for step in steps[:_TOLD_STEPS]]
+    rest = len(steps) - len(told)
+    if rest:
+        told.append(f"{rest} more {'step' if rest == 1 else 'steps'}")
+    return "; then ".join(told)

@@ -1,0 +1,109 @@
+"""The steps of spring as sentences and titles: from the cover off to the first start."""
+
+from collections.abc import Callable
+
+from monitor.craft.plan.step import Note, StepKind
+from monitor.phrases.told_step import ToldStep, capitalized
+
+
+def _ice(told: ToldStep) -> str:
+    day = f" on {told.words.day(told.step.at)}" if told.step.at else ""
+    one = told.profile.find(told.step.circuits[0]).circuit
+    return (
+        f"It was below its ice point{day} without proven protection: presume damage"
+        f" ({one.material}). Thawed through, test it under pressure, look for weeping and at the"
+        " oil. Do not start."
+    )
+
+
+def _uncover(told: ToldStep) -> str:
+    look = "Take the cover off, look for water, nests and gnawed wires"
+    if Note.SCREENED in told.step.notes:
+        return f"{look}; take every screen and plug out of intakes, vents and exhaust."
+    return f"{look}."
+
+
+_BATTERY = {
+    Note.ON_BENCH: "Bring it from the bench by its tag",
+    Note.ABOARD: "It wintered aboard: look for bulges and cracks first",
+    Note.WITH_OWNER: "Its owner has it",
+    Note.NOWHERE: "Nobody noted where it is: find it, look for bulges and cracks",
+}
+
+
+def _battery(told: ToldStep) -> str:
+    step = told.step
+    where = next(_BATTERY[note] for note in step.notes if note in _BATTERY)
+    last = (
+        f"; last read {step.volts:g} V on {told.words.day(step.at)}"
+        if step.volts is not None and step.at is not None
+        else ""
+    )
+    return f"{where}. Rested voltage and a load test before it goes in, clamps clean{last}."
+
+
+def _fuel(told: ToldStep) -> str:
+    day = told.words.day(told.step.at) if told.step.at else ""
+    if Note.FUEL_DRAINED in told.step.notes:
+        state = f"drained on {day}: fill with fresh fuel"
+    elif Note.FUEL_TREATED in told.step.notes:
+        state = f"stabilised on {day}: look at a sample before it is used"
+    else:
+        state = "untreated as far as the record says: draw a sample, expect to drain it"
+    return f"Fuel {state}. Hoses, clamps and filter; look for leaks with the tank valve open."
+
+
+def _start(told: ToldStep) -> str:
+    smoke = (
+        " It was fogged: it smokes at first, and wants new plugs after."
+        if Note.FOGGED in told.step.notes
+        else ""
+    )
+    return (
+        "Take the DO NOT START tag off last. Turn it over by hand with the plugs out and look for"
+        f" water. On the hose: {told.order}. Watch temperature, flow and bilge for leaks.{smoke}"
+    )
+
+
+SPRING_SENTENCES: dict[StepKind, Callable[[ToldStep], str]] = {
+    StepKind.UNCOVER: _uncover,
+    StepKind.LOOK_AFTER_ICE: _ice,
+    StepKind.LOOK_AT_UNPROVEN: lambda told: (
+        f"{capitalized(told.names)}: no proof of protection over the winter. Look for cracks and"
+        " leaks before and after filling."
+    ),
+    StepKind.SETTLE_FINDING: lambda told: f"{told.found}.",
+    StepKind.CATCH_ANTIFREEZE: lambda told: (
+        f"From {told.names}, into a drum with a label. Then flush with fresh water, and catch the"
+        " first of it too."
+    ),
+    StepKind.CLOSE_DRAINS: lambda told: (
+        f"Drains, plugs and hoses of {told.names}; bilge plugs in, their tag off the helm; new"
+        " clamps where old ones are weak."
+    ),
+    StepKind.LOOK_AT_OILS: lambda told: (
+        f"Level and colour in {told.names} and in the engine: milky means water, and no start."
+    ),
+    StepKind.FIT_BATTERY: _battery,
+    StepKind.LOOK_AT_FUEL: _fuel,
+    StepKind.FIRST_START: _start,
+    StepKind.COMMISSION: lambda _: (
+        "From then on its winter protection is void, and the record says so."
+    ),
+}
+
+SPRING_TITLES: dict[StepKind, Callable[[ToldStep], str]] = {
+    StepKind.UNCOVER: lambda _: "Uncover and look",
+    StepKind.LOOK_AFTER_ICE: lambda told: f"Inspect {told.names.removeprefix('the ')}",
+    StepKind.LOOK_AT_UNPROVEN: lambda _: "Look at what was never proven",
+    StepKind.SETTLE_FINDING: lambda told: (
+        f"Settle finding {told.step.finding.seen.id if told.step.finding else ''}"
+    ),
+    StepKind.CATCH_ANTIFREEZE: lambda _: "Drain and catch the antifreeze",
+    StepKind.CLOSE_DRAINS: lambda _: "Close what was opened to drain",
+    StepKind.LOOK_AT_OILS: lambda _: "Look at the oils",
+    StepKind.FIT_BATTERY: lambda _: "Battery",
+    StepKind.LOOK_AT_FUEL: lambda _: "Fuel",
+    StepKind.FIRST_START: lambda _: "First start, outdoors",
+    StepKind.COMMISSION: lambda _: "Enter it as commissioned",
+}

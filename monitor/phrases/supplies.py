@@ -1,0 +1,41 @@
+"""What a job takes, in words: products of the shelf, quantities, hours of a crew."""
+
+from monitor.craft.plan.shelf import ShelfProduct
+from monitor.craft.plan.yard import Supply, Workload
+from monitor.wording import Wording, listed
+
+
+def product_words(product: ShelfProduct) -> str:
+    """A product as it stands on the shelf, or what to buy where nothing there would do."""
+    lot = f", lot {product.lot}" if product.lot else ""
+    buy = " (nothing on the shelf reaches that: buy it)" if product.to_buy else ""
+    return f"{product.name}{lot}{buy}"
+
+
+def supply_words(supply: Supply, words: Wording) -> str:
+    """How much of a product the whole yard takes."""
+    product = supply.product
+    each = words.volume(product.container_l)
+    many = "containers" if supply.containers != 1 else "container"
+    return (
+        f"{words.volume(supply.litres)} of {product_words(product)}: {supply.containers} {many} of"
+        f" {each}, for {listed(supply.craft)}"
+    )
+
+
+def workload_words(load: Workload) -> str:
+    """When a crew is through with all of it."""
+    people = "person" if load.hands == 1 else "people"
+    day = load.done_on
+    return (
+        f"{minutes_words(load.minutes)} of work: {load.hands} {people} with"
+        f" {minutes_words(load.day_minutes)} a day each are through on {day:%A} {day.day} {day:%B}"
+    )
+
+
+def minutes_words(minutes: float) -> str:
+    """Write ``40 min``, ``2 h 25 min``."""
+    hours, rest = divmod(round(minutes), 60)
+    if not hours:
+        return f"{rest} min"
+    return f"{hours} h {rest} min" if rest else f"{hours} h"
