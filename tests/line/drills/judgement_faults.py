@@ -26,6 +26,7 @@ from monitor.yard.reading import Channel, Flag, Reading
 from monitor.yard.space import Person, Role
 from tests.judgement import scene
 from tests.line.drills.warnings import Warned, WarningDrill, Word
+from tests.line.drills.watched import watched_yard
 
 ROOT = Path(__file__).parents[3]
 SINCE = datetime(2026, 11, 24, 18, tzinfo=UTC)
@@ -151,6 +152,22 @@ def file_in_working_directory(folder: Path) -> Warned:
     )
 
 
+def lamp_with_a_bad_certificate(folder: Path) -> Warned:
+    """The file of authorities for broker and lamp holds none; check and run are asked."""
+    with watched_yard(folder) as yard:
+        (yard.config.parent / "bad.crt").write_text("these are no certificates\n")
+        with_tls = '[broker]\ntls = true\nca_file = "bad.crt"\n'
+        text = yard.config.read_text().replace("[broker]\n", with_tls)
+        yard.config.write_text(f'{text}\n[annunciator]\ntopic = "mill/lamp"\n')
+        yard.strike()
+        words = []
+        for command in ("check", "run"):
+            status, said = yard.command(command)
+            if status == 1 and "bad.crt" in said and "PEM" in said and "Traceback" not in said:
+                words.append(yard.word(f"laidup {command}", "names the file and the remedy"))
+        return yard.came(held=len(words) == 2, words=words)
+
+
 DRILLS: list[WarningDrill] = [
     WarningDrill(
         name="told as ice in November, frost in January",
@@ -161,5 +178,10 @@ DRILLS: list[WarningDrill] = [
         name="a file nt.py where plots are drawn",
         parts="CPython, matplotlib",
         run=file_in_working_directory,
+    ),
+    WarningDrill(
+        name="a file of no certificates, with the lamp",
+        parts="mosquitto; OpenSSL",
+        run=lamp_with_a_bad_certificate,
     ),
 ]
