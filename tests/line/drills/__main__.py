@@ -15,6 +15,7 @@ from tests.line.drills import (
     delivery_faults,
     intake_faults,
     judgement_faults,
+    own_figures,
     packs,
     store_faults,
     warnings,
@@ -27,6 +28,7 @@ WARNING_DRILLS = [
     *intake_faults.DRILLS,
     *store_faults.DRILLS,
     *judgement_faults.DRILLS,
+    *own_figures.DRILLS,
     *delivery_faults.DRILLS,
 ]
 
