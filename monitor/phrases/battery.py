@@ -70,7 +70,9 @@ def _charge(facts: BatteryFacts, words: Wording) -> str:
         what = loss or ("on a maintainer that nobody hears" if fed else "no maintainer heard")
         may = "" if fed else "; it may be empty"
         return f"{what} and no rested voltage on record, so its charge is not known{may}."
-    fault = "" if facts.fault is None else f" It {_fault(facts.fault)}."
+    silent = facts.loss is not None and facts.loss.kind is LossKind.SILENT
+    it = "By its last readings it" if silent else "It"
+    fault = "" if facts.fault is None else f" {it} {_fault(facts.fault)}."
     charged = f"about {facts.charge_fraction * 100:.0f} % charged"
     if facts.source is ChargeSource.MAINTAINER:
         what = loss or f"maintainer in {Phase(facts.phase).name.lower()}"

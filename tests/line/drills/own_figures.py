@@ -127,7 +127,7 @@ def overcharged_then_silent(folder: Path) -> Warned:
         if "Overcharge" in each.subject or "Battery" in each.subject
     ]
     unheard = [n for n, lines in enumerate(followed.headlines) if _UNHEARD in " ".join(lines)]
-    denied = [n for n in unheard if " holds " in followed.bases[n]]
+    denied = [n for n in unheard if _is_as_of_now(followed.bases[n])]
     last_held = [n for n in unheard if " last held " in followed.bases[n]]
     return Warned(
         held=bool(letters and last_held) and not denied,
@@ -135,6 +135,11 @@ def overcharged_then_silent(folder: Path) -> Warned:
         note=f"then not heard for {len(unheard) / 2:g} h, {len(denied) / 2:g} h of it beside a"
         " voltage as of now; seconds of the yard's clock",
     )
+
+
+def _is_as_of_now(basis: str) -> bool:
+    """Whether a voltage is said as of now, of a charger that is said to be silent."""
+    return " holds " in basis or ("last heard at" in basis and " It stands at " in basis)
 
 
 def _steps_from(step: int) -> NDArray[np.int_]:
@@ -173,8 +178,8 @@ def _note(followed: _Followed, store: Store, yard: Yard, craft: StoredCraft) -> 
         alarms = tx.alarms.open()
     followed.at.append(of_craft[0].at)
     followed.judged.append({each.hazard: each for each in of_craft})
-    charging = next((each for each in of_craft if each.hazard is Hazard.CHARGING), None)
-    followed.bases.append("" if charging is None else basis_said(charging, yard, craft))
+    of_battery = [e for e in of_craft if e.hazard in {Hazard.BATTERY, Hazard.CHARGING}]
+    followed.bases.append(" ".join(basis_said(each, yard, craft) for each in of_battery))
     followed.headlines.append([each.headline for each in alarms])
 
 
