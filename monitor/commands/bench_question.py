@@ -36,7 +36,7 @@ class Bench:
     names: Mapping[str, str]  # who may enter work, by id
     shelf: Sequence[ShelfProduct] = ()  # products that need only be named
 
-    def typed(self, question: str) -> str:
+    def read_typed(self, question: str) -> str:
         """What the person types; raises what leads out of the questions."""
         text = self.answer(f"{question} ").strip()
         if text.lower() in _LEAVE:
@@ -45,10 +45,10 @@ class Bench:
             raise BackError
         return text
 
-    def agrees(self, question: str) -> bool:
+    def ask_agreement(self, question: str) -> bool:
         """Whether the person says yes; Enter alone says no."""
         while True:
-            text = self.typed(f"{question} (yes/no)").lower()
+            text = self.read_typed(f"{question} (yes/no)").lower()
             if text in _YES:
                 return True
             if text in _NO:
@@ -78,7 +78,7 @@ def ask_field(field: Field, bench: Bench, *, needed: bool = False, open_is: str 
         if field.words:
             text = ask_choice(field.question + hint, field.words, bench, needed=needed)
         else:
-            text = bench.typed(field.question + hint)
+            text = bench.read_typed(field.question + hint)
         if not text and not open_is:
             if not needed:
                 return None
@@ -126,7 +126,7 @@ def ask_choice(
             bench.say(f"  {number}: {one}")
     hint = "" if listed else " (number or word)" if many else f" ({', '.join(choices)})"
     while True:
-        text = bench.typed(f"{question}{hint}").lower()
+        text = bench.read_typed(f"{question}{hint}").lower()
         if not text and not needed:
             return ""
         if not text:
@@ -144,7 +144,7 @@ def ask_choice(
         near = _near(text, choices, also)
         if not near:
             bench.say(f"  One of: {', '.join(choices)}.")
-        elif bench.agrees(f"  Did you mean {near}?"):
+        elif bench.ask_agreement(f"  Did you mean {near}?"):
             return near
 
 

@@ -130,7 +130,7 @@ def _protection(
         for record in records
         if (stored := stored_craft(record, bench.shelters, at, words)) is not None
     ]
-    layup_tables.protection(craft, words, as_json=arguments.json)
+    layup_tables.print_protection(craft, words, as_json=arguments.json)
 
 
 def _findings(
@@ -144,7 +144,7 @@ def _findings(
         )
         for record in records
     ]
-    layup_tables.findings(found, words, as_json=arguments.json)
+    layup_tables.print_findings(found, words, as_json=arguments.json)
 
 
 def _add_move(verbs: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
@@ -210,5 +210,5 @@ def _move(arguments: argparse.Namespace) -> int:
             print(f"{stay.craft} stands in {arguments.place}." if new else "On record already.")
             if record is not None:
                 words = bench.wording(as_json=False)
-                layup_tables.undone(record, bench.shelters, since, words)
+                layup_tables.print_undone(record, bench.shelters, since, words)
     return 0

@@ -151,7 +151,7 @@ def _interview(arguments: argparse.Namespace, bench: Opened) -> int:
         at = in_zone(form.at, bench.yard.zone).astimezone(bench.yard.zone)
         before = {"by": form.by, "at": f"{at.day} {at:%b %Y %H:%M}"}
         try:
-            if not asked.agrees(f"Another step on {by_id[craft].craft.name}?"):
+            if not asked.ask_agreement(f"Another step on {by_id[craft].craft.name}?"):
                 return 0
         except (LeftError, BackError, EOFError):
             return 0

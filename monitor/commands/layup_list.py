@@ -25,7 +25,7 @@ _INDENT = 14  # the evidence stands behind the time
 _WORST_FIRST = list(reversed(LayupState))
 
 
-def holds(one: Protection, low_c: float) -> bool:
+def holds_low(one: Protection, low_c: float) -> bool:
     """Whether a circuit is shown to stand a low without first ice."""
     return one.state is LayupState.PROVEN and one.ice_point_c <= low_c
 
@@ -52,7 +52,7 @@ def list_craft(
         table.add_column(heading, overflow="fold")
     for record, stored in found:
         weakest = _weakest(stored.protection)
-        number = sum(holds(one, low_c) for one in stored.protection.values())
+        number = sum(holds_low(one, low_c) for one in stored.protection.values())
         suspect = ", suspect" if weakest.suspect_since else ""
         table.add_row(
             escape(f"{stored.id} {stored.name}"),
@@ -283,7 +283,7 @@ def _craft_json(
             if one.since <= at
         ],
         "low_c": low_c,
-        "holds_low": sum(holds(one, low_c) for one in stored.protection.values()),
+        "holds_low": sum(holds_low(one, low_c) for one in stored.protection.values()),
         "circuits": circuits_json(stored),
         "battery": None
         if battery is None

@@ -101,7 +101,7 @@ def ask(
                 continue
             bench.say(f"{form.act} on {entry.record.craft.name} ({craft}): {_spoken(entry)}")
             try:
-                return (craft, form) if bench.agrees("Write it into the record?") else None
+                return (craft, form) if bench.ask_agreement("Write it into the record?") else None
             except BackError:
                 entry.take_back()
     except (LeftError, EOFError):
@@ -229,7 +229,7 @@ def _circuits(act: Act, record: CraftRecord, bench: Bench) -> list[str] | None:
     for number, name in enumerate(offered, start=1):
         bench.say(f"  {number}: {name} ({record.profile.find(name).circuit.name})")
     while True:
-        text = bench.typed("Which circuits (numbers or names, or all)?").lower()
+        text = bench.read_typed("Which circuits (numbers or names, or all)?").lower()
         if text == "all":
             return list(offered)
         words = text.replace(",", " ").replace(";", " ").split()
@@ -248,7 +248,7 @@ def _circuits(act: Act, record: CraftRecord, bench: Bench) -> list[str] | None:
 
 def _finding(record: CraftRecord, bench: Bench) -> list[dict[str, str]] | None:
     """What needs work, with an id of its own that is made of the craft and the part."""
-    words = bench.typed(BY_PATH["findings"].question)
+    words = bench.read_typed(BY_PATH["findings"].question)
     if not words:
         return None
     part = str(ask_field(_PART, bench, needed=True))

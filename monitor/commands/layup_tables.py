@@ -32,7 +32,7 @@ def _dump(rows: list[dict[str, Any]]) -> None:
     print(json.dumps(rows, ensure_ascii=False, indent=1))
 
 
-def protection(found: list[StoredCraft], words: Wording, *, as_json: bool) -> None:
+def print_protection(found: list[StoredCraft], words: Wording, *, as_json: bool) -> None:
     """What each circuit can stand, and how we know; a reason that several share is told once."""
     if as_json:
         _dump([{"craft": one.id, "circuits": circuits_json(one)} for one in found])
@@ -61,7 +61,7 @@ def protection(found: list[StoredCraft], words: Wording, *, as_json: bool) -> No
             _say(f" {number}  {why[:1].upper()}{why[1:]}.")
 
 
-def undone(
+def print_undone(
     record: CraftRecord, shelters: Mapping[str, Shelter], at: datetime, words: Wording
 ) -> None:
     """Say at once what a move undid."""
@@ -70,7 +70,7 @@ def undone(
             _say(f"{one.rule}: {one.why}. {one.remedy}")
 
 
-def findings(
+def print_findings(
     found: list[tuple[CraftRecord, list[Finding]]], words: Wording, *, as_json: bool
 ) -> None:
     """What was found to need work, with its date."""

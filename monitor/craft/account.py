@@ -171,32 +171,32 @@ def _work(
         touched = [(one, held[one.circuit.id]) for one in circuits]
         if entry.posture is not None:
             for one in profile.circuits:
-                undoing.stood(one, held[one.circuit.id], entry)
+                undoing.apply_posture(one, held[one.circuit.id], entry)
         if entry.act in ANTIFREEZE:
-            pouring.antifreeze(touched, entry)
-            pouring.another_glycol((held[one.circuit.id] for one in mute), entry)
+            pouring.apply_antifreeze(touched, entry)
+            pouring.apply_another_glycol((held[one.circuit.id] for one in mute), entry)
         elif entry.act is Act.INSPECTED:
             for name in entry.circuits:
                 held[name].suspect_since, held[name].inspected_at = None, entry.at
-            treating.inspected(touched, entry)
+            treating.apply_inspection(touched, entry)
         elif entry.act is Act.KEPT_WARM:
             stay = stay_at(stays, entry.at)
-            treating.kept_warm(touched, entry, shelters.get(stay.space) if stay else None)
+            treating.apply_kept_warm(touched, entry, shelters.get(stay.space) if stay else None)
         elif entry.act is Act.REPAIRED:
             for _, contents in touched:
                 contents.blocked = False
         elif entry.act is Act.BROUGHT_BACK:
-            undoing.came_back(held, touched, entry)
+            undoing.apply_return(held, touched, entry)
         else:
-            _APPLY.get(entry.act, undoing.undone)(touched, entry)
+            _APPLY.get(entry.act, undoing.apply_undoing)(touched, entry)
 
     return apply
 
 
 _APPLY: Mapping[Act, Callable[[pouring.Touched, LayupEntry], None]] = {
-    Act.DRAINED: treating.drained,
-    Act.BLOWN_OUT: treating.drained,
-    Act.OIL_CHANGED: treating.oil_changed,
+    Act.DRAINED: treating.apply_draining,
+    Act.BLOWN_OUT: treating.apply_draining,
+    Act.OIL_CHANGED: treating.apply_oil_change,
 }
 
 
@@ -225,7 +225,7 @@ def _cold_move(why: Reason, at: datetime) -> Callable[[dict[str, Contents]], Non
 
 def _ice(iced: Iced) -> Callable[[dict[str, Contents]], None]:
     def apply(held: dict[str, Contents]) -> None:
-        undoing.iced(held[iced.circuit], iced.at)
+        undoing.apply_ice(held[iced.circuit], iced.at)
 
     return apply
 

@@ -4,7 +4,7 @@ from monitor.craft.act_table import WAY_OF, Verdict, deeds_of, verdict_on
 from monitor.craft.contents import Contents
 from monitor.craft.layup import LayupEntry, OilLook, Outflow
 from monitor.craft.profile import CircuitProfile, Proof
-from monitor.craft.readings import unreadable
+from monitor.craft.readings import why_unreadable
 from monitor.craft.reasons import Because, Lack, Reason
 
 _LACKING = {
@@ -24,7 +24,7 @@ def lacks_of(one: CircuitProfile, contents: Contents, entry: LayupEntry) -> tupl
     if treatment is None or not proves:
         return (Lack.WAY,)
     evidence = entry.evidence
-    reading = evidence.ice_point_c is not None and not unreadable(
+    reading = evidence.ice_point_c is not None and not why_unreadable(
         evidence, entry.product, contents.kinds
     )
     seen = {
@@ -54,7 +54,7 @@ def stands_wrong(one: CircuitProfile, contents: Contents) -> tuple[Lack, ...]:
     return (Lack.POSTURE_NOT_NOTED if contents.posture is None else Lack.STANDS_WRONG,)
 
 
-def wanting(
+def reason_not_counting(
     one: CircuitProfile, contents: Contents, entry: LayupEntry, lacks: tuple[Lack, ...]
 ) -> Reason:
     """Say why work does not count, with what it lacks."""

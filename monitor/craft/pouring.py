@@ -8,12 +8,12 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from monitor.craft.contents import Contents, Pour, mix_of, mix_read, weaker
-from monitor.craft.lacks import lacks_of, wanting
+from monitor.craft.lacks import lacks_of, reason_not_counting
 from monitor.craft.layup import Act, LayupEntry, Liquid, Outflow
 from monitor.craft.mixture import mixed_mass_fraction, strength_of
 from monitor.craft.profile import CircuitProfile
 from monitor.craft.protection import Basis, Confidence, LayupState
-from monitor.craft.readings import confidence_of, glycol_read, unreadable
+from monitor.craft.readings import confidence_of, glycol_read, why_unreadable
 from monitor.craft.reasons import Because, Lack, Reason
 
 Touched = list[tuple[CircuitProfile, Contents]]
@@ -77,7 +77,7 @@ class _Flow:
         return mixed_mass_fraction(strength, quantity_l, volume, liquid, held_fraction=stood)
 
 
-def antifreeze(touched: Touched, entry: LayupEntry) -> None:
+def apply_antifreeze(touched: Touched, entry: LayupEntry) -> None:
     """Apply antifreeze run through or poured in to all circuits that it went through."""
     _note_kinds(touched, entry)
     earlier = {one.circuit.id: _same_pour(contents, entry) for one, contents in touched}
@@ -106,7 +106,7 @@ def antifreeze(touched: Touched, entry: LayupEntry) -> None:
         heed_reading(contents, entry)
 
 
-def another_glycol(held: Iterable[Contents], entry: LayupEntry) -> None:
+def apply_another_glycol(held: Iterable[Contents], entry: LayupEntry) -> None:
     """Undo circuits that antifreeze cannot prove, but whose own glycol another kind spoils.
 
     They are coolant loops: once changed, they are read again, and that reading counts.
@@ -172,20 +172,12 @@ def _poured(one: CircuitProfile, contents: Contents, flow: _Flow) -> None:
     entry, product = flow.entry, flow.entry.product
     evidence = entry.evidence
     lacks = lacks_of(one, contents, entry)
-    refused = unreadable(evidence, product, contents.kinds)
+    refused = why_unreadable(evidence, product, contents.kinds)
     if not lacks and evidence.ice_point_c is not None and not refused:
         take_reading(contents, entry, Because.SAMPLE_OF_FLOW)
         return
     mixed = flow.mixed()
-    # A sample of two glycols shows that the pour got there, though no scale reads its strength.
-    sampled = evidence.ice_point_c is not None and refused is Lack.TWO_GLYCOLS
-    passed = entry.act is not Act.ANTIFREEZE_POURED or contents.dry or sampled
-    if not lacks and flow.strength is None:
-        lacks = (refused or Lack.STRENGTH,)
-    elif not lacks and mixed is None:
-        lacks = (Lack.QUANTITY,)
-    elif not lacks and one.dead_leg and not passed:
-        lacks = (Lack.DEAD_LEG,)
+    lacks = lacks or _lacks_of_pour(one, contents, flow, mixed, refused)
     if lacks or product is None or mixed is None:
         _added_unseen(one, contents, flow, lacks, mixed)
         return
@@ -204,6 +196,25 @@ def _poured(one: CircuitProfile, contents: Contents, flow: _Flow) -> None:
     )
 
 
+def _lacks_of_pour(
+    one: CircuitProfile,
+    contents: Contents,
+    flow: _Flow,
+    mixed: float | None,
+    refused: Lack | None,
+) -> tuple[Lack, ...]:
+    """What a pour whose evidence is whole still lacks before its mix can be computed."""
+    if flow.strength is None:
+        return (refused or Lack.STRENGTH,)
+    if mixed is None:
+        return (Lack.QUANTITY,)
+    entry = flow.entry
+    # A sample of two glycols shows that the pour got there, though no scale reads its strength.
+    sampled = entry.evidence.ice_point_c is not None and refused is Lack.TWO_GLYCOLS
+    passed = entry.act is not Act.ANTIFREEZE_POURED or contents.dry or sampled
+    return (Lack.DEAD_LEG,) if one.dead_leg and not passed else ()
+
+
 def _added_unseen(
     one: CircuitProfile,
     contents: Contents,
@@ -213,7 +224,7 @@ def _added_unseen(
 ) -> None:
     """Apply antifreeze without the evidence that it needs: only what it can have spoilt counts."""
     entry, product, strength = flow.entry, flow.entry.product, flow.strength
-    why = wanting(one, contents, entry, lacks)
+    why = reason_not_counting(one, contents, entry, lacks)
     if contents.dry and flow.all_dry and product is not None and strength is not None:
         contents.holds(
             mix_of(product.liquid, strength, label_burst_c=product.label_burst_c),

@@ -83,7 +83,7 @@ def read_record(
         profile = UNKNOWN_TYPE
         found.append(str(error.args[0]) if error.args else str(error))
     else:
-        found.extend(misfits(entries, craft, profile))
+        found.extend(entries_on_missing_circuits(entries, craft, profile))
     if not found:
         return CraftRecord(
             craft=craft, profile=profile, entries=tuple(entries), stays=stays, iced=iced
@@ -99,18 +99,20 @@ def read_record(
     )
 
 
-def misfits(entries: Iterable[LayupEntry], craft: Craft, profile: Profile) -> list[str]:
+def entries_on_missing_circuits(
+    entries: Iterable[LayupEntry], craft: Craft, profile: Profile
+) -> list[str]:
     """Entries that count and name a circuit that the craft has not, each in words."""
     known = set(profile.circuit_ids)
     return [
         f"entry {one.id} ({one.act} on {one.at:%Y-%m-%d} by {one.by}) names {', '.join(lost)},"
-        f" and {craft.name} ({craft.id}) has no such circuit as {described(craft)}"
+        f" and {craft.name} ({craft.id}) has no such circuit as {type_words(craft)}"
         for one in standing_entries(tuple(entries))
         if (lost := [name for name in one.circuits if name not in known])
     ]
 
 
-def described(craft: Craft) -> str:
+def type_words(craft: Craft) -> str:
     """Profile and fittings in one phrase."""
     return " with ".join((craft.profile, *((", ".join(craft.fittings),) if craft.fittings else ())))
 

@@ -12,7 +12,7 @@ from monitor.craft.reasons import Lack
 _EARLIEST_DAY = timedelta(hours=14)
 
 
-def unreadable(
+def why_unreadable(
     evidence: Evidence, product: Product | None, kinds: Collection[Liquid] = ()
 ) -> Lack | None:
     """Why a reading cannot count; None if it can, or if there is none.

@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 from monitor.craft.kept import Craft
 from monitor.craft.layup import Act, LayupEntry
 from monitor.craft.profile import Profile, composed
-from monitor.craft.reading import described, misfits
+from monitor.craft.reading import entries_on_missing_circuits, type_words
 from monitor.craft.record import CraftRecord
 from monitor.errors import Fault
 
@@ -29,14 +29,14 @@ class CraftChange:
         return f"{self.name} ({self.craft}): {self.what} was {was}, now {becomes}"
 
 
-def revised(record: CraftRecord, before: Craft | None) -> Craft:
+def craft_as_filed(record: CraftRecord, before: Craft | None) -> Craft:
     """The craft after a file was read: what the file leaves out stays as it was."""
     if before is None:
         return record.craft
     return replace(record.craft, **{name: getattr(before, name) for name in record.unsaid})
 
 
-def returned(
+def craft_brought_back(
     after: Craft, before: Craft, on_record: Iterable[datetime]
 ) -> tuple[Craft, tuple[LayupEntry, ...]]:
     """A craft whose list gives a later arrival: it was away, and its first arrival stays.
@@ -111,13 +111,15 @@ def lost_circuits(
         return []
     key = "profile" if before.profile != after.profile else "fittings"
     try:
-        lost = misfits(entries, after, composed(after.profile, after.fittings, profiles))
+        lost = entries_on_missing_circuits(
+            entries, after, composed(after.profile, after.fittings, profiles)
+        )
     except (KeyError, ValueError) as error:
         return [
             Fault(
                 file=source,
                 key=f"{after.id}.{key}",
-                problem=f"{after.name} cannot be {described(after)}: {error.args[0]}",
+                problem=f"{after.name} cannot be {type_words(after)}: {error.args[0]}",
                 remedy="Name a profile of the library, and fittings that it does not bring itself.",
             )
         ]
@@ -127,7 +129,7 @@ def lost_circuits(
         Fault(
             file=source,
             key=f"{after.id}.{key}",
-            problem=f"{after.name} was {described(before)} and is to be {described(after)}; but"
+            problem=f"{after.name} was {type_words(before)} and is to be {type_words(after)}; but"
             f" {'; '.join(lost)}",
             remedy=f"Replace or withdraw that work first (`laidup layup add {after.id} --act"
             " withdrawn --replaces ENTRY`), or keep the fitting.",

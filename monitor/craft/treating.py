@@ -3,16 +3,16 @@
 from monitor.craft.act_table import Deed, Verdict, deeds_of, verdict_on
 from monitor.craft.contents import Contents
 from monitor.craft.kept import Shelter
-from monitor.craft.lacks import lacks_of, stands_wrong, wanting
+from monitor.craft.lacks import lacks_of, reason_not_counting, stands_wrong
 from monitor.craft.layup import LayupEntry, OilLook
 from monitor.craft.pouring import Touched, heed_reading, take_reading
 from monitor.craft.profile import CircuitProfile
 from monitor.craft.protection import LayupState
-from monitor.craft.readings import unreadable
+from monitor.craft.readings import why_unreadable
 from monitor.craft.reasons import Because, Lack, Reason
 
 
-def drained(touched: Touched, entry: LayupEntry) -> None:
+def apply_draining(touched: Touched, entry: LayupEntry) -> None:
     """Apply draining or blowing out.
 
     A circuit that is proven already stays so, unless water was seen; but what stood in it may be
@@ -30,18 +30,20 @@ def drained(touched: Touched, entry: LayupEntry) -> None:
         elif not lacks:
             contents.seen_dry(Reason(because=Because.SEEN_DRY, entry=entry), entry.at)
         elif not contents.proven:
-            contents.water(LayupState.UNPROVEN, wanting(one, contents, entry, lacks), entry.at)
+            contents.water(
+                LayupState.UNPROVEN, reason_not_counting(one, contents, entry, lacks), entry.at
+            )
         elif not contents.dry:
             contents.may_be_empty = True
 
 
-def oil_changed(touched: Touched, entry: LayupEntry) -> None:
+def apply_oil_change(touched: Touched, entry: LayupEntry) -> None:
     """Apply an oil change: clear oil shows that no water was in the housing."""
     for one, contents in touched:
         _oil(one, contents, entry)
 
 
-def inspected(touched: Touched, entry: LayupEntry) -> None:
+def apply_inspection(touched: Touched, entry: LayupEntry) -> None:
     """Apply an inspection: a reading, a dry probe or clear oil counts."""
     for one, contents in touched:
         said = {deed: verdict_on(deed, one) for deed in deeds_of(entry)}
@@ -54,7 +56,9 @@ def inspected(touched: Touched, entry: LayupEntry) -> None:
         elif Deed.SAMPLE_READ in shown:
             _sampled(contents, entry)
         elif dry and not contents.proven:
-            contents.water(LayupState.UNPROVEN, wanting(one, contents, entry, wrong), entry.at)
+            contents.water(
+                LayupState.UNPROVEN, reason_not_counting(one, contents, entry, wrong), entry.at
+            )
         elif shown & {Deed.OIL_CLEAR, Deed.OIL_WET}:
             _oil(one, contents, entry)
         elif Deed.LOOKED_INSIDE in shown and not contents.proven:
@@ -63,7 +67,7 @@ def inspected(touched: Touched, entry: LayupEntry) -> None:
             )
 
 
-def kept_warm(touched: Touched, entry: LayupEntry, shelter: Shelter | None) -> None:
+def apply_kept_warm(touched: Touched, entry: LayupEntry, shelter: Shelter | None) -> None:
     """Apply the decision to rely on heat; worth nothing where there is no heat."""
     name = shelter.name if shelter is not None else "a place that is not on record"
     heated = shelter is not None and shelter.heated
@@ -80,7 +84,7 @@ def _found_wet(contents: Contents, entry: LayupEntry, because: Because) -> None:
 
 def _sampled(contents: Contents, entry: LayupEntry) -> None:
     """Take a sample's reading; of a blocked passage it tells only what stands before the block."""
-    refused = unreadable(entry.evidence, entry.product, contents.kinds)
+    refused = why_unreadable(entry.evidence, entry.product, contents.kinds)
     if contents.blocked or refused:
         heed_reading(contents, entry)
     else:
@@ -95,4 +99,6 @@ def _oil(one: CircuitProfile, contents: Contents, entry: LayupEntry) -> None:
         _found_wet(contents, entry, Because.OIL_WET)
     elif not contents.proven:
         lacks = (Lack.OIL_NOT_NOTED,)
-        contents.water(LayupState.UNPROVEN, wanting(one, contents, entry, lacks), entry.at)
+        contents.water(
+            LayupState.UNPROVEN, reason_not_counting(one, contents, entry, lacks), entry.at
+        )

@@ -18,7 +18,7 @@ _UNDOES: Mapping[Act, tuple[LayupState, Because]] = {
 }
 
 
-def undone(touched: Touched, entry: LayupEntry) -> None:
+def apply_undoing(touched: Touched, entry: LayupEntry) -> None:
     """Apply an entry that brings water in or opens a circuit; other entries change nothing."""
     for _, contents in touched:
         if entry.act in RUNS:
@@ -47,7 +47,7 @@ def _run(contents: Contents, entry: LayupEntry) -> None:
     contents.flooded(LayupState.VOID, why, entry.at)
 
 
-def stood(one: CircuitProfile, contents: Contents, entry: LayupEntry) -> None:
+def apply_posture(one: CircuitProfile, contents: Contents, entry: LayupEntry) -> None:
     """Note how it stands now: a pocket that is dry only upright collects rain when tilted.
 
     What lake water left behind ran out while it stood right, and does not come back.
@@ -68,7 +68,7 @@ def stood(one: CircuitProfile, contents: Contents, entry: LayupEntry) -> None:
     )
 
 
-def came_back(held: Mapping[str, Contents], touched: Touched, entry: LayupEntry) -> None:
+def apply_return(held: Mapping[str, Contents], touched: Touched, entry: LayupEntry) -> None:
     """Apply a return from outside the yard.
 
     What only heat kept is void, as no heat of the yard's kept it out there. Work done before
@@ -86,7 +86,7 @@ def came_back(held: Mapping[str, Contents], touched: Touched, entry: LayupEntry)
             contents.flooded(LayupState.VOID, why, entry.at)
 
 
-def iced(contents: Contents, at: datetime) -> None:
+def apply_ice(contents: Contents, at: datetime) -> None:
     """It was computed below its ice point: presume damage, or distrust an old reading."""
     if not contents.proven:
         if contents.suspect_since is None:

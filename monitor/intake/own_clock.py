@@ -213,10 +213,10 @@ class OwnClock:
         """Remember readings that were stored by our clock, in case that it is wrong."""
         self._stamped.extend(readings)
 
-    def mind(self) -> list[Retiming]:
+    def collect_retimings(self) -> list[Retiming]:
         """Look whether the clock was set or is known to be right; what is to be re-timed for it.
 
-        What is returned is due until `done` is called with it.
+        What is returned is due until `mark_retimed` is called with it.
         """
         self._notice_setting()
         agreed = self._witnesses.any_agrees and self._witnesses.common_s() is None
@@ -238,7 +238,7 @@ class OwnClock:
             self._acquit()
         return list(self._due)
 
-    def done(self, retiming: Retiming) -> None:
+    def mark_retimed(self, retiming: Retiming) -> None:
         """It has been re-timed."""
         self._due.remove(retiming)
 

@@ -41,7 +41,7 @@ class IntakeUpkeep:
         """Keep what there is to keep."""
         own = self._decoder.clocks.own
         if own is not None:
-            for retiming in own.mind():
+            for retiming in own.collect_retimings():
                 self._retime(own, retiming)
             self._keep_fault(own)
         self._drops.keep(self._clock.now())
@@ -53,7 +53,7 @@ class IntakeUpkeep:
             times = _times_by_series(tx, retiming)
             moved = sum(tx.readings.retime(one, at_ms, by_ms) for one, at_ms in times.items())
         # Not again, should what follows fail: it would move them twice.
-        own.done(retiming)
+        own.mark_retimed(retiming)
         self._decoder.sensors.forget()
         again = replay(self._store, self._decoder, retiming.since, retiming.by_s)
         log.warning(

@@ -184,43 +184,23 @@ def _verdict(
     view: DampView,
 ) -> dict[str, Any]:
     slow, usual = both
-    present, surface = slow.present, case.surface
+    present = slow.present
     probed = case.probe_c is not None
     metal_c = float(slow.metal_c[present]) if case.probe_c is None else case.probe_c
-    point_c, air_c = float(slow.point_c[present]), float(air.mean_c[-1])
+    point_c = float(slow.point_c[present])
     film = float(slow.film_g_m2[present])
     coming = _coming(slow)
     sure = probed or _coming(usual) > _DRY_G_M2
     standing = _standing(air, slow.rh_pct, metal_c, point_c, coming, sure=sure)
     wet = standing in {Standing.SWEATING, Standing.FROSTING}
-    clear_h, dry_h, first_h = (slow.front or slow).ahead(_DRY_G_M2)
+    _, dry_h, first_h = (slow.front or slow).ahead(_DRY_G_M2)
     told = None if wet else ahead
     if told is not None:
         standing = Standing.DEW_AHEAD
-    surface_rh = min(float(surface_humidity(air_c, slow.rh_pct, metal_c)), 200.0)
-    hull, keeping = case.slow.hull, case.keeping
+    keeping = case.keeping
     guess = 0.0 if probed else slow.share
     likely = Certainty.POSSIBLE if guess > _GUESS_SHARE or not sure else Certainty.LIKELY
-    facts = DampFacts(
-        point_c=point_c,
-        air_c=air_c,
-        air_rh_pct=slow.rh_pct,
-        surface_rh_pct=surface_rh,
-        lag_h=surface.lag_high_h,
-        probed=probed,
-        film_g_m2=film,
-        clear_in_h=clear_h if wet else inf,
-        clear_at=_after(air.now, clear_h) if wet else None,
-        dry_in_h=dry_h if film > _DRY_G_M2 else inf,
-        mould_index=nan if hull is OPEN_HULL else view.mould.get((case.slow.space, hull), nan),
-        inside=hull is not OPEN_HULL,
-        bilge_wet=keeping.bilge_wet,
-        wrapped=keeping.cover is Cover.SHRINK_WRAP and not keeping.torn,
-        closed=keeping.closed,
-        filmed=keeping.filmed,
-        brought_in=-_LATELY_H < case.came_h <= 0.0,
-        public_source="" if view.coming is None else view.coming.source,
-    )
+    facts = _damp_facts(air, case, slow, view, metal_c=metal_c, wet=wet)
     # Film does not keep dew off; it keeps the dew off the metal, so less of it corrodes.
     lies = film if wet else told[0].film_g_m2 if told is not None else 0.0
     severity = Severity.MODERATE if lies > _FILM_G_M2 and not keeping.filmed else Severity.MINOR
@@ -257,6 +237,35 @@ def _verdict(
         "certainty": Certainty.OBSERVED if probed else likely,
         "cautions": (Caution.HEATERS,) if wet else (),
     }
+
+
+def _damp_facts(
+    air: SpaceAir, case: _Case, slow: SurfaceCourse, view: DampView, *, metal_c: float, wet: bool
+) -> DampFacts:
+    """What a judgement of damp rests on: the metal and its air now, and the water on it."""
+    air_c, film = float(air.mean_c[-1]), float(slow.film_g_m2[slow.present])
+    clear_h, dry_h, _ = (slow.front or slow).ahead(_DRY_G_M2)
+    hull, keeping = case.slow.hull, case.keeping
+    return DampFacts(
+        point_c=float(slow.point_c[slow.present]),
+        air_c=air_c,
+        air_rh_pct=slow.rh_pct,
+        surface_rh_pct=min(float(surface_humidity(air_c, slow.rh_pct, metal_c)), 200.0),
+        lag_h=case.surface.lag_high_h,
+        probed=case.probe_c is not None,
+        film_g_m2=film,
+        clear_in_h=clear_h if wet else inf,
+        clear_at=_after(air.now, clear_h) if wet else None,
+        dry_in_h=dry_h if film > _DRY_G_M2 else inf,
+        mould_index=nan if hull is OPEN_HULL else view.mould.get((case.slow.space, hull), nan),
+        inside=hull is not OPEN_HULL,
+        bilge_wet=keeping.bilge_wet,
+        wrapped=keeping.cover is Cover.SHRINK_WRAP and not keeping.torn,
+        closed=keeping.closed,
+        filmed=keeping.filmed,
+        brought_in=-_LATELY_H < case.came_h <= 0.0,
+        public_source="" if view.coming is None else view.coming.source,
+    )
 
 
 def _ahead_facts(now: datetime, dew: DewAhead, shut: _Shut, view: DampView) -> DewAheadFacts:

@@ -11,7 +11,7 @@ from monitor.craft.admission import faults as entry_faults
 from monitor.craft.layup import LayupEntry
 from monitor.craft.profile import Profile, composed
 from monitor.craft.record import CraftRecord
-from monitor.craft.revising import revised
+from monitor.craft.revising import craft_as_filed
 from monitor.errors import ConfigurationError, Fault
 from monitor.settings.craft_form import CraftBlock, CraftFile, craft_of_block, stays_of_block
 from monitor.settings.craft_list import at_its_line, read_craft_list
@@ -164,7 +164,7 @@ def _record(
         said = CraftRecord(
             craft=craft_of_block(block, yard), profile=profiles[block.profile], unsaid=block.unsaid
         )
-        craft = revised(said, None if before is None else before.craft)
+        craft = craft_as_filed(said, None if before is None else before.craft)
         profile = composed(craft.profile, craft.fittings, profiles)
     except ValueError as error:
         fault("", error)

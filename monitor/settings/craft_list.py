@@ -35,52 +35,64 @@ def read_craft_list(
     ConfigurationError
         If the file cannot be read, or its heading lacks what a new craft needs.
     """
+    columns, rows = _rows_by_line(path)
+    # A list of nothing but known craft needs only their ids and what is new of them.
+    only_known = all((row.get("id") or "").strip() in {*known, ""} for row in rows.values())
+    _check_heading(path, columns, _COLUMNS[:1] if known and only_known else _COLUMNS)
+    craft, lines = [], []
+    for line, row in rows.items():
+        if None in row:
+            raise _fault_at(
+                path, f"line {line}", "it has more fields than the heading", "Quote commas."
+            )
+        cells = {key: (value or "").strip() for key, value in row.items()}
+        if filled := {key: value for key, value in cells.items() if value}:
+            lines.append(line)
+            craft.append(_as_it_was(known.get(filled.get("id", ""))) | _craft_of_row(filled))
+    return {"craft": craft}, lines
 
-    def fault(key: str, problem: str, remedy: str) -> ConfigurationError:
-        return ConfigurationError([Fault(file=str(path), key=key, problem=problem, remedy=remedy)])
 
+def _fault_at(path: Path, key: str, problem: str, remedy: str) -> ConfigurationError:
+    return ConfigurationError([Fault(file=str(path), key=key, problem=problem, remedy=remedy)])
+
+
+def _rows_by_line(path: Path) -> tuple[list[str], dict[int, dict[str | Any, str | Any]]]:
+    """The columns of a list, and each row by the line on which it begins."""
     text = text_of(path)
     sample = text.partition("\n")[0]
-    rows = csv.DictReader(io.StringIO(text), delimiter=";" if ";" in sample else ",")
-    columns = [name.strip().lower() for name in rows.fieldnames or ()]
-    rows.fieldnames = columns
-    content = []
-    line = rows.line_num + 1
-    for row in rows:  # a row begins behind the one before it, however many lines a cell holds
-        content.append((line, row))
-        line = rows.line_num + 1
-    # A list of nothing but known craft needs only their ids and what is new of them.
-    only_known = all((row.get("id") or "").strip() in {*known, ""} for _, row in content)
-    needed = _COLUMNS[:1] if known and only_known else _COLUMNS
+    reader = csv.DictReader(io.StringIO(text), delimiter=";" if ";" in sample else ",")
+    columns = [name.strip().lower() for name in reader.fieldnames or ()]
+    reader.fieldnames = columns
+    rows = {}
+    line = reader.line_num + 1
+    for row in reader:  # a row begins behind the one before it, however many lines a cell holds
+        rows[line] = row
+        line = reader.line_num + 1
+    return columns, rows
+
+
+def _check_heading(path: Path, columns: Sequence[str], needed: Sequence[str]) -> None:
+    """Raise for a heading that lacks a column that is needed, or has one that nothing reads."""
     missing = [name for name in needed if name not in columns]
     strange = [name for name in columns if name not in _COLUMNS + _MORE_COLUMNS]
     if missing or strange:
         what = f"lacks {', '.join(missing)}" if missing else f"has {', '.join(strange)}"
-        raise fault(
+        raise _fault_at(
+            path,
             "line 1",
             f"the heading {what}",
             f"It needs {', '.join(_COLUMNS)}, and may have {', '.join(_MORE_COLUMNS)}.",
         )
-    craft, lines = [], []
-    for line, row in content:
-        if None in row:
-            raise fault(f"line {line}", "it has more fields than the heading", "Quote commas.")
-        cells = {key: (value or "").strip() for key, value in row.items()}
-        filled = {key: value for key, value in cells.items() if value}
-        if not filled:
-            continue
-        place = filled.pop("place", "")
-        fittings = filled.get("fittings", "-")
-        lines.append(line)
-        craft.append(
-            {
-                **_as_it_was(known.get(filled.get("id", ""))),
-                **filled,
-                **({} if fittings == "-" else {"fittings": re.split(r"[\s,;+]+", fittings)}),
-                "stays": [{"place": place}] if place else [],
-            }
-        )
-    return {"craft": craft}, lines
+
+
+def _craft_of_row(filled: Mapping[str, str]) -> dict[str, Any]:
+    """What a craft file would say of the craft of one row."""
+    said: dict[str, Any] = {key: value for key, value in filled.items() if key != "place"}
+    fittings = filled.get("fittings", "-")
+    if fittings != "-":
+        said["fittings"] = re.split(r"[\s,;+]+", fittings)
+    said["stays"] = [{"place": filled["place"]}] if "place" in filled else []
+    return said
 
 
 def at_its_line(fault: Fault, lines: Sequence[int]) -> Fault:

@@ -112,21 +112,33 @@ def _clock_time(text: str) -> time | None:
 
 
 def _day(words: list[str], now: datetime) -> date | None:
+    """The day that words name: ``yesterday``, ``thu``, ``thu 5 nov``, ``5 nov 2026``."""
     today = now.date()
     [first, *rest] = words
     if not rest and first in {"today", "yesterday"}:
         return today - timedelta(days=first == "yesterday")
-    if not rest and len(first) >= 3 and first[:3] in _WEEKDAYS and first.isalpha():
-        return today - timedelta(days=(today.weekday() - _WEEKDAYS.index(first[:3])) % 7)
-    if len(first) >= 3 and first[:3] in _WEEKDAYS and first.isalpha():
-        meant = _day(rest, now)
-        right = meant is not None and meant.weekday() == _WEEKDAYS.index(first[:3])
-        return meant if right else None
-    named = [word for word in words if len(word) >= 3 and word[:3] in _MONTHS and word.isalpha()]
-    numbers = [re.sub(r"(st|nd|rd|th|\.)$", "", word) for word in words if word not in named]
-    if len(named) != 1 or not numbers or not all(one.isdigit() for one in numbers):
+    weekday = _index_of_name(first, _WEEKDAYS)
+    if weekday is None:
+        return _calendar_day(words, today)
+    if not rest:
+        return today - timedelta(days=(today.weekday() - weekday) % 7)
+    meant = _day(rest, now)
+    return meant if meant is not None and meant.weekday() == weekday else None
+
+
+def _index_of_name(word: str, names: tuple[str, ...]) -> int | None:
+    """Which month or weekday a word names by its first three letters or more; None: none."""
+    is_name = len(word) >= 3 and word.isalpha() and word[:3] in names
+    return names.index(word[:3]) if is_name else None
+
+
+def _calendar_day(words: list[str], today: date) -> date | None:
+    """The day of ``5 nov`` or ``nov 5 2026``; without a year the last one that has been."""
+    months = [word for word in words if _index_of_name(word, _MONTHS) is not None]
+    numbers = [re.sub(r"(st|nd|rd|th|\.)$", "", word) for word in words if word not in months]
+    if len(months) != 1 or not numbers or not all(one.isdigit() for one in numbers):
         return None
-    month, day = _MONTHS.index(named[0][:3]) + 1, int(numbers[0])
+    month, day = _MONTHS.index(months[0][:3]) + 1, int(numbers[0])
     if len(numbers) == 2 and len(numbers[1]) == 4:
         return _date(int(numbers[1]), month, day)
     if len(numbers) > 1:

@@ -87,7 +87,7 @@ def shown(url: str) -> str:
 
 
 @contextmanager
-def told(url: str, what: str) -> Iterator[None]:
+def as_store_errors(url: str, what: str) -> Iterator[None]:
     """Say what the database complains of as a StoreError: locked, full, gone, no database at all.
 
     A broken constraint is a slip of laidup's own and keeps its trace.

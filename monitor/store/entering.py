@@ -12,7 +12,13 @@ from monitor.craft.presence import intervals_in_yard
 from monitor.craft.profile import Profile
 from monitor.craft.reading import UNKNOWN_TYPE
 from monitor.craft.record import CraftRecord
-from monitor.craft.revising import CraftChange, craft_changes, lost_circuits, returned, revised
+from monitor.craft.revising import (
+    CraftChange,
+    craft_as_filed,
+    craft_brought_back,
+    craft_changes,
+    lost_circuits,
+)
 from monitor.errors import Fault, RecordError
 from monitor.store.layup import Layup
 from monitor.store.store import Store
@@ -72,9 +78,12 @@ def take_in(
     changes: list[CraftChange] = []
     wrong: list[Fault] = []
     for record in records:
-        was, becomes = known.get(record.craft.id), revised(record, known.get(record.craft.id))
+        was, becomes = (
+            known.get(record.craft.id),
+            craft_as_filed(record, known.get(record.craft.id)),
+        )
         if was is not None and was != becomes:
-            becomes, away = returned(becomes, was, _times(layup, becomes.id))
+            becomes, away = craft_brought_back(becomes, was, _times(layup, becomes.id))
             turns.extend(away)
             work = (*layup.entries(becomes.id), *record.entries)
             wrong.extend(lost_circuits(was, becomes, work, profiles, "craft"))
@@ -148,12 +157,15 @@ def not_taken_in(layup: Layup, records: Iterable[CraftRecord]) -> list[Craft]:
     entries, stays = layup.all_entries(), layup.all_stays()
 
     def differs(record: CraftRecord) -> bool:
-        was, becomes = known.get(record.craft.id), revised(record, known.get(record.craft.id))
+        was, becomes = (
+            known.get(record.craft.id),
+            craft_as_filed(record, known.get(record.craft.id)),
+        )
         if was is None or was == becomes:
             return was is None
         times = [one.at for one in entries.get(was.id, ())]
         times += [one.since for one in stays.get(was.id, ())]
-        becomes, turns = returned(becomes, was, times)
+        becomes, turns = craft_brought_back(becomes, was, times)
         ids = {one.id for one in entries.get(was.id, ())}
         return becomes != was or not {one.id for one in turns} <= ids
 

@@ -7,7 +7,7 @@ from alembic.config import Config
 from alembic.util import CommandError
 
 from monitor.errors import StoreError
-from monitor.store.engine import shown, told, writing_engine
+from monitor.store.engine import as_store_errors, shown, writing_engine
 
 
 def migrate(url: str) -> None:
@@ -24,7 +24,7 @@ def migrate(url: str) -> None:
     config = Config()
     config.set_main_option("script_location", str(Path(__file__).parent / "migrations"))
     try:
-        with told(url, "cannot be opened"), engine.begin() as connection:
+        with as_store_errors(url, "cannot be opened"), engine.begin() as connection:
             config.attributes["connection"] = connection
             command.upgrade(config, "head")
     except CommandError as error:

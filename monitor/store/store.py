@@ -14,7 +14,13 @@ from monitor.store import tables
 from monitor.store.alarms import Alarms
 from monitor.store.aside import Aside
 from monitor.store.assessments import Assessments
-from monitor.store.engine import CONNECTIONS, reading_engine, shown, told, writing_engine
+from monitor.store.engine import (
+    CONNECTIONS,
+    as_store_errors,
+    reading_engine,
+    shown,
+    writing_engine,
+)
 from monitor.store.forecasts import Forecasts
 from monitor.store.intake_faults import IntakeFaults
 from monitor.store.layup import Layup
@@ -230,7 +236,7 @@ class Store:
     def _answered(self, engine: Engine, what: str, *, can_wait: bool) -> Iterator[None]:
         """Say what the database complains of, and do what a later try needs."""
         try:
-            with told(self._url, what):
+            with as_store_errors(self._url, what):
                 yield
         except StoreBusyError:
             raise
@@ -279,7 +285,7 @@ def revision(url: str) -> str | None:
 def _revision(url: str) -> str | None:
     engine = reading_engine(url)
     try:
-        with told(url, "cannot be opened"), engine.connect() as connection:
+        with as_store_errors(url, "cannot be opened"), engine.connect() as connection:
             if not engine.dialect.has_table(connection, "alembic_version"):
                 return None
             found = connection.exec_driver_sql("SELECT version_num FROM alembic_version").scalar()

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from fastapi import HTTPException  # a request reader lets no other through
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from monitor.web.problems import problem
+from monitor.web.problems import problem_response
 
 BODY_BYTES = 64 * 1024  # an entry with every field full is a tenth of it
 _BODY_WITHIN_S = 20.0  # a phone on a bad link needs some
@@ -111,7 +111,7 @@ class LimitedCrowd:
         acts = scope["method"] == "POST" or scope["path"].startswith(("/answer/", "/health"))
         places = self._acts if acts else self._readers
         if not await places.take():
-            refusal = problem(
+            refusal = problem_response(
                 scope["path"],
                 503,
                 "too many ask at once; come again in a few seconds",

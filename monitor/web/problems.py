@@ -21,7 +21,7 @@ def handle_problems(app: FastAPI) -> None:
 
     @app.exception_handler(HTTPException)
     async def refused(request: Request, error: HTTPException) -> Response:
-        return problem(request.url.path, error.status_code, error.detail, error.headers)
+        return problem_response(request.url.path, error.status_code, error.detail, error.headers)
 
     @app.exception_handler(RequestValidationError)
     async def unusable(_: Request, error: RequestValidationError) -> Response:
@@ -39,7 +39,7 @@ def handle_problems(app: FastAPI) -> None:
     @app.exception_handler(StoreError)
     async def no_store(request: Request, error: StoreError) -> Response:
         _log.warning("%s could not be answered: %s", request.url.path, error)
-        return problem(
+        return problem_response(
             request.url.path,
             503,
             "laidup's store does not answer now; try again in half a minute, and see its log",
@@ -47,7 +47,7 @@ def handle_problems(app: FastAPI) -> None:
         )
 
 
-def problem(
+def problem_response(
     path: str, status: int, title: str, headers: Mapping[str, str] | None = None
 ) -> Response:
     """A refusal: as RFC 9457 has it for programs, as a sentence for whoever opens the page."""

@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from monitor.craft.account import reached
 from monitor.craft.layup import ANTIFREEZE, Act, Outflow
 from monitor.craft.protection import Basis, LayupState
-from monitor.craft.readings import unreadable
+from monitor.craft.readings import why_unreadable
 from monitor.craft.rules.case import Breach, Case, Rule
 from monitor.wording import listed
 
@@ -52,7 +52,9 @@ def outflow_not_noted(case: Case) -> Iterator[Breach]:
     for entry in case.entries:
         if entry.act not in ANTIFREEZE or entry.evidence.outflow is not Outflow.NOT_LOOKED:
             continue
-        if entry.evidence.ice_point_c is not None and not unreadable(entry.evidence, entry.product):
+        if entry.evidence.ice_point_c is not None and not why_unreadable(
+            entry.evidence, entry.product
+        ):
             continue
         names = listed([case.name(name) for name in entry.circuits])
         yield Breach(

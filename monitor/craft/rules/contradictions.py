@@ -8,7 +8,7 @@ from monitor.craft.kept import stay_at
 from monitor.craft.layup import Act, Liquid, Outflow
 from monitor.craft.mixture import ice_point_c, strength_of
 from monitor.craft.profile import CircuitKind
-from monitor.craft.readings import unreadable
+from monitor.craft.readings import why_unreadable
 from monitor.craft.reasons import Because, Reason, lack_worded
 from monitor.craft.rules.case import Breach, Case, Rule
 from monitor.wording import listed
@@ -44,7 +44,7 @@ def reading_beats_product(case: Case) -> Iterator[Breach]:
 def reading_not_readable(case: Case) -> Iterator[Breach]:
     """The scale must match the glycol, and ethanol blends cannot be read at all."""
     for entry in case.entries:
-        refused = unreadable(entry.evidence, entry.product)
+        refused = why_unreadable(entry.evidence, entry.product)
         if refused:
             fact = Reason(because=Because.EVIDENCE_LACKS, entry=entry)
             told = lack_worded(refused, fact, case.words)
