@@ -132,10 +132,8 @@ def ask_choice(
         if not text:
             bench.say("  This one is needed.")
             continue
-        by_number = (many or listed) and text.isdigit() and text not in choices
-        if by_number and 0 < int(text) <= len(choices):
-            return choices[int(text) - 1]
-        found = _meant(text, choices, also)
+        found = _numbered(text, choices) if many or listed else []
+        found = found or _meant(text, choices, also)
         if len(found) == 1:
             return found[0]
         if found:
@@ -146,6 +144,13 @@ def ask_choice(
             bench.say(f"  One of: {', '.join(choices)}.")
         elif bench.ask_agreement(f"  Did you mean {near}?"):
             return near
+
+
+def _numbered(text: str, choices: tuple[str, ...]) -> list[str]:
+    """The choice whose number was typed, counted from 1; none where a choice is itself a number."""
+    if not text.isdigit() or text in choices or not 0 < int(text) <= len(choices):
+        return []
+    return [choices[int(text) - 1]]
 
 
 def _meant(text: str, choices: tuple[str, ...], also: Sequence[tuple[str, str]]) -> list[str]:

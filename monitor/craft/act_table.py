@@ -5,12 +5,12 @@ passage, and a look cannot tell a water box dry. `TABLE` holds one row for each 
 act together with what was seen of it; DEVELOPERS.md prints it.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
 from monitor.craft.circuit import Way
-from monitor.craft.layup import RUNS, Act, LayupEntry, OilLook, Outflow
+from monitor.craft.layup import RUNS, Act, Evidence, LayupEntry, OilLook, Outflow
 from monitor.craft.profile import CircuitProfile, Profile, Shape
 
 
@@ -215,19 +215,23 @@ def deeds_of(entry: LayupEntry) -> tuple[Deed, ...]:
         if evidence.outflow is Outflow.NONE:
             return (Deed.NOTHING_CAME,)
         return (Deed.RUN_THROUGH if act is Act.ANTIFREEZE_RUN_THROUGH else Deed.POURED,)
-    found: list[Deed] = []
-    if act in {Act.OIL_CHANGED, Act.INSPECTED} and evidence.oil is not None:
-        found.append(Deed.OIL_CLEAR if evidence.oil is OilLook.CLEAR else Deed.OIL_WET)
-    elif act is Act.OIL_CHANGED:
-        found.append(Deed.OIL_UNSEEN)
-    if act is Act.INSPECTED:
-        if evidence.dry is not None:
-            found.append(Deed.LOOKED_INSIDE if evidence.dry else Deed.WATER_FOUND)
-        if evidence.ice_point_c is not None:
-            found.append(Deed.SAMPLE_READ)
-        if not found:
-            found.append(Deed.LOOKED)
-    return tuple(found)
+    if act is Act.OIL_CHANGED:
+        return tuple(_oil_seen(evidence)) or (Deed.OIL_UNSEEN,)
+    return tuple(_seen_inside(evidence)) or (Deed.LOOKED,) if act is Act.INSPECTED else ()
+
+
+def _oil_seen(evidence: Evidence) -> Iterator[Deed]:
+    if evidence.oil is not None:
+        yield Deed.OIL_CLEAR if evidence.oil is OilLook.CLEAR else Deed.OIL_WET
+
+
+def _seen_inside(evidence: Evidence) -> Iterator[Deed]:
+    """What an inspection amounts to, by what was noted of it."""
+    yield from _oil_seen(evidence)
+    if evidence.dry is not None:
+        yield Deed.LOOKED_INSIDE if evidence.dry else Deed.WATER_FOUND
+    if evidence.ice_point_c is not None:
+        yield Deed.SAMPLE_READ
 
 
 def verdict_on(deed: Deed, one: CircuitProfile) -> Verdict:

@@ -70,24 +70,20 @@ def _undone(
         return
     moves = [stay for _, stay in moves_into_cold(stays, shelters, at)]
     last_move = max(moves, key=lambda stay: stay.since, default=None)
-    moved, undone, latest = [], [], None
+    moved: list[str] = []
+    undone: dict[str, LayupEntry] = {}
     for name in void:
-        by_work = [
-            each
-            for each in told
-            if each.act in _UNDOES | {Act.COMMISSIONED} and name in reached(each, profile)
-        ]
-        if last_move is not None and not (by_work and by_work[-1].at > last_move.since):
+        work = _last_undoing(profile, told, name)
+        if last_move is not None and (work is None or work.at <= last_move.since):
             moved.append(name)
-        elif by_work and by_work[-1].act is not Act.COMMISSIONED:
-            undone.append(name)
-            if latest is None or by_work[-1].at > latest.at:
-                latest = by_work[-1]
+        elif work is not None and work.act is not Act.COMMISSIONED:
+            undone[name] = work
+    latest = max(undone.values(), key=lambda work: work.at, default=None)
     stay = stay_at(stays, at)
     shelter = shelters.get(stay.space) if stay is not None else None
     warm = shelter is not None and shelter.heated
     in_work = _in_work(told, at)
-    if undone and latest is not None and not in_work:
+    if latest is not None and not in_work:
         yield Unsettled(
             kind=UnsettledKind.UNDONE,
             at=latest.at,
@@ -106,6 +102,16 @@ def _undone(
             by=last_move.by,
             circuits=tuple(moved),
         )
+
+
+def _last_undoing(profile: Profile, told: list[LayupEntry], circuit: str) -> LayupEntry | None:
+    """The last work that took a circuit's protection away; None if none did."""
+    undoing = [
+        each
+        for each in told
+        if each.act in _UNDOES | {Act.COMMISSIONED} and circuit in reached(each, profile)
+    ]
+    return undoing[-1] if undoing else None
 
 
 def _last(told: list[LayupEntry], what: Act, settled_by: set[Act]) -> LayupEntry | None:

@@ -1,6 +1,6 @@
 """What sweats: every bare metal surface of a yard against what the air would leave on it."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from math import inf, isfinite, nan, sqrt
@@ -120,12 +120,7 @@ def judge_damp(
         key: _dew_ahead(view.airs[case.slow.space], found[case.slow], found[case.usual])
         for key, case in cases.items()
     }
-    shut: dict[str, _Shut] = {}
-    for key, dew in dews.items():
-        if dew is not None:
-            space = cases[key].slow.space
-            before = shut.get(space, _Shut(inf, 0.0))
-            shut[space] = _Shut(min(before.from_h, dew.outdoors_h), max(before.until_h, dew.ends_h))
+    shut = _shut_times((cases[key].slow.space, dew) for key, dew in dews.items())
     verdicts = {
         key: _verdict(
             view.airs[case.slow.space],
@@ -176,6 +171,16 @@ def _dew_ahead(air: SpaceAir, slow: SurfaceCourse, usual: SurfaceCourse) -> DewA
     return slow.front.dew(_FILM_G_M2, _DRY_G_M2)
 
 
+def _shut_times(dews: Iterable[tuple[str, DewAhead | None]]) -> dict[str, _Shut]:
+    """From when to when each space must be shut, so that no metal in it is wetted."""
+    shut: dict[str, _Shut] = {}
+    for space, dew in dews:
+        if dew is not None:
+            before = shut.get(space, _Shut(inf, 0.0))
+            shut[space] = _Shut(min(before.from_h, dew.outdoors_h), max(before.until_h, dew.ends_h))
+    return shut
+
+
 def _verdict(
     air: SpaceAir,
     case: _Case,
@@ -194,33 +199,16 @@ def _verdict(
     standing = _standing(air, slow.rh_pct, metal_c, point_c, coming, sure=sure)
     wet = standing in {Standing.SWEATING, Standing.FROSTING}
     _, dry_h, first_h = (slow.front or slow).ahead(_DRY_G_M2)
-    told = None if wet else ahead
-    if told is not None:
-        standing = Standing.DEW_AHEAD
+    facts = _damp_facts(air, case, slow, view, metal_c=metal_c, wet=wet)
     keeping = case.keeping
+    if ahead is not None and not wet:
+        dew, shut = ahead
+        facts = replace(facts, ahead=_ahead_facts(air.now, dew, shut, view))
+        return _dew_verdict(air.now, dew, facts, view, metal_c) | {
+            "severity": _severity(dew.film_g_m2, keeping)
+        }
     guess = 0.0 if probed else slow.share
     likely = Certainty.POSSIBLE if guess > _GUESS_SHARE or not sure else Certainty.LIKELY
-    facts = _damp_facts(air, case, slow, view, metal_c=metal_c, wet=wet)
-    # Film does not keep dew off; it keeps the dew off the metal, so less of it corrodes.
-    lies = film if wet else told[0].film_g_m2 if told is not None else 0.0
-    severity = Severity.MODERATE if lies > _FILM_G_M2 and not keeping.filmed else Severity.MINOR
-    if told is not None:
-        dew, shut = told
-        trusted = view.coming is not None and view.coming.error_k < _SURE_K
-        return {
-            "standing": standing,
-            "facts": replace(facts, ahead=_ahead_facts(air.now, dew, shut, view)),
-            "calls_for_act": True,
-            "now_c": metal_c,
-            "limit_c": dew.point_c,
-            "margin_k": dew.metal_c - dew.point_c,
-            "deadline": _after(air.now, dew.begins_h),
-            "ends": _after(air.now, dew.dry_h),
-            "urgency": Urgency.EXPECTED,
-            "severity": severity,
-            "certainty": Certainty.LIKELY if trusted else Certainty.POSSIBLE,
-            "cautions": (Caution.HEATERS,),
-        }
     # Dew and rime under the sky are the weather's: nothing to do, but for a bilge.
     asks = wet and (air.space.kind is not SpaceKind.OPEN or keeping.bilge_wet)
     return {
@@ -233,10 +221,36 @@ def _verdict(
         "deadline": air.now if wet else _after(air.now, first_h),
         "ends": _after(air.now, dry_h) if wet or film > _DRY_G_M2 else None,
         "urgency": Urgency.IMMEDIATE if wet else Urgency.FUTURE,
-        "severity": severity,
+        "severity": _severity(film if wet else 0.0, keeping),
         "certainty": Certainty.OBSERVED if probed else likely,
         "cautions": (Caution.HEATERS,) if wet else (),
     }
+
+
+def _dew_verdict(
+    now: datetime, dew: DewAhead, facts: DampFacts, view: DampView, metal_c: float
+) -> dict[str, Any]:
+    """The verdict on dry metal to which a forecast brings dew; without its severity."""
+    trusted = view.coming is not None and view.coming.error_k < _SURE_K
+    return {
+        "standing": Standing.DEW_AHEAD,
+        "facts": facts,
+        "calls_for_act": True,
+        "now_c": metal_c,
+        "limit_c": dew.point_c,
+        "margin_k": dew.metal_c - dew.point_c,
+        "deadline": _after(now, dew.begins_h),
+        "ends": _after(now, dew.dry_h),
+        "urgency": Urgency.EXPECTED,
+        "certainty": Certainty.LIKELY if trusted else Certainty.POSSIBLE,
+        "cautions": (Caution.HEATERS,),
+    }
+
+
+def _severity(film_g_m2: float, keeping: Keeping) -> Severity:
+    # Film does not keep dew off; it keeps the dew off the metal, so less of it corrodes.
+    wets = film_g_m2 > _FILM_G_M2 and not keeping.filmed
+    return Severity.MODERATE if wets else Severity.MINOR
 
 
 def _damp_facts(
