@@ -2,7 +2,6 @@
 
 import argparse
 import json
-import re
 import sys
 from collections.abc import Callable
 from dataclasses import replace
@@ -18,7 +17,6 @@ from monitor.craft.kept import Stay
 from monitor.craft.record import CraftRecord, stored_craft
 from monitor.errors import Fault, RecordError, fault_from
 from monitor.store.entering import move
-from monitor.units import TEMPERATURE, parse_quantity
 from monitor.yard.people import names_by_id, person_id
 
 _Show = Callable[[Opened, list[CraftRecord], datetime, argparse.Namespace], None]
@@ -34,11 +32,7 @@ def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") 
     layup_change.add_verbs(verbs)
     _add_move(verbs)
     listed = _verb(verbs, "list", _list, "every craft and what it holds; for one craft, its record")
-    # argparse takes -12C for an unknown flag, because it knows -12 only as a bare number.
-    listed._negative_number_matcher = re.compile(r"-\.?\d")
-    listed.add_argument(
-        "--low", default="-12C", metavar="TEMP", help="count what holds this low (-12C)"
-    )
+    layup_plan.add_low(listed)
     _verb(verbs, "protection", _protection, "what each circuit can stand, and how we know")
     layup_plan.add_low(
         _verb(verbs, "plan", layup_plan.show_plans, layup_plan.ABOUT_PLAN, also=("missing",))
@@ -117,7 +111,7 @@ def _list(
         for record in records
         if (stored := stored_craft(record, bench.shelters, at, words)) is not None
     ]
-    low_c = parse_quantity(arguments.low, TEMPERATURE)
+    low_c = layup_plan.low_of(bench, arguments.low)
     layup_list.list_craft(craft, at, low_c, words, as_json=arguments.json)
 
 

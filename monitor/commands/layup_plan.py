@@ -35,7 +35,7 @@ _Planned = tuple[CraftRecord, JobPlan]
 
 
 def add_low(parser: argparse.ArgumentParser) -> None:
-    """Add what a plan is made for."""
+    """Add the low that circuits are to stand."""
     # argparse takes -12C for an unknown flag, because it knows -12 only as a bare number.
     parser._negative_number_matcher = re.compile(r"-\.?\d")
     parser.add_argument(
@@ -64,7 +64,7 @@ def show_plans(
     if arguments.json:
         _dump([plan_json(plan, record.profile, words) for record, plan in found])
         return
-    _say(f"To stand {words.temperature(_low_of(bench, arguments.low))}:")
+    _say(f"To stand {words.temperature(low_of(bench, arguments.low))}:")
     to_do = [(record, plan) for record, plan in found if plan.steps]
     for record, plan in to_do:
         if arguments.craft:
@@ -102,14 +102,15 @@ def show_supplies(
     _say(f"{workload_words(load)}.")
 
 
-def _low_of(bench: Opened, said: str | None) -> float:
+def low_of(bench: Opened, said: str | None) -> float:
+    """The low that was asked for, in °C, or else what the yard's lay-ups are to stand."""
     return bench.yard.design_low_c if said is None else parse_quantity(said, TEMPERATURE)
 
 
 def _planned(
     bench: Opened, records: list[CraftRecord], at: datetime, arguments: argparse.Namespace
 ) -> list[_Planned]:
-    low_c = _low_of(bench, arguments.low)
+    low_c = low_of(bench, arguments.low)
     shelf = bench.yard.shelf or USUAL_SHELF
     return [
         (record, layup_plan(record, bench.shelters, at, low_c, shelf))

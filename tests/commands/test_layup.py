@@ -104,6 +104,15 @@ def test_the_list_names_every_craft_with_its_weakest_circuit(yard):
     assert "judged as plain water" in " ".join(shown.split())
 
 
+def test_the_list_counts_what_holds_the_low_that_the_yard_lays_up_for(config, yard):
+    text = config.read_text()
+    assert "design_low" not in text
+    config.write_text(text.replace("[yard]\n", '[yard]\ndesign_low = "-31C"\n', 1))
+    assert {one["low_c"] for one in json.loads(yard("list", "--at", EVE, "--json"))} == {-31.0}
+    asked = json.loads(yard("list", "--low", "-12C", "--at", EVE, "--json"))
+    assert {one["low_c"] for one in asked} == {-12.0}
+
+
 def test_the_list_of_one_craft_is_its_work_in_order(yard):
     told = json.loads(yard("list", "k12", "--json"))
     acts = [one["act"] for one in told]
