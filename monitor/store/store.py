@@ -307,8 +307,10 @@ def _with_room(path: str | None, ask: Callable[[], _Answer]) -> _Answer:
 
 
 def _room_is_gone(path: str | None) -> bool:
-    """Whether the disk of a store's file has next to no room."""
-    return path is not None and free_bytes(Path(path).parent) < _NEXT_TO_NOTHING
+    """Whether the disk of a store's file has next to no room; a folder that is not there has."""
+    if path is None or not Path(path).parent.is_dir():
+        return False
+    return free_bytes(Path(path).parent) < _NEXT_TO_NOTHING
 
 
 def _check_revision(url: str) -> None:
