@@ -204,6 +204,9 @@ def test_taking_evidence_away_never_raises_what_is_held(drawn, data):
     what = data.draw(st.sampled_from(HELPFUL))
     if not speaks_for_it(done[spot], what):
         return
+    scales = {one.evidence.scale for one in done} - {None}
+    if what == "scale" and len(scales) > 1:
+        return  # two scales on one record contradict each other: either may be a warning
     less = [*done[:spot], without(done[spot], what), *done[spot + 1 :]]
     assert_no_better(account(profile, less, iced), account(profile, done, iced))
 
