@@ -234,7 +234,8 @@ def _forget_last_season(contents: Contents, at: datetime) -> None:
     treated = contents.treated_at
     if treated is None or season(treated) >= season(at):
         return
-    contents.blocked, contents.kinds = False, frozenset()
+    contents.blocked = contents.filled = False
+    contents.kinds = frozenset()
     if contents.state in {LayupState.PROVEN, LayupState.HEAT_ONLY}:
         why = Reason(because=Because.EARLIER_SEASON, at=treated)
         contents.flooded(LayupState.UNKNOWN, why, treated)

@@ -95,6 +95,7 @@ class Contents:
     blocked: bool = False  # nothing came out, and nobody has cleared it since
     may_be_empty: bool = False  # drained by somebody who did not note that it was seen dry
     kinds: frozenset[Liquid] = frozenset()  # of all that went in since it was last empty
+    filled: bool = False  # antifreeze went in, or a mix was read, since it was last empty
     pours: list[Pour] = field(default_factory=list)  # since it was last empty or filled with water
 
     @property
@@ -135,7 +136,7 @@ class Contents:
     def seen_dry(self, why: Reason, at: datetime) -> None:
         """It holds nothing that could freeze, so nothing blocks it and nothing is left in it."""
         self.state, self.basis, self.why = LayupState.PROVEN, Basis.DRAINED, why
-        self.blocked = self.may_be_empty = False
+        self.blocked = self.may_be_empty = self.filled = False
         self.mix = None
         self.kinds = frozenset()
         self.pours.clear()

@@ -46,7 +46,8 @@ class _Flow:
 
         Perfect mixing with what stood in them is the most dilute that can be: a stream that
         pushes the water out leaves less of it. What was drained unseen may still stand there or
-        not: the weaker of both.
+        not: the weaker of both. The water that was said to be left counts for a first pour only:
+        what an earlier one left there, seen or not, is no part of that water.
         """
         product, quantity_l = self.entry.product, self.entry.quantity_l
         if product is None or self.strength is None or quantity_l is None:
@@ -72,7 +73,8 @@ class _Flow:
     ) -> float:
         volume = sum(volume for _, volume in pots)
         stood = sum(share * volume for share, volume in pots) / volume if volume else 0.0
-        if self.entry.residual_l is not None and stood == 0.0:
+        first = not any(held.filled for _, held in self.stood)
+        if self.entry.residual_l is not None and stood == 0.0 and first:
             volume = self.entry.residual_l
         return mixed_mass_fraction(strength, quantity_l, volume, liquid, held_fraction=stood)
 
@@ -89,6 +91,7 @@ def apply_antifreeze(touched: Touched, entry: LayupEntry) -> None:
         ),
     )
     for (one, contents), (_, stood) in zip(touched, flow.stood, strict=True):
+        contents.filled = True
         if entry.evidence.outflow is Outflow.NONE:
             contents.water(
                 LayupState.UNPROVEN, Reason(because=Because.BLOCKED, entry=entry), entry.at
@@ -259,7 +262,7 @@ def take_reading(contents: Contents, entry: LayupEntry, because: Because) -> Non
         raise ValueError(f"entry {entry.id}: it holds no reading")
     liquid = glycol_read(evidence, product, contents.kinds)
     confidence = confidence_of(evidence, entry.at)
-    contents.sampled_at = entry.at
+    contents.sampled_at, contents.filled = entry.at, True
     contents.kinds = frozenset({liquid})
     contents.holds(
         mix_read(

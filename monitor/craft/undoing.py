@@ -26,7 +26,8 @@ def apply_undoing(touched: Touched, entry: LayupEntry) -> None:
         elif entry.act in _UNDOES:
             state, because = _UNDOES[entry.act]
             if entry.act is Act.CIRCUIT_OPENED:
-                contents.blocked, contents.kinds = False, frozenset()
+                contents.blocked = contents.filled = False
+                contents.kinds = frozenset()
             contents.flooded(state, Reason(because=because, entry=entry), entry.at)
         elif entry.act is Act.OWNER_STATEMENT and contents.state is LayupState.UNKNOWN:
             contents.why = Reason(because=Because.OWNERS_WORD, entry=entry)
@@ -36,7 +37,7 @@ def _run(contents: Contents, entry: LayupEntry) -> None:
     """Apply a run on water. It clears no passage that was blocked; a flush rinses glycol out."""
     treated = contents.treated_at
     if entry.act is Act.FLUSHED:
-        contents.kinds = frozenset()
+        contents.kinds, contents.filled = frozenset(), False
     if contents.state is LayupState.UNKNOWN or treated is None:
         contents.flooded(
             LayupState.UNKNOWN, Reason(because=Because.RUN_FIRST, entry=entry), entry.at

@@ -244,7 +244,7 @@ def test_no_reading_is_never_better_than_the_best_reading(drawn, data):
     unread, best = account(profile, reading(None), iced), account(profile, reading(-80.0), iced)
     # A sample shows that there is something to read: a circuit seen dry is that no more.
     wet = {name: one for name, one in unread.items() if one.basis is not Basis.DRAINED}
-    assert_no_better(wet, best)
+    assert_no_better(wet, best, sure=False)  # an earlier reading may have been the surer one
 
 
 @FEW

@@ -144,6 +144,17 @@ def test_a_pour_after_draining_unseen_does_not_count_on_what_stood_there():
     assert perhaps_gone.ice_point_c == pytest.approx(-12.7, abs=0.1)  # the product alone
 
 
+def test_water_said_to_be_left_counts_for_a_first_pour_only():
+    first = work("antifreeze-poured", 0, "water-box", quantity_l=1.0, **SEEN)
+    second = work(
+        "antifreeze-poured", 1, "water-box", quantity_l=1.0, residual_l=0.0, again=True, **SEEN
+    )
+    unmeasured = replace(first, quantity_l=None)
+    assert box(unmeasured, second).ice_point_c >= box(first, second).ice_point_c
+    run = work("run-on-water", 0.5)
+    assert box(first, run, second).ice_point_c >= box(first, second).ice_point_c
+
+
 def test_a_run_that_names_a_part_of_a_flow_reaches_all_of_it():
     done = work("antifreeze-run-through", 0, "water-box", "hoses", ice_point_c=-30.0)
     assert box(done, work("flushed", 1, "hoses")).state is LayupState.VOID
