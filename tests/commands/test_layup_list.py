@@ -47,12 +47,11 @@ def test_the_list_of_a_craft_shows_moves_and_who_made_them(yard):
 
 def test_the_list_counts_what_holds_a_low_and_not_what_is_proven(yard):
     # Grebe's raw side is proven at −5 °C: that is no proof against −12.
-    grebe = next(
-        one for one in json.loads(yard("list", "--at", EVE, "--json")) if one["craft"] == "k3"
-    )
+    listed = json.loads(yard("list", "--low", "-12C", "--at", EVE, "--json"))
+    grebe = next(one for one in listed if one["craft"] == "k3")
     assert {one["state"] for one in grebe["circuits"]} == {"proven"}
     assert (grebe["low_c"], grebe["holds_low"]) == (-12.0, 2)
-    assert "2 of 5" in yard("list", "--at", EVE)
+    assert "2 of 5" in yard("list", "--low", "-12C", "--at", EVE)
     mild = json.loads(yard("list", "--low", "−4 °C", "--at", EVE, "--json"))[2]
     assert mild["holds_low"] == 5
 
