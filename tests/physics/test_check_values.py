@@ -18,6 +18,7 @@ from monitor.physics import (
     moist_air,
     mould,
     night_low,
+    sky,
     ventilation,
     wetness,
 )
@@ -135,6 +136,28 @@ def largest_loss(row: CheckValue) -> float:
     return corrosivity.STEEL_LOSS_G_M2[corrosivity.CATEGORIES.index(row.inputs["category"])]
 
 
+def sky_of(row: CheckValue) -> float:
+    """Emissivity with the row's opaque cloud; without any, of the clear sky."""
+    clear = sky.clear_sky_emissivity(row.number("T_C"), row.number("Td_C"))
+    return sky.with_opaque_cloud(clear, float(row.inputs.get("opaque_share", 0.0)))
+
+
+def depression(row: CheckValue, dew_point_c: float) -> float:
+    surface = sky.Surface(
+        sky_share=row.number("F_sky"),
+        coupling_w_m2k=row.number("hb_W_m2K"),
+        emissivity=row.number("emissivity"),
+    )
+    return sky.depression(
+        row.number("T_C"), dew_point_c, sky_of(row), row.number("wind_m_s"), surface
+    )
+
+
+def dry_depression(row: CheckValue) -> float:
+    # Air too dry for frost under the same sky.
+    return depression(row, -60.0)
+
+
 COMPUTED = {
     "saturation_pressure_water": lambda r: moist_air.saturation_pressure_water(r.number("T_C")),
     "saturation_pressure_supercooled_water": lambda r: moist_air.saturation_pressure_water(
@@ -242,6 +265,12 @@ COMPUTED = {
         r.number("T1_C"), r.number("T2_C"), r.number("out_C"), r.number("hours")
     ),
     "humidity_ratio_out_minus_in": water_difference,
+    "clear_sky_emissivity_prata": sky_of,
+    "all_sky_emissivity": sky_of,
+    "sky_temperature": lambda r: sky.sky_temperature(r.number("T_C"), sky_of(r)),
+    "sky_infrared_measured_clear_night": lambda r: sky.sky_infrared(r.number("T_C"), sky_of(r)),
+    "surface_depression_dry": dry_depression,
+    "surface_depression_frost_limited": lambda r: depression(r, r.number("Td_C")),
     "saturated_salt_rh": salt,
     "saturated_salt_rh_exp_form": salt_by_the_handbook,
 }
