@@ -61,10 +61,10 @@ def reached(entry: LayupEntry, profile: Profile) -> tuple[str, ...]:
 
 
 def ran_engine(entry: LayupEntry, profile: Profile) -> bool:
-    """Whether the engine ran for it: antifreeze also goes through pumps of their own."""
+    """Whether the engine ran for it: antifreeze and a flush also go through pumps of their own."""
     if entry.act not in ENGINE_RUNS:
         return False
-    if entry.act is not Act.ANTIFREEZE_RUN_THROUGH or not entry.circuits:
+    if entry.act not in {Act.ANTIFREEZE_RUN_THROUGH, Act.FLUSHED} or not entry.circuits:
         return True
     known = profile.circuit_ids
     return any(

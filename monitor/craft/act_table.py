@@ -43,6 +43,7 @@ class Deed(StrEnum):
     LOOKED = "looked at, nothing noted"
     KEPT_WARM = "left untreated, kept warm"
     RUN_ON_WATER = "run on water, flushed"
+    FLUSHED_CLEAR = "flushed until clear water came out"
     BACK_UNSAID = "back from outside the yard, used there or nobody says"
     REPAIRED = "repaired"
     OPENED = "circuit opened, or a port left open"
@@ -96,6 +97,7 @@ def _every(cell: Cell) -> dict[Shape, Cell]:
 _CLEARED = _cell(Verdict.HINTS, "what was blocked is clear")
 _BLOCKED = _cell(Verdict.UNDOES, "blocked; nothing poured later counts until it is cleared")
 _MIX = _cell(Verdict.UNDOES, "counts as water under the new one; no scale reads the mix")
+_RINSED = _cell(Verdict.UNDOES, "no glycol is left in it: another kind may go in")
 _P, _H, _U = _cell(Verdict.PROVES), _cell(Verdict.HINTS), _cell(Verdict.UNDOES)
 
 TABLE: Mapping[Deed, Mapping[Shape, Cell]] = {
@@ -159,6 +161,7 @@ TABLE: Mapping[Deed, Mapping[Shape, Cell]] = {
     Deed.LOOKED: _every(_cell(Verdict.HINTS, "ends suspicion of damage")),
     Deed.KEPT_WARM: _every(_cell(Verdict.WARMTH)),
     Deed.RUN_ON_WATER: _water(_U, _U, _U, _cell(Verdict.UNDOES, "what was filled"), _U),
+    Deed.FLUSHED_CLEAR: _water(_RINSED, _RINSED, _RINSED, _RINSED, _RINSED),
     Deed.BACK_UNSAID: _water(_U, _U, _U, _cell(Verdict.UNDOES, "what was filled"), _U),
     Deed.REPAIRED: _water(_CLEARED, _CLEARED, _CLEARED, _CLEARED, _CLEARED),
     Deed.OPENED: _every(_cell(Verdict.UNDOES, "once opened, a blockage counts as cleared")),
@@ -196,6 +199,12 @@ _DEEDS: Mapping[Act, Deed] = {
     **dict.fromkeys(RUNS, Deed.RUN_ON_WATER),
 }
 
+# A flush of which nobody saw the end is a run on water.
+_FLUSHED: Mapping[Outflow, Deed] = {
+    Outflow.NONE: Deed.NOTHING_CAME,
+    Outflow.CLEAR_WATER: Deed.FLUSHED_CLEAR,
+}
+
 
 def deeds_of(entry: LayupEntry) -> tuple[Deed, ...]:
     """Rows of the table that an entry amounts to, by its act and evidence; none for a mere note.
@@ -206,6 +215,8 @@ def deeds_of(entry: LayupEntry) -> tuple[Deed, ...]:
     act, evidence = entry.act, entry.evidence
     if act is Act.BROUGHT_BACK:
         return () if evidence.used_away is False else (Deed.BACK_UNSAID,)
+    if act is Act.FLUSHED and (flushed := _FLUSHED.get(evidence.outflow)):
+        return (flushed,)
     if act in _DEEDS:
         return (_DEEDS[act],)
     if act in {Act.DRAINED, Act.BLOWN_OUT}:

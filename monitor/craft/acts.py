@@ -178,7 +178,7 @@ _ROWS = (
         act=Act.FLUSHED,
         name="flushed with fresh water",
         work=Work.WATER,
-        takes=_RUN,
+        takes=(*_RUN, "evidence.outflow"),
         also=("rinsed",),
     ),
     ActRow(

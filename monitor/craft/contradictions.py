@@ -43,6 +43,12 @@ def contradictions(entry: LayupEntry) -> Iterator[Complaint]:
             "nothing came out, so there was no sample to read",
             "Correct the outflow, or leave the reading out.",
         )
+    if seen.outflow is Outflow.CLEAR_WATER and seen.ice_point_c:
+        yield (
+            "ice_point",
+            "clear water came out, and a sample of it read below freezing",
+            "Correct the outflow, or leave the reading out.",
+        )
     if seen.dry and seen.ice_point_c is not None:
         yield (
             "ice_point",

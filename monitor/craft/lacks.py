@@ -27,18 +27,23 @@ def lacks_of(one: CircuitProfile, contents: Contents, entry: LayupEntry) -> tupl
     reading = evidence.ice_point_c is not None and not why_unreadable(
         evidence, entry.product, contents.kinds
     )
+    still_water = evidence.outflow is Outflow.CLEAR_WATER
     seen = {
         Proof.DRY: evidence.dry is True,
         # A sample read at the outlet came out of it.
-        Proof.OUTFLOW: evidence.outflow in {Outflow.SEEN, Outflow.FULL_COLOUR} or reading,
+        Proof.OUTFLOW: evidence.outflow in {Outflow.SEEN, Outflow.FULL_COLOUR}
+        or (reading and not still_water),
         Proof.HOT_ENGINE: evidence.engine_hot is True,
         Proof.ICE_POINT: reading,
         Proof.CLEAR_OIL: evidence.oil is OilLook.CLEAR,
     }
+    told_against = {}
+    if evidence.engine_hot is False:
+        told_against[Proof.HOT_ENGINE] = Lack.COLD_ENGINE
+    if still_water:
+        told_against[Proof.OUTFLOW] = Lack.STILL_WATER
     lacking = [
-        Lack.COLD_ENGINE
-        if proof is Proof.HOT_ENGINE and evidence.engine_hot is False
-        else _LACKING[proof]
+        told_against.get(proof, _LACKING[proof])
         for proof in Proof
         if proof in treatment.needs and not seen[proof]
     ]

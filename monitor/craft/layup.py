@@ -91,6 +91,7 @@ class Outflow(StrEnum):
     NONE = "none"  # looked, and nothing came: the passage is blocked
     SEEN = "seen"
     FULL_COLOUR = "full colour"  # as in the jug: undiluted as far as an eye can tell
+    CLEAR_WATER = "clear water"  # no colour in it: nothing of what stood in there is left
 
 
 class OilLook(StrEnum):

@@ -16,6 +16,7 @@ class Lack(StrEnum):
     WAY = auto()  # the circuit is not made safe that way
     NO_DRY_PROBE = auto()
     OUTFLOW_NOT_NOTED = auto()
+    STILL_WATER = auto()  # at the outlet
     HEAT_NOT_NOTED = auto()
     COLD_ENGINE = auto()
     NO_SAMPLE = auto()
@@ -114,7 +115,8 @@ _SENTENCES: Mapping[Because, str] = {
         "{done}; but the passage was found blocked before, and nobody has noted that it is cleared"
     ),
     Because.TWO_GLYCOLS: (
-        "{done}; two kinds of glycol are mixed in it, which no scale reads: drain or flush it"
+        "{done}; two kinds of glycol are mixed in it, which no scale reads: drain it, or flush it"
+        " until clear water comes"
     ),
     Because.STANDS_WRONG: "stands {stands} since {day}, not {posture}: water collects in it",
     Because.KEPT_WARM: "left untreated on {day} by {by}: only the heat of {name} keeps it",
@@ -148,6 +150,7 @@ _LACKS: Mapping[Lack, str] = {
     Lack.WAY: "it does not make this circuit safe ({ways} would)",
     Lack.NO_DRY_PROBE: "nobody noted that it was probed and seen dry",
     Lack.OUTFLOW_NOT_NOTED: "nobody noted whether it came out at the outlet",
+    Lack.STILL_WATER: "clear water came out at the outlet, and not what went in",
     Lack.HEAT_NOT_NOTED: (
         "nobody noted a hot engine, and with its thermostat shut the antifreeze goes past the"
         " water in it"
@@ -241,6 +244,8 @@ def _done(entry: LayupEntry, words: Wording) -> str:
             parts.append("seen coming out")
         elif evidence.outflow is Outflow.FULL_COLOUR:
             parts.append("came out in the jug's colour")
+    if evidence.outflow is Outflow.CLEAR_WATER:
+        parts.append("clear water came out")
     if evidence.witness:
         parts.append(f"witnessed by {evidence.witness}")
     return ", ".join(parts)

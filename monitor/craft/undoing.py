@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from datetime import datetime
 
 from monitor.craft.contents import Contents
-from monitor.craft.layup import RUNS, Act, LayupEntry
+from monitor.craft.layup import RUNS, Act, LayupEntry, Outflow
 from monitor.craft.pouring import Touched
 from monitor.craft.profile import CircuitKind, CircuitProfile
 from monitor.craft.protection import Confidence, LayupState
@@ -34,9 +34,18 @@ def apply_undoing(touched: Touched, entry: LayupEntry) -> None:
 
 
 def _run(contents: Contents, entry: LayupEntry) -> None:
-    """Apply a run on water. It clears no passage that was blocked; a flush rinses glycol out."""
+    """Apply a run on water. It clears no passage that was blocked.
+
+    A flush rinses glycol out only where somebody saw clear water come: of one that nobody watched
+    to its end, what stood there before may be left.
+    """
     treated = contents.treated_at
-    if entry.act is Act.FLUSHED:
+    if entry.act is Act.FLUSHED and entry.evidence.outflow is Outflow.NONE:
+        blocked = Reason(because=Because.BLOCKED, entry=entry)
+        contents.flooded(LayupState.UNPROVEN, blocked, entry.at)
+        contents.blocked = True
+        return
+    if entry.act is Act.FLUSHED and entry.evidence.outflow is Outflow.CLEAR_WATER:
         contents.kinds, contents.filled = frozenset(), False
     if contents.state is LayupState.UNKNOWN or treated is None:
         contents.flooded(

@@ -18,6 +18,7 @@ _BRIEFS: dict[StepKind, Callable[[ToldStep], str]] = {
         if Ask.DRY in told.step.asks
         else f"open {told.short} and clear what blocks it"
     ),
+    StepKind.FLUSH: lambda told: f"flush {told.short} until clear water comes out",
     StepKind.DRAIN_ENGINE: lambda told: f"pull and probe every drain of {told.short}",
     StepKind.FILL_BY_HAND: lambda told: (
         f"fill {told.short} by hand, {told.dose}, and read a sample"

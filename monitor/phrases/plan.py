@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 
-from monitor.craft.plan.step import Ask, Instead, JobStep, Note, StepKind
+from monitor.craft.plan.step import Ask, Care, Instead, JobStep, Note, StepKind
 from monitor.craft.profile import Profile
 from monitor.phrases.spring import SPRING_SENTENCES, SPRING_TITLES
 from monitor.phrases.told_step import ToldStep, capitalized
@@ -18,6 +18,16 @@ def _blockage(told: ToldStep) -> str:
     return (
         f"Open {told.names} and clear what blocks it. Nothing that is run or poured in gets"
         " through before."
+    )
+
+
+def _flush(told: ToldStep) -> str:
+    engine = Care.CARBON_MONOXIDE in told.step.cautions
+    how = f"Outdoors, run the engine on fresh water ({told.order}) and flush" if engine else "Flush"
+    fuel = " See treated fuel at the filter or bowl." if Ask.TREATED_FUEL in told.step.asks else ""
+    return (
+        f"{how} {told.path} until clear water comes out: no scale reads what stands in there, and"
+        f" nothing can be built on it. Catch what comes out before.{fuel}"
     )
 
 
@@ -73,6 +83,7 @@ _AUTUMN_SENTENCES: dict[StepKind, Callable[[ToldStep], str]] = {
         f"Pump out {told.names}, open the lowest drains and see them empty."
     ),
     StepKind.CLEAR_BLOCKAGE: _blockage,
+    StepKind.FLUSH: _flush,
     StepKind.STABILISE_FUEL: lambda _: (
         "Put stabiliser into fresh fuel and fill the tank to 95 %; where local code wants it empty,"
         " empty it."
@@ -139,6 +150,7 @@ _ALSO = {
 _ASKS = {
     Ask.DRY: "seen dry",
     Ask.OUTFLOW: "outflow at the jug's colour",
+    Ask.CLEAR_WATER: "clear water at the outlet",
     Ask.READING: "the reading, its scale and the zero with water",
     Ask.HOT_ENGINE: "that the engine was hot",
     Ask.CLEAR_OIL: "how the oil looked",

@@ -37,10 +37,10 @@ FEW = settings(
 )
 LATER = NOON + timedelta(days=30)  # when all of it is done
 CONFIDENCE = [Confidence.NONE, Confidence.LOW, Confidence.MEDIUM, Confidence.HIGH]
-# Acts that prove nothing and take something away, wherever they stand in a record. Two are not
-# among them: a flush also rinses out a mix that nobody can read, an opening clears a blockage.
+# Acts that prove nothing and take something away, wherever they stand in a record, a flush of which
+# nobody saw the end among them. An opening is not: it clears a blockage.
 UNDOING = [
-    *sorted(RUNS - {Act.FLUSHED}),
+    *sorted(RUNS),
     Act.PORT_LEFT_OPEN,
     Act.COMMISSIONED,
     Act.COVER_TORN,
@@ -55,7 +55,6 @@ WORK = [
         Act.STOOD,
         Act.KEPT_WARM,
         Act.OWNER_STATEMENT,
-        Act.FLUSHED,
         Act.CIRCUIT_OPENED,
         *UNDOING,
     ],
@@ -94,6 +93,8 @@ def works(draw: Callable[..., Any], profile: str, number: int) -> LayupEntry:
         again=draw(st.booleans()) if pours else False,
         outflow=draw(st.sampled_from([*[Outflow.SEEN] * 3, *Outflow]))
         if pours
+        else draw(st.sampled_from([Outflow.CLEAR_WATER, *Outflow]))
+        if act is Act.FLUSHED
         else Outflow.NOT_LOOKED,
         ice_point_c=maybe,
         scale=draw(st.sampled_from([None, Liquid.PROPYLENE, Liquid.PROPYLENE, Liquid.ETHYLENE]))
@@ -181,7 +182,11 @@ def speaks_for_it(entry: LayupEntry, what: str) -> bool:
     if what == "oil":
         return evidence.oil is OilLook.CLEAR
     if what == "outflow":
-        return evidence.outflow in {Outflow.SEEN, Outflow.FULL_COLOUR}
+        return evidence.outflow in (
+            {Outflow.CLEAR_WATER}
+            if entry.act is Act.FLUSHED
+            else {Outflow.SEEN, Outflow.FULL_COLOUR}
+        )
     if what == "scale":
         # The wrong scale is a warning: it takes the reading away.
         return evidence.scale is not None and (
@@ -285,6 +290,7 @@ def test_adding_a_doubt_never_raises_what_is_held(drawn, data):
                 {"act": Act.INSPECTED, "oil": OilLook.MILKY},
                 {"act": Act.ANTIFREEZE_POURED, "outflow": Outflow.NONE},
                 {"act": Act.FLUSHED},
+                {"act": Act.FLUSHED, "outflow": Outflow.NONE},
                 {"act": Act.CIRCUIT_OPENED},
             ]
         )

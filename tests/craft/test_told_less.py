@@ -167,3 +167,29 @@ def test_a_gauge_of_the_glycol_is_a_typed_fact():
     assert box(unsaid).glycol is Liquid.NOT_KNOWN
     assert box().glycol is None
     assert box(unsaid).burst_point_c >= box(read).burst_point_c
+
+
+def test_a_flush_of_which_nobody_saw_the_end_leaves_the_first_glycol_in_the_mix():
+    said = {"quantity_l": 4.0, "outflow": Outflow.FULL_COLOUR}
+    green = work("antifreeze-poured", 0, "water-box", product=GREEN, **said)
+    pink = work("antifreeze-poured", 2, "water-box", product=STRONG, **said)
+    unseen = box(green, work("flushed", 1, "water-box"), pink)
+    clear = box(green, work("flushed", 1, "water-box", outflow=Outflow.CLEAR_WATER), pink)
+    assert unseen.went_in == {Liquid.ETHYLENE, Liquid.PROPYLENE}
+    assert unseen.confidence is Confidence.LOW
+    assert clear.went_in == {Liquid.PROPYLENE}
+    assert clear.glycol is Liquid.PROPYLENE
+
+
+def test_a_flush_that_nothing_came_out_of_is_a_blocked_passage():
+    pink = work("antifreeze-poured", 2, "water-box", quantity_l=4.0, **SEEN)
+    found = box(work("flushed", 1, "water-box", outflow=Outflow.NONE), pink)
+    assert found.state is LayupState.UNPROVEN
+    assert found.blocked
+
+
+def test_clear_water_at_the_outlet_is_no_sign_of_antifreeze():
+    said = {**SEEN, "outflow": Outflow.CLEAR_WATER}
+    found = box(work("antifreeze-poured", 0, "water-box", quantity_l=4.0, **said))
+    assert found.state is LayupState.UNPROVEN
+    assert "clear water came out" in found.why

@@ -14,22 +14,26 @@ def plan_from(start: PlanStart, shelf: Sequence[ShelfProduct]) -> JobPlan:
     """The steps from a start, in the order of a good technician.
 
     Inspect and read, because that may change the rest; mend what needs a test run; empty tanks
-    while their pumps run; then fuel and the last run on water, antifreeze or drains behind it,
+    while their pumps run; then fuel and the last run on water, a flush where one is needed,
+    antifreeze or drains behind it,
     fog as the last run ends; oils, pumps, bilge, battery, openings, cover.
     """
     circuits = steps_for_circuits(start, shelf)
     jobs = circuits.engine
     fuel = fuel_steps(start, jobs)
-    on_water = any(step.kind is StepKind.RUN_TREATED_FUEL for step in fuel)
+    on_water = any(job.flushed for job in jobs) or any(
+        step.kind is StepKind.RUN_TREATED_FUEL for step in fuel
+    )
     on_antifreeze = any(job.runs_through for job in jobs)
     runs = on_water or on_antifreeze
     fog = fog_step(start, engine_runs=runs)
-    cleared, through, by_hand = _engine_steps(jobs)
+    cleared, flushed, through, by_hand = _engine_steps(jobs)
     steps = (
         *circuits.first,
         *(findings_to_mend(start) if runs else ()),
         *cleared,
         *fuel,
+        *flushed,
         *(fog if on_water and not on_antifreeze else ()),
         *through,
         *(fog if on_antifreeze or not on_water else ()),
@@ -40,15 +44,20 @@ def plan_from(start: PlanStart, shelf: Sequence[ShelfProduct]) -> JobPlan:
     return JobPlan(craft=start.craft, low_c=start.low_c, steps=steps)
 
 
-def _engine_steps(jobs: Sequence[FlowJob]) -> tuple[list[JobStep], list[JobStep], list[JobStep]]:
-    """Blockages first; then paths that the engine runs antifreeze through; then all the others."""
-    cleared, through, by_hand = [], [], []
+def _engine_steps(jobs: Sequence[FlowJob]) -> tuple[list[JobStep], ...]:
+    """Blockages; flushes; paths that the engine runs antifreeze through; then all the others."""
+    cleared: list[JobStep] = []
+    flushed: list[JobStep] = []
+    through: list[JobStep] = []
+    by_hand: list[JobStep] = []
     for job in jobs:
         for step in job.steps:
             if step.kind is StepKind.CLEAR_BLOCKAGE:
                 cleared.append(step)
+            elif step.kind is StepKind.FLUSH:
+                flushed.append(step)
             elif job.runs_through:
                 through.append(step)
             else:
                 by_hand.append(step)
-    return cleared, through, by_hand
+    return cleared, flushed, through, by_hand

@@ -8,6 +8,11 @@ from monitor.craft.layup import Act, OilLook
 from monitor.craft.plan.dosing import dose_for_flow, fill_step
 from monitor.craft.plan.draining import MINUTES, alternatives, drain_steps, steps_on, unblock_steps
 from monitor.craft.plan.engine import Flow, FlowJob, blow_out_or_warm, engine_job
+from monitor.craft.plan.flushing import (
+    circuits_left_to_heat,
+    flush_steps,
+    paths_left_to_heat,
+)
 from monitor.craft.plan.shelf import ShelfProduct, can_read
 from monitor.craft.plan.start import PlanStart, is_engine, is_tank
 from monitor.craft.plan.step import Ask, Care, JobStep, Note, StepKind
@@ -19,13 +24,18 @@ from monitor.craft.protection import Basis, LayupState
 class CircuitSteps:
     """All that the circuits of a craft need, by when it is done."""
 
-    first: tuple[JobStep, ...]  # inspect, read, test, empty tanks
+    first: tuple[JobStep, ...]  # inspect, read, flush plumbing, test, empty tanks
     engine: tuple[FlowJob, ...]
     then: tuple[JobStep, ...]  # small drains, pumps, oils
 
+    @property
+    def every_step(self) -> tuple[JobStep, ...]:
+        """All of them, in no order of working."""
+        return (*self.first, *(step for job in self.engine for step in job.steps), *self.then)
+
 
 def steps_for_circuits(start: PlanStart, shelf: Sequence[ShelfProduct]) -> CircuitSteps:
-    """Work out what each weak circuit of a craft needs.
+    """Work out what each weak circuit of a craft needs; a path is flushed where that saves heat.
 
     Parameters
     ----------
@@ -34,6 +44,17 @@ def steps_for_circuits(start: PlanStart, shelf: Sequence[ShelfProduct]) -> Circu
     shelf : sequence of ShelfProduct
         What the yard has.
     """
+    steps = _steps_from(start, shelf)
+    for path in paths_left_to_heat(start, steps.every_step):
+        flushed = start.after_flush(path)
+        then = _steps_from(flushed, shelf)
+        left = circuits_left_to_heat(then.every_step)
+        if not left.intersection(one.circuit.id for one in path):
+            start, steps = flushed, then
+    return steps
+
+
+def _steps_from(start: PlanStart, shelf: Sequence[ShelfProduct]) -> CircuitSteps:
     weak = start.weak()
     unread = [one for one in weak if _wants_reading(start, one)]
     read = [one for one in unread if not is_engine(one)]
@@ -45,7 +66,11 @@ def steps_for_circuits(start: PlanStart, shelf: Sequence[ShelfProduct]) -> Circu
             engine.append(engine_job(start, group, shelf))
     rest = [one for one in weak if not is_engine(one) and one not in read]
     return CircuitSteps(
-        first=(*_look_first(start, weak, read), *_coolants_and_tanks(start, rest)),
+        first=(
+            *_look_first(start, weak, read),
+            *_flushed_plumbing(start, rest),
+            *_coolants_and_tanks(start, rest),
+        ),
         engine=tuple(engine),
         then=(*_pockets(start, rest, shelf), *_plumbing(start, rest, shelf), *_oils(start, rest)),
     )
@@ -57,6 +82,12 @@ def _look_first(
     suspect = [one for one in weak if _is_ice_suspect(start, one)]
     yield from steps_on(StepKind.INSPECT_AFTER_ICE, suspect, act=Act.INSPECTED)
     yield from _reading(start, read)
+
+
+def _flushed_plumbing(start: PlanStart, rest: list[CircuitProfile]) -> Iterator[JobStep]:
+    """Flush before tanks of the same path are emptied: their pumps draw from them."""
+    for group in _by_flow(start, rest, lambda one: not is_engine(one)):
+        yield from flush_steps(start, group.weak)
 
 
 def _coolants_and_tanks(start: PlanStart, rest: list[CircuitProfile]) -> Iterator[JobStep]:

@@ -12,6 +12,7 @@ MINUTES = {
     StepKind.INSPECT_AFTER_ICE: 45.0,
     StepKind.EMPTY_TANK: 20.0,
     StepKind.CLEAR_BLOCKAGE: 40.0,
+    StepKind.FLUSH: 20.0,
     StepKind.DRAIN_ENGINE: 40.0,
     StepKind.FILL_BY_HAND: 30.0,
     StepKind.RUN_ANTIFREEZE: 40.0,

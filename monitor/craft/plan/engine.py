@@ -7,6 +7,7 @@ from monitor.craft.circuit import Drainage, Way
 from monitor.craft.layup import Act
 from monitor.craft.plan.dosing import dose_for_flow, fill_step, needs_hot_engine
 from monitor.craft.plan.draining import drain_steps, steps_on, unblock_steps
+from monitor.craft.plan.flushing import flush_steps
 from monitor.craft.plan.shelf import Dose, ShelfProduct
 from monitor.craft.plan.start import PlanStart
 from monitor.craft.plan.step import Ask, JobStep, StepKind
@@ -34,23 +35,26 @@ class FlowJob:
     steps: tuple[JobStep, ...]
     runs_through: bool  # the engine runs on antifreeze
     may_run_on_water: bool  # nothing in it holds, and nothing blocks it: a run takes nothing away
+    flushed: bool  # with the engine running, before anything goes in
 
 
 def engine_job(start: PlanStart, group: Flow, shelf: Sequence[ShelfProduct]) -> FlowJob:
     """The steps on one flow path of an engine: blockages first, then what keeps frost out."""
     blocked = [one for one in group.weak if start.is_blocked(one.circuit.id)]
-    steps = [*unblock_steps(blocked)]
+    flush = tuple(flush_steps(start, group.all))
+    steps = [*unblock_steps(blocked), *flush]
     weak = [one for one in group.weak if one not in blocked or not one.treatment(Way.DRAIN)]
     unproven = all(start.held[one.circuit.id].state is not LayupState.PROVEN for one in group.all)
     may_run = len(weak) == len(group.all) and not blocked and unproven
     if weak:
-        wet = may_run and start.needs_fuel_run
+        wet = may_run and (start.needs_fuel_run or bool(flush))
         steps.extend(_treat_flow(start, Flow(group.all, weak), shelf, wet=wet))
     return FlowJob(
         flow=tuple(one.circuit.id for one in group.all),
         steps=tuple(steps),
         runs_through=any(step.kind is StepKind.RUN_ANTIFREEZE for step in steps),
         may_run_on_water=may_run,
+        flushed=bool(flush),
     )
 
 

@@ -10,6 +10,8 @@ from monitor.craft.plan.step import Ask, JobStep, StepKind
 # What follows at once, and is an entry of its own.
 _AND_THEN = {StepKind.BENCH_BATTERY: Act.BATTERY_ON_MAINTAINER}
 
+_OUTFLOWS = {Ask.OUTFLOW: Outflow.FULL_COLOUR, Ask.CLEAR_WATER: Outflow.CLEAR_WATER}
+
 
 def entries_for(
     step: JobStep,
@@ -75,7 +77,7 @@ def _evidence(step: JobStep, at: datetime) -> Evidence:
     asks = step.asks
     reading = Ask.READING in asks
     return Evidence(
-        outflow=Outflow.FULL_COLOUR if Ask.OUTFLOW in asks else Outflow.NOT_LOOKED,
+        outflow=next((_OUTFLOWS[one] for one in asks if one in _OUTFLOWS), Outflow.NOT_LOOKED),
         dry=True if Ask.DRY in asks else None,
         ice_point_c=step.reading_c,
         scale=step.product.liquid if reading and step.product else None,

@@ -54,12 +54,12 @@ def fuel_steps(start: PlanStart, jobs: tuple[FlowJob, ...]) -> tuple[JobStep, ..
 
     A run on water takes protection from what it passes. So it is planned only for flow paths of
     which nothing holds yet; where something does, antifreeze that the engine runs on later does
-    the same, and else the fuel is let out.
+    the same, as does a flush, and else the fuel is let out.
     """
     if not start.needs_fuel_run:
         return ()
-    wet = [job for job in jobs if job.may_run_on_water]
-    if not wet and not any(job.runs_through for job in jobs):
+    wet = [job for job in jobs if job.may_run_on_water and not job.flushed]
+    if not wet and not any(job.runs_through or job.flushed for job in jobs):
         treated = (Note.FUEL_TREATED,) if start.done(Act.FUEL_STABILISED) else ()
         return (
             _step(

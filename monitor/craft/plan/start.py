@@ -1,7 +1,7 @@
 """What a plan starts from: a craft's record at one time, brought down to what planning asks."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from monitor.craft.account import ran_engine
 from monitor.craft.circuit import Way
@@ -20,7 +20,7 @@ from monitor.craft.layup import (
 )
 from monitor.craft.plan.step import Note
 from monitor.craft.profile import CircuitKind, CircuitProfile, Profile
-from monitor.craft.protection import Basis, LayupState, Protection
+from monitor.craft.protection import Basis, LayupState, Protection, plain_water
 
 STANDING_MARGIN_K = 2.0  # below the low that what stands must reach: a refractometer's allowance
 NEW_MARGIN_K = 5.0  # below the low that new work must reach: common practice, no source
@@ -45,6 +45,7 @@ class PlanStart:
     keeping: Keeping = UNKNOWN_KEEPING
     findings: tuple[Finding, ...] = ()
     iced: frozenset[str] = frozenset()  # circuits that were part ice, and nobody read since
+    flushed: frozenset[str] = frozenset()  # circuits that the plan itself flushes first
 
     @property
     def goal_c(self) -> float:
@@ -55,6 +56,22 @@ class PlanStart:
     def standing_goal_c(self) -> float:
         """Ice point that what stands in a circuit must reach [°C]."""
         return self.low_c - STANDING_MARGIN_K
+
+    def after_flush(self, group: Iterable[CircuitProfile]) -> "PlanStart":
+        """The same start with these circuits unblocked and full of clear water."""
+        names = {one.circuit.id for one in group}
+        return replace(
+            self,
+            flushed=self.flushed | names,
+            held={
+                name: replace(
+                    plain_water(name, LayupState.VOID, one.why), suspect_since=one.suspect_since
+                )
+                if name in names
+                else one
+                for name, one in self.held.items()
+            },
+        )
 
     def weak(self) -> list[CircuitProfile]:
         """Circuits that do not stand the low, in the profile's order."""
@@ -109,6 +126,10 @@ class PlanStart:
         return not self.done(Act.FUEL_DRAINED) and not 0 <= in_tank <= self.last_run()
 
     def is_blocked(self, circuit: str) -> bool:
+        """Whether nothing goes through a circuit when the plan comes to fill it."""
+        return circuit not in self.flushed and self.was_blocked(circuit)
+
+    def was_blocked(self, circuit: str) -> bool:
         """Whether nothing came out when antifreeze last went in, and nobody has opened it since."""
         found = False
         for entry in self.entries:
@@ -136,6 +157,8 @@ class PlanStart:
         """
         names = {one.circuit.id for one in group}
         usual = sum(one.circuit.volume_l for one in group)
+        if names & self.flushed:
+            return usual
         known: float | None = None
         for entry in self.entries:
             if entry.act in _WETS and (not entry.circuits or names & set(entry.circuits)):

@@ -17,6 +17,7 @@ class StepKind(StrEnum):
     MEND_FINDING = "mend finding"
     EMPTY_TANK = "empty tank"
     CLEAR_BLOCKAGE = "clear blockage"
+    FLUSH = "flush"  # two kinds of glycol, or one that no scale reads, where nothing drains it
     STABILISE_FUEL = "stabilise fuel"
     RUN_TREATED_FUEL = "run treated fuel"
     DRAIN_FUEL = "drain fuel"
@@ -57,6 +58,7 @@ class Ask(StrEnum):
 
     DRY = "seen dry"
     OUTFLOW = "outflow at full colour"
+    CLEAR_WATER = "clear water at the outlet"
     READING = "reading"
     HOT_ENGINE = "engine hot"
     CLEAR_OIL = "oil clear"
@@ -141,6 +143,7 @@ _AGAINST_FROST = frozenset(
         StepKind.INSPECT_AFTER_ICE,
         StepKind.EMPTY_TANK,
         StepKind.CLEAR_BLOCKAGE,
+        StepKind.FLUSH,
         StepKind.DRAIN_ENGINE,
         StepKind.FILL_BY_HAND,
         StepKind.RUN_ANTIFREEZE,

@@ -13,9 +13,11 @@ def passage_blocked(case: Case) -> Iterator[Breach]:
     """Nothing came out: a blocked passage still holds its water, whatever was poured."""
     held = case.protections(case.at)
     for entry in case.entries:
-        if entry.act not in ANTIFREEZE or entry.evidence.outflow is not Outflow.NONE:
+        if entry.act not in ANTIFREEZE | {Act.FLUSHED} or (
+            entry.evidence.outflow is not Outflow.NONE
+        ):
             continue
-        for name in entry.circuits:
+        for name in reached(entry, case.profile):
             if held[name].ice_point_c < 0.0:
                 continue  # answered since
             yield Breach(

@@ -12,13 +12,16 @@ from monitor.craft.layup import Act, LayupEntry, Liquid, OilLook, Outflow, Postu
 from monitor.craft.plan.shelf import USUAL_SHELF, ShelfProduct
 from monitor.craft.plan.start import STANDING_MARGIN_K
 from monitor.craft.plan.step import JobPlan, StepKind
-from monitor.craft.protection import Protection
+from monitor.craft.protection import Basis, Protection
 from monitor.craft.record import CraftRecord
+from monitor.phrases.plan import step_sentence
+from monitor.wording import Wording
 from tests.craft.plan.follow import followed, plan
 from tests.craft.scene import EVE, NOON, held, library, record, work
 
 WEAK = ShelfProduct(id="pink-30", name="pink, 30 %", liquid=Liquid.PROPYLENE, strength=0.30)
 GREEN = ShelfProduct(id="green-50", name="green, 50 %", liquid=Liquid.ETHYLENE, strength=0.50)
+WORDS = Wording()
 Shelf = tuple[ShelfProduct, ...]
 SHELVES = st.sampled_from([USUAL_SHELF, (WEAK,), (GREEN,), (GREEN, WEAK)])
 POURED = [
@@ -93,21 +96,17 @@ def holding(protections: dict[str, Protection], low_c: float) -> set[str]:
 
 def faults(before: CraftRecord, job: JobPlan, low_c: float, shelf: Shelf) -> list[str]:
     """What goes wrong for a person who follows the plan to the letter; empty if nothing."""
-    # Two kinds of glycol where nothing drains: no scale reads it, and only heat helps.
-    warm = {n for step in job.steps if step.kind is StepKind.WARM for n in step.circuits}
     found = []
-    after, at, safe = before, EVE, holding(held(before), low_c)
+    after, at, safe, done = before, EVE, holding(held(before), low_c), set()
     for step, (then, now, done_at) in zip(job.steps, followed(before, job), strict=True):
         stands = holding(now, low_c)
-        found += [f"{step.kind} undid {name}: {now[name].why}" for name in safe - stands]
-        after, at, safe = then, done_at, stands
+        # A flush rinses its whole path, and what stood there before the job goes with it; what a
+        # step of this job has done, no later one takes away.
+        kept = safe & done if step.kind is StepKind.FLUSH else safe
+        found += [f"{step.kind} undid {name}: {now[name].why}" for name in kept - stands]
+        after, at, safe, done = then, done_at, stands, done.union(step.circuits)
     found += [f"{name} does not hold" for name in set(before.profile.circuit_ids) - safe]
-    found = [each for each in found if not warm.intersection(each.split())]
-    left = [
-        step
-        for step in plan(after, low_c, at, shelf).steps
-        if not warm.issuperset(step.circuits or ("",))
-    ]
+    left = plan(after, low_c, at, shelf).steps
     return found + [f"still to do: {step.kind} {step.circuits}" for step in left]
 
 
@@ -119,3 +118,41 @@ def test_a_plan_followed_to_the_letter_ends_proven_and_undoes_nothing(profile, d
     job = plan(before, low_c, shelf=shelf)
     wrong = faults(before, job, low_c, shelf)
     assert not wrong, (wrong, [(str(step.kind), step.circuits) for step in job.steps])
+
+
+def test_two_kinds_of_glycol_where_nothing_drains_are_flushed_filled_and_read():
+    poured = [
+        work(
+            Act.ANTIFREEZE_POURED,
+            hours,
+            "water-box",
+            product=product,
+            quantity_l=1.5,
+            outflow=Outflow.FULL_COLOUR,
+        )
+        for hours, product in enumerate([POURED[2], POURED[1]])
+    ]
+    before = record(*poured)
+    job = plan(before)
+    flush = next(step for step in job.steps if step.kind is StepKind.FLUSH)
+    assert "water-box" in flush.circuits
+    said = " ".join(step_sentence(step, before.profile, WORDS) for step in job.steps)
+    assert "until clear water comes out" in said
+    assert "in heat" not in said
+    *_, (_, now, _) = followed(before, job)
+    assert now["water-box"].went_in == {Liquid.PROPYLENE}
+    assert now["water-box"].basis is Basis.MEASURED
+    assert faults(before, job, -12.0, ()) == []
+
+
+def test_a_path_is_flushed_only_where_nothing_else_makes_it_safe():
+    green = work(
+        Act.ANTIFREEZE_POURED,
+        0,
+        "cylinder-passages",
+        product=POURED[2],
+        quantity_l=1.5,
+        outflow=Outflow.FULL_COLOUR,
+    )
+    kinds = [step.kind for step in plan(record(green)).steps]
+    assert StepKind.FLUSH not in kinds
