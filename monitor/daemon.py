@@ -32,7 +32,7 @@ from monitor.errors import StoreError
 from monitor.intake.client import Intake
 from monitor.intake.forecast.fetch import ForecastFetch
 from monitor.intake.summary import BatchSummary
-from monitor.judgement.here import CraftHere
+from monitor.judgement.craft_in_care import CraftHere
 from monitor.judgement.round import Round
 from monitor.phrases.store_condition import store_lines
 from monitor.reports.weekly import WeeklySchedule

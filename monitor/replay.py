@@ -15,14 +15,14 @@ from monitor.craft.happened import WORK_COUNTS
 from monitor.craft.profile import Profile
 from monitor.craft.record import CraftRecord, stored_craft
 from monitor.craft.stored import Battery, StoredCraft
-from monitor.judgement.air import MS_PER_H, PAST_H, Traces, series_needed, space_airs
-from monitor.judgement.alike import Alike, Found, Key, key_of, kinds_of
+from monitor.judgement.air.grid import MS_PER_H, PAST_H, Traces, series_needed, space_airs
+from monitor.judgement.air.past_weeks import Memory
+from monitor.judgement.air.recent_readings import SPAN_H
+from monitor.judgement.air.tonight import outdoors
+from monitor.judgement.groups import Alike, Found, Key, key_of, kinds_of
+from monitor.judgement.inputs import Moment, followed
 from monitor.judgement.judge import found_at
-from monitor.judgement.memory import Memory
-from monitor.judgement.moment import Moment, followed
-from monitor.judgement.recent import SPAN_H
 from monitor.judgement.round import learn_outlook, remembered
-from monitor.judgement.tonight import outdoors
 from monitor.store.readings import SeriesKey
 from monitor.store.store import Store
 from monitor.wording import Wording

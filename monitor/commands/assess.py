@@ -58,7 +58,7 @@ def run(arguments: argparse.Namespace) -> int:
 def judge_again(store: Store, yard: Yard, craft: Sequence[StoredCraft], at: datetime) -> Picture:
     """Judge one moment from what the store holds up to then; nothing is written."""
     from monitor.clock import to_ms
-    from monitor.judgement.air import series_needed
+    from monitor.judgement.air.grid import series_needed
     from monitor.judgement.judge import judge
     from monitor.judgement.round import remembered
 

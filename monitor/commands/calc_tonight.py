@@ -99,9 +99,9 @@ def _low_as_forecast(arguments: argparse.Namespace) -> Answer:
 
 def _low_mixed(arguments: argparse.Namespace) -> Answer:
     """By the judgement's own sum, outdoors and two hours after sunset."""
-    from monitor.judgement.low import forecast_low, track
-    from monitor.judgement.memory import NightTable
-    from monitor.judgement.tonight import unseen_fall
+    from monitor.judgement.air.low_forecast import forecast_low, track
+    from monitor.judgement.air.past_weeks import NightTable
+    from monitor.judgement.air.tonight import unseen_fall
 
     nights, dew_point = np.empty((4, 0)), math.nan
     if arguments.nights is not None:

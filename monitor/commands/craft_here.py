@@ -4,7 +4,7 @@ from datetime import datetime
 
 from monitor.commands.opening import Opened
 from monitor.craft.stored import StoredCraft
-from monitor.judgement.here import added_up
+from monitor.judgement.craft_in_care import added_up
 
 
 def craft_here(here: Opened, at: datetime) -> tuple[StoredCraft, ...]:

@@ -1,30 +1,34 @@
 """The whole yard at one moment: readings and protection in, assessments out. The same for all."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 from math import inf, isfinite
 
 from monitor.craft.stored import StoredCraft
-from monitor.judgement.air import Traces
-from monitor.judgement.alike import Alike, Found, key_of
-from monitor.judgement.battery import BatteryView, judge_batteries
-from monitor.judgement.battery_memory import batteries_before
-from monitor.judgement.bay import judge_space
-from monitor.judgement.damp import DampView, judge_damp
-from monitor.judgement.dryness import Dryness, venting
-from monitor.judgement.freeze import judge_frost
-from monitor.judgement.freeze_memory import remembered
-from monitor.judgement.lead import is_led, lead_jobs
-from monitor.judgement.memory import Memory
-from monitor.judgement.metal import OPEN_HULL
-from monitor.judgement.moment import Followed, Moment, followed
-from monitor.judgement.order import in_order
-from monitor.judgement.signs import judge_signs
-from monitor.judgement.silence import judge_silence
+from monitor.judgement.air.grid import SpaceAir, Traces
+from monitor.judgement.air.past_weeks import Memory
+from monitor.judgement.air.sensor_disagreement import judge_apart
+from monitor.judgement.air.tonight import outdoors
+from monitor.judgement.air.verdict import Dryness, judge_space
+from monitor.judgement.battery.charge_by_record import batteries_before
+from monitor.judgement.battery.judge import BatteryView, judge_batteries
+from monitor.judgement.battery.overcharge import judge_charging
+from monitor.judgement.craft_job import is_led, lead_jobs
+from monitor.judgement.damp.judge import DampView, judge_damp
+from monitor.judgement.damp.metal import OPEN_HULL
+from monitor.judgement.damp.venting_and_mould import venting
+from monitor.judgement.damp.wet_day import judge_wet_day
+from monitor.judgement.frost.judge import judge_frost
+from monitor.judgement.frost.past_ice import remembered
+from monitor.judgement.groups import Alike, Found, key_of
+from monitor.judgement.inputs import Followed, Moment, followed
 from monitor.judgement.speech import Speech
-from monitor.judgement.tonight import outdoors
+from monitor.judgement.watch.open_matters import judge_record
+from monitor.judgement.watch.power import judge_power
+from monitor.judgement.watch.silence import judge_silence
+from monitor.judgement.work_order import in_order
 from monitor.yard.assessment import Assessment
-from monitor.yard.space import Mount, Yard
+from monitor.yard.space import Mount, Sensor, Yard
 
 
 def judge(
@@ -169,4 +173,37 @@ def _verdicts(at: Followed, earlier: Sequence[Assessment]) -> list[Assessment]:
             if sensor.space == space.id
         ]
     judged += judge_signs(yard, airs, here, maintainers, traces, moment.now)
+    return judged
+
+
+def judge_signs(
+    yard: Yard,
+    airs: Mapping[str, SpaceAir],
+    craft: Mapping[str, Sequence[StoredCraft]],
+    maintainers: Mapping[str, Sensor],
+    traces: Traces,
+    now: datetime,
+) -> list[Assessment]:
+    """Judge power, records, maintainers that overcharge, and air that is damp or told two ways.
+
+    Parameters
+    ----------
+    yard : Yard
+    airs : mapping of SpaceAir by space
+    craft : mapping of sequence of StoredCraft by space
+        Those that stand in it.
+    maintainers : mapping of Sensor by craft
+    traces : mapping
+        Readings by sensor and channel.
+    now : datetime
+    """
+    judged = judge_power(yard, craft, traces, now)
+    for space in yard.spaces:
+        judged += judge_wet_day(airs[space.id])
+        judged += judge_apart(airs[space.id], yard)
+        here = craft.get(space.id, ())
+        judged += judge_charging(here, maintainers, traces, now)
+        for each in here:
+            if each.unsettled:
+                judged += judge_record(each, now)
     return judged

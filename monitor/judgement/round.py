@@ -7,12 +7,12 @@ from datetime import datetime, timedelta
 
 from monitor.clock import Clock, to_ms
 from monitor.craft.stored import StoredCraft
-from monitor.judgement.air import MS_PER_H, PAST_H, series_needed, space_airs
-from monitor.judgement.alike import Found, key_of, kinds_of
-from monitor.judgement.forecast_age import judge_forecast
+from monitor.judgement.air.grid import MS_PER_H, PAST_H, series_needed, space_airs
+from monitor.judgement.air.past_weeks import WEEKS_H, Memory
+from monitor.judgement.air.recent_readings import SPAN_H, Recent
+from monitor.judgement.groups import Found, key_of, kinds_of
 from monitor.judgement.judge import look
-from monitor.judgement.memory import WEEKS_H, Memory
-from monitor.judgement.recent import SPAN_H, Recent
+from monitor.judgement.watch.forecast_age import judge_forecast
 from monitor.store.store import Store, Transaction
 from monitor.yard.assessment import Assessment
 from monitor.yard.space import Yard

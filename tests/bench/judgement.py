@@ -19,9 +19,9 @@ import numpy as np
 
 from monitor.craft.fitted import Surface
 from monitor.craft.stored import StoredCraft
-from monitor.judgement.alike import Found, kinds_of
+from monitor.judgement.air.past_weeks import Memory
+from monitor.judgement.groups import Found, kinds_of
 from monitor.judgement.judge import look
-from monitor.judgement.memory import Memory
 from monitor.yard.reading import Channel
 from monitor.yard.space import Space, SpaceKind
 from tests.judgement import scene

@@ -22,7 +22,7 @@ import numpy as np
 
 from monitor.clock import to_ms
 from monitor.craft.record import CraftRecord
-from monitor.judgement.air import series_needed
+from monitor.judgement.air.grid import series_needed
 from monitor.replay import Replay
 from monitor.settings.load import Settings, load
 from monitor.settings.places import shipped

@@ -10,7 +10,7 @@ from fastapi.testclient import TestClient
 
 from monitor.alarms.round import AlarmRound
 from monitor.clock import ReadingsClock
-from monitor.judgement.here import CraftHere
+from monitor.judgement.craft_in_care import CraftHere
 from monitor.judgement.round import Round
 from monitor.settings.load import load
 from monitor.store.store import Store

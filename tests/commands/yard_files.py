@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 
 from monitor.clock import ReadingsClock, to_ms
-from monitor.judgement.here import CraftHere
+from monitor.judgement.craft_in_care import CraftHere
 from monitor.judgement.round import Round
 from monitor.settings.load import Settings, load
 from monitor.settings.places import shipped

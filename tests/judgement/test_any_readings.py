@@ -7,8 +7,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from monitor.clock import to_ms
+from monitor.judgement.air.past_weeks import Memory
 from monitor.judgement.judge import judge
-from monitor.judgement.memory import Memory
 from monitor.yard.assessment import Hazard, Standing
 from monitor.yard.reading import Channel, Flag, Trace
 from tests.judgement import scene

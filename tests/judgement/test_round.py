@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 from monitor.clock import ReadingsClock
-from monitor.judgement.air import series_needed
+from monitor.judgement.air.grid import series_needed
+from monitor.judgement.air.recent_readings import Recent
 from monitor.judgement.judge import judge
-from monitor.judgement.recent import Recent
 from monitor.judgement.round import Round, remembered
 from monitor.store.migrate import migrate
 from monitor.store.store import Store

@@ -14,9 +14,9 @@ import pytest
 
 from monitor.clock import to_ms
 from monitor.craft.record import stored_craft
+from monitor.judgement.air.past_weeks import Memory
+from monitor.judgement.air.public_forecast import Outlook
 from monitor.judgement.judge import judge
-from monitor.judgement.memory import Memory
-from monitor.judgement.outlook import Outlook
 from monitor.phrases.figures import figures_of
 from monitor.physics.lag import lag_response
 from monitor.settings.load import load

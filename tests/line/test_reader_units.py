@@ -23,7 +23,7 @@ from monitor.alarms.rehearsal import rehearse
 from monitor.alarms.round import AlarmRound
 from monitor.clock import ReadingsClock
 from monitor.delivery.channels.webhook import body_of
-from monitor.judgement.here import CraftHere
+from monitor.judgement.craft_in_care import CraftHere
 from monitor.judgement.round import Round
 from monitor.reports.letter import letter, readers
 from monitor.reports.week import compose

@@ -1,0 +1,41 @@
+"""The air that a craft's temperature follows: its space's past, then the coldest night ahead."""
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from math import isfinite
+
+import numpy as np
+
+from monitor.judgement.air.grid import Floats, SpaceAir
+from monitor.judgement.air.sky_loss import sky_loss
+from monitor.judgement.air.tonight import Tonight
+from monitor.yard.space import Yard
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Driver:
+    """What a space's craft stand in: its past air, then the pessimistic course to the noon."""
+
+    now: datetime
+    hours: Floats  # (n,) relative to now, rising through 0
+    air_c: Floats  # (n,) coldest air less what the sky takes
+    present: int  # index of now
+    sky_k: float = 0.0  # the most that the sky takes ahead; contained in the air
+
+    def at(self, hour: float) -> datetime | None:
+        """Turn an hour on this axis into a time; None for one that never comes."""
+        return self.now + timedelta(hours=hour) if isfinite(hour) else None
+
+
+def driver(air: SpaceAir, night: Tonight, yard: Yard) -> Driver:
+    """Join what was with what is expected."""
+    hours = np.concatenate([air.hours, night.hours])
+    course = np.concatenate([air.air_c, night.cold_c])
+    taken, present = sky_loss(air, hours, yard), air.hours.size - 1
+    return Driver(
+        now=air.now,
+        hours=hours,
+        air_c=course - taken,
+        present=present,
+        sky_k=float(np.max(taken[present + 1 :], initial=0.0)),
+    )

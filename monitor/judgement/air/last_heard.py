@@ -1,0 +1,85 @@
+"""When a sensor was last heard, how often it sends, and what it last said of its mains."""
+
+from datetime import datetime
+
+import numpy as np
+from numpy.typing import NDArray
+
+from monitor.clock import to_ms
+from monitor.judgement.air.grid import MS_PER_H, Traces
+from monitor.yard.assessment import (
+    Standing,
+)
+from monitor.yard.reading import Channel
+from monitor.yard.space import Sensor
+
+LATE_INTERVALS = 2.0
+SILENT_INTERVALS = 3.0
+PROMISED_INTERVALS = 2.0  # silent after, where the sensor itself says how long it takes at most
+SILENT_S = 1800.0  # at the least: a radio's short gap is no silence
+_UNLEARNT_S = 900.0  # pace of a sensor of which too little was heard
+_LEARN_H = 24.0
+
+
+def silence_standing(quiet_s: float, pace_s: float, *, promised: bool = False) -> Standing:
+    """Late after two intervals, silent after three, but silent never before half an hour.
+
+    A promised interval is already the longest: late when it is over, silent after two, for one
+    message may be lost on its way.
+    """
+    late, silent = (1.0, PROMISED_INTERVALS) if promised else (LATE_INTERVALS, SILENT_INTERVALS)
+    if quiet_s > max(silent * pace_s, SILENT_S):
+        return Standing.SILENT
+    return Standing.LATE if quiet_s > late * pace_s else Standing.STEADY
+
+
+def promised_interval_s(sensor: Sensor, traces: Traces) -> float | None:
+    """Longest time until its next reading, as it says itself (SenML's update time, RFC 8428, 4.3).
+
+    The soonest of its channels; None where it says nothing, or the yard's file sets an interval.
+    """
+    if sensor.interval_s is not None:
+        return None
+    told = (traces.get((sensor.name, channel)) for channel in Channel)
+    within = [one.update_s for one in told if one is not None and one.update_s is not None]
+    return min(within, default=None)
+
+
+def interval_s(sensor: Sensor, heard: NDArray[np.int64]) -> float:
+    """Seconds expected between readings: as set, else the median step of the last day heard."""
+    if sensor.interval_s is not None:
+        return sensor.interval_s
+    recent = heard[heard > heard[-1] - _LEARN_H * MS_PER_H]
+    if recent.size < 3:
+        return _UNLEARNT_S
+    return float(np.median(np.diff(recent))) / 1000.0
+
+
+def heard_ms(sensor: Sensor, traces: Traces, now: datetime) -> NDArray[np.int64]:
+    """Times at which the sensor was heard on any channel, up to now, in order."""
+    present = to_ms(now)
+    told = (traces.get((sensor.name, channel)) for channel in Channel)
+    heard = np.empty(0, np.int64)
+    for trace in told:
+        # Channels of one sensor are mostly read at the same times: then there is nothing to sort.
+        if trace is None or np.array_equal(trace.at_ms, heard):
+            continue
+        rises = not heard.size and bool((np.diff(trace.at_ms) > 0).all())
+        heard = trace.at_ms if rises else np.union1d(heard, trace.at_ms)
+    return heard[: int(np.searchsorted(heard, present, side="right"))]
+
+
+def mains_said(sensor: Sensor, traces: Traces, now: datetime) -> tuple[int, bool] | None:
+    """When mains were last told of [Unix ms], and whether they were on; None: never yet.
+
+    Only usable readings up to ``now`` count; their order does not matter.
+    """
+    trace = traces.get((sensor.name, Channel.MAINS))
+    if trace is None:
+        return None
+    told = trace.usable()
+    past = told.at_ms <= to_ms(now)
+    if not past.any():
+        return None
+    newest = int(told.at_ms[past].argmax())
+    return int(told.at_ms[past][newest]), bool(told.value[past][newest] >= 0.5)

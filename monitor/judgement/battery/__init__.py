@@ -1,0 +1,1 @@
+"""Batteries and their maintainers: charge, faults, and the cold that freezes acid."""

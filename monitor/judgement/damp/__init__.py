@@ -1,0 +1,1 @@
+"""Water on metal, mould, and whether opening a space dries it."""

@@ -1,0 +1,278 @@
+"""What bare metal goes through: its temperature and the water on it, for all spaces at once."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from monitor.craft.keeping import Keeping
+from monitor.craft.layup import Cover
+from monitor.judgement.air.arrival import Stood, follow
+from monitor.judgement.air.grid import Floats, SpaceAir
+from monitor.judgement.air.public_forecast import ComingAir
+from monitor.judgement.air.sky_loss import sky_loss
+from monitor.judgement.air.tonight import Tonight
+from monitor.judgement.damp.forecast import Front, air_ahead, turns
+from monitor.judgement.speech import Speech
+from monitor.physics.lag import lag_response
+from monitor.physics.moist_air import (
+    condensation_point,
+    relative_humidity,
+    saturation_pressure_water,
+)
+from monitor.physics.wetness import (
+    condensation_rate,
+    enclosed_vapour_pressure,
+    film_coefficient,
+    film_course,
+    share_let_in,
+)
+from monitor.yard.space import OUTDOORS
+
+STRIDE = 3  # films are followed each half hour
+# Wet surface in a hull for each cubic metre of its air [1/m] (common practice, no source).
+_STANDING_WATER = 0.15
+_OWN_DAMP = 0.05  # carpet, ropes, what drains never reach: it counts once nothing lets it out
+# Air changes an hour (common practice, no source).
+_CHANGES_H = {None: 5.0, Cover.BREATHABLE: 3.0, Cover.SHRINK_WRAP: 0.7}
+_CLOSED_H = 0.5  # hatches, lockers and vents shut
+
+
+@dataclass(frozen=True, slots=True)
+class Hull:
+    """The air around the metal of a craft, as far as it differs from its space's."""
+
+    water_m2_m3: float = 0.0  # 0: it is the space's own
+    changes_h: float = 1.0
+
+    @classmethod
+    def of(cls, keeping: Keeping) -> "Hull":
+        """By what is on record; nothing on record: the space's own air."""
+        tight = keeping.cover is Cover.SHRINK_WRAP and not keeping.torn
+        shut_in = tight or keeping.closed
+        water = _STANDING_WATER if keeping.bilge_wet else _OWN_DAMP if shut_in else 0.0
+        if not water:
+            return OPEN_HULL
+        changes = _CHANGES_H[None if keeping.torn else keeping.cover]
+        return cls(water, min(changes, _CLOSED_H) if keeping.closed else changes)
+
+
+OPEN_HULL = Hull()
+
+
+def humidity_within(air_c: Floats, rh_pct: Floats, hulls: Sequence[Hull]) -> Floats:
+    """Relative humidity [%] in each of these hulls.
+
+    Parameters
+    ----------
+    air_c, rh_pct : ndarray, shape (hulls, n)
+        Of the space's air, one row a hull [°C], [%].
+    hulls : sequence of Hull
+    """
+    saturated_pa = saturation_pressure_water(air_c)
+    inside_pa = enclosed_vapour_pressure(
+        saturated_pa * rh_pct / 100.0,
+        saturated_pa,
+        np.array([[hull.water_m2_m3] for hull in hulls]),
+        np.array([[hull.changes_h] for hull in hulls]),
+    )
+    return np.clip(100.0 * inside_pa / saturated_pa, 0.0, 100.0)
+
+
+@dataclass(frozen=True, slots=True)
+class SurfaceKind:
+    """What distinguishes one surface from another as far as damp is concerned."""
+
+    space: str
+    stood: Stood
+    length_m: float
+    hull: Hull = OPEN_HULL
+    brought_m_h: float = np.inf  # air that its compartment lets in, for each area of metal
+    probe_c: float | None = None  # what a probe on it reads now
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SurfaceCourse:
+    """One kind's past and coming hours; NaN before it came."""
+
+    metal_c: Floats  # (n,)
+    film_g_m2: Floats  # (n,)
+    point_c: Floats  # (n,) dew or frost point; ahead: if the air keeps its water
+    hours: Floats  # (n,) relative to now
+    present: int
+    share: float  # weight of the unknown start, now
+    rh_pct: float  # of the air around it, now
+    front: Front | None = None  # None without a public forecast
+
+    def ahead(self, film_gone_g_m2: float) -> tuple[float, float, float]:
+        """Hours until nothing condenses, until the film is gone, until dew; inf: not yet."""
+        rest = slice(self.present, None)
+        return turns(
+            self.hours[rest],
+            self.metal_c[rest],
+            self.point_c[rest],
+            self.film_g_m2[rest],
+            film_gone_g_m2,
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class _Around:
+    """One space's air as its metal feels it, along the common hours."""
+
+    air_c: Floats
+    beside_c: Floats  # what metal follows: less what the sky takes
+    rh_pct: Floats
+    past_point_c: Floats
+
+
+def courses(
+    airs: Mapping[str, SpaceAir],
+    nights: Mapping[str, Tonight],
+    kinds: Sequence[SurfaceKind],
+    speech: Speech,
+    coming: ComingAir | None = None,
+) -> dict[SurfaceKind, SurfaceCourse]:
+    """Follow metal and the water on it through past and coming air.
+
+    Parameters
+    ----------
+    airs : mapping of SpaceAir by space
+    nights : mapping of Tonight by space
+        Of those that the kinds stand in; all along the same hours.
+    kinds : sequence of SurfaceKind
+        Distinct.
+    speech : Speech
+    coming : ComingAir, optional
+        Outdoor air as a public forecast has it.
+
+    Notes
+    -----
+    Ahead the air keeps the water that it holds now, as far as it can at its temperature, and
+    indoors its temperature too. The film comes from the Lewis relation; wind and fans would
+    speed both wetting and drying up. In a hull that holds water the air is damper, by a balance
+    of evaporation and air change. What a public forecast would bring is followed beside that,
+    from the metal and the film of now on.
+    """
+    if not kinds:
+        return {}
+    any_air = airs[kinds[0].space]
+    pick = np.arange(any_air.hours.size - 1, -1, -STRIDE)[::-1]
+    present = pick.size - 1
+    ahead_h = nights[kinds[0].space].hours[STRIDE - 1 :: STRIDE]
+    hours = np.concatenate([any_air.hours[pick], ahead_h])
+    spaces = {
+        space: _around(airs[space], nights[space], pick, hours, speech)
+        for space in {kind.space for kind in kinds}
+    }
+    pairs, row = _hulls(kinds)
+    air_c = np.array([spaces[space].air_c for space, _ in pairs])
+    outside_pct = np.array([spaces[space].rh_pct for space, _ in pairs])
+    rh = humidity_within(air_c, outside_pct, [hull for _, hull in pairs])
+    point = condensation_point(air_c, rh)
+    for at, (space, hull) in enumerate(pairs):
+        if hull is OPEN_HULL:
+            point[at, : present + 1] = spaces[space].past_point_c
+    beside = np.array([spaces[kind.space].beside_c for kind in kinds])
+    metal, share = follow(hours, beside, [kind.stood for kind in kinds], airs)
+    film = _film(kinds, hours, air_c[row], rh[row], metal)
+    fronts: Sequence[Front | None] = [None] * len(kinds)
+    if coming is not None:
+        began = (metal[:, present], film[:, present])
+        fronts = _fronts(coming, airs, nights, kinds, began, speech)
+    return {
+        kind: SurfaceCourse(
+            metal_c=metal[at],
+            film_g_m2=film[at],
+            point_c=point[row[at]],
+            hours=hours,
+            present=present,
+            share=float(share[at, present]),
+            rh_pct=float(rh[row[at], present]),
+            front=fronts[at],
+        )
+        for at, kind in enumerate(kinds)
+    }
+
+
+def _fronts(
+    coming: ComingAir,
+    airs: Mapping[str, SpaceAir],
+    nights: Mapping[str, Tonight],
+    kinds: Sequence[SurfaceKind],
+    began: tuple[Floats, Floats],
+    speech: Speech,
+) -> list[Front]:
+    """Follow metal and its film, as they are now, through the air that is forecast."""
+    hours = coming.hours
+    spaces = {
+        space: air_ahead(airs[space], nights[space], coming)
+        for space in {kind.space for kind in kinds}
+    }
+    pairs, row = _hulls(kinds)
+    air_c = np.array([spaces[space][0] for space, _ in pairs])
+    around_pct = np.array([spaces[space][1] for space, _ in pairs])
+    rh = humidity_within(air_c, around_pct, [hull for _, hull in pairs])
+    point = condensation_point(air_c, rh)
+    outdoor_pct = relative_humidity(coming.air_c, coming.dew_point_c)
+    outdoor_point = condensation_point(coming.air_c, np.clip(outdoor_pct, 0.0, 100.0))
+    losses = {space: sky_loss(airs[space], hours, speech.yard) for space in spaces}
+    beside = air_c[row] - np.array([losses[kind.space] for kind in kinds])
+    metal_c, film_g_m2 = began
+    start_c = np.array([kind.probe_c for kind in kinds], dtype=np.float64)
+    start_c = np.where(np.isnan(start_c), metal_c, start_c)
+    lags_h = np.array([kind.stood.lag_h for kind in kinds])
+    metal = lag_response(hours, beside, lags_h, start_c=start_c).body_c
+    film = _film(kinds, hours, air_c[row], rh[row], metal, film_g_m2)
+    return [
+        Front(
+            hours=hours,
+            metal_c=metal[at],
+            film_g_m2=film[at],
+            point_c=point[row[at]],
+            outdoor_point_c=outdoor_point,
+        )
+        for at in range(len(kinds))
+    ]
+
+
+def _hulls(kinds: Sequence[SurfaceKind]) -> tuple[list[tuple[str, Hull]], NDArray[np.intp]]:
+    """Spaces and the sorts of hull in them, each once as moist air is costly; and each kind's."""
+    pairs = list(dict.fromkeys((kind.space, kind.hull) for kind in kinds))
+    return pairs, np.array([pairs.index((kind.space, kind.hull)) for kind in kinds])
+
+
+def _film(
+    kinds: Sequence[SurfaceKind],
+    hours: Floats,
+    air_c: Floats,
+    rh_pct: Floats,
+    metal_c: Floats,
+    began_g_m2: Floats | float = 0.0,
+) -> Floats:
+    """Water on each kind of metal along the hours [g/m²], one row a kind."""
+    heights = np.array([kind.length_m for kind in kinds])[:, None]
+    coefficient = film_coefficient(np.maximum(np.abs(air_c - metal_c), 0.5), heights)
+    brought = np.array([kind.brought_m_h for kind in kinds])[:, None]
+    rate = condensation_rate(air_c, rh_pct, metal_c, coefficient)
+    return film_course(hours, rate * share_let_in(coefficient, brought), began_g_m2)
+
+
+def _around(
+    air: SpaceAir, night: Tonight, pick: NDArray[np.intp], hours: Floats, speech: Speech
+) -> _Around:
+    course_c = night.cold_c[STRIDE - 1 :: STRIDE]
+    # Under the sky the night's own cold brings dew; indoors a front's air stays for hours.
+    mean_c = float(air.mean_c[-1])
+    outdoors = air.space.kind in OUTDOORS
+    ahead_c = course_c + mean_c - air.now_c if outdoors else np.full_like(course_c, mean_c)
+    around = np.concatenate([air.mean_c[pick], ahead_c])
+    dew_c = np.concatenate([air.dew_point_c[pick], np.full(ahead_c.size, air.dew_point_c[-1])])
+    rh = np.clip(relative_humidity(around, np.minimum(dew_c, around)), 0.0, 100.0)
+    return _Around(
+        air_c=around,
+        beside_c=around - sky_loss(air, hours, speech.yard),
+        rh_pct=rh,
+        past_point_c=air.condensation_c[pick],
+    )

@@ -1,0 +1,1 @@
+"""Circuits in the cold: how far each cools, what freezes, and what is to be done."""

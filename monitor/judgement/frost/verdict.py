@@ -1,0 +1,195 @@
+"""How a kind of circuit stands against the coming cold, how bad and how soon."""
+
+from dataclasses import dataclass, replace
+from datetime import timedelta
+from math import isfinite, nan
+from typing import Any
+
+from monitor.craft.circuit import Circuit
+from monitor.craft.protection import Basis, Protection
+from monitor.judgement.air.grid import SpaceAir
+from monitor.judgement.air.tonight import Tonight
+from monitor.judgement.frost.act import frost_act, frost_cautions
+from monitor.judgement.frost.cooling import Body, Course
+from monitor.judgement.frost.slush import COMPUTED_SHORT, locked_point, short_of_glycol, slush_share
+from monitor.judgement.speech import Speech
+from monitor.yard.assessment import Certainty, Severity, Standing, Urgency
+from monitor.yard.frost_facts import FrostFacts, PastIce
+
+_GUESS_SHARE = 0.1  # above it the start of the lag still counts
+
+# Sensor, gradient inside the space and the lag's own error (common practice, no source).
+MARGIN_K = 2.0
+SOON_H = 8.0  # an evening's work: what must be done before the night
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FrostCase:
+    """One kind of circuit in one kind of state; many craft share it."""
+
+    circuit: Circuit
+    protection: Protection
+    body: Body
+    course: Course
+    is_probed: bool
+    iced: PastIce
+
+    @property
+    def mixed(self) -> bool:
+        """See `is_mixed`."""
+        return is_mixed(self.body)
+
+    @property
+    def start_is_guessed(self) -> bool:
+        """Whether how cold it was before the readings began still counts."""
+        return self.course.unknown_share > _GUESS_SHARE
+
+    def ice_at(self, at_c: float) -> float:
+        """Share that is ice: by the lever rule in a mix, by the latent heat in water."""
+        if not self.mixed:
+            return self.course.ice_fraction
+        if at_c >= self.body.ice_point_c:
+            return 0.0
+        _, glycol = _counted_on(self.protection)
+        return slush_share(self.body.ice_point_c, self.protection.glycol, glycol, at_c)
+
+
+# What an assessment says of one kind of circuit, wherever such a one stands: all of its fields but
+# subject, hazard and time.
+Verdict = dict[str, Any]
+
+
+def verdict_on(
+    case: FrostCase, air: SpaceAir, night: Tonight, speech: Speech, sky_k: float
+) -> Verdict:
+    """Hold what a kind of circuit can stand against what is coming.
+
+    Parameters
+    ----------
+    case : FrostCase
+    air : SpaceAir
+        Of the space where it stands.
+    night : Tonight
+    speech : Speech
+    sky_k : float
+        The most that a clear sky takes there [K].
+    """
+    course, body, now = case.course, case.body, air.now
+    standing = _standing(case)
+    # Slush in a mix is no deadline yet: a third of it ice is.
+    due_h = course.locked_h if case.mixed else course.first_ice_h
+    deadline = now + timedelta(hours=due_h) if isfinite(due_h) else None
+    through = isfinite(course.frozen_through_h) and not case.mixed
+    urgency, severity = _weight(standing, due_h)
+    space = air.space
+    act = frost_act(standing, space, case.circuit, case.protection, speech, deadline, course.low_c)
+    return {
+        "standing": standing,
+        "now_c": course.now_c,
+        "low_c": course.low_c,
+        "low_at": now + timedelta(hours=course.low_h),
+        "limit_c": body.ice_point_c,
+        "burst_c": case.protection.burst_point_c,
+        "margin_k": course.low_c - body.ice_point_c,
+        "deadline": deadline,
+        "ends": now + timedelta(hours=course.frozen_through_h) if through else None,
+        "urgency": urgency,
+        "severity": severity,
+        "certainty": _certainty(standing, case),
+        "cautions": frost_cautions(standing, space),
+        "calls_for_act": bool(act),
+        "facts": replace(_facts(case, night, sky_k), act=act),
+    }
+
+
+def _facts(case: FrostCase, night: Tonight, sky_k: float) -> FrostFacts:
+    course, body, mixed = case.course, case.body, case.mixed
+    return FrostFacts(
+        layup=case.protection.state,
+        basis=case.protection.basis,
+        past_ice=case.iced,
+        glycol_allowed_for=COMPUTED_SHORT if case.protection.basis is Basis.COMPUTED else 0.0,
+        mixed=mixed,
+        third_ice_c=body.locked_c if mixed else nan,
+        probed=case.is_probed,
+        lag_h=body.lag_h,
+        start_is_guessed=case.start_is_guessed,
+        unknown_share=course.unknown_share,
+        ice_fraction=case.ice_at(course.now_c),
+        ice_fraction_at_low=case.ice_at(course.low_c),
+        first_ice_in_h=course.first_ice_h,
+        third_ice_in_h=course.locked_h if mixed else nan,
+        frozen_through_in_h=nan if mixed else course.frozen_through_h,
+        air_low_c=night.low_c,
+        sky_k=0.0 if case.is_probed else max(sky_k, 0.0),
+        low=night.basis,
+        zero_without_heat_h=night.zero_without_heat_h,
+    )
+
+
+def _standing(case: FrostCase) -> Standing:
+    body, course = case.body, case.course
+    if case.mixed:
+        if course.now_c <= body.locked_c:
+            return Standing.ICING
+        if case.iced.at is not None:
+            return Standing.SUSPECT
+        if course.low_c <= body.locked_c:
+            return Standing.EXPOSED
+        if course.now_c <= body.ice_point_c:
+            return Standing.SLUSH
+    else:
+        if course.ice_fraction >= 1.0:
+            return Standing.SOLID
+        if course.now_c <= body.ice_point_c or course.ice_fraction > 0.0:
+            return Standing.ICING
+        if case.iced.at is not None:
+            return Standing.SUSPECT
+        if course.low_c <= body.ice_point_c:
+            return Standing.EXPOSED
+    near = min(course.low_c - MARGIN_K, course.guessed_low_c)
+    return Standing.THIN if near < body.ice_point_c else Standing.HOLDING
+
+
+def _weight(standing: Standing, due_h: float) -> tuple[Urgency, Severity]:
+    if standing in {Standing.ICING, Standing.SOLID}:
+        return Urgency.IMMEDIATE, Severity.SEVERE
+    if standing is Standing.SUSPECT:
+        return Urgency.EXPECTED, Severity.SEVERE
+    if standing is Standing.EXPOSED:
+        soon = due_h <= SOON_H
+        return (Urgency.EXPECTED if soon else Urgency.FUTURE), Severity.SEVERE
+    return Urgency.FUTURE, Severity.MINOR
+
+
+def _certainty(standing: Standing, case: FrostCase) -> Certainty:
+    if case.is_probed and standing in {Standing.ICING, Standing.SOLID}:
+        return Certainty.OBSERVED
+    return Certainty.POSSIBLE if case.start_is_guessed else Certainty.LIKELY
+
+
+def is_mixed(body: Body) -> bool:
+    """Whether it is a mix that turns to slush before its ice counts."""
+    return body.locked_c < body.ice_point_c
+
+
+def body_of(circuit: Circuit, protection: Protection, since_h: float, came_from: str) -> Body:
+    """What follows the air for this circuit, here and in the space that its craft came from."""
+    point_c, glycol = _counted_on(protection)
+    return Body(
+        lag_h=circuit.lag_low_h,
+        heat_capacity_kj_k=circuit.heat_capacity_kj_k,
+        liquid_kg=circuit.volume_l,
+        ice_point_c=point_c,
+        locked_c=locked_point(point_c, protection.glycol, glycol),
+        since_h=since_h,
+        came_from=came_from,
+    )
+
+
+def _counted_on(protection: Protection) -> tuple[float, float | None]:
+    """Ice point and share of glycol that the judgement counts on: those on record, or fewer."""
+    point_c, glycol = protection.ice_point_c, protection.glycol_mass_fraction
+    if protection.basis is not Basis.COMPUTED:
+        return point_c, glycol
+    return short_of_glycol(point_c, protection.glycol, glycol)

@@ -1,0 +1,135 @@
+"""A yard at one moment, up to where it matters what was judged before: airs, nights, courses."""
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+import numpy as np
+
+from monitor.craft.stored import BatteryPlace, StoredCraft
+from monitor.judgement.air.grid import SpaceAir, Traces, on_grid, space_airs
+from monitor.judgement.air.past_weeks import Memory
+from monitor.judgement.air.public_forecast import ComingAir
+from monitor.judgement.air.tonight import Tonight, outdoors, tonights
+from monitor.judgement.damp.metal import OPEN_HULL, Hull
+from monitor.judgement.damp.venting_and_mould import mould_indices
+from monitor.judgement.frost.judge import Courses, FrostAsked, FrostView, frost_courses
+from monitor.judgement.frost.past_ice import Part
+from monitor.judgement.speech import Speech
+from monitor.yard.reading import Channel
+from monitor.yard.space import Mount, Yard
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Moment:
+    """What stands where at one moment, the air around it and the night that is coming.
+
+    Moments are made in the order of their time, for the memory grows with each. Nothing in one
+    depends on what was judged before it: so many can be followed at once.
+    """
+
+    yard: Yard
+    traces: Traces
+    now: datetime
+    speech: Speech
+    here: dict[str, list[StoredCraft]]  # by space
+    batteries: dict[str, list[StoredCraft]]  # by the space that their battery is in
+    airs: dict[str, SpaceAir]
+    nights: dict[str, Tonight | None]
+    probes_c: dict[str, dict[Part, float]]  # by space
+    mould: dict[tuple[str, Hull], float]
+    coming: ComingAir | None  # outdoors, by a public forecast
+    frost: FrostAsked
+
+    @classmethod
+    def of(
+        cls,
+        yard: Yard,
+        craft: Sequence[StoredCraft],
+        traces: Traces,
+        now: datetime,
+        memory: Memory,
+    ) -> "Moment":
+        """Look at the readings up to ``now``; the memory takes in what they add."""
+        speech = Speech.of(yard, now)
+        here = defaultdict(list)
+        batteries = defaultdict(list)
+        for each in craft:
+            here[each.space].append(each)
+            if each.battery is not None and each.battery.place is not BatteryPlace.AWAY:
+                batteries[each.battery.space or each.space].append(each)
+        airs = space_airs(yard.spaces, yard.sensors, traces, now)
+        for air in airs.values():
+            memory.learn(air)
+        nights = tonights(airs, yard, memory)
+        probes = {space_id: _probes(yard, air, traces) for space_id, air in airs.items()}
+        views = {
+            space_id: FrostView(
+                air=air, night=nights[space_id], speech=speech, probes_c=probes[space_id]
+            )
+            for space_id, air in airs.items()
+        }
+        return cls(
+            yard=yard,
+            traces=traces,
+            now=now,
+            speech=speech,
+            here=here,
+            batteries=batteries,
+            airs=airs,
+            nights=nights,
+            probes_c=probes,
+            mould=_mould(memory, now, craft),
+            coming=memory.outlook.coming(now, outdoors(airs)),
+            frost=FrostAsked.of(views, here),
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Followed:
+    """A moment with the course of everything in it that was followed."""
+
+    moment: Moment
+    courses: Courses
+
+
+def followed(moments: Sequence[Moment]) -> list[Followed]:
+    """Follow what stands in a yard at several moments, all of them at once."""
+    found = frost_courses([each.frost for each in moments])
+    return [Followed(*each) for each in zip(moments, found, strict=True)]
+
+
+def _probes(yard: Yard, air: SpaceAir, traces: Traces) -> dict[Part, float]:
+    """What probes on craft of this space read now, by craft and circuit or surface."""
+    found = {}
+    for sensor in yard.sensors:
+        if sensor.space != air.space.id or sensor.mount is not Mount.SURFACE:
+            continue
+        if sensor.craft is None or sensor.circuit is None:
+            continue
+        reads = on_grid(traces.get((sensor.name, Channel.TEMPERATURE)), air.hours, air.now)
+        if np.isfinite(reads[-1]):
+            found[sensor.craft, sensor.circuit] = float(reads[-1])
+    return found
+
+
+def _mould(
+    memory: Memory, now: datetime, craft: Sequence[StoredCraft]
+) -> dict[tuple[str, Hull], float]:
+    """Mould index of every space and of what is kept damper in it; once a day: it takes weeks."""
+    hulls = frozenset(
+        (each.space, hull)
+        for each in craft
+        if each.surfaces and (hull := Hull.of(each.keeping)) is not OPEN_HULL
+    )
+    known_days = sum(past.at_ms.size for past in memory.spaces.values()) // (
+        24 * len(memory.spaces)
+    )
+    # A yard that starts learns its past round by round.
+    key = ("mould", now.date(), known_days, hulls)
+    known = memory.worked_out.get(key)
+    if not isinstance(known, dict):
+        known = mould_indices(memory.spaces, hulls)
+        memory.worked_out[key] = known
+    return known

@@ -1,0 +1,1 @@
+"""What else is watched: silent sensors, mains, forecasts that stay away, open records."""

@@ -1,0 +1,159 @@
+"""Whether a warm space has gone dark: its mains off, or all its sensors silent since one moment."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+import numpy as np
+
+from monitor.clock import from_ms, to_ms
+from monitor.craft.protection import LayupState
+from monitor.craft.stored import StoredCraft
+from monitor.judgement.air.grid import Traces
+from monitor.judgement.air.last_heard import (
+    heard_ms,
+    interval_s,
+    mains_said,
+    promised_interval_s,
+)
+from monitor.yard.assessment import (
+    Assessment,
+    Caution,
+    Certainty,
+    Hazard,
+    Severity,
+    Standing,
+    Subject,
+    Urgency,
+)
+from monitor.yard.facts import Outage, PowerFacts
+from monitor.yard.space import WARM, Mount, Sensor, Yard
+
+_OVERDUE_INTERVALS = 1.5  # one message of each may be lost; not of all of them at once
+_OVERDUE_S = 300.0  # a gateway that starts anew is back by then
+_TOGETHER_INTERVALS = 1.5  # last heard within so many intervals of each other: one cause
+_FRESH = timedelta(minutes=30)
+
+
+@dataclass(frozen=True, slots=True)
+class _Heard:
+    """When one sensor was last heard, and how far apart its readings come."""
+
+    last_ms: int
+    pace_s: float
+
+    def overdue(self, now_ms: int) -> bool:
+        quiet_s = (now_ms - self.last_ms) / 1000.0
+        return quiet_s > max(_OVERDUE_INTERVALS * self.pace_s, _OVERDUE_S)
+
+
+def judge_power(
+    yard: Yard, craft: Mapping[str, Sequence[StoredCraft]], traces: Traces, now: datetime
+) -> list[Assessment]:
+    """Judge every warm space that holds craft which only its heat keeps.
+
+    Parameters
+    ----------
+    yard : Yard
+    craft : mapping of sequence of StoredCraft by space
+    traces : mapping
+        Readings by sensor and channel; any flag is a sign of life.
+    now : datetime
+
+    Returns
+    -------
+    list of Assessment
+        Cut off where its mains are said to be off, where all its sensors, two at the least, fell
+        silent together, or where every sensor of the yard did; not known where none of its
+        sensors was heard in four days; steady else. The margin is NaN: what is left of the heat
+        the space's own judgement tells, as long as it is heard.
+    """
+    warm = [
+        space
+        for space in yard.spaces
+        if space.kind in WARM and any(_needs_heat(each) for each in craft.get(space.id, ()))
+    ]
+    if not warm:
+        return []
+    heard = {each.name: _heard(each, traces, now) for each in yard.sensors}
+    all_dark_ms = _dark_since(list(yard.sensors), heard, now)
+    found = []
+    for space in warm:
+        here = [each for each in yard.sensors if each.space == space.id]
+        dark_ms = _dark_since(here, heard, now)
+        off_at = _mains_off(here, traces, now)
+        known = any(heard[each.name] is not None for each in here)
+        facts = PowerFacts(outage=Outage.NONE)
+        if off_at is not None:
+            facts = PowerFacts(outage=Outage.MAINS_OFF, since=off_at)
+        elif all_dark_ms is not None:
+            facts = PowerFacts(outage=Outage.YARD_SILENT, since=from_ms(all_dark_ms))
+        elif dark_ms is not None:
+            facts = PowerFacts(
+                outage=Outage.SPACE_SILENT, since=from_ms(dark_ms), sensors=len(here)
+            )
+        elif not known and here:
+            facts = PowerFacts(outage=Outage.NEVER_HEARD)
+        cut = facts.since is not None
+        standing = Standing.CUT_OFF if cut else Standing.STEADY if known else Standing.NOT_KNOWN
+        found.append(
+            Assessment(
+                subject=Subject(space.id),
+                hazard=Hazard.POWER,
+                standing=standing,
+                at=now,
+                facts=facts,
+                calls_for_act=cut,
+                urgency=Urgency.IMMEDIATE if cut else Urgency.FUTURE,
+                severity=Severity.SEVERE if cut else Severity.MINOR,
+                certainty=Certainty.OBSERVED if known else Certainty.UNKNOWN,
+                cautions=(Caution.HEATERS, Caution.CARBON_MONOXIDE) if cut else (),
+            )
+        )
+    return found
+
+
+def _needs_heat(craft: StoredCraft) -> bool:
+    return any(each.state is not LayupState.PROVEN for each in craft.protection.values())
+
+
+def _heard(sensor: Sensor, traces: Traces, now: datetime) -> _Heard | None:
+    heard = heard_ms(sensor, traces, now)
+    if not heard.size:
+        return None
+    pace_s = promised_interval_s(sensor, traces) or interval_s(sensor, heard)
+    return _Heard(int(heard[-1]), pace_s)
+
+
+def _dark_since(
+    sensors: Sequence[Sensor], heard: Mapping[str, _Heard | None], now: datetime
+) -> int | None:
+    """Since when all of these are silent, if they fell silent together; None else.
+
+    One that was never heard in these days says nothing. A single one is an own matter.
+    """
+    known = [one for each in sensors if (one := heard[each.name]) is not None]
+    if len(known) < 2 or not all(one.overdue(to_ms(now)) for one in known):
+        return None
+    last = np.array([one.last_ms for one in known])
+    slowest_ms = 1000.0 * max(max(one.pace_s for one in known), _OVERDUE_S)
+    return int(last.max()) if np.ptp(last) <= _TOGETHER_INTERVALS * slowest_ms else None
+
+
+def _mains_off(sensors: Sequence[Sensor], traces: Traces, now: datetime) -> datetime | None:
+    """When mains were last said to be off: by the space's own monitor, or by every maintainer.
+
+    One maintainer of several without mains is its own plug or fuse.
+    """
+    own: list[tuple[datetime, bool]] = []
+    fed: list[tuple[datetime, bool]] = []
+    for sensor in sensors:
+        said = mains_said(sensor, traces, now)
+        if said is not None and now - from_ms(said[0]) <= _FRESH:
+            at_ms, on = said
+            (fed if sensor.mount is Mount.BATTERY else own).append((from_ms(at_ms), on))
+    if any(not on for _, on in own):
+        return max(at for at, on in own if not on)
+    if len(fed) > 1 and not own and not any(on for _, on in fed):
+        return max(at for at, _ in fed)
+    return None

@@ -1,0 +1,100 @@
+"""Which sensors have gone quiet: the newest reading against the pace that each one keeps."""
+
+from datetime import datetime
+
+import numpy as np
+
+from monitor.clock import from_ms, to_ms
+from monitor.judgement.air.grid import SpaceAir, Traces
+from monitor.judgement.air.last_heard import (
+    heard_ms,
+    interval_s,
+    promised_interval_s,
+    silence_standing,
+)
+from monitor.judgement.air.tonight import Tonight
+from monitor.yard.assessment import (
+    Assessment,
+    Certainty,
+    Hazard,
+    Severity,
+    Standing,
+    Subject,
+    Urgency,
+)
+from monitor.yard.facts import SilenceFacts
+from monitor.yard.space import Mount, Sensor
+
+_COLD_C = 3.0  # air at or below which a blind space cannot wait
+
+
+def judge_silence(
+    sensor: Sensor,
+    traces: Traces,
+    air: SpaceAir,
+    night: Tonight | None,
+    now: datetime,
+) -> Assessment:
+    """Judge one sensor by when it was last heard.
+
+    Parameters
+    ----------
+    sensor : Sensor
+    traces : mapping
+        Readings by sensor and channel; any flag counts, for a bad reading is a sign of life.
+    air, night
+        The sensor's space: silence in a cold one is urgent.
+    now : datetime
+
+    Returns
+    -------
+    Assessment
+        Steady, late or silent. The margin is NaN: seconds are no kelvin.
+    """
+    heard = heard_ms(sensor, traces, now)
+    subject = Subject(air.space.id, sensor.craft or "", sensor.name)
+    if not heard.size:
+        return _assessment(subject, Standing.SILENT, now, SilenceFacts(mount=sensor.mount))
+    promised_s = promised_interval_s(sensor, traces)
+    pace_s = promised_s or interval_s(sensor, heard)
+    quiet_s = (to_ms(now) - int(heard[-1])) / 1000.0
+    standing = silence_standing(quiet_s, pace_s, promised=promised_s is not None)
+    facts = SilenceFacts(
+        mount=sensor.mount,
+        heard_at=from_ms(int(heard[-1])),
+        quiet_s=quiet_s,
+        interval_s=pace_s,
+        promised=promised_s is not None,
+    )
+    cold = np.isfinite(air.now_c) and air.now_c <= _COLD_C
+    coming = night is not None and night.low_c <= 0.0
+    return _assessment(
+        subject,
+        standing,
+        now,
+        facts,
+        urgent=bool(cold or coming or not air.known),
+    )
+
+
+def _assessment(
+    subject: Subject,
+    standing: Standing,
+    at: datetime,
+    facts: SilenceFacts,
+    *,
+    urgent: bool = True,
+) -> Assessment:
+    silent = standing is Standing.SILENT
+    soon = silent and (urgent or facts.mount is Mount.BATTERY)
+    return Assessment(
+        subject=subject,
+        hazard=Hazard.SILENCE,
+        standing=standing,
+        at=at,
+        facts=facts,
+        calls_for_act=silent,
+        urgency=Urgency.IMMEDIATE if soon else Urgency.EXPECTED if silent else Urgency.FUTURE,
+        severity=Severity.MODERATE if soon else Severity.MINOR,
+        certainty=Certainty.OBSERVED,
+    )

@@ -1,0 +1,133 @@
+"""Which act comes first: the whole yard's work in order, and what of it a crew can still do."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from math import inf
+
+from monitor.craft.plan.yard import CREW
+from monitor.judgement.craft_job import LeadJob, is_led, with_job
+from monitor.yard.assessment import Assessment, Hazard, Standing, WorkTurn
+
+# Minutes of one person's work on one part (common practice, no source).
+_MINUTES = {
+    Standing.FALLING: 15.0,
+    Standing.CUT_OFF: 15.0,
+    Standing.OVERCHARGED: 5.0,  # off at the mains
+    Standing.HOT: 5.0,
+    Standing.EXPOSED: 30.0,  # a part of a craft whose job nobody can plan: drain, or pour and read
+    Standing.FREEZING: 10.0,
+    Standing.LOST: 10.0,
+    Standing.LOW: 10.0,
+    Standing.SILENT: 10.0,
+    Standing.SWEATING: 5.0,
+    Standing.FROSTING: 5.0,
+    Standing.DEW_AHEAD: 5.0,
+    Standing.NOT_KNOWN: 10.0,
+    Standing.ICING: 15.0,  # a tag on the helm and some gentle warmth
+    Standing.SOLID: 15.0,
+    Standing.SUSPECT: 45.0,
+}
+_HEAT = frozenset({Standing.FALLING, Standing.CUT_OFF})
+_QUICK_MINUTES = 10.0
+Where = tuple[str, str]  # space and craft; no craft: the space itself
+
+_FIRST, _QUICK, _DATED, _LATER = range(4)
+
+
+@dataclass(frozen=True, slots=True)
+class _Visit:
+    """All acts at one craft, or in one space."""
+
+    kind: int
+    latest_start_h: float
+    deadline_h: float
+    minutes: float
+    where: Where
+
+
+_NO_JOBS: Mapping[str, LeadJob] = {}
+
+
+def in_order(
+    judged: Sequence[Assessment], now: datetime, jobs: Mapping[str, LeadJob] = _NO_JOBS
+) -> list[Assessment]:
+    """Number the acts of a round, and say when a crew of two would be done with each.
+
+    Parameters
+    ----------
+    judged : sequence of Assessment
+    now : datetime
+    jobs : mapping of LeadJob by craft, optional
+        Where there is one, its act and its minutes stand for all that the craft's frost asks.
+
+    Returns
+    -------
+    list of Assessment
+        The same, in the same order. Those that call for an act have their turn in the work.
+
+    Notes
+    -----
+    Heat first, because it saves everything at once; then jobs of ten minutes; then by the
+    latest time at which each can be begun; what has frozen already waits for morning.
+    """
+    acts: dict[Where, list[Assessment]] = {}
+    for each in judged:
+        if takes_time(each):
+            acts.setdefault((each.subject.space, each.subject.craft), []).append(each)
+    turns = work_turns(acts, now, jobs)
+    return [
+        with_job(replace(each, turn=turns[each.subject.space, each.subject.craft]), jobs)
+        if takes_time(each)
+        else each
+        for each in judged
+    ]
+
+
+def takes_time(judged: Assessment) -> bool:
+    """Whether it calls for an act that takes somebody's time."""
+    return judged.calls_for_act and judged.standing in _MINUTES
+
+
+def work_turns(
+    acts: Mapping[Where, Sequence[Assessment]],
+    now: datetime,
+    jobs: Mapping[str, LeadJob] = _NO_JOBS,
+) -> dict[Where, WorkTurn]:
+    """The turns of `in_order` for each craft and each space with acts."""
+    visits = sorted(
+        (_visit(where, each, now, jobs.get(where[1])) for where, each in acts.items()),
+        key=lambda visit: (visit.kind, visit.latest_start_h, visit.minutes, visit.where),
+    )
+    turns: dict[Where, WorkTurn] = {}
+    free = [0.0] * CREW
+    for number, visit in enumerate(visits, start=1):
+        worker = free.index(min(free))
+        free[worker] += visit.minutes / 60.0
+        turns[visit.where] = WorkTurn(
+            order=number,
+            minutes=visit.minutes,
+            done_in_h=free[worker],
+            too_late=free[worker] > visit.deadline_h > 0.0,
+        )
+    return turns
+
+
+def _visit(where: Where, acts: Sequence[Assessment], now: datetime, job: LeadJob | None) -> _Visit:
+    planned = 0.0 if job is None else job.minutes
+    minutes = planned + sum(
+        _MINUTES[each.standing] for each in acts if job is None or not is_led(each)
+    )
+    dated = [
+        (each.deadline - now).total_seconds() / 3600.0
+        for each in acts
+        if each.deadline is not None and each.standing in {Standing.EXPOSED, Standing.FREEZING}
+    ]
+    deadline_h = min(dated, default=inf)
+    if any(each.standing in _HEAT for each in acts):
+        kind = _FIRST
+    elif minutes <= _QUICK_MINUTES and any(each.hazard is not Hazard.SILENCE for each in acts):
+        kind = _QUICK
+    else:
+        kind = _DATED if dated else _LATER
+    return _Visit(kind, deadline_h - minutes / 60.0, deadline_h, minutes, where)

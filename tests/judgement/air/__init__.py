@@ -1,0 +1,1 @@
+"""The air of each space."""

@@ -1,0 +1,1 @@
+"""Water on metal, and mould."""

@@ -1,0 +1,1 @@
+"""Circuits in the cold."""

@@ -1,0 +1,54 @@
+"""Bodies of several moments are followed together as each moment's alone."""
+
+from datetime import UTC, datetime
+from math import isinf
+
+import numpy as np
+import pytest
+
+from monitor.judgement.air.driving_air import Driver
+from monitor.judgement.air.grid import STEP_H, past_hours
+from monitor.judgement.frost.cooling import Body, courses
+
+NOON, EVENING = (0, "rack"), (1, "rack")
+NOW = datetime(2026, 12, 1, 6, tzinfo=UTC)
+WATER = Body(
+    lag_h=1.5, heat_capacity_kj_k=20.0, liquid_kg=3.0, ice_point_c=0.0, locked_c=0.0, since_h=-9.0
+)
+HOSE = Body(lag_h=0.5, heat_capacity_kj_k=2.0, liquid_kg=0.4, ice_point_c=0.0, locked_c=0.0)
+MIX = Body(lag_h=1.0, heat_capacity_kj_k=9.0, liquid_kg=2.0, ice_point_c=-8.0, locked_c=-11.0)
+
+
+def driver(steps_ahead, mean_c, gap=False):
+    hours = np.concatenate([past_hours(), np.arange(1, steps_ahead + 1) * STEP_H])
+    air_c = mean_c + 4.0 * np.cos(2 * np.pi * hours / 24.0) - 0.4 * np.maximum(hours, 0.0)
+    if gap:
+        air_c[200:230] = np.nan
+    return Driver(now=NOW, hours=hours, air_c=air_c, present=past_hours().size - 1)
+
+
+DRIVES = {
+    (0, "rack"): driver(36, -1.0),
+    (1, "rack"): driver(7, -3.0),
+    (2, "rack"): driver(132, -6.0),
+    (3, "rack"): driver(40, -2.0, gap=True),
+}
+
+
+@pytest.mark.parametrize("bodies", [(WATER, HOSE, MIX), (MIX,)])
+def test_moments_with_other_hours_ahead_do_not_touch_each_other(bodies):
+    together = courses(DRIVES, dict.fromkeys(DRIVES, bodies))
+    for moment, drive in DRIVES.items():
+        alone = courses({moment: drive}, {moment: bodies})[moment]
+        for body in bodies:
+            assert together[moment][body] == pytest.approx(alone[body], rel=1e-9, abs=1e-9)
+
+
+def test_no_ice_is_told_of_after_a_moments_own_hours():
+    # Followed for long enough it does freeze through.
+    soon = {NOON: driver(7, 0.0)}
+    longer = courses({NOON: driver(132, 0.0)}, {NOON: [WATER]})[NOON][WATER]
+    assert STEP_H * 7 < longer.frozen_through_h < 132 * STEP_H
+    found = courses(soon | {EVENING: driver(132, -6.0)}, {NOON: [WATER], EVENING: [HOSE]})
+    assert isinf(found[NOON][WATER].frozen_through_h)
+    assert found[NOON][WATER].low_h <= 7 * STEP_H

@@ -1,0 +1,92 @@
+"""One act for each craft that the frost threatens: its job's first steps, and its minutes once."""
+
+from dataclasses import replace
+from datetime import timedelta
+
+import numpy as np
+import pytest
+
+from monitor.craft.layup import Liquid
+from monitor.craft.plan.shelf import ShelfProduct
+from monitor.craft.record import stored_craft
+from monitor.craft.stored import StoredCraft
+from monitor.judgement.craft_job import is_led, lead_jobs
+from monitor.judgement.judge import judge
+from monitor.judgement.speech import Speech
+from monitor.yard.assessment import Assessment
+from monitor.yard.readers import words_for
+from monitor.yard.reading import Channel
+from tests.craft.plan.follow import plan
+from tests.craft.scene import EVE, SHELTERS, twelve
+from tests.judgement import scene
+
+NOW = scene.local(14, 16)
+YARD = scene.yard_of(scene.RACK)
+THREATENED = ["k2", "k5", "k7", "k8", "k9", "k11", "k12"]
+WORDS = words_for(YARD, NOW)
+# Longest act of a circuit that an alarm told before there were plans: the hot iron block's.
+LONGEST = 240
+
+
+def on_the_rack(craft: str) -> StoredCraft:
+    one = stored_craft(twelve()[craft], SHELTERS, EVE)
+    assert one is not None
+    return replace(one, space="lee-rack", since=None, came_from="", battery=None, unsettled=())
+
+
+def falling(hours: np.ndarray) -> np.ndarray:
+    """Air of mild days, between 5 and 11 °C, that fell by 7 K more since morning."""
+    days = 8.0 - 3.0 * np.cos(2 * np.pi * (hours - 15.0) / 24.0)
+    return days - np.maximum(hours - 90.0, 0.0)
+
+
+def judged(craft: StoredCraft) -> list[Assessment]:
+    """Its circuits that the night threatens: after mild days the air has begun to fall."""
+    since = NOW - timedelta(hours=97)
+    air = scene.trace(
+        "air-lee-rack",
+        Channel.TEMPERATURE,
+        falling,
+        since,
+        NOW,
+    )
+    found = [one for one in judge(YARD, [craft], air, NOW) if is_led(one)]
+    assert found, "no circuit is threatened"
+    return found
+
+
+@pytest.mark.parametrize("craft", THREATENED)
+def test_a_craft_has_one_act_whatever_the_number_of_its_circuits(craft):
+    acts = {one.facts.act for one in judged(on_the_rack(craft))}
+    assert len(acts) == 1
+    [act] = acts
+    assert len(WORDS.told(act)) < LONGEST
+    assert act.startswith(("Before ", "Today, "))
+
+
+@pytest.mark.parametrize("craft", THREATENED)
+def test_its_minutes_are_those_of_the_plan_once(craft):
+    found = judged(on_the_rack(craft))
+    [minutes] = {one.turn.minutes for one in found}
+    low_c = min(one.low_c for one in found)
+    assert minutes == sum(step.minutes for step in plan(twelve()[craft], low_c).frost_steps)
+
+
+def test_a_blocked_passage_is_to_be_found_and_nothing_run_through_it():
+    [act] = {one.facts.act for one in judged(on_the_rack("k2"))}
+    assert "find what blocks the cylinder and head passages" in act
+    assert "run" not in act
+
+
+def test_what_stands_on_the_yards_shelf_is_what_an_alarm_names():
+    jug = ShelfProduct(id="p", name="Pink 60 %", liquid=Liquid.PROPYLENE, strength=0.6, lot="P26-1")
+    craft = on_the_rack("k12")
+    yard = replace(YARD, shelf=(jug,))
+    exposed = {one.subject.part: one for one in judged(craft)}
+    job = lead_jobs({craft.id: exposed}, [craft], Speech.of(yard, NOW))[craft.id]
+    assert "of Pink 60 %, lot P26-1 through" in job.act
+
+
+def test_a_craft_without_a_record_keeps_the_act_of_each_circuit():
+    craft = replace(on_the_rack("k12"), plan_start=None)
+    assert len({one.facts.act for one in judged(craft)}) == len(judged(craft)) > 1

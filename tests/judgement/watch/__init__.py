@@ -1,0 +1,1 @@
+"""Silence, mains, late forecasts, open records."""

@@ -1,0 +1,85 @@
+"""Silence: late, silent, and what it means."""
+
+from dataclasses import replace
+from datetime import timedelta
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from monitor.judgement.air.last_heard import silence_standing
+from monitor.judgement.judge import judge
+from monitor.yard.assessment import Hazard, Severity, Standing, Urgency
+from monitor.yard.reading import Channel
+from tests.judgement import scene
+
+
+@pytest.mark.parametrize(
+    ("quiet_min", "standing"),
+    [(14, Standing.STEADY), (25, Standing.LATE), (35, Standing.SILENT)],
+)
+def test_a_sensor_of_ten_minutes_is_late_after_two_and_silent_after_three(quiet_min, standing):
+    last = scene.local(14, 12)
+    now = last + timedelta(minutes=quiet_min)
+    heard = scene.trace("air-long-shed", Channel.TEMPERATURE, 8.0, last - timedelta(hours=9), last)
+    found = scene.pick(
+        judge(scene.yard_of(scene.SHED), [], heard, now), Hazard.SILENCE, "air-long-shed"
+    )
+    assert found.standing is standing
+
+
+def test_a_short_gap_of_a_quick_sensor_is_no_silence():
+    assert silence_standing(20 * 60.0, 60.0) is Standing.LATE
+    assert silence_standing(31 * 60.0, 60.0) is Standing.SILENT
+
+
+@given(
+    pace_s=st.floats(1.0, 7200.0), quiet_s=st.floats(0.0, 90000.0), more_s=st.floats(0.0, 9000.0)
+)
+def test_longer_quiet_is_never_less_silent(pace_s, quiet_s, more_s):
+    order = [Standing.STEADY, Standing.LATE, Standing.SILENT]
+    one, other = silence_standing(quiet_s, pace_s), silence_standing(quiet_s + more_s, pace_s)
+    assert order.index(other) >= order.index(one)
+
+
+@pytest.mark.parametrize(("air_c", "urgency"), [(1.0, Urgency.IMMEDIATE), (15.0, Urgency.EXPECTED)])
+def test_silence_in_the_cold_cannot_wait(air_c, urgency):
+    last = scene.local(14, 12)
+    now = last + timedelta(minutes=40)
+    heard = scene.trace("corner", Channel.TEMPERATURE, air_c, last - timedelta(hours=70), last)
+    heard |= scene.trace(
+        "air-long-shed", Channel.TEMPERATURE, air_c, last - timedelta(hours=70), now
+    )
+    yard = scene.yard_of(scene.SHED, sensors=(scene.air_sensor(scene.SHED, "corner"),))
+    found = scene.pick(judge(yard, [], heard, now), Hazard.SILENCE, "corner")
+    assert (found.standing, found.urgency) == (Standing.SILENT, urgency)
+    assert (found.severity is Severity.MODERATE) is (urgency is Urgency.IMMEDIATE)
+
+
+@pytest.mark.parametrize(
+    ("quiet_min", "standing"),
+    [(55, Standing.STEADY), (65, Standing.LATE), (125, Standing.SILENT)],
+)
+def test_a_sensor_is_held_to_the_update_time_that_it_promises(quiet_min, standing):
+    # RFC 8428, section 4.3: ut is the longest time before an updated reading. This one sends when
+    # something changes, every ten minutes on that day, and at least every hour.
+    last = scene.local(14, 12)
+    now = last + timedelta(minutes=quiet_min)
+    heard = scene.trace("air-long-shed", Channel.TEMPERATURE, 8.0, last - timedelta(hours=9), last)
+    heard = {key: replace(trace, update_s=3600.0) for key, trace in heard.items()}
+    found = scene.pick(
+        judge(scene.yard_of(scene.SHED), [], heard, now), Hazard.SILENCE, "air-long-shed"
+    )
+    assert found.standing is standing
+    assert "it promises to send at least every 60 min" in scene.basis_words(found)
+
+
+def test_an_interval_of_the_yards_file_goes_before_a_promise():
+    last = scene.local(14, 12)
+    heard = scene.trace("corner", Channel.TEMPERATURE, 8.0, last - timedelta(hours=9), last)
+    heard = {key: replace(trace, update_s=86400.0) for key, trace in heard.items()}
+    corner = replace(scene.air_sensor(scene.SHED, "corner"), interval_s=600.0)
+    judged = judge(
+        scene.yard_of(scene.SHED, sensors=(corner,)), [], heard, last + timedelta(minutes=40)
+    )
+    assert scene.pick(judged, Hazard.SILENCE, "corner").standing is Standing.SILENT
