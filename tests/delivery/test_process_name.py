@@ -53,6 +53,7 @@ def test_a_boot_ends_every_process():
         "laidup",
         "a/b/c/d/e",
     ],
+    ids=["elsewhere", "another-namespace", "no-beginning", "empty", "a-word", "five-words"],
 )
 def test_what_cannot_be_looked_up_from_here_may_live_on(name):
     assert not is_gone(name)
