@@ -1,0 +1,121 @@
+"""The bench of open winters: its scores, its truth, and that it asks as a person would."""
+
+import ast
+from datetime import timedelta
+from pathlib import Path
+
+import numpy as np
+import pytest
+import scoringrules
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy.stats import binom
+
+from monitor.commands.assess import judge_again
+from tests.bench.winters import __main__ as command
+from tests.bench.winters import asking, truth
+from tests.bench.winters.costs import LOSSES, nightly_cost
+from tests.bench.winters.places import HELD, TUNE, winter_of
+from tests.bench.winters.scores import LEVELS, brier, consistency, quantile_crps, reliability
+
+CHANCES = st.lists(st.tuples(st.floats(0.0, 1.0), st.booleans()), min_size=1, max_size=40)
+LOWS = st.lists(st.tuples(*[st.floats(-30.0, 20.0)] * 4), min_size=1, max_size=20)
+
+
+@given(CHANCES)
+@settings(max_examples=20, deadline=None)
+def test_brier_score_is_that_of_scoringrules(nights):
+    said, happened = (np.array(one, dtype=float) for one in zip(*nights, strict=True))
+    theirs = scoringrules.brier_score(happened, said).mean()
+    assert brier(said, happened) == pytest.approx(theirs, abs=1e-12)
+
+
+@given(LOWS)
+@settings(max_examples=20, deadline=None)
+def test_crps_by_quantiles_is_that_of_scoringrules(nights):
+    table = np.array(nights)
+    values, happened = np.sort(table[:, :3], axis=1), table[:, 3]
+    theirs = scoringrules.crps_quantile(happened, values, LEVELS)
+    assert quantile_crps(values, happened) == pytest.approx(theirs, abs=1e-12)
+
+
+@pytest.mark.parametrize(("chance", "nights"), [(0.05, 60), (0.3, 25), (0.5, 100), (0.97, 40)])
+def test_consistency_of_equal_chances_is_the_binomial_distribution(chance, nights):
+    fewest, most = consistency(np.full(nights, chance))
+    assert (round(fewest * nights), round(most * nights)) == binom.interval(0.9, nights, chance)
+
+
+def test_chances_that_are_true_fall_inside_their_interval_as_often_as_it_says():
+    rng = np.random.default_rng(5)
+    said = rng.random((200, 150))
+    happened = (rng.random(said.shape) < said).astype(float)
+    tenths = [each for a, b in zip(said, happened, strict=True) for each in reliability(a, b)]
+    assert np.mean([each.consistent for each in tenths]) > 0.88
+
+
+def test_a_warning_is_paid_once_and_an_unwarned_night_by_its_damage():
+    loss = LOSSES["block"]
+    warned, froze = np.array([True, True, False, False]), np.array([True, False, True, False])
+    assert nightly_cost(loss, warned, froze).tolist() == [loss.act, loss.act, loss.damage, 0.0]
+
+
+def test_the_truth_knows_nothing_of_the_judge():
+    for file in ("truth", "places", "rivals", "costs", "scores"):
+        tree = ast.parse(Path(truth.__file__).with_name(f"{file}.py").read_text(encoding="utf-8"))
+        imported = {
+            name
+            for node in ast.walk(tree)
+            if isinstance(node, ast.Import | ast.ImportFrom)
+            for name in [getattr(node, "module", None), *(each.name for each in node.names)]
+            if name
+        }
+        assert not [name for name in imported if name.split(".")[0] in {"monitor", "simulator"}]
+
+
+def test_a_body_behind_a_steady_fall_trails_it_as_the_closed_form_has_it():
+    # Behind air that falls by s an hour a body of lag L ends s * L above it: T = air + s L (1 - e^)
+    hours, lag_h = np.arange(0.0, 24.0, truth.STEP_H), 2.5
+    air = 5.0 - 0.8 * hours
+    exact = air + 0.8 * lag_h * (1.0 - np.exp(-hours / lag_h))
+    assert truth.lagged(air, lag_h) == pytest.approx(exact, abs=1e-3)
+
+
+def test_a_sky_never_warms_and_takes_nothing_by_day():
+    found = truth.truth_of(winter_of("denver"))
+    assert found.sky_k.min() == 0.0
+    assert 4.0 < found.sky_k.max() < 9.0  # a cover over a hull, air 0 °C, calm: 6.6 to 7.2 K
+    noon = found.sky_k[round(12.0 / truth.STEP_H) :: round(24.0 / truth.STEP_H)]
+    assert (noon == 0.0).all()
+
+
+def test_what_is_asked_evening_by_evening_is_what_assess_tells_of_each():
+    weather = winter_of("newark")
+    happened = truth.truth_of(weather)
+    days = [62, 63, 65]
+    said = asking.ask(weather, happened, "usual", days)
+    with asking.filled_store(weather, happened, "usual") as store:
+        for one in said:
+            at = weather.begin + timedelta(days=one.day, hours=one.hour)
+            yard = asking.yard_of(weather)
+            picture = judge_again(store, yard, asking.craft_at(at), at)
+            anew = asking.said_of(picture, one.day, one.hour)
+            # A memory that goes on keeps what a building was fitted to for an hour or two.
+            for space, air in anew.air.items():
+                assert air.expected_c == pytest.approx(one.air[space].expected_c, abs=0.1)
+            for part, judged in anew.parts.items():
+                assert judged.standing == one.parts[part].standing
+                assert judged.chance == pytest.approx(one.parts[part].chance, abs=0.05)
+
+
+def test_winters_held_back_are_none_that_may_be_tuned_on():
+    assert len(TUNE) >= 6
+    assert len(HELD) >= 6
+    assert not set(TUNE) & set(HELD)
+    for places in (TUNE, HELD):
+        assert any(place.mild_coast for place in places.values())
+
+
+def test_a_winter_held_back_is_refused_without_the_word_for_it(monkeypatch, capsys):
+    monkeypatch.setattr("sys.argv", ["winters", "--only", "chicago"])
+    assert command.main() == 2
+    assert "held back" in capsys.readouterr().err

@@ -1,0 +1,1 @@
+"""Whole open winters judged evening by evening, and held against an independent truth."""

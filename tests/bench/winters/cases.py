@@ -1,0 +1,123 @@
+"""Evenings as arrays: what was said of each space and circuit, and what then happened."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from tests.bench.winters.asking import Asked
+from tests.bench.winters.rivals import (
+    climate_quantiles,
+    frequency,
+    last_again,
+    trial_chance,
+    trial_members,
+)
+from tests.bench.winters.scores import weibull_quantiles
+from tests.bench.winters.truth import LIKE, STEP_H, Truth
+
+_WARNS = frozenset({"exposed", "icing", "solid", "suspect"})
+_NOON_H = 36  # after the day's begin: until then a night counts
+
+
+@dataclass(frozen=True, kw_only=True)
+class LowCases:
+    """The coming low of one space, evening by evening, shape (n,) and (n, 3)."""
+
+    happened_c: np.ndarray
+    said_c: np.ndarray
+    climate_c: np.ndarray
+    trial_c: np.ndarray
+    persistence_c: np.ndarray
+
+    @property
+    def scored(self) -> np.ndarray:
+        known = np.isfinite(self.happened_c) & np.isfinite(self.persistence_c)
+        return known & np.isfinite(self.said_c).all(axis=1)
+
+
+@dataclass(frozen=True, kw_only=True)
+class IceCases:
+    """Ice in one circuit until noon, evening by evening; only evenings that begin without ice."""
+
+    night: np.ndarray  # day of the winter
+    froze: np.ndarray  # booleans, as all whose name ends in warned
+    said: np.ndarray
+    warned: np.ndarray
+    thin: np.ndarray
+    climate: np.ndarray
+    persistence_warned: np.ndarray
+    trial: np.ndarray
+    today_said: np.ndarray
+    today_warned: np.ndarray
+    above_until_noon: np.ndarray
+
+
+def low_cases(
+    truth: Truth, space: str, asked: Sequence[Asked], today: Sequence[Asked], hour: int
+) -> LowCases:
+    air, days, ask_h = truth.air_c[space], np.array([each.day for each in asked]), hour
+    happened = np.array([_low(truth, air, day, ask_h) for day in days])
+    whole = np.array([_low(truth, air, day - 1, 12) for day in days])
+    now = np.array([air[_step(day, ask_h)] for day in days])
+    said = [each.air[space] for each in asked]
+    expected = np.array([each.air[space].expected_c for each in today])
+    trial = trial_members(expected, happened, now)
+    return LowCases(
+        happened_c=happened,
+        said_c=np.array([(one.cold_c, one.expected_c, one.warm_c) for one in said]),
+        climate_c=climate_quantiles(happened, now),
+        trial_c=np.array([weibull_quantiles(each) for each in trial]),
+        persistence_c=np.minimum(whole, now),
+    )
+
+
+def ice_cases(
+    truth: Truth, key: tuple[bool, str, str], asked: Sequence[Asked], today: Sequence[Asked],
+    hour: int,
+) -> IceCases:  # fmt: skip
+    """Cases of one circuit; ``key`` is whether the sky takes its heat, the space and the part."""
+    _, space, part = key
+    bodies, air = truth.body_c[key], truth.air_c[space]
+    days = np.array([each.day for each in asked])
+    lows = np.array([_low(truth, bodies[day % LIKE], day, hour) for day in days])
+    froze = np.where(np.isfinite(lows), lows <= 0.0, np.nan)
+    nights = np.array([_low(truth, bodies[day % LIKE], day - 1, 12) for day in days])
+    begun = np.array([bodies[day % LIKE][_step(day, hour)] for day in days])
+    low = low_cases(truth, space, asked, today, hour)
+    members = trial_members(
+        np.array([each.air[space].expected_c for each in today]),
+        low.happened_c,
+        np.array([air[_step(day, hour)] for day in days]),
+    )
+    use = np.isfinite(froze) & (begun > 0.0) & low.scored
+    said, was = ([each.parts[space, part] for each in some] for some in (asked, today))
+    trial = [
+        trial_chance(members[n], air, _step(day, hour), part, hour) if use[n] else np.nan
+        for n, day in enumerate(days)
+    ]
+    return IceCases(
+        night=days[use],
+        froze=froze[use] > 0.0,
+        said=np.array([one.chance for one in said])[use],
+        warned=np.array([one.standing in _WARNS for one in said])[use],
+        thin=np.array([one.standing == "thin" for one in said])[use],
+        climate=frequency(froze)[use],
+        persistence_warned=(last_again(nights) <= 0.0)[use] | (nights <= 0.0)[use],
+        trial=np.array(trial)[use],
+        today_said=np.array([one.chance for one in was])[use],
+        today_warned=np.array([one.standing in _WARNS for one in was])[use],
+        above_until_noon=(lows > 0.0)[use],
+    )
+
+
+def _step(day: int, hour: int) -> int:
+    return round((24 * day + hour) / STEP_H)
+
+
+def _low(truth: Truth, values: np.ndarray, day: int, hour: int) -> float:
+    """Lowest from an hour of a day to the noon after it; NaN where that is not known."""
+    here = slice(_step(day, hour), _step(day, _NOON_H) + 1)
+    if truth.seam[here].any() or not truth.known[here].all():
+        return float("nan")
+    return float(values[here].min())

@@ -1,0 +1,207 @@
+"""The figures of one place and one forecast, and the page that all of them make."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from tests.bench.winters.asking import FORECASTS, Asked
+from tests.bench.winters.cases import IceCases, LowCases, ice_cases, low_cases
+from tests.bench.winters.costs import LOSSES, nightly_cost
+from tests.bench.winters.scores import LEVELS, Tenth, brier, quantile_crps, reliability, skill
+from tests.bench.winters.truth import LAGS_H, Truth
+
+SPACES = ("row", "shed")
+_MONTH = 30.4
+
+
+@dataclass(frozen=True, kw_only=True)
+class Judged:
+    """Everything said of one winter by one forecast, asked at one hour, before one truth."""
+
+    place: str
+    forecast: str
+    hour: int
+    sky: bool
+    lows: dict[str, LowCases]
+    ice: dict[tuple[str, str], IceCases]
+
+
+def judged(
+    place: str, truth: Truth, forecast: str, asked: Sequence[Asked], today: Sequence[Asked],
+    hour: int, *, sky: bool,
+) -> Judged:  # fmt: skip
+    some, was = ([one for one in each if one.hour == hour] for each in (asked, today))
+    known = {one.day: one for one in was}
+    was = [known[one.day] for one in some]
+    return Judged(
+        place=place, forecast=forecast, hour=hour, sky=sky,
+        lows={space: low_cases(truth, space, some, was, hour) for space in SPACES},
+        ice={
+            (space, part): ice_cases(truth, (sky, space, part), some, was, hour)
+            for space in SPACES
+            for part in LAGS_H
+        },
+    )  # fmt: skip
+
+
+def page(found: Sequence[Judged]) -> Iterator[str]:
+    for sky in (True, False):
+        some = [one for one in found if one.sky is sky and one.hour == 16]
+        if some:
+            yield f"## Ice until noon, asked at 16 h, truth {'with' if sky else 'without'} sky loss"
+            yield ""
+            yield from _ice_table(some)
+            yield ""
+    yield "## The low of the night"
+    yield ""
+    yield from _low_table([one for one in found if one.sky])
+    yield ""
+    for sky in (True, False):
+        for forecast in FORECASTS:
+            some = [
+                one for one in found
+                if one.sky is sky and one.hour == 16 and one.forecast == forecast
+            ]  # fmt: skip
+            if some:
+                loss = "with" if sky else "without"
+                yield f"## Said against happened, {loss} sky loss, forecast: {forecast}"
+                yield ""
+                yield from _reliability(some)
+                yield ""
+
+
+def _ice_table(some: Sequence[Judged]) -> Iterator[str]:
+    yield (
+        "| place | forecast | nights | Brier | skill: climate | persistence | plain trial | today |"
+        " exposed, stayed above 0 | freezing missed | said < 5 %: froze / due of |"
+        " cost a night: by standing | by chance | always | persistence | today | plain trial |"
+        " climate | letters in vain a month |"
+    )
+    yield "|" + "---|" * 19
+    for one in some:
+        yield _ice_row(one)
+
+
+def _ice_row(one: Judged) -> str:
+    every = list(one.ice.values())
+    froze, said = _all(every, "froze").astype(float), _all(every, "said")
+    score = brier(said, froze)
+    rivals = (
+        _all(every, "climate"), _all(every, "persistence_warned").astype(float),
+        _all(every, "trial"), _all(every, "today_said"),
+    )  # fmt: skip
+    warned = _all(every, "warned")
+    missed = (froze > 0) & ~warned & ~_all(every, "thin")
+    low = said < 0.05
+    cells = [
+        one.place, one.forecast, str(max(len(each.night) for each in every)), f"{score:.3f}",
+        *(f"{skill(score, brier(rival, froze)):.2f}" for rival in rivals),
+        _share(_all(every, "above_until_noon")[warned]),
+        f"{int(missed.sum())} of {int(froze.sum())}",
+        f"{int(froze[low].sum())} / {said[low].sum():.1f} of {int(low.sum())}",
+        *(f"{cost:.3f}" for cost in costs(one).values()), f"{letters_in_vain(one):.1f}",
+    ]  # fmt: skip
+    return "| " + " | ".join(cells) + " |"
+
+
+def costs(one: Judged) -> dict[str, float]:
+    """Cost of a night and circuit [h] by whose word was followed."""
+    nights: dict[str, list[np.ndarray]] = {}
+    for (_, part), case in one.ice.items():
+        loss = LOSSES[part]
+        for who, warned in (
+            ("standing", case.warned),
+            ("chance", case.said >= loss.worth_from),
+            ("always", np.ones(case.froze.size, dtype=bool)),
+            ("persistence", case.persistence_warned),
+            ("today", case.today_warned),
+            ("trial", case.trial >= loss.worth_from),
+            ("climate", case.climate >= loss.worth_from),
+        ):
+            nights.setdefault(who, []).append(nightly_cost(loss, warned, case.froze))
+    return {who: float(np.concatenate(each).mean()) for who, each in nights.items()}
+
+
+def letters_in_vain(one: Judged) -> float:
+    """Evenings a month on which something was called exposed and nothing froze."""
+    warned: dict[int, bool] = {}
+    froze: dict[int, bool] = {}
+    for case in one.ice.values():
+        for night, said, did in zip(case.night, case.warned, case.froze, strict=True):
+            warned[night] = warned.get(night, False) or bool(said)
+            froze[night] = froze.get(night, False) or bool(did)
+    vain = sum(1 for night, said in warned.items() if said and not froze[night])
+    return _MONTH * vain / max(len(warned), 1)
+
+
+def _low_table(some: Sequence[Judged]) -> Iterator[str]:
+    yield (
+        "| place | forecast | space | nights | MAE at 16 h | / persistence | at 17 h |"
+        " / persistence | inside the range | below it | above | CRPS at 16 h | climate |"
+        " plain trial |"
+    )
+    yield "|" + "---|" * 14
+    by = {(one.place, one.forecast, one.hour): one for one in some}
+    for place, forecast, hour in by:
+        if hour != 16:
+            continue
+        for space in SPACES:
+            first, second = (by[place, forecast, each].lows[space] for each in (16, 17))
+            use = first.scored
+            happened, said = first.happened_c[use], first.said_c[use]
+            below, above = happened < said[:, 0] - 0.05, happened > said[:, 2] + 0.05
+            cells = [
+                place, forecast, space, str(int(use.sum())),
+                *_maes(first), *_maes(second),
+                _share(~below & ~above), _share(below), _share(above),
+                *(
+                    f"{quantile_crps(each[use], happened).mean():.2f}"
+                    for each in (first.said_c, first.climate_c, first.trial_c)
+                ),
+            ]  # fmt: skip
+            yield "| " + " | ".join(cells) + " |"
+
+
+def _maes(case: LowCases) -> tuple[str, str]:
+    use, middle = case.scored, int(np.searchsorted(LEVELS, 0.5))
+    own = np.abs(case.said_c[use, middle] - case.happened_c[use]).mean()
+    again = np.abs(case.persistence_c[use] - case.happened_c[use]).mean()
+    return f"{own:.2f}", f"{own / again:.2f}"
+
+
+def _reliability(some: Sequence[Judged]) -> Iterator[str]:
+    yield "| place | said | nights | mean said | happened | 90 % of true chances give | |"
+    yield "|" + "---|" * 7
+    for name, these in [(one.place, [one]) for one in some] + [("all", list(some))]:
+        said, froze = one_a_night(these)
+        for each in reliability(said, froze):
+            yield _tenth(name, each)
+
+
+def one_a_night(some: Sequence[Judged]) -> tuple[np.ndarray, np.ndarray]:
+    """One circuit a night, in turn: nights are the sample, and circuits of one night are not."""
+    said, froze = [], []
+    for one in some:
+        every = list(one.ice.values())
+        for n, case in enumerate(every):
+            turn = case.night % len(every) == n
+            said.append(case.said[turn])
+            froze.append(case.froze[turn].astype(float))
+    return np.concatenate(said), np.concatenate(froze)
+
+
+def _tenth(name: str, each: Tenth) -> str:
+    inside = "" if each.consistent else "outside"
+    return (
+        f"| {name} | {each.low:.1f} | {each.count} | {each.said:.2f} | {each.happened:.2f} |"
+        f" {each.fewest:.2f} to {each.most:.2f} | {inside} |"
+    )
+
+
+def _share(of: np.ndarray) -> str:
+    return f"{100.0 * of.mean():.0f} %" if of.size else "–"
+
+
+def _all(every: Sequence[IceCases], name: str) -> np.ndarray:
+    return np.concatenate([getattr(each, name) for each in every])
