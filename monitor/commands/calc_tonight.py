@@ -99,6 +99,7 @@ def _low_as_forecast(arguments: argparse.Namespace) -> Answer:
 
 def _low_mixed(arguments: argparse.Namespace) -> Answer:
     """By the judgement's own sum, outdoors and two hours after sunset."""
+    from monitor.judgement.air.ensemble import band_of
     from monitor.judgement.air.low_forecast import forecast_low, track
     from monitor.judgement.air.past_weeks import NightTable
     from monitor.judgement.air.tonight import unseen_fall
@@ -125,15 +126,16 @@ def _low_mixed(arguments: argparse.Namespace) -> Answer:
         if found.nights
         else "no past night, so a usual fall"
     )
+    cold_c, warm_c = band_of(found.lows_c)
     basis = (
         f"{past}; the agency's low counts for"
-        f" {found.public_share:.0%}, each way by the inverse of its mean square error; judged on"
-        f" the cold edge, {both(found.band_low_c)}"
+        f" {found.public_share:.0%}, each way by the inverse of its mean square error; eight nights"
+        f" in ten between {both(cold_c)} and {both(warm_c)}"
     )
     answer = _low_answer(arguments, found.low_c, found.error_k, basis)
     more = {
-        "band_low_c": found.band_low_c,
-        "band_high_c": found.band_high_c,
+        "band_low_c": cold_c,
+        "band_high_c": warm_c,
         "public_share": found.public_share,
     }
     return replace(answer, values={**answer.values, **more})

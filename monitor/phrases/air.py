@@ -51,9 +51,9 @@ def low_basis(low: LowBasis, words: Wording) -> str:
             f"no whole night is known here yet, so a usual fall is assumed{public}"
         ),
         LowMethod.PAST_NIGHTS: (
-            f"from the {nights} known so far{public}, the cold edge of the band"
+            f"from the {nights} known so far{public}"
             if known_so_far
-            else f"from {low.nights} past nights{public}, the cold edge of the band; such forecasts"
+            else f"from {low.nights} past nights{public}; such forecasts"
             f" erred by {words.difference(low.error_k)} on the mean"
         ),
         LowMethod.OUTDOOR_LAG: (

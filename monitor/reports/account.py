@@ -37,6 +37,7 @@ class SpaceAccount:
     low_c: float | None
     low_band_c: tuple[float, float] | None
     low_at: datetime | None
+    chance_below_zero: float | None
     below_zero_at: datetime | None
     basis: str
     act: str
@@ -181,6 +182,7 @@ def _space(picture: SpacePicture, names: Names, words: Wording) -> SpaceAccount:
         low_c=_number(known.get("low_c", air.low_c)),
         low_band_c=None if low is None or high is None else (low, high),
         low_at=_time(air.low_at),
+        chance_below_zero=_number(known.get("chance_below_zero")),
         below_zero_at=_time(air.deadline),
         basis=basis_text(air, names, words),
         act=act_text(air, names, words),

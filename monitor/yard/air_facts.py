@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
-from math import nan
+from math import inf, nan
 from typing import Literal
 
 
@@ -71,13 +71,15 @@ class AirFacts:
     sensors_differ: bool  # by more than its air does
     low: LowBasis
     low_expected_c: float
-    low_band_high_c: float
+    low_band_high_c: float  # the middle four fifths of the courses end between these
     nights_checked: int
     persistence_error_k: float
     public_error_k: float
     reaches_5c_in_h: float
-    reaches_0c_in_h: float
     zero_without_heat_h: float
+    reaches_0c_in_h: float = inf
+    low_band_low_c: float = nan
+    chance_below_zero: float = nan  # that the air passes 0 °C before the noon after the night
     building_lag_h: float = nan
     building_lift_k: float = nan
     mould_index: float = nan

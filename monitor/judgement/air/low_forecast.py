@@ -1,4 +1,8 @@
-"""Tonight's low from past nights and a public forecast, weighed by how each has done here."""
+"""Tonight's low from past nights and a public forecast, weighed by how each has done here.
+
+What comes out are equally likely lows: the expected one less an error, of those that the same
+forecast made on past nights here, and of a prior that stands for nights nobody has seen yet.
+"""
 
 from dataclasses import dataclass, replace
 from math import nan
@@ -6,32 +10,30 @@ from math import nan
 import numpy as np
 from numpy.typing import NDArray
 
+from monitor.judgement.air.ensemble import errors_of_lows
 from monitor.judgement.air.grid import Floats
 from monitor.judgement.air.past_weeks import NightTable
 from monitor.physics.night_low import FEWEST_NIGHTS, fit_lows, lows_from_nights_before
 
-FEWEST_ERRORS = 6  # nights whose forecast can be checked before the band rests on them
+FEWEST_ERRORS = 6  # nights on which a method was tried, before it is weighed by them
 _UNTRIED_FALL = 0.5  # standard error of a usual fall, as a share of it (common practice, no source)
 _UNTRIED_PUBLIC_K = 2.0  # of an agency's low at a place where it was never tried (likewise)
 _PRIOR_NIGHTS = 3.0  # weight of these against nights on which a method was tried
-_EDGE_SIGMAS = 1.2816  # one night of ten is colder than that many standard errors
-_NARROWEST_K = 0.5  # no band is narrower than the sensors are right
-_EDGE_PCT = 90.0
+_LEAST_ERROR_K = 0.5  # no forecast is better than the sensors are right
 _FALLS = 14  # nights whose falls make the usual one
 _PUBLIC = 2  # row of the public forecast, after the yard's own methods
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LowForecast:
-    """The low that is expected, the band that past errors give it, and how good that was.
+    """The low that is expected, equally likely ones around it, and how good such forecasts were.
 
     Errors are forecast minus outcome over past nights, each forecast from the nights before it
     only. NaN while too few nights are known.
     """
 
     low_c: float
-    band_low_c: float
-    band_high_c: float
+    lows_c: Floats  # (members,) the coldest first
     error_k: float  # mean absolute
     persistence_error_k: float  # of "as low as last night", over the same nights
     checked: int  # nights behind those two
@@ -59,7 +61,7 @@ def track(table: NightTable, unseen_fall_k: float, *, public: bool = False) -> P
     unseen_fall_k : float
         Fall to assume while no night is known [K]; how far off it may be counts until then.
     public : bool
-        Whether a public forecast is at hand now. The band is then that of nights when one was,
+        Whether a public forecast is at hand now. The errors are then those of nights when one was,
         as soon as there are enough of them; without one, of forecasts without.
     """
     if not public:
@@ -121,33 +123,19 @@ def forecast_low(
     weights /= weights.sum()
     low = min(float(np.nansum(weights * now)), air_c)
     public_share = float(weights[_PUBLIC])
-    errors, nights = record.errors_k, len(table.evening)
-    if errors.size < FEWEST_ERRORS:
-        half_k = _untried_half(np.isfinite(now), errors, unseen_fall_k)
-        return LowForecast(
-            low_c=low,
-            band_low_c=low - half_k,
-            band_high_c=max(min(low + half_k, air_c), low),
-            error_k=nan,
-            persistence_error_k=nan,
-            checked=int(errors.size),
-            nights=nights,
-            public_share=public_share,
-        )
-    # The next error stays below the k-th of n with a chance of k / (n + 1): by the usual rank, 17
-    # nights of a hundred would pass the edge while ten are known, not ten.
-    cold_pct, warm_pct = np.percentile(errors, [_EDGE_PCT, 100.0 - _EDGE_PCT], method="weibull")
-    too_warm, too_cold = max(float(cold_pct), _NARROWEST_K), max(-float(warm_pct), _NARROWEST_K)
+    errors = record.errors_k
+    usual_k = _usual_error(np.isfinite(now), unseen_fall_k, errors)
+    lows_c = np.minimum(low - errors_of_lows(errors, usual_k), air_c)
+    checked = errors.size >= FEWEST_ERRORS
     return LowForecast(
         low_c=low,
-        band_low_c=low - too_warm,
-        band_high_c=max(min(low + too_cold, air_c), low),
-        error_k=float(np.abs(errors).mean()),
-        persistence_error_k=record.persistence_error_k,
+        lows_c=lows_c,
+        error_k=float(np.abs(errors).mean()) if checked else nan,
+        persistence_error_k=record.persistence_error_k if checked else nan,
         checked=int(errors.size),
-        nights=nights,
+        nights=len(table.evening),
         public_share=public_share,
-        public_error_k=record.public_error_k,
+        public_error_k=record.public_error_k if checked else nan,
     )
 
 
@@ -217,17 +205,16 @@ def _weights(past: Floats, low_c: Floats, unseen_fall_k: float) -> Floats:
 
 def _untried_squares(unseen_fall_k: float) -> Floats:
     """Mean square error of each method where it was never tried [K²]."""
-    own = max(_UNTRIED_FALL * unseen_fall_k, _NARROWEST_K) ** 2
+    own = max(_UNTRIED_FALL * unseen_fall_k, _LEAST_ERROR_K) ** 2
     return np.array([own, own, _UNTRIED_PUBLIC_K**2])
 
 
-def _untried_half(can_tell: NDArray[np.bool_], errors_k: Floats, unseen_fall_k: float) -> float:
-    """Half the band while few forecasts could be checked: what is usual, and those few [K]."""
+def _usual_error(can_tell: NDArray[np.bool_], unseen_fall_k: float, errors_k: Floats) -> float:
+    """Size of the error to expect of the methods together: what is usual, and those made [K]."""
     own, _, public = _untried_squares(unseen_fall_k)
     square = 1.0 / (1.0 / own + 1.0 / public) if can_tell[_PUBLIC] else own
     known = _PRIOR_NIGHTS * square + float((errors_k**2).sum())
-    half: float = _EDGE_SIGMAS * float(np.sqrt(known / (_PRIOR_NIGHTS + errors_k.size)))
-    return max(half, _NARROWEST_K)
+    return max(float(np.sqrt(known / (_PRIOR_NIGHTS + errors_k.size))), _LEAST_ERROR_K)
 
 
 def _blend(past: Floats, weights: Floats) -> Floats:

@@ -1,8 +1,8 @@
-"""How low will each space's air go, and when? Past nights carried over, an agency mixed in."""
+"""How low may each space's air go, and when? An ensemble of courses of the coming night."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from datetime import date, datetime, time, timedelta
+from datetime import datetime, timedelta
 from math import inf, isfinite, nan
 
 import numpy as np
@@ -13,7 +13,14 @@ from monitor.judgement.air.building import (
     building_of,
     unheated_course,
 )
-from monitor.judgement.air.grid import MS_PER_H, STEP_H, Floats, SpaceAir
+from monitor.judgement.air.ensemble import (
+    COLD_MEMBER,
+    MEMBERS,
+    Draws,
+    band_of,
+    draws_of,
+)
+from monitor.judgement.air.grid import MS_PER_H, Floats, SpaceAir
 from monitor.judgement.air.heat_loss import (
     WORKS_WITHIN_K,
     fall_rate,
@@ -23,7 +30,13 @@ from monitor.judgement.air.heat_loss import (
     level_set,
 )
 from monitor.judgement.air.low_forecast import LowForecast, PastErrors, forecast_low, track
-from monitor.judgement.air.night_hours import Dark, dark_of
+from monitor.judgement.air.night_courses import (
+    ComingNight,
+    coming_night,
+    courses_to,
+    noon_after,
+)
+from monitor.judgement.air.night_hours import Dark
 from monitor.judgement.air.past_weeks import Memory, NightTable, night_shape, night_table
 from monitor.physics.building import time_of_reaching
 from monitor.yard.air_facts import LowBasis, LowMethod
@@ -37,9 +50,7 @@ _UNSEEN_FALL_K = {
     SpaceKind.HEATED: 1.0,
     SpaceKind.BENCH: 1.0,
 }
-_AFTER_SUNSET_H = 2.0  # the evening's fast fall ends here and the slow one begins (FAO 10, ch. 5)
-_BEFORE_SUNRISE_H = 10.0 / 60.0  # when the low usually comes
-_DAY_BEGINS_H = 1.0  # after sunrise: from then on the next night counts
+_NIGHTS = 60  # past nights whose errors make the members
 _SHAPED_BY = 3  # nights that make a usual course
 _HALF_TRUSTED_NIGHTS = 3.0  # after so many a building's own nights tell half of what they will
 _MEMO_AT_MOST = 4096
@@ -47,19 +58,18 @@ _MEMO_AT_MOST = 4096
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tonight:
-    """The coming low of one space, and the course of its air until the noon after it.
+    """Equally likely courses of one space's air from now to the noon after the coming night.
 
-    ``low_c`` is the pessimistic edge, on which everything is judged; ``cold_c`` is the course
-    to it at ``hours`` after now, on the grid's own step.
+    The members of all spaces belong together: the first is the coldest night in each of them.
     """
 
     night: Dark
-    low_c: float
-    low_at: datetime
-    expected_low_c: float
-    high_c: float  # the other edge of the band
-    hours: Floats  # (m,) after now, the first one step on
-    cold_c: Floats  # (m,)
+    draws: Draws
+    lows_c: Floats  # (members,) the coldest first
+    courses_c: Floats  # (members, m) at ``hours`` after now
+    hours: Floats  # (m,) the first one step on
+    low_at: datetime  # of the middle one
+    expected_low_c: float  # of the forecast that the members lie around
     basis: LowBasis  # what the low rests on
     forecast: LowForecast
     building: Building | None = None  # None outdoors, and where no outdoor air is known
@@ -67,14 +77,21 @@ class Tonight:
     loss_k_h: float = 0.0  # how fast a building without heat would cool now
     zero_without_heat_h: float = inf  # of a heated space: hours to 0 °C if its heat stopped now
 
+    @property
+    def low_c(self) -> float:
+        """The middle low: the night is as likely to be colder as to be warmer."""
+        return float(np.median(self.lows_c))
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Coming:
-    """The night that counts at one moment, and the hours until the noon after it."""
+    @property
+    def band_c(self) -> tuple[float, float]:
+        """Range of the middle four fifths of the lows."""
+        return band_of(self.lows_c)
 
-    dark: Dark
-    after_sunset_h: float  # now, on the night's own axis
-    hours: Floats
+    @property
+    def cold_c(self) -> Floats:
+        """The course to the cold end of that range; shape (m,)."""
+        course: Floats = self.courses_c[COLD_MEMBER]
+        return course
 
 
 def tonights(airs: Mapping[str, SpaceAir], yard: Yard, memory: Memory) -> dict[str, Tonight | None]:
@@ -118,57 +135,49 @@ def outdoors(airs: Mapping[str, SpaceAir]) -> SpaceAir | None:
     return None
 
 
-def _coming(now: datetime, yard: Yard) -> _Coming:
-    local = now.astimezone(yard.zone)
-    evening = local.date() if local.time() >= time(12) else local.date() - timedelta(days=1)
-    dark = dark_of(evening, yard)
-    if now > dark.sunrise + timedelta(hours=_DAY_BEGINS_H):
-        dark = dark_of(local.date(), yard)
-    noon = _noon_after(dark.evening, yard)
-    steps = max(int((noon - now) / timedelta(hours=STEP_H)), 1)
-    return _Coming(
-        dark=dark,
-        after_sunset_h=(now - dark.sunset) / timedelta(hours=1),
-        hours=np.arange(1, steps + 1, dtype=np.float64) * STEP_H,
-    )
-
-
-def _noon_after(evening: date, yard: Yard) -> datetime:
-    return datetime.combine(evening + timedelta(days=1), time(12), yard.zone)
-
-
 def _by_nights(air: SpaceAir, yard: Yard, memory: Memory) -> Tonight:
     """From this space's own past nights alone."""
-    coming = _coming(air.now, yard)
+    coming = coming_night(air.now, yard)
     past = memory.spaces[air.space.id]
     outlook = memory.outlook if air.space.kind in OUTDOORS else None
-    table = night_table(past, yard, coming.dark.evening, coming.after_sunset_h, outlook=outlook)
-    until = _noon_after(coming.dark.evening, yard)
+    table = night_table(
+        past, yard, coming.dark.evening, coming.after_sunset_h, _NIGHTS, outlook=outlook
+    )
+    until = noon_after(coming.dark.evening, yard)
     public_c = nan if outlook is None else outlook.low_c(air.now, air.now, until)
     record = _track(table, air, coming, memory, public=isfinite(public_c))
     forecast = forecast_low(
-        table, record, air.now_c, float(air.dew_point_c[-1]), _unseen_fall(air, coming), public_c
+        table,
+        record,
+        air.now_c,
+        float(air.dew_point_c[-1]),
+        _unseen_fall(air, coming),
+        public_c,
     )
     shape = None
     if len(table.evening) >= _SHAPED_BY:
         shape = night_shape(past, yard, table.evening[-14:], coming.after_sunset_h, coming.hours)
-    cold_c = _course(air.now_c, forecast.band_low_c, coming, shape)
-    low = int(np.argmin(cold_c))
+    courses_c = courses_to(air.now_c, forecast.lows_c, coming, shape)
     return Tonight(
         night=coming.dark,
-        low_c=min(forecast.band_low_c, air.now_c),
-        low_at=air.now + timedelta(hours=float(coming.hours[low])),
-        expected_low_c=forecast.low_c,
-        high_c=forecast.band_high_c,
+        draws=draws_of(yard.id, coming.dark.evening),
+        lows_c=forecast.lows_c,
+        courses_c=courses_c,
         hours=coming.hours,
-        cold_c=cold_c,
+        low_at=_low_at(air.now, coming.hours, courses_c),
+        expected_low_c=forecast.low_c,
         basis=_low_basis(forecast, memory.outlook.source),
         forecast=forecast,
     )
 
 
+def _low_at(now: datetime, hours: Floats, courses_c: Floats) -> datetime:
+    lowest = int(np.argmin(courses_c[MEMBERS // 2]))
+    return now + timedelta(hours=float(hours[lowest]))
+
+
 def _track(
-    table: NightTable, air: SpaceAir, coming: _Coming, memory: Memory, *, public: bool
+    table: NightTable, air: SpaceAir, coming: ComingNight, memory: Memory, *, public: bool
 ) -> PastErrors:
     """How forecasts from about this hour did; worked out once an hour and not every minute."""
     newest = table.evening[-1] if table.evening else None
@@ -183,7 +192,7 @@ def _track(
     return known
 
 
-def _unseen_fall(air: SpaceAir, coming: _Coming) -> float:
+def _unseen_fall(air: SpaceAir, coming: ComingNight) -> float:
     return unseen_fall(air.space.kind, coming.after_sunset_h, coming.dark.length_h)
 
 
@@ -193,42 +202,19 @@ def unseen_fall(kind: SpaceKind, after_sunset_h: float, night_h: float) -> float
     return _UNSEEN_FALL_K[kind] * float(np.sqrt(left))
 
 
-def _course(now_c: float, low_c: float, coming: _Coming, shape: Floats | None) -> Floats:
-    """Air from now on, ending its fall at the given low.
-
-    By the usual course of past nights, pulled towards the low bit by bit; without one, flat
-    until two hours after sunset, then down by the square root of time to shortly before
-    sunrise (FAO 10, ch. 5), which falls early and so errs to the safe side.
-    """
-    hours = coming.hours
-    if shape is None or not np.isfinite(shape).all():
-        low_h = max(coming.dark.length_h - _BEFORE_SUNRISE_H - coming.after_sunset_h, 2 * STEP_H)
-        start_h = min(max(_AFTER_SUNSET_H - coming.after_sunset_h, 0.0), low_h - STEP_H)
-        falling = np.clip((hours - start_h) / (low_h - start_h), 0.0, 1.0)
-        rising = np.clip((hours - low_h) / max(hours[-1] - low_h, STEP_H), 0.0, 1.0)
-        course: Floats = now_c + (low_c - now_c) * (np.sqrt(falling) - rising)
-        course[np.abs(hours - low_h).argmin()] = low_c
-        return course
-    lowest = int(np.argmin(shape))
-    missing = low_c - (now_c + float(shape[lowest]))
-    pulled = now_c + shape + missing * np.minimum(hours / hours[lowest], 1.0)
-    course = np.maximum(pulled, low_c)
-    course[lowest] = low_c
-    return course
-
-
 def _alone(air: SpaceAir, yard: Yard, memory: Memory) -> Tonight:
     """A space of a yard where no outdoor air is known; if it loses its heat, by its own fall."""
     own = _by_nights(air, yard, memory)
     building = building_alone(air)
     if not heat_lost(air, nan, building.lag_h, level_set(air.space.thermostat_c)):
         return own
-    # As fast as it falls now it would end so far below: that stands for the outdoor air.
-    end_c = air.now_c - max(fall_rate(air), 0.0) * building.lag_h
-    outside_c = np.full(own.hours.size + 1, end_c)
-    cold_c = unheated_course(building, air.now_c, outside_c, own.hours)
+    # As fast as it falls now it would end so far below: that stands for the outdoor air, and a
+    # fall measured over twenty minutes may be half as fast, or half as fast again.
+    fall_k = max(fall_rate(air), 0.0) * building.lag_h * (1.5 - own.draws.low)
+    outside_c = np.broadcast_to((air.now_c - fall_k)[:, None], (MEMBERS, own.hours.size + 1))
+    courses_c = unheated_course(building, air.now_c, outside_c, own.hours)
     basis = replace(own.basis, method=LowMethod.HEAT_LOST_UNSEEN)
-    falling = _changed(own, air, cold_c, own.expected_low_c, own.high_c, basis, building)
+    falling = _by_building(own, air, courses_c, basis, building)
     return replace(falling, heat_is_lost=True)
 
 
@@ -241,50 +227,39 @@ def _indoors(air: SpaceAir, outside: SpaceAir, sky: Tonight, yard: Yard, memory:
     loss_k_h = max(air.now_c - outside.now_c - building.lift_k, 0.0) / building.lag_h
     heated = air.space.kind in WARM
     if heated and not lost:
-        course = _outdoor(outside, sky, sky.low_c)
+        course = np.concatenate([[outside.now_c], sky.cold_c])
         times = np.concatenate([[0.0], sky.hours])
         zero_h = float(time_of_reaching(0.0, times, course, air.now_c, building.lag_h))
-        working = _kept_up(own, air, level_c)
+        working = _raised_to_heat(own, air, level_c)
         return replace(working, building=building, zero_without_heat_h=zero_h, loss_k_h=loss_k_h)
-    lows = (sky.low_c, sky.expected_low_c, sky.high_c)
-    outdoor_c = np.array([_outdoor(outside, sky, low) for low in lows])
-    cold_c, expected_c, warm_c = unheated_course(building, air.now_c, outdoor_c, sky.hours)
+    outdoor_c = np.concatenate([np.full((MEMBERS, 1), outside.now_c), sky.courses_c], axis=1)
+    followed_c = unheated_course(building, air.now_c, outdoor_c, sky.hours)
     if lost:
         basis = replace(own.basis, method=LowMethod.HEAT_LOST, lag_h=building.lag_h)
-        falling = _changed(
-            own, air, cold_c, float(expected_c.min()), float(warm_c.min()), basis, building
-        )
+        falling = _by_building(own, air, followed_c, basis, building)
         return replace(falling, heat_is_lost=True, loss_k_h=loss_k_h)
     nights = own.forecast.nights
     share = 0.5 * nights / (nights + _HALF_TRUSTED_NIGHTS)  # of its own nights
-    return _changed(
-        own,
-        air,
-        cold_c + share * (own.cold_c - cold_c),
-        _between(min(float(expected_c.min()), air.now_c), own.expected_low_c, share),
-        _between(min(float(warm_c.min()), air.now_c), own.high_c, share),
-        replace(own.basis, method=LowMethod.OUTDOOR_LAG, lag_h=building.lag_h),
-        building,
-    )
+    courses_c = followed_c + share * (own.courses_c - followed_c)
+    basis = replace(own.basis, method=LowMethod.OUTDOOR_LAG, lag_h=building.lag_h)
+    return _by_building(own, air, courses_c, basis, building)
 
 
-def _kept_up(own: Tonight, air: SpaceAir, level_c: float) -> Tonight:
-    """No lower than its heat lets it come: a mild week's falls tell nothing of a held shop."""
+def _raised_to_heat(own: Tonight, air: SpaceAir, level_c: float) -> Tonight:
+    """Raise the courses to the lowest temperature that the space's heat has allowed.
+
+    A mild week's falls tell nothing of a held shop.
+    """
     floor_c = min(level_c - WORKS_WITHIN_K, air.now_c)
-    if not own.low_c < floor_c:
+    if not own.cold_c.min() < floor_c:
         return own
     return replace(
         own,
-        low_c=floor_c,
+        lows_c=np.maximum(own.lows_c, floor_c),
+        courses_c=np.maximum(own.courses_c, floor_c),
         expected_low_c=max(own.expected_low_c, floor_c),
-        high_c=max(own.high_c, floor_c),
-        cold_c=np.maximum(own.cold_c, floor_c),
         basis=replace(own.basis, held_by_heat=True),
     )
-
-
-def _between(first: float, second: float, share: float) -> float:
-    return first + share * (second - first)
 
 
 def _building(air: SpaceAir, outside: SpaceAir, memory: Memory) -> Building:
@@ -322,40 +297,18 @@ def _level(air: SpaceAir, outside: SpaceAir, memory: Memory) -> float:
     return level_c
 
 
-def _outdoor(outside: SpaceAir, sky: Tonight, low_c: float) -> Floats:
-    """Outdoor air now and along the night, if its low is this one and not the pessimistic."""
-    course = sky.cold_c
-    fall = outside.now_c - sky.low_c
-    if fall > 0.0 and isfinite(low_c):
-        # Only what lies below the air now is a matter of the low; a warmer day stays.
-        scale = (outside.now_c - min(low_c, outside.now_c)) / fall
-        course = np.where(
-            course < outside.now_c, outside.now_c + (course - outside.now_c) * scale, course
-        )
-    return np.concatenate([[outside.now_c], course])
-
-
-def _changed(
-    own: Tonight,
-    air: SpaceAir,
-    cold_c: Floats,
-    expected_low_c: float,
-    high_c: float,
-    basis: LowBasis,
-    building: Building,
+def _by_building(
+    own: Tonight, air: SpaceAir, courses_c: Floats, basis: LowBasis, building: Building
 ) -> Tonight:
-    low = int(np.argmin(cold_c))
-    low_c = min(float(cold_c[low]), air.now_c)
-    return Tonight(
-        night=own.night,
-        low_c=low_c,
-        low_at=air.now + timedelta(hours=float(own.hours[low])),
-        expected_low_c=max(expected_low_c, low_c),
-        high_c=max(high_c, expected_low_c),
-        hours=own.hours,
-        cold_c=cold_c,
+    """The same night with courses that a building's own lag gives."""
+    lows_c = np.minimum(courses_c.min(axis=1), air.now_c)
+    return replace(
+        own,
+        lows_c=lows_c,
+        courses_c=courses_c,
+        low_at=_low_at(air.now, own.hours, courses_c),
+        expected_low_c=float(np.median(lows_c)),
         basis=basis,
-        forecast=own.forecast,
         building=building,
     )
 

@@ -1,13 +1,14 @@
 """How a space's own air stands: its low, when it passes 0 °C, whether its heat is lost."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import timedelta
-from math import inf, isfinite, nan
+from math import isfinite, nan
 
 import numpy as np
 
 from monitor.judgement.air.grid import STEP_H, Floats, SpaceAir
 from monitor.judgement.air.heat_loss import fall_rate
+from monitor.judgement.air.night_courses import hours_to_pass
 from monitor.judgement.air.sensor_disagreement import DOUBT_K, apart
 from monitor.judgement.air.tonight import Tonight
 from monitor.physics.wetness import is_wet
@@ -66,19 +67,23 @@ def judge_space(air: SpaceAir, night: Tonight | None, dryness: Dryness) -> Asses
     rate = fall_rate(air)
     fall_k_h = max(rate, 0.0) if isfinite(rate) else 0.0
     lost = night.heat_is_lost
-    zero_h = _passes_h(air, night, 0.0)
+    zero_h, below_zero = hours_to_pass(0.0, air.now_c, night.hours, night.courses_c)
     return Assessment(
         subject=subject,
         hazard=Hazard.AIR,
         standing=Standing.FALLING if lost else Standing.STEADY,
         at=air.now,
-        facts=_facts(air, night, dryness, fall_k_h, zero_h),
+        facts=replace(
+            _facts(air, night, dryness, fall_k_h),
+            reaches_0c_in_h=zero_h,
+            chance_below_zero=below_zero,
+        ),
         calls_for_act=lost,
         now_c=air.now_c,
         low_c=night.low_c,
         low_at=night.low_at,
         limit_c=0.0,
-        margin_k=night.low_c,
+        margin_k=night.band_c[0],
         deadline=air.now + timedelta(hours=zero_h) if isfinite(zero_h) else None,
         urgency=Urgency.IMMEDIATE if lost else Urgency.FUTURE,
         severity=Severity.SEVERE if lost else Severity.MINOR,
@@ -94,22 +99,7 @@ def wet_hours(air: SpaceAir, back_h: float) -> float:
     return float((wet & recent).sum()) * STEP_H
 
 
-def _passes_h(air: SpaceAir, night: Tonight, limit_c: float) -> float:
-    """Hours until the air passes a limit on its way down; inf if it does not before the noon."""
-    if air.now_c <= limit_c:
-        return 0.0
-    below = np.flatnonzero(night.cold_c <= limit_c)
-    if not below.size:
-        return inf
-    after = int(below[0])
-    upper = air.now_c if after == 0 else float(night.cold_c[after - 1])
-    lower = float(night.cold_c[after])
-    return float(night.hours[after]) - STEP_H * (limit_c - lower) / (upper - lower)
-
-
-def _facts(
-    air: SpaceAir, night: Tonight, dryness: Dryness, fall_k_h: float, zero_h: float
-) -> AirFacts:
+def _facts(air: SpaceAir, night: Tonight, dryness: Dryness, fall_k_h: float) -> AirFacts:
     apart_k = apart(air)
     recent: Floats = air.air_c[air.hours > -24.0]
     known = recent[np.isfinite(recent)]
@@ -130,12 +120,12 @@ def _facts(
         sensors_differ=apart_k > DOUBT_K,
         low=night.basis,
         low_expected_c=night.expected_low_c,
-        low_band_high_c=night.high_c,
+        low_band_low_c=night.band_c[0],
+        low_band_high_c=night.band_c[1],
         nights_checked=forecast.checked,
         persistence_error_k=forecast.persistence_error_k,
         public_error_k=forecast.public_error_k,
-        reaches_5c_in_h=_passes_h(air, night, 5.0),
-        reaches_0c_in_h=zero_h,
+        reaches_5c_in_h=hours_to_pass(5.0, air.now_c, night.hours, night.courses_c)[0],
         zero_without_heat_h=night.zero_without_heat_h,
         building_lag_h=nan if building is None else building.lag_h,
         building_lift_k=nan if building is None else building.lift_k,

@@ -299,11 +299,13 @@ def _listen(
             continue
         subject = each.subject
         key = (each.hazard, subject.craft or subject.space, subject.part)
+        figures = figures_of(each)
         expected, high = (
-            figures_of(each).get(name, np.nan) for name in ("low_expected_c", "low_band_high_c")
+            figures.get(name, np.nan) for name in ("low_expected_c", "low_band_high_c")
         )
+        edge_c = figures.get("low_band_low_c", each.low_c)
         said = Said(
-            now, each.standing, each.low_c, expected, high, each.now_c, each.limit_c,
+            now, each.standing, edge_c, expected, high, each.now_c, each.limit_c,
             each.deadline, each.ends,
         )  # fmt: skip
         heard.said.setdefault(key, []).append(said)

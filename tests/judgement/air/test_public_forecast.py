@@ -133,11 +133,11 @@ def test_a_good_agency_makes_the_low_much_better_even_if_it_is_always_too_warm(w
     assert error_k(helped) < 0.7 * error_k(alone)
     assert helped[-1][0].forecast.public_share > 0.5
     assert helped[-1][0].forecast.error_k < 0.8 * alone[-1][0].forecast.error_k
-    # The edge on which all is judged comes nearer to what comes, and stays honest.
-    edges = np.array([each.low_c for each, _ in helped[16:]])
+    # The cold end of the stated range comes nearer to what comes, and stays honest.
+    edges = np.array([each.band_c[0] for each, _ in helped[16:]])
     came = np.array([low for _, low in helped[16:]])
     assert 0.0 <= (came < edges).mean() < 0.25
-    assert (came - edges).mean() < (np.mean([low - each.low_c for each, low in alone[16:]]))
+    assert (came - edges).mean() < (np.mean([low - each.band_c[0] for each, low in alone[16:]]))
 
 
 def test_a_bad_agency_does_little_harm(winter):

@@ -57,12 +57,23 @@ def test_on_an_open_record_the_low_is_a_third_better_than_persistence_and_its_ba
             yard, 19, day, memory, start, np.arange(air_c.size), air_c, dew_c
         )
         if day >= 14:
-            rows.append((found.expected_low_c, found.low_c, outcome, last))
-    expected, edge, outcome, last = np.array(rows).T
-    error, persistence = np.abs(expected - outcome).mean(), np.abs(last - outcome).mean()
-    assert error < 0.7 * persistence
-    # The edge is the tenth percentile by intent: twice that would be a band that lies.
-    assert 0.02 < (outcome < edge).mean() < 0.2
+            freezes = np.mean(found.lows_c < 0.0)
+            rows.append((found.expected_low_c, found.low_c, *found.band_c, freezes, outcome, last))
+    expected, middle, cold, warm, freezes, outcome, last = np.array(rows).T
+    persistence = np.abs(last - outcome).mean()
+    assert np.abs(expected - outcome).mean() < 0.7 * persistence
+    assert np.abs(middle - outcome).mean() < 0.7 * persistence
+    # Four nights in five lie within the stated range by intent, and one of ten on either side.
+    assert 0.7 < ((outcome >= cold) & (outcome <= warm)).mean() < 0.9
+    assert 0.02 < (outcome < cold).mean() < 0.2
+    # Said against happened: three groups of nights, each within 2.3 standard errors of
+    # its 35 nights or more.
+    froze = (outcome < 0.0).astype(float)
+    for low, high in ((0.0, 0.2), (0.2, 0.8), (0.8, 1.001)):
+        said = (freezes >= low) & (freezes < high)
+        assert froze[said].mean() == pytest.approx(freezes[said].mean(), abs=0.2)
+    # Far better than saying the winter's own share of freezing nights every evening.
+    assert ((freezes - froze) ** 2).mean() < 0.6 * froze.var()
 
 
 def readings_of(space, air, now, hours=90.0):
@@ -87,7 +98,7 @@ def test_equal_nights_are_forecast_to_come_again():
     now = scene.local(14, 20)
     found = forecast(scene.SHED, readings_of(scene.SHED, waves(2.0, 4.0), now), now)
     assert found.expected_low_c == pytest.approx(-2.0, abs=0.6)
-    assert found.low_c <= found.expected_low_c
+    assert found.band_c[0] <= found.expected_low_c
 
 
 def test_with_no_night_known_the_low_lies_below_the_air_and_the_basis_says_so():
@@ -122,14 +133,16 @@ def test_colder_air_all_along_is_forecast_colder_by_as_much(shift_k, mean_c, swi
 
 @settings(max_examples=20, deadline=None)
 @given(mean_c=st.floats(-10.0, 10.0), swing_k=st.floats(0.0, 8.0), hour=st.integers(0, 23))
-def test_the_low_is_never_above_the_air_now_nor_above_the_band(mean_c, swing_k, hour):
+def test_no_course_ends_above_the_air_now_and_the_range_holds_the_middle_one(mean_c, swing_k, hour):
     now = scene.local(14, hour)
     air = waves(mean_c, swing_k)
     found = forecast(scene.SHED, readings_of(scene.SHED, air, now), now)
     now_c = float(air(np.array([90.0]))[0])
-    assert found.low_c <= found.expected_low_c <= now_c + 1e-9
-    assert found.expected_low_c <= found.high_c + 1e-9
-    assert found.cold_c.min() == pytest.approx(found.low_c, abs=1e-9) or found.low_c == now_c
+    cold_c, warm_c = found.band_c
+    assert cold_c <= found.low_c <= warm_c <= now_c + 1e-9
+    assert (np.diff(found.lows_c) >= 0.0).all()
+    ends_c = np.minimum(found.courses_c.min(axis=1), now_c)
+    np.testing.assert_allclose(ends_c, found.lows_c, atol=1e-9)
 
 
 def barn_night(fail_h, outside_c=-10.0, kept_c=7.0, lag_h=12.0, noise_k=0.05):
@@ -165,10 +178,10 @@ def test_a_kept_shop_is_not_said_to_lose_its_heat():
 
 
 def test_an_unheated_barn_reaches_zero_when_the_closed_form_says():
-    # First-order heat loss: 7 °C, 12 h, -10 °C outside: 12 ln(17/10) = 6.4 h. It is judged by
-    # the cold edge of the outdoor night, which after three even nights lies some 3 K lower.
+    # First-order heat loss: 7 °C, 12 h, -10 °C outside: 12 ln(17/10) = 6.4 h. It is judged by the
+    # cold end of the outdoor nights, which after three even ones may lie some 4 K lower.
     kept = barn(0.0, scene.local(15, 2))
-    assert 12.0 * np.log(21.0 / 14.0) < kept.zero_without_heat_h <= 12.0 * np.log(1.7) + 0.1
+    assert 12.0 * np.log(21.0 / 14.0) - 0.1 < kept.zero_without_heat_h <= 12.0 * np.log(1.7) + 0.1
 
 
 def test_a_heater_is_missed_even_where_no_outdoor_air_is_known():

@@ -199,8 +199,8 @@ def test_a_battery_that_is_away_is_not_judged():
 
 
 def cold_then_mild(hours):
-    """Four days at +5 °C but for one night, a day and a half ago, at -12 °C."""
-    return np.where((hours > 45.0) & (hours < 60.0), -12.0, 5.0)
+    """Four days at +20 °C but for one night, a day and a half ago, at -12 °C."""
+    return np.where((hours > 45.0) & (hours < 60.0), -12.0, 20.0)
 
 
 def test_warmth_alone_does_not_make_a_battery_that_may_have_frozen_safe_to_charge():
