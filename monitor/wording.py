@@ -207,3 +207,12 @@ def span_in_words(seconds: float) -> str:
         if seconds >= 2 * length_s:
             return f"{seconds / length_s:.0f} {unit}"
     return f"{seconds:.0f} seconds"
+
+
+def hours_in_words(value_h: float) -> str:
+    """Write a number of hours: ``6.5 h``, ``43 h``; ``none`` for next to nothing."""
+    if math.isnan(value_h):
+        return "not known"
+    if value_h < 0.05:
+        return "none"
+    return f"{value_h:.1f} h" if value_h < 10 else f"{value_h:.0f} h"

@@ -16,7 +16,7 @@ from monitor.units import (
     VOLUME,
     parse_quantity,
 )
-from monitor.wording import SI, Units, Wording, listed, told
+from monitor.wording import SI, Units, Wording, hours_in_words, listed, told
 
 KEPT = Wording(units=None)
 METRIC, CUSTOMARY = Units(), Units(temperature="F", volume="fl oz")
@@ -182,3 +182,10 @@ def test_numbers_get_a_true_minus_and_keep_their_unit(raw, set_):
 def test_names_that_hold_commas_are_set_apart_by_semicolons():
     assert listed(["a", "b", "c"]) == "a, b and c"
     assert listed(["Gull, red", "Wren"]) == "Gull, red; and Wren"
+
+
+@pytest.mark.parametrize(
+    ("value", "says"), [(0.0, "none"), (0.5, "0.5 h"), (43.2, "43 h"), (nan, "not known")]
+)
+def test_hours_are_as_fine_as_they_can_be_known(value, says):
+    assert hours_in_words(value) == says

@@ -4,12 +4,12 @@ from collections.abc import Collection, Iterable
 from dataclasses import replace
 from datetime import datetime, timedelta
 
-from monitor.alarms.definitions import DEFINITIONS, Topic
+from monitor.alarms.definitions import DEFINITIONS
 from monitor.alarms.entry import ICE, danger_of
 from monitor.clock import Clock
 from monitor.errors import ActError
 from monitor.store.store import Store, Transaction
-from monitor.yard.alarm import Alarm, AlarmEvent, AlarmState
+from monitor.yard.alarm import Alarm, AlarmEvent, AlarmState, Topic
 from monitor.yard.watch import Watch, WatchKey
 
 LONGEST_SHELF = timedelta(days=7)

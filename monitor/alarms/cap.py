@@ -5,12 +5,12 @@ from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta, tzinfo
 from xml.etree import ElementTree as ET
 
-from monitor.alarms.definitions import DEFINITIONS, Topic, title_of
+from monitor.alarms.definitions import DEFINITIONS, title_of
 from monitor.phrases.judgements import act_text, basis_text
 from monitor.phrases.names import Names, plain, space_name
 from monitor.store.store import Transaction
 from monitor.wording import Units, told
-from monitor.yard.alarm import Alarm, AlarmEvent, AlarmState
+from monitor.yard.alarm import Alarm, AlarmEvent, AlarmState, Topic
 from monitor.yard.assessment import Assessment, Caution, Subject, Urgency
 from monitor.yard.caution import CAUTION_TEXT
 from monitor.yard.readers import units_of, words_for

@@ -7,22 +7,10 @@ a line in the log. Delays are common practice for air and metal that change over
 from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
 from datetime import timedelta
-from enum import StrEnum
 
-from monitor.yard.alarm import Priority
+from monitor.yard.alarm import Priority, Topic
 from monitor.yard.assessment import Assessment, Caution, Hazard, Severity, Standing, Urgency
 from monitor.yard.space import OUTDOORS, Role, SpaceKind
-
-
-class Topic(StrEnum):
-    """What one thread of messages is about: alarms of one topic are told together."""
-
-    FROST = "frost"
-    HEAT = "heat"
-    DAMP = "damp"
-    BATTERY = "battery"
-    SILENCE = "silence"
-    PATH = "path"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,53 +4,15 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
-from monitor.alarms.definitions import Definition, Topic
+from monitor.alarms.definitions import Definition
 from monitor.craft.stored import StoredCraft
-from monitor.yard.alarm import Alarm
+from monitor.phrases.standings import ICED, row_of
+from monitor.yard.alarm import Alarm, Topic
 from monitor.yard.assessment import Assessment, Hazard, Standing
 from monitor.yard.message import MessageKind
 from monitor.yard.space import Person
 from monitor.yard.watch import Conversation
 
-# Ranks rise only where the act changes: ice that forms, has gone through or has thawed again asks
-# for the same quarantine.
-ICED = 4
-_RANK = {
-    Standing.THIN: 1,
-    Standing.SNOWED: 1,
-    Standing.TORN: 1,
-    Standing.VOIDED: 2,
-    Standing.OUT_OF_HEAT: 2,
-    Standing.UNREADABLE: 2,
-    Standing.EXPOSED: 3,
-    Standing.SUSPECT: ICED,
-    Standing.ICING: ICED,
-    Standing.SOLID: ICED,
-    Standing.LOW: 1,
-    Standing.LOST: 2,
-    Standing.FREEZING: 3,
-    Standing.OVERCHARGED: 3,
-    Standing.HOT: 3,
-    Standing.CUT_OFF: 1,  # heat that is seen to be lost after that is worse
-    Standing.FALLING: 2,
-    Standing.WETTING: 1,
-    Standing.SWEATING: 2,
-    Standing.FROSTING: 2,
-    Standing.DEW_AHEAD: 2,  # that it came as it was told is no news
-}
-# Standings that ask for nothing, unless a cause names one of them.
-_QUIET = frozenset(
-    {
-        Standing.HOLDING,
-        Standing.THIN,
-        Standing.SLUSH,
-        Standing.DRY,
-        Standing.WETTING,
-        Standing.CHARGED,
-        Standing.STEADY,
-        Standing.LATE,
-    }
-)
 _OF_A_SPACE = frozenset({Topic.DAMP, Topic.HEAT})  # told by the space, for one act serves all in it
 # Causes by which a part is past saving.
 ICE = frozenset({"ice", "third-ice"})
@@ -101,7 +63,7 @@ class Entry:
             return 2  # of a sensor that was told to be silent when nothing hung on it
         if self.assessment is None or self.assessment.standing not in self._told_standings:
             return 1
-        return _RANK.get(self.assessment.standing, 1)
+        return row_of(self.assessment).news
 
     @property
     def endangers(self) -> bool:
@@ -125,7 +87,8 @@ class Entry:
             seen is not None
             and not self.iced
             and not self.drying
-            and seen.standing in _QUIET - self._told_standings
+            and not row_of(seen).asks
+            and seen.standing not in self._told_standings
         )
 
     @property
@@ -135,7 +98,7 @@ class Entry:
         return (
             seen is not None
             and seen.hazard is Hazard.DAMP
-            and seen.standing in _QUIET
+            and not row_of(seen).asks
             and seen.ends is not None
             and seen.ends > seen.at
         )
@@ -145,6 +108,12 @@ class Entry:
         """Whether it is dry yet, and a forecast has it sweat."""
         seen = self.assessment
         return seen is not None and seen.standing is Standing.DEW_AHEAD
+
+    @property
+    def ice_ahead(self) -> bool:
+        """Whether its first ice is yet to come, at an hour that is known."""
+        frost = self.definition.hazard is Hazard.FROST
+        return frost and not self.iced and self.alarm.deadline is not None
 
     @property
     def iced(self) -> bool:

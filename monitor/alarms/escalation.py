@@ -3,9 +3,9 @@
 from collections.abc import Iterable, Mapping
 from datetime import datetime, timedelta
 
-from monitor.alarms.definitions import Definition, Topic
+from monitor.alarms.definitions import Definition
 from monitor.alarms.entry import Entry, Standpoint
-from monitor.yard.alarm import Alarm, AlarmState
+from monitor.yard.alarm import Alarm, AlarmState, Topic
 from monitor.yard.space import Person, Role, Yard
 from monitor.yard.watch import Conversation
 

@@ -1,19 +1,19 @@
 """What one item of a message says: the hour that matters, the numbers, the act and the basis."""
 
-import math
 from collections.abc import Sequence
 
-from monitor.alarms.definitions import Topic
 from monitor.alarms.entry import Entry
 from monitor.phrases.judgements import act_text, basis_text
 from monitor.phrases.names import Names, part_name, plain
+from monitor.phrases.standings import names_of_hazard
 from monitor.typeset import typeset
 from monitor.wording import Wording
-from monitor.yard.assessment import Assessment, Hazard, Standing
+from monitor.yard.alarm import Topic
+from monitor.yard.assessment import Hazard, Standing
 from monitor.yard.space import Yard
 
 _ALSO_SHOWN = 3
-FIRST_ICE, FIRST_DEW = "first ice", "first dew"
+FIRST_DEW = "first dew"
 
 
 def hour_of(entry: Entry, wording: Wording) -> tuple[str, str, str]:
@@ -34,52 +34,8 @@ def hour_of(entry: Entry, wording: Wording) -> tuple[str, str, str]:
         since = wording.clock(entry.alarm.raised_at)
         return since, "since then", f"since {since}"
     hour = wording.clock(deadline)
-    what = "ice since" if entry.iced else _HAPPENS.get(entry.definition.hazard, "act by")
+    what = "ice since" if entry.iced else names_of_hazard(entry.definition.hazard).deadline
     return hour, what, f"{what} {hour}"
-
-
-_HAPPENS = {Hazard.FROST: FIRST_ICE, Hazard.BATTERY: "freezes"}
-
-
-def facts_of(seen: Assessment | None, wording: Wording) -> tuple[tuple[str, str], ...]:
-    """The numbers: now, the coming low, what it can stand, and the room between them."""
-    if seen is None:
-        return (("now", "no fresh reading"),)
-    facts: list[tuple[str, str]] = []
-    if not math.isnan(seen.now_c):
-        facts.append(("now", wording.temperature(seen.now_c)))
-    if not math.isnan(seen.low_c):
-        at = f" at {wording.clock(seen.low_at)}" if seen.low_at else ""
-        facts.append(("low", f"{wording.temperature(seen.low_c)}{at}"))
-    if math.isfinite(seen.limit_c):
-        label, limit = _LIMIT.get(seen.hazard, "limit"), wording.temperature(seen.limit_c)
-        if seen.hazard is Hazard.DAMP and seen.limit_c < 0.0:
-            label = "frost point"
-        elif seen.hazard in {Hazard.FROST, Hazard.AIR}:
-            limit = wording.ice_point(seen.limit_c)
-        facts.append((label, limit))
-    if room := _room(seen, wording):
-        facts.append(("margin", room))
-    if seen.hazard is Hazard.FROST and seen.ends is not None:
-        facts.append(("frozen through", wording.clock(seen.ends)))
-    return tuple(facts)
-
-
-def _room(seen: Assessment, wording: Wording) -> str:
-    """Say the margin in words that need no sign; empty where there is none to state."""
-    margin_k = seen.margin_k
-    if not math.isfinite(margin_k):
-        return ""
-    if seen.hazard is Hazard.DAMP:
-        return f"{wording.difference(margin_k)} {'above' if margin_k >= 0 else 'below'} it"
-    return f"{wording.difference(margin_k)} {'to spare' if margin_k >= 0 else 'short'}"
-
-
-_LIMIT = {
-    Hazard.FROST: "ice point",
-    Hazard.DAMP: "dew point",
-    Hazard.BATTERY: "electrolyte freezes",
-}
 
 
 def also_of(entries: Sequence[Entry], yard: Yard, wording: Wording) -> str:

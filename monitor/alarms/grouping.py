@@ -9,11 +9,11 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
 
-from monitor.alarms.definitions import Topic
 from monitor.alarms.entry import Entry, Letter, Standpoint
 from monitor.alarms.escalation import Roster, audience
 from monitor.alarms.pace import A_NIGHT, NIGHT, Pace, has_waited, once_a_day
 from monitor.alarms.threads import Thread, heatless_of, opened
+from monitor.yard.alarm import Topic
 from monitor.yard.space import Role, Yard
 from monitor.yard.watch import Conversation
 

@@ -1,14 +1,12 @@
 """What a message says first: its subject line, its title, its first sentences."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 
-from monitor.alarms.definitions import Topic
 from monitor.alarms.entry import Letter, Standpoint
-from monitor.alarms.facts import FIRST_ICE
 from monitor.alarms.items import Group, Item
 from monitor.phrases.names import plain
-from monitor.yard.assessment import Hazard
+from monitor.phrases.topics import DAMP_AIR, DEW_AHEAD, DRYING, TopicWords, words_of_topic
+from monitor.yard.alarm import Topic
 from monitor.yard.message import MessageKind
 from monitor.yard.space import Yard
 
@@ -66,144 +64,15 @@ def title_of(letter: Letter, listed: Sequence[Group]) -> str:
     return (one if n == 1 else many).format(n=n, name=name)
 
 
-@dataclass(frozen=True, slots=True)
-class _Words:
-    """How a message of one kind is named."""
-
-    subject: str
-    one: str  # the title, where it is about one thing
-    many: str
-    over: str
-
-
-_OF_TOPIC = {
-    Topic.FROST: _Words(
-        "Frost",
-        "{name} is not safe from this frost",
-        "{n} craft are not safe from this frost",
-        "frost",
-    ),
-    Topic.HEAT: _Words(
-        "Heat lost",
-        "{name} is losing its heat",
-        "{n} spaces are losing their heat",
-        "the heat holds",
-    ),
-    Topic.DAMP: _Words(
-        "Damp",
-        "Metal is getting wet in {name}",
-        "Metal is getting wet in {n} spaces",
-        "metal is dry",
-    ),
-    Topic.BATTERY: _Words(
-        "Battery",
-        "The battery of {name} needs a hand",
-        "{n} batteries need a hand",
-        "batteries",
-    ),
-    Topic.PATH: _Words(
-        "Messages do not get through",
-        "Messages do not get through",
-        "Messages do not get through",
-        "messages get through again",
-    ),
-    Topic.SILENCE: _Words(
-        "Not heard",
-        "{name}: not every sensor is heard",
-        "{n} sensors or spaces are not heard",
-        "everything is heard again",
-    ),
-}
-# What a message is about, where all that it lists is of one hazard beside its topic's own.
-_OF_HAZARD = {
-    Hazard.RECORD: _Words(
-        "Lay-up",
-        "The record of {name} leaves something to put right",
-        "The records of {n} craft leave something to put right",
-        "the record is in order",
-    ),
-    Hazard.POWER: _Words(
-        "Power or gateway lost",
-        "{name} has gone dark",
-        "{n} warm spaces have gone dark",
-        "power and gateway are back",
-    ),
-    Hazard.CHARGING: _Words(
-        "Overcharge",
-        "The battery of {name} is driven too hard",
-        "{n} batteries are driven too hard",
-        "maintainers charge as they should",
-    ),
-    Hazard.SENSING: _Words(
-        "Sensors differ",
-        "The sensors of {name} contradict each other",
-        "The sensors of {n} spaces contradict each other",
-        "the sensors agree again",
-    ),
-    Hazard.OWN_CLOCK: _Words(
-        "Clock wrong",
-        "The clock of laidup's own machine is wrong",
-        "The clock of laidup's own machine is wrong",
-        "the machine's clock is right again",
-    ),
-    Hazard.BROKER: _Words(
-        "Broker drops messages",
-        "The broker has thrown messages away",
-        "The broker has thrown messages away",
-        "the broker drops nothing more",
-    ),
-    Hazard.DISK: _Words(
-        "Disk nearly full",
-        "There is little room on the disk of laidup's store",
-        "There is little room on the disk of laidup's store",
-        "there is room on the disk again",
-    ),
-    Hazard.STORE: _Words(
-        "Store damaged",
-        "The file that laidup keeps everything in is damaged",
-        "The file that laidup keeps everything in is damaged",
-        "the store's file is sound again",
-    ),
-    Hazard.FORECAST: _Words(
-        "Public forecast is old",
-        "The public forecast is too old to plan by",
-        "The public forecast is too old to plan by",
-        "the public forecast is fresh again",
-    ),
-}
-_DAMP_AIR = _Words(
-    "Damp",
-    "The air of {name} has been damp for a day",
-    "The air of {n} spaces has been damp for a day",
-    "the air is dry again",
-)
-
-
-_DRYING = _Words(
-    "Damp",
-    "Metal is still wet in {name}",
-    "Metal is still wet in {n} spaces",
-    "metal is dry",
-)
-_DEW_AHEAD = _Words(
-    "Damp ahead",
-    "Metal will get wet in {name}",
-    "Metal will get wet in {n} spaces",
-    "metal is dry",
-)
-
-
-def _words(letter: Letter) -> _Words:
+def _words(letter: Letter) -> TopicWords:
     hazards = {entry.definition.hazard for entry in letter.entries}
     if letter.entries and all(entry.alarm.cause == "damp" for entry in letter.entries):
-        return _DAMP_AIR
+        return DAMP_AIR
     if letter.entries and all(entry.drying for entry in letter.entries):
-        return _DRYING
+        return DRYING
     if letter.entries and all(entry.dew_ahead for entry in letter.entries):
-        return _DEW_AHEAD
-    if len(hazards) == 1 and (only := hazards.pop()) in _OF_HAZARD:
-        return _OF_HAZARD[only]
-    return _OF_TOPIC[letter.topic]
+        return DEW_AHEAD
+    return words_of_topic(letter.topic, hazards)
 
 
 _LOOK_FIRST = "The frost is over; what had ice in it is not clear"
@@ -246,7 +115,7 @@ def lead_of(letter: Letter, yard: Yard, listed: Sequence[Group], rest: Sequence[
         sentences.append(f"New or worse since the last message: {named}{more}.")
     elif len(items) > 1:
         sentences.append(f"First: {_brief(first)}. {first.act}".rstrip())
-    if letter.topic is Topic.FROST and any(item.when_what == FIRST_ICE for item in items):
+    if letter.topic is Topic.FROST and any(item.ice_ahead for item in items):
         # Then that ice did form there is no news that anybody must be woken for.
         sentences.append(
             "What is not made safe by its hour counts as frozen: leave it alone, do not start it."

@@ -5,7 +5,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
-from monitor.alarms.definitions import Topic, title_of
+from monitor.alarms.definitions import title_of
 from monitor.alarms.entry import Entry
 from monitor.alarms.facts import (
     FIRST_DEW,
@@ -13,12 +13,13 @@ from monitor.alarms.facts import (
     also_of,
     basis_of,
     craft_title,
-    facts_of,
     hour_of,
     what_of,
 )
 from monitor.phrases.names import part_name, plain, space_name
+from monitor.phrases.numbers import list_numbers
 from monitor.wording import Wording
+from monitor.yard.alarm import Topic
 from monitor.yard.assessment import Hazard
 from monitor.yard.space import Yard
 
@@ -33,6 +34,7 @@ class Item:
     when_what: str  # what happens then
     brief: str  # both in a phrase
     iced: bool
+    ice_ahead: bool  # first ice comes at its hour, and can still be met
     title: str
     space: str  # empty where the title is the space
     place: str  # with the berth
@@ -150,12 +152,13 @@ def _craft_item(entries: Sequence[Entry], yard: Yard, wording: Wording) -> Item:
         when_what=when_what,
         brief=brief,
         iced=first.iced,
+        ice_ahead=first.ice_ahead,
         title=craft_title(first),
         space=space,
         place=f"{space}{berth}",
         what=what_of(first),
         act=act_of(first, yard, wording),
-        facts=facts_of(seen, wording),
+        facts=list_numbers(seen, wording),
         basis=basis_of(first, yard, wording),
         also=also_of(entries[1:], yard, wording),
         news=any(entry.news for entry in entries),
@@ -173,12 +176,13 @@ def _space_item(entries: Sequence[Entry], yard: Yard, wording: Wording) -> Item:
         when_what=when_what,
         brief=brief,
         iced=first.iced,
+        ice_ahead=first.ice_ahead,
         title=space_name(yard, first.alarm.space),
         space="",
         place=craft_title(first) if first.alarm.craft else "",
         what=f"{first.definition.title}: {sensor}" if sensor else first.definition.title,
         act=act_of(first, yard, wording),
-        facts=facts_of(seen, wording),
+        facts=list_numbers(seen, wording),
         basis=basis_of(first, yard, wording),
         also="",
         news=first.news,
@@ -215,12 +219,13 @@ def _damp_item(entries: Sequence[Entry], yard: Yard, wording: Wording) -> Item:
         when_what=when_what,
         brief=brief,
         iced=False,
+        ice_ahead=False,
         title=space_name(yard, worst.alarm.space),
         space="",
         place="",
         what=what,
         act=_DRYING if worst.drying else act_of(worst, yard, wording),
-        facts=facts_of(seen, wording),
+        facts=list_numbers(seen, wording),
         basis=basis_of(worst, yard, wording),
         also="",
         news=any(entry.news for entry in entries),

@@ -8,9 +8,9 @@ for them where waiting would cost the time to act, or the light to act in.
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime, time, timedelta, tzinfo
 
-from monitor.alarms.definitions import Topic
 from monitor.alarms.entry import Entry
 from monitor.alarms.told import evening_of, worst_told_of
+from monitor.yard.alarm import Topic
 from monitor.yard.assessment import Hazard
 from monitor.yard.duty import Span
 from monitor.yard.watch import Conversation, Told

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from monitor.alarms.answers import Answers
-from monitor.alarms.definitions import DEFINITIONS, Definition, Topic
+from monitor.alarms.definitions import DEFINITIONS, Definition
 from monitor.alarms.entry import Letter, Standpoint, entries_of
 from monitor.alarms.grouping import letters
 from monitor.alarms.intake_faults import judge_intake_faults
@@ -21,7 +21,7 @@ from monitor.craft.stored import StoredCraft
 from monitor.store.store import Store, Transaction
 from monitor.store.watches import AnswerLink
 from monitor.wording import Units, told
-from monitor.yard.alarm import Alarm, AlarmEvent, AlarmState
+from monitor.yard.alarm import Alarm, AlarmEvent, AlarmState, Topic
 from monitor.yard.assessment import Assessment
 from monitor.yard.message import Message, MessageKind
 from monitor.yard.readers import units_of, words_kept

@@ -8,7 +8,6 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta, tzinfo
 
-from monitor.alarms.definitions import Topic
 from monitor.alarms.entry import Entry, Letter, Standpoint
 from monitor.alarms.escalation import Roster, called_after, to_remind
 from monitor.alarms.pace import DAY
@@ -21,7 +20,7 @@ from monitor.alarms.told import (
     told_now,
     told_until_tonight,
 )
-from monitor.yard.alarm import ACTIVE, AlarmState
+from monitor.yard.alarm import ACTIVE, AlarmState, Topic
 from monitor.yard.message import MessageKind
 from monitor.yard.space import Person, SpaceKind, Yard
 from monitor.yard.watch import Conversation, Told

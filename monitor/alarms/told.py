@@ -9,7 +9,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date, datetime, timedelta, tzinfo
 
-from monitor.alarms.entry import ICED, Entry
+from monitor.alarms.entry import Entry
+from monitor.phrases.standings import ICED
 from monitor.yard.alarm import ACTIVE, AlarmState
 from monitor.yard.watch import Conversation, Told
 

@@ -13,9 +13,8 @@ from monitor.commands.daemon_clock import daemon_clock
 from monitor.commands.opening import Opened, acting, at_time, looking
 from monitor.commands.shared_flags import add_config
 from monitor.errors import ActError
-from monitor.phrases.names import Names
+from monitor.phrases.names import ALARM_STATE, Names
 from monitor.reports.alarm_groups import pressing_first, tally
-from monitor.reports.wording import ALARM_STATE
 from monitor.store.store import Transaction
 from monitor.wording import SI, told
 from monitor.yard.alarm import Alarm, AlarmState

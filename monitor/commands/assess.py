@@ -10,7 +10,7 @@ from monitor.commands.opening import at_time, looking
 from monitor.commands.shared_flags import add_config
 from monitor.craft.stored import StoredCraft
 from monitor.errors import QuantityError
-from monitor.reports.picture import QUIET, Picture, compose_picture, read_picture
+from monitor.reports.picture import Picture, compose_picture, read_picture
 from monitor.store.store import Store
 from monitor.yard.assessment import Assessment, Subject
 from monitor.yard.space import Yard
@@ -83,9 +83,10 @@ def show(picture: Picture) -> None:
 
     from monitor.phrases.figures import figures_of
     from monitor.phrases.judgements import act_text, basis_text
-    from monitor.phrases.names import Names
-    from monitor.reports.sentences import coldest, numbers, out_of_date, part_name, state_of_things
-    from monitor.reports.wording import standing_words
+    from monitor.phrases.names import Names, judged_part_name
+    from monitor.phrases.numbers import numbers_in_line
+    from monitor.phrases.standings import is_well, row_of
+    from monitor.reports.sentences import coldest, out_of_date, state_of_things
     from monitor.yard.readers import words_for
 
     wording = words_for(picture.yard, picture.at)
@@ -125,7 +126,7 @@ def show(picture: Picture) -> None:
         console.print(f"  {where}{by}: {act_text(task.first, names, wording)}")
         if len(task.steps) > 1:
             alone = task.craft[0] if len(task.craft) == 1 else None
-            more = "; ".join(part_name(step, alone) for step in task.steps[1:])
+            more = "; ".join(judged_part_name(step, alone) for step in task.steps[1:])
             console.print(f"    and {len(task.steps) - 1} more there: {more}")
 
     craft = Table("Craft", "Space", "Part", "Standing", "Numbers")
@@ -133,19 +134,19 @@ def show(picture: Picture) -> None:
         battery = [each.battery] if each.battery else []
         parts = [*each.circuits, *battery, *each.surfaces]
         # One line for a craft that is well, else one for each part that is not.
-        shown = [a for a in parts if a.standing not in QUIET] or parts[:1]
+        shown = [a for a in parts if not is_well(a)] or parts[:1]
         space = picture.yard.space(each.craft.space).name
         for n, a in enumerate(shown):
             craft.add_row(
                 each.craft.name if n == 0 else "",
                 space if n == 0 else "",
-                part_name(a, each.craft),
-                standing_words(a.standing, a.hazard),
-                numbers(a, wording),
+                judged_part_name(a, each.craft),
+                row_of(a).word,
+                numbers_in_line(a, wording),
             )
     if picture.craft:
         console.print(craft)
-    silent = [a for a in picture.sensors if a.standing not in QUIET]
+    silent = [a for a in picture.sensors if not is_well(a)]
     for a in silent:
         console.print(f"Sensor {a.subject.part}: {a.standing}. {basis_text(a, names, wording)}")
 

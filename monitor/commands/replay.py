@@ -119,7 +119,7 @@ def show(changes: Iterable["Change"], yard: Yard, out: TextIO) -> int:
     from rich.console import Console
     from rich.table import Table
 
-    from monitor.reports.wording import standing_words
+    from monitor.phrases.standings import standing_words
     from monitor.yard.readers import words_for
 
     width = None if out is sys.stdout else _PRINTED_COLUMNS
@@ -155,9 +155,9 @@ def _alike(changes: Iterable["Change"]) -> Iterator[list["Change"]]:
 
 
 def _part(change: "Change") -> str:
-    from monitor.reports.sentences import part_name
+    from monitor.phrases.names import judged_part_name
 
-    return part_name(change.judged, change.craft)
+    return judged_part_name(change.judged, change.craft)
 
 
 def _what(alike: list["Change"]) -> str:
@@ -170,20 +170,20 @@ def _what(alike: list["Change"]) -> str:
 
 def _numbers(alike: list["Change"], wording: "Wording") -> str:
     """The numbers of the worst of them: the one with the least margin."""
-    from monitor.reports.sentences import numbers
+    from monitor.phrases.numbers import numbers_in_line
 
     worst = min(
         (each.judged for each in alike),
         key=lambda a: math.inf if math.isnan(a.margin_k) else a.margin_k,
     )
-    return numbers(worst, wording)
+    return numbers_in_line(worst, wording)
 
 
 def _worth_telling(changes: Iterable["Change"]) -> Iterator["Change"]:
     """All but what stands well where the replay begins."""
-    from monitor.reports.picture import QUIET
+    from monitor.phrases.standings import is_well
 
-    return (each for each in changes if each.was or each.judged.standing not in QUIET)
+    return (each for each in changes if each.was or not is_well(each.judged))
 
 
 @contextlib.contextmanager

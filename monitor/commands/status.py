@@ -14,11 +14,11 @@ from monitor.commands.verify import brief_check
 from monitor.craft.stored import StoredCraft
 from monitor.phrases.figures import figures_of
 from monitor.phrases.intake_faults import fault_line
+from monitor.phrases.names import ALARM_STATE
 from monitor.phrases.store_condition import store_lines
 from monitor.reports.alarm_groups import pressing_first, tally
 from monitor.reports.alarm_rates import alarm_figures, rate_lines
 from monitor.reports.sentences import out_of_date, state_of_things
-from monitor.reports.wording import ALARM_STATE
 from monitor.store.store import Store
 from monitor.store.upkeep import condition_of
 from monitor.wording import Wording

@@ -7,27 +7,9 @@ from math import inf
 
 from monitor.craft.plan.yard import CREW
 from monitor.judgement.craft_job import LeadJob, is_led, with_job
+from monitor.phrases.standings import row_of
 from monitor.yard.assessment import Assessment, Hazard, Standing, WorkTurn
 
-# Minutes of one person's work on one part (common practice, no source).
-_MINUTES = {
-    Standing.FALLING: 15.0,
-    Standing.CUT_OFF: 15.0,
-    Standing.OVERCHARGED: 5.0,  # off at the mains
-    Standing.HOT: 5.0,
-    Standing.EXPOSED: 30.0,  # a part of a craft whose job nobody can plan: drain, or pour and read
-    Standing.FREEZING: 10.0,
-    Standing.LOST: 10.0,
-    Standing.LOW: 10.0,
-    Standing.SILENT: 10.0,
-    Standing.SWEATING: 5.0,
-    Standing.FROSTING: 5.0,
-    Standing.DEW_AHEAD: 5.0,
-    Standing.NOT_KNOWN: 10.0,
-    Standing.ICING: 15.0,  # a tag on the helm and some gentle warmth
-    Standing.SOLID: 15.0,
-    Standing.SUSPECT: 45.0,
-}
 _HEAT = frozenset({Standing.FALLING, Standing.CUT_OFF})
 _QUICK_MINUTES = 10.0
 Where = tuple[str, str]  # space and craft; no craft: the space itself
@@ -86,7 +68,7 @@ def in_order(
 
 def takes_time(judged: Assessment) -> bool:
     """Whether it calls for an act that takes somebody's time."""
-    return judged.calls_for_act and judged.standing in _MINUTES
+    return judged.calls_for_act and row_of(judged).minutes is not None
 
 
 def work_turns(
@@ -116,7 +98,7 @@ def work_turns(
 def _visit(where: Where, acts: Sequence[Assessment], now: datetime, job: LeadJob | None) -> _Visit:
     planned = 0.0 if job is None else job.minutes
     minutes = planned + sum(
-        _MINUTES[each.standing] for each in acts if job is None or not is_led(each)
+        row_of(each).minutes or 0.0 for each in acts if job is None or not is_led(each)
     )
     dated = [
         (each.deadline - now).total_seconds() / 3600.0

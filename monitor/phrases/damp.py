@@ -1,6 +1,7 @@
 """What is said of damp: air that wets, metal that sweats."""
 
 from monitor.phrases.names import Names, plain
+from monitor.phrases.standings import condensation_point_name
 from monitor.physics.wetness import WET_HUMIDITY_PCT
 from monitor.wording import Wording
 from monitor.yard.assessment import Assessment, Standing, Subject
@@ -38,7 +39,8 @@ def damp_basis(facts: DampFacts, seen: Assessment, names: Names, words: Wording)
     where = f"inside it in {space}" if facts.inside else f"in {space}"
     parts = [
         f"{names.part(subject.craft, subject.part)} at {words.temperature(seen.now_c)} {how};"
-        f" {_point_name(facts.point_c)} of the air {where} {words.temperature(facts.point_c)}"
+        f" {condensation_point_name(facts.point_c)} of the air {where}"
+        f" {words.temperature(facts.point_c)}"
         f" (air {words.temperature(facts.air_c)}, {facts.air_rh_pct:.0f} % RH)."
     ]
     if facts.film_g_m2 > _WORTH_TELLING_G_M2:
@@ -48,15 +50,11 @@ def damp_basis(facts: DampFacts, seen: Assessment, names: Names, words: Wording)
     return " ".join([*parts, *_kept_so(facts, seen)])
 
 
-def _point_name(point_c: float) -> str:
-    return "frost point" if point_c < 0.0 else "dew point"
-
-
 def _dew_ahead(ahead: DewAheadFacts, words: Wording) -> str:
     return (
         f"By the forecast of {plain(ahead.source)} it lies below the"
-        f" {_point_name(ahead.point_c)} from about {words.clock(ahead.begins_at)} on, even with the"
-        f" doors shut: at {words.temperature(ahead.metal_c)} against"
+        f" {condensation_point_name(ahead.point_c)} from about {words.clock(ahead.begins_at)} on,"
+        f" even with the doors shut: at {words.temperature(ahead.metal_c)} against"
         f" {words.temperature(ahead.point_c)}, and about {ahead.film_g_m2:.0f} g of water come to"
         " lie on each square metre."
     )

@@ -6,11 +6,30 @@ from dataclasses import dataclass, field
 
 from monitor.craft.protection import Protection
 from monitor.craft.stored import StoredCraft
+from monitor.yard.alarm import AlarmState
+from monitor.yard.assessment import Assessment, Hazard
 from monitor.yard.space import Sensor, SpaceKind, Yard
 
 # Control characters and marks that turn the writing direction could forge a header, a line of a
 # message or its order.
 _FORGERS = {"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"}
+
+SPACE_KIND = {
+    SpaceKind.HEATED: "heated",
+    SpaceKind.COLD: "cold building",
+    SpaceKind.WRAPPED: "wrapped row",
+    SpaceKind.OPEN: "open rack",
+    SpaceKind.BENCH: "battery bench",
+}
+ALARM_STATE = {
+    AlarmState.NORMAL: "over",
+    AlarmState.UNACKNOWLEDGED: "nobody has taken it on yet",
+    AlarmState.ACKNOWLEDGED: "acknowledged",
+    AlarmState.RETURNED: "over, but nobody has taken note",
+    AlarmState.SHELVED: "shelved",
+    AlarmState.SUPPRESSED: "suppressed by design",
+    AlarmState.OUT_OF_SERVICE: "out of service",
+}
 
 
 def plain(name: str, limit: int = 80) -> str:
@@ -33,6 +52,16 @@ def part_name(craft: StoredCraft | None, part: str) -> str:
                 return plain(surface.name)
     # A sensor's name is often a long URN; its last field is what stands on its label.
     return plain(part.rsplit(":", 1)[-1] if part.startswith("urn:") else part)
+
+
+def judged_part_name(seen: Assessment, craft: StoredCraft | None) -> str:
+    """What people call the circuit, surface, battery or sensor that was judged."""
+    if craft is None:
+        return seen.subject.part
+    if seen.hazard is Hazard.BATTERY:
+        return "battery"
+    parts = craft.surfaces if seen.hazard is Hazard.DAMP else craft.circuits
+    return {part.id: part.name for part in parts}.get(seen.subject.part, seen.subject.part)
 
 
 def space_name(yard: Yard, space_id: str) -> str:

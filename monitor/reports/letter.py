@@ -7,16 +7,16 @@ from functools import cache
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from monitor.phrases.judgements import act_text, basis_text
-from monitor.phrases.names import Names
+from monitor.phrases.names import ALARM_STATE, SPACE_KIND, Names, judged_part_name
+from monitor.phrases.numbers import margin_words, numbers_in_line
+from monitor.phrases.standings import row_of
 from monitor.reports.alarm_groups import AlarmGroup, by_cause
 from monitor.reports.alarm_rates import rate_lines
 from monitor.reports.drawing import Plots, week_figure
-from monitor.reports.picture import QUIET
-from monitor.reports.sentences import also, margin, numbers, out_of_date, part_name, state_of_things
+from monitor.reports.sentences import also, out_of_date, state_of_things
 from monitor.reports.week import AlarmOfWeek, WeeklyReport, only_for_owner
-from monitor.reports.wording import ALARM_STATE, SPACE_KIND, hours, standing_words, watched
 from monitor.typeset import typeset
-from monitor.wording import Wording
+from monitor.wording import Wording, hours_in_words
 from monitor.yard.assessment import Caution
 from monitor.yard.caution import CAUTION_TEXT
 from monitor.yard.message import Attachment, Message, MessageKind
@@ -123,6 +123,14 @@ def _grouped(report: WeeklyReport) -> tuple[tuple[AlarmGroup, tuple[AlarmOfWeek,
     return tuple((group, tuple(told[alarm.id] for alarm in group.alarms)) for group in groups)
 
 
+def watched_in_words(hours_h: float) -> str:
+    """Write for how long a craft has been watched, where that is not the whole week."""
+    if hours_h <= 0.0:
+        return "not watched this week"
+    lasted = f"{hours_h * 60.0:.0f} min" if hours_h < 1.0 else hours_in_words(hours_h)
+    return f"watched only for {lasted} of this week"
+
+
 @cache
 def _templates(html: bool) -> Environment:
     templates = Environment(
@@ -136,17 +144,16 @@ def _templates(html: bool) -> Environment:
         ALARM_STATE=ALARM_STATE,
         NOT_LIFE_SAFETY=CAUTION_TEXT[Caution.NOT_LIFE_SAFETY],
         PLOT_ID=PLOT_ID,
-        QUIET=QUIET,
         SPACE_KIND=SPACE_KIND,
         act_text=act_text,
         also=also,
         basis_text=basis_text,
-        hours=hours,
-        margin=margin,
-        numbers=numbers,
-        part_name=part_name,
-        standing_words=standing_words,
-        watched=watched,
+        hours_in_words=hours_in_words,
+        judged_part_name=judged_part_name,
+        margin_words=margin_words,
+        numbers_in_line=numbers_in_line,
+        row_of=row_of,
+        watched_in_words=watched_in_words,
     )
     templates.filters["typeset"] = typeset
     return templates

@@ -10,6 +10,7 @@ from datetime import UTC, datetime
 from itertools import groupby
 
 from monitor.craft.stored import StoredCraft
+from monitor.phrases.standings import PLACES, row_of, worst_first
 from monitor.store.store import Transaction
 from monitor.yard.alarm import Alarm
 from monitor.yard.assessment import (
@@ -27,76 +28,12 @@ from monitor.yard.facts import WrittenText
 from monitor.yard.frost_facts import FrostFacts, UnreadFrostFacts
 from monitor.yard.space import Space, Yard
 
-# From worst to best. Not known stands above thin: what nobody can see is no comfort.
-_WORST_FIRST = {
-    standing: rank
-    for rank, standing in enumerate(
-        (
-            Standing.SOLID,
-            Standing.ICING,
-            Standing.SUSPECT,
-            Standing.EXPOSED,
-            Standing.FREEZING,
-            Standing.OUT_OF_HEAT,
-            Standing.OVERCHARGED,
-            Standing.HOT,
-            Standing.FALLING,
-            Standing.CUT_OFF,
-            Standing.SILENT,
-            Standing.LOST,
-            Standing.FULL,
-            Standing.DAMAGED,
-            Standing.CLOCK_WRONG,
-            Standing.DROPPED,
-            Standing.UNREADABLE,
-            Standing.VOIDED,
-            Standing.NOT_KNOWN,
-            Standing.SLUSH,
-            Standing.THIN,
-            Standing.SNOWED,
-            Standing.FROSTING,
-            Standing.SWEATING,
-            Standing.DEW_AHEAD,
-            Standing.LOW,
-            Standing.TORN,
-            Standing.APART,
-            Standing.STALE,
-            Standing.FILLING,
-            Standing.LATE,
-            Standing.DAMP,
-            Standing.WETTING,
-            Standing.HOLDING,
-            Standing.CHARGED,
-            Standing.STEADY,
-            Standing.DRY,
-        )
-    )
-}
-# Nothing needs doing about these.
-QUIET = frozenset({Standing.HOLDING, Standing.CHARGED, Standing.STEADY, Standing.DRY})
-# Ice has done what it does: quarantine and inspection, after all that can still be saved.
-_TOO_LATE = frozenset({Standing.SOLID, Standing.SUSPECT})
 _SEVEREST_FIRST = {severity: rank for rank, severity in enumerate(Severity)}
 _HEAT = frozenset({Hazard.AIR, Hazard.POWER})
 _PRESSING = frozenset({Urgency.IMMEDIATE, Urgency.EXPECTED})
 _FAR = datetime.max.replace(tzinfo=UTC)
 
 _Pressing = tuple[bool, datetime, bool, int, float, Subject]
-
-
-def worst_first(assessment: Assessment) -> tuple[int, float, Subject]:
-    """Sorting key: the worst standing first, then the smallest margin."""
-    margin_k = assessment.margin_k
-    return (
-        _WORST_FIRST[assessment.standing],
-        math.inf if math.isnan(margin_k) else margin_k,
-        assessment.subject,
-    )
-
-
-def is_worse(one: Assessment, other: Assessment) -> bool:
-    """Tell whether one standing is worse than another, whatever the margins."""
-    return _WORST_FIRST[one.standing] < _WORST_FIRST[other.standing]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -249,7 +186,7 @@ def _one_craft(craft: StoredCraft, judged: Sequence[Assessment], at: datetime) -
 
 def _worst_craft_first(picture: CraftPicture) -> tuple[int, float, str]:
     parts = [*picture.circuits[:1], *([picture.battery] if picture.battery else [])]
-    worst = min((worst_first(part)[:2] for part in parts), default=(len(_WORST_FIRST), math.inf))
+    worst = min((worst_first(part)[:2] for part in parts), default=(PLACES, math.inf))
     return (*worst, picture.craft.name)
 
 
@@ -321,7 +258,7 @@ def _leads(assessment: Assessment) -> tuple[int, _Pressing]:
     """Order within one craft: what can be saved, then ice, which no lesser act may hide."""
     lesser = assessment.urgency is Urgency.FUTURE or assessment.hazard is Hazard.RECORD
     exposed = assessment.standing is Standing.EXPOSED
-    ice = assessment.standing in _TOO_LATE
+    ice = row_of(assessment).too_late
     return (1 if ice else 2 if lesser and not exposed else 0, _pressing(assessment))
 
 
@@ -340,7 +277,7 @@ def _pressing(assessment: Assessment) -> _Pressing:
         runs_out = assessment.deadline or _FAR
     margin_k = assessment.margin_k
     return (
-        assessment.standing in _TOO_LATE,
+        row_of(assessment).too_late,
         runs_out,
         assessment.hazard not in _HEAT,
         _SEVEREST_FIRST[assessment.severity],

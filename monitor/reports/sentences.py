@@ -3,9 +3,10 @@
 import math
 from datetime import timedelta
 
-from monitor.craft.stored import StoredCraft
-from monitor.reports.picture import QUIET, Picture, Task
-from monitor.reports.wording import standing_words
+from monitor.phrases.names import judged_part_name
+from monitor.phrases.numbers import has_numbers, margin_words
+from monitor.phrases.standings import is_well, row_of
+from monitor.reports.picture import Picture, Task
 from monitor.wording import Wording
 from monitor.yard.assessment import Assessment, Hazard, Standing
 
@@ -42,8 +43,7 @@ def state_of_things(picture: Picture, wording: Wording) -> str:
         if total == 1:
             return f"{cooling}{where} needs an act{by}.{blind}"
         return f"{cooling}{count} of {total} craft {verb} an act; first {where}{by}.{blind}"
-    well = QUIET | {Standing.NOT_KNOWN}  # counted above
-    watched = sum(any(a.standing not in well for a in one.circuits) for one in picture.craft)
+    watched = sum(any(_wants_an_eye(a) for a in one.circuits) for one in picture.craft)
     if watched:
         return f"{cooling}{watched} of {total} craft to keep an eye on.{blind}"
     if unknown:
@@ -58,6 +58,11 @@ def state_of_things(picture: Picture, wording: Wording) -> str:
     return (
         f"{cooling}{_all_hold(picture)}; the least room is {wording.difference(least[0])}{which}."
     )
+
+
+def _wants_an_eye(seen: Assessment) -> bool:
+    """Whether a circuit does not stand well; one of which nothing is known is counted apart."""
+    return not is_well(seen) and seen.standing is not Standing.NOT_KNOWN
 
 
 def _all_hold(picture: Picture) -> str:
@@ -76,84 +81,17 @@ def out_of_date(picture: Picture, wording: Wording, old_after: timedelta = OLD_A
     )
 
 
-def part_name(assessment: Assessment, craft: StoredCraft | None) -> str:
-    """Name the circuit, surface, battery or sensor that was judged, as people call it."""
-    part = assessment.subject.part
-    if craft is None:
-        return part
-    if assessment.hazard is Hazard.BATTERY:
-        return "battery"
-    parts = craft.surfaces if assessment.hazard is Hazard.DAMP else craft.circuits
-    return {one.id: one.name for one in parts}.get(part, part)
-
-
-def margin(assessment: Assessment, wording: Wording) -> str:
-    """Say how much room is left, in words that need no sign."""
-    margin_k = assessment.margin_k
-    if math.isnan(margin_k):
-        return "margin not known"
-    if margin_k == math.inf:
-        return "seen dry, nothing to freeze" if assessment.hazard is Hazard.FROST else "no limit"
-    if assessment.hazard is Hazard.DAMP:
-        side = "above" if margin_k >= 0 else "below"
-        return f"{wording.difference(margin_k)} {side} dew point"
-    return f"{wording.difference(margin_k)} {'to spare' if margin_k >= 0 else 'short'}"
-
-
 def also(task: Task, wording: Wording) -> str:
     """Name what else a visit is for, in few words: the parts, and how each stands."""
     one = task.craft[0] if len(task.craft) == 1 else None
     parts: dict[str, list[str]] = {}
     for a in task.steps[1:]:
-        stands = standing_words(a.standing, a.hazard)
-        named = parts.setdefault(stands, [])
-        if a.hazard in _TIMES:
-            named.append(f"{part_name(a, one)} ({margin(a, wording)})")
+        named = parts.setdefault(row_of(a).word, [])
+        if has_numbers(a):
+            named.append(f"{judged_part_name(a, one)} ({margin_words(a, wording)})")
     return "; ".join(
         f"{stands}: {', '.join(names)}" if names else stands for stands, names in parts.items()
     )
-
-
-def numbers(assessment: Assessment, wording: Wording) -> str:
-    """The figures of a judgement in one line; empty where it has none."""
-    a, w = assessment, wording
-    if a.hazard not in _TIMES:
-        return ""
-    if a.limit_c == -math.inf:
-        return margin(a, w)
-    said = []
-    if a.hazard is Hazard.DAMP:
-        point = "frost point" if a.limit_c < 0.0 else "dew point"
-        said += _known("metal", a.now_c, w) + _known(point, a.limit_c, w)
-    elif a.hazard in _BY_CRAFT:
-        limit = "ice at" if a.hazard is Hazard.FROST else "freezes at"
-        said += [] if math.isnan(a.limit_c) else [f"{limit} {w.ice_point(a.limit_c)}"]
-    if a.hazard is not Hazard.DAMP:
-        low_at = f" about {w.clock(a.low_at)}" if a.low_at else ""
-        reaches = "coming low" if a.hazard is Hazard.AIR else "reaches"
-        said += [low + low_at for low in _known(reaches, a.low_c, w)]
-    if not math.isnan(a.margin_k):
-        said.append(margin(a, w))
-    begins, ends = _TIMES[a.hazard]
-    if a.deadline and a.standing not in _BEGUN:
-        said.append(f"{begins} about {w.clock(a.deadline)}")
-    over = a.ends and a.deadline and a.ends <= a.deadline  # a film too thin to speak of
-    if a.ends and a.standing is not Standing.SOLID and not over:
-        said.append(f"{ends} about {w.clock(a.ends)}")
-    return ", ".join(said)
-
-
-_BEGUN = frozenset({Standing.ICING, Standing.SOLID})  # when it began is past
-_TIMES = {
-    Hazard.FROST: ("first ice", "frozen through"),
-    Hazard.DAMP: ("wet from", "dry again"),
-    Hazard.BATTERY: ("freezing from", "frozen through"),
-    Hazard.AIR: ("below freezing from", "above again"),
-}
-
-
-def _known(name: str, value_c: float, wording: Wording) -> list[str]:
-    return [] if math.isnan(value_c) else [f"{name} {wording.temperature(value_c)}"]
 
 
 def _craft_count(count: int) -> str:

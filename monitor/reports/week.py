@@ -7,9 +7,10 @@ from datetime import date, datetime, time, timedelta
 import numpy as np
 
 from monitor.craft.stored import StoredCraft
+from monitor.phrases.standings import is_worse
 from monitor.reports.air import RecordedAir, read_air
 from monitor.reports.alarm_rates import AlarmFigures, alarm_figures
-from monitor.reports.picture import Picture, Task, is_worse, read_picture
+from monitor.reports.picture import Picture, Task, read_picture
 from monitor.store.store import Store
 from monitor.yard.alarm import Alarm, AlarmEvent, AlarmState
 from monitor.yard.assessment import Assessment, Hazard, Standing

@@ -26,11 +26,12 @@ from monitor.clock import Clock
 from monitor.craft.stored import StoredCraft
 from monitor.phrases.figures import figures_of
 from monitor.phrases.judgements import act_text, basis_text
-from monitor.phrases.names import Names
+from monitor.phrases.names import ALARM_STATE, SPACE_KIND, Names, judged_part_name
+from monitor.phrases.numbers import margin_words, numbers_in_line
+from monitor.phrases.standings import is_well, row_of
 from monitor.reports.account import YardAccount, account_json, account_of
-from monitor.reports.picture import QUIET, read_picture
-from monitor.reports.sentences import OLD_AFTER, margin, numbers, part_name
-from monitor.reports.wording import ALARM_STATE, SPACE_KIND, standing_words
+from monitor.reports.picture import read_picture
+from monitor.reports.sentences import OLD_AFTER
 from monitor.store.store import Store
 from monitor.typeset import typeset
 from monitor.web.answer import answer_routes
@@ -100,16 +101,16 @@ def create_app(
         nan=math.nan,
         up="",  # the way to the root, for a proxy may have put all of this below a path
         ALARM_STATE=ALARM_STATE,
-        QUIET=QUIET,
         SPACE_KIND=SPACE_KIND,
         NOT_LIFE_SAFETY=CAUTION_TEXT[Caution.NOT_LIFE_SAFETY],
         act_text=act_text,
         basis_text=basis_text,
         figures_of=figures_of,
-        margin=margin,
-        numbers=numbers,
-        part_name=part_name,
-        standing_words=standing_words,
+        is_well=is_well,
+        judged_part_name=judged_part_name,
+        margin_words=margin_words,
+        numbers_in_line=numbers_in_line,
+        row_of=row_of,
     )
     templates.filters["typeset"] = typeset
     app.mount("/static", StaticFiles(directory=_HERE / "static"), name="static")

@@ -7,16 +7,15 @@ from itertools import groupby
 
 from monitor.craft.stored import StoredCraft
 from monitor.phrases.names import Names
+from monitor.phrases.standings import is_well, worst_first
 from monitor.reports.air import RecordedAir, read_air
 from monitor.reports.alarm_groups import AlarmGroup, by_cause
 from monitor.reports.picture import (
-    QUIET,
     CraftPicture,
     Picture,
     SpacePicture,
     Task,
     read_picture,
-    worst_first,
 )
 from monitor.reports.sentences import coldest, out_of_date, state_of_things
 from monitor.store.store import Store
@@ -65,7 +64,7 @@ def tonight_page(
         airs = read_air(tx, yard, now - BEFORE, now, _PLOT_STEP_MIN)
     wording = words_for(yard, now)
     judged = [(one, one.battery) for one in picture.craft if one.battery is not None]
-    ill = sorted((pair for pair in judged if pair[1].standing not in QUIET), key=_worst)
+    ill = sorted((pair for pair in judged if not is_well(pair[1])), key=_worst)
     return TonightPage(
         picture=picture,
         wording=wording,
@@ -79,7 +78,7 @@ def tonight_page(
         battery_count=len(judged),
         battery_well=len(judged) - len(ill),
         alarms=by_cause(picture.alarms),
-        sensors=tuple(a for a in picture.sensors if a.standing not in QUIET),
+        sensors=tuple(a for a in picture.sensors if not is_well(a)),
         cautions=tuple(wording.told(CAUTION_TEXT[one]) for one in picture.cautions()),
         names=Names.of(yard, (one.craft for one in picture.craft)),
     )

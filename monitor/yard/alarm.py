@@ -30,6 +30,17 @@ class Priority(StrEnum):
     LOW = "low"
 
 
+class Topic(StrEnum):
+    """What one thread of messages is about: alarms of one topic are told together."""
+
+    FROST = "frost"
+    HEAT = "heat"
+    DAMP = "damp"
+    BATTERY = "battery"
+    SILENCE = "silence"
+    PATH = "path"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Alarm:
     """One cause over one subject, from when it is raised until it is closed.

@@ -1,6 +1,6 @@
 """The judgement of one circuit, surface, battery, space or sensor at one time."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from enum import StrEnum
@@ -76,6 +76,79 @@ class Standing(StrEnum):
     UNREADABLE = "unreadable"  # what is on record of it cannot be read, so nothing of it counts
     # anything
     NOT_KNOWN = "not known"  # no fresh reading to judge by
+
+
+# The standings that are judged of each hazard; of each pair `monitor.phrases.standings` has a row.
+STANDINGS: Mapping[Hazard, frozenset[Standing]] = {
+    Hazard.FROST: frozenset(
+        {
+            Standing.HOLDING,
+            Standing.THIN,
+            Standing.SLUSH,
+            Standing.EXPOSED,
+            Standing.ICING,
+            Standing.SOLID,
+            Standing.SUSPECT,
+            Standing.NOT_KNOWN,
+        }
+    ),
+    Hazard.DAMP: frozenset(
+        {
+            Standing.DRY,
+            Standing.WETTING,
+            Standing.SWEATING,
+            Standing.FROSTING,
+            Standing.DEW_AHEAD,
+            Standing.DAMP,
+            Standing.NOT_KNOWN,
+        }
+    ),
+    Hazard.BATTERY: frozenset(
+        {
+            Standing.CHARGED,
+            Standing.LOW,
+            Standing.FREEZING,
+            Standing.LOST,
+            Standing.NOT_KNOWN,
+        }
+    ),
+    Hazard.AIR: frozenset(
+        {
+            Standing.STEADY,
+            Standing.FALLING,
+            Standing.EXPOSED,
+            Standing.THIN,
+            Standing.LOW,
+            Standing.NOT_KNOWN,
+        }
+    ),
+    Hazard.SILENCE: frozenset(
+        {
+            Standing.STEADY,
+            Standing.LATE,
+            Standing.SILENT,
+            Standing.LOST,  # a path by which people are told
+            Standing.NOT_KNOWN,
+        }
+    ),
+    Hazard.POWER: frozenset({Standing.STEADY, Standing.CUT_OFF, Standing.NOT_KNOWN}),
+    Hazard.CHARGING: frozenset({Standing.OVERCHARGED, Standing.HOT, Standing.NOT_KNOWN}),
+    Hazard.RECORD: frozenset(
+        {
+            Standing.VOIDED,
+            Standing.OUT_OF_HEAT,
+            Standing.SNOWED,
+            Standing.TORN,
+            Standing.UNREADABLE,
+        }
+    ),
+    Hazard.SENSING: frozenset({Standing.APART}),
+    Hazard.OWN_CLOCK: frozenset({Standing.CLOCK_WRONG}),
+    Hazard.BROKER: frozenset({Standing.DROPPED}),
+    Hazard.DISK: frozenset({Standing.FILLING, Standing.FULL}),
+    Hazard.STORE: frozenset({Standing.DAMAGED}),
+    Hazard.FORECAST: frozenset({Standing.STEADY, Standing.STALE}),
+}
 
 
 class Urgency(StrEnum):
@@ -170,6 +243,8 @@ class Assessment:
     figures: dict[str, float] = field(default_factory=dict)  # further numbers, unit in the key
 
     def __post_init__(self) -> None:
+        if self.standing not in STANDINGS[self.hazard]:
+            raise ValueError(f"{self.subject}: {self.hazard} is never judged {self.standing}")
         for name in ("at", "low_at", "deadline", "ends"):
             time: datetime | None = getattr(self, name)
             if time is not None and time.tzinfo is None:

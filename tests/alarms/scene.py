@@ -116,12 +116,13 @@ def frost(
     deadline: datetime | None = None,
     low_c: float = -12.0,
     limit_c: float = 0.0,
+    hazard: Hazard = Hazard.FROST,
 ) -> Assessment:
-    """What judgement says of one circuit."""
+    """What judgement says of one circuit, or of another part against another hazard."""
     quiet = standing in {Standing.HOLDING, Standing.NOT_KNOWN}
     return Assessment(
         subject=Subject(which.space, which.id, part or which.circuits[0].id),
-        hazard=Hazard.FROST,
+        hazard=hazard,
         standing=standing,
         at=at,
         **written(

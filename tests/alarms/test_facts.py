@@ -4,7 +4,7 @@ from datetime import UTC, datetime
 
 import pytest
 
-from monitor.alarms.facts import facts_of
+from monitor.phrases.numbers import list_numbers
 from monitor.wording import Units, Wording
 from monitor.yard.assessment import Assessment, Hazard, Standing, Subject
 from tests.written import written
@@ -22,5 +22,5 @@ def test_the_limit_of_a_space_is_where_water_freezes_and_exact(unit, says):
         **written("by hand"),
         limit_c=0.0,
     )
-    said = dict(facts_of(air, Wording(now=AT, units=Units(temperature=unit))))
+    said = dict(list_numbers(air, Wording(now=AT, units=Units(temperature=unit))))
     assert said["limit"].replace("\N{NO-BREAK SPACE}", " ") == says

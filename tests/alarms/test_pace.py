@@ -7,8 +7,9 @@ import hypothesis.strategies as st
 from hypothesis import example, given, settings
 
 from monitor.alarms.definitions import DEFINITIONS
-from monitor.alarms.entry import ICED, Entry, Standpoint
+from monitor.alarms.entry import Entry, Standpoint
 from monitor.alarms.grouping import letters
+from monitor.phrases.standings import ICED
 from monitor.yard.alarm import Alarm, AlarmState, Priority
 from monitor.yard.assessment import (
     Assessment,
@@ -79,8 +80,8 @@ class Fact:
             headline="",
             deadline=deadline,
         )
-        judged = frost(which, self.standing, now, deadline=deadline)
-        assessment: Assessment = replace(judged, subject=subject, hazard=definition.hazard)
+        judged = frost(which, self.standing, now, deadline=deadline, hazard=definition.hazard)
+        assessment: Assessment = replace(judged, subject=subject)
         return Entry(
             alarm=alarm,
             definition=definition,

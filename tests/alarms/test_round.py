@@ -519,7 +519,7 @@ def test_nothing_is_told_of_damp_under_the_sky(tmp_path):
     boat = craft("K6", "Coot", "rack")
     scene.craft = {"K6": boat}
     wet = replace(
-        frost(boat, Standing.SWEATING, FOUR), hazard=Hazard.DAMP, subject=Subject("rack", "K6", "x")
+        frost(boat, Standing.SWEATING, FOUR, hazard=Hazard.DAMP), subject=Subject("rack", "K6", "x")
     )
     for _ in range(5):
         scene.judge(wet)

@@ -80,8 +80,9 @@ def test_a_battery_that_is_heard_is_not_said_to_give_no_reading(scene):
     )
 
     def battery(standing):
-        judged = frost(scene.craft["K1"], standing, scene.clock.now(), part="battery")
-        return replace(judged, hazard=Hazard.BATTERY, facts=facts)
+        teal, now = scene.craft["K1"], scene.clock.now()
+        judged = frost(teal, standing, now, part="battery", hazard=Hazard.BATTERY)
+        return replace(judged, facts=facts)
 
     for n in range(32):
         standing = Standing.LOST if n < 28 else Standing.NOT_KNOWN

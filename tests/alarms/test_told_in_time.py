@@ -7,10 +7,11 @@ import hypothesis.strategies as st
 from hypothesis import example, given, settings
 
 from monitor.alarms.definitions import DEFINITIONS
-from monitor.alarms.entry import ICED, entries_of
+from monitor.alarms.entry import entries_of
 from monitor.alarms.grouping import letters
 from monitor.alarms.lifecycle import step
 from monitor.alarms.sight import Sight
+from monitor.phrases.standings import ICED
 from monitor.yard.alarm import AlarmState
 from monitor.yard.assessment import Standing
 from monitor.yard.readers import words_kept

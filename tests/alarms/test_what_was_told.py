@@ -34,11 +34,13 @@ def hours(scene, count, *judged):
         scene.after(hours=1)
 
 
-def circuit(scene, part, standing, *, in_hours=None):
+def circuit(scene, part, standing, *, in_hours=None, **more):
     now = scene.clock.now()
     deadline = None if in_hours is None else now + timedelta(hours=in_hours)
     low_c = -6.0 if standing is not Standing.HOLDING else 8.0
-    return frost(scene.craft["K1"], standing, now, part=part, deadline=deadline, low_c=low_c)
+    return frost(
+        scene.craft["K1"], standing, now, part=part, deadline=deadline, low_c=low_c, **more
+    )
 
 
 def letters_since(scene, before, person="maren"):
@@ -117,8 +119,7 @@ def test_a_cold_spell_of_a_week_is_told_once(scene):
 
 def battery(scene, standing, hazard=Hazard.BATTERY):
     return replace(
-        circuit(scene, "battery", standing, in_hours=12),
-        hazard=hazard,
+        circuit(scene, "battery", standing, in_hours=12, hazard=hazard),
         urgency=Urgency.EXPECTED,
         severity=Severity.SEVERE,
     )
@@ -163,9 +164,8 @@ def test_frost_in_a_space_whose_heat_was_lost_weeks_ago_is_told(scene):
 
 def silent(scene, urgency):
     return replace(
-        circuit(scene, "", Standing.SILENT),
+        circuit(scene, "", Standing.SILENT, hazard=Hazard.SILENCE),
         subject=Subject("shed", "", "shed-corner"),
-        hazard=Hazard.SILENCE,
         urgency=urgency,
     )
 
@@ -182,7 +182,7 @@ def test_silence_that_matters_tonight_is_told_to_who_knows_that_the_sensor_is_si
 def test_sweat_is_told_again_weeks_later_though_the_air_stayed_damp(scene):
     def damp(part, standing):
         margin_k = -2.0 if standing is Standing.SWEATING else 3.0
-        return replace(circuit(scene, part, standing), hazard=Hazard.DAMP, margin_k=margin_k)
+        return replace(circuit(scene, part, standing, hazard=Hazard.DAMP), margin_k=margin_k)
 
     air = replace(damp("", Standing.DAMP), subject=Subject("shed"))
     hours(scene, 30, air, damp(HEAD, Standing.SWEATING))

@@ -7,9 +7,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from monitor.craft.protection import Basis, LayupState
-from monitor.reports.picture import QUIET, compose_picture, worst_first
+from monitor.phrases.standings import is_well, worst_first
+from monitor.reports.picture import compose_picture
 from monitor.reports.sentences import state_of_things
-from monitor.yard.assessment import Assessment, Hazard, Standing, Subject, Urgency
+from monitor.yard.assessment import STANDINGS, Assessment, Hazard, Standing, Subject, Urgency
 from monitor.yard.frost_facts import FrostFacts
 from monitor.yard.readers import words_for
 from tests.reports import kettlemoss as yard_of
@@ -23,10 +24,10 @@ def picture(assessments=None, craft=CRAFT):
     return compose_picture(YARD, craft, judged, yard_of.alarms()[:2], yard_of.KETTLEMOSS_NOW)
 
 
-def frost(standing, part="cylinders", craft="K1", act="", **facts):
+def frost(standing, part="cylinders", craft="K1", act="", hazard=Hazard.FROST, **facts):
     return Assessment(
         subject=Subject("long-shed", craft, part),
-        hazard=Hazard.FROST,
+        hazard=hazard,
         standing=standing,
         at=yard_of.AT,
         **written("by hand", act),
@@ -110,8 +111,8 @@ def test_a_circuit_that_is_lost_does_not_hide_another_that_can_be_saved():
 def test_ice_leads_what_only_wants_doing_some_time_on_the_same_craft():
     frozen = frost(Standing.SUSPECT, act="Do not start.", urgency=Urgency.EXPECTED)
     again = replace(
-        frost(Standing.VOIDED, act="Lay it up again.", urgency=Urgency.EXPECTED),
-        hazard=Hazard.RECORD,
+        frost(Standing.VOIDED, act="Lay it up again.", hazard=Hazard.RECORD),
+        urgency=Urgency.EXPECTED,
         deadline=yard_of.AT - timedelta(days=5),
     )
     thin = frost(Standing.THIN, act="Read a sample again.", urgency=Urgency.FUTURE)
@@ -260,9 +261,12 @@ def test_each_caution_is_given_once():
     assert len(cautions) == len(set(cautions)) == 4
 
 
+FROST = sorted(STANDINGS[Hazard.FROST])
+
+
 @given(
     st.lists(
-        st.tuples(st.sampled_from(Standing), st.floats(-60, 60) | st.sampled_from([nan, inf])),
+        st.tuples(st.sampled_from(FROST), st.floats(-60, 60) | st.sampled_from([nan, inf])),
         min_size=1,
         max_size=12,
     )
@@ -273,13 +277,8 @@ def test_any_mixture_of_standings_and_margins_can_be_put_in_order(mixture):
         for n, (standing, margin) in enumerate(mixture)
     ]
     in_order = sorted(judged, key=worst_first)
-    quiet = [a.standing in QUIET for a in in_order]
+    quiet = [is_well(a) for a in in_order]
     assert quiet == sorted(quiet)  # nothing that is well stands before anything that is not
-
-
-@pytest.mark.parametrize("standing", Standing)
-def test_every_standing_has_its_place(standing):
-    assert worst_first(frost(standing))[0] >= 0
 
 
 def test_a_margin_that_is_not_known_stands_behind_the_known_ones():

@@ -6,8 +6,9 @@ from math import inf, nan
 
 import pytest
 
+from monitor.phrases.numbers import list_numbers, margin_words, numbers_in_line
 from monitor.reports.picture import compose_picture
-from monitor.reports.sentences import margin, numbers, state_of_things
+from monitor.reports.sentences import state_of_things
 from monitor.wording import Units, Wording
 from monitor.yard.assessment import Assessment, Hazard, Standing, Subject
 from monitor.yard.readers import words_for
@@ -34,7 +35,7 @@ def damp(**changes) -> Assessment:
 
 
 def said(assessment: Assessment) -> str:
-    return numbers(assessment, words_for(yard(), AT))
+    return numbers_in_line(assessment, words_for(yard(), AT))
 
 
 def test_below_freezing_metal_meets_a_frost_point_above_it_a_dew_point():
@@ -59,9 +60,19 @@ def test_a_film_that_is_gone_when_it_comes_is_not_told_to_dry():
     ],
 )
 def test_a_margin_needs_no_sign(value, hazard, says):
-    judged = damp(hazard=hazard, margin_k=value)
-    found = margin(judged, Wording(now=AT, units=Units()))
+    judged = damp(hazard=hazard, standing=Standing.NOT_KNOWN, margin_k=value, limit_c=4.0)
+    found = margin_words(judged, Wording(now=AT, units=Units()))
     assert found.replace("\N{NO-BREAK SPACE}", " ") == says
+
+
+def test_the_margin_below_freezing_is_to_the_frost_point_wherever_it_is_read():
+    rime = damp(margin_k=-0.3)
+    words = Wording(now=AT, units=Units())
+    assert margin_words(rime, words).endswith("below frost point")
+    assert "dew point" not in numbers_in_line(rime, words)
+    listed = dict(list_numbers(rime, words))
+    assert "frost point" in listed
+    assert listed["margin"].endswith("below it")
 
 
 def test_an_owner_of_one_craft_reads_its_name_once():

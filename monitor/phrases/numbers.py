@@ -1,0 +1,95 @@
+"""A judgement's numbers as people read them: its limit, its times, and the room between."""
+
+import math
+
+from monitor.phrases.standings import condensation_point_name, names_of_hazard
+from monitor.wording import Wording
+from monitor.yard.assessment import Assessment, Hazard, Standing
+
+_OF_CIRCUIT = frozenset({Hazard.FROST, Hazard.BATTERY})
+_BEGUN = frozenset({Standing.ICING, Standing.SOLID})  # when it began is past
+
+
+def list_numbers(seen: Assessment | None, wording: Wording) -> tuple[tuple[str, str], ...]:
+    """The numbers under their names: now, the coming low, what it can stand, the room left."""
+    if seen is None:
+        return (("now", "no fresh reading"),)
+    listed: list[tuple[str, str]] = []
+    if not math.isnan(seen.now_c):
+        listed.append(("now", wording.temperature(seen.now_c)))
+    if not math.isnan(seen.low_c):
+        at = f" at {wording.clock(seen.low_at)}" if seen.low_at else ""
+        listed.append(("low", f"{wording.temperature(seen.low_c)}{at}"))
+    if math.isfinite(seen.limit_c):
+        of_water = seen.hazard in {Hazard.FROST, Hazard.AIR}
+        write = wording.ice_point if of_water else wording.temperature
+        listed.append((limit_name(seen), write(seen.limit_c)))
+    if math.isfinite(seen.margin_k):
+        listed.append(("margin", margin_words(seen, wording, point="it")))
+    if seen.hazard is Hazard.FROST and seen.ends is not None:
+        listed.append((names_of_hazard(seen.hazard).ends, wording.clock(seen.ends)))
+    return tuple(listed)
+
+
+def limit_name(seen: Assessment) -> str:
+    """What the limit of a judgement is called."""
+    if seen.hazard is Hazard.DAMP:
+        return condensation_point_name(seen.limit_c)
+    return names_of_hazard(seen.hazard).limit
+
+
+def margin_words(seen: Assessment, wording: Wording, point: str = "") -> str:
+    """Say how much room is left, in words that need no sign.
+
+    Parameters
+    ----------
+    seen : Assessment
+    wording : Wording
+    point : str, optional
+        What to call the point above which metal stays dry, where its name stands beside it.
+    """
+    margin_k = seen.margin_k
+    if math.isnan(margin_k):
+        return "margin not known"
+    if margin_k == math.inf:
+        return "seen dry, nothing to freeze" if seen.hazard is Hazard.FROST else "no limit"
+    if seen.hazard is Hazard.DAMP:
+        side = "above" if margin_k >= 0 else "below"
+        return f"{wording.difference(margin_k)} {side} {point or limit_name(seen)}"
+    return f"{wording.difference(margin_k)} {'to spare' if margin_k >= 0 else 'short'}"
+
+
+def has_numbers(seen: Assessment) -> bool:
+    """Whether a judgement is of something that is measured against a limit."""
+    return bool(names_of_hazard(seen.hazard).begins)
+
+
+def numbers_in_line(seen: Assessment, wording: Wording) -> str:
+    """The figures of a judgement in one line; empty where it has none."""
+    if not has_numbers(seen):
+        return ""
+    if seen.limit_c == -math.inf:
+        return margin_words(seen, wording)
+    names = names_of_hazard(seen.hazard)
+    said = []
+    if seen.hazard is Hazard.DAMP:
+        said += _known("metal", seen.now_c, wording)
+        said += _known(limit_name(seen), seen.limit_c, wording)
+    elif seen.hazard in _OF_CIRCUIT and not math.isnan(seen.limit_c):
+        said.append(f"{names.limit_in_line} {wording.ice_point(seen.limit_c)}")
+    if seen.hazard is not Hazard.DAMP:
+        low_at = f" about {wording.clock(seen.low_at)}" if seen.low_at else ""
+        reaches = "coming low" if seen.hazard is Hazard.AIR else "reaches"
+        said += [low + low_at for low in _known(reaches, seen.low_c, wording)]
+    if not math.isnan(seen.margin_k):
+        said.append(margin_words(seen, wording))
+    if seen.deadline and seen.standing not in _BEGUN:
+        said.append(f"{names.begins} about {wording.clock(seen.deadline)}")
+    over = seen.ends and seen.deadline and seen.ends <= seen.deadline  # too thin to speak of
+    if seen.ends and seen.standing is not Standing.SOLID and not over:
+        said.append(f"{names.ends} about {wording.clock(seen.ends)}")
+    return ", ".join(said)
+
+
+def _known(name: str, value_c: float, wording: Wording) -> list[str]:
+    return [] if math.isnan(value_c) else [f"{name} {wording.temperature(value_c)}"]
