@@ -39,6 +39,7 @@ from monitor.reports.weekly import WeeklySchedule
 from monitor.settings.load import Settings
 from monitor.store.entering import CRAFT_FILES, take_in_each
 from monitor.store.mark import StoreMark
+from monitor.store.record_upkeep import RecordUpkeep
 from monitor.store.store import REVISION, Store, revision
 from monitor.store.upkeep import StoreUpkeep
 from monitor.web.answer import PATH as ANSWER_PATH
@@ -126,6 +127,8 @@ class Daemon:
         self._news: SimpleQueue[int] = SimpleQueue()  # oldest reading of each stored batch
         self._stopping = threading.Event()
         yard = settings.yard
+        self._record_upkeep = RecordUpkeep(store, clock)
+        self._record_upkeep.run_once()  # before anything is entered behind a break
         self._take_in_craft(settings)
         self._craft = CraftHere(store, settings.profiles, yard, clock)
         forecast = None if settings.forecast is None else str(settings.forecast.agency)
@@ -360,13 +363,17 @@ class Daemon:
         """Measure the store's room and check its file; a check of a large one takes a while."""
         before = (False, False, False)
         while not self._stopping.is_set():
-            self._guarded("upkeep", "Looking after the store", self._upkeep.run_once)
+            self._guarded("upkeep", "Looking after the store", self._look_after_once)
             found = self._upkeep.condition
             wrong = (found.little_room, found.full, bool(found.damage))
             if wrong != before:
                 self._touched.set()  # to tell of it, or that it is over
             before = wrong
             self._stopping.wait(self._pace.upkeep_every_s)
+
+    def _look_after_once(self) -> None:
+        self._upkeep.run_once()
+        self._record_upkeep.run_once()
 
     def _give_notice(self) -> None:
         """Tell the operators where the store fails, for then no alarm can."""

@@ -21,7 +21,13 @@ from monitor.craft.rules.case import Breach
 from monitor.craft.rules.examine import examine
 from monitor.craft.rules.mending import step_that_mends
 from monitor.craft.spring import spring_plan
-from monitor.phrases.plan import also_words, asked_words, step_sentence, step_title
+from monitor.phrases.plan import (
+    also_words,
+    asked_words,
+    starts_from_nothing,
+    step_sentence,
+    step_title,
+)
 from monitor.phrases.plan_json import plan_json
 from monitor.phrases.supplies import minutes_words, supply_words, workload_words
 from monitor.units import DURATION, TEMPERATURE, parse_quantity
@@ -73,7 +79,8 @@ def show_plans(
             first = step_sentence(plan.steps[0], record.profile, words)
             more = f" And {len(plan.steps) - 1} more." if len(plan.steps) > 1 else ""
             name = f"{record.craft.id} {record.craft.name}"
-            _say(f"  {name}, {minutes_words(plan.minutes)}: {first}{more}")
+            why = " Its record cannot be read: this starts from nothing." if plan.unreadable else ""
+            _say(f"  {name}, {minutes_words(plan.minutes)}: {first}{more}{why}")
     done = [f"{record.craft.id} {record.craft.name}" for record, plan in found if not plan.steps]
     if done:
         _say(f"\nNothing missing by the record: {', '.join(done)}.")
@@ -121,6 +128,8 @@ def _planned(
 
 def _show_steps(record: CraftRecord, plan: JobPlan, words: Wording) -> None:
     _say(f"\n{record.craft.id} {record.craft.name}, {minutes_words(plan.minutes)}")
+    if plan.unreadable:
+        _say(f"  {starts_from_nothing(plan)}")
     for number, step in enumerate(plan.steps, start=1):
         _say(f"  {number}. {step_sentence(step, record.profile, words)}")
         note, also = asked_words(step), also_words(step)

@@ -7,8 +7,8 @@ from enum import StrEnum
 from typing import Any
 
 _PAPER = (
-    "Compare it with a backup of the store and with the paper, and enter what is true as a further"
-    " entry; do not rely on what stands there now."
+    "Compare it with a backup of the store and with the paper, and enter what is true, as a"
+    " correction where it is of an entry; do not rely on what stands there now."
 )
 
 
@@ -68,6 +68,11 @@ class Break:
     remedy: str
     number: int | None = None  # of the link in its craft's chain; None where it has none
     known_since: datetime | None = None  # work was entered behind it, marked, at that time
+
+    @property
+    def entry_stands(self) -> bool:
+        """Whether it is of an entry that stands among the work, other than it was written."""
+        return self.part.startswith("entry ") and self.what is not Tampering.DELETED
 
     @property
     def key(self) -> str:

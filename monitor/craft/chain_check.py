@@ -41,6 +41,25 @@ def breaks_of(chain: StoredChain) -> tuple[Break, ...]:
     )
 
 
+def open_breaks_of(chain: StoredChain) -> tuple[Break, ...]:
+    """Breaks that nobody has answered, so that nothing of the record can count.
+
+    Work that was entered behind a break marks it, and whoever entered it was told. An entry that
+    is not what was written counts on, marked or not, until another replaces it.
+    """
+    replaced = {
+        said.get("replaces")
+        for body in _read_bodies(chain).values()
+        if isinstance(said := body.get(LinkKind.ENTRY), dict)
+    }
+    return tuple(
+        one
+        for one in breaks_of(chain)
+        if one.known_since is None
+        or (one.entry_stands and one.part.removeprefix("entry ") not in replaced)
+    )
+
+
 def _with_act(one: Break, bodies: Mapping[int, dict[str, Any]]) -> str:
     """Words of a break; of an entry that stands there, with what it now says that was done."""
     said = {} if one.number is None else bodies.get(one.number, {}).get(LinkKind.ENTRY)

@@ -42,4 +42,5 @@ def layup_plan(
     """
     held = protections(record.profile, record.entries, record.stays, shelters, at, record.iced)
     start = plan_start(record, held, at)
-    return plan_from(replace(start, low_c=low_c), shelf or USUAL_SHELF)
+    plan = plan_from(replace(start, low_c=low_c), shelf or USUAL_SHELF)
+    return replace(plan, unreadable=record.unreadable)

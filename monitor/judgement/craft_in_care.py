@@ -1,6 +1,6 @@
 """The craft that stand in the yard now, each added up from its record."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Hashable, Iterable, Mapping
 from datetime import datetime, timedelta
 
 from monitor.clock import Clock
@@ -22,7 +22,7 @@ class CraftHere:
         self, store: Store, profiles: Mapping[str, Profile], yard: Yard, clock: Clock
     ) -> None:
         self._store, self._profiles, self._yard, self._clock = store, profiles, yard, clock
-        self._revision: int | None = None
+        self._revision: Hashable = None
         self._craft: tuple[StoredCraft, ...] = ()
         self._as_of: datetime | None = None
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 
-from monitor.craft.plan.step import Ask, Care, Instead, JobStep, Note, StepKind
+from monitor.craft.plan.step import Ask, Care, Instead, JobPlan, JobStep, Note, StepKind
 from monitor.craft.profile import Profile
 from monitor.phrases.spring import SPRING_SENTENCES, SPRING_TITLES
 from monitor.phrases.told_step import ToldStep, capitalized
@@ -171,6 +171,16 @@ def step_sentence(step: JobStep, profile: Profile, words: Wording) -> str:
         The reader's units and zone.
     """
     return _SENTENCES[step.kind](ToldStep(step, profile, words))
+
+
+def starts_from_nothing(plan: JobPlan) -> str:
+    """Why a plan counts no work that was done; empty where it counts all of it."""
+    if not plan.unreadable:
+        return ""
+    return (
+        "Its record cannot be read, so no work on it counts and the plan starts from nothing:"
+        f" {plan.unreadable.rstrip('. ')}."
+    )
 
 
 def step_title(step: JobStep, profile: Profile, words: Wording) -> str:

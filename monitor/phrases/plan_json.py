@@ -23,6 +23,7 @@ def plan_json(plan: JobPlan, profile: Profile, words: Wording) -> dict[str, Any]
         "craft": plan.craft,
         "low_c": plan.low_c,
         "minutes": plan.minutes,
+        "unreadable": plan.unreadable or None,
         "needs": [_step_json(step, profile, words) for step in plan.steps],
     }
 

@@ -43,9 +43,9 @@ def record_act(facts: RecordFacts, subject: Subject, names: Names) -> str:
     """What puts it right."""
     if facts.matter is UnsettledKind.UNREADABLE:
         return (
-            "Put the profile or fitting back, or withdraw or replace the entry that does not fit;"
-            f" `laidup layup list {subject.craft}` shows them. If it may freeze tonight, drain or"
-            " treat it as if nothing had been done."
+            "Put the profile or fitting back, or withdraw or correct the entry that does not fit or"
+            f" was changed; `laidup layup list {subject.craft}` shows them. If it may freeze"
+            " tonight, drain or treat it as if nothing had been done."
         )
     if facts.matter is UnsettledKind.OUT_OF_HEAT:
         return (

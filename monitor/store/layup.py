@@ -1,7 +1,7 @@
 """Craft, where they stood, and their lay-up record, which only ever grows."""
 
 import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Hashable, Iterable, Mapping
 from datetime import UTC, datetime
 
 from sqlalchemy import Connection, Row, select
@@ -19,6 +19,7 @@ from monitor.store.chain import Chain
 from monitor.store.craft_forms import craft_of
 from monitor.store.craft_rows import CraftRows
 from monitor.store.entry_rows import EntryRows
+from monitor.store.record_breaks import RecordBreaks
 from monitor.store.stay_rows import StayRows
 from monitor.store.tables import standing_changes
 from monitor.yard.assessment import Hazard, Standing
@@ -31,6 +32,7 @@ class Layup:
         self._connection = connection
         self._yard_id = yard_id
         self.chain = Chain(connection, yard_id)
+        self.breaks = RecordBreaks(connection, yard_id, self.chain)
         self._craft = CraftRows(connection, yard_id, self.chain)
         self._stays = StayRows(connection, yard_id, self.chain)
         self._entries = EntryRows(connection, yard_id, self.chain)
@@ -51,7 +53,9 @@ class Layup:
         RecordError
             If another craft has the hull number of one of them.
         """
-        self._craft.put(new, written_at, by)
+        several = list(new)
+        self._craft.put(several, written_at, by)
+        self.breaks.look_again({one.id for one in several}, written_at)
 
     def stays(self, craft_id: str) -> tuple[Stay, ...]:
         """Where a craft stood, in order."""
@@ -69,7 +73,10 @@ class Layup:
         RecordError
             If the craft is on record as standing elsewhere from that very moment on.
         """
-        return self._stays.add(new, written_at)
+        several = list(new)
+        added = self._stays.add(several, written_at)
+        self.breaks.look_again({one.craft for one in several}, written_at)
+        return added
 
     def entries(self, craft_id: str) -> tuple[LayupEntry, ...]:
         """Every readable entry of a craft in the order of writing, replaced ones among them."""
@@ -91,7 +98,10 @@ class Layup:
         RecordError
             If what is on record already says something else.
         """
-        return self._entries.append(new, written_at)
+        several = list(new)
+        added = self._entries.append(several, written_at)
+        self.breaks.look_again({one.craft for one in several}, written_at)
+        return added
 
     def record(self, craft_id: str, profiles: Mapping[str, Profile]) -> CraftRecord | None:
         """All that is on record about one craft; None if there is none of that id."""
@@ -104,15 +114,17 @@ class Layup:
             self.stays(craft_id),
             self._all_iced(standing_changes.c.craft == craft_id).get(craft_id, ()),
             profiles,
+            self.breaks.words().get(craft_id, ""),
         )
 
     def records(self, profiles: Mapping[str, Profile]) -> list[CraftRecord]:
-        """All that is on record about every craft, by id; four queries whatever their number.
+        """All that is on record about every craft, by id; five queries whatever their number.
 
         A craft whose record cannot be read is among them and says so.
         """
         said, places = self._entries.said(), self.all_stays()
         iced = self._all_iced(standing_changes.c.craft != "")
+        broken = self.breaks.words()
         return [
             self._record(
                 row,
@@ -120,13 +132,14 @@ class Layup:
                 places.get(row.craft_id, ()),
                 iced.get(row.craft_id, ()),
                 profiles,
+                broken.get(row.craft_id, ""),
             )
             for row in self._craft.rows()
         ]
 
-    def revision(self) -> int:
-        """Another one whenever craft, moves or entries are: tells when to add up anew."""
-        return self.chain.count()
+    def revision(self) -> Hashable:
+        """Another one whenever craft, moves or entries are, or a check finds them broken."""
+        return self.chain.count(), frozenset(self.breaks.words().items())
 
     def _record(
         self,
@@ -135,8 +148,9 @@ class Layup:
         stays: tuple[Stay, ...],
         iced: tuple[Iced, ...],
         profiles: Mapping[str, Profile],
+        broken: str,
     ) -> CraftRecord:
-        troubles = []
+        troubles = [broken] if broken else []
         try:
             craft = craft_of(row)
         except (ValueError, TypeError) as error:

@@ -293,6 +293,16 @@ record_links = Table(
     UniqueConstraint("yard_id", "craft_id", "number"),
 )
 
+# Craft whose chain does not hold, as the last check found them: nothing of their record counts.
+record_breaks = Table(
+    "record_breaks",
+    metadata,
+    _yard(),
+    Column("craft_id", Text, primary_key=True),
+    Column("found_ms", BigInteger, nullable=False),
+    Column("words", Text, nullable=False),
+)
+
 # Every issue of a public forecast as it was known: the past ones tell how far to trust the next.
 forecasts = Table(
     "forecasts",

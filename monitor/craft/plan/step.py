@@ -166,6 +166,7 @@ class JobPlan:
     craft: str
     low_c: float  # the low that it is made for
     steps: tuple[JobStep, ...]
+    unreadable: str = ""  # what of the record cannot be read, so that no work on it counts
 
     @property
     def minutes(self) -> float:

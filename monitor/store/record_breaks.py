@@ -1,0 +1,68 @@
+"""Craft whose chain does not hold, as the last check found them: nothing of their record counts."""
+
+from collections.abc import Collection, Mapping
+from datetime import datetime
+
+from sqlalchemy import Connection, delete, insert, select
+
+from monitor.clock import to_ms
+from monitor.craft.chain_check import open_breaks_of
+from monitor.store.batches import in_batches
+from monitor.store.chain import Chain
+from monitor.store.tables import record_breaks
+
+_NAMED = 3  # breaks of one craft, before the rest are only counted
+
+
+class RecordBreaks:
+    """What the chains of one yard's craft were found to be broken by."""
+
+    def __init__(self, connection: Connection, yard_id: int, chain: Chain) -> None:
+        self._connection = connection
+        self._yard_id = yard_id
+        self._chain = chain
+
+    def words(self) -> dict[str, str]:
+        """What is broken, by the id of each craft that it was found of."""
+        rows = self._connection.execute(
+            select(record_breaks.c.craft_id, record_breaks.c.words).where(
+                record_breaks.c.yard_id == self._yard_id
+            )
+        )
+        return {row.craft_id: row.words for row in rows}
+
+    def check(self, craft_ids: Collection[str]) -> dict[str, str]:
+        """Check the chains of these craft now, and give what is broken of them, in words."""
+        chains = self._chain.stored(craft_ids)
+        found = {key: open_breaks_of(chain) for key, chain in chains.items()}
+        return {
+            key: "; ".join(str(one).rstrip(".") for one in breaks[:_NAMED])
+            + (f"; and {len(breaks) - _NAMED} more" if len(breaks) > _NAMED else "")
+            for key, breaks in found.items()
+            if breaks
+        }
+
+    def put(self, craft_ids: Collection[str], found: Mapping[str, str], at: datetime) -> None:
+        """Keep what a check of these craft found, in place of what was found of them before."""
+        known = self.words()
+        new = {key: words for key, words in found.items() if known.get(key) != words}
+        gone = (known.keys() & set(craft_ids)) - found.keys()
+        for some in in_batches(sorted(gone | new.keys())):
+            self._connection.execute(
+                delete(record_breaks).where(
+                    record_breaks.c.yard_id == self._yard_id,
+                    record_breaks.c.craft_id.in_(some),
+                )
+            )
+        rows = [
+            {"yard_id": self._yard_id, "craft_id": key, "found_ms": to_ms(at), "words": words}
+            for key, words in new.items()
+        ]
+        if rows:
+            self._connection.execute(insert(record_breaks), rows)
+
+    def look_again(self, craft_ids: Collection[str], at: datetime) -> None:
+        """Check those of these craft again that were found broken: somebody entered something."""
+        known = self.words().keys() & set(craft_ids)
+        if known:
+            self.put(known, self.check(known), at)

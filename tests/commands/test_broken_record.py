@@ -1,0 +1,141 @@
+"""A record that somebody changed in the store: found by itself, and nothing of it counts."""
+
+import sqlite3
+from contextlib import closing
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from monitor.alarms.round import AlarmRound
+from monitor.clock import ReadingsClock, SystemClock
+from monitor.daemon import Daemon
+from monitor.judgement.craft_in_care import CraftHere
+from monitor.judgement.round import Round
+from monitor.settings.load import load
+from monitor.store.record_upkeep import RecordUpkeep
+from monitor.store.store import Store
+from tests.commands.yard_files import copied_yard, fill, laidup
+
+NOW = datetime.now(UTC)
+# Teal's antifreeze: three times as much went in by the row as by the hand that wrote it.
+MORE = (
+    "UPDATE layup_entries SET body = replace(body, '\"quantity_l\":', '\"quantity_l\":3')"
+    " WHERE craft_id = 'k1' AND body LIKE '%quantity_l%' AND body LIKE '%antifreeze%'"
+)
+GONE = "DELETE FROM layup_entries WHERE craft_id = 'k12' AND body LIKE '%run-on-water%'"
+
+
+@pytest.fixture
+def config(tmp_path):
+    file = copied_yard(tmp_path)
+    fill(file)
+    text = file.read_text()
+    file.write_text(text.replace('craft_files = ["craft.toml"]\n', ""))
+    return file
+
+
+def opened(config) -> Store:
+    settings = load(config)
+    return Store(settings.store_url, settings.yard.id)
+
+
+def tamper(config, statement):
+    file = load(config).store_url.removeprefix("sqlite:///")
+    with closing(sqlite3.connect(file)) as db:
+        assert db.execute(statement).rowcount == 1
+        db.commit()
+
+
+def check(config, clock=None):
+    with closing(opened(config)) as store:
+        RecordUpkeep(store, clock or SystemClock()).run_once()
+
+
+def in_care(config, clock):
+    settings = load(config)
+    with closing(opened(config)) as store:
+        return {
+            one.id: one for one in CraftHere(store, settings.profiles, settings.yard, clock).now()
+        }
+
+
+def test_a_changed_quantity_raises_nothing_and_the_operator_is_told(config):
+    tamper(config, MORE)
+    check(config)
+    settings = load(config)
+    evening = NOW.astimezone(settings.yard.zone).replace(hour=16)  # when letters may go
+    clock = ReadingsClock(evening if evening >= NOW else evening + timedelta(days=1))
+    craft = in_care(config, clock)
+    assert {one.ice_point_c for one in craft["k1"].protection.values()} == {0.0}
+    assert "was changed after it was written" in craft["k1"].unreadable
+    assert not craft["k8"].unreadable
+    with closing(opened(config)) as store:
+        Round(store, settings.yard, clock).run(tuple(craft.values()))
+        AlarmRound(store, settings.yard, clock, definitions=settings.definitions).run(craft)
+        with store.snapshot() as tx:
+            alarms = [one.craft for one in tx.alarms.open() if one.cause == "unreadable"]
+            told = [one.text for one, _ in tx.outbox.newest(100) if "Teal" in one.text]
+    assert alarms == ["k1"]
+    assert any("cannot be read" in text for text in told)
+
+
+def test_the_daemon_checks_the_record_as_it_starts(config):
+    tamper(config, GONE)
+    settings = load(config)
+    store = opened(config)
+    Daemon(settings, store, SystemClock())
+    with closing(store), store.snapshot() as tx:
+        assert list(tx.layup.breaks.words()) == ["k12"]
+
+
+def test_it_is_checked_again_after_a_day_and_not_before(config):
+    clock = SystemClock()
+    elapsed = [0.0]
+    clock.elapsed_s = lambda: elapsed[0]
+    with closing(opened(config)) as store:
+        upkeep = RecordUpkeep(store, clock)
+        upkeep.run_once()
+        tamper(config, MORE)
+        elapsed[0] = 23 * 3600.0
+        upkeep.run_once()
+        with store.snapshot() as tx:
+            assert tx.layup.breaks.words() == {}
+        elapsed[0] = 25 * 3600.0
+        upkeep.run_once()
+        with store.snapshot() as tx:
+            assert list(tx.layup.breaks.words()) == ["k1"]
+
+
+def test_the_plan_says_why_it_starts_from_nothing(config, capsys):
+    tamper(config, MORE)
+    check(config)
+    at = ("--config", str(config))
+    assert laidup("layup", "plan", "k1", "--low", "-12C", *at) == 0
+    told = " ".join(capsys.readouterr().out.split())
+    assert "the plan starts from nothing: entry" in told
+    assert "through the engine's raw-water side" in told
+    assert laidup("layup", "plan", "--low", "-12C", *at) == 0
+    assert "this starts from nothing" in " ".join(capsys.readouterr().out.split())
+
+
+def changed_entry(config):
+    with closing(opened(config)) as store, store.snapshot() as tx:
+        words = tx.layup.breaks.words()["k1"]
+    return words.split()[1]
+
+
+def test_other_work_leaves_it_broken_and_a_correction_of_the_entry_answers_it(config, capsys):
+    tamper(config, MORE)
+    check(config)
+    at = ("--config", str(config))
+    cover = ("--act", "cover-fitted", "--at", "now", "--by", "ines")
+    assert laidup("layup", "add", "k1", *cover, *at) == 0
+    assert in_care(config, SystemClock())["k1"].unreadable
+    entry = changed_entry(config)
+    assert laidup("layup", "correct", entry, "--quantity", "12L", "--entered-by", "ines", *at) == 0
+    capsys.readouterr()
+    teal = in_care(config, SystemClock())["k1"]
+    assert not teal.unreadable
+    assert teal.protection["water-box"].ice_point_c < 0.0
+    check(config)
+    assert not in_care(config, SystemClock())["k1"].unreadable
