@@ -285,7 +285,12 @@ class Daemon:
     def _take_in_craft(self, settings: Settings) -> None:
         """Enter what the craft files say; what is on record already adds nothing."""
         taken = take_in_each(
-            self._store, settings.craft, settings.profiles, self._clock.now(), CRAFT_FILES
+            self._store,
+            settings.craft,
+            settings.profiles,
+            self._clock.now(),
+            CRAFT_FILES,
+            names_by_id(settings.yard),
         )
         for error in taken.refused:
             log.error("Not taken in, and as it was before: %s", error)

@@ -152,9 +152,11 @@ class _OnlyTriedError(Exception):
 def _try_craft_files(store: "Store", settings: Settings) -> None:
     """Take the craft files in as the daemon would, to see what refuses, and keep nothing."""
     from monitor.store.entering import take_in
+    from monitor.yard.people import names_by_id
 
     with suppress(_OnlyTriedError), store.transaction() as tx:
-        take_in(tx.layup, settings.craft, settings.profiles, datetime.now(UTC))
+        names = names_by_id(settings.yard)
+        take_in(tx.layup, settings.craft, settings.profiles, datetime.now(UTC), names=names)
         raise _OnlyTriedError
 
 

@@ -53,7 +53,8 @@ def run(arguments: argparse.Namespace) -> int:
     with entering(arguments, craft_files=False) as bench, bench.store.transaction() as tx:
         known = {one.craft.id: one for one in tx.layup.records(bench.profiles)}
         records = load_craft(arguments.file, bench.yard, bench.profiles, on_record=known)
-        taken = take_in(tx.layup, records, bench.profiles, now, _author(arguments.by, bench.yard))
+        author, names = _author(arguments.by, bench.yard), names_by_id(bench.yard)
+        taken = take_in(tx.layup, records, bench.profiles, now, author, names)
         shared = berth_faults(tx.layup.records(bench.profiles), bench.yard, now)
     print(
         f"{arguments.file}: {taken.craft} craft ({taken.new_craft} new), {taken.stays} stays"

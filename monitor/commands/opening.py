@@ -63,7 +63,7 @@ def looking(arguments: argparse.Namespace) -> Iterator[Opened]:
     store = Store(settings.store_url, settings.yard.id, only_looking=True)
     with closing(store):
         with store.snapshot() as tx:
-            missing = not_taken_in(tx.layup, settings.craft)
+            missing = not_taken_in(tx.layup, settings.craft, names_by_id(settings.yard))
         if missing:
             more = f" and {len(missing) - _NAMED} more" if len(missing) > _NAMED else ""
             print(
@@ -105,7 +105,12 @@ def entering(arguments: argparse.Namespace, *, craft_files: bool) -> Iterator[Op
     with closing(Store(settings.store_url, settings.yard.id)) as store:
         if craft_files:
             taken = take_in_each(
-                store, settings.craft, settings.profiles, datetime.now(UTC), CRAFT_FILES
+                store,
+                settings.craft,
+                settings.profiles,
+                datetime.now(UTC),
+                CRAFT_FILES,
+                names_by_id(settings.yard),
             )
             for error in taken.refused:
                 print(f"Not taken in, and as it was before: {error}", file=sys.stderr)

@@ -47,6 +47,15 @@ def faults(
     ]
 
 
+def faults_by_itself(entry: LayupEntry, file: str, key: str) -> list[Fault]:
+    """What of a new entry cannot be true or cannot be used, whatever else is on record."""
+    return [
+        Fault(file=file, key=f"{key}.{field}" if key else field, problem=problem, remedy=remedy)
+        for check in (unusable_fields, contradictions)
+        for field, problem, remedy in check(entry)
+    ]
+
+
 def claims_beyond_reach(entry: LayupEntry, record: CraftRecord, file: str, key: str) -> list[Fault]:
     """Circuits of which an act says nothing, whatever was seen: refused of a person who enters it.
 

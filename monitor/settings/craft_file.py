@@ -1,21 +1,23 @@
 """A file of craft: what they are, where they stand, and the work on record, checked as a whole."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from monitor.craft.acts import all_circuits
-from monitor.craft.admission import claims_beyond_reach
+from monitor.craft.admission import claims_beyond_reach, faults_by_itself
 from monitor.craft.admission import faults as entry_faults
 from monitor.craft.layup import LayupEntry
 from monitor.craft.profile import Profile, composed
 from monitor.craft.record import CraftRecord
 from monitor.craft.revising import craft_as_filed
-from monitor.errors import ConfigurationError, Fault
+from monitor.errors import ConfigurationError, Fault, fault_from
 from monitor.settings.craft_form import CraftBlock, CraftFile, craft_of_block, stays_of_block
 from monitor.settings.craft_list import at_its_line, read_craft_list
 from monitor.settings.faults import check, key_path, one_of, read_toml
+from monitor.yard.named_work import entries_by_id, strangers
+from monitor.yard.people import names_by_id
 from monitor.yard.space import Yard
 
 
@@ -37,8 +39,9 @@ def load_craft(
         The library.
     on_record : mapping of str to CraftRecord, optional
         What the store holds already, by craft: what the file leaves out of a craft is taken from
-        there, a correction may replace an entry of it, and a new entry may not claim more than
-        its act can show. Where the store is not known, such an entry is left to be a note.
+        there, a correction may replace an entry of it, and a new entry names people of the yard,
+        does not contradict itself and claims no more than its act can show. Where the store is not
+        known, such an entry is left as it is.
 
     Raises
     ------
@@ -186,6 +189,10 @@ def _record(
             entries.append(form.entry(block.id, yard.zone, known))
         except ValueError as error:
             fault(f"layup[{n + 1}]", error)
+    names = names_by_id(yard)
+    on_file = () if before is None else before.on_record
+    if on_record is not None:
+        entries = list(entries_by_id(entries, on_file, names))
     record = CraftRecord(
         craft=craft,
         profile=profile,
@@ -194,23 +201,35 @@ def _record(
         unsaid=block.unsaid,
     )
     if len(entries) == len(block.layup):
-        ids = {entry.id for entry in entries}
-        on_file = () if before is None else before.on_record
-        whole = replace(
-            record, entries=record.entries + tuple(one for one in on_file if one.id not in ids)
-        )
-        for n, entry in enumerate(entries):
-            key = f"{here}.layup[{n + 1}]"
-            faults.extend(entry_faults(entry, whole, str(path), key))
-            if on_record is not None and entry.id not in {one.id for one in on_file}:
-                faults.extend(claims_beyond_reach(entry, whole, str(path), key))
-            if any(one.id == entry.id for one in entries[:n]):
-                faults.append(
-                    Fault(
-                        file=str(path),
-                        key=f"{key}.id",
-                        problem=f"entry {entry.id!r} stands there twice",
-                        remedy="Keep one of them.",
-                    )
-                )
+        new_from = None if on_record is None else {one.id for one in on_file}
+        faults.extend(_faults_of_work(record, on_file, new_from, str(path), here, names))
     return record
+
+
+def _faults_of_work(
+    record: CraftRecord,
+    on_file: Sequence[LayupEntry],
+    old: Collection[str] | None,
+    file: str,
+    here: str,
+    names: Mapping[str, str],
+) -> Iterable[Fault]:
+    """What is wrong with the work of one craft; ``old``: ids on record, None where nobody knows."""
+    entries = record.entries
+    ids = {entry.id for entry in entries}
+    whole = replace(record, entries=entries + tuple(one for one in on_file if one.id not in ids))
+    for n, entry in enumerate(entries):
+        key = f"{here}.layup[{n + 1}]"
+        yield from entry_faults(entry, whole, file, key)
+        if old is not None and entry.id not in old:
+            yield from claims_beyond_reach(entry, whole, file, key)
+            yield from faults_by_itself(entry, file, key)
+            for field, nobody in strangers(entry, names):
+                yield fault_from(nobody, file, f"{key}.{field}")
+        if any(one.id == entry.id for one in entries[:n]):
+            yield Fault(
+                file=file,
+                key=f"{key}.id",
+                problem=f"entry {entry.id!r} stands there twice",
+                remedy="Keep one of them.",
+            )

@@ -1,10 +1,10 @@
 """Work goes into the record whole or not at all: the one door for files, flags, prompt and page."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from monitor.craft.admission import claims_beyond_reach, faults
+from monitor.craft.admission import claims_beyond_reach, faults, faults_by_itself
 from monitor.craft.breaks import Break
 from monitor.craft.kept import Craft, Stay
 from monitor.craft.layup import LayupEntry, standing_entries
@@ -22,7 +22,9 @@ from monitor.craft.revising import (
 from monitor.errors import Fault, RecordError
 from monitor.store.layup import Layup
 from monitor.store.store import Store
+from monitor.yard.named_work import entries_by_id
 
+NOBODY: Mapping[str, str] = {}
 CRAFT_FILES = "craft files"  # whose doing it is what the yard's own craft files say
 
 
@@ -47,6 +49,7 @@ def take_in(
     profiles: Mapping[str, Profile],
     now: datetime,
     by: str = "",
+    names: Mapping[str, str] = NOBODY,
 ) -> TakenIn:
     """Enter whole craft; what is on record already adds nothing.
 
@@ -63,14 +66,17 @@ def take_in(
         Time of writing.
     by : str
         Whose doing a change of a craft is.
+    names : mapping of str to str, optional
+        People of the yard by id: new work that names them otherwise is entered under the id.
 
     Raises
     ------
     RecordError
-        If something contradicts what is on record, or a change of type or fittings would take
-        work on record its circuit.
+        If something contradicts what is on record or itself, or a change of type or fittings would
+        take work on record its circuit.
     """
-    records = list(records)
+    of_craft = layup.all_entries()
+    records = [_by_id(one, of_craft, names) for one in records]
     known = {one.id: one for one in layup.all_craft()}
     before = dict(known)
     crafts = []
@@ -90,6 +96,7 @@ def take_in(
             changes.extend(craft_changes(was, becomes))
         known[becomes.id] = becomes
         crafts.append(becomes)
+        wrong.extend(_new_faults(record, of_craft.get(becomes.id, ())))
     if wrong:
         raise RecordError(wrong)
     layup.put_craft(crafts, now, by)
@@ -107,6 +114,22 @@ def take_in(
     )
 
 
+def _by_id(
+    record: CraftRecord, of_craft: Mapping[str, Sequence[LayupEntry]], names: Mapping[str, str]
+) -> CraftRecord:
+    on_record = of_craft.get(record.craft.id, ())
+    return replace(record, entries=entries_by_id(record.entries, on_record, names))
+
+
+def _new_faults(record: CraftRecord, on_record: Sequence[LayupEntry]) -> Iterator[Fault]:
+    """What new work of a file contradicts itself in; what is on record already stays as it is."""
+    ids = {one.id for one in on_record}
+    for n, entry in enumerate(record.entries, start=1):
+        if entry.id not in ids:
+            key = f"{record.craft.id}.layup[{n}]"
+            yield from faults_by_itself(entry, CRAFT_FILES, key)
+
+
 def _times(layup: Layup, craft_id: str) -> list[datetime]:
     """Times of all work and moves of a craft."""
     work = [entry.at for entry in layup.entries(craft_id)]
@@ -119,6 +142,7 @@ def take_in_each(
     profiles: Mapping[str, Profile],
     now: datetime,
     by: str = "",
+    names: Mapping[str, str] = NOBODY,
 ) -> TakenIn:
     """Enter whole craft; where one is refused, the others are taken in without it.
 
@@ -136,7 +160,7 @@ def take_in_each(
     while True:
         try:
             with store.transaction() as tx:
-                taken = take_in(tx.layup, rest, profiles, now, by)
+                taken = take_in(tx.layup, rest, profiles, now, by, names)
         except RecordError as error:
             refused.append(error)
             named = {fault.key.partition(".")[0] for fault in error.faults}
@@ -148,13 +172,16 @@ def take_in_each(
             return replace(taken, refused=tuple(refused))
 
 
-def not_taken_in(layup: Layup, records: Iterable[CraftRecord]) -> list[Craft]:
+def not_taken_in(
+    layup: Layup, records: Iterable[CraftRecord], names: Mapping[str, str] = NOBODY
+) -> list[Craft]:
     """Craft of which the files say what the record does not; nothing is written.
 
     What contradicts the record counts too: it would be refused, and is not on it either.
     """
     known = {one.id: one for one in layup.all_craft()}
     entries, stays = layup.all_entries(), layup.all_stays()
+    records = [_by_id(one, entries, names) for one in records]
 
     def differs(record: CraftRecord) -> bool:
         was, becomes = (

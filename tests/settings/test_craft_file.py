@@ -143,8 +143,21 @@ def test_a_correction_may_replace_what_only_the_store_holds(tmp_path, told):
     text += 'replaces = "flush-1"\n'
     assert "no entry 'flush-1'" in told(text)[0]
     flush = work(Act.FLUSHED, -24, id="flush-1")
-    [teal] = load(tmp_path, text, on_record={"k1": record(flush)})
+    ours = text.replace('by = "T"', 'by = "owner-k01"').replace("Ines Aldaz", "owner-k01")
+    [teal] = load(tmp_path, ours, on_record={"k1": record(flush)})
     assert teal.entries[1].replaces == "flush-1"
+
+
+def test_new_work_names_people_of_the_yard_and_does_not_contradict_itself(tmp_path):
+    text = ONE + "dry = true\n"
+    with pytest.raises(ConfigurationError) as caught:
+        load(tmp_path, text, on_record={})
+    told = [str(fault) for fault in caught.value.faults]
+    assert any("layup[1].by" in one and "nobody of this yard" in one for one in told)
+    assert any("layup[1].ice_point" in one and "seen dry, and a sample" in one for one in told)
+    [teal] = load(tmp_path, text)  # the store may hold it from before there were such limits
+    old = {"k1": record(*teal.entries)}
+    assert load(tmp_path, text, on_record=old)[0].entries == teal.entries
 
 
 def test_a_seasons_list_comes_as_csv(tmp_path):

@@ -172,3 +172,35 @@ def test_a_later_arrival_with_nothing_on_record_before_it_is_a_date_put_right(st
     with store.snapshot() as tx:
         assert tx.layup.entries("k1") == ()
     assert on_record(store).arrived_at.date().isoformat() == "2026-10-21"
+
+
+def test_a_file_that_names_people_is_entered_by_id_and_adds_nothing_a_second_time(store):
+    names = {"ines": "Ines Aldaz"}
+    named = record(work("flushed", 0), id="k1")
+    with store.transaction() as tx:
+        assert take_in(tx.layup, [named], library(), EVE, names=names).new_entries == 1
+        assert [one.by for one in tx.layup.entries("k1")] == ["ines"]
+        assert take_in(tx.layup, [named], library(), EVE, names=names).new_entries == 0
+        by_id = record(work("flushed", 0, by="ines"), id="k1")
+        assert take_in(tx.layup, [by_id], library(), EVE, names=names).new_entries == 0
+
+
+def test_work_on_record_under_a_name_is_not_entered_again_under_the_id(store):
+    with store.transaction() as tx:
+        take_in(tx.layup, [record(work("flushed", 0))], library(), EVE)
+        by_id = record(work("flushed", 0, by="ines"))
+        names = {"ines": "Ines Aldaz"}
+        assert take_in(tx.layup, [by_id], library(), EVE, names=names).new_entries == 0
+        assert [one.by for one in tx.layup.entries("k1")] == ["Ines Aldaz"]
+
+
+CONTRADICTS = work("drained", 0, "hoses", dry=True, ice_point_c=-30.0)
+
+
+def test_new_work_of_a_file_that_contradicts_itself_is_refused_and_old_work_stays(store):
+    with pytest.raises(RecordError, match="seen dry, and a sample"), store.transaction() as tx:
+        take_in(tx.layup, [record(CONTRADICTS)], library(), EVE)
+    with store.transaction() as tx:
+        take_in(tx.layup, [record()], library(), EVE)
+        tx.layup.append([CONTRADICTS], EVE)  # from before there were such limits
+        assert take_in(tx.layup, [record(CONTRADICTS)], library(), EVE).new_entries == 0
