@@ -18,6 +18,7 @@ from monitor.commands import (
     replay,
     report,
     run,
+    skill,
     status,
     verify,
 )
@@ -34,6 +35,7 @@ COMMANDS: tuple[ModuleType, ...] = (
     rehearse,
     report,
     replay,
+    skill,
     imports,
     layup,
     migrate,

@@ -3,13 +3,19 @@
 import time
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 
 from monitor.clock import Clock, to_ms
 from monitor.craft.stored import StoredCraft
 from monitor.judgement.air.grid import MS_PER_H, PAST_H, series_needed, space_airs
 from monitor.judgement.air.past_weeks import WEEKS_H, Memory
 from monitor.judgement.air.recent_readings import SPAN_H, Recent
+from monitor.judgement.evening_word import (
+    SETTLED_AGAIN,
+    evening_due,
+    nights_over,
+    nights_said,
+)
 from monitor.judgement.groups import Found, key_of, kinds_of
 from monitor.judgement.judge import look
 from monitor.judgement.watch.forecast_age import judge_forecast
@@ -53,6 +59,7 @@ class Round:
         self._learnt_h = PAST_H  # how far back the memory reaches; the newest weeks first
         self._outlook_until: datetime | None = None
         self._earlier: Found | None = None  # this yard's only round keeps it
+        self._evening_kept: date | None = None  # of which it is kept what was said
 
     def run(self, craft: Sequence[StoredCraft], late: datetime | None = None) -> RoundSummary:
         """Judge the yard now and keep the judgements.
@@ -90,6 +97,9 @@ class Round:
             learn_outlook(tx, self._memory, self._outlook_until, now)
             traces = self._recent.read(tx, now, late)
             asking = tx.forecasts.asking(self._forecast) if self._forecast else None
+            evening = evening_due(now, self._yard)
+            evening = None if evening == self._evening_kept else evening
+            said = tx.said_nights.since(evening - SETTLED_AGAIN) if evening else []
             earlier = self._earlier
             if earlier is None:
                 earlier = Found({key_of(each): each for each in tx.assessments.latest()})
@@ -99,8 +109,13 @@ class Round:
         judged = found.each_in_order(self._yard, now)
         if asking is not None:
             judged.append(judge_forecast(asking, self._yard, now))
+        over = nights_over(said, self._memory.spaces, self._yard, now)
         with self._store.transaction() as tx:
             changed = tx.assessments.replace(judged)
+            if evening is not None:
+                tx.said_nights.add(nights_said(judged, evening))
+                tx.said_nights.settle(over)
+        self._evening_kept = evening or self._evening_kept
         self._earlier = found
         return RoundSummary(
             changed=tuple(changed), count=len(judged), seconds=time.perf_counter() - began

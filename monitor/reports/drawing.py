@@ -14,6 +14,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 from numpy.typing import NDArray
 
+from monitor.reports.skill import Skill
 from monitor.reports.week import STEP_MIN, SpaceWeek
 from monitor.units import TemperatureUnit
 
@@ -46,6 +47,25 @@ def week_figure(
                 }
                 for one in spaces
             ],
+        }
+    )
+
+
+def skill_figure(skill: Skill) -> str:
+    """Describe the figure of said against happened as JSON; shares are 0 to 1."""
+    return json.dumps(
+        {
+            "tenths": [
+                {
+                    "from": each.low,
+                    "said": each.said,
+                    "happened": each.happened,
+                    "fewest": each.fewest,
+                    "most": each.most,
+                    "nights": each.nights,
+                }
+                for each in skill.tenths
+            ]
         }
     )
 

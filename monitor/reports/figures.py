@@ -1,6 +1,7 @@
 """The plots of mails and reports. Runs as a child process, so that the daemon stays small.
 
-Takes a `drawing.WeekFigure` as JSON on standard input and writes a PNG to standard output.
+Takes a figure that `drawing` describes as JSON on standard input and writes a PNG to standard
+output: a week's air, or what was said against what happened.
 """
 
 import json
@@ -18,11 +19,12 @@ mpl.use("Agg")
 from matplotlib import dates as mdates
 from matplotlib import pyplot as plt
 from matplotlib.axes import Axes
+from matplotlib.figure import Figure
 from PIL import Image  # comes with matplotlib
 
 _PAPER, _INK, _QUIET, _WATER, _FROST = "#fbfaf6", "#17242c", "#4d5a61", "#0a5273", "#dce8ee"
 _HAIR = "#c8c5b9"
-_WIDTH_IN, _PANEL_IN, _EDGES_IN = 5.4, 1.15, 0.5
+_WIDTH_IN, _PANEL_IN, _EDGES_IN, _SQUARE_IN = 5.4, 1.15, 0.5, 2.7
 _DPI = 180
 _COLOURS = 64
 
@@ -52,9 +54,44 @@ def week_png(figure: Mapping[str, Any]) -> bytes:
             axes.set_title(space["name"], loc="left", fontsize=11, fontweight="bold", pad=3)
         for axes in panels[:, 0]:
             _frame(axes, offset, figure["unit"], zone, since, until)
-        buffer = BytesIO()
-        drawn.savefig(buffer, format="png", dpi=_DPI)
-        plt.close(drawn)
+        return _png(drawn)
+
+
+def skill_png(figure: Mapping[str, Any]) -> bytes:
+    """Draw said against happened by tenths, with what true chances give 9 times in 10."""
+    tenths = figure["tenths"]
+    with mpl.rc_context({"font.size": 10, "text.color": _INK}):
+        drawn, axes = plt.subplots(
+            figsize=(_SQUARE_IN, _SQUARE_IN), layout="constrained", facecolor=_PAPER
+        )
+        axes.plot([0, 1], [0, 1], color=_HAIR, lw=1, zorder=1)
+        for each in tenths:
+            axes.plot(
+                [each["said"]] * 2, [each["fewest"], each["most"]], color=_FROST, lw=7, zorder=0
+            )
+            axes.annotate(
+                f"{each['nights']}", (each["from"] + 0.05, 1.06), ha="center",
+                annotation_clip=False, color=_QUIET, fontsize=7,
+            )  # fmt: skip
+        axes.plot(
+            [each["said"] for each in tenths], [each["happened"] for each in tenths],
+            color=_INK, marker="o", ms=4, lw=1.2,
+        )  # fmt: skip
+        for axis, name in ((axes.xaxis, "said"), (axes.yaxis, "came")):
+            axis.set_major_formatter(lambda value, _: f"{100 * value:.0f} %")
+            axis.set_label_text(name, color=_QUIET)
+        axes.set(xlim=(-0.03, 1.03), ylim=(-0.03, 1.03))
+        axes.tick_params(colors=_QUIET, length=0)
+        axes.set_facecolor(_PAPER)
+        for side in axes.spines.values():
+            side.set_visible(False)
+        return _png(drawn)
+
+
+def _png(drawn: Figure) -> bytes:
+    buffer = BytesIO()
+    drawn.savefig(buffer, format="png", dpi=_DPI)
+    plt.close(drawn)
     # A few colours do, and a mail with a quarter of the bytes is kinder to a weak link.
     small = BytesIO()
     Image.open(buffer).convert("RGB").quantize(_COLOURS).save(small, format="png", optimize=True)
@@ -87,4 +124,5 @@ def _frame(
 
 
 if __name__ == "__main__":
-    sys.stdout.buffer.write(week_png(json.load(sys.stdin)))
+    asked = json.load(sys.stdin)
+    sys.stdout.buffer.write(skill_png(asked) if "tenths" in asked else week_png(asked))

@@ -12,8 +12,9 @@ from monitor.phrases.numbers import margin_words, numbers_in_line
 from monitor.phrases.standings import row_of
 from monitor.reports.alarm_groups import AlarmGroup, by_cause
 from monitor.reports.alarm_rates import rate_lines
-from monitor.reports.drawing import Plots, week_figure
+from monitor.reports.drawing import Plots, skill_figure, week_figure
 from monitor.reports.sentences import also, out_of_date, state_of_things
+from monitor.reports.skill import skill_lines
 from monitor.reports.week import AlarmOfWeek, WeeklyReport, only_for_owner
 from monitor.typeset import typeset
 from monitor.wording import Wording, hours_in_words
@@ -24,6 +25,7 @@ from monitor.yard.readers import words_for
 from monitor.yard.space import Person, Role
 
 PLOT_ID = "week-plot"
+SKILL_PLOT_ID = "skill-plot"
 _STAFF = frozenset({Role.OPERATOR, Role.MECHANIC})
 # An owner may see to a battery; all other work on a laid-up craft is the yard's.
 _TO_OWNERS = frozenset({Caution.FROZEN_BATTERY, Caution.HYDROGEN})
@@ -45,6 +47,8 @@ class LetterContent:
     has_plot: bool
     alarms: tuple[tuple[AlarmGroup, tuple[AlarmOfWeek, ...]], ...]
     rates: tuple[str, ...]  # how the alarms behaved; for the yard's own people
+    skill: tuple[str, ...]  # how true the words of past evenings were; for the same people
+    has_skill_plot: bool
     names: Names
 
 
@@ -69,9 +73,12 @@ def letter(report: WeeklyReport, person: Person, plots: Plots | None = None) -> 
     picture = report.picture
     yard = picture.yard
     wording = words_for(yard, picture.at, person)
-    plot = (plots or Plots()).plot(
+    plots = plots or Plots()
+    plot = plots.plot(
         week_figure(report.spaces, report.since, report.until, yard.zone, wording.temperature_unit)
     )
+    skill = report.skill
+    skill_plot = plots.plot(skill_figure(skill)) if skill and skill.tenths else None
     week = report.week.partition("-W")[2].lstrip("0")
     last = report.until - timedelta(seconds=1)  # midnight belongs to the day after
     state = state_of_things(picture, wording)
@@ -92,6 +99,8 @@ def letter(report: WeeklyReport, person: Person, plots: Plots | None = None) -> 
         has_plot=plot is not None,
         alarms=_grouped(report),
         rates=tuple(rate_lines(report.rates, yard, wording)) if report.rates else (),
+        skill=tuple(skill_lines(skill, wording)) if skill else (),
+        has_skill_plot=skill_plot is not None,
         names=Names.of(yard, (one.craft for one in picture.craft)),
     )
     return Message(
@@ -104,15 +113,13 @@ def letter(report: WeeklyReport, person: Person, plots: Plots | None = None) -> 
         text=_templates(False).get_template("weekly.txt").render(letter=shown),
         html=_templates(True).get_template("weekly.html").render(letter=shown),
         created_at=picture.at,
-        attachments=()
-        if plot is None
-        else (
-            Attachment(
-                filename=f"{report.week}.png",
-                media_type="image/png",
-                content=plot,
-                content_id=PLOT_ID,
-            ),
+        attachments=tuple(
+            Attachment(filename=name, media_type="image/png", content=drawn, content_id=content_id)
+            for name, drawn, content_id in (
+                (f"{report.week}.png", plot, PLOT_ID),
+                (f"{report.week}-said.png", skill_plot, SKILL_PLOT_ID),
+            )
+            if drawn is not None
         ),
     )
 
@@ -144,6 +151,7 @@ def _templates(html: bool) -> Environment:
         ALARM_STATE=ALARM_STATE,
         NOT_LIFE_SAFETY=CAUTION_TEXT[Caution.NOT_LIFE_SAFETY],
         PLOT_ID=PLOT_ID,
+        SKILL_PLOT_ID=SKILL_PLOT_ID,
         SPACE_KIND=SPACE_KIND,
         act_text=act_text,
         also=also,

@@ -11,12 +11,14 @@ from monitor.phrases.standings import is_worse
 from monitor.reports.air import RecordedAir, read_air
 from monitor.reports.alarm_rates import AlarmFigures, alarm_figures
 from monitor.reports.picture import Picture, Task, read_picture
+from monitor.reports.skill import Skill, skill_of
 from monitor.store.store import Store
 from monitor.yard.alarm import Alarm, AlarmEvent, AlarmState
 from monitor.yard.assessment import Assessment, Hazard, Standing
 from monitor.yard.space import Space, Yard
 
 STEP_MIN = 5
+_SEASON = timedelta(days=180)  # nights further back say little of how the judgement does now
 
 _Part = tuple[str, str]  # ids of a craft and of a circuit of it
 
@@ -63,6 +65,7 @@ class WeeklyReport:
     spaces: tuple[SpaceWeek, ...]
     alarms: tuple[AlarmOfWeek, ...]
     rates: AlarmFigures | None  # of the whole yard; None in an owner's part
+    skill: Skill | None  # of the season so far; None where little is known, and in an owner's part
     worse: dict[str, Assessment]  # craft -> how its worst circuit stood, if worse than now
     watched: dict[str, float]  # craft -> for how many hours, if its watch began in this week
     slush: dict[str, tuple[str, ...]]  # craft -> names of its circuits whose mix was slush
@@ -114,6 +117,7 @@ def compose(
         changes = tx.assessments.changes(since, until)
         known = tx.assessments.known_since(Hazard.FROST)
         rates = alarm_figures(tx, since, until)
+        skill = skill_of(tx.said_nights.since(until.date() - _SEASON))
     year, number, _ = week_start.isocalendar()
     return WeeklyReport(
         week=f"{year}-W{number:02}",
@@ -123,6 +127,7 @@ def compose(
         spaces=tuple(_space(space, airs[space.id]) for space in yard.spaces),
         alarms=tuple(alarms),
         rates=rates,
+        skill=skill,
         worse=_worse(changes, picture, known),
         watched=_watched(picture, known, since, until),
         slush=_slush(changes, picture),
@@ -156,6 +161,7 @@ def only_for_owner(report: WeeklyReport, person: str) -> WeeklyReport:
         spaces=tuple(one for one in report.spaces if one.space.id in places),
         alarms=tuple(one for one in report.alarms if theirs(one.alarm)),
         rates=None,
+        skill=None,
         worse={craft: then for craft, then in report.worse.items() if craft in own},
         watched={craft: lasted for craft, lasted in report.watched.items() if craft in own},
         slush={craft: names for craft, names in report.slush.items() if craft in own},

@@ -345,6 +345,22 @@ room_samples = Table(
     Column("free_bytes", BigInteger, nullable=False),
 )
 
+# What was said of each night at the evening hour, and what it came to: a row a space a night.
+said_nights = Table(
+    "said_nights",
+    metadata,
+    _yard(),
+    Column("space", Text, primary_key=True),
+    Column("evening", Text, primary_key=True),  # ISO 8601 date, by the yard's clock
+    Column("said_ms", BigInteger, nullable=False),
+    Column("air", Integer, nullable=False),  # 0.01 °C, as all temperatures here
+    Column("cold", Integer, nullable=False),
+    Column("expected", Integer, nullable=False),
+    Column("warm", Integer, nullable=False),
+    Column("below_zero", Integer),  # chance in thousandths; null where none was said
+    Column("low", Integer),  # null until the night is over, and where it was not read
+)
+
 # Sensors whose own clock is wrong, for as long as it is.
 sensor_clocks = Table(
     "sensor_clocks",

@@ -12,11 +12,11 @@ from hypothesis import strategies as st
 from scipy.stats import binom
 
 from monitor.commands.assess import judge_again
+from monitor.reports.scores import LEVELS, brier, consistency, quantile_crps, reliability
 from tests.bench.winters import __main__ as command
 from tests.bench.winters import asking, truth
 from tests.bench.winters.costs import LOSSES, nightly_cost
 from tests.bench.winters.places import HELD, TUNE, winter_of
-from tests.bench.winters.scores import LEVELS, brier, consistency, quantile_crps, reliability
 
 CHANCES = st.lists(st.tuples(st.floats(0.0, 1.0), st.booleans()), min_size=1, max_size=40)
 LOWS = st.lists(st.tuples(*[st.floats(-30.0, 20.0)] * 4), min_size=1, max_size=20)
@@ -60,7 +60,7 @@ def test_a_warning_is_paid_once_and_an_unwarned_night_by_its_damage():
 
 
 def test_the_truth_knows_nothing_of_the_judge():
-    for file in ("truth", "places", "rivals", "costs", "scores"):
+    for file in ("truth", "places", "costs"):
         tree = ast.parse(Path(truth.__file__).with_name(f"{file}.py").read_text(encoding="utf-8"))
         imported = {
             name

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from monitor.reports.scores import rank_quantiles
 from tests.bench.winters.asking import Asked
 from tests.bench.winters.rivals import (
     climate_quantiles,
@@ -13,7 +14,6 @@ from tests.bench.winters.rivals import (
     trial_chance,
     trial_members,
 )
-from tests.bench.winters.scores import weibull_quantiles
 from tests.bench.winters.truth import LIKE, STEP_H, Truth
 
 _WARNS = frozenset({"exposed", "icing", "solid", "suspect"})
@@ -67,7 +67,7 @@ def low_cases(
         happened_c=happened,
         said_c=np.array([(one.cold_c, one.expected_c, one.warm_c) for one in said]),
         climate_c=climate_quantiles(happened, now),
-        trial_c=np.array([weibull_quantiles(each) for each in trial]),
+        trial_c=np.array([rank_quantiles(each) for each in trial]),
         persistence_c=np.minimum(whole, now),
     )
 

@@ -5,7 +5,7 @@ All of them know only the nights before the one they speak of, as they were in t
 
 import numpy as np
 
-from tests.bench.winters.scores import weibull_quantiles
+from monitor.reports.scores import rank_quantiles
 from tests.bench.winters.truth import STEP_H, lagged, true_lags_h
 
 _NIGHTS = 45  # of the yard's own climate
@@ -41,7 +41,7 @@ def climate_quantiles(low_c: np.ndarray, now_c: np.ndarray) -> np.ndarray:
         past = low_c[max(n - _NIGHTS, 0) : n]
         past = past[np.isfinite(past)]
         members = past if past.size > 3 else now_c[n] + _PRIOR_K - 4.0
-        said[n] = np.minimum(weibull_quantiles(members), now_c[n])
+        said[n] = np.minimum(rank_quantiles(members), now_c[n])
     return said
 
 

@@ -5,10 +5,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from monitor.reports.scores import LEVELS, Tenth, brier, quantile_crps, reliability, skill_over
 from tests.bench.winters.asking import FORECASTS, Asked
 from tests.bench.winters.cases import IceCases, LowCases, ice_cases, low_cases
 from tests.bench.winters.costs import LOSSES, nightly_cost
-from tests.bench.winters.scores import LEVELS, Tenth, brier, quantile_crps, reliability, skill
 from tests.bench.winters.truth import LAGS_H, Truth
 
 SPACES = ("row", "shed")
@@ -96,7 +96,7 @@ def _ice_row(one: Judged) -> str:
     low = said < 0.05
     cells = [
         one.place, one.forecast, str(max(len(each.night) for each in every)), f"{score:.3f}",
-        *(f"{skill(score, brier(rival, froze)):.2f}" for rival in rivals),
+        *(f"{skill_over(score, brier(rival, froze)):.2f}" for rival in rivals),
         _share(_all(every, "above_until_noon")[warned]),
         f"{int(missed.sum())} of {int(froze.sum())}",
         f"{int(froze[low].sum())} / {said[low].sum():.1f} of {int(low.sum())}",
@@ -194,7 +194,7 @@ def one_a_night(some: Sequence[Judged]) -> tuple[np.ndarray, np.ndarray]:
 def _tenth(name: str, each: Tenth) -> str:
     inside = "" if each.consistent else "outside"
     return (
-        f"| {name} | {each.low:.1f} | {each.count} | {each.said:.2f} | {each.happened:.2f} |"
+        f"| {name} | {each.low:.1f} | {each.nights} | {each.said:.2f} | {each.happened:.2f} |"
         f" {each.fewest:.2f} to {each.most:.2f} | {inside} |"
     )
 

@@ -1,0 +1,81 @@
+"""``laidup skill``: how true what was said of past nights turned out to be."""
+
+import argparse
+import json
+from datetime import timedelta
+from math import isfinite
+
+from monitor.commands.daemon_clock import daemon_clock
+from monitor.commands.opening import looking
+from monitor.commands.shared_flags import add_config
+from monitor.errors import QuantityError
+from monitor.reports.skill import FEWEST_NIGHTS, Skill, skill_json, skill_lines, skill_of
+from monitor.yard.readers import words_for
+
+
+def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    """Add the command."""
+    parser = children.add_parser(
+        "skill",
+        help="hold what was said of past nights against what they came to",
+        description="Said against happened by tenths, and how much better than this yard's own"
+        " climate and than last night again. Of each night counts what was said from 17:00 on.",
+    )
+    add_config(parser)
+    parser.add_argument("--days", type=int, default=180, help="how far back (%(default)s)")
+    parser.add_argument("--json", action="store_true", help="SI, the unit in the key")
+    parser.set_defaults(run=run)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Show how true the words were."""
+    if arguments.days < 1:
+        raise QuantityError(f"--days {arguments.days}: give a number of days above 0")
+    with looking(arguments) as here:
+        now = daemon_clock(here.store).now()
+        first = now.astimezone(here.yard.zone).date() - timedelta(days=arguments.days)
+        with here.store.snapshot() as tx:
+            skill = skill_of(tx.said_nights.since(first))
+        wording = words_for(here.yard, now)
+    if arguments.json:
+        print(json.dumps(None if skill is None else skill_json(skill), indent=2))
+    elif skill is None:
+        print(
+            f"Not known yet: fewer than {FEWEST_NIGHTS} nights can be held against what was said."
+            " laidup keeps what it says each evening; ask again in two or three weeks."
+        )
+    else:
+        for line in skill_lines(skill, wording):
+            print(line)
+        _show(skill)
+    return 0
+
+
+def _show(skill: Skill) -> None:
+    from rich.console import Console
+    from rich.table import Table
+
+    console = Console(markup=False, highlight=False, emoji=False)
+    if skill.tenths:
+        table = Table("Chance of air below freezing", "Nights", "Said", "Came", "If true, 9 in 10")
+        for each in skill.tenths:
+            table.add_row(
+                f"{100 * each.low:.0f} to {100 * each.low + 10:.0f} %",
+                str(each.nights),
+                f"{100 * each.said:.0f} %",
+                f"{100 * each.happened:.0f} %{'' if each.consistent else ' (off)'}",
+                f"{100 * each.fewest:.0f} to {100 * each.most:.0f} %",
+            )
+        console.print(table)
+    table = Table("Better than", "Chances (Brier skill)", "Lows (CRPS skill)")
+    for name, chances, lows in (
+        ("this yard's climate", skill.brier_over_climate, skill.crps_over_climate),
+        ("last night again", skill.brier_over_persistence, skill.crps_over_persistence),
+    ):
+        table.add_row(name, _skill(chances), _skill(lows))
+    console.print(table)
+    console.print("1 is perfect, 0 no better, below 0 worse.")
+
+
+def _skill(value: float) -> str:
+    return f"{value:.2f}" if isfinite(value) else "not known"
