@@ -224,7 +224,11 @@ def show_spring(
         )
         return
     for record, plan in found:
-        _say(f"{record.craft.id} {record.craft.name}: before the first start")
+        name = f"{record.craft.id} {record.craft.name}"
+        if not plan.steps:
+            _say(f"{name}: made ready for the water, and the winter left nothing to look at")
+            continue
+        _say(f"{name}: before the first start")
         for number, step in enumerate(plan.steps, start=1):
             title = step_title(step, record.profile, words)
             _say(f"  {number}. {title}. {step_sentence(step, record.profile, words)}")

@@ -197,6 +197,7 @@ _APPLY: Mapping[Act, Callable[[pouring.Touched, LayupEntry], None]] = {
     Act.DRAINED: treating.apply_draining,
     Act.BLOWN_OUT: treating.apply_draining,
     Act.OIL_CHANGED: treating.apply_oil_change,
+    Act.STOOD: treating.apply_standing,
 }
 
 

@@ -145,7 +145,7 @@ TABLE: Mapping[Deed, Mapping[Shape, Cell]] = {
     Deed.OIL_WET: _oil(_cell(Verdict.UNDOES, "water is in it")),
     Deed.OIL_UNSEEN: _oil(_H),
     Deed.STOOD: _water(
-        passage=_cell(Verdict.HINTS, "proves once drained so and seen dry"),
+        passage=_cell(Verdict.PROVES, "an outboard's powerhead, which empties itself so"),
         low_loop=_NOTHING,
         small_part=_H,
         tank=_NOTHING,

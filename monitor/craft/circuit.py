@@ -21,6 +21,7 @@ class Way(StrEnum):
     POUR_IN = "pour in"  # antifreeze, by hand
     CHANGE_OIL = "change oil"
     TEST = "test"  # read the coolant that stays in
+    STAND = "stand"  # as its profile says: it empties itself, and nobody need probe it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -13,6 +13,7 @@ _LACKING = {
     Proof.HOT_ENGINE: Lack.HEAT_NOT_NOTED,
     Proof.ICE_POINT: Lack.NO_SAMPLE,
     Proof.CLEAR_OIL: Lack.OIL_NOT_NOTED,
+    Proof.POSTURE: Lack.POSTURE_NOT_NOTED,
 }
 
 
@@ -36,6 +37,7 @@ def lacks_of(one: CircuitProfile, contents: Contents, entry: LayupEntry) -> tupl
         Proof.HOT_ENGINE: evidence.engine_hot is True,
         Proof.ICE_POINT: reading,
         Proof.CLEAR_OIL: evidence.oil is OilLook.CLEAR,
+        Proof.POSTURE: not stands_wrong(one, contents),
     }
     told_against = {}
     if evidence.engine_hot is False:

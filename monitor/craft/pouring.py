@@ -129,9 +129,8 @@ def _note_kinds(touched: Touched, entry: LayupEntry) -> None:
 
 
 def _kinds_poured(entry: LayupEntry) -> frozenset[Liquid]:
-    product = entry.product
-    known = product is not None and product.liquid is not Liquid.NOT_KNOWN
-    return frozenset({product.liquid}) if product is not None and known else frozenset()
+    """What went in; one that nobody named may be any, and stands beside what is named."""
+    return frozenset({entry.product.liquid if entry.product is not None else Liquid.NOT_KNOWN})
 
 
 def _same_pour(contents: Contents, entry: LayupEntry) -> Pour | None:

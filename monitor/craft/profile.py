@@ -51,6 +51,7 @@ class Proof(StrEnum):
     HOT_ENGINE = "hot engine"
     ICE_POINT = "ice point"
     CLEAR_OIL = "clear oil"
+    POSTURE = "posture"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

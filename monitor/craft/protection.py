@@ -34,7 +34,9 @@ class Confidence(StrEnum):
     """How far the basis carries."""
 
     HIGH = "high"  # seen dry, or read from a sample on its scale, with the zero checked before
-    MEDIUM = "medium"  # computed, with liquid seen at the outlet; or read without scale or zero
+    # Computed, with liquid seen at the outlet; read without scale or zero; or stood so that it
+    # empties itself, and nobody probed.
+    MEDIUM = "medium"
     LOW = "low"  # a label, something added unseen, or a reading that has been through ice since
     NONE = "none"
 

@@ -39,6 +39,7 @@ class Because(StrEnum):
     # shown
     SEEN_DRY = auto()
     LOOKED_DRY = auto()
+    STOOD_DRY = auto()
     OIL_CLEAR = auto()
     SAMPLE_OF_FLOW = auto()
     SAMPLE_OF_LOOK = auto()
@@ -98,6 +99,7 @@ _SENTENCES: Mapping[Because, str] = {
     Because.OWNERS_WORD: "only {by}'s word of {day}; nobody here has seen it",
     Because.SEEN_DRY: "{done}; probed and seen dry",
     Because.LOOKED_DRY: "{done}: probed and seen dry",
+    Because.STOOD_DRY: "{done}: it empties itself as it stands, {stands}",
     Because.OIL_CLEAR: "{done}: the oil was clear, no water in it",
     Because.SAMPLE_OF_FLOW: "{done}; the sample read {reading}",
     Because.SAMPLE_OF_LOOK: "{done}: the sample read {reading}",
@@ -180,6 +182,7 @@ _DONE: Mapping[Act, str] = {
     Act.DRAINED: "drained",
     Act.BLOWN_OUT: "blown out",
     Act.OIL_CHANGED: "oil changed",
+    Act.STOOD: "set down",
     Act.INSPECTED: "inspected",
     Act.FLUSHED: "flushed with water",
     Act.FUEL_RUN_THROUGH: "run on water to bring treated fuel through",

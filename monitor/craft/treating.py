@@ -1,13 +1,14 @@
 """Work without antifreeze that shows what stands in a circuit: drained, oil, a look, heat."""
 
 from monitor.craft.act_table import Deed, Verdict, deeds_of, verdict_on
+from monitor.craft.circuit import Way
 from monitor.craft.contents import Contents
 from monitor.craft.kept import Shelter
 from monitor.craft.lacks import lacks_of, reason_not_counting, stands_wrong
 from monitor.craft.layup import LayupEntry, OilLook
 from monitor.craft.pouring import Touched, heed_reading, take_reading
 from monitor.craft.profile import CircuitProfile
-from monitor.craft.protection import LayupState
+from monitor.craft.protection import Confidence, LayupState
 from monitor.craft.readings import why_unreadable
 from monitor.craft.reasons import Because, Lack, Reason
 
@@ -35,6 +36,22 @@ def apply_draining(touched: Touched, entry: LayupEntry) -> None:
             )
         elif not contents.dry:
             contents.may_be_empty = True
+
+
+def apply_standing(touched: Touched, entry: LayupEntry) -> None:
+    """Apply how a craft was set down: some circuits empty themselves as they stand.
+
+    Ice and what blocks a passage do not run out. A mix that was proven may have run out.
+    """
+    for one, contents in touched:
+        if one.treatment(Way.STAND) is None or entry.posture is not one.posture:
+            continue
+        if contents.proven:
+            contents.may_be_empty = not contents.dry
+        elif not contents.blocked and contents.suspect_since is None:
+            why = Reason(because=Because.STOOD_DRY, entry=entry, stands=str(one.posture))
+            contents.seen_dry(why, entry.at)
+            contents.confidence = Confidence.MEDIUM
 
 
 def apply_oil_change(touched: Touched, entry: LayupEntry) -> None:

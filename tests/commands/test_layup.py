@@ -388,3 +388,11 @@ def test_an_import_that_puts_two_craft_into_one_berth_says_so(config, capsys):
     out = capsys.readouterr()
     assert "12 craft (12 new)" in out.out
     assert "long-shed/1: Teal (k1) and " in out.err
+
+
+def test_a_craft_with_nothing_left_for_spring_says_so_and_is_no_bare_heading(yard):
+    made = ("add", "k6", "--act", "commissioned", "--at", "2026-11-14T17:00", "--by", "mechanic")
+    yard(*made)
+    told = yard("spring", "k6", "--at", "2026-11-14T18:00")
+    assert "k6 Coot: made ready for the water, and the winter left nothing to look at" in told
+    assert "before the first start" not in told

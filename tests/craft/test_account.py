@@ -404,3 +404,22 @@ def test_the_season_turns_in_july():
     one = record(read)
     assert held(one, datetime(2027, 6, 30, 12, tzinfo=UTC))["water-box"].state is LayupState.PROVEN
     assert held(one, datetime(2027, 7, 2, 12, tzinfo=UTC))["water-box"].state is LayupState.UNKNOWN
+
+
+def test_an_outboard_that_stands_upright_has_emptied_its_powerhead_unless_ice_or_a_block_is_in_it():
+    stood = work("stood", 24, posture=Posture.UPRIGHT)
+    done = held(record(stood, profile="outboard"))
+    assert (done["powerhead"].state, done["powerhead"].basis) == (LayupState.PROVEN, Basis.DRAINED)
+    assert done["powerhead"].confidence is Confidence.MEDIUM
+    assert {done[name].state for name in ("gearcase", "propeller-hub")} == {LayupState.UNKNOWN}
+    run = work("run-on-water", 30)
+    assert held(record(stood, run, profile="outboard"))["powerhead"].state is LayupState.VOID
+    tilted = work("stood", 24, posture=Posture.TILTED)
+    assert held(record(tilted, profile="outboard"))["powerhead"].state is LayupState.UNKNOWN
+    iced = (Iced(circuit="powerhead", at=NOON),)
+    assert held(record(stood, profile="outboard", iced=iced))["powerhead"].ice_point_c == 0.0
+    none = work("antifreeze-run-through", 0, "powerhead", outflow=Outflow.NONE)
+    assert held(record(none, stood, profile="outboard"))["powerhead"].blocked
+    # A drive's passages are no powerhead: they are probed.
+    drive = held(record(stood, profile="sterndrive-raw-water"))["drive-passages"]
+    assert drive.state is LayupState.UNKNOWN

@@ -27,6 +27,7 @@ from monitor.craft.layup import (
     Posture,
     Product,
 )
+from monitor.craft.mixture import GLYCOLS
 from monitor.craft.protection import Basis, Confidence, LayupState, Protection
 from tests.craft.scene import NOON, held, library, record, work
 
@@ -168,6 +169,9 @@ def without(entry: LayupEntry, what: str) -> LayupEntry:
     evidence = entry.evidence
     if what in {"quantity_l", "residual_l"}:
         return replace(entry, **{what: None})
+    if what == "liquid":
+        unnamed = replace(entry.product, liquid=Liquid.NOT_KNOWN) if entry.product else None
+        return replace(entry, product=unnamed)
     nothing = {"outflow": Outflow.NOT_LOOKED, "witness": ""}.get(what)
     return replace(entry, evidence=replace(evidence, **{what: nothing}))
 
@@ -175,6 +179,8 @@ def without(entry: LayupEntry, what: str) -> LayupEntry:
 def speaks_for_it(entry: LayupEntry, what: str) -> bool:
     """Whether that piece of evidence is one that helps, and not one that warns."""
     evidence = entry.evidence
+    if what == "liquid":
+        return entry.product is not None and entry.product.liquid in GLYCOLS
     if what in {"dry", "engine_hot"}:
         return getattr(evidence, what) is True
     if what == "used_away":
@@ -204,7 +210,7 @@ def glycols_named(done: list[LayupEntry]) -> set[Liquid]:
 
 HELPFUL = [
     *["quantity_l", "residual_l", "outflow", "scale", "zeroed_on"],
-    *["witness", "dry", "oil", "engine_hot", "used_away"],
+    *["witness", "dry", "oil", "engine_hot", "used_away", "liquid"],
 ]
 
 

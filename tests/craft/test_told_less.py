@@ -8,7 +8,7 @@ import pytest
 from monitor.craft.layup import Liquid, Outflow, Product
 from monitor.craft.protection import Basis, Confidence, LayupState
 from monitor.craft.reasons import Because, Lack
-from tests.craft.scene import FLOZ, PINK, STRONG, held, record, work
+from tests.craft.scene import FLOZ, NOON, PINK, STRONG, held, record, work
 
 SEEN = {"product": STRONG, "outflow": Outflow.FULL_COLOUR}
 GREEN = Product(name="green", liquid=Liquid.ETHYLENE, strength=0.5)
@@ -193,3 +193,17 @@ def test_clear_water_at_the_outlet_is_no_sign_of_antifreeze():
     found = box(work("antifreeze-poured", 0, "water-box", quantity_l=4.0, **said))
     assert found.state is LayupState.UNPROVEN
     assert "clear water came out" in found.why
+
+
+def test_a_product_that_nobody_named_is_not_taken_for_the_kind_poured_over_it():
+    read = {"ice_point_c": -30.0, "scale": Liquid.PROPYLENE, "zeroed_on": NOON.date()}
+    over = work("antifreeze-poured", 1, "water-box", quantity_l=4.0, **SEEN, **read)
+    for unnamed in (None, Product(name="jug", strength=0.5)):
+        under = work("antifreeze-poured", 0, "water-box", product=unnamed, quantity_l=2.0)
+        named = replace(under, product=GREEN)
+        less, more = box(under, over), box(named, over)
+        assert less.basis is not Basis.MEASURED
+        assert less.ice_point_c >= more.ice_point_c
+        assert less.confidence is Confidence.LOW
+    alone = work("antifreeze-poured", 0, "water-box", outflow=Outflow.SEEN, **read)
+    assert box(alone).basis is Basis.MEASURED  # nothing else is in it: the scale tells

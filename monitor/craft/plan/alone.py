@@ -19,6 +19,7 @@ _NEEDS = {
     Way.POUR_IN: Proof.OUTFLOW,
     Way.CHANGE_OIL: Proof.CLEAR_OIL,
     Way.TEST: Proof.ICE_POINT,
+    Way.STAND: Proof.POSTURE,
 }
 _ANTIFREEZE = (Way.RUN_THROUGH, Way.POUR_IN)  # helps most circuits of which no way is on file
 
