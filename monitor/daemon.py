@@ -32,7 +32,7 @@ from monitor.errors import StoreError
 from monitor.intake.client import Intake
 from monitor.intake.forecast.fetch import ForecastFetch
 from monitor.intake.summary import BatchSummary
-from monitor.judgement.craft_in_care import CraftHere
+from monitor.judgement.craft_in_care import CraftInCare
 from monitor.judgement.round import Round
 from monitor.phrases.store_condition import store_lines
 from monitor.reports.weekly import WeeklySchedule
@@ -130,7 +130,7 @@ class Daemon:
         self._record_upkeep = RecordUpkeep(store, clock)
         self._record_upkeep.run_once()  # before anything is entered behind a break
         self._take_in_craft(settings)
-        self._craft = CraftHere(store, settings.profiles, yard, clock)
+        self._craft = CraftInCare(store, settings.profiles, yard, clock)
         forecast = None if settings.forecast is None else str(settings.forecast.agency)
         self._judgement = Round(store, yard, clock, forecast=forecast)
         # Readers of the page take no connection that watch, intake and post need.
@@ -192,7 +192,7 @@ class Daemon:
                 page_store,
                 yard,
                 clock,
-                CraftHere(page_store, settings.profiles, yard, clock).now,
+                CraftInCare(page_store, settings.profiles, yard, clock).read_now,
                 pace.page_renew_s,
                 pace.page_old_after,
                 answers=answers,
@@ -334,7 +334,7 @@ class Daemon:
 
     def _judge_and_tell(self) -> None:
         started, at = time.monotonic(), self._clock.now()
-        craft = self._craft.now()
+        craft = self._craft.read_now()
         try:
             judged = self._judgement.run(craft, self._oldest_news())
             self.judged_at = at
@@ -355,7 +355,7 @@ class Daemon:
         """Write reports when they are due. Drawing takes seconds, and no round waits for it."""
         while not self._stopping.wait(self._pace.report_every_s):
             self._guarded(
-                "reports", "The weekly report", lambda: self._weekly.run(self._craft.now())
+                "reports", "The weekly report", lambda: self._weekly.run(self._craft.read_now())
             )
 
     def _fetch_forecasts(self, fetch: ForecastFetch) -> None:

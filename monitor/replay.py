@@ -18,11 +18,11 @@ from monitor.craft.stored import Battery, StoredCraft
 from monitor.judgement.air.grid import MS_PER_H, PAST_H, Traces, series_needed, space_airs
 from monitor.judgement.air.past_weeks import Memory
 from monitor.judgement.air.recent_readings import SPAN_H
-from monitor.judgement.air.tonight import outdoors
-from monitor.judgement.groups import Alike, Found, Key, key_of, kinds_of
-from monitor.judgement.inputs import Moment, followed
-from monitor.judgement.judge import found_at
-from monitor.judgement.round import learn_outlook, remembered
+from monitor.judgement.air.tonight import outdoor_air
+from monitor.judgement.groups import GroupedJudgements, Key, PartGroups, key_of, part_groups
+from monitor.judgement.inputs import YardInputs, prepare_inputs
+from monitor.judgement.judge import judge_prepared
+from monitor.judgement.round import load_forecasts, load_past_weeks
 from monitor.store.readings import SeriesKey
 from monitor.store.store import Store
 from monitor.wording import Wording
@@ -51,9 +51,9 @@ class _Span(NamedTuple):
     """A stretch between two looks, and the memory as it was at its begin."""
 
     begin: datetime
-    was: Found
+    was: GroupedJudgements
     end: datetime
-    then: Found
+    then: GroupedJudgements
     memory: Memory
 
 
@@ -91,7 +91,7 @@ class Replay:
         self._readings = _Readings(store, yard)
         with store.snapshot() as tx:
             self._craft = _CraftThen(tx.layup.records(profiles), yard)
-        self._kinds: Alike | None = None
+        self._kinds: PartGroups | None = None
         self.rounds = 0  # judged so far, of the yard or of a part of it
 
     def run(self, since: datetime, until: datetime) -> Iterator[Change]:
@@ -107,19 +107,21 @@ class Replay:
         The lay-up record counts as it is now, each entry from its own time on. A standing
         that comes and goes between two looks at the whole yard is not seen.
         """
-        memory = remembered(self._store, self._yard, since)
+        memory = load_past_weeks(self._store, self._yard, since)
         with self._store.snapshot() as tx:
-            learn_outlook(tx, memory, since, until)
+            load_forecasts(tx, memory, since, until)
         before = self._before(since)
         kinds, moment = self._moment(since, before, memory)
-        at, found = since, found_at(followed([moment])[0], kinds, before)
-        yield from _sorted([self._change(part, None, found) for part in found.parts()])
+        at, found = since, judge_prepared(prepare_inputs([moment])[0], kinds, before)
+        yield from _sorted([self._change(part, None, found) for part in found.all_parts()])
         while at < until:
             spans = self._spans(at, found, until, memory)
             yield from _sorted(self._within(spans))
             at, found = spans[-1].end, spans[-1].then
 
-    def _spans(self, at: datetime, found: Found, until: datetime, memory: Memory) -> list["_Span"]:
+    def _spans(
+        self, at: datetime, found: GroupedJudgements, until: datetime, memory: Memory
+    ) -> list["_Span"]:
         """Look at the whole yard some times more, following all that stands in it at once."""
         known, moments, kinds = [], [], []
         for then in self._looks(at, until):
@@ -128,8 +130,8 @@ class Replay:
             kinds.append(alike)
             moments.append(moment)
         spans = []
-        for before, alike, each in zip(known, kinds, followed(moments), strict=True):
-            later = found_at(each, alike, found)
+        for before, alike, each in zip(known, kinds, prepare_inputs(moments), strict=True):
+            later = judge_prepared(each, alike, found)
             spans.append(_Span(at, found, each.moment.now, later, before))
             at, found = each.moment.now, later
         return spans
@@ -161,10 +163,11 @@ class Replay:
                 steps = -(-(each.end - each.begin) // self._every)
                 if changed and steps <= 1:
                     changes += [
-                        self._change(part, each.was.of(part), each.then) for part in changed
+                        self._change(part, each.was.assessment_of(part), each.then)
+                        for part in changed
                     ]
                 elif changed:
-                    spaces = each.then.spaces(changed)
+                    spaces = each.then.spaces_of(changed)
                     middle = each.begin + (steps // 2) * self._every
                     # From a copy: the memory must not know yet what came after that moment.
                     alike, moment = self._moment(middle, each.was, _copy(each.memory), spaces)
@@ -172,38 +175,42 @@ class Replay:
                     kinds.append(alike)
                     moments.append(moment)
             spans = []
-            for (each, spaces), alike, at in zip(halved, kinds, followed(moments), strict=True):
+            for (each, spaces), alike, at in zip(
+                halved, kinds, prepare_inputs(moments), strict=True
+            ):
                 # What is not judged there, because it is moved later, stands as it did.
-                found = each.was.then(found_at(at, alike, each.was).within(spaces))
+                found = each.was.updated_by(
+                    judge_prepared(at, alike, each.was).within_spaces(spaces)
+                )
                 middle = at.moment.now
                 spans.append(each._replace(end=middle, then=found))
                 spans.append(each._replace(begin=middle, was=found))
         return changes
 
-    def _change(self, part: Key, was: Assessment | None, now: Found) -> Change:
+    def _change(self, part: Key, was: Assessment | None, now: GroupedJudgements) -> Change:
         """One change, in the words of the part's own record."""
-        judged = now.told(part)
+        judged = now.own_assessment(part)
         craft = self._craft.last(part[1]) if judged.subject.craft else None
         return Change(None if was is None else was.standing, judged, craft)
 
     def _moment(
-        self, at: datetime, was: Found, memory: Memory, spaces: set[str] | None = None
-    ) -> tuple[Alike, Moment]:
+        self, at: datetime, was: GroupedJudgements, memory: Memory, spaces: set[str] | None = None
+    ) -> tuple[PartGroups, YardInputs]:
         """The yard at a moment, or only some of its spaces and what they need."""
         self.rounds += 1
         traces, craft = self._readings.up_to(at), self._craft.at(at)
-        kinds = self._kinds = kinds_of(self._yard, craft, was, at, self._kinds)
+        kinds = self._kinds = part_groups(self._yard, craft, was, at, self._kinds)
         yard = self._yard
         if spaces is not None:
             came_from = _came_from(kinds.craft, spaces, at)
             yard = _part(yard, spaces | _outdoors(yard, traces, at) | came_from)
-        return kinds, Moment.of(yard, kinds.craft, traces, at, memory)
+        return kinds, YardInputs.gather(yard, kinds.craft, traces, at, memory)
 
-    def _before(self, since: datetime) -> Found:
+    def _before(self, since: datetime) -> GroupedJudgements:
         """What was last known of each subject: what has been through ice stays suspect."""
         with self._store.snapshot() as tx:
             known = tx.assessments.changes(since - _SEASON, since)
-        return Found({key_of(each): each for each in known})
+        return GroupedJudgements({key_of(each): each for each in known})
 
 
 class _Readings:
@@ -316,7 +323,7 @@ def _outdoors(yard: Yard, traces: Traces, at: datetime) -> set[str]:
     """The space that stands for outdoors at a moment: every building follows it."""
     for kind in (SpaceKind.OPEN, SpaceKind.WRAPPED):
         here = [each for each in yard.spaces if each.kind is kind]
-        outside = outdoors(space_airs(here, yard.sensors, traces, at))
+        outside = outdoor_air(space_airs(here, yard.sensors, traces, at))
         if outside is not None:
             return {outside.space.id}
     return set()

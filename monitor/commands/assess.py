@@ -59,10 +59,10 @@ def judge_again(store: Store, yard: Yard, craft: Sequence[StoredCraft], at: date
     """Judge one moment from what the store holds up to then; nothing is written."""
     from monitor.clock import to_ms
     from monitor.judgement.air.grid import series_needed
-    from monitor.judgement.judge import judge
-    from monitor.judgement.round import remembered
+    from monitor.judgement.judge import judge_yard
+    from monitor.judgement.round import load_past_weeks
 
-    memory = remembered(store, yard, at)
+    memory = load_past_weeks(store, yard, at)
     until = to_ms(at) + 1
     with store.snapshot() as tx:
         traces = tx.readings.window(series_needed(yard), until - 100 * 3_600_000, until)
@@ -72,7 +72,7 @@ def judge_again(store: Store, yard: Yard, craft: Sequence[StoredCraft], at: date
             for change in tx.assessments.changes(at - _SEASON, at)
         }
     return compose_picture(
-        yard, craft, judge(yard, craft, traces, at, list(before.values()), memory), (), at
+        yard, craft, judge_yard(yard, craft, traces, at, list(before.values()), memory), (), at
     )
 
 

@@ -100,7 +100,7 @@ def _low_as_forecast(arguments: argparse.Namespace) -> Answer:
 def _low_mixed(arguments: argparse.Namespace) -> Answer:
     """By the judgement's own sum, outdoors and two hours after sunset."""
     from monitor.judgement.air.ensemble import band_of
-    from monitor.judgement.air.low_forecast import forecast_low, track
+    from monitor.judgement.air.low_forecast import check_past_nights, forecast_low
     from monitor.judgement.air.past_weeks import NightTable
     from monitor.judgement.air.tonight import unseen_fall
 
@@ -119,7 +119,7 @@ def _low_mixed(arguments: argparse.Namespace) -> Answer:
         public_low_c=public,
     )
     fall = unseen_fall(SpaceKind.OPEN, night_low.REFERENCE_H, arguments.night)
-    record = track(table, fall, public=True)
+    record = check_past_nights(table, fall, public=True)
     found = forecast_low(table, record, arguments.air, dew_point, fall, arguments.public_low)
     past = (
         f"{found.nights} past nights, {np.isfinite(public).sum()} of them with what the agency said"

@@ -4,11 +4,11 @@ from datetime import datetime
 
 from monitor.commands.opening import Opened
 from monitor.craft.stored import StoredCraft
-from monitor.judgement.craft_in_care import added_up
+from monitor.judgement.craft_in_care import craft_in_care
 
 
 def craft_here(here: Opened, at: datetime) -> tuple[StoredCraft, ...]:
     """Add up the record as it stood at a time; nothing is written."""
     with here.store.snapshot() as tx:
         records = tx.layup.records(here.profiles)
-    return added_up(records, here.yard, at)
+    return craft_in_care(records, here.yard, at)

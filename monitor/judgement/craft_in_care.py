@@ -15,7 +15,7 @@ from monitor.yard.space import Yard
 _ADD_UP_EVERY = timedelta(minutes=10)  # moves and ageing take effect with time alone
 
 
-class CraftHere:
+class CraftInCare:
     """Adds every craft's record up, and again when the record or the time has moved on."""
 
     def __init__(
@@ -26,7 +26,7 @@ class CraftHere:
         self._craft: tuple[StoredCraft, ...] = ()
         self._as_of: datetime | None = None
 
-    def now(self) -> tuple[StoredCraft, ...]:
+    def read_now(self) -> tuple[StoredCraft, ...]:
         """Every craft in the yard's care now, by id; one that cannot be read says so itself."""
         now = self._clock.now()
         with self._store.snapshot() as tx:
@@ -35,12 +35,14 @@ class CraftHere:
             if fresh and self._as_of is not None and now - self._as_of < _ADD_UP_EVERY:
                 return self._craft
             records = tx.layup.records(self._profiles)
-        self._craft = added_up(records, self._yard, now)
+        self._craft = craft_in_care(records, self._yard, now)
         self._revision, self._as_of = revision, now
         return self._craft
 
 
-def added_up(records: Iterable[CraftRecord], yard: Yard, at: datetime) -> tuple[StoredCraft, ...]:
+def craft_in_care(
+    records: Iterable[CraftRecord], yard: Yard, at: datetime
+) -> tuple[StoredCraft, ...]:
     """The craft of these records that were in the yard's care at a time, in the records' order."""
     known, words = shelters(yard), words_kept(yard, at)
     found = (stored_craft(record, known, at, words) for record in records)

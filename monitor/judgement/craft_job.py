@@ -7,8 +7,8 @@ from monitor.craft.plan.autumn import plan_from
 from monitor.craft.plan.shelf import USUAL_SHELF
 from monitor.craft.protection import LayupState
 from monitor.craft.stored import StoredCraft
-from monitor.judgement.frost.act import before
-from monitor.judgement.speech import Speech, sentence
+from monitor.judgement.frost.act import before_deadline
+from monitor.judgement.speech import Speech, join_sentence
 from monitor.phrases.brief_job import brief_job
 from monitor.yard.assessment import Assessment, Hazard, Standing
 from monitor.yard.frost_facts import FrostFacts
@@ -62,7 +62,7 @@ def lead_jobs(
         deadline = min((one.deadline for one in threatened.values() if one.deadline), default=None)
         job = brief_job(steps, start.profile, speech)
         found[each.id] = LeadJob(
-            act=sentence(f"{before(speech, deadline)}, {job}."),
+            act=join_sentence(f"{before_deadline(speech, deadline)}, {job}."),
             minutes=sum(step.minutes for step in steps),
         )
     return found

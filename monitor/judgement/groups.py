@@ -1,4 +1,4 @@
-"""Parts of craft that nothing tells apart: judged once, whatever the number of craft."""
+"""Groups of identical parts of craft: one representative is judged, whatever their number."""
 
 from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
@@ -10,7 +10,7 @@ from monitor.craft.stored import Battery, StoredCraft
 from monitor.judgement.air.grid import PAST_H
 from monitor.judgement.craft_job import is_led, lead_jobs, with_job
 from monitor.judgement.speech import Speech
-from monitor.judgement.work_order import Where, takes_time, work_turns
+from monitor.judgement.work_order import Where, takes_time, turns_of_work
 from monitor.yard.assessment import Assessment, Hazard, Subject, WorkTurn
 from monitor.yard.facts import battery_memory_of, past_ice_of
 from monitor.yard.space import Yard
@@ -27,30 +27,30 @@ _SHARED = tuple(
 
 
 def key_of(judged: Assessment) -> Key:
-    """What a judgement is about, wherever it stands."""
+    """Key of what a judgement is about, wherever that stands."""
     subject = judged.subject
     return (judged.hazard, subject.craft or subject.space, subject.part)
 
 
 class Member(NamedTuple):
-    """One part of those that nothing tells apart."""
+    """One part of a group of identical ones."""
 
     part: Key
     subject: Subject
 
 
-def _told(
+def _copies_for(
     judged: Assessment, like: Sequence[Member], turns: Mapping[Where, WorkTurn]
 ) -> list[Assessment]:
-    """A judgement as that of each of some parts that are like it, with its turn in the work."""
+    """Copies of a representative's judgement for members of its group, with their work turns."""
     return judged.of_others(
         (subject, turns.get((subject.space, subject.craft))) for _, subject in like
     )
 
 
 @dataclass(frozen=True, slots=True)
-class Alike:
-    """A yard's craft brought down to one part of each kind."""
+class PartGroups:
+    """A yard's craft, reduced to one representative for each group of identical parts."""
 
     of: list[StoredCraft]
     craft: list[StoredCraft]  # only the parts that stand for their kind
@@ -59,33 +59,33 @@ class Alike:
 
 
 @dataclass(frozen=True, slots=True)
-class Found:
-    """What one look at a yard found: a judgement of each kind of part, and of all else."""
+class GroupedJudgements:
+    """Judgements of one moment: one for each group's representative, and those of all else."""
 
     judged: dict[Key, Assessment]
-    kinds: Alike | None = None  # None: every part is judged for itself alone
+    kinds: PartGroups | None = None  # None: every part is judged for itself alone
 
-    def of(self, part: Key) -> Assessment | None:
-        """What was judged of a part, or of the one that stands for it."""
+    def assessment_of(self, part: Key) -> Assessment | None:
+        """Judgement of a part or of its group's representative; None: not judged."""
         return self.judged.get(self._judged_for(part))
 
-    def parts(self) -> Iterator[Key]:
-        """All that was judged, part by part."""
+    def all_parts(self) -> Iterator[Key]:
+        """Every part that was judged, members of groups included."""
         for by in self.judged:
             yield from self._parts_like(by)
 
-    def spaces(self, parts: Iterable[Key]) -> set[str]:
-        """Where these parts stand."""
-        judged = (self.of(part) for part in parts)
+    def spaces_of(self, parts: Iterable[Key]) -> set[str]:
+        """Spaces in which these parts stand."""
+        judged = (self.assessment_of(part) for part in parts)
         return {each.subject.space for each in judged if each is not None}
 
-    def within(self, spaces: Container[str]) -> "Found":
-        """Only what stands in some of the spaces."""
+    def within_spaces(self, spaces: Container[str]) -> "GroupedJudgements":
+        """Only the judgements of parts in some of the spaces."""
         here = {by: each for by, each in self.judged.items() if each.subject.space in spaces}
-        return Found(here, self.kinds)
+        return GroupedJudgements(here, self.kinds)
 
-    def told(self, part: Key) -> Assessment:
-        """The judgement of one part, under its own name.
+    def own_assessment(self, part: Key) -> Assessment:
+        """Judgement of one part, with its own subject.
 
         Raises
         ------
@@ -97,10 +97,10 @@ class Found:
         if known is None:
             return judged
         _, one = known
-        return _told(judged, [one], {})[0]
+        return _copies_for(judged, [one], {})[0]
 
-    def each_in_order(self, yard: Yard, now: datetime) -> list[Assessment]:
-        """Every part's own judgement, the acts numbered over the whole yard as by `in_order`."""
+    def assessments_in_order(self, yard: Yard, now: datetime) -> list[Assessment]:
+        """Every part's own judgement, the acts numbered over the whole yard as by `order_acts`."""
         members = {} if self.kinds is None else self.kinds.members
         acts: dict[Where, list[Assessment]] = {}
         exposed: dict[str, dict[str, Assessment]] = {}
@@ -112,37 +112,49 @@ class Found:
                     if is_led(judged):
                         exposed.setdefault(subject.craft, {})[subject.part] = judged
         craft = [] if self.kinds is None else self.kinds.of
-        jobs = lead_jobs(exposed, craft, Speech.of(yard, now))
-        turns = work_turns(acts, now, jobs)
+        jobs = lead_jobs(exposed, craft, Speech.for_yard(yard, now))
+        turns = turns_of_work(acts, now, jobs)
         found: list[Assessment] = []
         for by, judged in self.judged.items():
             like = members.get(by) or [Member(by, judged.subject)]
-            told = _told(judged, like, turns if takes_time(judged) else {})
+            told = _copies_for(judged, like, turns if takes_time(judged) else {})
             found += [with_job(each, jobs) for each in told] if is_led(judged) else told
         return found
 
-    def handed_on(self, kinds: Alike) -> list[Assessment]:
-        """What the next look is to know of its kinds, and of all that is judged for itself."""
+    def for_next_round(self, kinds: PartGroups) -> list[Assessment]:
+        """Judgements to hand to the next round: one for each group and each ungrouped part."""
         if kinds is self.kinds:
             return list(self.judged.values())
         own = (part for part in self.judged if part not in kinds.kind_of)
-        return [self.told(part) for part in (*kinds.members, *own) if self.of(part) is not None]
+        return [
+            self.own_assessment(part)
+            for part in (*kinds.members, *own)
+            if self.assessment_of(part) is not None
+        ]
 
-    def then(self, later: "Found") -> "Found":
-        """What is known once a later look at some of the spaces is put in the place of this."""
+    def updated_by(self, later: "GroupedJudgements") -> "GroupedJudgements":
+        """These judgements, replaced where a later moment judged some of the spaces anew."""
         if later.kinds is self.kinds:
-            return Found(self.judged | later.judged, self.kinds)
-        apart = {part: self.told(part) for part in self.parts()}
-        return Found(apart | {part: later.told(part) for part in later.parts()})
+            return GroupedJudgements(self.judged | later.judged, self.kinds)
+        apart = {part: self.own_assessment(part) for part in self.all_parts()}
+        return GroupedJudgements(
+            apart | {part: later.own_assessment(part) for part in later.all_parts()}
+        )
 
-    def changed_in(self, later: "Found") -> list[Key]:
-        """Parts whose standing a later look finds to be another, or that this one did not see."""
+    def changed_in(self, later: "GroupedJudgements") -> list[Key]:
+        """Parts whose standing differs in a later moment, or that are new in it."""
         if later.kinds is self.kinds:
             differ = [
-                by for by, each in later.judged.items() if _differs(self.judged.get(by), each)
+                by
+                for by, each in later.judged.items()
+                if _standing_differs(self.judged.get(by), each)
             ]
             return [part for by in differ for part in later._parts_like(by)]
-        return [part for part in later.parts() if _differs(self.of(part), later.of(part))]
+        return [
+            part
+            for part in later.all_parts()
+            if _standing_differs(self.assessment_of(part), later.assessment_of(part))
+        ]
 
     def _judged_for(self, part: Key) -> Key:
         known = None if self.kinds is None else self.kinds.kind_of.get(part)
@@ -153,40 +165,46 @@ class Found:
         return [by] if like is None else [one.part for one in like]
 
 
-def kinds_of(
-    yard: Yard, craft: list[StoredCraft], known: Found, now: datetime, *found: Alike | None
-) -> Alike:
-    """Kinds of parts that a yard's craft have; found anew only when a craft is not what it was.
+def part_groups(
+    yard: Yard,
+    craft: list[StoredCraft],
+    known: GroupedJudgements,
+    now: datetime,
+    *found: PartGroups | None,
+) -> PartGroups:
+    """Groups of a yard's parts; computed again only when a craft has changed.
 
     Parameters
     ----------
     yard : Yard
     craft : list of StoredCraft
         In the yard's care at ``now``.
-    known : Found
-        What the look before found.
+    known : GroupedJudgements
+        Judgements of the round before.
     now : datetime
-    *found : Alike
-        Kinds of other looks, which may still hold.
+    *found : PartGroups
+        Groups of other moments, which may still be valid.
     """
     for kinds in (known.kinds, *found):
         if kinds is not None and kinds.of == craft:
             return kinds
     with_sensors = frozenset(each.craft for each in yard.sensors if each.craft is not None)
-    return alike(craft, known, with_sensors, now)
+    return group_parts(craft, known, with_sensors, now)
 
 
-def _differs(was: Assessment | None, now: Assessment | None) -> bool:
+def _standing_differs(was: Assessment | None, now: Assessment | None) -> bool:
     return was is None or now is None or was.standing is not now.standing
 
 
-def alike(craft: list[StoredCraft], known: Found, apart: frozenset[str], now: datetime) -> Alike:
-    """Find the parts of which one judgement tells all.
+def group_parts(
+    craft: list[StoredCraft], known: GroupedJudgements, apart: frozenset[str], now: datetime
+) -> PartGroups:
+    """Group the parts that get one and the same judgement.
 
     Parameters
     ----------
     craft : list of StoredCraft
-    known : Found
+    known : GroupedJudgements
         What was last judged of each part: two circuits of which one has been through ice differ.
     apart : set of str
         Craft that have sensors of their own; they are left as they are, and so are those whose
@@ -201,7 +219,7 @@ def alike(craft: list[StoredCraft], known: Found, apart: frozenset[str], now: da
     found = []
     recent = now - timedelta(hours=PAST_H + 48.0)
 
-    def first(key: Key, kind: tuple[object, ...], space: str) -> bool:
+    def add_to_group(key: Key, kind: tuple[object, ...], space: str) -> bool:
         hazard, owner, part = key
         by = kinds.setdefault((hazard, *kind), key)
         member = Member(key, Subject(space, owner, part))
@@ -211,31 +229,35 @@ def alike(craft: list[StoredCraft], known: Found, apart: frozenset[str], now: da
 
     for each in craft:
         alone = each.id in apart or bool(each.unsettled)
-        place = _place(each, recent, alone=alone)
+        place = _place_key(each, recent, alone=alone)
         circuits = []
         protection = {}
         for circuit in each.circuits:
             key = (Hazard.FROST, each.id, circuit.id)
             held = each.protection[circuit.id]
-            handed = _handed(known, key)
-            kind = (replace(circuit, id=""), _held(held, recent, has_past=bool(handed)), handed)
-            if first(key, (*place, *kind), each.space):
+            handed = _memory_key(known, key)
+            kind = (
+                replace(circuit, id=""),
+                _protection_key(held, recent, has_past=bool(handed)),
+                handed,
+            )
+            if add_to_group(key, (*place, *kind), each.space):
                 circuits.append(circuit)
                 protection[circuit.id] = held
         surfaces = tuple(
             surface
             for surface in each.surfaces
-            if first(
+            if add_to_group(
                 (Hazard.DAMP, each.id, surface.id),
                 (*place, replace(surface, id=""), each.keeping),
                 each.space,
             )
         )
         battery = each.battery
-        stands = None if battery is None else _long_there(battery, recent)
+        stands = None if battery is None else _battery_key(battery, recent)
         key = (Hazard.BATTERY, each.id, "battery")
-        as_others = (*place, stands, _handed(known, key))
-        if battery and not first(key, as_others, battery.space or each.space):
+        as_others = (*place, stands, _memory_key(known, key))
+        if battery and not add_to_group(key, as_others, battery.space or each.space):
             battery = None
         if circuits or surfaces or battery or alone:
             found.append(
@@ -247,11 +269,11 @@ def alike(craft: list[StoredCraft], known: Found, apart: frozenset[str], now: da
                     battery=battery,
                 )
             )
-    return Alike(craft, found, members, kind_of)
+    return PartGroups(craft, found, members, kind_of)
 
 
-def _place(each: StoredCraft, recent: datetime, *, alone: bool) -> tuple[object, ...]:
-    """What all parts of a craft have in common with those of others that are like them."""
+def _place_key(each: StoredCraft, recent: datetime, *, alone: bool) -> tuple[object, ...]:
+    """What must be equal in two craft before parts of theirs can share a group."""
     came = each.since is not None and each.since > recent
     return (
         each.id if alone else "",
@@ -260,31 +282,31 @@ def _place(each: StoredCraft, recent: datetime, *, alone: bool) -> tuple[object,
     )
 
 
-def _held(held: Protection, recent: datetime, *, has_past: bool) -> Protection:
-    """When somebody looked matters only for ice that came before that and is remembered."""
+def _protection_key(held: Protection, recent: datetime, *, has_past: bool) -> Protection:
+    """Protection as far as it is compared: inspection times count only against remembered ice."""
 
-    def when(at: datetime | None) -> datetime | None:
+    def recent_time(at: datetime | None) -> datetime | None:
         return None if not has_past and at is not None and at < recent else at
 
     return replace(
         held,
         circuit="",
         why="",
-        inspected_at=when(held.inspected_at),
-        sampled_at=when(held.sampled_at),
+        inspected_at=recent_time(held.inspected_at),
+        sampled_at=recent_time(held.sampled_at),
     )
 
 
-def _long_there(battery: Battery, recent: datetime) -> Battery:
-    """When a battery came matters only while its air before that is looked at."""
+def _battery_key(battery: Battery, recent: datetime) -> Battery:
+    """Battery as far as it is compared: its arrival counts only within the hours of air used."""
     if battery.since is None or battery.since > recent:
         return battery
     return replace(battery, since=None, came_from="")
 
 
-def _handed(known: Found, part: Key) -> tuple[object, ...]:
-    """What was remembered of a part from one look to the next."""
-    judged = known.of(part)
+def _memory_key(known: GroupedJudgements, part: Key) -> tuple[object, ...]:
+    """What the round before remembered of a part, as far as it is compared."""
+    judged = known.assessment_of(part)
     if judged is None:
         return ()
     if judged.hazard is Hazard.FROST:

@@ -1,4 +1,4 @@
-"""A yard at one moment, up to where it matters what was judged before: airs, nights, courses."""
+"""Inputs of one moment of a yard: craft, air, night and probes; nothing that was judged before."""
 
 from collections import defaultdict
 from collections.abc import Sequence
@@ -11,10 +11,10 @@ from monitor.craft.stored import BatteryPlace, StoredCraft
 from monitor.judgement.air.grid import SpaceAir, Traces, on_grid, space_airs
 from monitor.judgement.air.past_weeks import Memory
 from monitor.judgement.air.public_forecast import ComingAir
-from monitor.judgement.air.tonight import Tonight, outdoors, tonights
+from monitor.judgement.air.tonight import Tonight, forecast_nights, outdoor_air
 from monitor.judgement.damp.metal import OPEN_HULL, Hull
 from monitor.judgement.damp.venting_and_mould import mould_indices
-from monitor.judgement.frost.judge import Courses, FrostAsked, FrostView, frost_courses
+from monitor.judgement.frost.judge import Coolings, FrostInputs, FrostView, cool_circuits
 from monitor.judgement.frost.past_ice import Part
 from monitor.judgement.speech import Speech
 from monitor.yard.reading import Channel
@@ -22,11 +22,11 @@ from monitor.yard.space import Mount, Yard
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Moment:
-    """What stands where at one moment, the air around it and the night that is coming.
+class YardInputs:
+    """What stands where at one moment, the air around it, and the coming night.
 
-    Moments are made in the order of their time, for the memory grows with each. Nothing in one
-    depends on what was judged before it: so many can be followed at once.
+    Gathered in order of time, because the memory grows with each. None depends on what was judged
+    before it, so the cooling of many moments can be computed at once.
     """
 
     yard: Yard
@@ -40,19 +40,19 @@ class Moment:
     probes_c: dict[str, dict[Part, float]]  # by space
     mould: dict[tuple[str, Hull], float]
     coming: ComingAir | None  # outdoors, by a public forecast
-    frost: FrostAsked
+    frost: FrostInputs
 
     @classmethod
-    def of(
+    def gather(
         cls,
         yard: Yard,
         craft: Sequence[StoredCraft],
         traces: Traces,
         now: datetime,
         memory: Memory,
-    ) -> "Moment":
-        """Look at the readings up to ``now``; the memory takes in what they add."""
-        speech = Speech.of(yard, now)
+    ) -> "YardInputs":
+        """Gather the inputs from readings up to ``now``; the memory takes in what they add."""
+        speech = Speech.for_yard(yard, now)
         here = defaultdict(list)
         batteries = defaultdict(list)
         for each in craft:
@@ -61,9 +61,11 @@ class Moment:
                 batteries[each.battery.space or each.space].append(each)
         airs = space_airs(yard.spaces, yard.sensors, traces, now)
         for air in airs.values():
-            memory.learn(air)
-        nights = tonights(airs, yard, memory)
-        probes = {space_id: _probes(yard, air, traces) for space_id, air in airs.items()}
+            memory.add_air(air)
+        nights = forecast_nights(airs, yard, memory)
+        probes = {
+            space_id: _probe_temperatures(yard, air, traces) for space_id, air in airs.items()
+        }
         views = {
             space_id: FrostView(
                 air=air, night=nights[space_id], speech=speech, probes_c=probes[space_id]
@@ -80,28 +82,28 @@ class Moment:
             airs=airs,
             nights=nights,
             probes_c=probes,
-            mould=_mould(memory, now, craft),
-            coming=memory.outlook.coming(now, outdoors(airs)),
-            frost=FrostAsked.of(views, here),
+            mould=_mould_by_hull(memory, now, craft),
+            coming=memory.outlook.coming_air(now, outdoor_air(airs)),
+            frost=FrostInputs.gather(views, here),
         )
 
 
 @dataclass(frozen=True, slots=True)
-class Followed:
-    """A moment with the course of everything in it that was followed."""
+class PreparedInputs:
+    """Inputs of one moment, with the cooling of every circuit in it."""
 
-    moment: Moment
-    courses: Courses
-
-
-def followed(moments: Sequence[Moment]) -> list[Followed]:
-    """Follow what stands in a yard at several moments, all of them at once."""
-    found = frost_courses([each.frost for each in moments])
-    return [Followed(*each) for each in zip(moments, found, strict=True)]
+    moment: YardInputs
+    courses: Coolings
 
 
-def _probes(yard: Yard, air: SpaceAir, traces: Traces) -> dict[Part, float]:
-    """What probes on craft of this space read now, by craft and circuit or surface."""
+def prepare_inputs(moments: Sequence[YardInputs]) -> list[PreparedInputs]:
+    """Compute the cooling of the circuits of several moments, all at once."""
+    found = cool_circuits([each.frost for each in moments])
+    return [PreparedInputs(*each) for each in zip(moments, found, strict=True)]
+
+
+def _probe_temperatures(yard: Yard, air: SpaceAir, traces: Traces) -> dict[Part, float]:
+    """Readings now of probes on craft in this space, by craft and circuit or surface."""
     found = {}
     for sensor in yard.sensors:
         if sensor.space != air.space.id or sensor.mount is not Mount.SURFACE:
@@ -114,14 +116,14 @@ def _probes(yard: Yard, air: SpaceAir, traces: Traces) -> dict[Part, float]:
     return found
 
 
-def _mould(
+def _mould_by_hull(
     memory: Memory, now: datetime, craft: Sequence[StoredCraft]
 ) -> dict[tuple[str, Hull], float]:
-    """Mould index of every space and of what is kept damper in it; once a day: it takes weeks."""
+    """Mould index of each space and each closed hull in it; computed once a day."""
     hulls = frozenset(
         (each.space, hull)
         for each in craft
-        if each.surfaces and (hull := Hull.of(each.keeping)) is not OPEN_HULL
+        if each.surfaces and (hull := Hull.of_keeping(each.keeping)) is not OPEN_HULL
     )
     known_days = sum(past.at_ms.size for past in memory.spaces.values()) // (
         24 * len(memory.spaces)

@@ -1,4 +1,4 @@
-"""The whole yard at one moment: readings and protection in, assessments out. The same for all."""
+"""The whole yard at one moment: calls the wings in a row, and collects their assessments."""
 
 from collections.abc import Mapping, Sequence
 from datetime import datetime
@@ -7,8 +7,8 @@ from math import inf, isfinite
 from monitor.craft.stored import StoredCraft
 from monitor.judgement.air.grid import SpaceAir, Traces
 from monitor.judgement.air.past_weeks import Memory
-from monitor.judgement.air.sensor_disagreement import judge_apart
-from monitor.judgement.air.tonight import outdoors
+from monitor.judgement.air.sensor_disagreement import judge_disagreement
+from monitor.judgement.air.tonight import outdoor_air
 from monitor.judgement.air.verdict import Dryness, judge_space
 from monitor.judgement.battery.charge_by_record import batteries_before
 from monitor.judgement.battery.judge import BatteryView, judge_batteries
@@ -16,22 +16,22 @@ from monitor.judgement.battery.overcharge import judge_charging
 from monitor.judgement.craft_job import is_led, lead_jobs
 from monitor.judgement.damp.judge import DampView, judge_damp
 from monitor.judgement.damp.metal import OPEN_HULL
-from monitor.judgement.damp.venting_and_mould import venting
+from monitor.judgement.damp.venting_and_mould import venting_advice
 from monitor.judgement.damp.wet_day import judge_wet_day
 from monitor.judgement.frost.judge import judge_frost
-from monitor.judgement.frost.past_ice import remembered
-from monitor.judgement.groups import Alike, Found, key_of
-from monitor.judgement.inputs import Followed, Moment, followed
+from monitor.judgement.frost.past_ice import past_ice_by_part
+from monitor.judgement.groups import GroupedJudgements, PartGroups, key_of
+from monitor.judgement.inputs import PreparedInputs, YardInputs, prepare_inputs
 from monitor.judgement.speech import Speech
 from monitor.judgement.watch.open_matters import judge_record
 from monitor.judgement.watch.power import judge_power
 from monitor.judgement.watch.silence import judge_silence
-from monitor.judgement.work_order import in_order
+from monitor.judgement.work_order import order_acts
 from monitor.yard.assessment import Assessment
 from monitor.yard.space import Mount, Sensor, Yard
 
 
-def judge(
+def judge_yard(
     yard: Yard,
     craft: Sequence[StoredCraft],
     traces: Traces,
@@ -39,46 +39,53 @@ def judge(
     earlier: Sequence[Assessment] = (),
     memory: Memory | None = None,
 ) -> list[Assessment]:
-    """Judge a yard at one moment, craft by craft, and number the acts that this calls for.
+    """Judge a yard at one moment, craft by craft, and number the acts in the order of work.
 
-    Parameters as for `judgements`.
+    Parameters as for `judge_unordered`.
     """
-    judged = judgements(yard, craft, traces, now, earlier, memory)
+    judged = judge_unordered(yard, craft, traces, now, earlier, memory)
     exposed: dict[str, dict[str, Assessment]] = {}
     for each in judged:
         if is_led(each):
             exposed.setdefault(each.subject.craft, {})[each.subject.part] = each
-    return in_order(judged, now, lead_jobs(exposed, craft, Speech.of(yard, now)))
+    return order_acts(judged, now, lead_jobs(exposed, craft, Speech.for_yard(yard, now)))
 
 
-def look(
-    yard: Yard, kinds: Alike, traces: Traces, now: datetime, earlier: Found, memory: Memory
-) -> Found:
-    """Judge a yard at one moment, and of the craft's parts that are alike only one.
+def judge_groups(
+    yard: Yard,
+    kinds: PartGroups,
+    traces: Traces,
+    now: datetime,
+    earlier: GroupedJudgements,
+    memory: Memory,
+) -> GroupedJudgements:
+    """Judge the yard, one representative for each group of identical parts.
 
-    Parameters as for `judgements`, but for ``kinds``: those of all craft in the yard's care (see
-    `kinds_of`), and ``earlier``: what the look before this one found.
+    Parameters as for `judge_unordered`, but for ``kinds``: the groups of all craft in the yard's
+    care (see `part_groups`), and ``earlier``: the judgements of the round before.
     """
-    (at,) = followed([Moment.of(yard, kinds.craft, traces, now, memory)])
-    return found_at(at, kinds, earlier)
+    (at,) = prepare_inputs([YardInputs.gather(yard, kinds.craft, traces, now, memory)])
+    return judge_prepared(at, kinds, earlier)
 
 
-def found_at(at: Followed, kinds: Alike, earlier: Found) -> Found:
-    """What a look finds at a moment that was followed, perhaps with others.
+def judge_prepared(
+    at: PreparedInputs, kinds: PartGroups, earlier: GroupedJudgements
+) -> GroupedJudgements:
+    """Judge a moment whose cooling curves are already computed.
 
     Parameters
     ----------
-    at : Followed
-        Of the craft that stand for their kinds.
-    kinds : Alike
-    earlier : Found
-        What the look before this one found.
+    at : PreparedInputs
+        Of one representative for each group.
+    kinds : PartGroups
+    earlier : GroupedJudgements
+        Of the round before.
     """
-    judged = _verdicts(at, earlier.handed_on(kinds))
-    return Found({key_of(each): each for each in judged}, kinds)
+    judged = _judge_all(at, earlier.for_next_round(kinds))
+    return GroupedJudgements({key_of(each): each for each in judged}, kinds)
 
 
-def judgements(
+def judge_unordered(
     yard: Yard,
     craft: Sequence[StoredCraft],
     traces: Traces,
@@ -116,12 +123,12 @@ def judgements(
     make and one protection being one; only the sentences are made for each craft.
     """
     memory = Memory() if memory is None else memory
-    (at,) = followed([Moment.of(yard, craft, traces, now, memory)])
-    return _verdicts(at, earlier)
+    (at,) = prepare_inputs([YardInputs.gather(yard, craft, traces, now, memory)])
+    return _judge_all(at, earlier)
 
 
-def _verdicts(at: Followed, earlier: Sequence[Assessment]) -> list[Assessment]:
-    """All that is judged at one moment, in the light of the round before."""
+def _judge_all(at: PreparedInputs, earlier: Sequence[Assessment]) -> list[Assessment]:
+    """Call each wing for one moment; ``earlier`` is the round before."""
     moment = at.moment
     yard, traces, speech = moment.yard, moment.traces, moment.speech
     airs, nights, here, mould = moment.airs, moment.nights, moment.here, moment.mould
@@ -131,8 +138,8 @@ def _verdicts(at: Followed, earlier: Sequence[Assessment]) -> list[Assessment]:
         for each in yard.sensors
         if each.mount is Mount.BATTERY and each.craft is not None
     }
-    outside, coming = outdoors(airs), moment.coming
-    frost = judge_frost(moment.frost, at.courses, remembered(earlier))
+    outside, coming = outdoor_air(airs), moment.coming
+    frost = judge_frost(moment.frost, at.courses, past_ice_by_part(earlier))
     damp = judge_damp(
         DampView(
             airs=airs,
@@ -149,7 +156,7 @@ def _verdicts(at: Followed, earlier: Sequence[Assessment]) -> list[Assessment]:
         air, night = airs[space.id], nights[space.id]
         metal_c = min((each.now_c for each in damp[space.id] if isfinite(each.now_c)), default=inf)
         dryness = Dryness(
-            venting=venting(air, outside, metal_c, coming),
+            venting=venting_advice(air, outside, metal_c, coming),
             mould_index=mould[space.id, OPEN_HULL],
         )
         judged.append(judge_space(air, night, dryness))
@@ -200,7 +207,7 @@ def judge_signs(
     judged = judge_power(yard, craft, traces, now)
     for space in yard.spaces:
         judged += judge_wet_day(airs[space.id])
-        judged += judge_apart(airs[space.id], yard)
+        judged += judge_disagreement(airs[space.id], yard)
         here = craft.get(space.id, ())
         judged += judge_charging(here, maintainers, traces, now)
         for each in here:

@@ -9,15 +9,15 @@ from monitor.clock import Clock, to_ms
 from monitor.craft.stored import StoredCraft
 from monitor.judgement.air.grid import MS_PER_H, PAST_H, series_needed, space_airs
 from monitor.judgement.air.past_weeks import WEEKS_H, Memory
-from monitor.judgement.air.recent_readings import SPAN_H, Recent
+from monitor.judgement.air.recent_readings import SPAN_H, RecentReadings
 from monitor.judgement.evening_word import (
     SETTLED_AGAIN,
     evening_due,
     nights_over,
     nights_said,
 )
-from monitor.judgement.groups import Found, key_of, kinds_of
-from monitor.judgement.judge import look
+from monitor.judgement.groups import GroupedJudgements, key_of, part_groups
+from monitor.judgement.judge import judge_groups
 from monitor.judgement.watch.forecast_age import judge_forecast
 from monitor.store.store import Store, Transaction
 from monitor.yard.assessment import Assessment
@@ -54,11 +54,11 @@ class Round:
         self._yard = yard
         self._clock = clock
         self._series = series_needed(yard)
-        self._recent = Recent(self._series)
+        self._recent = RecentReadings(self._series)
         self._memory = Memory()
         self._learnt_h = PAST_H  # how far back the memory reaches; the newest weeks first
         self._outlook_until: datetime | None = None
-        self._earlier: Found | None = None  # this yard's only round keeps it
+        self._earlier: GroupedJudgements | None = None  # this yard's only round keeps it
         self._evening_kept: date | None = None  # of which it is kept what was said
 
     def run(self, craft: Sequence[StoredCraft], late: datetime | None = None) -> RoundSummary:
@@ -92,21 +92,23 @@ class Round:
         with self._store.snapshot() as tx:
             if self._learnt_h < WEEKS_H:
                 # A stretch a round: a yard that starts is judged at once, and soon better.
-                learn_stretch(tx, self._yard, self._memory, now - timedelta(hours=self._learnt_h))
+                load_stretch(tx, self._yard, self._memory, now - timedelta(hours=self._learnt_h))
                 self._learnt_h += PAST_H
-            learn_outlook(tx, self._memory, self._outlook_until, now)
-            traces = self._recent.read(tx, now, late)
+            load_forecasts(tx, self._memory, self._outlook_until, now)
+            traces = self._recent.read_traces(tx, now, late)
             asking = tx.forecasts.asking(self._forecast) if self._forecast else None
             evening = evening_due(now, self._yard)
             evening = None if evening == self._evening_kept else evening
             said = tx.said_nights.since(evening - SETTLED_AGAIN) if evening else []
             earlier = self._earlier
             if earlier is None:
-                earlier = Found({key_of(each): each for each in tx.assessments.latest()})
+                earlier = GroupedJudgements(
+                    {key_of(each): each for each in tx.assessments.latest()}
+                )
         self._outlook_until = now
-        kinds = kinds_of(self._yard, list(craft), earlier, now)
-        found = look(self._yard, kinds, traces, now, earlier, self._memory)
-        judged = found.each_in_order(self._yard, now)
+        kinds = part_groups(self._yard, list(craft), earlier, now)
+        found = judge_groups(self._yard, kinds, traces, now, earlier, self._memory)
+        judged = found.assessments_in_order(self._yard, now)
         if asking is not None:
             judged.append(judge_forecast(asking, self._yard, now))
         over = nights_over(said, self._memory.spaces, self._yard, now)
@@ -122,29 +124,31 @@ class Round:
         )
 
 
-def remembered(store: Store, yard: Yard, now: datetime) -> Memory:
-    """All weeks before ``now`` at once, for whoever judges one moment only."""
+def load_past_weeks(store: Store, yard: Yard, now: datetime) -> Memory:
+    """Memory of all weeks before ``now``, for judging one moment only."""
     memory = Memory()
     back_h = WEEKS_H
     while back_h > 0.0:
         with store.snapshot() as tx:
-            learn_stretch(tx, yard, memory, now - timedelta(hours=back_h))
+            load_stretch(tx, yard, memory, now - timedelta(hours=back_h))
         back_h -= PAST_H
     with store.snapshot() as tx:
-        learn_outlook(tx, memory, None, now)
+        load_forecasts(tx, memory, None, now)
     return memory
 
 
-def learn_outlook(tx: Transaction, memory: Memory, since: datetime | None, until: datetime) -> None:
+def load_forecasts(
+    tx: Transaction, memory: Memory, since: datetime | None, until: datetime
+) -> None:
     """Take into the memory the public forecasts that came after one time and up to another."""
     # An hour again: an issue is stored a little after the time from which it counts as known.
     begin = until - timedelta(hours=WEEKS_H) if since is None else since - timedelta(hours=1)
-    memory.outlook.learn(tx.forecasts.known_between(begin, until))
+    memory.outlook.add_issues(tx.forecasts.known_between(begin, until))
 
 
-def learn_stretch(tx: Transaction, yard: Yard, memory: Memory, then: datetime) -> None:
+def load_stretch(tx: Transaction, yard: Yard, memory: Memory, then: datetime) -> None:
     """Take into the memory the four days that end ``then``."""
     until = to_ms(then) + 1
     traces = tx.readings.window(series_needed(yard), until - int(SPAN_H * MS_PER_H), until)
     for air in space_airs(yard.spaces, yard.sensors, traces, then).values():
-        memory.learn(air)
+        memory.add_air(air)

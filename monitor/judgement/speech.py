@@ -14,12 +14,12 @@ class Speech(Wording):
     yard: Yard
 
     @classmethod
-    def of(cls, yard: Yard, now: datetime) -> "Speech":
+    def for_yard(cls, yard: Yard, now: datetime) -> "Speech":
         """Words by the yard's clock; quantities stay in the text as SI."""
         return cls(zone=yard.zone, now=now, units=None, yard=yard)
 
 
-def sentence(*parts: str) -> str:
+def join_sentence(*parts: str) -> str:
     """Join parts that are not empty with spaces, the first letter large."""
     text = " ".join(part for part in parts if part)
     # A sensor's own name keeps its letters.

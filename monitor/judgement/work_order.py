@@ -31,7 +31,7 @@ class _Visit:
 _NO_JOBS: Mapping[str, LeadJob] = {}
 
 
-def in_order(
+def order_acts(
     judged: Sequence[Assessment], now: datetime, jobs: Mapping[str, LeadJob] = _NO_JOBS
 ) -> list[Assessment]:
     """Number the acts of a round, and say when a crew of two would be done with each.
@@ -57,7 +57,7 @@ def in_order(
     for each in judged:
         if takes_time(each):
             acts.setdefault((each.subject.space, each.subject.craft), []).append(each)
-    turns = work_turns(acts, now, jobs)
+    turns = turns_of_work(acts, now, jobs)
     return [
         with_job(replace(each, turn=turns[each.subject.space, each.subject.craft]), jobs)
         if takes_time(each)
@@ -71,14 +71,14 @@ def takes_time(judged: Assessment) -> bool:
     return judged.calls_for_act and row_of(judged).minutes is not None
 
 
-def work_turns(
+def turns_of_work(
     acts: Mapping[Where, Sequence[Assessment]],
     now: datetime,
     jobs: Mapping[str, LeadJob] = _NO_JOBS,
 ) -> dict[Where, WorkTurn]:
-    """The turns of `in_order` for each craft and each space with acts."""
+    """The turns of `order_acts` for each craft and each space with acts."""
     visits = sorted(
-        (_visit(where, each, now, jobs.get(where[1])) for where, each in acts.items()),
+        (_visit_of(where, each, now, jobs.get(where[1])) for where, each in acts.items()),
         key=lambda visit: (visit.kind, visit.latest_start_h, visit.minutes, visit.where),
     )
     turns: dict[Where, WorkTurn] = {}
@@ -95,7 +95,9 @@ def work_turns(
     return turns
 
 
-def _visit(where: Where, acts: Sequence[Assessment], now: datetime, job: LeadJob | None) -> _Visit:
+def _visit_of(
+    where: Where, acts: Sequence[Assessment], now: datetime, job: LeadJob | None
+) -> _Visit:
     planned = 0.0 if job is None else job.minutes
     minutes = planned + sum(
         row_of(each).minutes or 0.0 for each in acts if job is None or not is_led(each)

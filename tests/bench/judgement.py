@@ -20,8 +20,8 @@ import numpy as np
 from monitor.craft.fitted import Surface
 from monitor.craft.stored import StoredCraft
 from monitor.judgement.air.past_weeks import Memory
-from monitor.judgement.groups import Found, kinds_of
-from monitor.judgement.judge import look
+from monitor.judgement.groups import GroupedJudgements, part_groups
+from monitor.judgement.judge import judge_groups
 from monitor.yard.reading import Channel
 from monitor.yard.space import Space, SpaceKind
 from tests.judgement import scene
@@ -90,16 +90,16 @@ class Yardful:
                 )
         self.yard, self.stored = scene.yard_of(*places), craft_of(self.craft, places)
         self.memory, self.best_s = Memory(), np.inf
-        self.found, self.count = Found({}), 0
+        self.found, self.count = GroupedJudgements({}), 0
         self.run()
         self.best_s = np.inf
 
     def run(self) -> None:
         """One round as the daemon's, but for reading and keeping."""
         start = time.process_time()
-        kinds = kinds_of(self.yard, self.stored, self.found, NOW)
-        self.found = look(self.yard, kinds, self.readings, NOW, self.found, self.memory)
-        judged = self.found.each_in_order(self.yard, NOW)
+        kinds = part_groups(self.yard, self.stored, self.found, NOW)
+        self.found = judge_groups(self.yard, kinds, self.readings, NOW, self.found, self.memory)
+        judged = self.found.assessments_in_order(self.yard, NOW)
         self.best_s = min(self.best_s, time.process_time() - start)
         self.count, self.kinds = len(judged), len(self.found.judged)
 

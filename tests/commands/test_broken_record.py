@@ -9,7 +9,7 @@ import pytest
 from monitor.alarms.round import AlarmRound
 from monitor.clock import ReadingsClock, SystemClock
 from monitor.daemon import Daemon
-from monitor.judgement.craft_in_care import CraftHere
+from monitor.judgement.craft_in_care import CraftInCare
 from monitor.judgement.round import Round
 from monitor.settings.load import load
 from monitor.store.record_upkeep import RecordUpkeep
@@ -55,7 +55,8 @@ def in_care(config, clock):
     settings = load(config)
     with closing(opened(config)) as store:
         return {
-            one.id: one for one in CraftHere(store, settings.profiles, settings.yard, clock).now()
+            one.id: one
+            for one in CraftInCare(store, settings.profiles, settings.yard, clock).read_now()
         }
 
 

@@ -11,7 +11,7 @@ import monitor.replay
 from monitor.clock import ReadingsClock
 from monitor.craft.kept import Craft, Stay
 from monitor.craft.record import CraftRecord
-from monitor.judgement.craft_in_care import CraftHere
+from monitor.judgement.craft_in_care import CraftInCare
 from monitor.judgement.round import Round
 from monitor.phrases.figures import figures_of
 from monitor.replay import Replay
@@ -67,10 +67,10 @@ def again(store, profiles):
 def watched(again, store, profiles):
     """Every change of standing as a watch would have found it, judging every ten minutes."""
     clock = ReadingsClock(BEGIN)
-    craft, judging = CraftHere(store, profiles, YARD, clock), Round(store, YARD, clock)
+    craft, judging = CraftInCare(store, profiles, YARD, clock), Round(store, YARD, clock)
     found = []
     while clock.now() <= END:
-        found += judging.run(craft.now()).changed
+        found += judging.run(craft.read_now()).changed
         clock.advance(clock.now() + TEN)
     assert len(found) > len(again) / 2
     return found

@@ -10,7 +10,7 @@ from fastapi.testclient import TestClient
 
 from monitor.alarms.round import AlarmRound
 from monitor.clock import ReadingsClock
-from monitor.judgement.craft_in_care import CraftHere
+from monitor.judgement.craft_in_care import CraftInCare
 from monitor.judgement.round import Round
 from monitor.settings.load import load
 from monitor.store.store import Store
@@ -72,7 +72,7 @@ def test_it_is_plain_water_in_the_judgement_and_the_operator_is_told(config, cap
     evening = NOW.astimezone(settings.yard.zone).replace(hour=16)  # when letters may go
     clock = ReadingsClock(evening if evening >= NOW else evening + timedelta(days=1))
     with closing(Store(settings.store_url, settings.yard.id)) as store:
-        craft = CraftHere(store, settings.profiles, settings.yard, clock).now()
+        craft = CraftInCare(store, settings.profiles, settings.yard, clock).read_now()
         Round(store, settings.yard, clock).run(craft)
         AlarmRound(store, settings.yard, clock, definitions=settings.definitions).run(
             {one.id: one for one in craft}

@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 
 from monitor.clock import ReadingsClock, to_ms
-from monitor.judgement.craft_in_care import CraftHere
+from monitor.judgement.craft_in_care import CraftInCare
 from monitor.judgement.round import Round
 from monitor.settings.load import Settings, load
 from monitor.settings.places import shipped
@@ -37,7 +37,7 @@ def fill(config: Path, until: datetime | None = None, days: int = 4) -> Settings
     clock = ReadingsClock(now)
     with store.transaction() as tx:
         take_in(tx.layup, settings.craft, settings.profiles, now)
-    craft = CraftHere(store, settings.profiles, settings.yard, clock).now()
+    craft = CraftInCare(store, settings.profiles, settings.yard, clock).read_now()
     with store.transaction() as tx:
         for sensor in settings.yard.sensors:
             if sensor.mount is Mount.BATTERY:

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from monitor.clock import to_ms
 from monitor.judgement.air.past_weeks import Memory
-from monitor.judgement.judge import judge
+from monitor.judgement.judge import judge_yard
 from monitor.yard.assessment import Hazard, Standing
 from monitor.yard.reading import Channel, Flag, Trace
 from tests.judgement import scene
@@ -59,8 +59,8 @@ def traces(draw):
 @given(readings=traces(), later=traces())
 def test_no_pattern_of_readings_stops_a_round(readings, later):
     memory = Memory()
-    first = judge(YARD, CRAFT, readings, NOW, (), memory)
-    judged = judge(YARD, CRAFT, later, NOW + timedelta(minutes=10), first, memory)
+    first = judge_yard(YARD, CRAFT, readings, NOW, (), memory)
+    judged = judge_yard(YARD, CRAFT, later, NOW + timedelta(minutes=10), first, memory)
     for one in CRAFT:
         frost = scene.pick(judged, Hazard.FROST, "head", one.id)
         usable = later[f"air-{one.space}", Channel.TEMPERATURE].usable()

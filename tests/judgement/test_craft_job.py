@@ -11,7 +11,7 @@ from monitor.craft.plan.shelf import ShelfProduct
 from monitor.craft.record import stored_craft
 from monitor.craft.stored import StoredCraft
 from monitor.judgement.craft_job import is_led, lead_jobs
-from monitor.judgement.judge import judge
+from monitor.judgement.judge import judge_yard
 from monitor.judgement.speech import Speech
 from monitor.yard.assessment import Assessment
 from monitor.yard.readers import words_for
@@ -50,7 +50,7 @@ def judged(craft: StoredCraft) -> list[Assessment]:
         since,
         NOW,
     )
-    found = [one for one in judge(YARD, [craft], air, NOW) if is_led(one)]
+    found = [one for one in judge_yard(YARD, [craft], air, NOW) if is_led(one)]
     assert found, "no circuit is threatened"
     return found
 
@@ -83,7 +83,7 @@ def test_what_stands_on_the_yards_shelf_is_what_an_alarm_names():
     craft = on_the_rack("k12")
     yard = replace(YARD, shelf=(jug,))
     exposed = {one.subject.part: one for one in judged(craft)}
-    job = lead_jobs({craft.id: exposed}, [craft], Speech.of(yard, NOW))[craft.id]
+    job = lead_jobs({craft.id: exposed}, [craft], Speech.for_yard(yard, NOW))[craft.id]
     assert "of Pink 60 %, lot P26-1 through" in job.act
 
 

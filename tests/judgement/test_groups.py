@@ -7,8 +7,8 @@ import numpy as np
 from monitor.craft.fitted import Chemistry, Surface
 from monitor.craft.stored import Battery, BatteryPlace
 from monitor.judgement.air.past_weeks import Memory
-from monitor.judgement.groups import Found, alike, key_of, kinds_of
-from monitor.judgement.judge import judge, look
+from monitor.judgement.groups import GroupedJudgements, group_parts, key_of, part_groups
+from monitor.judgement.judge import judge_groups, judge_yard
 from monitor.phrases.figures import figures_of
 from monitor.yard.assessment import Hazard
 from monitor.yard.reading import Channel
@@ -76,9 +76,9 @@ def verdicts(judged):
 
 
 def test_every_part_gets_the_verdict_that_it_would_get_itself():
-    everyone = verdicts(judge(YARD, CRAFT, readings(), NOW))
-    kinds = alike(CRAFT, Found({}), frozenset({"k3"}), NOW)
-    few = verdicts(judge(YARD, kinds.craft, readings(), NOW))
+    everyone = verdicts(judge_yard(YARD, CRAFT, readings(), NOW))
+    kinds = group_parts(CRAFT, GroupedJudgements({}), frozenset({"k3"}), NOW)
+    few = verdicts(judge_yard(YARD, kinds.craft, readings(), NOW))
     assert len(few) < len(everyone) / 2
     assert stands_for(kinds).keys() == everyone.keys()
     for part, judged in stands_for(kinds).items():
@@ -86,11 +86,11 @@ def test_every_part_gets_the_verdict_that_it_would_get_itself():
 
 
 def test_a_look_told_part_by_part_is_the_judgement_of_each_with_the_same_acts():
-    nothing = Found({})
-    kinds = kinds_of(YARD, CRAFT, nothing, NOW)
-    found = look(YARD, kinds, readings(), NOW, nothing, Memory())
-    told = {key_of(each): each for each in found.each_in_order(YARD, NOW)}
-    everyone = judge(YARD, CRAFT, readings(), NOW)
+    nothing = GroupedJudgements({})
+    kinds = part_groups(YARD, CRAFT, nothing, NOW)
+    found = judge_groups(YARD, kinds, readings(), NOW, nothing, Memory())
+    told = {key_of(each): each for each in found.assessments_in_order(YARD, NOW)}
+    everyone = judge_yard(YARD, CRAFT, readings(), NOW)
     assert len(told) == len(everyone) > len(found.judged)
     assert any(each.turn for each in everyone)
     for each in everyone:
@@ -101,17 +101,17 @@ def test_a_look_told_part_by_part_is_the_judgement_of_each_with_the_same_acts():
 
 
 def test_a_craft_with_its_own_probe_stands_for_nobody_else():
-    kinds = alike(CRAFT, Found({}), frozenset({"k3"}), NOW)
+    kinds = group_parts(CRAFT, GroupedJudgements({}), frozenset({"k3"}), NOW)
     assert {part for part, by in stands_for(kinds).items() if "k3" in (part[1], by[1])} == {
         part for part in stands_for(kinds) if part[1] == "k3"
     }
 
 
 def test_what_has_been_through_ice_is_not_like_what_has_not():
-    judged = judge(YARD, CRAFT, readings(), NOW)
+    judged = judge_yard(YARD, CRAFT, readings(), NOW)
     known = {key(each): each for each in judged if each.subject.craft == "k0"}
     assert any("iced_at_unix_s" in figures_of(each) for each in known.values())
-    kinds = alike(CRAFT, Found(known), frozenset(), NOW)
+    kinds = group_parts(CRAFT, GroupedJudgements(known), frozenset(), NOW)
     assert stands_for(kinds)[Hazard.FROST, "k0", "head"][1] == "k0"
     assert stands_for(kinds)[Hazard.FROST, "k1", "head"][1] == "k1"
     assert stands_for(kinds)[Hazard.FROST, "k2", "head"][1] == "k1"

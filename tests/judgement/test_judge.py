@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from monitor.craft.protection import Basis, LayupState, Protection
-from monitor.judgement.judge import judge
+from monitor.judgement.judge import judge_yard
 from monitor.phrases.figures import figures_of
 from monitor.wording import Units
 from monitor.yard.assessment import Certainty, Hazard, Standing
@@ -60,7 +60,7 @@ def test_first_ice_of_water_comes_when_the_hand_worked_night_says(
 ):
     now = scene.local(15, 7)
     craft = scene.stored(space, (scene.circuit(lag_h), scene.water()))
-    judged = judge(scene.yard_of(space), [craft], hard_night(space, now, steady_c), now)
+    judged = judge_yard(scene.yard_of(space), [craft], hard_night(space, now, steady_c), now)
     found = scene.pick(judged, Hazard.FROST, "head", "k1")
     assert found.standing in {Standing.ICING, Standing.SOLID}
     # Ten minutes of grid, and the hand's own rounding.
@@ -72,7 +72,7 @@ def test_a_mix_that_reads_minus_five_is_a_third_ice_at_the_hand_worked_time():
     craft = scene.stored(scene.ROW, (scene.circuit(1.5), scene.mix(-5.0)))
 
     def standing(now):
-        judged = judge(scene.yard_of(scene.ROW), [craft], hard_night(scene.ROW, now, 2.0), now)
+        judged = judge_yard(scene.yard_of(scene.ROW), [craft], hard_night(scene.ROW, now, 2.0), now)
         return scene.pick(judged, Hazard.FROST, "head", "k1").standing
 
     assert standing(scene.local(15, 3)) is not Standing.ICING
@@ -82,7 +82,7 @@ def test_a_mix_that_reads_minus_five_is_a_third_ice_at_the_hand_worked_time():
 def test_a_strong_mix_holds_through_the_hard_night():
     now = scene.local(15, 6)
     craft = scene.stored(scene.SHED, (scene.circuit(), scene.mix(-30.0)))
-    judged = judge(scene.yard_of(scene.SHED), [craft], hard_night(scene.SHED, now, 3.0), now)
+    judged = judge_yard(scene.yard_of(scene.SHED), [craft], hard_night(scene.SHED, now, 3.0), now)
     found = scene.pick(judged, Hazard.FROST, "head", "k1")
     assert found.standing is Standing.HOLDING
     assert found.margin_k == pytest.approx(24.0, abs=2.0)  # the hand has 24 K
@@ -130,7 +130,7 @@ def test_a_craft_that_has_its_own_probe_is_not_explained_by_the_sky():
         **scene.trace("in-head", Channel.TEMPERATURE, waves(3.0, 2.0), since, now),
     }
     craft = scene.stored(scene.RACK, (scene.circuit(), scene.water()))
-    found = scene.pick(judge(yard, [craft], readings, now), Hazard.FROST, "head", "k1")
+    found = scene.pick(judge_yard(yard, [craft], readings, now), Hazard.FROST, "head", "k1")
     assert "its own probe" in scene.basis_words(found)
     assert "clear sky" not in scene.basis_words(found)
 
@@ -139,19 +139,19 @@ def test_warmth_never_makes_an_iced_unproven_circuit_safe():
     yard = scene.yard_of(scene.SHED)
     craft = scene.stored(scene.SHED, (scene.circuit(), scene.water()))
     icy = scene.local(15, 7)
-    earlier = judge(yard, [craft], hard_night(scene.SHED, icy, 3.0), icy)
+    earlier = judge_yard(yard, [craft], hard_night(scene.SHED, icy, 3.0), icy)
     later = scene.local(19, 7)
     warm = scene.trace("air-long-shed", Channel.TEMPERATURE, 9.0, icy, later)
-    found = scene.pick(judge(yard, [craft], warm, later, earlier), Hazard.FROST, "head", "k1")
+    found = scene.pick(judge_yard(yard, [craft], warm, later, earlier), Hazard.FROST, "head", "k1")
     assert found.standing is Standing.SUSPECT
-    again = judge(yard, [craft], warm, later, [found])
+    again = judge_yard(yard, [craft], warm, later, [found])
     assert scene.pick(again, Hazard.FROST, "head", "k1").standing is Standing.SUSPECT
 
 
 @pytest.mark.parametrize("state", [LayupState.UNKNOWN, LayupState.UNPROVEN, LayupState.VOID])
 def test_without_readings_nothing_holds(state):
     craft = scene.stored(scene.SHED, (scene.circuit(), scene.water(state=state)))
-    judged = judge(scene.yard_of(scene.SHED), [craft], {}, scene.local(14, 20))
+    judged = judge_yard(scene.yard_of(scene.SHED), [craft], {}, scene.local(14, 20))
     assert scene.pick(judged, Hazard.FROST, "head", "k1").standing is Standing.NOT_KNOWN
     assert scene.pick(judged, Hazard.AIR).standing is Standing.NOT_KNOWN
     assert scene.pick(judged, Hazard.SILENCE, "air-long-shed").standing is Standing.SILENT
@@ -171,7 +171,7 @@ def frost_of(space, pairs, air, now, hours=90.0):
     readings = scene.trace(
         f"air-{space.id}", Channel.TEMPERATURE, air, now - timedelta(hours=hours), now
     )
-    judged = judge(scene.yard_of(space), [scene.stored(space, *pairs)], readings, now)
+    judged = judge_yard(scene.yard_of(space), [scene.stored(space, *pairs)], readings, now)
     return {each.subject.part: each for each in judged if each.hazard is Hazard.FROST}
 
 
@@ -254,7 +254,7 @@ def test_a_probe_in_the_circuit_wins_over_the_sum():
     readings = scene.trace("air-long-shed", Channel.TEMPERATURE, 6.0, since, now)
     readings |= scene.trace("probe", Channel.TEMPERATURE, -1.5, since, now)
     craft = scene.stored(scene.SHED, (scene.circuit(), scene.water()))
-    judged = judge(scene.yard_of(scene.SHED, sensors=(probe,)), [craft], readings, now)
+    judged = judge_yard(scene.yard_of(scene.SHED, sensors=(probe,)), [craft], readings, now)
     found = scene.pick(judged, Hazard.FROST, "head", "k1")
     assert (found.standing, found.certainty) == (Standing.ICING, Certainty.OBSERVED)
     assert found.now_c == pytest.approx(-1.5)
@@ -266,7 +266,7 @@ def test_the_coldest_sensor_of_a_space_decides():
     readings = scene.trace("air-long-shed", Channel.TEMPERATURE, 6.0, since, now)
     readings |= scene.trace("corner", Channel.TEMPERATURE, -4.0, since, now)
     craft = scene.stored(scene.SHED, (scene.circuit(), scene.water()))
-    judged = judge(scene.yard_of(scene.SHED, sensors=(corner,)), [craft], readings, now)
+    judged = judge_yard(scene.yard_of(scene.SHED, sensors=(corner,)), [craft], readings, now)
     assert scene.pick(judged, Hazard.AIR).now_c == pytest.approx(-4.0)
     assert scene.pick(judged, Hazard.FROST, "head", "k1").standing is not Standing.HOLDING
 
@@ -277,7 +277,7 @@ def test_a_silent_cold_corner_does_not_make_the_space_look_warm():
     yard = scene.yard_of(scene.SHED, sensors=(corner,))
     middle = scene.trace("air-long-shed", Channel.TEMPERATURE, 3.0, since, now)
     till_noon = scene.trace("corner", Channel.TEMPERATURE, -1.0, since, scene.local(14, 12))
-    judged = judge(yard, [], middle | till_noon, now)
+    judged = judge_yard(yard, [], middle | till_noon, now)
     # Four kelvin colder than the middle for three days, and so it is taken to be still.
     assert scene.pick(judged, Hazard.AIR).now_c == pytest.approx(-1.0, abs=0.1)
     assert scene.pick(judged, Hazard.SILENCE, "corner").standing is Standing.SILENT
@@ -303,13 +303,13 @@ def test_an_inspection_after_the_ice_ends_the_suspicion_and_one_before_does_not(
     yard = scene.yard_of(scene.SHED)
     circuit = scene.circuit()
     cold = scene.trace("air-long-shed", Channel.TEMPERATURE, -3.0, icy - timedelta(hours=30), icy)
-    earlier = judge(yard, [scene.stored(scene.SHED, (circuit, scene.water()))], cold, icy)
+    earlier = judge_yard(yard, [scene.stored(scene.SHED, (circuit, scene.water()))], cold, icy)
     warm = scene.trace("air-long-shed", Channel.TEMPERATURE, 9.0, scene.local(15, 3), later)
 
     def standing(inspected_at):
         looked = replace(scene.water(), inspected_at=inspected_at)
         craft = scene.stored(scene.SHED, (circuit, looked))
-        judged = judge(yard, [craft], warm, later, earlier)
+        judged = judge_yard(yard, [craft], warm, later, earlier)
         return scene.pick(judged, Hazard.FROST, "head", "k1").standing
 
     assert standing(icy - timedelta(days=2)) is Standing.SUSPECT
@@ -323,7 +323,7 @@ def test_every_judgement_of_a_full_yard_has_basis_and_act_where_it_needs_one():
         scene.stored(scene.SHED, (scene.circuit(), scene.mix(-5.0)), craft_id="k2"),
     ]
     readings = hard_night(scene.SHED, now, 1.0)
-    for each in judge(scene.yard_of(scene.SHED), craft, readings, now):
+    for each in judge_yard(scene.yard_of(scene.SHED), craft, readings, now):
         assert len(scene.basis_words(each)) > 20
         if each.standing in {Standing.EXPOSED, Standing.ICING, Standing.SOLID, Standing.SUSPECT}:
             assert scene.act_words(each)
@@ -339,8 +339,8 @@ def test_spaces_judged_together_get_what_each_gets_alone():
     late = scene.local(14, 21)
     readings |= scene.trace("air-north-row", Channel.TEMPERATURE, lambda h: -1.0 - h, late, now)
     yard = scene.yard_of(scene.SHED, scene.ROW)
-    together = judge(yard, [shed, row], readings, now)
-    alone = judge(scene.yard_of(scene.ROW), [row], readings, now)
+    together = judge_yard(yard, [shed, row], readings, now)
+    alone = judge_yard(scene.yard_of(scene.ROW), [row], readings, now)
     one = scene.pick(together, Hazard.FROST, "head", row.id)
     other = scene.pick(alone, Hazard.FROST, "head", row.id)
     assert (one.standing, one.deadline, one.ends) == (other.standing, other.deadline, other.ends)
@@ -360,7 +360,7 @@ def test_a_bare_mass_at_the_rack_tells_what_the_sky_takes(bare_k, low_c):
     readings = scene.trace("air-lee-rack", Channel.TEMPERATURE, 1.0, since, now)
     readings |= scene.trace("mass", Channel.TEMPERATURE, 1.0 - bare_k, since, now)
     craft = scene.stored(scene.RACK, (scene.circuit(0.5), scene.mix(-20.0)))
-    judged = judge(scene.yard_of(scene.RACK, sensors=(mass,)), [craft], readings, now)
+    judged = judge_yard(scene.yard_of(scene.RACK, sensors=(mass,)), [craft], readings, now)
     found = scene.pick(judged, Hazard.FROST, "head", "k1")
     # Steady air and a steady mass: the metal stands where the mass does.
     assert found.now_c == pytest.approx(low_c, abs=0.1)

@@ -7,9 +7,9 @@ import pytest
 
 from monitor.clock import ReadingsClock
 from monitor.judgement.air.grid import series_needed
-from monitor.judgement.air.recent_readings import Recent
-from monitor.judgement.judge import judge
-from monitor.judgement.round import Round, remembered
+from monitor.judgement.air.recent_readings import RecentReadings
+from monitor.judgement.judge import judge_yard
+from monitor.judgement.round import Round, load_past_weeks
 from monitor.store.migrate import migrate
 from monitor.store.store import Store
 from monitor.yard.assessment import Hazard, Standing
@@ -111,9 +111,9 @@ def test_rounds_in_a_row_and_one_round_at_the_end_judge_alike(store):
     with store.snapshot() as tx:
         in_a_row = tx.assessments.latest()
     with store.snapshot() as tx:
-        traces = Recent(series_needed(yard)).read(tx, in_a_row[0].at)
-    memory = remembered(store, yard, in_a_row[0].at)
-    at_once = judge(yard, craft, traces, in_a_row[0].at, (), memory)
+        traces = RecentReadings(series_needed(yard)).read_traces(tx, in_a_row[0].at)
+    memory = load_past_weeks(store, yard, in_a_row[0].at)
+    at_once = judge_yard(yard, craft, traces, in_a_row[0].at, (), memory)
     air = scene.pick(in_a_row, Hazard.AIR)
     again = scene.pick(at_once, Hazard.AIR)
     assert air.low_c == pytest.approx(again.low_c, abs=0.05)

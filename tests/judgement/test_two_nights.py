@@ -16,7 +16,7 @@ from monitor.clock import to_ms
 from monitor.craft.record import stored_craft
 from monitor.judgement.air.past_weeks import Memory
 from monitor.judgement.air.public_forecast import Outlook
-from monitor.judgement.judge import judge
+from monitor.judgement.judge import judge_yard
 from monitor.phrases.figures import figures_of
 from monitor.physics.lag import lag_response
 from monitor.settings.load import load
@@ -80,7 +80,7 @@ def agency():
     issued = local(14, 12)
     at = [issued + timedelta(hours=hour) for hour in range(48)]
     outlook = Outlook()
-    outlook.learn(
+    outlook.add_issues(
         [
             PublicForecast(
                 source="agency",
@@ -104,7 +104,7 @@ def nights():
         words = words_kept(yard, now)
         stored = (stored_craft(one, shelters(yard), now, words) for one in settings.craft)
         craft = [one for one in stored if one is not None]
-        earlier = judge(yard, craft, readings(now), now, earlier, memory)
+        earlier = judge_yard(yard, craft, readings(now), now, earlier, memory)
         said[now] = earlier
     return said
 

@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from monitor.craft.plan.yard import CREW
-from monitor.judgement.work_order import in_order
+from monitor.judgement.work_order import order_acts
 from monitor.yard.assessment import Assessment, Hazard, Standing, Subject
 from tests.judgement import scene
 from tests.written import written
@@ -31,7 +31,7 @@ def numbers(judged):
 
 def test_heat_comes_first_then_quick_jobs_then_the_earliest_ice():
     found = numbers(
-        in_order(
+        order_acts(
             [
                 act("late", Hazard.FROST, Standing.EXPOSED, 11.0),
                 act("soon", Hazard.FROST, Standing.EXPOSED, 3.0),
@@ -48,14 +48,14 @@ def test_heat_comes_first_then_quick_jobs_then_the_earliest_ice():
 
 def test_acts_at_one_craft_are_one_visit():
     judged = [act("k1", Hazard.FROST, Standing.EXPOSED, 3.0, part=p) for p in ("head", "box")]
-    found = in_order(judged, NOW)
+    found = order_acts(judged, NOW)
     assert {each.turn.order for each in found} == {1.0}
     assert {each.turn.minutes for each in found} == {60.0}
 
 
 def test_what_a_crew_cannot_do_in_time_is_marked():
     judged = [act(f"k{n}", Hazard.FROST, Standing.EXPOSED, 1.0) for n in range(6)]
-    late = [each for each in in_order(judged, NOW) if each.turn.too_late]
+    late = [each for each in order_acts(judged, NOW) if each.turn.too_late]
     # Two people, half an hour each: four in the first hour, and the other two too late.
     assert len(late) == 2
     assert CREW == 2
@@ -64,7 +64,7 @@ def test_what_a_crew_cannot_do_in_time_is_marked():
 @given(st.lists(st.floats(0.1, 20.0), min_size=1, max_size=12))
 def test_every_act_gets_one_number_and_earlier_ice_never_a_later_one(hours):
     judged = [act(f"k{n:02}", Hazard.FROST, Standing.EXPOSED, h) for n, h in enumerate(hours)]
-    found = in_order(judged, NOW)
+    found = order_acts(judged, NOW)
     assert sorted(each.turn.order for each in found) == list(range(1, len(hours) + 1))
     by_order = sorted(found, key=lambda each: each.turn.order)
     deadlines = [each.deadline for each in by_order]
@@ -79,12 +79,12 @@ def test_what_needs_no_act_gets_no_number():
         at=NOW,
         **written("x"),
     )
-    assert in_order([quiet], NOW) == [quiet]
+    assert order_acts([quiet], NOW) == [quiet]
 
 
 def test_a_space_that_went_dark_comes_first_and_an_overcharge_is_a_quick_job():
     found = numbers(
-        in_order(
+        order_acts(
             [
                 act("soon", Hazard.FROST, Standing.EXPOSED, 0.5),
                 act("cooked", Hazard.CHARGING, Standing.OVERCHARGED, part="maintainer"),

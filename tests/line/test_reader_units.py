@@ -23,7 +23,7 @@ from monitor.alarms.rehearsal import rehearse
 from monitor.alarms.round import AlarmRound
 from monitor.clock import ReadingsClock
 from monitor.delivery.channels.webhook import body_of
-from monitor.judgement.craft_in_care import CraftHere
+from monitor.judgement.craft_in_care import CraftInCare
 from monitor.judgement.round import Round
 from monitor.reports.letter import letter, readers
 from monitor.reports.week import compose
@@ -58,7 +58,7 @@ class Night:
     settings: Settings
     store: Store
     clock: ReadingsClock
-    craft: CraftHere
+    craft: CraftInCare
     answers: Answers
     yards: Units
     others: Units
@@ -90,12 +90,12 @@ def night(request, readings, tmp_path_factory):
     with store.transaction() as tx:
         take_in(tx.layup, settings.craft, settings.profiles, END)
     clock = ReadingsClock(BEGIN)
-    craft = CraftHere(store, settings.profiles, settings.yard, clock)
+    craft = CraftInCare(store, settings.profiles, settings.yard, clock)
     answers = Answers(store, clock, "https://yard.example/answer/")
     judging = Round(store, settings.yard, clock)
     alarms = AlarmRound(store, settings.yard, clock, answers=answers)
     while clock.now() <= END:
-        here = craft.now()
+        here = craft.read_now()
         judging.run(here)
         alarms.run({one.id: one for one in here})
         AllWell(store, settings.yard, clock).run()
@@ -187,7 +187,7 @@ def test_every_message_of_the_night_is_in_its_readers_units(night):
 def test_the_weekly_letters_are_in_their_readers_units(night):
     yard = night.settings.yard
     report = compose(
-        night.store, yard, night.craft.now(), END.date() - timedelta(days=END.weekday()), END
+        night.store, yard, night.craft.read_now(), END.date() - timedelta(days=END.weekday()), END
     )
     people = readers(report)
     assert {"owner-k01", "owner-k02"} <= {person.id for person in people}
@@ -204,7 +204,7 @@ def browser(night):
     words = Wording(zone=yard.zone, units=SI)
     layup = layup_router(night.store, night.settings.profiles, shelters(yard), night.clock, words)
     app = create_app(
-        night.store, yard, night.clock, night.craft.now, answers=night.answers, layup=layup
+        night.store, yard, night.clock, night.craft.read_now, answers=night.answers, layup=layup
     )
     with TestClient(app, base_url="http://127.0.0.1") as client:
         yield client

@@ -13,8 +13,8 @@ from monitor.yard.space import Yard
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Driver:
-    """What a space's craft stand in: its past air, then the pessimistic course to the noon."""
+class DrivingAir:
+    """Air that a space's craft follow: the past, then the pessimistic course until noon."""
 
     now: datetime
     hours: Floats  # (n,) relative to now, rising through 0
@@ -22,17 +22,17 @@ class Driver:
     present: int  # index of now
     sky_k: float = 0.0  # the most that the sky takes ahead; contained in the air
 
-    def at(self, hour: float) -> datetime | None:
-        """Turn an hour on this axis into a time; None for one that never comes."""
+    def time_at(self, hour: float) -> datetime | None:
+        """Time of an hour on this axis; None for one that is not finite."""
         return self.now + timedelta(hours=hour) if isfinite(hour) else None
 
 
-def driver(air: SpaceAir, night: Tonight, yard: Yard) -> Driver:
-    """Join what was with what is expected."""
+def driving_air(air: SpaceAir, night: Tonight, yard: Yard) -> DrivingAir:
+    """Join the measured past with the forecast night, less what a clear sky takes."""
     hours = np.concatenate([air.hours, night.hours])
     course = np.concatenate([air.air_c, night.cold_c])
     taken, present = sky_loss(air, hours, yard), air.hours.size - 1
-    return Driver(
+    return DrivingAir(
         now=air.now,
         hours=hours,
         air_c=course - taken,

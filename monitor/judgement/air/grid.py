@@ -48,8 +48,8 @@ class SpaceAir:
         return float(self.air_c[-1])
 
     @property
-    def known(self) -> bool:
-        """Whether there is a reading fresh enough to judge by."""
+    def is_known(self) -> bool:
+        """Whether a reading is fresh enough to judge by."""
         return bool(np.isfinite(self.air_c[-1]))
 
 
@@ -103,16 +103,16 @@ def space_airs(
         elif each.mount is Mount.SURFACE and each.craft is None and each.space in bare:
             bare[each.space].append(each)
 
-    def table(of: Sequence[Sensor], channel: Channel) -> Floats:
+    def grid_rows(of: Sequence[Sensor], channel: Channel) -> Floats:
         rows = [on_grid(traces.get((each.name, channel)), hours, now) for each in of]
         return np.array(rows).reshape(len(rows), hours.size)
 
-    said = {space: table(of, Channel.TEMPERATURE) for space, of in here.items()}
-    air = {space: filled(own) for space, own in said.items()}
-    coldest = {space: _edge(each, np.fmin) for space, each in air.items()}
-    warmest = {space: _edge(each, np.fmax) for space, each in air.items()}
-    damp = _dampness(
-        {space: table(of, Channel.HUMIDITY) for space, of in here.items()}, said, warmest
+    said = {space: grid_rows(of, Channel.TEMPERATURE) for space, of in here.items()}
+    air = {space: fill_gaps(own) for space, own in said.items()}
+    coldest = {space: _extreme_of(each, np.fmin) for space, each in air.items()}
+    warmest = {space: _extreme_of(each, np.fmax) for space, each in air.items()}
+    damp = _humidity_of_spaces(
+        {space: grid_rows(of, Channel.HUMIDITY) for space, of in here.items()}, said, warmest
     )
     return {
         space.id: SpaceAir(
@@ -121,12 +121,12 @@ def space_airs(
             hours=hours,
             air_c=coldest[space.id],
             warmest_c=warmest[space.id],
-            mean_c=_mean(air[space.id]),
+            mean_c=_mean_known(air[space.id]),
             coldest=_coldest_now([each.name for each in here[space.id]], air[space.id]),
             rh_pct=damp[space.id].rh_pct,
             dew_point_c=damp[space.id].dew_point_c,
             condensation_c=damp[space.id].condensation_c,
-            bare_c=_edge(table(bare[space.id], Channel.TEMPERATURE), np.fmin),
+            bare_c=_extreme_of(grid_rows(bare[space.id], Channel.TEMPERATURE), np.fmin),
         )
         for space in spaces
     }
@@ -167,8 +167,8 @@ def on_grid(trace: Trace | None, hours: Floats, now: datetime) -> Floats:
     return on
 
 
-def filled(table: Floats) -> Floats:
-    """Stand in for a sensor that is not heard by what it usually reads beside the others.
+def fill_gaps(table: Floats) -> Floats:
+    """Fill a silent sensor's gaps by its usual difference from the others.
 
     Parameters
     ----------
@@ -199,27 +199,27 @@ def filled(table: Floats) -> Floats:
     return result
 
 
-def _edge(table: Floats, pick: np.ufunc) -> Floats:
+def _extreme_of(table: Floats, pick: np.ufunc) -> Floats:
     if not table.shape[0]:
         return np.full(table.shape[1], np.nan)
     edge: Floats = pick.reduce(table, axis=0)
     return edge
 
 
-def _mean(table: Floats) -> Floats:
+def _mean_known(table: Floats) -> Floats:
     known = np.isfinite(table).sum(axis=0)
     return np.where(known > 0, np.nansum(table, axis=0) / np.maximum(known, 1), np.nan)
 
 
-class _Damp(NamedTuple):
+class _Humidity(NamedTuple):
     rh_pct: Floats
     dew_point_c: Floats
     condensation_c: Floats
 
 
-def _dampness(
+def _humidity_of_spaces(
     humidity: Mapping[str, Floats], air: Mapping[str, Floats], warmest: Mapping[str, Floats]
-) -> dict[str, _Damp]:
+) -> dict[str, _Humidity]:
     """RH of the dampest sensor; dew and condensation point as the mean of all pairs.
 
     Air carries its water from corner to corner, and two sensors of ±3 % RH differ by half a
@@ -240,5 +240,7 @@ def _dampness(
     for space, rh in sane.items():
         own = slice(begin, begin + rh.shape[0])
         begin = own.stop
-        found[space] = _Damp(_edge(rh, np.fmax), _mean(dews[own]), _mean(points[own]))
+        found[space] = _Humidity(
+            _extreme_of(rh, np.fmax), _mean_known(dews[own]), _mean_known(points[own])
+        )
     return found

@@ -131,7 +131,7 @@ def fall_rate(air: SpaceAir) -> float:
 
     NaN where there are not enough readings to tell.
     """
-    return _fall(air.air_c)
+    return _latest_fall(air.air_c)
 
 
 def heat_lost(air: SpaceAir, outside_c: float, lag_h: float, level_c: float = nan) -> bool:
@@ -155,19 +155,19 @@ def heat_lost(air: SpaceAir, outside_c: float, lag_h: float, level_c: float = na
         mild days or the sun have warmed above the level falls back to it, and has lost nothing.
         While no level is known: if it falls by 1 K/h, or is below 5 °C.
     """
-    if not air.known or air.space.kind is not SpaceKind.HEATED:
+    if not air.is_known or air.space.kind is not SpaceKind.HEATED:
         return False
     # Seen twice in ten minutes: one odd reading is no lost heater.
     courses: tuple[NDArray[np.float64], ...] = (air.air_c, air.air_c[:-1])
-    return all(_loses(course, outside_c, lag_h, level_c) for course in courses)
+    return all(_loses_heat(course, outside_c, lag_h, level_c) for course in courses)
 
 
-def _loses(air_c: Floats, outside_c: float, lag_h: float, level_c: float) -> bool:
+def _loses_heat(air_c: Floats, outside_c: float, lag_h: float, level_c: float) -> bool:
     """Whether it looks so at the end of this course."""
     now_c = float(air_c[-1])
     if np.isnan(now_c):
         return False
-    rate = _fall(air_c)
+    rate = _latest_fall(air_c)
     if not isfinite(level_c):
         return rate > LOST_K_H or now_c < LOST_BELOW_C
     loss_k_h = max(now_c - outside_c, 0.0) / lag_h if isfinite(outside_c) else LOST_K_H
@@ -178,7 +178,7 @@ def _loses(air_c: Floats, outside_c: float, lag_h: float, level_c: float) -> boo
     return now_c < level_c - below_k - _FAR_BELOW_K and not rate < -_FALLS_FROM_K_H
 
 
-def _fall(air_c: Floats) -> float:
+def _latest_fall(air_c: Floats) -> float:
     """Fall over twenty minutes at the end of a course, of pairs of steps against noise [K/h]."""
     if air_c.size < _LOOK_BACK + 2:
         return nan

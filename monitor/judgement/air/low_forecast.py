@@ -52,8 +52,10 @@ class PastErrors:
     public_error_k: float
 
 
-def track(table: NightTable, unseen_fall_k: float, *, public: bool = False) -> PastErrors:
-    """Forecast every past night from the nights before it, and see how it went.
+def check_past_nights(
+    table: NightTable, unseen_fall_k: float, *, public: bool = False
+) -> PastErrors:
+    """Errors of the forecasts that would have been made of every past night.
 
     Parameters
     ----------
@@ -66,9 +68,9 @@ def track(table: NightTable, unseen_fall_k: float, *, public: bool = False) -> P
     """
     if not public:
         table = replace(table, public_low_c=np.full_like(table.low_c, nan))
-    past = _hindcasts(table)
-    weights = _weights(past, table.low_c, unseen_fall_k)
-    blended = np.minimum(_blend(past, weights), table.air_c)
+    past = _hindcast_lows(table)
+    weights = _method_weights(past, table.low_c, unseen_fall_k)
+    blended = np.minimum(_weighted_low(past, weights), table.air_c)
     tried = np.isfinite(blended)
     mixed = tried & np.isfinite(past[_PUBLIC])
     public_error_k = np.abs(past[_PUBLIC] - table.low_c)[mixed]
@@ -118,7 +120,7 @@ def forecast_low(
     weeks at this very place. On the winter nights of one typical meteorological year
     two hours after sunset the first two err by 2.3 to 2.5 K where last night's low errs by 3.8 K.
     """
-    now = _methods(table, air_c, dew_point_c, unseen_fall_k, public_low_c)
+    now = _lows_by_method(table, air_c, dew_point_c, unseen_fall_k, public_low_c)
     weights = np.where(np.isfinite(now), record.weights, 0.0)
     weights /= weights.sum()
     low = min(float(np.nansum(weights * now)), air_c)
@@ -139,7 +141,7 @@ def forecast_low(
     )
 
 
-def _methods(
+def _lows_by_method(
     table: NightTable, air_c: float, dew_c: float, unseen_fall_k: float, public_c: float
 ) -> Floats:
     """Low by mean fall, FAO regression, public forecast [°C]; NaN where a method cannot tell."""
@@ -160,14 +162,14 @@ def _public_bias(table: NightTable) -> float:
     return float(known.sum() / (known.size + 1.0))  # one night's weight of "it is right"
 
 
-def _hindcasts(table: NightTable) -> Floats:
-    """What each method would have said of each past night, from the nights before it."""
+def _hindcast_lows(table: NightTable) -> Floats:
+    """Lows by each method for each past night, from the nights before it only."""
     air, dew, low = table.air_c, table.dew_point_c, table.low_c
-    falls, _ = _before(air - low)
+    falls, _ = _sums_before(air - low)
     without = lows_from_nights_before(air, np.zeros_like(dew), low)
     told = np.isfinite(dew)
     humid = told & (np.cumsum(told) - told >= FEWEST_NIGHTS)
-    errors, issued = _before(table.public_low_c - low)
+    errors, issued = _sums_before(table.public_low_c - low)
     with np.errstate(invalid="ignore", divide="ignore"):
         said = np.array(
             [
@@ -180,7 +182,7 @@ def _hindcasts(table: NightTable) -> Floats:
     return said
 
 
-def _before(values: Floats) -> tuple[Floats, Floats]:
+def _sums_before(values: Floats) -> tuple[Floats, Floats]:
     """Sum and number of the known ones among the two weeks of values before each."""
     known = np.isfinite(values)
     sums, counts = (
@@ -190,7 +192,7 @@ def _before(values: Floats) -> tuple[Floats, Floats]:
     return sums[_FALLS:-1] - sums[: -_FALLS - 1], counts[_FALLS:-1] - counts[: -_FALLS - 1]
 
 
-def _weights(past: Floats, low_c: Floats, unseen_fall_k: float) -> Floats:
+def _method_weights(past: Floats, low_c: Floats, unseen_fall_k: float) -> Floats:
     """Inverse mean square of each method's errors, with what is usual as some nights more."""
     own = np.isfinite(past[:_PUBLIC]).all(axis=0) & np.isfinite(low_c)
     squares = _PRIOR_NIGHTS * _untried_squares(unseen_fall_k)
@@ -217,7 +219,7 @@ def _usual_error(can_tell: NDArray[np.bool_], unseen_fall_k: float, errors_k: Fl
     return max(float(np.sqrt(known / (_PRIOR_NIGHTS + errors_k.size))), _LEAST_ERROR_K)
 
 
-def _blend(past: Floats, weights: Floats) -> Floats:
+def _weighted_low(past: Floats, weights: Floats) -> Floats:
     known = np.isfinite(past)
     share = np.where(known, weights[:, None], 0.0)
     total = share.sum(axis=0)

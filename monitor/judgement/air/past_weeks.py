@@ -57,8 +57,8 @@ class Memory:
     worked_out: dict[tuple[object, ...], object] = field(default_factory=dict)
     outlook: Outlook = field(default_factory=Outlook)
 
-    def learn(self, air: SpaceAir) -> None:
-        """Take a space's grid in; hours that it covers replace what was known of them."""
+    def add_air(self, air: SpaceAir) -> None:
+        """Add a space's grid; hours that it covers replace those known before."""
         new = _by_the_hour(air)
         known = self.spaces.get(air.space.id)
         if known is not None and known.at_ms.size:
@@ -67,7 +67,7 @@ class Memory:
             kept = ((known.at_ms < covered) | (known.at_ms > to_ms(air.now))) & (
                 known.at_ms >= oldest
             )
-            new = _joined(known, kept, new)
+            new = _replace_hours(known, kept, new)
         self.spaces[air.space.id] = new
         if air.space.kind is SpaceKind.HEATED:
             self.starts[air.space.id] = _starts_known(self.starts.get(air.space.id), air)
@@ -102,9 +102,13 @@ def night_table(
         Nights whose hours are known for four fifths, and at that hour.
     """
     at_h = past.at_ms / MS_PER_H
-    evenings, sunset_h, noon_h = _axis(before, count, yard.latitude, yard.longitude, yard.zone)
+    evenings, sunset_h, noon_h = _night_axis(
+        before, count, yard.latitude, yard.longitude, yard.zone
+    )
     begin_h = sunset_h + after_sunset_h
-    air_c, dew_c = (_at(at_h, values, begin_h) for values in (past.air_c, past.dew_point_c))
+    air_c, dew_c = (
+        _interpolate_known(at_h, values, begin_h) for values in (past.air_c, past.dew_point_c)
+    )
     noon, begin, end = (np.searchsorted(at_h, at) for at in (noon_h[:-1], begin_h, noon_h[1:]))
     due = noon_h[1:] - np.maximum(begin_h, noon_h[:-1])
     whole = np.isfinite(air_c) & (end - begin >= _WHOLE * due) & (end > begin)
@@ -120,7 +124,7 @@ def night_table(
         whole_low_c=np.array(day_low, dtype=np.float64),
         public_low_c=np.array(
             [
-                _expected(outlook, begin_h[n], noon_h[n + 1]) if public and outlook else nan
+                _expected_low(outlook, begin_h[n], noon_h[n + 1]) if public and outlook else nan
                 for n in nights
             ],
             dtype=np.float64,
@@ -129,7 +133,7 @@ def night_table(
 
 
 @lru_cache(maxsize=64)
-def _axis(
+def _night_axis(
     before: date, count: int, latitude: float, longitude: float, zone: ZoneInfo
 ) -> tuple[tuple[date, ...], Floats, Floats]:
     """Evenings, their sunsets, and the noons around them (one more) [h since 1970]."""
@@ -161,7 +165,7 @@ def night_shape(
     sunsets = [to_ms(dark_of(evening, yard).sunset) for evening in evenings]
     begin_h = np.array(sunsets, dtype=np.float64) / MS_PER_H + after_sunset_h
     courses = np.interp(begin_h[:, None] + hours, at_h, past.air_c, left=np.nan, right=np.nan)
-    table = courses - _at(at_h, past.air_c, begin_h)[:, None]
+    table = courses - _interpolate_known(at_h, past.air_c, begin_h)[:, None]
     known = np.isfinite(table).sum(axis=0)
     total = np.nansum(table, axis=0)
     return np.where(known > 0, total / np.maximum(known, 1), np.nan)
@@ -200,7 +204,7 @@ def _by_the_hour(air: SpaceAir) -> SpacePast:
     )
 
 
-def _joined(known: SpacePast, kept: NDArray[np.bool_], new: SpacePast) -> SpacePast:
+def _replace_hours(known: SpacePast, kept: NDArray[np.bool_], new: SpacePast) -> SpacePast:
     at_ms = np.concatenate([known.at_ms[kept], new.at_ms])
     order = np.argsort(at_ms, kind="stable")
     return SpacePast(
@@ -211,12 +215,12 @@ def _joined(known: SpacePast, kept: NDArray[np.bool_], new: SpacePast) -> SpaceP
     )
 
 
-def _expected(outlook: Outlook, begin_h: float, noon_h: float) -> float:
+def _expected_low(outlook: Outlook, begin_h: float, noon_h: float) -> float:
     begin, noon = from_ms(round(begin_h * MS_PER_H)), from_ms(round(noon_h * MS_PER_H))
     return outlook.low_c(begin, begin, noon)
 
 
-def _at(at_h: Floats, values: Floats, when_h: Floats) -> Floats:
+def _interpolate_known(at_h: Floats, values: Floats, when_h: Floats) -> Floats:
     """Values at times, where the hours on both sides are known; NaN elsewhere."""
     if not at_h.size:
         return np.full(when_h.shape, np.nan)

@@ -45,7 +45,7 @@ class Outlook:
     source: str = ""
     _issues: list[PublicForecast] = field(default_factory=list)
 
-    def learn(self, issues: Iterable[PublicForecast]) -> None:
+    def add_issues(self, issues: Iterable[PublicForecast]) -> None:
         """Take further issues in; those known already add nothing, another agency begins afresh."""
         known = {issue.issued for issue in self._issues}
         for issue in issues:
@@ -53,10 +53,10 @@ class Outlook:
                 self.source, self._issues, known = issue.source, [], set()
             if issue.issued not in known:
                 known.add(issue.issued)
-                insort(self._issues, issue, key=_fetched)
+                insort(self._issues, issue, key=_fetched_at)
         if self._issues:
             oldest = self._issues[-1].fetched - _KEPT
-            del self._issues[: bisect_left(self._issues, oldest, key=_fetched)]
+            del self._issues[: bisect_left(self._issues, oldest, key=_fetched_at)]
 
     def low_c(self, known_at: datetime, since: datetime, until: datetime) -> float:
         """Lowest air that was expected of a stretch by what was known at one time.
@@ -75,17 +75,17 @@ class Outlook:
             issue covers the stretch.
         """
         begin, end = to_ms(since), to_ms(until)
-        issue = self._covering(known_at, begin, end)
+        issue = self._newest_covering(known_at, begin, end)
         if issue is None:
             return nan
         # From the value before the stretch, which holds when it begins, to the one at its end.
-        first, last = _within(issue.at_ms, begin, end)
+        first, last = _slice_with_previous(issue.at_ms, begin, end)
         if _has_hole(issue.at_ms[first:last]):
             return nan
         return float(issue.air_c[first:last].min())
 
-    def coming(self, now: datetime, outside: SpaceAir | None) -> ComingAir | None:
-        """Air and dew point of the coming day, by what was known at one time.
+    def coming_air(self, now: datetime, outside: SpaceAir | None) -> ComingAir | None:
+        """Air and dew point of the coming day, by the newest issue known at one time.
 
         Parameters
         ----------
@@ -106,17 +106,17 @@ class Outlook:
         """
         hours = np.arange(round(_AHEAD_H / _STEP_H) + 1, dtype=np.float64) * _STEP_H
         at_ms = to_ms(now) + np.rint(hours * _MS_PER_H).astype(np.int64)
-        issue = self._covering(now, int(at_ms[0]), int(at_ms[-1]))
+        issue = self._newest_covering(now, int(at_ms[0]), int(at_ms[-1]))
         if issue is None:
             return None
-        first, last = _within(issue.at_ms, int(at_ms[0]), int(at_ms[-1]))
+        first, last = _slice_with_previous(issue.at_ms, int(at_ms[0]), int(at_ms[-1]))
         used = slice(first, last + 1)
         if _has_hole(issue.at_ms[used]) or not np.isfinite(issue.dew_point_c[used]).all():
             return None
         off = np.zeros((2, hours.size))
         error_k = nan
         if outside is not None:
-            apart = self._apart(outside)
+            apart = self._error_so_far(outside)
             known = np.isfinite(apart)
             lasting = np.where(known, apart, 0.0).sum(axis=1) / (known.sum(axis=1) + _PRIOR_H)
             present = np.where(known[:, -1], apart[:, -1], lasting)
@@ -133,9 +133,9 @@ class Outlook:
             error_k=error_k,
         )
 
-    def _covering(self, known_at: datetime, begin: int, end: int) -> PublicForecast | None:
+    def _newest_covering(self, known_at: datetime, begin: int, end: int) -> PublicForecast | None:
         """The newest issue that was known, if it is fresh and reaches over the stretch."""
-        newest = bisect_right(self._issues, known_at, key=_fetched) - 1
+        newest = bisect_right(self._issues, known_at, key=_fetched_at) - 1
         if newest < 0 or known_at - self._issues[newest].fetched > STALE_AFTER:
             return None
         issue = self._issues[newest]
@@ -144,14 +144,14 @@ class Outlook:
             return None
         return issue
 
-    def _apart(self, outside: SpaceAir) -> Floats:
-        """Own air and dew point less what was expected of them last, hour by hour: (2, hours)."""
+    def _error_so_far(self, outside: SpaceAir) -> Floats:
+        """Own air and dew point less the forecast of them, hour by hour: (2, hours)."""
         back_h = outside.hours[::-_HOURLY][::-1]
         at_ms = to_ms(outside.now) + np.rint(back_h * _MS_PER_H).astype(np.int64)
         own = np.array([outside.mean_c, outside.dew_point_c])[:, ::-_HOURLY][:, ::-1]
         said = np.full(own.shape, nan)
         first = bisect_right(
-            self._issues, outside.now + timedelta(hours=float(back_h[0])), key=_fetched
+            self._issues, outside.now + timedelta(hours=float(back_h[0])), key=_fetched_at
         )
         for issue in self._issues[max(first - 1, 0) :]:
             known = to_ms(issue.fetched)
@@ -165,8 +165,8 @@ class Outlook:
         return apart
 
 
-def _within(at_ms: NDArray[np.int64], begin: int, end: int) -> tuple[int, int]:
-    """From the value before a stretch to the one after its last, which is not of it."""
+def _slice_with_previous(at_ms: NDArray[np.int64], begin: int, end: int) -> tuple[int, int]:
+    """Slice that covers [begin, end) and one value before it."""
     first = max(int(np.searchsorted(at_ms, begin, side="right")) - 1, 0)
     return first, int(np.searchsorted(at_ms, end, side="right"))
 
@@ -175,5 +175,5 @@ def _has_hole(at_ms: NDArray[np.int64]) -> bool:
     return bool(np.any(np.diff(at_ms) > _WIDEST_STEP_H * _MS_PER_H))
 
 
-def _fetched(issue: PublicForecast) -> datetime:
+def _fetched_at(issue: PublicForecast) -> datetime:
     return issue.fetched

@@ -17,7 +17,7 @@ _AGAIN_TOLD_H = 6.0  # where it is told how late: flags are amended afterwards t
 _ALL_AGAIN_S = 600.0  # the machine's seconds after which all are, for a logger's whole backlog
 
 
-class Recent:
+class RecentReadings:
     """Readings of the last 98 hours."""
 
     def __init__(self, series: list[SeriesKey]) -> None:
@@ -27,7 +27,7 @@ class Recent:
         self._until_ms: int | None = None
         self._read_at_s = -np.inf
 
-    def read(self, tx: Transaction, now: datetime, late: datetime | None = None) -> Traces:
+    def read_traces(self, tx: Transaction, now: datetime, late: datetime | None = None) -> Traces:
         """Readings up to ``now``, from the store or from what is kept of it.
 
         ``late`` is the time of the oldest reading that came since the last call: all are read
@@ -49,13 +49,14 @@ class Recent:
                 fresh = max(fresh, told)
             new = tx.readings.window(self._series, fresh, until)
             self._traces = {
-                key: _joined(self._traces[key], new[key], begin, fresh) for key in self._series
+                key: _append_fresh(self._traces[key], new[key], begin, fresh)
+                for key in self._series
             }
         self._until_ms = until
         return self._traces
 
 
-def _joined(old: Trace, new: Trace, begin_ms: int, fresh_ms: int) -> Trace:
+def _append_fresh(old: Trace, new: Trace, begin_ms: int, fresh_ms: int) -> Trace:
     """Old readings from ``begin`` up to ``fresh``, and the new ones after that."""
     kept = slice(*(int(at) for at in np.searchsorted(old.at_ms, [begin_ms, fresh_ms])))
     return Trace(

@@ -22,7 +22,7 @@ DOUBT_K = 4.0  # sensors of one space that differ by more are looked at (common 
 _HOUR = timedelta(hours=1)
 
 
-def judge_apart(air: SpaceAir, yard: Yard) -> list[Assessment]:
+def judge_disagreement(air: SpaceAir, yard: Yard) -> list[Assessment]:
     """Judge whether the sensors of one space agree.
 
     Parameters
@@ -37,7 +37,7 @@ def judge_apart(air: SpaceAir, yard: Yard) -> list[Assessment]:
         day in spaces that the sun reaches.
     """
     space = air.space
-    apart_k = apart(air)
+    apart_k = disagreement_k(air)
     # By day the sun warms one sensor and not the other.
     if apart_k <= DOUBT_K or (space.kind in OUTDOORS and _sun_was_up(air.now, yard)):
         return []
@@ -56,8 +56,8 @@ def judge_apart(air: SpaceAir, yard: Yard) -> list[Assessment]:
     ]
 
 
-def apart(air: SpaceAir) -> float:
-    """By how much a space's sensors have differed all through the last hour [K]."""
+def disagreement_k(air: SpaceAir) -> float:
+    """Least difference between a space's sensors during the last hour [K]."""
     hour = slice(-round(1.0 / STEP_H), None)
     difference = air.warmest_c[hour] - air.air_c[hour]
     known = difference[np.isfinite(difference)]

@@ -39,9 +39,9 @@ def sky_loss(air: SpaceAir, hours: Floats, yard: Yard) -> Floats:
     usual_k = SKY_LOSS_K.get(air.space.kind, 0.0)
     if usual_k == 0.0 or not hours.size:
         return loss
-    dark = _dark(air, hours, yard)
+    dark = _is_night(air, hours, yard)
     below = np.clip(air.air_c - air.bare_c, 0.0, _MOST_K)
-    recent = np.isfinite(below) & (air.hours > -_NIGHTS_H) & _dark(air, air.hours, yard)
+    recent = np.isfinite(below) & (air.hours > -_NIGHTS_H) & _is_night(air, air.hours, yard)
     if not recent.any():
         loss[dark] = usual_k
         return loss
@@ -50,7 +50,7 @@ def sky_loss(air: SpaceAir, hours: Floats, yard: Yard) -> Floats:
     return np.where((hours <= 0.0) & np.isfinite(shown), shown, loss)
 
 
-def _dark(air: SpaceAir, hours: Floats, yard: Yard) -> NDArray[np.bool_]:
+def _is_night(air: SpaceAir, hours: Floats, yard: Yard) -> NDArray[np.bool_]:
     """Where the times lie between a sunset and the sunrise after it."""
     dark = np.zeros(hours.size, dtype=bool)
     day = (air.now + timedelta(hours=float(hours[0]))).astimezone(yard.zone).date()

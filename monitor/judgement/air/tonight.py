@@ -29,7 +29,12 @@ from monitor.judgement.air.heat_loss import (
     level_of_starts,
     level_set,
 )
-from monitor.judgement.air.low_forecast import LowForecast, PastErrors, forecast_low, track
+from monitor.judgement.air.low_forecast import (
+    LowForecast,
+    PastErrors,
+    check_past_nights,
+    forecast_low,
+)
 from monitor.judgement.air.night_courses import (
     ComingNight,
     coming_night,
@@ -94,7 +99,9 @@ class Tonight:
         return course
 
 
-def tonights(airs: Mapping[str, SpaceAir], yard: Yard, memory: Memory) -> dict[str, Tonight | None]:
+def forecast_nights(
+    airs: Mapping[str, SpaceAir], yard: Yard, memory: Memory
+) -> dict[str, Tonight | None]:
     """Forecast every space: outdoors first, because buildings follow it.
 
     Parameters
@@ -109,27 +116,27 @@ def tonights(airs: Mapping[str, SpaceAir], yard: Yard, memory: Memory) -> dict[s
     dict
         By space; None where the air now is not known.
     """
-    outside = outdoors(airs)
+    outside = outdoor_air(airs)
     found: dict[str, Tonight | None] = {}
     sky = _by_nights(outside, yard, memory) if outside is not None else None
     for space_id, air in airs.items():
-        if not air.known:
+        if not air.is_known:
             found[space_id] = None
         elif sky is not None and outside is not None and air is outside:
             found[space_id] = sky
         elif sky is None or outside is None:
-            found[space_id] = _alone(air, yard, memory)
+            found[space_id] = _night_without_outdoors(air, yard, memory)
         elif air.space.kind in OUTDOORS:
             found[space_id] = _by_nights(air, yard, memory)
         else:
-            found[space_id] = _indoors(air, outside, sky, yard, memory)
+            found[space_id] = _night_indoors(air, outside, sky, yard, memory)
     return found
 
 
-def outdoors(airs: Mapping[str, SpaceAir]) -> SpaceAir | None:
+def outdoor_air(airs: Mapping[str, SpaceAir]) -> SpaceAir | None:
     """The space whose air stands for outdoors: an open one, else a wrapped one, known now."""
     for kind in (SpaceKind.OPEN, SpaceKind.WRAPPED):
-        here = [air for air in airs.values() if air.space.kind is kind and air.known]
+        here = [air for air in airs.values() if air.space.kind is kind and air.is_known]
         if here:
             return max(here, key=lambda air: int(np.isfinite(air.air_c).sum()))
     return None
@@ -185,7 +192,7 @@ def _track(
     key = (air.space.id, newest, len(table.evening), round(coming.after_sunset_h), issued)
     known = memory.worked_out.get(key)
     if not isinstance(known, PastErrors):
-        known = track(table, _unseen_fall(air, coming), public=public)
+        known = check_past_nights(table, _unseen_fall(air, coming), public=public)
         if len(memory.worked_out) > _MEMO_AT_MOST:
             memory.worked_out.clear()
         memory.worked_out[key] = known
@@ -202,7 +209,7 @@ def unseen_fall(kind: SpaceKind, after_sunset_h: float, night_h: float) -> float
     return _UNSEEN_FALL_K[kind] * float(np.sqrt(left))
 
 
-def _alone(air: SpaceAir, yard: Yard, memory: Memory) -> Tonight:
+def _night_without_outdoors(air: SpaceAir, yard: Yard, memory: Memory) -> Tonight:
     """A space of a yard where no outdoor air is known; if it loses its heat, by its own fall."""
     own = _by_nights(air, yard, memory)
     building = building_alone(air)
@@ -218,7 +225,9 @@ def _alone(air: SpaceAir, yard: Yard, memory: Memory) -> Tonight:
     return replace(falling, heat_is_lost=True)
 
 
-def _indoors(air: SpaceAir, outside: SpaceAir, sky: Tonight, yard: Yard, memory: Memory) -> Tonight:
+def _night_indoors(
+    air: SpaceAir, outside: SpaceAir, sky: Tonight, yard: Yard, memory: Memory
+) -> Tonight:
     """A building: its own nights, and how it follows the outdoor forecast."""
     own = _by_nights(air, yard, memory)
     building = _building(air, outside, memory)

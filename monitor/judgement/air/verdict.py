@@ -9,7 +9,7 @@ import numpy as np
 from monitor.judgement.air.grid import STEP_H, Floats, SpaceAir
 from monitor.judgement.air.heat_loss import fall_rate
 from monitor.judgement.air.night_courses import hours_to_pass
-from monitor.judgement.air.sensor_disagreement import DOUBT_K, apart
+from monitor.judgement.air.sensor_disagreement import DOUBT_K, disagreement_k
 from monitor.judgement.air.tonight import Tonight
 from monitor.physics.wetness import is_wet
 from monitor.yard.air_facts import AirFacts, UnreadFacts, Venting
@@ -74,7 +74,7 @@ def judge_space(air: SpaceAir, night: Tonight | None, dryness: Dryness) -> Asses
         standing=Standing.FALLING if lost else Standing.STEADY,
         at=air.now,
         facts=replace(
-            _facts(air, night, dryness, fall_k_h),
+            _facts_of(air, night, dryness, fall_k_h),
             reaches_0c_in_h=zero_h,
             chance_below_zero=below_zero,
         ),
@@ -99,8 +99,8 @@ def wet_hours(air: SpaceAir, back_h: float) -> float:
     return float((wet & recent).sum()) * STEP_H
 
 
-def _facts(air: SpaceAir, night: Tonight, dryness: Dryness, fall_k_h: float) -> AirFacts:
-    apart_k = apart(air)
+def _facts_of(air: SpaceAir, night: Tonight, dryness: Dryness, fall_k_h: float) -> AirFacts:
+    apart_k = disagreement_k(air)
     recent: Floats = air.air_c[air.hours > -24.0]
     known = recent[np.isfinite(recent)]
     forecast, building = night.forecast, night.building

@@ -1,4 +1,4 @@
-"""The charge of a battery that nobody hears: what was last known, less what it has lost since.
+"""Charge of a battery without readings: what was last known, less what it has lost since.
 
 Left aboard and connected, clocks, alarms and pumps may draw from it, which no record names. So
 there are two figures: the charge if nothing draws, and what is left if the usual does. Judged is
@@ -52,7 +52,7 @@ class LastKnown:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Charge:
+class BatteryCharge:
     """One battery's charge, and how it is known.
 
     ``low`` is the charge on the edge that hurts: that of ``fraction`` itself where its voltage is
@@ -78,10 +78,10 @@ class Charge:
     known_fraction: float = nan
 
 
-def by_record(
+def charge_by_record(
     battery: Battery, heard: LastKnown | None, loss: MaintainerLoss | None, air: SpaceAir
-) -> Charge:
-    """Reckon what is left of the charge that was last known.
+) -> BatteryCharge:
+    """What is left of the charge that was last known.
 
     Parameters
     ----------
@@ -108,16 +108,16 @@ def by_record(
     fraction = max(known.fraction - itself_per_h * hours, 0.0)
     low = max(known.fraction - falls_per_h * hours, 0.0)
 
-    def until(charge: float, limit: float, load: float) -> float:
+    def hours_to(charge: float, limit: float, load: float) -> float:
         return float(hours_until_charge(charge, limit, mean_c, rate, load, battery.capacity_ah))
 
     def empty_since(load: float) -> float:
         if fed:
             return hours if known.fraction <= EMPTY else 0.0
-        return max(hours - until(known.fraction, EMPTY, load), 0.0)
+        return max(hours - hours_to(known.fraction, EMPTY, load), 0.0)
 
     dead = DEAD_CELL_V[0] <= known.voltage_v <= DEAD_CELL_V[1]
-    return Charge(
+    return BatteryCharge(
         fraction=fraction,
         phase=Phase.UNKNOWN if loss is None else Phase.LOST,
         loss=loss,
@@ -126,10 +126,10 @@ def by_record(
         falls_per_h=falls_per_h,
         voltage_v=known.voltage_v,
         fault=BatteryFault(kind=FaultKind.DEAD_CELL) if dead and battery.has_lead_cells else None,
-        flat_in_h=inf if fed else until(fraction, RECHARGE, 0.0),
+        flat_in_h=inf if fed else hours_to(fraction, RECHARGE, 0.0),
         empty_h=empty_since(0.0),
         low_empty_h=empty_since(load_a),
-        test_in_h=until(known.fraction, TEST_AT, load_a) - hours if drawn else inf,
+        test_in_h=hours_to(known.fraction, TEST_AT, load_a) - hours if drawn else inf,
         load_a=load_a,
         known_at=known.at if known is heard else None,
         known_fraction=known.fraction if known is heard else nan,
@@ -151,9 +151,9 @@ def _last_known(battery: Battery, heard: LastKnown | None) -> LastKnown | None:
     )
 
 
-def _nothing_known(loss: MaintainerLoss | None, load_a: float, *, fed: bool) -> Charge:
+def _nothing_known(loss: MaintainerLoss | None, load_a: float, *, fed: bool) -> BatteryCharge:
     """Unknown is unprotected: unless somebody noted that it is fed, it may be empty."""
-    return Charge(
+    return BatteryCharge(
         fraction=nan,
         phase=Phase.UNKNOWN if loss is None else Phase.LOST,
         loss=loss,

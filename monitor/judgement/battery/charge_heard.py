@@ -1,4 +1,4 @@
-"""What is known of a battery's charge and of what its maintainer does."""
+"""Charge of a battery from its maintainer's voltage and current."""
 
 from datetime import timedelta
 from math import inf, isfinite, nan
@@ -12,11 +12,11 @@ from monitor.judgement.air.last_heard import heard_ms, interval_s, mains_said, s
 from monitor.judgement.battery.charge_by_record import (
     EMPTY,
     RECHARGE,
-    Charge,
+    BatteryCharge,
     LastKnown,
-    by_record,
+    charge_by_record,
 )
-from monitor.judgement.battery.faults import fault_of
+from monitor.judgement.battery.faults import find_fault
 from monitor.physics.battery import (
     SELF_DISCHARGE_PER_MONTH,
     charge_from_rested_voltage,
@@ -29,15 +29,15 @@ from monitor.yard.reading import Channel
 from monitor.yard.space import Sensor
 
 
-def charge_of(
+def charge_heard(
     battery: Battery,
     sensor: Sensor | None,
     air: SpaceAir,
     traces: Traces,
     battery_c: float,
     heard_before: LastKnown | None = None,
-) -> Charge:
-    """Read a battery's charge off its maintainer, or off the record.
+) -> BatteryCharge:
+    """Charge by its maintainer's readings; by the record where there are none.
 
     Parameters
     ----------
@@ -53,13 +53,13 @@ def charge_of(
         What its maintainer told before the readings begin.
     """
     if sensor is None:
-        return by_record(battery, heard_before, None, air)
+        return charge_by_record(battery, heard_before, None, air)
     volts = on_grid(traces.get((sensor.name, Channel.VOLTAGE)), air.hours, air.now)
     last = np.flatnonzero(np.isfinite(volts))
     heard = heard_ms(sensor, traces, air.now)
     if not last.size:
         never = MaintainerLoss(kind=LossKind.NEVER_HEARD, sensor=sensor.name)
-        return by_record(battery, heard_before, never if battery.maintained else None, air)
+        return charge_by_record(battery, heard_before, never if battery.maintained else None, air)
     known = slice(0, int(last[-1]) + 1)
     amps = on_grid(traces.get((sensor.name, Channel.CURRENT)), air.hours, air.now)[known]
     warm_c = battery_c if isfinite(battery_c) else 25.0
@@ -84,11 +84,11 @@ def charge_of(
     if why is not None:
         last_heard = from_ms(int(heard[-1]))
         loss = MaintainerLoss(kind=why, sensor=sensor.name, heard_at=last_heard)
-    fraction = _fraction(battery, phase, volt, lost=loss is not None)
-    fault = fault_of(battery, air.hours[known], volts[known], amps, phases, warm_c)
+    fraction = _charge_fraction(battery, phase, volt, lost=loss is not None)
+    fault = find_fault(battery, air.hours[known], volts[known], amps, phases, warm_c)
     alone = loss is not None or phase is Phase.LOST
-    empty_h = _empty_for(battery, air.hours[known], volts[known])
-    return Charge(
+    empty_h = _hours_empty(battery, air.hours[known], volts[known])
+    return BatteryCharge(
         fraction=fraction,
         phase=phase if loss is None else Phase.LOST,
         loss=loss,
@@ -97,7 +97,7 @@ def charge_of(
         voltage_v=volt,
         fault=fault,
         low=fraction,
-        flat_in_h=_flat_in(battery, fraction, warm_c) if alone else inf,
+        flat_in_h=_hours_to_flat(battery, fraction, warm_c) if alone else inf,
         empty_h=empty_h,
         low_empty_h=empty_h,
         known_at=air.now + timedelta(hours=float(air.hours[last[-1]])),
@@ -106,7 +106,7 @@ def charge_of(
     )
 
 
-def _fraction(battery: Battery, phase: Phase, volt: float, *, lost: bool) -> float:
+def _charge_fraction(battery: Battery, phase: Phase, volt: float, *, lost: bool) -> float:
     """Full while it floats; by the voltage when it stands alone; else not known yet."""
     if phase is Phase.FLOAT and not lost:
         return 1.0
@@ -116,7 +116,7 @@ def _fraction(battery: Battery, phase: Phase, volt: float, *, lost: bool) -> flo
     return nan
 
 
-def _empty_for(battery: Battery, hours: Floats, volts: Floats) -> float:
+def _hours_empty(battery: Battery, hours: Floats, volts: Floats) -> float:
     """Hours since it was last seen with charge in it; 0 if the last voltage says there is.
 
     A pause between two empty readings counts as empty: nothing filled it for long.
@@ -130,7 +130,7 @@ def _empty_for(battery: Battery, hours: Floats, volts: Floats) -> float:
     return 0.0 if first == empty.size else float(-hours[told][first])
 
 
-def _flat_in(battery: Battery, fraction: float, battery_c: float) -> float:
+def _hours_to_flat(battery: Battery, fraction: float, battery_c: float) -> float:
     if not isfinite(fraction):
         return inf
     rate = SELF_DISCHARGE_PER_MONTH[battery.chemistry.value]

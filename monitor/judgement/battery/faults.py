@@ -1,4 +1,4 @@
-"""What a battery or its maintainer does that a sound one does not."""
+"""Faults of a battery or its maintainer, seen in voltage and current."""
 
 from math import inf, isfinite
 
@@ -30,7 +30,7 @@ _FLOAT_RISES = 3.0
 _FLOAT_RATE = 0.005
 
 
-def fault_of(
+def find_fault(
     battery: Battery,
     hours: Floats,
     volts: Floats,
@@ -38,7 +38,7 @@ def fault_of(
     phases: NDArray[np.int8],
     battery_c: float,
 ) -> BatteryFault | None:
-    """Find what is wrong; None where nothing shows.
+    """The fault that its readings show; None: none.
 
     Parameters
     ----------
@@ -59,7 +59,7 @@ def fault_of(
     if phase in {Phase.LOST, Phase.IDLE} and DEAD_CELL_V[0] <= volt <= DEAD_CELL_V[1]:
         return BatteryFault(kind=FaultKind.DEAD_CELL)
     if phase is Phase.LOST:
-        return _falling(hours, volts, phases)
+        return _falls_too_fast(hours, volts, phases)
     found: BatteryFault | None = None
     if phase in {Phase.BULK, Phase.ABSORPTION}:
         found = _never_full(battery, hours, amps, phases)
@@ -67,10 +67,10 @@ def fault_of(
         found = _takes_more(battery, hours, amps, phases)
     if found is not None or phase is Phase.ABSORPTION:
         return found
-    return _float_off(battery, hours, volts, amps, battery_c)
+    return _float_voltage_off(battery, hours, volts, amps, battery_c)
 
 
-def _falling(hours: Floats, volts: Floats, phases: NDArray[np.int8]) -> BatteryFault | None:
+def _falls_too_fast(hours: Floats, volts: Floats, phases: NDArray[np.int8]) -> BatteryFault | None:
     settled = (hours > hours[-1] - 24.0 - 1e-6) & (phases == Phase.LOST) & np.isfinite(volts)
     span_h = float(np.ptp(hours[settled])) if settled.any() else 0.0
     fed = np.flatnonzero((phases < Phase.IDLE) & (phases != Phase.UNKNOWN))
@@ -86,12 +86,12 @@ def _never_full(
     battery: Battery, hours: Floats, amps: Floats, phases: NDArray[np.int8]
 ) -> BatteryFault | None:
     """A shorted cell, or a load as large as the maintainer: it charges on and on."""
-    stretch = hours >= _since(hours, phases, frozenset({Phase.BULK, Phase.ABSORPTION}))
+    stretch = hours >= _in_phases_since(hours, phases, frozenset({Phase.BULK, Phase.ABSORPTION}))
     current = np.nan_to_num(amps[stretch])
     taken_ah = float((0.5 * (current[1:] + current[:-1]) * np.diff(hours[stretch])).sum())
     if taken_ah > _MOST_FILLINGS * battery.capacity_ah:
         return BatteryFault(kind=FaultKind.NEVER_FULL, taken_ah=taken_ah)
-    held_h = _since(hours, phases, frozenset({Phase.ABSORPTION}))
+    held_h = _in_phases_since(hours, phases, frozenset({Phase.ABSORPTION}))
     if hours[-1] - held_h > _LONGEST_ABSORPTION_H:
         return BatteryFault(kind=FaultKind.LONG_ABSORPTION)
     return None
@@ -100,21 +100,21 @@ def _never_full(
 def _takes_more(
     battery: Battery, hours: Floats, amps: Floats, phases: NDArray[np.int8]
 ) -> BatteryFault | None:
-    begun_h = _since(hours, phases, frozenset({Phase.FLOAT}))
+    begun_h = _in_phases_since(hours, phases, frozenset({Phase.FLOAT}))
     if hours[-1] - begun_h < _FLOAT_DAYS_H:
         return None
-    first = _mean(amps[(hours >= begun_h + 12.0) & (hours < begun_h + 36.0)])
-    last = _mean(amps[hours > hours[-1] - 24.0])
+    first = _mean_known(amps[(hours >= begun_h + 12.0) & (hours < begun_h + 36.0)])
+    last = _mean_known(amps[hours > hours[-1] - 24.0])
     rises = isfinite(first) and last > _FLOAT_RISES * max(first, 1e-3)
     if rises and last > _FLOAT_RATE * battery.capacity_ah:
         return BatteryFault(kind=FaultKind.TAKES_MORE)
     return None
 
 
-def _float_off(
+def _float_voltage_off(
     battery: Battery, hours: Floats, volts: Floats, amps: Floats, battery_c: float
 ) -> BatteryFault | None:
-    """Held, but not at what its temperature wants.
+    """Float voltage held outside the band for its temperature.
 
     In the cold a unit that does not compensate stands so low that by its voltage alone it seems
     to be charging, or resting; but no battery that is, holds one voltage for half a day.
@@ -124,7 +124,7 @@ def _float_off(
     whole = recent.size * STEP_H > 0.5 * _SETTLED_H  # not a few readings out of a gap
     if not whole or np.ptp(recent) > _HELD_V or recent.min() < FLOAT_BAND_V[0] - 2.0 * _ABOVE_V:
         return None
-    if _mean(amps[lately]) > _FLOAT_RATE * battery.capacity_ah:  # False where not told
+    if _mean_known(amps[lately]) > _FLOAT_RATE * battery.capacity_ah:  # False where not told
         return None
     low_v, high_v = (float(edge) for edge in float_band(battery_c))
     held_v = float(np.median(recent))
@@ -133,12 +133,12 @@ def _float_off(
     return BatteryFault(kind=FaultKind.FLOAT_OFF, held_v=held_v, low_v=low_v, high_v=high_v)
 
 
-def _since(hours: Floats, phases: NDArray[np.int8], these: frozenset[Phase]) -> float:
+def _in_phases_since(hours: Floats, phases: NDArray[np.int8], these: frozenset[Phase]) -> float:
     """From when on it has been in these phases; a time that it told nothing does not end them."""
     others = np.flatnonzero(~np.isin(phases, [*these, Phase.UNKNOWN]))
     return float(hours[others[-1]] if others.size else hours[0])
 
 
-def _mean(values: Floats) -> float:
+def _mean_known(values: Floats) -> float:
     known = values[np.isfinite(values)]
     return float(known.mean()) if known.size else float("nan")

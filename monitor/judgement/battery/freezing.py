@@ -7,9 +7,9 @@ from math import isfinite, nan
 import numpy as np
 
 from monitor.craft.stored import Battery
-from monitor.judgement.air.driving_air import Driver
+from monitor.judgement.air.driving_air import DrivingAir
 from monitor.judgement.air.grid import Floats
-from monitor.judgement.battery.charge_by_record import Charge
+from monitor.judgement.battery.charge_by_record import BatteryCharge
 from monitor.physics.battery import LONG_EMPTY_FREEZES_C, freezing_point_of_charge
 
 MARGIN_K = 5.0  # charge from a voltage is 15 points uncertain: some 5 K of freezing point
@@ -18,16 +18,16 @@ LONG_EMPTY_H = 72.0  # sulphating plates have taken acid up by then (common prac
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Cold:
-    """How cold one battery is and gets; NaN before it came here."""
+class BatteryCold:
+    """Temperature of one battery, past and ahead; NaN before it came into this space."""
 
     now_c: float = nan
     low_c: float = nan
     past_c: Floats | None = None  # as far back as the air is known, up to now
     course_c: Floats | None = None  # from now on
-    drive: Driver | None = None
+    drive: DrivingAir | None = None
 
-    def hours(self, freezes_c: float) -> tuple[float, float]:
+    def hours_to_low_and_ice(self, freezes_c: float) -> tuple[float, float]:
         """Hours to the low, and to a freezing point; NaN: not known, or not before the noon."""
         if self.course_c is None or self.drive is None:
             return nan, nan
@@ -38,7 +38,7 @@ class Cold:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Freezing:
+class BatteryFreezing:
     """Where a battery's acid freezes: by the charge that is likely, and by what may be left.
 
     Of one that stood empty for long the acid is weaker; NaN where nothing is known.
@@ -55,15 +55,15 @@ class Freezing:
         return self.likely_c != self.worst_c
 
 
-def freezing_of(
-    battery: Battery, charge: Charge, cold: Cold, frozen_at: datetime | None
-) -> Freezing:
-    """Hold its charge against its cold; ``frozen_at``: what earlier rounds found of ice in it."""
-    likely_c = _freezes(battery, charge.fraction, charge.empty_h)
-    worst_c = _freezes(battery, charge.low, charge.low_empty_h)
+def battery_freezing(
+    battery: Battery, charge: BatteryCharge, cold: BatteryCold, frozen_at: datetime | None
+) -> BatteryFreezing:
+    """Compare its charge with its cold; ``frozen_at``: when it may have frozen before."""
+    likely_c = _freezing_point(battery, charge.fraction, charge.empty_h)
+    worst_c = _freezing_point(battery, charge.low, charge.low_empty_h)
     if not isfinite(charge.low):
         worst_c = likely_c
-    return Freezing(
+    return BatteryFreezing(
         likely_c=likely_c,
         worst_c=worst_c,
         margin_k=cold.low_c - worst_c,
@@ -71,7 +71,7 @@ def freezing_of(
     )
 
 
-def _freezes(battery: Battery, fraction: float, empty_h: float) -> float:
+def _freezing_point(battery: Battery, fraction: float, empty_h: float) -> float:
     """Freezing point of its acid; NaN: not known."""
     if not isfinite(fraction):
         return nan
@@ -81,7 +81,11 @@ def _freezes(battery: Battery, fraction: float, empty_h: float) -> float:
 
 
 def _may_be_frozen(
-    battery: Battery, charge: Charge, cold: Cold, likely_c: float, frozen_at: datetime | None
+    battery: Battery,
+    charge: BatteryCharge,
+    cold: BatteryCold,
+    likely_c: float,
+    frozen_at: datetime | None,
 ) -> datetime | None:
     """Last time at which it was so cold that ice in it cannot be ruled out; None: it can.
 

@@ -1,4 +1,4 @@
-"""Which batteries go flat or freeze: charge, maintainer and the cold where each one stands."""
+"""Judges batteries: charge, maintainer, and the cold where each one stands."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
@@ -6,13 +6,18 @@ from datetime import datetime, timedelta
 from math import isfinite, nan
 
 from monitor.craft.stored import Battery, StoredCraft
-from monitor.judgement.air.arrival import Stood, follow, stood
-from monitor.judgement.air.driving_air import driver
+from monitor.judgement.air.arrival import LaggedBody, follow_air, lagged_body
+from monitor.judgement.air.driving_air import driving_air
 from monitor.judgement.air.grid import SpaceAir, Traces
 from monitor.judgement.air.tonight import Tonight
-from monitor.judgement.battery.charge_by_record import PART, RECHARGE, Charge, last_heard
-from monitor.judgement.battery.charge_heard import charge_of
-from monitor.judgement.battery.freezing import MARGIN_K, Cold, Freezing, freezing_of
+from monitor.judgement.battery.charge_by_record import PART, RECHARGE, BatteryCharge, last_heard
+from monitor.judgement.battery.charge_heard import charge_heard
+from monitor.judgement.battery.freezing import (
+    MARGIN_K,
+    BatteryCold,
+    BatteryFreezing,
+    battery_freezing,
+)
 from monitor.judgement.speech import Speech
 from monitor.physics.battery import LONG_EMPTY_FREEZES_C
 from monitor.physics.maintainer import Phase
@@ -66,18 +71,19 @@ def judge_batteries(view: BatteryView, craft: Sequence[StoredCraft]) -> list[Ass
     owned = [(each, each.battery) for each in craft if each.battery is not None]
     if not owned:
         return []
-    cold: dict[Stood, Cold] = {}
+    cold: dict[LaggedBody, BatteryCold] = {}
     stands = [
-        stood(view.air, battery.lag_low_h, battery.since, battery.came_from) for _, battery in owned
+        lagged_body(view.air, battery.lag_low_h, battery.since, battery.came_from)
+        for _, battery in owned
     ]
     if view.night is not None:
-        drive = driver(view.air, view.night, view.speech.yard)
+        drive = driving_air(view.air, view.night, view.speech.yard)
         kinds = list(dict.fromkeys(stands))
         for kind, body_c in zip(
-            kinds, follow(drive.hours, drive.air_c, kinds, view.airs).body_c, strict=True
+            kinds, follow_air(drive.hours, drive.air_c, kinds, view.airs).body_c, strict=True
         ):
             course = body_c[drive.present :]
-            cold[kind] = Cold(
+            cold[kind] = BatteryCold(
                 now_c=float(course[0]),
                 low_c=float(course.min()),
                 past_c=body_c[: drive.present + 1],
@@ -85,14 +91,16 @@ def judge_batteries(view: BatteryView, craft: Sequence[StoredCraft]) -> list[Ass
                 drive=drive,
             )
     return [
-        _judge(view, each, battery, cold.get(kind, Cold()))
+        _judge_battery(view, each, battery, cold.get(kind, BatteryCold()))
         for (each, battery), kind in zip(owned, stands, strict=True)
     ]
 
 
-def _judge(view: BatteryView, each: StoredCraft, battery: Battery, cold: Cold) -> Assessment:
+def _judge_battery(
+    view: BatteryView, each: StoredCraft, battery: Battery, cold: BatteryCold
+) -> Assessment:
     before = view.before.get(each.id, NOTHING_BEFORE)
-    charge = charge_of(
+    charge = charge_heard(
         battery,
         view.sensors.get(each.id),
         view.air,
@@ -100,33 +108,35 @@ def _judge(view: BatteryView, each: StoredCraft, battery: Battery, cold: Cold) -
         cold.now_c,
         last_heard(before),
     )
-    freezing = freezing_of(battery, charge, cold, before.may_be_frozen_at)
+    freezing = battery_freezing(battery, charge, cold, before.may_be_frozen_at)
     suspect = freezing.may_be_frozen_at is not None
-    standing = Standing.FREEZING if suspect else _standing(charge, cold, freezing)
-    urgency, severity = _weight(standing, suspect=suspect)
-    hour_low, hour_ice = cold.hours(freezing.worst_c)
+    standing = Standing.FREEZING if suspect else _standing_of(charge, cold, freezing)
+    urgency, severity = _urgency_and_severity(standing, suspect=suspect)
+    hour_low, hour_ice = cold.hours_to_low_and_ice(freezing.worst_c)
     return Assessment(
         subject=Subject(view.air.space.id, each.id, PART),
         hazard=Hazard.BATTERY,
         standing=standing,
         at=view.air.now,
-        facts=_facts(view.air, battery, charge, freezing),
+        facts=_facts_of(view.air, battery, charge, freezing),
         calls_for_act=suspect or standing is not Standing.CHARGED,
         now_c=cold.now_c,
         low_c=cold.low_c,
-        low_at=None if cold.drive is None else cold.drive.at(hour_low),
+        low_at=None if cold.drive is None else cold.drive.time_at(hour_low),
         limit_c=freezing.worst_c,
         burst_c=freezing.worst_c,
         margin_k=freezing.margin_k,
-        deadline=None if cold.drive is None else cold.drive.at(hour_ice),
+        deadline=None if cold.drive is None else cold.drive.time_at(hour_ice),
         urgency=urgency,
         severity=severity,
-        certainty=_certainty(standing, charge, freezing),
-        cautions=_cautions(standing, charge),
+        certainty=_certainty_of(standing, charge, freezing),
+        cautions=_cautions_for(standing, charge),
     )
 
 
-def _facts(air: SpaceAir, battery: Battery, charge: Charge, freezing: Freezing) -> BatteryFacts:
+def _facts_of(
+    air: SpaceAir, battery: Battery, charge: BatteryCharge, freezing: BatteryFreezing
+) -> BatteryFacts:
     known = charge.known
     source = ChargeSource.MAINTAINER if charge.heard else ChargeSource.NOTHING
     return BatteryFacts(
@@ -148,9 +158,9 @@ def _facts(air: SpaceAir, battery: Battery, charge: Charge, freezing: Freezing) 
         likely_freezes_c=freezing.likely_c,
         only_feared=freezing.only_feared,
         long_empty_h=charge.empty_h if freezing.worst_c == LONG_EMPTY_FREEZES_C else 0.0,
-        flat_at=_at(air, charge.flat_in_h),
+        flat_at=_time_in(air, charge.flat_in_h),
         flat_in_h=charge.flat_in_h,
-        test_at=_at(air, charge.test_in_h),
+        test_at=_time_in(air, charge.test_in_h),
         test_in_h=charge.test_in_h,
         memory=BatteryMemory(
             may_be_frozen_at=freezing.may_be_frozen_at,
@@ -160,11 +170,11 @@ def _facts(air: SpaceAir, battery: Battery, charge: Charge, freezing: Freezing) 
     )
 
 
-def _at(air: SpaceAir, in_h: float) -> datetime | None:
+def _time_in(air: SpaceAir, in_h: float) -> datetime | None:
     return air.now + timedelta(hours=in_h) if isfinite(in_h) else None
 
 
-def _standing(charge: Charge, cold: Cold, freezing: Freezing) -> Standing:
+def _standing_of(charge: BatteryCharge, cold: BatteryCold, freezing: BatteryFreezing) -> Standing:
     likely_k = cold.low_c - freezing.likely_c
     if likely_k < MARGIN_K or freezing.margin_k <= 0.0:
         return Standing.FREEZING
@@ -176,7 +186,7 @@ def _standing(charge: Charge, cold: Cold, freezing: Freezing) -> Standing:
     return Standing.CHARGED if feeding or isfinite(charge.fraction) else Standing.NOT_KNOWN
 
 
-def _weight(standing: Standing, *, suspect: bool) -> tuple[Urgency, Severity]:
+def _urgency_and_severity(standing: Standing, *, suspect: bool) -> tuple[Urgency, Severity]:
     if standing is Standing.FREEZING:
         return (Urgency.IMMEDIATE if suspect else Urgency.EXPECTED), Severity.SEVERE
     if standing in {Standing.LOST, Standing.LOW}:
@@ -186,13 +196,15 @@ def _weight(standing: Standing, *, suspect: bool) -> tuple[Urgency, Severity]:
     return Urgency.FUTURE, Severity.MINOR
 
 
-def _certainty(standing: Standing, charge: Charge, freezing: Freezing) -> Certainty:
+def _certainty_of(
+    standing: Standing, charge: BatteryCharge, freezing: BatteryFreezing
+) -> Certainty:
     if standing is Standing.FREEZING and freezing.only_feared:
         return Certainty.POSSIBLE
     return Certainty.LIKELY if isfinite(charge.fraction) else Certainty.UNKNOWN
 
 
-def _cautions(standing: Standing, charge: Charge) -> tuple[Caution, ...]:
+def _cautions_for(standing: Standing, charge: BatteryCharge) -> tuple[Caution, ...]:
     cold = charge.fault is not None and charge.fault.kind is FaultKind.CHARGED_BELOW_ZERO
     if standing is Standing.FREEZING or cold:
         return (Caution.FROZEN_BATTERY, Caution.HYDROGEN)

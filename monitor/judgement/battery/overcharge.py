@@ -65,7 +65,7 @@ def judge_charging(
         sensor, battery = sensors.get(each.id), each.battery
         if sensor is None or battery is None or battery.place is BatteryPlace.AWAY:
             continue
-        judged = _judged(each, battery, sensor, traces, now)
+        judged = _judge_maintainer(each, battery, sensor, traces, now)
         if judged is not None:
             found.append(judged)
     return found
@@ -88,11 +88,11 @@ def highest_v(battery: Battery, battery_c: float, now: datetime) -> float:
     return limit
 
 
-def _judged(
+def _judge_maintainer(
     craft: StoredCraft, battery: Battery, sensor: Sensor, traces: Traces, now: datetime
 ) -> Assessment | None:
-    volts, volts_old = _last(traces, sensor, Channel.VOLTAGE, now)
-    warm_c, warm_old = _last(traces, sensor, Channel.TEMPERATURE, now)
+    volts, volts_old = _newest_value(traces, sensor, Channel.VOLTAGE, now)
+    warm_c, warm_old = _newest_value(traces, sensor, Channel.TEMPERATURE, now)
     limit_v = highest_v(battery, warm_c, now)
     over, hot = volts > limit_v, warm_c > HIGHEST_C
     fresh = (over and not volts_old) or (hot and not warm_old)
@@ -120,7 +120,9 @@ def _judged(
     )
 
 
-def _last(traces: Traces, sensor: Sensor, channel: Channel, now: datetime) -> tuple[float, bool]:
+def _newest_value(
+    traces: Traces, sensor: Sensor, channel: Channel, now: datetime
+) -> tuple[float, bool]:
     """The newest value up to now, and whether it is old; NaN where there is none."""
     trace = traces.get((sensor.name, channel))
     if trace is None:

@@ -34,7 +34,7 @@ class DewAhead:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Front:
+class ForecastFilm:
     """One surface's coming hours if a public forecast comes true; the first is now. Shape (n,)."""
 
     hours: Floats
@@ -43,12 +43,14 @@ class Front:
     point_c: Floats  # dew or frost point of the air around it
     outdoor_point_c: Floats
 
-    def ahead(self, film_gone_g_m2: float) -> tuple[float, float, float]:
+    def hours_until_turns(self, film_gone_g_m2: float) -> tuple[float, float, float]:
         """Hours until nothing condenses, until the film is gone, until dew; inf: not yet."""
-        return turns(self.hours, self.metal_c, self.point_c, self.film_g_m2, film_gone_g_m2)
+        return hours_until_turns(
+            self.hours, self.metal_c, self.point_c, self.film_g_m2, film_gone_g_m2
+        )
 
-    def dew(self, film_g_m2: float, film_gone_g_m2: float) -> DewAhead | None:
-        """Find the first dew that is worth an act.
+    def first_dew(self, film_g_m2: float, film_gone_g_m2: float) -> DewAhead | None:
+        """First dew that is heavy enough to act on.
 
         Parameters
         ----------
@@ -70,10 +72,10 @@ class Front:
                 break
             wets = float(self.film_g_m2[begin:end].max()) > film_g_m2
             if lasts_h > _WORTH_AN_ACT_H and wets:
-                return self._dew(int(begin), int(end), film_gone_g_m2)
+                return self._dew_within(int(begin), int(end), film_gone_g_m2)
         return None
 
-    def _dew(self, begin: int, end: int, film_gone_g_m2: float) -> DewAhead:
+    def _dew_within(self, begin: int, end: int, film_gone_g_m2: float) -> DewAhead:
         worst = begin + int(np.argmin((self.metal_c - self.point_c)[begin:end]))
         below_k = self.point_c - self.metal_c
         outdoors_k = (self.outdoor_point_c - self.metal_c)[:end]
@@ -101,16 +103,16 @@ def _crosses_h(hours: Floats, values: Floats, at: int) -> float:
     return float(hours[at - 1] + part * (hours[at] - hours[at - 1]))
 
 
-def turns(
+def hours_until_turns(
     hours: Floats, metal_c: Floats, point_c: Floats, film_g_m2: Floats, film_gone_g_m2: float
 ) -> tuple[float, float, float]:
     """Hours until nothing condenses, until a film is gone, until dew; inf: not within these."""
     below = metal_c < point_c
 
-    def first(where: NDArray[np.bool_]) -> float:
+    def first_hour(where: NDArray[np.bool_]) -> float:
         return float(hours[int(np.argmax(where))]) if where.any() else inf
 
-    return first(~below), first(film_g_m2 <= film_gone_g_m2), first(below)
+    return first_hour(~below), first_hour(film_g_m2 <= film_gone_g_m2), first_hour(below)
 
 
 def air_ahead(air: SpaceAir, night: Tonight, coming: ComingAir) -> tuple[Floats, Floats]:

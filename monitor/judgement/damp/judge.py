@@ -1,4 +1,4 @@
-"""What sweats: every bare metal surface of a yard against what the air would leave on it."""
+"""Judges condensation: each bare metal surface against the water that the air leaves on it."""
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -10,12 +10,18 @@ from monitor.craft.fitted import Surface
 from monitor.craft.keeping import Keeping
 from monitor.craft.layup import Cover
 from monitor.craft.stored import StoredCraft
-from monitor.judgement.air.arrival import stood
+from monitor.judgement.air.arrival import lagged_body
 from monitor.judgement.air.grid import SpaceAir
 from monitor.judgement.air.public_forecast import ComingAir
 from monitor.judgement.air.tonight import Tonight
 from monitor.judgement.damp.forecast import DewAhead
-from monitor.judgement.damp.metal import OPEN_HULL, Hull, SurfaceCourse, SurfaceKind, courses
+from monitor.judgement.damp.metal import (
+    OPEN_HULL,
+    Hull,
+    SurfaceCourse,
+    SurfaceKind,
+    follow_surfaces,
+)
 from monitor.judgement.speech import Speech
 from monitor.physics.moist_air import surface_humidity
 from monitor.physics.wetness import WET_HUMIDITY_PCT
@@ -109,20 +115,20 @@ def judge_damp(
                     judged[space].append(_not_known(air, each, surface))
                     continue
                 probe_c = view.probes_c[space].get((each.id, surface.id))
-                key = (space, arrival, each.keeping, *_figures(surface), probe_c)
+                key = (space, arrival, each.keeping, *_surface_key(surface), probe_c)
                 if key not in cases:
-                    cases[key] = _case(air, each, surface, probe_c)
+                    cases[key] = _case_of(air, each, surface, probe_c)
                 wanted.append((each, surface, key))
     kinds = dict.fromkeys(kind for case in cases.values() for kind in (case.slow, case.usual))
     nights = {space: night for space, night in view.nights.items() if night is not None}
-    found = courses(view.airs, nights, list(kinds), view.speech, view.coming)
+    found = follow_surfaces(view.airs, nights, list(kinds), view.speech, view.coming)
     dews = {
         key: _dew_ahead(view.airs[case.slow.space], found[case.slow], found[case.usual])
         for key, case in cases.items()
     }
     shut = _shut_times((cases[key].slow.space, dew) for key, dew in dews.items())
     verdicts = {
-        key: _verdict(
+        key: _verdict_on(
             view.airs[case.slow.space],
             case,
             (found[case.slow], found[case.usual]),
@@ -143,13 +149,13 @@ def judge_damp(
     return judged
 
 
-def _figures(surface: Surface) -> tuple[object, ...]:
+def _surface_key(surface: Surface) -> tuple[object, ...]:
     return (surface.name, surface.lag_low_h, surface.lag_high_h, surface.length_m)
 
 
-def _case(air: SpaceAir, each: StoredCraft, surface: Surface, probe_c: float | None) -> _Case:
-    place = stood(air, surface.lag_high_h, each.since, each.came_from)
-    hull = Hull.of(each.keeping)
+def _case_of(air: SpaceAir, each: StoredCraft, surface: Surface, probe_c: float | None) -> _Case:
+    place = lagged_body(air, surface.lag_high_h, each.since, each.came_from)
+    hull = Hull.of_keeping(each.keeping)
     slow = SurfaceKind(each.space, place, surface.length_m, hull, _OPEN_M_H, probe_c)
     usual_h = sqrt(surface.lag_low_h * surface.lag_high_h)
     return _Case(
@@ -166,9 +172,9 @@ def _dew_ahead(air: SpaceAir, slow: SurfaceCourse, usual: SurfaceCourse) -> DewA
     """What a forecast would wet, whatever end of its lag; under the sky dew is the weather's."""
     if slow.front is None or air.space.kind in OUTDOORS:
         return None
-    if usual.front is None or usual.front.dew(_FILM_G_M2, _DRY_G_M2) is None:
+    if usual.front is None or usual.front.first_dew(_FILM_G_M2, _DRY_G_M2) is None:
         return None
-    return slow.front.dew(_FILM_G_M2, _DRY_G_M2)
+    return slow.front.first_dew(_FILM_G_M2, _DRY_G_M2)
 
 
 def _shut_times(dews: Iterable[tuple[str, DewAhead | None]]) -> dict[str, _Shut]:
@@ -181,7 +187,7 @@ def _shut_times(dews: Iterable[tuple[str, DewAhead | None]]) -> dict[str, _Shut]
     return shut
 
 
-def _verdict(
+def _verdict_on(
     air: SpaceAir,
     case: _Case,
     both: tuple[SurfaceCourse, SurfaceCourse],
@@ -194,18 +200,18 @@ def _verdict(
     metal_c = float(slow.metal_c[present]) if case.probe_c is None else case.probe_c
     point_c = float(slow.point_c[present])
     film = float(slow.film_g_m2[present])
-    coming = _coming(slow)
-    sure = probed or _coming(usual) > _DRY_G_M2
-    standing = _standing(air, slow.rh_pct, metal_c, point_c, coming, sure=sure)
+    coming = _coming_water(slow)
+    sure = probed or _coming_water(usual) > _DRY_G_M2
+    standing = _standing_of(air, slow.rh_pct, metal_c, point_c, coming, sure=sure)
     wet = standing in {Standing.SWEATING, Standing.FROSTING}
-    _, dry_h, first_h = (slow.front or slow).ahead(_DRY_G_M2)
+    _, dry_h, first_h = (slow.front or slow).hours_until_turns(_DRY_G_M2)
     facts = _damp_facts(air, case, slow, view, metal_c=metal_c, wet=wet)
     keeping = case.keeping
     if ahead is not None and not wet:
         dew, shut = ahead
         facts = replace(facts, ahead=_ahead_facts(air.now, dew, shut, view))
         return _dew_verdict(air.now, dew, facts, view, metal_c) | {
-            "severity": _severity(dew.film_g_m2, keeping)
+            "severity": _severity_of(dew.film_g_m2, keeping)
         }
     guess = 0.0 if probed else slow.share
     likely = Certainty.POSSIBLE if guess > _GUESS_SHARE or not sure else Certainty.LIKELY
@@ -218,10 +224,10 @@ def _verdict(
         "now_c": metal_c,
         "limit_c": point_c,
         "margin_k": metal_c - point_c,
-        "deadline": air.now if wet else _after(air.now, first_h),
-        "ends": _after(air.now, dry_h) if wet or film > _DRY_G_M2 else None,
+        "deadline": air.now if wet else _time_in(air.now, first_h),
+        "ends": _time_in(air.now, dry_h) if wet or film > _DRY_G_M2 else None,
         "urgency": Urgency.IMMEDIATE if wet else Urgency.FUTURE,
-        "severity": _severity(film if wet else 0.0, keeping),
+        "severity": _severity_of(film if wet else 0.0, keeping),
         "certainty": Certainty.OBSERVED if probed else likely,
         "cautions": (Caution.HEATERS,) if wet else (),
     }
@@ -239,15 +245,15 @@ def _dew_verdict(
         "now_c": metal_c,
         "limit_c": dew.point_c,
         "margin_k": dew.metal_c - dew.point_c,
-        "deadline": _after(now, dew.begins_h),
-        "ends": _after(now, dew.dry_h),
+        "deadline": _time_in(now, dew.begins_h),
+        "ends": _time_in(now, dew.dry_h),
         "urgency": Urgency.EXPECTED,
         "certainty": Certainty.LIKELY if trusted else Certainty.POSSIBLE,
         "cautions": (Caution.HEATERS,),
     }
 
 
-def _severity(film_g_m2: float, keeping: Keeping) -> Severity:
+def _severity_of(film_g_m2: float, keeping: Keeping) -> Severity:
     # Film does not keep dew off; it keeps the dew off the metal, so less of it corrodes.
     wets = film_g_m2 > _FILM_G_M2 and not keeping.filmed
     return Severity.MODERATE if wets else Severity.MINOR
@@ -258,7 +264,7 @@ def _damp_facts(
 ) -> DampFacts:
     """What a judgement of damp rests on: the metal and its air now, and the water on it."""
     air_c, film = float(air.mean_c[-1]), float(slow.film_g_m2[slow.present])
-    clear_h, dry_h, _ = (slow.front or slow).ahead(_DRY_G_M2)
+    clear_h, dry_h, _ = (slow.front or slow).hours_until_turns(_DRY_G_M2)
     hull, keeping = case.slow.hull, case.keeping
     return DampFacts(
         point_c=float(slow.point_c[slow.present]),
@@ -269,7 +275,7 @@ def _damp_facts(
         probed=case.probe_c is not None,
         film_g_m2=film,
         clear_in_h=clear_h if wet else inf,
-        clear_at=_after(air.now, clear_h) if wet else None,
+        clear_at=_time_in(air.now, clear_h) if wet else None,
         dry_in_h=dry_h if film > _DRY_G_M2 else inf,
         mould_index=nan if hull is OPEN_HULL else view.mould.get((case.slow.space, hull), nan),
         inside=hull is not OPEN_HULL,
@@ -284,7 +290,7 @@ def _damp_facts(
 
 def _ahead_facts(now: datetime, dew: DewAhead, shut: _Shut, view: DampView) -> DewAheadFacts:
     """What a forecast would bring, and from when to when the doors are to be shut."""
-    by, clear_at = _after(now, shut.from_h), _after(now, shut.until_h)
+    by, clear_at = _time_in(now, shut.from_h), _time_in(now, shut.until_h)
     return DewAheadFacts(
         source="" if view.coming is None else view.coming.source,
         begins_at=now + timedelta(hours=dew.begins_h),
@@ -298,12 +304,12 @@ def _ahead_facts(now: datetime, dew: DewAhead, shut: _Shut, view: DampView) -> D
     )
 
 
-def _coming(course: SurfaceCourse) -> float:
+def _coming_water(course: SurfaceCourse) -> float:
     """The most water on it within the next two hours [g/m²]."""
     return float(course.film_g_m2[course.present : course.present + _SOON_STEPS + 1].max())
 
 
-def _standing(
+def _standing_of(
     air: SpaceAir, rh_pct: float, metal_c: float, point_c: float, coming_g_m2: float, *, sure: bool
 ) -> Standing:
     # Two sensors of ±3 % RH are half a kelvin of dew point: what leaves no film is within that.
@@ -314,7 +320,7 @@ def _standing(
     return Standing.DRY
 
 
-def _after(now: datetime, hours: float) -> datetime | None:
+def _time_in(now: datetime, hours: float) -> datetime | None:
     return now + timedelta(hours=hours) if isfinite(hours) else None
 
 
@@ -329,6 +335,6 @@ def _not_known(air: SpaceAir, each: StoredCraft, surface: Surface) -> Assessment
         hazard=Hazard.DAMP,
         standing=Standing.NOT_KNOWN,
         at=air.now,
-        facts=UnreadFacts(missing="humidity" if air.known else "air"),
+        facts=UnreadFacts(missing="humidity" if air.is_known else "air"),
         severity=Severity.MINOR,
     )

@@ -1,4 +1,4 @@
-"""What bare metal goes through: its temperature and the water on it, for all spaces at once."""
+"""Temperature of bare metal and the water on it, past and ahead, for all spaces at once."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -8,12 +8,12 @@ from numpy.typing import NDArray
 
 from monitor.craft.keeping import Keeping
 from monitor.craft.layup import Cover
-from monitor.judgement.air.arrival import Stood, follow
+from monitor.judgement.air.arrival import LaggedBody, follow_air
 from monitor.judgement.air.grid import Floats, SpaceAir
 from monitor.judgement.air.public_forecast import ComingAir
 from monitor.judgement.air.sky_loss import sky_loss
 from monitor.judgement.air.tonight import Tonight
-from monitor.judgement.damp.forecast import Front, air_ahead, turns
+from monitor.judgement.damp.forecast import ForecastFilm, air_ahead, hours_until_turns
 from monitor.judgement.speech import Speech
 from monitor.physics.lag import lag_response
 from monitor.physics.moist_air import (
@@ -47,7 +47,7 @@ class Hull:
     changes_h: float = 1.0
 
     @classmethod
-    def of(cls, keeping: Keeping) -> "Hull":
+    def of_keeping(cls, keeping: Keeping) -> "Hull":
         """By what is on record; nothing on record: the space's own air."""
         tight = keeping.cover is Cover.SHRINK_WRAP and not keeping.torn
         shut_in = tight or keeping.closed
@@ -85,7 +85,7 @@ class SurfaceKind:
     """What distinguishes one surface from another as far as damp is concerned."""
 
     space: str
-    stood: Stood
+    stood: LaggedBody
     length_m: float
     hull: Hull = OPEN_HULL
     brought_m_h: float = np.inf  # air that its compartment lets in, for each area of metal
@@ -103,12 +103,12 @@ class SurfaceCourse:
     present: int
     share: float  # weight of the unknown start, now
     rh_pct: float  # of the air around it, now
-    front: Front | None = None  # None without a public forecast
+    front: ForecastFilm | None = None  # None without a public forecast
 
-    def ahead(self, film_gone_g_m2: float) -> tuple[float, float, float]:
+    def hours_until_turns(self, film_gone_g_m2: float) -> tuple[float, float, float]:
         """Hours until nothing condenses, until the film is gone, until dew; inf: not yet."""
         rest = slice(self.present, None)
-        return turns(
+        return hours_until_turns(
             self.hours[rest],
             self.metal_c[rest],
             self.point_c[rest],
@@ -127,14 +127,14 @@ class _Around:
     past_point_c: Floats
 
 
-def courses(
+def follow_surfaces(
     airs: Mapping[str, SpaceAir],
     nights: Mapping[str, Tonight],
     kinds: Sequence[SurfaceKind],
     speech: Speech,
     coming: ComingAir | None = None,
 ) -> dict[SurfaceKind, SurfaceCourse]:
-    """Follow metal and the water on it through past and coming air.
+    """Temperature and water of metal surfaces along past and coming air.
 
     Parameters
     ----------
@@ -163,10 +163,10 @@ def courses(
     ahead_h = nights[kinds[0].space].hours[STRIDE - 1 :: STRIDE]
     hours = np.concatenate([any_air.hours[pick], ahead_h])
     spaces = {
-        space: _around(airs[space], nights[space], pick, hours, speech)
+        space: _air_around(airs[space], nights[space], pick, hours, speech)
         for space in {kind.space for kind in kinds}
     }
-    pairs, row = _hulls(kinds)
+    pairs, row = _distinct_hulls(kinds)
     air_c = np.array([spaces[space].air_c for space, _ in pairs])
     outside_pct = np.array([spaces[space].rh_pct for space, _ in pairs])
     rh = humidity_within(air_c, outside_pct, [hull for _, hull in pairs])
@@ -175,12 +175,12 @@ def courses(
         if hull is OPEN_HULL:
             point[at, : present + 1] = spaces[space].past_point_c
     beside = np.array([spaces[kind.space].beside_c for kind in kinds])
-    metal, share = follow(hours, beside, [kind.stood for kind in kinds], airs)
-    film = _film(kinds, hours, air_c[row], rh[row], metal)
-    fronts: Sequence[Front | None] = [None] * len(kinds)
+    metal, share = follow_air(hours, beside, [kind.stood for kind in kinds], airs)
+    film = _water_on_metal(kinds, hours, air_c[row], rh[row], metal)
+    fronts: Sequence[ForecastFilm | None] = [None] * len(kinds)
     if coming is not None:
         began = (metal[:, present], film[:, present])
-        fronts = _fronts(coming, airs, nights, kinds, began, speech)
+        fronts = _forecast_films(coming, airs, nights, kinds, began, speech)
     return {
         kind: SurfaceCourse(
             metal_c=metal[at],
@@ -196,21 +196,21 @@ def courses(
     }
 
 
-def _fronts(
+def _forecast_films(
     coming: ComingAir,
     airs: Mapping[str, SpaceAir],
     nights: Mapping[str, Tonight],
     kinds: Sequence[SurfaceKind],
     began: tuple[Floats, Floats],
     speech: Speech,
-) -> list[Front]:
+) -> list[ForecastFilm]:
     """Follow metal and its film, as they are now, through the air that is forecast."""
     hours = coming.hours
     spaces = {
         space: air_ahead(airs[space], nights[space], coming)
         for space in {kind.space for kind in kinds}
     }
-    pairs, row = _hulls(kinds)
+    pairs, row = _distinct_hulls(kinds)
     air_c = np.array([spaces[space][0] for space, _ in pairs])
     around_pct = np.array([spaces[space][1] for space, _ in pairs])
     rh = humidity_within(air_c, around_pct, [hull for _, hull in pairs])
@@ -224,9 +224,9 @@ def _fronts(
     start_c = np.where(np.isnan(start_c), metal_c, start_c)
     lags_h = np.array([kind.stood.lag_h for kind in kinds])
     metal = lag_response(hours, beside, lags_h, start_c=start_c).body_c
-    film = _film(kinds, hours, air_c[row], rh[row], metal, film_g_m2)
+    film = _water_on_metal(kinds, hours, air_c[row], rh[row], metal, film_g_m2)
     return [
-        Front(
+        ForecastFilm(
             hours=hours,
             metal_c=metal[at],
             film_g_m2=film[at],
@@ -237,13 +237,15 @@ def _fronts(
     ]
 
 
-def _hulls(kinds: Sequence[SurfaceKind]) -> tuple[list[tuple[str, Hull]], NDArray[np.intp]]:
+def _distinct_hulls(
+    kinds: Sequence[SurfaceKind],
+) -> tuple[list[tuple[str, Hull]], NDArray[np.intp]]:
     """Spaces and the sorts of hull in them, each once as moist air is costly; and each kind's."""
     pairs = list(dict.fromkeys((kind.space, kind.hull) for kind in kinds))
     return pairs, np.array([pairs.index((kind.space, kind.hull)) for kind in kinds])
 
 
-def _film(
+def _water_on_metal(
     kinds: Sequence[SurfaceKind],
     hours: Floats,
     air_c: Floats,
@@ -259,7 +261,7 @@ def _film(
     return film_course(hours, rate * share_let_in(coefficient, brought), began_g_m2)
 
 
-def _around(
+def _air_around(
     air: SpaceAir, night: Tonight, pick: NDArray[np.intp], hours: Floats, speech: Speech
 ) -> _Around:
     course_c = night.cold_c[STRIDE - 1 :: STRIDE]

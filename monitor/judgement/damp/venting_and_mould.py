@@ -20,7 +20,7 @@ _OPENED_H = 6.0  # what was opened up in the morning stands open until noon (com
 _DAMP_PCT = 65.0  # below it nobody needs to open up against damp (common practice)
 
 
-def venting(
+def venting_advice(
     air: SpaceAir,
     outside: SpaceAir | None,
     metal_c: float,
@@ -51,7 +51,11 @@ def venting(
     water, drying = float(effect.water_g_kg), float(effect.drying)
     if bool(effect.wets_metal):
         return Venting(advice=VentAdvice.CONDENSES, water_g_kg=water, drying=-1.0)
-    if drying >= 0.0 and coming is not None and isfinite(wets_h := _wets_h(coming, metal_c)):
+    if (
+        drying >= 0.0
+        and coming is not None
+        and isfinite(wets_h := _hours_until_wet(coming, metal_c))
+    ):
         return Venting(
             advice=VentAdvice.WILL_CONDENSE,
             water_g_kg=water,
@@ -67,7 +71,7 @@ def venting(
     return Venting(advice=advice, water_g_kg=water, drying=drying)
 
 
-def _wets_h(coming: ComingAir, metal_c: float) -> float:
+def _hours_until_wet(coming: ComingAir, metal_c: float) -> float:
     """Hours until the air outside would wet metal as cold as this; inf: not within a few."""
     soon = coming.hours <= _OPENED_H
     air_c, dew_c = coming.air_c[soon], coming.dew_point_c[soon]

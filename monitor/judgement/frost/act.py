@@ -7,7 +7,7 @@ from monitor.craft.plan.alone import start_of_circuit
 from monitor.craft.plan.autumn import plan_from
 from monitor.craft.plan.shelf import USUAL_SHELF
 from monitor.craft.protection import LayupState, Protection
-from monitor.judgement.speech import Speech, sentence
+from monitor.judgement.speech import Speech, join_sentence
 from monitor.phrases.brief_job import brief_job
 from monitor.yard.assessment import Caution, Standing
 from monitor.yard.space import Space, SpaceKind
@@ -51,7 +51,7 @@ def frost_act(
     if standing is Standing.SUSPECT and protection.state is LayupState.PROVEN:
         return (
             f"Do not start it. Read a sample of the {name} again, because ice leaves a mix weaker,"
-            f" look for leaks, and enter both.{_again(speech, deadline)}"
+            f" look for leaks, and enter both.{_repeat_before(speech, deadline)}"
         )
     if standing is Standing.SUSPECT:
         return (
@@ -67,19 +67,19 @@ def frost_act(
     # Water that is to be exactly as cold as its ice point is threatened, too.
     start = start_of_circuit(circuit, protection, min(low_c, -0.1))
     steps = plan_from(start, speech.yard.shelf or USUAL_SHELF).frost_steps
-    job = brief_job(steps, start.profile, speech)
+    job, when = brief_job(steps, start.profile, speech), before_deadline(speech, deadline)
     if protection.state is LayupState.HEAT_ONLY and space.kind is SpaceKind.HEATED:
-        return f"Get the heat in {space.name} going again {before(speech, deadline)}, or {job}."
-    return sentence(f"{before(speech, deadline)}, {job}.")
+        return f"Get the heat in {space.name} going again {when}, or {job}."
+    return join_sentence(f"{when}, {job}.")
 
 
-def before(speech: Speech, deadline: datetime | None) -> str:
-    """By when; ``today`` where nobody knows better."""
+def before_deadline(speech: Speech, deadline: datetime | None) -> str:
+    """``before 20:20``; ``today`` where no deadline is known."""
     return f"before {speech.clock(deadline)}" if deadline else "today"
 
 
-def _again(speech: Speech, deadline: datetime | None) -> str:
-    """What is to be done besides where the next cold comes before long."""
+def _repeat_before(speech: Speech, deadline: datetime | None) -> str:
+    """Also treat it before the next cold, where one is near."""
     if deadline is None:
         return ""
     return f" A third of it is ice again by {speech.clock(deadline)}: put a stronger mix in before."

@@ -1,4 +1,4 @@
-"""How cold it gets inside the craft of a yard: every distinct lag and circuit of a space once."""
+"""Cooling of circuits: each distinct lag and liquid of a space is computed once."""
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from monitor.judgement.air.driving_air import Driver
+from monitor.judgement.air.driving_air import DrivingAir
 from monitor.judgement.air.grid import STEP_H, Floats
 from monitor.physics.freezing import freeze_course
 from monitor.physics.lag import lag_response, unbroken_from
@@ -34,8 +34,8 @@ class Body:
     came_from: str = ""  # space in whose air it stood before that; empty: nobody knows
 
 
-class Course(NamedTuple):
-    """One body's past and coming hours. Hours are relative to now; inf: not until the noon."""
+class Cooling(NamedTuple):
+    """Temperature and ice of one body, past and ahead. Hours from now; inf: not before noon."""
 
     now_c: float
     low_c: float
@@ -49,14 +49,14 @@ class Course(NamedTuple):
     guessed_low_c: float  # the low, if it was 5 K colder than the air before the first reading
 
 
-def courses(
-    drives: Mapping[Where, Driver], bodies: Mapping[Where, Iterable[Body]]
-) -> dict[Where, dict[Body, Course]]:
-    """Follow every distinct body of every space through its past and coming air.
+def cool_bodies(
+    drives: Mapping[Where, DrivingAir], bodies: Mapping[Where, Iterable[Body]]
+) -> dict[Where, dict[Body, Cooling]]:
+    """Compute the cooling of every distinct body of every space in its past and coming air.
 
     Parameters
     ----------
-    drives : mapping of Driver by moment and space
+    drives : mapping of DrivingAir by moment and space
         Along the same past hours; those ahead may end at different times.
     bodies : mapping of Body by the same
         Repeats cost nothing.
@@ -70,36 +70,38 @@ def courses(
         water that come below their ice point. A mix has no plateau to follow.
     """
     wanted = [(where, body) for where in drives for body in dict.fromkeys(bodies.get(where, ()))]
-    result: dict[Where, dict[Body, Course]] = {where: {} for where in drives}
-    stood_in: dict[tuple[Where, float, str], Driver] = {}
+    result: dict[Where, dict[Body, Cooling]] = {where: {} for where in drives}
+    stood_in: dict[tuple[Where, float, str], DrivingAir] = {}
     driven = []
     for where, body in wanted:
         way = where, body.since_h, body.came_from
         if way not in stood_in:
             earlier = drives.get((where[0], body.came_from))
-            stood_in[way] = _stood_in(drives[where], body.since_h, earlier)
+            stood_in[way] = _air_stood_in(drives[where], body.since_h, earlier)
         driven.append((stood_in[way], body))
     for begin in range(0, len(wanted), _AT_ONCE):
         few = slice(begin, begin + _AT_ONCE)
-        for (where, body), course in zip(wanted[few], _courses(driven[few]), strict=True):
+        for (where, body), course in zip(wanted[few], _cool_together(driven[few]), strict=True):
             result[where][body] = course
     return result
 
 
-def _courses(driven: Sequence[tuple[Driver, Body]], start_c: float | None = None) -> list[Course]:
-    """Each body's course through its own air; all along the same past hours."""
-    hours, present = _longest(driven), driven[0][0].present
+def _cool_together(
+    driven: Sequence[tuple[DrivingAir, Body]], start_c: float | None = None
+) -> list[Cooling]:
+    """Cooling of bodies, each in its own air; all along the same past hours."""
+    hours, present = _longest_hours(driven), driven[0][0].present
     lag_h, ice_point_c, locked_c = np.array(
         [(body.lag_h, body.ice_point_c, body.locked_c) for _, body in driven]
     ).T
-    air_c, lags, row = _distinct(driven, lag_h, hours.size)
+    air_c, lags, row = _distinct_courses(driven, lag_h, hours.size)
     response = lag_response(hours, air_c, lags, start_c=start_c)
     inside, share = response.body_c[row], response.unknown_share[row, present:]
     known = np.array([drive.hours.size for drive, _ in driven])
     inside[np.arange(hours.size) >= known[:, None]] = np.nan
     below = inside <= ice_point_c[:, None]
     wet = np.flatnonzero(below.any(axis=1) & (locked_c == ice_point_c))
-    ice = _ice([driven[each] for each in wet.tolist()], start_c)
+    ice = _ice_in_water([driven[each] for each in wet.tolist()], start_c)
     through_h = np.full(len(driven), inf)
     fraction = np.zeros(len(driven))
     # Ice in a mix counts from a third of it on; in water at once, for there the two are one.
@@ -122,10 +124,10 @@ def _courses(driven: Sequence[tuple[Driver, Body]], start_c: float | None = None
         share[:, 0],
         np.nanmin(ahead - share * _BEFORE_ANY_READING_K, axis=1),
     )
-    return [Course(*each) for each in zip(*(column.tolist() for column in columns), strict=True)]
+    return [Cooling(*each) for each in zip(*(column.tolist() for column in columns), strict=True)]
 
 
-def _longest(driven: Iterable[tuple[Driver, Body]]) -> Floats:
+def _longest_hours(driven: Iterable[tuple[DrivingAir, Body]]) -> Floats:
     """The hours that reach furthest ahead; those of all others are their beginning."""
     return max((drive.hours for drive, _ in driven), key=lambda hours: hours.size)
 
@@ -137,8 +139,8 @@ def _as_long(air_c: Floats, size: int) -> Floats:
     return np.concatenate([air_c, np.full(size - air_c.size, air_c[-1])])
 
 
-def _distinct(
-    driven: Sequence[tuple[Driver, Body]], lag_h: Floats, size: int
+def _distinct_courses(
+    driven: Sequence[tuple[DrivingAir, Body]], lag_h: Floats, size: int
 ) -> tuple[Floats, Floats, NDArray[np.intp]]:
     """Air and lag of every pair that occurs, and which of them is each body's."""
     pairs: dict[tuple[int, float], int] = {}
@@ -152,7 +154,7 @@ def _distinct(
     return np.array(airs), np.array([lag for _, lag in pairs]), np.array(row)
 
 
-def _stood_in(drive: Driver, since_h: float, earlier: Driver | None) -> Driver:
+def _air_stood_in(drive: DrivingAir, since_h: float, earlier: DrivingAir | None) -> DrivingAir:
     """The air that a craft has stood in: until it came, that of the space where it was before.
 
     What this space did before it came did not touch it. Where it was is not always known.
@@ -163,11 +165,11 @@ def _stood_in(drive: Driver, since_h: float, earlier: Driver | None) -> Driver:
     return replace(drive, air_c=np.where(drive.hours < since_h, before, drive.air_c))
 
 
-def probed(drive: Driver, body: Body, probe_c: float) -> Course:
-    """Follow one body whose own probe reads ``probe_c`` now: no guess is left in it."""
+def cool_from_probe(drive: DrivingAir, body: Body, probe_c: float) -> Cooling:
+    """Cooling of one body from what its own probe reads now: no unknown start is left in it."""
     ahead = slice(drive.present, None)
-    begun = Driver(now=drive.now, hours=drive.hours[ahead], air_c=drive.air_c[ahead], present=0)
-    return _courses([(begun, body)], start_c=probe_c)[0]
+    begun = DrivingAir(now=drive.now, hours=drive.hours[ahead], air_c=drive.air_c[ahead], present=0)
+    return _cool_together([(begun, body)], start_c=probe_c)[0]
 
 
 class _Ice(NamedTuple):
@@ -178,11 +180,11 @@ class _Ice(NamedTuple):
     last_h: Floats  # last time, up to now, at which there was ice; -inf: none
 
 
-def _ice(wanted: Sequence[tuple[Driver, Body]], start_c: float | None) -> _Ice | None:
+def _ice_in_water(wanted: Sequence[tuple[DrivingAir, Body]], start_c: float | None) -> _Ice | None:
     """Ice of these bodies, each followed from its last gap in the readings on."""
     if not wanted:
         return None
-    every_h, present = _longest(wanted), wanted[0][0].present
+    every_h, present = _longest_hours(wanted), wanted[0][0].present
     keep = np.arange(present, -1, -_ICE_STRIDE)[::-1]
     ahead = np.arange(present + _ICE_STRIDE_AHEAD, every_h.size, _ICE_STRIDE_AHEAD)
     keep = np.concatenate([keep, ahead])
@@ -191,7 +193,7 @@ def _ice(wanted: Sequence[tuple[Driver, Body]], start_c: float | None) -> _Ice |
     whole: dict[int, tuple[Floats, int]] = {}
     for drive, _ in wanted:
         if id(drive.air_c) not in whole:
-            air, begin = _unbroken(drive)
+            air, begin = _bridge_gaps(drive)
             whole[id(drive.air_c)] = _as_long(air, every_h.size), begin
     air_c = np.empty((len(wanted), keep.size))
     for row, (drive, body) in enumerate(wanted):
@@ -219,7 +221,7 @@ def _ice(wanted: Sequence[tuple[Driver, Body]], start_c: float | None) -> _Ice |
     )
 
 
-def _unbroken(drive: Driver) -> tuple[Floats, int]:
+def _bridge_gaps(drive: DrivingAir) -> tuple[Floats, int]:
     """The air with its short holes bridged, and where what follows its last gap begins."""
     begin = unbroken_from(drive.hours, drive.air_c)
     known = np.isfinite(drive.air_c)

@@ -8,11 +8,11 @@ from math import inf, isfinite
 from monitor.craft.circuit import Circuit
 from monitor.craft.protection import Basis, LayupState, Protection
 from monitor.craft.stored import StoredCraft
-from monitor.judgement.air.driving_air import Driver, driver
+from monitor.judgement.air.driving_air import DrivingAir, driving_air
 from monitor.judgement.air.grid import SpaceAir
 from monitor.judgement.air.tonight import Tonight
 from monitor.judgement.frost.act import frost_cautions
-from monitor.judgement.frost.cooling import Body, Course, courses, probed
+from monitor.judgement.frost.cooling import Body, Cooling, cool_bodies, cool_from_probe
 from monitor.judgement.frost.past_ice import CircuitBefore, Part, iced_by, not_looked_into
 from monitor.judgement.frost.verdict import FrostCase, Verdict, body_of, is_mixed, verdict_on
 from monitor.judgement.speech import Speech
@@ -40,32 +40,34 @@ class FrostView:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class FrostAsked:
+class FrostInputs:
     """The circuits of a yard at one moment, and the air that each is to be followed through."""
 
     views: Mapping[str, FrostView]
     craft: Mapping[str, Sequence[StoredCraft]]
-    drives: dict[str, Driver]
+    drives: dict[str, DrivingAir]
     wanted: dict[str, list["_Wanted"]]
 
     @classmethod
-    def of(
+    def gather(
         cls, views: Mapping[str, FrostView], craft: Mapping[str, Sequence[StoredCraft]]
-    ) -> "FrostAsked":
+    ) -> "FrostInputs":
         """Of the craft that stand in each space; both are by space."""
         drives = {
-            space: driver(view.air, view.night, view.speech.yard)
+            space: driving_air(view.air, view.night, view.speech.yard)
             for space, view in views.items()
             if view.night is not None
         }
-        wanted = {space: _wanted(craft.get(space, ()), drive) for space, drive in drives.items()}
+        wanted = {
+            space: _circuits_wanted(craft.get(space, ()), drive) for space, drive in drives.items()
+        }
         return cls(views=views, craft=craft, drives=drives, wanted=wanted)
 
 
-Courses = dict[str, dict[Body, Course]]  # of a yard at one moment, by space
+Coolings = dict[str, dict[Body, Cooling]]  # of a yard at one moment, by space
 
 
-def frost_courses(asked: Sequence[FrostAsked]) -> list[Courses]:
+def cool_circuits(asked: Sequence[FrostInputs]) -> list[Coolings]:
     """Follow the circuits of several moments at once: that costs little more than one moment."""
     drives = {
         (moment, space): drive
@@ -77,22 +79,22 @@ def frost_courses(asked: Sequence[FrostAsked]) -> list[Courses]:
         for moment, each in enumerate(asked)
         for space, wanted in each.wanted.items()
     }
-    found = courses(drives, bodies)
+    found = cool_bodies(drives, bodies)
     return [
         {space: found[moment, space] for space in each.drives} for moment, each in enumerate(asked)
     ]
 
 
 def judge_frost(
-    asked: FrostAsked, found: Courses, before: Mapping[Part, CircuitBefore]
+    asked: FrostInputs, found: Coolings, before: Mapping[Part, CircuitBefore]
 ) -> dict[str, list[Assessment]]:
     """Judge every circuit of the craft in every space.
 
     Parameters
     ----------
-    asked : FrostAsked
+    asked : FrostInputs
     found : mapping by space and body
-        Its part of `frost_courses`.
+        Its part of `cool_circuits`.
     before : mapping of CircuitBefore by part
         What the round before said of each circuit.
 
@@ -118,7 +120,7 @@ def judge_frost(
 _Wanted = tuple[StoredCraft, Circuit, Body | None]  # None: drained, nothing in it to follow
 
 
-def _wanted(craft: Sequence[StoredCraft], drive: Driver) -> list[_Wanted]:
+def _circuits_wanted(craft: Sequence[StoredCraft], drive: DrivingAir) -> list[_Wanted]:
     found: list[_Wanted] = []
     for each in craft:
         since_h = _since_h(each, drive)
@@ -135,9 +137,9 @@ def _wanted(craft: Sequence[StoredCraft], drive: Driver) -> list[_Wanted]:
 def _judge_space(
     view: FrostView,
     night: Tonight,
-    drive: Driver,
+    drive: DrivingAir,
     wanted: Sequence[_Wanted],
-    found: Mapping[Body, Course],
+    found: Mapping[Body, Cooling],
     before: Mapping[Part, CircuitBefore],
 ) -> list[Assessment]:
     verdicts: dict[tuple[object, ...], Verdict] = {}
@@ -145,13 +147,13 @@ def _judge_space(
     for each, circuit, body in wanted:
         protection = each.protection[circuit.id]
         if body is None:
-            judged.append(_drained(view, each, circuit, protection))
+            judged.append(_judge_drained(view, each, circuit, protection))
             continue
         part = (each.id, circuit.id)
         probe_c = view.probes_c.get(part)
-        course = found[body] if probe_c is None else probed(drive, body, probe_c)
+        course = found[body] if probe_c is None else cool_from_probe(drive, body, probe_c)
         iced = iced_by(view.air.now, before.get(part), protection, course, mixed=is_mixed(body))
-        key = (*_alike(circuit, protection), body, iced, probe_c)
+        key = (*_verdict_key(circuit, protection), body, iced, probe_c)
         verdict = verdicts.get(key)
         if verdict is None:
             case = FrostCase(
@@ -174,14 +176,14 @@ def _judge_space(
     return judged
 
 
-def _alike(circuit: Circuit, protection: Protection) -> tuple[object, ...]:
-    """Circuits that are equal in all this get one and the same verdict."""
+def _verdict_key(circuit: Circuit, protection: Protection) -> tuple[object, ...]:
+    """Key under which circuits get one and the same verdict."""
     made = (circuit.name, circuit.volume_l, circuit.drainage)
     holds = (protection.state, protection.basis, protection.glycol, protection.burst_point_c)
     return (*made, *holds, protection.glycol_mass_fraction)
 
 
-def _since_h(craft: StoredCraft, drive: Driver) -> float:
+def _since_h(craft: StoredCraft, drive: DrivingAir) -> float:
     """When the craft came into this air, if that was within the hours looked at."""
     if craft.since is None:
         return -inf
@@ -190,7 +192,7 @@ def _since_h(craft: StoredCraft, drive: Driver) -> float:
     return min(since_h, 0.0) if since_h > drive.hours[0] else -inf
 
 
-def _drained(
+def _judge_drained(
     view: FrostView, each: StoredCraft, circuit: Circuit, protection: Protection
 ) -> Assessment:
     return Assessment(
@@ -213,7 +215,7 @@ def _not_known(
 ) -> Assessment:
     protection = each.protection[circuit.id]
     if protection.basis is Basis.DRAINED:
-        return _drained(view, each, circuit, protection)
+        return _judge_drained(view, each, circuit, protection)
     iced = not_looked_into(protection, before.get((each.id, circuit.id)))
     standing = Standing.SUSPECT if iced.at else Standing.NOT_KNOWN
     space = view.air.space

@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 from math import isfinite
 
 from monitor.craft.protection import Protection
-from monitor.judgement.frost.cooling import Course
+from monitor.judgement.frost.cooling import Cooling
 from monitor.yard.assessment import Assessment, Hazard
 from monitor.yard.facts import past_ice_of
 from monitor.yard.frost_facts import PastIce
@@ -22,8 +22,8 @@ class CircuitBefore:
     iced: PastIce
 
 
-def remembered(earlier: Iterable[Assessment]) -> dict[Part, CircuitBefore]:
-    """What the round before knew of ice, by craft and circuit, wherever the craft stood."""
+def past_ice_by_part(earlier: Iterable[Assessment]) -> dict[Part, CircuitBefore]:
+    """Ice that the round before remembered, by craft and circuit, wherever the craft stood."""
     return {
         (each.subject.craft, each.subject.part): CircuitBefore(each.at, past_ice_of(each.facts))
         for each in earlier
@@ -35,7 +35,7 @@ def iced_by(
     now: datetime,
     before: CircuitBefore | None,
     protection: Protection,
-    course: Course,
+    course: Cooling,
     *,
     mixed: bool,
 ) -> PastIce:
@@ -67,12 +67,12 @@ def not_looked_into(
     """
     known = PastIce() if before is None else before.iced
     looked = [protection.inspected_at]
-    water = _newest(protection.suspect_since, known.as_water_at, as_water, after=looked)
+    water = _newest_of(protection.suspect_since, known.as_water_at, as_water, after=looked)
     looked.append(protection.sampled_at)
-    return PastIce(water, _newest(known.as_mix_at, as_mix, after=looked))
+    return PastIce(water, _newest_of(known.as_mix_at, as_mix, after=looked))
 
 
-def _newest(*times: datetime | None, after: Iterable[datetime | None]) -> datetime | None:
+def _newest_of(*times: datetime | None, after: Iterable[datetime | None]) -> datetime | None:
     ended = max((at for at in after if at is not None), default=None)
     return max(
         (at for at in times if at is not None and (ended is None or at > ended)), default=None

@@ -1,4 +1,4 @@
-"""How a kind of circuit stands against the coming cold, how bad and how soon."""
+"""Verdict on one group of identical circuits: standing, margin, deadline, urgency and facts."""
 
 from dataclasses import dataclass, replace
 from datetime import timedelta
@@ -10,7 +10,7 @@ from monitor.craft.protection import Basis, Protection
 from monitor.judgement.air.grid import SpaceAir
 from monitor.judgement.air.tonight import Tonight
 from monitor.judgement.frost.act import frost_act, frost_cautions
-from monitor.judgement.frost.cooling import Body, Course
+from monitor.judgement.frost.cooling import Body, Cooling
 from monitor.judgement.frost.slush import COMPUTED_SHORT, locked_point, short_of_glycol, slush_share
 from monitor.judgement.speech import Speech
 from monitor.yard.assessment import Certainty, Severity, Standing, Urgency
@@ -30,12 +30,12 @@ class FrostCase:
     circuit: Circuit
     protection: Protection
     body: Body
-    course: Course
+    course: Cooling
     is_probed: bool
     iced: PastIce
 
     @property
-    def mixed(self) -> bool:
+    def is_mixed(self) -> bool:
         """See `is_mixed`."""
         return is_mixed(self.body)
 
@@ -46,7 +46,7 @@ class FrostCase:
 
     def ice_at(self, at_c: float) -> float:
         """Share that is ice: by the lever rule in a mix, by the latent heat in water."""
-        if not self.mixed:
+        if not self.is_mixed:
             return self.course.ice_fraction
         if at_c >= self.body.ice_point_c:
             return 0.0
@@ -62,7 +62,7 @@ Verdict = dict[str, Any]
 def verdict_on(
     case: FrostCase, air: SpaceAir, night: Tonight, speech: Speech, sky_k: float
 ) -> Verdict:
-    """Hold what a kind of circuit can stand against what is coming.
+    """Compare what a circuit can stand with the coming low.
 
     Parameters
     ----------
@@ -75,12 +75,12 @@ def verdict_on(
         The most that a clear sky takes there [K].
     """
     course, body, now = case.course, case.body, air.now
-    standing = _standing(case)
+    standing = _standing_of(case)
     # Slush in a mix is no deadline yet: a third of it ice is.
-    due_h = course.locked_h if case.mixed else course.first_ice_h
+    due_h = course.locked_h if case.is_mixed else course.first_ice_h
     deadline = now + timedelta(hours=due_h) if isfinite(due_h) else None
-    through = isfinite(course.frozen_through_h) and not case.mixed
-    urgency, severity = _weight(standing, due_h)
+    through = isfinite(course.frozen_through_h) and not case.is_mixed
+    urgency, severity = _urgency_and_severity(standing, due_h)
     space = air.space
     act = frost_act(standing, space, case.circuit, case.protection, speech, deadline, course.low_c)
     return {
@@ -95,15 +95,15 @@ def verdict_on(
         "ends": now + timedelta(hours=course.frozen_through_h) if through else None,
         "urgency": urgency,
         "severity": severity,
-        "certainty": _certainty(standing, case),
+        "certainty": _certainty_of(standing, case),
         "cautions": frost_cautions(standing, space),
         "calls_for_act": bool(act),
-        "facts": replace(_facts(case, night, sky_k), act=act),
+        "facts": replace(_facts_of(case, night, sky_k), act=act),
     }
 
 
-def _facts(case: FrostCase, night: Tonight, sky_k: float) -> FrostFacts:
-    course, body, mixed = case.course, case.body, case.mixed
+def _facts_of(case: FrostCase, night: Tonight, sky_k: float) -> FrostFacts:
+    course, body, mixed = case.course, case.body, case.is_mixed
     return FrostFacts(
         layup=case.protection.state,
         basis=case.protection.basis,
@@ -127,9 +127,9 @@ def _facts(case: FrostCase, night: Tonight, sky_k: float) -> FrostFacts:
     )
 
 
-def _standing(case: FrostCase) -> Standing:
+def _standing_of(case: FrostCase) -> Standing:
     body, course = case.body, case.course
-    if case.mixed:
+    if case.is_mixed:
         if course.now_c <= body.locked_c:
             return Standing.ICING
         if case.iced.at is not None:
@@ -151,7 +151,7 @@ def _standing(case: FrostCase) -> Standing:
     return Standing.THIN if near < body.ice_point_c else Standing.HOLDING
 
 
-def _weight(standing: Standing, due_h: float) -> tuple[Urgency, Severity]:
+def _urgency_and_severity(standing: Standing, due_h: float) -> tuple[Urgency, Severity]:
     if standing in {Standing.ICING, Standing.SOLID}:
         return Urgency.IMMEDIATE, Severity.SEVERE
     if standing is Standing.SUSPECT:
@@ -162,7 +162,7 @@ def _weight(standing: Standing, due_h: float) -> tuple[Urgency, Severity]:
     return Urgency.FUTURE, Severity.MINOR
 
 
-def _certainty(standing: Standing, case: FrostCase) -> Certainty:
+def _certainty_of(standing: Standing, case: FrostCase) -> Certainty:
     if case.is_probed and standing in {Standing.ICING, Standing.SOLID}:
         return Certainty.OBSERVED
     return Certainty.POSSIBLE if case.start_is_guessed else Certainty.LIKELY

@@ -1,4 +1,4 @@
-"""What a craft's own record asks for: undone work, a move out of the heat, snow, a torn cover."""
+"""Judges a craft's own record: undone work, a move out of the heat, snow, a torn cover."""
 
 from datetime import datetime
 
@@ -64,13 +64,13 @@ def judge_record(craft: StoredCraft, now: datetime) -> list[Assessment]:
         entry has no margin. It is taken at its word, and says whose word it is.
     """
     return [
-        _assessment(each, craft, now)
+        _assess_matter(each, craft, now)
         # Of two that concern one part the later in `Kind` is the graver.
         for each in {_PART[one.kind]: one for one in craft.unsettled}.values()
     ]
 
 
-def _assessment(matter: Unsettled, craft: StoredCraft, now: datetime) -> Assessment:
+def _assess_matter(matter: Unsettled, craft: StoredCraft, now: datetime) -> Assessment:
     urgency, severity, certainty = _WEIGHT[matter.kind]
     return Assessment(
         subject=Subject(craft.space, craft.id, _PART[matter.kind]),

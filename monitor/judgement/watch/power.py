@@ -1,4 +1,4 @@
-"""Whether a warm space has gone dark: its mains off, or all its sensors silent since one moment."""
+"""Judges loss of mains in a warm space: mains off, or all its sensors silent at once."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -42,7 +42,7 @@ class _Heard:
     last_ms: int
     pace_s: float
 
-    def overdue(self, now_ms: int) -> bool:
+    def is_overdue(self, now_ms: int) -> bool:
         quiet_s = (now_ms - self.last_ms) / 1000.0
         return quiet_s > max(_OVERDUE_INTERVALS * self.pace_s, _OVERDUE_S)
 
@@ -75,12 +75,12 @@ def judge_power(
     ]
     if not warm:
         return []
-    heard = {each.name: _heard(each, traces, now) for each in yard.sensors}
-    all_dark_ms = _dark_since(list(yard.sensors), heard, now)
+    heard = {each.name: _last_heard(each, traces, now) for each in yard.sensors}
+    all_dark_ms = _silent_since(list(yard.sensors), heard, now)
     found = []
     for space in warm:
         here = [each for each in yard.sensors if each.space == space.id]
-        dark_ms = _dark_since(here, heard, now)
+        dark_ms = _silent_since(here, heard, now)
         off_at = _mains_off(here, traces, now)
         known = any(heard[each.name] is not None for each in here)
         facts = PowerFacts(outage=Outage.NONE)
@@ -117,7 +117,7 @@ def _needs_heat(craft: StoredCraft) -> bool:
     return any(each.state is not LayupState.PROVEN for each in craft.protection.values())
 
 
-def _heard(sensor: Sensor, traces: Traces, now: datetime) -> _Heard | None:
+def _last_heard(sensor: Sensor, traces: Traces, now: datetime) -> _Heard | None:
     heard = heard_ms(sensor, traces, now)
     if not heard.size:
         return None
@@ -125,7 +125,7 @@ def _heard(sensor: Sensor, traces: Traces, now: datetime) -> _Heard | None:
     return _Heard(int(heard[-1]), pace_s)
 
 
-def _dark_since(
+def _silent_since(
     sensors: Sequence[Sensor], heard: Mapping[str, _Heard | None], now: datetime
 ) -> int | None:
     """Since when all of these are silent, if they fell silent together; None else.
@@ -133,7 +133,7 @@ def _dark_since(
     One that was never heard in these days says nothing. A single one is an own matter.
     """
     known = [one for each in sensors if (one := heard[each.name]) is not None]
-    if len(known) < 2 or not all(one.overdue(to_ms(now)) for one in known):
+    if len(known) < 2 or not all(one.is_overdue(to_ms(now)) for one in known):
         return None
     last = np.array([one.last_ms for one in known])
     slowest_ms = 1000.0 * max(max(one.pace_s for one in known), _OVERDUE_S)

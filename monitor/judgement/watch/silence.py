@@ -1,4 +1,4 @@
-"""Which sensors have gone quiet: the newest reading against the pace that each one keeps."""
+"""Judges silence: time since each sensor's newest reading against its usual interval."""
 
 from datetime import datetime
 
@@ -54,7 +54,7 @@ def judge_silence(
     heard = heard_ms(sensor, traces, now)
     subject = Subject(air.space.id, sensor.craft or "", sensor.name)
     if not heard.size:
-        return _assessment(subject, Standing.SILENT, now, SilenceFacts(mount=sensor.mount))
+        return _assess_silence(subject, Standing.SILENT, now, SilenceFacts(mount=sensor.mount))
     promised_s = promised_interval_s(sensor, traces)
     pace_s = promised_s or interval_s(sensor, heard)
     quiet_s = (to_ms(now) - int(heard[-1])) / 1000.0
@@ -68,16 +68,16 @@ def judge_silence(
     )
     cold = np.isfinite(air.now_c) and air.now_c <= _COLD_C
     coming = night is not None and night.low_c <= 0.0
-    return _assessment(
+    return _assess_silence(
         subject,
         standing,
         now,
         facts,
-        urgent=bool(cold or coming or not air.known),
+        urgent=bool(cold or coming or not air.is_known),
     )
 
 
-def _assessment(
+def _assess_silence(
     subject: Subject,
     standing: Standing,
     at: datetime,

@@ -1,6 +1,6 @@
 """The product asked evening by evening: readings into a store, and its judgement as it is told.
 
-Readings enter by the store's append that intake uses, a judgement is made by `judge` from what
+Readings enter by the store's append that intake uses, a judgement is made by `judge_yard` from what
 the store holds up to the hour, as ``laidup assess --at`` does; only the memory of the weeks before
 is kept from one evening to the next instead of being read anew.
 """
@@ -22,8 +22,8 @@ from monitor.craft.protection import LayupState, plain_water
 from monitor.craft.stored import StoredCraft
 from monitor.judgement.air.grid import series_needed
 from monitor.judgement.air.past_weeks import Memory
-from monitor.judgement.judge import judge
-from monitor.judgement.round import learn_outlook, remembered
+from monitor.judgement.judge import judge_yard
+from monitor.judgement.round import load_forecasts, load_past_weeks
 from monitor.phrases.figures import figures_of
 from monitor.reports.picture import Picture, compose_picture
 from monitor.store.migrate import migrate
@@ -154,7 +154,7 @@ def _asked(store: Store, weather: Weather, days: Sequence[int]) -> Iterator[Aske
         for hour in ASKED_AT_H:
             at = weather.begin + timedelta(days=day, hours=hour)
             if memory is None or day - before > _LEARNS_DAYS:
-                memory = remembered(store, yard, at)
+                memory = load_past_weeks(store, yard, at)
             before = day
             yield said_of(judged_with(memory, store, yard, craft_at(at), at), day, hour)
 
@@ -166,9 +166,9 @@ def judged_with(
     evening."""
     until = to_ms(at) + 1
     with store.snapshot() as tx:
-        learn_outlook(tx, memory, at - timedelta(days=_LEARNS_DAYS), at)
+        load_forecasts(tx, memory, at - timedelta(days=_LEARNS_DAYS), at)
         traces = tx.readings.window(series_needed(yard), until - 100 * 3_600_000, until)
-    return compose_picture(yard, craft, judge(yard, craft, traces, at, (), memory), (), at)
+    return compose_picture(yard, craft, judge_yard(yard, craft, traces, at, (), memory), (), at)
 
 
 def said_of(picture: Picture, day: int, hour: int) -> Asked:

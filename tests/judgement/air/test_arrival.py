@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from monitor.clock import ReadingsClock
-from monitor.judgement.judge import judge
+from monitor.judgement.judge import judge_yard
 from monitor.judgement.round import Round
 from monitor.phrases.figures import figures_of
 from monitor.store.migrate import migrate
@@ -33,7 +33,7 @@ def air(since_h: float) -> dict:
 def frost_of(since_h: float | None):
     since = None if since_h is None else NOW - timedelta(hours=since_h)
     craft = scene.stored(scene.SHED, (scene.circuit(lag_h=1.0), scene.water()), since=since)
-    return scene.pick(judge(YARD, [craft], air(72.0), NOW), Hazard.FROST, "head", "k1")
+    return scene.pick(judge_yard(YARD, [craft], air(72.0), NOW), Hazard.FROST, "head", "k1")
 
 
 def test_last_nights_ice_is_not_charged_to_a_craft_that_came_this_morning():
@@ -88,7 +88,7 @@ def moved(from_c: float, to_c: float, ago_h: float, **changes: object):
     readings |= scene.trace("air-stove-barn", Channel.TEMPERATURE, from_c, begin, NOW)
     came = {"since": NOW - timedelta(hours=ago_h), "came_from": scene.BARN.id} | changes
     craft = scene.stored(scene.SHED, (scene.circuit(lag_h=5.0), scene.water()), **came)
-    return scene.pick(judge(yard, [craft], readings, NOW), Hazard.FROST, "head", "k1")
+    return scene.pick(judge_yard(yard, [craft], readings, NOW), Hazard.FROST, "head", "k1")
 
 
 def test_a_craft_moved_out_of_the_warm_takes_its_warmth_along():

@@ -12,7 +12,7 @@ from monitor.clock import ReadingsClock, to_ms
 from monitor.judgement.air.grid import space_air
 from monitor.judgement.air.past_weeks import Memory
 from monitor.judgement.air.public_forecast import Outlook
-from monitor.judgement.air.tonight import tonights
+from monitor.judgement.air.tonight import forecast_nights
 from monitor.judgement.round import Round
 from monitor.phrases.air import low_basis
 from monitor.phrases.figures import figures_of
@@ -43,7 +43,7 @@ def issue(air_c, issued=ISSUED, step_h=1.0, source="met-norway", fetched=None):
 
 def outlook_of(*issues):
     outlook = Outlook()
-    outlook.learn(issues)
+    outlook.add_issues(issues)
     return outlook
 
 
@@ -86,7 +86,7 @@ def test_order_and_repeats_do_not_matter_and_another_agency_begins_afresh():
     outlook = outlook_of(second, first, second, first)
     assert outlook.low_c(ISSUED + HOUR, *span) == -2.0
     assert outlook.low_c(ISSUED + 0.5 * HOUR, *span) == 1.0
-    outlook.learn([issue([4.0] * 30, source="us-weather-service")])
+    outlook.add_issues([issue([4.0] * 30, source="us-weather-service")])
     assert outlook.low_c(ISSUED + HOUR, *span) == 4.0
 
 
@@ -114,10 +114,10 @@ def winter():
             )
             if noise_k is not None and (until is None or day < until):
                 wrong = bias_k + chance.normal(0.0, noise_k)
-                memory.outlook.learn([issue(air_c[at - 2 : at + 30] + wrong, now - 2 * HOUR)])
+                memory.outlook.add_issues([issue(air_c[at - 2 : at + 30] + wrong, now - 2 * HOUR)])
             air = space_air(scene.RACK, yard.sensors, readings, now)
-            memory.learn(air)
-            tonight = tonights({scene.RACK.id: air}, yard, memory)[scene.RACK.id]
+            memory.add_air(air)
+            tonight = forecast_nights({scene.RACK.id: air}, yard, memory)[scene.RACK.id]
             rows.append((tonight, air_c[at : (day + 1) * 24 + 13].min()))
         return rows
 
@@ -170,10 +170,10 @@ def test_a_colder_forecast_never_promises_a_warmer_night(public_c, colder_k):
 
     def low(expected_c):
         memory = Memory()
-        memory.outlook.learn([issue([expected_c] * 30, now)])
+        memory.outlook.add_issues([issue([expected_c] * 30, now)])
         air = space_air(scene.RACK, yard.sensors, readings, now)
-        memory.learn(air)
-        return tonights({"lee-rack": air}, yard, memory)["lee-rack"].low_c
+        memory.add_air(air)
+        return forecast_nights({"lee-rack": air}, yard, memory)["lee-rack"].low_c
 
     assert low(public_c - colder_k) <= low(public_c) + 1e-9
 

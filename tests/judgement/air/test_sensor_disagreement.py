@@ -5,7 +5,7 @@ from datetime import timedelta
 import numpy as np
 import pytest
 
-from monitor.judgement.judge import judge
+from monitor.judgement.judge import judge_yard
 from monitor.yard.assessment import Certainty, Hazard, Standing
 from monitor.yard.reading import Channel
 from tests.judgement import scene
@@ -22,7 +22,7 @@ def differ(by_k, space=scene.SHED, now=NIGHT, for_h=40.0):
     readings = scene.trace(f"air-{space.id}", Channel.TEMPERATURE, 5.0, since, now)
     readings |= scene.trace("second", Channel.TEMPERATURE, course, since, now)
     yard = scene.yard_of(space, sensors=(scene.air_sensor(space, "second"),))
-    return [each for each in judge(yard, [], readings, now) if each.hazard is Hazard.SENSING]
+    return [each for each in judge_yard(yard, [], readings, now) if each.hazard is Hazard.SENSING]
 
 
 @pytest.mark.parametrize(("by_k", "told"), [(3.5, False), (4.5, True), (-4.5, True)])

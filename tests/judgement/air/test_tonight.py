@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from monitor.judgement.air.grid import space_air
 from monitor.judgement.air.past_weeks import Memory
-from monitor.judgement.air.tonight import tonights
+from monitor.judgement.air.tonight import forecast_nights
 from monitor.yard.air_facts import LowMethod
 from monitor.yard.reading import Channel
 from tests.judgement import scene
@@ -38,8 +38,8 @@ def nightly(yard, forecast_from, day, memory, start, hours, air_c, dew_c):
         name, Channel.HUMIDITY, lambda _: np.clip(rh[window], 1, 100), since, now, 3600.0
     )
     air = space_air(scene.RACK, yard.sensors, readings, now)
-    memory.learn(air)
-    found = tonights({scene.RACK.id: air}, yard, memory)[scene.RACK.id]
+    memory.add_air(air)
+    found = forecast_nights({scene.RACK.id: air}, yard, memory)[scene.RACK.id]
     noon = (day + 1) * 24 + 12
     outcome = air_c[at : noon + 1].min()
     return found, outcome, min(air_c[noon - 48 : noon - 24].min(), air_c[at])
@@ -85,8 +85,8 @@ def forecast(space, readings, now):
     yard = scene.yard_of(space)
     air = space_air(space, yard.sensors, readings, now)
     memory = Memory()
-    memory.learn(air)
-    return tonights({space.id: air}, yard, memory)[space.id]
+    memory.add_air(air)
+    return forecast_nights({space.id: air}, yard, memory)[space.id]
 
 
 def waves(mean_c, swing_k):
@@ -164,8 +164,8 @@ def barn(fail_h, now, outside_c=-10.0):
     airs = {s.id: space_air(s, yard.sensors, readings, now) for s in yard.spaces}
     memory = Memory()
     for air in airs.values():
-        memory.learn(air)
-    return tonights(airs, yard, memory)[scene.BARN.id]
+        memory.add_air(air)
+    return forecast_nights(airs, yard, memory)[scene.BARN.id]
 
 
 @pytest.mark.parametrize("outside_c", [-10.0, -3.0, 0.0])

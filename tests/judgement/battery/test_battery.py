@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from monitor.craft.fitted import Chemistry
 from monitor.craft.stored import Battery, BatteryPlace
-from monitor.judgement.judge import judge
+from monitor.judgement.judge import judge_yard
 from monitor.phrases.figures import figures_of
 from monitor.yard.assessment import Caution, Certainty, Hazard, Standing
 from monitor.yard.reading import Channel
@@ -59,7 +59,9 @@ def judged(
             readings |= scene.trace("unit", channel, value, SINCE, until)
     yard = scene.yard_of(scene.SHED, sensors=(MAINTAINER,) if heard else ())
     craft = scene.stored(scene.SHED, (scene.circuit(), scene.water()), battery=one)
-    return scene.pick(judge(yard, [craft], readings, now, earlier), Hazard.BATTERY, "battery", "k1")
+    return scene.pick(
+        judge_yard(yard, [craft], readings, now, earlier), Hazard.BATTERY, "battery", "k1"
+    )
 
 
 def test_a_battery_that_floats_is_charged_and_far_from_freezing():
@@ -194,7 +196,7 @@ def test_a_battery_that_is_away_is_not_judged():
         battery=battery(place=BatteryPlace.AWAY, space=""),
     )
     readings = scene.trace("air-long-shed", Channel.TEMPERATURE, 5.0, SINCE, NOW)
-    found = judge(scene.yard_of(scene.SHED), [craft], readings, NOW)
+    found = judge_yard(scene.yard_of(scene.SHED), [craft], readings, NOW)
     assert not [each for each in found if each.hazard is Hazard.BATTERY]
 
 
@@ -316,7 +318,7 @@ def test_a_battery_carried_out_of_the_warmth_is_not_at_once_as_cold_as_the_air()
     moved = left_aboard(1, since=NOW - timedelta(hours=1), came_from="bench")
     craft = scene.stored(scene.SHED, (scene.circuit(), scene.water()), battery=moved)
     yard = scene.yard_of(scene.SHED, scene.BENCH)
-    found = scene.pick(judge(yard, [craft], readings, NOW), Hazard.BATTERY, "battery", "k1")
+    found = scene.pick(judge_yard(yard, [craft], readings, NOW), Hazard.BATTERY, "battery", "k1")
     assert found.now_c == pytest.approx(3.2, abs=1.5)  # the grid has ten minutes
 
 

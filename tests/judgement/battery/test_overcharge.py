@@ -7,7 +7,7 @@ import pytest
 
 from monitor.craft.fitted import Chemistry
 from monitor.craft.stored import Battery, BatteryPlace
-from monitor.judgement.judge import judge
+from monitor.judgement.judge import judge_yard
 from monitor.yard.assessment import Caution, Hazard, Standing
 from monitor.yard.reading import Channel, Flag
 from monitor.yard.space import Mount, Sensor
@@ -43,7 +43,7 @@ def charging(volts=13.6, warm_c=None, battery=BATTERY, last=NOW, flag=None):
         readings["unit", Channel.VOLTAGE] = replace(trace, flag=trace.flag * 0 + flag)
     yard = scene.yard_of(scene.BARN, sensors=(UNIT,))
     craft = scene.stored(scene.BARN, (scene.circuit(), scene.mix(-30.0)), battery=battery)
-    judged = judge(yard, [craft], readings, NOW)
+    judged = judge_yard(yard, [craft], readings, NOW)
     return [each for each in judged if each.hazard is Hazard.CHARGING]
 
 

@@ -10,7 +10,7 @@ from monitor.craft.keeping import Keeping
 from monitor.craft.layup import Cover
 from monitor.judgement.air.grid import space_air
 from monitor.judgement.air.past_weeks import Memory
-from monitor.judgement.judge import judge
+from monitor.judgement.judge import judge_yard
 from monitor.phrases.figures import figures_of
 from monitor.yard.assessment import Hazard, Severity, Standing
 from monitor.yard.reading import Channel
@@ -29,7 +29,7 @@ def judged_damp(air, rh, now, space=scene.SHED, outdoors=None, **craft_has):
         readings |= scene.trace("air-lee-rack", Channel.TEMPERATURE, outdoors[0], since, now)
         readings |= scene.trace("air-lee-rack", Channel.HUMIDITY, outdoors[1], since, now)
     craft = scene.stored(space, (scene.circuit(), scene.water()), surfaces=(BLOCK,), **craft_has)
-    return judge(scene.yard_of(*spaces), [craft], readings, now)
+    return judge_yard(scene.yard_of(*spaces), [craft], readings, now)
 
 
 def front(from_c, to_c, hours_ago):
@@ -138,7 +138,7 @@ def test_weeks_under_film_over_a_wet_bilge_have_conditions_for_mould_and_open_ai
     yard = scene.yard_of(scene.SHED)
     for days in range(0, 57, 3):
         then = weeks + timedelta(days=days)
-        memory.learn(space_air(scene.SHED, yard.sensors, readings, then))
+        memory.add_air(space_air(scene.SHED, yard.sensors, readings, then))
     tight = Keeping(bilge_wet=True, covered=True, cover=Cover.SHRINK_WRAP, closed=True)
     craft = [
         scene.stored(
@@ -150,7 +150,7 @@ def test_weeks_under_film_over_a_wet_bilge_have_conditions_for_mould_and_open_ai
         )
         for name, kept in (("k1", tight), ("k2", Keeping()))
     ]
-    judged = judge(yard, craft, readings, now, memory=memory)
+    judged = judge_yard(yard, craft, readings, now, memory=memory)
     damp = scene.pick(judged, Hazard.DAMP, "block", "k1")
     assert figures_of(damp)["mould_index"] > 1.0
     assert "conditions for mould" in scene.basis_words(damp)
@@ -182,7 +182,7 @@ def test_what_only_the_slow_end_of_a_lag_wets_must_come_to_a_film(hours, standin
     readings = scene.trace("air-long-shed", Channel.TEMPERATURE, rising, since, now)
     readings |= scene.trace("air-long-shed", Channel.HUMIDITY, 93.3, since, now)
     craft = scene.stored(scene.SHED, (scene.circuit(), scene.water()), surfaces=(slow,))
-    found = block(judge(scene.yard_of(scene.SHED), [craft], readings, now))
+    found = block(judge_yard(scene.yard_of(scene.SHED), [craft], readings, now))
     assert found.margin_k < 0.0
     assert found.standing == standing
 
@@ -222,7 +222,7 @@ def test_without_humidity_nothing_is_called_dry():
         "air-long-shed", Channel.TEMPERATURE, 5.0, now - timedelta(hours=90), now
     )
     craft = scene.stored(scene.SHED, (scene.circuit(), scene.water()), surfaces=(BLOCK,))
-    judged = judge(scene.yard_of(scene.SHED), [craft], readings, now)
+    judged = judge_yard(scene.yard_of(scene.SHED), [craft], readings, now)
     assert scene.pick(judged, Hazard.DAMP, "block", "k1").standing is Standing.NOT_KNOWN
 
 

@@ -14,7 +14,7 @@ from monitor.craft.record import stored_craft
 from monitor.judgement.air.grid import space_airs
 from monitor.judgement.air.past_weeks import Memory
 from monitor.judgement.air.public_forecast import Outlook
-from monitor.judgement.judge import judge
+from monitor.judgement.judge import judge_yard
 from monitor.phrases.figures import figures_of
 from monitor.physics.moist_air import dew_point
 from monitor.settings.load import load
@@ -68,11 +68,11 @@ def kettlemoss(now, *issues):
     """What is judged of the demo's yard at a moment, with these forecasts."""
     config = load(DEMO, {})
     memory = Memory()
-    memory.outlook.learn(issues)
+    memory.outlook.add_issues(issues)
     words = words_kept(config.yard, now)
     stored = (stored_craft(one, shelters(config.yard), now, words) for one in config.craft)
     craft = [one for one in stored if one is not None]
-    return judge(config.yard, craft, readings(now), now, memory=memory)
+    return judge_yard(config.yard, craft, readings(now), now, memory=memory)
 
 
 KNOWN = truth()
@@ -188,7 +188,7 @@ def shed_ahead(dew_c, air_c=6.0):
         found |= scene.trace(f"air-{name}", Channel.TEMPERATURE, -4.0, since, now)
         found |= scene.trace(f"air-{name}", Channel.HUMIDITY, 80.0, since, now)
     memory = Memory()
-    memory.outlook.learn(
+    memory.outlook.add_issues(
         [
             forecast(
                 lambda hours: np.where(hours < 8.0, -4.0, air_c),
@@ -197,7 +197,7 @@ def shed_ahead(dew_c, air_c=6.0):
         ]
     )
     craft = scene.stored(scene.SHED, (scene.circuit(), scene.water()), surfaces=(BLOCK,))
-    judged = judge(scene.yard_of(scene.SHED, scene.RACK), [craft], found, now, memory=memory)
+    judged = judge_yard(scene.yard_of(scene.SHED, scene.RACK), [craft], found, now, memory=memory)
     return scene.pick(judged, Hazard.DAMP, "block", "k1")
 
 
@@ -228,8 +228,8 @@ def test_what_the_agency_is_off_by_now_fades_to_its_lasting_error_here():
     now = local(15, 12)
     outlook = Outlook()
     # For four days two kelvin too warm; in the last hour the yard is four kelvin below it.
-    outlook.learn([forecast(2.0, -2.0, now - n * 6 * HOUR) for n in range(1, 18)])
-    coming = outlook.coming(
+    outlook.add_issues([forecast(2.0, -2.0, now - n * 6 * HOUR) for n in range(1, 18)])
+    coming = outlook.coming_air(
         now, outdoor_air(now, lambda hours: np.where(hours > 94.5, -2.0, 0.0), 75.0)
     )
     assert coming.air_c[0] == pytest.approx(-2.0, abs=0.01)
@@ -242,8 +242,8 @@ def test_what_the_agency_is_off_by_now_fades_to_its_lasting_error_here():
 
 def test_where_no_outdoor_air_is_measured_the_agency_stands_as_it_is():
     outlook = Outlook()
-    outlook.learn([KNOWN])
-    coming = outlook.coming(MORNING, None)
+    outlook.add_issues([KNOWN])
+    coming = outlook.coming_air(MORNING, None)
     at = [MORNING + timedelta(hours=float(hour)) for hour in coming.hours]
     # Hourly values of a course that is straight between the hours, but for its corner at 13:00.
     assert_allclose(coming.air_c, outdoors(at), atol=1e-6)

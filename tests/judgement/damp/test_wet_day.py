@@ -4,7 +4,7 @@ from datetime import timedelta
 
 import pytest
 
-from monitor.judgement.judge import judge
+from monitor.judgement.judge import judge_yard
 from monitor.yard.assessment import Hazard, Standing
 from monitor.yard.reading import Channel
 from tests.judgement import scene
@@ -16,7 +16,7 @@ def day(humidity, air_c=6.0, space=scene.SHED, hours=40.0):
     since = NOW - timedelta(hours=hours)
     readings = scene.trace(f"air-{space.id}", Channel.TEMPERATURE, air_c, since, NOW)
     readings |= scene.trace(f"air-{space.id}", Channel.HUMIDITY, humidity, since, NOW)
-    judged = judge(scene.yard_of(space), [], readings, NOW)
+    judged = judge_yard(scene.yard_of(space), [], readings, NOW)
     return [each for each in judged if each.hazard is Hazard.DAMP and not each.subject.craft]
 
 

@@ -23,7 +23,7 @@ PROFILES = load_profiles([shipped() / "profiles"])
 def act(profile: str, circuit: str, standing: Standing = Standing.EXPOSED) -> str:
     one = PROFILES[profile].find(circuit).circuit
     yard = scene.yard_of(scene.RACK)
-    speech = Speech.of(yard, scene.local(14, 15))
+    speech = Speech.for_yard(yard, scene.local(14, 15))
     held = scene.water(circuit)
     return frost_act(standing, scene.RACK, one, held, speech, scene.local(14, 22), LOW_C)
 
@@ -68,7 +68,7 @@ def test_a_weak_mix_is_treated_again():
     yard = scene.yard_of(scene.RACK)
     said = frost_act(
         Standing.EXPOSED, scene.RACK, scene.circuit(drainage=Drainage.NONE), held,
-        Speech.of(yard, scene.local(14, 15)), scene.local(14, 22), LOW_C,
+        Speech.for_yard(yard, scene.local(14, 15)), scene.local(14, 22), LOW_C,
     )  # fmt: skip
     assert said.startswith("Before 22:00, run ")
     assert "through the head passages" in said
@@ -89,7 +89,7 @@ def test_a_blocked_passage_is_opened_and_never_run_through():
         scene.RACK,
         one,
         held,
-        Speech.of(scene.yard_of(scene.RACK), scene.local(14, 15)),
+        Speech.for_yard(scene.yard_of(scene.RACK), scene.local(14, 15)),
         scene.local(14, 22),
         LOW_C,
     )

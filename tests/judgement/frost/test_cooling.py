@@ -6,9 +6,9 @@ from math import isinf
 import numpy as np
 import pytest
 
-from monitor.judgement.air.driving_air import Driver
+from monitor.judgement.air.driving_air import DrivingAir
 from monitor.judgement.air.grid import STEP_H, past_hours
-from monitor.judgement.frost.cooling import Body, courses
+from monitor.judgement.frost.cooling import Body, cool_bodies
 
 NOON, EVENING = (0, "rack"), (1, "rack")
 NOW = datetime(2026, 12, 1, 6, tzinfo=UTC)
@@ -24,7 +24,7 @@ def driver(steps_ahead, mean_c, gap=False):
     air_c = mean_c + 4.0 * np.cos(2 * np.pi * hours / 24.0) - 0.4 * np.maximum(hours, 0.0)
     if gap:
         air_c[200:230] = np.nan
-    return Driver(now=NOW, hours=hours, air_c=air_c, present=past_hours().size - 1)
+    return DrivingAir(now=NOW, hours=hours, air_c=air_c, present=past_hours().size - 1)
 
 
 DRIVES = {
@@ -37,9 +37,9 @@ DRIVES = {
 
 @pytest.mark.parametrize("bodies", [(WATER, HOSE, MIX), (MIX,)])
 def test_moments_with_other_hours_ahead_do_not_touch_each_other(bodies):
-    together = courses(DRIVES, dict.fromkeys(DRIVES, bodies))
+    together = cool_bodies(DRIVES, dict.fromkeys(DRIVES, bodies))
     for moment, drive in DRIVES.items():
-        alone = courses({moment: drive}, {moment: bodies})[moment]
+        alone = cool_bodies({moment: drive}, {moment: bodies})[moment]
         for body in bodies:
             assert together[moment][body] == pytest.approx(alone[body], rel=1e-9, abs=1e-9)
 
@@ -47,8 +47,8 @@ def test_moments_with_other_hours_ahead_do_not_touch_each_other(bodies):
 def test_no_ice_is_told_of_after_a_moments_own_hours():
     # Followed for long enough it does freeze through.
     soon = {NOON: driver(7, 0.0)}
-    longer = courses({NOON: driver(132, 0.0)}, {NOON: [WATER]})[NOON][WATER]
+    longer = cool_bodies({NOON: driver(132, 0.0)}, {NOON: [WATER]})[NOON][WATER]
     assert STEP_H * 7 < longer.frozen_through_h < 132 * STEP_H
-    found = courses(soon | {EVENING: driver(132, -6.0)}, {NOON: [WATER], EVENING: [HOSE]})
+    found = cool_bodies(soon | {EVENING: driver(132, -6.0)}, {NOON: [WATER], EVENING: [HOSE]})
     assert isinf(found[NOON][WATER].frozen_through_h)
     assert found[NOON][WATER].low_h <= 7 * STEP_H

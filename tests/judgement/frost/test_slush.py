@@ -9,7 +9,7 @@ import pytest
 from monitor.craft.layup import Liquid
 from monitor.craft.protection import Basis
 from monitor.judgement.frost.slush import short_of_glycol
-from monitor.judgement.judge import judge
+from monitor.judgement.judge import judge_yard
 from monitor.phrases.figures import figures_of
 from monitor.yard.assessment import Hazard, Severity, Standing
 from monitor.yard.reading import Channel
@@ -30,7 +30,7 @@ def thawed(protection, low_c=-12.0, *, earlier=(), now=NOW):
 
     readings = scene.trace("air-long-shed", Channel.TEMPERATURE, air, begin, now)
     craft = [scene.stored(scene.SHED, (scene.circuit(lag_h=1.0), protection))]
-    judged = judge(YARD, craft, readings, now, earlier)
+    judged = judge_yard(YARD, craft, readings, now, earlier)
     return judged, scene.pick(judged, Hazard.FROST, "head", "k1")
 
 
@@ -51,7 +51,7 @@ def test_such_a_mix_is_to_be_looked_at_and_made_stronger_before_the_next_cold():
 
     readings = scene.trace("air-long-shed", Channel.TEMPERATURE, air, begin, NOW)
     craft = [scene.stored(scene.SHED, (scene.circuit(lag_h=1.0), scene.mix(-5.2, fraction=0.16)))]
-    found = scene.pick(judge(YARD, craft, readings, NOW), Hazard.FROST, "head", "k1")
+    found = scene.pick(judge_yard(YARD, craft, readings, NOW), Hazard.FROST, "head", "k1")
     assert found.low_c < -9.6
     assert found.standing is Standing.SUSPECT
     assert "put a stronger mix in before" in scene.act_words(found)
@@ -76,7 +76,7 @@ def test_the_doubt_outlasts_the_readings_that_are_looked_at():
     begin = later - timedelta(hours=97)
     mild = scene.trace("air-long-shed", Channel.TEMPERATURE, 6.0, begin, later)
     craft = [scene.stored(scene.SHED, (scene.circuit(lag_h=1.0), scene.mix(-5.2, fraction=0.16)))]
-    again = judge(YARD, craft, mild, later, judged)
+    again = judge_yard(YARD, craft, mild, later, judged)
     assert scene.pick(again, Hazard.FROST, "head", "k1").standing is Standing.SUSPECT
 
 
@@ -114,7 +114,7 @@ def stands(air_c, protection):
     now = scene.local(14, 20)
     air = scene.trace("air-long-shed", Channel.TEMPERATURE, air_c, now - timedelta(hours=90), now)
     craft = scene.stored(scene.SHED, (scene.circuit(0.5), protection))
-    return scene.pick(judge(YARD, [craft], air, now), Hazard.FROST, "head", "k1")
+    return scene.pick(judge_yard(YARD, [craft], air, now), Hazard.FROST, "head", "k1")
 
 
 # Propylene glycol that first ices at -5 °C is a third ice near -8 °C, by the lever rule on its

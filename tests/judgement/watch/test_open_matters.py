@@ -7,7 +7,7 @@ import pytest
 from monitor.craft.layup import Act
 from monitor.craft.protection import LayupState
 from monitor.craft.unsettled import Unsettled, UnsettledKind
-from monitor.judgement.judge import judge
+from monitor.judgement.judge import judge_yard
 from monitor.judgement.watch.open_matters import COVER, LAY_UP, WRAP
 from monitor.yard.assessment import Caution, Hazard, Severity, Standing, Urgency
 from tests.judgement import scene
@@ -19,7 +19,7 @@ def on_record(*matters):
     craft = scene.stored(
         scene.RACK, (scene.circuit(), scene.water(state=LayupState.VOID)), unsettled=matters
     )
-    judged = judge(scene.yard_of(scene.RACK), [craft], {}, NOW)
+    judged = judge_yard(scene.yard_of(scene.RACK), [craft], {}, NOW)
     return {each.subject.part: each for each in judged if each.hazard is Hazard.RECORD}
 
 

@@ -4,7 +4,7 @@ from datetime import timedelta
 
 import pytest
 
-from monitor.judgement.judge import judge
+from monitor.judgement.judge import judge_yard
 from monitor.yard.assessment import Hazard, Severity, Standing, Urgency
 from monitor.yard.reading import Channel
 from monitor.yard.space import Mount, Sensor
@@ -32,7 +32,7 @@ def heard(name, last, channel=Channel.TEMPERATURE, value=7.0, every_s=600.0):
 
 
 def power(readings, craft=(NEEDY,), sensors=(CORNER,), spaces=(BARN, SHED)):
-    judged = judge(scene.yard_of(*spaces, sensors=sensors), list(craft), readings, NOW)
+    judged = judge_yard(scene.yard_of(*spaces, sensors=sensors), list(craft), readings, NOW)
     return {each.subject.space: each for each in judged if each.hazard is Hazard.POWER}
 
 

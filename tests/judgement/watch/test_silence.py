@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from monitor.judgement.air.last_heard import silence_standing
-from monitor.judgement.judge import judge
+from monitor.judgement.judge import judge_yard
 from monitor.yard.assessment import Hazard, Severity, Standing, Urgency
 from monitor.yard.reading import Channel
 from tests.judgement import scene
@@ -23,7 +23,7 @@ def test_a_sensor_of_ten_minutes_is_late_after_two_and_silent_after_three(quiet_
     now = last + timedelta(minutes=quiet_min)
     heard = scene.trace("air-long-shed", Channel.TEMPERATURE, 8.0, last - timedelta(hours=9), last)
     found = scene.pick(
-        judge(scene.yard_of(scene.SHED), [], heard, now), Hazard.SILENCE, "air-long-shed"
+        judge_yard(scene.yard_of(scene.SHED), [], heard, now), Hazard.SILENCE, "air-long-shed"
     )
     assert found.standing is standing
 
@@ -51,7 +51,7 @@ def test_silence_in_the_cold_cannot_wait(air_c, urgency):
         "air-long-shed", Channel.TEMPERATURE, air_c, last - timedelta(hours=70), now
     )
     yard = scene.yard_of(scene.SHED, sensors=(scene.air_sensor(scene.SHED, "corner"),))
-    found = scene.pick(judge(yard, [], heard, now), Hazard.SILENCE, "corner")
+    found = scene.pick(judge_yard(yard, [], heard, now), Hazard.SILENCE, "corner")
     assert (found.standing, found.urgency) == (Standing.SILENT, urgency)
     assert (found.severity is Severity.MODERATE) is (urgency is Urgency.IMMEDIATE)
 
@@ -68,7 +68,7 @@ def test_a_sensor_is_held_to_the_update_time_that_it_promises(quiet_min, standin
     heard = scene.trace("air-long-shed", Channel.TEMPERATURE, 8.0, last - timedelta(hours=9), last)
     heard = {key: replace(trace, update_s=3600.0) for key, trace in heard.items()}
     found = scene.pick(
-        judge(scene.yard_of(scene.SHED), [], heard, now), Hazard.SILENCE, "air-long-shed"
+        judge_yard(scene.yard_of(scene.SHED), [], heard, now), Hazard.SILENCE, "air-long-shed"
     )
     assert found.standing is standing
     assert "it promises to send at least every 60 min" in scene.basis_words(found)
@@ -79,7 +79,7 @@ def test_an_interval_of_the_yards_file_goes_before_a_promise():
     heard = scene.trace("corner", Channel.TEMPERATURE, 8.0, last - timedelta(hours=9), last)
     heard = {key: replace(trace, update_s=86400.0) for key, trace in heard.items()}
     corner = replace(scene.air_sensor(scene.SHED, "corner"), interval_s=600.0)
-    judged = judge(
+    judged = judge_yard(
         scene.yard_of(scene.SHED, sensors=(corner,)), [], heard, last + timedelta(minutes=40)
     )
     assert scene.pick(judged, Hazard.SILENCE, "corner").standing is Standing.SILENT
