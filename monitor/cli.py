@@ -17,6 +17,7 @@ from monitor.commands import (
     rehearse,
     replay,
     report,
+    rollups,
     run,
     skill,
     status,
@@ -39,6 +40,7 @@ COMMANDS: tuple[ModuleType, ...] = (
     imports,
     layup,
     migrate,
+    rollups,
     calc,
 )
 

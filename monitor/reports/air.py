@@ -12,6 +12,7 @@ from monitor.clock import from_ms, to_ms
 from monitor.physics.moist_air import dew_point
 from monitor.store.readings import SeriesKey
 from monitor.store.store import Transaction
+from monitor.yard.hourly import HOUR_MS, HourlyTrace
 from monitor.yard.reading import Channel, Trace
 from monitor.yard.space import Mount, Sensor, Space, Yard
 
@@ -27,6 +28,33 @@ class Extreme(NamedTuple):
 
     value_c: float
     at: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HourlyAir:
+    """The air of one space hour by hour; arrays of one length, NaN where unseen.
+
+    Several sensors: the coldest and the highest dew point of each hour, and the one that saw most
+    of it below zero or wet, because each is the edge that hurts. What was not seen is told as
+    ``unseen_h`` and never taken for mild. ``wet_h`` is time of wetness by ISO 9223: RH above 80 %
+    with the air above 0 °C. ``low`` and ``high`` are the extreme readings; None where nothing was
+    read.
+    """
+
+    space: str
+    at_ms: NDArray[np.int64]  # the middle of each hour
+    coldest_c: Floats
+    dew_point_c: Floats  # of the hour's means
+    low: Extreme | None
+    high: Extreme | None
+    below_zero_h: float
+    wet_h: float
+    unseen_h: float
+
+    @property
+    def seen(self) -> bool:
+        """Whether anything was read."""
+        return not bool(np.isnan(self.coldest_c).all())
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,6 +80,73 @@ class RecordedAir:
     def seen(self) -> NDArray[np.bool_]:
         """Where at least one sensor told the temperature."""
         return ~np.isnan(self.coldest_c)
+
+
+def read_hourly_air(
+    tx: Transaction, yard: Yard, since: datetime, until: datetime
+) -> dict[str, HourlyAir]:
+    """Read every space's air from ``since`` to ``until``, from the hourly rollups of readings."""
+    from_ms, to_ms_ = to_ms(since), to_ms(until)
+    sensors = {space.id: [one.name for one in _air_sensors(yard, space)] for space in yard.spaces}
+    names = [name for in_space in sensors.values() for name in in_space]
+    hours = tx.rollups.hours(names, from_ms, to_ms_)
+    begin_ms = np.arange(from_ms, to_ms_, HOUR_MS, dtype=np.int64)
+    length_min = np.minimum(to_ms_ - begin_ms, HOUR_MS) / _MINUTE_MS
+    return {
+        space: _hours_of_space(tx, space, begin_ms, length_min, in_space, hours)
+        for space, in_space in sensors.items()
+    }
+
+
+def _hours_of_space(
+    tx: Transaction,
+    space: str,
+    begin_ms: NDArray[np.int64],
+    length_min: Floats,
+    sensors: list[str],
+    hours: dict[SeriesKey, HourlyTrace],
+) -> HourlyAir:
+    cold, dew = [np.full(begin_ms.size, np.nan)], [np.full(begin_ms.size, np.nan)]
+    below, wet, seen = ([np.zeros(begin_ms.size)] for _ in range(3))
+    lows, highs = [], []
+    for sensor in sensors:
+        air, damp = (hours[sensor, each] for each in (Channel.TEMPERATURE, Channel.HUMIDITY))
+
+        def laid_out(trace: HourlyTrace, values: Floats) -> Floats:
+            spread = np.full(begin_ms.size, np.nan)
+            spread[np.searchsorted(begin_ms, trace.hour_ms)] = values
+            return spread
+
+        mean_c = laid_out(air, air.mean)
+        cold.append(np.fmin(laid_out(air, air.low), mean_c))
+        dew.append(np.asarray(dew_point(mean_c, laid_out(damp, damp.mean))))
+        below.append(np.nan_to_num(laid_out(air, air.frost_min)))
+        wet.append(np.nan_to_num(laid_out(damp, damp.wet_min)))
+        seen.append(np.nan_to_num(laid_out(air, air.seen)) * 60.0)
+        if not np.isnan(air.low).all():
+            lows.append(_reading_of(tx, sensor, air, int(np.nanargmin(air.low)), -1))
+            highs.append(_reading_of(tx, sensor, air, int(np.nanargmax(air.high)), 1))
+    return HourlyAir(
+        space=space,
+        at_ms=begin_ms + HOUR_MS // 2,
+        coldest_c=np.fmin.reduce(cold),
+        dew_point_c=np.fmax.reduce(dew),
+        low=min(lows, default=None),
+        high=max(highs, default=None),
+        below_zero_h=float(np.max(below, axis=0).sum()) / 60.0,
+        wet_h=float(np.max(wet, axis=0).sum()) / 60.0,
+        unseen_h=float(np.maximum(length_min - np.max(seen, axis=0), 0.0).sum()) / 60.0,
+    )
+
+
+def _reading_of(tx: Transaction, sensor: str, hours: HourlyTrace, n: int, sign: int) -> Extreme:
+    """The highest (sign 1) or lowest (-1) reading of an hour; its middle once readings are gone."""
+    key, begin_ms = (sensor, Channel.TEMPERATURE), int(hours.hour_ms[n])
+    trace = tx.readings.window([key], begin_ms, begin_ms + HOUR_MS)[key].usable()
+    if not trace.value.size:
+        value_c = hours.high[n] if sign > 0 else hours.low[n]
+        return Extreme(float(value_c), from_ms(begin_ms + HOUR_MS // 2))
+    return _extreme(trace.value, trace.at_ms, int((sign * trace.value).argmax()))
 
 
 def read_air(

@@ -15,13 +15,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from monitor.reports.skill import Skill
-from monitor.reports.week import STEP_MIN, SpaceWeek
+from monitor.reports.week import SpaceWeek
 from monitor.units import TemperatureUnit
 
 _log = logging.getLogger(__name__)
 PATIENCE_S = 120.0
 _PROGRAM = Path(__file__).with_name("figures.py")
-_STEP = 15 // STEP_MIN  # a quarter of an hour is finer than a pixel
 
 
 def week_figure(
@@ -41,9 +40,9 @@ def week_figure(
             "spaces": [
                 {
                     "name": one.space.name,
-                    "at": (one.air.at_ms[::_STEP] / 1000).tolist(),
-                    "coldest_c": _nullable(one.air.coldest_c[::_STEP]),
-                    "dew_point_c": _nullable(one.air.dew_point_c[::_STEP]),
+                    "at": (one.air.at_ms / 1000).tolist(),
+                    "coldest_c": _nullable(one.air.coldest_c),
+                    "dew_point_c": _nullable(one.air.dew_point_c),
                 }
                 for one in spaces
             ],

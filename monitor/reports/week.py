@@ -4,11 +4,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 
-import numpy as np
-
 from monitor.craft.stored import StoredCraft
 from monitor.phrases.standings import is_worse
-from monitor.reports.air import RecordedAir, read_air
+from monitor.reports.air import HourlyAir, read_hourly_air
 from monitor.reports.alarm_rates import AlarmFigures, alarm_figures
 from monitor.reports.picture import Picture, Task, read_picture
 from monitor.reports.skill import Skill, skill_of
@@ -17,7 +15,6 @@ from monitor.yard.alarm import Alarm, AlarmEvent, AlarmState
 from monitor.yard.assessment import Assessment, Hazard, Standing
 from monitor.yard.space import Space, Yard
 
-STEP_MIN = 5
 _SEASON = timedelta(days=180)  # nights further back say little of how the judgement does now
 
 _Part = tuple[str, str]  # ids of a craft and of a circuit of it
@@ -25,18 +22,10 @@ _Part = tuple[str, str]  # ids of a craft and of a circuit of it
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SpaceWeek:
-    """The air of one space over the week.
-
-    Hours are counted on a grid of five minutes and only where something was read; what was not
-    seen is told as ``unseen_h`` and never taken for mild. ``wet_h`` is time of wetness by ISO
-    9223: RH above 80 % with the air above 0 °C, at any sensor.
-    """
+    """One space and its air over the week."""
 
     space: Space
-    air: RecordedAir
-    below_zero_h: float
-    wet_h: float
-    unseen_h: float
+    air: HourlyAir
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,7 +62,7 @@ class WeeklyReport:
     @property
     def unseen(self) -> bool:
         """True if no space's air was read in the whole week."""
-        return not any(one.air.seen.any() for one in self.spaces)
+        return not any(one.air.seen for one in self.spaces)
 
 
 def compose(
@@ -107,7 +96,7 @@ def compose(
         raise ValueError(f"the week of {week_start} has not begun yet")
     with store.snapshot() as tx:
         picture = read_picture(tx, yard, craft, now)
-        airs = read_air(tx, yard, since, until, STEP_MIN)
+        airs = read_hourly_air(tx, yard, since, until)
         raised = tx.alarms.between(since, until)
         told = {alarm.id for alarm in raised}
         standing = [a for a in picture.alarms if a.id not in told and a.raised_at < since]
@@ -124,7 +113,7 @@ def compose(
         since=since,
         until=until,
         picture=picture,
-        spaces=tuple(_space(space, airs[space.id]) for space in yard.spaces),
+        spaces=tuple(SpaceWeek(space=space, air=airs[space.id]) for space in yard.spaces),
         alarms=tuple(alarms),
         rates=rates,
         skill=skill,
@@ -175,22 +164,6 @@ def _own_tasks(tasks: Sequence[Task], own: set[str]) -> Iterator[Task]:
         if reasons:
             craft = tuple(one for one in task.craft if one.id in own)
             yield replace(task, craft=craft, reasons=reasons)
-
-
-def _space(space: Space, air: RecordedAir) -> SpaceWeek:
-    # The grid's last point is the end of the last step.
-    def hours(where: np.ndarray[tuple[int, ...], np.dtype[np.bool_]]) -> float:
-        return float(where[:-1].sum()) * STEP_MIN / 60.0
-
-    with np.errstate(invalid="ignore"):
-        below = air.coldest_c < 0.0
-    return SpaceWeek(
-        space=space,
-        air=air,
-        below_zero_h=hours(below),
-        wet_h=hours(air.wet),
-        unseen_h=hours(~air.seen),
-    )
 
 
 def _alarm(alarm: Alarm, history: Sequence[AlarmEvent], yard: Yard) -> AlarmOfWeek:

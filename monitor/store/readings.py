@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from sqlalchemy import Connection, and_, bindparam, delete, func, insert, select, update
 
 from monitor.store.batches import in_batches
+from monitor.store.stale_hours import StaleHours
 from monitor.store.tables import readings, series
 from monitor.yard.reading import Channel, Flag, Reading, Trace
 
@@ -36,7 +37,9 @@ _WINDOW = (
     .order_by(readings.c.at_ms)
 )
 
-_SERIES_AND_TIME = itemgetter(1, 2)
+_SERIES_AND_TIME = itemgetter(1, 2)  # behind the yard
+_SERIES_AND_TIME_OF_ROW = itemgetter(0, 1)
+_TIME_OF_ROW = itemgetter(1)
 
 
 # A row as plain as it can be: a named one takes twice as long to make, and there are thousands.
@@ -56,13 +59,14 @@ class ReadingRow(NamedTuple):
 class Readings:
     """The readings of one yard. A reading is keyed by series and time: a repeat is a no-op."""
 
-    def __init__(self, connection: Connection, yard_id: int) -> None:
+    def __init__(self, connection: Connection, yard_id: int, stale: StaleHours) -> None:
         self._connection = connection
         self._yard_id = yard_id
+        self._stale = stale  # told of every reading that is added, flagged anew or moved
 
     def series_ids(self, keys: Collection[SeriesKey]) -> dict[SeriesKey, int]:
         """Ids of the named series; those not yet known are entered."""
-        known = self._known_series()
+        known = self.known_series()
         new = [key for key in dict.fromkeys(keys) if key not in known]
         first = max(known.values(), default=0) + 1
         known.update((key, series_id) for series_id, key in enumerate(new, start=first))
@@ -119,6 +123,7 @@ class Readings:
         """
         if not rows:
             return 0
+        self._stale.note_changed(map(_SERIES_AND_TIME_OF_ROW, rows), min(map(_TIME_OF_ROW, rows)))
         if self._connection.dialect.name == "sqlite":
             return self._append_sqlite([(self._yard_id, *row) for row in rows])
         columns = [list(column) for column in zip(*rows, strict=True)]
@@ -151,7 +156,7 @@ class Readings:
 
         A series without readings in the window gives an empty trace.
         """
-        known, promised = self._known_series(), self._promised()
+        known, promised = self.known_series(), self._promised()
         wanted = {known[key]: key for key in keys if key in known}
         traces = {key: _trace(key, []) for key in keys}
         bounds = {"yard": self._yard_id, "from": from_ms, "to": to_ms}
@@ -191,6 +196,7 @@ class Readings:
             {"series": series_id, "at": at_ms, "to": flag} for series_id, at_ms, flag in flags
         ]
         if changes:
+            self._note_changed([(one["series"], one["at"]) for one in changes])
             self._connection.execute(
                 update(readings)
                 .where(
@@ -217,7 +223,7 @@ class Readings:
 
     def series_of(self, sensor: str) -> dict[Channel, int]:
         """Ids of a sensor's series by channel."""
-        known = self._known_series().items()
+        known = self.known_series().items()
         return {channel: series_id for (name, channel), series_id in known if name == sensor}
 
     def retime(self, series_id: int, times: Sequence[int], by_ms: int) -> int:
@@ -238,6 +244,7 @@ class Readings:
                 )
             )
             rows += [(series_id, at_ms + by_ms, *rest) for at_ms, *rest in found]
+            self._note_changed([(series_id, at_ms) for at_ms in some])
             self._connection.execute(delete(readings).where(*its))
         return self.append(rows)
 
@@ -285,6 +292,9 @@ class Readings:
         )
         return int(found or 0)
 
+    def _note_changed(self, changed: Sequence[tuple[int, int]]) -> None:
+        self._stale.note_changed(changed, min(at_ms for _, at_ms in changed))
+
     def _promised(self) -> dict[SeriesKey, float]:
         rows = self._connection.execute(
             select(series.c.sensor, series.c.channel, series.c.update_s).where(
@@ -293,7 +303,8 @@ class Readings:
         )
         return {(row.sensor, Channel(row.channel)): row.update_s for row in rows}
 
-    def _known_series(self) -> dict[SeriesKey, int]:
+    def known_series(self) -> dict[SeriesKey, int]:
+        """Ids of all series that ever had a reading."""
         rows = self._connection.execute(
             select(series.c.sensor, series.c.channel, series.c.series_id).where(
                 series.c.yard_id == self._yard_id

@@ -29,12 +29,14 @@ from monitor.store.present import PresentPicture
 from monitor.store.readings import Readings
 from monitor.store.record_heads import RecordHeads
 from monitor.store.reserve import Reserve, free_bytes
+from monitor.store.rollups import Rollups
 from monitor.store.room_samples import RoomSamples
 from monitor.store.said_nights import SaidNights
 from monitor.store.sensor_clocks import SensorClocks
+from monitor.store.stale_hours import StaleHours
 from monitor.store.watches import AnswerLinks, Conversations, Watches
 
-REVISION = "0017"  # of the schema that this program reads and writes
+REVISION = "0020"  # of the schema that this program reads and writes
 _NEXT_TO_NOTHING = 1024 * 1024  # bytes: SQLite needs some to open a file, and says "I/O error"
 _Answer = TypeVar("_Answer")
 _LEFT_POOLS = 64  # of the last tries; what was in use then has long been given back
@@ -47,7 +49,9 @@ class Transaction:
     def __init__(
         self, connection: Connection, yard_id: int, heads: RecordHeads, present: PresentPicture
     ) -> None:
-        self.readings = Readings(connection, yard_id)
+        stale = StaleHours(connection, yard_id)
+        self.readings = Readings(connection, yard_id, stale)
+        self.rollups = Rollups(connection, yard_id, self.readings, stale)
         self.sensor_clocks = SensorClocks(connection, yard_id)
         self.intake_faults = IntakeFaults(connection, yard_id)
         self.room_samples = RoomSamples(connection, yard_id)

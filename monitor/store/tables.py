@@ -61,6 +61,39 @@ readings = Table(
     sqlite_with_rowid=False,  # the key is the row: 17 bytes a reading instead of 42
 )
 
+# Readings hour by hour, for ever (monitor/store/rollups.py). Values in the steps of `readings`; the
+# mean and the degree-hours lie between steps.
+rollups = Table(
+    "rollups",
+    metadata,
+    _yard(),
+    Column("series_id", Integer, primary_key=True, autoincrement=False),
+    Column("hour_ms", BigInteger, primary_key=True, autoincrement=False),
+    Column("readings", Integer, nullable=False),
+    Column("low", Integer),
+    Column("high", Integer),
+    Column("mean", Float),
+    Column("seen_min", SmallInteger, nullable=False),
+    Column("wet_min", SmallInteger),
+    Column("frost_min", SmallInteger),
+    Column("frost_kh", Float),
+    sqlite_with_rowid=False,
+)
+rollup_mark = Table(
+    "rollup_mark",
+    metadata,
+    _yard(),
+    Column("until_ms", BigInteger, nullable=False),
+)
+stale_hours = Table(
+    "stale_hours",
+    metadata,
+    _yard(),
+    Column("series_id", Integer, primary_key=True, autoincrement=False),
+    Column("hour_ms", BigInteger, primary_key=True, autoincrement=False),
+    sqlite_with_rowid=False,
+)
+
 # Messages that could not be used. The same bytes on the same topic for the same reason are one
 # row with a count, so that a broken sensor cannot fill the store.
 aside = Table(

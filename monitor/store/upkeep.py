@@ -10,6 +10,7 @@ from monitor.clock import Clock
 from monitor.errors import StoreError
 from monitor.store import reserve, tables
 from monitor.store.ahead import allocate_ahead
+from monitor.store.rolling_up import make_due_hours
 from monitor.store.store import Store
 from monitor.yard.store_condition import NO_BYTES, StoreCondition
 
@@ -18,6 +19,7 @@ log = logging.getLogger("laidup.store")
 _SAMPLE_EVERY = timedelta(hours=1)
 _CHECK_EVERY_S = 600.0
 _ALLOCATE_EVERY_S = 600.0
+_TRANSACTIONS = 20  # to roll readings up in, each time: about a second of work
 _REST = 200.0  # times as long as a check took: it costs a two-hundredth of the time, at any size
 
 
@@ -92,8 +94,9 @@ class StoreUpkeep:
         )
 
     def run_once(self) -> None:
-        """Measure the room, make the reserve whole where there is room, check when it is time."""
+        """Measure the room, make the reserve whole where there is room, roll up, check in time."""
         self._measure_room()
+        self._roll_up()
         if self._monotonic() >= self._check_at_s:
             began_s = self._monotonic()
             self._check()
@@ -123,6 +126,12 @@ class StoreUpkeep:
             return
         self._shrinks = math.nan if shrinks is None else shrinks
         self._sampled_at = now
+
+    def _roll_up(self) -> None:
+        try:
+            make_due_hours(self._store, self._clock.now(), at_most=_TRANSACTIONS)
+        except StoreError as error:  # it can wait: whoever reads works hours out for themselves
+            log.debug("Hours could not be rolled up: %s", error)
 
     def _check(self) -> None:
         table = self._to_check.pop()

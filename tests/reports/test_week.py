@@ -50,31 +50,31 @@ def test_the_week_has_its_iso_number(store):
 def test_hours_below_zero_are_counted_from_the_readings(empty_store):
     # Sixty readings of −1 °C, ten minutes apart, then +1 °C: the line between crosses zero halfway.
     put(empty_store, readings(SHED, [-1.0] * 60 + [1.0] * 60))
-    assert shed(week(empty_store)).below_zero_h == pytest.approx(59 / 6 + 1 / 12, abs=5 / 60)
+    assert shed(week(empty_store)).air.below_zero_h == pytest.approx(59 / 6 + 1 / 12, abs=5 / 60)
 
 
 def test_a_wet_hour_needs_more_than_80_percent_and_more_than_zero(empty_store):
     # ISO 9223: relative humidity above 80 % and temperature above 0 °C, both strict.
     put(empty_store, readings(SHED, [5.0] * 61, rh_pct=80.0))
-    assert shed(week(empty_store)).wet_h == 0.0
+    assert shed(week(empty_store)).air.wet_h == 0.0
     put(empty_store, readings(SHED, [0.0] * 61, rh_pct=90.0, start=yard_of.MONDAY.replace(day=11)))
-    assert shed(week(empty_store)).wet_h == 0.0
+    assert shed(week(empty_store)).air.wet_h == 0.0
     put(empty_store, readings(SHED, [5.0] * 61, rh_pct=80.5, start=yard_of.MONDAY.replace(day=13)))
-    assert shed(week(empty_store)).wet_h == pytest.approx(10.0, abs=0.1)  # one step of the grid
+    assert shed(week(empty_store)).air.wet_h == pytest.approx(10.0, abs=0.1)  # one step of the grid
 
 
 def test_hours_without_a_reading_are_told_and_count_as_neither_cold_nor_wet(empty_store):
     put(empty_store, readings(SHED, [-1.0] * 37))  # six hours
     put(empty_store, readings(SHED, [-1.0] * 37, start=yard_of.MONDAY + timedelta(hours=12)))
     found = shed(week(empty_store))
-    assert found.below_zero_h == pytest.approx(12.0, abs=10 / 60)
-    assert found.unseen_h == pytest.approx(7 * 24 - 12.0, abs=10 / 60)
+    assert found.air.below_zero_h == pytest.approx(12.0, abs=10 / 60)
+    assert found.air.unseen_h == pytest.approx(7 * 24 - 12.0, abs=10 / 60)
 
 
 def test_the_week_in_which_clocks_go_back_has_169_hours(empty_store):
     # Daylight saving time ends on 1 November 2026 in the United States (first Sunday of November).
     report = week(empty_store, date(2026, 10, 26))
-    assert shed(report).unseen_h == 169.0
+    assert shed(report).air.unseen_h == 169.0
     assert report.unseen
 
 

@@ -1,0 +1,53 @@
+"""Keeps a store's hourly rollups up to date, in small transactions that hold up nobody."""
+
+from datetime import datetime
+
+from monitor.store.store import Store
+
+
+def make_due_hours(store: Store, now: datetime, *, at_most: int | None = None) -> bool:
+    """Make the hours that are over, and make anew those whose readings have changed.
+
+    Parameters
+    ----------
+    store : Store
+    now : datetime
+    at_most : int, optional
+        Transactions to spend; whatever is left is made by the next call. None: until it is done.
+
+    Returns
+    -------
+    bool
+        Whether all is made.
+
+    Raises
+    ------
+    StoreError
+        If the store takes nothing; what was made until then stays.
+    """
+    spent = 0
+    while at_most is None or spent < at_most:
+        with store.transaction(can_wait=True) as tx:
+            more = tx.rollups.make_some()
+            there = more or tx.rollups.advance(now)
+            if there and not more and not tx.rollups.any_due():
+                return True
+        spent += 1
+    return False
+
+
+def make_all_anew(store: Store, now: datetime) -> int:
+    """Throw all hours away and make them of the readings; tells how many there are then.
+
+    Whoever reads meanwhile gets the same figures, more slowly.
+
+    Raises
+    ------
+    StoreError
+        If the store takes nothing.
+    """
+    with store.transaction(can_wait=True) as tx:
+        tx.rollups.clear()
+    make_due_hours(store, now)
+    with store.snapshot() as tx:
+        return tx.rollups.count()
