@@ -212,12 +212,25 @@ def _whole(
     content = _merged(content, file.content)
     for circuit in links.drop:
         if circuit not in content.get("circuits", {}):
+            if _replaced_since(file, files):
+                continue  # the yard's own version of what it carries has none to drop any more
             known = list(content.get("circuits", {}))
             raise _fault(
                 file.path, "drop", f"there is no circuit {circuit!r}", one_of(circuit, known)
             )
         del content["circuits"][circuit]
     return content
+
+
+def _replaced_since(file: _File, files: Mapping[str, list[_File]]) -> bool:
+    """Whether a later folder replaced any profile that a file extends or carries."""
+    names = {part.profile for part in file.links.parts.values()}
+    if file.links.extends is not None:
+        names.add(file.links.extends)
+    last = [files[name][-1] for name in names]
+    return any(
+        one.level > file.level or _replaced_since(one, files) for one in last if one is not file
+    )
 
 
 def _linked(

@@ -137,6 +137,20 @@ def test_what_extends_an_overridden_profile_follows_it(tmp_path):
     assert twin.find("port-hoses").circuit.name == "port braided hoses"
 
 
+def test_a_yards_own_washdown_without_a_livewell_leaves_the_tow_boat_that_drops_it_fit(tmp_path):
+    (tmp_path / "washdown.toml").write_text(TANK)
+    tow_boat = load_profiles([PROFILES, tmp_path])["tow-boat"]
+    assert "tank" in tow_boat.circuit_ids
+    assert "livewell" not in tow_boat.circuit_ids
+
+
+def test_a_drop_in_the_yards_own_file_of_what_its_own_profile_lacks_is_still_a_slip(tmp_path):
+    (tmp_path / "washdown.toml").write_text(TANK)
+    (tmp_path / "tug.toml").write_text('extends = "washdown"\nname = "Tug"\ndrop = ["livewell"]\n')
+    (fault,) = faults([PROFILES, tmp_path])
+    assert "tug.toml: drop: there is no circuit 'livewell'" in fault
+
+
 @pytest.mark.parametrize(
     ("change", "key", "remedy"),
     [
