@@ -10,6 +10,7 @@ from monitor.clock import Clock
 from monitor.errors import ActError
 from monitor.store.store import Store, Transaction
 from monitor.yard.alarm import Alarm, AlarmEvent, AlarmState, Topic
+from monitor.yard.alarm_facts import Change, ChangeFacts, Reason, WrittenLine
 from monitor.yard.watch import Watch, WatchKey
 
 LONGEST_SHELF = timedelta(days=7)
@@ -101,7 +102,8 @@ class AlarmActs:
             if alarm.state not in _ON_SHELF_FROM:
                 raise ActError(f"an alarm that is {alarm.state} cannot be shelved")
             watch = replace(_watch(tx, alarm), until=until)
-            reason = f"until {until.isoformat(timespec='minutes')}: {_needed(why, 'a reason')}"
+            said = _needed(why, "a reason")
+            reason = ChangeFacts(change=Change.SHELVED, until=until, said=said)
             return _change(tx, alarm, watch, AlarmState.SHELVED, by, reason, now)
 
     def unshelve(self, alarm_id: str, by: str, why: str = "") -> Alarm:
@@ -126,7 +128,7 @@ class AlarmActs:
             alarm = _found(tx, alarm_id)
             if alarm.state in {AlarmState.NORMAL, AlarmState.OUT_OF_SERVICE}:
                 raise ActError(f"an alarm that is {alarm.state} cannot be taken out of service")
-            reason = _needed(why, "a reason")
+            reason = WrittenLine(text=_needed(why, "a reason"))
             watch = replace(_watch(tx, alarm), until=None)
             state = AlarmState.OUT_OF_SERVICE
             return _change(tx, alarm, watch, state, by, reason, self._clock.now())
@@ -150,7 +152,9 @@ class AlarmActs:
             # Nobody can tell: then it counts as there.
             gone = watch.false_since is not None
             after = AlarmState.NORMAL if gone else AlarmState.UNACKNOWLEDGED
-            return _change(tx, alarm, watch, after, by, why or what, self._clock.now())
+            return _change(
+                tx, alarm, watch, after, by, WrittenLine(text=why or what), self._clock.now()
+            )
 
 
 def acknowledge_within(tx: Transaction, alarm: Alarm, by: str, why: str, now: datetime) -> Alarm:
@@ -159,7 +163,7 @@ def acknowledge_within(tx: Transaction, alarm: Alarm, by: str, why: str, now: da
     if after is None:
         raise ActError(f"an alarm that is {alarm.state} asks for no acknowledgement")
     watch = replace(_watch(tx, alarm), answered_at=now, answered_severity=alarm.severity)
-    return _change(tx, alarm, watch, after, by, why or "acknowledged", now)
+    return _change(tx, alarm, watch, after, by, WrittenLine(text=why or "acknowledged"), now)
 
 
 def acknowledge_thread_within(
@@ -220,7 +224,7 @@ def _change(
     watch: Watch,
     after: AlarmState,
     by: str,
-    why: str,
+    why: Reason,
     now: datetime,
 ) -> Alarm:
     changed = replace(alarm, state=after, changed_at=now)

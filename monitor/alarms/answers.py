@@ -41,8 +41,8 @@ class Answerable:
     expires_at: datetime
     used_at: datetime | None
     open: bool  # may still be used
-    asks: tuple[str, ...] = ()  # what it would acknowledge now: one line a craft, soonest first
-    taken: tuple[str, ...] = ()  # what it has acknowledged, likewise
+    asks: tuple[Alarm, ...] = ()  # what it would acknowledge now: one a craft, soonest first
+    taken: tuple[Alarm, ...] = ()  # what it has acknowledged, likewise
 
 
 class Answers:
@@ -151,12 +151,16 @@ class Answers:
             return acknowledge_thread_within(tx, link.thread, link.person, said, now)
 
 
-def _pressing(alarms: Iterable[Alarm]) -> tuple[str, ...]:
-    """One headline for each craft, space or sensor: that of its soonest alarm."""
-    first: dict[str, str] = {}
-    for alarm in sorted(alarms, key=lambda each: (each.deadline or _FAR, each.headline)):
-        first.setdefault(alarm.craft or f"{alarm.space}/{alarm.part}", alarm.headline)
+def _pressing(alarms: Iterable[Alarm]) -> tuple[Alarm, ...]:
+    """One alarm for each craft, space or sensor: its soonest."""
+    first: dict[str, Alarm] = {}
+    for alarm in sorted(alarms, key=_soonest):
+        first.setdefault(alarm.craft or f"{alarm.space}/{alarm.part}", alarm)
     return tuple(first.values())
+
+
+def _soonest(alarm: Alarm) -> tuple[datetime, str, str]:
+    return (alarm.deadline or _FAR, alarm.headline.subject, alarm.cause)
 
 
 def _digest(secret: str) -> str:

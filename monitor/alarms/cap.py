@@ -6,6 +6,7 @@ from datetime import UTC, datetime, timedelta, tzinfo
 from xml.etree import ElementTree as ET
 
 from monitor.alarms.definitions import DEFINITIONS, title_of
+from monitor.phrases.alarm_lines import headline_text, reason_text
 from monitor.phrases.judgements import act_text, basis_text
 from monitor.phrases.names import Names, plain, space_name
 from monitor.store.store import Transaction
@@ -75,6 +76,7 @@ def cap_alert(
     if re.search(r"[\s,<&]", sender) or not sender:
         raise ValueError(f"{sender!r}: a CAP sender holds no space, comma, < or &")
     number = len(history)
+    words = words_for(yard, history[-1].at)
     over = alarm.state in _OVER
     root = ET.Element("alert", {"xmlns": NAMESPACE})
     put = _Children(root)
@@ -85,7 +87,7 @@ def cap_alert(
     put("msgType", "Cancel" if over else "Alert" if number == 1 else "Update")
     put("scope", "Private")
     put("addresses", " ".join(_quoted(each) for each in addresses))
-    put("note", f"{alarm.state}: {plain(told(history[-1].why, units_of(yard)), limit=300)}")
+    put("note", f"{alarm.state}: {plain(reason_text(history[-1], alarm, words), limit=300)}")
     if number > 1:
         put(
             "references",
@@ -178,7 +180,7 @@ def _info(
         put("onset", cap_time(alarm.deadline, yard.zone))
     put("expires", cap_time(history[-1].at + _GOOD_FOR, yard.zone))
     put("senderName", plain(yard.name))
-    put("headline", plain(told(alarm.headline, units), limit=160))
+    put("headline", plain(headline_text(alarm, words), limit=160))
     if assessment is not None:
         put("description", plain(basis_text(assessment, names, words), limit=1000))
     act = "" if assessment is None else act_text(assessment, names, words)

@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
 from datetime import timedelta
 
+from monitor.phrases.causes import CAUSE_TITLES, cause_title
 from monitor.yard.alarm import Priority, Topic
 from monitor.yard.assessment import Assessment, Caution, Hazard, Severity, Standing, Urgency
 from monitor.yard.space import OUTDOORS, Role, SpaceKind
@@ -25,7 +26,6 @@ class Definition:
     cause: str
     topic: Topic
     hazard: Hazard
-    title: str
     standings: frozenset[Standing]
     tells: frozenset[Role]
     priority: Priority  # where the judgement does not say how bad and how soon
@@ -43,6 +43,11 @@ class Definition:
     act: str = ""  # where the judgement names none
     cautions: tuple[Caution, ...] = ()
 
+    @property
+    def title(self) -> str:
+        """What people call it."""
+        return cause_title(self.cause)
+
 
 _OPERATOR = frozenset({Role.OPERATOR})
 _MECHANIC = frozenset({Role.MECHANIC})
@@ -57,7 +62,6 @@ _ALL = (
         cause="frost",
         topic=Topic.FROST,
         hazard=Hazard.FROST,
-        title="Frost ahead",
         # Exposed at the cold edge of the band: that edge lies some 2 K below what is expected, and
         # is margin enough. Thin circuits are told of beside those that are exposed.
         standings=frozenset({Standing.EXPOSED}),
@@ -77,7 +81,6 @@ _ALL = (
         cause="ice",
         topic=Topic.FROST,
         hazard=Hazard.FROST,
-        title="Ice",
         standings=frozenset({Standing.ICING, Standing.SOLID, Standing.SUSPECT}),
         tells=frozenset({Role.OPERATOR, Role.OWNER}),
         priority=Priority.HIGH,
@@ -93,7 +96,6 @@ _ALL = (
         cause="third-ice",
         topic=Topic.FROST,
         hazard=Hazard.FROST,
-        title="A third of the mix is ice",
         # Until a sample is read, also where the coming low would make it a third ice again.
         standings=frozenset({Standing.ICING, Standing.SUSPECT, Standing.EXPOSED}),
         tells=_OPERATOR | _MECHANIC | frozenset({Role.OWNER}),
@@ -109,7 +111,6 @@ _ALL = (
         cause="moved-out",
         topic=Topic.FROST,
         hazard=Hazard.RECORD,
-        title="Moved out of the heat",
         standings=frozenset({Standing.OUT_OF_HEAT}),
         tells=_OPERATOR,
         priority=Priority.HIGH,
@@ -123,7 +124,6 @@ _ALL = (
         cause="voided",
         topic=Topic.FROST,
         hazard=Hazard.RECORD,
-        title="Lay-up undone",
         standings=frozenset({Standing.VOIDED}),
         tells=_MECHANIC | frozenset({Role.OWNER}),
         priority=Priority.MEDIUM,
@@ -136,7 +136,6 @@ _ALL = (
         cause="unreadable",
         topic=Topic.FROST,
         hazard=Hazard.RECORD,
-        title="Record cannot be read",
         standings=frozenset({Standing.UNREADABLE}),
         tells=_OPERATOR,
         priority=Priority.HIGH,
@@ -148,7 +147,6 @@ _ALL = (
         cause="snow-load",
         topic=Topic.FROST,
         hazard=Hazard.RECORD,
-        title="Snow or ice on the wrap",
         standings=frozenset({Standing.SNOWED}),
         tells=_OPERATOR,
         priority=Priority.MEDIUM,
@@ -161,7 +159,6 @@ _ALL = (
         cause="cover-torn",
         topic=Topic.FROST,
         hazard=Hazard.RECORD,
-        title="Cover torn",
         standings=frozenset({Standing.TORN}),
         tells=_MECHANIC,
         priority=Priority.LOW,
@@ -175,7 +172,6 @@ _ALL = (
         cause="power-lost",
         topic=Topic.HEAT,
         hazard=Hazard.POWER,
-        title="Power or gateway lost",
         standings=frozenset({Standing.CUT_OFF}),
         tells=_OPERATOR,
         priority=Priority.HIGH,
@@ -190,7 +186,6 @@ _ALL = (
         cause="heat-loss",
         topic=Topic.HEAT,
         hazard=Hazard.AIR,
-        title="Losing heat",
         standings=frozenset({Standing.FALLING}),
         if_unproven=frozenset({Standing.EXPOSED, Standing.THIN, Standing.LOW}),
         tells=_OPERATOR,
@@ -209,7 +204,6 @@ _ALL = (
         cause="battery-freezing",
         topic=Topic.BATTERY,
         hazard=Hazard.BATTERY,
-        title="Battery may freeze",
         standings=frozenset({Standing.FREEZING}),
         tells=_MECHANIC,
         priority=Priority.HIGH,
@@ -224,7 +218,6 @@ _ALL = (
         cause="overcharge",
         topic=Topic.BATTERY,
         hazard=Hazard.CHARGING,
-        title="Maintainer overcharges",
         standings=frozenset({Standing.OVERCHARGED, Standing.HOT}),
         tells=_OPERATOR,
         priority=Priority.HIGH,
@@ -238,7 +231,6 @@ _ALL = (
         cause="maintainer-lost",
         topic=Topic.BATTERY,
         hazard=Hazard.BATTERY,
-        title="Maintainer lost",
         standings=frozenset({Standing.LOST}),
         tells=_MECHANIC,
         priority=Priority.MEDIUM,
@@ -251,7 +243,6 @@ _ALL = (
         cause="battery-low",
         topic=Topic.BATTERY,
         hazard=Hazard.BATTERY,
-        title="Battery low",
         standings=frozenset(),
         if_unproven=frozenset({Standing.LOW}),
         tells=_MECHANIC,
@@ -265,7 +256,6 @@ _ALL = (
         cause="sweat",
         topic=Topic.DAMP,
         hazard=Hazard.DAMP,
-        title="Metal sweats",
         standings=frozenset({Standing.SWEATING, Standing.FROSTING, Standing.DEW_AHEAD}),
         tells=_OPERATOR,
         priority=Priority.MEDIUM,
@@ -281,7 +271,6 @@ _ALL = (
         cause="damp",
         topic=Topic.DAMP,
         hazard=Hazard.DAMP,
-        title="Damp for a day",
         standings=frozenset({Standing.DAMP}),
         tells=_OPERATOR,
         priority=Priority.LOW,
@@ -295,7 +284,6 @@ _ALL = (
         cause="silence-urgent",
         topic=Topic.SILENCE,
         hazard=Hazard.SILENCE,
-        title="Silent when it matters",
         standings=frozenset({Standing.SILENT}),
         urgencies=frozenset({Urgency.IMMEDIATE}),
         tells=_OPERATOR,  # who can read by hand tonight; the mechanic mends it by day
@@ -312,7 +300,6 @@ _ALL = (
         cause="silence",
         topic=Topic.SILENCE,
         hazard=Hazard.SILENCE,
-        title="Silent",
         standings=frozenset({Standing.SILENT}),
         tells=_MECHANIC,
         priority=Priority.LOW,
@@ -324,7 +311,6 @@ _ALL = (
         cause="blind-space",
         topic=Topic.SILENCE,
         hazard=Hazard.AIR,
-        title="Nothing heard from a space",
         standings=frozenset({Standing.NOT_KNOWN}),
         tells=_OPERATOR,
         priority=Priority.MEDIUM,
@@ -337,7 +323,6 @@ _ALL = (
         cause="sensors-apart",
         topic=Topic.SILENCE,
         hazard=Hazard.SENSING,
-        title="Sensors differ",
         standings=frozenset({Standing.APART}),
         tells=_MECHANIC,
         priority=Priority.LOW,
@@ -349,7 +334,6 @@ _ALL = (
         cause="forecast-old",
         topic=Topic.SILENCE,
         hazard=Hazard.FORECAST,
-        title="Public forecast is old",
         standings=frozenset({Standing.STALE}),
         tells=_OPERATOR,
         priority=Priority.LOW,
@@ -361,7 +345,6 @@ _ALL = (
         cause="own-clock",
         topic=Topic.SILENCE,
         hazard=Hazard.OWN_CLOCK,
-        title="laidup's clock is wrong",
         standings=frozenset({Standing.CLOCK_WRONG}),
         tells=_OPERATOR,
         priority=Priority.HIGH,
@@ -374,7 +357,6 @@ _ALL = (
         cause="broker-drops",
         topic=Topic.SILENCE,
         hazard=Hazard.BROKER,
-        title="Broker drops messages",
         standings=frozenset({Standing.DROPPED}),
         tells=_OPERATOR,
         priority=Priority.MEDIUM,
@@ -386,7 +368,6 @@ _ALL = (
         cause="disk-filling",
         topic=Topic.SILENCE,
         hazard=Hazard.DISK,
-        title="Little room on the disk",
         standings=frozenset({Standing.FILLING}),
         tells=_OPERATOR,
         priority=Priority.MEDIUM,
@@ -399,7 +380,6 @@ _ALL = (
         cause="disk-full",
         topic=Topic.SILENCE,
         hazard=Hazard.DISK,
-        title="The disk is full",
         standings=frozenset({Standing.FULL}),
         tells=_OPERATOR,
         priority=Priority.HIGH,
@@ -414,7 +394,6 @@ _ALL = (
         cause="store-damaged",
         topic=Topic.SILENCE,
         hazard=Hazard.STORE,
-        title="The store is damaged",
         standings=frozenset({Standing.DAMAGED}),
         tells=_OPERATOR,
         priority=Priority.HIGH,
@@ -428,7 +407,6 @@ _ALL = (
         cause="path-failed",
         topic=Topic.PATH,
         hazard=Hazard.SILENCE,
-        title="Messages do not get through",
         standings=frozenset({Standing.LOST}),
         tells=_OPERATOR,
         priority=Priority.HIGH,
@@ -440,6 +418,8 @@ _ALL = (
 )
 
 DEFINITIONS: Mapping[str, Definition] = {definition.cause: definition for definition in _ALL}
+for _cause in DEFINITIONS.keys() ^ CAUSE_TITLES.keys():
+    raise ValueError(f"{_cause}: has a title or a definition, and not both")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -509,14 +489,11 @@ TOLD_FOR_ALL: Mapping[str, str] = {
 # Of these hazards only what is wrong is judged: nothing said is nothing wrong.
 ONLY_WRONG = frozenset({Hazard.POWER, Hazard.RECORD, Hazard.CHARGING, Hazard.SENSING})
 
-_AHEAD = {"sweat": "Metal will sweat"}
-
 
 def title_of(definition: Definition, assessment: Assessment | None) -> str:
     """What a cause is called, where a forecast has it come too."""
-    if assessment is not None and assessment.standing is Standing.DEW_AHEAD:
-        return _AHEAD.get(definition.cause, definition.title)
-    return definition.title
+    ahead = assessment is not None and assessment.standing is Standing.DEW_AHEAD
+    return cause_title(definition.cause, ahead=ahead)
 
 
 _SOON = {Urgency.IMMEDIATE, Urgency.EXPECTED}

@@ -13,6 +13,7 @@ from uuid import NAMESPACE_URL, uuid5
 
 from monitor.alarms.definitions import Definition
 from monitor.yard.alarm import Alarm, AlarmEvent, AlarmState, Priority
+from monitor.yard.alarm_facts import Change, ChangeFacts, HeadlineFacts
 from monitor.yard.assessment import Assessment, Certainty, Severity, Urgency
 from monitor.yard.watch import Watch, WatchKey
 
@@ -34,7 +35,7 @@ class Observation:
     key: WatchKey
     space: str
     condition: bool | None  # None: its input has gone bad, nobody can tell
-    headline: str
+    headline: HeadlineFacts
     priority: Priority
     assessment: Assessment | None = None
     suppressed: str = ""  # why the design forbids the alarm now; empty: it does not
@@ -90,8 +91,8 @@ def step(
     after, why = _next(alarm, remembered, seen, definition, now)
     events: list[AlarmEvent] = []
     if remembered.blind_since == now and watch.blind_since is None:
-        events.append(_event(alarm, alarm.state, now, "its input has gone bad: it cannot clear"))
-    if after is None:
+        events.append(_event(alarm, alarm.state, now, _because(Change.BLIND)))
+    if after is None or why is None:
         return AlarmStep(alarm, remembered, events)
     events.append(_event(alarm, after, now, why))
     if after in {AlarmState.RETURNED, AlarmState.NORMAL}:
@@ -141,60 +142,64 @@ def _timed(watch: Watch, seen: Observation, now: datetime) -> Watch:
 
 def _next(
     alarm: Alarm, watch: Watch, seen: Observation, definition: Definition, now: datetime
-) -> tuple[AlarmState | None, str]:
+) -> tuple[AlarmState | None, ChangeFacts | None]:
     """The state that follows and why; None where the alarm stays as it is."""
     holds = watch.true_since is not None
     cleared = _lasts(watch.false_since, _off_delay(watch, seen, definition), now)
     match alarm.state:
         case AlarmState.OUT_OF_SERVICE | AlarmState.NORMAL:
-            return None, ""  # only a person takes it back into service
+            return None, None  # only a person takes it back into service
         case AlarmState.SUPPRESSED:
             if seen.gone:
-                return AlarmState.NORMAL, "nothing is left to watch"
+                return AlarmState.NORMAL, _because(Change.NOTHING_LEFT)
             if seen.suppressed or seen.condition is None:
-                return None, ""
+                return None, None
             if holds:
-                return AlarmState.UNACKNOWLEDGED, "no longer suppressed, and the cause holds"
-            return AlarmState.NORMAL, "no longer suppressed, and the cause is gone"
+                return AlarmState.UNACKNOWLEDGED, _because(Change.UNSUPPRESSED)
+            return AlarmState.NORMAL, _because(Change.UNSUPPRESSED_GONE)
         case AlarmState.SHELVED:
             if watch.until is not None and now < watch.until and not seen.gone:
-                return None, ""
+                return None, None
             if seen.condition is False or seen.gone:
-                return AlarmState.NORMAL, "its time on the shelf is up, and the cause is gone"
-            return AlarmState.UNACKNOWLEDGED, "its time on the shelf is up, and the cause holds"
+                return AlarmState.NORMAL, _because(Change.SHELF_ENDED_GONE)
+            return AlarmState.UNACKNOWLEDGED, _because(Change.SHELF_ENDED)
     if seen.gone:
-        return AlarmState.SUPPRESSED, "its subject is no longer in the yard's care"
+        return AlarmState.SUPPRESSED, _because(Change.SUBJECT_LEFT)
     if seen.suppressed:
-        return AlarmState.SUPPRESSED, seen.suppressed
+        return AlarmState.SUPPRESSED, ChangeFacts(change=Change.SUPPRESSED, said=seen.suppressed)
     if alarm.state is AlarmState.RETURNED:
         if _lasts(watch.true_since, definition.on_delay, now):
-            return AlarmState.UNACKNOWLEDGED, "the cause is back"
-        return None, ""
+            return AlarmState.UNACKNOWLEDGED, _because(Change.BACK)
+        return None, None
     if cleared:
-        why = f"the cause is gone since {_clock(watch.false_since)}"
+        why = ChangeFacts(change=Change.GONE, since=watch.false_since)
         if alarm.state is AlarmState.ACKNOWLEDGED:
             return AlarmState.NORMAL, why
         return AlarmState.RETURNED, why
     if alarm.state is AlarmState.ACKNOWLEDGED and holds:
         return _realarm(alarm, watch, seen, definition, now)
-    return None, ""
+    return None, None
 
 
 def _realarm(
     alarm: Alarm, watch: Watch, seen: Observation, definition: Definition, now: datetime
-) -> tuple[AlarmState | None, str]:
+) -> tuple[AlarmState | None, ChangeFacts | None]:
     """An acknowledged alarm asks again when it got worse or went on for too long."""
     answered = watch.answered_severity
     if answered is not None and _SEVERITY.index(alarm.severity) > _SEVERITY.index(answered):
-        return AlarmState.UNACKNOWLEDGED, f"it got worse: {answered} before, {alarm.severity} now"
+        return AlarmState.UNACKNOWLEDGED, ChangeFacts(
+            change=Change.WORSE, before=answered, now=alarm.severity
+        )
     if (
         definition.realarm is not None
         and watch.answered_at is not None
         and now - watch.answered_at >= definition.realarm
         and seen.condition
     ):
-        return AlarmState.UNACKNOWLEDGED, f"still there since {_clock(watch.answered_at)}"
-    return None, ""
+        return AlarmState.UNACKNOWLEDGED, ChangeFacts(
+            change=Change.STILL_THERE, since=watch.answered_at
+        )
+    return None, None
 
 
 def _off_delay(watch: Watch, seen: Observation, definition: Definition) -> timedelta:
@@ -231,7 +236,8 @@ def _raise(watch: Watch, seen: Observation, definition: Definition, now: datetim
         headline=seen.headline,
     )
     alarm = _with_facts(alarm, seen)
-    event = _event(alarm, AlarmState.UNACKNOWLEDGED, now, seen.headline)
+    why = ChangeFacts(change=Change.RAISED, headline=seen.headline)
+    event = _event(alarm, AlarmState.UNACKNOWLEDGED, now, why)
     raised = replace(alarm, state=AlarmState.UNACKNOWLEDGED)
     return AlarmStep(raised, _raised_again(watch, raised, seen, now), (event,))
 
@@ -268,7 +274,7 @@ def _with_facts(alarm: Alarm, seen: Observation) -> Alarm:
     )
 
 
-def _event(alarm: Alarm, after: AlarmState, now: datetime, why: str) -> AlarmEvent:
+def _event(alarm: Alarm, after: AlarmState, now: datetime, why: ChangeFacts) -> AlarmEvent:
     return AlarmEvent(alarm=alarm.id, at=now, before=alarm.state, after=after, by=LAIDUP, why=why)
 
 
@@ -276,5 +282,5 @@ def _lasts(since: datetime | None, delay: timedelta, now: datetime) -> bool:
     return since is not None and now - since >= delay
 
 
-def _clock(at: datetime | None) -> str:
-    return "" if at is None else f"{at:%Y-%m-%d %H:%M} UTC"
+def _because(change: Change) -> ChangeFacts:
+    return ChangeFacts(change=change)

@@ -18,13 +18,14 @@ from monitor.alarms.sight import Sight
 from monitor.alarms.store_condition import judge_store
 from monitor.clock import Clock
 from monitor.craft.stored import StoredCraft
+from monitor.phrases.alarm_lines import headline_text, reason_text
 from monitor.store.store import Store, Transaction
 from monitor.store.watches import AnswerLink
-from monitor.wording import Units, told
+from monitor.wording import Wording
 from monitor.yard.alarm import Alarm, AlarmEvent, AlarmState, Topic
 from monitor.yard.assessment import Assessment
 from monitor.yard.message import Message, MessageKind
-from monitor.yard.readers import units_of, words_kept
+from monitor.yard.readers import words_for
 from monitor.yard.space import Yard
 from monitor.yard.store_condition import StoreCondition
 from monitor.yard.watch import Conversation, Watch, WatchKey
@@ -122,7 +123,7 @@ class AlarmRound:
         fresh += failed_paths(tx, self._yard, now)
         fresh += judge_intake_faults(tx, self._yard, now)
         fresh += judge_store(self._condition(), self._yard, now)
-        sight = Sight.of(self._yard, craft, fresh, words_kept(self._yard, now))
+        sight = Sight.of(self._yard, craft, fresh)
         before = {WatchKey.of(alarm): alarm for alarm in tx.alarms.open()}
         watches = tx.watches.all()
         steps: dict[WatchKey, AlarmStep] = {}
@@ -219,11 +220,11 @@ class AlarmRound:
 
     def _log(self, draft: "_Draft", composed: "_Composed") -> None:
         """Say what happened for whoever reads the log."""
-        units = units_of(self._yard)
+        words = words_for(self._yard, draft.now)
         for done in draft.steps.values():
             for event in done.events:
                 if done.alarm is not None:
-                    _log(done.alarm, event, units)
+                    _log(done.alarm, event, words)
         for message in composed.messages:
             log.info("To tell %s: %s", message.person, message.subject)
 
@@ -250,9 +251,9 @@ class _Composed:
     links: list[AnswerLink]
 
 
-def _log(alarm: Alarm, event: AlarmEvent, units: Units) -> None:
+def _log(alarm: Alarm, event: AlarmEvent, words: Wording) -> None:
     """Say a change in a sentence for whoever reads the log."""
-    headline, why = told(alarm.headline, units), told(event.why, units)
+    headline, why = headline_text(alarm, words), reason_text(event, alarm, words)
     if event.before is event.after:
         log.warning("%s: %s.", headline, why)
     elif event.after is AlarmState.UNACKNOWLEDGED:

@@ -10,14 +10,13 @@ from monitor.alarms.definitions import (
     TOLD_FOR_ALL,
     Definition,
     priority_of,
-    title_of,
 )
 from monitor.alarms.lifecycle import Observation
 from monitor.craft.protection import LayupState
 from monitor.craft.stored import StoredCraft
 from monitor.phrases.names import part_name, plain, space_name
-from monitor.wording import Wording
 from monitor.yard.alarm import ACTIVE, Alarm, AlarmState
+from monitor.yard.alarm_facts import Blindness, HeadlineFacts
 from monitor.yard.assessment import Assessment, Hazard, Standing
 from monitor.yard.battery_facts import BatteryFacts
 from monitor.yard.facts import past_ice_of
@@ -33,7 +32,6 @@ class Sight:
 
     yard: Yard
     craft: Mapping[str, StoredCraft]
-    wording: Wording
     by_hazard: Mapping[Hazard, Mapping[tuple[str, str, str], Assessment]]
     lived_in: frozenset[str]  # spaces that hold a craft or a battery
     sensors: frozenset[str]
@@ -44,7 +42,6 @@ class Sight:
         yard: Yard,
         craft: Mapping[str, StoredCraft],
         assessments: Iterable[Assessment],
-        wording: Wording,
     ) -> "Sight":
         """Lay out one round's judgements."""
         by_hazard: dict[Hazard, dict[tuple[str, str, str], Assessment]] = {h: {} for h in Hazard}
@@ -54,7 +51,6 @@ class Sight:
         return cls(
             yard=yard,
             craft=craft,
-            wording=wording,
             by_hazard=by_hazard,
             lived_in=frozenset({each.space for each in craft.values()} | set(batteries)),
             sensors=frozenset(sensor.name for sensor in yard.sensors),
@@ -103,7 +99,7 @@ class Sight:
             key=key,
             space=space,
             condition=condition,
-            headline=self._headline(definition, key, space, assessment, condition),
+            headline=self._headline(key, space, assessment, condition),
             priority=priority_of(definition, assessment),
             assessment=assessment,
             suppressed=self._suppressed(definition, key, space, alarms),
@@ -179,31 +175,29 @@ class Sight:
 
     def _headline(
         self,
-        definition: Definition,
         key: WatchKey,
         space: str,
         assessment: Assessment | None,
         condition: bool | None,
-    ) -> str:
-        """One line that a person can act on."""
+    ) -> HeadlineFacts:
+        """What the alarm's one line tells."""
         craft = self.craft.get(key.craft)
         who = plain(craft.name) if craft else plain(key.craft) or space_name(self.yard, space)
         part = part_name(craft, key.part)
         subject = f"{who}, {part}" if part else who
         if condition is None:
-            return f"{subject}: {definition.title.lower()}; {_not_known(assessment)}"
+            return HeadlineFacts(subject=subject, blind=_blindness(assessment))
         if assessment is None:
-            return f"{subject}: {definition.title.lower()}"
-        words = self.wording
-        facts = [title_of(definition, assessment).lower()]
-        if assessment.deadline is not None:
-            iced = assessment.hazard is Hazard.FROST and assessment.deadline <= assessment.at
-            facts.append(f"{'since' if iced else 'by'} {words.clock(assessment.deadline)}")
-        if not isnan(assessment.low_c):
-            facts.append(f"low {words.temperature(assessment.low_c)}")
-        if not isnan(assessment.limit_c) and assessment.hazard is Hazard.FROST:
-            facts.append(f"ice point {words.ice_point(assessment.limit_c)}")
-        return f"{subject}: {', '.join(facts)}"
+            return HeadlineFacts(subject=subject)
+        frost, deadline = assessment.hazard is Hazard.FROST, assessment.deadline
+        return HeadlineFacts(
+            subject=subject,
+            ahead=assessment.standing is Standing.DEW_AHEAD,
+            deadline=deadline,
+            begun=frost and deadline is not None and deadline <= assessment.at,
+            low_c=_known(assessment.low_c),
+            ice_point_c=_known(assessment.limit_c) if frost else None,
+        )
 
 
 def holds(
@@ -240,15 +234,19 @@ def _in_a_mix(assessment: Assessment) -> bool:
     return ice.as_mix_at is not None and ice.as_water_at is None
 
 
-def _not_known(assessment: Assessment | None) -> str:
+def _blindness(assessment: Assessment | None) -> Blindness:
     """Why nobody can tell whether an alarm's cause holds."""
     heard = (
         assessment is not None
         and isinstance(assessment.facts, BatteryFacts)
         and isfinite(assessment.facts.voltage_v)
     )
-    why = "its voltage does not tell its charge" if heard else "no fresh reading"
-    return f"{why}, so it cannot clear"
+    return Blindness.CHARGE_NOT_TOLD if heard else Blindness.NO_READING
+
+
+def _known(value_c: float) -> float | None:
+    """A temperature as fine as it is told in any unit; None where it is not known."""
+    return None if isnan(value_c) else round(value_c, 3)
 
 
 def _place(assessment: Assessment) -> tuple[str, str, str]:

@@ -4,6 +4,7 @@ import argparse
 import json
 import sys
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -13,12 +14,13 @@ from monitor.commands.daemon_clock import daemon_clock
 from monitor.commands.opening import Opened, acting, at_time, looking
 from monitor.commands.shared_flags import add_config
 from monitor.errors import ActError
+from monitor.phrases.alarm_lines import headline_text, reason_text
 from monitor.phrases.names import ALARM_STATE, Names
 from monitor.reports.alarm_groups import pressing_first, tally
 from monitor.store.store import Transaction
-from monitor.wording import SI, told
+from monitor.wording import SI, Wording
 from monitor.yard.alarm import Alarm, AlarmState
-from monitor.yard.readers import units_of, words_for
+from monitor.yard.readers import words_for
 
 _SHORTEST = 4  # letters of an id that a person may type
 _SHOWN = 8
@@ -102,7 +104,7 @@ def _do(arguments: argparse.Namespace) -> int:
             chosen = [_found(tx, text) for text in arguments.alarm]
         for alarm in chosen:
             changed = arguments.act(acts, alarm.id, arguments, here)
-            headline = told(changed.headline, units_of(here.yard))
+            headline = headline_text(changed, words_for(here.yard, changed.changed_at))
             print(f"{changed.id[:_SHOWN]}  {headline}: {changed.state}.")
     return 0
 
@@ -145,7 +147,11 @@ def _list(arguments: argparse.Namespace) -> int:
         wording = words_for(here.yard, now)
         alarms = pressing_first(alarms, now)
         if arguments.json:
-            json.dump([_as_json(alarm) for alarm in alarms], sys.stdout, indent=1)
+            json.dump(
+                [_as_json(alarm, replace(wording, units=SI)) for alarm in alarms],
+                sys.stdout,
+                indent=1,
+            )
             print()
             return 0
         counted = f": {tally(alarms)}" if alarms else ""
@@ -154,7 +160,7 @@ def _list(arguments: argparse.Namespace) -> int:
         for alarm in shown:
             ahead = alarm.deadline is not None and alarm.deadline > now
             before = f", act before {wording.clock(alarm.deadline)}" if ahead else ""
-            print(f"{alarm.id[:_SHOWN]}  {wording.told(alarm.headline)}{before}")
+            print(f"{alarm.id[:_SHOWN]}  {headline_text(alarm, wording)}{before}")
             print(
                 f"{'':{_SHOWN}}  {alarm.cause}, {alarm.priority};"
                 f" {ALARM_STATE[alarm.state]}; since {wording.clock(alarm.raised_at)}"
@@ -170,12 +176,13 @@ def _course(arguments: argparse.Namespace) -> int:
             alarm = _found(tx, arguments.alarm)
             history = tx.alarms.history(alarm.id)
         names = {person.id: person.name for person in here.yard.people}
-        units = units_of(here.yard)
-        print(f"{told(alarm.headline, units)} ({alarm.id})")
+        words = words_for(here.yard, daemon_clock(here.store).now())
+        print(f"{headline_text(alarm, words)} ({alarm.id})")
         for event in history:
             local = event.at.astimezone(here.yard.zone)
             who = names.get(event.by, event.by)
-            print(f"  {local:%Y-%m-%d %H:%M %Z}  {event.after}, by {who}: {told(event.why, units)}")
+            why = reason_text(event, alarm, words_for(here.yard, event.at))
+            print(f"  {local:%Y-%m-%d %H:%M %Z}  {event.after}, by {who}: {why}")
     return 0
 
 
@@ -209,7 +216,7 @@ def _found(tx: Transaction, text: str) -> Alarm:
     return found[0]
 
 
-def _as_json(alarm: Alarm) -> dict[str, object]:
+def _as_json(alarm: Alarm, words: Wording) -> dict[str, object]:
     return {
         "id": alarm.id,
         "cause": alarm.cause,
@@ -221,7 +228,7 @@ def _as_json(alarm: Alarm) -> dict[str, object]:
         "urgency": alarm.urgency,
         "severity": alarm.severity,
         "certainty": alarm.certainty,
-        "headline": told(alarm.headline, SI),
+        "headline": headline_text(alarm, words),
         "raised_at": alarm.raised_at.isoformat(),
         "deadline": alarm.deadline.isoformat() if alarm.deadline else None,
     }

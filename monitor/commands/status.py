@@ -12,6 +12,7 @@ from monitor.commands.sensor_care import calibration_lines, clock_lines
 from monitor.commands.shared_flags import add_config
 from monitor.commands.verify import brief_check
 from monitor.craft.stored import StoredCraft
+from monitor.phrases.alarm_lines import headline_text
 from monitor.phrases.figures import figures_of
 from monitor.phrases.intake_faults import fault_line
 from monitor.phrases.names import ALARM_STATE
@@ -139,7 +140,7 @@ def _alarm_lines(alarms: Sequence[Alarm], now: datetime, wording: Wording) -> It
     shown = [a for a in pressing_first(alarms, now) if a.state is not AlarmState.SUPPRESSED]
     for alarm in shown[:_ALARMS_SHOWN]:
         yield (
-            f"  {wording.told(alarm.headline)} ({alarm.priority}; {ALARM_STATE[alarm.state]};"
+            f"  {headline_text(alarm, wording)} ({alarm.priority}; {ALARM_STATE[alarm.state]};"
             f" since {wording.clock(alarm.raised_at)})"
         )
     if len(shown) > _ALARMS_SHOWN:

@@ -155,7 +155,7 @@ def _recent(times: Sequence[datetime], at: int) -> int:
 
 
 def _label(alarm: Alarm) -> str:
-    return f"{alarm.headline.split(':')[0]}: {alarm.cause}"
+    return f"{alarm.headline.subject}: {alarm.cause}"
 
 
 def _answered_min(tx: Transaction, raised: Sequence[tuple[datetime, Alarm]]) -> float | None:

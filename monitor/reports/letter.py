@@ -6,6 +6,7 @@ from functools import cache
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
+from monitor.phrases.alarm_lines import headline_text
 from monitor.phrases.judgements import act_text, basis_text
 from monitor.phrases.names import ALARM_STATE, SPACE_KIND, Names, judged_part_name
 from monitor.phrases.numbers import margin_words, numbers_in_line
@@ -156,6 +157,7 @@ def _templates(html: bool) -> Environment:
         act_text=act_text,
         also=also,
         basis_text=basis_text,
+        headline_text=headline_text,
         hours_in_words=hours_in_words,
         judged_part_name=judged_part_name,
         margin_words=margin_words,

@@ -3,13 +3,29 @@
 from collections.abc import Collection, Iterable
 from datetime import datetime
 
+from pydantic import BaseModel, ConfigDict
 from sqlalchemy import Connection, Row, delete, func, insert, select
 
 from monitor.clock import from_ms, to_ms
 from monitor.store.batches import in_batches
 from monitor.store.tables import alarm_events, alarms
 from monitor.yard.alarm import Alarm, AlarmEvent, AlarmState, Priority
+from monitor.yard.alarm_facts import ChangeFacts, Headline, HeadlineFacts, Reason, WrittenLine
 from monitor.yard.assessment import Certainty, Severity, Urgency
+
+
+class _HeadlineRow(BaseModel):
+    """A headline as JSON; the ice point of a drained circuit is infinite."""
+
+    model_config = ConfigDict(ser_json_inf_nan="strings")
+    said: HeadlineFacts
+
+
+class _ReasonRow(BaseModel):
+    """Why an alarm changed, as JSON."""
+
+    model_config = ConfigDict(ser_json_inf_nan="strings")
+    said: ChangeFacts
 
 
 class Alarms:
@@ -86,7 +102,7 @@ class Alarms:
                     "before": str(event.before),
                     "after": str(event.after),
                     "by": event.by,
-                    "why": event.why,
+                    **_said_columns("why", event.why),
                 }
             )
         self._connection.execute(insert(alarm_events), rows)
@@ -117,7 +133,7 @@ class Alarms:
                 before=AlarmState(row.before),
                 after=AlarmState(row.after),
                 by=row.by,
-                why=row.why,
+                why=_reason(row),
             )
             for row in rows
         ]
@@ -163,12 +179,32 @@ class Alarms:
             "urgency": str(alarm.urgency),
             "severity": str(alarm.severity),
             "certainty": str(alarm.certainty),
-            "headline": alarm.headline,
+            **_said_columns("headline", alarm.headline),
             "raised_ms": to_ms(alarm.raised_at),
             "changed_ms": to_ms(alarm.changed_at),
             "deadline_ms": None if alarm.deadline is None else to_ms(alarm.deadline),
             "cleared_ms": None if alarm.cleared_at is None else to_ms(alarm.cleared_at),
         }
+
+
+def _said_columns(column: str, said: Headline | Reason) -> dict[str, str | None]:
+    """Written lines as they are, and facts as JSON beside an empty line."""
+    if isinstance(said, WrittenLine):
+        return {column: said.text, f"{column}_facts": None}
+    row = _HeadlineRow(said=said) if isinstance(said, HeadlineFacts) else _ReasonRow(said=said)
+    return {column: "", f"{column}_facts": row.model_dump_json()}
+
+
+def _headline(row: Row[tuple[object, ...]]) -> Headline:
+    if row.headline_facts is None:
+        return WrittenLine(text=row.headline)
+    return _HeadlineRow.model_validate_json(row.headline_facts).said
+
+
+def _reason(row: Row[tuple[object, ...]]) -> Reason:
+    if row.why_facts is None:
+        return WrittenLine(text=row.why)
+    return _ReasonRow.model_validate_json(row.why_facts).said
 
 
 def _alarm(row: Row[tuple[object, ...]]) -> Alarm:
@@ -183,7 +219,7 @@ def _alarm(row: Row[tuple[object, ...]]) -> Alarm:
         urgency=Urgency(row.urgency),
         severity=Severity(row.severity),
         certainty=Certainty(row.certainty),
-        headline=row.headline,
+        headline=_headline(row),
         raised_at=from_ms(row.raised_ms),
         changed_at=from_ms(row.changed_ms),
         deadline=None if row.deadline_ms is None else from_ms(row.deadline_ms),

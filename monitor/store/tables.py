@@ -167,6 +167,7 @@ alarms = Table(
     Column("changed_ms", BigInteger, nullable=False),
     Column("deadline_ms", BigInteger),
     Column("cleared_ms", BigInteger),
+    Column("headline_facts", Text),  # JSON; null: an earlier program's headline
     Index(None, "yard_id", "state"),
 )
 
@@ -181,6 +182,7 @@ alarm_events = Table(
     Column("after", Text, nullable=False),
     Column("by", Text, nullable=False),
     Column("why", Text, nullable=False),
+    Column("why_facts", Text),  # JSON; null: a person's words, or an earlier program's
     Index(None, "yard_id", "at_ms"),
 )
 

@@ -24,6 +24,7 @@ from monitor.alarms.answers import Answers
 from monitor.alarms.cap import cap_of, cap_sender
 from monitor.clock import Clock
 from monitor.craft.stored import StoredCraft
+from monitor.phrases.alarm_lines import headline_text
 from monitor.phrases.figures import figures_of
 from monitor.phrases.judgements import act_text, basis_text
 from monitor.phrases.names import ALARM_STATE, SPACE_KIND, Names, judged_part_name
@@ -106,6 +107,7 @@ def create_app(
         act_text=act_text,
         basis_text=basis_text,
         figures_of=figures_of,
+        headline_text=headline_text,
         is_well=is_well,
         judged_part_name=judged_part_name,
         margin_words=margin_words,

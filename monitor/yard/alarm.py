@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
+from monitor.yard.alarm_facts import Headline, Reason
 from monitor.yard.assessment import Certainty, Severity, Urgency
 
 
@@ -60,7 +61,7 @@ class Alarm:
     urgency: Urgency
     severity: Severity
     certainty: Certainty
-    headline: str  # one line a person can act on
+    headline: Headline  # `monitor.phrases.alarm_lines` makes a line of it
     deadline: datetime | None = None
     cleared_at: datetime | None = None
 
@@ -74,4 +75,4 @@ class AlarmEvent:
     before: AlarmState
     after: AlarmState
     by: str  # a person's id, or "laidup"
-    why: str
+    why: Reason

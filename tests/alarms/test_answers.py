@@ -11,6 +11,7 @@ from monitor.alarms.answers import GOOD_FOR, Answers
 from monitor.alarms.round import AlarmRound
 from monitor.errors import ActError
 from monitor.yard.alarm import AlarmState
+from monitor.yard.alarm_facts import WrittenLine
 from monitor.yard.assessment import Standing
 from tests.alarms.scene import FOUR, Scene, cold_night, craft, frost, heat
 
@@ -44,7 +45,7 @@ def test_a_link_acknowledges_all_that_its_message_told_of_in_the_readers_name(sc
     assert states(scene) == {AlarmState.ACKNOWLEDGED}
     with scene.store.snapshot() as tx:
         last = tx.alarms.history(answered[0].id)[-1]
-    assert (last.by, last.why) == ("maren", "on my way")
+    assert (last.by, last.why) == ("maren", WrittenLine(text="on my way"))
 
 
 def test_looking_however_often_changes_nothing(scene):
@@ -137,7 +138,7 @@ def test_the_link_of_a_letter_acknowledges_all_that_it_told_of_and_nothing_that_
         ("frost", "K1"),
     }
     looked = scene.answers.look(secret)
-    assert set(looked.taken) == set(asks)
+    assert {alarm.id for alarm in looked.taken} == {alarm.id for alarm in asks}
     assert not looked.asks
     with scene.store.snapshot() as tx:
         states = {(alarm.cause, alarm.craft): alarm.state for alarm in tx.alarms.open()}

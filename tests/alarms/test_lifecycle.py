@@ -16,6 +16,7 @@ from monitor.alarms.definitions import DEFINITIONS
 from monitor.alarms.lifecycle import Observation, step
 from monitor.errors import ActError
 from monitor.yard.alarm import AlarmEvent, AlarmState, Priority
+from monitor.yard.alarm_facts import Change, ChangeFacts, HeadlineFacts
 from monitor.yard.assessment import Certainty, Severity, Standing
 from monitor.yard.watch import Watch, WatchKey
 from tests.alarms.scene import FOUR, Scene, craft, frost
@@ -52,7 +53,7 @@ def seen(condition, *, cause="frost", suppressed="", gone=False, severity=Severi
         key=replace(KEY, cause=cause),
         space="shed",
         condition=condition,
-        headline="Teal",
+        headline=HeadlineFacts(subject="Teal"),
         priority=Priority.HIGH,
         assessment=None if condition is None else assessment,
         suppressed=suppressed,
@@ -124,9 +125,7 @@ def test_an_alarm_whose_input_has_gone_bad_says_so_once_and_does_not_clear():
     days = [(minutes, blind) for minutes in range(60, 5 * 24 * 60, 60)]
     states, events = run(ICE, (0, seen(True)), (16, seen(True)), (30, seen(False)), *days)
     assert states[-1] is AlarmState.UNACKNOWLEDGED
-    assert [e.why for e in events if e.before is e.after] == [
-        "its input has gone bad: it cannot clear"
-    ]
+    assert [e.why for e in events if e.before is e.after] == [ChangeFacts(change=Change.BLIND)]
 
 
 def test_a_bad_input_takes_the_certainty_away():
@@ -153,7 +152,7 @@ def test_a_craft_that_left_the_yard_leaves_no_alarm_standing():
         FROST, (0, seen(True)), (5, seen(None, gone=True)), (10, seen(None, gone=True))
     )
     assert states == [AlarmState.UNACKNOWLEDGED, AlarmState.SUPPRESSED, AlarmState.NORMAL]
-    assert "no longer in the yard's care" in events[1].why
+    assert events[1].why == ChangeFacts(change=Change.SUBJECT_LEFT)
 
 
 @pytest.mark.parametrize("cause", ["frost", "heat-loss", "sweat", "battery-freezing"])

@@ -11,6 +11,7 @@ from monitor.alarms.entry import Entry, Standpoint
 from monitor.alarms.grouping import letters
 from monitor.phrases.standings import ICED
 from monitor.yard.alarm import Alarm, AlarmState, Priority
+from monitor.yard.alarm_facts import WrittenLine
 from monitor.yard.assessment import (
     Assessment,
     Certainty,
@@ -77,7 +78,7 @@ class Fact:
             urgency=Urgency.EXPECTED,
             severity=Severity.SEVERE,
             certainty=Certainty.LIKELY,
-            headline="",
+            headline=WrittenLine(text=""),
             deadline=deadline,
         )
         judged = frost(which, self.standing, now, deadline=deadline, hazard=definition.hazard)

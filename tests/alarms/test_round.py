@@ -8,6 +8,7 @@ import pytest
 from monitor.alarms.acts import AlarmActs
 from monitor.clock import ReadingsClock
 from monitor.errors import ActError
+from monitor.phrases.alarm_lines import headline_text
 from monitor.yard.alarm import AlarmState
 from monitor.yard.assessment import (
     Assessment,
@@ -19,6 +20,7 @@ from monitor.yard.assessment import (
     Urgency,
 )
 from monitor.yard.message import MessageKind
+from monitor.yard.readers import words_for
 from monitor.yard.space import Sensor
 from tests.alarms.scene import (
     FOUR,
@@ -647,7 +649,8 @@ def test_the_line_of_an_alarm_says_since_when_there_is_ice_and_by_when_there_wil
         )
         scene.after(minutes=20)
     with scene.store.snapshot() as tx:
-        lines = {alarm.craft: alarm.headline for alarm in tx.alarms.open()}
+        words = words_for(scene.yard, scene.clock.now())
+        lines = {alarm.craft: headline_text(alarm, words) for alarm in tx.alarms.open()}
     assert "ice, since" in lines["K1"]
     assert "frost ahead, by" in lines["K2"]
     assert "ice point" in lines["K2"]

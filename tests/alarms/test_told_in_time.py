@@ -14,7 +14,6 @@ from monitor.alarms.sight import Sight
 from monitor.phrases.standings import ICED
 from monitor.yard.alarm import AlarmState
 from monitor.yard.assessment import Standing
-from monitor.yard.readers import words_kept
 from monitor.yard.watch import Watch
 from tests.alarms.scene import OPERATOR, ZONE, craft, frost, yard
 
@@ -106,7 +105,7 @@ def lived(winter):
             judged.append(
                 frost(FLEET[part[0]], stands, now, part=part[1], deadline=at, low_c=low_c)
             )
-        sight = Sight.of(YARD, FLEET, judged, words_kept(YARD, now))
+        sight = Sight.of(YARD, FLEET, judged)
         assessed = {}
         for definition in CAUSES:
             for seen in sight.of_cause(definition, alarms, watches):

@@ -306,7 +306,7 @@ def test_what_is_stored_reads_the_same_whatever_the_yard_reads(night):
     with night.store.snapshot() as tx:
         judged, alarms = tx.assessments.latest(), tx.alarms.open()
     stored = [text for one in judged for text in _texts(one.facts)]
-    stored += [one.headline for one in alarms]
+    stored += [text for one in alarms for text in _texts(one.headline)]
     assert any("⟦" in text for text in stored)
     for text in stored:
         assert not re.search(r"°[CF]|fl oz|[0-9] gal\b", text), text

@@ -22,6 +22,7 @@ from monitor.store.migrate import migrate
 from monitor.store.readings import ReadingRow
 from monitor.store.store import Store
 from monitor.yard.alarm import Alarm, AlarmEvent, AlarmState, Priority
+from monitor.yard.alarm_facts import WrittenLine
 from monitor.yard.assessment import (
     Assessment,
     Caution,
@@ -48,6 +49,8 @@ _SPACES = (
     Space(id="bench", name="Bench", kind=SpaceKind.BENCH),
 )
 _LABELS = {"t": Channel.TEMPERATURE, "rh": Channel.HUMIDITY}
+
+SEEN = WrittenLine(text="seen")
 
 
 def at(hour: int, minute: int = 0, day: int = 14) -> datetime:
@@ -470,7 +473,7 @@ def alarms() -> list[Alarm]:
             urgency=Urgency.EXPECTED,
             severity=Severity.SEVERE,
             certainty=Certainty.LIKELY,
-            headline="Osprey: galley fittings freeze from 18:15",
+            headline=WrittenLine(text="Osprey: galley fittings freeze from 18:15"),
             deadline=at(18, 15),
         ),
         Alarm(
@@ -486,7 +489,7 @@ def alarms() -> list[Alarm]:
             urgency=Urgency.IMMEDIATE,
             severity=Severity.MODERATE,
             certainty=Certainty.UNKNOWN,
-            headline="North Row: the sensor is silent since 13:40",
+            headline=WrittenLine(text="North Row: the sensor is silent since 13:40"),
         ),
         Alarm(
             id="a-battery",
@@ -501,7 +504,7 @@ def alarms() -> list[Alarm]:
             urgency=Urgency.EXPECTED,
             severity=Severity.MODERATE,
             certainty=Certainty.OBSERVED,
-            headline="Sora: maintainer without mains",
+            headline=WrittenLine(text="Sora: maintainer without mains"),
             cleared_at=at(11, 0, 10),
         ),
     ]
@@ -518,10 +521,15 @@ def alarm_events() -> list[AlarmEvent]:
             before=normal,
             after=raised,
             by="laidup",
-            why="no reading for 30 min",
+            why=WrittenLine(text="no reading for 30 min"),
         ),
         AlarmEvent(
-            alarm="a-silence", at=at(14, 25), before=raised, after=taken, by="ines", why="seen"
+            alarm="a-silence",
+            at=at(14, 25),
+            before=raised,
+            after=taken,
+            by="ines",
+            why=SEEN,
         ),
         AlarmEvent(
             alarm="a-battery",
@@ -529,10 +537,15 @@ def alarm_events() -> list[AlarmEvent]:
             before=normal,
             after=raised,
             by="laidup",
-            why="no mains",
+            why=WrittenLine(text="no mains"),
         ),
         AlarmEvent(
-            alarm="a-battery", at=at(9, 45, 10), before=raised, after=taken, by="ines", why="seen"
+            alarm="a-battery",
+            at=at(9, 45, 10),
+            before=raised,
+            after=taken,
+            by="ines",
+            why=SEEN,
         ),
         AlarmEvent(
             alarm="a-battery",
@@ -540,7 +553,7 @@ def alarm_events() -> list[AlarmEvent]:
             before=taken,
             after=normal,
             by="laidup",
-            why="mains is back",
+            why=WrittenLine(text="mains is back"),
         ),
     ]
 

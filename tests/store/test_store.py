@@ -16,6 +16,7 @@ from monitor.store.engine import writing_engine
 from monitor.store.migrate import migrate
 from monitor.store.store import REVISION, Store, revision
 from monitor.yard.alarm import Alarm, AlarmEvent, AlarmState, Priority
+from monitor.yard.alarm_facts import Change, ChangeFacts, HeadlineFacts, WrittenLine
 from monitor.yard.assessment import (
     Assessment,
     Certainty,
@@ -312,16 +313,31 @@ def test_only_a_change_of_standing_is_kept_for_good(store):
     ]
 
 
-def test_an_alarm_and_its_history_come_back(store):
+DRAINED = HeadlineFacts(
+    subject="Teal, hoses", deadline=NOW + timedelta(hours=6), low_c=-3.125, ice_point_c=-inf
+)
+WRITTEN = WrittenLine(text="Hoses freeze about 22:40")
+
+
+@pytest.mark.parametrize(
+    ("headline", "why"),
+    [
+        (WRITTEN, WrittenLine(text="the coming low passes what it can stand")),
+        (DRAINED, ChangeFacts(change=Change.RAISED, headline=DRAINED)),
+        (DRAINED, ChangeFacts(change=Change.SHELVED, until=NOW, said="being worked on")),
+        (DRAINED, ChangeFacts(change=Change.WORSE, before=Severity.MINOR, now=Severity.SEVERE)),
+    ],
+)
+def test_an_alarm_and_its_history_come_back(store, headline, why):
     alarm = Alarm(
         id="a1", cause="frost", space="shed", craft="k1", part="hoses",
         state=AlarmState.UNACKNOWLEDGED, priority=Priority.HIGH, raised_at=NOW, changed_at=NOW,
         urgency=Urgency.EXPECTED, severity=Severity.SEVERE, certainty=Certainty.LIKELY,
-        headline="Hoses freeze about 22:40", deadline=NOW + timedelta(hours=6),
+        headline=headline, deadline=NOW + timedelta(hours=6),
     )  # fmt: skip
     event = AlarmEvent(
         alarm="a1", at=NOW, before=AlarmState.NORMAL, after=AlarmState.UNACKNOWLEDGED,
-        by="laidup", why="the coming low passes what it can stand",
+        by="laidup", why=why,
     )  # fmt: skip
     with store.transaction() as tx:
         tx.alarms.put([alarm])

@@ -17,10 +17,12 @@ from monitor.clock import ReadingsClock
 from monitor.craft.fitted import Chemistry, Surface
 from monitor.craft.stored import Battery, BatteryPlace, StoredCraft
 from monitor.judgement.round import Round
+from monitor.phrases.alarm_lines import headline_text
 from monitor.store.migrate import migrate
 from monitor.store.store import Store
 from monitor.yard.assessment import Assessment, Hazard
 from monitor.yard.message import Message
+from monitor.yard.readers import words_for
 from monitor.yard.reading import Channel, Flag, Reading
 from monitor.yard.space import Mount, Person, Role, Sensor, Yard
 from tests.judgement import scene
@@ -180,7 +182,8 @@ def _note(followed: _Followed, store: Store, yard: Yard, craft: StoredCraft) -> 
     followed.judged.append({each.hazard: each for each in of_craft})
     of_battery = [e for e in of_craft if e.hazard in {Hazard.BATTERY, Hazard.CHARGING}]
     followed.bases.append(" ".join(basis_said(each, yard, craft) for each in of_battery))
-    followed.headlines.append([each.headline for each in alarms])
+    words = words_for(yard, of_craft[0].at)
+    followed.headlines.append([headline_text(each, words) for each in alarms])
 
 
 def _keep(store: Store, columns: Columns, rows: range) -> None:
