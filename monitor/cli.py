@@ -47,7 +47,7 @@ COMMANDS: tuple[ModuleType, ...] = (
 _USAGE = 2  # exit status where what a person wrote cannot be used
 
 
-def parser() -> argparse.ArgumentParser:
+def command_parser() -> argparse.ArgumentParser:
     """The parser of every command; each command's module adds its own."""
     top = argparse.ArgumentParser(
         prog="laidup",
@@ -65,7 +65,7 @@ def parser() -> argparse.ArgumentParser:
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command and tell its exit status: 0 done, 1 failed, 2 cannot use what was given."""
-    chosen = parser().parse_args(arguments)
+    chosen = command_parser().parse_args(arguments)
     try:
         return int(chosen.run(chosen))
     except (ConfigurationError, QuantityError) as error:

@@ -50,9 +50,9 @@ class CorrectedClock:
 
     def now(self) -> datetime:
         """Tell the machine's time, corrected."""
-        return self.stamp()[0]
+        return self.now_and_shifts()[0]
 
-    def stamp(self) -> tuple[datetime, int]:
+    def now_and_shifts(self) -> tuple[datetime, int]:
         """Tell the time, and how many shifts there have been until then."""
         with self._lock:
             machine = self._machine.now()
@@ -72,7 +72,7 @@ class CorrectedClock:
         """Seconds that only run on."""
         return self._machine.elapsed_s()
 
-    def correct(self, by_s: float) -> None:
+    def correct_by(self, by_s: float) -> None:
         """Tell times later by so much [s] from now on."""
         with self._lock:
             self._correction_s += by_s
@@ -96,7 +96,7 @@ class ReadingsClock:
 
     def __init__(self, start: datetime) -> None:
         self._lock = Lock()
-        self._now = _utc(start)
+        self._now = _in_utc(start)
 
     def now(self) -> datetime:
         """Tell the latest time that a reading has brought."""
@@ -107,13 +107,13 @@ class ReadingsClock:
         """Seconds that the readings have brought since 1970; they never go back either."""
         return self.now().timestamp()
 
-    def advance(self, to: datetime) -> None:
+    def advance_to(self, to: datetime) -> None:
         """Move on to ``to``; a time in the past changes nothing."""
         with self._lock:
-            self._now = max(self._now, _utc(to))
+            self._now = max(self._now, _in_utc(to))
 
 
-def correctable(clock: Clock) -> Clock:
+def correctable_clock(clock: Clock) -> Clock:
     """The clock, such that it can be corrected; one that readings drive needs that never."""
     return clock if isinstance(clock, ReadingsClock | CorrectedClock) else CorrectedClock(clock)
 
@@ -126,7 +126,7 @@ def to_ms(at: datetime) -> int:
     ValueError
         If ``at`` has no zone: a naive time names no moment.
     """
-    return round(_utc(at).timestamp() * 1000)
+    return round(_in_utc(at).timestamp() * 1000)
 
 
 def from_ms(at_ms: int) -> datetime:
@@ -134,7 +134,7 @@ def from_ms(at_ms: int) -> datetime:
     return datetime.fromtimestamp(at_ms / 1000, UTC)
 
 
-def _utc(at: datetime) -> datetime:
+def _in_utc(at: datetime) -> datetime:
     if at.tzinfo is None:
         raise ValueError(f"{at.isoformat()}: a time without a zone names no moment; add an offset")
     return at.astimezone(UTC)

@@ -19,7 +19,7 @@ from fastapi import APIRouter
 from monitor.alarms.all_well import AllWell
 from monitor.alarms.answers import Answers
 from monitor.alarms.round import AlarmRound
-from monitor.clock import Clock, SystemClock, correctable, from_ms
+from monitor.clock import Clock, SystemClock, correctable_clock, from_ms
 from monitor.delivery.annunciator import Annunciator
 from monitor.delivery.channels import channels
 from monitor.delivery.couriers import Couriers, courier_name
@@ -118,7 +118,9 @@ class Daemon:
         on_batch : callable, optional
             Told of each committed batch before the watch is; the demo moves its clock with it.
         """
-        clock = correctable(clock)  # intake puts it right where the sensors agree on another time
+        clock = correctable_clock(
+            clock
+        )  # intake puts it right where the sensors agree on another time
         self._store = store
         self._clock = clock
         self._pace = pace
@@ -135,7 +137,7 @@ class Daemon:
         self._judgement = Round(store, yard, clock, forecast=forecast)
         # Readers of the page take no connection that watch, intake and post need.
         page_store = store.beside(_PAGE_CONNECTIONS) if settings.web.enabled else store
-        answers = _answers(settings, page_store, clock)
+        answers = _answers_of(settings, page_store, clock)
         self._upkeep = StoreUpkeep(store, clock)
         self._alarms = AlarmRound(
             store,
@@ -164,14 +166,14 @@ class Daemon:
             channels(settings.mail, settings.folder, settings.webhook),
             yard,
             clock,
-            lambda: self._store_failure if "watch" in self._turning.unwell() else "",
+            lambda: self._store_failure if "watch" in self._turning.unwell_parts() else "",
         )
         self._couriers = Couriers(post, self._turning, pace.post_every_s)
         lamp = Annunciator(store, settings.annunciator, clock) if settings.annunciator else None
         self._signs = SignsOfLife(
             self._turning,
             unwell=self._unwell_now,
-            stuck=self._stuck,
+            stuck=self._messages_stuck,
             lamp=lamp,
             pulse=Pulse(settings.ping, clock) if settings.ping else None,
             every_s=pace.signs_every_s,
@@ -196,19 +198,19 @@ class Daemon:
                 pace.page_renew_s,
                 pace.page_old_after,
                 answers=answers,
-                unwell=self.unwell,
+                unwell=self.unwell_parts,
                 condition=lambda: self._upkeep.condition,
                 layup=_layup_api(settings, page_store, clock),
             )
             self._page = PageServer(app, settings.web.host, settings.web.port)
         self._threads: tuple[threading.Thread, ...] = (
-            threading.Thread(target=self._watch, name="watch"),
-            threading.Thread(target=self._report, name="reports"),
+            threading.Thread(target=self._judge_repeatedly, name="watch"),
+            threading.Thread(target=self._write_reports, name="reports"),
             threading.Thread(target=self._look_after_store, name="upkeep"),
             # What it has in hand may take a mail server's patience, and nothing waits for it.
             threading.Thread(target=self._give_notice, name="notice", daemon=True),
         )
-        self._turning.expect("upkeep", _UPKEEP_WITHIN_S)
+        self._turning.expect_part("upkeep", _UPKEEP_WITHIN_S)
         if settings.forecast is not None:
             fetch = ForecastFetch(store, settings.forecast, clock)
             forecasts = threading.Thread(
@@ -218,7 +220,7 @@ class Daemon:
         self._name = yard.name
 
     @classmethod
-    def of(cls, settings: Settings, *, new_store: bool = False) -> "Daemon":
+    def from_settings(cls, settings: Settings, *, new_store: bool = False) -> "Daemon":
         """The daemon on the machine's own clock, with its store opened.
 
         Raises
@@ -237,12 +239,12 @@ class Daemon:
         return cls(settings, store, clock)
 
     @property
-    def page(self) -> str | None:
+    def page_address(self) -> str | None:
         """Address of the page once the daemon has started; None where it has none."""
         return self._page.address if self._page else None
 
     @property
-    def connected(self) -> bool:
+    def is_connected(self) -> bool:
         """Whether what the sensors send reaches us now."""
         return self._intake.health().connected
 
@@ -312,19 +314,19 @@ class Daemon:
             self._news.put(batch.oldest_ms)
         self._touched.set()
 
-    def _watch(self) -> None:
+    def _judge_repeatedly(self) -> None:
         """Judge, raise and clear alarms; whatever fails is tried again next time."""
         while not self._stopping.is_set():
             self._touched.wait(timeout=self._pace.round_every_s)
             if self._stopping.wait(self._pace.settle_s):
                 return
             self._touched.clear()
-            self._guarded("watch", "The round of judgement", self._round)
-            if self._turning.failing("watch"):
+            self._run_guarded("watch", "The round of judgement", self._run_round)
+            if self._turning.is_failing("watch"):
                 self._touched.set()  # soon again: whether it is an accident must be known
             self._stopping.wait(self._pace.round_gap_s)
 
-    def _round(self) -> None:
+    def _run_round(self) -> None:
         try:
             self._judge_and_tell()
         except StoreError as error:
@@ -341,7 +343,7 @@ class Daemon:
         finally:  # what cannot be judged keeps nobody from being told why, and of all else
             alarms = self._alarms.run({one.id: one for one in craft})
             if alarms.messages + self._all_well.run():
-                self._couriers.wake()
+                self._couriers.wake_all()
         log.debug("Judged %d subjects in %.2f s.", judged.count, time.monotonic() - started)
 
     def _oldest_news(self) -> datetime | None:
@@ -351,24 +353,24 @@ class Daemon:
             news.append(self._news.get())
         return from_ms(min(news)) if news else None
 
-    def _report(self) -> None:
+    def _write_reports(self) -> None:
         """Write reports when they are due. Drawing takes seconds, and no round waits for it."""
         while not self._stopping.wait(self._pace.report_every_s):
-            self._guarded(
+            self._run_guarded(
                 "reports", "The weekly report", lambda: self._weekly.run(self._craft.read_now())
             )
 
     def _fetch_forecasts(self, fetch: ForecastFetch) -> None:
         """Ask for the public forecast when it may be asked for; nothing waits for an answer."""
         while not self._stopping.is_set():
-            self._guarded("forecasts", "Fetching the public forecast", fetch.run_once)
+            self._run_guarded("forecasts", "Fetching the public forecast", fetch.run_once)
             self._stopping.wait(self._pace.forecast_every_s)
 
     def _look_after_store(self) -> None:
         """Measure the store's room and check its file; a check of a large one takes a while."""
         before = (False, False, False)
         while not self._stopping.is_set():
-            self._guarded("upkeep", "Looking after the store", self._look_after_once)
+            self._run_guarded("upkeep", "Looking after the store", self._look_after_once)
             found = self._upkeep.condition
             wrong = (found.little_room, found.full, bool(found.damage))
             if wrong != before:
@@ -388,16 +390,16 @@ class Daemon:
             except Exception:
                 log.exception("The notice that the store fails will be tried again.")
 
-    def unwell(self) -> dict[str, str]:
+    def unwell_parts(self) -> dict[str, str]:
         """Parts that do not turn or do nothing but fail, each with the reason."""
-        unwell = self._turning.unwell()
+        unwell = self._turning.unwell_parts()
         if "intake" in unwell:
             health = self._intake.health()
             unwell["intake"] = health.store or health.broker
         condition = self._upkeep.condition
         if condition.full or condition.damage:
             unwell["store"] = " ".join(store_lines(condition))
-        if self._page and not self._page.serves:
+        if self._page and not self._page.is_serving:
             unwell["page"] = "is no longer served"
         return unwell
 
@@ -405,28 +407,28 @@ class Daemon:
         """The same, once it is seen whether readings come in."""
         health = self._intake.health()
         if health.connected and not health.store:
-            self._turning.turned("intake")
-        return self.unwell()
+            self._turning.note_turn("intake")
+        return self.unwell_parts()
 
-    def _stuck(self) -> bool:
+    def _messages_stuck(self) -> bool:
         """Whether messages wait for a channel that takes none, and not one person's alone."""
         now = self._clock.now()
         with self._store.snapshot() as tx:
             found = tx.outbox.trouble(now - _STUCK, now)
         return any(not one.person and not one.takes_others for one in found)
 
-    def _guarded(self, part: str, what: str, work: Callable[[], object]) -> None:
+    def _run_guarded(self, part: str, what: str, work: Callable[[], object]) -> None:
         """Run one piece of work; a thread that died would be a silence nobody hears."""
         try:
             work()
         except Exception as error:
             log.exception("%s failed and will be tried again.", what)
-            self._turning.failed(part, error)
+            self._turning.note_failure(part, error)
         else:
-            self._turning.turned(part)
+            self._turning.note_turn(part)
 
 
-def _answers(settings: Settings, store: Store, clock: Clock) -> Answers | None:
+def _answers_of(settings: Settings, store: Store, clock: Clock) -> Answers | None:
     """Links in messages need a page that answers them, and its address as the readers know it."""
     if not settings.web.enabled or settings.web.address is None:
         return None

@@ -39,7 +39,7 @@ class Deadline:
     def __enter__(self) -> Self:
         """Begin to count."""
         self._end_s = time.monotonic() + self.seconds
-        threading.Thread(target=self._count, name="deadline", daemon=True).start()
+        threading.Thread(target=self._count_down, name="deadline", daemon=True).start()
         return self
 
     def __exit__(
@@ -53,11 +53,11 @@ class Deadline:
             self._over = True
             self._changed.notify()
 
-    def watch(self, socket_of: Callable[[], socket.socket | None]) -> None:
+    def watch_socket(self, socket_of: Callable[[], socket.socket | None]) -> None:
         """Say how to find the socket; it may change, as when encryption begins."""
         self._socket_of = socket_of
 
-    def allow(self, seconds: float, what: str) -> None:
+    def allow_seconds(self, seconds: float, what: str) -> None:
         """Allow so many seconds from now on [s], for something that has a name."""
         with self._changed:
             self.seconds, self.what = seconds, what
@@ -68,7 +68,7 @@ class Deadline:
         """What did not end, and within what time."""
         return f"no end of {self.what} within {self.seconds:g} s"
 
-    def _count(self) -> None:
+    def _count_down(self) -> None:
         with self._changed:
             while not self._over:
                 left_s = self._end_s - time.monotonic()
@@ -76,10 +76,10 @@ class Deadline:
                     self._changed.wait(left_s)
                     continue
                 self.passed = True
-                self._cut()
+                self._cut_socket()
                 self._changed.wait(_CUT_EVERY_S)
 
-    def _cut(self) -> None:
+    def _cut_socket(self) -> None:
         found = self._socket_of()
         if found is not None:
             with suppress(OSError):
@@ -149,12 +149,12 @@ class _CutAdapter(HTTPAdapter):
 def _watched_pools(deadline: Deadline) -> dict[str, type[HTTPConnectionPool]]:
     class Plain(HTTPConnection):
         def connect(self) -> None:
-            deadline.watch(lambda: self.sock)
+            deadline.watch_socket(lambda: self.sock)
             super().connect()
 
     class Encrypted(HTTPSConnection):
         def connect(self) -> None:
-            deadline.watch(lambda: self.sock)
+            deadline.watch_socket(lambda: self.sock)
             super().connect()
 
     class PlainPool(HTTPConnectionPool):

@@ -110,23 +110,23 @@ class Replay:
         memory = load_past_weeks(self._store, self._yard, since)
         with self._store.snapshot() as tx:
             load_forecasts(tx, memory, since, until)
-        before = self._before(since)
-        kinds, moment = self._moment(since, before, memory)
+        before = self._known_before(since)
+        kinds, moment = self._inputs_at(since, before, memory)
         at, found = since, judge_prepared(prepare_inputs([moment])[0], kinds, before)
-        yield from _sorted([self._change(part, None, found) for part in found.all_parts()])
+        yield from _sort_changes([self._change_of(part, None, found) for part in found.all_parts()])
         while at < until:
-            spans = self._spans(at, found, until, memory)
-            yield from _sorted(self._within(spans))
+            spans = self._next_spans(at, found, until, memory)
+            yield from _sort_changes(self._changes_within(spans))
             at, found = spans[-1].end, spans[-1].then
 
-    def _spans(
+    def _next_spans(
         self, at: datetime, found: GroupedJudgements, until: datetime, memory: Memory
     ) -> list["_Span"]:
         """Look at the whole yard some times more, following all that stands in it at once."""
         known, moments, kinds = [], [], []
-        for then in self._looks(at, until):
-            known.append(_copy(memory))
-            alike, moment = self._moment(then, found, memory)
+        for then in self._next_times(at, until):
+            known.append(_copy_memory(memory))
+            alike, moment = self._inputs_at(then, found, memory)
             kinds.append(alike)
             moments.append(moment)
         spans = []
@@ -136,7 +136,7 @@ class Replay:
             at, found = each.moment.now, later
         return spans
 
-    def _looks(self, at: datetime, until: datetime) -> list[datetime]:
+    def _next_times(self, at: datetime, until: datetime) -> list[datetime]:
         """The next looks: those of a day, as long as nothing happens to a craft.
 
         Then kinds of parts are found anew, by what was judged of each part up to there.
@@ -144,12 +144,14 @@ class Replay:
         looks = [min(at + self._look, until)]
         while looks[-1] < min(until, at + _TOGETHER):
             then = min(looks[-1] + self._look, until)
-            if then > at + _TOGETHER or self._craft.stamp(then) != self._craft.stamp(looks[0]):
+            if then > at + _TOGETHER or self._craft.stamp_at(then) != self._craft.stamp_at(
+                looks[0]
+            ):
                 break
             looks.append(then)
         return looks
 
-    def _within(self, spans: list["_Span"]) -> list[Change]:
+    def _changes_within(self, spans: list["_Span"]) -> list[Change]:
         """What changed in each span, each change at its own time.
 
         The middles of all spans in which something changed are followed at once, then those of
@@ -163,14 +165,16 @@ class Replay:
                 steps = -(-(each.end - each.begin) // self._every)
                 if changed and steps <= 1:
                     changes += [
-                        self._change(part, each.was.assessment_of(part), each.then)
+                        self._change_of(part, each.was.assessment_of(part), each.then)
                         for part in changed
                     ]
                 elif changed:
                     spaces = each.then.spaces_of(changed)
                     middle = each.begin + (steps // 2) * self._every
                     # From a copy: the memory must not know yet what came after that moment.
-                    alike, moment = self._moment(middle, each.was, _copy(each.memory), spaces)
+                    alike, moment = self._inputs_at(
+                        middle, each.was, _copy_memory(each.memory), spaces
+                    )
                     halved.append((each, spaces))
                     kinds.append(alike)
                     moments.append(moment)
@@ -187,26 +191,26 @@ class Replay:
                 spans.append(each._replace(begin=middle, was=found))
         return changes
 
-    def _change(self, part: Key, was: Assessment | None, now: GroupedJudgements) -> Change:
+    def _change_of(self, part: Key, was: Assessment | None, now: GroupedJudgements) -> Change:
         """One change, in the words of the part's own record."""
         judged = now.own_assessment(part)
-        craft = self._craft.last(part[1]) if judged.subject.craft else None
+        craft = self._craft.last_seen(part[1]) if judged.subject.craft else None
         return Change(None if was is None else was.standing, judged, craft)
 
-    def _moment(
+    def _inputs_at(
         self, at: datetime, was: GroupedJudgements, memory: Memory, spaces: set[str] | None = None
     ) -> tuple[PartGroups, YardInputs]:
         """The yard at a moment, or only some of its spaces and what they need."""
         self.rounds += 1
-        traces, craft = self._readings.up_to(at), self._craft.at(at)
+        traces, craft = self._readings.up_to(at), self._craft.craft_at(at)
         kinds = self._kinds = part_groups(self._yard, craft, was, at, self._kinds)
         yard = self._yard
         if spaces is not None:
             came_from = _came_from(kinds.craft, spaces, at)
-            yard = _part(yard, spaces | _outdoors(yard, traces, at) | came_from)
+            yard = _part_of_yard(yard, spaces | _outdoor_spaces(yard, traces, at) | came_from)
         return kinds, YardInputs.gather(yard, kinds.craft, traces, at, memory)
 
-    def _before(self, since: datetime) -> GroupedJudgements:
+    def _known_before(self, since: datetime) -> GroupedJudgements:
         """What was last known of each subject: what has been through ice stays suspect."""
         with self._store.snapshot() as tx:
             known = tx.assessments.changes(since - _SEASON, since)
@@ -227,7 +231,7 @@ class _Readings:
         begin = until - int(SPAN_H * MS_PER_H)
         if until > self._known_ms:
             self._read_on(begin, until)
-        return {key: _cut(trace, begin, until) for key, trace in self._traces.items()}
+        return {key: _cut_trace(trace, begin, until) for key, trace in self._traces.items()}
 
     def _read_on(self, begin: int, until: int) -> None:
         first = max(self._known_ms, begin)
@@ -237,7 +241,7 @@ class _Readings:
         with self._store.snapshot() as tx:
             new = tx.readings.window(self._series, first, last)
         self._traces = {
-            key: _joined(_cut(self._traces[key], oldest, first), trace)
+            key: _join_traces(_cut_trace(self._traces[key], oldest, first), trace)
             if key in self._traces
             else trace
             for key, trace in new.items()
@@ -250,22 +254,22 @@ class _CraftThen:
 
     def __init__(self, records: Sequence[CraftRecord], yard: Yard) -> None:
         self._shelters, self._wording = shelters(yard), Wording(zone=yard.zone, units=None)
-        self._records = [(record, _events(record)) for record in records]
+        self._records = [(record, _event_times(record)) for record in records]
         self._known: dict[str, tuple[tuple[int, int], StoredCraft | None]] = {}
         self._seen: dict[str, StoredCraft] = {}
         self._events = sorted(each for _, events in self._records for each in events)
         self._lists: dict[tuple[int, int], list[StoredCraft]] = {}
 
-    def at(self, at: datetime) -> list[StoredCraft]:
+    def craft_at(self, at: datetime) -> list[StoredCraft]:
         """All craft that were in the yard's care, the same list while nothing happens to any."""
-        stamp = self.stamp(at)
+        stamp = self.stamp_at(at)
         if stamp not in self._lists:
             if len(self._lists) > _LISTS_KEPT:
                 self._lists.clear()
             self._lists[stamp] = self._added_up(at)
         return self._lists[stamp]
 
-    def stamp(self, at: datetime) -> tuple[int, int]:
+    def stamp_at(self, at: datetime) -> tuple[int, int]:
         """Equal for two times between which nothing happened to any craft."""
         return bisect_right(self._events, at), season(at)
 
@@ -284,12 +288,12 @@ class _CraftThen:
                 self._seen[record.craft.id] = known[1]
         return found
 
-    def last(self, craft_id: str) -> StoredCraft | None:
+    def last_seen(self, craft_id: str) -> StoredCraft | None:
         """A craft as it was last seen in the yard."""
         return self._seen.get(craft_id)
 
 
-def _events(record: CraftRecord) -> list[datetime]:
+def _event_times(record: CraftRecord) -> list[datetime]:
     """Times at which a record adds up to something else; a new season is the only one beside."""
     ends = [record.craft.arrived_at, record.craft.left_at]
     return sorted(
@@ -299,7 +303,7 @@ def _events(record: CraftRecord) -> list[datetime]:
     )
 
 
-def _part(yard: Yard, spaces: set[str]) -> Yard:
+def _part_of_yard(yard: Yard, spaces: set[str]) -> Yard:
     """The yard as if it had only these spaces.
 
     All its sensors stay: a battery's maintainer may be told of elsewhere, and whether all fell
@@ -319,7 +323,7 @@ def _came_from(craft: Iterable[StoredCraft], spaces: set[str], at: datetime) -> 
     return {each.came_from for each in moved if each.since is not None and each.since > recent}
 
 
-def _outdoors(yard: Yard, traces: Traces, at: datetime) -> set[str]:
+def _outdoor_spaces(yard: Yard, traces: Traces, at: datetime) -> set[str]:
     """The space that stands for outdoors at a moment: every building follows it."""
     for kind in (SpaceKind.OPEN, SpaceKind.WRAPPED):
         here = [each for each in yard.spaces if each.kind is kind]
@@ -329,11 +333,11 @@ def _outdoors(yard: Yard, traces: Traces, at: datetime) -> set[str]:
     return set()
 
 
-def _sorted(changes: list[Change]) -> list[Change]:
+def _sort_changes(changes: list[Change]) -> list[Change]:
     return sorted(changes, key=lambda each: (each.judged.at, each.judged.subject))
 
 
-def _copy(memory: Memory) -> Memory:
+def _copy_memory(memory: Memory) -> Memory:
     # What an agency said is looked up by when it was known, so one outlook serves all.
     kept = copy(memory)
     for each in fields(memory):
@@ -342,12 +346,12 @@ def _copy(memory: Memory) -> Memory:
     return kept
 
 
-def _cut(trace: Trace, begin_ms: int, until_ms: int) -> Trace:
+def _cut_trace(trace: Trace, begin_ms: int, until_ms: int) -> Trace:
     part = slice(*(int(at) for at in np.searchsorted(trace.at_ms, [begin_ms, until_ms])))
     return replace(trace, at_ms=trace.at_ms[part], value=trace.value[part], flag=trace.flag[part])
 
 
-def _joined(old: Trace, new: Trace) -> Trace:
+def _join_traces(old: Trace, new: Trace) -> Trace:
     return replace(
         new,
         at_ms=np.concatenate([old.at_ms, new.at_ms]),

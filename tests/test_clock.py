@@ -24,13 +24,13 @@ def test_one_moment_is_stored_alike_from_every_zone():
 
 def test_a_time_without_a_zone_is_refused():
     naive = NOON.replace(tzinfo=None)
-    for use in (to_ms, ReadingsClock, ReadingsClock(NOON).advance):
+    for use in (to_ms, ReadingsClock, ReadingsClock(NOON).advance_to):
         with pytest.raises(ValueError, match="add an offset"):
             use(naive)
 
 
 def test_the_readings_clock_goes_on_and_never_back():
     clock = ReadingsClock(NOON)
-    clock.advance(NOON + timedelta(hours=1))
-    clock.advance(NOON - timedelta(days=1))
+    clock.advance_to(NOON + timedelta(hours=1))
+    clock.advance_to(NOON - timedelta(days=1))
     assert clock.now() == NOON + timedelta(hours=1)

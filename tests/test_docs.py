@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from monitor.alarms.definitions import DEFINITIONS
-from monitor.cli import parser
+from monitor.cli import command_parser
 from monitor.settings.yard_file import YardFile
 
 ROOT = Path(__file__).parent.parent
@@ -36,7 +36,9 @@ def stands_in_code(word: str) -> bool:
 
 def commands() -> set[str]:
     # argparse has no public way to list what add_subparsers was given.
-    [children] = [action for action in parser()._actions if isinstance(action.choices, dict)]
+    [children] = [
+        action for action in command_parser()._actions if isinstance(action.choices, dict)
+    ]
     return set(children.choices)
 
 

@@ -18,5 +18,5 @@ def daemon_clock(store: Store) -> Clock:
     if fault is not None and judged is not None:
         off_s = (judged - clock.now()).total_seconds()
         if abs(off_s + fault.amount) < abs(off_s):
-            clock.correct(-fault.amount)
+            clock.correct_by(-fault.amount)
     return clock

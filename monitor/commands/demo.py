@@ -91,7 +91,7 @@ def run(arguments: argparse.Namespace) -> int:
     )
     try:
         page = stage.start()
-        print(f"{stage.yard}, a fictional yard: twelve craft, some laid up wrong on purpose.")
+        print(f"{stage.yard_name}, a fictional yard: twelve craft, some laid up wrong on purpose.")
         print(f"  The page:  {page}")
         print(f"  The mails: {stage.mails}")
         print("Four days of November pass in a few minutes. Ctrl-C ends it.\n", flush=True)
@@ -126,8 +126,8 @@ class _Teller:
         now = self._stage.clock.now()
         if now >= self._next:
             self._next = now + _TELL_EVERY
-            local = now.astimezone(self._stage.zone)
-            print(f"{local:%a %d %b %H:%M}  {self._stage.air()}", flush=True)
+            local = now.astimezone(self._stage.yard_zone)
+            print(f"{local:%a %d %b %H:%M}  {self._stage.air_line()}", flush=True)
         for path in sorted(set(self._stage.mails.glob("*.eml")) - self._mails):
             self._mails.add(path)
             with path.open("rb") as file:

@@ -35,7 +35,7 @@ def run(arguments: argparse.Namespace) -> int:
     told_to_stop = threading.Event()
     for number in (signal.SIGTERM, signal.SIGINT):
         signal.signal(number, lambda *_: told_to_stop.set())
-    daemon = Daemon.of(settings, new_store=arguments.new_store)
+    daemon = Daemon.from_settings(settings, new_store=arguments.new_store)
     daemon.start()
     told_to_stop.wait()
     daemon.stop()

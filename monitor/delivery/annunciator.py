@@ -58,7 +58,7 @@ class Annunciator:
         self._connected = False
         self._held: str | None = None  # what the broker was last told; None: not known
         client = _client_of(settings)
-        client.will_set(self._topic("state"), UNKNOWN, qos=1, retain=True)
+        client.will_set(self._topic_of("state"), UNKNOWN, qos=1, retain=True)
         client.reconnect_delay_set(min_delay=1, max_delay=30)
         client.on_connect = self._on_connect
         client.on_disconnect = self._on_disconnect
@@ -73,7 +73,7 @@ class Annunciator:
         """Say ``unknown`` and leave: from now on nobody watches."""
         if self._connected:
             self._client.publish(
-                self._topic("state"), UNKNOWN, qos=1, retain=True
+                self._topic_of("state"), UNKNOWN, qos=1, retain=True
             ).wait_for_publish(timeout=2)
         self._client.disconnect()
         self._client.loop_stop()
@@ -100,15 +100,15 @@ class Annunciator:
                 {
                     "at": self._clock.now().strftime("%Y-%m-%dT%H:%M:%SZ"),
                     "state": state,
-                    **_counts(alarms),
+                    **_alarm_counts(alarms),
                 }
             )
-            self._client.publish(self._topic("detail"), detail, qos=1, retain=True)
-            self._client.publish(self._topic("state"), state, qos=1, retain=True)
+            self._client.publish(self._topic_of("detail"), detail, qos=1, retain=True)
+            self._client.publish(self._topic_of("state"), state, qos=1, retain=True)
             self._held = state
         return True
 
-    def _topic(self, leaf: str) -> str:
+    def _topic_of(self, leaf: str) -> str:
         return f"{self._settings.topic}/{leaf}"
 
     def _on_connect(self, _client: object, _data: object, _flags: object, *rest: object) -> None:
@@ -213,7 +213,7 @@ def state_of(alarms: list[Alarm]) -> str:
     return QUIET
 
 
-def _counts(alarms: list[Alarm]) -> dict[str, object]:
+def _alarm_counts(alarms: list[Alarm]) -> dict[str, object]:
     standing = [alarm for alarm in alarms if alarm.state in ACTIVE]
     by_priority = Counter(str(alarm.priority) for alarm in standing)
     return {

@@ -92,7 +92,7 @@ class ChannelPost:
         self._hasten = False  # works again, and the store has not been told
         self._store_refuses = False
 
-    def empty(self) -> PostSummary:
+    def send_due(self) -> PostSummary:
         """Try what is due, once, until the first failure that is not the message's own fault.
 
         So a dead server costs one time-out and not one for each message.
@@ -109,12 +109,12 @@ class ChannelPost:
         if not due and not self._remembered.unwritten:
             return done
         self._on_try(self.name)
-        waiting = self._record(claimant, asks_store=True, claims=True)
+        waiting = self._record_and_claim(claimant, asks_store=True, claims=True)
         while waiting is not None:
             self._remembered.begin_try(waiting.message.key)
-            receipt = self._send(waiting.message)
+            receipt = self._send_message(waiting.message)
             self._on_try(self.name)
-            settled, waiting = self._settle(waiting, receipt, claimant)
+            settled, waiting = self._settle_receipt(waiting, receipt, claimant)
             done += settled
             # A failure after a success is the message's own trouble, and no sign of the channel's.
             if receipt.outcome is DeliveryOutcome.PUT_OFF and not done.taken:
@@ -126,10 +126,12 @@ class ChannelPost:
         return Claimant(
             name=self._claimant,
             gone=frozenset(one for one in others if is_gone(one)),
-            waited=self._remembered.waited(),
+            waited=self._remembered.keys_due(),
         )
 
-    def _record(self, claimant: Claimant, *, asks_store: bool, claims: bool) -> Waiting | None:
+    def _record_and_claim(
+        self, claimant: Claimant, *, asks_store: bool, claims: bool
+    ) -> Waiting | None:
         """Write what is not written, and give the next message if ``claims``.
 
         It is claimed; where the store takes nothing, it is what would have been. Such a store is
@@ -178,7 +180,7 @@ class ChannelPost:
                         return found._replace(tries=tries)
         return None
 
-    def _send(self, message: Message) -> Receipt:
+    def _send_message(self, message: Message) -> Receipt:
         if self._channel is None:
             return Receipt(
                 outcome=DeliveryOutcome.PUT_OFF, detail=f"no channel {self.name} is configured"
@@ -191,7 +193,7 @@ class ChannelPost:
                 outcome=DeliveryOutcome.PUT_OFF, detail=f"{type(error).__name__}: {error}"
             )
 
-    def _settle(
+    def _settle_receipt(
         self, waiting: Waiting, receipt: Receipt, claimant: Claimant
     ) -> tuple[PostSummary, Waiting | None]:
         """Keep the receipt, write it, and claim the channel's next unless this one was put off."""
@@ -208,9 +210,11 @@ class ChannelPost:
         )
         self._remembered.end_try(attempt, None if wait is None else wait.total_seconds())
         if receipt.outcome is DeliveryOutcome.TAKEN and self._failing:
-            self._remembered.hasten()
+            self._remembered.end_waits()
             self._hasten, self._failing = True, False
-        following = self._record(claimant, asks_store=not self._store_refuses, claims=not put_off)
+        following = self._record_and_claim(
+            claimant, asks_store=not self._store_refuses, claims=not put_off
+        )
         return self._log_attempt(message, receipt, wait), following
 
     def _too_old(self, waiting: Waiting, at: datetime) -> bool:

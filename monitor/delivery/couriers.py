@@ -39,25 +39,25 @@ class Couriers:
         self._every_s = every_s
         self._stopping = threading.Event()
         self._work: dict[str, Callable[[], object]] = {
-            courier_name(name): one.empty for name, one in post.channels.items()
+            courier_name(name): one.send_due for name, one in post.channels.items()
         }
         self._work["post"] = post.empty_unconfigured
         self._woken = {name: threading.Event() for name in self._work}
         # None of them holds up the end of the process: what it has in hand is claimed, and a new
         # start knows that the claimant is gone.
         self._threads = [
-            threading.Thread(target=partial(self._run, name), name=name, daemon=True)
+            threading.Thread(target=partial(self._run_channel, name), name=name, daemon=True)
             for name in self._work
         ]
         for name in self._work:
-            turning.expect(name, HANGS_AFTER_S)
+            turning.expect_part(name, HANGS_AFTER_S)
 
     def start(self) -> None:
         """Start all."""
         for thread in self._threads:
             thread.start()
 
-    def wake(self) -> None:
+    def wake_all(self) -> None:
         """Look at once: a message was written."""
         for woken in self._woken.values():
             woken.set()
@@ -65,7 +65,7 @@ class Couriers:
     def stop(self, timeout: float) -> None:
         """Begin nothing more, and wait so long [s] at most for what is under way."""
         self._stopping.set()
-        self.wake()
+        self.wake_all()
         end = time.monotonic() + timeout
         for thread in self._threads:
             if not thread.is_alive():  # nor was it ever, where the page refused to start
@@ -74,7 +74,7 @@ class Couriers:
             if thread.is_alive():
                 log.warning("The %s leaves a hand-over unfinished.", thread.name)
 
-    def _run(self, name: str) -> None:
+    def _run_channel(self, name: str) -> None:
         woken = self._woken[name]
         while not self._stopping.is_set():
             woken.wait(self._every_s)
@@ -85,6 +85,6 @@ class Couriers:
                 self._work[name]()
             except Exception as error:
                 log.exception("The %s failed and will try again.", name)
-                self._turning.failed(name, error)
+                self._turning.note_failure(name, error)
             else:
-                self._turning.turned(name)
+                self._turning.note_turn(name)

@@ -56,13 +56,13 @@ def as_mail(message: Message, sender: str) -> EmailMessage:
     mail["Auto-Submitted"] = "auto-generated"
     if message.record_head:
         mail[RECORD_HEAD] = one_line(message.record_head)
-    mail.set_content(_body(message.text + _head_line(message)))
+    mail.set_content(_body_text(message.text + _head_line(message)))
     if message.html:
-        mail.add_alternative(_body(_html_with_head(message)), subtype="html")
+        mail.add_alternative(_body_text(_html_with_head(message)), subtype="html")
         shown = mail.get_body(("html",))
         for picture in message.attachments:
             if picture.content_id and isinstance(shown, EmailMessage):
-                main, sub = _type(picture)
+                main, sub = _mime_type(picture)
                 shown.add_related(
                     picture.content,
                     main,
@@ -73,7 +73,7 @@ def as_mail(message: Message, sender: str) -> EmailMessage:
                 )
     for attachment in message.attachments:
         if not attachment.content_id:
-            main, sub = _type(attachment)
+            main, sub = _mime_type(attachment)
             mail.add_attachment(
                 attachment.content, main, sub, filename=one_line(attachment.filename)
             )
@@ -127,7 +127,7 @@ def one_line(text: str) -> str:
 _ENDERS = {"Cc", "Cs", "Zl", "Zp"}
 
 
-def _body(text: str) -> str:
+def _body_text(text: str) -> str:
     """Text that can stand in a body: line breaks and tabs stay, other controls go."""
     return _UNFIT.sub("", text)
 
@@ -141,6 +141,6 @@ def _message_id(key: str, domain: str) -> str:
     return f"<{digest}@{domain}>"
 
 
-def _type(attachment: Attachment) -> tuple[str, str]:
+def _mime_type(attachment: Attachment) -> tuple[str, str]:
     main, _, sub = attachment.media_type.partition("/")
     return (main, sub) if main and sub else ("application", "octet-stream")

@@ -65,7 +65,7 @@ class Post:
 
     def run_once(self) -> PostSummary:
         """Try everything that is due, once, every channel in a thread of its own."""
-        work = [one.empty for one in self.channels.values()] + [self.empty_unconfigured]
+        work = [one.send_due for one in self.channels.values()] + [self.empty_unconfigured]
         with ThreadPoolExecutor(max_workers=len(work), thread_name_prefix="post") as workers:
             return sum(workers.map(lambda each: each(), work), start=PostSummary())
 
@@ -75,4 +75,6 @@ class Post:
             due = set(tx.outbox.due_channels(self._clock.now())) - set(self.channels)
         for name in sorted(due - set(self._unconfigured)):
             self._unconfigured[name] = self._make(name, None)
-        return sum((self._unconfigured[name].empty() for name in sorted(due)), start=PostSummary())
+        return sum(
+            (self._unconfigured[name].send_due() for name in sorted(due)), start=PostSummary()
+        )

@@ -17,8 +17,8 @@ def own_name() -> str:
 
 def name_of(pid: int) -> str:
     """Machine, boot, process namespace, process and when it started, as one word."""
-    here = _here()
-    return "/".join((here.machine, here.boot, here.namespace, str(pid), _began(pid) or ""))
+    here = _this_process()
+    return "/".join((here.machine, here.boot, here.namespace, str(pid), _start_ticks(pid) or ""))
 
 
 def is_gone(name: str) -> bool:
@@ -27,14 +27,14 @@ def is_gone(name: str) -> bool:
     if len(parts) < _PARTS or not parts[3].isdigit():
         return False
     machine, boot, namespace, pid, began = parts[:_PARTS]
-    here = _here()
+    here = _this_process()
     if machine != here.machine:
         return False
     if boot != here.boot:
         return True  # the machine has started anew since
     if namespace != here.namespace:
         return False  # of another container: its process numbers mean nothing here
-    found = _began(int(pid))
+    found = _start_ticks(int(pid))
     return found is None or (found != began and "" not in {found, began})
 
 
@@ -46,30 +46,30 @@ class _Here:
 
 
 @cache
-def _here() -> _Here:
+def _this_process() -> _Here:
     return _Here(
         # Copies of one disk share the first, machines with a careless name the second.
-        machine=f"{_content('/etc/machine-id')}:{socket.gethostname()}".replace("/", ""),
-        boot=_content("/proc/sys/kernel/random/boot_id"),
-        namespace=_namespace(),
+        machine=f"{_file_content('/etc/machine-id')}:{socket.gethostname()}".replace("/", ""),
+        boot=_file_content("/proc/sys/kernel/random/boot_id"),
+        namespace=_pid_namespace(),
     )
 
 
-def _namespace() -> str:
+def _pid_namespace() -> str:
     try:
         return str(Path("/proc/self/ns/pid").readlink()).replace("/", "")
     except OSError:
         return ""
 
 
-def _content(file: str) -> str:
+def _file_content(file: str) -> str:
     try:
         return Path(file).read_text(encoding="ascii", errors="replace").strip()
     except OSError:
         return ""
 
 
-def _began(pid: int) -> str | None:
+def _start_ticks(pid: int) -> str | None:
     """Clock ticks from boot to the start of a process; empty: not known; None: no such process."""
     try:
         os.kill(pid, 0)

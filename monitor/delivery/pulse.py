@@ -48,7 +48,7 @@ class Pulse:
             return False
         self._next_s = now_s + self._settings.every_s
         try:
-            _ping(self._settings)
+            _request_status(self._settings)
         except requests.RequestException as error:
             if not self._failing:
                 log.warning("The outward ping is not taken: %s.", error)
@@ -69,7 +69,7 @@ def check_ping(settings: PulseSettings) -> str:
         With the answer and what to look at, if pings are not taken.
     """
     try:
-        status = _ping(settings)
+        status = _request_status(settings)
     except requests.RequestException as error:
         reason = " ".join(f"{type(error).__name__}: {error}".split())[:300]
         raise DeliveryError(
@@ -87,7 +87,7 @@ def check_ping(settings: PulseSettings) -> str:
     )
 
 
-def _ping(settings: PulseSettings) -> int:
+def _request_status(settings: PulseSettings) -> int:
     """Ask for the address once; the answer's status, which is no error's.
 
     Raises

@@ -53,7 +53,7 @@ class Remembered:
                 self._known.pop(attempt.key, None)
         self.unwritten.clear()
 
-    def hasten(self) -> None:
+    def end_waits(self) -> None:
         """No message waits any longer: the channel works again."""
         for known in self._known.values():
             if known.next_try_s is not None:
@@ -63,7 +63,7 @@ class Remembered:
         """Seconds since the first try that this process made of a message in hand."""
         return self.elapsed_s() - self._known[key].first_try_s
 
-    def waited(self) -> frozenset[str]:
+    def keys_due(self) -> frozenset[str]:
         """Keys whose wait is over; not all of very many."""
         now_s = self.elapsed_s()
         over = [

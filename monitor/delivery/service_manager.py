@@ -19,20 +19,20 @@ class ServiceManager:
         micros = environment.get("WATCHDOG_USEC", "")
         self.watchdog_s = int(micros) / 1e6 if micros.isdigit() else None
 
-    def ready(self) -> bool:
+    def notify_ready(self) -> bool:
         """We have started."""
-        return self._say("READY=1")
+        return self._notify("READY=1")
 
-    def alive(self, status: str = "") -> bool:
+    def notify_alive(self, status: str = "") -> bool:
         """We are well; call it at least twice within ``watchdog_s``."""
         line = " ".join(status.split())
-        return self._say("WATCHDOG=1" + (f"\nSTATUS={line}" if line else ""))
+        return self._notify("WATCHDOG=1" + (f"\nSTATUS={line}" if line else ""))
 
-    def stopping(self) -> bool:
+    def notify_stopping(self) -> bool:
         """We are about to stop."""
-        return self._say("STOPPING=1")
+        return self._notify("STOPPING=1")
 
-    def _say(self, state: str) -> bool:
+    def _notify(self, state: str) -> bool:
         if not self._address:
             return False
         # A leading @ names an abstract socket.

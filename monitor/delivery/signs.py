@@ -58,14 +58,16 @@ class SignsOfLife:
         self._service = ServiceManager()
         self._said: Mapping[str, str] = {}  # what was last logged of the parts that are not well
         self._stopping = threading.Event()
-        shown: dict[str, Callable[[], None]] = {"signs": self._beat}
+        shown: dict[str, Callable[[], None]] = {"signs": self._report_health}
         if lamp:
-            turning.expect("lamp", _LAMP_WITHIN_S)
-            shown["lamp"] = lambda: self._light(lamp)
+            turning.expect_part("lamp", _LAMP_WITHIN_S)
+            shown["lamp"] = lambda: self._show_lamp(lamp)
         if pulse:
-            shown["ping"] = lambda: self._ping(pulse)
+            shown["ping"] = lambda: self._send_pulse(pulse)
         self._threads = [
-            threading.Thread(target=self._repeat, args=(show,), name=name, daemon=True)
+            threading.Thread(
+                target=self._repeat_until_stopped, args=(show,), name=name, daemon=True
+            )
             for name, show in shown.items()
         ]
 
@@ -75,11 +77,11 @@ class SignsOfLife:
             self._lamp.start()
         for thread in self._threads:
             thread.start()
-        self._service.ready()
+        self._service.notify_ready()
 
     def say_stopping(self) -> None:
         """Tell the service manager that the daemon is about to end."""
-        self._service.stopping()
+        self._service.notify_stopping()
 
     def stop(self, timeout: float) -> None:
         """Show no more, and the lamp that nobody watches; wait so long [s] at most."""
@@ -91,14 +93,14 @@ class SignsOfLife:
         if self._lamp:
             self._lamp.stop()
 
-    def _repeat(self, show: Callable[[], None]) -> None:
+    def _repeat_until_stopped(self, show: Callable[[], None]) -> None:
         while not self._stopping.wait(self._every_s):
             try:
                 show()
             except Exception:
                 log.exception("The signs of life failed and will be tried again.")
 
-    def _beat(self) -> None:
+    def _report_health(self) -> None:
         """Tell log and service manager."""
         unwell = self._unwell()
         for part in unwell.keys() - self._said.keys():
@@ -107,12 +109,14 @@ class SignsOfLife:
             log.info("The %s is well again.", part)
         self._said = unwell
         # A restart mends what hangs. It mends no broker and no store: those are only told of.
-        if not self._turning.hanging().keys() - {"intake"} and "page" not in unwell:
-            self._service.alive("; ".join(f"{k}: {v}" for k, v in unwell.items()) or "watching")
+        if not self._turning.hanging_parts().keys() - {"intake"} and "page" not in unwell:
+            self._service.notify_alive(
+                "; ".join(f"{k}: {v}" for k, v in unwell.items()) or "watching"
+            )
 
-    def _light(self, lamp: Annunciator) -> None:
+    def _show_lamp(self, lamp: Annunciator) -> None:
         lamp.run_once(well="watch" not in self._unwell())
-        self._turning.turned("lamp")
+        self._turning.note_turn("lamp")
 
-    def _ping(self, pulse: Pulse) -> None:
+    def _send_pulse(self, pulse: Pulse) -> None:
         pulse.run_once(well=not self._unwell() and not self._stuck())

@@ -60,13 +60,13 @@ class StoreNotice:
                 key, now_s = (person.id, name), self._clock.elapsed_s()
                 if name not in self._channels or now_s < self._due_s.get(key, now_s):
                     continue
-                message = self._message(person.id, name, person.mail, failure)
+                message = self._message_to(person.id, name, person.mail, failure)
                 taken = self._channels[name].send(message).outcome is DeliveryOutcome.TAKEN
                 self._due_s[key] = now_s + (_AGAIN_AFTER_S if taken else _TRY_AGAIN_AFTER_S)
                 said = "told" if taken else "not told yet"
                 log.error("The store fails: %s %s by %s.", person.name, said, name)
 
-    def _message(self, person: str, channel: str, address: str, failure: str) -> Message:
+    def _message_to(self, person: str, channel: str, address: str, failure: str) -> Message:
         now = self._clock.now()
         return Message(
             key=f"store-fails-{person}-{channel}-{now:%Y%m%dT%H%M%S}",

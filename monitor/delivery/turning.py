@@ -38,13 +38,13 @@ class Turning:
         self._lock = threading.Lock()
         self._parts = {part: _Part(turned_s=monotonic()) for part in allowed_s}
 
-    def expect(self, part: str, allowed_s: float) -> None:
+    def expect_part(self, part: str, allowed_s: float) -> None:
         """Count one more part, which may go so long without a turn [s]."""
         with self._lock:
             self._allowed_s[part] = allowed_s
             self._parts[part] = _Part(turned_s=self._monotonic())
 
-    def turned(self, part: str) -> None:
+    def note_turn(self, part: str) -> None:
         """A part has finished a turn."""
         with self._lock:
             self._parts[part] = _Part(turned_s=self._monotonic())
@@ -54,7 +54,7 @@ class Turning:
         with self._lock:
             self._parts[part].turned_s = self._monotonic()
 
-    def failed(self, part: str, error: BaseException) -> None:
+    def note_failure(self, part: str, error: BaseException) -> None:
         """A part's turn ended in an error; it will try again."""
         with self._lock:
             here = self._parts[part]
@@ -62,7 +62,7 @@ class Turning:
             here.failures += 1
             here.error = f"{type(error).__name__}: {error}"
 
-    def hanging(self) -> dict[str, str]:
+    def hanging_parts(self) -> dict[str, str]:
         """Parts that have not turned for longer than they may, with how long; dead ones too."""
         now_s = self._monotonic()
         with self._lock:
@@ -72,12 +72,12 @@ class Turning:
                 if now_s - part.turned_s > self._allowed_s[name]
             }
 
-    def failing(self, part: str) -> bool:
+    def is_failing(self, part: str) -> bool:
         """Whether a part's last turns failed, and too few of them yet to call it unwell."""
         with self._lock:
             return 0 < self._parts[part].failures < _FAILS
 
-    def unwell(self) -> dict[str, str]:
+    def unwell_parts(self) -> dict[str, str]:
         """Parts that hang, or fail every time, with the reason."""
         with self._lock:
             failing = {
@@ -85,4 +85,4 @@ class Turning:
                 for name, part in self._parts.items()
                 if part.failures >= _FAILS
             }
-        return failing | self.hanging()
+        return failing | self.hanging_parts()

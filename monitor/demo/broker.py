@@ -24,7 +24,7 @@ class EmbeddedBroker:
         self._ready = threading.Event()
         self._failure: Exception | None = None
         self._broker: Broker | None = None
-        self._thread = threading.Thread(target=self._serve, name="broker", daemon=True)
+        self._thread = threading.Thread(target=self._serve_clients, name="broker", daemon=True)
 
     def start(self) -> None:
         """Start and wait until clients are taken.
@@ -48,10 +48,10 @@ class EmbeddedBroker:
         self._loop.call_soon_threadsafe(self._loop.stop)
         self._thread.join(timeout=_START_WITHIN_S)
 
-    def _serve(self) -> None:
+    def _serve_clients(self) -> None:
         asyncio.set_event_loop(self._loop)
         try:
-            self._loop.run_until_complete(self._open())
+            self._loop.run_until_complete(self._open_port())
         except Exception as error:  # noqa: BLE001  handed to the thread that waits for the start
             self._failure = error
             self._ready.set()
@@ -65,7 +65,7 @@ class EmbeddedBroker:
         self._loop.run_until_complete(asyncio.sleep(0))
         self._loop.close()
 
-    async def _open(self) -> None:
+    async def _open_port(self) -> None:
         self._broker = Broker(
             {
                 "listeners": {

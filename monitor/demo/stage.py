@@ -66,20 +66,20 @@ class Stage:
         self._daemon: Daemon | None = None
         self._stopping = threading.Event()
         self._told = threading.Event()
-        self._publisher = threading.Thread(target=self._play, name="simulator")
+        self._publisher = threading.Thread(target=self._play_story, name="simulator")
         self.failure: Exception | None = None
 
     @property
-    def yard(self) -> str:
+    def yard_name(self) -> str:
         """The yard's name."""
         return self._settings.yard.name
 
     @property
-    def zone(self) -> tzinfo:
+    def yard_zone(self) -> tzinfo:
         """The yard's own time."""
         return self._settings.yard.zone
 
-    def air(self) -> str:
+    def air_line(self) -> str:
         """Every space's air, and how many alarms are open, in one line."""
         if self._store is None:
             return ""
@@ -109,7 +109,7 @@ class Stage:
         )
         self._daemon.start()
         self._publisher.start()
-        return self._daemon.page or ""
+        return self._daemon.page_address or ""
 
     def wait(self, timeout_s: float) -> bool:
         """Wait for the end of the story; True once it has been told."""
@@ -127,9 +127,9 @@ class Stage:
 
     def _batch_taken(self, batch: BatchSummary) -> None:
         if batch.newest_ms is not None:
-            self.clock.advance(from_ms(batch.newest_ms))
+            self.clock.advance_to(from_ms(batch.newest_ms))
 
-    def _play(self) -> None:
+    def _play_story(self) -> None:
         try:
             with Publisher(self.broker.host, self.broker.port, protocol="3.1.1") as publisher:
                 publisher.play(

@@ -4,7 +4,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from monitor.clock import Clock, CorrectedClock, correctable, from_ms, to_ms
+from monitor.clock import Clock, CorrectedClock, correctable_clock, from_ms, to_ms
 from monitor.intake.batch import Writer
 from monitor.intake.broker import BrokerSettings
 from monitor.intake.connection import Connection
@@ -71,7 +71,7 @@ class Intake:
         own_topic: str = "",
     ) -> None:
         policy = policy or policy_of(clock)
-        clock = correctable(clock)
+        clock = correctable_clock(clock)
         corrected = clock if isinstance(clock, CorrectedClock) and policy.compared else None
         own_clock = None if corrected is None else OwnClock(corrected, len(sensors))
         self._decoder = Decoder(sensors, policy, mappings, own_topic, own_clock)
@@ -130,6 +130,6 @@ class Intake:
 def _stamp(clock: Clock) -> tuple[int, int]:
     """Time at which a message arrives [ms], and how often the clock was shifted until then."""
     if isinstance(clock, CorrectedClock):
-        now, shifts = clock.stamp()
+        now, shifts = clock.now_and_shifts()
         return to_ms(now), shifts
     return to_ms(clock.now()), 0

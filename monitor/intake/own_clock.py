@@ -142,7 +142,7 @@ class OwnClock:
         self._sensors = sensors
         self._synchronised = synchronised
         self._witnesses = Witnesses(sensors)
-        self._since, self._shifts = clock.stamp()
+        self._since, self._shifts = clock.now_and_shifts()
         self._stamped: deque[Stamped] = deque(maxlen=_REMEMBERED)
         self._apart_since_s: float | None = None
         self._blames: dict[str, Blame] = {}
@@ -177,7 +177,7 @@ class OwnClock:
 
     def restamp(self, messages: Sequence[ArrivedMessage]) -> list[ArrivedMessage]:
         """Messages with their arrival by the clock as it is now, though they came before."""
-        shifts = self._clock.stamp()[1]
+        shifts = self._clock.now_and_shifts()[1]
         return [
             message
             if message.shifts == shifts
@@ -196,7 +196,7 @@ class OwnClock:
         if by_s is None or self._kernel_says() is True:
             return False
         self._due.append(self._retiming(by_s))
-        self._clock.correct(by_s)
+        self._clock.correct_by(by_s)
         self._set = None
         self._begin_anew()
         self._corrected = True
@@ -243,7 +243,7 @@ class OwnClock:
         self._due.remove(retiming)
 
     def _notice_setting(self) -> None:
-        now, shifts = self._clock.stamp()
+        now, shifts = self._clock.now_and_shifts()
         if shifts == self._shifts:
             return
         by_s = self._clock.shifted_since_s(self._shifts)
@@ -281,7 +281,7 @@ class OwnClock:
                     self._due.append(Retiming(by_s=one.ahead_s, since=since, blamed=tuple(same)))
 
     def _begin_anew(self) -> None:
-        self._since, self._shifts = self._clock.stamp()
+        self._since, self._shifts = self._clock.now_and_shifts()
         self._stamped.clear()
         self._witnesses.forget()
         self._apart_since_s = None

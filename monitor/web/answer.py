@@ -28,36 +28,36 @@ def answer_routes(answers: Answers, yard: Yard, clock: Clock, templates: Environ
     """Make the two routes of the link."""
     routes = APIRouter(prefix=PATH, include_in_schema=False)
 
-    def page(link: Answerable | None, status: HTTPStatus, failed: str = "") -> HTMLResponse:
+    def answer_page(link: Answerable | None, status: HTTPStatus, failed: str = "") -> HTMLResponse:
         html = templates.get_template("answer.html").render(
             yard=yard,
             up="../",
             link=link,
-            name=_name(yard, link),
+            name=_reader_name(yard, link),
             failed=failed,
             shown=link.asks[:_SHOWN] if link else (),
             more=max(0, len(link.asks) - _SHOWN) if link else 0,
             taken=link.taken[:_SHOWN] if link else (),
             more_taken=max(0, len(link.taken) - _SHOWN) if link else 0,
-            wording=words_for(yard, clock.now(), _reader(yard, link)),
+            wording=words_for(yard, clock.now(), _reader_of(yard, link)),
             now=clock.now(),
         )
         return HTMLResponse(html, status_code=status, headers=_PRIVATE)
 
     @routes.head("/{secret}")
     @routes.get("/{secret}")
-    def look(secret: str) -> Response:
+    def show_answer_page(secret: str) -> Response:
         link = answers.look(secret)
-        return page(link, _status(link, clock.now()))
+        return answer_page(link, _status_of(link, clock.now()))
 
     @routes.post("/{secret}")
-    def answer(secret: str) -> Response:
+    def take_answer(secret: str) -> Response:
         try:
             answers.answer(secret)
         except ActError as error:
             link = answers.look(secret)
             status = HTTPStatus.NOT_FOUND if link is None else HTTPStatus.CONFLICT
-            return page(link, status, failed=str(error))
+            return answer_page(link, status, failed=str(error))
         # A reload of what follows asks for the page again, and not for another answer.
         # Relative: a proxy may have put all of this below a path.
         return RedirectResponse(f"./{quote(secret)}", status_code=HTTPStatus.SEE_OTHER)
@@ -65,18 +65,18 @@ def answer_routes(answers: Answers, yard: Yard, clock: Clock, templates: Environ
     return routes
 
 
-def _status(link: Answerable | None, now: datetime) -> HTTPStatus:
+def _status_of(link: Answerable | None, now: datetime) -> HTTPStatus:
     if link is None:
         return HTTPStatus.NOT_FOUND
     ran_out = link.used_at is None and now >= link.expires_at
     return HTTPStatus.GONE if ran_out else HTTPStatus.OK
 
 
-def _reader(yard: Yard, link: Answerable | None) -> Person | None:
+def _reader_of(yard: Yard, link: Answerable | None) -> Person | None:
     """Whose link it is; None where there is none, or its reader has left the yard's list."""
     return next((one for one in yard.people if link and one.id == link.person), None)
 
 
-def _name(yard: Yard, link: Answerable | None) -> str:
+def _reader_name(yard: Yard, link: Answerable | None) -> str:
     names = {person.id: person.name for person in yard.people}
     return names.get(link.person, link.person) if link else ""

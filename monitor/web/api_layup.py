@@ -107,11 +107,11 @@ def layup_router(
             raise HTTPException(404, f"no craft {craft!r} is on record")
         return found
 
-    def held(record: CraftRecord) -> dict[str, Protection]:
+    def protection_of(record: CraftRecord) -> dict[str, Protection]:
         return held_by(record, shelters, clock.now(), wording)
 
     @router.get("/layup")
-    def read(craft: CraftId) -> list[dict[str, Any]]:
+    def read_work(craft: CraftId) -> list[dict[str, Any]]:
         """Tell all work on a craft as it was written; what was replaced says by what."""
         record = record_of(craft)
         written = record.on_record
@@ -119,12 +119,12 @@ def layup_router(
         return [{**entry_json(one), "replaced_by": replaced.get(one.id)} for one in written]
 
     @router.get("/protection", response_model=list[CircuitOut])
-    def protection(craft: CraftId) -> list[CircuitOut]:
+    def read_protection(craft: CraftId) -> list[CircuitOut]:
         """Tell what each circuit can stand now, and how we know."""
-        return [_circuit(one) for one in held(record_of(craft)).values()]
+        return [_circuit_out(one) for one in protection_of(record_of(craft)).values()]
 
     @router.get("/plan")
-    def plan(
+    def read_plan(
         craft: CraftId, low_c: Annotated[float | None, Query(ge=-80, le=40)] = None
     ) -> dict[str, Any]:
         """Tell the job that is left on a craft, for a low or else for the yard's own."""
@@ -145,7 +145,7 @@ def layup_router(
             422: {"description": "what is wrong, each with its remedy; nothing was written"},
         },
     )
-    def write(craft: CraftId, body: EntryBody, response: Response) -> Entered | JSONResponse:
+    def enter_work(craft: CraftId, body: EntryBody, response: Response) -> Entered | JSONResponse:
         """Enter one piece of work. Nothing on record is edited: correct with ``replaces``."""
         record_of(craft)
         try:
@@ -154,24 +154,24 @@ def layup_router(
                 new = enter(tx.layup, [entry], profiles, clock.now(), "entry") > 0
                 breaks = tuple(str(one) for one in tx.layup.chain.marked)
         except RecordError as error:
-            return _refusal(error.faults)
+            return _refuse_faults(error.faults)
         except ValueError as error:
             problem, _, remedy = str(error).partition("; ")
-            return _refusal([Fault(file="entry", key="", problem=problem, remedy=remedy)])
+            return _refuse_faults([Fault(file="entry", key="", problem=problem, remedy=remedy)])
         response.status_code = 201 if new else 200
         record = record_of(craft)
-        now = held(record)
+        now = protection_of(record)
         return Entered(
             entry=entry.id,
             new=new,
             breaks=breaks,
-            circuits=tuple(_circuit(now[name]) for name in reached(entry, record.profile)),
+            circuits=tuple(_circuit_out(now[name]) for name in reached(entry, record.profile)),
         )
 
     return router
 
 
-def _refusal(faults: Sequence[Fault]) -> JSONResponse:
+def _refuse_faults(faults: Sequence[Fault]) -> JSONResponse:
     return JSONResponse(
         {
             "type": "about:blank",
@@ -186,7 +186,7 @@ def _refusal(faults: Sequence[Fault]) -> JSONResponse:
     )
 
 
-def _circuit(one: Protection) -> CircuitOut:
+def _circuit_out(one: Protection) -> CircuitOut:
     return CircuitOut(
         circuit=one.circuit,
         state=str(one.state),

@@ -58,7 +58,7 @@ def health_of(
     ``unwell`` names the daemon's own parts that do not turn, with the reason; ``condition`` says
     how the store fares, which is all there is to say where it does not answer.
     """
-    checks = {"process": _process(unwell), "store": _store_check(condition)}
+    checks = {"process": _process_check(unwell), "store": _store_check(condition)}
     try:
         checks |= _heard_and_judged(store, yard, now, old_after)
     except StoreError as error:
@@ -67,7 +67,7 @@ def health_of(
     return HealthReport(status=worst, at=now, checks=checks)
 
 
-def _process(unwell: Mapping[str, str]) -> Check:
+def _process_check(unwell: Mapping[str, str]) -> Check:
     if unwell:
         says = "; ".join(f"{part}: {why}" for part, why in sorted(unwell.items()))
         return Check(status=Health.FAIL, says=says)

@@ -34,7 +34,7 @@ class LimitedBodies:
         end_s: float | None = None
         held, complete = 0, False
 
-        async def bounded() -> Message:
+        async def receive_bounded() -> Message:
             nonlocal end_s, held, complete
             if complete:
                 return await receive()
@@ -54,7 +54,7 @@ class LimitedBodies:
             complete = not message.get("more_body", False)
             return message
 
-        await self._app(scope, bounded, send)
+        await self._app(scope, receive_bounded, send)
 
 
 def _length_said(scope: Scope) -> int:
@@ -76,7 +76,7 @@ class _Places:
     wait_s: float
     waiting: int = 0
 
-    async def take(self) -> bool:
+    async def take_place(self) -> bool:
         """Take a place; False where too many wait, or none got free in time."""
         if self.free.locked() and self.waiting >= self.may_wait:
             return False
@@ -110,7 +110,7 @@ class LimitedCrowd:
             return
         acts = scope["method"] == "POST" or scope["path"].startswith(("/answer/", "/health"))
         places = self._acts if acts else self._readers
-        if not await places.take():
+        if not await places.take_place():
             refusal = problem_response(
                 scope["path"],
                 503,

@@ -58,12 +58,12 @@ class Scale:
     low_c: float
     high_c: float
 
-    def x(self, at_ms: float) -> float:
+    def x_of(self, at_ms: float) -> float:
         """Place of a time."""
         share = (at_ms - self.since_ms) / (self.until_ms - self.since_ms)
         return LEFT + share * (RIGHT - LEFT)
 
-    def y(self, value_c: float) -> float:
+    def y_of(self, value_c: float) -> float:
         """Place of a temperature, kept inside the frame."""
         share = (value_c - self.low_c) / (self.high_c - self.low_c)
         return BOTTOM - min(max(share, 0.0), 1.0) * (BOTTOM - TOP)
@@ -91,7 +91,7 @@ def common_scale(airs: Iterable[RecordedAir], lows: Iterable[Assessment], now: d
             seen = line[~np.isnan(line)]
             values_c += [float(seen.min()), float(seen.max())] if seen.size else []
     for low in lows:
-        values_c += [v for v in (low.low_c, *_band(low)) if math.isfinite(v)]
+        values_c += [v for v in (low.low_c, *_band_of(low)) if math.isfinite(v)]
     low_c, high_c = min(values_c) - 1.0, max(values_c) + 1.0
     short = max(0.0, _LEAST_SPAN_C - (high_c - low_c)) / 2
     return Scale(
@@ -113,32 +113,32 @@ def space_plot(
         if seen.size
         else "no reading of its air"
     )
-    low = _low(judged, scale, wording)
+    low = _low_mark(judged, scale, wording)
     coming = (
         f"; coming low {wording.temperature(judged.low_c)} about {wording.clock(judged.low_at)}"
         if low
         else ""
     )
     return SpacePlot(
-        air=_path(air.at_ms, air.coldest_c, scale),
-        dew=_path(air.at_ms, air.dew_point_c, scale),
-        zero_y=round(scale.y(0.0), 1),
-        now_x=round(scale.x(to_ms(wording.now)), 1),
+        air=_path_of(air.at_ms, air.coldest_c, scale),
+        dew=_path_of(air.at_ms, air.dew_point_c, scale),
+        zero_y=round(scale.y_of(0.0), 1),
+        now_x=round(scale.x_of(to_ms(wording.now)), 1),
         low=low,
-        days=tuple(_days(scale, wording)),
-        degrees=tuple(_degrees(scale, wording)),
+        days=tuple(_day_ticks(scale, wording)),
+        degrees=tuple(_degree_ticks(scale, wording)),
         description=f"{name}, last 48 hours: {told}{coming}.",
     )
 
 
-def _low(judged: Assessment, scale: Scale, wording: Wording) -> Low | None:
+def _low_mark(judged: Assessment, scale: Scale, wording: Wording) -> Low | None:
     if judged.low_at is None or not math.isfinite(judged.low_c):
         return None
     at_ms = to_ms(judged.low_at)
     if not scale.since_ms <= at_ms <= scale.until_ms:
         return None
-    x, y = scale.x(at_ms), scale.y(judged.low_c)
-    bottom, top = (scale.y(v) if math.isfinite(v) else y for v in _band(judged))
+    x, y = scale.x_of(at_ms), scale.y_of(judged.low_c)
+    bottom, top = (scale.y_of(v) if math.isfinite(v) else y for v in _band_of(judged))
     return Low(
         x=round(x, 1),
         y=round(y, 1),
@@ -149,7 +149,7 @@ def _low(judged: Assessment, scale: Scale, wording: Wording) -> Low | None:
     )
 
 
-def _band(judged: Assessment) -> tuple[float, float]:
+def _band_of(judged: Assessment) -> tuple[float, float]:
     figures = figures_of(judged)
     return (
         figures.get("low_band_low_c", math.nan),
@@ -157,37 +157,37 @@ def _band(judged: Assessment) -> tuple[float, float]:
     )
 
 
-def _path(at_ms: NDArray[np.int64], value_c: NDArray[np.float64], scale: Scale) -> str:
+def _path_of(at_ms: NDArray[np.int64], value_c: NDArray[np.float64], scale: Scale) -> str:
     parts, pen_down = [], False
     for t, v in zip(at_ms.tolist(), value_c.tolist(), strict=True):
         if math.isnan(v):
             pen_down = False
             continue
-        parts.append(f"{'L' if pen_down else 'M'}{scale.x(t):.1f} {scale.y(v):.1f}")
+        parts.append(f"{'L' if pen_down else 'M'}{scale.x_of(t):.1f} {scale.y_of(v):.1f}")
         pen_down = True
     return "".join(parts)
 
 
-def _days(scale: Scale, wording: Wording) -> Iterable[Tick]:
-    now_x = scale.x(to_ms(wording.now))
-    for midnight in _midnights(scale, wording.zone):
-        x = scale.x(to_ms(midnight))
+def _day_ticks(scale: Scale, wording: Wording) -> Iterable[Tick]:
+    now_x = scale.x_of(to_ms(wording.now))
+    for midnight in _midnights_of(scale, wording.zone):
+        x = scale.x_of(to_ms(midnight))
         crowded = abs(x - now_x) < _LABEL_WIDTH or WIDTH - x < _LABEL_WIDTH / 2
         yield Tick(round(x, 1), "" if crowded else f"{midnight:%a}")
 
 
-def _midnights(scale: Scale, zone: tzinfo) -> Sequence[datetime]:
+def _midnights_of(scale: Scale, zone: tzinfo) -> Sequence[datetime]:
     first = datetime.fromtimestamp(scale.since_ms / 1000, zone).date()
     days = (first + timedelta(days=n) for n in range(5))
     midnights = [datetime.combine(day, time(), zone) for day in days]
     return [at for at in midnights if scale.since_ms < to_ms(at) < scale.until_ms]
 
 
-def _degrees(scale: Scale, wording: Wording) -> Iterable[Tick]:
+def _degree_ticks(scale: Scale, wording: Wording) -> Iterable[Tick]:
     fahrenheit = wording.temperature_unit == "F"
     slope, offset = (1.8, 32.0) if fahrenheit else (1.0, 0.0)
     low, high = scale.low_c * slope + offset, scale.high_c * slope + offset
     step = next((s for s in _STEPS if (high - low) / s <= _MOST_TICKS), _STEPS[-1])
     for n in range(math.ceil(low / step), math.floor(high / step) + 1):
         value = n * step
-        yield Tick(round(scale.y((value - offset) / slope), 1), f"{value}°".replace("-", "−"))
+        yield Tick(round(scale.y_of((value - offset) / slope), 1), f"{value}°".replace("-", "−"))

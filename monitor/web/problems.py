@@ -20,17 +20,17 @@ def handle_problems(app: FastAPI) -> None:
     """Answer refusals, bodies that cannot be used, and a store that does not answer."""
 
     @app.exception_handler(HTTPException)
-    async def refused(request: Request, error: HTTPException) -> Response:
+    async def answer_refusal(request: Request, error: HTTPException) -> Response:
         return problem_response(request.url.path, error.status_code, error.detail, error.headers)
 
     @app.exception_handler(RequestValidationError)
-    async def unusable(_: Request, error: RequestValidationError) -> Response:
+    async def answer_unusable(_: Request, error: RequestValidationError) -> Response:
         return JSONResponse(
             {
                 "type": "about:blank",
                 "title": "this request cannot be used; nothing was written",
                 "status": 422,
-                "faults": list(_faults(error)),
+                "faults": list(_field_faults(error)),
             },
             status_code=422,
             media_type=_PROBLEM,
@@ -62,17 +62,17 @@ def problem_response(
     )
 
 
-def _faults(error: RequestValidationError) -> Iterator[dict[str, str]]:
+def _field_faults(error: RequestValidationError) -> Iterator[dict[str, str]]:
     """What is wrong with each field; what came is not sent back, for it may be no JSON at all."""
     for one in error.errors()[:_SHOWN]:
         key = ".".join(str(part) for part in one["loc"] if part != "body")
         yield {
-            "key": _printable(key),
-            "problem": _printable(str(one["msg"])),
+            "key": _printable_text(key),
+            "problem": _printable_text(str(one["msg"])),
             "remedy": "/openapi.json says what may stand there",
         }
 
 
-def _printable(text: str) -> str:
+def _printable_text(text: str) -> str:
     """Text that JSON in UTF-8 can carry, of a length that a person reads."""
     return text[:200].encode("utf-8", "backslashreplace").decode("utf-8")

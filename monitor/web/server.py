@@ -91,14 +91,14 @@ class PageServer:
                 f" {error.strerror or error}; free the port or set another"
             ) from error
         port = self._socket.getsockname()[1]
-        self._thread = threading.Thread(target=self._serve, name="web", daemon=True)
+        self._thread = threading.Thread(target=self._serve_pages, name="web", daemon=True)
         self._thread.start()
         host = f"[{self._host}]" if ":" in self._host else self._host
         self.address = f"http://{host}:{port}/"
         return self.address
 
     @property
-    def serves(self) -> bool:
+    def is_serving(self) -> bool:
         """Whether its thread lives."""
         return self._thread is not None and self._thread.is_alive()
 
@@ -112,7 +112,7 @@ class PageServer:
             self._socket.close()
             self._socket = None
 
-    def _serve(self) -> None:
+    def _serve_pages(self) -> None:
         assert self._socket is not None  # noqa: S101 - start() has set it
         try:
             self._server.run(sockets=[self._socket])

@@ -18,10 +18,12 @@ def bearer_of(token: str) -> Callable[..., None]:
     A browser never sends it by itself, so a foreign page cannot write in a person's name.
     """
 
-    def guard(shown: Annotated[HTTPAuthorizationCredentials | None, Depends(_bearer)]) -> None:
-        _compare(shown.credentials if shown else "", token)
+    def check_token(
+        shown: Annotated[HTTPAuthorizationCredentials | None, Depends(_bearer)],
+    ) -> None:
+        _check_equal(shown.credentials if shown else "", token)
 
-    return guard
+    return check_token
 
 
 def guarded_route(token: str) -> type[APIRoute]:
@@ -36,7 +38,7 @@ def guarded_route(token: str) -> type[APIRoute]:
 
             async def handle_guarded(request: Request) -> Response:
                 scheme, shown = get_authorization_scheme_param(request.headers.get("Authorization"))
-                _compare(shown if scheme.lower() == "bearer" else "", token)
+                _check_equal(shown if scheme.lower() == "bearer" else "", token)
                 return await handle(request)
 
             return handle_guarded
@@ -44,7 +46,7 @@ def guarded_route(token: str) -> type[APIRoute]:
     return GuardedRoute
 
 
-def _compare(shown: str, token: str) -> None:
+def _check_equal(shown: str, token: str) -> None:
     if not hmac.compare_digest(shown.encode("utf-8", "replace"), token.encode()):
         raise HTTPException(
             401,

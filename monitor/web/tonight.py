@@ -64,7 +64,7 @@ def tonight_page(
         airs = read_air(tx, yard, now - BEFORE, now, _PLOT_STEP_MIN)
     wording = words_for(yard, now)
     judged = [(one, one.battery) for one in picture.craft if one.battery is not None]
-    ill = sorted((pair for pair in judged if not is_well(pair[1])), key=_worst)
+    ill = sorted((pair for pair in judged if not is_well(pair[1])), key=_urgency_key)
     return TonightPage(
         picture=picture,
         wording=wording,
@@ -73,8 +73,8 @@ def tonight_page(
         waiting=tuple(task for task in picture.tasks if task.can_wait),
         coldest=coldest(picture, wording),
         warning=out_of_date(picture, wording, old_after),
-        spaces=_spaces(picture, airs, wording),
-        batteries=tuple(tuple(group) for _, group in groupby(ill, key=_standing)),
+        spaces=_space_plots(picture, airs, wording),
+        batteries=tuple(tuple(group) for _, group in groupby(ill, key=_standing_of)),
         battery_count=len(judged),
         battery_well=len(judged) - len(ill),
         alarms=by_cause(picture.alarms),
@@ -84,15 +84,15 @@ def tonight_page(
     )
 
 
-def _worst(pair: tuple[CraftPicture, Assessment]) -> tuple[int, float, Subject]:
+def _urgency_key(pair: tuple[CraftPicture, Assessment]) -> tuple[int, float, Subject]:
     return worst_first(pair[1])
 
 
-def _standing(pair: tuple[CraftPicture, Assessment]) -> Standing:
+def _standing_of(pair: tuple[CraftPicture, Assessment]) -> Standing:
     return pair[1].standing
 
 
-def _spaces(
+def _space_plots(
     picture: Picture, airs: dict[str, RecordedAir], wording: Wording
 ) -> tuple[tuple[SpacePicture, SpacePlot], ...]:
     scale = common_scale(airs.values(), (one.air for one in picture.spaces), wording.now)

@@ -209,7 +209,7 @@ class Scene:
 
     def after(self, **time: float) -> None:
         """Move the clock on."""
-        self.clock.advance(self.clock.now() + timedelta(**time))
+        self.clock.advance_to(self.clock.now() + timedelta(**time))
 
     def messages(self, person: str = "") -> list[Message]:
         """What was written so far, the oldest first; of one person only, if named."""

@@ -79,7 +79,7 @@ def test_of_two_answers_at_one_moment_one_counts(scene):
 
 def test_a_link_runs_out(scene):
     secret = secret_of(scene.messages("maren")[0])
-    scene.clock.advance(scene.clock.now() + GOOD_FOR)
+    scene.clock.advance_to(scene.clock.now() + GOOD_FOR)
     with pytest.raises(ActError, match="run out"):
         scene.answers.answer(secret)
     assert states(scene) == {AlarmState.UNACKNOWLEDGED}
@@ -155,7 +155,7 @@ def test_the_links_own_table_does_not_hold_the_secret(scene):
 
 
 def test_every_message_has_a_secret_of_its_own(scene):
-    scene.clock.advance(scene.clock.now() + timedelta(hours=1))
+    scene.clock.advance_to(scene.clock.now() + timedelta(hours=1))
     now = scene.clock.now()
     links = {scene.answers.offer("maren", "t", (), now)[0] for _ in range(50)}
     assert len(links) == 50

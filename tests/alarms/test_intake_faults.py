@@ -52,6 +52,6 @@ def test_a_clock_that_is_right_again_and_a_day_without_drops_end_it(tmp_path):
         scene.after(minutes=10)
     assert states(scene)["own-clock"] is AlarmState.RETURNED
     assert states(scene)["broker-drops"] is AlarmState.UNACKNOWLEDGED
-    scene.clock.advance(scene.clock.now() + timedelta(hours=25))
+    scene.clock.advance_to(scene.clock.now() + timedelta(hours=25))
     scene.judge()
     assert states(scene)["broker-drops"] is AlarmState.RETURNED

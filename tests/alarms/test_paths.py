@@ -109,6 +109,6 @@ def test_a_test_for_a_stranger_names_who_there_is(tmp_path):
 def test_two_tests_are_two_messages(tmp_path):
     scene = Scene(tmp_path, yard([OPERATOR]))
     rehearse(scene.store, scene.yard, scene.clock, "maren")
-    scene.clock.advance(scene.clock.now() + timedelta(seconds=1))
+    scene.clock.advance_to(scene.clock.now() + timedelta(seconds=1))
     rehearse(scene.store, scene.yard, scene.clock, "maren")
     assert len(scene.messages()) == 2

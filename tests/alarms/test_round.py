@@ -623,7 +623,7 @@ def test_a_clock_that_was_set_back_holds_up_no_letter(tmp_path, ahead):
     scene = Scene(tmp_path)
     teal, coot = craft("K1", "Teal", "shed"), craft("K2", "Coot", "shed")
     scene.craft = {each.id: each for each in (teal, coot)}
-    scene.clock.advance(FOUR + ahead)
+    scene.clock.advance_to(FOUR + ahead)
     wrong = FOUR + ahead + timedelta(hours=3)
     scene.judge(frost(teal, Standing.EXPOSED, FOUR, deadline=wrong))
     scene.clock = ReadingsClock(FOUR)

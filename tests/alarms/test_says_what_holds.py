@@ -45,7 +45,7 @@ def metal(at, margin_k, *, film_until=None, point_c=-5.0):
 def scene(tmp_path):
     made = Scene(tmp_path)
     made.craft = {"K1": craft("K1", "Teal", "shed")}
-    made.clock.advance(NIGHT)
+    made.clock.advance_to(NIGHT)
     return made
 
 

@@ -57,7 +57,7 @@ def test_it_tells_what_the_mail_server_answered(
 
     def carry():
         while not stop.wait(0.1):
-            clock.advance(datetime.now(UTC))
+            clock.advance_to(datetime.now(UTC))
             post.run_once()
 
     carrier = threading.Thread(target=carry)

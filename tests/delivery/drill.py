@@ -48,8 +48,8 @@ def around(cls, method, before, after):
     setattr(cls, method, wrapped)
 
 around(Outbox, "add", "messages not yet added", "messages added, not committed")
-around(ChannelPost, "_send", "claimed, not sent", "sent, receipt not recorded")
-around(ChannelPost, "_settle", "about to record", "recorded")
+around(ChannelPost, "_send_message", "claimed, not sent", "sent, receipt not recorded")
+around(ChannelPost, "_settle_receipt", "about to record", "recorded")
 
 clock = ReadingsClock(FOUR + timedelta(minutes=int(minutes)))
 store = Store(url, "kettlemoss")

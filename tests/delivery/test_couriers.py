@@ -41,7 +41,7 @@ def test_a_channel_that_hangs_holds_up_no_later_message_of_another(tmp_path, han
     assert hanging.asked.wait(20)
     for number in range(3):
         box.add(message(f"b/{number}"))
-        couriers.wake()
+        couriers.wake_all()
         wait_until(lambda want=f"b/{number}": want in mail.sent, 20, "the later mail")
     couriers.stop(timeout=0.2)  # which waits for no hand-over
     assert mail.sent.count("a/2") == 1
@@ -54,10 +54,10 @@ def test_a_courier_that_fails_is_named_and_goes_on(tmp_path, monkeypatch):
     def broken():
         raise OSError("disk on fire")
 
-    monkeypatch.setattr(post.channels["mail"], "empty", broken)
+    monkeypatch.setattr(post.channels["mail"], "send_due", broken)
     couriers = Couriers(post, turning, every_s=0.02)
     couriers.start()
-    wait_until(lambda: courier_name("mail") in turning.unwell(), 20, "the failures to count")
+    wait_until(lambda: courier_name("mail") in turning.unwell_parts(), 20, "the failures to count")
     couriers.stop(timeout=5)
-    assert "disk on fire" in turning.unwell()["post by mail"]
-    assert "post" not in turning.unwell()
+    assert "disk on fire" in turning.unwell_parts()["post by mail"]
+    assert "post" not in turning.unwell_parts()

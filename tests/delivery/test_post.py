@@ -33,7 +33,7 @@ def test_a_taken_message_is_never_sent_again(tmp_path):
     post = Post(box.store, {"mail": channel}, box.clock)
     assert post.run_once().taken == 1
     for _ in range(5):
-        box.clock.advance(box.clock.now() + timedelta(days=1))
+        box.clock.advance_to(box.clock.now() + timedelta(days=1))
         assert post.run_once().taken == 0
     assert channel.sent == ["frost/1/maren/1"]
 
@@ -47,7 +47,7 @@ def test_a_message_put_off_is_tried_again_later_and_later(tmp_path):
         post.run_once()
         if len(channel.sent) > len(tried):
             tried.append(box.clock.now())
-        box.clock.advance(box.clock.now() + timedelta(seconds=10))
+        box.clock.advance_to(box.clock.now() + timedelta(seconds=10))
     gaps = [(later - earlier).total_seconds() for earlier, later in pairwise(tried)]
     assert len(tried) == 7
     assert 20 <= gaps[0] <= 50
@@ -69,7 +69,7 @@ def test_a_message_too_old_to_help_is_given_up_and_says_so(tmp_path):
     post = Post(box.store, {"mail": channel}, box.clock)
     for _ in range(3 * 24 * 4):
         post.run_once()
-        box.clock.advance(box.clock.now() + timedelta(minutes=15))
+        box.clock.advance_to(box.clock.now() + timedelta(minutes=15))
     assert box.counts() == {"refused": 1}
     last = attempts(box)[-1]
     assert last.outcome is REFUSED
@@ -82,7 +82,7 @@ def test_a_refused_message_is_not_tried_again(tmp_path):
     box.add(message())
     post = Post(box.store, {"mail": channel}, box.clock)
     assert post.run_once().refused == 1
-    box.clock.advance(AT + timedelta(days=1))
+    box.clock.advance_to(AT + timedelta(days=1))
     post.run_once()
     assert len(channel.sent) == 1
 
@@ -121,7 +121,7 @@ def test_after_an_outage_everything_leaves_as_soon_as_one_message_was_taken(tmp_
     post = Post(box.store, {"mail": channel}, box.clock)
     while channel.answers:
         post.run_once()
-        box.clock.advance(box.clock.now() + timedelta(minutes=5))
+        box.clock.advance_to(box.clock.now() + timedelta(minutes=5))
     box.add(message("frost/9/maren/1", created_at=box.clock.now()))  # the server is back
     assert post.run_once().taken == 6
 
@@ -131,7 +131,7 @@ def test_after_a_restart_in_an_outage_it_is_the_same(tmp_path):
     box.add(*(message(f"week/{n}", kind=MessageKind.REPORT) for n in range(5)))
     while channel.answers:
         Post(box.store, {"mail": channel}, box.clock).run_once()
-        box.clock.advance(box.clock.now() + timedelta(minutes=5))
+        box.clock.advance_to(box.clock.now() + timedelta(minutes=5))
     box.add(message("frost/9/maren/1", created_at=box.clock.now()))
     assert Post(box.store, {"mail": channel}, box.clock).run_once().taken == 6
 
@@ -139,7 +139,7 @@ def test_after_a_restart_in_an_outage_it_is_the_same(tmp_path):
 def test_an_alarm_leaves_before_the_reports_that_came_first(tmp_path):
     box, channel = Box(tmp_path), Recorder()
     box.add(*(message(f"week/{n}", kind=MessageKind.REPORT) for n in range(5)))
-    box.clock.advance(AT + timedelta(minutes=1))
+    box.clock.advance_to(AT + timedelta(minutes=1))
     box.add(message("frost/9/maren/1", created_at=box.clock.now()))
     Post(box.store, {"mail": channel}, box.clock).run_once()
     assert channel.sent[0] == "frost/9/maren/1"
@@ -178,7 +178,7 @@ def test_a_message_for_a_channel_that_nobody_configured_waits_for_it(tmp_path):
     box, channel = Box(tmp_path), Recorder()
     box.add(message(channel="webhook"))
     assert Post(box.store, {"mail": channel}, box.clock).run_once().put_off == 1
-    box.clock.advance(AT + timedelta(hours=1))
+    box.clock.advance_to(AT + timedelta(hours=1))
     assert Post(box.store, {"webhook": channel}, box.clock).run_once().taken == 1
 
 
@@ -193,7 +193,7 @@ def test_a_kill_between_two_steps_loses_nothing_and_doubles_nothing_confirmed(
     box = Box(tmp_path)
     box.add(message("a/1"), message("b/1"))
     channel = Recorder()
-    send, settle = ChannelPost._send, ChannelPost._settle
+    send, settle = ChannelPost._send_message, ChannelPost._settle_receipt
 
     def dying_send(self, message):
         if moment == "before sending":
@@ -210,13 +210,13 @@ def test_a_kill_between_two_steps_loses_nothing_and_doubles_nothing_confirmed(
         return done
 
     with monkeypatch.context() as dying:
-        dying.setattr(ChannelPost, "_send", dying_send)
-        dying.setattr(ChannelPost, "_settle", dying_settle)
+        dying.setattr(ChannelPost, "_send_message", dying_send)
+        dying.setattr(ChannelPost, "_settle_receipt", dying_settle)
         with pytest.raises(Killed):
             Post(box.store, {"mail": channel}, box.clock).run_once()
     box.store.close()
     box.store = type(box.store)(box.url, "kettlemoss")
-    box.clock.advance(AT + LEASE + timedelta(minutes=1))  # the claim of the dead has run out
+    box.clock.advance_to(AT + LEASE + timedelta(minutes=1))  # the claim of the dead has run out
     Post(box.store, {"mail": channel}, box.clock).run_once()
     assert box.counts() == {"taken": 2}
     times = {key: channel.sent.count(key) for key in ("a/1", "b/1")}
@@ -242,7 +242,7 @@ def test_a_mail_server_that_refuses_stalls_drops_and_comes_back_gets_each_mail(
 
     def run(settings, minutes):
         Post(box.store, {"mail": MailChannel(settings)}, box.clock).run_once()
-        box.clock.advance(box.clock.now() + timedelta(minutes=minutes))
+        box.clock.advance_to(box.clock.now() + timedelta(minutes=minutes))
 
     mail_server.refusal = "451 4.3.0 busy"
     run(mail_settings(mail_server.port), 10)
@@ -270,7 +270,7 @@ def test_a_test_message_is_given_up_within_the_hour(tmp_path):
     post = Post(box.store, {"mail": channel}, box.clock)
     for _ in range(30):
         post.run_once()
-        box.clock.advance(box.clock.now() + timedelta(minutes=4))
+        box.clock.advance_to(box.clock.now() + timedelta(minutes=4))
     assert box.counts() == {"refused": 1}
 
 

@@ -85,7 +85,7 @@ class TestAStoreThatTakesNothing:
         post = Post(store, {"mail": channel}, box.clock)
         for _ in range(3):
             post.run_once()
-            box.clock.advance(box.clock.now() + timedelta(minutes=10))
+            box.clock.advance_to(box.clock.now() + timedelta(minutes=10))
         assert len(channel.sent) == len(set(channel.sent)) == 3
         assert box.counts() == {"waiting": 3}
         store.full = False
@@ -101,7 +101,7 @@ class TestAStoreThatTakesNothing:
         post.run_once()
         post.run_once()
         assert channel.sent == ["frost/0/maren/1", "frost/1/maren/1"]
-        box.clock.advance(box.clock.now() + timedelta(seconds=40))
+        box.clock.advance_to(box.clock.now() + timedelta(seconds=40))
         post.run_once()
         assert sorted(channel.sent[2:]) == [f"frost/{n}/maren/1" for n in range(3)]
         store.full = False
@@ -121,7 +121,7 @@ class TestAStoreThatTakesNothing:
         post = Post(store, {"mail": channel}, box.clock)
         for _ in range(3):
             post.run_once()
-            box.clock.advance(box.clock.now() + LEASE)
+            box.clock.advance_to(box.clock.now() + LEASE)
         assert len(channel.sent) == len(set(channel.sent)) == 3
 
 

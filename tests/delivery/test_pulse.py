@@ -19,7 +19,7 @@ def test_a_well_watch_pings_at_its_pace(httpserver):
     taken = 0
     for _ in range(60):
         taken += pulse.run_once(well=True)
-        clock.advance(clock.now() + timedelta(minutes=1))
+        clock.advance_to(clock.now() + timedelta(minutes=1))
     assert taken == len(httpserver.log) == 12
 
 
@@ -43,7 +43,7 @@ def test_a_watch_that_is_not_well_keeps_silent_and_pings_at_once_when_it_is_well
     pulse = Pulse(PulseSettings(url=httpserver.url_for("/ping")), clock)
     for _ in range(10):
         assert not pulse.run_once(well=False)
-        clock.advance(clock.now() + timedelta(minutes=10))
+        clock.advance_to(clock.now() + timedelta(minutes=10))
     assert not httpserver.log
     assert pulse.run_once(well=True)
 
@@ -55,7 +55,7 @@ def test_a_ping_that_is_not_taken_is_said_once_and_tried_again(httpserver, caplo
     pulse = Pulse(PulseSettings(url=httpserver.url_for("/ping")), clock)
     for _ in range(5):
         assert not pulse.run_once(well=True)
-        clock.advance(clock.now() + timedelta(minutes=5))
+        clock.advance_to(clock.now() + timedelta(minutes=5))
     assert len(httpserver.log) == 5
     assert len([r for r in caplog.records if "not taken" in r.message]) == 1
 

@@ -16,9 +16,9 @@ def test_the_service_manager_hears_ready_alive_and_stopping(tmp_path, abstract):
         listener.settimeout(2)
         manager = ServiceManager({"NOTIFY_SOCKET": name, "WATCHDOG_USEC": "60000000"})
         assert manager.watchdog_s == 60.0
-        assert manager.ready()
-        assert manager.alive("All is\nwell.")
-        assert manager.stopping()
+        assert manager.notify_ready()
+        assert manager.notify_alive("All is\nwell.")
+        assert manager.notify_stopping()
         heard = [listener.recv(1000) for _ in range(3)]
     assert heard == [b"READY=1", b"WATCHDOG=1\nSTATUS=All is well.", b"STOPPING=1"]
 
@@ -26,8 +26,8 @@ def test_the_service_manager_hears_ready_alive_and_stopping(tmp_path, abstract):
 def test_without_a_service_manager_nothing_is_said():
     manager = ServiceManager({})
     assert manager.watchdog_s is None
-    assert not manager.ready()
+    assert not manager.notify_ready()
 
 
 def test_a_service_manager_that_is_gone_stops_nothing(tmp_path):
-    assert not ServiceManager({"NOTIFY_SOCKET": str(tmp_path / "gone")}).alive()
+    assert not ServiceManager({"NOTIFY_SOCKET": str(tmp_path / "gone")}).notify_alive()

@@ -22,19 +22,19 @@ def test_a_part_that_turns_is_well():
     watch, parts = turning()
     for _ in range(30):
         watch.now_s += 60
-        parts.turned("watch")
-        parts.turned("post")
-    assert parts.unwell() == {}
+        parts.note_turn("watch")
+        parts.note_turn("post")
+    assert parts.unwell_parts() == {}
 
 
 def test_a_part_that_never_turned_or_stopped_is_named_once_its_time_is_up():
     watch, parts = turning()
     watch.now_s = 600
-    assert parts.hanging() == {}
+    assert parts.hanging_parts() == {}
     watch.now_s = 660
-    assert parts.hanging() == {"watch": "has not turned for 11 min"}
-    parts.turned("watch")
-    assert parts.hanging() == {}
+    assert parts.hanging_parts() == {"watch": "has not turned for 11 min"}
+    parts.note_turn("watch")
+    assert parts.hanging_parts() == {}
 
 
 def test_a_long_turn_that_goes_on_does_not_hang():
@@ -42,17 +42,19 @@ def test_a_long_turn_that_goes_on_does_not_hang():
     for _ in range(10):
         watch.now_s += 500
         parts.going_on("post")
-        parts.turned("watch")
-    assert parts.hanging() == {}
+        parts.note_turn("watch")
+    assert parts.hanging_parts() == {}
 
 
 def test_a_part_that_fails_each_time_is_unwell_though_it_does_not_hang():
     _, parts = turning()
     for _ in range(2):
-        parts.failed("watch", OSError("disk full"))
-    assert parts.unwell() == {}
-    parts.failed("watch", OSError("disk full"))
-    assert parts.unwell() == {"watch": "failed 3 times in a row, last with OSError: disk full"}
-    assert parts.hanging() == {}
-    parts.turned("watch")
-    assert parts.unwell() == {}
+        parts.note_failure("watch", OSError("disk full"))
+    assert parts.unwell_parts() == {}
+    parts.note_failure("watch", OSError("disk full"))
+    assert parts.unwell_parts() == {
+        "watch": "failed 3 times in a row, last with OSError: disk full"
+    }
+    assert parts.hanging_parts() == {}
+    parts.note_turn("watch")
+    assert parts.unwell_parts() == {}

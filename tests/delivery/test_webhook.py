@@ -13,8 +13,8 @@ from monitor.delivery.channels.webhook import (
     WebhookChannel,
     WebhookSettings,
     body_of,
-    signature,
     signing_key,
+    webhook_signature,
 )
 from monitor.errors import DeliveryError
 from monitor.yard.message import DeliveryOutcome
@@ -29,7 +29,7 @@ SECRET = VECTORS[0]["secret"]
 
 @pytest.mark.parametrize("case", VECTORS)
 def test_signatures_are_those_of_the_standard(case):
-    made = signature(
+    made = webhook_signature(
         signing_key(case["secret"]), case["id"], case["timestamp"], case["body"].encode()
     )
     assert made in case["signature"].split(" ")
@@ -57,7 +57,7 @@ def test_a_receiver_can_check_who_sent_it_and_knows_a_repeat(httpserver):
     assert first.headers["webhook-id"] == second.headers["webhook-id"]
     sent_at = int(first.headers["webhook-timestamp"])
     assert abs(sent_at - time.time()) < 30
-    expected = signature(
+    expected = webhook_signature(
         signing_key(SECRET), first.headers["webhook-id"], sent_at, first.get_data()
     )
     assert first.headers["webhook-signature"] == expected

@@ -73,7 +73,7 @@ class Line:
         true_ms = self.true_ms
         its_time = "" if clock_off_s is None else f',"t":{true_ms / 1000 + clock_off_s}'
         payload = f'[{{"n":"{sensor}:temperature","u":"Cel","v":{celsius}{its_time}}}]'
-        now, shifts = self.clock.stamp()
+        now, shifts = self.clock.now_and_shifts()
         before = self.writer.messages
         self.inbox.put(ArrivedMessage(sensor, payload.encode(), to_ms(now), True, 1, 1, 1, shifts))
         self.inbox.announce()
@@ -223,7 +223,7 @@ def test_only_a_large_majority_that_agrees_speaks_against_our_clock(off_s):
 def test_a_corrected_clock_tells_the_machine_s_time_again_once_somebody_sets_it():
     machine = SetClock(TRUE_START)
     clock = CorrectedClock(machine)
-    clock.correct(DAY_S)
+    clock.correct_by(DAY_S)
     machine.run_on(timedelta(minutes=5))
     assert clock.now() == TRUE_START + timedelta(days=1, minutes=5)
     machine.move(timedelta(days=1, seconds=2))

@@ -50,7 +50,7 @@ def rounds(store, *times):
     watch = ReadingsClock(times[0])
     turn = Round(store, YARD, watch)
     for at in times:
-        watch.advance(at)
+        watch.advance_to(at)
         turn.run(())
     with store.snapshot() as tx:
         return tx.said_nights.since(date(2026, 11, 1))

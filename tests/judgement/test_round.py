@@ -75,7 +75,7 @@ def test_ice_is_remembered_by_the_store_over_a_warm_week(store):
         store,
         scene.trace("air-long-shed", Channel.TEMPERATURE, 8.0, icy + timedelta(minutes=10), warm),
     )
-    clock.advance(warm)
+    clock.advance_to(warm)
     changed = judging.run(craft).changed
     assert scene.pick(list(changed), Hazard.FROST, "head", "k1").standing is Standing.SUSPECT
 
@@ -107,7 +107,7 @@ def test_rounds_in_a_row_and_one_round_at_the_end_judge_alike(store):
     row = Round(store, yard, clock)
     for _ in range(25):
         row.run(craft)
-        clock.advance(clock.now() + timedelta(minutes=30))
+        clock.advance_to(clock.now() + timedelta(minutes=30))
     with store.snapshot() as tx:
         in_a_row = tx.assessments.latest()
     with store.snapshot() as tx:

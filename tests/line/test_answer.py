@@ -31,7 +31,7 @@ def test_the_link_in_a_mail_acknowledges_through_the_running_daemon(broker, mail
     daemon.start()
     lamp = Lamp(broker, "mill/lamp/state")
     try:
-        wait_until(lambda: daemon.connected, 20, "the daemon to connect")
+        wait_until(lambda: daemon.is_connected, 20, "the daemon to connect")
         records = cold_nights()
         for start in range(1, len(records), 100):
             publish(broker.port, "5", json.dumps([records[0], *records[start : start + 100]]))
@@ -46,9 +46,9 @@ def test_the_link_in_a_mail_acknowledges_through_the_running_daemon(broker, mail
         )
         mail = next(mail for mail in mail_server.messages if "Frost" in mail.subject)
         [link] = re.findall(r"https://watch\.mill\.example/(answer/\S+)", mail.text())
-        assert requests.get(f"{daemon.page}{link}", timeout=10).status_code == 200
+        assert requests.get(f"{daemon.page_address}{link}", timeout=10).status_code == 200
         assert lamp.shows.endswith("-asks")
-        assert requests.post(f"{daemon.page}{link}", timeout=10).status_code == 200
+        assert requests.post(f"{daemon.page_address}{link}", timeout=10).status_code == 200
         with store.snapshot() as tx:
             states = {alarm.state for alarm in tx.alarms.open() if alarm.cause == "frost"}
         assert states == {AlarmState.ACKNOWLEDGED}

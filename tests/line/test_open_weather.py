@@ -90,7 +90,7 @@ def test_the_dew_points_shown_are_the_stations_own(yard, publisher):
 
     def moved(batch: BatchSummary) -> None:
         if batch.newest_ms is not None:
-            clock.advance(from_ms(batch.newest_ms))
+            clock.advance_to(from_ms(batch.newest_ms))
 
     daemon = Daemon(
         settings, store, clock, pace=Schedule(round_gap_s=0.0, settle_s=0.0), on_batch=moved
@@ -98,11 +98,11 @@ def test_the_dew_points_shown_are_the_stations_own(yard, publisher):
     daemon.start()
     shown = []
     try:
-        wait_until(lambda: daemon.connected, 20, "the daemon to connect")
+        wait_until(lambda: daemon.is_connected, 20, "the daemon to connect")
         for hour in range(FIRST, FIRST + HOURS):
             at = START + timedelta(hours=hour)
             publisher.publish("station/screen", pack(station, hour, at), 1).wait_for_publish(10)
-            shown.append(dew_point_shown(daemon.page, at))
+            shown.append(dew_point_shown(daemon.page_address, at))
     finally:
         daemon.stop()
     hours = slice(FIRST, FIRST + HOURS)

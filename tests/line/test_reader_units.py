@@ -99,7 +99,7 @@ def night(request, readings, tmp_path_factory):
         judging.run(here)
         alarms.run({one.id: one for one in here})
         AllWell(store, settings.yard, clock).run()
-        clock.advance(clock.now() + HALF_HOUR)
+        clock.advance_to(clock.now() + HALF_HOUR)
     for person in settings.yard.people:
         rehearse(store, settings.yard, clock, person.id)
     yield Night(

@@ -108,7 +108,7 @@ def _answering(pings):
 
 
 def process_check(daemon):
-    answer = requests.get(f"{daemon.page}health", timeout=10)
+    answer = requests.get(f"{daemon.page_address}health", timeout=10)
     return answer.status_code, answer.json()["checks"]["process"]
 
 
@@ -134,8 +134,8 @@ def test_a_watch_that_dies_or_hangs_is_missed_by_everybody(watched, caplog, how)
             let_go.wait(30)
         raise SystemExit  # ends a thread without a word
 
-    daemon._round = broken
-    wait_until(lambda: "watch" in daemon.unwell(), 10, "the watch to be missed")
+    daemon._run_round = broken
+    wait_until(lambda: "watch" in daemon.unwell_parts(), 10, "the watch to be missed")
     try:
         wait_until(lambda: lamp.shows == "unknown", 10, "the lamp to say that nobody watches")
         status, process = process_check(daemon)
@@ -158,7 +158,7 @@ def test_a_store_that_refuses_is_told_of_but_no_reason_for_a_restart(watched, mo
         raise OSError("disk full")
 
     monkeypatch.setattr(daemon._judgement, "run", refuses)
-    wait_until(lambda: "watch" in daemon.unwell(), 10, "the failures to count")
+    wait_until(lambda: "watch" in daemon.unwell_parts(), 10, "the failures to count")
     assert "disk full" in process_check(daemon)[1]["says"]
     said = len(service.said)
     wait_until(lambda: service.fed_since(said), 10, "the service manager to be fed all the same")

@@ -47,7 +47,7 @@ def watch_filling(store, disk, days, bytes_a_day):
     clock = ReadingsClock(BEGIN)
     upkeep = StoreUpkeep(store, clock)
     for hour in range(days * 24 + 1):
-        clock.advance(BEGIN + timedelta(hours=hour))
+        clock.advance_to(BEGIN + timedelta(hours=hour))
         upkeep.run_once()
         disk["bytes"] -= bytes_a_day // 24
     return upkeep

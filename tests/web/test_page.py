@@ -145,6 +145,6 @@ def test_the_plots_show_the_gap_of_a_silent_sensor(served, chromium):
 
 
 def test_the_time_shown_is_the_readings_clock(served, chromium):
-    served.clock.advance(yard_of.KETTLEMOSS_NOW + timedelta(hours=1))
+    served.clock.advance_to(yard_of.KETTLEMOSS_NOW + timedelta(hours=1))
     page, _ = opened(chromium, served.address)
     assert page.locator("#asof").inner_text() == "17:04"

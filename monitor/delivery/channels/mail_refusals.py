@@ -39,7 +39,7 @@ def is_final_for_recipient(code: int, answer: bytes) -> bool:
     answer : bytes
         What follows it, with the enhanced code (RFC 3463) in front where the server gives one.
     """
-    enhanced, words = _read(answer)
+    enhanced, words = _split_answer(answer)
     if not 500 <= code < 600 or _DOUBTFUL.search(words):
         return False
     if enhanced in _SAYS_NOTHING:
@@ -49,13 +49,13 @@ def is_final_for_recipient(code: int, answer: bytes) -> bool:
 
 def is_too_large(code: int, answer: bytes) -> bool:
     """Whether a refusal of MAIL or DATA means the mail's size, and not a mailbox that is full."""
-    enhanced, words = _read(answer)
+    enhanced, words = _split_answer(answer)
     if enhanced in _TOO_LARGE:
         return 500 <= code < 600
     return code == 552 and enhanced in _SAYS_NOTHING and _SIZE.search(words) is not None
 
 
-def _read(answer: bytes) -> tuple[str, str]:
+def _split_answer(answer: bytes) -> tuple[str, str]:
     """Enhanced code, if one leads, and the words in lower case."""
     text = " ".join(answer.decode(errors="replace").lower().split())
     found = _ENHANCED.match(text)

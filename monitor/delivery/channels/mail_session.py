@@ -33,7 +33,7 @@ class PhaseLimits:
     final_dot_s: float = 600.0  # 4.5.3.2.6: DATA termination
     goodbye_s: float = 2.0  # QUIT; the mail is the server's own by then
 
-    def scaled(self, by: float) -> "PhaseLimits":
+    def scaled_by(self, by: float) -> "PhaseLimits":
         """The same limits, each multiplied."""
         return PhaseLimits(**{one.name: getattr(self, one.name) * by for one in fields(self)})
 
@@ -68,17 +68,17 @@ class Session(smtplib.SMTP):
         self.limits = limits
         self.deadline = deadline
         self._trust = trust
-        deadline.watch(lambda: self.sock)
+        deadline.watch_socket(lambda: self.sock)
         super().__init__(host, port, timeout=limits.connect_s)
 
     def _get_socket(self, host: str, port: int, timeout: float) -> socket.socket:
         """Connect; from then on the deadline ends each phase, and no time-out from byte to byte."""
-        self.deadline.allow(self.limits.connect_s, "the connection")
+        self.deadline.allow_seconds(self.limits.connect_s, "the connection")
         line = socket.create_connection((host, port), timeout, self.source_address)
         if self._trust is not None:
             line = self._trust.wrap_socket(line, server_hostname=host)
         line.settimeout(self.limits.whole_s)
-        self.deadline.allow(self.limits.greeting_s, "the greeting")
+        self.deadline.allow_seconds(self.limits.greeting_s, "the greeting")
         return line
 
     def send(self, s: bytes | str) -> None:  # type: ignore[override]
@@ -88,13 +88,13 @@ class Session(smtplib.SMTP):
             return
         left_s = self.limits.blocks_s
         for start in range(0, len(s), _BLOCK):
-            self.deadline.allow(min(self.limits.block_s, left_s), "a block of the mail")
+            self.deadline.allow_seconds(min(self.limits.block_s, left_s), "a block of the mail")
             began_s = time.monotonic()
             super().send(s[start : start + _BLOCK])
             left_s = max(left_s - (time.monotonic() - began_s), 0.0)
-        self.deadline.allow(self.limits.final_dot_s, "the answer to the last dot")
+        self.deadline.allow_seconds(self.limits.final_dot_s, "the answer to the last dot")
 
-    def encrypt(self, trust: ssl.SSLContext) -> None:
+    def start_tls(self, trust: ssl.SSLContext) -> None:
         """Go over to encryption. No deadline reaches a handshake: its socket has a time of its own.
 
         Raises
@@ -102,7 +102,7 @@ class Session(smtplib.SMTP):
         OSError, smtplib.SMTPException
             If the server cannot, or not in time.
         """
-        self.deadline.allow(self.limits.encryption_s, "the start of encryption")
+        self.deadline.allow_seconds(self.limits.encryption_s, "the start of encryption")
         self._set_timeout(self.limits.encryption_s)
         self.starttls(context=trust)
         self._set_timeout(self.limits.whole_s)

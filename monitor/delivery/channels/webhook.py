@@ -55,13 +55,13 @@ class WebhookChannel:
             "user-agent": "laidup",
             "webhook-id": message_id,
             "webhook-timestamp": str(sent_at),
-            "webhook-signature": signature(self._key, message_id, sent_at, body),
+            "webhook-signature": webhook_signature(self._key, message_id, sent_at, body),
         }
         try:
             with bounded_answer(
                 "POST", self._settings.url, self._settings.within_s, headers=headers, data=body
             ) as answer:
-                return _receipt(answer.status_code, answer.reason)
+                return _receipt_for(answer.status_code, answer.reason)
         except requests.RequestException as error:
             reason = f"{type(error).__name__}: {error}"
             return Receipt(outcome=DeliveryOutcome.PUT_OFF, detail=" ".join(reason.split())[:300])
@@ -116,7 +116,7 @@ def signing_key(secret: str) -> bytes:
     return key
 
 
-def signature(key: bytes, message_id: str, sent_at: int, body: bytes) -> str:
+def webhook_signature(key: bytes, message_id: str, sent_at: int, body: bytes) -> str:
     """Sign ``id.timestamp.body`` (Standard Webhooks 1.0.0, symmetric signatures)."""
     signed = b".".join((message_id.encode(), str(sent_at).encode(), body))
     digest = hmac.new(key, signed, hashlib.sha256).digest()
@@ -135,17 +135,17 @@ def body_of(message: Message) -> bytes:
     }
     if message.record_head:
         data["record_head"] = message.record_head
-    body = _json(message, data)
+    body = _json_body(message, data)
     if len(body) > _LARGEST:
-        room = _LARGEST - len(_json(message, {**data, "text": ""}))
+        room = _LARGEST - len(_json_body(message, {**data, "text": ""}))
         kept = message.text
         while len(json.dumps(kept).encode()) > room:
             kept = kept[: len(kept) * 9 // 10]
-        body = _json(message, {**data, "text": kept, "text_is_whole": False})
+        body = _json_body(message, {**data, "text": kept, "text_is_whole": False})
     return body
 
 
-def _json(message: Message, data: dict[str, object]) -> bytes:
+def _json_body(message: Message, data: dict[str, object]) -> bytes:
     at = message.created_at.astimezone(UTC)
     event = {
         "type": f"message.{str(message.kind).replace(' ', '_')}",
@@ -155,7 +155,7 @@ def _json(message: Message, data: dict[str, object]) -> bytes:
     return json.dumps(event, separators=(",", ":")).encode()
 
 
-def _receipt(status: int, reason: str) -> Receipt:
+def _receipt_for(status: int, reason: str) -> Receipt:
     detail = f"{status} {reason or ''}".strip()
     if 200 <= status < 300:
         return Receipt(outcome=DeliveryOutcome.TAKEN, detail=detail)

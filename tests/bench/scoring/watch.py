@@ -180,7 +180,7 @@ def _watch(
     grave = False
     moves = [datetime.fromisoformat(each["since"]) for each in winter.records["moves"]]
     while (now := _next(now, every, failures, moves, grave=grave)) <= end:
-        clock.advance(now)
+        clock.advance_to(now)
         late = arrivals.bring(now)
         craft = craft_of(winter.records, now)
         named = {each.id: each for each in craft}

@@ -110,11 +110,11 @@ def test_it_is_not_asked_again_before_it_expires_not_even_after_a_restart(store,
     httpserver.expect_request(COMPACT).respond_with_handler(lambda _: series())
     fetching(store, clock, httpserver).run_once()
     for minutes in (1, 20, 34):
-        clock.advance(NOW + minutes * MINUTE)
+        clock.advance_to(NOW + minutes * MINUTE)
         assert not fetching(store, clock, httpserver).run_once()
     assert len(httpserver.log) == 1
     assert asking(store).not_before > NOW + 35 * MINUTE  # by chance a little later
-    clock.advance(NOW + 41 * MINUTE)
+    clock.advance_to(NOW + 41 * MINUTE)
     assert fetching(store, clock, httpserver).run_once()
     assert len(httpserver.log) == 2
 
@@ -164,7 +164,7 @@ def test_an_unchanged_forecast_is_confirmed_by_304_and_stays(store, clock, https
     ).respond_with_data("", 304, headers={"expires": http_date(NOW + 3 * HOUR)})
     fetch = fetching(store, clock, httpserver)
     fetch.run_once()
-    clock.advance(NOW + HOUR)
+    clock.advance_to(NOW + HOUR)
     assert fetch.run_once()
     httpserver.check_assertions()
     now = asking(store)
@@ -182,7 +182,7 @@ def test_without_a_forecast_at_hand_it_does_not_ask_only_for_a_newer_one(store, 
     fetch.run_once()
     with store.transaction() as tx:
         tx.forecasts.forget("met-norway")
-    clock.advance(NOW + HOUR)
+    clock.advance_to(NOW + HOUR)
     fetch.run_once()
     assert "if-modified-since" not in seen[1].headers
 
@@ -196,14 +196,14 @@ def test_a_refusal_changes_nothing_but_the_age_and_is_asked_later_and_later(
         httpserver.expect_ordered_request(COMPACT).respond_with_data("no", status)
     fetch = fetching(store, clock, httpserver)
     fetch.run_once()
-    clock.advance(NOW + HOUR)
+    clock.advance_to(NOW + HOUR)
     waits = []
     for _ in range(6):
         before = clock.now()
         assert not fetch.run_once()
         assert not fetch.run_once()  # not due: nothing is sent
         waits.append(asking(store).not_before - before)
-        clock.advance(asking(store).not_before)
+        clock.advance_to(asking(store).not_before)
     assert len(httpserver.log) == 7
     assert waits[0] >= 5 * MINUTE
     assert waits[-1] >= 2 * HOUR
@@ -227,7 +227,7 @@ def test_after_a_failure_the_next_answer_makes_all_well(store, clock, httpserver
     httpserver.expect_ordered_request(COMPACT).respond_with_handler(lambda _: series())
     fetch = fetching(store, clock, httpserver)
     fetch.run_once()
-    clock.advance(NOW + HOUR)
+    clock.advance_to(NOW + HOUR)
     assert fetch.run_once()
     assert (asking(store).failures, asking(store).problem) == (0, "")
 
@@ -258,7 +258,7 @@ def test_a_304_that_was_not_asked_for_is_no_forecast(store, clock, httpserver):
 
 def test_a_forecast_that_ends_before_now_is_none(store, clock, httpserver):
     httpserver.expect_request(COMPACT).respond_with_handler(lambda _: series())
-    clock.advance(NOW + 30 * HOUR)
+    clock.advance_to(NOW + 30 * HOUR)
     assert not fetching(store, clock, httpserver).run_once()
     assert "ends before now" in asking(store).problem
 
@@ -320,7 +320,7 @@ def test_a_redirect_is_followed_but_not_in_a_circle(store, clock, httpserver):
     httpserver.clear()
     httpserver.expect_request("/moved").respond_with_data("", 302, headers={"location": "/moved"})
     httpserver.expect_request(COMPACT).respond_with_data("", 302, headers={"location": "/moved"})
-    clock.advance(NOW + HOUR)
+    clock.advance_to(NOW + HOUR)
     assert not fetching(store, clock, httpserver).run_once()
     assert len(httpserver.log) <= 5
 
@@ -360,7 +360,7 @@ def test_a_clock_that_was_ahead_by_more_than_the_longest_wait_delays_no_new_proc
 def test_another_place_begins_afresh(store, clock, httpserver):
     httpserver.expect_request(COMPACT).respond_with_handler(lambda _: series())
     fetching(store, clock, httpserver).run_once()
-    clock.advance(NOW + MINUTE)
+    clock.advance_to(NOW + MINUTE)
     seen = []
     httpserver.clear()
     httpserver.expect_request(COMPACT).respond_with_handler(
@@ -405,11 +405,11 @@ def test_a_place_leads_to_its_grid_and_is_looked_up_once_a_day(store, clock, htt
     assert fetch.run_once()
     kept = latest(store, clock, US)
     assert kept.at_ms.size == len(SAMPLES["gridpoint"]["hourly"]) - 1  # one hour is null
-    clock.advance(NOW + HOUR)
+    clock.advance_to(NOW + HOUR)
     assert fetch.run_once()
     assert calls(httpserver) == [PLACE, GRID, GRID]
     assert httpserver.log[2][0].headers["if-modified-since"] == MODIFIED
-    clock.advance(NOW + 25 * HOUR)
+    clock.advance_to(NOW + 25 * HOUR)
     fetch.run_once()
     assert calls(httpserver)[3:] == [PLACE, GRID]
 
@@ -422,7 +422,7 @@ def test_where_the_grid_fails_the_hourly_forecast_is_asked_next(store, clock, ht
     fetch = fetching(store, clock, httpserver, Agency.US_WEATHER_SERVICE)
     assert not fetch.run_once()
     assert calls(httpserver) == [PLACE, GRID]  # nothing more before the wait is over
-    clock.advance(asking(store, US).not_before)
+    clock.advance_to(asking(store, US).not_before)
     assert fetch.run_once()
     assert calls(httpserver) == [PLACE, GRID, HOURLY]
     assert latest(store, clock, US).air_c == pytest.approx([1.11, -1.5])

@@ -205,7 +205,7 @@ def test_a_round_takes_in_what_came_since_the_last_one(tmp_path):
     # Known from a moment before the round just judged, but stored only after it.
     with store.transaction() as tx:
         tx.forecasts.keep(issue([-15.0] * 40, now - timedelta(minutes=1)))
-    clock.advance(now + timedelta(minutes=10))
+    clock.advance_to(now + timedelta(minutes=10))
     after = judged()
     store.close()
     assert figures_of(after)["public_share"] > 0.0

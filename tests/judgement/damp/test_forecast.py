@@ -158,7 +158,7 @@ def test_one_message_over_all_craft_tells_ahead_and_none_follows_when_it_comes_a
     store, clock = Store(url, config.yard.id), ReadingsClock(MORNING)
     alarms, said = AlarmRound(store, config.yard, clock), []
     for at in (MORNING, MORNING + 0.6 * HOUR, local(15, 11), local(15, 13), local(15, 15)):
-        clock.advance(at)
+        clock.advance_to(at)
         damp = metal(kettlemoss(at, KNOWN))
         words = words_kept(config.yard, at)
         stored = (stored_craft(one, shelters(config.yard), at, words) for one in config.craft)

@@ -44,7 +44,7 @@ def scaled(settings: Settings, scale: float) -> Settings:
     mail, webhook, ping = settings.mail, settings.webhook, settings.ping
     return replace(
         settings,
-        mail=mail and replace(mail, limits=mail.limits.scaled(scale)),
+        mail=mail and replace(mail, limits=mail.limits.scaled_by(scale)),
         webhook=webhook and replace(webhook, within_s=webhook.within_s * scale),
         ping=ping and replace(ping, within_s=ping.within_s * scale, every_s=1.0),
     )

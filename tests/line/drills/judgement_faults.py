@@ -77,7 +77,7 @@ def _winter(folder: Path, air_c: Callable[[datetime], float]) -> list[Message]:
     for at in _times(SECOND + 2 * _DAY):
         _take(store, began, at, air_c)
         began = at
-        clock.advance(at)
+        clock.advance_to(at)
         judging.run([craft])
         telling.run(_by_id(craft))
     with store.snapshot() as tx:

@@ -164,7 +164,7 @@ def _follow(folder: Path, columns: Columns) -> _Followed:
     _keep(store, columns, range(_STEPS_BEFORE))
     for step in range(_STEPS):
         _keep(store, columns, range(_STEPS_BEFORE + step, _STEPS_BEFORE + step + 1))
-        clock.advance(_BEGINS + step * _STEP)
+        clock.advance_to(_BEGINS + step * _STEP)
         judging.run([craft])
         telling.run({craft.id: craft})
         _note(followed, store, yard, craft)
