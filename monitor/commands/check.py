@@ -20,7 +20,7 @@ from monitor.errors import (
     StoreDamagedError,
     StoreError,
 )
-from monitor.settings.load import Settings, load
+from monitor.settings.load import Settings, load_settings
 from monitor.wording import Units
 from monitor.yard.readers import units_of
 from monitor.yard.space import Yard
@@ -57,7 +57,7 @@ def run(arguments: argparse.Namespace) -> int:
         from monitor.commands import check_payload
 
         return check_payload.run(arguments)
-    settings = load(arguments.config)
+    settings = load_settings(arguments.config)
     yard = settings.yard
     print(
         f"{arguments.config}: {yard.name}, {_many(len(yard.spaces), 'space')},"

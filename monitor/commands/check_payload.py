@@ -7,7 +7,7 @@ import time
 from monitor.intake.decode import Decoder
 from monitor.intake.explain import explain
 from monitor.intake.trust import TimePolicy
-from monitor.settings.load import load
+from monitor.settings.load import load_settings
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -15,7 +15,7 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.topic is None:
         print("--payload needs --topic: the topic that the message came on.", file=sys.stderr)
         return 2
-    settings = load(arguments.config)
+    settings = load_settings(arguments.config)
     try:
         payload = arguments.payload.read_bytes()
     except OSError as error:

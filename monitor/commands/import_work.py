@@ -103,7 +103,7 @@ def _entries(
             continue
         try:
             known = all_circuits(step.form.act, record.profile)
-            entries.append(step.form.entry(step.craft, bench.yard.zone, known))
+            entries.append(step.form.to_layup_entry(step.craft, bench.yard.zone, known))
         except ValueError as error:
             wrong.append(fault_from(error, str(file), step.where.rstrip(":. ")))
     if wrong:

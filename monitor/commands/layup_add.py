@@ -180,7 +180,7 @@ def entry_of_form(
     """
     try:
         known = None if record is None else all_circuits(form.act, record.profile)
-        return form.entry(craft, bench.yard.zone, known)
+        return form.to_layup_entry(craft, bench.yard.zone, known)
     except ValueError as error:
         raise RecordError([fault_from(error, str(SOURCE), craft)]) from error
 

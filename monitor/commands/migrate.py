@@ -3,7 +3,7 @@
 import argparse
 
 from monitor.commands.shared_flags import add_config
-from monitor.settings.load import load
+from monitor.settings.load import load_settings
 
 
 def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
@@ -19,7 +19,7 @@ def run(arguments: argparse.Namespace) -> int:
     from monitor.store.mark import StoreMark
     from monitor.store.migrate import migrate
 
-    settings = load(arguments.config)
+    settings = load_settings(arguments.config)
     StoreMark(settings.file).refuse_another(settings.store_url, settings.yard.id)
     migrate(settings.store_url)
     print(f"The tables of {shown(settings.store_url)} are up to date.")

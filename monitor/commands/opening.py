@@ -12,7 +12,7 @@ from monitor.craft.kept import Shelter
 from monitor.craft.profile import Profile
 from monitor.errors import QuantityError
 from monitor.settings.layup_form import in_zone
-from monitor.settings.load import Settings, load
+from monitor.settings.load import Settings, load_settings
 from monitor.settings.moments import moment_of
 from monitor.store.entering import CRAFT_FILES, not_taken_in, take_in_each
 from monitor.store.mark import StoreMark
@@ -59,7 +59,7 @@ def looking(arguments: argparse.Namespace) -> Iterator[Opened]:
     StoreError
         If there is no store yet, or one of another revision: to mend that is to write.
     """
-    settings = load(arguments.config)
+    settings = load_settings(arguments.config)
     store = Store(settings.store_url, settings.yard.id, only_looking=True)
     with closing(store):
         with store.snapshot() as tx:
@@ -84,7 +84,7 @@ def acting(arguments: argparse.Namespace) -> Iterator[Opened]:
     StoreError
         If there is no store yet, or one of another revision.
     """
-    settings = load(arguments.config)
+    settings = load_settings(arguments.config)
     with closing(Store(settings.store_url, settings.yard.id)) as store:
         yield Opened(settings=settings, profiles=settings.profiles, store=store)
 
@@ -98,7 +98,7 @@ def entering(arguments: argparse.Namespace, *, craft_files: bool) -> Iterator[Op
     """
     from monitor.store.migrate import migrate
 
-    settings = load(arguments.config)
+    settings = load_settings(arguments.config)
     StoreMark(settings.file).refuse_another(settings.store_url, settings.yard.id)
     if revision(settings.store_url) != REVISION:
         migrate(settings.store_url)

@@ -6,7 +6,7 @@ import signal
 import threading
 
 from monitor.commands.shared_flags import add_config
-from monitor.settings.load import load
+from monitor.settings.load import load_settings
 
 
 def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
@@ -27,7 +27,7 @@ def run(arguments: argparse.Namespace) -> int:
     """Watch until told to stop with SIGTERM or Ctrl-C."""
     from monitor.daemon import Daemon
 
-    settings = load(arguments.config)
+    settings = load_settings(arguments.config)
     logging.basicConfig(
         level=logging.INFO, format="%(asctime)s %(levelname)-7s %(name)s: %(message)s"
     )

@@ -12,7 +12,7 @@ from monitor.commands.shared_flags import add_config
 from monitor.craft.breaks import Break
 from monitor.craft.merkle import RecordHead
 from monitor.errors import QuantityError
-from monitor.settings.load import load
+from monitor.settings.load import load_settings
 from monitor.wording import Wording
 from monitor.yard.readers import words_for
 
@@ -52,7 +52,7 @@ def run(arguments: argparse.Namespace) -> int:
     from monitor.store.verifying import verify_record
 
     kept = [RecordHead.parse(text) for text in arguments.head]
-    settings = load(arguments.config)
+    settings = load_settings(arguments.config)
     store = Store(settings.store_url, settings.yard.id, only_looking=True)
     with closing(store), store.snapshot() as tx:
         found = verify_record(tx, kept)

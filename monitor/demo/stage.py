@@ -13,8 +13,8 @@ from monitor.daemon import Daemon, Schedule, open_store
 from monitor.delivery.channels.folder import FolderSettings
 from monitor.demo.broker import EmbeddedBroker
 from monitor.intake.summary import BatchSummary
-from monitor.settings.load import load
-from monitor.settings.places import shipped
+from monitor.settings.load import load_settings
+from monitor.settings.places import shipped_folder
 from monitor.store.store import Store
 from monitor.wording import Wording
 from monitor.yard.assessment import Hazard
@@ -54,7 +54,7 @@ class Stage:
         self.broker = EmbeddedBroker()
         self.scenario = kettlemoss.scenario()
         self.clock = ReadingsClock(self.scenario.start)
-        settings = load(shipped() / "demo" / "yard.toml")
+        settings = load_settings(shipped_folder() / "demo" / "yard.toml")
         self._settings = replace(
             settings,
             store_url=f"sqlite:///{self._folder / 'demo.db'}",

@@ -15,7 +15,7 @@ from monitor.craft.revising import craft_as_filed
 from monitor.errors import ConfigurationError, Fault, fault_from
 from monitor.settings.craft_form import CraftBlock, CraftFile, craft_of_block, stays_of_block
 from monitor.settings.craft_list import at_its_line, read_craft_list
-from monitor.settings.faults import check, key_path, one_of, read_toml
+from monitor.settings.faults import check_content, key_path, one_of, read_toml
 from monitor.yard.named_work import entries_by_id, strangers
 from monitor.yard.people import names_by_id
 from monitor.yard.space import Yard
@@ -50,16 +50,16 @@ def load_craft(
     """
     known = on_record or {}
     if path.suffix.lower() != ".csv":
-        return _checked(read_toml(path), path, yard, profiles, on_record)
+        return _checked_records(read_toml(path), path, yard, profiles, on_record)
     content, lines = read_craft_list(path, known)
     try:
-        return _checked(content, path, yard, profiles, on_record)
+        return _checked_records(content, path, yard, profiles, on_record)
     except ConfigurationError as error:
         told = [at_its_line(fault, lines) for fault in error.faults]
         raise ConfigurationError(told) from error
 
 
-def _checked(
+def _checked_records(
     content: dict[str, Any],
     path: Path,
     yard: Yard,
@@ -68,16 +68,16 @@ def _checked(
 ) -> tuple[CraftRecord, ...]:
     """The craft that a file's content says; every fault of it at once."""
     known = on_record or {}
-    file = check(CraftFile, content, path)
-    faults: list[Fault] = list(_doubles(file, path))
+    file = check_content(CraftFile, content, path)
+    faults: list[Fault] = list(_duplicate_names(file, path))
     records = []
     for n, block in enumerate(file.craft):
         here = key_path(("craft", n))
-        wrong = list(_strangers(block, here, path, yard, profiles))
+        wrong = list(_unknown_names(block, here, path, yard, profiles))
         if not block.stays and block.id not in known:
             wrong.append(_stands_nowhere(block, here, path))
         if not wrong:
-            record = _record(block, here, path, yard, profiles, on_record, wrong)
+            record = _record_from(block, here, path, yard, profiles, on_record, wrong)
             if record is not None:
                 records.append(record)
         faults.extend(wrong)
@@ -86,7 +86,7 @@ def _checked(
     return tuple(records)
 
 
-def _doubles(file: CraftFile, path: Path) -> Iterable[Fault]:
+def _duplicate_names(file: CraftFile, path: Path) -> Iterable[Fault]:
     for field in ("id", "hull_number"):
         seen: dict[str, str] = {}
         for n, block in enumerate(file.craft):
@@ -103,29 +103,31 @@ def _doubles(file: CraftFile, path: Path) -> Iterable[Fault]:
             seen.setdefault(value, block.name)
 
 
-def _strangers(
+def _unknown_names(
     block: CraftBlock, here: str, path: Path, yard: Yard, profiles: Mapping[str, Profile]
 ) -> Iterable[Fault]:
     """Names that lead nowhere."""
 
-    def fault(key: str, problem: str, remedy: str) -> Fault:
+    def fault_at(key: str, problem: str, remedy: str) -> Fault:
         return Fault(file=str(path), key=f"{here}.{key}", problem=problem, remedy=remedy)
 
     known = sorted(profiles)
     for key, name in (("profile", block.profile), *(("fittings", one) for one in block.fittings)):
         if name not in profiles:
-            yield fault(key, f"there is no profile {name!r}", one_of(name, known))
+            yield fault_at(key, f"there is no profile {name!r}", one_of(name, known))
     people = [person.id for person in yard.people]
     if block.owner and block.owner not in people:
-        yield fault("owner", f"{block.owner!r} is nobody of this yard", one_of(block.owner, people))
+        yield fault_at(
+            "owner", f"{block.owner!r} is nobody of this yard", one_of(block.owner, people)
+        )
     spaces = {space.id: space for space in yard.spaces}
     for n, stay in enumerate(block.stays):
         space, _, berth = stay.place.partition("/")
         key = f"stays[{n + 1}].place"
         if space not in spaces:
-            yield fault(key, f"{space!r} is no space of this yard", one_of(space, list(spaces)))
+            yield fault_at(key, f"{space!r} is no space of this yard", one_of(space, list(spaces)))
         elif berth and spaces[space].berths and berth not in spaces[space].berths:
-            yield fault(
+            yield fault_at(
                 key,
                 f"{spaces[space].name} has no berth {berth!r}",
                 one_of(berth, list(spaces[space].berths)),
@@ -141,7 +143,7 @@ def _stands_nowhere(block: CraftBlock, here: str, path: Path) -> Fault:
     )
 
 
-def _record(
+def _record_from(
     block: CraftBlock,
     here: str,
     path: Path,
@@ -152,7 +154,7 @@ def _record(
 ) -> CraftRecord | None:
     before = (on_record or {}).get(block.id)
 
-    def fault(key: str, error: ValueError) -> None:
+    def add_fault(key: str, error: ValueError) -> None:
         problem, _, remedy = str(error).partition("; ")
         faults.append(
             Fault(
@@ -165,12 +167,14 @@ def _record(
 
     try:
         said = CraftRecord(
-            craft=craft_of_block(block, yard), profile=profiles[block.profile], unsaid=block.unsaid
+            craft=craft_of_block(block, yard),
+            profile=profiles[block.profile],
+            unsaid=block.unset_fields,
         )
         craft = craft_as_filed(said, None if before is None else before.craft)
         profile = composed(craft.profile, craft.fittings, profiles)
     except ValueError as error:
-        fault("", error)
+        add_fault("", error)
         return None
     faults.extend(
         Fault(
@@ -186,9 +190,9 @@ def _record(
     for n, form in enumerate(block.layup):
         try:
             known = all_circuits(form.act, profile)
-            entries.append(form.entry(block.id, yard.zone, known))
+            entries.append(form.to_layup_entry(block.id, yard.zone, known))
         except ValueError as error:
-            fault(f"layup[{n + 1}]", error)
+            add_fault(f"layup[{n + 1}]", error)
     names = names_by_id(yard)
     on_file = () if before is None else before.on_record
     if on_record is not None:
@@ -198,7 +202,7 @@ def _record(
         profile=profile,
         entries=tuple(entries),
         stays=tuple(stays_of_block(block, yard)),
-        unsaid=block.unsaid,
+        unsaid=block.unset_fields,
     )
     if len(entries) == len(block.layup):
         new_from = None if on_record is None else {one.id for one in on_file}

@@ -68,7 +68,7 @@ class CraftBlock(Block):
 
     @model_validator(mode="before")
     @classmethod
-    def _clear(cls, said: Any) -> Any:  # noqa: ANN401  whatever stands in the file
+    def _clear_dashes(cls, said: Any) -> Any:  # noqa: ANN401  whatever stands in the file
         """Put nothing in place of each ``-``, so that it counts as said."""
         if not isinstance(said, dict):
             return said
@@ -80,7 +80,7 @@ class CraftBlock(Block):
         }
 
     @property
-    def unsaid(self) -> frozenset[str]:
+    def unset_fields(self) -> frozenset[str]:
         """Fields of `Craft` that the file does not speak of."""
         return frozenset(
             field for name, field in _OPTIONAL.items() if name not in self.model_fields_set

@@ -10,7 +10,7 @@ from typing import Any
 
 from monitor.craft.record import CraftRecord
 from monitor.errors import ConfigurationError, Fault
-from monitor.settings.file_text import text_of
+from monitor.settings.file_text import read_text_file
 
 _NUMBER = re.compile(r"craft\[(\d+)\]\.?")
 _COLUMNS = ("id", "name", "profile", "arrived", "place")
@@ -58,7 +58,7 @@ def _fault_at(path: Path, key: str, problem: str, remedy: str) -> ConfigurationE
 
 def _rows_by_line(path: Path) -> tuple[list[str], dict[int, dict[str | Any, str | Any]]]:
     """The columns of a list, and each row by the line on which it begins."""
-    text = text_of(path)
+    text = read_text_file(path)
     sample = text.partition("\n")[0]
     reader = csv.DictReader(io.StringIO(text), delimiter=";" if ";" in sample else ",")
     columns = [name.strip().lower() for name in reader.fieldnames or ()]

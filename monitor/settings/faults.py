@@ -9,7 +9,7 @@ from pydantic import BaseModel, ConfigDict, ValidationError
 from pydantic_core import ErrorDetails
 
 from monitor.errors import ConfigurationError, Fault
-from monitor.settings.file_text import text_of
+from monitor.settings.file_text import read_text_file
 from monitor.settings.words import PATTERNS_IN_WORDS
 
 Model = TypeVar("Model", bound=BaseModel)
@@ -30,21 +30,21 @@ def read_toml(path: Path) -> dict[str, Any]:
         If the file is missing, unreadable or no TOML; says where and what to do.
     """
 
-    def fault(problem: str, remedy: str) -> ConfigurationError:
+    def file_fault(problem: str, remedy: str) -> ConfigurationError:
         return ConfigurationError(
             [Fault(file=str(path), key="", problem=problem, remedy=remedy)],
         )
 
-    text = text_of(path)
+    text = read_text_file(path)
     try:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise fault(f"it is not TOML: {error}", "Correct the file at that place.") from error
+        raise file_fault(f"it is not TOML: {error}", "Correct the file at that place.") from error
     except (ValueError, RecursionError) as error:  # a number without end, brackets without end
-        raise fault(f"it cannot be made sense of: {error}", "Correct the file.") from error
+        raise file_fault(f"it cannot be made sense of: {error}", "Correct the file.") from error
 
 
-def check(model: type[Model], content: dict[str, Any], file: Path) -> Model:
+def check_content(model: type[Model], content: dict[str, Any], file: Path) -> Model:
     """Check a file's content against its model.
 
     Raises
@@ -56,7 +56,7 @@ def check(model: type[Model], content: dict[str, Any], file: Path) -> Model:
         return model.model_validate(content)
     except ValidationError as error:
         raise ConfigurationError(
-            [_fault(model, detail, file) for detail in _told_once(error.errors())]
+            [_fault_from(model, detail, file) for detail in _told_once(error.errors())]
         ) from error
 
 
@@ -93,7 +93,7 @@ def _told_once(details: list[ErrorDetails]) -> list[ErrorDetails]:
     ]
 
 
-def _fault(model: type[BaseModel], detail: ErrorDetails, file: Path) -> Fault:
+def _fault_from(model: type[BaseModel], detail: ErrorDetails, file: Path) -> Fault:
     location = tuple(detail["loc"])
     key = key_path(location)
     kind = detail["type"]
@@ -119,7 +119,7 @@ def _fault(model: type[BaseModel], detail: ErrorDetails, file: Path) -> Fault:
         file=str(file),
         key=key,
         problem=_of_value(value, problem if remedy else ""),
-        remedy=_sentence(remedy or problem),
+        remedy=_as_sentence(remedy or problem),
     )
 
 
@@ -130,7 +130,7 @@ def _of_value(value: object, problem: str) -> str:
     return problem if problem.startswith(repr(value)) else f"{value!r}: {problem}"
 
 
-def _sentence(text: str) -> str:
+def _as_sentence(text: str) -> str:
     text = text[:1].upper() + text[1:]
     return text if text.endswith((".", "?")) else text + "."
 

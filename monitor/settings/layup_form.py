@@ -27,7 +27,7 @@ from monitor.craft.layup import ONE_LINE, SEVERAL_LINES, Act, LayupEntry, Liquid
 from monitor.craft.mixture import GLYCOLS, glycol_of
 from monitor.physics.antifreeze import mass_fraction_of_volume
 from monitor.settings.faults import Block
-from monitor.settings.quantities import quantity
+from monitor.settings.quantities import quantity_validator
 from monitor.settings.words import Id, Text
 
 Name = Annotated[
@@ -55,7 +55,9 @@ def type_of(field: EntryField) -> Any:  # noqa: ANN401  a type, for pydantic
 
 def _type_of_one(field: EntryField) -> Any:  # noqa: ANN401
     if field.kind is FieldKind.QUANTITY and field.dimension is not None:
-        return Annotated[float, quantity(field.dimension), AfterValidator(_within(field))]
+        return Annotated[
+            float, quantity_validator(field.dimension), AfterValidator(_range_validator(field))
+        ]
     if field.kind is FieldKind.CHOICE and field.choices is not None:
         return Annotated[Literal[field.words], AfterValidator(field.choices)]
     if field.kind is FieldKind.TEXT:
@@ -77,13 +79,13 @@ def _type_of_one(field: EntryField) -> Any:  # noqa: ANN401
     return plain[field.kind]
 
 
-def _within(field: EntryField) -> Any:  # noqa: ANN401
-    def within(value: float) -> float:
+def _range_validator(field: EntryField) -> Any:  # noqa: ANN401
+    def check_range(value: float) -> float:
         if refusal := field.refusal(value):
             raise ValueError(refusal)
         return value
 
-    return within
+    return check_range
 
 
 def _fields_in(*parts: str, needed: frozenset[str]) -> dict[str, Any]:
@@ -121,7 +123,7 @@ class ProductForm(_product_fields):
         liquid: Liquid | None
         strength: float | None
 
-    def values(self) -> Iterator[tuple[str, object]]:
+    def path_values(self) -> Iterator[tuple[str, object]]:
         """What was said of it, by path; its strength by mass."""
         for field in FIELDS:
             if field.part == "product":
@@ -138,7 +140,7 @@ def strength_by_mass(
     return round(float(mass_fraction_of_volume(strength, glycol_of(liquid))), 4)
 
 
-def _named(content: Any) -> Any:  # noqa: ANN401  a file may hold anything
+def _name_only(content: Any) -> Any:  # noqa: ANN401  a file may hold anything
     return {"name": content} if isinstance(content, str) else content
 
 
@@ -152,7 +154,7 @@ _entry_fields: Any = model_with(
 class EntryForm(_entry_fields):
     """One piece of work; a time without an offset is the yard's own."""
 
-    product: Annotated[ProductForm, BeforeValidator(_named)] | None = None
+    product: Annotated[ProductForm, BeforeValidator(_name_only)] | None = None
     if TYPE_CHECKING:
         id: str | None
         at: datetime
@@ -161,7 +163,9 @@ class EntryForm(_entry_fields):
         circuits: tuple[str, ...] | None
         findings: tuple[FindingForm, ...] | None
 
-    def entry(self, craft: str, zone: tzinfo, known: tuple[str, ...] | None = None) -> LayupEntry:
+    def to_layup_entry(
+        self, craft: str, zone: tzinfo, known: tuple[str, ...] | None = None
+    ) -> LayupEntry:
         """The entry of a craft; ValueError if it cannot be one.
 
         ``known`` are the circuits that "all" stands for, and "port" for those of that side.
@@ -171,7 +175,7 @@ class EntryForm(_entry_fields):
             for field in FIELDS
             if field.part != "product" and field.path != "craft"
         }
-        values.update(self.product.values() if self.product else ())
+        values.update(self.product.path_values() if self.product else ())
         values["findings"] = tuple(
             Seen(id=one.id, part=one.part, words=one.words) for one in self.findings or ()
         )

@@ -12,7 +12,7 @@ from monitor.craft.acts import act_meant
 from monitor.craft.fields import ENTERED_FIELDS, Field, FieldKind
 from monitor.craft.plan.shelf import ShelfProduct
 from monitor.errors import ConfigurationError, Fault, fault_from
-from monitor.settings.faults import check
+from monitor.settings.faults import check_content
 from monitor.settings.layup_form import EntryForm, form_keys, type_of
 from monitor.settings.moments import day_of, moment_of
 from monitor.settings.words import PATTERNS_IN_WORDS
@@ -67,20 +67,20 @@ def written_form(
             continue
         try:
             day = field.kind is FieldKind.DAY and str(value).strip().lower() not in _FROM_NOW
-            then = _moment(content["at"], now) if day else now
+            then = _time_of_work(content["at"], now) if day else now
             content[field.column] = value_of(field, value, then, names)
         except ValueError as error:
             faults.append(fault_from(error, str(file), f"{where}{field.column}"))
     if faults:
         raise ConfigurationError(faults)
     try:
-        return check(EntryForm, form_keys(content), file)
+        return check_content(EntryForm, form_keys(content), file)
     except ConfigurationError as error:
         raise ConfigurationError(
             [
                 Fault(
                     file=one.file,
-                    key=f"{where}{_column(one.key)}",
+                    key=f"{where}{_column_of(one.key)}",
                     problem=one.problem,
                     remedy=one.remedy,
                 )
@@ -89,7 +89,7 @@ def written_form(
         ) from error
 
 
-def _moment(at: object, now: datetime) -> datetime:
+def _time_of_work(at: object, now: datetime) -> datetime:
     """When the work was done: what "Thu" or "5 Nov" means for a day beside it."""
     if not isinstance(at, datetime):
         return now
@@ -113,7 +113,7 @@ def value_of(field: Field, said: Any, now: datetime, names: Mapping[str, str]) -
     """What one field's words mean to the form; ValueError where they mean nothing."""
     if field.many:
         several = [said] if isinstance(said, str) else list(said)
-        return list(_many(field, several))
+        return list(_split_several(field, several))
     if not isinstance(said, str):
         return said
     text = said.strip()
@@ -144,19 +144,19 @@ def typed_value(field: Field, said: Any, now: datetime, names: Mapping[str, str]
         raise ValueError(message) from error
 
 
-def _many(field: Field, several: Iterable[Any]) -> Iterable[Any]:
+def _split_several(field: Field, several: Iterable[Any]) -> Iterable[Any]:
     for one in several:
         if not isinstance(one, str):
             yield one
         elif field.kind is FieldKind.FINDING:
-            yield from (_finding(part) for part in _FINDINGS.split(one.strip()) if part)
+            yield from (_finding_from(part) for part in _FINDINGS.split(one.strip()) if part)
         elif field.kind is FieldKind.ID:
             yield from (part for part in _LISTED.split(one.strip().lower()) if part)
         else:
             yield from (part for part in _PARTED.split(one.strip()) if part)
 
 
-def _finding(text: str) -> dict[str, str]:
+def _finding_from(text: str) -> dict[str, str]:
     parts = [part.strip() for part in text.split(":", 2)]
     if len(parts) == 1 or not all(parts):
         raise ValueError(
@@ -169,7 +169,7 @@ def _finding(text: str) -> dict[str, str]:
     return dict(zip(("id", "part", "words"), parts, strict=True))
 
 
-def _column(key: str) -> str:
+def _column_of(key: str) -> str:
     """The column of a key of the form: ``product.name`` is ``product``."""
     part, _, name = key.rpartition(".")
     return part if name == "name" else name if part == "product" else key

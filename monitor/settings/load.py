@@ -22,8 +22,8 @@ from monitor.intake.forecast.settings import ForecastSettings
 from monitor.intake.mapping import Mapping as PayloadMapping
 from monitor.intake.mapping_file import read_mappings
 from monitor.settings.craft_file import load_craft
-from monitor.settings.faults import check, key_path, one_of, read_toml
-from monitor.settings.places import shipped
+from monitor.settings.faults import check_content, key_path, one_of, read_toml
+from monitor.settings.places import shipped_folder
 from monitor.settings.profiles import load_profiles
 from monitor.settings.yard_file import BrokerBlock, MailBlock, SensorBlock, WebBlock, YardFile
 from monitor.web.loopback import BEYOND, is_loopback
@@ -57,7 +57,7 @@ class Settings:
     craft: tuple[CraftRecord, ...]  # of the craft files; the store may know more
 
 
-def load(path: Path, environment: Mapping[str, str] = os.environ) -> Settings:
+def load_settings(path: Path, environment: Mapping[str, str] = os.environ) -> Settings:
     """Read and check the yard's file.
 
     Parameters
@@ -72,16 +72,16 @@ def load(path: Path, environment: Mapping[str, str] = os.environ) -> Settings:
     ConfigurationError
         With one fault for each thing that is wrong.
     """
-    content = check(YardFile, read_toml(path), path)
+    content = check_content(YardFile, read_toml(path), path)
     faults = [
         Fault(file=str(path), key=key, problem=problem, remedy=remedy)
-        for key, problem, remedy in _inconsistencies(content)
+        for key, problem, remedy in _find_inconsistencies(content)
     ]
     folder = path.resolve().parent
     passwords: dict[str, str | None] = {}
-    for key, where, noun in _secrets(content):
+    for key, where, noun in _secret_blocks(content):
         try:
-            passwords[key] = _password(where, folder, environment, noun)
+            passwords[key] = _read_password(where, folder, environment, noun)
         except _NoPasswordError as error:
             faults.append(
                 Fault(
@@ -95,9 +95,9 @@ def load(path: Path, environment: Mapping[str, str] = os.environ) -> Settings:
     faults += _unfit_token(passwords.get("web"), content.web, path)
     if faults:
         raise ConfigurationError(faults)
-    yard = _yard(content)
+    yard = _yard_from(content)
     profiles = load_profiles(_profile_folders(folder))
-    craft = _craft(content, folder, yard, profiles)
+    craft = _read_craft_files(content, folder, yard, profiles)
     faults.extend(_lost_probes(content, path, craft))
     if faults:
         raise ConfigurationError(faults)
@@ -105,29 +105,29 @@ def load(path: Path, environment: Mapping[str, str] = os.environ) -> Settings:
         file=path,
         yard=yard,
         store_url=_store_url(content.store.url, folder),
-        broker=_broker(content.broker, folder, passwords["broker"]),
-        mail=_mail(content.mail, content.yard.name, passwords["mail"]),
+        broker=_broker_settings(content.broker, folder, passwords["broker"]),
+        mail=_mail_settings(content.mail, content.yard.name, passwords["mail"]),
         folder=FolderSettings(path=folder / content.folder.path) if content.folder else None,
-        webhook=_webhook(content, passwords["webhook"]),
-        annunciator=_annunciator(content, folder, passwords["broker"]),
+        webhook=_webhook_settings(content, passwords["webhook"]),
+        annunciator=_annunciator_settings(content, folder, passwords["broker"]),
         ping=(
             PulseSettings(url=content.ping.url, every_s=content.ping.every_s)
             if content.ping
             else None
         ),
-        definitions=adjusted({cause: one.adjustment() for cause, one in content.alarms.items()}),
+        definitions=adjusted({cause: one.to_adjustment() for cause, one in content.alarms.items()}),
         web=content.web,
         web_token=passwords["web"],
         report_weekday=content.reports.weekday,
         report_at=content.reports.at,
-        forecast=_forecast(content),
+        forecast=_forecast_settings(content),
         profiles=profiles,
-        mappings=_mappings(folder),
+        mappings=_read_mappings(folder),
         craft=craft,
     )
 
 
-def _inconsistencies(content: YardFile) -> Iterable[tuple[str, str, str]]:
+def _find_inconsistencies(content: YardFile) -> Iterable[tuple[str, str, str]]:
     """What each block alone cannot know: doubles, and names that lead nowhere."""
     for key, ids in (
         ("spaces", [space.id for space in content.spaces]),
@@ -157,7 +157,7 @@ def _inconsistencies(content: YardFile) -> Iterable[tuple[str, str, str]]:
             "nobody has the role operator, so nobody would be told of a cold night",
             'Give someone roles = ["operator"].',
         )
-    yield from _telling(content, spaces)
+    yield from _telling_faults(content, spaces)
     if content.web.enabled and not is_loopback(content.web.host):
         yield (
             "web.host",
@@ -168,7 +168,7 @@ def _inconsistencies(content: YardFile) -> Iterable[tuple[str, str, str]]:
         yield "folder", "mails are both sent and written to a folder", "Keep [mail] or [folder]."
 
 
-def _telling(content: YardFile, spaces: list[str]) -> Iterable[tuple[str, str, str]]:
+def _telling_faults(content: YardFile, spaces: list[str]) -> Iterable[tuple[str, str, str]]:
     """What is wrong between people, duty, channels and alarms."""
     people = [person.id for person in content.people]
     for n, person in enumerate(content.people):
@@ -207,7 +207,7 @@ def _telling(content: YardFile, spaces: list[str]) -> Iterable[tuple[str, str, s
             yield key, "laidup knows no such cause of alarm", one_of(cause, list(DEFINITIONS))
             continue
         try:
-            adjusted({cause: block.adjustment()})
+            adjusted({cause: block.to_adjustment()})
         except ValueError as error:
             yield key, str(error), "Correct it, or leave it out for the usual."
 
@@ -218,7 +218,7 @@ class _NoPasswordError(Exception):
         self.key, self.problem, self.remedy = key, problem, remedy
 
 
-def _secrets(
+def _secret_blocks(
     content: YardFile,
 ) -> Iterable[tuple[str, tuple[str | None, str | None], str]]:
     """Blocks with a secret: their key, environment variable and file, and what the secret is."""
@@ -230,7 +230,7 @@ def _secrets(
     yield "web", (content.web.token_env, content.web.token_file), "token"
 
 
-def _password(
+def _read_password(
     where: tuple[str | None, str | None], folder: Path, environment: Mapping[str, str], noun: str
 ) -> str | None:
     variable, file = where
@@ -287,11 +287,11 @@ def _store_url(url: str, folder: Path) -> str:
 
 def _profile_folders(folder: Path) -> list[Path]:
     """The shipped profiles first, then those beside the yard's file, which go before them."""
-    ours, theirs = shipped() / "profiles", folder / "profiles"
+    ours, theirs = shipped_folder() / "profiles", folder / "profiles"
     return [ours] if theirs == ours.resolve() else [ours, theirs]
 
 
-def _craft(
+def _read_craft_files(
     content: YardFile, folder: Path, yard: Yard, profiles: Mapping[str, Profile]
 ) -> tuple[CraftRecord, ...]:
     """Read every craft file, and tell the faults of all together."""
@@ -333,8 +333,8 @@ def _lost_probes(content: YardFile, file: Path, craft: tuple[CraftRecord, ...]) 
     return faults
 
 
-def _broker(block: BrokerBlock, folder: Path, password: str | None) -> BrokerSettings:
-    def path(name: str | None) -> Path | None:
+def _broker_settings(block: BrokerBlock, folder: Path, password: str | None) -> BrokerSettings:
+    def path_in_folder(name: str | None) -> Path | None:
         return None if name is None else folder / name
 
     return BrokerSettings(
@@ -346,13 +346,13 @@ def _broker(block: BrokerBlock, folder: Path, password: str | None) -> BrokerSet
         username=block.username,
         password=password,
         tls=block.tls,
-        ca_file=path(block.ca_file),
-        certificate_file=path(block.certificate_file),
-        key_file=path(block.key_file),
+        ca_file=path_in_folder(block.ca_file),
+        certificate_file=path_in_folder(block.certificate_file),
+        key_file=path_in_folder(block.key_file),
     )
 
 
-def _mail(block: MailBlock | None, yard: str, password: str | None) -> MailSettings | None:
+def _mail_settings(block: MailBlock | None, yard: str, password: str | None) -> MailSettings | None:
     if block is None:
         return None
     return MailSettings(
@@ -366,13 +366,13 @@ def _mail(block: MailBlock | None, yard: str, password: str | None) -> MailSetti
     )
 
 
-def _webhook(content: YardFile, secret: str | None) -> WebhookSettings | None:
+def _webhook_settings(content: YardFile, secret: str | None) -> WebhookSettings | None:
     if content.webhook is None or secret is None:
         return None
     return WebhookSettings(url=content.webhook.url, secret=secret)
 
 
-def _annunciator(
+def _annunciator_settings(
     content: YardFile, folder: Path, password: str | None
 ) -> AnnunciatorSettings | None:
     """The lamp hangs on the yard's own broker, which needs no internet."""
@@ -380,7 +380,7 @@ def _annunciator(
         return None
     broker = content.broker
 
-    def path(name: str | None) -> str | None:
+    def path_in_folder(name: str | None) -> str | None:
         return None if name is None else str(folder / name)
 
     return AnnunciatorSettings(
@@ -390,13 +390,13 @@ def _annunciator(
         username=broker.username,
         password=password,
         tls=broker.tls,
-        ca_file=path(broker.ca_file),
-        certificate_file=path(broker.certificate_file),
-        key_file=path(broker.key_file),
+        ca_file=path_in_folder(broker.ca_file),
+        certificate_file=path_in_folder(broker.certificate_file),
+        key_file=path_in_folder(broker.key_file),
     )
 
 
-def _forecast(content: YardFile) -> ForecastSettings | None:
+def _forecast_settings(content: YardFile) -> ForecastSettings | None:
     block = content.forecast
     if block is None:
         return None
@@ -409,21 +409,21 @@ def _forecast(content: YardFile) -> ForecastSettings | None:
     )
 
 
-def _sensor(block: SensorBlock) -> Sensor:
+def _sensor_from(block: SensorBlock) -> Sensor:
     return Sensor(
         **block.model_dump(exclude={"calibrations", "limits"}),
-        calibrations=tuple(one.calibration() for one in block.calibrations),
+        calibrations=tuple(one.to_calibration() for one in block.calibrations),
         limits={channel: Limits(**one.model_dump()) for channel, one in block.limits.items()},
     )
 
 
-def _mappings(folder: Path) -> tuple[PayloadMapping, ...]:
-    own, along = folder / "payloads", shipped() / "payloads"
+def _read_mappings(folder: Path) -> tuple[PayloadMapping, ...]:
+    own, along = folder / "payloads", shipped_folder() / "payloads"
     folders = [own] if own == along else [own, along]
     return tuple(mapping for one in folders for mapping in read_mappings(one))
 
 
-def _yard(content: YardFile) -> Yard:
+def _yard_from(content: YardFile) -> Yard:
     block = content.yard
     return Yard(
         id=block.id,
@@ -433,11 +433,11 @@ def _yard(content: YardFile) -> Yard:
         longitude=block.longitude,
         temperature_unit=block.temperature_unit,
         volume_unit=block.volume_unit,
-        spaces=tuple(space.space() for space in content.spaces),
-        sensors=tuple(_sensor(sensor) for sensor in content.sensors),
-        people=tuple(person.person() for person in content.people),
-        duty=content.duty.duty(),
+        spaces=tuple(space.to_space() for space in content.spaces),
+        sensors=tuple(_sensor_from(sensor) for sensor in content.sensors),
+        people=tuple(person.to_person() for person in content.people),
+        duty=content.duty.to_duty(),
         helpers=content.helpers,
         design_low_c=block.design_low,
-        shelf=tuple(one.product() for one in content.shelf),
+        shelf=tuple(one.to_product() for one in content.shelf),
     )

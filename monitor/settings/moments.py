@@ -34,7 +34,7 @@ def moment_of(text: str, now: datetime) -> datetime:
         If it is no time, or can be read in two ways; says how to write it.
     """
     words = [word for word in _WORDS.split(text.strip().lower()) if word not in {"", "at", "on"}]
-    exact = _iso(text.strip(), now.tzinfo)
+    exact = _parse_iso(text.strip(), now.tzinfo)
     if exact is not None:
         return exact
     if words == ["now"]:
@@ -44,7 +44,7 @@ def moment_of(text: str, now: datetime) -> datetime:
             f"{text!r} may be two different days; write the month as a word, like 20 Oct"
         )
     hour, rest = _time_in(words)
-    day = _day(rest, now) if rest else now.date()
+    day = _parse_day(rest, now) if rest else now.date()
     if day is None or (hour is None and not rest):
         raise ValueError(
             f"{text!r} is no time; write it like today 14:30, yesterday, 20 Oct 9:15 or"
@@ -69,7 +69,7 @@ def day_of(text: str, now: datetime) -> date:
         return moment_of(text, now).date()
 
 
-def _iso(text: str, zone: tzinfo | None) -> datetime | None:
+def _parse_iso(text: str, zone: tzinfo | None) -> datetime | None:
     if len(text) < len("2026-11-02") or not text[:4].isdigit():
         return None
     try:
@@ -111,7 +111,7 @@ def _clock_time(text: str) -> time | None:
     return time(hour, minute) if hour < 24 and minute < 60 else None
 
 
-def _day(words: list[str], now: datetime) -> date | None:
+def _parse_day(words: list[str], now: datetime) -> date | None:
     """The day that words name: ``yesterday``, ``thu``, ``thu 5 nov``, ``5 nov 2026``."""
     today = now.date()
     [first, *rest] = words
@@ -122,7 +122,7 @@ def _day(words: list[str], now: datetime) -> date | None:
         return _calendar_day(words, today)
     if not rest:
         return today - timedelta(days=(today.weekday() - weekday) % 7)
-    meant = _day(rest, now)
+    meant = _parse_day(rest, now)
     return meant if meant is not None and meant.weekday() == weekday else None
 
 
@@ -140,16 +140,16 @@ def _calendar_day(words: list[str], today: date) -> date | None:
         return None
     month, day = _MONTHS.index(months[0][:3]) + 1, int(numbers[0])
     if len(numbers) == 2 and len(numbers[1]) == 4:
-        return _date(int(numbers[1]), month, day)
+        return _date_or_none(int(numbers[1]), month, day)
     if len(numbers) > 1:
         return None
-    this_year = _date(today.year, month, day)
+    this_year = _date_or_none(today.year, month, day)
     if this_year is not None and this_year <= today:
         return this_year
-    return _date(today.year - 1, month, day)
+    return _date_or_none(today.year - 1, month, day)
 
 
-def _date(year: int, month: int, day: int) -> date | None:
+def _date_or_none(year: int, month: int, day: int) -> date | None:
     try:
         return date(year, month, day)
     except ValueError:

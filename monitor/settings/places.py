@@ -3,7 +3,7 @@
 from pathlib import Path
 
 
-def shipped() -> Path:
+def shipped_folder() -> Path:
     """Folder of the configuration that comes with laidup."""
     package = Path(__file__).resolve().parents[1]
     installed = package / "config"

@@ -23,11 +23,11 @@ from monitor.craft.profile import (
     careful_shape,
 )
 from monitor.errors import ConfigurationError, Fault
-from monitor.settings.faults import Block, check, one_of, read_toml
+from monitor.settings.faults import Block, check_content, one_of, read_toml
 from monitor.settings.quantities import (
     Duration,
     above_zero,
-    quantity,
+    quantity_validator,
 )
 from monitor.settings.words import Id, Text
 from monitor.units import CHARGE, HEAT_CAPACITY, LENGTH, VOLUME
@@ -37,7 +37,7 @@ Mark = Literal["estimate", "measured"]
 _TOP = 99  # any folder: what a name means everywhere but in a file that extends its own name
 
 
-def _rising(ends: tuple[float, float]) -> tuple[float, float]:
+def _check_rising(ends: tuple[float, float]) -> tuple[float, float]:
     if ends[0] > ends[1]:
         raise ValueError("the short end comes first; swap the two")
     return ends
@@ -46,7 +46,7 @@ def _rising(ends: tuple[float, float]) -> tuple[float, float]:
 class VolumeFigure(Block):
     """A volume and where it comes from."""
 
-    value: Annotated[float, quantity(VOLUME), AfterValidator(above_zero)]
+    value: Annotated[float, quantity_validator(VOLUME), AfterValidator(above_zero)]
     mark: Mark
     source: Text
 
@@ -54,7 +54,7 @@ class VolumeFigure(Block):
 class HeatFigure(Block):
     """A heat capacity and where it comes from."""
 
-    value: Annotated[float, quantity(HEAT_CAPACITY), AfterValidator(above_zero)]
+    value: Annotated[float, quantity_validator(HEAT_CAPACITY), AfterValidator(above_zero)]
     mark: Mark
     source: Text
 
@@ -62,7 +62,7 @@ class HeatFigure(Block):
 class LagFigure(Block):
     """The short and the long end of a time constant, and where they come from."""
 
-    value: Annotated[tuple[Duration, Duration], AfterValidator(_rising)]
+    value: Annotated[tuple[Duration, Duration], AfterValidator(_check_rising)]
     mark: Mark
     source: Text
 
@@ -92,14 +92,14 @@ class SurfaceBlock(Block):
 
     name: Text
     lag: LagFigure
-    length: Annotated[float, quantity(LENGTH), AfterValidator(above_zero)]
+    length: Annotated[float, quantity_validator(LENGTH), AfterValidator(above_zero)]
 
 
 class BatteryBlock(Block):
     """``[battery]``: what this type usually carries."""
 
     chemistry: Chemistry
-    capacity: Annotated[float, quantity(CHARGE), AfterValidator(above_zero)]
+    capacity: Annotated[float, quantity_validator(CHARGE), AfterValidator(above_zero)]
     lag: LagFigure
 
 
@@ -145,7 +145,9 @@ class _File:
         content = read_toml(path)
         keys = ("extends", "drop", "parts")
         self.path, self.level = path, level
-        self.links = check(_Links, {key: content.pop(key) for key in keys if key in content}, path)
+        self.links = check_content(
+            _Links, {key: content.pop(key) for key in keys if key in content}, path
+        )
         self.content = content
 
 
@@ -182,8 +184,10 @@ def load_profiles(folders: Sequence[Path]) -> dict[str, Profile]:
     profiles: dict[str, Profile] = {}
     for name, versions in files.items():
         try:
-            content = _whole(name, _TOP, files, ())
-            profiles[name] = _profile(name, check(ProfileFile, content, versions[-1].path))
+            content = _resolve_profile(name, _TOP, files, ())
+            profiles[name] = _profile_from(
+                name, check_content(ProfileFile, content, versions[-1].path)
+            )
         except ConfigurationError as error:
             faults.extend(fault for fault in error.faults if fault not in faults)
     if faults:
@@ -191,7 +195,7 @@ def load_profiles(folders: Sequence[Path]) -> dict[str, Profile]:
     return profiles
 
 
-def _whole(
+def _resolve_profile(
     name: str, level: int, files: Mapping[str, list[_File]], trail: tuple[tuple[str, int], ...]
 ) -> dict[str, Any]:
     """Content of a profile with everything that it extends and carries put in."""
@@ -199,23 +203,25 @@ def _whole(
     here = (name, file.level)
     if here in trail:
         ring = " -> ".join([*(step for step, _ in trail), name])
-        raise _fault(file.path, "extends", f"it leads back to itself: {ring}", "Cut the ring.")
+        raise _profile_fault(
+            file.path, "extends", f"it leads back to itself: {ring}", "Cut the ring."
+        )
     trail = (*trail, here)
     content: dict[str, Any] = {}
     links = file.links
     if links.extends is not None:
         below = file.level - 1 if links.extends == name else _TOP
-        content = _linked(links.extends, below, file, "extends", files, trail)
+        content = _resolve_link(links.extends, below, file, "extends", files, trail)
     for key, part in links.parts.items():
-        carried = _linked(part.profile, _TOP, file, f"parts.{key}.profile", files, trail)
-        content = _filled(content, _prefixed(carried, part))
-    content = _merged(content, file.content)
+        carried = _resolve_link(part.profile, _TOP, file, f"parts.{key}.profile", files, trail)
+        content = _fill_from_part(content, _prefix_part(carried, part))
+    content = _merge_tables(content, file.content)
     for circuit in links.drop:
         if circuit not in content.get("circuits", {}):
             if _replaced_since(file, files):
                 continue  # the yard's own version of what it carries has none to drop any more
             known = list(content.get("circuits", {}))
-            raise _fault(
+            raise _profile_fault(
                 file.path, "drop", f"there is no circuit {circuit!r}", one_of(circuit, known)
             )
         del content["circuits"][circuit]
@@ -233,7 +239,7 @@ def _replaced_since(file: _File, files: Mapping[str, list[_File]]) -> bool:
     )
 
 
-def _linked(
+def _resolve_link(
     name: str,
     level: int,
     file: _File,
@@ -242,11 +248,13 @@ def _linked(
     trail: tuple[tuple[str, int], ...],
 ) -> dict[str, Any]:
     if not any(one.level <= level for one in files.get(name, [])):
-        raise _fault(file.path, key, f"there is no profile {name!r}", one_of(name, sorted(files)))
-    return _whole(name, level, files, trail)
+        raise _profile_fault(
+            file.path, key, f"there is no profile {name!r}", one_of(name, sorted(files))
+        )
+    return _resolve_profile(name, level, files, trail)
 
 
-def _prefixed(content: dict[str, Any], part: PartBlock) -> dict[str, Any]:
+def _prefix_part(content: dict[str, Any], part: PartBlock) -> dict[str, Any]:
     """A part's content as its carrier sees it: circuits and surfaces under the part's name."""
     kept = {key: value for key, value in content.items() if key != "name"}
     if part.prefix is None:
@@ -263,34 +271,34 @@ def _prefixed(content: dict[str, Any], part: PartBlock) -> dict[str, Any]:
     return kept
 
 
-def _merged(below: dict[str, Any], above: dict[str, Any]) -> dict[str, Any]:
+def _merge_tables(below: dict[str, Any], above: dict[str, Any]) -> dict[str, Any]:
     """Tables join, everything else is replaced. How a circuit is treated is replaced whole."""
     joined = dict(below)
     for key, value in above.items():
         old = joined.get(key)
         if isinstance(old, dict) and isinstance(value, dict) and key != "treatments":
-            joined[key] = _merged(old, value)
+            joined[key] = _merge_tables(old, value)
         else:
             joined[key] = value
     return joined
 
 
-def _filled(content: dict[str, Any], part: dict[str, Any]) -> dict[str, Any]:
+def _fill_from_part(content: dict[str, Any], part: dict[str, Any]) -> dict[str, Any]:
     """Take from a part what is not there yet, behind what is."""
     joined = dict(content)
     for key, value in part.items():
         old = joined.setdefault(key, value)
         if isinstance(old, dict) and isinstance(value, dict) and key != "treatments":
-            joined[key] = _filled(old, value)
+            joined[key] = _fill_from_part(old, value)
     return joined
 
 
-def _profile(name: str, content: ProfileFile) -> Profile:
+def _profile_from(name: str, content: ProfileFile) -> Profile:
     battery = content.battery
     return Profile(
         id=name,
         name=content.name,
-        circuits=tuple(_circuit(key, block) for key, block in content.circuits.items()),
+        circuits=tuple(_circuit_from(key, block) for key, block in content.circuits.items()),
         surfaces=tuple(
             Surface(
                 id=key,
@@ -315,7 +323,7 @@ def _profile(name: str, content: ProfileFile) -> Profile:
     )
 
 
-def _circuit(key: str, block: CircuitBlock) -> CircuitProfile:
+def _circuit_from(key: str, block: CircuitBlock) -> CircuitProfile:
     figures = (
         ("volume", Figure(mark=block.volume.mark, source=block.volume.source)),
         ("lag", Figure(mark=block.lag.mark, source=block.lag.source)),
@@ -335,7 +343,7 @@ def _circuit(key: str, block: CircuitBlock) -> CircuitProfile:
             ways=tuple(block.treatments),
             hot_run=Proof.HOT_ENGINE in block.treatments.get(Way.RUN_THROUGH, ()),
             where=block.where,
-            figures=_marks(figures),
+            figures=_estimate_marks(figures),
         ),
         kind=block.kind,
         shape=shape,
@@ -349,10 +357,10 @@ def _circuit(key: str, block: CircuitBlock) -> CircuitProfile:
     )
 
 
-def _marks(figures: Iterable[tuple[str, Figure]]) -> str:
+def _estimate_marks(figures: Iterable[tuple[str, Figure]]) -> str:
     measured = [f"{name} ({one.source})" for name, one in figures if one.mark == "measured"]
     return f"measured: {', '.join(measured)}" if measured else "estimate"
 
 
-def _fault(path: Path, key: str, problem: str, remedy: str) -> ConfigurationError:
+def _profile_fault(path: Path, key: str, problem: str, remedy: str) -> ConfigurationError:
     return ConfigurationError([Fault(file=str(path), key=key, problem=problem, remedy=remedy)])

@@ -7,17 +7,17 @@ from pydantic import AfterValidator, BeforeValidator
 from monitor.units import DURATION, Dimension, parse_quantity
 
 
-def quantity(dimension: Dimension) -> BeforeValidator:
+def quantity_validator(dimension: Dimension) -> BeforeValidator:
     """Take a text such as ``14floz`` only; a bare number has no unit and is refused."""
 
-    def parse(value: Any) -> float:  # noqa: ANN401  a file may hold anything
+    def take_text(value: Any) -> float:  # noqa: ANN401  a file may hold anything
         if not isinstance(value, str):
             raise ValueError(
                 f"a {dimension.name} needs its unit; write it like {dimension.example}"
             )
         return parse_quantity(value, dimension)
 
-    return BeforeValidator(parse)
+    return BeforeValidator(take_text)
 
 
 def above_zero(value: float) -> float:
@@ -27,4 +27,4 @@ def above_zero(value: float) -> float:
     return value
 
 
-Duration = Annotated[float, quantity(DURATION), AfterValidator(above_zero)]
+Duration = Annotated[float, quantity_validator(DURATION), AfterValidator(above_zero)]

@@ -32,7 +32,7 @@ class SpanBlock(Block):
     begins: TimeOfDay
     ends: TimeOfDay
 
-    def span(self) -> Span:
+    def to_span(self) -> Span:
         """The same as the alarm room uses it."""
         return Span(begins=time.fromisoformat(self.begins), ends=time.fromisoformat(self.ends))
 
@@ -50,13 +50,13 @@ class DutyBlock(Block):
     shifts: tuple[ShiftBlock, ...] = ()
     next_called: tuple[Id, ...] = ()
 
-    def duty(self) -> Duty:
+    def to_duty(self) -> Duty:
         """The same as the alarm room uses it."""
         return Duty(
             shifts=tuple(
                 Shift(
                     person=shift.person,
-                    hours=shift.span(),
+                    hours=shift.to_span(),
                     weekdays=frozenset(_WEEKDAYS.index(day) for day in shift.weekdays),
                 )
                 for shift in self.shifts
@@ -75,12 +75,12 @@ class AlarmBlock(Block):
     priority: Priority | None = None
     tells: Annotated[frozenset[Role], Field(min_length=1)] | None = None
 
-    def adjustment(self) -> Adjustment:
+    def to_adjustment(self) -> Adjustment:
         """The same as the alarm room uses it."""
         return Adjustment(
-            on_delay=_hours(self.on_delay_h),
-            off_delay=_hours(self.off_delay_h),
-            realarm=_hours(self.ask_again_after_h),
+            on_delay=_timedelta_of(self.on_delay_h),
+            off_delay=_timedelta_of(self.off_delay_h),
+            realarm=_timedelta_of(self.ask_again_after_h),
             clears_above_k=self.clears_above_k,
             priority=self.priority,
             tells=self.tells,
@@ -108,5 +108,5 @@ class PingBlock(Block):
     every_s: Annotated[float, Field(ge=30, le=86400)] = 300.0
 
 
-def _hours(value: float | None) -> timedelta | None:
+def _timedelta_of(value: float | None) -> timedelta | None:
     return None if value is None else timedelta(hours=value)

@@ -8,7 +8,7 @@ from pydantic import AfterValidator, Field, StringConstraints
 from monitor.craft.layup import ONE_LINE, SEVERAL_LINES
 
 
-def _zone(name: str) -> str:
+def _check_zone(name: str) -> str:
     try:
         ZoneInfo(name)
     except (ZoneInfoNotFoundError, ValueError, OSError) as error:
@@ -18,7 +18,7 @@ def _zone(name: str) -> str:
     return name
 
 
-def _address(text: str) -> str:
+def _check_address(text: str) -> str:
     name, at, host = text.rpartition("@")
     if not (name and at and host) or any(sign in text for sign in " \r\n,<>"):
         raise ValueError("no mail address; write it like watch@yard.example")
@@ -67,9 +67,9 @@ SensorName = Annotated[
     StringConstraints(pattern=_SENSOR),
     AfterValidator(_sensor_name),
 ]
-MailAddress = Annotated[str, AfterValidator(_address)]
+MailAddress = Annotated[str, AfterValidator(_check_address)]
 WebAddress = Annotated[str, AfterValidator(_web_address)]
-Zone = Annotated[str, AfterValidator(_zone)]
+Zone = Annotated[str, AfterValidator(_check_zone)]
 TimeOfDay = Annotated[str, StringConstraints(pattern=_TIME)]
 Port = Annotated[int, Field(ge=1, le=65535)]
 Weekday = Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"]

@@ -100,7 +100,7 @@ def read_work_list(
             continue
         for one in said:
             try:
-                said_all = {**(given or {}), **one, "at": _at(one, given or {}, above)}
+                said_all = {**(given or {}), **one, "at": _time_of_step(one, given or {}, above)}
                 form = written_form(said_all, now, names, path, where, shelf)
             except ConfigurationError as error:
                 faults.extend(error.faults)
@@ -121,7 +121,7 @@ def craft_meant(said: str, names: Mapping[str, str]) -> str:
     return found[0] if said not in names and len(found) == 1 else said
 
 
-def _at(said: Mapping[str, Any], given: Mapping[str, str], above: datetime | None) -> Any:  # noqa: ANN401
+def _time_of_step(said: Mapping[str, Any], given: Mapping[str, str], above: datetime | None) -> Any:  # noqa: ANN401
     """When a step was done; an hour alone is of the day of the step above."""
     at = said.get("at") or given.get("at")
     if above is not None and isinstance(at, str) and is_time_alone(at):
@@ -165,7 +165,7 @@ def _work_of(entry: LayupEntry) -> dict[str, Any]:
     """What another craft can take over of an entry, as a person would write it."""
     values = values_of(entry)
     return {
-        field.column: _written(field, value)
+        field.column: _written_value(field, value)
         for field in _TAKEN_OVER
         if (value := values.get(field.path)) is not None
     }
@@ -176,7 +176,7 @@ def _work_of_form(said: Mapping[str, Any]) -> dict[str, Any]:
     return {key: value for key, value in said.items() if key in columns}
 
 
-def _written(field: Field, value: Any) -> Any:  # noqa: ANN401  any field's
+def _written_value(field: Field, value: Any) -> Any:  # noqa: ANN401  any field's
     if field.dimension is STRENGTH:
         return f"{value * 100!r}%"
     if field.dimension is not None:

@@ -9,7 +9,7 @@ from typing import Any
 from monitor.craft.fields import ENTERED_FIELDS
 from monitor.errors import ConfigurationError, Fault
 from monitor.settings.faults import one_of, read_toml
-from monitor.settings.file_text import text_of
+from monitor.settings.file_text import read_text_file
 
 SAME_AS = "same_as"
 CRAFT = "craft"
@@ -36,13 +36,13 @@ def rows_of(path: Path) -> Iterator[tuple[str, dict[str, Any]]]:
 
 
 def _rows_of_csv(path: Path) -> Iterator[tuple[str, dict[str, Any]]]:
-    text = text_of(path)
+    text = read_text_file(path)
     heading = text.partition("\n")[0]
     mark = max(",;\t", key=heading.count)
     rows = csv.reader(io.StringIO(text), delimiter=mark)
     try:
         names = next(rows, [])
-        columns = _columns(names, path)
+        columns = _check_columns(names, path)
         above: dict[str, Any] = {}
         line = rows.line_num + 1
         for cells in rows:
@@ -71,7 +71,7 @@ def _rows_of_csv(path: Path) -> Iterator[tuple[str, dict[str, Any]]]:
         ) from error
 
 
-def _columns(names: list[str], path: Path) -> list[str]:
+def _check_columns(names: list[str], path: Path) -> list[str]:
     found = []
     faults = []
     for name in names:
@@ -112,7 +112,7 @@ def _rows_of_toml(path: Path) -> Iterator[tuple[str, dict[str, Any]]]:
         above = {**content, **job}
         for craft in [crafts] if isinstance(crafts, str) else crafts or [""]:
             if SAME_AS in above and not steps:
-                yield where, {**_flat(above, path, where), CRAFT: craft}
+                yield where, {**_flatten_step(above, path, where), CRAFT: craft}
             for k, step in enumerate(steps, start=1):
                 place = f"{where}steps[{k}]."
                 if not isinstance(step, dict):
@@ -123,10 +123,10 @@ def _rows_of_toml(path: Path) -> Iterator[tuple[str, dict[str, Any]]]:
                             )
                         ]
                     )
-                yield place, {**_flat({**above, **step}, path, place), CRAFT: craft}
+                yield place, {**_flatten_step({**above, **step}, path, place), CRAFT: craft}
 
 
-def _flat(said: Mapping[str, Any], path: Path, where: str) -> dict[str, Any]:
+def _flatten_step(said: Mapping[str, Any], path: Path, where: str) -> dict[str, Any]:
     """What a step says, by column; a product may be a table of its own."""
     flat: dict[str, Any] = {}
     for key, value in said.items():

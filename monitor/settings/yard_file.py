@@ -12,7 +12,7 @@ from monitor.craft.plan.shelf import ShelfProduct
 from monitor.intake.forecast.settings import Agency
 from monitor.physics.antifreeze import mass_fraction_of_volume
 from monitor.settings.faults import Block
-from monitor.settings.quantities import above_zero, quantity
+from monitor.settings.quantities import above_zero, quantity_validator
 from monitor.settings.telling import (
     AlarmBlock,
     AnnunciatorBlock,
@@ -40,7 +40,7 @@ from monitor.yard.reading import Channel
 from monitor.yard.space import USUAL_DESIGN_LOW_C, Mount, Person, Role, Space, SpaceKind
 
 
-def _contact(text: str) -> str:
+def _check_contact(text: str) -> str:
     if not (text.isascii() and text.isprintable()) or not ("@" in text or "://" in text):
         raise ValueError(
             "no mail or web address; the agency wants to reach whoever runs this program"
@@ -58,7 +58,7 @@ class YardBlock(Block):
     longitude: Annotated[float, Field(ge=-180, le=180)]
     temperature_unit: TemperatureUnit = "C"
     volume_unit: VolumeUnit = "L"
-    design_low: Annotated[float, quantity(TEMPERATURE)] = USUAL_DESIGN_LOW_C
+    design_low: Annotated[float, quantity_validator(TEMPERATURE)] = USUAL_DESIGN_LOW_C
     craft_files: tuple[str, ...] = ()
 
 
@@ -126,7 +126,7 @@ class ForecastBlock(Block):
     """``[forecast]``: a public weather service whose forecast is mixed in by past skill."""
 
     source: Agency
-    contact: Annotated[Text, AfterValidator(_contact)]
+    contact: Annotated[Text, AfterValidator(_check_contact)]
     url: WebAddress | None = None
 
 
@@ -137,7 +137,7 @@ class SpaceBlock(Block):
     name: Text
     kind: SpaceKind
     lag_h: Annotated[float, Field(gt=0, le=1000)] | None = None
-    thermostat: Annotated[float, quantity(TEMPERATURE)] | None = None
+    thermostat: Annotated[float, quantity_validator(TEMPERATURE)] | None = None
     berths: tuple[Id, ...] = ()
 
     @model_validator(mode="after")
@@ -149,7 +149,7 @@ class SpaceBlock(Block):
             )
         return self
 
-    def space(self) -> Space:
+    def to_space(self) -> Space:
         """The space that it speaks of."""
         return Space(
             id=self.id,
@@ -178,11 +178,11 @@ class CalibrationBlock(Block):
     due_on: date | None = None
 
     @model_validator(mode="after")
-    def _sound(self) -> "CalibrationBlock":
-        self.calibration()  # raises what is wrong with it
+    def _check_points(self) -> "CalibrationBlock":
+        self.to_calibration()  # raises what is wrong with it
         return self
 
-    def calibration(self) -> Calibration:
+    def to_calibration(self) -> Calibration:
         """The same as intake uses it."""
         return Calibration(
             channel=self.channel,
@@ -237,12 +237,12 @@ class PersonBlock(Block):
     quiet: SpanBlock | None = None
     all_well_at: TimeOfDay | None = None
 
-    def person(self) -> Person:
+    def to_person(self) -> Person:
         """The same as every room uses it."""
         plain = self.model_dump(exclude={"quiet", "all_well_at"})
         return Person(
             **plain,
-            quiet=self.quiet.span() if self.quiet else None,
+            quiet=self.quiet.to_span() if self.quiet else None,
             all_well_at=time.fromisoformat(self.all_well_at) if self.all_well_at else None,
         )
 
@@ -253,17 +253,17 @@ class ShelfBlock(Block):
     id: Id
     label: Text
     liquid: Literal[Liquid.PROPYLENE, Liquid.ETHYLENE] = Liquid.PROPYLENE
-    strength: Annotated[float, quantity(STRENGTH)]
+    strength: Annotated[float, quantity_validator(STRENGTH)]
     strength_by: StrengthBy = StrengthBy.MASS
     lot: Annotated[str, StringConstraints(max_length=80, pattern=ONE_LINE)] = ""
-    container: Annotated[float, quantity(VOLUME), AfterValidator(above_zero)] = 5.0
+    container: Annotated[float, quantity_validator(VOLUME), AfterValidator(above_zero)] = 5.0
 
     @model_validator(mode="after")
-    def _sound(self) -> "ShelfBlock":
-        self.product()  # raises what is wrong with it
+    def _check_strength(self) -> "ShelfBlock":
+        self.to_product()  # raises what is wrong with it
         return self
 
-    def product(self) -> ShelfProduct:
+    def to_product(self) -> ShelfProduct:
         """The same as plans use it, its strength by mass."""
         strength = self.strength
         if self.strength_by is StrengthBy.VOLUME:

@@ -149,7 +149,7 @@ def layup_router(
         """Enter one piece of work. Nothing on record is edited: correct with ``replaces``."""
         record_of(craft)
         try:
-            entry = body.entry(craft, wording.people)
+            entry = body.to_layup_entry(craft, wording.people)
             with store.transaction() as tx:
                 new = enter(tx.layup, [entry], profiles, clock.now(), "entry") > 0
                 breaks = tuple(str(one) for one in tx.layup.chain.marked)

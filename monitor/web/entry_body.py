@@ -113,7 +113,7 @@ class EntryBody(_entry_fields):
         id: str | None
         at: datetime
 
-    def entry(self, craft: str, names: Mapping[str, str]) -> LayupEntry:
+    def to_layup_entry(self, craft: str, names: Mapping[str, str]) -> LayupEntry:
         """The entry of a craft, people put in by their id; ValueError if it cannot be one."""
         said = self.model_dump(mode="json", exclude_none=True)
         for field in FIELDS:

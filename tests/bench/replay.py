@@ -24,8 +24,8 @@ from monitor.clock import to_ms
 from monitor.craft.record import CraftRecord
 from monitor.judgement.air.grid import series_needed
 from monitor.replay import Replay
-from monitor.settings.load import Settings, load
-from monitor.settings.places import shipped
+from monitor.settings.load import Settings, load_settings
+from monitor.settings.places import shipped_folder
 from monitor.store.entering import take_in
 from monitor.store.migrate import migrate
 from monitor.store.store import Store
@@ -92,7 +92,7 @@ def fill(store: Store, yard: Yard) -> None:
 
 def replays(chosen: argparse.Namespace) -> Iterator[str]:
     """A table: the rows' own reading, then replays over more craft, in shorter and longer steps."""
-    demo = load(shipped() / "demo" / "yard.toml")
+    demo = load_settings(shipped_folder() / "demo" / "yard.toml")
     since = UNTIL - timedelta(days=chosen.days)
     yield f"{chosen.spaces} spaces, {FILLED.days} days of readings a minute. {load_in_words()}"
     yield ""

@@ -13,7 +13,7 @@ from monitor.alarms.round import AlarmRound
 from monitor.clock import ReadingsClock
 from monitor.commands.craft_here import craft_here
 from monitor.commands.opening import Opened
-from monitor.settings.load import load
+from monitor.settings.load import load_settings
 from monitor.store.store import Store
 from monitor.yard.alarm import AlarmState
 from monitor.yard.alarm_facts import WrittenLine
@@ -65,7 +65,7 @@ def test_the_list_tells_each_alarm_with_the_id_to_name_it_by(yard, capsys):
 
 
 def test_what_waits_for_a_person_leads_and_what_is_suppressed_is_only_counted(yard, capsys):
-    settings, now = load(Path(yard)), datetime.now(UTC)
+    settings, now = load_settings(Path(yard)), datetime.now(UTC)
     store = Store(settings.store_url, settings.yard.id)
     with store.transaction() as tx:
         one, two, three = tx.alarms.open()[:3]

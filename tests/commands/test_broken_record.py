@@ -11,7 +11,7 @@ from monitor.clock import ReadingsClock, SystemClock
 from monitor.daemon import Daemon
 from monitor.judgement.craft_in_care import CraftInCare
 from monitor.judgement.round import Round
-from monitor.settings.load import load
+from monitor.settings.load import load_settings
 from monitor.store.record_upkeep import RecordUpkeep
 from monitor.store.store import Store
 from tests.commands.yard_files import copied_yard, fill, laidup
@@ -35,12 +35,12 @@ def config(tmp_path):
 
 
 def opened(config) -> Store:
-    settings = load(config)
+    settings = load_settings(config)
     return Store(settings.store_url, settings.yard.id)
 
 
 def tamper(config, statement):
-    file = load(config).store_url.removeprefix("sqlite:///")
+    file = load_settings(config).store_url.removeprefix("sqlite:///")
     with closing(sqlite3.connect(file)) as db:
         assert db.execute(statement).rowcount == 1
         db.commit()
@@ -52,7 +52,7 @@ def check(config, clock=None):
 
 
 def in_care(config, clock):
-    settings = load(config)
+    settings = load_settings(config)
     with closing(opened(config)) as store:
         return {
             one.id: one
@@ -63,7 +63,7 @@ def in_care(config, clock):
 def test_a_changed_quantity_raises_nothing_and_the_operator_is_told(config):
     tamper(config, MORE)
     check(config)
-    settings = load(config)
+    settings = load_settings(config)
     evening = NOW.astimezone(settings.yard.zone).replace(hour=16)  # when letters may go
     clock = ReadingsClock(evening if evening >= NOW else evening + timedelta(days=1))
     craft = in_care(config, clock)
@@ -82,7 +82,7 @@ def test_a_changed_quantity_raises_nothing_and_the_operator_is_told(config):
 
 def test_the_daemon_checks_the_record_as_it_starts(config):
     tamper(config, GONE)
-    settings = load(config)
+    settings = load_settings(config)
     store = opened(config)
     Daemon(settings, store, SystemClock())
     with closing(store), store.snapshot() as tx:

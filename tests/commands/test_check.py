@@ -8,7 +8,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from monitor.cli import main
-from monitor.settings.load import load
+from monitor.settings.load import load_settings
 from monitor.store.store import Store
 from tests.commands.yard_files import copied_yard, fill
 
@@ -39,7 +39,7 @@ def test_an_unchanged_yard_has_no_fault_and_is_only_looked_at(tmp_path, capsys):
     assert "12 craft in craft files" in said
     assert "Store: FAILED" not in said
     assert "readings of this yard" in said
-    assert load(config).yard.id == settings.yard.id
+    assert load_settings(config).yard.id == settings.yard.id
 
 
 def test_two_craft_in_one_berth_are_a_fault_of_the_record(tmp_path, capsys):

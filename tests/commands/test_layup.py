@@ -4,7 +4,7 @@ import json
 
 import pytest
 
-from monitor.settings.load import load
+from monitor.settings.load import load_settings
 from monitor.store.store import Store
 from tests.commands.yard_files import copied_yard, laidup
 
@@ -40,7 +40,7 @@ def refused(config, capsys, *arguments: str) -> str:
 
 
 def entries(config, craft: str) -> int:
-    settings = load(config)
+    settings = load_settings(config)
     store = Store(settings.store_url, settings.yard.id)
     with store.snapshot() as tx:
         found = len(tx.layup.entries(craft))

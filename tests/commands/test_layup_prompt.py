@@ -32,7 +32,7 @@ def bench(*answers: str, craft: str | None = None, spare: bool = False):
 
     def refuse(key, form):
         record = twelve()[key]
-        entry = form.entry(key, ZONE, record.profile.circuit_ids)
+        entry = form.to_layup_entry(key, ZONE, record.profile.circuit_ids)
         return faults(entry, record, "bench", "", EVE)
 
     asked = Bench(
@@ -52,7 +52,7 @@ POUR = (
 
 def test_a_pour_is_asked_for_step_by_step():
     (craft, form), questions, _ = bench("k2", *POUR, "", "", "yes")
-    entry = form.entry(craft, ZONE)
+    entry = form.to_layup_entry(craft, ZONE)
     assert (craft, entry.act, entry.circuits) == ("k2", Act.ANTIFREEZE_POURED, ("water-box",))
     assert (entry.by, entry.at.isoformat()) == ("ines", "2026-11-14T14:30:00-06:00")
     assert entry.evidence.outflow is Outflow.SEEN

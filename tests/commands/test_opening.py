@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from monitor.settings.load import load
+from monitor.settings.load import load_settings
 from monitor.store.mark import StoreMark
 from monitor.store.store import REVISION
 from tests.commands.yard_files import copied_yard, fill, laidup
@@ -25,7 +25,7 @@ ACTING = [("rehearse", "operator", "--wait", "0"), ("report", "--send")]
 
 
 def store_of(config: Path) -> Path:
-    return Path(load(config).store_url.removeprefix("sqlite:///"))
+    return Path(load_settings(config).store_url.removeprefix("sqlite:///"))
 
 
 def rows(store: Path) -> list[str]:
@@ -103,7 +103,7 @@ def test_a_store_that_serves_another_yard_is_not_written_to(tmp_path, capsys):
 @pytest.mark.parametrize("command", [("migrate",), ("import", "craft", "craft.toml")])
 def test_what_would_begin_a_store_begins_none_where_one_was_lost(tmp_path, capsys, command):
     config = copied_yard(tmp_path)
-    settings = load(config)
+    settings = load_settings(config)
     StoreMark(config).set(settings.store_url, settings.yard.id, datetime.now(UTC))
     given = [str(tmp_path / one) if one.endswith(".toml") else one for one in command]
     assert laidup(*given, "--config", str(config)) == 1

@@ -9,7 +9,7 @@ from monitor.clock import ReadingsClock
 from monitor.delivery.channels import channels
 from monitor.delivery.channels.mail import MailSettings
 from monitor.delivery.post import Post
-from monitor.settings.load import load
+from monitor.settings.load import load_settings
 from monitor.store.migrate import migrate
 from monitor.store.store import Store
 from tests.commands.yard_files import copied_yard, laidup
@@ -44,7 +44,7 @@ def test_it_tells_what_the_mail_server_answered(
     tmp_path, capsys, mail_server, refusal, status, words
 ):
     config = copied_yard(tmp_path)
-    settings = load(config)
+    settings = load_settings(config)
     migrate(settings.store_url)
     mail_server.refusal = refusal
     stop = threading.Event()

@@ -15,7 +15,7 @@ from monitor.judgement.craft_in_care import CraftInCare
 from monitor.judgement.round import Round
 from monitor.phrases.figures import figures_of
 from monitor.replay import Replay
-from monitor.settings.load import load
+from monitor.settings.load import load_settings
 from monitor.store.entering import take_in
 from monitor.store.migrate import migrate
 from monitor.store.store import Store
@@ -30,7 +30,7 @@ BEGIN, END = scene.local(14, 15), scene.local(15, 9)
 
 @pytest.fixture(scope="module")
 def profiles(tmp_path_factory):
-    return load(copied_yard(tmp_path_factory.mktemp("profiles"))).profiles
+    return load_settings(copied_yard(tmp_path_factory.mktemp("profiles"))).profiles
 
 
 @pytest.fixture(scope="module")

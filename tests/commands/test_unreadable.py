@@ -12,7 +12,7 @@ from monitor.alarms.round import AlarmRound
 from monitor.clock import ReadingsClock
 from monitor.judgement.craft_in_care import CraftInCare
 from monitor.judgement.round import Round
-from monitor.settings.load import load
+from monitor.settings.load import load_settings
 from monitor.store.store import Store
 from monitor.web.app import create_app
 from monitor.yard.assessment import Hazard, Standing
@@ -68,7 +68,7 @@ def test_every_command_goes_on(config, capsys, verb):
 
 
 def test_it_is_plain_water_in_the_judgement_and_the_operator_is_told(config, capsys):
-    settings = load(config)
+    settings = load_settings(config)
     evening = NOW.astimezone(settings.yard.zone).replace(hour=16)  # when letters may go
     clock = ReadingsClock(evening if evening >= NOW else evening + timedelta(days=1))
     with closing(Store(settings.store_url, settings.yard.id)) as store:

@@ -11,7 +11,7 @@ import pytest
 from monitor.clock import SystemClock
 from monitor.delivery.channels.mail import MailChannel, MailSettings
 from monitor.delivery.post import Post
-from monitor.settings.load import load
+from monitor.settings.load import load_settings
 from monitor.store.store import Store
 from monitor.yard.message import Message, MessageKind
 from tests.commands.yard_files import copied_yard, laidup
@@ -36,7 +36,7 @@ def verify(config, capsys, *arguments):
 
 def tamper(config, *statements):
     """What somebody does with the plain tool of the database."""
-    file = load(config).store_url.removeprefix("sqlite:///")
+    file = load_settings(config).store_url.removeprefix("sqlite:///")
     with closing(sqlite3.connect(file)) as db:
         for statement in statements:
             assert db.execute(statement).rowcount != 0, statement
@@ -45,7 +45,7 @@ def tamper(config, *statements):
 
 def leave(config, mail_server, key="a"):
     """Send one mail as the daemon does, and give it as it arrived."""
-    settings = load(config)
+    settings = load_settings(config)
     with closing(Store(settings.store_url, settings.yard.id)) as store:
         with store.transaction() as tx:
             tx.outbox.add(
@@ -110,7 +110,7 @@ def test_what_was_changed_is_named_with_its_craft_and_a_remedy(config, capsys):
 
 
 def test_verify_writes_nothing(config, capsys):
-    file = config.parent / load(config).store_url.removeprefix("sqlite:///")
+    file = config.parent / load_settings(config).store_url.removeprefix("sqlite:///")
     before = file.read_bytes()
     verify(config, capsys)
     assert file.read_bytes() == before
@@ -158,7 +158,7 @@ def test_a_chain_written_anew_from_its_beginning_does_not_fit_a_kept_head(
 ):
     head = leave(config, mail_server)["Laidup-Record-Head"].strip()
     # All that a chain alone could show is set right again: the craft is gone without a trace.
-    file = load(config).store_url.removeprefix("sqlite:///")
+    file = load_settings(config).store_url.removeprefix("sqlite:///")
     with closing(sqlite3.connect(file)) as db:
         for table in ("layup_entries", "stays", "craft", "record_links"):
             db.execute(f"DELETE FROM {table} WHERE craft_id = 'k12'")

@@ -9,8 +9,8 @@ import numpy as np
 from monitor.clock import ReadingsClock, to_ms
 from monitor.judgement.craft_in_care import CraftInCare
 from monitor.judgement.round import Round
-from monitor.settings.load import Settings, load
-from monitor.settings.places import shipped
+from monitor.settings.load import Settings, load_settings
+from monitor.settings.places import shipped_folder
 from monitor.store.entering import take_in
 from monitor.store.migrate import migrate
 from monitor.store.readings import ReadingRow
@@ -24,13 +24,13 @@ STEP = timedelta(minutes=10)
 
 def copied_yard(folder: Path) -> Path:
     """The demo's files, copied; tells where ``yard.toml`` is."""
-    shutil.copytree(shipped() / "demo", folder, dirs_exist_ok=True)
+    shutil.copytree(shipped_folder() / "demo", folder, dirs_exist_ok=True)
     return folder / "yard.toml"
 
 
 def fill(config: Path, until: datetime | None = None, days: int = 4) -> Settings:
     """Take the craft in, store readings up to now, judge once."""
-    settings = load(config)
+    settings = load_settings(config)
     now = datetime.now(UTC) if until is None else until
     migrate(settings.store_url)
     store = Store(settings.store_url, settings.yard.id)

@@ -19,7 +19,7 @@ from monitor.judgement.air.public_forecast import Outlook
 from monitor.judgement.judge import judge_yard
 from monitor.phrases.figures import figures_of
 from monitor.physics.lag import lag_response
-from monitor.settings.load import load
+from monitor.settings.load import load_settings
 from monitor.yard.assessment import Hazard, Standing
 from monitor.yard.forecast import PublicForecast
 from monitor.yard.readers import words_kept
@@ -98,7 +98,7 @@ def agency():
 @cache
 def nights():
     """Rounds in a row; what was said at each of the four moments."""
-    settings = load(DEMO, {})
+    settings = load_settings(DEMO, {})
     yard, memory, earlier, said = settings.yard, Memory(outlook=agency()), (), {}
     for now in (DUSK, local(14, 22), local(15, 4), DAWN, FRONT, local(16, 0), THAWED):
         words = words_kept(yard, now)

@@ -8,7 +8,7 @@ import requests
 
 from monitor import daemon as wiring
 from monitor.daemon import Daemon
-from monitor.settings.load import load
+from monitor.settings.load import load_settings
 from monitor.yard.alarm import AlarmState
 from tests.line.test_main_line import cold_nights, publish, write_yard
 from tests.line.test_signs import QUICK, Lamp
@@ -22,10 +22,10 @@ def test_the_link_in_a_mail_acknowledges_through_the_running_daemon(broker, mail
         "port = 0\n", 'port = 0\naddress = "https://watch.mill.example"\n'
     )
     file.write_text(text + 'all_well_at = "15:00"\n[annunciator]\ntopic = "mill/lamp"\n')
-    settings = load(file)
+    settings = load_settings(file)
     here = now.astimezone(settings.yard.zone)
     file.write_text(file.read_text().replace('"15:00"', f'"{here:%H:%M}"'))
-    settings = load(file)
+    settings = load_settings(file)
     store = wiring.open_store(settings.store_url, settings.yard.id)
     daemon = Daemon(settings, store, wiring.SystemClock(), pace=QUICK)
     daemon.start()

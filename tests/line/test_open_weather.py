@@ -17,7 +17,7 @@ from paho.mqtt.enums import CallbackAPIVersion
 from monitor.clock import ReadingsClock, from_ms
 from monitor.daemon import Daemon, Schedule, open_store
 from monitor.intake.summary import BatchSummary
-from monitor.settings.load import load
+from monitor.settings.load import load_settings
 from tests.outside.weather import WeatherYear, weather_years
 from tests.real.need import wait_until
 
@@ -84,7 +84,7 @@ def rounding_tolerance_k(air_c: np.ndarray, rh_pct: np.ndarray) -> np.ndarray:
 
 def test_the_dew_points_shown_are_the_stations_own(yard, publisher):
     station = next(one for one in weather_years() if one.name.startswith("Greensboro"))
-    settings = load(yard)
+    settings = load_settings(yard)
     clock = ReadingsClock(START + timedelta(hours=FIRST))
     store = open_store(settings.store_url, settings.yard.id)
 

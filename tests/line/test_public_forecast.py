@@ -7,7 +7,7 @@ from monitor.clock import SystemClock
 from monitor.commands.status import forecast_line
 from monitor.daemon import Daemon, Schedule, open_store
 from monitor.phrases.figures import figures_of
-from monitor.settings.load import load
+from monitor.settings.load import load_settings
 from monitor.yard.readers import words_for
 from tests.commands.yard_files import copied_yard, fill
 from tests.real.need import wait_until
@@ -45,7 +45,7 @@ def test_the_daemon_fetches_judges_with_it_and_asks_no_more_than_once(tmp_path, 
     text = config.read_text().replace("[broker]", f"[broker]\nport = {broker.port}", 1)
     config.write_text(text.replace("[folder]", "[web]\nenabled = false\n\n[folder]", 1))
     fill(config)
-    settings = load(config)
+    settings = load_settings(config)
     store = open_store(settings.store_url, settings.yard.id)
     quick = Schedule(round_every_s=0.3, round_gap_s=0.1)
     daemon = Daemon(settings, store, SystemClock(), pace=quick)

@@ -27,7 +27,7 @@ from monitor.judgement.craft_in_care import CraftInCare
 from monitor.judgement.round import Round
 from monitor.reports.letter import letter, readers
 from monitor.reports.week import compose
-from monitor.settings.load import Settings, load
+from monitor.settings.load import Settings, load_settings
 from monitor.store.entering import take_in
 from monitor.store.migrate import migrate
 from monitor.store.store import Store
@@ -82,7 +82,7 @@ def night(request, readings, tmp_path_factory):
     yards, others = request.param
     config = copied_yard(tmp_path_factory.mktemp("yard"))
     config.write_text(_in_units(config.read_text(), yards, others))
-    settings = load(config)
+    settings = load_settings(config)
     migrate(settings.store_url)
     store = Store(settings.store_url, settings.yard.id)
     with redirect_stdout(StringIO()):

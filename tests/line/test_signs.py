@@ -15,7 +15,7 @@ from paho.mqtt.enums import CallbackAPIVersion
 
 from monitor import daemon as wiring
 from monitor.daemon import Daemon, Schedule
-from monitor.settings.load import load
+from monitor.settings.load import load_settings
 from tests.line.test_main_line import write_yard
 from tests.real.need import wait_until
 
@@ -87,7 +87,7 @@ def watched(broker, mail_server, tmp_path, monkeypatch, httpserver):
         more.write('\n[annunciator]\ntopic = "mill/lamp"\n')
         more.write(f'\n[ping]\nurl = "{httpserver.url_for("/ping")}"\nevery_s = 30\n')
     lamp = Lamp(broker, "mill/lamp/state")
-    settings = load(file)
+    settings = load_settings(file)
     store = wiring.open_store(settings.store_url, settings.yard.id)
     daemon = Daemon(settings, store, wiring.SystemClock(), pace=QUICK)
     daemon.start()

@@ -4,7 +4,7 @@ import pytest
 
 from monitor.errors import ConfigurationError
 from monitor.intake.forecast.settings import Agency
-from monitor.settings.load import load
+from monitor.settings.load import load_settings
 from tests.settings.test_load import YARD
 
 BLOCK = """
@@ -17,7 +17,7 @@ contact = "ines@mill.example"
 def written(tmp_path, block):
     file = tmp_path / "yard.toml"
     file.write_text(YARD + block, encoding="utf-8")
-    return load(file)
+    return load_settings(file)
 
 
 def test_a_yard_without_the_block_asks_nobody(tmp_path):

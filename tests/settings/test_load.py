@@ -6,8 +6,8 @@ import pytest
 
 from monitor.cli import main
 from monitor.errors import ConfigurationError
-from monitor.settings.load import load
-from monitor.settings.places import shipped
+from monitor.settings.load import load_settings
+from monitor.settings.places import shipped_folder
 
 YARD = """
 [yard]
@@ -47,13 +47,13 @@ def yard(tmp_path: Path):
 
 @pytest.mark.parametrize("name", ["yard.toml", "demo/yard.toml"])
 def test_a_shipped_example_has_no_fault(name):
-    settings = load(shipped() / name)
+    settings = load_settings(shipped_folder() / name)
     assert settings.craft
     assert settings.profiles
 
 
 def test_a_small_yard_needs_no_more_than_spaces_sensors_and_people(yard):
-    settings = load(yard())
+    settings = load_settings(yard())
     assert settings.yard.space("shed").name == "Shed"
     assert settings.broker.port == 1883
     assert settings.mail is None
@@ -96,7 +96,7 @@ def test_a_small_yard_needs_no_more_than_spaces_sensors_and_people(yard):
 )  # fmt: skip
 def test_a_slip_names_its_key_its_value_and_its_remedy(yard, old, new, key, problem, remedy):
     with pytest.raises(ConfigurationError) as caught:
-        load(yard(old, new), environment={"SHORT": "guessable"})
+        load_settings(yard(old, new), environment={"SHORT": "guessable"})
     faults = [fault for fault in caught.value.faults if fault.key == key]
     assert len(faults) == 1, caught.value.faults
     assert problem in f"{faults[0].key} {faults[0].problem}"
@@ -111,7 +111,7 @@ def test_every_slip_is_told_at_once(yard):
         text.replace('kind = "cold"', 'kind = "cool"').replace("52.0", '"north"'), encoding="utf-8"
     )
     with pytest.raises(ConfigurationError) as caught:
-        load(file)
+        load_settings(file)
     assert {fault.key for fault in caught.value.faults} == {"spaces[1].kind", "yard.latitude"}
 
 
@@ -129,7 +129,7 @@ place = "barn/1"
         encoding="utf-8",
     )
     with pytest.raises(ConfigurationError) as caught:
-        load(yard('id = "mill"', 'id = "mill"\ncraft_files = ["craft.toml"]'))
+        load_settings(yard('id = "mill"', 'id = "mill"\ncraft_files = ["craft.toml"]'))
     assert len(caught.value.faults) == 1
     fault = caught.value.faults[0]
     assert fault.file.endswith("craft.toml")
@@ -155,11 +155,11 @@ def test_an_unreadable_file_stops_the_daemon_with_status_two(tmp_path, capsys, c
 
 def test_passwords_come_from_a_file_or_the_environment(yard, tmp_path):
     (tmp_path / "secret").write_text("hushed\n", encoding="utf-8")
-    assert load(yard("[yard]", '[broker]\npassword_file = "secret"\n[yard]')).broker.password == (
-        "hushed"
-    )
+    assert load_settings(
+        yard("[yard]", '[broker]\npassword_file = "secret"\n[yard]')
+    ).broker.password == ("hushed")
     file = yard("[yard]", '[broker]\npassword_env = "MILL"\n[yard]')
-    assert load(file, environment={"MILL": "quiet"}).broker.password == "quiet"
+    assert load_settings(file, environment={"MILL": "quiet"}).broker.password == "quiet"
 
 
 @pytest.mark.parametrize("text", ["a = " + "[" * 100_000, "a = " + "9" * 10_000])
@@ -167,13 +167,13 @@ def test_toml_without_end_is_one_fault_and_no_trace(tmp_path, text):
     file = tmp_path / "yard.toml"
     file.write_text(text, encoding="utf-8")
     with pytest.raises(ConfigurationError, match=r"yard\.toml: it cannot be made sense of"):
-        load(file)
+        load_settings(file)
 
 
 def test_the_mark_that_some_editors_put_first_is_no_fault(yard):
     file = yard()
     file.write_text(YARD, encoding="utf-8-sig")
-    assert load(file).yard.name == "Mill Yard"
+    assert load_settings(file).yard.name == "Mill Yard"
 
 
 def test_a_store_in_a_folder_that_is_not_there_is_told_by_check(yard, capsys):

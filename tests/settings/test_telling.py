@@ -7,7 +7,7 @@ import pytest
 
 from monitor.alarms.definitions import DEFINITIONS
 from monitor.errors import ConfigurationError
-from monitor.settings.load import load
+from monitor.settings.load import load_settings
 from monitor.yard.alarm import Priority
 from monitor.yard.duty import Span
 from monitor.yard.space import Role
@@ -37,7 +37,7 @@ SECRET = "whsec_" + base64.b64encode(bytes(range(32))).decode()
 def loaded(folder, more, environment=None):
     file = folder / "yard.toml"
     file.write_text(YARD + more, encoding="utf-8")
-    return load(file, environment or {})
+    return load_settings(file, environment or {})
 
 
 def fault(folder, more, environment=None):

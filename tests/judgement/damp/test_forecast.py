@@ -17,7 +17,7 @@ from monitor.judgement.air.public_forecast import Outlook
 from monitor.judgement.judge import judge_yard
 from monitor.phrases.figures import figures_of
 from monitor.physics.moist_air import dew_point
-from monitor.settings.load import load
+from monitor.settings.load import load_settings
 from monitor.store.migrate import migrate
 from monitor.store.store import Store
 from monitor.yard.assessment import Certainty, Hazard, Standing, Urgency
@@ -66,7 +66,7 @@ def truth(issued=ISSUED, wetter_k=0.0, step_h=1.0):
 
 def kettlemoss(now, *issues):
     """What is judged of the demo's yard at a moment, with these forecasts."""
-    config = load(DEMO, {})
+    config = load_settings(DEMO, {})
     memory = Memory()
     memory.outlook.add_issues(issues)
     words = words_kept(config.yard, now)
@@ -152,7 +152,7 @@ def test_nobody_is_told_to_open_up_when_the_front_comes_within_hours():
 
 
 def test_one_message_over_all_craft_tells_ahead_and_none_follows_when_it_comes_as_told(tmp_path):
-    config = load(DEMO, {})
+    config = load_settings(DEMO, {})
     url = f"sqlite:///{tmp_path / 'yard.db'}"
     migrate(url)
     store, clock = Store(url, config.yard.id), ReadingsClock(MORNING)

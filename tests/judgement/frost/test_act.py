@@ -11,13 +11,13 @@ from monitor.craft.circuit import Drainage
 from monitor.craft.protection import Basis, LayupState
 from monitor.judgement.frost.act import frost_act
 from monitor.judgement.speech import Speech
-from monitor.settings.places import shipped
+from monitor.settings.places import shipped_folder
 from monitor.settings.profiles import load_profiles
 from monitor.yard.assessment import Standing
 from tests.judgement import scene
 
 LOW_C = -12.0
-PROFILES = load_profiles([shipped() / "profiles"])
+PROFILES = load_profiles([shipped_folder() / "profiles"])
 
 
 def act(profile: str, circuit: str, standing: Standing = Standing.EXPOSED) -> str:

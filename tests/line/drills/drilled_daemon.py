@@ -16,7 +16,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from monitor.daemon import Daemon, Schedule, open_store
-from monitor.settings.load import Settings, load
+from monitor.settings.load import Settings, load_settings
 
 _QUICK = Schedule(
     round_every_s=0.5, round_gap_s=0.1, settle_s=0.2, post_every_s=0.2, signs_every_s=0.2
@@ -54,7 +54,7 @@ def main() -> None:
     """Watch until told to stop."""
     file, scale = Path(sys.argv[1]), float(sys.argv[2])
     logging.basicConfig(level=logging.INFO, format="%(asctime)s %(levelname)s %(message)s")
-    settings = scaled(load(file), scale)
+    settings = scaled(load_settings(file), scale)
     pace = replace(_QUICK, first_retry_s=_QUICK.first_retry_s * scale)
     stop = threading.Event()
     signal.signal(signal.SIGTERM, lambda *_: stop.set())

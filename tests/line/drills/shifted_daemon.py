@@ -13,7 +13,7 @@ from pathlib import Path
 
 from monitor.clock import SystemClock
 from monitor.daemon import Daemon, open_store
-from monitor.settings.load import load
+from monitor.settings.load import load_settings
 
 
 class ShiftedClock(SystemClock):
@@ -30,7 +30,7 @@ class ShiftedClock(SystemClock):
 def main(yard: Path) -> None:
     """Run until told to stop."""
     logging.basicConfig(level=logging.INFO, format="%(message)s")
-    settings = load(yard)
+    settings = load_settings(yard)
     store = open_store(settings.store_url, settings.yard.id)
     daemon = Daemon(settings, store, ShiftedClock(yard.with_name("clock-off-by")))
     stop = threading.Event()
