@@ -125,8 +125,9 @@ def ask_choice(
         for number, one in enumerate(choices, start=1):
             bench.say(f"  {number}: {one}")
     hint = "" if listed else " (number or word)" if many else f" ({', '.join(choices)})"
+    instead = ""  # typed in place of a yes or no
     while True:
-        text = bench.read_typed(f"{question}{hint}").lower()
+        text, instead = instead or bench.read_typed(f"{question}{hint}").lower(), ""
         if not text and not needed:
             return ""
         if not text:
@@ -136,14 +137,20 @@ def ask_choice(
         found = found or _meant(text, choices, also)
         if len(found) == 1:
             return found[0]
+        if len(found) > _FEW:
+            bench.say(f"  {len(found)} of them hold {text!r}: say more of it.")
+            continue
         if found:
             bench.say(f"  Which: {', '.join(found)}?")
             continue
         near = _near(text, choices, also)
         if not near:
             bench.say(f"  One of: {', '.join(choices)}.")
-        elif bench.ask_agreement(f"  Did you mean {near}?"):
+            continue
+        agreed = bench.read_typed(f"  Did you mean {near}? (yes/no)").lower()
+        if agreed in _YES:
             return near
+        instead = "" if agreed in _NO else agreed
 
 
 def _numbered(text: str, choices: tuple[str, ...]) -> list[str]:

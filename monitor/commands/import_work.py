@@ -80,7 +80,7 @@ def run(arguments: argparse.Namespace) -> int:
             pass
         _print(bench, entries, before, after, new)
     print(
-        f"{file}: {len(entries)} steps on {len(after)} craft"
+        f"{file}: {len(entries)} {'step' if len(entries) == 1 else 'steps'} on {len(after)} craft"
         + (f", {new} would be new; nothing was written." if arguments.only_try else f", {new} new.")
     )
     return 0

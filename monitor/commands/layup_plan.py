@@ -86,6 +86,9 @@ def show_plans(
         _say(f"\nNothing missing by the record: {', '.join(done)}.")
     if to_do and not arguments.craft:
         _say("\n`laidup layup plan CRAFT` shows every step; `layup supplies`, what they take.")
+    gone = [f"{one.craft.id} {one.craft.name}" for one in records if not one.here_at(at)]
+    if gone and arguments.craft:
+        _say(f"\nNot in the yard, and so without a plan: {', '.join(gone)}.")
     _cautions((step for _, plan in found for step in plan.steps), words)
 
 

@@ -128,7 +128,15 @@ _ROWS = (
         name="inspected",
         work=Work.ARRIVAL,
         takes=("circuits", "evidence.dry", *_READING, "evidence.oil", "rested_v", "posture"),
-        also=("looked at", "checked", "sample read", "tested", "battery read"),
+        also=(
+            "looked at",
+            "checked",
+            "sample read",
+            "tested",
+            "coolant tested",
+            "coolant read",
+            "battery read",
+        ),
     ),
     ActRow(
         act=Act.OWNER_STATEMENT,

@@ -64,7 +64,11 @@ def claims_beyond_reach(entry: LayupEntry, record: CraftRecord, file: str, key: 
     if entry.act not in CLAIMS:
         return []
     profile = record.profile
-    can = circuits_within_reach(entry.act, profile)
+    can = [
+        name
+        for name in circuits_within_reach(entry.act, profile)
+        if not is_mute(entry, profile.find(name))
+    ]
     remedy = f"It can show something of {', '.join(can)}." if can else "Enter it without circuits."
     return [
         Fault(

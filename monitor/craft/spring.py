@@ -117,11 +117,12 @@ def _findings(record: CraftRecord, at: datetime) -> Iterator[JobStep]:
 
 
 def _antifreeze(record: CraftRecord, held: Mapping[str, Protection]) -> Iterator[JobStep]:
+    """Catch what went in, whether it was proven to hold or not: it is in there all the same."""
     filled = tuple(
         one.circuit.id
         for one in record.profile.circuits
         if one.kind is not CircuitKind.COOLANT
-        and held[one.circuit.id].glycol_mass_fraction is not None
+        and (held[one.circuit.id].went_in or held[one.circuit.id].glycol_mass_fraction is not None)
     )
     if filled:
         yield JobStep(kind=StepKind.CATCH_ANTIFREEZE, circuits=filled, cautions=(Care.GLYCOL,))

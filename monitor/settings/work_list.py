@@ -21,12 +21,12 @@ from monitor.settings.faults import one_of
 from monitor.settings.layup_form import EntryForm, in_zone
 from monitor.settings.layup_written import written_form
 from monitor.settings.moments import is_time_alone, moment_of
-from monitor.settings.work_rows import CRAFT, SAME_AS, fault_at, rows_of
+from monitor.settings.work_rows import CRAFT, SAME_AS, fault_at, rows_of, usable_with
 from monitor.units import STRENGTH
 
 # The work itself; what was seen, read or found, and what was left, belongs to one craft alone.
 _NOT_THE_SAME = frozenset(
-    {"id", "craft", "at", "by", "residual_l", "rested_v", "findings", "settles"}
+    {"id", "craft", "at", "by", "residual_l", "rested_v", "posture", "findings", "settles"}
     | {"note", "replaces", "entered_by"}
 )
 _TAKEN_OVER = tuple(
@@ -111,7 +111,9 @@ def read_work_list(
     if faults:
         raise ConfigurationError(faults)
     if not steps:
-        raise ConfigurationError([fault_at(path, "", "it holds no work", "Write a row a step.")])
+        csv = path.suffix.lower() == ".csv"
+        remedy = "Write a row a step." if csv else "Write [[job]] with its craft and its steps."
+        raise ConfigurationError([fault_at(path, "", "it holds no work", remedy)])
     return steps
 
 
@@ -157,8 +159,12 @@ def _with_the_same(
                 )
             ]
         )
-    for one in alike:
-        yield {**one, **{key: value for key, value in row.items() if value}}
+    changes = {key: value for key, value in row.items() if value}
+    fits = [{**usable_with(one.get("act"), changes), "act": one.get("act")} for one in alike]
+    # What none of the work can use is left in, and so told.
+    unused = {key: changes[key] for key in changes if not any(key in said for said in fits)}
+    for one, said in zip(alike, fits, strict=True):
+        yield {**one, **said, **unused}
 
 
 def _work_of(entry: LayupEntry) -> dict[str, Any]:

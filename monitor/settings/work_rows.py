@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
+from monitor.craft.acts import act_meant, fields_of
 from monitor.craft.fields import ENTERED_FIELDS
 from monitor.errors import ConfigurationError, Fault
 from monitor.settings.faults import one_of, read_toml
@@ -123,7 +124,23 @@ def _rows_of_toml(path: Path) -> Iterator[tuple[str, dict[str, Any]]]:
                             )
                         ]
                     )
-                yield place, {**_flatten_step({**above, **step}, path, place), CRAFT: craft}
+                from_above = _flatten_step(above, path, where)
+                own = _flatten_step(step, path, place)
+                act = own.get("act", from_above.get("act", ""))
+                yield place, {**usable_with(act, from_above), **own, CRAFT: craft}
+
+
+def usable_with(act: object, said: Mapping[str, Any]) -> dict[str, Any]:
+    """Of what is said of several steps at once, by column, that which one act can use.
+
+    Of an act that nobody knows all of it: what is wrong with the act is told later.
+    """
+    try:
+        takes = {field.column for field in fields_of(act_meant(str(act)))}
+    except ValueError:
+        return dict(said)
+    takes |= {SAME_AS} | ({"strength_by"} if "strength" in takes else set())
+    return {key: value for key, value in said.items() if key in takes}
 
 
 def _flatten_step(said: Mapping[str, Any], path: Path, where: str) -> dict[str, Any]:

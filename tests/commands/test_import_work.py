@@ -173,3 +173,53 @@ def test_nesting_without_end_is_refused(yard):
     status, told = yard("x = " + "[" * 100_000, suffix="toml")
     assert status == 2
     assert "it cannot be made sense of" in told or "it is not TOML" in told
+
+
+def test_a_product_above_all_steps_goes_to_those_that_can_use_it(yard):
+    text = """
+by = "Ines"
+at = "13 Nov 2026 10:00"
+product = { name = "Pink 50", liquid = "propylene", strength = "50%" }
+[[job]]
+craft = "k10"
+steps = [
+  { act = "drained", circuits = ["hoses"], dry = true },
+  { act = "antifreeze-poured", circuits = ["water-box"], quantity = "1.5L", outflow = "seen" },
+]
+"""
+    status, told = yard(text, suffix="toml")
+    assert (status, told.endswith("2 steps on 1 craft, 2 new.")) == (0, True), told
+    drained, poured = yard.work("k10")[-2:]
+    assert "product" not in drained
+    assert poured["product"]["name"] == "Pink 50"
+
+
+def test_what_is_changed_of_anothers_work_goes_where_it_can_be_used(yard):
+    first = 'k10,13 Nov 2026 10:00,Ines,"{}",{},{},{}\n'
+    head = "craft,when,who,act,circuits,outflow,same_as\n"
+    rows = first.format("antifreeze-poured", "water-box", "seen", "")
+    rows += first.format("oil-changed", "pump-housing", "", "")
+    rows += "k12,13 Nov 2026 12:00,Ines,,,seen,k10\n"
+    status, told = yard(head + rows)
+    assert status == 0, told
+    changed = {one["act"]: one for one in yard.work("k12") if one["at"] == "2026-11-13T18:00:00Z"}
+    assert changed["antifreeze-poured"]["evidence"]["outflow"] == "seen"
+    assert "evidence" not in changed["oil-changed"]
+    lost = rows.replace(",seen,k10", ",seen,k10").replace("antifreeze-poured", "fuel-drained")
+    status, told = yard(head.replace("outflow", "scale") + lost.replace("seen", "propylene"))
+    assert status == 2
+    assert "scale says nothing with" in told
+
+
+def test_how_another_craft_stands_is_not_taken_over(yard):
+    head = "craft,when,who,act,posture,same_as\n"
+    rows = "k6,13 Nov 2026 10:00,Ines,stood,upright,\nk7,13 Nov 2026 11:00,Ines,stood,,k6\n"
+    status, told = yard(head + rows)
+    assert status == 0, told
+    assert "posture" not in yard.work("k7")[-1]
+
+
+def test_a_list_without_a_job_says_how_one_is_written(yard):
+    status, told = yard('by = "Ines"\n', suffix="toml")
+    assert status == 2
+    assert "Write [[job]] with its craft and its steps." in told

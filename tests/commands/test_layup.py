@@ -390,6 +390,12 @@ def test_an_import_that_puts_two_craft_into_one_berth_says_so(config, capsys):
     assert "long-shed/1: Teal (k1) and " in out.err
 
 
+def test_a_craft_that_left_is_said_to_have_no_plan(yard):
+    yard("add", "k6", "--act", "sold", "--at", "2026-11-14T17:00", "--by", "mechanic")
+    told = yard("plan", "k6", "--low", "-12C")
+    assert "Not in the yard, and so without a plan: k6 Coot." in told
+
+
 def test_a_craft_with_nothing_left_for_spring_says_so_and_is_no_bare_heading(yard):
     made = ("add", "k6", "--act", "commissioned", "--at", "2026-11-14T17:00", "--by", "mechanic")
     yard(*made)

@@ -72,6 +72,19 @@ def test_a_bad_answer_is_asked_again_with_the_reason():
     assert any("dilute a concentrate first" in line for line in said)
 
 
+def test_the_right_word_in_place_of_yes_or_no_is_taken():
+    slip = ["antifreze-pourd", "antifreeze-poured", *POUR[1:]]
+    (_, form), questions, _ = bench("k2", *slip, "", "", "yes")
+    assert form.act == "antifreeze-poured"
+    assert sum("What was done" in question for question in questions) == 1
+
+
+def test_a_word_that_many_acts_hold_lists_none_of_them():
+    (_, form), _, said = bench("k2", "n", *POUR, "", "", "yes")
+    assert form.act == "antifreeze-poured"
+    assert any("hold 'n': say more of it" in line for line in said)
+
+
 def test_the_way_back_asks_the_question_before_again():
     answers = list(POUR)
     at = answers.index("14floz")

@@ -109,3 +109,13 @@ def test_after_commissioning_the_list_speaks_of_the_winter_and_not_of_the_moment
     one = record(through, work("commissioned", 24 * 160))
     [unproven] = spring_plan(one, SHELTERS, APRIL).steps
     assert (unproven.kind, unproven.circuits) == (StepKind.LOOK_AT_UNPROVEN, ("pump-housing",))
+
+
+def test_antifreeze_that_proves_nothing_is_caught_too():
+    unseen = work("antifreeze-poured", 0, "water-box", product=STRONG)
+    [drain] = [
+        step
+        for step in spring_plan(record(unseen), SHELTERS, APRIL).steps
+        if step.kind is StepKind.CATCH_ANTIFREEZE
+    ]
+    assert drain.circuits == ("water-box",)

@@ -43,7 +43,11 @@ def reading_missing(case: Case) -> Iterator[Breach]:
                 f" {case.words.temperature(protection.ice_point_c)} is {protection.basis}; no"
                 " sample from its outlet was read"
             ),
-            remedy="Draw a sample and read it.",
+            remedy=(
+                "Draw a sample and read it."
+                if len(protection.went_in) <= 1
+                else "Flush it until clear water comes, fill it with one product, and read that."
+            ),
         )
 
 
