@@ -331,6 +331,17 @@ _ALL = (
         act="Look where they hang, and compare them side by side.",
     ),
     Definition(
+        cause="humidity-doubted",
+        topic=Topic.SILENCE,
+        hazard=Hazard.SENSING,
+        standings=frozenset({Standing.DOUBTED}),
+        tells=_MECHANIC,
+        priority=Priority.LOW,
+        on_delay=_h(0),  # the judgement looks at hours or days
+        off_delay=_h(24),  # a head that dries by day and ices by night is told once
+        act="Look at its head, dry it, and check it over salt.",
+    ),
+    Definition(
         cause="forecast-old",
         topic=Topic.SILENCE,
         hazard=Hazard.FORECAST,

@@ -6,6 +6,7 @@ from math import inf, isfinite
 
 from monitor.craft.stored import StoredCraft
 from monitor.judgement.air.grid import SpaceAir, Traces
+from monitor.judgement.air.humidity_doubt import judge_humidity
 from monitor.judgement.air.past_weeks import Memory
 from monitor.judgement.air.sensor_disagreement import judge_disagreement
 from monitor.judgement.air.tonight import outdoor_air
@@ -208,6 +209,7 @@ def judge_signs(
     for space in yard.spaces:
         judged += judge_wet_day(airs[space.id])
         judged += judge_disagreement(airs[space.id], yard)
+        judged += judge_humidity(airs[space.id].doubts, space.id, now)
         here = craft.get(space.id, ())
         judged += judge_charging(here, maintainers, traces, now)
         for each in here:

@@ -6,7 +6,14 @@ from monitor.yard.air_facts import AirFacts
 from monitor.yard.assessment import Assessment
 from monitor.yard.battery_facts import BatteryFacts
 from monitor.yard.damp_facts import DampFacts
-from monitor.yard.facts import ChargingFacts, Facts, SensingFacts, SilenceFacts, WetDayFacts
+from monitor.yard.facts import (
+    ChargingFacts,
+    Facts,
+    HumidityFacts,
+    SensingFacts,
+    SilenceFacts,
+    WetDayFacts,
+)
 from monitor.yard.frost_facts import FrostFacts, PastIce, UnreadFrostFacts
 
 
@@ -34,6 +41,8 @@ def _of_facts(facts: Facts, low_c: float) -> dict[str, float]:
             return {"quiet_s": facts.quiet_s, "interval_s": facts.interval_s}
         case SensingFacts():
             return {"sensors_apart_k": facts.apart_k}
+        case HumidityFacts():
+            return {"doubted_h": facts.hours, "air_range_k": facts.air_range_k}
         case ChargingFacts():
             return {"voltage_v": facts.voltage_v, "highest_v": facts.highest_v}
         case BatteryFacts():

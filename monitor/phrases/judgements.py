@@ -22,6 +22,7 @@ from monitor.yard.facts import (
     DamageFacts,
     DropFacts,
     ForecastFacts,
+    HumidityFacts,
     OwnClockFacts,
     PathFacts,
     PowerFacts,
@@ -64,6 +65,8 @@ def _basis(seen: Assessment, names: Names, words: Wording) -> str:
             return watch.power_basis(facts, subject, names, words)
         case SensingFacts() as facts:
             return watch.sensing_basis(facts, subject, names, words)
+        case HumidityFacts() as facts:
+            return watch.humidity_basis(facts, subject, words)
         case ForecastFacts() as facts:
             return watch.forecast_basis(facts, seen)
         case PathFacts() as facts:
@@ -105,6 +108,8 @@ def _act(seen: Assessment, names: Names, words: Wording) -> str:
             return watch.power_act(subject, names)
         case SensingFacts():
             return watch.sensing_act(subject, names)
+        case HumidityFacts() as facts:
+            return watch.humidity_act(facts, subject)
         case ForecastFacts():
             return watch.forecast_act()
         case PathFacts() as facts:

@@ -101,6 +101,7 @@ _WORST_FIRST = (
     _row(_H.AIR, _S.LOW, NOTE, minutes=10.0),
     _row(_H.RECORD, _S.TORN, word="cover torn"),
     _row(_H.SENSING, _S.APART, word="sensors differ"),
+    _row(_H.SENSING, _S.DOUBTED, word="humidity in doubt"),
     _row(_H.FORECAST, _S.STALE, word="forecast is old"),
     _row(_H.DISK, _S.FILLING, word="little room on the disk"),
     _row(_H.SILENCE, _S.LATE, NOTE, asks=False),

@@ -7,6 +7,8 @@ from monitor.wording import Wording
 from monitor.yard.assessment import Assessment, Standing, Subject
 from monitor.yard.facts import (
     ForecastFacts,
+    HumidityFacts,
+    HumidityFault,
     Outage,
     PathFacts,
     PowerFacts,
@@ -83,6 +85,36 @@ def sensing_act(subject: Subject, names: Names) -> str:
         f"Look where the sensors of {names.space(subject.space)} hang: sun, a jet of air, or one"
         " is wrong. Compare them side by side."
     )
+
+
+def humidity_basis(facts: HumidityFacts, subject: Subject, words: Wording) -> str:
+    """Why a sensor's humidity is not judged on."""
+    sensor, lasted = plain(subject.part), span_of(3600.0 * facts.hours)
+    moved = "" if isnan(facts.air_range_k) else words.difference(facts.air_range_k)
+    return {
+        HumidityFault.SATURATED: (
+            f"{sensor} has said {facts.low_pct:.0f} to {facts.high_pct:.0f} % for {lasted}, while"
+            f" its air went up and down by {moved}: no real air stays saturated through that."
+        ),
+        HumidityFault.UNMOVED: (
+            f"{sensor} has stayed between {facts.low_pct:.0f} and {facts.high_pct:.0f} % for"
+            f" {lasted}, while its air went up and down by {moved}: real air does not."
+        ),
+        HumidityFault.REFUSED: (
+            f"The humidity of {sensor} was refused by the checks on readings for {lasted}: out of"
+            " range, too fast, or a value that never changes."
+        ),
+    }[facts.fault] + " Its humidity and dew point are not judged on; its temperature is."
+
+
+def humidity_act(facts: HumidityFacts, subject: Subject) -> str:
+    """What to look at where a humidity is in doubt."""
+    look = (
+        "is its head wet, iced or under salt?"
+        if facts.fault is HumidityFault.SATURATED
+        else ("is it stuck, or in a draught of its own?")
+    )
+    return f"Go and look at {plain(subject.part)}: {look} Dry it, and check it over salt."
 
 
 def forecast_basis(facts: ForecastFacts, seen: Assessment) -> str:

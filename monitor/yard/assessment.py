@@ -60,6 +60,7 @@ class Standing(StrEnum):
     SILENT = "silent"
     CUT_OFF = "cut off"  # without power, or all its sensors fell silent together
     APART = "apart"  # sensors of one space differ by more than its air does
+    DOUBTED = "doubted"  # a sensor's humidity is not the air's, and is not judged on
     STALE = "stale"  # a forecast too old to plan by
     # the way in
     CLOCK_WRONG = "clock wrong"  # this machine's is not the one that its sensors agree on
@@ -142,7 +143,7 @@ STANDINGS: Mapping[Hazard, frozenset[Standing]] = {
             Standing.UNREADABLE,
         }
     ),
-    Hazard.SENSING: frozenset({Standing.APART}),
+    Hazard.SENSING: frozenset({Standing.APART, Standing.DOUBTED}),
     Hazard.OWN_CLOCK: frozenset({Standing.CLOCK_WRONG}),
     Hazard.BROKER: frozenset({Standing.DROPPED}),
     Hazard.DISK: frozenset({Standing.FILLING, Standing.FULL}),

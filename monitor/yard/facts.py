@@ -58,6 +58,26 @@ class PowerFacts:
     sensors: int = 0  # that fell silent together
 
 
+class HumidityFault(StrEnum):
+    """Why a sensor's humidity is not judged on."""
+
+    SATURATED = "saturated"  # at saturation for days, however the air warmed
+    UNMOVED = "unmoved"  # within a few points for days, however the air moved
+    REFUSED = "refused"  # by the checks on the way in, for hours up to now
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HumidityFacts:
+    """What makes a sensor's humidity doubtful, and for how long."""
+
+    form: Literal["humidity"] = "humidity"
+    fault: HumidityFault
+    hours: float
+    air_range_k: float = nan  # by which the air moved meanwhile
+    low_pct: float = nan
+    high_pct: float = nan
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SensingFacts:
     """By how much the sensors of one space have differed all through an hour."""
@@ -178,6 +198,7 @@ Facts = (
     | SilenceFacts
     | PowerFacts
     | SensingFacts
+    | HumidityFacts
     | ForecastFacts
     | PathFacts
     | OwnClockFacts

@@ -151,6 +151,16 @@ ROWS = [
         24.0,
     ),
     Row(
+        "humidity-doubted",
+        judgement(
+            Hazard.SENSING, Standing.DOUBTED, "barn", "", "barn-corner", severity=Severity.MINOR
+        ),
+        None,
+        0,
+        {"joss"},
+        24.0,
+    ),
+    Row(
         "forecast-old",
         judgement(Hazard.FORECAST, Standing.STALE, "kettlemoss", "", "public forecast", **MINOR),
         judgement(Hazard.FORECAST, Standing.STEADY, "kettlemoss", "", "public forecast"),

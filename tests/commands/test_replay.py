@@ -105,7 +105,8 @@ def cold_nights(store, mean_c=1.5):
             mean_c + up + 5.0 * np.cos(2 * np.pi * (h - 2.0) / 24.0) - 0.02 * h
         )
         put(store, scene.trace(name, Channel.TEMPERATURE, course, since, END))
-        put(store, scene.trace(name, Channel.HUMIDITY, 82.0, since, END))
+        damp = lambda h: 82.0 - 4.0 * np.cos(2 * np.pi * (h - 2.0) / 24.0)  # noqa: E731
+        put(store, scene.trace(name, Channel.HUMIDITY, damp, since, END))
 
 
 def record(craft_id, profile, *stays):

@@ -44,7 +44,7 @@ def fill(config: Path, until: datetime | None = None, days: int = 4) -> Settings
                 continue
             for channel, mean, swing in (
                 (Channel.TEMPERATURE, _MEAN_C[sensor.space], 4.0),
-                (Channel.HUMIDITY, 75.0, 0.0),
+                (Channel.HUMIDITY, 75.0, -6.0),
             ):
                 (series,) = tx.readings.series_ids([(sensor.name, channel)]).values()
                 at = np.arange(

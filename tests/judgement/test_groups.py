@@ -29,7 +29,9 @@ def readings():
     found = {}
     for space in (scene.SHED, scene.RACK):
         found |= scene.trace(f"air-{space.id}", Channel.TEMPERATURE, swing, since, NOW)
-        found |= scene.trace(f"air-{space.id}", Channel.HUMIDITY, 80.0, since, NOW)
+        found |= scene.trace(
+            f"air-{space.id}", Channel.HUMIDITY, lambda hours: 80.0 - 2.0 * swing(hours), since, NOW
+        )
     return found | scene.trace("probe", Channel.TEMPERATURE, 3.0, since, NOW)
 
 

@@ -1,7 +1,7 @@
 """The air of one space on an even grid that ends now: what its sensors said, the worst decides."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from typing import NamedTuple
 
@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from monitor.clock import to_ms
+from monitor.judgement.air.humidity_doubt import Doubt, sensor_humidity
 from monitor.physics.lag import GAP_H
 from monitor.physics.moist_air import condensation_point, dew_point
 from monitor.yard.reading import Channel, Trace
@@ -41,6 +42,7 @@ class SpaceAir:
     dew_point_c: Floats  # (n,)
     condensation_c: Floats  # (n,) dew point, or frost point below 0 °C
     bare_c: Floats  # (n,) of a bare dummy mass that hangs in the space; NaN without one
+    doubts: Mapping[str, Doubt] = field(default_factory=dict)  # sensors whose humidity is withheld
 
     @property
     def now_c(self) -> float:
@@ -111,9 +113,11 @@ def space_airs(
     air = {space: fill_gaps(own) for space, own in said.items()}
     coldest = {space: _extreme_of(each, np.fmin) for space, each in air.items()}
     warmest = {space: _extreme_of(each, np.fmax) for space, each in air.items()}
-    damp = _humidity_of_spaces(
-        {space: grid_rows(of, Channel.HUMIDITY) for space, of in here.items()}, said, warmest
-    )
+    humid = {
+        space: _humidity_rows(of, traces, hours, now, said[space], warmest[space])
+        for space, of in here.items()
+    }
+    damp = _humidity_of_spaces({space: rows for space, (rows, _) in humid.items()}, said, warmest)
     return {
         space.id: SpaceAir(
             space=space,
@@ -127,9 +131,30 @@ def space_airs(
             dew_point_c=damp[space.id].dew_point_c,
             condensation_c=damp[space.id].condensation_c,
             bare_c=_extreme_of(grid_rows(bare[space.id], Channel.TEMPERATURE), np.fmin),
+            doubts=humid[space.id][1],
         )
         for space in spaces
     }
+
+
+def _humidity_rows(
+    sensors: Sequence[Sensor],
+    traces: Traces,
+    hours: Floats,
+    now: datetime,
+    air_c: Floats,
+    warmest_c: Floats,
+) -> tuple[Floats, dict[str, Doubt]]:
+    """Humidity of a space's sensors, one row each, without what is in doubt; and that by name."""
+    rows, doubts = [], {}
+    for each, own_c in zip(sensors, air_c, strict=True):
+        trace = traces.get((each.name, Channel.HUMIDITY))
+        beside_c = np.where(np.isfinite(own_c), own_c, warmest_c)
+        row, doubt = sensor_humidity(on_grid(trace, hours, now), beside_c, trace, hours, to_ms(now))
+        rows.append(row)
+        if doubt is not None:
+            doubts[each.name] = doubt
+    return np.array(rows).reshape(len(rows), hours.size), doubts
 
 
 def _coldest_now(names: Sequence[str], air_c: Floats) -> str:
