@@ -91,12 +91,18 @@ def _part(entry: Entry) -> str:
     return part_name(entry.craft, entry.alarm.part)
 
 
-def craft_title(entry: Entry) -> str:
-    """A craft's name, with its id where that is another."""
+def craft_name(entry: Entry) -> str:
+    """A craft's name; its id where the yard no longer keeps it, and of no craft the space's."""
     if entry.craft is None:
         return plain(entry.alarm.craft) or plain(entry.alarm.space)
-    name, craft_id = plain(entry.craft.name), plain(entry.craft.id)
-    return name if name == craft_id else f"{name} ({craft_id})"
+    return plain(entry.craft.name)
+
+
+def craft_title(entry: Entry) -> str:
+    """A craft's name, with its id where that is another."""
+    name = craft_name(entry)
+    known = entry.craft is None or name == plain(entry.craft.id)
+    return name if known else f"{name} ({plain(entry.alarm.craft)})"
 
 
 def _standing(entry: Entry) -> Standing | None:

@@ -35,7 +35,7 @@ def subject_of(letter: Letter, listed: Sequence[Group]) -> str:
     if all(item.iced for item in items):
         what = "Ice"
     first = items[0]
-    name = first.title.split(" (")[0]
+    name = first.name
     others = len({item.title for item in items}) - 1
     more = f" and {others} more" if others else ""
     prefix = "Update: " if letter.kind is MessageKind.UPDATE else ""
@@ -56,11 +56,11 @@ def title_of(letter: Letter, listed: Sequence[Group]) -> str:
     if letter.kind is MessageKind.ALL_CLEAR:
         return _LOOK_FIRST if _had_ice(letter) else f"All clear: {_words(letter).over}"
     if letter.standpoint is Standpoint.OWNER and n == 1:
-        return items[0].title.split(" (")[0]
+        return items[0].name
     one, many = _words(letter).one, _words(letter).many
     if letter.topic is Topic.FROST and all(entry.iced for entry in letter.entries):
         one, many = "{name} has ice in it", "{n} craft have ice in them"
-    name = items[0].title.split(" (")[0]
+    name = items[0].name
     return (one if n == 1 else many).format(n=n, name=name)
 
 

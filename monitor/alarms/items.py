@@ -12,6 +12,7 @@ from monitor.alarms.facts import (
     act_of,
     also_of,
     basis_of,
+    craft_name,
     craft_title,
     hour_of,
     what_of,
@@ -35,7 +36,8 @@ class Item:
     brief: str  # both in a phrase
     iced: bool
     ice_ahead: bool  # first ice comes at its hour, and can still be met
-    title: str
+    name: str  # of the craft or the space alone, for a subject line
+    title: str  # with the craft's id
     space: str  # empty where the title is the space
     place: str  # with the berth
     what: str  # the part, or what is wrong
@@ -153,6 +155,7 @@ def _craft_item(entries: Sequence[Entry], yard: Yard, wording: Wording) -> Item:
         brief=brief,
         iced=first.iced,
         ice_ahead=first.ice_ahead,
+        name=craft_name(first),
         title=craft_title(first),
         space=space,
         place=f"{space}{berth}",
@@ -177,6 +180,7 @@ def _space_item(entries: Sequence[Entry], yard: Yard, wording: Wording) -> Item:
         brief=brief,
         iced=first.iced,
         ice_ahead=first.ice_ahead,
+        name=space_name(yard, first.alarm.space),
         title=space_name(yard, first.alarm.space),
         space="",
         place=craft_title(first) if first.alarm.craft else "",
@@ -220,6 +224,7 @@ def _damp_item(entries: Sequence[Entry], yard: Yard, wording: Wording) -> Item:
         brief=brief,
         iced=False,
         ice_ahead=False,
+        name=space_name(yard, worst.alarm.space),
         title=space_name(yard, worst.alarm.space),
         space="",
         place="",

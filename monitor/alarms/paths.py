@@ -30,10 +30,20 @@ def failed_paths(tx: Transaction, yard: Yard, now: datetime) -> list[Assessment]
     return [_assessment(each, yard, now) for each in trouble]
 
 
+def path_part(channel: str, person: str = "") -> str:
+    """The part that an alarm of a path is of: a channel, or the person whom it refuses."""
+    return f"{channel} to {person}" if person else channel
+
+
+def parts_of_channel(channel: str, yard: Yard) -> frozenset[str]:
+    """Every part that an alarm of this channel's paths may be of."""
+    people = (path_part(channel, person.id) for person in yard.people)
+    return frozenset({path_part(channel), *people})
+
+
 def _assessment(trouble: Trouble, yard: Yard, now: datetime) -> Assessment:
-    to = f" to {trouble.person}" if trouble.person else ""
     return Assessment(
-        subject=Subject(yard.id, "", f"{trouble.channel}{to}"),
+        subject=Subject(yard.id, "", path_part(trouble.channel, trouble.person)),
         hazard=Hazard.SILENCE,
         standing=Standing.LOST,
         at=now,

@@ -13,7 +13,7 @@ from monitor.alarms.intake_faults import judge_intake_faults
 from monitor.alarms.letters import write
 from monitor.alarms.lifecycle import AlarmStep, step
 from monitor.alarms.pace import DAY
-from monitor.alarms.paths import failed_paths
+from monitor.alarms.paths import failed_paths, parts_of_channel
 from monitor.alarms.sight import Sight
 from monitor.alarms.store_condition import judge_store
 from monitor.clock import Clock
@@ -167,8 +167,9 @@ class AlarmRound:
         person = letter.person
         reached = list(person.reached_by)
         if letter.topic is Topic.PATH:  # not by the very path that has failed, if there is another
-            failed = {entry.alarm.part.split(" to ")[0] for entry in letter.entries}
-            reached = [each for each in reached if each not in failed] or reached
+            told_of = {entry.alarm.part for entry in letter.entries}
+            sound = [each for each in reached if not told_of & parts_of_channel(each, self._yard)]
+            reached = sound or reached
         if not reached:
             log.warning("%s has no address: nobody was told.", person.name)
         return reached

@@ -11,6 +11,7 @@ from monitor.craft.fields import Field
 from monitor.craft.fitted import Chemistry
 from monitor.craft.layup import (
     ANTIFREEZE,
+    BATTERY_ACTS,
     ENGINE_RUNS,
     FOGGING,
     Act,
@@ -77,7 +78,7 @@ def _fits_craft(act: Act, profile: Profile) -> bool:
         return False  # it has a verb of its own
     if act is Act.BATTERY_EQUALISED:
         return profile.battery is not None and profile.battery.chemistry is Chemistry.FLOODED
-    if act.startswith("battery"):
+    if act in BATTERY_ACTS:
         return profile.battery is not None
     if act in _FUEL | FOGGING:
         return profile.fuel is not FuelSystem.NONE
@@ -177,7 +178,7 @@ def _looks_for_water(asked: Asked) -> bool:
 
 
 def _has_battery(asked: Asked) -> bool:
-    about_battery = asked.act is Act.INSPECTED or asked.act.startswith("battery")
+    about_battery = asked.act is Act.INSPECTED or asked.act in BATTERY_ACTS
     return about_battery and asked.profile.battery is not None
 
 

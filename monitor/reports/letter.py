@@ -80,7 +80,7 @@ def letter(report: WeeklyReport, person: Person, plots: Plots | None = None) -> 
     )
     skill = report.skill
     skill_plot = plots.plot(skill_figure(skill)) if skill and skill.tenths else None
-    week = report.week.partition("-W")[2].lstrip("0")
+    week = report.since.astimezone(yard.zone).isocalendar().week
     last = report.until - timedelta(seconds=1)  # midnight belongs to the day after
     state = state_of_things(picture, wording)
     shown = LetterContent(

@@ -222,3 +222,14 @@ def test_a_hostile_name_adds_no_line_to_the_calendar(tmp_path, name):
         *(b"BEGIN", b"END", b"VERSION", b"PRODID", b"METHOD", b"UID", b"SEQUENCE", b"DTSTAMP"),
         *(b"DTSTART", b"DTEND", b"SUMMARY", b"STATUS", b"LOCATION"),
     }
+
+
+@pytest.mark.parametrize("owner", ["", "owner-1"])
+def test_a_name_with_brackets_of_its_own_stands_whole_in_the_subject(tmp_path, owner):
+    scene = Scene(tmp_path)
+    boat = craft("K1", "Heron (port slip)", "shed", owner=owner)
+    scene.craft = {"K1": boat}
+    scene.judge(frost(boat, Standing.EXPOSED, FOUR, deadline=FOUR + timedelta(hours=2)))
+    for mail in scene.messages():
+        assert "Frost: Heron (port slip), " in mail.subject
+        assert "(K1)" not in mail.subject

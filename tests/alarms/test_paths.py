@@ -5,6 +5,7 @@ from datetime import timedelta
 
 import pytest
 
+from monitor.alarms.paths import parts_of_channel, path_part
 from monitor.alarms.rehearsal import rehearse
 from monitor.delivery.post import Post
 from monitor.errors import ActError
@@ -112,3 +113,9 @@ def test_two_tests_are_two_messages(tmp_path):
     scene.clock.advance_to(scene.clock.now() + timedelta(seconds=1))
     rehearse(scene.store, scene.yard, scene.clock, "maren")
     assert len(scene.messages()) == 2
+
+
+def test_a_channel_with_to_in_its_name_is_told_from_the_person_whom_another_refuses():
+    people = yard([OPERATOR, OWNERS[0]])
+    assert path_part("mail to gate") not in parts_of_channel("mail", people)
+    assert path_part("mail", OWNERS[0].id) in parts_of_channel("mail", people)
