@@ -5,6 +5,8 @@ from datetime import UTC, datetime, timedelta
 from threading import Lock
 from typing import Protocol
 
+from monitor.errors import BadValueError
+
 # Goes on while the machine sleeps: a sleep is no setting of its clock.
 _ELAPSED = getattr(time, "CLOCK_BOOTTIME", time.CLOCK_MONOTONIC)
 _SET_S = 30.0  # a jump against the seconds that nobody sets: somebody has set the clock
@@ -136,5 +138,8 @@ def from_ms(at_ms: int) -> datetime:
 
 def _in_utc(at: datetime) -> datetime:
     if at.tzinfo is None:
-        raise ValueError(f"{at.isoformat()}: a time without a zone names no moment; add an offset")
+        raise BadValueError(
+            f"{at.isoformat()}: a time without a zone names no moment",
+            "add an offset",
+        )
     return at.astimezone(UTC)

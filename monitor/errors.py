@@ -8,7 +8,16 @@ class LaidupError(Exception):
     """Root of all errors that laidup raises on purpose."""
 
 
-class QuantityError(LaidupError, ValueError):
+class BadValueError(LaidupError, ValueError):
+    """A value that will not do: what is wrong with it, and how to put it right."""
+
+    def __init__(self, problem: str, remedy: str = "") -> None:
+        super().__init__(f"{problem}; {remedy}" if remedy else problem)
+        self.problem = problem
+        self.remedy = remedy
+
+
+class QuantityError(BadValueError):
     """A text that should be a number with a unit is not one."""
 
 
@@ -26,9 +35,16 @@ class Fault:
         return f"{where}: {self.problem}. {self.remedy}"
 
 
+def problem_and_remedy(error: ValueError) -> tuple[str, str]:
+    """What an error says is wrong, and what to do about it; that is empty where it says none."""
+    if isinstance(error, BadValueError):
+        return error.problem, error.remedy
+    return str(error), ""
+
+
 def fault_from(error: ValueError, file: str, key: str) -> Fault:
-    """The fault that an error's ``problem; remedy`` tells of."""
-    problem, _, remedy = str(error).partition("; ")
+    """The fault that an error tells of; without a remedy of its own, to be corrected."""
+    problem, remedy = problem_and_remedy(error)
     remedy = remedy[:1].upper() + remedy[1:] if remedy else "Correct it"
     return Fault(
         file=file,

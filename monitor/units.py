@@ -110,20 +110,23 @@ def parse_quantity(text: str, dimension: Dimension) -> float:
     match = _NUMBER.fullmatch(text.translate(_MINUS))
     known = ", ".join(unit for unit in dimension.units if not unit.startswith("°"))
     if not match:
-        raise QuantityError(f"{text!r} is no {dimension.name}; write it like {dimension.example}")
+        raise QuantityError(
+            f"{text!r} is no {dimension.name}",
+            f"write it like {dimension.example}",
+        )
     number, unit = match.groups()
     if _THOUSANDS.fullmatch(number):
         point, joined = number.replace(",", "."), number.replace(",", "")
         raise QuantityError(
-            f"{text!r} may be {joined} or {point}; write {joined} or {point} {unit}".rstrip()
+            f"{text!r} may be {joined} or {point}", f"write {joined} or {point} {unit}".rstrip()
         )
     number = number.replace(",", ".")
     key = unit.lower().replace(" ", "").replace(".", "")
     if key not in dimension.units:
         problem = f"unit {unit!r}" if unit else "no unit"
         raise QuantityError(
-            f"{text!r} has {problem}; a {dimension.name} takes one of {known},"
-            f" like {dimension.example}"
+            f"{text!r} has {problem}",
+            f"a {dimension.name} takes one of {known}, like {dimension.example}",
         )
     scale, offset = dimension.units[key]
     value = float(number) * scale + offset

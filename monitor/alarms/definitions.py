@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
 from datetime import timedelta
 
+from monitor.errors import BadValueError
 from monitor.phrases.causes import CAUSE_TITLES, cause_title
 from monitor.yard.alarm import Priority, Topic
 from monitor.yard.assessment import Assessment, Caution, Hazard, Severity, Standing, Urgency
@@ -462,7 +463,7 @@ def adjusted(changes: Mapping[str, Adjustment]) -> dict[str, Definition]:
     for cause, change in changes.items():
         if cause not in result:
             known = ", ".join(sorted(result))
-            raise ValueError(f"{cause!r} is no cause of alarm; there are {known}")
+            raise BadValueError(f"{cause!r} is no cause of alarm", f"there are {known}")
         given = {
             field.name: value
             for field in fields(change)
@@ -479,8 +480,9 @@ def _check(definition: Definition) -> None:
     if min(delays) < timedelta(0):
         raise ValueError(f"{definition.cause}: a delay cannot be negative")
     if definition.never_missed and definition.on_delay > timedelta(hours=1):
-        raise ValueError(
-            f"{definition.cause} must never be missed; its on-delay may be an hour at most"
+        raise BadValueError(
+            f"{definition.cause} must never be missed",
+            "its on-delay may be an hour at most",
         )
     if not definition.tells & {Role.OPERATOR, Role.MECHANIC}:
         raise ValueError(f"{definition.cause}: nobody of the yard would be told")

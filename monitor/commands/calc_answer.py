@@ -148,8 +148,8 @@ def need_moist_air(arguments: argparse.Namespace, *flags: str) -> None:
         value = getattr(arguments, flag.strip("-").replace("-", "_"))
         if value is not None and not LOWEST_C <= value <= HIGHEST_C:
             raise QuantityError(
-                f"{flag} is {both(value)}; the formulas of moist air reach from {both(LOWEST_C)} to"
-                f" {both(HIGHEST_C)}"
+                f"{flag} is {both(value)}",
+                f"the formulas of moist air reach from {both(LOWEST_C)} to {both(HIGHEST_C)}",
             )
 
 

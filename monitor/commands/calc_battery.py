@@ -83,9 +83,12 @@ def _by_gravity(arguments: argparse.Namespace) -> Answer:
     fraction, low, high = (float(each) for each in battery.charge_from_gravity(gravity))
     if math.isnan(fraction):
         raise QuantityError(
-            f"--gravity: {arguments.gravity:.3f} is {gravity:.3f} at 27 °C (80 °F), and the table"
-            " of freezing points reaches from 1.050 to 1.280; stir in added water by charging, and"
-            " read it again"
+            (
+                f"--gravity: {arguments.gravity:.3f} is {gravity:.3f} at 27 °C"
+                " (80 °F), and the table of freezing points reaches from 1.050"
+                " to 1.280"
+            ),
+            "stir in added water by charging, and read it again",
         )
     freezes = float(battery.electrolyte_freezing_point(gravity))
     # Below its lowest row the table is silent; there the row itself is the worst that is known.
@@ -123,8 +126,8 @@ def _by_voltage(arguments: argparse.Namespace) -> Answer:
     fraction, low, high = (float(each) for each in charge)
     if math.isnan(fraction):
         raise QuantityError(
-            f"--voltage: {arguments.voltage:g} V is more than a rested {chemistry} battery shows;"
-            " take the maintainer off and let it rest 8 to 24 hours"
+            f"--voltage: {arguments.voltage:g} V is more than a rested {chemistry} battery shows",
+            "take the maintainer off and let it rest 8 to 24 hours",
         )
     freezes = float(battery.freezing_point_of_charge(fraction, chemistry))
     worst = float(battery.freezing_point_of_charge(low, chemistry))

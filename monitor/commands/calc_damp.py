@@ -217,8 +217,8 @@ def _over_salt(salt: Salt, temperature_c: float) -> float:
     true = float(salt_humidity(salt, temperature_c))
     if math.isnan(true):
         raise QuantityError(
-            f"--temperature: {salt} is not tabulated at {both(temperature_c)};"
-            " every salt is from 5C to 25C"
+            f"--temperature: {salt} is not tabulated at {both(temperature_c)}",
+            "every salt is from 5C to 25C",
         )
     return true
 

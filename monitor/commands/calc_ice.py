@@ -75,8 +75,8 @@ def _degree_hours(arguments: argparse.Namespace, bore_m: float = 0.0) -> float:
     least = arguments.volume * _LEAST_KJ_K_L
     if arguments.heat_capacity < least:
         raise QuantityError(
-            f"--heat-capacity is {arguments.heat_capacity:g} kJ/K; the liquid alone has"
-            f" {least:.1f} or more, and the metal comes on top"
+            f"--heat-capacity is {arguments.heat_capacity:g} kJ/K",
+            f"the liquid alone has {least:.1f} or more, and the metal comes on top",
         )
     loss = ice.conductance(arguments.heat_capacity, arguments.lag)
     wall_m2 = 4.0 * arguments.volume / 1000.0 / bore_m if bore_m else math.inf  # of a cylinder
@@ -172,7 +172,8 @@ def _time_constant(arguments: argparse.Namespace) -> Answer:
     lag = float(lag_of_two_readings(*two))
     if math.isnan(lag):
         raise QuantityError(
-            "--second must lie between --first and --air; else it was not following the air"
+            "--second must lie between --first and --air",
+            "else it was not following the air",
         )
     return Answer(
         sentence=f"It follows the air with a time constant of {hours_text(lag)}.",
@@ -189,8 +190,11 @@ def _fitted(path: Path, skip_h: float) -> Answer:
     fit = fit_space(hours, air, inside, skip_h)
     if math.isnan(fit.lag_h):
         raise QuantityError(
-            f"--readings {path}: {fit.pairs} pairs after the first {skip_h:g} h do not tell a time"
-            " constant; it takes a night or more in which the air changes"
+            (
+                f"--readings {path}: {fit.pairs} pairs after the first"
+                f" {skip_h:g} h do not tell a time constant"
+            ),
+            "it takes a night or more in which the air changes",
         )
     return Answer(
         sentence=(

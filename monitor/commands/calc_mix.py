@@ -56,8 +56,8 @@ def _mass_fraction(arguments: argparse.Namespace, flag: str, value: float) -> fl
         value = float(antifreeze.mass_fraction_of_volume(value, glycol))
     if value > antifreeze.HIGHEST_MASS_FRACTION:
         raise QuantityError(
-            f"{flag} is {value:.0%} glycol by mass; above 60 % the ice point rises again and the"
-            " tables end. Thin a concentrate first"
+            f"{flag} is {value:.0%} glycol by mass",
+            "above 60 % the ice point rises again and the tables end. Thin a concentrate first",
         )
     return value
 
@@ -71,8 +71,11 @@ def _mix(arguments: argparse.Namespace) -> Answer:
         lowest = _mass_fraction(arguments, "--lowest-strength", arguments.lowest_strength)
         if strength < lowest:
             raise QuantityError(
-                f"--lowest-strength: the mix is {strength:.1%} glycol by mass, below the"
-                f" {lowest:.1%} that the product allows; drain, and pour again"
+                (
+                    f"--lowest-strength: the mix is {strength:.1%} glycol by mass,"
+                    f" below the {lowest:.1%} that the product allows"
+                ),
+                "drain, and pour again",
             )
     ice = float(antifreeze.ice_point(strength, glycol))
     burst = float(antifreeze.burst_point(strength, glycol))
@@ -158,7 +161,7 @@ def _refractometer(arguments: argparse.Namespace) -> Answer:
         flag, scale = "--reading", f"{glycol} glycol's own scale"
         strength = float(antifreeze.mass_fraction_for(arguments.reading, glycol))
     if math.isnan(strength):
-        raise QuantityError(f"{flag} is outside 0 to 60 % of {glycol} glycol; clean and zero it")
+        raise QuantityError(f"{flag} is outside 0 to 60 % of {glycol} glycol", "clean and zero it")
     ice = float(antifreeze.ice_point(strength, glycol))
     burst = float(antifreeze.burst_point(strength, glycol, measured=True))
     return Answer(

@@ -172,8 +172,11 @@ def _low_answer(arguments: argparse.Namespace, low: float, error: float, basis: 
         then = float(night_low.night_trend(arguments.at, arguments.air, low, arguments.night))
         if math.isnan(then):
             raise QuantityError(
-                f"--at is {arguments.at:g} h after sunset; the trend holds from"
-                f" {night_low.REFERENCE_H:g} h to sunrise, {arguments.night:g} h"
+                f"--at is {arguments.at:g} h after sunset",
+                (
+                    f"the trend holds from {night_low.REFERENCE_H:g} h to sunrise,"
+                    f" {arguments.night:g} h"
+                ),
             )
         sentence += f" {arguments.at:g} h after sunset it is at {both(then)}."
         values["air_at_c"] = then

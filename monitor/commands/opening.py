@@ -10,7 +10,7 @@ from datetime import UTC, datetime
 from monitor.commands.verify import tell_marked
 from monitor.craft.kept import Shelter
 from monitor.craft.profile import Profile
-from monitor.errors import QuantityError
+from monitor.errors import QuantityError, problem_and_remedy
 from monitor.settings.layup_form import in_zone
 from monitor.settings.load import Settings, load_settings
 from monitor.settings.moments import moment_of
@@ -136,4 +136,4 @@ def at_time(text: str | None, yard: Yard) -> datetime:
     try:
         return moment_of(text, datetime.now(yard.zone))
     except ValueError as error:
-        raise QuantityError(str(error)) from error
+        raise QuantityError(*problem_and_remedy(error)) from error

@@ -54,7 +54,8 @@ def run(arguments: argparse.Namespace) -> int:
             if not people:
                 known = ", ".join(person.id for person in readers(report))
                 raise QuantityError(
-                    f"--person {arguments.person}: gets no letter; those who do are {known}"
+                    f"--person {arguments.person}: gets no letter",
+                    f"those who do are {known}",
                 )
         plots = Plots()
         letters = [letter(report, person, plots) for person in people]
@@ -80,7 +81,7 @@ def _monday(week: str | None, yard: Yard, now: datetime) -> date:
     if week == "this":
         return this
     if not re.fullmatch(r"\d{4}-W\d{2}", week):
-        raise QuantityError(f"--week {week}: no week; write it like 2026-W46 (ISO 8601)")
+        raise QuantityError(f"--week {week}: no week", "write it like 2026-W46 (ISO 8601)")
     year, number = int(week[:4]), int(week[6:])
     try:
         monday = date.fromisocalendar(year, number, 1)
@@ -97,7 +98,8 @@ def _write(letters: list[Message], week: str, folder: Path) -> None:
         _write_into(letters, week, folder)
     except OSError as error:
         raise QuantityError(
-            f"--out {folder}: {error.strerror or error}; give a folder that this user may write to"
+            f"--out {folder}: {error.strerror or error}",
+            "give a folder that this user may write to",
         ) from error
 
 

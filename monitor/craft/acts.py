@@ -12,6 +12,7 @@ from monitor.craft.act_table import circuits_within_reach
 from monitor.craft.fields import BY_PATH, Field
 from monitor.craft.layup import Act
 from monitor.craft.profile import Profile
+from monitor.errors import BadValueError
 
 
 class Work(StrEnum):
@@ -428,11 +429,11 @@ def act_meant(said: str) -> Act:
     if len(found) == 1:
         return found[0]
     if found:
-        raise ValueError(f"{said!r} may be {' or '.join(found)}; write the one that is meant")
+        raise BadValueError(f"{said!r} may be {' or '.join(found)}", "write the one that is meant")
     near = difflib.get_close_matches(plain, [name for name, _ in names], n=1)
     meant = next((act for name, act in names if near and name == near[0]), None)
     remedy = f"did you mean {meant}?" if meant else f"use one of {', '.join(Act)}"
-    raise ValueError(f"{said!r} is no act; {remedy}")
+    raise BadValueError(f"{said!r} is no act", remedy)
 
 
 def all_circuits(act: Act, profile: Profile) -> tuple[str, ...]:

@@ -3,6 +3,8 @@
 from dataclasses import dataclass
 from enum import StrEnum
 
+from monitor.errors import BadValueError
+
 
 class Drainage(StrEnum):
     """Whether a circuit empties itself on the hard."""
@@ -54,9 +56,12 @@ class Circuit:
         }
         for name, value in figures.items():
             if not value > 0:
-                raise ValueError(f"circuit {self.id}: {name} is {value}; it must be above 0")
+                raise BadValueError(f"circuit {self.id}: {name} is {value}", "it must be above 0")
         if self.lag_low_h > self.lag_high_h:
-            raise ValueError(
-                f"circuit {self.id}: lag_low_h {self.lag_low_h} is above lag_high_h"
-                f" {self.lag_high_h}; were they swapped?"
+            raise BadValueError(
+                (
+                    f"circuit {self.id}: lag_low_h {self.lag_low_h} is above"
+                    f" lag_high_h {self.lag_high_h}"
+                ),
+                "were they swapped?",
             )

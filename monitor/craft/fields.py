@@ -8,6 +8,7 @@ from math import inf
 from typing import TypeVar
 
 from monitor.craft.layup import Act, Cover, FlowOrder, Liquid, OilLook, Outflow, Posture
+from monitor.errors import BadValueError
 from monitor.physics.antifreeze import HIGHEST_MASS_FRACTION
 from monitor.units import STRENGTH, TEMPERATURE, VOLTAGE, VOLUME, Dimension
 
@@ -108,14 +109,15 @@ class Field:
         """The flag of ``laidup layup add``."""
         return "--" + (self.of_many or self.column).replace("_", "-")
 
-    def refusal(self, value: float) -> str:
-        """Why a number cannot be this field's; empty if it can. In SI."""
+    def refusal(self, value: float) -> BadValueError | None:
+        """Why a number cannot be this field's; None if it can. In SI."""
         too_low = value <= self.low if self.above_low else value < self.low
         if not too_low and value <= self.high:
-            return ""
+            return None
         per, unit = (100.0, "%") if self.dimension is STRENGTH else (1.0, _unit(self.dimension))
         between = f"{self.low * per:g} and {self.high * per:g} {unit}"
-        return f"{value * per:.4g} {unit} is no {self.label} between {between}; {self.beyond}"
+        problem = f"{value * per:.4g} {unit} is no {self.label} between {between}"
+        return BadValueError(problem, self.beyond)
 
 
 def _unit(dimension: Dimension | None) -> str:

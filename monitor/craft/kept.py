@@ -5,6 +5,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from itertools import pairwise
 
+from monitor.errors import BadValueError
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MeasuredLag:
@@ -17,9 +19,9 @@ class MeasuredLag:
 
     def __post_init__(self) -> None:
         if not 0.0 < self.low_h <= self.high_h:
-            raise ValueError(
-                f"measured lag of {self.circuit}: {self.low_h:g} to {self.high_h:g} h; it must be"
-                " above 0, the low end first"
+            raise BadValueError(
+                f"measured lag of {self.circuit}: {self.low_h:g} to {self.high_h:g} h",
+                "it must be above 0, the low end first",
             )
         if not self.how.strip():
             raise ValueError(f"measured lag of {self.circuit}: say how it was measured")
@@ -46,7 +48,10 @@ class Craft:
     def __post_init__(self) -> None:
         for time in (self.arrived_at, self.left_at):
             if time is not None and time.tzinfo is None:
-                raise ValueError(f"craft {self.id}: {time.isoformat()} has no zone; add an offset")
+                raise BadValueError(
+                    f"craft {self.id}: {time.isoformat()} has no zone",
+                    "add an offset",
+                )
         if self.left_at is not None and self.left_at < self.arrived_at:
             raise ValueError(f"craft {self.id}: left on {self.left_at} before it arrived")
 

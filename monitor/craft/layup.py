@@ -5,6 +5,7 @@ from datetime import date, datetime
 from enum import StrEnum
 from math import isfinite
 
+from monitor.errors import BadValueError
 from monitor.physics.antifreeze import HIGHEST_MASS_FRACTION
 
 # What a name or a part may be written in: one line, and none of the marks that turn the writing
@@ -152,10 +153,13 @@ class Product:
 
     def __post_init__(self) -> None:
         if self.strength is not None and not 0.0 < self.strength <= HIGHEST_MASS_FRACTION:
-            raise ValueError(
-                f"product {self.name}: strength {self.strength * 100:g} %; it must lie above 0"
-                f" and at most at {HIGHEST_MASS_FRACTION * 100:g} %, as poured: dilute a"
-                " concentrate first"
+            raise BadValueError(
+                f"product {self.name}: strength {self.strength * 100:g} %",
+                (
+                    "it must lie above 0 and at most at"
+                    f" {HIGHEST_MASS_FRACTION * 100:g} %, as poured: dilute a"
+                    " concentrate first"
+                ),
             )
 
 
@@ -178,9 +182,9 @@ class Evidence:
     def __post_init__(self) -> None:
         reading = self.ice_point_c
         if reading is not None and not (isfinite(reading) and -80.0 <= reading <= 0.0):
-            raise ValueError(
-                f"ice point {reading} °C: a refractometer reads between -80 and 0 °C;"
-                " was a sign or a unit lost?"
+            raise BadValueError(
+                f"ice point {reading} °C: a refractometer reads between -80 and 0 °C",
+                "was a sign or a unit lost?",
             )
 
 
@@ -226,18 +230,22 @@ class LayupEntry:
     def __post_init__(self) -> None:
         me = f"entry {self.id} of craft {self.craft}"
         if self.at.tzinfo is None:
-            raise ValueError(f"{me}: {self.at.isoformat()} has no zone; add an offset")
+            raise BadValueError(f"{me}: {self.at.isoformat()} has no zone", "add an offset")
         if not self.by.strip():
-            raise ValueError(f"{me}: nobody is named; work without a person proves nothing")
+            raise BadValueError(f"{me}: nobody is named", "work without a person proves nothing")
         if self.quantity_l is not None and not (isfinite(self.quantity_l) and self.quantity_l > 0):
-            raise ValueError(f"{me}: quantity {self.quantity_l} L; it must be above 0")
+            raise BadValueError(f"{me}: quantity {self.quantity_l} L", "it must be above 0")
         if self.residual_l is not None and not (isfinite(self.residual_l) and self.residual_l >= 0):
-            raise ValueError(f"{me}: residual {self.residual_l} L; it must not be below 0")
+            raise BadValueError(f"{me}: residual {self.residual_l} L", "it must not be below 0")
         if self.rested_v is not None and not 0.0 <= self.rested_v <= 60.0:
-            raise ValueError(f"{me}: {self.rested_v} V at rest; a craft's battery has 0 to 60 V")
+            raise BadValueError(
+                f"{me}: {self.rested_v} V at rest",
+                "a craft's battery has 0 to 60 V",
+            )
         if self.cover is not None and self.act is not Act.COVER_FITTED:
-            raise ValueError(
-                f"{me}: a {self.cover} cover with {self.act}; enter it as {Act.COVER_FITTED}"
+            raise BadValueError(
+                f"{me}: a {self.cover} cover with {self.act}",
+                f"enter it as {Act.COVER_FITTED}",
             )
         if self.act is Act.WITHDRAWN and not self.replaces:
             raise ValueError(f"{me}: a withdrawal must say which entry it replaces")

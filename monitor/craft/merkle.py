@@ -44,8 +44,8 @@ class RecordHead:
         found = _HEAD.fullmatch(text.strip().lower())
         if found is None:
             raise QuantityError(
-                f"{text!r} is no head of a record; copy it whole from the mail's last line, like"
-                " 214-9f86d081884c7d65"
+                f"{text!r} is no head of a record",
+                "copy it whole from the mail's last line, like 214-9f86d081884c7d65",
             )
         return cls(int(found[1]), found[2])
 

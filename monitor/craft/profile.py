@@ -7,6 +7,7 @@ from enum import StrEnum
 from monitor.craft.circuit import Circuit, Way
 from monitor.craft.fitted import Chemistry, Surface
 from monitor.craft.layup import Act, FlowOrder, Posture
+from monitor.errors import BadValueError
 
 
 class CircuitKind(StrEnum):
@@ -133,7 +134,10 @@ class Profile:
     def __post_init__(self) -> None:
         ids = [one.circuit.id for one in self.circuits]
         if not ids:
-            raise ValueError(f"profile {self.id}: no circuits; a craft without one needs no watch")
+            raise BadValueError(
+                f"profile {self.id}: no circuits",
+                "a craft without one needs no watch",
+            )
         twice = sorted({one for one in ids if ids.count(one) > 1})
         if twice:
             raise ValueError(f"profile {self.id}: circuit {', '.join(twice)} stands there twice")

@@ -7,6 +7,7 @@ from math import inf
 
 from monitor.craft.layup import Liquid
 from monitor.craft.reasons import Reason
+from monitor.errors import BadValueError
 
 
 class LayupState(StrEnum):
@@ -71,7 +72,7 @@ class Protection:
     def __post_init__(self) -> None:
         points = f"{self.circuit}: ice point {self.ice_point_c} °C, burst {self.burst_point_c} °C"
         if not self.burst_point_c <= self.ice_point_c:  # refuses NaN too
-            raise ValueError(f"{points}: burst must be the lower; were they swapped?")
+            raise BadValueError(f"{points}: burst must be the lower", "were they swapped?")
         if (self.basis is Basis.DRAINED) != (self.ice_point_c == -inf):
             raise ValueError(f"{points}: only a circuit seen dry has none, not {self.basis}")
         water = self.basis in {Basis.NONE, Basis.UNKNOWN} or self.state is not LayupState.PROVEN

@@ -8,7 +8,7 @@ from typing import Annotated
 from jsonpointer import JsonPointer, JsonPointerException
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError, model_validator
 
-from monitor.errors import ConfigurationError, Fault
+from monitor.errors import BadValueError, ConfigurationError, Fault
 from monitor.intake.mapping import FOREIGN_UNITS, Mapping, Template, TimeFormat, Value
 from monitor.yard.reading import Channel
 
@@ -19,14 +19,17 @@ def _pointer(text: str) -> str:
     try:
         JsonPointer(text)
     except JsonPointerException as error:
-        raise ValueError(f"{text!r} is no JSON Pointer; write it like /env/temperature") from error
+        raise BadValueError(
+            f"{text!r} is no JSON Pointer",
+            "write it like /env/temperature",
+        ) from error
     return text
 
 
 def _topic(text: str) -> str:
     for level in text.split("/"):
         if not _LEVEL.fullmatch(level):
-            raise ValueError(f"{level!r} is no level; write a word, a {{name}} or +")
+            raise BadValueError(f"{level!r} is no level", "write a word, a {name} or +")
     return text
 
 
@@ -53,9 +56,9 @@ class ValueBlock(_Block):
     def _unit_fits(self) -> "ValueBlock":
         known = FOREIGN_UNITS[self.channel]
         if self.unit_pointer is None and self.unit not in known:
-            raise ValueError(
-                f"unit {self.unit!r} does not fit {self.channel};"
-                f" write one of {', '.join(repr(unit) for unit in known)}"
+            raise BadValueError(
+                f"unit {self.unit!r} does not fit {self.channel}",
+                f"write one of {', '.join(repr(unit) for unit in known)}",
             )
         return self
 
@@ -90,9 +93,9 @@ class MappingFile(_Block):
             if part.startswith("/"):
                 _pointer(part)
             elif part not in Template(self.topic).names:
-                raise ValueError(
-                    f"sensor uses {{{part}}}, which is no part of the topic {self.topic};"
-                    " name a level of it so, or write a JSON Pointer like {/id}"
+                raise BadValueError(
+                    f"sensor uses {{{part}}}, which is no part of the topic {self.topic}",
+                    "name a level of it so, or write a JSON Pointer like {/id}",
                 )
         return self
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 
 from monitor.craft.stored import StoredCraft
+from monitor.errors import BadValueError
 from monitor.phrases.standings import is_worse
 from monitor.reports.air import HourlyAir, read_hourly_air
 from monitor.reports.alarm_rates import AlarmFigures, alarm_figures
@@ -89,7 +90,10 @@ def compose(
         If ``week_start`` is no Monday, or lies ahead.
     """
     if week_start.isoweekday() != 1:
-        raise ValueError(f"{week_start} is a {week_start:%A}; a week begins on a Monday (ISO 8601)")
+        raise BadValueError(
+            f"{week_start} is a {week_start:%A}",
+            "a week begins on a Monday (ISO 8601)",
+        )
     since = datetime.combine(week_start, time(), yard.zone)
     until = min(datetime.combine(week_start + timedelta(days=7), time(), yard.zone), now)
     if until <= since:

@@ -155,15 +155,7 @@ def _record_from(
     before = (on_record or {}).get(block.id)
 
     def add_fault(key: str, error: ValueError) -> None:
-        problem, _, remedy = str(error).partition("; ")
-        faults.append(
-            Fault(
-                file=str(path),
-                key=f"{here}.{key}" if key else here,
-                problem=problem,
-                remedy=(remedy[:1].upper() + remedy[1:] + ".") if remedy else "Correct it.",
-            )
-        )
+        faults.append(fault_from(error, str(path), f"{here}.{key}" if key else here))
 
     try:
         said = CraftRecord(

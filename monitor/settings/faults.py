@@ -8,7 +8,7 @@ from typing import Any, TypeVar, get_args
 from pydantic import BaseModel, ConfigDict, ValidationError
 from pydantic_core import ErrorDetails
 
-from monitor.errors import ConfigurationError, Fault
+from monitor.errors import ConfigurationError, Fault, problem_and_remedy
 from monitor.settings.file_text import read_text_file
 from monitor.settings.words import PATTERNS_IN_WORDS
 
@@ -106,21 +106,26 @@ def _fault_from(model: type[BaseModel], detail: ErrorDetails, file: Path) -> Fau
         )
     if kind == "missing":
         return Fault(file=str(file), key=key, problem="it is missing", remedy="Add it.")
-    message = detail["msg"].removeprefix("Value error, ")
-    if kind == "string_pattern_mismatch":
-        message = PATTERNS_IN_WORDS.get(detail.get("ctx", {}).get("pattern", ""), message)
     if kind in {"enum", "literal_error"}:
         expected = str(detail.get("ctx", {}).get("expected", ""))
         return Fault(
             file=str(file), key=key, problem=f"{value!r} will not do", remedy=f"Use {expected}."
         )
-    problem, _, remedy = message.partition("; ")
+    problem, remedy = what_is_wrong(detail)
     return Fault(
         file=str(file),
         key=key,
         problem=_of_value(value, problem if remedy else ""),
         remedy=_as_sentence(remedy or problem),
     )
+
+
+def what_is_wrong(detail: ErrorDetails) -> tuple[str, str]:
+    """The problem and the remedy of one complaint of pydantic's; without a remedy, all it says."""
+    told, context = detail["msg"], detail.get("ctx", {})
+    if isinstance(error := context.get("error"), ValueError):
+        return problem_and_remedy(error)
+    return PATTERNS_IN_WORDS.get(context.get("pattern", ""), (told, ""))
 
 
 def _of_value(value: object, problem: str) -> str:

@@ -82,7 +82,7 @@ def _type_of_one(field: EntryField) -> Any:  # noqa: ANN401
 def _range_validator(field: EntryField) -> Any:  # noqa: ANN401
     def check_range(value: float) -> float:
         if refusal := field.refusal(value):
-            raise ValueError(refusal)
+            raise refusal
         return value
 
     return check_range

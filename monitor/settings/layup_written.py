@@ -11,11 +11,10 @@ from pydantic import TypeAdapter, ValidationError
 from monitor.craft.acts import act_meant
 from monitor.craft.fields import ENTERED_FIELDS, Field, FieldKind
 from monitor.craft.plan.shelf import ShelfProduct
-from monitor.errors import ConfigurationError, Fault, fault_from
-from monitor.settings.faults import check_content
+from monitor.errors import BadValueError, ConfigurationError, Fault, fault_from
+from monitor.settings.faults import check_content, what_is_wrong
 from monitor.settings.layup_form import EntryForm, form_keys, type_of
 from monitor.settings.moments import day_of, moment_of
-from monitor.settings.words import PATTERNS_IN_WORDS
 from monitor.yard.people import person_id
 
 _YES = {"yes": True, "y": True, "true": True, "x": True, "no": False, "n": False, "false": False}
@@ -123,7 +122,7 @@ def value_of(field: Field, said: Any, now: datetime, names: Mapping[str, str]) -
         return day_of(text, now)
     if field.kind is FieldKind.YES_NO:
         if text.lower() not in _YES:
-            raise ValueError(f"{text!r} is neither yes nor no; write yes or no")
+            raise BadValueError(f"{text!r} is neither yes nor no", "write yes or no")
         return _YES[text.lower()]
     if field.path == "act":
         return str(act_meant(text))
@@ -133,15 +132,12 @@ def value_of(field: Field, said: Any, now: datetime, names: Mapping[str, str]) -
 
 
 def typed_value(field: Field, said: Any, now: datetime, names: Mapping[str, str]) -> Any:  # noqa: ANN401
-    """The value that one field's words stand for, in SI; ValueError with problem and remedy."""
+    """The value that one field's words stand for, in SI; BadValueError where it is none."""
     value = value_of(field, said, now, names)
     try:
         return TypeAdapter(type_of(field)).validate_python(value)
     except ValidationError as error:
-        detail = error.errors()[0]
-        pattern = str(detail.get("ctx", {}).get("pattern", ""))
-        message = PATTERNS_IN_WORDS.get(pattern, detail["msg"].removeprefix("Value error, "))
-        raise ValueError(message) from error
+        raise BadValueError(*what_is_wrong(error.errors()[0])) from error
 
 
 def _split_several(field: Field, several: Iterable[Any]) -> Iterable[Any]:
@@ -159,9 +155,13 @@ def _split_several(field: Field, several: Iterable[Any]) -> Iterable[Any]:
 def _finding_from(text: str) -> dict[str, str]:
     parts = [part.strip() for part in text.split(":", 2)]
     if len(parts) == 1 or not all(parts):
-        raise ValueError(
-            f"{text!r} is no finding; write its part and words, like gearcase: seal weeps, with an"
-            " id of its own in front if you like: k7-seal:gearcase:seal weeps"
+        raise BadValueError(
+            f"{text!r} is no finding",
+            (
+                "write its part and words, like gearcase: seal weeps, with an"
+                " id of its own in front if you like: k7-seal:gearcase:seal"
+                " weeps"
+            ),
         )
     if len(parts) == 2:
         words = _NO_ID.sub("-", " ".join(parts).lower()).strip("-")

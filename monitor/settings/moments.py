@@ -7,6 +7,8 @@ as either of two. What can be read in two ways is refused here.
 import re
 from datetime import date, datetime, time, timedelta, tzinfo
 
+from monitor.errors import BadValueError
+
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 _WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 _TIME = re.compile(r"(\d{1,2})(?::(\d{2}))?\s*(am|pm|h)?$")
@@ -40,15 +42,16 @@ def moment_of(text: str, now: datetime) -> datetime:
     if words == ["now"]:
         return now
     if any(_NUMBERS_ONLY.fullmatch(word) and not _is_time(word) for word in words):
-        raise ValueError(
-            f"{text!r} may be two different days; write the month as a word, like 20 Oct"
+        raise BadValueError(
+            f"{text!r} may be two different days",
+            "write the month as a word, like 20 Oct",
         )
     hour, rest = _time_in(words)
     day = _parse_day(rest, now) if rest else now.date()
     if day is None or (hour is None and not rest):
-        raise ValueError(
-            f"{text!r} is no time; write it like today 14:30, yesterday, 20 Oct 9:15 or"
-            " 2026-11-02T14:30"
+        raise BadValueError(
+            f"{text!r} is no time",
+            "write it like today 14:30, yesterday, 20 Oct 9:15 or 2026-11-02T14:30",
         )
     at = datetime.combine(day, hour or _NOON, tzinfo=now.tzinfo)
     return now if hour is None and at > now else at

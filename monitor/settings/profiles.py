@@ -22,7 +22,7 @@ from monitor.craft.profile import (
     Want,
     careful_shape,
 )
-from monitor.errors import ConfigurationError, Fault
+from monitor.errors import BadValueError, ConfigurationError, Fault
 from monitor.settings.faults import Block, check_content, one_of, read_toml
 from monitor.settings.quantities import (
     Duration,
@@ -39,7 +39,7 @@ _TOP = 99  # any folder: what a name means everywhere but in a file that extends
 
 def _check_rising(ends: tuple[float, float]) -> tuple[float, float]:
     if ends[0] > ends[1]:
-        raise ValueError("the short end comes first; swap the two")
+        raise BadValueError("the short end comes first", "swap the two")
     return ends
 
 

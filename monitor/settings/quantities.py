@@ -4,6 +4,7 @@ from typing import Annotated, Any
 
 from pydantic import AfterValidator, BeforeValidator
 
+from monitor.errors import BadValueError
 from monitor.units import DURATION, Dimension, parse_quantity
 
 
@@ -12,8 +13,9 @@ def quantity_validator(dimension: Dimension) -> BeforeValidator:
 
     def take_text(value: Any) -> float:  # noqa: ANN401  a file may hold anything
         if not isinstance(value, str):
-            raise ValueError(
-                f"a {dimension.name} needs its unit; write it like {dimension.example}"
+            raise BadValueError(
+                f"a {dimension.name} needs its unit",
+                f"write it like {dimension.example}",
             )
         return parse_quantity(value, dimension)
 
@@ -23,7 +25,7 @@ def quantity_validator(dimension: Dimension) -> BeforeValidator:
 def above_zero(value: float) -> float:
     """Refuse nothing, and less than nothing."""
     if not value > 0:
-        raise ValueError("it must be above 0; nothing is this small")
+        raise BadValueError("it must be above 0", "nothing is this small")
     return value
 
 

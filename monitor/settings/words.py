@@ -6,14 +6,16 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 from pydantic import AfterValidator, Field, StringConstraints
 
 from monitor.craft.layup import ONE_LINE, SEVERAL_LINES
+from monitor.errors import BadValueError
 
 
 def _check_zone(name: str) -> str:
     try:
         ZoneInfo(name)
     except (ZoneInfoNotFoundError, ValueError, OSError) as error:
-        raise ValueError(
-            "no such time zone; write it like America/Chicago or Europe/Berlin"
+        raise BadValueError(
+            "no such time zone",
+            "write it like America/Chicago or Europe/Berlin",
         ) from error
     return name
 
@@ -21,13 +23,13 @@ def _check_zone(name: str) -> str:
 def _check_address(text: str) -> str:
     name, at, host = text.rpartition("@")
     if not (name and at and host) or any(sign in text for sign in " \r\n,<>"):
-        raise ValueError("no mail address; write it like watch@yard.example")
+        raise BadValueError("no mail address", "write it like watch@yard.example")
     return text
 
 
 def _web_address(text: str) -> str:
     if not text.startswith(("https://", "http://")) or any(sign in text for sign in " \r\n\t?#"):
-        raise ValueError("no web address; write it like https://forecast.example/api")
+        raise BadValueError("no web address", "write it like https://forecast.example/api")
     return text
 
 
@@ -36,7 +38,10 @@ def _topic_filter(text: str) -> str:
     levels = text.split("/")
     alone = all(level in {"+", "#"} or not set(level) & {"+", "#"} for level in levels)
     if not alone or "#" in levels[:-1]:
-        raise ValueError("no topic filter; + and # stand alone between slashes, and # only last")
+        raise BadValueError(
+            "no topic filter",
+            "+ and # stand alone between slashes, and # only last",
+        )
     return text
 
 
@@ -50,14 +55,17 @@ _ID = r"^[a-z0-9][a-z0-9-]{0,62}$"  # it stands in topics, addresses and file na
 _TEXT = r"^[^\x00-\x1f]*$"
 _SENSOR = r"^[A-Za-z0-9][A-Za-z0-9\-:./_]{0,127}$"
 _TIME = r"^([01]\d|2[0-3]):[0-5]\d$"
-# What is said of a text that does not match: what it is not; what to write.
+# What is said of a text that does not match: what it is not, and what to write.
 PATTERNS_IN_WORDS = {
-    _ID: "no id; use small letters, digits and hyphens, 63 at most, and begin with no hyphen",
-    _TEXT: "not one line; leave out line breaks, tabs and other control characters",
-    ONE_LINE: "not one plain line; leave out line breaks and marks that turn the direction",
-    SEVERAL_LINES: "not plain text; leave out control characters and marks that turn the direction",
-    _SENSOR: "no sensor name; use letters, digits and - : . / _, 128 at most, without spaces",
-    _TIME: "no time of day; write it like 06:30",
+    _ID: ("no id", "use small letters, digits and hyphens, 63 at most, and begin with no hyphen"),
+    _TEXT: ("not one line", "leave out line breaks, tabs and other control characters"),
+    ONE_LINE: ("not one plain line", "leave out line breaks and marks that turn the direction"),
+    SEVERAL_LINES: (
+        "not plain text",
+        "leave out control characters and marks that turn the direction",
+    ),
+    _SENSOR: ("no sensor name", "use letters, digits and - : . / _, 128 at most, without spaces"),
+    _TIME: ("no time of day", "write it like 06:30"),
 }
 Id = Annotated[str, StringConstraints(pattern=_ID)]
 Text = Annotated[str, StringConstraints(min_length=1, max_length=200, pattern=_TEXT)]

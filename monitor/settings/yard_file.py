@@ -9,6 +9,7 @@ from monitor.craft.fields import StrengthBy
 from monitor.craft.layup import ONE_LINE, Liquid
 from monitor.craft.mixture import glycol_of
 from monitor.craft.plan.shelf import ShelfProduct
+from monitor.errors import BadValueError
 from monitor.intake.forecast.settings import Agency
 from monitor.physics.antifreeze import mass_fraction_of_volume
 from monitor.settings.faults import Block
@@ -42,8 +43,9 @@ from monitor.yard.space import USUAL_DESIGN_LOW_C, Mount, Person, Role, Space, S
 
 def _check_contact(text: str) -> str:
     if not (text.isascii() and text.isprintable()) or not ("@" in text or "://" in text):
-        raise ValueError(
-            "no mail or web address; the agency wants to reach whoever runs this program"
+        raise BadValueError(
+            "no mail or web address",
+            "the agency wants to reach whoever runs this program",
         )
     return text
 
@@ -143,9 +145,9 @@ class SpaceBlock(Block):
     @model_validator(mode="after")
     def _only_heat_has_a_thermostat(self) -> "SpaceBlock":
         if self.thermostat is not None and self.kind is not SpaceKind.HEATED:
-            raise ValueError(
-                f"thermostat: a space of kind {self.kind.value!r} has no heat to set; leave it out,"
-                " or make the kind 'heated'"
+            raise BadValueError(
+                f"thermostat: a space of kind {self.kind.value!r} has no heat to set",
+                "leave it out, or make the kind 'heated'",
             )
         return self
 

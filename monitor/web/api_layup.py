@@ -22,7 +22,7 @@ from monitor.craft.plan.shelf import USUAL_SHELF
 from monitor.craft.profile import Profile
 from monitor.craft.protection import Protection
 from monitor.craft.record import CraftRecord, held_by
-from monitor.errors import Fault, RecordError
+from monitor.errors import Fault, RecordError, problem_and_remedy
 from monitor.phrases.plan_json import plan_json
 from monitor.store.entering import enter
 from monitor.store.store import Store
@@ -156,7 +156,7 @@ def layup_router(
         except RecordError as error:
             return _refuse_faults(error.faults)
         except ValueError as error:
-            problem, _, remedy = str(error).partition("; ")
+            problem, remedy = problem_and_remedy(error)
             return _refuse_faults([Fault(file="entry", key="", problem=problem, remedy=remedy)])
         response.status_code = 201 if new else 200
         record = record_of(craft)

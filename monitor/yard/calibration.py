@@ -38,13 +38,16 @@ class Calibration:
         if not self.standard:
             raise QuantityError(f"{subject}: against what? Name the standard")
         if len(self.points) not in {1, 2}:
-            raise QuantityError(f"{subject}: {len(self.points)} points; give one or two")
+            raise QuantityError(f"{subject}: {len(self.points)} points", "give one or two")
         if not all(isfinite(point.read) and isfinite(point.true) for point in self.points):
             raise QuantityError(f"{subject}: its points must be numbers")
         if len(self.points) == 2 and not 0.5 <= self.gain <= 2.0:
             raise QuantityError(
-                f"{subject}: the two points make a gain of {self.gain:.2f}; no sound sensor is off"
-                " by so much. Were read and true swapped, or the points too close?"
+                f"{subject}: the two points make a gain of {self.gain:.2f}",
+                (
+                    "no sound sensor is off by so much. Were read and true"
+                    " swapped, or the points too close?"
+                ),
             )
 
     @property

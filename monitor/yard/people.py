@@ -3,6 +3,7 @@
 import difflib
 from collections.abc import Mapping
 
+from monitor.errors import BadValueError
 from monitor.yard.space import Yard
 
 
@@ -37,15 +38,18 @@ def person_id(said: str, names: Mapping[str, str]) -> str:
     if len(found) == 1:
         return found[0]
     if found:
-        raise ValueError(f"{said!r} may be {' or '.join(found)}; write the id")
+        raise BadValueError(f"{said!r} may be {' or '.join(found)}", "write the id")
     near = difflib.get_close_matches(
         said.casefold(), [*names, *(name.casefold() for name in names.values())], n=1, cutoff=0.7
     )
     meant = next((key for key in names if near and near[0] in (key, names[key].casefold())), "")
     ask = f"did you mean {meant} ({names[meant]})? If not, a" if meant else "a"
-    raise ValueError(
-        f"{said!r} is nobody of this yard; {ask} helper is one line under [helpers] in the yard's"
-        f' file: {_id_of(said)} = "{said}"'
+    raise BadValueError(
+        f"{said!r} is nobody of this yard",
+        (
+            f"{ask} helper is one line under [helpers] in the yard's file:"
+            f' {_id_of(said)} = "{said}"'
+        ),
     )
 
 

@@ -6,6 +6,7 @@ from math import ceil, inf, log
 
 from monitor.craft.layup import Liquid, Product
 from monitor.craft.mixture import GLYCOLS, ice_point_c, litres_needed, mass_fraction, strength_of
+from monitor.errors import BadValueError
 from monitor.physics.antifreeze import HIGHEST_MASS_FRACTION
 
 _EASY_FILLINGS = 3.0  # up to this much of what the passage holds, the weakest product is taken
@@ -36,20 +37,26 @@ class ShelfProduct:
 
     def __post_init__(self) -> None:
         if self.liquid not in GLYCOLS:
-            raise ValueError(
-                f"shelf product {self.id}: {self.liquid} has no ice point that can be reckoned"
-                " with; only propylene and ethylene glycol can be planned for"
+            raise BadValueError(
+                (
+                    f"shelf product {self.id}: {self.liquid} has no ice point that"
+                    " can be reckoned with"
+                ),
+                "only propylene and ethylene glycol can be planned for",
             )
         if not 0.0 < self.strength <= HIGHEST_MASS_FRACTION:
-            raise ValueError(
-                f"shelf product {self.id}: strength {self.strength * 100:g} %; it must lie above 0"
-                f" and at most at {HIGHEST_MASS_FRACTION * 100:g} %, as poured: dilute a"
-                " concentrate first"
+            raise BadValueError(
+                f"shelf product {self.id}: strength {self.strength * 100:g} %",
+                (
+                    "it must lie above 0 and at most at"
+                    f" {HIGHEST_MASS_FRACTION * 100:g} %, as poured: dilute a"
+                    " concentrate first"
+                ),
             )
         if not self.container_l > 0:
-            raise ValueError(
-                f"shelf product {self.id}: a container of {self.container_l:g} L; it must be above"
-                " 0"
+            raise BadValueError(
+                f"shelf product {self.id}: a container of {self.container_l:g} L",
+                "it must be above 0",
             )
 
     @property
@@ -76,9 +83,9 @@ class Passage:
 
     def __post_init__(self) -> None:
         if not 0.0 <= self.water_l <= self.holds_l or not self.holds_l > 0.0:
-            raise ValueError(
-                f"passage: {self.water_l:g} L of water in {self.holds_l:g} L; it must hold"
-                " something, and no less than stands in it"
+            raise BadValueError(
+                f"passage: {self.water_l:g} L of water in {self.holds_l:g} L",
+                "it must hold something, and no less than stands in it",
             )
 
 

@@ -7,6 +7,7 @@ from math import ceil
 
 from monitor.craft.plan.shelf import ShelfProduct
 from monitor.craft.plan.step import JobPlan
+from monitor.errors import BadValueError
 
 CREW = 2  # common practice, no source: two people do four to six craft of an evening
 DAY_MINUTES = 240.0  # of each of them, beside all else (common practice, no source)
@@ -77,9 +78,9 @@ def workload(
         If nobody works, or for no time.
     """
     if hands < 1 or not day_minutes > 0:
-        raise ValueError(
-            f"{hands} people for {day_minutes:g} min a day do no work; give at least one, and a"
-            " time above 0"
+        raise BadValueError(
+            f"{hands} people for {day_minutes:g} min a day do no work",
+            "give at least one, and a time above 0",
         )
     minutes = sum(plan.minutes for plan in plans)
     days = max(1, ceil(minutes / (hands * day_minutes) - _SLIP))
