@@ -35,14 +35,22 @@ class Doubt(NamedTuple):
     high_pct: float = np.nan
 
 
-# Two days through which the air goes up, down and up again by 3 K each time, or the other way
-# round, while humidity stays: air that warms by 3 K needs a fifth more water to stay as damp. A
-# single front is no sign: warm, damp air comes after cold, damp air, and sweats. In 43,930 hours of
-# ten open winters, coasts and fog among them, no hour is like this; at 2 K eleven are.
-_STAYS_H = 48.0
+class _Sign(NamedTuple):
+    """Humidity that stays, for so long, while its air turns by so much, again and again."""
+
+    hours: float
+    turn_k: float
+    span_pct: float
+
+
+# The air goes up, down and up again by that much each time, or the other way round, while humidity
+# stays: air that warms by 3 K needs a fifth more water to stay as damp. A single front is no sign:
+# warm, damp air comes after cold, damp air, and sweats. In 43,930 hours of ten open winters, coasts
+# and fog among them, no hour is like either. Indoors, where stores keep humidity steady and no open
+# record tells how much, four days are asked of one value but for its noise.
+_SIGNS = (_Sign(48.0, 3.0, 4.0), _Sign(96.0, 2.0, 0.5))
 _SATURATED_PCT = 97.0  # never drier: the head is wet, iced or drowned in salt
-_SPAN_PCT = 4.0  # never moved further
-_TURN_K, _TURNS = 3.0, 3
+_TURNS = 3
 _WHOLE = 0.8  # share of a stretch that must be known
 _REFUSED_H = 3.0  # a longer row of refused readings is a fault and no spike
 _MOVED_K = 1.0  # an old humidity says nothing of air that has changed by more
@@ -58,7 +66,11 @@ def find_stuck_humidity(rh_pct: Floats, air_c: Floats, hours: Floats) -> Doubt |
     hours : ndarray, shape (n,)
         Before now, rising to 0.
     """
-    recent = hours >= -_STAYS_H
+    return next(filter(None, (_stays(sign, rh_pct, air_c, hours) for sign in _SIGNS)), None)
+
+
+def _stays(sign: _Sign, rh_pct: Floats, air_c: Floats, hours: Floats) -> Doubt | None:
+    recent = hours >= -sign.hours
     known = recent & np.isfinite(rh_pct) & np.isfinite(air_c)
     if known.sum() < max(_WHOLE * recent.sum(), 2.0):
         return None
@@ -66,24 +78,24 @@ def find_stuck_humidity(rh_pct: Floats, air_c: Floats, hours: Floats) -> Doubt |
     low, high = float(rh.min()), float(rh.max())
     if low >= _SATURATED_PCT:
         fault = HumidityFault.SATURATED
-    elif high - low <= _SPAN_PCT:
+    elif high - low <= sign.span_pct:
         fault = HumidityFault.UNMOVED
     else:
         return None
-    if _count_turns(air) < _TURNS:
+    if _count_turns(air, sign.turn_k) < _TURNS:
         return None
-    return Doubt(fault, _STAYS_H, float(np.ptp(air)), low, high)
+    return Doubt(fault, sign.hours, float(np.ptp(air)), low, high)
 
 
-def _count_turns(air_c: Floats) -> int:
-    """How many rises and falls of 3 K or more follow each other."""
+def _count_turns(air_c: Floats, turn_k: float) -> int:
+    """How many rises and falls of at least so much follow each other."""
     count, rising = 0, 0  # +1: the last turn was a rise
     low = high = float(air_c[0])
     for each in air_c.tolist():
         low, high = min(low, each), max(high, each)
-        if rising <= 0 and each - low >= _TURN_K:
+        if rising <= 0 and each - low >= turn_k:
             count, rising, high = count + 1, 1, each
-        elif rising >= 0 and high - each >= _TURN_K:
+        elif rising >= 0 and high - each >= turn_k:
             count, rising, low = count + 1, -1, each
     return count
 
