@@ -1,6 +1,7 @@
 """Judgements: the latest of each subject, and every change of standing for good."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from datetime import datetime
 from math import nan
 from typing import Any
@@ -11,9 +12,13 @@ from sqlalchemy import Connection, bindparam, delete, func, insert, select, upda
 from monitor.clock import from_ms, to_ms
 from monitor.store.present import (
     Due,
+    NewPicture,
     PresentPicture,
+    SubjectKey,
     group_equal,
+    key_of_subject,
     pack_groups,
+    pad_to_block,
     unpack_judgements,
     visible_digest,
 )
@@ -29,6 +34,7 @@ class Assessments:
         self._yard_id = yard_id
         self._present = present
         self._own = present_judgements.c.yard_id == yard_id
+        self._new: NewPicture | None = None
 
     def replace(self, judged: Iterable[Assessment]) -> list[Assessment]:
         """Put one round's judgements in place of the last round's.
@@ -46,42 +52,63 @@ class Assessments:
             self._clear()
             return []
         stored_ms = self._connection.scalar(select(present_judgements.c.at_ms).where(self._own))
-        before = {_key(one): one.standing for one in self.latest()}
-        changed = [one for one in judged if before.get(_key(one)) is not one.standing]
-        at_ms = max(to_ms(one.at) for one in judged)
-        self._present.show(judged, at_ms)
-        gone = len(before) + sum(1 for one in changed if _key(one) not in before) != len(judged)
-        self._write_picture(judged, at_ms, stored_ms, urgent=bool(changed) or gone)
+        before = self._standings_before(stored_ms)
+        standings = {key_of_subject(one): one.standing for one in judged}
+        changed = [
+            one
+            for one, (key, standing) in zip(judged, standings.items(), strict=True)
+            if before.get(key) is not standing
+        ]
+        new = NewPicture(
+            judged=judged, standings=standings, at_ms=max(to_ms(one.at) for one in judged)
+        )
+        # Changes are written at once, and whoever reads the picture elsewhere reads them with it;
+        # of what is no longer judged nothing else tells.
+        gone = any(key not in standings for key in before)
+        self._new = self._write_picture(new, stored_ms, urgent=gone)
         self._write_changes(changed)
         return changed
 
+    def committed(self) -> None:
+        """Show what was put in place to this process, now that it is on the disk."""
+        if self._new is not None:
+            self._present.take(self._new)
+            self._new = None
+
+    def _standings_before(self, stored_ms: int | None) -> Mapping[SubjectKey, Standing]:
+        known = self._present.standings_newer_than(-1 if stored_ms is None else stored_ms)
+        if known is not None:
+            return known
+        return {key_of_subject(one): one.standing for one in self.latest()}
+
     def _clear(self) -> None:
         """Nothing is judged any more: there is no present picture."""
-        self._present.show([], 0)
+        self._new = NewPicture(judged=[], standings={}, at_ms=0)
         self._connection.execute(delete(present_judgements).where(self._own))
         earlier = delete(assessments).where(assessments.c.yard_id == self._yard_id)
         self._connection.execute(earlier)
 
-    def _write_picture(
-        self, judged: list[Assessment], at_ms: int, stored_ms: int | None, *, urgent: bool
-    ) -> None:
-        groups = group_equal(judged)
+    def _write_picture(self, new: NewPicture, stored_ms: int | None, *, urgent: bool) -> NewPicture:
+        if not self._present.is_due(new.at_ms, stored_ms, urgent=urgent):
+            return new
+        groups = group_equal(new.judged)
         digest = visible_digest(groups)
-        due = self._present.due(digest, at_ms, stored_ms, urgent=urgent)
+        due = self._present.due(digest, new.at_ms, stored_ms, urgent=urgent)
         if due is Due.NOTHING:
-            return
-        values: dict[str, object] = {"at_ms": at_ms}
+            return new
+        values: dict[str, object] = {"at_ms": new.at_ms}
         if due is Due.PICTURE:
-            values["body"] = pack_groups(groups)
+            values["body"] = pad_to_block(pack_groups(groups))
         if stored_ms is not None:
             self._connection.execute(update(present_judgements).where(self._own).values(values))
         else:
-            values |= {"yard_id": self._yard_id, "body": pack_groups(groups)}
-            self._connection.execute(insert(present_judgements).values(values))
+            self._connection.execute(
+                insert(present_judgements).values(values | {"yard_id": self._yard_id})
+            )
             # From now on the rows of earlier revisions are no longer the latest.
             earlier = delete(assessments).where(assessments.c.yard_id == self._yard_id)
             self._connection.execute(earlier)
-        self._present.was_written(due, digest, at_ms)
+        return replace(new, written=due, digest=digest)
 
     def _write_changes(self, changed: list[Assessment]) -> None:
         if not changed:
@@ -105,7 +132,11 @@ class Assessments:
         if at_ms is None:
             return self._of_earlier_revisions()
         row = self._connection.execute(select(present_judgements).where(self._own)).one()
-        return sorted(unpack_judgements(row.body, from_ms(row.at_ms)), key=_place)
+        judged = {
+            key_of_subject(one): one for one in unpack_judgements(row.body, from_ms(row.at_ms))
+        }
+        judged |= {key_of_subject(one): one for one in self._changes(row.at_ms, None)}
+        return sorted(judged.values(), key=_place)
 
     def _of_earlier_revisions(self) -> list[Assessment]:
         """What a store holds whose last round was judged before there was one row for all."""
@@ -117,14 +148,17 @@ class Assessments:
 
     def changes(self, since: datetime, until: datetime) -> list[Assessment]:
         """Changes of standing with ``since <= at < until``, in time order."""
+        return self._changes(to_ms(since), to_ms(until))
+
+    def _changes(self, since_ms: int, until_ms: int | None) -> list[Assessment]:
+        within = [
+            standing_changes.c.yard_id == self._yard_id,
+            standing_changes.c.at_ms >= since_ms,
+        ]
+        if until_ms is not None:
+            within.append(standing_changes.c.at_ms < until_ms)
         rows = self._connection.scalars(
-            select(standing_changes.c.body)
-            .where(
-                standing_changes.c.yard_id == self._yard_id,
-                standing_changes.c.at_ms >= to_ms(since),
-                standing_changes.c.at_ms < to_ms(until),
-            )
-            .order_by(standing_changes.c.at_ms)
+            select(standing_changes.c.body).where(*within).order_by(standing_changes.c.at_ms)
         )
         return [_Body.model_validate_json(body).assessment for body in rows]
 
@@ -144,10 +178,10 @@ class Assessments:
         return {(craft, part_id): from_ms(at_ms) for craft, part_id, at_ms in rows}
 
     def _row(self, assessment: Assessment) -> dict[str, object]:
-        hazard, space, craft, part = _key(assessment)
+        hazard, space, craft, part = key_of_subject(assessment)
         return {
             "yard_id": self._yard_id,
-            "hazard": hazard,
+            "hazard": str(hazard),
             "space": space,
             "craft": craft,
             "part": part,
@@ -164,11 +198,6 @@ def _place(assessment: Assessment) -> tuple[str, str, str, str]:
     """In order of subject."""
     subject = assessment.subject
     return (subject.space, subject.craft, assessment.hazard, subject.part)
-
-
-def _key(assessment: Assessment) -> tuple[str, str, str, str]:
-    subject = assessment.subject
-    return (str(assessment.hazard), subject.space, subject.craft, subject.part)
 
 
 class _Body(BaseModel):

@@ -7,32 +7,41 @@ that differ by less are the same picture, and writing it anew would tell nobody 
 
 import json
 import zlib
-from collections.abc import Iterable, Sequence
-from dataclasses import replace
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, fields, replace
 from datetime import datetime
 from enum import Enum
 from hashlib import blake2b
+from operator import itemgetter
 from threading import Lock
 from typing import Any
 
 from pydantic import BaseModel, ConfigDict
 
-from monitor.yard.assessment import Assessment, Subject, WorkTurn
+from monitor.yard.assessment import Assessment, Hazard, Standing, Subject, WorkTurn
 
+_LEVEL = 6  # a hundredth longer than at 9, in half of the time
 PICTURE_EVERY_MS = 15_000
 TIME_EVERY_MS = 60_000
 # Numbers that run on with the clock alone; the times that they lead to stand beside them.
 _RUNNING = ("_in_h", "quiet_s", "unknown_share", "age_h", "done_in_h")
 _OF_EACH = frozenset({"subject", "turn"})
+_SHARED = itemgetter(*(each.name for each in fields(Assessment) if each.name not in _OF_EACH))
 _COARSE = {"_pct": 0, "_ms": 0, "_s": 0}  # decimals by the ending of a name; one else
 
 
-class JudgementGroup(BaseModel):
-    """One judgement, and everything that it is of. NaN and infinity are meant."""
-
-    model_config = ConfigDict(ser_json_inf_nan="strings")
+class _JudgementAlone(BaseModel):
+    model_config = ConfigDict(ser_json_inf_nan="strings")  # NaN and infinity are meant
     judgement: Assessment
+
+
+class _Subjects(BaseModel):
+    model_config = ConfigDict(ser_json_inf_nan="strings")
     subjects: list[tuple[Subject, WorkTurn | None]]
+
+
+class JudgementGroup(_JudgementAlone, _Subjects):
+    """One judgement, and everything that it is of."""
 
 
 class _Picture(BaseModel):
@@ -47,8 +56,7 @@ def group_equal(judged: Iterable[Assessment]) -> list[JudgementGroup]:
     """
     groups: dict[tuple[int, ...], JudgementGroup] = {}
     for one in judged:
-        fields = one.__dict__
-        key = tuple(id(value) for name, value in fields.items() if name not in _OF_EACH)
+        key = tuple(map(id, _SHARED(one.__dict__)))
         known = groups.get(key)
         if known is None:
             known = groups[key] = JudgementGroup.model_construct(judgement=one, subjects=[])
@@ -58,9 +66,29 @@ def group_equal(judged: Iterable[Assessment]) -> list[JudgementGroup]:
 
 def pack_groups(groups: Sequence[JudgementGroup]) -> bytes:
     """Write groups as compressed JSON; digits that no sensor can tell would not compress."""
-    picture = _Picture.model_construct(groups=list(groups))
-    rounded = json.loads(picture.model_dump_json(), parse_float=_rounded)
-    return zlib.compress(json.dumps(rounded, separators=(",", ":")).encode(), 9)
+    return zlib.compress(f'{{"groups":[{",".join(map(_as_json, groups))}]}}'.encode(), _LEVEL)
+
+
+def _as_json(group: JudgementGroup) -> str:
+    judgement = _rounded_json(_JudgementAlone.model_construct(judgement=group.judgement))
+    named = _Subjects.model_construct(subjects=group.subjects)
+    # Thousands of subjects may hold no number that would have to be rounded.
+    any_turn = any(turn is not None for _, turn in group.subjects)
+    subjects = _rounded_json(named) if any_turn else named.model_dump_json()
+    return f"{judgement[:-1]},{subjects[1:]}"  # two objects made one
+
+
+def _rounded_json(of: BaseModel) -> str:
+    rounded = json.loads(of.model_dump_json(), parse_float=_rounded)
+    return json.dumps(rounded, separators=(",", ":"))
+
+
+def pad_to_block(packed: bytes) -> bytes:
+    """Fill up to a whole number of kibibytes, so that most pictures have the length of before.
+
+    SQLite then overwrites in place; else it frees pages, takes others, and writes the list of both.
+    """
+    return packed + bytes(-len(packed) % 1024)
 
 
 def _rounded(number: str) -> float:
@@ -69,7 +97,8 @@ def _rounded(number: str) -> float:
 
 def unpack_judgements(packed: bytes, at: datetime) -> list[Assessment]:
     """Read what `pack_groups` wrote: one judgement a subject, as it stood at a later time."""
-    picture = _Picture.model_validate_json(zlib.decompress(packed))
+    written = zlib.decompressobj().decompress(packed)  # which passes over what pads it
+    picture = _Picture.model_validate_json(written)
     return [
         each
         for group in picture.groups
@@ -106,17 +135,27 @@ def _as_seen(name: str, value: Any) -> object:  # noqa: ANN401 - any field of an
     return value
 
 
+SubjectKey = tuple[Hazard, str, str, str]  # hazard, space, craft, part
+
+
+def key_of_subject(one: Assessment) -> SubjectKey:
+    """What a judgement is of."""
+    subject = one.subject
+    return (one.hazard, subject.space, subject.craft, subject.part)
+
+
 class PresentPicture:
     """The newest judgements of one yard, in the memory of the process that made them.
 
     Readers in that process are fed from here; a reader elsewhere reads the row that is written
-    when a person would see a difference.
+    when a person would see a difference. It changes only once what goes with it is committed.
     """
 
     def __init__(self) -> None:
         self._lock = Lock()
         self._at_ms = -1
         self._judged: list[Assessment] = []
+        self._standings: dict[SubjectKey, Standing] = {}
         self._digest = b""
         self._written_ms = -1
         self._timed_ms = -1
@@ -126,17 +165,25 @@ class PresentPicture:
         with self._lock:
             return list(self._judged) if self._at_ms >= at_ms and self._at_ms >= 0 else None
 
-    def show(self, judged: list[Assessment], at_ms: int) -> None:
-        """Put newer judgements in place, for readers of this process."""
+    def standings_newer_than(self, at_ms: int) -> Mapping[SubjectKey, Standing] | None:
+        """How each subject stands by the judgements of this process, if not older than a time."""
         with self._lock:
-            self._judged, self._at_ms = judged, at_ms
+            return self._standings if self._at_ms >= at_ms and self._at_ms >= 0 else None
 
-    def due(self, digest: bytes, at_ms: int, stored_ms: int | None, *, urgent: bool) -> "Due":
-        """What of a picture is to be written: all of it, its time alone, or nothing yet.
+    def is_due(self, at_ms: int, stored_ms: int | None, *, urgent: bool) -> bool:
+        """Whether a picture or its time might have to be written; False: it is too soon for both.
 
         ``stored_ms`` is the time of the row that is there: another one than was written here last
-        says that its transaction failed, or that another process wrote since.
+        says that another process wrote since.
         """
+        with self._lock:
+            if urgent or stored_ms is None or stored_ms != self._timed_ms:
+                return True
+            soon = 0 <= at_ms - self._written_ms < PICTURE_EVERY_MS
+            return not soon or not 0 <= at_ms - self._timed_ms < TIME_EVERY_MS
+
+    def due(self, digest: bytes, at_ms: int, stored_ms: int | None, *, urgent: bool) -> "Due":
+        """What of a picture is to be written: all of it, its time alone, or nothing yet."""
         with self._lock:
             if urgent or stored_ms is None or stored_ms != self._timed_ms:
                 return Due.PICTURE
@@ -147,12 +194,15 @@ class PresentPicture:
                 return Due.TIME
             return Due.NOTHING
 
-    def was_written(self, what: "Due", digest: bytes, at_ms: int) -> None:
-        """Remember what was written last, and when."""
+    def take(self, new: "NewPicture") -> None:
+        """Put newer judgements in place, and remember what was written of them."""
         with self._lock:
-            self._timed_ms = at_ms
-            if what is Due.PICTURE:
-                self._digest, self._written_ms = digest, at_ms
+            self._judged, self._at_ms = new.judged, new.at_ms
+            self._standings = new.standings
+            if new.written is not Due.NOTHING:
+                self._timed_ms = new.at_ms
+            if new.written is Due.PICTURE:
+                self._digest, self._written_ms = new.digest, new.at_ms
 
 
 class Due(Enum):
@@ -161,3 +211,14 @@ class Due(Enum):
     PICTURE = 1
     TIME = 2  # nothing a person sees has changed: only that it was judged again
     NOTHING = 3
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NewPicture:
+    """What one transaction makes of a picture, for whoever commits it."""
+
+    judged: list[Assessment]
+    standings: dict[SubjectKey, Standing]
+    at_ms: int
+    written: Due = Due.NOTHING
+    digest: bytes = b""

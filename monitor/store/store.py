@@ -207,7 +207,9 @@ class Store:
             self._answered(self._writing, "it takes nothing", can_wait=can_wait),
             self._writing.begin() as connection,
         ):
-            yield Transaction(connection, self._yard_id, self._heads, self._present)
+            made = Transaction(connection, self._yard_id, self._heads, self._present)
+            yield made
+        made.assessments.committed()
 
     def _leave_room_for_warnings(self) -> None:
         """Take from the reserve what may wait, before the store's own last room is used for it."""
