@@ -82,7 +82,7 @@ class AlarmRound:
         self._definitions = definitions
         self._answers = answers
         self._condition = condition
-        self._refreshed: dict[WatchKey, datetime] = {}  # when each alarm was last written
+        self._refreshed_at: datetime | None = None  # when figures that run on were last written
 
     def run(self, craft: Mapping[str, StoredCraft]) -> AlarmSummary:
         """Take every alarm one step on and write what people are to be told.
@@ -183,30 +183,31 @@ class AlarmRound:
         alarms = (entry.alarm.id for entry in letter.told_of)
         return self._answers.offer(letter.person.id, letter.thread, alarms, now)
 
-    def _is_worth_writing(self, key: WatchKey, alarm: Alarm, draft: "_Draft") -> bool:
-        """Whether an alarm differs from its row by more than figures that run on all night.
+    def _alarms_to_write(self, draft: "_Draft") -> list[Alarm]:
+        """The alarms that differ from their rows by more than figures that run on all night.
 
-        Those are written every few minutes: a cold yard would else write every alarm each round.
+        Those are written every few minutes, of all alarms at once: a cold yard would else write
+        some alarm in every round.
         """
-        before = draft.before.get(key)
-        if before == alarm:
-            return False
-        if before is not None and _runs_on(before, alarm):
-            waited = draft.now - self._refreshed.get(key, draft.now - _REFRESH_EVERY)
-            if timedelta(0) <= waited < _REFRESH_EVERY:
-                return False
-        self._refreshed[key] = draft.now
-        return True
+        since = self._refreshed_at
+        refresh = since is None or not timedelta(0) <= draft.now - since < _REFRESH_EVERY
+        if refresh:
+            self._refreshed_at = draft.now
+        changed = (
+            (draft.before.get(key), done.alarm)
+            for key, done in draft.steps.items()
+            if done.alarm is not None and done.alarm != draft.before.get(key)
+        )
+        return [
+            after
+            for before, after in changed
+            if refresh or before is None or not _runs_on(before, after)
+        ]
 
     def _keep(self, tx: Transaction, draft: "_Draft", composed: "_Composed") -> int:
         """Write what changed, and only that; tells how many messages were new."""
         steps, watches = draft.steps, draft.watches
-        alarms = [
-            done.alarm
-            for key, done in steps.items()
-            if done.alarm is not None and self._is_worth_writing(key, done.alarm, draft)
-        ]
-        tx.alarms.put(alarms)
+        tx.alarms.put(self._alarms_to_write(draft))
         tx.alarms.record(event for done in steps.values() for event in done.events)
         idle = {key for key, done in steps.items() if _idle(done, draft.now)}
         tx.watches.drop(key for key in idle if key in watches)

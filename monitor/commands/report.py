@@ -57,7 +57,10 @@ def run(arguments: argparse.Namespace) -> int:
                     f"--person {arguments.person}: gets no letter",
                     f"those who do are {known}",
                 )
-        plots = Plots()
+        only_shown = arguments.out is None and not arguments.send
+        if only_shown:
+            people = people[:1]
+        plots = Plots(within_s=0.0 if only_shown else None)  # plain text shows none
         letters = [letter(report, person, plots) for person in people]
         if arguments.out is not None:
             _write(letters, report.week, arguments.out)
@@ -68,7 +71,7 @@ def run(arguments: argparse.Namespace) -> int:
                 f"{new} of {len(letters)} letters of {report.week} put into the outbox;"
                 f" {len(letters) - new} were there already. `laidup run` sends them."
             )
-    if arguments.out is None and not arguments.send:
+    if only_shown:
         print(letters[0].text)
     return 0
 

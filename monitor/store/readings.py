@@ -161,7 +161,7 @@ class Readings:
         traces = {key: _trace(key, []) for key in keys}
         bounds = {"yard": self._yard_id, "from": from_ms, "to": to_ms}
         for series_id, key in wanted.items():
-            rows = self._connection.execute(_WINDOW, {**bounds, "series": series_id}).all()
+            rows = self._connection.execute(_WINDOW, {**bounds, "series": series_id})
             traces[key] = _trace(key, rows, promised.get(key))
         return traces
 
@@ -177,8 +177,8 @@ class Readings:
                 readings.c.at_ms.between(from_ms, to_ms),
             )
             .order_by(readings.c.at_ms)
-        ).all()
-        table = np.array([tuple(row) for row in rows], dtype=np.int64).reshape(-1, 3)
+        )
+        table = _as_table(rows)
         return table[:, 0], table[:, 1], table[:, 2].astype(np.int8)
 
     def newest_ms(self, series_id: int) -> int | None:
@@ -322,9 +322,17 @@ def reading_row(series_id: int, reading: Reading) -> ReadingRow:
     )
 
 
-def _trace(key: SeriesKey, rows: Sequence[object], update_s: float | None = None) -> Trace:
+def _as_table(rows: Iterable[Iterable[int]]) -> NDArray[np.int64]:
+    """Time, value and flag of readings, a row each.
+
+    Number by number, as they come: a list of rows takes twice the time and many times the memory.
+    """
+    return np.fromiter(chain.from_iterable(rows), dtype=np.int64).reshape(-1, 3)
+
+
+def _trace(key: SeriesKey, rows: Iterable[Iterable[int]], update_s: float | None = None) -> Trace:
     sensor, channel = key
-    table = np.array([tuple(row) for row in rows], dtype=np.int64).reshape(-1, 3)  # type: ignore[arg-type]
+    table = _as_table(rows)
     return Trace(
         sensor=sensor,
         channel=channel,

@@ -61,8 +61,9 @@ def heard_ms(sensor: Sensor, traces: Traces, now: datetime) -> NDArray[np.int64]
     told = (traces.get((sensor.name, channel)) for channel in Channel)
     heard = np.empty(0, np.int64)
     for trace in told:
-        # Channels of one sensor are mostly read at the same times: then there is nothing to sort.
-        if trace is None or np.array_equal(trace.at_ms, heard):
+        # Channels of one sensor are mostly read at the same times, and it lacks most of them: then
+        # there is nothing to sort.
+        if trace is None or not trace.at_ms.size or np.array_equal(trace.at_ms, heard):
             continue
         rises = not heard.size and bool((np.diff(trace.at_ms) > 0).all())
         heard = trace.at_ms if rises else np.union1d(heard, trace.at_ms)
