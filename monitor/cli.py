@@ -8,11 +8,8 @@ from types import ModuleType
 from monitor.commands import (
     alarms,
     assess,
-    calc,
     check,
     demo,
-    imports,
-    layup,
     migrate,
     rehearse,
     replay,
@@ -23,6 +20,9 @@ from monitor.commands import (
     status,
     verify,
 )
+from monitor.commands.calc import command as calc
+from monitor.commands.imports import command as imports
+from monitor.commands.layup import command as layup
 from monitor.errors import ConfigurationError, LaidupError, QuantityError
 
 COMMANDS: tuple[ModuleType, ...] = (

@@ -9,10 +9,15 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from monitor.alarms.acts import AlarmActs
-from monitor.commands.craft_here import craft_here
-from monitor.commands.daemon_clock import daemon_clock
-from monitor.commands.opening import Opened, acting, at_time, looking
-from monitor.commands.shared_flags import add_config
+from monitor.commands.opening import (
+    Opened,
+    add_config,
+    at_time,
+    daemon_clock,
+    open_to_act,
+    open_to_look,
+    read_craft_in_care,
+)
 from monitor.errors import ActError
 from monitor.phrases.alarm_lines import headline_text, reason_text
 from monitor.phrases.names import ALARM_STATE, Names
@@ -34,39 +39,43 @@ def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") 
         "alarms", help="see the alarms; acknowledge, shelve or take them out of service"
     )
     verbs = parser.add_subparsers(metavar="VERB", required=True)
-    listed = _verb(verbs, "list", "the open alarms, the most pressing first, each with its id")
+    listed = _add_verb(verbs, "list", "the open alarms, the most pressing first, each with its id")
     listed.add_argument("--days", type=float, metavar="N", help="those raised in the last N days")
     listed.add_argument(
         "--all", action="store_true", help="also those suppressed by design, else only counted"
     )
     listed.add_argument("--json", action="store_true", help="for machines, in SI units")
-    listed.set_defaults(run=_list)
-    course = _verb(verbs, "course", "every change of one alarm: when, by whom, why")
+    listed.set_defaults(run=_list_alarms)
+    course = _add_verb(verbs, "course", "every change of one alarm: when, by whom, why")
     course.add_argument("alarm", metavar="ALARM", help="its id, or the first letters of it")
-    course.set_defaults(run=_course)
-    cap = _verb(verbs, "cap", "one alarm as a CAP 1.2 alert (XML)")
+    course.set_defaults(run=_show_course)
+    cap = _add_verb(verbs, "cap", "one alarm as a CAP 1.2 alert (XML)")
     cap.add_argument("alarm", metavar="ALARM", help="its id, or the first letters of it")
     cap.add_argument("--out", type=Path, metavar="FILE", help="write it there")
-    cap.set_defaults(run=_cap)
-    _acting(verbs, "ack", _acknowledge, "say that a person has taken the alarm on")
-    shelve = _acting(
+    cap.set_defaults(run=_print_cap)
+    _add_acting_verb(verbs, "ack", _acknowledge_alarm, "say that a person has taken the alarm on")
+    shelve = _add_acting_verb(
         verbs,
         "shelve",
-        _shelve,
+        _shelve_alarm,
         "tell nobody of it until a time: 7 days at most, 24 hours for what must never be missed",
         why=True,
     )
     shelve.add_argument(
         "--until", required=True, metavar="TIME", help="like 2026-11-14T16:00, or 4h from now"
     )
-    _acting(verbs, "unshelve", _unshelve, "take it off the shelf before its time")
-    _acting(
-        verbs, "out-of-service", _out, "for maintenance, until a person brings it back", why=True
+    _add_acting_verb(verbs, "unshelve", _unshelve_alarm, "take it off the shelf before its time")
+    _add_acting_verb(
+        verbs,
+        "out-of-service",
+        _take_out_of_service,
+        "for maintenance, until a person brings it back",
+        why=True,
     )
-    _acting(verbs, "in-service", _in, "bring it back after maintenance")
+    _add_acting_verb(verbs, "in-service", _return_to_service, "bring it back after maintenance")
 
 
-def _verb(
+def _add_verb(
     verbs: "argparse._SubParsersAction[argparse.ArgumentParser]", name: str, about: str
 ) -> argparse.ArgumentParser:
     parser = verbs.add_parser(name, help=about, description=about)
@@ -74,7 +83,7 @@ def _verb(
     return parser
 
 
-def _acting(
+def _add_acting_verb(
     verbs: "argparse._SubParsersAction[argparse.ArgumentParser]",
     name: str,
     act: _Act,
@@ -82,26 +91,26 @@ def _acting(
     *,
     why: bool = False,
 ) -> argparse.ArgumentParser:
-    parser = _verb(verbs, name, about)
+    parser = _add_verb(verbs, name, about)
     parser.add_argument(
         "alarm", nargs="+", metavar="ALARM", help="ids, or the first letters of them"
     )
     parser.add_argument("--by", required=True, metavar="PERSON", help="who; an id of the yard's")
     parser.add_argument("--why", required=why, default="", metavar="TEXT", help="the reason")
-    parser.set_defaults(run=_do, act=act)
+    parser.set_defaults(run=_act_on_each, act=act)
     return parser
 
 
-def _do(arguments: argparse.Namespace) -> int:
+def _act_on_each(arguments: argparse.Namespace) -> int:
     """Do one act to each alarm; the record keeps who, when and why."""
-    with acting(arguments) as here:
+    with open_to_act(arguments) as here:
         people = sorted(person.id for person in here.yard.people)
         if arguments.by not in people:
             known = ", ".join(people)
             raise ActError(f"--by {arguments.by}: nobody of this yard; it has {known}")
         acts = AlarmActs(here.store, daemon_clock(here.store))
         with here.store.snapshot() as tx:
-            chosen = [_found(tx, text) for text in arguments.alarm]
+            chosen = [_find_alarm(tx, text) for text in arguments.alarm]
         for alarm in chosen:
             changed = arguments.act(acts, alarm.id, arguments, here)
             headline = headline_text(changed, words_for(here.yard, changed.changed_at))
@@ -109,35 +118,43 @@ def _do(arguments: argparse.Namespace) -> int:
     return 0
 
 
-def _acknowledge(acts: AlarmActs, alarm: str, arguments: argparse.Namespace, _: Opened) -> Alarm:
+def _acknowledge_alarm(
+    acts: AlarmActs, alarm: str, arguments: argparse.Namespace, _: Opened
+) -> Alarm:
     return acts.acknowledge(alarm, arguments.by, arguments.why)
 
 
-def _shelve(acts: AlarmActs, alarm: str, arguments: argparse.Namespace, here: Opened) -> Alarm:
-    return acts.shelve(alarm, arguments.by, arguments.why, _until(arguments.until, here))
+def _shelve_alarm(
+    acts: AlarmActs, alarm: str, arguments: argparse.Namespace, here: Opened
+) -> Alarm:
+    return acts.shelve(alarm, arguments.by, arguments.why, _parse_until(arguments.until, here))
 
 
-def _unshelve(acts: AlarmActs, alarm: str, arguments: argparse.Namespace, _: Opened) -> Alarm:
+def _unshelve_alarm(acts: AlarmActs, alarm: str, arguments: argparse.Namespace, _: Opened) -> Alarm:
     return acts.unshelve(alarm, arguments.by, arguments.why)
 
 
-def _out(acts: AlarmActs, alarm: str, arguments: argparse.Namespace, _: Opened) -> Alarm:
+def _take_out_of_service(
+    acts: AlarmActs, alarm: str, arguments: argparse.Namespace, _: Opened
+) -> Alarm:
     return acts.take_out_of_service(alarm, arguments.by, arguments.why)
 
 
-def _in(acts: AlarmActs, alarm: str, arguments: argparse.Namespace, _: Opened) -> Alarm:
+def _return_to_service(
+    acts: AlarmActs, alarm: str, arguments: argparse.Namespace, _: Opened
+) -> Alarm:
     return acts.return_to_service(alarm, arguments.by, arguments.why)
 
 
-def _until(text: str, here: Opened) -> datetime:
+def _parse_until(text: str, here: Opened) -> datetime:
     hours = text.removesuffix("h")
     if text.endswith("h") and hours.replace(".", "", 1).isdigit():
         return daemon_clock(here.store).now() + timedelta(hours=float(hours))
     return at_time(text, here.yard)
 
 
-def _list(arguments: argparse.Namespace) -> int:
-    with looking(arguments) as here:
+def _list_alarms(arguments: argparse.Namespace) -> int:
+    with open_to_look(arguments) as here:
         now = daemon_clock(here.store).now()
         with here.store.snapshot() as tx:
             if arguments.days is None:
@@ -170,10 +187,10 @@ def _list(arguments: argparse.Namespace) -> int:
     return 0
 
 
-def _course(arguments: argparse.Namespace) -> int:
-    with looking(arguments) as here:
+def _show_course(arguments: argparse.Namespace) -> int:
+    with open_to_look(arguments) as here:
         with here.store.snapshot() as tx:
-            alarm = _found(tx, arguments.alarm)
+            alarm = _find_alarm(tx, arguments.alarm)
             history = tx.alarms.history(alarm.id)
         names = {person.id: person.name for person in here.yard.people}
         words = words_for(here.yard, daemon_clock(here.store).now())
@@ -186,12 +203,12 @@ def _course(arguments: argparse.Namespace) -> int:
     return 0
 
 
-def _cap(arguments: argparse.Namespace) -> int:
+def _print_cap(arguments: argparse.Namespace) -> int:
     from monitor.alarms.cap import cap_of, cap_sender
 
-    with looking(arguments) as here, here.store.snapshot() as tx:
-        alarm = _found(tx, arguments.alarm)
-        names = Names.of(here.yard, craft_here(here, datetime.now(UTC)))
+    with open_to_look(arguments) as here, here.store.snapshot() as tx:
+        alarm = _find_alarm(tx, arguments.alarm)
+        names = Names.of(here.yard, read_craft_in_care(here, datetime.now(UTC)))
         document = cap_of(tx, names, alarm.id, cap_sender(here.yard))
     if document is None:
         raise ActError(f"alarm {alarm.id} has no change on record")
@@ -203,7 +220,7 @@ def _cap(arguments: argparse.Namespace) -> int:
     return 0
 
 
-def _found(tx: Transaction, text: str) -> Alarm:
+def _find_alarm(tx: Transaction, text: str) -> Alarm:
     """One alarm by its id, or among the open ones by the first letters of it."""
     if (alarm := tx.alarms.get(text)) is not None:
         return alarm

@@ -4,10 +4,13 @@ import argparse
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 
-from monitor.commands.craft_here import craft_here
-from monitor.commands.daemon_clock import daemon_clock
-from monitor.commands.opening import at_time, looking
-from monitor.commands.shared_flags import add_config
+from monitor.commands.opening import (
+    add_config,
+    at_time,
+    daemon_clock,
+    open_to_look,
+    read_craft_in_care,
+)
 from monitor.craft.stored import StoredCraft
 from monitor.errors import QuantityError
 from monitor.reports.picture import Picture, compose_picture, read_picture
@@ -38,20 +41,20 @@ def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") 
 
 def run(arguments: argparse.Namespace) -> int:
     """Show the judgement."""
-    with looking(arguments) as here:
+    with open_to_look(arguments) as here:
         yard, now = here.yard, daemon_clock(here.store).now()
         if arguments.at is None:
             with here.store.snapshot() as tx:
-                picture = read_picture(tx, yard, craft_here(here, now), now)
+                picture = read_picture(tx, yard, read_craft_in_care(here, now), now)
         else:
-            at = _moment(arguments.at, yard, now)
-            picture = judge_again(here.store, yard, craft_here(here, at), at)
+            at = _parse_moment(arguments.at, yard, now)
+            picture = judge_again(here.store, yard, read_craft_in_care(here, at), at)
     if arguments.json:
         from monitor.reports.account import account_json, account_of
 
         print(account_json(account_of(picture), indent=2).decode())
     else:
-        show(picture)
+        show_picture(picture)
     return 0
 
 
@@ -76,7 +79,7 @@ def judge_again(store: Store, yard: Yard, craft: Sequence[StoredCraft], at: date
     )
 
 
-def show(picture: Picture) -> None:
+def show_picture(picture: Picture) -> None:
     """Print what people ask first: the night, what to do, every craft."""
     from rich.console import Console
     from rich.table import Table
@@ -151,7 +154,7 @@ def show(picture: Picture) -> None:
         console.print(f"Sensor {a.subject.part}: {a.standing}. {basis_text(a, names, wording)}")
 
 
-def _moment(text: str, yard: Yard, now: datetime) -> datetime:
+def _parse_moment(text: str, yard: Yard, now: datetime) -> datetime:
     at = now if text == "now" else at_time(text, yard)
     if at > now:
         raise QuantityError(f"--at {text}: lies ahead, and nothing can be read from there")

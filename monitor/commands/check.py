@@ -12,7 +12,7 @@ from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
 from monitor.clock import SystemClock, from_ms
-from monitor.commands.shared_flags import add_config
+from monitor.commands.opening import add_config
 from monitor.errors import (
     ConfigurationError,
     ForecastError,
@@ -60,12 +60,13 @@ def run(arguments: argparse.Namespace) -> int:
     settings = load_settings(arguments.config)
     yard = settings.yard
     print(
-        f"{arguments.config}: {yard.name}, {_many(len(yard.spaces), 'space')},"
-        f" {_many(len(yard.sensors), 'sensor')}, {_many(len(yard.people), 'person', 'people')},"
+        f"{arguments.config}: {yard.name}, {_count_of(len(yard.spaces), 'space')},"
+        f" {_count_of(len(yard.sensors), 'sensor')},"
+        f" {_count_of(len(yard.people), 'person', 'people')},"
         f" {len(settings.craft)} craft in craft files, {len(settings.profiles)} profiles: no fault."
     )
-    print(f"Units: {_units(yard)}")
-    tries = _tries(settings)
+    print(f"Units: {_list_units(yard)}")
+    tries = _checks_to_try(settings)
     failed = 0
     for name, attempt in tries:
         try:
@@ -76,28 +77,28 @@ def run(arguments: argparse.Namespace) -> int:
     return 1 if failed else 0
 
 
-def _tries(settings: Settings) -> list[tuple[str, Callable[[], str]]]:
+def _checks_to_try(settings: Settings) -> list[tuple[str, Callable[[], str]]]:
     """What there is to try, by its name."""
     tries: list[tuple[str, Callable[[], str]]] = [
-        ("Store", partial(_store, settings)),
-        ("Record", partial(_record, settings)),
-        ("Berths", partial(_berths, settings)),
-        ("Clock", _clock),
-        ("Broker", partial(_broker, settings)),
-        ("Mail", partial(_mail, settings)),
+        ("Store", partial(_check_store, settings)),
+        ("Record", partial(_check_record, settings)),
+        ("Berths", partial(_check_berths, settings)),
+        ("Clock", _check_clock),
+        ("Broker", partial(_check_broker, settings)),
+        ("Mail", partial(_check_mail, settings)),
     ]
     if settings.webhook is not None:
-        tries.append(("Webhook", partial(_webhook, settings.webhook, settings.yard.name)))
+        tries.append(("Webhook", partial(_check_webhook, settings.webhook, settings.yard.name)))
     if settings.ping is not None:
-        tries.append(("Ping", partial(_ping, settings.ping)))
+        tries.append(("Ping", partial(_check_pulse, settings.ping)))
     if settings.annunciator is not None:
-        tries.append(("Lamp", partial(_lamp, settings.annunciator)))
+        tries.append(("Lamp", partial(_check_lamp, settings.annunciator)))
     if settings.forecast is not None:
-        tries.append(("Forecast", partial(_forecast, settings.forecast, settings.yard)))
+        tries.append(("Forecast", partial(_check_forecast, settings.forecast, settings.yard)))
     return tries
 
 
-def _clock() -> str:
+def _check_clock() -> str:
     from monitor.intake.kernel_clock import kernel_synchronised
 
     kept = kernel_synchronised(datetime.now(UTC))
@@ -111,7 +112,7 @@ def _clock() -> str:
     )
 
 
-def _store(settings: Settings) -> str:
+def _check_store(settings: Settings) -> str:
     from monitor.phrases.store_condition import MEND, store_lines
     from monitor.store.engine import shown
     from monitor.store.mark import StoreMark
@@ -160,7 +161,7 @@ def _try_craft_files(store: "Store", settings: Settings) -> None:
         raise _OnlyTriedError
 
 
-def _record(settings: Settings) -> str:
+def _check_record(settings: Settings) -> str:
     """Check for some seconds that the lay-up record is what was written."""
     from monitor.commands.verify import brief_check
     from monitor.store.store import REVISION, Store, revision
@@ -175,7 +176,7 @@ def _record(settings: Settings) -> str:
     return told
 
 
-def _berths(settings: Settings) -> str:
+def _check_berths(settings: Settings) -> str:
     """Look for craft in one berth, by the record and by what the craft files add to it."""
     from monitor.commands.berths import berth_faults
     from monitor.store.store import REVISION, Store, revision
@@ -194,13 +195,13 @@ def _berths(settings: Settings) -> str:
     return f"{len(records)} craft, and no two that are here share one."
 
 
-def _broker(settings: Settings) -> str:
+def _check_broker(settings: Settings) -> str:
     from monitor.intake.session import check_broker
 
     return check_broker(settings.broker)
 
 
-def _mail(settings: Settings) -> str:
+def _check_mail(settings: Settings) -> str:
     from monitor.delivery.channels.mail import check_mail
 
     if settings.folder is not None:
@@ -210,40 +211,40 @@ def _mail(settings: Settings) -> str:
     return check_mail(settings.mail)
 
 
-def _units(yard: Yard) -> str:
+def _list_units(yard: Yard) -> str:
     """Who reads in what: the yard, and those who asked for units of their own."""
     readers: dict[str, list[str]] = {}
     for person in yard.people:
         own = units_of(yard, person)
         if own != units_of(yard):
-            readers.setdefault(_named(own), []).append(person.name)
+            readers.setdefault(_units_name(own), []).append(person.name)
     others = "".join(f"; {', '.join(names)} in {units}" for units, names in readers.items())
-    return f"the yard reads in {_named(units_of(yard))}{others}."
+    return f"the yard reads in {_units_name(units_of(yard))}{others}."
 
 
-def _named(units: Units) -> str:
+def _units_name(units: Units) -> str:
     return f"°{units.temperature} and {units.volume}"
 
 
-def _webhook(settings: "WebhookSettings", yard: str) -> str:
+def _check_webhook(settings: "WebhookSettings", yard: str) -> str:
     from monitor.delivery.channels.webhook import check_webhook
 
     return check_webhook(settings, yard)
 
 
-def _ping(settings: "PulseSettings") -> str:
+def _check_pulse(settings: "PulseSettings") -> str:
     from monitor.delivery.pulse import check_ping
 
     return check_ping(settings)
 
 
-def _lamp(settings: "AnnunciatorSettings") -> str:
+def _check_lamp(settings: "AnnunciatorSettings") -> str:
     from monitor.delivery.annunciator import check_annunciator
 
     return check_annunciator(settings)
 
 
-def _forecast(settings: "ForecastSettings", yard: Yard) -> str:
+def _check_forecast(settings: "ForecastSettings", yard: Yard) -> str:
     """Ask the agency as the daemon would, into a store that goes away again."""
     from monitor.intake.forecast.fetch import ForecastFetch
     from monitor.store.migrate import migrate
@@ -272,5 +273,5 @@ def _forecast(settings: "ForecastSettings", yard: Yard) -> str:
     return f"{source} gave one of {begin:%a %H:%M} that goes to {until:%a %H:%M}."
 
 
-def _many(count: int, one: str, more: str = "") -> str:
+def _count_of(count: int, one: str, more: str = "") -> str:
     return f"{count} {one if count == 1 else more or one + 's'}"

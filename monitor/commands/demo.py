@@ -33,7 +33,7 @@ def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") 
     )
     parser.add_argument(
         "--hours-a-minute",
-        type=_speed,
+        type=_parse_speed,
         default=_HOURS_A_MINUTE,
         metavar="N",
         help=f"hours of the story in one minute (default: {_HOURS_A_MINUTE:g})",
@@ -46,7 +46,7 @@ def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") 
     )
     parser.add_argument(
         "--port",
-        type=_port,
+        type=_parse_port,
         default=0,
         metavar="PORT",
         help="port of the page (default: a free one)",
@@ -57,14 +57,14 @@ def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") 
     parser.set_defaults(run=run)
 
 
-def _speed(text: str) -> float:
+def _parse_speed(text: str) -> float:
     hours = float(text)
     if not 0.0 < hours < inf:
         raise argparse.ArgumentTypeError(f"{text}: at this speed the story never ends")
     return hours
 
 
-def _port(text: str) -> int:
+def _parse_port(text: str) -> int:
     number = int(text)
     if not 0 <= number <= 65535:
         raise argparse.ArgumentTypeError(f"{text}: a port lies between 1 and 65535; 0 takes any")
@@ -98,7 +98,7 @@ def run(arguments: argparse.Namespace) -> int:
         teller = _Teller(stage)
         while not told_to_stop.is_set():
             over = stage.wait(_POLL_S)
-            teller.tell()
+            teller.print_news()
             if over and (arguments.end or stage.failure):
                 break
             if over:
@@ -121,7 +121,7 @@ class _Teller:
         self._mails: set[Path] = set()
         self._closed = False
 
-    def tell(self) -> None:
+    def print_news(self) -> None:
         """Say what is new."""
         now = self._stage.clock.now()
         if now >= self._next:

@@ -2,7 +2,7 @@
 
 import argparse
 
-from monitor.commands.shared_flags import add_config
+from monitor.commands.opening import add_config
 from monitor.settings.load import load_settings
 
 

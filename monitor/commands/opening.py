@@ -1,16 +1,20 @@
-"""What commands about craft open first: the yard's file, the profiles and the store."""
+"""What commands share: their flag for the yard's file, its store opened, the daemon's time."""
 
 import argparse
 import sys
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from pathlib import Path
 
-from monitor.commands.verify import tell_marked
+from monitor.clock import Clock, CorrectedClock, SystemClock
+from monitor.craft.breaks import Break
 from monitor.craft.kept import Shelter
 from monitor.craft.profile import Profile
+from monitor.craft.stored import StoredCraft
 from monitor.errors import QuantityError, problem_and_remedy
+from monitor.judgement.craft_in_care import craft_in_care
 from monitor.settings.layup_form import in_zone
 from monitor.settings.load import Settings, load_settings
 from monitor.settings.moments import moment_of
@@ -18,6 +22,7 @@ from monitor.store.entering import CRAFT_FILES, not_taken_in, take_in_each
 from monitor.store.mark import StoreMark
 from monitor.store.store import REVISION, Store, revision
 from monitor.wording import SI, Wording
+from monitor.yard.intake_fault import IntakeFaultKind
 from monitor.yard.people import names_by_id
 from monitor.yard.readers import units_of
 from monitor.yard.record_view import shelters
@@ -44,14 +49,14 @@ class Opened:
         """The yard's spaces as the record sees them."""
         return shelters(self.yard)
 
-    def wording(self, *, as_json: bool) -> Wording:
+    def wording_for(self, *, as_json: bool) -> Wording:
         """Words in the yard's zone: for people in its units, for machines in SI."""
         units = SI if as_json else units_of(self.yard)
         return Wording(zone=self.yard.zone, units=units, people=names_by_id(self.yard))
 
 
 @contextmanager
-def looking(arguments: argparse.Namespace) -> Iterator[Opened]:
+def open_to_look(arguments: argparse.Namespace) -> Iterator[Opened]:
     """Open everything that a command about craft needs, only to look: nothing is written.
 
     Raises
@@ -76,7 +81,7 @@ def looking(arguments: argparse.Namespace) -> Iterator[Opened]:
 
 
 @contextmanager
-def acting(arguments: argparse.Namespace) -> Iterator[Opened]:
+def open_to_act(arguments: argparse.Namespace) -> Iterator[Opened]:
     """Open the same for a command that writes one thing of its own, and let all else be.
 
     Raises
@@ -90,7 +95,7 @@ def acting(arguments: argparse.Namespace) -> Iterator[Opened]:
 
 
 @contextmanager
-def entering(arguments: argparse.Namespace, *, craft_files: bool) -> Iterator[Opened]:
+def open_to_enter(arguments: argparse.Namespace, *, craft_files: bool) -> Iterator[Opened]:
     """Open the same for what goes into the record, bringing the tables up to date first.
 
     With ``craft_files`` what the yard's own craft files say is taken in first, as the daemon does,
@@ -137,3 +142,48 @@ def at_time(text: str | None, yard: Yard) -> datetime:
         return moment_of(text, datetime.now(yard.zone))
     except ValueError as error:
         raise QuantityError(*problem_and_remedy(error)) from error
+
+
+def add_config(parser: argparse.ArgumentParser) -> None:
+    """Add ``--config``: the yard's file."""
+    parser.add_argument(
+        "--config",
+        type=Path,
+        default=Path("config/yard.toml"),
+        metavar="FILE",
+        help="the yard's file (default: config/yard.toml)",
+    )
+
+
+def daemon_clock(store: Store) -> Clock:
+    """Clock of this machine, corrected as the daemon corrects it where it is wrong.
+
+    What is kept of a wrong clock may be older than its setting: of both times the one counts that
+    is nearer to the latest judgement.
+    """
+    with store.snapshot() as tx:
+        fault = tx.intake_faults.all().get(IntakeFaultKind.OWN_CLOCK)
+        judged = max((each.at for each in tx.assessments.latest()), default=None) if fault else None
+    clock = CorrectedClock(SystemClock())
+    if fault is not None and judged is not None:
+        off_s = (judged - clock.now()).total_seconds()
+        if abs(off_s + fault.amount) < abs(off_s):
+            clock.correct_by(-fault.amount)
+    return clock
+
+
+def read_craft_in_care(here: Opened, at: datetime) -> tuple[StoredCraft, ...]:
+    """Add up the record as it stood at a time; nothing is written."""
+    with here.store.snapshot() as tx:
+        records = tx.layup.records(here.profiles)
+    return craft_in_care(records, here.yard, at)
+
+
+def tell_marked(breaks: Sequence[Break]) -> None:
+    """Say that the record did not hold where something was entered just now."""
+    for one in breaks:
+        print(
+            f"The record of {one.craft} did not hold before this: {one}"
+            " What you entered is kept, behind a mark; `laidup verify` says all of it.",
+            file=sys.stderr,
+        )

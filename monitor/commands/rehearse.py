@@ -5,8 +5,7 @@ import time
 
 from monitor.alarms.rehearsal import rehearse
 from monitor.clock import SystemClock
-from monitor.commands.opening import acting
-from monitor.commands.shared_flags import add_config
+from monitor.commands.opening import add_config, open_to_act
 from monitor.store.store import Store
 from monitor.yard.message import DeliveryOutcome, Message
 
@@ -33,17 +32,23 @@ def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") 
 
 def run(arguments: argparse.Namespace) -> int:
     """Send and tell; 0 if every way has taken it, 1 otherwise."""
-    with acting(arguments) as here:
+    with open_to_act(arguments) as here:
         messages = rehearse(here.store, here.yard, SystemClock(), arguments.person)
         until = time.monotonic() + arguments.wait
-        while not all(_over(here.store, one) for one in messages) and time.monotonic() < until:
+        while (
+            not all(_outcome_of(here.store, one) for one in messages) and time.monotonic() < until
+        ):
             time.sleep(_LOOK_EVERY_S)
         for message in messages:
-            print(f"{message.channel}: {_said(here.store, message)}")
-        return 0 if all(_over(here.store, one) is DeliveryOutcome.TAKEN for one in messages) else 1
+            print(f"{message.channel}: {_result_words(here.store, message)}")
+        return (
+            0
+            if all(_outcome_of(here.store, one) is DeliveryOutcome.TAKEN for one in messages)
+            else 1
+        )
 
 
-def _over(store: Store, message: Message) -> DeliveryOutcome | None:
+def _outcome_of(store: Store, message: Message) -> DeliveryOutcome | None:
     """How a message ended; None while it waits."""
     with store.snapshot() as tx:
         tried = tx.outbox.attempts(message.key)
@@ -51,7 +56,7 @@ def _over(store: Store, message: Message) -> DeliveryOutcome | None:
     return None if last is DeliveryOutcome.PUT_OFF else last
 
 
-def _said(store: Store, message: Message) -> str:
+def _result_words(store: Store, message: Message) -> str:
     with store.snapshot() as tx:
         tried = tx.outbox.attempts(message.key)
     if not tried:

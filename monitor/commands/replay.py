@@ -11,8 +11,7 @@ from itertools import groupby
 from pathlib import Path
 from typing import TYPE_CHECKING, TextIO
 
-from monitor.commands.opening import at_time, looking
-from monitor.commands.shared_flags import add_config
+from monitor.commands.opening import add_config, at_time, open_to_look
 from monitor.errors import LaidupError, QuantityError
 from monitor.phrases.figures import figures_of
 from monitor.phrases.judgements import act_text, basis_text
@@ -59,8 +58,8 @@ def run(arguments: argparse.Namespace) -> int:
     """Judge again and tell."""
     from monitor.replay import Replay
 
-    every = _step(arguments.every)
-    with looking(arguments) as here, _to(arguments.out) as out:
+    every = _parse_step(arguments.every)
+    with open_to_look(arguments) as here, _open_output(arguments.out) as out:
         yard = here.yard
         since, until = at_time(arguments.since, yard), at_time(arguments.until, yard)
         if until > datetime.now(UTC):
@@ -73,9 +72,10 @@ def run(arguments: argparse.Namespace) -> int:
             for change in changes:
                 print(as_json(change, yard), file=out)
         else:
-            count = show(changes, yard, out)
+            count = print_changes(changes, yard, out)
             print(
-                f"{yard.name}, {_day(since, yard)} to {_day(until, yard)}: {count} changes of"
+                f"{yard.name}, {_day_text(since, yard)} to {_day_text(until, yard)}: {count}"
+                " changes of"
                 f" standing. Judged {replay.rounds} times; nothing in the store was touched.",
                 file=out,
             )
@@ -89,32 +89,32 @@ def as_json(change: "Change", yard: Yard) -> str:
     words = Wording(zone=yard.zone, now=a.at, units=SI)
     return json.dumps(
         {
-            "at": _utc(a.at),
+            "at": _utc_text(a.at),
             "hazard": a.hazard,
             "space": a.subject.space,
             "craft": a.subject.craft or None,
             "part": a.subject.part or None,
             "was": change.was,
             "standing": a.standing,
-            "now_c": _number(a.now_c),
-            "low_c": _number(a.low_c),
-            "low_at": _utc(a.low_at),
-            "limit_c": _number(a.limit_c),
-            "burst_c": _number(a.burst_c),
-            "margin_k": _number(a.margin_k),
-            "deadline": _utc(a.deadline),
-            "ends": _utc(a.ends),
+            "now_c": _finite_or_none(a.now_c),
+            "low_c": _finite_or_none(a.low_c),
+            "low_at": _utc_text(a.low_at),
+            "limit_c": _finite_or_none(a.limit_c),
+            "burst_c": _finite_or_none(a.burst_c),
+            "margin_k": _finite_or_none(a.margin_k),
+            "deadline": _utc_text(a.deadline),
+            "ends": _utc_text(a.ends),
             "urgency": a.urgency,
             "severity": a.severity,
             "certainty": a.certainty,
             "basis": basis_text(a, names, words),
             "act": act_text(a, names, words) or None,
-            "figures": {name: _number(value) for name, value in figures_of(a).items()},
+            "figures": {name: _finite_or_none(value) for name, value in figures_of(a).items()},
         }
     )
 
 
-def show(changes: Iterable["Change"], yard: Yard, out: TextIO) -> int:
+def print_changes(changes: Iterable["Change"], yard: Yard, out: TextIO) -> int:
     """Print a table a day, and tell how many changes there were."""
     from rich.console import Console
     from rich.table import Table
@@ -126,49 +126,49 @@ def show(changes: Iterable["Change"], yard: Yard, out: TextIO) -> int:
     # Names are people's own: nothing in them is markup.
     console = Console(file=out, width=width, markup=False, highlight=False, emoji=False)
     count = 0
-    for day, of_day in groupby(changes, key=lambda change: _day(change.judged.at, yard)):
+    for day, of_day in groupby(changes, key=lambda change: _day_text(change.judged.at, yard)):
         table = Table("Time", "Space", "What", "Was", "Is", "Numbers", title=day)
-        for alike in _alike(of_day):
+        for alike in _group_changes(of_day):
             first, a = alike[0], alike[0].judged
             count += len(alike)
             table.add_row(
                 f"{a.at.astimezone(yard.zone):%H:%M}",
                 yard.space(a.subject.space).name,
-                _what(alike),
+                _change_words(alike),
                 "" if first.was is None else standing_words(first.was, a.hazard),
                 standing_words(a.standing, a.hazard),
-                _numbers(alike, words_for(yard, a.at)),
+                _worst_numbers(alike, words_for(yard, a.at)),
             )
         console.print(table)
     return count
 
 
-def _alike(changes: Iterable["Change"]) -> Iterator[list["Change"]]:
+def _group_changes(changes: Iterable["Change"]) -> Iterator[list["Change"]]:
     """Changes of one moment, space and kind: a cold night is told in rows, not in hundreds."""
     for _, together in groupby(changes, key=lambda change: change.judged.at):
         rows: dict[tuple[object, ...], list[Change]] = {}
         for each in together:
             a = each.judged
-            key = (a.subject.space, a.hazard, _part(each), each.was, a.standing)
+            key = (a.subject.space, a.hazard, _part_words(each), each.was, a.standing)
             rows.setdefault(key, []).append(each)
         yield from rows.values()
 
 
-def _part(change: "Change") -> str:
+def _part_words(change: "Change") -> str:
     from monitor.phrases.names import judged_part_name
 
     return judged_part_name(change.judged, change.craft)
 
 
-def _what(alike: list["Change"]) -> str:
+def _change_words(alike: list["Change"]) -> str:
     names = [each.craft.name for each in alike if each.craft is not None]
     if not names:
         return ", ".join(each.judged.subject.part or "air" for each in alike)
     more = f" and {len(names) - _NAMED} more" if len(names) > _NAMED else ""
-    return f"{_part(alike[0])} of {', '.join(names[:_NAMED])}{more}"
+    return f"{_part_words(alike[0])} of {', '.join(names[:_NAMED])}{more}"
 
 
-def _numbers(alike: list["Change"], wording: "Wording") -> str:
+def _worst_numbers(alike: list["Change"], wording: "Wording") -> str:
     """The numbers of the worst of them: the one with the least margin."""
     from monitor.phrases.numbers import numbers_in_line
 
@@ -187,7 +187,7 @@ def _worth_telling(changes: Iterable["Change"]) -> Iterator["Change"]:
 
 
 @contextlib.contextmanager
-def _to(path: Path | None) -> Iterator[TextIO]:
+def _open_output(path: Path | None) -> Iterator[TextIO]:
     if path is None:
         yield sys.stdout
         return
@@ -199,20 +199,20 @@ def _to(path: Path | None) -> Iterator[TextIO]:
         yield file
 
 
-def _step(text: str) -> timedelta:
+def _parse_step(text: str) -> timedelta:
     step = timedelta(hours=parse_quantity(text, DURATION))
     if not _SHORTEST <= step <= _LONGEST:
         raise QuantityError(f"--every {text}: a step lies between 1min and 24h")
     return step
 
 
-def _day(at: datetime, yard: Yard) -> str:
+def _day_text(at: datetime, yard: Yard) -> str:
     return f"{at.astimezone(yard.zone):%a %d %b %Y}"
 
 
-def _utc(at: datetime | None) -> str | None:
+def _utc_text(at: datetime | None) -> str | None:
     return None if at is None else at.astimezone(UTC).isoformat(timespec="seconds")
 
 
-def _number(value: float) -> float | None:
+def _finite_or_none(value: float) -> float | None:
     return round(value, 3) if math.isfinite(value) else None

@@ -5,9 +5,7 @@ import re
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
-from monitor.commands.craft_here import craft_here
-from monitor.commands.opening import acting, looking
-from monitor.commands.shared_flags import add_config
+from monitor.commands.opening import add_config, open_to_act, open_to_look, read_craft_in_care
 from monitor.errors import QuantityError
 from monitor.yard.message import Message
 from monitor.yard.space import Yard
@@ -44,10 +42,10 @@ def run(arguments: argparse.Namespace) -> int:
     from monitor.reports.letter import letter, readers
     from monitor.reports.week import compose
 
-    with (acting if arguments.send else looking)(arguments) as here:
+    with (open_to_act if arguments.send else open_to_look)(arguments) as here:
         yard, now = here.yard, datetime.now(UTC)
-        monday = _monday(arguments.week, yard, now)
-        report = compose(here.store, yard, craft_here(here, now), monday, now)
+        monday = _monday_of(arguments.week, yard, now)
+        report = compose(here.store, yard, read_craft_in_care(here, now), monday, now)
         people = readers(report)
         if arguments.person is not None:
             people = [person for person in people if person.id == arguments.person]
@@ -63,7 +61,7 @@ def run(arguments: argparse.Namespace) -> int:
         plots = Plots(within_s=0.0 if only_shown else None)  # plain text shows none
         letters = [letter(report, person, plots) for person in people]
         if arguments.out is not None:
-            _write(letters, report.week, arguments.out)
+            _write_letters(letters, report.week, arguments.out)
         if arguments.send:
             with here.store.transaction() as tx:
                 new = tx.outbox.add(letters)
@@ -76,7 +74,7 @@ def run(arguments: argparse.Namespace) -> int:
     return 0
 
 
-def _monday(week: str | None, yard: Yard, now: datetime) -> date:
+def _monday_of(week: str | None, yard: Yard, now: datetime) -> date:
     today = now.astimezone(yard.zone).date()
     this = today - timedelta(days=today.weekday())
     if week is None:
@@ -95,7 +93,7 @@ def _monday(week: str | None, yard: Yard, now: datetime) -> date:
     return monday
 
 
-def _write(letters: list[Message], week: str, folder: Path) -> None:
+def _write_letters(letters: list[Message], week: str, folder: Path) -> None:
     try:
         folder.mkdir(parents=True, exist_ok=True)
         _write_into(letters, week, folder)

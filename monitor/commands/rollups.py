@@ -3,7 +3,7 @@
 import argparse
 from datetime import UTC, datetime
 
-from monitor.commands.shared_flags import add_config
+from monitor.commands.opening import add_config
 
 
 def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
@@ -25,10 +25,10 @@ def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") 
 
 def run(arguments: argparse.Namespace) -> int:
     """Make the hours and tell how many there are."""
-    from monitor.commands.opening import acting
+    from monitor.commands.opening import open_to_act
     from monitor.store.rolling_up import make_all_anew, make_due_hours
 
-    with acting(arguments) as here:
+    with open_to_act(arguments) as here:
         now = datetime.now(UTC)
         if arguments.anew:
             make_all_anew(here.store, now)

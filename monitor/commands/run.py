@@ -5,7 +5,7 @@ import logging
 import signal
 import threading
 
-from monitor.commands.shared_flags import add_config
+from monitor.commands.opening import add_config
 from monitor.settings.load import load_settings
 
 

@@ -5,9 +5,7 @@ import json
 from datetime import timedelta
 from math import isfinite
 
-from monitor.commands.daemon_clock import daemon_clock
-from monitor.commands.opening import looking
-from monitor.commands.shared_flags import add_config
+from monitor.commands.opening import add_config, daemon_clock, open_to_look
 from monitor.errors import QuantityError
 from monitor.reports.skill import FEWEST_NIGHTS, Skill, skill_json, skill_lines, skill_of
 from monitor.yard.readers import words_for
@@ -31,7 +29,7 @@ def run(arguments: argparse.Namespace) -> int:
     """Show how true the words were."""
     if arguments.days < 1:
         raise QuantityError(f"--days {arguments.days}: give a number of days above 0")
-    with looking(arguments) as here:
+    with open_to_look(arguments) as here:
         now = daemon_clock(here.store).now()
         first = now.astimezone(here.yard.zone).date() - timedelta(days=arguments.days)
         with here.store.snapshot() as tx:

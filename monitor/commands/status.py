@@ -5,11 +5,8 @@ from collections.abc import Callable, Iterator, Sequence
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from monitor.commands.craft_here import craft_here
-from monitor.commands.daemon_clock import daemon_clock
-from monitor.commands.opening import looking
+from monitor.commands.opening import add_config, daemon_clock, open_to_look, read_craft_in_care
 from monitor.commands.sensor_care import calibration_lines, clock_lines
-from monitor.commands.shared_flags import add_config
 from monitor.commands.verify import brief_check
 from monitor.craft.stored import StoredCraft
 from monitor.phrases.alarm_lines import headline_text
@@ -52,9 +49,9 @@ def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") 
 
 def run(arguments: argparse.Namespace) -> int:
     """Tell how laidup fares."""
-    with looking(arguments) as here:
+    with open_to_look(arguments) as here:
         now = daemon_clock(here.store).now()
-        for line in status_lines(here.store, here.yard, craft_here(here, now), now):
+        for line in status_lines(here.store, here.yard, read_craft_in_care(here, now), now):
             print(line)
         if here.settings.forecast is not None:
             with here.store.snapshot() as tx:
@@ -63,7 +60,7 @@ def run(arguments: argparse.Namespace) -> int:
         with here.store.snapshot() as tx:
             _, told = brief_check(tx)
         print(f"{told[:1].upper()}{told[1:]}")
-        print(_size(here.settings.store_url))
+        print(_store_size(here.settings.store_url))
         for line in store_lines(condition_of(here.store, now, check=False)):
             print(line)
     return 0
@@ -88,7 +85,7 @@ def status_lines(
     yield f"{yard.name}, {wording.weekday(now)}, {wording.clock(now)}."
     warning = out_of_date(picture, wording)
     if picture.judged_at and not warning:
-        yield f"Last judged {_ago(picture.judged_at, now)}: laidup is running."
+        yield f"Last judged {_age_words(picture.judged_at, now)}: laidup is running."
     yield warning or state_of_things(picture, wording)
 
     for one in craft:
@@ -106,9 +103,9 @@ def status_lines(
     if newest is None:
         yield "No reading has ever come in. `laidup check` tries the broker."
     else:
-        yield f"{count} readings are stored; the newest came {_ago(_at(newest), now)}."
+        yield f"{count} readings are stored; the newest came {_age_words(_time_of(newest), now)}."
     for sensor in yard.sensors:
-        yield _sensor(sensor, yard, latest, wording, now)
+        yield _sensor_line(sensor, yard, latest, wording, now)
     strangers = sorted({name for name, _ in latest} - {sensor.name for sensor in yard.sensors})
     if strangers:
         yield f"Stored, but no longer in the yard's file: {', '.join(strangers)}."
@@ -169,7 +166,7 @@ def forecast_line(asking: ForecastAsking, wording: Wording, now: datetime) -> st
     if age is None or asking.confirmed is None:
         told = f"No public forecast has come from {asking.source} yet."
     else:
-        told = f"The forecast of {asking.source} was up to date {_ago(asking.confirmed, now)}"
+        told = f"The forecast of {asking.source} was up to date {_age_words(asking.confirmed, now)}"
         hours = STALE_AFTER // timedelta(hours=1)
         told += f": older than {hours} h, it is stale." if asking.stale(now) else "."
     if asking.problem:
@@ -178,7 +175,7 @@ def forecast_line(asking: ForecastAsking, wording: Wording, now: datetime) -> st
     return told
 
 
-def _sensor(
+def _sensor_line(
     sensor: Sensor,
     yard: Yard,
     latest: dict[tuple[str, Channel], Reading],
@@ -195,15 +192,15 @@ def _sensor(
         else _SAID[reading.channel](reading.value)
         for reading in sorted(heard, key=lambda reading: list(Channel).index(reading.channel))
     )
-    last = max(_at(reading) for reading in heard)
-    return f"{where}: {said}, {_ago(last, now)}."
+    last = max(_time_of(reading) for reading in heard)
+    return f"{where}: {said}, {_age_words(last, now)}."
 
 
-def _at(reading: Reading) -> datetime:
+def _time_of(reading: Reading) -> datetime:
     return datetime.fromtimestamp(reading.at_ms / 1000, UTC)
 
 
-def _ago(at: datetime, now: datetime) -> str:
+def _age_words(at: datetime, now: datetime) -> str:
     away = now - at
     if away < timedelta(minutes=2):
         return "just now"
@@ -214,7 +211,7 @@ def _ago(at: datetime, now: datetime) -> str:
     return f"{away.days} days ago"
 
 
-def _size(url: str) -> str:
+def _store_size(url: str) -> str:
     if not url.startswith(_FILE):
         return "The store is a PostgreSQL database."
     path = Path(url.removeprefix(_FILE))

@@ -2,13 +2,12 @@
 
 import argparse
 import json
-import sys
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from contextlib import closing
 from datetime import timedelta
 from typing import TYPE_CHECKING, Any
 
-from monitor.commands.shared_flags import add_config
+from monitor.commands.opening import add_config
 from monitor.craft.breaks import Break
 from monitor.craft.merkle import RecordHead
 from monitor.errors import QuantityError
@@ -62,7 +61,7 @@ def run(arguments: argparse.Namespace) -> int:
     else:
         now = found.left.at if found.left is not None else None
         wording = None if now is None else words_for(settings.yard, now)
-        for line in _lines(settings.yard.name, found, kept, names, wording):
+        for line in _result_lines(settings.yard.name, found, kept, names, wording):
             print(line)
     return 0 if found.whole else 1
 
@@ -82,22 +81,12 @@ def brief_check(tx: "Transaction") -> tuple[bool, str]:
     more = len(found.breaks) - 1
     rest = f" And {more} more." if more else ""
     return False, (
-        f"the lay-up record is not what was written. {_told(found.breaks[0], names)}.{rest}"
+        f"the lay-up record is not what was written. {_break_line(found.breaks[0], names)}.{rest}"
         " `laidup verify` says all of it, and what to do."
     )
 
 
-def tell_marked(breaks: Sequence[Break]) -> None:
-    """Say that the record did not hold where something was entered just now."""
-    for one in breaks:
-        print(
-            f"The record of {one.craft} did not hold before this: {one}"
-            " What you entered is kept, behind a mark; `laidup verify` says all of it.",
-            file=sys.stderr,
-        )
-
-
-def _lines(
+def _result_lines(
     yard: str,
     found: "Verified",
     kept: list[RecordHead],
@@ -108,7 +97,7 @@ def _lines(
     yield f"{yard}: {found.craft} craft, {found.links} links: the lay-up record is {state}."
     for one in found.breaks:
         known = "" if one.known_since is None else f" Marked since {one.known_since:%Y-%m-%d}."
-        yield f"  {_told(one, names)}.{known} {one.remedy}"
+        yield f"  {_break_line(one, names)}.{known} {one.remedy}"
     if found.taken_over:
         since = "" if found.taken_over_at is None else f" on {found.taken_over_at:%Y-%m-%d}"
         yield (
@@ -126,12 +115,12 @@ def _lines(
     else:
         left = found.left
         yield (
-            f"The newest that left: {_short(left.head)}, {wording.date(left.at)}"
+            f"The newest that left: {_short_head(left.head)}, {wording.date(left.at)}"
             f" {wording.clock(left.at)}, by {left.channel} to {left.person or 'the receiver'}."
         )
 
 
-def _short(text: str) -> str:
+def _short_head(text: str) -> str:
     """A head of the outbox as mails show it; what is none, as it stands."""
     try:
         return RecordHead.parse(text).short
@@ -139,7 +128,7 @@ def _short(text: str) -> str:
         return text
 
 
-def _told(one: Break, names: Mapping[str, str]) -> str:
+def _break_line(one: Break, names: Mapping[str, str]) -> str:
     if not one.craft:
         return one.words
     return f"{names.get(one.craft, 'Craft')} ({one.craft}): {one.words}"

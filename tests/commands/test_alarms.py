@@ -11,8 +11,7 @@ from capvalidator import validate_cap_message
 
 from monitor.alarms.round import AlarmRound
 from monitor.clock import ReadingsClock
-from monitor.commands.craft_here import craft_here
-from monitor.commands.opening import Opened
+from monitor.commands.opening import Opened, read_craft_in_care
 from monitor.settings.load import load_settings
 from monitor.store.store import Store
 from monitor.yard.alarm import AlarmState
@@ -30,7 +29,7 @@ def yard(tmp_path):
     now = datetime.now(UTC)
     store = Store(settings.store_url, settings.yard.id)
     here = Opened(settings=settings, profiles=settings.profiles, store=store)
-    craft = {one.id: one for one in craft_here(here, now)}
+    craft = {one.id: one for one in read_craft_in_care(here, now)}
     exposed = [
         frost(one, Standing.EXPOSED, now, deadline=now + timedelta(hours=5))
         for one in list(craft.values())[:3]

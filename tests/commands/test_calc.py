@@ -7,7 +7,7 @@ import shlex
 
 import pytest
 
-from monitor.commands import calc
+from monitor.commands.calc import command as calc
 from monitor.errors import QuantityError
 
 

@@ -4,7 +4,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from monitor.commands.daemon_clock import daemon_clock
+from monitor.commands.opening import daemon_clock
 from monitor.yard.assessment import Assessment, Hazard, Standing, Subject
 from monitor.yard.intake_fault import IntakeFaultKind
 from tests.reports import kettlemoss as yard_of

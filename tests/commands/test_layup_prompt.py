@@ -4,8 +4,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from monitor.commands.bench_question import Bench
-from monitor.commands.layup_prompt import ask
+from monitor.commands.layup.prompt import ask_for_entry
+from monitor.commands.layup.question import Bench
 from monitor.craft.admission import faults
 from monitor.craft.asking import acts_that_fit
 from monitor.craft.layup import Act, Cover, Liquid, Outflow
@@ -38,7 +38,7 @@ def bench(*answers: str, craft: str | None = None, spare: bool = False):
     asked = Bench(
         answer=answer, say=said.append, now=EVE.astimezone(ZONE), names=NAMES, shelf=SHELF
     )
-    result = ask(RECORDS, craft, asked, refuse)
+    result = ask_for_entry(RECORDS, craft, asked, refuse)
     assert spare or next(typed, None) is None, "not every answer was asked for"
     return result, questions, said
 
@@ -250,6 +250,6 @@ def test_every_act_of_every_craft_can_be_entered_with_its_needs_alone(record):
             )
 
         asked = Bench(answer=answer, say=lines.append, now=EVE, names=NAMES)
-        result = ask(RECORDS, record.craft.id, asked, lambda *_: [])
+        result = ask_for_entry(RECORDS, record.craft.id, asked, lambda *_: [])
         assert result is not None
         assert result[1].act is row.act

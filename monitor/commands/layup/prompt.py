@@ -7,7 +7,7 @@ from itertools import groupby
 from pathlib import Path
 from typing import Any
 
-from monitor.commands.bench_question import BackError, Bench, LeftError, ask_choice, ask_field
+from monitor.commands.layup.question import BackError, Bench, LeftError, ask_choice, ask_field
 from monitor.craft.acts import ACTS
 from monitor.craft.asking import Asked, acts_that_fit, circuits_to_offer, fields_to_ask
 from monitor.craft.fields import BY_PATH, FIELDS, Field, FieldKind
@@ -40,7 +40,7 @@ class _Entry:
     said: dict[str, Any]  # by column
     order: list[str] = field(default_factory=list)
 
-    def put(self, column: str, value: object) -> None:
+    def put_answer(self, column: str, value: object) -> None:
         if value is not None:
             self.said[column] = value
         self.order.append(column)
@@ -54,7 +54,7 @@ class _Entry:
         self.said = {key: value for key, value in self.said.items() if key not in gone}
 
 
-def ask(
+def ask_for_entry(
     records: list[CraftRecord],
     craft: str | None,
     bench: Bench,
@@ -86,11 +86,11 @@ def ask(
         if before is None:
             bench.say(_HOW)
         if craft not in by_id:
-            craft = _craft(by_id, bench)
+            craft = _ask_craft(by_id, bench)
         entry = _Entry(record=by_id[craft], said={})
         while True:
             _ask_what_is_open(entry, bench, before or {})
-            form = _written(entry, bench)
+            form = _form_of_answers(entry, bench)
             faults = [] if form is None else refuse(craft, form)
             if form is None:
                 continue
@@ -99,7 +99,9 @@ def ask(
                     bench.say(f"  {one.problem}. {one.remedy}")
                 entry.take_back(faults[0].key.rpartition(".")[2])
                 continue
-            bench.say(f"{form.act} on {entry.record.craft.name} ({craft}): {_spoken(entry)}")
+            bench.say(
+                f"{form.act} on {entry.record.craft.name} ({craft}): {_summary_of_answers(entry)}"
+            )
             try:
                 return (craft, form) if bench.ask_agreement("Write it into the record?") else None
             except BackError:
@@ -108,7 +110,7 @@ def ask(
         return None
 
 
-def _craft(by_id: Mapping[str, CraftRecord], bench: Bench) -> str:
+def _ask_craft(by_id: Mapping[str, CraftRecord], bench: Bench) -> str:
     for number, (key, record) in enumerate(by_id.items(), start=1):
         bench.say(f"  {number}: {record.craft.name} ({key}), {record.profile.name}")
     also = [(record.craft.name.lower(), key) for key, record in by_id.items()]
@@ -128,9 +130,9 @@ def _craft(by_id: Mapping[str, CraftRecord], bench: Bench) -> str:
 
 def _ask_what_is_open(entry: _Entry, bench: Bench, before: Mapping[str, str]) -> None:
     """Ask until no question is open."""
-    while (column := _next(entry, bench)) is not None:
+    while (column := _next_column(entry, bench)) is not None:
         try:
-            entry.put(column, _answer_to(column, entry, bench, before))
+            entry.put_answer(column, _answer_to(column, entry, bench, before))
         except BackError:
             if entry.order:
                 entry.take_back()
@@ -138,26 +140,26 @@ def _ask_what_is_open(entry: _Entry, bench: Bench, before: Mapping[str, str]) ->
                 bench.say("  This is the first question.")
 
 
-def _next(entry: _Entry, bench: Bench) -> str | None:
+def _next_column(entry: _Entry, bench: Bench) -> str | None:
     """Column of the first question that has no answer yet."""
     for column in ("act", "by", "at"):
         if column not in entry.order:
             return column
-    asked = fields_to_ask(_asked(entry, bench))
+    asked = fields_to_ask(_question_for(entry, bench))
     return next((one.column for one in asked if one.column not in entry.order), None)
 
 
-def _asked(entry: _Entry, bench: Bench) -> Asked:
+def _question_for(entry: _Entry, bench: Bench) -> Asked:
     return Asked(
         act=Act(entry.said["act"]),
         profile=entry.record.profile,
-        said={_BY_COLUMN[key].path: _plain(key, value) for key, value in entry.said.items()},
-        open_findings=bool(_open(entry.record, bench)),
+        said={_BY_COLUMN[key].path: _plain_answer(key, value) for key, value in entry.said.items()},
+        open_findings=bool(_open_circuits(entry.record, bench)),
         on_record=standing_entries(entry.record.entries),
     )
 
 
-def _plain(column: str, value: Any) -> Any:  # noqa: ANN401  any field's
+def _plain_answer(column: str, value: Any) -> Any:  # noqa: ANN401  any field's
     """An answer as the record would hold it, where further questions hang on it."""
     asked = _BY_COLUMN[column]
     if asked.choices is not None:
@@ -165,31 +167,31 @@ def _plain(column: str, value: Any) -> Any:  # noqa: ANN401  any field's
     return value == "yes" if asked.kind is FieldKind.YES_NO else value
 
 
-def _open(record: CraftRecord, bench: Bench) -> tuple[str, ...]:
+def _open_circuits(record: CraftRecord, bench: Bench) -> tuple[str, ...]:
     return tuple(one.seen.id for one in open_findings(record.entries, bench.now))
 
 
 def _answer_to(column: str, entry: _Entry, bench: Bench, before: Mapping[str, str]) -> Any:  # noqa: ANN401
     if column == "act":
-        return _act(entry.record, bench)
+        return _ask_act(entry.record, bench)
     if column == "by":
         return ask_field(BY_PATH["by"], bench, needed=True, open_is=before.get("by", ""))
     if column == "at":
         when = ask_field(BY_PATH["at"], bench, open_is=before.get("at", "now"))
         return typed_value(BY_PATH["at"], when, bench.now, bench.names)
     if column == "circuits":
-        return _circuits(Act(entry.said["act"]), entry.record, bench)
+        return _ask_circuits(Act(entry.said["act"]), entry.record, bench)
     if column == "product":
-        return _product(entry, bench)
+        return _ask_product(entry, bench)
     if column == "findings":
-        return _finding(entry.record, bench)
+        return _ask_finding(entry.record, bench)
     if column == "settles":
-        found = ask_choice(BY_PATH["settles"].question, _open(entry.record, bench), bench)
+        found = ask_choice(BY_PATH["settles"].question, _open_circuits(entry.record, bench), bench)
         return [found] if found else None
     return ask_field(_BY_COLUMN[column], bench)
 
 
-def _act(record: CraftRecord, bench: Bench) -> str:
+def _ask_act(record: CraftRecord, bench: Bench) -> str:
     rows = acts_that_fit(record.profile)
     for work, group in groupby(enumerate(rows, start=1), key=lambda pair: pair[1].work):
         bench.say(f"{work[:1].upper()}{work[1:]}")
@@ -206,7 +208,7 @@ def _act(record: CraftRecord, bench: Bench) -> str:
     )
 
 
-def _product(entry: _Entry, bench: Bench) -> str | None:
+def _ask_product(entry: _Entry, bench: Bench) -> str | None:
     """Which product; of one on the yard's shelf nothing more is asked."""
     shelf = bench.shelf if Act(entry.said["act"]) in ANTIFREEZE else ()
     for number, one in enumerate(shelf, start=1):
@@ -216,11 +218,11 @@ def _product(entry: _Entry, bench: Bench) -> str | None:
         text = shelf[int(text) - 1].name
     known = from_shelf(text, shelf)
     for column in ("liquid", "strength", "label_burst", "lot") if known else ():
-        entry.put(column, known.get(column))
+        entry.put_answer(column, known.get(column))
     return known.get("product", text)
 
 
-def _circuits(act: Act, record: CraftRecord, bench: Bench) -> list[str] | None:
+def _ask_circuits(act: Act, record: CraftRecord, bench: Bench) -> list[str] | None:
     offered = circuits_to_offer(act, record.profile)
     needed = "circuits" in ACTS[act].needs
     if needed and len(offered) == 1:
@@ -246,7 +248,7 @@ def _circuits(act: Act, record: CraftRecord, bench: Bench) -> list[str] | None:
             return list(dict.fromkeys(chosen)) or None
 
 
-def _finding(record: CraftRecord, bench: Bench) -> list[dict[str, str]] | None:
+def _ask_finding(record: CraftRecord, bench: Bench) -> list[dict[str, str]] | None:
     """What needs work, with an id of its own that is made of the craft and the part."""
     words = bench.read_typed(BY_PATH["findings"].question)
     if not words:
@@ -259,7 +261,7 @@ def _finding(record: CraftRecord, bench: Bench) -> list[dict[str, str]] | None:
     return [{"id": next(one for one in names if one not in known), "part": part, "words": words}]
 
 
-def _written(entry: _Entry, bench: Bench) -> EntryForm | None:
+def _form_of_answers(entry: _Entry, bench: Bench) -> EntryForm | None:
     """The form that the answers fill; None, with the reason said, where an answer cannot stand."""
     product = {"liquid", "strength", "label_burst", "lot"} if "product" not in entry.said else set()
     said = {key: value for key, value in entry.said.items() if key not in product}
@@ -272,7 +274,7 @@ def _written(entry: _Entry, bench: Bench) -> EntryForm | None:
         return None
 
 
-def _spoken(entry: _Entry) -> str:
+def _summary_of_answers(entry: _Entry) -> str:
     """What was answered, to be read once more before it is written."""
     parts = []
     for key, value in entry.said.items():

@@ -44,14 +44,16 @@ def list_craft(
         print(json.dumps(rows, ensure_ascii=False, indent=1))
         return
     if not found:
-        _say("No craft is on record here at that time. Bring craft in with `laidup import craft`.")
+        _print_wrapped(
+            "No craft is on record here at that time. Bring craft in with `laidup import craft`."
+        )
         return
     table = Table(title=f"Craft on {words.day(at)}", title_justify="left")
     low = words.temperature(low_c, 0)
     for heading in ("Craft", "Place", f"Holds {low}", "Weakest circuit", "Battery", "Open"):
         table.add_column(heading, overflow="fold")
     for record, stored in found:
-        weakest = _weakest(stored.protection)
+        weakest = _weakest_protection(stored.protection)
         number = sum(holds_low(one, low_c) for one in stored.protection.values())
         suspect = ", suspect" if weakest.suspect_since else ""
         table.add_row(
@@ -59,11 +61,11 @@ def list_craft(
             escape(place_of(stored)),
             f"{number} of {len(stored.protection)}",
             f"{weakest.circuit}: {weakest.state}{suspect}, {ice_words(weakest, words)}",
-            _battery(stored.battery),
+            _battery_words(stored.battery),
             str(len(open_findings(record.entries, at)) or ""),
         )
     Console(highlight=False).print(table)
-    _say(
+    _print_wrapped(
         f"Holds {low}: shown to have no ice at that. All but proven is judged as plain water."
         " laidup is an aid to judgement."
     )
@@ -77,7 +79,7 @@ def list_record(
     What was replaced is named, never hidden.
     """
     replaced = {one.replaces: one.id for one in record.entries if one.replaces}
-    written = _written(links)
+    written = _time_written(links)
     if as_json:
         ordered = sorted(
             (one for one in record.entries if one.at <= at), key=lambda one: (one.at, one.id)
@@ -92,17 +94,17 @@ def list_record(
         ]
         print(json.dumps(rows, ensure_ascii=False, indent=1))
         return
-    _say(f"{record.craft.id} {record.craft.name}, {record.profile.name}")
-    told = [one for one in _told(links, replaced, words) if one[0] <= at]
+    _print_wrapped(f"{record.craft.id} {record.craft.name}, {record.profile.name}")
+    told = [one for one in _chain_lines(links, replaced, words) if one[0] <= at]
     for _, _, lines in sorted(told, key=lambda one: one[:2]):
-        _say(lines[0])
+        _print_wrapped(lines[0])
         for line in lines[1:]:
             Console(highlight=False).print(Padding(escape(line), (0, 0, 0, _INDENT)))
 
 
-def _written(links: Sequence[Link]) -> dict[str, str]:
+def _time_written(links: Sequence[Link]) -> dict[str, str]:
     """When each entry was written down, as the chain holds it; without those it cannot tell of."""
-    bodies = [_said(one) for one in links if one.kind is LinkKind.ENTRY]
+    bodies = [_link_content(one) for one in links if one.kind is LinkKind.ENTRY]
     return {
         body["entry"]["id"]: body["written_at"]
         for body in bodies
@@ -110,7 +112,7 @@ def _written(links: Sequence[Link]) -> dict[str, str]:
     }
 
 
-def _said(link: Link) -> dict[str, Any]:
+def _link_content(link: Link) -> dict[str, Any]:
     try:
         body = json.loads(link.body)
     except ValueError:
@@ -118,7 +120,7 @@ def _said(link: Link) -> dict[str, Any]:
     return body if isinstance(body, dict) else {}
 
 
-def _told(
+def _chain_lines(
     links: Sequence[Link], replaced: Mapping[str, str], words: Wording
 ) -> list[tuple[datetime, int, list[str]]]:
     """Each link of the chain at the time of what it tells, in lines.
@@ -130,7 +132,7 @@ def _told(
     known: dict[str, Any] | None = None
     last = datetime.min.replace(tzinfo=UTC)
     for number, one in enumerate(links):
-        body = _said(one)
+        body = _link_content(one)
         try:
             told = _link_told(one.kind, body, known, replaced, words)
         except (ValueError, KeyError, TypeError, AttributeError):
@@ -167,16 +169,16 @@ def _link_told(
         if known is None:
             return None
         by = f" by {words.person(body['by'])}" if body.get("by") else ""
-        changes = _changes(known, body["craft"])
-        return written, [f"{_when(written, words)}  changed{by}: {changes}"]
-    return written, [f"{_when(written, words)}  the chain did not hold before this"]
+        changes = _list_changes(known, body["craft"])
+        return written, [f"{_time_words(written, words)}  changed{by}: {changes}"]
+    return written, [f"{_time_words(written, words)}  the chain did not hold before this"]
 
 
 def _entry_lines(
     entry: LayupEntry, written: datetime, replaced: Mapping[str, str], words: Wording
 ) -> list[str]:
     circuits = f": {', '.join(entry.circuits)}" if entry.circuits else ""
-    head = f"{_when(entry.at, words)}  {entry.act}{circuits}, {words.person(entry.by)}"
+    head = f"{_time_words(entry.at, words)}  {entry.act}{circuits}, {words.person(entry.by)}"
     late = f", written {words.date(written)}" if _is_late(entry.at, written) else ""
     gone = [f"replaced by {replaced[entry.id]}"] if entry.id in replaced else []
     seen = "; ".join([*evidence_told(entry, words), *gone])
@@ -192,10 +194,10 @@ def _move_line(move: Mapping[str, str], since: datetime, written: datetime, word
     place = "/".join(part for part in (move["space"], move.get("berth", "")) if part)
     by = f", {words.person(move['by'])}" if move.get("by") else ", nobody said by whom"
     late = f"; written {words.date(written)}" if _is_late(since, written) else ""
-    return f"{_when(since, words)}  stands in {place}{by}{late}"
+    return f"{_time_words(since, words)}  stands in {place}{by}{late}"
 
 
-def _changes(before: Mapping[str, Any], after: Mapping[str, Any]) -> str:
+def _list_changes(before: Mapping[str, Any], after: Mapping[str, Any]) -> str:
     keys = [key for key in {**before, **after} if before.get(key) != after.get(key)]
     return "; ".join(
         f"{key.replace('_', ' ')} was {before.get(key, 'none')}, now {after.get(key, 'none')}"
@@ -203,7 +205,7 @@ def _changes(before: Mapping[str, Any], after: Mapping[str, Any]) -> str:
     )
 
 
-def _when(at: datetime, words: Wording) -> str:
+def _time_words(at: datetime, words: Wording) -> str:
     local = at.astimezone(words.zone)
     return f"{local.day:>2} {local:%b %H:%M}"
 
@@ -219,7 +221,7 @@ def ice_words(one: Protection, words: Wording, *, burst: bool = False) -> str:
     return "dry" if point == -inf else words.ice_point(point)
 
 
-def _weakest(held: Mapping[str, Protection]) -> Protection:
+def _weakest_protection(held: Mapping[str, Protection]) -> Protection:
     return max(
         held.values(),
         key=lambda one: (
@@ -230,7 +232,7 @@ def _weakest(held: Mapping[str, Protection]) -> Protection:
     )
 
 
-def _battery(battery: Battery | None) -> str:
+def _battery_words(battery: Battery | None) -> str:
     if battery is None:
         return ""
     fed = "fed" if battery.maintained else "not fed"
@@ -299,5 +301,5 @@ def _craft_json(
     }
 
 
-def _say(text: str) -> None:
+def _print_wrapped(text: str) -> None:
     Console(highlight=False).print(escape(text))

@@ -3,12 +3,12 @@
 import argparse
 import math
 
-from monitor.commands.calc_answer import (
+from monitor.commands.calc.answer import (
     Answer,
     Flags,
     Verbs,
-    both,
     both_differences,
+    c_and_f,
     need_dew_point,
     need_moist_air,
 )
@@ -25,24 +25,28 @@ def add_verbs(verbs: Verbs) -> None:
         ("dew-point", "when does this air let go of its water as dew?"),
         ("frost-point", "when does this air leave frost on cold metal?"),
     ):
-        flags = verbs.add(name, _dew_point if name == "dew-point" else _frost_point, about)
-        flags.quantity("--temperature", TEMPERATURE, "of the air")
-        flags.quantity("--humidity", HUMIDITY, "relative humidity of the air")
+        flags = verbs.add_verb(name, _dew_point if name == "dew-point" else _frost_point, about)
+        flags.add_quantity("--temperature", TEMPERATURE, "of the air")
+        flags.add_quantity("--humidity", HUMIDITY, "relative humidity of the air")
         _add_pressure(flags)
-    flags = verbs.add("humidity", _humidity, "relative humidity from temperature and dew point")
-    flags.quantity("--temperature", TEMPERATURE, "of the air")
-    flags.quantity("--dew-point", TEMPERATURE, "of the air")
-    flags = verbs.add("ventilate", _ventilate, "does opening up dry or wet this space?")
-    flags.quantity("--inside", TEMPERATURE, "air in the space")
-    flags.quantity("--inside-humidity", HUMIDITY, "relative humidity in the space")
-    flags.quantity("--outside", TEMPERATURE, "air outside")
-    flags.quantity("--outside-humidity", HUMIDITY, "relative humidity outside")
-    flags.quantity("--metal", TEMPERATURE, "coldest metal in the space", required=False)
+    flags = verbs.add_verb(
+        "humidity", _answer_humidity, "relative humidity from temperature and dew point"
+    )
+    flags.add_quantity("--temperature", TEMPERATURE, "of the air")
+    flags.add_quantity("--dew-point", TEMPERATURE, "of the air")
+    flags = verbs.add_verb(
+        "ventilate", _answer_ventilation, "does opening up dry or wet this space?"
+    )
+    flags.add_quantity("--inside", TEMPERATURE, "air in the space")
+    flags.add_quantity("--inside-humidity", HUMIDITY, "relative humidity in the space")
+    flags.add_quantity("--outside", TEMPERATURE, "air outside")
+    flags.add_quantity("--outside-humidity", HUMIDITY, "relative humidity outside")
+    flags.add_quantity("--metal", TEMPERATURE, "coldest metal in the space", required=False)
     _add_pressure(flags)
 
 
 def _add_pressure(flags: Flags) -> None:
-    flags.quantity(
+    flags.add_quantity(
         "--pressure",
         PRESSURE,
         "at the place, not reduced to sea level (default: 1013.25hPa)",
@@ -69,28 +73,30 @@ def _air_values(arguments: argparse.Namespace) -> dict[str, float]:
 
 def _dew_point(arguments: argparse.Namespace) -> Answer:
     values = _air_values(arguments)
-    air = f"Air of {both(arguments.temperature)} and {arguments.humidity:g} % RH"
+    air = f"Air of {c_and_f(arguments.temperature)} and {arguments.humidity:g} % RH"
     sentence = (
-        f"{air} has its dew point at {both(values['dew_point_c'])} and holds"
+        f"{air} has its dew point at {c_and_f(values['dew_point_c'])} and holds"
         f" {values['absolute_humidity_g_m3']:.1f} g of water in a cubic metre."
     )
     if not math.isnan(values["frost_point_c"]):
-        sentence += f" On metal below 0 °C frost forms from {both(values['frost_point_c'])} down."
+        sentence += (
+            f" On metal below 0 °C frost forms from {c_and_f(values['frost_point_c'])} down."
+        )
     return _air_answer(sentence, values)
 
 
 def _frost_point(arguments: argparse.Namespace) -> Answer:
     values = _air_values(arguments)
-    air = f"Air of {both(arguments.temperature)} and {arguments.humidity:g} % RH"
+    air = f"Air of {c_and_f(arguments.temperature)} and {arguments.humidity:g} % RH"
     if math.isnan(values["frost_point_c"]):
         sentence = (
-            f"{air} has no frost point: its dew point, {both(values['dew_point_c'])}, is above"
+            f"{air} has no frost point: its dew point, {c_and_f(values['dew_point_c'])}, is above"
             " 0 °C, so it leaves dew."
         )
     else:
         higher = values["frost_point_c"] - values["dew_point_c"]
         sentence = (
-            f"{air} has its frost point at {both(values['frost_point_c'])},"
+            f"{air} has its frost point at {c_and_f(values['frost_point_c'])},"
             f" {both_differences(higher)} above its dew point."
         )
     over_ice = values["humidity_over_ice_pct"]
@@ -112,15 +118,15 @@ def _air_answer(sentence: str, values: dict[str, float]) -> Answer:
     )
 
 
-def _humidity(arguments: argparse.Namespace) -> Answer:
+def _answer_humidity(arguments: argparse.Namespace) -> Answer:
     need_moist_air(arguments, "--temperature", "--dew-point")
     rh = float(moist_air.relative_humidity(arguments.temperature, arguments.dew_point))
     impossible = rh > 100.0
     doubt = " More than 100 %: one of the two readings is wrong." if impossible else ""
     return Answer(
         sentence=(
-            f"Air of {both(arguments.temperature)} with its dew point at"
-            f" {both(arguments.dew_point)} has {rh:.1f} % relative humidity.{doubt}"
+            f"Air of {c_and_f(arguments.temperature)} with its dew point at"
+            f" {c_and_f(arguments.dew_point)} has {rh:.1f} % relative humidity.{doubt}"
         ),
         values={"relative_humidity_pct": rh, "plausible": not impossible},
         basis="saturation pressure at the dew point over that at the air's temperature",
@@ -128,7 +134,7 @@ def _humidity(arguments: argparse.Namespace) -> Answer:
     )
 
 
-def _ventilate(arguments: argparse.Namespace) -> Answer:
+def _answer_ventilation(arguments: argparse.Namespace) -> Answer:
     need_moist_air(arguments, "--inside", "--outside")
     metal = math.inf if arguments.metal is None else arguments.metal
     effect = vent_effect(
@@ -154,7 +160,7 @@ def _ventilate(arguments: argparse.Namespace) -> Answer:
         sentence += f" Its dew point is {apart} {side} that inside."
     wets_metal = bool(effect.wets_metal)
     if wets_metal:
-        sentence += f" It would condense on the metal at {both(metal)}: keep shut."
+        sentence += f" It would condense on the metal at {c_and_f(metal)}: keep shut."
     if arguments.outside < 0.0 <= arguments.inside:
         sentence += " It also brings frost in: check every circuit that relies on warmth."
     return Answer(

@@ -2,16 +2,14 @@
 
 import argparse
 
-from monitor.commands import (
-    calc_air,
-    calc_battery,
-    calc_damp,
-    calc_ice,
-    calc_mix,
-    calc_night,
-    calc_tonight,
-)
-from monitor.commands.calc_answer import Verbs
+from monitor.commands.calc import air as calc_air
+from monitor.commands.calc import battery as calc_battery
+from monitor.commands.calc import damp as calc_damp
+from monitor.commands.calc import ice as calc_ice
+from monitor.commands.calc import mix as calc_mix
+from monitor.commands.calc import night as calc_night
+from monitor.commands.calc import tonight as calc_tonight
+from monitor.commands.calc.answer import Verbs
 
 
 def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:

@@ -5,8 +5,7 @@ import sys
 from datetime import UTC, datetime
 from pathlib import Path
 
-from monitor.commands.opening import entering
-from monitor.commands.shared_flags import add_config
+from monitor.commands.opening import add_config, open_to_enter
 from monitor.intake.backfill import Backfilled, backfill
 from monitor.intake.decode import Decoder
 from monitor.intake.trust import TimePolicy
@@ -32,9 +31,9 @@ def add_parser(kinds: "argparse._SubParsersAction[argparse.ArgumentParser]") -> 
 
 def run(arguments: argparse.Namespace) -> int:
     """Take in the file and say what came of it; 1 if any row was kept aside."""
-    with entering(arguments, craft_files=False) as bench:
+    with open_to_enter(arguments, craft_files=False) as bench:
         decoder = Decoder(bench.yard.sensors, TimePolicy(behind_s=float("inf")))
-        done = backfill(bench.store, decoder, arguments.file, datetime.now(UTC), _tell)
+        done = backfill(bench.store, decoder, arguments.file, datetime.now(UTC), _print_progress)
     if sys.stderr.isatty():
         print(file=sys.stderr)
     print(
@@ -53,6 +52,6 @@ def run(arguments: argparse.Namespace) -> int:
     return 1 if done.aside or done.contrary else 0
 
 
-def _tell(so_far: Backfilled) -> None:
+def _print_progress(so_far: Backfilled) -> None:
     if sys.stderr.isatty():
         print(f"\r{so_far.rows} rows, {so_far.new} new readings", end="", file=sys.stderr)

@@ -63,7 +63,7 @@ def print_consequence(
 
     Circuits that ``about`` reached are told too, whether they changed or not.
     """
-    words = bench.wording(as_json=as_json)
+    words = bench.wording_for(as_json=as_json)
     circuits = circuits_then_and_now(bench, before, after, words)
     known = set(after.profile.circuit_ids)
     touched = {
@@ -74,7 +74,7 @@ def print_consequence(
         print(json.dumps(_as_json(entries, circuits, touched, breaches, new), ensure_ascii=False))
         return
     for entry in entries:
-        print(_entered(entry, before, new=bool(new)))
+        print(_entry_line(entry, before, new=bool(new)))
     for line in _circuit_lines(circuits, touched, words):
         print(f"  {line}")
     for one in breaches:
@@ -89,13 +89,13 @@ def _circuit_lines(
     for name, (then, held) in circuits.items():
         was, now = held_words(then, words), held_words(held, words)
         if was != now:
-            alike.setdefault(f"{was} → {now}. {_sentence(held.why)}", []).append(name)
+            alike.setdefault(f"{was} → {now}. {_as_sentence(held.why)}", []).append(name)
         elif name in touched:
-            alike.setdefault(f"{now}. {_sentence(held.why)}", []).append(name)
+            alike.setdefault(f"{now}. {_as_sentence(held.why)}", []).append(name)
     return [f"{', '.join(names)}: {told}" for told, names in alike.items()]
 
 
-def _entered(entry: LayupEntry, before: CraftRecord, *, new: bool) -> str:
+def _entry_line(entry: LayupEntry, before: CraftRecord, *, new: bool) -> str:
     if new and all(one.id != entry.id for one in before.entries):
         return f"Entered as {entry.id}."
     gone = next((one for one in before.entries if one.replaces == entry.id), None)
@@ -127,5 +127,5 @@ def _as_json(
     }
 
 
-def _sentence(text: str) -> str:
+def _as_sentence(text: str) -> str:
     return f"{text[:1].upper()}{text[1:]}."

@@ -4,8 +4,7 @@ import argparse
 import math
 from pathlib import Path
 
-from monitor.commands.calc_answer import Answer, Flags, Verbs, both, hours_text
-from monitor.commands.calc_table import read_columns
+from monitor.commands.calc.answer import Answer, Flags, Verbs, c_and_f, hours_text, read_columns
 from monitor.errors import QuantityError
 from monitor.physics import ice
 from monitor.physics.building import FLOOR_H, fit_space, lag_of_two_readings
@@ -21,33 +20,39 @@ _COLUMNS = ("hours", "air_c", "inside_c")
 
 def add_verbs(verbs: Verbs) -> None:
     """Add ice, thaw, lag and time-constant."""
-    flags = verbs.add("ice", _ice, "when does trapped liquid ice, and when is it solid?")
+    flags = verbs.add_verb(
+        "ice", _answer_ice, "when does trapped liquid ice, and when is it solid?"
+    )
     _add_body(flags)
-    flags.quantity("--start", TEMPERATURE, "body now")
-    flags.quantity("--air", TEMPERATURE, "around it, steady")
-    flags.quantity("--ice-point", TEMPERATURE, "of the liquid (default: water)", default=0.0)
-    flags.quantity(
+    flags.add_quantity("--start", TEMPERATURE, "body now")
+    flags.add_quantity("--air", TEMPERATURE, "around it, steady")
+    flags.add_quantity("--ice-point", TEMPERATURE, "of the liquid (default: water)", default=0.0)
+    flags.add_quantity(
         "--bore",
         LENGTH,
         "inner diameter of a wide round passage, whose ice slows the rest (default: thin)",
         default=0.0,
     )
-    flags = verbs.add("thaw", _thaw, "how long until frozen liquid has thawed?")
+    flags = verbs.add_verb("thaw", _answer_thaw, "how long until frozen liquid has thawed?")
     _add_body(flags)
-    flags.quantity("--ice-share", STRENGTH, "how much of it is ice", default=1.0)
-    flags.quantity("--air", TEMPERATURE, "around it, steady")
-    flags.quantity("--ice-point", TEMPERATURE, "of the liquid (default: water)", default=0.0)
-    flags = verbs.add("lag", _lag, "temperature of a body some hours after the air changed")
-    flags.quantity("--body", TEMPERATURE, "body now")
-    flags.quantity("--air", TEMPERATURE, "around it now")
-    flags.quantity("--air-then", TEMPERATURE, "at the end (default: steady)", required=False)
-    flags.quantity("--hours", DURATION, "from now")
-    flags.quantity("--lag", DURATION, "time constant of the body", above_zero=True)
-    flags = verbs.add("time-constant", _time_constant, "time constant from two readings or a file")
-    flags.quantity("--first", TEMPERATURE, "body or space at first", required=False)
-    flags.quantity("--second", TEMPERATURE, "the same, later", required=False)
-    flags.quantity("--air", TEMPERATURE, "around it, steady", required=False)
-    flags.quantity("--hours", DURATION, "between the two", required=False, above_zero=True)
+    flags.add_quantity("--ice-share", STRENGTH, "how much of it is ice", default=1.0)
+    flags.add_quantity("--air", TEMPERATURE, "around it, steady")
+    flags.add_quantity("--ice-point", TEMPERATURE, "of the liquid (default: water)", default=0.0)
+    flags = verbs.add_verb(
+        "lag", _answer_lag, "temperature of a body some hours after the air changed"
+    )
+    flags.add_quantity("--body", TEMPERATURE, "body now")
+    flags.add_quantity("--air", TEMPERATURE, "around it now")
+    flags.add_quantity("--air-then", TEMPERATURE, "at the end (default: steady)", required=False)
+    flags.add_quantity("--hours", DURATION, "from now")
+    flags.add_quantity("--lag", DURATION, "time constant of the body", above_zero=True)
+    flags = verbs.add_verb(
+        "time-constant", _time_constant, "time constant from two readings or a file"
+    )
+    flags.add_quantity("--first", TEMPERATURE, "body or space at first", required=False)
+    flags.add_quantity("--second", TEMPERATURE, "the same, later", required=False)
+    flags.add_quantity("--air", TEMPERATURE, "around it, steady", required=False)
+    flags.add_quantity("--hours", DURATION, "between the two", required=False, above_zero=True)
     flags.parser.add_argument(
         "--readings",
         type=Path,
@@ -55,7 +60,7 @@ def add_verbs(verbs: Verbs) -> None:
         help="or many, heat off and doors shut: a CSV file with the columns"
         f" {', '.join(_COLUMNS)}; air is that around it",
     )
-    flags.quantity(
+    flags.add_quantity(
         "--skip",
         DURATION,
         "first hours of --readings that a warm floor bends (default: 3h; 0h for a small body)",
@@ -64,9 +69,9 @@ def add_verbs(verbs: Verbs) -> None:
 
 
 def _add_body(flags: Flags) -> None:
-    flags.quantity("--volume", VOLUME, "liquid that is trapped", above_zero=True)
-    flags.quantity("--lag", DURATION, "time constant of the body", above_zero=True)
-    flags.quantity(
+    flags.add_quantity("--volume", VOLUME, "liquid that is trapped", above_zero=True)
+    flags.add_quantity("--lag", DURATION, "time constant of the body", above_zero=True)
+    flags.add_quantity(
         "--heat-capacity", HEAT_CAPACITY, "of metal and liquid together", above_zero=True
     )
 
@@ -84,24 +89,27 @@ def _degree_hours(arguments: argparse.Namespace, bore_m: float = 0.0) -> float:
     return float(ice.degree_hours_to_solid(arguments.volume, loss, slower))  # 1 L taken as 1 kg
 
 
-def _ice(arguments: argparse.Namespace) -> Answer:
+def _answer_ice(arguments: argparse.Namespace) -> Answer:
     needed = _degree_hours(arguments, arguments.bore)
     air, point = arguments.air, arguments.ice_point
     first = float(ice.first_ice_hours(arguments.start, air, arguments.lag, point))
     solid = float(ice.frozen_through_hours(arguments.start, air, arguments.lag, needed, point))
     if math.isinf(solid):
-        sentence = f"Air of {both(air)} is not below the ice point, {both(point)}: no ice forms."
+        sentence = (
+            f"Air of {c_and_f(air)} is not below the ice point, {c_and_f(point)}: no ice forms."
+        )
         if arguments.start < point:
             sentence += " But the body is below it already: take it that there is ice in it."
     elif first == 0.0:
         sentence = (
-            f"The body is at its ice point or below: ice forms now, and in air of {both(air)} the"
+            f"The body is at its ice point or below: ice forms now, and in air of {c_and_f(air)}"
+            " the"
             f" liquid is solid after {hours_text(solid)}; expect {hours_text(solid / _ROUGH)} to"
             f" {hours_text(solid * _ROUGH)}. Judge by the short end."
         )
     else:
         sentence = (
-            f"In air of {both(air)} first ice forms after {hours_text(first)} and the liquid is"
+            f"In air of {c_and_f(air)} first ice forms after {hours_text(first)} and the liquid is"
             f" solid after {hours_text(solid)}; expect {hours_text(first / _ROUGH)} to"
             f" {hours_text(first * _ROUGH)} and {hours_text(solid / _ROUGH)} to"
             f" {hours_text(solid * _ROUGH)}. Judge by the short end."
@@ -131,15 +139,15 @@ def _ice(arguments: argparse.Namespace) -> Answer:
     )
 
 
-def _thaw(arguments: argparse.Namespace) -> Answer:
+def _answer_thaw(arguments: argparse.Namespace) -> Answer:
     needed = _degree_hours(arguments)
     share = arguments.ice_share
     hours = float(ice.thaw_hours(share, arguments.air, needed, arguments.ice_point))
     if math.isinf(hours):
-        sentence = f"Air of {both(arguments.air)} is not above the ice point: it stays frozen."
+        sentence = f"Air of {c_and_f(arguments.air)} is not above the ice point: it stays frozen."
     else:
         sentence = (
-            f"In air of {both(arguments.air)} the ice is gone after {hours_text(hours)}, up to"
+            f"In air of {c_and_f(arguments.air)} the ice is gone after {hours_text(hours)}, up to"
             f" {hours_text(hours * _ROUGH)}. Start nothing before it was inspected."
         )
     return Answer(
@@ -150,11 +158,11 @@ def _thaw(arguments: argparse.Namespace) -> Answer:
     )
 
 
-def _lag(arguments: argparse.Namespace) -> Answer:
+def _answer_lag(arguments: argparse.Namespace) -> Answer:
     then = arguments.air if arguments.air_then is None else arguments.air_then
     body = float(lag_step(arguments.body, arguments.air, then, arguments.hours, arguments.lag))
     return Answer(
-        sentence=f"After {hours_text(arguments.hours)} the body is at {both(body)}.",
+        sentence=f"After {hours_text(arguments.hours)} the body is at {c_and_f(body)}.",
         values={"body_c": body},
         basis=f"first-order lag of {arguments.lag:g} h, air straight from first to last",
         source=_FIRST_ORDER,
@@ -166,7 +174,7 @@ def _time_constant(arguments: argparse.Namespace) -> Answer:
     if arguments.readings is not None:
         if any(each is not None for each in two):
             raise QuantityError("--readings has it all: leave out --first and its like")
-        return _fitted(arguments.readings, arguments.skip)
+        return _fit_lag(arguments.readings, arguments.skip)
     if any(each is None for each in two):
         raise QuantityError("give --first, --second, --air and --hours, or else --readings")
     lag = float(lag_of_two_readings(*two))
@@ -183,7 +191,7 @@ def _time_constant(arguments: argparse.Namespace) -> Answer:
     )
 
 
-def _fitted(path: Path, skip_h: float) -> Answer:
+def _fit_lag(path: Path, skip_h: float) -> Answer:
     hours, air, inside = read_columns("--readings", path, _COLUMNS)
     if not bool((hours[1:] > hours[:-1]).all()):
         raise QuantityError(f"--readings {path}: hours must rise from line to line")

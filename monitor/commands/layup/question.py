@@ -133,8 +133,8 @@ def ask_choice(
         if not text:
             bench.say("  This one is needed.")
             continue
-        found = _numbered(text, choices) if many or listed else []
-        found = found or _meant(text, choices, also)
+        found = _choice_by_number(text, choices) if many or listed else []
+        found = found or _choices_meant(text, choices, also)
         if len(found) == 1:
             return found[0]
         if len(found) > _FEW:
@@ -143,7 +143,7 @@ def ask_choice(
         if found:
             bench.say(f"  Which: {', '.join(found)}?")
             continue
-        near = _near(text, choices, also)
+        near = _nearest_choice(text, choices, also)
         if not near:
             bench.say(f"  One of: {', '.join(choices)}.")
             continue
@@ -153,14 +153,16 @@ def ask_choice(
         instead = "" if agreed in _NO else agreed
 
 
-def _numbered(text: str, choices: tuple[str, ...]) -> list[str]:
+def _choice_by_number(text: str, choices: tuple[str, ...]) -> list[str]:
     """The choice whose number was typed, counted from 1; none where a choice is itself a number."""
     if not text.isdigit() or text in choices or not 0 < int(text) <= len(choices):
         return []
     return [choices[int(text) - 1]]
 
 
-def _meant(text: str, choices: tuple[str, ...], also: Sequence[tuple[str, str]]) -> list[str]:
+def _choices_meant(
+    text: str, choices: tuple[str, ...], also: Sequence[tuple[str, str]]
+) -> list[str]:
     """Choices that a text names: wholly, else by another name, else by their beginning."""
     if text in choices:
         return [text]
@@ -176,7 +178,7 @@ def _meant(text: str, choices: tuple[str, ...], also: Sequence[tuple[str, str]])
     return []
 
 
-def _near(text: str, choices: tuple[str, ...], also: Sequence[tuple[str, str]]) -> str:
+def _nearest_choice(text: str, choices: tuple[str, ...], also: Sequence[tuple[str, str]]) -> str:
     names = {**dict(also), **{one.lower(): one for one in choices}}
     near = difflib.get_close_matches(text, names, n=1, cutoff=_NEAR)
     return names[near[0]] if near else ""

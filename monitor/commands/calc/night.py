@@ -5,7 +5,7 @@ import math
 from collections.abc import Callable
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-from monitor.commands.calc_answer import Answer, Value, Verbs, both, day, hours_text
+from monitor.commands.calc.answer import Answer, Value, Verbs, c_and_f, hours_text, parse_day
 from monitor.errors import QuantityError
 from monitor.physics.building import cooled_to, hours_to_reach
 from monitor.units import DURATION, TEMPERATURE, TEMPERATURE_DIFFERENCE
@@ -14,25 +14,29 @@ from monitor.yard.sun import night_of
 
 def add_verbs(verbs: Verbs) -> None:
     """Add night and cooling."""
-    flags = verbs.add("night", _night, "sunset, sunrise and length of one night")
+    flags = verbs.add_verb("night", _answer_night, "sunset, sunrise and length of one night")
     for flag, lowest, about in (("--latitude", 90.0, "north"), ("--longitude", 180.0, "east")):
         flags.parser.add_argument(
-            flag, type=_degrees(lowest), required=True, help=f"degrees, {about} positive"
+            flag, type=_degrees_parser(lowest), required=True, help=f"degrees, {about} positive"
         )
-    flags.parser.add_argument("--date", type=day, required=True, help="of the evening")
-    flags.parser.add_argument("--zone", type=_zone, required=True, help="like America/Chicago")
-    flags = verbs.add("cooling", _cooling, "when does a space without heat reach a temperature?")
-    flags.quantity("--inside", TEMPERATURE, "in the space now")
-    flags.quantity("--outside", TEMPERATURE, "steady")
-    flags.quantity("--lag", DURATION, "time constant of the space", above_zero=True)
-    flags.quantity("--target", TEMPERATURE, "reached when? (default: 0C)", default=0.0)
-    flags.quantity(
+    flags.parser.add_argument("--date", type=parse_day, required=True, help="of the evening")
+    flags.parser.add_argument(
+        "--zone", type=_parse_zone, required=True, help="like America/Chicago"
+    )
+    flags = verbs.add_verb(
+        "cooling", _answer_cooling, "when does a space without heat reach a temperature?"
+    )
+    flags.add_quantity("--inside", TEMPERATURE, "in the space now")
+    flags.add_quantity("--outside", TEMPERATURE, "steady")
+    flags.add_quantity("--lag", DURATION, "time constant of the space", above_zero=True)
+    flags.add_quantity("--target", TEMPERATURE, "reached when? (default: 0C)", default=0.0)
+    flags.add_quantity(
         "--lift", TEMPERATURE_DIFFERENCE, "what heat still running holds in the end", default=0.0
     )
-    flags.quantity("--hours", DURATION, "also: how cold after so long?", required=False)
+    flags.add_quantity("--hours", DURATION, "also: how cold after so long?", required=False)
 
 
-def _night(arguments: argparse.Namespace) -> Answer:
+def _answer_night(arguments: argparse.Namespace) -> Answer:
     night = night_of(arguments.date, arguments.latitude, arguments.longitude, arguments.zone)
     if night is None:
         raise QuantityError(f"--date {arguments.date}: the sun does not set or does not rise there")
@@ -52,19 +56,20 @@ def _night(arguments: argparse.Namespace) -> Answer:
     )
 
 
-def _cooling(arguments: argparse.Namespace) -> Answer:
+def _answer_cooling(arguments: argparse.Namespace) -> Answer:
     hours = float(
         hours_to_reach(
             arguments.target, arguments.inside, arguments.outside, arguments.lag, arguments.lift
         )
     )
     if hours == 0.0:
-        sentence = f"The space is at {both(arguments.target)} or below already."
+        sentence = f"The space is at {c_and_f(arguments.target)} or below already."
     elif math.isinf(hours):
-        sentence = f"In this weather the space does not cool to {both(arguments.target)}."
+        sentence = f"In this weather the space does not cool to {c_and_f(arguments.target)}."
     else:
         sentence = (
-            f"The space reaches {both(arguments.target)} in {hours_text(hours)}; with half the time"
+            f"The space reaches {c_and_f(arguments.target)} in {hours_text(hours)}; with half"
+            " the time"
             f" constant in {hours_text(hours / 2)}. Do not bring in an unvented heater."
         )
     values: dict[str, Value] = {
@@ -79,8 +84,8 @@ def _cooling(arguments: argparse.Namespace) -> Answer:
             for lag in (arguments.lag, arguments.lag / 2.0)
         )
         sentence += (
-            f" After {hours_text(arguments.hours)} it is at {both(inside)}; with half the time"
-            f" constant at {both(coldest)}."
+            f" After {hours_text(arguments.hours)} it is at {c_and_f(inside)}; with half the time"
+            f" constant at {c_and_f(coldest)}."
         )
         values |= {"inside_c": inside, "inside_half_lag_c": coldest}
     return Answer(
@@ -94,7 +99,7 @@ def _cooling(arguments: argparse.Namespace) -> Answer:
     )
 
 
-def _zone(text: str) -> ZoneInfo:
+def _parse_zone(text: str) -> ZoneInfo:
     try:
         return ZoneInfo(text)
     except (ZoneInfoNotFoundError, ValueError, OSError) as error:
@@ -103,8 +108,8 @@ def _zone(text: str) -> ZoneInfo:
         ) from error
 
 
-def _degrees(limit: float) -> Callable[[str], float]:
-    def read(text: str) -> float:
+def _degrees_parser(limit: float) -> Callable[[str], float]:
+    def parse_degrees(text: str) -> float:
         try:
             value = float(text)
         except ValueError as error:
@@ -113,4 +118,4 @@ def _degrees(limit: float) -> Callable[[str], float]:
             raise argparse.ArgumentTypeError(f"{text!r} is outside -{limit:g} to {limit:g} degrees")
         return value
 
-    return read
+    return parse_degrees

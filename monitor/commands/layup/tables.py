@@ -9,7 +9,7 @@ from rich.console import Console
 from rich.markup import escape
 from rich.table import Table
 
-from monitor.commands.layup_list import circuits_json, ice_words, place_of, time_json
+from monitor.commands.layup.listing import circuits_json, ice_words, place_of, time_json
 from monitor.craft.findings import Finding
 from monitor.craft.kept import Shelter
 from monitor.craft.record import CraftRecord
@@ -18,24 +18,24 @@ from monitor.craft.stored import StoredCraft
 from monitor.wording import Wording
 
 
-def _print(table: Table) -> None:
+def _print_table(table: Table) -> None:
     for column in table.columns:  # a narrow terminal may break a word, never swallow its end
         column.overflow = "fold"
     Console(highlight=False).print(table)
 
 
-def _say(text: str) -> None:
+def _print_wrapped(text: str) -> None:
     Console(highlight=False).print(escape(text))
 
 
-def _dump(rows: list[dict[str, Any]]) -> None:
+def _print_json(rows: list[dict[str, Any]]) -> None:
     print(json.dumps(rows, ensure_ascii=False, indent=1))
 
 
 def print_protection(found: list[StoredCraft], words: Wording, *, as_json: bool) -> None:
     """What each circuit can stand, and how we know; a reason that several share is told once."""
     if as_json:
-        _dump([{"craft": one.id, "circuits": circuits_json(one)} for one in found])
+        _print_json([{"craft": one.id, "circuits": circuits_json(one)} for one in found])
         return
     for stored in found:
         table = Table(
@@ -56,9 +56,9 @@ def print_protection(found: list[StoredCraft], words: Wording, *, as_json: bool)
                 str(one.confidence),
                 str(reasons.setdefault(one.why, len(reasons) + 1)),
             )
-        _print(table)
+        _print_table(table)
         for why, number in reasons.items():
-            _say(f" {number}  {why[:1].upper()}{why[1:]}.")
+            _print_wrapped(f" {number}  {why[:1].upper()}{why[1:]}.")
 
 
 def print_undone(
@@ -67,7 +67,7 @@ def print_undone(
     """Say at once what a move undid."""
     for one in examine(record, shelters, at, words):
         if one.rule == "moved-into-cold" and one.at == at:
-            _say(f"{one.rule}: {one.why}. {one.remedy}")
+            _print_wrapped(f"{one.rule}: {one.why}. {one.remedy}")
 
 
 def print_findings(
@@ -75,7 +75,7 @@ def print_findings(
 ) -> None:
     """What was found to need work, with its date."""
     if as_json:
-        _dump(
+        _print_json(
             [
                 {
                     "craft": record.craft.id,
@@ -92,11 +92,11 @@ def print_findings(
         )
         return
     if not any(several for _, several in found):
-        _say("Nothing was found that still needs work.")
+        _print_wrapped("Nothing was found that still needs work.")
     for record, several in found:
         for one in several:
             done = f", settled {words.day(one.settled_at)}" if one.settled_at else ""
-            _say(
+            _print_wrapped(
                 f"{record.craft.id} {record.craft.name}: {one.seen.part}: {one.seen.words}"
                 f" ({one.seen.id}, {words.day(one.found_at)}, {words.person(one.by)}{done})"
             )

@@ -1,12 +1,17 @@
 """How ``laidup calc`` asks and answers: flags that carry units, one sentence, or JSON."""
 
 import argparse
+import csv
 import json
 import math
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
 
 from monitor.errors import QuantityError
 from monitor.physics.moist_air import HIGHEST_C, LOWEST_C
@@ -60,7 +65,7 @@ class Answer:
 
     def as_json(self) -> str:
         """One JSON object on one line."""
-        values = {key: _plain(value) for key, value in self.values.items()}
+        values = {key: _json_value(value) for key, value in self.values.items()}
         return json.dumps({**values, "basis": self.basis, "source": self.source})
 
 
@@ -73,13 +78,13 @@ class Verbs:
     def __init__(self, parser: argparse.ArgumentParser) -> None:
         self._children = parser.add_subparsers(metavar="SUM", required=True)
 
-    def add(self, name: str, answer: Sum, about: str) -> "Flags":
+    def add_verb(self, name: str, answer: Sum, about: str) -> "Flags":
         """Add a verb that is answered by a function of its flags."""
         parser = self._children.add_parser(name, help=about, description=about)
         # argparse takes -10C for an unknown flag, because it knows -10 only as a bare number.
         parser._negative_number_matcher = re.compile(r"-\.?\d")
         parser.add_argument("--json", action="store_true", help="answer for machines, in SI units")
-        parser.set_defaults(run=_run, answer=answer)
+        parser.set_defaults(run=_print_answer, answer=answer)
         return Flags(parser)
 
 
@@ -89,7 +94,7 @@ class Flags:
     def __init__(self, parser: argparse.ArgumentParser) -> None:
         self.parser = parser
 
-    def quantity(
+    def add_quantity(
         self,
         flag: str,
         dimension: Dimension,
@@ -101,7 +106,7 @@ class Flags:
     ) -> None:
         """Add a flag whose value carries its unit; a default makes it optional."""
 
-        def read(text: str) -> float:
+        def read_quantity(text: str) -> float:
             try:
                 value = parse_quantity(text, dimension)
             except QuantityError as error:
@@ -118,19 +123,19 @@ class Flags:
 
         self.parser.add_argument(
             flag,
-            type=read,
+            type=read_quantity,
             default=default,
             required=required and default is None,
             metavar=dimension.example.split(" or ")[-1],
             help=about,
         )
 
-    def choice(self, flag: str, choices: tuple[str, ...], about: str, *, default: str) -> None:
+    def add_choice(self, flag: str, choices: tuple[str, ...], about: str, *, default: str) -> None:
         """Add a flag with a few possible words."""
         self.parser.add_argument(flag, choices=choices, default=default, help=about)
 
 
-def both(value_c: float) -> str:
+def c_and_f(value_c: float) -> str:
     """A temperature in both units of the trade: ``-6.7 °C (19.9 °F)``."""
     if not math.isfinite(value_c):
         return temperature_text(value_c)
@@ -148,8 +153,8 @@ def need_moist_air(arguments: argparse.Namespace, *flags: str) -> None:
         value = getattr(arguments, flag.strip("-").replace("-", "_"))
         if value is not None and not LOWEST_C <= value <= HIGHEST_C:
             raise QuantityError(
-                f"{flag} is {both(value)}",
-                f"the formulas of moist air reach from {both(LOWEST_C)} to {both(HIGHEST_C)}",
+                f"{flag} is {c_and_f(value)}",
+                f"the formulas of moist air reach from {c_and_f(LOWEST_C)} to {c_and_f(HIGHEST_C)}",
             )
 
 
@@ -157,7 +162,7 @@ def need_dew_point(point_c: float, rh_pct: float) -> None:
     """Refuse air that is too dry for the formulas to have a dew point."""
     if math.isnan(point_c):
         raise QuantityError(
-            f"--humidity is {rh_pct:g} %: air so dry has no dew point above {both(LOWEST_C)},"
+            f"--humidity is {rh_pct:g} %: air so dry has no dew point above {c_and_f(LOWEST_C)},"
             " where the formulas end"
         )
 
@@ -169,7 +174,7 @@ def hours_text(hours: float) -> str:
     return f"{hours:.1f} h" if hours < 72.0 else f"{hours / 24:.1f} days"
 
 
-def day(text: str) -> date:
+def parse_day(text: str) -> date:
     """Read a flag's date, ``2025-01-15``."""
     try:
         found = date.fromisoformat(text)
@@ -182,14 +187,57 @@ def day(text: str) -> date:
     return found
 
 
-def _run(arguments: argparse.Namespace) -> int:
+def _print_answer(arguments: argparse.Namespace) -> int:
     answer: Answer = arguments.answer(arguments)
     print(answer.as_json() if arguments.json else answer.as_text())
     return 0
 
 
-def _plain(value: Value) -> Value:
+def _json_value(value: Value) -> Value:
     """What JSON can hold: no nan, no inf, no numpy scalar."""
     if value is None or isinstance(value, str | bool | int):
         return value
     return float(value) if math.isfinite(value) else None
+
+
+def read_columns(
+    flag: str, path: Path, names: tuple[str, ...], may_lack: tuple[str, ...] = ()
+) -> NDArray[np.float64]:
+    """Read columns of numbers from a CSV file with a header.
+
+    Parameters
+    ----------
+    flag : str
+        That named the file; every error says it.
+    path : Path
+    names : tuple of str
+        Columns wanted, with the unit in the name; others are passed over.
+    may_lack : tuple of str
+        Further columns; NaN where there is none, or nothing in it.
+
+    Returns
+    -------
+    ndarray of float64, shape (len(names) + len(may_lack), rows)
+
+    Raises
+    ------
+    QuantityError
+        If the file cannot be read, or a line has no number in one of the columns.
+    """
+    found: list[list[float]] = []
+    try:
+        with path.open(newline="", encoding="utf-8-sig") as file:
+            rows = csv.DictReader(file)
+            for row in rows:
+                try:
+                    more = [float(row.get(name) or "nan") for name in may_lack]
+                    found.append([*(float(row[name]) for name in names), *more])
+                except (KeyError, TypeError, ValueError) as error:
+                    raise QuantityError(
+                        f"{flag} {path}, line {rows.line_num}: needs a number in each of the"
+                        f" columns {', '.join(names)}"
+                        + (f" (and {', '.join(may_lack)} where known)" if may_lack else "")
+                    ) from error
+    except (OSError, UnicodeDecodeError, csv.Error) as error:
+        raise QuantityError(f"{flag} {path}: cannot be read as a CSV file: {error}") from error
+    return np.reshape(np.array(found, dtype=np.float64), (-1, len(names) + len(may_lack))).T

@@ -6,11 +6,10 @@ import sys
 from datetime import UTC, datetime
 from pathlib import Path
 
-from monitor.commands import import_readings, import_work
 from monitor.commands.berths import berth_faults
-from monitor.commands.opening import entering
-from monitor.commands.shared_flags import add_config
-from monitor.commands.verify import tell_marked
+from monitor.commands.imports import readings as import_readings
+from monitor.commands.imports import work as import_work
+from monitor.commands.opening import add_config, open_to_enter, tell_marked
 from monitor.errors import RecordError, fault_from
 from monitor.settings.craft_file import load_craft
 from monitor.store.entering import take_in
@@ -50,10 +49,10 @@ def _add_craft(kinds: "argparse._SubParsersAction[argparse.ArgumentParser]") -> 
 def run(arguments: argparse.Namespace) -> int:
     """Take in a craft file and say what was new."""
     now = datetime.now(UTC)
-    with entering(arguments, craft_files=False) as bench, bench.store.transaction() as tx:
+    with open_to_enter(arguments, craft_files=False) as bench, bench.store.transaction() as tx:
         known = {one.craft.id: one for one in tx.layup.records(bench.profiles)}
         records = load_craft(arguments.file, bench.yard, bench.profiles, on_record=known)
-        author, names = _author(arguments.by, bench.yard), names_by_id(bench.yard)
+        author, names = _author_of(arguments.by, bench.yard), names_by_id(bench.yard)
         taken = take_in(tx.layup, records, bench.profiles, now, author, names)
         shared = berth_faults(tx.layup.records(bench.profiles), bench.yard, now)
     print(
@@ -68,7 +67,7 @@ def run(arguments: argparse.Namespace) -> int:
     return 0
 
 
-def _author(said: str | None, yard: Yard) -> str:
+def _author_of(said: str | None, yard: Yard) -> str:
     """Whose doing an import is: a person of the yard by id, else who runs the command."""
     if said is not None:
         try:

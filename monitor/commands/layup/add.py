@@ -7,12 +7,10 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from monitor.commands.bench_question import BackError, Bench, LeftError
-from monitor.commands.layup_prompt import ask
-from monitor.commands.layup_report import print_consequence
-from monitor.commands.opening import Opened, entering
-from monitor.commands.shared_flags import add_config
-from monitor.commands.verify import tell_marked
+from monitor.commands.layup.after_entry import print_consequence
+from monitor.commands.layup.prompt import ask_for_entry
+from monitor.commands.layup.question import BackError, Bench, LeftError
+from monitor.commands.opening import Opened, add_config, open_to_enter, tell_marked
 from monitor.craft.acts import all_circuits
 from monitor.craft.admission import faults
 from monitor.craft.fields import ENTERED_FIELDS, Field, FieldKind
@@ -62,13 +60,13 @@ def add_field_flags(parser: argparse.ArgumentParser) -> None:
                 field.flag,
                 action="append" if field.many else "store",
                 choices=None if field.path == "act" else field.words or None,
-                metavar=_metavar(field),
+                metavar=_metavar_of(field),
                 dest=field.column,
-                help=_help(field),
+                help=_help_of(field),
             )
 
 
-def _metavar(field: Field) -> str | None:
+def _metavar_of(field: Field) -> str | None:
     if field.path == "act":
         return "ACT"
     if field.words:
@@ -78,7 +76,7 @@ def _metavar(field: Field) -> str | None:
     return _META.get(field.kind, "TEXT")
 
 
-def _help(field: Field) -> str:
+def _help_of(field: Field) -> str:
     about = f"{field.about}; repeat it for several" if field.many else field.about
     if field.path == "act":
         about = f"one of {', '.join(field.words)}"
@@ -97,13 +95,15 @@ def said_by_flags(arguments: argparse.Namespace) -> dict[str, Any]:
 
 def run(arguments: argparse.Namespace) -> int:
     """Enter the work and say what it adds up to."""
-    with entering(arguments, craft_files=True) as bench:
+    with open_to_enter(arguments, craft_files=True) as bench:
         if arguments.act is None:
             if not sys.stdin.isatty():
-                raise missing(SOURCE, "--act", "Name the act, or run it at a terminal to be asked.")
-            return _interview(arguments, bench)
+                raise missing_value(
+                    SOURCE, "--act", "Name the act, or run it at a terminal to be asked."
+                )
+            return _ask_step_by_step(arguments, bench)
         if arguments.craft is None:
-            raise missing(SOURCE, "CRAFT", "Name the craft by its id or name.")
+            raise missing_value(SOURCE, "CRAFT", "Name the craft by its id or name.")
         now = datetime.now(bench.yard.zone)
         form = written_form(
             said_by_flags(arguments),
@@ -114,11 +114,11 @@ def run(arguments: argparse.Namespace) -> int:
         )
         with bench.store.snapshot() as tx:
             names = {one.id: one.name for one in tx.layup.all_craft()}
-        _enter(form, craft_meant(arguments.craft, names), bench, as_json=arguments.json)
+        _enter_form(form, craft_meant(arguments.craft, names), bench, as_json=arguments.json)
     return 0
 
 
-def _interview(arguments: argparse.Namespace, bench: Opened) -> int:
+def _ask_step_by_step(arguments: argparse.Namespace, bench: Opened) -> int:
     """Ask for one step after another on one craft, until there is none."""
     craft, before, written = arguments.craft, None, 0
     while True:
@@ -134,19 +134,19 @@ def _interview(arguments: argparse.Namespace, bench: Opened) -> int:
             shelf=bench.yard.shelf,
         )
 
-        def refuse(craft: str, form: EntryForm) -> list[Fault]:
+        def refuse_form(craft: str, form: EntryForm) -> list[Fault]:
             try:
                 entry = entry_of_form(form, craft, by_id[craft], bench)  # noqa: B023  used at once
             except RecordError as error:
                 return error.faults
             return faults(entry, by_id[craft], str(SOURCE), "", datetime.now(UTC))  # noqa: B023
 
-        answers = ask(records, craft, asked, refuse, before)
+        answers = ask_for_entry(records, craft, asked, refuse_form, before)
         if answers is None:
             print("Nothing was written." if not written else "Nothing more was written.")
             return 0 if written else 1
         craft, form = answers
-        _enter(form, craft, bench, as_json=arguments.json)
+        _enter_form(form, craft, bench, as_json=arguments.json)
         written += 1
         at = in_zone(form.at, bench.yard.zone).astimezone(bench.yard.zone)
         before = {"by": form.by, "at": f"{at.day} {at:%b %Y %H:%M}"}
@@ -157,7 +157,7 @@ def _interview(arguments: argparse.Namespace, bench: Opened) -> int:
             return 0
 
 
-def _enter(form: EntryForm, craft: str, bench: Opened, *, as_json: bool) -> None:
+def _enter_form(form: EntryForm, craft: str, bench: Opened, *, as_json: bool) -> None:
     with bench.store.transaction() as tx:
         before = tx.layup.record(craft, bench.profiles)
         entry = entry_of_form(form, craft, before, bench)
@@ -185,7 +185,7 @@ def entry_of_form(
         raise RecordError([fault_from(error, str(SOURCE), craft)]) from error
 
 
-def missing(source: Path, key: str, remedy: str) -> RecordError:
+def missing_value(source: Path, key: str, remedy: str) -> RecordError:
     """What a person left out, with what to do."""
     fault = Fault(file=str(source), key=key, problem="it is missing", remedy=remedy)
     return RecordError([fault])

@@ -4,7 +4,7 @@ import argparse
 import math
 from typing import cast, get_args
 
-from monitor.commands.calc_answer import Answer, Flags, Verbs, both
+from monitor.commands.calc.answer import Answer, Flags, Verbs, c_and_f
 from monitor.errors import QuantityError
 from monitor.physics import antifreeze
 from monitor.physics.antifreeze import Glycol
@@ -21,33 +21,47 @@ _GLYCOLS = get_args(Glycol)
 
 def add_verbs(verbs: Verbs) -> None:
     """Add mix, burst, label and refractometer."""
-    flags = verbs.add("mix", _mix, "what is left of a product after it met water in a passage?")
+    flags = verbs.add_verb(
+        "mix", _answer_mix, "what is left of a product after it met water in a passage?"
+    )
     _add_glycol(flags)
-    flags.quantity("--strength", STRENGTH, "glycol in the product as poured")
-    flags.quantity("--poured", VOLUME, "product poured in", above_zero=True)
-    flags.quantity("--residual", VOLUME, "what the passage still held", default=0.0)
-    flags.quantity("--residual-strength", STRENGTH, "glycol in that; water has 0%%", default=0.0)
-    flags.quantity(
+    flags.add_quantity("--strength", STRENGTH, "glycol in the product as poured")
+    flags.add_quantity("--poured", VOLUME, "product poured in", above_zero=True)
+    flags.add_quantity("--residual", VOLUME, "what the passage still held", default=0.0)
+    flags.add_quantity(
+        "--residual-strength", STRENGTH, "glycol in that; water has 0%%", default=0.0
+    )
+    flags.add_quantity(
         "--lowest-strength", STRENGTH, "below this the product's maker allows none", required=False
     )
-    flags = verbs.add("burst", _burst, "ice point and burst point of a strength of glycol")
+    flags = verbs.add_verb(
+        "burst", _answer_burst, "ice point and burst point of a strength of glycol"
+    )
     _add_glycol(flags)
-    flags.quantity("--strength", STRENGTH, "glycol in the liquid")
-    flags.quantity("--label", TEMPERATURE, "burst rating on the product's label", required=False)
+    flags.add_quantity("--strength", STRENGTH, "glycol in the liquid")
+    flags.add_quantity(
+        "--label", TEMPERATURE, "burst rating on the product's label", required=False
+    )
     flags.parser.add_argument(
         "--measured", action="store_true", help="the strength was read with a refractometer"
     )
-    flags = verbs.add("label", _label, "what does a burst rating on a jug say about its ice point?")
-    flags.quantity("--rating", TEMPERATURE, "burst rating on the label")
-    flags = verbs.add("refractometer", _refractometer, "strength of glycol from a refractometer")
+    flags = verbs.add_verb(
+        "label", _answer_label, "what does a burst rating on a jug say about its ice point?"
+    )
+    flags.add_quantity("--rating", TEMPERATURE, "burst rating on the label")
+    flags = verbs.add_verb(
+        "refractometer", _answer_refractometer, "strength of glycol from a refractometer"
+    )
     _add_glycol(flags)
-    flags.quantity("--reading", TEMPERATURE, "ice point on the glycol's own scale", required=False)
-    flags.quantity("--brix", _BRIX, "reading on a sugar scale", required=False)
+    flags.add_quantity(
+        "--reading", TEMPERATURE, "ice point on the glycol's own scale", required=False
+    )
+    flags.add_quantity("--brix", _BRIX, "reading on a sugar scale", required=False)
 
 
 def _add_glycol(flags: Flags) -> None:
-    flags.choice("--glycol", _GLYCOLS, "which glycol (default: propylene)", default="propylene")
-    flags.choice("--by", ("mass", "volume"), "strengths are by mass (default)", default="mass")
+    flags.add_choice("--glycol", _GLYCOLS, "which glycol (default: propylene)", default="propylene")
+    flags.add_choice("--by", ("mass", "volume"), "strengths are by mass (default)", default="mass")
 
 
 def _mass_fraction(arguments: argparse.Namespace, flag: str, value: float) -> float:
@@ -62,7 +76,7 @@ def _mass_fraction(arguments: argparse.Namespace, flag: str, value: float) -> fl
     return value
 
 
-def _mix(arguments: argparse.Namespace) -> Answer:
+def _answer_mix(arguments: argparse.Namespace) -> Answer:
     glycol = cast(Glycol, arguments.glycol)
     product = _mass_fraction(arguments, "--strength", arguments.strength)
     held = _mass_fraction(arguments, "--residual-strength", arguments.residual_strength)
@@ -83,7 +97,7 @@ def _mix(arguments: argparse.Namespace) -> Answer:
         f"{volume_text(arguments.poured)} ({volume_text(arguments.poured, 'fl oz')}) of"
         f" {product:.0%} {glycol} glycol into {volume_text(arguments.residual)}"
         f" ({volume_text(arguments.residual, 'fl oz')}) makes {strength:.1%}, both by mass: first"
-        f" ice at {both(ice)}, {_burst_words(ice, burst)}."
+        f" ice at {c_and_f(ice)}, {_burst_words(ice, burst)}."
     )
     return Answer(
         sentence=sentence,
@@ -101,10 +115,10 @@ def _mix(arguments: argparse.Namespace) -> Answer:
 def _burst_words(ice: float, burst: float) -> str:
     if burst >= ice:
         return "and its slush gets no credit below that"
-    return f"and is trusted not to burst metal down to {both(burst)}"
+    return f"and is trusted not to burst metal down to {c_and_f(burst)}"
 
 
-def _burst(arguments: argparse.Namespace) -> Answer:
+def _answer_burst(arguments: argparse.Namespace) -> Answer:
     glycol = cast(Glycol, arguments.glycol)
     strength = _mass_fraction(arguments, "--strength", arguments.strength)
     label = math.nan if arguments.label is None else arguments.label
@@ -115,7 +129,7 @@ def _burst(arguments: argparse.Namespace) -> Answer:
     limit = "strength measured" if arguments.measured else "not measured, so -18 °C at best"
     return Answer(
         sentence=(
-            f"{strength:.1%} of {glycol} glycol by mass forms first ice at {both(ice)},"
+            f"{strength:.1%} of {glycol} glycol by mass forms first ice at {c_and_f(ice)},"
             f" {_burst_words(ice, burst)}."
         ),
         values={
@@ -129,7 +143,7 @@ def _burst(arguments: argparse.Namespace) -> Answer:
     )
 
 
-def _label(arguments: argparse.Namespace) -> Answer:
+def _answer_label(arguments: argparse.Namespace) -> Answer:
     strength = float(antifreeze.mass_fraction_of_burst_rating(arguments.rating))
     if math.isnan(strength):
         raise QuantityError(
@@ -139,8 +153,8 @@ def _label(arguments: argparse.Namespace) -> Answer:
     burst = float(antifreeze.burst_point(strength, label_c=arguments.rating))
     return Answer(
         sentence=(
-            f"A propylene glycol product rated to {both(arguments.rating)} is to be taken as"
-            f" {strength:.0%} glycol by mass undiluted: first ice at {both(ice)},"
+            f"A propylene glycol product rated to {c_and_f(arguments.rating)} is to be taken as"
+            f" {strength:.0%} glycol by mass undiluted: first ice at {c_and_f(ice)},"
             f" {_burst_words(ice, burst)}. The label's number is a burst rating in pipe, not an"
             " ice point, and water left in the passage takes most of it away."
         ),
@@ -150,7 +164,7 @@ def _label(arguments: argparse.Namespace) -> Answer:
     )
 
 
-def _refractometer(arguments: argparse.Namespace) -> Answer:
+def _answer_refractometer(arguments: argparse.Namespace) -> Answer:
     glycol = cast(Glycol, arguments.glycol)
     if (arguments.reading is None) == (arguments.brix is None):
         raise QuantityError("give one of --reading (an ice point) and --brix")
@@ -166,7 +180,7 @@ def _refractometer(arguments: argparse.Namespace) -> Answer:
     burst = float(antifreeze.burst_point(strength, glycol, measured=True))
     return Answer(
         sentence=(
-            f"That reads {strength:.1%} of {glycol} glycol by mass: first ice at {both(ice)},"
+            f"That reads {strength:.1%} of {glycol} glycol by mass: first ice at {c_and_f(ice)},"
             f" {_burst_words(ice, burst)}. Allow 2 K; ethanol blends cannot be read this way."
         ),
         values={

@@ -6,7 +6,7 @@ import re
 from datetime import timedelta
 from typing import cast, get_args
 
-from monitor.commands.calc_answer import Answer, Verbs, both, day, hours_text
+from monitor.commands.calc.answer import Answer, Verbs, c_and_f, hours_text, parse_day
 from monitor.errors import QuantityError
 from monitor.physics import battery
 from monitor.physics.battery import Chemistry
@@ -31,40 +31,53 @@ _NO_COLD_CHARGE = "Never charge it below 0 °C (32 °F)."
 
 def add_verbs(verbs: Verbs) -> None:
     """Add battery, self-discharge, float and hydrogen."""
-    flags = verbs.add("battery", _battery, "charge of a rested battery, and where it freezes")
-    flags.choice("--chemistry", _CHEMISTRIES, "what kind (default: flooded)", default="flooded")
-    flags.quantity(
+    flags = verbs.add_verb(
+        "battery", _answer_battery, "charge of a rested battery, and where it freezes"
+    )
+    flags.add_choice("--chemistry", _CHEMISTRIES, "what kind (default: flooded)", default="flooded")
+    flags.add_quantity(
         "--voltage", VOLTAGE, "rested 8 hours, nothing connected", required=False, above_zero=True
     )
     flags.parser.add_argument(
-        "--gravity", type=_gravity, help="or the hydrometer's reading, lowest cell, like 1.225"
+        "--gravity",
+        type=_parse_gravity,
+        help="or the hydrometer's reading, lowest cell, like 1.225",
     )
-    flags.quantity(
+    flags.add_quantity(
         "--temperature",
         TEMPERATURE,
         "of the battery (default: 25C); needed with --gravity",
         required=False,
     )
-    flags = verbs.add("self-discharge", _self_discharge, "how long does a battery last unattended?")
-    flags.choice("--chemistry", _CHEMISTRIES, "what kind (default: flooded)", default="flooded")
-    flags.quantity("--charge", STRENGTH, "now, of full", default=1.0)
-    flags.quantity("--limit", STRENGTH, "recharge at", default=0.75)
-    flags.quantity("--temperature", TEMPERATURE, "mean over the time")
-    flags.quantity("--per-month", STRENGTH, "lost in a month at 25C", required=False)
-    flags.quantity("--load", CURRENT, "what clocks and alarms draw", default=0.0)
-    flags.quantity("--capacity", CHARGE, "needed with --load", required=False, above_zero=True)
-    flags.parser.add_argument("--from", dest="since", type=day, help="date of that charge")
-    flags = verbs.add("hydrogen", _hydrogen, "how much air does charging at the bench take?")
-    flags.quantity("--current", CURRENT, "charging current of one battery", above_zero=True)
-    flags.quantity("--hours", DURATION, "that it runs on after the battery is full")
-    flags.parser.add_argument(
-        "--batteries", type=_count, default=1, help="12 V lead batteries so charged (default: 1)"
+    flags = verbs.add_verb(
+        "self-discharge", _self_discharge, "how long does a battery last unattended?"
     )
-    flags = verbs.add("float", _float, "right float voltage of a 12 V lead battery when cold")
-    flags.quantity("--temperature", TEMPERATURE, "of the battery")
+    flags.add_choice("--chemistry", _CHEMISTRIES, "what kind (default: flooded)", default="flooded")
+    flags.add_quantity("--charge", STRENGTH, "now, of full", default=1.0)
+    flags.add_quantity("--limit", STRENGTH, "recharge at", default=0.75)
+    flags.add_quantity("--temperature", TEMPERATURE, "mean over the time")
+    flags.add_quantity("--per-month", STRENGTH, "lost in a month at 25C", required=False)
+    flags.add_quantity("--load", CURRENT, "what clocks and alarms draw", default=0.0)
+    flags.add_quantity("--capacity", CHARGE, "needed with --load", required=False, above_zero=True)
+    flags.parser.add_argument("--from", dest="since", type=parse_day, help="date of that charge")
+    flags = verbs.add_verb(
+        "hydrogen", _answer_hydrogen, "how much air does charging at the bench take?"
+    )
+    flags.add_quantity("--current", CURRENT, "charging current of one battery", above_zero=True)
+    flags.add_quantity("--hours", DURATION, "that it runs on after the battery is full")
+    flags.parser.add_argument(
+        "--batteries",
+        type=_parse_count,
+        default=1,
+        help="12 V lead batteries so charged (default: 1)",
+    )
+    flags = verbs.add_verb(
+        "float", _answer_float, "right float voltage of a 12 V lead battery when cold"
+    )
+    flags.add_quantity("--temperature", TEMPERATURE, "of the battery")
 
 
-def _battery(arguments: argparse.Namespace) -> Answer:
+def _answer_battery(arguments: argparse.Namespace) -> Answer:
     if (arguments.voltage is None) == (arguments.gravity is None):
         raise QuantityError("give one of --voltage (rested) and --gravity (of a hydrometer)")
     if arguments.gravity is not None:
@@ -99,9 +112,10 @@ def _by_gravity(arguments: argparse.Namespace) -> Answer:
     )
     return Answer(
         sentence=(
-            f"Acid that reads {arguments.gravity:.3f} at {both(arguments.temperature)} has"
+            f"Acid that reads {arguments.gravity:.3f} at {c_and_f(arguments.temperature)} has"
             f" {gravity:.3f} at 27 °C (80 °F): {fraction:.0%} charged ({low:.0%} to {high:.0%}),"
-            f" and freezes below {both(freezes)}, at worst {both(worst)}. {_NEVER_CHARGE} {_ACID}"
+            f" and freezes below {c_and_f(freezes)}, at worst {c_and_f(worst)}. {_NEVER_CHARGE}"
+            f" {_ACID}"
         ),
         values={
             "specific_gravity_27c": gravity,
@@ -135,7 +149,7 @@ def _by_voltage(arguments: argparse.Namespace) -> Answer:
     if lead and low == 0.0:
         worst = battery.LONG_EMPTY_FREEZES_C
     if lead:
-        ending = f"freezes below {both(freezes)}, at worst {both(worst)}. {_NEVER_CHARGE}"
+        ending = f"freezes below {c_and_f(freezes)}, at worst {c_and_f(worst)}. {_NEVER_CHARGE}"
     else:
         ending = f"does not freeze in any yard. {_NO_COLD_CHARGE}"
     if lead and arguments.voltage < battery.LEAD_CELLS * battery.EMPTY_CELL_V:
@@ -187,7 +201,7 @@ def _self_discharge(arguments: argparse.Namespace) -> Answer:
         falls += "" if limit_on is None else f", on {limit_on:%d %B %Y}"
     return Answer(
         sentence=(
-            f"At {both(arguments.temperature)} it loses {a_month:.1%} a month by itself and"
+            f"At {c_and_f(arguments.temperature)} it loses {a_month:.1%} a month by itself and"
             f" {falls}."
         ),
         values={
@@ -200,14 +214,14 @@ def _self_discharge(arguments: argparse.Namespace) -> Answer:
     )
 
 
-def _float(arguments: argparse.Namespace) -> Answer:
+def _answer_float(arguments: argparse.Namespace) -> Answer:
     temperature = arguments.temperature
     low, right, high = (
         float(battery.float_voltage(temperature, base)) for base in (2.25, 2.27, 2.30)
     )
     return Answer(
         sentence=(
-            f"At {both(temperature)} a 12 V lead battery is right on float at {right:.2f} V"
+            f"At {c_and_f(temperature)} a 12 V lead battery is right on float at {right:.2f} V"
             f" ({low:.2f} to {high:.2f} V). Charging gives off hydrogen: vent the bench."
         ),
         values={"float_v": right, "float_low_v": low, "float_high_v": high},
@@ -216,7 +230,7 @@ def _float(arguments: argparse.Namespace) -> Answer:
     )
 
 
-def _hydrogen(arguments: argparse.Namespace) -> Answer:
+def _answer_hydrogen(arguments: argparse.Namespace) -> Answer:
     overcharge = arguments.current * arguments.hours * arguments.batteries
     litres = float(battery.hydrogen_l(overcharge))
     room_l = litres * _ROOM_SWELLS
@@ -245,7 +259,7 @@ def _hydrogen(arguments: argparse.Namespace) -> Answer:
     )
 
 
-def _gravity(text: str) -> float:
+def _parse_gravity(text: str) -> float:
     if not re.fullmatch(r"1\.\d{2,4}", text.strip()):
         raise argparse.ArgumentTypeError(
             f"{text!r} is no specific gravity; write 1.225, also where the scale says 1225"
@@ -253,7 +267,7 @@ def _gravity(text: str) -> float:
     return float(text)
 
 
-def _count(text: str) -> int:
+def _parse_count(text: str) -> int:
     if not (text.isdecimal() and 1 <= int(text) <= 1000):
         raise argparse.ArgumentTypeError(f"{text!r} is no number of batteries from 1 to 1000")
     return int(text)

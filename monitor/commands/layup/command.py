@@ -7,11 +7,21 @@ from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, datetime
 
-from monitor.commands import layup_add, layup_change, layup_list, layup_plan, layup_tables
 from monitor.commands.berths import berth_faults
-from monitor.commands.opening import Opened, add_at, at_time, entering, looking
-from monitor.commands.shared_flags import add_config
-from monitor.commands.verify import tell_marked
+from monitor.commands.layup import add as layup_add
+from monitor.commands.layup import change as layup_change
+from monitor.commands.layup import listing as layup_list
+from monitor.commands.layup import plan as layup_plan
+from monitor.commands.layup import tables as layup_tables
+from monitor.commands.opening import (
+    Opened,
+    add_at,
+    add_config,
+    at_time,
+    open_to_enter,
+    open_to_look,
+    tell_marked,
+)
 from monitor.craft.findings import findings
 from monitor.craft.kept import Stay
 from monitor.craft.record import CraftRecord, stored_craft
@@ -31,22 +41,28 @@ def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") 
     layup_add.add_verb(verbs)
     layup_change.add_verbs(verbs)
     _add_move(verbs)
-    listed = _verb(verbs, "list", _list, "every craft and what it holds; for one craft, its record")
+    listed = _add_verb(
+        verbs, "list", _show_list, "every craft and what it holds; for one craft, its record"
+    )
     layup_plan.add_low(listed)
-    _verb(verbs, "protection", _protection, "what each circuit can stand, and how we know")
+    _add_verb(verbs, "protection", _show_protection, "what each circuit can stand, and how we know")
     layup_plan.add_low(
-        _verb(verbs, "plan", layup_plan.show_plans, layup_plan.ABOUT_PLAN, also=("missing",))
+        _add_verb(verbs, "plan", layup_plan.show_plans, layup_plan.ABOUT_PLAN, also=("missing",))
     )
     layup_plan.add_crew(
-        _verb(verbs, "supplies", layup_plan.show_supplies, layup_plan.ABOUT_SUPPLIES)
+        _add_verb(verbs, "supplies", layup_plan.show_supplies, layup_plan.ABOUT_SUPPLIES)
     )
-    _verb(verbs, "review", layup_plan.show_review, "the record held against the rules of the trade")
-    found = _verb(verbs, "findings", _findings, "what was found to need work")
+    _add_verb(
+        verbs, "review", layup_plan.show_review, "the record held against the rules of the trade"
+    )
+    found = _add_verb(verbs, "findings", _show_findings, "what was found to need work")
     found.add_argument("--all", action="store_true", help="those that were settled, too")
-    _verb(verbs, "spring", layup_plan.show_spring, "what to do before the first start, in order")
+    _add_verb(
+        verbs, "spring", layup_plan.show_spring, "what to do before the first start, in order"
+    )
 
 
-def _verb(
+def _add_verb(
     verbs: "argparse._SubParsersAction[argparse.ArgumentParser]",
     name: str,
     show: _Show,
@@ -58,20 +74,20 @@ def _verb(
     add_at(parser, "as the record stood then")
     parser.add_argument("--json", action="store_true", help="for machines, in SI units")
     add_config(parser)
-    parser.set_defaults(run=_run, show=show)
+    parser.set_defaults(run=_run_verb, show=show)
     return parser
 
 
-def _run(arguments: argparse.Namespace) -> int:
-    with looking(arguments) as bench:
+def _run_verb(arguments: argparse.Namespace) -> int:
+    with open_to_look(arguments) as bench:
         at = at_time(arguments.at, bench.yard)
         with bench.store.snapshot() as tx:
             records = tx.layup.records(bench.profiles)
-        arguments.show(bench, _chosen(records, arguments.craft), at, arguments)
+        arguments.show(bench, _choose_records(records, arguments.craft), at, arguments)
     return 0
 
 
-def _chosen(records: list[CraftRecord], ids: list[str]) -> list[CraftRecord]:
+def _choose_records(records: list[CraftRecord], ids: list[str]) -> list[CraftRecord]:
     known = {record.craft.id: record for record in records}
     unknown = [one for one in ids if one not in known]
     if unknown:
@@ -89,10 +105,10 @@ def _chosen(records: list[CraftRecord], ids: list[str]) -> list[CraftRecord]:
     return [known[one] for one in ids] if ids else records
 
 
-def _list(
+def _show_list(
     bench: Opened, records: list[CraftRecord], at: datetime, arguments: argparse.Namespace
 ) -> None:
-    words = bench.wording(as_json=arguments.json)
+    words = bench.wording_for(as_json=arguments.json)
     if arguments.craft:
         for record in records:
             if record.unreadable:
@@ -115,10 +131,10 @@ def _list(
     layup_list.list_craft(craft, at, low_c, words, as_json=arguments.json)
 
 
-def _protection(
+def _show_protection(
     bench: Opened, records: list[CraftRecord], at: datetime, arguments: argparse.Namespace
 ) -> None:
-    words = bench.wording(as_json=arguments.json)
+    words = bench.wording_for(as_json=arguments.json)
     craft = [
         stored
         for record in records
@@ -127,10 +143,10 @@ def _protection(
     layup_tables.print_protection(craft, words, as_json=arguments.json)
 
 
-def _findings(
+def _show_findings(
     bench: Opened, records: list[CraftRecord], at: datetime, arguments: argparse.Namespace
 ) -> None:
-    words = bench.wording(as_json=arguments.json)
+    words = bench.wording_for(as_json=arguments.json)
     found = [
         (
             record,
@@ -149,11 +165,11 @@ def _add_move(verbs: "argparse._SubParsersAction[argparse.ArgumentParser]") -> N
     parser.add_argument("--by", required=True, help="who moved it")
     parser.add_argument("--json", action="store_true", help="for machines")
     add_config(parser)
-    parser.set_defaults(run=_move)
+    parser.set_defaults(run=_move_craft)
 
 
-def _move(arguments: argparse.Namespace) -> int:
-    with entering(arguments, craft_files=True) as bench:
+def _move_craft(arguments: argparse.Namespace) -> int:
+    with open_to_enter(arguments, craft_files=True) as bench:
         space, _, berth = arguments.place.partition("/")
         known = {one.id: one for one in bench.yard.spaces}
         if space not in known or (
@@ -203,6 +219,6 @@ def _move(arguments: argparse.Namespace) -> int:
         else:
             print(f"{stay.craft} stands in {arguments.place}." if new else "On record already.")
             if record is not None:
-                words = bench.wording(as_json=False)
+                words = bench.wording_for(as_json=False)
                 layup_tables.print_undone(record, bench.shelters, since, words)
     return 0

@@ -5,12 +5,12 @@ import math
 from datetime import UTC, datetime
 from typing import cast, get_args
 
-from monitor.commands.calc_answer import (
+from monitor.commands.calc.answer import (
     Answer,
     Value,
     Verbs,
-    both,
     both_differences,
+    c_and_f,
     need_dew_point,
     need_moist_air,
 )
@@ -36,33 +36,39 @@ _CLOSE_K = 3.0  # painters keep a surface 3 K above dew point (common practice)
 
 def add_verbs(verbs: Verbs) -> None:
     """Add condensation, wet-hours, mould and salt."""
-    flags = verbs.add("condensation", _condensation, "does a surface sweat, and how much?")
-    flags.quantity("--temperature", TEMPERATURE, "of the air")
-    flags.quantity("--humidity", HUMIDITY, "relative humidity of the air")
-    flags.quantity("--surface", TEMPERATURE, "of the metal")
-    flags.quantity("--height", LENGTH, "of the metal (default: 0.3m)", default=0.3, above_zero=True)
-    flags = verbs.add("wet-hours", _wet_hours, "class of wetness from hours that were wet")
-    flags.quantity("--wet", DURATION, "hours above 80 %% RH and 0 °C")
-    flags.quantity("--seen", DURATION, "hours with readings", above_zero=True)
+    flags = verbs.add_verb(
+        "condensation", _answer_condensation, "does a surface sweat, and how much?"
+    )
+    flags.add_quantity("--temperature", TEMPERATURE, "of the air")
+    flags.add_quantity("--humidity", HUMIDITY, "relative humidity of the air")
+    flags.add_quantity("--surface", TEMPERATURE, "of the metal")
+    flags.add_quantity(
+        "--height", LENGTH, "of the metal (default: 0.3m)", default=0.3, above_zero=True
+    )
+    flags = verbs.add_verb("wet-hours", _wet_hours, "class of wetness from hours that were wet")
+    flags.add_quantity("--wet", DURATION, "hours above 80 %% RH and 0 °C")
+    flags.add_quantity("--seen", DURATION, "hours with readings", above_zero=True)
     for flag, about in (("--sulphur", "P"), ("--chloride", "S")):
         flags.parser.add_argument(
             flag, type=int, choices=range(4), help=f"pollution class {about}0 to {about}3, if known"
         )
-    flags = verbs.add("mould", _mould, "do these conditions let mould grow, and how soon?")
-    flags.quantity("--temperature", TEMPERATURE, "at the surface")
-    flags.quantity("--humidity", HUMIDITY, "relative humidity at the surface")
-    flags.choice("--material", _CLASSES, "default: very sensitive", default="very sensitive")
-    flags = verbs.add("salt", _salt, "what should a humidity sensor read over a salt?")
-    flags.choice("--salt", _SALTS, "slush of which salt (default: NaCl)", default="NaCl")
-    flags.quantity("--temperature", TEMPERATURE, "of the closed box")
-    flags.quantity("--read", HUMIDITY, "what the sensor reads", required=False)
+    flags = verbs.add_verb(
+        "mould", _answer_mould, "do these conditions let mould grow, and how soon?"
+    )
+    flags.add_quantity("--temperature", TEMPERATURE, "at the surface")
+    flags.add_quantity("--humidity", HUMIDITY, "relative humidity at the surface")
+    flags.add_choice("--material", _CLASSES, "default: very sensitive", default="very sensitive")
+    flags = verbs.add_verb("salt", _answer_salt, "what should a humidity sensor read over a salt?")
+    flags.add_choice("--salt", _SALTS, "slush of which salt (default: NaCl)", default="NaCl")
+    flags.add_quantity("--temperature", TEMPERATURE, "of the closed box")
+    flags.add_quantity("--read", HUMIDITY, "what the sensor reads", required=False)
     flags.parser.add_argument(
         "--second-salt", choices=_SALTS, help="a second box, as far from the first as it goes"
     )
-    flags.quantity("--second-read", HUMIDITY, "what it reads over that", required=False)
+    flags.add_quantity("--second-read", HUMIDITY, "what it reads over that", required=False)
 
 
-def _condensation(arguments: argparse.Namespace) -> Answer:
+def _answer_condensation(arguments: argparse.Namespace) -> Answer:
     need_moist_air(arguments, "--temperature", "--surface")
     air, rh, surface = arguments.temperature, arguments.humidity, arguments.surface
     point = float(moist_air.condensation_point(air, rh))
@@ -72,7 +78,7 @@ def _condensation(arguments: argparse.Namespace) -> Answer:
     rate = float(wetness.condensation_rate(air, rh, surface, film))
     surface_rh = float(moist_air.surface_humidity(air, rh, surface))
     kind = "dew" if surface > 0.0 else "frost"
-    limit = f"the air's {'dew' if point >= 0.0 else 'frost'} point, {both(point)}"
+    limit = f"the air's {'dew' if point >= 0.0 else 'frost'} point, {c_and_f(point)}"
     standing = Standing.DRY
     if rate > 0.0:
         standing = Standing.SWEATING if surface > 0.0 else Standing.FROSTING
@@ -80,14 +86,14 @@ def _condensation(arguments: argparse.Namespace) -> Answer:
         standing = Standing.WETTING
     if rate > 0.0:
         sentence = (
-            f"{kind.capitalize()} forms: the surface at {both(surface)} is"
+            f"{kind.capitalize()} forms: the surface at {c_and_f(surface)} is"
             f" {both_differences(-margin)} below {limit}, and takes"
             f" {rate:.0f} g/m² an hour in still air."
         )
     else:
         advice = "" if margin >= _CLOSE_K else " That is close: warm it or dry the air."
         sentence = (
-            f"No {kind}: the surface at {both(surface)} is {both_differences(margin)} above"
+            f"No {kind}: the surface at {c_and_f(surface)} is {both_differences(margin)} above"
             f" {limit}.{advice}"
         )
     return Answer(
@@ -136,7 +142,7 @@ def _wet_hours(arguments: argparse.Namespace) -> Answer:
     )
 
 
-def _mould(arguments: argparse.Namespace) -> Answer:
+def _answer_mould(arguments: argparse.Namespace) -> Answer:
     kind = cast(Sensitivity, arguments.material)
     t, rh = arguments.temperature, arguments.humidity
     limit = float(mould.critical_humidity(t, kind))
@@ -144,17 +150,18 @@ def _mould(arguments: argparse.Namespace) -> Answer:
     rate = float(mould.growth_per_day(t, rh, 0.0, kind))
     days = 1.0 / rate if rate > 0.0 and ceiling > 1.0 else math.inf
     if math.isinf(limit):
-        sentence = f"At {both(t)} nothing grows, at any humidity."
+        sentence = f"At {c_and_f(t)} nothing grows, at any humidity."
     elif ceiling == 0.0 or rate == 0.0:
-        sentence = f"Too dry for mould: at {both(t)} it needs {limit:.0f} % RH at the surface."
+        sentence = f"Too dry for mould: at {c_and_f(t)} it needs {limit:.0f} % RH at the surface."
     elif math.isinf(days):
         sentence = (
-            f"Barely conditions for mould: above the {limit:.0f} % RH that {both(t)} asks for, but"
+            f"Barely conditions for mould: above the {limit:.0f} % RH that {c_and_f(t)} asks"
+            " for, but"
             f" never past index {ceiling:.1f}; 1 is what a microscope shows."
         )
     else:
         sentence = (
-            f"Conditions for mould: above the {limit:.0f} % RH that {both(t)} asks for; index 1,"
+            f"Conditions for mould: above the {limit:.0f} % RH that {c_and_f(t)} asks for; index 1,"
             f" seen under a microscope, after {days:.0f} days at the soonest, at most index"
             f" {ceiling:.1f}."
         )
@@ -170,10 +177,10 @@ def _mould(arguments: argparse.Namespace) -> Answer:
     )
 
 
-def _salt(arguments: argparse.Namespace) -> Answer:
+def _answer_salt(arguments: argparse.Namespace) -> Answer:
     salt, read = cast(Salt, arguments.salt), arguments.read
     true = _over_salt(salt, arguments.temperature)
-    sentence = f"Over {salt} at {both(arguments.temperature)} it should read {true:.1f} %."
+    sentence = f"Over {salt} at {c_and_f(arguments.temperature)} it should read {true:.1f} %."
     points: list[Point] = []
     if read is not None:
         points.append(Point(read=read, true=true))
@@ -188,7 +195,7 @@ def _salt(arguments: argparse.Namespace) -> Answer:
         sentence += f" Over {second} it should read {other:.1f} %."
     values: dict[str, Value] = {"relative_humidity_pct": true, "error_pct": math.nan}
     if points:
-        found = _correction(points)
+        found = _fit_calibration(points)
         errors = [point.read - point.true for point in points]
         worst = max(errors, key=abs)
         replace = abs(worst) > LARGEST_CORRECTION_PCT
@@ -217,13 +224,13 @@ def _over_salt(salt: Salt, temperature_c: float) -> float:
     true = float(salt_humidity(salt, temperature_c))
     if math.isnan(true):
         raise QuantityError(
-            f"--temperature: {salt} is not tabulated at {both(temperature_c)}",
+            f"--temperature: {salt} is not tabulated at {c_and_f(temperature_c)}",
             "every salt is from 5C to 25C",
         )
     return true
 
 
-def _correction(points: list[Point]) -> Calibration:
+def _fit_calibration(points: list[Point]) -> Calibration:
     """The same line that the yard's file makes of these points."""
     try:
         return Calibration(

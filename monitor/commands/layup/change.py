@@ -10,11 +10,9 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from monitor.commands.layup_add import add_field_flags, said_by_flags
-from monitor.commands.layup_report import print_consequence
-from monitor.commands.opening import Opened, entering
-from monitor.commands.shared_flags import add_config
-from monitor.commands.verify import tell_marked
+from monitor.commands.layup.add import add_field_flags, said_by_flags
+from monitor.commands.layup.after_entry import print_consequence
+from monitor.commands.opening import Opened, add_config, open_to_enter, tell_marked
 from monitor.craft.acts import all_circuits
 from monitor.craft.canonical import derived_id, entry_from, values_of
 from monitor.craft.entry_words import changes_told
@@ -34,7 +32,9 @@ _KEPT = frozenset({"id", "craft", "replaces", "entered_by"})  # no correction ch
 
 def add_verbs(verbs: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
     """Add the three verbs."""
-    correct = _verb(verbs, "correct", run_correct, "name what was wrong in an entry, and only that")
+    correct = _add_verb(
+        verbs, "correct", run_correct, "name what was wrong in an entry, and only that"
+    )
     add_field_flags(correct)
     correct.add_argument(
         "--clear",
@@ -43,17 +43,17 @@ def add_verbs(verbs: "argparse._SubParsersAction[argparse.ArgumentParser]") -> N
         metavar="FIELD",
         help="a field nobody said after all",
     )
-    withdraw = _verb(
+    withdraw = _add_verb(
         verbs, "withdraw", run_withdraw, "an entry never happened; of a withdrawal: it did"
     )
-    reassign = _verb(verbs, "reassign", run_reassign, "an entry belongs to another craft")
+    reassign = _add_verb(verbs, "reassign", run_reassign, "an entry belongs to another craft")
     reassign.add_argument("to", metavar="CRAFT", help="id of the right craft")
     for parser in (withdraw, reassign):
         parser.add_argument("--entered-by", metavar="PERSON", help="who puts it right")
         parser.add_argument("--note", metavar="TEXT", help="why")
 
 
-def _verb(
+def _add_verb(
     verbs: "argparse._SubParsersAction[argparse.ArgumentParser]",
     name: str,
     run: Any,  # noqa: ANN401  the function of the verb
@@ -69,46 +69,52 @@ def _verb(
 
 def run_correct(arguments: argparse.Namespace) -> int:
     """Enter a further entry that says the same but for what is named, and tell what it changes."""
-    with entering(arguments, craft_files=True) as bench:
-        record, old = _found(bench, arguments.entry)
-        who = _who(arguments, bench)
-        changes = _changes(arguments, record, old, bench)
-        new = _next(entry_from({**values_of(old), **changes, "replaces": old.id}), who)
-        told = changes_told(old, new, bench.wording(as_json=False))
+    with open_to_enter(arguments, craft_files=True) as bench:
+        record, old = _find_entry(bench, arguments.entry)
+        who = _author_of(arguments, bench)
+        changes = _changed_values(arguments, record, old, bench)
+        new = _copy_for_change(entry_from({**values_of(old), **changes, "replaces": old.id}), who)
+        told = changes_told(old, new, bench.wording_for(as_json=False))
         if not told:
-            raise _fault("ENTRY", f"{old.id} says so already", "Name what is to be different.")
+            raise _change_error(
+                "ENTRY", f"{old.id} says so already", "Name what is to be different."
+            )
         if not arguments.json:
             print(f"{record.craft.id} {record.craft.name}, {old.act}:")
             for line in told:
                 print(f"  {line}")
-        return _enter(bench, [new], record, arguments, about=[old])
+        return _enter_changes(bench, [new], record, arguments, about=[old])
 
 
 def run_withdraw(arguments: argparse.Namespace) -> int:
     """Take an entry away, or bring back what a withdrawal took, and tell what is held then."""
-    with entering(arguments, craft_files=True) as bench:
-        record, old = _found(bench, arguments.entry)
-        who = _who(arguments, bench)
+    with open_to_enter(arguments, craft_files=True) as bench:
+        record, old = _find_entry(bench, arguments.entry)
+        who = _author_of(arguments, bench)
         if old.act is Act.WITHDRAWN:
             gone = next(one for one in record.on_record if one.id == old.replaces)
-            new = _next(replace(gone, replaces=old.id, note=arguments.note or gone.note), who)
-            return _enter(bench, [new], record, arguments, about=[gone])
-        return _enter(bench, [_withdrawal(old, who, arguments)], record, arguments, about=[old])
+            new = _copy_for_change(
+                replace(gone, replaces=old.id, note=arguments.note or gone.note), who
+            )
+            return _enter_changes(bench, [new], record, arguments, about=[gone])
+        return _enter_changes(
+            bench, [_withdraw_entry(old, who, arguments)], record, arguments, about=[old]
+        )
 
 
 def run_reassign(arguments: argparse.Namespace) -> int:
     """Withdraw an entry from one craft and enter the same on another, both or neither."""
-    with entering(arguments, craft_files=True) as bench:
-        record, old = _found(bench, arguments.entry)
-        who = _who(arguments, bench)
+    with open_to_enter(arguments, craft_files=True) as bench:
+        record, old = _find_entry(bench, arguments.entry)
+        who = _author_of(arguments, bench)
         with bench.store.snapshot() as tx:
             other = tx.layup.record(arguments.to, bench.profiles)
             known = [one.id for one in tx.layup.all_craft()]
         if other is None or arguments.to == record.craft.id:
             problem = f"no other craft {arguments.to!r} is on record"
-            raise _fault("CRAFT", problem, one_of(arguments.to, known))
-        moved = _next(replace(old, craft=arguments.to, replaces=""), who)
-        gone = _withdrawal(old, who, arguments, f"it was {other.craft.name} ({other.craft.id})")
+            raise _change_error("CRAFT", problem, one_of(arguments.to, known))
+        moved = _copy_for_change(replace(old, craft=arguments.to, replaces=""), who)
+        gone = _withdraw_entry(old, who, arguments, f"it was {other.craft.name} ({other.craft.id})")
         now = datetime.now(UTC)
         with bench.store.transaction() as tx:
             count = enter(tx.layup, [gone, moved], bench.profiles, now, str(SOURCE))
@@ -124,7 +130,7 @@ def run_reassign(arguments: argparse.Namespace) -> int:
     return 0
 
 
-def _enter(
+def _enter_changes(
     bench: Opened,
     new: list[LayupEntry],
     before: CraftRecord,
@@ -140,7 +146,7 @@ def _enter(
     return 0
 
 
-def _found(bench: Opened, entry_id: str) -> tuple[CraftRecord, LayupEntry]:
+def _find_entry(bench: Opened, entry_id: str) -> tuple[CraftRecord, LayupEntry]:
     with bench.store.snapshot() as tx:
         records = tx.layup.records(bench.profiles)
     both = [(record, one) for record in records for one in record.on_record]
@@ -152,27 +158,27 @@ def _found(bench: Opened, entry_id: str) -> tuple[CraftRecord, LayupEntry]:
         problem = (
             f"{entry_id!r} may be {several}" if found else f"no entry {entry_id!r} is on record"
         )
-        raise _fault("ENTRY", problem, "`laidup layup list CRAFT` shows the ids.")
+        raise _change_error("ENTRY", problem, "`laidup layup list CRAFT` shows the ids.")
     record, entry = found[0]
     newer = next((one for one in record.on_record if one.replaces == entry.id), None)
     if newer is not None:
-        raise _fault(
+        raise _change_error(
             "ENTRY", f"{entry.id!r} was replaced by {newer.id!r}", f"Name {newer.id!r} instead."
         )
     return record, entry
 
 
-def _who(arguments: argparse.Namespace, bench: Opened) -> str:
+def _author_of(arguments: argparse.Namespace, bench: Opened) -> str:
     said = getattr(arguments, "entered_by", None)
     if not said:
-        raise _fault("--entered-by", "it is missing", "Say who puts it right.")
+        raise _change_error("--entered-by", "it is missing", "Say who puts it right.")
     try:
         return person_id(said, names_by_id(bench.yard))
     except ValueError as error:
         raise RecordError([fault_from(error, str(SOURCE), "--entered-by")]) from error
 
 
-def _changes(
+def _changed_values(
     arguments: argparse.Namespace, record: CraftRecord, old: LayupEntry, bench: Opened
 ) -> dict[str, Any]:
     """New values by path; None where a field is cleared."""
@@ -181,7 +187,7 @@ def _changes(
     changes: dict[str, Any] = {}
     for field in ENTERED_FIELDS:
         if field.column in said and field.path not in _KEPT:
-            changes[field.path] = _typed(field, said[field.column], now, names)
+            changes[field.path] = _typed_value(field, said[field.column], now, names)
     if "circuits" in changes:
         known = all_circuits(changes.get("act", old.act), record.profile)
         changes["circuits"] = circuits_meant(changes["circuits"], known)
@@ -194,21 +200,23 @@ def _changes(
     clearable = {one.column: one for one in FIELDS if one.path not in {*_KEPT, "at", "by", "act"}}
     for column in arguments.clear:
         if column.replace("-", "_") not in clearable:
-            raise _fault("--clear", f"{column!r} is no field", one_of(column, list(clearable)))
+            raise _change_error(
+                "--clear", f"{column!r} is no field", one_of(column, list(clearable))
+            )
         changes[clearable[column.replace("-", "_")].path] = None
     if old.product is None and any(path.startswith("product.") for path in changes):
         changes.setdefault("product.name", "not named")
     return changes
 
 
-def _typed(field: Field, said: Any, now: datetime, names: Mapping[str, str]) -> Any:  # noqa: ANN401
+def _typed_value(field: Field, said: Any, now: datetime, names: Mapping[str, str]) -> Any:  # noqa: ANN401
     try:
         return typed_value(field, said, now, names)
     except ValueError as error:
         raise RecordError([fault_from(error, str(SOURCE), field.flag)]) from error
 
 
-def _withdrawal(
+def _withdraw_entry(
     old: LayupEntry, who: str, arguments: argparse.Namespace, why: str = ""
 ) -> LayupEntry:
     note = "; ".join(part for part in (why, arguments.note or "") if part)
@@ -224,10 +232,10 @@ def _withdrawal(
     return replace(gone, id=derived_id(gone))
 
 
-def _next(entry: LayupEntry, who: str) -> LayupEntry:
+def _copy_for_change(entry: LayupEntry, who: str) -> LayupEntry:
     written = replace(entry, entered_by=who)
     return replace(written, id=derived_id(written))
 
 
-def _fault(key: str, problem: str, remedy: str) -> RecordError:
+def _change_error(key: str, problem: str, remedy: str) -> RecordError:
     return RecordError([Fault(file=str(SOURCE), key=key, problem=problem, remedy=remedy)])

@@ -7,10 +7,8 @@ from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
-from monitor.commands.layup_report import print_consequence
-from monitor.commands.opening import Opened, entering
-from monitor.commands.shared_flags import add_config
-from monitor.commands.verify import tell_marked
+from monitor.commands.layup.after_entry import print_consequence
+from monitor.commands.opening import Opened, add_config, open_to_enter, tell_marked
 from monitor.craft.account import season
 from monitor.craft.acts import all_circuits
 from monitor.craft.layup import LayupEntry
@@ -53,7 +51,7 @@ class _OnlyTriedError(Exception):
 def run(arguments: argparse.Namespace) -> int:
     """Take in a work list and say what each craft holds then."""
     file: Path = arguments.file
-    with entering(arguments, craft_files=True) as bench:
+    with open_to_enter(arguments, craft_files=True) as bench:
         with bench.store.snapshot() as tx:
             before = {one.craft.id: one for one in tx.layup.records(bench.profiles)}
         given = {key: value for key in ("at", "by") if (value := getattr(arguments, key))}
@@ -65,12 +63,12 @@ def run(arguments: argparse.Namespace) -> int:
         names = names_by_id(bench.yard)
         craft_names = {key: record.craft.name for key, record in before.items()}
         steps = read_work_list(file, now, names, standing, given, bench.yard.shelf, craft_names)
-        entries = _entries(steps, before, file, bench)
+        entries = _entries_of(steps, before, file, bench)
         after: dict[str, CraftRecord | None] = {}
         new = 0
         try:
             with bench.store.transaction() as tx:
-                new = _enter(entries, steps, tx.layup, bench, file)
+                new = _enter_all(entries, steps, tx.layup, bench, file)
                 for craft in dict.fromkeys(one.craft for one in entries):
                     after[craft] = tx.layup.record(craft, bench.profiles)
                 tell_marked(tx.layup.chain.marked)
@@ -78,7 +76,7 @@ def run(arguments: argparse.Namespace) -> int:
                     raise _OnlyTriedError
         except _OnlyTriedError:
             pass
-        _print(bench, entries, before, after, new)
+        _print_result(bench, entries, before, after, new)
     print(
         f"{file}: {len(entries)} {'step' if len(entries) == 1 else 'steps'} on {len(after)} craft"
         + (f", {new} would be new; nothing was written." if arguments.only_try else f", {new} new.")
@@ -86,7 +84,7 @@ def run(arguments: argparse.Namespace) -> int:
     return 0
 
 
-def _entries(
+def _entries_of(
     steps: Sequence[ListedStep], records: Mapping[str, CraftRecord], file: Path, bench: Opened
 ) -> list[LayupEntry]:
     entries, wrong = [], []
@@ -111,7 +109,7 @@ def _entries(
     return entries
 
 
-def _enter(
+def _enter_all(
     entries: Sequence[LayupEntry],
     steps: Sequence[ListedStep],
     layup: Layup,
@@ -133,7 +131,7 @@ def _at_its_line(fault: Fault, steps: Sequence[ListedStep]) -> Fault:
     return replace(fault, key=f"{where}{fault.key[match.end() :]}".rstrip(":. "))
 
 
-def _print(
+def _print_result(
     bench: Opened,
     entries: Sequence[LayupEntry],
     before: Mapping[str, CraftRecord],

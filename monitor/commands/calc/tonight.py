@@ -8,8 +8,15 @@ from pathlib import Path
 
 import numpy as np
 
-from monitor.commands.calc_answer import Answer, Value, Verbs, both, both_differences, hours_text
-from monitor.commands.calc_table import read_columns
+from monitor.commands.calc.answer import (
+    Answer,
+    Value,
+    Verbs,
+    both_differences,
+    c_and_f,
+    hours_text,
+    read_columns,
+)
 from monitor.errors import QuantityError
 from monitor.physics import night_low
 from monitor.physics.night_low import FaoFit
@@ -24,13 +31,15 @@ _COLUMNS = ("air_c", "dew_point_c", "low_c")
 
 def add_verbs(verbs: Verbs) -> None:
     """Add tonight."""
-    flags = verbs.add("tonight", _tonight, "low of a clear calm night, and when it passes 0 °C")
-    flags.quantity("--air", TEMPERATURE, "now; with --nights, two hours after sunset")
-    flags.quantity("--night", DURATION, "sunset to sunrise (see: calc night)", above_zero=True)
-    flags.quantity("--threshold", TEMPERATURE, "passed when? (default: 0C)", default=0.0)
-    flags.quantity("--at", DURATION, "also: how cold so long after sunset?", required=False)
-    flags.quantity("--low", TEMPERATURE, "a forecast's low, taken as it is", required=False)
-    flags.quantity(
+    flags = verbs.add_verb(
+        "tonight", _answer_tonight, "low of a clear calm night, and when it passes 0 °C"
+    )
+    flags.add_quantity("--air", TEMPERATURE, "now; with --nights, two hours after sunset")
+    flags.add_quantity("--night", DURATION, "sunset to sunrise (see: calc night)", above_zero=True)
+    flags.add_quantity("--threshold", TEMPERATURE, "passed when? (default: 0C)", default=0.0)
+    flags.add_quantity("--at", DURATION, "also: how cold so long after sunset?", required=False)
+    flags.add_quantity("--low", TEMPERATURE, "a forecast's low, taken as it is", required=False)
+    flags.add_quantity(
         "--public-low",
         TEMPERATURE,
         "an agency's low, weighed against the yard's own nights as the watch does",
@@ -43,12 +52,12 @@ def add_verbs(verbs: Verbs) -> None:
         help=f"past clear calm nights, a CSV file with the columns {', '.join(_COLUMNS)}; with"
         " --public-low also public_low_c, what the agency then said",
     )
-    flags.quantity("--dew-point", TEMPERATURE, "needed with --nights", required=False)
-    flags.quantity("--at-sunset", TEMPERATURE, "air at sunset", required=False)
-    flags.quantity("--since-sunset", DURATION, "needed with --at-sunset", required=False)
+    flags.add_quantity("--dew-point", TEMPERATURE, "needed with --nights", required=False)
+    flags.add_quantity("--at-sunset", TEMPERATURE, "air at sunset", required=False)
+    flags.add_quantity("--since-sunset", DURATION, "needed with --at-sunset", required=False)
 
 
-def _tonight(arguments: argparse.Namespace) -> Answer:
+def _answer_tonight(arguments: argparse.Namespace) -> Answer:
     _need_one_way(arguments)
     if not night_low.REFERENCE_H < arguments.night < 24.0:
         raise QuantityError(
@@ -89,7 +98,8 @@ def _need_one_way(arguments: argparse.Namespace) -> None:
 def _low_as_forecast(arguments: argparse.Namespace) -> Answer:
     if arguments.low > arguments.air:
         raise QuantityError(
-            f"--low is {both(arguments.low)}, above --air, {both(arguments.air)}: it is colder"
+            f"--low is {c_and_f(arguments.low)}, above --air, {c_and_f(arguments.air)}: it is"
+            " colder"
             " already than the forecast's low"
         )
     return _low_answer(
@@ -130,7 +140,7 @@ def _low_mixed(arguments: argparse.Namespace) -> Answer:
     basis = (
         f"{past}; the agency's low counts for"
         f" {found.public_share:.0%}, each way by the inverse of its mean square error; eight nights"
-        f" in ten between {both(cold_c)} and {both(warm_c)}"
+        f" in ten between {c_and_f(cold_c)} and {c_and_f(warm_c)}"
     )
     answer = _low_answer(arguments, found.low_c, found.error_k, basis)
     more = {
@@ -148,7 +158,7 @@ def _refuse_dew(arguments: argparse.Namespace) -> None:
 
 def _low_of_past_nights(arguments: argparse.Namespace) -> Answer:
     _refuse_dew(arguments)
-    fit = _fit(arguments.nights)
+    fit = _fit_from_file(arguments.nights)
     basis = (
         f"two regressions on {fit.nights} past nights, error {fit.error_k:.2f} K, one night in"
         f" ten more than {-fit.low_edge_k:.1f} K lower; clear, calm nights only"
@@ -162,7 +172,7 @@ def _low_answer(arguments: argparse.Namespace, low: float, error: float, basis: 
     threshold = arguments.threshold
     hour = float(night_low.hour_of_passing(threshold, arguments.air, low, arguments.night))
     known = "" if math.isnan(error) else f", give or take {both_differences(error)}"
-    sentence = f"Expect a low of {both(low)}{known}. {_passing(threshold, hour)}"
+    sentence = f"Expect a low of {c_and_f(low)}{known}. {_threshold_sentence(threshold, hour)}"
     values: dict[str, Value] = {
         "low_c": low,
         "low_error_k": error,
@@ -178,7 +188,7 @@ def _low_answer(arguments: argparse.Namespace, low: float, error: float, basis: 
                     f" {arguments.night:g} h"
                 ),
             )
-        sentence += f" {arguments.at:g} h after sunset it is at {both(then)}."
+        sentence += f" {arguments.at:g} h after sunset it is at {c_and_f(then)}."
         values["air_at_c"] = then
     return Answer(
         sentence=sentence,
@@ -213,20 +223,20 @@ def _low_of_course(arguments: argparse.Namespace) -> Answer:
     else:
         known = f", give or take {both_differences(error)}"
     return Answer(
-        sentence=f"Expect a low of {both(low)}{known}.",
+        sentence=f"Expect a low of {c_and_f(low)}{known}.",
         values={"low_c": low, "low_error_k": error},
         basis="the night's own fall so far",
         source=_PARTON_LOGAN,
     )
 
 
-def _passing(threshold: float, hour: float) -> str:
+def _threshold_sentence(threshold: float, hour: float) -> str:
     if math.isinf(hour):
-        return f"It stays above {both(threshold)}."
-    return f"It passes {both(threshold)} {hours_text(hour)} after sunset."
+        return f"It stays above {c_and_f(threshold)}."
+    return f"It passes {c_and_f(threshold)} {hours_text(hour)} after sunset."
 
 
-def _fit(path: Path) -> FaoFit:
+def _fit_from_file(path: Path) -> FaoFit:
     fit = night_low.fit_lows(*read_columns("--nights", path, _COLUMNS))
     if math.isnan(fit.error_k):
         raise QuantityError(

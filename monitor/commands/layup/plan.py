@@ -65,12 +65,12 @@ def show_plans(
     bench: Opened, records: list[CraftRecord], at: datetime, arguments: argparse.Namespace
 ) -> None:
     """Every step for each craft that is named; for the whole yard a line a craft, and the sum."""
-    words = bench.wording(as_json=arguments.json)
-    found = _planned(bench, records, at, arguments)
+    words = bench.wording_for(as_json=arguments.json)
+    found = _plan_records(bench, records, at, arguments)
     if arguments.json:
-        _dump([plan_json(plan, record.profile, words) for record, plan in found])
+        _print_json([plan_json(plan, record.profile, words) for record, plan in found])
         return
-    _say(f"To stand {words.temperature(low_of(bench, arguments.low))}:")
+    _print_wrapped(f"To stand {words.temperature(low_of(bench, arguments.low))}:")
     to_do = [(record, plan) for record, plan in found if plan.steps]
     for record, plan in to_do:
         if arguments.craft:
@@ -80,36 +80,38 @@ def show_plans(
             more = f" And {len(plan.steps) - 1} more." if len(plan.steps) > 1 else ""
             name = f"{record.craft.id} {record.craft.name}"
             why = " Its record cannot be read: this starts from nothing." if plan.unreadable else ""
-            _say(f"  {name}, {minutes_words(plan.minutes)}: {first}{more}{why}")
+            _print_wrapped(f"  {name}, {minutes_words(plan.minutes)}: {first}{more}{why}")
     done = [f"{record.craft.id} {record.craft.name}" for record, plan in found if not plan.steps]
     if done:
-        _say(f"\nNothing missing by the record: {', '.join(done)}.")
+        _print_wrapped(f"\nNothing missing by the record: {', '.join(done)}.")
     if to_do and not arguments.craft:
-        _say("\n`laidup layup plan CRAFT` shows every step; `layup supplies`, what they take.")
+        _print_wrapped(
+            "\n`laidup layup plan CRAFT` shows every step; `layup supplies`, what they take."
+        )
     gone = [f"{one.craft.id} {one.craft.name}" for one in records if not one.here_at(at)]
     if gone and arguments.craft:
-        _say(f"\nNot in the yard, and so without a plan: {', '.join(gone)}.")
-    _cautions((step for _, plan in found for step in plan.steps), words)
+        _print_wrapped(f"\nNot in the yard, and so without a plan: {', '.join(gone)}.")
+    _print_cautions((step for _, plan in found for step in plan.steps), words)
 
 
 def show_supplies(
     bench: Opened, records: list[CraftRecord], at: datetime, arguments: argparse.Namespace
 ) -> None:
     """What all plans together use up, and when a crew is through with them."""
-    words = bench.wording(as_json=arguments.json)
-    plans = [plan for _, plan in _planned(bench, records, at, arguments)]
+    words = bench.wording_for(as_json=arguments.json)
+    plans = [plan for _, plan in _plan_records(bench, records, at, arguments)]
     buy = supplies(plans)
     today = at.astimezone(bench.yard.zone).date()
     hours = parse_quantity(arguments.day, DURATION)
     load = workload(plans, today, arguments.hands, hours * 60.0)
     if arguments.json:
-        _dump(_supplies_json(buy, load))
+        _print_json(_supplies_json(buy, load))
         return
     for supply in buy:
-        _say(f"{supply_words(supply, words)}.")
+        _print_wrapped(f"{supply_words(supply, words)}.")
     if not buy:
-        _say("No plan takes antifreeze.")
-    _say(f"{workload_words(load)}.")
+        _print_wrapped("No plan takes antifreeze.")
+    _print_wrapped(f"{workload_words(load)}.")
 
 
 def low_of(bench: Opened, said: str | None) -> float:
@@ -117,7 +119,7 @@ def low_of(bench: Opened, said: str | None) -> float:
     return bench.yard.design_low_c if said is None else parse_quantity(said, TEMPERATURE)
 
 
-def _planned(
+def _plan_records(
     bench: Opened, records: list[CraftRecord], at: datetime, arguments: argparse.Namespace
 ) -> list[_Planned]:
     low_c = low_of(bench, arguments.low)
@@ -130,23 +132,23 @@ def _planned(
 
 
 def _show_steps(record: CraftRecord, plan: JobPlan, words: Wording) -> None:
-    _say(f"\n{record.craft.id} {record.craft.name}, {minutes_words(plan.minutes)}")
+    _print_wrapped(f"\n{record.craft.id} {record.craft.name}, {minutes_words(plan.minutes)}")
     if plan.unreadable:
-        _say(f"  {starts_from_nothing(plan)}")
+        _print_wrapped(f"  {starts_from_nothing(plan)}")
     for number, step in enumerate(plan.steps, start=1):
-        _say(f"  {number}. {step_sentence(step, record.profile, words)}")
+        _print_wrapped(f"  {number}. {step_sentence(step, record.profile, words)}")
         note, also = asked_words(step), also_words(step)
         if note:
-            _say(f"     Note: {note}.")
+            _print_wrapped(f"     Note: {note}.")
         if also:
-            _say(f"     Would also do: {also}.")
+            _print_wrapped(f"     Would also do: {also}.")
 
 
 def show_review(
     bench: Opened, records: list[CraftRecord], at: datetime, arguments: argparse.Namespace
 ) -> None:
     """The record held against the rules of the trade; what mends a breach is a step of the plan."""
-    words = bench.wording(as_json=arguments.json)
+    words = bench.wording_for(as_json=arguments.json)
     shelf = bench.yard.shelf or USUAL_SHELF
     rows = []
     kept = []
@@ -163,15 +165,19 @@ def show_review(
         if not breaches:
             kept.append(f"{record.craft.id} {record.craft.name}")
         elif not arguments.json:
-            _say(f"{record.craft.id} {record.craft.name}")
+            _print_wrapped(f"{record.craft.id} {record.craft.name}")
             for one, step in mended:
-                remedy = one.remedy if step is None else f"Step {_place(step, plan)} of its plan."
-                _say(f"  {one.rule}: {one.why}. {remedy}")
+                remedy = (
+                    one.remedy
+                    if step is None
+                    else f"Step {_place_in_plan(step, plan)} of its plan."
+                )
+                _print_wrapped(f"  {one.rule}: {one.why}. {remedy}")
             _show_cited(record, plan, [step for _, step in mended if step is not None], words)
     if arguments.json:
-        _dump(rows)
+        _print_json(rows)
     elif kept:
-        _say(f"Every rule kept: {', '.join(kept)}.")
+        _print_wrapped(f"Every rule kept: {', '.join(kept)}.")
 
 
 def _show_cited(
@@ -179,10 +185,10 @@ def _show_cited(
 ) -> None:
     for number, step in enumerate(plan.steps, start=1):
         if step in cited:
-            _say(f"  Step {number}: {step_sentence(step, record.profile, words)}")
+            _print_wrapped(f"  Step {number}: {step_sentence(step, record.profile, words)}")
 
 
-def _place(step: JobStep, plan: JobPlan) -> int:
+def _place_in_plan(step: JobStep, plan: JobPlan) -> int:
     return plan.steps.index(step) + 1
 
 
@@ -196,7 +202,7 @@ def _breach_json(
         "entry": one.entry,
         "why": one.why,
         "remedy": one.remedy if step is None else step_sentence(step, record.profile, words),
-        "step": None if step is None else _place(step, plan),
+        "step": None if step is None else _place_in_plan(step, plan),
     }
 
 
@@ -204,10 +210,10 @@ def show_spring(
     bench: Opened, records: list[CraftRecord], at: datetime, arguments: argparse.Namespace
 ) -> None:
     """What to do before the first start, in order, with the cautions."""
-    words = bench.wording(as_json=arguments.json)
+    words = bench.wording_for(as_json=arguments.json)
     found = [(record, spring_plan(record, bench.shelters, at)) for record in records]
     if arguments.json:
-        _dump(
+        _print_json(
             [
                 {
                     "craft": record.craft.id,
@@ -229,13 +235,15 @@ def show_spring(
     for record, plan in found:
         name = f"{record.craft.id} {record.craft.name}"
         if not plan.steps:
-            _say(f"{name}: made ready for the water, and the winter left nothing to look at")
+            _print_wrapped(
+                f"{name}: made ready for the water, and the winter left nothing to look at"
+            )
             continue
-        _say(f"{name}: before the first start")
+        _print_wrapped(f"{name}: before the first start")
         for number, step in enumerate(plan.steps, start=1):
             title = step_title(step, record.profile, words)
-            _say(f"  {number}. {title}. {step_sentence(step, record.profile, words)}")
-    _cautions((step for _, plan in found for step in plan.steps), words)
+            _print_wrapped(f"  {number}. {title}. {step_sentence(step, record.profile, words)}")
+    _print_cautions((step for _, plan in found for step in plan.steps), words)
 
 
 def _supplies_json(buy: Sequence[Supply], load: Workload) -> dict[str, Any]:
@@ -260,16 +268,16 @@ def _supplies_json(buy: Sequence[Supply], load: Workload) -> dict[str, Any]:
     }
 
 
-def _cautions(steps: Iterable[JobStep], words: Wording) -> None:
+def _print_cautions(steps: Iterable[JobStep], words: Wording) -> None:
     called_for = {str(care) for step in steps for care in step.cautions}
     cautions = [one for one in Caution if one.value in called_for]
     for one in [*cautions, Caution.NOT_LIFE_SAFETY]:
-        _say(f"\n{words.told(CAUTION_TEXT[one])}")
+        _print_wrapped(f"\n{words.told(CAUTION_TEXT[one])}")
 
 
-def _dump(content: object) -> None:
+def _print_json(content: object) -> None:
     print(json.dumps(content, ensure_ascii=False, indent=1))
 
 
-def _say(text: str) -> None:
+def _print_wrapped(text: str) -> None:
     Console(highlight=False).print(escape(text))
