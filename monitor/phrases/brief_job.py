@@ -11,7 +11,13 @@ _TOLD_STEPS = 2  # of a job in an alarm
 
 
 _BRIEFS: dict[StepKind, Callable[[ToldStep], str]] = {
-    StepKind.INSPECT_AFTER_ICE: lambda told: f"thaw {told.short} and look for leaks",
+    StepKind.THAW: lambda _: (
+        "do not start, crank or pull hoses of it, and give it gentle heat or move it into a warm"
+        " space"
+    ),
+    StepKind.INSPECT_AFTER_ICE: lambda told: (
+        f"thaw {told.short}, look for leaks and for water in the oil"
+    ),
     StepKind.EMPTY_TANK: lambda told: f"pump out and drain {told.short}",
     StepKind.CLEAR_BLOCKAGE: lambda told: (
         f"find what blocks {told.short}, drain it there and probe it"
@@ -37,7 +43,9 @@ _BRIEFS: dict[StepKind, Callable[[ToldStep], str]] = {
 }
 
 
-def brief_job(steps: Sequence[JobStep], profile: Profile, words: Wording) -> str:
+def brief_job(
+    steps: Sequence[JobStep], profile: Profile, words: Wording, told_steps: int = _TOLD_STEPS
+) -> str:
     """The first steps against the frost in a few words, for an alarm; the rest only counted.
 
     Parameters
@@ -47,8 +55,10 @@ def brief_job(steps: Sequence[JobStep], profile: Profile, words: Wording) -> str
     profile : Profile
         Of the craft.
     words : Wording
+    told_steps : int, optional
+        So many are told, and the others counted.
     """
-    told = [_BRIEFS[step.kind](ToldStep(step, profile, words)) for step in steps[:_TOLD_STEPS]]
+    told = [_BRIEFS[step.kind](ToldStep(step, profile, words)) for step in steps[:told_steps]]
     rest = len(steps) - len(told)
     if rest:
         told.append(f"{rest} more {'step' if rest == 1 else 'steps'}")

@@ -72,6 +72,10 @@ def _fog(told: ToldStep) -> str:
 
 
 _AUTUMN_SENTENCES: dict[StepKind, Callable[[ToldStep], str]] = {
+    StepKind.THAW: lambda told: (
+        "Do not start, crank or pull hoses of it. Give it gentle heat or move it into a warm space"
+        f" until {told.names} are thawed through."
+    ),
     StepKind.INSPECT_AFTER_ICE: lambda told: (
         f"Do not start it. Thawed through, look for leaks or test {told.names} under pressure, and"
         " look at the oil for water."

@@ -81,7 +81,7 @@ def _look_first(
 ) -> Iterator[JobStep]:
     suspect = [one for one in weak if _is_ice_suspect(start, one)]
     yield from steps_on(StepKind.INSPECT_AFTER_ICE, suspect, act=Act.INSPECTED)
-    yield from _reading(start, read)
+    yield from reading_steps(start, read)
 
 
 def _flushed_plumbing(start: PlanStart, rest: list[CircuitProfile]) -> Iterator[JobStep]:
@@ -142,7 +142,7 @@ def _wants_reading(start: PlanStart, one: CircuitProfile) -> bool:
     """
     held = start.held[one.circuit.id]
     if start.was_part_ice(one.circuit.id):
-        return True
+        return held.ice_point_c <= start.standing_goal_c  # a mix too weak is not read but replaced
     guessed = held.basis in {Basis.COMPUTED, Basis.LABEL}
     near = guessed and held.ice_point_c <= start.low_c and len(held.went_in) == 1
     return near and can_read(start.poured(one.circuit.id), start.standing_goal_c)
@@ -153,7 +153,8 @@ def _seals(start: PlanStart) -> tuple[Note, ...]:
     return (Note.WATER_IN_OIL,) if any(e.evidence.oil in wet for e in start.entries) else ()
 
 
-def _reading(start: PlanStart, group: list[CircuitProfile]) -> Iterator[JobStep]:
+def reading_steps(start: PlanStart, group: list[CircuitProfile]) -> Iterator[JobStep]:
+    """Read a sample of these circuits; none where there are none."""
     yield from steps_on(
         StepKind.READ_SAMPLE,
         group,

@@ -9,6 +9,7 @@ from monitor.craft.profile import CircuitProfile
 
 # Minutes of one person (common practice, no source).
 MINUTES = {
+    StepKind.THAW: 20.0,
     StepKind.INSPECT_AFTER_ICE: 45.0,
     StepKind.EMPTY_TANK: 20.0,
     StepKind.CLEAR_BLOCKAGE: 40.0,

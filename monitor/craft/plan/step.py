@@ -12,6 +12,7 @@ from monitor.craft.plan.shelf import ShelfProduct
 class StepKind(StrEnum):
     """What a step asks for; its words stand in ``monitor.phrases.plan``."""
 
+    THAW = "thaw"  # ice is in it now
     # autumn, in working order
     INSPECT_AFTER_ICE = "inspect after ice"
     MEND_FINDING = "mend finding"
@@ -140,6 +141,7 @@ class JobStep:
 
 _AGAINST_FROST = frozenset(
     {
+        StepKind.THAW,
         StepKind.INSPECT_AFTER_ICE,
         StepKind.EMPTY_TANK,
         StepKind.CLEAR_BLOCKAGE,

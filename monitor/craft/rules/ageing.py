@@ -59,12 +59,14 @@ def refractometer_unchecked(case: Case) -> Iterator[Breach]:
         day = entry.at.astimezone(case.words.zone).date()
         if zeroed is not None and timedelta(0) <= day - zeroed <= _ZEROED:
             continue
-        known = "never on record" if zeroed is None else f"last on {zeroed.isoformat()}"
+        known = (
+            "no check on record" if zeroed is None else f"the last check on {zeroed.isoformat()}"
+        )
         yield Breach(
             rule="refractometer-unchecked",
             why=(
                 f"the reading of {case.words.day(entry.at)} rests on a refractometer whose zero"
-                f" was checked {known}"
+                f" has {known}"
             ),
             remedy="Set it to zero with water and read again.",
             at=entry.at,

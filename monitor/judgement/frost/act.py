@@ -3,8 +3,10 @@
 from datetime import datetime
 
 from monitor.craft.circuit import Circuit
+from monitor.craft.plan.after_ice import steps_after_ice
 from monitor.craft.plan.alone import start_of_circuit
 from monitor.craft.plan.autumn import plan_from
+from monitor.craft.plan.circuits import reading_steps
 from monitor.craft.plan.shelf import USUAL_SHELF
 from monitor.craft.protection import LayupState, Protection
 from monitor.judgement.speech import Speech, join_sentence
@@ -37,37 +39,19 @@ def frost_act(
     low_c : float
         Coldest that the circuit is expected to get [°C].
     """
-    name = circuit.name.lower() if circuit.name[1:2].islower() else circuit.name
-    if standing is Standing.ICING and protection.state is LayupState.PROVEN:
-        return (
-            f"Do not start it. Bring gentle heat to it or move it into a warm space; once thawed,"
-            f" drain the {name}, put a stronger mix in, and read a sample."
-        )
-    if standing in {Standing.ICING, Standing.SOLID}:
-        return (
-            f"Do not start, crank or pull hoses of this craft. Give it gentle warmth or move it"
-            f" into a warm space, keep it quarantined, and inspect the {name} once it has thawed."
-        )
-    if standing is Standing.SUSPECT and protection.state is LayupState.PROVEN:
-        return (
-            f"Do not start it. Read a sample of the {name} again, because ice leaves a mix weaker,"
-            f" look for leaks, and enter both.{_repeat_before(speech, deadline)}"
-        )
-    if standing is Standing.SUSPECT:
-        return (
-            f"Do not start. Thaw it, look for leaks or test the {name} under pressure, check the"
-            " oil for water, and enter the inspection."
-        )
-    if standing is Standing.THIN:
-        if protection.state is LayupState.PROVEN:
-            return f"Read a sample of the {name} again when convenient."
-        return f"Keep an eye on {space.name}; treat the {name} before a colder night."
-    if standing is not Standing.EXPOSED:
+    if standing in {Standing.ICING, Standing.SOLID, Standing.SUSPECT}:
+        return _act_after_ice(standing, circuit, protection, speech, deadline, low_c)
+    if standing not in {Standing.EXPOSED, Standing.THIN}:
         return ""
     # Water that is to be exactly as cold as its ice point is threatened, too.
     start = start_of_circuit(circuit, protection, min(low_c, -0.1))
+    if standing is Standing.THIN and protection.state is LayupState.PROVEN:
+        read = list(reading_steps(start, list(start.profile.circuits)))
+        return join_sentence(f"{brief_job(read, start.profile, speech)} when convenient.")
     steps = plan_from(start, speech.yard.shelf or USUAL_SHELF).frost_steps
     job, when = brief_job(steps, start.profile, speech), before_deadline(speech, deadline)
+    if standing is Standing.THIN:
+        return f"Keep an eye on {space.name}; before a colder night, {job}."
     if protection.state is LayupState.HEAT_ONLY and space.kind is SpaceKind.HEATED:
         return f"Get the heat in {space.name} going again {when}, or {job}."
     return join_sentence(f"{when}, {job}.")
@@ -78,11 +62,29 @@ def before_deadline(speech: Speech, deadline: datetime | None) -> str:
     return f"before {speech.clock(deadline)}" if deadline else "today"
 
 
-def _repeat_before(speech: Speech, deadline: datetime | None) -> str:
-    """Also treat it before the next cold, where one is near."""
-    if deadline is None:
-        return ""
-    return f" A third of it is ice again by {speech.clock(deadline)}: put a stronger mix in before."
+def _act_after_ice(
+    standing: Standing,
+    circuit: Circuit,
+    protection: Protection,
+    speech: Speech,
+    deadline: datetime | None,
+    low_c: float,
+) -> str:
+    """What is done first of the steps after ice; of a mix that was proven, what makes it so again.
+
+    Nobody is told to run an engine in which ice may have broken something: that is only counted.
+    """
+    frozen = standing in {Standing.ICING, Standing.SOLID}
+    shelf = speech.yard.shelf or USUAL_SHELF
+    low_c = min(low_c, -0.1)
+    steps = steps_after_ice(circuit, protection, low_c, shelf, frozen=frozen)
+    mixed = protection.state is LayupState.PROVEN
+    profile = start_of_circuit(circuit, protection, low_c).profile
+    job = brief_job(steps, profile, speech, told_steps=1 + frozen + mixed)
+    if frozen:
+        return join_sentence(f"{job}.")
+    by = f"; all {before_deadline(speech, deadline)}" if deadline and mixed else ""
+    return f"Do not start it: {job}{by}."
 
 
 def frost_cautions(standing: Standing, space: Space) -> tuple[Caution, ...]:

@@ -59,7 +59,9 @@ def test_every_circuit_of_every_profile_has_an_act_and_a_way(profile):
 def test_nobody_is_told_to_start_an_engine_that_holds_ice(standing):
     said = act("pwc-two-stroke", "water-box", standing)
     assert said.startswith("Do not start")
-    assert "run about" not in said
+    assert "look for leaks" in said
+    assert "propylene" not in said
+    assert "more step" in said  # of its plan, once somebody has looked
 
 
 def test_a_weak_mix_is_treated_again():
@@ -96,3 +98,13 @@ def test_a_blocked_passage_is_opened_and_never_run_through():
     assert said.startswith("Before 22:00, find what blocks")
     assert "probe" in said
     assert "run about" not in said
+
+
+def test_a_thin_margin_asks_for_the_first_step_of_the_plan():
+    yard = scene.yard_of(scene.RACK)
+    speech = Speech.for_yard(yard, scene.local(14, 15))
+    circuit = scene.circuit(drainage=Drainage.NONE)
+    thin = frost_act(Standing.THIN, scene.RACK, circuit, scene.mix(-9.0), speech, None, -8.0)
+    assert thin == "Read a sample of the head passages when convenient."
+    bare = frost_act(Standing.THIN, scene.RACK, circuit, scene.water(), speech, None, 0.5)
+    assert "before a colder night, run " in bare
