@@ -332,7 +332,7 @@ _ALL = (
         act="Look where they hang, and compare them side by side.",
     ),
     Definition(
-        cause="humidity-doubted",
+        cause="sensor-doubted",
         topic=Topic.SILENCE,
         hazard=Hazard.SENSING,
         standings=frozenset({Standing.DOUBTED}),
@@ -340,7 +340,7 @@ _ALL = (
         priority=Priority.LOW,
         on_delay=_h(0),  # the judgement looks at hours or days
         off_delay=_h(24),  # a head that dries by day and ices by night is told once
-        act="Look at its head, dry it, and check it over salt.",
+        act="Look at it: wet, iced, stuck, or hung in another's place.",
     ),
     Definition(
         cause="forecast-old",

@@ -6,9 +6,9 @@ from math import inf, isfinite
 
 from monitor.craft.stored import StoredCraft
 from monitor.judgement.air.grid import SpaceAir, Traces
-from monitor.judgement.air.humidity_doubt import judge_humidity
 from monitor.judgement.air.past_weeks import Memory
 from monitor.judgement.air.sensor_disagreement import judge_disagreement
+from monitor.judgement.air.sensor_doubt import judge_doubts, judge_off_forecast
 from monitor.judgement.air.tonight import outdoor_air
 from monitor.judgement.air.verdict import Dryness, judge_space
 from monitor.judgement.battery.charge_by_record import batteries_before
@@ -181,6 +181,8 @@ def _judge_all(at: PreparedInputs, earlier: Sequence[Assessment]) -> list[Assess
             if sensor.space == space.id
         ]
     judged += judge_signs(yard, airs, here, maintainers, traces, moment.now)
+    if coming is not None:
+        judged += judge_off_forecast(outside, coming.off_k, coming.source, moment.now)
     return judged
 
 
@@ -209,7 +211,7 @@ def judge_signs(
     for space in yard.spaces:
         judged += judge_wet_day(airs[space.id])
         judged += judge_disagreement(airs[space.id], yard)
-        judged += judge_humidity(airs[space.id].doubts, space.id, now)
+        judged += judge_doubts(airs, space.id, now)
         here = craft.get(space.id, ())
         judged += judge_charging(here, maintainers, traces, now)
         for each in here:

@@ -22,7 +22,7 @@ CAUSE_TITLES: Mapping[str, str] = {
     "silence-urgent": "Silent when it matters",
     "silence": "Silent",
     "blind-space": "Nothing heard from a space",
-    "humidity-doubted": "Humidity in doubt",
+    "sensor-doubted": "Sensor in doubt",
     "sensors-apart": "Sensors differ",
     "forecast-old": "Public forecast is old",
     "own-clock": "laidup's clock is wrong",

@@ -8,8 +8,8 @@ from monitor.yard.battery_facts import BatteryFacts
 from monitor.yard.damp_facts import DampFacts
 from monitor.yard.facts import (
     ChargingFacts,
+    DoubtFacts,
     Facts,
-    HumidityFacts,
     SensingFacts,
     SilenceFacts,
     WetDayFacts,
@@ -41,7 +41,7 @@ def _of_facts(facts: Facts, low_c: float) -> dict[str, float]:
             return {"quiet_s": facts.quiet_s, "interval_s": facts.interval_s}
         case SensingFacts():
             return {"sensors_apart_k": facts.apart_k}
-        case HumidityFacts():
+        case DoubtFacts():
             return {"doubted_h": facts.hours, "air_range_k": facts.air_range_k}
         case ChargingFacts():
             return {"voltage_v": facts.voltage_v, "highest_v": facts.highest_v}

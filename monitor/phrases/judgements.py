@@ -20,9 +20,9 @@ from monitor.yard.damp_facts import DampFacts
 from monitor.yard.facts import (
     ChargingFacts,
     DamageFacts,
+    DoubtFacts,
     DropFacts,
     ForecastFacts,
-    HumidityFacts,
     OwnClockFacts,
     PathFacts,
     PowerFacts,
@@ -65,8 +65,8 @@ def _basis(seen: Assessment, names: Names, words: Wording) -> str:
             return watch.power_basis(facts, subject, names, words)
         case SensingFacts() as facts:
             return watch.sensing_basis(facts, subject, names, words)
-        case HumidityFacts() as facts:
-            return watch.humidity_basis(facts, subject, words)
+        case DoubtFacts() as facts:
+            return watch.doubt_basis(facts, subject, names, words)
         case ForecastFacts() as facts:
             return watch.forecast_basis(facts, seen)
         case PathFacts() as facts:
@@ -108,8 +108,8 @@ def _act(seen: Assessment, names: Names, words: Wording) -> str:
             return watch.power_act(subject, names)
         case SensingFacts():
             return watch.sensing_act(subject, names)
-        case HumidityFacts() as facts:
-            return watch.humidity_act(facts, subject)
+        case DoubtFacts() as facts:
+            return watch.doubt_act(facts, subject, names)
         case ForecastFacts():
             return watch.forecast_act()
         case PathFacts() as facts:

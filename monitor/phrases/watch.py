@@ -6,13 +6,13 @@ from monitor.phrases.names import Names, plain
 from monitor.wording import Wording
 from monitor.yard.assessment import Assessment, Standing, Subject
 from monitor.yard.facts import (
+    DoubtFacts,
     ForecastFacts,
-    HumidityFacts,
-    HumidityFault,
     Outage,
     PathFacts,
     PowerFacts,
     SensingFacts,
+    SensorFault,
     SilenceFacts,
 )
 from monitor.yard.space import Mount
@@ -87,34 +87,70 @@ def sensing_act(subject: Subject, names: Names) -> str:
     )
 
 
-def humidity_basis(facts: HumidityFacts, subject: Subject, words: Wording) -> str:
-    """Why a sensor's humidity is not judged on."""
+def doubt_basis(facts: DoubtFacts, subject: Subject, names: Names, words: Wording) -> str:
+    """What is wrong with a sensor, and what of it is not judged on."""
     sensor, lasted = plain(subject.part), span_of(3600.0 * facts.hours)
-    moved = "" if isnan(facts.air_range_k) else words.difference(facts.air_range_k)
-    return {
-        HumidityFault.SATURATED: (
-            f"{sensor} has said {facts.low_pct:.0f} to {facts.high_pct:.0f} % for {lasted}, while"
-            f" its air went up and down by {moved}: no real air stays saturated through that."
-        ),
-        HumidityFault.UNMOVED: (
-            f"{sensor} has stayed between {facts.low_pct:.0f} and {facts.high_pct:.0f} % for"
-            f" {lasted}, while its air went up and down by {moved}: real air does not."
-        ),
-        HumidityFault.REFUSED: (
-            f"The humidity of {sensor} was refused by the checks on readings for {lasted}: out of"
-            " range, too fast, or a value that never changes."
-        ),
-    }[facts.fault] + " Its humidity and dew point are not judged on; its temperature is."
-
-
-def humidity_act(facts: HumidityFacts, subject: Subject) -> str:
-    """What to look at where a humidity is in doubt."""
-    look = (
-        "is its head wet, iced or under salt?"
-        if facts.fault is HumidityFault.SATURATED
-        else ("is it stuck, or in a draught of its own?")
+    moved, apart = (
+        "" if isnan(value) else words.difference(abs(value))
+        for value in (facts.air_range_k, facts.apart_k)
     )
-    return f"Go and look at {plain(subject.part)}: {look} Dry it, and check it over salt."
+    withheld = " Its humidity and dew point are not judged on; its temperature is."
+    match facts.fault:
+        case SensorFault.SATURATED:
+            return (
+                f"{sensor} has said {facts.low_pct:.0f} to {facts.high_pct:.0f} % for {lasted},"
+                f" while its air went up and down by {moved}: no real air stays saturated through"
+                f" that.{withheld}"
+            )
+        case SensorFault.UNMOVED:
+            return (
+                f"{sensor} has stayed between {facts.low_pct:.0f} and {facts.high_pct:.0f} % for"
+                f" {lasted}, while its air went up and down by {moved}: real air does"
+                f" not.{withheld}"
+            )
+        case SensorFault.REFUSED:
+            return (
+                f"The humidity of {sensor} was refused by the checks on readings for {lasted}: out"
+                f" of range, too fast, or a value that never changes.{withheld}"
+            )
+        case SensorFault.AIR_REFUSED:
+            return (
+                f"The temperature of {sensor} was refused by the checks on readings for {lasted}:"
+                " out of range, too fast, or a value that never changes. Nothing is judged on it."
+            )
+        case SensorFault.OFF_FORECAST:
+            side = "above" if facts.apart_k > 0 else "below"
+            return (
+                f"For {lasted} the dew point at {sensor} has lain {side} what"
+                f" {plain(facts.source)} expected, by {apart} in the middle: the sensor or the"
+                " forecast is wrong. The sensor is gone by."
+            )
+        case SensorFault.EXCHANGED:
+            return (
+                f"For {lasted} {names.space(subject.space)} by {sensor} has been {apart} or more"
+                f" colder than {names.space(facts.other_space)} by {plain(facts.other)}, and swings"
+                " more: no building is. The two may have been exchanged. Each space is still judged"
+                " by the sensor that is entered for it."
+            )
+
+
+def doubt_act(facts: DoubtFacts, subject: Subject, names: Names) -> str:
+    """What to look at where a sensor is in doubt."""
+    sensor = plain(subject.part)
+    match facts.fault:
+        case SensorFault.EXCHANGED:
+            return (
+                f"Go and see where {sensor} and {plain(facts.other)} hang, and put them or the"
+                " yard's file right today. Read both places by hand until then."
+            )
+        case SensorFault.AIR_REFUSED:
+            space = names.space(subject.space)
+            return f"Read a thermometer in {space} by hand, and mend or replace {sensor}."
+        case SensorFault.SATURATED:
+            look = "is its head wet, iced or under salt?"
+        case _:
+            look = "is it stuck, or in a draught of its own?"
+    return f"Go and look at {sensor}: {look} Dry it, and check it over salt."
 
 
 def forecast_basis(facts: ForecastFacts, seen: Assessment) -> str:

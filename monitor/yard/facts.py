@@ -58,24 +58,31 @@ class PowerFacts:
     sensors: int = 0  # that fell silent together
 
 
-class HumidityFault(StrEnum):
-    """Why a sensor's humidity is not judged on."""
+class SensorFault(StrEnum):
+    """What is wrong with a sensor. What rests on it is not judged, or (the last two) is told."""
 
     SATURATED = "saturated"  # at saturation for days, however the air warmed
     UNMOVED = "unmoved"  # within a few points for days, however the air moved
-    REFUSED = "refused"  # by the checks on the way in, for hours up to now
+    REFUSED = "refused"  # its humidity, by the checks on the way in, for hours up to now
+    AIR_REFUSED = "air refused"  # its temperature
+    OFF_FORECAST = "off forecast"  # its dew point, from a public forecast's, for days
+    EXCHANGED = "exchanged"  # with one outdoors: a warm space is colder than the weather
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class HumidityFacts:
-    """What makes a sensor's humidity doubtful, and for how long."""
+class DoubtFacts:
+    """What makes a sensor doubtful, and for how long."""
 
-    form: Literal["humidity"] = "humidity"
-    fault: HumidityFault
+    form: Literal["doubt"] = "doubt"
+    fault: SensorFault
     hours: float
     air_range_k: float = nan  # by which the air moved meanwhile
     low_pct: float = nan
     high_pct: float = nan
+    apart_k: float = nan  # at least so far from what it is held against
+    source: str = ""  # of the forecast
+    other: str = ""  # the sensor that it may have been exchanged with
+    other_space: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -198,7 +205,7 @@ Facts = (
     | SilenceFacts
     | PowerFacts
     | SensingFacts
-    | HumidityFacts
+    | DoubtFacts
     | ForecastFacts
     | PathFacts
     | OwnClockFacts

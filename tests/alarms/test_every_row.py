@@ -151,7 +151,7 @@ ROWS = [
         24.0,
     ),
     Row(
-        "humidity-doubted",
+        "sensor-doubted",
         judgement(
             Hazard.SENSING, Standing.DOUBTED, "barn", "", "barn-corner", severity=Severity.MINOR
         ),

@@ -9,9 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from monitor.clock import to_ms
-from monitor.judgement.air.humidity_doubt import Doubt, sensor_humidity
+from monitor.judgement.air.humidity_doubt import Doubt, find_refused, sensor_humidity
 from monitor.physics.lag import GAP_H
 from monitor.physics.moist_air import condensation_point, dew_point
+from monitor.yard.facts import SensorFault
 from monitor.yard.reading import Channel, Trace
 from monitor.yard.space import Mount, Sensor, Space, Yard
 
@@ -146,14 +147,18 @@ def _humidity_rows(
     warmest_c: Floats,
 ) -> tuple[Floats, dict[str, Doubt]]:
     """Humidity of a space's sensors, one row each, without what is in doubt; and that by name."""
-    rows, doubts = [], {}
+    rows: list[Floats] = []
+    doubts: dict[str, Doubt] = {}
     for each, own_c in zip(sensors, air_c, strict=True):
         trace = traces.get((each.name, Channel.HUMIDITY))
         beside_c = np.where(np.isfinite(own_c), own_c, warmest_c)
         row, doubt = sensor_humidity(on_grid(trace, hours, now), beside_c, trace, hours, to_ms(now))
         rows.append(row)
-        if doubt is not None:
-            doubts[each.name] = doubt
+        refused = find_refused(
+            traces.get((each.name, Channel.TEMPERATURE)), hours, to_ms(now), SensorFault.AIR_REFUSED
+        )
+        if (worst := refused or doubt) is not None:
+            doubts[each.name] = worst
     return np.array(rows).reshape(len(rows), hours.size), doubts
 
 

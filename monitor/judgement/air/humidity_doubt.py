@@ -1,23 +1,12 @@
 """Humidity that is not the air's: stuck, iced, or kept beside a temperature that has moved on."""
 
-from collections.abc import Mapping
-from datetime import datetime
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from monitor.physics.moist_air import saturation_pressure_water
-from monitor.yard.assessment import (
-    Assessment,
-    Certainty,
-    Hazard,
-    Severity,
-    Standing,
-    Subject,
-    Urgency,
-)
-from monitor.yard.facts import HumidityFacts, HumidityFault
+from monitor.yard.facts import SensorFault
 from monitor.yard.reading import Trace
 
 Floats = NDArray[np.float64]
@@ -26,9 +15,9 @@ _MS_PER_H = 3_600_000.0
 
 
 class Doubt(NamedTuple):
-    """Why a sensor's humidity is not judged on, and over which of the last hours."""
+    """What is wrong with a sensor, and over which of the last hours."""
 
-    fault: HumidityFault
+    fault: SensorFault
     hours: float  # so long, up to now, it is as it is
     air_range_k: float = np.nan  # by which the air moved meanwhile
     low_pct: float = np.nan
@@ -77,9 +66,9 @@ def _stays(sign: _Sign, rh_pct: Floats, air_c: Floats, hours: Floats) -> Doubt |
     rh, air = rh_pct[known], air_c[known]
     low, high = float(rh.min()), float(rh.max())
     if low >= _SATURATED_PCT:
-        fault = HumidityFault.SATURATED
+        fault = SensorFault.SATURATED
     elif high - low <= sign.span_pct:
-        fault = HumidityFault.UNMOVED
+        fault = SensorFault.UNMOVED
     else:
         return None
     if _count_turns(air, sign.turn_k) < _TURNS:
@@ -100,8 +89,10 @@ def _count_turns(air_c: Floats, turn_k: float) -> int:
     return count
 
 
-def find_refused_humidity(trace: Trace | None, hours: Floats, now_ms: int) -> Doubt | None:
-    """Find whether the checks on the way in have refused a humidity for hours, up to the last."""
+def find_refused(
+    trace: Trace | None, hours: Floats, now_ms: int, fault: SensorFault
+) -> Doubt | None:
+    """Find whether the checks on the way in have refused a channel for hours, up to the last."""
     if trace is None:
         return None
     usable = trace.usable()
@@ -112,7 +103,7 @@ def find_refused_humidity(trace: Trace | None, hours: Floats, now_ms: int) -> Do
     refused = heard[heard > last_good]
     if not refused.size or refused.max() - refused.min() < _REFUSED_H * _MS_PER_H:
         return None
-    return Doubt(HumidityFault.REFUSED, float(now_ms - refused.min()) / _MS_PER_H)
+    return Doubt(fault, float(now_ms - refused.min()) / _MS_PER_H)
 
 
 def carry_water(
@@ -177,29 +168,7 @@ def sensor_humidity(
     """One sensor's humidity as far as it may be judged on, and why the rest may not."""
     # What is only held says nothing of how humidity moves with the air.
     read = np.where(hours <= _newest_good_h(trace, now_ms), rh_pct, np.nan)
-    doubt = find_stuck_humidity(read, air_c, hours) or find_refused_humidity(trace, hours, now_ms)
+    doubt = find_stuck_humidity(read, air_c, hours) or find_refused(
+        trace, hours, now_ms, SensorFault.REFUSED
+    )
     return withhold_doubted(carry_water(rh_pct, air_c, trace, hours, now_ms), doubt, hours), doubt
-
-
-def judge_humidity(doubts: Mapping[str, Doubt], space_id: str, at: datetime) -> list[Assessment]:
-    """One judgement for each sensor whose humidity is not judged on."""
-    return [
-        Assessment(
-            subject=Subject(space_id, part=name),
-            hazard=Hazard.SENSING,
-            standing=Standing.DOUBTED,
-            at=at,
-            facts=HumidityFacts(
-                fault=doubt.fault,
-                hours=doubt.hours,
-                air_range_k=doubt.air_range_k,
-                low_pct=doubt.low_pct,
-                high_pct=doubt.high_pct,
-            ),
-            calls_for_act=True,
-            urgency=Urgency.UNKNOWN,
-            severity=Severity.MINOR,
-            certainty=Certainty.LIKELY,
-        )
-        for name, doubt in sorted(doubts.items())
-    ]

@@ -36,6 +36,7 @@ class ComingAir:
     air_c: Floats  # (n,)
     dew_point_c: Floats  # (n,)
     error_k: float
+    off_k: Floats = field(default_factory=lambda: np.empty(0))  # by the hour up to now, signed
 
 
 @dataclass(slots=True)
@@ -115,12 +116,14 @@ class Outlook:
             return None
         off = np.zeros((2, hours.size))
         error_k = nan
+        off_k = np.empty(0)
         if outside is not None:
             apart = self._error_so_far(outside)
             known = np.isfinite(apart)
             lasting = np.where(known, apart, 0.0).sum(axis=1) / (known.sum(axis=1) + _PRIOR_H)
             present = np.where(known[:, -1], apart[:, -1], lasting)
             off = lasting[:, None] + (present - lasting)[:, None] * np.exp(-hours / _FADES_H)
+            off_k = apart[1]
             rest = (apart[1] - lasting[1])[known[1]]
             error_k = float(np.sqrt(np.mean(rest**2))) if rest.size else nan
         air_c = np.interp(at_ms, issue.at_ms, issue.air_c) + off[0]
@@ -131,6 +134,7 @@ class Outlook:
             air_c=air_c,
             dew_point_c=np.minimum(dew_c, air_c),
             error_k=error_k,
+            off_k=off_k,
         )
 
     def _newest_covering(self, known_at: datetime, begin: int, end: int) -> PublicForecast | None:

@@ -199,7 +199,7 @@ _SAID_BY_STANDING = {
 
 def chance_of_ice(judged: Assessment) -> float:
     """The chance that was said, or what a standing without one comes to."""
-    said = figures_of(judged).get("chance_of_ice")
+    said = figures_of(judged).get("chance_first_ice")
     return _SAID_BY_STANDING.get(judged.standing, 0.0) if said is None else said
 
 

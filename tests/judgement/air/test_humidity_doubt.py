@@ -10,7 +10,7 @@ from monitor.judgement.air.grid import space_air
 from monitor.judgement.judge import judge_yard
 from monitor.physics.moist_air import dew_point
 from monitor.yard.assessment import Hazard, Standing
-from monitor.yard.facts import HumidityFault
+from monitor.yard.facts import SensorFault
 from monitor.yard.reading import Channel, Flag, Trace
 from tests.bench.winters.places import winter_of
 from tests.judgement import scene
@@ -50,8 +50,8 @@ def same_water(hours):
 @pytest.mark.parametrize(
     ("rh", "fault"),
     [
-        (iced, HumidityFault.SATURATED),
-        (lambda hours: 71.0 + 0.9 * np.sin(11.0 * hours), HumidityFault.UNMOVED),
+        (iced, SensorFault.SATURATED),
+        (lambda hours: 71.0 + 0.9 * np.sin(11.0 * hours), SensorFault.UNMOVED),
         (same_water, None),
         (lambda hours: np.where(hours < 70.0, 99.0, 80.0), None),  # it has dried again
     ],
@@ -114,7 +114,7 @@ def refused(readings, since):
 def test_humidity_that_is_refused_for_hours_is_named_and_for_minutes_is_not():
     for hours, named in ((4.0, True), (0.5, False)):
         found = doubts(refused(read(same_water), NOW - timedelta(hours=hours)))
-        assert [each.fault for each in found.values()] == [HumidityFault.REFUSED] * named
+        assert [each.fault for each in found.values()] == [SensorFault.REFUSED] * named
 
 
 def front(hours):
