@@ -36,7 +36,7 @@ from monitor.judgement.craft_in_care import CraftInCare
 from monitor.judgement.round import Round
 from monitor.phrases.store_condition import store_lines
 from monitor.reports.weekly import WeeklySchedule
-from monitor.settings.load import Settings
+from monitor.settings.load import Settings, origin_of
 from monitor.store.entering import CRAFT_FILES, take_in_each
 from monitor.store.mark import StoreMark
 from monitor.store.record_upkeep import RecordUpkeep
@@ -134,7 +134,7 @@ class Daemon:
         self._take_in_craft(settings)
         self._craft = CraftInCare(store, settings.profiles, yard, clock)
         forecast = None if settings.forecast is None else str(settings.forecast.agency)
-        self._judgement = Round(store, yard, clock, forecast=forecast)
+        self._judgement = Round(store, yard, clock, forecast=forecast, origin=origin_of(settings))
         # Readers of the page take no connection that watch, intake and post need.
         page_store = store.beside(_PAGE_CONNECTIONS) if settings.web.enabled else store
         answers = _answers_of(settings, page_store, clock)

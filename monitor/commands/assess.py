@@ -1,7 +1,9 @@
 """``laidup assess``: how every space and craft stands, as a table or as JSON."""
 
 import argparse
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import datetime, timedelta
 
 from monitor.commands.opening import (
@@ -14,8 +16,10 @@ from monitor.commands.opening import (
 from monitor.craft.stored import StoredCraft
 from monitor.errors import QuantityError
 from monitor.reports.picture import Picture, compose_picture, read_picture
+from monitor.settings.load import origin_of
 from monitor.store.store import Store
-from monitor.yard.assessment import Assessment, Subject
+from monitor.yard.assessment import Assessment, Hazard, Subject
+from monitor.yard.origin import Origin
 from monitor.yard.space import Yard
 
 _SEASON = timedelta(days=300)  # far enough back to find what each circuit has been through
@@ -41,6 +45,7 @@ def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") 
 
 def run(arguments: argparse.Namespace) -> int:
     """Show the judgement."""
+    origins: list[str] = []
     with open_to_look(arguments) as here:
         yard, now = here.yard, daemon_clock(here.store).now()
         if arguments.at is None:
@@ -48,14 +53,61 @@ def run(arguments: argparse.Namespace) -> int:
                 picture = read_picture(tx, yard, read_craft_in_care(here, now), now)
         else:
             at = _parse_moment(arguments.at, yard, now)
-            picture = judge_again(here.store, yard, read_craft_in_care(here, at), at)
+            craft = read_craft_in_care(here, at)
+            picture = judge_again(here.store, yard, craft, at)
+            with here.store.snapshot() as tx:
+                kept = tx.assessments.origins(at - _SEASON, at)
+            origins = origin_lines(kept, craft, origin_of(here.settings))
     if arguments.json:
         from monitor.reports.account import account_json, account_of
 
         print(account_json(account_of(picture), indent=2).decode())
     else:
         show_picture(picture)
+        for line in origins:
+            print(line)
     return 0
+
+
+def origin_lines(
+    kept: Mapping[tuple[Hazard, Subject], Origin], craft: Sequence[StoredCraft], today: Origin
+) -> list[str]:
+    """What the standings on record for a moment were judged by, beside what judges it anew.
+
+    Parameters
+    ----------
+    kept : mapping of Origin
+        Of the last change of each subject.
+    craft : sequence of StoredCraft
+        With the profiles of today.
+    today : Origin
+        Program and settings of now.
+    """
+    profiles = {each.id: each.profile_digest for each in craft}
+    names = {each.id: each.name for each in craft}
+    counted = Counter(replace(origin, profile="") for origin in kept.values())
+    lines = []
+    for origin, count in counted.most_common():
+        standings = "1 standing was" if count == 1 else f"{count} standings were"
+        if not origin.program:
+            lines.append(f"On record {standings} judged by an earlier laidup that kept no version.")
+            continue
+        same = "as now" if origin.settings == today.settings else f"now {today.settings}"
+        program = "as now" if origin.program == today.program else f"now {today.program}"
+        lines.append(
+            f"On record {standings} judged by laidup {origin.program} ({program}) with settings"
+            f" {origin.settings} ({same})."
+        )
+    changed = {
+        (names[subject.craft], origin.profile)
+        for (_, subject), origin in kept.items()
+        if subject.craft in names and origin.profile and origin.profile != profiles[subject.craft]
+    }
+    lines += [
+        f"The profile of {name} was {digest} then, and is another now."
+        for name, digest in sorted(changed)
+    ]
+    return lines
 
 
 def judge_again(store: Store, yard: Yard, craft: Sequence[StoredCraft], at: datetime) -> Picture:

@@ -1,10 +1,11 @@
 """What a type of craft is made of: its circuits, how each is treated, and what else it carries."""
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 from monitor.craft.circuit import Circuit, Way
+from monitor.craft.digest import digest_of
 from monitor.craft.fitted import Chemistry, Surface
 from monitor.craft.layup import Act, FlowOrder, Posture
 from monitor.errors import BadValueError
@@ -130,6 +131,7 @@ class Profile:
     fuel: FuelSystem = FuelSystem.NONE
     flow_order: FlowOrder | None = None  # which comes first when the engine runs on a hose
     wants: tuple[Want, ...] = ()
+    digest: str = field(default="", compare=False)  # of all that its files say
 
     def __post_init__(self) -> None:
         ids = [one.circuit.id for one in self.circuits]
@@ -172,4 +174,5 @@ def composed(profile_id: str, fittings: Sequence[str], profiles: Mapping[str, Pr
         circuits=base.circuits + tuple(one for part in parts for one in part.circuits),
         surfaces=base.surfaces + tuple(one for part in parts for one in part.surfaces),
         wants=base.wants + tuple(one for part in parts for one in part.wants),
+        digest=digest_of([base.digest, *(part.digest for part in parts)]) if parts else base.digest,
     )

@@ -126,6 +126,7 @@ def _added_up(
         id=craft.id,
         name=craft.name,
         profile=profile.id,
+        profile_digest=profile.digest,
         owner=craft.owner,
         space=stay.space,
         berth=stay.berth,

@@ -74,6 +74,7 @@ class StoredCraft:
     keeping: Keeping = UNKNOWN_KEEPING
     unsettled: tuple[Unsettled, ...] = ()  # what happened to it, and was not put right yet
     unreadable: str = ""  # what of its record cannot be read: it is judged as unprotected
+    profile_digest: str = field(default="", compare=False, repr=False)
     # What its job plan starts from. Whatever of it changes a judgement stands above as well.
     plan_start: PlanStart | None = field(default=None, compare=False, repr=False)
 

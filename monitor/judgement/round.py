@@ -2,7 +2,7 @@
 
 import time
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
 from monitor.clock import Clock, to_ms
@@ -21,6 +21,7 @@ from monitor.judgement.judge import judge_groups
 from monitor.judgement.watch.forecast_age import judge_forecast
 from monitor.store.store import Store, Transaction
 from monitor.yard.assessment import Assessment
+from monitor.yard.origin import NOT_KEPT, Origin
 from monitor.yard.space import Yard
 
 
@@ -37,7 +38,13 @@ class Round:
     """Judges the yard as often as it is told to."""
 
     def __init__(
-        self, store: Store, yard: Yard, clock: Clock, *, forecast: str | None = None
+        self,
+        store: Store,
+        yard: Yard,
+        clock: Clock,
+        *,
+        forecast: str | None = None,
+        origin: Origin = NOT_KEPT,
     ) -> None:
         """Remember what to judge by; nothing is read yet.
 
@@ -48,8 +55,11 @@ class Round:
         clock : Clock
         forecast : str, optional
             Source of the public forecast that the yard has configured: its age is judged too.
+        origin : Origin, optional
+            Program and settings to keep with each change of standing.
         """
         self._forecast = forecast
+        self._origin = origin
         self._store = store
         self._yard = yard
         self._clock = clock
@@ -113,7 +123,7 @@ class Round:
             judged.append(judge_forecast(asking, self._yard, now))
         over = nights_over(said, self._memory.spaces, self._yard, now)
         with self._store.transaction() as tx:
-            changed = tx.assessments.replace(judged)
+            changed = tx.assessments.replace(judged, self._origins_of(craft))
             if evening is not None:
                 tx.said_nights.add(nights_said(judged, evening))
                 tx.said_nights.settle(over)
@@ -122,6 +132,11 @@ class Round:
         return RoundSummary(
             changed=tuple(changed), count=len(judged), seconds=time.perf_counter() - began
         )
+
+    def _origins_of(self, craft: Sequence[StoredCraft]) -> dict[str, Origin]:
+        """What this round's judgements are made by, by craft; of spaces under the empty key."""
+        own = {each.id: replace(self._origin, profile=each.profile_digest) for each in craft}
+        return {"": self._origin} | own
 
 
 def load_past_weeks(store: Store, yard: Yard, now: datetime) -> Memory:

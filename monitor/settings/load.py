@@ -5,10 +5,12 @@ from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from email.utils import formataddr
+from importlib.metadata import version
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from monitor.alarms.definitions import DEFINITIONS, Definition, adjusted
+from monitor.craft.digest import digest_of
 from monitor.craft.profile import Profile
 from monitor.craft.record import CraftRecord
 from monitor.delivery.annunciator import AnnunciatorSettings
@@ -28,6 +30,7 @@ from monitor.settings.profiles import load_profiles
 from monitor.settings.yard_file import BrokerBlock, MailBlock, SensorBlock, WebBlock, YardFile
 from monitor.web.loopback import BEYOND, is_loopback
 from monitor.yard.limits import Limits
+from monitor.yard.origin import Origin
 from monitor.yard.space import Mount, Role, Sensor, Yard
 
 _TOKEN_LENGTH = 20  # signs; a shorter one is a password, and passwords get guessed
@@ -38,6 +41,7 @@ class Settings:
     """Everything that ``yard.toml`` says, checked."""
 
     file: Path
+    digest: str  # of the file, as far as it says anything
     yard: Yard
     store_url: str
     broker: BrokerSettings
@@ -57,6 +61,11 @@ class Settings:
     craft: tuple[CraftRecord, ...]  # of the craft files; the store may know more
 
 
+def origin_of(settings: Settings) -> Origin:
+    """What is kept with each judgement made by this program and these settings."""
+    return Origin(program=version("laidup"), settings=settings.digest)
+
+
 def load_settings(path: Path, environment: Mapping[str, str] = os.environ) -> Settings:
     """Read and check the yard's file.
 
@@ -72,7 +81,8 @@ def load_settings(path: Path, environment: Mapping[str, str] = os.environ) -> Se
     ConfigurationError
         With one fault for each thing that is wrong.
     """
-    content = check_content(YardFile, read_toml(path), path)
+    said = read_toml(path)
+    content = check_content(YardFile, said, path)
     faults = [
         Fault(file=str(path), key=key, problem=problem, remedy=remedy)
         for key, problem, remedy in _find_inconsistencies(content)
@@ -103,6 +113,7 @@ def load_settings(path: Path, environment: Mapping[str, str] = os.environ) -> Se
         raise ConfigurationError(faults)
     return Settings(
         file=path,
+        digest=digest_of(said),
         yard=yard,
         store_url=_store_url(content.store.url, folder),
         broker=_broker_settings(content.broker, folder, passwords["broker"]),

@@ -7,6 +7,7 @@ from typing import Annotated, Any, Literal
 from pydantic import AfterValidator, Field
 
 from monitor.craft.circuit import Circuit, Drainage, Way
+from monitor.craft.digest import digest_of
 from monitor.craft.fitted import Chemistry, Surface
 from monitor.craft.layup import Act, FlowOrder, Posture
 from monitor.craft.profile import (
@@ -186,7 +187,9 @@ def load_profiles(folders: Sequence[Path]) -> dict[str, Profile]:
         try:
             content = _resolve_profile(name, _TOP, files, ())
             profiles[name] = _profile_from(
-                name, check_content(ProfileFile, content, versions[-1].path)
+                name,
+                check_content(ProfileFile, content, versions[-1].path),
+                digest_of(content),
             )
         except ConfigurationError as error:
             faults.extend(fault for fault in error.faults if fault not in faults)
@@ -293,7 +296,7 @@ def _fill_from_part(content: dict[str, Any], part: dict[str, Any]) -> dict[str, 
     return joined
 
 
-def _profile_from(name: str, content: ProfileFile) -> Profile:
+def _profile_from(name: str, content: ProfileFile, digest: str) -> Profile:
     battery = content.battery
     return Profile(
         id=name,
@@ -320,6 +323,7 @@ def _profile_from(name: str, content: ProfileFile) -> Profile:
         fuel=content.fuel,
         flow_order=content.flow_order,
         wants=tuple(Want(acts=one.acts, reason=one.reason) for one in content.wants.values()),
+        digest=digest,
     )
 
 

@@ -23,7 +23,10 @@ from monitor.store.present import (
     visible_digest,
 )
 from monitor.store.tables import assessments, present_judgements, standing_changes
-from monitor.yard.assessment import Assessment, Hazard, Standing
+from monitor.yard.assessment import Assessment, Hazard, Standing, Subject
+from monitor.yard.origin import NOT_KEPT, Origin
+
+NO_ORIGINS: Mapping[str, Origin] = {}
 
 
 class Assessments:
@@ -36,11 +39,19 @@ class Assessments:
         self._own = present_judgements.c.yard_id == yard_id
         self._new: NewPicture | None = None
 
-    def replace(self, judged: Iterable[Assessment]) -> list[Assessment]:
+    def replace(
+        self, judged: Iterable[Assessment], origins: Mapping[str, Origin] = NO_ORIGINS
+    ) -> list[Assessment]:
         """Put one round's judgements in place of the last round's.
 
         Readers of this process have them at once. They are written when a standing changes, or
         something else that a person would see, at most every 15 s; else only that it was judged.
+
+        Parameters
+        ----------
+        judged : iterable of Assessment
+        origins : mapping of Origin by craft, optional
+            What the judgements were made by; that of spaces and sensors has the empty key.
 
         Returns
         -------
@@ -66,7 +77,7 @@ class Assessments:
         # of what is no longer judged nothing else tells.
         gone = any(key not in standings for key in before)
         self._new = self._write_picture(new, stored_ms, urgent=gone)
-        self._write_changes(changed)
+        self._write_changes(changed, origins)
         return changed
 
     def committed(self) -> None:
@@ -110,10 +121,13 @@ class Assessments:
             self._connection.execute(earlier)
         return replace(new, written=due, digest=digest)
 
-    def _write_changes(self, changed: list[Assessment]) -> None:
+    def _write_changes(self, changed: list[Assessment], origins: Mapping[str, Origin]) -> None:
         if not changed:
             return
-        changes = [self._row(one) for one in changed]
+        changes = [
+            self._row(one) | _origin_columns(origins.get(one.subject.craft, NOT_KEPT))
+            for one in changed
+        ]
         # Two rounds may share one moment of the readings' clock: the later one stands.
         same = (standing_changes.c[name] == bindparam(f"the_{name}") for name in _CHANGE_KEY)
         self._connection.execute(
@@ -162,6 +176,26 @@ class Assessments:
         )
         return [_Body.model_validate_json(body).assessment for body in rows]
 
+    def origins(self, since: datetime, until: datetime) -> dict[tuple[Hazard, Subject], Origin]:
+        """What each subject's last change with ``since <= at < until`` was judged by."""
+        kept = standing_changes.c
+        rows = self._connection.execute(
+            select(
+                kept.hazard, kept.space, kept.craft, kept.part,
+                kept.program, kept.settings_digest, kept.profile_digest,
+            )
+            .where(
+                kept.yard_id == self._yard_id, kept.at_ms >= to_ms(since), kept.at_ms < to_ms(until)
+            )
+            .order_by(kept.at_ms)
+        )  # fmt: skip
+        return {
+            (Hazard(hazard), Subject(space, craft, part)): Origin(
+                program=program or "", settings=settings or "", profile=profile or ""
+            )
+            for hazard, space, craft, part, program, settings, profile in rows
+        }
+
     def known_since(self, hazard: Hazard) -> dict[tuple[str, str], datetime]:
         """When each part of each craft was first known of a hazard; without those still unknown."""
         part = (standing_changes.c.craft, standing_changes.c.part)
@@ -192,6 +226,14 @@ class Assessments:
 
 
 _CHANGE_KEY = ("yard_id", "hazard", "space", "craft", "part", "at_ms")
+
+
+def _origin_columns(origin: Origin) -> dict[str, object]:
+    return {
+        "program": origin.program or None,
+        "settings_digest": origin.settings or None,
+        "profile_digest": origin.profile or None,
+    }
 
 
 def _place(assessment: Assessment) -> tuple[str, str, str, str]:

@@ -145,6 +145,9 @@ standing_changes = Table(
     Column("at_ms", BigInteger, primary_key=True, autoincrement=False),
     Column("standing", Text, nullable=False),
     Column("body", Text, nullable=False),
+    Column("program", Text),  # version; null, as below: of an earlier program
+    Column("settings_digest", Text),
+    Column("profile_digest", Text),
     Index(None, "yard_id", "at_ms"),
 )
 

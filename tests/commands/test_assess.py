@@ -1,9 +1,15 @@
 import json
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from importlib.metadata import version
 
 import pytest
 
+from monitor.commands.assess import origin_lines
+from monitor.yard.assessment import Hazard, Subject
+from monitor.yard.origin import NOT_KEPT, Origin
 from tests.commands.yard_files import copied_yard, fill, laidup
+from tests.reports import kettlemoss
 
 
 @pytest.fixture(scope="module")
@@ -92,3 +98,31 @@ def test_a_time_without_an_offset_is_the_yards_own(config, capsys):
     # America/Chicago is six hours behind UTC in January.
     found = as_json(config, capsys, "--at", "2026-01-10T12:00")
     assert found["at"] == "2026-01-10T18:00:00Z"
+
+
+def test_a_moment_of_the_past_names_the_program_and_the_settings_it_was_judged_by(
+    config, capsys, monkeypatch
+):
+    monkeypatch.setenv("COLUMNS", "160")
+    assert laidup("assess", "--config", config, "--at", "now") == 0
+    said = capsys.readouterr().out
+    assert f"judged by laidup {version('laidup')} (as now) with settings " in said
+    assert "The profile of " not in said
+
+
+def test_settings_and_profiles_that_have_changed_since_are_named():
+    heron = replace(kettlemoss.craft()[0], profile_digest="new")
+    kept = {
+        (Hazard.FROST, Subject("long-shed", heron.id, "head")): Origin(
+            program="0.0.9", settings="then", profile="old"
+        ),
+        (Hazard.AIR, Subject("long-shed")): Origin(program="0.0.9", settings="then"),
+        (Hazard.AIR, Subject("lee-rack")): NOT_KEPT,
+    }
+    lines = origin_lines(kept, [heron], Origin(program="0.1.0", settings="today"))
+    assert lines == [
+        "On record 2 standings were judged by laidup 0.0.9 (now 0.1.0) with settings then"
+        " (now today).",
+        "On record 1 standing was judged by an earlier laidup that kept no version.",
+        f"The profile of {heron.name} was old then, and is another now.",
+    ]

@@ -9,7 +9,7 @@ import numpy as np
 from monitor.clock import ReadingsClock, to_ms
 from monitor.judgement.craft_in_care import CraftInCare
 from monitor.judgement.round import Round
-from monitor.settings.load import Settings, load_settings
+from monitor.settings.load import Settings, load_settings, origin_of
 from monitor.settings.places import shipped_folder
 from monitor.store.entering import take_in
 from monitor.store.migrate import migrate
@@ -57,7 +57,7 @@ def fill(config: Path, until: datetime | None = None, days: int = 4) -> Settings
                         for t, v in zip(at, value, strict=True)
                     ]
                 )
-    Round(store, settings.yard, clock).run(craft)
+    Round(store, settings.yard, clock, origin=origin_of(settings)).run(craft)
     store.close()
     return settings
 

@@ -1,5 +1,6 @@
 """A round over a real store on a file."""
 
+from dataclasses import replace
 from datetime import timedelta
 
 import numpy as np
@@ -12,7 +13,8 @@ from monitor.judgement.judge import judge_yard
 from monitor.judgement.round import Round, load_past_weeks
 from monitor.store.migrate import migrate
 from monitor.store.store import Store
-from monitor.yard.assessment import Hazard, Standing
+from monitor.yard.assessment import Hazard, Standing, Subject
+from monitor.yard.origin import Origin
 from monitor.yard.reading import Channel, Flag, Reading
 from tests.judgement import scene
 
@@ -118,3 +120,19 @@ def test_rounds_in_a_row_and_one_round_at_the_end_judge_alike(store):
     again = scene.pick(at_once, Hazard.AIR)
     assert air.low_c == pytest.approx(again.low_c, abs=0.05)
     assert air.standing is again.standing
+
+
+def test_each_change_of_standing_keeps_what_it_was_judged_by(store):
+    now = scene.local(14, 20)
+    cold = scene.trace("air-long-shed", Channel.TEMPERATURE, -2.0, now - timedelta(hours=90), now)
+    put(store, cold)
+    craft = replace(
+        scene.stored(scene.SHED, (scene.circuit(), scene.water())), profile_digest="of-its-type"
+    )
+    made_by = Origin(program="1.2", settings="of-the-yard")
+    Round(store, scene.yard_of(scene.SHED), ReadingsClock(now), origin=made_by).run([craft])
+    with store.snapshot() as tx:
+        kept = tx.assessments.origins(now - timedelta(hours=1), now + timedelta(hours=1))
+    frost = kept[Hazard.FROST, Subject(scene.SHED.id, "k1", "head")]
+    assert frost == Origin(program="1.2", settings="of-the-yard", profile="of-its-type")
+    assert kept[Hazard.AIR, Subject(scene.SHED.id)] == made_by

@@ -212,6 +212,26 @@ def test_fittings_join_a_craft_and_may_not_bring_a_circuit_twice():
         composed("tow-boat", ["ballast"], library())
 
 
+def test_a_profiles_digest_follows_its_figures_and_those_it_extends_and_no_comment(tmp_path):
+    def digests(figure, comment=""):
+        (tmp_path / "tank.toml").write_text(comment + TANK.replace('"10L"', figure))
+        (tmp_path / "barge.toml").write_text('extends = "tank"\nname = "Barge"\n')
+        found = load_profiles([PROFILES, tmp_path])
+        return found["tank"].digest, found["barge"].digest, found["outboard"].digest
+
+    plain = digests('"10L"')
+    assert digests('"10L"', comment="# as measured\n") == plain
+    tank, barge, outboard = digests('"11L"')
+    assert tank != plain[0]
+    assert barge != plain[1]
+    assert outboard == plain[2]
+
+
+def test_fittings_are_part_of_a_crafts_own_digest():
+    fitted = composed("outboard", ["washdown"], library())
+    assert fitted.digest != composed("outboard", [], library()).digest
+
+
 def test_a_profile_names_no_more_than_itself():
     # How many files a new type touches: its own.
     for path in PROFILES.glob("*.toml"):

@@ -27,6 +27,7 @@ from monitor.yard.assessment import (
     Urgency,
 )
 from monitor.yard.message import Attachment, DeliveryOutcome, Message, MessageKind, Receipt
+from monitor.yard.origin import NOT_KEPT
 from monitor.yard.reading import Channel, Flag, Reading
 from tests.written import written
 
@@ -296,6 +297,14 @@ def test_a_judgement_comes_back_as_it_was_infinity_and_nan_too(store):
         assessment(Standing.HOLDING), figures={}, now_c=found.now_c, low_c=found.low_c,
         burst_c=found.burst_c,
     )  # fmt: skip
+
+
+def test_a_change_of_an_earlier_program_says_that_it_kept_no_origin(store):
+    with store.transaction() as tx:
+        tx.assessments.replace([assessment(Standing.HOLDING)])
+    with store.snapshot() as tx:
+        kept = tx.assessments.origins(NOW, NOW + timedelta(hours=1))
+    assert list(kept.values()) == [NOT_KEPT]
 
 
 def test_only_a_change_of_standing_is_kept_for_good(store):
