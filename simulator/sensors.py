@@ -17,6 +17,7 @@ from simulator.yard import View
 Array = NDArray[np.float64]
 Look = Callable[[View], Sequence[Array]]
 
+_WET_PCT = 98.8  # what a capacitive head says when water stands on it
 _BACKLOG = 400  # readings that a logger can hold
 
 
@@ -53,6 +54,8 @@ class SensorSpec:
     channels: tuple[Channel, ...]
     look: Look
     outages: tuple[Outage, ...] = ()
+    wet_spells: tuple[Outage, ...] = ()  # its humidity head is wet or iced: saturation, and noise
+    every_s: float = 0.0  # it speaks no oftener; 0: at each look
     lost_share: float = 0.0  # of single packs that never leave
     clock_off_s: float = 0.0
     clock_drift_s_day: float = 0.0
@@ -77,6 +80,7 @@ class Sensor:
         self._start_s = start_s
         self._rng = np.random.default_rng([seed, *spec.id.encode()])
         self._logged: list[tuple[float, list[float]]] = []
+        self._spoke_s = -1e12
 
     def sample(self, view: View, at_s: float) -> Message | None:
         """Look once; returns what is sent, if anything is."""
@@ -86,7 +90,15 @@ class Sensor:
             float(_spoil(np.asarray(value), channel, np.asarray(days), self._rng))
             for value, channel in zip(spec.look(view), spec.channels, strict=True)
         ]
+        if any(spell.start_s <= at_s < spell.end_s for spell in spec.wet_spells):
+            values = [
+                _WET_PCT + float(self._rng.uniform(-1.0, 1.0)) if each.label == "humidity" else one
+                for one, each in zip(values, spec.channels, strict=True)
+            ]
         lost = self._rng.random() < spec.lost_share
+        if at_s - self._spoke_s < spec.every_s:
+            return None
+        self._spoke_s = at_s
         sent_s = at_s + spec.delay_s
         stamp_s = sent_s + spec.clock_off_s + spec.clock_drift_s_day * days
         for outage in spec.outages:
@@ -113,7 +125,16 @@ def trace(
         _spoil(value, channel, days, rng)
         for value, channel in zip(spec.look(history), spec.channels, strict=True)
     ]
+    for spell in spec.wet_spells:
+        wet = (spell.start_s <= at_s) & (at_s < spell.end_s)
+        for value, channel in zip(values, spec.channels, strict=True):
+            if channel.label == "humidity":
+                value[wet] = np.round(_WET_PCT + rng.uniform(-1.0, 1.0, int(wet.sum())), 1)
     heard = rng.random(len(at_s)) >= spec.lost_share
+    if spec.every_s:
+        # The looks are evenly apart: every so many of them.
+        step = max(round(spec.every_s / float(at_s[1] - at_s[0])), 1)
+        heard &= np.arange(len(at_s)) % step == 0
     for outage in spec.outages:
         if not outage.logged:
             heard &= ~((outage.start_s <= at_s) & (at_s < outage.end_s))
@@ -160,6 +181,7 @@ def air_sensor(
     bias_c: float = 0.0,
     bias_pct: float = 0.0,
     drift_pct_day: float = 0.0,
+    resolution_c: float = 0.01,
     **ways: object,
 ) -> SensorSpec:
     """Temperature and RH of a space's air.
@@ -174,7 +196,9 @@ def air_sensor(
         return here, relative_humidity(view.vapour[..., space], here)
 
     channels = (
-        Channel(label="temperature", unit="Cel", noise=noise_c, bias=bias_c),
+        Channel(
+            label="temperature", unit="Cel", noise=noise_c, bias=bias_c, resolution=resolution_c
+        ),
         Channel(
             label="humidity",
             unit="%RH",

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from simulator.building import Space
 from simulator.craft import Craft
+from simulator.hardship import hard_weather, spoil_sensors
 from simulator.moves import on_record, one_move
 from simulator.scenario import Scenario
 from simulator.sensors import Outage, SensorSpec, air_sensor, maintainer, metal_sensor, trace
@@ -61,6 +62,7 @@ def make(
     weather: Weather | None = None,
     *,
     moved: bool = True,
+    hard: bool = False,
 ) -> Winter:
     """Make up a winter; the same seed makes the same one.
 
@@ -75,6 +77,8 @@ def make(
         Instead of a synthetic one: see `simulator.weather.from_hourly_file`.
     moved : bool
         Whether a craft is moved on the way. What else happens is the same with and without.
+    hard : bool
+        With fronts, mild coasts and such sensors as yards have: see `simulator.hardship`.
     """
     if craft < 1:
         raise ValueError(f"winter: {craft} craft; there must be one at least")
@@ -83,7 +87,8 @@ def make(
     end = end or datetime(2026, 3, 31, 12, tzinfo=zone)
     rng = np.random.default_rng([seed, 7])
     # Weather goes on a little after the end: the last steps look ahead.
-    weather = weather or synthetic(seed, start, end + timedelta(days=1))
+    make_weather = hard_weather if hard else synthetic
+    weather = weather or make_weather(seed, start, end + timedelta(days=1))
     spaces, space_records = _spaces(rng, start, end, weather)
     crafts, craft_records = stored_craft(rng, craft, start, end)
     name = f"yard-{seed}"
@@ -91,6 +96,8 @@ def make(
     moves = one_move(own, craft_records, weather, start, end) if moved else ()
     plan = YardPlan(id=name, zone=ZONE, spaces=spaces, craft=crafts, weather=weather, moves=moves)
     sensor_records, faults = _sensors(rng, name, spaces, crafts, start, end)
+    if hard:
+        sensor_records = spoil_sensors(seed, sensor_records, faults, start, end)
     records: Records = {
         "yard": {
             "id": name,

@@ -33,7 +33,7 @@ def main() -> int:
     job = partial(
         _lived_and_watched, craft=chosen.craft, days=chosen.days,
         every=timedelta(minutes=chosen.every), forecasts=not chosen.no_forecast, kept=chosen.keep,
-        over_broker=chosen.over_mqtt,
+        over_broker=chosen.over_mqtt, hard=chosen.hard,
     )  # fmt: skip
     found: list[tuple[Winter, Lived, Heard]] = []
     with ProcessPoolExecutor(chosen.workers) as pool:
@@ -69,6 +69,9 @@ def _arguments() -> argparse.ArgumentParser:
     parser.add_argument(
         "--over-mqtt", action="store_true", help="every reading through a real broker and intake"
     )
+    parser.add_argument(
+        "--hard", action="store_true", help="fronts, mild coasts, coarse and sick sensors"
+    )
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--keep", type=Path, help="folder that keeps simulated winters for again")
     parser.add_argument("--write", action="store_true", help=f"write {PAGE.name} too")
@@ -98,12 +101,14 @@ def _lived_and_watched(
     forecasts: bool,
     kept: Path | None,
     over_broker: bool,
+    hard: bool = False,
 ) -> list[tuple[Winter, Lived, Heard]]:
     end = _BEGIN + timedelta(days=days)
-    winters = [make(seed, craft=craft, start=_BEGIN, end=end) for seed in seeds]
+    winters = [make(seed, craft=craft, start=_BEGIN, end=end, hard=hard) for seed in seeds]
     if over_broker:
         return [_over_the_wire(winter, every, forecasts=forecasts) for winter in winters]
-    name = f"{'-'.join(map(str, seeds))}-{craft}-{days:g}.pickle"
+    kind = "-hard" if hard else ""
+    name = f"{'-'.join(map(str, seeds))}-{craft}-{days:g}{kind}.pickle"
     if kept is not None and (kept / name).exists():
         lived = pickle.loads((kept / name).read_bytes())
     else:
@@ -135,7 +140,8 @@ def _about(chosen: argparse.Namespace, total: Score) -> str:
     )
     return (
         f"{total.winters} winters, seeds {_named(chosen.seeds)}: {chosen.craft} craft a yard,"
-        f" {chosen.days:g} days from 1 November, {forecast}. {total.rounds} rounds: one every"
+        f" {chosen.days:g} days from 1 November, {forecast}"
+        f"{', hard ones' if chosen.hard else ''}. {total.rounds} rounds: one every"
         f" {chosen.every:g} minutes, another half an hour after one that found something grave,"
         f" every five minutes after a heater's failure. {readings}"
     )
