@@ -246,7 +246,7 @@ class Daemon:
     @property
     def is_connected(self) -> bool:
         """Whether what the sensors send reaches us now."""
-        return self._intake.health().connected
+        return self._intake.intake_health().connected
 
     def start(self) -> None:
         """Start every part: first what may refuse, then what reads, then what takes readings in.
@@ -394,7 +394,7 @@ class Daemon:
         """Parts that do not turn or do nothing but fail, each with the reason."""
         unwell = self._turning.unwell_parts()
         if "intake" in unwell:
-            health = self._intake.health()
+            health = self._intake.intake_health()
             unwell["intake"] = health.store or health.broker
         condition = self._upkeep.condition
         if condition.full or condition.damage:
@@ -405,7 +405,7 @@ class Daemon:
 
     def _unwell_now(self) -> dict[str, str]:
         """The same, once it is seen whether readings come in."""
-        health = self._intake.health()
+        health = self._intake.intake_health()
         if health.connected and not health.store:
             self._turning.note_turn("intake")
         return self.unwell_parts()

@@ -39,7 +39,7 @@ _LISTS_KEPT = 16  # of craft: looks go back and forth within an hour
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
+class ReplayedChange:
     """One subject whose standing is not what it was; ``was`` is None where it was not judged."""
 
     was: Standing | None
@@ -94,12 +94,12 @@ class Replay:
         self._kinds: PartGroups | None = None
         self.rounds = 0  # judged so far, of the yard or of a part of it
 
-    def run(self, since: datetime, until: datetime) -> Iterator[Change]:
+    def run(self, since: datetime, until: datetime) -> Iterator[ReplayedChange]:
         """Judge from ``since`` to ``until``, both included.
 
         Yields
         ------
-        Change
+        ReplayedChange
             In time order. First how everything stands at ``since``.
 
         Notes
@@ -151,7 +151,7 @@ class Replay:
             looks.append(then)
         return looks
 
-    def _changes_within(self, spans: list["_Span"]) -> list[Change]:
+    def _changes_within(self, spans: list["_Span"]) -> list[ReplayedChange]:
         """What changed in each span, each change at its own time.
 
         The middles of all spans in which something changed are followed at once, then those of
@@ -191,11 +191,13 @@ class Replay:
                 spans.append(each._replace(begin=middle, was=found))
         return changes
 
-    def _change_of(self, part: Key, was: Assessment | None, now: GroupedJudgements) -> Change:
+    def _change_of(
+        self, part: Key, was: Assessment | None, now: GroupedJudgements
+    ) -> ReplayedChange:
         """One change, in the words of the part's own record."""
         judged = now.own_assessment(part)
         craft = self._craft.last_seen(part[1]) if judged.subject.craft else None
-        return Change(None if was is None else was.standing, judged, craft)
+        return ReplayedChange(None if was is None else was.standing, judged, craft)
 
     def _inputs_at(
         self, at: datetime, was: GroupedJudgements, memory: Memory, spaces: set[str] | None = None
@@ -333,7 +335,7 @@ def _outdoor_spaces(yard: Yard, traces: Traces, at: datetime) -> set[str]:
     return set()
 
 
-def _sort_changes(changes: list[Change]) -> list[Change]:
+def _sort_changes(changes: list[ReplayedChange]) -> list[ReplayedChange]:
     return sorted(changes, key=lambda each: (each.judged.at, each.judged.subject))
 
 

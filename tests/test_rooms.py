@@ -5,6 +5,7 @@ import re
 import subprocess
 import sys
 import tomllib
+from collections.abc import Iterator
 from importlib.metadata import packages_distributions
 from pathlib import Path
 
@@ -23,6 +24,13 @@ CHECKS = {
 # What the daemon must not carry in its memory all winter: reports and replays load these, in
 # a process or at a time of their own.
 HEAVY = {"pandas", "matplotlib", "scipy", "metpy", "pyarrow", "reportlab"}
+
+# Verbs that need no object beside them: the class or the module that holds them is the object.
+STANDARD_VERBS = frozenset(
+    {"main", "run", "start", "stop", "close", "send", "add", "get", "put"}
+)  # fmt: skip
+# Public functions of one word that are still to be named, one a line. It only ever gets shorter.
+ONE_WORD = Path(__file__).parent / "one_word_functions.txt"
 
 MODULES = sorted(
     path
@@ -120,3 +128,42 @@ def test_the_program_imports_nothing_that_only_the_tests_install():
         if not declared & {normal(each) for each in distributions.get(name, [name])}
     }
     assert undeclared == set()
+
+
+def public_names(body: list[ast.stmt], above: str = "") -> Iterator[tuple[str, ast.stmt]]:
+    """Public classes and functions of a module, those of classes as ``Class.name``; no"
+    " properties."""
+    for node in body:
+        if isinstance(node, ast.ClassDef) and not node.name.startswith("_"):
+            yield above + node.name, node
+            yield from public_names(node.body, f"{above}{node.name}.")
+        elif isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
+            marks = {ast.unparse(mark) for mark in node.decorator_list}
+            if not node.name.startswith("_") and not marks & {"property", "cached_property"}:
+                yield above + node.name, node
+
+
+def test_no_two_public_classes_share_a_name():
+    homes: dict[str, list[str]] = {}
+    for path in MODULES:
+        if path.parts[len(ROOT.parts)] == "monitor":
+            for name, node in public_names(ast.parse(path.read_text(encoding="utf-8")).body):
+                if isinstance(node, ast.ClassDef):
+                    homes.setdefault(name.rpartition(".")[2], []).append(named(path))
+    assert {name: paths for name, paths in homes.items() if len(paths) > 1} == {}
+
+
+def test_a_public_function_is_a_verb_with_its_object_or_a_quantity_of_a_thing():
+    # Physics names quantities as the field does: dew_point, but also stefan and evaporation.
+    found = {
+        f"{named(path)}:{name}"
+        for path in MODULES
+        if path.parts[len(ROOT.parts)] == "monitor" and "physics" not in path.parts
+        for name, node in public_names(ast.parse(path.read_text(encoding="utf-8")).body)
+        if not isinstance(node, ast.ClassDef)
+        and "_" not in (word := name.rpartition(".")[2])
+        and word not in STANDARD_VERBS
+    }
+    known = set(ONE_WORD.read_text(encoding="utf-8").split())
+    assert found - known == set(), "name what it does to what, or of what it is the quantity"
+    assert known - found == set(), f"no longer needed: take them out of {ONE_WORD.name}"

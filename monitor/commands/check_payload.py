@@ -5,7 +5,7 @@ import sys
 import time
 
 from monitor.intake.decode import Decoder
-from monitor.intake.explain import explain
+from monitor.intake.explain import explain_message
 from monitor.intake.trust import TimePolicy
 from monitor.settings.load import load_settings
 
@@ -22,7 +22,7 @@ def run(arguments: argparse.Namespace) -> int:
         print(f"{arguments.payload}: cannot be read: {error.strerror}", file=sys.stderr)
         return 2
     decoder = Decoder(settings.yard.sensors, TimePolicy(behind_s=float("inf")), settings.mappings)
-    explained = explain(decoder, arguments.topic, payload, time.time_ns() // 1_000_000)
+    explained = explain_message(decoder, arguments.topic, payload, time.time_ns() // 1_000_000)
     for line in explained.lines:
         print(line)
     return 0 if explained.usable else 1

@@ -21,7 +21,7 @@ from monitor.wording import SI, Wording
 from monitor.yard.space import Yard
 
 if TYPE_CHECKING:
-    from monitor.replay import Change
+    from monitor.replay import ReplayedChange
 
 _SHORTEST, _LONGEST = timedelta(minutes=1), timedelta(days=1)
 _NAMED = 3  # craft named in one row; the rest are counted
@@ -82,7 +82,7 @@ def run(arguments: argparse.Namespace) -> int:
     return 0
 
 
-def as_json(change: "Change", yard: Yard) -> str:
+def as_json(change: "ReplayedChange", yard: Yard) -> str:
     """One change as a line of JSON: SI, the unit in the key, UTC; null is not known."""
     a = change.judged
     names = Names.of(yard, [] if change.craft is None else [change.craft])
@@ -114,7 +114,7 @@ def as_json(change: "Change", yard: Yard) -> str:
     )
 
 
-def print_changes(changes: Iterable["Change"], yard: Yard, out: TextIO) -> int:
+def print_changes(changes: Iterable["ReplayedChange"], yard: Yard, out: TextIO) -> int:
     """Print a table a day, and tell how many changes there were."""
     from rich.console import Console
     from rich.table import Table
@@ -143,10 +143,10 @@ def print_changes(changes: Iterable["Change"], yard: Yard, out: TextIO) -> int:
     return count
 
 
-def _group_changes(changes: Iterable["Change"]) -> Iterator[list["Change"]]:
+def _group_changes(changes: Iterable["ReplayedChange"]) -> Iterator[list["ReplayedChange"]]:
     """Changes of one moment, space and kind: a cold night is told in rows, not in hundreds."""
     for _, together in groupby(changes, key=lambda change: change.judged.at):
-        rows: dict[tuple[object, ...], list[Change]] = {}
+        rows: dict[tuple[object, ...], list[ReplayedChange]] = {}
         for each in together:
             a = each.judged
             key = (a.subject.space, a.hazard, _part_words(each), each.was, a.standing)
@@ -154,13 +154,13 @@ def _group_changes(changes: Iterable["Change"]) -> Iterator[list["Change"]]:
         yield from rows.values()
 
 
-def _part_words(change: "Change") -> str:
+def _part_words(change: "ReplayedChange") -> str:
     from monitor.phrases.names import judged_part_name
 
     return judged_part_name(change.judged, change.craft)
 
 
-def _change_words(alike: list["Change"]) -> str:
+def _change_words(alike: list["ReplayedChange"]) -> str:
     names = [each.craft.name for each in alike if each.craft is not None]
     if not names:
         return ", ".join(each.judged.subject.part or "air" for each in alike)
@@ -168,7 +168,7 @@ def _change_words(alike: list["Change"]) -> str:
     return f"{_part_words(alike[0])} of {', '.join(names[:_NAMED])}{more}"
 
 
-def _worst_numbers(alike: list["Change"], wording: "Wording") -> str:
+def _worst_numbers(alike: list["ReplayedChange"], wording: "Wording") -> str:
     """The numbers of the worst of them: the one with the least margin."""
     from monitor.phrases.numbers import numbers_in_line
 
@@ -179,7 +179,7 @@ def _worst_numbers(alike: list["Change"], wording: "Wording") -> str:
     return numbers_in_line(worst, wording)
 
 
-def _worth_telling(changes: Iterable["Change"]) -> Iterator["Change"]:
+def _worth_telling(changes: Iterable["ReplayedChange"]) -> Iterator["ReplayedChange"]:
     """All but what stands well where the replay begins."""
     from monitor.phrases.standings import is_well
 

@@ -8,7 +8,7 @@ from pathlib import Path
 from monitor.clock import to_ms
 from monitor.intake.batch import ASIDE_AGE, ASIDE_BYTES
 from monitor.intake.decode import DecodedReading, Decoder
-from monitor.intake.follow import enter
+from monitor.intake.follow import enter_readings
 from monitor.intake.inbox import ArrivedMessage
 from monitor.intake.table import Row, read_rows
 from monitor.store.aside import KeptAside
@@ -31,7 +31,7 @@ class Backfilled:
     complaints: list[str] = field(default_factory=list)  # the first twenty, with their lines
 
 
-def backfill(
+def import_readings_file(
     store: Store,
     decoder: Decoder,
     file: Path,
@@ -65,12 +65,12 @@ def backfill(
     aside: list[tuple[Row, str]] = []
     untrimmed = 0
     message = ArrivedMessage(f"file {file.name}", b"", to_ms(now), False, 0, 0, 0)
-    earliest_s, latest_s = decoder.clocks.believed(message.arrived_ms)
+    earliest_s, latest_s = decoder.clocks.believed_range(message.arrived_ms)
 
-    def commit() -> None:
+    def commit_batch() -> None:
         nonlocal untrimmed
         with store.transaction(can_wait=True) as tx:
-            entered = enter(tx, taken, now)
+            entered = enter_readings(tx, taken, now)
             tx.aside.keep_all(
                 KeptAside(message.topic, reason, row.text.encode("utf-8", "surrogateescape"), now)
                 for row, reason in aside
@@ -90,7 +90,7 @@ def backfill(
         so_far.rows += 1
         if row.records and not earliest_s <= row.records[0].at_s <= latest_s:
             row = row._replace(records=[], reason="at: before 1970, or in the future")
-        readings, reason = decoder.readings(row.records, message)
+        readings, reason = decoder.decode_records(row.records, message)
         reason = row.reason or reason
         taken += readings
         so_far.readings += len(readings)
@@ -100,6 +100,6 @@ def backfill(
             if len(so_far.complaints) < _TOLD:
                 so_far.complaints.append(reason)
         if len(taken) + len(aside) >= _AT_ONCE:
-            commit()
-    commit()
+            commit_batch()
+    commit_batch()
     return so_far

@@ -18,21 +18,21 @@ class Backlog:
         self._last_s = self._span_began_s = 0.0
         self._count = 0  # messages since the span began
 
-    def begin(self, *, kept: bool) -> None:
+    def begin_connection(self, *, kept: bool) -> None:
         """A connection begins; ``kept``: the broker kept what came meanwhile."""
         self.waits = kept
         self._last_s = self._span_began_s = time.monotonic()
         self._count = 0
 
-    def came(self) -> None:
+    def count_message(self) -> None:
         """A message came."""
         self._count += 1
 
-    def read(self) -> None:
+    def note_all_read(self) -> None:
         """Everything that could be read at once has been."""
         self._last_s = time.monotonic()
 
-    def look(self) -> None:
+    def check_caught_up(self) -> None:
         """See whether it is through; called now and then, between reads."""
         if not self.waits:
             return

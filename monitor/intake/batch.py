@@ -10,9 +10,9 @@ from operator import itemgetter
 
 from monitor.clock import from_ms
 from monitor.intake.decode import CUT_SHORT, DecodedReading, Decoder
-from monitor.intake.follow import Stored, enter
+from monitor.intake.follow import Stored, enter_readings
 from monitor.intake.inbox import BEGINNING, ArrivedMessage, Inbox, in_turns
-from monitor.intake.replay import replay
+from monitor.intake.replay import replay_aside
 from monitor.intake.summary import BatchSummary
 from monitor.store.aside import KeptAside
 from monitor.store.store import Store
@@ -56,7 +56,7 @@ class Writer:
         self._inbox = inbox
         self._acknowledge = acknowledge
         self._on_batch = on_batch
-        self._thread = threading.Thread(target=self._run, name="intake", daemon=True)
+        self._thread = threading.Thread(target=self._write_batches, name="intake", daemon=True)
         self._stopping = threading.Event()
         self.messages = 0
         self.readings = 0
@@ -73,22 +73,22 @@ class Writer:
     def stop(self, timeout: float) -> None:
         """Store what has arrived and end the thread; what cannot be stored stays in the broker."""
         self._stopping.set()
-        self._inbox.wake()
+        self._inbox.wake_writer()
         if self._thread.is_alive():
             self._thread.join(timeout)
 
-    def _run(self) -> None:
+    def _write_batches(self) -> None:
         self._take_up()
         last = 0
         while True:
-            self._inbox.wait(1.0)
+            self._inbox.wait_for_message(1.0)
             if not self._inbox and self._stopping.is_set():
                 return
             if last > 1 and not self._stopping.is_set():
                 # Under load, fewer and larger transactions; alone, at once.
-                self._inbox.gather(min(last / _MESSAGES_PER_S, _LONGEST_LINGER_S))
+                self._inbox.wait_for_more(min(last / _MESSAGES_PER_S, _LONGEST_LINGER_S))
             self._do_between()
-            messages = self._inbox.take()
+            messages = self._inbox.take_all()
             last = len(messages)
             try:
                 if messages and not self._store_in_turns(messages):
@@ -112,10 +112,10 @@ class Writer:
         try:
             with self._store.snapshot() as tx:
                 wrong = tx.sensor_clocks.wrong()
-            self._decoder.clocks.recall(wrong)
-            again = replay(self._store, self._decoder)
+            self._decoder.clocks.recall_wrong(wrong)
+            again = replay_aside(self._store, self._decoder)
         except Exception:
-            self._decoder.sensors.forget()
+            self._decoder.sensors.forget_store()
             log.exception("What is kept aside could not be tried again.")
             return
         if again.readings:
@@ -143,7 +143,7 @@ class Writer:
             self._acknowledge(messages[first:acknowledged])
             # Whoever sees them counted finds them acknowledged; whoever is told finds them counted.
             self.messages += len(portion)
-            self._tell(summary)
+            self._report_summary(summary)
         return True
 
     def _store_portion(self, messages: list[ArrivedMessage]) -> BatchSummary | None:
@@ -153,13 +153,13 @@ class Writer:
         while True:
             try:
                 if failures == _SIFT_AFTER:
-                    taken, aside = self._sift(messages)
-                entered = self._commit(taken, aside, messages[-1].arrived_ms)
+                    taken, aside = self._set_refused_aside(messages)
+                entered = self._commit_batch(taken, aside, messages[-1].arrived_ms)
                 break
             except Exception as error:  # noqa: BLE001
                 failures += 1
                 # Whatever the store says, the messages are not lost: the broker has them.
-                self._decoder.sensors.forget()
+                self._decoder.sensors.forget_store()
                 self.trouble = (str(error) or repr(error)).splitlines()[0]
                 if not said or time.monotonic() - said > _SAY_AGAIN_S:
                     log.error(
@@ -180,25 +180,25 @@ class Writer:
         self.readings += entered.new
         self.aside += len(aside) + entered.contrary
         self.last_message_ms = messages[-1].arrived_ms
-        return _summary(taken, entered.new, len(aside) + entered.contrary)
+        return _summary_of(taken, entered.new, len(aside) + entered.contrary)
 
     def _decode_by_right_clock(
         self, messages: list[ArrivedMessage]
     ) -> tuple[list[ArrivedMessage], list[DecodedReading], list[tuple[ArrivedMessage, str]]]:
         """Decode; once more, where the messages show that our own clock is wrong."""
         if self._own is None:
-            return messages, *self._decode(messages)
-        messages = self._own.restamp(messages)
+            return messages, *self._decode_messages(messages)
+        messages = self._own.restamp_messages(messages)
         self._decoder.stamped.clear()
-        taken, aside = self._decode(messages)
+        taken, aside = self._decode_messages(messages)
         if self._own.put_right():
-            self._decoder.clocks.acquit()
-            messages = self._own.restamp(messages)
+            self._decoder.clocks.acquit_all()
+            messages = self._own.restamp_messages(messages)
             self._decoder.stamped.clear()
-            taken, aside = self._decode(messages)
+            taken, aside = self._decode_messages(messages)
         return messages, taken, aside
 
-    def _sift(
+    def _set_refused_aside(
         self, messages: list[ArrivedMessage]
     ) -> tuple[list[DecodedReading], list[tuple[ArrivedMessage, str]]]:
         """Find the messages that the store refuses while it takes others, and set them aside.
@@ -208,26 +208,26 @@ class Writer:
         """
         taken, aside = [], []
         for message in messages:
-            readings, reasons = self._decode([message])
+            readings, reasons = self._decode_messages([message])
             try:
-                self._commit(readings, reasons, message.arrived_ms)
+                self._commit_batch(readings, reasons, message.arrived_ms)
                 taken += readings
                 aside += reasons
             except Exception as error:  # noqa: BLE001
-                self._decoder.sensors.forget()
+                self._decoder.sensors.forget_store()
                 refused = (message, f"the store refuses it: {error!r}"[:500])
-                self._commit([], [refused], message.arrived_ms)
+                self._commit_batch([], [refused], message.arrived_ms)
                 aside.append(refused)
         return taken, aside
 
-    def _decode(
+    def _decode_messages(
         self, messages: list[ArrivedMessage]
     ) -> tuple[list[DecodedReading], list[tuple[ArrivedMessage, str]]]:
         taken: list[DecodedReading] = []
         aside: list[tuple[ArrivedMessage, str]] = []
         for message in messages:
             try:
-                readings, reason = self._decoder.decode(message)
+                readings, reason = self._decoder.decode_message(message)
             except Exception as error:
                 if time.monotonic() - self._said_unforeseen > _SAY_AGAIN_S:
                     self._said_unforeseen = time.monotonic()
@@ -236,9 +236,9 @@ class Writer:
             taken += readings
             if reason:
                 aside.append((message, reason))
-        return taken, self._shortened(aside)
+        return taken, self._shorten_flood(aside)
 
-    def _shortened(
+    def _shorten_flood(
         self, aside: list[tuple[ArrivedMessage, str]]
     ) -> list[tuple[ArrivedMessage, str]]:
         """Of a flood that nobody can read, the first messages whole, of the others the beginning.
@@ -262,20 +262,20 @@ class Writer:
             kept.append((message, reason))
         return kept
 
-    def _commit(
+    def _commit_batch(
         self,
         taken: Sequence[DecodedReading],
         aside: Sequence[tuple[ArrivedMessage, str]],
         arrived_ms: int,
     ) -> Stored:
         now = from_ms(arrived_ms)
-        clocks = self._decoder.clocks.news()
+        clocks = self._decoder.clocks.clock_news()
         with self._store.transaction(can_wait=True) as tx:
-            entered = enter(tx, taken, now)
+            entered = enter_readings(tx, taken, now)
             kept_bytes = entered.contrary_bytes + tx.aside.keep_all(
                 KeptAside(
-                    _plain(message.topic),
-                    _plain(reason),
+                    _storable_text(message.topic),
+                    _storable_text(reason),
                     message.payload,
                     from_ms(message.arrived_ms),
                 )
@@ -286,17 +286,17 @@ class Writer:
             if kept_bytes and self._kept_bytes >= _TRIM_EVERY_BYTES:
                 self._kept_bytes = 0
                 tx.aside.trim(ASIDE_BYTES - _TRIM_EVERY_BYTES, now - ASIDE_AGE)
-        self._decoder.clocks.told(clocks)
+        self._decoder.clocks.note_stored(clocks)
         return entered
 
-    def _tell(self, summary: BatchSummary) -> None:
+    def _report_summary(self, summary: BatchSummary) -> None:
         try:
             self._on_batch(summary)
         except Exception:
             log.exception("The batch is stored, but what follows it failed.")
 
 
-def _summary(taken: Sequence[DecodedReading], new: int, aside: int) -> BatchSummary:
+def _summary_of(taken: Sequence[DecodedReading], new: int, aside: int) -> BatchSummary:
     times = list(map(itemgetter(1), taken))
     return BatchSummary(
         readings=new,
@@ -307,6 +307,6 @@ def _summary(taken: Sequence[DecodedReading], new: int, aside: int) -> BatchSumm
     )
 
 
-def _plain(text: str) -> str:
+def _storable_text(text: str) -> str:
     """Text that every database takes: no lone surrogates, no NUL."""
     return text.encode("utf-8", "backslashreplace").decode("utf-8").replace("\0", "\\0")

@@ -81,8 +81,8 @@ class Intake:
         self._connection = Connection(
             settings,
             self._inbox,
-            lambda: _stamp(clock),
-            on_dropped=drops.hear,
+            lambda: _arrival_stamp(clock),
+            on_dropped=drops.read_count,
         )
         self._writer = Writer(
             store,
@@ -110,7 +110,7 @@ class Intake:
         self._writer.stop(timeout)
         self._connection.stop(timeout=5.0)
 
-    def health(self) -> IntakeHealth:
+    def intake_health(self) -> IntakeHealth:
         """Tell how intake is."""
         last_ms = self._writer.last_message_ms
         return IntakeHealth(
@@ -127,7 +127,7 @@ class Intake:
         )
 
 
-def _stamp(clock: Clock) -> tuple[int, int]:
+def _arrival_stamp(clock: Clock) -> tuple[int, int]:
     """Time at which a message arrives [ms], and how often the clock was shifted until then."""
     if isinstance(clock, CorrectedClock):
         now, shifts = clock.now_and_shifts()

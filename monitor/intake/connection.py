@@ -23,7 +23,7 @@ from monitor.intake.broker import BrokerSettings
 from monitor.intake.drops import DROPPED_TOPIC
 from monitor.intake.inbox import BEGINNING, ArrivedMessage, Inbox
 from monitor.intake.senml import MAX_BYTES
-from monitor.intake.session import in_words, new_client, subscribe, subscribe_to_drops
+from monitor.intake.session import in_words, new_client, subscribe_to_drops, subscribe_topics
 from monitor.intake.wire import BufferedSocket
 
 log = logging.getLogger("laidup.intake")
@@ -152,7 +152,7 @@ class Connection:
             selector.register(wire, selectors.EVENT_READ)
             wanted = selectors.EVENT_READ
             while self._is_on(wire):
-                reading = self._reading and not self._inbox.full
+                reading = self._reading and not self._inbox.is_full
                 if client.want_write():
                     client.loop_write()
                     if not self._is_on(wire):
@@ -172,7 +172,7 @@ class Connection:
                         ready = True
                 if ready:
                     self._read_burst(client, wire)
-                self._backlog.look()
+                self._backlog.check_caught_up()
                 self._send_acks(client)
                 client.loop_misc()
                 if self._stopping.is_set() and self._is_on(wire):
@@ -185,10 +185,10 @@ class Connection:
     def _read_burst(self, client: Client, wire: BufferedSocket) -> None:
         self._burst = self._stamp()
         client.loop_read()
-        while self._is_on(wire) and wire.pending() and not self._inbox.full:
+        while self._is_on(wire) and wire.pending() and not self._inbox.is_full:
             client.loop_read()
-        self._backlog.read()
-        self._inbox.announce()
+        self._backlog.note_all_read()
+        self._inbox.wake_if_any()
 
     def _send_acks(self, client: Client) -> None:
         for _ in range(len(self._acks)):
@@ -208,12 +208,12 @@ class Connection:
                 self._on_dropped(bytes(message.payload))
                 self._acks.append((self.connections, message.mid, message.qos))
                 return
-            self._backlog.came()
+            self._backlog.count_message()
             arrived_ms, shifts = self._burst
             payload, cut_from = bytes(message.payload), 0
             if len(payload) > MAX_BYTES:
                 payload, cut_from = payload[:BEGINNING], len(payload)
-            self._inbox.put(
+            self._inbox.put_message(
                 ArrivedMessage(
                     topic,
                     payload,
@@ -242,8 +242,8 @@ class Connection:
             return
         self.connections += 1
         self.connected = True
-        self._backlog.begin(kept=flags.session_present)
-        subscribe(client, self._settings)
+        self._backlog.begin_connection(kept=flags.session_present)
+        subscribe_topics(client, self._settings)
         if self._drops_asked is not None:
             self._drops_unanswered += 1
         # A broker that ends the connection for this request is not asked for ever.

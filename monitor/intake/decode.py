@@ -52,7 +52,7 @@ class Decoder:
         self.stamped: list[Stamped] = []  # of what was read since this was last emptied
         self._mappings = Mappings(mappings)
 
-    def decode(self, message: ArrivedMessage) -> tuple[list[DecodedReading], str]:
+    def decode_message(self, message: ArrivedMessage) -> tuple[list[DecodedReading], str]:
         """Read one message.
 
         Returns
@@ -63,21 +63,21 @@ class Decoder:
             Why the rest could not, or empty. Such a message is kept aside.
         """
         try:
-            records = self.records(message)
+            records = self.read_records(message)
         except PayloadError as error:
             own = bool(self._own) and message.topic.startswith(self._own)
             return [], "" if own else str(error)
-        return self.readings(records, message)
+        return self.decode_records(records, message)
 
-    def readings(
+    def decode_records(
         self, records: Sequence[Record], message: ArrivedMessage
     ) -> tuple[list[DecodedReading], str]:
-        """Make readings of records, as `decode` does of a message that carries them."""
+        """Make readings of records, as `decode_message` does of a message that carries them."""
         taken: list[DecodedReading] = []
         reasons: list[str] = []
         doubtful: list[Record] = []
         known = self.sensors.known
-        earliest_s, latest_s = self.clocks.believed(message.arrived_ms)
+        earliest_s, latest_s = self.clocks.believed_range(message.arrived_ms)
         live = message.live
         for record in records:
             number, at_s = record.value, record.at_s
@@ -92,26 +92,26 @@ class Decoder:
                     if series.plain:
                         value, raw = round(number * series.gain + series.offset), None
                     else:
-                        value, raw = series.steps(number, at_ms)
+                        value, raw = series.in_steps(number, at_ms)
                     if record.update_s is not None:
-                        _promise(series.track, record.update_s)
+                        _note_promise(series.track, record.update_s)
                     if record.relative:
                         self._note_stamped(series.track, at_ms)
                     taken.append(_new(DecodedReading, (series.track, at_ms, value, raw, False)))
                     continue
             try:
-                self._take(record, message, taken, doubtful)
+                self._take_record(record, message, taken, doubtful)
             except PayloadError as error:
                 _add_reason(reasons, str(error))
         if live and taken and self.clocks.own is not None:
-            self._hear(taken, records, message)
+            self._compare_clocks(taken, records, message)
         if doubtful:
-            self._mend(doubtful, records, message, taken, reasons)
+            self._correct_times(doubtful, records, message, taken, reasons)
         elif taken and live and self.clocks.worth_noting(records[-1].at_s, message.arrived_ms):
-            self.clocks.note(taken[-1].track.sensor, records[-1].at_s, message)
+            self.clocks.note_clock(taken[-1].track.sensor, records[-1].at_s, message)
         return taken, "; ".join(reasons)
 
-    def records(self, message: ArrivedMessage) -> list[Record]:
+    def read_records(self, message: ArrivedMessage) -> list[Record]:
         """Read a message's records, from SenML or by a mapping.
 
         Raises
@@ -126,7 +126,7 @@ class Decoder:
             )
         mapping = self.mapping_for(message.topic)
         if mapping is not None:
-            return mapping.records(message.topic, message.payload, message.arrived_ms / 1000)
+            return mapping.read_records(message.topic, message.payload, message.arrived_ms / 1000)
         if not message.payload:
             raise PayloadError("an empty message")
         if not is_pack(message.payload):
@@ -136,16 +136,16 @@ class Decoder:
     def can_read(self, message: ArrivedMessage) -> bool:
         """Whether records can be made of a message, known or not."""
         try:
-            self.records(message)
+            self.read_records(message)
         except PayloadError:
             return False
         return True
 
     def mapping_for(self, topic: str) -> Mapping | None:
         """Mapping that reads a topic; None where none does."""
-        return self._mappings.find(topic)
+        return self._mappings.mapping_of(topic)
 
-    def _take(
+    def _take_record(
         self,
         record: Record,
         message: ArrivedMessage,
@@ -156,13 +156,13 @@ class Decoder:
         if record.value is None and record.boolean is None:
             self.sensors.sensor_of(record.name)  # a text or a sum: nothing that we keep
             return
-        one = self._reading(record)
+        one = self._reading_of(record)
         if record.relative and not message.live:
             raise PayloadError(
                 "its time counts from when it was sent, and nobody knows how long it waited",
                 field=record.name,
             )
-        earliest_s, latest_s = self.clocks.believed(message.arrived_ms)
+        earliest_s, latest_s = self.clocks.believed_range(message.arrived_ms)
         if earliest_s <= record.at_s <= latest_s:
             if record.relative:
                 self._note_stamped(one.track, one.at_ms)
@@ -170,9 +170,9 @@ class Decoder:
         else:
             doubtful.append(record)
 
-    def _reading(self, record: Record, shift_s: float = 0.0) -> DecodedReading:
+    def _reading_of(self, record: Record, shift_s: float = 0.0) -> DecodedReading:
         """Make a reading of a record; its time is shifted where its clock is wrong."""
-        series = self.sensors.series(record.name, record.unit)
+        series = self.sensors.series_of(record.name, record.unit)
         number = float(record.boolean or False) if record.value is None else record.value
         if not series.low <= number <= series.high:
             raise PayloadError(
@@ -180,10 +180,10 @@ class Decoder:
             )
         at_ms = round((record.at_s + shift_s) * 1000)
         if record.update_s is not None:
-            _promise(series.track, record.update_s)
-        return DecodedReading(series.track, at_ms, *series.steps(number, at_ms), shift_s != 0.0)
+            _note_promise(series.track, record.update_s)
+        return DecodedReading(series.track, at_ms, *series.in_steps(number, at_ms), shift_s != 0.0)
 
-    def _mend(
+    def _correct_times(
         self,
         doubtful: list[Record],
         records: Sequence[Record],
@@ -197,12 +197,12 @@ class Decoder:
         for name, own in self._by_sensor(doubtful, records, message).items():
             clock_s = [record.at_s for record in own if not record.relative]
             try:
-                shift_s = self.clocks.shift(name, max(clock_s or [own[-1].at_s]), message)
+                shift_s = self.clocks.shift_for(name, max(clock_s or [own[-1].at_s]), message)
             except PayloadError as error:
                 _add_reason(reasons, str(error))
                 continue
             replaced.add(name)
-            earliest_s, latest_s = self.clocks.believed(message.arrived_ms)
+            earliest_s, latest_s = self.clocks.believed_range(message.arrived_ms)
             for record in own:
                 by_s = 0.0 if record.relative else shift_s
                 if record.value is None and record.boolean is None:
@@ -211,7 +211,7 @@ class Decoder:
                     _add_reason(reasons, f"{record.name}: its time cannot be put right")
                     continue
                 with suppress(PayloadError):  # its reason is told already
-                    mended.append(self._reading(record, by_s))
+                    mended.append(self._reading_of(record, by_s))
         taken[:] = [one for one in taken if one.track.sensor not in replaced] + mended
 
     def _by_sensor(
@@ -228,7 +228,7 @@ class Decoder:
                     of[name].append(_as_clock(record, message))
         return of
 
-    def _hear(
+    def _compare_clocks(
         self, taken: Sequence[DecodedReading], records: Sequence[Record], message: ArrivedMessage
     ) -> None:
         """Let each sensor's newest time in a live message speak of our own clock."""
@@ -236,11 +236,11 @@ class Decoder:
         if records[-1].relative or last.mended:
             return
         if taken[0].track.sensor == last.track.sensor:  # the usual pack: one sensor's
-            self.clocks.hear(last.track.sensor, last.at_ms / 1000, message)
+            self.clocks.hear_message(last.track.sensor, last.at_ms / 1000, message)
             return
         sensors = {one.track.sensor: one.at_ms for one in taken if not one.mended}
         for sensor, newest_ms in sensors.items():  # times rise: the last one stays
-            self.clocks.hear(sensor, newest_ms / 1000, message)
+            self.clocks.hear_message(sensor, newest_ms / 1000, message)
 
     def _note_stamped(self, track: Track, at_ms: int) -> None:
         if self.clocks.own is not None:
@@ -253,7 +253,7 @@ def _add_reason(reasons: list[str], reason: str) -> None:
         reasons.append(reason)
 
 
-def _promise(track: Track, update_s: float) -> None:
+def _note_promise(track: Track, update_s: float) -> None:
     """Note how soon a sensor says that it will send again; beyond a day that is no promise."""
     track.update_s = min(update_s, _LONGEST_PROMISE_S) if update_s > 0 else None
 

@@ -23,12 +23,12 @@ class DropWatch:
         self._heard: int | None = None
         self._kept: int | None = None
 
-    def hear(self, payload: bytes) -> None:
+    def read_count(self, payload: bytes) -> None:
         """Take up what the broker has counted since its start. Any thread may call this."""
         if payload.isdigit() and len(payload) <= _LONGEST:
             self._heard = int(payload)
 
-    def keep(self, now: datetime) -> None:
+    def store_growth(self, now: datetime) -> None:
         """Note growth in the store; a broker that counts less than before has started anew.
 
         Raises

@@ -15,7 +15,7 @@ class Explained(NamedTuple):
     usable: bool  # all of it
 
 
-def explain(decoder: Decoder, topic: str, payload: bytes, arrived_ms: int) -> Explained:
+def explain_message(decoder: Decoder, topic: str, payload: bytes, arrived_ms: int) -> Explained:
     """Say how a message is read, which readings it gives, and what of it is kept aside."""
     message = ArrivedMessage(topic, payload, arrived_ms, True, 0, 0, 0)
     mapping = decoder.mapping_for(topic)
@@ -25,11 +25,11 @@ def explain(decoder: Decoder, topic: str, payload: bytes, arrived_ms: int) -> Ex
         else f"{topic}: no mapping is for this topic, so it is read as SenML."
     ]
     try:
-        records = decoder.records(message)
+        records = decoder.read_records(message)
     except PayloadError as error:
         return Explained([*lines, f"Kept aside: {error}."], usable=False)
     lines.append(f"{len(records)} record{'s' if len(records) != 1 else ''}.")
-    readings, reason = decoder.readings(records, message)
+    readings, reason = decoder.decode_records(records, message)
     for one in readings:
         channel = one.track.channel
         value = one.value * channel.resolution

@@ -24,14 +24,14 @@ class Stored(NamedTuple):
     contrary_bytes: int = 0  # that those newly take there
 
 
-def enter(tx: Transaction, taken: Sequence[DecodedReading], at: datetime) -> Stored:
+def enter_readings(tx: Transaction, taken: Sequence[DecodedReading], at: datetime) -> Stored:
     """Store readings with their flags; ``at`` is the time to keep aside by.
 
     Readings in time order are flagged from what is remembered of their series. Where one is late,
     or nothing is remembered yet, the flags around it are worked out anew from what is stored, so
     that in the end they are the same whatever the order.
 
-    The tracks are changed: if the transaction fails, call `Sensors.forget`.
+    The tracks are changed: if the transaction fails, call `Sensors.forget_store`.
     """
     tracks = {one[0] for one in taken}
     _name_series(tx, tracks)
@@ -43,23 +43,23 @@ def enter(tx: Transaction, taken: Sequence[DecodedReading], at: datetime) -> Sto
         track, at_ms, value, raw, mended = one
         newest_ms = track.newest_ms
         if newest_ms is not None and at_ms > newest_ms:
-            flag, doubt = track.follow(at_ms, value)
+            flag, doubt = track.flag_next(at_ms, value)
             if doubt is not None:
                 amended.append((track.series_id, track.amended_ms, doubt))
             if mended and flag == 1:
                 flag = 2
-        elif track.repeats(at_ms, value):
+        elif track.is_repeat(at_ms, value):
             continue  # a repeat
         else:
             first, last = late.get(track, (at_ms, at_ms))
             late[track] = (min(first, at_ms), max(last, at_ms))
-            track.lose()
+            track.forget_state()
             flag = 2 if mended else 1
         rows.append((track.series_id, at_ms, value, raw, flag))
     new = tx.readings.append(rows)
     tx.readings.amend(amended)
     for track, (first, last) in late.items():
-        tx.readings.amend(_around(tx, track, first, last))
+        tx.readings.amend(_flags_around(tx, track, first, last))
     return Stored(new, *(keep_contrary(tx, taken, at) if new < len(rows) else (0, 0)))
 
 
@@ -85,7 +85,7 @@ def _name_series(tx: Transaction, tracks: Collection[Track]) -> None:
             keys[key].series_id = series_id
 
 
-def _around(
+def _flags_around(
     tx: Transaction, track: Track, first_ms: int, last_ms: int
 ) -> list[tuple[int, int, int]]:
     """Flags that change around late readings; the track takes up its state again."""
@@ -105,5 +105,5 @@ def _around(
     changes = [(track.series_id, int(at[n]), int(flags[n])) for n in changed]
     if end_ms < newest_ms:
         at, value, flags = tx.readings.steps(track.series_id, newest_ms - behind_ms, _END_MS)
-    track.restore(at, value, flags)
+    track.restore_state(at, value, flags)
     return changes

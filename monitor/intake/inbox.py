@@ -39,54 +39,56 @@ class Inbox:
         return len(self._messages)
 
     @property
-    def full(self) -> bool:
+    def is_full(self) -> bool:
         """True: read no more from the network until the writer has caught up."""
-        return len(self._messages) >= self._capacity or self._bytes >= self._most_bytes
+        return len(self._messages) >= self._capacity or self._waiting_bytes >= self._most_bytes
 
     @property
-    def _bytes(self) -> int:
+    def _waiting_bytes(self) -> int:
         return self._put_bytes - self._taken_bytes
 
     @property
     def _half_full(self) -> bool:
-        return len(self._messages) * 2 >= self._capacity or self._bytes * 2 >= self._most_bytes
+        return (
+            len(self._messages) * 2 >= self._capacity or self._waiting_bytes * 2 >= self._most_bytes
+        )
 
-    def put(self, message: ArrivedMessage) -> None:
-        """Add one; `announce` wakes the writer, once for many."""
+    def put_message(self, message: ArrivedMessage) -> None:
+        """Add one; `wake_if_any` wakes the writer, once for many."""
         self._messages.append(message)
-        self._put_bytes += _size(message)
+        self._put_bytes += _message_size(message)
 
-    def announce(self) -> None:
+    def wake_if_any(self) -> None:
         """Wake the writer if something is there."""
         if self._messages and not self._arrived.is_set():
             self._arrived.set()
         if self._half_full:
             self._half.set()
 
-    def wake(self) -> None:
+    def wake_writer(self) -> None:
         """Wake the writer even if nothing is there, so that it sees it should stop."""
         self._arrived.set()
         self._half.set()
 
-    def wait(self, timeout_s: float) -> None:
+    def wait_for_message(self, timeout_s: float) -> None:
         """Wait until something is there, or the time is over."""
         self._arrived.wait(timeout_s)
 
-    def gather(self, linger_s: float) -> None:
+    def wait_for_more(self, linger_s: float) -> None:
         """Let more come, until half of what may wait is there or the time is over."""
         if not self._half_full:
             self._half.wait(linger_s)
 
-    def take(self) -> list[ArrivedMessage]:
+    def take_all(self) -> list[ArrivedMessage]:
         """Take everything that is there now, in order of arrival."""
         self._arrived.clear()
         self._half.clear()
         taken = [self._messages.popleft() for _ in range(len(self._messages))]
-        self._taken_bytes += sum(map(_size, taken))
+        self._taken_bytes += sum(map(_message_size, taken))
         return taken
 
 
-def _size(message: ArrivedMessage) -> int:
+def _message_size(message: ArrivedMessage) -> int:
     """Bytes that count against the bound: what a message weighs that says nothing, too."""
     return len(message.payload) + len(message.topic) + _OVERHEAD
 
@@ -96,7 +98,7 @@ def in_turns(messages: Sequence[ArrivedMessage], most_bytes: int) -> Iterator[li
 
     So what one sender floods the broker with holds up the others by one portion at most.
     """
-    if sum(map(_size, messages)) <= most_bytes:
+    if sum(map(_message_size, messages)) <= most_bytes:
         yield list(messages)
         return
     waiting: dict[str, deque[ArrivedMessage]] = {}
@@ -107,7 +109,7 @@ def in_turns(messages: Sequence[ArrivedMessage], most_bytes: int) -> Iterator[li
     while waiting:
         for topic, of_topic in list(waiting.items()):
             portion.append(of_topic.popleft())
-            size += _size(portion[-1])
+            size += _message_size(portion[-1])
             if not of_topic:
                 del waiting[topic]
             if size >= most_bytes:

@@ -62,11 +62,11 @@ class Template:
         self._levels = text.split("/")
 
     @property
-    def names(self) -> set[str]:
+    def level_names(self) -> set[str]:
         """Names of its levels."""
         return {found for level in self._levels for found in _PART.findall(level)}
 
-    def match(self, topic: str) -> dict[str, str] | None:
+    def match_topic(self, topic: str) -> dict[str, str] | None:
         """Parts of a topic by name; None if it is another topic."""
         levels = topic.split("/")
         if len(levels) != len(self._levels):
@@ -94,7 +94,7 @@ class Mapping:
     time_format: TimeFormat = "rfc3339"
     each: JsonPointer | None = None  # an array whose items are read one by one
 
-    def records(self, topic: str, payload: bytes, received_s: float) -> list[Record]:
+    def read_records(self, topic: str, payload: bytes, received_s: float) -> list[Record]:
         """Read one payload.
 
         Raises
@@ -103,24 +103,26 @@ class Mapping:
             If it is not what the mapping describes; names the pointer.
         """
         try:
-            return self._records(topic, payload, received_s)
+            return self._read_records(topic, payload, received_s)
         except PayloadError as error:
             field = f"(mapping {self.name}) {error.field}".strip()
             raise PayloadError(error.reason, field=field) from error
 
-    def _records(self, topic: str, payload: bytes, received_s: float) -> list[Record]:
+    def _read_records(self, topic: str, payload: bytes, received_s: float) -> list[Record]:
         if len(payload) > MAX_BYTES:
             raise PayloadError(f"{len(payload)} bytes, more than the {MAX_BYTES} that are taken")
-        parts = self.topic.match(topic) or {}
-        document = _document(payload)
+        parts = self.topic.match_topic(topic) or {}
+        document = _parse_document(payload)
         items: Sequence[object] = [document]
         if self.each is not None:
-            found = find(self.each, document)
+            found = value_at(self.each, document)
             if not isinstance(found, list):
                 raise PayloadError("no array", field=self.each.path)
             items = found
         records = [
-            record for item in items for record in self._item(item, document, parts, received_s)
+            record
+            for item in items
+            for record in self._item_records(item, document, parts, received_s)
         ]
         if not records:
             raise PayloadError("none of the values is there")
@@ -128,23 +130,23 @@ class Mapping:
             raise PayloadError(f"{len(records)} values, more than {MAX_RECORDS}")
         return sorted(records, key=lambda record: record.at_s)
 
-    def _item(
+    def _item_records(
         self, item: object, document: object, parts: dict[str, str], received_s: float
     ) -> list[Record]:
-        sensor = self._sensor(item, document, parts)
-        at_s = None if self.time is None else _time(find(self.time, item), self)
+        sensor = self._sensor_name(item, document, parts)
+        at_s = None if self.time is None else _time_of(value_at(self.time, item), self)
         records = []
         for value in self.values:
             try:
-                found = find(value.pointer, item)
+                found = value_at(value.pointer, item)
             except PayloadError:
                 if value.optional:
                     continue
                 raise
             if found is None and value.optional:
                 continue
-            number = _number(found, value) * value.scale + value.offset
-            scale, offset = _unit(item, value)
+            number = _number_of(found, value) * value.scale + value.offset
+            scale, offset = _unit_factors(item, value)
             records.append(
                 Record(
                     check_name(f"{sensor}:{value.channel}"),
@@ -156,21 +158,21 @@ class Mapping:
             )
         return records
 
-    def _sensor(self, item: object, document: object, parts: dict[str, str]) -> str:
-        def part(found: re.Match[str]) -> str:
+    def _sensor_name(self, item: object, document: object, parts: dict[str, str]) -> str:
+        def part_value(found: re.Match[str]) -> str:
             name = found[1]
             if not name.startswith("/"):
                 return parts[name]
             pointer = JsonPointer(name)
             try:
-                value = find(pointer, item)
+                value = value_at(pointer, item)
             except PayloadError:
-                value = find(pointer, document)  # outside the array that is read item by item
+                value = value_at(pointer, document)  # outside the array that is read item by item
             if not isinstance(value, str | int):
                 raise PayloadError("no text", field=name)
             return str(value)
 
-        return _PART.sub(part, self.sensor)
+        return _PART.sub(part_value, self.sensor)
 
 
 class Mappings:
@@ -180,7 +182,7 @@ class Mappings:
         self._mappings = tuple(mappings)
         self._found: dict[str, Mapping | None] = {}
 
-    def find(self, topic: str) -> Mapping | None:
+    def mapping_of(self, topic: str) -> Mapping | None:
         """Mapping for a topic; None if there is none."""
         if not self._mappings:
             return None
@@ -190,13 +192,13 @@ class Mappings:
             if len(self._found) >= _REMEMBERED_TOPICS:
                 self._found.clear()
             found = next(
-                (one for one in self._mappings if one.topic.match(topic) is not None), None
+                (one for one in self._mappings if one.topic.match_topic(topic) is not None), None
             )
             self._found[topic] = found
             return found
 
 
-def find(pointer: JsonPointer, document: object) -> Any:  # noqa: ANN401
+def value_at(pointer: JsonPointer, document: object) -> Any:  # noqa: ANN401
     """Value that a JSON Pointer (RFC 6901) names.
 
     Raises
@@ -213,7 +215,7 @@ def find(pointer: JsonPointer, document: object) -> Any:  # noqa: ANN401
     return found
 
 
-def _document(payload: bytes) -> object:
+def _parse_document(payload: bytes) -> object:
     """Read a document; a text that is no JSON is a text: some sensors send a bare word."""
     try:
         return read_json(payload)
@@ -227,7 +229,7 @@ def _document(payload: bytes) -> object:
         return text
 
 
-def _number(found: object, value: Value) -> float:
+def _number_of(found: object, value: Value) -> float:
     if isinstance(found, bool):
         if value.channel is Channel.MAINS:
             return float(found)
@@ -242,10 +244,10 @@ def _number(found: object, value: Value) -> float:
     raise PayloadError(f"{str(found)[:40]!r} is not a number", field=value.pointer.path)
 
 
-def _unit(item: object, value: Value) -> tuple[float, float]:
+def _unit_factors(item: object, value: Value) -> tuple[float, float]:
     unit = value.unit
     if value.unit_pointer is not None:
-        unit = str(find(value.unit_pointer, item))
+        unit = str(value_at(value.unit_pointer, item))
     units = FOREIGN_UNITS[value.channel]
     if unit not in units:
         raise PayloadError(
@@ -255,7 +257,7 @@ def _unit(item: object, value: Value) -> tuple[float, float]:
     return units[unit]
 
 
-def _time(found: object, mapping: Mapping) -> float:
+def _time_of(found: object, mapping: Mapping) -> float:
     path = mapping.time.path if mapping.time is not None else ""
     if mapping.time_format != "rfc3339":
         if isinstance(found, bool) or not isinstance(found, int | float):

@@ -15,7 +15,7 @@ from monitor.yard.reading import Channel
 _LEVEL = re.compile(r"\{[a-z_]+\}|\+|[^+#{}]*")
 
 
-def _pointer(text: str) -> str:
+def _check_pointer(text: str) -> str:
     try:
         JsonPointer(text)
     except JsonPointerException as error:
@@ -26,14 +26,14 @@ def _pointer(text: str) -> str:
     return text
 
 
-def _topic(text: str) -> str:
+def _check_topic(text: str) -> str:
     for level in text.split("/"):
         if not _LEVEL.fullmatch(level):
             raise BadValueError(f"{level!r} is no level", "write a word, a {name} or +")
     return text
 
 
-Pointer = Annotated[str, AfterValidator(_pointer)]
+Pointer = Annotated[str, AfterValidator(_check_pointer)]
 
 
 class _Block(BaseModel):
@@ -62,7 +62,7 @@ class ValueBlock(_Block):
             )
         return self
 
-    def value(self) -> Value:
+    def to_value(self) -> Value:
         """The same, ready to be used."""
         return Value(
             pointer=JsonPointer(self.pointer),
@@ -80,7 +80,7 @@ class MappingFile(_Block):
     """All of a mapping's file."""
 
     about: Annotated[str, Field(min_length=1)]
-    topic: Annotated[str, Field(min_length=1), AfterValidator(_topic)]
+    topic: Annotated[str, Field(min_length=1), AfterValidator(_check_topic)]
     sensor: Annotated[str, Field(min_length=1)]
     time: Pointer | None = None
     time_format: TimeFormat = "rfc3339"
@@ -91,21 +91,21 @@ class MappingFile(_Block):
     def _parts_are_known(self) -> "MappingFile":
         for part in re.findall(r"\{([^{}]*)\}", self.sensor):
             if part.startswith("/"):
-                _pointer(part)
-            elif part not in Template(self.topic).names:
+                _check_pointer(part)
+            elif part not in Template(self.topic).level_names:
                 raise BadValueError(
                     f"sensor uses {{{part}}}, which is no part of the topic {self.topic}",
                     "name a level of it so, or write a JSON Pointer like {/id}",
                 )
         return self
 
-    def mapping(self, name: str) -> Mapping:
+    def to_mapping(self, name: str) -> Mapping:
         """The same, ready to be used."""
         return Mapping(
             name=name,
             topic=Template(self.topic),
             sensor=self.sensor,
-            values=tuple(block.value() for block in self.values),
+            values=tuple(block.to_value() for block in self.values),
             time=None if self.time is None else JsonPointer(self.time),
             time_format=self.time_format,
             each=None if self.each is None else JsonPointer(self.each),
@@ -131,12 +131,12 @@ def read_mapping(file: Path) -> Mapping:
         )
         raise ConfigurationError([fault]) from error
     try:
-        return MappingFile.model_validate(content).mapping(file.stem)
+        return MappingFile.model_validate(content).to_mapping(file.stem)
     except ValidationError as error:
-        raise ConfigurationError(_faults(file, error)) from error
+        raise ConfigurationError(_faults_of(file, error)) from error
 
 
-def _faults(file: Path, error: ValidationError) -> list[Fault]:
+def _faults_of(file: Path, error: ValidationError) -> list[Fault]:
     """One fault for each thing that is wrong; not also for the list that it spoils."""
     errors = error.errors()
     places = [one["loc"] for one in errors]

@@ -44,7 +44,7 @@ class Witnesses:
         self._agree: set[str] = set()
         self._apart: dict[str, _Voice] = {}
 
-    def hear(self, sensor: str, off_s: float, newest_s: float) -> None:
+    def hear_clock(self, sensor: str, off_s: float, newest_s: float) -> None:
         """Take up by how much the newest time of a live message is ahead of its arrival."""
         if -BEHIND_S <= off_s <= AHEAD_S:
             if sensor not in self._agree:
@@ -59,12 +59,12 @@ class Witnesses:
             off_s = max(off_s, before.off_s)  # nothing arrives before it is sent
         self._apart[sensor] = _Voice(off_s, newest_s, times)
 
-    def forget(self) -> None:
+    def forget_all(self) -> None:
         """Hear everybody anew: our clock has been set or corrected."""
         self._agree.clear()
         self._apart.clear()
 
-    def agrees(self, sensor: str) -> bool:
+    def agrees_with_ours(self, sensor: str) -> bool:
         """Whether a sensor has been heard, and its clock is ours."""
         return sensor in self._agree
 
@@ -156,9 +156,9 @@ class OwnClock:
         """By how much this machine is ahead of its sensors [s]; 0 where it is believed."""
         return -self._clock.correction_s
 
-    def hear(self, sensor: str, newest_s: float, message: ArrivedMessage) -> None:
+    def hear_message(self, sensor: str, newest_s: float, message: ArrivedMessage) -> None:
         """Take up what a live message says of our clock."""
-        self._witnesses.hear(sensor, newest_s - message.arrived_ms / 1000, newest_s)
+        self._witnesses.hear_clock(sensor, newest_s - message.arrived_ms / 1000, newest_s)
 
     def may_blame(self) -> bool:
         """Whether a sensor that is apart from us may be taken for the one that is wrong."""
@@ -169,13 +169,13 @@ class OwnClock:
             self._apart_since_s = now_s
         return now_s - self._apart_since_s > _ALONE_S
 
-    def blame(self, sensor: str, ahead_s: float, since: datetime) -> None:
+    def blame_sensor(self, sensor: str, ahead_s: float, since: datetime) -> None:
         """A sensor is taken to be wrong, perhaps since an earlier run."""
         before = self._blames.get(sensor)
         if before is None or abs(before.ahead_s - ahead_s) > SAME_AMOUNT_S:
             self._blames[sensor] = Blame(sensor, ahead_s, since)
 
-    def restamp(self, messages: Sequence[ArrivedMessage]) -> list[ArrivedMessage]:
+    def restamp_messages(self, messages: Sequence[ArrivedMessage]) -> list[ArrivedMessage]:
         """Messages with their arrival by the clock as it is now, though they came before."""
         shifts = self._clock.now_and_shifts()[1]
         return [
@@ -195,7 +195,7 @@ class OwnClock:
         by_s = self._witnesses.common_s() if self._witnesses.any_apart else None
         if by_s is None or self._kernel_says() is True:
             return False
-        self._due.append(self._retiming(by_s))
+        self._due.append(self._retiming_by(by_s))
         self._clock.correct_by(by_s)
         self._set = None
         self._begin_anew()
@@ -235,7 +235,7 @@ class OwnClock:
             self._since = self._clock.now()
             self._apart_since_s = None
         if agreed:
-            self._acquit()
+            self._acquit_sensors()
         return list(self._due)
 
     def mark_retimed(self, retiming: Retiming) -> None:
@@ -249,11 +249,11 @@ class OwnClock:
         by_s = self._clock.shifted_since_s(self._shifts)
         log.warning("This machine's clock was set: it is %s now.", f"{now:%Y-%m-%d %H:%M:%S} UTC")
         if not self._corrected:  # else what is stored has the sensors' time already
-            self._set = (self._retiming(by_s), self._clock.elapsed_s())
+            self._set = (self._retiming_by(by_s), self._clock.elapsed_s())
         self._begin_anew()
         self._corrected = False
 
-    def _retiming(self, by_s: float) -> Retiming:
+    def _retiming_by(self, by_s: float) -> Retiming:
         blamed = [one for one in self._blames.values() if abs(one.ahead_s - by_s) <= SAME_AMOUNT_S]
         for one in blamed:
             del self._blames[one.sensor]
@@ -261,7 +261,7 @@ class OwnClock:
             by_s=by_s, since=self._since, stamped=tuple(self._stamped), blamed=tuple(blamed)
         )
 
-    def _acquit(self) -> None:
+    def _acquit_sensors(self) -> None:
         """Forget blames of sensors that agree with us now.
 
         Two and more that were wrong by one amount and are right together were right before: it
@@ -273,7 +273,9 @@ class OwnClock:
                 for other in self._blames.values()
                 if abs(other.ahead_s - one.ahead_s) <= SAME_AMOUNT_S
             ]
-            if one.sensor in self._blames and all(self._witnesses.agrees(x.sensor) for x in same):
+            if one.sensor in self._blames and all(
+                self._witnesses.agrees_with_ours(x.sensor) for x in same
+            ):
                 for other in same:
                     del self._blames[other.sensor]
                 if len(same) > 1:
@@ -283,7 +285,7 @@ class OwnClock:
     def _begin_anew(self) -> None:
         self._since, self._shifts = self._clock.now_and_shifts()
         self._stamped.clear()
-        self._witnesses.forget()
+        self._witnesses.forget_all()
         self._apart_since_s = None
 
     def _kernel_says(self) -> bool | None:

@@ -91,7 +91,7 @@ def bounds_of(channel: Channel, own: Limits | None = None) -> Bounds:
     usual = USUAL[channel]
     step = channel.resolution
 
-    def pick(name: str, otherwise: int) -> int:
+    def bound_of(name: str, otherwise: int) -> int:
         value = getattr(own, name) if own is not None else None
         if value is None:
             value = getattr(usual, name)
@@ -99,14 +99,14 @@ def bounds_of(channel: Channel, own: Limits | None = None) -> Bounds:
 
     flat_h = own.flat_h if own is not None and own.flat_h is not None else usual.flat_h
     return Bounds(
-        sensor_low=pick("sensor_low", -_NEVER),
-        sensor_high=pick("sensor_high", _NEVER),
-        operator_low=pick("operator_low", -_NEVER),
-        operator_high=pick("operator_high", _NEVER),
-        rise_per_min=pick("rise_per_min", _NEVER),
-        fall_per_min=pick("fall_per_min", _NEVER),
-        spike_suspect=pick("spike_suspect", _NEVER),
-        spike_fail=pick("spike_fail", _NEVER),
+        sensor_low=bound_of("sensor_low", -_NEVER),
+        sensor_high=bound_of("sensor_high", _NEVER),
+        operator_low=bound_of("operator_low", -_NEVER),
+        operator_high=bound_of("operator_high", _NEVER),
+        rise_per_min=bound_of("rise_per_min", _NEVER),
+        fall_per_min=bound_of("fall_per_min", _NEVER),
+        spike_suspect=bound_of("spike_suspect", _NEVER),
+        spike_fail=bound_of("spike_fail", _NEVER),
         flat_ms=_NEVER_MS if flat_h is None else round(flat_h * HOUR_MS),
         no_value=tuple(round(value / step) for value in NO_VALUE.get(channel, ())),
     )

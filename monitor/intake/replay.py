@@ -6,7 +6,7 @@ from typing import NamedTuple
 from monitor.clock import to_ms
 from monitor.intake.contrary import CONTRARY
 from monitor.intake.decode import CUT_SHORT, DecodedReading, Decoder
-from monitor.intake.follow import enter
+from monitor.intake.follow import enter_readings
 from monitor.intake.inbox import ArrivedMessage
 from monitor.store.store import Store
 
@@ -20,7 +20,7 @@ class Replayed(NamedTuple):
     messages: int  # that are aside no more
 
 
-def replay(
+def replay_aside(
     store: Store, decoder: Decoder, since: datetime | None = None, later_s: float = 0.0
 ) -> Replayed:
     """Take in what can now be read of the messages kept aside, and forget those read in full.
@@ -46,12 +46,12 @@ def replay(
                 continue
             came_ms = to_ms(row.last_at) + round(1000 * later_s)
             message = ArrivedMessage(row.topic, row.payload, came_ms, False, 0, 0, 0)
-            found, reason = decoder.decode(message)
+            found, reason = decoder.decode_message(message)
             taken += found
             if found and not reason:
                 done.append(row.digest)
         if taken:
             with store.transaction(can_wait=True) as tx:
-                readings += enter(tx, taken, after.last_at).new
+                readings += enter_readings(tx, taken, after.last_at).new
                 tx.aside.drop(done)
             messages += len(done)

@@ -71,8 +71,8 @@ def decode_pack(payload: bytes, received_s: float) -> list[Record]:
     if len(payload) > MAX_BYTES:
         raise PayloadError(f"{len(payload)} bytes, more than the {MAX_BYTES} that are taken")
     if b"\x80" <= payload[:1] <= b"\x9f":
-        return resolve(from_cbor(payload), received_s)
-    return resolve(read_json(payload), received_s)
+        return resolve_pack(from_cbor(payload), received_s)
+    return resolve_pack(read_json(payload), received_s)
 
 
 def read_json(payload: bytes) -> object:
@@ -94,7 +94,7 @@ def read_json(payload: bytes) -> object:
     return decoded
 
 
-def resolve(pack: object, received_s: float) -> list[Record]:
+def resolve_pack(pack: object, received_s: float) -> list[Record]:
     """Apply base fields and make times absolute (RFC 8428, section 4.6).
 
     Raises
@@ -126,28 +126,28 @@ def resolve(pack: object, received_s: float) -> list[Record]:
                     _pass_over_unknown(fields)
                 if not _BASE.isdisjoint(fields):
                     if "bn" in fields:
-                        base_name = _text(fields["bn"], "bn")
+                        base_name = _check_text(fields["bn"], "bn")
                     if "bt" in fields:
-                        base_time = _number(fields["bt"], "bt")
+                        base_time = _check_number(fields["bt"], "bt")
                     if "bu" in fields:
-                        base_unit = _text(fields["bu"], "bu") or None
+                        base_unit = _check_text(fields["bu"], "bu") or None
                     if "bv" in fields:
-                        base_value = _number(fields["bv"], "bv")
+                        base_value = _check_number(fields["bv"], "bv")
                     if "bs" in fields:
-                        base_sum = _number(fields["bs"], "bs")
+                        base_sum = _check_number(fields["bs"], "bs")
                     if "bver" in fields:
-                        version = _version(fields["bver"], version)
+                        version = _check_version(fields["bver"], version)
                     if _BASE.issuperset(fields):
                         continue  # sets a base for those to come, carries no reading itself
                 usual = base_sum is None and _OTHERS.isdisjoint(fields)
             name = check_name(base_name + get("n", ""))
             unit = get("u", base_unit)
             if unit is not None and type(unit) is not str:
-                raise PayloadError(f"{_shown(unit)} is not a text", field="u")
+                raise PayloadError(f"{_shown_value(unit)} is not a text", field="u")
             offset: Any = get("t", 0)
             kind = type(offset)
             if (kind is not int and kind is not float) or not -_HUGE < offset < _HUGE:
-                raise PayloadError(f"{_shown(offset)} is not a number", field="t")
+                raise PayloadError(f"{_shown_value(offset)} is not a number", field="t")
             at_s = base_time + offset
             relative = at_s < RELATIVE_BELOW_S
             if relative:
@@ -164,7 +164,9 @@ def resolve(pack: object, received_s: float) -> list[Record]:
                 records.append(_new(Record, record))
             else:
                 records.append(
-                    _unusual(Record(name, unit, at_s, None, relative), fields, base_value, base_sum)
+                    _resolve_unusual(
+                        Record(name, unit, at_s, None, relative), fields, base_value, base_sum
+                    )
                 )
         except PayloadError as error:
             raise PayloadError(
@@ -177,7 +179,7 @@ def resolve(pack: object, received_s: float) -> list[Record]:
     return records
 
 
-def _unusual(
+def _resolve_unusual(
     record: Record, fields: dict[str, Any], base_value: float | None, base_sum: float | None
 ) -> Record:
     """Resolve a record that carries anything but one plain number."""
@@ -188,21 +190,21 @@ def _unusual(
     if not present and not has_sum and base_value is None:
         raise PayloadError("no value")
     if "v" in fields or (not present and base_value is not None):
-        record = record._replace(value=(base_value or 0) + _number(fields.get("v", 0), "v"))
+        record = record._replace(value=(base_value or 0) + _check_number(fields.get("v", 0), "v"))
     elif "vs" in fields:
-        record = record._replace(text=_text(fields["vs"], "vs"))
+        record = record._replace(text=_check_text(fields["vs"], "vs"))
     elif "vb" in fields:
         if type(fields["vb"]) is not bool:
-            raise PayloadError(f"{_shown(fields['vb'])} is not true or false", field="vb")
+            raise PayloadError(f"{_shown_value(fields['vb'])} is not true or false", field="vb")
         record = record._replace(boolean=fields["vb"])
     elif "vd" in fields:
         if not isinstance(fields["vd"], str | bytes):
             raise PayloadError("not data", field="vd")
         record = record._replace(data=fields["vd"])
     if has_sum:
-        record = record._replace(sum=(base_sum or 0) + _number(fields.get("s", 0), "s"))
+        record = record._replace(sum=(base_sum or 0) + _check_number(fields.get("s", 0), "s"))
     if "ut" in fields:
-        record = record._replace(update_s=_number(fields["ut"], "ut"))
+        record = record._replace(update_s=_check_number(fields["ut"], "ut"))
     return record
 
 
@@ -213,15 +215,15 @@ def _pass_over_unknown(fields: dict[Any, Any]) -> None:
             continue
         if isinstance(label, str) and label.endswith("_"):
             raise PayloadError(f"{label[:MAX_TEXT]!r} must be understood, and is not known here")
-        if not _shallow(value, MAX_DEPTH - 2):
-            raise PayloadError(f"{_shown(label)} is nested more than {MAX_DEPTH} deep")
+        if not _is_shallow(value, MAX_DEPTH - 2):
+            raise PayloadError(f"{_shown_value(label)} is nested more than {MAX_DEPTH} deep")
 
 
-def _shallow(value: object, levels: int) -> bool:
+def _is_shallow(value: object, levels: int) -> bool:
     if isinstance(value, dict):
-        return levels > 0 and all(_shallow(inner, levels - 1) for inner in value.values())
+        return levels > 0 and all(_is_shallow(inner, levels - 1) for inner in value.values())
     if isinstance(value, list | tuple | set | frozenset):
-        return levels > 0 and all(_shallow(inner, levels - 1) for inner in value)
+        return levels > 0 and all(_is_shallow(inner, levels - 1) for inner in value)
     return True
 
 
@@ -247,33 +249,33 @@ def check_name(name: str) -> str:
     return name
 
 
-def _version(value: object, before: int | None) -> int:
+def _check_version(value: object, before: int | None) -> int:
     if type(value) is not int or value < 1:
-        raise PayloadError(f"{_shown(value)} is not a version", field="bver")
+        raise PayloadError(f"{_shown_value(value)} is not a version", field="bver")
     if value > VERSION:
         raise PayloadError(
-            f"version {_shown(value)} is not known, {VERSION} is the highest", field="bver"
+            f"version {_shown_value(value)} is not known, {VERSION} is the highest", field="bver"
         )
     if before is not None and value != before:
         raise PayloadError(f"version {value} after {before} in one pack", field="bver")
     return value
 
 
-def _number(value: object, field: str) -> float:
+def _check_number(value: object, field: str) -> float:
     if (type(value) is int or type(value) is float) and -_HUGE < value < _HUGE:
         return value
-    raise PayloadError(f"{_shown(value)} is not a number", field=field)
+    raise PayloadError(f"{_shown_value(value)} is not a number", field=field)
 
 
-def _text(value: object, field: str) -> str:
+def _check_text(value: object, field: str) -> str:
     if type(value) is not str:
-        raise PayloadError(f"{_shown(value)} is not a text", field=field)
+        raise PayloadError(f"{_shown_value(value)} is not a text", field=field)
     if len(value) > MAX_TEXT:
         raise PayloadError(f"a text of {len(value)} characters, more than {MAX_TEXT}", field=field)
     return value
 
 
-def _shown(value: object) -> str:
+def _shown_value(value: object) -> str:
     """Write a value of any kind for a person, shortened."""
     if isinstance(value, dict | list | tuple | set | frozenset):
         # Never written out: what is small may hold itself many times over.

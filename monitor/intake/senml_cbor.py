@@ -45,7 +45,7 @@ def from_cbor(payload: bytes) -> object:
     """
     stream = io.BytesIO(payload)
     decoder = cbor2.CBORDecoder(
-        stream, tag_hook=_refuse, semantic_decoders=_REFUSED, max_depth=_DEEPEST
+        stream, tag_hook=_refuse_tag, semantic_decoders=_REFUSED, max_depth=_DEEPEST
     )
     try:
         pack = decoder.decode()
@@ -55,19 +55,19 @@ def from_cbor(payload: bytes) -> object:
         raise PayloadError("bytes are left over after the CBOR array")
     if type(pack) is not list:
         raise PayloadError("a SenML pack is an array of records")
-    return [_labelled(fields) if type(fields) is dict else fields for fields in pack]
+    return [_name_labels(fields) if type(fields) is dict else fields for fields in pack]
 
 
-def _refuse(_decoder: object, tag: object = None) -> object:
+def _refuse_tag(_decoder: object, tag: object = None) -> object:
     """Refuse a tag that no SenML pack needs."""
     number = f" {tag.tag}" if isinstance(tag, cbor2.CBORTag) else ""
     raise ValueError(f"tag{number} is none that SenML knows")
 
 
-_REFUSED = dict.fromkeys(_ACTED_ON, _refuse)
+_REFUSED = dict.fromkeys(_ACTED_ON, _refuse_tag)
 
 
-def _labelled(fields: dict[Any, Any]) -> dict[Any, Any]:
+def _name_labels(fields: dict[Any, Any]) -> dict[Any, Any]:
     """Turn CBOR's integer labels into the names that JSON uses."""
     named = {
         # Decimal fractions are numbers here like all others (RFC 8428, section 6).

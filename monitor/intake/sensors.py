@@ -40,7 +40,7 @@ class Series:
         low, high = POSSIBLE[channel]
         self.low, self.high = (low - offset) / scale, (high - offset) / scale  # as it is sent
 
-    def steps(self, number: float, at_ms: int) -> tuple[int, int | None]:
+    def in_steps(self, number: float, at_ms: int) -> tuple[int, int | None]:
         """Value and raw value in steps of the channel's resolution; no raw where it is the same."""
         raw = number * self.gain + self.offset
         steps = round(raw)
@@ -60,10 +60,10 @@ class Sensors:
         # Only what is known is remembered here, so it cannot grow without bound.
         self.known: dict[tuple[str, str | None], Series] = {}
 
-    def forget(self) -> None:
+    def forget_store(self) -> None:
         """Forget what is known of the store: a transaction has failed."""
         for track in self._tracks.values():
-            track.lose()
+            track.forget_state()
             track.series_id = 0
             track.kept_update_s = None
 
@@ -83,7 +83,7 @@ class Sensors:
             raise PayloadError("no sensor of this yard", field=name)
         return sensor, name[cut + 1 :]
 
-    def series(self, name: str, unit: str | None) -> Series:
+    def series_of(self, name: str, unit: str | None) -> Series:
         """Series that a record's name and unit stand for.
 
         Raises
@@ -92,7 +92,7 @@ class Sensors:
             If the sensor or its label is not known, or the unit does not fit.
         """
         sensor, label = self.sensor_of(name)
-        channel = sensor.labels.get(label) or _channel(label, unit)
+        channel = sensor.labels.get(label) or _channel_of(label, unit)
         if channel is None:
             raise PayloadError(
                 f"{label!r} is no channel; say under the sensor's labels which it is", field=name
@@ -112,7 +112,7 @@ class Sensors:
         return series
 
 
-def _channel(label: str, unit: str | None) -> Channel | None:
+def _channel_of(label: str, unit: str | None) -> Channel | None:
     if label:
         return Channel(label) if label in Channel.__members__.values() else None
     # A name without a label: some units belong to one channel only.

@@ -51,7 +51,7 @@ def new_client(settings: BrokerSettings) -> Client:
     if settings.username is not None:
         client.username_pw_set(settings.username, settings.password)
     if settings.tls:
-        client.tls_set_context(_tls(settings))
+        client.tls_set_context(_tls_context(settings))
     if five:
         properties = Properties(PacketTypes.CONNECT)  # type: ignore[no-untyped-call]
         properties.SessionExpiryInterval = settings.session_expiry_s if settings.keep_session else 0
@@ -70,7 +70,7 @@ def new_client(settings: BrokerSettings) -> Client:
     return client
 
 
-def subscribe(client: Client, settings: BrokerSettings) -> None:
+def subscribe_topics(client: Client, settings: BrokerSettings) -> None:
     """Ask for the topics; retained messages only if we had not asked before (MQTT 5)."""
     if settings.version == "5":
         options = SubscribeOptions(qos=1, retainHandling=1)
@@ -107,7 +107,7 @@ def check_broker(settings: BrokerSettings) -> str:
     ) -> None:
         answers.append(reason)
         if not reason.is_failure:
-            subscribe(client, settings)
+            subscribe_topics(client, settings)
 
     def subscribed(
         _client: Client,
@@ -126,7 +126,7 @@ def check_broker(settings: BrokerSettings) -> str:
         raise BrokerError(f"{settings}: {in_words(error)}") from error
     end = time.monotonic() + _CONNECT_TIMEOUT_S
     while not granted and time.monotonic() < end and not any(one.is_failure for one in answers):
-        _turn(client)
+        _turn_network(client)
     client.disconnect()
     if not answers:
         raise BrokerError(f"{settings}: something listens there, but it does not speak MQTT")
@@ -148,7 +148,7 @@ def _written_by_the_loop(_client: Client, _userdata: object, _socket: object) ->
     """Do nothing: the loop sees what is to be written."""
 
 
-def _turn(client: Client) -> None:
+def _turn_network(client: Client) -> None:
     """One turn of the network, by hand."""
     wire: object = client.socket()
     if isinstance(wire, BufferedSocket):
@@ -157,7 +157,7 @@ def _turn(client: Client) -> None:
     client.loop(0.1)
 
 
-def _tls(settings: BrokerSettings) -> ssl.SSLContext:
+def _tls_context(settings: BrokerSettings) -> ssl.SSLContext:
     try:
         context = ssl.create_default_context(cafile=settings.ca_file)
         if settings.certificate_file is not None:

@@ -51,12 +51,12 @@ def read_rows(file: Path) -> Iterator[Row]:
             first = stream.readline(_LONGEST)
             delimiter = ";" if first.count(";") > first.count(",") else ","
             header = next(csv.reader([first], delimiter=delimiter), [])
-            columns = _columns(file, [name.strip() for name in header], delimiter)
-            for line, text in enumerate(_lines(stream), start=2):
+            columns = _columns_of(file, [name.strip() for name in header], delimiter)
+            for line, text in enumerate(_read_lines(stream), start=2):
                 if not text.strip(f"{delimiter} \t\r\n"):
                     continue
                 try:
-                    records, reason = columns.records(_cells(text, delimiter)), ""
+                    records, reason = columns.row_records(_split_cells(text, delimiter)), ""
                 except PayloadError as error:
                     records, reason = [], str(error)
                 yield Row(line, text.rstrip("\r\n"), records, reason)
@@ -70,7 +70,7 @@ def read_rows(file: Path) -> Iterator[Row]:
         raise ConfigurationError([fault]) from error
 
 
-def _lines(stream: TextIO) -> Iterator[str]:
+def _read_lines(stream: TextIO) -> Iterator[str]:
     """Lines of a file; of one without an end, the beginning."""
     while line := stream.readline(_LONGEST):
         rest = line
@@ -79,7 +79,7 @@ def _lines(stream: TextIO) -> Iterator[str]:
         yield line
 
 
-def _cells(text: str, delimiter: str) -> list[str]:
+def _split_cells(text: str, delimiter: str) -> list[str]:
     """Cells of one line. No cell spans lines: a quote left open costs one line, not the file."""
     if len(text) >= _LONGEST:
         raise PayloadError(f"a line of {_LONGEST} characters or more")
@@ -108,7 +108,7 @@ class _Columns:
         self._channels = channels
         self._long = [] if channels else [names.index(name) for name in _LONG]
 
-    def records(self, cells: list[str]) -> list[Record]:
+    def row_records(self, cells: list[str]) -> list[Record]:
         """Records of one row."""
         if len(cells) != len(self._names):
             raise PayloadError(f"{len(cells)} cells where the header has {len(self._names)}")
@@ -117,28 +117,28 @@ class _Columns:
         if self._long:
             label, unit, value = (cells[place] for place in self._long)
             name = check_name(f"{sensor}:{label}")
-            return [Record(name, unit or None, at_s, self._number(value, "value"))]
+            return [Record(name, unit or None, at_s, self._parse_number(value, "value"))]
         records = []
         for place, (channel, scale, offset) in self._channels.items():
             if cells[place]:
-                number = self._number(cells[place], self._names[place]) * scale + offset
+                number = self._parse_number(cells[place], self._names[place]) * scale + offset
                 name = check_name(f"{sensor}:{channel}")
                 records.append(Record(name, channel.senml_unit, at_s, number))
         return records
 
-    def _number(self, text: str, field: str) -> float:
+    def _parse_number(self, text: str, field: str) -> float:
         number = written_number(text.replace(self._decimal_sign, "."))
         if number is None:
             raise PayloadError(f"{text[:40]!r} is not a number", field=field)
         return number
 
 
-def _columns(file: Path, names: Sequence[str], delimiter: str) -> _Columns:
+def _columns_of(file: Path, names: Sequence[str], delimiter: str) -> _Columns:
     # Where commas cannot part the cells, they part a number's whole and fraction.
     decimal_sign = "," if delimiter == ";" else "."
     for name in ("at", "sensor"):
         if names.count(name) != 1:
-            raise _unreadable(file, "line 1", f"it has no column {name!r}, or more than one")
+            raise _unreadable_error(file, "line 1", f"it has no column {name!r}, or more than one")
     others = [name for name in names if name not in {"at", "sensor"}]
     if sorted(others) == sorted(_LONG):
         return _Columns(names, {}, decimal_sign)
@@ -146,18 +146,18 @@ def _columns(file: Path, names: Sequence[str], delimiter: str) -> _Columns:
     for name in others:
         found = _HEADER.fullmatch(name)
         if found is None or found["channel"] not in Channel.__members__.values():
-            raise _unreadable(file, "line 1", f"column {name!r} is none that laidup knows")
+            raise _unreadable_error(file, "line 1", f"column {name!r} is none that laidup knows")
         channel = Channel(found["channel"])
         units = FOREIGN_UNITS[channel]
         if found["unit"] not in units:
-            raise _unreadable(
+            raise _unreadable_error(
                 file, "line 1", f"unit {found['unit']!r} is none of {', '.join(units)}"
             )
         channels[names.index(name)] = (channel, *units[found["unit"]])
     if not channels:
-        raise _unreadable(file, "line 1", "it has no column with readings")
+        raise _unreadable_error(file, "line 1", "it has no column with readings")
     return _Columns(names, channels, decimal_sign)
 
 
-def _unreadable(file: Path, key: str, problem: str) -> ConfigurationError:
+def _unreadable_error(file: Path, key: str, problem: str) -> ConfigurationError:
     return ConfigurationError([Fault(file=str(file), key=key, problem=problem, remedy=_HELP + ".")])

@@ -63,9 +63,9 @@ class Track:
         self._spike_suspect = bounds.spike_suspect
         self._spike_fail = bounds.spike_fail
         self._flat_ms = bounds.flat_ms
-        self.lose()
+        self.forget_state()
 
-    def lose(self) -> None:
+    def forget_state(self) -> None:
         """Forget the state; the store must be asked before the next reading is followed."""
         self.newest_ms: int | None = None
         self._recent: dict[int, int] = {}
@@ -77,11 +77,11 @@ class Track:
         self._before_value = 0
         self._run_since = 0
 
-    def repeats(self, at_ms: int, value: int) -> bool:
+    def is_repeat(self, at_ms: int, value: int) -> bool:
         """Tell whether this is one of the last readings once more."""
         return self._recent.get(at_ms, self._older.get(at_ms)) == value
 
-    def follow(self, at_ms: int, value: int) -> tuple[int, int | None]:
+    def flag_next(self, at_ms: int, value: int) -> tuple[int, int | None]:
         """Flag the next reading.
 
         Parameters
@@ -147,7 +147,7 @@ class Track:
         self._last_at, self._last_value, self._last_flag = at_ms, value, flag
         return flag, amended
 
-    def restore(
+    def restore_state(
         self, at_ms: NDArray[np.int64], value: NDArray[np.int64], flag: NDArray[np.int8]
     ) -> None:
         """Take up the state from the end of the stored series.
@@ -157,7 +157,7 @@ class Track:
         at_ms, value, flag : ndarray, shape (n,), n > 0
             In time order, reaching back further than the flat line test does.
         """
-        self.lose()
+        self.forget_state()
         self.newest_ms = int(at_ms[-1])
         end = slice(-_REMEMBERED, None)
         self._recent = dict(zip(at_ms[end].tolist(), value[end].tolist(), strict=True))
@@ -174,5 +174,5 @@ class Track:
 
     @property
     def amended_ms(self) -> int:
-        """Time of the reading that the last call of `follow` amended."""
+        """Time of the reading that the last call of `flag_next` amended."""
         return self._before_at or 0

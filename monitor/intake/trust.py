@@ -51,7 +51,7 @@ class _Suspicion:
         self.times = 0
         self._newest_s = float("-inf")
 
-    def see(self, newest_s: float) -> None:
+    def count_message(self, newest_s: float) -> None:
         """Count a message; a repeat of an earlier one proves nothing."""
         if newest_s > self._newest_s:
             self._newest_s = newest_s
@@ -69,27 +69,27 @@ class Clocks:
         self._suspected: dict[str, _Suspicion] = {}
         self._kept: dict[str, float] = {}  # what the store knows of those that are wrong
 
-    def recall(self, wrong: Mapping[str, WrongClock]) -> None:
+    def recall_wrong(self, wrong: Mapping[str, WrongClock]) -> None:
         """Take up what is stored of clocks that are wrong, so that one put right is noticed."""
         ahead_s = {sensor: clock.ahead_s for sensor, clock in wrong.items()}
         self._kept = dict(ahead_s)
         if self.own is not None:
             for sensor, clock in wrong.items():
-                self.own.blame(sensor, clock.ahead_s, clock.since)
+                self.own.blame_sensor(sensor, clock.ahead_s, clock.since)
         self._wrong_by_s = {**ahead_s, **self._wrong_by_s}
 
-    def acquit(self) -> None:
+    def acquit_all(self) -> None:
         """Our own clock was wrong: those that were never set alone stay in doubt."""
         self._suspected.clear()
         never_set = self._wrong_by_s.items()
         self._wrong_by_s = {name: off_s for name, off_s in never_set if off_s < -_NEVER_SET_S}
 
-    def hear(self, sensor: str, newest_s: float, message: ArrivedMessage) -> None:
+    def hear_message(self, sensor: str, newest_s: float, message: ArrivedMessage) -> None:
         """Let a live message speak for our own clock, or against it."""
         if self.own is not None and newest_s >= _UNSET_BEFORE_S:
-            self.own.hear(sensor, newest_s, message)
+            self.own.hear_message(sensor, newest_s, message)
 
-    def news(self) -> dict[str, float | None]:
+    def clock_news(self) -> dict[str, float | None]:
         """What the store does not yet know: by how much clocks are ahead [s]; None: right again."""
         if not self._wrong_by_s and not self._kept:
             return {}
@@ -100,7 +100,7 @@ class Clocks:
         }
         return news | {sensor: None for sensor in self._kept if sensor not in self._wrong_by_s}
 
-    def told(self, news: Mapping[str, float | None]) -> None:
+    def note_stored(self, news: Mapping[str, float | None]) -> None:
         """The store knows it now."""
         for sensor, off_s in news.items():
             if off_s is None:
@@ -108,14 +108,14 @@ class Clocks:
             else:
                 self._kept[sensor] = off_s
 
-    def believed(self, arrived_ms: int) -> tuple[float, float]:
+    def believed_range(self, arrived_ms: int) -> tuple[float, float]:
         """Earliest and latest time that is taken as it comes in a message that arrived then [s]."""
         if not self._policy.compared:
             return 0.0, _LATEST_S
         arrived_s = arrived_ms / 1000
         return max(0.0, arrived_s - self._policy.behind_s), arrived_s + self._policy.ahead_s
 
-    def shift(self, sensor: str, newest_s: float, message: ArrivedMessage) -> float:
+    def shift_for(self, sensor: str, newest_s: float, message: ArrivedMessage) -> float:
         """By how much to shift a sensor's times [s], so that its newest one is its arrival.
 
         Only a clock that is certainly wrong is put right, in the future or never set; only after
@@ -138,7 +138,7 @@ class Clocks:
         arrived_s = message.arrived_ms / 1000
         off_s = newest_s - arrived_s
         if message.live:
-            self.hear(sensor, newest_s, message)
+            self.hear_message(sensor, newest_s, message)
         set_once = newest_s >= _UNSET_BEFORE_S
         if off_s > self._policy.ahead_s:
             wrong = f"its clock is {span_in_words(off_s)} ahead"
@@ -157,7 +157,7 @@ class Clocks:
         suspicion = self._suspected.get(sensor)
         if suspicion is None or abs(suspicion.off_s - off_s) > _SAME_CLOCK_S:
             suspicion = self._suspected[sensor] = _Suspicion(off_s)
-        suspicion.see(newest_s)
+        suspicion.count_message(newest_s)
         if set_once and self.own is not None:
             # One that was found wrong by this much in an earlier run is not put in doubt again.
             known_s = self._kept.get(sensor, math.inf)
@@ -166,7 +166,7 @@ class Clocks:
                     f"{wrong}, or laidup's own is behind: no other sensor has told yet which",
                     field=sensor,
                 )
-            self.own.blame(sensor, suspicion.off_s, from_ms(message.arrived_ms))
+            self.own.blame_sensor(sensor, suspicion.off_s, from_ms(message.arrived_ms))
         self._wrong_by_s[sensor] = suspicion.off_s
         if suspicion.times < _PROVEN:
             raise PayloadError(
@@ -180,7 +180,7 @@ class Clocks:
             newest_s - arrived_ms / 1000 > _DRIFTED_S or bool(self._wrong_by_s)
         )
 
-    def note(self, sensor: str, newest_s: float, message: ArrivedMessage) -> None:
+    def note_clock(self, sensor: str, newest_s: float, message: ArrivedMessage) -> None:
         """Watch a clock that is still believed: an honest one is never ahead."""
         off_s = newest_s - message.arrived_ms / 1000
         if message.live and off_s > _DRIFTED_S:

@@ -7,7 +7,7 @@ from monitor.clock import Clock, to_ms
 from monitor.intake.decode import Decoder
 from monitor.intake.drops import DropWatch
 from monitor.intake.own_clock import OwnClock, Retiming
-from monitor.intake.replay import replay
+from monitor.intake.replay import replay_aside
 from monitor.intake.summary import BatchSummary
 from monitor.store.store import Store, Transaction
 from monitor.yard.intake_fault import IntakeFaultKind
@@ -42,11 +42,11 @@ class IntakeUpkeep:
         own = self._decoder.clocks.own
         if own is not None:
             for retiming in own.collect_retimings():
-                self._retime(own, retiming)
+                self._retime_readings(own, retiming)
             self._keep_fault(own)
-        self._drops.keep(self._clock.now())
+        self._drops.store_growth(self._clock.now())
 
-    def _retime(self, own: OwnClock, retiming: Retiming) -> None:
+    def _retime_readings(self, own: OwnClock, retiming: Retiming) -> None:
         """Give readings that were stored by a wrong clock their true times."""
         by_ms = round(1000 * retiming.by_s)
         with self._store.transaction() as tx:
@@ -54,8 +54,8 @@ class IntakeUpkeep:
             moved = sum(tx.readings.retime(one, at_ms, by_ms) for one, at_ms in times.items())
         # Not again, should what follows fail: it would move them twice.
         own.mark_retimed(retiming)
-        self._decoder.sensors.forget()
-        again = replay(self._store, self._decoder, retiming.since, retiming.by_s)
+        self._decoder.sensors.forget_store()
+        again = replay_aside(self._store, self._decoder, retiming.since, retiming.by_s)
         log.warning(
             "Times told by a clock that was wrong by %.0f s: %d readings re-timed, %d taken from"
             " what was kept aside.",

@@ -30,7 +30,7 @@ _FROST_PER_PA, _DEW_PER_PA = 0.0191, 0.0169
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Surface:
+class RadiatingSurface:
     """What a surface sees of the sky, and what lies under it (estimates, common practice).
 
     Raises
@@ -51,8 +51,12 @@ class Surface:
             raise ValueError(f"coupling {self.coupling_w_m2k} W/m²/K is below 0")
 
 
-BARE_TOP = Surface(sky_share=1.0, coupling_w_m2k=0.0)  # insulated below: the coldest there is
-COVER = Surface(sky_share=0.8, coupling_w_m2k=3.7)  # or a thin shell, over a hull, in a row
+BARE_TOP = RadiatingSurface(
+    sky_share=1.0, coupling_w_m2k=0.0
+)  # insulated below: the coldest there is
+COVER = RadiatingSurface(
+    sky_share=0.8, coupling_w_m2k=3.7
+)  # or a thin shell, over a hull, in a row
 
 
 def clear_sky_emissivity(air_c: ArrayLike, dew_point_c: ArrayLike) -> Floats:
@@ -118,7 +122,7 @@ def depression(
     dew_point_c: ArrayLike,
     emissivity: ArrayLike,
     wind_m_s: ArrayLike = CALM_M_S,
-    surface: Surface = COVER,
+    surface: RadiatingSurface = COVER,
 ) -> Floats:
     """How far a surface lies below the air, frost or dew on it counted.
 
@@ -130,7 +134,7 @@ def depression(
         Of the sky; see `clear_sky_emissivity` and the two rules for cloud.
     wind_m_s : array_like
         At the surface itself [m/s]; a weather station's, 10 m up, is nearly twice that.
-    surface : Surface
+    surface : RadiatingSurface
 
     Returns
     -------
@@ -173,7 +177,7 @@ def _film(below_k: Floats, wind_m_s: Floats) -> Floats:
     return film
 
 
-def _infrared(between_k: Floats, surface: Surface) -> Floats:
+def _infrared(between_k: Floats, surface: RadiatingSurface) -> Floats:
     """Coefficient of infrared to things at the air's temperature [W/m²/K]."""
     coefficient: Floats = 4.0 * surface.emissivity * STEFAN_BOLTZMANN * between_k**3
     return coefficient

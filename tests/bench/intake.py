@@ -94,14 +94,14 @@ def intake(port: int, messages: int, url: str) -> dict[str, float]:
     done = threading.Event()
 
     def taken(_batch: BatchSummary) -> None:
-        if line.health().messages >= messages:
+        if line.intake_health().messages >= messages:
             done.set()
 
     settings = BrokerSettings(port=port, topics=("bench/#",), client_id=CLIENT_ID)
     line = Intake(settings, store, SENSORS, ReadingsClock(from_ms(START_S * 1000)), taken)
     began, cpu = time.perf_counter(), time.process_time()
     line.start()
-    _await(done, lambda: line.health().connected)
+    _await(done, lambda: line.intake_health().connected)
     figures = _figures(began, cpu, messages)
     line.stop(10)
     with store.snapshot() as tx:
@@ -126,7 +126,7 @@ def latency(port: int, url: str, seconds: float = 15.0) -> list[float]:
     publisher = paho.Client(CallbackAPIVersion.VERSION2, "bench-publisher", protocol=paho.MQTTv5)
     publisher.connect("127.0.0.1", port)
     publisher.loop_start()
-    while not line.health().connected:
+    while not line.intake_health().connected:
         time.sleep(0.01)
     end = time.monotonic() + seconds
     n = 0

@@ -92,7 +92,9 @@ def strain(cases: int, seed: int, seconds: float = float("inf")) -> tuple[int, i
     reader, end = decoder(), time.monotonic() + seconds
     read = 0
     for done, (topic, payload) in enumerate(spoiled(random.Random(seed)), start=1):
-        taken, reason = reader.decode(ArrivedMessage(topic, payload, ARRIVED_MS, True, 1, 1, 1))
+        taken, reason = reader.decode_message(
+            ArrivedMessage(topic, payload, ARRIVED_MS, True, 1, 1, 1)
+        )
         check(taken, reason)
         read += bool(taken)
         if done >= cases or (done % 1000 == 0 and time.monotonic() > end):

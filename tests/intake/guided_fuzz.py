@@ -34,7 +34,7 @@ def try_one(data: bytes) -> None:
         return
     topic = TOPICS[data[0] % len(TOPICS)]
     message = ArrivedMessage(topic, data[1:], fuzz.ARRIVED_MS, True, 1, 1, 1)
-    taken, reason = reader.decode(message)
+    taken, reason = reader.decode_message(message)
     fuzz.check(taken, reason)
 
 

@@ -8,7 +8,7 @@ import pytest
 
 from monitor.clock import to_ms
 from monitor.intake.decode import Decoder
-from monitor.intake.replay import replay
+from monitor.intake.replay import replay_aside
 from monitor.intake.trust import TimePolicy
 from monitor.store.aside import KeptAside
 from monitor.store.migrate import migrate
@@ -64,10 +64,10 @@ def test_a_sensor_that_becomes_known_later_gets_its_readings_back(store):
     keep(store, "a", pack(name, NOW, ',{"n":"urn:dev:ops:other:temperature","u":"Cel","v":2}'))
     keep(store, "b", b"not a reading")
     keep(store, "c", f'[{{"n":"{name}:temperature","u":"Cel","v":1}}]'.encode())
-    assert replay(store, Decoder([], TimePolicy())) == (0, 0)
+    assert replay_aside(store, Decoder([], TimePolicy())) == (0, 0)
     decoder = Decoder([Sensor(name=name, space="barn")], TimePolicy())
-    assert replay(store, decoder) == (2, 1)
-    assert replay(store, decoder) == (0, 0)
+    assert replay_aside(store, decoder) == (2, 1)
+    assert replay_aside(store, decoder) == (0, 0)
     with store.snapshot() as tx:
         newest = tx.readings.latest()[name, Channel.TEMPERATURE]
         assert newest.at_ms == to_ms(NOW)
@@ -83,7 +83,10 @@ def test_however_much_is_aside_all_of_it_is_tried_again(store):
             at = NOW - timedelta(minutes=5 * n)
             tx.aside.keep("a", "no sensor of this yard", pack(name, at), at)
             tx.aside.keep("b", "not JSON", b"%d!" % n, NOW)
-    assert replay(store, Decoder([Sensor(name=name, space="barn")], TimePolicy())) == (2500, 2500)
+    assert replay_aside(store, Decoder([Sensor(name=name, space="barn")], TimePolicy())) == (
+        2500,
+        2500,
+    )
     with store.snapshot() as tx:
         assert tx.aside.total() == 2500
 

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from monitor.errors import ConfigurationError
-from monitor.intake.backfill import Backfilled, backfill
+from monitor.intake.backfill import Backfilled, import_readings_file
 from monitor.intake.decode import Decoder
 from monitor.intake.trust import TimePolicy
 from monitor.store.migrate import migrate
@@ -34,7 +34,7 @@ def take(store: Store, tmp_path: Path, text: str) -> Backfilled:
     file = tmp_path / "logger.csv"
     file.write_text(text, encoding="utf-8")
     decoder = Decoder([SENSOR], TimePolicy(behind_s=float("inf")))
-    return backfill(store, decoder, file, NOW, lambda _: None)
+    return import_readings_file(store, decoder, file, NOW, lambda _: None)
 
 
 WIDE = f"""\
@@ -126,7 +126,9 @@ def test_a_header_that_is_not_known_is_refused_before_anything_is_taken(
 def test_a_file_that_is_no_text_is_refused(store, tmp_path):
     (tmp_path / "x.csv").write_bytes("at,sensor,label,unit,value\n".encode("utf-16"))
     with pytest.raises(ConfigurationError, match="Write it in UTF-8"):
-        backfill(store, Decoder([SENSOR], TimePolicy()), tmp_path / "x.csv", NOW, lambda _: None)
+        import_readings_file(
+            store, Decoder([SENSOR], TimePolicy()), tmp_path / "x.csv", NOW, lambda _: None
+        )
 
 
 def test_a_file_that_says_otherwise_changes_nothing_and_is_kept_aside(store, tmp_path):
@@ -147,7 +149,7 @@ def test_a_calibration_entered_later_contradicts_no_file_that_is_brought_in_agai
         points=(Point(read=0.4, true=0.0),),
     )
     decoder = Decoder([replace(SENSOR, calibrations=(ice_bath,))], TimePolicy(behind_s=1e9))
-    done = backfill(store, decoder, tmp_path / "logger.csv", NOW, lambda _: None)
+    done = import_readings_file(store, decoder, tmp_path / "logger.csv", NOW, lambda _: None)
     assert (done.readings, done.new, done.contrary) == (5, 0, 0)
 
 
@@ -165,7 +167,9 @@ def test_what_is_broken_costs_its_own_line_and_no_other(store, tmp_path):
     for n, one in enumerate(bad):
         lines += [at.format(2 * n).encode() + one, (at.format(2 * n + 1) + good).encode()]
     file.write_bytes(b"\r\n".join(lines))
-    done = backfill(store, Decoder([SENSOR], TimePolicy(behind_s=1e9)), file, NOW, lambda _: None)
+    done = import_readings_file(
+        store, Decoder([SENSOR], TimePolicy(behind_s=1e9)), file, NOW, lambda _: None
+    )
     assert (done.rows, done.new, done.aside) == (10, 5, 5)
     assert [complaint.split(": ", 1)[0] for complaint in done.complaints] == [
         f"line {2 * n + 2}" for n in range(5)

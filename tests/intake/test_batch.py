@@ -30,8 +30,8 @@ def store(tmp_path: Path) -> Iterator[Store]:
 class Unlucky(Decoder):
     """A decoder with a fault of its own: it lets a value through that no database holds."""
 
-    def decode(self, message: ArrivedMessage) -> tuple[list[DecodedReading], str]:
-        readings, reason = super().decode(message)
+    def decode_message(self, message: ArrivedMessage) -> tuple[list[DecodedReading], str]:
+        readings, reason = super().decode_message(message)
         if message.topic == "poison":
             readings = [one._replace(value=2**70) for one in readings]
         return readings, reason
@@ -49,9 +49,9 @@ def test_a_message_that_the_store_refuses_is_set_aside_and_the_others_are_stored
     decoder = Unlucky(SENSORS, AS_THEY_COME)
     writer = Writer(store, decoder, inbox, acknowledged.extend, told.append)
     for n in range(9):
-        inbox.put(message(n, "poison" if n == 4 else "drill"))
+        inbox.put_message(message(n, "poison" if n == 4 else "drill"))
     writer.start()
-    inbox.announce()
+    inbox.wake_if_any()
     wait_until(lambda: len(acknowledged) == 9, 15, "all to be dealt with")
     writer.stop(5)
     assert [one.packet_id for one in acknowledged] == list(range(1, 10))
@@ -74,8 +74,8 @@ def test_a_listener_that_fails_stops_nothing(store):
     writer = Writer(store, decoder, inbox, acknowledged.extend, fails)
     writer.start()
     for n in range(2):
-        inbox.put(message(n))
-        inbox.announce()
+        inbox.put_message(message(n))
+        inbox.wake_if_any()
         wait_until(lambda n=n: len(acknowledged) == n + 1, 10, "the acknowledgement")
     writer.stop(5)
     with store.snapshot() as tx:
@@ -86,9 +86,9 @@ def test_texts_that_no_database_holds_are_kept_readably(store):
     inbox, acknowledged = Inbox(100), []
     decoder = Decoder(SENSORS, AS_THEY_COME)
     writer = Writer(store, decoder, inbox, acknowledged.extend, lambda _: None)
-    inbox.put(message(0, "a\0b", '[{"n":"\\ud800\\u0000","v":1}]'))
+    inbox.put_message(message(0, "a\0b", '[{"n":"\\ud800\\u0000","v":1}]'))
     writer.start()
-    inbox.announce()
+    inbox.wake_if_any()
     wait_until(lambda: len(acknowledged) == 1, 10, "the acknowledgement")
     writer.stop(5)
     with store.snapshot() as tx:
@@ -100,8 +100,8 @@ def test_texts_that_no_database_holds_are_kept_readably(store):
 def put(writer: Writer, inbox: Inbox, *messages: ArrivedMessage) -> None:
     before = writer.messages
     for one in messages:
-        inbox.put(one)
-    inbox.announce()
+        inbox.put_message(one)
+    inbox.wake_if_any()
     wait_until(lambda: writer.messages == before + len(messages), 10, "them to be stored")
 
 
@@ -176,10 +176,10 @@ def test_acknowledgements_leave_in_the_order_of_arrival_though_topics_take_turns
     decoder = Decoder(SENSORS, AS_THEY_COME)
     writer = Writer(store, decoder, inbox, acknowledged.extend, lambda _: None)
     for n in range(60):
-        inbox.put(message(n, "flood", "x" * 10_000))
-    inbox.put(message(60))
+        inbox.put_message(message(n, "flood", "x" * 10_000))
+    inbox.put_message(message(60))
     writer.start()
-    inbox.announce()
+    inbox.wake_if_any()
     wait_until(lambda: len(acknowledged) == 61, 15, "all to be acknowledged")
     writer.stop(5)
     assert [one.packet_id for one in acknowledged] == list(range(1, 62))
@@ -207,10 +207,10 @@ def test_of_a_flood_that_nobody_can_read_the_beginnings_are_kept_and_what_can_be
     writer = Writer(store, Decoder([], AS_THEY_COME), inbox, acknowledged.extend, lambda _: None)
     stranger = pack(0)[:-1] + " " * 20_000 + "]"  # of a sensor that may become known
     for n in range(20):
-        inbox.put(message(n, "broken", f"{n:04d}" + "x" * 20_000))
-        inbox.put(message(n, "stranger", stranger.replace(":0,", f":{n},")))
+        inbox.put_message(message(n, "broken", f"{n:04d}" + "x" * 20_000))
+        inbox.put_message(message(n, "stranger", stranger.replace(":0,", f":{n},")))
     writer.start()
-    inbox.announce()
+    inbox.wake_if_any()
     wait_until(lambda: len(acknowledged) == 40, 15, "all to be acknowledged")
     writer.stop(5)
     with store.snapshot() as tx:

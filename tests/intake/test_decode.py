@@ -16,7 +16,7 @@ READER = decoder()
 
 @given(st.sampled_from(TOPICS), st.binary(max_size=300), st.booleans())
 def test_any_bytes_give_readings_or_a_reason(topic, payload, live):
-    taken, reason = READER.decode(ArrivedMessage(topic, payload, ARRIVED_MS, live, 1, 1, 1))
+    taken, reason = READER.decode_message(ArrivedMessage(topic, payload, ARRIVED_MS, live, 1, 1, 1))
     assert taken or reason
 
 
@@ -34,7 +34,7 @@ def test_one_unknown_sensor_costs_only_its_own_records():
         b'{"n":"bay3:stage","vs":"float"},'
         b'{"n":"bay3:mains","u":"/","t":1768014900,"vb":true}]'
     )
-    taken, reason = READER.decode(ArrivedMessage("a", pack, ARRIVED_MS, True, 1, 1, 1))
+    taken, reason = READER.decode_message(ArrivedMessage("a", pack, ARRIVED_MS, True, 1, 1, 1))
     assert [(one.track.channel, one.value) for one in taken] == [("temperature", 100), ("mains", 1)]
     assert reason == "stranger:temp: no sensor of this yard"
 
@@ -42,9 +42,14 @@ def test_one_unknown_sensor_costs_only_its_own_records():
 def test_laidups_own_words_on_the_broker_are_not_kept_aside():
     reader = Decoder((), AS_THEY_COME, own_topic="yard/lamp")
     for topic, payload in (("yard/lamp/state", b"quiet"), ("yard/lamp/detail", b'{"at": "x"}')):
-        assert reader.decode(ArrivedMessage(topic, payload, ARRIVED_MS, True, 1, 1, 1)) == ([], "")
+        assert reader.decode_message(ArrivedMessage(topic, payload, ARRIVED_MS, True, 1, 1, 1)) == (
+            [],
+            "",
+        )
     # A neighbour's is, though its name begins alike.
-    assert reader.decode(ArrivedMessage("yard/lamps/state", b"on", ARRIVED_MS, True, 1, 1, 1))[1]
+    assert reader.decode_message(
+        ArrivedMessage("yard/lamps/state", b"on", ARRIVED_MS, True, 1, 1, 1)
+    )[1]
 
 
 def test_a_gateway_s_pack_costs_by_its_records_however_many_sensors_it_speaks_for():
@@ -63,7 +68,7 @@ def test_a_gateway_s_pack_costs_by_its_records_however_many_sensors_it_speaks_fo
     at_s = ARRIVED_MS // 1000 + 9000
     records = [f'{{"n":"urn:s-{n % 500}:temperature","u":"Cel","v":1}}' for n in range(1000)]
     pack = f'[{{"bt":{at_s}}},{",".join(records)}]'.encode()
-    taken, reason = reader.decode(ArrivedMessage("a", pack, ARRIVED_MS, True, 1, 1, 1))
+    taken, reason = reader.decode_message(ArrivedMessage("a", pack, ARRIVED_MS, True, 1, 1, 1))
     assert taken == []
     assert reason.count("its clock is 2 hours ahead") == 3  # more is not told of one message
     assert looked_up <= 4 * len(records)

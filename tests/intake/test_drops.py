@@ -24,8 +24,8 @@ def store(tmp_path: Path) -> Iterator[Store]:
 
 
 def heard(watch: DropWatch, count: bytes, hour: int) -> None:
-    watch.hear(count)
-    watch.keep(NOW + timedelta(hours=hour))
+    watch.read_count(count)
+    watch.store_growth(NOW + timedelta(hours=hour))
 
 
 def fault(store: Store) -> IntakeFault | None:

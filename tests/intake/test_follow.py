@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from monitor.clock import from_ms, to_ms
 from monitor.intake.decode import Decoder
-from monitor.intake.follow import enter
+from monitor.intake.follow import enter_readings
 from monitor.intake.inbox import ArrivedMessage
 from monitor.intake.quality import bounds_of, quality_flags
 from monitor.intake.trust import AS_THEY_COME
@@ -64,14 +64,14 @@ def stored(url: str, batches: list[list[str]], *, restart_after: int = 10**9):
             decoder = Decoder(SENSORS, AS_THEY_COME)
         taken = []
         for payload in batch:
-            readings, reason = decoder.decode(message(payload))
+            readings, reason = decoder.decode_message(message(payload))
             assert not reason
             taken += readings
         with store.transaction() as tx:
             for one in taken:
                 key = (one.track.sensor, one.track.channel)
                 one.track.series_id = tx.readings.series_ids([key])[key]
-            held += enter(tx, taken, from_ms(START_S * 1000)).new
+            held += enter_readings(tx, taken, from_ms(START_S * 1000)).new
     with store.snapshot() as tx:
         ids = tx.readings.series_ids(KEYS)
         rows = [

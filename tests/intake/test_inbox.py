@@ -13,14 +13,14 @@ def message(n: int, topic: str = "mill/north", size: int = 10) -> ArrivedMessage
 def test_it_is_full_at_its_number_of_messages_and_at_its_bytes():
     few, light = Inbox(3), Inbox(1000, most_bytes=100_000)
     for n in range(3):
-        assert not few.full
-        few.put(message(n))
-    assert few.full
-    while not light.full:
-        light.put(message(0, size=30_000))
+        assert not few.is_full
+        few.put_message(message(n))
+    assert few.is_full
+    while not light.is_full:
+        light.put_message(message(0, size=30_000))
     assert len(light) == 4
-    light.take()
-    assert not light.full
+    light.take_all()
+    assert not light.is_full
 
 
 @settings(max_examples=30)

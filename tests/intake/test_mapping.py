@@ -12,9 +12,9 @@ from jsonpointer import JsonPointer
 from monitor.clock import to_ms
 from monitor.errors import ConfigurationError, PayloadError
 from monitor.intake.decode import Decoder
-from monitor.intake.explain import explain
+from monitor.intake.explain import explain_message
 from monitor.intake.inbox import ArrivedMessage
-from monitor.intake.mapping import Mappings, Template, find
+from monitor.intake.mapping import Mappings, Template, value_at
 from monitor.intake.mapping_file import read_mapping, read_mappings
 from monitor.intake.trust import TimePolicy
 from monitor.intake.written import written_number
@@ -35,7 +35,7 @@ def test_every_mapping_reads_its_captured_message(mapping):
     arrived_ms = to_ms(datetime.fromisoformat(captured["arrived"]))
     message = ArrivedMessage(captured["topic"], payload.encode(), arrived_ms, True, 1, 1, 1)
     assert decoder.mapping_for(captured["topic"]).name == mapping.name
-    readings, reason = decoder.decode(message)
+    readings, reason = decoder.decode_message(message)
     assert reason == ""
     got = [(one.track.sensor, one.track.channel.value, one.at_ms, one.value) for one in readings]
     assert got == [
@@ -52,7 +52,7 @@ def test_every_mapping_reads_its_captured_message(mapping):
 # RFC 6901 section 5, its document and its pointers.
 @pytest.mark.parametrize("case", POINTERS["pointers"], ids=lambda case: case["pointer"] or "''")
 def test_pointers_find_what_rfc_6901_says(case):
-    assert find(JsonPointer(case["pointer"]), POINTERS["document"]) == case["value"]
+    assert value_at(JsonPointer(case["pointer"]), POINTERS["document"]) == case["value"]
 
 
 @pytest.mark.parametrize("case", POINTERS["errors"], ids=lambda case: case["why"])
@@ -69,7 +69,7 @@ def test_pointers_that_lead_nowhere_are_refused(case, tmp_path):
     (tmp_path / "a.toml").write_text(text)
     payload = json.dumps(POINTERS["document"]).encode()
     with pytest.raises((ConfigurationError, PayloadError)):
-        read_mapping(tmp_path / "a.toml").records("a", payload, 0.0)
+        read_mapping(tmp_path / "a.toml").read_records("a", payload, 0.0)
 
 
 @pytest.mark.parametrize(
@@ -90,7 +90,7 @@ def test_pointers_that_lead_nowhere_are_refused(case, tmp_path):
 def test_a_payload_that_is_not_as_described_gets_a_reason_with_the_pointer(payload, reason):
     mapping = next(one for one in MAPPINGS if one.name == "climate-json")
     with pytest.raises(PayloadError, match=r"\(mapping climate-json\)") as caught:
-        mapping.records("a/b/climate-json/c", payload, 0.0)
+        mapping.read_records("a/b/climate-json/c", payload, 0.0)
     assert reason in str(caught.value)
 
 
@@ -100,10 +100,10 @@ def test_any_bytes_on_a_mapped_topic_give_records_or_a_reason(payload, mapping):
         level if level.isascii() and "{" not in level and level != "+" else "x"
         for level in mapping.topic.text.split("/")
     )
-    assert mapping.topic.match(topic) is not None
+    assert mapping.topic.match_topic(topic) is not None
     outcome: object
     try:
-        outcome = mapping.records(topic, payload, 1_760_000_000.0)
+        outcome = mapping.read_records(topic, payload, 1_760_000_000.0)
     except PayloadError as error:
         outcome = error.reason
     assert outcome
@@ -111,15 +111,15 @@ def test_any_bytes_on_a_mapped_topic_give_records_or_a_reason(payload, mapping):
 
 def test_topics_fit_level_by_level_and_the_brokers_own_are_left_alone():
     template = Template("+/{gateway}/number")
-    assert template.match("a/b/number") == {"gateway": "b"}
-    assert template.match("a/b/c/number") is None
-    assert template.match("a/b/Number") is None
-    assert template.match("$SYS/b/number") is None
-    assert template.match("/b/number") == {"gateway": "b"}
+    assert template.match_topic("a/b/number") == {"gateway": "b"}
+    assert template.match_topic("a/b/c/number") is None
+    assert template.match_topic("a/b/Number") is None
+    assert template.match_topic("$SYS/b/number") is None
+    assert template.match_topic("/b/number") == {"gateway": "b"}
 
 
 def test_senml_topics_are_no_mappings_business():
-    assert Mappings(MAPPINGS).find("kettlemoss/barn") is None
+    assert Mappings(MAPPINGS).mapping_of("kettlemoss/barn") is None
 
 
 @pytest.mark.parametrize(
@@ -155,11 +155,15 @@ def test_a_captured_message_is_explained_in_words():
     sensor = Sensor(name="urn:dev:ops:radio-rack-3", space="rack")
     decoder = Decoder([sensor], TimePolicy(), MAPPINGS)
     now_ms = to_ms(datetime(2026, 1, 10, 3, 15, tzinfo=UTC))
-    told = explain(decoder, "a/radio/climate-json/rack-3", b'{"temperature": -3.25}', now_ms)
+    told = explain_message(
+        decoder, "a/radio/climate-json/rack-3", b'{"temperature": -3.25}', now_ms
+    )
     assert told.usable
     assert "mapping 'climate-json'" in told.lines[0]
     assert "temperature -3.25 Cel, at 2026-01-10T03:15:00+00:00" in told.lines[-1]
-    stranger = explain(decoder, "a/radio/climate-json/rack-4", b'{"temperature": 1}', now_ms)
+    stranger = explain_message(
+        decoder, "a/radio/climate-json/rack-4", b'{"temperature": 1}', now_ms
+    )
     assert not stranger.usable
     assert "no sensor of this yard" in stranger.lines[-1]
 

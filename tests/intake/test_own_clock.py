@@ -75,8 +75,10 @@ class Line:
         payload = f'[{{"n":"{sensor}:temperature","u":"Cel","v":{celsius}{its_time}}}]'
         now, shifts = self.clock.now_and_shifts()
         before = self.writer.messages
-        self.inbox.put(ArrivedMessage(sensor, payload.encode(), to_ms(now), True, 1, 1, 1, shifts))
-        self.inbox.announce()
+        self.inbox.put_message(
+            ArrivedMessage(sensor, payload.encode(), to_ms(now), True, 1, 1, 1, shifts)
+        )
+        self.inbox.wake_if_any()
         wait_until(lambda: self.writer.messages > before, 10, "the message to be dealt with")
         return true_ms
 
@@ -207,7 +209,7 @@ def test_a_clock_set_back_without_a_witness_moves_nothing(store):
 def test_only_a_large_majority_that_agrees_speaks_against_our_clock(off_s):
     witnesses = Witnesses(len(off_s))
     for sensor, its in off_s.items():
-        witnesses.hear(sensor, its, 1.7e9)
+        witnesses.hear_clock(sensor, its, 1.7e9)
     common = witnesses.common_s()
     said = list(off_s.values())
     if common is None:

@@ -123,7 +123,7 @@ def test_one_reading_at_a_time_gives_the_flags_of_all_at_once(series):
     track = Track("urn:dev:ops:a", Channel.TEMPERATURE, bounds)
     flags: dict[int, int] = {}
     for at_ms, value in zip(at.tolist(), steps.tolist(), strict=True):
-        flag, amended = track.follow(at_ms, value)
+        flag, amended = track.flag_next(at_ms, value)
         if amended is not None:
             flags[track.amended_ms] = amended
         flags[at_ms] = flag

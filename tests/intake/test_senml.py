@@ -9,7 +9,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from monitor.errors import PayloadError
-from monitor.intake.senml import MAX_BYTES, MAX_RECORDS, Record, decode_pack, is_pack, resolve
+from monitor.intake.senml import MAX_BYTES, MAX_RECORDS, Record, decode_pack, is_pack, resolve_pack
 
 VECTORS = Path(__file__).parent / "vectors"
 CASES = json.loads((VECTORS / "senml.json").read_text())["cases"]
@@ -117,7 +117,7 @@ def test_what_no_sensor_should_send_is_refused_with_a_reason(payload):
 
 def test_an_error_names_the_record_and_the_field():
     with pytest.raises(PayloadError, match="record 2 v: 'cold' is not a number"):
-        resolve([{"n": "a1", "v": 1}, {"n": "a2", "v": "cold"}], 0.0)
+        resolve_pack([{"n": "a1", "v": 1}, {"n": "a2", "v": "cold"}], 0.0)
 
 
 def records_or_reason(payload: bytes) -> list[Record] | str:
@@ -208,4 +208,4 @@ def test_what_is_complained_of_is_never_written_out_whole():
     for _ in range(60):
         value = [value, value]
     with pytest.raises(PayloadError, match="a list of 2 is not a number"):
-        resolve([{"n": "a", "v": value}], 1.7e9)
+        resolve_pack([{"n": "a", "v": value}], 1.7e9)

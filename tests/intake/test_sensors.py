@@ -37,9 +37,9 @@ NOW_S = 1_768_014_900.0
 def test_a_records_name_and_unit_lead_to_a_channel_and_its_steps(
     name, unit, number, channel, steps
 ):
-    series = Sensors([BARN]).series(name, unit)
+    series = Sensors([BARN]).series_of(name, unit)
     assert (series.track.sensor, series.track.channel) == (BARN.name, channel)
-    assert series.steps(number, 0) == (steps, None)
+    assert series.in_steps(number, 0) == (steps, None)
 
 
 @pytest.mark.parametrize(
@@ -57,7 +57,7 @@ def test_a_records_name_and_unit_lead_to_a_channel_and_its_steps(
 )
 def test_what_is_not_known_is_refused_by_name(name, unit, complaint):
     with pytest.raises(PayloadError, match=complaint):
-        Sensors([BARN]).series(name, unit)
+        Sensors([BARN]).series_of(name, unit)
 
 
 ICE_BATH = Calibration(
@@ -82,21 +82,21 @@ def test_a_calibration_corrects_from_its_day_on_and_the_raw_value_is_kept():
         points=(Point(read=-0.2, true=0.0),),
     )
     sensor = Sensor(name="urn:dev:ops:a", space="barn", calibrations=(later, ICE_BATH))
-    series = Sensors([sensor]).series("urn:dev:ops:a:temperature", "Cel")
+    series = Sensors([sensor]).series_of("urn:dev:ops:a:temperature", "Cel")
     before, first, second = (
         to_ms(datetime(*day, tzinfo=UTC)) for day in ((2025, 9, 30), (2025, 10, 1), (2026, 1, 1))
     )
-    assert series.steps(5.0, before) == (500, None)
-    assert series.steps(5.0, first) == (460, 500)
-    assert series.steps(5.0, second) == (520, 500)
+    assert series.in_steps(5.0, before) == (500, None)
+    assert series.in_steps(5.0, first) == (460, 500)
+    assert series.in_steps(5.0, second) == (520, 500)
 
 
 def test_two_points_make_a_line_through_both():
     sensor = Sensor(name="urn:dev:ops:a", space="barn", calibrations=(SALTS,))
-    series = Sensors([sensor]).series("urn:dev:ops:a:humidity", "/")
+    series = Sensors([sensor]).series_of("urn:dev:ops:a:humidity", "/")
     at = to_ms(datetime(2026, 1, 1, tzinfo=UTC))
-    assert series.steps(0.358, at) == (3280, 3580)
-    assert series.steps(0.773, at) == (7530, 7730)
+    assert series.in_steps(0.358, at) == (3280, 3580)
+    assert series.in_steps(0.773, at) == (7530, 7730)
 
 
 @pytest.mark.parametrize(
@@ -132,7 +132,7 @@ def record(at_s: float, value: float = 1.5, name: str = f"{BARN.name}:temperatur
     ],
 )
 def test_times_are_believed_only_near_their_arrival(at_s, reason):
-    taken, why = Decoder([BARN], TimePolicy()).decode(message(f"[{record(at_s)}]"))
+    taken, why = Decoder([BARN], TimePolicy()).decode_message(message(f"[{record(at_s)}]"))
     assert bool(taken) == (not reason)
     assert reason in why
     assert bool(why) == bool(reason)
@@ -141,7 +141,7 @@ def test_times_are_believed_only_near_their_arrival(at_s, reason):
 def test_where_readings_drive_the_clock_every_time_of_theirs_is_taken():
     assert policy_of(ReadingsClock(datetime(2026, 1, 1, tzinfo=UTC))) is AS_THEY_COME
     assert policy_of(SystemClock()) == TimePolicy()
-    taken, why = Decoder([BARN], AS_THEY_COME).decode(message(f"[{record(NOW_S + 10**8)}]"))
+    taken, why = Decoder([BARN], AS_THEY_COME).decode_message(message(f"[{record(NOW_S + 10**8)}]"))
     assert (len(taken), why) == (1, "")
 
 
@@ -153,15 +153,15 @@ def test_a_wrong_clock_is_put_right_once_it_is_proven_and_a_repeat_stays_the_sam
         told = message(
             f"[{record(sent_s + ahead_s - 30)},{record(sent_s + ahead_s)}]", arrived_s=sent_s
         )
-        taken, why = decoder.decode(told)
+        taken, why = decoder.decode_message(told)
         assert len(taken) == (0 if n < 2 else 2)
         assert ("2 hours ahead" in why) == (n < 2)
         assert all(one.mended for one in taken)
     assert [one.at_ms for one in taken] == [round(1000 * (sent_s - 30)), round(1000 * sent_s)]
-    again, _ = decoder.decode(told._replace(arrived_ms=told.arrived_ms + 5000))
+    again, _ = decoder.decode_message(told._replace(arrived_ms=told.arrived_ms + 5000))
     assert [one.at_ms for one in again] == [one.at_ms for one in taken]
     assert decoder.clocks.in_words() == [f"The clock of {BARN.name} is 2 hours ahead."]
-    waited, why = decoder.decode(told._replace(live=False))
+    waited, why = decoder.decode_message(told._replace(live=False))
     assert not waited
     assert "how long the message waited is not known" in why
 
@@ -170,7 +170,7 @@ def test_a_wrong_clock_does_not_touch_the_other_sensors_of_a_pack():
     other = Sensor(name="urn:dev:ops:kettlemoss-rack", space="rack")
     decoder = Decoder([BARN, other], TimePolicy())
     good = record(NOW_S, name=f"{other.name}:temperature")
-    taken, why = decoder.decode(message(f"[{good},{record(NOW_S + 9999)}]"))
+    taken, why = decoder.decode_message(message(f"[{good},{record(NOW_S + 9999)}]"))
     assert [(one.track.sensor, one.at_ms) for one in taken] == [(other.name, round(NOW_S * 1000))]
     assert BARN.name in why
 
@@ -179,9 +179,9 @@ def test_a_clock_that_drifts_ahead_is_told_before_it_is_refused():
     clocks = Clocks(TimePolicy())
     decoder = Decoder([BARN], TimePolicy())
     assert clocks.in_words() == []
-    decoder.decode(message(f"[{record(NOW_S + 200)}]"))
+    decoder.decode_message(message(f"[{record(NOW_S + 200)}]"))
     assert decoder.clocks.in_words() == [f"The clock of {BARN.name} is 3 minutes ahead."]
-    decoder.decode(message(f"[{record(NOW_S)}]"))
+    decoder.decode_message(message(f"[{record(NOW_S)}]"))
     assert decoder.clocks.in_words() == []
 
 
@@ -191,6 +191,6 @@ def test_a_record_that_its_clocks_shift_does_not_bring_near_now_is_kept_aside():
     for n in range(3):
         sent_s = NOW_S + 60 * n
         pack = f"[{record(2.0**28 + n)},{record(sent_s + 3600)}]"
-        taken, why = decoder.decode(message(pack, arrived_s=sent_s))
+        taken, why = decoder.decode_message(message(pack, arrived_s=sent_s))
     assert [one.at_ms for one in taken] == [round(1000 * sent_s)]
     assert "its time cannot be put right" in why

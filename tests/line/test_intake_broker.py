@@ -101,14 +101,14 @@ def taken_over(store: Store, settings: BrokerSettings, publish: list[str]) -> in
     intake = Intake(settings, store, SENSORS, SystemClock(), lambda _: None, AS_THEY_COME)
     intake.start()
     try:
-        wait_until(lambda: intake.health().connected, 10, "the broker")
+        wait_until(lambda: intake.intake_health().connected, 10, "the broker")
         subprocess.run(
             [need("mosquitto_pub", "mosquitto-clients"), *publish, "-m", pack(0)],
             check=True,
             timeout=20,
         )
-        wait_until(lambda: intake.health().messages == 1, 10, "the message")
-        return intake.health().readings
+        wait_until(lambda: intake.intake_health().messages == 1, 10, "the message")
+        return intake.intake_health().readings
     finally:
         intake.stop(5)
 
@@ -191,8 +191,10 @@ def test_a_wrong_password_is_told_and_tried_again(store, guarded, version):
         check_broker(settings)
     intake = Intake(settings, store, SENSORS, SystemClock(), lambda _: None)
     intake.start()
-    wait_until(lambda: "refuses laidup" in intake.health().broker, 10, "the refusal in words")
-    assert not intake.health().connected
+    wait_until(
+        lambda: "refuses laidup" in intake.intake_health().broker, 10, "the refusal in words"
+    )
+    assert not intake.intake_health().connected
     intake.stop(5)
 
 
@@ -206,12 +208,12 @@ def test_a_second_daemon_under_the_same_name_is_told(store, broker):
     settings = BrokerSettings(port=broker.port, topics=("drill/#",))
     one, other = (Intake(settings, store, SENSORS, SystemClock(), lambda _: None) for _ in range(2))
     one.start()
-    wait_until(lambda: one.health().connected, 10, "the first")
+    wait_until(lambda: one.intake_health().connected, 10, "the first")
     other.start()
     try:
         wait_until(
             lambda: any(
-                "does another program use the client id" in it.health().broker
+                "does another program use the client id" in it.intake_health().broker
                 for it in (one, other)
             ),
             40,
@@ -228,7 +230,7 @@ def test_while_the_store_is_held_up_no_more_than_a_window_is_held_in_memory(
     settings = BrokerSettings(port=broker.port, topics=("drill/#",), receive_maximum=50)
     intake = Intake(settings, store, SENSORS, SystemClock(), lambda _: None, AS_THEY_COME)
     intake.start()
-    wait_until(lambda: intake.health().connected, 10, "the broker")
+    wait_until(lambda: intake.intake_health().connected, 10, "the broker")
     other = sqlite3.connect(tmp_path / "laidup.db", isolation_level=None)
     other.execute("BEGIN IMMEDIATE")
     sender = Sender(broker.port, per_s=2000)
@@ -236,14 +238,14 @@ def test_while_the_store_is_held_up_no_more_than_a_window_is_held_in_memory(
 
     def enough() -> bool:
         nonlocal most
-        most = max(most, intake.health().waiting)
+        most = max(most, intake.intake_health().waiting)
         return len(sender.acknowledged) >= 1500
 
     wait_until(enough, 30, "the broker to take what intake cannot")
-    assert intake.health().messages == 0
+    assert intake.intake_health().messages == 0
     other.execute("COMMIT")
     sender.finish()
-    wait_until(lambda: intake.health().messages >= sender.sent, 30, "everything")
+    wait_until(lambda: intake.intake_health().messages >= sender.sent, 30, "everything")
     intake.stop(5)
     assert 0 < most <= 50
     with store.snapshot() as tx:
@@ -277,9 +279,9 @@ def test_a_broker_that_ends_the_connection_for_its_own_topics_is_no_longer_asked
     intake = Intake(settings, store, SENSORS, SystemClock(), lambda _: None)
     intake.start()
     try:
-        wait_until(lambda: intake.health().connected, 20, "a connection that stays")
-        wait_until(lambda: intake.health().connections >= 3, 20, "the third connection")
-        wait_until(lambda: intake.health().connected, 20, "a connection that stays")
+        wait_until(lambda: intake.intake_health().connected, 20, "a connection that stays")
+        wait_until(lambda: intake.intake_health().connections >= 3, 20, "the third connection")
+        wait_until(lambda: intake.intake_health().connected, 20, "a connection that stays")
         assert sum(b"$SYS" in request for request in asked) == 2
     finally:
         intake.stop(5)

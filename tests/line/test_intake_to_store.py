@@ -61,14 +61,16 @@ class Line:
         )
 
     def wait_for(self, messages: int) -> None:
-        wait_until(lambda: self.intake.health().messages >= messages, 10, f"{messages} messages")
+        wait_until(
+            lambda: self.intake.intake_health().messages >= messages, 10, f"{messages} messages"
+        )
 
 
 @pytest.fixture(params=["5", "3.1.1"])
 def line(request, store, broker: Broker) -> Iterator[Line]:
     made = Line(store, broker, version=request.param)
     made.intake.start()
-    wait_until(lambda: made.intake.health().connected, 10, "the broker")
+    wait_until(lambda: made.intake.intake_health().connected, 10, "the broker")
     yield made
     made.intake.stop(5)
 
@@ -139,7 +141,7 @@ def test_what_cannot_be_used_is_kept_aside_and_the_next_message_is_taken(line, p
     assert reason in kept.reason
     assert kept.times == 1
     assert len(kept.payload) <= 64 * 1024
-    assert line.intake.health().aside == 1
+    assert line.intake.intake_health().aside == 1
 
 
 def test_a_retained_relative_time_is_not_believed(store, broker):
@@ -169,10 +171,10 @@ def test_a_broker_that_is_not_there_is_waited_for_in_words(store, broker):
     broker.stop()
     line = Line(store, broker)
     line.intake.start()
-    wait_until(lambda: "No connection" in line.intake.health().broker, 10, "words")
-    assert "nothing listens there" in line.intake.health().broker
+    wait_until(lambda: "No connection" in line.intake.intake_health().broker, 10, "words")
+    assert "nothing listens there" in line.intake.intake_health().broker
     broker.start()
-    wait_until(lambda: line.intake.health().connected, 10, "the broker")
+    wait_until(lambda: line.intake.intake_health().connected, 10, "the broker")
     line.intake.stop(5)
     assert to_ms(SystemClock().now()) > 0
 
@@ -189,14 +191,14 @@ def test_a_clock_that_is_wrong_by_the_same_amount_is_put_right_from_the_third_me
     assert reading.value == pytest.approx(-2.0)
     assert reading.flag is Flag.NOT_EVALUATED
     assert abs(reading.at_ms / 1000 - datetime.now(UTC).timestamp()) < 60
-    assert f"The clock of {SENSOR.name} is" in line.intake.health().clocks[0]
+    assert f"The clock of {SENSOR.name} is" in line.intake.intake_health().clocks[0]
 
 
 def test_a_first_try_says_that_the_broker_answers_and_leaves_the_session_alone(line):
     settings = BrokerSettings(port=line.broker.port, topics=("kettlemoss/#",))
     assert "lets laidup read kettlemoss/#" in check_broker(settings)
-    assert line.intake.health().connected
-    assert line.intake.health().connections == 1
+    assert line.intake.intake_health().connected
+    assert line.intake.intake_health().connections == 1
 
 
 def test_a_first_try_says_why_there_is_no_broker(broker):
@@ -212,7 +214,7 @@ def test_after_a_restart_a_busy_yard_is_live_again_though_it_leaves_no_gap(
     monkeypatch.setattr(backlog, "SPAN_S", 0.5)
     first = Line(store, broker)
     first.intake.start()
-    wait_until(lambda: first.intake.health().connected, 10, "the broker")
+    wait_until(lambda: first.intake.intake_health().connected, 10, "the broker")
     first.intake.stop(5)
     chatter = threading.Event()
 
@@ -232,8 +234,8 @@ def test_after_a_restart_a_busy_yard_is_live_again_though_it_leaves_no_gap(
         time.sleep(0.5)  # some wait in the broker: nobody will know when they were sent
         second = Line(store, broker)
         second.intake.start()
-        wait_until(lambda: second.intake.health().readings > 0, 8, "a live reading")
-        assert second.intake.health().aside > 0
+        wait_until(lambda: second.intake.intake_health().readings > 0, 8, "a live reading")
+        assert second.intake.intake_health().aside > 0
     finally:
         chatter.set()
         thread.join()

@@ -11,7 +11,7 @@ from monitor.physics.moist_air import saturation_pressure_ice, saturation_pressu
 from monitor.physics.sky import (
     BARE_TOP,
     COVER,
-    Surface,
+    RadiatingSurface,
     clear_sky_emissivity,
     depression,
     with_opaque_cloud,
@@ -50,7 +50,7 @@ def balanced(air_c, dew_c, emissivity, wind_m_s, surface):
 def test_the_compact_form_lies_by_the_root_of_the_full_balance(
     air_c, dew_depression_k, cloud, wind_m_s, sky_share, coupling
 ):
-    surface = Surface(sky_share=sky_share, coupling_w_m2k=coupling)
+    surface = RadiatingSurface(sky_share=sky_share, coupling_w_m2k=coupling)
     dew_c = air_c - dew_depression_k
     emissivity = float(with_opaque_cloud(clear_sky_emissivity(air_c, dew_c), cloud))
     found = depression(air_c, dew_c, emissivity, wind_m_s, surface)
@@ -82,7 +82,7 @@ def test_clear_nights_at_zero_agree_with_the_separate_solver(dew_c, wind_m_s, ba
 
 
 def test_what_sees_no_sky_is_as_warm_as_the_air():
-    under_roof = Surface(sky_share=0.0, coupling_w_m2k=3.7)
+    under_roof = RadiatingSurface(sky_share=0.0, coupling_w_m2k=3.7)
     assert depression(0.0, -5.0, 0.72, 0.3, under_roof) == 0.0
 
 
@@ -112,4 +112,4 @@ def test_what_is_not_known_stays_unknown_and_alone():
 @pytest.mark.parametrize("wrong", [{"sky_share": 1.2}, {"coupling_w_m2k": -1.0}])
 def test_a_surface_that_cannot_be_is_refused(wrong):
     with pytest.raises(ValueError, match=r"0 to 1|below 0"):
-        Surface(**({"sky_share": 0.8, "coupling_w_m2k": 3.7} | wrong))
+        RadiatingSurface(**({"sky_share": 0.8, "coupling_w_m2k": 3.7} | wrong))

@@ -6,7 +6,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from monitor.commands.opening import add_config, open_to_enter
-from monitor.intake.backfill import Backfilled, backfill
+from monitor.intake.backfill import Backfilled, import_readings_file
 from monitor.intake.decode import Decoder
 from monitor.intake.trust import TimePolicy
 
@@ -33,7 +33,9 @@ def run(arguments: argparse.Namespace) -> int:
     """Take in the file and say what came of it; 1 if any row was kept aside."""
     with open_to_enter(arguments, craft_files=False) as bench:
         decoder = Decoder(bench.yard.sensors, TimePolicy(behind_s=float("inf")))
-        done = backfill(bench.store, decoder, arguments.file, datetime.now(UTC), _print_progress)
+        done = import_readings_file(
+            bench.store, decoder, arguments.file, datetime.now(UTC), _print_progress
+        )
     if sys.stderr.isatty():
         print(file=sys.stderr)
     print(

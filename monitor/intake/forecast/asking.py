@@ -29,7 +29,7 @@ class ServiceAnswer:
     fresh_for: timedelta  # no need to ask again before
 
 
-def ask(
+def ask_service(
     url: str, user_agent: str, now: datetime, timeout_s: float, last_modified: str = ""
 ) -> ServiceAnswer:
     """Get one address.
@@ -56,33 +56,33 @@ def ask(
         headers["if-modified-since"] = last_modified
     with Deadline(3.0 * timeout_s, "the answer") as deadline:
         try:
-            answer = _asked(url, headers, now, timeout_s, deadline)
+            answer = _ask_within(url, headers, now, timeout_s, deadline)
         except (requests.RequestException, UnicodeError) as error:
             if deadline.passed:
-                raise _unfinished(url, deadline) from error
+                raise _unfinished_error(url, deadline) from error
             raise ForecastError(f"{url} cannot be had: {error}") from error
         if deadline.passed:  # what was cut off looks like an end where no length was named
-            raise _unfinished(url, deadline)
+            raise _unfinished_error(url, deadline)
         return answer
 
 
-def _asked(
+def _ask_within(
     url: str, headers: dict[str, str], now: datetime, timeout_s: float, deadline: Deadline
 ) -> ServiceAnswer:
     with bounded_session(deadline) as session:
         session.max_redirects = _REDIRECTS
         with session.get(url, headers=headers, timeout=timeout_s, stream=True) as answer:
             if answer.status_code not in _GOOD and answer.status_code != NOT_MODIFIED:
-                raise _refused(answer, now)
+                raise _refusal_error(answer, now)
             return ServiceAnswer(
                 status=answer.status_code,
-                body=_body(answer),
+                body=_read_body(answer),
                 last_modified=answer.headers.get("last-modified", ""),
                 fresh_for=fresh_for(answer.headers, now),
             )
 
 
-def _unfinished(url: str, deadline: Deadline) -> ForecastError:
+def _unfinished_error(url: str, deadline: Deadline) -> ForecastError:
     return ForecastError(f"{url} had not answered in full after {deadline.seconds:g} s")
 
 
@@ -105,7 +105,7 @@ def fresh_for(headers: "requests.structures.CaseInsensitiveDict[str]", now: date
     return min(max(fresh, timedelta()), _LONGEST_FRESH)
 
 
-def _body(answer: requests.Response) -> bytes:
+def _read_body(answer: requests.Response) -> bytes:
     pieces, size = [], 0
     for piece in answer.iter_content(65536):
         size += len(piece)
@@ -115,7 +115,7 @@ def _body(answer: requests.Response) -> bytes:
     return b"".join(pieces)
 
 
-def _refused(answer: requests.Response, now: datetime) -> ForecastError:
+def _refusal_error(answer: requests.Response, now: datetime) -> ForecastError:
     wait = max(
         _retry_after(answer.headers.get("retry-after", ""), now), fresh_for(answer.headers, now)
     )

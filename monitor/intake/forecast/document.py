@@ -32,7 +32,7 @@ class Expected:
     dew_point_c: NDArray[np.float64]  # (n,)
 
 
-def expected(
+def expected_air(
     issued: datetime,
     air_c: Iterable[tuple[datetime, float]],
     dew_point_c: Iterable[tuple[datetime, float]],
@@ -58,7 +58,7 @@ def expected(
     return found
 
 
-def parsed(body: bytes) -> object:
+def parse_json(body: bytes) -> object:
     """Read JSON.
 
     Raises
@@ -77,7 +77,7 @@ def _no_number(name: str) -> NoReturn:
     raise ValueError(f"{name} is no number of JSON")
 
 
-def part(document: object, *path: str) -> object:
+def member_at(document: object, *path: str) -> object:
     """One member of nested objects.
 
     Raises
@@ -93,20 +93,20 @@ def part(document: object, *path: str) -> object:
     return here
 
 
-def table(document: object, *path: str) -> dict[str, object]:
-    """Like `part`, and it must be an object."""
-    found = part(document, *path)
+def table_at(document: object, *path: str) -> dict[str, object]:
+    """Like `member_at`, and it must be an object."""
+    found = member_at(document, *path)
     if not isinstance(found, dict):
         raise ForecastError(f"{'.'.join(path) or repr(document)} is no object")
     return found
 
 
-def rows(document: object, *path: str) -> list[dict[str, object]]:
-    """Like `part`, and it must be a list of objects."""
-    found = part(document, *path)
+def rows_at(document: object, *path: str) -> list[dict[str, object]]:
+    """Like `member_at`, and it must be a list of objects."""
+    found = member_at(document, *path)
     if not isinstance(found, list):
         raise ForecastError(f"{'.'.join(path)} is no list")
-    return [table(row) for row in found]
+    return [table_at(row) for row in found]
 
 
 def time_of(text: object) -> datetime:
@@ -143,14 +143,16 @@ def hours_of(interval: object) -> list[datetime]:
     if not slash:
         raise ForecastError(f"{interval!r} is no interval")
     start = time_of(start_text)
-    length = _duration(length_text) if length_text[:1] == "P" else time_of(length_text) - start
+    length = (
+        _parse_duration(length_text) if length_text[:1] == "P" else time_of(length_text) - start
+    )
     if not timedelta() < length <= _LONGEST:
         raise ForecastError(f"{interval!r} is not between nothing and {_LONGEST.days} days long")
     count = -(-length // timedelta(hours=1))  # the last one may be short
     return [start + timedelta(hours=n) for n in range(count)]
 
 
-def _duration(text: str) -> timedelta:
+def _parse_duration(text: str) -> timedelta:
     found = _DURATION.fullmatch(text)
     amounts = {} if found is None else {k: int(v) for k, v in found.groupdict().items() if v}
     if not amounts:

@@ -8,8 +8,8 @@ from random import Random
 from monitor.clock import Clock, to_ms
 from monitor.errors import ForecastError
 from monitor.intake.forecast import met_norway, us_weather_service
-from monitor.intake.forecast.asking import NOT_MODIFIED, ServiceAnswer, ask
-from monitor.intake.forecast.document import Expected, parsed
+from monitor.intake.forecast.asking import NOT_MODIFIED, ServiceAnswer, ask_service
+from monitor.intake.forecast.document import Expected, parse_json
 from monitor.intake.forecast.settings import CREDITS, Agency, ForecastSettings
 from monitor.store.store import Store
 from monitor.yard.forecast import ForecastAsking, PublicForecast
@@ -70,15 +70,15 @@ class ForecastFetch:
         moved = asking.place != self._place
         if moved:
             asking = ForecastAsking(source=source, place=self._place)
-        if not self._due(asking, now):
+        if not self._is_due(asking, now):
             return False
         if moved or not at_hand:
             asking = replace(asking, last_modified="")
         try:
-            asking = self._linked(asking, now)
-            got = self._ask(asking, now)
+            asking = self._find_link(asking, now)
+            got = self._ask_agency(asking, now)
         except ForecastError as error:
-            got = _Got(self._failed(asking, error, now), None)
+            got = _Got(self._note_failure(asking, error, now), None)
         if got.asking.not_before is not None:
             wait_s = (got.asking.not_before - now).total_seconds()
             self._wait_until_s = self._clock.elapsed_s() + wait_s
@@ -91,17 +91,17 @@ class ForecastFetch:
             tx.forecasts.set_asking(got.asking)
         return not got.asking.failures
 
-    def _ask(self, asking: ForecastAsking, now: datetime) -> _Got:
+    def _ask_agency(self, asking: ForecastAsking, now: datetime) -> _Got:
         # What does not work is not asked again at once: the other link next time, if there is one.
         turn = asking.failures % len(asking.links)
         since = asking.last_modified if turn == 0 else ""
-        answer = self._get(asking.links[turn], now, since)
+        answer = self._get_address(asking.links[turn], now, since)
         wait = max(answer.fresh_for, SOONEST) + self._chance.random() * _SPREAD
         asking = replace(asking, confirmed=now, not_before=now + wait, failures=0, problem="")
         if answer.status == NOT_MODIFIED and since:
             return _Got(asking, None)
         try:
-            found = self._read(answer, now)
+            found = self._read_answer(answer, now)
         except ForecastError as error:
             raise ForecastError(str(error), wait=answer.fresh_for) from error
         forecast = PublicForecast(
@@ -117,29 +117,29 @@ class ForecastFetch:
             replace(asking, last_modified=answer.last_modified if turn == 0 else ""), forecast
         )
 
-    def _read(self, answer: ServiceAnswer, now: datetime) -> Expected:
+    def _read_answer(self, answer: ServiceAnswer, now: datetime) -> Expected:
         reader = us_weather_service.expected_of if self._us else met_norway.expected_of
-        found = reader(parsed(answer.body))
+        found = reader(parse_json(answer.body))
         if found.at_ms[-1] < to_ms(now):
             raise ForecastError("the newest forecast ends before now")
         return found
 
-    def _linked(self, asking: ForecastAsking, now: datetime) -> ForecastAsking:
+    def _find_link(self, asking: ForecastAsking, now: datetime) -> ForecastAsking:
         """Make sure that it is known where the place's forecast is."""
         if not self._us:
             return replace(asking, links=(self._place,))
         if asking.links and asking.links_until is not None and now < asking.links_until:
             return asking
-        answer = self._get(self._place, now, "")
-        links = us_weather_service.links_of(parsed(answer.body), self._settings.address)
+        answer = self._get_address(self._place, now, "")
+        links = us_weather_service.links_of(parse_json(answer.body), self._settings.address)
         until = now + max(answer.fresh_for, _LINKS_FOR)
         return replace(asking, links=links, links_until=until, last_modified="")
 
-    def _get(self, url: str, now: datetime, last_modified: str) -> ServiceAnswer:
+    def _get_address(self, url: str, now: datetime, last_modified: str) -> ServiceAnswer:
         settings = self._settings
-        return ask(url, settings.user_agent, now, settings.timeout_s, last_modified)
+        return ask_service(url, settings.user_agent, now, settings.timeout_s, last_modified)
 
-    def _failed(
+    def _note_failure(
         self, asking: ForecastAsking, error: ForecastError, now: datetime
     ) -> ForecastAsking:
         if not asking.failures:
@@ -155,7 +155,7 @@ class ForecastFetch:
             links_until=asking.links_until if asking.failures < 3 else None,
         )
 
-    def _due(self, asking: ForecastAsking, now: datetime) -> bool:
+    def _is_due(self, asking: ForecastAsking, now: datetime) -> bool:
         """Whether it may be asked: what this process waits for does not hang on the wall clock."""
         if asking.not_before is None:
             return True

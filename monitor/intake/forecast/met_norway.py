@@ -5,20 +5,20 @@ Documented at https://docs.api.met.no/doc/locationforecast/datamodel.
 
 from monitor.intake.forecast.document import (
     Expected,
-    expected,
-    part,
-    rows,
-    table,
+    expected_air,
+    member_at,
+    rows_at,
+    table_at,
     temperature_of,
     time_of,
 )
-from monitor.intake.forecast.settings import ForecastSettings, degrees
+from monitor.intake.forecast.settings import ForecastSettings, degrees_text
 from monitor.physics.moist_air import dew_point
 
 
 def forecast_address(settings: ForecastSettings) -> str:
     """Where a place's forecast is."""
-    lat, lon = degrees(settings.latitude), degrees(settings.longitude)
+    lat, lon = degrees_text(settings.latitude), degrees_text(settings.longitude)
     return f"{settings.address}/compact?lat={lat}&lon={lon}"
 
 
@@ -30,18 +30,20 @@ def expected_of(document: object) -> Expected:
     ForecastError
         If it is none, or holds what cannot be.
     """
-    meta = part(document, "properties", "meta")
-    unit = part(meta, "units", "air_temperature")
+    meta = member_at(document, "properties", "meta")
+    unit = member_at(meta, "units", "air_temperature")
     moments = [
-        (time_of(part(row, "time")), table(row, "data", "instant", "details"))
-        for row in rows(document, "properties", "timeseries")
+        (time_of(member_at(row, "time")), table_at(row, "data", "instant", "details"))
+        for row in rows_at(document, "properties", "timeseries")
     ]
-    air = [(at, temperature_of(part(details, "air_temperature"), unit)) for at, details in moments]
+    air = [
+        (at, temperature_of(member_at(details, "air_temperature"), unit)) for at, details in moments
+    ]
     dew = [
         (at, _dew_point(details, air_c, unit))
         for (at, details), (_, air_c) in zip(moments, air, strict=True)
     ]
-    return expected(time_of(part(meta, "updated_at")), air, dew)
+    return expected_air(time_of(member_at(meta, "updated_at")), air, dew)
 
 
 def _dew_point(details: dict[str, object], air_c: float, unit: object) -> float:

@@ -44,7 +44,7 @@ class ForecastSettings:
         return f"laidup/{version('laidup')} ({self.contact})"
 
 
-def degrees(value: float) -> str:
+def degrees_text(value: float) -> str:
     """A latitude or longitude of at most four decimals and without trailing zeros.
 
     Both agencies cache by place and refuse or redirect finer or longer ones.

@@ -10,20 +10,21 @@ from urllib.parse import urlsplit
 from monitor.errors import ForecastError
 from monitor.intake.forecast.document import (
     Expected,
-    expected,
+    expected_air,
     hours_of,
-    part,
-    rows,
-    table,
+    member_at,
+    rows_at,
+    table_at,
     temperature_of,
     time_of,
 )
-from monitor.intake.forecast.settings import ForecastSettings, degrees
+from monitor.intake.forecast.settings import ForecastSettings, degrees_text
 
 
 def place_address(settings: ForecastSettings) -> str:
     """What knows the grid cell of a place."""
-    return f"{settings.address}/points/{degrees(settings.latitude)},{degrees(settings.longitude)}"
+    place = f"{degrees_text(settings.latitude)},{degrees_text(settings.longitude)}"
+    return f"{settings.address}/points/{place}"
 
 
 def links_of(document: object, address: str) -> tuple[str, str]:
@@ -32,7 +33,9 @@ def links_of(document: object, address: str) -> tuple[str, str]:
     Only the paths of the links are believed: whatever an answer says, no other host is asked
     in the yard's name.
     """
-    found = [part(document, "properties", name) for name in ("forecastGridData", "forecastHourly")]
+    found = [
+        member_at(document, "properties", name) for name in ("forecastGridData", "forecastHourly")
+    ]
     paths = [urlsplit(link).path if isinstance(link, str) else "" for link in found]
     if not all(path.startswith("/") for path in paths):
         raise ForecastError("the answer's links to the forecast are none")
@@ -47,38 +50,40 @@ def expected_of(document: object) -> Expected:
     ForecastError
         If it is neither, or holds what cannot be.
     """
-    properties = table(document, "properties")
+    properties = table_at(document, "properties")
     return _of_periods(properties) if "periods" in properties else _of_grid(properties)
 
 
 def _of_grid(layers: dict[str, object]) -> Expected:
-    return expected(
-        time_of(part(layers, "updateTime")),
-        _layer(layers, "temperature"),
-        _layer(layers, "dewpoint") if layers.get("dewpoint") else (),
+    return expected_air(
+        time_of(member_at(layers, "updateTime")),
+        _layer_values(layers, "temperature"),
+        _layer_values(layers, "dewpoint") if layers.get("dewpoint") else (),
     )
 
 
-def _layer(layers: dict[str, object], name: str) -> Iterator[tuple[datetime, float]]:
-    unit = part(layers, name, "uom")
-    for row in rows(layers, name, "values"):
-        value = temperature_of(part(row, "value"), unit)
-        for at in hours_of(part(row, "validTime")):
+def _layer_values(layers: dict[str, object], name: str) -> Iterator[tuple[datetime, float]]:
+    unit = member_at(layers, name, "uom")
+    for row in rows_at(layers, name, "values"):
+        value = temperature_of(member_at(row, "value"), unit)
+        for at in hours_of(member_at(row, "validTime")):
             yield at, value
 
 
 def _of_periods(properties: dict[str, object]) -> Expected:
-    issued = properties.get("updateTime") or part(properties, "generatedAt")
-    periods = rows(properties, "periods")
-    return expected(time_of(issued), _column(periods, "temperature"), _column(periods, "dewpoint"))
+    issued = properties.get("updateTime") or member_at(properties, "generatedAt")
+    periods = rows_at(properties, "periods")
+    return expected_air(
+        time_of(issued), _column_values(periods, "temperature"), _column_values(periods, "dewpoint")
+    )
 
 
-def _column(periods: list[dict[str, object]], name: str) -> Iterator[tuple[datetime, float]]:
+def _column_values(periods: list[dict[str, object]], name: str) -> Iterator[tuple[datetime, float]]:
     """A plain number with its unit beside it, or an object that carries both."""
     for period in periods:
-        start = time_of(part(period, "startTime"))
+        start = time_of(member_at(period, "startTime"))
         value = period.get(name)
         if isinstance(value, dict):
-            yield start, temperature_of(part(value, "value"), value.get("unitCode"))
+            yield start, temperature_of(member_at(value, "value"), value.get("unitCode"))
         else:
             yield start, temperature_of(value, period.get("temperatureUnit"))

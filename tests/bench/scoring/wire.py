@@ -194,7 +194,7 @@ def over_mqtt(told: Stream, store: Store, yard: Yard, clock: ReadingsClock) -> I
                 intake = Intake(settings, store, yard.sensors, clock, line.on_batch)
                 intake.start()
                 try:
-                    wait_until(lambda: intake.health().connected, 20, "intake to subscribe")
+                    wait_until(lambda: intake.intake_health().connected, 20, "intake to subscribe")
                     yield line
                 finally:
                     intake.stop()

@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 from monitor.clock import to_ms
 from monitor.errors import ForecastError
 from monitor.intake.forecast import met_norway, us_weather_service
-from monitor.intake.forecast.document import hours_of, parsed, temperature_of, time_of
-from monitor.intake.forecast.settings import Agency, ForecastSettings, degrees
+from monitor.intake.forecast.document import hours_of, parse_json, temperature_of, time_of
+from monitor.intake.forecast.settings import Agency, ForecastSettings, degrees_text
 
 # Own synthetic answers in the shapes that the agencies document: the API reference of the US
 # weather service (properties of gridpoints and of hourly forecasts) and the data model of
@@ -147,7 +147,7 @@ def test_a_time_without_an_offset_names_no_moment(text):
 @pytest.mark.parametrize("body", [b"", b"<html>", b'{"a": NaN}', b"\xff\xfe", b"[" * 100_000])
 def test_what_is_no_json_is_refused(body):
     with pytest.raises(ForecastError, match="no JSON"):
-        parsed(body)
+        parse_json(body)
 
 
 def test_only_nulls_are_no_forecast():
@@ -193,7 +193,7 @@ def test_one_wrong_place_never_raises_anything_but_its_own_error(name, data):
     [(44.977753, "44.9778"), (-93.265, "-93.265"), (45.0, "45"), (-0.00001, "0"), (100.0, "100")],
 )
 def test_a_place_has_at_most_four_decimals_and_no_trailing_zeros(value, text):
-    assert degrees(value) == text
+    assert degrees_text(value) == text
 
 
 def test_links_keep_to_the_address_that_the_yard_chose():
