@@ -18,9 +18,9 @@ class Written(TypedDict):
     calls_for_act: bool
 
 
-def written(basis: str = "by hand", act: str = "") -> Written:
-    """Facts that read as these sentences."""
-    return {"facts": WrittenText(basis=basis, act=act), "calls_for_act": bool(act)}
+def written(basis: str = "by hand", act: str = "", **figures: float) -> Written:
+    """Facts that read as these sentences, and have these numbers."""
+    return {"facts": WrittenText(basis=basis, act=act, figures=figures), "calls_for_act": bool(act)}
 
 
 def basis_said(seen: Assessment, yard: Yard, *craft: StoredCraft, units: Units = SI) -> str:

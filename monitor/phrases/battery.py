@@ -7,7 +7,7 @@ from monitor.craft.stored import BatteryPlace
 from monitor.phrases.names import Names, plain
 from monitor.physics.maintainer import Phase
 from monitor.wording import Wording
-from monitor.yard.assessment import Assessment, Standing, Subject
+from monitor.yard.assessment import Assessment, Standing
 from monitor.yard.battery_facts import (
     BatteryFacts,
     BatteryFault,
@@ -19,9 +19,9 @@ from monitor.yard.battery_facts import (
 from monitor.yard.facts import ChargingFacts
 
 
-def charging_basis(facts: ChargingFacts, subject: Subject, names: Names, words: Wording) -> str:
+def charging_basis(facts: ChargingFacts, seen: Assessment, names: Names, words: Wording) -> str:
     """What a maintainer holds its battery at, against the most that is right."""
-    craft = names.craft_name(subject.craft)
+    craft = names.craft_name(seen.subject.craft)
     parts = []
     if facts.over:
         holds = "holds" if facts.fresh else "last held"

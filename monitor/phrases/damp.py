@@ -14,10 +14,10 @@ _MOULD_SEEN = 1.0  # first growth under a microscope (Hukka & Viitanen 1999)
 _WET = frozenset({Standing.SWEATING, Standing.FROSTING})
 
 
-def wet_day_basis(facts: WetDayFacts, subject: Subject, names: Names, words: Wording) -> str:
+def wet_day_basis(facts: WetDayFacts, seen: Assessment, names: Names, words: Wording) -> str:
     """For how many hours of the last day a building's air was wetting."""
     return (
-        f"{names.space(subject.space)} was above {WET_HUMIDITY_PCT:.0f} % RH and above"
+        f"{names.space(seen.subject.space)} was above {WET_HUMIDITY_PCT:.0f} % RH and above"
         f" {words.temperature(0.0, 0)} for {facts.wet_h:.0f} of the {facts.heard_h:.0f} h heard of"
         f" the last day, at {facts.mean_rh_pct:.0f} % RH in the mean."
     )

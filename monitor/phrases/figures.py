@@ -13,13 +13,14 @@ from monitor.yard.facts import (
     SensingFacts,
     SilenceFacts,
     WetDayFacts,
+    WrittenText,
 )
 from monitor.yard.frost_facts import FrostFacts, PastIce, UnreadFrostFacts
 
 
 def figures_of(seen: Assessment) -> dict[str, float]:
     """Every number beyond those that all judgements have; only what is known and finite."""
-    known = dict(seen.figures) | _of_facts(seen.facts, seen.low_c)
+    known = _of_facts(seen.facts, seen.low_c)
     if seen.turn is not None:
         known["act_order"] = float(seen.turn.order)
         known["act_minutes"] = seen.turn.minutes
@@ -31,6 +32,8 @@ def figures_of(seen: Assessment) -> dict[str, float]:
 
 def _of_facts(facts: Facts, low_c: float) -> dict[str, float]:
     match facts:
+        case WrittenText():
+            return dict(facts.figures)
         case AirFacts():
             return _of_air(facts, low_c)
         case FrostFacts():

@@ -1,5 +1,9 @@
 """A judgement in words: what it rests on, and what a person should do, for one reader."""
 
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any, get_args
+
 from monitor.phrases import (
     air,
     battery,
@@ -22,6 +26,7 @@ from monitor.yard.facts import (
     DamageFacts,
     DoubtFacts,
     DropFacts,
+    Facts,
     ForecastFacts,
     OwnClockFacts,
     PathFacts,
@@ -38,100 +43,109 @@ from monitor.yard.frost_facts import FrostFacts, UnreadFrostFacts
 
 def basis_text(seen: Assessment, names: Names, words: Wording) -> str:
     """What a judgement rests on, in a reader's units and by the yard's clock."""
-    return _set_for_reader(_basis(seen, names, words), words)
+    return _set_for_reader(_words_of(seen).basis(seen.facts, seen, names, words), words)
 
 
 def act_text(seen: Assessment, names: Names, words: Wording) -> str:
     """What a person should do about a judgement; empty where it calls for nothing."""
-    return _set_for_reader(_act(seen, names, words), words) if seen.calls_for_act else ""
+    if not seen.calls_for_act:
+        return ""
+    return _set_for_reader(_words_of(seen).act(seen.facts, seen, names, words), words)
 
 
-def _basis(seen: Assessment, names: Names, words: Wording) -> str:
-    subject = seen.subject
-    match seen.facts:
-        case WrittenText(basis=text):
-            return text
-        case AirFacts() as facts:
-            return air.air_basis(facts, seen, names, words)
-        case FrostFacts() as facts:
-            return frost.frost_basis(facts, seen, names, words)
-        case UnreadFrostFacts() as facts:
-            return frost.unread_frost_basis(facts, seen, names)
-        case UnreadFacts() as facts:
-            return air.unread_basis(facts, seen, names)
-        case SilenceFacts() as facts:
-            return watch.silence_basis(facts, subject, names, words)
-        case PowerFacts() as facts:
-            return watch.power_basis(facts, subject, names, words)
-        case SensingFacts() as facts:
-            return watch.sensing_basis(facts, subject, names, words)
-        case DoubtFacts() as facts:
-            return watch.doubt_basis(facts, subject, names, words)
-        case ForecastFacts() as facts:
-            return watch.forecast_basis(facts, seen)
-        case PathFacts() as facts:
-            return watch.path_basis(facts, words)
-        case OwnClockFacts() as facts:
-            return intake_faults.own_clock_basis(facts, words)
-        case DropFacts() as facts:
-            return intake_faults.drop_basis(facts, words)
-        case RoomFacts() as facts:
-            return store_condition.room_basis(facts, words)
-        case DamageFacts() as facts:
-            return store_condition.damage_basis(facts)
-        case RecordFacts() as facts:
-            return record.record_basis(facts, subject, names, words)
-        case BatteryFacts() as facts:
-            return battery.battery_basis(facts, seen, names, words)
-        case ChargingFacts() as facts:
-            return battery.charging_basis(facts, subject, names, words)
-        case DampFacts() as facts:
-            return damp.damp_basis(facts, seen, names, words)
-        case WetDayFacts() as facts:
-            return damp.wet_day_basis(facts, subject, names, words)
+_Say = Callable[[Any, Assessment, Names, Wording], str]
 
 
-def _act(seen: Assessment, names: Names, words: Wording) -> str:
-    subject = seen.subject
-    match seen.facts:
-        case WrittenText(act=text):
-            return text
-        case AirFacts() as facts:
-            return air.air_act(facts, seen, names, words)
-        case FrostFacts(act=text):
-            return text
-        case UnreadFacts() | UnreadFrostFacts():
-            return air.unread_act(subject, names)
-        case SilenceFacts() as facts:
-            return watch.silence_act(facts, subject)
-        case PowerFacts():
-            return watch.power_act(subject, names)
-        case SensingFacts():
-            return watch.sensing_act(subject, names)
-        case DoubtFacts() as facts:
-            return watch.doubt_act(facts, subject, names)
-        case ForecastFacts():
-            return watch.forecast_act()
-        case PathFacts() as facts:
-            return watch.path_act(facts)
-        case OwnClockFacts():
-            return intake_faults.own_clock_act()
-        case DropFacts() as facts:
-            return intake_faults.drop_act(facts)
-        case RoomFacts():
-            return store_condition.MAKE_ROOM
-        case DamageFacts():
-            return store_condition.MEND
-        case RecordFacts() as facts:
-            return record.record_act(facts, subject, names)
-        case BatteryFacts() as facts:
-            return battery.battery_act(facts, seen, words)
-        case ChargingFacts():
-            return battery.charging_act()
-        case DampFacts() as facts:
-            return damp.damp_act(facts, seen, names, words)
-        case WetDayFacts():
-            return damp.wet_day_act(subject, names)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Words:
+    """How facts of one form are said: what a judgement rests on, and what to do about it."""
+
+    basis: _Say
+    act: _Say
+
+
+_WORDS_OF: Mapping[type, _Words] = {
+    WrittenText: _Words(
+        basis=lambda facts, _s, _n, _w: facts.basis,
+        act=lambda facts, _s, _n, _w: facts.act,
+    ),
+    AirFacts: _Words(basis=air.air_basis, act=air.air_act),
+    FrostFacts: _Words(
+        basis=frost.frost_basis,
+        act=lambda facts, _s, _n, _w: facts.act,
+    ),
+    UnreadFrostFacts: _Words(
+        basis=lambda facts, seen, names, _w: frost.unread_frost_basis(facts, seen, names),
+        act=lambda _f, seen, names, _w: air.unread_act(seen.subject, names),
+    ),
+    UnreadFacts: _Words(
+        basis=lambda facts, seen, names, _w: air.unread_basis(facts, seen, names),
+        act=lambda _f, seen, names, _w: air.unread_act(seen.subject, names),
+    ),
+    SilenceFacts: _Words(
+        basis=watch.silence_basis,
+        act=lambda facts, seen, _n, _w: watch.silence_act(facts, seen.subject),
+    ),
+    PowerFacts: _Words(
+        basis=watch.power_basis,
+        act=lambda _f, seen, names, _w: watch.power_act(seen.subject, names),
+    ),
+    SensingFacts: _Words(
+        basis=watch.sensing_basis,
+        act=lambda _f, seen, names, _w: watch.sensing_act(seen.subject, names),
+    ),
+    DoubtFacts: _Words(
+        basis=watch.doubt_basis,
+        act=lambda facts, seen, names, _w: watch.doubt_act(facts, seen.subject, names),
+    ),
+    ForecastFacts: _Words(
+        basis=lambda facts, seen, _n, _w: watch.forecast_basis(facts, seen),
+        act=lambda _f, _s, _n, _w: watch.forecast_act(),
+    ),
+    PathFacts: _Words(
+        basis=lambda facts, _s, _n, words: watch.path_basis(facts, words),
+        act=lambda facts, _s, _n, _w: watch.path_act(facts),
+    ),
+    OwnClockFacts: _Words(
+        basis=lambda facts, _s, _n, words: intake_faults.own_clock_basis(facts, words),
+        act=lambda _f, _s, _n, _w: intake_faults.own_clock_act(),
+    ),
+    DropFacts: _Words(
+        basis=lambda facts, _s, _n, words: intake_faults.drop_basis(facts, words),
+        act=lambda facts, _s, _n, _w: intake_faults.drop_act(facts),
+    ),
+    RoomFacts: _Words(
+        basis=lambda facts, _s, _n, words: store_condition.room_basis(facts, words),
+        act=lambda _f, _s, _n, _w: store_condition.MAKE_ROOM,
+    ),
+    DamageFacts: _Words(
+        basis=lambda facts, _s, _n, _w: store_condition.damage_basis(facts),
+        act=lambda _f, _s, _n, _w: store_condition.MEND,
+    ),
+    RecordFacts: _Words(
+        basis=record.record_basis,
+        act=lambda facts, seen, names, _w: record.record_act(facts, seen.subject, names),
+    ),
+    BatteryFacts: _Words(
+        basis=battery.battery_basis,
+        act=lambda facts, seen, _n, words: battery.battery_act(facts, seen, words),
+    ),
+    ChargingFacts: _Words(
+        basis=battery.charging_basis,
+        act=lambda _f, _s, _n, _w: battery.charging_act(),
+    ),
+    DampFacts: _Words(basis=damp.damp_basis, act=damp.damp_act),
+    WetDayFacts: _Words(
+        basis=damp.wet_day_basis,
+        act=lambda _f, seen, names, _w: damp.wet_day_act(seen.subject, names),
+    ),
+}
+for _form in set(get_args(Facts)) ^ _WORDS_OF.keys():
+    raise TypeError(f"{_form.__name__}: has no words among the judgements, or is no form of facts")
+
+
+def _words_of(seen: Assessment) -> _Words:
+    return _WORDS_OF[type(seen.facts)]
 
 
 def _set_for_reader(text: str, words: Wording) -> str:

@@ -3,17 +3,17 @@
 from monitor.craft.unsettled import UnsettledKind
 from monitor.phrases.names import Names, plain
 from monitor.wording import Wording
-from monitor.yard.assessment import Subject
+from monitor.yard.assessment import Assessment, Subject
 from monitor.yard.facts import RecordFacts
 
 _NAMED = 3  # circuits; the rest are counted
 
 
-def record_basis(facts: RecordFacts, subject: Subject, names: Names, words: Wording) -> str:
+def record_basis(facts: RecordFacts, seen: Assessment, names: Names, words: Wording) -> str:
     """What was entered, when, by whom, and that it still stands."""
     if facts.matter is UnsettledKind.UNREADABLE:
         return (
-            f"The record of {names.craft_name(subject.craft)} cannot be read:"
+            f"The record of {names.craft_name(seen.subject.craft)} cannot be read:"
             f" {plain(facts.unreadable, limit=400)}. None of its work counts, and every circuit is"
             " judged as plain water."
         )
@@ -22,8 +22,8 @@ def record_basis(facts: RecordFacts, subject: Subject, names: Names, words: Word
     if facts.matter is UnsettledKind.SNOW:
         # Wet old snow has 300 to 500 kg a cubic metre (alpine practice).
         return (
-            f"Snow or ice was seen to lie on {names.craft_name(subject.craft)} in"
-            f" {names.space(subject.space)} on {day}{by}, and nobody has entered that it was"
+            f"Snow or ice was seen to lie on {names.craft_name(seen.subject.craft)} in"
+            f" {names.space(seen.subject.space)} on {day}{by}, and nobody has entered that it was"
             " cleared. How much it weighs is not measured: ten centimetres of wet snow are 30 to"
             " 50 kg on each square metre."
         )
@@ -32,9 +32,9 @@ def record_basis(facts: RecordFacts, subject: Subject, names: Names, words: Word
             f"The cover was found torn on {day}{by}, and nobody has entered that one was fitted"
             " since. Rain and snow get in."
         )
-    named = [names.part(subject.craft, each) for each in facts.circuits]
+    named = [names.part(seen.subject.craft, each) for each in facts.circuits]
     more = f" and {len(named) - _NAMED} more" if len(named) > _NAMED else ""
-    held = names.protection(subject.craft, facts.circuits[0]) if facts.circuits else None
+    held = names.protection(seen.subject.craft, facts.circuits[0]) if facts.circuits else None
     why = f": {held.why.rstrip('. ')}" if held is not None else ""
     return f"{', '.join(named[:_NAMED])}{more}{why}; judged as plain water since {day}."
 

@@ -24,14 +24,14 @@ _LOOK_AT = {
 }
 
 
-def silence_basis(facts: SilenceFacts, subject: Subject, names: Names, words: Wording) -> str:
+def silence_basis(facts: SilenceFacts, seen: Assessment, names: Names, words: Wording) -> str:
     """When a sensor was last heard, and how often it should be."""
-    sensor = plain(subject.part)
+    sensor = plain(seen.subject.part)
     if facts.heard_at is None or isnan(facts.quiet_s):
         return f"{sensor} has sent nothing in four days."
     says = "promises to send at least" if facts.promised else "usually sends"
     return (
-        f"{sensor} in {names.space(subject.space)} was last heard at"
+        f"{sensor} in {names.space(seen.subject.space)} was last heard at"
         f" {words.clock(facts.heard_at)}, {span_of(facts.quiet_s)} ago; it {says} every"
         f" {span_of(facts.interval_s)}."
     )
@@ -42,9 +42,9 @@ def silence_act(facts: SilenceFacts, subject: Subject) -> str:
     return f"Go and look at {plain(subject.part)}: {_LOOK_AT[facts.mount]}."
 
 
-def power_basis(facts: PowerFacts, subject: Subject, names: Names, words: Wording) -> str:
+def power_basis(facts: PowerFacts, seen: Assessment, names: Names, words: Wording) -> str:
     """How a warm space went dark, and what stands in it."""
-    space, since = names.space(subject.space), words.clock(facts.since)
+    space, since = names.space(seen.subject.space), words.clock(facts.since)
     said = {
         Outage.NONE: f"{space} is heard, and its mains are not said to be off.",
         Outage.MAINS_OFF: f"{space} has no mains since {since} at the latest.",
@@ -71,10 +71,10 @@ def power_act(subject: Subject, names: Names) -> str:
     )
 
 
-def sensing_basis(facts: SensingFacts, subject: Subject, names: Names, words: Wording) -> str:
+def sensing_basis(facts: SensingFacts, seen: Assessment, names: Names, words: Wording) -> str:
     """By how much the sensors of a space differ."""
     return (
-        f"For an hour the sensors of {names.space(subject.space)} have differed by"
+        f"For an hour the sensors of {names.space(seen.subject.space)} have differed by"
         f" {words.difference(facts.apart_k)} or more; the coldest of them decides what freezes."
     )
 
@@ -87,9 +87,9 @@ def sensing_act(subject: Subject, names: Names) -> str:
     )
 
 
-def doubt_basis(facts: DoubtFacts, subject: Subject, names: Names, words: Wording) -> str:
+def doubt_basis(facts: DoubtFacts, seen: Assessment, names: Names, words: Wording) -> str:
     """What is wrong with a sensor, and what of it is not judged on."""
-    sensor, lasted = plain(subject.part), span_of(3600.0 * facts.hours)
+    sensor, lasted = plain(seen.subject.part), span_of(3600.0 * facts.hours)
     moved, apart = (
         "" if isnan(value) else words.difference(abs(value))
         for value in (facts.air_range_k, facts.apart_k)
@@ -127,10 +127,10 @@ def doubt_basis(facts: DoubtFacts, subject: Subject, names: Names, words: Wordin
             )
         case SensorFault.EXCHANGED:
             return (
-                f"For {lasted} {names.space(subject.space)} by {sensor} has been {apart} or more"
-                f" colder than {names.space(facts.other_space)} by {plain(facts.other)}, and swings"
-                " more: no building is. The two may have been exchanged. Each space is still judged"
-                " by the sensor that is entered for it."
+                f"For {lasted} {names.space(seen.subject.space)} by {sensor} has been {apart} or"
+                f" more colder than {names.space(facts.other_space)} by {plain(facts.other)}, and"
+                " swings more: no building is. The two may have been exchanged. Each space is still"
+                " judged by the sensor that is entered for it."
             )
 
 

@@ -256,7 +256,7 @@ class _Body(BaseModel):
         if isinstance(judged, dict) and "basis" in judged:
             judged = dict(judged)
             text = {"form": "text", "basis": judged.pop("basis"), "act": judged.pop("act", "")}
-            figures = judged.get("figures", {})
+            figures = judged.pop("figures", {})
             text["past_ice"] = {
                 "as_water_at": figures.pop("iced_at_unix_s", None),
                 "as_mix_at": figures.pop("third_ice_at_unix_s", None),
@@ -266,5 +266,6 @@ class _Body(BaseModel):
                 "charge_known_at": figures.pop("charge_known_at_unix_s", None),
                 "charge_known_fraction": figures.pop("charge_known_fraction", nan),
             }
+            text["figures"] = figures
             judged |= {"facts": text, "calls_for_act": bool(text["act"])}
         return {"assessment": judged}

@@ -1,7 +1,7 @@
 """The judgement of one circuit, surface, battery, space or sensor at one time."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 from math import nan
@@ -241,7 +241,6 @@ class Assessment:
     certainty: Certainty = Certainty.UNKNOWN
     cautions: tuple[Caution, ...] = ()
     turn: WorkTurn | None = None  # of those that call for an act
-    figures: dict[str, float] = field(default_factory=dict)  # further numbers, unit in the key
 
     def __post_init__(self) -> None:
         if self.standing not in STANDINGS[self.hazard]:

@@ -1,6 +1,7 @@
 """What each judgement rests on, as facts of its hazard; words are made of them when read."""
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from datetime import datetime
 from enum import StrEnum
 from math import nan
@@ -24,6 +25,7 @@ class WrittenText:
     act: str = ""
     past_ice: PastIce = NO_ICE
     battery: BatteryMemory = NOTHING_BEFORE
+    figures: Mapping[str, float] = field(default_factory=dict)  # further numbers, unit in the key
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

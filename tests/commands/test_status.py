@@ -191,8 +191,7 @@ def skill(**figures):
         hazard=Hazard.AIR,
         standing=Standing.STEADY,
         at=now,
-        **written("no matter here"),
-        figures=figures,
+        **written("no matter here", **figures),
     )
     wording = words_for(yard_of.yard(), now)
     told = list(skill_lines(air, "Lee Rack", wording))

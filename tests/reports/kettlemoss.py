@@ -659,6 +659,8 @@ def _battery(space: str, craft_id: str) -> Assessment:
                 " −10.7 °C.",
                 "Lift the battery out at dusk and take it indoors; do not charge it if it may be"
                 " frozen.",
+                voltage_v=11.9,
+                charge_fraction=0.02,
             ),
             now_c=2.0,
             low_c=-11.0,
@@ -669,19 +671,17 @@ def _battery(space: str, craft_id: str) -> Assessment:
             severity=Severity.SEVERE,
             certainty=Certainty.LIKELY,
             cautions=(Caution.FROZEN_BATTERY, Caution.HYDROGEN),
-            figures={"voltage_v": 11.9, "charge_fraction": 0.02},
         )
     return Assessment(
         subject=Subject("bench", craft_id, "battery"),
         hazard=Hazard.BATTERY,
         standing=Standing.CHARGED,
         at=AT,
-        **written("On the bench, 13.4 V in float."),
+        **written("On the bench, 13.4 V in float.", voltage_v=13.4, charge_fraction=1.0),
         now_c=8.0,
         low_c=7.5,
         limit_c=-50.0,
         margin_k=57.5,
-        figures={"voltage_v": 13.4, "charge_fraction": 1.0},
     )
 
 
@@ -700,21 +700,19 @@ def _air() -> Iterator[Assessment]:
             standing=Standing.STEADY,
             at=AT,
             **written(
-                "Night trend from the yard's own readings, judged on the cold edge of the band."
+                "Night trend from the yard's own readings, judged on the cold edge of the band.",
+                air_c=air_c,
+                rh_pct=rh_pct,
+                dew_point_c=dew_c,
+                low_c=low_c,
+                low_band_low_c=band[0],
+                low_band_high_c=band[1],
             ),
             now_c=air_c,
             low_c=low_c,
             low_at=low_at,
             deadline=below,
             margin_k=nan,
-            figures={
-                "air_c": air_c,
-                "rh_pct": rh_pct,
-                "dew_point_c": dew_c,
-                "low_c": low_c,
-                "low_band_low_c": band[0],
-                "low_band_high_c": band[1],
-            },
         )
 
 

@@ -45,16 +45,18 @@ def reading(at_ms: int, value: float, raw: float | None = None) -> Reading:
     )
 
 
+DRY = written("drained and seen dry")["facts"]
+
+
 def assessment(standing: Standing, at: datetime = NOW) -> Assessment:
     return Assessment(
         subject=Subject("shed", "k1", "cylinder-passages"),
         hazard=Hazard.FROST,
         standing=standing,
         at=at,
-        **written("drained and seen dry"),
+        **written("drained and seen dry", low_c=nan),
         limit_c=-inf,
         margin_k=inf,
-        figures={"low_c": nan},
     )
 
 
@@ -292,9 +294,9 @@ def test_a_judgement_comes_back_as_it_was_infinity_and_nan_too(store):
     with store.snapshot() as tx:
         (found,) = tx.assessments.latest()
     assert found.limit_c == -inf
-    assert isnan(found.figures["low_c"])
-    assert replace(found, figures={}) == replace(
-        assessment(Standing.HOLDING), figures={}, now_c=found.now_c, low_c=found.low_c,
+    assert isnan(found.facts.figures["low_c"])
+    assert replace(found, facts=DRY) == replace(
+        assessment(Standing.HOLDING), facts=DRY, now_c=found.now_c, low_c=found.low_c,
         burst_c=found.burst_c,
     )  # fmt: skip
 

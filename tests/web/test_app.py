@@ -70,7 +70,7 @@ def test_an_edge_of_the_band_that_reads_like_the_low_is_not_said_again(store):
     judged = yard_of.assessments()
     (air,) = [a for a in judged if a.hazard is Hazard.AIR and a.subject.space == "long-shed"]
     band = {"low_band_low_c": air.low_c - 0.04, "low_band_high_c": air.low_c + 1.0}
-    near = replace(air, figures=air.figures | band)
+    near = replace(air, facts=replace(air.facts, figures=air.facts.figures | band))
     with store.transaction() as tx:
         tx.assessments.replace([near if a is air else a for a in judged])
     shed = next(one for one in page(store).select(".space") if "Long Shed" in one.h3.get_text())
