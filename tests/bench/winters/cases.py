@@ -24,6 +24,8 @@ _NOON_H = 36  # after the day's begin: until then a night counts
 class LowCases:
     """The coming low of one space, evening by evening, shape (n,) and (n, 3)."""
 
+    day: np.ndarray
+    now_c: np.ndarray
     happened_c: np.ndarray
     said_c: np.ndarray
     climate_c: np.ndarray
@@ -64,6 +66,8 @@ def low_cases(
     expected = np.array([each.air[space].expected_c for each in today])
     trial = trial_members(expected, happened, now)
     return LowCases(
+        day=days,
+        now_c=now,
         happened_c=happened,
         said_c=np.array([(one.cold_c, one.expected_c, one.warm_c) for one in said]),
         climate_c=climate_quantiles(happened, now),

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from datetime import timedelta
 
 import numpy as np
 
@@ -9,6 +10,7 @@ from monitor.reports.scores import LEVELS, Tenth, brier, quantile_crps, reliabil
 from tests.bench.winters.asking import FORECASTS, Asked
 from tests.bench.winters.cases import IceCases, LowCases, ice_cases, low_cases
 from tests.bench.winters.costs import LOSSES, nightly_cost
+from tests.bench.winters.places import BEGIN
 from tests.bench.winters.truth import LAGS_H, Truth
 
 SPACES = ("row", "shed")
@@ -69,6 +71,9 @@ def page(found: Sequence[Judged]) -> Iterator[str]:
                 yield ""
                 yield from _reliability(some)
                 yield ""
+    yield "## The five nights furthest from what was said"
+    yield ""
+    yield from worst_nights([one for one in found if one.sky and one.hour == 16])
 
 
 def _ice_table(some: Sequence[Judged]) -> Iterator[str]:
@@ -177,6 +182,30 @@ def _reliability(some: Sequence[Judged]) -> Iterator[str]:
         said, froze = one_a_night(these)
         for each in reliability(said, froze):
             yield _tenth(name, each)
+
+
+def worst_nights(some: Sequence[Judged], count: int = 5) -> Iterator[str]:
+    """The nights furthest from what was said, in words: one a place and night."""
+    told = {}
+    for one in some:
+        for (space, part), case in one.ice.items():
+            low = one.lows[space]
+            for night, said, froze in zip(case.night, case.said, case.froze, strict=True):
+                n = int(np.flatnonzero(low.day == night)[0])
+                cold, expected, warm = low.said_c[n]
+                evening = (BEGIN + timedelta(days=int(night))).strftime("%-d %b")
+                told[one.place, night] = max(
+                    told.get((one.place, night), (0.0, "")),
+                    (
+                        abs(said - froze),
+                        f"- {one.place}, {evening}, forecast {one.forecast}: ice in the {part} of"
+                        f" the {space} said {100 * said:.0f} %, and it {'came' if froze else 'did'}"
+                        f"{'' if froze else ' not'}. Air {low.now_c[n]:.1f} °C at 16 h, low"
+                        f" expected {expected:.1f} ({cold:.1f} to {warm:.1f}), was"
+                        f" {low.happened_c[n]:.1f}.",
+                    ),
+                )
+    yield from (text for _, text in sorted(told.values(), reverse=True)[:count])
 
 
 def one_a_night(some: Sequence[Judged]) -> tuple[np.ndarray, np.ndarray]:
