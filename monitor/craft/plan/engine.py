@@ -149,11 +149,13 @@ def _reached(
     if treatment.hot and way is Way.RUN_THROUGH:
         through = [one for one in through if one not in treatment.drains]
     if through and kind is StepKind.RUN_ANTIFREEZE and not treatment.drained_first:
-        # It runs through the whole path, past what holds already.
+        # It runs through the whole path, past what holds already, and what was opened to clear it;
+        # what was cleared by its drain is left dry.
         return [
             one
             for one in treatment.group.all
-            if one.treatment(way) and not treatment.start.is_blocked(one.circuit.id)
+            if one.treatment(way)
+            and not (treatment.start.is_blocked(one.circuit.id) and one.treatment(Way.DRAIN))
         ]
     return through
 

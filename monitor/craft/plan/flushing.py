@@ -8,7 +8,7 @@ path, so it is planned only where nothing but heat would be left.
 from collections.abc import Iterable, Iterator
 
 from monitor.craft.layup import Act
-from monitor.craft.plan.draining import MINUTES, unblock_steps
+from monitor.craft.plan.draining import MINUTES, steps_on
 from monitor.craft.plan.start import PlanStart, hose_order, is_engine
 from monitor.craft.plan.step import Ask, Care, JobStep, StepKind
 from monitor.craft.profile import CircuitKind, CircuitProfile
@@ -36,11 +36,15 @@ def circuits_left_to_heat(steps: Iterable[JobStep]) -> frozenset[str]:
 
 
 def flush_steps(start: PlanStart, group: Iterable[CircuitProfile]) -> Iterator[JobStep]:
-    """Clear what blocks a path that is flushed, then flush it; none where it is not flushed."""
+    """Clear what blocks a path that is flushed, then flush it; none where it is not flushed.
+
+    What blocks it is opened, not drained: the flush would fill it again.
+    """
     path = [one for one in group if one.circuit.id in start.flushed]
     if not path:
         return
-    yield from unblock_steps([one for one in path if start.was_blocked(one.circuit.id)])
+    blocked = [one for one in path if start.was_blocked(one.circuit.id)]
+    yield from steps_on(StepKind.CLEAR_BLOCKAGE, blocked, act=Act.CIRCUIT_OPENED)
     engine = any(is_engine(one) for one in path)
     fuel = (Ask.TREATED_FUEL,) if engine and start.needs_fuel_run else ()
     fumes = (Care.CARBON_MONOXIDE, Care.FUEL_VAPOUR) if engine else ()

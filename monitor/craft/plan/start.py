@@ -65,7 +65,9 @@ class PlanStart:
             flushed=self.flushed | names,
             held={
                 name: replace(
-                    plain_water(name, LayupState.VOID, one.why), suspect_since=one.suspect_since
+                    plain_water(name, LayupState.VOID, one.why),
+                    suspect_since=one.suspect_since,
+                    blocked=one.blocked,
                 )
                 if name in names
                 else one

@@ -341,3 +341,11 @@ def test_an_unknown_product_is_no_reason_to_read_a_sample():
 
 def test_the_usual_shelf_is_of_readable_glycols():
     assert {one.liquid for one in USUAL_SHELF} == {Liquid.PROPYLENE}
+
+
+def test_a_box_that_was_opened_to_clear_it_is_filled_by_the_one_run_through_the_path():
+    blocked = work("antifreeze-poured", 0, "water-box", product=STRONG, outflow=Outflow.NONE)
+    job = plan(record(blocked))
+    [fill] = [step for step in job.steps if step.product is not None]
+    assert fill.kind is StepKind.RUN_ANTIFREEZE
+    assert "water-box" in fill.circuits

@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from monitor.craft.account import Iced
 from monitor.craft.act_table import WAY_OF, circuits_within_reach
+from monitor.craft.circuit import Way
 from monitor.craft.layup import Act, LayupEntry, Liquid, OilLook, Outflow, Posture, Product, Seen
 from monitor.craft.plan.shelf import USUAL_SHELF, ShelfProduct
 from monitor.craft.plan.start import STANDING_MARGIN_K
@@ -156,3 +157,20 @@ def test_a_path_is_flushed_only_where_nothing_else_makes_it_safe():
     )
     kinds = [step.kind for step in plan(record(green)).steps]
     assert StepKind.FLUSH not in kinds
+
+
+@pytest.mark.parametrize(
+    "none", [{"act": Act.FLUSHED}, {"act": Act.ANTIFREEZE_POURED, "product": POURED[2]}]
+)
+@pytest.mark.parametrize("profile", ["inboard-raw-water", "pwc-four-stroke"])
+def test_a_path_that_is_blocked_and_flushed_is_opened_first_and_nothing_is_undone(profile, none):
+    raw = [one for one in library()[profile].circuits if one.flow]
+    fills = [one.circuit.id for one in raw if one.treatment(Way.POUR_IN)]
+    green = work(Act.ANTIFREEZE_POURED, 0, *fills, product=POURED[2], outflow=Outflow.SEEN)
+    pink = work(Act.ANTIFREEZE_POURED, 1, *fills, product=POURED[0], outflow=Outflow.SEEN)
+    blocked = work(none["act"], 2, fills[0], outflow=Outflow.NONE, product=none.get("product"))
+    before = record(green, pink, blocked, profile=profile)
+    job = plan(before)
+    kinds = [step.kind for step in job.steps]
+    assert kinds.index(StepKind.CLEAR_BLOCKAGE) < kinds.index(StepKind.FLUSH)
+    assert faults(before, job, -12.0, ()) == []
