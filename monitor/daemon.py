@@ -10,7 +10,7 @@ import logging
 import threading
 import time
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from queue import SimpleQueue
 
@@ -29,6 +29,7 @@ from monitor.delivery.signs import SignsOfLife
 from monitor.delivery.store_notice import StoreNotice
 from monitor.delivery.turning import Turning
 from monitor.errors import StoreError
+from monitor.intake.broker import BrokerSettings
 from monitor.intake.client import Intake
 from monitor.intake.forecast.fetch import ForecastFetch
 from monitor.intake.summary import BatchSummary
@@ -179,7 +180,7 @@ class Daemon:
             every_s=pace.signs_every_s,
         )
         self._intake = Intake(
-            settings.broker,
+            _with_earlier_session(settings.broker, store),
             store,
             yard.sensors,
             clock,
@@ -426,6 +427,15 @@ class Daemon:
             self._turning.note_failure(part, error)
         else:
             self._turning.note_turn(part)
+
+
+def _with_earlier_session(broker: BrokerSettings, store: Store) -> BrokerSettings:
+    """The broker's settings, with the session that a yard had before the default had its id."""
+    if broker.is_client_id_given:
+        return broker
+    with store.snapshot() as tx:
+        earlier = tx.session_names.earlier()
+    return broker if earlier is None else replace(broker, client_id=earlier)
 
 
 def _answers_of(settings: Settings, store: Store, clock: Clock) -> Answers | None:

@@ -17,6 +17,7 @@ class BrokerSettings:
     port: int = 1883
     topics: tuple[str, ...] = ("#",)
     client_id: str = "laidup"
+    is_client_id_given: bool = True  # else it is made of the yard's id
     version: Literal["5", "3.1.1"] = "5"
     keepalive_s: int = 30
     session_expiry_s: int = 7 * 86400  # how long messages wait while laidup is away (MQTT 5)

@@ -116,7 +116,7 @@ def load_settings(path: Path, environment: Mapping[str, str] = os.environ) -> Se
         digest=digest_of(said),
         yard=yard,
         store_url=_store_url(content.store.url, folder),
-        broker=_broker_settings(content.broker, folder, passwords["broker"]),
+        broker=_broker_settings(content.broker, content.yard.id, folder, passwords["broker"]),
         mail=_mail_settings(content.mail, content.yard.name, passwords["mail"]),
         folder=FolderSettings(path=folder / content.folder.path) if content.folder else None,
         webhook=_webhook_settings(content, passwords["webhook"]),
@@ -344,7 +344,9 @@ def _lost_probes(content: YardFile, file: Path, craft: tuple[CraftRecord, ...]) 
     return faults
 
 
-def _broker_settings(block: BrokerBlock, folder: Path, password: str | None) -> BrokerSettings:
+def _broker_settings(
+    block: BrokerBlock, yard: str, folder: Path, password: str | None
+) -> BrokerSettings:
     def path_in_folder(name: str | None) -> Path | None:
         return None if name is None else folder / name
 
@@ -352,7 +354,8 @@ def _broker_settings(block: BrokerBlock, folder: Path, password: str | None) -> 
         host=block.host,
         port=block.port,
         topics=block.topics,
-        client_id=block.client_id,
+        client_id=f"laidup-{yard}" if block.client_id is None else block.client_id,
+        is_client_id_given=block.client_id is not None,
         version=block.version,
         username=block.username,
         password=password,

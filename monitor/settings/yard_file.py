@@ -76,7 +76,7 @@ class BrokerBlock(Block):
     host: Text = "127.0.0.1"
     port: Port = 1883
     topics: Annotated[tuple[TopicFilter, ...], Field(min_length=1)] = ("#",)
-    client_id: Text = "laidup"
+    client_id: Text | None = None  # made of the yard's id
     version: Literal["5", "3.1.1"] = "5"
     username: Text | None = None
     password_file: Text | None = None

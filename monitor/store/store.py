@@ -33,10 +33,11 @@ from monitor.store.rollups import Rollups
 from monitor.store.room_samples import RoomSamples
 from monitor.store.said_nights import SaidNights
 from monitor.store.sensor_clocks import SensorClocks
+from monitor.store.session_names import SessionNames
 from monitor.store.stale_hours import StaleHours
 from monitor.store.watches import AnswerLinks, Conversations, Watches
 
-REVISION = "0022"  # of the schema that this program reads and writes
+REVISION = "0023"  # of the schema that this program reads and writes
 _NEXT_TO_NOTHING = 1024 * 1024  # bytes: SQLite needs some to open a file, and says "I/O error"
 _Answer = TypeVar("_Answer")
 _LEFT_POOLS = 64  # of the last tries; what was in use then has long been given back
@@ -55,6 +56,7 @@ class Transaction:
         self.sensor_clocks = SensorClocks(connection, yard_id)
         self.intake_faults = IntakeFaults(connection, yard_id)
         self.room_samples = RoomSamples(connection, yard_id)
+        self.session_names = SessionNames(connection, yard_id)
         self.said_nights = SaidNights(connection, yard_id)
         self.aside = Aside(connection, yard_id)
         self.assessments = Assessments(connection, yard_id, present)

@@ -94,6 +94,14 @@ stale_hours = Table(
     sqlite_with_rowid=False,
 )
 
+# Only of yards that are older than a default made of their id (monitor/store/session_names.py).
+session_names = Table(
+    "session_names",
+    metadata,
+    _yard(),
+    Column("client_id", Text, nullable=False),
+)
+
 # Messages that could not be used. The same bytes on the same topic for the same reason are one
 # row with a count, so that a broken sensor cannot fill the store.
 aside = Table(
