@@ -434,7 +434,7 @@ def _with_earlier_session(broker: BrokerSettings, store: Store) -> BrokerSetting
     if broker.is_client_id_given:
         return broker
     with store.snapshot() as tx:
-        earlier = tx.session_names.earlier()
+        earlier = tx.session_names.earlier_client_id()
     return broker if earlier is None else replace(broker, client_id=earlier)
 
 

@@ -16,7 +16,7 @@ class SessionNames:
         self._connection = connection
         self._yard_id = yard_id
 
-    def earlier(self) -> str | None:
+    def earlier_client_id(self) -> str | None:
         """Client id that the yard has had since before it was made of its id; None: it had none."""
         return self._connection.scalar(
             select(session_names.c.client_id).where(session_names.c.yard_id == self._yard_id)

@@ -33,32 +33,46 @@ def _print_json(rows: list[dict[str, Any]]) -> None:
 
 
 def print_protection(found: list[StoredCraft], words: Wording, *, as_json: bool) -> None:
-    """What each circuit can stand, and how we know; a reason that several share is told once."""
+    """What each circuit can stand, and how we know; craft of which all is equal share a table."""
     if as_json:
         _print_json([{"craft": one.id, "circuits": circuits_json(one)} for one in found])
         return
+    alike: dict[_TableOfCraft, list[StoredCraft]] = {}
     for stored in found:
-        table = Table(
-            title=escape(f"{stored.id} {stored.name}, {place_of(stored)}"), title_justify="left"
-        )
+        alike.setdefault(_table_of_craft(stored, words), []).append(stored)
+    for (rows, reasons), craft in alike.items():
+        names = "; ".join(f"{one.id} {one.name}, {place_of(one)}" for one in craft)
+        table = Table(title=escape(names), title_justify="left")
         for heading in ("Circuit", "State", "Holds", "Ice", "Burst", "Sure", "Why"):
             table.add_column(heading)
-        reasons: dict[str, int] = {}
-        for circuit in stored.circuits:
-            one = stored.protection[circuit.id]
-            state = f"{one.state}, suspect" if one.suspect_since else str(one.state)
-            table.add_row(
+        for row in rows:
+            table.add_row(*row)
+        _print_table(table)
+        for number, why in enumerate(reasons, start=1):
+            _print_wrapped(f" {number}  {why[:1].upper()}{why[1:]}.")
+
+
+_TableOfCraft = tuple[tuple[tuple[str, ...], ...], tuple[str, ...]]  # its rows; reasons below it
+
+
+def _table_of_craft(stored: StoredCraft, words: Wording) -> _TableOfCraft:
+    """What a craft's table says of its circuits; a reason that several share has one number."""
+    reasons: dict[str, int] = {}
+    rows = []
+    for circuit in stored.circuits:
+        one = stored.protection[circuit.id]
+        rows.append(
+            (
                 circuit.id,
-                state,
+                f"{one.state}, suspect" if one.suspect_since else str(one.state),
                 one.liquid,
                 ice_words(one, words),
                 ice_words(one, words, burst=True),
                 str(one.confidence),
                 str(reasons.setdefault(one.why, len(reasons) + 1)),
             )
-        _print_table(table)
-        for why, number in reasons.items():
-            _print_wrapped(f" {number}  {why[:1].upper()}{why[1:]}.")
+        )
+    return tuple(rows), tuple(reasons)
 
 
 def print_undone(
