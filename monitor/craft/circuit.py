@@ -26,6 +26,10 @@ class Way(StrEnum):
     STAND = "stand"  # as its profile says: it empties itself, and nobody need probe it
 
 
+_GIVES = ("plastic", "rubber", "hose", "seal")
+_CRACKS = ("alumin", "iron", "bronze", "block", "cooler", "bearing", "valve", "carrier")
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Circuit:
     """Where water stays in a craft, and how fast cold reaches it.
@@ -46,6 +50,15 @@ class Circuit:
     hot_run: bool = False  # antifreeze run through goes past it while the engine is cold
     where: str = ""  # where the water stays, in a mechanic's words
     figures: str = "estimate"  # "estimate", or "measured" with how
+
+    @property
+    def is_tough(self) -> bool:
+        """Whether it is of plastic, rubber or hose alone: it gives way a little before it splits.
+
+        What the profile does not name so counts as metal, which may crack at first ice.
+        """
+        named = self.material.lower()
+        return any(each in named for each in _GIVES) and not any(each in named for each in _CRACKS)
 
     def __post_init__(self) -> None:
         figures = {

@@ -53,7 +53,7 @@ def lead_jobs(
             each.plan_start,
             held=each.protection,
             # Done once, and for the winter: a mix just strong enough for tonight is weak tomorrow.
-            low_c=min(speech.yard.design_low_c, *(one.low_c for one in threatened.values())),
+            low_c=min(speech.yard.design_low_c, *(_coldest(one) for one in threatened.values())),
             only=frozenset(threatened),
         )
         steps = plan_from(start, speech.yard.shelf or USUAL_SHELF).frost_steps
@@ -66,6 +66,12 @@ def lead_jobs(
             minutes=sum(step.minutes for step in steps),
         )
     return found
+
+
+def _coldest(judged: Assessment) -> float:
+    """The cold end of the range in which a circuit's low is expected."""
+    facts = judged.facts
+    return facts.low_band_low_c if isinstance(facts, FrostFacts) else judged.low_c
 
 
 def _waits_for_heat(craft: StoredCraft, threatened: Exposed, speech: Speech) -> bool:

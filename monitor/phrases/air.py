@@ -14,7 +14,7 @@ def air_basis(facts: AirFacts, seen: Assessment, names: Names, words: Wording) -
     parts = [
         f"{space} is at {words.temperature(seen.now_c)}, coldest at"
         f" {plain(facts.coldest_sensor.rpartition(':')[2])}; down to"
-        f" {words.temperature(seen.low_c)} about {words.clock(seen.low_at)}:"
+        f" {words.temperature(seen.low_c)} about {words.clock(seen.low_at)}{_range(facts, words)}:"
         f" {low_basis(facts.low, words)}."
     ]
     if lost:
@@ -24,6 +24,14 @@ def air_basis(facts: AirFacts, seen: Assessment, names: Names, words: Wording) -
     if facts.sensors_differ:
         parts.append(f"Its sensors differ by {words.difference(facts.sensors_apart_k)}.")
     return " ".join(parts)
+
+
+def _range(facts: AirFacts, words: Wording) -> str:
+    """Where the low most likely lies; empty where that is one temperature."""
+    cold, warm = (words.temperature(c) for c in (facts.low_band_low_c, facts.low_band_high_c))
+    if not isfinite(facts.low_band_low_c) or cold == warm:
+        return ""
+    return f" (most likely {cold} to {warm})"
 
 
 def air_act(facts: AirFacts, seen: Assessment, names: Names, words: Wording) -> str:

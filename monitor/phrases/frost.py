@@ -4,10 +4,13 @@ from math import isfinite
 
 from monitor.craft.protection import Basis, LayupState
 from monitor.phrases.air import low_basis
+from monitor.phrases.chance import nights_like_this
 from monitor.phrases.names import Names
 from monitor.wording import Wording
 from monitor.yard.assessment import Assessment, Standing
 from monitor.yard.frost_facts import FrostFacts, UnreadFrostFacts
+
+_WORTH_SAYING = 0.05
 
 
 def frost_basis(facts: FrostFacts, seen: Assessment, names: Names, words: Wording) -> str:
@@ -36,6 +39,8 @@ def frost_basis(facts: FrostFacts, seen: Assessment, names: Names, words: Wordin
             f"{names.space(seen.subject.space)} to {words.temperature(facts.air_low_c)}{sky}:"
             f" {low_basis(facts.low, words)}."
         )
+    if seen.standing in {Standing.EXPOSED, Standing.THIN}:
+        parts.append(_chances(facts))
     if facts.layup is not LayupState.PROVEN and isfinite(facts.zero_without_heat_h):
         parts.append(
             "It is safe only while the space is heated: without heat the air would reach"
@@ -45,7 +50,19 @@ def frost_basis(facts: FrostFacts, seen: Assessment, names: Names, words: Wordin
         parts.append("How cold it was before the readings began is not known.")
     if seen.standing is Standing.SUSPECT:
         parts.append(_past_ice(facts, words))
-    return " ".join(parts)
+    return " ".join(part for part in parts if part)
+
+
+def _chances(facts: FrostFacts) -> str:
+    """How often a night like this brings ice; empty where that was not worked out."""
+    counts = facts.chance_third_ice if facts.mixed else facts.chance_first_ice
+    if not isfinite(counts):
+        return ""
+    what = "A third of it ice" if facts.mixed else "Ice in it"
+    through = facts.chance_frozen_through
+    if isfinite(through) and through >= _WORTH_SAYING:
+        return f"{what} {nights_like_this(counts)}, frozen through {nights_like_this(through)}."
+    return f"{what} {nights_like_this(counts)}."
 
 
 def _what_it_stands(facts: FrostFacts, seen: Assessment, words: Wording) -> str:

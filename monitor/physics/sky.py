@@ -161,7 +161,8 @@ def depression(
     for _ in range(3):
         below = lost / (infrared + surface.coupling_w_m2k + film)
         film, infrared = _film(below, wind), _infrared(kelvin - below / 2.0, surface)
-    wet_point = condensation_point(air, relative_humidity(air, np.minimum(dew, air)))
+    rh_pct = np.minimum(relative_humidity(air, np.minimum(dew, air)), 100.0)  # rounding
+    wet_point = condensation_point(air, rh_pct)
     dry_k = air - wet_point
     coupled = infrared + surface.coupling_w_m2k + film
     slowed = 1.0 + _latent(wet_point) * film / coupled

@@ -6,6 +6,7 @@ no ice point and an unlimited margin.
 """
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
@@ -54,6 +55,7 @@ class CircuitAccount:
     layup: str
     circuit_c: float | None
     low_c: float | None
+    low_band_c: tuple[float, float] | None
     low_at: datetime | None
     ice_point_c: float | None
     burst_point_c: float | None
@@ -61,6 +63,9 @@ class CircuitAccount:
     margin_k: float | None
     first_ice_at: datetime | None
     frozen_through_at: datetime | None
+    chance_first_ice: float | None
+    chance_third_ice: float | None
+    chance_frozen_through: float | None
     basis: str
     act: str
 
@@ -169,7 +174,6 @@ def account_json(account: YardAccount, *, indent: int | None = None) -> bytes:
 def _space(picture: SpacePicture, names: Names, words: Wording) -> SpaceAccount:
     air = picture.air
     known = figures_of(air)
-    low, high = (_number(known.get(f"low_band_{end}_c")) for end in ("low", "high"))
     return SpaceAccount(
         space=picture.space.id,
         name=picture.space.name,
@@ -180,7 +184,7 @@ def _space(picture: SpacePicture, names: Names, words: Wording) -> SpaceAccount:
         rh_pct=_number(known.get("rh_pct")),
         dew_point_c=_number(known.get("dew_point_c")),
         low_c=_number(known.get("low_c", air.low_c)),
-        low_band_c=None if low is None or high is None else (low, high),
+        low_band_c=_band(known),
         low_at=_time(air.low_at),
         chance_below_zero=_number(known.get("chance_below_zero")),
         below_zero_at=_time(air.deadline),
@@ -221,6 +225,7 @@ def _craft(picture: CraftPicture, names: Names, words: Wording) -> CraftAccount:
 
 def _circuit(craft: StoredCraft, a: Assessment, names: Names, words: Wording) -> CircuitAccount:
     circuit = next(circuit for circuit in craft.circuits if circuit.id == a.subject.part)
+    figures = figures_of(a)
     return CircuitAccount(
         circuit=circuit.id,
         name=circuit.name,
@@ -229,6 +234,7 @@ def _circuit(craft: StoredCraft, a: Assessment, names: Names, words: Wording) ->
         layup=craft.protection[circuit.id].state,
         circuit_c=_number(a.now_c),
         low_c=_number(a.low_c),
+        low_band_c=_band(figures),
         low_at=_time(a.low_at),
         ice_point_c=_number(a.limit_c),
         burst_point_c=_number(a.burst_c),
@@ -236,6 +242,9 @@ def _circuit(craft: StoredCraft, a: Assessment, names: Names, words: Wording) ->
         margin_k=_number(a.margin_k),
         first_ice_at=_time(a.deadline),
         frozen_through_at=_time(a.ends),
+        chance_first_ice=_number(figures.get("chance_first_ice")),
+        chance_third_ice=_number(figures.get("chance_third_ice")),
+        chance_frozen_through=_number(figures.get("chance_frozen_through")),
         basis=basis_text(a, names, words),
         act=act_text(a, names, words),
     )
@@ -254,6 +263,11 @@ def _battery(a: Assessment, names: Names, words: Wording) -> BatteryAccount:
         basis=basis_text(a, names, words),
         act=act_text(a, names, words),
     )
+
+
+def _band(figures: Mapping[str, float]) -> tuple[float, float] | None:
+    low, high = (_number(figures.get(f"low_band_{end}_c")) for end in ("low", "high"))
+    return None if low is None or high is None else (low, high)
 
 
 def _number(value: float | None) -> float | None:

@@ -451,6 +451,7 @@ def _yard_from(content: YardFile) -> Yard:
         sensors=tuple(_sensor_from(sensor) for sensor in content.sensors),
         people=tuple(person.to_person() for person in content.people),
         duty=content.duty.to_duty(),
+        losses=content.losses.to_losses(),
         helpers=content.helpers,
         design_low_c=block.design_low,
         shelf=tuple(one.to_product() for one in content.shelf),

@@ -37,6 +37,7 @@ from monitor.settings.words import (
 )
 from monitor.units import STRENGTH, TEMPERATURE, VOLUME, TemperatureUnit, VolumeUnit
 from monitor.yard.calibration import Calibration, Point
+from monitor.yard.losses import Losses
 from monitor.yard.reading import Channel
 from monitor.yard.space import USUAL_DESIGN_LOW_C, Mount, Person, Role, Space, SpaceKind
 
@@ -62,6 +63,18 @@ class YardBlock(Block):
     volume_unit: VolumeUnit = "L"
     design_low: Annotated[float, quantity_validator(TEMPERATURE)] = USUAL_DESIGN_LOW_C
     craft_files: tuple[str, ...] = ()
+
+
+class LossesBlock(Block):
+    """``[losses]``: what frost would cost, in evenings of work for nothing."""
+
+    metal: Annotated[float, Field(ge=1)] = 20.0
+    fittings: Annotated[float, Field(ge=1)] = 10.0
+    battery: Annotated[float, Field(ge=1)] = 5.0
+
+    def to_losses(self) -> Losses:
+        """The same as the judgement takes it."""
+        return Losses(metal=self.metal, fittings=self.fittings, battery=self.battery)
 
 
 class StoreBlock(Block):
@@ -294,6 +307,7 @@ class YardFile(Block):
     spaces: Annotated[tuple[SpaceBlock, ...], Field(min_length=1)]
     sensors: tuple[SensorBlock, ...] = ()
     duty: DutyBlock = DutyBlock()
+    losses: LossesBlock = LossesBlock()
     alarms: Annotated[dict[Id, AlarmBlock], Field(default_factory=dict)]
     webhook: WebhookBlock | None = None
     annunciator: AnnunciatorBlock | None = None

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import datetime
 from math import nan
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from monitor.craft.protection import Basis, LayupState
 from monitor.yard.air_facts import LowBasis
@@ -23,6 +23,14 @@ class PastIce:
 
 
 NO_ICE = PastIce()
+
+
+class Chances(NamedTuple):
+    """Shares of the equally likely courses of the night in which it comes to this, from 0 to 1."""
+
+    first_ice: float = nan
+    third_ice: float = nan
+    frozen_through: float = nan
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,6 +56,12 @@ class FrostFacts:
     air_low_c: float = nan
     sky_k: float = 0.0  # the most that a clear sky takes below that air
     low: LowBasis | None = None  # None: drained, so no cold matters
+    chance_first_ice: float = nan  # in the liquid, before the noon after the night
+    chance_third_ice: float = nan
+    chance_frozen_through: float = nan
+    act_from_chance: float = nan  # of ice that counts: from there on an act pays
+    low_band_low_c: float = nan  # four fifths of the courses have their low between these
+    low_band_high_c: float = nan
     zero_without_heat_h: float = nan  # of a warm space: hours to 0 °C if its heat stopped now
     act: str = ""
 

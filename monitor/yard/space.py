@@ -10,6 +10,7 @@ from monitor.units import TemperatureUnit, VolumeUnit
 from monitor.yard.calibration import Calibration
 from monitor.yard.duty import Duty, Span
 from monitor.yard.limits import Limits
+from monitor.yard.losses import Losses
 from monitor.yard.reading import Channel
 
 USUAL_DESIGN_LOW_C = -20.0  # of a yard that has said none: an estimate for a northern winter
@@ -120,6 +121,7 @@ class Yard:
     duty: Duty = field(default_factory=Duty)
     helpers: dict[str, str] = field(default_factory=dict)  # names by id; they are told nothing
     design_low_c: float = USUAL_DESIGN_LOW_C  # coldest that a lay-up here is to stand
+    losses: Losses = field(default_factory=Losses)
     shelf: tuple[ShelfProduct, ...] = ()  # antifreeze that it has; empty: not written down
 
     def space(self, space_id: str) -> Space:

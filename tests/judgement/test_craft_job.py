@@ -13,6 +13,7 @@ from monitor.craft.stored import StoredCraft
 from monitor.judgement.craft_job import is_led, lead_jobs
 from monitor.judgement.judge import judge_yard
 from monitor.judgement.speech import Speech
+from monitor.phrases.figures import figures_of
 from monitor.yard.assessment import Assessment
 from monitor.yard.readers import words_for
 from monitor.yard.reading import Channel
@@ -68,7 +69,8 @@ def test_a_craft_has_one_act_whatever_the_number_of_its_circuits(craft):
 def test_its_minutes_are_those_of_the_plan_once(craft):
     found = judged(on_the_rack(craft))
     [minutes] = {one.turn.minutes for one in found}
-    low_c = min(one.low_c for one in found)
+    # A job is made for the cold end of the range, of which one night in ten falls short.
+    low_c = min(figures_of(one)["low_band_low_c"] for one in found)
     assert minutes == sum(step.minutes for step in plan(twelve()[craft], low_c).frost_steps)
 
 

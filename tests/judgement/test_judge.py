@@ -1,6 +1,7 @@
 """The yard judged whole: one hard night worked out by hand, and what must always hold."""
 
 import math
+import re
 from dataclasses import replace
 from datetime import timedelta
 
@@ -47,19 +48,16 @@ def hard_night(space, until, steady_c):
     ("space", "steady_c", "lag_h", "first_ice"),
     [
         # A first-order run by hand over this night: shed with a lag of 8 h from 3 °C, metal in
-        # it with 2.5 h and an iron block with 12 h; outdoors from 2 °C with the sky's loss of
-        # 3 K (rack) and 1 K (row) from sunset on.
+        # it with 2.5 h and an iron block with 12 h.
         (scene.SHED, 3.0, 2.5, scene.local(15, 1, 40)),
         (scene.SHED, 3.0, 12.0, scene.local(15, 6, 48)),
-        (scene.RACK, 2.0, 2.5, scene.local(14, 18, 23)),
-        (scene.ROW, 2.0, 2.5, scene.local(14, 19, 20)),
     ],
 )
 def test_first_ice_of_water_comes_when_the_hand_worked_night_says(
     space, steady_c, lag_h, first_ice
 ):
     now = scene.local(15, 7)
-    craft = scene.stored(space, (scene.circuit(lag_h), scene.water()))
+    craft = scene.stored(space, (scene.circuit(lag_h, lag_high_h=lag_h), scene.water()))
     judged = judge_yard(scene.yard_of(space), [craft], hard_night(space, now, steady_c), now)
     found = scene.pick(judged, Hazard.FROST, "head", "k1")
     assert found.standing in {Standing.ICING, Standing.SOLID}
@@ -67,16 +65,32 @@ def test_first_ice_of_water_comes_when_the_hand_worked_night_says(
     assert abs(found.deadline - first_ice) <= timedelta(minutes=15)
 
 
+@pytest.mark.parametrize(
+    ("space", "first_ice"),
+    [(scene.RACK, scene.local(14, 18, 23)), (scene.ROW, scene.local(14, 19, 20))],
+)
+def test_the_sky_brings_ice_earlier_but_no_earlier_than_its_clearest_night_would(space, first_ice):
+    # By hand, outdoors from 2 °C, metal with a lag of 2.5 h: at the hour above with 3 K (rack) and
+    # 1 K (row) taken from sunset on, which is more than the middle of the nights takes.
+    now = scene.local(15, 7)
+    craft = scene.stored(space, (scene.circuit(2.5, lag_high_h=2.5), scene.water()))
+    judged = judge_yard(scene.yard_of(space), [craft], hard_night(space, now, 2.0), now)
+    found = scene.pick(judged, Hazard.FROST, "head", "k1")
+    assert found.standing in {Standing.ICING, Standing.SOLID}
+    assert first_ice <= found.deadline <= first_ice + timedelta(hours=2)
+
+
 def test_a_mix_that_reads_minus_five_is_a_third_ice_at_the_hand_worked_time():
-    # 15.4 % propylene glycol; slush at 23:50, a third of it ice at 03:40, in a lag of 1.5 h.
-    craft = scene.stored(scene.ROW, (scene.circuit(1.5), scene.mix(-5.0)))
+    # 15.4 % propylene glycol; slush at 23:50, a third of it ice at 03:40, in a lag of 1.5 h and
+    # with 1 K taken by the sky; the middle of the nights takes less, some half an hour of fall.
+    craft = scene.stored(scene.ROW, (scene.circuit(1.5, lag_high_h=1.5), scene.mix(-5.0)))
 
     def standing(now):
         judged = judge_yard(scene.yard_of(scene.ROW), [craft], hard_night(scene.ROW, now, 2.0), now)
         return scene.pick(judged, Hazard.FROST, "head", "k1").standing
 
     assert standing(scene.local(15, 3)) is not Standing.ICING
-    assert standing(scene.local(15, 4, 10)) is Standing.ICING
+    assert standing(scene.local(15, 5, 30)) is Standing.ICING
 
 
 def test_a_strong_mix_holds_through_the_hard_night():
@@ -90,7 +104,7 @@ def test_a_strong_mix_holds_through_the_hard_night():
 
 @pytest.mark.parametrize(
     ("space", "taken"),
-    [(scene.RACK, "3.0 °C"), (scene.ROW, "1.0 °C"), (scene.SHED, None)],
+    [(scene.RACK, (1.0, 5.0)), (scene.ROW, (0.3, 1.7)), (scene.SHED, None)],
     ids=lambda one: getattr(one, "id", None),
 )
 def test_what_a_clear_sky_takes_is_said_where_it_makes_a_craft_colder_than_the_air(space, taken):
@@ -101,12 +115,15 @@ def test_what_a_clear_sky_takes_is_said_where_it_makes_a_craft_colder_than_the_a
     said = said.replace("\N{NO-BREAK SPACE}", " ")
     assert "ice at 0 °C" in said
     assert "ice at 0.0 °C" not in said
-    # 2 to 5 K below the air on a clear night, and less under a wrap: common practice, no source.
+    # A cover lies up to 6.6 K below the air on a clear calm night (a separate solver of its
+    # balance), and 0.15 to 0.5 of that reaches a circuit; a third of it under a wrap.
     if taken is None:
         assert "clear sky" not in said
     else:
         assert found.low_c < figures_of(found)["air_low_c"]
-        assert f", and a clear sky takes up to {taken} more:" in said
+        stated = re.search(r", and a clear sky takes up to ([\d.]+) °C more:", said)
+        assert stated is not None
+        assert taken[0] < float(stated[1]) < taken[1]
 
 
 def test_a_craft_that_has_its_own_probe_is_not_explained_by_the_sky():
@@ -362,5 +379,5 @@ def test_a_bare_mass_at_the_rack_tells_what_the_sky_takes(bare_k, low_c):
     craft = scene.stored(scene.RACK, (scene.circuit(0.5), scene.mix(-20.0)))
     judged = judge_yard(scene.yard_of(scene.RACK, sensors=(mass,)), [craft], readings, now)
     found = scene.pick(judged, Hazard.FROST, "head", "k1")
-    # Steady air and a steady mass: the metal stands where the mass does.
-    assert found.now_c == pytest.approx(low_c, abs=0.1)
+    # Steady air and a steady mass: half of what the mass loses, or more, the circuit loses too.
+    assert low_c <= found.now_c <= 1.0 - bare_k / 2

@@ -103,6 +103,13 @@ def test_an_overcast_sky_is_as_the_two_sources_say():
     assert_allclose(with_total_cloud([0.65, 0.75], 1.0), 0.952)
 
 
+@pytest.mark.parametrize("air_c", [-7.3, 0.0, 4.4, 11.7])
+def test_saturated_air_is_no_error_and_leaves_little_to_lose(air_c):
+    emissivity = clear_sky_emissivity(air_c, air_c)
+    damp = depression(air_c, air_c, emissivity)
+    assert 0.0 < damp < depression(air_c, air_c - 10.0, emissivity)
+
+
 def test_what_is_not_known_stays_unknown_and_alone():
     found = depression([0.0, np.nan], -5.0, [0.72, 0.72])
     assert np.isfinite(found[0])

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from monitor.judgement.air.grid import Floats
 
 MEMBERS = 64
-COLD_EDGE, WARM_EDGE = 0.1, 0.9  # ends of the range that is stated: the middle 80 %
+COLD_EDGE = 0.1  # the stated range leaves so much out on either side: it is the middle 80 %
 COLD_MEMBER = round(COLD_EDGE * MEMBERS)  # the member whose low lies at the cold edge
 WORTH_SAYING = 0.05  # no hour is stated for what happens less often than one night in twenty
 
@@ -84,8 +84,23 @@ def errors_of_lows(own_k: Floats, usual_k: float) -> Floats:
 
 def band_of(values: Floats) -> tuple[float, float]:
     """Range of the middle four fifths of the members' values."""
-    cold, warm = np.quantile(values, [COLD_EDGE, WARM_EDGE], method="hazen")
-    return float(cold), float(warm)
+    cold_c, warm_c = _bands(np.sort(values))
+    return float(cold_c), float(warm_c)
+
+
+def bands_of(rising: Floats) -> Floats:
+    """The same of many: shape (..., members), each row rising, gives (..., 2)."""
+    return np.stack(_bands(rising), axis=-1)
+
+
+def _bands(rising: Floats) -> tuple[Floats, Floats]:
+    """Values at both edges, each member standing for the middle of its rank."""
+    last = rising.shape[-1] - 1
+    at = COLD_EDGE * rising.shape[-1] - 0.5
+    lower, part = int(at), at - int(at)
+    cold: Floats = rising[..., lower] * (1.0 - part) + rising[..., lower + 1] * part
+    warm: Floats = rising[..., last - lower] * (1.0 - part) + rising[..., last - lower - 1] * part
+    return cold, warm
 
 
 def chance_of(happens: NDArray[np.bool_]) -> float:
@@ -93,10 +108,31 @@ def chance_of(happens: NDArray[np.bool_]) -> float:
     return float(np.mean(happens))
 
 
-def early_hour(hours: Floats) -> float:
-    """The hour before which it happens in one of ten courses in which it does; inf: in none."""
-    comes = hours[np.isfinite(hours)]
-    return float(np.quantile(comes, COLD_EDGE, method="hazen")) if comes.size else np.inf
+def early_hours(hours: Floats) -> Floats:
+    """The hour before which it happens in one of ten courses in which it does.
+
+    Parameters
+    ----------
+    hours : ndarray, shape (..., members)
+        inf where it does not.
+
+    Returns
+    -------
+    ndarray, shape (...)
+        inf where it happens in fewer courses than are worth saying.
+    """
+    rising = np.sort(hours, axis=-1)
+    comes = np.isfinite(rising).sum(axis=-1)
+    at = np.maximum(COLD_EDGE * comes - 0.5, 0.0)
+    lower = at.astype(np.intp)
+    upper = np.minimum(lower + 1, np.maximum(comes - 1, 0))
+    first, second = (
+        np.take_along_axis(rising, each[..., None], -1)[..., 0] for each in (lower, upper)
+    )
+    with np.errstate(invalid="ignore"):
+        early = first + (at - lower) * (second - first)
+    found: Floats = np.where(comes >= WORTH_SAYING * hours.shape[-1], early, np.inf)
+    return found
 
 
 def first_below(hours: Floats, courses: Floats, limit: Floats | float) -> Floats:

@@ -2,11 +2,10 @@
 
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
-from math import inf
 
 import numpy as np
 
-from monitor.judgement.air.ensemble import WORTH_SAYING, chance_of, early_hour, first_below
+from monitor.judgement.air.ensemble import chance_of, early_hours, first_below
 from monitor.judgement.air.grid import STEP_H, Floats
 from monitor.judgement.air.night_hours import Dark, dark_of
 from monitor.yard.space import Yard
@@ -97,5 +96,4 @@ def hours_to_pass(
     times = np.concatenate([[0.0], hours])
     whole = np.concatenate([np.full((courses_c.shape[0], 1), now_c), courses_c], axis=1)
     passes = first_below(times, whole, limit_c)
-    chance = chance_of(np.isfinite(passes))
-    return (early_hour(passes) if chance >= WORTH_SAYING else inf), chance
+    return float(early_hours(passes)), chance_of(np.isfinite(passes))

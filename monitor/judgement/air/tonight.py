@@ -85,7 +85,8 @@ class Tonight:
     @property
     def low_c(self) -> float:
         """The middle low: the night is as likely to be colder as to be warmer."""
-        return float(np.median(self.lows_c))
+        middle = self.lows_c[MEMBERS // 2 - 1 : MEMBERS // 2 + 1]
+        return 0.5 * float(middle[0] + middle[1])
 
     @property
     def band_c(self) -> tuple[float, float]:

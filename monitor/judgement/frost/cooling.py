@@ -1,22 +1,32 @@
-"""Cooling of circuits: each distinct lag and liquid of a space is computed once."""
+"""Cooling of circuits, past and in every member: each distinct lag and liquid once a space."""
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from math import inf
+from math import inf, nan, sqrt
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from monitor.judgement.air.driving_air import DrivingAir
-from monitor.judgement.air.grid import STEP_H, Floats
+from monitor.judgement.air.ensemble import MEMBERS, bands_of, early_hours
+from monitor.judgement.air.grid import Floats
+from monitor.judgement.frost.members import (
+    Fates,
+    Water,
+    follow_members,
+    freeze_members,
+    lags_of,
+    start_temperatures,
+)
 from monitor.physics.freezing import freeze_course
-from monitor.physics.lag import lag_response, unbroken_from
+from monitor.physics.ice import LATENT_KJ_KG
+from monitor.physics.lag import LagResponse, lag_response, unbroken_from
+from monitor.yard.frost_facts import Chances
 
 _ICE_STRIDE = 6  # past ice is followed hour by hour: exact for straight air, and cheap
-_ICE_STRIDE_AHEAD = 3
-_BEFORE_ANY_READING_K = 5.0  # a body may start this far from the first air that was read
-_AT_ONCE = 4096  # bodies: a season's looks together would not fit into memory
+_AT_ONCE = 1024  # bodies: a season's looks together would not fit into memory
+_LAGS = 4  # of a range, by which the past is followed
 
 Where = tuple[int, str]  # one of several moments, and a space
 
@@ -25,34 +35,49 @@ Where = tuple[int, str]  # one of several moments, and a space
 class Body:
     """What distinguishes one circuit from another as far as cold is concerned."""
 
-    lag_h: float
+    lag_low_h: float
+    lag_high_h: float
     heat_capacity_kj_k: float
     liquid_kg: float
     ice_point_c: float
     locked_c: float  # ice point of water; where a third of a mix is ice
+    weaker_k: float = 0.0  # by which a tenth less glycol, which is counted on, raised the points
+    misread_k: float = 0.0  # by which a sample may be misread, either way
     since_h: float = -inf  # it came into this air then, before now; -inf: before the first reading
     came_from: str = ""  # space in whose air it stood before that; empty: nobody knows
 
+    @property
+    def lag_h(self) -> float:
+        """The middle of its range, on a scale of ratios."""
+        return sqrt(self.lag_low_h * self.lag_high_h)
+
 
 class Cooling(NamedTuple):
-    """Temperature and ice of one body, past and ahead. Hours from now; inf: not before noon."""
+    """One body's past, and what becomes of it. Hours are relative to now.
 
-    now_c: float
-    low_c: float
-    low_h: float
+    Of hours to come the early one is given, before which it happens in one of ten courses in which
+    it does; inf where fewer do than are worth saying.
+    """
+
+    now_c: float  # by the middle of its lags
     first_ice_h: float  # negative: since then
-    locked_h: float  # first time at the point where ice counts
+    locked_h: float  # first time at the point where ice counts; negative: since then
     frozen_through_h: float
     ice_fraction: float  # computed share of ice now
     iced_last_h: float  # last time, up to now, at which there was ice that counts; -inf: none
     unknown_share: float  # weight that the unknown start still has now
-    guessed_low_c: float  # the low, if it was 5 K colder than the air before the first reading
+    low_c: float  # the middle low
+    low_band_c: tuple[float, float]  # of four fifths of the courses
+    low_h: float
+    chance: Chances
+    rooms_k: Floats  # (members,) of the low over where ice counts, rising
+    ice_rooms_k: Floats  # (members,) over its first crystals, rising
 
 
 def cool_bodies(
     drives: Mapping[Where, DrivingAir], bodies: Mapping[Where, Iterable[Body]]
 ) -> dict[Where, dict[Body, Cooling]]:
-    """Compute the cooling of every distinct body of every space in its past and coming air.
+    """Follow every distinct body of every space through its past and coming air.
 
     Parameters
     ----------
@@ -64,10 +89,10 @@ def cool_bodies(
     Returns
     -------
     dict
-        By moment, space and body. One lag response over all, with a row for each distinct
-        time constant of a space (and one more for each time at which craft came in during the
-        hours looked at, and each space out of which); and one freezing course, for bodies of
-        water that come below their ice point. A mix has no plateau to follow.
+        By moment, space and body. One lag response over all, with some rows for each distinct
+        range of time constants of a space (and as many more for each time at which craft came in
+        during the hours looked at, and each space out of which). Past ice only of water that came
+        below its ice point, and ice to come only of bodies that do in some member.
     """
     wanted = [(where, body) for where in drives for body in dict.fromkeys(bodies.get(where, ()))]
     result: dict[Where, dict[Body, Cooling]] = {where: {} for where in drives}
@@ -89,69 +114,125 @@ def cool_bodies(
 def _cool_together(
     driven: Sequence[tuple[DrivingAir, Body]], start_c: float | None = None
 ) -> list[Cooling]:
-    """Cooling of bodies, each in its own air; all along the same past hours."""
-    hours, present = _longest_hours(driven), driven[0][0].present
-    lag_h, ice_point_c, locked_c = np.array(
-        [(body.lag_h, body.ice_point_c, body.locked_c) for _, body in driven]
-    ).T
-    air_c, lags, row = _distinct_courses(driven, lag_h, hours.size)
-    response = lag_response(hours, air_c, lags, start_c=start_c)
-    inside, share = response.body_c[row], response.unknown_share[row, present:]
-    known = np.array([drive.hours.size for drive, _ in driven])
-    inside[np.arange(hours.size) >= known[:, None]] = np.nan
-    below = inside <= ice_point_c[:, None]
-    wet = np.flatnonzero(below.any(axis=1) & (locked_c == ice_point_c))
-    ice = _ice_in_water([driven[each] for each in wet.tolist()], start_c)
-    through_h = np.full(len(driven), inf)
-    fraction = np.zeros(len(driven))
+    """Each body's past by the middle of its lags, and what becomes of it in every member."""
+    rows = _Rows.of(driven)
+    hours = driven[0][0].past.hours
+    response = lag_response(hours, rows.air_c, rows.lag_h, start_c=start_c)
+    middle = rows.of_body * (_LAGS + 1)
+    inside, share = response.body_c[middle], response.unknown_share[middle, -1]
+    ice_point_c, locked_c = np.array([(body.ice_point_c, body.locked_c) for _, body in driven]).T
+    wet = np.flatnonzero((inside <= ice_point_c[:, None]).any(axis=1) & (locked_c == ice_point_c))
     # Ice in a mix counts from a third of it on; in water at once, for there the two are one.
-    counts = inside[:, : present + 1] <= locked_c[:, None]
-    iced_last_h = _last_time(hours, counts)
-    if ice is not None:
-        through_h[wet], fraction[wet] = ice.through_h, ice.fraction
-        iced_last_h[wet] = np.maximum(iced_last_h[wet], ice.last_h)
-    ahead = inside[:, present:]
-    low = np.nanargmin(ahead, axis=1)
-    columns = (
-        ahead[:, 0],
-        ahead[np.arange(low.size), low],
-        low * STEP_H,
-        _first_crossing(hours, present, inside, ice_point_c),
-        _first_crossing(hours, present, inside, locked_c),
-        through_h,
-        fraction,
-        np.minimum(iced_last_h, 0.0),
-        share[:, 0],
-        np.nanmin(ahead - share * _BEFORE_ANY_READING_K, axis=1),
+    iced_last_h = _last_time(hours, inside <= locked_c[:, None])
+    fraction = np.zeros(len(driven))
+    solid_h = np.full(len(driven), inf)
+    if wet.size and hours.size > 1:
+        past = _past_ice([driven[each] for each in wet.tolist()], start_c)
+        fraction[wet] = past.fraction
+        solid_h[wet] = np.where(past.fraction >= 1.0, past.through_h, inf)
+        iced_last_h[wet] = np.maximum(iced_last_h[wet], past.last_h)
+    since_h = [_since(hours, inside, limit_c) for limit_c in (ice_point_c, locked_c)]
+    coming = _fates(driven, rows, response, fraction)
+    early_h = [
+        np.where(np.isfinite(since), since, early_hours(comes))
+        for since, comes in zip(since_h, (coming.first_ice_h, coming.locked_h), strict=True)
+    ]
+    middle_member = np.argsort(coming.low_c, axis=1)[:, coming.low_c.shape[1] // 2, None]
+    bands_c = bands_of(np.sort(coming.low_c, axis=1))
+    chances = np.isfinite([coming.first_ice_h, coming.third_h, coming.through_h]).mean(axis=2).T
+    low_c = np.median(coming.low_c, axis=1)
+    low_h = np.take_along_axis(coming.low_h, middle_member, axis=1)[:, 0]
+    through_h = np.minimum(solid_h, early_hours(coming.through_h))
+    rooms_k, ice_rooms_k = np.sort(coming.room_k, axis=1), np.sort(coming.ice_room_k, axis=1)
+    return [
+        Cooling(
+            now_c=float(inside[n, -1]),
+            first_ice_h=float(early_h[0][n]),
+            locked_h=float(early_h[1][n]),
+            frozen_through_h=float(through_h[n]),
+            ice_fraction=float(fraction[n]),
+            iced_last_h=min(float(iced_last_h[n]), 0.0),
+            unknown_share=float(share[n]),
+            low_c=float(low_c[n]),
+            low_band_c=(float(bands_c[n, 0]), float(bands_c[n, 1])),
+            low_h=float(low_h[n]),
+            chance=Chances(*chances[n].tolist()),
+            rooms_k=rooms_k[n],
+            ice_rooms_k=ice_rooms_k[n],
+        )
+        for n in range(len(driven))
+    ]
+
+
+@dataclass(frozen=True, slots=True)
+class _Rows:
+    """Every air and range of lags that occurs, once: by the middle lag, then by some of it."""
+
+    drives: list[DrivingAir]
+    of_drive: NDArray[np.intp]  # (rows,)
+    ranges: list[tuple[float, float]]
+    of_body: NDArray[np.intp]  # (bodies,)
+    air_c: Floats  # (rows * lags, n) past
+    lag_h: Floats  # (rows * lags,)
+
+    @classmethod
+    def of(cls, driven: Sequence[tuple[DrivingAir, Body]]) -> "_Rows":
+        drives: dict[int, int] = {}
+        known: dict[tuple[int, float, float], int] = {}
+        distinct: list[DrivingAir] = []
+        of_body = []
+        for drive, body in driven:
+            at = drives.setdefault(id(drive), len(drives))
+            if at == len(distinct):
+                distinct.append(drive)
+            key = at, body.lag_low_h, body.lag_high_h
+            of_body.append(known.setdefault(key, len(known)))
+        spread = np.concatenate([[0.5], (np.arange(_LAGS) + 0.5) / _LAGS])
+        return cls(
+            drives=distinct,
+            of_drive=np.array([at for at, *_ in known]),
+            ranges=[(low, high) for _, low, high in known],
+            of_body=np.array(of_body),
+            air_c=np.repeat([distinct[at].past.air_c for at, *_ in known], spread.size, axis=0),
+            lag_h=np.concatenate([low * (high / low) ** spread for _, low, high in known]),
+        )
+
+
+def _fates(
+    driven: Sequence[tuple[DrivingAir, Body]], rows: _Rows, response: LagResponse, ice: Floats
+) -> Fates:
+    """Follow the rows through all members, and hold every body against its own ice point."""
+    hours = max((drive.ahead_h for drive in rows.drives), key=lambda each: each.size)
+    around_c = np.full((len(rows.drives), MEMBERS, hours.size), nan)
+    for at, drive in enumerate(rows.drives):
+        around_c[at, :, : drive.ahead_h.size] = drive.ahead_c
+    lag_h, start_c = np.empty((2, len(rows.ranges), MEMBERS))
+    for row, (low_h, high_h) in enumerate(rows.ranges):
+        drive = rows.drives[rows.of_drive[row]]
+        few = slice(row * (_LAGS + 1) + 1, (row + 1) * (_LAGS + 1))
+        lag_h[row] = lags_of(low_h, high_h, drive.draws)
+        start_c[row] = start_temperatures(
+            response.body_c[few, -1],
+            response.unknown_share[few, -1],
+            drive.sky.ahead_k - np.median(drive.sky.ahead_k),
+            lag_h[row],
+            drive.sky.dark_so_far_h if drive.hours.size > 1 else 0.0,
+            drive.draws,
+        )
+    liquid_c = follow_members(hours, around_c, rows.of_drive, start_c, lag_h)
+    bodies = [body for _, body in driven]
+    water = Water(
+        ice_point_c=np.array([body.ice_point_c for body in bodies]),
+        locked_c=np.array([body.locked_c for body in bodies]),
+        weaker_k=np.array([body.weaker_k for body in bodies]),
+        misread_k=np.array([body.misread_k for body in bodies]),
+        latent_k=np.array([_latent_k(body) for body in bodies]),
+        ice=ice,
     )
-    return [Cooling(*each) for each in zip(*(column.tolist() for column in columns), strict=True)]
-
-
-def _longest_hours(driven: Iterable[tuple[DrivingAir, Body]]) -> Floats:
-    """The hours that reach furthest ahead; those of all others are their beginning."""
-    return max((drive.hours for drive, _ in driven), key=lambda hours: hours.size)
-
-
-def _as_long(air_c: Floats, size: int) -> Floats:
-    """Air held at its last value to the end of the longest; what it does then is left out."""
-    if air_c.size == size:
-        return air_c
-    return np.concatenate([air_c, np.full(size - air_c.size, air_c[-1])])
-
-
-def _distinct_courses(
-    driven: Sequence[tuple[DrivingAir, Body]], lag_h: Floats, size: int
-) -> tuple[Floats, Floats, NDArray[np.intp]]:
-    """Air and lag of every pair that occurs, and which of them is each body's."""
-    pairs: dict[tuple[int, float], int] = {}
-    airs, row = [], []
-    for (drive, _), lag in zip(driven, lag_h.tolist(), strict=True):
-        pair = (id(drive.air_c), lag)
-        if pair not in pairs:
-            pairs[pair] = len(pairs)
-            airs.append(_as_long(drive.air_c, size))
-        row.append(pairs[pair])
-    return np.array(airs), np.array([lag for _, lag in pairs]), np.array(row)
+    draws = [drive.draws for drive in rows.drives]
+    return freeze_members(
+        hours, around_c, rows.of_drive, liquid_c, lag_h, rows.of_body, water, draws
+    )
 
 
 def _air_stood_in(drive: DrivingAir, since_h: float, earlier: DrivingAir | None) -> DrivingAir:
@@ -165,39 +246,40 @@ def _air_stood_in(drive: DrivingAir, since_h: float, earlier: DrivingAir | None)
     return replace(drive, air_c=np.where(drive.hours < since_h, before, drive.air_c))
 
 
+def _latent_k(body: Body) -> float:
+    """Kelvins of the body that its latent heat is worth."""
+    return LATENT_KJ_KG * body.liquid_kg / body.heat_capacity_kj_k
+
+
 def cool_from_probe(drive: DrivingAir, body: Body, probe_c: float) -> Cooling:
-    """Cooling of one body from what its own probe reads now: no unknown start is left in it."""
-    ahead = slice(drive.present, None)
-    begun = DrivingAir(now=drive.now, hours=drive.hours[ahead], air_c=drive.air_c[ahead], present=0)
+    """Follow one body whose own probe reads ``probe_c`` now: no guess is left in it."""
+    now = slice(drive.present, drive.present + 1)
+    begun = replace(drive, hours=drive.hours[now], air_c=drive.air_c[now], present=0)
     return _cool_together([(begun, body)], start_c=probe_c)[0]
 
 
-class _Ice(NamedTuple):
-    """Of bodies of water that come below their ice point, each of shape (bodies,)."""
+class _PastIce(NamedTuple):
+    """Ice of bodies of water up to now, each of shape (bodies,)."""
 
-    through_h: Floats
     fraction: Floats  # now
-    last_h: Floats  # last time, up to now, at which there was ice; -inf: none
+    through_h: Floats  # first time at which all was ice; inf: at none
+    last_h: Floats  # last time at which there was any; -inf: at none
 
 
-def _ice_in_water(wanted: Sequence[tuple[DrivingAir, Body]], start_c: float | None) -> _Ice | None:
-    """Ice of these bodies, each followed from its last gap in the readings on."""
-    if not wanted:
-        return None
-    every_h, present = _longest_hours(wanted), wanted[0][0].present
+def _past_ice(wanted: Sequence[tuple[DrivingAir, Body]], start_c: float | None) -> _PastIce:
+    """Ice of bodies of water, each followed from its last gap in the readings on."""
+    drives = [drive.past for drive, _ in wanted]
+    present = wanted[0][0].present
     keep = np.arange(present, -1, -_ICE_STRIDE)[::-1]
-    ahead = np.arange(present + _ICE_STRIDE_AHEAD, every_h.size, _ICE_STRIDE_AHEAD)
-    keep = np.concatenate([keep, ahead])
-    hours = every_h[keep]
+    hours = drives[0].hours[keep]
     bodies = [body for _, body in wanted]
     whole: dict[int, tuple[Floats, int]] = {}
-    for drive, _ in wanted:
-        if id(drive.air_c) not in whole:
-            air, begin = _bridge_gaps(drive)
-            whole[id(drive.air_c)] = _as_long(air, every_h.size), begin
+    for (drive, _), past in zip(wanted, drives, strict=True):
+        if id(drive) not in whole:
+            whole[id(drive)] = _bridge_gaps(past)
     air_c = np.empty((len(wanted), keep.size))
     for row, (drive, body) in enumerate(wanted):
-        air, begin = whole[id(drive.air_c)]
+        air, begin = whole[id(drive)]
         air_c[row] = air[keep]
         # Before the last gap in the readings: air that freezes nothing.
         air_c[row, keep < begin] = max(float(air[begin]), body.ice_point_c)
@@ -210,14 +292,10 @@ def _ice_in_water(wanted: Sequence[tuple[DrivingAir, Body]], start_c: float | No
         ice_point_c=[body.ice_point_c for body in bodies],
         start_c=start_c,
     )
-    past = hours <= 0.0
-    # No ice is told of after the last of a body's own hours that was followed.
-    known = np.array([drive.hours.size for drive, _ in wanted])
-    last_h = hours[np.searchsorted(keep, known) - 1]
-    return _Ice(
-        through_h=np.where(course.frozen_through_h <= last_h, course.frozen_through_h, inf),
-        fraction=course.ice_fraction[:, past][:, -1],
-        last_h=_last_time(hours[past], course.ice_fraction[:, past] > 0.0),
+    return _PastIce(
+        fraction=course.ice_fraction[:, -1],
+        through_h=course.frozen_through_h,
+        last_h=_last_time(hours, course.ice_fraction > 0.0),
     )
 
 
@@ -231,22 +309,15 @@ def _bridge_gaps(drive: DrivingAir) -> tuple[Floats, int]:
     return air, begin
 
 
-def _first_crossing(hours: Floats, present: int, inside: Floats, limit_c: Floats) -> Floats:
-    """When each body passes its limit, from now on; if it is below now, since when. inf: never."""
-    below = inside <= limit_c[:, None]
-    rows = np.arange(limit_c.size)
-    above = ~below[:, : present + 1]
-    # From the last time above the limit on; without one, from the first hour.
-    since = np.where(above.any(axis=1), present + 1 - np.argmax(above[:, ::-1], axis=1), 0)
-    coming = below[:, present:]
-    after = present + np.argmax(coming, axis=1)
-    before = np.maximum(after - 1, 0)
-    upper, lower = inside[rows, before], inside[rows, after]
-    with np.errstate(invalid="ignore", divide="ignore"):
-        part = (upper - limit_c) / (upper - lower)
-        crossing = hours[before] + part * (hours[after] - hours[before])
-    ahead = np.where(coming.any(axis=1), crossing, inf)
-    found: Floats = np.where(below[:, present], hours[np.minimum(since, hours.size - 1)], ahead)
+def _since(hours: Floats, inside: Floats, limit_c: Floats) -> Floats:
+    """Since when each body has been at its limit now; inf: it is not.
+
+    From the last time above the limit on; without one, from the first hour.
+    """
+    above = inside > limit_c[:, None]
+    last = hours.size - 1 - np.argmax(above[:, ::-1], axis=1)
+    begun = np.where(above.any(axis=1), np.minimum(last + 1, hours.size - 1), 0)
+    found: Floats = np.where(inside[:, -1] <= limit_c, hours[begun], inf)
     return found
 
 

@@ -164,7 +164,7 @@ def _judge_space(
                 is_probed=probe_c is not None,
                 iced=iced,
             )
-            verdict = verdicts[key] = verdict_on(case, view.air, night, view.speech, drive.sky_k)
+            verdict = verdicts[key] = verdict_on(case, view.air, night, view.speech, drive.sky)
         judged.append(
             Assessment(
                 subject=Subject(each.space, each.id, circuit.id),

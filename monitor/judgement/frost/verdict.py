@@ -2,12 +2,13 @@
 
 from dataclasses import dataclass, replace
 from datetime import timedelta
-from math import isfinite, nan
+from math import ceil, isfinite, nan
 from typing import Any
 
 from monitor.craft.circuit import Circuit
 from monitor.craft.protection import Basis, Protection
-from monitor.judgement.air.grid import SpaceAir
+from monitor.judgement.air.grid import Floats, SpaceAir
+from monitor.judgement.air.sky_loss import SkyPull
 from monitor.judgement.air.tonight import Tonight
 from monitor.judgement.frost.act import frost_act, frost_cautions
 from monitor.judgement.frost.cooling import Body, Cooling
@@ -15,8 +16,11 @@ from monitor.judgement.frost.slush import COMPUTED_SHORT, locked_point, short_of
 from monitor.judgement.speech import Speech
 from monitor.yard.assessment import Certainty, Severity, Standing, Urgency
 from monitor.yard.frost_facts import FrostFacts, PastIce
+from monitor.yard.losses import LIKELY, act_from, is_grave
 
 _GUESS_SHARE = 0.1  # above it the start of the lag still counts
+
+_MISREAD_K = 1.0  # a refractometer in good hands; 2 K in others' (common practice, no source)
 
 # Sensor, gradient inside the space and the lag's own error (common practice, no source).
 MARGIN_K = 2.0
@@ -60,7 +64,7 @@ Verdict = dict[str, Any]
 
 
 def verdict_on(
-    case: FrostCase, air: SpaceAir, night: Tonight, speech: Speech, sky_k: float
+    case: FrostCase, air: SpaceAir, night: Tonight, speech: Speech, sky: SkyPull
 ) -> Verdict:
     """Compare what a circuit can stand with the coming low.
 
@@ -71,18 +75,27 @@ def verdict_on(
         Of the space where it stands.
     night : Tonight
     speech : Speech
-    sky_k : float
-        The most that a clear sky takes there [K].
+    sky : SkyPull
+        What the sky takes there.
+
+    Notes
+    -----
+    `exposed` where the chance that its ice comes to count is worth an act: one over what is lost
+    (`monitor.yard.losses`). `margin_k` is the room that is left at that very chance, so that an
+    exposed circuit of water never has any; `thin` is one with less than 2 K of it.
     """
     course, body, now = case.course, case.body, air.now
-    standing = _standing_of(case)
+    loss = speech.yard.losses.of_circuit(case.circuit)
+    standing = _standing_of(case, act_from(loss))
     # Slush in a mix is no deadline yet: a third of it ice is.
     due_h = course.locked_h if case.is_mixed else course.first_ice_h
     deadline = now + timedelta(hours=due_h) if isfinite(due_h) else None
     through = isfinite(course.frozen_through_h) and not case.is_mixed
-    urgency, severity = _urgency_and_severity(standing, due_h)
+    weight = course.chance.third_ice if case.is_mixed else course.chance.first_ice
+    urgency, severity = _urgency_and_severity(standing, due_h, grave=is_grave(weight, loss))
     space = air.space
-    act = frost_act(standing, space, case.circuit, case.protection, speech, deadline, course.low_c)
+    cold_c = course.low_band_c[0]
+    act = frost_act(standing, space, case.circuit, case.protection, speech, deadline, cold_c)
     return {
         "standing": standing,
         "now_c": course.now_c,
@@ -90,19 +103,19 @@ def verdict_on(
         "low_at": now + timedelta(hours=course.low_h),
         "limit_c": body.ice_point_c,
         "burst_c": case.protection.burst_point_c,
-        "margin_k": course.low_c - body.ice_point_c,
+        "margin_k": room_at(course.ice_rooms_k, act_from(loss)),
         "deadline": deadline,
         "ends": now + timedelta(hours=course.frozen_through_h) if through else None,
         "urgency": urgency,
         "severity": severity,
-        "certainty": _certainty_of(standing, case),
+        "certainty": _certainty_of(standing, case, weight),
         "cautions": frost_cautions(standing, space),
         "calls_for_act": bool(act),
-        "facts": replace(_facts_of(case, night, sky_k), act=act),
+        "facts": replace(_facts_of(case, night, sky), act=act, act_from_chance=act_from(loss)),
     }
 
 
-def _facts_of(case: FrostCase, night: Tonight, sky_k: float) -> FrostFacts:
+def _facts_of(case: FrostCase, night: Tonight, sky: SkyPull) -> FrostFacts:
     course, body, mixed = case.course, case.body, case.is_mixed
     return FrostFacts(
         layup=case.protection.state,
@@ -121,20 +134,39 @@ def _facts_of(case: FrostCase, night: Tonight, sky_k: float) -> FrostFacts:
         third_ice_in_h=course.locked_h if mixed else nan,
         frozen_through_in_h=nan if mixed else course.frozen_through_h,
         air_low_c=night.low_c,
-        sky_k=0.0 if case.is_probed else max(sky_k, 0.0),
+        sky_k=0.0 if case.is_probed else sky.most_k,
+        chance_first_ice=course.chance.first_ice,
+        chance_third_ice=course.chance.third_ice,
+        chance_frozen_through=nan if mixed else course.chance.frozen_through,
+        low_band_low_c=course.low_band_c[0],
+        low_band_high_c=course.low_band_c[1],
         low=night.basis,
         zero_without_heat_h=night.zero_without_heat_h,
     )
 
 
-def _standing_of(case: FrostCase) -> Standing:
+def room_at(rooms_k: Floats, chance: float) -> float:
+    """Room that is left in all but a share of the courses, as long as that is an act's chance.
+
+    Parameters
+    ----------
+    rooms_k : ndarray, shape (members,)
+        Rising.
+    chance : float
+        The share: not above 0 exactly where as many courses, or more, have no room left.
+    """
+    return float(rooms_k[max(ceil(chance * rooms_k.size) - 1, 0)])
+
+
+def _standing_of(case: FrostCase, act_from_chance: float) -> Standing:
     body, course = case.body, case.course
+    exposed = room_at(course.rooms_k, act_from_chance) <= 0.0
     if case.is_mixed:
         if course.now_c <= body.locked_c:
             return Standing.ICING
         if case.iced.at is not None:
             return Standing.SUSPECT
-        if course.low_c <= body.locked_c:
+        if exposed:
             return Standing.EXPOSED
         if course.now_c <= body.ice_point_c:
             return Standing.SLUSH
@@ -145,26 +177,31 @@ def _standing_of(case: FrostCase) -> Standing:
             return Standing.ICING
         if case.iced.at is not None:
             return Standing.SUSPECT
-        if course.low_c <= body.ice_point_c:
+        if exposed:
             return Standing.EXPOSED
-    near = min(course.low_c - MARGIN_K, course.guessed_low_c)
-    return Standing.THIN if near < body.ice_point_c else Standing.HOLDING
+    near = room_at(course.ice_rooms_k, act_from_chance) < MARGIN_K
+    return Standing.THIN if near else Standing.HOLDING
 
 
-def _urgency_and_severity(standing: Standing, due_h: float) -> tuple[Urgency, Severity]:
+def _urgency_and_severity(
+    standing: Standing, due_h: float, *, grave: bool
+) -> tuple[Urgency, Severity]:
     if standing in {Standing.ICING, Standing.SOLID}:
         return Urgency.IMMEDIATE, Severity.SEVERE
     if standing is Standing.SUSPECT:
         return Urgency.EXPECTED, Severity.SEVERE
     if standing is Standing.EXPOSED:
         soon = due_h <= SOON_H
-        return (Urgency.EXPECTED if soon else Urgency.FUTURE), Severity.SEVERE
+        severity = Severity.SEVERE if grave else Severity.MODERATE
+        return (Urgency.EXPECTED if soon else Urgency.FUTURE), severity
     return Urgency.FUTURE, Severity.MINOR
 
 
-def _certainty_of(standing: Standing, case: FrostCase) -> Certainty:
+def _certainty_of(standing: Standing, case: FrostCase, chance: float) -> Certainty:
     if case.is_probed and standing in {Standing.ICING, Standing.SOLID}:
         return Certainty.OBSERVED
+    if standing is Standing.EXPOSED:
+        return Certainty.LIKELY if chance > LIKELY else Certainty.POSSIBLE
     return Certainty.POSSIBLE if case.start_is_guessed else Certainty.LIKELY
 
 
@@ -177,11 +214,14 @@ def body_of(circuit: Circuit, protection: Protection, since_h: float, came_from:
     """What follows the air for this circuit, here and in the space that its craft came from."""
     point_c, glycol = _counted_on(protection)
     return Body(
-        lag_h=circuit.lag_low_h,
+        lag_low_h=circuit.lag_low_h,
+        lag_high_h=circuit.lag_high_h,
         heat_capacity_kj_k=circuit.heat_capacity_kj_k,
         liquid_kg=circuit.volume_l,
         ice_point_c=point_c,
         locked_c=locked_point(point_c, protection.glycol, glycol),
+        weaker_k=point_c - protection.ice_point_c if point_c < 0.0 else 0.0,
+        misread_k=_MISREAD_K if protection.basis is Basis.MEASURED and point_c < 0.0 else 0.0,
         since_h=since_h,
         came_from=came_from,
     )

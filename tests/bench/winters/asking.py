@@ -177,8 +177,8 @@ def said_of(picture: Picture, day: int, hour: int) -> Asked:
         figures = figures_of(one.air)
         air[one.space.id] = SaidOfAir(
             now_c=one.air.now_c,
-            expected_c=figures.get("low_expected_c", math.nan),
-            cold_c=one.air.low_c,
+            expected_c=one.air.low_c,
+            cold_c=figures.get("low_band_low_c", one.air.low_c),
             warm_c=figures.get("low_band_high_c", math.nan),
         )
     parts = {

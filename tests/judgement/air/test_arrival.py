@@ -47,8 +47,11 @@ def test_last_nights_ice_is_not_charged_to_a_craft_that_came_this_morning():
 
 def test_a_craft_that_came_a_moment_ago_is_judged_as_a_guess():
     arrived = frost_of(0.25)
-    assert arrived.certainty is Certainty.POSSIBLE
+    assert arrived.facts.start_is_guessed
     assert arrived.standing is not Standing.HOLDING
+    # CAP 1.2: likely is more than half.
+    chance = arrived.facts.chance_first_ice
+    assert arrived.certainty is (Certainty.LIKELY if chance > 0.5 else Certainty.POSSIBLE)
 
 
 def test_a_craft_that_has_stood_longer_than_the_readings_is_judged_by_all_of_them():
@@ -87,7 +90,7 @@ def moved(from_c: float, to_c: float, ago_h: float, **changes: object):
     readings = scene.trace("air-long-shed", Channel.TEMPERATURE, to_c, begin, NOW)
     readings |= scene.trace("air-stove-barn", Channel.TEMPERATURE, from_c, begin, NOW)
     came = {"since": NOW - timedelta(hours=ago_h), "came_from": scene.BARN.id} | changes
-    craft = scene.stored(scene.SHED, (scene.circuit(lag_h=5.0), scene.water()), **came)
+    craft = scene.stored(scene.SHED, (scene.circuit(5.0, lag_high_h=5.0), scene.water()), **came)
     return scene.pick(judge_yard(yard, [craft], readings, NOW), Hazard.FROST, "head", "k1")
 
 

@@ -112,8 +112,11 @@ def test_nothing_is_taken_off_what_holds_no_glycol():
 
 
 def stands(air_c, protection):
-    """Air that has stood still for days, so that the circuit is as cold as it, and stays so."""
-    now = scene.local(14, 20)
+    """Air that has stood still for days, so that the circuit is as cold as it, and stays so.
+
+    Near the end of the night, when little more can come.
+    """
+    now = scene.local(15, 7)
     air = scene.trace("air-long-shed", Channel.TEMPERATURE, air_c, now - timedelta(hours=90), now)
     craft = scene.stored(scene.SHED, (scene.circuit(0.5), protection))
     return scene.pick(judge_yard(YARD, [craft], air, now), Hazard.FROST, "head", "k1")
