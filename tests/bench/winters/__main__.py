@@ -27,6 +27,12 @@ HEADING = """# What was said of open winters, and what happened
 
 Written by `python -m tests.bench.winters --write`. "Today" is the rule before chances: edges."""
 
+FILE_BEFORE = Path(__file__).with_name("BEFORE.md")
+HEADING_BEFORE = """# What was said of open winters by edges, before there were chances
+
+Written by `python -m tests.bench.winters --today --write`: exposed counts as said for certain, thin
+as one in two."""
+
 
 def main() -> int:
     """Ask, score, print."""
@@ -37,6 +43,11 @@ def main() -> int:
         for name in set(names) & set(HELD):
             print(f"{name} is held back for the end: with --held only.", file=sys.stderr)
             return 2
+    if chosen.today:
+        kept = {key: said for key, said in _kept().items() if key[0] in names}
+        kept = {key: said for key, said in kept.items() if key[1] in chosen.forecast}
+        written(FILE_BEFORE if chosen.write else None, HEADING_BEFORE, _lines(kept))
+        return 0
     jobs = [(name, each, chosen.every) for name in names for each in chosen.forecast]
     found: dict[tuple[str, str], list[Asked]] = {}
     with ProcessPoolExecutor(chosen.workers) as pool:
@@ -59,6 +70,9 @@ def _arguments() -> argparse.ArgumentParser:
     parser.add_argument("--every", type=int, default=1, help="take each N-th evening")
     parser.add_argument("--forecast", nargs="+", choices=FORECASTS, default=list(FORECASTS))
     parser.add_argument("--held", action="store_true", help="the winters that are never tuned on")
+    parser.add_argument(
+        "--today", action="store_true", help="of the rule before chances, without asking anew"
+    )
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--write", action="store_true", help=f"into {FILE.name} too")
     parser.add_argument(
