@@ -1,35 +1,32 @@
 """The whole yard at one moment: calls the wings in a row, and collects their assessments."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from datetime import datetime
 from math import inf, isfinite
 
 from monitor.craft.stored import StoredCraft
-from monitor.judgement.air.grid import SpaceAir, Traces
+from monitor.judgement.air.grid import Traces
 from monitor.judgement.air.past_weeks import Memory
 from monitor.judgement.air.sensor_disagreement import judge_disagreement
 from monitor.judgement.air.sensor_doubt import judge_doubts, judge_off_forecast
 from monitor.judgement.air.tonight import outdoor_air
 from monitor.judgement.air.verdict import Dryness, judge_space
 from monitor.judgement.battery.charge_by_record import batteries_before
-from monitor.judgement.battery.judge import BatteryView, judge_batteries
-from monitor.judgement.battery.overcharge import judge_charging
+from monitor.judgement.battery.judge import BatteryInputs, judge_batteries
 from monitor.judgement.craft_job import is_led, lead_jobs
-from monitor.judgement.damp.judge import DampView, judge_damp
+from monitor.judgement.damp.inputs import DampInputs
+from monitor.judgement.damp.judge import judge_damp
 from monitor.judgement.damp.metal import OPEN_HULL
-from monitor.judgement.damp.venting_and_mould import venting_advice
-from monitor.judgement.damp.wet_day import judge_wet_day
+from monitor.judgement.damp.venting_and_mould import weigh_venting
 from monitor.judgement.frost.judge import judge_frost
 from monitor.judgement.frost.past_ice import past_ice_by_part
 from monitor.judgement.groups import GroupedJudgements, PartGroups, key_of
 from monitor.judgement.inputs import PreparedInputs, YardInputs, prepare_inputs
 from monitor.judgement.speech import Speech
-from monitor.judgement.watch.open_matters import judge_record
-from monitor.judgement.watch.power import judge_power
-from monitor.judgement.watch.silence import judge_silence
+from monitor.judgement.watch.judge import WatchInputs, judge_watch
 from monitor.judgement.work_order import order_acts
 from monitor.yard.assessment import Assessment
-from monitor.yard.space import Mount, Sensor, Yard
+from monitor.yard.space import Yard
 
 
 def judge_yard(
@@ -116,7 +113,7 @@ def judge_unordered(
     Returns
     -------
     list of Assessment
-        Space by space, in the yard's order.
+        Air, frost and damp space by space, then batteries, then all else that is watched.
 
     Notes
     -----
@@ -130,91 +127,62 @@ def judge_unordered(
 
 def _judge_all(at: PreparedInputs, earlier: Sequence[Assessment]) -> list[Assessment]:
     """Call each wing for one moment; ``earlier`` is the round before."""
-    moment = at.moment
-    yard, traces, speech = moment.yard, moment.traces, moment.speech
-    airs, nights, here, mould = moment.airs, moment.nights, moment.here, moment.mould
-    charged = batteries_before(earlier)
-    maintainers = {
-        each.craft: each
-        for each in yard.sensors
-        if each.mount is Mount.BATTERY and each.craft is not None
-    }
-    outside, coming = outdoor_air(airs), moment.coming
-    frost = judge_frost(moment.frost, at.courses, past_ice_by_part(earlier))
+    inputs = at.moment
+    frost = judge_frost(inputs.frost, at.courses, past_ice_by_part(earlier))
     damp = judge_damp(
-        DampView(
-            airs=airs,
-            nights=nights,
-            probes_c=moment.probes_c,
-            mould=mould,
-            speech=speech,
-            coming=coming,
+        DampInputs(
+            airs=inputs.airs,
+            nights=inputs.nights,
+            probes_c=inputs.probes_c,
+            mould=inputs.mould,
+            speech=inputs.speech,
+            coming=inputs.coming,
         ),
-        here,
+        inputs.here,
+    )
+    batteries = judge_batteries(
+        BatteryInputs(
+            yard=inputs.yard,
+            airs=inputs.airs,
+            nights=inputs.nights,
+            traces=inputs.traces,
+            aboard=inputs.here,
+            batteries=inputs.batteries,
+            before=batteries_before(earlier),
+        )
+    )
+    watch = judge_watch(
+        WatchInputs(
+            yard=inputs.yard,
+            airs=inputs.airs,
+            nights=inputs.nights,
+            traces=inputs.traces,
+            craft=inputs.here,
+            now=inputs.now,
+        )
     )
     judged: list[Assessment] = []
-    for space in yard.spaces:
-        air, night = airs[space.id], nights[space.id]
-        metal_c = min((each.now_c for each in damp[space.id] if isfinite(each.now_c)), default=inf)
-        dryness = Dryness(
-            venting=venting_advice(air, outside, metal_c, coming),
-            mould_index=mould[space.id, OPEN_HULL],
-        )
-        judged.append(judge_space(air, night, dryness))
+    for space in inputs.yard.spaces:
+        judged += _judge_air(inputs, space.id, damp[space.id])
         judged += frost[space.id]
         judged += damp[space.id]
-        judged += judge_batteries(
-            BatteryView(
-                air=air,
-                night=night,
-                traces=traces,
-                sensors=maintainers,
-                speech=speech,
-                airs=airs,
-                before=charged,
-            ),
-            moment.batteries[space.id],
-        )
-        judged += [
-            judge_silence(sensor, traces, air, night, moment.now)
-            for sensor in yard.sensors
-            if sensor.space == space.id
-        ]
-    judged += judge_signs(yard, airs, here, maintainers, traces, moment.now)
-    if coming is not None:
-        judged += judge_off_forecast(outside, coming.off_k, coming.source, moment.now)
+    judged += [*batteries, *watch]
+    if inputs.coming is not None:
+        outside, coming = outdoor_air(inputs.airs), inputs.coming
+        judged += judge_off_forecast(outside, coming.off_k, coming.source, inputs.now)
     return judged
 
 
-def judge_signs(
-    yard: Yard,
-    airs: Mapping[str, SpaceAir],
-    craft: Mapping[str, Sequence[StoredCraft]],
-    maintainers: Mapping[str, Sensor],
-    traces: Traces,
-    now: datetime,
-) -> list[Assessment]:
-    """Judge power, records, maintainers that overcharge, and air that is damp or told two ways.
-
-    Parameters
-    ----------
-    yard : Yard
-    airs : mapping of SpaceAir by space
-    craft : mapping of sequence of StoredCraft by space
-        Those that stand in it.
-    maintainers : mapping of Sensor by craft
-    traces : mapping
-        Readings by sensor and channel.
-    now : datetime
-    """
-    judged = judge_power(yard, craft, traces, now)
-    for space in yard.spaces:
-        judged += judge_wet_day(airs[space.id])
-        judged += judge_disagreement(airs[space.id], yard)
-        judged += judge_doubts(airs, space.id, now)
-        here = craft.get(space.id, ())
-        judged += judge_charging(here, maintainers, traces, now)
-        for each in here:
-            if each.unsettled:
-                judged += judge_record(each, now)
-    return judged
+def _judge_air(inputs: YardInputs, space: str, damp: Sequence[Assessment]) -> list[Assessment]:
+    """Judge a space's air, and whether what its sensors say of it can be believed."""
+    air = inputs.airs[space]
+    metal_c = min((one.now_c for one in damp if isfinite(one.now_c)), default=inf)
+    dryness = Dryness(
+        venting=weigh_venting(air, outdoor_air(inputs.airs), metal_c, inputs.coming),
+        mould_index=inputs.mould[space, OPEN_HULL],
+    )
+    return [
+        judge_space(air, inputs.nights[space], dryness),
+        *judge_disagreement(air, inputs.yard),
+        *judge_doubts(inputs.airs, space, inputs.now),
+    ]

@@ -20,7 +20,7 @@ _OPENED_H = 6.0  # what was opened up in the morning stands open until noon (com
 _DAMP_PCT = 65.0  # below it nobody needs to open up against damp (common practice)
 
 
-def venting_advice(
+def weigh_venting(
     air: SpaceAir,
     outside: SpaceAir | None,
     metal_c: float,

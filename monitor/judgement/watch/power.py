@@ -76,41 +76,52 @@ def judge_power(
     if not warm:
         return []
     heard = {each.name: _last_heard(each, traces, now) for each in yard.sensors}
-    all_dark_ms = _silent_since(list(yard.sensors), heard, now)
-    found = []
+    yard_silent_ms = _silent_since(list(yard.sensors), heard, now)
+    judged = []
     for space in warm:
-        here = [each for each in yard.sensors if each.space == space.id]
-        dark_ms = _silent_since(here, heard, now)
-        off_at = _mains_off(here, traces, now)
-        known = any(heard[each.name] is not None for each in here)
-        facts = PowerFacts(outage=Outage.NONE)
-        if off_at is not None:
-            facts = PowerFacts(outage=Outage.MAINS_OFF, since=off_at)
-        elif all_dark_ms is not None:
-            facts = PowerFacts(outage=Outage.YARD_SILENT, since=from_ms(all_dark_ms))
-        elif dark_ms is not None:
-            facts = PowerFacts(
-                outage=Outage.SPACE_SILENT, since=from_ms(dark_ms), sensors=len(here)
-            )
-        elif not known and here:
-            facts = PowerFacts(outage=Outage.NEVER_HEARD)
-        cut = facts.since is not None
-        standing = Standing.CUT_OFF if cut else Standing.STEADY if known else Standing.NOT_KNOWN
-        found.append(
-            Assessment(
-                subject=Subject(space.id),
-                hazard=Hazard.POWER,
-                standing=standing,
-                at=now,
-                facts=facts,
-                calls_for_act=cut,
-                urgency=Urgency.IMMEDIATE if cut else Urgency.FUTURE,
-                severity=Severity.SEVERE if cut else Severity.MINOR,
-                certainty=Certainty.OBSERVED if known else Certainty.UNKNOWN,
-                cautions=(Caution.HEATERS, Caution.CARBON_MONOXIDE) if cut else (),
-            )
-        )
-    return found
+        sensors = [each for each in yard.sensors if each.space == space.id]
+        off_at = _mains_off(sensors, traces, now)
+        facts = _power_facts(sensors, heard, off_at, yard_silent_ms, now)
+        known = any(heard[each.name] is not None for each in sensors)
+        judged.append(_assess_power(space.id, facts, now, known=known))
+    return judged
+
+
+def _power_facts(
+    sensors: Sequence[Sensor],
+    heard: Mapping[str, _Heard | None],
+    off_at: datetime | None,
+    yard_silent_ms: int | None,
+    now: datetime,
+) -> PowerFacts:
+    """What shows that a space has lost its mains; ``yard_silent_ms``: since when all are silent."""
+    if off_at is not None:
+        return PowerFacts(outage=Outage.MAINS_OFF, since=off_at)
+    if yard_silent_ms is not None:
+        return PowerFacts(outage=Outage.YARD_SILENT, since=from_ms(yard_silent_ms))
+    silent_ms = _silent_since(sensors, heard, now)
+    if silent_ms is not None:
+        since = from_ms(silent_ms)
+        return PowerFacts(outage=Outage.SPACE_SILENT, since=since, sensors=len(sensors))
+    if sensors and all(heard[each.name] is None for each in sensors):
+        return PowerFacts(outage=Outage.NEVER_HEARD)
+    return PowerFacts(outage=Outage.NONE)
+
+
+def _assess_power(space: str, facts: PowerFacts, now: datetime, *, known: bool) -> Assessment:
+    cut = facts.since is not None
+    return Assessment(
+        subject=Subject(space),
+        hazard=Hazard.POWER,
+        standing=Standing.CUT_OFF if cut else Standing.STEADY if known else Standing.NOT_KNOWN,
+        at=now,
+        facts=facts,
+        calls_for_act=cut,
+        urgency=Urgency.IMMEDIATE if cut else Urgency.FUTURE,
+        severity=Severity.SEVERE if cut else Severity.MINOR,
+        certainty=Certainty.OBSERVED if known else Certainty.UNKNOWN,
+        cautions=(Caution.HEATERS, Caution.CARBON_MONOXIDE) if cut else (),
+    )
 
 
 def _needs_heat(craft: StoredCraft) -> bool:

@@ -1,0 +1,158 @@
+"""Verdict on one battery: standing, urgency, cautions and facts, from its charge and its cold."""
+
+from datetime import datetime, timedelta
+from math import isfinite, nan
+
+from monitor.craft.stored import Battery
+from monitor.judgement.air.grid import SpaceAir
+from monitor.judgement.battery.charge_by_record import PART, RECHARGE, BatteryCharge
+from monitor.judgement.battery.freezing import (
+    MARGIN_K,
+    BatteryCold,
+    BatteryFreezing,
+)
+from monitor.physics.battery import LONG_EMPTY_FREEZES_C
+from monitor.physics.maintainer import Phase
+from monitor.yard.assessment import (
+    Assessment,
+    Caution,
+    Certainty,
+    Hazard,
+    Severity,
+    Standing,
+    Subject,
+    Urgency,
+)
+from monitor.yard.battery_facts import (
+    BatteryFacts,
+    BatteryMemory,
+    ChargeSource,
+    FaultKind,
+)
+
+
+def verdict_on(
+    craft: str,
+    battery: Battery,
+    air: SpaceAir,
+    charge: BatteryCharge,
+    cold: BatteryCold,
+    freezing: BatteryFreezing,
+) -> Assessment:
+    """Assessment of one battery.
+
+    Parameters
+    ----------
+    craft : str
+        Id of the craft that it belongs to.
+    battery : Battery
+    air : SpaceAir
+        Of the space where it stands.
+    charge : BatteryCharge
+    cold : BatteryCold
+        Its own temperature.
+    freezing : BatteryFreezing
+        Where its acid freezes. One that may have been frozen stays suspect until it is tested.
+    """
+    suspect = freezing.may_be_frozen_at is not None
+    standing = Standing.FREEZING if suspect else _standing_of(charge, cold, freezing)
+    urgency, severity = _urgency_and_severity(standing, suspect=suspect)
+    hour_low, hour_ice = cold.hours_to_low_and_ice(freezing.worst_c)
+    return Assessment(
+        subject=Subject(air.space.id, craft, PART),
+        hazard=Hazard.BATTERY,
+        standing=standing,
+        at=air.now,
+        facts=_facts_of(air, battery, charge, freezing),
+        calls_for_act=suspect or standing is not Standing.CHARGED,
+        now_c=cold.now_c,
+        low_c=cold.low_c,
+        low_at=None if cold.drive is None else cold.drive.time_at(hour_low),
+        limit_c=freezing.worst_c,
+        burst_c=freezing.worst_c,
+        margin_k=freezing.margin_k,
+        deadline=None if cold.drive is None else cold.drive.time_at(hour_ice),
+        urgency=urgency,
+        severity=severity,
+        certainty=_certainty_of(standing, charge, freezing),
+        cautions=_cautions_for(standing, charge),
+    )
+
+
+def _facts_of(
+    air: SpaceAir, battery: Battery, charge: BatteryCharge, freezing: BatteryFreezing
+) -> BatteryFacts:
+    known = charge.known
+    source = ChargeSource.MAINTAINER if charge.heard else ChargeSource.NOTHING
+    return BatteryFacts(
+        place=battery.place,
+        has_lead_cells=battery.has_lead_cells,
+        maintained=battery.maintained,
+        capacity_ah=battery.capacity_ah,
+        source=source if known is None else known.source,
+        source_at=None if known is None else known.at,
+        source_fraction=nan if known is None else known.fraction,
+        source_v=nan if known is None else known.voltage_v,
+        loss=charge.loss,
+        phase=int(charge.phase),
+        charge_fraction=charge.fraction,
+        charge_low_fraction=charge.low,
+        load_a=charge.load_a,
+        voltage_v=charge.voltage_v,
+        fault=charge.fault,
+        likely_freezes_c=freezing.likely_c,
+        only_feared=freezing.only_feared,
+        long_empty_h=charge.empty_h if freezing.worst_c == LONG_EMPTY_FREEZES_C else 0.0,
+        flat_at=_time_in(air, charge.flat_in_h),
+        flat_in_h=charge.flat_in_h,
+        test_at=_time_in(air, charge.test_in_h),
+        test_in_h=charge.test_in_h,
+        memory=BatteryMemory(
+            may_be_frozen_at=freezing.may_be_frozen_at,
+            charge_known_at=charge.known_at if isfinite(charge.known_fraction) else None,
+            charge_known_fraction=charge.known_fraction,
+        ),
+    )
+
+
+def _time_in(air: SpaceAir, in_h: float) -> datetime | None:
+    return air.now + timedelta(hours=in_h) if isfinite(in_h) else None
+
+
+def _standing_of(charge: BatteryCharge, cold: BatteryCold, freezing: BatteryFreezing) -> Standing:
+    likely_k = cold.low_c - freezing.likely_c
+    if likely_k < MARGIN_K or freezing.margin_k <= 0.0:
+        return Standing.FREEZING
+    if charge.loss is not None:
+        return Standing.LOST
+    if charge.fault is not None or charge.fraction < RECHARGE or charge.test_in_h <= 0.0:
+        return Standing.LOW
+    feeding = charge.phase in {Phase.BULK, Phase.ABSORPTION, Phase.FLOAT, Phase.IDLE}
+    return Standing.CHARGED if feeding or isfinite(charge.fraction) else Standing.NOT_KNOWN
+
+
+def _urgency_and_severity(standing: Standing, *, suspect: bool) -> tuple[Urgency, Severity]:
+    if standing is Standing.FREEZING:
+        return (Urgency.IMMEDIATE if suspect else Urgency.EXPECTED), Severity.SEVERE
+    if standing in {Standing.LOST, Standing.LOW}:
+        return Urgency.EXPECTED, Severity.MODERATE
+    if standing is Standing.NOT_KNOWN:
+        return Urgency.UNKNOWN, Severity.MINOR
+    return Urgency.FUTURE, Severity.MINOR
+
+
+def _certainty_of(
+    standing: Standing, charge: BatteryCharge, freezing: BatteryFreezing
+) -> Certainty:
+    if standing is Standing.FREEZING and freezing.only_feared:
+        return Certainty.POSSIBLE
+    return Certainty.LIKELY if isfinite(charge.fraction) else Certainty.UNKNOWN
+
+
+def _cautions_for(standing: Standing, charge: BatteryCharge) -> tuple[Caution, ...]:
+    cold = charge.fault is not None and charge.fault.kind is FaultKind.CHARGED_BELOW_ZERO
+    if standing is Standing.FREEZING or cold:
+        return (Caution.FROZEN_BATTERY, Caution.HYDROGEN)
+    # Told to charge it, nobody may charge what froze before the cold was seen.
+    charged = standing in {Standing.LOST, Standing.LOW}
+    return (Caution.HYDROGEN, Caution.FROZEN_BATTERY) if charged else ()

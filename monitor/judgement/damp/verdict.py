@@ -1,0 +1,204 @@
+"""Verdict on one surface: standing, margin, times and facts, from its course and the forecast."""
+
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from math import inf, isfinite, nan
+from typing import Any
+
+from monitor.craft.keeping import Keeping
+from monitor.craft.layup import Cover
+from monitor.judgement.air.grid import SpaceAir
+from monitor.judgement.damp.forecast import DewAhead
+from monitor.judgement.damp.inputs import DampInputs, SurfaceCase
+from monitor.judgement.damp.metal import (
+    OPEN_HULL,
+    SurfaceCourse,
+)
+from monitor.physics.moist_air import surface_humidity
+from monitor.physics.wetness import WET_HUMIDITY_PCT
+from monitor.yard.assessment import (
+    Caution,
+    Certainty,
+    Severity,
+    Standing,
+    Urgency,
+)
+from monitor.yard.damp_facts import DampFacts, DewAheadFacts
+from monitor.yard.space import SpaceKind
+
+_GUESS_SHARE = 0.1
+DRY_G_M2 = 1.0  # less than a breath on glass
+_SOON_STEPS = 4  # two hours, in which a film that is worth an act has begun
+FILM_G_M2 = 5.0  # a film that wets; less is a grey bloom that dries by itself (common practice)
+_LATELY_H = 24.0  # since a craft was brought in, that is worth saying
+_HALF_HOUR = timedelta(hours=0.5)
+_AT_ONCE_H = 0.5
+_SURE_K = 2.0  # a forecast whose dew point was off by less, here and lately, is likely to come true
+
+
+@dataclass(frozen=True, slots=True)
+class DoorsShut:
+    """From when to when the doors of a space must be shut, for all metal in it."""
+
+    from_h: float
+    until_h: float  # inf: not within what the forecast covers
+
+
+def verdict_on(
+    case: SurfaceCase,
+    courses: tuple[SurfaceCourse, SurfaceCourse],
+    ahead: tuple[DewAhead, DoorsShut] | None,
+    inputs: DampInputs,
+) -> dict[str, Any]:
+    """Verdict on a group of identical surfaces: an assessment's fields but subject and time.
+
+    Parameters
+    ----------
+    case : SurfaceCase
+    courses : pair of SurfaceCourse
+        With the long end of the time constant, and with the usual one.
+    ahead : pair of DewAhead and DoorsShut, or None
+        The first dew that a public forecast brings; counts only while the metal is dry.
+    inputs : DampInputs
+    """
+    slow, usual = courses
+    air, present = inputs.airs[case.slow.space], slow.present
+    probed = case.probe_c is not None
+    metal_c = float(slow.metal_c[present]) if case.probe_c is None else case.probe_c
+    point_c = float(slow.point_c[present])
+    film = float(slow.film_g_m2[present])
+    coming = _coming_water(slow)
+    sure = probed or _coming_water(usual) > DRY_G_M2
+    standing = _standing_of(air, slow.rh_pct, metal_c, point_c, coming, sure=sure)
+    wet = standing in {Standing.SWEATING, Standing.FROSTING}
+    _, dry_h, first_h = (slow.front or slow).hours_until_turns(DRY_G_M2)
+    facts = _damp_facts(air, case, slow, inputs, metal_c=metal_c, wet=wet)
+    keeping = case.keeping
+    if ahead is not None and not wet:
+        dew, shut = ahead
+        facts = replace(facts, ahead=_ahead_facts(air.now, dew, shut, inputs))
+        return _dew_verdict(air.now, dew, facts, inputs, metal_c) | {
+            "severity": _severity_of(dew.film_g_m2, keeping)
+        }
+    guess = 0.0 if probed else slow.share
+    likely = Certainty.POSSIBLE if guess > _GUESS_SHARE or not sure else Certainty.LIKELY
+    # Dew and rime under the sky are the weather's: nothing to do, but for a bilge.
+    asks = wet and (air.space.kind is not SpaceKind.OPEN or keeping.bilge_wet)
+    return {
+        "standing": standing,
+        "facts": facts,
+        "calls_for_act": asks,
+        "now_c": metal_c,
+        "limit_c": point_c,
+        "margin_k": metal_c - point_c,
+        "deadline": air.now if wet else _time_in(air.now, first_h),
+        "ends": _time_in(air.now, dry_h) if wet or film > DRY_G_M2 else None,
+        "urgency": Urgency.IMMEDIATE if wet else Urgency.FUTURE,
+        "severity": _severity_of(film if wet else 0.0, keeping),
+        "certainty": Certainty.OBSERVED if probed else likely,
+        "cautions": (Caution.HEATERS,) if wet else (),
+    }
+
+
+def _dew_verdict(
+    now: datetime, dew: DewAhead, facts: DampFacts, inputs: DampInputs, metal_c: float
+) -> dict[str, Any]:
+    """The verdict on dry metal to which a forecast brings dew; without its severity."""
+    trusted = inputs.coming is not None and inputs.coming.error_k < _SURE_K
+    return {
+        "standing": Standing.DEW_AHEAD,
+        "facts": facts,
+        "calls_for_act": True,
+        "now_c": metal_c,
+        "limit_c": dew.point_c,
+        "margin_k": dew.metal_c - dew.point_c,
+        "deadline": _time_in(now, dew.begins_h),
+        "ends": _time_in(now, dew.dry_h),
+        "urgency": Urgency.EXPECTED,
+        "certainty": Certainty.LIKELY if trusted else Certainty.POSSIBLE,
+        "cautions": (Caution.HEATERS,),
+    }
+
+
+def _severity_of(film_g_m2: float, keeping: Keeping) -> Severity:
+    # Film does not keep dew off; it keeps the dew off the metal, so less of it corrodes.
+    wets = film_g_m2 > FILM_G_M2 and not keeping.filmed
+    return Severity.MODERATE if wets else Severity.MINOR
+
+
+def _damp_facts(
+    air: SpaceAir,
+    case: SurfaceCase,
+    slow: SurfaceCourse,
+    inputs: DampInputs,
+    *,
+    metal_c: float,
+    wet: bool,
+) -> DampFacts:
+    """What a judgement of damp rests on: the metal and its air now, and the water on it."""
+    air_c, film = float(air.mean_c[-1]), float(slow.film_g_m2[slow.present])
+    clear_h, dry_h, _ = (slow.front or slow).hours_until_turns(DRY_G_M2)
+    hull, keeping = case.slow.hull, case.keeping
+    return DampFacts(
+        point_c=float(slow.point_c[slow.present]),
+        air_c=air_c,
+        air_rh_pct=slow.rh_pct,
+        surface_rh_pct=min(float(surface_humidity(air_c, slow.rh_pct, metal_c)), 200.0),
+        lag_h=case.surface.lag_high_h,
+        probed=case.probe_c is not None,
+        film_g_m2=film,
+        clear_in_h=clear_h if wet else inf,
+        clear_at=_time_in(air.now, clear_h) if wet else None,
+        dry_in_h=dry_h if film > DRY_G_M2 else inf,
+        mould_index=nan if hull is OPEN_HULL else inputs.mould.get((case.slow.space, hull), nan),
+        inside=hull is not OPEN_HULL,
+        bilge_wet=keeping.bilge_wet,
+        wrapped=keeping.cover is Cover.SHRINK_WRAP and not keeping.torn,
+        closed=keeping.closed,
+        filmed=keeping.filmed,
+        brought_in=-_LATELY_H < case.came_h <= 0.0,
+        public_source="" if inputs.coming is None else inputs.coming.source,
+    )
+
+
+def _ahead_facts(
+    now: datetime, dew: DewAhead, shut: DoorsShut, inputs: DampInputs
+) -> DewAheadFacts:
+    """What a forecast would bring, and from when to when the doors are to be shut."""
+    by, clear_at = _time_in(now, shut.from_h), _time_in(now, shut.until_h)
+    return DewAheadFacts(
+        source="" if inputs.coming is None else inputs.coming.source,
+        begins_at=now + timedelta(hours=dew.begins_h),
+        metal_c=dew.metal_c,
+        point_c=dew.point_c,
+        film_g_m2=dew.film_g_m2,
+        first_dew_in_h=dew.begins_h,
+        clear_in_h=dew.ends_h,
+        shut_by=_half_hour(by) if by is not None and shut.from_h > _AT_ONCE_H else None,
+        shut_until=None if clear_at is None else _half_hour(clear_at) + _HALF_HOUR,
+    )
+
+
+def _coming_water(course: SurfaceCourse) -> float:
+    """The most water on it within the next two hours [g/m²]."""
+    return float(course.film_g_m2[course.present : course.present + _SOON_STEPS + 1].max())
+
+
+def _standing_of(
+    air: SpaceAir, rh_pct: float, metal_c: float, point_c: float, coming_g_m2: float, *, sure: bool
+) -> Standing:
+    # Two sensors of ±3 % RH are half a kelvin of dew point: what leaves no film is within that.
+    if metal_c < point_c and coming_g_m2 > (DRY_G_M2 if sure else FILM_G_M2):
+        return Standing.FROSTING if metal_c < 0.0 else Standing.SWEATING
+    if max(air.rh_pct[-1], rh_pct) > WET_HUMIDITY_PCT and air.warmest_c[-1] > 0.0:
+        return Standing.WETTING
+    return Standing.DRY
+
+
+def _time_in(now: datetime, hours: float) -> datetime | None:
+    return now + timedelta(hours=hours) if isfinite(hours) else None
+
+
+def _half_hour(at: datetime) -> datetime:
+    """The half hour before: so exact is no forecast, and too early does no harm."""
+    return at - timedelta(seconds=at.timestamp() % _HALF_HOUR.total_seconds())
