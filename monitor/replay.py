@@ -132,8 +132,8 @@ class Replay:
         spans = []
         for before, alike, each in zip(known, kinds, prepare_inputs(moments), strict=True):
             later = judge_prepared(each, alike, found)
-            spans.append(_Span(at, found, each.moment.now, later, before))
-            at, found = each.moment.now, later
+            spans.append(_Span(at, found, each.inputs.now, later, before))
+            at, found = each.inputs.now, later
         return spans
 
     def _next_times(self, at: datetime, until: datetime) -> list[datetime]:
@@ -186,7 +186,7 @@ class Replay:
                 found = each.was.updated_by(
                     judge_prepared(at, alike, each.was).within_spaces(spaces)
                 )
-                middle = at.moment.now
+                middle = at.inputs.now
                 spans.append(each._replace(end=middle, then=found))
                 spans.append(each._replace(begin=middle, was=found))
         return changes

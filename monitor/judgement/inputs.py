@@ -33,7 +33,7 @@ class YardInputs:
     traces: Traces
     now: datetime
     speech: Speech
-    here: dict[str, list[StoredCraft]]  # by space
+    craft_by_space: dict[str, list[StoredCraft]]
     batteries: dict[str, list[StoredCraft]]  # by the space that their battery is in
     airs: dict[str, SpaceAir]
     nights: dict[str, Tonight | None]
@@ -53,10 +53,10 @@ class YardInputs:
     ) -> "YardInputs":
         """Gather the inputs from readings up to ``now``; the memory takes in what they add."""
         speech = Speech.for_yard(yard, now)
-        here = defaultdict(list)
+        craft_by_space = defaultdict(list)
         batteries = defaultdict(list)
         for each in craft:
-            here[each.space].append(each)
+            craft_by_space[each.space].append(each)
             if each.battery is not None and each.battery.place is not BatteryPlace.AWAY:
                 batteries[each.battery.space or each.space].append(each)
         airs = space_airs(yard.spaces, yard.sensors, traces, now)
@@ -77,14 +77,14 @@ class YardInputs:
             traces=traces,
             now=now,
             speech=speech,
-            here=here,
+            craft_by_space=craft_by_space,
             batteries=batteries,
             airs=airs,
             nights=nights,
             probes_c=probes,
             mould=_mould_by_hull(memory, now, craft),
             coming=memory.outlook.coming_air(now, outdoor_air(airs)),
-            frost=FrostInputs.gather(views, here),
+            frost=FrostInputs.gather(views, craft_by_space),
         )
 
 
@@ -92,8 +92,8 @@ class YardInputs:
 class PreparedInputs:
     """Inputs of one moment, with the cooling of every circuit in it."""
 
-    moment: YardInputs
-    courses: Coolings
+    inputs: YardInputs
+    coolings: Coolings
 
 
 def prepare_inputs(moments: Sequence[YardInputs]) -> list[PreparedInputs]:

@@ -127,8 +127,8 @@ def judge_unordered(
 
 def _judge_all(at: PreparedInputs, earlier: Sequence[Assessment]) -> list[Assessment]:
     """Call each wing for one moment; ``earlier`` is the round before."""
-    inputs = at.moment
-    frost = judge_frost(inputs.frost, at.courses, past_ice_by_part(earlier))
+    inputs = at.inputs
+    frost = judge_frost(inputs.frost, at.coolings, past_ice_by_part(earlier))
     damp = judge_damp(
         DampInputs(
             airs=inputs.airs,
@@ -138,7 +138,7 @@ def _judge_all(at: PreparedInputs, earlier: Sequence[Assessment]) -> list[Assess
             speech=inputs.speech,
             coming=inputs.coming,
         ),
-        inputs.here,
+        inputs.craft_by_space,
     )
     batteries = judge_batteries(
         BatteryInputs(
@@ -146,7 +146,7 @@ def _judge_all(at: PreparedInputs, earlier: Sequence[Assessment]) -> list[Assess
             airs=inputs.airs,
             nights=inputs.nights,
             traces=inputs.traces,
-            aboard=inputs.here,
+            aboard=inputs.craft_by_space,
             batteries=inputs.batteries,
             before=batteries_before(earlier),
         )
@@ -157,7 +157,7 @@ def _judge_all(at: PreparedInputs, earlier: Sequence[Assessment]) -> list[Assess
             airs=inputs.airs,
             nights=inputs.nights,
             traces=inputs.traces,
-            craft=inputs.here,
+            craft=inputs.craft_by_space,
             now=inputs.now,
         )
     )
