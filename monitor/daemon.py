@@ -29,10 +29,10 @@ from monitor.delivery.signs import SignsOfLife
 from monitor.delivery.store_notice import StoreNotice
 from monitor.delivery.turning import Turning
 from monitor.errors import StoreError
+from monitor.intake.batch import BatchSummary
 from monitor.intake.broker import BrokerSettings
 from monitor.intake.client import Intake
 from monitor.intake.forecast.fetch import ForecastFetch
-from monitor.intake.summary import BatchSummary
 from monitor.judgement.craft_in_care import CraftInCare
 from monitor.judgement.round import Round
 from monitor.phrases.store_condition import store_lines
@@ -43,11 +43,11 @@ from monitor.store.mark import StoreMark
 from monitor.store.record_upkeep import RecordUpkeep
 from monitor.store.store import REVISION, Store, revision
 from monitor.store.upkeep import StoreUpkeep
+from monitor.web.access import bearer_of, guarded_route
 from monitor.web.answer import PATH as ANSWER_PATH
 from monitor.web.api_layup import layup_router
 from monitor.web.app import create_app
 from monitor.web.server import PageServer
-from monitor.web.token import bearer_of, guarded_route
 from monitor.wording import SI, Wording
 from monitor.yard.people import names_by_id
 from monitor.yard.record_view import shelters

@@ -12,7 +12,7 @@ from monitor.clock import ReadingsClock, from_ms
 from monitor.daemon import Daemon, Schedule, open_store
 from monitor.delivery.channels.folder import FolderSettings
 from monitor.demo.broker import EmbeddedBroker
-from monitor.intake.summary import BatchSummary
+from monitor.intake.batch import BatchSummary
 from monitor.settings.load import load_settings
 from monitor.settings.places import shipped_folder
 from monitor.store.store import Store

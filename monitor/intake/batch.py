@@ -5,6 +5,7 @@ import threading
 import time
 from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
 from datetime import timedelta
 from operator import itemgetter
 
@@ -13,7 +14,6 @@ from monitor.intake.decode import CUT_SHORT, DecodedReading, Decoder
 from monitor.intake.follow import Stored, enter_readings
 from monitor.intake.inbox import BEGINNING, ArrivedMessage, Inbox, in_turns
 from monitor.intake.replay import replay_aside
-from monitor.intake.summary import BatchSummary
 from monitor.store.aside import KeptAside
 from monitor.store.store import Store
 
@@ -30,6 +30,17 @@ _FIRST_PAUSE_S = 0.5
 _LONGEST_PAUSE_S = 5.0
 _SIFT_AFTER = 3  # failures in a row: is it one message that the store will never take?
 _SAY_AGAIN_S = 600.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BatchSummary:
+    """What one committed batch brought."""
+
+    readings: int  # that were new
+    newest_ms: int | None  # latest time among its readings; None if it had none
+    oldest_ms: int | None  # earliest, likewise
+    sensors: frozenset[str]
+    aside: int  # messages kept aside, wholly or in part
 
 
 class Writer:

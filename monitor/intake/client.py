@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from monitor.clock import Clock, CorrectedClock, correctable_clock, from_ms, to_ms
-from monitor.intake.batch import Writer
+from monitor.intake.batch import BatchSummary, Writer
 from monitor.intake.broker import BrokerSettings
 from monitor.intake.connection import Connection
 from monitor.intake.decode import Decoder
@@ -13,7 +13,6 @@ from monitor.intake.drops import DropWatch
 from monitor.intake.inbox import Inbox
 from monitor.intake.mapping import Mapping
 from monitor.intake.own_clock import OwnClock
-from monitor.intake.summary import BatchSummary
 from monitor.intake.trust import TimePolicy, policy_of
 from monitor.intake.upkeep import IntakeUpkeep
 from monitor.store.store import Store

@@ -4,9 +4,8 @@ from datetime import datetime
 from typing import NamedTuple
 
 from monitor.clock import to_ms
-from monitor.intake.contrary import CONTRARY
 from monitor.intake.decode import CUT_SHORT, DecodedReading, Decoder
-from monitor.intake.follow import enter_readings
+from monitor.intake.follow import CONTRARY, enter_readings
 from monitor.intake.inbox import ArrivedMessage
 from monitor.store.store import Store
 

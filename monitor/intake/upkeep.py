@@ -4,11 +4,11 @@ import logging
 from collections.abc import Callable
 
 from monitor.clock import Clock, to_ms
+from monitor.intake.batch import BatchSummary
 from monitor.intake.decode import Decoder
 from monitor.intake.drops import DropWatch
 from monitor.intake.own_clock import OwnClock, Retiming
 from monitor.intake.replay import replay_aside
-from monitor.intake.summary import BatchSummary
 from monitor.store.store import Store, Transaction
 from monitor.yard.intake_fault import IntakeFaultKind
 from monitor.yard.reading import Channel, Flag

@@ -9,8 +9,7 @@ from pydantic import AfterValidator, Field, StringConstraints, model_validator
 from monitor.craft.kept import Craft, MeasuredLag, Stay
 from monitor.settings.faults import Block
 from monitor.settings.layup_form import EntryForm, Name, Note, in_zone
-from monitor.settings.quantities import Duration
-from monitor.settings.words import Id, Text
+from monitor.settings.words import Duration, Id, Text
 from monitor.yard.people import names_by_id, person_id
 from monitor.yard.space import Yard
 

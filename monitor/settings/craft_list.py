@@ -10,7 +10,7 @@ from typing import Any
 
 from monitor.craft.record import CraftRecord
 from monitor.errors import ConfigurationError, Fault
-from monitor.settings.file_text import read_text_file
+from monitor.settings.faults import read_text_file
 
 _NUMBER = re.compile(r"craft\[(\d+)\]\.?")
 _COLUMNS = ("id", "name", "profile", "arrived", "place")

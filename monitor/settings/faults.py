@@ -1,6 +1,7 @@
 """Turns what pydantic and tomllib complain about into faults that name file, key and remedy."""
 
 import difflib
+import stat
 import tomllib
 from pathlib import Path
 from typing import Any, TypeVar, get_args
@@ -9,8 +10,9 @@ from pydantic import BaseModel, ConfigDict, ValidationError
 from pydantic_core import ErrorDetails
 
 from monitor.errors import ConfigurationError, Fault, problem_and_remedy
-from monitor.settings.file_text import read_text_file
 from monitor.settings.words import PATTERNS_IN_WORDS
+
+_MOST_BYTES = 16 * 1024 * 1024  # a yard of 2,000 craft with ten years of work needs half of that
 
 Model = TypeVar("Model", bound=BaseModel)
 
@@ -157,3 +159,38 @@ def _block_in(annotation: Any) -> type[BaseModel] | None:  # noqa: ANN401  may b
     if isinstance(annotation, type) and issubclass(annotation, BaseModel):
         return annotation
     return next(filter(None, map(_block_in, get_args(annotation))), None)
+
+
+def read_text_file(path: Path) -> str:
+    """Read a file of UTF-8 text, with or without the mark that some editors put first.
+
+    Raises
+    ------
+    ConfigurationError
+        If it is missing, no plain file, too large, unreadable or no UTF-8; says what to do.
+    """
+
+    def file_fault(problem: str, remedy: str) -> ConfigurationError:
+        return ConfigurationError([Fault(file=str(path), key="", problem=problem, remedy=remedy)])
+
+    try:
+        with path.open("rb") as file:
+            if not stat.S_ISREG(path.stat().st_mode) and not stat.S_ISFIFO(path.stat().st_mode):
+                raise file_fault("it is no plain file", "Name a file.")
+            content = file.read(_MOST_BYTES + 1)
+    except FileNotFoundError as error:
+        raise file_fault("there is no such file", "Check the path, or copy an example.") from error
+    except OSError as error:
+        raise file_fault(
+            f"it cannot be read: {error.strerror}", "Let this user read the file."
+        ) from error
+    if len(content) > _MOST_BYTES:
+        raise file_fault(
+            f"it is larger than {_MOST_BYTES // 2**20} MB", "Name another file, or cut it in parts."
+        )
+    try:
+        return content.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise file_fault(
+            f"byte {error.start} is not UTF-8", "Save the file as UTF-8 text."
+        ) from error

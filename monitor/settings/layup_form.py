@@ -27,8 +27,7 @@ from monitor.craft.layup import ONE_LINE, SEVERAL_LINES, Act, LayupEntry, Liquid
 from monitor.craft.mixture import GLYCOLS, glycol_of
 from monitor.physics.antifreeze import mass_fraction_of_volume
 from monitor.settings.faults import Block
-from monitor.settings.quantities import quantity_validator
-from monitor.settings.words import Id, Text
+from monitor.settings.words import Id, Text, quantity_validator
 
 Name = Annotated[
     str,

@@ -25,12 +25,7 @@ from monitor.craft.profile import (
 )
 from monitor.errors import BadValueError, ConfigurationError, Fault
 from monitor.settings.faults import Block, check_content, one_of, read_toml
-from monitor.settings.quantities import (
-    Duration,
-    above_zero,
-    quantity_validator,
-)
-from monitor.settings.words import Id, Text
+from monitor.settings.words import Duration, Id, Text, above_zero, quantity_validator
 from monitor.units import CHARGE, HEAT_CAPACITY, LENGTH, VOLUME
 
 Mark = Literal["estimate", "measured"]

@@ -1,12 +1,13 @@
-"""Kinds of words that may stand in the files: ids, addresses, zones, times of day."""
+"""Kinds of values that may stand in the files: ids, addresses, zones, hours, quantities in SI."""
 
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-from pydantic import AfterValidator, Field, StringConstraints
+from pydantic import AfterValidator, BeforeValidator, Field, StringConstraints
 
 from monitor.craft.layup import ONE_LINE, SEVERAL_LINES
 from monitor.errors import BadValueError
+from monitor.units import DURATION, Dimension, parse_quantity
 
 
 def _check_zone(name: str) -> str:
@@ -81,3 +82,27 @@ Zone = Annotated[str, AfterValidator(_check_zone)]
 TimeOfDay = Annotated[str, StringConstraints(pattern=_TIME)]
 Port = Annotated[int, Field(ge=1, le=65535)]
 Weekday = Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"]
+
+
+def quantity_validator(dimension: Dimension) -> BeforeValidator:
+    """Take a text such as ``14floz`` only; a bare number has no unit and is refused."""
+
+    def take_text(value: Any) -> float:  # noqa: ANN401  a file may hold anything
+        if not isinstance(value, str):
+            raise BadValueError(
+                f"a {dimension.name} needs its unit",
+                f"write it like {dimension.example}",
+            )
+        return parse_quantity(value, dimension)
+
+    return BeforeValidator(take_text)
+
+
+def above_zero(value: float) -> float:
+    """Refuse nothing, and less than nothing."""
+    if not value > 0:
+        raise BadValueError("it must be above 0", "nothing is this small")
+    return value
+
+
+Duration = Annotated[float, quantity_validator(DURATION), AfterValidator(above_zero)]

@@ -9,8 +9,7 @@ from typing import Any
 from monitor.craft.acts import act_meant, fields_of
 from monitor.craft.fields import ENTERED_FIELDS
 from monitor.errors import ConfigurationError, Fault
-from monitor.settings.faults import one_of, read_toml
-from monitor.settings.file_text import read_text_file
+from monitor.settings.faults import one_of, read_text_file, read_toml
 
 SAME_AS = "same_as"
 CRAFT = "craft"

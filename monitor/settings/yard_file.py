@@ -13,7 +13,6 @@ from monitor.errors import BadValueError
 from monitor.intake.forecast.settings import Agency
 from monitor.physics.antifreeze import mass_fraction_of_volume
 from monitor.settings.faults import Block
-from monitor.settings.quantities import above_zero, quantity_validator
 from monitor.settings.telling import (
     AlarmBlock,
     AnnunciatorBlock,
@@ -34,6 +33,8 @@ from monitor.settings.words import (
     WebAddress,
     Weekday,
     Zone,
+    above_zero,
+    quantity_validator,
 )
 from monitor.units import STRENGTH, TEMPERATURE, VOLUME, TemperatureUnit, VolumeUnit
 from monitor.yard.calibration import Calibration, Point

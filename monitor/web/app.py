@@ -35,8 +35,8 @@ from monitor.reports.picture import read_picture
 from monitor.reports.sentences import OLD_AFTER
 from monitor.store.store import Store
 from monitor.typeset import typeset
+from monitor.web.access import CarefulHeaders
 from monitor.web.answer import answer_routes
-from monitor.web.headers import CarefulHeaders
 from monitor.web.health import Health, HealthReport, health_of
 from monitor.web.limits import LimitedBodies, LimitedCrowd
 from monitor.web.problems import handle_problems

@@ -26,9 +26,9 @@ from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.properties import Properties
 
 from monitor.clock import ReadingsClock, SystemClock, from_ms
+from monitor.intake.batch import BatchSummary
 from monitor.intake.broker import BrokerSettings
 from monitor.intake.client import Intake
-from monitor.intake.summary import BatchSummary
 from monitor.store.migrate import migrate
 from monitor.store.store import Store
 from monitor.yard.space import Sensor

@@ -4,7 +4,7 @@ import socket
 
 import pytest
 
-from monitor.delivery.service_manager import ServiceManager
+from monitor.delivery.signs import ServiceManager
 
 
 @pytest.mark.parametrize("abstract", [False, True])

@@ -6,10 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from monitor.intake.batch import Writer
+from monitor.intake.batch import BatchSummary, Writer
 from monitor.intake.decode import DecodedReading, Decoder
 from monitor.intake.inbox import ArrivedMessage, Inbox
-from monitor.intake.summary import BatchSummary
 from monitor.intake.trust import AS_THEY_COME, TimePolicy
 from monitor.store.migrate import migrate
 from monitor.store.store import Store

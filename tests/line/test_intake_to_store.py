@@ -13,10 +13,10 @@ import pytest
 from monitor.clock import SystemClock, to_ms
 from monitor.errors import BrokerError
 from monitor.intake import backlog
+from monitor.intake.batch import BatchSummary
 from monitor.intake.broker import BrokerSettings
 from monitor.intake.client import Intake
 from monitor.intake.session import check_broker
-from monitor.intake.summary import BatchSummary
 from monitor.store.migrate import migrate
 from monitor.store.store import Store
 from monitor.yard.reading import Channel, Flag

@@ -16,7 +16,7 @@ from paho.mqtt.enums import CallbackAPIVersion
 
 from monitor.clock import ReadingsClock, from_ms
 from monitor.daemon import Daemon, Schedule, open_store
-from monitor.intake.summary import BatchSummary
+from monitor.intake.batch import BatchSummary
 from monitor.settings.load import load_settings
 from tests.outside.weather import WeatherYear, weather_years
 from tests.real.need import wait_until

@@ -9,8 +9,8 @@ from fastapi.testclient import TestClient
 from monitor.clock import ReadingsClock
 from monitor.craft.chain_check import breaks_of
 from monitor.store.entering import take_in
+from monitor.web.access import bearer_of
 from monitor.web.api_layup import layup_router
-from monitor.web.token import bearer_of
 from monitor.wording import Wording
 from tests.craft.scene import EVE, SHELTERS, ZONE, library, twelve
 

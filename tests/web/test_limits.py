@@ -17,10 +17,10 @@ from hypothesis import strategies as st
 from monitor.clock import ReadingsClock
 from monitor.store.entering import take_in
 from monitor.web import limits
+from monitor.web.access import bearer_of, guarded_route
 from monitor.web.api_layup import layup_router
 from monitor.web.app import create_app
 from monitor.web.server import PageServer
-from monitor.web.token import bearer_of, guarded_route
 from monitor.wording import Wording
 from tests.craft.scene import EVE, SHELTERS, ZONE, library, twelve
 from tests.reports import kettlemoss as yard_of

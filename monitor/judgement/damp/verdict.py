@@ -80,8 +80,6 @@ def verdict_on(
         return _dew_verdict(air.now, dew, facts, inputs, metal_c) | {
             "severity": _severity_of(dew.film_g_m2, keeping)
         }
-    guess = 0.0 if probed else slow.share
-    likely = Certainty.POSSIBLE if guess > _GUESS_SHARE or not sure else Certainty.LIKELY
     # Dew and rime under the sky are the weather's: nothing to do, but for a bilge.
     asks = wet and (air.space.kind is not SpaceKind.OPEN or keeping.bilge_wet)
     return {
@@ -95,7 +93,7 @@ def verdict_on(
         "ends": _time_in(air.now, dry_h) if wet or film > DRY_G_M2 else None,
         "urgency": Urgency.IMMEDIATE if wet else Urgency.FUTURE,
         "severity": _severity_of(film if wet else 0.0, keeping),
-        "certainty": Certainty.OBSERVED if probed else likely,
+        "certainty": _certainty_of(slow, probed=probed, sure=sure),
         "cautions": (Caution.HEATERS,) if wet else (),
     }
 
@@ -118,6 +116,12 @@ def _dew_verdict(
         "certainty": Certainty.LIKELY if trusted else Certainty.POSSIBLE,
         "cautions": (Caution.HEATERS,),
     }
+
+
+def _certainty_of(slow: SurfaceCourse, *, probed: bool, sure: bool) -> Certainty:
+    if probed:
+        return Certainty.OBSERVED
+    return Certainty.POSSIBLE if slow.share > _GUESS_SHARE or not sure else Certainty.LIKELY
 
 
 def _severity_of(film_g_m2: float, keeping: Keeping) -> Severity:

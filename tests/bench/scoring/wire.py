@@ -17,10 +17,10 @@ from pathlib import Path
 import numpy as np
 
 from monitor.clock import ReadingsClock, from_ms
+from monitor.intake.batch import BatchSummary
 from monitor.intake.broker import BrokerSettings
 from monitor.intake.client import Intake
 from monitor.intake.quality import bounds_of, quality_flags
-from monitor.intake.summary import BatchSummary
 from monitor.store.store import Store
 from monitor.yard.reading import Channel
 from monitor.yard.space import Yard

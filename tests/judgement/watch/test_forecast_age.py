@@ -6,7 +6,7 @@ import pytest
 
 from monitor.clock import ReadingsClock
 from monitor.judgement.round import Round
-from monitor.judgement.watch.forecast_age import judge_forecast
+from monitor.judgement.watch.silence import judge_forecast
 from monitor.store.migrate import migrate
 from monitor.store.store import Store
 from monitor.yard.assessment import Hazard, Standing
