@@ -70,7 +70,7 @@ class Annunciator:
         self._client.loop_start()
 
     def stop(self) -> None:
-        """Say ``unknown`` and leave: from now on nobody watches."""
+        """Publish ``unknown`` and disconnect: from now on nothing is watched."""
         if self._connected:
             self._client.publish(
                 self._topic_of("state"), UNKNOWN, qos=1, retain=True
@@ -79,7 +79,7 @@ class Annunciator:
         self._client.loop_stop()
 
     def run_once(self, *, well: bool = True) -> bool:
-        """Bring the broker up to date; True if it had to be told.
+        """Publish the lamp's state where it has changed; True if it was published.
 
         Call it after each round of alarms, and now and then without one.
 

@@ -70,7 +70,7 @@ class Post:
             return sum(workers.map(lambda each: each(), work), start=PostSummary())
 
     def empty_unconfigured(self) -> PostSummary:
-        """Put off what is for channels that nobody has configured: they may be tomorrow."""
+        """Put off messages for channels that are not configured: they may be tomorrow."""
         with self._store.snapshot() as tx:
             due = set(tx.outbox.due_channels(self._clock.now())) - set(self.channels)
         for name in sorted(due - set(self._unconfigured)):

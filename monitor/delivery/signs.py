@@ -85,7 +85,7 @@ class SignsOfLife:
         self._service.notify_stopping()
 
     def stop(self, timeout: float) -> None:
-        """Show no more, and the lamp that nobody watches; wait so long [s] at most."""
+        """Stop, leave the lamp at ``unknown``, and wait so long [s] at most."""
         self._stopping.set()
         end = time.monotonic() + timeout
         for thread in self._threads:

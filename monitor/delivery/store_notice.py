@@ -1,4 +1,4 @@
-"""Tells the operators straight from memory that the store fails: no alarm of it could be kept.
+"""Tells the operators, from memory, that the store fails: no alarm of that could be stored.
 
 An alarm is a row, and so is its message. Where the store takes neither, the only thing that anybody
 can still be told is just that; it is said once, and again each half day while it lasts.
@@ -20,7 +20,7 @@ _TRY_AGAIN_AFTER_S = 60.0
 
 
 class StoreNotice:
-    """What was told of a failing store; forgotten once the store works again."""
+    """Notices of a failing store that have been sent; reset once the store works again."""
 
     def __init__(
         self,
@@ -48,7 +48,7 @@ class StoreNotice:
         self._due_s: dict[tuple[str, str], float] = {}  # by person and channel
 
     def run_once(self) -> None:
-        """Tell whoever is due; it takes as long as the channels do."""
+        """Send the notices that are due; takes as long as the channels do."""
         failure = self._failure()
         if not failure:
             self._due_s.clear()

@@ -252,7 +252,7 @@ class Writer:
     def _shorten_flood(
         self, aside: list[tuple[ArrivedMessage, str]]
     ) -> list[tuple[ArrivedMessage, str]]:
-        """Of a flood that nobody can read, the first messages whole, of the others the beginning.
+        """Of a flood of unreadable messages, the first ones whole, the beginnings of the rest.
 
         To write all of it would hold up good readings by minutes. What can be read stays whole: its
         sensor may become known.

@@ -1,4 +1,4 @@
-"""One captured message, read step by step and told in words: to try a mapping before it is used."""
+"""Explains how one captured message is read, to try a mapping before it is used."""
 
 from typing import NamedTuple
 
@@ -16,7 +16,7 @@ class Explained(NamedTuple):
 
 
 def explain_message(decoder: Decoder, topic: str, payload: bytes, arrived_ms: int) -> Explained:
-    """Say how a message is read, which readings it gives, and what of it is kept aside."""
+    """Explain how a message is read: its readings, and what is kept aside and why."""
     message = ArrivedMessage(topic, payload, arrived_ms, True, 0, 0, 0)
     mapping = decoder.mapping_for(topic)
     lines = [

@@ -117,7 +117,7 @@ class Blame(NamedTuple):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Retiming:
-    """Times told by a wrong clock, and by how much they were wrong."""
+    """Times stamped by a wrong clock, and its error."""
 
     by_s: float  # later
     since: datetime  # by the wrong clock: from when on it was not known to be right
@@ -161,7 +161,7 @@ class OwnClock:
         self._witnesses.hear_clock(sensor, newest_s - message.arrived_ms / 1000, newest_s)
 
     def may_blame(self) -> bool:
-        """Whether a sensor that is apart from us may be taken for the one that is wrong."""
+        """Whether a sensor whose clock differs from ours may count as the wrong one."""
         if self._sensors <= 1 or self._witnesses.any_agrees or self._kernel_says() is True:
             return True
         now_s = self._clock.elapsed_s()
@@ -190,7 +190,7 @@ class OwnClock:
         ]
 
     def put_right(self) -> bool:
-        """Correct our clock where most sensors are apart from it by one amount; True if so."""
+        """Correct our clock where most sensors differ from it by the same amount; True if so."""
         self._notice_setting()
         by_s = self._witnesses.common_s() if self._witnesses.any_apart else None
         if by_s is None or self._kernel_says() is True:

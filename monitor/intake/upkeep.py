@@ -1,4 +1,4 @@
-"""What intake keeps between batches: our clock, times told by a wrong one, the broker's drops."""
+"""Upkeep of intake between batches: our clock, times stamped by a wrong one, broker drops."""
 
 import logging
 from collections.abc import Callable
@@ -76,7 +76,7 @@ class IntakeUpkeep:
             )
 
     def _keep_fault(self, own: OwnClock) -> None:
-        """Keep in the store by how much our clock is wrong, for whoever tells people."""
+        """Store the error of our clock, for the alarms."""
         kind = IntakeFaultKind.OWN_CLOCK
         if self._kept_ahead_s is None:
             with self._store.snapshot() as tx:

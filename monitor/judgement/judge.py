@@ -174,7 +174,7 @@ def _judge_all(at: PreparedInputs, earlier: Sequence[Assessment]) -> list[Assess
 
 
 def _judge_air(inputs: YardInputs, space: str, damp: Sequence[Assessment]) -> list[Assessment]:
-    """Judge a space's air, and whether what its sensors say of it can be believed."""
+    """Judge a space's air, and its sensors where they contradict each other or lie off."""
     air = inputs.airs[space]
     metal_c = min((one.now_c for one in damp if isfinite(one.now_c)), default=inf)
     dryness = Dryness(

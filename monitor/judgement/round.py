@@ -35,7 +35,7 @@ class RoundSummary:
 
 
 class Round:
-    """Judges the yard as often as it is told to."""
+    """Judges the yard at each call of `run`, and carries the round before over."""
 
     def __init__(
         self,

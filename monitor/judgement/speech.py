@@ -1,4 +1,4 @@
-"""How a judgement's sentences write times and quantities: kept for whoever will read them."""
+"""Words of a round of judgement: times by the yard's clock, quantities kept as SI."""
 
 from dataclasses import dataclass
 from datetime import datetime

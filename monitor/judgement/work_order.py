@@ -1,4 +1,4 @@
-"""Which act comes first: the whole yard's work in order, and what of it a crew can still do."""
+"""Order of the whole yard's acts, and which of them a crew of two can still make in time."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace

@@ -66,7 +66,7 @@ def _checked_records(
     profiles: Mapping[str, Profile],
     on_record: Mapping[str, CraftRecord] | None,
 ) -> tuple[CraftRecord, ...]:
-    """The craft that a file's content says; every fault of it at once."""
+    """Records of the craft in a file's content; raises all of its faults at once."""
     known = on_record or {}
     file = check_content(CraftFile, content, path)
     faults: list[Fault] = list(_duplicate_names(file, path))
@@ -210,7 +210,7 @@ def _faults_of_work(
     here: str,
     names: Mapping[str, str],
 ) -> Iterable[Fault]:
-    """What is wrong with the work of one craft; ``old``: ids on record, None where nobody knows."""
+    """Faults of the work of one craft; ``old``: ids on record, None where they are not known."""
     entries = record.entries
     ids = {entry.id for entry in entries}
     whole = replace(record, entries=entries + tuple(one for one in on_file if one.id not in ids))

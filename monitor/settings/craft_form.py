@@ -112,7 +112,7 @@ def craft_of_block(block: CraftBlock, yard: Yard) -> Craft:
 
 
 def stays_of_block(block: CraftBlock, yard: Yard) -> Iterator[Stay]:
-    """Where it stood, as a block tells it; times without an offset are the yard's own."""
+    """Stays of a craft by its block; times without an offset are in the yard's zone."""
     for stay in block.stays:
         space, _, berth = stay.place.partition("/")
         yield Stay(

@@ -18,7 +18,7 @@ Model = TypeVar("Model", bound=BaseModel)
 
 
 class Block(BaseModel):
-    """A table of a configuration file: a key that nobody reads is an error, not a comment."""
+    """A table of a configuration file; an unknown key is an error."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 

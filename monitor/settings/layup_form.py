@@ -88,7 +88,7 @@ def _range_validator(field: EntryField) -> Any:  # noqa: ANN401
 
 
 def _fields_in(*parts: str, needed: frozenset[str]) -> dict[str, Any]:
-    """Fields of the table as pydantic takes them; None where nobody said."""
+    """Fields of the table as pydantic takes them; None where left out."""
     found: dict[str, Any] = {}
     for field in FIELDS:
         if field.part not in parts or field.path == "craft":
@@ -123,7 +123,7 @@ class ProductForm(_product_fields):
         strength: float | None
 
     def path_values(self) -> Iterator[tuple[str, object]]:
-        """What was said of it, by path; its strength by mass."""
+        """Values that were given, by path; the strength as a mass fraction."""
         for field in FIELDS:
             if field.part == "product":
                 yield field.path, getattr(self, field.file_key)

@@ -107,7 +107,7 @@ class WantBlock(Block):
 
 
 class ProfileFile(Block):
-    """A whole profile, after what it extends and carries has been put in."""
+    """A complete profile, with everything that it extends and carries merged in."""
 
     name: Text
     fuel: FuelSystem = FuelSystem.NONE

@@ -30,7 +30,7 @@ _SIZE = re.compile(r"\b(size|length|too (large|big|long))\b")
 
 
 def is_final_for_recipient(code: int, answer: bytes) -> bool:
-    """Whether nobody has the address that RCPT named, so that no later try can succeed.
+    """Whether the address that RCPT named does not exist, so that no later try can succeed.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""Takes an agency's JSON apart, and says what is wrong with it where it is wrong."""
+"""Parses an agency's JSON; errors name the member that is missing or wrong."""
 
 import json
 import re

@@ -43,7 +43,7 @@ TEST_AT = 0.5  # half a charge freezes at -25 °C: before that somebody has to l
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LastKnown:
-    """A charge that was once told by a voltage."""
+    """A charge that a voltage showed at one time."""
 
     at: datetime
     fraction: float
@@ -137,7 +137,7 @@ def charge_by_record(
 
 
 def _last_known(battery: Battery, heard: LastKnown | None) -> LastKnown | None:
-    """The newer of the voltage on record and of what its maintainer last told."""
+    """The newer of the voltage on record and the charge by its maintainer."""
     if battery.rested_v is None or battery.rested_at is None:
         return heard
     told = charge_from_rested_voltage(battery.rested_v, battery.chemistry.value).fraction
@@ -174,7 +174,7 @@ def batteries_before(earlier: Iterable[Assessment]) -> dict[str, BatteryMemory]:
 
 
 def last_heard(before: BatteryMemory) -> LastKnown | None:
-    """The charge that a maintainer last told, as far as earlier rounds remember it."""
+    """Charge by the maintainer's last voltage, as earlier rounds remember it."""
     if before.charge_known_at is None or not isfinite(before.charge_known_fraction):
         return None
     return LastKnown(

@@ -134,7 +134,7 @@ def _float_voltage_off(
 
 
 def _in_phases_since(hours: Floats, phases: NDArray[np.int8], these: frozenset[Phase]) -> float:
-    """From when on it has been in these phases; a time that it told nothing does not end them."""
+    """Hour since which it has been in these phases; gaps in the readings do not end them."""
     others = np.flatnonzero(~np.isin(phases, [*these, Phase.UNKNOWN]))
     return float(hours[others[-1]] if others.size else hours[0])
 

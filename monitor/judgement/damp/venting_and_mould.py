@@ -1,4 +1,4 @@
-"""Whether opening a space up dries it or wets it, and how long mould has had what it needs."""
+"""Whether opening a space dries or wets it, and the mould index of its past weeks."""
 
 from collections.abc import Iterable, Mapping
 from datetime import timedelta

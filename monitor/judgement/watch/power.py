@@ -37,7 +37,7 @@ _FRESH = timedelta(minutes=30)
 
 @dataclass(frozen=True, slots=True)
 class _Heard:
-    """When one sensor was last heard, and how far apart its readings come."""
+    """When one sensor was last heard, and the interval of its readings."""
 
     last_ms: int
     pace_s: float
