@@ -12,8 +12,8 @@ pytest_plugins = [
     "tests.real.postgres",
 ]
 
-# A commit is tried on the same examples each time, so that a failure is of that commit; new ones
-# are looked for at night, by whoever has the time to follow what they find.
+# A commit is tried on the same examples each time, so that a failure is of that commit; many new
+# ones are tried at night, by whoever has the time to follow what they find.
 settings.register_profile("commit", derandomize=True, deadline=None)
-settings.register_profile("nightly", deadline=None, print_blob=True)
+settings.register_profile("nightly", deadline=None, print_blob=True, max_examples=2000)
 settings.load_profile(os.environ.get("PROPERTIES", "commit"))

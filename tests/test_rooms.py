@@ -64,13 +64,14 @@ def test_the_daemon_starts_without_the_libraries_of_reports_and_replays():
     assert loaded & HEAVY == set()
 
 
-@pytest.mark.parametrize("path", MODULES, ids=named)
-def test_a_module_says_in_its_first_line_what_lives_there(path):
-    tree = ast.parse(path.read_text(encoding="utf-8"))
-    said = ast.get_docstring(tree)
-    assert said, f"{named(path)} opens without a sentence"
-    assert isinstance(tree.body[0], ast.Expr)
-    assert tree.body[0].lineno == 1
+def opens_with_a_sentence(path: Path) -> bool:
+    body = ast.parse(path.read_text(encoding="utf-8")).body
+    first = body[0].value if body and isinstance(body[0], ast.Expr) else None
+    return isinstance(first, ast.Constant) and isinstance(first.value, str) and first.lineno == 1
+
+
+def test_every_module_says_in_its_first_line_what_lives_there():
+    assert [named(path) for path in MODULES if not opens_with_a_sentence(path)] == []
 
 
 def test_packages_hold_a_sentence_and_no_code():
