@@ -70,7 +70,7 @@ def test_work_moves_and_every_version_of_a_craft_are_links_of_one_chain(filled):
 
 CHANGES = {
     "an entry's words": (
-        "UPDATE layup_entries SET body = replace(body, 'Ines Aldaz', 'Tom Varga')"
+        "UPDATE layup_entries SET body = replace(body, 'operator', 'mechanic')"
         " WHERE craft_id = 'k1' AND number = 4",
         ("entry", "changed"),
     ),
