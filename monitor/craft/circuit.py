@@ -35,7 +35,7 @@ class Circuit:
     """Where water stays in a craft, and how fast cold reaches it.
 
     Invariants: every figure is positive; the short end of the time constant is not above the
-    long end. Frost is judged with the short end, damp with the long one.
+    long end. Frost is judged with lags all over the range, damp with the long end.
     """
 
     id: str  # unique within the craft: ``port-cylinder-passages``
