@@ -14,7 +14,7 @@ from tests.bench.winters.rivals import (
     trial_chance,
     trial_members,
 )
-from tests.bench.winters.truth import LIKE, STEP_H, Truth
+from tests.bench.winters.truth import LIKE, STEP_H, Truth, true_lags_h
 
 _WARNS = frozenset({"exposed", "icing", "solid", "suspect"})
 _NOON_H = 36  # after the day's begin: until then a night counts
@@ -94,7 +94,11 @@ def ice_cases(
         low.happened_c,
         np.array([air[_step(day, hour)] for day in days]),
     )
-    use = np.isfinite(froze) & (begun > 0.0) & low.scored
+    lags = true_lags_h(part)
+    thawed = np.array(
+        [not _ice_left(air, bodies[n % LIKE], _step(n, hour), lags[n % LIKE]) for n in days]
+    )
+    use = np.isfinite(froze) & (begun > 0.0) & thawed & low.scored
     said, was = ([each.parts[space, part] for each in some] for some in (asked, today))
     trial = [
         trial_chance(members[n], air, _step(day, hour), part, hour) if use[n] else np.nan
@@ -113,6 +117,20 @@ def ice_cases(
         today_warned=np.array([one.standing in _WARNS for one in was])[use],
         above_until_noon=(lows > 0.0)[use],
     )
+
+
+def _ice_left(air_c: np.ndarray, body_c: np.ndarray, now: int, lag_h: float) -> bool:
+    """Whether ice of the last days still melts, though the metal alone would be above 0 °C.
+
+    Ice grows and melts by the air's degree-hours, up to what a third of a litre in 20 kJ/K holds:
+    100 kJ, five times the lag in K h.
+    """
+    ice = 0.0
+    back = slice(max(now - round(96.0 / STEP_H), 0), now + 1)
+    for air, body in zip(air_c[back].tolist(), body_c[back].tolist(), strict=True):
+        if ice > 0.0 or body <= 0.0:
+            ice = min(max(ice - air * STEP_H, 0.0), 5.0 * lag_h)
+    return ice > 0.0
 
 
 def _step(day: int, hour: int) -> int:
