@@ -1,7 +1,7 @@
 """A craft's rows as they stand in the store, and a place where they are not what was written."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from enum import StrEnum
 from typing import Any
@@ -10,6 +10,7 @@ _PAPER = (
     "Compare it with a backup of the store and with the paper, and enter what is true, as a"
     " correction where it is of an entry; do not rely on what stands there now."
 )
+_CONFIRM = " Then say so with `laidup layup confirm`; until then nothing of this craft counts."
 
 
 class Tampering(StrEnum):
@@ -91,7 +92,8 @@ def break_of(
     number: int | None = None,
     remedy: str = _PAPER,
 ) -> Break:
-    """Make a break whose words begin with the part that it is about."""
-    return Break(
+    """Make a break of a craft whose words begin with the part that it is about."""
+    found = Break(
         craft=craft, part=part, what=what, words=f"{part} {words}", remedy=remedy, number=number
     )
+    return found if found.entry_stands else replace(found, remedy=remedy + _CONFIRM)

@@ -44,20 +44,24 @@ def breaks_of(chain: StoredChain) -> tuple[Break, ...]:
 def open_breaks_of(chain: StoredChain) -> tuple[Break, ...]:
     """Breaks that nobody has answered, so that nothing of the record can count.
 
-    Work that was entered behind a break marks it, and whoever entered it was told. An entry that
-    is not what was written counts on, marked or not, until another replaces it.
+    Work that is entered behind a break marks it and answers nothing, whoever enters it. An entry
+    that is not what was written is answered by another that replaces it; all else, of which
+    nothing is left to replace, by a person's word that the record was compared with the paper.
     """
+    bodies = _read_bodies(chain)
     replaced = {
         said.get("replaces")
-        for body in _read_bodies(chain).values()
+        for body in bodies.values()
         if isinstance(said := body.get(LinkKind.ENTRY), dict)
     }
-    return tuple(
-        one
-        for one in breaks_of(chain)
-        if one.known_since is None
-        or (one.entry_stands and one.part.removeprefix("entry ") not in replaced)
-    )
+    confirmed = _confirmed(bodies)
+
+    def answered(one: Break) -> bool:
+        if one.entry_stands:
+            return one.known_since is not None and one.part.removeprefix("entry ") in replaced
+        return one.key in confirmed
+
+    return tuple(one for one in breaks_of(chain) if not answered(one))
 
 
 def _with_act(one: Break, bodies: Mapping[int, dict[str, Any]]) -> str:
@@ -210,3 +214,13 @@ def _marked(bodies: Mapping[int, dict[str, Any]]) -> dict[str, datetime]:
             for key in content.get("found", ()):
                 known.setdefault(key, datetime.fromisoformat(said["written_at"]))
     return known
+
+
+def _confirmed(bodies: Mapping[int, dict[str, Any]]) -> set[str]:
+    """Breaks of which a person said that the record was compared with the paper."""
+    found: set[str] = set()
+    for said in bodies.values():
+        content = said.get(LinkKind.BREAK)
+        if isinstance(content, dict) and content.get("compared_by"):
+            found.update(content.get("found", ()))
+    return found

@@ -74,6 +74,14 @@ class Chain:
         self._connection.execute(insert(record_links), rows)
         return links
 
+    def mark_compared(self, craft_id: str, found: Collection[Break], by: str, at: datetime) -> None:
+        """Write a person's word that the record was compared with the paper where it broke."""
+        number, before = _end(self.stored([craft_id])[craft_id])
+        said = {"found": [one.key for one in found], "compared_by": by}
+        link = chain_link(LinkKind.BREAK, said, number + 1, at, before)
+        row = self._row(craft_id, link, self._next_position())
+        self._connection.execute(insert(record_links), [row])
+
     def of(self, craft_id: str) -> list[Link]:
         """A craft's chain, in order, as it stands in the store."""
         chain = self.stored([craft_id]).get(craft_id, StoredChain(craft=craft_id))

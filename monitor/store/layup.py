@@ -8,7 +8,9 @@ from sqlalchemy import Connection, Row, select
 
 from monitor.clock import from_ms
 from monitor.craft.account import Iced
+from monitor.craft.breaks import Break
 from monitor.craft.canonical import entry_of
+from monitor.craft.chain_check import open_breaks_of
 from monitor.craft.kept import Craft, Stay
 from monitor.craft.layup import LayupEntry
 from monitor.craft.links import Link
@@ -102,6 +104,22 @@ class Layup:
         added = self._entries.append(several, written_at)
         self.breaks.look_again({one.craft for one in several}, written_at)
         return added
+
+    def confirm_breaks(self, craft_id: str, by: str, at: datetime) -> tuple[Break, ...]:
+        """Enter that a person compared a broken record with the paper.
+
+        Returns
+        -------
+        tuple of Break
+            What stays open: entries that another entry must replace.
+        """
+        chain = self.chain.stored([craft_id])[craft_id]
+        confirmed = [one for one in open_breaks_of(chain) if not one.entry_stands]
+        if confirmed:
+            self.chain.mark_compared(craft_id, confirmed, by, at)
+        left = self.chain.stored([craft_id])[craft_id]
+        self.breaks.put([craft_id], self.breaks.check([craft_id]), at)
+        return open_breaks_of(left)
 
     def record(self, craft_id: str, profiles: Mapping[str, Profile]) -> CraftRecord | None:
         """All that is on record about one craft; None if there is none of that id."""

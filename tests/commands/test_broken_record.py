@@ -2,12 +2,14 @@
 
 import sqlite3
 from contextlib import closing
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import pytest
 
 from monitor.alarms.round import AlarmRound
 from monitor.clock import ReadingsClock, SystemClock
+from monitor.craft.layup import Act, LayupEntry
 from monitor.daemon import Daemon
 from monitor.judgement.craft_in_care import CraftInCare
 from monitor.judgement.round import Round
@@ -140,3 +142,48 @@ def test_other_work_leaves_it_broken_and_a_correction_of_the_entry_answers_it(co
     assert teal.protection["water-box"].ice_point_c < 0.0
     check(config)
     assert not in_care(config, SystemClock())["k1"].unreadable
+
+
+def test_a_deleted_entry_counts_against_the_craft_until_a_person_has_compared_it(config, capsys):
+    at = ("--config", str(config))
+    tamper(config, GONE)
+    check(config)
+    cover = ("--act", "cover-fitted", "--at", "now", "--by", "ines")
+    assert laidup("layup", "add", "k12", *cover, *at) == 0
+    assert in_care(config, SystemClock())["k12"].unreadable
+    assert laidup("layup", "confirm", "k12", "--by", "ines", *at) == 1
+    told = capsys.readouterr().out
+    assert "was written as link" in told
+    assert "Nothing was entered" in told
+    assert in_care(config, SystemClock())["k12"].unreadable
+    assert laidup("layup", "confirm", "k12", "--by", "ines", "--compared", *at) == 0
+    assert "Compared: " in capsys.readouterr().out
+    assert not in_care(config, SystemClock())["k12"].unreadable
+    check(config)
+    assert not in_care(config, SystemClock())["k12"].unreadable
+    assert laidup("verify", *at) == 1
+
+
+def test_new_work_of_a_craft_file_answers_no_deleted_entry(config):
+    settings = load_settings(config)
+    tamper(config, GONE)
+    new = LayupEntry(
+        id="cover", craft="k12", at=NOW - timedelta(hours=1), by="ines", act=Act.COVER_FITTED
+    )
+    with closing(opened(config)) as store:
+        with store.snapshot() as tx:
+            k12 = tx.layup.record("k12", settings.profiles)
+        filed = replace(settings, craft=(replace(k12, entries=(*k12.entries, new)),))
+        Daemon(filed, store, SystemClock())
+        with store.snapshot() as tx:
+            assert new.id in {one.id for one in tx.layup.entries("k12")}
+            assert list(tx.layup.breaks.words()) == ["k12"]
+
+
+def test_a_changed_entry_is_not_answered_by_the_word_that_it_was_compared(config, capsys):
+    at = ("--config", str(config))
+    tamper(config, MORE)
+    check(config)
+    assert laidup("layup", "confirm", "k1", "--by", "ines", "--compared", *at) == 1
+    assert "Still open: entry" in capsys.readouterr().out
+    assert in_care(config, SystemClock())["k1"].unreadable

@@ -10,6 +10,7 @@ from datetime import UTC, datetime
 from monitor.commands.berths import berth_faults
 from monitor.commands.layup import add as layup_add
 from monitor.commands.layup import change as layup_change
+from monitor.commands.layup import confirm as layup_confirm
 from monitor.commands.layup import listing as layup_list
 from monitor.commands.layup import plan as layup_plan
 from monitor.commands.layup import tables as layup_tables
@@ -40,6 +41,7 @@ def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") 
     verbs = parser.add_subparsers(metavar="VERB", required=True)
     layup_add.add_verb(verbs)
     layup_change.add_verbs(verbs)
+    layup_confirm.add_verb(verbs)
     _add_move(verbs)
     listed = _add_verb(
         verbs, "list", _show_list, "every craft and what it holds; for one craft, its record"
