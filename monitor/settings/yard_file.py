@@ -71,11 +71,10 @@ class LossesBlock(Block):
 
     metal: Annotated[float, Field(ge=1)] = 20.0
     fittings: Annotated[float, Field(ge=1)] = 10.0
-    battery: Annotated[float, Field(ge=1)] = 5.0
 
     def to_losses(self) -> Losses:
         """The same as the judgement takes it."""
-        return Losses(metal=self.metal, fittings=self.fittings, battery=self.battery)
+        return Losses(metal=self.metal, fittings=self.fittings)
 
 
 class StoreBlock(Block):

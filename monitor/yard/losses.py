@@ -18,16 +18,15 @@ class Losses:
 
     Defaults are estimates of yard practice, no source: draining a circuit is an evening's hour for
     two people; a cracked block or head costs a new engine or a winter's rebuild; plastic and
-    rubber a part and an afternoon; a frozen battery its price.
+    rubber a part and an afternoon.
     """
 
     metal: float = 20.0  # blocks, heads, gearcases, coolers: they crack at first ice
     fittings: float = 10.0  # pumps, hoses, filters of plastic and rubber
-    battery: float = 5.0
 
     def __post_init__(self) -> None:
         """Refuse a loss that is worth less than the work against it."""
-        for name in ("metal", "fittings", "battery"):
+        for name in ("metal", "fittings"):
             if not getattr(self, name) >= 1.0:
                 raise ValueError(
                     f"losses: {name} is {getattr(self, name)}; a loss is worth one evening's work"
