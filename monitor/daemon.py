@@ -51,6 +51,7 @@ from monitor.web.server import PageServer
 from monitor.wording import SI, Wording
 from monitor.yard.people import names_by_id
 from monitor.yard.record_view import shelters
+from monitor.yard.store_condition import StoreCondition
 
 log = logging.getLogger("laidup")
 
@@ -146,7 +147,7 @@ class Daemon:
             clock,
             definitions=settings.definitions,
             answers=answers,
-            condition=lambda: self._upkeep.condition,
+            condition=self._store_condition,
         )
         self._all_well = AllWell(store, yard, clock)
         self._turning = Turning(
@@ -382,6 +383,9 @@ class Daemon:
     def _look_after_once(self) -> None:
         self._upkeep.run_once()
         self._record_upkeep.run_once()
+
+    def _store_condition(self) -> StoreCondition:
+        return replace(self._upkeep.condition, rewritten=self._record_upkeep.rewritten)
 
     def _give_notice(self) -> None:
         """Tell the operators where the store fails, for then no alarm can."""

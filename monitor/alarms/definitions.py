@@ -416,6 +416,17 @@ _ALL = (
         act="Put the last good copy of the store in its place.",
     ),
     Definition(
+        cause="record-rewritten",
+        topic=Topic.SILENCE,
+        hazard=Hazard.STORE,
+        standings=frozenset({Standing.REWRITTEN}),
+        tells=_OPERATOR,
+        priority=Priority.HIGH,
+        on_delay=_h(0),
+        off_delay=_h(0),
+        act="Compare the store with a backup, with the mails since and with the paper.",
+    ),
+    Definition(
         cause="path-failed",
         topic=Topic.PATH,
         hazard=Hazard.SILENCE,

@@ -1,4 +1,4 @@
-"""Whether the store can go on: room on its disk, and a sound file, are causes of alarm."""
+"""Whether the store can go on: room on its disk, a sound file, a whole record."""
 
 from datetime import datetime, timedelta
 from math import isinf
@@ -12,7 +12,7 @@ from monitor.yard.assessment import (
     Subject,
     Urgency,
 )
-from monitor.yard.facts import DamageFacts, RoomFacts
+from monitor.yard.facts import DamageFacts, RewrittenFacts, RoomFacts
 from monitor.yard.space import Yard
 from monitor.yard.store_condition import StoreCondition
 
@@ -24,6 +24,8 @@ def judge_store(condition: StoreCondition, yard: Yard, now: datetime) -> list[As
         judged.append(_room(condition, yard, now))
     if condition.damage:
         judged.append(_damage(condition, yard, now))
+    if condition.rewritten:
+        judged.append(_rewritten(condition, yard, now))
     return judged
 
 
@@ -56,6 +58,20 @@ def _damage(condition: StoreCondition, yard: Yard, now: datetime) -> Assessment:
         facts=DamageFacts(says=condition.damage),
         calls_for_act=True,
         urgency=Urgency.IMMEDIATE,
+        severity=Severity.SEVERE,
+        certainty=Certainty.OBSERVED,
+    )
+
+
+def _rewritten(condition: StoreCondition, yard: Yard, now: datetime) -> Assessment:
+    return Assessment(
+        subject=Subject(yard.id, "", "lay-up record"),
+        hazard=Hazard.STORE,
+        standing=Standing.REWRITTEN,
+        at=now,
+        facts=RewrittenFacts(says=condition.rewritten),
+        calls_for_act=True,
+        urgency=Urgency.EXPECTED,
         severity=Severity.SEVERE,
         certainty=Certainty.OBSERVED,
     )

@@ -30,6 +30,7 @@ CAUSE_TITLES: Mapping[str, str] = {
     "disk-filling": "Little room on the disk",
     "disk-full": "The disk is full",
     "store-damaged": "The store is damaged",
+    "record-rewritten": "The lay-up record was cut or rewritten",
     "path-failed": "Messages do not get through",
 }
 _AHEAD = {"sweat": "Metal will sweat"}  # as a forecast has it come

@@ -32,6 +32,7 @@ from monitor.yard.facts import (
     PathFacts,
     PowerFacts,
     RecordFacts,
+    RewrittenFacts,
     RoomFacts,
     SensingFacts,
     SilenceFacts,
@@ -121,6 +122,10 @@ _WORDS_OF: Mapping[type, _Words] = {
     DamageFacts: _Words(
         basis=lambda facts, _s, _n, _w: store_condition.damage_basis(facts),
         act=lambda _f, _s, _n, _w: store_condition.MEND,
+    ),
+    RewrittenFacts: _Words(
+        basis=lambda facts, _s, _n, _w: store_condition.rewritten_basis(facts),
+        act=lambda _f, _s, _n, _w: store_condition.COMPARE,
     ),
     RecordFacts: _Words(
         basis=record.record_basis,

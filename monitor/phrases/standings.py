@@ -85,6 +85,7 @@ _WORST_FIRST = (
     _row(_H.SILENCE, _S.LOST, news=2, minutes=10.0),  # a path by which people are told
     _row(_H.DISK, _S.FULL, word="the disk is full"),
     _row(_H.STORE, _S.DAMAGED, word="the store is damaged"),
+    _row(_H.STORE, _S.REWRITTEN, word="the lay-up record was cut or rewritten"),
     _row(_H.OWN_CLOCK, _S.CLOCK_WRONG, word="laidup's clock is wrong"),
     _row(_H.BROKER, _S.DROPPED, word="broker drops messages"),
     _row(_H.RECORD, _S.UNREADABLE, word="record cannot be read", news=2),

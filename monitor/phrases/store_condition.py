@@ -3,7 +3,7 @@
 from math import isinf
 
 from monitor.wording import Wording
-from monitor.yard.facts import DamageFacts, RoomFacts
+from monitor.yard.facts import DamageFacts, RewrittenFacts, RoomFacts
 from monitor.yard.store_condition import StoreCondition
 
 _LONG_DAYS = 366.0
@@ -15,6 +15,11 @@ MEND = (
     "Stop laidup and keep a copy of the file as it is. Put your last good copy in its place, or"
     " save what can be read with `sqlite3 OLD .dump | sed 's/^ROLLBACK/COMMIT/' | sqlite3 NEW`,"
     " and check the disk (README, The store)."
+)
+COMPARE = (
+    "Compare the store with a backup, with the mails since and with the paper, and enter again what"
+    " is missing; until then rely on no lay-up of which you are not sure. `laidup verify` says all"
+    " of it. If an older backup was put back, that is why."
 )
 
 
@@ -39,6 +44,11 @@ def damage_basis(facts: DamageFacts) -> str:
         f"The file that laidup keeps everything in is damaged: {facts.says}. What was written there"
         " may be lost, and what comes may not be stored."
     )
+
+
+def rewritten_basis(facts: RewrittenFacts) -> str:
+    """Where the lay-up record of the yard is not what was written."""
+    return f"The lay-up record in the store is not what was written. {facts.says}."
 
 
 def store_lines(condition: StoreCondition) -> list[str]:

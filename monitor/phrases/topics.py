@@ -101,9 +101,9 @@ _OF_HAZARD = {
     ),
     Hazard.STORE: TopicWords(
         "Store damaged",
-        "The file that laidup keeps everything in is damaged",
-        "The file that laidup keeps everything in is damaged",
-        "the store's file is sound again",
+        "What laidup keeps in its store is damaged",
+        "What laidup keeps in its store is damaged",
+        "the store is sound again",
     ),
     Hazard.FORECAST: TopicWords(
         "Public forecast is old",

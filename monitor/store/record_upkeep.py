@@ -1,10 +1,11 @@
-"""Checks every craft's chain at the start and once a day, so that a break is told of by itself."""
+"""Checks the whole record at the start and once a day, so that a break is told of by itself."""
 
 import logging
 from datetime import timedelta
 
 from monitor.clock import Clock
 from monitor.store.store import Store
+from monitor.store.verifying import words_of_yard_breaks
 
 log = logging.getLogger("laidup.store")
 
@@ -18,6 +19,12 @@ class RecordUpkeep:
     def __init__(self, store: Store, clock: Clock) -> None:
         self._store, self._clock = store, clock
         self._checked_s: float | None = None
+        self._rewritten = ""
+
+    @property
+    def rewritten(self) -> str:
+        """Where the last check found the yard's record cut or rewritten; empty: nowhere."""
+        return self._rewritten
 
     def run_once(self) -> None:
         """Check the whole record if a day has passed since the last time.
@@ -32,6 +39,10 @@ class RecordUpkeep:
             return
         with self._store.snapshot() as tx:
             ids = tx.layup.chain.craft_ids()
+            rewritten = words_of_yard_breaks(tx)
+        if rewritten and rewritten != self._rewritten:
+            log.error("The lay-up record is not what was written: %s", rewritten)
+        self._rewritten = rewritten
         for start in range(0, len(ids), _AT_ONCE):
             some = ids[start : start + _AT_ONCE]
             with self._store.snapshot() as tx:

@@ -54,7 +54,7 @@ def verify_record(
     until = None if within is None else time.monotonic() + within.total_seconds()
     chain = tx.layup.chain
     places = chain.places()
-    found = [*_gaps(places), *_unfit_heads(tx, places, kept)]
+    found = _breaks_of_yard(tx, places, kept)
     ids = chain.craft_ids()
     checked = 0
     for start in range(0, len(ids), _AT_ONCE):
@@ -78,6 +78,22 @@ def verify_record(
         # What concerns one craft is named before what concerns the list as a whole.
         breaks=tuple(sorted(found, key=lambda one: not one.craft)),
     )
+
+
+def words_of_yard_breaks(tx: Transaction) -> str:
+    """Where the yard's list of links was cut or rewritten, in words; empty where it was not.
+
+    Costs one pass over all links, and looks at no craft's own chain.
+    """
+    found = _breaks_of_yard(tx, tx.layup.chain.places(), ())
+    more = f"; and {len(found) - 1} more" if len(found) > 1 else ""
+    return f"{found[0].words}{more}" if found else ""
+
+
+def _breaks_of_yard(
+    tx: Transaction, places: Sequence[LinkPlace], kept: Sequence[RecordHead]
+) -> list[Break]:
+    return [*_gaps(places), *_unfit_heads(tx, places, kept)]
 
 
 def _gaps(places: Sequence[LinkPlace]) -> Iterator[Break]:

@@ -69,6 +69,7 @@ class Standing(StrEnum):
     FILLING = "filling"  # its disk: room for days yet
     FULL = "full"  # its disk: next to no room, or what was kept for then is in use
     DAMAGED = "damaged"  # its file
+    REWRITTEN = "rewritten"  # the lay-up record as a whole: cut at its end, or other than it was
     # a craft's record
     VOIDED = "voided"  # its lay-up was undone, and not done again
     OUT_OF_HEAT = "out of the heat"  # safe only while warm, and moved to where it is not
@@ -147,7 +148,7 @@ STANDINGS: Mapping[Hazard, frozenset[Standing]] = {
     Hazard.OWN_CLOCK: frozenset({Standing.CLOCK_WRONG}),
     Hazard.BROKER: frozenset({Standing.DROPPED}),
     Hazard.DISK: frozenset({Standing.FILLING, Standing.FULL}),
-    Hazard.STORE: frozenset({Standing.DAMAGED}),
+    Hazard.STORE: frozenset({Standing.DAMAGED, Standing.REWRITTEN}),
     Hazard.FORECAST: frozenset({Standing.STEADY, Standing.STALE}),
 }
 

@@ -154,6 +154,14 @@ class DamageFacts:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class RewrittenFacts:
+    """Where the yard's lay-up record as a whole is not what was written."""
+
+    form: Literal["rewritten"] = "rewritten"
+    says: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RecordFacts:
     """What a person entered of a craft, and nobody has put right since."""
 
@@ -214,6 +222,7 @@ Facts = (
     | DropFacts
     | RoomFacts
     | DamageFacts
+    | RewrittenFacts
     | RecordFacts
     | ChargingFacts
     | BatteryFacts

@@ -17,6 +17,7 @@ class StoreCondition:
     reserve_bytes: int | None = None  # held now, for warnings on a full disk; None: none was made
     reserve_whole_bytes: int = 0
     damage: str = ""  # what the database says of its file; empty: nothing found
+    rewritten: str = ""  # where the yard's lay-up record was cut or rewritten; empty: nowhere
 
     @property
     def days_left(self) -> float:

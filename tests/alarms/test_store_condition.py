@@ -24,6 +24,11 @@ CONDITIONS = [
         "store-damaged",
         ["Page 21", "last good copy", ".dump"],
     ),
+    (
+        StoreCondition(rewritten="The record had 40 links when a message was written, and has 38"),
+        "record-rewritten",
+        ["had 40 links", "with a backup", "laidup verify"],
+    ),
 ]
 
 

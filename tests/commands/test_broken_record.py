@@ -16,6 +16,7 @@ from monitor.judgement.round import Round
 from monitor.settings.load import load_settings
 from monitor.store.record_upkeep import RecordUpkeep
 from monitor.store.store import Store
+from monitor.yard.message import Message, MessageKind
 from tests.commands.yard_files import copied_yard, fill, laidup
 
 NOW = datetime.now(UTC)
@@ -187,3 +188,33 @@ def test_a_changed_entry_is_not_answered_by_the_word_that_it_was_compared(config
     assert laidup("layup", "confirm", "k1", "--by", "ines", "--compared", *at) == 1
     assert "Still open: entry" in capsys.readouterr().out
     assert in_care(config, SystemClock())["k1"].unreadable
+
+
+def test_a_record_that_was_cut_at_its_end_raises_one_alarm_for_the_operator(config):
+    settings = load_settings(config)
+    with closing(opened(config)) as store, store.transaction() as tx:
+        tx.outbox.add(
+            [
+                Message(
+                    key="before",
+                    person="ines",
+                    channel="mail",
+                    address="ines@kettlemoss.example",
+                    kind=MessageKind.ALARM,
+                    subject="Frost tonight",
+                    text="Drain Teal.",
+                    created_at=NOW,
+                )
+            ]
+        )
+    last = "(SELECT max(position) FROM record_links)"
+    tamper(config, f"DELETE FROM record_links WHERE position = {last}")
+    store = opened(config)
+    daemon = Daemon(replace(settings, craft=()), store, SystemClock())
+    with closing(store):
+        for _ in range(2):
+            daemon._judge_and_tell()
+        with store.snapshot() as tx:
+            found = [one for one in tx.alarms.open() if one.cause == "record-rewritten"]
+    assert len(found) == 1
+    assert found[0].craft == ""
