@@ -133,7 +133,7 @@ class Daemon:
         yard = settings.yard
         self._record_upkeep = RecordUpkeep(store, clock)
         self._record_upkeep.run_once()  # before anything is entered behind a break
-        self._take_in_craft(settings)
+        refused = self._take_in_craft(settings)
         self._craft = CraftInCare(store, settings.profiles, yard, clock)
         forecast = None if settings.forecast is None else str(settings.forecast.agency)
         self._judgement = Round(store, yard, clock, forecast=forecast, origin=origin_of(settings))
@@ -148,6 +148,7 @@ class Daemon:
             definitions=settings.definitions,
             answers=answers,
             condition=self._store_condition,
+            refused=refused,
         )
         self._all_well = AllWell(store, yard, clock)
         self._turning = Turning(
@@ -286,8 +287,11 @@ class Daemon:
         self._store.close()
         log.info("Stopped. %s is no longer watched.", self._name)
 
-    def _take_in_craft(self, settings: Settings) -> None:
-        """Enter what the craft files say; what is on record already adds nothing."""
+    def _take_in_craft(self, settings: Settings) -> dict[str, str]:
+        """Enter what the craft files say, and give why a craft was refused, by its id.
+
+        What is on record already adds nothing.
+        """
         taken = take_in_each(
             self._store,
             settings.craft,
@@ -308,6 +312,7 @@ class Daemon:
             taken.new_craft,
             taken.new_entries,
         )
+        return taken.refused_craft
 
     def _batch_taken(self, batch: BatchSummary) -> None:
         if self._on_batch:

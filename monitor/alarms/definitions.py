@@ -145,6 +145,17 @@ _ALL = (
         act="Put right what cannot be read; until then the craft counts as not laid up at all.",
     ),
     Definition(
+        cause="file-refused",
+        topic=Topic.FROST,
+        hazard=Hazard.RECORD,
+        standings=frozenset({Standing.NOT_TAKEN_IN}),
+        tells=_OPERATOR,
+        priority=Priority.HIGH,
+        on_delay=_h(0),
+        off_delay=_h(0),
+        act="Correct the craft file, try it with `laidup check` and start laidup again.",
+    ),
+    Definition(
         cause="snow-load",
         topic=Topic.FROST,
         hazard=Hazard.RECORD,

@@ -4,6 +4,7 @@ import logging
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from types import MappingProxyType
 
 from monitor.alarms.answers import Answers
 from monitor.alarms.definitions import DEFINITIONS, Definition
@@ -14,6 +15,7 @@ from monitor.alarms.letters import write
 from monitor.alarms.lifecycle import AlarmStep, step
 from monitor.alarms.pace import DAY
 from monitor.alarms.paths import failed_paths, parts_of_channel
+from monitor.alarms.refused_files import judge_refused_files
 from monitor.alarms.sight import Sight
 from monitor.alarms.store_condition import judge_store
 from monitor.clock import Clock
@@ -61,6 +63,7 @@ class AlarmRound:
         definitions: Mapping[str, Definition] = DEFINITIONS,
         answers: Answers | None = None,
         condition: Callable[[], StoreCondition] = StoreCondition,
+        refused: Mapping[str, str] = MappingProxyType({}),
     ) -> None:
         """Make a round for one yard.
 
@@ -75,6 +78,8 @@ class AlarmRound:
             Makes the links by which staff acknowledge from the message; without it there are none.
         condition : callable
             Tells how the store fares.
+        refused : mapping of craft id to str
+            Why what a craft file says of a craft was not taken in.
         """
         self._store = store
         self._yard = yard
@@ -82,6 +87,7 @@ class AlarmRound:
         self._definitions = definitions
         self._answers = answers
         self._condition = condition
+        self._refused = refused
         self._refreshed_at: datetime | None = None  # when figures that run on were last written
 
     def run(self, craft: Mapping[str, StoredCraft]) -> AlarmSummary:
@@ -123,6 +129,7 @@ class AlarmRound:
         fresh += failed_paths(tx, self._yard, now)
         fresh += judge_intake_faults(tx, self._yard, now)
         fresh += judge_store(self._condition(), self._yard, now)
+        fresh += judge_refused_files(self._refused, craft, self._yard, now)
         sight = Sight.of(self._yard, craft, fresh)
         before = {WatchKey.of(alarm): alarm for alarm in tx.alarms.open()}
         watches = tx.watches.all()

@@ -9,6 +9,7 @@ CAUSE_TITLES: Mapping[str, str] = {
     "moved-out": "Moved out of the heat",
     "voided": "Lay-up undone",
     "unreadable": "Record cannot be read",
+    "file-refused": "Craft file not taken in",
     "snow-load": "Snow or ice on the wrap",
     "cover-torn": "Cover torn",
     "power-lost": "Power or gateway lost",

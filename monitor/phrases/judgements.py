@@ -28,6 +28,7 @@ from monitor.yard.facts import (
     DropFacts,
     Facts,
     ForecastFacts,
+    NotTakenInFacts,
     OwnClockFacts,
     PathFacts,
     PowerFacts,
@@ -122,6 +123,10 @@ _WORDS_OF: Mapping[type, _Words] = {
     DamageFacts: _Words(
         basis=lambda facts, _s, _n, _w: store_condition.damage_basis(facts),
         act=lambda _f, _s, _n, _w: store_condition.MEND,
+    ),
+    NotTakenInFacts: _Words(
+        basis=lambda facts, _s, _n, _w: record.not_taken_in_basis(facts),
+        act=lambda _f, _s, _n, _w: record.not_taken_in_act(),
     ),
     RewrittenFacts: _Words(
         basis=lambda facts, _s, _n, _w: store_condition.rewritten_basis(facts),

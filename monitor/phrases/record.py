@@ -4,7 +4,7 @@ from monitor.craft.unsettled import UnsettledKind
 from monitor.phrases.names import Names, plain
 from monitor.wording import Wording
 from monitor.yard.assessment import Assessment, Subject
-from monitor.yard.facts import RecordFacts
+from monitor.yard.facts import NotTakenInFacts, RecordFacts
 
 _NAMED = 3  # circuits; the rest are counted
 
@@ -37,6 +37,22 @@ def record_basis(facts: RecordFacts, seen: Assessment, names: Names, words: Word
     held = names.protection(seen.subject.craft, facts.circuits[0]) if facts.circuits else None
     why = f": {held.why.rstrip('. ')}" if held is not None else ""
     return f"{', '.join(named[:_NAMED])}{more}{why}; judged as plain water since {day}."
+
+
+def not_taken_in_basis(facts: NotTakenInFacts) -> str:
+    """What of a craft file was refused, and what the craft is judged by instead."""
+    return (
+        f"Nothing new that the craft files say of it was taken in: {plain(facts.says, limit=400)}"
+        " It is judged by what was on record before; without any, it is not watched."
+    )
+
+
+def not_taken_in_act() -> str:
+    """What puts a refused craft file right."""
+    return (
+        "Correct the craft file, try it with `laidup check` and start laidup again. Until then do"
+        " not rely on how this craft is judged: work that undoes its lay-up may be missing."
+    )
 
 
 def record_act(facts: RecordFacts, subject: Subject, names: Names) -> str:

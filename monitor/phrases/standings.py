@@ -89,6 +89,7 @@ _WORST_FIRST = (
     _row(_H.OWN_CLOCK, _S.CLOCK_WRONG, word="laidup's clock is wrong"),
     _row(_H.BROKER, _S.DROPPED, word="broker drops messages"),
     _row(_H.RECORD, _S.UNREADABLE, word="record cannot be read", news=2),
+    _row(_H.RECORD, _S.NOT_TAKEN_IN, word="craft file not taken in", news=2),
     _row(_H.RECORD, _S.VOIDED, word="lay-up undone", news=2),
     *_not_known(_H.FROST, _H.DAMP, _H.BATTERY, _H.CHARGING, _H.AIR, _H.SILENCE, _H.POWER),
     _row(_H.FROST, _S.SLUSH, word="slush inside", asks=False),

@@ -42,6 +42,15 @@ class TakenIn:
     refused: tuple[RecordError, ...] = ()  # craft of which nothing was taken in
     marked: tuple[Break, ...] = ()  # breaks of the record behind which something was written
 
+    @property
+    def refused_craft(self) -> dict[str, str]:
+        """Why a craft was not taken in, in words, by its id."""
+        found: dict[str, list[str]] = {}
+        for error in self.refused:
+            for fault in error.faults:
+                found.setdefault(fault.key.partition(".")[0], []).append(str(fault))
+        return {key: " ".join(told) for key, told in found.items()}
+
 
 def take_in(
     layup: Layup,

@@ -76,6 +76,7 @@ class Standing(StrEnum):
     SNOWED = "snow on it"
     TORN = "torn"  # its cover
     UNREADABLE = "unreadable"  # what is on record of it cannot be read, so nothing of it counts
+    NOT_TAKEN_IN = "not taken in"  # what a craft file says of it contradicts itself or the record
     # anything
     NOT_KNOWN = "not known"  # no fresh reading to judge by
 
@@ -142,6 +143,7 @@ STANDINGS: Mapping[Hazard, frozenset[Standing]] = {
             Standing.SNOWED,
             Standing.TORN,
             Standing.UNREADABLE,
+            Standing.NOT_TAKEN_IN,
         }
     ),
     Hazard.SENSING: frozenset({Standing.APART, Standing.DOUBTED}),

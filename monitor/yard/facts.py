@@ -162,6 +162,14 @@ class RewrittenFacts:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class NotTakenInFacts:
+    """Why nothing of what a craft file says of a craft was taken into the record."""
+
+    form: Literal["not taken in"] = "not taken in"
+    says: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RecordFacts:
     """What a person entered of a craft, and nobody has put right since."""
 
@@ -223,6 +231,7 @@ Facts = (
     | RoomFacts
     | DamageFacts
     | RewrittenFacts
+    | NotTakenInFacts
     | RecordFacts
     | ChargingFacts
     | BatteryFacts

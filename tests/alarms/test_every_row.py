@@ -127,6 +127,14 @@ ROWS = [
         0.0,
     ),
     Row(
+        "file-refused",
+        judgement(Hazard.RECORD, Standing.NOT_TAKEN_IN, "barn", "K1", "craft file", **SEVERE),
+        None,
+        0,
+        {"maren"},
+        0.0,
+    ),
+    Row(
         "snow-load",
         judgement(Hazard.RECORD, Standing.SNOWED, "barn", "K1", "snow load"),
         None,

@@ -9,13 +9,14 @@ import pytest
 
 from monitor.alarms.round import AlarmRound
 from monitor.clock import ReadingsClock, SystemClock
-from monitor.craft.layup import Act, LayupEntry
+from monitor.craft.layup import Act, Evidence, LayupEntry, Outflow
 from monitor.daemon import Daemon
 from monitor.judgement.craft_in_care import CraftInCare
 from monitor.judgement.round import Round
 from monitor.settings.load import load_settings
 from monitor.store.record_upkeep import RecordUpkeep
 from monitor.store.store import Store
+from monitor.yard.alarm import AlarmState
 from monitor.yard.message import Message, MessageKind
 from tests.commands.yard_files import copied_yard, fill, laidup
 
@@ -218,3 +219,58 @@ def test_a_record_that_was_cut_at_its_end_raises_one_alarm_for_the_operator(conf
             found = [one for one in tx.alarms.open() if one.cause == "record-rewritten"]
     assert len(found) == 1
     assert found[0].craft == ""
+
+
+def test_work_of_a_craft_file_that_contradicts_itself_is_told_to_the_operator(config):
+    settings = load_settings(config)
+    no_sample = Evidence(outflow=Outflow.NONE, ice_point_c=-30.0)
+    wrong = LayupEntry(
+        id="wrong",
+        craft="k12",
+        at=NOW - timedelta(hours=1),
+        by="ines",
+        act=Act.ANTIFREEZE_RUN_THROUGH,
+        evidence=no_sample,
+    )
+    evening = NOW.astimezone(settings.yard.zone).replace(hour=16)
+    clock = ReadingsClock(evening if evening >= NOW else evening + timedelta(days=1))
+    store = opened(config)
+    with closing(store):
+        with store.snapshot() as tx:
+            k12 = tx.layup.record("k12", settings.profiles)
+        filed = replace(k12, entries=(*k12.entries, wrong))
+        for craft, state in (((filed,), AlarmState.UNACKNOWLEDGED), ((k12,), AlarmState.RETURNED)):
+            daemon = Daemon(replace(settings, craft=craft), store, clock)
+            daemon._judge_and_tell()
+            with store.snapshot() as tx:
+                found = [one for one in tx.alarms.open() if one.cause == "file-refused"]
+                told = [one for one, _ in tx.outbox.newest(100) if "nothing came out" in one.text]
+                assert wrong.id not in {one.id for one in tx.layup.entries("k12")}
+            assert [(one.craft, one.state) for one in found] == [("k12", state)]
+            assert {one.person for one in told} == {"operator"}
+    assert not in_care(config, clock)["k12"].unreadable
+
+
+def test_a_new_craft_whose_file_contradicts_itself_is_told_of_though_nobody_watches_it(config):
+    settings = load_settings(config)
+    wrong = LayupEntry(
+        id="wrong",
+        craft="k99",
+        at=NOW - timedelta(hours=1),
+        by="ines",
+        act=Act.ANTIFREEZE_RUN_THROUGH,
+        evidence=Evidence(outflow=Outflow.NONE, ice_point_c=-30.0),
+    )
+    evening = NOW.astimezone(settings.yard.zone).replace(hour=16)
+    clock = ReadingsClock(evening if evening >= NOW else evening + timedelta(days=1))
+    store = opened(config)
+    with closing(store):
+        with store.snapshot() as tx:
+            k12 = tx.layup.record("k12", settings.profiles)
+        dunlin = replace(k12.craft, id="k99", name="Dunlin", hull_number="")
+        new = replace(k12, craft=dunlin, stays=(), entries=(wrong,))
+        Daemon(replace(settings, craft=(new,)), store, clock)._judge_and_tell()
+        with store.snapshot() as tx:
+            told = [one.text for one, _ in tx.outbox.newest(100) if "k99" in one.text]
+            assert [one.cause for one in tx.alarms.open() if "k99" in one.part] == ["file-refused"]
+    assert any("nothing came out" in text for text in told)
