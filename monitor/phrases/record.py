@@ -42,8 +42,9 @@ def record_basis(facts: RecordFacts, seen: Assessment, names: Names, words: Word
 def not_taken_in_basis(facts: NotTakenInFacts) -> str:
     """What of a craft file was refused, and what the craft is judged by instead."""
     return (
-        f"Nothing new that the craft files say of it was taken in: {plain(facts.says, limit=400)}"
-        " It is judged by what was on record before; without any, it is not watched."
+        f"Not taken in of what the craft files say: {plain(facts.says, limit=400)}"
+        " Work on the same circuits waits with it. The craft is judged by what is on record;"
+        " without any, it is not watched."
     )
 
 

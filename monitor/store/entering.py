@@ -1,13 +1,15 @@
 """Work goes into the record whole or not at all: the one door for files, flags, prompt and page."""
 
+import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
+from monitor.craft.act_table import CLAIMS
 from monitor.craft.admission import claims_beyond_reach, faults, faults_by_itself
 from monitor.craft.breaks import Break
 from monitor.craft.kept import Craft, Stay
-from monitor.craft.layup import LayupEntry, standing_entries
+from monitor.craft.layup import Act, LayupEntry, standing_entries
 from monitor.craft.presence import intervals_in_yard
 from monitor.craft.profile import Profile
 from monitor.craft.reading import UNKNOWN_TYPE
@@ -25,6 +27,9 @@ from monitor.store.store import Store
 from monitor.yard.named_work import entries_by_id
 
 NOBODY: Mapping[str, str] = {}
+_OF_WORK = re.compile(r"layup\[(\d+)\]")
+# Without circuits these speak of every one, also of those on which something was refused.
+_OF_WHOLE_CRAFT = CLAIMS | {Act.KEPT_WARM, Act.STOOD, Act.OWNER_STATEMENT, Act.REPAIRED}
 CRAFT_FILES = "craft files"  # whose doing it is what the yard's own craft files say
 
 
@@ -155,6 +160,8 @@ def take_in_each(
 ) -> TakenIn:
     """Enter whole craft; where one is refused, the others are taken in without it.
 
+    Where new work contradicts itself, the work of that craft on other circuits is taken in.
+
     Returns
     -------
     TakenIn
@@ -176,9 +183,38 @@ def take_in_each(
             kept = [one for one in rest if one.craft.id not in named]
             if len(kept) == len(rest):
                 raise  # of no craft that could be left out
-            rest = kept
+            left = (_without_refused_work(one, error) for one in rest if one.craft.id in named)
+            rest = [*kept, *(one for one in left if one is not None)]
         else:
             return replace(taken, refused=tuple(refused))
+
+
+def _without_refused_work(record: CraftRecord, error: RecordError) -> CraftRecord | None:
+    """Leave out refused entries and all that may depend on them; None: nothing can be left.
+
+    What is left out may have undone what stands before it. So nothing goes in on a circuit of
+    which anything is left out; a run, or other work of the craft as a whole, goes in.
+    """
+    of_craft = [one.key for one in error.faults if one.key.partition(".")[0] == record.craft.id]
+    found = [_OF_WORK.match(key.partition(".")[2]) for key in of_craft]
+    refused = [record.entries[int(one[1]) - 1] for one in found if one is not None]
+    if len(refused) < len(found) or not all(
+        one.act in CLAIMS and one.circuits and not one.replaces for one in refused
+    ):
+        return None
+    out = {one.id for one in refused}
+    while True:
+        doubtful = {name for one in record.entries if one.id in out for name in one.circuits}
+        more = {
+            one.id for one in record.entries if doubtful & set(one.circuits) or one.replaces in out
+        }
+        if more <= out:
+            break
+        out |= more
+    fitting = tuple(one for one in record.entries if one.id not in out)
+    if any(one.act in _OF_WHOLE_CRAFT and not one.circuits for one in fitting):
+        return None
+    return replace(record, entries=fitting)
 
 
 def not_taken_in(

@@ -163,7 +163,7 @@ class RewrittenFacts:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NotTakenInFacts:
-    """Why nothing of what a craft file says of a craft was taken into the record."""
+    """Why something that a craft file says of a craft was not taken into the record."""
 
     form: Literal["not taken in"] = "not taken in"
     says: str

@@ -120,6 +120,37 @@ def test_one_refused_craft_does_not_keep_the_others_of_the_files_out(store):
     assert stored_craft(teal, SHELTERS, EVE).unreadable == ""
 
 
+def test_work_that_contradicts_itself_keeps_only_work_on_its_own_circuits_out(store):
+    sound = work("drained", 0, "water-box", id="box", dry=True)
+    before = work("drained", 1, "hoses", id="before", dry=True)
+    wrong = work("drained", 2, "hoses", id="wrong", dry=True, ice_point_c=-30.0)
+    other = record(id="k2", name="Plover")
+    run = work("run-on-water", 3, id="run")
+    taken = take_in_each(store, [record(sound, before, wrong, run), other], library(), EVE)
+    assert (taken.new_craft, taken.new_entries, list(taken.refused_craft)) == (2, 2, ["k1"])
+    assert "layup[3].ice_point" in taken.refused_craft["k1"]
+    with store.snapshot() as tx:
+        assert [one.id for one in tx.layup.entries("k1")] == ["box", "run"]
+    mended = work("drained", 2, "hoses", id="mended", dry=True)
+    taken = take_in_each(store, [record(sound, before, mended)], library(), EVE)
+    assert (taken.new_entries, taken.refused) == (2, ())
+
+
+def test_no_work_goes_in_whose_undoing_is_left_out(store):
+    sound = work("drained", 0, "water-box", id="box", dry=True)
+    opened = work("circuit-opened", 1, "water-box", "hoses", id="opened")
+    wrong = work("drained", 2, "hoses", id="wrong", dry=True, ice_point_c=-30.0)
+    taken = take_in_each(store, [record(sound, opened, wrong)], library(), EVE)
+    assert (taken.new_craft, taken.new_entries, list(taken.refused_craft)) == (1, 0, ["k1"])
+
+
+def test_refused_work_that_names_no_circuit_keeps_all_new_work_of_its_craft_out(store):
+    sound = work("drained", 0, "water-box", id="box", dry=True)
+    wrong = work("run-on-water", 1, id="run", dry=True, ice_point_c=-30.0)
+    taken = take_in_each(store, [record(sound, wrong)], library(), EVE)
+    assert (taken.new_craft, len(taken.refused)) == (0, 1)
+
+
 def test_all_that_is_refused_is_told_and_the_rest_is_there(store):
     with store.transaction() as tx:
         first = record(hull_number="KETTLE01")
