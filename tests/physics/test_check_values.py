@@ -143,7 +143,7 @@ def sky_of(row: CheckValue) -> float:
 
 
 def depression(row: CheckValue, dew_point_c: float) -> float:
-    surface = sky.Surface(
+    surface = sky.RadiatingSurface(
         sky_share=row.number("F_sky"),
         coupling_w_m2k=row.number("hb_W_m2K"),
         emissivity=row.number("emissivity"),
