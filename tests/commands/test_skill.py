@@ -20,12 +20,13 @@ def skill(yard, *more):
 
 def keep(settings, nights):
     now = datetime.now(UTC)
+    today = now.astimezone(settings.yard.zone).date()
     store = Store(settings.store_url, settings.yard.id)
     with store.transaction() as tx:
         tx.said_nights.add(
             SaidNight(
                 space="lee-rack",
-                evening=(now - timedelta(days=n)).date(),
+                evening=today - timedelta(days=n),
                 said_at=now - timedelta(days=n),
                 air_c=5.0,
                 cold_c=-3.0,
@@ -34,7 +35,8 @@ def keep(settings, nights):
                 below_zero=0.7,
                 low_c=-2.0 if n % 3 else 0.5,
             )
-            for n in range(1, nights + 1)
+            # Of the night that goes on the round has kept what it said itself.
+            for n in range(2, nights + 2)
         )
     store.close()
 
