@@ -260,12 +260,12 @@ _RANK = {
         (
             {Act.ARRIVED, Act.BROUGHT_BACK, Act.OWNER_STATEMENT, Act.REPAIRED}
             | {Act.FUEL_STABILISED, Act.WORK_BEGUN},
-            RUNS | {Act.CIRCUIT_OPENED, Act.COMMISSIONED, Act.COVER_TORN, Act.STOOD},
+            RUNS | {Act.CIRCUIT_OPENED, Act.COVER_TORN},
             {Act.DRAINED, Act.BLOWN_OUT, Act.FUEL_DRAINED},
             ANTIFREEZE,
             FOGGING | {Act.OIL_CHANGED},
             {Act.KEPT_WARM, Act.BATTERY_REMOVED, Act.BATTERY_LEFT_ABOARD},
-            {Act.PORT_LEFT_OPEN},
+            {Act.PORT_LEFT_OPEN, Act.STOOD, Act.COMMISSIONED},  # they undo what was done before
         )
     )
     for act in acts

@@ -54,6 +54,8 @@ def moment_of(text: str, now: datetime) -> datetime:
             "write it like today 14:30, yesterday, 20 Oct 9:15 or 2026-11-02T14:30",
         )
     at = datetime.combine(day, hour or _NOON, tzinfo=now.tzinfo)
+    if day > now.date():
+        raise BadValueError(f"{text!r} is still to come", "write a day up to today")
     return now if hour is None and at > now else at
 
 

@@ -5,7 +5,7 @@ from datetime import date, timedelta
 
 import pytest
 
-from monitor.craft.layup import Liquid, Outflow, Product
+from monitor.craft.layup import Liquid, Outflow, Posture, Product
 from monitor.craft.protection import Basis, Confidence, LayupState
 from monitor.craft.reasons import Because, Lack
 from tests.craft.scene import FLOZ, NOON, PINK, STRONG, held, record, work
@@ -26,6 +26,23 @@ def test_full_colour_without_a_quantity_is_no_better_than_with_one():
     assert told.ice_point_c == pytest.approx(-1.2, abs=0.5)
     assert untold.ice_point_c >= told.ice_point_c
     assert untold.reasons[0].lacks == (Lack.QUANTITY,)
+
+
+@pytest.mark.parametrize(
+    ("undone", "profile", "circuit"),
+    [
+        (work("commissioned", 0), "pwc-two-stroke", "cylinder-passages"),
+        (work("stood", 0, posture=Posture.TILTED), "outboard", "propeller-hub"),
+    ],
+    ids=["commissioned", "stood tilted"],
+)
+def test_at_one_and_the_same_minute_what_undoes_work_comes_after_it(undone, profile, circuit):
+    # A day without an hour is its noon: the order of writing tells nothing.
+    dry = work("drained", 0, circuit, posture=Posture.UPRIGHT, dry=True)
+    before = held(record(dry, profile=profile))[circuit]
+    after = held(record(dry, undone, profile=profile))[circuit]
+    assert before.state is LayupState.PROVEN
+    assert after.state is not LayupState.PROVEN
 
 
 def test_one_pour_that_two_people_entered_counts_once_until_it_was_a_second():

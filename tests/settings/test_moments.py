@@ -83,6 +83,13 @@ def test_a_day_alone_is_never_later_than_now():
     assert moment_of("today", NOW) == NOW.replace(hour=12, minute=0)
 
 
+@pytest.mark.parametrize("text", ["12 Nov 2031", "1 Jan 2030", "15 Nov 2026", "12 Dec 2031 9:00"])
+def test_a_day_to_come_is_refused_and_not_taken_for_now(text):
+    for read in (moment_of, day_of):
+        with pytest.raises(ValueError, match="still to come"):
+            read(text, NOW)
+
+
 @given(st.integers(0, 300 * 24 * 60))
 def test_a_day_and_time_in_words_come_back_as_they_were(minutes):
     at = (NOW - timedelta(minutes=minutes)).replace(fold=0)
