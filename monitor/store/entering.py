@@ -98,19 +98,19 @@ def take_in(
     changes: list[CraftChange] = []
     wrong: list[Fault] = []
     for record in records:
-        was, becomes = (
-            known.get(record.craft.id),
-            craft_as_filed(record, known.get(record.craft.id)),
-        )
+        was = known.get(record.craft.id)
+        becomes = craft_as_filed(record, was)
+        on_record = of_craft.get(becomes.id, ())
         if was is not None and was != becomes:
-            becomes, away = craft_brought_back(becomes, was, _times(layup, becomes.id))
+            times = _times_of(on_record, layup.stays(becomes.id))
+            becomes, away = craft_brought_back(becomes, was, times)
             turns.extend(away)
-            work = (*layup.entries(becomes.id), *record.entries)
+            work = (*on_record, *record.entries)
             wrong.extend(lost_circuits(was, becomes, work, profiles, "craft"))
             changes.extend(craft_changes(was, becomes))
         known[becomes.id] = becomes
         crafts.append(becomes)
-        wrong.extend(_new_faults(record, of_craft.get(becomes.id, ())))
+        wrong.extend(_new_faults(record, on_record))
     if wrong:
         raise RecordError(wrong)
     layup.put_craft(crafts, now, by)
@@ -144,10 +144,9 @@ def _new_faults(record: CraftRecord, on_record: Sequence[LayupEntry]) -> Iterato
             yield from faults_by_itself(entry, CRAFT_FILES, key)
 
 
-def _times(layup: Layup, craft_id: str) -> list[datetime]:
-    """Times of all work and moves of a craft."""
-    work = [entry.at for entry in layup.entries(craft_id)]
-    return work + [stay.since for stay in layup.stays(craft_id)]
+def _times_of(entries: Iterable[LayupEntry], stays: Iterable[Stay]) -> list[datetime]:
+    """Times of the work and the moves of a craft."""
+    return [*(entry.at for entry in entries), *(stay.since for stay in stays)]
 
 
 def take_in_each(
@@ -229,17 +228,14 @@ def not_taken_in(
     records = [_by_id(one, entries, names) for one in records]
 
     def differs(record: CraftRecord) -> bool:
-        was, becomes = (
-            known.get(record.craft.id),
-            craft_as_filed(record, known.get(record.craft.id)),
-        )
+        was = known.get(record.craft.id)
+        becomes = craft_as_filed(record, was)
         if was is None or was == becomes:
             return was is None
-        times = [one.at for one in entries.get(was.id, ())]
-        times += [one.since for one in stays.get(was.id, ())]
+        work = entries.get(was.id, ())
+        times = _times_of(work, stays.get(was.id, ()))
         becomes, turns = craft_brought_back(becomes, was, times)
-        ids = {one.id for one in entries.get(was.id, ())}
-        return becomes != was or not {one.id for one in turns} <= ids
+        return becomes != was or not {one.id for one in turns} <= {one.id for one in work}
 
     return [
         record.craft
