@@ -21,7 +21,7 @@ from monitor.store.chain import Chain
 from monitor.store.craft_forms import craft_of
 from monitor.store.craft_rows import CraftRows
 from monitor.store.entry_rows import EntryRows
-from monitor.store.record_breaks import RecordBreaks
+from monitor.store.record_breaks import RecordBreaks, words_of_breaks
 from monitor.store.stay_rows import StayRows
 from monitor.store.tables import standing_changes
 from monitor.yard.assessment import Hazard, Standing
@@ -117,9 +117,9 @@ class Layup:
         confirmed = [one for one in open_breaks_of(chain) if not one.entry_stands]
         if confirmed:
             self.chain.mark_compared(craft_id, confirmed, by, at)
-        left = self.chain.stored([craft_id])[craft_id]
-        self.breaks.put([craft_id], self.breaks.check([craft_id]), at)
-        return open_breaks_of(left)
+        left = open_breaks_of(self.chain.stored([craft_id])[craft_id])
+        self.breaks.put([craft_id], words_of_breaks({craft_id: left}), at)
+        return left
 
     def record(self, craft_id: str, profiles: Mapping[str, Profile]) -> CraftRecord | None:
         """All that is on record about one craft; None if there is none of that id."""

@@ -1,11 +1,12 @@
 """Craft whose chain does not hold, as the last check found them: nothing of their record counts."""
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from datetime import datetime
 
 from sqlalchemy import Connection, delete, insert, select
 
 from monitor.clock import to_ms
+from monitor.craft.breaks import Break
 from monitor.craft.chain_check import open_breaks_of
 from monitor.store.batches import in_batches
 from monitor.store.chain import Chain
@@ -35,12 +36,7 @@ class RecordBreaks:
         """Check the chains of these craft now, and give what is broken of them, in words."""
         chains = self._chain.stored(craft_ids)
         found = {key: open_breaks_of(chain) for key, chain in chains.items()}
-        return {
-            key: "; ".join(str(one).rstrip(".") for one in breaks[:_NAMED])
-            + (f"; and {len(breaks) - _NAMED} more" if len(breaks) > _NAMED else "")
-            for key, breaks in found.items()
-            if breaks
-        }
+        return words_of_breaks(found)
 
     def put(self, craft_ids: Collection[str], found: Mapping[str, str], at: datetime) -> None:
         """Keep what a check of these craft found, in place of what was found of them before."""
@@ -66,3 +62,13 @@ class RecordBreaks:
         known = self.words().keys() & set(craft_ids)
         if known:
             self.put(known, self.check(known), at)
+
+
+def words_of_breaks(found: Mapping[str, Sequence[Break]]) -> dict[str, str]:
+    """What is broken, by the id of each craft of which anything is."""
+    return {
+        key: "; ".join(str(one).rstrip(".") for one in breaks[:_NAMED])
+        + (f"; and {len(breaks) - _NAMED} more" if len(breaks) > _NAMED else "")
+        for key, breaks in found.items()
+        if breaks
+    }
