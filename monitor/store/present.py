@@ -177,22 +177,26 @@ class PresentPicture:
         says that another process wrote since.
         """
         with self._lock:
-            if urgent or stored_ms is None or stored_ms != self._timed_ms:
-                return True
-            soon = 0 <= at_ms - self._written_ms < PICTURE_EVERY_MS
-            return not soon or not 0 <= at_ms - self._timed_ms < TIME_EVERY_MS
+            return (
+                self._must_write(stored_ms, urgent=urgent)
+                or _has_passed(PICTURE_EVERY_MS, self._written_ms, at_ms)
+                or _has_passed(TIME_EVERY_MS, self._timed_ms, at_ms)
+            )
 
     def due(self, digest: bytes, at_ms: int, stored_ms: int | None, *, urgent: bool) -> "Due":
         """What of a picture is to be written: all of it, its time alone, or nothing yet."""
         with self._lock:
-            if urgent or stored_ms is None or stored_ms != self._timed_ms:
+            if self._must_write(stored_ms, urgent=urgent):
                 return Due.PICTURE
-            # A clock that was set back counts as time passed.
-            if digest != self._digest and not 0 <= at_ms - self._written_ms < PICTURE_EVERY_MS:
+            changed = digest != self._digest
+            if changed and _has_passed(PICTURE_EVERY_MS, self._written_ms, at_ms):
                 return Due.PICTURE
-            if not 0 <= at_ms - self._timed_ms < TIME_EVERY_MS:
+            if _has_passed(TIME_EVERY_MS, self._timed_ms, at_ms):
                 return Due.TIME
             return Due.NOTHING
+
+    def _must_write(self, stored_ms: int | None, *, urgent: bool) -> bool:
+        return urgent or stored_ms is None or stored_ms != self._timed_ms
 
     def take(self, new: "NewPicture") -> None:
         """Put newer judgements in place, and remember what was written of them."""
@@ -203,6 +207,11 @@ class PresentPicture:
                 self._timed_ms = new.at_ms
             if new.written is Due.PICTURE:
                 self._digest, self._written_ms = new.digest, new.at_ms
+
+
+def _has_passed(span_ms: int, since_ms: int, at_ms: int) -> bool:
+    """Whether so long has passed; a clock that was set back counts as time passed."""
+    return not 0 <= at_ms - since_ms < span_ms
 
 
 class Due(Enum):
