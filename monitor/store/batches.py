@@ -7,7 +7,7 @@ _Value = TypeVar("_Value")
 _AT_MOST = 10_000  # SQLite takes 32 766 values in one statement, PostgreSQL 65 535
 
 
-def in_batches(values: Sequence[_Value]) -> Iterator[Sequence[_Value]]:
-    """Slices in order, each of which fits into one statement."""
-    for start in range(0, len(values), _AT_MOST):
-        yield values[start : start + _AT_MOST]
+def in_batches(values: Sequence[_Value], at_most: int = _AT_MOST) -> Iterator[Sequence[_Value]]:
+    """Slices in order, none longer than that; without a length each fits into one statement."""
+    for start in range(0, len(values), at_most):
+        yield values[start : start + at_most]

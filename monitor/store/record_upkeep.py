@@ -4,6 +4,7 @@ import logging
 from datetime import timedelta
 
 from monitor.clock import Clock
+from monitor.store.batches import in_batches
 from monitor.store.store import Store
 from monitor.store.verifying import words_of_yard_breaks
 
@@ -43,8 +44,7 @@ class RecordUpkeep:
         if rewritten and rewritten != self._rewritten:
             log.error("The lay-up record is not what was written: %s", rewritten)
         self._rewritten = rewritten
-        for start in range(0, len(ids), _AT_ONCE):
-            some = ids[start : start + _AT_ONCE]
+        for some in in_batches(ids, _AT_ONCE):
             with self._store.snapshot() as tx:
                 found, known = tx.layup.breaks.check(some), tx.layup.breaks.words()
             if found == {key: known[key] for key in some if key in known}:

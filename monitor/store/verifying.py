@@ -9,6 +9,7 @@ from monitor.craft.breaks import Break, Tampering
 from monitor.craft.chain_check import breaks_of
 from monitor.craft.merkle import RecordHead, head_of, roots_at
 from monitor.errors import QuantityError
+from monitor.store.batches import in_batches
 from monitor.store.chain import LinkPlace
 from monitor.store.outbox_reports import Left
 from monitor.store.store import Transaction
@@ -57,10 +58,9 @@ def verify_record(
     found = _breaks_of_yard(tx, places, kept)
     ids = chain.craft_ids()
     checked = 0
-    for start in range(0, len(ids), _AT_ONCE):
+    for some in in_batches(ids, _AT_ONCE):
         if until is not None and time.monotonic() > until:
             break
-        some = ids[start : start + _AT_ONCE]
         stored = chain.stored(some)
         for craft_id in some:
             found.extend(breaks_of(stored[craft_id]))
