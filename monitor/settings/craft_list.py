@@ -9,8 +9,8 @@ from pathlib import Path
 from typing import Any
 
 from monitor.craft.record import CraftRecord
-from monitor.errors import ConfigurationError, Fault
-from monitor.settings.faults import read_text_file
+from monitor.errors import Fault
+from monitor.settings.faults import error_at, read_text_file
 
 _NUMBER = re.compile(r"craft\[(\d+)\]\.?")
 _COLUMNS = ("id", "name", "profile", "arrived", "place")
@@ -42,7 +42,7 @@ def read_craft_list(
     craft, lines = [], []
     for line, row in rows.items():
         if None in row:
-            raise _fault_at(
+            raise error_at(
                 path, f"line {line}", "it has more fields than the heading", "Quote commas."
             )
         cells = {key: (value or "").strip() for key, value in row.items()}
@@ -50,10 +50,6 @@ def read_craft_list(
             lines.append(line)
             craft.append(_as_it_was(known.get(filled.get("id", ""))) | _craft_of_row(filled))
     return {"craft": craft}, lines
-
-
-def _fault_at(path: Path, key: str, problem: str, remedy: str) -> ConfigurationError:
-    return ConfigurationError([Fault(file=str(path), key=key, problem=problem, remedy=remedy)])
 
 
 def _rows_by_line(path: Path) -> tuple[list[str], dict[int, dict[str | Any, str | Any]]]:
@@ -77,7 +73,7 @@ def _check_heading(path: Path, columns: Sequence[str], needed: Sequence[str]) ->
     strange = [name for name in columns if name not in _COLUMNS + _MORE_COLUMNS]
     if missing or strange:
         what = f"lacks {', '.join(missing)}" if missing else f"has {', '.join(strange)}"
-        raise _fault_at(
+        raise error_at(
             path,
             "line 1",
             f"the heading {what}",

@@ -17,6 +17,11 @@ _MOST_BYTES = 16 * 1024 * 1024  # a yard of 2,000 craft with ten years of work n
 Model = TypeVar("Model", bound=BaseModel)
 
 
+def error_at(path: Path, key: str, problem: str, remedy: str) -> ConfigurationError:
+    """The error of a file with one thing wrong; ``key`` is empty where it is of the whole file."""
+    return ConfigurationError([Fault(file=str(path), key=key, problem=problem, remedy=remedy)])
+
+
 class Block(BaseModel):
     """A table of a configuration file; an unknown key is an error."""
 
@@ -31,19 +36,17 @@ def read_toml(path: Path) -> dict[str, Any]:
     ConfigurationError
         If the file is missing, unreadable or no TOML; says where and what to do.
     """
-
-    def file_fault(problem: str, remedy: str) -> ConfigurationError:
-        return ConfigurationError(
-            [Fault(file=str(path), key="", problem=problem, remedy=remedy)],
-        )
-
     text = read_text_file(path)
     try:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise file_fault(f"it is not TOML: {error}", "Correct the file at that place.") from error
+        raise error_at(
+            path, "", f"it is not TOML: {error}", "Correct the file at that place."
+        ) from error
     except (ValueError, RecursionError) as error:  # a number without end, brackets without end
-        raise file_fault(f"it cannot be made sense of: {error}", "Correct the file.") from error
+        raise error_at(
+            path, "", f"it cannot be made sense of: {error}", "Correct the file."
+        ) from error
 
 
 def check_content(model: type[Model], content: dict[str, Any], file: Path) -> Model:
@@ -169,28 +172,29 @@ def read_text_file(path: Path) -> str:
     ConfigurationError
         If it is missing, no plain file, too large, unreadable or no UTF-8; says what to do.
     """
-
-    def file_fault(problem: str, remedy: str) -> ConfigurationError:
-        return ConfigurationError([Fault(file=str(path), key="", problem=problem, remedy=remedy)])
-
     try:
         with path.open("rb") as file:
             if not stat.S_ISREG(path.stat().st_mode) and not stat.S_ISFIFO(path.stat().st_mode):
-                raise file_fault("it is no plain file", "Name a file.")
+                raise error_at(path, "", "it is no plain file", "Name a file.")
             content = file.read(_MOST_BYTES + 1)
     except FileNotFoundError as error:
-        raise file_fault("there is no such file", "Check the path, or copy an example.") from error
+        raise error_at(
+            path, "", "there is no such file", "Check the path, or copy an example."
+        ) from error
     except OSError as error:
-        raise file_fault(
-            f"it cannot be read: {error.strerror}", "Let this user read the file."
+        raise error_at(
+            path, "", f"it cannot be read: {error.strerror}", "Let this user read the file."
         ) from error
     if len(content) > _MOST_BYTES:
-        raise file_fault(
-            f"it is larger than {_MOST_BYTES // 2**20} MB", "Name another file, or cut it in parts."
+        raise error_at(
+            path,
+            "",
+            f"it is larger than {_MOST_BYTES // 2**20} MB",
+            "Name another file, or cut it in parts.",
         )
     try:
         return content.decode("utf-8-sig")
     except UnicodeDecodeError as error:
-        raise file_fault(
-            f"byte {error.start} is not UTF-8", "Save the file as UTF-8 text."
+        raise error_at(
+            path, "", f"byte {error.start} is not UTF-8", "Save the file as UTF-8 text."
         ) from error

@@ -24,7 +24,7 @@ from monitor.craft.profile import (
     careful_shape,
 )
 from monitor.errors import BadValueError, ConfigurationError, Fault
-from monitor.settings.faults import Block, check_content, one_of, read_toml
+from monitor.settings.faults import Block, check_content, error_at, one_of, read_toml
 from monitor.settings.words import Duration, Id, Text, above_zero, quantity_validator
 from monitor.units import CHARGE, HEAT_CAPACITY, LENGTH, VOLUME
 
@@ -201,9 +201,7 @@ def _resolve_profile(
     here = (name, file.level)
     if here in trail:
         ring = " -> ".join([*(step for step, _ in trail), name])
-        raise _profile_fault(
-            file.path, "extends", f"it leads back to itself: {ring}", "Cut the ring."
-        )
+        raise error_at(file.path, "extends", f"it leads back to itself: {ring}", "Cut the ring.")
     trail = (*trail, here)
     content: dict[str, Any] = {}
     links = file.links
@@ -219,7 +217,7 @@ def _resolve_profile(
             if _replaced_since(file, files):
                 continue  # the yard's own version of what it carries has none to drop any more
             known = list(content.get("circuits", {}))
-            raise _profile_fault(
+            raise error_at(
                 file.path, "drop", f"there is no circuit {circuit!r}", one_of(circuit, known)
             )
         del content["circuits"][circuit]
@@ -246,9 +244,7 @@ def _resolve_link(
     trail: tuple[tuple[str, int], ...],
 ) -> dict[str, Any]:
     if not any(one.level <= level for one in files.get(name, [])):
-        raise _profile_fault(
-            file.path, key, f"there is no profile {name!r}", one_of(name, sorted(files))
-        )
+        raise error_at(file.path, key, f"there is no profile {name!r}", one_of(name, sorted(files)))
     return _resolve_profile(name, level, files, trail)
 
 
@@ -359,7 +355,3 @@ def _circuit_from(key: str, block: CircuitBlock) -> CircuitProfile:
 def _estimate_marks(figures: Iterable[tuple[str, Figure]]) -> str:
     measured = [f"{name} ({one.source})" for name, one in figures if one.mark == "measured"]
     return f"measured: {', '.join(measured)}" if measured else "estimate"
-
-
-def _profile_fault(path: Path, key: str, problem: str, remedy: str) -> ConfigurationError:
-    return ConfigurationError([Fault(file=str(path), key=key, problem=problem, remedy=remedy)])

@@ -17,7 +17,7 @@ from monitor.craft.fields import FIELDS, Field
 from monitor.craft.layup import LayupEntry
 from monitor.craft.plan.shelf import ShelfProduct
 from monitor.errors import ConfigurationError, Fault, fault_from
-from monitor.settings.faults import one_of
+from monitor.settings.faults import error_at, one_of
 from monitor.settings.layup_form import EntryForm, in_zone
 from monitor.settings.layup_written import written_form
 from monitor.settings.moments import is_time_alone, moment_of
@@ -113,7 +113,7 @@ def read_work_list(
     if not steps:
         csv = path.suffix.lower() == ".csv"
         remedy = "Write a row a step." if csv else "Write [[job]] with its craft and its steps."
-        raise ConfigurationError([fault_at(path, "", "it holds no work", remedy)])
+        raise error_at(path, "", "it holds no work", remedy)
     return steps
 
 
@@ -141,9 +141,7 @@ def _with_the_same(
         return
     if not done.get(other):
         known = one_of(str(other), sorted(done))
-        raise ConfigurationError(
-            [fault_at(path, f"{where}{SAME_AS}", f"no work on {other!r} is known", known)]
-        )
+        raise error_at(path, f"{where}{SAME_AS}", f"no work on {other!r} is known", known)
     act = row.get("act")
     try:
         row["act"] = str(act_meant(act)) if act else ""
@@ -152,12 +150,8 @@ def _with_the_same(
     alike = [one for one in done[other] if not act or one.get("act") == row["act"]]
     if not alike:
         acts = ", ".join(dict.fromkeys(str(one.get("act")) for one in done[other]))
-        raise ConfigurationError(
-            [
-                fault_at(
-                    path, f"{where}act", f"no {row['act']} was done on {other}", f"Done: {acts}."
-                )
-            ]
+        raise error_at(
+            path, f"{where}act", f"no {row['act']} was done on {other}", f"Done: {acts}."
         )
     changes = {key: value for key, value in row.items() if value}
     fits = [{**usable_with(one.get("act"), changes), "act": one.get("act")} for one in alike]

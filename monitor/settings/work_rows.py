@@ -9,7 +9,7 @@ from typing import Any
 from monitor.craft.acts import act_meant, fields_of
 from monitor.craft.fields import ENTERED_FIELDS
 from monitor.errors import ConfigurationError, Fault
-from monitor.settings.faults import one_of, read_text_file, read_toml
+from monitor.settings.faults import error_at, one_of, read_text_file, read_toml
 
 SAME_AS = "same_as"
 CRAFT = "craft"
@@ -50,15 +50,11 @@ def _rows_of_csv(path: Path) -> Iterator[tuple[str, dict[str, Any]]]:
             if not any(cell.strip() for cell in cells):
                 continue
             if len(cells) > len(columns):
-                raise ConfigurationError(
-                    [
-                        fault_at(
-                            path,
-                            where.rstrip(": "),
-                            f"it has {len(cells)} fields, and the heading {len(columns)}",
-                            "Put a field that holds the separator in quotes.",
-                        )
-                    ]
+                raise error_at(
+                    path,
+                    where.rstrip(": "),
+                    f"it has {len(cells)} fields, and the heading {len(columns)}",
+                    "Put a field that holds the separator in quotes.",
                 )
             row = {key: cell.strip() for key, cell in zip(columns, cells, strict=False)}
             for key in _FROM_ABOVE:
@@ -66,8 +62,8 @@ def _rows_of_csv(path: Path) -> Iterator[tuple[str, dict[str, Any]]]:
             above = row.copy()
             yield where, {key: value for key, value in row.items() if value}
     except csv.Error as error:
-        raise ConfigurationError(
-            [fault_at(path, f"line {rows.line_num}", f"it is no CSV: {error}", "Correct the line.")]
+        raise error_at(
+            path, f"line {rows.line_num}", f"it is no CSV: {error}", "Correct the line."
         ) from error
 
 
@@ -104,9 +100,7 @@ def _rows_of_toml(path: Path) -> Iterator[tuple[str, dict[str, Any]]]:
     for n, job in enumerate(jobs if isinstance(jobs, list) else [jobs], start=1):
         where = f"job[{n}]."
         if not isinstance(job, dict):
-            raise ConfigurationError(
-                [fault_at(path, f"job[{n}]", "it is no table", "Use [[job]].")]
-            )
+            raise error_at(path, f"job[{n}]", "it is no table", "Use [[job]].")
         steps = job.pop("steps", [])
         crafts = job.pop("craft", [])
         above = {**content, **job}
@@ -116,12 +110,8 @@ def _rows_of_toml(path: Path) -> Iterator[tuple[str, dict[str, Any]]]:
             for k, step in enumerate(steps, start=1):
                 place = f"{where}steps[{k}]."
                 if not isinstance(step, dict):
-                    raise ConfigurationError(
-                        [
-                            fault_at(
-                                path, place.rstrip("."), "it is no table", "Write { act = ... }."
-                            )
-                        ]
+                    raise error_at(
+                        path, place.rstrip("."), "it is no table", "Write { act = ... }."
                     )
                 from_above = _flatten_step(above, path, where)
                 own = _flatten_step(step, path, place)
@@ -150,15 +140,11 @@ def _flatten_step(said: Mapping[str, Any], path: Path, where: str) -> dict[str, 
         for name, one in inside:
             column = "product" if name == "name" else _COLUMN_OF.get(name.replace("-", "_"))
             if column is None:
-                raise ConfigurationError(
-                    [
-                        fault_at(
-                            path,
-                            f"{where}{name}",
-                            f"laidup knows no such key (value {one!r})",
-                            one_of(name, sorted(set(_COLUMN_OF.values()))),
-                        )
-                    ]
+                raise error_at(
+                    path,
+                    f"{where}{name}",
+                    f"laidup knows no such key (value {one!r})",
+                    one_of(name, sorted(set(_COLUMN_OF.values()))),
                 )
             flat[column] = one
     return flat
