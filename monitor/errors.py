@@ -45,13 +45,13 @@ def problem_and_remedy(error: ValueError) -> tuple[str, str]:
 def fault_from(error: ValueError, file: str, key: str) -> Fault:
     """The fault that an error tells of; without a remedy of its own, to be corrected."""
     problem, remedy = problem_and_remedy(error)
-    remedy = remedy[:1].upper() + remedy[1:] if remedy else "Correct it"
-    return Fault(
-        file=file,
-        key=key,
-        problem=problem,
-        remedy=remedy if remedy.endswith((".", "?")) else f"{remedy}.",
-    )
+    return Fault(file=file, key=key, problem=problem, remedy=as_sentence(remedy or "correct it"))
+
+
+def as_sentence(text: str) -> str:
+    """A remedy as it stands alone: with a capital, and a stop behind it where it has none."""
+    text = text[:1].upper() + text[1:]
+    return text if text.endswith((".", "?")) else text + "."
 
 
 class ConfigurationError(LaidupError):

@@ -9,7 +9,7 @@ from typing import Any, TypeVar, get_args
 from pydantic import BaseModel, ConfigDict, ValidationError
 from pydantic_core import ErrorDetails
 
-from monitor.errors import ConfigurationError, Fault, problem_and_remedy
+from monitor.errors import ConfigurationError, Fault, as_sentence, problem_and_remedy
 from monitor.settings.words import PATTERNS_IN_WORDS
 
 _MOST_BYTES = 16 * 1024 * 1024  # a yard of 2,000 craft with ten years of work needs half of that
@@ -121,7 +121,7 @@ def _fault_from(model: type[BaseModel], detail: ErrorDetails, file: Path) -> Fau
         file=str(file),
         key=key,
         problem=_of_value(value, problem if remedy else ""),
-        remedy=_as_sentence(remedy or problem),
+        remedy=as_sentence(remedy or problem),
     )
 
 
@@ -138,11 +138,6 @@ def _of_value(value: object, problem: str) -> str:
     if not problem:
         return f"{value!r} will not do"
     return problem if problem.startswith(repr(value)) else f"{value!r}: {problem}"
-
-
-def _as_sentence(text: str) -> str:
-    text = text[:1].upper() + text[1:]
-    return text if text.endswith((".", "?")) else text + "."
 
 
 def _keys_at(model: type[BaseModel], location: tuple[int | str, ...]) -> list[str]:

@@ -18,7 +18,7 @@ from monitor.delivery.channels.folder import FolderSettings
 from monitor.delivery.channels.mail import MailSettings
 from monitor.delivery.channels.webhook import WebhookSettings, signing_key
 from monitor.delivery.pulse import PulseSettings
-from monitor.errors import ConfigurationError, DeliveryError, Fault
+from monitor.errors import ConfigurationError, DeliveryError, Fault, as_sentence
 from monitor.intake.broker import BrokerSettings
 from monitor.intake.forecast.settings import ForecastSettings
 from monitor.intake.mapping import Mapping as PayloadMapping
@@ -173,7 +173,7 @@ def _find_inconsistencies(content: YardFile) -> Iterable[tuple[str, str, str]]:
         yield (
             "web.host",
             f"the page would listen on {content.web.host!r}",
-            f"{BEYOND[0].upper()}{BEYOND[1:]}.",
+            as_sentence(BEYOND),
         )
     if content.mail is not None and content.folder is not None:
         yield "folder", "mails are both sent and written to a folder", "Keep [mail] or [folder]."
