@@ -7,6 +7,7 @@ from math import isfinite
 import numpy as np
 
 from monitor.clock import to_ms
+from monitor.judgement.air.night_courses import noon_after
 from monitor.judgement.air.past_weeks import SpacePast
 from monitor.yard.air_facts import AirFacts
 from monitor.yard.assessment import Assessment, Hazard
@@ -72,7 +73,7 @@ def nights_over(
     """
     found = []
     for night in said:
-        noon = datetime.combine(night.evening + timedelta(days=1), time(12), yard.zone)
+        noon = noon_after(night.evening, yard)
         past = spaces.get(night.space)
         if noon > now or past is None:
             continue
