@@ -144,7 +144,7 @@ def _judge_all(at: PreparedInputs, earlier: Sequence[Assessment]) -> list[Assess
         BatteryInputs(
             yard=inputs.yard,
             airs=inputs.airs,
-            nights=inputs.nights,
+            drives=inputs.frost.drives,
             traces=inputs.traces,
             aboard=inputs.craft_by_space,
             batteries=inputs.batteries,

@@ -5,9 +5,8 @@ from dataclasses import dataclass
 
 from monitor.craft.stored import Battery, StoredCraft
 from monitor.judgement.air.arrival import LaggedBody, follow_air, lagged_body
-from monitor.judgement.air.driving_air import driving_air
+from monitor.judgement.air.driving_air import DrivingAir
 from monitor.judgement.air.grid import SpaceAir, Traces
-from monitor.judgement.air.tonight import Tonight
 from monitor.judgement.battery.charge_by_record import last_heard
 from monitor.judgement.battery.charge_heard import charge_heard
 from monitor.judgement.battery.freezing import BatteryCold, battery_freezing
@@ -24,7 +23,7 @@ class BatteryInputs:
 
     yard: Yard
     airs: Mapping[str, SpaceAir]  # by space
-    nights: Mapping[str, Tonight | None]  # by space
+    drives: Mapping[str, DrivingAir]  # by space; none where the air now is not known
     traces: Traces
     aboard: Mapping[str, Sequence[StoredCraft]]  # by the space where the craft stands
     batteries: Mapping[str, Sequence[StoredCraft]]  # by the space where the battery stands
@@ -72,11 +71,10 @@ def _battery_colds(
     inputs: BatteryInputs, space: str, bodies: Sequence[LaggedBody]
 ) -> dict[LaggedBody, BatteryCold]:
     """Past and coming temperature of each distinct battery of a space, for all of them at once."""
-    air, night = inputs.airs[space], inputs.nights[space]
+    drive = inputs.drives.get(space)
     distinct = list(dict.fromkeys(bodies))
-    if night is None or not distinct:
+    if drive is None or not distinct:
         return dict.fromkeys(distinct, BatteryCold())
-    drive = driving_air(air, night, inputs.yard)
     courses_c = follow_air(drive.hours, drive.air_c, distinct, inputs.airs).body_c
     return {
         body: BatteryCold(
