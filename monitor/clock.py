@@ -2,6 +2,7 @@
 
 import time
 from datetime import UTC, datetime, timedelta
+from math import isfinite
 from threading import Lock
 from typing import Protocol
 
@@ -129,6 +130,11 @@ def to_ms(at: datetime) -> int:
         If ``at`` has no zone: a naive time names no moment.
     """
     return round(_in_utc(at).timestamp() * 1000)
+
+
+def hours_after(at: datetime, hours: float) -> datetime | None:
+    """Turn hours from a time on into a time; None for what never comes (inf) or is not known."""
+    return at + timedelta(hours=hours) if isfinite(hours) else None
 
 
 def from_ms(at_ms: int) -> datetime:

@@ -1,8 +1,7 @@
 """The air that a craft's temperature follows: its space's past, then every course of the night."""
 
 from dataclasses import dataclass
-from datetime import datetime, timedelta
-from math import isfinite
+from datetime import datetime
 
 import numpy as np
 
@@ -42,10 +41,6 @@ class DrivingAir:
             draws=self.draws,
             sky=self.sky,
         )
-
-    def time_at(self, hour: float) -> datetime | None:
-        """Turn an hour on this axis into a time; None for one that never comes."""
-        return self.now + timedelta(hours=hour) if isfinite(hour) else None
 
 
 def driving_air(air: SpaceAir, night: Tonight, yard: Yard) -> DrivingAir:

@@ -1,11 +1,11 @@
 """How a space's own air stands: its low, when it passes 0 °C, whether its heat is lost."""
 
 from dataclasses import dataclass, replace
-from datetime import timedelta
 from math import isfinite, nan
 
 import numpy as np
 
+from monitor.clock import hours_after
 from monitor.judgement.air.grid import STEP_H, Floats, SpaceAir
 from monitor.judgement.air.heat_loss import fall_rate
 from monitor.judgement.air.night_courses import hours_to_pass
@@ -84,7 +84,7 @@ def judge_space(air: SpaceAir, night: Tonight | None, dryness: Dryness) -> Asses
         low_at=night.low_at,
         limit_c=0.0,
         margin_k=night.band_c[0],
-        deadline=air.now + timedelta(hours=zero_h) if isfinite(zero_h) else None,
+        deadline=hours_after(air.now, zero_h),
         urgency=Urgency.IMMEDIATE if lost else Urgency.FUTURE,
         severity=Severity.SEVERE if lost else Severity.MINOR,
         certainty=Certainty.OBSERVED if lost else Certainty.LIKELY,

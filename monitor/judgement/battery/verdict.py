@@ -1,8 +1,8 @@
 """Verdict on one battery: standing, urgency, cautions and facts, from its charge and its cold."""
 
-from datetime import datetime, timedelta
 from math import isfinite, nan
 
+from monitor.clock import hours_after
 from monitor.craft.stored import Battery
 from monitor.judgement.air.grid import SpaceAir
 from monitor.judgement.battery.charge_by_record import PART, RECHARGE, BatteryCharge
@@ -67,11 +67,11 @@ def verdict_on(
         calls_for_act=suspect or standing is not Standing.CHARGED,
         now_c=cold.now_c,
         low_c=cold.low_c,
-        low_at=None if cold.drive is None else cold.drive.time_at(hour_low),
+        low_at=hours_after(air.now, hour_low),
         limit_c=freezing.worst_c,
         burst_c=freezing.worst_c,
         margin_k=freezing.margin_k,
-        deadline=None if cold.drive is None else cold.drive.time_at(hour_ice),
+        deadline=hours_after(air.now, hour_ice),
         urgency=urgency,
         severity=severity,
         certainty=_certainty_of(standing, charge, freezing),
@@ -103,9 +103,9 @@ def _facts_of(
         likely_freezes_c=freezing.likely_c,
         only_feared=freezing.only_feared,
         long_empty_h=charge.empty_h if freezing.worst_c == LONG_EMPTY_FREEZES_C else 0.0,
-        flat_at=_time_in(air, charge.flat_in_h),
+        flat_at=hours_after(air.now, charge.flat_in_h),
         flat_in_h=charge.flat_in_h,
-        test_at=_time_in(air, charge.test_in_h),
+        test_at=hours_after(air.now, charge.test_in_h),
         test_in_h=charge.test_in_h,
         memory=BatteryMemory(
             may_be_frozen_at=freezing.may_be_frozen_at,
@@ -113,10 +113,6 @@ def _facts_of(
             charge_known_fraction=charge.known_fraction,
         ),
     )
-
-
-def _time_in(air: SpaceAir, in_h: float) -> datetime | None:
-    return air.now + timedelta(hours=in_h) if isfinite(in_h) else None
 
 
 def _standing_of(charge: BatteryCharge, cold: BatteryCold, freezing: BatteryFreezing) -> Standing:

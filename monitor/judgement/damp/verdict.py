@@ -2,9 +2,10 @@
 
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
-from math import inf, isfinite, nan
+from math import inf, nan
 from typing import Any
 
+from monitor.clock import hours_after
 from monitor.craft.keeping import Keeping
 from monitor.craft.layup import Cover
 from monitor.judgement.air.grid import SpaceAir
@@ -89,8 +90,8 @@ def verdict_on(
         "now_c": metal_c,
         "limit_c": point_c,
         "margin_k": metal_c - point_c,
-        "deadline": air.now if wet else _time_in(air.now, first_h),
-        "ends": _time_in(air.now, dry_h) if wet or film > DRY_G_M2 else None,
+        "deadline": air.now if wet else hours_after(air.now, first_h),
+        "ends": hours_after(air.now, dry_h) if wet or film > DRY_G_M2 else None,
         "urgency": Urgency.IMMEDIATE if wet else Urgency.FUTURE,
         "severity": _severity_of(film if wet else 0.0, keeping),
         "certainty": _certainty_of(slow, probed=probed, sure=sure),
@@ -110,8 +111,8 @@ def _dew_verdict(
         "now_c": metal_c,
         "limit_c": dew.point_c,
         "margin_k": dew.metal_c - dew.point_c,
-        "deadline": _time_in(now, dew.begins_h),
-        "ends": _time_in(now, dew.dry_h),
+        "deadline": hours_after(now, dew.begins_h),
+        "ends": hours_after(now, dew.dry_h),
         "urgency": Urgency.EXPECTED,
         "certainty": Certainty.LIKELY if trusted else Certainty.POSSIBLE,
         "cautions": (Caution.HEATERS,),
@@ -152,7 +153,7 @@ def _damp_facts(
         probed=case.probe_c is not None,
         film_g_m2=film,
         clear_in_h=clear_h if wet else inf,
-        clear_at=_time_in(air.now, clear_h) if wet else None,
+        clear_at=hours_after(air.now, clear_h) if wet else None,
         dry_in_h=dry_h if film > DRY_G_M2 else inf,
         mould_index=nan if hull is OPEN_HULL else inputs.mould.get((case.slow.space, hull), nan),
         inside=hull is not OPEN_HULL,
@@ -169,7 +170,7 @@ def _ahead_facts(
     now: datetime, dew: DewAhead, shut: DoorsShut, inputs: DampInputs
 ) -> DewAheadFacts:
     """What a forecast would bring, and from when to when the doors are to be shut."""
-    by, clear_at = _time_in(now, shut.from_h), _time_in(now, shut.until_h)
+    by, clear_at = hours_after(now, shut.from_h), hours_after(now, shut.until_h)
     return DewAheadFacts(
         source="" if inputs.coming is None else inputs.coming.source,
         begins_at=now + timedelta(hours=dew.begins_h),
@@ -197,10 +198,6 @@ def _standing_of(
     if max(air.rh_pct[-1], rh_pct) > WET_HUMIDITY_PCT and air.warmest_c[-1] > 0.0:
         return Standing.WETTING
     return Standing.DRY
-
-
-def _time_in(now: datetime, hours: float) -> datetime | None:
-    return now + timedelta(hours=hours) if isfinite(hours) else None
 
 
 def _half_hour(at: datetime) -> datetime:

@@ -2,9 +2,10 @@
 
 from dataclasses import dataclass, replace
 from datetime import timedelta
-from math import ceil, isfinite, nan
+from math import ceil, nan
 from typing import Any
 
+from monitor.clock import hours_after
 from monitor.craft.circuit import Circuit
 from monitor.craft.protection import Basis, Protection
 from monitor.judgement.air.grid import Floats, SpaceAir
@@ -89,8 +90,7 @@ def verdict_on(
     standing = _standing_of(case, act_from(loss))
     # Slush in a mix is no deadline yet: a third of it ice is.
     due_h = course.locked_h if case.is_mixed else course.first_ice_h
-    deadline = now + timedelta(hours=due_h) if isfinite(due_h) else None
-    through = isfinite(course.frozen_through_h) and not case.is_mixed
+    deadline = hours_after(now, due_h)
     weight = course.chance.third_ice if case.is_mixed else course.chance.first_ice
     urgency, severity = _urgency_and_severity(standing, due_h, grave=is_grave(weight, loss))
     space = air.space
@@ -105,7 +105,7 @@ def verdict_on(
         "burst_c": case.protection.burst_point_c,
         "margin_k": room_at(course.ice_rooms_k, act_from(loss)),
         "deadline": deadline,
-        "ends": now + timedelta(hours=course.frozen_through_h) if through else None,
+        "ends": None if case.is_mixed else hours_after(now, course.frozen_through_h),
         "urgency": urgency,
         "severity": severity,
         "certainty": _certainty_of(standing, case, weight),
