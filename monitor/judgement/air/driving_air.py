@@ -50,7 +50,7 @@ def driving_air(air: SpaceAir, night: Tonight, yard: Yard) -> DrivingAir:
     taken = np.where(sky.dark[ahead], sky.ahead_k[:, None], 0.0)
     now_c = air.now_c - sky.past_k[-1]
     ahead_c = np.column_stack([np.full(taken.shape[0], now_c), night.courses_c[:, ahead] - taken])
-    cold_c = night.cold_c - np.where(sky.dark, float(np.median(sky.ahead_k)), 0.0)
+    cold_c = night.cold_c - np.where(sky.dark, sky.middle_k, 0.0)
     return DrivingAir(
         now=air.now,
         hours=np.concatenate([air.hours, night.hours]),

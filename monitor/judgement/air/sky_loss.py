@@ -54,12 +54,11 @@ def sky_loss(air: SpaceAir, hours: Floats, yard: Yard) -> Floats:
     if usual_k == 0.0 or not hours.size:
         return loss
     dark = _is_night(air, hours, yard)
-    below = np.clip(air.air_c - air.bare_c, 0.0, _MOST_K)
-    recent = np.isfinite(below) & (air.hours > -_NIGHTS_H) & _is_night(air, air.hours, yard)
-    if not recent.any():
+    below, lately = _shown_by_mass(air, _is_night(air, air.hours, yard))
+    if not lately.size:
         loss[dark] = usual_k
         return loss
-    loss[dark] = max(float(np.percentile(below[recent], _EDGE_PCT)), _LEAST_K)
+    loss[dark] = max(float(np.percentile(lately, _EDGE_PCT)), _LEAST_K)
     shown = np.interp(hours, air.hours, below, right=np.nan)
     return np.where((hours <= 0.0) & np.isfinite(shown), shown, loss)
 
@@ -76,6 +75,7 @@ class SkyPull:
     ahead_k: Floats  # (members,) in the dark hours to come
     dark: NDArray[np.bool_]  # (m,) which of the coming hours those are
     dark_so_far_h: float  # of the night that it is now; 0 by day
+    middle_k: float = 0.0  # the median of the members' ``ahead_k``
     most_k: float = 0.0  # what it takes in no more than one of ten members
 
 
@@ -106,10 +106,9 @@ def sky_pull(air: SpaceAir, ahead_h: Floats, draws: Draws, yard: Yard) -> SkyPul
             dark_so_far_h=0.0,
         )
     was_dark = _is_night(air, air.hours, yard)
-    below = np.clip(air.air_c - air.bare_c, 0.0, _MOST_K)
-    recent = np.isfinite(below) & (air.hours > -_NIGHTS_H) & was_dark
-    if recent.any():
-        taken_k = np.quantile(below[recent], 1.0 - draws.sky)
+    below, lately = _shown_by_mass(air, was_dark)
+    if lately.size:
+        taken_k = np.quantile(lately, 1.0 - draws.sky)
         low, high = _REACHES_AS_BARE
     else:
         clear_k = _clear_and_calm(air)
@@ -119,17 +118,26 @@ def sky_pull(air: SpaceAir, ahead_h: Floats, draws: Draws, yard: Yard) -> SkyPul
     if air.space.kind is SpaceKind.WRAPPED:
         reaches = reaches * _WRAP_LETS_THROUGH
     ahead_k = taken_k * reaches
-    middle_k = np.where(was_dark, float(np.median(ahead_k)), 0.0)
+    middle_k = float(np.median(ahead_k))
     shown = np.isfinite(below)
     by_day = np.flatnonzero(~was_dark)
     last_day = by_day[-1] if by_day.size else 0
+    unseen_k = np.where(was_dark, middle_k, 0.0)
     return SkyPull(
-        past_k=np.where(shown, below * float(np.median(reaches)), middle_k),
+        past_k=np.where(shown, below * float(np.median(reaches)), unseen_k),
         ahead_k=ahead_k,
+        middle_k=middle_k,
         dark=_is_night(air, ahead_h, yard),
         dark_so_far_h=-float(air.hours[last_day]) if was_dark[-1] else 0.0,
         most_k=band_of(ahead_k)[1],
     )
+
+
+def _shown_by_mass(air: SpaceAir, was_dark: NDArray[np.bool_]) -> tuple[Floats, Floats]:
+    """How far a bare dummy mass lay below the air: at all past hours, and in the last nights'."""
+    below = np.clip(air.air_c - air.bare_c, 0.0, _MOST_K)
+    recent = np.isfinite(below) & (air.hours > -_NIGHTS_H) & was_dark
+    return below, below[recent]
 
 
 def _clear_and_calm(air: SpaceAir) -> float:

@@ -214,7 +214,7 @@ def _fates(
         start_c[row] = start_temperatures(
             response.body_c[few, -1],
             response.unknown_share[few, -1],
-            drive.sky.ahead_k - np.median(drive.sky.ahead_k),
+            drive.sky.ahead_k - drive.sky.middle_k,
             lag_h[row],
             drive.sky.dark_so_far_h if drive.hours.size > 1 else 0.0,
             drive.draws,
