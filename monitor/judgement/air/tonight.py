@@ -85,8 +85,7 @@ class Tonight:
     @property
     def low_c(self) -> float:
         """The middle low: the night is as likely to be colder as to be warmer."""
-        middle = self.lows_c[MEMBERS // 2 - 1 : MEMBERS // 2 + 1]
-        return 0.5 * float(middle[0] + middle[1])
+        return float(np.median(self.lows_c))
 
     @property
     def band_c(self) -> tuple[float, float]:
