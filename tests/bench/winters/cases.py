@@ -29,8 +29,12 @@ class LowCases:
     happened_c: np.ndarray
     said_c: np.ndarray
     climate_c: np.ndarray
-    trial_c: np.ndarray
+    trial_members_c: list[np.ndarray]
     persistence_c: np.ndarray
+
+    @property
+    def trial_c(self) -> np.ndarray:
+        return np.array([rank_quantiles(each) for each in self.trial_members_c])
 
     @property
     def scored(self) -> np.ndarray:
@@ -64,36 +68,32 @@ def low_cases(
     now = np.array([air[_step(day, ask_h)] for day in days])
     said = [each.air[space] for each in asked]
     expected = np.array([each.air[space].expected_c for each in today])
-    trial = trial_members(expected, happened, now)
     return LowCases(
         day=days,
         now_c=now,
         happened_c=happened,
         said_c=np.array([(one.cold_c, one.expected_c, one.warm_c) for one in said]),
         climate_c=climate_quantiles(happened, now),
-        trial_c=np.array([rank_quantiles(each) for each in trial]),
+        trial_members_c=trial_members(expected, happened, now),
         persistence_c=np.minimum(whole, now),
     )
 
 
 def ice_cases(
     truth: Truth, key: tuple[bool, str, str], asked: Sequence[Asked], today: Sequence[Asked],
-    hour: int,
+    low: LowCases, hour: int,
 ) -> IceCases:  # fmt: skip
-    """Cases of one circuit; ``key`` is whether the sky takes its heat, the space and the part."""
+    """Cases of one circuit; ``key`` is whether the sky takes its heat, the space and the part.
+
+    ``low`` is its space's, of the same evenings.
+    """
     _, space, part = key
     bodies, air = truth.body_c[key], truth.air_c[space]
-    days = np.array([each.day for each in asked])
+    days = low.day
     lows = np.array([_low(truth, bodies[day % LIKE], day, hour) for day in days])
     froze = np.where(np.isfinite(lows), lows <= 0.0, np.nan)
     nights = np.array([_low(truth, bodies[day % LIKE], day - 1, 12) for day in days])
     begun = np.array([bodies[day % LIKE][_step(day, hour)] for day in days])
-    low = low_cases(truth, space, asked, today, hour)
-    members = trial_members(
-        np.array([each.air[space].expected_c for each in today]),
-        low.happened_c,
-        np.array([air[_step(day, hour)] for day in days]),
-    )
     lags = true_lags_h(part)
     thawed = np.array(
         [not _ice_left(air, bodies[n % LIKE], _step(n, hour), lags[n % LIKE]) for n in days]
@@ -101,7 +101,9 @@ def ice_cases(
     use = np.isfinite(froze) & (begun > 0.0) & thawed & low.scored
     said, was = ([each.parts[space, part] for each in some] for some in (asked, today))
     trial = [
-        trial_chance(members[n], air, _step(day, hour), part, hour) if use[n] else np.nan
+        trial_chance(low.trial_members_c[n], air, _step(day, hour), part, hour)
+        if use[n]
+        else np.nan
         for n, day in enumerate(days)
     ]
     return IceCases(

@@ -36,11 +36,11 @@ def judged(
     some, was = ([one for one in each if one.hour == hour] for each in (asked, today))
     known = {one.day: one for one in was}
     was = [known[one.day] for one in some]
+    lows = {space: low_cases(truth, space, some, was, hour) for space in SPACES}
     return Judged(
-        place=place, forecast=forecast, hour=hour, sky=sky,
-        lows={space: low_cases(truth, space, some, was, hour) for space in SPACES},
+        place=place, forecast=forecast, hour=hour, sky=sky, lows=lows,
         ice={
-            (space, part): ice_cases(truth, (sky, space, part), some, was, hour)
+            (space, part): ice_cases(truth, (sky, space, part), some, was, lows[space], hour)
             for space in SPACES
             for part in LAGS_H
         },
