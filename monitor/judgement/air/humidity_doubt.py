@@ -34,9 +34,10 @@ class _Sign(NamedTuple):
 
 # The air goes up, down and up again by that much each time, or the other way round, while humidity
 # stays: air that warms by 3 K needs a fifth more water to stay as damp. A single front is no sign:
-# warm, damp air comes after cold, damp air, and sweats. In 43,930 hours of ten open winters, coasts
-# and fog among them, no hour is like either. Indoors, where stores keep humidity steady and no open
-# record tells how much, four days are asked of one value but for its noise.
+# warm, damp air comes after cold, damp air, and sweats. In open winters, coasts and fog among them,
+# no hour looked at is like either (`test_humidity_doubt`: each third of four). Indoors, where
+# stores keep humidity steady and no open record tells how much, four days are asked of one value
+# but for its noise.
 _SIGNS = (_Sign(48.0, 3.0, 4.0), _Sign(96.0, 2.0, 0.5))
 _SATURATED_PCT = 97.0  # never drier: the head is wet, iced or drowned in salt
 _TURNS = 3

@@ -20,7 +20,7 @@ _NIGHTS_H = 60.0  # the last nights tell how much the sky takes
 _EDGE_PCT = 90.0
 
 # How clear and calm a night is, as the depression of a cover over that under a clear sky in still
-# air: quantiles over 15,000 modelled night hours of six open typical years.
+# air: quantiles over modelled night hours of open typical years (an estimate: none was measured).
 _CLEAR_AT = np.array([0.0, 0.05, 0.10, 0.25, 0.50, 0.75, 0.90, 0.95, 1.0])
 _CLEAR = np.array([0.05, 0.08, 0.10, 0.14, 0.40, 0.67, 0.84, 0.96, 1.0])
 # Share of a cover's depression that reaches a circuit in the hull under it (common practice, no
