@@ -1,5 +1,6 @@
 """When a sensor was last heard, how often it sends, and what it last said of its mains."""
 
+from dataclasses import dataclass
 from datetime import datetime
 
 import numpy as np
@@ -19,6 +20,32 @@ PROMISED_INTERVALS = 2.0  # silent after, where the sensor itself says how long 
 SILENT_S = 1800.0  # at the least: a radio's short gap is no silence
 _UNLEARNT_S = 900.0  # pace of a sensor of which too little was heard
 _LEARN_H = 24.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SensorPace:
+    """When one sensor was last heard, and the interval of its readings."""
+
+    last_ms: int
+    interval_s: float
+    promised: bool  # by the sensor itself, as the longest; else as set, or learnt
+
+    def quiet_s(self, now: datetime) -> float:
+        """Seconds since it was last heard."""
+        return (to_ms(now) - self.last_ms) / 1000.0
+
+
+def pace_of_sensor(sensor: Sensor, traces: Traces, now: datetime) -> SensorPace | None:
+    """Work out a sensor's pace from all its channels; None: not heard up to now."""
+    heard = heard_ms(sensor, traces, now)
+    if not heard.size:
+        return None
+    promised_s = promised_interval_s(sensor, traces)
+    return SensorPace(
+        last_ms=int(heard[-1]),
+        interval_s=promised_s or interval_s(sensor, heard),
+        promised=promised_s is not None,
+    )
 
 
 def silence_standing(quiet_s: float, pace_s: float, *, promised: bool = False) -> Standing:

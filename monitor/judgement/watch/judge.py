@@ -6,6 +6,7 @@ from datetime import datetime
 
 from monitor.craft.stored import StoredCraft
 from monitor.judgement.air.grid import SpaceAir, Traces
+from monitor.judgement.air.last_heard import pace_of_sensor
 from monitor.judgement.air.tonight import Tonight
 from monitor.judgement.watch.open_matters import judge_record
 from monitor.judgement.watch.power import judge_power
@@ -28,10 +29,14 @@ class WatchInputs:
 
 def judge_watch(inputs: WatchInputs) -> list[Assessment]:
     """Judge every sensor's silence, the mains of warm spaces, and what records leave open."""
+    paces = {
+        sensor.name: pace_of_sensor(sensor, inputs.traces, inputs.now)
+        for sensor in inputs.yard.sensors
+    }
     silence = [
         judge_silence(
             sensor,
-            inputs.traces,
+            paces[sensor.name],
             inputs.airs[space.id],
             inputs.nights[space.id],
             inputs.now,
@@ -40,7 +45,7 @@ def judge_watch(inputs: WatchInputs) -> list[Assessment]:
         for sensor in inputs.yard.sensors
         if sensor.space == space.id
     ]
-    power = judge_power(inputs.yard, inputs.craft, inputs.traces, inputs.now)
+    power = judge_power(inputs.yard, inputs.craft, inputs.traces, paces, inputs.now)
     records = [
         judged
         for space in inputs.yard.spaces

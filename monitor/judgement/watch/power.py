@@ -1,21 +1,15 @@
 """Judges loss of mains in a warm space: mains off, or all its sensors silent at once."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 import numpy as np
 
-from monitor.clock import from_ms, to_ms
+from monitor.clock import from_ms
 from monitor.craft.protection import LayupState
 from monitor.craft.stored import StoredCraft
 from monitor.judgement.air.grid import Traces
-from monitor.judgement.air.last_heard import (
-    heard_ms,
-    interval_s,
-    mains_said,
-    promised_interval_s,
-)
+from monitor.judgement.air.last_heard import SensorPace, mains_said
 from monitor.yard.assessment import (
     Assessment,
     Caution,
@@ -35,20 +29,12 @@ _TOGETHER_INTERVALS = 1.5  # last heard within so many intervals of each other: 
 _FRESH = timedelta(minutes=30)
 
 
-@dataclass(frozen=True, slots=True)
-class _Heard:
-    """When one sensor was last heard, and the interval of its readings."""
-
-    last_ms: int
-    pace_s: float
-
-    def is_overdue(self, now_ms: int) -> bool:
-        quiet_s = (now_ms - self.last_ms) / 1000.0
-        return quiet_s > max(_OVERDUE_INTERVALS * self.pace_s, _OVERDUE_S)
-
-
 def judge_power(
-    yard: Yard, craft: Mapping[str, Sequence[StoredCraft]], traces: Traces, now: datetime
+    yard: Yard,
+    craft: Mapping[str, Sequence[StoredCraft]],
+    traces: Traces,
+    paces: Mapping[str, SensorPace | None],
+    now: datetime,
 ) -> list[Assessment]:
     """Judge every warm space that holds craft which only its heat keeps.
 
@@ -57,7 +43,9 @@ def judge_power(
     yard : Yard
     craft : mapping of sequence of StoredCraft by space
     traces : mapping
-        Readings by sensor and channel; any flag is a sign of life.
+        Readings by sensor and channel.
+    paces : mapping of SensorPace by sensor
+        By readings of any flag, for a bad reading is a sign of life; None: never heard.
     now : datetime
 
     Returns
@@ -75,21 +63,20 @@ def judge_power(
     ]
     if not warm:
         return []
-    heard = {each.name: _last_heard(each, traces, now) for each in yard.sensors}
-    yard_silent_ms = _silent_since(list(yard.sensors), heard, now)
+    yard_silent_ms = _silent_since(list(yard.sensors), paces, now)
     judged = []
     for space in warm:
         sensors = [each for each in yard.sensors if each.space == space.id]
         off_at = _mains_off(sensors, traces, now)
-        facts = _power_facts(sensors, heard, off_at, yard_silent_ms, now)
-        known = any(heard[each.name] is not None for each in sensors)
+        facts = _power_facts(sensors, paces, off_at, yard_silent_ms, now)
+        known = any(paces[each.name] is not None for each in sensors)
         judged.append(_assess_power(space.id, facts, now, known=known))
     return judged
 
 
 def _power_facts(
     sensors: Sequence[Sensor],
-    heard: Mapping[str, _Heard | None],
+    paces: Mapping[str, SensorPace | None],
     off_at: datetime | None,
     yard_silent_ms: int | None,
     now: datetime,
@@ -99,11 +86,11 @@ def _power_facts(
         return PowerFacts(outage=Outage.MAINS_OFF, since=off_at)
     if yard_silent_ms is not None:
         return PowerFacts(outage=Outage.YARD_SILENT, since=from_ms(yard_silent_ms))
-    silent_ms = _silent_since(sensors, heard, now)
+    silent_ms = _silent_since(sensors, paces, now)
     if silent_ms is not None:
         since = from_ms(silent_ms)
         return PowerFacts(outage=Outage.SPACE_SILENT, since=since, sensors=len(sensors))
-    if sensors and all(heard[each.name] is None for each in sensors):
+    if sensors and all(paces[each.name] is None for each in sensors):
         return PowerFacts(outage=Outage.NEVER_HEARD)
     return PowerFacts(outage=Outage.NONE)
 
@@ -128,26 +115,22 @@ def _needs_heat(craft: StoredCraft) -> bool:
     return any(each.state is not LayupState.PROVEN for each in craft.protection.values())
 
 
-def _last_heard(sensor: Sensor, traces: Traces, now: datetime) -> _Heard | None:
-    heard = heard_ms(sensor, traces, now)
-    if not heard.size:
-        return None
-    pace_s = promised_interval_s(sensor, traces) or interval_s(sensor, heard)
-    return _Heard(int(heard[-1]), pace_s)
+def _is_overdue(pace: SensorPace, now: datetime) -> bool:
+    return pace.quiet_s(now) > max(_OVERDUE_INTERVALS * pace.interval_s, _OVERDUE_S)
 
 
 def _silent_since(
-    sensors: Sequence[Sensor], heard: Mapping[str, _Heard | None], now: datetime
+    sensors: Sequence[Sensor], paces: Mapping[str, SensorPace | None], now: datetime
 ) -> int | None:
     """Since when all of these are silent, if they fell silent together; None else.
 
     One that was never heard in these days says nothing. A single one is an own matter.
     """
-    known = [one for each in sensors if (one := heard[each.name]) is not None]
-    if len(known) < 2 or not all(one.is_overdue(to_ms(now)) for one in known):
+    known = [one for each in sensors if (one := paces[each.name]) is not None]
+    if len(known) < 2 or not all(_is_overdue(one, now) for one in known):
         return None
     last = np.array([one.last_ms for one in known])
-    slowest_ms = 1000.0 * max(max(one.pace_s for one in known), _OVERDUE_S)
+    slowest_ms = 1000.0 * max(max(one.interval_s for one in known), _OVERDUE_S)
     return int(last.max()) if np.ptp(last) <= _TOGETHER_INTERVALS * slowest_ms else None
 
 

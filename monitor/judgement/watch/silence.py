@@ -4,14 +4,9 @@ from datetime import datetime, timedelta
 
 import numpy as np
 
-from monitor.clock import from_ms, to_ms
-from monitor.judgement.air.grid import SpaceAir, Traces
-from monitor.judgement.air.last_heard import (
-    heard_ms,
-    interval_s,
-    promised_interval_s,
-    silence_standing,
-)
+from monitor.clock import from_ms
+from monitor.judgement.air.grid import SpaceAir
+from monitor.judgement.air.last_heard import SensorPace, silence_standing
 from monitor.judgement.air.tonight import Tonight
 from monitor.yard.assessment import (
     Assessment,
@@ -34,7 +29,7 @@ _COLD_C = 3.0  # air at or below which a blind space cannot wait
 
 def judge_silence(
     sensor: Sensor,
-    traces: Traces,
+    pace: SensorPace | None,
     air: SpaceAir,
     night: Tonight | None,
     now: datetime,
@@ -44,8 +39,8 @@ def judge_silence(
     Parameters
     ----------
     sensor : Sensor
-    traces : mapping
-        Readings by sensor and channel; any flag counts, for a bad reading is a sign of life.
+    pace : SensorPace or None
+        By readings of any flag, for a bad reading is a sign of life; None: never heard.
     air, night
         The sensor's space: silence in a cold one is urgent.
     now : datetime
@@ -55,20 +50,17 @@ def judge_silence(
     Assessment
         Steady, late or silent. The margin is NaN: seconds are no kelvin.
     """
-    heard = heard_ms(sensor, traces, now)
     subject = Subject(air.space.id, sensor.craft or "", sensor.name)
-    if not heard.size:
+    if pace is None:
         return _assess_silence(subject, Standing.SILENT, now, SilenceFacts(mount=sensor.mount))
-    promised_s = promised_interval_s(sensor, traces)
-    pace_s = promised_s or interval_s(sensor, heard)
-    quiet_s = (to_ms(now) - int(heard[-1])) / 1000.0
-    standing = silence_standing(quiet_s, pace_s, promised=promised_s is not None)
+    quiet_s = pace.quiet_s(now)
+    standing = silence_standing(quiet_s, pace.interval_s, promised=pace.promised)
     facts = SilenceFacts(
         mount=sensor.mount,
-        heard_at=from_ms(int(heard[-1])),
+        heard_at=from_ms(pace.last_ms),
         quiet_s=quiet_s,
-        interval_s=pace_s,
-        promised=promised_s is not None,
+        interval_s=pace.interval_s,
+        promised=pace.promised,
     )
     cold = np.isfinite(air.now_c) and air.now_c <= _COLD_C
     coming = night is not None and night.low_c <= 0.0
