@@ -23,9 +23,13 @@ def judge_store(condition: StoreCondition, yard: Yard, now: datetime) -> list[As
     if condition.little_room:
         judged.append(_room(condition, yard, now))
     if condition.damage:
-        judged.append(_damage(condition, yard, now))
+        damage = DamageFacts(says=condition.damage)
+        judged.append(_fault("store", Standing.DAMAGED, damage, Urgency.IMMEDIATE, yard, now))
     if condition.rewritten:
-        judged.append(_rewritten(condition, yard, now))
+        rewritten = RewrittenFacts(says=condition.rewritten)
+        judged.append(
+            _fault("lay-up record", Standing.REWRITTEN, rewritten, Urgency.EXPECTED, yard, now)
+        )
     return judged
 
 
@@ -49,29 +53,22 @@ def _room(condition: StoreCondition, yard: Yard, now: datetime) -> Assessment:
     )
 
 
-def _damage(condition: StoreCondition, yard: Yard, now: datetime) -> Assessment:
+def _fault(
+    part: str,
+    standing: Standing,
+    facts: DamageFacts | RewrittenFacts,
+    urgency: Urgency,
+    yard: Yard,
+    now: datetime,
+) -> Assessment:
     return Assessment(
-        subject=Subject(yard.id, "", "store"),
+        subject=Subject(yard.id, "", part),
         hazard=Hazard.STORE,
-        standing=Standing.DAMAGED,
+        standing=standing,
         at=now,
-        facts=DamageFacts(says=condition.damage),
+        facts=facts,
         calls_for_act=True,
-        urgency=Urgency.IMMEDIATE,
-        severity=Severity.SEVERE,
-        certainty=Certainty.OBSERVED,
-    )
-
-
-def _rewritten(condition: StoreCondition, yard: Yard, now: datetime) -> Assessment:
-    return Assessment(
-        subject=Subject(yard.id, "", "lay-up record"),
-        hazard=Hazard.STORE,
-        standing=Standing.REWRITTEN,
-        at=now,
-        facts=RewrittenFacts(says=condition.rewritten),
-        calls_for_act=True,
-        urgency=Urgency.EXPECTED,
+        urgency=urgency,
         severity=Severity.SEVERE,
         certainty=Certainty.OBSERVED,
     )
