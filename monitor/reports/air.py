@@ -86,12 +86,12 @@ def read_hourly_air(
     tx: Transaction, yard: Yard, since: datetime, until: datetime
 ) -> dict[str, HourlyAir]:
     """Read every space's air from ``since`` to ``until``, from the hourly rollups of readings."""
-    from_ms, to_ms_ = to_ms(since), to_ms(until)
+    since_ms, until_ms = to_ms(since), to_ms(until)
     sensors = {space.id: [one.name for one in _air_sensors(yard, space)] for space in yard.spaces}
     names = [name for in_space in sensors.values() for name in in_space]
-    hours = tx.rollups.hours(names, from_ms, to_ms_)
-    begin_ms = np.arange(from_ms, to_ms_, HOUR_MS, dtype=np.int64)
-    length_min = np.minimum(to_ms_ - begin_ms, HOUR_MS) / _MINUTE_MS
+    hours = tx.rollups.hours(names, since_ms, until_ms)
+    begin_ms = np.arange(since_ms, until_ms, HOUR_MS, dtype=np.int64)
+    length_min = np.minimum(until_ms - begin_ms, HOUR_MS) / _MINUTE_MS
     return {
         space: _hours_of_space(tx, space, begin_ms, length_min, in_space, hours)
         for space, in_space in sensors.items()
@@ -106,17 +106,16 @@ def _hours_of_space(
     sensors: list[str],
     hours: dict[SeriesKey, HourlyTrace],
 ) -> HourlyAir:
+    def laid_out(trace: HourlyTrace, values: Floats) -> Floats:
+        spread = np.full(begin_ms.size, np.nan)
+        spread[np.searchsorted(begin_ms, trace.hour_ms)] = values
+        return spread
+
     cold, dew = [np.full(begin_ms.size, np.nan)], [np.full(begin_ms.size, np.nan)]
     below, wet, seen = ([np.zeros(begin_ms.size)] for _ in range(3))
     lows, highs = [], []
     for sensor in sensors:
         air, damp = (hours[sensor, each] for each in (Channel.TEMPERATURE, Channel.HUMIDITY))
-
-        def laid_out(trace: HourlyTrace, values: Floats) -> Floats:
-            spread = np.full(begin_ms.size, np.nan)
-            spread[np.searchsorted(begin_ms, trace.hour_ms)] = values
-            return spread
-
         mean_c = laid_out(air, air.mean)
         cold.append(np.fmin(laid_out(air, air.low), mean_c))
         dew.append(np.asarray(dew_point(mean_c, laid_out(damp, damp.mean))))
