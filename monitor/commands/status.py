@@ -97,7 +97,7 @@ def status_lines(
     yield from _alarm_lines(picture.alarms, now, wording)
 
     for space in picture.spaces:
-        yield from skill_lines(space.air, space.space.name, wording)
+        yield from low_error_lines(space.air, space.space.name, wording)
 
     newest = max(latest.values(), key=lambda reading: reading.at_ms, default=None)
     if newest is None:
@@ -144,7 +144,7 @@ def _alarm_lines(alarms: Sequence[Alarm], now: datetime, wording: Wording) -> It
         yield f"  And {len(shown) - _ALARMS_SHOWN} more, which `laidup alarms list` shows."
 
 
-def skill_lines(air: Assessment, name: str, wording: Wording) -> Iterator[str]:
+def low_error_lines(air: Assessment, name: str, wording: Wording) -> Iterator[str]:
     """How right tonight's lows have been in one space; nothing while too few nights are known."""
     figures = figures_of(air)
     if "low_error_k" not in figures:

@@ -3,7 +3,7 @@ from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
-from monitor.commands.status import forecast_line, skill_lines, status_lines
+from monitor.commands.status import forecast_line, low_error_lines, status_lines
 from monitor.store.store import Store
 from monitor.yard.alarm import AlarmState
 from monitor.yard.alarm_facts import WrittenLine
@@ -194,7 +194,7 @@ def skill(**figures):
         **written("no matter here", **figures),
     )
     wording = words_for(yard_of.yard(), now)
-    told = list(skill_lines(air, "Lee Rack", wording))
+    told = list(low_error_lines(air, "Lee Rack", wording))
     return [line.replace("\N{NO-BREAK SPACE}", " ") for line in told]
 
 
