@@ -6,7 +6,6 @@ from monitor.phrases.standings import condensation_point_name, names_of_hazard
 from monitor.wording import Wording
 from monitor.yard.assessment import Assessment, Hazard, Standing
 
-_OF_CIRCUIT = frozenset({Hazard.FROST, Hazard.BATTERY})
 _BEGUN = frozenset({Standing.ICING, Standing.SOLID})  # when it began is past
 
 
@@ -75,7 +74,7 @@ def numbers_in_line(seen: Assessment, wording: Wording) -> str:
     if seen.hazard is Hazard.DAMP:
         said += _known("metal", seen.now_c, wording)
         said += _known(limit_name(seen), seen.limit_c, wording)
-    elif seen.hazard in _OF_CIRCUIT and not math.isnan(seen.limit_c):
+    elif names.limit_in_line and not math.isnan(seen.limit_c):
         said.append(f"{names.limit_in_line} {wording.ice_point(seen.limit_c)}")
     if seen.hazard is not Hazard.DAMP:
         low_at = f" about {wording.clock(seen.low_at)}" if seen.low_at else ""

@@ -168,24 +168,35 @@ def is_well(seen: Assessment) -> bool:
     return row_of(seen).weight is WELL
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class HazardNames:
     """What the limit and the times of a hazard's judgements are called, in lists and in a line."""
 
     limit: str = "limit"
-    limit_in_line: str = ""  # before its value; empty: the same
+    limit_in_line: str = ""  # before its value; empty: not said there
     deadline: str = "act by"  # before the hour
     begins: str = ""  # the same hour among further numbers; empty: not said there
     ends: str = ""
 
 
 _NAMES = {
-    Hazard.FROST: HazardNames("ice point", "ice at", "first ice", "first ice", "frozen through"),
-    Hazard.BATTERY: HazardNames(
-        "electrolyte freezes", "freezes at", "freezes", "freezing from", "frozen through"
+    Hazard.FROST: HazardNames(
+        limit="ice point",
+        limit_in_line="ice at",
+        deadline="first ice",
+        begins="first ice",
+        ends="frozen through",
     ),
-    Hazard.DAMP: HazardNames("dew point", "", "act by", "wet from", "dry again"),
-    Hazard.AIR: HazardNames("limit", "", "act by", "below freezing from", "above again"),
+    Hazard.BATTERY: HazardNames(
+        limit="electrolyte freezes",
+        limit_in_line="freezes at",
+        deadline="freezes",
+        begins="freezing from",
+        ends="frozen through",
+    ),
+    # Its limit is a dew point or a frost point, by its value.
+    Hazard.DAMP: HazardNames(begins="wet from", ends="dry again"),
+    Hazard.AIR: HazardNames(begins="below freezing from", ends="above again"),
 }
 _PLAIN_NAMES = HazardNames()
 
