@@ -81,10 +81,7 @@ def skill_png(figure: Mapping[str, Any]) -> bytes:
             axis.set_major_formatter(lambda value, _: f"{100 * value:.0f} %")
             axis.set_label_text(name, color=_QUIET)
         axes.set(xlim=(-0.03, 1.03), ylim=(-0.03, 1.03))
-        axes.tick_params(colors=_QUIET, length=0)
-        axes.set_facecolor(_PAPER)
-        for side in axes.spines.values():
-            side.set_visible(False)
+        _strip_axes(axes)
         return _png(drawn)
 
 
@@ -117,6 +114,11 @@ def _frame(
         axes.xaxis.set_major_formatter(mdates.DateFormatter("%H:%M", tz=zone))  # type: ignore[no-untyped-call]
     axes.yaxis.set_major_formatter(lambda value, _: f"{value:.0f} °{unit}".replace("-", "−"))
     axes.grid(axis="x", color=_HAIR, lw=0.6)
+    _strip_axes(axes)
+
+
+def _strip_axes(axes: Axes) -> None:
+    """Leave the labels on plain paper, without ticks and without a box."""
     axes.tick_params(colors=_QUIET, length=0)
     axes.set_facecolor(_PAPER)
     for side in axes.spines.values():
