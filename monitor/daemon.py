@@ -120,9 +120,8 @@ class Daemon:
         on_batch : callable, optional
             Told of each committed batch before the watch is; the demo moves its clock with it.
         """
-        clock = correctable_clock(
-            clock
-        )  # intake puts it right where the sensors agree on another time
+        # Intake puts it right where the sensors agree on another time.
+        clock = correctable_clock(clock)
         self._store = store
         self._clock = clock
         self._pace = pace

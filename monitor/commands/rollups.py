@@ -3,7 +3,7 @@
 import argparse
 from datetime import UTC, datetime
 
-from monitor.commands.opening import add_config
+from monitor.commands.opening import add_config, open_to_act
 
 
 def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
@@ -25,7 +25,6 @@ def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") 
 
 def run(arguments: argparse.Namespace) -> int:
     """Make the hours and tell how many there are."""
-    from monitor.commands.opening import open_to_act
     from monitor.store.rolling_up import make_all_anew, make_due_hours
 
     with open_to_act(arguments) as here:
