@@ -62,17 +62,6 @@ class AlarmActs:
                 return alarm
             return acknowledge_within(tx, alarm, by, why, self._clock.now())
 
-    def acknowledge_thread(self, thread: str, by: str, why: str = "") -> list[Alarm]:
-        """Acknowledge everything that one thread of messages has told of and that still asks.
-
-        Raises
-        ------
-        ActError
-            If there is no such thread, or no person is named.
-        """
-        with self._store.transaction() as tx:
-            return acknowledge_thread_within(tx, thread, by, why, self._clock.now())
-
     def shelve(self, alarm_id: str, by: str, why: str, until: datetime) -> Alarm:
         """Put an alarm on the shelf: not told of until then, but watched all the while.
 

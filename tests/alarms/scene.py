@@ -10,6 +10,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from zoneinfo import ZoneInfo
 
+from monitor.alarms.acts import acknowledge_thread_within
 from monitor.alarms.round import AlarmRound, AlarmSummary
 from monitor.clock import ReadingsClock
 from monitor.craft.circuit import Circuit, Drainage
@@ -17,6 +18,7 @@ from monitor.craft.protection import LayupState, plain_water
 from monitor.craft.stored import StoredCraft
 from monitor.store.migrate import migrate
 from monitor.store.store import Store
+from monitor.yard.alarm import Alarm
 from monitor.yard.assessment import (
     Assessment,
     Caution,
@@ -210,6 +212,11 @@ class Scene:
     def after(self, **time: float) -> None:
         """Move the clock on."""
         self.clock.advance_to(self.clock.now() + timedelta(**time))
+
+    def acknowledge_thread(self, thread: str, by: str) -> list[Alarm]:
+        """Acknowledge what a thread has told of, as the link in a letter does."""
+        with self.store.transaction() as tx:
+            return acknowledge_thread_within(tx, thread, by, "", self.clock.now())
 
     def messages(self, person: str = "") -> list[Message]:
         """What was written so far, the oldest first; of one person only, if named."""

@@ -5,7 +5,6 @@ from datetime import UTC, datetime, time, timedelta
 
 import pytest
 
-from monitor.alarms.acts import AlarmActs
 from monitor.yard.assessment import Standing
 from monitor.yard.duty import Duty, Shift, Span
 from monitor.yard.message import MessageKind
@@ -77,9 +76,7 @@ def test_nobody_is_called_after_somebody_has_acknowledged(tmp_path):
     judged = cold_night(scene)
     scene.judge(*judged)
     let_pass(scene, judged, 10)
-    AlarmActs(scene.store, scene.clock).acknowledge_thread(
-        scene.messages("maren")[0].thread, "maren"
-    )
+    scene.acknowledge_thread(scene.messages("maren")[0].thread, "maren")
     let_pass(scene, judged, 180)
     assert told(scene) == {"maren": 0}
     assert len(scene.messages()) == 1
@@ -91,9 +88,7 @@ def test_who_was_called_hears_no_all_clear_just_because_another_has_acknowledged
     judged = cold_night(scene)
     scene.judge(*judged)
     let_pass(scene, judged, 20)
-    AlarmActs(scene.store, scene.clock).acknowledge_thread(
-        scene.messages("maren")[0].thread, "maren"
-    )
+    scene.acknowledge_thread(scene.messages("maren")[0].thread, "maren")
     let_pass(scene, judged, 60)
     assert [message.kind for message in scene.messages("joss")] == [MessageKind.ALARM]
 

@@ -5,7 +5,6 @@ from datetime import timedelta
 
 import pytest
 
-from monitor.alarms.acts import AlarmActs
 from monitor.clock import ReadingsClock
 from monitor.errors import ActError
 from monitor.phrases.alarm_lines import headline_text
@@ -207,7 +206,7 @@ def test_what_goes_along_with_a_graver_letter_shows_what_is_new_and_counts_the_r
         assert "7 more stand as told before." in text
         assert "Bittern (K9)" not in text
     thread = mail.thread
-    answered = AlarmActs(scene.store, scene.clock).acknowledge_thread(thread, "maren")
+    answered = scene.acknowledge_thread(thread, "maren")
     assert {"heat-loss", "frost", "ice"} == {alarm.cause for alarm in answered}
 
 
@@ -390,7 +389,7 @@ def test_acknowledging_a_thread_answers_everything_it_told_of(tmp_path):
     scene = Scene(tmp_path)
     scene.judge(*cold_night(scene))
     thread = scene.messages("maren")[0].thread
-    answered = AlarmActs(scene.store, scene.clock).acknowledge_thread(thread, "maren")
+    answered = scene.acknowledge_thread(thread, "maren")
     assert len(answered) == 16
     with scene.store.snapshot() as tx:
         assert {alarm.state for alarm in tx.alarms.open()} == {AlarmState.ACKNOWLEDGED}
@@ -401,14 +400,13 @@ def test_what_a_person_does_while_a_round_is_worked_out_is_not_overwritten(tmp_p
     scene = Scene(tmp_path)
     judged = cold_night(scene)
     scene.judge(*judged)
-    acts = AlarmActs(scene.store, scene.clock)
     thread = scene.messages("maren")[0].thread
     compose = scene.round._composed
     acted = []
 
     def composed(draft):
         if not acted:
-            acted.extend(acts.acknowledge_thread(thread, "maren"))
+            acted.extend(scene.acknowledge_thread(thread, "maren"))
         return compose(draft)
 
     monkeypatch.setattr(scene.round, "_composed", composed)
@@ -424,7 +422,7 @@ def test_an_owner_cannot_acknowledge_what_the_yard_must_act_on(tmp_path):
     scene.judge(*cold_night(scene))
     thread = scene.messages("owner-2")[0].thread
     with pytest.raises(ActError, match="yard's own people"):
-        AlarmActs(scene.store, scene.clock).acknowledge_thread(thread, "owner-2")
+        scene.acknowledge_thread(thread, "owner-2")
 
 
 def test_a_craft_whose_circuits_ice_freeze_through_and_thaw_is_told_of_ice_once(tmp_path):

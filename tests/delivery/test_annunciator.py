@@ -9,7 +9,6 @@ import paho.mqtt.client as mqtt
 import pytest
 from paho.mqtt.enums import CallbackAPIVersion
 
-from monitor.alarms.acts import AlarmActs
 from monitor.delivery.annunciator import Annunciator, AnnunciatorSettings, state_of
 from monitor.errors import DeliveryError
 from tests.alarms.scene import Scene, cold_night
@@ -76,7 +75,7 @@ def test_the_lamp_follows_the_alarms_from_quiet_to_asking_to_acknowledged(yard):
     assert lamp.detail[-1]["unacknowledged"] == 16
     assert not siren.run_once(), "nothing new is not told again"
     thread = scene.messages("maren")[0].thread
-    AlarmActs(scene.store, scene.clock).acknowledge_thread(thread, "maren")
+    scene.acknowledge_thread(thread, "maren")
     siren.run_once()
     lamp.wait_for("high")
 

@@ -54,9 +54,7 @@ def test_a_cold_night_is_a_flood_of_alarms_but_one_message_a_person(tmp_path):
     judged = cold_night(scene)
     scene.judge(*judged)
     scene.after(minutes=12)
-    AlarmActs(scene.store, scene.clock).acknowledge_thread(
-        scene.messages("maren")[0].thread, "maren"
-    )
+    scene.acknowledge_thread(scene.messages("maren")[0].thread, "maren")
     with scene.store.snapshot() as tx:
         figures = alarm_figures(tx, FOUR - timedelta(days=1), FOUR + timedelta(days=1))
     assert figures.raised == 16

@@ -15,7 +15,7 @@ from typing import NamedTuple, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from monitor.alarms.acts import AlarmActs
+from monitor.alarms.acts import acknowledge_thread_within
 from monitor.alarms.round import AlarmRound
 from monitor.clock import ReadingsClock, from_ms, to_ms
 from monitor.judgement.round import Round
@@ -164,7 +164,6 @@ def _watch(
 ) -> Heard:
     end = winter.end.astimezone(UTC)
     judgement, alarms = Round(store, yard, clock), AlarmRound(store, yard, clock)
-    acts = AlarmActs(store, clock)
     staff = {each.id for each in yard.people if Role.OWNER not in each.roles}
     if forecasts:
         _keep_forecasts(store, winter)
@@ -186,7 +185,8 @@ def _watch(
         named = {each.id: each for each in craft}
         for message in unread:
             if message.person in staff and message.kind is not MessageKind.ALL_CLEAR:
-                acts.acknowledge_thread(message.thread, message.person)
+                with store.transaction() as tx:
+                    acknowledge_thread_within(tx, message.thread, message.person, "", clock.now())
         changed = judgement.run(craft, late).changed
         grave = any(
             each.standing in _GRAVE and each.subject.space not in outdoors for each in changed
