@@ -99,6 +99,8 @@ def test_what_is_asked_evening_by_evening_is_what_assess_tells_of_each():
             yard = asking.yard_of(weather)
             picture = judge_again(store, yard, asking.craft_at(at), at)
             anew = asking.said_of(picture, one.day, one.hour)
+            assert anew.air.keys() == one.air.keys() > set()
+            assert anew.parts.keys() == one.parts.keys() > set()
             # A memory that goes on keeps what a building was fitted to for an hour or two.
             for space, air in anew.air.items():
                 assert air.expected_c == pytest.approx(one.air[space].expected_c, abs=0.1)
