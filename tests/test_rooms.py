@@ -132,8 +132,10 @@ def test_the_program_imports_nothing_that_only_the_tests_install():
 
 
 def public_names(body: list[ast.stmt], above: str = "") -> Iterator[tuple[str, ast.stmt]]:
-    """Public classes and functions of a module, those of classes as ``Class.name``; no"
-    " properties."""
+    """Public classes and functions of a module, those of classes as ``Class.name``.
+
+    Properties are left out.
+    """
     for node in body:
         if isinstance(node, ast.ClassDef) and not node.name.startswith("_"):
             yield above + node.name, node
