@@ -68,7 +68,7 @@ def low_basis(low: LowBasis, words: Wording) -> str:
             f"by a lag of {low.lag_h:.1f} h behind the outdoor air and by its own past nights"
         ),
         LowMethod.HEAT_LOST: (
-            f"its heat is lost, and it follows the outdoor air with a lag of {low.lag_h:g} h"
+            f"its heat is lost, and it follows the outdoor air with a lag of {low.lag_h:.2g} h"
         ),
         LowMethod.HEAT_LOST_UNSEEN: (
             "its heat is lost; no outdoor air is known, so it is taken to fall on as it does now"

@@ -34,7 +34,7 @@ def wet_day_act(subject: Subject, names: Names) -> str:
 def damp_basis(facts: DampFacts, seen: Assessment, names: Names, words: Wording) -> str:
     """What metal and its air are at, the water on it, and what of the record raises it."""
     subject = seen.subject
-    how = "by its probe" if facts.probed else f"by a lag of {facts.lag_h:g} h"
+    how = "by its probe" if facts.probed else f"by a lag of {facts.lag_h:.2g} h"
     space = names.space(subject.space)
     where = f"inside it in {space}" if facts.inside else f"in {space}"
     parts = [

@@ -24,7 +24,7 @@ def frost_basis(facts: FrostFacts, seen: Assessment, names: Names, words: Wordin
     inside = (
         "its own probe"
         if facts.probed
-        else f"computed with a lag of {facts.lag_h:g} h behind the coldest air"
+        else f"computed with a lag of {facts.lag_h:.2g} h behind the coldest air"
     )
     parts = [
         f"{lead} {_what_it_stands(facts, seen, words)}. Inside {words.temperature(seen.now_c)} now,"

@@ -5,6 +5,7 @@ import math
 from monitor.phrases.standings import condensation_point_name, names_of_hazard
 from monitor.wording import Wording
 from monitor.yard.assessment import Assessment, Hazard, Standing
+from monitor.yard.frost_facts import FrostFacts
 
 _BEGUN = frozenset({Standing.ICING, Standing.SOLID})  # when it began is past
 
@@ -55,7 +56,18 @@ def margin_words(seen: Assessment, wording: Wording, point: str = "") -> str:
     if seen.hazard is Hazard.DAMP:
         side = "above" if margin_k >= 0 else "below"
         return f"{wording.difference(margin_k)} {side} {point or limit_name(seen)}"
-    return f"{wording.difference(margin_k)} {'to spare' if margin_k >= 0 else 'short'}"
+    side = "to spare" if margin_k >= 0 else "short"
+    return f"{wording.difference(margin_k)} {side}{_in_which_nights(seen)}"
+
+
+def _in_which_nights(seen: Assessment) -> str:
+    """In how many nights like this a frost's margin holds: it is not that of the middle low."""
+    if not isinstance(seen.facts, FrostFacts) or not seen.facts.act_from_chance > 0.0:
+        return ""
+    of = round(1.0 / seen.facts.act_from_chance)
+    if of < 2:
+        return ""
+    return f" in {of - 1} nights of {of}" if seen.margin_k >= 0 else f" in 1 night of {of}"
 
 
 def has_numbers(seen: Assessment) -> bool:

@@ -2,15 +2,19 @@
 
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
-from math import inf, nan
+from math import inf, nan, sqrt
 
 import pytest
 
+from monitor.craft.protection import Basis, LayupState
+from monitor.phrases.frost import frost_basis
+from monitor.phrases.names import Names
 from monitor.phrases.numbers import list_numbers, margin_words, numbers_in_line
 from monitor.reports.picture import compose_picture
 from monitor.reports.sentences import state_of_things
 from monitor.wording import Units, Wording
 from monitor.yard.assessment import Assessment, Hazard, Standing, Subject
+from monitor.yard.frost_facts import FrostFacts
 from monitor.yard.readers import words_for
 from tests.reports import kettlemoss as yard_of
 from tests.reports.kettlemoss import yard
@@ -63,6 +67,29 @@ def test_a_margin_needs_no_sign(value, hazard, says):
     judged = damp(hazard=hazard, standing=Standing.NOT_KNOWN, margin_k=value, limit_c=4.0)
     found = margin_words(judged, Wording(now=AT, units=Units()))
     assert found.replace("\N{NO-BREAK SPACE}", " ") == says
+
+
+@pytest.mark.parametrize(
+    ("margin_k", "says"),
+    [
+        (1.2, "1.2 °C to spare in 19 nights of 20"),
+        (-2.9, "2.9 °C short in 1 night of 20"),
+    ],
+)
+def test_a_margin_that_is_not_of_the_middle_low_says_of_how_many_nights_it_is(margin_k, says):
+    facts = FrostFacts(layup=LayupState.UNKNOWN, basis=Basis.UNKNOWN, act_from_chance=0.05)
+    judged = damp(
+        hazard=Hazard.FROST, standing=Standing.EXPOSED, margin_k=margin_k, limit_c=0.0, facts=facts
+    )
+    found = margin_words(judged, Wording(now=AT, units=Units()))
+    assert found.replace("\N{NO-BREAK SPACE}", " ") == says
+
+
+def test_the_middle_of_two_lags_is_told_to_what_anybody_knows_of_it():
+    facts = FrostFacts(layup=LayupState.UNKNOWN, basis=Basis.UNKNOWN, lag_h=sqrt(2.0 * 9.0))
+    judged = damp(hazard=Hazard.FROST, standing=Standing.EXPOSED, limit_c=0.0, facts=facts)
+    words = Wording(now=AT, units=Units())
+    assert "with a lag of 4.2 h behind" in frost_basis(facts, judged, Names(yard()), words)
 
 
 def test_the_margin_below_freezing_is_to_the_frost_point_wherever_it_is_read():
