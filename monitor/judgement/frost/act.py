@@ -58,8 +58,10 @@ def frost_act(
 
 
 def before_deadline(speech: Speech, deadline: datetime | None) -> str:
-    """``before 20:20``; ``today`` where no deadline is known."""
-    return f"before {speech.clock(deadline)}" if deadline else "today"
+    """``before 20:20``, ``now`` once that has passed; ``today`` where no deadline is known."""
+    if deadline is None:
+        return "today"
+    return f"before {speech.clock(deadline)}" if deadline > speech.now else "now"
 
 
 def _act_after_ice(

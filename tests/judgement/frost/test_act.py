@@ -9,7 +9,7 @@ import pytest
 
 from monitor.craft.circuit import Drainage
 from monitor.craft.protection import Basis, LayupState
-from monitor.judgement.frost.act import frost_act
+from monitor.judgement.frost.act import before_deadline, frost_act
 from monitor.judgement.speech import Speech
 from monitor.settings.places import shipped_folder
 from monitor.settings.profiles import load_profiles
@@ -108,3 +108,10 @@ def test_a_thin_margin_asks_for_the_first_step_of_the_plan():
     assert thin == "Read a sample of the head passages when convenient."
     bare = frost_act(Standing.THIN, scene.RACK, circuit, scene.water(), speech, None, 0.5)
     assert "before a colder night, run " in bare
+
+
+def test_an_hour_that_has_passed_is_no_deadline_to_be_met():
+    speech = Speech.for_yard(scene.yard_of(scene.RACK), scene.local(14, 14))
+    assert before_deadline(speech, scene.local(14, 22)) == "before 22:00"
+    assert before_deadline(speech, scene.local(14, 14)) == "now"
+    assert before_deadline(speech, None) == "today"
