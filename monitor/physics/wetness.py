@@ -12,6 +12,9 @@ from monitor.physics.moist_air import (
 )
 
 WET_HUMIDITY_PCT = 80.0  # ISO 9223
+# So much drier, or colder below 0 °C, counts as dry again: what a hygrometer and a thermometer
+# scatter about a steady air (common practice, no source).
+DRY_AGAIN_PCT, COLD_AGAIN_K = 3.0, 0.5
 HOURS_A_YEAR = 8766.0
 FULL_FILM_G_M2 = 100.0  # drops run off from 50 to 100 g/m² (common practice, no source)
 
@@ -34,6 +37,34 @@ def is_wet(temperature_c: ArrayLike, rh_pct: ArrayLike) -> NDArray[np.bool_]:
     temperature = np.asarray(temperature_c, dtype=np.float64)
     wet: NDArray[np.bool_] = (temperature > 0.0) & (np.asarray(rh_pct) > WET_HUMIDITY_PCT)
     return wet
+
+
+def ends_wet(temperature_c: ArrayLike, rh_pct: ArrayLike) -> NDArray[np.bool_]:
+    """Whether a series ends wet, where what has become wet stays so through a sensor's scatter.
+
+    Parameters
+    ----------
+    temperature_c, rh_pct : array_like, shape (..., n)
+        Rising in time [°C], [%].
+
+    Returns
+    -------
+    ndarray of bool, shape (...)
+        True if `is_wet` held at some time, and from then on neither did the humidity fall to 3 %
+        below its limit nor the temperature 0.5 K below 0 °C. NaN changes nothing.
+    """
+    temperature, rh = np.broadcast_arrays(
+        np.asarray(temperature_c, dtype=np.float64), np.asarray(rh_pct, dtype=np.float64)
+    )
+    wet = is_wet(temperature, rh)
+    dry = (rh <= WET_HUMIDITY_PCT - DRY_AGAIN_PCT) | (temperature <= -COLD_AGAIN_K)
+    # Counted from the end: which of the two was seen last.
+    since_wet, since_dry = (
+        np.where(seen.any(axis=-1), np.argmax(seen[..., ::-1], axis=-1), seen.shape[-1])
+        for seen in (wet, dry)
+    )
+    ends: NDArray[np.bool_] = since_wet < since_dry
+    return ends
 
 
 def wetness_class(wet_hours: ArrayLike, seen_hours: ArrayLike = HOURS_A_YEAR) -> Floats:

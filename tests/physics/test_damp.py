@@ -27,6 +27,33 @@ def test_wetness_rule_is_strict_on_both_sides():
     assert wetness.is_wet(0.1, 80.1)
 
 
+@pytest.mark.parametrize(
+    ("air_c", "rh_pct", "wet"),
+    [
+        (5.0, [70.0, 79.9, 80.0], False),
+        (5.0, [70.0, 80.1, 79.0, 77.5], True),
+        (5.0, [80.1, np.nan, 78.0], True),
+        (5.0, [80.1, 77.0, 79.9], False),
+        (5.0, [80.1, 77.0, 80.1], True),
+        ([0.1, -0.3], [90.0, 90.0], True),
+        ([0.1, -0.5], [90.0, 90.0], False),
+        (-5.0, [90.0, 95.0], False),
+        (5.0, [np.nan, np.nan], False),
+    ],
+)
+def test_what_became_wet_stays_so_through_a_sensors_scatter(air_c, rh_pct, wet):
+    assert wetness.ends_wet(air_c, rh_pct) == wet
+
+
+@given(
+    st.lists(st.floats(60, 100), min_size=1, max_size=12),
+    st.lists(st.floats(0, 10), min_size=12, max_size=12),
+)
+def test_damper_air_never_ends_dry_where_drier_air_ends_wet(rh_pct, more):
+    damper = np.minimum(np.array(rh_pct) + more[: len(rh_pct)], 100.0)
+    assert wetness.ends_wet(5.0, damper) or not wetness.ends_wet(5.0, rh_pct)
+
+
 @given(st.floats(-10, 30), st.floats(5, 100), st.floats(-15, 30))
 def test_a_surface_gains_water_exactly_below_the_condensation_point(air_c, rh, surface_c):
     rate = wetness.condensation_rate(air_c, rh, surface_c, 3.0)

@@ -24,6 +24,7 @@ from monitor.physics.moist_air import (
 from monitor.physics.wetness import (
     condensation_rate,
     enclosed_vapour_pressure,
+    ends_wet,
     film_coefficient,
     film_course,
     share_let_in,
@@ -103,6 +104,7 @@ class SurfaceCourse:
     present: int
     share: float  # weight of the unknown start, now
     rh_pct: float  # of the air around it, now
+    air_is_wetting: bool  # that air is, by ISO 9223, or that of its space (see `ends_wet`)
     front: ForecastFilm | None = None  # None without a public forecast
 
     def hours_until_turns(self, film_gone_g_m2: float) -> tuple[float, float, float]:
@@ -177,6 +179,7 @@ def follow_surfaces(
     beside = np.array([spaces[kind.space].beside_c for kind in kinds])
     metal, share = follow_air(hours, beside, [kind.stood for kind in kinds], airs)
     film = _water_on_metal(kinds, hours, air_c[row], rh[row], metal)
+    wetting = _are_wetting(airs, pairs, pick, rh)
     fronts: Sequence[ForecastFilm | None] = [None] * len(kinds)
     if coming is not None:
         began = (metal[:, present], film[:, present])
@@ -190,10 +193,28 @@ def follow_surfaces(
             present=present,
             share=float(share[at, present]),
             rh_pct=float(rh[row[at], present]),
+            air_is_wetting=bool(wetting[row[at]]),
             front=fronts[at],
         )
         for at, kind in enumerate(kinds)
     }
+
+
+def _are_wetting(
+    airs: Mapping[str, SpaceAir],
+    pairs: Sequence[tuple[str, Hull]],
+    pick: NDArray[np.intp],
+    inside_pct: Floats,
+) -> NDArray[np.bool_]:
+    """Whether the air of each space, or inside each hull in it, is wetting metal now."""
+    past = slice(pick.size)
+    return np.array(
+        [
+            bool(ends_wet(airs[space].warmest_c, airs[space].rh_pct))
+            or bool(ends_wet(airs[space].warmest_c[pick], inside_pct[at, past]))
+            for at, (space, _) in enumerate(pairs)
+        ]
+    )
 
 
 def _forecast_films(

@@ -16,7 +16,6 @@ from monitor.judgement.damp.metal import (
     SurfaceCourse,
 )
 from monitor.physics.moist_air import surface_humidity
-from monitor.physics.wetness import WET_HUMIDITY_PCT
 from monitor.yard.assessment import (
     Caution,
     Certainty,
@@ -70,7 +69,7 @@ def verdict_on(
     film = float(slow.film_g_m2[present])
     coming = _coming_water(slow)
     sure = probed or _coming_water(usual) > DRY_G_M2
-    standing = _standing_of(air, slow.rh_pct, metal_c, point_c, coming, sure=sure)
+    standing = _standing_of(slow, metal_c, point_c, coming, sure=sure)
     wet = standing in {Standing.SWEATING, Standing.FROSTING}
     _, dry_h, first_h = (slow.front or slow).hours_until_turns(DRY_G_M2)
     facts = _damp_facts(air, case, slow, inputs, metal_c=metal_c, wet=wet)
@@ -190,14 +189,12 @@ def _coming_water(course: SurfaceCourse) -> float:
 
 
 def _standing_of(
-    air: SpaceAir, rh_pct: float, metal_c: float, point_c: float, coming_g_m2: float, *, sure: bool
+    slow: SurfaceCourse, metal_c: float, point_c: float, coming_g_m2: float, *, sure: bool
 ) -> Standing:
     # Two sensors of ±3 % RH are half a kelvin of dew point: what leaves no film is within that.
     if metal_c < point_c and coming_g_m2 > (DRY_G_M2 if sure else FILM_G_M2):
         return Standing.FROSTING if metal_c < 0.0 else Standing.SWEATING
-    if max(air.rh_pct[-1], rh_pct) > WET_HUMIDITY_PCT and air.warmest_c[-1] > 0.0:
-        return Standing.WETTING
-    return Standing.DRY
+    return Standing.WETTING if slow.air_is_wetting else Standing.DRY
 
 
 def _half_hour(at: datetime) -> datetime:

@@ -197,6 +197,28 @@ def test_metal_above_the_dew_point_is_dry_or_wetting_by_the_iso_rule():
     assert frosty.standing is Standing.DRY  # 85 % over water is below saturation over ice there
 
 
+def test_air_that_hovers_at_80_per_cent_is_one_change_and_not_hundreds():
+    now = scene.local(15, 14)
+    # Two hours of a minute's readings that swing by one per cent about the limit of ISO 9223.
+    hovering = lambda hours: 80.0 + np.sin(60.0 * hours)  # noqa: E731
+    since = now - timedelta(hours=90)
+    readings = scene.trace("air-long-shed", Channel.TEMPERATURE, 8.0, since, now)
+    readings |= scene.trace("air-long-shed", Channel.HUMIDITY, hovering, since, now, every_s=60.0)
+    craft = scene.stored(scene.SHED, (scene.circuit(), scene.water()), surfaces=(BLOCK,))
+    yard = scene.yard_of(scene.SHED)
+    said = {
+        block(judge_yard(yard, [craft], readings, now - timedelta(minutes=each))).standing
+        for each in range(0, 120, 12)
+    }
+    assert said == {Standing.WETTING}
+
+
+def test_air_that_has_dried_well_below_80_per_cent_is_dry():
+    now = scene.local(15, 14)
+    drying = lambda hours: np.where(hours < 85.0, 85.0, 76.0)  # noqa: E731
+    assert block(judged_damp(8.0, drying, now)).standing is Standing.DRY
+
+
 def test_frost_forms_on_metal_that_is_warmer_than_the_dew_point():
     now = scene.local(15, 14)
     # Air at -5 °C and 95 %: dew point -5.68, frost point -5.03 (Sonntag 1990).
