@@ -1,14 +1,19 @@
 """Charge of a battery from its maintainer's voltage and current."""
 
-from datetime import timedelta
+from datetime import datetime, timedelta
 from math import inf, isfinite, nan
 
 import numpy as np
 
-from monitor.clock import from_ms, to_ms
+from monitor.clock import from_ms
 from monitor.craft.stored import Battery
 from monitor.judgement.air.grid import Floats, SpaceAir, Traces, on_grid
-from monitor.judgement.air.last_heard import heard_ms, interval_s, mains_said, silence_standing
+from monitor.judgement.air.last_heard import (
+    SensorPace,
+    mains_said,
+    pace_of_sensor,
+    silence_standing,
+)
 from monitor.judgement.battery.charge_by_record import (
     EMPTY,
     RECHARGE,
@@ -56,7 +61,6 @@ def charge_heard(
         return charge_by_record(battery, heard_before, None, air)
     volts = on_grid(traces.get((sensor.name, Channel.VOLTAGE)), air.hours, air.now)
     last = np.flatnonzero(np.isfinite(volts))
-    heard = heard_ms(sensor, traces, air.now)
     if not last.size:
         never = MaintainerLoss(kind=LossKind.NEVER_HEARD, sensor=sensor.name)
         return charge_by_record(battery, heard_before, never if battery.maintained else None, air)
@@ -72,18 +76,7 @@ def charge_heard(
         capacity_ah=battery.capacity_ah,
     )
     volt, phase = float(volts[last[-1]]), Phase(int(phases[-1]))
-    quiet_s = (to_ms(air.now) - int(heard[-1])) / 1000.0
-    why: LossKind | None = None
-    if silence_standing(quiet_s, interval_s(sensor, heard)) is Standing.SILENT:
-        why = LossKind.SILENT
-    elif (mains := mains_said(sensor, traces, air.now)) is not None and not mains[1]:
-        why = LossKind.NO_MAINS
-    elif phase is Phase.LOST:
-        why = LossKind.NOT_CHARGING
-    loss = None
-    if why is not None:
-        last_heard = from_ms(int(heard[-1]))
-        loss = MaintainerLoss(kind=why, sensor=sensor.name, heard_at=last_heard)
+    loss = _find_loss(sensor, traces, air.now, phase)
     fraction = _charge_fraction(battery, phase, volt, lost=loss is not None)
     fault = find_fault(battery, air.hours[known], volts[known], amps, phases, warm_c)
     alone = loss is not None or phase is Phase.LOST
@@ -104,6 +97,29 @@ def charge_heard(
         # What it held when it was last heard, whatever ended it then.
         known_fraction=1.0 if phase is Phase.FLOAT else fraction,
     )
+
+
+def _find_loss(
+    sensor: Sensor, traces: Traces, now: datetime, phase: Phase
+) -> MaintainerLoss | None:
+    """Why a maintainer that was heard does not count as feeding its battery; None: it does."""
+    pace = pace_of_sensor(sensor, traces, now)
+    mains = mains_said(sensor, traces, now)
+    if pace is None or _is_silent(pace, now):
+        kind = LossKind.SILENT
+    elif mains is not None and not mains[1]:
+        kind = LossKind.NO_MAINS
+    elif phase is Phase.LOST:
+        kind = LossKind.NOT_CHARGING
+    else:
+        return None
+    heard_at = None if pace is None else from_ms(pace.last_ms)
+    return MaintainerLoss(kind=kind, sensor=sensor.name, heard_at=heard_at)
+
+
+def _is_silent(pace: SensorPace, now: datetime) -> bool:
+    standing = silence_standing(pace.quiet_s(now), pace.interval_s, promised=pace.promised)
+    return standing is Standing.SILENT
 
 
 def _charge_fraction(battery: Battery, phase: Phase, volt: float, *, lost: bool) -> float:

@@ -89,6 +89,26 @@ def test_a_silent_maintainer_is_lost_and_the_basis_says_since_when():
     assert "last heard at 15:00" in scene.basis_words(found)
 
 
+def heard_every_ten_minutes_until(last, promised_s):
+    readings = scene.trace("air-long-shed", Channel.TEMPERATURE, 5.0, SINCE, NOW)
+    for channel, value in ((Channel.VOLTAGE, 14.1), (Channel.CURRENT, 0.05)):
+        told = scene.trace("unit", channel, value, SINCE, last)
+        readings |= {key: replace(one, update_s=promised_s) for key, one in told.items()}
+    yard = scene.yard_of(scene.SHED, sensors=(MAINTAINER,))
+    craft = scene.stored(scene.SHED, (scene.circuit(), scene.water()), battery=battery())
+    return scene.pick(judge_yard(yard, [craft], readings, NOW), Hazard.BATTERY, "battery", "k1")
+
+
+@pytest.mark.parametrize(
+    ("quiet_min", "standing"), [(110, Standing.CHARGED), (125, Standing.LOST)]
+)
+def test_a_maintainer_is_held_to_the_interval_that_it_promises(quiet_min, standing):
+    # It sends when something changes, every ten minutes lately, and promises one reading an hour
+    # (RFC 8428, 4.3): silent after two of them, as any sensor is, and not after half an hour.
+    last = NOW - timedelta(minutes=quiet_min)
+    assert heard_every_ten_minutes_until(last, 3600.0).standing is standing
+
+
 def test_an_empty_battery_in_a_hard_night_may_freeze_and_is_not_to_be_charged_first():
     # 11.9 V at rest: empty, and an empty battery freezes near -10.7 °C (linear gravity, tables).
     emptied = lambda hours: np.where(hours < 70.0, 12.3, 11.9)  # noqa: E731
