@@ -11,14 +11,8 @@ from numpy.typing import NDArray
 from monitor.judgement.air.driving_air import DrivingAir
 from monitor.judgement.air.ensemble import MEMBERS, bands_of, early_hours
 from monitor.judgement.air.grid import Floats
-from monitor.judgement.frost.members import (
-    Fates,
-    Water,
-    follow_members,
-    freeze_members,
-    lags_of,
-    start_temperatures,
-)
+from monitor.judgement.air.lagged_members import follow_members, lags_of, start_temperatures
+from monitor.judgement.frost.members import Fates, Water, freeze_members
 from monitor.physics.freezing import freeze_course
 from monitor.physics.ice import LATENT_KJ_KG
 from monitor.physics.lag import LagResponse, lag_response, unbroken_from

@@ -12,10 +12,8 @@ from numpy.typing import NDArray
 
 from monitor.judgement.air.ensemble import Draws, first_below
 from monitor.judgement.air.grid import Floats
-from monitor.physics.lag import step_weights
 
 THIRD = 1.0 / 3.0  # of ice: from then on a mix counts as frozen, and a passage may be plugged
-_BEGAN_WITHIN_K = 5.0  # a body may start this far from the first air that was read
 _ROWS_AT_ONCE = 512  # bodies: a season's looks together would not fit into memory
 
 
@@ -43,36 +41,6 @@ class Fates(NamedTuple):
     through_h: Floats
 
 
-def follow_members(
-    hours: Floats, around_c: Floats, of_drive: NDArray[np.intp], start_c: Floats, lag_h: Floats
-) -> Floats:
-    """Temperature of bodies that lag behind the courses of their air.
-
-    Parameters
-    ----------
-    hours : ndarray, shape (k,)
-        From now on, evenly spaced; the first is 0.
-    around_c : ndarray, shape (drives, members, k)
-        NaN after a course's own end.
-    of_drive : ndarray, shape (rows,)
-        Which of them each row stands in.
-    start_c, lag_h : ndarray, shape (rows, members)
-        Temperature now [°C], and time constant [h].
-
-    Returns
-    -------
-    ndarray, shape (rows, members, k)
-    """
-    body = np.empty((*start_c.shape, hours.size))
-    body[..., 0] = start_c
-    if hours.size > 1:
-        kept, ramp = step_weights(float(hours[1] - hours[0]), lag_h)
-        for n in range(1, hours.size):
-            before, after = around_c[of_drive, :, n - 1], around_c[of_drive, :, n]
-            body[..., n] = kept * body[..., n - 1] + (1.0 - kept) * before + ramp * (after - before)
-    return body
-
-
 def freeze_members(
     hours: Floats,
     around_c: Floats,
@@ -88,7 +56,7 @@ def freeze_members(
     Parameters
     ----------
     hours, around_c, of_drive, lag_h : ndarray
-        As for `follow_members`.
+        As for `monitor.judgement.air.lagged_members.follow_members`.
     liquid_c : ndarray, shape (rows, members, k)
         What that returned.
     row : ndarray, shape (bodies,)
@@ -185,38 +153,3 @@ def _frozen(
             share = np.where(passed, (level_k - before_k) / np.maximum(more_k, 1e-12), 0.0)
             when[passed] = (hours[n] - lasts_h * (1.0 - np.clip(share, 0.0, 1.0)))[passed]
     return third, through
-
-
-def start_temperatures(
-    classes_c: Floats,
-    unknown_share: Floats,
-    sky_k: Floats,
-    lag_h: Floats,
-    dark_h: float,
-    draws: Draws,
-) -> Floats:
-    """Temperature that a body may have now, in each member.
-
-    Parameters
-    ----------
-    classes_c, unknown_share : ndarray, shape (classes,)
-        What its past air makes of it [°C], for lags evenly spread over its range; and the weight
-        that its unknown beginning still has.
-    sky_k : ndarray, shape (MEMBERS,)
-        What each member's sky takes beyond the middle one [K].
-    lag_h : ndarray, shape (MEMBERS,)
-    dark_h : float
-        Hours of dark behind: the sky has pulled for so long.
-    draws : Draws
-    """
-    which = np.minimum((draws.lag * classes_c.size).astype(np.intp), classes_c.size - 1)
-    guessed_k = unknown_share[which] * _BEGAN_WITHIN_K * (2.0 * draws.start - 1.0)
-    pulled_k = sky_k * -np.expm1(-dark_h / lag_h)
-    start: Floats = classes_c[which] + guessed_k - pulled_k
-    return start
-
-
-def lags_of(low_h: float, high_h: float, draws: Draws) -> Floats:
-    """Time constant in each member: any within the range is as likely, on a scale of ratios."""
-    lag: Floats = low_h * (high_h / low_h) ** draws.lag
-    return lag

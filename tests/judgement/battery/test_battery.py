@@ -99,9 +99,7 @@ def heard_every_ten_minutes_until(last, promised_s):
     return scene.pick(judge_yard(yard, [craft], readings, NOW), Hazard.BATTERY, "battery", "k1")
 
 
-@pytest.mark.parametrize(
-    ("quiet_min", "standing"), [(110, Standing.CHARGED), (125, Standing.LOST)]
-)
+@pytest.mark.parametrize(("quiet_min", "standing"), [(110, Standing.CHARGED), (125, Standing.LOST)])
 def test_a_maintainer_is_held_to_the_interval_that_it_promises(quiet_min, standing):
     # It sends when something changes, every ten minutes lately, and promises one reading an hour
     # (RFC 8428, 4.3): silent after two of them, as any sensor is, and not after half an hour.

@@ -6,13 +6,8 @@ import numpy as np
 import pytest
 
 from monitor.judgement.air.ensemble import MEMBERS, bands_of, draws_of, early_hours, first_below
-from monitor.judgement.frost.members import (
-    Water,
-    follow_members,
-    freeze_members,
-    lags_of,
-    start_temperatures,
-)
+from monitor.judgement.air.lagged_members import follow_members, lags_of, start_temperatures
+from monitor.judgement.frost.members import Water, freeze_members
 from monitor.physics.freezing import freeze_course
 from monitor.physics.ice import LATENT_KJ_KG
 
