@@ -6,6 +6,8 @@ from datetime import datetime
 from enum import StrEnum
 from typing import Any
 
+from monitor.craft.digest import digest_of
+
 _PAPER = (
     "Compare it with a backup of the store and with the paper, and enter what is true, as a"
     " correction where it is of an entry; do not rely on what stands there now."
@@ -69,6 +71,7 @@ class Break:
     remedy: str
     number: int | None = None  # of the link in its craft's chain; None where it has none
     known_since: datetime | None = None  # work was entered behind it, marked, at that time
+    state: str = ""  # digest of what stands there now; empty where nothing stands
 
     @property
     def entry_stands(self) -> bool:
@@ -77,8 +80,8 @@ class Break:
 
     @property
     def key(self) -> str:
-        """Names it, the same at every check."""
-        return f"{self.part}: {self.what}"
+        """Names it, the same at every check until what stands there changes once more."""
+        return f"{self.part}: {self.what}" + (f", {self.state}" if self.state else "")
 
     def __str__(self) -> str:
         return f"{self.words}. {self.remedy}"
@@ -91,9 +94,21 @@ def break_of(
     words: str,
     number: int | None = None,
     remedy: str = _PAPER,
+    *,
+    stands: object = None,
 ) -> Break:
-    """Make a break of a craft whose words begin with the part that it is about."""
+    """Make a break of a craft whose words begin with the part that it is about.
+
+    ``stands`` is what stands in that place now: a person's word answers for that, and for nothing
+    that is put there afterwards. None: nothing stands there.
+    """
     found = Break(
-        craft=craft, part=part, what=what, words=f"{part} {words}", remedy=remedy, number=number
+        craft=craft,
+        part=part,
+        what=what,
+        words=f"{part} {words}",
+        remedy=remedy,
+        number=number,
+        state="" if stands is None else digest_of(stands),
     )
     return found if found.entry_stands else replace(found, remedy=remedy + _CONFIRM)

@@ -35,7 +35,7 @@ def breaks_of(chain: StoredChain) -> tuple[Break, ...]:
     ]
     last = max((one.number for one in chain.links), default=-1)
     found.sort(key=lambda one: last + 1 if one.number is None else one.number)
-    known = _marked(bodies)
+    known = {key: at for key, (_, at) in _marks_in(bodies).items()}
     return tuple(
         replace(one, words=_with_act(one, bodies), known_since=known.get(one.key)) for one in found
     )
@@ -45,23 +45,33 @@ def open_breaks_of(chain: StoredChain) -> tuple[Break, ...]:
     """Breaks that nobody has answered, so that nothing of the record can count.
 
     Work that is entered behind a break marks it and answers nothing, whoever enters it. An entry
-    that is not what was written is answered by another that replaces it; all else, of which
-    nothing is left to replace, by a person's word that the record was compared with the paper.
+    that is not what was written is answered by another that replaces it, written behind the mark;
+    all else, of which nothing is left to replace, by a person's word that the record was compared
+    with the paper. Both answer for what stood there then: changed once more, it is open again.
     """
     bodies = _read_bodies(chain)
-    replaced = {
-        said.get("replaces")
-        for body in bodies.values()
-        if isinstance(said := body.get(LinkKind.ENTRY), dict)
-    }
+    marks = _marks_in(bodies)
+    corrected = _last_corrections(bodies)
     confirmed = _confirmed(bodies)
 
     def answered(one: Break) -> bool:
-        if one.entry_stands:
-            return one.known_since is not None and one.part.removeprefix("entry ") in replaced
-        return one.key in confirmed
+        if not one.entry_stands:
+            return one.key in confirmed
+        mark = marks.get(one.key)
+        return mark is not None and corrected.get(one.part.removeprefix("entry "), -1) > mark[0]
 
     return tuple(one for one in breaks_of(chain) if not answered(one))
+
+
+def _last_corrections(bodies: Mapping[int, dict[str, Any]]) -> dict[str, int]:
+    """Link that replaced an entry last, by the entry's id; a correction may be corrected itself."""
+    found: dict[str, int] = {}
+    for number, body in sorted(bodies.items(), reverse=True):
+        said = body.get(LinkKind.ENTRY)
+        if isinstance(said, dict) and "replaces" in said:
+            last = max(number, found.get(str(said.get("id")), -1))
+            found[str(said["replaces"])] = max(last, found.get(str(said["replaces"]), -1))
+    return found
 
 
 def _with_act(one: Break, bodies: Mapping[int, dict[str, Any]]) -> str:
@@ -106,6 +116,7 @@ def _link_breaks(chain: StoredChain, bodies: Mapping[int, dict[str, Any]]) -> It
             yield break_of(
                 *(chain.craft, f"entry {entry.entry_id if entry else number}", Tampering.ADDED),
                 "stands among the work, and its link is gone or was never written",
+                stands=_standing_rows(None, entry),
             )
             fits = False
             continue
@@ -121,7 +132,8 @@ def _link_breaks(chain: StoredChain, bodies: Mapping[int, dict[str, Any]]) -> It
                 number,
             )
         elif wrong := _own_fault(chain.craft, link, entry, bodies[number], places):
-            yield break_of(chain.craft, part, *wrong, number)
+            stands = _standing_rows(link, entry)
+            yield break_of(chain.craft, part, *wrong, number, stands=stands)
         elif fits and bodies[number].get("before") != (before.hash if before else FIRST):
             yield _behind_another(chain.craft, before, entries, bodies, part, number)
         if link.position <= position:
@@ -129,6 +141,7 @@ def _link_breaks(chain: StoredChain, bodies: Mapping[int, dict[str, Any]]) -> It
                 *(chain.craft, part, Tampering.REORDERED),
                 "stands before an older link in the yard's order of writing",
                 number,
+                stands=_standing_rows(link, entry),
             )
         before, fits, position = link, True, link.position
 
@@ -177,14 +190,28 @@ def _behind_another(
     """A link that was written behind another than stands before it: that one is not what it was."""
     if before is None:
         return break_of(
-            craft, part, Tampering.REORDERED, "does not begin the chain, but stands first", number
+            craft,
+            part,
+            Tampering.REORDERED,
+            "does not begin the chain, but stands first",
+            number,
+            stands=bodies[number],
         )
-    changed = _part(before, entries.get(before.number), bodies[before.number])
+    entry = entries.get(before.number)
+    changed = _part(before, entry, bodies[before.number])
     return break_of(
         *(craft, changed, Tampering.CHANGED),
         f"is not what link {number} was written behind: it was changed with its hash, or put in",
         before.number,
+        stands=_standing_rows(before, entry),
     )
+
+
+def _standing_rows(link: StoredLink | None, entry: StoredEntry | None) -> list[object]:
+    """Everything that the rows of one place of the chain say now."""
+    of_link = () if link is None else (link.position, link.kind, link.hash, link.body)
+    of_entry = () if entry is None else (entry.entry_id, entry.at_ms, entry.hash, entry.body)
+    return [*of_link, *of_entry]
 
 
 def _missing(craft: str, first: int, after: int) -> Break:
@@ -205,14 +232,14 @@ def _part(link: StoredLink, entry: StoredEntry | None, said: Mapping[str, Any]) 
     return f"link {link.number}"
 
 
-def _marked(bodies: Mapping[int, dict[str, Any]]) -> dict[str, datetime]:
-    """Breaks that a link behind them names, and since when."""
-    known: dict[str, datetime] = {}
-    for _, said in sorted(bodies.items()):
+def _marks_in(bodies: Mapping[int, dict[str, Any]]) -> dict[str, tuple[int, datetime]]:
+    """Breaks that a link behind them names: the first such link and when it was written, by key."""
+    known: dict[str, tuple[int, datetime]] = {}
+    for number, said in sorted(bodies.items()):
         content = said.get(LinkKind.BREAK)
         if isinstance(content, dict):
             for key in content.get("found", ()):
-                known.setdefault(key, datetime.fromisoformat(said["written_at"]))
+                known.setdefault(key, (number, datetime.fromisoformat(said["written_at"])))
     return known
 
 

@@ -28,6 +28,7 @@ def move_breaks(chain: StoredChain, bodies: Mapping[int, dict[str, Any]]) -> Ite
                 *(chain.craft, part, Tampering.CHANGED),
                 f"now says {_place(row) or 'nothing that can be read'}",
                 *(number, told),
+                stands=row,
             )
     for since, row in chain.moves.items():
         if since not in written:
@@ -36,6 +37,7 @@ def move_breaks(chain: StoredChain, bodies: Mapping[int, dict[str, Any]]) -> Ite
                 f"to {_place(row)} is among the moves and not in the chain",
                 None,
                 "If it was moved then, enter that with `laidup layup move`.",
+                stands=row,
             )
 
 
@@ -57,6 +59,7 @@ def craft_row_breaks(chain: StoredChain, bodies: Mapping[int, dict[str, Any]]) -
                 "is in the table of craft and not in the chain",
                 None,
                 "Bring the craft in with `laidup import craft`.",
+                stands=chain.row,
             )
         return
     number, last = versions[-1]
@@ -74,4 +77,5 @@ def craft_row_breaks(chain: StoredChain, bodies: Mapping[int, dict[str, Any]]) -
             f"differs in {', '.join(odd)} from what was written",
             number,
             f"The chain says {told}. Put that back with `laidup import craft`.",
+            stands=chain.row,
         )

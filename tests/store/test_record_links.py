@@ -3,6 +3,7 @@
 import json
 import sqlite3
 from contextlib import closing
+from dataclasses import replace
 from datetime import UTC, timedelta
 
 import pytest
@@ -13,7 +14,7 @@ from hypothesis import strategies as st
 from sqlalchemy import create_engine, text
 
 import monitor.store.migrate as migrating
-from monitor.craft.chain_check import breaks_of
+from monitor.craft.chain_check import breaks_of, open_breaks_of
 from monitor.craft.kept import Stay
 from monitor.craft.links import FIRST, LinkKind, entry_link
 from monitor.craft.merkle import head_of
@@ -184,7 +185,8 @@ def test_work_behind_a_break_is_kept_and_marked_and_the_break_stays_told(filled,
     with filled.snapshot() as tx:
         mark, entry = tx.layup.links("k1")[-2:]
     assert mark.kind == LinkKind.BREAK
-    assert json.loads(mark.body)["break"] == {"found": ["craft row: changed"]}
+    [named] = json.loads(mark.body)["break"]["found"]
+    assert named.startswith("craft row: changed")
     assert json.loads(entry.body)["before"] == mark.hash
     [still] = breaks_found(filled)
     assert still.known_since == NOW
@@ -192,6 +194,44 @@ def test_work_behind_a_break_is_kept_and_marked_and_the_break_stays_told(filled,
     with filled.transaction() as tx:
         enter(tx.layup, [work("flushed", 24 * 5)], library(), NOW, "test")
         assert tx.layup.chain.marked == []
+
+
+def open_breaks(store, craft="k1"):
+    with store.snapshot() as tx:
+        return open_breaks_of(tx.layup.chain.stored([craft])[craft])
+
+
+def test_a_word_for_a_changed_row_answers_for_what_stood_there_and_for_no_later_change(filled, url):
+    execute(url, "UPDATE craft SET note = 'sold' WHERE craft_id = 'k1'")
+    with filled.transaction() as tx:
+        assert tx.layup.confirm_breaks("k1", "vera", NOW) == ()
+    assert open_breaks(filled) == ()
+    execute(url, "UPDATE craft SET profile = 'outboard' WHERE craft_id = 'k1'")
+    [again] = open_breaks(filled)
+    assert again.part == "craft row"
+    with filled.transaction() as tx:
+        assert tx.layup.confirm_breaks("k1", "vera", NOW) == ()
+    execute(url, "UPDATE craft SET note = 'moved', profile = 'pwc-two-stroke'")
+    assert open_breaks(filled) == ()
+
+
+def test_a_correction_answers_no_change_of_that_entry_that_is_made_after_it(filled, url):
+    with filled.snapshot() as tx:
+        wrong = tx.layup.entries("k1")[0]
+    changed = f"WHERE craft_id = 'k1' AND entry_id = '{wrong.id}'"
+    execute(url, f"UPDATE layup_entries SET body = body || ' ' {changed}")
+    right = work("cover-fitted", 24 * 3, replaces=wrong.id, id="right")
+    with filled.transaction() as tx:
+        enter(tx.layup, [right], library(), NOW, "test")
+    assert open_breaks(filled) == ()
+    execute(url, f"UPDATE layup_entries SET body = body || ' ' {changed}")
+    with filled.transaction() as tx:
+        enter(tx.layup, [work("flushed", 24 * 4)], library(), NOW, "test")
+    [again] = open_breaks(filled)
+    assert again.part == f"entry {wrong.id}"
+    with filled.transaction() as tx:
+        enter(tx.layup, [replace(right, id="r2", replaces="right")], library(), NOW, "test")
+    assert open_breaks(filled) == ()
 
 
 @settings(
