@@ -1,28 +1,19 @@
-"""One act for each craft that the frost threatens: the first steps of its whole job."""
+"""One act for each craft that the frost threatens: its whole job, in working order."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from monitor.craft.plan.autumn import plan_from
 from monitor.craft.plan.shelf import USUAL_SHELF
 from monitor.craft.protection import LayupState
 from monitor.craft.stored import StoredCraft
-from monitor.judgement.frost.act import before_deadline
-from monitor.judgement.speech import Speech, join_sentence
-from monitor.phrases.brief_job import brief_job
+from monitor.judgement.frost.act import planned_low
 from monitor.yard.assessment import Assessment, Hazard, Standing
 from monitor.yard.frost_facts import FrostFacts
-from monitor.yard.space import SpaceKind
+from monitor.yard.planned_act import Occasion, PlannedAct
+from monitor.yard.space import SpaceKind, Yard
 
 Exposed = Mapping[str, Assessment]  # by circuit: judgements of one craft that call for treatment
-
-
-@dataclass(frozen=True, slots=True)
-class LeadJob:
-    """What is to be done to one craft before the frost, and one person's time for it."""
-
-    act: str
-    minutes: float
 
 
 def is_led(judged: Assessment) -> bool:
@@ -30,10 +21,10 @@ def is_led(judged: Assessment) -> bool:
     return judged.hazard is Hazard.FROST and judged.standing is Standing.EXPOSED
 
 
-def lead_jobs(
-    exposed: Mapping[str, Exposed], craft: Iterable[StoredCraft], speech: Speech
-) -> dict[str, LeadJob]:
-    """The job of each craft that the coming low threatens.
+def plan_craft_acts(
+    exposed: Mapping[str, Exposed], craft: Iterable[StoredCraft], yard: Yard
+) -> dict[str, PlannedAct]:
+    """The whole job against the frost of each craft that the coming low threatens.
 
     Parameters
     ----------
@@ -41,30 +32,27 @@ def lead_jobs(
         See `is_led`.
     craft : iterable of StoredCraft
         Those without a record to plan from get none, and neither do those that lost heat is to
-        be got back for: each of their circuits keeps the act that was said of it.
-    speech : Speech
+        be got back for: each of their circuits keeps the act that was planned for it.
+    yard : Yard
     """
     found = {}
     for each in craft:
         threatened = exposed.get(each.id)
-        if not threatened or each.plan_start is None or _waits_for_heat(each, threatened, speech):
+        if not threatened or each.plan_start is None or _waits_for_heat(each, threatened, yard):
             continue
         start = replace(
             each.plan_start,
             held=each.protection,
             # Done once, and for the winter: a mix just strong enough for tonight is weak tomorrow.
-            low_c=min(speech.yard.design_low_c, *(_coldest(one) for one in threatened.values())),
+            low_c=planned_low(min(yard.design_low_c, *(_coldest(o) for o in threatened.values()))),
             only=frozenset(threatened),
         )
-        steps = plan_from(start, speech.yard.shelf or USUAL_SHELF).frost_steps
-        if not steps:
-            continue
-        deadline = min((one.deadline for one in threatened.values() if one.deadline), default=None)
-        job = brief_job(steps, start.profile, speech)
-        found[each.id] = LeadJob(
-            act=join_sentence(f"{before_deadline(speech, deadline)}, {job}."),
-            minutes=sum(step.minutes for step in steps),
-        )
+        steps = plan_from(start, yard.shelf or USUAL_SHELF).frost_steps
+        if steps:
+            hours = (one.deadline for one in threatened.values() if one.deadline)
+            found[each.id] = PlannedAct(
+                occasion=Occasion.BEFORE_ICE, steps=steps, by=min(hours, default=None)
+            )
     return found
 
 
@@ -74,15 +62,15 @@ def _coldest(judged: Assessment) -> float:
     return facts.low_band_low_c if isinstance(facts, FrostFacts) else judged.low_c
 
 
-def _waits_for_heat(craft: StoredCraft, threatened: Exposed, speech: Speech) -> bool:
-    heated = speech.yard.space(craft.space).kind is SpaceKind.HEATED
+def _waits_for_heat(craft: StoredCraft, threatened: Exposed, yard: Yard) -> bool:
+    heated = yard.space(craft.space).kind is SpaceKind.HEATED
     states = (craft.protection[name].state for name in threatened)
     return heated and any(state is LayupState.HEAT_ONLY for state in states)
 
 
-def with_job(judged: Assessment, jobs: Mapping[str, LeadJob]) -> Assessment:
-    """The same judgement, with its craft's job for an act."""
+def with_job(judged: Assessment, jobs: Mapping[str, PlannedAct]) -> Assessment:
+    """The same judgement, with its craft's whole job for an act."""
     job = jobs.get(judged.subject.craft)
     if job is None or not is_led(judged) or not isinstance(judged.facts, FrostFacts):
         return judged
-    return replace(judged, facts=replace(judged.facts, act=job.act))
+    return replace(judged, facts=replace(judged.facts, act=job))

@@ -8,8 +8,7 @@ from typing import NamedTuple
 from monitor.craft.protection import Protection
 from monitor.craft.stored import Battery, StoredCraft
 from monitor.judgement.air.grid import PAST_H
-from monitor.judgement.craft_job import is_led, lead_jobs, with_job
-from monitor.judgement.speech import Speech
+from monitor.judgement.craft_job import is_led, plan_craft_acts, with_job
 from monitor.judgement.work_order import Where, takes_time, turns_of_work
 from monitor.yard.assessment import Assessment, Hazard, Subject, WorkTurn
 from monitor.yard.facts import battery_memory_of, past_ice_of
@@ -112,7 +111,7 @@ class GroupedJudgements:
                     if is_led(judged):
                         exposed.setdefault(subject.craft, {})[subject.part] = judged
         craft = [] if self.kinds is None else self.kinds.of
-        jobs = lead_jobs(exposed, craft, Speech.for_yard(yard, now))
+        jobs = plan_craft_acts(exposed, craft, yard)
         turns = turns_of_work(acts, now, jobs)
         found: list[Assessment] = []
         for by, judged in self.judged.items():

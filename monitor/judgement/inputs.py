@@ -16,7 +16,6 @@ from monitor.judgement.damp.metal import OPEN_HULL, Hull
 from monitor.judgement.damp.venting_and_mould import mould_indices
 from monitor.judgement.frost.judge import Coolings, FrostInputs, FrostView, cool_circuits
 from monitor.judgement.frost.past_ice import Part
-from monitor.judgement.speech import Speech
 from monitor.yard.reading import Channel
 from monitor.yard.space import Mount, Yard
 
@@ -32,7 +31,6 @@ class YardInputs:
     yard: Yard
     traces: Traces
     now: datetime
-    speech: Speech
     craft_by_space: dict[str, list[StoredCraft]]
     batteries: dict[str, list[StoredCraft]]  # by the space that their battery is in
     airs: dict[str, SpaceAir]
@@ -52,7 +50,6 @@ class YardInputs:
         memory: Memory,
     ) -> "YardInputs":
         """Gather the inputs from readings up to ``now``; the memory takes in what they add."""
-        speech = Speech.for_yard(yard, now)
         craft_by_space = defaultdict(list)
         batteries = defaultdict(list)
         for each in craft:
@@ -68,7 +65,7 @@ class YardInputs:
         }
         views = {
             space_id: FrostView(
-                air=air, night=nights[space_id], speech=speech, probes_c=probes[space_id]
+                air=air, night=nights[space_id], yard=yard, probes_c=probes[space_id]
             )
             for space_id, air in airs.items()
         }
@@ -76,7 +73,6 @@ class YardInputs:
             yard=yard,
             traces=traces,
             now=now,
-            speech=speech,
             craft_by_space=craft_by_space,
             batteries=batteries,
             airs=airs,

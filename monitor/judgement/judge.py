@@ -13,7 +13,7 @@ from monitor.judgement.air.tonight import outdoor_air
 from monitor.judgement.air.verdict import Dryness, judge_space
 from monitor.judgement.battery.charge_by_record import batteries_before
 from monitor.judgement.battery.judge import BatteryInputs, judge_batteries
-from monitor.judgement.craft_job import is_led, lead_jobs
+from monitor.judgement.craft_job import is_led, plan_craft_acts
 from monitor.judgement.damp.inputs import DampInputs
 from monitor.judgement.damp.judge import judge_damp
 from monitor.judgement.damp.metal import OPEN_HULL
@@ -22,7 +22,6 @@ from monitor.judgement.frost.judge import judge_frost
 from monitor.judgement.frost.past_ice import past_ice_by_part
 from monitor.judgement.groups import GroupedJudgements, PartGroups, key_of
 from monitor.judgement.inputs import PreparedInputs, YardInputs, prepare_inputs
-from monitor.judgement.speech import Speech
 from monitor.judgement.watch.judge import WatchInputs, judge_watch
 from monitor.judgement.work_order import order_acts
 from monitor.yard.assessment import Assessment
@@ -46,7 +45,7 @@ def judge_yard(
     for each in judged:
         if is_led(each):
             exposed.setdefault(each.subject.craft, {})[each.subject.part] = each
-    return order_acts(judged, now, lead_jobs(exposed, craft, Speech.for_yard(yard, now)))
+    return order_acts(judged, now, plan_craft_acts(exposed, craft, yard))
 
 
 def judge_groups(
@@ -135,7 +134,7 @@ def _judge_all(at: PreparedInputs, earlier: Sequence[Assessment]) -> list[Assess
             nights=inputs.nights,
             probes_c=inputs.probes_c,
             mould=inputs.mould,
-            speech=inputs.speech,
+            yard=inputs.yard,
             coming=inputs.coming,
         ),
         inputs.craft_by_space,

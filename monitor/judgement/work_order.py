@@ -6,9 +6,10 @@ from datetime import datetime
 from math import inf
 
 from monitor.craft.plan.yard import CREW
-from monitor.judgement.craft_job import LeadJob, is_led, with_job
+from monitor.judgement.craft_job import is_led, with_job
 from monitor.phrases.standings import row_of
 from monitor.yard.assessment import Assessment, Hazard, Standing, WorkTurn
+from monitor.yard.planned_act import PlannedAct
 
 _HEAT = frozenset({Standing.FALLING, Standing.CUT_OFF})
 _QUICK_MINUTES = 10.0
@@ -28,11 +29,11 @@ class _Visit:
     where: Where
 
 
-_NO_JOBS: Mapping[str, LeadJob] = {}
+_NO_JOBS: Mapping[str, PlannedAct] = {}
 
 
 def order_acts(
-    judged: Sequence[Assessment], now: datetime, jobs: Mapping[str, LeadJob] = _NO_JOBS
+    judged: Sequence[Assessment], now: datetime, jobs: Mapping[str, PlannedAct] = _NO_JOBS
 ) -> list[Assessment]:
     """Number the acts of a round, and say when a crew of two would be done with each.
 
@@ -40,7 +41,7 @@ def order_acts(
     ----------
     judged : sequence of Assessment
     now : datetime
-    jobs : mapping of LeadJob by craft, optional
+    jobs : mapping of PlannedAct by craft, optional
         Where there is one, its act and its minutes stand for all that the craft's frost asks.
 
     Returns
@@ -74,7 +75,7 @@ def takes_time(judged: Assessment) -> bool:
 def turns_of_work(
     acts: Mapping[Where, Sequence[Assessment]],
     now: datetime,
-    jobs: Mapping[str, LeadJob] = _NO_JOBS,
+    jobs: Mapping[str, PlannedAct] = _NO_JOBS,
 ) -> dict[Where, WorkTurn]:
     """The turns of `order_acts` for each craft and each space with acts."""
     visits = sorted(
@@ -96,7 +97,7 @@ def turns_of_work(
 
 
 def _visit_of(
-    where: Where, acts: Sequence[Assessment], now: datetime, job: LeadJob | None
+    where: Where, acts: Sequence[Assessment], now: datetime, job: PlannedAct | None
 ) -> _Visit:
     planned = 0.0 if job is None else job.minutes
     minutes = planned + sum(

@@ -1,14 +1,10 @@
-"""A job in a few words, for an alarm: the first steps, the others only counted."""
+"""A job against the frost in a few words a step."""
 
 from collections.abc import Callable, Sequence
 
 from monitor.craft.plan.step import Ask, JobStep, StepKind
-from monitor.craft.profile import Profile
-from monitor.phrases.told_step import ToldStep
+from monitor.phrases.told_step import CircuitNames, ToldStep
 from monitor.wording import Wording
-
-_TOLD_STEPS = 2  # of a job in an alarm
-
 
 _BRIEFS: dict[StepKind, Callable[[ToldStep], str]] = {
     StepKind.THAW: lambda _: (
@@ -44,22 +40,22 @@ _BRIEFS: dict[StepKind, Callable[[ToldStep], str]] = {
 
 
 def brief_job(
-    steps: Sequence[JobStep], profile: Profile, words: Wording, told_steps: int = _TOLD_STEPS
+    steps: Sequence[JobStep], circuits: CircuitNames, words: Wording, told_steps: int | None = None
 ) -> str:
-    """The first steps against the frost in a few words, for an alarm; the rest only counted.
+    """A whole job against the frost in one clause, each step in a few words.
 
     Parameters
     ----------
     steps : sequence of JobStep
         Those that keep frost out, in order; at least one.
-    profile : Profile
+    circuits : CircuitNames
         Of the craft.
     words : Wording
     told_steps : int, optional
-        So many are told, and the others counted.
+        So many are told, and the others counted; all without it.
     """
-    told = [_BRIEFS[step.kind](ToldStep(step, profile, words)) for step in steps[:told_steps]]
+    told = [_BRIEFS[step.kind](ToldStep(step, circuits, words)) for step in steps[:told_steps]]
     rest = len(steps) - len(told)
     if rest:
         told.append(f"{rest} more {'step' if rest == 1 else 'steps'}")
-    return "; then ".join(told)
+    return "; then ".join(["; ".join(told[:-1]), told[-1]] if len(told) > 1 else told)

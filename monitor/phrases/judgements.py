@@ -14,6 +14,7 @@ from monitor.phrases import (
     store_condition,
     watch,
 )
+from monitor.phrases.frost_act import frost_act_text
 from monitor.phrases.names import Names
 from monitor.typeset import typeset
 from monitor.wording import Wording
@@ -74,7 +75,7 @@ _WORDS_OF: Mapping[type, _Words] = {
     AirFacts: _Words(basis=air.air_basis, act=air.air_act),
     FrostFacts: _Words(
         basis=frost.frost_basis,
-        act=lambda facts, _s, _n, _w: facts.act,
+        act=frost_act_text,
     ),
     UnreadFrostFacts: _Words(
         basis=lambda facts, seen, names, _w: frost.unread_frost_basis(facts, seen, names),

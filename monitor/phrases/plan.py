@@ -5,7 +5,7 @@ from collections.abc import Callable
 from monitor.craft.plan.step import Ask, Care, Instead, JobPlan, JobStep, Note, StepKind
 from monitor.craft.profile import Profile
 from monitor.phrases.spring import SPRING_SENTENCES, SPRING_TITLES
-from monitor.phrases.told_step import ToldStep, capitalized
+from monitor.phrases.told_step import CircuitNames, ToldStep, capitalize_first
 from monitor.wording import Wording, listed
 
 
@@ -138,7 +138,7 @@ _AUTUMN_SENTENCES: dict[StepKind, Callable[[ToldStep], str]] = {
     StepKind.COVER: lambda _: (
         "Fit a vented cover, held off the craft. Tag the helm DO NOT START, with date and readings."
     ),
-    StepKind.OTHER: lambda told: f"{capitalized(str(told.step.act).replace('-', ' '))}.",
+    StepKind.OTHER: lambda told: f"{capitalize_first(str(told.step.act).replace('-', ' '))}.",
 }
 _SENTENCES = _AUTUMN_SENTENCES | SPRING_SENTENCES
 
@@ -174,7 +174,7 @@ def step_sentence(step: JobStep, profile: Profile, words: Wording) -> str:
     words : Wording
         The reader's units and zone.
     """
-    return _SENTENCES[step.kind](ToldStep(step, profile, words))
+    return _SENTENCES[step.kind](ToldStep(step, CircuitNames.of_profile(profile), words))
 
 
 def starts_from_nothing(plan: JobPlan) -> str:
@@ -190,7 +190,7 @@ def starts_from_nothing(plan: JobPlan) -> str:
 def step_title(step: JobStep, profile: Profile, words: Wording) -> str:
     """A heading over a step of spring; empty where its sentence says it all."""
     title = SPRING_TITLES.get(step.kind)
-    return title(ToldStep(step, profile, words)) if title else ""
+    return title(ToldStep(step, CircuitNames.of_profile(profile), words)) if title else ""
 
 
 def asked_words(step: JobStep) -> str:

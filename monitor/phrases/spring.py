@@ -3,15 +3,14 @@
 from collections.abc import Callable
 
 from monitor.craft.plan.step import Note, StepKind
-from monitor.phrases.told_step import ToldStep, capitalized
+from monitor.phrases.told_step import ToldStep, capitalize_first
 
 
 def _ice(told: ToldStep) -> str:
     day = f" on {told.words.day(told.step.at)}" if told.step.at else ""
-    one = told.profile.find(told.step.circuits[0]).circuit
     return (
         f"It was below its ice point{day} without proven protection: presume damage"
-        f" ({one.material}). Thawed through, test it under pressure, look for weeping and at the"
+        f" ({told.material}). Thawed through, test it under pressure, look for weeping and at the"
         " oil. Do not start."
     )
 
@@ -69,8 +68,8 @@ SPRING_SENTENCES: dict[StepKind, Callable[[ToldStep], str]] = {
     StepKind.UNCOVER: _uncover,
     StepKind.LOOK_AFTER_ICE: _ice,
     StepKind.LOOK_AT_UNPROVEN: lambda told: (
-        f"{capitalized(told.names)}: no proof of protection over the winter. Look for cracks and"
-        " leaks before and after filling."
+        f"{capitalize_first(told.names)}: no proof of protection over the winter. Look for cracks"
+        " and leaks before and after filling."
     ),
     StepKind.SETTLE_FINDING: lambda told: f"{told.found}.",
     StepKind.CATCH_ANTIFREEZE: lambda told: (

@@ -1,9 +1,11 @@
 """One step of a plan as its reader calls things: its circuits, its dose, the reading to reach."""
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 from monitor.craft.plan.step import JobStep, Note
 from monitor.craft.profile import CircuitKind, Profile
+from monitor.craft.stored import StoredCraft
 from monitor.phrases.supplies import product_words
 from monitor.wording import Wording, listed
 
@@ -11,32 +13,70 @@ _FEW = 2  # circuits that are named in a short act; of more only the first is
 
 
 @dataclass(frozen=True, slots=True)
+class CircuitNames:
+    """What people call the circuits of one craft, and which of them one flow runs through."""
+
+    names: Mapping[str, str] = field(default_factory=dict)  # by id
+    materials: Mapping[str, str] = field(default_factory=dict)
+    flows: tuple[tuple[str, ...], ...] = ()  # of raw water, each with its circuits' ids
+
+    @classmethod
+    def of_profile(cls, profile: Profile) -> "CircuitNames":
+        """Those of a type of craft."""
+        flows: dict[str, list[str]] = {}
+        for one in profile.circuits:
+            if one.kind is CircuitKind.RAW and one.flow:
+                flows.setdefault(one.flow, []).append(one.circuit.id)
+        return cls(
+            names={one.circuit.id: one.circuit.name for one in profile.circuits},
+            materials={one.circuit.id: one.circuit.material for one in profile.circuits},
+            flows=tuple(tuple(ids) for ids in flows.values()),
+        )
+
+    @classmethod
+    def of_craft(cls, craft: StoredCraft | None) -> "CircuitNames":
+        """Those of one craft; none where it is no longer in the yard's care."""
+        if craft is None:
+            return cls()
+        if craft.plan_start is not None:
+            return cls.of_profile(craft.plan_start.profile)
+        return cls(names={one.id: one.name for one in craft.circuits})
+
+    def circuit_name(self, circuit: str) -> str:
+        """A circuit within a sentence; by its id where no name is known."""
+        name = self.names.get(circuit, circuit)
+        return name[:1].lower() + name[1:] if name[1:2].islower() else name
+
+
+@dataclass(frozen=True, slots=True)
 class ToldStep:
-    """One step, the craft's type, and how its reader reads."""
+    """One step, what the craft's circuits are called, and how its reader reads."""
 
     step: JobStep
-    profile: Profile
+    circuits: CircuitNames
     words: Wording
 
     @property
     def names(self) -> str:
         """Its circuits by name: ``the head and the hull loop``."""
-        return f"the {listed([_circuit_name(self.profile, name) for name in self.step.circuits])}"
+        return f"the {listed([self.circuits.circuit_name(one) for one in self.step.circuits])}"
 
     @property
     def path(self) -> str:
         """What antifreeze or water runs through, named as a whole where it is one."""
-        paths: dict[str, list[str]] = {}
-        for one in self.profile.circuits:
-            if one.kind is CircuitKind.RAW and one.flow:
-                paths.setdefault(one.flow, []).append(one.circuit.id)
-        for names in paths.values():
-            if len(names) > _FEW and set(names) == set(self.step.circuits):
+        flows = self.circuits.flows
+        for flow in flows:
+            if len(flow) > _FEW and set(flow) == set(self.step.circuits):
                 side = (
-                    _circuit_name(self.profile, names[0]).split()[0] + " " if len(paths) > 1 else ""
+                    self.circuits.circuit_name(flow[0]).split()[0] + " " if len(flows) > 1 else ""
                 )
                 return f"the {side}engine's raw-water side"
         return self.names
+
+    @property
+    def material(self) -> str:
+        """What its first circuit is made of."""
+        return self.circuits.materials[self.step.circuits[0]]
 
     @property
     def short(self) -> str:
@@ -44,7 +84,7 @@ class ToldStep:
         rest = len(self.step.circuits) - 1
         if self.path != self.names or rest < 1:
             return self.path
-        return f"the {_circuit_name(self.profile, self.step.circuits[0])} and {rest} more"
+        return f"the {self.circuits.circuit_name(self.step.circuits[0])} and {rest} more"
 
     @property
     def dose(self) -> str:
@@ -90,11 +130,6 @@ class ToldStep:
         return f"{finding.seen.part}: {finding.seen.words} (found {day} by {by})"
 
 
-def _circuit_name(profile: Profile, circuit: str) -> str:
-    name = profile.find(circuit).circuit.name
-    return name[:1].lower() + name[1:] if name[1:2].islower() else name
-
-
-def capitalized(text: str) -> str:
+def capitalize_first(text: str) -> str:
     """A text with a capital at its beginning, the rest as it is."""
     return text[:1].upper() + text[1:]

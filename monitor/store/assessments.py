@@ -3,13 +3,13 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from datetime import datetime
-from math import nan
 from typing import Any
 
 from pydantic import BaseModel, ConfigDict, model_validator
 from sqlalchemy import Connection, bindparam, delete, func, insert, select, update
 
 from monitor.clock import from_ms, to_ms
+from monitor.store.earlier_facts import with_facts
 from monitor.store.present import (
     Due,
     NewPicture,
@@ -252,20 +252,4 @@ class _Body(BaseModel):
     @classmethod
     def _read_earlier_seasons(cls, stored: dict[str, Any]) -> dict[str, Any]:
         """Rows of earlier seasons hold finished sentences where facts stand now."""
-        judged = stored["assessment"]
-        if isinstance(judged, dict) and "basis" in judged:
-            judged = dict(judged)
-            text = {"form": "text", "basis": judged.pop("basis"), "act": judged.pop("act", "")}
-            figures = judged.pop("figures", {})
-            text["past_ice"] = {
-                "as_water_at": figures.pop("iced_at_unix_s", None),
-                "as_mix_at": figures.pop("third_ice_at_unix_s", None),
-            }
-            text["battery"] = {
-                "may_be_frozen_at": figures.pop("may_be_frozen_at_unix_s", None),
-                "charge_known_at": figures.pop("charge_known_at_unix_s", None),
-                "charge_known_fraction": figures.pop("charge_known_fraction", nan),
-            }
-            text["figures"] = figures
-            judged |= {"facts": text, "calls_for_act": bool(text["act"])}
-        return {"assessment": judged}
+        return {"assessment": with_facts(stored["assessment"])}

@@ -16,8 +16,9 @@ from operator import itemgetter
 from threading import Lock
 from typing import Any
 
-from pydantic import BaseModel, ConfigDict
+from pydantic import BaseModel, ConfigDict, model_validator
 
+from monitor.store.earlier_facts import with_facts
 from monitor.yard.assessment import Assessment, Hazard, Standing, Subject, WorkTurn
 
 _LEVEL = 6  # a hundredth longer than at 9, in half of the time
@@ -47,6 +48,16 @@ class JudgementGroup(_JudgementAlone, _Subjects):
 class _Picture(BaseModel):
     model_config = ConfigDict(ser_json_inf_nan="strings")
     groups: list[JudgementGroup]
+
+    @model_validator(mode="before")
+    @classmethod
+    def _read_earlier_program(cls, stored: dict[str, Any]) -> dict[str, Any]:
+        """What a program before this one left, once it has been replaced."""
+        groups = stored["groups"]
+        if not all(isinstance(each, dict) for each in groups):
+            return stored
+        read = [each | {"judgement": with_facts(each["judgement"])} for each in groups]
+        return stored | {"groups": read}
 
 
 def group_equal(judged: Iterable[Assessment]) -> list[JudgementGroup]:

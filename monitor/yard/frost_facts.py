@@ -7,6 +7,7 @@ from typing import Literal, NamedTuple
 
 from monitor.craft.protection import Basis, LayupState
 from monitor.yard.air_facts import LowBasis
+from monitor.yard.planned_act import PlannedAct
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +64,7 @@ class FrostFacts:
     low_band_low_c: float = nan  # four fifths of the courses have their low between these
     low_band_high_c: float = nan
     zero_without_heat_h: float = nan  # of a warm space: hours to 0 °C if its heat stopped now
-    act: str = ""
+    act: PlannedAct | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,4 +1,4 @@
-"""One act for each craft that the frost threatens: its job's first steps, and its minutes once."""
+"""One act for each craft that the frost threatens: its whole job, and its minutes once."""
 
 from dataclasses import replace
 from datetime import timedelta
@@ -10,10 +10,11 @@ from monitor.craft.layup import Liquid
 from monitor.craft.plan.shelf import ShelfProduct
 from monitor.craft.record import stored_craft
 from monitor.craft.stored import StoredCraft
-from monitor.judgement.craft_job import is_led, lead_jobs
+from monitor.judgement.craft_job import is_led, plan_craft_acts, with_job
 from monitor.judgement.judge import judge_yard
-from monitor.judgement.speech import Speech
 from monitor.phrases.figures import figures_of
+from monitor.phrases.judgements import act_text
+from monitor.phrases.names import Names
 from monitor.yard.assessment import Assessment
 from monitor.yard.readers import words_for
 from monitor.yard.reading import Channel
@@ -25,8 +26,6 @@ NOW = scene.local(14, 16)
 YARD = scene.yard_of(scene.RACK)
 THREATENED = ["k2", "k5", "k7", "k8", "k9", "k11", "k12"]
 WORDS = words_for(YARD, NOW)
-# Longest act of a circuit that an alarm told before there were plans: the hot iron block's.
-LONGEST = 240
 
 
 def on_the_rack(craft: str) -> StoredCraft:
@@ -56,13 +55,26 @@ def judged(craft: StoredCraft) -> list[Assessment]:
     return found
 
 
+def acts_in_words(craft: StoredCraft, found: list[Assessment]) -> set[str]:
+    return {act_text(one, Names.of(YARD, [craft]), WORDS) for one in found}
+
+
 @pytest.mark.parametrize("craft", THREATENED)
 def test_a_craft_has_one_act_whatever_the_number_of_its_circuits(craft):
-    acts = {one.facts.act for one in judged(on_the_rack(craft))}
-    assert len(acts) == 1
-    [act] = acts
-    assert len(WORDS.told(act)) < LONGEST
+    one = on_the_rack(craft)
+    [act] = acts_in_words(one, judged(one))
     assert act.startswith(("Before ", "Today, "))
+
+
+@pytest.mark.parametrize("craft", THREATENED)
+def test_its_act_is_the_whole_job_of_its_plan(craft):
+    """Who did the half of it would take the craft for safe."""
+    found = judged(on_the_rack(craft))
+    [act] = {one.facts.act for one in found}
+    low_c = min(figures_of(one)["low_band_low_c"] for one in found)
+    assert [(step.kind, step.circuits) for step in act.steps] == [
+        (step.kind, step.circuits) for step in plan(twelve()[craft], low_c).frost_steps
+    ]
 
 
 @pytest.mark.parametrize("craft", THREATENED)
@@ -75,7 +87,8 @@ def test_its_minutes_are_those_of_the_plan_once(craft):
 
 
 def test_a_blocked_passage_is_to_be_found_and_nothing_run_through_it():
-    [act] = {one.facts.act for one in judged(on_the_rack("k2"))}
+    craft = on_the_rack("k2")
+    [act] = acts_in_words(craft, judged(craft))
     assert "find what blocks the cylinder and head passages" in act
     assert "run" not in act
 
@@ -85,10 +98,13 @@ def test_what_stands_on_the_yards_shelf_is_what_an_alarm_names():
     craft = on_the_rack("k12")
     yard = replace(YARD, shelf=(jug,))
     exposed = {one.subject.part: one for one in judged(craft)}
-    job = lead_jobs({craft.id: exposed}, [craft], Speech.for_yard(yard, NOW))[craft.id]
-    assert "of Pink 60 %, lot P26-1 through" in job.act
+    job = plan_craft_acts({craft.id: exposed}, [craft], yard)[craft.id]
+    assert {step.product for step in job.steps if step.product} == {jug}
+    told = with_job(next(iter(exposed.values())), {craft.id: job})
+    assert "lot P26-1 through the engine's" in act_text(told, Names.of(YARD, [craft]), WORDS)
 
 
 def test_a_craft_without_a_record_keeps_the_act_of_each_circuit():
     craft = replace(on_the_rack("k12"), plan_start=None)
-    assert len({one.facts.act for one in judged(craft)}) == len(judged(craft)) > 1
+    found = judged(craft)
+    assert len(acts_in_words(craft, found)) == len(found) > 1

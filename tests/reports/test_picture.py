@@ -6,12 +6,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from monitor.craft.plan.step import JobStep, StepKind
 from monitor.craft.protection import Basis, LayupState
 from monitor.phrases.standings import is_well, worst_first
 from monitor.reports.picture import compose_picture
 from monitor.reports.sentences import state_of_things
 from monitor.yard.assessment import STANDINGS, Assessment, Hazard, Standing, Subject, Urgency
 from monitor.yard.frost_facts import FrostFacts
+from monitor.yard.planned_act import Occasion, PlannedAct
 from monitor.yard.readers import words_for
 from tests.reports import kettlemoss as yard_of
 from tests.written import basis_said, written
@@ -134,7 +136,7 @@ def test_one_silent_thermometer_is_one_errand_not_one_for_each_circuit():
 
 
 def test_circuits_that_one_job_saves_are_one_step_of_the_visit():
-    job = "Run 3.5 L of 50 % propylene glycol through the engine's raw-water side."
+    job = PlannedAct(occasion=Occasion.BEFORE_ICE, steps=(JobStep(kind=StepKind.RUN_ANTIFREEZE),))
     facts = FrostFacts(layup=LayupState.UNKNOWN, basis=Basis.UNKNOWN, act=job)
     circuits = [
         frost(Standing.EXPOSED, part=part, urgency=Urgency.EXPECTED)

@@ -1,19 +1,28 @@
 """The present judgements: read back as they were, and written only where a person sees a change."""
 
+import json
+import zlib
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import pytest
 from sqlalchemy import text
 
+from monitor.craft.plan.shelf import USUAL_SHELF
+from monitor.craft.plan.step import Ask, JobStep, StepKind
 from monitor.craft.protection import Basis, LayupState
 from monitor.errors import StoreError
+from monitor.phrases.judgements import act_text
+from monitor.phrases.names import Names
 from monitor.store.migrate import migrate
 from monitor.store.present import group_equal, pack_groups, unpack_judgements, visible_digest
 from monitor.store.store import Store
+from monitor.wording import Wording
 from monitor.yard.air_facts import LowBasis, LowMethod
 from monitor.yard.assessment import Assessment, Hazard, Standing, Subject, WorkTurn
 from monitor.yard.frost_facts import FrostFacts, PastIce
+from monitor.yard.planned_act import Occasion, PlannedAct
+from tests.reports import kettlemoss
 
 NOW = datetime(2026, 11, 14, 22, 0, tzinfo=UTC)
 
@@ -80,6 +89,31 @@ def test_what_is_packed_comes_back_as_it_was_at_the_time_of_its_row():
         assert found.at == later
         # NaN differs from itself, so what is equal is their bytes.
         assert pack_groups(group_equal([replace(found, at=NOW)])) == pack_groups(group_equal([one]))
+
+
+def test_an_act_comes_back_with_its_steps():
+    step = JobStep(
+        kind=StepKind.FILL_BY_HAND,
+        circuits=("block",),
+        minutes=60.0,
+        product=USUAL_SHELF[0],
+        quantity_l=24.0,
+        asks=(Ask.READING,),
+        reading_c=-32.0,
+    )
+    act = PlannedAct(occasion=Occasion.BEFORE_ICE, steps=(step,), by=NOW + timedelta(hours=3))
+    judged = frost()
+    judged = replace(judged, facts=replace(judged.facts, act=act))
+    [back] = unpack_judgements(pack_groups(group_equal([judged])), NOW)
+    assert back.facts.act == act
+
+
+def test_a_sentence_that_an_earlier_program_left_for_an_act_is_still_read():
+    picture = json.loads(zlib.decompress(pack_groups(group_equal([frost()]))))
+    picture["groups"][0]["judgement"]["facts"]["act"] = "Before 20:20, drain it."
+    [back] = unpack_judgements(zlib.compress(json.dumps(picture).encode()), NOW)
+    yard = Names.of(kettlemoss.yard(), [])
+    assert act_text(back, yard, Wording()) == "Before 20:20, drain it."
 
 
 def test_parts_that_share_one_judgement_are_kept_once():

@@ -262,6 +262,31 @@ _EARLIER = """{"assessment":{"subject":{"space":"shed","craft":"k1","part":"head
 "certainty":"Likely","cautions":[],"figures":{"iced_at_unix_s":1768000000.0}}}"""
 
 
+# And as it was written while facts still held a sentence for what to do.
+_ACT_AS_SENTENCE = """{"assessment":{"subject":{"space":"shed","craft":"k1","part":"head"},
+"hazard":"frost","standing":"exposed","at":"2026-01-10T15:00:00Z",
+"facts":{"form":"frost","layup":"unknown","basis":"unknown","act":"Drain the head."},
+"calls_for_act":true}}"""
+
+
+def test_a_change_that_holds_a_sentence_for_its_act_can_still_be_read(store):
+    with store.transaction() as tx:
+        row = {
+            "yard_id": tx.assessments._yard_id,
+            "hazard": "frost",
+            "space": "shed",
+            "craft": "k1",
+            "part": "head",
+            "at_ms": to_ms(NOW),
+            "standing": "exposed",
+            "body": _ACT_AS_SENTENCE,
+        }
+        tx.assessments._connection.execute(insert(tables.standing_changes), [row])
+    with store.snapshot() as tx:
+        (change,) = tx.assessments.changes(NOW, NOW + timedelta(hours=1))
+    assert change.facts.act.written == "Drain the head."
+
+
 def test_judgements_of_seasons_that_stored_sentences_can_still_be_read(store):
     with store.transaction() as tx:
         row = {

@@ -40,7 +40,7 @@ def judge_damp(
     cases = surfaces.cases
     kinds = dict.fromkeys(kind for case in cases.values() for kind in (case.slow, case.usual))
     nights = {space: night for space, night in inputs.nights.items() if night is not None}
-    courses = follow_surfaces(inputs.airs, nights, list(kinds), inputs.speech, inputs.coming)
+    courses = follow_surfaces(inputs.airs, nights, list(kinds), inputs.yard, inputs.coming)
     dews = {
         key: _dew_ahead(inputs.airs[case.slow.space], courses[case.slow], courses[case.usual])
         for key, case in cases.items()

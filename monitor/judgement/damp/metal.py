@@ -14,7 +14,6 @@ from monitor.judgement.air.public_forecast import ComingAir
 from monitor.judgement.air.sky_loss import sky_loss
 from monitor.judgement.air.tonight import Tonight
 from monitor.judgement.damp.forecast import ForecastFilm, air_ahead, hours_until_turns
-from monitor.judgement.speech import Speech
 from monitor.physics.lag import lag_response
 from monitor.physics.moist_air import (
     condensation_point,
@@ -29,7 +28,7 @@ from monitor.physics.wetness import (
     film_course,
     share_let_in,
 )
-from monitor.yard.space import OUTDOORS
+from monitor.yard.space import OUTDOORS, Yard
 
 STRIDE = 3  # films are followed each half hour
 # Wet surface in a hull for each cubic metre of its air [1/m] (common practice, no source).
@@ -133,7 +132,7 @@ def follow_surfaces(
     airs: Mapping[str, SpaceAir],
     nights: Mapping[str, Tonight],
     kinds: Sequence[SurfaceKind],
-    speech: Speech,
+    yard: Yard,
     coming: ComingAir | None = None,
 ) -> dict[SurfaceKind, SurfaceCourse]:
     """Temperature and water of metal surfaces along past and coming air.
@@ -145,7 +144,7 @@ def follow_surfaces(
         Of those that the kinds stand in; all along the same hours.
     kinds : sequence of SurfaceKind
         Distinct.
-    speech : Speech
+    yard : Yard
     coming : ComingAir, optional
         Outdoor air as a public forecast has it.
 
@@ -165,7 +164,7 @@ def follow_surfaces(
     ahead_h = nights[kinds[0].space].hours[STRIDE - 1 :: STRIDE]
     hours = np.concatenate([any_air.hours[pick], ahead_h])
     spaces = {
-        space: _air_around(airs[space], nights[space], pick, hours, speech)
+        space: _air_around(airs[space], nights[space], pick, hours, yard)
         for space in {kind.space for kind in kinds}
     }
     pairs, row = _distinct_hulls(kinds)
@@ -183,7 +182,7 @@ def follow_surfaces(
     fronts: Sequence[ForecastFilm | None] = [None] * len(kinds)
     if coming is not None:
         began = (metal[:, present], film[:, present])
-        fronts = _forecast_films(coming, airs, nights, kinds, began, speech)
+        fronts = _forecast_films(coming, airs, nights, kinds, began, yard)
     return {
         kind: SurfaceCourse(
             metal_c=metal[at],
@@ -223,7 +222,7 @@ def _forecast_films(
     nights: Mapping[str, Tonight],
     kinds: Sequence[SurfaceKind],
     began: tuple[Floats, Floats],
-    speech: Speech,
+    yard: Yard,
 ) -> list[ForecastFilm]:
     """Follow metal and its film, as they are now, through the air that is forecast."""
     hours = coming.hours
@@ -238,7 +237,7 @@ def _forecast_films(
     point = condensation_point(air_c, rh)
     outdoor_pct = relative_humidity(coming.air_c, coming.dew_point_c)
     outdoor_point = condensation_point(coming.air_c, np.clip(outdoor_pct, 0.0, 100.0))
-    losses = {space: sky_loss(airs[space], hours, speech.yard) for space in spaces}
+    losses = {space: sky_loss(airs[space], hours, yard) for space in spaces}
     beside = air_c[row] - np.array([losses[kind.space] for kind in kinds])
     metal_c, film_g_m2 = began
     start_c = np.array([kind.probe_c for kind in kinds], dtype=np.float64)
@@ -283,7 +282,7 @@ def _water_on_metal(
 
 
 def _air_around(
-    air: SpaceAir, night: Tonight, pick: NDArray[np.intp], hours: Floats, speech: Speech
+    air: SpaceAir, night: Tonight, pick: NDArray[np.intp], hours: Floats, yard: Yard
 ) -> _Around:
     course_c = night.cold_c[STRIDE - 1 :: STRIDE]
     # Under the sky the night's own cold brings dew; indoors a front's air stays for hours.
@@ -295,7 +294,7 @@ def _air_around(
     rh = np.clip(relative_humidity(around, np.minimum(dew_c, around)), 0.0, 100.0)
     return _Around(
         air_c=around,
-        beside_c=around - sky_loss(air, hours, speech.yard),
+        beside_c=around - sky_loss(air, hours, yard),
         rh_pct=rh,
         past_point_c=air.condensation_c[pick],
     )

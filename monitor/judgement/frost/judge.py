@@ -15,7 +15,6 @@ from monitor.judgement.frost.act import frost_cautions
 from monitor.judgement.frost.cooling import Body, Cooling, cool_bodies, cool_from_probe
 from monitor.judgement.frost.past_ice import CircuitBefore, Part, iced_by, not_looked_into
 from monitor.judgement.frost.verdict import FrostCase, Verdict, body_of, is_mixed, verdict_on
-from monitor.judgement.speech import Speech
 from monitor.yard.assessment import (
     Assessment,
     Certainty,
@@ -26,7 +25,7 @@ from monitor.yard.assessment import (
     Urgency,
 )
 from monitor.yard.frost_facts import FrostFacts, UnreadFrostFacts
-from monitor.yard.space import SpaceKind
+from monitor.yard.space import SpaceKind, Yard
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,7 +34,7 @@ class FrostView:
 
     air: SpaceAir
     night: Tonight | None
-    speech: Speech
+    yard: Yard
     probes_c: dict[Part, float]  # what a probe in the circuit reads now
 
 
@@ -54,7 +53,7 @@ class FrostInputs:
     ) -> "FrostInputs":
         """Of the craft that stand in each space; both are by space."""
         drives = {
-            space: driving_air(view.air, view.night, view.speech.yard)
+            space: driving_air(view.air, view.night, view.yard)
             for space, view in views.items()
             if view.night is not None
         }
@@ -164,7 +163,7 @@ def _judge_space(
                 is_probed=probe_c is not None,
                 iced=iced,
             )
-            verdict = verdicts[key] = verdict_on(case, view.air, night, view.speech, drive.sky)
+            verdict = verdicts[key] = verdict_on(case, view.air, night, view.yard, drive.sky)
         judged.append(
             Assessment(
                 subject=Subject(each.space, each.id, circuit.id),

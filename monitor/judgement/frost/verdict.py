@@ -14,10 +14,10 @@ from monitor.judgement.air.tonight import Tonight
 from monitor.judgement.frost.act import frost_act, frost_cautions
 from monitor.judgement.frost.cooling import Body, Cooling
 from monitor.judgement.frost.slush import COMPUTED_SHORT, locked_point, short_of_glycol, slush_share
-from monitor.judgement.speech import Speech
 from monitor.yard.assessment import Certainty, Severity, Standing, Urgency
 from monitor.yard.frost_facts import FrostFacts, PastIce
 from monitor.yard.losses import LIKELY, act_from, is_grave
+from monitor.yard.space import Yard
 
 _GUESS_SHARE = 0.1  # above it the start of the lag still counts
 
@@ -64,9 +64,7 @@ class FrostCase:
 Verdict = dict[str, Any]
 
 
-def verdict_on(
-    case: FrostCase, air: SpaceAir, night: Tonight, speech: Speech, sky: SkyPull
-) -> Verdict:
+def verdict_on(case: FrostCase, air: SpaceAir, night: Tonight, yard: Yard, sky: SkyPull) -> Verdict:
     """Compare what a circuit can stand with the coming low.
 
     Parameters
@@ -75,7 +73,7 @@ def verdict_on(
     air : SpaceAir
         Of the space where it stands.
     night : Tonight
-    speech : Speech
+    yard : Yard
     sky : SkyPull
         What the sky takes there.
 
@@ -86,7 +84,7 @@ def verdict_on(
     exposed circuit of water never has any; `thin` is one with less than 2 K of it.
     """
     course, body, now = case.course, case.body, air.now
-    loss = speech.yard.losses.of_circuit(case.circuit)
+    loss = yard.losses.of_circuit(case.circuit)
     standing = _standing_of(case, act_from(loss))
     # Slush in a mix is no deadline yet: a third of it ice is.
     due_h = course.locked_h if case.is_mixed else course.first_ice_h
@@ -95,7 +93,8 @@ def verdict_on(
     urgency, severity = _urgency_and_severity(standing, due_h, grave=is_grave(weight, loss))
     space = air.space
     cold_c = course.low_band_c[0]
-    act = frost_act(standing, space, case.circuit, case.protection, speech, deadline, cold_c)
+    shelf = yard.shelf
+    act = frost_act(standing, space, case.circuit, case.protection, shelf, deadline, cold_c)
     return {
         "standing": standing,
         "now_c": course.now_c,
@@ -110,7 +109,7 @@ def verdict_on(
         "severity": severity,
         "certainty": _certainty_of(standing, case, weight),
         "cautions": frost_cautions(standing, space),
-        "calls_for_act": bool(act),
+        "calls_for_act": act is not None,
         "facts": replace(_facts_of(case, night, sky), act=act, act_from_chance=act_from(loss)),
     }
 

@@ -4,28 +4,53 @@ The acts themselves are common practice, no source.
 """
 
 from dataclasses import replace
+from datetime import datetime
 
 import pytest
 
-from monitor.craft.circuit import Drainage
-from monitor.craft.protection import Basis, LayupState
-from monitor.judgement.frost.act import before_deadline, frost_act
-from monitor.judgement.speech import Speech
+from monitor.craft.circuit import Circuit, Drainage
+from monitor.craft.protection import Basis, LayupState, Protection
+from monitor.judgement.frost.act import frost_act
+from monitor.phrases.frost_act import before_deadline
+from monitor.phrases.judgements import act_text
+from monitor.phrases.names import Names
 from monitor.settings.places import shipped_folder
 from monitor.settings.profiles import load_profiles
-from monitor.yard.assessment import Standing
+from monitor.yard.assessment import Assessment, Hazard, Standing, Subject
+from monitor.yard.frost_facts import FrostFacts
+from monitor.yard.readers import words_for
 from tests.judgement import scene
 
 LOW_C = -12.0
+TEN = scene.local(14, 22)
 PROFILES = load_profiles([shipped_folder() / "profiles"])
+
+
+def said_of(
+    standing: Standing,
+    circuit: Circuit,
+    held: Protection,
+    deadline: datetime | None = TEN,
+    low_c: float = LOW_C,
+) -> str:
+    """What a reader is told, in the yard's units, at three in the afternoon."""
+    yard, now = scene.yard_of(scene.RACK), scene.local(14, 15)
+    planned = frost_act(standing, scene.RACK, circuit, held, (), deadline, low_c)
+    craft = scene.stored(scene.RACK, (circuit, held))
+    seen = Assessment(
+        subject=Subject(craft.space, craft.id, circuit.id),
+        hazard=Hazard.FROST,
+        standing=standing,
+        at=now,
+        facts=FrostFacts(layup=held.state, basis=held.basis, act=planned),
+        calls_for_act=planned is not None,
+    )
+    return act_text(seen, Names.of(yard, [craft]), words_for(yard, now))
 
 
 def act(profile: str, circuit: str, standing: Standing = Standing.EXPOSED) -> str:
     one = PROFILES[profile].find(circuit).circuit
-    yard = scene.yard_of(scene.RACK)
-    speech = Speech.for_yard(yard, scene.local(14, 15))
-    held = scene.water(circuit)
-    return frost_act(standing, scene.RACK, one, held, speech, scene.local(14, 22), LOW_C)
+    return said_of(standing, one, scene.water(circuit))
 
 
 @pytest.mark.parametrize(
@@ -67,11 +92,7 @@ def test_nobody_is_told_to_start_an_engine_that_holds_ice(standing):
 def test_a_weak_mix_is_treated_again():
     held = scene.mix(-5.0)
     assert (held.state, held.basis) == (LayupState.PROVEN, Basis.MEASURED)
-    yard = scene.yard_of(scene.RACK)
-    said = frost_act(
-        Standing.EXPOSED, scene.RACK, scene.circuit(drainage=Drainage.NONE), held,
-        Speech.for_yard(yard, scene.local(14, 15)), scene.local(14, 22), LOW_C,
-    )  # fmt: skip
+    said = said_of(Standing.EXPOSED, scene.circuit(drainage=Drainage.NONE), held)
     assert said.startswith("Before 22:00, run ")
     assert "through the head passages" in said
 
@@ -86,32 +107,33 @@ def test_a_blocked_passage_is_opened_and_never_run_through():
     """Nothing came out: whatever goes in next may not get through either."""
     one = PROFILES["pwc-two-stroke"].find("cylinder-passages").circuit
     held = replace(scene.water("cylinder-passages", LayupState.UNPROVEN), blocked=True)
-    said = frost_act(
-        Standing.EXPOSED,
-        scene.RACK,
-        one,
-        held,
-        Speech.for_yard(scene.yard_of(scene.RACK), scene.local(14, 15)),
-        scene.local(14, 22),
-        LOW_C,
-    )
+    said = said_of(Standing.EXPOSED, one, held)
     assert said.startswith("Before 22:00, find what blocks")
     assert "probe" in said
     assert "run about" not in said
 
 
 def test_a_thin_margin_asks_for_the_first_step_of_the_plan():
-    yard = scene.yard_of(scene.RACK)
-    speech = Speech.for_yard(yard, scene.local(14, 15))
     circuit = scene.circuit(drainage=Drainage.NONE)
-    thin = frost_act(Standing.THIN, scene.RACK, circuit, scene.mix(-9.0), speech, None, -8.0)
+    thin = said_of(Standing.THIN, circuit, scene.mix(-9.0), None, -8.0)
     assert thin == "Read a sample of the head passages when convenient."
-    bare = frost_act(Standing.THIN, scene.RACK, circuit, scene.water(), speech, None, 0.5)
+    bare = said_of(Standing.THIN, circuit, scene.water(), None, 0.5)
     assert "before a colder night, run " in bare
 
 
+def test_a_plan_stays_as_it_was_told_while_the_low_moves_by_tenths():
+    """Else its quantity and its reading would change under the hands of who is doing it."""
+    circuit = scene.circuit(drainage=Drainage.NONE)
+    planned = [
+        frost_act(Standing.EXPOSED, scene.RACK, circuit, scene.water(), (), None, low_c)
+        for low_c in (-11.4, -11.6)
+    ]
+    assert planned[0] == planned[1]
+
+
 def test_an_hour_that_has_passed_is_no_deadline_to_be_met():
-    speech = Speech.for_yard(scene.yard_of(scene.RACK), scene.local(14, 14))
-    assert before_deadline(speech, scene.local(14, 22)) == "before 22:00"
-    assert before_deadline(speech, scene.local(14, 14)) == "now"
-    assert before_deadline(speech, None) == "today"
+    words = words_for(scene.yard_of(scene.RACK), scene.local(14, 14))
+    at = words.now
+    assert before_deadline(scene.local(14, 22), words, at) == "before 22:00"
+    assert before_deadline(scene.local(14, 14), words, at) == "now"
+    assert before_deadline(None, words, at) == "today"

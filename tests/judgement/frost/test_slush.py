@@ -54,9 +54,10 @@ def test_such_a_mix_is_to_be_looked_at_and_made_stronger_before_the_next_cold():
     found = scene.pick(judge_yard(YARD, craft, readings, NOW), Hazard.FROST, "head", "k1")
     assert found.low_c < -9.6
     assert found.standing is Standing.SUSPECT
-    assert scene.act_words(found).startswith("Do not start it: thaw the head passages, look for")
-    assert "of 50 % propylene glycol through the head passages" in scene.act_words(found)
-    assert "; all before " in scene.act_words(found)
+    said = scene.act_words(found, *craft)
+    assert said.startswith("Do not start it: thaw the head passages, look for")
+    assert "of 50 % propylene glycol through the head passages" in said
+    assert "; all before " in said
 
 
 def test_some_slush_leaves_no_doubt():
@@ -144,5 +145,5 @@ def test_a_third_of_ice_asks_for_heat_and_a_stronger_mix_and_is_remembered():
     assert "third_ice_at_unix_s" in figures_of(found)
     assert "iced_at_unix_s" not in figures_of(found)
     assert "gentle heat" in scene.act_words(found)
-    assert "of 50 % propylene glycol through the head passages" in scene.act_words(found)
+    assert "of 50 % propylene glycol through the head" in scene.act_words(found)
     assert "iced_at_unix_s" in figures_of(stands(-9.5, scene.water()))
