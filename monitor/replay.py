@@ -90,7 +90,7 @@ class Replay:
         self._look = max(LOOK_EVERY // every, 1) * every
         self._readings = _Readings(store, yard)
         with store.snapshot() as tx:
-            self._craft = _CraftThen(tx.layup.records(profiles), yard)
+            self._craft = _CraftThen(tx.layup.records(profiles, check_chains=True), yard)
         self._kinds: PartGroups | None = None
         self.rounds = 0  # judged so far, of the yard or of a part of it
 

@@ -48,13 +48,15 @@ def run(arguments: argparse.Namespace) -> int:
     origins: list[str] = []
     with open_to_look(arguments) as here:
         yard, now = here.yard, daemon_clock(here.store).now()
-        if arguments.at is None:
+        at = now if arguments.at is None else _parse_moment(arguments.at, yard, now)
+        craft = read_craft_in_care(here, at)
+        # What the daemon judged may rest on a record that it had not checked yet.
+        if arguments.at is None and not any(one.unreadable for one in craft):
             with here.store.snapshot() as tx:
-                picture = read_picture(tx, yard, read_craft_in_care(here, now), now)
+                picture = read_picture(tx, yard, craft, now)
         else:
-            at = _parse_moment(arguments.at, yard, now)
-            craft = read_craft_in_care(here, at)
             picture = judge_again(here.store, yard, craft, at)
+        if arguments.at is not None:
             with here.store.snapshot() as tx:
                 kept = tx.assessments.origins(at - _SEASON, at)
             origins = origin_lines(kept, craft, origin_of(here.settings))

@@ -2,7 +2,7 @@
 
 import argparse
 import sys
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -12,6 +12,7 @@ from monitor.clock import Clock, CorrectedClock, SystemClock
 from monitor.craft.breaks import Break
 from monitor.craft.kept import Shelter
 from monitor.craft.profile import Profile
+from monitor.craft.record import CraftRecord
 from monitor.craft.stored import StoredCraft
 from monitor.errors import QuantityError, problem_and_remedy
 from monitor.judgement.craft_in_care import craft_in_care
@@ -172,11 +173,33 @@ def daemon_clock(store: Store) -> Clock:
     return clock
 
 
-def read_craft_in_care(here: Opened, at: datetime) -> tuple[StoredCraft, ...]:
-    """Add up the record as it stood at a time; nothing is written."""
+def read_records(here: Opened, craft_ids: Collection[str] = ()) -> list[CraftRecord]:
+    """Every craft's record with its chain checked now, by id.
+
+    Every command that says what craft hold reads it here. Of a record that cannot be read, or is
+    not what was written, nothing counts; on stderr it says so of those craft that are asked for.
+    """
     with here.store.snapshot() as tx:
-        records = tx.layup.records(here.profiles)
-    return craft_in_care(records, here.yard, at)
+        records = tx.layup.records(here.profiles, check_chains=True)
+    for one in records:
+        if one.unreadable and (not craft_ids or one.craft.id in craft_ids):
+            tell_unbelievable(one)
+    return records
+
+
+def tell_unbelievable(record: CraftRecord) -> None:
+    """Say on stderr why nothing of a craft's record counts."""
+    print(
+        f"The record of {record.craft.name} ({record.craft.id}) cannot be believed:"
+        f" {record.unreadable.rstrip('.')}. Until that is mended none of it counts: all that"
+        " follows takes every circuit of it for plain water.",
+        file=sys.stderr,
+    )
+
+
+def read_craft_in_care(here: Opened, at: datetime) -> tuple[StoredCraft, ...]:
+    """Add up the record as it stood at a time, every chain checked; nothing is written."""
+    return craft_in_care(read_records(here), here.yard, at)
 
 
 def tell_marked(breaks: Sequence[Break]) -> None:

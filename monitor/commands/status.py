@@ -48,7 +48,7 @@ def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") 
 
 
 def run(arguments: argparse.Namespace) -> int:
-    """Tell how laidup fares."""
+    """Tell how laidup fares; 1 if the lay-up record is not what was written, else 0."""
     with open_to_look(arguments) as here:
         now = daemon_clock(here.store).now()
         for line in status_lines(here.store, here.yard, read_craft_in_care(here, now), now):
@@ -58,12 +58,12 @@ def run(arguments: argparse.Namespace) -> int:
                 asking = tx.forecasts.asking(str(here.settings.forecast.agency))
             print(forecast_line(asking, words_for(here.yard, now), now))
         with here.store.snapshot() as tx:
-            _, told = brief_check(tx)
+            whole, told = brief_check(tx)
         print(f"{told[:1].upper()}{told[1:]}")
         print(_store_size(here.settings.store_url))
         for line in store_lines(condition_of(here.store, now, check=False)):
             print(line)
-    return 0
+    return 0 if whole else 1
 
 
 def status_lines(

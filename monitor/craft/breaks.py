@@ -12,7 +12,11 @@ _PAPER = (
     "Compare it with a backup of the store and with the paper, and enter what is true, as a"
     " correction where it is of an entry; do not rely on what stands there now."
 )
-_CONFIRM = " Then say so with `laidup layup confirm`; until then nothing of this craft counts."
+# No page and no API confirms: who says it has the store's machine, and with it the paper, at hand.
+_CONFIRM = (
+    " Then say so on the machine that laidup runs on, `laidup layup confirm {craft} --by NAME"
+    " --compared`; until then nothing of this craft counts."
+)
 
 
 class Tampering(StrEnum):
@@ -111,4 +115,6 @@ def break_of(
         number=number,
         state="" if stands is None else digest_of(stands),
     )
-    return found if found.entry_stands else replace(found, remedy=remedy + _CONFIRM)
+    if found.entry_stands:
+        return found
+    return replace(found, remedy=remedy + _CONFIRM.format(craft=craft))

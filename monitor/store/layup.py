@@ -122,7 +122,7 @@ class Layup:
         return left
 
     def record(self, craft_id: str, profiles: Mapping[str, Profile]) -> CraftRecord | None:
-        """All that is on record about one craft; None if there is none of that id."""
+        """All that is on record about one craft, its chain checked now; None if there is none."""
         rows = self._craft.rows(craft_id)
         if not rows:
             return None
@@ -132,17 +132,33 @@ class Layup:
             self.stays(craft_id),
             self._all_iced(standing_changes.c.craft == craft_id).get(craft_id, ()),
             profiles,
-            self.breaks.words().get(craft_id, ""),
+            self.breaks.check([craft_id]).get(craft_id, ""),
         )
 
-    def records(self, profiles: Mapping[str, Profile]) -> list[CraftRecord]:
+    def records(
+        self, profiles: Mapping[str, Profile], *, check_chains: bool = False
+    ) -> list[CraftRecord]:
         """All that is on record about every craft, by id; five queries whatever their number.
 
-        A craft whose record cannot be read is among them and says so.
+        Parameters
+        ----------
+        profiles : mapping of str to Profile
+            The library.
+        check_chains : bool, optional
+            Hold every chain against its links now, a millisecond a craft. Without it counts what
+            the daily check found, as in the daemon's rounds.
+
+        Returns
+        -------
+        list of CraftRecord
+            A craft whose record cannot be read, or is not what was written, is among them and
+            says so: none of its entries counts.
         """
+        rows = self._craft.rows()
         said, places = self._entries.said(), self.all_stays()
         iced = self._all_iced(standing_changes.c.craft != "")
-        broken = self.breaks.words()
+        ids = [row.craft_id for row in rows]
+        broken = self.breaks.check(ids) if check_chains else self.breaks.words()
         return [
             self._record(
                 row,
@@ -152,7 +168,7 @@ class Layup:
                 profiles,
                 broken.get(row.craft_id, ""),
             )
-            for row in self._craft.rows()
+            for row in rows
         ]
 
     def revision(self) -> Hashable:

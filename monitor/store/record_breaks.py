@@ -58,8 +58,12 @@ class RecordBreaks:
             self._connection.execute(insert(record_breaks), rows)
 
     def look_again(self, craft_ids: Collection[str], at: datetime) -> None:
-        """Check those of these craft again that were found broken: somebody entered something."""
-        known = self.words().keys() & set(craft_ids)
+        """Check again those of these craft that are known to be broken, after an entry of theirs.
+
+        Among them those of which the chain itself saw it as it was written on just now.
+        """
+        marked = {one.craft for one in self._chain.marked}
+        known = (self.words().keys() | marked) & set(craft_ids)
         if known:
             self.put(known, self.check(known), at)
 

@@ -1,5 +1,6 @@
 """A record that somebody changed in the store: found by itself, and nothing of it counts."""
 
+import json
 import sqlite3
 from contextlib import closing
 from dataclasses import replace
@@ -166,6 +167,14 @@ def test_a_deleted_entry_counts_against_the_craft_until_a_person_has_compared_it
     assert laidup("verify", *at) == 1
 
 
+def test_page_and_mail_tell_of_a_deleted_entry_with_the_command_that_answers_it(config):
+    tamper(config, GONE)
+    check(config)
+    told = in_care(config, SystemClock())["k12"].unreadable
+    assert "on the machine that laidup runs on" in told
+    assert "`laidup layup confirm k12 --by NAME --compared`" in told
+
+
 def test_new_work_of_a_craft_file_answers_no_deleted_entry(config):
     settings = load_settings(config)
     tamper(config, GONE)
@@ -274,3 +283,84 @@ def test_a_new_craft_whose_file_contradicts_itself_is_told_of_though_nobody_watc
             told = [one.text for one, _ in tx.outbox.newest(100) if "k99" in one.text]
             assert [one.cause for one in tx.alarms.open() if "k99" in one.part] == ["file-refused"]
     assert any("nothing came out" in text for text in told)
+
+
+@pytest.mark.parametrize(
+    "command",
+    [
+        ("layup", "protection", "k1"),
+        ("layup", "protection"),
+        ("layup", "plan", "k1", "--low", "-12C"),
+        ("layup", "plan", "--low", "-12C"),
+        ("layup", "list"),
+        ("layup", "list", "k1"),
+        ("layup", "review", "k1"),
+        ("layup", "supplies"),
+        ("layup", "spring", "k1"),
+        ("assess", "--at", "now"),
+        ("assess",),
+        ("status",),
+        ("report",),
+    ],
+    ids=" ".join,
+)
+def test_a_command_says_that_a_changed_record_cannot_be_believed(config, capsys, command):
+    tamper(config, MORE)  # and no daemon has looked since
+    laidup(*command, "--config", str(config))
+    err = capsys.readouterr().err
+    assert "Teal (k1)" in err
+    assert "was changed after it was written" in " ".join(err.split())
+    assert "none of it counts" in err
+    assert "k8" not in err
+
+
+def test_no_circuit_of_a_changed_record_is_shown_as_proven(config, capsys):
+    tamper(config, MORE)
+    at = ("--config", str(config))
+    assert laidup("layup", "protection", "k1", "--json", *at) == 0
+    circuits = json.loads(capsys.readouterr().out)[0]["circuits"]
+    assert {one["ice_point_c"] for one in circuits} == {0.0}
+    assert all("was changed after it was written" in one["why"] for one in circuits)
+    assert laidup("layup", "list", "--json", *at) == 0
+    held = {one["craft"]: one["holds_low"] for one in json.loads(capsys.readouterr().out)}
+    assert held["k1"] == 0
+    assert held["k8"] > 0
+
+
+def test_what_is_entered_on_a_changed_record_shows_nothing_proven_and_reaches_the_daemon(
+    config, capsys
+):
+    tamper(config, MORE)
+    pour = ("--act", "antifreeze-poured", "--circuit", "water-box", "--outflow", "seen")
+    mix = ("--product", "pink", "--liquid", "propylene", "--strength", "50%", "--quantity", "9L")
+    said = (*pour, *mix, "--at", "now", "--by", "ines", "--config", str(config))
+    assert laidup("layup", "add", "k1", *said) == 0
+    out, err = capsys.readouterr()
+    assert "did not hold before this" in err
+    assert "proven" not in out.replace("unproven", "")
+    assert in_care(config, SystemClock())["k1"].unreadable
+
+
+def test_assess_judges_a_changed_record_anew_where_the_daemon_still_believed_it(config, capsys):
+    at = ("--json", "--config", str(config))
+    assert laidup("assess", *at) == 0
+    held = ice_points_of_teal(capsys)
+    assert min(held) < -10.0
+    tamper(config, MORE)
+    assert laidup("assess", *at) == 0
+    assert ice_points_of_teal(capsys) == {0.0}
+
+
+def ice_points_of_teal(capsys):
+    craft = json.loads(capsys.readouterr().out)["craft"]
+    (teal,) = (one for one in craft if one["craft"] == "k1")
+    return {one["ice_point_c"] for one in teal["circuits"]} - {None}
+
+
+def test_status_fails_where_the_record_is_not_what_was_written(config, capsys):
+    at = ("--config", str(config))
+    assert laidup("status", *at) == 0
+    tamper(config, MORE)
+    capsys.readouterr()
+    assert laidup("status", *at) == 1
+    assert "The lay-up record is not what was written. Teal (k1): entry" in capsys.readouterr().out

@@ -59,7 +59,8 @@ def config(request, tmp_path):
     ids=" ".join,
 )
 def test_every_command_goes_on(config, capsys, verb):
-    assert laidup(*verb, "--config", str(config)) == 0
+    # All go on and tell; of these, only status has the state of laidup itself to answer for.
+    assert laidup(*verb, "--config", str(config)) == (1 if verb == ("status",) else 0)
     told = capsys.readouterr()
     if verb[-1] not in {"k1", "findings", "status"}:
         assert "Heron" in told.out

@@ -1,5 +1,7 @@
 """One craft whose record cannot be read: it counts as unprotected and says so; others go on."""
 
+from dataclasses import replace
+
 import pytest
 from sqlalchemy import create_engine, text
 
@@ -66,8 +68,11 @@ def test_a_craft_that_cannot_be_read_is_unprotected_and_the_others_are_as_before
         assert found.space == "long-shed"  # it is judged where it stands
 
 
-def test_work_that_does_not_fit_can_be_withdrawn_and_the_craft_counts_again(store, spoil):
-    spoil("UPDATE craft SET profile = 'outboard' WHERE craft_id = 'k1'")
+@pytest.mark.usefixtures("spoil")
+def test_work_that_does_not_fit_can_be_withdrawn_and_the_craft_counts_again(store):
+    with store.transaction() as tx:
+        # Written as laidup writes, so that its chain holds: only the work does not fit.
+        tx.layup.put_craft([replace(tx.layup.craft("k1"), profile="outboard")], EVE)
     with store.snapshot() as tx:
         teal = tx.layup.record("k1", library())
     known = set(library()["outboard"].circuit_ids)

@@ -8,7 +8,13 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from monitor.commands.layup.after_entry import print_consequence
-from monitor.commands.opening import Opened, add_config, open_to_enter, tell_marked
+from monitor.commands.opening import (
+    Opened,
+    add_config,
+    open_to_enter,
+    read_records,
+    tell_marked,
+)
 from monitor.craft.account import season
 from monitor.craft.acts import all_circuits
 from monitor.craft.layup import LayupEntry
@@ -52,8 +58,7 @@ def run(arguments: argparse.Namespace) -> int:
     """Take in a work list and say what each craft holds then."""
     file: Path = arguments.file
     with open_to_enter(arguments, craft_files=True) as bench:
-        with bench.store.snapshot() as tx:
-            before = {one.craft.id: one for one in tx.layup.records(bench.profiles)}
+        before = {one.craft.id: one for one in read_records(bench)}
         given = {key: value for key in ("at", "by") if (value := getattr(arguments, key))}
         now = datetime.now(bench.yard.zone)
         standing = {

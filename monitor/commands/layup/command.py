@@ -21,6 +21,7 @@ from monitor.commands.opening import (
     at_time,
     open_to_enter,
     open_to_look,
+    read_records,
     tell_marked,
 )
 from monitor.craft.findings import findings
@@ -83,8 +84,7 @@ def _add_verb(
 def _run_verb(arguments: argparse.Namespace) -> int:
     with open_to_look(arguments) as bench:
         at = at_time(arguments.at, bench.yard)
-        with bench.store.snapshot() as tx:
-            records = tx.layup.records(bench.profiles)
+        records = read_records(bench, arguments.craft)
         arguments.show(bench, _choose_records(records, arguments.craft), at, arguments)
     return 0
 
@@ -113,12 +113,6 @@ def _show_list(
     words = bench.wording_for(as_json=arguments.json)
     if arguments.craft:
         for record in records:
-            if record.unreadable:
-                print(
-                    f"The record of {record.craft.name} cannot be read: {record.unreadable}. What"
-                    " can be read of it follows; none of it counts.",
-                    file=sys.stderr,
-                )
             everything = replace(record, entries=record.on_record)
             with bench.store.snapshot() as tx:
                 links = tx.layup.links(record.craft.id)
