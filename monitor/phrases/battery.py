@@ -4,6 +4,7 @@ from datetime import timedelta
 from math import isfinite
 
 from monitor.craft.stored import BatteryPlace
+from monitor.phrases.chance import nights_like_this
 from monitor.phrases.names import Names, plain
 from monitor.physics.maintainer import Phase
 from monitor.wording import Wording
@@ -17,6 +18,8 @@ from monitor.yard.battery_facts import (
     MaintainerLoss,
 )
 from monitor.yard.facts import ChargingFacts
+
+_WORTH_SAYING = 0.05
 
 
 def charging_basis(facts: ChargingFacts, seen: Assessment, names: Names, words: Wording) -> str:
@@ -153,6 +156,9 @@ def _freezes(facts: BatteryFacts, seen: Assessment, words: Wording) -> str:
     if isfinite(seen.low_c):
         now, low = words.temperature(seen.now_c), words.temperature(seen.low_c)
         text += f"; it is at {now} and gets down to {low}"
+    if facts.chance_freezing >= _WORTH_SAYING:
+        it = "It" if facts.charge_is_known else "If it is empty it"
+        text += f". {it} freezes {nights_like_this(facts.chance_freezing)}"
     at = facts.memory.may_be_frozen_at
     if at is not None and at < seen.at - timedelta(hours=1):
         text += f". It was so cold at {words.clock(at)} that it may have frozen"

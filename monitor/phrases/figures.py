@@ -145,6 +145,10 @@ def _of_battery(facts: BatteryFacts) -> dict[str, float]:
         "flat_in_h": facts.flat_in_h,
         "test_in_h": facts.test_in_h,
         "charge_known_fraction": facts.memory.charge_known_fraction,
+        "chance_freezing": facts.chance_freezing,
+        "act_from_chance": facts.act_from_chance,
+        "low_band_low_c": facts.low_band_low_c,
+        "low_band_high_c": facts.low_band_high_c,
     }
     times = {
         "may_be_frozen_at_unix_s": facts.memory.may_be_frozen_at,

@@ -5,6 +5,7 @@ import math
 from monitor.phrases.standings import condensation_point_name, names_of_hazard
 from monitor.wording import Wording
 from monitor.yard.assessment import Assessment, Hazard, Standing
+from monitor.yard.battery_facts import BatteryFacts
 from monitor.yard.frost_facts import FrostFacts
 
 _BEGUN = frozenset({Standing.ICING, Standing.SOLID})  # when it began is past
@@ -61,10 +62,11 @@ def margin_words(seen: Assessment, wording: Wording, point: str = "") -> str:
 
 
 def _in_which_nights(seen: Assessment) -> str:
-    """In how many nights like this a frost's margin holds: it is not that of the middle low."""
-    if not isinstance(seen.facts, FrostFacts) or not seen.facts.act_from_chance > 0.0:
+    """In how many nights like this the margin holds: it is not that of the middle low."""
+    facts = seen.facts
+    if not isinstance(facts, FrostFacts | BatteryFacts) or not facts.act_from_chance > 0.0:
         return ""
-    of = round(1.0 / seen.facts.act_from_chance)
+    of = round(1.0 / facts.act_from_chance)
     if of < 2:
         return ""
     return f" in {of - 1} nights of {of}" if seen.margin_k >= 0 else f" in 1 night of {of}"

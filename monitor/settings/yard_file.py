@@ -71,10 +71,11 @@ class LossesBlock(Block):
 
     metal: Annotated[float, Field(ge=1)] = 20.0
     fittings: Annotated[float, Field(ge=1)] = 10.0
+    batteries: Annotated[float, Field(ge=1)] = 10.0
 
     def to_losses(self) -> Losses:
         """The same as the judgement takes it."""
-        return Losses(metal=self.metal, fittings=self.fittings)
+        return Losses(metal=self.metal, fittings=self.fittings, batteries=self.batteries)
 
 
 class StoreBlock(Block):

@@ -94,6 +94,10 @@ class BatteryFacts:
     fault: BatteryFault | None = None
     likely_freezes_c: float = nan  # at the likely charge; at the lower one is the judgement's limit
     only_feared: bool = False  # what may have been drawn counts, not the known charge
+    chance_freezing: float = nan  # in what share of the night's courses its acid freezes
+    act_from_chance: float = nan  # from there on an act pays
+    low_band_low_c: float = nan  # four fifths of the courses have its low between these
+    low_band_high_c: float = nan
     long_empty_h: float = 0.0  # 0: not so long that the acid is weaker
     flat_at: datetime | None = None  # left alone it wants charging by then
     flat_in_h: float = nan

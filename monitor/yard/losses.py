@@ -1,4 +1,4 @@
-"""What a yard loses by frost, against an evening's work for nothing: when a chance is worth an act.
+"""What a yard loses by cold, against an evening's work for nothing: when a chance is worth an act.
 
 An act is called for where what is lost, times the chance of losing it, is more than the act costs.
 Only ratios count, so a loss is stated in evenings of needless work.
@@ -18,15 +18,17 @@ class Losses:
 
     Defaults are estimates of yard practice, no source: draining a circuit is an evening's hour for
     two people; a cracked block or head costs a new engine or a winter's rebuild; plastic and
-    rubber a part and an afternoon.
+    rubber a part and an afternoon. A battery costs less than that, and testing it or taking its
+    lead off ten minutes of an evening.
     """
 
     metal: float = 20.0  # blocks, heads, gearcases, coolers: they crack at first ice
     fittings: float = 10.0  # pumps, hoses, filters of plastic and rubber
+    batteries: float = 10.0  # one that freezes: its plates, its case, and acid where it stood
 
     def __post_init__(self) -> None:
         """Refuse a loss that is worth less than the work against it."""
-        for name in ("metal", "fittings"):
+        for name in ("metal", "fittings", "batteries"):
             if not getattr(self, name) >= 1.0:
                 raise ValueError(
                     f"losses: {name} is {getattr(self, name)}; a loss is worth one evening's work"

@@ -10,6 +10,7 @@ something happens.
 from datetime import date
 from functools import lru_cache
 from hashlib import blake2b
+from math import ceil
 from typing import NamedTuple
 
 import numpy as np
@@ -106,6 +107,19 @@ def _bands(rising: Floats) -> tuple[Floats, Floats]:
 def chance_of(happens: NDArray[np.bool_]) -> float:
     """Share of members (last axis) to which it happens."""
     return float(np.mean(happens))
+
+
+def room_at(rooms_k: Floats, chance: float) -> float:
+    """Room that is left in all but a share of the courses, as long as that is an act's chance.
+
+    Parameters
+    ----------
+    rooms_k : ndarray, shape (members,)
+        Rising.
+    chance : float
+        The share: not above 0 exactly where as many courses, or more, have no room left.
+    """
+    return float(rooms_k[max(ceil(chance * rooms_k.size) - 1, 0)])
 
 
 def early_hours(hours: Floats) -> Floats:

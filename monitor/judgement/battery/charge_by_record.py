@@ -38,6 +38,7 @@ PART = "battery"
 
 RECHARGE = 0.69  # 12.4 V rested: below it plates sulphate (common practice, no source)
 EMPTY = 0.1  # a maintainer tells volts to some 0.05, a tenth of the charge down there
+LONG_EMPTY_H = 72.0  # sulphating plates have taken acid up by then (common practice, no source)
 TEST_AT = 0.5  # half a charge freezes at -25 °C: before that somebody has to look (from the tables)
 
 
@@ -66,7 +67,8 @@ class BatteryCharge:
     known: LastKnown | None  # what the charge is reckoned from; None: heard now, or nothing
     heard: bool = False  # its voltage is heard from its maintainer
     low: float = nan
-    falls_per_h: float = 0.0  # of ``low``
+    itself_per_h: float = 0.0  # which it loses by itself, at the fast end of what is usual
+    known_h: float = 0.0  # since ``known``
     voltage_v: float = nan
     fault: BatteryFault | None = None
     flat_in_h: float = inf  # until it must be charged, if nothing feeds it
@@ -76,6 +78,11 @@ class BatteryCharge:
     load_a: float = 0.0  # what is taken to draw from it
     known_at: datetime | None = None  # its maintainer last told it
     known_fraction: float = nan
+
+    @property
+    def is_full_by_float(self) -> bool:
+        """Whether its maintainer floats it, so that no doubt about a voltage counts."""
+        return self.heard and self.phase is Phase.FLOAT
 
 
 def charge_by_record(
@@ -123,7 +130,8 @@ def charge_by_record(
         loss=loss,
         known=known,
         low=low,
-        falls_per_h=falls_per_h,
+        itself_per_h=itself_per_h,
+        known_h=hours,
         voltage_v=known.voltage_v,
         fault=BatteryFault(kind=FaultKind.DEAD_CELL) if dead and battery.has_lead_cells else None,
         flat_in_h=inf if fed else hours_to(fraction, RECHARGE, 0.0),

@@ -1,52 +1,67 @@
-"""How cold a battery has been and gets, and the charge at which its acid freezes there."""
+"""How cold a battery has been and may get, and the chance that its acid freezes there."""
 
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from math import isfinite, nan
+from math import inf, isfinite, nan
 
 import numpy as np
 
 from monitor.craft.stored import Battery
 from monitor.judgement.air.driving_air import DrivingAir
+from monitor.judgement.air.ensemble import band_of, early_hours, first_below, room_at
 from monitor.judgement.air.grid import Floats
-from monitor.judgement.battery.charge_by_record import BatteryCharge
+from monitor.judgement.battery.charge_by_record import LONG_EMPTY_H, BatteryCharge
+from monitor.judgement.battery.members import ChargeMembers, charge_members
 from monitor.physics.battery import LONG_EMPTY_FREEZES_C, freezing_point_of_charge
 
-MARGIN_K = 5.0  # charge from a voltage is 15 points uncertain: some 5 K of freezing point
-_MAY_BE_FROZEN_K = 3.0  # half of that: so near its freezing point, nobody can say it is not
-LONG_EMPTY_H = 72.0  # sulphating plates have taken acid up by then (common practice, no source)
+_PAST_STRIDE = 3  # half an hour: a battery lags two hours and more
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BatteryCold:
-    """Temperature of one battery, past and ahead; NaN before it came into this space."""
+    """Temperature of one battery, past by the middle of its lags and ahead in every member."""
 
-    now_c: float = nan
-    low_c: float = nan
-    past_c: Floats | None = None  # as far back as the air is known, up to now
-    course_c: Floats | None = None  # from now on
-    drive: DrivingAir | None = None
+    drive: DrivingAir
+    past_c: Floats  # (n,) as far back as the air is known, up to now; NaN before it came
+    ahead_c: Floats  # (members, k) from now on, at the drive's ``ahead_h``
 
-    def hours_to_low_and_ice(self, freezes_c: float) -> tuple[float, float]:
-        """Hours to the low, and to a freezing point; NaN: not known, or not before the noon."""
-        if self.course_c is None or self.drive is None:
-            return nan, nan
-        hours = self.drive.hours[self.drive.present :]
-        below = np.flatnonzero(self.course_c <= freezes_c)
-        low = float(hours[int(np.argmin(self.course_c))])
-        return low, float(hours[below[0]]) if below.size else nan
+    @property
+    def now_c(self) -> float:
+        """By the middle of its lags."""
+        return float(self.past_c[-1])
+
+    @property
+    def lows_c(self) -> Floats:
+        """Coming low in each member."""
+        lows: Floats = self.ahead_c.min(axis=1)
+        return lows
+
+    @property
+    def low_c(self) -> float:
+        """The middle low."""
+        return float(np.median(self.lows_c))
+
+    @property
+    def low_h(self) -> float:
+        """Hours to the low of the middle member."""
+        middle = int(np.argsort(self.lows_c)[self.lows_c.size // 2])
+        return float(self.drive.ahead_h[int(np.argmin(self.ahead_c[middle]))])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BatteryFreezing:
     """Where a battery's acid freezes: by the charge that is likely, and by what may be left.
 
-    Of one that stood empty for long the acid is weaker; NaN where nothing is known.
+    Of one that stood empty for long the acid is weaker; NaN where nothing is known. The chance is
+    the share of the night's members in which it freezes before the noon.
     """
 
     likely_c: float
     worst_c: float
-    margin_k: float  # the coming low's, over ``worst_c``
+    chance: float = nan  # NaN: the air, or the charge of what is fed, is not known
+    margin_k: float = nan  # room over freezing that is left in all but an act's share of members
+    ice_h: float = inf  # in one of ten members in which it freezes it has by then
+    low_band_c: tuple[float, float] = (nan, nan)  # of the middle four fifths of the members
     may_be_frozen_at: datetime | None = None
 
     @property
@@ -56,18 +71,47 @@ class BatteryFreezing:
 
 
 def battery_freezing(
-    battery: Battery, charge: BatteryCharge, cold: BatteryCold, frozen_at: datetime | None
+    battery: Battery,
+    charge: BatteryCharge,
+    cold: BatteryCold | None,
+    frozen_at: datetime | None,
+    act_from_chance: float,
 ) -> BatteryFreezing:
-    """Compare its charge with its cold; ``frozen_at``: when it may have frozen before."""
+    """Hold what may be left of its charge against how cold it may get.
+
+    Parameters
+    ----------
+    battery : Battery
+    charge : BatteryCharge
+    cold : BatteryCold or None
+        None where the air is not known.
+    frozen_at : datetime or None
+        When it may have frozen before, as earlier rounds found.
+    act_from_chance : float
+        Chance from which on an act pays (`monitor.yard.losses`).
+    """
     likely_c = _freezing_point(battery, charge.fraction, charge.empty_h)
     worst_c = _freezing_point(battery, charge.low, charge.low_empty_h)
     if not isfinite(charge.low):
         worst_c = likely_c
+    if cold is None:
+        frozen_at = _since_tested(battery, frozen_at)
+        return BatteryFreezing(likely_c=likely_c, worst_c=worst_c, may_be_frozen_at=frozen_at)
+    members = charge_members(battery, charge, cold.drive.draws)
+    points_c, lows_c = members.freezing_points(), cold.lows_c
+    known = bool(np.isfinite(members.now).all())
+    rooms_k = lows_c - points_c
+    ice_h = inf
+    if known and (rooms_k <= 0.0).any():
+        ice_h = float(early_hours(first_below(cold.drive.ahead_h, cold.ahead_c, points_c)))
     return BatteryFreezing(
         likely_c=likely_c,
         worst_c=worst_c,
-        margin_k=cold.low_c - worst_c,
-        may_be_frozen_at=_may_be_frozen(battery, charge, cold, likely_c, frozen_at),
+        chance=float(np.mean(rooms_k <= 0.0)) if known else nan,
+        margin_k=room_at(np.sort(rooms_k), act_from_chance) if known else nan,
+        ice_h=ice_h,
+        low_band_c=band_of(lows_c),
+        may_be_frozen_at=_may_be_frozen(battery, members, cold, frozen_at, act_from_chance),
     )
 
 
@@ -82,28 +126,30 @@ def _freezing_point(battery: Battery, fraction: float, empty_h: float) -> float:
 
 def _may_be_frozen(
     battery: Battery,
-    charge: BatteryCharge,
+    members: ChargeMembers,
     cold: BatteryCold,
-    likely_c: float,
     frozen_at: datetime | None,
+    act_from_chance: float,
 ) -> datetime | None:
     """Last time at which it was so cold that ice in it cannot be ruled out; None: it can.
 
     Looked at are four days of air and what the rounds before found, up to the last test: warmth
     alone does not make it safe to charge.
     """
-    times = [] if frozen_at is None else [frozen_at]
-    if cold.past_c is not None and cold.drive is not None:
-        hours = cold.drive.hours[: cold.past_c.size]
-        # What may have been drawn was less then; of what was empty for long the acid was weak.
-        left = np.clip(charge.low - charge.falls_per_h * hours, 0.0, 1.0)
-        worst_c = np.asarray(freezing_point_of_charge(left, battery.chemistry.value))
-        if battery.has_lead_cells:
-            weak = charge.low_empty_h + hours >= LONG_EMPTY_H
-            worst_c = np.where(weak, LONG_EMPTY_FREEZES_C, worst_c)
-        icy = (cold.past_c <= likely_c + _MAY_BE_FROZEN_K) | (cold.past_c <= worst_c)
-        found = np.flatnonzero(icy)
-        if found.size:
-            times.append(cold.drive.now + timedelta(hours=float(hours[found[-1]])))
-    tested = battery.rested_at
-    return max((at for at in times if tested is None or at >= tested), default=None)
+    past_c = cold.past_c[::-_PAST_STRIDE][::-1]
+    hours = cold.drive.hours[cold.drive.present :: -_PAST_STRIDE][::-1]
+    found = np.empty(0, dtype=np.intp)
+    if np.fmin.reduce(past_c) <= max(float(members.freezing_points().max()), LONG_EMPTY_FREEZES_C):
+        icy = past_c[:, None] <= members.freezing_points(hours)
+        found = np.flatnonzero(icy.mean(axis=1) >= act_from_chance)
+    if found.size:
+        at = cold.drive.now + timedelta(hours=float(hours[found[-1]]))
+        frozen_at = at if frozen_at is None else max(at, frozen_at)
+    return _since_tested(battery, frozen_at)
+
+
+def _since_tested(battery: Battery, frozen_at: datetime | None) -> datetime | None:
+    """The time at which it may have frozen, unless somebody has tested it since."""
+    if frozen_at is None or battery.rested_at is None:
+        return frozen_at
+    return frozen_at if frozen_at >= battery.rested_at else None

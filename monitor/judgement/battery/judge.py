@@ -1,12 +1,16 @@
 """Judges batteries: charge, maintainer, and the cold where each one stands."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from math import nan, sqrt
+
+import numpy as np
 
 from monitor.craft.stored import Battery, StoredCraft
 from monitor.judgement.air.arrival import LaggedBody, follow_air, lagged_body
 from monitor.judgement.air.driving_air import DrivingAir
 from monitor.judgement.air.grid import SpaceAir, Traces
+from monitor.judgement.air.lagged_members import follow_members, lags_of, start_temperatures
 from monitor.judgement.battery.charge_by_record import last_heard
 from monitor.judgement.battery.charge_heard import charge_heard
 from monitor.judgement.battery.freezing import BatteryCold, battery_freezing
@@ -14,7 +18,10 @@ from monitor.judgement.battery.overcharge import judge_charging
 from monitor.judgement.battery.verdict import verdict_on
 from monitor.yard.assessment import Assessment
 from monitor.yard.battery_facts import NOTHING_BEFORE, BatteryMemory
+from monitor.yard.losses import act_from
 from monitor.yard.space import Mount, Sensor, Yard
+
+_SPREAD = (0.5, 0.125, 0.375, 0.625, 0.875)  # of a range of lags: the middle, then all over it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,13 +60,10 @@ def judge_batteries(inputs: BatteryInputs) -> list[Assessment]:
         owned = [
             (one, one.battery) for one in inputs.batteries.get(space, ()) if one.battery is not None
         ]
-        bodies = [
-            lagged_body(air, battery.lag_low_h, battery.since, battery.came_from)
-            for _, battery in owned
-        ]
+        bodies = [_body_of(air, battery) for _, battery in owned]
         colds = _battery_colds(inputs, space, bodies)
         judged += [
-            _judge_battery(inputs, air, one, battery, maintainers.get(one.id), colds[body])
+            _judge_battery(inputs, air, one, battery, maintainers.get(one.id), colds.get(body))
             for (one, battery), body in zip(owned, bodies, strict=True)
         ]
         aboard = inputs.aboard.get(space, ())
@@ -67,24 +71,56 @@ def judge_batteries(inputs: BatteryInputs) -> list[Assessment]:
     return judged
 
 
+@dataclass(frozen=True, slots=True)
+class _Body:
+    """What distinguishes one battery from another as far as cold is concerned."""
+
+    middle: LaggedBody
+    low_h: float  # ends of the range of its time constant
+    high_h: float
+
+
+def _body_of(air: SpaceAir, battery: Battery) -> _Body:
+    low_h, high_h = battery.lag_low_h, battery.lag_high_h
+    middle = lagged_body(air, sqrt(low_h * high_h), battery.since, battery.came_from)
+    return _Body(middle, low_h, high_h)
+
+
 def _battery_colds(
-    inputs: BatteryInputs, space: str, bodies: Sequence[LaggedBody]
-) -> dict[LaggedBody, BatteryCold]:
-    """Past and coming temperature of each distinct battery of a space, for all of them at once."""
+    inputs: BatteryInputs, space: str, bodies: Sequence[_Body]
+) -> dict[_Body, BatteryCold]:
+    """Past of each distinct battery of a space, and all courses of its night; none if unknown."""
     drive = inputs.drives.get(space)
     distinct = list(dict.fromkeys(bodies))
     if drive is None or not distinct:
-        return dict.fromkeys(distinct, BatteryCold())
-    courses_c = follow_air(drive.hours, drive.air_c, distinct, inputs.airs).body_c
+        return {}
+    past = drive.past
+    rows = [
+        replace(body.middle, lag_h=body.low_h * (body.high_h / body.low_h) ** share)
+        for body in distinct
+        for share in _SPREAD
+    ]
+    body_c, unknown = follow_air(past.hours, past.air_c, rows, inputs.airs)
+    lag_h = np.array([lags_of(body.low_h, body.high_h, drive.draws) for body in distinct])
+    count = len(_SPREAD)
+    start_c = np.array(
+        [
+            start_temperatures(
+                body_c[row * count + 1 : (row + 1) * count, -1],
+                unknown[row * count + 1 : (row + 1) * count, -1],
+                drive.sky.ahead_k - drive.sky.middle_k,
+                lag_h[row],
+                drive.sky.dark_so_far_h,
+                drive.draws,
+            )
+            for row in range(len(distinct))
+        ]
+    )
+    alone = np.zeros(len(distinct), dtype=np.intp)
+    ahead_c = follow_members(drive.ahead_h, drive.ahead_c[None], alone, start_c, lag_h)
     return {
-        body: BatteryCold(
-            now_c=float(course_c[drive.present]),
-            low_c=float(course_c[drive.present :].min()),
-            past_c=course_c[: drive.present + 1],
-            course_c=course_c[drive.present :],
-            drive=drive,
-        )
-        for body, course_c in zip(distinct, courses_c, strict=True)
+        body: BatteryCold(drive=drive, past_c=body_c[row * count], ahead_c=ahead_c[row])
+        for row, body in enumerate(distinct)
     }
 
 
@@ -94,9 +130,11 @@ def _judge_battery(
     craft: StoredCraft,
     battery: Battery,
     maintainer: Sensor | None,
-    cold: BatteryCold,
+    cold: BatteryCold | None,
 ) -> Assessment:
     before = inputs.before.get(craft.id, NOTHING_BEFORE)
-    charge = charge_heard(battery, maintainer, air, inputs.traces, cold.now_c, last_heard(before))
-    freezing = battery_freezing(battery, charge, cold, before.may_be_frozen_at)
-    return verdict_on(craft.id, battery, air, charge, cold, freezing)
+    now_c = nan if cold is None else cold.now_c
+    charge = charge_heard(battery, maintainer, air, inputs.traces, now_c, last_heard(before))
+    loss = inputs.yard.losses.batteries
+    freezing = battery_freezing(battery, charge, cold, before.may_be_frozen_at, act_from(loss))
+    return verdict_on(craft.id, battery, air, charge, cold, freezing, loss)

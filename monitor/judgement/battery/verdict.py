@@ -6,11 +6,7 @@ from monitor.clock import hours_after
 from monitor.craft.stored import Battery
 from monitor.judgement.air.grid import SpaceAir
 from monitor.judgement.battery.charge_by_record import PART, RECHARGE, BatteryCharge
-from monitor.judgement.battery.freezing import (
-    MARGIN_K,
-    BatteryCold,
-    BatteryFreezing,
-)
+from monitor.judgement.battery.freezing import BatteryCold, BatteryFreezing
 from monitor.physics.battery import LONG_EMPTY_FREEZES_C
 from monitor.physics.maintainer import Phase
 from monitor.yard.assessment import (
@@ -29,6 +25,7 @@ from monitor.yard.battery_facts import (
     ChargeSource,
     FaultKind,
 )
+from monitor.yard.losses import LIKELY, act_from, is_grave
 
 
 def verdict_on(
@@ -36,8 +33,9 @@ def verdict_on(
     battery: Battery,
     air: SpaceAir,
     charge: BatteryCharge,
-    cold: BatteryCold,
+    cold: BatteryCold | None,
     freezing: BatteryFreezing,
+    loss: float,
 ) -> Assessment:
     """Assessment of one battery.
 
@@ -49,29 +47,37 @@ def verdict_on(
     air : SpaceAir
         Of the space where it stands.
     charge : BatteryCharge
-    cold : BatteryCold
-        Its own temperature.
+    cold : BatteryCold or None
+        Its own temperature; None where the air is not known.
     freezing : BatteryFreezing
         Where its acid freezes. One that may have been frozen stays suspect until it is tested.
+    loss : float
+        What a frozen battery costs, in evenings of work for nothing (`monitor.yard.losses`).
+
+    Notes
+    -----
+    `freezing` where the chance that it does is worth an act: one over the loss. ``margin_k`` is
+    the room that is left at that very chance, as it is of a circuit against frost.
     """
     suspect = freezing.may_be_frozen_at is not None
-    standing = Standing.FREEZING if suspect else _standing_of(charge, cold, freezing)
-    urgency, severity = _urgency_and_severity(standing, suspect=suspect)
-    hour_low, hour_ice = cold.hours_to_low_and_ice(freezing.worst_c)
+    standing = Standing.FREEZING if suspect else _standing_of(charge, freezing)
+    grave = suspect or is_grave(freezing.chance, loss)
+    urgency, severity = _urgency_and_severity(standing, suspect=suspect, grave=grave)
+    low_h = nan if cold is None else cold.low_h
     return Assessment(
         subject=Subject(air.space.id, craft, PART),
         hazard=Hazard.BATTERY,
         standing=standing,
         at=air.now,
-        facts=_facts_of(air, battery, charge, freezing),
+        facts=_facts_of(air, battery, charge, freezing, act_from(loss)),
         calls_for_act=suspect or standing is not Standing.CHARGED,
-        now_c=cold.now_c,
-        low_c=cold.low_c,
-        low_at=hours_after(air.now, hour_low),
+        now_c=nan if cold is None else cold.now_c,
+        low_c=nan if cold is None else cold.low_c,
+        low_at=hours_after(air.now, low_h),
         limit_c=freezing.worst_c,
         burst_c=freezing.worst_c,
         margin_k=freezing.margin_k,
-        deadline=hours_after(air.now, hour_ice),
+        deadline=hours_after(air.now, freezing.ice_h),
         urgency=urgency,
         severity=severity,
         certainty=_certainty_of(standing, charge, freezing),
@@ -80,7 +86,11 @@ def verdict_on(
 
 
 def _facts_of(
-    air: SpaceAir, battery: Battery, charge: BatteryCharge, freezing: BatteryFreezing
+    air: SpaceAir,
+    battery: Battery,
+    charge: BatteryCharge,
+    freezing: BatteryFreezing,
+    act_from_chance: float,
 ) -> BatteryFacts:
     known = charge.known
     source = ChargeSource.MAINTAINER if charge.heard else ChargeSource.NOTHING
@@ -102,6 +112,10 @@ def _facts_of(
         fault=charge.fault,
         likely_freezes_c=freezing.likely_c,
         only_feared=freezing.only_feared,
+        chance_freezing=freezing.chance,
+        act_from_chance=act_from_chance,
+        low_band_low_c=freezing.low_band_c[0],
+        low_band_high_c=freezing.low_band_c[1],
         long_empty_h=charge.empty_h if freezing.worst_c == LONG_EMPTY_FREEZES_C else 0.0,
         flat_at=hours_after(air.now, charge.flat_in_h),
         flat_in_h=charge.flat_in_h,
@@ -115,9 +129,8 @@ def _facts_of(
     )
 
 
-def _standing_of(charge: BatteryCharge, cold: BatteryCold, freezing: BatteryFreezing) -> Standing:
-    likely_k = cold.low_c - freezing.likely_c
-    if likely_k < MARGIN_K or freezing.margin_k <= 0.0:
+def _standing_of(charge: BatteryCharge, freezing: BatteryFreezing) -> Standing:
+    if freezing.margin_k <= 0.0:
         return Standing.FREEZING
     if charge.loss is not None:
         return Standing.LOST
@@ -127,9 +140,12 @@ def _standing_of(charge: BatteryCharge, cold: BatteryCold, freezing: BatteryFree
     return Standing.CHARGED if feeding or isfinite(charge.fraction) else Standing.NOT_KNOWN
 
 
-def _urgency_and_severity(standing: Standing, *, suspect: bool) -> tuple[Urgency, Severity]:
+def _urgency_and_severity(
+    standing: Standing, *, suspect: bool, grave: bool
+) -> tuple[Urgency, Severity]:
     if standing is Standing.FREEZING:
-        return (Urgency.IMMEDIATE if suspect else Urgency.EXPECTED), Severity.SEVERE
+        severity = Severity.SEVERE if grave else Severity.MODERATE
+        return (Urgency.IMMEDIATE if suspect else Urgency.EXPECTED), severity
     if standing in {Standing.LOST, Standing.LOW}:
         return Urgency.EXPECTED, Severity.MODERATE
     if standing is Standing.NOT_KNOWN:
@@ -140,8 +156,10 @@ def _urgency_and_severity(standing: Standing, *, suspect: bool) -> tuple[Urgency
 def _certainty_of(
     standing: Standing, charge: BatteryCharge, freezing: BatteryFreezing
 ) -> Certainty:
-    if standing is Standing.FREEZING and freezing.only_feared:
-        return Certainty.POSSIBLE
+    if standing is Standing.FREEZING:
+        # Of a charge that nobody knows the chance is that of an empty battery.
+        sure = isfinite(charge.fraction) and freezing.chance > LIKELY
+        return Certainty.LIKELY if sure else Certainty.POSSIBLE
     return Certainty.LIKELY if isfinite(charge.fraction) else Certainty.UNKNOWN
 
 

@@ -2,13 +2,14 @@
 
 from dataclasses import dataclass, replace
 from datetime import timedelta
-from math import ceil, nan
+from math import nan
 from typing import Any
 
 from monitor.clock import hours_after
 from monitor.craft.circuit import Circuit
 from monitor.craft.protection import Basis, Protection
-from monitor.judgement.air.grid import Floats, SpaceAir
+from monitor.judgement.air.ensemble import room_at
+from monitor.judgement.air.grid import SpaceAir
 from monitor.judgement.air.sky_loss import SkyPull
 from monitor.judgement.air.tonight import Tonight
 from monitor.judgement.frost.act import frost_act, frost_cautions
@@ -142,19 +143,6 @@ def _facts_of(case: FrostCase, night: Tonight, sky: SkyPull) -> FrostFacts:
         low=night.basis,
         zero_without_heat_h=night.zero_without_heat_h,
     )
-
-
-def room_at(rooms_k: Floats, chance: float) -> float:
-    """Room that is left in all but a share of the courses, as long as that is an act's chance.
-
-    Parameters
-    ----------
-    rooms_k : ndarray, shape (members,)
-        Rising.
-    chance : float
-        The share: not above 0 exactly where as many courses, or more, have no room left.
-    """
-    return float(rooms_k[max(ceil(chance * rooms_k.size) - 1, 0)])
 
 
 def _standing_of(case: FrostCase, act_from_chance: float) -> Standing:
