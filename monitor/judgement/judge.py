@@ -134,7 +134,7 @@ def _judge_all(at: PreparedInputs, earlier: Sequence[Assessment]) -> list[Assess
             nights=inputs.nights,
             probes_c=inputs.probes_c,
             mould=inputs.mould,
-            yard=inputs.yard,
+            drives=inputs.frost.drives,
             coming=inputs.coming,
         ),
         inputs.craft_by_space,

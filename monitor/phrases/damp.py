@@ -1,5 +1,6 @@
 """What is said of damp: air that wets, metal that sweats."""
 
+from monitor.phrases.chance import nights_like_this
 from monitor.phrases.names import Names, plain
 from monitor.phrases.standings import condensation_point_name
 from monitor.physics.wetness import WET_HUMIDITY_PCT
@@ -10,6 +11,7 @@ from monitor.yard.facts import WetDayFacts
 from monitor.yard.space import OUTDOORS, SpaceKind
 
 _WORTH_TELLING_G_M2 = 1.0  # less than a breath on glass
+_WORTH_SAYING = 0.1  # a chance so small is no news of metal that is dry
 _MOULD_SEEN = 1.0  # first growth under a microscope (Hukka & Viitanen 1999)
 _WET = frozenset({Standing.SWEATING, Standing.FROSTING})
 
@@ -47,6 +49,9 @@ def damp_basis(facts: DampFacts, seen: Assessment, names: Names, words: Wording)
         parts.append(f"About {facts.film_g_m2:.0f} g of water on each square metre.")
     if facts.ahead is not None:
         parts.append(_dew_ahead(facts.ahead, words))
+    if facts.chance_sweating >= _WORTH_SAYING and seen.standing not in _WET:
+        water = "Rime" if facts.chance_frosting > 0.5 * facts.chance_sweating else "Water"
+        parts.append(f"{water} comes to lie on it {nights_like_this(facts.chance_sweating)}.")
     return " ".join([*parts, *_kept_so(facts, seen)])
 
 

@@ -122,6 +122,12 @@ def _of_damp(facts: DampFacts) -> dict[str, float]:
         "clear_in_h": facts.clear_in_h,
         "dry_in_h": facts.dry_in_h,
         "mould_index": facts.mould_index,
+        "chance_sweating": facts.chance_sweating,
+        "chance_frosting": facts.chance_frosting,
+        "wet_early_in_h": facts.wet_early_in_h,
+        "room_ahead_k": facts.room_ahead_k,
+        "room_band_low_k": facts.room_band_low_k,
+        "room_band_high_k": facts.room_band_high_k,
     }
     if facts.ahead is not None:
         known |= {

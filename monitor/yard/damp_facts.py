@@ -36,6 +36,12 @@ class DampFacts:
     clear_in_h: float = nan  # until wet metal has passed the point
     clear_at: datetime | None = None
     dry_in_h: float = nan
+    chance_sweating: float = nan  # share of the night's courses in which it gets wet, or is
+    chance_frosting: float = nan  # of them those in which rime begins it
+    wet_early_in_h: float = nan  # one of ten courses in which it gets wet is wet by then
+    room_ahead_k: float = nan  # least over the point until the noon: the middle of the courses
+    room_band_low_k: float = nan  # four fifths of them have it between these
+    room_band_high_k: float = nan
     mould_index: float = nan
     inside: bool = False  # its air is that inside a closed craft, damper than the space's
     bilge_wet: bool = False

@@ -10,14 +10,10 @@ from monitor.judgement.air.ensemble import Draws, band_of
 from monitor.judgement.air.grid import Floats, SpaceAir
 from monitor.judgement.air.night_hours import dark_of
 from monitor.physics.sky import clear_sky_emissivity, depression
-from monitor.yard.space import SpaceKind, Yard
+from monitor.yard.space import OUTDOORS, SpaceKind, Yard
 
-# Common practice, no source: 2 to 5 K for exposed surfaces; wrap takes up most of it.
-SKY_LOSS_K = {SpaceKind.OPEN: 3.0, SpaceKind.WRAPPED: 1.0}
 _MOST_K = 6.0  # bare metal gets no further below the air; more is a wet or wrong sensor
-_LEAST_K = 0.5  # a cloudy week does not promise cloud tonight
 _NIGHTS_H = 60.0  # the last nights tell how much the sky takes
-_EDGE_PCT = 90.0
 
 # How clear and calm a night is, as the depression of a cover over that under a clear sky in still
 # air: quantiles over modelled night hours of open typical years (an estimate: none was measured).
@@ -29,38 +25,6 @@ _REACHES = 0.15, 0.5
 _REACHES_AS_BARE = 0.5, 1.0
 _WRAP_LETS_THROUGH = 1.0 / 3.0
 _USUAL_DEW_DEPRESSION_K = 3.0  # without humidity
-
-
-def sky_loss(air: SpaceAir, hours: Floats, yard: Yard) -> Floats:
-    """Kelvin by which the surroundings of a craft lie below the measured air, at each time.
-
-    Parameters
-    ----------
-    air : SpaceAir
-        With ``bare_c`` where a bare dummy mass hangs in the space.
-    hours : ndarray, shape (n,)
-        Times relative to now [h], behind and ahead.
-    yard : Yard
-
-    Returns
-    -------
-    ndarray, shape (n,)
-        Behind: what the dummy mass showed. Ahead, by night: nearly the most that it showed in
-        the last nights. Without one every night counts as clear, by common practice. 0 by day
-        and under a roof.
-    """
-    loss = np.zeros(hours.size)
-    usual_k = SKY_LOSS_K.get(air.space.kind, 0.0)
-    if usual_k == 0.0 or not hours.size:
-        return loss
-    dark = _is_night(air, hours, yard)
-    below, lately = _shown_by_mass(air, _is_night(air, air.hours, yard))
-    if not lately.size:
-        loss[dark] = usual_k
-        return loss
-    loss[dark] = max(float(np.percentile(lately, _EDGE_PCT)), _LEAST_K)
-    shown = np.interp(hours, air.hours, below, right=np.nan)
-    return np.where((hours <= 0.0) & np.isfinite(shown), shown, loss)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -98,7 +62,7 @@ def sky_pull(air: SpaceAir, ahead_h: Floats, draws: Draws, yard: Yard) -> SkyPul
         lately; without one, a share of a cover's balance under a clear sky in still air
         (`monitor.physics.sky`).
     """
-    if air.space.kind not in SKY_LOSS_K:
+    if air.space.kind not in OUTDOORS:
         return SkyPull(
             past_k=np.zeros(air.hours.size),
             ahead_k=np.zeros(draws.sky.size),

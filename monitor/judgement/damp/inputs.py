@@ -9,6 +9,7 @@ from monitor.craft.fitted import Surface
 from monitor.craft.keeping import Keeping
 from monitor.craft.stored import StoredCraft
 from monitor.judgement.air.arrival import lagged_body
+from monitor.judgement.air.driving_air import DrivingAir
 from monitor.judgement.air.grid import SpaceAir
 from monitor.judgement.air.public_forecast import ComingAir
 from monitor.judgement.air.tonight import Tonight
@@ -16,7 +17,6 @@ from monitor.judgement.damp.metal import (
     Hull,
     SurfaceKind,
 )
-from monitor.yard.space import Yard
 
 # Air changes of an engine's compartment times its volume over the engine's area [m/h]: 3 and 6 an
 # hour, 0.5 and 0.6 m (common practice, no source). What wets the metal has to get in first.
@@ -33,7 +33,7 @@ class DampInputs:
     nights: Mapping[str, Tonight | None]
     probes_c: Mapping[str, Mapping[tuple[str, str], float]]  # on the metal, by craft and surface
     mould: Mapping[tuple[str, Hull], float]  # index over the weeks, by space and way to keep it
-    yard: Yard
+    drives: Mapping[str, DrivingAir]
     coming: ComingAir | None = None  # outdoors, as a public forecast has it
 
 

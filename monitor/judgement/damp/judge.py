@@ -8,8 +8,9 @@ from monitor.craft.stored import StoredCraft
 from monitor.judgement.air.grid import SpaceAir
 from monitor.judgement.damp.forecast import DewAhead
 from monitor.judgement.damp.inputs import DampInputs, yard_surfaces
-from monitor.judgement.damp.metal import SurfaceCourse, follow_surfaces
-from monitor.judgement.damp.verdict import DRY_G_M2, FILM_G_M2, DoorsShut, verdict_on
+from monitor.judgement.damp.members import follow_wetting
+from monitor.judgement.damp.metal import DRY_G_M2, SurfaceCourse, follow_surfaces
+from monitor.judgement.damp.verdict import FILM_G_M2, DoorsShut, verdict_on
 from monitor.judgement.damp.wet_day import judge_wet_day
 from monitor.yard.air_facts import UnreadFacts
 from monitor.yard.assessment import Assessment, Hazard, Severity, Standing, Subject
@@ -40,7 +41,8 @@ def judge_damp(
     cases = surfaces.cases
     kinds = dict.fromkeys(kind for case in cases.values() for kind in (case.slow, case.usual))
     nights = {space: night for space, night in inputs.nights.items() if night is not None}
-    courses = follow_surfaces(inputs.airs, nights, list(kinds), inputs.yard, inputs.coming)
+    courses = follow_surfaces(inputs.airs, nights, inputs.drives, list(kinds), inputs.coming)
+    ahead = follow_wetting(list(cases.values()), courses, inputs)
     dews = {
         key: _dew_ahead(inputs.airs[case.slow.space], courses[case.slow], courses[case.usual])
         for key, case in cases.items()
@@ -50,10 +52,11 @@ def judge_damp(
         key: verdict_on(
             case,
             (courses[case.slow], courses[case.usual]),
+            wetting,
             None if (dew := dews[key]) is None else (dew, shut[case.slow.space]),
             inputs,
         )
-        for key, case in cases.items()
+        for (key, case), wetting in zip(cases.items(), ahead, strict=True)
     }
     for one, surface, key in surfaces.judged_by:
         judged[one.space].append(

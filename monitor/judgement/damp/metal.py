@@ -9,9 +9,9 @@ from numpy.typing import NDArray
 from monitor.craft.keeping import Keeping
 from monitor.craft.layup import Cover
 from monitor.judgement.air.arrival import LaggedBody, follow_air
+from monitor.judgement.air.driving_air import DrivingAir
 from monitor.judgement.air.grid import Floats, SpaceAir
 from monitor.judgement.air.public_forecast import ComingAir
-from monitor.judgement.air.sky_loss import sky_loss
 from monitor.judgement.air.tonight import Tonight
 from monitor.judgement.damp.forecast import ForecastFilm, air_ahead, hours_until_turns
 from monitor.physics.lag import lag_response
@@ -28,8 +28,9 @@ from monitor.physics.wetness import (
     film_course,
     share_let_in,
 )
-from monitor.yard.space import OUTDOORS, Yard
+from monitor.yard.space import OUTDOORS
 
+DRY_G_M2 = 1.0  # of water: less than a breath on glass
 STRIDE = 3  # films are followed each half hour
 # Wet surface in a hull for each cubic metre of its air [1/m] (common practice, no source).
 _STANDING_WATER = 0.15
@@ -131,8 +132,8 @@ class _Around:
 def follow_surfaces(
     airs: Mapping[str, SpaceAir],
     nights: Mapping[str, Tonight],
+    drives: Mapping[str, DrivingAir],
     kinds: Sequence[SurfaceKind],
-    yard: Yard,
     coming: ComingAir | None = None,
 ) -> dict[SurfaceKind, SurfaceCourse]:
     """Temperature and water of metal surfaces along past and coming air.
@@ -142,9 +143,10 @@ def follow_surfaces(
     airs : mapping of SpaceAir by space
     nights : mapping of Tonight by space
         Of those that the kinds stand in; all along the same hours.
+    drives : mapping of DrivingAir by space
+        What the sky takes in each of them.
     kinds : sequence of SurfaceKind
         Distinct.
-    yard : Yard
     coming : ComingAir, optional
         Outdoor air as a public forecast has it.
 
@@ -164,7 +166,7 @@ def follow_surfaces(
     ahead_h = nights[kinds[0].space].hours[STRIDE - 1 :: STRIDE]
     hours = np.concatenate([any_air.hours[pick], ahead_h])
     spaces = {
-        space: _air_around(airs[space], nights[space], pick, hours, yard)
+        space: _air_around(airs[space], nights[space], drives[space], pick)
         for space in {kind.space for kind in kinds}
     }
     pairs, row = _distinct_hulls(kinds)
@@ -182,7 +184,7 @@ def follow_surfaces(
     fronts: Sequence[ForecastFilm | None] = [None] * len(kinds)
     if coming is not None:
         began = (metal[:, present], film[:, present])
-        fronts = _forecast_films(coming, airs, nights, kinds, began, yard)
+        fronts = _forecast_films(coming, airs, nights, drives, kinds, began)
     return {
         kind: SurfaceCourse(
             metal_c=metal[at],
@@ -220,9 +222,9 @@ def _forecast_films(
     coming: ComingAir,
     airs: Mapping[str, SpaceAir],
     nights: Mapping[str, Tonight],
+    drives: Mapping[str, DrivingAir],
     kinds: Sequence[SurfaceKind],
     began: tuple[Floats, Floats],
-    yard: Yard,
 ) -> list[ForecastFilm]:
     """Follow metal and its film, as they are now, through the air that is forecast."""
     hours = coming.hours
@@ -237,7 +239,7 @@ def _forecast_films(
     point = condensation_point(air_c, rh)
     outdoor_pct = relative_humidity(coming.air_c, coming.dew_point_c)
     outdoor_point = condensation_point(coming.air_c, np.clip(outdoor_pct, 0.0, 100.0))
-    losses = {space: sky_loss(airs[space], hours, yard) for space in spaces}
+    losses = {space: _sky_takes(drives[space], hours) for space in spaces}
     beside = air_c[row] - np.array([losses[kind.space] for kind in kinds])
     metal_c, film_g_m2 = began
     start_c = np.array([kind.probe_c for kind in kinds], dtype=np.float64)
@@ -282,9 +284,10 @@ def _water_on_metal(
 
 
 def _air_around(
-    air: SpaceAir, night: Tonight, pick: NDArray[np.intp], hours: Floats, yard: Yard
+    air: SpaceAir, night: Tonight, drive: DrivingAir, pick: NDArray[np.intp]
 ) -> _Around:
-    course_c = night.cold_c[STRIDE - 1 :: STRIDE]
+    ahead = slice(STRIDE - 1, None, STRIDE)
+    course_c = night.cold_c[ahead]
     # Under the sky the night's own cold brings dew; indoors a front's air stays for hours.
     mean_c = float(air.mean_c[-1])
     outdoors = air.space.kind in OUTDOORS
@@ -294,7 +297,16 @@ def _air_around(
     rh = np.clip(relative_humidity(around, np.minimum(dew_c, around)), 0.0, 100.0)
     return _Around(
         air_c=around,
-        beside_c=around - sky_loss(air, hours, yard),
+        beside_c=around
+        - np.concatenate([drive.sky.past_k[pick], _sky_takes(drive, night.hours[ahead])]),
         rh_pct=rh,
         past_point_c=air.condensation_c[pick],
     )
+
+
+def _sky_takes(drive: DrivingAir, hours: Floats) -> Floats:
+    """What a night of middling clearness takes at hours after now; nothing after its noon."""
+    ahead_h = drive.hours[drive.present + 1 :]
+    dark = np.interp(hours, ahead_h, drive.sky.dark.astype(np.float64), right=0.0)
+    taken: Floats = drive.sky.middle_k * dark
+    return taken

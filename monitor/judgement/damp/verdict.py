@@ -5,13 +5,17 @@ from datetime import datetime, timedelta
 from math import inf, nan
 from typing import Any
 
+import numpy as np
+
 from monitor.clock import hours_after
 from monitor.craft.keeping import Keeping
 from monitor.craft.layup import Cover
 from monitor.judgement.air.grid import SpaceAir
 from monitor.judgement.damp.forecast import DewAhead
 from monitor.judgement.damp.inputs import DampInputs, SurfaceCase
+from monitor.judgement.damp.members import WettingAhead
 from monitor.judgement.damp.metal import (
+    DRY_G_M2,
     OPEN_HULL,
     SurfaceCourse,
 )
@@ -24,16 +28,16 @@ from monitor.yard.assessment import (
     Urgency,
 )
 from monitor.yard.damp_facts import DampFacts, DewAheadFacts
+from monitor.yard.losses import LIKELY
 from monitor.yard.space import SpaceKind
 
 _GUESS_SHARE = 0.1
-DRY_G_M2 = 1.0  # less than a breath on glass
 _SOON_STEPS = 4  # two hours, in which a film that is worth an act has begun
 FILM_G_M2 = 5.0  # a film that wets; less is a grey bloom that dries by itself (common practice)
 _LATELY_H = 24.0  # since a craft was brought in, that is worth saying
 _HALF_HOUR = timedelta(hours=0.5)
 _AT_ONCE_H = 0.5
-_SURE_K = 2.0  # a forecast whose dew point was off by less, here and lately, is likely to come true
+_WET = frozenset({Standing.SWEATING, Standing.FROSTING})
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +51,7 @@ class DoorsShut:
 def verdict_on(
     case: SurfaceCase,
     courses: tuple[SurfaceCourse, SurfaceCourse],
+    wetting: WettingAhead,
     ahead: tuple[DewAhead, DoorsShut] | None,
     inputs: DampInputs,
 ) -> dict[str, Any]:
@@ -57,6 +62,8 @@ def verdict_on(
     case : SurfaceCase
     courses : pair of SurfaceCourse
         With the long end of the time constant, and with the usual one.
+    wetting : WettingAhead
+        What becomes of it in each member of the night.
     ahead : pair of DewAhead and DoorsShut, or None
         The first dew that a public forecast brings; counts only while the metal is dry.
     inputs : DampInputs
@@ -70,14 +77,15 @@ def verdict_on(
     coming = _coming_water(slow)
     sure = probed or _coming_water(usual) > DRY_G_M2
     standing = _standing_of(slow, metal_c, point_c, coming, sure=sure)
-    wet = standing in {Standing.SWEATING, Standing.FROSTING}
-    _, dry_h, first_h = (slow.front or slow).hours_until_turns(DRY_G_M2)
+    wet = standing in _WET
+    _, dry_h, _ = (slow.front or slow).hours_until_turns(DRY_G_M2)
     facts = _damp_facts(air, case, slow, inputs, metal_c=metal_c, wet=wet)
+    facts = _with_chances(facts, wetting)
     keeping = case.keeping
     if ahead is not None and not wet:
         dew, shut = ahead
         facts = replace(facts, ahead=_ahead_facts(air.now, dew, shut, inputs))
-        return _dew_verdict(air.now, dew, facts, inputs, metal_c) | {
+        return _dew_verdict(air.now, dew, facts, metal_c) | {
             "severity": _severity_of(dew.film_g_m2, keeping)
         }
     # Dew and rime under the sky are the weather's: nothing to do, but for a bilge.
@@ -89,20 +97,17 @@ def verdict_on(
         "now_c": metal_c,
         "limit_c": point_c,
         "margin_k": metal_c - point_c,
-        "deadline": air.now if wet else hours_after(air.now, first_h),
+        "deadline": air.now if wet else hours_after(air.now, wetting.early_h),
         "ends": hours_after(air.now, dry_h) if wet or film > DRY_G_M2 else None,
         "urgency": Urgency.IMMEDIATE if wet else Urgency.FUTURE,
         "severity": _severity_of(film if wet else 0.0, keeping),
-        "certainty": _certainty_of(slow, probed=probed, sure=sure),
+        "certainty": _certainty_of(slow, standing, wetting.chance, probed=probed, sure=sure),
         "cautions": (Caution.HEATERS,) if wet else (),
     }
 
 
-def _dew_verdict(
-    now: datetime, dew: DewAhead, facts: DampFacts, inputs: DampInputs, metal_c: float
-) -> dict[str, Any]:
+def _dew_verdict(now: datetime, dew: DewAhead, facts: DampFacts, metal_c: float) -> dict[str, Any]:
     """The verdict on dry metal to which a forecast brings dew; without its severity."""
-    trusted = inputs.coming is not None and inputs.coming.error_k < _SURE_K
     return {
         "standing": Standing.DEW_AHEAD,
         "facts": facts,
@@ -113,15 +118,19 @@ def _dew_verdict(
         "deadline": hours_after(now, dew.begins_h),
         "ends": hours_after(now, dew.dry_h),
         "urgency": Urgency.EXPECTED,
-        "certainty": Certainty.LIKELY if trusted else Certainty.POSSIBLE,
+        "certainty": Certainty.LIKELY if facts.chance_sweating > LIKELY else Certainty.POSSIBLE,
         "cautions": (Caution.HEATERS,),
     }
 
 
-def _certainty_of(slow: SurfaceCourse, *, probed: bool, sure: bool) -> Certainty:
+def _certainty_of(
+    slow: SurfaceCourse, standing: Standing, chance: float, *, probed: bool, sure: bool
+) -> Certainty:
     if probed:
         return Certainty.OBSERVED
-    return Certainty.POSSIBLE if slow.share > _GUESS_SHARE or not sure else Certainty.LIKELY
+    doubted = standing in _WET and not chance > LIKELY
+    guessed = slow.share > _GUESS_SHARE or not sure or doubted
+    return Certainty.POSSIBLE if guessed else Certainty.LIKELY
 
 
 def _severity_of(film_g_m2: float, keeping: Keeping) -> Severity:
@@ -162,6 +171,19 @@ def _damp_facts(
         filmed=keeping.filmed,
         brought_in=-_LATELY_H < case.came_h <= 0.0,
         public_source="" if inputs.coming is None else inputs.coming.source,
+    )
+
+
+def _with_chances(facts: DampFacts, wetting: WettingAhead) -> DampFacts:
+    room_k = wetting.room_band_k
+    return replace(
+        facts,
+        chance_sweating=wetting.chance,
+        chance_frosting=wetting.chance_of_frost,
+        wet_early_in_h=wetting.early_h,
+        room_ahead_k=float(np.median(wetting.room_k)),
+        room_band_low_k=room_k[0],
+        room_band_high_k=room_k[1],
     )
 
 
