@@ -83,6 +83,7 @@ class CircuitProfile:
     dead_leg: bool = False  # a branch that a pour does not pass, and where water stays
     flow: str = ""  # circuits with the same word are reached by one flow of antifreeze
     posture: Posture | None = None  # only dry while the craft stands so
+    when_draining: str = ""  # what a person has to mind who drains it, as a clause
     figures: tuple[tuple[str, Figure], ...] = ()  # by figure: volume, lag, heat_capacity
 
     def treatment(self, way: Way) -> Treatment | None:
@@ -150,6 +151,15 @@ class Profile:
             if one.circuit.id == circuit_id:
                 return one
         raise KeyError(circuit_id)
+
+    @property
+    def engine_paths(self) -> tuple[tuple[str, ...], ...]:
+        """Ids of the circuits that lake water passes, one tuple for each engine."""
+        paths: dict[str, list[str]] = {}
+        for one in self.circuits:
+            if one.kind is CircuitKind.RAW:
+                paths.setdefault(one.flow or one.circuit.id, []).append(one.circuit.id)
+        return tuple(tuple(names) for names in paths.values())
 
     @property
     def circuit_ids(self) -> tuple[str, ...]:

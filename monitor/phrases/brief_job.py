@@ -54,8 +54,16 @@ def brief_job(
     told_steps : int, optional
         So many are told, and the others counted; all without it.
     """
-    told = [_BRIEFS[step.kind](ToldStep(step, circuits, words)) for step in steps[:told_steps]]
-    rest = len(steps) - len(told)
+    briefs: list[str] = []
+    first = ""
+    for step in steps:
+        if step.kind is StepKind.REFIT_DRAINS:
+            first = "put the drains back and "  # one act with the filling that it is for
+            continue
+        briefs.append(first + _BRIEFS[step.kind](ToldStep(step, circuits, words)))
+        first = ""
+    told = briefs[:told_steps]
+    rest = len(briefs) - len(told)
     if rest:
         told.append(f"{rest} more {'step' if rest == 1 else 'steps'}")
     return "; then ".join(["; ".join(told[:-1]), told[-1]] if len(told) > 1 else told)

@@ -16,14 +16,18 @@ def _blockage(told: ToldStep) -> str:
             " free. Nothing that is run or poured in gets through before."
         )
     return (
-        f"Open {told.names} and clear what blocks it. Nothing that is run or poured in gets"
-        " through before."
+        f"Open {told.names}, clear what blocks it and close it again. Nothing that is run or"
+        " poured in gets through before."
     )
 
 
 def _flush(told: ToldStep) -> str:
     engine = Care.CARBON_MONOXIDE in told.step.cautions
-    how = f"Outdoors, run the engine on fresh water ({told.order}) and flush" if engine else "Flush"
+    how = (
+        f"Outdoors, run {told.engine} on fresh water ({told.order}) and flush"
+        if engine
+        else "Flush"
+    )
     fuel = " See treated fuel at the filter or bowl." if Ask.TREATED_FUEL in told.step.asks else ""
     return (
         f"{how} {told.path} until clear water comes out: no scale reads what stands in there, and"
@@ -34,8 +38,8 @@ def _flush(told: ToldStep) -> str:
 def _through(told: ToldStep) -> str:
     hot = ", the engine hot" if Ask.HOT_ENGINE in told.step.asks else ""
     return (
-        f"Run {told.dose} through {told.path}{hot}, fed from a bucket or tank, until the outlet"
-        f" shows the jug's colour. {told.sample}."
+        f"Outdoors, run {told.dose} through {told.path}{hot}, fed from a bucket or tank:"
+        f" {told.order}. It is enough when the outlet shows the jug's colour. {told.sample}."
     )
 
 
@@ -65,10 +69,24 @@ def _oil(told: ToldStep) -> str:
 def _fog(told: ToldStep) -> str:
     if Note.AS_RUN_ENDS in told.step.notes:
         return (
-            "Fog the engine as that run ends, then once more through the plug holes, ignition off."
-            " Nothing runs after."
+            f"Fog {told.engine} as {'its own' if told.engine.startswith('each') else 'that'} run"
+            " ends, then once more through the plug holes, ignition off. Nothing runs after."
         )
-    return "Fog it through the plug holes, ignition off. Nothing runs after."
+    return f"Fog {told.engine} through the plug holes, ignition off. Nothing runs after."
+
+
+def _empty(told: ToldStep) -> str:
+    emptied = f"Pump out {told.names}, open the lowest drains and see them empty."
+    return f"{told.drain_tips} {emptied}".lstrip()
+
+
+def _drain(told: ToldStep) -> str:
+    if told.step.posture is None:
+        return f"Drain {told.names}. Probe each opening and see it dry.{told.drain_tips}"
+    return (
+        f"Stand it {told.step.posture} and let {told.names} run empty. Probe each opening and see"
+        f" it dry.{told.drain_tips}"
+    )
 
 
 _AUTUMN_SENTENCES: dict[StepKind, Callable[[ToldStep], str]] = {
@@ -83,9 +101,7 @@ _AUTUMN_SENTENCES: dict[StepKind, Callable[[ToldStep], str]] = {
     StepKind.MEND_FINDING: lambda told: (
         f"{told.found}. Mend what needs a test run now: a run after the lay-up undoes it."
     ),
-    StepKind.EMPTY_TANK: lambda told: (
-        f"Pump out {told.names}, open the lowest drains and see them empty."
-    ),
+    StepKind.EMPTY_TANK: _empty,
     StepKind.CLEAR_BLOCKAGE: _blockage,
     StepKind.FLUSH: _flush,
     StepKind.STABILISE_FUEL: lambda _: (
@@ -93,21 +109,23 @@ _AUTUMN_SENTENCES: dict[StepKind, Callable[[ToldStep], str]] = {
         " empty it."
     ),
     StepKind.RUN_TREATED_FUEL: lambda told: (
-        f"Outdoors, run the engine on fresh water for 5 to 10 minutes: {told.order}. See treated"
-        " fuel at the filter or bowl."
+        f"Outdoors, run {told.engine} on fresh water for 5 to 10 minutes: {told.order}. See"
+        " treated fuel at the filter or bowl."
     ),
     StepKind.DRAIN_FUEL: _fuel_out,
     StepKind.DRAIN_ENGINE: lambda told: (
         f"Pull every drain of {told.names}{told.standing}. Probe each until it runs free."
+        f"{told.drain_tips}"
+    ),
+    StepKind.REFIT_DRAINS: lambda told: (
+        f"Put the drains of {told.names} back and tighten them: what goes in next must stay in."
     ),
     StepKind.FILL_BY_HAND: lambda told: (
         f"Pour {told.dose} into {told.names} until it comes out at the jug's colour. {told.sample}."
     ),
     StepKind.RUN_ANTIFREEZE: _through,
     StepKind.FOG: _fog,
-    StepKind.DRAIN: lambda told: (
-        f"Drain {told.names}{told.standing}. Probe each opening and see it dry."
-    ),
+    StepKind.DRAIN: _drain,
     StepKind.PUMP_ANTIFREEZE: lambda told: (
         f"Pump {told.dose} through {told.names} until every outlet shows the jug's colour."
         f" {told.sample}."
@@ -116,9 +134,9 @@ _AUTUMN_SENTENCES: dict[StepKind, Callable[[ToldStep], str]] = {
     StepKind.READ_SAMPLE: lambda told: (
         f"Draw a sample from {told.names} and read it: {told.reading}."
     ),
-    StepKind.TEST_COOLANT: lambda told: f"Read the coolant of {told.names}: {told.reading}.",
+    StepKind.TEST_COOLANT: lambda told: f"Read a sample of {told.names}: {told.reading}.",
     StepKind.RENEW_COOLANT: lambda told: (
-        f"Strengthen or change the coolant of {told.names}, warm it through and read it:"
+        f"Strengthen or change what is in {told.names}, warm it through and read it:"
         f" {told.reading}."
     ),
     StepKind.CHANGE_OIL: _oil,
@@ -136,7 +154,8 @@ _AUTUMN_SENTENCES: dict[StepKind, Callable[[ToldStep], str]] = {
         "Screen intake, exhaust and vents against mice, leave no food aboard, open the lockers."
     ),
     StepKind.COVER: lambda _: (
-        "Fit a vented cover, held off the craft. Tag the helm DO NOT START, with date and readings."
+        "Hull bow up, bilge plugs out and tied to the helm. Fit a vented cover, held off the"
+        " craft. Tag the helm DO NOT START, with date and readings."
     ),
     StepKind.OTHER: lambda told: f"{capitalize_first(str(told.step.act).replace('-', ' '))}.",
 }
@@ -144,7 +163,7 @@ _SENTENCES = _AUTUMN_SENTENCES | SPRING_SENTENCES
 
 _ALSO = {
     Instead.PROBE_DRY: "probe it dry and leave it so",
-    Instead.FILL: "fill it by hand",
+    Instead.FILL: "pour antifreeze in until it comes out, and read a sample",
     Instead.POUR: "pour it in by hand, if the engine cannot run",
     Instead.BLOW_OUT: "blow it out until both ends run dry",
     Instead.RUN_ANTIFREEZE: "run antifreeze through and read a sample",

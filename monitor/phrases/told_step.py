@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from monitor.craft.plan.step import JobStep, Note
-from monitor.craft.profile import CircuitKind, Profile
+from monitor.craft.profile import Profile
 from monitor.craft.stored import StoredCraft
 from monitor.phrases.supplies import product_words
 from monitor.wording import Wording, listed
@@ -18,19 +18,17 @@ class CircuitNames:
 
     names: Mapping[str, str] = field(default_factory=dict)  # by id
     materials: Mapping[str, str] = field(default_factory=dict)
-    flows: tuple[tuple[str, ...], ...] = ()  # of raw water, each with its circuits' ids
+    when_draining: Mapping[str, str] = field(default_factory=dict)  # what to mind then
+    flows: tuple[tuple[str, ...], ...] = ()  # of raw water, one an engine, with circuits' ids
 
     @classmethod
     def of_profile(cls, profile: Profile) -> "CircuitNames":
         """Those of a type of craft."""
-        flows: dict[str, list[str]] = {}
-        for one in profile.circuits:
-            if one.kind is CircuitKind.RAW and one.flow:
-                flows.setdefault(one.flow, []).append(one.circuit.id)
         return cls(
             names={one.circuit.id: one.circuit.name for one in profile.circuits},
             materials={one.circuit.id: one.circuit.material for one in profile.circuits},
-            flows=tuple(tuple(ids) for ids in flows.values()),
+            when_draining={one.circuit.id: one.when_draining for one in profile.circuits},
+            flows=profile.engine_paths,
         )
 
     @classmethod
@@ -64,14 +62,28 @@ class ToldStep:
     @property
     def path(self) -> str:
         """What antifreeze or water runs through, named as a whole where it is one."""
-        flows = self.circuits.flows
-        for flow in flows:
+        for flow in self.circuits.flows:
             if len(flow) > _FEW and set(flow) == set(self.step.circuits):
-                side = (
-                    self.circuits.circuit_name(flow[0]).split()[0] + " " if len(flows) > 1 else ""
-                )
-                return f"the {side}engine's raw-water side"
+                return f"{self.engine}'s raw-water side"
         return self.names
+
+    @property
+    def engine(self) -> str:
+        """Which engine the step is on: ``the engine``, ``the port engine``, ``each engine``."""
+        flows = self.circuits.flows
+        reached = [flow for flow in flows if set(flow) & set(self.step.circuits)]
+        if len(flows) < 2:
+            return "the engine"
+        if len(reached) != 1:
+            return "each engine"
+        return f"the {self.circuits.circuit_name(reached[0][0]).split()[0]} engine"
+
+    @property
+    def drain_tips(self) -> str:
+        """What its profile says of draining these circuits, as sentences behind the step's own."""
+        known = self.circuits.when_draining
+        tips = dict.fromkeys(known.get(name, "") for name in self.step.circuits)
+        return "".join(f" {capitalize_first(tip)}." for tip in tips if tip)
 
     @property
     def material(self) -> str:
@@ -112,11 +124,12 @@ class ToldStep:
 
     @property
     def order(self) -> str:
-        """In which order hose and engine are turned on and off."""
+        """In which order the flow and the engine are turned on and off."""
+        flow = "water" if self.step.product is None else "flow"
         if Note.ENGINE_FIRST in self.step.notes:
-            return "engine on, water on; water off, engine off"
+            return f"engine on, {flow} on; {flow} off, engine off"
         if Note.WATER_FIRST in self.step.notes:
-            return "water on, engine on; engine off, water off"
+            return f"{flow} on, engine on; engine off, {flow} off"
         return "as its manual says"
 
     @property

@@ -75,6 +75,7 @@ class CircuitBlock(Block):
     drainage: Drainage
     flow: str = ""
     posture: Posture | None = None
+    when_draining: str = ""
     volume: VolumeFigure
     lag: LagFigure
     heat_capacity: HeatFigure
@@ -348,6 +349,7 @@ def _circuit_from(key: str, block: CircuitBlock) -> CircuitProfile:
         ),
         flow=block.flow,
         posture=block.posture,
+        when_draining=block.when_draining,
         figures=figures,
     )
 

@@ -40,7 +40,7 @@ def test_steps_of_spring_have_titles(profile):
 
 def test_quantities_and_readings_are_in_the_readers_units():
     metric = said("pwc-two-stroke", StepKind.RUN_ANTIFREEZE, METRIC)
-    assert "Run 7.5\u00a0L of 50 % propylene glycol" in metric.replace("\u202f", "\u00a0")
+    assert "run 7.5\u00a0L of 50 % propylene glycol" in metric.replace("\u202f", "\u00a0")
     assert "−17.0" in metric
     # −17 °C is 1.4 °F; 7.5 L are 1.98 gal.
     us = said("pwc-two-stroke", StepKind.RUN_ANTIFREEZE, US)
@@ -53,6 +53,23 @@ def test_an_engine_on_a_hose_is_started_as_its_pump_wants_it():
     assert "engine on, water on; water off, engine off" in jet
     impeller = said("outboard", StepKind.RUN_TREATED_FUEL, METRIC)
     assert "water on, engine on; engine off, water off" in impeller
+
+
+def test_antifreeze_is_fed_in_the_same_order_as_water():
+    jet = said("pwc-two-stroke", StepKind.RUN_ANTIFREEZE, METRIC)
+    assert "Outdoors" in jet
+    assert "engine on, flow on; flow off, engine off" in jet
+
+
+def test_a_water_heater_is_switched_off_and_bypassed_before_it_is_emptied():
+    emptied = said("fresh-water", StepKind.EMPTY_TANK, METRIC)
+    assert emptied.index("Switch the water heater off") < emptied.index("Pump out")
+    assert "bypass it" in emptied
+
+
+def test_two_engines_are_run_each_and_one_by_its_side():
+    assert "run each engine on" in said("jet-boat-twin", StepKind.RUN_TREATED_FUEL, METRIC)
+    assert "run the engine on" in said("jet-boat", StepKind.RUN_TREATED_FUEL, METRIC)
 
 
 def test_every_evidence_and_every_other_way_has_words():

@@ -15,7 +15,14 @@ from monitor.craft.canonical import utc_text
 from monitor.craft.job import layup_plan
 from monitor.craft.plan.shelf import USUAL_SHELF
 from monitor.craft.plan.step import JobPlan, JobStep
-from monitor.craft.plan.yard import CREW, DAY_MINUTES, Supply, Workload, supplies, workload
+from monitor.craft.plan.yard import (
+    CREW,
+    DAY_MINUTES,
+    Supply,
+    Workload,
+    reckon_workload,
+    sum_supplies,
+)
 from monitor.craft.record import CraftRecord
 from monitor.craft.rules.case import Breach
 from monitor.craft.rules.examine import examine
@@ -100,10 +107,10 @@ def show_supplies(
     """What all plans together use up, and when a crew is through with them."""
     words = bench.wording_for(as_json=arguments.json)
     plans = [plan for _, plan in _plan_records(bench, records, at, arguments)]
-    buy = supplies(plans)
+    buy = sum_supplies(plans)
     today = at.astimezone(bench.yard.zone).date()
     hours = parse_quantity(arguments.day, DURATION)
-    load = workload(plans, today, arguments.hands, hours * 60.0)
+    load = reckon_workload(plans, today, arguments.hands, hours * 60.0)
     if arguments.json:
         _print_json(_supplies_json(buy, load))
         return

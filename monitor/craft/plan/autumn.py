@@ -1,10 +1,18 @@
 """The whole lay-up of one craft from where its record stands, in working order."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
 
+from monitor.craft.layup import Act
 from monitor.craft.plan.circuits import steps_for_circuits
 from monitor.craft.plan.engine import FlowJob
-from monitor.craft.plan.keeping import findings_to_mend, fog_step, fuel_steps, last_steps
+from monitor.craft.plan.keeping import (
+    findings_to_mend,
+    fog_step,
+    fuel_steps,
+    last_steps,
+    wants_fog,
+)
 from monitor.craft.plan.shelf import ShelfProduct
 from monitor.craft.plan.start import PlanStart
 from monitor.craft.plan.step import JobPlan, JobStep, StepKind
@@ -26,38 +34,77 @@ def plan_from(start: PlanStart, shelf: Sequence[ShelfProduct]) -> JobPlan:
     )
     on_antifreeze = any(job.runs_through for job in jobs)
     runs = on_water or on_antifreeze
-    fog = fog_step(start, engine_runs=runs)
-    cleared, flushed, through, by_hand = _engine_steps(jobs)
+    fogs = wants_fog(start, engine_runs=runs)
     steps = (
         *circuits.first,
         *(findings_to_mend(start) if runs else ()),
-        *cleared,
+        *_steps_of(jobs, StepKind.CLEAR_BLOCKAGE),
         *fuel,
-        *flushed,
-        *(fog if on_water and not on_antifreeze else ()),
-        *through,
-        *(fog if on_antifreeze or not on_water else ()),
-        *by_hand,
+        *_steps_of(jobs, StepKind.FLUSH),
+        *(_fog_at_once(start, as_run_ends=True) if fogs and on_water and not on_antifreeze else ()),
+        *_runs_on_antifreeze(start, jobs, fogs=fogs),
+        *(_fog_at_once(start, as_run_ends=False) if fogs and not runs else ()),
+        *(step for job in jobs if not job.runs_through for step in _filling_steps(job)),
         *circuits.then,
         *last_steps(start, engine_runs=runs),
     )
-    return JobPlan(craft=start.craft, low_c=start.low_c, steps=steps)
+    return JobPlan(craft=start.craft, low_c=start.low_c, steps=tuple(_join_drains(steps)))
 
 
-def _engine_steps(jobs: Sequence[FlowJob]) -> tuple[list[JobStep], ...]:
-    """Blockages; flushes; paths that the engine runs antifreeze through; then all the others."""
-    cleared: list[JobStep] = []
-    flushed: list[JobStep] = []
-    through: list[JobStep] = []
-    by_hand: list[JobStep] = []
-    for job in jobs:
-        for step in job.steps:
-            if step.kind is StepKind.CLEAR_BLOCKAGE:
-                cleared.append(step)
-            elif step.kind is StepKind.FLUSH:
-                flushed.append(step)
-            elif job.runs_through:
-                through.append(step)
-            else:
-                by_hand.append(step)
-    return cleared, flushed, through, by_hand
+def _steps_of(jobs: Sequence[FlowJob], kind: StepKind) -> Iterator[JobStep]:
+    return (step for job in jobs for step in job.steps if step.kind is kind)
+
+
+def _filling_steps(job: FlowJob) -> Iterator[JobStep]:
+    """What is done on a path once it is clear and flushed."""
+    before = {StepKind.CLEAR_BLOCKAGE, StepKind.FLUSH}
+    return (step for step in job.steps if step.kind not in before)
+
+
+def _fog_at_once(start: PlanStart, *, as_run_ends: bool) -> tuple[JobStep, ...]:
+    engines = len(start.profile.engine_paths)
+    return (fog_step((), engines, as_run_ends=as_run_ends),)
+
+
+def _runs_on_antifreeze(
+    start: PlanStart, jobs: Sequence[FlowJob], *, fogs: bool
+) -> Iterator[JobStep]:
+    """Engine by engine: antifreeze through it, and fog as that run ends.
+
+    Fogging is one entry of the whole craft, so only the last engine's step is entered.
+    """
+    running = [job for job in jobs if job.runs_through]
+    paths = start.profile.engine_paths
+    still = [path for path in paths if not any(set(path) & set(job.flow) for job in running)]
+    for job in running:
+        yield from _filling_steps(job)
+        if fogs:
+            fog = fog_step(job.flow if len(paths) > 1 else (), 1, as_run_ends=True)
+            last = job is running[-1] and not still
+            yield fog if last else replace(fog, act=None)
+    if fogs and running and still:
+        names = tuple(name for path in still for name in path)
+        fog = fog_step(names, len(still), as_run_ends=False)
+        yield replace(fog, act=Act.FOGGED_RUNNING)  # of the craft, and its other engine ran
+
+
+def _join_drains(steps: Iterable[JobStep]) -> Iterator[JobStep]:
+    """Make one step of drains that follow each other and stand alike: nobody goes there twice."""
+    before: JobStep | None = None
+    for step in steps:
+        if before is not None and _are_one_drain(before, step):
+            before = replace(
+                before,
+                circuits=(*before.circuits, *step.circuits),
+                instead=tuple(one for one in before.instead if one in step.instead),
+            )
+            continue
+        if before is not None:
+            yield before
+        before = step
+    if before is not None:
+        yield before
+
+
+def _are_one_drain(one: JobStep, other: JobStep) -> bool:
+    return one.kind is other.kind is StepKind.DRAIN and one.posture is other.posture

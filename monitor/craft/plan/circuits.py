@@ -6,7 +6,13 @@ from dataclasses import dataclass
 from monitor.craft.circuit import Way
 from monitor.craft.layup import Act, OilLook
 from monitor.craft.plan.dosing import dose_for_flow, fill_step
-from monitor.craft.plan.draining import MINUTES, alternatives, drain_steps, steps_on, unblock_steps
+from monitor.craft.plan.draining import (
+    MINUTES,
+    alternatives_to_draining,
+    drain_steps,
+    steps_on,
+    unblock_steps,
+)
 from monitor.craft.plan.engine import Flow, FlowJob, blow_out_or_warm, engine_job
 from monitor.craft.plan.flushing import (
     circuits_left_to_heat,
@@ -55,7 +61,7 @@ def steps_for_circuits(start: PlanStart, shelf: Sequence[ShelfProduct]) -> Circu
 
 
 def _steps_from(start: PlanStart, shelf: Sequence[ShelfProduct]) -> CircuitSteps:
-    weak = start.weak()
+    weak = start.weak_circuits()
     unread = [one for one in weak if _wants_reading(start, one)]
     read = [one for one in unread if not is_engine(one)]
     engine: list[FlowJob] = []
@@ -94,7 +100,11 @@ def _coolants_and_tanks(start: PlanStart, rest: list[CircuitProfile]) -> Iterato
     yield from (_coolant(start, one) for one in rest if one.kind is CircuitKind.COOLANT)
     tanks = [one for one in rest if is_tank(one)]
     yield from steps_on(
-        StepKind.EMPTY_TANK, tanks, act=Act.DRAINED, asks=(Ask.DRY,), instead=alternatives(tanks)
+        StepKind.EMPTY_TANK,
+        tanks,
+        act=Act.DRAINED,
+        asks=(Ask.DRY,),
+        instead=alternatives_to_draining(tanks),
     )
 
 
@@ -145,7 +155,7 @@ def _wants_reading(start: PlanStart, one: CircuitProfile) -> bool:
         return held.ice_point_c <= start.standing_goal_c  # a mix too weak is not read but replaced
     guessed = held.basis in {Basis.COMPUTED, Basis.LABEL}
     near = guessed and held.ice_point_c <= start.low_c and len(held.went_in) == 1
-    return near and can_read(start.poured(one.circuit.id), start.standing_goal_c)
+    return near and can_read(start.product_last_in(one.circuit.id), start.standing_goal_c)
 
 
 def _seals(start: PlanStart) -> tuple[Note, ...]:

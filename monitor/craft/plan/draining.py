@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from monitor.craft.circuit import Way
 from monitor.craft.layup import Act, Posture
 from monitor.craft.plan.step import Ask, Care, Instead, JobStep, Note, StepKind
-from monitor.craft.profile import CircuitProfile
+from monitor.craft.profile import CircuitKind, CircuitProfile
 
 # Minutes of one person (common practice, no source).
 MINUTES = {
@@ -15,6 +15,7 @@ MINUTES = {
     StepKind.CLEAR_BLOCKAGE: 40.0,
     StepKind.FLUSH: 20.0,
     StepKind.DRAIN_ENGINE: 40.0,
+    StepKind.REFIT_DRAINS: 10.0,
     StepKind.FILL_BY_HAND: 30.0,
     StepKind.RUN_ANTIFREEZE: 40.0,
     StepKind.DRAIN: 15.0,
@@ -74,7 +75,7 @@ def drain_steps(kind: StepKind, group: list[CircuitProfile]) -> Iterator[JobStep
             act=Act.DRAINED,
             asks=(Ask.DRY,),
             posture=posture,
-            instead=alternatives(alike) if kind is StepKind.DRAIN else (),
+            instead=alternatives_to_draining(alike) if kind is StepKind.DRAIN else (),
         )
 
 
@@ -86,10 +87,12 @@ def unblock_steps(blocked: list[CircuitProfile]) -> Iterator[JobStep]:
     yield from steps_on(StepKind.CLEAR_BLOCKAGE, opened, act=Act.CIRCUIT_OPENED)
 
 
-def alternatives(group: list[CircuitProfile]) -> tuple[Instead, ...]:
-    """What would do in place of draining these circuits."""
-    if group and all(one.treatment(Way.RUN_THROUGH) for one in group):
+def alternatives_to_draining(group: list[CircuitProfile]) -> tuple[Instead, ...]:
+    """What would do in place of draining these circuits; nothing for what lies open to the eye."""
+    if not group or any(one.kind is CircuitKind.POCKET for one in group):
+        return ()
+    if all(one.treatment(Way.RUN_THROUGH) for one in group):
         return (Instead.RUN_ANTIFREEZE,)
-    if group and all(one.treatment(Way.POUR_IN) for one in group):
-        return (Instead.POUR,)
+    if all(one.treatment(Way.POUR_IN) for one in group):
+        return (Instead.FILL,)
     return ()

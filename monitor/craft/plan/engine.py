@@ -91,14 +91,20 @@ def _treat_flow(
         drained_first=drained_first,
         wet=wet,
     )
-    if drained_first and drains:
-        yield from drain_steps(StepKind.DRAIN_ENGINE, drains)
     left = weak
+    fills: list[JobStep] = []
     for kind, way in _ways(by_hand=hot or len(weak) < len(group.all)):
         if (filling := _filling(treatment, left, kind, way)) is not None:
             through, dose = filling
-            yield fill_step(start, kind, through, dose)
+            fills.append(fill_step(start, kind, through, dose))
             left = [one for one in left if one not in through]
+    if drained_first:
+        yield from drain_steps(StepKind.DRAIN_ENGINE, drains)
+        # What is filled behind an open drain runs out again.
+        filled = {name for step in fills for name in step.circuits}
+        refitted = [one for one in drains if one.circuit.id in filled]
+        yield from steps_on(StepKind.REFIT_DRAINS, refitted)
+    yield from fills
     if not drained_first:
         yield from drain_steps(StepKind.DRAIN, [one for one in left if one in drains])
     yield from blow_out_or_warm([one for one in left if one not in drains])

@@ -3,6 +3,7 @@
 from dataclasses import replace
 from datetime import datetime, timedelta
 
+from monitor.craft.acts import fields_of
 from monitor.craft.canonical import derived_id
 from monitor.craft.layup import ANTIFREEZE, Act, Cover, Evidence, LayupEntry, OilLook, Outflow
 from monitor.craft.plan.step import Ask, JobStep, StepKind
@@ -53,8 +54,8 @@ def entries_for(
         at=at,
         by=by,
         act=step.act,
-        circuits=step.circuits,
-        product=step.product.product() if step.product else None,
+        circuits=step.circuits if _takes_circuits(step.act) else (),
+        product=step.product.as_entered() if step.product else None,
         quantity_l=step.quantity_l,
         again=step.act in ANTIFREEZE,  # whatever went in before, this is not that pour
         posture=step.posture,
@@ -71,6 +72,10 @@ def entries_for(
         else (LayupEntry(id="new", craft=craft, at=at + timedelta(minutes=1), by=by, act=then),)
     )
     return tuple(_with_id(one) for one in (first, *after))
+
+
+def _takes_circuits(act: Act) -> bool:
+    return any(field.path == "circuits" for field in fields_of(act))
 
 
 def _evidence(step: JobStep, at: datetime) -> Evidence:

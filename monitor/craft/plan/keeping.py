@@ -1,6 +1,7 @@
 """Steps beside the frost: fuel, fog, film, bilge, battery, openings, cover."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from monitor.craft.layup import FOGGING, Act
 from monitor.craft.plan.engine import FlowJob
@@ -60,7 +61,7 @@ def fuel_steps(start: PlanStart, jobs: tuple[FlowJob, ...]) -> tuple[JobStep, ..
         return ()
     wet = [job for job in jobs if job.may_run_on_water and not job.flushed]
     if not wet and not any(job.runs_through or job.flushed for job in jobs):
-        treated = (Note.FUEL_TREATED,) if start.done(Act.FUEL_STABILISED) else ()
+        treated = (Note.FUEL_TREATED,) if start.has_on_record(Act.FUEL_STABILISED) else ()
         return (
             _step(
                 StepKind.DRAIN_FUEL,
@@ -70,7 +71,7 @@ def fuel_steps(start: PlanStart, jobs: tuple[FlowJob, ...]) -> tuple[JobStep, ..
             ),
         )
     steps = []
-    if not start.done(Act.FUEL_STABILISED):
+    if not start.has_on_record(Act.FUEL_STABILISED):
         steps.append(
             _step(StepKind.STABILISE_FUEL, Act.FUEL_STABILISED, cautions=(Care.FUEL_VAPOUR,))
         )
@@ -89,16 +90,33 @@ def fuel_steps(start: PlanStart, jobs: tuple[FlowJob, ...]) -> tuple[JobStep, ..
     return tuple(steps)
 
 
-def fog_step(start: PlanStart, *, engine_runs: bool) -> tuple[JobStep, ...]:
-    """Fog as the last run ends: whatever runs afterwards burns the film off."""
+def wants_fog(start: PlanStart, *, engine_runs: bool) -> bool:
+    """Whether engines are to be fogged: whatever runs afterwards burns the film off."""
     if not _wants(start, *FOGGING):
-        return ()
-    if not engine_runs and start.last(*FOGGING) > start.last_run():
-        return ()
-    act = Act.FOGGED_RUNNING if engine_runs else Act.FOGGED_PLUG_HOLES
-    cautions = (Care.CARBON_MONOXIDE, Care.FUEL_VAPOUR) if engine_runs else (Care.FUEL_VAPOUR,)
-    notes = (Note.AS_RUN_ENDS,) if engine_runs else ()
-    return (_step(StepKind.FOG, act, cautions=cautions, notes=notes),)
+        return False
+    return engine_runs or start.place_of_last(*FOGGING) <= start.last_run()
+
+
+def fog_step(circuits: tuple[str, ...], engines: int, *, as_run_ends: bool) -> JobStep:
+    """Fog engines, as their run ends or through the plug holes alone.
+
+    Parameters
+    ----------
+    circuits : tuple of str
+        Of the engine that is meant, where a craft has several; empty: of all.
+    engines : int
+        How many are fogged.
+    as_run_ends : bool
+        The last run of each of them is part of the plan.
+    """
+    fumes = (Care.CARBON_MONOXIDE,) if as_run_ends else ()
+    fog = _step(
+        StepKind.FOG,
+        Act.FOGGED_RUNNING if as_run_ends else Act.FOGGED_PLUG_HOLES,
+        cautions=(*fumes, Care.FUEL_VAPOUR),
+        notes=(Note.AS_RUN_ENDS,) if as_run_ends else (),
+    )
+    return replace(fog, circuits=circuits, minutes=fog.minutes * engines)
 
 
 def findings_to_mend(start: PlanStart) -> tuple[JobStep, ...]:
@@ -117,18 +135,18 @@ def findings_to_mend(start: PlanStart) -> tuple[JobStep, ...]:
 def last_steps(start: PlanStart, *, engine_runs: bool) -> Iterator[JobStep]:
     """Film on metal, a dry bilge, the battery out, openings shut, the cover on."""
     if _wants(start, Act.SPRAYED_DOWN) and (
-        engine_runs or start.last(Act.SPRAYED_DOWN) <= start.last_run()
+        engine_runs or start.place_of_last(Act.SPRAYED_DOWN) <= start.last_run()
     ):
         yield _step(StepKind.SPRAY_METAL, Act.SPRAYED_DOWN)
     if start.keeping.bilge_wet:
         yield _step(StepKind.DRY_BILGE, Act.BILGE_DRIED)
     yield from _battery(start)
-    if _wants(start, Act.RODENT_CARE) and not start.done(Act.RODENT_CARE):
+    if _wants(start, Act.RODENT_CARE) and not start.has_on_record(Act.RODENT_CARE):
         yield _step(StepKind.CLOSE_OPENINGS, Act.RODENT_CARE)
     if start.keeping.torn or (_wants(start, Act.COVER_FITTED) and not start.keeping.covered):
         yield _step(StepKind.COVER, Act.COVER_FITTED)
     for want in start.profile.wants:
-        if not _OWN_STEP.intersection(want.acts) and not start.done(*want.acts):
+        if not _OWN_STEP.intersection(want.acts) and not start.has_on_record(*want.acts):
             yield _step(StepKind.OTHER, want.acts[0])
 
 

@@ -75,7 +75,7 @@ class PlanStart:
             },
         )
 
-    def weak(self) -> list[CircuitProfile]:
+    def weak_circuits(self) -> list[CircuitProfile]:
         """Circuits that do not stand the low, in the profile's order."""
         if self.low_c >= 0.0:
             return []
@@ -99,11 +99,11 @@ class PlanStart:
         dry = protection.basis is Basis.DRAINED
         return circuit in self.iced and protection.state is LayupState.PROVEN and not dry
 
-    def done(self, *acts: Act) -> bool:
+    def has_on_record(self, *acts: Act) -> bool:
         """Whether one of these acts is on record this season."""
         return any(entry.act in acts for entry in self.entries)
 
-    def last(self, *acts: Act) -> int:
+    def place_of_last(self, *acts: Act) -> int:
         """Place of the last such entry in the order of the work; -1 where there is none."""
         return max((n for n, entry in enumerate(self.entries) if entry.act in acts), default=-1)
 
@@ -124,8 +124,8 @@ class PlanStart:
         fuel = {Act.FUEL_STABILISED, Act.FUEL_DRAINED}
         if not any(fuel.intersection(want.acts) for want in self.profile.wants):
             return False
-        in_tank = self.last(Act.FUEL_STABILISED)
-        return not self.done(Act.FUEL_DRAINED) and not 0 <= in_tank <= self.last_run()
+        in_tank = self.place_of_last(Act.FUEL_STABILISED)
+        return not self.has_on_record(Act.FUEL_DRAINED) and not 0 <= in_tank <= self.last_run()
 
     def is_blocked(self, circuit: str) -> bool:
         """Whether nothing goes through a circuit when the plan comes to fill it."""
@@ -142,7 +142,7 @@ class PlanStart:
                     found = False
         return found or self.held[circuit].blocked
 
-    def poured(self, circuit: str) -> Product | None:
+    def product_last_in(self, circuit: str) -> Product | None:
         """What was last put into a circuit, if it is on record."""
         into = [
             entry.product

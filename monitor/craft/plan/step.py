@@ -23,6 +23,7 @@ class StepKind(StrEnum):
     RUN_TREATED_FUEL = "run treated fuel"
     DRAIN_FUEL = "drain fuel"
     DRAIN_ENGINE = "drain engine"
+    REFIT_DRAINS = "refit drains"  # before anything is filled in behind them
     FILL_BY_HAND = "fill by hand"
     RUN_ANTIFREEZE = "run antifreeze"  # by the engine
     FOG = "fog"
@@ -147,6 +148,7 @@ _AGAINST_FROST = frozenset(
         StepKind.CLEAR_BLOCKAGE,
         StepKind.FLUSH,
         StepKind.DRAIN_ENGINE,
+        StepKind.REFIT_DRAINS,
         StepKind.FILL_BY_HAND,
         StepKind.RUN_ANTIFREEZE,
         StepKind.DRAIN,

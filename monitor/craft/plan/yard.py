@@ -38,7 +38,7 @@ class Workload:
     done_on: date
 
 
-def supplies(plans: Iterable[JobPlan]) -> tuple[Supply, ...]:
+def sum_supplies(plans: Iterable[JobPlan]) -> tuple[Supply, ...]:
     """Add up what all plans pour, product by product, the largest first."""
     litres: dict[ShelfProduct, float] = {}
     craft: dict[ShelfProduct, dict[str, None]] = {}
@@ -54,7 +54,7 @@ def supplies(plans: Iterable[JobPlan]) -> tuple[Supply, ...]:
     return tuple(sorted(found, key=lambda one: (-one.litres, one.product.id)))
 
 
-def workload(
+def reckon_workload(
     plans: Iterable[JobPlan],
     today: date,
     hands: int = CREW,

@@ -128,6 +128,57 @@ def test_an_iron_block_is_drained_and_probed_and_then_filled_by_hand():
     assert the(StepKind.FILL_BY_HAND, steps).quantity_l == pytest.approx(15.0)
 
 
+@pytest.mark.parametrize("profile", sorted(library()))
+def test_what_is_filled_behind_a_drain_has_its_drain_back_and_is_not_emptied_again(profile):
+    open_drains, filled = set(), set()
+    for step in plan(record(profile=profile)).steps:
+        circuits = set(step.circuits)
+        if step.act is Act.DRAINED:
+            assert not circuits & filled, f"{step.kind} empties {circuits & filled}"
+            open_drains |= circuits
+        elif step.kind is StepKind.REFIT_DRAINS:
+            open_drains -= circuits
+        elif step.quantity_l:
+            assert not circuits & open_drains, f"{circuits & open_drains} runs out again"
+            filled |= circuits
+
+
+def test_each_of_two_engines_is_fogged_as_its_own_run_ends():
+    steps = plan(record(profile="jet-boat-twin")).steps
+    found = [
+        (step.kind, step.circuits[0].split("-")[0])
+        for step in steps
+        if step.kind in {StepKind.RUN_ANTIFREEZE, StepKind.FOG}
+    ]
+    run, fog = StepKind.RUN_ANTIFREEZE, StepKind.FOG
+    assert found == [(run, "port"), (fog, "port"), (run, "starboard"), (fog, "starboard")]
+    # One entry tells of the craft's fogging: of the last of both.
+    assert [step.act for step in steps if step.kind is fog] == [None, Act.FOGGED_RUNNING]
+
+
+def test_an_engine_that_holds_already_is_fogged_beside_the_one_that_runs():
+    held = [f"port-{name}" for name in TWO_STROKE]
+    through = work("antifreeze-run-through", 0, *held, product=STRONG, ice_point_c=-30.0)
+    steps = plan(record(through, profile="jet-boat-twin")).steps
+    fogs = [step for step in steps if step.kind is StepKind.FOG]
+    assert [step.circuits[0].split("-")[0] for step in fogs] == ["starboard", "port"]
+    assert fogs[0].minutes == fogs[1].minutes > 0
+
+
+def test_a_tray_is_drained_and_nothing_else_would_do():
+    [tray] = [
+        step
+        for step in plan(record(profile="jet-boat")).steps
+        if step.circuits == ("clean-out-tray",)
+    ]
+    assert (tray.kind, tray.instead) == (StepKind.DRAIN, ())
+
+
+def test_an_outboard_is_stood_upright_once():
+    drains = [s for s in plan(record(profile="outboard")).steps if s.kind is StepKind.DRAIN]
+    assert [step.circuits for step in drains] == [("powerhead", "propeller-hub")]
+
+
 def test_an_outboard_is_run_and_fogged_first_and_then_stands_upright_and_drains():
     found = kinds(plan(record(profile="outboard")).steps)
     assert found.index(StepKind.FOG) < found.index(StepKind.DRAIN)
