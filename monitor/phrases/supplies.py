@@ -1,5 +1,7 @@
 """What a job takes, in words: products of the shelf, quantities, hours of a crew."""
 
+from datetime import date
+
 from monitor.craft.plan.shelf import ShelfProduct
 from monitor.craft.plan.yard import Supply, Workload
 from monitor.wording import Wording, listed
@@ -15,22 +17,34 @@ def product_words(product: ShelfProduct) -> str:
 def supply_words(supply: Supply, words: Wording) -> str:
     """How much of a product the whole yard takes."""
     product = supply.product
-    each = words.volume(product.container_l)
+    each = words.about(product.container_l)
     many = "containers" if supply.containers != 1 else "container"
     return (
-        f"{words.volume(supply.litres)} of {product_words(product)}: {supply.containers} {many} of"
+        f"{words.about(supply.litres)} of {product_words(product)}: {supply.containers} {many} of"
         f" {each}, for {listed(supply.craft)}"
     )
 
 
 def workload_words(load: Workload) -> str:
     """When a crew is through with all of it."""
-    people = "person" if load.hands == 1 else "people"
-    day = load.done_on
+    if not load.steps:
+        return "Nothing is left to do"
+    people, are = ("person", "is") if load.hands == 1 else ("people", "are")
+    each = " each" if load.hands > 1 else ""
+    beside = ""
+    if load.untimed:
+        findings = "finding" if load.untimed == 1 else "findings"
+        beside = f", beside {load.untimed} {findings} to mend, of which nobody knows the time yet"
     return (
-        f"{minutes_words(load.minutes)} of work: {load.hands} {people} with"
-        f" {minutes_words(load.day_minutes)} a day each are through on {day:%A} {day.day} {day:%B}"
+        f"{minutes_words(load.minutes)} of work{beside}: {load.hands} {people} who begin"
+        f"{'s' if load.hands == 1 else ''} on {_day_words(load.begins_on)} and work"
+        f"{'s' if load.hands == 1 else ''} {minutes_words(load.day_minutes)} a day{each} {are}"
+        f" through on {_day_words(load.done_on)}"
     )
+
+
+def _day_words(day: date) -> str:
+    return f"{day:%A} {day.day} {day:%B}"
 
 
 def minutes_words(minutes: float) -> str:

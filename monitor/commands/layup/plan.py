@@ -4,7 +4,7 @@ import argparse
 import json
 import re
 from collections.abc import Iterable, Sequence
-from datetime import datetime
+from datetime import date, datetime, timedelta
 from typing import Any
 
 from rich.console import Console
@@ -44,6 +44,7 @@ from monitor.yard.caution import CAUTION_TEXT
 
 ABOUT_PLAN = "the job on each craft for a stated low, in working order, with quantities"
 ABOUT_SUPPLIES = "what all plans together take of each product, and when the work is done"
+_NOON = 12
 _Planned = tuple[CraftRecord, JobPlan]
 
 
@@ -108,9 +109,9 @@ def show_supplies(
     words = bench.wording_for(as_json=arguments.json)
     plans = [plan for _, plan in _plan_records(bench, records, at, arguments)]
     buy = sum_supplies(plans)
-    today = at.astimezone(bench.yard.zone).date()
     hours = parse_quantity(arguments.day, DURATION)
-    load = reckon_workload(plans, today, arguments.hands, hours * 60.0)
+    begins_on = _first_day_of_work(at.astimezone(bench.yard.zone))
+    load = reckon_workload(plans, begins_on, arguments.hands, hours * 60.0)
     if arguments.json:
         _print_json(_supplies_json(buy, load))
         return
@@ -119,6 +120,11 @@ def show_supplies(
     if not buy:
         _print_wrapped("No plan takes antifreeze.")
     _print_wrapped(f"{workload_words(load)}.")
+
+
+def _first_day_of_work(now: datetime) -> date:
+    """Today in the morning; from noon on tomorrow, for what is left of a day is no day of work."""
+    return now.date() if now.hour < _NOON else now.date() + timedelta(days=1)
 
 
 def low_of(bench: Opened, said: str | None) -> float:
@@ -258,7 +264,9 @@ def _supplies_json(buy: Sequence[Supply], load: Workload) -> dict[str, Any]:
         "minutes": load.minutes,
         "hands": load.hands,
         "day_minutes": load.day_minutes,
+        "begins_on": load.begins_on.isoformat(),
         "done_on": load.done_on.isoformat(),
+        "untimed_steps": load.untimed,
         "supplies": [
             {
                 "product": one.product.name,

@@ -11,6 +11,7 @@ from monitor.errors import BadValueError
 
 CREW = 2  # common practice, no source: two people do four to six craft of an evening
 DAY_MINUTES = 240.0  # of each of them, beside all else (common practice, no source)
+_WHOLE_DAY_MINUTES = 1440.0
 _SLIP = 1e-9
 
 
@@ -35,7 +36,10 @@ class Workload:
     minutes: float
     hands: int
     day_minutes: float  # of one person
+    begins_on: date
     done_on: date
+    steps: int  # all of them
+    untimed: int  # of those, findings to mend: nobody knows how long before they are looked at
 
 
 def sum_supplies(plans: Iterable[JobPlan]) -> tuple[Supply, ...]:
@@ -56,7 +60,7 @@ def sum_supplies(plans: Iterable[JobPlan]) -> tuple[Supply, ...]:
 
 def reckon_workload(
     plans: Iterable[JobPlan],
-    today: date,
+    begins_on: date,
     hands: int = CREW,
     day_minutes: float = DAY_MINUTES,
 ) -> Workload:
@@ -65,28 +69,32 @@ def reckon_workload(
     Parameters
     ----------
     plans : iterable of JobPlan
-    today : date
-        The first day of work.
+    begins_on : date
+        The first day of work; every day after it is one too.
     hands : int, optional
         People, at least 1; one craft takes one of them.
     day_minutes : float, optional
-        What each of them works on it of a day, above 0.
+        What each of them works on it of a day, above 0 and at most 24 h.
 
     Raises
     ------
     ValueError
-        If nobody works, or for no time.
+        If nobody works, or for no time, or for more than a day has.
     """
-    if hands < 1 or not day_minutes > 0:
+    if hands < 1 or not 0.0 < day_minutes <= _WHOLE_DAY_MINUTES:
         raise BadValueError(
-            f"{hands} people for {day_minutes:g} min a day do no work",
-            "give at least one, and a time above 0",
+            f"{hands} people for {day_minutes:g} min a day is no crew at work",
+            "give at least one, and a time above 0 and within the 24 h of a day",
         )
-    minutes = sum(plan.minutes for plan in plans)
+    steps = [step for plan in plans for step in plan.steps]
+    minutes = sum(step.minutes for step in steps)
     days = max(1, ceil(minutes / (hands * day_minutes) - _SLIP))
     return Workload(
         minutes=minutes,
         hands=hands,
         day_minutes=day_minutes,
-        done_on=today + timedelta(days=days - 1),
+        begins_on=begins_on,
+        done_on=begins_on + timedelta(days=days - 1),
+        steps=len(steps),
+        untimed=sum(not step.minutes for step in steps),
     )

@@ -10,6 +10,7 @@ from monitor.craft.layup import Liquid
 from monitor.craft.plan.shelf import USUAL_SHELF, ShelfProduct
 from monitor.craft.plan.step import JobPlan, JobStep, StepKind
 from monitor.craft.plan.yard import reckon_workload, sum_supplies
+from monitor.phrases.supplies import workload_words
 from tests.craft.plan.follow import plan
 from tests.craft.scene import twelve
 
@@ -63,3 +64,21 @@ def test_a_crew_is_through_on_the_day_on_which_the_last_minute_is_worked():
 def test_nobody_at_work_is_an_error_with_its_remedy():
     with pytest.raises(ValueError, match="give at least one"):
         reckon_workload([], MONDAY, 0)
+
+
+def test_a_crew_is_given_no_more_hours_than_a_day_has():
+    with pytest.raises(ValueError, match="within the 24 h"):
+        reckon_workload([], MONDAY, 1, 25 * 60.0)
+
+
+def test_a_finding_that_nobody_has_looked_at_is_counted_beside_the_hours():
+    mend = JobStep(kind=StepKind.MEND_FINDING)
+    job = JobPlan(craft="a", low_c=-12.0, steps=(mend, *pours("a", 1.0).steps))
+    load = reckon_workload([job], MONDAY, 1, 240.0)
+    assert (load.minutes, load.untimed) == (30.0, 1)
+    assert "beside 1 finding to mend" in workload_words(load)
+    assert "1 person who begins on Monday 2 November and works 4 h a day is" in workload_words(load)
+
+
+def test_where_nothing_is_left_no_crew_is_sent():
+    assert workload_words(reckon_workload([], MONDAY)) == "Nothing is left to do"
