@@ -43,7 +43,14 @@ def read_toml(path: Path) -> dict[str, Any]:
         raise error_at(
             path, "", f"it is not TOML: {error}", "Correct the file at that place."
         ) from error
-    except (ValueError, RecursionError) as error:  # a number without end, brackets without end
+    except RecursionError as error:
+        raise error_at(
+            path,
+            "",
+            "its brackets stand inside each other deeper than any file of laidup needs",
+            "Close what was left open, or give what is inside a table of its own.",
+        ) from error
+    except ValueError as error:  # a number without end
         raise error_at(
             path, "", f"it cannot be made sense of: {error}", "Correct the file."
         ) from error

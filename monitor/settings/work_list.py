@@ -51,8 +51,8 @@ def read_work_list(
     given: Mapping[str, str] | None = None,
     shelf: Sequence[ShelfProduct] = (),
     craft_names: Mapping[str, str] | None = None,
-) -> list[ListedStep]:
-    """Read a work list.
+) -> tuple[list[ListedStep], list[Fault]]:
+    """Read a work list as far as it can be read.
 
     Parameters
     ----------
@@ -71,14 +71,20 @@ def read_work_list(
     craft_names : mapping of str to str, optional
         Names of the yard's craft by id: a list may name them so.
 
+    Returns
+    -------
+    tuple of list of ListedStep and list of Fault
+        The steps that can be read, and one fault for each thing that is wrong with the others,
+        with its line or its place: so the rest can be looked at too, and all be told at once.
+
     Raises
     ------
     ConfigurationError
-        With one fault for each thing that is wrong, each with its line or its place.
+        If the file cannot be read, its heading makes no sense, or it holds no work.
     """
-    rows = list(rows_of(path))
-    steps: list[ListedStep] = []
     faults: list[Fault] = []
+    rows = list(rows_of(path, faults))
+    steps: list[ListedStep] = []
     done: dict[str, list[dict[str, Any]]] = {
         craft: [_work_of(entry) for entry in entries] for craft, entries in on_record.items()
     }
@@ -108,13 +114,11 @@ def read_work_list(
             above = in_zone(form.at, now.tzinfo or UTC)
             steps.append(ListedStep(craft=craft, form=form, where=where))
             here.setdefault(craft, []).append(_work_of_form({**one, "act": str(form.act)}))
-    if faults:
-        raise ConfigurationError(faults)
-    if not steps:
+    if not steps and not faults:
         csv = path.suffix.lower() == ".csv"
         remedy = "Write a row a step." if csv else "Write [[job]] with its craft and its steps."
         raise error_at(path, "", "it holds no work", remedy)
-    return steps
+    return steps, faults
 
 
 def craft_meant(said: str, names: Mapping[str, str]) -> str:

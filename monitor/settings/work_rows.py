@@ -9,11 +9,12 @@ from typing import Any
 from monitor.craft.acts import act_meant, fields_of
 from monitor.craft.fields import ENTERED_FIELDS
 from monitor.errors import ConfigurationError, Fault
-from monitor.settings.faults import error_at, one_of, read_text_file, read_toml
+from monitor.settings.faults import one_of, read_text_file, read_toml
 
 SAME_AS = "same_as"
 CRAFT = "craft"
 _FROM_ABOVE = (CRAFT, "at", "by")
+_OF_PRODUCT = {field.column for field in ENTERED_FIELDS if field.part == "product"}
 _COLUMN_OF = {
     name.lower().replace(" ", "_"): field.column
     for field in ENTERED_FIELDS
@@ -22,20 +23,27 @@ _COLUMN_OF = {
 } | {"same_as": SAME_AS, "who": "by", "date": "at", "zero": "zeroed_on"}
 
 
-def rows_of(path: Path) -> Iterator[tuple[str, dict[str, Any]]]:
+def rows_of(path: Path, faults: list[Fault]) -> Iterator[tuple[str, dict[str, Any]]]:
     """Each step of a list with its place in the file, such as ``line 4: ``.
 
     What stands above a step is among what it says; what is empty is not.
 
+    Parameters
+    ----------
+    path : Path
+    faults : list of Fault
+        Takes in what is wrong with a row that is therefore left out, so that the others are read.
+
     Raises
     ------
     ConfigurationError
-        If the file cannot be read, or a row or a key of it makes no sense.
+        If the file cannot be read, or its heading makes no sense.
     """
-    yield from _rows_of_csv(path) if path.suffix.lower() == ".csv" else _rows_of_toml(path)
+    rows = _rows_of_csv if path.suffix.lower() == ".csv" else _rows_of_toml
+    yield from rows(path, faults)
 
 
-def _rows_of_csv(path: Path) -> Iterator[tuple[str, dict[str, Any]]]:
+def _rows_of_csv(path: Path, faults: list[Fault]) -> Iterator[tuple[str, dict[str, Any]]]:
     text = read_text_file(path)
     heading = text.partition("\n")[0]
     mark = max(",;\t", key=heading.count)
@@ -50,21 +58,18 @@ def _rows_of_csv(path: Path) -> Iterator[tuple[str, dict[str, Any]]]:
             if not any(cell.strip() for cell in cells):
                 continue
             if len(cells) > len(columns):
-                raise error_at(
-                    path,
-                    where.rstrip(": "),
-                    f"it has {len(cells)} fields, and the heading {len(columns)}",
-                    "Put a field that holds the separator in quotes.",
-                )
+                wrong = f"it has {len(cells)} fields, and the heading {len(columns)}"
+                remedy = "Put a field that holds the separator in quotes."
+                faults.append(fault_at(path, where.rstrip(": "), wrong, remedy))
+                continue
             row = {key: cell.strip() for key, cell in zip(columns, cells, strict=False)}
             for key in _FROM_ABOVE:
                 row[key] = row.get(key) or above.get(key, "")
             above = row.copy()
             yield where, {key: value for key, value in row.items() if value}
     except csv.Error as error:
-        raise error_at(
-            path, f"line {rows.line_num}", f"it is no CSV: {error}", "Correct the line."
-        ) from error
+        line_read = f"line {rows.line_num}"
+        faults.append(fault_at(path, line_read, f"it is no CSV: {error}", "Correct the line."))
 
 
 def _check_columns(names: list[str], path: Path) -> list[str]:
@@ -94,60 +99,82 @@ def _check_columns(names: list[str], path: Path) -> list[str]:
     return found
 
 
-def _rows_of_toml(path: Path) -> Iterator[tuple[str, dict[str, Any]]]:
+def _rows_of_toml(path: Path, faults: list[Fault]) -> Iterator[tuple[str, dict[str, Any]]]:
     content = read_toml(path)
     jobs = content.pop("job", [])
     for n, job in enumerate(jobs if isinstance(jobs, list) else [jobs], start=1):
         where = f"job[{n}]."
         if not isinstance(job, dict):
-            raise error_at(path, f"job[{n}]", "it is no table", "Use [[job]].")
-        steps = job.pop("steps", [])
-        crafts = job.pop("craft", [])
-        above = {**content, **job}
-        for craft in [crafts] if isinstance(crafts, str) else crafts or [""]:
+            faults.append(fault_at(path, f"job[{n}]", "it is no table", "Use [[job]]."))
+            continue
+        steps, crafts = job.pop("steps", []), job.pop("craft", [])
+        above, wrong = _flatten_step({**content, **job}, path, where)
+        faults.extend(wrong)
+        own = list(_steps_of_job(steps, path, where, faults))
+        if steps == [] and SAME_AS not in above:
+            remedy = "Write steps = [{ act = ... }]."
+            faults.append(fault_at(path, f"job[{n}]", "it has no steps", remedy))
+        for craft in crafts if isinstance(crafts, list) and crafts else [crafts or ""]:
             if SAME_AS in above and not steps:
-                yield where, {**_flatten_step(above, path, where), CRAFT: craft}
-            for k, step in enumerate(steps, start=1):
-                place = f"{where}steps[{k}]."
-                if not isinstance(step, dict):
-                    raise error_at(
-                        path, place.rstrip("."), "it is no table", "Write { act = ... }."
-                    )
-                from_above = _flatten_step(above, path, where)
-                own = _flatten_step(step, path, place)
-                act = own.get("act", from_above.get("act", ""))
-                yield place, {**usable_with(act, from_above), **own, CRAFT: craft}
+                yield where, {**above, CRAFT: craft}
+            for place, step in own:
+                act = step.get("act", above.get("act", ""))
+                yield place, {**usable_with(act, above), **step, CRAFT: craft}
+
+
+def _steps_of_job(
+    steps: object, path: Path, where: str, faults: list[Fault]
+) -> Iterator[tuple[str, dict[str, Any]]]:
+    """The steps of one job with their places; a step that is no table, or no list, is a fault."""
+    if not isinstance(steps, list):
+        faults.append(fault_at(path, f"{where}steps", "it is no list", "Write [{ act = ... }]."))
+        return
+    for k, step in enumerate(steps, start=1):
+        place = f"{where}steps[{k}]."
+        if not isinstance(step, dict):
+            key = place.rstrip(".")
+            faults.append(fault_at(path, key, "it is no table", "Write { act = ... }."))
+            continue
+        own, wrong = _flatten_step(step, path, place)
+        faults.extend(wrong)
+        yield place, own
 
 
 def usable_with(act: object, said: Mapping[str, Any]) -> dict[str, Any]:
     """Of what is said of several steps at once, by column, that which one act can use.
 
-    Of an act that nobody knows all of it: what is wrong with the act is told later.
+    A product that is said of several is their antifreeze: no stabiliser and no film. Of an act
+    that nobody knows all is left: what is wrong with the act is told later.
     """
     try:
         takes = {field.column for field in fields_of(act_meant(str(act)))}
     except ValueError:
         return dict(said)
-    takes |= {SAME_AS} | ({"strength_by"} if "strength" in takes else set())
+    takes |= {SAME_AS}
+    if "strength" in takes:
+        takes.add("strength_by")
+    else:
+        takes -= _OF_PRODUCT
     return {key: value for key, value in said.items() if key in takes}
 
 
-def _flatten_step(said: Mapping[str, Any], path: Path, where: str) -> dict[str, Any]:
-    """What a step says, by column; a product may be a table of its own."""
+def _flatten_step(
+    said: Mapping[str, Any], path: Path, where: str
+) -> tuple[dict[str, Any], list[Fault]]:
+    """What a step says, by column, a product may be a table of its own; and keys that no one is."""
     flat: dict[str, Any] = {}
+    wrong: list[Fault] = []
     for key, value in said.items():
         inside = value.items() if key == "product" and isinstance(value, dict) else [(key, value)]
         for name, one in inside:
             column = "product" if name == "name" else _COLUMN_OF.get(name.replace("-", "_"))
             if column is None:
-                raise error_at(
-                    path,
-                    f"{where}{name}",
-                    f"laidup knows no such key (value {one!r})",
-                    one_of(name, sorted(set(_COLUMN_OF.values()))),
-                )
-            flat[column] = one
-    return flat
+                problem = f"laidup knows no such key (value {one!r})"
+                remedy = one_of(name, sorted(set(_COLUMN_OF.values())))
+                wrong.append(fault_at(path, f"{where}{name}", problem, remedy))
+            else:
+                flat[column] = one
+    return flat, wrong
 
 
 def fault_at(path: Path, key: str, problem: str, remedy: str) -> Fault:

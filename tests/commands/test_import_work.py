@@ -172,7 +172,7 @@ def test_a_device_without_end_is_refused_and_not_read(tmp_path, capsys, device):
 def test_nesting_without_end_is_refused(yard):
     status, told = yard("x = " + "[" * 100_000, suffix="toml")
     assert status == 2
-    assert "it cannot be made sense of" in told or "it is not TOML" in told
+    assert "brackets stand inside each other deeper" in told or "it is not TOML" in told
 
 
 def test_a_product_above_all_steps_goes_to_those_that_can_use_it(yard):
@@ -223,3 +223,82 @@ def test_a_list_without_a_job_says_how_one_is_written(yard):
     status, told = yard('by = "Ines"\n', suffix="toml")
     assert status == 2
     assert "Write [[job]] with its craft and its steps." in told
+
+
+SLIPS = f"""{HEADING}
+k10,13 Nov 2026 10:00,Ines,drained,hoses,,,,,,,,,yes,,,
+,,,antifreeze-poured,water-box,pink,propylene,fifty,"1,5 L",seen,−21 °C,propylene,13 Nov 2026,
+k99,13 Nov 2026 11:00,Tom,drained,hoses,,,,,,,,,yes
+k12,13 Nov 2026 11:00,Tom,drained,boiler,,,,,,,,,yes
+k12,13 Nov 2026 11:30,Vera,drainned,hoses,,,,,,,,,yes
+k12,13 Nov 2026 11:40,Tom,antifreeze-poured,hoses,pink,propylene,50%,1L,none,−21 °C,propylene,,
+"""
+
+
+def test_every_slip_of_a_list_is_told_at_once_in_the_order_of_its_lines(yard):
+    status, told = yard(SLIPS)
+    assert status == 2
+    places = [told.index(f"line {line}: ") for line in (2, 3, 4, 5, 6, 7)]
+    assert places == sorted(places)
+    for words in ("17 fields", "fifty", "no craft 'k99'", "boiler", "drainned", "nothing came out"):
+        assert words in told
+
+
+def test_a_slip_in_the_only_row_is_named_with_its_line(yard):
+    slip = f"{HEADING}\nk12,13 Nov 2026 11:00,Tom,drained,boiler,,,,,,,,,yes\n"
+    assert "line 2: circuits: Killdeer (k12" in yard(slip)[1]
+
+
+def test_a_row_that_stands_there_twice_is_counted_once_everywhere(yard):
+    row = "k10,13 Nov 2026 10:00,Ines,drained,hoses,,,,,,,,,yes\n"
+    _, told = yard(f"{HEADING}\n{row}{row}")
+    assert "k10 Loon: 2 steps, 1 new" in told
+    assert told.endswith("2 steps on 1 craft, 1 new.")
+
+
+WITH_STABILISER = """
+by = "Ines"
+at = "13 Nov 2026 10:00"
+product = { name = "pink", liquid = "propylene", strength = "50%", lot = "P26" }
+
+[[job]]
+craft = "k10"
+steps = [
+  { act = "fuel-stabilised" },
+  { act = "fogged-running", product = "oil mist" },
+  { act = "antifreeze-poured", circuits = "water-box", quantity = "1L", outflow = "seen" },
+]
+
+[[job]]
+craft = "k12"
+same_as = "k10"
+"""
+
+
+def test_the_antifreeze_of_a_job_is_no_product_of_its_other_steps(yard):
+    status, told = yard(WITH_STABILISER, suffix="toml")
+    assert status == 0, told
+    for craft in ("k10", "k12"):
+        products = {
+            one["act"]: one.get("product", {}).get("name")
+            for one in yard.work(craft)
+            if one["at"] == "2026-11-13T16:00:00Z"
+        }
+        assert products == {
+            "fuel-stabilised": None,
+            "fogged-running": "oil mist",
+            "antifreeze-poured": "pink",
+        }
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ('[[job]]\ncraft = "k10"\n', "job[1]: it has no steps"),
+        ('[[job]]\ncraft = "k10"\nsteps = 3\n', "job[1].steps: it is no list"),
+    ],
+)
+def test_a_job_without_steps_says_what_to_write(yard, text, words):
+    status, told = yard(text, suffix="toml")
+    assert status == 2
+    assert words in told

@@ -156,7 +156,9 @@ def test_supplies_add_up_what_all_plans_take_and_say_when_the_work_is_done(yard)
         assert one["containers"] * one["container_l"] >= one["quantity_l"]
     assert told["minutes"] == sum(one["minutes"] for one in plans)
     alone = yard("supplies", "--low", "-12C", "--at", EVE, "--hands", "1", "--day", "600min")
-    assert "1 person who begins on Sunday 15 November and works 10 h a day is" in " ".join(alone.split())
+    assert "1 person who begins on Sunday 15 November and works 10 h a day is" in " ".join(
+        alone.split()
+    )
 
 
 @pytest.mark.parametrize(("hour", "begins_on"), [("09:00", "2026-11-14"), ("13:00", "2026-11-15")])

@@ -253,3 +253,46 @@ def test_every_act_of_every_craft_can_be_entered_with_its_needs_alone(record):
         result = ask_for_entry(RECORDS, record.craft.id, asked, lambda *_: [])
         assert result is not None
         assert result[1].act is row.act
+
+
+@pytest.mark.parametrize("answer", ["", "no", "perhaps"])
+def test_nothing_but_leaving_throws_away_what_was_entered(answer):
+    result, _, said = bench("k2", *POUR, "", "", answer, "yes")
+    assert result is not None
+    assert answer == "perhaps" or any(
+        "Not written yet" in line or "Yes or no" in line for line in said
+    )
+
+
+def test_leaving_at_the_end_writes_nothing():
+    result, _, _ = bench("k2", *POUR, "", "", "", "q")
+    assert result is None
+
+
+@pytest.mark.parametrize(
+    ("typed", "circuits"),
+    [
+        (["water-bx", "yes"], ("water-box",)),
+        (["exhaust water box"], ("water-box",)),
+        (["water box, hoses"], ("water-box", "hoses")),
+        (["wter-box", "no", "water-box"], ("water-box",)),
+        (["4 3"], ("hoses", "water-box")),
+        (["boiler room", "hos"], ("hoses",)),
+    ],
+)
+def test_misspelt_circuits_are_met_half_way(typed, circuits):
+    answers = list(POUR)
+    at = answers.index("water-box")
+    answers[at : at + 1] = typed
+    (_, form), _, _ = bench("k2", *answers, "", "", "yes", spare=True)
+    assert form.circuits == circuits
+
+
+@pytest.mark.parametrize(
+    ("answer", "circuits"), [("", ("pump-housing",)), ("yes", ("pump-housing",)), ("no", None)]
+)
+def test_enter_takes_the_only_circuit_that_an_act_can_be_on(answer, circuits):
+    done = ("oil-changed", "Tom", "", answer, "", "clear", "", "", "", "yes")
+    (_, form), questions, _ = bench(*done, craft="k2", spare=True)
+    assert any("On the jet-pump bearing housing?" in question for question in questions)
+    assert form.circuits == circuits

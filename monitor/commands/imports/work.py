@@ -67,13 +67,15 @@ def run(arguments: argparse.Namespace) -> int:
         }
         names = names_by_id(bench.yard)
         craft_names = {key: record.craft.name for key, record in before.items()}
-        steps = read_work_list(file, now, names, standing, given, bench.yard.shelf, craft_names)
-        entries = _entries_of(steps, before, file, bench)
+        steps, wrong = read_work_list(
+            file, now, names, standing, given, bench.yard.shelf, craft_names
+        )
+        entries, steps = _entries_of(steps, before, file, bench, wrong)
         after: dict[str, CraftRecord | None] = {}
         new = 0
         try:
             with bench.store.transaction() as tx:
-                new = _enter_all(entries, steps, tx.layup, bench, file)
+                new = _enter_all(entries, steps, tx.layup, bench, file, wrong)
                 for craft in dict.fromkeys(one.craft for one in entries):
                     after[craft] = tx.layup.record(craft, bench.profiles)
                 tell_marked(tx.layup.chain.marked)
@@ -90,9 +92,14 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _entries_of(
-    steps: Sequence[ListedStep], records: Mapping[str, CraftRecord], file: Path, bench: Opened
-) -> list[LayupEntry]:
-    entries, wrong = [], []
+    steps: Sequence[ListedStep],
+    records: Mapping[str, CraftRecord],
+    file: Path,
+    bench: Opened,
+    wrong: list[Fault],
+) -> tuple[list[LayupEntry], list[ListedStep]]:
+    """The entries that steps come to, with their steps; what cannot be one adds to the faults."""
+    entries, entered = [], []
     for step in steps:
         record = records.get(step.craft)
         if record is None:
@@ -107,11 +114,10 @@ def _entries_of(
         try:
             known = all_circuits(step.form.act, record.profile)
             entries.append(step.form.to_layup_entry(step.craft, bench.yard.zone, known))
+            entered.append(step)
         except ValueError as error:
             wrong.append(fault_from(error, str(file), step.where.rstrip(":. ")))
-    if wrong:
-        raise RecordError(wrong)
-    return entries
+    return entries, entered
 
 
 def _enter_all(
@@ -120,20 +126,34 @@ def _enter_all(
     layup: Layup,
     bench: Opened,
     file: Path,
+    wrong: Sequence[Fault],
 ) -> int:
+    """Enter all, and tell how many are new; or raise every fault of the list, in its order."""
+    new, found = 0, list(wrong)
     try:
-        return enter(layup, entries, bench.profiles, datetime.now(UTC), str(file))
+        new = enter(layup, entries, bench.profiles, datetime.now(UTC), str(file))
     except RecordError as error:
-        raise RecordError([_at_its_line(one, steps) for one in error.faults]) from error
+        found.extend(_at_its_line(one, steps) for one in error.faults)
+    if found:
+        raise RecordError(sorted(dict.fromkeys(found), key=_place_in_list))
+    return new
+
+
+def _place_in_list(fault: Fault) -> tuple[int, ...]:
+    """Numbers of its line, or of its job and step."""
+    return tuple(int(number) for number in re.findall(r"\d+", fault.key)[:2])
 
 
 def _at_its_line(fault: Fault, steps: Sequence[ListedStep]) -> Fault:
     """Name the line in place of the number of the entry."""
     match = _NUMBER.match(fault.key)
-    if match is None:
+    if match is not None:
+        where, column = steps[int(match[1]) - 1].where, fault.key[match.end() :]
+    elif len(steps) == 1:
+        where, column = steps[0].where, fault.key  # of a single entry no number is given
+    else:
         return fault
-    where = steps[int(match[1]) - 1].where
-    return replace(fault, key=f"{where}{fault.key[match.end() :]}".rstrip(":. "))
+    return replace(fault, key=f"{where}{column}".rstrip(":. "))
 
 
 def _print_result(
@@ -147,8 +167,8 @@ def _print_result(
         if record is None or craft not in before:
             continue
         of_this = [one for one in entries if one.craft == craft]
-        known = {one.id for one in before[craft].entries}
-        fresh = sum(one.id not in known for one in of_this)
+        known = {one.id for one in before[craft].on_record}
+        fresh = len({one.id for one in of_this} - known)  # what stands there twice is one
         steps = "1 step" if len(of_this) == 1 else f"{len(of_this)} steps"
         print(f"{craft} {record.craft.name}: {steps}, {fresh} new")
         print_consequence(bench, [], before[craft], record, new, as_json=False, about=of_this)

@@ -1,13 +1,21 @@
 """The questions of the bench: one at a time, only those that the act and the craft call for."""
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, field
 from itertools import groupby
 from pathlib import Path
 from typing import Any
 
-from monitor.commands.layup.question import BackError, Bench, LeftError, ask_choice, ask_field
+from monitor.commands.layup.question import (
+    BackError,
+    Bench,
+    LeftError,
+    ask_choice,
+    ask_field,
+    choices_meant,
+    nearest_choice,
+)
 from monitor.craft.acts import ACTS
 from monitor.craft.asking import Asked, acts_that_fit, circuits_to_offer, fields_to_ask
 from monitor.craft.fields import BY_PATH, FIELDS, Field, FieldKind
@@ -102,12 +110,25 @@ def ask_for_entry(
             bench.say(
                 f"{form.act} on {entry.record.craft.name} ({craft}): {_summary_of_answers(entry)}"
             )
-            try:
-                return (craft, form) if bench.ask_agreement("Write it into the record?") else None
-            except BackError:
-                entry.take_back()
+            if _is_to_be_written(bench):
+                return craft, form
+            entry.take_back()
     except (LeftError, EOFError):
         return None
+
+
+def _is_to_be_written(bench: Bench) -> bool:
+    """Ask until the person says; False where the last answer is wanted again.
+
+    All that was answered hangs on this: neither Enter nor a no throws it away, only leaving does.
+    """
+    while True:
+        try:
+            if bench.ask_agreement("Write it into the record?", enter_is=None):
+                return True
+        except BackError:
+            return False
+        bench.say("  Not written yet. < changes the last answer, q leaves without an entry.")
 
 
 def _ask_craft(by_id: Mapping[str, CraftRecord], bench: Bench) -> str:
@@ -224,28 +245,64 @@ def _ask_product(entry: _Entry, bench: Bench) -> str | None:
 
 def _ask_circuits(act: Act, record: CraftRecord, bench: Bench) -> list[str] | None:
     offered = circuits_to_offer(act, record.profile)
+    named = {name: record.profile.find(name).circuit.name for name in offered}
     needed = "circuits" in ACTS[act].needs
-    if needed and len(offered) == 1:
-        bench.say(f"  {record.profile.find(offered[0]).circuit.name}: the only circuit for it.")
-        return list(offered)
-    for number, name in enumerate(offered, start=1):
-        bench.say(f"  {number}: {name} ({record.profile.find(name).circuit.name})")
+    if len(offered) == 1:
+        only = named[offered[0]]
+        if needed:
+            bench.say(f"  {only}: the only circuit for it.")
+            return list(offered)
+        return list(offered) if bench.ask_agreement(f"On the {only}?", enter_is=True) else None
+    for number, (name, words) in enumerate(named.items(), start=1):
+        bench.say(f"  {number}: {name} ({words})")
+    none = "" if needed else ", or Enter for none of them"
     while True:
-        text = bench.read_typed("Which circuits (numbers or names, or all)?").lower()
+        text = bench.read_typed(f"Which circuits (numbers or names, or all{none})?").lower()
         if text == "all":
             return list(offered)
-        words = text.replace(",", " ").replace(";", " ").split()
-        chosen = [
-            offered[int(word) - 1] if word.isdigit() and 0 < int(word) <= len(offered) else word
-            for word in words
-        ]
-        strange = [word for word in chosen if word not in offered]
-        if strange:
-            bench.say(f"  {strange[0]!r} is no circuit that {ACTS[act].name} says something of.")
-        elif not chosen and needed:
+        chosen = _circuits_named(text, named, bench, act)
+        if chosen is None:
+            continue
+        if not chosen and needed:
             bench.say("  Protection belongs to a circuit: name at least one.")
-        else:
-            return list(dict.fromkeys(chosen)) or None
+            continue
+        return chosen or None
+
+
+def _circuits_named(
+    text: str, named: Mapping[str, str], bench: Bench, act: Act
+) -> list[str] | None:
+    """Ids that a text names, by number, id or name, or nearly; None where one of them is none."""
+    offered = tuple(named)
+    also = [(name.lower(), key) for key, name in named.items()]
+    chosen: list[str] = []
+    for part in _split_circuits(text, {*offered, *(name for name, _ in also)}):
+        found = choices_meant(part, offered, also, by_number=True)
+        if len(found) > 1:
+            bench.say(f"  {part!r} may be {', '.join(found)}.")
+            return None
+        if not found:
+            near = nearest_choice(part, offered, also)
+            if not near:
+                bench.say(f"  {part!r} is no circuit that {ACTS[act].name} says something of.")
+                return None
+            if not bench.ask_agreement(f"  Did you mean {near}?", enter_is=None):
+                return None
+            found = [near]
+        chosen.extend(found)
+    return list(dict.fromkeys(chosen))
+
+
+def _split_circuits(text: str, known: Collection[str]) -> list[str]:
+    """The parts of a list of circuits; a name of several words stays one where it is one."""
+    parts = [part.strip() for part in re.split(r"[,;+]", text)]
+    found: list[str] = []
+    for part in parts:
+        whole = part in known or part.replace(" ", "-") in known
+        found.extend(
+            [part.replace(" ", "-") if part not in known else part] if whole else part.split()
+        )
+    return found
 
 
 def _ask_finding(record: CraftRecord, bench: Bench) -> list[dict[str, str]] | None:

@@ -13,7 +13,7 @@ from monitor.settings.layup_written import typed_value
 _LEAVE = frozenset({"q", "quit"})
 _BACK = frozenset({"<", "back"})
 _YES = frozenset({"y", "yes"})
-_NO = frozenset({"", "n", "no"})
+_NO = frozenset({"n", "no"})
 _FEW = 6  # more choices than that are shown as a numbered list
 _NEAR = 0.6
 
@@ -45,10 +45,12 @@ class Bench:
             raise BackError
         return text
 
-    def ask_agreement(self, question: str) -> bool:
-        """Whether the person says yes; Enter alone says no."""
+    def ask_agreement(self, question: str, *, enter_is: bool | None = False) -> bool:
+        """Whether the person says yes; ``enter_is``: what Enter alone says, None: nothing."""
         while True:
             text = self.read_typed(f"{question} (yes/no)").lower()
+            if not text and enter_is is not None:
+                return enter_is
             if text in _YES:
                 return True
             if text in _NO:
@@ -133,8 +135,7 @@ def ask_choice(
         if not text:
             bench.say("  This one is needed.")
             continue
-        found = _choice_by_number(text, choices) if many or listed else []
-        found = found or _choices_meant(text, choices, also)
+        found = choices_meant(text, choices, also, by_number=many or listed)
         if len(found) == 1:
             return found[0]
         if len(found) > _FEW:
@@ -143,14 +144,14 @@ def ask_choice(
         if found:
             bench.say(f"  Which: {', '.join(found)}?")
             continue
-        near = _nearest_choice(text, choices, also)
+        near = nearest_choice(text, choices, also)
         if not near:
             bench.say(f"  One of: {', '.join(choices)}.")
             continue
         agreed = bench.read_typed(f"  Did you mean {near}? (yes/no)").lower()
         if agreed in _YES:
             return near
-        instead = "" if agreed in _NO else agreed
+        instead = "" if agreed in {"", *_NO} else agreed
 
 
 def _choice_by_number(text: str, choices: tuple[str, ...]) -> list[str]:
@@ -160,10 +161,19 @@ def _choice_by_number(text: str, choices: tuple[str, ...]) -> list[str]:
     return [choices[int(text) - 1]]
 
 
-def _choices_meant(
-    text: str, choices: tuple[str, ...], also: Sequence[tuple[str, str]]
+def choices_meant(
+    text: str,
+    choices: tuple[str, ...],
+    also: Sequence[tuple[str, str]] = (),
+    *,
+    by_number: bool = False,
 ) -> list[str]:
-    """Choices that a text names: wholly, else by another name, else by their beginning."""
+    """Choices that a text names: wholly, else by another name, else by their beginning.
+
+    ``by_number``: the number of a choice, counted from 1, names it too.
+    """
+    if by_number and (numbered := _choice_by_number(text, choices)):
+        return numbered
     if text in choices:
         return [text]
     names = [(one.lower(), one) for one in choices] + list(also)
@@ -178,7 +188,8 @@ def _choices_meant(
     return []
 
 
-def _nearest_choice(text: str, choices: tuple[str, ...], also: Sequence[tuple[str, str]]) -> str:
+def nearest_choice(text: str, choices: tuple[str, ...], also: Sequence[tuple[str, str]]) -> str:
+    """The choice that a misspelt text comes nearest to; empty where none is near."""
     names = {**dict(also), **{one.lower(): one for one in choices}}
     near = difflib.get_close_matches(text, names, n=1, cutoff=_NEAR)
     return names[near[0]] if near else ""
