@@ -162,11 +162,17 @@ def test_passwords_come_from_a_file_or_the_environment(yard, tmp_path):
     assert load_settings(file, environment={"MILL": "quiet"}).broker.password == "quiet"
 
 
-@pytest.mark.parametrize("text", ["a = " + "[" * 100_000, "a = " + "9" * 10_000])
-def test_toml_without_end_is_one_fault_and_no_trace(tmp_path, text):
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("a = " + "[" * 100_000, "its brackets stand inside each other deeper"),
+        ("a = " + "9" * 10_000, "it cannot be made sense of"),
+    ],
+)
+def test_toml_without_end_is_one_fault_and_no_trace(tmp_path, text, words):
     file = tmp_path / "yard.toml"
     file.write_text(text, encoding="utf-8")
-    with pytest.raises(ConfigurationError, match=r"yard\.toml: it cannot be made sense of"):
+    with pytest.raises(ConfigurationError, match=rf"yard\.toml: {words}"):
         load_settings(file)
 
 
