@@ -57,15 +57,15 @@ def _rows_of_csv(path: Path, faults: list[Fault]) -> Iterator[tuple[str, dict[st
             where, line = f"line {line}: ", rows.line_num + 1
             if not any(cell.strip() for cell in cells):
                 continue
+            row = {key: cell.strip() for key, cell in zip(columns, cells, strict=False)}
+            for key in _FROM_ABOVE:
+                row[key] = row.get(key) or above.get(key, "")
+            above = row.copy()
             if len(cells) > len(columns):
                 wrong = f"it has {len(cells)} fields, and the heading {len(columns)}"
                 remedy = "Put a field that holds the separator in quotes."
                 faults.append(fault_at(path, where.rstrip(": "), wrong, remedy))
                 continue
-            row = {key: cell.strip() for key, cell in zip(columns, cells, strict=False)}
-            for key in _FROM_ABOVE:
-                row[key] = row.get(key) or above.get(key, "")
-            above = row.copy()
             yield where, {key: value for key, value in row.items() if value}
     except csv.Error as error:
         line_read = f"line {rows.line_num}"
