@@ -2,6 +2,7 @@
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import replace
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -15,7 +16,9 @@ from monitor.craft.revising import craft_as_filed
 from monitor.errors import ConfigurationError, Fault, fault_from
 from monitor.settings.craft_form import CraftBlock, CraftFile, craft_of_block, stays_of_block
 from monitor.settings.craft_list import at_its_line, read_craft_list
+from monitor.settings.craft_names import names_meant
 from monitor.settings.faults import check_content, key_path, one_of, read_toml
+from monitor.settings.layup_form import in_zone
 from monitor.yard.named_work import entries_by_id, strangers
 from monitor.yard.people import names_by_id
 from monitor.yard.space import Yard
@@ -26,6 +29,7 @@ def load_craft(
     yard: Yard,
     profiles: Mapping[str, Profile],
     on_record: Mapping[str, CraftRecord] | None = None,
+    now: datetime | None = None,
 ) -> tuple[CraftRecord, ...]:
     """Read a craft file: TOML, or CSV with one craft a row.
 
@@ -42,21 +46,27 @@ def load_craft(
         there, a correction may replace an entry of it, and a new entry names people of the yard,
         does not contradict itself and claims no more than its act can show. Where the store is not
         known, such an entry is left as it is.
+    now : datetime, optional
+        The present: a craft that would arrive only after it is a slip. A file that is read at
+        every start may tell of one that is expected.
 
     Raises
     ------
     ConfigurationError
         With one fault for each thing that is wrong; then nothing of the file may be used.
     """
-    known = on_record or {}
     if path.suffix.lower() != ".csv":
-        return _checked_records(read_toml(path), path, yard, profiles, on_record)
-    content, lines = read_craft_list(path, known)
+        return _checked_records(read_toml(path), path, yard, profiles, on_record, now)
+    faults: list[Fault] = []
+    content, lines = read_craft_list(path, on_record or {}, faults)
+    records: tuple[CraftRecord, ...] = ()
     try:
-        return _checked_records(content, path, yard, profiles, on_record)
+        records = _checked_records(content, path, yard, profiles, on_record, now)
     except ConfigurationError as error:
-        told = [at_its_line(fault, lines) for fault in error.faults]
-        raise ConfigurationError(told) from error
+        faults.extend(at_its_line(fault, lines) for fault in error.faults)
+    if faults:
+        raise ConfigurationError(faults)
+    return records
 
 
 def _checked_records(
@@ -65,31 +75,72 @@ def _checked_records(
     yard: Yard,
     profiles: Mapping[str, Profile],
     on_record: Mapping[str, CraftRecord] | None,
+    now: datetime | None,
 ) -> tuple[CraftRecord, ...]:
     """Records of the craft in a file's content; raises all of its faults at once."""
-    known = on_record or {}
     file = check_content(CraftFile, content, path)
-    faults: list[Fault] = list(_duplicate_names(file, path))
+    faults: list[Fault] = []
+    blocks: dict[int, CraftBlock] = {}
     records = []
-    for n, block in enumerate(file.craft):
+    for n, said in enumerate(file.craft):
         here = key_path(("craft", n))
-        wrong = list(_unknown_names(block, here, path, yard, profiles))
-        if not block.stays and block.id not in known:
-            wrong.append(_stands_nowhere(block, here, path))
-        if not wrong:
-            record = _record_from(block, here, path, yard, profiles, on_record, wrong)
-            if record is not None:
-                records.append(record)
+        block, wrong = _checked_block(said, here, path, yard, profiles)
+        if block is not None:
+            blocks[n] = block
+            wrong.extend(_when_and_where(block, here, path, yard, on_record or {}, now))
+            if not wrong:
+                record = _record_from(block, here, path, yard, profiles, on_record, wrong)
+                records.extend([] if record is None else [record])
         faults.extend(wrong)
+    faults.extend(_duplicate_names(blocks, path))
     if faults:
         raise ConfigurationError(faults)
     return tuple(records)
 
 
-def _duplicate_names(file: CraftFile, path: Path) -> Iterable[Fault]:
+def _checked_block(
+    said: Mapping[str, Any], here: str, path: Path, yard: Yard, profiles: Mapping[str, Profile]
+) -> tuple[CraftBlock | None, list[Fault]]:
+    """One craft of the file, its names put in; and every fault, of its names and of the rest."""
+    meant, nowhere = names_meant(said, yard, profiles)
+    faults = [fault_from(error, str(path), f"{here}.{key}") for key, error in nowhere.items()]
+    told = {fault.key for fault in faults}
+    try:
+        return check_content(CraftBlock, meant, path), faults
+    except ConfigurationError as error:
+        rest = [replace(one, key=f"{here}.{one.key}" if one.key else here) for one in error.faults]
+        return None, [*faults, *(one for one in rest if one.key not in told)]
+
+
+def _when_and_where(
+    block: CraftBlock,
+    here: str,
+    path: Path,
+    yard: Yard,
+    known: Mapping[str, CraftRecord],
+    now: datetime | None,
+) -> Iterable[Fault]:
+    """A craft that stands nowhere, or would come only after now: nobody would watch it."""
+    if not block.stays and block.id not in known:
+        yield Fault(
+            file=str(path),
+            key=f"{here}.stays",
+            problem=f"{block.name} stands nowhere",
+            remedy="Say in which space, and where there.",
+        )
+    if now is not None and in_zone(block.arrived, yard.zone) > now:
+        yield Fault(
+            file=str(path),
+            key=f"{here}.arrived",
+            problem=f"{block.name} comes on {block.arrived:%Y-%m-%d}, which is still ahead",
+            remedy="Correct the date, or take it in when it is there: before, nobody watches it.",
+        )
+
+
+def _duplicate_names(blocks: Mapping[int, CraftBlock], path: Path) -> Iterable[Fault]:
     for field in ("id", "hull_number"):
         seen: dict[str, str] = {}
-        for n, block in enumerate(file.craft):
+        for n, block in blocks.items():
             value = getattr(block, field)
             if not value:
                 continue
@@ -101,46 +152,6 @@ def _duplicate_names(file: CraftFile, path: Path) -> Iterable[Fault]:
                     remedy="Each craft has its own; read it off the transom again.",
                 )
             seen.setdefault(value, block.name)
-
-
-def _unknown_names(
-    block: CraftBlock, here: str, path: Path, yard: Yard, profiles: Mapping[str, Profile]
-) -> Iterable[Fault]:
-    """Names that lead nowhere."""
-
-    def fault_at(key: str, problem: str, remedy: str) -> Fault:
-        return Fault(file=str(path), key=f"{here}.{key}", problem=problem, remedy=remedy)
-
-    known = sorted(profiles)
-    for key, name in (("profile", block.profile), *(("fittings", one) for one in block.fittings)):
-        if name not in profiles:
-            yield fault_at(key, f"there is no profile {name!r}", one_of(name, known))
-    people = [person.id for person in yard.people]
-    if block.owner and block.owner not in people:
-        yield fault_at(
-            "owner", f"{block.owner!r} is nobody of this yard", one_of(block.owner, people)
-        )
-    spaces = {space.id: space for space in yard.spaces}
-    for n, stay in enumerate(block.stays):
-        space, _, berth = stay.place.partition("/")
-        key = f"stays[{n + 1}].place"
-        if space not in spaces:
-            yield fault_at(key, f"{space!r} is no space of this yard", one_of(space, list(spaces)))
-        elif berth and spaces[space].berths and berth not in spaces[space].berths:
-            yield fault_at(
-                key,
-                f"{spaces[space].name} has no berth {berth!r}",
-                one_of(berth, list(spaces[space].berths)),
-            )
-
-
-def _stands_nowhere(block: CraftBlock, here: str, path: Path) -> Fault:
-    return Fault(
-        file=str(path),
-        key=f"{here}.stays",
-        problem=f"{block.name} stands nowhere",
-        remedy="Say in which space, and where there.",
-    )
 
 
 def _record_from(

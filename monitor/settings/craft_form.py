@@ -87,9 +87,9 @@ class CraftBlock(Block):
 
 
 class CraftFile(Block):
-    """All of a craft file."""
+    """All of a craft file; each craft is then checked by itself, as a `CraftBlock`."""
 
-    craft: Annotated[tuple[CraftBlock, ...], Field(min_length=1)]
+    craft: Annotated[tuple[dict[str, Any], ...], Field(min_length=1)]
 
 
 def craft_of_block(block: CraftBlock, yard: Yard) -> Craft:

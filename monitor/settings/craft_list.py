@@ -18,7 +18,7 @@ _MORE_COLUMNS = ("fittings", "owner", "hull_number", "left", "note")
 
 
 def read_craft_list(
-    path: Path, known: Mapping[str, CraftRecord]
+    path: Path, known: Mapping[str, CraftRecord], faults: list[Fault]
 ) -> tuple[dict[str, Any], list[int]]:
     """A season's list of craft, one a row, and the line of each.
 
@@ -29,6 +29,8 @@ def read_craft_list(
     path : Path
     known : mapping of str to CraftRecord
         Craft on record; for them an empty cell, or a column that is not there, means "as it was".
+    faults : list of Fault
+        Takes in what is wrong with a row that is therefore left out.
 
     Raises
     ------
@@ -37,27 +39,35 @@ def read_craft_list(
     """
     columns, rows = _rows_by_line(path)
     # A list of nothing but known craft needs only their ids and what is new of them.
-    only_known = all((row.get("id") or "").strip() in {*known, ""} for row in rows.values())
+    only_known = all(_id_of_row(row) in {*known, ""} for row in rows.values())
     _check_heading(path, columns, _COLUMNS[:1] if known and only_known else _COLUMNS)
     craft, lines = [], []
     for line, row in rows.items():
         if None in row:
-            raise error_at(
-                path, f"line {line}", "it has more fields than the heading", "Quote commas."
+            wrong = "it has more fields than the heading"
+            faults.append(
+                Fault(file=str(path), key=f"line {line}", problem=wrong, remedy="Quote commas.")
             )
+            continue
         cells = {key: (value or "").strip() for key, value in row.items()}
         if filled := {key: value for key, value in cells.items() if value}:
             lines.append(line)
+            if "id" in filled:
+                filled["id"] = _id_of_row(filled)
             craft.append(_as_it_was(known.get(filled.get("id", ""))) | _craft_of_row(filled))
     return {"craft": craft}, lines
+
+
+def _id_of_row(row: Mapping[str, str]) -> str:
+    return (row.get("id") or "").strip().lower()
 
 
 def _rows_by_line(path: Path) -> tuple[list[str], dict[int, dict[str | Any, str | Any]]]:
     """The columns of a list, and each row by the line on which it begins."""
     text = read_text_file(path)
-    sample = text.partition("\n")[0]
-    reader = csv.DictReader(io.StringIO(text), delimiter=";" if ";" in sample else ",")
-    columns = [name.strip().lower() for name in reader.fieldnames or ()]
+    heading = text.partition("\n")[0]
+    reader = csv.DictReader(io.StringIO(text), delimiter=max(",;\t", key=heading.count))
+    columns = [name.strip().lower().replace(" ", "_") for name in reader.fieldnames or ()]
     reader.fieldnames = columns
     rows = {}
     line = reader.line_num + 1

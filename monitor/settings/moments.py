@@ -15,6 +15,7 @@ _TIME = re.compile(r"(\d{1,2})(?::(\d{2}))?\s*(am|pm|h)?$")
 _NUMBERS_ONLY = re.compile(r"\d{1,2}[/.\-]\d{1,2}([/.\-]\d{2,4})?$")
 _WORDS = re.compile(r"[\s,]+")
 _NOON = time(12)
+_FIRST_YEAR = 1000  # of four digits: 26 may be a day
 
 
 def moment_of(text: str, now: datetime) -> datetime:
@@ -41,11 +42,9 @@ def moment_of(text: str, now: datetime) -> datetime:
         return exact
     if words == ["now"]:
         return now
-    if any(_NUMBERS_ONLY.fullmatch(word) and not _is_time(word) for word in words):
-        raise BadValueError(
-            f"{text!r} may be two different days",
-            "write the month as a word, like 20 Oct",
-        )
+    words = [
+        part for word in words for part in ([word] if _is_time(word) else _day_in_numbers(word))
+    ]
     hour, rest = _time_in(words)
     day = _parse_day(rest, now) if rest else now.date()
     if day is None or (hour is None and not rest):
@@ -84,6 +83,20 @@ def _parse_iso(text: str, zone: tzinfo | None) -> datetime | None:
     if len(text) == len("2026-11-02"):
         at = datetime.combine(at.date(), _NOON)
     return at if at.tzinfo is not None else at.replace(tzinfo=zone)
+
+
+def _day_in_numbers(word: str) -> list[str]:
+    """A day in numbers alone as day, month and year in words, where it can be but one day."""
+    if not _NUMBERS_ONLY.fullmatch(word):
+        return [word]
+    first, second, *year = (int(number) for number in re.split(r"[/.\-]", word))
+    readings = {(day, month) for day, month in ((first, second), (second, first)) if month <= 12}
+    if len(readings) != 1 or not year or year[0] < _FIRST_YEAR:
+        raise BadValueError(
+            f"{word!r} may be two different days", "write the month as a word, like 20 Oct 2026"
+        )
+    [(day, month)] = readings
+    return [str(day), _MONTHS[month - 1] if month else "", str(year[0])]
 
 
 def _is_time(word: str) -> bool:

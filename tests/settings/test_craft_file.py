@@ -210,3 +210,50 @@ def test_a_slip_in_a_list_is_named_with_its_line_and_column(told):
     found = told(heading + rows, "season.csv")
     assert any("season.csv: line 4: profile: there is no profile 'outbord'" in one for one in found)
     assert any("season.csv: line 4: place: 'attic' is no space" in one for one in found)
+
+
+def test_a_list_names_types_places_and_owners_as_people_do(tmp_path):
+    person = next(one for one in yard().people if one.id == "owner-k01")
+    rows = (
+        f"K1,Teal,PWC two stroke,20 Oct 2026,Long Shed/1,,{person.name}\n"
+        "k2,Kite,Outboard,10/25/2026 9:00,LEE-RACK,Washdown,\n"
+    )
+    heading = CSV.replace("arrived", "Arrived").replace(",", "\t")
+    teal, kite = load(tmp_path, heading + rows.replace(",", "\t"), "season.csv")
+    assert (teal.craft.id, teal.craft.profile, teal.craft.owner) == (
+        "k1",
+        "pwc-two-stroke",
+        person.id,
+    )
+    assert (teal.stays[0].space, teal.stays[0].berth) == ("long-shed", "1")
+    assert teal.craft.arrived_at == datetime(2026, 10, 20, 12, 0, tzinfo=ZONE)
+    assert kite.craft.arrived_at == datetime(2026, 10, 25, 9, 0, tzinfo=ZONE)
+    assert (kite.craft.profile, kite.craft.fittings) == ("outboard", ("washdown",))
+
+
+def test_every_slip_of_a_list_is_told_at_once_with_its_line(told):
+    rows = (
+        "k1,Teal,outbord,12 Oct,long-shed,,owner-k01\n"
+        "k2,Kite,outboard,2026-10-20,attic,,nobody\n"
+        "k3,Lark,outboard,2026-10-20,long-shed,,,one more\n"
+        "k4,Wren,outboard,10.11.2026,long-shed,boiler,\n"
+        "k2,Rail,outboard,2026-10-20,long-shed,,\n"
+    )
+    found = "\n".join(told(CSV + rows, "season.csv"))
+    for words in (
+        "line 2: profile: there is no profile 'outbord'. Did you mean 'outboard'?",
+        "line 2: arrived: '12 Oct' names no year",
+        "line 3: place: 'attic' is no space",
+        "line 3: owner: 'nobody' is nobody of this yard",
+        "line 4: it has more fields",
+        "line 5: arrived: '10.11.2026' may be two different days",
+        "line 5: fittings: there is no profile 'boiler'",
+        "line 6: id: Rail has 'k2', which is Kite's",
+    ):
+        assert words in found
+
+
+def test_a_craft_that_is_still_to_come_is_a_slip_where_it_is_taken_in_now(tmp_path):
+    with pytest.raises(ConfigurationError, match="still ahead"):
+        load(tmp_path, ONE, now=datetime(2026, 10, 1, tzinfo=UTC))
+    assert load(tmp_path, ONE)[0].craft.id == "k1"  # a file of the yard may tell of it before

@@ -51,7 +51,7 @@ def run(arguments: argparse.Namespace) -> int:
     now = datetime.now(UTC)
     with open_to_enter(arguments, craft_files=False) as bench, bench.store.transaction() as tx:
         known = {one.craft.id: one for one in tx.layup.records(bench.profiles)}
-        records = load_craft(arguments.file, bench.yard, bench.profiles, on_record=known)
+        records = load_craft(arguments.file, bench.yard, bench.profiles, known, now)
         author, names = _author_of(arguments.by, bench.yard), names_by_id(bench.yard)
         taken = take_in(tx.layup, records, bench.profiles, now, author, names)
         shared = berth_faults(tx.layup.records(bench.profiles), bench.yard, now)
