@@ -14,7 +14,6 @@ from monitor.physics.blocks import Floats
 REFERENCE_H = 2.0  # hours after sunset at which the FAO method reads air and dew point
 FEWEST_NIGHTS = 10
 EARLIEST_SHARE = 0.25  # of the night, before which its own curve says nothing
-_NO_SPREAD = 1e-9  # K²: nights that differ by less do not differ
 _DECAY = 2.2  # Parton & Logan 1981, nights
 
 
@@ -81,52 +80,6 @@ def fit_lows(air_c: ArrayLike, dew_point_c: ArrayLike, low_c: ArrayLike) -> FaoF
         1.0 - float((residuals**2).sum()) / spread if spread else np.nan,
         int(low.size),
     )
-
-
-def lows_from_nights_before(air_c: ArrayLike, dew_point_c: ArrayLike, low_c: ArrayLike) -> Floats:
-    """What `fit_lows`, fitted to the nights before each night, says of that night's low [°C].
-
-    Parameters as for `fit_lows`, the nights in their order.
-
-    Returns
-    -------
-    ndarray of float64, shape (n,)
-        NaN with fewer than 10 known nights before.
-
-    Notes
-    -----
-    All the regressions at once, from sums over the nights before: n nights cost n steps and not
-    n fits of up to n nights.
-    """
-    air, dew, low = (np.asarray(each, dtype=np.float64) for each in (air_c, dew_point_c, low_c))
-    known = np.isfinite(air) & np.isfinite(dew) & np.isfinite(low)
-    if not known.any():
-        return np.full(air.shape, np.nan)
-    # About the mean of all nights, so that differences of sums keep their digits.
-    mean = air[known].mean(), dew[known].mean(), low[known].mean()
-    a, d, y = (
-        np.where(known, each - of, 0.0) for each, of in zip((air, dew, low), mean, strict=True)
-    )
-
-    def before(values: Floats) -> Floats:
-        sums: Floats = np.cumsum(values) - values
-        return sums
-
-    n = before(known.astype(np.float64))
-    with np.errstate(invalid="ignore", divide="ignore"):
-        mean_a, mean_d, mean_y = (before(each) / n for each in (a, d, y))
-        aa, dd = before(a * a) - n * mean_a**2, before(d * d) - n * mean_d**2
-        ad, ay = before(a * d) - n * mean_a * mean_d, before(a * y) - n * mean_a * mean_y
-        dy = before(d * y) - n * mean_d * mean_y
-        slope_air = np.where(aa > _NO_SPREAD, ay / aa, 0.0)
-        slope_dew = np.where(dd > _NO_SPREAD, (dy - slope_air * ad) / dd, 0.0)
-        said = (
-            mean[2]
-            + mean_y
-            + slope_air * (air - mean[0] - mean_a)
-            + slope_dew * (dew - mean[1] - mean_d)
-        )
-    return np.where(n >= FEWEST_NIGHTS, said, np.nan)
 
 
 def night_trend(

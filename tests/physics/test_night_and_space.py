@@ -22,18 +22,6 @@ def test_fit_tells_its_own_error_and_its_low_edge():
     assert fit.nights == 400
 
 
-@given(st.integers(1, 40), st.floats(0.0, 0.6), st.booleans())
-def test_all_past_lows_at_once_are_those_of_a_fit_to_the_nights_before_each(n, missing, steady):
-    air, dew, low = nights(n)
-    dew[np.random.default_rng(n).random(n) < missing] = np.nan
-    if steady:
-        dew[:] = -4.0  # no spread: the dew point tells nothing
-    said = night_low.lows_from_nights_before(air, dew, low)
-    for night in range(n):
-        fit = night_low.fit_lows(air[:night], dew[:night], low[:night])
-        np.testing.assert_allclose(said[night], fit.low(air[night], dew[night]), atol=1e-8)
-
-
 def test_fit_leaves_out_nights_with_holes_and_refuses_too_few():
     air, dew, low = nights(12)
     air[:3] = np.nan

@@ -110,6 +110,7 @@ def _low_as_forecast(arguments: argparse.Namespace) -> Answer:
 def _low_mixed(arguments: argparse.Namespace) -> Answer:
     """By the judgement's own sum, outdoors and two hours after sunset."""
     from monitor.judgement.air.ensemble import band_of
+    from monitor.judgement.air.fall_regression import SIGNS
     from monitor.judgement.air.low_forecast import check_past_nights, forecast_low
     from monitor.judgement.air.past_weeks import NightTable
     from monitor.judgement.air.tonight import unseen_fall
@@ -120,17 +121,21 @@ def _low_mixed(arguments: argparse.Namespace) -> Answer:
         nights = read_columns("--nights", arguments.nights, _COLUMNS, ("public_low_c",))
         dew_point = arguments.dew_point
     air, dew, low, public = nights
+    airs = np.append(air, arguments.air)
+    signs_k = np.full((airs.size, SIGNS), math.nan)  # how it fell up to then is not known
+    signs_k[:, 0] = airs - np.append(dew, dew_point)
+    signs_k[:, 2] = airs - (air.mean() if air.size else math.nan)
     table = NightTable(
         evening=tuple(date.fromordinal(n + 1) for n in range(air.size)),  # only how many counts
         air_c=air,
-        dew_point_c=dew,
+        signs_k=signs_k[:-1],
         low_c=low,
         whole_low_c=low,
         public_low_c=public,
     )
-    fall = unseen_fall(SpaceKind.OPEN, night_low.REFERENCE_H, arguments.night)
-    record = check_past_nights(table, fall, public=True)
-    found = forecast_low(table, record, arguments.air, dew_point, fall, arguments.public_low)
+    prior = unseen_fall(SpaceKind.OPEN, night_low.REFERENCE_H, arguments.night)
+    record = check_past_nights(table, prior, public=True)
+    found = forecast_low(table, record, arguments.air, signs_k[-1], prior, arguments.public_low)
     past = (
         f"{found.nights} past nights, {np.isfinite(public).sum()} of them with what the agency said"
         if found.nights

@@ -18,6 +18,7 @@ from monitor.physics.lag import GAP_H
 from monitor.yard.space import SpaceKind, Yard
 
 WEEKS_H = 60 * 24.0  # older nights belong to another season
+SLOPE_H = 3.0  # over which the air's fall up to now is seen
 _WHOLE = 0.8  # share of a night's hours that must be known for it to count
 
 
@@ -35,14 +36,15 @@ class SpacePast:
 class NightTable:
     """Past nights of one space, the oldest first, each seen from the same hour of the night.
 
-    ``air_c`` and ``dew_point_c`` are those at that hour, ``low_c`` the lowest from then to the
-    noon after, ``whole_low_c`` from noon to noon, ``public_low_c`` what a public agency expected
-    at that hour (NaN where that is not known). Shape (nights,).
+    ``air_c`` is that at that hour, ``signs_k`` what the fall is told from (see `signs_at`),
+    ``low_c`` the lowest from then to the noon after, ``whole_low_c`` from noon to noon,
+    ``public_low_c`` what a public agency expected at that hour (NaN where that is not known).
+    Shape (nights,), of the signs (nights, SIGNS).
     """
 
     evening: tuple[date, ...]
     air_c: Floats
-    dew_point_c: Floats
+    signs_k: Floats
     low_c: Floats
     whole_low_c: Floats
     public_low_c: Floats
@@ -106,9 +108,7 @@ def night_table(
         before, count, yard.latitude, yard.longitude, yard.zone
     )
     begin_h = sunset_h + after_sunset_h
-    air_c, dew_c = (
-        _interpolate_known(at_h, values, begin_h) for values in (past.air_c, past.dew_point_c)
-    )
+    air_c = _interpolate_known(at_h, past.air_c, begin_h)
     noon, begin, end = (np.searchsorted(at_h, at) for at in (noon_h[:-1], begin_h, noon_h[1:]))
     due = noon_h[1:] - np.maximum(begin_h, noon_h[:-1])
     whole = np.isfinite(air_c) & (end - begin >= _WHOLE * due) & (end > begin)
@@ -119,7 +119,13 @@ def night_table(
     return NightTable(
         evening=tuple(evenings[n] for n in nights),
         air_c=air_c[nights],
-        dew_point_c=dew_c[nights],
+        signs_k=signs_at(
+            past,
+            begin_h[nights],
+            air_c[nights],
+            _interpolate_known(at_h, past.dew_point_c, begin_h[nights]),
+            float(air_c[nights].mean()) if nights.size else nan,
+        ),
         low_c=np.minimum(past.low_c[lowest], air_c[nights]),
         whole_low_c=np.array(day_low, dtype=np.float64),
         public_low_c=np.array(
@@ -130,6 +136,30 @@ def night_table(
             dtype=np.float64,
         ),
     )
+
+
+def signs_at(
+    past: SpacePast, when_h: Floats, air_c: Floats, dew_point_c: Floats, usual_c: float
+) -> Floats:
+    """What a night's fall is told from, at some times (see `fall_regression`).
+
+    Parameters
+    ----------
+    past : SpacePast
+    when_h : ndarray, shape (n,)
+        Hours since 1970.
+    air_c, dew_point_c : ndarray, shape (n,)
+        Then [°C].
+    usual_c : float
+        Mean air at this hour of past nights [°C].
+
+    Returns
+    -------
+    ndarray, shape (n, SIGNS)
+        [K]; NaN where not known.
+    """
+    earlier = _interpolate_known(past.at_ms / MS_PER_H, past.air_c, when_h - SLOPE_H)
+    return np.column_stack([air_c - dew_point_c, air_c - earlier, air_c - usual_c])
 
 
 @lru_cache(maxsize=64)

@@ -7,6 +7,7 @@ from math import inf, isfinite, nan
 
 import numpy as np
 
+from monitor.clock import to_ms
 from monitor.judgement.air.building import (
     Building,
     building_alone,
@@ -20,6 +21,7 @@ from monitor.judgement.air.ensemble import (
     band_of,
     draws_of,
 )
+from monitor.judgement.air.fall_regression import FallPrior, fall_prior
 from monitor.judgement.air.grid import MS_PER_H, Floats, SpaceAir
 from monitor.judgement.air.heat_loss import (
     WORKS_WITHIN_K,
@@ -42,7 +44,13 @@ from monitor.judgement.air.night_courses import (
     noon_after,
 )
 from monitor.judgement.air.night_hours import Dark
-from monitor.judgement.air.past_weeks import Memory, NightTable, night_shape, night_table
+from monitor.judgement.air.past_weeks import (
+    Memory,
+    NightTable,
+    night_shape,
+    night_table,
+    signs_at,
+)
 from monitor.physics.building import time_of_reaching
 from monitor.yard.air_facts import LowBasis, LowMethod
 from monitor.yard.space import OUTDOORS, WARM, SpaceKind, Yard
@@ -152,15 +160,12 @@ def _by_nights(air: SpaceAir, yard: Yard, memory: Memory) -> Tonight:
     )
     until = noon_after(coming.dark.evening, yard)
     public_c = nan if outlook is None else outlook.low_c(air.now, air.now, until)
-    record = _track(table, air, coming, memory, public=isfinite(public_c))
-    forecast = forecast_low(
-        table,
-        record,
-        air.now_c,
-        float(air.dew_point_c[-1]),
-        _unseen_fall(air, coming),
-        public_c,
-    )
+    prior = _fall_prior(air, coming)
+    record = _track(table, air, coming, prior, memory, public=isfinite(public_c))
+    now_h = to_ms(air.now) / MS_PER_H
+    usual_c = float(table.air_c.mean()) if table.air_c.size else nan
+    (signs_k,) = signs_at(past, np.array([now_h]), air.air_c[-1:], air.dew_point_c[-1:], usual_c)
+    forecast = forecast_low(table, record, air.now_c, signs_k, prior, public_c)
     shape = None
     if len(table.evening) >= _SHAPED_BY:
         shape = night_shape(past, yard, table.evening[-14:], coming.after_sunset_h, coming.hours)
@@ -184,7 +189,13 @@ def _low_at(now: datetime, hours: Floats, courses_c: Floats) -> datetime:
 
 
 def _track(
-    table: NightTable, air: SpaceAir, coming: ComingNight, memory: Memory, *, public: bool
+    table: NightTable,
+    air: SpaceAir,
+    coming: ComingNight,
+    prior: FallPrior,
+    memory: Memory,
+    *,
+    public: bool,
 ) -> PastErrors:
     """How forecasts from about this hour did; worked out once an hour and not every minute."""
     newest = table.evening[-1] if table.evening else None
@@ -192,21 +203,24 @@ def _track(
     key = (air.space.id, newest, len(table.evening), round(coming.after_sunset_h), issued)
     known = memory.worked_out.get(key)
     if not isinstance(known, PastErrors):
-        known = check_past_nights(table, _unseen_fall(air, coming), public=public)
+        known = check_past_nights(table, prior, public=public)
         if len(memory.worked_out) > _MEMO_AT_MOST:
             memory.worked_out.clear()
         memory.worked_out[key] = known
     return known
 
 
-def _unseen_fall(air: SpaceAir, coming: ComingNight) -> float:
+def _fall_prior(air: SpaceAir, coming: ComingNight) -> FallPrior:
     return unseen_fall(air.space.kind, coming.after_sunset_h, coming.dark.length_h)
 
 
-def unseen_fall(kind: SpaceKind, after_sunset_h: float, night_h: float) -> float:
-    """What to expect the air to fall by from now on if no night is known [K]."""
+def unseen_fall(kind: SpaceKind, after_sunset_h: float, night_h: float) -> FallPrior:
+    """What to expect the air to fall by from an hour on if no night is known."""
     left = min(max(1.0 - after_sunset_h / night_h, 0.0), 1.0)
-    return _UNSEEN_FALL_K[kind] * float(np.sqrt(left))
+    fall_k = _UNSEEN_FALL_K[kind] * float(np.sqrt(left))
+    outdoors = kind in OUTDOORS
+    share = 1.0 if outdoors else _UNSEEN_FALL_K[kind] / _UNSEEN_FALL_K[SpaceKind.COLD]
+    return fall_prior(after_sunset_h, fall_k, outdoors=outdoors, share=share)
 
 
 def _night_without_outdoors(air: SpaceAir, yard: Yard, memory: Memory) -> Tonight:
