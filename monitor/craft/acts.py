@@ -10,7 +10,7 @@ from enum import StrEnum
 
 from monitor.craft.act_table import circuits_within_reach
 from monitor.craft.fields import BY_PATH, Field
-from monitor.craft.layup import Act
+from monitor.craft.layup import Act, Posture
 from monitor.craft.profile import Profile
 from monitor.errors import BadValueError
 
@@ -158,7 +158,7 @@ _ROWS = (
         name="set down, as it stands now",
         work=Work.ARRIVAL,
         takes=("circuits", "posture"),
-        also=("tilted", "stands", "lowered"),
+        also=("tilted", "stands", "lowered", *(f"stood {posture}" for posture in Posture)),
     ),
     ActRow(act=Act.WORK_BEGUN, name="taken in hand", work=Work.ARRIVAL),
     ActRow(act=Act.WORK_ENDED, name="work ended", work=Work.ARRIVAL),
@@ -167,14 +167,14 @@ _ROWS = (
         name="fuel stabilised",
         work=Work.FUEL,
         takes=(*_JUG, "evidence.treated_fuel_seen"),
-        also=("stabilizer", "stabiliser added"),
+        also=("stabilizer", "stabiliser added", "stabiliser in"),
     ),
     ActRow(
         act=Act.FUEL_RUN_THROUGH,
         name="treated fuel run through the engine",
         work=Work.FUEL,
         takes=(*_RUN, *_JUG),
-        also=("last run",),
+        also=("last run", "run on treated fuel", "treated fuel run"),
     ),
     ActRow(
         act=Act.FUEL_DRAINED,
@@ -220,7 +220,7 @@ _ROWS = (
         work=Work.ANTIFREEZE,
         takes=_ANTIFREEZE,
         needs=("circuits",),
-        also=("pink poured", "filled by hand", "glycol poured", "antifreeze"),
+        also=("pink poured", "poured", "filled by hand", "glycol poured", "antifreeze"),
     ),
     ActRow(
         act=Act.FOGGED_RUNNING,
@@ -241,7 +241,7 @@ _ROWS = (
         name="oil changed",
         work=Work.ENGINE,
         takes=("circuits", "evidence.oil", *_JUG),
-        also=("gear lube", "lower unit", "gearcase drained"),
+        also=("gear lube", "gear lube changed", "gear oil changed", "lower unit"),
     ),
     ActRow(
         act=Act.BATTERY_REMOVED,

@@ -11,6 +11,7 @@ from monitor.settings.moments import moment_of
 from monitor.yard.people import person_id
 from monitor.yard.space import Yard
 
+_STROKES = {"2": "two", "4": "four"}  # the nearest name to 4-stroke would be that of two
 _NOTHING = frozenset({"", "-"})  # not said, or cleared
 _LATEST = datetime(9999, 12, 1, tzinfo=UTC)
 
@@ -85,7 +86,8 @@ def profile_meant(text: str, profiles: Mapping[str, Profile]) -> str:
     ValueError
         If there is none; names the nearest.
     """
-    plain = "-".join(text.casefold().replace("_", " ").replace("-", " ").split())
+    words = text.casefold().replace("_", " ").replace("-", " ").split()
+    plain = "-".join(_STROKES.get(word, word) for word in words)
     named = [key for key, one in profiles.items() if one.name.casefold() == text.casefold()]
     found = [plain] if plain in profiles else named
     if len(found) != 1:

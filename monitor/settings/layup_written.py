@@ -10,6 +10,7 @@ from pydantic import TypeAdapter, ValidationError
 
 from monitor.craft.acts import act_meant
 from monitor.craft.fields import ENTERED_FIELDS, Field, FieldKind
+from monitor.craft.layup import Posture
 from monitor.craft.plan.shelf import ShelfProduct
 from monitor.errors import BadValueError, ConfigurationError, Fault, fault_from
 from monitor.settings.faults import check_content, what_is_wrong
@@ -18,6 +19,7 @@ from monitor.settings.moments import day_of, moment_of
 from monitor.yard.people import person_id
 
 _YES = {"yes": True, "y": True, "true": True, "x": True, "no": False, "n": False, "false": False}
+_SHORT = {"pg": "propylene", "eg": "ethylene"}  # as refractometers have it on their scales
 _FROM_NOW = frozenset({"today", "yesterday"})
 _LISTED = re.compile(r"[\s,;+]+")  # ids and circuits
 _PARTED = re.compile(r"\s*;\s*")  # photos, which may hold spaces
@@ -58,6 +60,8 @@ def written_form(
     known = from_shelf(said.get("product"), shelf)
     if known:
         said = {**known, **said, "product": known["product"]}
+    if not said.get("posture") and (posture := _posture_in(said.get("act"))):
+        said = {**said, "posture": posture}
     content: dict[str, Any] = {"at": now.isoformat(timespec="seconds")}
     faults: list[Fault] = []
     for field in ENTERED_FIELDS:
@@ -86,6 +90,14 @@ def written_form(
                 for one in error.faults
             ]
         ) from error
+
+
+def _posture_in(act: object) -> str:
+    """How it stands, where the words for the act say so: ``stood upright``; else empty."""
+    text = str(act or "").lower()
+    if not text.startswith(("stood ", "stands ", str(Posture.TILTED))):
+        return ""
+    return next((str(one) for one in Posture if str(one) in text), "")
 
 
 def _time_of_work(at: object, now: datetime) -> datetime:
@@ -127,7 +139,7 @@ def value_of(field: Field, said: Any, now: datetime, names: Mapping[str, str]) -
     if field.path == "act":
         return str(act_meant(text))
     if field.kind is FieldKind.CHOICE:
-        return text.lower()
+        return _SHORT.get(text.lower(), text.lower())
     return person_id(text, names) if field.person else text
 
 

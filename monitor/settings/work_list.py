@@ -6,7 +6,7 @@ the work done on another craft; what was seen there is never taken over, for nob
 """
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -16,7 +16,7 @@ from monitor.craft.canonical import values_of
 from monitor.craft.fields import FIELDS, Field
 from monitor.craft.layup import LayupEntry
 from monitor.craft.plan.shelf import ShelfProduct
-from monitor.errors import ConfigurationError, Fault, fault_from
+from monitor.errors import BadValueError, ConfigurationError, Fault, fault_from
 from monitor.settings.faults import error_at, one_of
 from monitor.settings.layup_form import EntryForm, in_zone
 from monitor.settings.layup_written import written_form
@@ -84,36 +84,18 @@ def read_work_list(
     """
     faults: list[Fault] = []
     rows = list(rows_of(path, faults))
-    steps: list[ListedStep] = []
-    done: dict[str, list[dict[str, Any]]] = {
-        craft: [_work_of(entry) for entry in entries] for craft, entries in on_record.items()
-    }
-    here: dict[str, list[dict[str, Any]]] = {}
-    above: datetime | None = None
-    for where, row in rows:
-        craft = craft_meant(str(row.pop(CRAFT, "") or ""), craft_names or {})
-        if row.get(SAME_AS):
-            row[SAME_AS] = craft_meant(str(row[SAME_AS]), craft_names or {})
-        if not craft:
-            faults.append(
-                fault_at(path, f"{where}craft", "no craft is named", "Name it by its id.")
-            )
-            continue
-        try:
-            said = list(_with_the_same(row, {**done, **here}, path, where))
-        except ConfigurationError as error:
-            faults.extend(error.faults)
-            continue
-        for one in said:
-            try:
-                said_all = {**(given or {}), **one, "at": _time_of_step(one, given or {}, above)}
-                form = written_form(said_all, now, names, path, where, shelf)
-            except ConfigurationError as error:
-                faults.extend(error.faults)
-                continue
-            above = in_zone(form.at, now.tzinfo or UTC)
-            steps.append(ListedStep(craft=craft, form=form, where=where))
-            here.setdefault(craft, []).append(_work_of_form({**one, "act": str(form.act)}))
+    done = {craft: [_work_of(entry) for entry in entries] for craft, entries in on_record.items()}
+    reader = _Reader(
+        path=path,
+        now=now,
+        names=names,
+        given=given or {},
+        shelf=shelf,
+        craft_names=craft_names or {},
+        faults=faults,
+        done=done,
+    )
+    steps = [step for where, row in rows for step in reader.read_row(where, row)]
     if not steps and not faults:
         csv = path.suffix.lower() == ".csv"
         remedy = "Write a row a step." if csv else "Write [[job]] with its craft and its steps."
@@ -121,10 +103,79 @@ def read_work_list(
     return steps, faults
 
 
+@dataclass(slots=True, kw_only=True)
+class _Reader:
+    """Reads one row after another, each by what stands above it; notes what is wrong."""
+
+    path: Path
+    now: datetime
+    names: Mapping[str, str]
+    given: Mapping[str, str]
+    shelf: Sequence[ShelfProduct]
+    craft_names: Mapping[str, str]
+    faults: list[Fault]
+    done: dict[str, list[dict[str, Any]]]  # work by craft, that ``same_as`` can take over
+    here: dict[str, list[dict[str, Any]]] = field(default_factory=dict)  # of this list itself
+    above: datetime | None = None  # when the step above was done
+
+    def read_row(self, where: str, row: dict[str, Any]) -> Iterator[ListedStep]:
+        """The steps that a row stands for; none of those of which something is wrong."""
+        craft = self._craft_named(row.pop(CRAFT, ""), f"{where}{CRAFT}")
+        if row.get(SAME_AS):
+            row[SAME_AS] = self._craft_named(row[SAME_AS], f"{where}{SAME_AS}")
+            if not row[SAME_AS]:
+                return
+        try:
+            said = list(_with_the_same(row, {**self.done, **self.here}, self.path, where))
+        except ConfigurationError as error:
+            self.faults.extend(error.faults)
+            return
+        for one in said:
+            form = self._form_of(one, where)
+            if form is not None:
+                self.above = in_zone(form.at, self.now.tzinfo or UTC)
+                work = _work_of_form({**one, "act": str(form.act)})
+                self.here.setdefault(craft, []).append(work)
+            if form is not None and craft:
+                yield ListedStep(craft=craft, form=form, where=where)
+
+    def _form_of(self, said: Mapping[str, Any], where: str) -> EntryForm | None:
+        at = _time_of_step(said, self.given, self.above)
+        try:
+            said_all = {**self.given, **said, "at": at}
+            return written_form(said_all, self.now, self.names, self.path, where, self.shelf)
+        except ConfigurationError as error:
+            self.faults.extend(error.faults)
+            return None
+
+    def _craft_named(self, said: object, key: str) -> str:
+        """The id of a craft; empty, with a fault noted, where none or several may be meant."""
+        if not said:
+            wrong = fault_at(self.path, key, "no craft is named", "Name it by its id.")
+            self.faults.append(wrong)
+            return ""
+        try:
+            return craft_meant(str(said), self.craft_names)
+        except ValueError as error:
+            self.faults.append(fault_from(error, str(self.path), key))
+            return ""
+
+
 def craft_meant(said: str, names: Mapping[str, str]) -> str:
-    """The id of the craft that is named by id, or by a name that no other has."""
-    found = [key for key, name in names.items() if name.casefold() == said.strip().casefold()]
-    return found[0] if said not in names and len(found) == 1 else said
+    """The id of the craft that is named by id, or by a name that no other has.
+
+    Raises
+    ------
+    ValueError
+        If several craft have that name.
+    """
+    sought = said.strip().casefold()
+    if sought in names:
+        return sought
+    found = [key for key, name in names.items() if name.casefold() == sought]
+    if len(found) > 1:
+        raise BadValueError(f"{said!r} may be {' or '.join(found)}", "write the id")
+    return found[0] if found else said
 
 
 def _time_of_step(said: Mapping[str, Any], given: Mapping[str, str], above: datetime | None) -> Any:  # noqa: ANN401

@@ -257,3 +257,8 @@ def test_a_craft_that_is_still_to_come_is_a_slip_where_it_is_taken_in_now(tmp_pa
     with pytest.raises(ConfigurationError, match="still ahead"):
         load(tmp_path, ONE, now=datetime(2026, 10, 1, tzinfo=UTC))
     assert load(tmp_path, ONE)[0].craft.id == "k1"  # a file of the yard may tell of it before
+
+
+def test_strokes_in_figures_are_never_taken_for_the_other_engine(tmp_path):
+    rows = "k1,Teal,PWC 4-stroke,2026-10-20,long-shed,,\n"
+    assert load(tmp_path, CSV + rows, "season.csv")[0].craft.profile == "pwc-four-stroke"

@@ -114,7 +114,11 @@ def run(arguments: argparse.Namespace) -> int:
         )
         with bench.store.snapshot() as tx:
             names = {one.id: one.name for one in tx.layup.all_craft()}
-        _enter_form(form, craft_meant(arguments.craft, names), bench, as_json=arguments.json)
+        try:
+            craft = craft_meant(arguments.craft, names)
+        except ValueError as error:
+            raise RecordError([fault_from(error, str(SOURCE), "CRAFT")]) from error
+        _enter_form(form, craft, bench, as_json=arguments.json)
     return 0
 
 
