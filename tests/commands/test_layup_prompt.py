@@ -5,7 +5,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from monitor.commands.layup.prompt import ask_for_entry
-from monitor.commands.layup.question import Bench
+from monitor.commands.layup.question import Bench, ask_choice
 from monitor.craft.admission import faults
 from monitor.craft.asking import acts_that_fit
 from monitor.craft.layup import Act, Cover, Liquid, Outflow
@@ -277,7 +277,9 @@ def test_leaving_at_the_end_writes_nothing():
         (["water box, hoses"], ("water-box", "hoses")),
         (["wter-box", "no", "water-box"], ("water-box",)),
         (["4 3"], ("hoses", "water-box")),
-        (["boiler room", "hos"], ("hoses",)),
+        (["boiler", "hos"], ("hoses",)),
+        (["watre box, hoses", "yes"], ("water-box", "hoses")),
+        (["hoses water-box"], ("hoses", "water-box")),
     ],
 )
 def test_misspelt_circuits_are_met_half_way(typed, circuits):
@@ -296,3 +298,12 @@ def test_enter_takes_the_only_circuit_that_an_act_can_be_on(answer, circuits):
     (_, form), questions, _ = bench(*done, craft="k2", spare=True)
     assert any("On the jet-pump bearing housing?" in question for question in questions)
     assert form.circuits == circuits
+
+
+def test_a_misspelt_name_that_two_craft_have_is_no_guess():
+    typed = iter(["teel", "k9"])
+    said: list[str] = []
+    asked = Bench(answer=lambda _: next(typed), say=said.append, now=EVE, names=NAMES)
+    also = [("teal", "k1"), ("teal", "k9")]
+    assert ask_choice("Which?", ("k1", "k9"), asked, needed=True, also=also) == "k9"
+    assert said == ["  Which: k1, k9?"]

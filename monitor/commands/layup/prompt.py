@@ -1,7 +1,7 @@
 """The questions of the bench: one at a time, only those that the act and the craft call for."""
 
 import re
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import groupby
 from pathlib import Path
@@ -14,7 +14,7 @@ from monitor.commands.layup.question import (
     ask_choice,
     ask_field,
     choices_meant,
-    nearest_choice,
+    nearest_choices,
 )
 from monitor.craft.acts import ACTS
 from monitor.craft.asking import Asked, acts_that_fit, circuits_to_offer, fields_to_ask
@@ -276,32 +276,36 @@ def _circuits_named(
     offered = tuple(named)
     also = [(name.lower(), key) for key, name in named.items()]
     chosen: list[str] = []
-    for part in _split_circuits(text, {*offered, *(name for name, _ in also)}):
+    for part in _split_circuits(text, offered, also):
         found = choices_meant(part, offered, also, by_number=True)
+        near = [] if found else nearest_choices(part, offered, also)
         if len(found) > 1:
             bench.say(f"  {part!r} may be {', '.join(found)}.")
             return None
-        if not found:
-            near = nearest_choice(part, offered, also)
-            if not near:
-                bench.say(f"  {part!r} is no circuit that {ACTS[act].name} says something of.")
-                return None
-            if not bench.ask_agreement(f"  Did you mean {near}?", enter_is=None):
-                return None
-            found = [near]
-        chosen.extend(found)
+        if not found and len(near) != 1:
+            bench.say(f"  {part!r} is no circuit that {ACTS[act].name} says something of.")
+            return None
+        if not found and not bench.ask_agreement(f"  Did you mean {near[0]}?", enter_is=None):
+            return None
+        chosen.extend(found or near)
     return list(dict.fromkeys(chosen))
 
 
-def _split_circuits(text: str, known: Collection[str]) -> list[str]:
-    """The parts of a list of circuits; a name of several words stays one where it is one."""
-    parts = [part.strip() for part in re.split(r"[,;+]", text)]
+def _split_circuits(
+    text: str, offered: tuple[str, ...], also: Sequence[tuple[str, str]]
+) -> list[str]:
+    """The parts of a list of circuits; words in a row stay one name where they are no list."""
     found: list[str] = []
-    for part in parts:
-        whole = part in known or part.replace(" ", "-") in known
-        found.extend(
-            [part.replace(" ", "-") if part not in known else part] if whole else part.split()
-        )
+    for part in re.split(r"[,;+]", text):
+        words = part.split()
+        whole = "-".join(words)
+        are_a_list = all(choices_meant(word, offered, also, by_number=True) for word in words)
+        if len(words) > 1 and (" ".join(words) in dict(also) or whole in offered):
+            found.append(" ".join(words) if whole not in offered else whole)
+        elif len(words) > 1 and not are_a_list and nearest_choices(whole, offered, also):
+            found.append(whole)
+        else:
+            found.extend(words)
     return found
 
 

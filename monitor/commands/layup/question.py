@@ -47,8 +47,9 @@ class Bench:
 
     def ask_agreement(self, question: str, *, enter_is: bool | None = False) -> bool:
         """Whether the person says yes; ``enter_is``: what Enter alone says, None: nothing."""
+        hint = "" if enter_is is None else f" [{'yes' if enter_is else 'no'}]"
         while True:
-            text = self.read_typed(f"{question} (yes/no)").lower()
+            text = self.read_typed(f"{question} (yes/no){hint}").lower()
             if not text and enter_is is not None:
                 return enter_is
             if text in _YES:
@@ -144,13 +145,16 @@ def ask_choice(
         if found:
             bench.say(f"  Which: {', '.join(found)}?")
             continue
-        near = nearest_choice(text, choices, also)
+        near = nearest_choices(text, choices, also)
         if not near:
             bench.say(f"  One of: {', '.join(choices)}.")
             continue
-        agreed = bench.read_typed(f"  Did you mean {near}? (yes/no)").lower()
+        if len(near) > 1:
+            bench.say(f"  Which: {', '.join(near)}?")
+            continue
+        agreed = bench.read_typed(f"  Did you mean {near[0]}? (yes/no)").lower()
         if agreed in _YES:
-            return near
+            return near[0]
         instead = "" if agreed in {"", *_NO} else agreed
 
 
@@ -188,8 +192,10 @@ def choices_meant(
     return []
 
 
-def nearest_choice(text: str, choices: tuple[str, ...], also: Sequence[tuple[str, str]]) -> str:
-    """The choice that a misspelt text comes nearest to; empty where none is near."""
-    names = {**dict(also), **{one.lower(): one for one in choices}}
-    near = difflib.get_close_matches(text, names, n=1, cutoff=_NEAR)
-    return names[near[0]] if near else ""
+def nearest_choices(
+    text: str, choices: tuple[str, ...], also: Sequence[tuple[str, str]]
+) -> list[str]:
+    """The choice that a misspelt text comes nearest to, several where they have that name."""
+    names = [(one.lower(), one) for one in choices] + list(also)
+    near = difflib.get_close_matches(text, [name for name, _ in names], n=1, cutoff=_NEAR)
+    return list(dict.fromkeys(one for name, one in names if near and name == near[0]))
