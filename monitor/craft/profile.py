@@ -84,6 +84,7 @@ class CircuitProfile:
     flow: str = ""  # circuits with the same word are reached by one flow of antifreeze
     posture: Posture | None = None  # only dry while the craft stands so
     when_draining: str = ""  # what a person has to mind who drains it, as a clause
+    before_use: str = ""  # and who makes it ready in spring
     figures: tuple[tuple[str, Figure], ...] = ()  # by figure: volume, lag, heat_capacity
 
     def treatment(self, way: Way) -> Treatment | None:

@@ -62,20 +62,22 @@ def spring_plan(record: CraftRecord, shelters: Mapping[str, Shelter], at: dateti
     ]
     winter = commissioned[-1] - _BEFORE if commissioned else at
     held = protections(record.profile, record.entries, record.stays, shelters, winter, record.iced)
+    of_winter = tuple(one for one in entries if season(one.at) == season(at))
     found = (*_damage(record, held), *_findings(record, at))
     if commissioned:
         return _plan(record, found)
     return _plan(
         record,
         (
-            _cover(entries),
+            _cover(of_winter),
             *found,
             *_antifreeze(record, held),
-            *_close(record, held),
+            _close(record, held),
             *_oil(record),
+            # No clamp makes a spark before somebody has looked for leaking fuel.
+            *_fuel(record, of_winter),
             *_battery(record, entries, at),
-            *_fuel(record, entries),
-            *_start(record, entries),
+            *_start(record, of_winter),
         ),
     )
 
@@ -121,28 +123,32 @@ def _antifreeze(record: CraftRecord, held: Mapping[str, Protection]) -> Iterator
     filled = tuple(
         one.circuit.id
         for one in record.profile.circuits
-        if one.kind is not CircuitKind.COOLANT
-        and (held[one.circuit.id].went_in or held[one.circuit.id].glycol_mass_fraction is not None)
+        if one.kind is not CircuitKind.COOLANT and _holds_antifreeze(held[one.circuit.id])
     )
     if filled:
         yield JobStep(kind=StepKind.CATCH_ANTIFREEZE, circuits=filled, cautions=(Care.GLYCOL,))
 
 
-def _close(record: CraftRecord, held: Mapping[str, Protection]) -> Iterator[JobStep]:
+def _holds_antifreeze(held: Protection) -> bool:
+    return bool(held.went_in) or held.glycol_mass_fraction is not None
+
+
+def _close(record: CraftRecord, held: Mapping[str, Protection]) -> JobStep:
+    """Close what was opened to drain, in autumn or now for the antifreeze; and the bilge plugs."""
     opened = tuple(
         one.circuit.id
         for one in record.profile.circuits
-        if one.kind is not CircuitKind.OIL and held[one.circuit.id].basis is Basis.DRAINED
+        if one.kind not in {CircuitKind.OIL, CircuitKind.COOLANT}
+        and (held[one.circuit.id].basis is Basis.DRAINED or _holds_antifreeze(held[one.circuit.id]))
     )
-    if opened:
-        yield JobStep(kind=StepKind.CLOSE_DRAINS, circuits=opened)
+    return JobStep(kind=StepKind.CLOSE_DRAINS, circuits=opened)
 
 
 def _oil(record: CraftRecord) -> Iterator[JobStep]:
     housings = tuple(
         one.circuit.id for one in record.profile.circuits if one.kind is CircuitKind.OIL
     )
-    if housings:
+    if housings or record.profile.engine_paths:
         yield JobStep(kind=StepKind.LOOK_AT_OILS, circuits=housings)
 
 

@@ -52,6 +52,22 @@ def _fuel(told: ToldStep) -> str:
     return f"Fuel {state}. Hoses, clamps and filter; look for leaks with the tank valve open."
 
 
+def _close(told: ToldStep) -> str:
+    plugs = "bilge plugs in, their tag off the helm"
+    if not told.step.circuits:
+        return f"{capitalize_first(plugs)}."
+    return (
+        f"Drains, plugs and hoses of {told.names}; {plugs}; new clamps where old ones are weak."
+        f"{told.spring_tips}"
+    )
+
+
+def _oils(told: ToldStep) -> str:
+    engine = "each engine" if len(told.circuits.flows) > 1 else "the engine"
+    housings = f"{told.names} and in " if told.step.circuits else ""
+    return f"Level and colour in {housings}{engine}: milky means water, and no start."
+
+
 def _start(told: ToldStep) -> str:
     smoke = (
         " It was fogged: it smokes at first, and wants new plugs after."
@@ -59,8 +75,9 @@ def _start(told: ToldStep) -> str:
         else ""
     )
     return (
-        "Take the DO NOT START tag off last. Turn it over by hand with the plugs out and look for"
-        f" water. On the hose: {told.order}. Watch temperature, flow and bilge for leaks.{smoke}"
+        f"Take the DO NOT START tag off last. Turn {told.engine} over by hand with the plugs out"
+        f" and look for water. On the hose: {told.order}. Watch temperature, flow and bilge for"
+        f" leaks.{smoke}"
     )
 
 
@@ -76,13 +93,8 @@ SPRING_SENTENCES: dict[StepKind, Callable[[ToldStep], str]] = {
         f"From {told.names}, into a drum with a label. Then flush with fresh water, and catch the"
         " first of it too."
     ),
-    StepKind.CLOSE_DRAINS: lambda told: (
-        f"Drains, plugs and hoses of {told.names}; bilge plugs in, their tag off the helm; new"
-        " clamps where old ones are weak."
-    ),
-    StepKind.LOOK_AT_OILS: lambda told: (
-        f"Level and colour in {told.names} and in the engine: milky means water, and no start."
-    ),
+    StepKind.CLOSE_DRAINS: _close,
+    StepKind.LOOK_AT_OILS: _oils,
     StepKind.FIT_BATTERY: _battery,
     StepKind.LOOK_AT_FUEL: _fuel,
     StepKind.FIRST_START: _start,

@@ -19,6 +19,7 @@ class CircuitNames:
     names: Mapping[str, str] = field(default_factory=dict)  # by id
     materials: Mapping[str, str] = field(default_factory=dict)
     when_draining: Mapping[str, str] = field(default_factory=dict)  # what to mind then
+    before_use: Mapping[str, str] = field(default_factory=dict)  # and in spring
     flows: tuple[tuple[str, ...], ...] = ()  # of raw water, one an engine, with circuits' ids
 
     @classmethod
@@ -28,6 +29,7 @@ class CircuitNames:
             names={one.circuit.id: one.circuit.name for one in profile.circuits},
             materials={one.circuit.id: one.circuit.material for one in profile.circuits},
             when_draining={one.circuit.id: one.when_draining for one in profile.circuits},
+            before_use={one.circuit.id: one.before_use for one in profile.circuits},
             flows=profile.engine_paths,
         )
 
@@ -81,7 +83,14 @@ class ToldStep:
     @property
     def drain_tips(self) -> str:
         """What its profile says of draining these circuits, as sentences behind the step's own."""
-        known = self.circuits.when_draining
+        return self._tips(self.circuits.when_draining)
+
+    @property
+    def spring_tips(self) -> str:
+        """What its profile says of making these circuits ready again, in the same way."""
+        return self._tips(self.circuits.before_use)
+
+    def _tips(self, known: Mapping[str, str]) -> str:
         tips = dict.fromkeys(known.get(name, "") for name in self.step.circuits)
         return "".join(f" {capitalize_first(tip)}." for tip in tips if tip)
 

@@ -76,6 +76,7 @@ class CircuitBlock(Block):
     flow: str = ""
     posture: Posture | None = None
     when_draining: str = ""
+    before_use: str = ""
     volume: VolumeFigure
     lag: LagFigure
     heat_capacity: HeatFigure
@@ -350,6 +351,7 @@ def _circuit_from(key: str, block: CircuitBlock) -> CircuitProfile:
         flow=block.flow,
         posture=block.posture,
         when_draining=block.when_draining,
+        before_use=block.before_use,
         figures=figures,
     )
 

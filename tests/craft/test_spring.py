@@ -7,7 +7,7 @@ import pytest
 from monitor.craft.account import Iced
 from monitor.craft.findings import findings, open_findings
 from monitor.craft.layup import Seen
-from monitor.craft.plan.step import StepKind
+from monitor.craft.plan.step import Note, StepKind
 from monitor.craft.spring import spring_plan
 from monitor.phrases.plan import step_sentence, step_title
 from monitor.wording import Wording
@@ -119,3 +119,46 @@ def test_antifreeze_that_proves_nothing_is_caught_too():
         if step.kind is StepKind.CATCH_ANTIFREEZE
     ]
     assert drain.circuits == ("water-box",)
+
+
+@pytest.mark.parametrize("craft", [f"k{n}" for n in range(1, 13)])
+def test_bilge_plugs_go_in_and_engine_oil_is_looked_at_whatever_was_drained(craft):
+    assert "ilge plugs in" in said(craft, StepKind.CLOSE_DRAINS)[0]
+    assert "engine: milky means water" in said(craft, StepKind.LOOK_AT_OILS)[0]
+
+
+def test_what_is_opened_to_catch_antifreeze_is_closed_again():
+    through = work("antifreeze-run-through", 0, *TWO_STROKE, product=STRONG, ice_point_c=-30.0)
+    steps = spring_plan(record(through), SHELTERS, APRIL).steps
+    kinds = [step.kind for step in steps]
+    catch, close = kinds.index(StepKind.CATCH_ANTIFREEZE), kinds.index(StepKind.CLOSE_DRAINS)
+    assert catch < close
+    assert set(steps[catch].circuits) <= set(steps[close].circuits)
+
+
+@pytest.mark.parametrize("craft", ["k1", "k8", "k9"])
+def test_leaking_fuel_is_looked_for_before_a_clamp_can_make_a_spark(craft):
+    kinds = [step.kind for step in spring_plan(twelve()[craft], SHELTERS, APRIL).steps]
+    assert kinds.index(StepKind.LOOK_AT_FUEL) < kinds.index(StepKind.FIT_BATTERY)
+
+
+def test_fuel_and_fog_of_another_winter_say_nothing_of_this_one():
+    old = (
+        work("fuel-stabilised", -24 * 365),
+        work("fogged-running", -24 * 365, flow_order="engine first"),
+        work("rodent-care", -24 * 365),
+    )
+    steps = {step.kind: step for step in spring_plan(record(*old), SHELTERS, APRIL).steps}
+    assert steps[StepKind.LOOK_AT_FUEL].notes == (Note.FUEL_UNTREATED,)
+    assert Note.FOGGED not in steps[StepKind.FIRST_START].notes
+    assert Note.SCREENED not in steps[StepKind.UNCOVER].notes
+
+
+def test_a_bypassed_water_heater_is_filled_before_it_is_switched_on():
+    one = record(work("drained", 0, "water-heater", dry=True), profile="fresh-water")
+    [close] = [
+        step
+        for step in spring_plan(one, SHELTERS, APRIL).steps
+        if step.kind is StepKind.CLOSE_DRAINS
+    ]
+    assert "fill it before it is switched on" in step_sentence(close, one.profile, Wording())
