@@ -29,13 +29,16 @@ from monitor.delivery.signs import SignsOfLife
 from monitor.delivery.store_notice import StoreNotice
 from monitor.delivery.turning import Turning
 from monitor.errors import StoreError
+from monitor.health.account import HealthFacts
+from monitor.health.store_probe import StoreProbe
+from monitor.health.watch import HealthWatch
 from monitor.intake.batch import BatchSummary
 from monitor.intake.broker import BrokerSettings
+from monitor.intake.broker_remedies import remedy_of_broker
 from monitor.intake.client import Intake
 from monitor.intake.forecast.fetch import ForecastFetch
 from monitor.judgement.craft_in_care import CraftInCare
 from monitor.judgement.round import Round
-from monitor.phrases.store_condition import store_lines
 from monitor.reports.weekly import WeeklySchedule
 from monitor.settings.load import Settings, origin_of
 from monitor.store.entering import CRAFT_FILES, take_in_each
@@ -62,7 +65,6 @@ _TURNS_WITHIN_S = {"intake": 600.0, "watch": 600.0, "reports": 1800.0}
 _UPKEEP_WITHIN_S = 1800.0  # the check of a large store's file takes minutes on a slow disk
 _FORECASTS_WITHIN_S = {"forecasts": 1800.0}
 _PAGE_CONNECTIONS = 10  # a few more than answers it works out at once
-_STUCK = timedelta(hours=1)  # messages that wait so long do not leave
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,7 +78,8 @@ class Schedule:
     first_retry_s: float = 30.0  # between the first try of a message and its second
     report_every_s: float = 60.0
     signs_every_s: float = 5.0
-    upkeep_every_s: float = 20.0  # how often to measure the room on the store's disk
+    upkeep_every_s: float = 20.0  # how often to look whether the store's file is due for a check
+    probe_every_s: float = 3.0  # how often to ask the store whether it takes and gives
     forecast_every_s: float = 60.0  # how often to see whether the agency may be asked again
     page_renew_s: int = 60
     page_old_after: timedelta = timedelta(minutes=15)  # by the daemon's clock
@@ -134,8 +137,8 @@ class Daemon:
         self._record_upkeep.run_once()  # before anything is entered behind a break
         refused = self._take_in_craft(settings)
         self._craft = CraftInCare(store, settings.profiles, yard, clock)
-        forecast = None if settings.forecast is None else str(settings.forecast.agency)
-        self._judgement = Round(store, yard, clock, forecast=forecast, origin=origin_of(settings))
+        agency = None if settings.forecast is None else str(settings.forecast.agency)
+        self._judgement = Round(store, yard, clock, forecast=agency, origin=origin_of(settings))
         # Readers of the page take no connection that watch, intake and post need.
         page_store = store.beside(_PAGE_CONNECTIONS) if settings.web.enabled else store
         answers = _answers_of(settings, page_store, clock)
@@ -172,10 +175,12 @@ class Daemon:
         )
         self._couriers = Couriers(post, self._turning, pace.post_every_s)
         lamp = Annunciator(store, settings.annunciator, clock) if settings.annunciator else None
+        self._post = post
+        self._probe = StoreProbe(store, yard, clock, agency)
+        self._health = HealthWatch(yard, clock, self._health_facts, pace.page_old_after)
         self._signs = SignsOfLife(
             self._turning,
-            unwell=self._unwell_now,
-            stuck=self._messages_stuck,
+            account=self._health.account,
             lamp=lamp,
             pulse=Pulse(settings.ping, clock) if settings.ping else None,
             every_s=pace.signs_every_s,
@@ -200,8 +205,7 @@ class Daemon:
                 pace.page_renew_s,
                 pace.page_old_after,
                 answers=answers,
-                unwell=self.unwell_parts,
-                condition=lambda: self._upkeep.condition,
+                health=self._health.account,
                 layup=_layup_api(settings, page_store, clock),
             )
             self._page = PageServer(app, settings.web.host, settings.web.port)
@@ -209,6 +213,8 @@ class Daemon:
             threading.Thread(target=self._judge_repeatedly, name="watch"),
             threading.Thread(target=self._write_reports, name="reports"),
             threading.Thread(target=self._look_after_store, name="upkeep"),
+            # Its question may be open for as long as a disk hangs.
+            threading.Thread(target=self._ask_store, name="health", daemon=True),
             # What it has in hand may take a mail server's patience, and nothing waits for it.
             threading.Thread(target=self._give_notice, name="notice", daemon=True),
         )
@@ -399,32 +405,42 @@ class Daemon:
             except Exception:
                 log.exception("The notice that the store fails will be tried again.")
 
+    def _ask_store(self) -> None:
+        """Ask the store again and again how it is, so that nobody else has to wait for it."""
+        while not self._stopping.is_set():
+            try:
+                self._upkeep.measure_room()
+                self._probe.run_once()
+            except Exception:
+                log.exception("The store could not be asked how it is; it will be asked again.")
+            self._stopping.wait(self._pace.probe_every_s)
+
     def unwell_parts(self) -> dict[str, str]:
         """Parts that do not turn or do nothing but fail, each with the reason."""
         unwell = self._turning.unwell_parts()
-        if "intake" in unwell:
-            health = self._intake.intake_health()
-            unwell["intake"] = health.store or health.broker
-        condition = self._upkeep.condition
-        if condition.full or condition.damage:
-            unwell["store"] = " ".join(store_lines(condition))
         if self._page and not self._page.is_serving:
             unwell["page"] = "is no longer served"
         return unwell
 
-    def _unwell_now(self) -> dict[str, str]:
-        """The same, once it is seen whether readings come in."""
-        health = self._intake.intake_health()
-        if health.connected and not health.store:
+    def _health_facts(self) -> HealthFacts:
+        """What the parts know of themselves now; nobody is waited for."""
+        intake = self._intake.intake_health()
+        if intake.connected and not intake.store:
             self._turning.note_turn("intake")
-        return self.unwell_parts()
-
-    def _messages_stuck(self) -> bool:
-        """Whether messages wait for a channel that takes none, and not one person's alone."""
-        now = self._clock.now()
-        with self._store.snapshot() as tx:
-            found = tx.outbox.trouble(now - _STUCK, now)
-        return any(not one.person and not one.takes_others for one in found)
+        unwell = self.unwell_parts()
+        if not intake.connected or intake.store:
+            unwell.pop("intake", None)  # told of by what keeps it
+        return HealthFacts(
+            now=self._clock.now(),
+            probe=self._probe.latest(),
+            condition=self._store_condition(),
+            parts=unwell,
+            away="" if intake.connected else intake.broker,
+            away_remedy=remedy_of_broker(intake.broker),
+            not_stored=intake.store,
+            catching_up=intake.catching_up,
+            channels=self._post.troubles(),
+        )
 
     def _run_guarded(self, part: str, what: str, work: Callable[[], object]) -> None:
         """Run one piece of work; a thread that died would be a silence nobody hears."""

@@ -8,6 +8,7 @@ says ``unknown`` in laidup's stead when laidup dies: a lamp then shows that nobo
 import json
 import logging
 from collections import Counter
+from contextlib import suppress
 from dataclasses import dataclass, field
 from threading import Event, Lock
 
@@ -15,9 +16,10 @@ import paho.mqtt.client as mqtt
 from paho.mqtt.enums import CallbackAPIVersion
 
 from monitor.clock import Clock
-from monitor.errors import DeliveryError
+from monitor.errors import DeliveryError, StoreError
 from monitor.store.store import Store
 from monitor.yard.alarm import ACTIVE, Alarm, AlarmState, Priority
+from monitor.yard.health import FaultKind, HealthAccount, HealthFault
 
 log = logging.getLogger("laidup.delivery")
 
@@ -47,7 +49,8 @@ class Annunciator:
 
     ``<topic>/state`` is one word: ``quiet``; ``low``, ``medium`` or ``high`` while an alarm of
     that priority stands; with ``-asks`` added while one has not been acknowledged; ``unknown``
-    when laidup is not there. ``<topic>/detail`` is JSON with counts and the time.
+    when laidup is not there. ``<topic>/detail`` is JSON with counts, the time,
+    and of what laidup itself has a fault (the keys of ``/health``).
     """
 
     def __init__(self, store: Store, settings: AnnunciatorSettings, clock: Clock) -> None:
@@ -56,7 +59,8 @@ class Annunciator:
         self._clock = clock
         self._lock = Lock()
         self._connected = False
-        self._held: str | None = None  # what the broker was last told; None: not known
+        # State and faults that the broker was last told; None: not known.
+        self._held: tuple[str, list[str]] | None = None
         client = _client_of(settings)
         client.will_set(self._topic_of("state"), UNKNOWN, qos=1, retain=True)
         client.reconnect_delay_set(min_delay=1, max_delay=30)
@@ -78,34 +82,42 @@ class Annunciator:
         self._client.disconnect()
         self._client.loop_stop()
 
-    def run_once(self, *, well: bool = True) -> bool:
+    def run_once(self, account: HealthAccount) -> bool:
         """Publish the lamp's state where it has changed; True if it was published.
 
         Call it after each round of alarms, and now and then without one.
 
         Parameters
         ----------
-        well : bool
-            Rounds run. A watch that is not well says ``unknown``: what it last knew may be over.
+        account : HealthAccount
+            How the watch stands. While no rounds run the lamp says ``unknown``: what was last
+            known may be over. With any other fault that keeps laidup from seeing or telling, it
+            goes on showing an alarm, but does not say that all is quiet.
         """
         alarms: list[Alarm] = []
-        if well:
-            with self._store.snapshot() as tx:
-                alarms = tx.alarms.open()
-        state = state_of(alarms) if well else UNKNOWN
+        state = UNKNOWN
+        if not any(_stops_rounds(fault) for fault in account.faults):
+            with suppress(StoreError):
+                with self._store.snapshot() as tx:
+                    alarms = tx.alarms.open()
+                state = state_of(alarms)
+        if state == QUIET and account.is_blind:
+            state = UNKNOWN
+        faults = sorted({str(one.kind) for one in account.faults})
         with self._lock:
-            if not self._connected or state == self._held:
+            if not self._connected or (state, faults) == self._held:
                 return False
             detail = json.dumps(
                 {
                     "at": self._clock.now().strftime("%Y-%m-%dT%H:%M:%SZ"),
                     "state": state,
                     **_alarm_counts(alarms),
+                    "faults": faults,
                 }
             )
             self._client.publish(self._topic_of("detail"), detail, qos=1, retain=True)
             self._client.publish(self._topic_of("state"), state, qos=1, retain=True)
-            self._held = state
+            self._held = (state, faults)
         return True
 
     def _topic_of(self, leaf: str) -> str:
@@ -200,6 +212,11 @@ def _client_of(settings: AnnunciatorSettings) -> mqtt.Client:
                 " this user may read"
             ) from error
     return client
+
+
+def _stops_rounds(fault: HealthFault) -> bool:
+    """Whether nothing is judged and no alarm is raised or cleared."""
+    return fault.kind is FaultKind.JUDGEMENT or fault.part == "watch"
 
 
 def state_of(alarms: list[Alarm]) -> str:

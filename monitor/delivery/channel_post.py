@@ -13,6 +13,7 @@ from datetime import datetime, timedelta
 
 from monitor.clock import Clock
 from monitor.delivery.channels.channel import HAND_OVER_WITHIN_S, DeliveryChannel
+from monitor.delivery.hand_overs import HandOvers
 from monitor.delivery.process_name import is_gone
 from monitor.delivery.remembered import Remembered, UnwrittenAttempt
 from monitor.delivery.retrying import FIRST_WAIT, GIVE_UP, tried_for, wait_after
@@ -80,6 +81,7 @@ class ChannelPost:
             that hangs.
         """
         self.name = name
+        self.hand_overs = HandOvers()
         self._channel = channel
         self._store = store
         self._clock = clock
@@ -112,7 +114,9 @@ class ChannelPost:
         waiting = self._record_and_claim(claimant, asks_store=True, claims=True)
         while waiting is not None:
             self._remembered.begin_try(waiting.message.key)
+            self.hand_overs.begin()
             receipt = self._send_message(waiting.message)
+            self.hand_overs.end(receipt)
             self._on_try(self.name)
             settled, waiting = self._settle_receipt(waiting, receipt, claimant)
             done += settled

@@ -63,6 +63,12 @@ class Post:
         self._unconfigured: dict[str, ChannelPost] = {}
         self._make = channel_post
 
+    def troubles(self) -> dict[str, str]:
+        """Channels that take nothing just now, each with the reason; from memory."""
+        # A copy: another thread adds the first message for a channel that is not configured.
+        every = [*self.channels.values(), *list(self._unconfigured.values())]
+        return {one.name: one.hand_overs.trouble for one in every if one.hand_overs.trouble}
+
     def run_once(self) -> PostSummary:
         """Try everything that is due, once, every channel in a thread of its own."""
         work = [one.send_due for one in self.channels.values()] + [self.empty_unconfigured]

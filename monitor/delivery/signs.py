@@ -14,6 +14,7 @@ from collections.abc import Callable, Mapping
 from monitor.delivery.annunciator import Annunciator
 from monitor.delivery.pulse import Pulse
 from monitor.delivery.turning import Turning
+from monitor.yard.health import FaultKind, HealthAccount, HealthFault
 
 log = logging.getLogger("laidup.delivery")
 
@@ -27,8 +28,7 @@ class SignsOfLife:
         self,
         turning: Turning,
         *,
-        unwell: Callable[[], Mapping[str, str]],
-        stuck: Callable[[], bool],
+        account: Callable[[], HealthAccount],
         lamp: Annunciator | None,
         pulse: Pulse | None,
         every_s: float,
@@ -39,11 +39,9 @@ class SignsOfLife:
         ----------
         turning : Turning
             What hangs is no longer said to be alive.
-        unwell : callable
-            Parts that are not well, each with the reason. It asks neither the store nor anybody
-            outside, since the beats for the service manager wait for it.
-        stuck : callable
-            Whether messages do not leave. It may ask the store.
+        account : callable
+            How the watch stands. It asks neither the store nor anybody outside, since the beats
+            for the service manager wait for it.
         lamp : Annunciator or None
         pulse : Pulse or None
             What pings the outside.
@@ -51,13 +49,12 @@ class SignsOfLife:
             How often to show each sign [s].
         """
         self._turning = turning
-        self._unwell = unwell
-        self._stuck = stuck
+        self._account = account
         self._lamp = lamp
         self._pulse = pulse
         self._every_s = every_s
         self._service = ServiceManager()
-        self._said: Mapping[str, str] = {}  # what was last logged of the parts that are not well
+        self._said: dict[tuple[FaultKind, str], HealthFault] = {}  # faults that were logged
         self._stopping = threading.Event()
         shown: dict[str, Callable[[], None]] = {"signs": self._report_health}
         if lamp:
@@ -103,24 +100,27 @@ class SignsOfLife:
 
     def _report_health(self) -> None:
         """Tell log and service manager."""
-        unwell = self._unwell()
-        for part in unwell.keys() - self._said.keys():
-            log.error("The %s is not well: %s.", part, unwell[part])
-        for part in self._said.keys() - unwell.keys():
-            log.info("The %s is well again.", part)
-        self._said = unwell
+        account = self._account()
+        faults = {(fault.kind, fault.part): fault for fault in account.faults}
+        for key, fault in faults.items():
+            if key not in self._said:
+                level = logging.ERROR if fault.is_grave else logging.WARNING
+                log.log(level, "%s %s", fault.what, fault.remedy)
+        for key in self._said.keys() - faults.keys():
+            log.info("Over: %s", self._said[key].what)
+        self._said = faults
         # A restart mends what hangs. It mends no broker and no store: those are only told of.
-        if not self._turning.hanging_parts().keys() - {"intake"} and "page" not in unwell:
-            self._service.notify_alive(
-                "; ".join(f"{k}: {v}" for k, v in unwell.items()) or "watching"
-            )
+        hanging = self._turning.hanging_parts().keys() - {"intake"}
+        if not hanging and (FaultKind.PROCESS, "page") not in faults:
+            said = " ".join(fault.what for fault in account.faults)
+            self._service.notify_alive(said or "Watching.")
 
     def _show_lamp(self, lamp: Annunciator) -> None:
-        lamp.run_once(well="watch" not in self._unwell())
+        lamp.run_once(self._account())
         self._turning.note_turn("lamp")
 
     def _send_pulse(self, pulse: Pulse) -> None:
-        pulse.run_once(well=not self._unwell() and not self._stuck())
+        pulse.run_once(well=not self._account().is_blind)
 
 
 class ServiceManager:

@@ -4,6 +4,7 @@ import time
 
 _GAP_S = 1.0
 SPAN_S = 5.0
+_LONG_S = SPAN_S + 2.0
 _TRICKLE_PER_S = 50.0  # messages: no backlog comes as slowly, no yard's sensors send as fast
 
 
@@ -15,14 +16,19 @@ class Backlog:
 
     def __init__(self) -> None:
         self.waits = False
-        self._last_s = self._span_began_s = 0.0
+        self._began_s = self._last_s = self._span_began_s = 0.0
         self._count = 0  # messages since the span began
 
     def begin_connection(self, *, kept: bool) -> None:
         """A connection begins; ``kept``: the broker kept what came meanwhile."""
         self.waits = kept
-        self._last_s = self._span_began_s = time.monotonic()
+        self._began_s = self._last_s = self._span_began_s = time.monotonic()
         self._count = 0
+
+    @property
+    def lasts_long(self) -> bool:
+        """Whether it goes on after the span in which any reconnect is seen through."""
+        return self.waits and time.monotonic() - self._began_s > _LONG_S
 
     def count_message(self) -> None:
         """A message came."""

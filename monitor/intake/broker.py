@@ -19,7 +19,7 @@ class BrokerSettings:
     client_id: str = "laidup"
     is_client_id_given: bool = True  # else it is made of the yard's id
     version: Literal["5", "3.1.1"] = "5"
-    keepalive_s: int = 30
+    keepalive_s: int = 7  # one that hangs is missed within twice as long
     session_expiry_s: int = 7 * 86400  # how long messages wait while laidup is away (MQTT 5)
     receive_maximum: int = 1000  # messages taken but not yet stored, at most
     keep_session: bool = True  # False only for a trial: nothing waits for it afterwards

@@ -28,6 +28,7 @@ class IntakeHealth:
     connected: bool  # and subscribed: what the sensors send reaches us
     broker: str  # one sentence
     store: str  # why the store takes nothing; empty while it does
+    catching_up: bool  # what comes now had waited in the broker, for some while already
     waiting: int  # messages taken from the broker and not yet stored
     messages: int  # since the start, as all below
     readings: int
@@ -116,6 +117,7 @@ class Intake:
             connected=self._connection.subscribed,
             broker=self._connection.words,
             store=self._writer.trouble,
+            catching_up=self._connection.is_catching_up,
             waiting=len(self._inbox),
             messages=self._writer.messages,
             readings=self._writer.readings,

@@ -29,7 +29,7 @@ from monitor.intake.wire import BufferedSocket
 log = logging.getLogger("laidup.intake")
 
 _FIRST_PAUSE_S = 1.0
-_LONGEST_PAUSE_S = 60.0
+_LONGEST_PAUSE_S = 10.0  # a broker that is back is not left to fill its queues
 _SETTLED_S = 30.0  # a connection that lived this long starts the pauses anew
 _SAY_AGAIN_S = 600.0
 _ASKED_IN_VAIN = 2
@@ -85,6 +85,11 @@ class Connection:
         self.connected = False
         self.subscribed = False  # and the broker has said that it will send what we asked for
         self.words = f"laidup has not yet spoken to the broker at {settings}."
+
+    @property
+    def is_catching_up(self) -> bool:
+        """Whether what waited in the broker has been coming for longer than a glance takes."""
+        return self.connected and self._backlog.lasts_long
 
     def start(self) -> None:
         """Start the thread; a broker that is not there is waited for."""

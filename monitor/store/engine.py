@@ -20,15 +20,12 @@ from sqlalchemy.pool import ConnectionPoolEntry
 from monitor.errors import StoreBusyError, StoreDamagedError, StoreError, StoreFullError
 
 CONNECTIONS = 16  # of an engine at most; watch, intake, post and the others take one each
-_BUSY_S = 30.0  # how long a writer waits for another before it gives up
+BUSY_S = 30.0  # how long a writer waits for another before it gives up
 _WRITER = int.from_bytes(b"laidup")  # PostgreSQL's name for our write lock, within one database
 _BEGIN_SQLITE_WRITER = "BEGIN IMMEDIATE"
-_BEGIN_POSTGRESQL_WRITER = (
-    f"SET LOCAL lock_timeout = '{_BUSY_S:.0f}s'; SELECT pg_advisory_xact_lock({_WRITER})"
-)
 
 
-def writing_engine(url: str, connections: int = CONNECTIONS) -> Engine:
+def writing_engine(url: str, connections: int = CONNECTIONS, busy_s: float = BUSY_S) -> Engine:
     """Engine whose transactions hold the write lock from their first statement.
 
     Parameters
@@ -37,6 +34,8 @@ def writing_engine(url: str, connections: int = CONNECTIONS) -> Engine:
         SQLAlchemy address.
     connections : int
         How many may be open at once; whoever wants one more waits, for half a minute at most.
+    busy_s : float
+        How long to wait for another writer [s].
 
     Raises
     ------
@@ -46,11 +45,12 @@ def writing_engine(url: str, connections: int = CONNECTIONS) -> Engine:
     parsed = _parsed(url)
     if parsed.get_backend_name() == "sqlite":
         # Else SQLite takes the lock at the first write, after the reads it rests on.
-        return _sqlite(parsed, _BEGIN_SQLITE_WRITER, connections)
+        return _sqlite(parsed, _BEGIN_SQLITE_WRITER, connections, busy_s)
     # READ COMMITTED sees in each statement what others committed before it: with the lock taken
     # first, all that a writer reads stays true until it commits.
     engine = _postgresql(parsed, "READ COMMITTED", connections)
-    _begin_with(engine, _BEGIN_POSTGRESQL_WRITER)
+    lock = f"SELECT pg_advisory_xact_lock({_WRITER})"
+    _begin_with(engine, f"SET LOCAL lock_timeout = '{busy_s:.0f}s'; {lock}")
     return engine
 
 
@@ -71,7 +71,7 @@ def reading_engine(url: str, connections: int = CONNECTIONS) -> Engine:
     """
     parsed = _parsed(url)
     if parsed.get_backend_name() == "sqlite":
-        return _sqlite(parsed, "BEGIN", connections)
+        return _sqlite(parsed, "BEGIN", connections, BUSY_S)
     return _postgresql(parsed, "REPEATABLE READ", connections)
 
 
@@ -128,10 +128,10 @@ def _parsed(url: str) -> URL:
     return parsed
 
 
-def _sqlite(url: URL, begin: str, connections: int) -> Engine:
+def _sqlite(url: URL, begin: str, connections: int, busy_s: float) -> Engine:
     engine = create_engine(
         url,
-        connect_args={"timeout": _BUSY_S},
+        connect_args={"timeout": busy_s},
         pool_size=connections,
         max_overflow=0,
     )

@@ -15,6 +15,7 @@ from monitor.store.alarms import Alarms
 from monitor.store.aside import Aside
 from monitor.store.assessments import Assessments
 from monitor.store.engine import (
+    BUSY_S,
     CONNECTIONS,
     as_store_errors,
     reading_engine,
@@ -79,6 +80,7 @@ class Store:
         *,
         only_looking: bool = False,
         connections: int = CONNECTIONS,
+        busy_s: float = BUSY_S,
     ) -> None:
         """Open the store and check that it is of this program's revision.
 
@@ -92,6 +94,8 @@ class Store:
             Write nothing, not even that there is such a yard; then no transaction opens.
         connections : int
             How many it may use at once for reading, and as many for writing.
+        busy_s : float
+            How long a transaction waits for another writer [s].
 
         Raises
         ------
@@ -105,7 +109,7 @@ class Store:
         self._heads = RecordHeads()
         self._left_pools: deque[Pool] = deque(maxlen=_LEFT_POOLS)
         self._present = PresentPicture()  # shared with the stores that `beside` made of this one
-        self._writing = writing_engine(url, connections)
+        self._writing = writing_engine(url, connections, busy_s)
         self._reading = reading_engine(url, connections)
         self._path = _path(url)
         self.reserve = None if self._path is None else Reserve(Path(self._path))
@@ -165,13 +169,17 @@ class Store:
             return str(error)
         return "" if said == "ok" else f"{shown(self._url)}: {' '.join(str(said).split())}"
 
-    def beside(self, connections: int) -> "Store":
+    def beside(self, connections: int, busy_s: float = BUSY_S) -> "Store":
         """The same store by connections of its own: whoever uses them up holds up nobody else.
 
         It is closed with this one.
         """
         other = Store(
-            self._url, self._yard, only_looking=self._only_looking, connections=connections
+            self._url,
+            self._yard,
+            only_looking=self._only_looking,
+            connections=connections,
+            busy_s=busy_s,
         )
         self._family.append(other)
         other._family = self._family

@@ -95,7 +95,8 @@ class StoreUpkeep:
 
     def run_once(self) -> None:
         """Measure the room, make the reserve whole where there is room, roll up, check in time."""
-        self._measure_room()
+        self.measure_room()
+        self._allocate_and_sample()
         self._roll_up()
         if self._monotonic() >= self._check_at_s:
             began_s = self._monotonic()
@@ -103,13 +104,20 @@ class StoreUpkeep:
             took_s = self._monotonic() - began_s
             self._check_at_s = self._monotonic() + max(_CHECK_EVERY_S, _REST * took_s)
 
-    def _measure_room(self) -> None:
+    def measure_room(self) -> None:
+        """Measure the room, and make the reserve whole where there is some; any thread may."""
         path, kept = self._store.path, self._store.reserve
         if path is None or kept is None:
             return
-        whole = kept.make()
+        kept.make()
         self._held = kept.held
         self._free = reserve.free_bytes(path.parent)
+
+    def _allocate_and_sample(self) -> None:
+        path, held = self._store.path, self._held or 0
+        if path is None or self._free is None:
+            return
+        whole = held >= reserve.SIZE
         if whole and self._free > NO_BYTES and self._monotonic() >= self._allocate_at_s:
             # With less room it would take what the reserve gave up.
             allocate_ahead(path)

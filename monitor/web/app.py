@@ -6,7 +6,7 @@ password on all but ``/answer/``.
 """
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from datetime import timedelta
 from pathlib import Path
 from typing import Annotated
@@ -24,6 +24,7 @@ from monitor.alarms.answers import Answers
 from monitor.alarms.cap import cap_of, cap_sender
 from monitor.clock import Clock
 from monitor.craft.stored import StoredCraft
+from monitor.health.watch import account_of_store
 from monitor.phrases.alarm_lines import headline_text
 from monitor.phrases.figures import figures_of
 from monitor.phrases.judgements import act_text, basis_text
@@ -37,14 +38,14 @@ from monitor.store.store import Store
 from monitor.typeset import typeset
 from monitor.web.access import CarefulHeaders
 from monitor.web.answer import answer_routes
-from monitor.web.health import Health, HealthReport, health_of
+from monitor.web.health import Health, HealthReport, report_of
 from monitor.web.limits import LimitedBodies, LimitedCrowd
 from monitor.web.problems import handle_problems
 from monitor.web.tonight import tonight_page
 from monitor.yard.assessment import Caution
 from monitor.yard.caution import CAUTION_TEXT
+from monitor.yard.health import HealthAccount
 from monitor.yard.space import Yard
-from monitor.yard.store_condition import StoreCondition
 
 _HERE = Path(__file__).parent
 AlarmId = Annotated[str, PathParameter(pattern=r"^[A-Za-z0-9-]{1,64}$")]
@@ -60,8 +61,7 @@ def create_app(
     old_after: timedelta = OLD_AFTER,
     *,
     answers: Answers | None = None,
-    unwell: Callable[[], Mapping[str, str]] = dict,
-    condition: Callable[[], StoreCondition] = StoreCondition,
+    health: Callable[[], HealthAccount] | None = None,
     layup: APIRouter | None = None,
 ) -> FastAPI:
     """Build the web of one yard.
@@ -82,10 +82,8 @@ def create_app(
         A judgement older than this, by the clock, gets a warning; a clock that hurries needs more.
     answers : Answers, optional
         Takes the answers of people who follow the link in a message.
-    unwell : callable
-        Tells which of the daemon's own parts do not turn, and why.
-    condition : callable
-        Tells how the store fares.
+    health : callable, optional
+        Tells how the watch stands, from memory; without it, what the store alone tells.
     layup : APIRouter, optional
         The JSON API of the lay-up record, behind its guard.
     """
@@ -154,9 +152,11 @@ def create_app(
 
     @app.head("/health", include_in_schema=False)
     @app.get("/health", response_model=HealthReport)
-    def health() -> Response:
+    async def tell_health() -> Response:
         """Tell whether laidup judges on fresh readings: 200 for pass and warn, 503 for fail."""
-        found = health_of(store, yard, clock.now(), old_after, unwell(), condition())
+        # In the loop itself: it waits for no place among those that read the store.
+        account = health() if health else account_of_store(store, yard, clock, old_after)
+        found = report_of(account)
         return Response(
             _HEALTH_JSON.dump_json(found),
             status_code=503 if found.status is Health.FAIL else 200,

@@ -1,22 +1,11 @@
-"""Health of laidup: the process lives, and whether it judges and hears its sensors."""
+"""Health of laidup as JSON: one check for each thing that the account of the watch speaks of."""
 
-from collections.abc import Mapping
+from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 from enum import StrEnum
 
-from monitor.clock import from_ms, to_ms
-from monitor.errors import StoreError
-from monitor.phrases.intake_faults import fault_line
-from monitor.phrases.store_condition import store_lines
-from monitor.store.store import Store
-from monitor.yard.assessment import Hazard, Standing
-from monitor.yard.reading import Channel
-from monitor.yard.space import Yard
-from monitor.yard.store_condition import StoreCondition
-
-_SHORTEST_SILENCE = timedelta(minutes=15)
-_MISSED_IN_A_ROW = 3
+from monitor.yard.health import FaultKind, HealthAccount, HealthFault
 
 
 class Health(StrEnum):
@@ -34,6 +23,8 @@ class Check:
     status: Health
     says: str
     latest_at: datetime | None = None
+    since: datetime | None = None  # its fault has stood since then
+    remedy: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,86 +36,39 @@ class HealthReport:
     checks: dict[str, Check]
 
 
-def health_of(
-    store: Store,
-    yard: Yard,
-    now: datetime,
-    old_after: timedelta,
-    unwell: Mapping[str, str],
-    condition: StoreCondition,
-) -> HealthReport:
-    """Look whether readings and judgements are fresh, and whether a sensor is silent.
-
-    ``unwell`` names the daemon's own parts that do not turn, with the reason; ``condition`` says
-    how the store fares, which is all there is to say where it does not answer.
-    """
-    checks = {"process": _process_check(unwell), "store": _store_check(condition)}
-    try:
-        checks |= _heard_and_judged(store, yard, now, old_after)
-    except StoreError as error:
-        checks["store"] = Check(status=Health.FAIL, says=f"does not answer: {error}")
-    worst = max((c.status for c in checks.values()), key=list(Health).index)
-    return HealthReport(status=worst, at=now, checks=checks)
+# Of these a check is there also where nothing is wrong.
+_FINE = {
+    FaultKind.PROCESS: "lives and turns",
+    FaultKind.STORE: "nothing wrong found",
+    FaultKind.READINGS: "fresh",
+    FaultKind.JUDGEMENT: "fresh",
+    FaultKind.SENSORS: "none silent",
+}
+# A store whose disk is full takes nothing, whatever else it may be.
+_TOLD_WITH = {FaultKind.DISK: FaultKind.STORE}
 
 
-def _process_check(unwell: Mapping[str, str]) -> Check:
-    if unwell:
-        says = "; ".join(f"{part}: {why}" for part, why in sorted(unwell.items()))
-        return Check(status=Health.FAIL, says=says)
-    return Check(status=Health.PASS, says="lives and turns")
-
-
-def _store_check(condition: StoreCondition) -> Check:
-    says = " ".join(store_lines(condition)) or "nothing wrong found"
-    if condition.damage or condition.full:
-        return Check(status=Health.FAIL, says=says)
-    return Check(status=Health.WARN if condition.little_room else Health.PASS, says=says)
-
-
-def _heard_and_judged(
-    store: Store, yard: Yard, now: datetime, old_after: timedelta
-) -> dict[str, Check]:
-    """Checks of what the store holds: readings, judgements, sensors, faults of the way in."""
-    allowed = max(old_after, _allowed_silence(yard))
-    # Without labels too: a sensor that names its channels as laidup does needs none.
-    keys = [(sensor.name, channel) for sensor in yard.sensors for channel in Channel]
-    with store.snapshot() as tx:
-        traces = tx.readings.window(keys, to_ms(now - allowed), to_ms(now) + 1)
-        judged = tx.assessments.latest()
-        faults = tx.intake_faults.all()
-    newest_ms = max((int(t.at_ms[-1]) for t in traces.values() if t.at_ms.size), default=None)
-    judged_at = max((a.at for a in judged), default=None)
-    silent = [
-        a.subject.part
-        for a in judged
-        if a.hazard is Hazard.SILENCE and a.standing in {Standing.SILENT, Standing.NOT_KNOWN}
-    ]
-    minutes = round(allowed.total_seconds() / 60)
-    checks = {
-        "readings": (
-            Check(status=Health.FAIL, says=f"no reading in the last {minutes} min")
-            if newest_ms is None
-            else Check(status=Health.PASS, says="fresh", latest_at=from_ms(newest_ms))
-        ),
-        "judgement": (
-            Check(status=Health.FAIL, says="no fresh round of judgements", latest_at=judged_at)
-            if judged_at is None or now - judged_at > old_after
-            else Check(status=Health.PASS, says="fresh", latest_at=judged_at)
-        ),
-        "sensors": (
-            Check(status=Health.WARN, says="silent: " + ", ".join(sorted(silent)))
-            if silent
-            else Check(status=Health.PASS, says="none silent")
-        ),
+def report_of(account: HealthAccount) -> HealthReport:
+    """The account as ``/health`` tells it."""
+    faults: dict[FaultKind, list[HealthFault]] = {kind: [] for kind in _FINE}
+    for fault in account.faults:
+        faults.setdefault(_TOLD_WITH.get(fault.kind, fault.kind), []).append(fault)
+    latest = {
+        FaultKind.READINGS: account.newest_reading_at,
+        FaultKind.JUDGEMENT: account.judged_at,
     }
-    return checks | {
-        str(fault.kind).replace(" ", "_"): Check(
-            status=Health.WARN, says=fault_line(fault), latest_at=fault.last_at
-        )
-        for fault in faults.values()
-    }
+    checks = {str(kind): _check(kind, some, latest.get(kind)) for kind, some in faults.items()}
+    worst = max((check.status for check in checks.values()), key=list(Health).index)
+    return HealthReport(status=worst, at=account.at, checks=checks)
 
 
-def _allowed_silence(yard: Yard) -> timedelta:
-    slowest_s = max((sensor.interval_s or 0.0 for sensor in yard.sensors), default=0.0)
-    return max(_SHORTEST_SILENCE, _MISSED_IN_A_ROW * timedelta(seconds=slowest_s))
+def _check(kind: FaultKind, faults: Sequence[HealthFault], latest_at: datetime | None) -> Check:
+    if not faults:
+        return Check(status=Health.PASS, says=_FINE[kind], latest_at=latest_at)
+    return Check(
+        status=Health.FAIL if any(fault.is_grave for fault in faults) else Health.WARN,
+        says=" ".join(fault.what for fault in faults),
+        latest_at=latest_at,
+        since=min(fault.since for fault in faults),
+        remedy=" ".join(dict.fromkeys(fault.remedy for fault in faults)),
+    )

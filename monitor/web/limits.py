@@ -94,8 +94,8 @@ class _Places:
 class LimitedCrowd:
     """Works out few answers at once and turns the rest away with 503 and a time to come again.
 
-    What acts or tells of health (an answer to a message, an entry, ``/health``) has places of its
-    own, which no reader of the page takes.
+    What acts (an answer to a message, an entry) has places of its own, which no reader of the page
+    takes. ``/health`` is answered first: it is told from memory, and needs none.
     """
 
     def __init__(self, app: ASGIApp, readers: int = 4, acts: int = 4) -> None:
@@ -105,10 +105,11 @@ class LimitedCrowd:
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer where there is a place."""
-        if scope["type"] != "http" or scope["path"].startswith(("/static/", "/favicon")):
+        at_once = ("/static/", "/favicon", "/health")
+        if scope["type"] != "http" or scope["path"].startswith(at_once):
             await self._app(scope, receive, send)
             return
-        acts = scope["method"] == "POST" or scope["path"].startswith(("/answer/", "/health"))
+        acts = scope["method"] == "POST" or scope["path"].startswith("/answer/")
         places = self._acts if acts else self._readers
         if not await places.take_place():
             refusal = problem_response(

@@ -3,6 +3,7 @@
 import json
 import subprocess
 import sys
+from datetime import UTC, datetime
 from pathlib import Path
 
 import paho.mqtt.client as mqtt
@@ -11,10 +12,20 @@ from paho.mqtt.enums import CallbackAPIVersion
 
 from monitor.delivery.annunciator import Annunciator, AnnunciatorSettings, state_of
 from monitor.errors import DeliveryError
+from monitor.yard.health import FaultKind, HealthAccount, HealthFault
 from tests.alarms.scene import Scene, cold_night
 from tests.real.need import wait_until
 
 ROOT = Path(__file__).parents[2]
+NOW = datetime(2026, 11, 14, 22, tzinfo=UTC)
+WELL = HealthAccount(at=NOW)
+
+
+def account_with(kind, part="", *, is_grave=True):
+    fault = HealthFault(
+        kind=kind, part=part, is_grave=is_grave, what="It is.", remedy="Mend it.", since=NOW
+    )
+    return HealthAccount(at=NOW, faults=(fault,))
 
 
 class Lamp:
@@ -61,8 +72,8 @@ def yard(tmp_path, broker):
 
 
 def keep(siren, lamp, state):
-    wait_until(lambda: siren.run_once() or bool(lamp.shown), 10, "the annunciator to connect")
-    siren.run_once()
+    wait_until(lambda: siren.run_once(WELL) or bool(lamp.shown), 10, "the annunciator to connect")
+    siren.run_once(WELL)
     lamp.wait_for(state)
 
 
@@ -70,13 +81,13 @@ def test_the_lamp_follows_the_alarms_from_quiet_to_asking_to_acknowledged(yard):
     scene, siren, lamp, _ = yard
     keep(siren, lamp, "quiet")
     scene.judge(*cold_night(scene))
-    assert siren.run_once()
+    assert siren.run_once(WELL)
     lamp.wait_for("high-asks")
     assert lamp.detail[-1]["unacknowledged"] == 16
-    assert not siren.run_once(), "nothing new is not told again"
+    assert not siren.run_once(WELL), "nothing new is not told again"
     thread = scene.messages("maren")[0].thread
     scene.acknowledge_thread(thread, "maren")
-    siren.run_once()
+    siren.run_once(WELL)
     lamp.wait_for("high")
 
 
@@ -95,9 +106,25 @@ def test_a_broker_that_was_away_is_told_the_present_when_it_returns(yard):
     broker.kill()
     scene.judge(*cold_night(scene))
     wait_until(lambda: not siren._connected, 10, "the loss of the broker to be noticed")
-    assert not siren.run_once()
+    assert not siren.run_once(WELL)
     broker.start()
-    wait_until(siren.run_once, 40, "the annunciator to reconnect")
+    wait_until(lambda: siren.run_once(WELL), 40, "the annunciator to reconnect")
+    lamp.wait_for("high-asks")
+
+
+def test_quiet_is_not_said_by_a_watch_that_cannot_see_but_an_alarm_still_is(yard):
+    scene, siren, lamp, _ = yard
+    wait_until(lambda: siren.run_once(WELL) or bool(lamp.shown), 10, "the annunciator to connect")
+    lamp.wait_for("quiet")
+    siren.run_once(account_with(FaultKind.BROKER))
+    lamp.wait_for("unknown")
+    wait_until(lambda: lamp.detail[-1]["faults"] == ["broker"], 10, "the fault in the detail")
+    scene.judge(*cold_night(scene))
+    siren.run_once(account_with(FaultKind.BROKER))
+    lamp.wait_for("high-asks")
+    siren.run_once(account_with(FaultKind.PROCESS, "watch"))
+    lamp.wait_for("unknown")
+    siren.run_once(account_with(FaultKind.FORECAST, is_grave=False))
     lamp.wait_for("high-asks")
 
 
@@ -110,12 +137,13 @@ def test_the_lamp_shows_unknown_when_laidup_is_killed(tmp_path, broker):
         "from monitor.clock import SystemClock\n"
         "from monitor.delivery.annunciator import Annunciator, AnnunciatorSettings\n"
         "from monitor.store.store import Store\n"
+        "from monitor.yard.health import HealthAccount\n"
         "store = Store(sys.argv[1], 'kettlemoss')\n"
         "siren = Annunciator(store, AnnunciatorSettings(host='127.0.0.1', port=int(sys.argv[2]),"
         " topic='yard/lamp'), SystemClock())\n"
         "siren.start()\n"
         "while True:\n"
-        "    siren.run_once()\n"
+        "    siren.run_once(HealthAccount(at=siren._clock.now()))\n"
         "    time.sleep(0.05)\n"
     )
     lamp = Lamp(broker.port)

@@ -141,7 +141,7 @@ def test_a_watch_that_dies_or_hangs_is_missed_by_everybody(watched, caplog, how)
         status, process = process_check(daemon)
         assert status == 503
         assert process["status"] == "fail"
-        assert "watch: has not turned" in process["says"]
+        assert "The watch is not well: has not turned" in process["says"]
         wait_until(lambda: "The watch is not well" in caplog.text, 10, "the log to say it")
         said = len(service.said)
         assert not threading.Event().wait(1.0)

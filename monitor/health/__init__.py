@@ -1,0 +1,1 @@
+"""The one account of how the watch stands, which every outlet tells."""

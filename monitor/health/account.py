@@ -1,0 +1,262 @@
+"""From facts to faults: the one place that says what counts as a fault of the watch."""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+
+from monitor.errors import StoreBusyError, StoreDamagedError, StoreError, StoreFullError
+from monitor.health.store_probe import ProbeAnswer
+from monitor.health.store_seen import StoreSeen
+from monitor.phrases.intake_faults import drop_act, drop_line, own_clock_act, own_clock_line
+from monitor.phrases.store_condition import COMPARE, MAKE_ROOM, MEND, store_lines
+from monitor.wording import span_in_words
+from monitor.yard.facts import DropFacts
+from monitor.yard.forecast import STALE_AFTER, ForecastAsking
+from monitor.yard.health import FaultKind
+from monitor.yard.intake_fault import IntakeFault, IntakeFaultKind
+from monitor.yard.space import Yard
+from monitor.yard.store_condition import StoreCondition
+
+STORE_SILENT_S = 10.0  # a disk or a server that takes so long for one question does not answer
+_SHORTEST_SILENCE = timedelta(minutes=15)
+_MISSED_IN_A_ROW = 3
+_NAMED = 3  # records, before the rest are only counted
+
+_FREE_THE_LOCK = (
+    "End the program that holds its lock: a copy being taken, or a database shell left open"
+    " (`fuser` with the file's name tells which)."
+)
+_LET_WRITE = "Let laidup's user write the store's file and its folder."
+_LOOK_AT_STORE = "See that its disk, or the database's server, is there and answers."
+_LOOK_AT_LOG = "Look into laidup's log for the reason; a restart mends what hangs."
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HealthFacts:
+    """What is known of the watch at one moment; nobody has to wait for any of it."""
+
+    now: datetime
+    probe: ProbeAnswer
+    condition: StoreCondition = field(default_factory=StoreCondition)
+    parts: Mapping[str, str] = field(
+        default_factory=dict
+    )  # that hang or only fail, each with the reason
+    away: str = ""  # why what the sensors send does not reach us; empty while it does
+    away_remedy: str = ""
+    not_stored: str = ""  # why the store takes no readings; empty while it does
+    catching_up: bool = False  # what comes now had waited in the broker
+    channels: Mapping[str, str] = field(
+        default_factory=dict
+    )  # that take nothing just now, each with the reason
+    jobs: Mapping[str, str] = field(
+        default_factory=dict
+    )  # whose last run failed, each with the reason
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FoundFault:
+    """A fault as found; since when it has stood is known to whoever looks more than once."""
+
+    kind: FaultKind
+    what: str
+    remedy: str
+    part: str = ""
+    is_grave: bool = False
+    since: datetime | None = None  # where the fact itself says
+
+
+def faults_of(facts: HealthFacts, yard: Yard, judged_old_after: timedelta) -> list[FoundFault]:
+    """Every fault there is in the facts, the gravest first.
+
+    Parameters
+    ----------
+    facts : HealthFacts
+    yard : Yard
+    judged_old_after : timedelta
+        A judgement older than this, by the daemon's clock, is a fault.
+    """
+    found = [
+        *_faults_of_store(facts),
+        *_faults_of_parts(facts),
+        *_faults_of_broker(facts),
+        *_faults_of_channels(facts),
+        *(_fault_of_job(name, why) for name, why in facts.jobs.items()),
+    ]
+    if facts.probe.seen is not None:
+        found += _faults_in_store(facts.probe.seen, facts, yard, judged_old_after)
+    return sorted(found, key=lambda one: not one.is_grave)
+
+
+def _faults_of_store(facts: HealthFacts) -> Iterator[FoundFault]:
+    condition, refusal = facts.condition, facts.probe.refusal
+    if condition.damage:
+        what = f"The store's file is damaged: {condition.damage}."
+        yield FoundFault(kind=FaultKind.STORE, what=what, remedy=MEND, is_grave=True)
+    elif facts.probe.silent_s > STORE_SILENT_S:
+        what = f"The store has not answered for {facts.probe.silent_s:.0f} s."
+        yield FoundFault(kind=FaultKind.STORE, what=what, remedy=_LOOK_AT_STORE, is_grave=True)
+    elif refusal is not None or facts.not_stored:
+        what = f"The store does not answer as it should: {refusal or facts.not_stored}."
+        remedy = remedy_of_refusal(refusal or StoreError(facts.not_stored))
+        yield FoundFault(kind=FaultKind.STORE, what=what, remedy=remedy, is_grave=True)
+    if condition.little_room:
+        room = " ".join(store_lines(condition)).removesuffix(f" {MAKE_ROOM}")
+        what = f"The disk is {'full' if condition.full else 'nearly full'}: {room}"
+        yield FoundFault(kind=FaultKind.DISK, what=what, remedy=MAKE_ROOM, is_grave=condition.full)
+
+
+def remedy_of_refusal(refusal: StoreError) -> str:
+    """What to do about a store that takes or gives nothing."""
+    words = str(refusal)
+    if isinstance(refusal, StoreFullError):
+        return MAKE_ROOM
+    if isinstance(refusal, StoreDamagedError):
+        return MEND
+    if isinstance(refusal, StoreBusyError) or "lock" in words:
+        return _FREE_THE_LOCK
+    if "readonly" in words or "read-only" in words or "permission" in words.lower():
+        return _LET_WRITE
+    return _LOOK_AT_STORE
+
+
+def _faults_of_parts(facts: HealthFacts) -> Iterator[FoundFault]:
+    for part, why in sorted(facts.parts.items()):
+        yield FoundFault(
+            kind=FaultKind.PROCESS,
+            part=part,
+            what=f"The {part} is not well: {why}.",
+            remedy=_LOOK_AT_LOG,
+            is_grave=True,
+        )
+
+
+def _faults_of_broker(facts: HealthFacts) -> Iterator[FoundFault]:
+    if facts.away:
+        yield FoundFault(
+            kind=FaultKind.BROKER, what=facts.away, remedy=facts.away_remedy, is_grave=True
+        )
+    elif facts.catching_up:
+        yield FoundFault(
+            kind=FaultKind.BACKLOG,
+            what="Messages that had waited in the broker are still being taken in: what is judged"
+            " may be older than what is measured.",
+            remedy="Wait for it to end; it is taken as fast as the store takes it.",
+        )
+
+
+def _faults_of_channels(facts: HealthFacts) -> Iterator[FoundFault]:
+    stuck = () if facts.probe.seen is None else facts.probe.seen.stuck
+    for trouble in stuck:
+        yield FoundFault(
+            kind=FaultKind.MESSAGES,
+            part=trouble.channel,
+            what=f"{_count(trouble.messages, 'message')} by {trouble.channel} do not leave:"
+            f" {facts.channels.get(trouble.channel) or trouble.detail}.",
+            remedy=_try_channel(trouble.channel),
+            is_grave=True,
+            since=trouble.since,
+        )
+    for channel, why in sorted(facts.channels.items()):
+        if not any(trouble.channel == channel for trouble in stuck):
+            yield FoundFault(
+                kind=FaultKind.MESSAGES,
+                part=channel,
+                what=f"Messages by {channel} do not leave just now: {why}.",
+                remedy=_try_channel(channel),
+            )
+
+
+def _try_channel(channel: str) -> str:
+    return f"`laidup check` tries {channel} and says what to mend; laidup keeps trying too."
+
+
+def _fault_of_job(name: str, why: str) -> FoundFault:
+    return FoundFault(
+        kind=FaultKind.JOB,
+        part=name,
+        what=f"The last {name} failed: {why}.",
+        remedy="Mend what it says; it runs again at its next hour, and `laidup status` says when.",
+    )
+
+
+def _faults_in_store(
+    seen: StoreSeen, facts: HealthFacts, yard: Yard, judged_old_after: timedelta
+) -> Iterator[FoundFault]:
+    now, allowed = facts.now, max(judged_old_after, _allowed_silence(yard))
+    minutes = round(allowed.total_seconds() / 60)
+    if seen.newest_reading_at is None or now - seen.newest_reading_at > allowed:
+        yield FoundFault(
+            kind=FaultKind.READINGS,
+            what=f"No reading in the last {minutes} min.",
+            remedy="See that sensors, gateway and broker have power and reach each other;"
+            " `laidup check` tries the broker.",
+            is_grave=True,
+            since=seen.newest_reading_at,
+        )
+    if seen.judged_at is None or now - seen.judged_at > judged_old_after:
+        yield FoundFault(
+            kind=FaultKind.JUDGEMENT,
+            what="There is no fresh round of judgements.",
+            remedy="Start `laidup run`, or look into its log for why it judges nothing.",
+            is_grave=True,
+            since=seen.judged_at,
+        )
+    if seen.silent:
+        yield FoundFault(
+            kind=FaultKind.SENSORS,
+            what=f"Sensors are silent: {', '.join(seen.silent)}.",
+            remedy="Look at their power and their radio.",
+        )
+    for fault in seen.intake_faults:
+        yield _fault_of_intake(fault)
+    if seen.forecast is not None and seen.forecast.stale(now):
+        yield _fault_of_forecast(seen.forecast, now)
+    broken = [*([facts.condition.rewritten] if facts.condition.rewritten else ())]
+    broken += seen.broken_records
+    if broken:
+        more = f"; and {len(broken) - _NAMED} more" if len(broken) > _NAMED else ""
+        yield FoundFault(
+            kind=FaultKind.RECORD,
+            what="The lay-up record is not what was written. "
+            f"{'; '.join(one.rstrip('.') for one in broken[:_NAMED])}{more}.",
+            remedy=COMPARE,
+        )
+
+
+def _fault_of_intake(fault: IntakeFault) -> FoundFault:
+    if fault.kind is IntakeFaultKind.OWN_CLOCK:
+        return FoundFault(
+            kind=FaultKind.OWN_CLOCK,
+            what=own_clock_line(fault.amount),
+            remedy=own_clock_act(),
+            since=fault.since,
+        )
+    messages = round(fault.amount)
+    return FoundFault(
+        kind=FaultKind.BROKER_DROPS,
+        what=drop_line(messages),
+        remedy=drop_act(DropFacts(messages=messages, since=fault.since)),
+        since=fault.since,
+    )
+
+
+def _fault_of_forecast(asking: ForecastAsking, now: datetime) -> FoundFault:
+    age = asking.age(now)
+    old = "has never come" if age is None else f"is {span_in_words(age.total_seconds())} old"
+    why = f"; the last attempt failed: {asking.problem}" if asking.problem else ""
+    return FoundFault(
+        kind=FaultKind.FORECAST,
+        what=f"The forecast of {asking.source} {old}{why}.",
+        remedy="Until one comes, the yard's own readings alone make tonight's; `laidup check` asks"
+        " the agency once and says what is wrong.",
+        since=None if asking.confirmed is None else asking.confirmed + STALE_AFTER,
+    )
+
+
+def _count(count: int, what: str) -> str:
+    return f"{count} {what}{'' if count == 1 else 's'}"
+
+
+def _allowed_silence(yard: Yard) -> timedelta:
+    slowest_s = max((sensor.interval_s or 0.0 for sensor in yard.sensors), default=0.0)
+    return max(_SHORTEST_SILENCE, _MISSED_IN_A_ROW * timedelta(seconds=slowest_s))

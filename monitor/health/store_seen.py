@@ -1,0 +1,77 @@
+"""What the store says of the watch: its faults, what came in last, what does not leave."""
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from monitor.clock import from_ms, to_ms
+from monitor.store.outbox_reports import Trouble
+from monitor.store.store import Store, Transaction
+from monitor.yard.assessment import Hazard, Standing
+from monitor.yard.forecast import ForecastAsking
+from monitor.yard.intake_fault import IntakeFault
+from monitor.yard.space import Yard
+
+STUCK_AFTER = timedelta(minutes=10)  # messages that were tried and wait for so long do not leave
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StoreSeen:
+    """What was read from the store at one moment."""
+
+    newest_reading_at: datetime | None = None
+    judged_at: datetime | None = None
+    silent: tuple[str, ...] = ()  # sensors
+    intake_faults: tuple[IntakeFault, ...] = ()
+    stuck: tuple[Trouble, ...] = ()
+    forecast: ForecastAsking | None = None  # None: the yard asks no agency
+    broken_records: tuple[str, ...] = ()  # what is broken of each craft whose chain does not hold
+
+
+def read_store(store: Store, yard: Yard, now: datetime, agency: str | None) -> StoreSeen:
+    """Read what the store says; its cost does not grow with the seasons that are in it.
+
+    Parameters
+    ----------
+    store : Store
+    yard : Yard
+    now : datetime
+    agency : str or None
+        Whose public forecast the yard asks for.
+
+    Raises
+    ------
+    StoreError
+        If the store gives nothing.
+    """
+    known = {sensor.name for sensor in yard.sensors}
+    now_ms = to_ms(now)
+    with store.snapshot() as tx:
+        # What is dated in the future says nothing of when the last one came.
+        times = [
+            one.at_ms
+            for (sensor, _), one in tx.readings.latest().items()
+            if sensor in known and one.at_ms <= now_ms
+        ]
+        judged = tx.assessments.latest()
+        return StoreSeen(
+            newest_reading_at=from_ms(max(times)) if times else None,
+            judged_at=max((one.at for one in judged), default=None),
+            silent=tuple(
+                sorted(
+                    one.subject.part
+                    for one in judged
+                    if one.hazard is Hazard.SILENCE
+                    and one.standing in {Standing.SILENT, Standing.NOT_KNOWN}
+                )
+            ),
+            intake_faults=tuple(tx.intake_faults.all().values()),
+            stuck=_stuck_messages(tx, now),
+            forecast=None if agency is None else tx.forecasts.asking(agency),
+            broken_records=tuple(tx.layup.breaks.words().values()),
+        )
+
+
+def _stuck_messages(tx: Transaction, now: datetime) -> tuple[Trouble, ...]:
+    """Channels that take nothing; one person's address is told of by an alarm of its own."""
+    found = tx.outbox.trouble(now - STUCK_AFTER, now)
+    return tuple(one for one in found if not one.person and not one.takes_others)
