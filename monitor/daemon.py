@@ -31,6 +31,7 @@ from monitor.delivery.turning import Turning
 from monitor.errors import StoreError
 from monitor.health.account import HealthFacts
 from monitor.health.store_probe import StoreProbe
+from monitor.health.telling import AccountSocket, account_socket
 from monitor.health.watch import HealthWatch
 from monitor.intake.batch import BatchSummary
 from monitor.intake.broker import BrokerSettings
@@ -77,9 +78,9 @@ class Schedule:
     post_every_s: float = 5.0
     first_retry_s: float = 30.0  # between the first try of a message and its second
     report_every_s: float = 60.0
-    signs_every_s: float = 5.0
+    signs_every_s: float = 3.0
     upkeep_every_s: float = 20.0  # how often to look whether the store's file is due for a check
-    probe_every_s: float = 3.0  # how often to ask the store whether it takes and gives
+    probe_every_s: float = 2.0  # how often to ask the store whether it takes and gives
     forecast_every_s: float = 60.0  # how often to see whether the agency may be asked again
     page_renew_s: int = 60
     page_old_after: timedelta = timedelta(minutes=15)  # by the daemon's clock
@@ -178,9 +179,12 @@ class Daemon:
         self._post = post
         self._probe = StoreProbe(store, yard, clock, agency)
         self._health = HealthWatch(yard, clock, self._health_facts, pace.page_old_after)
+        self._told_at = AccountSocket(
+            account_socket(settings.store_url, settings.file), self._health.make_account
+        )
         self._signs = SignsOfLife(
             self._turning,
-            account=self._health.account,
+            account=self._health.make_account,
             lamp=lamp,
             pulse=Pulse(settings.ping, clock) if settings.ping else None,
             every_s=pace.signs_every_s,
@@ -205,7 +209,7 @@ class Daemon:
                 pace.page_renew_s,
                 pace.page_old_after,
                 answers=answers,
-                health=self._health.account,
+                health=self._health.make_account,
                 layup=_layup_api(settings, page_store, clock),
             )
             self._page = PageServer(app, settings.web.host, settings.web.port)
@@ -213,12 +217,14 @@ class Daemon:
             threading.Thread(target=self._judge_repeatedly, name="watch"),
             threading.Thread(target=self._write_reports, name="reports"),
             threading.Thread(target=self._look_after_store, name="upkeep"),
+            threading.Thread(target=self._check_record, name="record"),
             # Its question may be open for as long as a disk hangs.
             threading.Thread(target=self._ask_store, name="health", daemon=True),
             # What it has in hand may take a mail server's patience, and nothing waits for it.
             threading.Thread(target=self._give_notice, name="notice", daemon=True),
         )
         self._turning.expect_part("upkeep", _UPKEEP_WITHIN_S)
+        self._turning.expect_part("record", _UPKEEP_WITHIN_S)
         if settings.forecast is not None:
             fetch = ForecastFetch(store, settings.forecast, clock)
             forecasts = threading.Thread(
@@ -271,6 +277,7 @@ class Daemon:
             thread.start()
         self._couriers.start()
         self._intake.start()
+        self._told_at.start()
         self._signs.start()
         log.info("Watching %s.", self._name)
 
@@ -278,6 +285,7 @@ class Daemon:
         """Stop every part in order: take no more in, finish what is under way, close the store."""
         log.info("Told to stop: finishing what is under way.")
         self._signs.say_stopping()
+        self._told_at.stop()
         self._intake.stop(timeout=_STOP_WITHIN_S)
         self._stopping.set()
         self._touched.set()
@@ -382,7 +390,7 @@ class Daemon:
         """Measure the store's room and check its file; a check of a large one takes a while."""
         before = (False, False, False)
         while not self._stopping.is_set():
-            self._run_guarded("upkeep", "Looking after the store", self._look_after_once)
+            self._run_guarded("upkeep", "Looking after the store", self._upkeep.run_once)
             found = self._upkeep.condition
             wrong = (found.little_room, found.full, bool(found.damage))
             if wrong != before:
@@ -390,9 +398,15 @@ class Daemon:
             before = wrong
             self._stopping.wait(self._pace.upkeep_every_s)
 
-    def _look_after_once(self) -> None:
-        self._upkeep.run_once()
-        self._record_upkeep.run_once()
+    def _check_record(self) -> None:
+        """Compare the lay-up record with what was written; of what is broken, nothing counts."""
+        while not self._stopping.is_set():
+            self._run_guarded("record", "The check of the record", self._check_record_once)
+            self._stopping.wait(self._pace.probe_every_s)
+
+    def _check_record_once(self) -> None:
+        if self._record_upkeep.run_once():
+            self._touched.set()  # to judge by what still holds, and to tell of it
 
     def _store_condition(self) -> StoreCondition:
         return replace(self._upkeep.condition, rewritten=self._record_upkeep.rewritten)
@@ -432,14 +446,14 @@ class Daemon:
             unwell.pop("intake", None)  # told of by what keeps it
         return HealthFacts(
             now=self._clock.now(),
-            probe=self._probe.latest(),
+            probe=self._probe.latest_answer(),
             condition=self._store_condition(),
             parts=unwell,
             away="" if intake.connected else intake.broker,
             away_remedy=remedy_of_broker(intake.broker),
             not_stored=intake.store,
             catching_up=intake.catching_up,
-            channels=self._post.troubles(),
+            channels=self._post.channel_troubles(),
         )
 
     def _run_guarded(self, part: str, what: str, work: Callable[[], object]) -> None:

@@ -80,6 +80,7 @@ def run(arguments: argparse.Namespace) -> int:
 def _checks_to_try(settings: Settings) -> list[tuple[str, Callable[[], str]]]:
     """What there is to try, by its name."""
     tries: list[tuple[str, Callable[[], str]]] = [
+        ("Watch", partial(_check_watch, settings)),
         ("Store", partial(_check_store, settings)),
         ("Record", partial(_check_record, settings)),
         ("Berths", partial(_check_berths, settings)),
@@ -96,6 +97,12 @@ def _checks_to_try(settings: Settings) -> list[tuple[str, Callable[[], str]]]:
     if settings.forecast is not None:
         tries.append(("Forecast", partial(_check_forecast, settings.forecast, settings.yard)))
     return tries
+
+
+def _check_watch(settings: Settings) -> str:
+    from monitor.commands.watch_state import try_watch
+
+    return try_watch(settings)
 
 
 def _check_clock() -> str:

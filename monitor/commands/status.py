@@ -8,6 +8,7 @@ from pathlib import Path
 from monitor.commands.opening import add_config, daemon_clock, open_to_look, read_craft_in_care
 from monitor.commands.sensor_care import calibration_lines, clock_lines
 from monitor.commands.verify import brief_check
+from monitor.commands.watch_state import watch_lines
 from monitor.craft.stored import StoredCraft
 from monitor.phrases.alarm_lines import headline_text
 from monitor.phrases.figures import figures_of
@@ -51,6 +52,8 @@ def run(arguments: argparse.Namespace) -> int:
     """Tell how laidup fares; 1 if the lay-up record is not what was written, else 0."""
     with open_to_look(arguments) as here:
         now = daemon_clock(here.store).now()
+        for line in watch_lines(here.settings, now):
+            print(line)
         for line in status_lines(here.store, here.yard, read_craft_in_care(here, now), now):
             print(line)
         if here.settings.forecast is not None:
@@ -85,7 +88,7 @@ def status_lines(
     yield f"{yard.name}, {wording.weekday(now)}, {wording.clock(now)}."
     warning = out_of_date(picture, wording)
     if picture.judged_at and not warning:
-        yield f"Last judged {_age_words(picture.judged_at, now)}: laidup is running."
+        yield f"Last judged {_age_words(picture.judged_at, now)}."
     yield warning or state_of_things(picture, wording)
 
     for one in craft:

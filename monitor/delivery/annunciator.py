@@ -19,7 +19,7 @@ from monitor.clock import Clock
 from monitor.errors import DeliveryError, StoreError
 from monitor.store.store import Store
 from monitor.yard.alarm import ACTIVE, Alarm, AlarmState, Priority
-from monitor.yard.health import FaultKind, HealthAccount, HealthFault
+from monitor.yard.health import HealthAccount, HealthFault, HealthFaultKind
 
 log = logging.getLogger("laidup.delivery")
 
@@ -216,7 +216,7 @@ def _client_of(settings: AnnunciatorSettings) -> mqtt.Client:
 
 def _stops_rounds(fault: HealthFault) -> bool:
     """Whether nothing is judged and no alarm is raised or cleared."""
-    return fault.kind is FaultKind.JUDGEMENT or fault.part == "watch"
+    return fault.kind is HealthFaultKind.JUDGEMENT or fault.part == "watch"
 
 
 def state_of(alarms: list[Alarm]) -> str:

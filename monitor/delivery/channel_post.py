@@ -114,9 +114,9 @@ class ChannelPost:
         waiting = self._record_and_claim(claimant, asks_store=True, claims=True)
         while waiting is not None:
             self._remembered.begin_try(waiting.message.key)
-            self.hand_overs.begin()
+            self.hand_overs.begin_hand_over()
             receipt = self._send_message(waiting.message)
-            self.hand_overs.end(receipt)
+            self.hand_overs.end_hand_over(receipt)
             self._on_try(self.name)
             settled, waiting = self._settle_receipt(waiting, receipt, claimant)
             done += settled

@@ -19,12 +19,12 @@ class HandOvers:
         self._began_s: float | None = None
         self._put_off = ""
 
-    def begin(self) -> None:
+    def begin_hand_over(self) -> None:
         """A hand-over begins."""
         with self._lock:
             self._began_s = self._monotonic()
 
-    def end(self, receipt: Receipt) -> None:
+    def end_hand_over(self, receipt: Receipt) -> None:
         """It ended: a channel that has answered for good, even to refuse, is not stuck."""
         with self._lock:
             self._began_s = None

@@ -63,7 +63,7 @@ class Post:
         self._unconfigured: dict[str, ChannelPost] = {}
         self._make = channel_post
 
-    def troubles(self) -> dict[str, str]:
+    def channel_troubles(self) -> dict[str, str]:
         """Channels that take nothing just now, each with the reason; from memory."""
         # A copy: another thread adds the first message for a channel that is not configured.
         every = [*self.channels.values(), *list(self._unconfigured.values())]

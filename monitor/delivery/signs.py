@@ -14,7 +14,7 @@ from collections.abc import Callable, Mapping
 from monitor.delivery.annunciator import Annunciator
 from monitor.delivery.pulse import Pulse
 from monitor.delivery.turning import Turning
-from monitor.yard.health import FaultKind, HealthAccount, HealthFault
+from monitor.yard.health import HealthAccount, HealthFault, HealthFaultKind
 
 log = logging.getLogger("laidup.delivery")
 
@@ -54,7 +54,9 @@ class SignsOfLife:
         self._pulse = pulse
         self._every_s = every_s
         self._service = ServiceManager()
-        self._said: dict[tuple[FaultKind, str], HealthFault] = {}  # faults that were logged
+        self._said: dict[
+            tuple[HealthFaultKind, str, bool], HealthFault
+        ] = {}  # faults that were logged
         self._stopping = threading.Event()
         shown: dict[str, Callable[[], None]] = {"signs": self._report_health}
         if lamp:
@@ -101,7 +103,7 @@ class SignsOfLife:
     def _report_health(self) -> None:
         """Tell log and service manager."""
         account = self._account()
-        faults = {(fault.kind, fault.part): fault for fault in account.faults}
+        faults = {fault.key: fault for fault in account.faults}
         for key, fault in faults.items():
             if key not in self._said:
                 level = logging.ERROR if fault.is_grave else logging.WARNING
@@ -111,7 +113,7 @@ class SignsOfLife:
         self._said = faults
         # A restart mends what hangs. It mends no broker and no store: those are only told of.
         hanging = self._turning.hanging_parts().keys() - {"intake"}
-        if not hanging and (FaultKind.PROCESS, "page") not in faults:
+        if not hanging and not any(fault.part == "page" for fault in account.faults):
             said = " ".join(fault.what for fault in account.faults)
             self._service.notify_alive(said or "Watching.")
 

@@ -12,7 +12,7 @@ from monitor.phrases.store_condition import COMPARE, MAKE_ROOM, MEND, store_line
 from monitor.wording import span_in_words
 from monitor.yard.facts import DropFacts
 from monitor.yard.forecast import STALE_AFTER, ForecastAsking
-from monitor.yard.health import FaultKind
+from monitor.yard.health import HealthFaultKind
 from monitor.yard.intake_fault import IntakeFault, IntakeFaultKind
 from monitor.yard.space import Yard
 from monitor.yard.store_condition import StoreCondition
@@ -57,12 +57,17 @@ class HealthFacts:
 class FoundFault:
     """A fault as found; since when it has stood is known to whoever looks more than once."""
 
-    kind: FaultKind
+    kind: HealthFaultKind
     what: str
     remedy: str
     part: str = ""
     is_grave: bool = False
     since: datetime | None = None  # where the fact itself says
+
+    @property
+    def key(self) -> tuple[HealthFaultKind, str, bool]:
+        """As ``HealthFault.key``."""
+        return (self.kind, self.part, self.is_grave)
 
 
 def faults_of(facts: HealthFacts, yard: Yard, judged_old_after: timedelta) -> list[FoundFault]:
@@ -91,18 +96,22 @@ def _faults_of_store(facts: HealthFacts) -> Iterator[FoundFault]:
     condition, refusal = facts.condition, facts.probe.refusal
     if condition.damage:
         what = f"The store's file is damaged: {condition.damage}."
-        yield FoundFault(kind=FaultKind.STORE, what=what, remedy=MEND, is_grave=True)
+        yield FoundFault(kind=HealthFaultKind.STORE, what=what, remedy=MEND, is_grave=True)
     elif facts.probe.silent_s > STORE_SILENT_S:
         what = f"The store has not answered for {facts.probe.silent_s:.0f} s."
-        yield FoundFault(kind=FaultKind.STORE, what=what, remedy=_LOOK_AT_STORE, is_grave=True)
+        yield FoundFault(
+            kind=HealthFaultKind.STORE, what=what, remedy=_LOOK_AT_STORE, is_grave=True
+        )
     elif refusal is not None or facts.not_stored:
         what = f"The store does not answer as it should: {refusal or facts.not_stored}."
         remedy = remedy_of_refusal(refusal or StoreError(facts.not_stored))
-        yield FoundFault(kind=FaultKind.STORE, what=what, remedy=remedy, is_grave=True)
+        yield FoundFault(kind=HealthFaultKind.STORE, what=what, remedy=remedy, is_grave=True)
     if condition.little_room:
         room = " ".join(store_lines(condition)).removesuffix(f" {MAKE_ROOM}")
         what = f"The disk is {'full' if condition.full else 'nearly full'}: {room}"
-        yield FoundFault(kind=FaultKind.DISK, what=what, remedy=MAKE_ROOM, is_grave=condition.full)
+        yield FoundFault(
+            kind=HealthFaultKind.DISK, what=what, remedy=MAKE_ROOM, is_grave=condition.full
+        )
 
 
 def remedy_of_refusal(refusal: StoreError) -> str:
@@ -122,7 +131,7 @@ def remedy_of_refusal(refusal: StoreError) -> str:
 def _faults_of_parts(facts: HealthFacts) -> Iterator[FoundFault]:
     for part, why in sorted(facts.parts.items()):
         yield FoundFault(
-            kind=FaultKind.PROCESS,
+            kind=HealthFaultKind.PROCESS,
             part=part,
             what=f"The {part} is not well: {why}.",
             remedy=_LOOK_AT_LOG,
@@ -133,11 +142,11 @@ def _faults_of_parts(facts: HealthFacts) -> Iterator[FoundFault]:
 def _faults_of_broker(facts: HealthFacts) -> Iterator[FoundFault]:
     if facts.away:
         yield FoundFault(
-            kind=FaultKind.BROKER, what=facts.away, remedy=facts.away_remedy, is_grave=True
+            kind=HealthFaultKind.BROKER, what=facts.away, remedy=facts.away_remedy, is_grave=True
         )
     elif facts.catching_up:
         yield FoundFault(
-            kind=FaultKind.BACKLOG,
+            kind=HealthFaultKind.BACKLOG,
             what="Messages that had waited in the broker are still being taken in: what is judged"
             " may be older than what is measured.",
             remedy="Wait for it to end; it is taken as fast as the store takes it.",
@@ -148,7 +157,7 @@ def _faults_of_channels(facts: HealthFacts) -> Iterator[FoundFault]:
     stuck = () if facts.probe.seen is None else facts.probe.seen.stuck
     for trouble in stuck:
         yield FoundFault(
-            kind=FaultKind.MESSAGES,
+            kind=HealthFaultKind.MESSAGES,
             part=trouble.channel,
             what=f"{_count(trouble.messages, 'message')} by {trouble.channel} do not leave:"
             f" {facts.channels.get(trouble.channel) or trouble.detail}.",
@@ -159,7 +168,7 @@ def _faults_of_channels(facts: HealthFacts) -> Iterator[FoundFault]:
     for channel, why in sorted(facts.channels.items()):
         if not any(trouble.channel == channel for trouble in stuck):
             yield FoundFault(
-                kind=FaultKind.MESSAGES,
+                kind=HealthFaultKind.MESSAGES,
                 part=channel,
                 what=f"Messages by {channel} do not leave just now: {why}.",
                 remedy=_try_channel(channel),
@@ -172,7 +181,7 @@ def _try_channel(channel: str) -> str:
 
 def _fault_of_job(name: str, why: str) -> FoundFault:
     return FoundFault(
-        kind=FaultKind.JOB,
+        kind=HealthFaultKind.JOB,
         part=name,
         what=f"The last {name} failed: {why}.",
         remedy="Mend what it says; it runs again at its next hour, and `laidup status` says when.",
@@ -186,7 +195,7 @@ def _faults_in_store(
     minutes = round(allowed.total_seconds() / 60)
     if seen.newest_reading_at is None or now - seen.newest_reading_at > allowed:
         yield FoundFault(
-            kind=FaultKind.READINGS,
+            kind=HealthFaultKind.READINGS,
             what=f"No reading in the last {minutes} min.",
             remedy="See that sensors, gateway and broker have power and reach each other;"
             " `laidup check` tries the broker.",
@@ -195,7 +204,7 @@ def _faults_in_store(
         )
     if seen.judged_at is None or now - seen.judged_at > judged_old_after:
         yield FoundFault(
-            kind=FaultKind.JUDGEMENT,
+            kind=HealthFaultKind.JUDGEMENT,
             what="There is no fresh round of judgements.",
             remedy="Start `laidup run`, or look into its log for why it judges nothing.",
             is_grave=True,
@@ -203,7 +212,7 @@ def _faults_in_store(
         )
     if seen.silent:
         yield FoundFault(
-            kind=FaultKind.SENSORS,
+            kind=HealthFaultKind.SENSORS,
             what=f"Sensors are silent: {', '.join(seen.silent)}.",
             remedy="Look at their power and their radio.",
         )
@@ -216,7 +225,7 @@ def _faults_in_store(
     if broken:
         more = f"; and {len(broken) - _NAMED} more" if len(broken) > _NAMED else ""
         yield FoundFault(
-            kind=FaultKind.RECORD,
+            kind=HealthFaultKind.RECORD,
             what="The lay-up record is not what was written. "
             f"{'; '.join(one.rstrip('.') for one in broken[:_NAMED])}{more}.",
             remedy=COMPARE,
@@ -226,14 +235,14 @@ def _faults_in_store(
 def _fault_of_intake(fault: IntakeFault) -> FoundFault:
     if fault.kind is IntakeFaultKind.OWN_CLOCK:
         return FoundFault(
-            kind=FaultKind.OWN_CLOCK,
+            kind=HealthFaultKind.OWN_CLOCK,
             what=own_clock_line(fault.amount),
             remedy=own_clock_act(),
             since=fault.since,
         )
     messages = round(fault.amount)
     return FoundFault(
-        kind=FaultKind.BROKER_DROPS,
+        kind=HealthFaultKind.BROKER_DROPS,
         what=drop_line(messages),
         remedy=drop_act(DropFacts(messages=messages, since=fault.since)),
         since=fault.since,
@@ -245,7 +254,7 @@ def _fault_of_forecast(asking: ForecastAsking, now: datetime) -> FoundFault:
     old = "has never come" if age is None else f"is {span_in_words(age.total_seconds())} old"
     why = f"; the last attempt failed: {asking.problem}" if asking.problem else ""
     return FoundFault(
-        kind=FaultKind.FORECAST,
+        kind=HealthFaultKind.FORECAST,
         what=f"The forecast of {asking.source} {old}{why}.",
         remedy="Until one comes, the yard's own readings alone make tonight's; `laidup check` asks"
         " the agency once and says what is wrong.",

@@ -14,7 +14,7 @@ from monitor.health.store_seen import StoreSeen, read_store
 from monitor.store.store import Store
 from monitor.yard.space import Yard
 
-WAITS_FOR_LOCK_S = 4.0  # intake's own transactions take less
+WAITS_FOR_LOCK_S = 3.0  # intake's own transactions take less
 _REFUSALS = 2  # in a row: one may be a long transaction of laidup's own
 
 
@@ -32,7 +32,7 @@ class ProbeAnswer:
 
 
 class StoreProbe:
-    """Puts the question; `latest` never waits."""
+    """Puts the question; `latest_answer` never waits."""
 
     def __init__(
         self,
@@ -70,7 +70,7 @@ class StoreProbe:
             self._refusals = self._refusals + 1 if refusal else 0
             self._refusal = refusal if self._refusals >= _REFUSALS else None
 
-    def latest(self) -> ProbeAnswer:
+    def latest_answer(self) -> ProbeAnswer:
         """The last answer."""
         now_s = self._monotonic()
         with self._lock:

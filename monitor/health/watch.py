@@ -12,7 +12,7 @@ from monitor.health.store_probe import ProbeAnswer
 from monitor.health.store_seen import StoreSeen, read_store
 from monitor.store.store import Store
 from monitor.store.upkeep import condition_of
-from monitor.yard.health import FaultKind, HealthAccount, HealthFault
+from monitor.yard.health import HealthAccount, HealthFault, HealthFaultKind
 from monitor.yard.space import Yard
 
 
@@ -47,23 +47,20 @@ class HealthWatch:
         self._judged_old_after = judged_old_after
         self._monotonic = monotonic
         self._lock = Lock()
-        self._first_seen_s: dict[tuple[FaultKind, str], float] = {}
+        self._first_seen_s: dict[tuple[HealthFaultKind, str, bool], float] = {}
 
-    def account(self) -> HealthAccount:
+    def make_account(self) -> HealthAccount:
         """The account as it is now."""
         facts = self._facts()
         found = faults_of(facts, self._yard, self._judged_old_after)
         now_s = self._monotonic()
         with self._lock:
-            self._first_seen_s = {
-                (one.kind, one.part): self._first_seen_s.get((one.kind, one.part), now_s)
-                for one in found
-            }
+            self._first_seen_s = {one.key: self._first_seen_s.get(one.key, now_s) for one in found}
             ages = {key: now_s - since_s for key, since_s in self._first_seen_s.items()}
         seen = facts.probe.seen or StoreSeen()
         return HealthAccount(
             at=facts.now,
-            faults=tuple(_dated(one, facts, ages[one.kind, one.part]) for one in found),
+            faults=tuple(_dated(one, facts, ages[one.key]) for one in found),
             newest_reading_at=seen.newest_reading_at,
             judged_at=seen.judged_at,
         )
@@ -80,7 +77,7 @@ def account_of_store(
         facts = HealthFacts(now=now, probe=probe, condition=condition)
     except StoreError as error:
         facts = HealthFacts(now=now, probe=ProbeAnswer(refusal=error))
-    return HealthWatch(yard, clock, lambda: facts, judged_old_after).account()
+    return HealthWatch(yard, clock, lambda: facts, judged_old_after).make_account()
 
 
 def _dated(found: FoundFault, facts: HealthFacts, age_s: float) -> HealthFault:

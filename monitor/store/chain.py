@@ -13,6 +13,7 @@ from monitor.craft.chain_check import breaks_of
 from monitor.craft.links import FIRST, Link, LinkKind, chain_link, craft_json, move_json
 from monitor.store.batches import in_batches
 from monitor.store.craft_forms import craft_of, stay_of
+from monitor.store.row_digests import digests_of_rows
 from monitor.store.tables import craft, layup_entries, record_links, stays
 
 
@@ -141,6 +142,13 @@ class Chain:
                 )
             )
         return sorted(found)
+
+    def row_digests(self) -> dict[str, int]:
+        """A digest of all rows that speak of a craft, by its id; it changes when any of them does.
+
+        Comparable in this process only.
+        """
+        return digests_of_rows(self._connection, self._yard_id)
 
     def stored(self, craft_ids: Collection[str]) -> dict[str, StoredChain]:
         """All rows that the chains of these craft vouch for; craft without any are left out."""

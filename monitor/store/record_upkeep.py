@@ -1,6 +1,8 @@
-"""Checks the whole record at the start and once a day, so that a break is told of by itself."""
+"""Checks the whole record at the start and once a day, and what was changed within seconds."""
 
 import logging
+import time
+from collections.abc import Callable, Collection
 from datetime import timedelta
 
 from monitor.clock import Clock
@@ -12,14 +14,21 @@ log = logging.getLogger("laidup.store")
 
 _EVERY_S = timedelta(days=1).total_seconds()
 _AT_ONCE = 100  # craft in one snapshot
+_COMPARE_EVERY_S = 5.0
+_REST = 50.0  # times as long as comparing took: it costs a fiftieth of the time, at any size
 
 
 class RecordUpkeep:
-    """Compares a yard's record with what was written, at a small and constant cost."""
+    """Compares a yard's record with what was written, at a small and constant share of the time."""
 
-    def __init__(self, store: Store, clock: Clock) -> None:
-        self._store, self._clock = store, clock
+    def __init__(
+        self, store: Store, clock: Clock, *, monotonic: Callable[[], float] = time.monotonic
+    ) -> None:
+        """Remember what to check; nothing is checked yet. ``monotonic`` paces the comparing."""
+        self._store, self._clock, self._monotonic = store, clock, monotonic
         self._checked_s: float | None = None
+        self._compare_at_s = monotonic()
+        self._digests: dict[str, int] = {}  # of the rows as they were when they were checked
         self._rewritten = ""
 
     @property
@@ -27,31 +36,47 @@ class RecordUpkeep:
         """Where the last check found the yard's record cut or rewritten; empty: nowhere."""
         return self._rewritten
 
-    def run_once(self) -> None:
-        """Check the whole record if a day has passed since the last time.
+    def run_once(self) -> bool:
+        """Check craft whose rows changed, and all once a day; True if what is broken has changed.
 
         Raises
         ------
         StoreError
             If the store cannot be read or written; then it is tried again next time.
         """
-        now_s = self._clock.elapsed_s()
-        if self._checked_s is not None and now_s - self._checked_s < _EVERY_S:
-            return
+        now_s, began_s = self._clock.elapsed_s(), self._monotonic()
+        daily = self._checked_s is None or now_s - self._checked_s >= _EVERY_S
+        if not daily and began_s < self._compare_at_s:
+            return False
         with self._store.snapshot() as tx:
-            ids = tx.layup.chain.craft_ids()
+            digests = tx.layup.chain.row_digests()
+        every = self._digests.keys() | digests.keys()
+        changed = {one for one in every if self._digests.get(one) != digests.get(one)}
+        took_s = self._monotonic() - began_s
+        news = self._check_craft(every if daily else changed) if changed or daily else False
+        self._digests = digests
+        self._compare_at_s = self._monotonic() + max(_COMPARE_EVERY_S, _REST * took_s)
+        if daily:
+            self._checked_s = now_s
+        return news
+
+    def _check_craft(self, ids: Collection[str]) -> bool:
+        """Check the yard's list of links, and the chains of these craft."""
+        with self._store.snapshot() as tx:
             rewritten = words_of_yard_breaks(tx)
-        if rewritten and rewritten != self._rewritten:
+        news = rewritten != self._rewritten
+        if rewritten and news:
             log.error("The lay-up record is not what was written: %s", rewritten)
         self._rewritten = rewritten
-        for some in in_batches(ids, _AT_ONCE):
+        for some in in_batches(sorted(ids), _AT_ONCE):
             with self._store.snapshot() as tx:
                 found, known = tx.layup.breaks.check(some), tx.layup.breaks.words()
             if found == {key: known[key] for key in some if key in known}:
                 continue
+            news = True
             with self._store.transaction() as tx:
                 # Once more: somebody may have entered work since.
                 tx.layup.breaks.put(some, tx.layup.breaks.check(some), self._clock.now())
             for craft_id, words in found.items():
                 log.error("The record of craft %s does not hold: %s", craft_id, words)
-        self._checked_s = now_s
+        return news

@@ -355,6 +355,19 @@ def _path(url: str) -> str | None:
     return parsed.database if parsed.get_backend_name() == "sqlite" else None
 
 
+def file_of(url: str) -> Path | None:
+    """File of an SQLite store; None for a server.
+
+    Raises
+    ------
+    StoreError
+        If it is no address of a store.
+    """
+    shown(url)  # which raises
+    path = _path(url)
+    return None if path is None else Path(path)
+
+
 def _make_companions_writable(path: str | None) -> None:
     """Let write-ahead log and shared memory be written where their database may be.
 

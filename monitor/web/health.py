@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
-from monitor.yard.health import FaultKind, HealthAccount, HealthFault
+from monitor.yard.health import HealthAccount, HealthFault, HealthFaultKind
 
 
 class Health(StrEnum):
@@ -38,31 +38,33 @@ class HealthReport:
 
 # Of these a check is there also where nothing is wrong.
 _FINE = {
-    FaultKind.PROCESS: "lives and turns",
-    FaultKind.STORE: "nothing wrong found",
-    FaultKind.READINGS: "fresh",
-    FaultKind.JUDGEMENT: "fresh",
-    FaultKind.SENSORS: "none silent",
+    HealthFaultKind.PROCESS: "lives and turns",
+    HealthFaultKind.STORE: "nothing wrong found",
+    HealthFaultKind.READINGS: "fresh",
+    HealthFaultKind.JUDGEMENT: "fresh",
+    HealthFaultKind.SENSORS: "none silent",
 }
 # A store whose disk is full takes nothing, whatever else it may be.
-_TOLD_WITH = {FaultKind.DISK: FaultKind.STORE}
+_TOLD_WITH = {HealthFaultKind.DISK: HealthFaultKind.STORE}
 
 
 def report_of(account: HealthAccount) -> HealthReport:
     """The account as ``/health`` tells it."""
-    faults: dict[FaultKind, list[HealthFault]] = {kind: [] for kind in _FINE}
+    faults: dict[HealthFaultKind, list[HealthFault]] = {kind: [] for kind in _FINE}
     for fault in account.faults:
         faults.setdefault(_TOLD_WITH.get(fault.kind, fault.kind), []).append(fault)
     latest = {
-        FaultKind.READINGS: account.newest_reading_at,
-        FaultKind.JUDGEMENT: account.judged_at,
+        HealthFaultKind.READINGS: account.newest_reading_at,
+        HealthFaultKind.JUDGEMENT: account.judged_at,
     }
     checks = {str(kind): _check(kind, some, latest.get(kind)) for kind, some in faults.items()}
     worst = max((check.status for check in checks.values()), key=list(Health).index)
     return HealthReport(status=worst, at=account.at, checks=checks)
 
 
-def _check(kind: FaultKind, faults: Sequence[HealthFault], latest_at: datetime | None) -> Check:
+def _check(
+    kind: HealthFaultKind, faults: Sequence[HealthFault], latest_at: datetime | None
+) -> Check:
     if not faults:
         return Check(status=Health.PASS, says=_FINE[kind], latest_at=latest_at)
     return Check(

@@ -5,7 +5,7 @@ from datetime import datetime
 from enum import StrEnum
 
 
-class FaultKind(StrEnum):
+class HealthFaultKind(StrEnum):
     """What a fault is of; the words are keys of ``/health``."""
 
     PROCESS = "process"  # a part of the daemon hangs, has died or only fails
@@ -28,12 +28,17 @@ class FaultKind(StrEnum):
 class HealthFault:
     """One fault of the watch as it stands."""
 
-    kind: FaultKind
+    kind: HealthFaultKind
     part: str = ""  # which part, channel or job, where there are several
     is_grave: bool  # while it lasts, nobody may be warned of what begins now
     what: str  # a sentence
     remedy: str  # sentences
     since: datetime
+
+    @property
+    def key(self) -> tuple[HealthFaultKind, str, bool]:
+        """By which it is the same fault at two moments; one that has become grave is another."""
+        return (self.kind, self.part, self.is_grave)
 
     @property
     def blinds(self) -> bool:
@@ -42,7 +47,7 @@ class HealthFault:
         That no reading comes is told by alarms of its own, so it is no reason to say, by a ping
         that stays away, that laidup needs help.
         """
-        return self.is_grave and self.kind is not FaultKind.READINGS
+        return self.is_grave and self.kind is not HealthFaultKind.READINGS
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

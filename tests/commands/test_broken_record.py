@@ -15,6 +15,7 @@ from monitor.daemon import Daemon
 from monitor.judgement.craft_in_care import CraftInCare
 from monitor.judgement.round import Round
 from monitor.settings.load import load_settings
+from monitor.store.chain import Chain
 from monitor.store.record_upkeep import RecordUpkeep
 from monitor.store.store import Store
 from monitor.yard.alarm import AlarmState
@@ -26,6 +27,9 @@ NOW = datetime.now(UTC)
 MORE = (
     "UPDATE layup_entries SET body = replace(body, '\"quantity_l\":', '\"quantity_l\":3')"
     " WHERE craft_id = 'k1' AND body LIKE '%quantity_l%' AND body LIKE '%antifreeze%'"
+)
+LESS_AGAIN = MORE.replace(
+    """'"quantity_l":', '"quantity_l":3'""", """'"quantity_l":3', '"quantity_l":'"""
 )
 GONE = "DELETE FROM layup_entries WHERE craft_id = 'k12' AND body LIKE '%run-on-water%'"
 
@@ -94,22 +98,36 @@ def test_the_daemon_checks_the_record_as_it_starts(config):
         assert list(tx.layup.breaks.words()) == ["k12"]
 
 
-def test_it_is_checked_again_after_a_day_and_not_before(config):
-    clock = SystemClock()
-    elapsed = [0.0]
-    clock.elapsed_s = lambda: elapsed[0]
+def test_a_change_is_found_at_the_next_comparison_and_its_mending_too(config):
+    now_s = [0.0]
     with closing(opened(config)) as store:
-        upkeep = RecordUpkeep(store, clock)
+        upkeep = RecordUpkeep(store, SystemClock(), monotonic=lambda: now_s[0])
         upkeep.run_once()
         tamper(config, MORE)
-        elapsed[0] = 23 * 3600.0
-        upkeep.run_once()
-        with store.snapshot() as tx:
-            assert tx.layup.breaks.words() == {}
-        elapsed[0] = 25 * 3600.0
-        upkeep.run_once()
+        assert not upkeep.run_once()  # not with every turn: it reads every row
+        now_s[0] += 6.0
+        assert upkeep.run_once()
         with store.snapshot() as tx:
             assert list(tx.layup.breaks.words()) == ["k1"]
+        tamper(config, LESS_AGAIN)
+        now_s[0] += 6.0
+        assert upkeep.run_once()
+        with store.snapshot() as tx:
+            assert tx.layup.breaks.words() == {}
+
+
+def test_what_comparing_would_miss_is_found_after_a_day(config, monkeypatch):
+    clock, elapsed, now_s = SystemClock(), [0.0], [0.0]
+    clock.elapsed_s = lambda: elapsed[0]
+    monkeypatch.setattr(Chain, "row_digests", lambda _: {"k1": 1})
+    with closing(opened(config)) as store:
+        upkeep = RecordUpkeep(store, clock, monotonic=lambda: now_s[0])
+        upkeep.run_once()
+        tamper(config, MORE)
+        elapsed[0], now_s[0] = 23 * 3600.0, 23 * 3600.0
+        assert not upkeep.run_once()
+        elapsed[0], now_s[0] = 25 * 3600.0, 25 * 3600.0
+        assert upkeep.run_once()
 
 
 def test_the_plan_says_why_it_starts_from_nothing(config, capsys):

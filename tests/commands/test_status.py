@@ -30,13 +30,13 @@ def told(store, now=yard_of.KETTLEMOSS_NOW):
     return "\n".join(lines).replace("\N{NO-BREAK SPACE}", " ")
 
 
-def test_the_command_tells_a_running_yard_in_sentences(tmp_path, capsys):
+def test_the_command_tells_a_yard_that_nobody_watches_in_sentences(tmp_path, capsys):
     config = copied_yard(tmp_path)
     fill(config)
     assert laidup("status", "--config", str(config)) == 0
     said = capsys.readouterr().out
     assert "Kettlemoss Yard" in said
-    assert "laidup is running" in said
+    assert "laidup is not running here: nobody is warned. Start `laidup run`." in said
     assert "The store is" in said
     assert "MB" in said
 

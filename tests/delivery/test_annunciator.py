@@ -12,7 +12,7 @@ from paho.mqtt.enums import CallbackAPIVersion
 
 from monitor.delivery.annunciator import Annunciator, AnnunciatorSettings, state_of
 from monitor.errors import DeliveryError
-from monitor.yard.health import FaultKind, HealthAccount, HealthFault
+from monitor.yard.health import HealthAccount, HealthFault, HealthFaultKind
 from tests.alarms.scene import Scene, cold_night
 from tests.real.need import wait_until
 
@@ -116,15 +116,15 @@ def test_quiet_is_not_said_by_a_watch_that_cannot_see_but_an_alarm_still_is(yard
     scene, siren, lamp, _ = yard
     wait_until(lambda: siren.run_once(WELL) or bool(lamp.shown), 10, "the annunciator to connect")
     lamp.wait_for("quiet")
-    siren.run_once(account_with(FaultKind.BROKER))
+    siren.run_once(account_with(HealthFaultKind.BROKER))
     lamp.wait_for("unknown")
     wait_until(lambda: lamp.detail[-1]["faults"] == ["broker"], 10, "the fault in the detail")
     scene.judge(*cold_night(scene))
-    siren.run_once(account_with(FaultKind.BROKER))
+    siren.run_once(account_with(HealthFaultKind.BROKER))
     lamp.wait_for("high-asks")
-    siren.run_once(account_with(FaultKind.PROCESS, "watch"))
+    siren.run_once(account_with(HealthFaultKind.PROCESS, "watch"))
     lamp.wait_for("unknown")
-    siren.run_once(account_with(FaultKind.FORECAST, is_grave=False))
+    siren.run_once(account_with(HealthFaultKind.FORECAST, is_grave=False))
     lamp.wait_for("high-asks")
 
 

@@ -23,6 +23,7 @@ from tests.alarms.scene import FOUR, Scene
 from tests.delivery.scene import same_limits
 from monitor.clock import ReadingsClock
 from monitor.store.store import Store
+from monitor.yard.health import HealthAccount
 
 url, broker, folder = sys.argv[1:]
 conf = Path(folder) / "lamp.conf"
@@ -49,7 +50,7 @@ try:
     done = Post(store, {"mail": MailChannel(mail)}, clock).run_once()
     end = time.monotonic() + 15
     while "high-asks" not in shown and time.monotonic() < end:
-        siren.run_once()
+        siren.run_once(HealthAccount(at=clock.now()))
         time.sleep(0.1)
     print(shown[-1] if shown else "dark", done.taken, done.put_off)
 finally:

@@ -1,0 +1,153 @@
+"""What counts as a fault of the watch, and that each has a remedy."""
+
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from monitor.errors import StoreBusyError, StoreError
+from monitor.health.account import HealthFacts, faults_of
+from monitor.health.store_probe import ProbeAnswer
+from monitor.health.store_seen import StoreSeen
+from monitor.health.watch import HealthWatch
+from monitor.intake.broker_remedies import remedy_of_broker
+from monitor.store.outbox_reports import Trouble
+from monitor.yard.forecast import ForecastAsking
+from monitor.yard.health import HealthFaultKind
+from monitor.yard.intake_fault import IntakeFault, IntakeFaultKind
+from monitor.yard.store_condition import StoreCondition
+from tests.reports import kettlemoss as yard_of
+
+NOW = datetime(2026, 11, 14, 22, tzinfo=UTC)
+OLD = timedelta(minutes=15)
+SEEN = StoreSeen(newest_reading_at=NOW, judged_at=NOW)
+WELL = HealthFacts(now=NOW, probe=ProbeAnswer(seen=SEEN))
+
+
+def seen(**changes):
+    return replace(WELL, probe=ProbeAnswer(seen=replace(SEEN, **changes)))
+
+
+def intake_fault(kind):
+    return IntakeFault(kind=kind, amount=900.0, since=NOW - OLD, last_at=NOW)
+
+
+CASES = [
+    (HealthFaultKind.PROCESS, True, replace(WELL, parts={"watch": "has not turned for 11 min"})),
+    (
+        HealthFaultKind.STORE,
+        True,
+        replace(WELL, probe=ProbeAnswer(refusal=StoreBusyError("locked"))),
+    ),
+    (HealthFaultKind.STORE, True, replace(WELL, probe=ProbeAnswer(seen=SEEN, silent_s=11.0))),
+    (HealthFaultKind.STORE, True, replace(WELL, condition=StoreCondition(damage="a page is torn"))),
+    (HealthFaultKind.STORE, True, replace(WELL, not_stored="attempt to write a readonly database")),
+    (HealthFaultKind.DISK, True, replace(WELL, condition=StoreCondition(free_bytes=1_000_000))),
+    (HealthFaultKind.DISK, False, replace(WELL, condition=StoreCondition(free_bytes=100_000_000))),
+    (HealthFaultKind.BROKER, True, replace(WELL, away="No connection.", away_remedy="Start it.")),
+    (HealthFaultKind.BACKLOG, False, replace(WELL, catching_up=True)),
+    (HealthFaultKind.MESSAGES, False, replace(WELL, channels={"mail": "it hangs"})),
+    (HealthFaultKind.MESSAGES, True, seen(stuck=(Trouble("mail", "", 3, NOW - OLD, "451 busy"),))),
+    (HealthFaultKind.JOB, False, replace(WELL, jobs={"backup": "no room"})),
+    (HealthFaultKind.READINGS, True, seen(newest_reading_at=NOW - timedelta(hours=3))),
+    (HealthFaultKind.READINGS, True, seen(newest_reading_at=None)),
+    (HealthFaultKind.JUDGEMENT, True, seen(judged_at=NOW - timedelta(minutes=16))),
+    (HealthFaultKind.SENSORS, False, seen(silent=("north-row",))),
+    (
+        HealthFaultKind.OWN_CLOCK,
+        False,
+        seen(intake_faults=(intake_fault(IntakeFaultKind.OWN_CLOCK),)),
+    ),
+    (
+        HealthFaultKind.BROKER_DROPS,
+        False,
+        seen(intake_faults=(intake_fault(IntakeFaultKind.BROKER_DROPS),)),
+    ),
+    (HealthFaultKind.FORECAST, False, seen(forecast=ForecastAsking(source="met.no"))),
+    (HealthFaultKind.RECORD, False, seen(broken_records=("entry 1 was changed",))),
+    (
+        HealthFaultKind.RECORD,
+        False,
+        replace(WELL, condition=StoreCondition(rewritten="2 are gone")),
+    ),
+]
+
+
+def test_a_watch_without_faults_has_none():
+    assert faults_of(WELL, yard_of.yard(), OLD) == []
+    assert {kind for kind, _, _ in CASES} == set(HealthFaultKind), "every kind is tried below"
+
+
+@pytest.mark.parametrize(("kind", "is_grave", "facts"), CASES)
+def test_each_fault_is_found_alone_and_says_what_to_do(kind, is_grave, facts):
+    (found,) = faults_of(facts, yard_of.yard(), OLD)
+    assert (found.kind, found.is_grave) == (kind, is_grave)
+    assert found.what.endswith(".")
+    assert found.remedy.endswith((".", ")"))
+
+
+def test_the_gravest_stand_first():
+    facts = replace(WELL, channels={"mail": "it hangs"}, away="No connection.", away_remedy="Go.")
+    assert [one.kind for one in faults_of(facts, yard_of.yard(), OLD)] == [
+        HealthFaultKind.BROKER,
+        HealthFaultKind.MESSAGES,
+    ]
+
+
+@pytest.mark.parametrize(
+    ("refusal", "remedy"),
+    [
+        (StoreBusyError("all its connections are in use"), "End the program that holds its lock"),
+        (StoreError("canceling statement due to lock timeout"), "End the program"),
+        (StoreError("attempt to write a readonly database"), "Let laidup's user write"),
+        (StoreError("connection refused"), "See that its disk, or the database's server"),
+    ],
+)
+def test_a_store_that_refuses_has_the_remedy_of_its_reason(refusal, remedy):
+    facts = replace(WELL, probe=ProbeAnswer(seen=SEEN, refusal=refusal))
+    (found,) = faults_of(facts, yard_of.yard(), OLD)
+    assert found.remedy.startswith(remedy)
+
+
+@pytest.mark.parametrize(
+    ("said", "word"),
+    [
+        ("it refuses laidup: Not authorized", "password"),
+        ("it refuses laidup: Bad user name or password", "password"),
+        ("nothing listens there", "Start the broker"),
+        ("its certificate is not trusted (self-signed)", "ca_file"),
+        ("it does not answer", "firewall"),
+        ("its name is not known here", "host"),
+        ("[SSL: WRONG_VERSION_NUMBER] wrong version number", "tls"),
+        ("something listens there, but it does not speak MQTT", "tls"),
+        ("another program uses the client id 'mill'", "client_id"),
+    ],
+)
+def test_what_a_broker_says_has_its_remedy(said, word):
+    assert word in remedy_of_broker(f"No connection to the broker at yard:1883: {said}.")
+
+
+def test_since_when_a_fault_stands_outlives_a_setting_of_the_clock():
+    now, elapsed_s, facts = [NOW], [100.0], [replace(WELL, catching_up=True)]
+
+    class SetClock:
+        def now(self):
+            return now[0]
+
+        def elapsed_s(self):
+            return elapsed_s[0]
+
+    watch = HealthWatch(
+        yard_of.yard(), SetClock(), lambda: facts[0], OLD, monotonic=lambda: elapsed_s[0]
+    )
+    assert watch.make_account().faults[0].since == NOW
+    elapsed_s[0] += 60.0
+    now[0] = NOW + timedelta(days=1)
+    facts[0] = replace(
+        seen(newest_reading_at=now[0], judged_at=now[0]), now=now[0], catching_up=True
+    )
+    assert watch.make_account().faults[0].since == now[0] - timedelta(seconds=60)
+    facts[0] = replace(facts[0], catching_up=False)
+    assert watch.make_account().faults == ()
+    facts[0] = replace(facts[0], catching_up=True)
+    assert watch.make_account().faults[0].since == now[0], "a fault that comes back is a new one"
