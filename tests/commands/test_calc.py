@@ -439,3 +439,20 @@ def test_sums_where_work_can_hurt_say_so(capsys, verb):
         "hydrogen": "sparks",
     }[verb]
     assert said in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("line", "said"),
+    [
+        ("tonight --air -2C --low -6C --night 14h", "It is below 0.0 °C (32.0 °F) already."),
+        ("tonight --air 0C --low -6C --night 14h", "It is at 0.0 °C (32.0 °F) already."),
+        (
+            "tonight --air -2C --low -6C --night 14h --threshold -3C",
+            # 2 + 12 (1 / 4)² h by the square root of the FAO's trend.
+            "It passes -3.0 °C (26.6 °F) 2.8 h after sunset.",
+        ),
+    ],
+)
+def test_air_that_is_below_the_threshold_at_the_start_does_not_pass_it_later(capsys, line, said):
+    assert run(line) == 0
+    assert said in capsys.readouterr().out

@@ -177,7 +177,8 @@ def _low_answer(arguments: argparse.Namespace, low: float, error: float, basis: 
     threshold = arguments.threshold
     hour = float(night_low.hour_of_passing(threshold, arguments.air, low, arguments.night))
     known = "" if math.isnan(error) else f", give or take {both_differences(error)}"
-    sentence = f"Expect a low of {c_and_f(low)}{known}. {_threshold_sentence(threshold, hour)}"
+    passes = _threshold_sentence(arguments.air, threshold, hour)
+    sentence = f"Expect a low of {c_and_f(low)}{known}. {passes}"
     values: dict[str, Value] = {
         "low_c": low,
         "low_error_k": error,
@@ -235,7 +236,10 @@ def _low_of_course(arguments: argparse.Namespace) -> Answer:
     )
 
 
-def _threshold_sentence(threshold: float, hour: float) -> str:
+def _threshold_sentence(air: float, threshold: float, hour: float) -> str:
+    if air <= threshold:
+        where = "at" if air == threshold else "below"
+        return f"It is {where} {c_and_f(threshold)} already."
     if math.isinf(hour):
         return f"It stays above {c_and_f(threshold)}."
     return f"It passes {c_and_f(threshold)} {hours_text(hour)} after sunset."
