@@ -6,13 +6,12 @@ from monitor.phrases.standings import condensation_point_name
 from monitor.physics.wetness import WET_HUMIDITY_PCT
 from monitor.wording import Wording
 from monitor.yard.assessment import Assessment, Standing, Subject
-from monitor.yard.damp_facts import DampFacts, DewAheadFacts
+from monitor.yard.damp_facts import MOULD_SEEN, DampFacts, DewAheadFacts
 from monitor.yard.facts import WetDayFacts
 from monitor.yard.space import OUTDOORS, SpaceKind
 
 _WORTH_TELLING_G_M2 = 1.0  # less than a breath on glass
 _WORTH_SAYING = 0.1  # a chance so small is no news of metal that is dry
-_MOULD_SEEN = 1.0  # first growth under a microscope (Hukka & Viitanen 1999)
 _WET = frozenset({Standing.SWEATING, Standing.FROSTING})
 
 
@@ -79,7 +78,7 @@ def _kept_so(facts: DampFacts, seen: Assessment) -> list[str]:
             kept = " with hatches and lockers shut"
         damper = "and makes its air damper" if facts.bilge_wet else "stays, and its air is damper"
         said.append(f"{water}{kept} {damper} than the space's.")
-        if facts.mould_index >= _MOULD_SEEN:
+        if facts.mould_index >= MOULD_SEEN:
             said.append(
                 "Kept so for weeks, upholstery had conditions for mould: index"
                 f" {facts.mould_index:.0f} of 6."
@@ -102,19 +101,31 @@ def _shut_doors(ahead: DewAheadFacts, space: str, words: Wording) -> str:
     )
 
 
+def _keep_drier(facts: DampFacts) -> list[str]:
+    """What to change about the way in which a craft is kept."""
+    acts = []
+    if facts.bilge_wet:
+        acts.append("Pump the bilge out and dry it.")
+    if facts.closed:
+        acts.append("Open its hatches, lockers and vents a hand's width, and enter that.")
+    if facts.wrapped:
+        acts.append("Cut vents into the film, two high and two low, or fit a cover that breathes.")
+    return acts
+
+
 def damp_act(facts: DampFacts, seen: Assessment, names: Names, words: Wording) -> str:
-    """What to do about metal that is wet, or that a forecast would wet."""
+    """What to do about metal that is wet, or that a forecast or its own craft would wet."""
     space_id = seen.subject.space
     space, kind = names.space(space_id), names.space_kind(space_id)
-    bilge = " Pump the bilge out and dry it." if facts.bilge_wet else ""
+    kept = "".join(f" {each}" for each in _keep_drier(facts))
     if facts.ahead is not None:
-        return f"{_shut_doors(facts.ahead, space, words)}{bilge}"
-    if kind is SpaceKind.OPEN:
-        return bilge.strip()  # dew and rime under the sky are the weather's: nothing to do
+        return f"{_shut_doors(facts.ahead, space, words)}{kept}"
+    if seen.standing not in _WET or kind is SpaceKind.OPEN:
+        return kept.strip()  # dew and rime under the sky are the weather's: nothing to do
     if kind in OUTDOORS:
         return (
             "Keep covers vented and their lee side open; dry and spray bare metal when it is over."
-            f"{bilge}"
+            f"{kept}"
         )
     until = ""
     if facts.clear_at is not None:
@@ -123,5 +134,5 @@ def damp_act(facts: DampFacts, seen: Assessment, names: Names, words: Wording) -
         until = f", about {words.clock(facts.clear_at)} if {given}"
     return (
         f"Keep the doors of {space} shut until the metal has passed the dew point{until}; move the"
-        f" air with fans or warm the metal, do not air the space.{bilge}"
+        f" air with fans or warm the metal, do not air the space.{kept}"
     )

@@ -81,8 +81,8 @@ class Task:
 
     @property
     def steps(self) -> tuple[Assessment, ...]:
-        """The reasons that each ask for something else; damp asks one thing of a whole space."""
-        if self.first.hazard is Hazard.DAMP:
+        """The reasons that each ask for something else; damp asks one thing of all metal."""
+        if all(each.hazard is Hazard.DAMP for each in self.reasons):
             return self.reasons[:1]
         first_of_act: dict[tuple[object, ...], Assessment] = {}
         for reason in self.reasons:
@@ -202,8 +202,8 @@ def _tasks(
         unseen = hazard is Hazard.FROST and assessment.standing is Standing.NOT_KNOWN
         if hazard is Hazard.FROST and not unseen:
             return (subject.space, subject.craft, "")
-        if hazard is Hazard.RECORD:
-            return (subject.space, subject.craft, "")
+        if hazard is Hazard.RECORD or (hazard is Hazard.DAMP and not row_of(assessment).asks):
+            return (subject.space, subject.craft, "")  # damp only by the way it is kept
         if hazard in {Hazard.BATTERY, Hazard.CHARGING}:
             # Whoever goes to the bench sees to all batteries there.
             aboard = kept[subject.craft].space == subject.space

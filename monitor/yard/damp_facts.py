@@ -5,6 +5,8 @@ from datetime import datetime
 from math import nan
 from typing import Literal
 
+MOULD_SEEN = 1.0  # index of first growth under a microscope (Hukka & Viitanen 1999)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DewAheadFacts:

@@ -56,6 +56,17 @@ def test_a_craft_is_visited_once_with_all_that_is_wrong_with_it():
     assert [len(task.reasons) for task in plover] == [2]
 
 
+def test_two_craft_that_are_kept_damp_are_two_visits_and_sweating_metal_is_one_for_its_shed():
+    def damp(craft, standing):
+        return frost(standing, part="engine", craft=craft, act=f"Dry {craft}.", hazard=Hazard.DAMP)
+
+    kept = picture([damp(craft, Standing.DRY) for craft in ("K1", "K2")]).tasks
+    assert sorted(task.craft[0].id for task in kept) == ["K1", "K2"]
+    assert all(task.can_wait for task in kept)
+    (shed,) = picture([damp(craft, Standing.SWEATING) for craft in ("K1", "K2")]).tasks
+    assert [one.id for one in shed.craft] == ["K1", "K2"]
+
+
 def test_what_is_immediate_comes_before_any_deadline():
     now = frost(Standing.ICING, act="Do not start.", urgency=Urgency.IMMEDIATE)
     soon = frost(

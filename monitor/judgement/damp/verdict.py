@@ -27,7 +27,7 @@ from monitor.yard.assessment import (
     Standing,
     Urgency,
 )
-from monitor.yard.damp_facts import DampFacts, DewAheadFacts
+from monitor.yard.damp_facts import MOULD_SEEN, DampFacts, DewAheadFacts
 from monitor.yard.losses import LIKELY
 from monitor.yard.space import SpaceKind
 
@@ -89,7 +89,8 @@ def verdict_on(
             "severity": _severity_of(dew.film_g_m2, keeping)
         }
     # Dew and rime under the sky are the weather's: nothing to do, but for a bilge.
-    asks = wet and (air.space.kind is not SpaceKind.OPEN or keeping.bilge_wet)
+    asks = wet and air.space.kind is not SpaceKind.OPEN
+    asks = asks or keeping.bilge_wet or _is_kept_damp(facts, slow)
     return {
         "standing": standing,
         "facts": facts,
@@ -121,6 +122,12 @@ def _dew_verdict(now: datetime, dew: DewAhead, facts: DampFacts, metal_c: float)
         "certainty": Certainty.LIKELY if facts.chance_sweating > LIKELY else Certainty.POSSIBLE,
         "cautions": (Caution.HEATERS,),
     }
+
+
+def _is_kept_damp(facts: DampFacts, slow: SurfaceCourse) -> bool:
+    """Whether hatches that are shut, or film without vents, keep the air in it wetting."""
+    shut_in = facts.closed or facts.wrapped
+    return shut_in and (slow.air_is_wetting or facts.mould_index >= MOULD_SEEN)
 
 
 def _certainty_of(

@@ -126,6 +126,26 @@ def test_a_breathable_cover_over_a_dry_craft_changes_nothing_and_film_keeps_its_
     assert torn == pytest.approx(60.0, abs=0.1)
 
 
+@pytest.mark.parametrize(
+    ("keeping", "rh", "act"),
+    [
+        (Keeping(bilge_wet=True), 40.0, "Pump the bilge out"),
+        (Keeping(closed=True), 78.0, "Open its hatches"),
+        (Keeping(covered=True, cover=Cover.SHRINK_WRAP), 78.0, "Cut vents into the film"),
+        (Keeping(closed=True), 40.0, ""),
+        (Keeping(covered=True, cover=Cover.BREATHABLE), 79.0, ""),
+        (Keeping(covered=True, cover=Cover.SHRINK_WRAP, torn=True), 79.0, ""),
+    ],
+)
+def test_a_craft_that_is_kept_damp_brings_its_own_act_before_its_metal_sweats(keeping, rh, act):
+    # Its own damp, 9.4 m/h of 0.05 m²/m³, makes up 48 % of what its air lacks of saturation with
+    # 0.5 changes an hour, and 40 % with 0.7: 78 % RH become 88 and 87 %.
+    found = block(judged_damp(8.0, rh, scene.local(15, 14), keeping=keeping))
+    assert found.standing in {Standing.DRY, Standing.WETTING}
+    assert scene.act_words(found).startswith(act)
+    assert bool(scene.act_words(found)) == bool(act) == found.calls_for_act
+
+
 def test_weeks_under_film_over_a_wet_bilge_have_conditions_for_mould_and_open_air_has_not():
     now = scene.local(15, 14)
     memory = Memory()
