@@ -4,6 +4,7 @@ from collections.abc import Iterable, Sequence
 
 import numpy as np
 
+from tests.bench.scoring.chances import chance_rows
 from tests.bench.scoring.verdicts import EVENINGS_AT, Event, Low, Score
 
 Row = tuple[str, str, str]  # what, how it came out, what is aimed at
@@ -42,6 +43,7 @@ def rows(total: Score) -> list[Row]:
             total, "battery freezing", "battery alarms with ice in 36 h, or ever within 5 K", ""
         ),
         *_heat(total),
+        *chance_rows(total.chances),
         *_lows(total.lows),
         *_messages(total),
     ]

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from monitor.yard.assessment import Hazard, Standing
 from simulator.winter import Lived, Winter
+from tests.bench.scoring.chances import Chance, chances_of
 from tests.bench.scoring.watch import Heard, Held
 
 SOON = timedelta(hours=36)  # an alarm of an evening speaks of the coming night and of its noon
@@ -70,6 +71,7 @@ class Score:
     messages: list[tuple[str, int]] = field(default_factory=list)  # person's role, of one night
     person_weeks: dict[str, float] = field(default_factory=dict)
     sent: dict[tuple[str, str], int] = field(default_factory=dict)  # role, topic
+    chances: list[Chance] = field(default_factory=list)
     winters: int = 0
     rounds: int = 0
 
@@ -108,6 +110,7 @@ def score(winter: Winter, lived: Lived, heard: Heard, total: Score) -> None:
     for space in lived.truth["spaces"]:
         _heat(winter, heard, held, space, total)
         _lows(winter, lived, heard, space["space"], total)
+    total.chances += chances_of(lived, heard)
     _messages(heard, total)
 
 

@@ -56,6 +56,7 @@ class Said(NamedTuple):
     limit_c: float
     deadline: datetime | None = None
     ends: datetime | None = None
+    chance: float = np.nan  # of what its hazard brings until the noon
 
 
 class Held(NamedTuple):
@@ -306,13 +307,24 @@ def _listen(
         edge_c = figures.get("low_band_low_c", each.low_c)
         said = Said(
             now, each.standing, edge_c, expected, high, each.now_c, each.limit_c,
-            each.deadline, each.ends,
+            each.deadline, each.ends, _chance_of(each.hazard, figures),
         )  # fmt: skip
         heard.said.setdefault(key, []).append(said)
     heard.told += [
         Told(message.created_at, message.person, message.thread.split("/")[0], message.kind)
         for message in unread
     ]
+
+
+_CHANCES = {
+    Hazard.DAMP: "chance_sweating",
+    Hazard.BATTERY: "chance_freezing",
+    Hazard.AIR: "chance_below_zero",
+}
+
+
+def _chance_of(hazard: Hazard, figures: dict[str, float]) -> float:
+    return figures.get(_CHANCES.get(hazard, ""), np.nan)
 
 
 def _held(store: Store, begin: datetime, end: datetime) -> list[Held]:
