@@ -16,6 +16,7 @@ from monitor.reports.alarm_rates import rate_lines
 from monitor.reports.drawing import Plots, skill_figure, week_figure
 from monitor.reports.sentences import also, out_of_date, state_of_things
 from monitor.reports.skill import skill_lines
+from monitor.reports.standing_work import standing_work_lines
 from monitor.reports.week import AlarmOfWeek, WeeklyReport, only_for_owner
 from monitor.typeset import typeset
 from monitor.wording import Wording, hours_in_words
@@ -50,6 +51,7 @@ class LetterContent:
     rates: tuple[str, ...]  # how the alarms behaved; for the yard's own people
     skill: tuple[str, ...]  # how true the words of past evenings were; for the same people
     has_skill_plot: bool
+    undone: tuple[str, ...]  # a line for each craft that is not laid up yet
     names: Names
 
 
@@ -102,6 +104,7 @@ def letter(report: WeeklyReport, person: Person, plots: Plots | None = None) -> 
         rates=tuple(rate_lines(report.rates, yard, wording)) if report.rates else (),
         skill=tuple(skill_lines(skill, wording)) if skill else (),
         has_skill_plot=skill_plot is not None,
+        undone=tuple(standing_work_lines(picture.standing_work, yard, wording)),
         names=Names.of(yard, (one.craft for one in picture.craft)),
     )
     return Message(

@@ -11,6 +11,7 @@ from itertools import groupby
 
 from monitor.craft.stored import StoredCraft
 from monitor.phrases.standings import PLACES, row_of, worst_first
+from monitor.reports.standing_work import StandingWork, list_standing_work
 from monitor.store.store import Transaction
 from monitor.yard.alarm import Alarm
 from monitor.yard.assessment import (
@@ -109,6 +110,7 @@ class Picture:
     sensors: tuple[Assessment, ...]  # worst first
     tasks: tuple[Task, ...]  # in order of urgency
     alarms: tuple[Alarm, ...]  # open, the oldest first
+    standing_work: tuple[StandingWork, ...] = ()  # craft not laid up yet that no task speaks of
 
     def cautions(self) -> tuple[Caution, ...]:
         """The cautions that the tasks call for, each once, in the order of the tasks."""
@@ -143,6 +145,9 @@ def compose_picture(
         if a.subject.space in places and (not a.subject.craft or a.subject.craft in kept)
     ]
     air = {a.subject.space: a for a in judged if a.hazard is Hazard.AIR and not a.subject.part}
+    tasks = _tasks(judged, kept, places)
+    asked = {one.id for task in tasks if task.first.hazard is Hazard.FROST for one in task.craft}
+    rest = [one for one in craft if one.id not in asked]
     return Picture(
         at=at,
         judged_at=max((a.at for a in judged), default=None),
@@ -153,8 +158,9 @@ def compose_picture(
         ),
         craft=_craft(craft, judged, at),
         sensors=tuple(sorted((a for a in judged if a.hazard is Hazard.SILENCE), key=worst_first)),
-        tasks=_tasks(judged, kept, places),
+        tasks=tasks,
         alarms=tuple(alarms),
+        standing_work=list_standing_work(rest, yard),
     )
 
 

@@ -67,8 +67,11 @@ def _wants_an_eye(seen: Assessment) -> bool:
 
 def _all_hold(picture: Picture) -> str:
     if len(picture.craft) == 1:
-        return f"{picture.craft[0].craft.name} holds what tonight brings"
-    return f"All {len(picture.craft)} craft hold what tonight brings"
+        left = ", not laid up yet" if picture.standing_work else ""
+        return f"{picture.craft[0].craft.name} holds what tonight brings{left}"
+    undone = len(picture.standing_work)
+    left = f", {undone} of them not laid up yet" if undone else ""
+    return f"All {len(picture.craft)} craft hold what tonight brings{left}"
 
 
 def out_of_date(picture: Picture, wording: Wording, old_after: timedelta = OLD_AFTER) -> str:

@@ -148,6 +148,7 @@ def only_for_owner(report: WeeklyReport, person: str) -> WeeklyReport:
             spaces=tuple(one for one in picture.spaces if one.space.id in places),
             craft=tuple(one for one in picture.craft if one.craft.id in own),
             tasks=tuple(_own_tasks(picture.tasks, own)),
+            standing_work=tuple(one for one in picture.standing_work if one.craft.id in own),
             sensors=(),
             alarms=tuple(alarm for alarm in picture.alarms if theirs(alarm)),
         ),

@@ -18,6 +18,7 @@ from monitor.reports.picture import (
     read_picture,
 )
 from monitor.reports.sentences import coldest, out_of_date, state_of_things
+from monitor.reports.standing_work import standing_work_lines
 from monitor.store.store import Store
 from monitor.web.plot import BEFORE, SpacePlot, common_scale, space_plot
 from monitor.wording import Wording
@@ -40,6 +41,7 @@ class TonightPage:
     state: str
     pressing: tuple[Task, ...]
     waiting: tuple[Task, ...]  # tasks that can wait
+    undone: tuple[str, ...]  # a line for each craft that is not laid up yet
     coldest: str
     warning: str
     spaces: tuple[tuple[SpacePicture, SpacePlot], ...]
@@ -71,6 +73,7 @@ def tonight_page(
         state=state_of_things(picture, wording),
         pressing=tuple(task for task in picture.tasks if not task.can_wait),
         waiting=tuple(task for task in picture.tasks if task.can_wait),
+        undone=tuple(standing_work_lines(picture.standing_work, yard, wording)),
         coldest=coldest(picture, wording),
         warning=out_of_date(picture, wording, old_after),
         spaces=_space_plots(picture, airs, wording),

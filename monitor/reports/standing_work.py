@@ -1,0 +1,91 @@
+"""Craft that are not laid up yet: standing work from the first day, listed until it is done.
+
+An alarm is for a night that matters. In mild weather nobody is told every evening that a craft is
+still to be drained; it stands on this list instead.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
+
+from monitor.craft.plan.autumn import plan_from
+from monitor.craft.plan.shelf import USUAL_SHELF
+from monitor.craft.plan.step import JobStep
+from monitor.craft.protection import LayupState
+from monitor.craft.stored import StoredCraft
+from monitor.phrases.brief_job import brief_job
+from monitor.phrases.told_step import CircuitNames, capitalize_first
+from monitor.wording import Wording
+from monitor.yard.space import WARM, Yard
+
+_TOLD_STEPS = 3  # of one craft in a list; the page of the craft and its plan have them all
+_LONG_AGO = datetime.min.replace(tzinfo=UTC)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StandingWork:
+    """One craft and the steps that still keep frost out of it, in working order."""
+
+    craft: StoredCraft
+    steps: tuple[JobStep, ...]
+
+    @property
+    def minutes(self) -> float:
+        """One person's time for all of them."""
+        return sum(step.minutes for step in self.steps)
+
+
+def list_standing_work(craft: Iterable[StoredCraft], yard: Yard) -> tuple[StandingWork, ...]:
+    """Lay-up that is left on each craft, planned for the yard's own design low.
+
+    Parameters
+    ----------
+    craft : iterable of StoredCraft
+        Those without a record to plan from are left out.
+    yard : Yard
+        Its shelf, its design low, and which of its spaces are warm.
+
+    Returns
+    -------
+    tuple of StandingWork
+        The craft that has stood here for longest first.
+    """
+    found = []
+    for each in craft:
+        undone = _undone_circuits(each, yard)
+        if each.plan_start is None or not undone:
+            continue
+        start = replace(each.plan_start, held=each.protection, low_c=yard.design_low_c, only=undone)
+        steps = plan_from(start, yard.shelf or USUAL_SHELF).frost_steps
+        if steps:
+            found.append(StandingWork(craft=each, steps=steps))
+    return tuple(sorted(found, key=lambda one: (one.craft.since or _LONG_AGO, one.craft.name)))
+
+
+def _undone_circuits(craft: StoredCraft, yard: Yard) -> frozenset[str]:
+    """Circuits that no evidence protects; kept warm on purpose is no work left undone."""
+    warm = yard.space(craft.space).kind in WARM
+    done = {LayupState.PROVEN} | ({LayupState.HEAT_ONLY} if warm else set())
+    return frozenset(name for name, held in craft.protection.items() if held.state not in done)
+
+
+def standing_work_lines(work: Iterable[StandingWork], yard: Yard, wording: Wording) -> list[str]:
+    """Each craft in one line: where it stands, since when, what is left, and how long that takes.
+
+    Parameters
+    ----------
+    work : iterable of StandingWork
+    yard : Yard
+    wording : Wording
+        Of the reader.
+    """
+    return [_line(one, yard, wording) for one in work]
+
+
+def _line(work: StandingWork, yard: Yard, wording: Wording) -> str:
+    craft = work.craft
+    berth = f", berth {craft.berth}" if craft.berth else ""
+    since = f", here since {wording.date(craft.since)}" if craft.since is not None else ""
+    job = brief_job(work.steps, CircuitNames.of_craft(craft), wording, told_steps=_TOLD_STEPS)
+    where = f"{craft.name}, {yard.space(craft.space).name}{berth}{since}"
+    return f"{where}: {capitalize_first(job)}. {work.minutes:.0f} min of work."
