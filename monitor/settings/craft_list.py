@@ -65,6 +65,8 @@ def _id_of_row(row: Mapping[str, str]) -> str:
 def _rows_by_line(path: Path) -> tuple[list[str], dict[int, dict[str | Any, str | Any]]]:
     """The columns of a list, and each row by the line on which it begins."""
     text = read_text_file(path)
+    if not text.strip():
+        raise error_at(path, "", "it is empty", "Write a heading, and a row a craft.")
     heading = text.partition("\n")[0]
     reader = csv.DictReader(io.StringIO(text), delimiter=max(",;\t", key=heading.count))
     columns = [name.strip().lower().replace(" ", "_") for name in reader.fieldnames or ()]

@@ -183,6 +183,8 @@ def read_text_file(path: Path) -> str:
         raise error_at(
             path, "", "there is no such file", "Check the path, or copy an example."
         ) from error
+    except IsADirectoryError as error:
+        raise error_at(path, "", "it is a folder", "Name a file.") from error
     except OSError as error:
         raise error_at(
             path, "", f"it cannot be read: {error.strerror}", "Let this user read the file."
@@ -197,6 +199,10 @@ def read_text_file(path: Path) -> str:
     try:
         return content.decode("utf-8-sig")
     except UnicodeDecodeError as error:
+        line = content.count(b"\n", 0, error.start) + 1
         raise error_at(
-            path, "", f"byte {error.start} is not UTF-8", "Save the file as UTF-8 text."
+            path,
+            "",
+            f"line {line} is not UTF-8 (byte {error.start} of the file)",
+            "Save the file as UTF-8 text; in a spreadsheet, as CSV UTF-8.",
         ) from error

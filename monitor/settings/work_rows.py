@@ -9,7 +9,7 @@ from typing import Any
 from monitor.craft.acts import act_meant, fields_of
 from monitor.craft.fields import ENTERED_FIELDS
 from monitor.errors import ConfigurationError, Fault
-from monitor.settings.faults import one_of, read_text_file, read_toml
+from monitor.settings.faults import error_at, one_of, read_text_file, read_toml
 
 SAME_AS = "same_as"
 CRAFT = "craft"
@@ -45,6 +45,8 @@ def rows_of(path: Path, faults: list[Fault]) -> Iterator[tuple[str, dict[str, An
 
 def _rows_of_csv(path: Path, faults: list[Fault]) -> Iterator[tuple[str, dict[str, Any]]]:
     text = read_text_file(path)
+    if not text.strip():
+        raise error_at(path, "", "it is empty", "Write a heading, and a row a step.")
     heading = text.partition("\n")[0]
     mark = max(",;\t", key=heading.count)
     rows = csv.reader(io.StringIO(text), delimiter=mark)

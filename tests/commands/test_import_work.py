@@ -169,6 +169,26 @@ def test_a_device_without_end_is_refused_and_not_read(tmp_path, capsys, device):
         assert "it is no plain file" in capsys.readouterr().err
 
 
+@pytest.mark.parametrize(
+    ("content", "words"),
+    [
+        (b"", "it is empty. Write a heading"),
+        (b" \n\n", "it is empty. Write a heading"),
+        ("craft,note\nk1,gr\u00fcn\n".encode("latin-1"), "line 2 is not UTF-8"),
+        ("craft,act\n".encode("utf-16"), "line 1 is not UTF-8"),
+    ],
+)
+@pytest.mark.parametrize("what", ["work", "craft"])
+def test_a_list_without_content_or_in_another_encoding_is_named(
+    tmp_path, capsys, what, content, words
+):
+    config = copied_yard(tmp_path)
+    file = tmp_path / "list.csv"
+    file.write_bytes(content)
+    assert laidup("import", what, str(file), "--config", str(config)) == 2
+    assert words in capsys.readouterr().err
+
+
 def test_nesting_without_end_is_refused(yard):
     status, told = yard("x = " + "[" * 100_000, suffix="toml")
     assert status == 2
