@@ -6,10 +6,9 @@ from datetime import datetime
 from math import floor
 
 from monitor.craft.circuit import Circuit
-from monitor.craft.plan.after_ice import steps_after_ice
-from monitor.craft.plan.alone import start_of_circuit
 from monitor.craft.plan.autumn import plan_from
 from monitor.craft.plan.circuits import reading_steps
+from monitor.craft.plan.one_circuit import start_of_circuit, steps_after_ice
 from monitor.craft.plan.shelf import USUAL_SHELF, ShelfProduct
 from monitor.craft.plan.step import JobStep
 from monitor.craft.protection import LayupState, Protection
