@@ -1,7 +1,7 @@
 """Steps on one flow path of an engine: drained where it drains, else antifreeze in one quantity."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from monitor.craft.circuit import Drainage, Way
 from monitor.craft.layup import Act
@@ -78,7 +78,9 @@ def _treat_flow(
     weak = group.weak
     drains = [one for one in weak if one.treatment(Way.DRAIN)]
     if _drains_suffice(weak, drains):
-        yield from drain_steps(StepKind.DRAIN, drains)
+        for step in drain_steps(StepKind.DRAIN, drains):
+            # A run in its place would go through the rest of the path, which holds as it is.
+            yield step if len(weak) == len(group.all) else replace(step, instead=())
         return
     hot = any(needs_hot_engine(one) for one in weak)
     drained_first = hot or _volume_l(drains) > _SMALL_L

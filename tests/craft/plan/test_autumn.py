@@ -174,6 +174,13 @@ def test_a_tray_is_drained_and_nothing_else_would_do():
     assert (tray.kind, tray.instead) == (StepKind.DRAIN, ())
 
 
+def test_no_run_takes_the_place_of_a_drain_where_the_rest_of_the_engine_is_dry():
+    dry = work("drained", 0, "block", "manifolds", "raw-pump", dry=True)
+    steps = plan(record(dry, profile="sterndrive-raw-water")).steps
+    [drain] = [step for step in steps if step.circuits == ("drive-passages",)]
+    assert (drain.kind, drain.instead) == (StepKind.DRAIN, ())
+
+
 def test_an_outboard_is_stood_upright_once():
     drains = [s for s in plan(record(profile="outboard")).steps if s.kind is StepKind.DRAIN]
     assert [step.circuits for step in drains] == [("powerhead", "propeller-hub")]
