@@ -4,10 +4,10 @@ from collections.abc import Collection, Iterable
 from datetime import datetime
 
 from pydantic import BaseModel, ConfigDict
-from sqlalchemy import Connection, Row, delete, func, insert, select
+from sqlalchemy import Connection, Row, func, insert, select
 
 from monitor.clock import from_ms, to_ms
-from monitor.store.batches import in_batches
+from monitor.store.statements import in_batches, put_in_place
 from monitor.store.tables import alarm_events, alarms
 from monitor.yard.alarm import Alarm, AlarmEvent, AlarmState, Priority
 from monitor.yard.alarm_facts import ChangeFacts, Headline, HeadlineFacts, Reason, WrittenLine
@@ -76,13 +76,8 @@ class Alarms:
     def put(self, changed: Iterable[Alarm]) -> None:
         """Enter new alarms, and put known ones' new state in place of the old."""
         rows = [self._row(alarm) for alarm in changed]
-        if not rows:
-            return
-        for some in in_batches([row["alarm_id"] for row in rows]):
-            self._connection.execute(
-                delete(alarms).where(alarms.c.yard_id == self._yard_id, alarms.c.alarm_id.in_(some))
-            )
-        self._connection.execute(insert(alarms), rows)
+        if rows:
+            self._connection.execute(put_in_place(alarms), rows)
 
     def record(self, events: Iterable[AlarmEvent]) -> None:
         """Append changes of state; nothing here is ever edited."""

@@ -8,7 +8,7 @@ from typing import Any, NamedTuple
 from sqlalchemy import Connection, Row, bindparam, delete, func, insert, select, tuple_, update
 
 from monitor.clock import from_ms, to_ms
-from monitor.store.batches import in_batches
+from monitor.store.statements import in_batches
 from monitor.store.tables import aside
 
 

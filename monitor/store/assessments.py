@@ -6,7 +6,7 @@ from datetime import datetime
 from typing import Any
 
 from pydantic import BaseModel, ConfigDict, model_validator
-from sqlalchemy import Connection, bindparam, delete, func, insert, select, update
+from sqlalchemy import Connection, delete, func, insert, select, update
 
 from monitor.clock import from_ms, to_ms
 from monitor.store.earlier_facts import with_facts
@@ -22,6 +22,7 @@ from monitor.store.present import (
     unpack_judgements,
     visible_digest,
 )
+from monitor.store.statements import put_in_place
 from monitor.store.tables import assessments, present_judgements, standing_changes
 from monitor.yard.assessment import Assessment, Hazard, Standing, Subject
 from monitor.yard.origin import NOT_KEPT, Origin
@@ -129,13 +130,7 @@ class Assessments:
             for one in changed
         ]
         # Two rounds may share one moment of the readings' clock: the later one stands.
-        same = (standing_changes.c[name] == bindparam(f"the_{name}") for name in _CHANGE_KEY)
-        self._connection.execute(
-            delete(standing_changes).where(*same),
-            # Bound names must differ from the columns' own.
-            [{f"the_{name}": row[name] for name in _CHANGE_KEY} for row in changes],
-        )
-        self._connection.execute(insert(standing_changes), changes)
+        self._connection.execute(put_in_place(standing_changes), changes)
 
     def latest(self) -> list[Assessment]:
         """Judgements of the last round, in order of subject."""
@@ -223,9 +218,6 @@ class Assessments:
             "standing": str(assessment.standing),
             "body": _Body(assessment=assessment).model_dump_json(),
         }
-
-
-_CHANGE_KEY = ("yard_id", "hazard", "space", "craft", "part", "at_ms")
 
 
 def _origin_columns(origin: Origin) -> dict[str, object]:

@@ -11,9 +11,9 @@ from sqlalchemy import Connection, Row, Table, func, insert, select
 from monitor.craft.breaks import Break, StoredChain, StoredEntry, StoredLink
 from monitor.craft.chain_check import breaks_of
 from monitor.craft.links import FIRST, Link, LinkKind, chain_link, craft_json, move_json
-from monitor.store.batches import in_batches
 from monitor.store.craft_forms import craft_of, stay_of
 from monitor.store.row_digests import digests_of_rows
+from monitor.store.statements import in_batches
 from monitor.store.tables import craft, layup_entries, record_links, stays
 
 

@@ -9,9 +9,9 @@ from sqlalchemy import Connection, Row, delete, insert, select
 from monitor.craft.kept import Craft
 from monitor.craft.links import LinkKind, craft_json
 from monitor.errors import Fault, RecordError
-from monitor.store.batches import in_batches
 from monitor.store.chain import Chain, Content
 from monitor.store.craft_forms import as_stored_craft, craft_row
+from monitor.store.statements import in_batches
 from monitor.store.tables import craft
 
 

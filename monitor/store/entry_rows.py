@@ -11,9 +11,9 @@ from monitor.clock import to_ms
 from monitor.craft.canonical import entry_json
 from monitor.craft.layup import LayupEntry
 from monitor.craft.links import LinkKind
-from monitor.store.batches import in_batches
 from monitor.store.chain import Chain, Content
 from monitor.store.craft_rows import refusal
+from monitor.store.statements import in_batches
 from monitor.store.tables import layup_entries
 
 

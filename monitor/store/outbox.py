@@ -7,11 +7,11 @@ from typing import NamedTuple
 from sqlalchemy import Connection, Row, case, func, insert, select, true, update
 
 from monitor.clock import to_ms
-from monitor.store.batches import in_batches
 from monitor.store.chain import Chain
 from monitor.store.claims import NOBODY, Claimant, may_be_tried
 from monitor.store.outbox_reports import OutboxReports
 from monitor.store.record_heads import RecordHeads
+from monitor.store.statements import in_batches
 from monitor.store.tables import delivery_attempts, outbox, outbox_attachments
 from monitor.yard.message import (
     Message,

@@ -7,8 +7,8 @@ from typing import NamedTuple
 from sqlalchemy import Connection, Row, func, or_, select
 
 from monitor.clock import from_ms, to_ms
-from monitor.store.batches import in_batches
 from monitor.store.claims import FARTHEST_CLAIM
+from monitor.store.statements import in_batches
 from monitor.store.tables import delivery_attempts, outbox, outbox_attachments
 from monitor.yard.message import Attachment, DeliveryOutcome, Message, MessageKind
 

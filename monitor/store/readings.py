@@ -3,24 +3,26 @@
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from itertools import chain
 from operator import itemgetter
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
-from sqlalchemy import Connection, and_, bindparam, delete, func, insert, select, update
+from sqlalchemy import Connection, Select, Table, bindparam, delete, func, insert, select, update
 
-from monitor.store.batches import in_batches
+from monitor.store.landing import Landing
 from monitor.store.stale_hours import StaleHours
-from monitor.store.tables import readings, series
+from monitor.store.statements import in_batches
+from monitor.store.tables import landed_readings, readings, series
+from monitor.yard.hourly import HOUR_MS
 from monitor.yard.reading import Channel, Flag, Reading, Trace
 
 SeriesKey = tuple[str, Channel]  # a sensor's name and one of its channels
 
-_APPEND_SQLITE = "INSERT OR IGNORE INTO readings VALUES (?, ?, ?, ?, ?, ?)"
+_APPEND_SQLITE = "INSERT OR IGNORE INTO {} VALUES (?, ?, ?, ?, ?, ?)"
 _AT_ONCE = 100  # rows in one statement: a third less time a row, measured, and no more beyond that
 _APPEND_MANY_SQLITE = _APPEND_SQLITE + ", (?, ?, ?, ?, ?, ?)" * (_AT_ONCE - 1)
 _APPEND_POSTGRESQL = """
-    INSERT INTO readings (yard_id, series_id, at_ms, value, raw, flag)
+    INSERT INTO {} (yard_id, series_id, at_ms, value, raw, flag)
     SELECT * FROM unnest(%s::int[], %s::int[], %s::bigint[], %s::int[], %s::int[], %s::smallint[])
     ON CONFLICT DO NOTHING
 """
@@ -36,8 +38,19 @@ _WINDOW = (
     )
     .order_by(readings.c.at_ms)
 )
+_AMEND = {
+    table: update(table)
+    .where(
+        table.c.yard_id == bindparam("yard"),
+        table.c.series_id == bindparam("series"),
+        table.c.at_ms == bindparam("at"),
+    )
+    .values(flag=bindparam("to"))
+    for table in (readings, landed_readings)
+}
 
 _SERIES_AND_TIME = itemgetter(1, 2)  # behind the yard
+_TIME_AND_SERIES = itemgetter(2, 1)
 _SERIES_AND_TIME_OF_ROW = itemgetter(0, 1)
 _TIME_OF_ROW = itemgetter(1)
 
@@ -63,6 +76,7 @@ class Readings:
         self._connection = connection
         self._yard_id = yard_id
         self._stale = stale  # told of every reading that is added, flagged anew or moved
+        self.landing = Landing(connection, yard_id)
 
     def series_ids(self, keys: Collection[SeriesKey]) -> dict[SeriesKey, int]:
         """Ids of the named series; those not yet known are entered."""
@@ -105,15 +119,16 @@ class Readings:
         found: dict[tuple[int, int], int] = {}
         # Series by series: SQLite looks pairs up by going through every reading of the yard.
         for series_id, of_series in times.items():
-            for some in in_batches(of_series):
-                rows = self._connection.execute(
-                    select(readings.c.at_ms, func.coalesce(readings.c.raw, readings.c.value)).where(
-                        readings.c.yard_id == self._yard_id,
-                        readings.c.series_id == series_id,
-                        readings.c.at_ms.in_(some),
+            for table, held in self.landing.times_by_table(of_series):
+                for some in in_batches(held):
+                    rows = self._connection.execute(
+                        select(table.c.at_ms, func.coalesce(table.c.raw, table.c.value)).where(
+                            table.c.yard_id == self._yard_id,
+                            table.c.series_id == series_id,
+                            table.c.at_ms.in_(some),
+                        )
                     )
-                )
-                found.update({(series_id, at_ms): raw for at_ms, raw in rows})
+                    found.update({(series_id, at_ms): raw for at_ms, raw in rows})
         return found
 
     def append(self, rows: Sequence[ReadingRow | StoredSteps]) -> int:
@@ -124,21 +139,35 @@ class Readings:
         if not rows:
             return 0
         self._stale.note_changed(map(_SERIES_AND_TIME_OF_ROW, rows), min(map(_TIME_OF_ROW, rows)))
+        mark_ms = self.landing.mark_ms()
+        if mark_ms is None:
+            return self._append_to(readings, rows)
+        landing = [row for row in rows if row[1] >= mark_ms]
+        late = [row for row in rows if row[1] < mark_ms] if len(landing) < len(rows) else []
+        return self._append_to(landed_readings, landing) + self._append_to(readings, late)
+
+    def _append_to(self, table: Table, rows: Sequence[ReadingRow | StoredSteps]) -> int:
+        if not rows:
+            return 0
         if self._connection.dialect.name == "sqlite":
-            return self._append_sqlite([(self._yard_id, *row) for row in rows])
+            return self._append_sqlite(table, [(self._yard_id, *row) for row in rows])
         columns = [list(column) for column in zip(*rows, strict=True)]
         parameters = ([self._yard_id] * len(rows), *columns)
-        return self._connection.exec_driver_sql(_APPEND_POSTGRESQL, parameters).rowcount
+        append = _APPEND_POSTGRESQL.format(table.name)
+        return self._connection.exec_driver_sql(append, parameters).rowcount
 
-    def _append_sqlite(self, rows: list[tuple[int | None, ...]]) -> int:
-        rows.sort(key=_SERIES_AND_TIME)  # neighbours side by side: fewer pages are looked up
+    def _append_sqlite(self, table: Table, rows: list[tuple[int | None, ...]]) -> int:
+        # Neighbours side by side: fewer pages are looked up.
+        rows.sort(key=_SERIES_AND_TIME if table is readings else _TIME_AND_SERIES)
         whole = len(rows) - len(rows) % _AT_ONCE
         new = 0
+        append_many = _APPEND_MANY_SQLITE.format(table.name)
         for first in range(0, whole, _AT_ONCE):
             values = tuple(chain.from_iterable(rows[first : first + _AT_ONCE]))
-            new += self._connection.exec_driver_sql(_APPEND_MANY_SQLITE, values).rowcount
+            new += self._connection.exec_driver_sql(append_many, values).rowcount
         if whole < len(rows):
-            new += self._connection.exec_driver_sql(_APPEND_SQLITE, rows[whole:]).rowcount
+            append = _APPEND_SQLITE.format(table.name)
+            new += self._connection.exec_driver_sql(append, rows[whole:]).rowcount
         return new
 
     def add(self, new: Iterable[Reading]) -> int:
@@ -159,67 +188,139 @@ class Readings:
         known, promised = self.known_series(), self._promised()
         wanted = {known[key]: key for key in keys if key in known}
         traces = {key: _trace(key, []) for key in keys}
-        bounds = {"yard": self._yard_id, "from": from_ms, "to": to_ms}
+        landed = self._landed_window(list(wanted), from_ms, to_ms)
         for series_id, key in wanted.items():
-            rows = self._connection.execute(_WINDOW, {**bounds, "series": series_id})
+            settled = self._settled_window(series_id, from_ms, to_ms)
+            rows = chain(settled, landed.get(series_id, ()))
             traces[key] = _trace(key, rows, promised.get(key))
         return traces
+
+    def _settled_window(self, series_id: int, from_ms: int, to_ms: int) -> Iterable[Sequence[int]]:
+        for table, since_ms, until_ms in self.landing.spans_by_table(from_ms, to_ms):
+            if table is readings:
+                bounds = {"from": since_ms, "to": until_ms}
+                return self._connection.execute(
+                    _WINDOW, {"yard": self._yard_id, "series": series_id, **bounds}
+                )
+        return ()
+
+    def _landed_window(
+        self, series_ids: Sequence[int], from_ms: int, to_ms: int
+    ) -> dict[int, list[Sequence[int]]]:
+        """Time, value and flag by series, in one way through all that has landed."""
+        rows: dict[int, list[Sequence[int]]] = {}
+        for table, since_ms, until_ms in self.landing.spans_by_table(from_ms, to_ms):
+            for some in in_batches(series_ids) if table is landed_readings else ():
+                found = self._connection.execute(
+                    select(table.c.series_id, table.c.at_ms, table.c.value, table.c.flag)
+                    .where(
+                        table.c.yard_id == self._yard_id,
+                        table.c.series_id.in_(some),
+                        table.c.at_ms >= since_ms,
+                        table.c.at_ms < until_ms,
+                    )
+                    .order_by(table.c.at_ms)
+                )
+                for series_id, *steps in found:
+                    rows.setdefault(series_id, []).append(steps)
+        return rows
 
     def steps(
         self, series_id: int, from_ms: int, to_ms: int
     ) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int8]]:
         """Times, values in steps and flags of one series with ``from_ms <= at <= to_ms``."""
-        rows = self._connection.execute(
-            select(readings.c.at_ms, readings.c.value, readings.c.flag)
-            .where(
-                readings.c.yard_id == self._yard_id,
-                readings.c.series_id == series_id,
-                readings.c.at_ms.between(from_ms, to_ms),
-            )
-            .order_by(readings.c.at_ms)
+        rows: list[Sequence[int]] = []
+        for table, since_ms, until_ms in self.landing.spans_by_table(from_ms, to_ms + 1):
+            rows += self._connection.execute(
+                select(table.c.at_ms, table.c.value, table.c.flag)
+                .where(
+                    table.c.yard_id == self._yard_id,
+                    table.c.series_id == series_id,
+                    table.c.at_ms >= since_ms,
+                    table.c.at_ms < until_ms,
+                )
+                .order_by(table.c.at_ms)
+            ).all()
+        table_of_steps = _as_table(rows)
+        return (
+            table_of_steps[:, 0],
+            table_of_steps[:, 1],
+            table_of_steps[:, 2].astype(np.int8),
         )
-        table = _as_table(rows)
-        return table[:, 0], table[:, 1], table[:, 2].astype(np.int8)
 
     def newest_ms(self, series_id: int) -> int | None:
         """Time of the newest reading of one series; None if it has none."""
-        newest: int | None = self._connection.scalar(
-            select(func.max(readings.c.at_ms)).where(
-                readings.c.yard_id == self._yard_id, readings.c.series_id == series_id
+        for table in (landed_readings, readings):  # whatever has landed is newer
+            newest: int | None = self._connection.scalar(
+                select(table.c.at_ms)
+                .where(table.c.yard_id == self._yard_id, table.c.series_id == series_id)
+                .order_by(table.c.at_ms.desc())  # from the end: max() would go through all landed
+                .limit(1)
             )
-        )
-        return newest
+            if newest is not None:
+                return newest
+        return None
+
+    def oldest_ms(self, series_id: int, from_ms: int | None = None) -> int | None:
+        """Time of the oldest reading of one series, from one time on; None if it has none."""
+        for table in (readings, landed_readings):
+            oldest = select(func.min(table.c.at_ms)).where(
+                table.c.yard_id == self._yard_id, table.c.series_id == series_id
+            )
+            if from_ms is not None:
+                oldest = oldest.where(table.c.at_ms >= from_ms)
+            found: int | None = self._connection.scalar(oldest)
+            if found is not None:
+                return found
+        return None
+
+    def hours_read(self, series_id: int, from_ms: int, to_ms: int) -> set[int]:
+        """Beginnings of the hours [ms] in which a series has readings ``from_ms <= at < to_ms``."""
+        hours: set[int] = set()
+        for table, since_ms, until_ms in self.landing.spans_by_table(from_ms, to_ms):
+            hours.update(
+                self._connection.scalars(
+                    select(table.c.at_ms - table.c.at_ms % HOUR_MS)
+                    .where(
+                        table.c.yard_id == self._yard_id,
+                        table.c.series_id == series_id,
+                        table.c.at_ms >= since_ms,
+                        table.c.at_ms < until_ms,
+                    )
+                    .distinct()
+                )
+            )
+        return hours
 
     def amend(self, flags: Iterable[tuple[int, int, int]]) -> None:
         """Set new flags; each is a series id, a time and the flag."""
-        changes = [
-            {"series": series_id, "at": at_ms, "to": flag} for series_id, at_ms, flag in flags
-        ]
-        if changes:
-            self._note_changed([(one["series"], one["at"]) for one in changes])
+        new_flags = {(series_id, at_ms): flag for series_id, at_ms, flag in flags}
+        if new_flags:
+            self._note_changed(list(new_flags))
+        for table, times in self.landing.times_by_table({at_ms for _, at_ms in new_flags}):
+            held = set(times)
             self._connection.execute(
-                update(readings)
-                .where(
-                    readings.c.yard_id == self._yard_id,
-                    readings.c.series_id == bindparam("series"),
-                    readings.c.at_ms == bindparam("at"),
-                )
-                .values(flag=bindparam("to")),
-                changes,
+                _AMEND[table],
+                [
+                    {"yard": self._yard_id, "series": series_id, "at": at_ms, "to": flag}
+                    for (series_id, at_ms), flag in new_flags.items()
+                    if at_ms in held
+                ],
             )
 
     def times_flagged(self, series_id: int, flag: Flag, from_ms: int) -> list[int]:
         """Times of a series' readings with this flag, from one time on."""
-        return list(
-            self._connection.scalars(
-                select(readings.c.at_ms).where(
-                    readings.c.yard_id == self._yard_id,
-                    readings.c.series_id == series_id,
-                    readings.c.at_ms >= from_ms,
-                    readings.c.flag == int(flag),
+        times: list[int] = []
+        for table in (readings, landed_readings):
+            times += self._connection.scalars(
+                select(table.c.at_ms).where(
+                    table.c.yard_id == self._yard_id,
+                    table.c.series_id == series_id,
+                    table.c.at_ms >= from_ms,
+                    table.c.flag == int(flag),
                 )
             )
-        )
+        return times
 
     def series_of(self, sensor: str) -> dict[Channel, int]:
         """Ids of a sensor's series by channel."""
@@ -232,24 +333,33 @@ class Readings:
         Where there is a reading at the new time already, that one stays.
         """
         rows: list[StoredSteps] = []
-        for some in in_batches(times):
-            its = (
-                readings.c.yard_id == self._yard_id,
-                readings.c.series_id == series_id,
-                readings.c.at_ms.in_(some),
-            )
-            found = self._connection.execute(
-                select(readings.c.at_ms, readings.c.value, readings.c.raw, readings.c.flag).where(
-                    *its
+        for table, held in self.landing.times_by_table(times):
+            for some in in_batches(held):
+                its = (
+                    table.c.yard_id == self._yard_id,
+                    table.c.series_id == series_id,
+                    table.c.at_ms.in_(some),
                 )
-            )
-            rows += [(series_id, at_ms + by_ms, *rest) for at_ms, *rest in found]
-            self._note_changed([(series_id, at_ms) for at_ms in some])
-            self._connection.execute(delete(readings).where(*its))
+                found = self._connection.execute(
+                    select(table.c.at_ms, table.c.value, table.c.raw, table.c.flag).where(*its)
+                )
+                rows += [(series_id, at_ms + by_ms, *rest) for at_ms, *rest in found]
+                self._note_changed([(series_id, at_ms) for at_ms in some])
+                self._connection.execute(delete(table).where(*its))
         return self.append(rows)
 
     def latest(self) -> dict[SeriesKey, Reading]:
         """Newest reading of every series, whatever its flag."""
+        newest = {row.series_id: row for row in self._connection.execute(self._newest_settled())}
+        newest.pop(None, None)  # series that have none there
+        newest |= {row.series_id: row for row in self._connection.execute(self._newest_landed())}
+        return {
+            (sensor, channel): _reading(sensor, channel, newest[series_id])
+            for (sensor, channel), series_id in self.known_series().items()
+            if series_id in newest
+        }
+
+    def _newest_settled(self) -> Select[Any]:
         one = readings.alias()
         # For each series a look at the end of its part of the index; a GROUP BY would go through
         # every reading of the season.
@@ -258,39 +368,41 @@ class Readings:
             .where(one.c.yard_id == series.c.yard_id, one.c.series_id == series.c.series_id)
             .scalar_subquery()
         )
-        rows = self._connection.execute(
-            select(
-                series.c.sensor,
-                series.c.channel,
-                readings.c.at_ms,
-                readings.c.value,
-                readings.c.raw,
-                readings.c.flag,
-            )
-            .join_from(
-                series,
-                readings,
-                and_(
-                    readings.c.yard_id == series.c.yard_id,
-                    readings.c.series_id == series.c.series_id,
-                    readings.c.at_ms == newest_ms,
-                ),
-                isouter=True,  # else SQLite goes through the readings first
-            )
+        same = (
+            (readings.c.yard_id == series.c.yard_id)
+            & (readings.c.series_id == series.c.series_id)
+            & (readings.c.at_ms == newest_ms)
+        )
+        return (
+            select(readings)
+            .join_from(series, readings, same, isouter=True)  # else SQLite begins with readings
             .where(series.c.yard_id == self._yard_id)
         )
-        return {
-            (row.sensor, Channel(row.channel)): _reading(row.sensor, Channel(row.channel), row)
-            for row in rows
-            if row.at_ms is not None
-        }
+
+    def _newest_landed(self) -> Select[Any]:
+        one = landed_readings.alias()
+        newest = (
+            select(one.c.series_id, func.max(one.c.at_ms).label("at_ms"))
+            .where(one.c.yard_id == self._yard_id)
+            .group_by(one.c.series_id)
+            .subquery()
+        )
+        same = (landed_readings.c.series_id == newest.c.series_id) & (
+            landed_readings.c.at_ms == newest.c.at_ms
+        )
+        return (
+            select(landed_readings)
+            .join_from(landed_readings, newest, same)
+            .where(landed_readings.c.yard_id == self._yard_id)
+        )
 
     def count(self) -> int:
         """How many readings the yard has stored."""
-        found = self._connection.scalar(
-            select(func.count()).select_from(readings).where(readings.c.yard_id == self._yard_id)
+        return sum(
+            self._connection.scalar(select(func.count()).where(table.c.yard_id == self._yard_id))
+            or 0
+            for table in (readings, landed_readings)
         )
-        return int(found or 0)
 
     def _note_changed(self, changed: Sequence[tuple[int, int]]) -> None:
         self._stale.note_changed(changed, min(at_ms for _, at_ms in changed))

@@ -8,8 +8,8 @@ from sqlalchemy import Connection, delete, insert, select
 from monitor.clock import to_ms
 from monitor.craft.breaks import Break
 from monitor.craft.chain_check import open_breaks_of
-from monitor.store.batches import in_batches
 from monitor.store.chain import Chain
+from monitor.store.statements import in_batches
 from monitor.store.tables import record_breaks
 
 _NAMED = 3  # breaks of one craft, before the rest are only counted

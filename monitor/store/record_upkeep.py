@@ -6,7 +6,7 @@ from collections.abc import Callable, Collection
 from datetime import timedelta
 
 from monitor.clock import Clock
-from monitor.store.batches import in_batches
+from monitor.store.statements import in_batches
 from monitor.store.store import Store
 from monitor.store.verifying import words_of_yard_breaks
 

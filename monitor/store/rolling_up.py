@@ -1,7 +1,8 @@
-"""Keeps a store's hourly rollups up to date, in small transactions that hold up nobody."""
+"""Readings moved on and rolled up, in small transactions that hold up nobody."""
 
 from datetime import datetime
 
+from monitor.clock import to_ms
 from monitor.store.store import Store
 
 
@@ -34,6 +35,22 @@ def make_due_hours(store: Store, now: datetime, *, at_most: int | None = None) -
                 return True
         spent += 1
     return False
+
+
+def move_landed(store: Store, now: datetime) -> bool:
+    """Move readings on from the table that new ones land in, if it is time; tells whether it was.
+
+    Raises
+    ------
+    StoreError
+        If the store takes nothing; the readings are then read where they are.
+    """
+    with store.snapshot() as tx:
+        if not tx.readings.landing.is_due(to_ms(now)):
+            return False
+    with store.transaction(can_wait=True) as tx:
+        tx.readings.landing.move_mark(to_ms(now))
+    return True
 
 
 def make_all_anew(store: Store, now: datetime) -> int:

@@ -10,10 +10,10 @@ from datetime import datetime
 from sqlalchemy import Connection, bindparam, delete, func, insert, select
 
 from monitor.clock import to_ms
-from monitor.store.batches import in_batches
 from monitor.store.readings import Readings, SeriesKey
 from monitor.store.stale_hours import StaleHours, hour_of, hours_changed_by
-from monitor.store.tables import readings, rollups
+from monitor.store.statements import in_batches
+from monitor.store.tables import rollups
 from monitor.yard.hourly import (
     HOUR_MS,
     MINUTE_MS,
@@ -30,7 +30,6 @@ _LATE_MS = 10 * MINUTE_MS  # readings seldom come later: an hour is made once, n
 _STEP_MS = 31 * 24 * HOUR_MS  # of a history that has none yet, entered in one transaction
 _AT_ONCE = 200  # hours that one transaction makes: intake waits for it
 
-_HOUR = (readings.c.at_ms - readings.c.at_ms % HOUR_MS).label("hour_ms")
 # Built once: a report asks for the hours of many series.
 _STRETCH = (
     select(*(rollups.c[name] for name in HourOfReadings._fields))
@@ -205,31 +204,20 @@ class Rollups:
         hours: set[int] = set()
         for channel in CHANNELS:
             if from_ms < to_ms and (sensor, channel) in series:
-                told = (
-                    select(_HOUR)
-                    .where(
-                        readings.c.yard_id == self._yard_id,
-                        readings.c.series_id == series[sensor, channel],
-                        readings.c.at_ms >= from_ms - REACH_MS,
-                        readings.c.at_ms < to_ms + REACH_MS,
-                    )
-                    .distinct()
+                hours |= self._readings.hours_read(
+                    series[sensor, channel], from_ms - REACH_MS, to_ms + REACH_MS
                 )
-                hours.update(self._connection.scalars(told))
         touched = {each for hour_ms in hours for each in hours_changed_by(hour_ms)}
         return {hour_ms for hour_ms in touched if from_ms <= hour_ms < to_ms}
 
     def _oldest_reading_ms(self, series: dict[SeriesKey, int], mark_ms: int | None) -> int | None:
         """Time of the oldest reading that tells something of the hours behind the mark."""
-        times = []
-        for (_, channel), series_id in series.items():
-            if channel in CHANNELS:
-                oldest = select(func.min(readings.c.at_ms)).where(
-                    readings.c.yard_id == self._yard_id, readings.c.series_id == series_id
-                )
-                if mark_ms is not None:
-                    oldest = oldest.where(readings.c.at_ms >= mark_ms - REACH_MS)
-                times.append(self._connection.scalar(oldest))
+        from_ms = None if mark_ms is None else mark_ms - REACH_MS
+        times = [
+            self._readings.oldest_ms(series_id, from_ms)
+            for (_, channel), series_id in series.items()
+            if channel in CHANNELS
+        ]
         return min((one for one in times if one is not None), default=None)
 
 

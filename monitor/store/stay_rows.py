@@ -8,10 +8,10 @@ from sqlalchemy import Connection, insert, select
 from monitor.clock import to_ms
 from monitor.craft.kept import Stay
 from monitor.craft.links import LinkKind, move_json
-from monitor.store.batches import in_batches
 from monitor.store.chain import Chain, Content
 from monitor.store.craft_forms import as_stored_stay, stay_of, stay_row
 from monitor.store.craft_rows import refusal
+from monitor.store.statements import in_batches
 from monitor.store.tables import stays
 
 

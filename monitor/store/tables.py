@@ -11,6 +11,7 @@ from sqlalchemy import (
     Integer,
     LargeBinary,
     MetaData,
+    PrimaryKeyConstraint,
     SmallInteger,
     Table,
     Text,
@@ -59,6 +60,26 @@ readings = Table(
     Column("raw", Integer),  # only where a correction made it differ from the value
     Column("flag", SmallInteger, nullable=False),
     sqlite_with_rowid=False,  # the key is the row: 17 bytes a reading instead of 42
+)
+# Readings of the mark and later, for an hour or so, until they move into `readings`
+# (monitor/store/landing.py). Led by the time: what comes together is written to one page.
+landed_readings = Table(
+    "landed_readings",
+    metadata,
+    Column("yard_id", Integer, nullable=False),
+    Column("series_id", Integer, nullable=False),
+    Column("at_ms", BigInteger, nullable=False),
+    Column("value", Integer, nullable=False),
+    Column("raw", Integer),
+    Column("flag", SmallInteger, nullable=False),
+    PrimaryKeyConstraint("yard_id", "at_ms", "series_id"),
+    sqlite_with_rowid=False,
+)
+landing_mark = Table(
+    "landing_mark",
+    metadata,
+    _yard(),
+    Column("from_ms", BigInteger, nullable=False),
 )
 
 # Readings hour by hour, for ever (monitor/store/rollups.py). Values in the steps of `readings`; the

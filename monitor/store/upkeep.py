@@ -10,7 +10,7 @@ from monitor.clock import Clock
 from monitor.errors import StoreError
 from monitor.store import reserve, tables
 from monitor.store.ahead import allocate_ahead
-from monitor.store.rolling_up import make_due_hours
+from monitor.store.rolling_up import make_due_hours, move_landed
 from monitor.store.store import Store
 from monitor.yard.store_condition import NO_BYTES, StoreCondition
 
@@ -94,9 +94,10 @@ class StoreUpkeep:
         )
 
     def run_once(self) -> None:
-        """Measure the room, make the reserve whole where there is room, roll up, check in time."""
+        """Measure the room, fill the reserve, move and roll up readings, check in time."""
         self.measure_room()
         self._allocate_and_sample()
+        self._move_landed()
         self._roll_up()
         if self._monotonic() >= self._check_at_s:
             began_s = self._monotonic()
@@ -134,6 +135,12 @@ class StoreUpkeep:
             return
         self._shrinks = math.nan if shrinks is None else shrinks
         self._sampled_at = now
+
+    def _move_landed(self) -> None:
+        try:
+            move_landed(self._store, self._clock.now())
+        except StoreError as error:  # it can wait: they are read where they are
+            log.debug("Readings could not be moved on: %s", error)
 
     def _roll_up(self) -> None:
         try:

@@ -9,9 +9,9 @@ from monitor.craft.breaks import Break, Tampering
 from monitor.craft.chain_check import breaks_of
 from monitor.craft.merkle import RecordHead, head_of, roots_at
 from monitor.errors import QuantityError
-from monitor.store.batches import in_batches
 from monitor.store.chain import LinkPlace
 from monitor.store.outbox_reports import Left
+from monitor.store.statements import in_batches
 from monitor.store.store import Transaction
 
 _AT_ONCE = 100  # craft, between two looks at the time

@@ -18,7 +18,7 @@ from sqlalchemy import (
 )
 
 from monitor.clock import from_ms, to_ms
-from monitor.store.batches import in_batches
+from monitor.store.statements import put_in_place
 from monitor.store.tables import alarm_watches, answer_links, conversations
 from monitor.yard.watch import Conversation, Watch, WatchKey
 
@@ -48,17 +48,15 @@ class Watches:
 
     def put(self, changed: Iterable[Watch]) -> None:
         """Enter watches, each in place of what stood under its key."""
-        watches = list(changed)
-        self.drop(watch.key for watch in watches)
         rows = [
             {
                 **self._key(watch.key),
                 "body": _WatchBody(watch=watch).model_dump_json(exclude_defaults=True),
             }
-            for watch in watches
+            for watch in changed
         ]
         if rows:
-            self._connection.execute(insert(alarm_watches), rows)
+            self._connection.execute(put_in_place(alarm_watches), rows)
 
     def drop(self, keys: Iterable[WatchKey]) -> None:
         """Forget watches that have nothing left to remember."""
@@ -110,14 +108,8 @@ class Conversations:
     def put(self, changed: Iterable[Conversation]) -> None:
         """Enter threads, each in place of what stood under its name."""
         rows = [self._row(conversation) for conversation in changed]
-        for some in in_batches([row["thread"] for row in rows]):
-            self._connection.execute(
-                delete(conversations).where(
-                    conversations.c.yard_id == self._yard_id, conversations.c.thread.in_(some)
-                )
-            )
         if rows:
-            self._connection.execute(insert(conversations), rows)
+            self._connection.execute(put_in_place(conversations), rows)
 
     def _row(self, conversation: Conversation) -> dict[str, object]:
         closed = conversation.closed_at

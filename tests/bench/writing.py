@@ -5,8 +5,9 @@ cold evening, spread evenly, judges and alarms after each as the daemon does, an
 process hands to the file system (``/proc/self/io``); ``--write`` puts the page into WRITING.md,
 ``--craft 50`` leaves out the large yard.
 The floor is what the values alone take: twelve bytes a reading, for its time and its value.
-A second table lays readings alone into bare SQLite tables that hold two days: as they are kept, the
-key led by the series; and first into a table led by the time, from which each hour moves on.
+A second table lays readings alone into stores that hold two days: as they come, into the table
+that is led by the series; and as they are kept, into one led by the time, from which each hour
+moves on (`monitor/store/landing.py`).
 """
 
 import argparse
@@ -23,7 +24,9 @@ from pathlib import Path
 from monitor.alarms.round import AlarmRound
 from monitor.clock import to_ms
 from monitor.judgement.round import Round
+from monitor.store.landing import LATE_MS
 from monitor.store.migrate import migrate
+from monitor.store.rolling_up import move_landed
 from monitor.store.store import Store
 from monitor.yard.reading import Channel, Flag, Reading
 from tests.bench.judgement import craft_of, spaces_of
@@ -34,10 +37,7 @@ FILE = Path(__file__).with_name("WRITING.md")
 HEADING = """# What a day writes
 
 Written by `python -m tests.bench.writing --craft 50 --write`; without `--craft` it takes a yard of
-2,000 craft and 500 sensors too, for half an hour.
-
-A table led by the time would bring what the last column shows. It is not there yet: whoever reads
-a series would have to look into both tables, and a repeat be known in both."""
+2,000 craft and 500 sensors too, for half an hour."""
 STRETCH = timedelta(minutes=15)
 BYTES_A_VALUE = 12
 BEGIN = scene.local(14, 17)
@@ -94,6 +94,7 @@ def stretch(
         with store.transaction() as tx:
             for minute in range(-240, 0, 10):
                 tx.readings.add(readings_at(names, float(minute), fall_k_h, rh_pct))
+        move_landed(store, BEGIN)
         for _ in range(60):  # until the alarms of the evening have been raised
             clock.at += timedelta(minutes=1)
             judgement.run(stored)
@@ -156,54 +157,55 @@ def table(yards: Sequence[int]) -> Iterator[str]:
         " of them, into tables that hold two days already:"
     )
     yield ""
-    yield "| series | transactions a minute | led by the series MB | led by the time first MB |"
+    yield "| series | transactions a minute | led by the series at once MB | landing first MB |"
     yield "|---|---|---|---|"
     for series, turns in ((24, 10), (1000, 4)):
         kept, landed = (laid_mb(series, turns, landing=each) for each in (False, True))
         yield f"| {series} | {turns} | {kept:.0f} | {landed:.0f} |"
 
 
-_COLUMNS = (
-    "yard_id INTEGER NOT NULL, series_id INTEGER NOT NULL, at_ms BIGINT NOT NULL,"
-    " value INTEGER NOT NULL, raw INTEGER, flag SMALLINT NOT NULL"
-)
 _HOUR = 60
+_MINUTE_MS = 60_000
 
 
 def laid_mb(series: int, turns: int, *, landing: bool) -> float:
-    """Megabytes a day that readings alone make SQLite write, one a minute of each series.
+    """Megabytes a day that readings alone make the store write, one a minute of each series.
 
-    With ``landing`` they go into a table whose key leads with the time, and once an hour from there
-    into the one whose key leads with the series.
+    With ``landing`` they land and move on at the end of the hour, as under the daemon; else all of
+    them go into the table whose key leads with the series.
     """
-    with (
-        tempfile.TemporaryDirectory() as folder,
-        contextlib.closing(sqlite3.connect(f"{folder}/laid.db", isolation_level=None)) as db,
-    ):
-        db.execute("PRAGMA journal_mode = WAL")
-        for name, key in (("readings", "series_id, at_ms"), ("landing", "at_ms, series_id")):
-            key = f"PRIMARY KEY (yard_id, {key})"
-            db.execute(f"CREATE TABLE {name} ({_COLUMNS}, {key}) WITHOUT ROWID")
-        db.execute("BEGIN")
-        for each in range(series):
-            past = ((each, 60_000 * minute, minute % 700) for minute in range(2 * 24 * _HOUR))
-            db.executemany("INSERT INTO readings VALUES (0, ?, ?, ?, NULL, 1)", past)
-        db.execute("COMMIT")
-        db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
-        into, before = "landing" if landing else "readings", written_bytes()
-        for minute in range(2 * 24 * _HOUR, 2 * 24 * _HOUR + _HOUR):
+    with tempfile.TemporaryDirectory() as folder:
+        url = f"sqlite:///{folder}/laid.db"
+        migrate(url)
+        store = Store(url, "laid")
+        begin = 2 * 24 * _HOUR
+        with store.transaction() as tx:
+            tx.readings.series_ids([(f"n{each}", Channel.HUMIDITY) for each in range(series)])
+            for each in range(1, series + 1):
+                past = range(begin)
+                tx.readings.append(
+                    [(each, _MINUTE_MS * minute, minute % 700, None, 1) for minute in past]
+                )
+            if landing:
+                tx.readings.landing.move_mark(_MINUTE_MS * begin + LATE_MS)
+        _fold_log_in(folder)
+        before = written_bytes()
+        for minute in range(begin, begin + _HOUR):
             for turn in range(turns):
-                new = [(each, 60_000 * minute, minute) for each in range(turn, series, turns)]
-                db.execute("BEGIN IMMEDIATE")
-                db.executemany(f"INSERT INTO {into} VALUES (0, ?, ?, ?, NULL, 1)", new)
-                db.execute("COMMIT")
+                new = range(1 + turn, series + 1, turns)
+                with store.transaction() as tx:
+                    tx.readings.append([(n, _MINUTE_MS * minute, minute, None, 1) for n in new])
         if landing:
-            db.execute("BEGIN IMMEDIATE")
-            db.execute("INSERT INTO readings SELECT * FROM landing ORDER BY series_id, at_ms")
-            db.execute("DELETE FROM landing")
-            db.execute("COMMIT")
-        db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+            with store.transaction() as tx:
+                tx.readings.landing.move_mark(_MINUTE_MS * (begin + _HOUR) + LATE_MS)
+        _fold_log_in(folder)
+        store.close()
         return (written_bytes() - before) * 24 / 1e6
+
+
+def _fold_log_in(folder: str) -> None:
+    with contextlib.closing(sqlite3.connect(f"{folder}/laid.db")) as db:
+        db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
 
 
 def main() -> int:

@@ -22,6 +22,7 @@ from tests.line.drills.watched import (
     small_disk,
     watched_yard,
 )
+from tests.line.drills.whole_yard import ALL_READINGS
 from tests.real.need import need
 
 _TOKEN = "only-for-drills-0123456789"
@@ -96,7 +97,7 @@ def flipped_page(folder: Path) -> Warned:
         yard.until(lambda: _stored(yard) > 100, 20)
         yard.end()
         yard.mail.messages.clear()
-        flip_page(yard.database, "readings")
+        flip_page(yard.database, "landed_readings")
         yard.strike()
         yard.start()
         words = yard.mailed("Store damaged", _MAIL_WITHIN_S)
@@ -335,7 +336,7 @@ def _curl(yard: Watched, body: Path, *headers: str) -> str:
 def _stored(yard: Watched) -> int:
     """How many readings the store holds."""
     with contextlib.closing(sqlite3.connect(yard.database, timeout=30)) as other:
-        return int(other.execute("SELECT count(*) FROM readings").fetchone()[0])
+        return int(other.execute(f"SELECT count(*) FROM {ALL_READINGS}").fetchone()[0])
 
 
 DRILLS = [
