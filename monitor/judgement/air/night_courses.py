@@ -56,15 +56,16 @@ def courses_to(now_c: float, lows_c: Floats, coming: ComingNight, shape: Floats 
     coming : ComingNight
     shape : ndarray, shape (n,), or None
         How past nights went on from this hour (see `past_weeks.night_shape`), pulled bit by bit
-        towards each low. Without it, or with holes in it: flat until two hours after sunset,
-        then down by the square root of time to shortly before sunrise (FAO 10, ch. 5).
+        towards each low. Without it, with holes in it, or where those nights did not fall: flat
+        until two hours after sunset, then down by the square root of time to shortly before
+        sunrise (FAO 10, ch. 5).
 
     Returns
     -------
     ndarray, shape (members, n)
     """
     hours, low_c = coming.hours, lows_c[:, None]
-    if shape is None or not np.isfinite(shape).all():
+    if shape is None or not np.isfinite(shape).all() or shape.min() >= 0.0:
         low_h = max(coming.dark.length_h - _BEFORE_SUNRISE_H - coming.after_sunset_h, 2 * STEP_H)
         start_h = min(max(_AFTER_SUNSET_H - coming.after_sunset_h, 0.0), low_h - STEP_H)
         falling = np.clip((hours - start_h) / (low_h - start_h), 0.0, 1.0)
