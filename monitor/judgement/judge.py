@@ -9,6 +9,7 @@ from monitor.judgement.air.grid import Traces
 from monitor.judgement.air.past_weeks import Memory
 from monitor.judgement.air.sensor_disagreement import judge_disagreement
 from monitor.judgement.air.sensor_doubt import judge_doubts, judge_off_forecast
+from monitor.judgement.air.sensor_neighbours import judge_neighbours, judge_sun_by_forecast
 from monitor.judgement.air.tonight import outdoor_air
 from monitor.judgement.air.verdict import Dryness, judge_space
 from monitor.judgement.battery.charge_by_record import batteries_before
@@ -169,6 +170,7 @@ def _judge_all(at: PreparedInputs, earlier: Sequence[Assessment]) -> list[Assess
     if inputs.coming is not None:
         outside, coming = outdoor_air(inputs.airs), inputs.coming
         judged += judge_off_forecast(outside, coming.off_k, coming.source, inputs.now)
+        judged += judge_sun_by_forecast(outside, coming.air_off_k, coming.source, inputs.yard)
     return judged
 
 
@@ -184,4 +186,5 @@ def _judge_air(inputs: YardInputs, space: str, damp: Sequence[Assessment]) -> li
         judge_space(air, inputs.nights[space], dryness),
         *judge_disagreement(air, inputs.yard),
         *judge_doubts(inputs.airs, space, inputs.now),
+        *judge_neighbours(air, inputs.yard.sensors, inputs.traces, inputs.yard),
     ]

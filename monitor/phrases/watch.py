@@ -125,6 +125,19 @@ def doubt_basis(facts: DoubtFacts, seen: Assessment, names: Names, words: Wordin
                 f" {plain(facts.source)} expected, by {apart} in the middle: the sensor or the"
                 " forecast is wrong. The sensor is gone by."
             )
+        case SensorFault.IN_SUN:
+            held = plain(facts.source) if facts.source else "the others beside it"
+            return (
+                f"By day {sensor} has read {apart} warmer than {held}, on two days, and not at"
+                " night: the sun shines on it. The nights' lows are still judged by it."
+            )
+        case SensorFault.DEW_APART:
+            side = "above" if facts.apart_k > 0 else "below"
+            return (
+                f"For {lasted} the dew point at {sensor} has lain {side} that of the others in"
+                f" {names.space(seen.subject.space)}, by {apart} in the middle: one of them is"
+                " wrong. The mean of all is gone by."
+            )
         case SensorFault.EXCHANGED:
             return (
                 f"For {lasted} {names.space(seen.subject.space)} by {sensor} has been {apart} or"
@@ -143,6 +156,10 @@ def doubt_act(facts: DoubtFacts, subject: Subject, names: Names) -> str:
                 f"Go and see where {sensor} and {plain(facts.other)} hang, and put them or the"
                 " yard's file right today. Read both places by hand until then."
             )
+        case SensorFault.IN_SUN:
+            return f"Hang {sensor} in the shade, or under a ventilated shield."
+        case SensorFault.DEW_APART:
+            return f"Compare {sensor} with the others side by side, and check it over salt."
         case SensorFault.AIR_REFUSED:
             space = names.space(subject.space)
             return f"Read a thermometer in {space} by hand, and mend or replace {sensor}."

@@ -61,7 +61,7 @@ class PowerFacts:
 
 
 class SensorFault(StrEnum):
-    """What is wrong with a sensor. What rests on it is not judged, or (the last two) is told."""
+    """What is wrong with a sensor. What rests on it is not judged, or (the last four) is told."""
 
     SATURATED = "saturated"  # at saturation for days, however the air warmed
     UNMOVED = "unmoved"  # within a few points for days, however the air moved
@@ -69,6 +69,8 @@ class SensorFault(StrEnum):
     AIR_REFUSED = "air refused"  # its temperature
     OFF_FORECAST = "off forecast"  # its dew point, from a public forecast's, for days
     EXCHANGED = "exchanged"  # with one outdoors: a warm space is colder than the weather
+    IN_SUN = "in sun"  # warmer than its neighbours or a forecast day after day, and not at night
+    DEW_APART = "dew apart"  # its dew point from its neighbours', for a day
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

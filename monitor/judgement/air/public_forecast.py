@@ -37,6 +37,7 @@ class ComingAir:
     dew_point_c: Floats  # (n,)
     error_k: float
     off_k: Floats = field(default_factory=lambda: np.empty(0))  # by the hour up to now, signed
+    air_off_k: Floats = field(default_factory=lambda: np.empty(0))  # the same of the air
 
 
 @dataclass(slots=True)
@@ -116,14 +117,14 @@ class Outlook:
             return None
         off = np.zeros((2, hours.size))
         error_k = nan
-        off_k = np.empty(0)
+        off_k = air_off_k = np.empty(0)
         if outside is not None:
             apart = self._error_so_far(outside)
             known = np.isfinite(apart)
             lasting = np.where(known, apart, 0.0).sum(axis=1) / (known.sum(axis=1) + _PRIOR_H)
             present = np.where(known[:, -1], apart[:, -1], lasting)
             off = lasting[:, None] + (present - lasting)[:, None] * np.exp(-hours / _FADES_H)
-            off_k = apart[1]
+            air_off_k, off_k = apart
             rest = (apart[1] - lasting[1])[known[1]]
             error_k = float(np.sqrt(np.mean(rest**2))) if rest.size else nan
         air_c = np.interp(at_ms, issue.at_ms, issue.air_c) + off[0]
@@ -135,6 +136,7 @@ class Outlook:
             dew_point_c=np.minimum(dew_c, air_c),
             error_k=error_k,
             off_k=off_k,
+            air_off_k=air_off_k,
         )
 
     def _newest_covering(self, known_at: datetime, begin: int, end: int) -> PublicForecast | None:

@@ -44,7 +44,7 @@ def judge_doubts(airs: Mapping[str, SpaceAir], space_id: str, at: datetime) -> l
     """
     air = airs[space_id]
     judged = [
-        _judgement(space_id, name, at, _facts(doubt), Certainty.LIKELY)
+        judge_doubtful(space_id, name, at, _facts(doubt), Certainty.LIKELY)
         for name, doubt in sorted(air.doubts.items())
     ]
     for other in airs.values():
@@ -57,7 +57,7 @@ def judge_doubts(airs: Mapping[str, SpaceAir], space_id: str, at: datetime) -> l
                 other=other.coldest,
                 other_space=other.space.id,
             )
-            judged.append(_judgement(space_id, air.coldest, at, facts, Certainty.POSSIBLE))
+            judged.append(judge_doubtful(space_id, air.coldest, at, facts))
             break
     return judged
 
@@ -90,7 +90,7 @@ def judge_off_forecast(
         apart_k=float(np.median(known)),
         source=source,
     )
-    return [_judgement(outside.space.id, outside.coldest, at, facts, Certainty.POSSIBLE)]
+    return [judge_doubtful(outside.space.id, outside.coldest, at, facts)]
 
 
 def _colder_than_outdoors(air: SpaceAir, other: SpaceAir) -> float | None:
@@ -119,9 +119,14 @@ def _facts(doubt: Doubt) -> DoubtFacts:
     )
 
 
-def _judgement(
-    space_id: str, sensor: str, at: datetime, facts: DoubtFacts, certainty: Certainty
+def judge_doubtful(
+    space_id: str,
+    sensor: str,
+    at: datetime,
+    facts: DoubtFacts,
+    certainty: Certainty = Certainty.POSSIBLE,
 ) -> Assessment:
+    """The judgement of one sensor that is in doubt."""
     return Assessment(
         subject=Subject(space_id, part=sensor),
         hazard=Hazard.SENSING,
