@@ -22,7 +22,7 @@ from monitor.clock import Clock
 from monitor.errors import ActError
 from monitor.store.store import Store, Transaction
 from monitor.store.watches import AnswerLink
-from monitor.yard.alarm import Alarm
+from monitor.yard.alarm import Alarm, AlarmState
 
 GOOD_FOR = timedelta(days=3)
 _SECRET_BYTES = 32
@@ -41,7 +41,8 @@ class Answerable:
     expires_at: datetime
     used_at: datetime | None
     open: bool  # may still be used
-    asks: tuple[Alarm, ...] = ()  # what it would acknowledge now: one a craft, soonest first
+    # What it would take on now: one a craft, soonest first; of what is over nobody is asked.
+    asks: tuple[Alarm, ...] = ()
     taken: tuple[Alarm, ...] = ()  # what it has acknowledged, likewise
 
 
@@ -110,7 +111,7 @@ class Answers:
             expires_at=link.expires_at,
             used_at=link.used_at,
             open=link.used_at is None and now < link.expires_at,
-            asks=_pressing(asks),
+            asks=_pressing(each for each in asks if each.state is AlarmState.UNACKNOWLEDGED),
             taken=_pressing(taken),
         )
 

@@ -72,7 +72,7 @@ _ALL = (
         # Longer than a day: the warmth of noon must not end a cold spell, or every night of the
         # winter would send its own mail.
         off_delay=_h(30),
-        off_delay_after_act=_h(0.25),
+        off_delay_after_act=_h(0),
         clears_above_k=2.5,
         never_missed=True,
         act="Drain it, treat it, or move it into warmth before its first ice.",
@@ -221,6 +221,7 @@ _ALL = (
         priority=Priority.HIGH,
         on_delay=_h(0.5),
         off_delay=_h(12),
+        off_delay_after_act=_h(0),
         clears_above_k=0.5,
         never_missed=True,
         act="Take it out and warm it. If it may be frozen already, do not charge it.",

@@ -131,13 +131,28 @@ def _timed(watch: Watch, seen: Observation, now: datetime) -> Watch:
         false_since = watch.false_since or now
         return replace(watch, true_since=None, false_since=false_since, blind_since=None)
     if seen.condition is None:
-        # What was true stays pending; what was clearing must start again.
-        return replace(watch, false_since=None, blind_since=watch.blind_since or now)
+        # What was true stays pending; what was clearing must start again. But what was carried
+        # elsewhere, and is not known there, is no news: somebody has seen to it.
+        pending = None if _is_pending(watch) and _acted_on(watch, seen) else watch.true_since
+        blind_since = watch.blind_since or now
+        return replace(watch, true_since=pending, false_since=None, blind_since=blind_since)
     if seen.condition:
+        begins = watch if watch.true_since is not None else _with_subject(watch, seen)
         true_since = watch.true_since or now
-        return replace(watch, true_since=true_since, false_since=None, blind_since=None)
+        return replace(begins, true_since=true_since, false_since=None, blind_since=None)
     false_since = watch.false_since or now
     return replace(watch, true_since=None, false_since=false_since, blind_since=None)
+
+
+def _is_pending(watch: Watch) -> bool:
+    """Whether its cause holds, and has not for long enough to raise an alarm."""
+    stands = bool(watch.alarm) and watch.cleared_at is None
+    return watch.true_since is not None and not stands
+
+
+def _with_subject(watch: Watch, seen: Observation) -> Watch:
+    """Remember where the subject stands and what it can stand, to see whether somebody acts."""
+    return replace(watch, raised_space=seen.space, raised_limit_c=seen.limit_c)
 
 
 def _next(
@@ -172,7 +187,9 @@ def _next(
             return AlarmState.UNACKNOWLEDGED, _because(Change.BACK)
         return None, None
     if cleared:
-        why = ChangeFacts(change=Change.GONE, since=watch.false_since)
+        acted = definition.off_delay_after_act is not None and _acted_on(watch, seen)
+        change = Change.MADE_SAFE if acted else Change.GONE
+        why = ChangeFacts(change=change, since=watch.false_since)
         if alarm.state is AlarmState.ACKNOWLEDGED:
             return AlarmState.NORMAL, why
         return AlarmState.RETURNED, why
@@ -245,12 +262,10 @@ def _raise(watch: Watch, seen: Observation, definition: Definition, now: datetim
 def _raised_again(watch: Watch, alarm: Alarm, seen: Observation, now: datetime) -> Watch:
     again = watch.cleared_at is not None and now - watch.cleared_at < _SOON_AGAIN
     return replace(
-        watch,
+        _with_subject(watch, seen),
         alarm=alarm.id,
         cleared_at=None,
         comebacks=watch.comebacks + 1 if again else watch.comebacks,
-        raised_space=seen.space,
-        raised_limit_c=seen.limit_c,
         answered_at=None,
         answered_severity=None,
     )

@@ -222,7 +222,10 @@ def holds(
     if standing in definition.standings or unproven:
         return active or definition.urgencies is None or assessment.urgency in definition.urgencies
     if standing is Standing.NOT_KNOWN:
-        return None
+        # Of a battery whose charge alone is not known, the room that is left at its worst is.
+        room = assessment.margin_k
+        known = definition.clears_above_k is not None and not isnan(room)
+        return room < (definition.clears_above_k or 0.0) and active if known else None
     if active and definition.clears_above_k is not None and not isnan(assessment.margin_k):
         return assessment.margin_k < definition.clears_above_k
     return False

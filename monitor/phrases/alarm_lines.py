@@ -11,7 +11,8 @@ _BLIND = {
 }
 _PLAIN_CHANGES = {
     Change.BLIND: "its input has gone bad: it cannot clear",
-    Change.BACK: "the cause is back",
+    Change.BACK: "it is back",
+    Change.MADE_SAFE: "somebody has made it safe",
     Change.SUBJECT_LEFT: "its subject is no longer in the yard's care",
     Change.NOTHING_LEFT: "nothing is left to watch",
     Change.UNSUPPRESSED: "no longer suppressed, and the cause holds",

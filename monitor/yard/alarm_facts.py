@@ -54,6 +54,7 @@ class Change(StrEnum):
     WORSE = "worse"
     STILL_THERE = "still there"
     GONE = "gone"
+    MADE_SAFE = "made safe"  # by a person: treated, drained, or carried elsewhere
     SUBJECT_LEFT = "subject left"
     NOTHING_LEFT = "nothing left"
     SUPPRESSED = "suppressed"

@@ -110,14 +110,33 @@ def test_the_warmth_of_noon_does_not_end_a_cold_spell():
 
 def test_a_craft_that_was_treated_is_cleared_without_waiting_for_the_spell_to_end():
     treated = seen(False, limit_c=-30.0)
-    states, _ = run(FROST, (0, seen(True)), (60, treated), (76, treated))
+    states, events = run(FROST, (0, seen(True)), (60, treated))
     assert states[-1] is AlarmState.RETURNED
+    assert events[-1].why.change is Change.MADE_SAFE
 
 
 def test_a_craft_that_was_moved_is_cleared_without_waiting_for_the_spell_to_end():
     moved = replace(seen(False), space="barn")
-    states, _ = run(FROST, (0, seen(True)), (60, moved), (76, moved))
+    states, _ = run(FROST, (0, seen(True)), (60, moved))
     assert states[-1] is AlarmState.RETURNED
+
+
+def test_what_is_not_known_after_somebody_has_carried_it_away_raises_nothing():
+    """A battery within its on-delay is carried in, and there nobody knows its charge."""
+    definition = DEFINITIONS["battery-freezing"]
+    cold = seen(True, cause="battery-freezing")
+    blind = replace(seen(None, cause="battery-freezing"), space="bench")
+    steps = [(9 + minutes, blind) for minutes in range(0, 120, 10)]
+    states, _ = run(definition, (0, cold), *steps)
+    assert set(states) == {None}
+
+
+def test_what_is_not_known_where_it_stood_is_still_raised():
+    definition = DEFINITIONS["battery-freezing"]
+    blind = seen(None, cause="battery-freezing")
+    cold = seen(True, cause="battery-freezing")
+    states, _ = run(definition, (0, cold), (9, blind), (31, blind))
+    assert states[-1] is AlarmState.UNACKNOWLEDGED
 
 
 def test_an_alarm_whose_input_has_gone_bad_says_so_once_and_does_not_clear():
