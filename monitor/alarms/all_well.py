@@ -111,7 +111,7 @@ class AllWell:
 
 def _standing_sentence(standing: Sequence[Alarm]) -> str:
     if not standing:
-        return "Nothing asks for an act."
+        return "Nothing needs work."
     titles = Counter(
         DEFINITIONS[alarm.cause].title if alarm.cause in DEFINITIONS else alarm.cause
         for alarm in standing

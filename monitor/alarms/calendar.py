@@ -3,7 +3,7 @@
 from datetime import UTC, datetime, timedelta
 
 from monitor.alarms.entry import Letter, Standpoint
-from monitor.alarms.items import order
+from monitor.alarms.work_lines import work_order
 from monitor.phrases.names import plain, space_name
 from monitor.yard.message import Attachment, MessageKind
 from monitor.yard.space import Yard
@@ -37,7 +37,7 @@ def calendar_of(letter: Letter, yard: Yard, title: str) -> Attachment | None:
         return _attachment(letter, yard, title, now, cancelled=True) if _was_dated(letter) else None
     ahead = [
         entry
-        for entry in sorted(letter.entries, key=order)
+        for entry in sorted(letter.entries, key=work_order)
         if not entry.iced and entry.alarm.deadline is not None and entry.alarm.deadline > now
     ]
     if not ahead or ahead[0].alarm.deadline is None:

@@ -11,7 +11,7 @@ from monitor.yard.alarm import Alarm, Topic
 from monitor.yard.assessment import Assessment, Hazard, Standing
 from monitor.yard.message import MessageKind
 from monitor.yard.space import Person
-from monitor.yard.watch import Conversation
+from monitor.yard.watch import Conversation, MadeSafe
 
 _OF_A_SPACE = frozenset({Topic.DAMP, Topic.HEAT})  # told by the space, for one act serves all in it
 # Causes by which a part is past saving.
@@ -81,11 +81,13 @@ class Entry:
 
     @property
     def passed(self) -> bool:
-        """Whether what it warned of is over, and its alarm only waits out its off-delay."""
+        """Whether what it warned of is over, and its alarm only waits out its off-delay.
+
+        What had ice in it is judged well only once a person has looked into it.
+        """
         seen = self.assessment
         return (
             seen is not None
-            and not self.iced
             and not self.drying
             and not row_of(seen).asks
             and seen.standing not in self._told_standings
@@ -133,6 +135,7 @@ class Letter:
     conversation: Conversation  # as it is once this letter is written
     beside: tuple[Entry, ...] = ()  # what else this cause brings, and no other letter tells
     along: tuple["Letter", ...] = ()  # what other threads have to say to this person now
+    safe: tuple[MadeSafe, ...] = ()  # what became of craft that earlier letters told of
 
     @property
     def thread(self) -> str:

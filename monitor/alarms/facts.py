@@ -23,7 +23,7 @@ def hour_of(entry: Entry, wording: Wording) -> tuple[str, str, str]:
     if entry.iced and standing is Standing.SOLID:
         return "Ice", "frozen through", "frozen through"
     if entry.iced and standing is not Standing.ICING:
-        return "Check", "has been through ice", "has been through ice"
+        return "Check", "ice was in it", "ice was in it"
     if entry.iced and (deadline is None or deadline > wording.now):
         return "Ice", "forming now", "ice forming now"
     seen = entry.assessment

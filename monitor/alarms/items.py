@@ -56,7 +56,7 @@ class Group:
     items: tuple[Item, ...]
 
 
-def groups(
+def group_items(
     topic: Topic,
     entries: Sequence[Entry],
     yard: Yard,
@@ -95,7 +95,7 @@ def groups(
     )
 
 
-def order(entry: Entry) -> tuple[datetime, int, float, str]:
+def order_of_danger(entry: Entry) -> tuple[datetime, int, float, str]:
     """Sorting key: who suffers first; then who stands worst, by margin."""
     margin_k = math.inf if entry.assessment is None else entry.assessment.margin_k
     return (
@@ -118,7 +118,7 @@ def _one_group(
     wording: Wording,
 ) -> tuple[Group, ...]:
     together: dict[str, list[Entry]] = {}
-    for entry in sorted(entries, key=order):
+    for entry in sorted(entries, key=order_of_danger):
         together.setdefault(key(entry), []).append(entry)
     if not together:
         return ()
@@ -193,25 +193,16 @@ def _space_item(entries: Sequence[Entry], yard: Yard, wording: Wording) -> Item:
     )
 
 
-_DRYING = "The metal has passed the dew point: move the air until it is dry."
+DRYING_ACT = "The metal has passed the dew point: move the air until it is dry."
 
 
 def _damp_item(entries: Sequence[Entry], yard: Yard, wording: Wording) -> Item:
     """One space whose metal is wet: what to do there, and how many craft it touches."""
     # Metal that sweats, then what will, then air that is damp: the act serves all of them.
-    worst = min(entries, key=_wettest)
+    worst = wettest_of(entries)
     seen = worst.assessment
     known = [e.assessment.ends for e in entries if e.assessment and e.assessment.ends]
     ends = [at for at in known if at > wording.now]
-    alike = [entry for entry in entries if entry.drying is worst.drying]
-    craft = {entry.alarm.craft for entry in alike if entry.alarm.craft}
-    what = "Metal is still wet" if worst.drying else title_of(worst.definition, seen)
-    if craft:
-        where = f"{craft_title(worst)}, {part_name(worst.craft, worst.alarm.part)}"
-        now = {entry.alarm.craft for entry in alike if not entry.dew_ahead}
-        later = set() if worst.dew_ahead else craft - now
-        more = f", and will on {len(later)} more" if later else ""
-        what = f"{what} on {len(craft - later)} craft{more}; worst on {where}"
     when, when_what = (wording.clock(max(ends)), "dry again") if ends else ("now", "wet")
     brief = f"dry again {when}" if ends else "wet now"
     if worst.dew_ahead:
@@ -228,13 +219,33 @@ def _damp_item(entries: Sequence[Entry], yard: Yard, wording: Wording) -> Item:
         title=space_name(yard, worst.alarm.space),
         space="",
         place="",
-        what=what,
-        act=_DRYING if worst.drying else act_of(worst, yard, wording),
+        what=wet_metal(entries),
+        act=DRYING_ACT if worst.drying else act_of(worst, yard, wording),
         facts=list_numbers(seen, wording),
         basis=basis_of(worst, yard, wording),
         also="",
         news=any(entry.news for entry in entries),
     )
+
+
+def wet_metal(entries: Sequence[Entry]) -> str:
+    """On how many craft of a space metal is wet or will be, and where it is worst."""
+    worst = wettest_of(entries)
+    what = "Metal is still wet" if worst.drying else title_of(worst.definition, worst.assessment)
+    alike = [entry for entry in entries if entry.drying is worst.drying]
+    craft = {entry.alarm.craft for entry in alike if entry.alarm.craft}
+    if not craft:
+        return what
+    where = f"{craft_title(worst)}, {part_name(worst.craft, worst.alarm.part)}"
+    now = {entry.alarm.craft for entry in alike if not entry.dew_ahead}
+    later = set() if worst.dew_ahead else craft - now
+    more = f", and will on {len(later)} more" if later else ""
+    return f"{what} on {len(craft - later)} craft{more}; worst on {where}"
+
+
+def wettest_of(entries: Iterable[Entry]) -> Entry:
+    """The one that decides what is to be done about a space's damp."""
+    return min(entries, key=_wettest)
 
 
 def _wettest(entry: Entry) -> tuple[bool, bool, float]:

@@ -9,15 +9,17 @@ from types import MappingProxyType
 from monitor.alarms.answers import Answers
 from monitor.alarms.definitions import DEFINITIONS, Definition
 from monitor.alarms.entry import Letter, Standpoint, entries_of
+from monitor.alarms.evening import Airs
 from monitor.alarms.grouping import letters
 from monitor.alarms.intake_faults import judge_intake_faults
-from monitor.alarms.letters import write
+from monitor.alarms.letters import write_message
 from monitor.alarms.lifecycle import AlarmStep, step
 from monitor.alarms.pace import DAY
 from monitor.alarms.paths import failed_paths, parts_of_channel
 from monitor.alarms.refused_files import judge_refused_files
 from monitor.alarms.sight import Sight
 from monitor.alarms.store_condition import judge_store
+from monitor.alarms.takers import notices_of_takers
 from monitor.clock import Clock
 from monitor.craft.stored import StoredCraft
 from monitor.phrases.alarm_lines import headline_text, reason_text
@@ -25,7 +27,7 @@ from monitor.store.store import Store, Transaction
 from monitor.store.watches import AnswerLink
 from monitor.wording import Wording
 from monitor.yard.alarm import Alarm, AlarmEvent, AlarmState, Topic
-from monitor.yard.assessment import Assessment
+from monitor.yard.assessment import Assessment, Hazard
 from monitor.yard.message import Message, MessageKind
 from monitor.yard.readers import words_for
 from monitor.yard.space import Yard
@@ -156,6 +158,12 @@ class AlarmRound:
             untouched=untouched,
             letters=told,
             conversations=conversations,
+            craft=craft,
+            airs={
+                each.subject.space: each
+                for each in fresh
+                if each.hazard is Hazard.AIR and not each.subject.part
+            },
         )
 
     def _composed(self, draft: "_Draft") -> "_Composed":
@@ -166,7 +174,10 @@ class AlarmRound:
             for channel in self._reached(letter):
                 address, link = self._offer(letter, draft.now)
                 links += [link] if link is not None else []
-                messages.append(write(letter, self._yard, channel, answer_link=address))
+                message = write_message(
+                    letter, self._yard, channel, answer_link=address, airs=draft.airs
+                )
+                messages.append(message)
         return _Composed(messages=messages, links=links)
 
     def _reached(self, letter: Letter) -> list[str]:
@@ -225,7 +236,8 @@ class AlarmRound:
         )
         tx.conversations.put(draft.conversations)
         Answers.keep(tx, composed.links, draft.now)
-        return tx.outbox.add(composed.messages)
+        taken = notices_of_takers(tx, self._yard, draft.craft, self._definitions, draft.now)
+        return tx.outbox.add([*composed.messages, *taken])
 
     def _log(self, draft: "_Draft", composed: "_Composed") -> None:
         """Say what happened for whoever reads the log."""
@@ -250,6 +262,8 @@ class _Draft:
     untouched: list[Alarm]
     letters: list[Letter]
     conversations: list[Conversation]
+    airs: Airs
+    craft: Mapping[str, StoredCraft]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,7 +6,7 @@ import math
 
 from monitor.alarms.entry import Letter
 from monitor.alarms.facts import names_of
-from monitor.alarms.items import order
+from monitor.alarms.work_lines import work_order
 from monitor.phrases.judgements import act_text, basis_text
 from monitor.phrases.names import part_name, plain, space_name
 from monitor.units import in_unit
@@ -21,7 +21,7 @@ def table_of(letter: Letter, yard: Yard, wording: Wording) -> Attachment:
     out = io.StringIO()
     writer = csv.writer(out)
     writer.writerow(_columns(wording))
-    for entry in sorted((*letter.entries, *letter.beside), key=order):
+    for entry in sorted((*letter.entries, *letter.beside), key=work_order):
         seen, craft = entry.assessment, entry.craft
         deadline = entry.alarm.deadline
         writer.writerow(

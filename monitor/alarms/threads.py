@@ -10,6 +10,7 @@ from datetime import date, datetime, timedelta, tzinfo
 
 from monitor.alarms.entry import Entry, Letter, Standpoint
 from monitor.alarms.escalation import Roster, called_after, to_remind
+from monitor.alarms.made_safe import craft_made_safe
 from monitor.alarms.pace import DAY
 from monitor.alarms.told import (
     evening_of,
@@ -23,7 +24,7 @@ from monitor.alarms.told import (
 from monitor.yard.alarm import ACTIVE, AlarmState, Topic
 from monitor.yard.message import MessageKind
 from monitor.yard.space import Person, SpaceKind, Yard
-from monitor.yard.watch import Conversation, Told
+from monitor.yard.watch import Conversation, MadeSafe, Told
 
 _HEAT_WITHIN = timedelta(minutes=30)  # a lost heater is found lost after a quarter of an hour
 _HEAT_NEAR = timedelta(hours=3)  # first ice so near is told by itself
@@ -47,14 +48,16 @@ class Thread:
     beside: tuple[Entry, ...] = ()
     remind: bool = False
     sooner: list[Entry] = field(default_factory=list)  # worth a word, and no letter of its own
+    safe: tuple[MadeSafe, ...] = ()
     kept: Conversation | None = None  # as it is after this round; None: not worth keeping yet
 
     def find_news(self, yard: Yard, heatless: Mapping[str, Sequence[Entry]], now: datetime) -> None:
         """Find out what is new, and what is over."""
         dangers = open_dangers(self.entries)
+        self.safe = craft_made_safe(self.before, self.entries)
         self.over = not dangers
         if self.over:
-            self.kept = self.before
+            self.kept = replace(self.before, safe=self.safe)
             return
         self.told = told_until_tonight(self.before, dangers, self.tonight, yard.zone)
         staff = self.standpoint is Standpoint.STAFF
@@ -82,7 +85,8 @@ class Thread:
                 }.values()
             )
         self.remind = to_remind(yard, self.before, self.standpoint, self.active, now)
-        self.kept = replace(self.before, told=self.told) if self.before.count else None
+        spoken = bool(self.before.count)
+        self.kept = replace(self.before, told=self.told, safe=self.safe) if spoken else None
 
     def speaks(self) -> bool:
         """Whether a letter that goes anyway takes this along."""
@@ -112,6 +116,7 @@ class Thread:
         self.kept = replace(
             before,
             told=self.told,
+            safe=(),
             closed_at=now if self.over else None,
             reminded=reminded,
             sent=(*(at for at in before.sent if now - at < DAY), now),
@@ -125,6 +130,7 @@ class Thread:
             entries=listed,
             conversation=self.kept,
             beside=self.beside,
+            safe=self.safe,
         )
 
 

@@ -42,7 +42,7 @@ def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") 
     listed = _add_verb(verbs, "list", "the open alarms, the most pressing first, each with its id")
     listed.add_argument("--days", type=float, metavar="N", help="those raised in the last N days")
     listed.add_argument(
-        "--all", action="store_true", help="also those suppressed by design, else only counted"
+        "--all", action="store_true", help="also those not told on purpose, else only counted"
     )
     listed.add_argument("--json", action="store_true", help="for machines, in SI units")
     listed.set_defaults(run=_list_alarms)
@@ -183,7 +183,7 @@ def _list_alarms(arguments: argparse.Namespace) -> int:
                 f" {ALARM_STATE[alarm.state]}; since {wording.clock(alarm.raised_at)}"
             )
         if len(shown) < len(alarms):
-            print("Those suppressed by design are not listed; --all lists them too.")
+            print("Those not told on purpose are not listed; --all lists them too.")
     return 0
 
 

@@ -15,7 +15,7 @@ from monitor.errors import DeliveryError
 from monitor.yard.message import Attachment, Message, MessageKind
 
 RECORD_HEAD = "Laidup-Record-Head"  # header that carries the whole head
-_REPLIES = frozenset({MessageKind.UPDATE, MessageKind.ALL_CLEAR})
+_REPLIES = frozenset({MessageKind.UPDATE, MessageKind.NOTICE, MessageKind.ALL_CLEAR})
 
 
 def as_mail(message: Message, sender: str) -> EmailMessage:

@@ -10,6 +10,7 @@ FIRST_WAIT = timedelta(seconds=30)
 _LONGEST_WAIT = {
     MessageKind.ALARM: timedelta(minutes=4),
     MessageKind.UPDATE: timedelta(minutes=4),
+    MessageKind.NOTICE: timedelta(minutes=4),
     MessageKind.ALL_CLEAR: timedelta(minutes=30),
     MessageKind.REPORT: timedelta(minutes=30),
     MessageKind.TEST: timedelta(minutes=4),
@@ -21,6 +22,7 @@ LONGEST_WAIT = max(_LONGEST_WAIT.values()) * (1 + _JITTER)
 GIVE_UP = {
     MessageKind.ALARM: timedelta(days=2),
     MessageKind.UPDATE: timedelta(days=2),
+    MessageKind.NOTICE: timedelta(days=1),
     MessageKind.ALL_CLEAR: timedelta(days=2),
     MessageKind.REPORT: timedelta(days=5),
     MessageKind.TEST: timedelta(hours=1),

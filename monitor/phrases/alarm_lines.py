@@ -15,10 +15,10 @@ _PLAIN_CHANGES = {
     Change.MADE_SAFE: "somebody has made it safe",
     Change.SUBJECT_LEFT: "its subject is no longer in the yard's care",
     Change.NOTHING_LEFT: "nothing is left to watch",
-    Change.UNSUPPRESSED: "no longer suppressed, and the cause holds",
-    Change.UNSUPPRESSED_GONE: "no longer suppressed, and the cause is gone",
-    Change.SHELF_ENDED: "its time on the shelf is up, and the cause holds",
-    Change.SHELF_ENDED_GONE: "its time on the shelf is up, and the cause is gone",
+    Change.UNSUPPRESSED: "told again, for it still holds",
+    Change.UNSUPPRESSED_GONE: "nothing tells it any more, and it is over",
+    Change.SHELF_ENDED: "its time on the shelf is up, and it still holds",
+    Change.SHELF_ENDED_GONE: "its time on the shelf is up, and it is over",
 }
 
 
@@ -56,7 +56,7 @@ def _reason_of(why: ChangeFacts, alarm: Alarm, words: Wording) -> str:
         case Change.RAISED:
             return _headline_of(why.headline or alarm.headline, alarm.cause, words)
         case Change.GONE:
-            return f"the cause is gone since {words.clock(why.since)}"
+            return f"over since {words.clock(why.since)}"
         case Change.STILL_THERE:
             return f"still there since {words.clock(why.since)}"
         case Change.WORSE:

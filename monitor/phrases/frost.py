@@ -27,7 +27,7 @@ def frost_basis(facts: FrostFacts, seen: Assessment, names: Names, words: Wordin
         else f"computed with a lag of {facts.lag_h:.2g} h behind the coldest air"
     )
     parts = [
-        f"{lead} {_what_it_stands(facts, seen, words)}. Inside {words.temperature(seen.now_c)} now,"
+        f"{lead} {_what_it_stands(facts, seen, words)}. {_how_cold_now(seen, words)},"
         f" {words.temperature(seen.low_c)} at the lowest about {words.clock(seen.low_at)}"
         f" ({inside}).",
     ]
@@ -51,6 +51,14 @@ def frost_basis(facts: FrostFacts, seen: Assessment, names: Names, words: Wordin
     if seen.standing is Standing.SUSPECT:
         parts.append(_past_ice(facts, words))
     return " ".join(part for part in parts if part)
+
+
+def _how_cold_now(seen: Assessment, words: Wording) -> str:
+    """How cold it is inside; of a part that thaws, which of it is that warm."""
+    now = words.temperature(seen.now_c)
+    if seen.standing in {Standing.ICING, Standing.SOLID} and seen.now_c > seen.limit_c:
+        return f"Ice is still in it; what has thawed is at {now} now"
+    return f"Inside {now} now"
 
 
 def _chances(facts: FrostFacts) -> str:

@@ -87,7 +87,7 @@ _WORDS_OF: Mapping[type, _Words] = {
     ),
     SilenceFacts: _Words(
         basis=watch.silence_basis,
-        act=lambda facts, seen, _n, _w: watch.silence_act(facts, seen.subject),
+        act=lambda facts, seen, names, _w: watch.silence_act(facts, seen.subject, names),
     ),
     PowerFacts: _Words(
         basis=watch.power_basis,
@@ -164,5 +164,4 @@ def _set_for_reader(text: str, words: Wording) -> str:
     said = words.told(text)
     if words.units is not None and not words.units.data:
         said = typeset(said)
-    # A sensor's own name keeps its letters.
-    return said if said.startswith("urn:") else said[:1].upper() + said[1:]
+    return said[:1].upper() + said[1:]

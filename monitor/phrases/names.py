@@ -23,11 +23,11 @@ SPACE_KIND = {
 }
 ALARM_STATE = {
     AlarmState.NORMAL: "over",
-    AlarmState.UNACKNOWLEDGED: "nobody has taken it on yet",
+    AlarmState.UNACKNOWLEDGED: "not answered yet",
     AlarmState.ACKNOWLEDGED: "acknowledged",
     AlarmState.RETURNED: "over, but nobody has taken note",
     AlarmState.SHELVED: "shelved",
-    AlarmState.SUPPRESSED: "suppressed by design",
+    AlarmState.SUPPRESSED: "not told on purpose",
     AlarmState.OUT_OF_SERVICE: "out of service",
 }
 
@@ -50,8 +50,12 @@ def part_name(craft: StoredCraft | None, part: str) -> str:
         for surface in craft.surfaces:
             if surface.id == part:
                 return plain(surface.name)
-    # A sensor's name is often a long URN; its last field is what stands on its label.
-    return plain(part.rsplit(":", 1)[-1] if part.startswith("urn:") else part)
+    return sensor_label(part)
+
+
+def sensor_label(name: str) -> str:
+    """What stands on a sensor's label: the last field of its name, which is often a long URN."""
+    return plain(name.rpartition(":")[2])
 
 
 def judged_part_name(seen: Assessment, craft: StoredCraft | None) -> str:
@@ -107,6 +111,14 @@ class Names:
         """What the record says of a circuit now; None where it is not in the yard's care."""
         known = self.craft.get(craft_id)
         return None if known is None else known.protection.get(circuit)
+
+    def sensor_title(self, name: str) -> str:
+        """A sensor by where it hangs: its space, and the yard's note or else its label."""
+        known = self.sensor(name)
+        if known is None:
+            return f"the sensor {sensor_label(name)}"
+        place = plain(known.note) or sensor_label(name)
+        return f"the sensor of {self.space(known.space)} ({place})"
 
     def sensor(self, name: str) -> Sensor | None:
         """A sensor of the yard by its name; None where it has none such any more."""

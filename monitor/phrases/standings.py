@@ -68,7 +68,7 @@ _H, _S = Hazard, Standing
 _WORST_FIRST = (
     _row(_H.FROST, _S.SOLID, word="frozen through", news=ICED, minutes=15.0, too_late=True),
     # A tag on the helm and some gentle warmth.
-    _row(_H.FROST, _S.ICING, word="ice inside", news=ICED, minutes=15.0),
+    _row(_H.FROST, _S.ICING, word="ice inside", news=ICED, minutes=15.0, too_late=True),
     _row(_H.FROST, _S.SUSPECT, news=ICED, minutes=45.0, too_late=True),
     # A part of a craft whose job nobody can plan: drain, or pour and read.
     _row(_H.FROST, _S.EXPOSED, news=3, minutes=30.0),

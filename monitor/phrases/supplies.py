@@ -1,9 +1,10 @@
 """What a job takes, in words: products of the shelf, quantities, hours of a crew."""
 
+from collections.abc import Sequence
 from datetime import date
 
 from monitor.craft.plan.shelf import ShelfProduct
-from monitor.craft.plan.yard import Supply, Workload
+from monitor.craft.plan.yard import CREW, Supply, Workload
 from monitor.wording import Wording, listed
 
 
@@ -53,3 +54,22 @@ def minutes_words(minutes: float) -> str:
     if not hours:
         return f"{rest} min"
     return f"{hours} h {rest} min" if rest else f"{hours} h"
+
+
+def crew_words(minutes: float, late: Sequence[str]) -> str:
+    """How long the night's work takes, and which of it comes too late whatever the crew does.
+
+    Parameters
+    ----------
+    minutes : float
+        One person's time for all of it.
+    late : sequence of str
+        Names of what a crew that keeps to the order reaches only after its hour.
+    """
+    work = f"{minutes_words(minutes)} of work for {CREW} people"
+    if not late:
+        return f"{work}, all can be made."
+    named = listed([*late]) if len(late) <= 3 else f"{', '.join(late[:3])} and {len(late) - 3} more"
+    comes = "comes" if len(late) == 1 else "come"
+    them = "it" if len(late) == 1 else "them"
+    return f"{work}. You will not make all: {named} {comes} too late, leave {them} for last."

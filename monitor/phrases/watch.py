@@ -26,20 +26,20 @@ _LOOK_AT = {
 
 def silence_basis(facts: SilenceFacts, seen: Assessment, names: Names, words: Wording) -> str:
     """When a sensor was last heard, and how often it should be."""
-    sensor = plain(seen.subject.part)
+    sensor = names.sensor_title(seen.subject.part)
     if facts.heard_at is None or isnan(facts.quiet_s):
         return f"{sensor} has sent nothing in four days."
     says = "promises to send at least" if facts.promised else "usually sends"
     return (
-        f"{sensor} in {names.space(seen.subject.space)} was last heard at"
+        f"{sensor} was last heard at"
         f" {words.clock(facts.heard_at)}, {span_of(facts.quiet_s)} ago; it {says} every"
         f" {span_of(facts.interval_s)}."
     )
 
 
-def silence_act(facts: SilenceFacts, subject: Subject) -> str:
+def silence_act(facts: SilenceFacts, subject: Subject, names: Names) -> str:
     """What to look at where a sensor has gone quiet."""
-    return f"Go and look at {plain(subject.part)}: {_LOOK_AT[facts.mount]}."
+    return f"Look at {names.sensor_title(subject.part)}: {_LOOK_AT[facts.mount]}."
 
 
 def power_basis(facts: PowerFacts, seen: Assessment, names: Names, words: Wording) -> str:
@@ -89,7 +89,7 @@ def sensing_act(subject: Subject, names: Names) -> str:
 
 def doubt_basis(facts: DoubtFacts, seen: Assessment, names: Names, words: Wording) -> str:
     """What is wrong with a sensor, and what of it is not judged on."""
-    sensor, lasted = plain(seen.subject.part), span_of(3600.0 * facts.hours)
+    sensor, lasted = names.sensor_title(seen.subject.part), span_of(3600.0 * facts.hours)
     moved, apart = (
         "" if isnan(value) else words.difference(abs(value))
         for value in (facts.air_range_k, facts.apart_k)
@@ -140,8 +140,8 @@ def doubt_basis(facts: DoubtFacts, seen: Assessment, names: Names, words: Wordin
             )
         case SensorFault.EXCHANGED:
             return (
-                f"For {lasted} {names.space(seen.subject.space)} by {sensor} has been {apart} or"
-                f" more colder than {names.space(facts.other_space)} by {plain(facts.other)}, and"
+                f"For {lasted} {names.space(seen.subject.space)} has been {apart} or"
+                f" more colder than {names.space(facts.other_space)}, and"
                 " swings more: no building is. The two may have been exchanged. Each space is still"
                 " judged by the sensor that is entered for it."
             )
@@ -149,12 +149,12 @@ def doubt_basis(facts: DoubtFacts, seen: Assessment, names: Names, words: Wordin
 
 def doubt_act(facts: DoubtFacts, subject: Subject, names: Names) -> str:
     """What to look at where a sensor is in doubt."""
-    sensor = plain(subject.part)
+    sensor = names.sensor_title(subject.part)
     match facts.fault:
         case SensorFault.EXCHANGED:
             return (
-                f"Go and see where {sensor} and {plain(facts.other)} hang, and put them or the"
-                " yard's file right today. Read both places by hand until then."
+                f"See where {sensor} and {names.sensor_title(facts.other)} hang, and put them or"
+                " the yard's file right today. Read both places by hand until then."
             )
         case SensorFault.IN_SUN:
             return f"Hang {sensor} in the shade, or under a ventilated shield."
@@ -167,7 +167,7 @@ def doubt_act(facts: DoubtFacts, subject: Subject, names: Names) -> str:
             look = "is its head wet, iced or under salt?"
         case _:
             look = "is it stuck, or in a draught of its own?"
-    return f"Go and look at {sensor}: {look} Dry it, and check it over salt."
+    return f"Look at {sensor}: {look} Dry it, and check it over salt."
 
 
 def forecast_basis(facts: ForecastFacts, seen: Assessment) -> str:

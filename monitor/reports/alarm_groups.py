@@ -17,7 +17,7 @@ _STATES = {  # what waits for a person first; what was held back on purpose last
     AlarmState.OUT_OF_SERVICE: "out of service",
     AlarmState.SHELVED: "shelved",
     AlarmState.NORMAL: "over",
-    AlarmState.SUPPRESSED: "suppressed by design",
+    AlarmState.SUPPRESSED: "not told on purpose",
 }
 _IN_TURN = {state: rank for rank, state in enumerate(_STATES)}
 _FAR = datetime.max.replace(tzinfo=UTC)
@@ -88,7 +88,7 @@ def pressing_first(alarms: Iterable[Alarm], now: datetime) -> list[Alarm]:
 
 
 def tally(alarms: Iterable[Alarm]) -> str:
-    """Count alarms by state: ``40 not acknowledged (38 high, 2 low), 31 suppressed by design``."""
+    """Count alarms by state: ``40 not acknowledged (38 high, 2 low), 31 not told on purpose``."""
     listed = list(alarms)
     counted = Counter(alarm.state for alarm in listed)
     waiting = Counter(a.priority for a in listed if a.state is AlarmState.UNACKNOWLEDGED)

@@ -96,8 +96,8 @@ def rate_lines(figures: AlarmFigures, yard: Yard, wording: Wording) -> list[str]
     of_each = ", ".join(f"{count} {name}" for name, count in figures.by_priority.items() if count)
     lines = [
         f"{figures.raised} alarms in {days:.0f} days, {figures.per_day:.1f} a day"
-        f"{f' ({of_each})' if of_each else ''};"
-        f" one person can manage about {MANAGEABLE_PER_DAY} a day (EEMUA 191)."
+        f"{f' ({of_each})' if of_each else ''}."
+        f" From about {MANAGEABLE_PER_DAY} a day on one person misses some (EEMUA 191)."
     ]
     if figures.messages_per_day:
         names = {person.id: person.name for person in yard.people}

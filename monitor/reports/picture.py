@@ -23,6 +23,7 @@ from monitor.yard.assessment import (
     Standing,
     Subject,
     Urgency,
+    WorkTurn,
 )
 from monitor.yard.battery_facts import BatteryFacts
 from monitor.yard.facts import WrittenText
@@ -89,6 +90,22 @@ class Task:
         for reason in self.reasons:
             first_of_act.setdefault(_same_act(reason), reason)
         return tuple(first_of_act.values())
+
+    @property
+    def turn(self) -> WorkTurn | None:
+        """Its place in the order of the yard's work; None where it takes nobody's time."""
+        turns = [reason.turn for reason in self.reasons if reason.turn is not None]
+        return min(turns, key=lambda one: one.order, default=None)
+
+    @property
+    def has_ice(self) -> bool:
+        """Whether nothing of it can be saved: there is or was ice in it."""
+        return row_of(self.first).too_late
+
+    @property
+    def holds_ice(self) -> bool:
+        """Whether there is or was ice in any part of it, so that nobody may start it."""
+        return any(row_of(reason).too_late for reason in self.reasons)
 
     @property
     def can_wait(self) -> bool:
@@ -268,10 +285,16 @@ def _leads(assessment: Assessment) -> tuple[int, _Pressing]:
     return (1 if ice else 2 if lesser and not exposed else 0, _pressing(assessment))
 
 
-def _task_order(task: Task) -> tuple[int, _Pressing]:
-    # Damp is seen to after frost: rust can wait for an hour, ice cannot.
+def _task_order(task: Task) -> tuple[int, float, _Pressing]:
+    """What can be saved, in the order of the yard's work; damp; what has ice; what can wait.
+
+    Damp is seen to after frost: rust can wait for an hour, ice cannot. Letters have one order
+    with this.
+    """
     damp = task.first.hazard is Hazard.DAMP
-    return (2 if task.can_wait else 1 if damp else 0, _pressing(task.first))
+    kind = 3 if task.can_wait else 2 if task.has_ice else 1 if damp else 0
+    turn = task.turn
+    return (kind, math.inf if turn is None else turn.order, _pressing(task.first))
 
 
 def _pressing(assessment: Assessment) -> _Pressing:

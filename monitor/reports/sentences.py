@@ -1,13 +1,15 @@
 """Whole sentences that pages, mails and the command line share: the state, and one judgement."""
 
 import math
+from collections.abc import Sequence
 from datetime import timedelta
 
 from monitor.phrases.names import judged_part_name
 from monitor.phrases.numbers import has_numbers, margin_words
 from monitor.phrases.standings import is_well, row_of
-from monitor.reports.picture import Picture, Task
-from monitor.wording import Wording
+from monitor.phrases.supplies import crew_words
+from monitor.reports.picture import CraftPicture, Picture, Task
+from monitor.wording import Wording, listed
 from monitor.yard.assessment import Assessment, Hazard, Standing
 
 OLD_AFTER = timedelta(minutes=15)  # a round is due every minute
@@ -21,43 +23,78 @@ def state_of_things(picture: Picture, wording: Wording) -> str:
             "Nothing has been judged yet: no usable reading has come in. Until one does, take"
             " nothing as safe."
         )
-    total = len(picture.craft)
-    if total == 0:
+    if not picture.craft:
         return "No craft is on record in this yard, so there is nothing to judge."
-    unknown = sum(
-        any(a.standing is Standing.NOT_KNOWN for a in one.circuits) for one in picture.craft
-    )
-    cooling = "".join(
-        f"{one.space.name} is losing its heat. "
+    said = (_losing_heat(picture), _work_or_room(picture, wording), _not_judged(picture))
+    return " ".join(each for each in said if each)
+
+
+def _work_or_room(picture: Picture, wording: Wording) -> str:
+    """How many craft need work tonight; where none does, how much room is left."""
+    total = len(picture.craft)
+    asked = [t for t in picture.tasks if t.first.hazard in _BY_CRAFT and not t.can_wait]
+    if asked:
+        return _work_tonight(picture, asked, wording)
+    watched = sum(any(_wants_an_eye(a) for a in one.circuits) for one in picture.craft)
+    if watched:
+        return f"{watched} of {total} craft to keep an eye on."
+    if _blind_craft(picture):
+        return ""
+    rooms = [(a.margin_k, one) for one in picture.craft for a in one.circuits]
+    least = min((pair for pair in rooms if math.isfinite(pair[0])), default=None, key=_room_of)
+    if least is None:
+        return f"{_all_hold(picture)}."
+    which = f", by the least for {least[1].craft.name}" if total > 1 else ""
+    room = wording.difference(least[0])
+    return f"{_all_hold(picture)}: safe to {room} below tonight's low{which}."
+
+
+def _room_of(pair: tuple[float, CraftPicture]) -> float:
+    return pair[0]
+
+
+def _work_tonight(picture: Picture, asked: Sequence[Task], wording: Wording) -> str:
+    count = len({one.id for task in asked for one in task.craft})
+    first = asked[0]
+    where = first.craft[0].name if len(first.craft) == 1 else first.space.name
+    by = f", by {wording.clock(first.by)}" if first.by and first.by > picture.at else ""
+    if len(picture.craft) == 1:
+        return f"{where} needs work tonight{by}."
+    verb = "needs" if count == 1 else "need"
+    return f"{count} of {len(picture.craft)} craft {verb} work tonight; first {where}{by}."
+
+
+def _losing_heat(picture: Picture) -> str:
+    return " ".join(
+        f"{one.space.name} is losing its heat."
         for one in picture.spaces
         if one.air.standing is Standing.FALLING
     )
-    blind = f" {_craft_count(unknown)} cannot be judged for want of readings." if unknown else ""
-    asked = [t for t in picture.tasks if t.first.hazard in _BY_CRAFT and not t.can_wait]
-    if asked:
-        count = len({one.id for task in asked for one in task.craft})
-        verb = "needs" if count == 1 else "need"
-        first = asked[0]
-        where = first.craft[0].name if len(first.craft) == 1 else first.space.name
-        by = f", before {wording.clock(first.by)}" if first.by and first.by > picture.at else ""
-        if total == 1:
-            return f"{cooling}{where} needs an act{by}.{blind}"
-        return f"{cooling}{count} of {total} craft {verb} an act; first {where}{by}.{blind}"
-    watched = sum(any(_wants_an_eye(a) for a in one.circuits) for one in picture.craft)
-    if watched:
-        return f"{cooling}{watched} of {total} craft to keep an eye on.{blind}"
-    if unknown:
-        return f"{cooling}{blind.strip()}"
-    least = min(
-        ((a.margin_k, one) for one in picture.craft for a in one.circuits), default=None,
-        key=lambda pair: math.inf if math.isnan(pair[0]) else pair[0],
-    )  # fmt: skip
-    if least is None or not math.isfinite(least[0]):
-        return f"{cooling}{_all_hold(picture)}."
-    which = f", {least[1].craft.name}" if total > 1 else ""
-    return (
-        f"{cooling}{_all_hold(picture)}; the least room is {wording.difference(least[0])}{which}."
-    )
+
+
+def _blind_craft(picture: Picture) -> int:
+    return sum(any(a.standing is Standing.NOT_KNOWN for a in one.circuits) for one in picture.craft)
+
+
+def _not_judged(picture: Picture) -> str:
+    blind = _blind_craft(picture)
+    return f"{_craft_count(blind)} cannot be judged for want of readings." if blind else ""
+
+
+def crew_of_tonight(picture: Picture) -> str:
+    """How long the pressing work takes, and whether all of it can be made in time."""
+    turns = {
+        (task.space.id, *(one.id for one in task.craft)): task
+        for task in picture.tasks
+        if not task.can_wait and task.turn is not None and not task.has_ice
+    }
+    minutes = sum(task.turn.minutes for task in turns.values() if task.turn is not None)
+    late = [
+        task.craft[0].name if len(task.craft) == 1 else task.space.name
+        for task in turns.values()
+        if task.turn is not None and task.turn.too_late
+    ]
+    return crew_words(minutes, late) if len(turns) > 1 else ""
 
 
 def _wants_an_eye(seen: Assessment) -> bool:
@@ -108,4 +145,11 @@ def coldest(picture: Picture, wording: Wording) -> str:
         return ""
     one = min(known, key=lambda one: one.air.low_c)
     about = f" about {wording.clock(one.air.low_at)}" if one.air.low_at else ""
-    return f"It gets coldest in {one.space.name}: {wording.temperature(one.air.low_c)}{about}."
+    low = wording.temperature(one.air.low_c)
+    unknown = [each.space.name for each in picture.spaces if not math.isfinite(each.air.low_c)]
+    if unknown:
+        return (
+            f"Nobody knows how cold {listed(unknown)} will get; of the others {one.space.name} gets"
+            f" coldest: {low}{about}."
+        )
+    return f"It gets coldest in {one.space.name}: {low}{about}."

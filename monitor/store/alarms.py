@@ -153,6 +153,24 @@ class Alarms:
         )
         return [(from_ms(row.at_ms), _alarm(row)) for row in rows]
 
+    def taken_on(self, since: datetime) -> list[tuple[datetime, str, Alarm]]:
+        """Every alarm that a person took on since a time, when and who, in time order."""
+        rows = self._connection.execute(
+            select(alarms, alarm_events.c.at_ms, alarm_events.c.by)
+            .join(
+                alarm_events,
+                (alarm_events.c.yard_id == alarms.c.yard_id)
+                & (alarm_events.c.alarm_id == alarms.c.alarm_id),
+            )
+            .where(
+                alarms.c.yard_id == self._yard_id,
+                alarm_events.c.after == AlarmState.ACKNOWLEDGED,
+                alarm_events.c.at_ms >= to_ms(since),
+            )
+            .order_by(alarm_events.c.at_ms, alarms.c.alarm_id)
+        )
+        return [(from_ms(row.at_ms), row.by, _alarm(row)) for row in rows]
+
     def _select(self, condition: object) -> list[Alarm]:
         rows = self._connection.execute(
             select(alarms)

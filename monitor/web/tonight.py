@@ -1,4 +1,4 @@
-"""The page of the night: gathers from one snapshot of the store what its template shows."""
+"""Tonight's page: gathers from one snapshot of the store what its template shows."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -17,7 +17,12 @@ from monitor.reports.picture import (
     Task,
     read_picture,
 )
-from monitor.reports.sentences import coldest, out_of_date, state_of_things
+from monitor.reports.sentences import (
+    coldest,
+    crew_of_tonight,
+    out_of_date,
+    state_of_things,
+)
 from monitor.reports.standing_work import standing_work_lines
 from monitor.store.store import Store
 from monitor.web.plot import BEFORE, SpacePlot, common_scale, space_plot
@@ -42,6 +47,7 @@ class TonightPage:
     pressing: tuple[Task, ...]
     waiting: tuple[Task, ...]  # tasks that can wait
     undone: tuple[str, ...]  # a line for each craft that is not laid up yet
+    crew: str  # how long the work takes, and whether all can be made
     coldest: str
     warning: str
     spaces: tuple[tuple[SpacePicture, SpacePlot], ...]
@@ -74,6 +80,7 @@ def tonight_page(
         pressing=tuple(task for task in picture.tasks if not task.can_wait),
         waiting=tuple(task for task in picture.tasks if task.can_wait),
         undone=tuple(standing_work_lines(picture.standing_work, yard, wording)),
+        crew=crew_of_tonight(picture),
         coldest=coldest(picture, wording),
         warning=out_of_date(picture, wording, old_after),
         spaces=_space_plots(picture, airs, wording),

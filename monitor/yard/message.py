@@ -11,6 +11,7 @@ class MessageKind(StrEnum):
     ALARM = "alarm"
     UPDATE = "update"
     ALL_CLEAR = "all clear"
+    NOTICE = "notice"  # one line: who has taken what on
     REPORT = "report"
     TEST = "test"
 

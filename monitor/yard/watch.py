@@ -71,6 +71,16 @@ class Told:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class MadeSafe:
+    """A craft that people were told of and that is in no danger any more."""
+
+    craft: str
+    name: str  # as people called it then
+    at: datetime
+    by: str = ""  # whose work it was, an id or a name; empty: nobody's, the weather turned
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Conversation:
     """One topic told to one person: its thread of messages, from the first word to the all clear.
 
@@ -90,6 +100,7 @@ class Conversation:
     called_after: tuple[str, ...] = ()  # people who were told before and did not answer
     reminded: int = 0
     along: tuple[str, ...] = ()  # threads whose news went along in letters of this one
+    safe: tuple[MadeSafe, ...] = ()  # since the last letter, which the next one tells
 
     def tells_of(self, about: str) -> bool:
         """Whether it has told of any danger to one craft, space or sensor."""

@@ -65,7 +65,7 @@ def test_a_front_that_comes_as_told_makes_one_letter_and_one_all_clear(tmp_path)
     told = fleet(scene)
     through(scene, told, 6)
     (letter,) = scene.messages()
-    assert letter.subject == "Damp ahead: Long Shed, first dew 22:00"
+    assert letter.subject == "Keep Long Shed dry by 22:00"
     assert "Metal will sweat on 3 craft" in letter.text
     assert letter.text.count("Shut the doors") == 1
     through(scene, [there(each, scene.clock.now()) for each in told], 20)
@@ -83,7 +83,7 @@ def test_where_some_metal_sweats_already_the_letter_leads_with_that(tmp_path):
     judged = [replace(there(first, FOUR), margin_k=-1.0), *others]
     through(scene, judged, 1)
     (letter,) = scene.messages()
-    assert letter.subject.startswith("Damp: Long Shed")
+    assert letter.subject.startswith("Keep Long Shed dry")
     assert "Metal sweats on 1 craft, and will on 2 more; worst on Boat 0" in letter.text
 
 

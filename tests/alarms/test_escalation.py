@@ -67,7 +67,7 @@ def test_who_is_on_duty_is_told_first_then_the_next_after_a_quarter_of_an_hour(t
     let_pass(scene, judged, 45)
     assert told(scene) == {"ansel": 0, "joss": 15, "maren": 30}
     text = " ".join(scene.messages("joss")[0].text.split())
-    assert "Told first, and not acknowledged: Ansel Rye." in text
+    assert "Ansel Rye did not answer, so it comes to you." in text
 
 
 def test_nobody_is_called_after_somebody_has_acknowledged(tmp_path):
@@ -90,7 +90,8 @@ def test_who_was_called_hears_no_all_clear_just_because_another_has_acknowledged
     let_pass(scene, judged, 20)
     scene.acknowledge_thread(scene.messages("maren")[0].thread, "maren")
     let_pass(scene, judged, 60)
-    assert [message.kind for message in scene.messages("joss")] == [MessageKind.ALARM]
+    kinds = [message.kind for message in scene.messages("joss")]
+    assert kinds == [MessageKind.ALARM, MessageKind.NOTICE]
 
 
 def test_a_lone_operator_who_does_not_answer_is_reminded_twice_and_no_more(tmp_path):
@@ -103,7 +104,7 @@ def test_a_lone_operator_who_does_not_answer_is_reminded_twice_and_no_more(tmp_p
     let_pass(scene, [exposed], 12 * 60)
     subjects = [message.subject for message in scene.messages("maren")]
     assert len(subjects) == 3
-    assert all(subject.startswith("Not acknowledged: ") for subject in subjects[1:])
+    assert all(subject.startswith("Not answered: ") for subject in subjects[1:])
 
 
 def test_an_owner_in_quiet_hours_hears_in_the_morning(tmp_path):

@@ -318,7 +318,7 @@ def test_when_a_space_goes_dark_its_silent_sensors_are_not_told_one_by_one(tmp_p
     judge_for(scene, 60, dark, silent, every=5)
     told = [message for message in scene.messages("maren") if message.kind is MessageKind.ALARM]
     assert len(told) == 1
-    assert "Power or gateway lost: Stove Barn" in told[0].subject
+    assert told[0].subject.startswith("Go to Stove Barn, power or gateway lost")
 
 
 @pytest.mark.parametrize("kind", [SpaceKind.WRAPPED, SpaceKind.OPEN])
@@ -341,10 +341,10 @@ def test_what_is_known_of_one_craft_in_one_evening_is_one_letter_a_person(tmp_pa
     by_person = [message.person for message in scene.messages()]
     assert sorted(by_person) == ["ansel", "joss", "maren", "owner-1"]
     (mail,) = scene.messages("maren")
-    assert mail.subject.startswith("Frost: Teal")
-    assert "moved out of the heat" in mail.text
+    assert mail.subject == "Move Teal back into the warm by 18:00"
+    assert "Move it back into the warm" in mail.text
     (mechanics,) = scene.messages("joss")
-    assert mechanics.subject.startswith("Lay-up: Teal")
+    assert mechanics.subject.startswith("Lay Teal up again")
 
 
 def test_frost_after_an_undone_lay_up_is_news_to_its_owner(tmp_path):
@@ -372,8 +372,8 @@ def test_a_mechanic_told_to_lay_a_craft_up_again_reads_in_the_morning_that_it_fr
     scene.after(hours=3)
     judge_for(scene, 10, void, ice, every=10)
     _, morning = scene.messages("joss")
-    assert morning.subject.startswith("Update: Ice: Teal")
-    assert "Do not start it. Thaw it slowly" in morning.text
+    assert morning.subject.startswith("Update: Leave Teal alone, ice in it")
+    assert "Do not start it." in morning.text
 
 
 def test_who_took_a_torn_cover_on_is_asked_again_after_a_day(tmp_path):

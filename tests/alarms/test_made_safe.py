@@ -42,7 +42,9 @@ def test_a_craft_that_was_made_safe_is_in_no_list_of_what_is_to_be_done(scene):
     first, second = scene.messages("maren")
     assert "Wren" in first.text
     assert "Heron" in second.text
-    assert "Wren" not in second.text
+    to_do, _, became = second.text.partition("SAFE SINCE THE LAST LETTER")
+    assert "Wren" not in to_do
+    assert "Wren, since 16:31" in became
 
 
 def test_the_answer_page_does_not_ask_for_what_is_done(scene):

@@ -65,7 +65,7 @@ def test_metal_that_was_wet_at_night_and_is_dry_is_not_told_to_be_wet(scene):
 
 def test_metal_that_is_still_wet_in_the_morning_is_told_with_an_act_for_that(scene):
     (letter,) = frosted_overnight(scene, NIGHT + timedelta(hours=14))
-    assert letter.subject == "Damp: Long Shed, dry again 13:00"
+    assert letter.subject == "Keep Long Shed dry"
     assert "Metal is still wet on 1 craft" in letter.text
     assert "move the air" in letter.text
     assert "doors shut" not in letter.text

@@ -59,7 +59,7 @@ def test_the_list_tells_each_alarm_with_the_id_to_name_it_by(yard, capsys):
     [first, *_] = listed(capsys, yard)
     text = said(capsys, "list", "--config", yard)
     assert first["id"][:8] in text
-    assert "nobody has taken it on yet" in text
+    assert "not answered yet" in text
     assert re.match(r"\d+ alarms: \d+ not acknowledged \(\d+ high\)\.\n", text)
 
 
@@ -76,7 +76,7 @@ def test_what_waits_for_a_person_leads_and_what_is_suppressed_is_only_counted(ya
     text = said(capsys, "list", "--config", yard)
     assert text.index("Ahead, act before") < text.index("Past\n")
     assert "Held" not in text
-    assert "1 suppressed by design" in text.splitlines()[0]
+    assert "1 not told on purpose" in text.splitlines()[0]
     assert "--all lists them too" in text
     assert "Held" in said(capsys, "list", "--all", "--config", yard)
     assert "Held" in {alarm["headline"] for alarm in listed(capsys, yard)}

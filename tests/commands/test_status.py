@@ -77,7 +77,7 @@ def test_what_was_kept_aside_is_told_with_its_reason_and_how_often(store):
 def test_open_alarms_and_messages_are_counted(store):
     said = told(store)
     assert "2 alarms open" in said
-    assert "Osprey: galley fittings freeze from 18:15 (high; nobody has taken it on yet" in said
+    assert "Osprey: galley fittings freeze from 18:15 (high; not answered yet" in said
     assert "Messages: 0 waiting, 0 delivered, 0 refused." in said
 
 
@@ -92,10 +92,10 @@ def test_of_hundreds_of_alarms_the_most_pressing_come_before_the_sensors(store):
         tx.alarms.put(many)
     said = told(store).splitlines()
     (at,) = [n for n, line in enumerate(said) if "alarms open: " in line]
-    assert "200 suppressed by design" in said[at]
+    assert "200 not told on purpose" in said[at]
     assert at + 12 < 24  # all within the first screen of a terminal
     assert "which `laidup alarms list` shows" in said[at + 11]
-    assert not any("suppressed" in line for line in said[at + 1 :])
+    assert not any("not told" in line for line in said[at + 1 :])
 
 
 def test_a_sensor_that_left_the_yards_file_is_named(store: Store):

@@ -78,7 +78,7 @@ def test_dew_that_a_forecast_brings_is_not_said_to_be_there():
 
 def test_times_of_changes_are_by_the_yards_clock_alone():
     gone = reason(ChangeFacts(change=Change.GONE, since=NOW - timedelta(hours=1)))
-    assert gone == "the cause is gone since 15:00"
+    assert gone == "over since 15:00"
     shelved = reason(ChangeFacts(change=Change.SHELVED, until=ICE_AT, said="being worked on"))
     assert shelved == "until 19:40: being worked on"
 

@@ -74,5 +74,5 @@ def test_alarms_come_in_the_order_in_which_a_person_takes_them_on():
     assert pressing_first(reversed(in_order), now) == in_order
     assert tally(in_order) == (
         "7 not acknowledged (6 high, 1 low), 1 acknowledged, 1 over but not acknowledged,"
-        " 1 shelved, 1 suppressed by design"
+        " 1 shelved, 1 not told on purpose"
     )

@@ -68,7 +68,7 @@ def test_two_craft_that_are_kept_damp_are_two_visits_and_sweating_metal_is_one_f
 
 
 def test_what_is_immediate_comes_before_any_deadline():
-    now = frost(Standing.ICING, act="Do not start.", urgency=Urgency.IMMEDIATE)
+    now = frost(Standing.EXPOSED, act="Drain.", urgency=Urgency.IMMEDIATE)
     soon = frost(
         Standing.EXPOSED,
         craft="K2",
@@ -102,9 +102,13 @@ def test_what_can_still_be_saved_comes_before_what_is_lost_and_heat_before_all()
         urgency=Urgency.IMMEDIATE,
     )
     shown = picture([lost, soon, icing, heat])
-    assert [task.first for task in shown.tasks] == [heat, icing, soon, lost]
+    # With ice in it a craft is left alone: nobody may read of it before what can be saved.
+    assert [task.first for task in shown.tasks[:2]] == [heat, soon]
+    assert [task.has_ice for task in shown.tasks] == [False, False, True, True]
     said = state_of_things(shown, words_for(YARD, yard_of.KETTLEMOSS_NOW))
-    assert said.startswith("Stove Barn is losing its heat. 3 of 12 craft need an act; first Heron.")
+    assert said.startswith(
+        "Stove Barn is losing its heat. 3 of 12 craft need work tonight; first Plover,"
+    )
 
 
 def test_a_circuit_that_is_lost_does_not_hide_another_that_can_be_saved():
@@ -221,7 +225,7 @@ def test_a_margin_that_is_only_thin_can_wait_and_is_nobodys_need():
     shown = picture([thin])
     assert [task.can_wait for task in shown.tasks] == [True]
     said = state_of_things(shown, words_for(YARD, yard_of.KETTLEMOSS_NOW))
-    assert "need an act" not in said
+    assert "work tonight" not in said
     assert "1 of 12 craft to keep an eye on" in said
 
 
@@ -239,7 +243,7 @@ def test_a_craft_with_two_errands_counts_once():
     shown = picture([battery, ice])
     assert len(shown.tasks) == 2
     said = state_of_things(shown, words_for(YARD, yard_of.KETTLEMOSS_NOW))
-    assert said.startswith("1 of 12 craft needs an act; first Teal.")
+    assert said.startswith("1 of 12 craft needs work tonight; first Teal.")
 
 
 def test_a_circuit_that_was_not_judged_is_shown_as_not_known_and_not_as_holding():

@@ -112,4 +112,4 @@ def test_an_owner_of_one_craft_reads_its_name_once():
     shown = compose_picture(yard(), craft, judged, (), yard_of.KETTLEMOSS_NOW)
     sentence = state_of_things(shown, words_for(yard(), yard_of.KETTLEMOSS_NOW))
     assert sentence.count(craft[0].name) == 1
-    assert "the least room is 22.8" in sentence
+    assert "safe to 22.8" in sentence

@@ -39,7 +39,7 @@ def section(found, heading):
 
 def test_the_page_says_first_how_the_yard_stands(store):
     lead = words(page(store).find(id="lead"))
-    assert lead.startswith("9 of 12 craft need an act; first Osprey, before 18:15.")
+    assert lead.startswith("9 of 12 craft need work tonight; first Osprey, by 18:15.")
     assert "coldest in Lee Rack: −15.0 °C about 07:00" in lead
 
 
