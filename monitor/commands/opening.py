@@ -2,7 +2,7 @@
 
 import argparse
 import sys
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -14,11 +14,13 @@ from monitor.craft.kept import Shelter
 from monitor.craft.profile import Profile
 from monitor.craft.record import CraftRecord
 from monitor.craft.stored import StoredCraft
-from monitor.errors import QuantityError, problem_and_remedy
+from monitor.errors import Fault, QuantityError, RecordError, fault_from, problem_and_remedy
 from monitor.judgement.craft_in_care import craft_in_care
+from monitor.settings.faults import one_of
 from monitor.settings.layup_form import in_zone
 from monitor.settings.load import Settings, load_settings
 from monitor.settings.moments import moment_of
+from monitor.settings.work_list import craft_meant
 from monitor.store.entering import CRAFT_FILES, not_taken_in, take_in_each
 from monitor.store.mark import StoreMark
 from monitor.store.store import REVISION, Store, revision
@@ -173,18 +175,54 @@ def daemon_clock(store: Store) -> Clock:
     return clock
 
 
-def read_records(here: Opened, craft_ids: Collection[str] = ()) -> list[CraftRecord]:
-    """Every craft's record with its chain checked now, by id.
+def read_records(here: Opened, named: Sequence[str] = ()) -> list[CraftRecord]:
+    """Records with their chains checked now: of the craft named by id or name, else of all, by id.
 
-    Every command that says what craft hold reads it here. Of a record that cannot be read, or is
-    not what was written, nothing counts; on stderr it says so of those craft that are asked for.
+    Every command that says what craft hold reads them here. Of a record that cannot be read, or
+    is not what was written, nothing counts, and stderr says so.
+
+    Raises
+    ------
+    RecordError
+        If one of the names is no craft's, or that of several.
     """
     with here.store.snapshot() as tx:
         records = tx.layup.records(here.profiles, check_chains=True)
-    for one in records:
-        if one.unreadable and (not craft_ids or one.craft.id in craft_ids):
-            tell_unbelievable(one)
-    return records
+    by_id = {one.craft.id: one for one in records}
+    names = {key: one.craft.name for key, one in by_id.items()}
+    chosen = [by_id[craft_named(one, names)] for one in named] if named else records
+    for record in chosen:
+        if record.unreadable:
+            tell_unbelievable(record)
+    return chosen
+
+
+def craft_named(said: str, names: Mapping[str, str]) -> str:
+    """The id of the craft on record that a person named by id or name.
+
+    Raises
+    ------
+    RecordError
+        If it is none, or may be several; names what is near.
+    """
+    try:
+        meant = craft_meant(said, names)
+    except ValueError as error:
+        raise RecordError([fault_from(error, "layup", "CRAFT")]) from error
+    if meant not in names:
+        near = one_of(said, [*names, *names.values()])
+        fault = Fault(
+            file="layup", key="CRAFT", problem=f"no craft {said!r} is on record", remedy=near
+        )
+        raise RecordError([fault])
+    return meant
+
+
+def names_on_record(here: Opened) -> dict[str, str]:
+    """Names of all craft by id; of a craft whose row cannot be read its id, for it is there."""
+    with here.store.snapshot() as tx:
+        ids = {key: key for key in tx.layup.chain.craft_ids()}
+        return ids | {one.id: one.name for one in tx.layup.all_craft()}
 
 
 def tell_unbelievable(record: CraftRecord) -> None:

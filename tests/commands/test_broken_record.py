@@ -382,3 +382,10 @@ def test_status_fails_where_the_record_is_not_what_was_written(config, capsys):
     capsys.readouterr()
     assert laidup("status", *at) == 1
     assert "The lay-up record is not what was written. Teal (k1): entry" in capsys.readouterr().out
+
+
+def test_work_is_entered_by_id_on_a_craft_whose_row_cannot_be_read(config, capsys):
+    tamper(config, "UPDATE craft SET left_ms = 1 WHERE craft_id = 'k1'")
+    said = ("--act", "inspected", "--at", "now", "--by", "ines", "--config", str(config))
+    assert laidup("layup", "add", "k1", *said) == 0
+    assert "did not hold before this" in capsys.readouterr().err

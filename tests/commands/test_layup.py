@@ -364,7 +364,7 @@ def test_moving_a_heat_only_craft_out_says_at_once_what_that_undoes(yard):
 @pytest.mark.usefixtures("yard")
 def test_a_move_to_nowhere_is_refused(config, capsys):
     told = refused(config, capsys, "layup", "move", "k10", "lee-rack/99", "--by", "Ines Aldaz")
-    assert "no place of this yard" in told
+    assert "Lee Rack has no berth '99'" in told
 
 
 @pytest.mark.parametrize("verb", [("list",), ("list", "k2"), ("protection", "k8")])
@@ -410,3 +410,15 @@ def test_a_craft_with_nothing_left_for_spring_says_so_and_is_no_bare_heading(yar
     told = yard("spring", "k6", "--at", "2026-11-14T18:00")
     assert "k6 Coot: made ready for the water, and the winter left nothing to look at" in told
     assert "before the first start" not in told
+
+
+def test_craft_and_places_are_named_as_people_name_them(yard, config, capsys):
+    by_id = yard("protection", "k1", "--at", EVE)
+    assert yard("protection", "teal", "--at", EVE) == by_id
+    moved = yard("move", "Teal", "Stove Barn", "--by", "Ines", "--at", "14 Nov 2026 10:00")
+    assert "k1 stands in stove-barn." in moved
+    assert "Did you mean 'Teal'?" in refused(config, capsys, "layup", "plan", "Teel")
+    at = ("--by", "Ines", "--at", "14 Nov 2026 11:00")
+    assert "Did you mean 'stove-barn'?" in refused(
+        config, capsys, "layup", "move", "k1", "stove barm", *at
+    )

@@ -95,7 +95,7 @@ def test_to_a_craft_without_that_circuit_nothing_is_moved(bench):
         (("correct", "OLD", "--quantity", "1,000L", "--entered-by", "Tom"), "may be 1000 or 1.000"),
         (("correct", "OLD", "--clear", "lott", "--entered-by", "Tom"), "Did you mean 'lot'?"),
         (("withdraw", "OLD", "--entered-by", "Vera"), "one line under [helpers]"),
-        (("reassign", "OLD", "k99", "--entered-by", "Tom"), "no other craft 'k99'"),
+        (("reassign", "OLD", "k99", "--entered-by", "Tom"), "no craft 'k99'"),
         (("move", "k10", "lee-rack/5", "--by", "Vera"), "one line under [helpers]"),
     ],
 )

@@ -10,7 +10,14 @@ from typing import Any
 from monitor.commands.layup.after_entry import print_consequence
 from monitor.commands.layup.prompt import ask_for_entry
 from monitor.commands.layup.question import BackError, Bench, LeftError
-from monitor.commands.opening import Opened, add_config, open_to_enter, tell_marked
+from monitor.commands.opening import (
+    Opened,
+    add_config,
+    craft_named,
+    names_on_record,
+    open_to_enter,
+    tell_marked,
+)
 from monitor.craft.acts import all_circuits
 from monitor.craft.admission import faults
 from monitor.craft.fields import ENTERED_FIELDS, Field, FieldKind
@@ -19,7 +26,6 @@ from monitor.craft.record import CraftRecord
 from monitor.errors import Fault, RecordError, fault_from
 from monitor.settings.layup_form import EntryForm, in_zone
 from monitor.settings.layup_written import written_form
-from monitor.settings.work_list import craft_meant
 from monitor.store.entering import enter
 from monitor.yard.people import names_by_id
 
@@ -112,19 +118,15 @@ def run(arguments: argparse.Namespace) -> int:
             SOURCE,
             shelf=bench.yard.shelf,
         )
-        with bench.store.snapshot() as tx:
-            names = {one.id: one.name for one in tx.layup.all_craft()}
-        try:
-            craft = craft_meant(arguments.craft, names)
-        except ValueError as error:
-            raise RecordError([fault_from(error, str(SOURCE), "CRAFT")]) from error
+        craft = craft_named(arguments.craft, names_on_record(bench))
         _enter_form(form, craft, bench, as_json=arguments.json)
     return 0
 
 
 def _ask_step_by_step(arguments: argparse.Namespace, bench: Opened) -> int:
     """Ask for one step after another on one craft, until there is none."""
-    craft, before, written = arguments.craft, None, 0
+    said, before, written = arguments.craft, None, 0
+    craft = None if said is None else craft_named(said, names_on_record(bench))
     while True:
         with bench.store.snapshot() as tx:
             records = tx.layup.records(bench.profiles)

@@ -12,7 +12,14 @@ from typing import Any
 
 from monitor.commands.layup.add import add_field_flags, said_by_flags
 from monitor.commands.layup.after_entry import print_consequence
-from monitor.commands.opening import Opened, add_config, open_to_enter, tell_marked
+from monitor.commands.opening import (
+    Opened,
+    add_config,
+    craft_named,
+    names_on_record,
+    open_to_enter,
+    tell_marked,
+)
 from monitor.craft.acts import all_circuits
 from monitor.craft.canonical import derived_id, entry_from, values_of
 from monitor.craft.entry_words import changes_told
@@ -47,7 +54,7 @@ def add_verbs(verbs: "argparse._SubParsersAction[argparse.ArgumentParser]") -> N
         verbs, "withdraw", run_withdraw, "an entry never happened; of a withdrawal: it did"
     )
     reassign = _add_verb(verbs, "reassign", run_reassign, "an entry belongs to another craft")
-    reassign.add_argument("to", metavar="CRAFT", help="id of the right craft")
+    reassign.add_argument("to", metavar="CRAFT", help="id or name of the right craft")
     for parser in (withdraw, reassign):
         parser.add_argument("--entered-by", metavar="PERSON", help="who puts it right")
         parser.add_argument("--note", metavar="TEXT", help="why")
@@ -107,13 +114,13 @@ def run_reassign(arguments: argparse.Namespace) -> int:
     with open_to_enter(arguments, craft_files=True) as bench:
         record, old = _find_entry(bench, arguments.entry)
         who = _author_of(arguments, bench)
+        to = craft_named(arguments.to, names_on_record(bench))
         with bench.store.snapshot() as tx:
-            other = tx.layup.record(arguments.to, bench.profiles)
-            known = [one.id for one in tx.layup.all_craft()]
-        if other is None or arguments.to == record.craft.id:
-            problem = f"no other craft {arguments.to!r} is on record"
-            raise _change_error("CRAFT", problem, one_of(arguments.to, known))
-        moved = _copy_for_change(replace(old, craft=arguments.to, replaces=""), who)
+            other = tx.layup.record(to, bench.profiles)
+        if other is None or to == record.craft.id:
+            problem = f"it is on {record.craft.name} ({record.craft.id}) already"
+            raise _change_error("CRAFT", problem, "Name the other craft, on which it was done.")
+        moved = _copy_for_change(replace(old, craft=to, replaces=""), who)
         gone = _withdraw_entry(old, who, arguments, f"it was {other.craft.name} ({other.craft.id})")
         now = datetime.now(UTC)
         with bench.store.transaction() as tx:

@@ -19,6 +19,8 @@ from monitor.commands.opening import (
     add_at,
     add_config,
     at_time,
+    craft_named,
+    names_on_record,
     open_to_enter,
     open_to_look,
     read_records,
@@ -27,7 +29,8 @@ from monitor.commands.opening import (
 from monitor.craft.findings import findings
 from monitor.craft.kept import Stay
 from monitor.craft.record import CraftRecord, stored_craft
-from monitor.errors import Fault, RecordError, fault_from
+from monitor.errors import RecordError, fault_from
+from monitor.settings.craft_names import place_meant
 from monitor.store.entering import move
 from monitor.yard.people import names_by_id, person_id
 
@@ -73,7 +76,7 @@ def _add_verb(
     also: tuple[str, ...] = (),
 ) -> argparse.ArgumentParser:
     parser = verbs.add_parser(name, help=about, description=about, aliases=also)
-    parser.add_argument("craft", nargs="*", metavar="CRAFT", help="ids of craft (all)")
+    parser.add_argument("craft", nargs="*", metavar="CRAFT", help="ids or names of craft (all)")
     add_at(parser, "as the record stood then")
     parser.add_argument("--json", action="store_true", help="for machines, in SI units")
     add_config(parser)
@@ -85,26 +88,8 @@ def _run_verb(arguments: argparse.Namespace) -> int:
     with open_to_look(arguments) as bench:
         at = at_time(arguments.at, bench.yard)
         records = read_records(bench, arguments.craft)
-        arguments.show(bench, _choose_records(records, arguments.craft), at, arguments)
+        arguments.show(bench, records, at, arguments)
     return 0
-
-
-def _choose_records(records: list[CraftRecord], ids: list[str]) -> list[CraftRecord]:
-    known = {record.craft.id: record for record in records}
-    unknown = [one for one in ids if one not in known]
-    if unknown:
-        raise RecordError(
-            [
-                Fault(
-                    file="layup",
-                    key="CRAFT",
-                    problem=f"no craft {one!r} is on record",
-                    remedy=f"On record: {', '.join(known) or 'none yet'}.",
-                )
-                for one in unknown
-            ]
-        )
-    return [known[one] for one in ids] if ids else records
 
 
 def _show_list(
@@ -166,39 +151,25 @@ def _add_move(verbs: "argparse._SubParsersAction[argparse.ArgumentParser]") -> N
 
 def _move_craft(arguments: argparse.Namespace) -> int:
     with open_to_enter(arguments, craft_files=True) as bench:
-        space, _, berth = arguments.place.partition("/")
-        known = {one.id: one for one in bench.yard.spaces}
-        if space not in known or (
-            berth and known[space].berths and berth not in known[space].berths
-        ):
-            places = known[space].berths if space in known else tuple(known)
-            raise RecordError(
-                [
-                    Fault(
-                        file="layup move",
-                        key="PLACE",
-                        problem=f"{arguments.place!r} is no place of this yard",
-                        remedy=f"Use one of: {', '.join(places)}.",
-                    )
-                ]
-            )
+        try:
+            place = place_meant(arguments.place, bench.yard)
+        except ValueError as error:
+            raise RecordError([fault_from(error, "layup move", "PLACE")]) from error
+        space, _, berth = place.partition("/")
+        craft = craft_named(arguments.craft, names_on_record(bench))
         since = at_time(arguments.at, bench.yard)
         try:
             who = person_id(arguments.by, names_by_id(bench.yard))
         except ValueError as error:
             raise RecordError([fault_from(error, "layup move", "--by")]) from error
-        stay = Stay(craft=arguments.craft, since=since, space=space, berth=berth, by=who)
+        stay = Stay(craft=craft, since=since, space=space, berth=berth, by=who)
         with bench.store.transaction() as tx:
             now = datetime.now(UTC)
             new = move(tx.layup, stay, now, "layup move")
             tell_marked(tx.layup.chain.marked)
             records = tx.layup.records(bench.profiles)
         record = next((one for one in records if one.craft.id == stay.craft), None)
-        shared = [
-            fault
-            for fault in berth_faults(records, bench.yard, now)
-            if fault.key == arguments.place
-        ]
+        shared = [fault for fault in berth_faults(records, bench.yard, now) if fault.key == place]
         for fault in shared:
             print(fault, file=sys.stderr)
         if arguments.json:
@@ -206,14 +177,14 @@ def _move_craft(arguments: argparse.Namespace) -> int:
                 json.dumps(
                     {
                         "craft": stay.craft,
-                        "place": arguments.place,
+                        "place": place,
                         "new": bool(new),
                         "shared": bool(shared),
                     }
                 )
             )
         else:
-            print(f"{stay.craft} stands in {arguments.place}." if new else "On record already.")
+            print(f"{stay.craft} stands in {place}." if new else "On record already.")
             if record is not None:
                 words = bench.wording_for(as_json=False)
                 layup_tables.print_undone(record, bench.shelters, since, words)

@@ -3,9 +3,9 @@
 import argparse
 from datetime import UTC, datetime
 
-from monitor.commands.opening import add_config, open_to_enter
+from monitor.commands.opening import add_config, craft_named, names_on_record, open_to_enter
 from monitor.craft.chain_check import open_breaks_of
-from monitor.errors import Fault, RecordError, fault_from
+from monitor.errors import RecordError, fault_from
 from monitor.yard.people import names_by_id, person_id
 
 _ABOUT = "say that a craft's broken record was compared with the paper, so that it counts again"
@@ -23,7 +23,7 @@ def add_verb(verbs: "argparse._SubParsersAction[argparse.ArgumentParser]") -> No
             " withdrawal only."
         ),
     )
-    parser.add_argument("craft", metavar="CRAFT", help="id of the craft")
+    parser.add_argument("craft", metavar="CRAFT", help="id or name of the craft")
     parser.add_argument("--by", required=True, metavar="PERSON", help="who compared it")
     parser.add_argument("--compared", action="store_true", help="it is done; without it, only tell")
     add_config(parser)
@@ -33,31 +33,20 @@ def add_verb(verbs: "argparse._SubParsersAction[argparse.ArgumentParser]") -> No
 def run_confirm(arguments: argparse.Namespace) -> int:
     """Tell the breaks and, if they were compared, enter so; 0 if none stays open, else 1."""
     with open_to_enter(arguments, craft_files=True) as bench:
+        craft = craft_named(arguments.craft, names_on_record(bench))
         try:
             who = person_id(arguments.by, names_by_id(bench.yard))
         except ValueError as error:
             raise RecordError([fault_from(error, "layup confirm", "--by")]) from error
         with bench.store.transaction() as tx:
-            chain = tx.layup.chain.stored([arguments.craft]).get(arguments.craft)
-            if chain is None:
-                raise RecordError([_no_craft(arguments.craft)])
-            found = left = open_breaks_of(chain)
+            found = left = open_breaks_of(tx.layup.chain.stored([craft])[craft])
             if found and arguments.compared:
-                left = tx.layup.confirm_breaks(arguments.craft, who, datetime.now(UTC))
+                left = tx.layup.confirm_breaks(craft, who, datetime.now(UTC))
     if not found:
-        print(f"Nothing is open: the record of {arguments.craft} counts.")
+        print(f"Nothing is open: the record of {craft} counts.")
         return 0
     for one in found:
         print(f"{'Still open' if one in left else 'Compared'}: {one}")
     if not arguments.compared:
         print("Nothing was entered. When this is compared and put right, add --compared.")
     return 1 if left else 0
-
-
-def _no_craft(craft: str) -> Fault:
-    return Fault(
-        file="layup confirm",
-        key="CRAFT",
-        problem=f"no craft {craft!r} is on record",
-        remedy="`laidup layup list` names those that are.",
-    )
