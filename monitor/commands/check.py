@@ -13,7 +13,9 @@ from typing import TYPE_CHECKING
 
 from monitor.clock import SystemClock, from_ms
 from monitor.commands.opening import add_config
+from monitor.commands.warnings_of_check import list_shared_files, list_silent_sensors
 from monitor.errors import (
+    BrokerError,
     ConfigurationError,
     ForecastError,
     LaidupError,
@@ -31,6 +33,8 @@ if TYPE_CHECKING:
     from monitor.delivery.pulse import PulseSettings
     from monitor.intake.forecast.settings import ForecastSettings
     from monitor.store.store import Store
+
+_WAITS_FOR_STORE_S = 10.0  # for another writer; laidup's own take less
 
 
 def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
@@ -84,6 +88,8 @@ def _checks_to_try(settings: Settings) -> list[tuple[str, Callable[[], str]]]:
         ("Store", partial(_check_store, settings)),
         ("Record", partial(_check_record, settings)),
         ("Berths", partial(_check_berths, settings)),
+        ("Sensors", partial(list_silent_sensors, settings)),
+        ("Files", partial(list_shared_files, settings)),
         ("Clock", _check_clock),
         ("Broker", partial(_check_broker, settings)),
         ("Mail", partial(_check_mail, settings)),
@@ -120,6 +126,7 @@ def _check_clock() -> str:
 
 
 def _check_store(settings: Settings) -> str:
+    from monitor.health.account import remedy_of_refusal
     from monitor.phrases.store_condition import MEND, store_lines
     from monitor.store.engine import shown
     from monitor.store.mark import StoreMark
@@ -139,18 +146,22 @@ def _check_store(settings: Settings) -> str:
     if found != REVISION:
         return f"{where} has tables of revision {found}; `laidup run` brings them to {REVISION}."
     try:
-        store = Store(url, settings.yard.id)
+        store = Store(url, settings.yard.id, busy_s=_WAITS_FOR_STORE_S)
         with closing(store):
+            store.try_writing()
             condition = condition_of(store, datetime.now(UTC))
             _try_craft_files(store, settings)
             with store.snapshot() as tx:
                 count = tx.readings.count()
     except StoreDamagedError as error:
         raise StoreError(f"its file is damaged ({error}). {MEND}") from error
+    except StoreError as error:
+        raise StoreError(f"{error}. {remedy_of_refusal(error)}") from error
     said = " ".join(store_lines(condition))
     if condition.damage or condition.full:
         raise StoreError(said)
-    return f"{where} opens and is sound; it holds {count} readings of this yard. {said}"
+    opens = f"{where} takes what is written and is sound"
+    return f"{opens}; it holds {count} readings of this yard. {said}"
 
 
 class _OnlyTriedError(Exception):
@@ -203,9 +214,13 @@ def _check_berths(settings: Settings) -> str:
 
 
 def _check_broker(settings: Settings) -> str:
+    from monitor.intake.broker_remedies import remedy_of_broker
     from monitor.intake.session import check_broker
 
-    return check_broker(settings.broker)
+    try:
+        return check_broker(settings.broker)
+    except BrokerError as error:
+        raise BrokerError(f"{error}. {remedy_of_broker(str(error))}") from error
 
 
 def _check_mail(settings: Settings) -> str:

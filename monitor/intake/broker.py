@@ -1,6 +1,6 @@
 """Which broker, and how to speak to it."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Literal
 
@@ -24,7 +24,7 @@ class BrokerSettings:
     receive_maximum: int = 1000  # messages taken but not yet stored, at most
     keep_session: bool = True  # False only for a trial: nothing waits for it afterwards
     username: str | None = None
-    password: str | None = None
+    password: str | None = field(default=None, repr=False)
     tls: bool = False
     ca_file: Path | None = None  # None: the machine's own authorities
     certificate_file: Path | None = None

@@ -3,7 +3,7 @@
 import os
 from collections import Counter
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from email.utils import formataddr
 from importlib.metadata import version
 from pathlib import Path
@@ -18,7 +18,14 @@ from monitor.delivery.channels.folder import FolderSettings
 from monitor.delivery.channels.mail import MailSettings
 from monitor.delivery.channels.webhook import WebhookSettings, signing_key
 from monitor.delivery.pulse import PulseSettings
-from monitor.errors import ConfigurationError, DeliveryError, Fault, as_sentence
+from monitor.errors import (
+    BadValueError,
+    ConfigurationError,
+    DeliveryError,
+    Fault,
+    as_sentence,
+    fault_from,
+)
 from monitor.intake.broker import BrokerSettings
 from monitor.intake.forecast.settings import ForecastSettings
 from monitor.intake.mapping import Mapping as PayloadMapping
@@ -28,6 +35,7 @@ from monitor.settings.faults import check_content, key_path, one_of, read_toml
 from monitor.settings.places import shipped_folder
 from monitor.settings.profiles import load_profiles
 from monitor.settings.yard_file import BrokerBlock, MailBlock, SensorBlock, WebBlock, YardFile
+from monitor.store.engine import with_password
 from monitor.web.loopback import BEYOND, is_loopback
 from monitor.yard.limits import Limits
 from monitor.yard.origin import Origin
@@ -43,7 +51,8 @@ class Settings:
     file: Path
     digest: str  # of the file, as far as it says anything
     yard: Yard
-    store_url: str
+    store_url: str = field(repr=False)
+    secret_files: tuple[Path, ...]
     broker: BrokerSettings
     mail: MailSettings | None
     folder: FolderSettings | None
@@ -52,7 +61,9 @@ class Settings:
     ping: PulseSettings | None
     definitions: Mapping[str, Definition]  # the alarm set with the yard's own limits
     web: WebBlock
-    web_token: str | None  # lets its bearer use the JSON API of the lay-up record; None: nobody
+    web_token: str | None = field(
+        repr=False
+    )  # lets its bearer use the JSON API of the lay-up record; None: nobody
     report_weekday: str
     report_at: str
     forecast: ForecastSettings | None  # None: the yard's own forecast alone
@@ -103,6 +114,12 @@ def load_settings(path: Path, environment: Mapping[str, str] = os.environ) -> Se
             )
     faults += _unfit_secret(passwords.get("webhook"), path)
     faults += _unfit_token(passwords.get("web"), content.web, path)
+    store_url = _store_url(content.store.url, folder)
+    if passwords.get("store"):
+        try:
+            store_url = with_password(store_url, passwords["store"] or "")
+        except BadValueError as error:
+            faults.append(fault_from(error, str(path), "store"))
     if faults:
         raise ConfigurationError(faults)
     yard = _yard_from(content)
@@ -115,7 +132,8 @@ def load_settings(path: Path, environment: Mapping[str, str] = os.environ) -> Se
         file=path,
         digest=digest_of(said),
         yard=yard,
-        store_url=_store_url(content.store.url, folder),
+        store_url=store_url,
+        secret_files=_secret_files(content, folder),
         broker=_broker_settings(content.broker, content.yard.id, folder, passwords["broker"]),
         mail=_mail_settings(content.mail, content.yard.name, passwords["mail"]),
         folder=FolderSettings(path=folder / content.folder.path) if content.folder else None,
@@ -235,10 +253,17 @@ def _secret_blocks(
     """Blocks with a secret: their key, environment variable and file, and what the secret is."""
     broker, mail, webhook = content.broker, content.mail, content.webhook
     yield "broker", (broker.password_env, broker.password_file), "password"
+    yield "store", (content.store.password_env, content.store.password_file), "password"
     yield "mail", (mail.password_env, mail.password_file) if mail else (None, None), "password"
     named = (webhook.secret_env, webhook.secret_file) if webhook else (None, None)
     yield "webhook", named, "secret"
     yield "web", (content.web.token_env, content.web.token_file), "token"
+
+
+def _secret_files(content: YardFile, folder: Path) -> tuple[Path, ...]:
+    """Files that hold nothing but a secret: passwords, tokens, and the key of a certificate."""
+    named = [file for _, (_, file), _ in _secret_blocks(content)] + [content.broker.key_file]
+    return tuple(folder / file for file in named if file is not None)
 
 
 def _read_password(

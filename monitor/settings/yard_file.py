@@ -82,6 +82,8 @@ class StoreBlock(Block):
     """``[store]``: where readings and everything else is kept."""
 
     url: Text = "sqlite:///laidup.db"
+    password_file: Text | None = None  # of a PostgreSQL user
+    password_env: Text | None = None
 
 
 class BrokerBlock(Block):

@@ -17,7 +17,13 @@ from sqlalchemy.exc import (
 from sqlalchemy.exc import TimeoutError as NoConnectionError
 from sqlalchemy.pool import ConnectionPoolEntry
 
-from monitor.errors import StoreBusyError, StoreDamagedError, StoreError, StoreFullError
+from monitor.errors import (
+    BadValueError,
+    StoreBusyError,
+    StoreDamagedError,
+    StoreError,
+    StoreFullError,
+)
 
 CONNECTIONS = 16  # of an engine at most; watch, intake, post and the others take one each
 BUSY_S = 30.0  # how long a writer waits for another before it gives up
@@ -42,7 +48,7 @@ def writing_engine(url: str, connections: int = CONNECTIONS, busy_s: float = BUS
     StoreError
         If the address names no database that laidup can use.
     """
-    parsed = _parsed(url)
+    parsed = parse_address(url)
     if parsed.get_backend_name() == "sqlite":
         # Else SQLite takes the lock at the first write, after the reads it rests on.
         return _sqlite(parsed, _BEGIN_SQLITE_WRITER, connections, busy_s)
@@ -69,7 +75,7 @@ def reading_engine(url: str, connections: int = CONNECTIONS) -> Engine:
     StoreError
         If the address names no database that laidup can use.
     """
-    parsed = _parsed(url)
+    parsed = parse_address(url)
     if parsed.get_backend_name() == "sqlite":
         return _sqlite(parsed, "BEGIN", connections, BUSY_S)
     return _postgresql(parsed, "REPEATABLE READ", connections)
@@ -83,7 +89,23 @@ def shown(url: str) -> str:
     StoreError
         If it is no address.
     """
-    return repr(_parsed(url))  # which hides the password
+    return repr(parse_address(url))  # which hides the password
+
+
+def with_password(url: str, password: str) -> str:
+    """The address of a server's store with a password in it.
+
+    Raises
+    ------
+    BadValueError
+        If it is the address of a file, which has none, or has one already.
+    """
+    parsed = parse_address(url)
+    if parsed.get_backend_name() != "postgresql":
+        raise BadValueError("a file has no password", "take password_file or password_env away")
+    if parsed.password is not None:
+        raise BadValueError("the address has a password of its own", "take it out of url")
+    return parsed.set(password=password).render_as_string(hide_password=False)
 
 
 @contextmanager
@@ -118,11 +140,22 @@ def _sqlite_code(error: DatabaseError) -> int:
     return int(getattr(error.orig, "sqlite_errorcode", 0)) & 0xFF
 
 
-def _parsed(url: str) -> URL:
+def parse_address(url: str) -> URL:
+    """Read the address of a store.
+
+    Raises
+    ------
+    StoreError
+        If it is none, or of a database in which laidup keeps no store.
+    """
     try:
         parsed = make_url(url)
-    except ArgumentError as error:
-        raise StoreError(f"{url}: {error}; write it like sqlite:///laidup.db") from error
+    except (ArgumentError, ValueError):
+        # Neither the address nor the complaint: a mistyped one may show its password anywhere.
+        raise StoreError(
+            "[store] url is no address of a database; write it like sqlite:///laidup.db or"
+            " postgresql+psycopg://user@host/name, with the password in [store] password_file"
+        ) from None
     if parsed.get_backend_name() not in {"sqlite", "postgresql"}:
         raise StoreError(f"{parsed!r}: laidup keeps its store in sqlite or postgresql")
     return parsed

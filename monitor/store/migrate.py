@@ -1,5 +1,7 @@
 """Brings a database's tables to this program's revision. The only importer of alembic."""
 
+import os
+from contextlib import suppress
 from pathlib import Path
 
 from alembic import command
@@ -8,6 +10,7 @@ from alembic.util import CommandError
 
 from monitor.errors import StoreError
 from monitor.store.engine import as_store_errors, shown, writing_engine
+from monitor.store.store import file_of
 
 
 def migrate(url: str) -> None:
@@ -20,6 +23,7 @@ def migrate(url: str) -> None:
     StoreError
         If the database does not answer, or was written by a newer laidup.
     """
+    _make_private_file(url)
     engine = writing_engine(url)
     config = Config()
     config.set_main_option("script_location", str(Path(__file__).parent / "migrations"))
@@ -33,3 +37,16 @@ def migrate(url: str) -> None:
         ) from error
     finally:
         engine.dispose()
+
+
+def _make_private_file(url: str) -> None:
+    """Make the file of a new store such that its user alone reads it; what is there is left so.
+
+    People's addresses stand in it, and the links by which they answer. SQLite gives the files that
+    it makes beside it the same mode.
+    """
+    file = file_of(url)
+    if file is None or not file.parent.is_dir():
+        return
+    with suppress(OSError):  # SQLite itself says what is in the way
+        os.close(os.open(file, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_CLOEXEC, 0o600))

@@ -7,7 +7,7 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TypeVar
 
-from sqlalchemy import Connection, Engine, Pool, func, insert, make_url, select
+from sqlalchemy import Connection, Engine, Pool, func, insert, select, update
 
 from monitor.errors import StoreBusyError, StoreDamagedError, StoreError, StoreFullError
 from monitor.store import tables
@@ -18,6 +18,7 @@ from monitor.store.engine import (
     BUSY_S,
     CONNECTIONS,
     as_store_errors,
+    parse_address,
     reading_engine,
     shown,
     writing_engine,
@@ -221,6 +222,21 @@ class Store:
             yield made
         made.assessments.committed()
 
+    def try_writing(self) -> None:
+        """Write a row as it is, through to the disk: whether the store takes what it is given.
+
+        Raises
+        ------
+        StoreError
+            If it does not.
+        """
+        row = tables.yards.c.yard_id == self._yard_id
+        with (
+            self._answered(self._writing, "it takes nothing", can_wait=True),
+            self._writing.begin() as connection,
+        ):
+            connection.execute(update(tables.yards).where(row).values(key=self._yard))
+
     def _leave_room_for_warnings(self) -> None:
         """Take from the reserve what may wait, before the store's own last room is used for it."""
         kept = self.reserve
@@ -351,7 +367,7 @@ def _check_revision(url: str) -> None:
 
 def _path(url: str) -> str | None:
     """File of an SQLite store; None for a server."""
-    parsed = make_url(url)
+    parsed = parse_address(url)
     return parsed.database if parsed.get_backend_name() == "sqlite" else None
 
 
@@ -363,7 +379,6 @@ def file_of(url: str) -> Path | None:
     StoreError
         If it is no address of a store.
     """
-    shown(url)  # which raises
     path = _path(url)
     return None if path is None else Path(path)
 

@@ -1,0 +1,54 @@
+"""What ``laidup check`` warns of without failing: silent sensors, files that others may read."""
+
+import stat
+from contextlib import closing
+from datetime import UTC, datetime
+
+from monitor.settings.load import Settings
+
+_FOR_OTHERS = stat.S_IROTH | stat.S_IWOTH
+
+
+def list_silent_sensors(settings: Settings) -> str:
+    """Which sensors are silent, by what is stored: a silent one is an alarm while laidup runs."""
+    from monitor.health.store_seen import read_store
+    from monitor.store.store import REVISION, Store, revision
+
+    if revision(settings.store_url) != REVISION:
+        return "none was heard yet: there is no store."
+    now = datetime.now(UTC)
+    store = Store(settings.store_url, settings.yard.id, only_looking=True)
+    with closing(store):
+        seen = read_store(store, settings.yard, now, None)
+        with store.snapshot() as tx:
+            heard = {sensor for sensor, _ in tx.readings.latest()}
+    never = {sensor.name for sensor in settings.yard.sensors} - heard
+    lines = []
+    if never:
+        lines.append(
+            f"WARNING. Never heard: {', '.join(sorted(never))}. Compare their names in the yard's"
+            " file with what they send (`laidup status` shows what was kept aside)."
+        )
+    silent = sorted(set(seen.silent) - never)
+    if silent:
+        lines.append(
+            f"WARNING. Silent when last judged: {', '.join(silent)}. Look at their power and their"
+            " radio."
+        )
+    return " ".join(lines) or f"all {len(heard)} were heard, and none was silent when last judged."
+
+
+def list_shared_files(settings: Settings) -> str:
+    """Which files with secrets or people's addresses others on this machine may read."""
+    from monitor.store.store import file_of
+
+    database = file_of(settings.store_url)
+    kept = [*settings.secret_files, *([database] if database is not None else [])]
+    shared = [file for file in kept if file.exists() and file.stat().st_mode & _FOR_OTHERS]
+    if not shared:
+        return "those with secrets and the store are this user's and its group's alone."
+    return (
+        "WARNING. Everybody on this machine may read"
+        f" {', '.join(str(file) for file in shared)}: chmod o= them. The store holds people's"
+        " addresses, and the links by which they answer."
+    )
