@@ -56,7 +56,7 @@ def writing_engine(url: str, connections: int = CONNECTIONS, busy_s: float = BUS
     # first, all that a writer reads stays true until it commits.
     engine = _postgresql(parsed, "READ COMMITTED", connections)
     lock = f"SELECT pg_advisory_xact_lock({_WRITER})"
-    _begin_with(engine, f"SET LOCAL lock_timeout = '{busy_s:.0f}s'; {lock}")
+    _begin_with(engine, f"SET LOCAL lock_timeout = '{1000.0 * busy_s:.0f}ms'; {lock}")
     return engine
 
 

@@ -2,8 +2,12 @@ from dataclasses import replace
 from datetime import timedelta
 
 import pytest
+from fastapi.testclient import TestClient
 
+from monitor.clock import ReadingsClock
+from monitor.web.app import create_app
 from monitor.yard.assessment import Hazard
+from monitor.yard.health import HealthAccount
 from tests.reports import kettlemoss as yard_of
 from tests.web.test_app import client
 
@@ -58,3 +62,17 @@ def test_an_empty_store_fails(empty_store):
 
 def test_a_watcher_may_ask_for_the_head_alone(store):
     assert client(store).head("/health").status_code == 200
+
+
+def test_the_daemons_health_is_told_from_memory_alone():
+    account = HealthAccount(at=NOW, newest_reading_at=NOW, judged_at=NOW)
+    app = create_app(NoStore(), yard_of.yard(), ReadingsClock(NOW), list, health=lambda: account)
+    answer = TestClient(app).get("/health")
+    assert (answer.status_code, answer.json()["status"]) == (200, "pass")
+
+
+class NoStore:
+    """Whoever asks it fails."""
+
+    def __getattr__(self, name):
+        raise AssertionError(f"the store was asked for its {name}")

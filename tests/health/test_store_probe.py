@@ -1,0 +1,93 @@
+"""The store is asked whether it takes and gives, and nobody who wants to know waits for it."""
+
+import sqlite3
+import threading
+from contextlib import closing, contextmanager
+
+import pytest
+
+from monitor.clock import SystemClock
+from monitor.health import store_probe
+from monitor.health.account import remedy_of_refusal
+from monitor.health.store_probe import StoreProbe
+from monitor.store.engine import writing_engine
+from monitor.store.migrate import migrate
+from monitor.store.store import Store
+from tests.reports import kettlemoss as yard_of
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def url(request, tmp_path):
+    """Address of an empty database."""
+    if request.param == "sqlite":
+        return f"sqlite:///{tmp_path}/laidup.db"
+    return str(request.getfixturevalue("postgres"))
+
+
+@pytest.fixture
+def store(url, monkeypatch):
+    monkeypatch.setattr(store_probe, "WAITS_FOR_LOCK_S", 0.2)
+    migrate(url)
+    opened = Store(url, "kettlemoss")
+    yield opened
+    opened.close()
+
+
+@contextmanager
+def locked_by_another(url):
+    engine = writing_engine(url)
+    with engine.begin():
+        yield
+    engine.dispose()
+
+
+def test_a_lock_that_lasts_is_found_and_its_end_too(store, url):
+    probe = StoreProbe(store, yard_of.yard(), SystemClock(), agency="met-norway")
+    probe.run_once()
+    assert probe.latest_answer().refusal is None
+    assert probe.latest_answer().seen is not None
+    with locked_by_another(url):
+        probe.run_once()
+        assert probe.latest_answer().refusal is None, "once may be a long transaction of our own"
+        probe.run_once()
+        refusal = probe.latest_answer().refusal
+        assert refusal is not None
+        assert "lock" in remedy_of_refusal(refusal)
+        assert probe.latest_answer().seen is not None, "what can be read is read"
+    probe.run_once()
+    assert probe.latest_answer().refusal is None
+
+
+def test_while_a_question_is_open_it_is_known_for_how_long(store, monkeypatch):
+    now_s, asked, answer = [100.0], threading.Event(), threading.Event()
+
+    def hanging(*_):
+        asked.set()
+        answer.wait(20)
+
+    monkeypatch.setattr(store_probe, "read_store", hanging)
+    probe = StoreProbe(store, yard_of.yard(), SystemClock(), None, monotonic=lambda: now_s[0])
+    asking = threading.Thread(target=probe.run_once)
+    asking.start()
+    try:
+        assert asked.wait(10)
+        now_s[0] += 12.0
+        assert probe.latest_answer().silent_s == 12.0
+    finally:
+        answer.set()
+        asking.join()
+    assert probe.latest_answer().silent_s == 0.0
+
+
+def test_asking_writes_nothing(tmp_path):
+    url = f"sqlite:///{tmp_path}/laidup.db"
+    migrate(url)
+    with (
+        closing(Store(url, "kettlemoss")) as store,
+        closing(sqlite3.connect(tmp_path / "laidup.db")) as other,
+    ):
+        probe = StoreProbe(store, yard_of.yard(), SystemClock(), None)
+        before = other.execute("PRAGMA data_version").fetchone()
+        for _ in range(3):
+            probe.run_once()
+        assert other.execute("PRAGMA data_version").fetchone() == before
