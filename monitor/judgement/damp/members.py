@@ -47,23 +47,24 @@ _TRUSTED_H = 24.0  # hours of readings after which half of its wandering is the 
 class WettingAhead:
     """What becomes of one surface until the noon, in each member; each of shape (members,)."""
 
-    first_h: Floats  # until water lies on it; 0: it does now; inf: it stays dry
-    in_frost: NDArray[np.bool_]  # the metal is below 0 °C then
+    is_wet: NDArray[np.bool_]  # water lies on it at some time
+    first_h: Floats  # until water comes to lie on it; 0: it does now; inf: none condenses
+    in_frost: NDArray[np.bool_]  # the metal is below 0 °C when it is first wet
     room_k: Floats  # the least that it lies above the dew or frost point of its air
 
     @property
     def chance(self) -> float:
-        """Share of the members in which it gets wet, by dew or rime."""
-        return float(np.mean(np.isfinite(self.first_h)))
+        """Share of the members in which water lies on it, as dew or rime."""
+        return float(np.mean(self.is_wet))
 
     @property
     def chance_of_frost(self) -> float:
-        """Share of the members in which rime begins it."""
-        return float(np.mean(np.isfinite(self.first_h) & self.in_frost))
+        """Share of the members in which it begins with rime."""
+        return float(np.mean(self.is_wet & self.in_frost))
 
     @property
     def early_h(self) -> float:
-        """Hour before which one of ten members that get wet is; inf: too few do."""
+        """Hour before which water condenses in one of ten members in which it does."""
         return float(early_hours(self.first_h))
 
     @property
@@ -204,13 +205,19 @@ def _follow_together(
     rate = condensation_rate(around_c, rh_pct[row], metal_c, coefficient)
     let_in = share_let_in(coefficient, brought[..., None])
     film = film_course(hours, rate * let_in, film_g_m2)
-    wet = (film > DRY_G_M2) & (metal_c < point_c)
-    first = np.argmax(wet, axis=-1)
-    first_h = np.where(wet.any(axis=-1), hours[first], np.inf)
-    in_frost = np.take_along_axis(metal_c, first[..., None], -1)[..., 0] < 0.0
+    lies = film > DRY_G_M2
+    condenses = lies & (metal_c < point_c)
+    first_h = np.where(condenses.any(axis=-1), hours[np.argmax(condenses, axis=-1)], np.inf)
+    first = np.argmax(lies, axis=-1)[..., None]
+    in_frost = np.take_along_axis(metal_c, first, -1)[..., 0] < 0.0
     room_k = (metal_c - point_c).min(axis=-1)
     return [
-        WettingAhead(first_h=first_h[at], in_frost=in_frost[at], room_k=room_k[at])
+        WettingAhead(
+            is_wet=lies[at].any(axis=-1),
+            first_h=first_h[at],
+            in_frost=in_frost[at],
+            room_k=room_k[at],
+        )
         for at in range(len(cases))
     ]
 

@@ -15,9 +15,11 @@ from tests.bench.scoring.watch import Heard, Said
 
 HOUR_ASKED = 19  # of the yard's clock, at which its rounds fall
 _WITHIN = timedelta(minutes=1)
+OUTDOORS = frozenset({"row", "rack"})
 BINS = (0.0, 0.05, 0.2, 0.5, 0.8, 1.01)
 KINDS = {
-    "sweat": "metal wet until the noon, dew or rime",
+    "sweat": "metal under a roof wet until the noon",
+    "dew": "metal under the sky wet until the noon, dew or rime",
     "battery": "a battery's acid freezes until the noon",
     "shop": "a heated shop below 0 °C until the noon",
 }
@@ -51,7 +53,8 @@ def _of_night(
         said = _said_at(heard, (Hazard.DAMP, craft["craft"], "engine"), evening)
         if np.isfinite(said):
             wet = craft["metal"]["wet"]
-            yield Chance("sweat", said, _overlaps(wet, evening, noon))
+            kind = "dew" if space_at(craft, evening) in OUTDOORS else "sweat"
+            yield Chance(kind, said, _overlaps(wet, evening, noon))
         battery = craft["battery"]
         iced_at = None if battery is None else battery["first_ice_at"]
         begun = iced_at is not None and _moment(iced_at) <= evening
@@ -63,6 +66,12 @@ def _of_night(
         said = _said_at(heard, (Hazard.AIR, space["space"], ""), evening)
         if space["space"] == "shop" and np.isfinite(said):
             yield Chance("shop", said, _overlaps(space["below_zero"], evening, noon))
+
+
+def space_at(craft: dict[str, Any], at: datetime) -> str:
+    """Where a craft stood, by the truth."""
+    stays = [one["space"] for one in craft["moved"] if _moment(one["since"]) <= at]
+    return str(stays[-1] if stays else craft["space"])
 
 
 def _said_at(heard: Heard, key: tuple[Hazard, str, str], at: datetime) -> float:

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from monitor.yard.assessment import Hazard, Standing
 from simulator.winter import Lived, Winter
-from tests.bench.scoring.chances import Chance, chances_of
+from tests.bench.scoring.chances import OUTDOORS, Chance, chances_of, space_at
 from tests.bench.scoring.watch import Heard, Held
 
 SOON = timedelta(hours=36)  # an alarm of an evening speaks of the coming night and of its noon
@@ -21,7 +21,7 @@ EVENINGS_AT = (16, 19)  # hours of the yard's clock at which its forecast of the
 _ROUND_WITHIN_S = 60.0  # a yard whose rounds do not fall on such an hour has none of it
 LEARNING_NIGHTS = 10
 WET_G_M2 = 5.0
-OUTDOORS, HEATED = frozenset({"row", "rack"}), "shop"
+HEATED = "shop"
 JUST = timedelta(hours=24)  # after a craft was taken out of the heat
 _FORECAST = timedelta(hours=24)  # how far the judgement looks ahead by a public forecast
 HOUR = timedelta(hours=1)
@@ -241,14 +241,14 @@ def _sweat(
                 total.event(kind, Event(winter.seed, craft["craft"], since, hours, note))
                 break
         else:
-            if most < WET_G_M2 or _space_at(craft, begin) in OUTDOORS:
+            if most < WET_G_M2 or space_at(craft, begin) in OUTDOORS:
                 continue
             found = [(a, b) for a, b in spells if a <= end and b >= begin]
             hours = (begin - found[0][0]) / HOUR if found else nan
             note = f"{craft['space']}, {most:.0f} g/m2"
             total.event("sweating", Event(winter.seed, craft["craft"], begin, hours, note))
     for begin, end in spells:
-        if _space_at(craft, begin) in OUTDOORS:
+        if space_at(craft, begin) in OUTDOORS:
             continue
         soon = [most for a, b, most in wet if a <= end + 2 * HOUR and b >= begin - 2 * HOUR]
         told = _told_ahead(heard, craft["craft"], begin)
@@ -257,12 +257,6 @@ def _sweat(
         right = bool(soon) and came
         note = f"{craft['space']}, ahead, {first:%m-%d %H:%M} to {last:%H:%M}" if told else ""
         total.alarm("sweat", Raised(winter.seed, craft["craft"], begin, right, bool(soon), note))
-
-
-def _space_at(craft: dict[str, Any], at: datetime) -> str:
-    """Where a craft stood, by the truth."""
-    stays = [one["space"] for one in craft["moved"] if moment(one["since"]) <= at]
-    return str(stays[-1] if stays else craft["space"])
 
 
 def _told_ahead(heard: Heard, craft: str, begin: datetime) -> Spell | None:
