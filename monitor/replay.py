@@ -90,7 +90,7 @@ class Replay:
         self._look = max(LOOK_EVERY // every, 1) * every
         self._readings = _Readings(store, yard)
         with store.snapshot() as tx:
-            self._craft = _CraftThen(tx.layup.records(profiles, check_chains=True), yard)
+            self._craft = _CraftThen(tx.layup.all_records(profiles, check_chains=True), yard)
         self._kinds: PartGroups | None = None
         self.rounds = 0  # judged so far, of the yard or of a part of it
 
@@ -215,7 +215,7 @@ class Replay:
     def _known_before(self, since: datetime) -> GroupedJudgements:
         """What was last known of each subject: what has been through ice stays suspect."""
         with self._store.snapshot() as tx:
-            known = tx.assessments.changes(since - _SEASON, since)
+            known = tx.assessments.changes_between(since - _SEASON, since)
         return GroupedJudgements({key_of(each): each for each in known})
 
 
@@ -241,7 +241,7 @@ class _Readings:
         # A look behind this one may still be asked for.
         oldest = begin - int(2 * LOOK_EVERY / timedelta(milliseconds=1)) - int(24 * MS_PER_H)
         with self._store.snapshot() as tx:
-            new = tx.readings.window(self._series, first, last)
+            new = tx.readings.traces_between(self._series, first, last)
         self._traces = {
             key: _join_traces(_cut_trace(self._traces[key], oldest, first), trace)
             if key in self._traces

@@ -171,7 +171,7 @@ def acknowledge_told_within(
     tx: Transaction, alarm_ids: Collection[str], by: str, why: str, now: datetime
 ) -> list[Alarm]:
     """Acknowledge what one letter told of, inside a transaction that does more."""
-    asks = still_asking(tx.alarms.known(alarm_ids))
+    asks = still_asking(tx.alarms.find_known(alarm_ids))
     return [acknowledge_within(tx, alarm, by, why, now) for alarm in asks]
 
 
@@ -204,7 +204,7 @@ def asking(tx: Transaction, thread: str) -> list[Alarm]:
         frost = definition.topic is Topic.FROST and alarm.cause not in ICE
         return frost and alarm.space in heatless
 
-    return still_asking(alarm for alarm in tx.alarms.open() if is_told(alarm))
+    return still_asking(alarm for alarm in tx.alarms.open_alarms() if is_told(alarm))
 
 
 def _change(
@@ -220,7 +220,7 @@ def _change(
     if after is AlarmState.NORMAL and alarm.cleared_at is None:
         changed = replace(changed, cleared_at=now)
     tx.alarms.put([changed])
-    tx.alarms.record(
+    tx.alarms.record_changes(
         [
             AlarmEvent(
                 alarm=alarm.id,

@@ -38,10 +38,12 @@ class AllWell:
         if not due:
             return 0
         with self._store.transaction() as tx:
-            judged = [each for each in tx.assessments.latest() if now - each.at <= _FRESH]
+            judged = [
+                each for each in tx.assessments.latest_judgements() if now - each.at <= _FRESH
+            ]
             if not judged:
                 return 0
-            standing = [alarm for alarm in tx.alarms.open() if alarm.state in ACTIVE]
+            standing = [alarm for alarm in tx.alarms.open_alarms() if alarm.state in ACTIVE]
             return tx.outbox.add(
                 self._message(person, channel, judged, standing, now)
                 for person in due

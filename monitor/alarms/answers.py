@@ -90,7 +90,7 @@ class Answers:
     def keep(tx: Transaction, links: Sequence[AnswerLink], now: datetime) -> None:
         """Keep new links, and forget those that ran out long ago."""
         if links:
-            tx.answer_links.prune(now - GOOD_FOR)
+            tx.answer_links.prune_expired(now - GOOD_FOR)
             tx.answer_links.add(links)
 
     def look(self, secret: str) -> Answerable | None:
@@ -101,7 +101,7 @@ class Answers:
             link = tx.answer_links.get(_digest(secret))
             if link is None:
                 return None
-            told = tx.alarms.known(link.alarms)
+            told = tx.alarms.find_known(link.alarms)
             asks = still_asking(told) if link.alarms else asking(tx, link.thread)
             taken = tx.alarms.acknowledged_by(link.person, link.used_at) if link.used_at else []
         now = self._clock.now()
@@ -144,7 +144,7 @@ class Answers:
                 raise ActError("this link is not one of laidup's, or it ran out long ago")
             if now >= link.expires_at:
                 raise ActError("this link has run out; use the one in the latest message")
-            if not tx.answer_links.use(link.digest, now):
+            if not tx.answer_links.use_link(link.digest, now):
                 raise ActError("this link was used already; each works once")
             said = why.strip() or "acknowledged by the link in the message"
             if link.alarms:

@@ -116,13 +116,13 @@ def cap_of(tx: Transaction, names: Names, alarm_id: str, sender: str) -> bytes |
         As :func:`cap_alert` wants it.
     """
     alarm = tx.alarms.get(alarm_id)
-    history = tx.alarms.history(alarm_id)
+    history = tx.alarms.history_of(alarm_id)
     if alarm is None or not history:
         return None
     definition = DEFINITIONS.get(alarm.cause)
     behind = [
         each
-        for each in tx.assessments.latest()
+        for each in tx.assessments.latest_judgements()
         if definition is not None
         and each.hazard is definition.hazard
         and each.subject == Subject(alarm.space, alarm.craft, alarm.part)

@@ -23,7 +23,7 @@ def judge_intake_faults(tx: Transaction, yard: Yard, now: datetime) -> list[Asse
     """Judge this machine's clock and the broker: one judgement a fault; what is right has none."""
     return [
         _assessment(fault, yard, now)
-        for fault in tx.intake_faults.all().values()
+        for fault in tx.intake_faults.standing_faults().values()
         if fault.kind is not IntakeFaultKind.BROKER_DROPS or now - fault.last_at < DROPS_TOLD_FOR
     ]
 

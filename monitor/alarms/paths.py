@@ -26,7 +26,7 @@ def failed_paths(tx: Transaction, yard: Yard, now: datetime) -> list[Assessment]
     The subject is the yard itself, the part the channel, or the channel and a person whose
     address is refused. A path that works is not judged at all.
     """
-    trouble = tx.outbox.trouble(now - _WAITS, now - _REFUSED)
+    trouble = tx.outbox.channel_trouble(now - _WAITS, now - _REFUSED)
     return [_assessment(each, yard, now) for each in trouble]
 
 

@@ -109,7 +109,7 @@ class AlarmRound:
                 draft = self._draft(tx, craft)
             composed = self._composed(draft)
             with self._store.transaction() as tx:
-                steady = tx.alarms.changes() == draft.changes
+                steady = tx.alarms.count_changes() == draft.changes
                 new = self._keep(tx, draft, composed) if steady else 0
             if steady:
                 break
@@ -126,15 +126,15 @@ class AlarmRound:
     def _draft(self, tx: Transaction, craft: Mapping[str, StoredCraft]) -> "_Draft":
         """Work out what becomes of every alarm, and what people are to be told."""
         now = self._clock.now()
-        changes = tx.alarms.changes()
-        fresh = [each for each in tx.assessments.latest() if now - each.at <= _STALE]
+        changes = tx.alarms.count_changes()
+        fresh = [each for each in tx.assessments.latest_judgements() if now - each.at <= _STALE]
         fresh += failed_paths(tx, self._yard, now)
         fresh += judge_intake_faults(tx, self._yard, now)
         fresh += judge_store(self._condition(), self._yard, now)
         fresh += judge_refused_files(self._refused, craft, self._yard, now)
         sight = Sight.of(self._yard, craft, fresh)
-        before = {WatchKey.of(alarm): alarm for alarm in tx.alarms.open()}
-        watches = tx.watches.all()
+        before = {WatchKey.of(alarm): alarm for alarm in tx.alarms.open_alarms()}
+        watches = tx.watches.all_watches()
         steps: dict[WatchKey, AlarmStep] = {}
         judged: dict[str, Assessment | None] = {}
         for definition in self._definitions.values():
@@ -147,7 +147,7 @@ class AlarmRound:
         stand = [done.alarm for done in steps.values() if done.alarm is not None]
         untouched = [alarm for key, alarm in before.items() if key not in steps]
         entries = entries_of([*stand, *untouched], judged, sight.craft, self._definitions)
-        known = tx.conversations.open(closed_since=now - DAY)
+        known = tx.conversations.open_threads(closed_since=now - DAY)
         told, conversations = letters(self._yard, entries, known, now)
         return _Draft(
             now=now,
@@ -226,9 +226,9 @@ class AlarmRound:
         """Write what changed, and only that; tells how many messages were new."""
         steps, watches = draft.steps, draft.watches
         tx.alarms.put(self._alarms_to_write(draft))
-        tx.alarms.record(event for done in steps.values() for event in done.events)
+        tx.alarms.record_changes(event for done in steps.values() for event in done.events)
         idle = {key for key, done in steps.items() if _idle(done, draft.now)}
-        tx.watches.drop(key for key in idle if key in watches)
+        tx.watches.drop_watches(key for key in idle if key in watches)
         tx.watches.put(
             done.watch
             for key, done in steps.items()

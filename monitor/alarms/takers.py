@@ -46,7 +46,7 @@ def notices_of_takers(
     if not taken:
         return []
     people = {each.id: each for each in yard.people}
-    threads = [each for each in tx.conversations.open() if not each.owner and each.count]
+    threads = [each for each in tx.conversations.open_threads() if not each.owner and each.count]
     notices = []
     for one in taken:
         for thread in threads:

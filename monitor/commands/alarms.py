@@ -158,9 +158,9 @@ def _list_alarms(arguments: argparse.Namespace) -> int:
         now = daemon_clock(here.store).now()
         with here.store.snapshot() as tx:
             if arguments.days is None:
-                alarms = tx.alarms.open()
+                alarms = tx.alarms.open_alarms()
             else:
-                alarms = tx.alarms.between(now - timedelta(days=arguments.days), now)
+                alarms = tx.alarms.raised_between(now - timedelta(days=arguments.days), now)
         wording = words_for(here.yard, now)
         alarms = pressing_first(alarms, now)
         if arguments.json:
@@ -191,7 +191,7 @@ def _show_course(arguments: argparse.Namespace) -> int:
     with open_to_look(arguments) as here:
         with here.store.snapshot() as tx:
             alarm = _find_alarm(tx, arguments.alarm)
-            history = tx.alarms.history(alarm.id)
+            history = tx.alarms.history_of(alarm.id)
         names = {person.id: person.name for person in here.yard.people}
         words = words_for(here.yard, daemon_clock(here.store).now())
         print(f"{headline_text(alarm, words)} ({alarm.id})")
@@ -226,7 +226,7 @@ def _find_alarm(tx: Transaction, text: str) -> Alarm:
         return alarm
     if len(text) < _SHORTEST:
         raise ActError(f"{text!r}: give at least {_SHORTEST} letters of the alarm's id")
-    found = [alarm for alarm in tx.alarms.open() if alarm.id.startswith(text)]
+    found = [alarm for alarm in tx.alarms.open_alarms() if alarm.id.startswith(text)]
     if len(found) != 1:
         many = f"{len(found)} open alarms begin so" if found else "no open alarm begins so"
         raise ActError(f"{text!r}: {many}; `laidup alarms list` shows them")

@@ -58,7 +58,7 @@ def run(arguments: argparse.Namespace) -> int:
             picture = judge_again(here.store, yard, craft, at)
         if arguments.at is not None:
             with here.store.snapshot() as tx:
-                kept = tx.assessments.origins(at - _SEASON, at)
+                kept = tx.assessments.origins_between(at - _SEASON, at)
             origins = origin_lines(kept, craft, origin_of(here.settings))
     if arguments.json:
         from monitor.reports.account import account_json, account_of
@@ -122,11 +122,11 @@ def judge_again(store: Store, yard: Yard, craft: Sequence[StoredCraft], at: date
     memory = load_past_weeks(store, yard, at)
     until = to_ms(at) + 1
     with store.snapshot() as tx:
-        traces = tx.readings.window(series_needed(yard), until - 100 * 3_600_000, until)
+        traces = tx.readings.traces_between(series_needed(yard), until - 100 * 3_600_000, until)
         # What stood just before: the last change of each subject.
         before: dict[tuple[str, Subject], Assessment] = {
             (change.hazard, change.subject): change
-            for change in tx.assessments.changes(at - _SEASON, at)
+            for change in tx.assessments.changes_between(at - _SEASON, at)
         }
     return compose_picture(
         yard, craft, judge_yard(yard, craft, traces, at, list(before.values()), memory), (), at

@@ -152,7 +152,7 @@ def _check_store(settings: Settings) -> str:
             condition = condition_of(store, datetime.now(UTC))
             _try_craft_files(store, settings)
             with store.snapshot() as tx:
-                count = tx.readings.count()
+                count = tx.readings.count_readings()
     except StoreDamagedError as error:
         raise StoreError(f"its file is damaged ({error}). {MEND}") from error
     except StoreError as error:
@@ -203,7 +203,7 @@ def _check_berths(settings: Settings) -> str:
     if revision(settings.store_url) == REVISION:
         store = Store(settings.store_url, settings.yard.id, only_looking=True)
         with closing(store), store.snapshot() as tx:
-            on_record = tx.layup.records(settings.profiles)
+            on_record = tx.layup.all_records(settings.profiles)
         for one in on_record:
             new = records.setdefault(one.craft.id, one)
             records[one.craft.id] = replace(new, stays=(*one.stays, *new.stays))
@@ -280,8 +280,8 @@ def _check_forecast(settings: "ForecastSettings", yard: Yard) -> str:
         try:
             ForecastFetch(store, settings, SystemClock()).run_once()
             with store.snapshot() as tx:
-                asking = tx.forecasts.asking(source)
-                got = tx.forecasts.latest(source, datetime.now(UTC))
+                asking = tx.forecasts.asking_of(source)
+                got = tx.forecasts.newest_issue(source, datetime.now(UTC))
         finally:
             store.close()
     if got is None:

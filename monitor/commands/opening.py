@@ -165,8 +165,12 @@ def daemon_clock(store: Store) -> Clock:
     is nearer to the latest judgement.
     """
     with store.snapshot() as tx:
-        fault = tx.intake_faults.all().get(IntakeFaultKind.OWN_CLOCK)
-        judged = max((each.at for each in tx.assessments.latest()), default=None) if fault else None
+        fault = tx.intake_faults.standing_faults().get(IntakeFaultKind.OWN_CLOCK)
+        judged = (
+            max((each.at for each in tx.assessments.latest_judgements()), default=None)
+            if fault
+            else None
+        )
     clock = CorrectedClock(SystemClock())
     if fault is not None and judged is not None:
         off_s = (judged - clock.now()).total_seconds()
@@ -187,7 +191,7 @@ def read_records(here: Opened, named: Sequence[str] = ()) -> list[CraftRecord]:
         If one of the names is no craft's, or that of several.
     """
     with here.store.snapshot() as tx:
-        records = tx.layup.records(here.profiles, check_chains=True)
+        records = tx.layup.all_records(here.profiles, check_chains=True)
     by_id = {one.craft.id: one for one in records}
     names = {key: one.craft.name for key, one in by_id.items()}
     chosen = [by_id[craft_named(one, names)] for one in named] if named else records

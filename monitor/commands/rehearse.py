@@ -51,14 +51,14 @@ def run(arguments: argparse.Namespace) -> int:
 def _outcome_of(store: Store, message: Message) -> DeliveryOutcome | None:
     """How a message ended; None while it waits."""
     with store.snapshot() as tx:
-        tried = tx.outbox.attempts(message.key)
+        tried = tx.outbox.attempts_on(message.key)
     last = tried[-1].outcome if tried else None
     return None if last is DeliveryOutcome.PUT_OFF else last
 
 
 def _result_words(store: Store, message: Message) -> str:
     with store.snapshot() as tx:
-        tried = tx.outbox.attempts(message.key)
+        tried = tx.outbox.attempts_on(message.key)
     if not tried:
         return "still in the outbox; is `laidup run` running?"
     last = tried[-1]

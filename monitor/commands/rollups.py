@@ -34,6 +34,6 @@ def run(arguments: argparse.Namespace) -> int:
         else:
             make_due_hours(here.store, now)
         with here.store.snapshot() as tx:
-            count = tx.rollups.count()
+            count = tx.rollups.count_hours()
     print(f"{count} hours of {here.yard.name} are made.")
     return 0

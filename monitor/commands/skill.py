@@ -33,7 +33,7 @@ def run(arguments: argparse.Namespace) -> int:
         now = daemon_clock(here.store).now()
         first = now.astimezone(here.yard.zone).date() - timedelta(days=arguments.days)
         with here.store.snapshot() as tx:
-            skill = skill_of(tx.said_nights.since(first))
+            skill = skill_of(tx.said_nights.nights_since(first))
         wording = words_for(here.yard, now)
     if arguments.json:
         print(json.dumps(None if skill is None else skill_json(skill), indent=2))

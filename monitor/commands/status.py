@@ -58,7 +58,7 @@ def run(arguments: argparse.Namespace) -> int:
             print(line)
         if here.settings.forecast is not None:
             with here.store.snapshot() as tx:
-                asking = tx.forecasts.asking(str(here.settings.forecast.agency))
+                asking = tx.forecasts.asking_of(str(here.settings.forecast.agency))
             print(forecast_line(asking, words_for(here.yard, now), now))
         with here.store.snapshot() as tx:
             whole, told = brief_check(tx)
@@ -78,13 +78,13 @@ def status_lines(
     wording = words_for(yard, now)
     with store.snapshot() as tx:
         picture = read_picture(tx, yard, craft, now)
-        latest = tx.readings.latest()
-        count = tx.readings.count()
-        clocks = tx.sensor_clocks.wrong()
-        faults = tx.intake_faults.all()
-        aside, aside_total = tx.aside.newest(_ASIDE_SHOWN), tx.aside.total()
+        latest = tx.readings.latest_readings()
+        count = tx.readings.count_readings()
+        clocks = tx.sensor_clocks.wrong_clocks()
+        faults = tx.intake_faults.standing_faults()
+        aside, aside_total = tx.aside.newest_messages(_ASIDE_SHOWN), tx.aside.count_messages()
         rates = alarm_figures(tx, now - timedelta(days=7), now)
-        waiting, next_due = tx.outbox.counts(), tx.outbox.next_due()
+        waiting, next_due = tx.outbox.count_by_outcome(), tx.outbox.next_due()
     yield f"{yard.name}, {wording.weekday(now)}, {wording.clock(now)}."
     warning = out_of_date(picture, wording)
     if picture.judged_at and not warning:

@@ -21,7 +21,7 @@ def list_silent_sensors(settings: Settings) -> str:
     with closing(store):
         seen = read_store(store, settings.yard, now, None)
         with store.snapshot() as tx:
-            heard = {sensor for sensor, _ in tx.readings.latest()}
+            heard = {sensor for sensor, _ in tx.readings.latest_readings()}
     never = {sensor.name for sensor in settings.yard.sensors} - heard
     lines = []
     if never:

@@ -99,7 +99,7 @@ class Annunciator:
         if not any(_stops_rounds(fault) for fault in account.faults):
             with suppress(StoreError):
                 with self._store.snapshot() as tx:
-                    alarms = tx.alarms.open()
+                    alarms = tx.alarms.open_alarms()
                 state = state_of(alarms)
         if state == QUIET and account.is_blind:
             state = UNKNOWN

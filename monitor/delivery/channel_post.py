@@ -106,7 +106,7 @@ class ChannelPost:
         """
         done = PostSummary()
         with self._store.snapshot() as tx:
-            claimant = self._claimant_among(tx.outbox.claimants())
+            claimant = self._claimant_among(tx.outbox.open_claimants())
             due = tx.outbox.due_keys(self._clock.now(), self.name, claimant, limit=1)
         if not due and not self._remembered.unwritten:
             return done
@@ -162,11 +162,11 @@ class ChannelPost:
         claimed: list[Waiting] = []
         with self._store.transaction() as tx:
             for attempt in self._remembered.unwritten:
-                tx.outbox.settle(attempt.key, attempt.at, attempt.receipt, attempt.due)
+                tx.outbox.settle_attempt(attempt.key, attempt.at, attempt.receipt, attempt.due)
             if self._hasten:
-                tx.outbox.hasten(self.name, now)
+                tx.outbox.hasten_waiting(self.name, now)
             if limit:
-                claimed = tx.outbox.claim(now, LEASE, limit, (self.name,), claimant)
+                claimed = tx.outbox.claim_due(now, LEASE, limit, (self.name,), claimant)
         if self._store_refuses:
             log.info("The store takes receipts of %s again.", self.name)
         self._store_refuses = self._hasten = False
@@ -178,7 +178,7 @@ class ChannelPost:
         with self._store.snapshot() as tx:
             for key in tx.outbox.due_keys(self._clock.now(), self.name, claimant):
                 if self._remembered.may_be_tried(key):
-                    found = tx.outbox.waiting(key)
+                    found = tx.outbox.waiting_message(key)
                     if found is not None:
                         tries = found.tries + self._remembered.unwritten_tries(key)
                         return found._replace(tries=tries)

@@ -84,7 +84,7 @@ class Stage:
         if self._store is None:
             return ""
         with self._store.snapshot() as tx:
-            judged, alarms = tx.assessments.latest(), tx.alarms.open()
+            judged, alarms = tx.assessments.latest_judgements(), tx.alarms.open_alarms()
         yard = self._settings.yard
         words = Wording(zone=yard.zone, units=units_of(yard))
         names = {space.id: space.name for space in yard.spaces}

@@ -49,10 +49,10 @@ def read_store(store: Store, yard: Yard, now: datetime, agency: str | None) -> S
         # What is dated in the future says nothing of when the last one came.
         times = [
             one.at_ms
-            for (sensor, _), one in tx.readings.latest().items()
+            for (sensor, _), one in tx.readings.latest_readings().items()
             if sensor in known and one.at_ms <= now_ms
         ]
-        judged = tx.assessments.latest()
+        judged = tx.assessments.latest_judgements()
         return StoreSeen(
             newest_reading_at=from_ms(max(times)) if times else None,
             judged_at=max((one.at for one in judged), default=None),
@@ -64,14 +64,14 @@ def read_store(store: Store, yard: Yard, now: datetime, agency: str | None) -> S
                     and one.standing in {Standing.SILENT, Standing.NOT_KNOWN}
                 )
             ),
-            intake_faults=tuple(tx.intake_faults.all().values()),
+            intake_faults=tuple(tx.intake_faults.standing_faults().values()),
             stuck=_stuck_messages(tx, now),
-            forecast=None if agency is None else tx.forecasts.asking(agency),
-            broken_records=tuple(tx.layup.breaks.words().values()),
+            forecast=None if agency is None else tx.forecasts.asking_of(agency),
+            broken_records=tuple(tx.layup.breaks.break_words().values()),
         )
 
 
 def _stuck_messages(tx: Transaction, now: datetime) -> tuple[Trouble, ...]:
     """Channels that take nothing; one person's address is told of by an alarm of its own."""
-    found = tx.outbox.trouble(now - STUCK_AFTER, now)
+    found = tx.outbox.channel_trouble(now - STUCK_AFTER, now)
     return tuple(one for one in found if not one.person and not one.takes_others)

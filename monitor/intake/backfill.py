@@ -78,7 +78,7 @@ def import_readings_file(
             untrimmed += len(aside) + entered.contrary
             if untrimmed >= _TRIM_EVERY:
                 untrimmed = 0
-                tx.aside.trim(ASIDE_BYTES, now - ASIDE_AGE)
+                tx.aside.trim_to(ASIDE_BYTES, now - ASIDE_AGE)
         so_far.new += entered.new
         so_far.contrary += entered.contrary
         so_far.aside += len(aside)

@@ -122,7 +122,7 @@ class Writer:
         """
         try:
             with self._store.snapshot() as tx:
-                wrong = tx.sensor_clocks.wrong()
+                wrong = tx.sensor_clocks.wrong_clocks()
             self._decoder.clocks.recall_wrong(wrong)
             again = replay_aside(self._store, self._decoder)
         except Exception:
@@ -292,11 +292,11 @@ class Writer:
                 )
                 for message, reason in aside
             )
-            tx.sensor_clocks.note(clocks, now)
+            tx.sensor_clocks.note_clocks(clocks, now)
             self._kept_bytes += kept_bytes
             if kept_bytes and self._kept_bytes >= _TRIM_EVERY_BYTES:
                 self._kept_bytes = 0
-                tx.aside.trim(ASIDE_BYTES - _TRIM_EVERY_BYTES, now - ASIDE_AGE)
+                tx.aside.trim_to(ASIDE_BYTES - _TRIM_EVERY_BYTES, now - ASIDE_AGE)
         self._decoder.clocks.note_stored(clocks)
         return entered
 

@@ -46,11 +46,11 @@ class DropWatch:
             # What it had dropped before laidup ever heard it was not laidup's.
             grown = 0 if before is None else heard - before if heard >= before else heard
             if grown:
-                known = tx.intake_faults.all().get(kind)
+                known = tx.intake_faults.standing_faults().get(kind)
                 if known is not None and now - known.last_at >= _ONE_FAULT:
-                    tx.intake_faults.clear(kind)  # that one was over: count anew
+                    tx.intake_faults.clear_fault(kind)  # that one was over: count anew
                     known = None
-                tx.intake_faults.note(kind, grown + (known.amount if known else 0), now)
+                tx.intake_faults.note_fault(kind, grown + (known.amount if known else 0), now)
         self._kept = heard
         if grown:
             log.warning(

@@ -59,10 +59,10 @@ def enter_readings(tx: Transaction, taken: Sequence[DecodedReading], at: datetim
             track.forget_state()
             flag = 2 if mended else 1
         rows.append((track.series_id, at_ms, value, raw, flag))
-    new = tx.readings.append(rows)
-    tx.readings.amend(amended)
+    new = tx.readings.append_rows(rows)
+    tx.readings.amend_flags(amended)
     for track, (first, last) in late.items():
-        tx.readings.amend(_flags_around(tx, track, first, last))
+        tx.readings.amend_flags(_flags_around(tx, track, first, last))
     return Stored(new, *(keep_contrary(tx, taken, at) if new < len(rows) else (0, 0)))
 
 
@@ -74,7 +74,7 @@ def _keep_promises(tx: Transaction, tracks: Collection[Track]) -> None:
         if one.update_s is not None and one.update_s != one.kept_update_s
     }
     if news:
-        tx.readings.promise(news)
+        tx.readings.keep_promises(news)
         for one in tracks:
             one.kept_update_s = one.update_s
 
@@ -99,7 +99,7 @@ def _flags_around(
     newest_ms = tx.readings.newest_ms(track.series_id) or last_ms
     if newest_ms <= end_ms + behind_ms:
         end_ms = newest_ms
-    at, value, before = tx.readings.steps(track.series_id, begin_ms - behind_ms, end_ms)
+    at, value, before = tx.readings.steps_of_series(track.series_id, begin_ms - behind_ms, end_ms)
     flags = quality_flags(at, value, bounds)
     flags[(flags == Flag.PASS) & (before == Flag.NOT_EVALUATED)] = Flag.NOT_EVALUATED
     # Those at the edges of what was read lack the neighbours that their stored flags had.
@@ -107,7 +107,9 @@ def _flags_around(
     changed = ((flags != before) & (at >= begin_ms) & (at <= told_ms)).nonzero()[0]
     changes = [(track.series_id, int(at[n]), int(flags[n])) for n in changed]
     if end_ms < newest_ms:
-        at, value, flags = tx.readings.steps(track.series_id, newest_ms - behind_ms, _END_MS)
+        at, value, flags = tx.readings.steps_of_series(
+            track.series_id, newest_ms - behind_ms, _END_MS
+        )
     track.restore_state(at, value, flags)
     return changes
 

@@ -32,7 +32,7 @@ def replay_aside(
     after = None
     while True:
         with store.snapshot() as tx:
-            rows = tx.aside.oldest(_AT_ONCE, after)
+            rows = tx.aside.oldest_messages(_AT_ONCE, after)
         if not rows:
             return Replayed(readings, messages)
         after = rows[-1]
@@ -52,5 +52,5 @@ def replay_aside(
         if taken:
             with store.transaction(can_wait=True) as tx:
                 readings += enter_readings(tx, taken, after.last_at).new
-                tx.aside.drop(done)
+                tx.aside.drop_messages(done)
             messages += len(done)

@@ -51,7 +51,7 @@ class IntakeUpkeep:
         by_ms = round(1000 * retiming.by_s)
         with self._store.transaction() as tx:
             times = _times_by_series(tx, retiming)
-            moved = sum(tx.readings.retime(one, at_ms, by_ms) for one, at_ms in times.items())
+            moved = sum(tx.readings.move_in_time(one, at_ms, by_ms) for one, at_ms in times.items())
         # Not again, should what follows fail: it would move them twice.
         own.mark_retimed(retiming)
         self._decoder.sensors.forget_store()
@@ -80,16 +80,16 @@ class IntakeUpkeep:
         kind = IntakeFaultKind.OWN_CLOCK
         if self._kept_ahead_s is None:
             with self._store.snapshot() as tx:
-                known = tx.intake_faults.all().get(kind)
+                known = tx.intake_faults.standing_faults().get(kind)
             self._kept_ahead_s = known.amount if known else 0.0
         ahead_s = own.ahead_s
         if ahead_s and abs(ahead_s - self._kept_ahead_s) > _OTHER_AMOUNT_S:
             with self._store.transaction() as tx:
-                tx.intake_faults.note(kind, ahead_s, self._clock.now())
+                tx.intake_faults.note_fault(kind, ahead_s, self._clock.now())
             self._kept_ahead_s = ahead_s
         elif not ahead_s and self._kept_ahead_s and own.right:
             with self._store.transaction() as tx:
-                tx.intake_faults.clear(kind)
+                tx.intake_faults.clear_fault(kind)
             self._kept_ahead_s = 0.0
 
 

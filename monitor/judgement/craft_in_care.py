@@ -30,11 +30,11 @@ class CraftInCare:
         """Every craft in the yard's care now, by id; one that cannot be read says so itself."""
         now = self._clock.now()
         with self._store.snapshot() as tx:
-            revision = tx.layup.revision()
+            revision = tx.layup.revision_mark()
             fresh = revision == self._revision
             if fresh and self._as_of is not None and now - self._as_of < _ADD_UP_EVERY:
                 return self._craft
-            records = tx.layup.records(self._profiles)
+            records = tx.layup.all_records(self._profiles)
         self._craft = craft_in_care(records, self._yard, now)
         self._revision, self._as_of = revision, now
         return self._craft

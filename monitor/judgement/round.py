@@ -106,14 +106,14 @@ class Round:
                 self._learnt_h += PAST_H
             load_forecasts(tx, self._memory, self._outlook_until, now)
             traces = self._recent.read_traces(tx, now, late)
-            asking = tx.forecasts.asking(self._forecast) if self._forecast else None
+            asking = tx.forecasts.asking_of(self._forecast) if self._forecast else None
             evening = evening_due(now, self._yard)
             evening = None if evening == self._evening_kept else evening
-            said = tx.said_nights.since(evening - SETTLED_AGAIN) if evening else []
+            said = tx.said_nights.nights_since(evening - SETTLED_AGAIN) if evening else []
             earlier = self._earlier
             if earlier is None:
                 earlier = GroupedJudgements(
-                    {key_of(each): each for each in tx.assessments.latest()}
+                    {key_of(each): each for each in tx.assessments.latest_judgements()}
                 )
         self._outlook_until = now
         kinds = part_groups(self._yard, list(craft), earlier, now)
@@ -123,10 +123,10 @@ class Round:
             judged.append(judge_forecast(asking, self._yard, now))
         over = nights_over(said, self._memory.spaces, self._yard, now)
         with self._store.transaction() as tx:
-            changed = tx.assessments.replace(judged, self._origins_of(craft))
+            changed = tx.assessments.replace_judgements(judged, self._origins_of(craft))
             if evening is not None:
                 tx.said_nights.add(nights_said(judged, evening))
-                tx.said_nights.settle(over)
+                tx.said_nights.settle_nights(over)
         self._evening_kept = evening or self._evening_kept
         self._earlier = found
         return RoundSummary(
@@ -164,6 +164,6 @@ def load_forecasts(
 def load_stretch(tx: Transaction, yard: Yard, memory: Memory, then: datetime) -> None:
     """Take into the memory the four days that end ``then``."""
     until = to_ms(then) + 1
-    traces = tx.readings.window(series_needed(yard), until - int(SPAN_H * MS_PER_H), until)
+    traces = tx.readings.traces_between(series_needed(yard), until - int(SPAN_H * MS_PER_H), until)
     for air in space_airs(yard.spaces, yard.sensors, traces, then).values():
         memory.add_air(air)

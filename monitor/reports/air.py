@@ -89,7 +89,7 @@ def read_hourly_air(
     since_ms, until_ms = to_ms(since), to_ms(until)
     sensors = {space.id: [one.name for one in _air_sensors(yard, space)] for space in yard.spaces}
     names = [name for in_space in sensors.values() for name in in_space]
-    hours = tx.rollups.hours(names, since_ms, until_ms)
+    hours = tx.rollups.hours_between(names, since_ms, until_ms)
     begin_ms = np.arange(since_ms, until_ms, HOUR_MS, dtype=np.int64)
     length_min = np.minimum(until_ms - begin_ms, HOUR_MS) / _MINUTE_MS
     return {
@@ -141,7 +141,7 @@ def _hours_of_space(
 def _reading_of(tx: Transaction, sensor: str, hours: HourlyTrace, n: int, sign: int) -> Extreme:
     """The highest (sign 1) or lowest (-1) reading of an hour; its middle once readings are gone."""
     key, begin_ms = (sensor, Channel.TEMPERATURE), int(hours.hour_ms[n])
-    trace = tx.readings.window([key], begin_ms, begin_ms + HOUR_MS)[key].usable()
+    trace = tx.readings.traces_between([key], begin_ms, begin_ms + HOUR_MS)[key].usable()
     if not trace.value.size:
         value_c = hours.high[n] if sign > 0 else hours.low[n]
         return Extreme(float(value_c), from_ms(begin_ms + HOUR_MS // 2))
@@ -160,7 +160,7 @@ def read_air(
     keys = [key for in_space in sensors.values() for one in in_space for key in _keys(one)]
     # The day's ends are joined to what was read just outside them.
     margin_ms = 60 * _MINUTE_MS
-    traces = tx.readings.window(keys, to_ms(since) - margin_ms, to_ms(until) + margin_ms)
+    traces = tx.readings.traces_between(keys, to_ms(since) - margin_ms, to_ms(until) + margin_ms)
     grid_ms = np.arange(to_ms(since), to_ms(until) + 1, step_min * _MINUTE_MS, dtype=np.int64)
     return {
         space: _one_space(space, grid_ms, [(one, *_pair(one, traces)) for one in in_space])

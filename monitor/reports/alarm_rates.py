@@ -68,9 +68,11 @@ def alarm_figures(tx: Transaction, since: datetime, until: datetime) -> AlarmFig
     if not since < until:
         raise ValueError(f"figures need a stretch of time, not {since} to {until}")
     days = (until - since) / timedelta(days=1)
-    raised = tx.alarms.raised(since, until)
-    standing = [alarm for alarm in tx.alarms.open() if alarm.state in ACTIVE]
-    told = Counter(each.person for each in tx.outbox.written(since, until) if each.kind in _TOLD)
+    raised = tx.alarms.raisings_between(since, until)
+    standing = [alarm for alarm in tx.alarms.open_alarms() if alarm.state in ACTIVE]
+    told = Counter(
+        each.person for each in tx.outbox.written_between(since, until) if each.kind in _TOLD
+    )
     return AlarmFigures(
         since=since,
         until=until,
@@ -85,7 +87,7 @@ def alarm_figures(tx: Transaction, since: datetime, until: datetime) -> AlarmFig
         floods=tuple(floods([at for at, _ in raised])),
         standing=len(standing),
         stale=tuple(alarm for alarm in standing if until - alarm.raised_at > STALE_AFTER),
-        shelved=sum(alarm.state is AlarmState.SHELVED for alarm in tx.alarms.open()),
+        shelved=sum(alarm.state is AlarmState.SHELVED for alarm in tx.alarms.open_alarms()),
         answered_min=_answered_min(tx, raised),
     )
 
@@ -163,7 +165,7 @@ def _answered_min(tx: Transaction, raised: Sequence[tuple[datetime, Alarm]]) -> 
     for at, alarm in raised:
         answers = [
             event.at
-            for event in tx.alarms.history(alarm.id)
+            for event in tx.alarms.history_of(alarm.id)
             if event.before is AlarmState.UNACKNOWLEDGED
             and event.after is AlarmState.ACKNOWLEDGED
             and event.at >= at

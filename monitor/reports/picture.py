@@ -139,7 +139,9 @@ def read_picture(
     tx: Transaction, yard: Yard, craft: Sequence[StoredCraft], at: datetime
 ) -> Picture:
     """Read the latest round of judgements and the open alarms, and put them in order."""
-    return compose_picture(yard, craft, tx.assessments.latest(), tx.alarms.open(), at)
+    return compose_picture(
+        yard, craft, tx.assessments.latest_judgements(), tx.alarms.open_alarms(), at
+    )
 
 
 def compose_picture(

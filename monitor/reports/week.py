@@ -101,16 +101,16 @@ def compose(
     with store.snapshot() as tx:
         picture = read_picture(tx, yard, craft, now)
         airs = read_hourly_air(tx, yard, since, until)
-        raised = tx.alarms.between(since, until)
+        raised = tx.alarms.raised_between(since, until)
         told = {alarm.id for alarm in raised}
         standing = [a for a in picture.alarms if a.id not in told and a.raised_at < since]
         alarms = [
-            _alarm(alarm, tx.alarms.history(alarm.id), yard) for alarm in (*standing, *raised)
+            _alarm(alarm, tx.alarms.history_of(alarm.id), yard) for alarm in (*standing, *raised)
         ]
-        changes = tx.assessments.changes(since, until)
+        changes = tx.assessments.changes_between(since, until)
         known = tx.assessments.known_since(Hazard.FROST)
         rates = alarm_figures(tx, since, until)
-        skill = skill_of(tx.said_nights.since(until.date() - _SEASON))
+        skill = skill_of(tx.said_nights.nights_since(until.date() - _SEASON))
     year, number, _ = week_start.isocalendar()
     return WeeklyReport(
         week=f"{year}-W{number:02}",

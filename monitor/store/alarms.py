@@ -35,11 +35,11 @@ class Alarms:
         self._connection = connection
         self._yard_id = yard_id
 
-    def open(self) -> list[Alarm]:
+    def open_alarms(self) -> list[Alarm]:
         """Alarms that are not back to normal, the oldest first."""
         return self._select(alarms.c.state != AlarmState.NORMAL)
 
-    def between(self, since: datetime, until: datetime) -> list[Alarm]:
+    def raised_between(self, since: datetime, until: datetime) -> list[Alarm]:
         """Alarms raised with ``since <= raised < until``, the oldest first."""
         return self._select(
             (alarms.c.raised_ms >= to_ms(since)) & (alarms.c.raised_ms < to_ms(until))
@@ -50,14 +50,14 @@ class Alarms:
         found = self._select(alarms.c.alarm_id == alarm_id)
         return found[0] if found else None
 
-    def known(self, alarm_ids: Collection[str]) -> list[Alarm]:
+    def find_known(self, alarm_ids: Collection[str]) -> list[Alarm]:
         """Those of some alarms that are on record, whatever their state, the oldest first."""
         found: list[Alarm] = []
         for some in in_batches(sorted(set(alarm_ids))):
             found += self._select(alarms.c.alarm_id.in_(some))
         return found
 
-    def changes(self) -> int:
+    def count_changes(self) -> int:
         """How many changes of state are on record: the same number later means that none came."""
         found = self._connection.scalar(
             select(func.count()).where(alarm_events.c.yard_id == self._yard_id)
@@ -79,7 +79,7 @@ class Alarms:
         if rows:
             self._connection.execute(put_in_place(alarms), rows)
 
-    def record(self, events: Iterable[AlarmEvent]) -> None:
+    def record_changes(self, events: Iterable[AlarmEvent]) -> None:
         """Append changes of state; nothing here is ever edited."""
         appended = list(events)
         if not appended:
@@ -114,7 +114,7 @@ class Alarms:
             found.update((alarm_id, int(number)) for alarm_id, number in rows)
         return found
 
-    def history(self, alarm_id: str) -> list[AlarmEvent]:
+    def history_of(self, alarm_id: str) -> list[AlarmEvent]:
         """Every change of one alarm, in order."""
         rows = self._connection.execute(
             select(alarm_events)
@@ -133,7 +133,7 @@ class Alarms:
             for row in rows
         ]
 
-    def raised(self, since: datetime, until: datetime) -> list[tuple[datetime, Alarm]]:
+    def raisings_between(self, since: datetime, until: datetime) -> list[tuple[datetime, Alarm]]:
         """Every time that an alarm began to ask with ``since <= at < until``, in time order."""
         rows = self._connection.execute(
             select(alarms, alarm_events.c.at_ms)

@@ -40,7 +40,7 @@ class Aside:
         self._connection = connection
         self._yard_id = yard_id
 
-    def keep(self, topic: str, reason: str, payload: bytes, at: datetime) -> None:
+    def keep_message(self, topic: str, reason: str, payload: bytes, at: datetime) -> None:
         """Keep a message, or count it once more if the very same is kept already."""
         self.keep_all([KeptAside(topic, reason, payload, at)])
 
@@ -103,7 +103,7 @@ class Aside:
             )
         return known
 
-    def newest(self, limit: int = 100) -> list[AsideRow]:
+    def newest_messages(self, limit: int = 100) -> list[AsideRow]:
         """Messages kept aside, the latest first."""
         rows = self._connection.execute(
             select(aside)
@@ -113,7 +113,7 @@ class Aside:
         )
         return [_row(row) for row in rows]
 
-    def oldest(self, limit: int, after: AsideRow | None = None) -> list[AsideRow]:
+    def oldest_messages(self, limit: int, after: AsideRow | None = None) -> list[AsideRow]:
         """Messages kept aside, the oldest first; ``after`` continues where an answer ended."""
         asked = select(aside).where(aside.c.yard_id == self._yard_id)
         if after is not None:
@@ -124,7 +124,7 @@ class Aside:
         )
         return [_row(row) for row in rows]
 
-    def total(self) -> int:
+    def count_messages(self) -> int:
         """How many messages were kept aside, repeats counted."""
         found = self._connection.scalar(
             select(func.coalesce(func.sum(aside.c.count), 0)).where(
@@ -133,7 +133,7 @@ class Aside:
         )
         return int(found or 0)
 
-    def trim(self, max_bytes: int, oldest: datetime) -> int:
+    def trim_to(self, max_bytes: int, oldest: datetime) -> int:
         """Forget what is too old, then the oldest of each topic in turn until the rest fits.
 
         Topic, reason and payload count.
@@ -168,10 +168,10 @@ class Aside:
             if held > max_bytes:
                 excess.append(digest)
         for some in in_batches(excess):
-            self.drop(some)
+            self.drop_messages(some)
         return gone + len(excess)
 
-    def drop(self, digests: Sequence[str]) -> None:
+    def drop_messages(self, digests: Sequence[str]) -> None:
         """Forget messages, because they were replayed or the bound is reached."""
         self._connection.execute(
             delete(aside).where(aside.c.yard_id == self._yard_id, aside.c.digest.in_(digests))

@@ -40,7 +40,7 @@ class Assessments:
         self._own = present_judgements.c.yard_id == yard_id
         self._new: NewPicture | None = None
 
-    def replace(
+    def replace_judgements(
         self, judged: Iterable[Assessment], origins: Mapping[str, Origin] = NO_ORIGINS
     ) -> list[Assessment]:
         """Put one round's judgements in place of the last round's.
@@ -81,7 +81,7 @@ class Assessments:
         self._write_changes(changed, origins)
         return changed
 
-    def committed(self) -> None:
+    def show_committed(self) -> None:
         """Show what was put in place to this process, now that it is on the disk."""
         if self._new is not None:
             self._present.take(self._new)
@@ -91,7 +91,7 @@ class Assessments:
         known = self._present.standings_newer_than(-1 if stored_ms is None else stored_ms)
         if known is not None:
             return known
-        return {key_of_subject(one): one.standing for one in self.latest()}
+        return {key_of_subject(one): one.standing for one in self.latest_judgements()}
 
     def _clear(self) -> None:
         """Nothing is judged any more: there is no present picture."""
@@ -132,7 +132,7 @@ class Assessments:
         # Two rounds may share one moment of the readings' clock: the later one stands.
         self._connection.execute(put_in_place(standing_changes), changes)
 
-    def latest(self) -> list[Assessment]:
+    def latest_judgements(self) -> list[Assessment]:
         """Judgements of the last round, in order of subject."""
         at_ms = self._connection.scalar(select(present_judgements.c.at_ms).where(self._own))
         newer = self._present.newer_than(-1 if at_ms is None else at_ms)
@@ -155,7 +155,7 @@ class Assessments:
         judged = (_Body.model_validate_json(body).assessment for body in rows)
         return sorted(judged, key=_place)
 
-    def changes(self, since: datetime, until: datetime) -> list[Assessment]:
+    def changes_between(self, since: datetime, until: datetime) -> list[Assessment]:
         """Changes of standing with ``since <= at < until``, in time order."""
         return self._changes(to_ms(since), to_ms(until))
 
@@ -171,7 +171,9 @@ class Assessments:
         )
         return [_Body.model_validate_json(body).assessment for body in rows]
 
-    def origins(self, since: datetime, until: datetime) -> dict[tuple[Hazard, Subject], Origin]:
+    def origins_between(
+        self, since: datetime, until: datetime
+    ) -> dict[tuple[Hazard, Subject], Origin]:
         """What each subject's last change with ``since <= at < until`` was judged by."""
         kept = standing_changes.c
         rows = self._connection.execute(

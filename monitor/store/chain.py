@@ -44,7 +44,7 @@ class Chain:
         # Breaks behind which something was written through this object; each is marked there.
         self.marked: list[Break] = []
 
-    def append(self, new: Sequence[Content], written_at: datetime) -> list[Link]:
+    def append_links(self, new: Sequence[Content], written_at: datetime) -> list[Link]:
         """Chain what is new behind what is on record, and give the links, in the same order.
 
         Call it before the rows that the links are of are written. A chain that does not hold is
@@ -52,7 +52,7 @@ class Chain:
         """
         if not new:
             return []
-        known = self.stored({one.craft for one in new})
+        known = self.stored_rows({one.craft for one in new})
         next_position = self._next_position()
         ends: dict[str, tuple[int, str]] = {}  # number and hash of each craft's last link
         rows: list[dict[str, Any]] = []
@@ -77,15 +77,15 @@ class Chain:
 
     def mark_compared(self, craft_id: str, found: Collection[Break], by: str, at: datetime) -> None:
         """Write a person's word that the record was compared with the paper where it broke."""
-        number, before = _end(self.stored([craft_id])[craft_id])
+        number, before = _end(self.stored_rows([craft_id])[craft_id])
         said = {"found": [one.key for one in found], "compared_by": by}
         link = chain_link(LinkKind.BREAK, said, number + 1, at, before)
         row = self._row(craft_id, link, self._next_position())
         self._connection.execute(insert(record_links), [row])
 
-    def of(self, craft_id: str) -> list[Link]:
+    def chain_of(self, craft_id: str) -> list[Link]:
         """A craft's chain, in order, as it stands in the store."""
-        chain = self.stored([craft_id]).get(craft_id, StoredChain(craft=craft_id))
+        chain = self.stored_rows([craft_id]).get(craft_id, StoredChain(craft=craft_id))
         work = {one.number: one.body for one in chain.entries}
         return [
             Link(
@@ -97,7 +97,7 @@ class Chain:
             for one in chain.links
         ]
 
-    def count(self) -> int:
+    def count_links(self) -> int:
         """How many links the yard's record has; it only ever grows."""
         found = self._connection.scalar(
             select(func.count())
@@ -123,7 +123,7 @@ class Chain:
         except (ValueError, KeyError, TypeError):  # somebody changed it: the check itself tells
             return int(count), None
 
-    def places(self, since: int = 0) -> list[LinkPlace]:
+    def links_since(self, since: int = 0) -> list[LinkPlace]:
         """Every link from a position on, in the order of writing of the whole yard."""
         rows = self._connection.execute(
             select(record_links.c.position, record_links.c.craft_id, record_links.c.hash)
@@ -150,7 +150,7 @@ class Chain:
         """
         return digests_of_rows(self._connection, self._yard_id)
 
-    def stored(self, craft_ids: Collection[str]) -> dict[str, StoredChain]:
+    def stored_rows(self, craft_ids: Collection[str]) -> dict[str, StoredChain]:
         """All rows that the chains of these craft vouch for; craft without any are left out."""
         found: dict[str, StoredChain] = {}
         for some in in_batches(sorted(craft_ids)):

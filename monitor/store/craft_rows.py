@@ -65,7 +65,7 @@ class CraftRows:
             known[one.id] = changed[one.id] = row
             said = craft_json(as_stored_craft(one))
             links.append(Content(craft=one.id, kind=LinkKind.CRAFT, said=said, by=by))
-        self._chain.append(links, written_at)
+        self._chain.append_links(links, written_at)
         for some in in_batches(list(changed)):
             self._connection.execute(
                 delete(craft).where(craft.c.yard_id == self._yard_id, craft.c.craft_id.in_(some))

@@ -102,7 +102,7 @@ def take_in(
         becomes = craft_as_filed(record, was)
         on_record = of_craft.get(becomes.id, ())
         if was is not None and was != becomes:
-            times = _times_of(on_record, layup.stays(becomes.id))
+            times = _times_of(on_record, layup.stays_of(becomes.id))
             becomes, away = craft_brought_back(becomes, was, times)
             turns.extend(away)
             work = (*on_record, *record.entries)
@@ -120,7 +120,7 @@ def take_in(
         stays=sum(len(record.stays) for record in records),
         new_stays=layup.add_stays((stay for record in records for stay in record.stays), now),
         entries=sum(len(record.entries) for record in records),
-        new_entries=layup.append(
+        new_entries=layup.append_entries(
             (*turns, *(entry for record in records for entry in record.entries)), now
         ),
         changes=tuple(changes),
@@ -286,7 +286,7 @@ def enter(
     for entry in entries:
         if entry.craft in records:
             continue
-        found = layup.record(entry.craft, profiles)
+        found = layup.record_of(entry.craft, profiles)
         if found is None:
             wrong.append(_no_craft(layup, entry.craft, source))
             continue
@@ -308,7 +308,7 @@ def enter(
                 wrong.extend(claims_beyond_reach(entry, records[entry.craft], source, key))
     if wrong:
         raise RecordError(wrong)
-    return layup.append(entries, now)
+    return layup.append_entries(entries, now)
 
 
 def move(layup: Layup, stay: Stay, now: datetime, source: str) -> int:
@@ -319,10 +319,10 @@ def move(layup: Layup, stay: Stay, now: datetime, source: str) -> int:
     RecordError
         If there is no such craft, it was not here then, or the move is still to come.
     """
-    craft = layup.craft(stay.craft)
+    craft = layup.craft_by_id(stay.craft)
     if craft is None:
         raise RecordError([_no_craft(layup, stay.craft, source)])
-    entries = standing_entries(layup.entries(stay.craft))
+    entries = standing_entries(layup.entries_of(stay.craft))
     here = any(one.holds(stay.since) for one in intervals_in_yard(craft, entries))
     if not here or stay.since > now:
         when = "is still to come" if stay.since > now else f"is no time when {craft.name} was here"

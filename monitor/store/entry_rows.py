@@ -25,7 +25,7 @@ class EntryRows:
         self._yard_id = yard_id
         self._chain = chain
 
-    def said(self, craft_ids: Collection[str] | None = None) -> dict[str, list[str]]:
+    def bodies_of(self, craft_ids: Collection[str] | None = None) -> dict[str, list[str]]:
         """Bodies of every entry of these craft or of all, in the order of writing."""
         found: dict[str, list[str]] = {}
         of_yard = (
@@ -43,7 +43,7 @@ class EntryRows:
                 found.setdefault(row.craft_id, []).append(row.body)
         return found
 
-    def append(self, new: Iterable[LayupEntry], written_at: datetime) -> int:
+    def append_entries(self, new: Iterable[LayupEntry], written_at: datetime) -> int:
         """Chain entries behind those on record; one that is there already adds nothing.
 
         Returns
@@ -60,7 +60,7 @@ class EntryRows:
         entries = list(new)
         known = {
             craft: _by_id(bodies)
-            for craft, bodies in self.said({entry.craft for entry in entries}).items()
+            for craft, bodies in self.bodies_of({entry.craft for entry in entries}).items()
         }
         on_record = {craft: _deeds(of_one) for craft, of_one in known.items()}
         given = {(entry.craft, entry.id) for entry in entries}
@@ -89,7 +89,7 @@ class EntryRows:
                 )
             of_one[entry.id] = said
             fresh.append(entry)
-        links = self._chain.append(
+        links = self._chain.append_links(
             [Content(craft=one.craft, kind=LinkKind.ENTRY, said=entry_json(one)) for one in fresh],
             written_at,
         )

@@ -23,7 +23,7 @@ class Forecasts:
         self._connection = connection
         self._yard_id = yard_id
 
-    def keep(self, forecast: PublicForecast) -> int:
+    def keep_issue(self, forecast: PublicForecast) -> int:
         """Store an issue and tell how many hours it has; one that is stored already adds none.
 
         Hours without a temperature are left out: the agency does not know them either.
@@ -80,7 +80,7 @@ class Forecasts:
             issues.setdefault((row.source, row.issued_ms), []).append(row)
         return [_forecast(hours) for hours in issues.values()]
 
-    def latest(self, source: str, at: datetime) -> PublicForecast | None:
+    def newest_issue(self, source: str, at: datetime) -> PublicForecast | None:
         """The issue of a source that was the newest known at a time."""
         newest = self._connection.execute(
             select(forecasts.c.fetched_ms, forecasts.c.issued_ms)
@@ -105,7 +105,7 @@ class Forecasts:
         ).all()
         return _forecast(rows)
 
-    def thin(self, source: str, newest: datetime, keep: timedelta, ahead: timedelta) -> None:
+    def thin_issues(self, source: str, newest: datetime, keep: timedelta, ahead: timedelta) -> None:
         """Forget issues that were known longer ago than ``keep``, and far hours of older ones.
 
         Past skill is about the coming night, so of every issue but the ``newest`` only the
@@ -124,7 +124,7 @@ class Forecasts:
             )
         )
 
-    def forget(self, source: str) -> None:
+    def forget_source(self, source: str) -> None:
         """Remove all issues of a source: they were for another place."""
         self._connection.execute(
             delete(forecasts).where(
@@ -132,7 +132,7 @@ class Forecasts:
             )
         )
 
-    def asking(self, source: str) -> ForecastAsking:
+    def asking_of(self, source: str) -> ForecastAsking:
         """How asking a source went so far; of one never asked, that."""
         body = self._connection.scalar(
             select(forecast_asking.c.body).where(

@@ -18,7 +18,7 @@ class IntakeFaults:
         self._connection = connection
         self._yard_id = yard_id
 
-    def all(self) -> dict[IntakeFaultKind, IntakeFault]:
+    def standing_faults(self) -> dict[IntakeFaultKind, IntakeFault]:
         """Faults that stand."""
         rows = self._connection.execute(
             select(intake_faults).where(
@@ -36,11 +36,11 @@ class IntakeFaults:
         ]
         return {fault.kind: fault for fault in faults}
 
-    def note(self, kind: IntakeFaultKind, amount: float, at: datetime) -> None:
+    def note_fault(self, kind: IntakeFaultKind, amount: float, at: datetime) -> None:
         """Note a fault, or that it has changed; since when it has been there stays."""
         self._put(kind, amount, at)
 
-    def clear(self, kind: IntakeFaultKind) -> None:
+    def clear_fault(self, kind: IntakeFaultKind) -> None:
         """Forget a fault that has been mended."""
         self._connection.execute(
             delete(intake_faults).where(

@@ -39,7 +39,7 @@ class Layup:
         self._stays = StayRows(connection, yard_id, self.chain)
         self._entries = EntryRows(connection, yard_id, self.chain)
 
-    def craft(self, craft_id: str) -> Craft | None:
+    def craft_by_id(self, craft_id: str) -> Craft | None:
         """One craft by id, here or gone; None too if its row cannot be read."""
         return next(iter(self._readable(self._craft.rows(craft_id))), None)
 
@@ -59,13 +59,13 @@ class Layup:
         self._craft.put(several, written_at, by)
         self.breaks.look_again({one.id for one in several}, written_at)
 
-    def stays(self, craft_id: str) -> tuple[Stay, ...]:
+    def stays_of(self, craft_id: str) -> tuple[Stay, ...]:
         """Where a craft stood, in order."""
-        return self._stays.of(craft_id)
+        return self._stays.stays_of(craft_id)
 
     def all_stays(self) -> dict[str, tuple[Stay, ...]]:
         """Where every craft stood, in order."""
-        return self._stays.all()
+        return self._stays.all_stays()
 
     def add_stays(self, new: Iterable[Stay], written_at: datetime) -> int:
         """Enter moves and tell how many were new; one that is on record already adds nothing.
@@ -80,19 +80,19 @@ class Layup:
         self.breaks.look_again({one.craft for one in several}, written_at)
         return added
 
-    def entries(self, craft_id: str) -> tuple[LayupEntry, ...]:
+    def entries_of(self, craft_id: str) -> tuple[LayupEntry, ...]:
         """Every readable entry of a craft in the order of writing, replaced ones among them."""
-        return _readable_entries(self._entries.said([craft_id]).get(craft_id, ()))
+        return _readable_entries(self._entries.bodies_of([craft_id]).get(craft_id, ()))
 
     def all_entries(self) -> dict[str, tuple[LayupEntry, ...]]:
         """Every readable entry of every craft."""
-        return {key: _readable_entries(said) for key, said in self._entries.said().items()}
+        return {key: _readable_entries(said) for key, said in self._entries.bodies_of().items()}
 
-    def links(self, craft_id: str) -> list[Link]:
+    def links_of(self, craft_id: str) -> list[Link]:
         """A craft's chain, in order, as it was written."""
-        return self.chain.of(craft_id)
+        return self.chain.chain_of(craft_id)
 
-    def append(self, new: Iterable[LayupEntry], written_at: datetime) -> int:
+    def append_entries(self, new: Iterable[LayupEntry], written_at: datetime) -> int:
         """Chain entries and tell how many were new; one that is on record adds nothing.
 
         Raises
@@ -101,7 +101,7 @@ class Layup:
             If what is on record already says something else.
         """
         several = list(new)
-        added = self._entries.append(several, written_at)
+        added = self._entries.append_entries(several, written_at)
         self.breaks.look_again({one.craft for one in several}, written_at)
         return added
 
@@ -113,29 +113,29 @@ class Layup:
         tuple of Break
             What stays open: entries that another entry must replace.
         """
-        chain = self.chain.stored([craft_id])[craft_id]
+        chain = self.chain.stored_rows([craft_id])[craft_id]
         confirmed = [one for one in open_breaks_of(chain) if not one.entry_stands]
         if confirmed:
             self.chain.mark_compared(craft_id, confirmed, by, at)
-        left = open_breaks_of(self.chain.stored([craft_id])[craft_id])
+        left = open_breaks_of(self.chain.stored_rows([craft_id])[craft_id])
         self.breaks.put([craft_id], words_of_breaks({craft_id: left}), at)
         return left
 
-    def record(self, craft_id: str, profiles: Mapping[str, Profile]) -> CraftRecord | None:
+    def record_of(self, craft_id: str, profiles: Mapping[str, Profile]) -> CraftRecord | None:
         """All that is on record about one craft, its chain checked now; None if there is none."""
         rows = self._craft.rows(craft_id)
         if not rows:
             return None
         return self._record(
             rows[0],
-            self._entries.said([craft_id]).get(craft_id, ()),
-            self.stays(craft_id),
+            self._entries.bodies_of([craft_id]).get(craft_id, ()),
+            self.stays_of(craft_id),
             self._all_iced(standing_changes.c.craft == craft_id).get(craft_id, ()),
             profiles,
-            self.breaks.check([craft_id]).get(craft_id, ""),
+            self.breaks.check_chains([craft_id]).get(craft_id, ""),
         )
 
-    def records(
+    def all_records(
         self, profiles: Mapping[str, Profile], *, check_chains: bool = False
     ) -> list[CraftRecord]:
         """All that is on record about every craft, by id; five queries whatever their number.
@@ -155,10 +155,10 @@ class Layup:
             says so: none of its entries counts.
         """
         rows = self._craft.rows()
-        said, places = self._entries.said(), self.all_stays()
+        said, places = self._entries.bodies_of(), self.all_stays()
         iced = self._all_iced(standing_changes.c.craft != "")
         ids = [row.craft_id for row in rows]
-        broken = self.breaks.check(ids) if check_chains else self.breaks.words()
+        broken = self.breaks.check_chains(ids) if check_chains else self.breaks.break_words()
         return [
             self._record(
                 row,
@@ -171,9 +171,9 @@ class Layup:
             for row in rows
         ]
 
-    def revision(self) -> Hashable:
+    def revision_mark(self) -> Hashable:
         """Another one whenever craft, moves or entries are, or a check finds them broken."""
-        return self.chain.count(), frozenset(self.breaks.words().items())
+        return self.chain.count_links(), frozenset(self.breaks.break_words().items())
 
     def _record(
         self,

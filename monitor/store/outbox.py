@@ -63,7 +63,7 @@ class Outbox(OutboxReports):
             self._insert(list(new.values()))
         return len(new)
 
-    def claim(
+    def claim_due(
         self,
         now: datetime,
         lease: timedelta,
@@ -117,7 +117,7 @@ class Outbox(OutboxReports):
             )
         )
 
-    def waiting(self, key: str) -> Waiting | None:
+    def waiting_message(self, key: str) -> Waiting | None:
         """One message that has not ended, unclaimed; None if there is none of that key."""
         rows = self._connection.execute(
             select(outbox).where(
@@ -128,7 +128,7 @@ class Outbox(OutboxReports):
         ).all()
         return self._waiting(rows)[0] if rows else None
 
-    def claimants(self) -> list[str]:
+    def open_claimants(self) -> list[str]:
         """Who has claimed messages that have not ended."""
         found = self._connection.scalars(
             select(outbox.c.claimed_by)
@@ -142,7 +142,9 @@ class Outbox(OutboxReports):
         )
         return sorted(name for name in found if name)
 
-    def settle(self, key: str, at: datetime, receipt: Receipt, due: datetime | None) -> None:
+    def settle_attempt(
+        self, key: str, at: datetime, receipt: Receipt, due: datetime | None
+    ) -> None:
         """Record one attempt: its receipt, and when to try again (``due``) or never (None).
 
         A message that has ended stays so: another worker may have been told that it was taken.
@@ -178,7 +180,7 @@ class Outbox(OutboxReports):
             )
         )
 
-    def hasten(self, channel: str, now: datetime) -> None:
+    def hasten_waiting(self, channel: str, now: datetime) -> None:
         """Make what waits for its next try on a channel due at once: the channel works again."""
         self._connection.execute(
             update(outbox)

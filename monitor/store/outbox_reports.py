@@ -57,7 +57,7 @@ class OutboxReports:
         self._connection = connection
         self._yard_id = yard_id
 
-    def newest(self, limit: int = 50) -> list[tuple[Message, DeliveryOutcome | None]]:
+    def newest_messages(self, limit: int = 50) -> list[tuple[Message, DeliveryOutcome | None]]:
         """Latest messages with how they ended; None while one waits."""
         rows = self._connection.execute(
             select(outbox)
@@ -70,7 +70,7 @@ class OutboxReports:
             for message, row in zip(self._messages(rows), rows, strict=True)
         ]
 
-    def attempts(self, key: str) -> list[Attempt]:
+    def attempts_on(self, key: str) -> list[Attempt]:
         """Every attempt on one message, in order."""
         rows = self._connection.execute(
             select(delivery_attempts)
@@ -81,7 +81,7 @@ class OutboxReports:
             Attempt(from_ms(row.at_ms), DeliveryOutcome(row.outcome), row.detail) for row in rows
         ]
 
-    def written(self, since: datetime, until: datetime) -> list[Written]:
+    def written_between(self, since: datetime, until: datetime) -> list[Written]:
         """Messages written with ``since <= at < until``, in time order."""
         rows = self._connection.execute(
             select(outbox.c.created_ms, outbox.c.person, outbox.c.channel, outbox.c.kind)
@@ -97,7 +97,7 @@ class OutboxReports:
             for row in rows
         ]
 
-    def trouble(self, waiting_since: datetime, refused_since: datetime) -> list[Trouble]:
+    def channel_trouble(self, waiting_since: datetime, refused_since: datetime) -> list[Trouble]:
         """Channels whose messages wait since before a time though tried, and refused addresses.
 
         A message from an impossible future, written while the clock ran ahead, counts as waiting
@@ -166,7 +166,7 @@ class OutboxReports:
         )
         return [(channel, person, int(newest_ms)) for channel, person, newest_ms in rows]
 
-    def counts(self) -> dict[str, int]:
+    def count_by_outcome(self) -> dict[str, int]:
         """How many messages wait, were taken, were refused."""
         rows = self._connection.execute(
             select(outbox.c.outcome, func.count())
@@ -185,7 +185,7 @@ class OutboxReports:
         )
         return None if found is None else from_ms(found)
 
-    def heads(self) -> list[tuple[str, datetime]]:
+    def heads_sent(self) -> list[tuple[str, datetime]]:
         """Every head of the lay-up record that a message carries, and when it first did."""
         first = func.min(outbox.c.created_ms)
         rows = self._connection.execute(

@@ -99,7 +99,7 @@ class Readings:
             )
         return {key: known[key] for key in keys}
 
-    def promise(self, promises: Mapping[int, float]) -> None:
+    def keep_promises(self, promises: Mapping[int, float]) -> None:
         """Keep how soon each series' next reading is promised [s], by the series' id."""
         if promises:
             self._connection.execute(
@@ -131,7 +131,7 @@ class Readings:
                     found.update({(series_id, at_ms): raw for at_ms, raw in rows})
         return found
 
-    def append(self, rows: Sequence[ReadingRow | StoredSteps]) -> int:
+    def append_rows(self, rows: Sequence[ReadingRow | StoredSteps]) -> int:
         """Store rows, fields as in `ReadingRow`, and tell how many were new.
 
         The one bulk path; its speed was measured.
@@ -174,11 +174,11 @@ class Readings:
         """Store readings one by one, for callers to whom speed does not matter."""
         new = list(new)
         ids = self.series_ids([(reading.sensor, reading.channel) for reading in new])
-        return self.append(
+        return self.append_rows(
             [reading_row(ids[reading.sensor, reading.channel], reading) for reading in new]
         )
 
-    def window(
+    def traces_between(
         self, keys: Collection[SeriesKey], from_ms: int, to_ms: int
     ) -> dict[SeriesKey, Trace]:
         """Readings of the named series with ``from_ms <= at < to_ms``, in time order.
@@ -225,7 +225,7 @@ class Readings:
                     rows.setdefault(series_id, []).append(steps)
         return rows
 
-    def steps(
+    def steps_of_series(
         self, series_id: int, from_ms: int, to_ms: int
     ) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int8]]:
         """Times, values in steps and flags of one series with ``from_ms <= at <= to_ms``."""
@@ -292,7 +292,7 @@ class Readings:
             )
         return hours
 
-    def amend(self, flags: Iterable[tuple[int, int, int]]) -> None:
+    def amend_flags(self, flags: Iterable[tuple[int, int, int]]) -> None:
         """Set new flags; each is a series id, a time and the flag."""
         new_flags = {(series_id, at_ms): flag for series_id, at_ms, flag in flags}
         if new_flags:
@@ -327,7 +327,7 @@ class Readings:
         known = self.known_series().items()
         return {channel: series_id for (name, channel), series_id in known if name == sensor}
 
-    def retime(self, series_id: int, times: Sequence[int], by_ms: int) -> int:
+    def move_in_time(self, series_id: int, times: Sequence[int], by_ms: int) -> int:
         """Give readings of a series, named by their times, times that are later by so much.
 
         Where there is a reading at the new time already, that one stays.
@@ -346,9 +346,9 @@ class Readings:
                 rows += [(series_id, at_ms + by_ms, *rest) for at_ms, *rest in found]
                 self._note_changed([(series_id, at_ms) for at_ms in some])
                 self._connection.execute(delete(table).where(*its))
-        return self.append(rows)
+        return self.append_rows(rows)
 
-    def latest(self) -> dict[SeriesKey, Reading]:
+    def latest_readings(self) -> dict[SeriesKey, Reading]:
         """Newest reading of every series, whatever its flag."""
         newest = {row.series_id: row for row in self._connection.execute(self._newest_settled())}
         newest.pop(None, None)  # series that have none there
@@ -396,7 +396,7 @@ class Readings:
             .where(landed_readings.c.yard_id == self._yard_id)
         )
 
-    def count(self) -> int:
+    def count_readings(self) -> int:
         """How many readings the yard has stored."""
         return sum(
             self._connection.scalar(select(func.count()).where(table.c.yard_id == self._yard_id))

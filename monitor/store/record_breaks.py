@@ -23,7 +23,7 @@ class RecordBreaks:
         self._yard_id = yard_id
         self._chain = chain
 
-    def words(self) -> dict[str, str]:
+    def break_words(self) -> dict[str, str]:
         """What is broken, by the id of each craft that it was found of."""
         rows = self._connection.execute(
             select(record_breaks.c.craft_id, record_breaks.c.words).where(
@@ -32,15 +32,15 @@ class RecordBreaks:
         )
         return {row.craft_id: row.words for row in rows}
 
-    def check(self, craft_ids: Collection[str]) -> dict[str, str]:
+    def check_chains(self, craft_ids: Collection[str]) -> dict[str, str]:
         """Check the chains of these craft now, and give what is broken of them, in words."""
-        chains = self._chain.stored(craft_ids)
+        chains = self._chain.stored_rows(craft_ids)
         found = {key: open_breaks_of(chain) for key, chain in chains.items()}
         return words_of_breaks(found)
 
     def put(self, craft_ids: Collection[str], found: Mapping[str, str], at: datetime) -> None:
         """Keep what a check of these craft found, in place of what was found of them before."""
-        known = self.words()
+        known = self.break_words()
         new = {key: words for key, words in found.items() if known.get(key) != words}
         gone = (known.keys() & set(craft_ids)) - found.keys()
         for some in in_batches(sorted(gone | new.keys())):
@@ -63,9 +63,9 @@ class RecordBreaks:
         Among them those of which the chain itself saw it as it was written on just now.
         """
         marked = {one.craft for one in self._chain.marked}
-        known = (self.words().keys() | marked) & set(craft_ids)
+        known = (self.break_words().keys() | marked) & set(craft_ids)
         if known:
-            self.put(known, self.check(known), at)
+            self.put(known, self.check_chains(known), at)
 
 
 def words_of_breaks(found: Mapping[str, Sequence[Break]]) -> dict[str, str]:

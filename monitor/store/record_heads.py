@@ -18,9 +18,9 @@ class RecordHeads:
         is no longer the last one: then the tree is made anew.
         """
         tree, last = self._tree.copy(), self._last
-        new = chain.places(since=tree.count - 1) if tree.count else chain.places()
+        new = chain.links_since(since=tree.count - 1) if tree.count else chain.links_since()
         if tree.count and (not new or new[0].hash != last):
-            tree, new = HashTree(), chain.places()
+            tree, new = HashTree(), chain.links_since()
         elif tree.count:
             new = new[1:]
         for one in new:

@@ -70,13 +70,13 @@ class RecordUpkeep:
         self._rewritten = rewritten
         for some in in_batches(sorted(ids), _AT_ONCE):
             with self._store.snapshot() as tx:
-                found, known = tx.layup.breaks.check(some), tx.layup.breaks.words()
+                found, known = tx.layup.breaks.check_chains(some), tx.layup.breaks.break_words()
             if found == {key: known[key] for key in some if key in known}:
                 continue
             news = True
             with self._store.transaction() as tx:
                 # Once more: somebody may have entered work since.
-                tx.layup.breaks.put(some, tx.layup.breaks.check(some), self._clock.now())
+                tx.layup.breaks.put(some, tx.layup.breaks.check_chains(some), self._clock.now())
             for craft_id, words in found.items():
                 log.error("The record of craft %s does not hold: %s", craft_id, words)
         return news

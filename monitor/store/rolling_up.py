@@ -30,7 +30,7 @@ def make_due_hours(store: Store, now: datetime, *, at_most: int | None = None) -
     while at_most is None or spent < at_most:
         with store.transaction(can_wait=True) as tx:
             more = tx.rollups.make_some()
-            there = more or tx.rollups.advance(now)
+            there = more or tx.rollups.advance_mark(now)
             if there and not more and not tx.rollups.any_due():
                 return True
         spent += 1
@@ -64,7 +64,7 @@ def make_all_anew(store: Store, now: datetime) -> int:
         If the store takes nothing.
     """
     with store.transaction(can_wait=True) as tx:
-        tx.rollups.clear()
+        tx.rollups.clear_hours()
     make_due_hours(store, now)
     with store.snapshot() as tx:
-        return tx.rollups.count()
+        return tx.rollups.count_hours()

@@ -54,7 +54,7 @@ class Rollups:
         self._readings = readings_
         self._stale = stale
 
-    def hours(
+    def hours_between(
         self, sensors: Collection[str], from_ms: int, to_ms: int
     ) -> dict[SeriesKey, HourlyTrace]:
         """Temperature and humidity of sensors, hour by hour.
@@ -76,7 +76,7 @@ class Rollups:
         uneven = from_ms % HOUR_MS
         made_until = from_ms if mark_ms is None or uneven else max(from_ms, min(mark_ms, to_ms))
         series = self._readings.known_series()
-        stale = _hours_by_sensor(self._stale.some(), series)
+        stale = _hours_by_sensor(self._stale.stale_hours(), series)
         found: dict[SeriesKey, HourlyTrace] = {}
         for sensor in sensors:
             to_make = {hour for hour in stale.get(sensor, ()) if from_ms <= hour < made_until}
@@ -93,7 +93,7 @@ class Rollups:
                 found[sensor, channel] = as_trace(channel, rows)
         return found
 
-    def advance(self, now: datetime) -> bool:
+    def advance_mark(self, now: datetime) -> bool:
         """Move the mark to the last hour that is surely over, and have the hours before it made.
 
         Returns
@@ -122,24 +122,24 @@ class Rollups:
 
     def make_some(self) -> bool:
         """Make hours that are to be made, a bounded number of them; False once none is left."""
-        some = self._stale.some(_AT_ONCE)
+        some = self._stale.stale_hours(_AT_ONCE)
         series = self._readings.known_series()
         for sensor, hours_ms in _hours_by_sensor(some, series).items():
             self._replace(sensor, sorted(hours_ms), series)
-        self._stale.forget(some)
+        self._stale.forget_hours(some)
         return len(some) == _AT_ONCE
 
     def any_due(self) -> bool:
         """Whether there are hours that are to be made."""
-        return bool(self._stale.some(1))
+        return bool(self._stale.stale_hours(1))
 
-    def clear(self) -> None:
-        """Throw every hour away; `advance` and `make_some` make them again of the readings."""
+    def clear_hours(self) -> None:
+        """Throw every hour away; `advance_mark` and `make_some` make them again of the readings."""
         self._connection.execute(delete(rollups).where(rollups.c.yard_id == self._yard_id))
-        self._stale.forget()
+        self._stale.forget_hours()
         self._stale.set_mark(None)
 
-    def count(self) -> int:
+    def count_hours(self) -> int:
         """How many hours of series are kept."""
         kept = select(func.count()).select_from(rollups).where(rollups.c.yard_id == self._yard_id)
         return int(self._connection.scalar(kept) or 0)
@@ -151,7 +151,7 @@ class Rollups:
                 (series[sensor, one] for one in CHANNELS if (sensor, one) in series), 0
             )
             hours = self._hours_that_readings_tell(sensor, series, from_ms, to_ms)
-            self._stale.enter((of_sensor, hour_ms) for hour_ms in hours)
+            self._stale.enter_hours((of_sensor, hour_ms) for hour_ms in hours)
 
     def _replace(self, sensor: str, hours_ms: Sequence[int], series: dict[SeriesKey, int]) -> None:
         made = self._work_out(sensor, hours_ms)
@@ -178,7 +178,7 @@ class Rollups:
         """Hours of a sensor, in order, out of its readings; hours in a row are read at once."""
         made: dict[Channel, list[HourOfReadings]] = {channel: [] for channel in CHANNELS}
         for run in _runs(hours_ms):
-            traces = self._readings.window(
+            traces = self._readings.traces_between(
                 [(sensor, channel) for channel in CHANNELS],
                 run[0] - REACH_MS,
                 run[-1] + HOUR_MS + REACH_MS,

@@ -27,13 +27,13 @@ class SaidNights:
         if not wanted:
             return 0
         first = min(evening for _, evening in wanted)
-        known = {(each.space, each.evening) for each in self.since(first)}
+        known = {(each.space, each.evening) for each in self.nights_since(first)}
         new = [each for key, each in wanted.items() if key not in known]
         if new:
             self._connection.execute(insert(said_nights), [self._row(each) for each in new])
         return len(new)
 
-    def settle(self, lows_c: Iterable[tuple[str, date, float]]) -> None:
+    def settle_nights(self, lows_c: Iterable[tuple[str, date, float]]) -> None:
         """Enter what nights came to; each is a space, an evening and its lowest air [°C]."""
         rows = [
             {"the_space": space, "the_evening": evening.isoformat(), "to": round(low_c / _STEP_C)}
@@ -51,7 +51,7 @@ class SaidNights:
                 rows,
             )
 
-    def since(self, evening: date) -> list[SaidNight]:
+    def nights_since(self, evening: date) -> list[SaidNight]:
         """Nights from one evening on, in order of evening and space."""
         rows = self._connection.execute(
             select(said_nights)

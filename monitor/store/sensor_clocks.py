@@ -24,16 +24,16 @@ class SensorClocks:
         self._connection = connection
         self._yard_id = yard_id
 
-    def wrong(self) -> dict[str, WrongClock]:
+    def wrong_clocks(self) -> dict[str, WrongClock]:
         """Clocks that are wrong, by their sensor's name."""
         rows = self._connection.execute(
             select(sensor_clocks).where(sensor_clocks.c.yard_id == self._yard_id)
         )
         return {row.sensor: WrongClock(row.ahead_s, from_ms(row.since_ms)) for row in rows}
 
-    def note(self, news: Mapping[str, float | None], at: datetime) -> None:
+    def note_clocks(self, news: Mapping[str, float | None], at: datetime) -> None:
         """Note by how much clocks are ahead [s], or None for one that is right again."""
-        known = self.wrong() if news else {}
+        known = self.wrong_clocks() if news else {}
         for sensor, ahead_s in news.items():
             its = (sensor_clocks.c.yard_id == self._yard_id, sensor_clocks.c.sensor == sensor)
             if ahead_s is None:

@@ -68,7 +68,7 @@ class StaleHours:
         if mark_ms is None or oldest_ms - REACH_MS >= mark_ms:
             return
         hours = {(series_id, hour_of(at_ms)) for series_id, at_ms in changed}
-        self.enter(
+        self.enter_hours(
             {
                 (series_id, each)
                 for series_id, hour_ms in hours
@@ -77,7 +77,7 @@ class StaleHours:
             }
         )
 
-    def enter(self, hours: Iterable[HourOfSeries]) -> None:
+    def enter_hours(self, hours: Iterable[HourOfSeries]) -> None:
         """Have hours of series made."""
         rows = [
             {"yard": self._yard_id, "series": series_id, "hour": hour_ms}
@@ -86,7 +86,7 @@ class StaleHours:
         if rows:
             self._connection.execute(_ENTER, rows)
 
-    def some(self, at_most: int | None = None) -> list[HourOfSeries]:
+    def stale_hours(self, at_most: int | None = None) -> list[HourOfSeries]:
         """Hours that are to be made, in order of series and time."""
         rows = self._connection.execute(
             select(stale_hours.c.series_id, stale_hours.c.hour_ms)
@@ -96,7 +96,7 @@ class StaleHours:
         )
         return [(series_id, hour_ms) for series_id, hour_ms in rows]
 
-    def forget(self, done: Iterable[HourOfSeries] | None = None) -> None:
+    def forget_hours(self, done: Iterable[HourOfSeries] | None = None) -> None:
         """Take hours off that have been made; None: all of them."""
         own = stale_hours.c.yard_id == self._yard_id
         if done is None:

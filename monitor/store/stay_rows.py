@@ -23,11 +23,11 @@ class StayRows:
         self._yard_id = yard_id
         self._chain = chain
 
-    def of(self, craft_id: str) -> tuple[Stay, ...]:
+    def stays_of(self, craft_id: str) -> tuple[Stay, ...]:
         """Where a craft stood, in order."""
         return self._read(stays.c.craft_id == craft_id).get(craft_id, ())
 
-    def all(self) -> dict[str, tuple[Stay, ...]]:
+    def all_stays(self) -> dict[str, tuple[Stay, ...]]:
         """Where every craft stood, in order."""
         return self._read(stays.c.yard_id == self._yard_id)
 
@@ -64,7 +64,7 @@ class StayRows:
                     f" already, not in {stay.space}/{stay.berth}",
                     "History stays: enter a later move.",
                 )
-        self._chain.append(
+        self._chain.append_links(
             [
                 Content(craft=one.craft, kind=LinkKind.MOVE, said=move_json(as_stored_stay(one)))
                 for one in fresh

@@ -220,7 +220,7 @@ class Store:
         ):
             made = Transaction(connection, self._yard_id, self._heads, self._present)
             yield made
-        made.assessments.committed()
+        made.assessments.show_committed()
 
     def try_writing(self) -> None:
         """Write a row as it is, through to the disk: whether the store takes what it is given.

@@ -54,14 +54,14 @@ def verify_record(
     """
     until = None if within is None else time.monotonic() + within.total_seconds()
     chain = tx.layup.chain
-    places = chain.places()
+    places = chain.links_since()
     found = _breaks_of_yard(tx, places, kept)
     ids = chain.craft_ids()
     checked = 0
     for some in in_batches(ids, _AT_ONCE):
         if until is not None and time.monotonic() > until:
             break
-        stored = chain.stored(some)
+        stored = chain.stored_rows(some)
         for craft_id in some:
             found.extend(breaks_of(stored[craft_id]))
         checked += len(some)
@@ -85,7 +85,7 @@ def words_of_yard_breaks(tx: Transaction) -> str:
 
     Costs one pass over all links, and looks at no craft's own chain.
     """
-    found = _breaks_of_yard(tx, tx.layup.chain.places(), ())
+    found = _breaks_of_yard(tx, tx.layup.chain.links_since(), ())
     more = f"; and {len(found) - 1} more" if len(found) > 1 else ""
     return f"{found[0].words}{more}" if found else ""
 
@@ -121,7 +121,7 @@ def _unfit_heads(
 ) -> Iterator[Break]:
     """Heads that the record does not fit: of those in the outbox only the first."""
     written: list[tuple[RecordHead, str]] = []
-    for text, at in tx.outbox.heads():
+    for text, at in tx.outbox.heads_sent():
         try:
             written.append((RecordHead.parse(text), f"a message was written on {_day(at)}"))
         except QuantityError:

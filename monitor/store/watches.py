@@ -30,7 +30,7 @@ class Watches:
         self._connection = connection
         self._yard_id = yard_id
 
-    def all(self) -> dict[WatchKey, Watch]:
+    def all_watches(self) -> dict[WatchKey, Watch]:
         """Every watch by its key."""
         bodies = self._connection.scalars(
             select(alarm_watches.c.body).where(alarm_watches.c.yard_id == self._yard_id)
@@ -58,7 +58,7 @@ class Watches:
         if rows:
             self._connection.execute(put_in_place(alarm_watches), rows)
 
-    def drop(self, keys: Iterable[WatchKey]) -> None:
+    def drop_watches(self, keys: Iterable[WatchKey]) -> None:
         """Forget watches that have nothing left to remember."""
         # Bound names must differ from the columns' own.
         rows = [{f"the_{k}": v for k, v in self._key(key).items()} for key in keys]
@@ -84,7 +84,7 @@ class Conversations:
         self._connection = connection
         self._yard_id = yard_id
 
-    def open(self, closed_since: datetime | None = None) -> list[Conversation]:
+    def open_threads(self, closed_since: datetime | None = None) -> list[Conversation]:
         """Threads that are not closed, or only since a time, in order of their names."""
         wanted: list[ColumnElement[bool]] = [conversations.c.closed_ms.is_(None)]
         if closed_since is not None:
@@ -167,7 +167,7 @@ class AnswerLinks:
         ).one_or_none()
         return None if row is None else _link(row)
 
-    def use(self, digest: str, at: datetime) -> bool:
+    def use_link(self, digest: str, at: datetime) -> bool:
         """Use a link up; False if somebody was there before."""
         done = self._connection.execute(
             update(answer_links)
@@ -180,7 +180,7 @@ class AnswerLinks:
         )
         return bool(done.rowcount)
 
-    def prune(self, before: datetime) -> None:
+    def prune_expired(self, before: datetime) -> None:
         """Forget links that ran out before a time."""
         self._connection.execute(
             delete(answer_links).where(

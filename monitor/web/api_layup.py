@@ -102,7 +102,7 @@ def layup_router(
 
     def record_of(craft: str) -> CraftRecord:
         with store.snapshot() as tx:
-            found = tx.layup.record(craft, profiles)
+            found = tx.layup.record_of(craft, profiles)
         if found is None:
             raise HTTPException(404, f"no craft {craft!r} is on record")
         return found

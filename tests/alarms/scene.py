@@ -206,7 +206,7 @@ class Scene:
     def judge(self, *assessments: Assessment) -> AlarmSummary:
         """One round on these judgements, at the clock's time."""
         with self.store.transaction() as tx:
-            tx.assessments.replace(later(each, self.clock.now()) for each in assessments)
+            tx.assessments.replace_judgements(later(each, self.clock.now()) for each in assessments)
         return self.round.run(self.craft)
 
     def after(self, **time: float) -> None:
@@ -221,7 +221,7 @@ class Scene:
     def messages(self, person: str = "") -> list[Message]:
         """What was written so far, the oldest first; of one person only, if named."""
         with self.store.snapshot() as tx:
-            written = [message for message, _ in tx.outbox.newest(limit=10_000)]
+            written = [message for message, _ in tx.outbox.newest_messages(limit=10_000)]
         return [m for m in reversed(written) if not person or m.person == person]
 
 

@@ -36,7 +36,7 @@ def secret_of(message):
 
 def states(scene):
     with scene.store.snapshot() as tx:
-        return {alarm.state for alarm in tx.alarms.open()}
+        return {alarm.state for alarm in tx.alarms.open_alarms()}
 
 
 def test_a_link_acknowledges_all_that_its_message_told_of_in_the_readers_name(scene):
@@ -44,7 +44,7 @@ def test_a_link_acknowledges_all_that_its_message_told_of_in_the_readers_name(sc
     assert len(answered) == 16
     assert states(scene) == {AlarmState.ACKNOWLEDGED}
     with scene.store.snapshot() as tx:
-        last = tx.alarms.history(answered[0].id)[-1]
+        last = tx.alarms.history_of(answered[0].id)[-1]
     assert (last.by, last.why) == ("maren", WrittenLine(text="on my way"))
 
 
@@ -141,7 +141,7 @@ def test_the_link_of_a_letter_acknowledges_all_that_it_told_of_and_nothing_that_
     assert {alarm.id for alarm in looked.taken} == {alarm.id for alarm in asks}
     assert not looked.asks
     with scene.store.snapshot() as tx:
-        states = {(alarm.cause, alarm.craft): alarm.state for alarm in tx.alarms.open()}
+        states = {(alarm.cause, alarm.craft): alarm.state for alarm in tx.alarms.open_alarms()}
     assert states["frost", "K2"] is AlarmState.UNACKNOWLEDGED
 
 

@@ -30,7 +30,7 @@ def told(tmp_path):
     exposed = frost(boat, Standing.EXPOSED, FOUR, deadline=FOUR + timedelta(hours=5))
     scene.judge(exposed)
     with scene.store.snapshot() as tx:
-        (alarm,) = tx.alarms.open()
+        (alarm,) = tx.alarms.open_alarms()
     scene.after(minutes=5)
     AlarmActs(scene.store, scene.clock).acknowledge(alarm.id, "maren")
     holding = replace(exposed, standing=Standing.HOLDING, margin_k=9.0)
@@ -38,7 +38,7 @@ def told(tmp_path):
         scene.after(hours=1)
         scene.judge(holding)
     with scene.store.snapshot() as tx:
-        return scene.yard, tx.alarms.get(alarm.id), tx.alarms.history(alarm.id), exposed
+        return scene.yard, tx.alarms.get(alarm.id), tx.alarms.history_of(alarm.id), exposed
 
 
 def written(told, upto):

@@ -148,7 +148,7 @@ def test_page_and_mail_say_of_the_same_craft_that_ice_is_in_it(scene):
                       deadline=FOUR + timedelta(hours=2)))  # fmt: skip
     with scene.store.snapshot() as tx:
         page = compose_picture(
-            scene.yard, list(scene.craft.values()), tx.assessments.latest(), [], FOUR
+            scene.yard, list(scene.craft.values()), tx.assessments.latest_judgements(), [], FOUR
         )
     iced_on_page = {task.craft[0].name for task in page.tasks if task.has_ice}
     mail = scene.messages("maren")[-1]
@@ -178,7 +178,7 @@ def test_a_mail_without_a_link_holds_the_alarm_and_the_command_to_answer(scene):
     scene.judge(planned(scene.craft["K3"], 9, steps=HAND_FILL, order=1))
     (mail,) = scene.messages("maren")
     with scene.store.snapshot() as tx:
-        (alarm,) = tx.alarms.open()
+        (alarm,) = tx.alarms.open_alarms()
     command = f"laidup alarms ack {alarm.id[:8]} --by maren"
     assert command in mail.text
     assert command in mail.html

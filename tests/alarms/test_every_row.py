@@ -189,7 +189,7 @@ def scene_with(tmp_path, **changes):
 
 def causes(scene):
     with scene.store.snapshot() as tx:
-        return {alarm.cause: alarm.state for alarm in tx.alarms.open()}
+        return {alarm.cause: alarm.state for alarm in tx.alarms.open_alarms()}
 
 
 def judge_for(scene, minutes, *judged, every=1):
@@ -381,7 +381,7 @@ def test_who_took_a_torn_cover_on_is_asked_again_after_a_day(tmp_path):
     torn = BY_CAUSE["cover-torn"].holds
     scene.judge(torn)
     with scene.store.snapshot() as tx:
-        [alarm] = tx.alarms.open()
+        [alarm] = tx.alarms.open_alarms()
     AlarmActs(scene.store, scene.clock).acknowledge(alarm.id, "joss", "tomorrow")
     scene.after(hours=23)
     scene.judge(torn)

@@ -11,12 +11,12 @@ from tests.alarms.scene import MECHANIC, OPERATOR, OWNERS, Scene, yard
 
 def note(scene: Scene, kind: IntakeFaultKind, amount: float) -> None:
     with scene.store.transaction() as tx:
-        tx.intake_faults.note(kind, amount, scene.clock.now())
+        tx.intake_faults.note_fault(kind, amount, scene.clock.now())
 
 
 def states(scene: Scene) -> dict[str, AlarmState]:
     with scene.store.snapshot() as tx:
-        return {alarm.cause: alarm.state for alarm in tx.alarms.open()}
+        return {alarm.cause: alarm.state for alarm in tx.alarms.open_alarms()}
 
 
 @pytest.mark.parametrize(
@@ -46,7 +46,7 @@ def test_a_clock_that_is_right_again_and_a_day_without_drops_end_it(tmp_path):
     scene.judge()
     assert set(states(scene)) == {"own-clock", "broker-drops"}
     with scene.store.transaction() as tx:
-        tx.intake_faults.clear(IntakeFaultKind.OWN_CLOCK)
+        tx.intake_faults.clear_fault(IntakeFaultKind.OWN_CLOCK)
     for _ in range(3):
         scene.judge()
         scene.after(minutes=10)

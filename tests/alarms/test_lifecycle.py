@@ -260,15 +260,15 @@ class AlarmLife(RuleBasedStateMachine):
 
     def open(self):
         with self.scene.store.snapshot() as tx:
-            return tx.alarms.open()
+            return tx.alarms.open_alarms()
 
     @invariant()
     def every_change_is_the_standards(self) -> None:
         if not hasattr(self, "scene"):
             return
         with self.scene.store.snapshot() as tx:
-            alarms = tx.alarms.between(FOUR - timedelta(days=1), FOUR + timedelta(days=4000))
-            histories = {alarm.id: tx.alarms.history(alarm.id) for alarm in alarms}
+            alarms = tx.alarms.raised_between(FOUR - timedelta(days=1), FOUR + timedelta(days=4000))
+            histories = {alarm.id: tx.alarms.history_of(alarm.id) for alarm in alarms}
         for alarm in alarms:
             events: list[AlarmEvent] = histories[alarm.id]
             assert events, "an alarm without a history"
@@ -294,8 +294,8 @@ class AlarmLife(RuleBasedStateMachine):
     def a_shelf_always_has_an_end(self) -> None:
         if hasattr(self, "scene"):
             with self.scene.store.snapshot() as tx:
-                watches = tx.watches.all().values()
-                shelved = {a.id for a in tx.alarms.open() if a.state is AlarmState.SHELVED}
+                watches = tx.watches.all_watches().values()
+                shelved = {a.id for a in tx.alarms.open_alarms() if a.state is AlarmState.SHELVED}
             for watch in watches:
                 assert (watch.alarm in shelved) == (watch.until is not None)
 

@@ -55,7 +55,7 @@ def test_a_dead_mail_server_is_told_by_the_other_way_and_all_clear_follows(tmp_p
     live(scene, post, judged, 30)
     assert "Messages get through again" in hook.subjects
     with scene.store.snapshot() as tx:
-        paths = [alarm for alarm in tx.alarms.open() if alarm.cause == "path-failed"]
+        paths = [alarm for alarm in tx.alarms.open_alarms() if alarm.cause == "path-failed"]
     assert [alarm.state for alarm in paths] == [AlarmState.RETURNED]
     assert not [subject for subject in mail.subjects if "essages" in subject]
 

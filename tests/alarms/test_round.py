@@ -297,7 +297,7 @@ def test_ice_takes_over_from_frost_as_one_alarm_that_asks(tmp_path):
         scene.judge(replace(exposed, standing=Standing.ICING))
         scene.after(minutes=16)
     with scene.store.snapshot() as tx:
-        states = {alarm.cause: alarm.state for alarm in tx.alarms.open()}
+        states = {alarm.cause: alarm.state for alarm in tx.alarms.open_alarms()}
     assert states == {"frost": AlarmState.SUPPRESSED, "ice": AlarmState.UNACKNOWLEDGED}
 
 
@@ -385,8 +385,8 @@ def test_acknowledging_a_thread_answers_everything_it_told_of(tmp_path):
     answered = scene.acknowledge_thread(thread, "maren")
     assert len(answered) == 16
     with scene.store.snapshot() as tx:
-        assert {alarm.state for alarm in tx.alarms.open()} == {AlarmState.ACKNOWLEDGED}
-        assert tx.alarms.history(answered[0].id)[-1].by == "maren"
+        assert {alarm.state for alarm in tx.alarms.open_alarms()} == {AlarmState.ACKNOWLEDGED}
+        assert tx.alarms.history_of(answered[0].id)[-1].by == "maren"
 
 
 def test_what_a_person_does_while_a_round_is_worked_out_is_not_overwritten(tmp_path, monkeypatch):
@@ -406,7 +406,7 @@ def test_what_a_person_does_while_a_round_is_worked_out_is_not_overwritten(tmp_p
     scene.after(minutes=31)
     scene.judge(*iced(judged, "K11"))
     with scene.store.snapshot() as tx:
-        states = {alarm.id: alarm.state for alarm in tx.alarms.open()}
+        states = {alarm.id: alarm.state for alarm in tx.alarms.open_alarms()}
     assert {states[alarm.id] for alarm in acted} == {AlarmState.ACKNOWLEDGED}
 
 
@@ -444,7 +444,7 @@ def test_a_craft_that_is_no_longer_stored_leaves_no_alarm(tmp_path):
         scene.after(minutes=1)
         scene.judge(*(each for each in judged if each.subject.craft != "K11"))
     with scene.store.snapshot() as tx:
-        assert "K11" not in {alarm.craft for alarm in tx.alarms.open()}
+        assert "K11" not in {alarm.craft for alarm in tx.alarms.open_alarms()}
     assert MessageKind.ALL_CLEAR in kinds(scene, "owner-1")
 
 
@@ -573,7 +573,7 @@ def test_judgements_that_stopped_coming_clear_nothing(tmp_path):
         scene.after(hours=1)
         scene.round.run(scene.craft)
     with scene.store.snapshot() as tx:
-        assert {alarm.state for alarm in tx.alarms.open()} == {AlarmState.UNACKNOWLEDGED}
+        assert {alarm.state for alarm in tx.alarms.open_alarms()} == {AlarmState.UNACKNOWLEDGED}
     assert MessageKind.ALL_CLEAR not in kinds(scene, "maren")
 
 
@@ -641,7 +641,7 @@ def test_the_line_of_an_alarm_says_since_when_there_is_ice_and_by_when_there_wil
         scene.after(minutes=20)
     with scene.store.snapshot() as tx:
         words = words_for(scene.yard, scene.clock.now())
-        lines = {alarm.craft: headline_text(alarm, words) for alarm in tx.alarms.open()}
+        lines = {alarm.craft: headline_text(alarm, words) for alarm in tx.alarms.open_alarms()}
     assert "ice, since" in lines["K1"]
     assert "frost ahead, by" in lines["K2"]
     assert "ice point" in lines["K2"]

@@ -91,7 +91,7 @@ def test_a_battery_that_is_heard_is_not_said_to_give_no_reading(scene):
         scene.judge(battery(standing))
         scene.after(minutes=30)
     with scene.store.snapshot() as tx:
-        by_key = {WatchKey.of(alarm): alarm for alarm in tx.alarms.open()}
+        by_key = {WatchKey.of(alarm): alarm for alarm in tx.alarms.open_alarms()}
     (alarm,) = (alarm for key, alarm in by_key.items() if key.cause == "maintainer-lost")
     headline = headline_text(alarm, words_for(YARD, scene.clock.now()))
     assert "no fresh reading" not in headline

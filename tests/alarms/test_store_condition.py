@@ -34,7 +34,7 @@ CONDITIONS = [
 
 def states(scene):
     with scene.store.snapshot() as tx:
-        return {alarm.cause: alarm.state for alarm in tx.alarms.open()}
+        return {alarm.cause: alarm.state for alarm in tx.alarms.open_alarms()}
 
 
 @pytest.mark.parametrize(("condition", "cause", "said"), CONDITIONS, ids=lambda one: str(one)[:12])

@@ -199,7 +199,7 @@ def remember_as_an_older_store_did(scene):
     """Turn what was told into the form of stores that remembered whole craft."""
     with scene.store.transaction() as tx:
         old = []
-        for each in tx.conversations.open():
+        for each in tx.conversations.open_threads():
             worst = max(each.told.values(), key=lambda told: told.rank)
             told = {worst.about: replace(worst, about="", night=None)}
             old.append(replace(each, told=told))

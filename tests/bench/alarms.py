@@ -73,7 +73,7 @@ def raised_at_once(count: int, owners: int) -> dict[str, float]:
         with tempfile.TemporaryDirectory() as folder:
             scene, judged = a_yard(Path(folder), count, owners)
             with scene.store.transaction() as tx:
-                tx.assessments.replace(judged)
+                tx.assessments.replace_judgements(judged)
             held_s = writing_held(scene)
             begin_s = time.perf_counter()
             summary = scene.round.run(scene.craft)
@@ -157,7 +157,9 @@ def quiet_round(count: int, rounds: int = 5) -> float:
         for _ in range(rounds):
             scene.after(minutes=1)
             with scene.store.transaction() as tx:
-                tx.assessments.replace(replace(each, at=scene.clock.now()) for each in holding)
+                tx.assessments.replace_judgements(
+                    replace(each, at=scene.clock.now()) for each in holding
+                )
             begin_s = time.perf_counter()
             scene.round.run(scene.craft)
             taken_s.append(time.perf_counter() - begin_s)

@@ -85,7 +85,7 @@ def fill(store: Store, yard: Yard) -> None:
                 (series,) = tx.readings.series_ids([(f"air-{space.id}", channel)]).values()
                 noisy = values + chance.normal(0.0, 0.1, hours.size)
                 steps = np.round(noisy / channel.resolution).astype(int)
-                tx.readings.append(
+                tx.readings.append_rows(
                     [(series, int(t), int(v), None, 1) for t, v in zip(at, steps, strict=True)]
                 )
 
@@ -127,7 +127,7 @@ def reading_s(store: Store, yard: Yard, since: datetime) -> float:
     for _ in range(3):
         start = time.process_time()
         with store.snapshot() as tx:
-            tx.readings.window(series_needed(yard), to_ms(since), to_ms(UNTIL))
+            tx.readings.traces_between(series_needed(yard), to_ms(since), to_ms(UNTIL))
         best = min(best, time.process_time() - start)
     return best
 

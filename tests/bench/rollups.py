@@ -44,7 +44,7 @@ def fill(store: Store) -> int:
         at_ms = (to_ms(BEGIN) + minutes * 60_000).tolist()
         rows = [(series_id, at, value, None, 1) for at, value in zip(at_ms, values, strict=True)]
         with store.transaction() as tx:
-            count += tx.readings.append(rows)
+            count += tx.readings.append_rows(rows)
     return count
 
 
@@ -73,11 +73,11 @@ def table() -> Iterator[str]:
 
         def by_row() -> object:
             with store.snapshot() as tx:
-                return tx.readings.window([(SENSORS[0], each) for each in CHANNELS], *span)
+                return tx.readings.traces_between([(SENSORS[0], each) for each in CHANNELS], *span)
 
         def by_hour() -> object:
             with store.snapshot() as tx:
-                return tx.rollups.hours(SENSORS[:1], *span)
+                return tx.rollups.hours_between(SENSORS[:1], *span)
 
         hours = sum(trace.hour_ms.size for trace in by_hour().values())  # type: ignore[attr-defined]
         row_s, hour_s = best_s(by_row, by_hour)

@@ -73,8 +73,13 @@ class _Witness:
         self.until = now
         with self._store.snapshot() as tx:
             begin = now - timedelta(days=200)
-            alarms = [(each, tx.alarms.history(each.id)) for each in tx.alarms.between(begin, now)]
-            self.rounds.append((tx.assessments.latest(), alarms, tx.readings.count()))
+            alarms = [
+                (each, tx.alarms.history_of(each.id))
+                for each in tx.alarms.raised_between(begin, now)
+            ]
+            self.rounds.append(
+                (tx.assessments.latest_judgements(), alarms, tx.readings.count_readings())
+            )
         return self._way.bring(now)
 
 

@@ -183,7 +183,7 @@ def laid_mb(series: int, turns: int, *, landing: bool) -> float:
             tx.readings.series_ids([(f"n{each}", Channel.HUMIDITY) for each in range(series)])
             for each in range(1, series + 1):
                 past = range(begin)
-                tx.readings.append(
+                tx.readings.append_rows(
                     [(each, _MINUTE_MS * minute, minute % 700, None, 1) for minute in past]
                 )
             if landing:
@@ -194,7 +194,9 @@ def laid_mb(series: int, turns: int, *, landing: bool) -> float:
             for turn in range(turns):
                 new = range(1 + turn, series + 1, turns)
                 with store.transaction() as tx:
-                    tx.readings.append([(n, _MINUTE_MS * minute, minute, None, 1) for n in new])
+                    tx.readings.append_rows(
+                        [(n, _MINUTE_MS * minute, minute, None, 1) for n in new]
+                    )
         if landing:
             with store.transaction() as tx:
                 tx.readings.landing.move_mark(_MINUTE_MS * (begin + _HOUR) + LATE_MS)

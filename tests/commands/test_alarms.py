@@ -35,7 +35,7 @@ def yard(tmp_path):
         for one in list(craft.values())[:3]
     ]
     with store.transaction() as tx:
-        tx.assessments.replace(exposed)
+        tx.assessments.replace_judgements(exposed)
     AlarmRound(store, settings.yard, ReadingsClock(now)).run(craft)
     store.close()
     return str(config)
@@ -67,7 +67,7 @@ def test_what_waits_for_a_person_leads_and_what_is_suppressed_is_only_counted(ya
     settings, now = load_settings(Path(yard)), datetime.now(UTC)
     store = Store(settings.store_url, settings.yard.id)
     with store.transaction() as tx:
-        one, two, three = tx.alarms.open()[:3]
+        one, two, three = tx.alarms.open_alarms()[:3]
         past = replace(one, headline=WrittenLine(text="Past"), deadline=now - timedelta(hours=9))
         ahead = replace(two, headline=WrittenLine(text="Ahead"), deadline=now + timedelta(hours=5))
         held = replace(three, headline=WrittenLine(text="Held"), state=AlarmState.SUPPRESSED)

@@ -83,8 +83,8 @@ def test_a_changed_quantity_raises_nothing_and_the_operator_is_told(config):
         Round(store, settings.yard, clock).run(tuple(craft.values()))
         AlarmRound(store, settings.yard, clock, definitions=settings.definitions).run(craft)
         with store.snapshot() as tx:
-            alarms = [one.craft for one in tx.alarms.open() if one.cause == "unreadable"]
-            told = [one.text for one, _ in tx.outbox.newest(100) if "Teal" in one.text]
+            alarms = [one.craft for one in tx.alarms.open_alarms() if one.cause == "unreadable"]
+            told = [one.text for one, _ in tx.outbox.newest_messages(100) if "Teal" in one.text]
     assert alarms == ["k1"]
     assert any("cannot be read" in text for text in told)
 
@@ -95,7 +95,7 @@ def test_the_daemon_checks_the_record_as_it_starts(config):
     store = opened(config)
     Daemon(settings, store, SystemClock())
     with closing(store), store.snapshot() as tx:
-        assert list(tx.layup.breaks.words()) == ["k12"]
+        assert list(tx.layup.breaks.break_words()) == ["k12"]
 
 
 def test_a_change_is_found_at_the_next_comparison_and_its_mending_too(config):
@@ -108,12 +108,12 @@ def test_a_change_is_found_at_the_next_comparison_and_its_mending_too(config):
         now_s[0] += 6.0
         assert upkeep.run_once()
         with store.snapshot() as tx:
-            assert list(tx.layup.breaks.words()) == ["k1"]
+            assert list(tx.layup.breaks.break_words()) == ["k1"]
         tamper(config, LESS_AGAIN)
         now_s[0] += 6.0
         assert upkeep.run_once()
         with store.snapshot() as tx:
-            assert tx.layup.breaks.words() == {}
+            assert tx.layup.breaks.break_words() == {}
 
 
 def test_what_comparing_would_miss_is_found_after_a_day(config, monkeypatch):
@@ -144,7 +144,7 @@ def test_the_plan_says_why_it_starts_from_nothing(config, capsys):
 
 def changed_entry(config):
     with closing(opened(config)) as store, store.snapshot() as tx:
-        words = tx.layup.breaks.words()["k1"]
+        words = tx.layup.breaks.break_words()["k1"]
     return words.split()[1]
 
 
@@ -201,12 +201,12 @@ def test_new_work_of_a_craft_file_answers_no_deleted_entry(config):
     )
     with closing(opened(config)) as store:
         with store.snapshot() as tx:
-            k12 = tx.layup.record("k12", settings.profiles)
+            k12 = tx.layup.record_of("k12", settings.profiles)
         filed = replace(settings, craft=(replace(k12, entries=(*k12.entries, new)),))
         Daemon(filed, store, SystemClock())
         with store.snapshot() as tx:
-            assert new.id in {one.id for one in tx.layup.entries("k12")}
-            assert list(tx.layup.breaks.words()) == ["k12"]
+            assert new.id in {one.id for one in tx.layup.entries_of("k12")}
+            assert list(tx.layup.breaks.break_words()) == ["k12"]
 
 
 def test_a_changed_entry_is_not_answered_by_the_word_that_it_was_compared(config, capsys):
@@ -243,7 +243,7 @@ def test_a_record_that_was_cut_at_its_end_raises_one_alarm_for_the_operator(conf
         for _ in range(2):
             daemon._judge_and_tell()
         with store.snapshot() as tx:
-            found = [one for one in tx.alarms.open() if one.cause == "record-rewritten"]
+            found = [one for one in tx.alarms.open_alarms() if one.cause == "record-rewritten"]
     assert len(found) == 1
     assert found[0].craft == ""
 
@@ -264,15 +264,19 @@ def test_work_of_a_craft_file_that_contradicts_itself_is_told_to_the_operator(co
     store = opened(config)
     with closing(store):
         with store.snapshot() as tx:
-            k12 = tx.layup.record("k12", settings.profiles)
+            k12 = tx.layup.record_of("k12", settings.profiles)
         filed = replace(k12, entries=(*k12.entries, wrong))
         for craft, state in (((filed,), AlarmState.UNACKNOWLEDGED), ((k12,), AlarmState.RETURNED)):
             daemon = Daemon(replace(settings, craft=craft), store, clock)
             daemon._judge_and_tell()
             with store.snapshot() as tx:
-                found = [one for one in tx.alarms.open() if one.cause == "file-refused"]
-                told = [one for one, _ in tx.outbox.newest(100) if "nothing came out" in one.text]
-                assert wrong.id not in {one.id for one in tx.layup.entries("k12")}
+                found = [one for one in tx.alarms.open_alarms() if one.cause == "file-refused"]
+                told = [
+                    one
+                    for one, _ in tx.outbox.newest_messages(100)
+                    if "nothing came out" in one.text
+                ]
+                assert wrong.id not in {one.id for one in tx.layup.entries_of("k12")}
             assert [(one.craft, one.state) for one in found] == [("k12", state)]
             assert {one.person for one in told} == {"operator"}
     assert not in_care(config, clock)["k12"].unreadable
@@ -293,13 +297,15 @@ def test_a_new_craft_whose_file_contradicts_itself_is_told_of_though_nobody_watc
     store = opened(config)
     with closing(store):
         with store.snapshot() as tx:
-            k12 = tx.layup.record("k12", settings.profiles)
+            k12 = tx.layup.record_of("k12", settings.profiles)
         dunlin = replace(k12.craft, id="k99", name="Dunlin", hull_number="")
         new = replace(k12, craft=dunlin, stays=(), entries=(wrong,))
         Daemon(replace(settings, craft=(new,)), store, clock)._judge_and_tell()
         with store.snapshot() as tx:
-            told = [one.text for one, _ in tx.outbox.newest(100) if "k99" in one.text]
-            assert [one.cause for one in tx.alarms.open() if "k99" in one.part] == ["file-refused"]
+            told = [one.text for one, _ in tx.outbox.newest_messages(100) if "k99" in one.text]
+            assert [one.cause for one in tx.alarms.open_alarms() if "k99" in one.part] == [
+                "file-refused"
+            ]
     assert any("nothing came out" in text for text in told)
 
 

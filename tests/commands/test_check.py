@@ -18,7 +18,7 @@ def test_a_craft_file_that_contradicts_the_record_is_told_and_nothing_is_written
     settings = fill(config, days=1)
     with_store = Store(settings.store_url, settings.yard.id)
     with with_store.snapshot() as tx:
-        before = tx.layup.revision()
+        before = tx.layup.revision_mark()
     craft = config.with_name("craft.toml")
     text = craft.read_text(encoding="utf-8")
     craft.write_text(text.replace('ice_point = "-30C"', 'ice_point = "-20C"', 1), encoding="utf-8")
@@ -27,7 +27,7 @@ def test_a_craft_file_that_contradicts_the_record_is_told_and_nothing_is_written
     assert "Store: FAILED" in said
     assert "k1" in said
     with with_store.snapshot() as tx:
-        assert tx.layup.revision() == before
+        assert tx.layup.revision_mark() == before
     with_store.close()
 
 

@@ -27,8 +27,8 @@ def test_the_time_is_that_of_the_latest_judgement_where_the_machine_is_wrong(
     now = datetime.now(UTC)
     with store.transaction() as tx:
         if ahead is not None:
-            tx.intake_faults.note(IntakeFaultKind.OWN_CLOCK, ahead.total_seconds(), now)
-        tx.assessments.replace(
+            tx.intake_faults.note_fault(IntakeFaultKind.OWN_CLOCK, ahead.total_seconds(), now)
+        tx.assessments.replace_judgements(
             [
                 Assessment(
                     subject=Subject("barn"),

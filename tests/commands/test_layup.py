@@ -43,7 +43,7 @@ def entries(config, craft: str) -> int:
     settings = load_settings(config)
     store = Store(settings.store_url, settings.yard.id)
     with store.snapshot() as tx:
-        found = len(tx.layup.entries(craft))
+        found = len(tx.layup.entries_of(craft))
     store.close()
     return found
 

@@ -48,7 +48,7 @@ def test_sending_twice_sends_once(yard, capsys):
         assert said in capsys.readouterr().out
     store = Store(yard[1].store_url, yard[1].yard.id)
     with store.snapshot() as tx:
-        keys = [message.key for message, _ in tx.outbox.newest()]
+        keys = [message.key for message, _ in tx.outbox.newest_messages()]
     store.close()
     assert len(keys) == len(set(keys)) == 1
     assert keys[0].endswith(f"/{operator}")

@@ -67,7 +67,7 @@ def test_what_was_kept_aside_is_told_with_its_reason_and_how_often(store):
     at = datetime(2026, 11, 14, 21, tzinfo=UTC)
     with store.transaction() as tx:
         for _ in range(3):
-            tx.aside.keep("yard/x\x1b[2J", "no JSON at character 1", b"{", at)
+            tx.aside.keep_message("yard/x\x1b[2J", "no JSON at character 1", b"{", at)
     said = told(store)
     assert "3 messages could not be used" in said
     assert "no JSON at character 1, 3 times" in said
@@ -146,12 +146,12 @@ def test_a_sensor_whose_clock_is_wrong_is_told_until_it_is_right_again(store):
     at = yard_of.KETTLEMOSS_NOW - timedelta(hours=2)
     name = yard_of.yard().sensors[0].name
     with store.transaction() as tx:
-        tx.sensor_clocks.note({name: 3 * 3600.0, "urn:dev:ops:gone": 900.0}, at)
+        tx.sensor_clocks.note_clocks({name: 3 * 3600.0, "urn:dev:ops:gone": 900.0}, at)
     said = told(store)
     assert f"The clock of {name} is 3 hours ahead, since" in said
     assert "urn:dev:ops:gone" not in said
     with store.transaction() as tx:
-        tx.sensor_clocks.note({name: None}, at)
+        tx.sensor_clocks.note_clocks({name: None}, at)
     assert "The clock of" not in told(store)
 
 

@@ -79,13 +79,13 @@ def test_it_is_plain_water_in_the_judgement_and_the_operator_is_told(config, cap
             {one.id: one for one in craft}
         )
         with store.snapshot() as tx:
-            alarms = [one for one in tx.alarms.open() if one.cause == "unreadable"]
+            alarms = [one for one in tx.alarms.open_alarms() if one.cause == "unreadable"]
             judged = {
                 (one.hazard, one.subject.part): one
-                for one in tx.assessments.latest()
+                for one in tx.assessments.latest_judgements()
                 if one.subject.craft == "k1"
             }
-            messages = [message for message, _ in tx.outbox.newest(100)]
+            messages = [message for message, _ in tx.outbox.newest_messages(100)]
         page = TestClient(create_app(store, settings.yard, clock, lambda: craft)).get("/")
     assert page.status_code == 200
     assert "record cannot be read" in page.text.lower()

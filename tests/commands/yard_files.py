@@ -51,7 +51,7 @@ def fill(config: Path, until: datetime | None = None, days: int = 4) -> Settings
                     to_ms(now - timedelta(days=days)), to_ms(now), STEP.total_seconds() * 1000
                 )
                 value = mean + swing * np.sin(at / 86_400_000 * 2 * np.pi)
-                tx.readings.append(
+                tx.readings.append_rows(
                     [
                         ReadingRow(series, int(t), round(v / channel.resolution), None, Flag.PASS)
                         for t, v in zip(at, value, strict=True)

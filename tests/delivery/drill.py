@@ -94,7 +94,7 @@ def drill(folder: Path, mail_server: MailServer, step: str) -> Drilled:
     """
     scene = Scene(folder)
     with scene.store.transaction() as tx:
-        tx.assessments.replace(cold_night(scene))
+        tx.assessments.replace_judgements(cold_night(scene))
     scene.store.close()
     died = _drive(scene.url, mail_server.port, step, STEPS[step], 0)
     if died.returncode != -signal.SIGKILL:

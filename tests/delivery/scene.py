@@ -56,7 +56,7 @@ class Box:
     def counts(self) -> dict[str, int]:
         """How many wait, were taken, were refused."""
         with self.store.snapshot() as tx:
-            return tx.outbox.counts()
+            return tx.outbox.count_by_outcome()
 
 
 class Recorder:

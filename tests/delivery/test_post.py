@@ -24,7 +24,7 @@ TAKEN, PUT_OFF, REFUSED = (
 
 def attempts(box, key="frost/1/maren/1"):
     with box.store.snapshot() as tx:
-        return tx.outbox.attempts(key)
+        return tx.outbox.attempts_on(key)
 
 
 def test_a_taken_message_is_never_sent_again(tmp_path):

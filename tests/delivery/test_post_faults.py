@@ -21,7 +21,7 @@ AHEAD = [timedelta(minutes=20), timedelta(days=1), timedelta(days=900)]
 
 def attempts(box, key):
     with box.store.snapshot() as tx:
-        return tx.outbox.attempts(key)
+        return tx.outbox.attempts_on(key)
 
 
 class TestAClockThatIsSet:
@@ -54,7 +54,7 @@ class TestAClockThatIsSet:
         box, channel = Box(tmp_path), Recorder()
         box.add(message())
         with box.store.transaction() as tx:
-            tx.outbox.claim(AT + timedelta(days=1), LEASE)
+            tx.outbox.claim_due(AT + timedelta(days=1), LEASE)
         assert Post(box.store, {"mail": channel}, box.clock).run_once().taken == 1
 
     def test_a_clock_that_leaps_ahead_gives_nothing_up(self, tmp_path):
@@ -162,7 +162,7 @@ class TestClaimsOfTheDead:
             "from monitor.store.store import Store\n"
             "with Store(sys.argv[1], 'kettlemoss').transaction() as tx:\n"
             "    at = datetime.fromisoformat(sys.argv[2])\n"
-            "    assert tx.outbox.claim(at, LEASE, claimant=Claimant(name=own_name() + '/0'))\n"
+            "    assert tx.outbox.claim_due(at, LEASE, claimant=Claimant(name=own_name() + '/0'))\n"
         )
         subprocess.run([sys.executable, "-c", claim, box.url, AT.isoformat()], check=True)
         assert Post(box.store, {"mail": channel}, box.clock).run_once().taken == 1
@@ -172,7 +172,7 @@ class TestClaimsOfTheDead:
         box.add(message())
         with subprocess.Popen([sys.executable, "-c", "input()"], stdin=subprocess.PIPE) as other:
             with box.store.transaction() as tx:
-                tx.outbox.claim(AT, LEASE, claimant=Claimant(name=name_of(other.pid)))
+                tx.outbox.claim_due(AT, LEASE, claimant=Claimant(name=name_of(other.pid)))
             assert Post(box.store, {"mail": channel}, box.clock).run_once().taken == 0
             other.kill()
             other.wait()

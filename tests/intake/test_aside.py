@@ -30,7 +30,7 @@ def store(tmp_path: Path) -> Iterator[Store]:
 
 def keep(store: Store, topic: str, payload: bytes, at: datetime = NOW) -> None:
     with store.transaction() as tx:
-        tx.aside.keep(topic, "no sensor of this yard", payload, at)
+        tx.aside.keep_message(topic, "no sensor of this yard", payload, at)
 
 
 def test_a_loud_topic_does_not_push_out_the_others(store):
@@ -38,8 +38,8 @@ def test_a_loud_topic_does_not_push_out_the_others(store):
     for n in range(50):
         keep(store, "loud", b"%010d" % n, NOW + timedelta(seconds=n))
     with store.transaction() as tx:
-        assert tx.aside.trim(400, NOW - timedelta(days=120)) == 40  # of 36 and 37 bytes
-        left = tx.aside.newest()
+        assert tx.aside.trim_to(400, NOW - timedelta(days=120)) == 40  # of 36 and 37 bytes
+        left = tx.aside.newest_messages()
     assert [row.topic for row in left].count("quiet") == 1
     assert [row.payload for row in left if row.topic == "loud"] == [
         b"%010d" % n for n in range(49, 39, -1)
@@ -50,8 +50,8 @@ def test_what_is_too_old_is_forgotten(store):
     keep(store, "old", b"x", NOW - timedelta(days=130))
     keep(store, "new", b"x")
     with store.transaction() as tx:
-        assert tx.aside.trim(10**6, NOW - timedelta(days=120)) == 1
-        assert [row.topic for row in tx.aside.newest()] == ["new"]
+        assert tx.aside.trim_to(10**6, NOW - timedelta(days=120)) == 1
+        assert [row.topic for row in tx.aside.newest_messages()] == ["new"]
 
 
 def pack(name: str, at: datetime, more: str = "") -> bytes:
@@ -69,10 +69,10 @@ def test_a_sensor_that_becomes_known_later_gets_its_readings_back(store):
     assert replay_aside(store, decoder) == (2, 1)
     assert replay_aside(store, decoder) == (0, 0)
     with store.snapshot() as tx:
-        newest = tx.readings.latest()[name, Channel.TEMPERATURE]
+        newest = tx.readings.latest_readings()[name, Channel.TEMPERATURE]
         assert newest.at_ms == to_ms(NOW)
         # The half-read one stays, and so does what nobody can place in time.
-        assert sorted(row.topic for row in tx.aside.newest()) == ["a", "b", "c"]
+        assert sorted(row.topic for row in tx.aside.newest_messages()) == ["a", "b", "c"]
 
 
 def test_however_much_is_aside_all_of_it_is_tried_again(store):
@@ -81,14 +81,14 @@ def test_however_much_is_aside_all_of_it_is_tried_again(store):
     with store.transaction() as tx:
         for n in range(2500):
             at = NOW - timedelta(minutes=5 * n)
-            tx.aside.keep("a", "no sensor of this yard", pack(name, at), at)
-            tx.aside.keep("b", "not JSON", b"%d!" % n, NOW)
+            tx.aside.keep_message("a", "no sensor of this yard", pack(name, at), at)
+            tx.aside.keep_message("b", "not JSON", b"%d!" % n, NOW)
     assert replay_aside(store, Decoder([Sensor(name=name, space="barn")], TimePolicy())) == (
         2500,
         2500,
     )
     with store.snapshot() as tx:
-        assert tx.aside.total() == 2500
+        assert tx.aside.count_messages() == 2500
 
 
 def test_many_at_once_are_counted_as_one_by_one(store):
@@ -98,7 +98,7 @@ def test_many_at_once_are_counted_as_one_by_one(store):
         assert tx.aside.keep_all(one_by_one[:4]) == 3 * len(b"anot JSON0")
         assert tx.aside.keep_all(one_by_one[4:]) == 0
         assert tx.aside.keep_all([]) == 0
-        rows = {row.payload: row for row in tx.aside.newest()}
+        rows = {row.payload: row for row in tx.aside.newest_messages()}
     assert {payload: row.times for payload, row in rows.items()} == {b"0": 3, b"1": 2, b"2": 2}
     assert rows[b"0"].first_at == NOW
     assert rows[b"0"].last_at == NOW + timedelta(seconds=6)

@@ -49,7 +49,7 @@ def test_units_of_the_header_and_zones_of_the_times_are_minded(store, tmp_path):
     done = take(store, tmp_path, WIDE)
     assert (done.rows, done.readings, done.new, done.aside) == (3, 5, 5, 0)
     with store.snapshot() as tx:
-        trace = tx.readings.window([(SENSOR.name, Channel.TEMPERATURE)], 0, 2**60)
+        trace = tx.readings.traces_between([(SENSOR.name, Channel.TEMPERATURE)], 0, 2**60)
     (trace,) = trace.values()
     # 14 °F is -10 °C, 15.8 °F is -9 °C.
     assert trace.value == pytest.approx([-10, -9, -10])
@@ -98,8 +98,8 @@ def test_bad_rows_are_kept_aside_with_their_lines_and_the_others_are_taken(store
         assert complaint.startswith(f"line {line}: ")
         assert words in complaint
     with store.snapshot() as tx:
-        assert tx.aside.total() == 7
-        assert {row.topic for row in tx.aside.newest()} == {"file logger.csv"}
+        assert tx.aside.count_messages() == 7
+        assert {row.topic for row in tx.aside.newest_messages()} == {"file logger.csv"}
 
 
 @pytest.mark.parametrize(
@@ -120,7 +120,7 @@ def test_a_header_that_is_not_known_is_refused_before_anything_is_taken(
         take(store, tmp_path, f"{header}\n1,2,3\n")
     assert complaint in str(caught.value)
     with store.snapshot() as tx:
-        assert tx.readings.count() == 0
+        assert tx.readings.count_readings() == 0
 
 
 def test_a_file_that_is_no_text_is_refused(store, tmp_path):
@@ -136,7 +136,7 @@ def test_a_file_that_says_otherwise_changes_nothing_and_is_kept_aside(store, tmp
     done = take(store, tmp_path, WIDE.replace(",14,82", ",15,82"))
     assert (done.readings, done.new, done.contrary, done.aside) == (5, 0, 1, 0)
     with store.snapshot() as tx:
-        (kept,) = tx.aside.newest()
+        (kept,) = tx.aside.newest_messages()
     assert "the first one, -10 Cel, stays" in kept.reason
 
 
@@ -175,7 +175,7 @@ def test_what_is_broken_costs_its_own_line_and_no_other(store, tmp_path):
         f"line {2 * n + 2}" for n in range(5)
     ]
     with store.snapshot() as tx:
-        kept = {row.payload for row in tx.aside.newest()}
+        kept = {row.payload for row in tx.aside.newest_messages()}
     assert lines[3] in kept  # byte for byte
 
 
@@ -196,7 +196,7 @@ def test_times_and_numbers_as_other_programs_write_them_are_read(store, tmp_path
         "line 5: at: before 1970, or in the future",
     ]
     with store.snapshot() as tx:
-        (newest,) = tx.readings.latest().values()
+        (newest,) = tx.readings.latest_readings().values()
     assert newest.value == -1.5
     assert newest.at_ms == 1000 * int(datetime(2024, 2, 29, 23, 59, 59, tzinfo=UTC).timestamp())
 

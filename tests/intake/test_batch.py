@@ -55,8 +55,8 @@ def test_a_message_that_the_store_refuses_is_set_aside_and_the_others_are_stored
     writer.stop(5)
     assert [one.packet_id for one in acknowledged] == list(range(1, 10))
     with store.snapshot() as tx:
-        assert tx.readings.count() == 16
-        (kept,) = tx.aside.newest()
+        assert tx.readings.count_readings() == 16
+        (kept,) = tx.aside.newest_messages()
     assert kept.topic == "poison"
     assert "the store refuses it: " in kept.reason
     assert writer.trouble == ""
@@ -78,7 +78,7 @@ def test_a_listener_that_fails_stops_nothing(store):
         wait_until(lambda n=n: len(acknowledged) == n + 1, 10, "the acknowledgement")
     writer.stop(5)
     with store.snapshot() as tx:
-        assert tx.readings.count() == 4
+        assert tx.readings.count_readings() == 4
 
 
 def test_texts_that_no_database_holds_are_kept_readably(store):
@@ -91,7 +91,7 @@ def test_texts_that_no_database_holds_are_kept_readably(store):
     wait_until(lambda: len(acknowledged) == 1, 10, "the acknowledgement")
     writer.stop(5)
     with store.snapshot() as tx:
-        (kept,) = tx.aside.newest()
+        (kept,) = tx.aside.newest_messages()
     assert kept.topic == "a\\0b"
     assert "\\ud800" in kept.reason
 
@@ -121,8 +121,8 @@ def test_a_second_value_for_one_time_is_kept_aside_and_the_first_stays(store):
         restarted.start()
         restarted.stop(5)
     with store.snapshot() as tx:
-        assert tx.readings.latest()[name, Channel.TEMPERATURE].value == 1.0
-        (kept,) = tx.aside.newest()
+        assert tx.readings.latest_readings()[name, Channel.TEMPERATURE].value == 1.0
+        (kept,) = tx.aside.newest_messages()
     assert (kept.topic, kept.times) == (f"{name}:temperature", 1)
     assert kept.reason == "another value for its time; the first one, 1 Cel, stays"
     assert json.loads(kept.payload) == [
@@ -144,7 +144,7 @@ def test_what_a_sensor_promises_is_kept_by_channel(store):
     writer.stop(5)
     channels = (Channel.TEMPERATURE, Channel.HUMIDITY, Channel.SENSOR_BATTERY)
     with store.snapshot() as tx:
-        traces = tx.readings.window([(name, channel) for channel in channels], 0, 2**60)
+        traces = tx.readings.traces_between([(name, channel) for channel in channels], 0, 2**60)
     # Nobody waits longer than a day.
     assert [one.update_s for one in traces.values()] == [600.0, None, 86400.0]
 
@@ -159,7 +159,9 @@ def test_a_wrong_clock_is_known_to_the_store_until_it_is_right(store):
 
     def noted() -> dict[str, float]:
         with store.snapshot() as tx:
-            return {one: round(clock.ahead_s) for one, clock in tx.sensor_clocks.wrong().items()}
+            return {
+                one: round(clock.ahead_s) for one, clock in tx.sensor_clocks.wrong_clocks().items()
+            }
 
     for n, ahead_s, expected in ((0, 7200, {name: 7200}), (1, 7200, {name: 7200}), (2, 0, {})):
         inbox = Inbox(9)  # each after a restart: what the store knows is taken up
@@ -183,8 +185,8 @@ def test_acknowledgements_leave_in_the_order_of_arrival_though_topics_take_turns
     writer.stop(5)
     assert [one.packet_id for one in acknowledged] == list(range(1, 62))
     with store.snapshot() as tx:
-        assert tx.readings.count() == 2
-        assert sum(row.times for row in tx.aside.newest()) == 60
+        assert tx.readings.count_readings() == 2
+        assert sum(row.times for row in tx.aside.newest_messages()) == 60
 
 
 def test_whoever_is_told_of_a_batch_finds_it_counted_and_acknowledged(store):
@@ -213,7 +215,7 @@ def test_of_a_flood_that_nobody_can_read_the_beginnings_are_kept_and_what_can_be
     wait_until(lambda: len(acknowledged) == 40, 15, "all to be acknowledged")
     writer.stop(5)
     with store.snapshot() as tx:
-        rows = tx.aside.newest()
+        rows = tx.aside.newest_messages()
     sizes = {
         topic: [len(row.payload) for row in rows if row.topic == topic for _ in range(row.times)]
         for topic in ("broken", "stranger")

@@ -30,7 +30,7 @@ def heard(watch: DropWatch, count: bytes, hour: int) -> None:
 
 def fault(store: Store) -> IntakeFault | None:
     with store.snapshot() as tx:
-        return tx.intake_faults.all().get(IntakeFaultKind.BROKER_DROPS)
+        return tx.intake_faults.standing_faults().get(IntakeFaultKind.BROKER_DROPS)
 
 
 def test_what_was_dropped_before_laidup_first_came_is_not_its_own(store):

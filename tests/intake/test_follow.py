@@ -58,7 +58,7 @@ def stored(url: str, batches: list[list[str]], *, restart_after: int = 10**9):
     store = Store(url, "kettlemoss")
     decoder = Decoder(SENSORS, AS_THEY_COME)
     with store.snapshot() as tx:
-        held = tx.readings.count()
+        held = tx.readings.count_readings()
     for n, batch in enumerate(batches):
         if n % restart_after == restart_after - 1:
             decoder = Decoder(SENSORS, AS_THEY_COME)
@@ -75,10 +75,10 @@ def stored(url: str, batches: list[list[str]], *, restart_after: int = 10**9):
     with store.snapshot() as tx:
         ids = tx.readings.series_ids(KEYS)
         rows = [
-            tuple(column.tolist() for column in tx.readings.steps(series_id, 0, 2**60))
+            tuple(column.tolist() for column in tx.readings.steps_of_series(series_id, 0, 2**60))
             for series_id in ids.values()
         ]
-        assert tx.readings.count() == held
+        assert tx.readings.count_readings() == held
     store.close()
     return rows
 

@@ -89,8 +89,8 @@ class Line:
     def times(self) -> list[int]:
         """Times of all that is stored, whatever the series."""
         with self.store.snapshot() as tx:
-            keys = [(name, channel) for name, channel in tx.readings.latest()]
-            traces = tx.readings.window(keys, 0, 2**60).values()
+            keys = [(name, channel) for name, channel in tx.readings.latest_readings()]
+            traces = tx.readings.traces_between(keys, 0, 2**60).values()
         return sorted(int(at) for trace in traces for at in trace.at_ms)
 
     def wait_for(self, times: list[int]) -> None:
@@ -104,12 +104,12 @@ class Line:
 
     def ahead_s(self) -> float:
         with self.store.snapshot() as tx:
-            fault = tx.intake_faults.all().get(IntakeFaultKind.OWN_CLOCK)
+            fault = tx.intake_faults.standing_faults().get(IntakeFaultKind.OWN_CLOCK)
         return fault.amount if fault else 0.0
 
     def blamed(self) -> set[str]:
         with self.store.snapshot() as tx:
-            return set(tx.sensor_clocks.wrong())
+            return set(tx.sensor_clocks.wrong_clocks())
 
     def stop(self) -> None:
         self.writer.stop(10)
@@ -180,7 +180,7 @@ def test_what_a_lone_sensor_was_blamed_for_is_re_timed_once_our_clock_is_set(sto
 
 def test_two_that_were_blamed_and_are_right_together_after_a_restart_were_right_before(store):
     with store.transaction() as tx:
-        tx.sensor_clocks.note({NORTH: DAY_S, SOUTH: DAY_S}, TRUE_START - timedelta(days=1))
+        tx.sensor_clocks.note_clocks({NORTH: DAY_S, SOUTH: DAY_S}, TRUE_START - timedelta(days=1))
     false = Line(store, -DAY_S, sensors=(NORTH,))
     early = [false.send(NORTH, n) for n in range(4)]
     false.stop()

@@ -43,7 +43,7 @@ def read(store, until, *, without=()):
             steps = np.round(values / channel.resolution).astype(int).tolist()
             at = (to_ms(BEGIN) + np.round(hours * 3_600_000).astype(int)).tolist()
             rows = zip(at, steps, strict=True)
-            tx.readings.append([(series, t, v, None, int(Flag.PASS)) for t, v in rows])
+            tx.readings.append_rows([(series, t, v, None, int(Flag.PASS)) for t, v in rows])
 
 
 def rounds(store, *times):
@@ -53,7 +53,7 @@ def rounds(store, *times):
         watch.advance_to(at)
         turn.run(())
     with store.snapshot() as tx:
-        return tx.said_nights.since(date(2026, 11, 1))
+        return tx.said_nights.nights_since(date(2026, 11, 1))
 
 
 def test_the_evenings_first_round_is_kept_and_no_later_one(store):

@@ -56,7 +56,7 @@ def test_a_round_keeps_its_judgements_and_tells_only_what_changed(store):
     second = judging.run(craft)
     assert (second.count, second.changed) == (3, ())
     with store.snapshot() as tx:
-        kept = tx.assessments.latest()
+        kept = tx.assessments.latest_judgements()
     frost = scene.pick(kept, Hazard.FROST, "head", "k1")
     assert frost.standing in {Standing.ICING, Standing.SOLID}
     assert frost.limit_c == 0.0
@@ -93,7 +93,9 @@ def test_readings_that_come_late_change_the_next_round(store):
     changed = judging.run([]).changed
     assert scene.pick(list(changed), Hazard.SILENCE, "corner").standing is Standing.STEADY
     with store.snapshot() as tx:
-        assert scene.pick(tx.assessments.latest(), Hazard.AIR).now_c == pytest.approx(-3.0)
+        assert scene.pick(tx.assessments.latest_judgements(), Hazard.AIR).now_c == pytest.approx(
+            -3.0
+        )
 
 
 def test_rounds_in_a_row_and_one_round_at_the_end_judge_alike(store):
@@ -111,7 +113,7 @@ def test_rounds_in_a_row_and_one_round_at_the_end_judge_alike(store):
         row.run(craft)
         clock.advance_to(clock.now() + timedelta(minutes=30))
     with store.snapshot() as tx:
-        in_a_row = tx.assessments.latest()
+        in_a_row = tx.assessments.latest_judgements()
     with store.snapshot() as tx:
         traces = RecentReadings(series_needed(yard)).read_traces(tx, in_a_row[0].at)
     memory = load_past_weeks(store, yard, in_a_row[0].at)
@@ -132,7 +134,7 @@ def test_each_change_of_standing_keeps_what_it_was_judged_by(store):
     made_by = Origin(program="1.2", settings="of-the-yard")
     Round(store, scene.yard_of(scene.SHED), ReadingsClock(now), origin=made_by).run([craft])
     with store.snapshot() as tx:
-        kept = tx.assessments.origins(now - timedelta(hours=1), now + timedelta(hours=1))
+        kept = tx.assessments.origins_between(now - timedelta(hours=1), now + timedelta(hours=1))
     frost = kept[Hazard.FROST, Subject(scene.SHED.id, "k1", "head")]
     assert frost == Origin(program="1.2", settings="of-the-yard", profile="of-its-type")
     assert kept[Hazard.AIR, Subject(scene.SHED.id)] == made_by

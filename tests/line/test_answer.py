@@ -50,7 +50,7 @@ def test_the_link_in_a_mail_acknowledges_through_the_running_daemon(broker, mail
         assert lamp.shows.endswith("-asks")
         assert requests.post(f"{daemon.page_address}{link}", timeout=10).status_code == 200
         with store.snapshot() as tx:
-            states = {alarm.state for alarm in tx.alarms.open() if alarm.cause == "frost"}
+            states = {alarm.state for alarm in tx.alarms.open_alarms() if alarm.cause == "frost"}
         assert states == {AlarmState.ACKNOWLEDGED}
         wait_until(lambda: not lamp.shows.endswith("-asks"), 20, "the lamp to ask no more")
     finally:

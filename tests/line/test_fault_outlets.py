@@ -212,7 +212,7 @@ def test_each_fault_is_told_by_every_outlet_and_is_gone_with_its_end(
             with deaf_server(mail_server.port):
                 with store.transaction() as tx:
                     tx.outbox.add([message(person="ines")])
-                    tx.intake_faults.note("broker drops", 12, datetime.now(UTC))
+                    tx.intake_faults.note_fault("broker drops", 12, datetime.now(UTC))
                 rewrite(database, TAMPER)
                 (tmp_path / "clock").write_text("21600")
                 for _ in range(4):
@@ -223,7 +223,7 @@ def test_each_fault_is_told_by_every_outlet_and_is_gone_with_its_end(
             (tmp_path / "clock").write_text("0")
             rewrite(database, MEND)
             with store.transaction() as tx:
-                tx.intake_faults.clear("broker drops")
+                tx.intake_faults.clear_fault("broker drops")
             for _ in range(2):
                 send_readings(broker.port)
             outlets.end(STUCK, BROKEN, DROPS, CLOCK)

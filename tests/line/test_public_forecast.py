@@ -55,12 +55,13 @@ def test_the_daemon_fetches_judges_with_it_and_asks_no_more_than_once(tmp_path, 
         def share():
             with store.snapshot() as tx:
                 return [
-                    figures_of(each).get("public_share", 0.0) for each in tx.assessments.latest()
+                    figures_of(each).get("public_share", 0.0)
+                    for each in tx.assessments.latest_judgements()
                 ]
 
         wait_until(lambda: any(share()), 30.0, "a judgement with the public forecast in it")
         with store.snapshot() as tx:
-            asking = tx.forecasts.asking("met-norway")
+            asking = tx.forecasts.asking_of("met-norway")
         wording = words_for(settings.yard, now)
         assert "up to date just now." in forecast_line(asking, wording, datetime.now(UTC))
     finally:

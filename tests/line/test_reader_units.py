@@ -164,7 +164,7 @@ def test_the_yard_and_its_people_read_in_what_their_file_says(night):
 def test_every_message_of_the_night_is_in_its_readers_units(night):
     yard = night.settings.yard
     with night.store.snapshot() as tx:
-        messages = [message for message, _ in tx.outbox.newest(10_000)]
+        messages = [message for message, _ in tx.outbox.newest_messages(10_000)]
     told = dict.fromkeys(("°C", "°F", "fl oz", " L"), 0)
     for message in messages:
         units = units_of(yard, yard.person(message.person))
@@ -223,7 +223,7 @@ def test_the_page_is_in_the_yards_units_and_its_json_in_si(night, browser):
 
 def test_a_link_is_answered_in_the_units_of_whom_it_was_sent_to(night, browser):
     with night.store.snapshot() as tx:
-        messages = [message for message, _ in tx.outbox.newest(10_000)]
+        messages = [message for message, _ in tx.outbox.newest_messages(10_000)]
     yard = night.settings.yard
     links = {
         found[1]: units_of(yard, yard.person(message.person))
@@ -304,7 +304,7 @@ def test_one_alarm_and_its_cap_are_in_the_yards_units(night):
 def test_what_is_stored_reads_the_same_whatever_the_yard_reads(night):
     # No unit of any reader is in the stored judgements: a yard may change its mind at any time.
     with night.store.snapshot() as tx:
-        judged, alarms = tx.assessments.latest(), tx.alarms.open()
+        judged, alarms = tx.assessments.latest_judgements(), tx.alarms.open_alarms()
     stored = [text for one in judged for text in _texts(one.facts)]
     stored += [text for one in alarms for text in _texts(one.headline)]
     assert any(len(text) > 40 for text in stored)  # acts are among them

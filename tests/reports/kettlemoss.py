@@ -573,10 +573,10 @@ def fill(store: Store, *, readings_from: datetime = MONDAY) -> None:
             ids = tx.readings.series_ids([(name, Channel.TEMPERATURE), (name, Channel.HUMIDITY)])
             until = at(13, 40) if space.id == "north-row" else AT
             rows = list(_readings(space.id, list(ids.values()), readings_from, until))
-            tx.readings.append(rows)
-        tx.assessments.replace(assessments())
+            tx.readings.append_rows(rows)
+        tx.assessments.replace_judgements(assessments())
         tx.alarms.put(alarms())
-        tx.alarms.record(alarm_events())
+        tx.alarms.record_changes(alarm_events())
 
 
 # Mean and swing of each space's air over a day [°C], and its humidity [%].

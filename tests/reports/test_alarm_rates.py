@@ -91,8 +91,8 @@ def test_the_sentences_stand_beside_what_the_standard_calls_manageable(tmp_path)
     scene.judge(*judged)
     scene.after(minutes=14)
     with scene.store.snapshot() as tx:
-        first = tx.alarms.open()[0]
-        raised = len(tx.alarms.open())
+        first = tx.alarms.open_alarms()[0]
+        raised = len(tx.alarms.open_alarms())
     AlarmActs(scene.store, scene.clock).acknowledge(first.id, "maren")
     with scene.store.snapshot() as tx:
         figures = alarm_figures(tx, FOUR - timedelta(days=6), FOUR + timedelta(days=1))

@@ -121,7 +121,9 @@ def test_mild_weeks_tell_nobody_of_an_undone_craft_and_the_night_that_matters_do
         judging.run([craft])
         written = alarms.run({craft.id: craft}).messages
         with store.snapshot() as tx:
-            letters += [(at, one) for one, _ in tx.outbox.newest(written)] if written else []
+            letters += (
+                [(at, one) for one, _ in tx.outbox.newest_messages(written)] if written else []
+            )
         at += timedelta(hours=6 if at < end - timedelta(hours=14) else 2)
     assert letters
     assert all("frost" in message.thread for _, message in letters)

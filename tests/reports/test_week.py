@@ -124,9 +124,9 @@ def test_a_craft_that_was_worse_in_the_week_than_now_says_so(store):
     was = next(a for a in judged if a.subject.craft == "K1" and a.subject.part == "cylinders")
     icing = replace(was, standing=Standing.ICING, at=yard_of.MONDAY + timedelta(days=1))
     with store.transaction() as tx:
-        tx.assessments.replace([icing])
+        tx.assessments.replace_judgements([icing])
     with store.transaction() as tx:
-        tx.assessments.replace(judged)
+        tx.assessments.replace_judgements(judged)
     report = week(store)
     assert report.worse["K1"].standing is Standing.ICING
     assert "K6" not in report.worse
@@ -135,7 +135,7 @@ def test_a_craft_that_was_worse_in_the_week_than_now_says_so(store):
 def judged_in_turn(store, *rounds):
     for judged in rounds:
         with store.transaction() as tx:
-            tx.assessments.replace(judged)
+            tx.assessments.replace_judgements(judged)
 
 
 def test_that_nothing_was_known_before_the_watch_began_is_not_told_as_worse(empty_store):
@@ -204,9 +204,9 @@ def test_slush_is_no_alarm_but_stands_in_the_letter_of_the_week(store):
     was = next(a for a in judged if a.subject.craft == "K1" and a.subject.part == "cylinders")
     slush = replace(was, standing=Standing.SLUSH, at=yard_of.MONDAY + timedelta(days=1))
     with store.transaction() as tx:
-        tx.assessments.replace([slush])
+        tx.assessments.replace_judgements([slush])
     with store.transaction() as tx:
-        tx.assessments.replace(judged)
+        tx.assessments.replace_judgements(judged)
     report = week(store)
     assert set(report.slush) == {"K1"}
     (person,) = [one for one in readers(report) if one.id == "ines"]
@@ -240,7 +240,7 @@ def test_an_owner_hears_of_own_battery_on_a_bench_that_serves_many(store):
         for a in yard_of.assessments()
     ]
     with store.transaction() as tx:
-        tx.assessments.replace(judged)
+        tx.assessments.replace_judgements(judged)
     everyones = [t for t in week(store).picture.tasks if t.first.hazard is Hazard.BATTERY]
     assert max(len(task.craft) for task in everyones) == 11  # one errand, one cause
     tasks = only_for_owner(week(store), "wren").picture.tasks

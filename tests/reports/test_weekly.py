@@ -16,7 +16,7 @@ def schedule(store, clock, **changes):
 
 def keys(store):
     with store.snapshot() as tx:
-        return sorted(message.key for message, _ in tx.outbox.newest())
+        return sorted(message.key for message, _ in tx.outbox.newest_messages())
 
 
 def test_nothing_goes_out_before_the_hour(store):

@@ -42,14 +42,14 @@ def plans(store: Store, asking) -> list[str]:
 @pytest.mark.parametrize(
     ("asking", "by"),
     [
-        (lambda tx: tx.outbox.written(*WEEK), ["created_ms>? AND created_ms<?"]),
-        (lambda tx: tx.outbox.newest(5), ["ix_outbox_yard_id_created_ms"]),
-        (lambda tx: tx.alarms.raised(*WEEK), ["at_ms>? AND at_ms<?"]),
+        (lambda tx: tx.outbox.written_between(*WEEK), ["created_ms>? AND created_ms<?"]),
+        (lambda tx: tx.outbox.newest_messages(5), ["ix_outbox_yard_id_created_ms"]),
+        (lambda tx: tx.alarms.raisings_between(*WEEK), ["at_ms>? AND at_ms<?"]),
         (lambda tx: tx.alarms.acknowledged_by("ines", NOW), ["at_ms=?"]),
-        (lambda tx: tx.outbox.trouble(*WEEK), ["outcome=?", "created_ms>?"]),
+        (lambda tx: tx.outbox.channel_trouble(*WEEK), ["outcome=?", "created_ms>?"]),
         (lambda tx: tx.outbox.next_due(), ["outcome=?"]),
-        (lambda tx: tx.outbox.counts(), ["COVERING INDEX"]),
-        (lambda tx: tx.alarms.open(), ["ix_alarms_yard_id_state"]),
+        (lambda tx: tx.outbox.count_by_outcome(), ["COVERING INDEX"]),
+        (lambda tx: tx.alarms.open_alarms(), ["ix_alarms_yard_id_state"]),
     ],
 )
 def test_what_is_asked_often_is_found_by_its_index(season, asking, by):

@@ -27,7 +27,7 @@ file = sys.argv[1]
 def write(store):
     try:
         with store.transaction() as tx:
-            tx.aside.keep("t", "r", b"x", datetime.now(UTC))
+            tx.aside.keep_message("t", "r", b"x", datetime.now(UTC))
         return "written"
     except StoreError:
         return "refused"
@@ -63,7 +63,7 @@ def kept(file):
 
 def keep_aside(store, can_wait=False, size=100_000):
     with store.transaction(can_wait=can_wait) as tx:
-        tx.aside.keep("mill/corner", "odd", os.urandom(size), NOW)
+        tx.aside.keep_message("mill/corner", "odd", os.urandom(size), NOW)
 
 
 def let_it_grow_no_more(store):
@@ -92,9 +92,9 @@ def test_a_store_that_was_not_writable_for_a_while_takes_all_again(file):
 def test_readers_of_the_page_take_no_connection_of_the_watch(store):
     page = store.beside(1)
     with page.snapshot(), store.snapshot() as tx, store.snapshot():
-        assert tx.readings.count() == 0
+        assert tx.readings.count_readings() == 0
         with store.transaction() as writing:
-            writing.aside.keep("t", "r", b"x", NOW)
+            writing.aside.keep_message("t", "r", b"x", NOW)
 
 
 def test_a_full_disk_makes_the_reserve_give_way_piece_by_piece(kept):
@@ -138,6 +138,6 @@ def test_a_flipped_page_is_called_damage(file, kept):
     flip_page(file, "aside")
     again = Store(f"sqlite:///{file}", "mill")
     with pytest.raises(StoreDamagedError), again.snapshot() as tx:
-        tx.aside.newest(50)
+        tx.aside.newest_messages(50)
     assert "malformed" in again.damage
     again.close()

@@ -26,9 +26,9 @@ def issue(hours_later=0, air_c=(1.1, 0.0, -3.3), source="met-norway"):
 
 def test_an_issue_comes_back_as_it_was_kept(store):
     with store.transaction() as tx:
-        assert tx.forecasts.keep(issue()) == 3
+        assert tx.forecasts.keep_issue(issue()) == 3
     with store.snapshot() as tx:
-        back = tx.forecasts.latest("met-norway", ISSUED + HOUR)
+        back = tx.forecasts.newest_issue("met-norway", ISSUED + HOUR)
     assert back.issued == ISSUED
     assert back.fetched == ISSUED + timedelta(minutes=30)
     assert back.air_c == pytest.approx([1.1, 0.0, -3.3])
@@ -37,24 +37,26 @@ def test_an_issue_comes_back_as_it_was_kept(store):
 
 def test_the_same_issue_again_adds_nothing(store):
     with store.transaction() as tx:
-        tx.forecasts.keep(issue())
-        assert tx.forecasts.keep(issue(air_c=(9.0, 9.0, 9.0))) == 0
+        tx.forecasts.keep_issue(issue())
+        assert tx.forecasts.keep_issue(issue(air_c=(9.0, 9.0, 9.0))) == 0
     with store.snapshot() as tx:
-        assert tx.forecasts.latest("met-norway", ISSUED + HOUR).air_c[0] == pytest.approx(1.1)
+        assert tx.forecasts.newest_issue("met-norway", ISSUED + HOUR).air_c[0] == pytest.approx(1.1)
 
 
 def test_an_hour_without_a_temperature_is_left_out(store):
     with store.transaction() as tx:
-        assert tx.forecasts.keep(issue(air_c=(1.0, np.nan, -3.0))) == 2
+        assert tx.forecasts.keep_issue(issue(air_c=(1.0, np.nan, -3.0))) == 2
 
 
 def test_what_was_known_at_a_time_leaves_out_what_came_later(store):
     with store.transaction() as tx:
         for hours in (0, 6, 12):
-            tx.forecasts.keep(issue(hours))
+            tx.forecasts.keep_issue(issue(hours))
     with store.snapshot() as tx:
-        assert tx.forecasts.latest("met-norway", ISSUED) is None
-        assert tx.forecasts.latest("met-norway", ISSUED + 7 * HOUR).issued == ISSUED + 6 * HOUR
+        assert tx.forecasts.newest_issue("met-norway", ISSUED) is None
+        assert (
+            tx.forecasts.newest_issue("met-norway", ISSUED + 7 * HOUR).issued == ISSUED + 6 * HOUR
+        )
         known = tx.forecasts.known_between(ISSUED + HOUR, ISSUED + 12.5 * HOUR)
     assert [one.issued for one in known] == [ISSUED + 6 * HOUR, ISSUED + 12 * HOUR]
 
@@ -62,8 +64,8 @@ def test_what_was_known_at_a_time_leaves_out_what_came_later(store):
 def test_thinning_keeps_the_newest_whole_and_the_first_hours_of_those_before(store):
     with store.transaction() as tx:
         for hours in (0, 24, 48):
-            tx.forecasts.keep(issue(hours, air_c=tuple(range(10))))
-        tx.forecasts.thin("met-norway", ISSUED + 48 * HOUR, keep=30 * HOUR, ahead=3 * HOUR)
+            tx.forecasts.keep_issue(issue(hours, air_c=tuple(range(10))))
+        tx.forecasts.thin_issues("met-norway", ISSUED + 48 * HOUR, keep=30 * HOUR, ahead=3 * HOUR)
         known = tx.forecasts.known_between(ISSUED, ISSUED + 99 * HOUR)
     assert [(one.issued - ISSUED, one.air_c.size) for one in known] == [
         (24 * HOUR, 4),
@@ -73,9 +75,9 @@ def test_thinning_keeps_the_newest_whole_and_the_first_hours_of_those_before(sto
 
 def test_sources_are_kept_apart_and_one_can_be_forgotten(store):
     with store.transaction() as tx:
-        tx.forecasts.keep(issue())
-        tx.forecasts.keep(issue(source="us-weather-service"))
-        tx.forecasts.forget("met-norway")
+        tx.forecasts.keep_issue(issue())
+        tx.forecasts.keep_issue(issue(source="us-weather-service"))
+        tx.forecasts.forget_source("met-norway")
         known = tx.forecasts.known_between(ISSUED - HOUR, ISSUED + HOUR)
     assert [one.source for one in known] == ["us-weather-service"]
 
@@ -95,8 +97,8 @@ def test_how_asking_went_outlives_the_program(store):
         tx.forecasts.set_asking(ForecastAsking(source="met-norway"))
         tx.forecasts.set_asking(asking)
     with store.snapshot() as tx:
-        assert tx.forecasts.asking("met-norway") == asking
-        assert tx.forecasts.asking("us-weather-service") == ForecastAsking(
+        assert tx.forecasts.asking_of("met-norway") == asking
+        assert tx.forecasts.asking_of("us-weather-service") == ForecastAsking(
             source="us-weather-service"
         )
 

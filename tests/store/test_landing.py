@@ -41,13 +41,13 @@ steps = st.lists(
 
 def take_step(tx, what, of):
     if what == "append":
-        return tx.readings.append(of)
+        return tx.readings.append_rows(of)
     if what == "amend":
         at = [(series, BEGIN_MS + minute * MINUTE_MS) for series, minute in of]
-        return tx.readings.amend([(series, at_ms, Flag.SUSPECT) for series, at_ms in at])
+        return tx.readings.amend_flags([(series, at_ms, Flag.SUSPECT) for series, at_ms in at])
     series, minute, by = of
     times = [BEGIN_MS + (minute + n) * MINUTE_MS for n in range(20)]
-    return tx.readings.retime(series, times, by * MINUTE_MS)
+    return tx.readings.move_in_time(series, times, by * MINUTE_MS)
 
 
 def take_steps(store, steps, *, may_land):
@@ -69,17 +69,17 @@ def everything_read(store):
     with store.snapshot() as tx:
         for since, until in ((-1000, 1000), (60, 180)):
             span = BEGIN_MS + since * MINUTE_MS, BEGIN_MS + until * MINUTE_MS
-            traces = tx.readings.window(KEYS, *span)
+            traces = tx.readings.traces_between(KEYS, *span)
             seen += [(t.at_ms.tolist(), t.value.tolist(), t.flag.tolist()) for t in traces.values()]
             for one in range(1, len(KEYS) + 1):
-                seen.append([each.tolist() for each in tx.readings.steps(one, *span)])
+                seen.append([each.tolist() for each in tx.readings.steps_of_series(one, *span)])
                 seen.append(tx.readings.hours_read(one, *span))
                 seen.append(tx.readings.oldest_ms(one, span[0]))
                 seen.append(sorted(tx.readings.times_flagged(one, Flag.SUSPECT, span[0])))
         at = [BEGIN_MS + minute * MINUTE_MS for minute in range(301)]
         seen.append(tx.readings.raw_steps([(one, at_ms) for one in (1, 2, 3) for at_ms in at]))
         seen += [(tx.readings.newest_ms(n), tx.readings.oldest_ms(n)) for n in (1, 2, 3)]
-        seen += [tx.readings.count(), tx.readings.latest()]
+        seen += [tx.readings.count_readings(), tx.readings.latest_readings()]
     return seen
 
 
@@ -101,11 +101,11 @@ def test_a_repeat_of_a_reading_that_has_moved_on_is_known(store):
         tx.readings.series_ids(KEYS)
     assert move_landed(store, BEGIN)
     with store.transaction() as tx:
-        assert tx.readings.append([row(1, 1), row(2, 1)]) == 2
+        assert tx.readings.append_rows([row(1, 1), row(2, 1)]) == 2
     assert move_landed(store, BEGIN + timedelta(hours=2))
     with store.transaction() as tx:
-        assert tx.readings.append([row(1, 1), row(2, 1), row(3, 1)]) == 1
-        assert tx.readings.count() == 3
+        assert tx.readings.append_rows([row(1, 1), row(2, 1), row(3, 1)]) == 1
+        assert tx.readings.count_readings() == 3
 
 
 def test_the_mark_moves_once_an_hour_and_back_with_the_clock(store):
@@ -124,14 +124,14 @@ def test_readings_of_many_series_that_come_together_change_few_pages(tmp_path):
     with store.transaction() as tx:
         tx.readings.series_ids([(f"n{n}", Channel.TEMPERATURE) for n in range(count)])
         for minute in range(300):  # more than a page of each series
-            tx.readings.append([row(n + 1, minute) for n in range(count)])
+            tx.readings.append_rows([row(n + 1, minute) for n in range(count)])
     assert move_landed(store, BEGIN + timedelta(minutes=310))
     log = tmp_path / "laidup.db-wal"
     pages = []
     for minute in range(310, 330):
         before = log.stat().st_size
         with store.transaction() as tx:
-            tx.readings.append([row(n + 1, minute) for n in range(count)])
+            tx.readings.append_rows([row(n + 1, minute) for n in range(count)])
         pages.append((log.stat().st_size - before) // PAGE_BYTES)
     store.close()
     # 300 readings of some 17 bytes fill one page and a half; 300 series have 300 last pages.
@@ -142,12 +142,12 @@ def test_readings_of_many_series_that_come_together_change_few_pages(tmp_path):
 def test_an_hour_in_either_table_gives_the_same_rollup(store, at_minute):
     with store.transaction() as tx:
         tx.readings.series_ids(KEYS)
-        tx.readings.append([row(1, minute) for minute in range(0, 180, 5)])
+        tx.readings.append_rows([row(1, minute) for minute in range(0, 180, 5)])
     with store.snapshot() as tx:
-        before = tx.rollups.hours(["barn"], BEGIN_MS, BEGIN_MS + 180 * MINUTE_MS)
+        before = tx.rollups.hours_between(["barn"], BEGIN_MS, BEGIN_MS + 180 * MINUTE_MS)
     with store.transaction() as tx:
         tx.readings.landing.move_mark(BEGIN_MS + at_minute * MINUTE_MS)
     with store.snapshot() as tx:
-        after = tx.rollups.hours(["barn"], BEGIN_MS, BEGIN_MS + 180 * MINUTE_MS)
+        after = tx.rollups.hours_between(["barn"], BEGIN_MS, BEGIN_MS + 180 * MINUTE_MS)
     told = [trace["barn", Channel.TEMPERATURE] for trace in (before, after)]
     assert told[0].mean.tolist() == told[1].mean.tolist() != []

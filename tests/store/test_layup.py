@@ -24,7 +24,7 @@ NOW = EVE.astimezone(UTC)
 
 def counts(store: Store) -> int:
     with store.snapshot() as tx:
-        return tx.layup.revision()
+        return tx.layup.revision_mark()
 
 
 def test_the_yard_comes_back_as_it_went_in(store):
@@ -32,7 +32,7 @@ def test_the_yard_comes_back_as_it_went_in(store):
         taken = take_in(tx.layup, twelve().values(), library(), NOW)
     assert (taken.new_craft, taken.new_stays) == (12, 13)
     with store.snapshot() as tx:
-        back = {one.craft.id: one for one in tx.layup.records(library())}
+        back = {one.craft.id: one for one in tx.layup.all_records(library())}
     assert list(back) == list(twelve())  # k2 before k10
     for key, one in twelve().items():
         assert stored_craft(back[key], SHELTERS, EVE) == stored_craft(one, SHELTERS, EVE)
@@ -115,7 +115,7 @@ def test_a_craft_may_be_entered_again_with_more_known_of_it(store):
         take_in(tx.layup, [record(hull_number="KETTLE01")], library(), NOW)
         take_in(tx.layup, [record(hull_number="KETTLE01", note="key on the hook")], library(), NOW)
     with store.snapshot() as tx:
-        assert tx.layup.craft("k1").note == "key on the hook"
+        assert tx.layup.craft_by_id("k1").note == "key on the hook"
 
 
 def test_what_takes_the_place_of_what_was_known_of_a_craft_is_told_as_a_change(store):
@@ -135,7 +135,7 @@ def test_moves_are_dated_and_history_stays(store):
         assert move(tx.layup, out, NOW, "test") == 1
         assert move(tx.layup, out, NOW, "test") == 0
     with store.snapshot() as tx:
-        one = tx.layup.record("k1", library())
+        one = tx.layup.record_of("k1", library())
     places = [stored_craft(one, SHELTERS, at).space for at in (NOON, EVE)]
     assert places == ["stove-barn", "lee-rack"]
 
@@ -171,9 +171,9 @@ def test_ice_that_judgement_saw_makes_an_unproven_circuit_suspect(store):
     )
     with store.transaction() as tx:
         take_in(tx.layup, [record(poured)], library(), NOW)
-        tx.assessments.replace([icing])
+        tx.assessments.replace_judgements([icing])
     with store.snapshot() as tx:
-        stored = stored_craft(tx.layup.record("k1", library()), SHELTERS, EVE)
+        stored = stored_craft(tx.layup.record_of("k1", library()), SHELTERS, EVE)
     assert stored.protection["hoses"].suspect_since == icing.at
     assert stored.protection["water-box"].suspect_since is None
 
@@ -186,7 +186,7 @@ def test_yards_do_not_see_each_others_craft(store, url):
         assert tx.layup.all_craft() == []
         take_in(tx.layup, [record(work("flushed", 0), hull_number="KETTLE01")], library(), NOW)
     with store.snapshot() as tx:
-        assert tx.layup.entries("k1") == ()
+        assert tx.layup.entries_of("k1") == ()
     other.close()
 
 
@@ -213,7 +213,7 @@ def test_any_order_of_importing_gives_the_same_protection(tmp_path, seed):
     with store.transaction() as tx:
         take_in(tx.layup, parts, library(), NOW)
     with store.snapshot() as tx:
-        back = tx.layup.records(library())
+        back = tx.layup.all_records(library())
     for one in back:
         want = stored_craft(twelve()[one.craft.id], SHELTERS, EVE)
         assert stored_craft(one, SHELTERS, EVE) == want
@@ -242,13 +242,13 @@ def test_a_correction_of_what_is_on_record_counts_at_once(store):
         take_in(tx.layup, [record(slip)], library(), NOW)
         enter(tx.layup, [right], library(), NOW, "test")
     with store.snapshot() as tx:
-        one = tx.layup.record("k1", library())
-        assert len(tx.layup.entries("k1")) == 2  # the slip stays on record
+        one = tx.layup.record_of("k1", library())
+        assert len(tx.layup.entries_of("k1")) == 2  # the slip stays on record
     assert stored_craft(one, SHELTERS, EVE).protection["water-box"].ice_point_c == -30.0
 
 
 def test_times_of_writing_are_in_the_chain_and_not_in_the_protection(store):
     with store.transaction() as tx:
         take_in(tx.layup, [record(work("flushed", 0))], library(), datetime(2027, 1, 1, tzinfo=UTC))
-        *_, link = tx.layup.links("k1")
+        *_, link = tx.layup.links_of("k1")
     assert '"written_at":"2027-01-01T00:00:00Z"' in link.body

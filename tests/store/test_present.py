@@ -70,7 +70,7 @@ def store(url):
 
 def put(store: Store, judged: list[Assessment]) -> list[Assessment]:
     with store.transaction() as tx:
-        return tx.assessments.replace(judged)
+        return tx.assessments.replace_judgements(judged)
 
 
 def row(store: Store) -> tuple[int, bytes]:
@@ -155,7 +155,7 @@ def test_a_round_that_found_nothing_new_writes_its_own_time_alone(store):
 def standings_elsewhere(url: str) -> list[Standing]:
     other = Store(url, "kettlemoss")
     with other.snapshot() as tx:
-        found = [one.standing for one in tx.assessments.latest()]
+        found = [one.standing for one in tx.assessments.latest_judgements()]
     other.close()
     return found
 
@@ -195,10 +195,12 @@ def test_a_changed_standing_whose_transaction_failed_is_kept_by_the_next_round(s
     with pytest.raises(StoreError):
         _put_and_fail(store, [frost(at=NOW + timedelta(seconds=1), standing=Standing.ICING)])
     with store.snapshot() as tx:
-        assert [one.standing for one in tx.assessments.latest()] == [Standing.EXPOSED]
+        assert [one.standing for one in tx.assessments.latest_judgements()] == [Standing.EXPOSED]
     put(store, [frost(at=NOW + timedelta(seconds=2), standing=Standing.ICING)])
     with store.snapshot() as tx:
-        changes = tx.assessments.changes(NOW + timedelta(seconds=1), NOW + timedelta(hours=1))
+        changes = tx.assessments.changes_between(
+            NOW + timedelta(seconds=1), NOW + timedelta(hours=1)
+        )
     assert [one.standing for one in changes] == [Standing.ICING]
 
 
@@ -206,10 +208,10 @@ def test_the_process_that_judges_reads_the_newest_and_another_what_was_written(s
     put(store, [frost()])
     put(store, [frost(at=NOW + timedelta(seconds=6), now_c=0.5)])
     with store.beside(1).snapshot() as tx:
-        assert [one.now_c for one in tx.assessments.latest()] == [0.5]
+        assert [one.now_c for one in tx.assessments.latest_judgements()] == [0.5]
     other = Store(url, "kettlemoss")
     with other.snapshot() as tx:
-        assert [one.now_c for one in tx.assessments.latest()] == [1.23]
+        assert [one.now_c for one in tx.assessments.latest_judgements()] == [1.23]
     other.close()
 
 
@@ -230,11 +232,11 @@ def test_a_subject_that_is_no_longer_judged_is_no_longer_there(store, url):
     put(store, [frost("k1", at=NOW + timedelta(seconds=1))])
     other = Store(url, "kettlemoss")
     with other.snapshot() as tx:
-        assert [one.subject.craft for one in tx.assessments.latest()] == ["k1"]
+        assert [one.subject.craft for one in tx.assessments.latest_judgements()] == ["k1"]
     other.close()
 
 
 def _put_and_fail(store: Store, judged: list[Assessment]) -> None:
     with store.transaction() as tx:
-        tx.assessments.replace(judged)
+        tx.assessments.replace_judgements(judged)
         raise StoreError("the disk is full")

@@ -28,8 +28,8 @@ def head_that_leaves(store, key):
     with store.transaction() as tx:
         tx.outbox.add([message(key)])
     with store.snapshot() as tx:
-        there = head_of(one.hash for one in tx.layup.chain.places())
-        newest = tx.outbox.newest(1)[0][0].record_head
+        there = head_of(one.hash for one in tx.layup.chain.links_since())
+        newest = tx.outbox.newest_messages(1)[0][0].record_head
     assert newest == (str(there) if there.count else "")
     return newest
 

@@ -30,7 +30,7 @@ NOW = EVE.astimezone(UTC)
 
 def breaks_found(store, craft="k1"):
     with store.snapshot() as tx:
-        return breaks_of(tx.layup.chain.stored([craft])[craft])
+        return breaks_of(tx.layup.chain.stored_rows([craft])[craft])
 
 
 def execute(url, *statements):
@@ -54,8 +54,8 @@ def filled(store):
 
 def test_work_moves_and_every_version_of_a_craft_are_links_of_one_chain(filled):
     with filled.snapshot() as tx:
-        links = tx.layup.links("k1")
-        entries, stays = tx.layup.entries("k1"), tx.layup.stays("k1")
+        links = tx.layup.links_of("k1")
+        entries, stays = tx.layup.entries_of("k1"), tx.layup.stays_of("k1")
     said = [json.loads(link.body) for link in links]
     assert [one["number"] for one in said] == list(range(len(links)))
     assert [one["before"] for one in said] == [FIRST, *(link.hash for link in links[:-1])]
@@ -160,9 +160,9 @@ def test_an_entry_at_the_place_of_another_is_named(filled, url):
 
 def test_who_recomputes_the_hash_of_what_he_changed_is_given_away_by_the_next_link(filled, url):
     with filled.snapshot() as tx:
-        number = next(link.number for link in tx.layup.links("k1") if link.kind == "entry")
-        entries = tx.layup.entries("k1")
-        before = tx.layup.links("k1")[number - 1].hash
+        number = next(link.number for link in tx.layup.links_of("k1") if link.kind == "entry")
+        entries = tx.layup.entries_of("k1")
+        before = tx.layup.links_of("k1")[number - 1].hash
     forged = entry_link(entries[0], number, NOON - timedelta(days=300), before)
     values = f"body = '{forged.body}', hash = '{forged.hash}'"
     execute(
@@ -183,7 +183,7 @@ def test_work_behind_a_break_is_kept_and_marked_and_the_break_stays_told(filled,
         [marked] = tx.layup.chain.marked
     assert (marked.craft, marked.part) == ("k1", "craft row")
     with filled.snapshot() as tx:
-        mark, entry = tx.layup.links("k1")[-2:]
+        mark, entry = tx.layup.links_of("k1")[-2:]
     assert mark.kind == LinkKind.BREAK
     [named] = json.loads(mark.body)["break"]["found"]
     assert named.startswith("craft row: changed")
@@ -198,7 +198,7 @@ def test_work_behind_a_break_is_kept_and_marked_and_the_break_stays_told(filled,
 
 def open_breaks(store, craft="k1"):
     with store.snapshot() as tx:
-        return open_breaks_of(tx.layup.chain.stored([craft])[craft])
+        return open_breaks_of(tx.layup.chain.stored_rows([craft])[craft])
 
 
 def test_a_word_for_a_changed_row_answers_for_what_stood_there_and_for_no_later_change(filled, url):
@@ -217,7 +217,7 @@ def test_a_word_for_a_changed_row_answers_for_what_stood_there_and_for_no_later_
 
 def test_a_correction_answers_no_change_of_that_entry_that_is_made_after_it(filled, url):
     with filled.snapshot() as tx:
-        wrong = tx.layup.entries("k1")[0]
+        wrong = tx.layup.entries_of("k1")[0]
     changed = f"WHERE craft_id = 'k1' AND entry_id = '{wrong.id}'"
     execute(url, f"UPDATE layup_entries SET body = body || ' ' {changed}")
     right = work("cover-fitted", 24 * 3, replaces=wrong.id, id="right")
@@ -267,7 +267,7 @@ def test_any_one_row_that_goes_or_changes_is_found_and_its_craft_named(tmp_path_
         connection.execute(text(f"{change} WHERE rowid = {row.rowid}"))
     engine.dispose()
     with store.snapshot() as tx:
-        chains = tx.layup.chain.stored(list(twelve()))
+        chains = tx.layup.chain.stored_rows(list(twelve()))
     store.close()
     assert {key for key, chain in chains.items() if breaks_of(chain)} == {row.craft_id}
 
@@ -315,7 +315,7 @@ def test_with_a_kept_head_no_row_comes_goes_or_moves_unseen(tmp_path_factory, da
     with store.transaction() as tx:
         take_in(tx.layup, twelve().values(), library(), NOON)
     with store.snapshot() as tx:
-        kept = head_of(one.hash for one in tx.layup.chain.places())
+        kept = head_of(one.hash for one in tx.layup.chain.links_since())
         assert verify_record(tx, [kept]).whole
     with closing(sqlite3.connect(file)) as db:
         change_one(db, data)
@@ -372,8 +372,8 @@ def test_a_past_winters_store_keeps_its_links_and_is_chained_from_now_on(url):
     migrate(url)
     store = Store(url, "kettlemoss")
     with store.snapshot() as tx:
-        links = tx.layup.links("k1")
-        assert tx.layup.entries("k1") == tuple(entries)
+        links = tx.layup.links_of("k1")
+        assert tx.layup.entries_of("k1") == tuple(entries)
     assert [link.kind for link in links] == ["entry"] * 3 + ["craft", "move"]
     assert links[2].hash == end  # to the byte as they were
     taken_over = [json.loads(link.body).get("taken_over", False) for link in links]
@@ -384,18 +384,18 @@ def test_a_past_winters_store_keeps_its_links_and_is_chained_from_now_on(url):
     assert (found.whole, found.taken_over) == (True, 2)
     assert found.taken_over_at is not None
     with store.transaction() as tx:
-        known = tx.layup.record("k1", library())
+        known = tx.layup.record_of("k1", library())
         take_in(tx.layup, [known], library(), NOW)  # nothing new: nothing is chained twice
         enter(tx.layup, [work("flushed", 48)], library(), NOW, "test")
     with store.snapshot() as tx:
-        assert len(tx.layup.links("k1")) == 6
+        assert len(tx.layup.links_of("k1")) == 6
     assert breaks_found(store) == ()
     store.close()
 
 
 def test_a_link_of_the_new_kinds_is_canonical(filled):
     with filled.snapshot() as tx:
-        link = tx.layup.links("k1")[0]
+        link = tx.layup.links_of("k1")[0]
     # RFC 8785: no white space, keys sorted; only what was said, times in UTC.
     assert link.body == json.dumps(
         json.loads(link.body), sort_keys=True, separators=(",", ":"), ensure_ascii=False

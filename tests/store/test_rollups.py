@@ -33,7 +33,9 @@ def put(store, *new):
 
 def told(store, channel=AIR, hours=24):
     with store.snapshot() as tx:
-        return tx.rollups.hours(["post"], BEGIN_MS, BEGIN_MS + hours * HOUR_MS)["post", channel]
+        return tx.rollups.hours_between(["post"], BEGIN_MS, BEGIN_MS + hours * HOUR_MS)[
+            "post", channel
+        ]
 
 
 def line_through(minutes_and_values):
@@ -210,7 +212,7 @@ def test_a_reading_that_fails_its_test_later_leaves_its_hour(store):
     assert told(store).low[2] == -30.0
     with store.transaction() as tx:
         series_id = tx.readings.series_of("post")[AIR]
-        tx.readings.amend([(series_id, reading(125, 0.0).at_ms, int(Flag.FAIL))])
+        tx.readings.amend_flags([(series_id, reading(125, 0.0).at_ms, int(Flag.FAIL))])
     make_due_hours(store, LATER)
     assert told(store).low[2] == 4.0
 
@@ -221,7 +223,7 @@ def test_readings_that_get_another_time_leave_no_hour_behind(store):
     with store.transaction() as tx:
         series_id = tx.readings.series_of("post")[AIR]
         times = [reading(m, 4.0).at_ms for m in range(0, 60, 10)]
-        tx.readings.retime(series_id, times, 12 * HOUR_MS)
+        tx.readings.move_in_time(series_id, times, 12 * HOUR_MS)
     for _ in range(2):
         assert told(store).hour_ms.tolist() == [BEGIN_MS + 12 * HOUR_MS]
         make_due_hours(store, LATER)
@@ -233,7 +235,7 @@ def test_readings_of_now_make_each_hour_once(store):
         put(store, *(reading(60 * hour + m, 4.0) for m in range(0, 60, 10)))
         make_due_hours(store, BEGIN + timedelta(hours=hour + 1))
         with store.snapshot() as tx:
-            made.append(tx.rollups.count())
+            made.append(tx.rollups.count_hours())
     # The last two hours may still change: what is not over is told of the readings themselves.
     assert made == [max(0, hour - 2) for hour in range(12)]
     assert len(told(store).hour_ms) == 12
@@ -263,6 +265,6 @@ def test_hours_may_begin_where_a_zone_has_its_midnight(store):
     make_due_hours(store, LATER)
     with store.snapshot() as tx:
         half_past = BEGIN_MS + HOUR_MS // 2
-        found = tx.rollups.hours(["post"], half_past, half_past + 3 * HOUR_MS)["post", AIR]
+        found = tx.rollups.hours_between(["post"], half_past, half_past + 3 * HOUR_MS)["post", AIR]
     assert found.hour_ms.tolist() == [half_past + n * HOUR_MS for n in range(3)]
     assert (found.high[0], found.low[1]) == (4.0, 6.0)

@@ -24,7 +24,7 @@ def test_what_was_said_comes_back_as_it_was(store):
     with store.transaction() as tx:
         assert tx.said_nights.add([SAID, replace(SAID, space="long-shed", below_zero=None)]) == 2
     with store.snapshot() as tx:
-        first, second = tx.said_nights.since(EVENING)
+        first, second = tx.said_nights.nights_since(EVENING)
     assert first == replace(SAID, air_c=pytest.approx(4.25), below_zero=pytest.approx(0.625))
     assert (second.space, second.below_zero, second.low_c) == ("long-shed", None, None)
 
@@ -34,18 +34,18 @@ def test_the_first_word_of_a_night_stays(store):
         with store.transaction() as tx:
             tx.said_nights.add([replace(SAID, expected_c=expected)])
     with store.snapshot() as tx:
-        (kept,) = tx.said_nights.since(EVENING)
+        (kept,) = tx.said_nights.nights_since(EVENING)
     assert kept.expected_c == pytest.approx(-0.25)
 
 
 def test_a_low_is_entered_and_may_be_put_right(store):
     with store.transaction() as tx:
         tx.said_nights.add([SAID, replace(SAID, evening=EVENING + timedelta(days=1))])
-        tx.said_nights.settle([("lee-rack", EVENING, -1.5)])
-        tx.said_nights.settle([("lee-rack", EVENING, -1.75), ("elsewhere", EVENING, 9.0)])
+        tx.said_nights.settle_nights([("lee-rack", EVENING, -1.5)])
+        tx.said_nights.settle_nights([("lee-rack", EVENING, -1.75), ("elsewhere", EVENING, 9.0)])
     with store.snapshot() as tx:
-        first, second = tx.said_nights.since(EVENING)
-        assert tx.said_nights.since(EVENING + timedelta(days=1)) == [second]
+        first, second = tx.said_nights.nights_since(EVENING)
+        assert tx.said_nights.nights_since(EVENING + timedelta(days=1)) == [second]
     assert first.low_c == pytest.approx(-1.75)
     assert second.low_c is None
 

@@ -157,9 +157,9 @@ def test_a_store_that_takes_nothing_says_so_in_words(tmp_path):
     for path in tmp_path.iterdir():
         path.write_bytes(b"overwritten" * 1000)
     with pytest.raises(StoreError, match="takes nothing"), store.transaction() as tx:
-        tx.readings.count()
+        tx.readings.count_readings()
     with pytest.raises(StoreError, match="gives nothing"), store.snapshot() as tx:
-        tx.readings.count()
+        tx.readings.count_readings()
 
 
 def test_a_repeated_reading_is_a_no_op(store):
@@ -168,10 +168,10 @@ def test_a_repeated_reading_is_a_no_op(store):
     with store.transaction() as tx:
         assert tx.readings.add([reading(1000, 99.0), reading(3000, -5.0)]) == 1
     with store.snapshot() as tx:
-        trace = tx.readings.window([("barn", Channel.TEMPERATURE)], 0, 10_000)[
+        trace = tx.readings.traces_between([("barn", Channel.TEMPERATURE)], 0, 10_000)[
             "barn", Channel.TEMPERATURE
         ]
-        newest = tx.readings.latest()["barn", Channel.TEMPERATURE]
+        newest = tx.readings.latest_readings()["barn", Channel.TEMPERATURE]
     assert trace.at_ms.tolist() == [1000, 2000, 3000]
     assert trace.value.tolist() == pytest.approx([-4.25, -4.5, -5.0])
     assert (newest.at_ms, newest.value) == (3000, -5.0)
@@ -183,7 +183,7 @@ def test_the_latest_of_each_series_is_its_own_newest(store):
         tx.readings.add([replace(reading(1000, 1.0), sensor="rack"), reading(3000, 3.0)])
         tx.readings.series_ids([("never heard", Channel.TEMPERATURE)])
     with store.snapshot() as tx:
-        latest = tx.readings.latest()
+        latest = tx.readings.latest_readings()
     assert {sensor: one.at_ms for (sensor, _), one in latest.items()} == {
         "barn": 9000,
         "rack": 1000,
@@ -194,7 +194,7 @@ def test_the_raw_value_is_kept_beside_a_corrected_one(store):
     with store.transaction() as tx:
         tx.readings.add([reading(2000, -4.5, raw=-4.3)])
     with store.snapshot() as tx:
-        assert tx.readings.latest()["barn", Channel.TEMPERATURE].raw == pytest.approx(-4.3)
+        assert tx.readings.latest_readings()["barn", Channel.TEMPERATURE].raw == pytest.approx(-4.3)
 
 
 def test_a_block_that_raises_writes_nothing(store):
@@ -207,8 +207,8 @@ def test_a_block_that_raises_writes_nothing(store):
     with pytest.raises(RuntimeError):
         write()
     with store.snapshot() as tx:
-        assert tx.readings.count() == 0
-        assert tx.outbox.counts() == {}
+        assert tx.readings.count_readings() == 0
+        assert tx.outbox.count_by_outcome() == {}
 
 
 def test_two_yards_in_one_database_do_not_see_each_other(store, url):
@@ -217,9 +217,9 @@ def test_two_yards_in_one_database_do_not_see_each_other(store, url):
         tx.readings.add([reading(1000, 1.0)])
         tx.outbox.add([message("a")])
     with other.snapshot() as tx:
-        assert tx.readings.count() == 0
-        assert tx.outbox.counts() == {}
-        assert tx.readings.latest() == {}
+        assert tx.readings.count_readings() == 0
+        assert tx.outbox.count_by_outcome() == {}
+        assert tx.readings.latest_readings() == {}
     other.close()
 
 
@@ -229,7 +229,7 @@ def test_no_update_of_many_writers_is_lost(store):
     def write(worker: int) -> None:
         for n in range(20):
             with store.transaction() as tx:
-                tx.aside.keep("topic", "same reason", b"same bytes", NOW)
+                tx.aside.keep_message("topic", "same reason", b"same bytes", NOW)
                 tx.outbox.add([message(f"{worker}-{n}")])
 
     threads = [threading.Thread(target=write, args=(n,)) for n in range(4)]
@@ -238,20 +238,20 @@ def test_no_update_of_many_writers_is_lost(store):
     for thread in threads:
         thread.join()
     with store.snapshot() as tx:
-        assert tx.aside.total() == 80
-        assert tx.outbox.counts() == {"waiting": 80}
+        assert tx.aside.count_messages() == 80
+        assert tx.outbox.count_by_outcome() == {"waiting": 80}
 
 
 def test_a_reader_sees_one_steady_state_while_a_writer_writes(store):
     with store.transaction() as tx:
         tx.readings.add([reading(1000, 1.0)])
     with store.snapshot() as before:
-        assert before.readings.count() == 1
+        assert before.readings.count_readings() == 1
         with store.transaction() as tx:
             tx.readings.add([reading(2000, 1.0)])
-        assert before.readings.count() == 1
+        assert before.readings.count_readings() == 1
     with store.snapshot() as after:
-        assert after.readings.count() == 2
+        assert after.readings.count_readings() == 2
 
 
 # As the program wrote a judgement before judgements held facts and there was one row for all.
@@ -283,7 +283,7 @@ def test_a_change_that_holds_a_sentence_for_its_act_can_still_be_read(store):
         }
         tx.assessments._connection.execute(insert(tables.standing_changes), [row])
     with store.snapshot() as tx:
-        (change,) = tx.assessments.changes(NOW, NOW + timedelta(hours=1))
+        (change,) = tx.assessments.changes_between(NOW, NOW + timedelta(hours=1))
     assert change.facts.act.written == "Drain the head."
 
 
@@ -302,22 +302,22 @@ def test_judgements_of_seasons_that_stored_sentences_can_still_be_read(store):
         tx.assessments._connection.execute(insert(tables.assessments), [row])
         tx.assessments._connection.execute(insert(tables.standing_changes), [row])
     with store.snapshot() as tx:
-        (found,) = tx.assessments.latest()
-        (change,) = tx.assessments.changes(NOW, NOW + timedelta(hours=1))
+        (found,) = tx.assessments.latest_judgements()
+        (change,) = tx.assessments.changes_between(NOW, NOW + timedelta(hours=1))
     for each in (found, change):
         assert (each.facts.basis, each.facts.act) == ("Head: water.", "Drain the head.")
         assert each.facts.past_ice.as_water_at == datetime(2026, 1, 9, 23, 6, 40, tzinfo=UTC)
         assert each.calls_for_act
     with store.transaction() as tx:
-        assert tx.assessments.replace([replace(found, standing=Standing.ICING)])
-        assert len(tx.assessments.latest()) == 1
+        assert tx.assessments.replace_judgements([replace(found, standing=Standing.ICING)])
+        assert len(tx.assessments.latest_judgements()) == 1
 
 
 def test_a_judgement_comes_back_as_it_was_infinity_and_nan_too(store):
     with store.transaction() as tx:
-        tx.assessments.replace([assessment(Standing.HOLDING)])
+        tx.assessments.replace_judgements([assessment(Standing.HOLDING)])
     with store.snapshot() as tx:
-        (found,) = tx.assessments.latest()
+        (found,) = tx.assessments.latest_judgements()
     assert found.limit_c == -inf
     assert isnan(found.facts.figures["low_c"])
     assert replace(found, facts=DRY) == replace(
@@ -328,9 +328,9 @@ def test_a_judgement_comes_back_as_it_was_infinity_and_nan_too(store):
 
 def test_a_change_of_an_earlier_program_says_that_it_kept_no_origin(store):
     with store.transaction() as tx:
-        tx.assessments.replace([assessment(Standing.HOLDING)])
+        tx.assessments.replace_judgements([assessment(Standing.HOLDING)])
     with store.snapshot() as tx:
-        kept = tx.assessments.origins(NOW, NOW + timedelta(hours=1))
+        kept = tx.assessments.origins_between(NOW, NOW + timedelta(hours=1))
     assert list(kept.values()) == [NOT_KEPT]
 
 
@@ -339,9 +339,11 @@ def test_only_a_change_of_standing_is_kept_for_good(store):
         [Standing.HOLDING, Standing.HOLDING, Standing.EXPOSED, Standing.EXPOSED, Standing.HOLDING]
     ):
         with store.transaction() as tx:
-            tx.assessments.replace([assessment(standing, NOW + timedelta(minutes=minutes))])
+            tx.assessments.replace_judgements(
+                [assessment(standing, NOW + timedelta(minutes=minutes))]
+            )
     with store.snapshot() as tx:
-        changes = tx.assessments.changes(NOW, NOW + timedelta(hours=1))
+        changes = tx.assessments.changes_between(NOW, NOW + timedelta(hours=1))
     assert [one.standing for one in changes] == [
         Standing.HOLDING,
         Standing.EXPOSED,
@@ -377,15 +379,15 @@ def test_an_alarm_and_its_history_come_back(store, headline, why):
     )  # fmt: skip
     with store.transaction() as tx:
         tx.alarms.put([alarm])
-        tx.alarms.record([event])
+        tx.alarms.record_changes([event])
     closed = replace(alarm, state=AlarmState.NORMAL, cleared_at=NOW)
     with store.transaction() as tx:
-        assert tx.alarms.open() == [alarm]
+        assert tx.alarms.open_alarms() == [alarm]
         tx.alarms.put([closed])
     with store.snapshot() as tx:
-        assert tx.alarms.open() == []
+        assert tx.alarms.open_alarms() == []
         assert tx.alarms.get("a1") == closed
-        assert tx.alarms.history("a1") == [event]
+        assert tx.alarms.history_of("a1") == [event]
 
 
 def test_a_message_is_put_in_once_and_claimed_by_one(store):
@@ -393,11 +395,11 @@ def test_a_message_is_put_in_once_and_claimed_by_one(store):
         assert tx.outbox.add([message("a"), message("a")]) == 1
         assert tx.outbox.add([message("a", text="other")]) == 0
     with store.transaction() as tx:
-        (first,) = tx.outbox.claim(NOW, timedelta(minutes=2))
-        assert tx.outbox.claim(NOW, timedelta(minutes=2)) == []
+        (first,) = tx.outbox.claim_due(NOW, timedelta(minutes=2))
+        assert tx.outbox.claim_due(NOW, timedelta(minutes=2)) == []
     assert first.message == message("a")
     with store.transaction() as tx:  # whoever claimed it died: the lease runs out
-        (again,) = tx.outbox.claim(NOW + timedelta(minutes=3), timedelta(minutes=2))
+        (again,) = tx.outbox.claim_due(NOW + timedelta(minutes=3), timedelta(minutes=2))
     assert again.message.key == "a"
 
 
@@ -406,17 +408,17 @@ def test_a_claim_is_its_claimants_until_the_claimant_is_gone(store):
     lease, one, other = timedelta(hours=1), Claimant(name="one"), Claimant(name="other")
     with store.transaction() as tx:
         tx.outbox.add([message("a")])
-        assert tx.outbox.claim(NOW, lease, claimant=one)
-        assert tx.outbox.claim(NOW, lease, claimant=other) == []
-        assert tx.outbox.claim(NOW, lease) == []
+        assert tx.outbox.claim_due(NOW, lease, claimant=one)
+        assert tx.outbox.claim_due(NOW, lease, claimant=other) == []
+        assert tx.outbox.claim_due(NOW, lease) == []
         assert tx.outbox.due_keys(NOW, "mail", other) == []
-        assert tx.outbox.claimants() == ["one"]
+        assert tx.outbox.open_claimants() == ["one"]
     with store.transaction() as tx:
         knowing = Claimant(name="other", gone=frozenset({"one"}))
         assert tx.outbox.due_keys(NOW, "mail", knowing) == ["a"]
-        (again,) = tx.outbox.claim(NOW, lease, claimant=knowing)
+        (again,) = tx.outbox.claim_due(NOW, lease, claimant=knowing)
         assert again.message.key == "a"
-        assert tx.outbox.claimants() == ["other"]
+        assert tx.outbox.open_claimants() == ["other"]
 
 
 def test_who_dies_of_each_hand_over_is_followed_later_and_later(store):
@@ -424,14 +426,14 @@ def test_who_dies_of_each_hand_over_is_followed_later_and_later(store):
     lease = timedelta(hours=1)
     with store.transaction() as tx:
         tx.outbox.add([message("a")])
-        tx.outbox.claim(NOW, lease, claimant=Claimant(name="0"))
+        tx.outbox.claim_due(NOW, lease, claimant=Claimant(name="0"))
     taken_over_s, second = [], timedelta(seconds=1)
     for passed in range(15 * 60):
         dead = frozenset({str(len(taken_over_s))})
         new = Claimant(name=str(len(taken_over_s) + 1), gone=dead)
         if passed % 10 == 0:
             with store.transaction() as tx:
-                if tx.outbox.claim(NOW + passed * second, lease, claimant=new):
+                if tx.outbox.claim_due(NOW + passed * second, lease, claimant=new):
                     taken_over_s.append(passed)
     assert taken_over_s == [0, 60, 240, 540]  # one, four and nine minutes after it was due
 
@@ -444,10 +446,10 @@ def test_trouble_says_whether_the_channel_takes_what_is_for_others(store):
         tx.outbox.add(
             [message("a"), message("b", person="joss", created_at=NOW + timedelta(hours=1))]
         )
-        tx.outbox.settle("a", NOW, put_off, NOW)
-        (alone,) = tx.outbox.trouble(later, later)
-        tx.outbox.settle("b", NOW, taken, None)
-        (one,) = tx.outbox.trouble(later, later)
+        tx.outbox.settle_attempt("a", NOW, put_off, NOW)
+        (alone,) = tx.outbox.channel_trouble(later, later)
+        tx.outbox.settle_attempt("b", NOW, taken, None)
+        (one,) = tx.outbox.channel_trouble(later, later)
     assert not alone.takes_others
     assert one.takes_others
     assert (one.channel, one.person, one.messages) == ("mail", "", 1)
@@ -457,9 +459,9 @@ def test_a_message_written_while_the_clock_ran_ahead_is_trouble_too(store):
     put_off = Receipt(outcome=DeliveryOutcome.PUT_OFF, detail="no answer")
     with store.transaction() as tx:
         tx.outbox.add([message("a", created_at=NOW + timedelta(days=1))])
-        assert tx.outbox.trouble(NOW, NOW) == []  # it was not tried
-        tx.outbox.settle("a", NOW, put_off, NOW)
-        (one,) = tx.outbox.trouble(NOW, NOW)
+        assert tx.outbox.channel_trouble(NOW, NOW) == []  # it was not tried
+        tx.outbox.settle_attempt("a", NOW, put_off, NOW)
+        (one,) = tx.outbox.channel_trouble(NOW, NOW)
     assert (one.channel, one.messages, one.since) == ("mail", 1, NOW)
 
 
@@ -468,10 +470,10 @@ def test_a_late_word_opens_no_message_that_has_ended(store):
     put_off = Receipt(outcome=DeliveryOutcome.PUT_OFF, detail="no answer")
     with store.transaction() as tx:
         tx.outbox.add([message("a")])
-        tx.outbox.settle("a", NOW, taken, None)
-        tx.outbox.settle("a", NOW, put_off, NOW)
-        assert tx.outbox.counts() == {"taken": 1}
-        assert len(tx.outbox.attempts("a")) == 2
+        tx.outbox.settle_attempt("a", NOW, taken, None)
+        tx.outbox.settle_attempt("a", NOW, put_off, NOW)
+        assert tx.outbox.count_by_outcome() == {"taken": 1}
+        assert len(tx.outbox.attempts_on("a")) == 2
 
 
 def test_each_message_keeps_its_own_attachments_in_order(store):
@@ -480,7 +482,7 @@ def test_each_message_keeps_its_own_attachments_in_order(store):
     none = message("none", attachments=())
     with store.transaction() as tx:
         assert tx.outbox.add([two, none, two, message("one")]) == 3
-        claimed = tx.outbox.claim(NOW, timedelta(minutes=2))
+        claimed = tx.outbox.claim_due(NOW, timedelta(minutes=2))
     assert [one.message for one in claimed] == [none, message("one"), two]
 
 
@@ -488,14 +490,18 @@ def test_a_message_that_was_taken_is_never_claimed_again(store):
     later = NOW + timedelta(minutes=10)
     with store.transaction() as tx:
         tx.outbox.add([message("a")])
-        tx.outbox.claim(NOW, timedelta(minutes=2))
-        tx.outbox.settle("a", NOW, Receipt(outcome=DeliveryOutcome.PUT_OFF, detail="busy"), later)
-        assert tx.outbox.claim(NOW + timedelta(minutes=5), timedelta(minutes=2)) == []
-        (waiting,) = tx.outbox.claim(later, timedelta(minutes=2))
+        tx.outbox.claim_due(NOW, timedelta(minutes=2))
+        tx.outbox.settle_attempt(
+            "a", NOW, Receipt(outcome=DeliveryOutcome.PUT_OFF, detail="busy"), later
+        )
+        assert tx.outbox.claim_due(NOW + timedelta(minutes=5), timedelta(minutes=2)) == []
+        (waiting,) = tx.outbox.claim_due(later, timedelta(minutes=2))
         assert waiting.tries == 1
-        tx.outbox.settle("a", later, Receipt(outcome=DeliveryOutcome.TAKEN, detail="250"), None)
-        assert tx.outbox.claim(later + timedelta(days=1), timedelta(minutes=2)) == []
-        assert tx.outbox.counts() == {"taken": 1}
+        tx.outbox.settle_attempt(
+            "a", later, Receipt(outcome=DeliveryOutcome.TAKEN, detail="250"), None
+        )
+        assert tx.outbox.claim_due(later + timedelta(days=1), timedelta(minutes=2)) == []
+        assert tx.outbox.count_by_outcome() == {"taken": 1}
 
 
 @pytest.mark.parametrize("replaced", [False, True])

@@ -36,14 +36,14 @@ def import_list(store, tmp_path, *rows, columns=HEADING, by="maren"):
         writer.writeheader()
         writer.writerows(rows)
     with store.transaction() as tx:
-        known = {one.craft.id: one for one in tx.layup.records(library())}
+        known = {one.craft.id: one for one in tx.layup.all_records(library())}
         records = load_craft(path, yard(), library(), on_record=known)
         return take_in(tx.layup, records, library(), EVE, by)
 
 
 def on_record(store):
     with store.snapshot() as tx:
-        return tx.layup.craft("k1")
+        return tx.layup.craft_by_id("k1")
 
 
 def test_a_list_with_fewer_columns_leaves_the_rest_as_it_was(store, tmp_path):
@@ -80,7 +80,7 @@ def test_a_change_is_kept_with_its_date_and_author(store, tmp_path):
     import_list(store, tmp_path, FULL)
     import_list(store, tmp_path, FULL | {"owner": "owner-k02"}, by="vera")
     with store.snapshot() as tx:
-        said = [json.loads(link.body) for link in tx.layup.links("k1") if link.kind == "craft"]
+        said = [json.loads(link.body) for link in tx.layup.links_of("k1") if link.kind == "craft"]
     assert [(one["craft"]["owner"], one["by"]) for one in said] == [
         ("owner-k01", "maren"),
         ("owner-k02", "vera"),
@@ -92,7 +92,7 @@ def test_a_fitting_with_work_on_record_is_not_taken_away(store, tmp_path):
     import_list(store, tmp_path, FULL)
     circuit = library()["ballast"].circuit_ids[0]
     with store.transaction() as tx:
-        tx.layup.append([work("drained", 0, circuit, id="pumped", dry=True)], EVE)
+        tx.layup.append_entries([work("drained", 0, circuit, id="pumped", dry=True)], EVE)
     before = on_record(store)
     with pytest.raises(RecordError) as refused:
         import_list(store, tmp_path, FULL | {"fittings": "-", "note": "sold"})
@@ -101,7 +101,7 @@ def test_a_fitting_with_work_on_record_is_not_taken_away(store, tmp_path):
         assert words in told
     assert on_record(store) == before
     with store.transaction() as tx:
-        tx.layup.append([work("withdrawn", 1, id="never", replaces="pumped")], EVE)
+        tx.layup.append_entries([work("withdrawn", 1, id="never", replaces="pumped")], EVE)
     import_list(store, tmp_path, FULL | {"fittings": "-"})
     assert on_record(store).fittings == ()
 
@@ -116,7 +116,7 @@ def test_one_refused_craft_does_not_keep_the_others_of_the_files_out(store):
     assert "entry box" in str(taken.refused[0])
     with store.snapshot() as tx:
         assert [one.profile for one in tx.layup.all_craft()] == ["pwc-two-stroke"] * 2
-        teal = tx.layup.record("k1", library())
+        teal = tx.layup.record_of("k1", library())
     assert stored_craft(teal, SHELTERS, EVE).unreadable == ""
 
 
@@ -130,7 +130,7 @@ def test_work_that_contradicts_itself_keeps_only_work_on_its_own_circuits_out(st
     assert (taken.new_craft, taken.new_entries, list(taken.refused_craft)) == (2, 2, ["k1"])
     assert "layup[3].ice_point" in taken.refused_craft["k1"]
     with store.snapshot() as tx:
-        assert [one.id for one in tx.layup.entries("k1")] == ["box", "run"]
+        assert [one.id for one in tx.layup.entries_of("k1")] == ["box", "run"]
     mended = work("drained", 2, "hoses", id="mended", dry=True)
     taken = take_in_each(store, [record(sound, before, mended)], library(), EVE)
     assert (taken.new_entries, taken.refused) == (2, ())
@@ -171,14 +171,14 @@ def test_a_craft_that_comes_back_keeps_its_first_arrival_and_its_work_is_proven_
     import_list(store, tmp_path, FULL)
     done = work("antifreeze-run-through", 0, "water-box", ice_point_c=-30.0)
     with store.transaction() as tx:
-        tx.layup.append([done], EVE)
+        tx.layup.append_entries([done], EVE)
     first = on_record(store).arrived_at
     returned = FULL | {"arrived": "2026-11-10T09:00", "place": "north-row/2"}
     for new in (1, 0):  # the same list again adds nothing
         taken = import_list(store, tmp_path, returned)
         assert (taken.new_entries, on_record(store).arrived_at) == (new, first)
     with store.snapshot() as tx:
-        one = tx.layup.record("k1", library())
+        one = tx.layup.record_of("k1", library())
     assert [entry.act for entry in one.entries] == [Act.ANTIFREEZE_RUN_THROUGH, Act.BROUGHT_BACK]
     assert [stay.space for stay in one.stays] == ["long-shed", "north-row"]
     assert stored_craft(one, SHELTERS, EVE).protection["water-box"].state is LayupState.UNPROVEN
@@ -191,7 +191,7 @@ def test_a_craft_that_left_and_is_listed_anew_has_both_times_in_the_yard(store, 
         store, tmp_path, FULL | {"arrived": "2026-11-10T09:00", "left": "-"}, columns=columns
     )
     with store.snapshot() as tx:
-        one = tx.layup.record("k1", library())
+        one = tx.layup.record_of("k1", library())
     days = ("2026-10-25", "2026-11-05", "2026-11-12")
     there = [one.here_at(datetime.fromisoformat(f"{day}T12:00:00+00:00")) for day in days]
     assert there == [True, False, True]
@@ -201,7 +201,7 @@ def test_a_later_arrival_with_nothing_on_record_before_it_is_a_date_put_right(st
     import_list(store, tmp_path, FULL)
     import_list(store, tmp_path, FULL | {"arrived": "2026-10-21T09:00"})
     with store.snapshot() as tx:
-        assert tx.layup.entries("k1") == ()
+        assert tx.layup.entries_of("k1") == ()
     assert on_record(store).arrived_at.date().isoformat() == "2026-10-21"
 
 
@@ -210,7 +210,7 @@ def test_a_file_that_names_people_is_entered_by_id_and_adds_nothing_a_second_tim
     named = record(work("flushed", 0), id="k1")
     with store.transaction() as tx:
         assert take_in(tx.layup, [named], library(), EVE, names=names).new_entries == 1
-        assert [one.by for one in tx.layup.entries("k1")] == ["ines"]
+        assert [one.by for one in tx.layup.entries_of("k1")] == ["ines"]
         assert take_in(tx.layup, [named], library(), EVE, names=names).new_entries == 0
         by_id = record(work("flushed", 0, by="ines"), id="k1")
         assert take_in(tx.layup, [by_id], library(), EVE, names=names).new_entries == 0
@@ -222,7 +222,7 @@ def test_work_on_record_under_a_name_is_not_entered_again_under_the_id(store):
         by_id = record(work("flushed", 0, by="ines"))
         names = {"ines": "Ines Aldaz"}
         assert take_in(tx.layup, [by_id], library(), EVE, names=names).new_entries == 0
-        assert [one.by for one in tx.layup.entries("k1")] == ["Ines Aldaz"]
+        assert [one.by for one in tx.layup.entries_of("k1")] == ["Ines Aldaz"]
 
 
 CONTRADICTS = work("drained", 0, "hoses", dry=True, ice_point_c=-30.0)
@@ -233,5 +233,5 @@ def test_new_work_of_a_file_that_contradicts_itself_is_refused_and_old_work_stay
         take_in(tx.layup, [record(CONTRADICTS)], library(), EVE)
     with store.transaction() as tx:
         take_in(tx.layup, [record()], library(), EVE)
-        tx.layup.append([CONTRADICTS], EVE)  # from before there were such limits
+        tx.layup.append_entries([CONTRADICTS], EVE)  # from before there were such limits
         assert take_in(tx.layup, [record(CONTRADICTS)], library(), EVE).new_entries == 0

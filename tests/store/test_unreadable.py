@@ -55,7 +55,7 @@ def test_a_craft_that_cannot_be_read_is_unprotected_and_the_others_are_as_before
 ):
     spoil(f"{statement} craft_id = 'k1'")
     with store.snapshot() as tx:
-        records = {one.craft.id: one for one in tx.layup.records(library())}
+        records = {one.craft.id: one for one in tx.layup.all_records(library())}
     assert list(records) == list(twelve())
     for key, one in records.items():
         found = stored_craft(one, SHELTERS, EVE)
@@ -72,9 +72,9 @@ def test_a_craft_that_cannot_be_read_is_unprotected_and_the_others_are_as_before
 def test_work_that_does_not_fit_can_be_withdrawn_and_the_craft_counts_again(store):
     with store.transaction() as tx:
         # Written as laidup writes, so that its chain holds: only the work does not fit.
-        tx.layup.put_craft([replace(tx.layup.craft("k1"), profile="outboard")], EVE)
+        tx.layup.put_craft([replace(tx.layup.craft_by_id("k1"), profile="outboard")], EVE)
     with store.snapshot() as tx:
-        teal = tx.layup.record("k1", library())
+        teal = tx.layup.record_of("k1", library())
     known = set(library()["outboard"].circuit_ids)
     odd = [one for one in teal.set_aside if set(one.circuits) - known]
     assert odd
@@ -84,7 +84,7 @@ def test_work_that_does_not_fit_can_be_withdrawn_and_the_craft_counts_again(stor
     with store.transaction() as tx:
         enter(tx.layup, withdrawn, library(), EVE, "test")
     with store.snapshot() as tx:
-        assert tx.layup.record("k1", library()).unreadable == ""
+        assert tx.layup.record_of("k1", library()).unreadable == ""
 
 
 def test_work_on_a_craft_of_no_known_type_is_refused_with_what_to_mend(store, spoil):

@@ -82,11 +82,11 @@ def test_a_chain_that_several_write_to_holds(store):
         for turn in range(TURNS):
             with store.transaction() as tx:
                 hour = worker * TURNS + turn  # each at a time of its own: no two say the same
-                tx.layup.append([work("flushed", hour, id=f"{worker}-{turn}")], EVE)
+                tx.layup.append_entries([work("flushed", hour, id=f"{worker}-{turn}")], EVE)
 
     at_once(append)
     with store.snapshot() as tx:
-        chain = tx.layup.chain.stored(["k1"])["k1"]
+        chain = tx.layup.chain.stored_rows(["k1"])["k1"]
     assert len(chain.entries) == WRITERS * TURNS
     assert breaks_of(chain) == ()
 
@@ -111,7 +111,7 @@ def test_a_message_is_claimed_by_one_worker_only(store):
     def claim(_: int) -> None:
         for _turn in range(TURNS):
             with store.transaction() as tx:
-                found = tx.outbox.claim(NOW, timedelta(minutes=2), limit=2)
+                found = tx.outbox.claim_due(NOW, timedelta(minutes=2), limit=2)
             claimed.extend(one.message.key for one in found)
 
     at_once(claim)

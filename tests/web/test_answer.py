@@ -36,14 +36,14 @@ class Night(Scene):
 
     def states(self):
         with self.store.snapshot() as tx:
-            return {alarm.state for alarm in tx.alarms.open()}
+            return {alarm.state for alarm in tx.alarms.open_alarms()}
 
     def by(self):
         with self.store.snapshot() as tx:
             return {
                 event.by
-                for alarm in tx.alarms.open()
-                for event in tx.alarms.history(alarm.id)
+                for alarm in tx.alarms.open_alarms()
+                for event in tx.alarms.history_of(alarm.id)
                 if event.after is AlarmState.ACKNOWLEDGED
             }
 
@@ -132,7 +132,7 @@ def test_one_changed_letter_opens_nothing(night):
 def test_what_others_have_taken_on_needs_no_answer(night):
     night.client.post(night.path)
     with night.store.transaction() as tx:
-        thread = next(each for each in tx.conversations.open() if not each.owner)
+        thread = next(each for each in tx.conversations.open_threads() if not each.owner)
         address, link = night.answers.offer("joss", thread.thread, (), night.clock.now())
         night.answers.keep(tx, [link], night.clock.now())
     looked = night.client.get(address.removeprefix("https://watch.yard.example"))

@@ -68,7 +68,7 @@ def test_work_that_was_entered_counts_at_once(api, yard):
     assert (circuit["state"], circuit["ice_point_c"]) == ("proven", None)
     assert held(api, "k2")["cylinder-passages"]["basis"] == "drained and seen dry"
     with yard.snapshot() as tx:
-        assert breaks_of(tx.layup.chain.stored(["k2"])["k2"]) == ()
+        assert breaks_of(tx.layup.chain.stored_rows(["k2"])["k2"]) == ()
 
 
 @pytest.mark.parametrize("mark", ["\n", "\x1b", "\u202e"])
@@ -178,7 +178,7 @@ def test_a_guard_keeps_everyone_out_that_it_does_not_know(yard):
     assert api.get("/api/craft/k2/protection").status_code == 401
     assert api.post("/api/craft/k2/layup", json=DRAIN).status_code == 401
     with yard.snapshot() as tx:
-        assert len(tx.layup.entries("k2")) == len(twelve()["k2"].entries)
+        assert len(tx.layup.entries_of("k2")) == len(twelve()["k2"].entries)
 
 
 def test_the_routes_describe_themselves(api):

@@ -72,7 +72,7 @@ def test_an_edge_of_the_band_that_reads_like_the_low_is_not_said_again(store):
     band = {"low_band_low_c": air.low_c - 0.04, "low_band_high_c": air.low_c + 1.0}
     near = replace(air, facts=replace(air.facts, figures=air.facts.figures | band))
     with store.transaction() as tx:
-        tx.assessments.replace([near if a is air else a for a in judged])
+        tx.assessments.replace_judgements([near if a is air else a for a in judged])
     shed = next(one for one in page(store).select(".space") if "Long Shed" in one.h3.get_text())
     assert "Coming low −6.3 °C about 08:54, at best −5.3 °C." in words(shed)
     assert "at worst" not in words(shed)
@@ -125,7 +125,7 @@ def test_hostile_names_are_shown_as_text(store):
     judged = [replace(a, **written(HOSTILE, HOSTILE)) for a in yard_of.assessments()]
     alarms = [replace(alarm, headline=WrittenLine(text=HOSTILE)) for alarm in yard_of.alarms()]
     with store.transaction() as tx:
-        tx.assessments.replace(judged)
+        tx.assessments.replace_judgements(judged)
         tx.alarms.put(alarms)
     found = page(store, yard=yard, craft=craft)
     assert [script.get("src") for script in found.find_all("script")] == ["static/renew.js"]
@@ -257,7 +257,7 @@ def many(count):
 def test_three_hundred_craft_make_one_page_that_a_weak_link_can_carry(store):
     craft, judged = many(300)
     with store.transaction() as tx:
-        tx.assessments.replace(judged)
+        tx.assessments.replace_judgements(judged)
     web = client(store, craft=craft)
     answer = web.get("/", headers={"accept-encoding": "gzip"})
     assert len(BeautifulSoup(answer.text, "html.parser").select(".fleet > li")) == 300
@@ -273,7 +273,7 @@ def test_three_hundred_craft_make_one_page_that_a_weak_link_can_carry(store):
 
 def test_an_alarm_is_told_as_a_cap_alert_for_whoever_takes_those(store):
     with store.snapshot() as tx:
-        alarm = tx.alarms.open()[0]
+        alarm = tx.alarms.open_alarms()[0]
     answer = client(store).get(f"/api/alarms/{alarm.id}/cap")
     assert answer.status_code == 200
     assert answer.headers["content-type"].startswith("application/cap+xml")

@@ -29,7 +29,7 @@ def test_a_silent_sensor_is_a_warning_and_names_it(store):
 def test_all_well_passes(store):
     judged = [a for a in yard_of.assessments() if a.hazard is not Hazard.SILENCE]
     with store.transaction() as tx:
-        tx.assessments.replace(judged)
+        tx.assessments.replace_judgements(judged)
     status, found = health(store)
     assert (status, found["status"]) == (200, "pass")
     assert found["checks"]["readings"]["latest_at"] == "2026-11-14T21:50:00Z"  # 15:50 CST

@@ -117,7 +117,7 @@ def test_the_page_takes_over_a_new_judgement_and_leaves_open_what_was_open(serve
         for a in yard_of.assessments()
     ]
     with served.store.transaction() as tx:
-        tx.assessments.replace(quiet)
+        tx.assessments.replace_judgements(quiet)
     page.get_by_text("All 12 craft hold what tonight brings").wait_for(timeout=15_000)
     assert page.locator("#craft-K2 table").is_visible()
     assert page.evaluate("document.activeElement.closest('details')?.id") == "craft-K2"

@@ -50,11 +50,11 @@ def run(arguments: argparse.Namespace) -> int:
     """Take in a craft file and say what was new."""
     now = datetime.now(UTC)
     with open_to_enter(arguments, craft_files=False) as bench, bench.store.transaction() as tx:
-        known = {one.craft.id: one for one in tx.layup.records(bench.profiles)}
+        known = {one.craft.id: one for one in tx.layup.all_records(bench.profiles)}
         records = load_craft(arguments.file, bench.yard, bench.profiles, known, now)
         author, names = _author_of(arguments.by, bench.yard), names_by_id(bench.yard)
         taken = take_in(tx.layup, records, bench.profiles, now, author, names)
-        shared = berth_faults(tx.layup.records(bench.profiles), bench.yard, now)
+        shared = berth_faults(tx.layup.all_records(bench.profiles), bench.yard, now)
     print(
         f"{arguments.file}: {taken.craft} craft ({taken.new_craft} new), {taken.stays} stays"
         f" ({taken.new_stays} new), {taken.entries} lay-up entries ({taken.new_entries} new)."

@@ -77,7 +77,7 @@ def run(arguments: argparse.Namespace) -> int:
             with bench.store.transaction() as tx:
                 new = _enter_all(entries, steps, tx.layup, bench, file, wrong)
                 for craft in dict.fromkeys(one.craft for one in entries):
-                    after[craft] = tx.layup.record(craft, bench.profiles)
+                    after[craft] = tx.layup.record_of(craft, bench.profiles)
                 tell_marked(tx.layup.chain.marked)
                 if arguments.only_try:
                     raise _OnlyTriedError

@@ -129,7 +129,7 @@ def _ask_step_by_step(arguments: argparse.Namespace, bench: Opened) -> int:
     craft = None if said is None else craft_named(said, names_on_record(bench))
     while True:
         with bench.store.snapshot() as tx:
-            records = tx.layup.records(bench.profiles)
+            records = tx.layup.all_records(bench.profiles)
         by_id = {one.craft.id: one for one in records}
         now = datetime.now(bench.yard.zone)
         asked = Bench(
@@ -165,10 +165,10 @@ def _ask_step_by_step(arguments: argparse.Namespace, bench: Opened) -> int:
 
 def _enter_form(form: EntryForm, craft: str, bench: Opened, *, as_json: bool) -> None:
     with bench.store.transaction() as tx:
-        before = tx.layup.record(craft, bench.profiles)
+        before = tx.layup.record_of(craft, bench.profiles)
         entry = entry_of_form(form, craft, before, bench)
         new = enter(tx.layup, [entry], bench.profiles, datetime.now(UTC), str(SOURCE))
-        after = tx.layup.record(craft, bench.profiles)
+        after = tx.layup.record_of(craft, bench.profiles)
         tell_marked(tx.layup.chain.marked)
     if before is not None and after is not None:
         print_consequence(bench, [entry], before, after, new, as_json=as_json)

@@ -116,7 +116,7 @@ def run_reassign(arguments: argparse.Namespace) -> int:
         who = _author_of(arguments, bench)
         to = craft_named(arguments.to, names_on_record(bench))
         with bench.store.snapshot() as tx:
-            other = tx.layup.record(to, bench.profiles)
+            other = tx.layup.record_of(to, bench.profiles)
         if other is None or to == record.craft.id:
             problem = f"it is on {record.craft.name} ({record.craft.id}) already"
             raise _change_error("CRAFT", problem, "Name the other craft, on which it was done.")
@@ -125,7 +125,7 @@ def run_reassign(arguments: argparse.Namespace) -> int:
         now = datetime.now(UTC)
         with bench.store.transaction() as tx:
             count = enter(tx.layup, [gone, moved], bench.profiles, now, str(SOURCE))
-            after = [tx.layup.record(one, bench.profiles) for one in (old.craft, moved.craft)]
+            after = [tx.layup.record_of(one, bench.profiles) for one in (old.craft, moved.craft)]
             tell_marked(tx.layup.chain.marked)
         for entry, before, then in ((gone, record, after[0]), (moved, other, after[1])):
             if then is not None:
@@ -146,7 +146,7 @@ def _enter_changes(
 ) -> int:
     with bench.store.transaction() as tx:
         count = enter(tx.layup, new, bench.profiles, datetime.now(UTC), str(SOURCE))
-        after = tx.layup.record(before.craft.id, bench.profiles)
+        after = tx.layup.record_of(before.craft.id, bench.profiles)
         tell_marked(tx.layup.chain.marked)
     if after is not None:
         print_consequence(bench, new, before, after, count, as_json=arguments.json, about=about)
@@ -155,7 +155,7 @@ def _enter_changes(
 
 def _find_entry(bench: Opened, entry_id: str) -> tuple[CraftRecord, LayupEntry]:
     with bench.store.snapshot() as tx:
-        records = tx.layup.records(bench.profiles)
+        records = tx.layup.all_records(bench.profiles)
     both = [(record, one) for record in records for one in record.on_record]
     found = [pair for pair in both if pair[1].id == entry_id] or [
         pair for pair in both if pair[1].id.startswith(entry_id)

@@ -100,7 +100,7 @@ def _show_list(
         for record in records:
             everything = replace(record, entries=record.on_record)
             with bench.store.snapshot() as tx:
-                links = tx.layup.links(record.craft.id)
+                links = tx.layup.links_of(record.craft.id)
             layup_list.list_record(everything, links, at, words, as_json=arguments.json)
         return
     craft = [
@@ -167,7 +167,7 @@ def _move_craft(arguments: argparse.Namespace) -> int:
             now = datetime.now(UTC)
             new = move(tx.layup, stay, now, "layup move")
             tell_marked(tx.layup.chain.marked)
-            records = tx.layup.records(bench.profiles)
+            records = tx.layup.all_records(bench.profiles)
         record = next((one for one in records if one.craft.id == stay.craft), None)
         shared = [fault for fault in berth_faults(records, bench.yard, now) if fault.key == place]
         for fault in shared:

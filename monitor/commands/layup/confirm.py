@@ -39,7 +39,7 @@ def run_confirm(arguments: argparse.Namespace) -> int:
         except ValueError as error:
             raise RecordError([fault_from(error, "layup confirm", "--by")]) from error
         with bench.store.transaction() as tx:
-            found = left = open_breaks_of(tx.layup.chain.stored([craft])[craft])
+            found = left = open_breaks_of(tx.layup.chain.stored_rows([craft])[craft])
             if found and arguments.compared:
                 left = tx.layup.confirm_breaks(craft, who, datetime.now(UTC))
     if not found:

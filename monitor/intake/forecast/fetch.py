@@ -65,8 +65,8 @@ class ForecastFetch:
         """
         now, source = self._clock.now(), str(self._settings.agency)
         with self._store.snapshot() as tx:
-            asking = tx.forecasts.asking(source)
-            at_hand = tx.forecasts.latest(source, now) is not None
+            asking = tx.forecasts.asking_of(source)
+            at_hand = tx.forecasts.newest_issue(source, now) is not None
         moved = asking.place != self._place
         if moved:
             asking = ForecastAsking(source=source, place=self._place)
@@ -84,10 +84,10 @@ class ForecastFetch:
             self._wait_until_s = self._clock.elapsed_s() + wait_s
         with self._store.transaction(can_wait=True) as tx:
             if moved:
-                tx.forecasts.forget(source)
+                tx.forecasts.forget_source(source)
             if got.forecast is not None:
-                tx.forecasts.keep(got.forecast)
-                tx.forecasts.thin(source, got.forecast.issued, _KEPT, _AHEAD)
+                tx.forecasts.keep_issue(got.forecast)
+                tx.forecasts.thin_issues(source, got.forecast.issued, _KEPT, _AHEAD)
             tx.forecasts.set_asking(got.asking)
         return not got.asking.failures
 

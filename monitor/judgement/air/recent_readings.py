@@ -41,13 +41,13 @@ class RecentReadings:
         whole = time.monotonic() - self._read_at_s > _ALL_AGAIN_S
         whole = whole or (late is not None and to_ms(late) < fresh)
         if whole or kept_until is None or not fresh <= kept_until <= until:
-            self._traces = tx.readings.window(self._series, begin, until)
+            self._traces = tx.readings.traces_between(self._series, begin, until)
             self._read_at_s = time.monotonic()
         else:
             if late is not None:
                 told = min(to_ms(late), kept_until, until - int(_AGAIN_TOLD_H * MS_PER_H))
                 fresh = max(fresh, told)
-            new = tx.readings.window(self._series, fresh, until)
+            new = tx.readings.traces_between(self._series, fresh, until)
             self._traces = {
                 key: _append_fresh(self._traces[key], new[key], begin, fresh)
                 for key in self._series

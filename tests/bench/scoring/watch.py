@@ -194,8 +194,10 @@ def _watch(
         )
         written = alarms.run(named).messages
         with store.snapshot() as tx:
-            judged = tx.assessments.latest()
-            unread = [message for message, _ in tx.outbox.newest(written)] if written else []
+            judged = tx.assessments.latest_judgements()
+            unread = (
+                [message for message, _ in tx.outbox.newest_messages(written)] if written else []
+            )
         _listen(heard, now, judged, unread)
     heard.held = _held(store, winter.start.astimezone(UTC), end)
     return heard
@@ -259,7 +261,7 @@ class Arrivals:
         flag = int(Flag.PASS)
         rows = [(series, at, value, None, flag) for series, at, value in new.T.tolist()]
         with self._store.transaction() as tx:
-            tx.readings.append(rows)
+            tx.readings.append_rows(rows)
         return from_ms(int(new[1].min()))
 
 
@@ -279,7 +281,7 @@ def _keep_forecasts(store: Store, winter: Winter) -> None:
     with store.transaction() as tx:
         for issue in issues(winter.plan.weather, winter.seed):
             issued = datetime.fromtimestamp(issue.issued_s, UTC)
-            tx.forecasts.keep(
+            tx.forecasts.keep_issue(
                 PublicForecast(
                     source="agency",
                     issued=issued,
@@ -331,10 +333,10 @@ def _held(store: Store, begin: datetime, end: datetime) -> list[Held]:
     """Every spell of every alarm, from its own history."""
     found = []
     with store.snapshot() as tx:
-        for alarm in tx.alarms.between(begin, end + timedelta(seconds=1)):
+        for alarm in tx.alarms.raised_between(begin, end + timedelta(seconds=1)):
             since: datetime | None = None
             subject = (alarm.cause, alarm.space, alarm.craft, alarm.part)
-            for event in tx.alarms.history(alarm.id):
+            for event in tx.alarms.history_of(alarm.id):
                 if event.after in _HELD and since is None:
                     since = event.at
                 if event.after not in _HELD and since is not None:

@@ -167,7 +167,7 @@ def judged_with(
     until = to_ms(at) + 1
     with store.snapshot() as tx:
         load_forecasts(tx, memory, at - timedelta(days=_LEARNS_DAYS), at)
-        traces = tx.readings.window(series_needed(yard), until - 100 * 3_600_000, until)
+        traces = tx.readings.traces_between(series_needed(yard), until - 100 * 3_600_000, until)
     return compose_picture(yard, craft, judge_yard(yard, craft, traces, at, (), memory), (), at)
 
 
@@ -220,7 +220,7 @@ def _fill(store: Store, weather: Weather, truth: Truth) -> None:
             with store.transaction() as tx:
                 (series,) = tx.readings.series_ids([(f"air-{space}", channel)]).values()
                 flag = int(Flag.PASS)
-                tx.readings.append(
+                tx.readings.append_rows(
                     [(series, int(t), int(v), None, flag) for t, v in zip(at, steps, strict=True)]
                 )
 
@@ -251,7 +251,7 @@ def _keep_forecasts(store: Store, weather: Weather, truth: Truth, *, misses_fron
             error = bias + wander * (_FIRST_K + _PER_DAY_K * ahead / 24.0)
             issued = weather.begin + timedelta(hours=first)
             said = np.round(air[first + ahead] + error, 1)
-            tx.forecasts.keep(
+            tx.forecasts.keep_issue(
                 PublicForecast(
                     source="agency",
                     issued=issued.astimezone(UTC),

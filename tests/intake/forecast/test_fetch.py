@@ -79,12 +79,12 @@ def series(headers=None, status=200):
 
 def asking(store, source="met-norway"):
     with store.snapshot() as tx:
-        return tx.forecasts.asking(source)
+        return tx.forecasts.asking_of(source)
 
 
 def latest(store, clock, source="met-norway"):
     with store.snapshot() as tx:
-        return tx.forecasts.latest(source, clock.now())
+        return tx.forecasts.newest_issue(source, clock.now())
 
 
 def test_the_first_request_names_program_contact_and_place_and_is_kept(store, clock, httpserver):
@@ -181,7 +181,7 @@ def test_without_a_forecast_at_hand_it_does_not_ask_only_for_a_newer_one(store, 
     fetch = fetching(store, clock, httpserver)
     fetch.run_once()
     with store.transaction() as tx:
-        tx.forecasts.forget("met-norway")
+        tx.forecasts.forget_source("met-norway")
     clock.advance_to(NOW + HOUR)
     fetch.run_once()
     assert "if-modified-since" not in seen[1].headers

@@ -75,11 +75,11 @@ def test_a_backlog_of_days_changes_the_very_next_round(store):
     put(store, air(72.0))  # a logger empties its memory
     late.run(craft, late=NOW - timedelta(hours=72))
     with store.snapshot() as tx:
-        found = tx.assessments.latest()
+        found = tx.assessments.latest_judgements()
     Round(store, YARD, ReadingsClock(NOW)).run(craft)
     with store.snapshot() as tx:
         # As text: NaN, where there is nothing to state, equals nothing.
-        assert repr(found) == repr(tx.assessments.latest())
+        assert repr(found) == repr(tx.assessments.latest_judgements())
     assert figures_of(scene.pick(found, Hazard.AIR))["nights_known"] == 3.0
 
 

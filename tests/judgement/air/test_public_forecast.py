@@ -193,18 +193,18 @@ def test_a_round_takes_in_what_came_since_the_last_one(tmp_path):
         with store.transaction() as tx:
             series = tx.readings.series_ids([("air-lee-rack", Channel.TEMPERATURE)])
             [trace] = readings.values()
-            tx.readings.append(
+            tx.readings.append_rows(
                 [(*series.values(), int(at), 400, None, 1) for at in trace.at_ms]
             )  # fmt: skip
         judging.run([])
         with store.snapshot() as tx:
-            return scene.pick(tx.assessments.latest(), Hazard.AIR)
+            return scene.pick(tx.assessments.latest_judgements(), Hazard.AIR)
 
     before = judged()
     assert figures_of(before)["public_share"] == 0.0
     # Known from a moment before the round just judged, but stored only after it.
     with store.transaction() as tx:
-        tx.forecasts.keep(issue([-15.0] * 40, now - timedelta(minutes=1)))
+        tx.forecasts.keep_issue(issue([-15.0] * 40, now - timedelta(minutes=1)))
     clock.advance_to(now + timedelta(minutes=10))
     after = judged()
     store.close()

@@ -163,10 +163,10 @@ def test_one_message_over_all_craft_tells_ahead_and_none_follows_when_it_comes_a
         words = words_kept(config.yard, at)
         stored = (stored_craft(one, shelters(config.yard), at, words) for one in config.craft)
         with store.transaction() as tx:
-            tx.assessments.replace(damp)
+            tx.assessments.replace_judgements(damp)
         alarms.run({one.id: one for one in stored if one is not None})
         with store.snapshot() as tx:
-            said.append([message for message, _ in tx.outbox.newest(100)])
+            said.append([message for message, _ in tx.outbox.newest_messages(100)])
     store.close()
     assert [each.standing in WET for each in damp].count(True) > 1  # it did come
     operators = {message.person for message in said[-1]}

@@ -50,7 +50,7 @@ def test_a_round_judges_it_only_where_the_yard_has_configured_one(tmp_path):
     def told(**more):
         Round(store, YARD, ReadingsClock(NOW), **more).run([])
         with store.snapshot() as tx:
-            latest = tx.assessments.latest()
+            latest = tx.assessments.latest_judgements()
         return [each.standing for each in latest if each.hazard is Hazard.FORECAST]
 
     assert told() == []

@@ -81,7 +81,7 @@ def _winter(folder: Path, air_c: Callable[[datetime], float]) -> list[Message]:
         judging.run([craft])
         telling.run(_by_id(craft))
     with store.snapshot() as tx:
-        written = [message for message, _ in tx.outbox.newest(limit=1000)]
+        written = [message for message, _ in tx.outbox.newest_messages(limit=1000)]
     store.close()
     return written[::-1]
 

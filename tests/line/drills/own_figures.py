@@ -169,15 +169,17 @@ def _follow(folder: Path, columns: Columns) -> _Followed:
         telling.run({craft.id: craft})
         _note(followed, store, yard, craft)
     with store.snapshot() as tx:
-        followed.letters = [message for message, _ in tx.outbox.newest(limit=1000)][::-1]
+        followed.letters = [message for message, _ in tx.outbox.newest_messages(limit=1000)][::-1]
     store.close()
     return followed
 
 
 def _note(followed: _Followed, store: Store, yard: Yard, craft: StoredCraft) -> None:
     with store.snapshot() as tx:
-        of_craft = [each for each in tx.assessments.latest() if each.subject.craft == craft.id]
-        alarms = tx.alarms.open()
+        of_craft = [
+            each for each in tx.assessments.latest_judgements() if each.subject.craft == craft.id
+        ]
+        alarms = tx.alarms.open_alarms()
     followed.at.append(of_craft[0].at)
     followed.judged.append({each.hazard: each for each in of_craft})
     of_battery = [e for e in of_craft if e.hazard in {Hazard.BATTERY, Hazard.CHARGING}]
