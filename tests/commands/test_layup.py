@@ -1,6 +1,8 @@
 """``laidup import craft`` and ``laidup layup``: what people type, and what they are told."""
 
 import json
+import sqlite3
+from contextlib import closing
 
 import pytest
 
@@ -422,3 +424,64 @@ def test_craft_and_places_are_named_as_people_name_them(yard, config, capsys):
     assert "Did you mean 'stove-barn'?" in refused(
         config, capsys, "layup", "move", "k1", "stove barm", *at
     )
+
+
+@pytest.fixture
+def bench(config, monkeypatch):
+    """Answers the bench's questions in order; a function among them is called, and says it."""
+
+    def run(*answers) -> list[str]:
+        left = list(answers)
+
+        def answer(question: str) -> str:
+            asked.append(question)
+            if not left:
+                raise EOFError
+            said = left.pop(0)
+            return said() if callable(said) else said
+
+        asked: list[str] = []
+        monkeypatch.setattr("builtins.input", answer)
+        monkeypatch.setattr("sys.stdin.isatty", lambda: True)
+        laidup("layup", "add", "--config", str(config))
+        return asked
+
+    return run
+
+
+COVER = ("Teal", "cover fitted", "Ines", "14 Nov 2026 10:00", "breathable", "", "", "")
+
+
+@pytest.mark.usefixtures("yard")
+def test_a_store_that_refuses_for_a_while_costs_no_answer(config, bench, capsys):
+    file = load_settings(config).store_url.removeprefix("sqlite:///")
+
+    def statement(text: str, then: str):
+        def run() -> str:
+            with closing(sqlite3.connect(file)) as db:
+                db.execute(text)
+                db.commit()
+            return then
+
+        return run
+
+    before = entries(config, "k1")
+    shut = statement("ALTER TABLE record_links RENAME TO away", "yes")
+    open_again = statement("ALTER TABLE away RENAME TO record_links", "")
+    asked = bench(*COVER, shut, open_again, "no")
+    told = capsys.readouterr()
+    assert "Not written: " in told.err
+    assert sum("Your answers are kept" in one for one in asked) == 1
+    assert sum("Who did it?" in one for one in asked) == 1
+    assert entries(config, "k1") == before + 1
+
+
+@pytest.mark.usefixtures("yard")
+def test_a_claim_that_an_act_cannot_make_is_asked_again_and_the_rest_is_kept(config, bench, capsys):
+    before = entries(config, "k3")
+    looked = ("Grebe", "inspected", "Ines", "14 Nov 2026 10:00", "coolant", "yes", "", "", "", "")
+    asked = bench(*looked, "hoses", "yes", "no")
+    assert "says nothing of closed coolant loop" in capsys.readouterr().out
+    assert sum("Which circuits" in one for one in asked) == 2
+    assert sum("Who did it?" in one for one in asked) == 1
+    assert entries(config, "k3") == before + 1

@@ -3,6 +3,7 @@
 import argparse
 import re
 import sys
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -19,11 +20,11 @@ from monitor.commands.opening import (
     tell_marked,
 )
 from monitor.craft.acts import all_circuits
-from monitor.craft.admission import faults
+from monitor.craft.admission import claims_beyond_reach, faults
 from monitor.craft.fields import ENTERED_FIELDS, Field, FieldKind
 from monitor.craft.layup import LayupEntry
 from monitor.craft.record import CraftRecord
-from monitor.errors import Fault, RecordError, fault_from
+from monitor.errors import Fault, LaidupError, RecordError, fault_from
 from monitor.settings.layup_form import EntryForm, in_zone
 from monitor.settings.layup_written import written_form
 from monitor.store.entering import enter
@@ -141,18 +142,15 @@ def _ask_step_by_step(arguments: argparse.Namespace, bench: Opened) -> int:
         )
 
         def refuse_form(craft: str, form: EntryForm) -> list[Fault]:
-            try:
-                entry = entry_of_form(form, craft, by_id[craft], bench)  # noqa: B023  used at once
-            except RecordError as error:
-                return error.faults
-            return faults(entry, by_id[craft], str(SOURCE), "", datetime.now(UTC))  # noqa: B023
+            return _faults_of_form(form, by_id[craft], bench)  # noqa: B023  used at once
 
         answers = ask_for_entry(records, craft, asked, refuse_form, before)
         if answers is None:
             print("Nothing was written." if not written else "Nothing more was written.")
             return 0 if written else 1
         craft, form = answers
-        _enter_form(form, craft, bench, as_json=arguments.json)
+        if not _enter_answers(form, craft, bench, asked, as_json=arguments.json):
+            return 1
         written += 1
         at = in_zone(form.at, bench.yard.zone).astimezone(bench.yard.zone)
         before = {"by": form.by, "at": f"{at.day} {at:%b %Y %H:%M}"}
@@ -161,6 +159,46 @@ def _ask_step_by_step(arguments: argparse.Namespace, bench: Opened) -> int:
                 return 0
         except (LeftError, BackError, EOFError):
             return 0
+
+
+def _faults_of_form(form: EntryForm, record: CraftRecord, bench: Opened) -> list[Fault]:
+    """All that would keep a form out of the record, so that it is asked for before it is written.
+
+    As in `enter`: a record that cannot be believed is no reason, for what is entered is kept.
+    """
+    try:
+        entry = entry_of_form(form, record.craft.id, record, bench)
+    except RecordError as error:
+        return error.faults
+    whole = replace(record, entries=record.on_record)
+    return [
+        *faults(entry, whole, str(SOURCE), "", datetime.now(UTC)),
+        *claims_beyond_reach(entry, whole, str(SOURCE), ""),
+    ]
+
+
+def _enter_answers(
+    form: EntryForm, craft: str, bench: Opened, asked: Bench, *, as_json: bool
+) -> bool:
+    """Write what was answered; where the store refuses, keep it and try again as often as wanted.
+
+    Returns
+    -------
+    bool
+        False if the person left without it.
+    """
+    while True:
+        try:
+            _enter_form(form, craft, bench, as_json=as_json)
+        except LaidupError as error:
+            print(f"Not written: {error}", file=sys.stderr)
+        else:
+            return True
+        try:
+            if not asked.ask_agreement("Your answers are kept. Write them now?", enter_is=True):
+                return False
+        except (LeftError, BackError, EOFError):
+            return False
 
 
 def _enter_form(form: EntryForm, craft: str, bench: Opened, *, as_json: bool) -> None:
