@@ -1,7 +1,8 @@
 """What a craft file calls things, as people write them: types, owners, places and dates."""
 
+import re
 from collections.abc import Callable, Mapping
-from datetime import UTC, datetime, tzinfo
+from datetime import UTC, datetime, time, tzinfo
 from typing import Any
 
 from monitor.craft.profile import Profile
@@ -13,6 +14,7 @@ from monitor.yard.space import Yard
 
 _STROKES = {"2": "two", "4": "four"}  # the nearest name to 4-stroke would be that of two
 _NOTHING = frozenset({"", "-"})  # not said, or cleared
+_HOUR = re.compile(r"\d:\d|\d\s*(?:am|pm|h)\b")
 _LATEST = datetime(9999, 12, 1, tzinfo=UTC)
 
 
@@ -138,6 +140,8 @@ def place_meant(text: str, yard: Yard) -> str:
 def dated_moment(text: str, zone: tzinfo) -> datetime:
     """A moment of a file that may be read again in another year, so that it must name its year.
 
+    A day alone is its beginning: work may have been done on a craft the morning that it came.
+
     Raises
     ------
     ValueError
@@ -146,4 +150,4 @@ def dated_moment(text: str, zone: tzinfo) -> datetime:
     at = moment_of(text, _LATEST.astimezone(zone))
     if str(at.year) not in text:
         raise BadValueError(f"{text!r} names no year", "write it like 20 Oct 2026")
-    return at
+    return at if _HOUR.search(text.lower()) else datetime.combine(at.date(), time(), at.tzinfo)

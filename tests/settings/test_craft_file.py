@@ -226,7 +226,7 @@ def test_a_list_names_types_places_and_owners_as_people_do(tmp_path):
         person.id,
     )
     assert (teal.stays[0].space, teal.stays[0].berth) == ("long-shed", "1")
-    assert teal.craft.arrived_at == datetime(2026, 10, 20, 12, 0, tzinfo=ZONE)
+    assert teal.craft.arrived_at == datetime(2026, 10, 20, 0, 0, tzinfo=ZONE)
     assert kite.craft.arrived_at == datetime(2026, 10, 25, 9, 0, tzinfo=ZONE)
     assert (kite.craft.profile, kite.craft.fittings) == ("outboard", ("washdown",))
 
@@ -262,3 +262,12 @@ def test_a_craft_that_is_still_to_come_is_a_slip_where_it_is_taken_in_now(tmp_pa
 def test_strokes_in_figures_are_never_taken_for_the_other_engine(tmp_path):
     rows = "k1,Teal,PWC 4-stroke,2026-10-20,long-shed,,\n"
     assert load(tmp_path, CSV + rows, "season.csv")[0].craft.profile == "pwc-four-stroke"
+
+
+@pytest.mark.parametrize("day", ["2026-10-24", "24 Oct 2026", "10/24/2026", "Sat 24 Oct 2026"])
+def test_a_day_of_arrival_begins_at_midnight_however_it_is_written(tmp_path, day):
+    """As a date of TOML does, so that a list which is taken in again changes no arrival."""
+    [listed] = load(tmp_path, CSV + f"k1,Teal,outboard,{day},lee-rack,,\n", "season.csv")
+    [filed] = load(tmp_path, ONE.replace("2026-10-24T10:00:00", "2026-10-24"))
+    assert listed.craft.arrived_at == filed.craft.arrived_at
+    assert listed.craft.arrived_at == datetime(2026, 10, 24, tzinfo=ZONE)
