@@ -42,6 +42,7 @@ from monitor.judgement.craft_in_care import CraftInCare
 from monitor.judgement.round import Round
 from monitor.reports.weekly import WeeklySchedule
 from monitor.settings.load import Settings, origin_of
+from monitor.store.copy_age import CopySettings, why_overdue
 from monitor.store.entering import CRAFT_FILES, take_in_each
 from monitor.store.mark import StoreMark
 from monitor.store.record_upkeep import RecordUpkeep
@@ -65,6 +66,7 @@ _STOP_WITHIN_S = 20.0
 _TURNS_WITHIN_S = {"intake": 600.0, "watch": 600.0, "reports": 1800.0}
 _UPKEEP_WITHIN_S = 1800.0  # the check of a large store's file takes minutes on a slow disk
 _FORECASTS_WITHIN_S = {"forecasts": 1800.0}
+_COPIES_EVERY_S = 10.0
 _PAGE_CONNECTIONS = 10  # a few more than answers it works out at once
 
 
@@ -231,7 +233,16 @@ class Daemon:
                 target=self._fetch_forecasts, args=(fetch,), name="forecasts"
             )
             self._threads = (*self._threads, forecasts)
-        self._name = yard.name
+        self._overdue = ""  # why a copy of the store is
+        if settings.backup is not None:
+            self._threads = (
+                *self._threads,
+                # Its folder may be on another machine, which may hang.
+                threading.Thread(
+                    target=self._watch_copies, args=(settings.backup,), name="copies", daemon=True
+                ),
+            )
+        self._name, self._yard_id = yard.name, yard.id
 
     @classmethod
     def from_settings(cls, settings: Settings, *, new_store: bool = False) -> "Daemon":
@@ -429,6 +440,12 @@ class Daemon:
                 log.exception("The store could not be asked how it is; it will be asked again.")
             self._stopping.wait(self._pace.probe_every_s)
 
+    def _watch_copies(self, kept: CopySettings) -> None:
+        """See how old the newest copy of the store is."""
+        while not self._stopping.is_set():
+            self._overdue = why_overdue(kept, self._yard_id, self._clock.now())
+            self._stopping.wait(_COPIES_EVERY_S)
+
     def unwell_parts(self) -> dict[str, str]:
         """Parts that do not turn or do nothing but fail, each with the reason."""
         unwell = self._turning.unwell_parts()
@@ -454,6 +471,7 @@ class Daemon:
             not_stored=intake.store,
             catching_up=intake.catching_up,
             channels=self._post.channel_troubles(),
+            jobs={"nightly copy of the store": self._overdue} if self._overdue else {},
         )
 
     def _run_guarded(self, part: str, what: str, work: Callable[[], object]) -> None:

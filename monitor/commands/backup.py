@@ -5,17 +5,10 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from monitor.commands.opening import add_config
+from monitor.errors import QuantityError, StoreError
 from monitor.settings.load import load_settings
-from monitor.store.copies import (
-    TakenCopy,
-    copies_in,
-    copies_to_drop,
-    copy_name,
-    drop_copy,
-    take_copy,
-)
-
-_DAYS, _WEEKS = 7, 8
+from monitor.store.copies import TakenCopy, copies_to_drop, drop_copy, take_copy
+from monitor.store.copy_age import CopySettings, copies_in, copy_name
 
 
 def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
@@ -33,14 +26,16 @@ def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") 
     parser.add_argument(
         "place",
         type=Path,
+        nargs="?",
         metavar="FILE|FOLDER",
-        help="a new file; or a folder, where it is named by the time and older ones are thinned",
+        help="a new file; or a folder, where it is named by the time and older ones are thinned"
+        " (the folder of [backup] in the yard's file)",
     )
     parser.add_argument(
-        "--days", type=int, default=_DAYS, help=f"in a folder: of how many days ({_DAYS})"
+        "--days", type=int, help="in a folder: of how many days ([backup] days, or 7)"
     )
     parser.add_argument(
-        "--weeks", type=int, default=_WEEKS, help=f"and of how many weeks to keep one ({_WEEKS})"
+        "--weeks", type=int, help="and of how many weeks to keep one ([backup] weeks, or 8)"
     )
     add_config(parser)
     parser.set_defaults(run=run)
@@ -50,6 +45,15 @@ def run(arguments: argparse.Namespace) -> int:
     """Take a copy, read it back, tell of it, and thin out older ones."""
     settings = load_settings(arguments.config)
     place, yard = arguments.place, settings.yard.id
+    keep = settings.backup or CopySettings(folder=Path())
+    if place is None:
+        if settings.backup is None:
+            raise QuantityError("it is not said where to", "name a file or folder, or set [backup]")
+        place = keep.folder
+        if not place.is_dir():
+            raise StoreError(f"{place} is no folder; make it, or mount its disk")
+    days = keep.days if arguments.days is None else arguments.days
+    weeks = keep.weeks if arguments.weeks is None else arguments.weeks
     folder = place if place.is_dir() else None
     file = place if folder is None else folder / copy_name(yard, datetime.now(UTC))
     taken = take_copy(settings.store_url, yard, file)
@@ -61,7 +65,7 @@ def run(arguments: argparse.Namespace) -> int:
         print("`laidup verify` says what to do. No older copy was removed.")
         return 1
     if folder is not None:
-        for old in copies_to_drop(copies_in(folder, yard), arguments.days, arguments.weeks):
+        for old in copies_to_drop(copies_in(folder, yard), days, weeks):
             drop_copy(old)
             print(f"Removed {old.name}: newer ones of its day and week are kept.")
     return 0

@@ -183,8 +183,9 @@ def _fault_of_job(name: str, why: str) -> FoundFault:
     return FoundFault(
         kind=HealthFaultKind.JOB,
         part=name,
-        what=f"The last {name} failed: {why}.",
-        remedy="Mend what it says; it runs again at its next hour, and `laidup status` says when.",
+        what=f"The {name} is overdue: {why}.",
+        remedy="`laidup backup` takes one now and says what is in its way; each night"
+        " deploy/systemd/laidup-backup.timer does (`systemctl status laidup-backup`).",
     )
 
 

@@ -35,6 +35,7 @@ from monitor.settings.faults import check_content, key_path, one_of, read_toml
 from monitor.settings.places import shipped_folder
 from monitor.settings.profiles import load_profiles
 from monitor.settings.yard_file import BrokerBlock, MailBlock, SensorBlock, WebBlock, YardFile
+from monitor.store.copy_age import CopySettings
 from monitor.store.engine import with_password
 from monitor.web.loopback import BEYOND, is_loopback
 from monitor.yard.limits import Limits
@@ -53,6 +54,7 @@ class Settings:
     yard: Yard
     store_url: str = field(repr=False)
     secret_files: tuple[Path, ...]
+    backup: CopySettings | None  # None: nobody promises copies of the store
     broker: BrokerSettings
     mail: MailSettings | None
     folder: FolderSettings | None
@@ -134,6 +136,7 @@ def load_settings(path: Path, environment: Mapping[str, str] = os.environ) -> Se
         yard=yard,
         store_url=store_url,
         secret_files=_secret_files(content, folder),
+        backup=_backup_settings(content, folder),
         broker=_broker_settings(content.broker, content.yard.id, folder, passwords["broker"]),
         mail=_mail_settings(content.mail, content.yard.name, passwords["mail"]),
         folder=FolderSettings(path=folder / content.folder.path) if content.folder else None,
@@ -433,6 +436,13 @@ def _annunciator_settings(
         certificate_file=path_in_folder(broker.certificate_file),
         key_file=path_in_folder(broker.key_file),
     )
+
+
+def _backup_settings(content: YardFile, folder: Path) -> CopySettings | None:
+    block = content.backup
+    if block is None:
+        return None
+    return CopySettings(folder=folder / block.folder, days=block.days, weeks=block.weeks)
 
 
 def _forecast_settings(content: YardFile) -> ForecastSettings | None:

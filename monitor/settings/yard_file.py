@@ -86,6 +86,14 @@ class StoreBlock(Block):
     password_env: Text | None = None
 
 
+class BackupBlock(Block):
+    """``[backup]``: where copies of the store are kept, and of how many days and weeks."""
+
+    folder: Text
+    days: Annotated[int, Field(ge=1)] = 7
+    weeks: Annotated[int, Field(ge=0)] = 8
+
+
 class BrokerBlock(Block):
     """``[broker]``: the MQTT broker that the sensors publish to."""
 
@@ -301,6 +309,7 @@ class YardFile(Block):
 
     yard: YardBlock
     store: StoreBlock = StoreBlock()
+    backup: BackupBlock | None = None
     broker: BrokerBlock = BrokerBlock()
     mail: MailBlock | None = None
     folder: FolderBlock | None = None

@@ -5,11 +5,10 @@ every table, and the chains of the lay-up record.
 """
 
 import hashlib
-import re
 from collections.abc import Iterable, Mapping
 from contextlib import closing
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import datetime
 from pathlib import Path
 
 from monitor.errors import StoreError
@@ -33,11 +32,6 @@ class TakenCopy:
     craft: int
     links: int
     breaks: tuple[str, ...]  # of the lay-up record, as the store has them: the copy is a true one
-
-
-def copy_name(yard: str, at: datetime) -> str:
-    """The file's name of a copy: the yard and the time, UTC."""
-    return f"laidup-{yard}-{at.astimezone(UTC):%Y%m%dT%H%M%SZ}.db"
 
 
 def take_copy(url: str, yard: str, file: Path) -> TakenCopy:
@@ -132,17 +126,6 @@ def digest_of_file(file: Path) -> str:
     """SHA-256 of a file, in hexadecimal."""
     with file.open("rb") as content:
         return hashlib.file_digest(content, "sha256").hexdigest()
-
-
-def copies_in(folder: Path, yard: str) -> list[tuple[datetime, Path]]:
-    """The yard's copies in a folder, the oldest first; other files are left out."""
-    form = re.compile(rf"laidup-{re.escape(yard)}-(\d{{8}}T\d{{6}}Z)\.db")
-    found = (
-        (datetime.strptime(match[1], "%Y%m%dT%H%M%SZ").replace(tzinfo=UTC), file)
-        for file in folder.iterdir()
-        if (match := form.fullmatch(file.name))
-    )
-    return sorted(found)
 
 
 def copies_to_drop(copies: Iterable[tuple[datetime, Path]], days: int, weeks: int) -> list[Path]:

@@ -21,7 +21,7 @@ class HealthFaultKind(StrEnum):
     MESSAGES = "messages"  # they do not leave
     FORECAST = "forecast"
     RECORD = "record"  # the lay-up record is not what was written
-    JOB = "job"  # a job of the night failed
+    JOB = "job"  # a job of the night failed or did not run
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -16,7 +16,8 @@ from monitor.cli import command_parser
 from monitor.errors import StoreError
 from monitor.health.telling import AccountSocket, account_socket
 from monitor.settings.load import load_settings
-from monitor.store.copies import copies_in, copies_to_drop, copy_name, take_copy
+from monitor.store.copies import copies_to_drop, take_copy
+from monitor.store.copy_age import CopySettings, copies_in, copy_name, why_overdue
 from monitor.store.store import Store
 from monitor.yard.health import HealthAccount
 from monitor.yard.reading import Channel, Reading
@@ -264,3 +265,33 @@ def read_unit(file):
     unit.optionxform = str
     unit.read(file)
     return unit
+
+
+def test_the_yards_file_says_where_copies_go(config, tmp_path, capsys):
+    fill(config, until=NIGHT)
+    at = ("--config", str(config))
+    assert laidup("backup", *at) == 2
+    assert "set [backup]" in capsys.readouterr().err
+    plain = config.read_text()
+    config.write_text(f'{plain}\n[backup]\nfolder = "../copies"\ndays = 2\nweeks = 0\n')
+    assert laidup("backup", *at) == 1
+    assert "mount its disk" in capsys.readouterr().err
+    folder = tmp_path / "copies"
+    folder.mkdir()
+    for day in (2, 3, 4):
+        (folder / copy_name(YARD, NIGHT - timedelta(days=day))).touch()
+    assert laidup("backup", *at) == 0
+    assert [(NIGHT - at).days for at, _ in copies_in(folder, YARD)][:-1] == [2]
+
+
+def test_a_copy_is_overdue_after_a_night_without_one(tmp_path):
+    kept = CopySettings(folder=tmp_path)
+    assert "there is none" in why_overdue(kept, YARD, NIGHT)
+    (tmp_path / copy_name("millpond", NIGHT)).touch()
+    (tmp_path / f"{copy_name(YARD, NIGHT)}.part").touch()  # one that failed
+    assert "there is none" in why_overdue(kept, YARD, NIGHT)
+    (tmp_path / copy_name(YARD, NIGHT)).touch()
+    assert why_overdue(kept, YARD, NIGHT + timedelta(hours=36)) == ""
+    assert "is 2 days old" in why_overdue(kept, YARD, NIGHT + timedelta(hours=49))
+    elsewhere = CopySettings(folder=tmp_path / "not-mounted")
+    assert "cannot be read" in why_overdue(elsewhere, YARD, NIGHT)

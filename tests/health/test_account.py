@@ -48,7 +48,7 @@ CASES = [
     (HealthFaultKind.BACKLOG, False, replace(WELL, catching_up=True)),
     (HealthFaultKind.MESSAGES, False, replace(WELL, channels={"mail": "it hangs"})),
     (HealthFaultKind.MESSAGES, True, seen(stuck=(Trouble("mail", "", 3, NOW - OLD, "451 busy"),))),
-    (HealthFaultKind.JOB, False, replace(WELL, jobs={"backup": "no room"})),
+    (HealthFaultKind.JOB, False, replace(WELL, jobs={"nightly copy": "there is none"})),
     (HealthFaultKind.READINGS, True, seen(newest_reading_at=NOW - timedelta(hours=3))),
     (HealthFaultKind.READINGS, True, seen(newest_reading_at=None)),
     (HealthFaultKind.JUDGEMENT, True, seen(judged_at=NOW - timedelta(minutes=16))),
