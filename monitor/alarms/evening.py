@@ -253,6 +253,7 @@ def _reason_lines(
     told = {line.name for line in lines}
     lacking: dict[LayupState, dict[str, None]] = {}
     others: dict[str, str] = {}
+    own: dict[str, str] = {}  # of the yard itself: what laidup's own machine lacks
     for entry in entries:
         seen = entry.assessment
         if seen is None:
@@ -261,6 +262,8 @@ def _reason_lines(
         if isinstance(seen.facts, FrostFacts):
             if name in told and not has_ice(entry):
                 lacking.setdefault(seen.facts.layup, {})[name] = None
+        elif entry.alarm.space == yard.id:
+            own.setdefault(entry.subject, basis_of(entry, yard, words))
         elif seen.hazard is not Hazard.FROST:
             others.setdefault(entry.alarm.space, basis_of(entry, yard, words))
     said = [
@@ -270,4 +273,4 @@ def _reason_lines(
     ]
     most_words = _LONE_REASON_WORDS if len(lines) < 2 else _REASON_WORDS
     brief = [one for one in others.values() if one and len(one.split()) <= most_words]
-    return (*said, *brief[:_REASONS])
+    return (*said, *brief[:_REASONS], *own.values())

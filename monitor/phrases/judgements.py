@@ -14,8 +14,10 @@ from monitor.phrases import (
     store_condition,
     watch,
 )
-from monitor.phrases.frost_act import frost_act_text
+from monitor.phrases.frost_act import frost_act_text, steps_of_act
 from monitor.phrases.names import Names
+from monitor.phrases.short_job import short_job
+from monitor.phrases.told_step import CircuitNames, capitalize_first
 from monitor.typeset import typeset
 from monitor.wording import Wording
 from monitor.yard.air_facts import AirFacts, UnreadFacts
@@ -42,6 +44,7 @@ from monitor.yard.facts import (
     WrittenText,
 )
 from monitor.yard.frost_facts import FrostFacts, UnreadFrostFacts
+from monitor.yard.planned_act import Occasion
 
 
 def basis_text(seen: Assessment, names: Names, words: Wording) -> str:
@@ -56,6 +59,18 @@ def act_text(seen: Assessment, names: Names, words: Wording) -> str:
     return _set_for_reader(_words_of(seen).act(seen.facts, seen, names, words), words)
 
 
+def short_act_text(seen: Assessment, names: Names, words: Wording) -> str:
+    """The same for a line in a list: of a craft's whole job a few words for each kind of work."""
+    facts = seen.facts
+    act = facts.act if isinstance(facts, FrostFacts) else None
+    if act is None or not act.steps or act.occasion is Occasion.AFTER_ICE:
+        return act_text(seen, names, words)
+    steps = steps_of_act(act, seen.subject.part)
+    circuits = CircuitNames.of_craft(names.craft.get(seen.subject.craft))
+    return f"{capitalize_first(short_job(steps, circuits, words, _SHORT_WORDS))}."
+
+
+_SHORT_WORDS = 18
 _Say = Callable[[Any, Assessment, Names, Wording], str]
 
 

@@ -3,7 +3,7 @@
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from monitor.craft.plan.step import Ask, JobStep, StepKind
+from monitor.craft.plan.step import AGAINST_FROST, Ask, JobStep, StepKind
 from monitor.phrases.told_step import CircuitNames
 from monitor.wording import Wording
 
@@ -41,6 +41,7 @@ _SHORT: dict[StepKind, Callable[[_Work], str]] = {
     ),
     StepKind.FLUSH: lambda _: "flush until clear",
     StepKind.DRAIN_ENGINE: lambda _: "probe every engine drain",
+    StepKind.REFIT_DRAINS: lambda _: "refit them",
     StepKind.FILL_BY_HAND: lambda work: f"pour in {work.dose}",
     StepKind.RUN_ANTIFREEZE: lambda work: f"run {work.dose} through",
     StepKind.DRAIN: lambda work: f"drain {work.parts}",
@@ -59,6 +60,7 @@ _VERBS: dict[StepKind, str] = {
     StepKind.CLEAR_BLOCKAGE: "unblock",
     StepKind.FLUSH: "flush",
     StepKind.DRAIN_ENGINE: "drain",
+    StepKind.REFIT_DRAINS: "refit",
     StepKind.FILL_BY_HAND: "fill",
     StepKind.RUN_ANTIFREEZE: "treat",
     StepKind.DRAIN: "drain",
@@ -70,6 +72,10 @@ _VERBS: dict[StepKind, str] = {
     StepKind.CHANGE_OIL: "drain",
     StepKind.WARM: "move",
 }
+
+
+for _kind in AGAINST_FROST - (_SHORT.keys() & _VERBS.keys()):
+    raise ValueError(f"step {_kind}: keeps frost out and has no short words")
 
 
 def short_job(

@@ -7,19 +7,21 @@ from functools import cache
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from monitor.phrases.alarm_lines import headline_text
-from monitor.phrases.judgements import act_text, basis_text
+from monitor.phrases.caution_notes import CAUTION_NOTES, NOT_LIFE_SAFETY_NOTE
+from monitor.phrases.judgements import act_text, basis_text, short_act_text
 from monitor.phrases.names import ALARM_STATE, SPACE_KIND, Names, judged_part_name
 from monitor.phrases.numbers import margin_words, numbers_in_line
-from monitor.phrases.standings import row_of
+from monitor.phrases.standings import is_well, row_of
 from monitor.reports.alarm_groups import AlarmGroup, by_cause
 from monitor.reports.alarm_rates import rate_lines
 from monitor.reports.drawing import Plots, skill_figure, week_figure
+from monitor.reports.picture import CraftPicture, Picture
 from monitor.reports.sentences import also, out_of_date, state_of_things
 from monitor.reports.skill import skill_lines
 from monitor.reports.standing_work import standing_work_lines
 from monitor.reports.week import AlarmOfWeek, WeeklyReport, only_for_owner
 from monitor.typeset import typeset
-from monitor.wording import Wording, hours_in_words
+from monitor.wording import Wording, hours_in_words, listed
 from monitor.yard.assessment import Caution
 from monitor.yard.caution import CAUTION_TEXT
 from monitor.yard.message import Attachment, Message, MessageKind
@@ -30,6 +32,8 @@ PLOT_ID = "week-plot"
 SKILL_PLOT_ID = "skill-plot"
 _STAFF = frozenset({Role.OPERATOR, Role.MECHANIC})
 # An owner may see to a battery; all other work on a laid-up craft is the yard's.
+_TASKS, _ALARMS = 10, 1  # the page has the rest, and a week's letter 600 words
+_OWNERS_TASKS, _OWNERS_ALARMS = 40, 3
 _TO_OWNERS = frozenset({Caution.FROZEN_BATTERY, Caution.HYDROGEN})
 
 
@@ -53,6 +57,46 @@ class LetterContent:
     has_skill_plot: bool
     undone: tuple[str, ...]  # a line for each craft that is not laid up yet
     names: Names
+    most_tasks: int
+    most_alarms: int  # of one cause that are told one by one
+
+
+def needs_a_line(one: CraftPicture, report: WeeklyReport) -> bool:
+    """Whether there is more to say of a craft's week than that it was well all along."""
+    craft = one.craft.id
+    parts = [*one.circuits, *([one.battery] if one.battery else [])]
+    eventful = craft in report.worse or bool(report.slush.get(craft))
+    return eventful or not parts or not all(is_well(part) for part in parts)
+
+
+def craft_in_words(one: CraftPicture, report: WeeklyReport, wording: Wording) -> str:
+    """A craft's week in one line: how it stands, and what was worse."""
+    craft, worst = one.craft, one.worst
+    said = [f"{craft.name}: "]
+    if worst is None:
+        said.append("no circuit that holds water")
+    else:
+        part, room = judged_part_name(worst, craft), margin_words(worst, wording)
+        said.append(f"{row_of(worst).word}, {part}, {room}")
+    if one.battery is not None and not is_well(one.battery):
+        said.append(f"; battery {row_of(one.battery).word}")
+    then = report.worse.get(craft.id)
+    if then is not None:
+        part = judged_part_name(then, craft)
+        said.append(f"; worse {wording.clock(then.at)}: {row_of(then).word}, {part}")
+    if slushy := report.slush.get(craft.id):
+        said.append(f"; slush in {listed(list(slushy))}, read a sample again")
+    return "".join(said)
+
+
+def part_watched(report: WeeklyReport) -> list[tuple[str, str]]:
+    """Craft that were not watched for the whole week, those of one time together."""
+    alike: dict[str, list[str]] = {}
+    for one in report.picture.craft:
+        if one.craft.id in report.watched:
+            lasted = watched_in_words(report.watched[one.craft.id])
+            alike.setdefault(lasted, []).append(one.craft.name)
+    return [(", ".join(names), lasted) for lasted, names in alike.items()]
 
 
 def readers(report: WeeklyReport) -> list[Person]:
@@ -94,11 +138,7 @@ def letter(report: WeeklyReport, person: Person, plots: Plots | None = None) -> 
         dates=f"{wording.weekday(report.since)} to {wording.weekday(last)}",
         state=state,
         warning=out_of_date(picture, wording),
-        cautions=tuple(
-            wording.told(CAUTION_TEXT[one])
-            for one in picture.cautions()
-            if not own or one in _TO_OWNERS
-        ),
+        cautions=_cautions(picture, wording, own=own),
         has_plot=plot is not None,
         alarms=_grouped(report),
         rates=tuple(rate_lines(report.rates, yard, wording)) if report.rates else (),
@@ -106,6 +146,8 @@ def letter(report: WeeklyReport, person: Person, plots: Plots | None = None) -> 
         has_skill_plot=skill_plot is not None,
         undone=tuple(standing_work_lines(picture.standing_work, yard, wording)),
         names=Names.of(yard, (one.craft for one in picture.craft)),
+        most_tasks=_OWNERS_TASKS if own else _TASKS,
+        most_alarms=_OWNERS_ALARMS if own else _ALARMS,
     )
     return Message(
         key=f"weekly/{yard.id}/{report.week}/{person.id}",
@@ -126,6 +168,14 @@ def letter(report: WeeklyReport, person: Person, plots: Plots | None = None) -> 
             if drawn is not None
         ),
     )
+
+
+def _cautions(picture: Picture, wording: Wording, *, own: bool) -> tuple[str, ...]:
+    """Whole to an owner, of what an owner may do; to the yard's people in a few words each."""
+    asked = picture.cautions()
+    if own:
+        return tuple(wording.told(CAUTION_TEXT[one]) for one in asked if one in _TO_OWNERS)
+    return tuple(CAUTION_NOTES[one] for one in asked)
 
 
 def _grouped(report: WeeklyReport) -> tuple[tuple[AlarmGroup, tuple[AlarmOfWeek, ...]], ...]:
@@ -165,8 +215,15 @@ def _templates(html: bool) -> Environment:
         judged_part_name=judged_part_name,
         margin_words=margin_words,
         numbers_in_line=numbers_in_line,
+        is_well=is_well,
+        craft_in_words=craft_in_words,
+        needs_a_line=needs_a_line,
+        part_watched=part_watched,
+        NOT_LIFE_SAFETY_NOTE=NOT_LIFE_SAFETY_NOTE,
         row_of=row_of,
+        short_act_text=short_act_text,
         watched_in_words=watched_in_words,
     )
     templates.filters["typeset"] = typeset
+    templates.tests["needs_a_line"] = needs_a_line
     return templates

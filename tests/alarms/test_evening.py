@@ -26,6 +26,8 @@ from monitor.yard.readers import words_for
 from tests.alarms.scene import FOUR, OPERATOR, Scene, cold_night, craft, frost, heat, yard
 from tests.alarms.test_pace import YARD, facts, lived
 from tests.bench.letters import FRAME_WORDS, lines_of, words_of
+from tests.craft.plan.follow import plan
+from tests.craft.scene import library, record
 
 PINK = ShelfProduct(id="pink", name="Pink", liquid=Liquid.PROPYLENE, strength=0.5)
 METRIC = Wording(units=Units())
@@ -211,6 +213,15 @@ def test_the_last_letter_says_who_made_each_craft_safe(scene):
     assert last.subject == "Safe again: Heron"
     assert "Heron, since Sat 16:40" in last.text
     assert "Nothing else of this is open" in last.text
+
+
+@pytest.mark.parametrize("profile", sorted(library()))
+def test_the_job_of_every_type_of_craft_has_short_words(profile):
+    one = record(profile=profile)
+    steps = plan(one).frost_steps
+    words = short_job(steps, CircuitNames.of_profile(one.profile), METRIC, 13)
+    assert len(words.split()) <= 13
+    assert "None" not in words
 
 
 def test_a_job_of_many_steps_is_cut_only_where_it_would_not_fit():

@@ -11,6 +11,7 @@ from monitor.reports.letter import PLOT_ID, letter, readers
 from monitor.reports.week import compose
 from monitor.yard.message import MessageKind
 from monitor.yard.space import Person, Role
+from tests.bench.letters import WEEK_WORDS, words_of
 from tests.reports import kettlemoss as yard_of
 
 PNG = b"\x89PNG\r\n\x1a\n"  # W3C PNG specification, section 5.2
@@ -67,17 +68,21 @@ def test_the_operator_reads_of_every_craft_in_both_parts(operators):
 @pytest.mark.parametrize(
     "said",
     [
-        "first Osprey, before 18:15",
+        "first Osprey, by 18:15",
         "−2.6 °C",  # North Row's low
         "ISO 9223",
         "acknowledged by Ines Marrow after 45 min",
-        "nothing to freeze",  # Coot is seen dry
+        "Well all week: Loon, Teal, Coot.",
         "not a life-safety device",
     ],
 )
 def test_what_matters_is_said_in_both_parts(operators, said):
     assert said in operators.text.replace("\N{NO-BREAK SPACE}", " ").replace("\n", " ")
     assert said in words(operators.html)
+
+
+def test_a_week_of_twelve_craft_takes_no_more_than_600_words(operators):
+    assert words_of(operators.text) <= WEEK_WORDS
 
 
 def test_the_plot_is_a_png_inside_the_mail(operators):

@@ -137,10 +137,10 @@ class JobStep:
     @property
     def keeps_frost_out(self) -> bool:
         """Whether it makes circuits stand the cold; all else keeps the craft in other ways."""
-        return self.kind in _AGAINST_FROST
+        return self.kind in AGAINST_FROST
 
 
-_AGAINST_FROST = frozenset(
+AGAINST_FROST = frozenset(
     {
         StepKind.THAW,
         StepKind.INSPECT_AFTER_ICE,

@@ -17,6 +17,7 @@ from tests.line.drills.odd_servers import (
     TakingWebServer,
 )
 from tests.line.drills.warnings import Warned, WarningDrill, Word
+from tests.line.drills.watched import FROST_MAIL
 from tests.real.need import free_port, need
 
 _PARTS = "mosquitto, mosquitto_pub; mail server on plain sockets"
@@ -151,7 +152,7 @@ def clock_ran_ahead(folder: Path) -> Warned:
         yard.strike()
         count = len(pings)
         with OddMailServer(port) as mail:
-            came = came_within(lambda: any("Frost" in one.subject for one in mail.copies), 30)
+            came = came_within(lambda: any(FROST_MAIL in one.subject for one in mail.copies), 30)
             alive = came_within(lambda: len(pings) > count, 10)
             words = [yard.word("ping", "alive", at_s) for at_s, _ in pings[count:][:1]]
             return Warned(

@@ -130,7 +130,7 @@ def clock_a_day_behind(folder: Path) -> Warned:
         yard.strike()
         send(4)
         wait_until(all_true, 30, "every reading at its true time")
-        wait_until(lambda: bool(yard.mails("Clock wrong")), 30, "a mail about the clock")
+        wait_until(lambda: bool(yard.mails("Set laidup's clock")), 30, "a mail about the clock")
         health = requests.get(yard.page("health"), timeout=10).json()["checks"]["own_clock"]
         blamed = yard.blamed()
         yard.set_clock(0)

@@ -91,7 +91,7 @@ def damp_of_last_night(folder: Path) -> Warned:
             ("unit", Channel.VOLTAGE): np.full(damp.size, 13.9),
         },
     )
-    letters = [each for each in followed.letters if "amp" in each.subject]
+    letters = [each for each in followed.letters if "dry" in each.subject]
     wet = [n for n, each in enumerate(followed.judged) if each[Hazard.DAMP].margin_k < 0.0]
     by_night = [n for n in wet if n < _NOON]
     dry = [n for n in range(_NIGHT + _WET_FOR, _NOON) if n not in wet]
@@ -126,7 +126,7 @@ def overcharged_then_silent(folder: Path) -> Warned:
     letters = [
         each
         for each in followed.letters
-        if "Overcharge" in each.subject or "Battery" in each.subject
+        if "maintainer" in each.subject or "battery" in each.subject
     ]
     unheard = [n for n, lines in enumerate(followed.headlines) if _UNHEARD in " ".join(lines)]
     denied = [n for n in unheard if _is_as_of_now(followed.bases[n])]

@@ -14,6 +14,7 @@ from pathlib import Path
 from monitor.intake.backlog import SPAN_S
 from tests.line.drills.warnings import Warned, WarningDrill, Word
 from tests.line.drills.watched import (
+    FROST_MAIL,
     PARTS,
     Watched,
     fill,
@@ -36,7 +37,7 @@ def disk_full(folder: Path) -> Warned:
         ballast = fill(disk)
         yard.strike()
         yard.send_cold_nights()
-        words = yard.mailed("Frost", _MAIL_WITHIN_S)
+        words = yard.mailed(FROST_MAIL, _MAIL_WITHIN_S)
         ballast.unlink()
         renewed = yard.until(lambda: "Reserve made again" in yard.log, 20)
         return yard.came(held=bool(words) and renewed, words=words)
@@ -50,9 +51,9 @@ def filled_without_end(folder: Path) -> Warned:
         with filled_again_and_again(disk):
             yard.strike()
             yard.send_cold_nights()
-            words = yard.mailed("isk nearly full", _MAIL_WITHIN_S)
+            words = yard.mailed("room on that disk", _MAIL_WITHIN_S)
         yard.until(lambda: "Reserve made again" in yard.log, 30)
-        words += yard.mailed("Frost", _MAIL_WITHIN_S)
+        words += yard.mailed(FROST_MAIL, _MAIL_WITHIN_S)
         return yard.came(held=len(words) == 2, words=words)
 
 
@@ -68,11 +69,11 @@ def full_at_start(folder: Path) -> Warned:
         fill(disk)
         yard.strike()
         started = yard.start()
-        words = yard.mailed("isk nearly full", _MAIL_WITHIN_S)
+        words = yard.mailed("room on that disk", _MAIL_WITHIN_S)
         # Until then what comes may have waited in the broker, and nobody knows how long.
         yard.until(lambda: False, SPAN_S + 1)
         yard.send_cold_nights()
-        words += yard.mailed("Frost", _MAIL_WITHIN_S)
+        words += yard.mailed(FROST_MAIL, _MAIL_WITHIN_S)
         return yard.came(held=started and len(words) == 2, words=words)
 
 
@@ -82,7 +83,7 @@ def little_room(folder: Path) -> Warned:
         fill(disk, 60_000_000)
         yard.strike()
         assert yard.start(), yard.log
-        words = yard.mailed("Disk nearly full", _MAIL_WITHIN_S)
+        words = yard.mailed("room on that disk", _MAIL_WITHIN_S)
         _, said = yard.command("check")
         told = [line for line in said.splitlines() if "MB are free" in line]
         words += [yard.word("check", line) for line in told[:1]]
@@ -100,7 +101,7 @@ def flipped_page(folder: Path) -> Warned:
         flip_page(yard.database, "landed_readings")
         yard.strike()
         yard.start()
-        words = yard.mailed("Store damaged", _MAIL_WITHIN_S)
+        words = yard.mailed("laidup's store", _MAIL_WITHIN_S)
         status, said = yard.asked("/health")
         if status == 503 and "damaged" in said:
             words.append(yard.word("health", "503, the store's file is damaged"))
@@ -115,7 +116,7 @@ def alarms_page_flipped(folder: Path) -> Warned:
     with watched_yard(folder) as yard:
         assert yard.start(), yard.log
         yard.send_cold_nights()
-        yard.mailed("Frost", _MAIL_WITHIN_S)
+        yard.mailed(FROST_MAIL, _MAIL_WITHIN_S)
         yard.end()
         flip_page(yard.database, "alarms")
         yard.strike()
@@ -170,7 +171,7 @@ def not_writable(folder: Path) -> Warned:
             yard.until(lambda: False, SPAN_S + 1)
         yard.database.chmod(0o644)
         yard.send_cold_nights()
-        words = yard.mailed("Frost", _MAIL_WITHIN_S)
+        words = yard.mailed(FROST_MAIL, _MAIL_WITHIN_S)
         return yard.came(held=bool(words), words=words, note=f"{_stored(yard)} readings stored")
 
 
@@ -183,7 +184,7 @@ def fifty_readers(folder: Path) -> Warned:
         with _readers(yard, 50) as answers:
             yard.until(lambda: False, 5)
             yard.send_cold_nights()
-            words = yard.mailed("Frost", _MAIL_WITHIN_S)
+            words = yard.mailed(FROST_MAIL, _MAIL_WITHIN_S)
         failed = yard.log.count("failed and will be tried again")
         turned_away = sum(1 for one in answers if one == 503)
         note = f"{len(answers)} answers, {turned_away} of them 503; {failed} rounds failed"
@@ -206,7 +207,7 @@ def large_body(folder: Path) -> Warned:
         said += [_curl(yard, large, authorized)]
         said += [_curl(yard, large, authorized, "Transfer-Encoding: chunked")]
         yard.send_cold_nights()
-        words = yard.mailed("Frost", _MAIL_WITHIN_S)
+        words = yard.mailed(FROST_MAIL, _MAIL_WITHIN_S)
         refused = said[:2] == ["401", "401"] and said[2:] == ["413", "413"]
         small = yard.memory_mb < 250
         return yard.came(
@@ -241,7 +242,7 @@ def dripping_bodies(folder: Path) -> Warned:
         for caller in callers:
             caller.sendall(head + b"{")
         yard.send_cold_nights()
-        words = yard.mailed("Frost", _MAIL_WITHIN_S)
+        words = yard.mailed(FROST_MAIL, _MAIL_WITHIN_S)
         status, _ = yard.asked("/")
         if status == 200:
             words.append(yard.word("page", "is served meanwhile"))
@@ -281,7 +282,7 @@ def nonsense_behind_the_token(folder: Path) -> Warned:
             body.write_text(text)
             said.append(_curl(yard, body, f"Authorization: Bearer {_TOKEN}"))
         yard.send_cold_nights()
-        words = yard.mailed("Frost", _MAIL_WITHIN_S)
+        words = yard.mailed(FROST_MAIL, _MAIL_WITHIN_S)
         held = bool(words) and set(said) <= {"400", "422"} and "Traceback" not in yard.log
         return yard.came(held=held, words=words, note=f"answers {', '.join(said)}")
 

@@ -27,6 +27,7 @@ from tests.real.mail_server import MailServer
 from tests.real.need import free_port, need
 
 PARTS = "mosquitto_pub; aiosmtpd"
+FROST_MAIL = "tonight"  # how cold it gets ends the subject of what tells of frost
 _START_S = 30.0
 # Root may write what is not writable; without this capability it stands like any other user.
 _LIKE_ANY_USER = ("--bounding-set=-dac_override", "--inh-caps=-dac_override")
@@ -116,14 +117,19 @@ class Watched:
         return True
 
     def mailed(self, word: str, timeout: float) -> list[Word]:
-        """The first mail whose subject holds a word, as it reached the operator; else nothing."""
-        held = self.until(
-            lambda: any(word in mail.subject for mail in list(self.mail.messages)), timeout
-        )
-        if not held:
+        """The first mail that holds these words, as it reached the operator; else nothing."""
+
+        def found() -> list[str]:
+            mails = list(self.mail.messages)
+            return [
+                one.subject
+                for one in mails
+                if word in one.subject or word in " ".join(one.text().split())
+            ]
+
+        if not self.until(lambda: bool(found()), timeout):
             return []
-        subject = next(mail.subject for mail in self.mail.messages if word in mail.subject)
-        return [self.word("operator", subject)]
+        return [self.word("operator", found()[0])]
 
     def word(self, to: str, what: str) -> Word:
         """Something that reached somebody just now."""
