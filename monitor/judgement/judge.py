@@ -15,9 +15,9 @@ from monitor.judgement.air.verdict import Dryness, judge_space
 from monitor.judgement.battery.charge_by_record import batteries_before
 from monitor.judgement.battery.judge import BatteryInputs, judge_batteries
 from monitor.judgement.craft_job import is_led, plan_craft_acts
+from monitor.judgement.damp.hull import OPEN_HULL
 from monitor.judgement.damp.inputs import DampInputs
 from monitor.judgement.damp.judge import judge_damp
-from monitor.judgement.damp.metal import OPEN_HULL
 from monitor.judgement.damp.venting_and_mould import weigh_venting
 from monitor.judgement.frost.judge import judge_frost
 from monitor.judgement.frost.past_ice import past_ice_by_part

@@ -13,10 +13,8 @@ from monitor.judgement.air.driving_air import DrivingAir
 from monitor.judgement.air.grid import SpaceAir
 from monitor.judgement.air.public_forecast import ComingAir
 from monitor.judgement.air.tonight import Tonight
-from monitor.judgement.damp.metal import (
-    Hull,
-    SurfaceKind,
-)
+from monitor.judgement.damp.hull import Hull
+from monitor.judgement.damp.metal import SurfaceKind
 
 # Air changes of an engine's compartment times its volume over the engine's area [m/h]: 3 and 6 an
 # hour, 0.5 and 0.6 m (common practice, no source). What wets the metal has to get in first.

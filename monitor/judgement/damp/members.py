@@ -18,14 +18,9 @@ from monitor.judgement.air.lagged_members import follow_members, lags_of
 from monitor.judgement.air.public_forecast import ComingAir
 from monitor.judgement.air.tonight import Tonight
 from monitor.judgement.damp.forecast import air_ahead
+from monitor.judgement.damp.hull import Hull, humidity_within
 from monitor.judgement.damp.inputs import DampInputs, SurfaceCase
-from monitor.judgement.damp.metal import (
-    DRY_G_M2,
-    Hull,
-    SurfaceCourse,
-    SurfaceKind,
-    humidity_within,
-)
+from monitor.judgement.damp.metal import DRY_G_M2, SurfaceCourse, SurfaceKind
 from monitor.physics.moist_air import condensation_point, dew_point, relative_humidity
 from monitor.physics.wetness import condensation_rate, film_coefficient, film_course, share_let_in
 

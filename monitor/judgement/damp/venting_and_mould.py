@@ -9,7 +9,7 @@ import numpy as np
 from monitor.judgement.air.grid import MS_PER_H, SpaceAir
 from monitor.judgement.air.past_weeks import SpacePast
 from monitor.judgement.air.public_forecast import ComingAir
-from monitor.judgement.damp.metal import OPEN_HULL, Hull, humidity_within
+from monitor.judgement.damp.hull import OPEN_HULL, Hull, humidity_within
 from monitor.physics.moist_air import condensation_point, relative_humidity
 from monitor.physics.mould import mould_course
 from monitor.physics.ventilation import vent_effect

@@ -12,13 +12,10 @@ from monitor.craft.keeping import Keeping
 from monitor.craft.layup import Cover
 from monitor.judgement.air.grid import SpaceAir
 from monitor.judgement.damp.forecast import DewAhead
+from monitor.judgement.damp.hull import OPEN_HULL
 from monitor.judgement.damp.inputs import DampInputs, SurfaceCase
 from monitor.judgement.damp.members import WettingAhead
-from monitor.judgement.damp.metal import (
-    DRY_G_M2,
-    OPEN_HULL,
-    SurfaceCourse,
-)
+from monitor.judgement.damp.metal import DRY_G_M2, SurfaceCourse
 from monitor.physics.moist_air import surface_humidity
 from monitor.yard.assessment import (
     Caution,
