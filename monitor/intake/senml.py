@@ -189,23 +189,28 @@ def _resolve_unusual(
     has_sum = "s" in fields or base_sum is not None
     if not present and not has_sum and base_value is None:
         raise PayloadError("no value")
-    if "v" in fields or (not present and base_value is not None):
+    if present and "v" not in fields:
+        record = _resolve_no_number(record, fields)
+    elif present or base_value is not None:
         record = record._replace(value=(base_value or 0) + _check_number(fields.get("v", 0), "v"))
-    elif "vs" in fields:
-        record = record._replace(text=_check_text(fields["vs"], "vs"))
-    elif "vb" in fields:
-        if type(fields["vb"]) is not bool:
-            raise PayloadError(f"{_shown_value(fields['vb'])} is not true or false", field="vb")
-        record = record._replace(boolean=fields["vb"])
-    elif "vd" in fields:
-        if not isinstance(fields["vd"], str | bytes):
-            raise PayloadError("not data", field="vd")
-        record = record._replace(data=fields["vd"])
     if has_sum:
         record = record._replace(sum=(base_sum or 0) + _check_number(fields.get("s", 0), "s"))
     if "ut" in fields:
         record = record._replace(update_s=_check_number(fields["ut"], "ut"))
     return record
+
+
+def _resolve_no_number(record: Record, fields: dict[str, Any]) -> Record:
+    """Resolve a record whose value is a text, a yes or no, or data."""
+    if "vs" in fields:
+        return record._replace(text=_check_text(fields["vs"], "vs"))
+    if "vb" in fields:
+        if type(fields["vb"]) is not bool:
+            raise PayloadError(f"{_shown_value(fields['vb'])} is not true or false", field="vb")
+        return record._replace(boolean=fields["vb"])
+    if not isinstance(fields["vd"], str | bytes):
+        raise PayloadError("not data", field="vd")
+    return record._replace(data=fields["vd"])
 
 
 def _pass_over_unknown(fields: dict[Any, Any]) -> None:

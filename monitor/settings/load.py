@@ -161,28 +161,9 @@ def load_settings(path: Path, environment: Mapping[str, str] = os.environ) -> Se
 
 def _find_inconsistencies(content: YardFile) -> Iterable[tuple[str, str, str]]:
     """What each block alone cannot know: doubles, and names that lead nowhere."""
-    for key, ids in (
-        ("spaces", [space.id for space in content.spaces]),
-        ("sensors", [sensor.name for sensor in content.sensors]),
-        ("people", [*(person.id for person in content.people), *content.helpers]),
-        ("shelf", [product.id for product in content.shelf]),
-    ):
-        for double, times in Counter(ids).items():
-            if times > 1:
-                yield key, f"{double!r} stands there {times} times", "Keep one of them."
+    yield from _doubled_names(content)
     spaces = [space.id for space in content.spaces]
-    for n, sensor in enumerate(content.sensors):
-        here = key_path(("sensors", n))
-        if sensor.space not in spaces:
-            yield (
-                f"{here}.space",
-                f"sensor {sensor.name} stands in {sensor.space!r}, which is no space of this yard",
-                one_of(sensor.space, spaces),
-            )
-        if sensor.mount is Mount.BATTERY and sensor.craft is None:
-            yield f"{here}.craft", "a maintainer must say whose battery it feeds", "Add craft."
-        if sensor.circuit is not None and sensor.craft is None:
-            yield f"{here}.craft", "a circuit's probe must say which craft it is in", "Add craft."
+    yield from _sensor_faults(content, spaces)
     if not any(Role.OPERATOR in person.roles for person in content.people):
         yield (
             "people",
@@ -198,6 +179,33 @@ def _find_inconsistencies(content: YardFile) -> Iterable[tuple[str, str, str]]:
         )
     if content.mail is not None and content.folder is not None:
         yield "folder", "mails are both sent and written to a folder", "Keep [mail] or [folder]."
+
+
+def _doubled_names(content: YardFile) -> Iterable[tuple[str, str, str]]:
+    for key, ids in (
+        ("spaces", [space.id for space in content.spaces]),
+        ("sensors", [sensor.name for sensor in content.sensors]),
+        ("people", [*(person.id for person in content.people), *content.helpers]),
+        ("shelf", [product.id for product in content.shelf]),
+    ):
+        for double, times in Counter(ids).items():
+            if times > 1:
+                yield key, f"{double!r} stands there {times} times", "Keep one of them."
+
+
+def _sensor_faults(content: YardFile, spaces: list[str]) -> Iterable[tuple[str, str, str]]:
+    for n, sensor in enumerate(content.sensors):
+        here = key_path(("sensors", n))
+        if sensor.space not in spaces:
+            yield (
+                f"{here}.space",
+                f"sensor {sensor.name} stands in {sensor.space!r}, which is no space of this yard",
+                one_of(sensor.space, spaces),
+            )
+        if sensor.mount is Mount.BATTERY and sensor.craft is None:
+            yield f"{here}.craft", "a maintainer must say whose battery it feeds", "Add craft."
+        if sensor.circuit is not None and sensor.craft is None:
+            yield f"{here}.craft", "a circuit's probe must say which craft it is in", "Add craft."
 
 
 def _telling_faults(content: YardFile, spaces: list[str]) -> Iterable[tuple[str, str, str]]:

@@ -194,26 +194,35 @@ def _without_refused_work(record: CraftRecord, error: RecordError) -> CraftRecor
     What is left out may have undone what stands before it. So nothing goes in on a circuit of
     which anything is left out; a run, or other work of the craft as a whole, goes in.
     """
-    of_craft = [one.key for one in error.faults if one.key.partition(".")[0] == record.craft.id]
-    found = [_OF_WORK.match(key.partition(".")[2]) for key in of_craft]
-    refused = [record.entries[int(one[1]) - 1] for one in found if one is not None]
-    if len(refused) < len(found) or not all(
+    refused = _entries_refused(record, error)
+    if refused is None or not all(
         one.act in CLAIMS and one.circuits and not one.replaces for one in refused
     ):
         return None
-    out = {one.id for one in refused}
-    while True:
-        doubtful = {name for one in record.entries if one.id in out for name in one.circuits}
-        more = {
-            one.id for one in record.entries if doubtful & set(one.circuits) or one.replaces in out
-        }
-        if more <= out:
-            break
-        out |= more
+    out = _ids_that_depend_on(refused, record.entries)
     fitting = tuple(one for one in record.entries if one.id not in out)
     if any(one.act in _OF_WHOLE_CRAFT and not one.circuits for one in fitting):
         return None
     return replace(record, entries=fitting)
+
+
+def _entries_refused(record: CraftRecord, error: RecordError) -> list[LayupEntry] | None:
+    """Work of a craft that an error refuses; None where it refuses more of it than work."""
+    of_craft = [one.key for one in error.faults if one.key.partition(".")[0] == record.craft.id]
+    found = [_OF_WORK.match(key.partition(".")[2]) for key in of_craft]
+    refused = [record.entries[int(one[1]) - 1] for one in found if one is not None]
+    return refused if len(refused) == len(found) else None
+
+
+def _ids_that_depend_on(refused: Iterable[LayupEntry], entries: Sequence[LayupEntry]) -> set[str]:
+    """Ids of refused work, of all on the same circuits and of what replaces any of it."""
+    ids = {one.id for one in refused}
+    while True:
+        doubtful = {name for one in entries if one.id in ids for name in one.circuits}
+        more = {one.id for one in entries if doubtful & set(one.circuits) or one.replaces in ids}
+        if more <= ids:
+            return ids
+        ids |= more
 
 
 def not_taken_in(
@@ -281,25 +290,19 @@ def enter(
         With one fault for each thing that is wrong; then nothing was written.
     """
     wrong: list[Fault] = []
-    records: dict[str, CraftRecord] = {}
-    on_record: set[tuple[str, str]] = set()
+    found: dict[str, CraftRecord] = {}
     for entry in entries:
-        if entry.craft in records:
+        if entry.craft in found:
             continue
-        found = layup.record_of(entry.craft, profiles)
-        if found is None:
+        record = layup.record_of(entry.craft, profiles)
+        if record is None:
             wrong.append(_no_craft(layup, entry.craft, source))
-            continue
-        if found.profile is UNKNOWN_TYPE and entry.circuits:
-            wrong.append(_no_type(found, source))
-            continue
-        on_record |= {(entry.craft, one.id) for one in found.on_record}
-        ids = {one.id for one in entries if one.craft == entry.craft}
-        records[entry.craft] = replace(
-            found,
-            entries=tuple(one for one in found.on_record if one.id not in ids)
-            + tuple(one for one in entries if one.craft == entry.craft),
-        )
+        elif record.profile is UNKNOWN_TYPE and entry.circuits:
+            wrong.append(_no_type(record, source))
+        else:
+            found[entry.craft] = record
+    on_record = {(one.craft.id, work.id) for one in found.values() for work in one.on_record}
+    records = {key: _with_new_work(one, entries) for key, one in found.items()}
     for number, entry in enumerate(entries, start=1):
         if entry.craft in records:
             key = f"entry {number}" if len(entries) > 1 else ""
@@ -309,6 +312,15 @@ def enter(
     if wrong:
         raise RecordError(wrong)
     return layup.append_entries(entries, now)
+
+
+def _with_new_work(record: CraftRecord, entries: Sequence[LayupEntry]) -> CraftRecord:
+    """A record with the new work of its craft behind the work on record."""
+    new = tuple(one for one in entries if one.craft == record.craft.id)
+    ids = {one.id for one in new}
+    return replace(
+        record, entries=tuple(one for one in record.on_record if one.id not in ids) + new
+    )
 
 
 def move(layup: Layup, stay: Stay, now: datetime, source: str) -> int:
