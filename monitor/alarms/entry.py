@@ -153,6 +153,11 @@ class Letter:
         """Which message of its thread this is, from 1."""
         return self.conversation.count
 
+    def message_key(self, channel: str) -> str:
+        """Key in the outbox: writing the same letter twice for a channel adds nothing."""
+        by = () if channel == "mail" else (channel,)
+        return "/".join((self.thread, str(self.number), *by))
+
 
 def danger_of(alarm: Alarm, definition: Definition) -> str:
     """Key under which a thread remembers that it has told of an alarm.

@@ -66,13 +66,7 @@ def write_message(
         content = _staff_content(letter, said, yard, words, subject, answer_link)
         template, attached = "evening", _attachments(letter, said, yard, words, subject)
     return Message(
-        key="/".join(
-            (
-                letter.conversation.thread,
-                str(letter.number),
-                *([channel] if channel != "mail" else ()),
-            )
-        ),
+        key=letter.message_key(channel),
         person=letter.person.id,
         channel=channel,
         address=letter.person.address_on(channel),

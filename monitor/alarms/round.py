@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 from types import MappingProxyType
 
 from monitor.alarms.answers import Answers
+from monitor.alarms.bare_letter import write_bare_message
 from monitor.alarms.definitions import DEFINITIONS, Definition
 from monitor.alarms.entry import Letter, Standpoint, entries_of
 from monitor.alarms.evening import Airs
@@ -174,11 +175,19 @@ class AlarmRound:
             for channel in self._reached(letter):
                 address, link = self._offer(letter, draft.now)
                 links += [link] if link is not None else []
-                message = write_message(
-                    letter, self._yard, channel, answer_link=address, airs=draft.airs
-                )
-                messages.append(message)
+                messages.append(self._write(letter, channel, address, draft.airs))
         return _Composed(messages=messages, links=links)
+
+    def _write(self, letter: Letter, channel: str, answer_link: str, airs: Airs) -> Message:
+        """Put one letter into words; with names and hours alone where a fault keeps it from more.
+
+        A fault in one letter's words must not hold up the others, nor the round.
+        """
+        try:
+            return write_message(letter, self._yard, channel, answer_link=answer_link, airs=airs)
+        except Exception:
+            log.exception("A letter to %s could not be written in full.", letter.person.id)
+            return write_bare_message(letter, self._yard, channel, answer_link)
 
     def _reached(self, letter: Letter) -> list[str]:
         """The channels that reach a letter's reader."""
