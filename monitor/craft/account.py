@@ -150,7 +150,7 @@ def protections(
         for contents in held.values():
             if contents.state is LayupState.UNKNOWN:
                 contents.notes.append(Reason(because=Because.HEAT_KEEPS_IT, name=shelter.name))
-    return {name: contents.protection(words) for name, contents in held.items()}
+    return {name: contents.to_protection(words) for name, contents in held.items()}
 
 
 def _work(
@@ -219,7 +219,7 @@ def _cold_move(why: Reason, at: datetime) -> Callable[[dict[str, Contents]], Non
     def apply(held: dict[str, Contents]) -> None:
         for contents in held.values():
             if contents.state is LayupState.HEAT_ONLY:
-                contents.water(LayupState.VOID, why, at)
+                contents.judge_as_water(LayupState.VOID, why, at)
 
     return apply
 
@@ -239,4 +239,6 @@ def _forget_last_season(contents: Contents, at: datetime) -> None:
     contents.kinds = frozenset()
     if contents.state in {LayupState.PROVEN, LayupState.HEAT_ONLY}:
         why = Reason(because=Because.EARLIER_SEASON, at=treated)
-        contents.flooded(LayupState.UNKNOWN, why, treated)
+        contents.let_water_in(LayupState.UNKNOWN, why, treated)
+    contents.pours.clear()
+    contents.undiluted = contents.strongest = contents.filled_l = None

@@ -115,11 +115,15 @@ def _may_be_told_already(asked: Asked) -> bool:
     """Antifreeze like it is on record: it is a second pour, or the first one told once more."""
     named = set(asked.said.get("circuits") or ())
     return asked.act in ANTIFREEZE and any(
-        one.act is asked.act
+        one.act in ANTIFREEZE
         and named.intersection(one.circuits)
-        and (one.product.liquid if one.product else Liquid.NOT_KNOWN) is asked.liquid
+        and len({_liquid_of(one), asked.liquid} - {Liquid.NOT_KNOWN}) <= 1
         for one in asked.on_record
     )
+
+
+def _liquid_of(entry: LayupEntry) -> Liquid:
+    return entry.product.liquid if entry.product else Liquid.NOT_KNOWN
 
 
 def _is_poured(asked: Asked) -> bool:

@@ -10,6 +10,8 @@ from monitor.craft.protection import Basis, Confidence, LayupState, Protection, 
 from monitor.craft.reasons import Because, Reason, worded
 from monitor.wording import Wording
 
+_SURENESS = (Confidence.NONE, Confidence.LOW, Confidence.MEDIUM, Confidence.HIGH)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Mix:
@@ -40,7 +42,7 @@ def mix_read(liquid: Liquid, ice_c: float, *, sure: bool, label_burst_c: float |
     )
 
 
-def weaker(one: Mix, other: Mix) -> Mix:
+def weaker_mix(one: Mix, other: Mix) -> Mix:
     """Take the worse of both in everything; the liquid is the first one's."""
     return Mix(
         liquid=one.liquid,
@@ -70,10 +72,11 @@ def mix_of(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Pour:
-    """Antifreeze that went in, and what stood in the circuit before it."""
+    """Antifreeze that went in once: every account of it, and what stood there before it."""
 
-    entry: LayupEntry
+    accounts: tuple[LayupEntry, ...]  # as they were entered: the first one, then others
     before: "Contents"
+    sampled_since: bool = False  # a sample tells better than any account what came of it
 
 
 @dataclass(slots=True, kw_only=True)
@@ -97,6 +100,12 @@ class Contents:
     kinds: frozenset[Liquid] = frozenset()  # of all that went in since it was last empty
     filled: bool = False  # antifreeze went in, or a mix was read, since it was last empty
     pours: list[Pour] = field(default_factory=list)  # since it was last empty or filled with water
+    undiluted: float | None = None  # mass fraction of the strongest product that went in
+    # Mass fraction that all that went in can have made, had it pushed out all the water that it
+    # could; None, as above it: no antifreeze is on record.
+    strongest: float | None = None
+    # Liquid [L] in all circuits of its last pour together, where the water left there was told.
+    filled_l: float | None = None
 
     @property
     def proven(self) -> bool:
@@ -113,11 +122,11 @@ class Contents:
         """Mass fraction that further antifreeze may build on: none unless proven, of one kind."""
         return self.mix.fraction if self.mix is not None and len(self.kinds) == 1 else 0.0
 
-    def copied(self) -> "Contents":
+    def copy_account(self) -> "Contents":
         """Copy it, so that the copy may change and this one stay."""
         return replace(self, notes=list(self.notes), pours=list(self.pours))
 
-    def water(self, state: LayupState, why: Reason, at: datetime) -> None:
+    def judge_as_water(self, state: LayupState, why: Reason, at: datetime) -> None:
         """Judge it as plain water from here on."""
         self.state = state
         self.basis = Basis.UNKNOWN if state is LayupState.UNKNOWN else Basis.NONE
@@ -128,10 +137,16 @@ class Contents:
         self.may_be_empty = False
         self.notes.clear()
 
-    def flooded(self, state: LayupState, why: Reason, at: datetime) -> None:
+    def let_water_in(self, state: LayupState, why: Reason, at: datetime) -> None:
         """Water came in, or what stood in it ran out: no earlier pour is part of it any more."""
-        self.water(state, why, at)
+        self.judge_as_water(state, why, at)
+        self._drop_pours()
+
+    def _drop_pours(self) -> None:
         self.pours.clear()
+        self.filled_l = None
+        if self.undiluted is not None:
+            self.undiluted = self.strongest = 0.0
 
     def seen_dry(self, why: Reason, at: datetime) -> None:
         """It holds nothing that could freeze, so nothing blocks it and nothing is left in it."""
@@ -139,12 +154,12 @@ class Contents:
         self.blocked = self.may_be_empty = self.filled = False
         self.mix = None
         self.kinds = frozenset()
-        self.pours.clear()
+        self._drop_pours()
         self.confidence = Confidence.HIGH
         self.treated_at = at
         self.notes.clear()
 
-    def holds(
+    def hold_mix(
         self, mix: Mix, basis: Basis, confidence: Confidence, why: Reason, at: datetime
     ) -> None:
         """It holds a mix whose ice point is known."""
@@ -155,13 +170,19 @@ class Contents:
         self.treated_at = at
         self.notes.clear()
 
-    def become(self, other: "Contents") -> None:
-        """Hold what the other holds; what people saw of the circuit itself stays."""
-        self.state, self.basis, self.why = other.state, other.basis, other.why
-        self.mix, self.confidence, self.treated_at = other.mix, other.confidence, other.treated_at
-        self.may_be_empty, self.kinds = other.may_be_empty, other.kinds
-        self.sampled_at = other.sampled_at
-        self.notes = list(other.notes)
+    def heed_account(self, other: "Contents", why: Reason, at: datetime) -> None:
+        """Hold no more than another account makes of it; ``why`` says so where that matters."""
+        if not self.proven:
+            self.notes.extend([why] if other.proven else [])
+        elif not other.proven:
+            self.judge_as_water(LayupState.UNPROVEN, other.why, at)
+        elif other.mix is not None and self.mix is not None:
+            before = (self.mix, self.confidence)
+            if other.mix.ice_c > self.mix.ice_c:
+                self.basis = other.basis
+            self.mix = weaker_mix(self.mix, other.mix)
+            self.confidence = min(self.confidence, other.confidence, key=_SURENESS.index)
+            self.notes.extend([why] if before != (self.mix, self.confidence) else [])
 
     def no_better_than(self, limit: Mix, why: Reason) -> None:
         """Take a reading that is too warm for what the record makes of it, and say so."""
@@ -169,11 +190,11 @@ class Contents:
             return
         if self.mix is not None and self.mix.ice_c >= limit.ice_c:
             return
-        self.mix = limit if self.mix is None else weaker(self.mix, limit)
+        self.mix = limit if self.mix is None else weaker_mix(self.mix, limit)
         self.basis, self.confidence = Basis.MEASURED, Confidence.LOW
         self.notes.append(why)
 
-    def protection(self, words: Wording) -> Protection:
+    def to_protection(self, words: Wording) -> Protection:
         """What it adds up to."""
         reasons = (self.why, *self.notes)
         why = "; ".join(worded(one, words) for one in reasons)

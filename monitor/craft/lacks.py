@@ -4,7 +4,7 @@ from monitor.craft.act_table import WAY_OF, Verdict, deeds_of, verdict_on
 from monitor.craft.contents import Contents
 from monitor.craft.layup import LayupEntry, OilLook, Outflow
 from monitor.craft.profile import CircuitProfile, Proof
-from monitor.craft.readings import why_unreadable
+from monitor.craft.readings import coldest_credible_c, glycol_read, why_unreadable
 from monitor.craft.reasons import Because, Lack, Reason
 
 _LACKING = {
@@ -25,9 +25,7 @@ def lacks_of(one: CircuitProfile, contents: Contents, entry: LayupEntry) -> tupl
     if treatment is None or not proves:
         return (Lack.WAY,)
     evidence = entry.evidence
-    reading = evidence.ice_point_c is not None and not why_unreadable(
-        evidence, entry.product, contents.kinds
-    )
+    reading = evidence.ice_point_c is not None and not why_reading_refused(contents, entry)
     still_water = evidence.outflow is Outflow.CLEAR_WATER
     seen = {
         Proof.DRY: evidence.dry is True,
@@ -52,6 +50,21 @@ def lacks_of(one: CircuitProfile, contents: Contents, entry: LayupEntry) -> tupl
     if not lacking and evidence.dry:
         lacking.extend(stands_wrong(one, contents))
     return tuple(lacking)
+
+
+def why_reading_refused(contents: Contents, entry: LayupEntry) -> Lack | None:
+    """Why the reading of an entry cannot count in a circuit; None if it can, or if there is none.
+
+    What stands in the circuit by now must be noted in ``contents``: a reading that is colder than
+    all that went in can make was read off the jug, or of another circuit.
+    """
+    evidence = entry.evidence
+    refused = why_unreadable(evidence, entry.product, contents.kinds)
+    if refused or evidence.ice_point_c is None:
+        return refused
+    liquid = glycol_read(evidence, entry.product, contents.kinds)
+    coldest_c = coldest_credible_c(liquid, contents.undiluted, contents.strongest)
+    return Lack.COLDER_THAN_POURED if evidence.ice_point_c < coldest_c else None
 
 
 def stands_wrong(one: CircuitProfile, contents: Contents) -> tuple[Lack, ...]:

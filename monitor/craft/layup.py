@@ -253,30 +253,27 @@ class LayupEntry:
             raise ValueError(f"{me}: a circuit is named twice")
 
 
-# Work at one and the same minute: water first, then what treats it, then what is seen of it.
-_RANK = {
-    act: rank
-    for rank, acts in enumerate(
-        (
-            {Act.ARRIVED, Act.BROUGHT_BACK, Act.OWNER_STATEMENT, Act.REPAIRED}
-            | {Act.FUEL_STABILISED, Act.WORK_BEGUN},
-            RUNS | {Act.CIRCUIT_OPENED, Act.COVER_TORN},
-            {Act.DRAINED, Act.BLOWN_OUT, Act.FUEL_DRAINED},
-            ANTIFREEZE,
-            FOGGING | {Act.OIL_CHANGED},
-            {Act.KEPT_WARM, Act.BATTERY_REMOVED, Act.BATTERY_LEFT_ABOARD},
-            {Act.PORT_LEFT_OPEN, Act.STOOD, Act.COMMISSIONED},  # they undo what was done before
-        )
-    )
-    for act in acts
-}
-_USUAL_RANK, _LEAVING_RANK = 9, 10
-_RANK |= dict.fromkeys(LEAVES, _LEAVING_RANK)
-
-
 def in_order(entries: tuple[LayupEntry, ...]) -> tuple[LayupEntry, ...]:
-    """Sort by time of the work, so that the order of writing it down does not matter."""
-    return tuple(sorted(entries, key=lambda one: (one.at, _RANK.get(one.act, _USUAL_RANK), one.id)))
+    """Sort by time of the work; of one time, in the order in which it is told.
+
+    A correction stands in the place of what it corrects, if it leaves the time as it was: it puts
+    no work behind what was told after it.
+    """
+    places = {one.id: n for n, one in enumerate(entries)}
+    of_id = {one.id: one for one in entries}
+
+    def place_of(entry: LayupEntry) -> int:
+        seen = {entry.id}
+        while (
+            (wrong := of_id.get(entry.replaces)) is not None
+            and wrong.at == entry.at
+            and wrong.id not in seen
+        ):
+            seen.add(wrong.id)
+            entry = wrong
+        return places[entry.id]
+
+    return tuple(sorted(entries, key=lambda one: (one.at, place_of(one))))
 
 
 def standing_entries(
@@ -288,12 +285,10 @@ def standing_entries(
     a withdrawal takes its entry away and adds nothing.
     """
     replaced = {one.replaces for one in entries if one.replaces}
-    return in_order(
-        tuple(
-            one
-            for one in entries
-            if one.id not in replaced
-            and one.act is not Act.WITHDRAWN
-            and (until is None or one.at <= until)
-        )
+    return tuple(
+        one
+        for one in in_order(entries)
+        if one.id not in replaced
+        and one.act is not Act.WITHDRAWN
+        and (until is None or one.at <= until)
     )

@@ -66,6 +66,16 @@ def strength_of(product: Product | None) -> float | None:
     return found if found == found else None
 
 
+def strongest_of(product: Product | None) -> float:
+    """Mass fraction that a product does not exceed, as far as anybody stated anything of it."""
+    if product is None or product.liquid is Liquid.ETHANOL:
+        return HIGHEST_MASS_FRACTION
+    if product.strength is not None:
+        return product.strength
+    rated = float(antifreeze.mass_fraction_of_burst_rating(product.label_burst_c or nan))
+    return rated if rated == rated else HIGHEST_MASS_FRACTION
+
+
 def litres_needed(
     strength: float, target: float, held_l: float, liquid: Liquid, held_fraction: float = 0.0
 ) -> float | None:

@@ -5,15 +5,15 @@ that it can have done: thinned what stood there, or carried another circuit's wa
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from monitor.craft.contents import Contents, Pour, mix_of, mix_read, weaker
-from monitor.craft.lacks import lacks_of, reason_not_counting
+from monitor.craft.contents import Contents, Pour, mix_of, mix_read, weaker_mix
+from monitor.craft.lacks import lacks_of, reason_not_counting, why_reading_refused
 from monitor.craft.layup import Act, LayupEntry, Liquid, Outflow
-from monitor.craft.mixture import mixed_mass_fraction, strength_of
+from monitor.craft.mixture import mixed_mass_fraction, strength_of, strongest_of
 from monitor.craft.profile import CircuitProfile
 from monitor.craft.protection import Basis, Confidence, LayupState
-from monitor.craft.readings import confidence_of, glycol_read, why_unreadable
+from monitor.craft.readings import confidence_of, glycol_read
 from monitor.craft.reasons import Because, Lack, Reason
 
 Touched = list[tuple[CircuitProfile, Contents]]
@@ -40,6 +40,34 @@ class _Flow:
         if self.strength is None:
             return None
         return min([self.strength, *(held.glycol for _, held in self.stood if not held.dry)])
+
+    def note_limits(self, contents: Contents, before: Contents) -> None:
+        """Note in one of the circuits, which held that before it, how strong it can be now.
+
+        What goes in can push out as much water as it is itself, and mix with none of it.
+        """
+        product, quantity_l = strongest_of(self.entry.product), self.entry.quantity_l
+        volume = self._least_l()
+        share = 1.0 if quantity_l is None or not volume else min(1.0, quantity_l / volume)
+        mix = before.mix.fraction if before.mix is not None else None
+        stood = mix if mix is not None else before.strongest or 0.0
+        contents.strongest = max(stood, share * product + (1.0 - share) * stood)
+        contents.undiluted = max(product, mix if mix is not None else before.undiluted or 0.0)
+        contents.filled_l = self.filled_l()
+
+    def filled_l(self) -> float | None:
+        """Liquid in all circuits after it; None unless the water left in them was told."""
+        told = [held.filled_l for _, held in self.stood] + [self.entry.residual_l]
+        known = any(one is not None for one in told) and self.entry.quantity_l is not None
+        return self._least_l() + (self.entry.quantity_l or 0.0) if known else None
+
+    def _least_l(self) -> float:
+        """Least liquid that stood in the circuits together before it."""
+        volume = sum(one.circuit.volume_l for one, held in self.stood if not held.dry)
+        if not any(held.filled for _, held in self.stood):
+            return volume if self.entry.residual_l is None else self.entry.residual_l
+        told = [held.filled_l for _, held in self.stood if held.filled_l is not None]
+        return min(volume, *told) if len(told) == len(self.stood) else volume
 
     def mixed(self) -> float | None:
         """Mass fraction in all circuits after it; None where it cannot be reckoned.
@@ -82,30 +110,26 @@ class _Flow:
 def apply_antifreeze(touched: Touched, entry: LayupEntry) -> None:
     """Apply antifreeze run through or poured in to all circuits that it went through."""
     _note_kinds(touched, entry)
-    earlier = {one.circuit.id: _same_pour(contents, entry) for one, contents in touched}
-    flow = _Flow(
-        entry=entry,
-        stood=tuple(
-            (one, pour.before if (pour := earlier[one.circuit.id]) else contents.copied())
-            for one, contents in touched
-        ),
-    )
-    for (one, contents), (_, stood) in zip(touched, flow.stood, strict=True):
+    told = {one.circuit.id: _pours_told_again(contents, entry) for one, contents in touched}
+    on_top = _Flow(entry=entry, stood=tuple((one, held.copy_account()) for one, held in touched))
+    for (one, contents), (_, stood) in zip(touched, on_top.stood, strict=True):
         contents.filled = True
+        again = told[one.circuit.id]
         if entry.evidence.outflow is Outflow.NONE:
-            contents.water(
+            contents.judge_as_water(
                 LayupState.UNPROVEN, Reason(because=Because.BLOCKED, entry=entry), entry.at
             )
             contents.blocked = True
         elif contents.blocked:
-            contents.water(
+            contents.judge_as_water(
                 LayupState.UNPROVEN, Reason(because=Because.STILL_BLOCKED, entry=entry), entry.at
             )
-        elif (pour := earlier[one.circuit.id]) is not None:
-            _told_again(one, contents, flow, pour)
+        elif again:
+            _tell_again(one, contents, on_top, again)
         else:
-            contents.pours.append(Pour(entry=entry, before=stood))
-            _poured(one, contents, flow)
+            contents.pours.append(Pour(accounts=(entry,), before=stood))
+            on_top.note_limits(contents, stood)
+            _pour(one, contents, on_top)
         heed_reading(contents, entry)
 
 
@@ -116,7 +140,7 @@ def apply_another_glycol(held: Iterable[Contents], entry: LayupEntry) -> None:
     """
     for contents in held:
         if contents.proven and len(contents.kinds | _kinds_poured(entry)) > 1:
-            contents.water(
+            contents.judge_as_water(
                 LayupState.VOID, Reason(because=Because.TWO_GLYCOLS, entry=entry), entry.at
             )
 
@@ -133,58 +157,98 @@ def _kinds_poured(entry: LayupEntry) -> frozenset[Liquid]:
     return frozenset({entry.product.liquid if entry.product is not None else Liquid.NOT_KNOWN})
 
 
-def _same_pour(contents: Contents, entry: LayupEntry) -> Pour | None:
-    """Find an earlier pour that this entry tells of once more.
+def _pours_told_again(contents: Contents, entry: LayupEntry) -> list[Pour]:
+    """Find earlier pours of which this entry may tell once more; none where it is a second one.
 
-    Until somebody says that it was a second one, antifreeze of one product into one circuit by
-    one act is one pour, whoever wrote it down how often.
+    Until somebody says that it was a second one, antifreeze in one circuit is one pour, whoever
+    wrote it down how often, by which act and with which strength. Only another glycol is certainly
+    another pour.
     """
     if entry.again:
-        return None
-    return next((pour for pour in contents.pours if _alike(pour.entry, entry)), None)
+        return []
+    return [pour for pour in contents.pours if _may_be_one_pour(pour.accounts[0], entry)]
 
 
-def _alike(one: LayupEntry, other: LayupEntry) -> bool:
-    first, second = one.product, other.product
-    if first is None or second is None:
-        return False
-    same_liquid = first.liquid is second.liquid and strength_of(first) == strength_of(second)
-    return one.act is other.act and same_liquid
+def _may_be_one_pour(one: LayupEntry, other: LayupEntry) -> bool:
+    return len((_kinds_poured(one) | _kinds_poured(other)) - {Liquid.NOT_KNOWN}) <= 1
 
 
-def _told_again(one: CircuitProfile, contents: Contents, flow: _Flow, pour: Pour) -> None:
-    """Apply a second account of one pour: it counts once, and the fuller account of it counts."""
-    fresh = pour.before.copied()
-    fresh.kinds, fresh.posture = contents.kinds, contents.posture
-    _poured(one, fresh, flow)
-    if fresh.why.entry is flow.entry and fresh.basis is Basis.MEASURED:
-        contents.become(fresh)
+def _tells_the_same(one: LayupEntry, other: LayupEntry) -> bool:
+    """Whether two accounts of a pour agree in all that the circuits are judged by."""
+    return _what_counts(one) == _what_counts(other)
+
+
+def _what_counts(entry: LayupEntry) -> tuple[object, ...]:
+    product = entry.product
+    return (
+        entry.act,
+        set(entry.circuits),
+        None if product is None else replace(product, name="", lot=""),
+        entry.quantity_l,
+        entry.residual_l,
+        replace(entry.evidence, photos=(), witness=""),
+    )
+
+
+def _tell_again(one: CircuitProfile, contents: Contents, on_top: _Flow, told: list[Pour]) -> None:
+    """Apply a further account of a pour: it counts once, as the worst of its accounts.
+
+    It may also be a second pour that nobody called so, which may have thinned what stood there.
+    """
+    entry = on_top.entry
+    if any(_tells_the_same(account, entry) for pour in told for account in pour.accounts):
         return
-    nothing_since = contents.pours[-1] is pour and contents.basis is not Basis.MEASURED
-    if nothing_since and _ice_point(fresh) < _ice_point(contents):
-        contents.become(fresh)
+    why = Reason(because=Because.TOLD_AGAIN, entry=entry)
+    outcomes = [_after_pour(one, contents.copy_account(), on_top)]
+    for pour in told:
+        if not pour.sampled_since:
+            before = pour.before.copy_account()
+            before.kinds, before.posture = contents.kinds, contents.posture
+            alone = _Flow(
+                entry=entry,
+                stood=tuple(
+                    (other, before if other is one else held) for other, held in on_top.stood
+                ),
+            )
+            alone.note_limits(before, before)
+            outcomes.append(_after_pour(one, before, alone))
+    contents.pours = [
+        replace(pour, accounts=(*pour.accounts, entry))
+        if _may_be_one_pour(pour.accounts[0], entry)
+        else pour
+        for pour in contents.pours
+    ]
+    for outcome in outcomes:
+        contents.heed_account(outcome, why, entry.at)
+        contents.strongest = _lower_of(contents.strongest, outcome.strongest)
+        contents.undiluted = _lower_of(contents.undiluted, outcome.undiluted)
 
 
-def _ice_point(contents: Contents) -> float:
-    return contents.mix.ice_c if contents.mix is not None else 0.0
+def _lower_of(one: float | None, other: float | None) -> float | None:
+    return min((each for each in (one, other) if each is not None), default=None)
 
 
-def _poured(one: CircuitProfile, contents: Contents, flow: _Flow) -> None:
+def _after_pour(one: CircuitProfile, contents: Contents, flow: _Flow) -> Contents:
+    _pour(one, contents, flow)
+    return contents
+
+
+def _pour(one: CircuitProfile, contents: Contents, flow: _Flow) -> None:
     """Apply one pour to one circuit, with the evidence that came with it."""
     entry, product = flow.entry, flow.entry.product
     evidence = entry.evidence
     lacks = lacks_of(one, contents, entry)
-    refused = why_unreadable(evidence, product, contents.kinds)
+    refused = why_reading_refused(contents, entry)
     if not lacks and evidence.ice_point_c is not None and not refused:
         take_reading(contents, entry, Because.SAMPLE_OF_FLOW)
         return
     mixed = flow.mixed()
     lacks = lacks or _lacks_of_pour(one, contents, flow, mixed, refused)
     if lacks or product is None or mixed is None:
-        _added_unseen(one, contents, flow, lacks, mixed)
+        _add_unseen(one, contents, flow, lacks, mixed)
         return
     more_kinds = len(contents.kinds) > 1
-    contents.holds(
+    contents.hold_mix(
         mix_of(product.liquid, mixed, label_burst_c=product.label_burst_c, more_kinds=more_kinds),
         Basis.COMPUTED,
         Confidence.LOW if more_kinds else Confidence.MEDIUM,
@@ -217,7 +281,7 @@ def _lacks_of_pour(
     return (Lack.DEAD_LEG,) if one.dead_leg and not passed else ()
 
 
-def _added_unseen(
+def _add_unseen(
     one: CircuitProfile,
     contents: Contents,
     flow: _Flow,
@@ -228,7 +292,7 @@ def _added_unseen(
     entry, product, strength = flow.entry, flow.entry.product, flow.strength
     why = reason_not_counting(one, contents, entry, lacks)
     if contents.dry and flow.all_dry and product is not None and strength is not None:
-        contents.holds(
+        contents.hold_mix(
             mix_of(product.liquid, strength, label_burst_c=product.label_burst_c),
             Basis.LABEL,
             Confidence.LOW,
@@ -240,16 +304,16 @@ def _added_unseen(
     if len(contents.kinds) > 1:
         why = Reason(because=Because.TWO_GLYCOLS, entry=entry)
     if product is None or not weakest or contents.mix is None or len(contents.kinds) > 1:
-        contents.water(LayupState.UNPROVEN, why, entry.at)
+        contents.judge_as_water(LayupState.UNPROVEN, why, entry.at)
         return
     before = contents.mix
     share = min(weakest, before.fraction)
-    then = weaker(before, mix_of(before.liquid, share, label_burst_c=product.label_burst_c))
+    then = weaker_mix(before, mix_of(before.liquid, share, label_burst_c=product.label_burst_c))
     if share < before.fraction:
         because = Reason(because=Because.THINNER, entry=entry)
-        contents.holds(then, Basis.COMPUTED, Confidence.LOW, because, entry.at)
+        contents.hold_mix(then, Basis.COMPUTED, Confidence.LOW, because, entry.at)
         return
-    contents.mix = weaker(then, before)
+    contents.mix = weaker_mix(then, before)
     contents.confidence = Confidence.LOW
     contents.notes.append(Reason(because=Because.ADDED_UNSEEN, entry=entry))
 
@@ -262,8 +326,11 @@ def take_reading(contents: Contents, entry: LayupEntry, because: Because) -> Non
     liquid = glycol_read(evidence, product, contents.kinds)
     confidence = confidence_of(evidence, entry.at)
     contents.sampled_at, contents.filled = entry.at, True
+    contents.pours = [
+        replace(one, sampled_since=one.accounts[-1] is not entry) for one in contents.pours
+    ]
     contents.kinds = frozenset({liquid})
-    contents.holds(
+    contents.hold_mix(
         mix_read(
             liquid,
             evidence.ice_point_c,

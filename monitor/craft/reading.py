@@ -6,6 +6,7 @@ the others must be judged tonight whatever became of this one.
 
 import json
 from collections.abc import Iterable, Mapping, Sequence
+from datetime import datetime
 
 from monitor.craft.account import Iced
 from monitor.craft.canonical import entry_of
@@ -14,6 +15,7 @@ from monitor.craft.kept import Craft, Stay
 from monitor.craft.layup import LayupEntry, standing_entries
 from monitor.craft.profile import CircuitKind, CircuitProfile, Profile, Shape, composed
 from monitor.craft.record import CraftRecord
+from monitor.craft.work_order import in_order_of_work
 
 _NAMED = 4  # troubles of one craft, before the rest are only counted
 
@@ -72,9 +74,12 @@ def read_record(
     """
     found = list(troubles)
     entries: list[LayupEntry] = []
+    written: list[datetime | None] = []
     for number, body in enumerate(bodies, start=1):
         try:
-            entries.append(entry_of(json.loads(body)["entry"]))
+            said = json.loads(body)
+            entries.append(entry_of(said["entry"]))
+            written.append(_moment(said.get("written_at")))
         except (ValueError, KeyError, TypeError, AttributeError) as error:
             found.append(f"its entry {number} cannot be read ({type(error).__name__}: {error})")
     try:
@@ -84,10 +89,9 @@ def read_record(
         found.append(str(error.args[0]) if error.args else str(error))
     else:
         found.extend(entries_on_missing_circuits(entries, craft, profile))
+    done = in_order_of_work(entries, written)
     if not found:
-        return CraftRecord(
-            craft=craft, profile=profile, entries=tuple(entries), stays=stays, iced=iced
-        )
+        return CraftRecord(craft=craft, profile=profile, entries=done, stays=stays, iced=iced)
     more = f"; and {len(found) - _NAMED} more" if len(found) > _NAMED else ""
     return CraftRecord(
         craft=craft,
@@ -95,7 +99,7 @@ def read_record(
         stays=stays,
         iced=iced,
         unreadable="; ".join(found[:_NAMED]) + more,
-        set_aside=tuple(entries),
+        set_aside=done,
     )
 
 
@@ -110,6 +114,13 @@ def entries_on_missing_circuits(
         for one in standing_entries(tuple(entries))
         if (lost := [name for name in one.circuits if name not in known])
     ]
+
+
+def _moment(said: object) -> datetime | None:
+    try:
+        return datetime.fromisoformat(str(said))
+    except ValueError:
+        return None
 
 
 def type_words(craft: Craft) -> str:

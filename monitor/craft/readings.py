@@ -1,15 +1,23 @@
-"""What a refractometer's reading is worth: whose scale, whose zero, of which glycol."""
+"""What a refractometer's reading is worth: whose scale, whose zero, of which glycol, how cold."""
 
 from collections.abc import Collection
 from datetime import datetime, timedelta
 
 from monitor.craft.layup import Evidence, Liquid, Product
-from monitor.craft.mixture import GLYCOLS
+from monitor.craft.mixture import GLYCOLS, ice_point_c
 from monitor.craft.protection import Confidence
 from monitor.craft.reasons import Lack
 
 # A zero that was checked on a day that has not begun anywhere on Earth was checked after.
 _EARLIEST_DAY = timedelta(hours=14)
+# Common practice, no source: zero is set anew before a day's readings, and drifts within weeks.
+ZERO_KEEPS = timedelta(days=30)
+READING_K = 2.0  # a hand-held refractometer's allowance: ±1 K (ASTM D3321), doubled in a yard
+# Further than this from what a pour can have made, a reading is of something else: volumes of
+# circuits are upper estimates, and less water left makes a stronger mix.
+_FAR_K = 8.0
+# No mix of a coolant's glycol and water stays liquid below it: ethylene's lowest, near 65 %.
+_COLDEST_OF_ANY_C = -60.0
 
 
 def why_unreadable(
@@ -37,7 +45,33 @@ def why_unreadable(
     scale = evidence.scale
     if scale is Liquid.ETHANOL or (scale in GLYCOLS and known and scale not in known):
         return Lack.WRONG_SCALE
-    return None
+    # Nobody noted the scale, so it may have been the wrong one.
+    return None if scale in GLYCOLS else Lack.SCALE_NOT_NOTED
+
+
+def coldest_credible_c(
+    liquid: Liquid, undiluted: float | None, strongest: float | None = None
+) -> float:
+    """Coldest reading that a mix can give [°C].
+
+    Parameters
+    ----------
+    liquid : Liquid
+        A glycol, or NOT_KNOWN: then the warmer of both.
+    undiluted : float or None
+        Mass fraction of the strongest product that went in; None if nothing did.
+    strongest : float or None
+        Mass fraction that the quantities on record can make, at the most.
+    """
+    kinds = [liquid] if liquid in GLYCOLS else sorted(GLYCOLS)
+
+    def ice_c(share: float) -> float:
+        return max(ice_point_c(share, one) for one in kinds)
+
+    if undiluted is None:
+        return _COLDEST_OF_ANY_C
+    coldest = ice_c(undiluted) - READING_K
+    return coldest if strongest is None else max(coldest, ice_c(strongest) - _FAR_K)
 
 
 def glycol_read(evidence: Evidence, product: Product | None, kinds: Collection[Liquid]) -> Liquid:
@@ -51,9 +85,9 @@ def glycol_read(evidence: Evidence, product: Product | None, kinds: Collection[L
 
 
 def zero_counts(evidence: Evidence, at: datetime) -> bool:
-    """Whether the zero was checked on the day of the reading or before."""
-    zeroed = evidence.zeroed_on
-    return zeroed is not None and zeroed <= (at + _EARLIEST_DAY).date()
+    """Whether the zero was checked on the day of the reading, or shortly before."""
+    zeroed, latest = evidence.zeroed_on, (at + _EARLIEST_DAY).date()
+    return zeroed is not None and timedelta(0) <= latest - zeroed <= ZERO_KEEPS
 
 
 def confidence_of(evidence: Evidence, at: datetime) -> Confidence:

@@ -28,6 +28,8 @@ class Lack(StrEnum):
     DEAD_LEG = auto()
     ETHANOL_READING = auto()
     WRONG_SCALE = auto()
+    SCALE_NOT_NOTED = auto()
+    COLDER_THAN_POURED = auto()
     TWO_GLYCOLS = auto()
 
 
@@ -76,6 +78,8 @@ class Because(StrEnum):
     PART_ICE = auto()
     HEAT_KEEPS_IT = auto()
     ADDED_UNSEEN = auto()
+    TOLD_AGAIN = auto()
+    READING_REFUSED = auto()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -146,6 +150,11 @@ _SENTENCES: Mapping[Because, str] = {
     Because.PART_ICE: "part of it was ice on {day}: read it again",
     Because.HEAT_KEEPS_IT: "only the heat of {name} keeps it",
     Because.ADDED_UNSEEN: "{done} on top, and nobody can tell how strong it became: read it again",
+    Because.TOLD_AGAIN: (
+        "{done}, taken for the same antifreeze told once more, which can only lower what is held:"
+        " correct the first entry, or enter it as a second pour"
+    ),
+    Because.READING_REFUSED: "{done}, but {lacks}",
 }
 
 _LACKS: Mapping[Lack, str] = {
@@ -172,6 +181,14 @@ _LACKS: Mapping[Lack, str] = {
     ),
     Lack.WRONG_SCALE: (
         "it was read on the {scale} scale, the wrong one, so the reading does not count"
+    ),
+    Lack.SCALE_NOT_NOTED: (
+        "nobody noted the scale on which {reading} was read, and the wrong one is far off, so it"
+        " does not count"
+    ),
+    Lack.COLDER_THAN_POURED: (
+        "a reading of {reading} is colder than what went in can make, so it does not count: read"
+        " a fresh sample"
     ),
     Lack.TWO_GLYCOLS: "two kinds of glycol are mixed in it, which no scale reads",
 }

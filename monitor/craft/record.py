@@ -32,7 +32,10 @@ _PLACING = frozenset({Act.BATTERY_REMOVED, Act.BATTERY_LEFT_ABOARD})
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CraftRecord:
-    """A craft, its type, where it stood and all work on it. Order never matters.
+    """A craft, its type, where it stood and all work on it.
+
+    Entries of one and the same time were done in the order in which they stand here; otherwise
+    order never matters.
 
     Of a record that cannot be read no entry counts; those that can be are set aside.
     """

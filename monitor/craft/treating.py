@@ -4,12 +4,16 @@ from monitor.craft.act_table import Deed, Verdict, deeds_of, verdict_on
 from monitor.craft.circuit import Way
 from monitor.craft.contents import Contents
 from monitor.craft.kept import Shelter
-from monitor.craft.lacks import lacks_of, reason_not_counting, stands_wrong
+from monitor.craft.lacks import (
+    lacks_of,
+    reason_not_counting,
+    stands_wrong,
+    why_reading_refused,
+)
 from monitor.craft.layup import LayupEntry, OilLook
 from monitor.craft.pouring import Touched, heed_reading, take_reading
 from monitor.craft.profile import CircuitProfile
 from monitor.craft.protection import Confidence, LayupState
-from monitor.craft.readings import why_unreadable
 from monitor.craft.reasons import Because, Lack, Reason
 
 
@@ -25,13 +29,13 @@ def apply_draining(touched: Touched, entry: LayupEntry) -> None:
         if any(verdict_on(deed, one) is Verdict.UNDOES for deed in found):
             _found_wet(contents, entry, Because.WATER_FOUND)
         elif verdict_on(done, one) is Verdict.UNDOES:
-            contents.flooded(
+            contents.let_water_in(
                 LayupState.VOID, Reason(because=Because.COOLANT_DRAINED, entry=entry), entry.at
             )
         elif not lacks:
             contents.seen_dry(Reason(because=Because.SEEN_DRY, entry=entry), entry.at)
         elif not contents.proven:
-            contents.water(
+            contents.judge_as_water(
                 LayupState.UNPROVEN, reason_not_counting(one, contents, entry, lacks), entry.at
             )
         elif not contents.dry:
@@ -71,15 +75,15 @@ def apply_inspection(touched: Touched, entry: LayupEntry) -> None:
         elif dry and not (wrong := stands_wrong(one, contents)):
             contents.seen_dry(Reason(because=Because.LOOKED_DRY, entry=entry), entry.at)
         elif Deed.SAMPLE_READ in shown:
-            _sampled(contents, entry)
+            _read_sample(contents, entry)
         elif dry and not contents.proven:
-            contents.water(
+            contents.judge_as_water(
                 LayupState.UNPROVEN, reason_not_counting(one, contents, entry, wrong), entry.at
             )
         elif shown & {Deed.OIL_CLEAR, Deed.OIL_WET}:
             _oil(one, contents, entry)
         elif Deed.LOOKED_INSIDE in shown and not contents.proven:
-            contents.water(
+            contents.judge_as_water(
                 LayupState.UNPROVEN, Reason(because=Because.LOOKED_ONLY, entry=entry), entry.at
             )
 
@@ -92,20 +96,25 @@ def apply_kept_warm(touched: Touched, entry: LayupEntry, shelter: Shelter | None
     because = Because.KEPT_WARM if heated else Because.WARM_WITHOUT_HEAT
     for _, contents in touched:
         if not contents.proven:
-            contents.water(state, Reason(because=because, entry=entry, name=name), entry.at)
+            contents.judge_as_water(
+                state, Reason(because=because, entry=entry, name=name), entry.at
+            )
 
 
 def _found_wet(contents: Contents, entry: LayupEntry, because: Because) -> None:
-    contents.flooded(LayupState.UNPROVEN, Reason(because=because, entry=entry), entry.at)
+    contents.let_water_in(LayupState.UNPROVEN, Reason(because=because, entry=entry), entry.at)
 
 
-def _sampled(contents: Contents, entry: LayupEntry) -> None:
+def _read_sample(contents: Contents, entry: LayupEntry) -> None:
     """Take a sample's reading; of a blocked passage it tells only what stands before the block."""
-    refused = why_unreadable(entry.evidence, entry.product, contents.kinds)
-    if contents.blocked or refused:
-        heed_reading(contents, entry)
-    else:
+    refused = why_reading_refused(contents, entry)
+    if not contents.blocked and not refused:
         take_reading(contents, entry, Because.SAMPLE_OF_LOOK)
+        return
+    heed_reading(contents, entry)
+    if refused:
+        why = Reason(because=Because.READING_REFUSED, entry=entry, lacks=(refused,))
+        contents.notes.append(why)
 
 
 def _oil(one: CircuitProfile, contents: Contents, entry: LayupEntry) -> None:
@@ -116,6 +125,6 @@ def _oil(one: CircuitProfile, contents: Contents, entry: LayupEntry) -> None:
         _found_wet(contents, entry, Because.OIL_WET)
     elif not contents.proven:
         lacks = (Lack.OIL_NOT_NOTED,)
-        contents.water(
+        contents.judge_as_water(
             LayupState.UNPROVEN, reason_not_counting(one, contents, entry, lacks), entry.at
         )

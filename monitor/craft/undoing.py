@@ -28,7 +28,7 @@ def apply_undoing(touched: Touched, entry: LayupEntry) -> None:
             if entry.act is Act.CIRCUIT_OPENED:
                 contents.blocked = contents.filled = False
                 contents.kinds = frozenset()
-            contents.flooded(state, Reason(because=because, entry=entry), entry.at)
+            contents.let_water_in(state, Reason(because=because, entry=entry), entry.at)
         elif entry.act is Act.OWNER_STATEMENT and contents.state is LayupState.UNKNOWN:
             contents.why = Reason(because=Because.OWNERS_WORD, entry=entry)
 
@@ -42,19 +42,19 @@ def _run(contents: Contents, entry: LayupEntry) -> None:
     treated = contents.treated_at
     if entry.act is Act.FLUSHED and entry.evidence.outflow is Outflow.NONE:
         blocked = Reason(because=Because.BLOCKED, entry=entry)
-        contents.flooded(LayupState.UNPROVEN, blocked, entry.at)
+        contents.let_water_in(LayupState.UNPROVEN, blocked, entry.at)
         contents.blocked = True
         return
     if entry.act is Act.FLUSHED and entry.evidence.outflow is Outflow.CLEAR_WATER:
         contents.kinds, contents.filled = frozenset(), False
     if contents.state is LayupState.UNKNOWN or treated is None:
-        contents.flooded(
+        contents.let_water_in(
             LayupState.UNKNOWN, Reason(because=Because.RUN_FIRST, entry=entry), entry.at
         )
         return
     again = contents.state is LayupState.VOID or treated >= entry.at
     why = Reason(because=Because.RUN, entry=entry, at=None if again else treated)
-    contents.flooded(LayupState.VOID, why, entry.at)
+    contents.let_water_in(LayupState.VOID, why, entry.at)
 
 
 def apply_posture(one: CircuitProfile, contents: Contents, entry: LayupEntry) -> None:
@@ -66,7 +66,7 @@ def apply_posture(one: CircuitProfile, contents: Contents, entry: LayupEntry) ->
     exposed = one.kind is CircuitKind.POCKET and contents.dry
     if one.posture is None or entry.posture is one.posture or not exposed:
         return
-    contents.flooded(
+    contents.let_water_in(
         LayupState.UNPROVEN,
         Reason(
             because=Because.STANDS_WRONG,
@@ -89,11 +89,11 @@ def apply_return(held: Mapping[str, Contents], touched: Touched, entry: LayupEnt
     if used:
         because, state = Because.BACK_USED, LayupState.VOID
     for _, contents in touched if used is not False else ():
-        contents.flooded(state, Reason(because=because, entry=entry), entry.at)
+        contents.let_water_in(state, Reason(because=because, entry=entry), entry.at)
     for contents in held.values():
         if contents.state is LayupState.HEAT_ONLY:
             why = Reason(because=Because.BACK_OUT_OF_HEAT, entry=entry)
-            contents.flooded(LayupState.VOID, why, entry.at)
+            contents.let_water_in(LayupState.VOID, why, entry.at)
 
 
 def apply_ice(contents: Contents, at: datetime) -> None:

@@ -16,7 +16,7 @@ from monitor.errors import BadValueError, ConfigurationError, Fault, fault_from
 from monitor.settings.faults import check_content, what_is_wrong
 from monitor.settings.layup_form import EntryForm, form_keys, type_of
 from monitor.settings.moments import day_of, moment_of
-from monitor.yard.people import person_id
+from monitor.yard.people import check_witness, person_id
 
 _YES = {"yes": True, "y": True, "true": True, "x": True, "no": False, "n": False, "false": False}
 _SHORT = {"pg": "propylene", "eg": "ethylene"}  # as refractometers have it on their scales
@@ -74,6 +74,10 @@ def written_form(
             content[field.column] = value_of(field, value, then, names)
         except ValueError as error:
             faults.append(fault_from(error, str(file), f"{where}{field.column}"))
+    try:
+        check_witness(content.get("by", ""), content.get("witness", ""), names)
+    except ValueError as error:
+        faults.append(fault_from(error, str(file), f"{where}witness"))
     if faults:
         raise ConfigurationError(faults)
     try:

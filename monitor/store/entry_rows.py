@@ -8,7 +8,8 @@ from typing import Any
 from sqlalchemy import Connection, insert, select
 
 from monitor.clock import to_ms
-from monitor.craft.canonical import entry_json
+from monitor.craft.canonical import entry_json, entry_of
+from monitor.craft.doubts import says_worse
 from monitor.craft.layup import LayupEntry
 from monitor.craft.links import LinkKind
 from monitor.store.chain import Chain, Content
@@ -55,7 +56,8 @@ class EntryRows:
         ------
         RecordError
             If an entry of that id says something else; or if the same act at the same moment is on
-            record already in other words: a file was edited, and the old words would count on.
+            record already in other words, and the new ones say no worse of it: a file was edited,
+            and the old words would count on. A doubt always goes in.
         """
         entries = list(new)
         known = {
@@ -79,7 +81,8 @@ class EntryRows:
                     )
                 continue
             twin = on_record.get(entry.craft, {}).get(_deed(said))
-            if twin and not {(entry.craft, twin)} & (given | replaced):
+            new_words = twin and not {(entry.craft, twin)} & (given | replaced)
+            if twin and new_words and not says_worse(entry, entry_of(of_one[twin])):
                 raise refusal(
                     entry.craft,
                     f"{entry.act} at {entry.at.isoformat()}",

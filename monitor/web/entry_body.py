@@ -21,7 +21,7 @@ from monitor.craft.canonical import derived_id, entry_of
 from monitor.craft.fields import FIELDS, MOST_OF_ONE_FIELD, FieldKind, in_our_time, without_empty
 from monitor.craft.fields import Field as EntryField
 from monitor.craft.layup import ONE_LINE, SEVERAL_LINES, LayupEntry
-from monitor.yard.people import person_id
+from monitor.yard.people import check_witness, person_id
 
 Id = Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9-]{0,62}$")]
 Text = Annotated[str, StringConstraints(min_length=1, max_length=200, pattern=ONE_LINE)]
@@ -122,4 +122,5 @@ class EntryBody(_entry_fields):
                 holder[field.json_key] = person_id(holder[field.json_key], names)
         said["at"] = self.at.astimezone(UTC).isoformat()
         entry = entry_of({**said, "id": self.id or "new", "craft": craft})
+        check_witness(entry.by, entry.evidence.witness, names)
         return entry if self.id else replace(entry, id=derived_id(entry))

@@ -8,7 +8,7 @@ import rfc8785
 
 from monitor.craft.canonical import derived_id, entry_json
 from monitor.craft.layup import LayupEntry
-from monitor.yard.people import person_id
+from monitor.yard.people import check_witness, person_id
 
 
 def entries_by_id(
@@ -59,7 +59,7 @@ def with_ids(entry: LayupEntry, names: Mapping[str, str]) -> LayupEntry:
 
 
 def strangers(entry: LayupEntry, names: Mapping[str, str]) -> Iterable[tuple[str, ValueError]]:
-    """Fields of an entry that name nobody of the yard, each with what to do."""
+    """Fields of an entry that name nobody, or nobody else, of the yard, each with what to do."""
     for field, said in (
         ("by", entry.by),
         ("entered_by", entry.entered_by),
@@ -69,6 +69,11 @@ def strangers(entry: LayupEntry, names: Mapping[str, str]) -> Iterable[tuple[str
             person_id(said, names) if said else ""
         except ValueError as error:
             yield field, error
+    known = with_ids(entry, names)
+    try:
+        check_witness(known.by, known.evidence.witness, names)
+    except ValueError as error:
+        yield "witness", error
 
 
 def _id(said: str, names: Mapping[str, str]) -> str:

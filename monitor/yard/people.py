@@ -53,6 +53,29 @@ def person_id(said: str, names: Mapping[str, str]) -> str:
     )
 
 
+def check_witness(by: str, witness: str, names: Mapping[str, str]) -> None:
+    """Refuse a witness who is the worker, or who cannot be told from the worker by name.
+
+    Parameters
+    ----------
+    by, witness : str
+        Ids, or names of people whom the yard does not know.
+    names : mapping of str to str
+        Names by id.
+
+    Raises
+    ------
+    BadValueError
+        If both are one id, or have one name: two entries of one person prove nothing more.
+    """
+    worker, other = (_words_of(names.get(said, said)) for said in (by, witness))
+    if witness and worker == other:
+        raise BadValueError(
+            f"{witness!r} did the work, or has the same name, and is no witness of it",
+            "name another person who saw it, or leave the witness out",
+        )
+
+
 def _words_of(name: str) -> list[str]:
     return name.casefold().split()
 

@@ -37,11 +37,11 @@ def work(bench, craft: str) -> dict[str, dict]:
 
 def test_a_correction_names_only_what_changes_and_tells_what_it_changes(bench):
     old = ENTRY.search(bench(*POUR))[1]
-    told = bench("correct", old, "--ice-point", "−21,5 °C", "--lot", "P26", "--entered-by", "Tom")
-    assert "reading: −12.0 °C → −21.5 °C" in told
+    told = bench("correct", old, "--ice-point", "−11,5 °C", "--lot", "P26", "--entered-by", "Tom")
+    assert "reading: −12.0 °C → −11.5 °C" in told
     assert "lot: not said → P26" in told
     assert "quantity" not in told
-    assert "water-box: proven, ice from −12.0 °C → proven, ice from −21.5 °C" in told
+    assert "water-box: proven, ice from −12.0 °C → proven, ice from −11.5 °C" in told
     new = ENTRY.search(told)[1]
     entries = work(bench, "k10")
     assert entries[old]["replaced_by"] == new

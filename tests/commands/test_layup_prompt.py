@@ -182,8 +182,8 @@ def test_only_circuits_that_the_act_can_prove_are_offered():
 
 
 def test_a_thermostat_engine_is_asked_whether_it_was_hot():
-    run = ("antifreeze-run-through", "Tom", "", "all", "pink", "", "", "", "20L", "full colour", "",
-           "yes", "water first", "", "", "", "yes")  # fmt: skip
+    run = ("antifreeze-run-through", "Tom", "", "all", "pink", "", "", "", "20L", "", "full colour",
+           "", "yes", "water first", "", "", "", "yes")  # fmt: skip
     (_, form), questions, _ = bench(*run, craft="k8")
     assert form.engine_hot is True
     assert sum("thermostat" in question for question in questions) == 1

@@ -10,6 +10,7 @@ from monitor.craft.account import Iced, protections
 from monitor.craft.canonical import derived_id
 from monitor.craft.kept import Craft, Shelter, Stay
 from monitor.craft.layup import Act, Evidence, LayupEntry, Liquid, Product
+from monitor.craft.mixture import GLYCOLS
 from monitor.craft.profile import Profile
 from monitor.craft.protection import Protection
 from monitor.craft.record import CraftRecord
@@ -75,7 +76,15 @@ def twelve() -> dict[str, CraftRecord]:
 def work(
     act: Act | str, hours: float = 0.0, *circuits: str, at: datetime = NOON, **said: Any
 ) -> LayupEntry:
-    """One entry, ``hours`` after noon of 1 November unless told otherwise."""
+    """One entry, ``hours`` after noon of 1 November unless told otherwise.
+
+    A reading is taken on the scale of the product, of propylene where none is named; ``scale=None``
+    leaves it out.
+    """
+    if said.get("ice_point_c") is not None:
+        product = said.get("product")
+        named = product.liquid if product and product.liquid in GLYCOLS else Liquid.PROPYLENE
+        said.setdefault("scale", named)
     known = {
         "product",
         "quantity_l",

@@ -35,7 +35,7 @@ def test_nothing_on_record_is_unknown_and_water():
 
 def test_poured_is_said_and_come_out_is_shown():
     poured = work("antifreeze-poured", 0, "cylinder-passages", product=STRONG, quantity_l=1.0)
-    shown = work("antifreeze-poured", 1, "cylinder-passages", **POUR)
+    shown = work("antifreeze-poured", 1, "cylinder-passages", again=True, **POUR)
     assert state(poured) is LayupState.UNPROVEN
     assert state(poured, shown) is LayupState.PROVEN
 
@@ -52,6 +52,7 @@ def test_a_reading_beats_the_mix_and_the_mix_beats_the_label():
     full = {"product": PINK, "outflow": Outflow.FULL_COLOUR}
     dry = work("drained", -1, "hoses", dry=True)
     label = work("antifreeze-poured", 0, "hoses", **full)
+    full["again"] = True
     mix = work("antifreeze-poured", 1, "hoses", quantity_l=1.0, **full)
     read = work("antifreeze-poured", 2, "hoses", quantity_l=1.0, ice_point_c=-7.0, **full)
     assert held(record(dry, label))["hoses"].basis is Basis.LABEL
@@ -225,14 +226,16 @@ def test_work_of_later_does_not_count_yet():
 @pytest.mark.parametrize("quantity_l", [None, 4.0])
 def test_a_stronger_product_poured_unseen_is_given_no_credit(quantity_l):
     read = work("antifreeze-run-through", 0, "water-box", ice_point_c=-5.0, product=PINK)
-    unseen = work("antifreeze-poured", 1, "water-box", product=STRONG, quantity_l=quantity_l)
+    unseen = work(
+        "antifreeze-poured", 1, "water-box", product=STRONG, quantity_l=quantity_l, again=True
+    )
     one = held(record(read, unseen))["water-box"]
     assert (one.ice_point_c, one.basis) == (-5.0, Basis.MEASURED)
 
 
 def test_a_weaker_product_poured_unseen_counts_against_it():
     read = work("antifreeze-run-through", 0, "water-box", ice_point_c=-30.0, product=STRONG)
-    unseen = work("antifreeze-poured", 1, "water-box", product=PINK, quantity_l=4.0)
+    unseen = work("antifreeze-poured", 1, "water-box", product=PINK, quantity_l=4.0, again=True)
     one = held(record(read, unseen))["water-box"]
     assert -30.0 < one.ice_point_c < -12.7  # between the reading and the product alone
     assert one.confidence is Confidence.LOW
@@ -317,6 +320,7 @@ def last(entry: LayupEntry) -> LayupEntry:
 @settings(max_examples=150, deadline=None)
 @given(st.lists(any_work, max_size=8), st.randoms(use_true_random=False))
 def test_any_order_of_writing_gives_the_same_protection(work_done, chance):
+    work_done = [replace(one, at=one.at + timedelta(minutes=n)) for n, one in enumerate(work_done)]
     shuffled = list(work_done)
     chance.shuffle(shuffled)
     assert held(record(*work_done)) == held(record(*shuffled))
@@ -347,6 +351,7 @@ def test_adding_stronger_antifreeze_never_raises_the_ice_point(
             circuit,
             outflow=outflow,
             quantity_l=quantity_l,
+            again=True,
             product=Product(name="stronger", liquid=liquid, strength=strength),
         )
     )

@@ -5,7 +5,7 @@ from datetime import date
 import pytest
 
 from monitor.craft.admission import faults
-from monitor.craft.layup import Liquid, Outflow, Product
+from monitor.craft.layup import Liquid, OilLook, Outflow, Product, Seen
 from tests.craft.scene import EVE, NOON, STRONG, record, work
 
 
@@ -37,6 +37,25 @@ POUR = {"product": STRONG, "quantity_l": 0.4}
             ),
             "no strength of glycol",
         ),
+        (
+            work("antifreeze-poured", 0, "hoses", ice_point_c=-70.0, **POUR),
+            "undiluted 50 % glycol reads no colder than -34",
+        ),
+        (work("inspected", 0, "hoses", ice_point_c=-70.0), "any glycol reads no colder than -60"),
+        (
+            work("drained", 0, "hoses", dry=True, by="Ines  Aldaz", witness="ines aldaz"),
+            "is no witness of it",
+        ),
+        (
+            work(
+                "oil-changed",
+                0,
+                "pump-housing",
+                oil=OilLook.CLEAR,
+                findings=(Seen(id="f", part="pump-housing", words="Milky at the bottom"),),
+            ),
+            "a finding says 'Milky at the bottom'",
+        ),
         (work("inspected", rested_v=1.26), "Was it a gravity, or a decimal lost?"),
         (work("antifreeze-poured", 0, "hoses", residual_l=40.0, **POUR), "was it fl oz?"),
         (work("drained", 0, "hoses", dry=True, product=STRONG), "says nothing with drained"),
@@ -58,6 +77,14 @@ def test_new_work_that_cannot_be_so_is_refused_and_old_work_is_left(entry, words
         work("antifreeze-poured", 0, "hoses", residual_l=0.1, outflow=Outflow.SEEN, **POUR),
         work("inspected", 0, "hoses", ice_point_c=-20.0, zeroed_on=NOON.date()),
         work("inspected", rested_v=11.2),
+        work("drained", 0, "hoses", dry=True, by="ines", witness="Ines Aldaz senior"),
+        work(
+            "oil-changed",
+            0,
+            "pump-housing",
+            oil=OilLook.CLEAR,
+            findings=(Seen(id="f", part="bilge", words="water in the bilge"),),
+        ),
         work("withdrawn", id="w", replaces="x"),
     ],
 )

@@ -11,9 +11,20 @@ from monitor.craft.presence import Interval, intervals_in_yard
 from monitor.craft.protection import LayupState
 from monitor.craft.record import battery, stored_craft
 from monitor.craft.stored import BatteryPlace
-from tests.craft.scene import ARRIVED, EVE, NOON, SHELTERS, TWO_STROKE, held, library, record, work
+from tests.craft.scene import (
+    ARRIVED,
+    EVE,
+    NOON,
+    SHELTERS,
+    STRONG,
+    TWO_STROKE,
+    held,
+    library,
+    record,
+    work,
+)
 
-DONE = work("antifreeze-run-through", 0, *TWO_STROKE, ice_point_c=-30.0)
+DONE = work("antifreeze-run-through", 0, *TWO_STROKE, ice_point_c=-30.0, product=STRONG)
 OIL = work("oil-changed", 0, "pump-housing", oil=OilLook.CLEAR)
 OUT = work("taken-out", 24)
 

@@ -54,13 +54,66 @@ def test_one_pour_that_two_people_entered_counts_once_until_it_was_a_second():
     assert box(first, a_second).ice_point_c < once.ice_point_c
 
 
-def test_of_two_accounts_of_one_pour_the_fuller_counts():
-    bare = work("antifreeze-poured", 0, "water-box", product=STRONG, quantity_l=1.0)
-    full = work("antifreeze-poured", 0.02, "water-box", quantity_l=1.0, **SEEN)
-    later = replace(bare, id="later", at=bare.at + timedelta(minutes=5))
-    assert box(bare).state is LayupState.UNPROVEN
-    assert box(bare, full).ice_point_c == box(full).ice_point_c
-    assert box(full, later).ice_point_c == box(full).ice_point_c
+ENGINE = {"profile": "inboard-raw-water", "circuit": "block"}
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "where"),
+    [
+        ({"quantity_l": 1.0, "outflow": Outflow.NOT_LOOKED}, {"quantity_l": 1.0}, {}),
+        ({"quantity_l": 1.0}, {"quantity_l": 1.0, "outflow": Outflow.CLEAR_WATER}, {}),
+        ({"quantity_l": 1.0}, {"quantity_l": 2.0}, {}),
+        ({"quantity_l": 2.0}, {"quantity_l": 2.0, "act": "antifreeze-run-through"}, {}),
+        (
+            {"quantity_l": 2.0},
+            {"quantity_l": 2.0, "product": replace(STRONG, strength=0.59)},
+            {},
+        ),
+        ({"quantity_l": 2.0}, {"quantity_l": 2.0, "product": Product(name="jug")}, {}),
+        (
+            {"quantity_l": 30.0, "act": "antifreeze-run-through", "engine_hot": True},
+            {"quantity_l": 30.0, "act": "antifreeze-run-through", "engine_hot": False},
+            ENGINE,
+        ),
+        (
+            {"quantity_l": 0.5},
+            {"quantity_l": 0.5, "ice_point_c": -20.0, "scale": Liquid.PROPYLENE},
+            {},
+        ),
+    ],
+    ids=["outflow", "clear water", "quantity", "act", "strength", "product", "hot", "reading"],
+)
+def test_of_two_accounts_of_one_pour_never_the_better_one_counts(first, second, where):
+    circuit = where.get("circuit", "water-box")
+
+    def pour(said, hours, **more):
+        told = {"act": "antifreeze-poured", **SEEN, **said, **more}
+        return work(told.pop("act"), hours, circuit, **told)
+
+    alone = [box(pour(said, 0), **where).ice_point_c for said in (first, second)]
+    for one, other in ((first, second), (second, first)):
+        assert box(pour(one, 0), pour(other, 2), **where).ice_point_c == max(alone)
+    corrected = pour(second, 2, replaces="first", id="second")
+    assert box(pour(first, 0, id="first"), corrected, **where) == box(pour(second, 2), **where)
+
+
+def test_what_a_second_account_cannot_do_is_said_with_the_way_to_do_it():
+    bare = work("antifreeze-poured", 0, "water-box", product=STRONG, quantity_l=4.0)
+    full = work("antifreeze-poured", 1, "water-box", quantity_l=4.0, **SEEN)
+    told = box(bare, full)
+    assert told.state is LayupState.UNPROVEN
+    assert told.reasons[-1].because is Because.TOLD_AGAIN
+    assert "correct the first entry, or enter it as a second pour" in told.why
+    assert box(bare, replace(full, again=True)).state is LayupState.PROVEN
+
+
+def test_a_pour_that_is_told_again_after_a_sample_of_it_changes_nothing():
+    pour = work("antifreeze-poured", 0, "water-box", quantity_l=4.0, **SEEN)
+    read = work("inspected", 1, "water-box", ice_point_c=-18.0, scale=Liquid.PROPYLENE)
+    bare = work("antifreeze-poured", 2, "water-box", product=STRONG, quantity_l=6.0)
+    assert box(pour, read, replace(pour, id="b", at=bare.at)) == box(pour, read)
+    assert box(pour, read, bare).ice_point_c == -18.0
+    assert box(pour, read, bare).confidence is Confidence.LOW
 
 
 def test_what_came_after_a_pour_ends_its_being_told_again():
@@ -108,13 +161,11 @@ def test_a_pour_into_a_passage_with_a_dead_leg_needs_a_sample():
         (Liquid.PROPYLENE, date(2026, 11, 1), Confidence.HIGH),
         (Liquid.PROPYLENE, date(2026, 10, 20), Confidence.HIGH),
         (Liquid.PROPYLENE, None, Confidence.MEDIUM),
-        (None, date(2026, 11, 1), Confidence.MEDIUM),
+        (Liquid.PROPYLENE, date(2026, 9, 20), Confidence.MEDIUM),  # too long before it
         (Liquid.PROPYLENE, date(2026, 11, 3), Confidence.MEDIUM),  # two days after the reading
     ],
 )
-def test_a_reading_is_sure_only_with_its_scale_and_a_zero_checked_before(
-    scale, zeroed_on, confidence
-):
+def test_a_reading_is_sure_only_with_a_zero_checked_shortly_before(scale, zeroed_on, confidence):
     read = work(
         "antifreeze-run-through",
         0,
@@ -152,9 +203,10 @@ def test_a_blocked_passage_stays_so_until_somebody_clears_it():
 
 
 def test_a_pour_after_draining_unseen_does_not_count_on_what_stood_there():
-    strong = work("antifreeze-run-through", 0, "hoses", ice_point_c=-40.0, product=STRONG)
+    strong = work("antifreeze-run-through", 0, "hoses", ice_point_c=-33.0, product=STRONG)
     drained = work("drained", 1, "hoses")
-    pour = work("antifreeze-poured", 2, "hoses", product=PINK, quantity_l=1.0, outflow=Outflow.SEEN)
+    said = {"product": PINK, "quantity_l": 1.0, "outflow": Outflow.SEEN, "again": True}
+    pour = work("antifreeze-poured", 2, "hoses", **said)
     kept = box(strong, pour, circuit="hoses")
     perhaps_gone = box(strong, drained, pour, circuit="hoses")
     assert perhaps_gone.ice_point_c > kept.ice_point_c
@@ -179,11 +231,59 @@ def test_a_run_that_names_a_part_of_a_flow_reaches_all_of_it():
 
 def test_a_gauge_of_the_glycol_is_a_typed_fact():
     read = work("inspected", 0, "water-box", ice_point_c=-20.0, scale=Liquid.ETHYLENE)
-    unsaid = work("inspected", 0, "water-box", ice_point_c=-20.0)
     assert box(read).glycol is Liquid.ETHYLENE
-    assert box(unsaid).glycol is Liquid.NOT_KNOWN
     assert box().glycol is None
-    assert box(unsaid).burst_point_c >= box(read).burst_point_c
+
+
+@pytest.mark.parametrize("product", [STRONG, GREEN, Product(name="jug"), None])
+def test_a_reading_without_its_scale_is_no_better_than_on_any_scale(product):
+    said = {"quantity_l": 4.0, "outflow": Outflow.SEEN, "ice_point_c": -30.0, "product": product}
+    for act in ("antifreeze-poured", "inspected"):
+        told = said if act == "antifreeze-poured" else {"ice_point_c": -30.0}
+        unsaid = box(work(act, 0, "water-box", scale=None, **told))
+        for scale in (Liquid.PROPYLENE, Liquid.ETHYLENE):
+            noted = box(work(act, 0, "water-box", scale=scale, **told))
+            assert unsaid.ice_point_c >= noted.ice_point_c
+            assert unsaid.burst_point_c >= noted.burst_point_c
+
+
+def test_why_a_reading_without_its_scale_does_not_count_is_said():
+    read = work("inspected", 0, "water-box", ice_point_c=-30.0, scale=None)
+    assert "nobody noted the scale" in box(read).why
+
+
+def test_no_reading_is_colder_than_the_product_undiluted():
+    # Propylene glycol of 60 % ices at -51 °C (ASHRAE's table); none is ever liquid at -70.
+    sixty = replace(STRONG, strength=0.6)
+    said = {"product": sixty, "quantity_l": 1.0, "outflow": Outflow.FULL_COLOUR}
+    computed = box(work("antifreeze-poured", 0, "water-box", **said))
+    impossible = box(work("antifreeze-poured", 0, "water-box", ice_point_c=-70.0, **said))
+    assert impossible.ice_point_c == computed.ice_point_c
+    assert impossible.basis is Basis.COMPUTED
+    assert "colder than what went in can make" in impossible.why
+    assert box(work("inspected", 0, "water-box", ice_point_c=-70.0)).state is LayupState.UNKNOWN
+
+
+def test_a_reading_far_colder_than_the_pour_on_record_can_make_is_no_evidence():
+    # 1.3 L of 50 % on the 2 L of the box: 20 % if all of it mixes, first ice at -7 °C, and 33 %,
+    # -15 °C, if it pushed water out before it and mixed with none of it. The box may hold less.
+    said = {"product": STRONG, "quantity_l": 1.33, "outflow": Outflow.FULL_COLOUR}
+    pour = work("antifreeze-poured", 0, "water-box", **said)
+    assert box(pour).ice_point_c == pytest.approx(-7.2, abs=0.3)
+    for reading, counts in ((-35.0, False), (-26.0, False), (-20.0, True)):
+        with_it = work("antifreeze-poured", 0, "water-box", ice_point_c=reading, **said)
+        afterwards = work("inspected", 1, "water-box", ice_point_c=reading)
+        for found in (box(with_it), box(pour, afterwards)):
+            assert found.ice_point_c == (reading if counts else box(pour).ice_point_c)
+            assert counts or "colder than what went in can make" in found.why
+    run = work("run-on-water", 1)
+    assert box(pour, run, replace(afterwards, at=NOON + timedelta(hours=2))).ice_point_c == 0.0
+
+
+def test_a_pour_that_says_how_little_water_was_left_makes_a_colder_reading_credible():
+    said = {"product": STRONG, "quantity_l": 0.5, "outflow": Outflow.FULL_COLOUR}
+    read = work("antifreeze-poured", 0, "water-box", ice_point_c=-25.0, residual_l=0.2, **said)
+    assert box(read).ice_point_c == -25.0
 
 
 def test_a_flush_of_which_nobody_saw_the_end_leaves_the_first_glycol_in_the_mix():
@@ -221,6 +321,6 @@ def test_a_product_that_nobody_named_is_not_taken_for_the_kind_poured_over_it():
         less, more = box(under, over), box(named, over)
         assert less.basis is not Basis.MEASURED
         assert less.ice_point_c >= more.ice_point_c
-        assert less.confidence is Confidence.LOW
+        assert less.confidence in {Confidence.NONE, Confidence.LOW}
     alone = work("antifreeze-poured", 0, "water-box", outflow=Outflow.SEEN, **read)
     assert box(alone).basis is Basis.MEASURED  # nothing else is in it: the scale tells

@@ -16,7 +16,19 @@ from monitor.store.entering import enter, move, take_in
 from monitor.store.migrate import migrate
 from monitor.store.store import Store
 from monitor.yard.assessment import Assessment, Hazard, Standing, Subject
-from tests.craft.scene import ARRIVED, EVE, NOON, SHELTERS, STRONG, library, record, twelve, work
+from tests.craft.scene import (
+    ARRIVED,
+    EVE,
+    NOON,
+    SHELTERS,
+    STRONG,
+    TWO_STROKE,
+    held,
+    library,
+    record,
+    twelve,
+    work,
+)
 from tests.written import written
 
 NOW = EVE.astimezone(UTC)
@@ -56,10 +68,10 @@ def test_an_entry_of_the_same_id_with_other_words_is_refused(store):
 
 
 def test_an_entry_edited_in_its_file_is_refused_until_it_says_what_it_replaces(store):
-    wet = work("drained", 0, "hoses", dry=True)
+    wet = work("drained", 0, "hoses")
     with store.transaction() as tx:
         take_in(tx.layup, [record(wet)], library(), NOW)
-    edited = work("drained", 0, "hoses", id="edited", dry=False)
+    edited = work("drained", 0, "hoses", id="edited", dry=True)
     told = rf"other words, as entry {wet.id}.*replaces"
     with pytest.raises(RecordError, match=told), store.transaction() as tx:
         take_in(tx.layup, [record(edited)], library(), NOW)
@@ -252,3 +264,55 @@ def test_times_of_writing_are_in_the_chain_and_not_in_the_protection(store):
         take_in(tx.layup, [record(work("flushed", 0))], library(), datetime(2027, 1, 1, tzinfo=UTC))
         *_, link = tx.layup.links_of("k1")
     assert '"written_at":"2027-01-01T00:00:00Z"' in link.body
+
+
+def test_a_run_and_a_fill_of_one_date_count_as_one_list_tells_them_or_with_the_run_last(store):
+    run = work("fuel-run-through", 0, id="run")
+    fill = work("antifreeze-run-through", 0, *TWO_STROKE, id="fill", ice_point_c=-30.0)
+    for craft, lists in (("k1", [[run, fill]]), ("k2", [[run], [fill]])):
+        with store.transaction() as tx:
+            tx.layup.put_craft([replace(record().craft, id=craft)], NOON)
+            for n, entries in enumerate(lists):
+                mine = [replace(one, craft=craft) for one in entries]
+                tx.layup.append_entries(mine, NOON + timedelta(days=7 * n))
+    with store.snapshot() as tx:
+        found = {key: tx.layup.record_of(key, library()) for key in ("k1", "k2")}
+    assert held(found["k1"])["water-box"].ice_point_c == -30.0
+    assert held(found["k2"])["water-box"].ice_point_c == 0.0
+
+
+POURED = {"product": STRONG, "quantity_l": 3.0, "outflow": Outflow.FULL_COLOUR}
+
+
+@pytest.mark.parametrize(
+    ("good", "doubt"),
+    [
+        (POURED, {**POURED, "outflow": Outflow.CLEAR_WATER}),
+        (POURED, {**POURED, "quantity_l": 1.0}),
+        (POURED, {**POURED, "ice_point_c": -3.0}),
+        (POURED, {**POURED, "outflow": Outflow.NONE}),
+        ({"act": "drained", "dry": True}, {"act": "drained", "dry": False}),
+    ],
+    ids=["clear water", "less", "thin", "blocked", "wet"],
+)
+def test_a_doubt_goes_into_the_record_though_the_good_word_has_the_same_minute(store, good, doubt):
+    def told(said, **more):
+        said = {"act": "antifreeze-poured", **said, **more}
+        return work(said.pop("act"), 0, "hoses", **said)
+
+    with store.transaction() as tx:
+        tx.layup.put_craft([record().craft], NOON)
+        enter(tx.layup, [told(good)], library(), NOW, "test")
+        assert enter(tx.layup, [told(doubt)], library(), NOW, "test") == 1
+        found = held(tx.layup.record_of("k1", library()))["hoses"]
+    alone = held(record(told(doubt)))["hoses"]
+    assert found.ice_point_c >= alone.ice_point_c
+
+
+def test_a_better_word_of_the_same_minute_is_still_refused_with_the_way_to_correct(store):
+    with store.transaction() as tx:
+        tx.layup.put_craft([record().craft], NOON)
+        enter(tx.layup, [work("antifreeze-poured", 0, "hoses", **POURED)], library(), NOW, "test")
+        more = work("antifreeze-poured", 0, "hoses", **{**POURED, "quantity_l": 4.0})
+        with pytest.raises(RecordError, match="replaces = "):
+            enter(tx.layup, [more], library(), NOW, "test")

@@ -3,7 +3,7 @@
 import pytest
 
 from monitor.wording import Units, Wording
-from monitor.yard.people import person_id
+from monitor.yard.people import check_witness, person_id
 
 NAMES = {"ines": "Ines Aldaz", "tom": "Tom Varga", "tom-2": "Tom Quill", "p7": "Åke Ö."}
 
@@ -47,3 +47,15 @@ def test_a_kept_sentence_holds_the_id_and_loses_the_name_with_it():
 
 def test_a_name_of_an_older_entry_stays_as_it_was_written():
     assert Wording(units=Units(), people=NAMES).person("Sam Ostrander") == "Sam Ostrander"
+
+
+@pytest.mark.parametrize(
+    ("by", "witness"),
+    [("ines", "ines"), ("ines", "ines-2"), ("Tom Varga", "tom  varga"), ("ines", "Ines Aldaz")],
+)
+def test_nobody_is_the_witness_of_own_work_nor_is_a_helper_of_the_same_name(by, witness):
+    names = {**NAMES, "ines": "Ines Aldaz", "ines-2": "Ines Aldaz"}
+    with pytest.raises(ValueError, match="is no witness of it"):
+        check_witness(by, witness, names)
+    check_witness(by, "vera", {**names, "vera": "Vera Q"})
+    check_witness(by, "", names)

@@ -5,7 +5,16 @@ from datetime import datetime, timedelta
 
 from monitor.craft.acts import fields_of
 from monitor.craft.canonical import derived_id
-from monitor.craft.layup import ANTIFREEZE, Act, Cover, Evidence, LayupEntry, OilLook, Outflow
+from monitor.craft.layup import (
+    ANTIFREEZE,
+    Act,
+    Cover,
+    Evidence,
+    LayupEntry,
+    Liquid,
+    OilLook,
+    Outflow,
+)
 from monitor.craft.plan.step import Ask, JobStep, StepKind
 
 # What follows at once, and is an entry of its own.
@@ -22,6 +31,7 @@ def entries_for(
     *,
     bench: str = "",
     rested_v: float | None = None,
+    glycol: Liquid = Liquid.ETHYLENE,
 ) -> tuple[LayupEntry, ...]:
     """What goes into the record once a step was done as it is written, everything seen.
 
@@ -40,6 +50,9 @@ def entries_for(
         Space that its battery goes to.
     rested_v : float, optional
         The battery's voltage, where it was read [V].
+    glycol : Liquid, optional
+        What stands there already, where a sample of that is read: the scale that it is read on.
+        Coolants are mostly of ethylene.
 
     Returns
     -------
@@ -62,7 +75,7 @@ def entries_for(
         cover=Cover.BREATHABLE if step.act is Act.COVER_FITTED else None,
         space=bench if step.act is Act.BATTERY_REMOVED else "",
         rested_v=rested_v if Ask.RESTED_VOLTAGE in step.asks else None,
-        evidence=_evidence(step, at),
+        evidence=_evidence(step, at, glycol),
         settles=(step.finding.seen.id,) if step.finding else (),
     )
     then = _AND_THEN.get(step.kind)
@@ -78,14 +91,14 @@ def _takes_circuits(act: Act) -> bool:
     return any(field.path == "circuits" for field in fields_of(act))
 
 
-def _evidence(step: JobStep, at: datetime) -> Evidence:
+def _evidence(step: JobStep, at: datetime, glycol: Liquid) -> Evidence:
     asks = step.asks
     reading = Ask.READING in asks
     return Evidence(
         outflow=next((_OUTFLOWS[one] for one in asks if one in _OUTFLOWS), Outflow.NOT_LOOKED),
         dry=True if Ask.DRY in asks else None,
         ice_point_c=step.reading_c,
-        scale=step.product.liquid if reading and step.product else None,
+        scale=(step.product.liquid if step.product else glycol) if reading else None,
         zeroed_on=at.date() if reading else None,
         engine_hot=True if Ask.HOT_ENGINE in asks else None,
         oil=OilLook.CLEAR if Ask.CLEAR_OIL in asks else None,

@@ -5,13 +5,13 @@ from datetime import timedelta
 
 from monitor.craft.account import reached, season
 from monitor.craft.layup import FOGGING, Act
+from monitor.craft.readings import ZERO_KEEPS
 from monitor.craft.rules.case import Breach, Case, Rule
 
 # Common practice, no source: makers' labels say one to two years, six months and a month or two.
 _STABILISER = timedelta(days=365)
 _FOG = timedelta(days=180)
 _DESICCANT = timedelta(days=60)
-_ZEROED = timedelta(days=30)
 
 
 def stabiliser_old(case: Case) -> Iterator[Breach]:
@@ -57,7 +57,7 @@ def refractometer_unchecked(case: Case) -> Iterator[Breach]:
             continue
         zeroed = entry.evidence.zeroed_on
         day = entry.at.astimezone(case.words.zone).date()
-        if zeroed is not None and timedelta(0) <= day - zeroed <= _ZEROED:
+        if zeroed is not None and timedelta(0) <= day - zeroed <= ZERO_KEEPS:
             continue
         known = (
             "no check on record" if zeroed is None else f"the last check on {zeroed.isoformat()}"

@@ -8,12 +8,10 @@ from monitor.craft.kept import stay_at
 from monitor.craft.layup import Act, Liquid, Outflow
 from monitor.craft.mixture import ice_point_c, strength_of
 from monitor.craft.profile import CircuitKind
-from monitor.craft.readings import why_unreadable
+from monitor.craft.readings import READING_K, why_unreadable
 from monitor.craft.reasons import Because, Reason, lack_worded
 from monitor.craft.rules.case import Breach, Case, Rule
 from monitor.wording import listed
-
-_READING_K = 2.0  # a hand-held refractometer's allowance: ±1 K (ASTM D3321), doubled in a yard
 
 
 def reading_beats_product(case: Case) -> Iterator[Breach]:
@@ -24,7 +22,7 @@ def reading_beats_product(case: Case) -> Iterator[Breach]:
         if reading is None or product is None or strength is None:
             continue
         best = ice_point_c(strength, product.liquid)
-        if reading >= best - _READING_K:
+        if reading >= best - READING_K:
             continue
         label = product.label_burst_c
         copied = label is not None and abs(label - reading) <= 1.0

@@ -4,9 +4,11 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 
 from monitor.craft.job import layup_plan
+from monitor.craft.layup import Liquid
+from monitor.craft.mixture import GLYCOLS
 from monitor.craft.plan.entry import entries_for
 from monitor.craft.plan.shelf import USUAL_SHELF, ShelfProduct
-from monitor.craft.plan.step import JobPlan
+from monitor.craft.plan.step import JobPlan, JobStep
 from monitor.craft.protection import Protection
 from monitor.craft.record import CraftRecord
 from tests.craft.scene import EVE, SHELTERS, held
@@ -23,6 +25,12 @@ def plan(
     return layup_plan(record, SHELTERS, at, low_c, shelf)
 
 
+def _glycol_in(step: JobStep, found: dict[str, Protection]) -> Liquid:
+    """What a sample of these circuits is made of, by the record."""
+    known = {kind for name in step.circuits for kind in found[name].went_in} & GLYCOLS
+    return min(known) if known else Liquid.ETHYLENE
+
+
 def followed(
     record: CraftRecord, job: JobPlan, at: datetime = EVE
 ) -> list[tuple[CraftRecord, dict[str, Protection], datetime]]:
@@ -31,7 +39,13 @@ def followed(
     for number, step in enumerate(job.steps, start=1):
         done_at = at + number * BETWEEN
         new = entries_for(
-            step, record.craft.id, done_at, "Ines Aldaz", bench="bench", rested_v=12.7
+            step,
+            record.craft.id,
+            done_at,
+            "Ines Aldaz",
+            bench="bench",
+            rested_v=12.7,
+            glycol=_glycol_in(step, held(record, done_at)),
         )
         record = replace(record, entries=record.entries + new)
         done_at += timedelta(minutes=1)

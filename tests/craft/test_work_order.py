@@ -1,0 +1,92 @@
+"""Work of one date: in the order in which one list tells it, and else with what undoes it last."""
+
+from dataclasses import replace
+from datetime import timedelta
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from monitor.craft.layup import Liquid, Outflow
+from monitor.craft.protection import LayupState
+from monitor.craft.work_order import in_order_of_work, undoes_work
+from tests.craft.scene import NOON, STRONG, TWO_STROKE, held, record, work
+from tests.craft.test_less_never_more import FEW, account, assert_no_better, records
+
+SEEN = {"product": STRONG, "quantity_l": 6.0, "outflow": Outflow.FULL_COLOUR}
+READ = {"ice_point_c": -30.0, "scale": Liquid.PROPYLENE, "zeroed_on": NOON.date()}
+RUN = work("fuel-run-through", 0, id="run")
+DRAIN = work("drained", 0, *TWO_STROKE, id="drain")
+FILL = work("antifreeze-run-through", 0, *TWO_STROKE, id="fill", **SEEN, **READ)
+NEXT_WEEK = NOON + timedelta(days=7)
+
+
+def box(*entries):
+    return held(record(*entries))["water-box"]
+
+
+def test_a_days_job_told_in_its_order_with_one_date_ends_proven():
+    assert box(work("fuel-stabilised", 0), RUN, DRAIN, FILL).ice_point_c == -30.0
+
+
+@pytest.mark.parametrize(
+    "undone",
+    [
+        RUN,
+        work("run-on-water", 0, id="u"),
+        work("circuit-opened", 0, "water-box", id="u"),
+        work("port-left-open", 0, "water-box", id="u"),
+        work("commissioned", 0, id="u"),
+    ],
+    ids=lambda one: str(one.act),
+)
+def test_what_a_list_tells_after_the_antifreeze_undoes_it_though_it_has_the_same_date(undone):
+    assert box(FILL, undone).state is LayupState.VOID
+    assert box(undone, FILL).state is LayupState.PROVEN
+
+
+def test_of_two_lists_with_one_date_the_one_that_undoes_counts_last():
+    for first, second in ((FILL, RUN), (RUN, FILL)):
+        told = in_order_of_work([first, second], [NOON, NEXT_WEEK])
+        assert [one.id for one in told] == ["fill", "run"]
+    same_day = in_order_of_work([RUN, DRAIN, FILL], [NOON, NOON, NOON + timedelta(hours=3)])
+    assert [one.id for one in same_day] == ["run", "drain", "fill"]
+    unknown = in_order_of_work([RUN, FILL], [None, None])
+    assert [one.id for one in unknown] == ["fill", "run"]
+
+
+def test_work_of_other_times_keeps_its_place_in_the_writing():
+    later = replace(FILL, id="later", at=FILL.at + timedelta(hours=1))
+    told = in_order_of_work([RUN, later, FILL], [NOON, NOON, NEXT_WEEK])
+    assert [one.id for one in told] == ["fill", "later", "run"]
+
+
+def test_a_correction_puts_no_work_behind_what_was_told_after_it():
+    corrected = replace(FILL, id="right", replaces="fill", quantity_l=8.0)
+    assert box(FILL, RUN, corrected).state is LayupState.VOID
+    twice = replace(corrected, id="again", replaces="right")
+    assert box(FILL, RUN, corrected, twice).state is LayupState.VOID
+    assert box(RUN, FILL, replace(RUN, id="r2", replaces="run")).state is LayupState.PROVEN
+
+
+@FEW
+@given(records())
+def test_a_list_with_one_date_is_judged_as_if_each_row_had_its_minute(drawn):
+    profile, done, _ = drawn
+    one_date = [replace(one, at=NOON) for one in done]
+    in_turn = [replace(one, at=NOON + timedelta(minutes=n)) for n, one in enumerate(done)]
+    less, more = account(profile, one_date), account(profile, in_turn)
+    assert_no_better(less, more)
+    assert_no_better(more, less)
+
+
+@FEW
+@given(records(), st.data())
+def test_of_sittings_with_one_date_an_undoing_act_is_never_better_than_told_last(drawn, data):
+    profile, done, _ = drawn
+    rows = data.draw(st.permutations([replace(one, at=NOON) for one in done]))
+    apart = [NOON + timedelta(days=n) for n in range(len(rows))]
+    arranged = in_order_of_work(rows, apart)
+    undoing = [one for one in rows if undoes_work(one)]
+    told_last = [one for one in rows if not undoes_work(one)] + undoing
+    assert_no_better(account(profile, list(arranged)), account(profile, told_last))
