@@ -174,7 +174,7 @@ def test_one_message_over_all_craft_tells_ahead_and_none_follows_when_it_comes_a
     assert said[-1] == said[1]
     for message in said[1]:
         assert message.kind is MessageKind.ALARM
-        assert message.subject.startswith("Damp ahead: Long Shed, first dew ")
+        assert message.subject.startswith("Keep Long Shed dry by ")
         assert "Metal will sweat on " in message.text
         assert message.text.count("Shut the doors of Long Shed by ") == 1
 
