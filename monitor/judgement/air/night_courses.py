@@ -56,18 +56,20 @@ def courses_to(now_c: float, lows_c: Floats, coming: ComingNight, shape: Floats 
     coming : ComingNight
     shape : ndarray, shape (n,), or None
         How past nights went on from this hour (see `past_weeks.night_shape`), pulled bit by bit
-        towards each low. Without it, with holes in it, or where those nights did not fall: flat
-        until two hours after sunset, then down by the square root of time to shortly before
-        sunrise (FAO 10, ch. 5).
+        towards each low. Without it, or with holes in it: flat until two hours after sunset,
+        then down by the square root of time to shortly before sunrise (FAO 10, ch. 5). Where those
+        nights did not fall they do not tell when a fall begins: down so from sunset on.
 
     Returns
     -------
     ndarray, shape (members, n)
     """
     hours, low_c = coming.hours, lows_c[:, None]
-    if shape is None or not np.isfinite(shape).all() or shape.min() >= 0.0:
+    known = shape is not None and bool(np.isfinite(shape).all())
+    if shape is None or not known or shape.min() >= 0.0:
         low_h = max(coming.dark.length_h - _BEFORE_SUNRISE_H - coming.after_sunset_h, 2 * STEP_H)
-        start_h = min(max(_AFTER_SUNSET_H - coming.after_sunset_h, 0.0), low_h - STEP_H)
+        falls_from_h = 0.0 if known else _AFTER_SUNSET_H
+        start_h = min(max(falls_from_h - coming.after_sunset_h, 0.0), low_h - STEP_H)
         falling = np.clip((hours - start_h) / (low_h - start_h), 0.0, 1.0)
         rising = np.clip((hours - low_h) / max(hours[-1] - low_h, STEP_H), 0.0, 1.0)
         courses: Floats = now_c + (low_c - now_c) * (np.sqrt(falling) - rising)
