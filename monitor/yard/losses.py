@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from monitor.craft.circuit import Circuit
 
 LIKELY = 0.5  # CAP 1.2: "Likely" is more than 50 %
+_FIRST_ICE_SHARE = 0.1
 _GRAVE_EVENINGS = 5.0  # an expected loss of so many evenings of work is a severe one
 
 
@@ -22,7 +23,7 @@ class Losses:
     lead off ten minutes of an evening.
     """
 
-    metal: float = 20.0  # blocks, heads, gearcases, coolers: they crack at first ice
+    metal: float = 20.0  # blocks, heads, gearcases, coolers: they crack
     fittings: float = 10.0  # pumps, hoses, filters of plastic and rubber
     batteries: float = 10.0  # one that freezes: its plates, its case, and acid where it stood
 
@@ -38,6 +39,16 @@ class Losses:
     def of_circuit(self, circuit: Circuit) -> float:
         """What ice in a circuit would cost."""
         return self.fittings if circuit.is_tough else self.metal
+
+
+def chance_of_loss(first_ice: float, third_ice: float) -> float:
+    """Chance of losing a circuit of water, from the chances of its ice.
+
+    A third of it ice counts in full: from then on ice may shut in water that still has to freeze.
+    Less is feared a tenth as much, for a cold spot may freeze ahead of the rest (estimates, no
+    source).
+    """
+    return third_ice + _FIRST_ICE_SHARE * (first_ice - third_ice)
 
 
 def act_from(loss: float) -> float:

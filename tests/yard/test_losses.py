@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from monitor.yard.losses import Losses, act_from, is_grave
+from monitor.yard.losses import Losses, act_from, chance_of_loss, is_grave
 from tests.judgement import scene
 
 
@@ -41,3 +41,16 @@ def test_the_same_chance_weighs_more_where_more_is_lost():
 def test_a_loss_below_an_evenings_work_is_refused():
     with pytest.raises(ValueError, match="one evening's work"):
         Losses(metal=0.5)
+
+
+def test_a_third_of_ice_counts_in_full_and_less_ice_a_tenth():
+    assert chance_of_loss(0.4, 0.4) == pytest.approx(0.4)
+    assert chance_of_loss(1.0, 0.0) == pytest.approx(0.1)
+    assert chance_of_loss(0.6, 0.2) == pytest.approx(0.24)
+
+
+def test_water_that_is_sure_to_touch_ice_is_worth_an_act_only_where_metal_may_crack():
+    losses = Losses()
+    assert chance_of_loss(1.0, 0.0) > act_from(losses.metal)
+    assert chance_of_loss(0.4, 0.0) < act_from(losses.metal)
+    assert chance_of_loss(0.9, 0.0) < act_from(losses.fittings)

@@ -65,11 +65,17 @@ def start_temperatures(
         Hours of dark behind: the sky has pulled for so long.
     draws : Draws
     """
-    which = np.minimum((draws.lag * classes_c.size).astype(np.intp), classes_c.size - 1)
+    which = lag_class(draws, classes_c.size)
     guessed_k = unknown_share[which] * _BEGAN_WITHIN_K * (2.0 * draws.start - 1.0)
     pulled_k = sky_k * -np.expm1(-dark_h / lag_h)
     start: Floats = classes_c[which] + guessed_k - pulled_k
     return start
+
+
+def lag_class(draws: Draws, count: int) -> NDArray[np.intp]:
+    """Which of so many equal parts of the range of lags each member's lies in; (members,)."""
+    parts: NDArray[np.intp] = np.minimum((draws.lag * count).astype(np.intp), count - 1)
+    return parts
 
 
 def lags_of(low_h: float, high_h: float, draws: Draws) -> Floats:

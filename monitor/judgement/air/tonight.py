@@ -1,7 +1,7 @@
 """How low may each space's air go, and when? An ensemble of courses of the coming night."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from math import inf, isfinite, nan
 
@@ -89,11 +89,11 @@ class Tonight:
     heat_is_lost: bool = False
     loss_k_h: float = 0.0  # how fast a building without heat would cool now
     zero_without_heat_h: float = inf  # of a heated space: hours to 0 °C if its heat stopped now
+    low_c: float = field(init=False)  # the middle one: as likely to be colder as to be warmer
 
-    @property
-    def low_c(self) -> float:
-        """The middle low: the night is as likely to be colder as to be warmer."""
-        return float(np.median(self.lows_c))
+    def __post_init__(self) -> None:
+        """Take the median once: every circuit of the space states it."""
+        object.__setattr__(self, "low_c", float(np.median(self.lows_c)))
 
     @property
     def band_c(self) -> tuple[float, float]:

@@ -11,16 +11,23 @@ from numpy.typing import NDArray
 from monitor.judgement.air.driving_air import DrivingAir
 from monitor.judgement.air.ensemble import MEMBERS, bands_of, early_hours
 from monitor.judgement.air.grid import Floats
-from monitor.judgement.air.lagged_members import follow_members, lags_of, start_temperatures
-from monitor.judgement.frost.members import Fates, Water, freeze_members
-from monitor.physics.freezing import freeze_course
+from monitor.judgement.air.lagged_members import (
+    follow_members,
+    lag_class,
+    lags_of,
+    start_temperatures,
+)
+from monitor.judgement.frost.members import THIRD, Fates, Water, freeze_members
+from monitor.physics.freezing import FreezeCourse, freeze_course
 from monitor.physics.ice import LATENT_KJ_KG
 from monitor.physics.lag import LagResponse, lag_response, unbroken_from
 from monitor.yard.frost_facts import Chances
+from monitor.yard.losses import chance_of_loss
 
 _ICE_STRIDE = 6  # past ice is followed hour by hour: exact for straight air, and cheap
 _AT_ONCE = 1024  # bodies: a season's looks together would not fit into memory
 _LAGS = 4  # of a range, by which the past is followed
+_SPREAD = np.concatenate([[0.5], (np.arange(_LAGS) + 0.5) / _LAGS])  # the middle, then those
 
 Where = tuple[int, str]  # one of several moments, and a space
 
@@ -58,14 +65,27 @@ class Cooling(NamedTuple):
     locked_h: float  # first time at the point where ice counts; negative: since then
     frozen_through_h: float
     ice_fraction: float  # computed share of ice now
-    iced_last_h: float  # last time, up to now, at which there was ice that counts; -inf: none
+    # Last time, up to now, at which there was ice in one, two, ... of the lags, and a third of ice;
+    # -inf: never. In a mix, and where only now is known, any ice counts as a third.
+    iced_last_h: Floats  # (2, lags) each falling
     unknown_share: float  # weight that the unknown start still has now
     low_c: float  # the middle low
     low_band_c: tuple[float, float]  # of four fifths of the courses
     low_h: float
     chance: Chances
-    rooms_k: Floats  # (members,) of the low over where ice counts, rising
-    ice_rooms_k: Floats  # (members,) over its first crystals, rising
+    ice_rooms_k: Floats  # (members,) of the low over its first crystals, rising
+
+    def iced_since(self, act_from_chance: float) -> float:
+        """Last hour at which the chance of a loss by ice was worth an act; -inf: at none."""
+        first_h, third_h = self.iced_last_h
+        last_h = -inf
+        for n, (first, third) in enumerate(zip(first_h, third_h, strict=True), start=1):
+            share = n / first_h.size
+            if chance_of_loss(share, 0.0) >= act_from_chance:
+                last_h = max(last_h, float(first))
+            if chance_of_loss(share, share) >= act_from_chance:
+                last_h = max(last_h, float(third))
+        return last_h
 
 
 def cool_bodies(
@@ -112,21 +132,15 @@ def _cool_together(
     rows = _Rows.of(driven)
     hours = driven[0][0].past.hours
     response = lag_response(hours, rows.air_c, rows.lag_h, start_c=start_c)
+    by_lag = response.body_c.reshape(len(rows.ranges), _LAGS + 1, -1)[rows.of_body]
     middle = rows.of_body * (_LAGS + 1)
-    inside, share = response.body_c[middle], response.unknown_share[middle, -1]
+    inside, share = by_lag[:, 0], response.unknown_share[middle, -1]
     ice_point_c, locked_c = np.array([(body.ice_point_c, body.locked_c) for _, body in driven]).T
-    wet = np.flatnonzero((inside <= ice_point_c[:, None]).any(axis=1) & (locked_c == ice_point_c))
-    # Ice in a mix counts from a third of it on; in water at once, for there the two are one.
-    iced_last_h = _last_time(hours, inside <= locked_c[:, None])
-    fraction = np.zeros(len(driven))
-    solid_h = np.full(len(driven), inf)
-    if wet.size and hours.size > 1:
-        past = _past_ice([driven[each] for each in wet.tolist()], start_c)
-        fraction[wet] = past.fraction
-        solid_h[wet] = np.where(past.fraction >= 1.0, past.through_h, inf)
-        iced_last_h[wet] = np.maximum(iced_last_h[wet], past.last_h)
+    past = _past_ice(driven, by_lag, start_c)
+    fraction = past.fraction[:, 0]
+    solid_h = np.where(fraction >= 1.0, past.through_h, inf)
     since_h = [_since(hours, inside, limit_c) for limit_c in (ice_point_c, locked_c)]
-    coming = _fates(driven, rows, response, fraction)
+    coming = _fates(driven, rows, response, past.fraction[:, 1:])
     early_h = [
         np.where(np.isfinite(since), since, early_hours(comes))
         for since, comes in zip(since_h, (coming.first_ice_h, coming.locked_h), strict=True)
@@ -137,7 +151,7 @@ def _cool_together(
     low_c = np.median(coming.low_c, axis=1)
     low_h = np.take_along_axis(coming.low_h, middle_member, axis=1)[:, 0]
     through_h = np.minimum(solid_h, early_hours(coming.through_h))
-    rooms_k, ice_rooms_k = np.sort(coming.room_k, axis=1), np.sort(coming.ice_room_k, axis=1)
+    ice_rooms_k = np.sort(coming.ice_room_k, axis=1)
     return [
         Cooling(
             now_c=float(inside[n, -1]),
@@ -145,13 +159,12 @@ def _cool_together(
             locked_h=float(early_h[1][n]),
             frozen_through_h=float(through_h[n]),
             ice_fraction=float(fraction[n]),
-            iced_last_h=min(float(iced_last_h[n]), 0.0),
+            iced_last_h=past.iced_last_h[n],
             unknown_share=float(share[n]),
             low_c=float(low_c[n]),
             low_band_c=(float(bands_c[n, 0]), float(bands_c[n, 1])),
             low_h=float(low_h[n]),
             chance=Chances(*chances[n].tolist()),
-            rooms_k=rooms_k[n],
             ice_rooms_k=ice_rooms_k[n],
         )
         for n in range(len(driven))
@@ -181,21 +194,23 @@ class _Rows:
                 distinct.append(drive)
             key = at, body.lag_low_h, body.lag_high_h
             of_body.append(known.setdefault(key, len(known)))
-        spread = np.concatenate([[0.5], (np.arange(_LAGS) + 0.5) / _LAGS])
         return cls(
             drives=distinct,
             of_drive=np.array([at for at, *_ in known]),
             ranges=[(low, high) for _, low, high in known],
             of_body=np.array(of_body),
-            air_c=np.repeat([distinct[at].past.air_c for at, *_ in known], spread.size, axis=0),
-            lag_h=np.concatenate([low * (high / low) ** spread for _, low, high in known]),
+            air_c=np.repeat([distinct[at].past.air_c for at, *_ in known], _LAGS + 1, axis=0),
+            lag_h=np.concatenate([_lags_over(low, high) for _, low, high in known]),
         )
 
 
 def _fates(
     driven: Sequence[tuple[DrivingAir, Body]], rows: _Rows, response: LagResponse, ice: Floats
 ) -> Fates:
-    """Follow the rows through all members, and hold every body against its own ice point."""
+    """Follow the rows through all members, and hold every body against its own ice point.
+
+    ``ice`` is the share of each body that is ice now, by each of the lags; (bodies, lags).
+    """
     hours = max((drive.ahead_h for drive in rows.drives), key=lambda each: each.size)
     around_c = np.full((len(rows.drives), MEMBERS, hours.size), nan)
     for at, drive in enumerate(rows.drives):
@@ -215,15 +230,16 @@ def _fates(
         )
     liquid_c = follow_members(hours, around_c, rows.of_drive, start_c, lag_h)
     bodies = [body for _, body in driven]
+    draws = [drive.draws for drive in rows.drives]
+    lag_of = np.array([lag_class(each, _LAGS) for each in draws])[rows.of_drive[rows.of_body]]
     water = Water(
         ice_point_c=np.array([body.ice_point_c for body in bodies]),
         locked_c=np.array([body.locked_c for body in bodies]),
         weaker_k=np.array([body.weaker_k for body in bodies]),
         misread_k=np.array([body.misread_k for body in bodies]),
         latent_k=np.array([_latent_k(body) for body in bodies]),
-        ice=ice,
+        ice=np.take_along_axis(ice, lag_of, axis=1),
     )
-    draws = [drive.draws for drive in rows.drives]
     return freeze_members(
         hours, around_c, rows.of_drive, liquid_c, lag_h, rows.of_body, water, draws
     )
@@ -253,20 +269,52 @@ def cool_from_probe(drive: DrivingAir, body: Body, probe_c: float) -> Cooling:
 
 
 class _PastIce(NamedTuple):
-    """Ice of bodies of water up to now, each of shape (bodies,)."""
+    """Ice of bodies up to now: by the middle of each one's lags, then by some of its range."""
 
-    fraction: Floats  # now
-    through_h: Floats  # first time at which all was ice; inf: at none
-    last_h: Floats  # last time at which there was any; -inf: at none
+    fraction: Floats  # (bodies, 1 + lags) now, of water; 0 in a mix
+    through_h: Floats  # (bodies,) first time at which all was ice, by the middle; inf: at none
+    iced_last_h: Floats  # (bodies, 2, lags): see `Cooling.iced_last_h`
 
 
-def _past_ice(wanted: Sequence[tuple[DrivingAir, Body]], start_c: float | None) -> _PastIce:
-    """Ice of bodies of water, each followed from its last gap in the readings on."""
+def _past_ice(
+    driven: Sequence[tuple[DrivingAir, Body]], by_lag: Floats, start_c: float | None
+) -> _PastIce:
+    """Ice that there was and is: from a third on in a mix by temperature, in water by its heat.
+
+    ``by_lag`` is the temperature of each body at the past hours, by the middle of its lags and by
+    some of its range; (bodies, 1 + lags, n).
+    """
+    hours = driven[0][0].past.hours
+    ice_point_c, locked_c = np.array([(body.ice_point_c, body.locked_c) for _, body in driven]).T
+    there = by_lag[:, 1:] <= locked_c[:, None, None]
+    last_h = np.repeat(_last_time(hours, there)[:, None], 2, axis=1)
+    fraction = np.zeros(by_lag.shape[:2])
+    through_h = np.full(len(driven), inf)
+    water = locked_c == ice_point_c
+    if hours.size > 1:
+        last_h[water] = -inf
+        wet = np.flatnonzero(water & (by_lag <= ice_point_c[:, None, None]).any(axis=(1, 2)))
+        if wet.size:
+            course = _freeze_past([driven[each] for each in wet.tolist()], start_c)
+            share = course.ice_fraction.reshape(wet.size, _LAGS + 1, -1)
+            fraction[wet] = share[..., -1]
+            through_h[wet] = course.frozen_through_h.reshape(wet.size, -1)[:, 0]
+            steps_h = hours[_past_steps(driven)]
+            for at, there in enumerate((share[:, 1:] > 0.0, share[:, 1:] >= THIRD)):
+                last_h[wet, at] = _last_time(steps_h, there)
+    falling = np.sort(last_h, axis=-1)[..., ::-1]
+    return _PastIce(fraction, through_h, np.minimum(falling, 0.0))
+
+
+def _past_steps(driven: Sequence[tuple[DrivingAir, Body]]) -> NDArray[np.intp]:
+    """Every hour of the past up to now: past ice is followed in such steps."""
+    return np.arange(driven[0][0].present, -1, -_ICE_STRIDE)[::-1]
+
+
+def _freeze_past(wanted: Sequence[tuple[DrivingAir, Body]], start_c: float | None) -> FreezeCourse:
+    """Follow the ice of water from its last gap in the readings on; some rows for each body."""
     drives = [drive.past for drive, _ in wanted]
-    present = wanted[0][0].present
-    keep = np.arange(present, -1, -_ICE_STRIDE)[::-1]
-    hours = drives[0].hours[keep]
-    bodies = [body for _, body in wanted]
+    keep = _past_steps(wanted)
     whole: dict[int, tuple[Floats, int]] = {}
     for (drive, _), past in zip(wanted, drives, strict=True):
         if id(drive) not in whole:
@@ -277,20 +325,22 @@ def _past_ice(wanted: Sequence[tuple[DrivingAir, Body]], start_c: float | None) 
         air_c[row] = air[keep]
         # Before the last gap in the readings: air that freezes nothing.
         air_c[row, keep < begin] = max(float(air[begin]), body.ice_point_c)
-    course = freeze_course(
-        hours,
-        air_c,
-        lag_h=[body.lag_h for body in bodies],
-        heat_capacity_kj_k=[body.heat_capacity_kj_k for body in bodies],
-        liquid_kg=[body.liquid_kg for body in bodies],
-        ice_point_c=[body.ice_point_c for body in bodies],
+    bodies = [body for _, body in wanted]
+    return freeze_course(
+        drives[0].hours[keep],
+        np.repeat(air_c, _LAGS + 1, axis=0),
+        lag_h=np.concatenate([_lags_over(body.lag_low_h, body.lag_high_h) for body in bodies]),
+        heat_capacity_kj_k=np.repeat([body.heat_capacity_kj_k for body in bodies], _LAGS + 1),
+        liquid_kg=np.repeat([body.liquid_kg for body in bodies], _LAGS + 1),
+        ice_point_c=np.repeat([body.ice_point_c for body in bodies], _LAGS + 1),
         start_c=start_c,
     )
-    return _PastIce(
-        fraction=course.ice_fraction[:, -1],
-        through_h=course.frozen_through_h,
-        last_h=_last_time(hours, course.ice_fraction > 0.0),
-    )
+
+
+def _lags_over(low_h: float, high_h: float) -> Floats:
+    """The middle of a range of lags, then some of it, on a scale of ratios."""
+    lags: Floats = low_h * (high_h / low_h) ** _SPREAD
+    return lags
 
 
 def _bridge_gaps(drive: DrivingAir) -> tuple[Floats, int]:
@@ -316,7 +366,7 @@ def _since(hours: Floats, inside: Floats, limit_c: Floats) -> Floats:
 
 
 def _last_time(hours: Floats, there: NDArray[np.bool_]) -> Floats:
-    """The last of the hours at which it was there, for each row; -inf: at none."""
-    last = there.shape[1] - 1 - np.argmax(there[:, ::-1], axis=1)
-    found: Floats = np.where(there.any(axis=1), hours[last], -inf)
+    """The last of the hours (last axis) at which it was there; -inf: at none."""
+    last = there.shape[-1] - 1 - np.argmax(there[..., ::-1], axis=-1)
+    found: Floats = np.where(there.any(axis=-1), hours[last], -inf)
     return found

@@ -25,6 +25,7 @@ from monitor.yard.assessment import (
     Urgency,
 )
 from monitor.yard.frost_facts import FrostFacts, UnreadFrostFacts
+from monitor.yard.losses import act_from
 from monitor.yard.space import SpaceKind, Yard
 
 
@@ -151,7 +152,14 @@ def _judge_space(
         part = (each.id, circuit.id)
         probe_c = view.probes_c.get(part)
         course = found[body] if probe_c is None else cool_from_probe(drive, body, probe_c)
-        iced = iced_by(view.air.now, before.get(part), protection, course, mixed=is_mixed(body))
+        iced = iced_by(
+            view.air.now,
+            before.get(part),
+            protection,
+            course,
+            act_from(view.yard.losses.of_circuit(circuit)),
+            mixed=is_mixed(body),
+        )
         key = (*_verdict_key(circuit, protection), body, iced, probe_c)
         verdict = verdicts.get(key)
         if verdict is None:

@@ -18,7 +18,7 @@ _ROWS_AT_ONCE = 512  # bodies: a season's looks together would not fit into memo
 
 
 class Water(NamedTuple):
-    """What of each body counts for its ice; each of shape (bodies,)."""
+    """What of each body counts for its ice; each of shape (bodies,), ``ice`` (bodies, members)."""
 
     ice_point_c: Floats
     locked_c: Floats  # ice point of water; where a third of a mix is ice
@@ -33,8 +33,7 @@ class Fates(NamedTuple):
 
     low_c: Floats  # as if it stayed liquid
     low_h: Floats
-    room_k: Floats  # of the low over where its ice counts, that point's own error included
-    ice_room_k: Floats  # over its first crystals
+    ice_room_k: Floats  # of the low over its first crystals, that point's own error included
     first_ice_h: Floats
     locked_h: Floats  # first ice of water, a third of ice in a mix
     third_h: Floats
@@ -83,14 +82,13 @@ def freeze_members(
     found = Fates(
         low_c=low_c,
         low_h=low_h[row],
-        room_k=low_c - locked_c,
         ice_room_k=low_c - point_c,
         first_ice_h=never,
         locked_h=never.copy(),
         third_h=never.copy(),
         through_h=never.copy(),
     )
-    cold = np.flatnonzero((found.ice_room_k <= 0.0).any(axis=1) | (water.ice > 0.0))
+    cold = np.flatnonzero(((found.ice_room_k <= 0.0) | (water.ice > 0.0)).any(axis=1))
     mixed = water.locked_c < water.ice_point_c
     for begin in range(0, cold.size, _ROWS_AT_ONCE):
         few = cold[begin : begin + _ROWS_AT_ONCE]
@@ -109,8 +107,8 @@ def freeze_members(
                 water.latent_k[wet, None],
                 water.ice[wet],
             )
-        iced = few[water.ice[few] > 0.0]
-        found.first_ice_h[iced] = found.locked_h[iced] = 0.0
+    iced = water.ice > 0.0
+    found.first_ice_h[iced] = found.locked_h[iced] = 0.0
     return found
 
 
@@ -130,7 +128,7 @@ def _frozen(
     """
     third = np.full(point_c.shape, np.inf)
     through = np.full(point_c.shape, np.inf)
-    gone_k = np.broadcast_to(ice[:, None] * latent_k, point_c.shape).copy()
+    gone_k = ice * latent_k
     began = gone_k > 0.0
     third[gone_k >= THIRD * latent_k - 1e-9] = 0.0
     through[gone_k >= latent_k - 1e-9] = 0.0

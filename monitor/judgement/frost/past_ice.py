@@ -36,15 +36,20 @@ def iced_by(
     before: CircuitBefore | None,
     protection: Protection,
     course: Cooling,
+    act_from_chance: float,
     *,
     mixed: bool,
 ) -> PastIce:
-    """Ice that it was computed or entered to hold, as far as nobody has looked since."""
+    """Ice that it was computed or entered to hold, as far as nobody has looked since.
+
+    Computed ice counts where its chance is worth an act.
+    """
     last: datetime | None = None
-    if isfinite(course.iced_last_h):
+    last_h = course.iced_since(act_from_chance)
+    if isfinite(last_h):
         # Only what came since the last round: before it the craft may have stood elsewhere.
-        at = now + timedelta(hours=course.iced_last_h)
-        if before is None or at >= before.at or course.iced_last_h == 0.0:
+        at = now + timedelta(hours=last_h)
+        if before is None or at >= before.at or last_h == 0.0:
             last = at
     return not_looked_into(
         protection,

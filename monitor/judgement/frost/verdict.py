@@ -17,7 +17,7 @@ from monitor.judgement.frost.cooling import Body, Cooling
 from monitor.judgement.frost.slush import COMPUTED_SHORT, locked_point, short_of_glycol, slush_share
 from monitor.yard.assessment import Certainty, Severity, Standing, Urgency
 from monitor.yard.frost_facts import FrostFacts, PastIce
-from monitor.yard.losses import LIKELY, act_from, is_grave
+from monitor.yard.losses import LIKELY, act_from, chance_of_loss, is_grave
 from monitor.yard.space import Yard
 
 _GUESS_SHARE = 0.1  # above it the start of the lag still counts
@@ -80,18 +80,21 @@ def verdict_on(case: FrostCase, air: SpaceAir, night: Tonight, yard: Yard, sky: 
 
     Notes
     -----
-    `exposed` where the chance that its ice comes to count is worth an act: one over what is lost
-    (`monitor.yard.losses`). `margin_k` is the room that is left at that very chance, so that an
-    exposed circuit of water never has any; `thin` is one with less than 2 K of it.
+    `exposed` where the chance of losing it is worth an act: one over what is lost
+    (`monitor.yard.losses`). `margin_k` is the room over the first crystals that is left at that
+    very chance, so that an exposed circuit never has any; `thin` is one with less than 2 K of it,
+    or one that may touch its ice point.
     """
     course, body, now = case.course, case.body, air.now
     loss = yard.losses.of_circuit(case.circuit)
-    standing = _standing_of(case, act_from(loss))
+    chance = course.chance.third_ice
+    if not case.is_mixed:
+        chance = chance_of_loss(course.chance.first_ice, chance)
+    standing = _standing_of(case, exposed=chance >= act_from(loss), act_from_chance=act_from(loss))
     # Slush in a mix is no deadline yet: a third of it ice is.
     due_h = course.locked_h if case.is_mixed else course.first_ice_h
     deadline = hours_after(now, due_h)
-    weight = course.chance.third_ice if case.is_mixed else course.chance.first_ice
-    urgency, severity = _urgency_and_severity(standing, due_h, grave=is_grave(weight, loss))
+    urgency, severity = _urgency_and_severity(standing, due_h, grave=is_grave(chance, loss))
     space = air.space
     cold_c = course.low_band_c[0]
     shelf = yard.shelf
@@ -108,7 +111,7 @@ def verdict_on(case: FrostCase, air: SpaceAir, night: Tonight, yard: Yard, sky: 
         "ends": None if case.is_mixed else hours_after(now, course.frozen_through_h),
         "urgency": urgency,
         "severity": severity,
-        "certainty": _certainty_of(standing, case, weight),
+        "certainty": _certainty_of(standing, case, chance),
         "cautions": frost_cautions(standing, space),
         "calls_for_act": act is not None,
         "facts": replace(_facts_of(case, night, sky), act=act, act_from_chance=act_from(loss)),
@@ -145,9 +148,8 @@ def _facts_of(case: FrostCase, night: Tonight, sky: SkyPull) -> FrostFacts:
     )
 
 
-def _standing_of(case: FrostCase, act_from_chance: float) -> Standing:
+def _standing_of(case: FrostCase, *, exposed: bool, act_from_chance: float) -> Standing:
     body, course = case.body, case.course
-    exposed = room_at(course.rooms_k, act_from_chance) <= 0.0
     if case.is_mixed:
         if course.now_c <= body.locked_c:
             return Standing.ICING

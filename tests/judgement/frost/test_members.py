@@ -30,7 +30,7 @@ def fates_of(air_c, ice_point_c=0.0, locked_c=None, ice=0.0, start_c=4.0):
         weaker_k=np.zeros(1),
         misread_k=np.zeros(1),
         latent_k=np.array([LATENT_KJ_KG * LIQUID_KG / CAPACITY_KJ_K]),
-        ice=np.array([ice]),
+        ice=np.full((1, MEMBERS), ice),
     )
     return freeze_members(HOURS, air_c[None], one, liquid_c, lag_h, one, water, [DRAWS])
 
