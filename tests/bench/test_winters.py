@@ -14,9 +14,10 @@ from scipy.stats import binom
 from monitor.commands.assess import judge_again
 from monitor.reports.scores import LEVELS, brier, consistency, quantile_crps, reliability
 from tests.bench.winters import __main__ as command
-from tests.bench.winters import asking, truth
+from tests.bench.winters import asking, cases, truth
 from tests.bench.winters.costs import LOSSES, nightly_cost
 from tests.bench.winters.places import HELD, TUNE, winter_of
+from tests.bench.winters.table import spells_of
 
 CHANCES = st.lists(st.tuples(st.floats(0.0, 1.0), st.booleans()), min_size=1, max_size=40)
 LOWS = st.lists(st.tuples(*[st.floats(-30.0, 20.0)] * 4), min_size=1, max_size=20)
@@ -121,3 +122,27 @@ def test_a_winter_held_back_is_refused_without_the_word_for_it(monkeypatch, caps
     monkeypatch.setattr("sys.argv", ["winters", "--only", "chicago"])
     assert command.main() == 2
     assert "held back" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("evenings", "letters"),
+    [
+        ("w", [[0]]),
+        ("ww.w", [[0, 1, 3]]),
+        ("w..w", [[0], [3]]),
+        ("..", []),
+        (".w...ww", [[1], [5, 6]]),
+    ],
+)
+def test_a_letter_stands_over_one_evening_without_a_warning_and_not_over_two(evenings, letters):
+    assert spells_of({day: said == "w" for day, said in enumerate(evenings)}) == letters
+
+
+def test_ice_grows_and_melts_by_the_degree_hours_around_it():
+    # Air 3 K below 0 for 5 h takes 15 K h; a body of 1 h holds 5 K h: all ice after 1 h 40 min,
+    # a third after 33 min. Then 2 K above: melted after another 2.5 h.
+    around = np.concatenate([np.full(30, -3.0), np.full(40, 2.0)])
+    share = cases.ice_share(around, np.full(70, -0.1), 0, 69, 1.0)
+    assert np.argmax(share >= 1.0 / 3.0) == pytest.approx(5.0 / 3.0 / 3.0 * 6.0, abs=1.0)
+    assert np.argmax(share >= 1.0) == pytest.approx(5.0 / 3.0 * 6.0, abs=1.0)
+    assert share[30 + 16] == pytest.approx(0.0, abs=0.01)

@@ -25,19 +25,20 @@ TODAY = Path(__file__).with_name("data") / "before_chances.json.gz"
 FILE = Path(__file__).with_name("WINTERS.md")
 HEADING = """# What was said of open winters, and what happened
 
-Written by `python -m tests.bench.winters --write`. "Today" is the rule before chances: edges."""
+"Today" is the rule before chances: edges. A letter in vain is one after which nothing froze while
+its alarm stood."""
 
 FILE_BEFORE = Path(__file__).with_name("BEFORE.md")
 HEADING_BEFORE = """# What was said of open winters by edges, before there were chances
 
-Written by `python -m tests.bench.winters --today --write`: exposed counts as said for certain, thin
-as one in two."""
+Exposed counts as said for certain, thin as one in two."""
 
 
 def main() -> int:
     """Ask, score, print."""
     chosen = _arguments().parse_args()
     began = time.monotonic()
+    made = f"\n\nWritten by `python -m tests.bench.winters {' '.join(sys.argv[1:])}`."
     names = chosen.only or list(HELD if chosen.held else TUNE)
     if not chosen.held and not chosen.keep_today:
         for name in set(names) & set(HELD):
@@ -46,7 +47,7 @@ def main() -> int:
     if chosen.today:
         kept = {key: said for key, said in _kept().items() if key[0] in names}
         kept = {key: said for key, said in kept.items() if key[1] in chosen.forecast}
-        written(FILE_BEFORE if chosen.write else None, HEADING_BEFORE, _lines(kept))
+        written(FILE_BEFORE if chosen.write else None, HEADING_BEFORE + made, _lines(kept))
         return 0
     jobs = [(name, each, chosen.every) for name in names for each in chosen.forecast]
     found: dict[tuple[str, str], list[Asked]] = {}
@@ -59,7 +60,7 @@ def main() -> int:
     if chosen.keep_today:
         _keep(found)
     else:
-        written(FILE if chosen.write else None, HEADING, _lines(found))
+        written(FILE if chosen.write else None, HEADING + made, _lines(found))
     print(f"{(time.monotonic() - began) / 60.0:.1f} min", file=sys.stderr)
     return 0
 

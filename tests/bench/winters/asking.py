@@ -61,6 +61,7 @@ class SaidOfPart:
     standing: str
     chance: float  # of ice until noon
     low_c: float
+    chance_third: float = math.nan  # of a third of it ice
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -183,7 +184,10 @@ def said_of(picture: Picture, day: int, hour: int) -> Asked:
         )
     parts = {
         (each.craft.space, one.subject.part): SaidOfPart(
-            standing=str(one.standing), chance=chance_of_ice(one), low_c=one.low_c
+            standing=str(one.standing),
+            chance=chance_of_ice(one),
+            low_c=one.low_c,
+            chance_third=figures_of(one).get("chance_third_ice", math.nan),
         )
         for each in picture.craft
         for one in each.circuits

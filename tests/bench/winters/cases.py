@@ -48,7 +48,9 @@ class IceCases:
 
     night: np.ndarray  # day of the winter
     froze: np.ndarray  # booleans, as all whose name ends in warned
+    third: np.ndarray  # booleans: a third of it froze, what may break it
     said: np.ndarray
+    said_third: np.ndarray
     warned: np.ndarray
     thin: np.ndarray
     climate: np.ndarray
@@ -87,17 +89,23 @@ def ice_cases(
 
     ``low`` is its space's, of the same evenings.
     """
-    _, space, part = key
-    bodies, air = truth.body_c[key], truth.air_c[space]
+    sky, space, part = key
+    bodies, air, around = truth.body_c[key], truth.air_c[space], truth.around_c[sky, space]
     days = low.day
     lows = np.array([_low(truth, bodies[day % LIKE], day, hour) for day in days])
     froze = np.where(np.isfinite(lows), lows <= 0.0, np.nan)
     nights = np.array([_low(truth, bodies[day % LIKE], day - 1, 12) for day in days])
     begun = np.array([bodies[day % LIKE][_step(day, hour)] for day in days])
     lags = true_lags_h(part)
-    thawed = np.array(
-        [not _ice_left(air, bodies[n % LIKE], _step(n, hour), lags[n % LIKE]) for n in days]
-    )
+
+    def ice_from(day: int, begin: int, end: int) -> np.ndarray:
+        return ice_share(around, bodies[day % LIKE], max(begin, 0), end, lags[day % LIKE])
+
+    now = [_step(day, hour) for day in days]
+    back, ahead = round(96.0 / STEP_H), round((_NOON_H - hour) / STEP_H)
+    each_day = list(zip(days, now, strict=True))
+    thawed = np.array([ice_from(day, at - back, at)[-1] <= 0.0 for day, at in each_day])
+    third = np.array([ice_from(day, at, at + ahead).max() >= 1.0 / 3.0 for day, at in each_day])
     use = np.isfinite(froze) & (begun > 0.0) & thawed & low.scored
     said, was = ([each.parts[space, part] for each in some] for some in (asked, today))
     trial = [
@@ -109,6 +117,8 @@ def ice_cases(
     return IceCases(
         night=days[use],
         froze=froze[use] > 0.0,
+        third=third[use],
+        said_third=np.array([one.chance_third for one in said])[use],
         said=np.array([one.chance for one in said])[use],
         warned=np.array([one.standing in _WARNS for one in said])[use],
         thin=np.array([one.standing == "thin" for one in said])[use],
@@ -121,18 +131,21 @@ def ice_cases(
     )
 
 
-def _ice_left(air_c: np.ndarray, body_c: np.ndarray, now: int, lag_h: float) -> bool:
-    """Whether ice of the last days still melts, though the metal alone would be above 0 °C.
+def ice_share(
+    around_c: np.ndarray, body_c: np.ndarray, begin: int, end: int, lag_h: float
+) -> np.ndarray:
+    """Share of a body that is ice, from one step to another; none at the first.
 
-    Ice grows and melts by the air's degree-hours, up to what a third of a litre in 20 kJ/K holds:
-    100 kJ, five times the lag in K h.
+    Ice grows and melts by the degree-hours around it, up to what a third of a litre in 20 kJ/K
+    holds: 100 kJ, five times the lag in K h. The metal alone may be above 0 °C while it melts.
     """
-    ice = 0.0
-    back = slice(max(now - round(96.0 / STEP_H), 0), now + 1)
-    for air, body in zip(air_c[back].tolist(), body_c[back].tolist(), strict=True):
+    ice, share = 0.0, []
+    few = slice(begin, end + 1)
+    for around, body in zip(around_c[few].tolist(), body_c[few].tolist(), strict=True):
         if ice > 0.0 or body <= 0.0:
-            ice = min(max(ice - air * STEP_H, 0.0), 5.0 * lag_h)
-    return ice > 0.0
+            ice = min(max(ice - around * STEP_H, 0.0), 5.0 * lag_h)
+        share.append(ice / (5.0 * lag_h))
+    return np.array(share)
 
 
 def _step(day: int, hour: int) -> int:

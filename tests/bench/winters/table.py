@@ -1,6 +1,7 @@
 """The figures of one place and one forecast, and the page that all of them make."""
 
-from collections.abc import Iterator, Sequence
+import math
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import timedelta
 
@@ -15,6 +16,7 @@ from tests.bench.winters.truth import LAGS_H, Truth
 
 SPACES = ("row", "shed")
 _MONTH = 30.4
+_STANDS_DAYS = 2  # an alarm outlasts one evening without a warning, and not two
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -79,11 +81,12 @@ def page(found: Sequence[Judged]) -> Iterator[str]:
 def _ice_table(some: Sequence[Judged]) -> Iterator[str]:
     yield (
         "| place | forecast | nights | Brier | skill: climate | persistence | plain trial | today |"
-        " exposed, stayed above 0 | freezing missed | said < 5 %: froze / due of |"
+        " exposed, stayed above 0 | freezing missed | a third of ice missed |"
+        " said < 5 %: froze / due of |"
         " cost a night: by standing | by chance | always | persistence | today | plain trial |"
         " climate | letters in vain a month |"
     )
-    yield "|" + "---|" * 19
+    yield "|" + "---|" * 20
     for one in some:
         yield _ice_row(one)
 
@@ -98,12 +101,13 @@ def _ice_row(one: Judged) -> str:
     )  # fmt: skip
     warned = _all(every, "warned")
     missed = (froze > 0) & ~warned & ~_all(every, "thin")
-    low = said < 0.05
+    third, low = _all(every, "third"), said < 0.05
     cells = [
         one.place, one.forecast, str(max(len(each.night) for each in every)), f"{score:.3f}",
         *(f"{skill_over(score, brier(rival, froze)):.2f}" for rival in rivals),
         _share(_all(every, "above_until_noon")[warned]),
         f"{int(missed.sum())} of {int(froze.sum())}",
+        f"{int((third & ~warned).sum())} of {int(third.sum())}",
         f"{int(froze[low].sum())} / {said[low].sum():.1f} of {int(low.sum())}",
         *(f"{cost:.3f}" for cost in costs(one).values()), f"{letters_in_vain(one):.1f}",
     ]  # fmt: skip
@@ -129,15 +133,35 @@ def costs(one: Judged) -> dict[str, float]:
 
 
 def letters_in_vain(one: Judged) -> float:
-    """Evenings a month on which something was called exposed and nothing froze."""
+    """Frost letters a month after which nothing froze while their alarm stood.
+
+    A person gets one letter a yard when something is first called exposed, and none again while the
+    alarm stands: 30 h past the last evening on which something was (`alarms.definitions`).
+    """
     warned: dict[int, bool] = {}
     froze: dict[int, bool] = {}
     for case in one.ice.values():
         for night, said, did in zip(case.night, case.warned, case.froze, strict=True):
             warned[night] = warned.get(night, False) or bool(said)
             froze[night] = froze.get(night, False) or bool(did)
-    vain = sum(1 for night, said in warned.items() if said and not froze[night])
-    return _MONTH * vain / max(len(warned), 1)
+    vain = sum(1 for spell in spells_of(warned) if not any(froze[night] for night in spell))
+    asked_every = np.median(np.diff(sorted(warned))) if len(warned) > 1 else 1.0
+    return _MONTH * vain / max(len(warned) * asked_every, 1.0)
+
+
+def spells_of(warned: Mapping[int, bool]) -> list[list[int]]:
+    """Nights that one alarm stood for; it ends where two evenings together had no warning."""
+    spells: list[list[int]] = []
+    ended, last = True, -math.inf
+    for night in sorted(warned):
+        if warned[night]:
+            if ended and night - last > _STANDS_DAYS:
+                spells.append([])
+            spells[-1].append(night)
+            ended, last = False, night
+        else:
+            ended = True
+    return spells
 
 
 def _low_table(some: Sequence[Judged]) -> Iterator[str]:

@@ -40,6 +40,7 @@ class Truth:
     known: np.ndarray  # whether the station said anything within two hours
     seam: np.ndarray
     sky_k: np.ndarray  # by which a cover lies below the air
+    around_c: dict[tuple[bool, str], np.ndarray]  # air less what the sky takes, by that and space
     body_c: dict[tuple[bool, str, str], np.ndarray]  # by whether the sky takes, space, part
 
 
@@ -64,6 +65,7 @@ def truth_of(weather: Weather) -> Truth:
         known=nearest <= 2.0,
         seam=np.interp(hours, at, weather.seam.astype(float)) > 0.0,
         sky_k=sky,
+        around_c=driven,
         body_c={
             (*where, part): np.array([lagged(air, lag) for lag in true_lags_h(part)])
             for where, air in driven.items()
