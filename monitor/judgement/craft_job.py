@@ -3,11 +3,9 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
-from monitor.craft.plan.autumn import plan_from
-from monitor.craft.plan.shelf import USUAL_SHELF
 from monitor.craft.protection import LayupState
 from monitor.craft.stored import StoredCraft
-from monitor.judgement.frost.act import planned_low
+from monitor.judgement.frost.act import plan_frost_steps, planned_low
 from monitor.yard.assessment import Assessment, Hazard, Standing
 from monitor.yard.frost_facts import FrostFacts
 from monitor.yard.planned_act import Occasion, PlannedAct
@@ -47,7 +45,7 @@ def plan_craft_acts(
             low_c=planned_low(min(yard.design_low_c, *(_coldest(o) for o in threatened.values()))),
             only=frozenset(threatened),
         )
-        steps = plan_from(start, yard.shelf or USUAL_SHELF).frost_steps
+        steps = plan_frost_steps(start, yard.shelf)
         if steps:
             hours = (one.deadline for one in threatened.values() if one.deadline)
             found[each.id] = PlannedAct(

@@ -11,6 +11,7 @@ from monitor.craft.plan.shelf import ShelfProduct
 from monitor.craft.record import stored_craft
 from monitor.craft.stored import StoredCraft
 from monitor.judgement.craft_job import is_led, plan_craft_acts, with_job
+from monitor.judgement.frost import act
 from monitor.judgement.judge import judge_yard
 from monitor.phrases.figures import figures_of
 from monitor.phrases.judgements import act_text
@@ -108,3 +109,19 @@ def test_a_craft_without_a_record_keeps_the_act_of_each_circuit():
     craft = replace(on_the_rack("k12"), plan_start=None)
     found = judged(craft)
     assert len(acts_in_words(craft, found)) == len(found) > 1
+
+
+def test_a_craft_whose_plan_fails_is_warned_of_all_the_same_and_so_are_others(monkeypatch):
+    failing, sound = on_the_rack("k12"), on_the_rack("k5")
+    as_ever = act.plan_from
+
+    def plan_all_but_one(start, shelf):
+        if start.profile.id == failing.profile:
+            raise KeyError("a step that this profile has and no table")
+        return as_ever(start, shelf)
+
+    monkeypatch.setattr(act, "plan_from", plan_all_but_one)
+    threatened = judged(failing)
+    assert all(one.facts.act.steps == () for one in threatened)
+    assert {one.deadline for one in threatened}.isdisjoint({None})
+    assert all(one.facts.act.steps for one in judged(sound))

@@ -1,5 +1,6 @@
 """What a person should do about a circuit in the cold, and the care that it calls for."""
 
+import logging
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
@@ -10,11 +11,14 @@ from monitor.craft.plan.autumn import plan_from
 from monitor.craft.plan.circuits import reading_steps
 from monitor.craft.plan.one_circuit import start_of_circuit, steps_after_ice
 from monitor.craft.plan.shelf import USUAL_SHELF, ShelfProduct
+from monitor.craft.plan.start import PlanStart
 from monitor.craft.plan.step import JobStep
 from monitor.craft.protection import LayupState, Protection
 from monitor.yard.assessment import Caution, Standing
 from monitor.yard.planned_act import Occasion, PlannedAct
 from monitor.yard.space import Space, SpaceKind
+
+log = logging.getLogger("laidup.judgement")
 
 _ICED = frozenset({Standing.ICING, Standing.SOLID, Standing.SUSPECT})
 
@@ -66,12 +70,30 @@ def frost_act(
     if standing is Standing.THIN and protection.state is LayupState.PROVEN:
         read = tuple(reading_steps(start, list(start.profile.circuits)))
         return PlannedAct(occasion=Occasion.WHEN_CONVENIENT, steps=_of_itself(read))
-    steps = _of_itself(plan_from(start, shelf or USUAL_SHELF).frost_steps)
+    steps = _of_itself(plan_frost_steps(start, shelf))
     if standing is Standing.THIN:
         return PlannedAct(occasion=Occasion.BEFORE_COLDER_NIGHT, steps=steps)
     waits = protection.state is LayupState.HEAT_ONLY and space.kind is SpaceKind.HEATED
     occasion = Occasion.OR_HEAT_BACK if waits else Occasion.BEFORE_ICE
     return PlannedAct(occasion=occasion, steps=steps, by=deadline)
+
+
+def plan_frost_steps(start: PlanStart, shelf: Sequence[ShelfProduct]) -> tuple[JobStep, ...]:
+    """The steps of a plan that keep frost out; none where it fails, which the log tells.
+
+    A fault in the plan of one craft costs its warning the act, and no other craft anything.
+
+    Parameters
+    ----------
+    start : PlanStart
+    shelf : sequence of ShelfProduct
+        What the yard has; empty: what yards usually have.
+    """
+    try:
+        return plan_from(start, shelf or USUAL_SHELF).frost_steps
+    except Exception:
+        log.exception("A job against frost could not be planned for %s.", start.profile.id)
+        return ()
 
 
 def planned_low(low_c: float) -> float:
