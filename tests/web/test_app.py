@@ -89,7 +89,7 @@ def test_every_craft_is_there_with_every_circuit(store):
 
 def test_alarms_batteries_and_silent_sensors_are_there(store):
     found = page(store)
-    assert "Nobody has taken it on yet" in section(found, "alarms")
+    assert "Not answered yet" in section(found, "alarms")
     assert "freezing Sora" in section(found, "batteries")
     assert "11 of 12 are charged" in section(found, "batteries")
     assert "kettlemoss-north-row silent" in section(found, "sensors")
