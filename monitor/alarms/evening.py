@@ -192,7 +192,7 @@ def _safe_craft(parts: Iterable[Letter], words: Wording) -> tuple[Ended, ...]:
     safe = {one.craft: one for each in parts for one in each.safe}
     return tuple(
         Ended(
-            name=one.name,
+            name=plain(one.name),
             since=words.clock(one.at),
             by=plain(words.person(one.by)) if one.by else "",
         )
@@ -265,12 +265,18 @@ def _reason_lines(
         elif entry.alarm.space == yard.id:
             own.setdefault(entry.subject, basis_of(entry, yard, words))
         elif seen.hazard is not Hazard.FROST:
-            others.setdefault(entry.alarm.space, basis_of(entry, yard, words))
+            about = name if seen.hazard is Hazard.RECORD else entry.alarm.space
+            others.setdefault(about, basis_of(entry, yard, words))
     said = [
         f"{why[:1].upper()}{why[1:]}: {_listed_some(list(lacking[state]))}."
         for state, why in _NOT_PROVEN.items()
         if state in lacking
     ]
+    explained = {name for names in lacking.values() for name in names}
     most_words = _LONE_REASON_WORDS if len(lines) < 2 else _REASON_WORDS
-    brief = [one for one in others.values() if one and len(one.split()) <= most_words]
+    brief = [
+        why
+        for name, why in others.items()
+        if name not in explained and why and len(why.split()) <= most_words
+    ]
     return (*said, *brief[:_REASONS], *own.values())

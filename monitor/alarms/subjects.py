@@ -37,9 +37,8 @@ def subject_of(letter: Letter, said: EveningLetter, yard: Yard, words: Wording, 
 
 
 def _subject_order(line: WorkLine) -> tuple[bool, bool]:
-    """Sorting key: what is new, and of that what can still be met, before what is too late."""
-    passed = line.by is not None and not line.is_ahead
-    return not line.news, passed
+    """Sorting key: what is new first, and of it what was not told as frozen before."""
+    return not line.news, line.was_iced
 
 
 def _act_and_hour(line: WorkLine) -> str:

@@ -47,6 +47,7 @@ class WorkLine:
     caution: Caution | None  # the first that no line above it has told
     call: str  # the job in a few words, with ``{name}`` for its name: for a subject line
     has_ice: bool  # nothing to save: it is left alone
+    was_iced: bool  # its alarm is of ice, which somebody has looked into since or not
     too_late: bool  # a crew that keeps the order comes after its hour
     news: bool
     alarm: str  # id of the alarm that presses most
@@ -148,6 +149,7 @@ def _line_of(visit: Sequence[Entry], yard: Yard, words: Wording) -> WorkLine:
         caution=None,
         call=call,
         has_ice=iced,
+        was_iced=leads.iced,
         too_late=turn is not None and turn.too_late and not iced,
         news=any(each.news for each in visit),
         alarm=visit[0].alarm.id if seen is None else alarm.id,

@@ -153,6 +153,10 @@ class Alarms:
         )
         return [(from_ms(row.at_ms), _alarm(row)) for row in rows]
 
+    def cleared_since(self, since: datetime) -> list[Alarm]:
+        """Alarms whose cause was seen to be gone since a time, the oldest first."""
+        return self._select(alarms.c.cleared_ms >= to_ms(since))
+
     def taken_on(self, since: datetime) -> list[tuple[datetime, str, Alarm]]:
         """Every alarm that a person took on since a time, when and who, in time order."""
         rows = self._connection.execute(

@@ -27,12 +27,15 @@ from monitor.reports.standing_work import standing_work_lines
 from monitor.store.store import Store
 from monitor.web.plot import BEFORE, SpacePlot, common_scale, space_plot
 from monitor.wording import Wording
+from monitor.yard.alarm import Alarm
 from monitor.yard.assessment import Assessment, Standing, Subject
 from monitor.yard.caution import CAUTION_TEXT
+from monitor.yard.made_safe import MadeSafe, what_made_safe
 from monitor.yard.readers import words_for
 from monitor.yard.space import Yard
 
 _PLOT_STEP_MIN = 20
+_SAFE_WITHIN = timedelta(hours=18)  # of an evening and the night after it
 
 Batteries = tuple[tuple[CraftPicture, Assessment], ...]
 
@@ -47,6 +50,7 @@ class TonightPage:
     pressing: tuple[Task, ...]
     waiting: tuple[Task, ...]  # tasks that can wait
     undone: tuple[str, ...]  # a line for each craft that is not laid up yet
+    safe: tuple[MadeSafe, ...]  # craft that were in danger lately and hold now
     crew: str  # how long the work takes, and whether all can be made
     coldest: str
     warning: str
@@ -69,6 +73,7 @@ def tonight_page(
     """
     with store.snapshot() as tx:
         picture = read_picture(tx, yard, craft, now)
+        ended = tx.alarms.cleared_since(now - _SAFE_WITHIN)
         airs = read_air(tx, yard, now - BEFORE, now, _PLOT_STEP_MIN)
     wording = words_for(yard, now)
     judged = [(one, one.battery) for one in picture.craft if one.battery is not None]
@@ -80,6 +85,7 @@ def tonight_page(
         pressing=tuple(task for task in picture.tasks if not task.can_wait),
         waiting=tuple(task for task in picture.tasks if task.can_wait),
         undone=tuple(standing_work_lines(picture.standing_work, yard, wording)),
+        safe=_safe_lately(picture, ended),
         crew=crew_of_tonight(picture),
         coldest=coldest(picture, wording),
         warning=out_of_date(picture, wording, old_after),
@@ -92,6 +98,22 @@ def tonight_page(
         cautions=tuple(wording.told(CAUTION_TEXT[one]) for one in picture.cautions()),
         names=Names.of(yard, (one.craft for one in picture.craft)),
     )
+
+
+def _safe_lately(picture: Picture, ended: Sequence[Alarm]) -> tuple[MadeSafe, ...]:
+    """Craft whose last alarm is over and of which every part holds, the newest last."""
+    still_open = {alarm.craft for alarm in picture.alarms}
+    well = {
+        one.craft.id: one.craft
+        for one in picture.craft
+        if one.craft.id not in still_open and all(is_well(part) for part in one.circuits)
+    }
+    found = {
+        alarm.craft: what_made_safe(alarm, well[alarm.craft])
+        for alarm in ended
+        if alarm.craft in well
+    }
+    return tuple(sorted(found.values(), key=lambda one: (one.at, one.craft)))
 
 
 def _urgency_key(pair: tuple[CraftPicture, Assessment]) -> tuple[int, float, Subject]:

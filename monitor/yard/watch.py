@@ -6,6 +6,7 @@ from math import nan
 
 from monitor.yard.alarm import Alarm
 from monitor.yard.assessment import Severity
+from monitor.yard.made_safe import MadeSafe
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, order=True)
@@ -68,16 +69,6 @@ class Told:
     deadline: datetime | None = None
     about: str = ""  # the craft, space or sensor that is in danger
     night: date | None = None  # evening of the last night in which it stood as bad as told
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MadeSafe:
-    """A craft that people were told of and that is in no danger any more."""
-
-    craft: str
-    name: str  # as people called it then
-    at: datetime
-    by: str = ""  # whose work it was, an id or a name; empty: nobody's, the weather turned
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
