@@ -4,6 +4,7 @@ An alarm is for a night that matters. In mild weather nobody is told every eveni
 still to be drained; it stands on this list instead.
 """
 
+import logging
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
@@ -18,6 +19,8 @@ from monitor.phrases.told_step import CircuitNames, capitalize_first
 from monitor.wording import Wording
 from monitor.yard.space import WARM, Yard
 
+_log = logging.getLogger(__name__)
+
 _TOLD_STEPS = 3  # of one craft in a list; the page of the craft and its plan have them all
 _LONG_AGO = datetime.min.replace(tzinfo=UTC)
 
@@ -27,7 +30,7 @@ class StandingWork:
     """One craft and the steps that still keep frost out of it, in working order."""
 
     craft: StoredCraft
-    steps: tuple[JobStep, ...]
+    steps: tuple[JobStep, ...]  # none where its job could not be planned
 
     @property
     def minutes(self) -> float:
@@ -56,7 +59,12 @@ def list_standing_work(craft: Iterable[StoredCraft], yard: Yard) -> tuple[Standi
         if each.plan_start is None or not undone:
             continue
         start = replace(each.plan_start, held=each.protection, low_c=yard.design_low_c, only=undone)
-        steps = plan_from(start, yard.shelf or USUAL_SHELF).frost_steps
+        try:
+            steps = plan_from(start, yard.shelf or USUAL_SHELF).frost_steps
+        except Exception:  # noqa: BLE001 - a fault of one craft costs no other anything
+            _log.exception("The lay-up of %s could not be planned.", each.id)
+            found.append(StandingWork(craft=each, steps=()))
+            continue
         if steps:
             found.append(StandingWork(craft=each, steps=steps))
     return tuple(sorted(found, key=lambda one: (one.craft.since or _LONG_AGO, one.craft.name)))
@@ -86,6 +94,8 @@ def _line(work: StandingWork, yard: Yard, wording: Wording) -> str:
     craft = work.craft
     berth = f", berth {craft.berth}" if craft.berth else ""
     since = f", here since {wording.date(craft.since)}" if craft.since is not None else ""
-    job = brief_job(work.steps, CircuitNames.of_craft(craft), wording, told_steps=_TOLD_STEPS)
     where = f"{craft.name}, {yard.space(craft.space).name}{berth}{since}"
+    if not work.steps:
+        return f"{where}: not laid up, and its job could not be planned. Look at its record."
+    job = brief_job(work.steps, CircuitNames.of_craft(craft), wording, told_steps=_TOLD_STEPS)
     return f"{where}: {capitalize_first(job)}. {work.minutes:.0f} min of work."

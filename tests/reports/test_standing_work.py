@@ -15,6 +15,7 @@ from monitor.judgement.round import Round
 from monitor.reports.letter import letter
 from monitor.reports.picture import compose_picture
 from monitor.reports.sentences import state_of_things
+from monitor.reports.standing_work import list_standing_work, standing_work_lines
 from monitor.reports.week import compose
 from monitor.store.migrate import migrate
 from monitor.store.store import Store
@@ -89,6 +90,17 @@ def test_a_craft_that_tonight_threatens_is_a_task_and_not_named_twice():
     found = picture(undone(), air=lambda hours: 8.0 - np.maximum(hours - 80.0, 0.0))
     assert [one.id for task in found.tasks for one in task.craft] == ["k2"]
     assert not found.standing_work
+
+
+def test_a_craft_whose_job_cannot_be_planned_keeps_its_place_on_the_list(monkeypatch, caplog):
+    def fails(*_):
+        raise KeyError("a fault in one plan")
+
+    monkeypatch.setattr("monitor.reports.standing_work.plan_from", fails)
+    (work,) = list_standing_work([undone()], YARD)
+    (line,) = standing_work_lines([work], YARD, words_for(YARD, NOW))
+    assert "could not be planned" in line
+    assert "k2" in caplog.text
 
 
 @pytest.fixture
