@@ -242,11 +242,16 @@ def test_a_warmer_reading_never_raises_what_is_held(drawn, data, warmer_k):
     evidence = done[spot].evidence
     warmer = replace(evidence, ice_point_c=min(evidence.ice_point_c + warmer_k, 0.0))
     less = [*done[:spot], replace(done[spot], evidence=warmer), *done[spot + 1 :]]
-    found = account(profile, done, iced)
+    found, after = account(profile, done, iced), account(profile, less, iced)
+    # A reading that cannot be is a warning, and a warmer one may be true.
+    read_now = {
+        name for name, one in after.items() if one.basis is Basis.MEASURED is not found[name].basis
+    }
     if any(Lack.COLDER_THAN_POURED in why.lacks for one in found.values() for why in one.reasons):
-        return  # what cannot be is a warning, and a warmer reading may be true
+        return
+    kept = {name: one for name, one in after.items() if name not in read_now}
     # It may agree with another reading that contradicted the colder one, and so be surer.
-    assert_no_better(account(profile, less, iced), found, sure=False)
+    assert_no_better(kept, found, sure=False)
 
 
 @FEW
@@ -271,7 +276,11 @@ def test_no_reading_is_never_better_than_the_best_reading(drawn, data):
     if any(Lack.COLDER_THAN_POURED in why.lacks for one in best.values() for why in one.reasons):
         return  # what went in cannot read that
     # A sample shows that there is something to read: a circuit seen dry is that no more.
-    wet = {name: one for name, one in unread.items() if one.basis is not Basis.DRAINED}
+    wet = {
+        name: one
+        for name, one in unread.items()
+        if one.basis is not Basis.DRAINED and one.ice_point_c >= -30.0
+    }
     assert_no_better(wet, best, sure=False)  # an earlier reading may have been the surer one
 
 
@@ -297,6 +306,8 @@ def test_adding_an_act_that_undoes_never_raises_what_is_held(drawn, data):
 @given(records(), st.data())
 def test_adding_a_doubt_never_raises_what_is_held(drawn, data):
     profile, done, iced = drawn
+    # Water found between two pours shows that they were two: told so, they are two without it.
+    done = [replace(one, again=one.act in ANTIFREEZE) for one in done]
     ids = library()[profile].circuit_ids
     doubt = data.draw(
         st.sampled_from(
@@ -342,8 +353,9 @@ def test_entering_the_same_thing_twice_never_raises_what_is_held(drawn, data, mi
 
 @FEW
 @given(records(), st.randoms(use_true_random=False))
-def test_the_order_of_writing_does_not_matter(drawn, chance):
+def test_the_order_of_writing_does_not_matter_where_times_tell_it(drawn, chance):
     profile, done, iced = drawn
+    done = [replace(one, at=one.at + timedelta(minutes=n)) for n, one in enumerate(done)]
     shuffled = list(done)
     chance.shuffle(shuffled)
     assert account(profile, done, iced) == account(profile, shuffled, iced)
