@@ -19,6 +19,7 @@ from monitor.craft.layup import (
 from monitor.craft.profile import CircuitKind, Profile
 from monitor.craft.protection import LayupState, Protection
 from monitor.craft.reasons import Because, Reason
+from monitor.craft.work_order import with_doubts_last
 from monitor.wording import Wording
 
 _SEASON_MONTH = 7  # a winter's lay-up counts until the next July; before that it is last season's
@@ -130,7 +131,7 @@ def protections(
         *_moves(stays, shelters, at),
         *(
             _Event(at=entry.at, rank=1, apply=_work(profile, entry, stays, shelters))
-            for entry in standing_entries(entries, at)
+            for entry in with_doubts_last(standing_entries(entries, at))
         ),
         *(
             _Event(at=one.at, rank=2, apply=_ice(one))

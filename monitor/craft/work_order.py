@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 
-from monitor.craft.act_table import TABLE, Verdict, deeds_of
+from monitor.craft.act_table import CLAIMS, TABLE, Deed, Verdict, deeds_of
 from monitor.craft.layup import Act, LayupEntry
 
 # What is written within a working day of its first entry is told in the order of doing.
@@ -20,6 +20,7 @@ _ALSO_UNDO = frozenset(
         Act.BILGE_WET,
     }
 )
+_DOUBTS = frozenset({Deed.WATER_FOUND, Deed.OIL_WET, Deed.NOTHING_CAME})
 _SAYS_SOMETHING = {Verdict.PROVES, Verdict.HINTS, Verdict.WARMTH}
 
 
@@ -53,6 +54,27 @@ def in_order_of_work(
             for place, n in zip(alike, told, strict=True):
                 arranged[place] = entries[n]
     return tuple(arranged)
+
+
+def with_doubts_last(entries: Sequence[LayupEntry]) -> list[LayupEntry]:
+    """Of several words on one look at one time, let the one that doubts come last.
+
+    Same act, same time and same circuits: that is one piece of work, told otherwise.
+    """
+    groups: dict[object, list[int]] = {}
+    for n, entry in enumerate(entries):
+        if entry.act in CLAIMS:
+            groups.setdefault((entry.at, entry.act, frozenset(entry.circuits)), []).append(n)
+    arranged = list(entries)
+    for places in groups.values():
+        told = sorted((entries[n] for n in places), key=_holds_doubt)
+        for place, entry in zip(places, told, strict=True):
+            arranged[place] = entry
+    return arranged
+
+
+def _holds_doubt(entry: LayupEntry) -> bool:
+    return not _DOUBTS.isdisjoint(deeds_of(entry))
 
 
 def undoes_work(entry: LayupEntry) -> bool:
