@@ -72,7 +72,7 @@ def test_the_operator_reads_of_every_craft_in_both_parts(operators):
         "−2.6 °C",  # North Row's low
         "ISO 9223",
         "acknowledged by Ines Marrow after 45 min",
-        "Well all week: Loon, Teal, Coot.",
+        "Holding, and nothing to tell: Loon, Teal, Coot.",
         "not a life-safety device",
     ],
 )

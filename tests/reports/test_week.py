@@ -152,7 +152,9 @@ def test_that_nothing_was_known_before_the_watch_began_is_not_told_as_worse(empt
     assert report.watched["K1"] == pytest.approx(4 * 24 - 1)
     text = letter(report, report.picture.yard.person("ines")).text
     assert "worse this week: not known" not in text
-    assert text.count("watched only for 95 h of this week") == len(report.watched)
+    assert text.count("Watched only for 95 h of this week: ") == 1
+    named = " ".join(text.split()).partition("of this week: ")[2].partition(".")[0]
+    assert len(named.split(", ")) == len(report.watched)
 
 
 def test_a_circuit_seen_dry_does_not_begin_the_watch_of_those_that_wait_for_a_reading(empty_store):
