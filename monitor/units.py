@@ -163,3 +163,10 @@ def volume_text(value_l: float, unit: VolumeUnit = "L") -> str:
     if unit == "L":
         return f"{value_l:.2f} L" if value_l < 9.995 else f"{value_l:.1f} L"
     return f"{value_l / FLUID_OUNCE_L:.0f} fl oz"
+
+
+def json_number(value: float, decimals: int | None = None) -> float | None:
+    """A number as JSON takes it, rounded if asked; None, which is null there, for NaN and inf."""
+    if not math.isfinite(value):
+        return None
+    return float(value) if decimals is None else round(value, decimals)

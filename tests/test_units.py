@@ -1,5 +1,6 @@
 """Quantities at the edges, against the factors of NIST SP 811, appendix B (from memory)."""
 
+import json
 from math import inf, nan
 
 import pytest
@@ -17,6 +18,7 @@ from monitor.units import (
     VOLTAGE,
     VOLUME,
     difference_text,
+    json_number,
     parse_quantity,
     temperature_text,
     volume_text,
@@ -99,3 +101,10 @@ def test_volumes_are_written_in_the_yards_unit():
     assert (volume_text(0.414029), volume_text(0.414029, "fl oz")) == ("0.41 L", "14 fl oz")
     # A jug is read to a hundredth of a litre, a tank to a tenth.
     assert (volume_text(9.99), volume_text(20.0)) == ("9.99 L", "20.0 L")
+
+
+@pytest.mark.parametrize(
+    ("value", "written"), [(-3.14159, "-3.142"), (nan, "null"), (-inf, "null"), (7, "7")]
+)
+def test_a_number_that_json_cannot_hold_is_null(value, written):
+    assert json.dumps(json_number(value, 3), allow_nan=False) == written

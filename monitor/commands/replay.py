@@ -16,7 +16,7 @@ from monitor.errors import LaidupError, QuantityError
 from monitor.phrases.figures import figures_of
 from monitor.phrases.judgements import act_text, basis_text
 from monitor.phrases.names import Names
-from monitor.units import DURATION, parse_quantity
+from monitor.units import DURATION, json_number, parse_quantity
 from monitor.wording import SI, Wording
 from monitor.yard.space import Yard
 
@@ -96,12 +96,12 @@ def as_json(change: "ReplayedChange", yard: Yard) -> str:
             "part": a.subject.part or None,
             "was": change.was,
             "standing": a.standing,
-            "now_c": _finite_or_none(a.now_c),
-            "low_c": _finite_or_none(a.low_c),
+            "now_c": json_number(a.now_c, 3),
+            "low_c": json_number(a.low_c, 3),
             "low_at": _utc_text(a.low_at),
-            "limit_c": _finite_or_none(a.limit_c),
-            "burst_c": _finite_or_none(a.burst_c),
-            "margin_k": _finite_or_none(a.margin_k),
+            "limit_c": json_number(a.limit_c, 3),
+            "burst_c": json_number(a.burst_c, 3),
+            "margin_k": json_number(a.margin_k, 3),
             "deadline": _utc_text(a.deadline),
             "ends": _utc_text(a.ends),
             "urgency": a.urgency,
@@ -109,7 +109,7 @@ def as_json(change: "ReplayedChange", yard: Yard) -> str:
             "certainty": a.certainty,
             "basis": basis_text(a, names, words),
             "act": act_text(a, names, words) or None,
-            "figures": {name: _finite_or_none(value) for name, value in figures_of(a).items()},
+            "figures": {name: json_number(value, 3) for name, value in figures_of(a).items()},
         }
     )
 
@@ -212,7 +212,3 @@ def _day_text(at: datetime, yard: Yard) -> str:
 
 def _utc_text(at: datetime | None) -> str | None:
     return None if at is None else at.astimezone(UTC).isoformat(timespec="seconds")
-
-
-def _finite_or_none(value: float) -> float | None:
-    return round(value, 3) if math.isfinite(value) else None

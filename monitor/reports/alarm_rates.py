@@ -11,6 +11,7 @@ from monitor.store.store import Transaction
 from monitor.wording import Wording
 from monitor.yard.alarm import ACTIVE, Alarm, AlarmState, Priority
 from monitor.yard.message import MessageKind
+from monitor.yard.people import display_name
 from monitor.yard.space import Yard
 
 # EEMUA 191, as published summaries give it: an operator can take about one alarm in ten minutes;
@@ -102,9 +103,8 @@ def rate_lines(figures: AlarmFigures, yard: Yard, wording: Wording) -> list[str]
         f" From about {MANAGEABLE_PER_DAY} a day on one person misses some (EEMUA 191)."
     ]
     if figures.messages_per_day:
-        names = {person.id: person.name for person in yard.people}
         most = sorted(figures.messages_per_day.items(), key=lambda each: (-each[1], each[0]))
-        told = ", ".join(f"{names.get(who, who)} {rate:.1f}" for who, rate in most[:_MOST])
+        told = ", ".join(f"{display_name(yard, who)} {rate:.1f}" for who, rate in most[:_MOST])
         others = len(most) - _MOST
         more = f" and {others} more {'person' if others == 1 else 'people'}" if others > 0 else ""
         lines.append(f"Messages about them, a day: {told}{more}.")

@@ -4,7 +4,6 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
-from math import isfinite
 
 import numpy as np
 
@@ -18,6 +17,7 @@ from monitor.reports.scores import (
     reliability,
     skill_over,
 )
+from monitor.units import json_number
 from monitor.wording import Wording
 from monitor.yard.said_night import SaidNight
 
@@ -182,7 +182,7 @@ def skill_json(skill: Skill) -> dict[str, object]:
     """SI, the unit in the key; null where nothing was said of that kind."""
 
     def known(value: float) -> float | None:
-        return round(value, 4) if isfinite(value) else None
+        return json_number(value, 4)
 
     return {
         "since": skill.since.isoformat(),

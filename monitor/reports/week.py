@@ -14,6 +14,7 @@ from monitor.reports.skill import Skill, skill_of
 from monitor.store.store import Store
 from monitor.yard.alarm import Alarm, AlarmEvent, AlarmState
 from monitor.yard.assessment import Assessment, Hazard, Standing
+from monitor.yard.people import display_name
 from monitor.yard.space import Space, Yard
 
 _SEASON = timedelta(days=180)  # nights further back say little of how the judgement does now
@@ -173,11 +174,10 @@ def _own_tasks(tasks: Sequence[Task], own: set[str]) -> Iterator[Task]:
 
 def _alarm(alarm: Alarm, history: Sequence[AlarmEvent], yard: Yard) -> AlarmOfWeek:
     taken = next((e for e in history if e.after is AlarmState.ACKNOWLEDGED), None)
-    names = {person.id: person.name for person in yard.people}
     return AlarmOfWeek(
         alarm=alarm,
         acknowledged_at=taken.at if taken else None,
-        acknowledged_by=names.get(taken.by, taken.by) if taken else "",
+        acknowledged_by=display_name(yard, taken.by) if taken else "",
     )
 
 

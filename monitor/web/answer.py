@@ -16,6 +16,7 @@ from jinja2 import Environment
 from monitor.alarms.answers import Answerable, Answers
 from monitor.clock import Clock
 from monitor.errors import ActError
+from monitor.yard.people import display_name
 from monitor.yard.readers import words_for
 from monitor.yard.space import Person, Yard
 
@@ -78,5 +79,4 @@ def _reader_of(yard: Yard, link: Answerable | None) -> Person | None:
 
 
 def _reader_name(yard: Yard, link: Answerable | None) -> str:
-    names = {person.id: person.name for person in yard.people}
-    return names.get(link.person, link.person) if link else ""
+    return display_name(yard, link.person) if link else ""

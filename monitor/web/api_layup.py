@@ -1,7 +1,6 @@
 """JSON API of the lay-up record: enter a piece of work, read it back, see what it adds up to."""
 
 from collections.abc import Callable, Mapping, Sequence
-from math import isfinite
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, HTTPException, Path, Query, Response
@@ -26,6 +25,7 @@ from monitor.errors import Fault, RecordError, problem_and_remedy
 from monitor.phrases.plan_json import plan_json
 from monitor.store.entering import enter
 from monitor.store.store import Store
+from monitor.units import json_number
 from monitor.web.entry_body import EntryBody
 from monitor.wording import Wording
 from monitor.yard.space import USUAL_DESIGN_LOW_C, Yard
@@ -192,8 +192,8 @@ def _circuit_out(one: Protection) -> CircuitOut:
         state=str(one.state),
         liquid=one.liquid,
         glycol_mass_fraction=one.glycol_mass_fraction,
-        ice_point_c=one.ice_point_c if isfinite(one.ice_point_c) else None,
-        burst_point_c=one.burst_point_c if isfinite(one.burst_point_c) else None,
+        ice_point_c=json_number(one.ice_point_c),
+        burst_point_c=json_number(one.burst_point_c),
         basis=str(one.basis),
         confidence=str(one.confidence),
         suspect_since=one.suspect_since,

@@ -12,6 +12,11 @@ def names_by_id(yard: Yard) -> dict[str, str]:
     return {**yard.helpers, **{person.id: person.name for person in yard.people}}
 
 
+def display_name(yard: Yard, person: str) -> str:
+    """The name of somebody of the yard who is named by id; whatever else was written, as it is."""
+    return names_by_id(yard).get(person, person)
+
+
 def person_id(said: str, names: Mapping[str, str]) -> str:
     """The id of a person who is named by id, by name, or by a part of the name that no other has.
 

@@ -28,6 +28,7 @@ from monitor.units import (
     VOLUME,
     Dimension,
     difference_text,
+    json_number,
     parse_quantity,
     temperature_text,
 )
@@ -197,7 +198,7 @@ def _json_value(value: Value) -> Value:
     """What JSON can hold: no nan, no inf, no numpy scalar."""
     if value is None or isinstance(value, str | bool | int):
         return value
-    return float(value) if math.isfinite(value) else None
+    return json_number(value)
 
 
 def read_columns(

@@ -3,7 +3,7 @@
 import json
 from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime
-from math import inf, isfinite
+from math import inf
 from typing import Any
 
 from rich.console import Console
@@ -19,6 +19,7 @@ from monitor.craft.links import Link, LinkKind
 from monitor.craft.protection import LayupState, Protection
 from monitor.craft.record import CraftRecord
 from monitor.craft.stored import Battery, BatteryPlace, StoredCraft
+from monitor.units import json_number
 from monitor.wording import Wording
 
 _INDENT = 14  # the evidence stands behind the time
@@ -256,8 +257,8 @@ def circuits_json(stored: StoredCraft) -> list[dict[str, Any]]:
             "state": str(held.state),
             "liquid": held.liquid,
             "glycol_mass_fraction": held.glycol_mass_fraction,
-            "ice_point_c": held.ice_point_c if isfinite(held.ice_point_c) else None,
-            "burst_point_c": held.burst_point_c if isfinite(held.burst_point_c) else None,
+            "ice_point_c": json_number(held.ice_point_c),
+            "burst_point_c": json_number(held.burst_point_c),
             "basis": str(held.basis),
             "confidence": str(held.confidence),
             "suspect_since": time_json(held.suspect_since),
