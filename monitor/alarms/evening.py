@@ -32,6 +32,7 @@ from monitor.yard.message import MessageKind
 from monitor.yard.space import Yard
 
 SHOWN = 12  # lines that a letter spells out; the rest are counted, and attached as a table
+_OF_A_FAULT = frozenset({"file-refused", "unreadable"})
 _REASONS = 3  # of things other than frost
 _REASON_WORDS = 40  # of one of them; more where it is the only thing told
 _LONE_REASON_WORDS = 80
@@ -253,7 +254,9 @@ def _reason_lines(
     told = {line.name for line in lines}
     lacking: dict[LayupState, dict[str, None]] = {}
     others: dict[str, str] = {}
-    own: dict[str, str] = {}  # of the yard itself: what laidup's own machine lacks
+    # Told at any length, for nothing else says what is to be mended: what laidup's own machine
+    # lacks, and what is wrong with a file or a record.
+    own: dict[str, str] = {}
     for entry in entries:
         seen = entry.assessment
         if seen is None:
@@ -262,7 +265,7 @@ def _reason_lines(
         if isinstance(seen.facts, FrostFacts):
             if name in told and not has_ice(entry):
                 lacking.setdefault(seen.facts.layup, {})[name] = None
-        elif entry.alarm.space == yard.id:
+        elif entry.alarm.space == yard.id or entry.alarm.cause in _OF_A_FAULT:
             own.setdefault(entry.subject, basis_of(entry, yard, words))
         elif seen.hazard is not Hazard.FROST:
             about = name if seen.hazard is Hazard.RECORD else entry.alarm.space

@@ -21,7 +21,7 @@ def test_a_craft_file_that_contradicts_the_record_is_told_and_nothing_is_written
         before = tx.layup.revision_mark()
     craft = config.with_name("craft.toml")
     text = craft.read_text(encoding="utf-8")
-    craft.write_text(text.replace('ice_point = "-30C"', 'ice_point = "-20C"', 1), encoding="utf-8")
+    craft.write_text(text.replace('ice_point = "-30C"', 'ice_point = "-32C"', 1), encoding="utf-8")
     assert main(["check", "--config", str(config)]) == 1
     said = capsys.readouterr().out
     assert "Store: FAILED" in said

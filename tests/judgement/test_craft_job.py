@@ -36,9 +36,9 @@ def on_the_rack(craft: str) -> StoredCraft:
 
 
 def falling(hours: np.ndarray) -> np.ndarray:
-    """Air of mild days, between 5 and 11 °C, that fell by 7 K more since morning."""
+    """Air of mild days, between 5 and 11 °C, that fell by 9 K more since morning."""
     days = 8.0 - 3.0 * np.cos(2 * np.pi * (hours - 15.0) / 24.0)
-    return days - np.maximum(hours - 90.0, 0.0)
+    return days - 1.3 * np.maximum(hours - 90.0, 0.0)
 
 
 def judged(craft: StoredCraft) -> list[Assessment]:

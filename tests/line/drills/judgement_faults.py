@@ -46,7 +46,7 @@ def told_as_ice_in_november(folder: Path) -> Warned:
     letters = _winter(folder, _coast_c)
     november = [each for each in letters if each.created_at < FIRST + 2 * _DAY]
     january = [each for each in letters if each.created_at >= SECOND - _DAY]
-    of_block = [each for each in january if "Engine block" in each.text.partition("ICE:")[0]]
+    of_block = [each for each in january if "treat Plover by" in each.subject.replace("T", "t")]
     before_dawn = SECOND + _COLDEST_AT
     return Warned(
         held=bool(november and of_block and of_block[0].created_at < before_dawn),
