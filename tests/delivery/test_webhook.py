@@ -35,7 +35,7 @@ def test_signatures_are_those_of_the_standard(case):
     assert made in case["signature"].split(" ")
 
 
-def channel(httpserver, path="/hook", within_s=1.0):
+def channel(httpserver, path="/hook", within_s=5.0):
     return WebhookChannel(
         WebhookSettings(url=httpserver.url_for(path), secret=SECRET, within_s=within_s)
     )
