@@ -192,7 +192,8 @@ def _fault_of_job(name: str, why: str) -> FoundFault:
 def _faults_in_store(
     seen: StoreSeen, facts: HealthFacts, yard: Yard, judged_old_after: timedelta
 ) -> Iterator[FoundFault]:
-    now, allowed = facts.now, max(judged_old_after, _allowed_silence(yard))
+    # As it was when the store was asked: how long it has not answered since is its own fault.
+    now, allowed = seen.at, max(judged_old_after, _allowed_silence(yard))
     minutes = round(allowed.total_seconds() / 60)
     if seen.newest_reading_at is None or now - seen.newest_reading_at > allowed:
         yield FoundFault(
@@ -227,8 +228,7 @@ def _faults_in_store(
         more = f"; and {len(broken) - _NAMED} more" if len(broken) > _NAMED else ""
         yield FoundFault(
             kind=HealthFaultKind.RECORD,
-            what="The lay-up record is not what was written. "
-            f"{'; '.join(one.rstrip('.') for one in broken[:_NAMED])}{more}.",
+            what=f"The lay-up record is not what was written. {listed_first(words, _NAMED, '; ')}.",
             remedy=COMPARE,
         )
 

@@ -57,7 +57,8 @@ class StoreProbe:
     def run_once(self) -> None:
         """Ask once, whether it can be written and what it holds."""
         with self._lock:
-            self._asked_s = self._monotonic()
+            if self._asked_s is None:  # else the last one failed, and has no answer yet
+                self._asked_s = self._monotonic()
         refusal = self._ask_to_write()
         seen: StoreSeen | None = None
         try:

@@ -18,6 +18,7 @@ STUCK_AFTER = timedelta(minutes=10)  # messages that were tried and wait for so 
 class StoreSeen:
     """What was read from the store at one moment."""
 
+    at: datetime
     newest_reading_at: datetime | None = None
     judged_at: datetime | None = None
     silent: tuple[str, ...] = ()  # sensors
@@ -54,6 +55,7 @@ def read_store(store: Store, yard: Yard, now: datetime, agency: str | None) -> S
         ]
         judged = tx.assessments.latest_judgements()
         return StoreSeen(
+            at=now,
             newest_reading_at=from_ms(max(times)) if times else None,
             judged_at=max((one.at for one in judged), default=None),
             silent=tuple(

@@ -57,7 +57,7 @@ class HealthWatch:
         with self._lock:
             self._first_seen_s = {one.key: self._first_seen_s.get(one.key, now_s) for one in found}
             ages = {key: now_s - since_s for key, since_s in self._first_seen_s.items()}
-        seen = facts.probe.seen or StoreSeen()
+        seen = facts.probe.seen or StoreSeen(at=facts.now)
         return HealthAccount(
             at=facts.now,
             faults=tuple(_dated(one, facts, ages[one.key]) for one in found),

@@ -20,7 +20,7 @@ from tests.reports import kettlemoss as yard_of
 
 NOW = datetime(2026, 11, 14, 22, tzinfo=UTC)
 OLD = timedelta(minutes=15)
-SEEN = StoreSeen(newest_reading_at=NOW, judged_at=NOW)
+SEEN = StoreSeen(at=NOW, newest_reading_at=NOW, judged_at=NOW)
 WELL = HealthFacts(now=NOW, probe=ProbeAnswer(seen=SEEN))
 
 
@@ -144,10 +144,16 @@ def test_since_when_a_fault_stands_outlives_a_setting_of_the_clock():
     elapsed_s[0] += 60.0
     now[0] = NOW + timedelta(days=1)
     facts[0] = replace(
-        seen(newest_reading_at=now[0], judged_at=now[0]), now=now[0], catching_up=True
+        seen(at=now[0], newest_reading_at=now[0], judged_at=now[0]), now=now[0], catching_up=True
     )
     assert watch.make_account().faults[0].since == now[0] - timedelta(seconds=60)
     facts[0] = replace(facts[0], catching_up=False)
     assert watch.make_account().faults == ()
     facts[0] = replace(facts[0], catching_up=True)
     assert watch.make_account().faults[0].since == now[0], "a fault that comes back is a new one"
+
+
+def test_readings_and_judgements_are_as_old_as_they_were_when_the_store_was_asked():
+    """On a hurried clock hours go by between two questions."""
+    later = replace(WELL, now=NOW + timedelta(hours=1))
+    assert faults_of(later, yard_of.yard(), OLD) == []

@@ -79,6 +79,21 @@ def test_while_a_question_is_open_it_is_known_for_how_long(store, monkeypatch):
     assert probe.latest_answer().silent_s == 0.0
 
 
+def test_a_question_that_fails_in_a_way_not_foreseen_counts_as_open(store, monkeypatch):
+    now_s = [0.0]
+
+    def fail(*_):
+        raise ZeroDivisionError
+
+    monkeypatch.setattr(store_probe, "read_store", fail)
+    probe = StoreProbe(store, yard_of.yard(), SystemClock(), None, monotonic=lambda: now_s[0])
+    for _ in range(7):
+        with pytest.raises(ZeroDivisionError):
+            probe.run_once()
+        now_s[0] += 2.0
+    assert probe.latest_answer().silent_s == 14.0
+
+
 def test_asking_writes_nothing(tmp_path):
     url = f"sqlite:///{tmp_path}/laidup.db"
     migrate(url)
