@@ -9,7 +9,7 @@ their own and sentences of earlier seasons too.
 
 import math
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta, tzinfo
 
@@ -199,6 +199,22 @@ def listed(words: tuple[str, ...] | list[str], last: str = "and") -> str:
         return "".join(words)
     comma = "; " if any("," in word for word in words) else ", "
     return f"{comma.join(words[:-1])}{';' if comma == '; ' else ''} {last} {words[-1]}"
+
+
+def listed_first(words: Sequence[str], most: int, separator: str = ", ") -> str:
+    """Write ``a, b and 3 more``: so many of them, and how many are left.
+
+    Parameters
+    ----------
+    words : sequence of str
+    most : int
+        So many are named.
+    separator : str
+        Another one than a comma stands before the count, too: ``a; b; and 3 more``.
+    """
+    left = len(words) - most
+    more = f"{'' if separator == ', ' else separator.rstrip()} and {left} more" if left > 0 else ""
+    return f"{separator.join(words[:most])}{more}"
 
 
 def span_in_words(seconds: float) -> str:

@@ -23,7 +23,7 @@ from monitor.craft.plan.yard import sum_supplies
 from monitor.craft.protection import LayupState
 from monitor.phrases.names import part_name, plain, space_name
 from monitor.phrases.supplies import crew_words, product_words
-from monitor.wording import Wording, listed
+from monitor.wording import Wording, listed, listed_first
 from monitor.yard.air_facts import AirFacts
 from monitor.yard.alarm import Topic
 from monitor.yard.assessment import Assessment, Hazard
@@ -155,7 +155,7 @@ def _beside_sentence(holding: Iterable[Letter], words: Wording) -> str:
         name = plain(entry.craft.name if entry.craft else entry.alarm.craft)
         first.setdefault(name, words.clock(entry.alarm.deadline))
     named = [f"{name} by {hour}" if hour else name for name, hour in first.items()]
-    return _listed_some(named)
+    return listed_first(named, SHOWN)
 
 
 def _hour(entry: Entry) -> float:
@@ -163,19 +163,13 @@ def _hour(entry: Entry) -> float:
 
 
 def _as_told(lines: Sequence[WorkLine]) -> str:
-    return _listed_some([f"{line.name} {_hour_as_told(line)}" for line in lines])
+    return listed_first([f"{line.name} {_hour_as_told(line)}" for line in lines], SHOWN)
 
 
 def _hour_as_told(line: WorkLine) -> str:
     if line.has_ice:
         return "(ice)"
     return f"by {line.due}" if line.is_ahead else line.due
-
-
-def _listed_some(named: Sequence[str]) -> str:
-    """Names as far as anybody reads them, and how many more there are."""
-    more = len(named) - SHOWN
-    return ", ".join(named[:SHOWN]) + (f" and {more} more" if more > 0 else "")
 
 
 def _unanswered_sentence(letter: Letter, yard: Yard, *, reminder: bool) -> str:
@@ -271,7 +265,7 @@ def _reason_lines(
             about = name if seen.hazard is Hazard.RECORD else entry.alarm.space
             others.setdefault(about, basis_of(entry, yard, words))
     said = [
-        f"{why[:1].upper()}{why[1:]}: {_listed_some(list(lacking[state]))}."
+        f"{why[:1].upper()}{why[1:]}: {listed_first(list(lacking[state]), SHOWN)}."
         for state, why in _NOT_PROVEN.items()
         if state in lacking
     ]

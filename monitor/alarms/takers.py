@@ -9,10 +9,10 @@ from monitor.alarms.entry import danger_of
 from monitor.craft.stored import StoredCraft
 from monitor.phrases.names import plain, space_name
 from monitor.store.store import Transaction
-from monitor.wording import Wording
+from monitor.wording import Wording, listed_first
 from monitor.yard.alarm import Alarm
 from monitor.yard.message import Message, MessageKind
-from monitor.yard.people import names_by_id
+from monitor.yard.people import display_name
 from monitor.yard.readers import words_for
 from monitor.yard.space import Person, Yard
 from monitor.yard.watch import Conversation
@@ -85,7 +85,7 @@ def _notices(
     now: datetime,
 ) -> list[Message]:
     words = words_for(yard, now, person)
-    who = plain(names_by_id(yard).get(taken.by, taken.by))
+    who = plain(display_name(yard, taken.by))
     line = f"{who} has taken on {_listed(told, yard, craft, words)}"
     key = f"{thread.thread}/taken/{taken.at:%Y%m%dT%H%M%S.%f}/{taken.by}"
     return [
@@ -117,5 +117,4 @@ def _listed(
         ]
         hours[name] = min(ahead, default=None)
     named = [f"{name} by {words.clock(at)}" if at else name for name, at in hours.items()]
-    more = len(named) - _NAMED
-    return ", ".join(named[:_NAMED]) + (f" and {more} more" if more > 0 else "")
+    return listed_first(named, _NAMED)

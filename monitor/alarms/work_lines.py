@@ -15,7 +15,7 @@ from monitor.phrases.names import part_name, plain, space_name
 from monitor.phrases.short_job import job_verb, short_job
 from monitor.phrases.standings import row_of
 from monitor.phrases.told_step import CircuitNames, capitalize_first
-from monitor.wording import Wording
+from monitor.wording import Wording, listed_first
 from monitor.yard.alarm import Topic
 from monitor.yard.assessment import Caution, Hazard, WorkTurn
 from monitor.yard.frost_facts import FrostFacts
@@ -228,8 +228,7 @@ def _parts_of(visit: Sequence[Entry]) -> str:
     frost = [each for each in visit if each.definition.hazard is Hazard.FROST]
     new = [each for each in frost if each.news] or frost
     names = list(dict.fromkeys(part_name(each.craft, each.alarm.part) for each in new))
-    more = f" and {len(names) - _PARTS} more" if len(names) > _PARTS else ""
-    return f"{capitalize_first(', '.join(names[:_PARTS]))}{more}: " if names else ""
+    return f"{capitalize_first(listed_first(names, _PARTS))}: " if names else ""
 
 
 def _way_back(moved: Entry | None, planned: PlannedAct, leads: Entry, yard: Yard) -> str:

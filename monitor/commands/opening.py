@@ -24,7 +24,7 @@ from monitor.settings.work_list import craft_meant
 from monitor.store.entering import CRAFT_FILES, not_taken_in, take_in_each
 from monitor.store.mark import StoreMark
 from monitor.store.store import REVISION, Store, revision
-from monitor.wording import SI, Wording
+from monitor.wording import SI, Wording, listed_first
 from monitor.yard.intake_fault import IntakeFaultKind
 from monitor.yard.people import names_by_id
 from monitor.yard.readers import units_of
@@ -73,10 +73,9 @@ def open_to_look(arguments: argparse.Namespace) -> Iterator[Opened]:
         with store.snapshot() as tx:
             missing = not_taken_in(tx.layup, settings.craft, names_by_id(settings.yard))
         if missing:
-            more = f" and {len(missing) - _NAMED} more" if len(missing) > _NAMED else ""
+            named = listed_first([one.name for one in missing], _NAMED)
             print(
-                "Not in what follows: what the craft files say of"
-                f" {', '.join(one.name for one in missing[:_NAMED])}{more} is not taken in yet."
+                f"Not in what follows: what the craft files say of {named} is not taken in yet."
                 " `laidup run` takes it in when it starts; `laidup check` tries it.",
                 file=sys.stderr,
             )

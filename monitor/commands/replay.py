@@ -17,7 +17,7 @@ from monitor.phrases.figures import figures_of
 from monitor.phrases.judgements import act_text, basis_text
 from monitor.phrases.names import Names
 from monitor.units import DURATION, json_number, parse_quantity
-from monitor.wording import SI, Wording
+from monitor.wording import SI, Wording, listed_first
 from monitor.yard.space import Yard
 
 if TYPE_CHECKING:
@@ -164,8 +164,7 @@ def _change_words(alike: list["ReplayedChange"]) -> str:
     names = [each.craft.name for each in alike if each.craft is not None]
     if not names:
         return ", ".join(each.judged.subject.part or "air" for each in alike)
-    more = f" and {len(names) - _NAMED} more" if len(names) > _NAMED else ""
-    return f"{_part_words(alike[0])} of {', '.join(names[:_NAMED])}{more}"
+    return f"{_part_words(alike[0])} of {listed_first(names, _NAMED)}"
 
 
 def _worst_numbers(alike: list["ReplayedChange"], wording: "Wording") -> str:

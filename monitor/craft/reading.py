@@ -16,6 +16,7 @@ from monitor.craft.layup import LayupEntry, standing_entries
 from monitor.craft.profile import CircuitKind, CircuitProfile, Profile, Shape, composed
 from monitor.craft.record import CraftRecord
 from monitor.craft.work_order import in_order_of_work
+from monitor.wording import listed_first
 
 _NAMED = 4  # troubles of one craft, before the rest are only counted
 
@@ -92,13 +93,12 @@ def read_record(
     done = in_order_of_work(entries, written)
     if not found:
         return CraftRecord(craft=craft, profile=profile, entries=done, stays=stays, iced=iced)
-    more = f"; and {len(found) - _NAMED} more" if len(found) > _NAMED else ""
     return CraftRecord(
         craft=craft,
         profile=profile,
         stays=stays,
         iced=iced,
-        unreadable="; ".join(found[:_NAMED]) + more,
+        unreadable=listed_first(found, _NAMED, "; "),
         set_aside=done,
     )
 

@@ -9,7 +9,7 @@ from monitor.health.store_probe import ProbeAnswer
 from monitor.health.store_seen import StoreSeen
 from monitor.phrases.intake_faults import drop_act, drop_line, own_clock_act, own_clock_line
 from monitor.phrases.store_condition import COMPARE, MAKE_ROOM, MEND, store_lines
-from monitor.wording import span_in_words
+from monitor.wording import listed_first, span_in_words
 from monitor.yard.facts import DropFacts
 from monitor.yard.forecast import STALE_AFTER, ForecastAsking
 from monitor.yard.health import HealthFaultKind
@@ -225,7 +225,7 @@ def _faults_in_store(
     broken = [*([facts.condition.rewritten] if facts.condition.rewritten else ())]
     broken += seen.broken_records
     if broken:
-        more = f"; and {len(broken) - _NAMED} more" if len(broken) > _NAMED else ""
+        words = [one.rstrip(".") for one in broken]
         yield FoundFault(
             kind=HealthFaultKind.RECORD,
             what=f"The lay-up record is not what was written. {listed_first(words, _NAMED, '; ')}.",

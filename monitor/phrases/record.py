@@ -2,7 +2,7 @@
 
 from monitor.craft.unsettled import UnsettledKind
 from monitor.phrases.names import Names, plain
-from monitor.wording import Wording
+from monitor.wording import Wording, listed_first
 from monitor.yard.assessment import Assessment, Subject
 from monitor.yard.facts import NotTakenInFacts, RecordFacts
 
@@ -33,10 +33,9 @@ def record_basis(facts: RecordFacts, seen: Assessment, names: Names, words: Word
             " since. Rain and snow get in."
         )
     named = [names.part(seen.subject.craft, each) for each in facts.circuits]
-    more = f" and {len(named) - _NAMED} more" if len(named) > _NAMED else ""
     held = names.protection(seen.subject.craft, facts.circuits[0]) if facts.circuits else None
     why = f": {held.why.rstrip('. ')}" if held is not None else ""
-    return f"{', '.join(named[:_NAMED])}{more}{why}; judged as plain water since {day}."
+    return f"{listed_first(named, _NAMED)}{why}; judged as plain water since {day}."
 
 
 def not_taken_in_basis(facts: NotTakenInFacts) -> str:

@@ -11,6 +11,7 @@ from monitor.craft.chain_check import open_breaks_of
 from monitor.store.chain import Chain
 from monitor.store.statements import in_batches
 from monitor.store.tables import record_breaks
+from monitor.wording import listed_first
 
 _NAMED = 3  # breaks of one craft, before the rest are only counted
 
@@ -71,8 +72,7 @@ class RecordBreaks:
 def words_of_breaks(found: Mapping[str, Sequence[Break]]) -> dict[str, str]:
     """What is broken, by the id of each craft of which anything is."""
     return {
-        key: "; ".join(str(one).rstrip(".") for one in breaks[:_NAMED])
-        + (f"; and {len(breaks) - _NAMED} more" if len(breaks) > _NAMED else "")
+        key: listed_first([str(one).rstrip(".") for one in breaks], _NAMED, "; ")
         for key, breaks in found.items()
         if breaks
     }

@@ -13,6 +13,7 @@ from monitor.store.chain import LinkPlace
 from monitor.store.outbox_reports import Left
 from monitor.store.statements import in_batches
 from monitor.store.store import Transaction
+from monitor.wording import listed_first
 
 _AT_ONCE = 100  # craft, between two looks at the time
 _NAMED = 4  # craft in one sentence
@@ -160,13 +161,12 @@ def _unfit(head: RecordHead, when: str, places: Sequence[LinkPlace], fits: int) 
             number=len(places),
         )
     among = list(dict.fromkeys(one.craft for one in places[fits : head.count]))
-    more = f" and {len(among) - _NAMED} more" if len(among) > _NAMED else ""
     return Break(
         craft="",
         part=part,
         what=Tampering.REWRITTEN,
         words=f"Of the first {head.count} links, as they were when {when}, one or more behind the"
-        f" first {fits} are others now; they are of craft {', '.join(among[:_NAMED])}{more}",
+        f" first {fits} are others now; they are of craft {listed_first(among, _NAMED)}",
         remedy="Compare these craft with a backup of the store, with the mails and with the paper;"
         " or the head is of another yard.",
         number=fits,
