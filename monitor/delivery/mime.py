@@ -7,7 +7,7 @@ import unicodedata
 from email.errors import MessageError
 from email.headerregistry import Address
 from email.message import EmailMessage
-from email.policy import SMTP
+from email.policy import SMTP, EmailPolicy
 from email.utils import format_datetime, parseaddr
 
 from monitor.craft.merkle import RecordHead
@@ -15,7 +15,23 @@ from monitor.errors import DeliveryError
 from monitor.yard.message import Attachment, Message, MessageKind
 
 RECORD_HEAD = "Laidup-Record-Head"  # header that carries the whole head
+_ON_ONE_LINE = SMTP.clone(max_line_length=998)  # as long as RFC 5322 allows
 _REPLIES = frozenset({MessageKind.UPDATE, MessageKind.NOTICE, MessageKind.ALL_CLEAR})
+
+
+class _MailPolicy(EmailPolicy):
+    """The usual one, but for the subject: it stands on one line.
+
+    Where a line breaks between two words outside ASCII, the library loses the space between them.
+    """
+
+    def fold_binary(self, name: str, value: str) -> bytes:
+        if name == "Subject":
+            return _ON_ONE_LINE.fold_binary(name, value)
+        return super().fold_binary(name, value)
+
+
+_POLICY = _MailPolicy(linesep=SMTP.linesep)
 
 
 def as_mail(message: Message, sender: str) -> EmailMessage:
@@ -40,7 +56,7 @@ def as_mail(message: Message, sender: str) -> EmailMessage:
         Permanent, if an address is none: no later try can succeed.
     """
     from_address = address_of(sender)
-    mail = EmailMessage(policy=SMTP)
+    mail = EmailMessage(policy=_POLICY)
     mail["From"] = from_address
     mail["To"] = address_of(message.address)
     mail["Subject"] = one_line(message.subject)
@@ -93,7 +109,7 @@ def _html_with_head(message: Message) -> str:
     line = _head_line(message).strip()
     if not line:
         return message.html
-    small = f'<p style="color:#666;font-size:11px">{html.escape(line)}</p>'
+    small = f'<p style="color:#666;font-size:11px;margin:12px 18px">{html.escape(line)}</p>'
     before, end, after = message.html.rpartition("</body>")
     return f"{before}{small}{end}{after}" if end else f"{message.html}{small}"
 
