@@ -22,7 +22,10 @@ def subject_of(letter: Letter, said: EveningLetter, yard: Yard, words: Wording, 
     """What to do first and by when, how much more there is, and how cold it gets."""
     if said.is_closing:
         return _closing_subject(letter, said, yard)
-    lines = [*sorted(said.to_do, key=_subject_order), *said.to_leave]
+    to_do = {line.name for line in said.to_do}
+    # A craft of which a part is past saving and others are not is named for what can be done.
+    leave = [line for line in said.to_leave if line.name not in to_do]
+    lines = [*sorted(said.to_do, key=_subject_order), *leave]
     if not lines:
         return (
             "Not answered yet" if said.is_reminder else f"{letter.topic} at the yard".capitalize()

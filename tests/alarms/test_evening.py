@@ -9,6 +9,7 @@ from hypothesis import given, settings
 from monitor.alarms.entry import Standpoint
 from monitor.alarms.evening import SHOWN, compose_letter
 from monitor.alarms.round import AlarmRound
+from monitor.alarms.subjects import subject_of
 from monitor.alarms.work_lines import LINE_WORDS, list_work
 from monitor.craft.layup import Liquid
 from monitor.craft.plan.shelf import ShelfProduct
@@ -97,6 +98,23 @@ def scene(tmp_path):
         "K3": craft("K3", "Heron", "shed"),
     }
     return made
+
+
+def test_a_subject_says_of_one_craft_either_to_save_it_or_to_leave_it(scene, monkeypatch):
+    """A part of it has ice and another can still be saved: the body tells both."""
+    letters, usual = [], AlarmRound._write
+    monkeypatch.setattr(
+        AlarmRound,
+        "_write",
+        lambda self, one, *rest: letters.append(one) or usual(self, one, *rest),
+    )
+    scene.judge(planned(scene.craft["K3"], 9, steps=HAND_FILL, order=1))
+    (letter,) = letters
+    said = composed(letter, scene.yard)
+    left = replace(said.to_do[0], has_ice=True, by=None, call="leave {name} alone, ice in it")
+    words = words_for(scene.yard, FOUR, letter.person)
+    subject = subject_of(letter, replace(said, to_leave=(left,)), scene.yard, words, {})
+    assert subject.count("Heron") == 1
 
 
 def test_a_line_holds_the_whole_job_with_its_quantity_time_and_chance(scene):
