@@ -34,8 +34,7 @@ def write_bare_message(letter: Letter, yard: Yard, channel: str, answer_link: st
     Message
         With the key that the usual letter would have.
     """
-    now = letter.conversation.sent[-1]
-    words = words_for(yard, now, letter.person)
+    words = words_for(yard, letter.conversation.sent[-1], letter.person)
     over = letter.kind is MessageKind.ALL_CLEAR
     told = [] if over else _told_lines(letter.told_of or letter.entries, yard, words)
     subject = f"Over: {letter.topic}" if over else f"Look now: {told[0]}" if told else "Look now"
@@ -43,25 +42,15 @@ def write_bare_message(letter: Letter, yard: Yard, channel: str, answer_link: st
         subject += f", and {len(told) - 1} more"
     rest = [f"and {len(told) - _SHOWN} more"] if len(told) > _SHOWN else []
     paragraphs = (
-        f"{plain(yard.name)}, {words.moment(now)}",
+        f"{plain(yard.name)}, {words.moment(words.now)}",
         "\n".join([*told[:_SHOWN], *rest]),
         "This letter could not be written with its figures and its act. `laidup alarms` and the"
         " page show them; the log says what failed.",
         f"To say that you have it: {answer_link}" if answer_link and not over else "",
         NOT_LIFE_SAFETY_NOTE,
     )
-    return Message(
-        key=letter.message_key(channel),
-        person=letter.person.id,
-        channel=channel,
-        address=letter.person.address_on(channel),
-        kind=letter.kind,
-        subject=subject,
-        text="\n\n".join(each for each in paragraphs if each) + "\n",
-        html="",
-        created_at=now,
-        thread=letter.conversation.thread,
-    )
+    text = "\n\n".join(each for each in paragraphs if each) + "\n"
+    return letter.as_message(channel, subject, text)
 
 
 def _told_lines(entries: Iterable[Entry], yard: Yard, words: Wording) -> list[str]:

@@ -1,6 +1,6 @@
 """Alarms and people as one message sees them: what it lists, and whom it is for."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -10,7 +10,7 @@ from monitor.phrases.standings import ICED, row_of
 from monitor.yard.alarm import Alarm, Topic
 from monitor.yard.assessment import Assessment, Hazard, Standing
 from monitor.yard.made_safe import MadeSafe
-from monitor.yard.message import MessageKind
+from monitor.yard.message import Attachment, Message, MessageKind
 from monitor.yard.space import Person
 from monitor.yard.watch import Conversation
 
@@ -154,10 +154,29 @@ class Letter:
         """Which message of its thread this is, from 1."""
         return self.conversation.count
 
-    def message_key(self, channel: str) -> str:
-        """Key in the outbox: writing the same letter twice for a channel adds nothing."""
+    def as_message(
+        self,
+        channel: str,
+        subject: str,
+        text: str,
+        html: str = "",
+        attachments: Sequence[Attachment] = (),
+    ) -> Message:
+        """The letter in words, for a channel; writing it twice for one adds nothing."""
         by = () if channel == "mail" else (channel,)
-        return "/".join((self.thread, str(self.number), *by))
+        return Message(
+            key="/".join((self.thread, str(self.number), *by)),
+            person=self.person.id,
+            channel=channel,
+            address=self.person.address_on(channel),
+            kind=self.kind,
+            subject=subject,
+            text=text,
+            html=html,
+            created_at=self.conversation.sent[-1],
+            thread=self.thread,
+            attachments=tuple(attachments),
+        )
 
 
 def danger_of(alarm: Alarm, definition: Definition) -> str:

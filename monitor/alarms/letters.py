@@ -54,8 +54,7 @@ def write_message(
     Message
         Its key is its thread, its number there and the channel: writing it twice adds nothing.
     """
-    now = letter.conversation.sent[-1]
-    words = words_for(yard, now, letter.person)
+    words = words_for(yard, letter.conversation.sent[-1], letter.person)
     to_owner = letter.standpoint is Standpoint.OWNER
     if to_owner:
         subject, content = owner_subject(letter, yard, words), owner_content(letter, yard, words)
@@ -65,18 +64,12 @@ def write_message(
         subject = subject_of(letter, said, yard, words, airs)
         content = _staff_content(letter, said, yard, words, subject, answer_link)
         template, attached = "evening", _attachments(letter, said, yard, words, subject)
-    return Message(
-        key=letter.message_key(channel),
-        person=letter.person.id,
-        channel=channel,
-        address=letter.person.address_on(channel),
-        kind=letter.kind,
-        subject=subject,
+    return letter.as_message(
+        channel,
+        subject,
         text=_ENVIRONMENT.get_template(f"{template}.txt.j2").render(content),
         html=_ENVIRONMENT.get_template(f"{template}.html.j2").render(content),
-        created_at=now,
-        thread=letter.conversation.thread,
-        attachments=tuple(attached),
+        attachments=attached,
     )
 
 
