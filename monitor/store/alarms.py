@@ -1,10 +1,11 @@
 """Alarms and their append-only events."""
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Sequence
 from datetime import datetime
+from typing import Any
 
 from pydantic import BaseModel, ConfigDict
-from sqlalchemy import Connection, Row, func, insert, select
+from sqlalchemy import ColumnElement, Connection, Row, func, insert, select
 
 from monitor.clock import from_ms, to_ms
 from monitor.store.statements import in_batches, put_in_place
@@ -135,21 +136,11 @@ class Alarms:
 
     def raisings_between(self, since: datetime, until: datetime) -> list[tuple[datetime, Alarm]]:
         """Every time that an alarm began to ask with ``since <= at < until``, in time order."""
-        rows = self._connection.execute(
-            select(alarms, alarm_events.c.at_ms)
-            .join(
-                alarm_events,
-                (alarm_events.c.yard_id == alarms.c.yard_id)
-                & (alarm_events.c.alarm_id == alarms.c.alarm_id),
-            )
-            .where(
-                alarms.c.yard_id == self._yard_id,
-                alarm_events.c.after == AlarmState.UNACKNOWLEDGED,
-                alarm_events.c.before != AlarmState.UNACKNOWLEDGED,
-                alarm_events.c.at_ms >= to_ms(since),
-                alarm_events.c.at_ms < to_ms(until),
-            )
-            .order_by(alarm_events.c.at_ms, alarms.c.alarm_id)
+        rows = self._changes_of_alarms(
+            alarm_events.c.after == AlarmState.UNACKNOWLEDGED,
+            alarm_events.c.before != AlarmState.UNACKNOWLEDGED,
+            alarm_events.c.at_ms >= to_ms(since),
+            alarm_events.c.at_ms < to_ms(until),
         )
         return [(from_ms(row.at_ms), _alarm(row)) for row in rows]
 
@@ -159,21 +150,24 @@ class Alarms:
 
     def taken_on(self, since: datetime) -> list[tuple[datetime, str, Alarm]]:
         """Every alarm that a person took on since a time, when and who, in time order."""
-        rows = self._connection.execute(
+        rows = self._changes_of_alarms(
+            alarm_events.c.after == AlarmState.ACKNOWLEDGED,
+            alarm_events.c.at_ms >= to_ms(since),
+        )
+        return [(from_ms(row.at_ms), row.by, _alarm(row)) for row in rows]
+
+    def _changes_of_alarms(self, *which: ColumnElement[bool]) -> Sequence[Row[Any]]:
+        """Alarms with the time and the person of some of their changes, in time order."""
+        return self._connection.execute(
             select(alarms, alarm_events.c.at_ms, alarm_events.c.by)
             .join(
                 alarm_events,
                 (alarm_events.c.yard_id == alarms.c.yard_id)
                 & (alarm_events.c.alarm_id == alarms.c.alarm_id),
             )
-            .where(
-                alarms.c.yard_id == self._yard_id,
-                alarm_events.c.after == AlarmState.ACKNOWLEDGED,
-                alarm_events.c.at_ms >= to_ms(since),
-            )
+            .where(alarms.c.yard_id == self._yard_id, *which)
             .order_by(alarm_events.c.at_ms, alarms.c.alarm_id)
-        )
-        return [(from_ms(row.at_ms), row.by, _alarm(row)) for row in rows]
+        ).all()
 
     def _select(self, condition: object) -> list[Alarm]:
         rows = self._connection.execute(

@@ -11,7 +11,7 @@ from collections.abc import Collection, Iterator
 
 from sqlalchemy import Connection, Table, delete, func, select, text
 
-from monitor.store.statements import put_in_place
+from monitor.store.statements import YardMark
 from monitor.store.tables import landed_readings, landing_mark, readings, series
 
 LATE_MS = 10 * 60_000  # readings seldom come later, so they land; later ones cost a page each
@@ -36,17 +36,11 @@ class Landing:
     def __init__(self, connection: Connection, yard_id: int) -> None:
         self._connection = connection
         self._yard_id = yard_id
-        self._mark_ms: int | None = None
-        self._asked = False
+        self._mark = YardMark(connection, landing_mark.c.from_ms, yard_id)
 
     def mark_ms(self) -> int | None:
         """Time from which on readings are in `landed_readings`; None: none is."""
-        if not self._asked:
-            self._mark_ms = self._connection.scalar(
-                select(landing_mark.c.from_ms).where(landing_mark.c.yard_id == self._yard_id)
-            )
-            self._asked = True
-        return self._mark_ms
+        return self._mark.read_ms()
 
     def spans_by_table(self, from_ms: int, to_ms: int) -> Iterator[tuple[Table, int, int]]:
         """The parts of ``from_ms <= at < to_ms`` in order of time, each with its table."""
@@ -88,10 +82,7 @@ class Landing:
                     landed_readings.c.yard_id == self._yard_id, landed_readings.c.at_ms < mark_ms
                 )
             )
-        self._connection.execute(
-            put_in_place(landing_mark), {"yard_id": self._yard_id, "from_ms": mark_ms}
-        )
-        self._mark_ms, self._asked = mark_ms, True
+        self._mark.put(mark_ms)
 
     def _move_back(self, mark_ms: int) -> None:
         """Let readings of the mark and later land; series by series, as their key is led."""

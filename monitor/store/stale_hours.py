@@ -6,8 +6,9 @@ that it changes in the same transaction. So no crash leaves a row that its readi
 
 from collections.abc import Iterable
 
-from sqlalchemy import Connection, delete, insert, select, text
+from sqlalchemy import Connection, delete, select, text
 
+from monitor.store.statements import YardMark
 from monitor.store.tables import rollup_mark, stale_hours
 from monitor.yard.hourly import HOUR_MS, REACH_MS
 
@@ -36,27 +37,15 @@ class StaleHours:
     def __init__(self, connection: Connection, yard_id: int) -> None:
         self._connection = connection
         self._yard_id = yard_id
-        self._mark_ms: int | None = None
-        self._asked = False
+        self._mark = YardMark(connection, rollup_mark.c.until_ms, yard_id)
 
     def mark_ms(self) -> int | None:
         """Hours that begin before this are made, unless they are stale; None: none is."""
-        if not self._asked:
-            self._mark_ms = self._connection.scalar(
-                select(rollup_mark.c.until_ms).where(rollup_mark.c.yard_id == self._yard_id)
-            )
-            self._asked = True
-        return self._mark_ms
+        return self._mark.read_ms()
 
     def set_mark(self, until_ms: int | None) -> None:
         """Put the mark elsewhere; None: no hour counts as made."""
-        own = rollup_mark.c.yard_id == self._yard_id
-        self._connection.execute(delete(rollup_mark).where(own))
-        if until_ms is not None:
-            self._connection.execute(
-                insert(rollup_mark).values(yard_id=self._yard_id, until_ms=until_ms)
-            )
-        self._mark_ms, self._asked = until_ms, True
+        self._mark.put(until_ms)
 
     def note_changed(self, changed: Iterable[HourOfSeries], oldest_ms: int) -> None:
         """Enter the hours that changed readings change, each named by its series and its time.
