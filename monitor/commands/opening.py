@@ -24,6 +24,7 @@ from monitor.settings.work_list import craft_meant
 from monitor.store.entering import CRAFT_FILES, not_taken_in, take_in_each
 from monitor.store.mark import StoreMark
 from monitor.store.store import REVISION, Store, revision
+from monitor.store.verifying import words_of_yard_breaks
 from monitor.wording import SI, Wording, listed_first
 from monitor.yard.intake_fault import IntakeFaultKind
 from monitor.yard.people import names_by_id
@@ -124,6 +125,7 @@ def open_to_enter(arguments: argparse.Namespace, *, craft_files: bool) -> Iterat
             for change in taken.changes:
                 print(change, file=sys.stderr)
             tell_marked(taken.marked)
+        _tell_rewritten(store)
         yield Opened(settings=settings, profiles=settings.profiles, store=store)
 
 
@@ -241,6 +243,18 @@ def tell_unbelievable(record: CraftRecord) -> None:
 def read_craft_in_care(here: Opened, at: datetime) -> tuple[StoredCraft, ...]:
     """Add up the record as it stood at a time, every chain checked; nothing is written."""
     return craft_in_care(read_records(here), here.yard, at)
+
+
+def _tell_rewritten(store: Store) -> None:
+    """Say before anything is entered that links of the yard's list are gone or others."""
+    with store.snapshot() as tx:
+        words = words_of_yard_breaks(tx)
+    if words:
+        print(
+            f"The lay-up record of this yard is not what was written: {words.rstrip('.')}. What"
+            " you enter is kept behind that; `laidup verify` says all of it, and what to do.",
+            file=sys.stderr,
+        )
 
 
 def tell_marked(breaks: Sequence[Break]) -> None:

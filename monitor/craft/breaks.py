@@ -53,6 +53,15 @@ class StoredEntry:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class OddRow:
+    """A row that laidup never wrote so: some of its columns hold what cannot stand there."""
+
+    table: str
+    values: Mapping[str, str]  # every column, its value as Python shows it
+    odd: Sequence[str]  # names of those columns
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class StoredChain:
     """All rows of one craft that its chain vouches for, as they stand in the store."""
 
@@ -62,6 +71,7 @@ class StoredChain:
     # By the time of the move; a row that cannot be read is an empty mapping.
     moves: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
     row: Mapping[str, Any] | None = None  # of the table of craft
+    odd_rows: Sequence[OddRow] = ()  # of links and work; they stand in neither list above
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

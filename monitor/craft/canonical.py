@@ -9,12 +9,17 @@ import rfc8785
 
 from monitor.craft.fields import FIELDS, Field, FieldKind
 from monitor.craft.layup import Evidence, LayupEntry, Product, Seen
+from monitor.errors import BadValueError
 
 _NOTHING = (None, "", ())
 # Looked up once: a yard's whole record goes through here.
 _PLACES = tuple((field, field.part, field.name, field.json_key) for field in FIELDS)
 _FIELD_AT = {(part, key): field for field, part, _, key in _PLACES}
 _PARTS = ("product", "evidence")
+_JSON_OF: dict[FieldKind, type | tuple[type, ...]] = {  # of other kinds: text
+    FieldKind.YES_NO: bool,
+    FieldKind.QUANTITY: (int, float),
+}
 
 
 def entry_json(entry: LayupEntry) -> dict[str, Any]:
@@ -111,4 +116,6 @@ def _read(field: Field, value: Any) -> Any:  # noqa: ANN401  whatever the field 
         return Seen(**value)
     if field.kind is FieldKind.CHOICE and field.choices is not None:
         return field.choices(value)
+    if not isinstance(value, _JSON_OF.get(field.kind, str)):
+        raise BadValueError(f"{field.path}: {value!r}", "it was written as another kind of value")
     return value

@@ -3,10 +3,16 @@
 import json
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
-from datetime import datetime
 from hashlib import sha256
 from typing import Any
 
+from monitor.craft.break_marks import (
+    confirmed_keys,
+    last_corrections,
+    marked_keys,
+    marks_in,
+    moment_ms,
+)
 from monitor.craft.breaks import (
     Break,
     StoredChain,
@@ -17,6 +23,8 @@ from monitor.craft.breaks import (
 )
 from monitor.craft.links import FIRST, LinkKind
 from monitor.craft.row_check import craft_row_breaks, move_breaks
+
+_SHOWN = 60  # letters of an odd value
 
 
 def breaks_of(chain: StoredChain) -> tuple[Break, ...]:
@@ -30,12 +38,13 @@ def breaks_of(chain: StoredChain) -> tuple[Break, ...]:
     bodies = _read_bodies(chain)
     found = [
         *_link_breaks(chain, bodies),
+        *_odd_row_breaks(chain),
         *move_breaks(chain, bodies),
         *craft_row_breaks(chain, bodies),
     ]
     last = max((one.number for one in chain.links), default=-1)
     found.sort(key=lambda one: last + 1 if one.number is None else one.number)
-    known = {key: at for key, (_, at) in _marks_in(bodies).items()}
+    known = {key: at for key, (_, at) in marks_in(bodies).items()}
     return tuple(
         replace(one, words=_with_act(one, bodies), known_since=known.get(one.key)) for one in found
     )
@@ -50,9 +59,9 @@ def open_breaks_of(chain: StoredChain) -> tuple[Break, ...]:
     with the paper. Both answer for what stood there then: changed once more, it is open again.
     """
     bodies = _read_bodies(chain)
-    marks = _marks_in(bodies)
-    corrected = _last_corrections(bodies)
-    confirmed = _confirmed(bodies)
+    marks = marks_in(bodies)
+    corrected = last_corrections(bodies)
+    confirmed = confirmed_keys(bodies)
 
     def answered(one: Break) -> bool:
         if not one.entry_stands:
@@ -61,17 +70,6 @@ def open_breaks_of(chain: StoredChain) -> tuple[Break, ...]:
         return mark is not None and corrected.get(one.part.removeprefix("entry "), -1) > mark[0]
 
     return tuple(one for one in breaks_of(chain) if not answered(one))
-
-
-def _last_corrections(bodies: Mapping[int, dict[str, Any]]) -> dict[str, int]:
-    """Link that replaced an entry last, by the entry's id; a correction may be corrected itself."""
-    found: dict[str, int] = {}
-    for number, body in sorted(bodies.items(), reverse=True):
-        said = body.get(LinkKind.ENTRY)
-        if isinstance(said, dict) and "replaces" in said:
-            last = max(number, found.get(str(said.get("id")), -1))
-            found[str(said["replaces"])] = max(last, found.get(str(said["replaces"]), -1))
-    return found
 
 
 def _with_act(one: Break, bodies: Mapping[int, dict[str, Any]]) -> str:
@@ -97,9 +95,23 @@ def _read_bodies(chain: StoredChain) -> dict[int, dict[str, Any]]:
 def _parsed(body: str) -> dict[str, Any]:
     try:
         said = json.loads(body)
-    except ValueError:
+    except (ValueError, RecursionError):  # no JSON, or nested so deep that nobody wrote it
         return {}
     return said if isinstance(said, dict) else {}
+
+
+def _odd_row_breaks(chain: StoredChain) -> Iterator[Break]:
+    for one in chain.odd_rows:
+        shown = ", ".join(f"{name} = {_beginning(one.values[name])}" for name in one.odd)
+        yield break_of(
+            *(chain.craft, f"row of {one.table}", Tampering.CHANGED),
+            f"holds what laidup never writes there: {shown}",
+            stands=one.values,
+        )
+
+
+def _beginning(text: str) -> str:
+    return text if len(text) <= _SHOWN else f"{text[:_SHOWN]}…"
 
 
 def _link_breaks(chain: StoredChain, bodies: Mapping[int, dict[str, Any]]) -> Iterator[Break]:
@@ -164,6 +176,10 @@ def _own_fault(
     content = said.get(link.kind)
     if not isinstance(content, dict) or (link.kind == LinkKind.ENTRY and link.body):
         return Tampering.CHANGED, "is not of the kind that the list of links says"
+    if moment_ms(said.get("written_at")) is None:
+        return Tampering.CHANGED, "does not say when it was written"
+    if link.kind == LinkKind.BREAK and marked_keys(content) is None:
+        return Tampering.CHANGED, "marks no breaks that laidup could have found"
     if said.get("number") != link.number:
         written = said.get("number")
         return Tampering.REORDERED, f"stands at place {link.number} and was written at {written}"
@@ -173,7 +189,7 @@ def _own_fault(
     if entry is not None and (entry.hash, entry.entry_id, entry.at_ms) != (
         link.hash,
         content.get("id"),
-        round(datetime.fromisoformat(content["at"]).timestamp() * 1000),
+        moment_ms(content.get("at")),
     ):
         return Tampering.CHANGED, "has another id, time or hash in its row than it was written with"
     return None
@@ -230,24 +246,3 @@ def _part(link: StoredLink, entry: StoredEntry | None, said: Mapping[str, Any]) 
     if link.kind == LinkKind.CRAFT:
         return f"version {link.number} of the craft row"
     return f"link {link.number}"
-
-
-def _marks_in(bodies: Mapping[int, dict[str, Any]]) -> dict[str, tuple[int, datetime]]:
-    """Breaks that a link behind them names: the first such link and when it was written, by key."""
-    known: dict[str, tuple[int, datetime]] = {}
-    for number, said in sorted(bodies.items()):
-        content = said.get(LinkKind.BREAK)
-        if isinstance(content, dict):
-            for key in content.get("found", ()):
-                known.setdefault(key, (number, datetime.fromisoformat(said["written_at"])))
-    return known
-
-
-def _confirmed(bodies: Mapping[int, dict[str, Any]]) -> set[str]:
-    """Breaks of which a person said that the record was compared with the paper."""
-    found: set[str] = set()
-    for said in bodies.values():
-        content = said.get(LinkKind.BREAK)
-        if isinstance(content, dict) and content.get("compared_by"):
-            found.update(content.get("found", ()))
-    return found

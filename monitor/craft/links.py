@@ -10,7 +10,7 @@ from typing import Any
 import rfc8785
 
 from monitor.craft.canonical import entry_json, utc_text
-from monitor.craft.kept import Craft, Stay
+from monitor.craft.kept import Craft, MeasuredLag, Stay
 from monitor.craft.layup import LayupEntry
 
 FIRST = "0" * 64  # what the first link of a chain names as the one before
@@ -116,6 +116,29 @@ def craft_json(craft: Craft) -> dict[str, Any]:
             ],
             "note": craft.note,
         }
+    )
+
+
+def craft_from_json(said: Mapping[str, Any]) -> Craft:
+    """The craft that `craft_json` wrote.
+
+    Raises
+    ------
+    ValueError, KeyError, TypeError, AttributeError
+        If it wrote none such.
+    """
+    left = said.get("left")
+    return Craft(
+        id=said["id"],
+        name=said["name"],
+        profile=said["profile"],
+        fittings=tuple(said.get("fittings", ())),
+        owner=said.get("owner", ""),
+        hull_number=said.get("hull_number", ""),
+        arrived_at=datetime.fromisoformat(said["arrived"]),
+        left_at=None if left is None else datetime.fromisoformat(left),
+        measured=tuple(MeasuredLag(**one) for one in said.get("measured", ())),
+        note=said.get("note", ""),
     )
 
 

@@ -81,7 +81,7 @@ def read_record(
             said = json.loads(body)
             entries.append(entry_of(said["entry"]))
             written.append(_moment(said.get("written_at")))
-        except (ValueError, KeyError, TypeError, AttributeError) as error:
+        except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as error:
             found.append(f"its entry {number} cannot be read ({type(error).__name__}: {error})")
     try:
         profile = _type_of(craft, profiles)

@@ -1,5 +1,6 @@
 """Every link of every craft's chain, in the order of writing: written here, read back to check."""
 
+import contextlib
 import json
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -8,10 +9,17 @@ from typing import Any, NamedTuple
 
 from sqlalchemy import Connection, Row, Table, func, insert, select
 
-from monitor.craft.breaks import Break, StoredChain, StoredEntry, StoredLink
+from monitor.craft.breaks import Break, OddRow, StoredChain, StoredEntry, StoredLink
 from monitor.craft.chain_check import breaks_of
-from monitor.craft.links import FIRST, Link, LinkKind, chain_link, craft_json, move_json
-from monitor.store.craft_forms import craft_of, stay_of
+from monitor.craft.kept import Craft
+from monitor.craft.links import (
+    FIRST,
+    Link,
+    LinkKind,
+    chain_link,
+    craft_from_json,
+)
+from monitor.store.chain_rows import MOST, craft_in, entry_in, link_in, move_in, odd_row
 from monitor.store.row_digests import digests_of_rows
 from monitor.store.statements import in_batches
 from monitor.store.tables import craft, layup_entries, record_links, stays
@@ -127,13 +135,25 @@ class Chain:
         """Every link from a position on, in the order of writing of the whole yard."""
         rows = self._connection.execute(
             select(record_links.c.position, record_links.c.craft_id, record_links.c.hash)
-            .where(record_links.c.yard_id == self._yard_id, record_links.c.position >= since)
+            .where(
+                record_links.c.yard_id == self._yard_id,
+                record_links.c.position >= since,
+                record_links.c.position <= MOST,
+            )
             .order_by(record_links.c.position)
         )
-        return [LinkPlace(*row) for row in rows]
+        # A link of no craft is missed in the order; what is no hash fits no head.
+        return [
+            LinkPlace(row.position, row.craft_id, str(row.hash))
+            for row in rows
+            if isinstance(row.craft_id, str)
+        ]
 
     def craft_ids(self) -> list[str]:
-        """Every craft of which any row speaks, in order of id."""
+        """Every craft of which any row speaks, in order of id.
+
+        A row that names its craft by no text speaks of none: the chain that it was of misses it.
+        """
         found: set[str] = set()
         for table in (craft, stays, layup_entries, record_links):
             found.update(
@@ -141,7 +161,19 @@ class Chain:
                     select(table.c.craft_id).where(table.c.yard_id == self._yard_id).distinct()
                 )
             )
-        return sorted(found)
+        return sorted(one for one in found if isinstance(one, str))
+
+    def last_versions(self, craft_ids: Collection[str]) -> dict[str, Craft]:
+        """What the chain says last of these craft; those of which it says nothing are left out."""
+        found: dict[str, Craft] = {}
+        for some in in_batches(sorted(craft_ids)):
+            for row in self._rows(record_links, some, "number"):
+                if row.kind == LinkKind.CRAFT:
+                    with contextlib.suppress(
+                        ValueError, KeyError, TypeError, AttributeError, RecursionError
+                    ):
+                        found[row.craft_id] = craft_from_json(json.loads(row.body)["craft"])
+        return found
 
     def row_digests(self) -> dict[str, int]:
         """A digest of all rows that speak of a craft, by its id; it changes when any of them does.
@@ -154,30 +186,41 @@ class Chain:
         """All rows that the chains of these craft vouch for; craft without any are left out."""
         found: dict[str, StoredChain] = {}
         for some in in_batches(sorted(craft_ids)):
+            odd_rows: dict[str, list[OddRow]] = {}
             links: dict[str, list[StoredLink]] = {}
             for row in self._rows(record_links, some, "number"):
-                links.setdefault(row.craft_id, []).append(_link_of(row))
+                if odd := odd_row(row, record_links):
+                    odd_rows.setdefault(row.craft_id, []).append(odd)
+                else:
+                    links.setdefault(row.craft_id, []).append(link_in(row))
             entries: dict[str, list[StoredEntry]] = {}
             for row in self._rows(layup_entries, some, "number"):
-                entries.setdefault(row.craft_id, []).append(_entry_of(row))
+                if odd := odd_row(row, layup_entries):
+                    odd_rows.setdefault(row.craft_id, []).append(odd)
+                else:
+                    entries.setdefault(row.craft_id, []).append(entry_in(row))
             moves: dict[str, dict[str, dict[str, Any]]] = {}
             for row in self._rows(stays, some, "since_ms"):
-                since, said = _move_of(row)
+                since, said = move_in(row)
                 moves.setdefault(row.craft_id, {})[since] = said
-            crafts = {row.craft_id: _craft_of(row) for row in self._rows(craft, some, "craft_id")}
-            for key in sorted(links.keys() | entries.keys() | moves.keys() | crafts.keys()):
+            crafts = {row.craft_id: craft_in(row) for row in self._rows(craft, some, "craft_id")}
+            tables = (links, entries, moves, crafts, odd_rows)
+            for key in sorted({key for table in tables for key in table}):
                 found[key] = StoredChain(
                     craft=key,
                     links=links.get(key, ()),
                     entries=entries.get(key, ()),
                     moves=moves.get(key, {}),
                     row=crafts.get(key),
+                    odd_rows=odd_rows.get(key, ()),
                 )
         return found
 
     def _next_position(self) -> int:
         last = self._connection.scalar(
-            select(func.max(record_links.c.position)).where(record_links.c.yard_id == self._yard_id)
+            select(func.max(record_links.c.position)).where(
+                record_links.c.yard_id == self._yard_id, record_links.c.position <= MOST
+            )
         )
         return 0 if last is None else int(last) + 1
 
@@ -206,31 +249,3 @@ def _end(chain: StoredChain) -> tuple[int, str]:
     last = max(chain.links, key=lambda one: one.number, default=None)
     number = max(-1 if last is None else last.number, *(one.number for one in chain.entries), -1)
     return number, FIRST if last is None else last.hash
-
-
-def _link_of(row: Row[Any]) -> StoredLink:
-    return StoredLink(
-        position=row.position, number=row.number, kind=row.kind, hash=row.hash, body=row.body
-    )
-
-
-def _entry_of(row: Row[Any]) -> StoredEntry:
-    return StoredEntry(
-        number=row.number, entry_id=row.entry_id, at_ms=row.at_ms, hash=row.hash, body=row.body
-    )
-
-
-def _move_of(row: Row[Any]) -> tuple[str, dict[str, Any]]:
-    """Time and content of a move; a row that holds none is told by its number of milliseconds."""
-    try:
-        said = move_json(stay_of(row))
-    except (ValueError, TypeError, OverflowError):
-        return f"{row.since_ms} ms", {}
-    return str(said["since"]), said
-
-
-def _craft_of(row: Row[Any]) -> dict[str, Any]:
-    try:
-        return craft_json(craft_of(row))
-    except (ValueError, TypeError, OverflowError, AttributeError):
-        return {}

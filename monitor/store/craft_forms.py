@@ -37,7 +37,7 @@ def craft_of(row: Row[Any]) -> Craft:
 
     Raises
     ------
-    ValueError, TypeError
+    ValueError, TypeError, OverflowError
         If the row holds none: somebody wrote into the table.
     """
     return Craft(
@@ -67,7 +67,7 @@ def stay_row(stay: Stay, yard_id: int) -> dict[str, Any]:
 
 
 def stay_of(row: Row[Any]) -> Stay:
-    """Stay that a row holds; ValueError if it holds none."""
+    """Stay that a row holds; ValueError, TypeError or OverflowError if it holds none."""
     return Stay(
         craft=row.craft_id,
         since=from_ms(row.since_ms),

@@ -24,12 +24,12 @@ class CraftRows:
         self._chain = chain
 
     def rows(self, craft_id: str | None = None) -> list[Row[tuple[object, ...]]]:
-        """Rows of one craft or of all, by id: k2 before k10."""
+        """Rows of one craft or of all, by id: k2 before k10; without one whose id is no text."""
         of_yard = select(craft).where(craft.c.yard_id == self._yard_id)
         if craft_id is not None:
             of_yard = of_yard.where(craft.c.craft_id == craft_id)
-        rows = self._connection.execute(of_yard).all()
-        return sorted(rows, key=lambda row: _natural(row.craft_id))
+        rows = [one for one in self._connection.execute(of_yard) if isinstance(one.craft_id, str)]
+        return sorted(rows, key=lambda row: natural_order(row.craft_id))
 
     def put(self, new: Iterable[Craft], written_at: datetime, by: str = "") -> None:
         """Enter craft, or put what is known of them now in place of what was.
@@ -81,5 +81,6 @@ def refusal(craft_id: str, key: str, problem: str, remedy: str) -> RecordError:
     )
 
 
-def _natural(text: str) -> list[tuple[str, int]]:
+def natural_order(text: str) -> list[tuple[str, int]]:
+    """Key that sorts ids as people count: k2 before k10."""
     return [(word, int(part or 0)) for word, part in re.findall(r"(\D*)(\d*)", text)]

@@ -3,6 +3,7 @@
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import partial
 
 from sqlalchemy import URL, Connection, Engine, create_engine, event
 from sqlalchemy.engine import make_url
@@ -29,6 +30,8 @@ CONNECTIONS = 16  # of an engine at most; watch, intake, post and the others tak
 BUSY_S = 30.0  # how long a writer waits for another before it gives up
 _WRITER = int.from_bytes(b"laidup")  # PostgreSQL's name for our write lock, within one database
 _BEGIN_SQLITE_WRITER = "BEGIN IMMEDIATE"
+# A flipped bit makes text that is no UTF-8: of that row one letter is lost, not the whole table.
+_TEXT_OF_ANY_BYTES = partial(str, encoding="utf-8", errors="replace")
 
 
 def writing_engine(url: str, connections: int = CONNECTIONS, busy_s: float = BUSY_S) -> Engine:
@@ -171,6 +174,7 @@ def _sqlite(url: URL, begin: str, connections: int, busy_s: float) -> Engine:
 
     def connected(connection: DBAPIConnection, _: ConnectionPoolEntry) -> None:
         connection.isolation_level = None  # we say BEGIN ourselves
+        connection.text_factory = _TEXT_OF_ANY_BYTES
         cursor = connection.cursor()
         cursor.execute("PRAGMA journal_mode = WAL")
         cursor.execute("PRAGMA synchronous = FULL")  # a power cut may not lose what was acked

@@ -55,9 +55,9 @@ class EntryRows:
         Raises
         ------
         RecordError
-            If an entry of that id says something else; or if the same act at the same moment is on
-            record already in other words, and the new ones say no worse of it: a file was edited,
-            and the old words would count on. A doubt always goes in.
+            If an entry of that id says something else or cannot be read; or if the same act at the
+            same moment is on record already in other words, and the new ones say no worse of it: a
+            file was edited, and the old words would count on. A doubt always goes in.
         """
         entries = list(new)
         known = {
@@ -65,6 +65,7 @@ class EntryRows:
             for craft, bodies in self.bodies_of({entry.craft for entry in entries}).items()
         }
         on_record = {craft: _deeds(of_one) for craft, of_one in known.items()}
+        in_rows = self._ids_in_rows(set(known))
         given = {(entry.craft, entry.id) for entry in entries}
         replaced = {(entry.craft, entry.replaces) for entry in entries}
         fresh: list[LayupEntry] = []
@@ -80,6 +81,14 @@ class EntryRows:
                         "Nothing is edited: write a new entry that replaces it.",
                     )
                 continue
+            if (entry.craft, entry.id) in in_rows:
+                raise refusal(
+                    entry.craft,
+                    f"entry {entry.id}",
+                    "it is on record already and cannot be read there",
+                    "`laidup verify` says what became of it. Enter what is true as a further entry"
+                    f" with replaces = {entry.id!r}.",
+                )
             twin = on_record.get(entry.craft, {}).get(_deed(said))
             new_words = twin and not {(entry.craft, twin)} & (given | replaced)
             if twin and new_words and not says_worse(entry, entry_of(of_one[twin])):
@@ -112,6 +121,19 @@ class EntryRows:
             self._connection.execute(insert(layup_entries), rows)
         return len(rows)
 
+    def _ids_in_rows(self, craft_ids: Collection[str]) -> set[tuple[str, str]]:
+        """Craft and id of every entry of these craft by their own columns, readable or not."""
+        found: set[tuple[str, str]] = set()
+        for some in in_batches(sorted(craft_ids)):
+            rows = self._connection.execute(
+                select(layup_entries.c.craft_id, layup_entries.c.entry_id).where(
+                    layup_entries.c.yard_id == self._yard_id,
+                    layup_entries.c.craft_id.in_(some),
+                )
+            )
+            found.update((row.craft_id, row.entry_id) for row in rows)
+        return found
+
 
 def _by_id(bodies: Iterable[str]) -> dict[str, dict[str, Any]]:
     """What the entries of one craft say; one that cannot be read is left out."""
@@ -119,8 +141,8 @@ def _by_id(bodies: Iterable[str]) -> dict[str, dict[str, Any]]:
     for body in bodies:
         try:
             said = json.loads(body)["entry"]
-            found[said["id"]] = said
-        except (ValueError, KeyError, TypeError):
+            found[entry_of(said).id] = said
+        except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
             continue
     return found
 

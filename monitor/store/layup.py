@@ -3,6 +3,7 @@
 import json
 from collections.abc import Hashable, Iterable, Mapping
 from datetime import UTC, datetime
+from typing import Any
 
 from sqlalchemy import Connection, Row, select
 
@@ -19,7 +20,7 @@ from monitor.craft.reading import read_record
 from monitor.craft.record import CraftRecord
 from monitor.store.chain import Chain
 from monitor.store.craft_forms import craft_of
-from monitor.store.craft_rows import CraftRows
+from monitor.store.craft_rows import CraftRows, natural_order
 from monitor.store.entry_rows import EntryRows
 from monitor.store.record_breaks import RecordBreaks, words_of_breaks
 from monitor.store.stay_rows import StayRows
@@ -126,13 +127,15 @@ class Layup:
         rows = self._craft.rows(craft_id)
         if not rows:
             return None
-        return self._record(
-            rows[0],
-            self._entries.bodies_of([craft_id]).get(craft_id, ()),
-            self.stays_of(craft_id),
+        stays = self._stays.read_stays([craft_id])
+        craft, trouble = _craft_in(rows[0])
+        return read_record(
+            craft,
+            tuple(self._entries.bodies_of([craft_id]).get(craft_id, ())),
+            stays.stays_of(craft_id),
             self._all_iced(standing_changes.c.craft == craft_id).get(craft_id, ()),
             profiles,
-            self.breaks.check_chains([craft_id]).get(craft_id, ""),
+            _all_of(craft_id, self.breaks.check_chains([craft_id]), stays.troubles, trouble),
         )
 
     def all_records(
@@ -152,58 +155,47 @@ class Layup:
         -------
         list of CraftRecord
             A craft whose record cannot be read, or is not what was written, is among them and
-            says so: none of its entries counts.
+            says so: none of its entries counts. So is one whose row is gone, by its chain.
         """
-        rows = self._craft.rows()
-        said, places = self._entries.bodies_of(), self.all_stays()
+        crafts, unreadable = self._all_in_rows()
+        said, stays = self._entries.bodies_of(), self._stays.read_stays()
         iced = self._all_iced(standing_changes.c.craft != "")
-        ids = [row.craft_id for row in rows]
-        broken = self.breaks.check_chains(ids) if check_chains else self.breaks.break_words()
+        if check_chains:
+            broken = self.breaks.check_chains(self.chain.craft_ids())
+        else:
+            broken = self.breaks.break_words()
+        without_row = self.chain.last_versions(broken.keys() - crafts.keys())
         return [
-            self._record(
-                row,
-                said.get(row.craft_id, ()),
-                places.get(row.craft_id, ()),
-                iced.get(row.craft_id, ()),
+            read_record(
+                one,
+                tuple(said.get(key, ())),
+                stays.stays_of(key),
+                iced.get(key, ()),
                 profiles,
-                broken.get(row.craft_id, ""),
+                _all_of(key, broken, stays.troubles, unreadable),
             )
-            for row in rows
+            for key, one in sorted({**crafts, **without_row}.items(), key=_in_order_of_id)
         ]
 
     def revision_mark(self) -> Hashable:
         """Another one whenever craft, moves or entries are, or a check finds them broken."""
         return self.chain.count_links(), frozenset(self.breaks.break_words().items())
 
-    def _record(
-        self,
-        row: Row[tuple[object, ...]],
-        said: Iterable[str],
-        stays: tuple[Stay, ...],
-        iced: tuple[Iced, ...],
-        profiles: Mapping[str, Profile],
-        broken: str,
-    ) -> CraftRecord:
-        troubles = [broken] if broken else []
-        try:
-            craft = craft_of(row)
-        except (ValueError, TypeError) as error:
-            troubles.append(f"its row in the table of craft cannot be read ({error})")
-            # Of what the row says only id and name are sure; the craft counts as here.
-            craft = Craft(
-                id=row.craft_id,
-                name=str(row.name),
-                profile=str(row.profile),
-                arrived_at=datetime(1970, 1, 1, tzinfo=UTC),
-            )
-        return read_record(craft, tuple(said), stays, iced, profiles, troubles)
+    def _all_in_rows(self) -> tuple[dict[str, Craft], dict[str, str]]:
+        """Every craft by id, and of those whose row cannot be read why."""
+        crafts: dict[str, Craft] = {}
+        unreadable: dict[str, str] = {}
+        for row in self._craft.rows():
+            crafts[row.craft_id], trouble = _craft_in(row)
+            unreadable.update(trouble)
+        return crafts, unreadable
 
     def _readable(self, rows: Iterable[Row[tuple[object, ...]]]) -> list[Craft]:
         found = []
         for row in rows:
             try:
                 found.append(craft_of(row))
-            except (ValueError, TypeError):
+            except (ValueError, TypeError, OverflowError):
                 continue
         return found
 
@@ -225,12 +217,36 @@ class Layup:
         return {key: tuple(times) for key, times in found.items()}
 
 
+def _craft_in(row: Row[Any]) -> tuple[Craft, dict[str, str]]:
+    """The craft of a row; where that holds none, what is sure of it, and why, by its id."""
+    try:
+        return craft_of(row), {}
+    except (ValueError, TypeError, OverflowError) as error:
+        # Of what the row says only id and name are sure; the craft counts as here.
+        craft = Craft(
+            id=row.craft_id,
+            name=str(row.name),
+            profile=str(row.profile),
+            arrived_at=datetime(1970, 1, 1, tzinfo=UTC),
+        )
+        return craft, {craft.id: f"its row in the table of craft cannot be read ({error})"}
+
+
+def _in_order_of_id(one: tuple[str, Craft]) -> list[tuple[str, int]]:
+    return natural_order(one[0])
+
+
+def _all_of(craft_id: str, *troubles: Mapping[str, str]) -> list[str]:
+    """All that is wrong with one craft's rows, in words."""
+    return [of_craft[craft_id] for of_craft in troubles if craft_id in of_craft]
+
+
 def _readable_entries(bodies: Iterable[str]) -> tuple[LayupEntry, ...]:
     """Entries of these bodies; `read_record` tells of one that cannot be read."""
     found = []
     for body in bodies:
         try:
             found.append(entry_of(json.loads(body)["entry"]))
-        except (ValueError, KeyError, TypeError, AttributeError):
+        except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
             continue
     return tuple(found)

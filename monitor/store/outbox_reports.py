@@ -194,7 +194,7 @@ class OutboxReports:
             .group_by(outbox.c.record_head)
             .order_by(first)
         )
-        return [(head, from_ms(created_ms)) for head, created_ms in rows]
+        return [(str(head), _written_at(created_ms)) for head, created_ms in rows]
 
     def newest_head(self) -> Left | None:
         """The newest head that a channel has confirmed to have taken; None if none left yet."""
@@ -208,7 +208,7 @@ class OutboxReports:
             .order_by(outbox.c.created_ms.desc(), outbox.c.key)
             .limit(1)
         ).first()
-        return None if row is None else Left(row[0], from_ms(row[1]), row[2], row[3])
+        return None if row is None else Left(str(row[0]), _written_at(row[1]), row[2], row[3])
 
     def _messages(self, rows: Sequence[Row[tuple[object, ...]]]) -> list[Message]:
         attached: dict[str, list[Attachment]] = {}
@@ -247,3 +247,11 @@ class OutboxReports:
             )
             for row in rows
         ]
+
+
+def _written_at(created_ms: int) -> datetime:
+    """When a message was written; 1970 where somebody wrote a time over it that is none."""
+    try:
+        return from_ms(created_ms)
+    except (ValueError, TypeError, OverflowError):
+        return from_ms(0)

@@ -19,6 +19,8 @@ def digests_of_rows(connection: Connection, yard_id: int) -> dict[str, int]:
             select(table.c.craft_id, table).where(table.c.yard_id == yard_id)
         )
         for row in rows:
+            if not isinstance(row[0], str):  # of no craft; the chain that it was of misses it
+                continue
             said = hash((table.name, *row))
             found[row[0]] = (found.get(row[0], 0) + said) & _BITS
     return found

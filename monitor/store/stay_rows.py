@@ -1,6 +1,7 @@
 """Where each craft stood from when on; every move is a link of its craft's chain."""
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass
 from datetime import datetime
 
 from sqlalchemy import Connection, insert, select
@@ -25,11 +26,11 @@ class StayRows:
 
     def stays_of(self, craft_id: str) -> tuple[Stay, ...]:
         """Where a craft stood, in order."""
-        return self._read(stays.c.craft_id == craft_id).get(craft_id, ())
+        return self.read_stays([craft_id]).stays_of(craft_id)
 
     def all_stays(self) -> dict[str, tuple[Stay, ...]]:
         """Where every craft stood, in order."""
-        return self._read(stays.c.yard_id == self._yard_id)
+        return self.read_stays().places
 
     def add(self, new: Iterable[Stay], written_at: datetime) -> int:
         """Enter moves; one that is on record already adds nothing.
@@ -46,9 +47,8 @@ class StayRows:
         """
         moves = list(new)
         places: dict[tuple[str, int], Stay] = {}
-        for some in in_batches(sorted({stay.craft for stay in moves})):
-            for of_one in self._read(stays.c.craft_id.in_(some)).values():
-                places.update(((stay.craft, to_ms(stay.since)), stay) for stay in of_one)
+        for of_one in self.read_stays({stay.craft for stay in moves}).places.values():
+            places.update(((stay.craft, to_ms(stay.since)), stay) for stay in of_one)
         fresh: list[Stay] = []
         for stay in moves:
             since_ms = to_ms(stay.since)
@@ -75,13 +75,38 @@ class StayRows:
             self._connection.execute(insert(stays), [stay_row(one, self._yard_id) for one in fresh])
         return len(fresh)
 
-    def _read(self, condition: object) -> dict[str, tuple[Stay, ...]]:
-        rows = self._connection.execute(
+    def read_stays(self, craft_ids: Collection[str] | None = None) -> "StaysRead":
+        """Where these craft stood, or all: what can be read, and what cannot."""
+        of_yard = (
             select(stays)
-            .where(stays.c.yard_id == self._yard_id, condition)  # type: ignore[arg-type]
+            .where(stays.c.yard_id == self._yard_id)
             .order_by(stays.c.craft_id, stays.c.since_ms)
         )
+        if craft_ids is None:
+            statements = [of_yard]
+        else:
+            batches = in_batches(sorted(craft_ids))
+            statements = [of_yard.where(stays.c.craft_id.in_(some)) for some in batches]
         found: dict[str, list[Stay]] = {}
-        for row in rows:
-            found.setdefault(row.craft_id, []).append(stay_of(row))
-        return {key: tuple(places) for key, places in found.items()}
+        troubles: dict[str, str] = {}
+        for statement in statements:
+            for row in self._connection.execute(statement):
+                try:
+                    found.setdefault(row.craft_id, []).append(stay_of(row))
+                except (ValueError, TypeError, OverflowError) as error:
+                    troubles[row.craft_id] = f"a move of it cannot be read ({error})"
+        return StaysRead(
+            places={key: tuple(places) for key, places in found.items()}, troubles=troubles
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StaysRead:
+    """Where craft stood, each in order, and what of it cannot be read; both by the craft's id."""
+
+    places: dict[str, tuple[Stay, ...]]
+    troubles: dict[str, str]  # in words
+
+    def stays_of(self, craft_id: str) -> tuple[Stay, ...]:
+        """Where one craft stood."""
+        return self.places.get(craft_id, ())

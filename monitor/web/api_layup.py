@@ -25,6 +25,7 @@ from monitor.errors import Fault, RecordError, problem_and_remedy
 from monitor.phrases.plan_json import plan_json
 from monitor.store.entering import enter
 from monitor.store.store import Store
+from monitor.store.verifying import words_of_yard_breaks
 from monitor.units import json_number
 from monitor.web.entry_body import EntryBody
 from monitor.wording import Wording
@@ -57,8 +58,8 @@ class Entered(BaseModel):
     circuits: tuple[CircuitOut, ...]
     breaks: tuple[str, ...] = Field(
         default=(),
-        description="where the craft's record did not hold before this; the entry is kept all the"
-        " same, behind a mark, and `laidup verify` says more",
+        description="where the record of the craft, or of the yard as a whole, did not hold before"
+        " this; the entry is kept all the same, and `laidup verify` says more",
     )
 
 
@@ -151,8 +152,10 @@ def layup_router(
         try:
             entry = body.to_layup_entry(craft, wording.people)
             with store.transaction() as tx:
+                of_yard = words_of_yard_breaks(tx)
                 new = enter(tx.layup, [entry], profiles, clock.now(), "entry") > 0
-                breaks = tuple(str(one) for one in tx.layup.chain.marked)
+                marked = [str(one) for one in tx.layup.chain.marked]
+                breaks = (*marked, of_yard) if of_yard else tuple(marked)
         except RecordError as error:
             return _refuse_faults(error.faults)
         except ValueError as error:

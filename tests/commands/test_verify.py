@@ -216,6 +216,18 @@ def test_work_on_a_broken_record_is_kept_and_told(config, capsys):
     assert "Marked since" in told
 
 
+def test_who_enters_work_behind_a_cut_of_the_yards_list_is_told(config, capsys):
+    last_of_k1 = "(SELECT max(number) FROM record_links WHERE craft_id = 'k1')"
+    for table in ("layup_entries", "record_links"):
+        tamper(config, f"DELETE FROM {table} WHERE craft_id = 'k1' AND number = {last_of_k1}")
+    capsys.readouterr()
+    enter_work(config, craft="k5")
+    told = capsys.readouterr()
+    assert "Entered as" in told.out
+    assert "record of this yard is not what was written: In the yard's order" in told.err
+    assert "laidup verify" in told.err
+
+
 def test_check_and_status_tell_of_a_break(config, capsys):
     laidup("status", "--config", str(config))
     assert "The lay-up record is whole: 12 craft" in capsys.readouterr().out

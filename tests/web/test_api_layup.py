@@ -71,6 +71,17 @@ def test_work_that_was_entered_counts_at_once(api, yard):
         assert breaks_of(tx.layup.chain.stored_rows(["k2"])["k2"]) == ()
 
 
+def test_who_enters_work_behind_a_cut_of_the_yards_list_is_told(api, yard):
+    with yard.transaction() as tx:
+        for table in ("layup_entries", "record_links"):
+            tx.layup.chain._connection.exec_driver_sql(
+                f"DELETE FROM {table} WHERE craft_id = 'k1' AND number ="
+                " (SELECT max(number) FROM record_links WHERE craft_id = 'k1')"
+            )
+    (told,) = api.post("/api/craft/k2/layup", json=DRAIN).json()["breaks"]
+    assert "missing behind one of craft k1" in told
+
+
 @pytest.mark.parametrize("mark", ["\n", "\x1b", "\u202e"])
 @pytest.mark.parametrize(
     "said",

@@ -107,7 +107,7 @@ def _time_written(links: Sequence[Link]) -> dict[str, str]:
     """When each entry was written down, as the chain holds it; without those it cannot tell of."""
     bodies = [_link_content(one) for one in links if one.kind is LinkKind.ENTRY]
     return {
-        body["entry"]["id"]: body["written_at"]
+        str(body["entry"]["id"]): str(body["written_at"])
         for body in bodies
         if isinstance(body.get("entry"), dict) and "id" in body["entry"] and "written_at" in body
     }
@@ -116,7 +116,7 @@ def _time_written(links: Sequence[Link]) -> dict[str, str]:
 def _link_content(link: Link) -> dict[str, Any]:
     try:
         body = json.loads(link.body)
-    except ValueError:
+    except (ValueError, RecursionError):
         return {}
     return body if isinstance(body, dict) else {}
 

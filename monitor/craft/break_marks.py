@@ -1,0 +1,58 @@
+"""Links that answer breaks: marks of work written behind one, a person's word, corrections.
+
+Each function takes what the links of one craft's chain say, by their number.
+"""
+
+from collections.abc import Mapping
+from datetime import datetime
+from typing import Any
+
+from monitor.craft.links import LinkKind
+
+
+def marks_in(bodies: Mapping[int, dict[str, Any]]) -> dict[str, tuple[int, datetime]]:
+    """Breaks that a link behind them names: the first such link and when it was written, by key."""
+    known: dict[str, tuple[int, datetime]] = {}
+    for number, said in sorted(bodies.items()):
+        keys = marked_keys(said.get(LinkKind.BREAK))
+        if keys and moment_ms(said.get("written_at")) is not None:
+            at = datetime.fromisoformat(str(said["written_at"]))
+            known.update({key: (number, at) for key in keys if key not in known})
+    return known
+
+
+def confirmed_keys(bodies: Mapping[int, dict[str, Any]]) -> set[str]:
+    """Breaks of which a person said that the record was compared with the paper."""
+    found: set[str] = set()
+    for said in bodies.values():
+        content = said.get(LinkKind.BREAK)
+        if isinstance(content, dict) and content.get("compared_by"):
+            found.update(marked_keys(content) or ())
+    return found
+
+
+def last_corrections(bodies: Mapping[int, dict[str, Any]]) -> dict[str, int]:
+    """Link that replaced an entry last, by the entry's id; a correction may be corrected itself."""
+    found: dict[str, int] = {}
+    for number, body in sorted(bodies.items(), reverse=True):
+        said = body.get(LinkKind.ENTRY)
+        if isinstance(said, dict) and "replaces" in said:
+            last = max(number, found.get(str(said.get("id")), -1))
+            found[str(said["replaces"])] = max(last, found.get(str(said["replaces"]), -1))
+    return found
+
+
+def marked_keys(content: object) -> list[str] | None:
+    """Keys of the breaks that a link names as found; None where it holds no list of them."""
+    found = content.get("found") if isinstance(content, dict) else None
+    if not isinstance(found, list) or not all(isinstance(key, str) for key in found):
+        return None
+    return found
+
+
+def moment_ms(said: object) -> int | None:
+    """A time in a link's body [ms since 1970]; None where it is none."""
+    try:
+        return round(datetime.fromisoformat(str(said)).timestamp() * 1000)
+    except (ValueError, OverflowError):
+        return None
