@@ -16,7 +16,7 @@ from monitor.craft.layup import (
     LayupEntry,
     standing_entries,
 )
-from monitor.craft.profile import CircuitKind, Profile
+from monitor.craft.profile import CircuitKind, Profile, Shape
 from monitor.craft.protection import LayupState, Protection
 from monitor.craft.reasons import Because, Reason
 from monitor.craft.work_order import with_doubts_last
@@ -126,7 +126,10 @@ def protections(
         By circuit id, in the profile's order.
     """
     words = wording or Wording()
-    held = {name: Contents(circuit=name) for name in profile.circuit_ids}
+    held = {
+        one.circuit.id: Contents(circuit=one.circuit.id, closed=one.shape is Shape.COOLANT_LOOP)
+        for one in profile.circuits
+    }
     events = [
         *_moves(stays, shelters, at),
         *(
@@ -236,10 +239,10 @@ def _forget_last_season(contents: Contents, at: datetime) -> None:
     treated = contents.treated_at
     if treated is None or season(treated) >= season(at):
         return
-    contents.blocked = contents.filled = False
-    contents.kinds = frozenset()
     if contents.state in {LayupState.PROVEN, LayupState.HEAT_ONLY}:
         why = Reason(because=Because.EARLIER_SEASON, at=treated)
         contents.let_water_in(LayupState.UNKNOWN, why, treated)
-    contents.pours.clear()
-    contents.undiluted = contents.strongest = contents.filled_l = None
+    read = contents.warmest_read
+    contents.forget_pours()
+    if read is not None and season(read[1].at) >= season(at):
+        contents.warmest_read = read

@@ -1,5 +1,6 @@
 """What one circuit is taken to hold at one point of its record, and how that is known."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from math import inf
@@ -10,7 +11,7 @@ from monitor.craft.protection import Basis, Confidence, LayupState, Protection, 
 from monitor.craft.reasons import Because, Reason, worded
 from monitor.wording import Wording
 
-_SURENESS = (Confidence.NONE, Confidence.LOW, Confidence.MEDIUM, Confidence.HIGH)
+SURENESS = (Confidence.NONE, Confidence.LOW, Confidence.MEDIUM, Confidence.HIGH)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,7 +76,7 @@ class Pour:
     """Antifreeze that went in once: every account of it, and what stood there before it."""
 
     accounts: tuple[LayupEntry, ...]  # as they were entered: the first one, then others
-    before: "Contents"
+    before: Mapping[str, "Contents"]  # of every circuit that it went through, by id
     sampled_since: bool = False  # a sample tells better than any account what came of it
 
 
@@ -84,6 +85,7 @@ class Contents:
     """The running account of one circuit; changed by each entry in turn."""
 
     circuit: str
+    closed: bool = False  # a coolant loop: what stands in it is known by the scale it is read on
     state: LayupState = LayupState.UNKNOWN
     basis: Basis = Basis.UNKNOWN
     why: Reason = field(default_factory=lambda: Reason(because=Because.NOTHING_ON_RECORD))
@@ -97,6 +99,12 @@ class Contents:
     notes: list[Reason] = field(default_factory=list)  # said after the reason
     blocked: bool = False  # nothing came out, and nobody has cleared it since
     may_be_empty: bool = False  # drained by somebody who did not note that it was seen dry
+    # Drained, blown out or opened, and no water came in, or was found in it, since.
+    drained: bool = False
+    held_less: bool = False  # when its last pour went in: so much less as was told to be left
+    # The warmest reading since anything went in, and the entry that holds it: nothing gets
+    # stronger by standing.
+    warmest_read: tuple[float, LayupEntry] | None = None
     kinds: frozenset[Liquid] = frozenset()  # of all that went in since it was last empty
     filled: bool = False  # antifreeze went in, or a mix was read, since it was last empty
     pours: list[Pour] = field(default_factory=list)  # since it was last empty or filled with water
@@ -142,9 +150,29 @@ class Contents:
         self.judge_as_water(state, why, at)
         self._drop_pours()
 
+    def forget_pours(self) -> None:
+        """Forget a season's pours, readings and what blocked it: nobody knows of any."""
+        self._drop_pours()
+        self.kinds = frozenset()
+        self.blocked = self.filled = False
+        self.undiluted = self.strongest = None
+
+    def note_pour(self, pour: Pour, *, held_less: bool) -> None:
+        """Note antifreeze that went in: what was read, and how empty it was, holds no longer."""
+        self.pours.append(pour)
+        self.held_less = held_less
+        self.drained = False
+        self.warmest_read = None
+
+    def note_reading(self, ice_c: float, entry: LayupEntry) -> None:
+        """Note what a sample showed at the worst [°C]."""
+        if self.warmest_read is None or ice_c > self.warmest_read[0]:
+            self.warmest_read = (ice_c, entry)
+
     def _drop_pours(self) -> None:
         self.pours.clear()
-        self.filled_l = None
+        self.filled_l = self.warmest_read = None
+        self.drained = self.held_less = False
         if self.undiluted is not None:
             self.undiluted = self.strongest = 0.0
 
@@ -181,7 +209,7 @@ class Contents:
             if other.mix.ice_c > self.mix.ice_c:
                 self.basis = other.basis
             self.mix = weaker_mix(self.mix, other.mix)
-            self.confidence = min(self.confidence, other.confidence, key=_SURENESS.index)
+            self.confidence = min(self.confidence, other.confidence, key=SURENESS.index)
             self.notes.extend([why] if before != (self.mix, self.confidence) else [])
 
     def no_better_than(self, limit: Mix, why: Reason) -> None:
@@ -208,6 +236,7 @@ class Contents:
                 inspected_at=self.inspected_at,
                 sampled_at=self.sampled_at,
                 went_in=self.kinds,
+                held_less=self.held_less,
             )
         mix = self.mix
         return Protection(
@@ -226,6 +255,7 @@ class Contents:
             inspected_at=self.inspected_at,
             sampled_at=self.sampled_at,
             went_in=self.kinds,
+            held_less=self.held_less,
         )
 
 

@@ -89,7 +89,7 @@ def _of_reading(entry: LayupEntry) -> Iterator[Complaint]:
     if seen.ice_point_c is None:
         return
     strongest = None if entry.product is None else strongest_of(entry.product)
-    coldest = coldest_credible_c(glycol_read(seen, entry.product, ()), strongest)
+    coldest = coldest_credible_c(glycol_read(entry.product, ()), strongest)
     if seen.ice_point_c < coldest:
         undiluted = "any" if strongest is None else f"undiluted {strongest * 100:g} %"
         yield (

@@ -1,8 +1,10 @@
 """What work on a circuit lacks to count: its way, and the evidence that its profile asks for."""
 
 from monitor.craft.act_table import WAY_OF, Verdict, deeds_of, verdict_on
+from monitor.craft.circuit import Drainage
 from monitor.craft.contents import Contents
-from monitor.craft.layup import LayupEntry, OilLook, Outflow
+from monitor.craft.layup import LayupEntry, Liquid, OilLook, Outflow
+from monitor.craft.mixture import GLYCOLS
 from monitor.craft.profile import CircuitProfile, Proof
 from monitor.craft.readings import coldest_credible_c, glycol_read, why_unreadable
 from monitor.craft.reasons import Because, Lack, Reason
@@ -62,9 +64,34 @@ def why_reading_refused(contents: Contents, entry: LayupEntry) -> Lack | None:
     refused = why_unreadable(evidence, entry.product, contents.kinds)
     if refused or evidence.ice_point_c is None:
         return refused
-    liquid = glycol_read(evidence, entry.product, contents.kinds)
+    liquid = glycol_in(contents, entry)
     coldest_c = coldest_credible_c(liquid, contents.undiluted, contents.strongest)
-    return Lack.COLDER_THAN_POURED if evidence.ice_point_c < coldest_c else None
+    if evidence.ice_point_c >= coldest_c:
+        return None
+    told = [account.quantity_l for pour in contents.pours for account in pour.accounts]
+    return Lack.COLDER_THAN_POURED if all(told) else Lack.POUR_NOT_MEASURED
+
+
+def glycol_in(contents: Contents, entry: LayupEntry) -> Liquid:
+    """Glycol that a reading is of; NOT_KNOWN where nobody named what went in.
+
+    Nothing from the yard's shelf goes into a coolant loop: whoever reads it picks the scale by
+    what its maker filled in.
+    """
+    scale = entry.evidence.scale
+    if contents.closed and not contents.kinds and scale in GLYCOLS:
+        return Liquid(scale)
+    return glycol_read(entry.product, contents.kinds)
+
+
+def may_hold_less(one: CircuitProfile, contents: Contents) -> bool:
+    """Whether less may stand in a circuit than stays after ordinary draining.
+
+    It may where somebody drained, blew out or opened it, or where it empties itself as it stands.
+    No drain empties a low loop, so that only an open one holds less.
+    """
+    by_itself = one.circuit.drainage is Drainage.SELF and not stands_wrong(one, contents)
+    return contents.drained or by_itself
 
 
 def stands_wrong(one: CircuitProfile, contents: Contents) -> tuple[Lack, ...]:

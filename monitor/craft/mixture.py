@@ -23,6 +23,26 @@ def ice_point_c(fraction: float, liquid: Liquid) -> float:
     return float(antifreeze.ice_point(fraction, glycol_of(liquid)))
 
 
+def warmest_ice_c(reading_c: float, scale: Liquid | None, liquid: Liquid) -> float:
+    """Warmest ice point [°C] that a liquid can have of which a refractometer read that.
+
+    An instrument sees how light bends, and its scale makes an ice point of it for one glycol. A
+    liquid or a scale that nobody named may be either glycol: one index is warmer in propylene.
+    """
+    liquids = [liquid] if liquid in GLYCOLS else sorted(GLYCOLS)
+    scales = [scale] if scale in GLYCOLS else sorted(GLYCOLS)
+    return max(_ice_on_scale_c(reading_c, read, of) for read in scales for of in liquids)
+
+
+def _ice_on_scale_c(reading_c: float, scale: Liquid, liquid: Liquid) -> float:
+    if scale is liquid:
+        return reading_c
+    fraction = antifreeze.mass_fraction_on_scale(
+        mass_fraction(reading_c, scale), glycol_of(scale), glycol_of(liquid)
+    )
+    return ice_point_c(float(fraction), liquid)
+
+
 def mass_fraction(ice_c: float, liquid: Liquid) -> float:
     """Mass fraction behind a reading [°C]; one colder than the table counts as its end."""
     found = float(antifreeze.mass_fraction_for(ice_c, glycol_of(liquid)))

@@ -4,16 +4,22 @@ Less evidence never ends in more protection. So work that lacks evidence is judg
 that it can have done: thinned what stood there, or carried another circuit's water into it.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
-from monitor.craft.contents import Contents, Pour, mix_of, mix_read, weaker_mix
-from monitor.craft.lacks import lacks_of, reason_not_counting, why_reading_refused
+from monitor.craft.contents import SURENESS, Contents, Pour, mix_of, mix_read, weaker_mix
+from monitor.craft.lacks import (
+    glycol_in,
+    lacks_of,
+    may_hold_less,
+    reason_not_counting,
+    why_reading_refused,
+)
 from monitor.craft.layup import Act, LayupEntry, Liquid, Outflow
 from monitor.craft.mixture import mixed_mass_fraction, strength_of, strongest_of
 from monitor.craft.profile import CircuitProfile
 from monitor.craft.protection import Basis, Confidence, LayupState
-from monitor.craft.readings import confidence_of, glycol_read
+from monitor.craft.readings import READING_K, confidence_of, ice_read_c
 from monitor.craft.reasons import Because, Lack, Reason
 
 Touched = list[tuple[CircuitProfile, Contents]]
@@ -29,6 +35,10 @@ class _Flow:
     @property
     def strength(self) -> float | None:
         return strength_of(self.entry.product)
+
+    def contents_of(self, one: CircuitProfile) -> Contents:
+        """What stood in one of the circuits."""
+        return next(held for other, held in self.stood if other is one)
 
     @property
     def all_dry(self) -> bool:
@@ -48,7 +58,8 @@ class _Flow:
         """
         product, quantity_l = strongest_of(self.entry.product), self.entry.quantity_l
         volume = self._least_l()
-        share = 1.0 if quantity_l is None or not volume else min(1.0, quantity_l / volume)
+        # What nobody measured may have been a drop.
+        share = min(1.0, (quantity_l or 0.0) / volume) if volume else 1.0
         mix = before.mix.fraction if before.mix is not None else None
         stood = mix if mix is not None else before.strongest or 0.0
         contents.strongest = max(stood, share * product + (1.0 - share) * stood)
@@ -103,8 +114,22 @@ class _Flow:
         stood = sum(share * volume for share, volume in pots) / volume if volume else 0.0
         first = not any(held.filled for _, held in self.stood)
         if self.entry.residual_l is not None and stood == 0.0 and first:
-            volume = self.entry.residual_l
+            volume = max(self.entry.residual_l, self._undrained_l())
         return mixed_mass_fraction(strength, quantity_l, volume, liquid, held_fraction=stood)
+
+    def _undrained_l(self) -> float:
+        """Water that stands in the circuits whatever anybody says: nobody let it out."""
+        return sum(
+            one.circuit.volume_l
+            for one, held in self.stood
+            if not held.dry and not may_hold_less(one, held)
+        )
+
+    @property
+    def overstates_drain(self) -> bool:
+        """Whether less water is said to be left in the circuits than a drain on record shows."""
+        told_l = self.entry.residual_l
+        return told_l is not None and told_l < self._undrained_l()
 
 
 def apply_antifreeze(touched: Touched, entry: LayupEntry) -> None:
@@ -112,6 +137,8 @@ def apply_antifreeze(touched: Touched, entry: LayupEntry) -> None:
     _note_kinds(touched, entry)
     told = {one.circuit.id: _pours_told_again(contents, entry) for one, contents in touched}
     on_top = _Flow(entry=entry, stood=tuple((one, held.copy_account()) for one, held in touched))
+    pour = Pour(accounts=(entry,), before={one.circuit.id: stood for one, stood in on_top.stood})
+    retold = _flows_told_again(on_top, told)
     for (one, contents), (_, stood) in zip(touched, on_top.stood, strict=True):
         contents.filled = True
         again = told[one.circuit.id]
@@ -125,9 +152,9 @@ def apply_antifreeze(touched: Touched, entry: LayupEntry) -> None:
                 LayupState.UNPROVEN, Reason(because=Because.STILL_BLOCKED, entry=entry), entry.at
             )
         elif again:
-            _tell_again(one, contents, on_top, again)
+            _tell_again(one, contents, (on_top, *retold), again)
         else:
-            contents.pours.append(Pour(accounts=(entry,), before=stood))
+            contents.note_pour(pour, held_less=may_hold_less(one, stood))
             on_top.note_limits(contents, stood)
             _pour(one, contents, on_top)
         heed_reading(contents, entry)
@@ -190,28 +217,52 @@ def _what_counts(entry: LayupEntry) -> tuple[object, ...]:
     )
 
 
-def _tell_again(one: CircuitProfile, contents: Contents, on_top: _Flow, told: list[Pour]) -> None:
+def _flows_told_again(on_top: _Flow, told: Mapping[str, list[Pour]]) -> list[_Flow]:
+    """Flows that an entry tells of, if it tells of earlier pours once more.
+
+    Of each such pour every circuit is set back to what stood there before it, not one by one: what
+    went in was one pour, and its neighbours hold no more of it. And it may be all of them in one.
+    """
+    earlier = {id(pour.before): pour.before for pours in told.values() for pour in pours}
+    first = {name: pours[0].before[name] for name, pours in told.items() if pours}
+    several = [*earlier.values(), *([first] if len(earlier) > 1 else [])]
+    return [
+        replace(
+            on_top,
+            stood=tuple(
+                (one, _set_back(held, before.get(one.circuit.id, held)))
+                for one, held in on_top.stood
+            ),
+        )
+        for before in several
+    ]
+
+
+def _set_back(now: Contents, before: Contents) -> Contents:
+    """What stood in a circuit, with what was noted of it since: its kinds, and how it stands."""
+    back = before.copy_account()
+    back.kinds, back.posture = now.kinds, now.posture
+    return back
+
+
+def _tell_again(
+    one: CircuitProfile, contents: Contents, flows: Iterable[_Flow], told: list[Pour]
+) -> None:
     """Apply a further account of a pour: it counts once, as the worst of its accounts.
 
     It may also be a second pour that nobody called so, which may have thinned what stood there.
     """
+    on_top, *retold = flows
     entry = on_top.entry
     if any(_tells_the_same(account, entry) for pour in told for account in pour.accounts):
         return
     why = Reason(because=Because.TOLD_AGAIN, entry=entry)
     outcomes = [_after_pour(one, contents.copy_account(), on_top)]
-    for pour in told:
-        if not pour.sampled_since:
-            before = pour.before.copy_account()
-            before.kinds, before.posture = contents.kinds, contents.posture
-            alone = _Flow(
-                entry=entry,
-                stood=tuple(
-                    (other, before if other is one else held) for other, held in on_top.stood
-                ),
-            )
-            alone.note_limits(before, before)
-            outcomes.append(_after_pour(one, before, alone))
+    if not any(pour.sampled_since for pour in told):
+        for flow in retold:
+            before = flow.contents_of(one).copy_account()
+            flow.note_limits(before, before)
+            outcomes.append(_after_pour(one, before, flow))
     contents.pours = [
         replace(pour, accounts=(*pour.accounts, entry))
         if _may_be_one_pour(pour.accounts[0], entry)
@@ -256,7 +307,10 @@ def _pour(one: CircuitProfile, contents: Contents, flow: _Flow) -> None:
             because=Because.MIXED,
             entry=entry,
             share=mixed,
-            lacks=(refused or (Lack.TWO_GLYCOLS if more_kinds else Lack.NO_SAMPLE),),
+            lacks=(
+                refused or (Lack.TWO_GLYCOLS if more_kinds else Lack.NO_SAMPLE),
+                *((Lack.RESIDUAL_NOT_SHOWN,) if flow.overstates_drain else ()),
+            ),
         ),
         entry.at,
     )
@@ -323,8 +377,14 @@ def take_reading(contents: Contents, entry: LayupEntry, because: Because) -> Non
     evidence, product = entry.evidence, entry.product
     if evidence.ice_point_c is None:
         raise ValueError(f"entry {entry.id}: it holds no reading")
-    liquid = glycol_read(evidence, product, contents.kinds)
-    confidence = confidence_of(evidence, entry.at)
+    liquid = glycol_in(contents, entry)
+    confidence = confidence_of(evidence, liquid, entry.at)
+    read_c = ice_read_c(evidence, liquid)
+    ice_c, warmer = _warmest_read(contents, entry, read_c)
+    if ice_c - read_c > READING_K:
+        confidence = Confidence.LOW
+    elif contents.closed:
+        confidence = min(confidence, Confidence.MEDIUM, key=SURENESS.index)
     contents.sampled_at, contents.filled = entry.at, True
     contents.pours = [
         replace(one, sampled_since=one.accounts[-1] is not entry) for one in contents.pours
@@ -333,7 +393,7 @@ def take_reading(contents: Contents, entry: LayupEntry, because: Because) -> Non
     contents.hold_mix(
         mix_read(
             liquid,
-            evidence.ice_point_c,
+            ice_c,
             sure=confidence is Confidence.HIGH,
             label_burst_c=product.label_burst_c if product else None,
         ),
@@ -342,15 +402,34 @@ def take_reading(contents: Contents, entry: LayupEntry, because: Because) -> Non
         Reason(because=because, entry=entry),
         entry.at,
     )
+    if read_c > evidence.ice_point_c:
+        contents.notes.append(Reason(because=Because.GLYCOL_UNNAMED, entry=entry, ice_c=read_c))
+    if warmer is not None:
+        coolant, other = Because.COOLANT_READ_WARMER, Because.READ_WARMER_BEFORE
+        told = Reason(because=coolant if contents.closed else other, entry=warmer)
+        contents.notes.append(told)
+
+
+def _warmest_read(
+    contents: Contents, entry: LayupEntry, read_c: float
+) -> tuple[float, LayupEntry | None]:
+    """Ice point [°C] that counts after a reading, and the earlier entry that it is from, if it is.
+
+    Nothing gets stronger by standing: of readings with no pour between them the warmer is true.
+    """
+    before = contents.warmest_read
+    contents.note_reading(read_c, entry)
+    return (read_c, None) if before is None or before[0] <= read_c else before
 
 
 def heed_reading(contents: Contents, entry: LayupEntry) -> None:
     """Let a reading that did not count still speak against what the record makes of it."""
-    evidence = entry.evidence
-    if evidence.ice_point_c is None:
+    liquid = glycol_in(contents, entry)
+    if entry.evidence.ice_point_c is None:
         return
-    liquid = glycol_read(evidence, entry.product, contents.kinds)
+    read_c = ice_read_c(entry.evidence, liquid)
+    contents.note_reading(read_c, entry)
     contents.no_better_than(
-        mix_read(liquid, evidence.ice_point_c, sure=False, label_burst_c=None),
+        mix_read(liquid, read_c, sure=False, label_burst_c=None),
         Reason(because=Because.READ_THIN, entry=entry),
     )

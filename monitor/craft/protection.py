@@ -68,6 +68,9 @@ class Protection:
     inspected_at: datetime | None = None  # last time that a person looked, which ends suspicion
     sampled_at: datetime | None = None  # when what stands in it was last read off a sample
     went_in: frozenset[Liquid] = frozenset()  # kinds of product since it was last empty
+    # Before its last pour it had been drained or opened, so that it may have held less water than
+    # stays after ordinary draining.
+    held_less: bool = False
 
     def __post_init__(self) -> None:
         points = f"{self.circuit}: ice point {self.ice_point_c} °C, burst {self.burst_point_c} °C"

@@ -4,7 +4,7 @@ from collections.abc import Collection
 from datetime import datetime, timedelta
 
 from monitor.craft.layup import Evidence, Liquid, Product
-from monitor.craft.mixture import GLYCOLS, ice_point_c
+from monitor.craft.mixture import GLYCOLS, ice_point_c, warmest_ice_c
 from monitor.craft.protection import Confidence
 from monitor.craft.reasons import Lack
 
@@ -74,14 +74,21 @@ def coldest_credible_c(
     return coldest if strongest is None else max(coldest, ice_c(strongest) - _FAR_K)
 
 
-def glycol_read(evidence: Evidence, product: Product | None, kinds: Collection[Liquid]) -> Liquid:
-    """Tell which glycol a reading speaks of; NOT_KNOWN where neither scale nor record says."""
-    if evidence.scale in GLYCOLS:
-        return Liquid(evidence.scale)
-    if product is not None and product.liquid in GLYCOLS:
-        return product.liquid
-    known = [one for one in kinds if one in GLYCOLS]
-    return known[0] if len(known) == 1 else Liquid.NOT_KNOWN
+def glycol_read(product: Product | None, kinds: Collection[Liquid]) -> Liquid:
+    """Tell which glycol a sample holds, by what is on record; NOT_KNOWN where nobody named it.
+
+    The scale that it was read on is the instrument's, and tells nothing of the liquid.
+    """
+    named = {product.liquid} if product is not None else set()
+    known = named.union(kinds)
+    return known.pop() if len(known) == 1 and known <= GLYCOLS else Liquid.NOT_KNOWN
+
+
+def ice_read_c(evidence: Evidence, liquid: Liquid) -> float:
+    """Ice point [°C] that a reading shows of that liquid at the worst; ValueError without one."""
+    if evidence.ice_point_c is None:
+        raise ValueError("no reading is on record here")
+    return warmest_ice_c(evidence.ice_point_c, evidence.scale, liquid)
 
 
 def zero_counts(evidence: Evidence, at: datetime) -> bool:
@@ -90,7 +97,7 @@ def zero_counts(evidence: Evidence, at: datetime) -> bool:
     return zeroed is not None and timedelta(0) <= latest - zeroed <= ZERO_KEEPS
 
 
-def confidence_of(evidence: Evidence, at: datetime) -> Confidence:
-    """How far a reading carries: HIGH only with its scale noted and its zero checked before."""
-    whole = evidence.scale in GLYCOLS and zero_counts(evidence, at)
+def confidence_of(evidence: Evidence, liquid: Liquid, at: datetime) -> Confidence:
+    """How far a reading carries: HIGH only on the scale of its glycol, its zero checked before."""
+    whole = evidence.scale is liquid and liquid in GLYCOLS and zero_counts(evidence, at)
     return Confidence.HIGH if whole else Confidence.MEDIUM

@@ -30,6 +30,8 @@ class Lack(StrEnum):
     WRONG_SCALE = auto()
     SCALE_NOT_NOTED = auto()
     COLDER_THAN_POURED = auto()
+    POUR_NOT_MEASURED = auto()  # so that it can have made any reading, or none
+    RESIDUAL_NOT_SHOWN = auto()
     TWO_GLYCOLS = auto()
 
 
@@ -51,6 +53,9 @@ class Because(StrEnum):
     EVIDENCE_LACKS = auto()
     THINNER = auto()
     READ_THIN = auto()
+    READ_WARMER_BEFORE = auto()
+    COOLANT_READ_WARMER = auto()
+    GLYCOL_UNNAMED = auto()
     LOOKED_ONLY = auto()
     WATER_FOUND = auto()
     WATER_SEEN = auto()
@@ -96,6 +101,7 @@ class Reason:
     posture: str = ""  # that it must stand in
     stands: str = ""  # as it stands
     share: float | None = None  # mass fraction of glycol
+    ice_c: float | None = None  # what a reading comes down to
 
 
 _SENTENCES: Mapping[Because, str] = {
@@ -112,6 +118,15 @@ _SENTENCES: Mapping[Because, str] = {
     Because.EVIDENCE_LACKS: "{done}; but {lacks}",
     Because.THINNER: "{done}; thinner than what stood in there",
     Because.READ_THIN: "{done}; the sample read {reading}, warmer than all else on record",
+    Because.READ_WARMER_BEFORE: (
+        "a sample on {day} by {by} read {reading}, and nothing went in since that could make it"
+        " colder: the warmer reading counts"
+    ),
+    Because.COOLANT_READ_WARMER: (
+        "a sample on {day} by {by} read {reading}, and the warmer reading counts: if the coolant"
+        " was renewed since, enter that it was opened or drained, and then read"
+    ),
+    Because.GLYCOL_UNNAMED: ("nobody named its glycol, and in the worse of both that is {ice}"),
     Because.LOOKED_ONLY: "{done}: it looked dry, but no eye reaches all of it",
     Because.WATER_FOUND: "{done}; probed, and water was still in it",
     Because.WATER_SEEN: "{done}: water stands in it",
@@ -190,6 +205,14 @@ _LACKS: Mapping[Lack, str] = {
         "a reading of {reading} is colder than what went in can make, so it does not count: read"
         " a fresh sample"
     ),
+    Lack.POUR_NOT_MEASURED: (
+        "no quantity is on record that could have made a reading of {reading}, so it does not"
+        " count: enter how much went in"
+    ),
+    Lack.RESIDUAL_NOT_SHOWN: (
+        "the water said to be left is less than it keeps, and no drain of it is on record, so that"
+        " does not count"
+    ),
     Lack.TWO_GLYCOLS: "two kinds of glycol are mixed in it, which no scale reads",
 }
 
@@ -250,6 +273,7 @@ def _plain_facts(reason: Reason, words: Wording) -> dict[str, str]:
         "other": reason.other,
         "posture": reason.posture,
         "stands": reason.stands,
+        "ice": "" if reason.ice_c is None else words.temperature(reason.ice_c),
         "percent": "" if reason.share is None else f"{reason.share * 100:.0f}",
     }
 

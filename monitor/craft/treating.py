@@ -40,6 +40,7 @@ def apply_draining(touched: Touched, entry: LayupEntry) -> None:
             )
         elif not contents.dry:
             contents.may_be_empty = True
+        contents.drained = Deed.WATER_FOUND not in found and not contents.dry
 
 
 def apply_standing(touched: Touched, entry: LayupEntry) -> None:

@@ -29,6 +29,8 @@ def apply_undoing(touched: Touched, entry: LayupEntry) -> None:
                 contents.blocked = contents.filled = False
                 contents.kinds = frozenset()
             contents.let_water_in(state, Reason(because=because, entry=entry), entry.at)
+            # Who has it open can let out and measure what no drain reaches.
+            contents.drained = entry.act is Act.CIRCUIT_OPENED
         elif entry.act is Act.OWNER_STATEMENT and contents.state is LayupState.UNKNOWN:
             contents.why = Reason(because=Because.OWNERS_WORD, entry=entry)
 

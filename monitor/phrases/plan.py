@@ -132,12 +132,12 @@ _AUTUMN_SENTENCES: dict[StepKind, Callable[[ToldStep], str]] = {
     ),
     StepKind.BLOW_OUT: lambda told: f"Blow out {told.names} until both ends run dry.",
     StepKind.READ_SAMPLE: lambda told: (
-        f"Draw a sample from {told.names} and read it: {told.reading}."
+        f"Draw a sample from {told.names} and read it{told.scale}: {told.reading}."
     ),
     StepKind.TEST_COOLANT: lambda told: f"Read a sample of {told.names}: {told.reading}.",
     StepKind.RENEW_COOLANT: lambda told: (
         f"Strengthen or change what is in {told.names}, warm it through and read it:"
-        f" {told.reading}."
+        f" {told.reading}. Enter that it was opened, then the reading."
     ),
     StepKind.CHANGE_OIL: _oil,
     StepKind.WARM: lambda told: (

@@ -122,6 +122,12 @@ class ToldStep:
         return "" if reading is None else f"{self.words.temperature(reading)} or colder"
 
     @property
+    def scale(self) -> str:
+        """On which scale a sample is read; empty where the record names its glycol."""
+        unnamed = Note.GLYCOL_UNNAMED in self.step.notes
+        return " on the propylene scale, as nobody named its glycol" if unnamed else ""
+
+    @property
     def sample(self) -> str:
         """The sentence that asks for a sample."""
         return f"Read a sample from the outlet: {self.reading}"

@@ -304,5 +304,29 @@ def mass_fraction_of_brix(brix: ArrayLike, glycol: Glycol = "propylene") -> Floa
     return between_rows(index, refractive_index(strengths, glycol), strengths)
 
 
+def mass_fraction_on_scale(shown: ArrayLike, scale: Glycol, liquid: Glycol) -> Floats:
+    """Strength of a glycol that was read on the scale of the other one.
+
+    Parameters
+    ----------
+    shown : array_like
+        Mass fraction that the scale shows, 0 to 0.6.
+    scale : "propylene" or "ethylene"
+        Glycol that the instrument was made for.
+    liquid : "propylene" or "ethylene"
+        Glycol that the liquid really holds.
+
+    Returns
+    -------
+    ndarray of float64, same shape
+        Mass fraction of the liquid, which bends light as much as what the scale shows; 0.6 where
+        it would be above that.
+    """
+    strengths = np.arange(0.0, HIGHEST_MASS_FRACTION + 1e-9, 0.025)
+    index = refractive_index(shown, scale)
+    found: Floats = np.interp(index, refractive_index(strengths, liquid), strengths)
+    return np.where(np.isnan(index), np.nan, found)
+
+
 def _refraction(index: float) -> float:
     return (index**2 - 1.0) / (index**2 + 2.0)

@@ -164,7 +164,9 @@ def test_the_owners_word_proves_nothing():
 
 def test_last_seasons_treatment_is_unknown_until_it_is_read_again():
     last_year = NOON.replace(year=2025)
-    old = work("antifreeze-run-through", 0, "water-box", at=last_year, ice_point_c=-30.0)
+    old = work(
+        "antifreeze-run-through", 0, "water-box", at=last_year, ice_point_c=-30.0, quantity_l=6.0
+    )
     again = work("inspected", 0, "water-box", ice_point_c=-28.0)
     box = {"circuit": "water-box", "arrived_at": last_year - timedelta(days=9)}
     assert state(old, **box) is LayupState.UNKNOWN
@@ -173,7 +175,7 @@ def test_last_seasons_treatment_is_unknown_until_it_is_read_again():
 
 def test_an_unproven_circuit_below_its_ice_point_is_suspect_until_inspected():
     iced = (Iced(circuit="water-box", at=NOON + timedelta(days=3)),)
-    drained = work("antifreeze-run-through", 96, "water-box", ice_point_c=-30.0)
+    drained = work("antifreeze-run-through", 96, "water-box", ice_point_c=-30.0, quantity_l=6.0)
     looked = work("inspected", 120, "water-box")
     found = held(record(drained, iced=iced))["water-box"]
     assert found.state is LayupState.PROVEN
@@ -234,7 +236,9 @@ def test_a_stronger_product_poured_unseen_is_given_no_credit(quantity_l):
 
 
 def test_a_weaker_product_poured_unseen_counts_against_it():
-    read = work("antifreeze-run-through", 0, "water-box", ice_point_c=-30.0, product=STRONG)
+    read = work(
+        "antifreeze-run-through", 0, "water-box", ice_point_c=-30.0, product=STRONG, quantity_l=9.0
+    )
     unseen = work("antifreeze-poured", 1, "water-box", product=PINK, quantity_l=4.0, again=True)
     one = held(record(read, unseen))["water-box"]
     assert -30.0 < one.ice_point_c < -12.7  # between the reading and the product alone
@@ -242,7 +246,7 @@ def test_a_weaker_product_poured_unseen_counts_against_it():
 
 
 def test_draining_without_a_probe_keeps_what_was_proven():
-    read = work("antifreeze-run-through", 0, "hoses", ice_point_c=-30.0)
+    read = work("antifreeze-run-through", 0, "hoses", ice_point_c=-30.0, quantity_l=1.0)
     drained = work("drained", 1, "hoses")
     assert held(record(read, drained))["hoses"].ice_point_c == -30.0
 

@@ -16,6 +16,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from monitor.craft.account import Iced
+from monitor.craft.circuit import Drainage
 from monitor.craft.layup import (
     ANTIFREEZE,
     RUNS,
@@ -27,7 +28,7 @@ from monitor.craft.layup import (
     Posture,
     Product,
 )
-from monitor.craft.mixture import GLYCOLS
+from monitor.craft.mixture import GLYCOLS, strength_of
 from monitor.craft.protection import Basis, Confidence, LayupState, Protection
 from monitor.craft.reasons import Lack
 from tests.craft.scene import NOON, held, library, record, work
@@ -70,6 +71,7 @@ products = st.builds(
     strength=st.sampled_from([0.3, 0.5]) | st.none() | strengths,
     label_burst_c=st.none() | st.floats(-60, -8),
 )
+scales = st.sampled_from([None, Liquid.PROPYLENE, Liquid.ETHYLENE])
 readings = st.sampled_from([-30.0, -5.0]) | st.floats(-80, 0)
 
 
@@ -93,7 +95,7 @@ def works(
         id=f"e{number}",
         product=draw(products | st.none()) if pours else None,
         quantity_l=draw(st.none() | st.floats(0.05, 30.0)) if pours else None,
-        residual_l=draw(st.none() | st.floats(0.0, 0.2)) if pours else None,
+        residual_l=draw(st.none() | st.floats(0.0, 3.0)) if pours else None,
         again=draw(st.booleans()) if pours else False,
         outflow=draw(st.sampled_from([*[Outflow.SEEN] * 3, *Outflow]))
         if pours
@@ -190,6 +192,8 @@ def speaks_for_it(entry: LayupEntry, what: str) -> bool:
         return evidence.used_away is False
     if what == "oil":
         return evidence.oil is OilLook.CLEAR
+    if what == "residual_l":
+        return entry.residual_l is not None and entry.residual_l <= LEAST_LEFT_L
     if what == "outflow":
         return evidence.outflow in (
             {Outflow.CLEAR_WATER}
@@ -211,6 +215,7 @@ def glycols_named(done: list[LayupEntry]) -> set[Liquid]:
     return (scales | poured) - {Liquid.NOT_KNOWN}
 
 
+LEAST_LEFT_L = 0.04  # no circuit of any profile keeps less, so that it can only help
 HELPFUL = [
     *["quantity_l", "residual_l", "outflow", "scale", "zeroed_on"],
     *["witness", "dry", "oil", "engine_hot", "used_away", "liquid"],
@@ -264,6 +269,8 @@ def test_no_reading_is_never_better_than_the_best_reading(drawn, data):
     spot = data.draw(st.sampled_from(read))
     evidence = done[spot].evidence
     product = done[spot].product
+    if any(one.evidence.ice_point_c < -30.0 for one in (done[n] for n in read if n != spot)):
+        return  # nothing gets colder by standing: beside a colder reading, it warns
     unnamed = product is None or product.liquid is Liquid.NOT_KNOWN
     if len(glycols_named(done)) > 1 or (evidence.scale is None and unnamed):
         return  # of another glycol, or one that nobody names, it warns of what goes in on top
@@ -282,6 +289,75 @@ def test_no_reading_is_never_better_than_the_best_reading(drawn, data):
         if one.basis is not Basis.DRAINED and one.ice_point_c >= -30.0
     }
     assert_no_better(wet, best, sure=False)  # an earlier reading may have been the surer one
+
+
+@FEW
+@given(records(), st.data(), st.floats(0.01, 0.99))
+def test_less_of_a_product_never_raises_what_is_held(drawn, data, share):
+    profile, done, iced = drawn
+    poured = [n for n, one in enumerate(done) if one.quantity_l is not None]
+    if not poured:
+        return
+    spot = data.draw(st.sampled_from(poured))
+    done = [replace(one, again=one.act in ANTIFREEZE) for one in done]
+    if any(is_weaker(done[spot].product, one.product) for n, one in enumerate(done) if n != spot):
+        return  # less of what thins a stronger mix thins it less
+    litres = done[spot].quantity_l * share
+    less = [*done[:spot], replace(done[spot], quantity_l=litres), *done[spot + 1 :]]
+    found, after = account(profile, done, iced), account(profile, less, iced)
+    read_less = {
+        name for name, one in after.items() if found[name].basis is Basis.MEASURED is not one.basis
+    }
+    kept = {name: one for name, one in after.items() if name not in read_less}
+    assert_no_better(kept, found, sure=False)
+
+
+def is_weaker(one: Product | None, other: Product | None) -> bool:
+    """Whether a product may be weaker than another, or than what nobody told of it."""
+    weak, strong = (strength_of(each) or 0.0 for each in (one, other))
+    return weak < max(strong, 0.6 if other is None or other.strength is None else 0.0)
+
+
+@FEW
+@given(records(), st.data())
+def test_water_said_to_be_left_says_nothing_where_nobody_drained(drawn, data):
+    profile, done, iced = drawn
+    drains = {Act.DRAINED, Act.BLOWN_OUT, Act.CIRCUIT_OPENED}
+    unread = [
+        replace(one, evidence=replace(one.evidence, ice_point_c=None))
+        for one in done
+        if one.act not in drains
+    ]
+    poured = [n for n, one in enumerate(unread) if one.act in ANTIFREEZE]
+    if not poured:
+        return
+    spot = data.draw(st.sampled_from(poured))
+    if any(
+        library()[profile].find(name).circuit.drainage is Drainage.SELF
+        for name in unread[spot].circuits
+    ):
+        return  # it empties itself as it stands
+    nothing_left, untold = (
+        [*unread[:spot], replace(unread[spot], residual_l=litres), *unread[spot + 1 :]]
+        for litres in (0.0, None)
+    )
+    assert_no_better(account(profile, nothing_left, iced), account(profile, untold, iced))
+
+
+@FEW
+@given(records(), st.data(), st.floats(-60, 0))
+def test_a_later_reading_without_a_pour_never_raises_what_was_read(drawn, data, reading):
+    profile, done, iced = drawn
+    ids = library()[profile].circuit_ids
+    where = data.draw(st.sampled_from(ids))
+    first = work(Act.INSPECTED, 70, where, id="first", ice_point_c=-8.0, scale=data.draw(scales))
+    later = work(
+        Act.INSPECTED, 80, where, id="later", ice_point_c=reading, scale=data.draw(scales),
+        zeroed_on=NOON.date(),
+    )  # fmt: skip
+    one = account(profile, [*done, first, later], iced)[where]
+    before = account(profile, [*done, first], iced)[where]
+    assert one.ice_point_c >= -8.0 or one.ice_point_c >= before.ice_point_c
 
 
 @FEW
@@ -374,14 +450,19 @@ def test_of_two_accounts_of_one_pour_the_worse_counts(drawn, data):
         told,
         again=False,
         at=done[spot].at + timedelta(minutes=1),
-        circuits=done[spot].circuits,
+        circuits=done[spot].circuits if data.draw(st.booleans()) else told.circuits,
     )
     kinds = {one.product.liquid for one in (told, done[spot]) if one.product is not None}
     if len(kinds - {Liquid.NOT_KNOWN}) > 1:
         return  # two pours, whatever anybody says
-    both = account(profile, [*done, told], iced)
+    told_of_it = set(done[spot].circuits)
+    both = {
+        name: one
+        for name, one in account(profile, [*done, told], iced).items()
+        if name in told_of_it or name not in told.circuits
+    }
     assert_no_better(both, account(profile, done, iced), sure=False)
-    if not done[spot].again:
+    if not done[spot].again and told.circuits == done[spot].circuits:
         # Without the first account, the second alone; what it is mixed with is the same.
         alone = [*done[:spot], replace(told, at=done[spot].at), *done[spot + 1 :]]
         assert_no_better(both, account(profile, alone, iced), sure=False)

@@ -24,7 +24,9 @@ from tests.craft.scene import (
     work,
 )
 
-DONE = work("antifreeze-run-through", 0, *TWO_STROKE, ice_point_c=-30.0, product=STRONG)
+DONE = work(
+    "antifreeze-run-through", 0, *TWO_STROKE, ice_point_c=-30.0, product=STRONG, quantity_l=9.0
+)
 OIL = work("oil-changed", 0, "pump-housing", oil=OilLook.CLEAR)
 OUT = work("taken-out", 24)
 

@@ -98,14 +98,18 @@ def test_a_finding_keeps_its_date_and_finder_after_it_is_settled():
 
 
 def test_commissioned_craft_have_nothing_left_to_drain():
-    run = work("antifreeze-run-through", 0, "water-box", product=STRONG, ice_point_c=-30.0)
+    run = work(
+        "antifreeze-run-through", 0, "water-box", product=STRONG, ice_point_c=-30.0, quantity_l=9.0
+    )
     one = record(run, work("commissioned", 24 * 160))
     assert "Drain and catch the antifreeze" not in titles(one)
 
 
 def test_after_commissioning_the_list_speaks_of_the_winter_and_not_of_the_moment():
     """Commissioning voids every circuit; what was proven all winter is not called unproven."""
-    through = work("antifreeze-run-through", 0, *TWO_STROKE, product=STRONG, ice_point_c=-30.0)
+    through = work(
+        "antifreeze-run-through", 0, *TWO_STROKE, product=STRONG, ice_point_c=-30.0, quantity_l=9.0
+    )
     one = record(through, work("commissioned", 24 * 160))
     [unproven] = spring_plan(one, SHELTERS, APRIL).steps
     assert (unproven.kind, unproven.circuits) == (StepKind.LOOK_AT_UNPROVEN, ("pump-housing",))
@@ -128,7 +132,9 @@ def test_bilge_plugs_go_in_and_engine_oil_is_looked_at_whatever_was_drained(craf
 
 
 def test_what_is_opened_to_catch_antifreeze_is_closed_again():
-    through = work("antifreeze-run-through", 0, *TWO_STROKE, product=STRONG, ice_point_c=-30.0)
+    through = work(
+        "antifreeze-run-through", 0, *TWO_STROKE, product=STRONG, ice_point_c=-30.0, quantity_l=9.0
+    )
     steps = spring_plan(record(through), SHELTERS, APRIL).steps
     kinds = [step.kind for step in steps]
     catch, close = kinds.index(StepKind.CATCH_ANTIFREEZE), kinds.index(StepKind.CLOSE_DRAINS)

@@ -20,7 +20,8 @@ def poured(product: Product, floz: float, residual_floz: float):
         residual_l=residual_floz * FLOZ,
         outflow=Outflow.SEEN,
     )
-    return held(record(entry))["cylinder-passages"]
+    drained = work(Act.DRAINED, -1, "cylinder-passages")  # a residual needs a drain on record
+    return held(record(drained, entry))["cylinder-passages"]
 
 
 def coolprop_mix(strength: float, poured_floz: float, water_floz: float, fluid: str):

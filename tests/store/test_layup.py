@@ -248,6 +248,7 @@ def test_a_correction_of_what_is_on_record_counts_at_once(store):
         id="right",
         ice_point_c=-30.0,
         product=STRONG,
+        quantity_l=9.0,
         replaces="slip",
     )
     with store.transaction() as tx:
@@ -268,7 +269,9 @@ def test_times_of_writing_are_in_the_chain_and_not_in_the_protection(store):
 
 def test_a_run_and_a_fill_of_one_date_count_as_one_list_tells_them_or_with_the_run_last(store):
     run = work("fuel-run-through", 0, id="run")
-    fill = work("antifreeze-run-through", 0, *TWO_STROKE, id="fill", ice_point_c=-30.0)
+    fill = work(
+        "antifreeze-run-through", 0, *TWO_STROKE, id="fill", ice_point_c=-30.0, quantity_l=9.0
+    )
     for craft, lists in (("k1", [[run, fill]]), ("k2", [[run], [fill]])):
         with store.transaction() as tx:
             tx.layup.put_craft([replace(record().craft, id=craft)], NOON)

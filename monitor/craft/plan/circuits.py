@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from monitor.craft.circuit import Way
 from monitor.craft.layup import Act, OilLook
+from monitor.craft.mixture import GLYCOLS
 from monitor.craft.plan.dosing import dose_for_flow, fill_step
 from monitor.craft.plan.draining import (
     MINUTES,
@@ -165,14 +166,18 @@ def _seals(start: PlanStart) -> tuple[Note, ...]:
 
 def reading_steps(start: PlanStart, group: list[CircuitProfile]) -> Iterator[JobStep]:
     """Read a sample of these circuits; none where there are none."""
-    yield from steps_on(
-        StepKind.READ_SAMPLE,
-        group,
-        act=Act.INSPECTED,
-        asks=(Ask.READING,),
-        reading_c=start.standing_goal_c,
-        cautions=(Care.GLYCOL,),
-    )
+    named = [one for one in group if start.held[one.circuit.id].went_in <= GLYCOLS]
+    unnamed = [one for one in group if one not in named]
+    for some, notes in ((named, ()), (unnamed, (Note.GLYCOL_UNNAMED,))):
+        yield from steps_on(
+            StepKind.READ_SAMPLE,
+            some,
+            act=Act.INSPECTED,
+            asks=(Ask.READING,),
+            reading_c=start.standing_goal_c,
+            cautions=(Care.GLYCOL,),
+            notes=notes,
+        )
 
 
 def _coolant(start: PlanStart, one: CircuitProfile) -> JobStep:

@@ -15,9 +15,10 @@ from monitor.craft.layup import (
     OilLook,
     Outflow,
 )
-from monitor.craft.plan.step import Ask, JobStep, StepKind
+from monitor.craft.plan.step import Ask, JobStep, Note, StepKind
 
-# What follows at once, and is an entry of its own.
+# What comes before or follows at once, and is an entry of its own.
+_FIRST = {StepKind.RENEW_COOLANT: Act.CIRCUIT_OPENED}
 _AND_THEN = {StepKind.BENCH_BATTERY: Act.BATTERY_ON_MAINTAINER}
 
 _OUTFLOWS = {Ask.OUTFLOW: Outflow.FULL_COLOUR, Ask.CLEAR_WATER: Outflow.CLEAR_WATER}
@@ -61,6 +62,13 @@ def entries_for(
     """
     if step.act is None:
         return ()
+    opened = _FIRST.get(step.kind)
+    before = (
+        ()
+        if opened is None
+        else (LayupEntry(id="new", craft=craft, at=at, by=by, act=opened, circuits=step.circuits),)
+    )
+    at += timedelta(minutes=len(before))
     first = LayupEntry(
         id="new",
         craft=craft,
@@ -84,7 +92,7 @@ def entries_for(
         if then is None
         else (LayupEntry(id="new", craft=craft, at=at + timedelta(minutes=1), by=by, act=then),)
     )
-    return tuple(_with_id(one) for one in (first, *after))
+    return tuple(_with_id(one) for one in (*before, first, *after))
 
 
 def _takes_circuits(act: Act) -> bool:
@@ -98,12 +106,19 @@ def _evidence(step: JobStep, at: datetime, glycol: Liquid) -> Evidence:
         outflow=next((_OUTFLOWS[one] for one in asks if one in _OUTFLOWS), Outflow.NOT_LOOKED),
         dry=True if Ask.DRY in asks else None,
         ice_point_c=step.reading_c,
-        scale=(step.product.liquid if step.product else glycol) if reading else None,
+        scale=_scale(step, glycol) if reading else None,
         zeroed_on=at.date() if reading else None,
         engine_hot=True if Ask.HOT_ENGINE in asks else None,
         oil=OilLook.CLEAR if Ask.CLEAR_OIL in asks else None,
         treated_fuel_seen=True if Ask.TREATED_FUEL in asks else None,
     )
+
+
+def _scale(step: JobStep, glycol: Liquid) -> Liquid:
+    """Scale that a sample is read on: its glycol's, else propylene's, which never flatters."""
+    if step.product is not None:
+        return step.product.liquid
+    return Liquid.PROPYLENE if Note.GLYCOL_UNNAMED in step.notes else glycol
 
 
 def _with_id(entry: LayupEntry) -> LayupEntry:

@@ -155,7 +155,8 @@ class PlanStart:
         """Water or mix that stands in circuits, all together [L].
 
         What somebody measured before pouring takes the profile's place, while no water came in
-        since: the profile has what stays after ordinary draining, at the upper end.
+        since: the profile has what stays after ordinary draining, at the upper end. Circuits that
+        nobody had drained or opened keep it.
         """
         names = {one.circuit.id for one in group}
         usual = sum(one.circuit.volume_l for one in group)
@@ -169,7 +170,10 @@ class PlanStart:
                 known = entry.residual_l
         if known is None:
             return usual
-        return min(usual, max(known, _LEAST_SHARE * usual))
+        keeps = sum(
+            one.circuit.volume_l for one in group if not self.held[one.circuit.id].held_less
+        )
+        return min(usual, max(known, keeps, _LEAST_SHARE * usual))
 
     def glycol_in(self, group: list[CircuitProfile]) -> tuple[float, Liquid | None]:
         """Glycol by mass that may be built on, over all circuits, and which one it is."""

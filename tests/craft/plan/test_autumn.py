@@ -68,7 +68,9 @@ def test_one_flow_path_is_one_step_with_one_quantity():
 
 def test_nothing_that_holds_is_washed_out_for_the_sake_of_the_fuel():
     """Laid up with antifreeze, and stabiliser forgotten: a run on water would undo it."""
-    through = work("antifreeze-run-through", 0, *TWO_STROKE, product=STRONG, ice_point_c=-30.0)
+    through = work(
+        "antifreeze-run-through", 0, *TWO_STROKE, product=STRONG, ice_point_c=-30.0, quantity_l=9.0
+    )
     found = kinds(plan(record(through)).steps)
     assert StepKind.RUN_TREATED_FUEL not in found
     assert StepKind.DRAIN_FUEL in found
@@ -76,7 +78,15 @@ def test_nothing_that_holds_is_washed_out_for_the_sake_of_the_fuel():
 
 def test_an_antifreeze_run_that_is_due_anyway_brings_the_treated_fuel_through():
     """Half of the path holds: no run on water, and the fuel goes in before the antifreeze."""
-    half = work("antifreeze-run-through", 0, "raw-side", "hoses", product=STRONG, ice_point_c=-30.0)
+    half = work(
+        "antifreeze-run-through",
+        0,
+        "raw-side",
+        "hoses",
+        product=STRONG,
+        ice_point_c=-30.0,
+        quantity_l=9.0,
+    )
     profile = replace(
         library()["pwc-four-stroke"],
         circuits=tuple(
@@ -100,7 +110,9 @@ def test_a_blocked_passage_is_found_and_drained_and_nothing_is_run_through_it():
 
 def test_a_blocked_water_box_is_cleared_before_anything_is_put_in():
     """It cannot be drained: the blockage is opened, and then it is filled."""
-    held = work("antifreeze-run-through", 0, *TWO_STROKE, product=STRONG, ice_point_c=-30.0)
+    held = work(
+        "antifreeze-run-through", 0, *TWO_STROKE, product=STRONG, ice_point_c=-30.0, quantity_l=9.0
+    )
     stuck = work("antifreeze-poured", 1, "water-box", product=STRONG, outflow=Outflow.NONE)
     steps = plan(record(held, stuck)).frost_steps
     found = [(step.kind, step.circuits) for step in steps if "water-box" in step.circuits]
@@ -158,7 +170,9 @@ def test_each_of_two_engines_is_fogged_as_its_own_run_ends():
 
 def test_an_engine_that_holds_already_is_fogged_beside_the_one_that_runs():
     held = [f"port-{name}" for name in TWO_STROKE]
-    through = work("antifreeze-run-through", 0, *held, product=STRONG, ice_point_c=-30.0)
+    through = work(
+        "antifreeze-run-through", 0, *held, product=STRONG, ice_point_c=-30.0, quantity_l=9.0
+    )
     steps = plan(record(through, profile="jet-boat-twin")).steps
     fogs = [step for step in steps if step.kind is StepKind.FOG]
     assert [step.circuits[0].split("-")[0] for step in fogs] == ["starboard", "port"]
@@ -206,7 +220,9 @@ def test_the_quantity_makes_the_mix_that_is_asked_for():
 
 
 def test_what_stands_in_there_already_is_built_on():
-    thin = work("antifreeze-run-through", 0, *TWO_STROKE, product=STRONG, ice_point_c=-5.0)
+    thin = work(
+        "antifreeze-run-through", 0, *TWO_STROKE, product=STRONG, ice_point_c=-5.0, quantity_l=9.0
+    )
     from_thin = the(StepKind.RUN_ANTIFREEZE, plan(record(thin)).steps)
     from_water = the(StepKind.RUN_ANTIFREEZE, plan(record()).steps)
     assert from_thin.product.strength == from_water.product.strength == 0.5
@@ -219,9 +235,13 @@ def test_a_measured_residual_takes_the_place_of_the_profiles_volume():
         "antifreeze-run-through", 0, *TWO_STROKE, product=PINK, quantity_l=1.0, residual_l=1.5
     )
     fuel = work("fuel-drained", -1)
-    measured = the(StepKind.RUN_ANTIFREEZE, plan(record(fuel, poured)).steps)
+    drained = work("drained", -2, "cylinder-passages", "exhaust-jacket", "hoses")
+    opened = work("circuit-opened", -2, "water-box")
+    measured = the(StepKind.RUN_ANTIFREEZE, plan(record(fuel, drained, opened, poured)).steps)
     usual = the(StepKind.RUN_ANTIFREEZE, plan(record(fuel)).steps)
     assert measured.quantity_l == pytest.approx(usual.quantity_l / 2, abs=0.5)
+    unshown = the(StepKind.RUN_ANTIFREEZE, plan(record(fuel, poured)).steps)
+    assert unshown.quantity_l == usual.quantity_l
 
 
 def test_a_residual_from_before_a_run_on_water_no_longer_counts():
@@ -254,7 +274,9 @@ def test_a_reading_is_asked_of_what_may_hold_and_was_never_read():
 
 
 def test_a_mix_that_was_part_ice_is_read_again():
-    through = work("antifreeze-run-through", 0, *TWO_STROKE, product=STRONG, ice_point_c=-30.0)
+    through = work(
+        "antifreeze-run-through", 0, *TWO_STROKE, product=STRONG, ice_point_c=-30.0, quantity_l=9.0
+    )
     iced = (Iced(circuit="water-box", at=NOON.replace(day=9)),)
     step = the(StepKind.READ_SAMPLE, plan(record(through, iced=iced)).frost_steps)
     assert step.circuits == ("water-box",)
