@@ -56,6 +56,7 @@ from monitor.web.server import PageServer
 from monitor.wording import SI, Wording
 from monitor.yard.people import names_by_id
 from monitor.yard.record_view import shelters
+from monitor.yard.space import STAFF
 from monitor.yard.store_condition import StoreCondition
 
 log = logging.getLogger("laidup")
@@ -167,6 +168,7 @@ class Daemon:
             channels(settings.mail, settings.folder, settings.webhook),
             clock,
             first_wait=timedelta(seconds=pace.first_retry_s),
+            staff=[one.id for one in yard.people if one.roles & STAFF],
             on_try=lambda channel: self._turning.going_on(courier_name(channel)),
         )
         self._store_failure = ""  # why the last rounds could not use the store

@@ -15,7 +15,7 @@ from monitor.yard.alarm import Alarm, AlarmEvent, AlarmState, Topic
 from monitor.yard.assessment import Assessment, Caution, Subject, Urgency
 from monitor.yard.caution import CAUTION_TEXT
 from monitor.yard.readers import units_of, words_for
-from monitor.yard.space import Role, Yard
+from monitor.yard.space import STAFF, Yard
 
 NAMESPACE = "urn:oasis:names:tc:emergency:cap:1.2"
 _OVER = frozenset({AlarmState.NORMAL, AlarmState.RETURNED})
@@ -27,7 +27,6 @@ _CATEGORY = {
     Topic.SILENCE: "Infra",
     Topic.PATH: "Infra",
 }
-_STAFF = frozenset({Role.OPERATOR, Role.MECHANIC})
 _GOOD_FOR = timedelta(hours=24)
 
 
@@ -128,7 +127,7 @@ def cap_of(tx: Transaction, names: Names, alarm_id: str, sender: str) -> bytes |
         and each.subject == Subject(alarm.space, alarm.craft, alarm.part)
     ]
     yard = names.yard
-    staff = [person.name for person in yard.people if person.roles & _STAFF]
+    staff = [person.name for person in yard.people if person.roles & STAFF]
     return cap_alert(
         alarm,
         history,

@@ -6,14 +6,12 @@ from datetime import datetime, timedelta
 from monitor.alarms.definitions import Definition
 from monitor.alarms.entry import Entry, Standpoint
 from monitor.yard.alarm import Alarm, AlarmState, Topic
-from monitor.yard.space import Person, Role, Yard
+from monitor.yard.space import STAFF, Person, Role, Yard
 from monitor.yard.watch import Conversation
 
 ANSWER_WITHIN = timedelta(minutes=15)
 # A person who was told and did not answer is reminded, so long after the last message.
 _REMIND_AFTER = (timedelta(minutes=30), timedelta(hours=2))
-
-_STAFF = frozenset({Role.OPERATOR, Role.MECHANIC})
 
 
 class Roster:
@@ -66,7 +64,7 @@ class Roster:
         return self._called[key]
 
     def _first_of(self, definition: Definition, space: str) -> list[Person]:
-        yard, roles = self._yard, definition.tells & _STAFF
+        yard, roles = self._yard, definition.tells & STAFF
         with_role = [person for person in yard.people if person.roles & roles]
         staff = [person for person in with_role if looks_after(person, space, yard)]
         staff = staff or [each for each in self._operators if looks_after(each, space, yard)]

@@ -7,7 +7,7 @@ While the store takes nothing (a full disk), what is due leaves all the same and
 
 import logging
 import random
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -58,6 +58,7 @@ class ChannelPost:
         claimant: str,
         chance: random.Random,
         first_wait: timedelta = FIRST_WAIT,
+        staff: Collection[str] = (),
         on_try: Callable[[str], None] = lambda _: None,
     ) -> None:
         """Make it.
@@ -76,6 +77,8 @@ class ChannelPost:
             Where the jitter comes from.
         first_wait : timedelta
             Between the first try and the second.
+        staff : collection of str
+            Ids of people whose messages go before those of others.
         on_try : callable
             Told the channel's name before and after each try: a long run that goes on is no run
             that hangs.
@@ -88,6 +91,7 @@ class ChannelPost:
         self._claimant = claimant
         self._chance = chance
         self._first_wait = first_wait
+        self._staff = staff
         self._on_try = on_try
         self._remembered = Remembered(clock.elapsed_s)
         self._failing = True  # took nothing last time; of a new one nobody knows
@@ -107,7 +111,7 @@ class ChannelPost:
         done = PostSummary()
         with self._store.snapshot() as tx:
             claimant = self._claimant_among(tx.outbox.open_claimants())
-            due = tx.outbox.due_keys(self._clock.now(), self.name, claimant, limit=1)
+            due = tx.outbox.due_keys(self._clock.now(), self.name, claimant, 1, self._staff)
         if not due and not self._remembered.unwritten:
             return done
         self._on_try(self.name)
@@ -166,7 +170,9 @@ class ChannelPost:
             if self._hasten:
                 tx.outbox.hasten_waiting(self.name, now)
             if limit:
-                claimed = tx.outbox.claim_due(now, LEASE, limit, (self.name,), claimant)
+                claimed = tx.outbox.claim_due(
+                    now, LEASE, limit, (self.name,), claimant, self._staff
+                )
         if self._store_refuses:
             log.info("The store takes receipts of %s again.", self.name)
         self._store_refuses = self._hasten = False
@@ -176,7 +182,8 @@ class ChannelPost:
     def _next_unclaimed(self, claimant: Claimant) -> Waiting | None:
         """The next message that may be tried, where the store takes no claim."""
         with self._store.snapshot() as tx:
-            for key in tx.outbox.due_keys(self._clock.now(), self.name, claimant):
+            now = self._clock.now()
+            for key in tx.outbox.due_keys(now, self.name, claimant, staff=self._staff):
                 if self._remembered.may_be_tried(key):
                     found = tx.outbox.waiting_message(key)
                     if found is not None:

@@ -1,7 +1,7 @@
 """Empties the outbox: every channel beside the others, so that none waits for another."""
 
 import random
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from datetime import timedelta
 from itertools import count
@@ -27,6 +27,7 @@ class Post:
         *,
         chance: random.Random | None = None,
         first_wait: timedelta = FIRST_WAIT,
+        staff: Collection[str] = (),
         on_try: Callable[[str], None] = lambda _: None,
     ) -> None:
         """Make a post.
@@ -40,6 +41,8 @@ class Post:
             Where the jitter comes from.
         first_wait : timedelta
             Between the first try of a message and its second.
+        staff : collection of str
+            Ids of people whose messages go before those of others.
         on_try : callable
             Told the channel's name before and after each try.
         """
@@ -56,6 +59,7 @@ class Post:
                 claimant=f"{own_name()}/{next(_workers)}",
                 chance=chance,
                 first_wait=first_wait,
+                staff=staff,
                 on_try=on_try,
             )
 

@@ -26,11 +26,10 @@ from monitor.yard.assessment import Caution
 from monitor.yard.caution import CAUTION_TEXT
 from monitor.yard.message import Attachment, Message, MessageKind
 from monitor.yard.readers import words_for
-from monitor.yard.space import Person, Role
+from monitor.yard.space import STAFF, Person
 
 PLOT_ID = "week-plot"
 SKILL_PLOT_ID = "skill-plot"
-_STAFF = frozenset({Role.OPERATOR, Role.MECHANIC})
 # An owner may see to a battery; all other work on a laid-up craft is the yard's.
 _TASKS, _ALARMS = 10, 1  # the page has the rest, and a week's letter 600 words
 _OWNERS_TASKS, _OWNERS_ALARMS = 40, 3
@@ -105,7 +104,7 @@ def readers(report: WeeklyReport) -> list[Person]:
     return [
         person
         for person in report.picture.yard.people
-        if person.roles & _STAFF or person.id in owners
+        if person.roles & STAFF or person.id in owners
     ]
 
 
@@ -114,7 +113,7 @@ def letter(report: WeeklyReport, person: Person, plots: Plots | None = None) -> 
 
     Letters of one run share their ``plots``, and so the time that drawing may take.
     """
-    own = not person.roles & _STAFF
+    own = not person.roles & STAFF
     if own:
         report = only_for_owner(report, person.id)
     picture = report.picture

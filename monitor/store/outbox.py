@@ -2,9 +2,19 @@
 
 from collections.abc import Collection, Iterable, Sequence
 from datetime import datetime, timedelta
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
-from sqlalchemy import Connection, Row, case, func, insert, select, true, update
+from sqlalchemy import (
+    ColumnElement,
+    Connection,
+    Row,
+    case,
+    func,
+    insert,
+    select,
+    true,
+    update,
+)
 
 from monitor.clock import to_ms
 from monitor.store.chain import Chain
@@ -19,20 +29,24 @@ from monitor.yard.message import (
     Receipt,
 )
 
-# Reports come last, and what was due first comes first.
-_IN_TURN = (
-    outbox.c.kind == str(MessageKind.REPORT),
-    outbox.c.due_ms,
-    outbox.c.created_ms,
-    outbox.c.key,
-)
-
 
 class Waiting(NamedTuple):
     """A message that is claimed for one attempt, and how many were made before."""
 
     message: Message
     tries: int
+
+
+def _in_turn(staff: Collection[str]) -> tuple[ColumnElement[Any], ...]:
+    """Reports come last, staff come first, and of the rest what was due first."""
+    to_others = (outbox.c.person.not_in(sorted(staff)),) if staff else ()
+    return (
+        outbox.c.kind == str(MessageKind.REPORT),
+        *to_others,
+        outbox.c.due_ms,
+        outbox.c.created_ms,
+        outbox.c.key,
+    )
 
 
 class Outbox(OutboxReports):
@@ -70,11 +84,13 @@ class Outbox(OutboxReports):
         limit: int = 20,
         channels: Collection[str] | None = None,
         claimant: Claimant = NOBODY,
+        staff: Collection[str] = (),
     ) -> list[Waiting]:
         """Take due messages for one attempt each; only those of ``channels``, if given.
 
-        Reports come last: by the hundred they must not hold up an alarm. A claim runs out after
-        ``lease``, or when its claimant is known to be gone, so that a worker that died holds
+        Those to ``staff`` come first, for they act, and a slow server may take an hour for all
+        others. Reports come last: by the hundred they must not hold up an alarm. A claim runs out
+        after ``lease``, or when its claimant is known to be gone, so that a worker that died holds
         nothing for ever; whoever takes such a message over counts the dead worker's try.
         """
         rows = self._connection.execute(
@@ -84,7 +100,7 @@ class Outbox(OutboxReports):
                 may_be_tried(now, claimant),
                 true() if channels is None else outbox.c.channel.in_(channels),
             )
-            .order_by(*_IN_TURN)
+            .order_by(*_in_turn(staff))
             .limit(limit)
         ).all()
         if not rows:
@@ -101,7 +117,12 @@ class Outbox(OutboxReports):
         return self._waiting(rows)
 
     def due_keys(
-        self, now: datetime, channel: str, claimant: Claimant, limit: int | None = None
+        self,
+        now: datetime,
+        channel: str,
+        claimant: Claimant,
+        limit: int | None = None,
+        staff: Collection[str] = (),
     ) -> list[str]:
         """Keys that ``claim`` would take on one channel, in its order; nothing is claimed."""
         return list(
@@ -112,7 +133,7 @@ class Outbox(OutboxReports):
                     outbox.c.channel == channel,
                     may_be_tried(now, claimant),
                 )
-                .order_by(*_IN_TURN)
+                .order_by(*_in_turn(staff))
                 .limit(limit)
             )
         )

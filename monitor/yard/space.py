@@ -79,6 +79,9 @@ class Role(StrEnum):
     OWNER = "owner"
 
 
+STAFF = frozenset({Role.OPERATOR, Role.MECHANIC})  # who acts; owners are only told
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Person:
     """Someone who is told things."""

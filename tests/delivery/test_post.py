@@ -136,6 +136,19 @@ def test_after_a_restart_in_an_outage_it_is_the_same(tmp_path):
     assert Post(box.store, {"mail": channel}, box.clock).run_once().taken == 6
 
 
+def test_who_works_here_is_told_before_the_owners_however_slow_the_server(tmp_path):
+    box, channel = Box(tmp_path), Recorder()
+    owners = (message(f"frost/1/owner-{n:02}/1", person=f"owner-{n:02}") for n in range(40))
+    box.add(
+        *owners,
+        message("week/maren", kind=MessageKind.REPORT),
+        message("frost/1/tom/1", person="tom"),
+    )
+    Post(box.store, {"mail": channel}, box.clock, staff=["maren", "tom"]).run_once()
+    assert channel.sent[0] == "frost/1/tom/1"
+    assert channel.sent[-1] == "week/maren"
+
+
 def test_an_alarm_leaves_before_the_reports_that_came_first(tmp_path):
     box, channel = Box(tmp_path), Recorder()
     box.add(*(message(f"week/{n}", kind=MessageKind.REPORT) for n in range(5)))

@@ -124,6 +124,12 @@ class TestAStoreThatTakesNothing:
             box.clock.advance_to(box.clock.now() + LEASE)
         assert len(channel.sent) == len(set(channel.sent)) == 3
 
+    def test_who_works_here_is_told_first_where_the_store_takes_no_claim(self, tmp_path):
+        box, channel = Box(tmp_path), Recorder()
+        box.add(*(message(f"frost/1/{who}/1", person=who) for who in ("anders", "maren", "zoe")))
+        Post(FullDisk(box.store), {"mail": channel}, box.clock, staff=["maren"]).run_once()
+        assert channel.sent[0] == "frost/1/maren/1"
+
 
 class FullDisk:
     """A real store that can be told to take nothing, as one does whose disk is full."""
