@@ -21,8 +21,6 @@ from monitor.physics.moist_air import (
 
 STEFAN_BOLTZMANN = 5.670374e-8  # W/m²/K⁴
 CALM_M_S = 0.3  # least wind at a surface: outdoor air is never quite still (common practice)
-_OPAQUE_SHARE = 0.84  # of the way to a black sky under full opaque cloud (Unsworth & Monteith)
-_TOTAL_EMISSIVITY = 0.952  # of an overcast sky (Konzelmann 1994)
 _COOLED_FACE_UP = 0.76  # W/m²/K^(4/3), still air (Walton 1983)
 _WINDWARD = 3.26, 0.89  # W/m²/K at 1 m/s, and its power of the wind (Yazdanian & Klems 1994)
 # Latent heat that vapour brings for each pascal and each W/m²/K of film (Lewis relation).
@@ -51,9 +49,6 @@ class RadiatingSurface:
             raise ValueError(f"coupling {self.coupling_w_m2k} W/m²/K is below 0")
 
 
-BARE_TOP = RadiatingSurface(
-    sky_share=1.0, coupling_w_m2k=0.0
-)  # insulated below: the coldest there is
 COVER = RadiatingSurface(
     sky_share=0.8, coupling_w_m2k=3.7
 )  # or a thin shell, over a hull, in a row
@@ -83,40 +78,6 @@ def clear_sky_emissivity(air_c: ArrayLike, dew_point_c: ArrayLike) -> Floats:
     return emissivity
 
 
-def with_opaque_cloud(clear: ArrayLike, opaque_share: ArrayLike) -> Floats:
-    """Emissivity of a sky of which a share (0 to 1) is hidden by opaque cloud.
-
-    Unsworth & Monteith 1975, Q. J. R. Meteorol. Soc. 101, 13-24.
-    """
-    eps = np.asarray(clear, dtype=np.float64)
-    cloudy: Floats = eps + (1.0 - eps) * _OPAQUE_SHARE * np.asarray(opaque_share)
-    return cloudy
-
-
-def with_total_cloud(clear: ArrayLike, total_share: ArrayLike) -> Floats:
-    """Emissivity of a sky with a share (0 to 1) of cloud of any kind, thin high cloud counted.
-
-    Konzelmann et al. 1994, Glob. Planet. Change 9, 143-164.
-    """
-    fourth = np.asarray(total_share, dtype=np.float64) ** 4
-    cloudy: Floats = np.asarray(clear) * (1.0 - fourth) + _TOTAL_EMISSIVITY * fourth
-    return cloudy
-
-
-def sky_infrared(air_c: ArrayLike, emissivity: ArrayLike) -> Floats:
-    """Infrared that a sky of this emissivity sends down [W/m²]."""
-    kelvin = np.asarray(air_c, dtype=np.float64) + ZERO_C_K
-    down: Floats = np.asarray(emissivity) * STEFAN_BOLTZMANN * kelvin**4
-    return down
-
-
-def sky_temperature(air_c: ArrayLike, emissivity: ArrayLike) -> Floats:
-    """Temperature of a black body that would send down the same infrared [°C]."""
-    kelvin = np.asarray(air_c, dtype=np.float64) + ZERO_C_K
-    sky: Floats = kelvin * np.asarray(emissivity, dtype=np.float64) ** 0.25 - ZERO_C_K
-    return sky
-
-
 def depression(
     air_c: ArrayLike,
     dew_point_c: ArrayLike,
@@ -131,7 +92,7 @@ def depression(
     air_c, dew_point_c : array_like
         Of the air around it [°C].
     emissivity : array_like
-        Of the sky; see `clear_sky_emissivity` and the two rules for cloud.
+        Of the sky; see `clear_sky_emissivity`. Cloud brings it nearer to 1.
     wind_m_s : array_like
         At the surface itself [m/s]; a weather station's, 10 m up, is nearly twice that.
     surface : RadiatingSurface

@@ -137,9 +137,13 @@ def largest_loss(row: CheckValue) -> float:
 
 
 def sky_of(row: CheckValue) -> float:
-    """Emissivity with the row's opaque cloud; without any, of the clear sky."""
-    clear = sky.clear_sky_emissivity(row.number("T_C"), row.number("Td_C"))
-    return sky.with_opaque_cloud(clear, float(row.inputs.get("opaque_share", 0.0)))
+    """Emissivity of the row's clear sky."""
+    return sky.clear_sky_emissivity(row.number("T_C"), row.number("Td_C"))
+
+
+def infrared_of(row: CheckValue) -> float:
+    """What that sky sends down, by the law of Stefan and Boltzmann [W/m²]."""
+    return sky_of(row) * sky.STEFAN_BOLTZMANN * (row.number("T_C") + 273.15) ** 4
 
 
 def depression(row: CheckValue, dew_point_c: float) -> float:
@@ -266,9 +270,7 @@ COMPUTED = {
     ),
     "humidity_ratio_out_minus_in": water_difference,
     "clear_sky_emissivity_prata": sky_of,
-    "all_sky_emissivity": sky_of,
-    "sky_temperature": lambda r: sky.sky_temperature(r.number("T_C"), sky_of(r)),
-    "sky_infrared_measured_clear_night": lambda r: sky.sky_infrared(r.number("T_C"), sky_of(r)),
+    "sky_infrared_measured_clear_night": infrared_of,
     "surface_depression_dry": dry_depression,
     "surface_depression_frost_limited": lambda r: depression(r, r.number("Td_C")),
     "saturated_salt_rh": salt,
