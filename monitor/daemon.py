@@ -16,9 +16,9 @@ from queue import SimpleQueue
 
 from fastapi import APIRouter
 
-from monitor.alarms.all_well import AllWell
-from monitor.alarms.answers import Answers
+from monitor.alarms.acts.answers import Answers
 from monitor.alarms.round import AlarmRound
+from monitor.alarms.telling.all_well import AllWell
 from monitor.clock import Clock, SystemClock, correctable_clock, from_ms
 from monitor.delivery.annunciator import Annunciator
 from monitor.delivery.channels import channels

@@ -6,21 +6,18 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from types import MappingProxyType
 
-from monitor.alarms.answers import Answers
-from monitor.alarms.bare_letter import write_bare_message
+from monitor.alarms.acts.answers import Answers
+from monitor.alarms.causes.conditions import JudgedYard
+from monitor.alarms.causes.lifecycle import AlarmStep, step_alarm
+from monitor.alarms.causes.own_faults import judge_own_faults, parts_of_channel
 from monitor.alarms.definitions import DEFINITIONS, Definition
 from monitor.alarms.entry import Letter, Standpoint, entries_of
-from monitor.alarms.evening import Airs
-from monitor.alarms.grouping import letters
-from monitor.alarms.intake_faults import judge_intake_faults
-from monitor.alarms.letters import write_message
-from monitor.alarms.lifecycle import AlarmStep, step
-from monitor.alarms.pace import DAY
-from monitor.alarms.paths import failed_paths, parts_of_channel
-from monitor.alarms.refused_files import judge_refused_files
-from monitor.alarms.sight import Sight
-from monitor.alarms.store_condition import judge_store
-from monitor.alarms.takers import notices_of_takers
+from monitor.alarms.letters.bare_letter import write_bare_message
+from monitor.alarms.letters.message import write_message
+from monitor.alarms.letters.staff_letter import Airs
+from monitor.alarms.telling.grouping import letters_due
+from monitor.alarms.telling.pace import DAY
+from monitor.alarms.telling.takers import notices_of_takers
 from monitor.clock import Clock
 from monitor.craft.stored import StoredCraft
 from monitor.phrases.alarm_lines import headline_text, reason_text
@@ -129,27 +126,24 @@ class AlarmRound:
         now = self._clock.now()
         changes = tx.alarms.count_changes()
         fresh = [each for each in tx.assessments.latest_judgements() if now - each.at <= _STALE]
-        fresh += failed_paths(tx, self._yard, now)
-        fresh += judge_intake_faults(tx, self._yard, now)
-        fresh += judge_store(self._condition(), self._yard, now)
-        fresh += judge_refused_files(self._refused, craft, self._yard, now)
-        sight = Sight.of(self._yard, craft, fresh)
+        fresh += judge_own_faults(tx, self._yard, craft, self._condition(), self._refused, now)
+        judged_yard = JudgedYard.lay_out(self._yard, craft, fresh)
         before = {WatchKey.of(alarm): alarm for alarm in tx.alarms.open_alarms()}
         watches = tx.watches.all_watches()
         steps: dict[WatchKey, AlarmStep] = {}
         judged: dict[str, Assessment | None] = {}
         for definition in self._definitions.values():
-            for seen in sight.of_cause(definition, before, watches):
+            for seen in judged_yard.observe_cause(definition, before, watches):
                 watch = watches.get(seen.key) or Watch(key=seen.key)
-                done = step(before.get(seen.key), watch, seen, definition, now)
+                done = step_alarm(before.get(seen.key), watch, seen, definition, now)
                 steps[seen.key] = done
                 if done.alarm is not None:
                     judged[done.alarm.id] = seen.assessment
         stand = [done.alarm for done in steps.values() if done.alarm is not None]
         untouched = [alarm for key, alarm in before.items() if key not in steps]
-        entries = entries_of([*stand, *untouched], judged, sight.craft, self._definitions)
+        entries = entries_of([*stand, *untouched], judged, craft, self._definitions)
         known = tx.conversations.open_threads(closed_since=now - DAY)
-        told, conversations = letters(self._yard, entries, known, now)
+        told, conversations = letters_due(self._yard, entries, known, now)
         return _Draft(
             now=now,
             changes=changes,

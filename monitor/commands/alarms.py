@@ -8,7 +8,7 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from monitor.alarms.acts import AlarmActs
+from monitor.alarms.acts.alarm_acts import AlarmActs
 from monitor.commands.opening import (
     Opened,
     add_config,
@@ -204,7 +204,7 @@ def _show_course(arguments: argparse.Namespace) -> int:
 
 
 def _print_cap(arguments: argparse.Namespace) -> int:
-    from monitor.alarms.cap import cap_of, cap_sender
+    from monitor.alarms.letters.cap import cap_of, cap_sender
 
     with open_to_look(arguments) as here, here.store.snapshot() as tx:
         alarm = _find_alarm(tx, arguments.alarm)

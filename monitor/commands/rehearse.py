@@ -3,7 +3,7 @@
 import argparse
 import time
 
-from monitor.alarms.rehearsal import rehearse
+from monitor.alarms.telling.rehearsal import rehearse
 from monitor.clock import SystemClock
 from monitor.commands.opening import add_config, open_to_act
 from monitor.store.store import Store

@@ -13,7 +13,7 @@ from fastapi import APIRouter, Response
 from fastapi.responses import HTMLResponse, RedirectResponse
 from jinja2 import Environment
 
-from monitor.alarms.answers import Answerable, Answers
+from monitor.alarms.acts.answers import Answerable, Answers
 from monitor.clock import Clock
 from monitor.errors import ActError
 from monitor.yard.people import display_name

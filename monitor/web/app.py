@@ -20,8 +20,8 @@ from starlette.exceptions import HTTPException
 from starlette.middleware.gzip import GZipMiddleware
 from starlette.staticfiles import StaticFiles
 
-from monitor.alarms.answers import Answers
-from monitor.alarms.cap import cap_of, cap_sender
+from monitor.alarms.acts.answers import Answers
+from monitor.alarms.letters.cap import cap_of, cap_sender
 from monitor.clock import Clock
 from monitor.craft.stored import StoredCraft
 from monitor.health.watch import account_of_store

@@ -10,7 +10,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from zoneinfo import ZoneInfo
 
-from monitor.alarms.acts import acknowledge_thread_within
+from monitor.alarms.acts.alarm_acts import acknowledge_thread_within
 from monitor.alarms.round import AlarmRound, AlarmSummary
 from monitor.clock import ReadingsClock
 from monitor.craft.circuit import Circuit, Drainage

@@ -5,7 +5,7 @@ from datetime import timedelta
 
 import pytest
 
-from monitor.alarms.acts import AlarmActs
+from monitor.alarms.acts.alarm_acts import AlarmActs
 from monitor.alarms.definitions import DEFINITIONS
 from monitor.yard.alarm import AlarmState, Priority
 from monitor.yard.assessment import (

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.alarms.acts import AlarmActs
+from monitor.alarms.acts.alarm_acts import AlarmActs
 from monitor.reports.alarm_rates import AlarmFigures, alarm_figures, floods, rate_lines
 from monitor.yard.alarm import Priority
 from monitor.yard.readers import words_for

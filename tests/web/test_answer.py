@@ -8,7 +8,7 @@ from axe_playwright_python.sync_playwright import Axe
 from bs4 import BeautifulSoup
 from fastapi.testclient import TestClient
 
-from monitor.alarms.answers import GOOD_FOR, Answers
+from monitor.alarms.acts.answers import GOOD_FOR, Answers
 from monitor.alarms.round import AlarmRound
 from monitor.web.app import create_app
 from monitor.web.server import PageServer

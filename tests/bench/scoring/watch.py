@@ -15,7 +15,7 @@ from typing import NamedTuple, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from monitor.alarms.acts import acknowledge_thread_within
+from monitor.alarms.acts.alarm_acts import acknowledge_thread_within
 from monitor.alarms.round import AlarmRound
 from monitor.clock import ReadingsClock, from_ms, to_ms
 from monitor.judgement.round import Round

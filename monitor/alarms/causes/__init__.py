@@ -1,0 +1,1 @@
+"""Whether each cause of alarm holds, and what each alarm becomes by it."""

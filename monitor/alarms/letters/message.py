@@ -1,0 +1,112 @@
+"""Puts a letter into words: the subject line, the plain text and the HTML of one message."""
+
+from collections.abc import Mapping
+from pathlib import Path
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
+
+from monitor.alarms.entry import Letter, Standpoint
+from monitor.alarms.letters.calendar import calendar_of
+from monitor.alarms.letters.owner_letter import owner_content, owner_subject
+from monitor.alarms.letters.staff_letter import Airs, StaffLetter, compose_letter
+from monitor.alarms.letters.subjects import subject_of
+from monitor.alarms.letters.table import table_of
+from monitor.phrases.caution_notes import CAUTION_NOTES, NOT_LIFE_SAFETY_NOTE
+from monitor.phrases.names import plain
+from monitor.phrases.supplies import minutes_words
+from monitor.wording import Wording
+from monitor.yard.message import Attachment, Message, MessageKind
+from monitor.yard.readers import words_for
+from monitor.yard.space import Yard
+
+_ID_LETTERS = 8  # of an alarm's id, as `laidup alarms` shows it
+_ASKED_BY_ID = 3
+NO_AIRS: Airs = {}
+_TEMPLATES = Path(__file__).parent / "templates"
+_ENVIRONMENT = Environment(
+    loader=FileSystemLoader(_TEMPLATES),
+    autoescape=select_autoescape(enabled_extensions=("html.j2",)),
+    undefined=StrictUndefined,
+    trim_blocks=True,
+    lstrip_blocks=True,
+    keep_trailing_newline=True,
+)
+
+
+def write_message(
+    letter: Letter, yard: Yard, channel: str, *, answer_link: str = "", airs: Airs = NO_AIRS
+) -> Message:
+    """Write one letter as a message for the outbox.
+
+    Parameters
+    ----------
+    letter : Letter
+    yard : Yard
+    channel : str
+        Name of the channel that takes it.
+    answer_link : str
+        Where the reader acknowledges; empty where there is nothing to answer.
+    airs : mapping of Assessment by space, optional
+        What the night comes to there.
+
+    Returns
+    -------
+    Message
+        Its key is its thread, its number there and the channel: writing it twice adds nothing.
+    """
+    words = words_for(yard, letter.conversation.sent[-1], letter.person)
+    to_owner = letter.standpoint is Standpoint.OWNER
+    if to_owner:
+        subject, content = owner_subject(letter, yard, words), owner_content(letter, yard, words)
+        template, attached = "owner", []
+    else:
+        said = compose_letter(letter, yard, words, airs)
+        subject = subject_of(letter, said, yard, words, airs)
+        content = _staff_content(letter, said, yard, words, subject, answer_link)
+        template, attached = "staff", _attachments(letter, said, yard, words, subject)
+    return letter.as_message(
+        channel,
+        subject,
+        text=_ENVIRONMENT.get_template(f"{template}.txt.j2").render(content),
+        html=_ENVIRONMENT.get_template(f"{template}.html.j2").render(content),
+        attachments=attached,
+    )
+
+
+def _staff_content(
+    letter: Letter,
+    said: StaffLetter,
+    yard: Yard,
+    words: Wording,
+    subject: str,
+    answer_link: str,
+) -> Mapping[str, object]:
+    """What the template of a letter to the yard's own people shows."""
+    asks = not said.is_closing
+    return {
+        "title": subject,
+        "yard": plain(yard.name),
+        "at": words.moment(words.now),
+        "said": said,
+        "update": letter.kind is MessageKind.UPDATE,
+        "minutes": minutes_words,
+        "caution_note": CAUTION_NOTES,
+        "answer_link": answer_link if asks else "",
+        "answer_command": "" if answer_link or not asks else _command_of(letter, said),
+        "foot": NOT_LIFE_SAFETY_NOTE,
+    }
+
+
+def _command_of(letter: Letter, said: StaffLetter) -> str:
+    """How a reader without a link says who takes it on."""
+    ids = list(dict.fromkeys(line.alarm[:_ID_LETTERS] for line in said.lines))[:_ASKED_BY_ID]
+    return f"laidup alarms ack {' '.join(ids)} --by {letter.person.id}" if ids else ""
+
+
+def _attachments(
+    letter: Letter, said: StaffLetter, yard: Yard, words: Wording, subject: str
+) -> list[Attachment]:
+    """The table of what a long letter leaves out, and calendar entries of dated acts."""
+    attached = [table_of(letter, yard, words)] if said.not_listed else []
+    dated = (calendar_of(each, yard, subject) for each in (letter, *letter.along))
+    return attached + [entry for entry in dated if entry is not None]

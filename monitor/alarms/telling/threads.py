@@ -1,0 +1,231 @@
+"""What one thread of messages has to say in this round: what is new in it, and what is over.
+
+A thread opens with everything that holds. It speaks again only when a new danger joins, one stands
+worse than was told, or one is back after its spell was over; it closes with one all clear.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import date, datetime, timedelta, tzinfo
+
+from monitor.alarms.entry import Entry, Letter, Standpoint
+from monitor.alarms.telling.escalation import Roster, called_after, to_remind
+from monitor.alarms.telling.made_safe import craft_made_safe
+from monitor.alarms.telling.pace import DAY
+from monitor.alarms.telling.told_dangers import (
+    evening_of,
+    is_news,
+    is_news_to_owner,
+    moved_up,
+    open_dangers,
+    told_now,
+    told_until_tonight,
+)
+from monitor.yard.alarm import ACTIVE, AlarmState, Topic
+from monitor.yard.made_safe import MadeSafe
+from monitor.yard.message import MessageKind
+from monitor.yard.space import Person, SpaceKind, Yard
+from monitor.yard.watch import Conversation, Told
+
+_HEAT_WITHIN = timedelta(minutes=30)  # a lost heater is found lost after a quarter of an hour
+_HEAT_NEAR = timedelta(hours=3)  # first ice so near is told by itself
+_HEAT_BRINGS = timedelta(hours=24)  # frost that comes later was in no letter of the lost heat
+
+
+@dataclass(slots=True, kw_only=True)
+class Thread:
+    """What one thread has to say to its person in this round."""
+
+    person: Person
+    standpoint: Standpoint
+    topic: Topic
+    tonight: date
+    before: Conversation  # as it was, or is opened now
+    entries: list[Entry]
+    over: bool = False
+    active: list[Entry] = field(default_factory=list)  # one a danger, news marked
+    news: list[Entry] = field(default_factory=list)
+    told: dict[str, Told] = field(default_factory=dict)  # as far as it counts tonight
+    beside: tuple[Entry, ...] = ()
+    remind: bool = False
+    sooner: list[Entry] = field(default_factory=list)  # worth a word, and no letter of its own
+    safe: tuple[MadeSafe, ...] = ()
+    kept: Conversation | None = None  # as it is after this round; None: not worth keeping yet
+
+    def find_news(self, yard: Yard, heatless: Mapping[str, Sequence[Entry]], now: datetime) -> None:
+        """Find out what is new, and what is over."""
+        dangers = open_dangers(self.entries)
+        self.safe = craft_made_safe(self.before, self.entries)
+        self.over = not dangers
+        if self.over:
+            self.kept = replace(self.before, safe=self.safe)
+            return
+        self.told = told_until_tonight(self.before, dangers, self.tonight, yard.zone)
+        staff = self.standpoint is Standpoint.STAFF
+        for entry in _worst_of_each([each for each in self.entries if each.alarm.state in ACTIVE]):
+            if staff:
+                news = is_news(entry, self.told, now)
+                with_the_heat = self.topic is Topic.FROST and _told_with_the_heat(
+                    yard, entry, heatless, now
+                )
+                news = news and not with_the_heat
+            else:
+                news = is_news_to_owner(entry, self.told, self.tonight)
+            self.active.append(replace(entry, news=news))
+        self.news = [entry for entry in self.active if entry.news]
+        if staff:
+            self.sooner = [
+                each for each in self.active if not each.news and moved_up(each, self.told, now)
+            ]
+        if self.topic is Topic.HEAT:
+            self.beside = tuple(
+                {
+                    other.alarm.id: other
+                    for entry in self.entries
+                    for other in heatless.get(entry.alarm.space, ())
+                }.values()
+            )
+        self.remind = to_remind(yard, self.before, self.standpoint, self.active, now)
+        spoken = bool(self.before.count)
+        self.kept = replace(self.before, told=self.told, safe=self.safe) if spoken else None
+
+    def speaks(self) -> bool:
+        """Whether a letter that goes anyway takes this along."""
+        return self.over or bool(self.news or self.sooner)
+
+    def letter(self, now: datetime) -> Letter:
+        """Put all that holds into a letter, and remember that it was told."""
+        before = self.before
+        if self.over:
+            entries = [entry for entry in self.entries if entry.danger in before.told]
+            self.told = {}
+            kind, listed = MessageKind.ALL_CLEAR, tuple(_worst_of_each(entries))
+        else:
+            # What has passed is told by the all clear: its numbers would deny what a letter says.
+            standing = [entry for entry in self.active if not entry.passed]
+            for entry in standing:
+                before_it = self.told.get(entry.danger)
+                self.told[entry.danger] = told_now(before_it, entry, self.tonight)
+            kind = MessageKind.UPDATE if before.count else MessageKind.ALARM
+            new = {entry.alarm.id for entry in (*self.news, *self.sooner)}
+            listed = tuple(replace(each, news=each.alarm.id in new) for each in standing)
+        reminded = before.reminded
+        if any(entry.alarm.state is AlarmState.UNACKNOWLEDGED for entry in self.news):
+            reminded = 0
+        elif self.remind:
+            reminded += 1
+        self.kept = replace(
+            before,
+            told=self.told,
+            safe=(),
+            closed_at=now if self.over else None,
+            reminded=reminded,
+            sent=(*(at for at in before.sent if now - at < DAY), now),
+            count=before.count + 1,
+        )
+        return Letter(
+            kind=kind,
+            person=self.person,
+            standpoint=self.standpoint,
+            topic=self.topic,
+            entries=listed,
+            conversation=self.kept,
+            beside=self.beside,
+            safe=self.safe,
+        )
+
+
+def opened(
+    roster: Roster,
+    person: Person,
+    standpoint: Standpoint,
+    topic: Topic,
+    entries: list[Entry],
+    conversation: Conversation | None,
+    now: datetime,
+    zone: tzinfo,
+) -> Thread | None:
+    """The thread of one topic; None where nothing asks for one."""
+    if conversation is None:
+        active = _worst_of_each([entry for entry in entries if entry.alarm.state in ACTIVE])
+        if not any(entry.alarm.state is AlarmState.UNACKNOWLEDGED for entry in active):
+            return None
+        conversation = Conversation(
+            thread=f"{topic}/{now:%Y%m%dT%H%M%S}/{person.id}",
+            person=person.id,
+            topic=str(topic),
+            opened_at=now,
+            owner=standpoint is Standpoint.OWNER,
+            called_after=called_after(roster, person, standpoint, active),
+        )
+    return Thread(
+        person=person,
+        standpoint=standpoint,
+        topic=topic,
+        tonight=evening_of(now, zone),
+        before=conversation,
+        entries=entries,
+    )
+
+
+def heatless_of(entries: Iterable[Entry]) -> dict[str, list[Entry]]:
+    """Spaces whose lost heat is told of, each with the frost that this brings to its craft."""
+    active = [entry for entry in entries if entry.alarm.state in ACTIVE]
+    lost_at: dict[str, datetime] = {}
+    for entry in active:
+        if entry.definition.topic is Topic.HEAT:
+            space, at = entry.alarm.space, entry.alarm.raised_at
+            lost_at[space] = max(at, lost_at.get(space, at))
+    found: dict[str, list[Entry]] = {space: [] for space in lost_at}
+    for entry in active:
+        if entry.definition.topic is not Topic.FROST or entry.iced:
+            continue
+        since = lost_at.get(entry.alarm.space)
+        if since is not None and entry.alarm.raised_at < since + _HEAT_BRINGS:
+            found[entry.alarm.space].append(entry)
+    return found
+
+
+def _told_with_the_heat(
+    yard: Yard, entry: Entry, heatless: Mapping[str, Sequence[Entry]], now: datetime
+) -> bool:
+    """Whether frost in a heated space is told, or soon will be, by the message of its heat.
+
+    It is one cause and one act: mend the heat. Where heat is not found lost within half an hour,
+    or first ice is near, the frost is told by itself.
+    """
+    if entry.iced:
+        return False
+    brought = heatless.get(entry.alarm.space)
+    if brought is not None:
+        return any(each.alarm.id == entry.alarm.id for each in brought)
+    heated = any(
+        space.id == entry.alarm.space and space.kind is SpaceKind.HEATED for space in yard.spaces
+    )
+    deadline = entry.alarm.deadline
+    near = deadline is None or deadline - now <= _HEAT_NEAR
+    return heated and not near and now - entry.alarm.raised_at < _HEAT_WITHIN
+
+
+def _worst_of_each(entries: Iterable[Entry]) -> list[Entry]:
+    """One entry a part and danger: a lost maintainer does not hide that its battery may freeze."""
+    worst: dict[tuple[str, str], Entry] = {}
+    for entry in entries:
+        key = (entry.subject, entry.danger)
+        known = worst.get(key)
+        if known is None or not _outdoes(known, entry):
+            worst[key] = entry
+    return list(worst.values())
+
+
+def _outdoes(known: Entry, entry: Entry) -> bool:
+    # While one cause hands over to a graver one, both may stand.
+    if known.definition.supersedes == entry.alarm.cause:
+        return True
+    if entry.definition.supersedes == known.alarm.cause:
+        return False
+    return _gravity(known) > _gravity(entry)
+
+
+def _gravity(entry: Entry) -> tuple[bool, int]:
+    return entry.definition.never_missed, entry.rank

@@ -1,0 +1,70 @@
+"""Who has taken what on is told to the others at once, in one line."""
+
+from dataclasses import replace
+from datetime import timedelta
+
+import pytest
+
+from monitor.alarms.acts.answers import Answers
+from monitor.alarms.round import AlarmRound
+from monitor.yard.assessment import Standing
+from tests.alarms.acts.test_answers import ADDRESS, secret_of
+from tests.alarms.scene import FOUR, OPERATOR, Scene, craft, frost, yard
+
+SAM = replace(OPERATOR, id="sam", name="Sam Rook", mail="sam@yard.example")
+
+
+@pytest.fixture
+def scene(tmp_path):
+    made = Scene(tmp_path, yard((OPERATOR, SAM)))
+    made.answers = Answers(made.store, made.clock, ADDRESS)
+    made.round = AlarmRound(made.store, made.yard, made.clock, answers=made.answers)
+    made.craft = {"K1": craft("K1", "Plover", "shed", parts=2), "K2": craft("K2", "Heron", "shed")}
+    return made
+
+
+def cold(scene):
+    """Both craft of Plover's circuits and Heron are threatened."""
+    return [
+        frost(
+            one,
+            Standing.EXPOSED,
+            scene.clock.now(),
+            part=circuit.id,
+            deadline=FOUR + timedelta(hours=5),
+        )
+        for one in scene.craft.values()
+        for circuit in one.circuits
+    ]
+
+
+def test_the_other_operator_hears_in_the_next_round_who_has_it(scene):
+    scene.judge(*cold(scene))
+    scene.after(minutes=4)
+    scene.answers.answer(secret_of(scene.messages("maren")[0]))
+    scene.judge(*cold(scene))
+    notice = scene.messages("sam")[-1]
+    assert notice.subject == "Maren Ulv has taken on Heron by 21:00, Plover by 21:00"
+    assert len(notice.text.splitlines()) == 1
+    assert "16:04" in notice.text
+    assert len(scene.messages("maren")) == 1, "who took it on knows"
+
+
+def test_it_is_told_once(scene):
+    scene.judge(*cold(scene))
+    scene.answers.answer(secret_of(scene.messages("maren")[0]))
+    for _ in range(5):
+        scene.after(minutes=5)
+        scene.judge(*cold(scene))
+    assert sum("taken on" in each.subject for each in scene.messages("sam")) == 1
+
+
+def test_of_what_nobody_told_them_they_hear_nothing(scene):
+    both = cold(scene)
+    scene.judge(*both)
+    scene.answers.answer(secret_of(scene.messages("maren")[0]))
+    the_yard = replace(scene.yard, people=(OPERATOR, SAM, replace(SAM, id="pip", name="Pip")))
+    scene.round = AlarmRound(scene.store, the_yard, scene.clock, answers=scene.answers)
+    scene.after(minutes=1)
+    scene.judge(*both)
+    assert not [each for each in scene.messages("pip") if "taken on" in each.subject]
