@@ -205,13 +205,7 @@ class Store:
         """
         if self._only_looking:
             raise StoreError(f"{shown(self._url)}: it was opened only to look")
-        if _identity(self._path) != self._file:
-            # SQLite would go on writing into the file that has no name any more, and all of it
-            # would be gone with this process.
-            raise StoreError(
-                f"{shown(self._url)}: the file was removed or replaced while it was open; put it"
-                " back, or start laidup again on the one that is there"
-            )
+        self._refuse_another_file()
         if can_wait:
             self._leave_room_for_warnings()
         with (
@@ -222,6 +216,18 @@ class Store:
             yield made
         made.assessments.show_committed()
 
+    def _refuse_another_file(self) -> None:
+        """Refuse to go on where the name of the file leads to none, or to another one.
+
+        SQLite would go on with the file that has no name any more, all of which would be gone with
+        this process; and each new connection would make an empty one under the name.
+        """
+        if _identity(self._path) != self._file:
+            raise StoreError(
+                f"{shown(self._url)}: the file was removed or replaced while it was open; put it"
+                " back, or start laidup again on the one that is there"
+            )
+
     def try_writing(self) -> None:
         """Write a row as it is, through to the disk: whether the store takes what it is given.
 
@@ -230,6 +236,7 @@ class Store:
         StoreError
             If it does not.
         """
+        self._refuse_another_file()
         row = tables.yards.c.yard_id == self._yard_id
         with (
             self._answered(self._writing, "it takes nothing", can_wait=True),
@@ -260,6 +267,7 @@ class Store:
         StoreError
             If the database gives nothing.
         """
+        self._refuse_another_file()
         with (
             self._answered(self._reading, "it gives nothing", can_wait=True),
             self._reading.connect() as connection,

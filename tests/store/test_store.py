@@ -505,7 +505,7 @@ def test_a_message_that_was_taken_is_never_claimed_again(store):
 
 
 @pytest.mark.parametrize("replaced", [False, True])
-def test_a_store_whose_file_is_gone_takes_nothing_instead_of_losing_it(tmp_path, replaced):
+def test_a_store_whose_file_is_gone_neither_takes_nor_gives_and_makes_no_other(tmp_path, replaced):
     """SQLite itself writes on into the unlinked file; what it took would end with the process."""
     file = tmp_path / "laidup.db"
     migrate(f"sqlite:///{file}")
@@ -515,6 +515,11 @@ def test_a_store_whose_file_is_gone_takes_nothing_instead_of_losing_it(tmp_path,
         migrate(f"sqlite:///{file}")
     with pytest.raises(StoreError, match="removed or replaced"), store.transaction() as tx:
         tx.readings.add([reading(1000, 1.0)])
+    with pytest.raises(StoreError, match="removed or replaced"), store.snapshot():
+        pass
+    with pytest.raises(StoreError, match="removed or replaced"):
+        store.try_writing()
+    assert file.exists() == replaced
     file.unlink(missing_ok=True)
     (tmp_path / "elsewhere.db").rename(file)
     with store.transaction() as tx:
