@@ -127,7 +127,11 @@ def protections(
     """
     words = wording or Wording()
     held = {
-        one.circuit.id: Contents(circuit=one.circuit.id, closed=one.shape is Shape.COOLANT_LOOP)
+        one.circuit.id: Contents(
+            circuit=one.circuit.id,
+            closed=one.shape is Shape.COOLANT_LOOP,
+            drinking=one.circuit.drinking,
+        )
         for one in profile.circuits
     }
     events = [

@@ -48,6 +48,7 @@ class Circuit:
     drainage: Drainage
     ways: tuple[Way, ...] = ()  # how it can be protected, the usual way first
     hot_run: bool = False  # antifreeze run through goes past it while the engine is cold
+    drinking: bool = False  # people drink from it or wash with it: ethylene glycol is poison there
     where: str = ""  # where the water stays, in a mechanic's words
     figures: str = "estimate"  # "estimate", or "measured" with how
 

@@ -86,6 +86,9 @@ class Contents:
 
     circuit: str
     closed: bool = False  # a coolant loop: what stands in it is known by the scale it is read on
+    drinking: bool = False  # people drink from it or wash with it
+    # What went into such a circuit, ethylene glycol or what nobody named; until clear water came.
+    poison: Liquid | None = None
     state: LayupState = LayupState.UNKNOWN
     basis: Basis = Basis.UNKNOWN
     why: Reason = field(default_factory=lambda: Reason(because=Because.NOTHING_ON_RECORD))
@@ -164,6 +167,13 @@ class Contents:
         self.drained = False
         self.warmest_read = None
 
+    def note_kinds(self, kinds: frozenset[Liquid]) -> None:
+        """Note which glycols are in it now, whatever was seen of it."""
+        self.kinds = kinds
+        harmful = [one for one in (Liquid.ETHYLENE, Liquid.NOT_KNOWN) if one in kinds]
+        if self.drinking and harmful and self.poison is not Liquid.ETHYLENE:
+            self.poison = harmful[0]
+
     def note_reading(self, ice_c: float, entry: LayupEntry) -> None:
         """Note what a sample showed at the worst [°C]."""
         if self.warmest_read is None or ice_c > self.warmest_read[0]:
@@ -222,10 +232,16 @@ class Contents:
         self.basis, self.confidence = Basis.MEASURED, Confidence.LOW
         self.notes.append(why)
 
+    def _poison_reasons(self) -> tuple[Reason, ...]:
+        if self.poison is None:
+            return ()
+        ethylene, unnamed = Because.ETHYLENE_IN_PLUMBING, Because.UNNAMED_IN_PLUMBING
+        return (Reason(because=ethylene if self.poison is Liquid.ETHYLENE else unnamed),)
+
     def to_protection(self, words: Wording) -> Protection:
         """What it adds up to."""
-        reasons = (self.why, *self.notes)
-        why = "; ".join(worded(one, words) for one in reasons)
+        reasons = tuple(dict.fromkeys((self.why, *self.notes, *self._poison_reasons())))
+        why = "; ".join(dict.fromkeys(worded(one, words) for one in reasons))
         if not self.proven:
             bare = plain_water(self.circuit, self.state, why)
             return replace(
@@ -237,6 +253,7 @@ class Contents:
                 sampled_at=self.sampled_at,
                 went_in=self.kinds,
                 held_less=self.held_less,
+                poison=self.poison,
             )
         mix = self.mix
         return Protection(
@@ -256,6 +273,7 @@ class Contents:
             sampled_at=self.sampled_at,
             went_in=self.kinds,
             held_less=self.held_less,
+            poison=self.poison,
         )
 
 

@@ -176,7 +176,7 @@ def _note_kinds(touched: Touched, entry: LayupEntry) -> None:
     """Write down which glycols are in the flow now, whatever was seen of it."""
     together = _kinds_poured(entry).union(*(contents.kinds for _, contents in touched))
     for _, contents in touched:
-        contents.kinds = together
+        contents.note_kinds(together)
 
 
 def _kinds_poured(entry: LayupEntry) -> frozenset[Liquid]:
@@ -389,7 +389,7 @@ def take_reading(contents: Contents, entry: LayupEntry, because: Because) -> Non
     contents.pours = [
         replace(one, sampled_since=one.accounts[-1] is not entry) for one in contents.pours
     ]
-    contents.kinds = frozenset({liquid})
+    contents.note_kinds(frozenset({liquid}))
     contents.hold_mix(
         mix_read(
             liquid,

@@ -71,6 +71,8 @@ class Protection:
     # Before its last pour it had been drained or opened, so that it may have held less water than
     # stays after ordinary draining.
     held_less: bool = False
+    # Ethylene glycol, or what nobody named, in a circuit that people drink from or wash with.
+    poison: Liquid | None = None
 
     def __post_init__(self) -> None:
         points = f"{self.circuit}: ice point {self.ice_point_c} °C, burst {self.burst_point_c} °C"

@@ -85,6 +85,8 @@ class Because(StrEnum):
     ADDED_UNSEEN = auto()
     TOLD_AGAIN = auto()
     READING_REFUSED = auto()
+    ETHYLENE_IN_PLUMBING = auto()
+    UNNAMED_IN_PLUMBING = auto()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -170,6 +172,14 @@ _SENTENCES: Mapping[Because, str] = {
         " correct the first entry, or enter it as a second pour"
     ),
     Because.READING_REFUSED: "{done}, but {lacks}",
+    Because.ETHYLENE_IN_PLUMBING: (
+        "ethylene glycol went in, which is poison: tag it, let nobody drink from it or wash with"
+        " it, and flush it into a drum until clear water comes"
+    ),
+    Because.UNNAMED_IN_PLUMBING: (
+        "nobody named what went in, so take it for poison: let nobody drink from it or wash with"
+        " it until it is flushed and clear water comes"
+    ),
 }
 
 _LACKS: Mapping[Lack, str] = {

@@ -49,6 +49,7 @@ def _run(contents: Contents, entry: LayupEntry) -> None:
         return
     if entry.act is Act.FLUSHED and entry.evidence.outflow is Outflow.CLEAR_WATER:
         contents.kinds, contents.filled = frozenset(), False
+        contents.poison = None
     if contents.state is LayupState.UNKNOWN or treated is None:
         contents.let_water_in(
             LayupState.UNKNOWN, Reason(because=Because.RUN_FIRST, entry=entry), entry.at

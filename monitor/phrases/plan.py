@@ -29,10 +29,14 @@ def _flush(told: ToldStep) -> str:
         else "Flush"
     )
     fuel = " See treated fuel at the filter or bowl." if Ask.TREATED_FUEL in told.step.asks else ""
-    return (
-        f"{how} {told.path} until clear water comes out: no scale reads what stands in there, and"
-        f" nothing can be built on it. Catch what comes out before.{fuel}"
+    why = (
+        "what stands in there is poison, or nobody knows that it is not. Tag the taps first, and"
+        " let it into a drum."
+        if Note.POISON in told.step.notes
+        else "no scale reads what stands in there, and nothing can be built on it. Catch what comes"
+        " out before."
     )
+    return f"{how} {told.path} until clear water comes out: {why}{fuel}"
 
 
 def _through(told: ToldStep) -> str:
@@ -127,8 +131,8 @@ _AUTUMN_SENTENCES: dict[StepKind, Callable[[ToldStep], str]] = {
     StepKind.FOG: _fog,
     StepKind.DRAIN: _drain,
     StepKind.PUMP_ANTIFREEZE: lambda told: (
-        f"Pump {told.dose} through {told.names} until every outlet shows the jug's colour."
-        f" {told.sample}."
+        f"Pump {told.dose} through {told.names}, the pump's inlet hose taken off and put into a"
+        f" pail of it, until every outlet shows the jug's colour. {told.sample}."
     ),
     StepKind.BLOW_OUT: lambda told: f"Blow out {told.names} until both ends run dry.",
     StepKind.READ_SAMPLE: lambda told: (

@@ -339,6 +339,7 @@ def _circuit_from(key: str, block: CircuitBlock) -> CircuitProfile:
             drainage=block.drainage,
             ways=tuple(block.treatments),
             hot_run=Proof.HOT_ENGINE in block.treatments.get(Way.RUN_THROUGH, ()),
+            drinking=block.kind is CircuitKind.PLUMBING,
             where=block.where,
             figures=_estimate_marks(figures),
         ),

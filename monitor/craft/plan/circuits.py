@@ -19,6 +19,7 @@ from monitor.craft.plan.flushing import (
     circuits_left_to_heat,
     flush_steps,
     paths_left_to_heat,
+    poisoned_paths,
 )
 from monitor.craft.plan.shelf import ShelfProduct, can_read
 from monitor.craft.plan.start import PlanStart, is_engine, is_tank
@@ -51,6 +52,8 @@ def steps_for_circuits(start: PlanStart, shelf: Sequence[ShelfProduct]) -> Circu
     shelf : sequence of ShelfProduct
         What the yard has.
     """
+    for path in poisoned_paths(start):
+        start = start.after_flush(path)
     steps = _steps_from(start, shelf)
     for path in paths_left_to_heat(start, steps.every_step):
         flushed = start.after_flush(path)

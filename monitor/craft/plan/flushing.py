@@ -7,10 +7,10 @@ path, so it is planned only where nothing but heat would be left.
 
 from collections.abc import Iterable, Iterator
 
-from monitor.craft.layup import Act
+from monitor.craft.layup import Act, Liquid
 from monitor.craft.plan.draining import MINUTES, steps_on
 from monitor.craft.plan.start import PlanStart, hose_order, is_engine
-from monitor.craft.plan.step import Ask, Care, JobStep, StepKind
+from monitor.craft.plan.step import Ask, Care, JobStep, Note, StepKind
 from monitor.craft.profile import CircuitKind, CircuitProfile
 
 _RINSED = frozenset({CircuitKind.RAW, CircuitKind.PLUMBING, CircuitKind.POCKET})
@@ -21,13 +21,24 @@ def paths_left_to_heat(
 ) -> Iterator[tuple[CircuitProfile, ...]]:
     """Flow paths, each whole, of which a step says that only heat keeps a circuit."""
     warm = circuits_left_to_heat(steps)
+    for path in _paths(start):
+        if any(one.circuit.id in warm for one in path):
+            yield path
+
+
+def poisoned_paths(start: PlanStart) -> Iterator[tuple[CircuitProfile, ...]]:
+    """Flow paths, each whole, that people drink from or wash with, and ethylene glycol is in."""
+    for path in _paths(start):
+        if any(start.held[one.circuit.id].poison is Liquid.ETHYLENE for one in path):
+            yield path
+
+
+def _paths(start: PlanStart) -> Iterator[tuple[CircuitProfile, ...]]:
     paths: dict[str, list[CircuitProfile]] = {}
     for one in start.profile.circuits:
         if one.kind in _RINSED:
             paths.setdefault(one.flow or one.circuit.id, []).append(one)
-    for path in paths.values():
-        if any(one.circuit.id in warm for one in path):
-            yield tuple(path)
+    return (tuple(path) for path in paths.values())
 
 
 def circuits_left_to_heat(steps: Iterable[JobStep]) -> frozenset[str]:
@@ -46,6 +57,7 @@ def flush_steps(start: PlanStart, group: Iterable[CircuitProfile]) -> Iterator[J
     blocked = [one for one in path if start.was_blocked(one.circuit.id)]
     yield from steps_on(StepKind.CLEAR_BLOCKAGE, blocked, act=Act.CIRCUIT_OPENED)
     engine = any(is_engine(one) for one in path)
+    poison = (Note.POISON,) if any(start.held[one.circuit.id].poison for one in path) else ()
     fuel = (Ask.TREATED_FUEL,) if engine and start.needs_fuel_run else ()
     fumes = (Care.CARBON_MONOXIDE, Care.FUEL_VAPOUR) if engine else ()
     yield JobStep(
@@ -55,5 +67,5 @@ def flush_steps(start: PlanStart, group: Iterable[CircuitProfile]) -> Iterator[J
         act=Act.FLUSHED,
         asks=(Ask.CLEAR_WATER, *fuel),
         cautions=(Care.GLYCOL, *fumes),
-        notes=hose_order(start.profile) if engine else (),
+        notes=(*(hose_order(start.profile) if engine else ()), *poison),
     )

@@ -49,6 +49,8 @@ def start_of_circuit(circuit: Circuit, held: Protection, low_c: float) -> PlanSt
         kind = CircuitKind.OIL
     elif Way.TEST in ways:
         kind = CircuitKind.COOLANT
+    elif circuit.drinking:
+        kind = CircuitKind.PLUMBING
     one = CircuitProfile(
         circuit=circuit,
         kind=kind,

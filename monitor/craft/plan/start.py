@@ -68,6 +68,7 @@ class PlanStart:
                     plain_water(name, LayupState.VOID, one.why),
                     suspect_since=one.suspect_since,
                     blocked=one.blocked,
+                    poison=one.poison,
                 )
                 if name in names
                 else one

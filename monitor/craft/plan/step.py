@@ -101,6 +101,7 @@ class Note(StrEnum):
     FUEL_TREATED = "fuel treated"
     FUEL_UNTREATED = "fuel untreated"
     WATER_IN_OIL = "water in the oil"
+    POISON = "poison"  # in water that people drink or wash with
     GLYCOL_UNNAMED = "glycol unnamed"  # of what is to be read
     ON_BENCH = "on the bench"
     ABOARD = "aboard"

@@ -7,7 +7,6 @@ from monitor.craft.act_table import CLAIMS, is_mute
 from monitor.craft.kept import stay_at
 from monitor.craft.layup import Act, Liquid, Outflow
 from monitor.craft.mixture import ice_point_c, strength_of
-from monitor.craft.profile import CircuitKind
 from monitor.craft.readings import READING_K, why_unreadable
 from monitor.craft.reasons import Because, Reason, lack_worded
 from monitor.craft.rules.case import Breach, Case, Rule
@@ -139,11 +138,12 @@ def warm_in_the_cold(case: Case) -> Iterator[Breach]:
 
 def ethylene_in_plumbing(case: Case) -> Iterator[Breach]:
     """Ethylene glycol is poison and has no place in water that people drink or wash with."""
+    now = case.protections(case.at)
     for entry in case.entries:
         if entry.product is None or entry.product.liquid is not Liquid.ETHYLENE:
             continue
         for name in entry.circuits:
-            if case.profile.find(name).kind is CircuitKind.PLUMBING:
+            if now[name].poison is Liquid.ETHYLENE:
                 yield Breach(
                     rule="ethylene-in-plumbing",
                     part=name,
