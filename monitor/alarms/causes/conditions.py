@@ -215,20 +215,29 @@ def cause_holds(
         There is evidence of what the subject can stand.
     """
     standing = assessment.standing
-    apart = definition.in_a_mix is not None and standing is not Standing.NOT_KNOWN
-    if apart and definition.in_a_mix is not _in_a_mix(assessment):
+    if _is_other_ice(definition, assessment):
         return False
     unproven = standing in definition.if_unproven and assessment.calls_for_act and not proven
     if standing in definition.standings or unproven:
         return active or definition.urgencies is None or assessment.urgency in definition.urgencies
-    if standing is Standing.NOT_KNOWN:
+    within_deadband = _is_within_deadband(definition, assessment)
+    if within_deadband is None:
         # Of a battery whose charge alone is not known, the room that is left at its worst is.
-        room = assessment.margin_k
-        known = definition.clears_above_k is not None and not isnan(room)
-        return room < (definition.clears_above_k or 0.0) and active if known else None
-    if active and definition.clears_above_k is not None and not isnan(assessment.margin_k):
-        return assessment.margin_k < definition.clears_above_k
-    return False
+        return None if standing is Standing.NOT_KNOWN else False
+    return active and within_deadband
+
+
+def _is_within_deadband(definition: Definition, assessment: Assessment) -> bool | None:
+    """Whether the room left is too little to clear an alarm; None where there is no such limit."""
+    limit_k, room_k = definition.clears_above_k, assessment.margin_k
+    return None if limit_k is None or isnan(room_k) else room_k < limit_k
+
+
+def _is_other_ice(definition: Definition, assessment: Assessment) -> bool:
+    """Whether a cause is of ice in a mix and the ice is of water, or the other way round."""
+    if definition.in_a_mix is None or assessment.standing is Standing.NOT_KNOWN:
+        return False
+    return definition.in_a_mix is not _in_a_mix(assessment)
 
 
 def _in_a_mix(assessment: Assessment) -> bool:

@@ -159,25 +159,13 @@ def _next(
     alarm: Alarm, watch: Watch, seen: Observation, definition: Definition, now: datetime
 ) -> tuple[AlarmState | None, ChangeFacts | None]:
     """The state that follows and why; None where the alarm stays as it is."""
-    holds = watch.true_since is not None
-    cleared = _lasts(watch.false_since, _off_delay(watch, seen, definition), now)
     match alarm.state:
         case AlarmState.OUT_OF_SERVICE | AlarmState.NORMAL:
             return None, None  # only a person takes it back into service
         case AlarmState.SUPPRESSED:
-            if seen.gone:
-                return AlarmState.NORMAL, _because(Change.NOTHING_LEFT)
-            if seen.suppressed or seen.condition is None:
-                return None, None
-            if holds:
-                return AlarmState.UNACKNOWLEDGED, _because(Change.UNSUPPRESSED)
-            return AlarmState.NORMAL, _because(Change.UNSUPPRESSED_GONE)
+            return _after_suppressed(watch, seen)
         case AlarmState.SHELVED:
-            if watch.until is not None and now < watch.until and not seen.gone:
-                return None, None
-            if seen.condition is False or seen.gone:
-                return AlarmState.NORMAL, _because(Change.SHELF_ENDED_GONE)
-            return AlarmState.UNACKNOWLEDGED, _because(Change.SHELF_ENDED)
+            return _after_shelved(watch, seen, now)
     if seen.gone:
         return AlarmState.SUPPRESSED, _because(Change.SUBJECT_LEFT)
     if seen.suppressed:
@@ -186,16 +174,40 @@ def _next(
         if _lasts(watch.true_since, definition.on_delay, now):
             return AlarmState.UNACKNOWLEDGED, _because(Change.BACK)
         return None, None
-    if cleared:
+    if _lasts(watch.false_since, _off_delay(watch, seen, definition), now):
         acted = definition.off_delay_after_act is not None and _acted_on(watch, seen)
         change = Change.MADE_SAFE if acted else Change.GONE
         why = ChangeFacts(change=change, since=watch.false_since)
         if alarm.state is AlarmState.ACKNOWLEDGED:
             return AlarmState.NORMAL, why
         return AlarmState.RETURNED, why
-    if alarm.state is AlarmState.ACKNOWLEDGED and holds:
+    if alarm.state is AlarmState.ACKNOWLEDGED and watch.true_since is not None:
         return _realarm(alarm, watch, seen, definition, now)
     return None, None
+
+
+def _after_suppressed(
+    watch: Watch, seen: Observation
+) -> tuple[AlarmState | None, ChangeFacts | None]:
+    """An alarm that the design held back is told once nothing holds it back any more."""
+    if seen.gone:
+        return AlarmState.NORMAL, _because(Change.NOTHING_LEFT)
+    if seen.suppressed or seen.condition is None:
+        return None, None
+    if watch.true_since is not None:
+        return AlarmState.UNACKNOWLEDGED, _because(Change.UNSUPPRESSED)
+    return AlarmState.NORMAL, _because(Change.UNSUPPRESSED_GONE)
+
+
+def _after_shelved(
+    watch: Watch, seen: Observation, now: datetime
+) -> tuple[AlarmState | None, ChangeFacts | None]:
+    """An alarm comes off the shelf at its time; what nobody can tell then counts as there."""
+    if watch.until is not None and now < watch.until and not seen.gone:
+        return None, None
+    if seen.condition is False or seen.gone:
+        return AlarmState.NORMAL, _because(Change.SHELF_ENDED_GONE)
+    return AlarmState.UNACKNOWLEDGED, _because(Change.SHELF_ENDED)
 
 
 def _realarm(

@@ -5,7 +5,7 @@ changed, and below a rule the reasons and figures, once for each space.
 """
 
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from math import isfinite
 
@@ -98,19 +98,18 @@ def compose_letter(letter: Letter, yard: Yard, words: Wording, airs: Airs) -> St
     parts = (letter, *letter.along)
     holding = [each for each in parts if each.kind is not MessageKind.ALL_CLEAR]
     closing = [each for each in parts if each.kind is MessageKind.ALL_CLEAR]
-    entries = [entry for each in holding for entry in each.entries]
+    entries, over_entries = _entries_of(holding), _entries_of(closing)
     lines = list_work(entries, yard, words)
-    reminder = letter.kind is MessageKind.UPDATE and not any(line.news for line in lines)
+    news = [line for line in lines if line.news]
+    reminder = letter.kind is MessageKind.UPDATE and not news
     # What was told before is only named, or it hides what is new.
-    spelled = [line for line in lines if line.news] or lines
-    shown, rest = spelled[:SHOWN], spelled[SHOWN:]
-    to_do = tuple(line for line in shown if not line.has_ice)
-    over_entries = [entry for each in closing for entry in each.entries]
+    spelled = news or lines
+    to_do, to_leave = _split_by_ice(spelled[:SHOWN])
     return StaffLetter(
         to_do=to_do,
-        to_leave=tuple(line for line in shown if line.has_ice),
-        not_listed=tuple(Counter(line.space for line in rest).most_common()),
-        crew=_crew_sentence([line for line in lines if not line.has_ice]),
+        to_leave=to_leave,
+        not_listed=tuple(Counter(line.space for line in spelled[SHOWN:]).most_common()),
+        crew=_crew_sentence(_split_by_ice(lines)[0]),
         freeze_without_heat=_beside_sentence(holding, words),
         as_told=_as_told([line for line in lines if line not in spelled]),
         unanswered=_unanswered_sentence(letter, yard, reminder=reminder),
@@ -123,6 +122,18 @@ def compose_letter(letter: Letter, yard: Yard, words: Wording, airs: Airs) -> St
         is_reminder=reminder,
         is_closing=not holding,
     )
+
+
+def _entries_of(letters: Iterable[Letter]) -> list[Entry]:
+    return [entry for letter in letters for entry in letter.entries]
+
+
+def _split_by_ice(
+    lines: Sequence[WorkLine],
+) -> tuple[tuple[WorkLine, ...], tuple[WorkLine, ...]]:
+    """What can be saved, and what is to be left alone."""
+    to_do = tuple(line for line in lines if not line.has_ice)
+    return to_do, tuple(line for line in lines if line.has_ice)
 
 
 def _crew_sentence(lines: Sequence[WorkLine]) -> str:
@@ -152,7 +163,7 @@ def _beside_sentence(holding: Iterable[Letter], words: Wording) -> str:
     entries = [entry for each in holding for entry in each.beside if not entry.passed]
     first: dict[str, str] = {}
     for entry in sorted(entries, key=lambda each: (each.alarm.deadline is None, _hour(each))):
-        name = plain(entry.craft.name if entry.craft else entry.alarm.craft)
+        name = _craft_called(entry)
         first.setdefault(name, words.clock(entry.alarm.deadline))
     named = [f"{name} by {hour}" if hour else name for name, hour in first.items()]
     return listed_first(named, SHOWN)
@@ -203,7 +214,7 @@ def _over(entries: Sequence[Entry], parts: Iterable[Letter], yard: Yard) -> tupl
         look = _needs_a_look(entry)
         if entry.alarm.craft in told and not look:
             continue
-        name = plain(entry.craft.name if entry.craft else entry.alarm.craft)
+        name = _craft_called(entry)
         name = name or space_name(yard, entry.alarm.space)
         part = part_name(entry.craft, entry.alarm.part) if look or not entry.alarm.craft else ""
         found.setdefault((name, part), Ended(name=name, part=part))
@@ -246,30 +257,14 @@ def _reason_lines(
 ) -> tuple[str, ...]:
     """Why: of the frost what the records lack, craft by craft; of the rest what was read."""
     told = {line.name for line in lines}
-    lacking: dict[LayupState, dict[str, None]] = {}
-    others: dict[str, str] = {}
-    # Told at any length, for nothing else says what is to be mended: what laidup's own machine
-    # lacks, and what is wrong with a file or a record.
-    own: dict[str, str] = {}
-    for entry in entries:
-        seen = entry.assessment
-        if seen is None:
-            continue
-        name = plain(entry.craft.name if entry.craft else entry.alarm.craft)
-        if isinstance(seen.facts, FrostFacts):
-            if name in told and not has_ice(entry):
-                lacking.setdefault(seen.facts.layup, {})[name] = None
-        elif entry.alarm.space == yard.id or entry.alarm.cause in _OF_A_FAULT:
-            own.setdefault(entry.subject, basis_of(entry, yard, words))
-        elif seen.hazard is not Hazard.FROST:
-            about = name if seen.hazard is Hazard.RECORD else entry.alarm.space
-            others.setdefault(about, basis_of(entry, yard, words))
+    lacking = _craft_by_layup(entries, told)
     said = [
-        f"{why[:1].upper()}{why[1:]}: {listed_first(list(lacking[state]), SHOWN)}."
+        f"{why[:1].upper()}{why[1:]}: {listed_first(lacking[state], SHOWN)}."
         for state, why in _NOT_PROVEN.items()
         if state in lacking
     ]
     explained = {name for names in lacking.values() for name in names}
+    others, own = _what_was_read(entries, yard, words)
     most_words = _LONE_REASON_WORDS if len(lines) < 2 else _REASON_WORDS
     brief = [
         why
@@ -277,3 +272,42 @@ def _reason_lines(
         if name not in explained and why and len(why.split()) <= most_words
     ]
     return (*said, *brief[:_REASONS], *own.values())
+
+
+def _craft_by_layup(entries: Iterable[Entry], told: Collection[str]) -> dict[LayupState, list[str]]:
+    """Names of those craft in lines above that frost threatens, by what their record proves."""
+    found: dict[LayupState, dict[str, None]] = {}
+    for entry in entries:
+        facts = None if entry.assessment is None else entry.assessment.facts
+        name = _craft_called(entry)
+        if isinstance(facts, FrostFacts) and name in told and not has_ice(entry):
+            found.setdefault(facts.layup, {})[name] = None
+    return {layup: list(names) for layup, names in found.items()}
+
+
+def _what_was_read(
+    entries: Iterable[Entry], yard: Yard, words: Wording
+) -> tuple[dict[str, str], dict[str, str]]:
+    """What judgements of other things than frost rest on: of the yard's things, and of laidup.
+
+    The second is told at any length, for nothing else says what is to be mended: what laidup's own
+    machine lacks, and what is wrong with a file or a record.
+    """
+    others: dict[str, str] = {}
+    own: dict[str, str] = {}
+    for entry in entries:
+        seen = entry.assessment
+        if seen is None or isinstance(seen.facts, FrostFacts):
+            continue
+        if entry.alarm.space == yard.id or entry.alarm.cause in _OF_A_FAULT:
+            own.setdefault(entry.subject, basis_of(entry, yard, words))
+        elif seen.hazard is not Hazard.FROST:
+            of_craft = seen.hazard is Hazard.RECORD
+            about = _craft_called(entry) if of_craft else entry.alarm.space
+            others.setdefault(about, basis_of(entry, yard, words))
+    return others, own
+
+
+def _craft_called(entry: Entry) -> str:
+    """A craft's name; its id where the yard no longer keeps it, and nothing of no craft."""
+    return plain(entry.craft.name if entry.craft else entry.alarm.craft)

@@ -130,6 +130,7 @@ def _line_of(visit: Sequence[Entry], yard: Yard, words: Wording) -> WorkLine:
     turn = next((t for t in map(_turn_of, visit) if t is not None), None)
     iced = has_ice(leads)
     by = alarm.deadline if planned is None else planned.by
+    saved_by, saving_turn = (None, None) if iced else (by, turn)
     name, place = _where(leads, yard)
     if leads.definition.topic is Topic.DAMP:
         leads, place = wettest_of(visit), wet_metal(visit)
@@ -137,20 +138,20 @@ def _line_of(visit: Sequence[Entry], yard: Yard, words: Wording) -> WorkLine:
     room = LINE_WORDS - len(f"{name} {place} {chance}".split())
     job, call = _job_of(visit, leads, yard, words, max(room, _FEWEST))
     return WorkLine(
-        by=None if iced else by,
-        is_ahead=by is not None and by > words.now and not iced,
+        by=saved_by,
+        is_ahead=saved_by is not None and saved_by > words.now,
         due=_due_word(leads, by, words),
         name=name,
         place=place,
         space=space_name(yard, alarm.space),
         job=job,
-        minutes=None if iced or turn is None else turn.minutes,
+        minutes=None if saving_turn is None else saving_turn.minutes,
         chance=chance,
         caution=None,
         call=call,
         has_ice=iced,
         was_iced=leads.iced,
-        too_late=turn is not None and turn.too_late and not iced,
+        too_late=saving_turn is not None and saving_turn.too_late,
         news=any(each.news for each in visit),
         alarm=visit[0].alarm.id if seen is None else alarm.id,
     )

@@ -68,12 +68,7 @@ class AllWell:
         words = words_for(self._yard, now, person)
         craft = {each.subject.craft for each in judged if each.subject.craft}
         spaces = [each for each in judged if each.hazard is Hazard.AIR]
-        unheard = [
-            each
-            for each in judged
-            if each.standing is Standing.SILENT
-            or (each.hazard is Hazard.SILENCE and each.standing is Standing.NOT_KNOWN)
-        ]
+        unheard = [each for each in judged if _is_unheard(each)]
         unseen = [each for each in spaces if each.standing is Standing.NOT_KNOWN]
         name = plain(self._yard.name)
         lines = [
@@ -94,10 +89,7 @@ class AllWell:
             "--",
             CAUTION_TEXT[Caution.NOT_LIFE_SAFETY],
         ]
-        well = "not everything is seen" if unseen or unheard else "all well"
-        if standing:
-            count = len(standing)
-            well = f"{count} alarm{'s stand' if count > 1 else ' stands'}"
+        well = _how_well(len(standing), sees_all=not (unseen or unheard))
         day = now.astimezone(self._yard.zone).date()
         return Message(
             key=f"all-well/{day.isoformat()}/{person.id}/{channel}",
@@ -109,6 +101,20 @@ class AllWell:
             text="\n".join(lines) + "\n",
             created_at=now,
         )
+
+
+def _is_unheard(seen: Assessment) -> bool:
+    """Whether a judgement is of a sensor that is not heard."""
+    if seen.standing is Standing.SILENT:
+        return True
+    return seen.hazard is Hazard.SILENCE and seen.standing is Standing.NOT_KNOWN
+
+
+def _how_well(alarms: int, *, sees_all: bool) -> str:
+    """The end of the subject line."""
+    if alarms:
+        return f"{alarms} alarm{'s stand' if alarms > 1 else ' stands'}"
+    return "all well" if sees_all else "not everything is seen"
 
 
 def _standing_sentence(standing: Sequence[Alarm]) -> str:

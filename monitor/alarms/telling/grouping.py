@@ -12,7 +12,7 @@ from datetime import datetime
 from monitor.alarms.entry import Entry, Letter, Standpoint
 from monitor.alarms.telling.escalation import Roster, audience
 from monitor.alarms.telling.pace import A_NIGHT, NIGHT, Pace, has_waited, once_a_day
-from monitor.alarms.telling.threads import Thread, heatless_of, opened
+from monitor.alarms.telling.threads import Thread, heatless_of, open_thread
 from monitor.yard.alarm import Topic
 from monitor.yard.space import Role, Yard
 from monitor.yard.watch import Conversation
@@ -47,50 +47,72 @@ def letters_due(
     """
     roster = Roster(yard, now)
     conversations = list(conversations)
-    sent: dict[str, list[datetime]] = {}
-    for each in conversations:
-        sent.setdefault(each.person, []).extend(each.sent)
     running = {
         (each.person, Topic(each.topic)): each for each in conversations if each.closed_at is None
     }
+    heard, first_to_know = _hear_entries(yard, entries, running, roster)
+    threads, changed = _threads(yard, roster, heard, running, heatless_of(entries), now)
+    sent = _times_of_letters(conversations)
+    due: list[Letter] = []
+    known = _Known()
+    # An owner hears of nothing that none of the yard's own people knows.
+    staff_first = sorted(threads.items(), key=lambda one: one[0][0] is Standpoint.OWNER)
+    for (who, person), together in staff_first:
+        if who is Standpoint.OWNER:
+            _withhold_unknown(together, known, first_to_know)
+        letter = _together(yard, together, Pace(sent.get(person, ()), now, yard.zone), now)
+        if letter is not None:
+            due.append(letter)
+            sent.setdefault(person, []).append(now)
+        for thread in together:
+            if thread.kept is not None:
+                changed[thread.kept.thread] = thread.kept
+            if who is Standpoint.STAFF:
+                known.add(thread)
+    before = {each.thread: each for each in conversations}
+    return due, [each for each in changed.values() if each != before.get(each.thread)]
+
+
+def _times_of_letters(conversations: Iterable[Conversation]) -> dict[str, list[datetime]]:
+    """When each person was written to, in any thread."""
+    sent: dict[str, list[datetime]] = {}
+    for each in conversations:
+        sent.setdefault(each.person, []).extend(each.sent)
+    return sent
+
+
+def _hear_entries(
+    yard: Yard,
+    entries: Iterable[Entry],
+    running: Mapping[tuple[str, Topic], Conversation],
+    roster: Roster,
+) -> tuple[_Heard, dict[str, set[str]]]:
+    """Who hears of which entries; and by alarm, of whom one has to know before an owner hears."""
     operators = {person.id for person in yard.people if Role.OPERATOR in person.roles}
     staffed = {key: each for key, each in running.items() if not each.owner}
     heard: _Heard = {}
-    first: dict[str, set[str]] = {}  # by alarm: one of them knows of it before an owner hears
+    first_to_know: dict[str, set[str]] = {}
     for entry in entries:
-        told = audience(yard, entry, staffed, roster)
-        staff = {reader for reader, who in told.items() if who is Standpoint.STAFF}
-        first[entry.alarm.id] = staff & operators or staff
-        for reader, standpoint in told.items():
+        readers = audience(yard, entry, staffed, roster)
+        staff = {reader for reader, who in readers.items() if who is Standpoint.STAFF}
+        first_to_know[entry.alarm.id] = staff & operators or staff
+        for reader, standpoint in readers.items():
             spoken = running.get((reader, entry.definition.topic))
             if entry.passed and (spoken is None or entry.danger not in spoken.told):
                 continue  # it waited for a letter, and passed by: nothing to tell any more
             by = heard.setdefault((reader, entry.definition.topic), {})
             by.setdefault(standpoint, []).append(entry)
-    threads, changed = _threads(yard, roster, heard, running, heatless_of(entries), now)
-    written: list[Letter] = []
-    known = _Known()
-    for standpoint in (Standpoint.STAFF, Standpoint.OWNER):  # the yard's own people first
-        for (who, _), together in threads.items():
-            if who is not standpoint:
-                continue
-            if who is Standpoint.OWNER:
-                for thread in together:
-                    thread.news = [
-                        each for each in thread.news if known.holds(each, first[each.alarm.id])
-                    ]
-            times = sent.get(together[0].person.id, ())
-            letter = _together(yard, together, Pace(times, now, yard.zone), now)
-            if letter is not None:
-                written.append(letter)
-                sent.setdefault(letter.person.id, []).append(now)
-            for thread in together:
-                if thread.kept is not None:
-                    changed[thread.kept.thread] = thread.kept
-                if who is Standpoint.STAFF:
-                    known.add(thread)
-    before = {each.thread: each for each in conversations}
-    return written, [each for each in changed.values() if each != before.get(each.thread)]
+    return heard, first_to_know
+
+
+def _withhold_unknown(
+    threads: Iterable[Thread], known: "_Known", first_to_know: Mapping[str, set[str]]
+) -> None:
+    """Take out of an owner's news what nobody at the yard knows yet."""
+    for thread in threads:
+        thread.news = [
+            each for each in thread.news if known.holds(each, first_to_know[each.alarm.id])
+        ]
 
 
 def _threads(
@@ -116,7 +138,7 @@ def _threads(
         if not by and conversation is not None and not conversation.owner:
             standpoint = Standpoint.STAFF
         mine = by.get(standpoint, [])
-        thread = opened(roster, person, standpoint, topic, mine, conversation, now, yard.zone)
+        thread = open_thread(roster, person, standpoint, topic, mine, conversation, now, yard.zone)
         if thread is not None:
             thread.find_news(yard, heatless, now)
             threads.setdefault((standpoint, person_id), []).append(thread)
@@ -152,53 +174,59 @@ def _together(yard: Yard, threads: list[Thread], pace: Pace, now: datetime) -> L
     )
     if not due:
         return None
-    speaking = [thread for thread in threads if thread.speaks() or thread in due]
-    pressing = [thread.remind or any(_presses(pace, thread)) for thread in speaking]
+    speaking = [thread for thread in threads if thread.has_to_say() or thread in due]
+    pressing = [thread.remind or bool(_pressing_news(thread, pace)) for thread in speaking]
     order = sorted(
         range(len(speaking)),
         key=lambda n: (speaking[n].over, not pressing[n], _FIRST.index(speaking[n].topic)),
     )
     first, *others = (speaking[n] for n in order)
-    along = tuple(thread.letter(now) for thread in others)
-    letter = first.letter(now)
+    along = tuple(thread.make_letter(now) for thread in others)
+    letter = first.make_letter(now)
     told_along = dict.fromkeys((*first.before.along, *(each.thread for each in along)))
     first.kept = replace(letter.conversation, along=tuple(told_along))
     return replace(letter, conversation=first.kept, along=along)
 
 
-def _presses(pace: Pace, thread: Thread) -> Iterable[bool]:
+def _pressing_news(thread: Thread, pace: Pace) -> list[Entry]:
+    """What is new in a thread and must not wait for the next letter that has room."""
     told, opening = thread.told, not thread.before.count
-    return (pace.presses(entry, told, opening=opening) for entry in thread.news)
+    return [entry for entry in thread.news if pace.presses(entry, told, opening=opening)]
 
 
 def _due(yard: Yard, threads: list[Thread], pace: Pace, now: datetime) -> list[Thread]:
     """Threads that call for a letter to one of the yard's own people now; empty: none goes."""
-    found = []
-    for thread in threads:
-        pressing = [
-            entry
-            for entry, presses in zip(thread.news, _presses(pace, thread), strict=True)
-            if presses
-        ]
-        known = {entry.alarm.cause for entry in thread.active if not entry.news}
-        new_cause = any(entry.alarm.cause not in known for entry in pressing)
-        gathers = not new_cause and pace.gathers(thread.before, pressing)
-        if thread.remind or (pressing and not gathers):
-            found.append(thread)
+    at_once = [thread for thread in threads if thread.remind or _must_go_now(thread, pace)]
     quiet = threads[0].person.quiet
     asleep = quiet is not None and quiet.holds(now.astimezone(yard.zone))
-    if found or asleep:
-        return found
-    waiting = [
-        thread
-        for thread in threads
-        if (thread.over or thread.news) and not once_a_day(thread.before, thread.news, now)
-    ]
-    early = any(entry.iced for thread in waiting for entry in thread.news)
-    if pace.has_room(early=early):
+    if at_once or asleep:
+        return at_once
+    waiting = [thread for thread in threads if _waits_for_room(thread, now)]
+    if pace.has_room(early=_hold_new_ice(waiting)):
         return waiting
-    late = quiet is not None and pace.tonight < A_NIGHT
-    return [thread for thread in waiting if late and has_waited(thread.news or thread.entries, now)]
+    if quiet is None or pace.tonight >= A_NIGHT:
+        return []
+    return [thread for thread in waiting if has_waited(thread.news or thread.entries, now)]
+
+
+def _must_go_now(thread: Thread, pace: Pace) -> bool:
+    """Whether news presses, and its thread gathers no more: a new cause waits for nothing."""
+    pressing = _pressing_news(thread, pace)
+    if not pressing:
+        return False
+    known = {entry.alarm.cause for entry in thread.active if not entry.news}
+    new_cause = any(entry.alarm.cause not in known for entry in pressing)
+    return new_cause or not pace.gathers(thread.before, pressing)
+
+
+def _hold_new_ice(threads: Iterable[Thread]) -> bool:
+    return any(entry.iced for thread in threads for entry in thread.news)
+
+
+def _waits_for_room(thread: Thread, now: datetime) -> bool:
+    """Whether a thread has something to say in the next letter that has room."""
+    has_to_say = thread.over or bool(thread.news)
+    return has_to_say and not once_a_day(thread.before, thread.news, now)
 
 
 def _due_to_owner(yard: Yard, threads: list[Thread], pace: Pace, now: datetime) -> list[Thread]:
@@ -212,7 +240,7 @@ def _due_to_owner(yard: Yard, threads: list[Thread], pace: Pace, now: datetime) 
         if (thread.over and room)
         or (
             thread.news
-            and (room or any(_presses(pace, thread)))
+            and (room or _pressing_news(thread, pace))
             and not pace.gathers(thread.before, thread.news)
         )
     ]

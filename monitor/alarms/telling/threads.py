@@ -61,39 +61,36 @@ class Thread:
             self.kept = replace(self.before, safe=self.safe)
             return
         self.told = told_until_tonight(self.before, dangers, self.tonight, yard.zone)
-        staff = self.standpoint is Standpoint.STAFF
-        for entry in _worst_of_each([each for each in self.entries if each.alarm.state in ACTIVE]):
-            if staff:
-                news = is_news(entry, self.told, now)
-                with_the_heat = self.topic is Topic.FROST and _told_with_the_heat(
-                    yard, entry, heatless, now
-                )
-                news = news and not with_the_heat
-            else:
-                news = is_news_to_owner(entry, self.told, self.tonight)
-            self.active.append(replace(entry, news=news))
+        active = _worst_of_each([each for each in self.entries if each.alarm.state in ACTIVE])
+        self.active = [
+            replace(each, news=self._is_news(each, yard, heatless, now)) for each in active
+        ]
         self.news = [entry for entry in self.active if entry.news]
-        if staff:
+        if self.standpoint is Standpoint.STAFF:
             self.sooner = [
                 each for each in self.active if not each.news and moved_up(each, self.told, now)
             ]
         if self.topic is Topic.HEAT:
-            self.beside = tuple(
-                {
-                    other.alarm.id: other
-                    for entry in self.entries
-                    for other in heatless.get(entry.alarm.space, ())
-                }.values()
-            )
+            self.beside = _frost_beside(self.entries, heatless)
         self.remind = to_remind(yard, self.before, self.standpoint, self.active, now)
         spoken = bool(self.before.count)
         self.kept = replace(self.before, told=self.told, safe=self.safe) if spoken else None
 
-    def speaks(self) -> bool:
+    def _is_news(
+        self, entry: Entry, yard: Yard, heatless: Mapping[str, Sequence[Entry]], now: datetime
+    ) -> bool:
+        if self.standpoint is Standpoint.OWNER:
+            return is_news_to_owner(entry, self.told, self.tonight)
+        if not is_news(entry, self.told, now):
+            return False
+        frost = self.topic is Topic.FROST
+        return not (frost and _told_with_the_heat(yard, entry, heatless, now))
+
+    def has_to_say(self) -> bool:
         """Whether a letter that goes anyway takes this along."""
         return self.over or bool(self.news or self.sooner)
 
-    def letter(self, now: datetime) -> Letter:
+    def make_letter(self, now: datetime) -> Letter:
         """Put all that holds into a letter, and remember that it was told."""
         before = self.before
         if self.over:
@@ -109,17 +106,12 @@ class Thread:
             kind = MessageKind.UPDATE if before.count else MessageKind.ALARM
             new = {entry.alarm.id for entry in (*self.news, *self.sooner)}
             listed = tuple(replace(each, news=each.alarm.id in new) for each in standing)
-        reminded = before.reminded
-        if any(entry.alarm.state is AlarmState.UNACKNOWLEDGED for entry in self.news):
-            reminded = 0
-        elif self.remind:
-            reminded += 1
         self.kept = replace(
             before,
             told=self.told,
             safe=(),
             closed_at=now if self.over else None,
-            reminded=reminded,
+            reminded=self._times_reminded(),
             sent=(*(at for at in before.sent if now - at < DAY), now),
             count=before.count + 1,
         )
@@ -134,8 +126,22 @@ class Thread:
             safe=self.safe,
         )
 
+    def _times_reminded(self) -> int:
+        """How often its person was reminded, with this letter; news that waits begins anew."""
+        if any(entry.alarm.state is AlarmState.UNACKNOWLEDGED for entry in self.news):
+            return 0
+        return self.before.reminded + self.remind
 
-def opened(
+
+def _frost_beside(
+    entries: Iterable[Entry], heatless: Mapping[str, Sequence[Entry]]
+) -> tuple[Entry, ...]:
+    """The frost that lost heat brings to craft, each alarm once."""
+    spaces = dict.fromkeys(entry.alarm.space for entry in entries)
+    return tuple(frost for space in spaces for frost in heatless.get(space, ()))
+
+
+def open_thread(
     roster: Roster,
     person: Person,
     standpoint: Standpoint,
