@@ -51,6 +51,7 @@ VOLUME = Dimension(
         "ml": (0.001, 0),
         "floz": (FLUID_OUNCE_L, 0),
         "oz": (FLUID_OUNCE_L, 0),
+        "pt": (16 * FLUID_OUNCE_L, 0),
         "qt": (32 * FLUID_OUNCE_L, 0),
         "gal": (128 * FLUID_OUNCE_L, 0),
     },
@@ -78,6 +79,25 @@ LENGTH = Dimension(
     low=0,
 )
 PRESSURE = Dimension("pressure", "Pa", {"pa": (1, 0), "hpa": (100, 0), "kpa": (1000, 0)}, "1013hPa")
+
+# Units as people write them out; US measures, as all others of this module.
+_WRITTEN_OUT = {
+    **dict.fromkeys(("gallon", "gallons", "gals", "usgal", "usgallon", "usgallons"), "gal"),
+    **dict.fromkeys(("quart", "quarts", "qts"), "qt"),
+    **dict.fromkeys(("pint", "pints", "pts"), "pt"),
+    **dict.fromkeys(("fluidounce", "fluidounces", "ounce", "ounces", "ozs", "usfloz"), "floz"),
+    **dict.fromkeys(("liter", "liters", "litre", "litres", "ltr"), "l"),
+    **dict.fromkeys(("millilitre", "millilitres", "milliliter", "milliliters"), "ml"),
+    **dict.fromkeys(("degf", "degreesf", "degreef", "fahrenheit", "degreesfahrenheit"), "f"),
+    **dict.fromkeys(("degc", "degreesc", "degreec", "celsius", "degreescelsius"), "c"),
+    **dict.fromkeys(("volt", "volts"), "v"),
+    **dict.fromkeys(("hour", "hours", "hrs", "hr"), "h"),
+    **dict.fromkeys(("minute", "minutes", "mins"), "min"),
+    **dict.fromkeys(("percent", "pct"), "%"),
+    **dict.fromkeys(("feet", "foot"), "ft"),
+    **dict.fromkeys(("inch", "inches"), "in"),
+}
+_DEGREE_SIGNS = str.maketrans(dict.fromkeys("\u00ba\u02da", "°"))  # that look like one
 
 _NUMBER = re.compile(r"\s*([+-]?(?:\d+[.,]?\d*|[.,]\d+)(?:e[+-]?\d+)?)\s*(.*?)\s*", re.IGNORECASE)
 _THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}")  # 1,000 here, 1.0 there: nobody can tell
@@ -121,7 +141,8 @@ def parse_quantity(text: str, dimension: Dimension) -> float:
             f"{text!r} may be {joined} or {point}", f"write {joined} or {point} {unit}".rstrip()
         )
     number = number.replace(",", ".")
-    key = unit.lower().replace(" ", "").replace(".", "")
+    key = unit.lower().translate(_DEGREE_SIGNS).replace(" ", "").replace(".", "")
+    key = _WRITTEN_OUT.get(key, key)
     if key not in dimension.units:
         problem = f"unit {unit!r}" if unit else "no unit"
         raise QuantityError(

@@ -181,7 +181,7 @@ def _read(found: re.Match[str], units: Units) -> str:
         if units.data:
             return f"{value:.{digits}f} K"
         return difference_text(value, units.temperature, digits)
-    if units.volume == "fl oz" and value >= _GALLON_L:
+    if units.volume == "fl oz" and value >= _GALLON_L - 10**-_DECIMALS:  # as finely as it is kept
         return f"{value / _GALLON_L:.1f} gal"
     if units.volume == "L" and rough:
         return f"{value:.0f} L" if value >= 9.5 else f"{value:.1f} L"

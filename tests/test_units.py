@@ -50,6 +50,16 @@ from monitor.units import (
         ("\u22125\u00a0°C", TEMPERATURE, -5.0),
         ("\u20135C", TEMPERATURE, -5.0),  # a dash that a word processor made of the minus
         ("0,41 L", VOLUME, 0.41),
+        # As people write them out. SP 811, B.9: pint 0.473 176 5 L.
+        ("2 gallons", VOLUME, 7.570824),
+        ("1 US gal.", VOLUME, 3.785412),
+        ("1 quart", VOLUME, 0.9463529),
+        ("1 pint", VOLUME, 0.4731765),
+        ("14 fluid ounces", VOLUME, 0.4140294),
+        ("2 Liters", VOLUME, 2.0),
+        ("5 deg F", TEMPERATURE, -15.0),
+        ("5 \u00baF", TEMPERATURE, -15.0),  # the sign of an ordinal, as keyboards have it
+        ("50 percent", STRENGTH, 0.5),
         ("12,65V", VOLTAGE, 12.65),
         ("0,500 L", VOLUME, 0.5),  # no thousand begins with a nought
     ],

@@ -189,3 +189,9 @@ def test_names_that_hold_commas_are_set_apart_by_semicolons():
 )
 def test_hours_are_as_fine_as_they_can_be_known(value, says):
     assert hours_in_words(value) == says
+
+
+@pytest.mark.parametrize("gallons", [1, 2, 5])
+def test_what_is_sold_by_the_gallon_is_read_in_gallons(gallons):
+    words = Wording(units=CUSTOMARY)
+    assert plain(words.about(parse_quantity(f"{gallons}gal", VOLUME))) == f"{gallons}.0 gal"

@@ -112,16 +112,27 @@ def _time_of_work(at: object, now: datetime) -> datetime:
 
 
 def from_shelf(named: object, shelf: Sequence[ShelfProduct]) -> dict[str, str]:
-    """What the yard's shelf says of a product that was named by its id or its label."""
+    """What the yard's shelf says of a product that was named by its id or its label.
+
+    Capitals, spaces and signs do not matter, so that "Pink 50" is "Pink 50 %", where no two
+    products differ by them alone.
+    """
     if not isinstance(named, str):
         return {}
     sought = named.strip().casefold()
-    for one in shelf:
-        if sought in (one.id, one.name.casefold()):
-            said = {"product": one.name, "liquid": str(one.liquid)}
-            said["strength"] = f"{round(one.strength * 100, 4):g}%"
-            return {**said, "lot": one.lot} if one.lot else said
-    return {}
+    exact = [one for one in shelf if sought in (one.id, one.name.casefold())]
+    plain = _letters(named)
+    alike = [one for one in shelf if plain and plain in (_letters(one.id), _letters(one.name))]
+    if not exact and len(alike) != 1:
+        return {}
+    one = (exact or alike)[0]
+    said = {"product": one.name, "liquid": str(one.liquid)}
+    said["strength"] = f"{round(one.strength * 100, 4):g}%"
+    return {**said, "lot": one.lot} if one.lot else said
+
+
+def _letters(name: str) -> str:
+    return "".join(sign for sign in name.casefold() if sign.isalnum())
 
 
 def value_of(field: Field, said: Any, now: datetime, names: Mapping[str, str]) -> Any:  # noqa: ANN401

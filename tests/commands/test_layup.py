@@ -243,7 +243,7 @@ def test_a_pour_by_flags_takes_ounces_and_fahrenheit(yard):
             "k10",
             "--act",
             "antifreeze-poured",
-            "--circuit",
+            "--circuits",  # as the column is called
             "water-box",
             "--by",
             "Ines Aldaz",
@@ -256,7 +256,7 @@ def test_a_pour_by_flags_takes_ounces_and_fahrenheit(yard):
             "--strength",
             "50%",
             "--quantity",
-            "14floz",
+            "14 fluid ounces",
             "--residual",
             "4floz",
             "--outflow",

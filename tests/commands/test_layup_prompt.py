@@ -307,3 +307,12 @@ def test_a_misspelt_name_that_two_craft_have_is_no_guess():
     also = [("teal", "k1"), ("teal", "k9")]
     assert ask_choice("Which?", ("k1", "k9"), asked, needed=True, also=also) == "k9"
     assert said == ["  Which: k1, k9?"]
+
+
+@pytest.mark.parametrize(("liquid", "warned"), [("ethylene", True), ("propylene", False)])
+def test_ethylene_for_the_taps_is_warned_of_before_it_is_written(liquid, warned):
+    pumped = ("antifreeze-run-through", "Ines", "", "taps", "jug", liquid, "50%", "", "")
+    rest = ("1 gallon", "", "seen", "-20 °F", liquid, "", "", "", "", "yes")
+    (craft, form), _, said = bench("k11", *pumped, *rest, spare=True)
+    assert (craft, form.product.liquid) == ("k11", liquid)
+    assert any("is poison" in line for line in said) is warned

@@ -65,6 +65,8 @@ def add_field_flags(parser: argparse.ArgumentParser) -> None:
         if field.path not in _NOT_FLAGS:
             parser.add_argument(
                 field.flag,
+                # As the column of a list is called: `--circuits` beside `--circuit`.
+                *({f"--{field.column.replace('_', '-')}"} - {field.flag} if field.many else ()),
                 action="append" if field.many else "store",
                 choices=None if field.path == "act" else field.words or None,
                 metavar=_metavar_of(field),

@@ -20,7 +20,7 @@ from monitor.craft.acts import ACTS
 from monitor.craft.asking import Asked, acts_that_fit, circuits_to_offer, fields_to_ask
 from monitor.craft.fields import BY_PATH, FIELDS, Field, FieldKind
 from monitor.craft.findings import open_findings
-from monitor.craft.layup import ANTIFREEZE, Act, standing_entries
+from monitor.craft.layup import ANTIFREEZE, Act, Liquid, standing_entries
 from monitor.craft.record import CraftRecord
 from monitor.errors import ConfigurationError, Fault
 from monitor.settings.layup_form import EntryForm
@@ -110,11 +110,23 @@ def ask_for_entry(
             bench.say(
                 f"{form.act} on {entry.record.craft.name} ({craft}): {_summary_of_answers(entry)}"
             )
+            if _is_poison_for_people(entry):
+                bench.say(
+                    "  ! Ethylene glycol is poison, and people drink from there or wash with it."
+                    " Was it propylene? If not, tag it and flush it into a drum."
+                )
             if _is_to_be_written(bench):
                 return craft, form
             entry.take_back()
     except (LeftError, EOFError):
         return None
+
+
+def _is_poison_for_people(entry: _Entry) -> bool:
+    """Whether ethylene glycol is about to be entered where people drink or wash."""
+    circuits = [entry.record.profile.find(name) for name in entry.said.get("circuits") or ()]
+    ethylene = entry.said.get("liquid") == Liquid.ETHYLENE
+    return ethylene and any(one.circuit.drinking for one in circuits)
 
 
 def _is_to_be_written(bench: Bench) -> bool:
