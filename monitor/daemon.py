@@ -438,6 +438,8 @@ class Daemon:
             try:
                 self._upkeep.measure_room()
                 self._probe.run_once()
+                if self._probe.latest_answer().refusal is not None:
+                    self._touched.set()  # a round tells whether the watch cannot use it either
             except Exception:
                 log.exception("The store could not be asked how it is; it will be asked again.")
             self._stopping.wait(self._pace.probe_every_s)

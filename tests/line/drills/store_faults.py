@@ -2,6 +2,7 @@
 
 import contextlib
 import os
+import re
 import socket
 import sqlite3
 import subprocess
@@ -14,7 +15,6 @@ from pathlib import Path
 from monitor.intake.backlog import SPAN_S
 from tests.line.drills.warnings import Warned, WarningDrill, Word
 from tests.line.drills.watched import (
-    FROST_MAIL,
     PARTS,
     Watched,
     fill,
@@ -37,7 +37,7 @@ def disk_full(folder: Path) -> Warned:
         ballast = fill(disk)
         yard.strike()
         yard.send_cold_nights()
-        words = yard.mailed(FROST_MAIL, _MAIL_WITHIN_S)
+        words = yard.mailed_of_frost(_MAIL_WITHIN_S)
         ballast.unlink()
         renewed = yard.until(lambda: "Reserve made again" in yard.log, 20)
         return yard.came(held=bool(words) and renewed, words=words)
@@ -53,7 +53,7 @@ def filled_without_end(folder: Path) -> Warned:
             yard.send_cold_nights()
             words = yard.mailed("room on that disk", _MAIL_WITHIN_S)
         yard.until(lambda: "Reserve made again" in yard.log, 30)
-        words += yard.mailed(FROST_MAIL, _MAIL_WITHIN_S)
+        words += yard.mailed_of_frost(_MAIL_WITHIN_S)
         return yard.came(held=len(words) == 2, words=words)
 
 
@@ -73,7 +73,7 @@ def full_at_start(folder: Path) -> Warned:
         # Until then what comes may have waited in the broker, and nobody knows how long.
         yard.until(lambda: False, SPAN_S + 1)
         yard.send_cold_nights()
-        words += yard.mailed(FROST_MAIL, _MAIL_WITHIN_S)
+        words += yard.mailed_of_frost(_MAIL_WITHIN_S)
         return yard.came(held=started and len(words) == 2, words=words)
 
 
@@ -85,8 +85,9 @@ def little_room(folder: Path) -> Warned:
         assert yard.start(), yard.log
         words = yard.mailed("room on that disk", _MAIL_WITHIN_S)
         _, said = yard.command("check")
-        told = [line for line in said.splitlines() if "MB are free" in line]
-        words += [yard.word("check", line) for line in told[:1]]
+        told = re.search(r"^Store: .*?(\d+ MB are free on the store's disk)", said, re.MULTILINE)
+        if told is not None:
+            words.append(yard.word("laidup check", told[1]))
         return yard.came(held=len(words) == 2, words=words)
 
 
@@ -116,7 +117,7 @@ def alarms_page_flipped(folder: Path) -> Warned:
     with watched_yard(folder) as yard:
         assert yard.start(), yard.log
         yard.send_cold_nights()
-        yard.mailed(FROST_MAIL, _MAIL_WITHIN_S)
+        yard.mailed_of_frost(_MAIL_WITHIN_S)
         yard.end()
         flip_page(yard.database, "alarms")
         yard.strike()
@@ -154,6 +155,26 @@ def store_gone(folder: Path) -> Warned:
         return yard.came(held=len(words) == 3 and began and back, words=words, note=note)
 
 
+def removed_while_running(folder: Path) -> Warned:
+    """The store's file is moved away while laidup runs and nothing comes in; then it is back."""
+    with watched_yard(folder) as yard:
+        assert yard.start(), yard.log
+        yard.until(lambda: (yard.database.with_name("laidup.db-reserve")).exists(), 10)
+        away = yard.database.with_name("elsewhere.db")
+        yard.strike()
+        yard.database.rename(away)
+        words = yard.mailed("store fails", 60)
+        status, said = yard.asked("/health")
+        if status == 503 and "removed" in said:
+            words.append(yard.word("health", "503, the store's file was removed"))
+        made = yard.database.exists()
+        away.replace(yard.database)
+        yard.send_cold_nights()
+        words += yard.mailed_of_frost(_MAIL_WITHIN_S)
+        note = f"an empty file made in its place: {made}"
+        return yard.came(held=len(words) == 3 and not made, words=words, note=note)
+
+
 def not_writable(folder: Path) -> Warned:
     """The store's file loses its write permission while connections open, and gets it back."""
     with watched_yard(folder) as yard:
@@ -171,7 +192,7 @@ def not_writable(folder: Path) -> Warned:
             yard.until(lambda: False, SPAN_S + 1)
         yard.database.chmod(0o644)
         yard.send_cold_nights()
-        words = yard.mailed(FROST_MAIL, _MAIL_WITHIN_S)
+        words = yard.mailed_of_frost(_MAIL_WITHIN_S)
         return yard.came(held=bool(words), words=words, note=f"{_stored(yard)} readings stored")
 
 
@@ -184,7 +205,7 @@ def fifty_readers(folder: Path) -> Warned:
         with _readers(yard, 50) as answers:
             yard.until(lambda: False, 5)
             yard.send_cold_nights()
-            words = yard.mailed(FROST_MAIL, _MAIL_WITHIN_S)
+            words = yard.mailed_of_frost(_MAIL_WITHIN_S)
         failed = yard.log.count("failed and will be tried again")
         turned_away = sum(1 for one in answers if one == 503)
         note = f"{len(answers)} answers, {turned_away} of them 503; {failed} rounds failed"
@@ -207,7 +228,7 @@ def large_body(folder: Path) -> Warned:
         said += [_curl(yard, large, authorized)]
         said += [_curl(yard, large, authorized, "Transfer-Encoding: chunked")]
         yard.send_cold_nights()
-        words = yard.mailed(FROST_MAIL, _MAIL_WITHIN_S)
+        words = yard.mailed_of_frost(_MAIL_WITHIN_S)
         refused = said[:2] == ["401", "401"] and said[2:] == ["413", "413"]
         small = yard.memory_mb < 250
         return yard.came(
@@ -242,7 +263,7 @@ def dripping_bodies(folder: Path) -> Warned:
         for caller in callers:
             caller.sendall(head + b"{")
         yard.send_cold_nights()
-        words = yard.mailed(FROST_MAIL, _MAIL_WITHIN_S)
+        words = yard.mailed_of_frost(_MAIL_WITHIN_S)
         status, _ = yard.asked("/")
         if status == 200:
             words.append(yard.word("page", "is served meanwhile"))
@@ -282,7 +303,7 @@ def nonsense_behind_the_token(folder: Path) -> Warned:
             body.write_text(text)
             said.append(_curl(yard, body, f"Authorization: Bearer {_TOKEN}"))
         yard.send_cold_nights()
-        words = yard.mailed(FROST_MAIL, _MAIL_WITHIN_S)
+        words = yard.mailed_of_frost(_MAIL_WITHIN_S)
         held = bool(words) and set(said) <= {"400", "422"} and "Traceback" not in yard.log
         return yard.came(held=held, words=words, note=f"answers {', '.join(said)}")
 
@@ -348,6 +369,7 @@ DRILLS = [
     WarningDrill(name="a page of the store flipped", parts=PARTS, run=flipped_page),
     WarningDrill(name="the page of alarms flipped", parts=PARTS, run=alarms_page_flipped),
     WarningDrill(name="store missing or empty at a start", parts=PARTS, run=store_gone),
+    WarningDrill(name="store removed while laidup runs", parts=PARTS, run=removed_while_running),
     WarningDrill(name="store not writable for a while", parts=PARTS, run=not_writable),
     WarningDrill(name="fifty readers of the page", parts=PARTS, run=fifty_readers),
     WarningDrill(name="400 MB to the JSON API", parts=f"{PARTS}; curl", run=large_body),

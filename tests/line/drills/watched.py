@@ -23,7 +23,7 @@ from pathlib import Path
 from tests.line.drills.warnings import Warned, Word
 from tests.line.test_main_line import cold_nights, publish, write_yard
 from tests.real.broker import Broker
-from tests.real.mail_server import MailServer
+from tests.real.mail_server import MailServer, ReceivedMail
 from tests.real.need import free_port, need
 
 PARTS = "mosquitto_pub; aiosmtpd"
@@ -118,14 +118,17 @@ class Watched:
 
     def mailed(self, word: str, timeout: float) -> list[Word]:
         """The first mail that holds these words, as it reached the operator; else nothing."""
+        return self._first_mail(
+            lambda one: word in one.subject or word in " ".join(one.text().split()), timeout
+        )
 
+    def mailed_of_frost(self, timeout: float) -> list[Word]:
+        """The first mail whose subject tells of frost; else nothing. Others say tonight, too."""
+        return self._first_mail(lambda one: FROST_MAIL in one.subject, timeout)
+
+    def _first_mail(self, fits: Callable[[ReceivedMail], bool], timeout: float) -> list[Word]:
         def found() -> list[str]:
-            mails = list(self.mail.messages)
-            return [
-                one.subject
-                for one in mails
-                if word in one.subject or word in " ".join(one.text().split())
-            ]
+            return [one.subject for one in list(self.mail.messages) if fits(one)]
 
         if not self.until(lambda: bool(found()), timeout):
             return []
