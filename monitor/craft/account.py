@@ -1,6 +1,6 @@
 """The account of a craft's circuits: each entry and each move in turn, down to what stands."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -126,14 +126,7 @@ def protections(
         By circuit id, in the profile's order.
     """
     words = wording or Wording()
-    held = {
-        one.circuit.id: Contents(
-            circuit=one.circuit.id,
-            closed=one.shape is Shape.COOLANT_LOOP,
-            drinking=one.circuit.drinking,
-        )
-        for one in profile.circuits
-    }
+    held = _nothing_on_record(profile)
     events = [
         *_moves(stays, shelters, at),
         *(
@@ -153,12 +146,29 @@ def protections(
     for contents in held.values():
         _forget_last_season(contents, at)
     stay = stay_at(stays, at)
-    shelter = shelters.get(stay.space) if stay else None
-    if shelter is not None and shelter.heated:
-        for contents in held.values():
-            if contents.state is LayupState.UNKNOWN:
-                contents.notes.append(Reason(because=Because.HEAT_KEEPS_IT, name=shelter.name))
+    _note_heat(held.values(), shelters.get(stay.space) if stay else None)
     return {name: contents.to_protection(words) for name, contents in held.items()}
+
+
+def _nothing_on_record(profile: Profile) -> dict[str, Contents]:
+    """The account of every circuit before any entry, in the profile's order."""
+    return {
+        one.circuit.id: Contents(
+            circuit=one.circuit.id,
+            closed=one.shape is Shape.COOLANT_LOOP,
+            drinking=one.circuit.drinking,
+        )
+        for one in profile.circuits
+    }
+
+
+def _note_heat(several: Iterable[Contents], shelter: Shelter | None) -> None:
+    """Note that only heat keeps circuits of which nothing is known."""
+    if shelter is None or not shelter.heated:
+        return
+    for contents in several:
+        if contents.state is LayupState.UNKNOWN:
+            contents.notes.append(Reason(because=Because.HEAT_KEEPS_IT, name=shelter.name))
 
 
 def _work(
@@ -168,12 +178,7 @@ def _work(
     shelters: Mapping[str, Shelter],
 ) -> Callable[[dict[str, Contents]], None]:
     circuits = [profile.find(name) for name in reached(entry, profile)]
-    mute = [
-        one
-        for name in _named(entry, profile)
-        if is_mute(entry, one := profile.find(name))
-        and verdict_on(Deed.SECOND_GLYCOL, one) is Verdict.UNDOES
-    ]
+    mute = _spoilt_by_glycol(entry, profile)
 
     def apply(held: dict[str, Contents]) -> None:
         touched = [(one, held[one.circuit.id]) for one in circuits]
@@ -182,7 +187,7 @@ def _work(
                 undoing.apply_posture(one, held[one.circuit.id], entry)
         if entry.act in ANTIFREEZE:
             pouring.apply_antifreeze(touched, entry)
-            pouring.apply_another_glycol((held[one.circuit.id] for one in mute), entry)
+            pouring.apply_another_glycol((held[name] for name in mute), entry)
         elif entry.act is Act.INSPECTED:
             for name in entry.circuits:
                 held[name].suspect_since, held[name].inspected_at = None, entry.at
@@ -199,6 +204,16 @@ def _work(
             _APPLY.get(entry.act, undoing.apply_undoing)(touched, entry)
 
     return apply
+
+
+def _spoilt_by_glycol(entry: LayupEntry, profile: Profile) -> tuple[str, ...]:
+    """Circuits of which an entry proves nothing, but which another glycol spoils."""
+    return tuple(
+        name
+        for name in _named(entry, profile)
+        if is_mute(entry, one := profile.find(name))
+        and verdict_on(Deed.SECOND_GLYCOL, one) is Verdict.UNDOES
+    )
 
 
 _APPLY: Mapping[Act, Callable[[pouring.Touched, LayupEntry], None]] = {

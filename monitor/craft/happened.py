@@ -70,18 +70,9 @@ def _undone(
         return
     moves = [stay for _, stay in moves_into_cold(stays, shelters, at)]
     last_move = max(moves, key=lambda stay: stay.since, default=None)
-    moved: list[str] = []
-    undone: dict[str, LayupEntry] = {}
-    for name in void:
-        work = _last_undoing(profile, told, name)
-        if last_move is not None and (work is None or work.at <= last_move.since):
-            moved.append(name)
-        elif work is not None and work.act is not Act.COMMISSIONED:
-            undone[name] = work
+    moved, undone = _causes_of_void(profile, told, void, last_move)
     latest = max(undone.values(), key=lambda work: work.at, default=None)
-    stay = stay_at(stays, at)
-    shelter = shelters.get(stay.space) if stay is not None else None
-    warm = shelter is not None and shelter.heated
+    warm = _is_warm(stay_at(stays, at), shelters)
     in_work = _in_work(told, at)
     if latest is not None and not in_work:
         yield Unsettled(
@@ -102,6 +93,26 @@ def _undone(
             by=last_move.by,
             circuits=tuple(moved),
         )
+
+
+def _causes_of_void(
+    profile: Profile, told: list[LayupEntry], void: list[str], last_move: Stay | None
+) -> tuple[list[str], dict[str, LayupEntry]]:
+    """Circuits that a move out of heat made void, and those that work did, each with that work."""
+    moved: list[str] = []
+    undone: dict[str, LayupEntry] = {}
+    for name in void:
+        work = _last_undoing(profile, told, name)
+        if last_move is not None and (work is None or work.at <= last_move.since):
+            moved.append(name)
+        elif work is not None and work.act is not Act.COMMISSIONED:
+            undone[name] = work
+    return moved, undone
+
+
+def _is_warm(stay: Stay | None, shelters: Mapping[str, Shelter]) -> bool:
+    shelter = shelters.get(stay.space) if stay is not None else None
+    return shelter is not None and shelter.heated
 
 
 def _last_undoing(profile: Profile, told: list[LayupEntry], circuit: str) -> LayupEntry | None:

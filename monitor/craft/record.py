@@ -236,6 +236,23 @@ def _battery_place(entry: LayupEntry) -> BatteryPlace:
     return BatteryPlace.BENCH if entry.space else BatteryPlace.UNKNOWN
 
 
+def _battery_leads(entries: tuple[LayupEntry, ...]) -> tuple[bool, bool]:
+    """Whether a maintainer feeds the battery, and whether its lead is off."""
+    place, maintained, disconnected = BatteryPlace.UNKNOWN, False, False
+    for entry in entries:
+        if entry.act in _PLACING:
+            place, maintained, disconnected = _battery_place(entry), False, False
+        elif entry.act in {Act.BATTERY_ON_MAINTAINER, Act.BATTERY_OFF_MAINTAINER}:
+            maintained = entry.act is Act.BATTERY_ON_MAINTAINER
+        elif entry.act is Act.BATTERY_DISCONNECTED:
+            disconnected = True
+        elif entry.act in _CONNECTS:
+            disconnected = False  # nothing starts an engine with the lead off
+        elif entry.act in LEAVES and place in {BatteryPlace.ABOARD, BatteryPlace.UNKNOWN}:
+            maintained = False  # it left with its craft
+    return maintained, disconnected
+
+
 def battery(
     profile: Profile,
     entries: tuple[LayupEntry, ...],
@@ -262,7 +279,7 @@ def battery(
     """
     if profile.battery is None:
         return None
-    place, at_space, maintained, disconnected = BatteryPlace.UNKNOWN, space, False, False
+    place, at_space = BatteryPlace.UNKNOWN, space
     stands_since, stood_before = since, came_from
     rested_v, rested_at, equalised_at = None, None, None
     for entry in entries:
@@ -278,21 +295,11 @@ def battery(
                 stands_since = since if moved and aboard else entry.at
             at_space = goes_to
             place = _battery_place(entry)
-            maintained = disconnected = False
-        elif entry.act is Act.BATTERY_ON_MAINTAINER:
-            maintained = True
-        elif entry.act is Act.BATTERY_OFF_MAINTAINER:
-            maintained = False
-        elif entry.act is Act.BATTERY_DISCONNECTED:
-            disconnected = True
-        elif entry.act in _CONNECTS:
-            disconnected = False  # nothing starts an engine with the lead off
-        elif entry.act in LEAVES and place in {BatteryPlace.ABOARD, BatteryPlace.UNKNOWN}:
-            maintained = False  # it left with its craft
         if entry.act is Act.BATTERY_EQUALISED:
             equalised_at = entry.at
         if entry.rested_v is not None:
             rested_v, rested_at = entry.rested_v, entry.at
+    maintained, disconnected = _battery_leads(entries)
     kind = profile.battery
     return Battery(
         chemistry=kind.chemistry,

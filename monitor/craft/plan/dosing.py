@@ -61,16 +61,7 @@ def fill_step(start: PlanStart, kind: StepKind, group: list[CircuitProfile], dos
     """The step that brings a dose into circuits, by hand, pump or running engine."""
     run = kind is StepKind.RUN_ANTIFREEZE
     fumes = (Care.CARBON_MONOXIDE, Care.FUEL_VAPOUR) if run else ()
-    way = Way.POUR_IN if kind is StepKind.FILL_BY_HAND else Way.RUN_THROUGH
     hot = (Ask.HOT_ENGINE,) if run and any(needs_hot_engine(one) for one in group) else ()
-    dry = all(one.treatment(Way.DRAIN) for one in group)
-    pour = run and all(one.treatment(Way.POUR_IN) for one in group)
-    blow = all(one.treatment(Way.BLOW_OUT) for one in group)
-    instead = (
-        *((Instead.PROBE_DRY,) if dry else ()),
-        *((Instead.POUR,) if pour else ()),
-        *((Instead.BLOW_OUT,) if blow and not dry else ()),
-    )
     return JobStep(
         kind=kind,
         circuits=tuple(one.circuit.id for one in group),
@@ -80,7 +71,21 @@ def fill_step(start: PlanStart, kind: StepKind, group: list[CircuitProfile], dos
         reading_c=start.goal_c,
         asks=(*hot, Ask.OUTFLOW, Ask.READING),
         cautions=(Care.GLYCOL, *fumes),
-        instead=instead,
+        instead=_alternatives_to_filling(group, run=run),
         notes=hose_order(start.profile) if run else (),
-        act=Act.ANTIFREEZE_POURED if way is Way.POUR_IN else Act.ANTIFREEZE_RUN_THROUGH,
+        act=Act.ANTIFREEZE_POURED if kind is StepKind.FILL_BY_HAND else Act.ANTIFREEZE_RUN_THROUGH,
+    )
+
+
+def _alternatives_to_filling(group: list[CircuitProfile], *, run: bool) -> tuple[Instead, ...]:
+    """What would do in place of filling circuits; ``run``: the engine was to do it."""
+
+    def accepts(way: Way) -> bool:
+        return all(one.treatment(way) for one in group)
+
+    dry = accepts(Way.DRAIN)
+    return (
+        *((Instead.PROBE_DRY,) if dry else ()),
+        *((Instead.POUR,) if run and accepts(Way.POUR_IN) else ()),
+        *((Instead.BLOW_OUT,) if accepts(Way.BLOW_OUT) and not dry else ()),
     )

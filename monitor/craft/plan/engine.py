@@ -78,9 +78,7 @@ def _treat_flow(
     weak = group.weak
     drains = [one for one in weak if one.treatment(Way.DRAIN)]
     if _drains_suffice(weak, drains):
-        for step in drain_steps(StepKind.DRAIN, drains):
-            # A run in its place would go through the rest of the path, which holds as it is.
-            yield step if len(weak) == len(group.all) else replace(step, instead=())
+        yield from _drain_only(group)
         return
     hot = any(needs_hot_engine(one) for one in weak)
     drained_first = hot or _volume_l(drains) > _SMALL_L
@@ -93,23 +91,39 @@ def _treat_flow(
         drained_first=drained_first,
         wet=wet,
     )
-    left = weak
-    fills: list[JobStep] = []
-    for kind, way in _ways(by_hand=hot or len(weak) < len(group.all)):
-        if (filling := _filling(treatment, left, kind, way)) is not None:
-            through, dose = filling
-            fills.append(fill_step(start, kind, through, dose))
-            left = [one for one in left if one not in through]
+    fills, left = _fills(treatment)
     if drained_first:
-        yield from drain_steps(StepKind.DRAIN_ENGINE, drains)
-        # What is filled behind an open drain runs out again.
-        filled = {name for step in fills for name in step.circuits}
-        refitted = [one for one in drains if one.circuit.id in filled]
-        yield from steps_on(StepKind.REFIT_DRAINS, refitted)
+        yield from _drain_before(fills, drains)
     yield from fills
     if not drained_first:
         yield from drain_steps(StepKind.DRAIN, [one for one in left if one in drains])
     yield from blow_out_or_warm([one for one in left if one not in drains])
+
+
+def _drain_only(group: Flow) -> Iterator[JobStep]:
+    """Drain what is weak; a run in its place would go through the rest, which holds as it is."""
+    for step in drain_steps(StepKind.DRAIN, group.weak):
+        yield step if len(group.weak) == len(group.all) else replace(step, instead=())
+
+
+def _fills(treatment: _Treatment) -> tuple[list[JobStep], list[CircuitProfile]]:
+    """Steps that bring antifreeze into a flow, and the weak circuits that none of them protects."""
+    group = treatment.group
+    left = group.weak
+    fills: list[JobStep] = []
+    for kind, way in _ways(by_hand=treatment.hot or len(left) < len(group.all)):
+        if (filling := _filling(treatment, left, kind, way)) is not None:
+            through, dose = filling
+            fills.append(fill_step(treatment.start, kind, through, dose))
+            left = [one for one in left if one not in through]
+    return fills, left
+
+
+def _drain_before(fills: list[JobStep], drains: list[CircuitProfile]) -> Iterator[JobStep]:
+    """Drain an engine, and close what is filled then: behind an open drain it runs out again."""
+    yield from drain_steps(StepKind.DRAIN_ENGINE, drains)
+    filled = {name for step in fills for name in step.circuits}
+    yield from steps_on(StepKind.REFIT_DRAINS, [one for one in drains if one.circuit.id in filled])
 
 
 def _volume_l(group: list[CircuitProfile]) -> float:
