@@ -6,6 +6,7 @@ from datetime import datetime
 
 from monitor.craft import pouring, treating, undoing
 from monitor.craft.act_table import Deed, Verdict, is_mute, verdict_on
+from monitor.craft.circuit import Way
 from monitor.craft.contents import Contents
 from monitor.craft.kept import Shelter, Stay, moves_into_cold, stay_at
 from monitor.craft.layup import (
@@ -16,7 +17,7 @@ from monitor.craft.layup import (
     LayupEntry,
     standing_entries,
 )
-from monitor.craft.profile import CircuitKind, Profile, Shape
+from monitor.craft.profile import CircuitKind, CircuitProfile, Profile, Shape
 from monitor.craft.protection import LayupState, Protection
 from monitor.craft.reasons import Because, Reason
 from monitor.craft.work_order import with_doubts_last
@@ -179,6 +180,7 @@ def _work(
 ) -> Callable[[dict[str, Contents]], None]:
     circuits = [profile.find(name) for name in reached(entry, profile)]
     mute = _spoilt_by_glycol(entry, profile)
+    beside = _passed_unnamed(entry, profile)
 
     def apply(held: dict[str, Contents]) -> None:
         touched = [(one, held[one.circuit.id]) for one in circuits]
@@ -186,7 +188,9 @@ def _work(
             for one in profile.circuits:
                 undoing.apply_posture(one, held[one.circuit.id], entry)
         if entry.act in ANTIFREEZE:
-            pouring.apply_antifreeze(touched, entry)
+            pouring.apply_antifreeze(
+                touched, entry, [(one, held[one.circuit.id]) for one in beside]
+            )
             pouring.apply_another_glycol((held[name] for name in mute), entry)
         elif entry.act is Act.INSPECTED:
             for name in entry.circuits:
@@ -204,6 +208,24 @@ def _work(
             _APPLY.get(entry.act, undoing.apply_undoing)(touched, entry)
 
     return apply
+
+
+def _passed_unnamed(entry: LayupEntry, profile: Profile) -> tuple[CircuitProfile, ...]:
+    """Circuits that antifreeze run through also passed, being of one flow with those named.
+
+    Past what a shut thermostat keeps to itself it goes only if the engine was cold.
+    """
+    if entry.act is not Act.ANTIFREEZE_RUN_THROUGH:
+        return ()
+    flows = {profile.find(name).flow for name in entry.circuits} - {""}
+    return tuple(
+        one
+        for one in profile.circuits
+        if one.flow in flows
+        and one.circuit.id not in entry.circuits
+        and one.treatment(Way.RUN_THROUGH)
+        and not (one.circuit.hot_run and entry.evidence.engine_hot is False)
+    )
 
 
 def _spoilt_by_glycol(entry: LayupEntry, profile: Profile) -> tuple[str, ...]:

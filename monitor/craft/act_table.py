@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from monitor.craft.circuit import Way
-from monitor.craft.layup import RUNS, Act, Evidence, LayupEntry, OilLook, Outflow
+from monitor.craft.layup import ANTIFREEZE, RUNS, Act, Evidence, LayupEntry, OilLook, Outflow
 from monitor.craft.profile import CircuitProfile, Profile, Shape
 
 
@@ -220,12 +220,9 @@ def deeds_of(entry: LayupEntry) -> tuple[Deed, ...]:
     if act in _DEEDS:
         return (_DEEDS[act],)
     if act in {Act.DRAINED, Act.BLOWN_OUT}:
-        done = Deed.DRAINED if act is Act.DRAINED else Deed.BLOWN_OUT
-        return (done, Deed.WATER_FOUND) if evidence.dry is False else (done,)
-    if act in {Act.ANTIFREEZE_RUN_THROUGH, Act.ANTIFREEZE_POURED}:
-        if evidence.outflow is Outflow.NONE:
-            return (Deed.NOTHING_CAME,)
-        return (Deed.RUN_THROUGH if act is Act.ANTIFREEZE_RUN_THROUGH else Deed.POURED,)
+        return (*_PROVING[act], Deed.WATER_FOUND) if evidence.dry is False else _PROVING[act]
+    if act in ANTIFREEZE:
+        return (Deed.NOTHING_CAME,) if evidence.outflow is Outflow.NONE else _PROVING[act]
     if act is Act.OIL_CHANGED:
         return tuple(_oil_seen(evidence)) or (Deed.OIL_UNSEEN,)
     return tuple(_seen_inside(evidence)) or (Deed.LOOKED,) if act is Act.INSPECTED else ()

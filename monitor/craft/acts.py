@@ -423,9 +423,7 @@ def act_meant(said: str) -> Act:
         for row in ACTS.values()
         for name in (str(row.act), row.name, *row.also)
     ]
-    found = list(dict.fromkeys(act for name, act in names if name == plain)) or list(
-        dict.fromkeys(act for name, act in names if plain and name.startswith(plain))
-    )
+    found = _acts_named(plain, names)
     if len(found) == 1:
         return found[0]
     if found:
@@ -434,6 +432,13 @@ def act_meant(said: str) -> Act:
     meant = next((act for name, act in names if near and name == near[0]), None)
     remedy = f"did you mean {meant}?" if meant else f"use one of {', '.join(Act)}"
     raise BadValueError(f"{said!r} is no act", remedy)
+
+
+def _acts_named(plain: str, names: list[tuple[str, Act]]) -> list[Act]:
+    """The acts of that name; if none has it, those of which a name begins so."""
+    whole = dict.fromkeys(act for name, act in names if name == plain)
+    begun = dict.fromkeys(act for name, act in names if plain and name.startswith(plain))
+    return list(whole or begun)
 
 
 def all_circuits(act: Act, profile: Profile) -> tuple[str, ...]:

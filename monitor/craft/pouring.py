@@ -5,138 +5,37 @@ that it can have done: thinned what stood there, or carried another circuit's wa
 """
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
-from monitor.craft.contents import SURENESS, Contents, Pour, mix_of, mix_read, weaker_mix
+from monitor.craft.contents import Contents, Pour, mix_of, weaker_mix
 from monitor.craft.lacks import (
-    glycol_in,
     lacks_of,
     may_hold_less,
     reason_not_counting,
     why_reading_refused,
 )
 from monitor.craft.layup import Act, LayupEntry, Liquid, Outflow
-from monitor.craft.mixture import mixed_mass_fraction, strength_of, strongest_of
+from monitor.craft.poured_flow import PouredFlow
 from monitor.craft.profile import CircuitProfile
 from monitor.craft.protection import Basis, Confidence, LayupState
-from monitor.craft.readings import READING_K, confidence_of, ice_read_c
 from monitor.craft.reasons import Because, Lack, Reason
+from monitor.craft.sampling import heed_reading, take_reading
 
 Touched = list[tuple[CircuitProfile, Contents]]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Flow:
-    """One pour, and what stood in all circuits that it went through."""
+def apply_antifreeze(touched: Touched, entry: LayupEntry, beside: Touched) -> None:
+    """Apply antifreeze run through or poured in to all circuits that it went through.
 
-    entry: LayupEntry
-    stood: tuple[tuple[CircuitProfile, Contents], ...]  # before it
-
-    @property
-    def strength(self) -> float | None:
-        return strength_of(self.entry.product)
-
-    def contents_of(self, one: CircuitProfile) -> Contents:
-        """What stood in one of the circuits."""
-        return next(held for other, held in self.stood if other is one)
-
-    @property
-    def all_dry(self) -> bool:
-        return all(contents.dry for _, contents in self.stood)
-
-    @property
-    def thinnest(self) -> float | None:
-        """Weakest that any of the circuits can hold after it; None if the product is unknown."""
-        if self.strength is None:
-            return None
-        return min([self.strength, *(held.glycol for _, held in self.stood if not held.dry)])
-
-    def note_limits(self, contents: Contents, before: Contents) -> None:
-        """Note in one of the circuits, which held that before it, how strong it can be now.
-
-        What goes in can push out as much water as it is itself, and mix with none of it.
-        """
-        product, quantity_l = strongest_of(self.entry.product), self.entry.quantity_l
-        volume = self._least_l()
-        # What nobody measured may have been a drop.
-        share = min(1.0, (quantity_l or 0.0) / volume) if volume else 1.0
-        mix = before.mix.fraction if before.mix is not None else None
-        stood = mix if mix is not None else before.strongest or 0.0
-        contents.strongest = max(stood, share * product + (1.0 - share) * stood)
-        contents.undiluted = max(product, mix if mix is not None else before.undiluted or 0.0)
-        contents.filled_l = self.filled_l()
-
-    def filled_l(self) -> float | None:
-        """Liquid in all circuits after it; None unless the water left in them was told."""
-        told = [held.filled_l for _, held in self.stood] + [self.entry.residual_l]
-        known = any(one is not None for one in told) and self.entry.quantity_l is not None
-        return self._least_l() + (self.entry.quantity_l or 0.0) if known else None
-
-    def _least_l(self) -> float:
-        """Least liquid that stood in the circuits together before it."""
-        volume = sum(one.circuit.volume_l for one, held in self.stood if not held.dry)
-        if not any(held.filled for _, held in self.stood):
-            return volume if self.entry.residual_l is None else self.entry.residual_l
-        told = [held.filled_l for _, held in self.stood if held.filled_l is not None]
-        return min(volume, *told) if len(told) == len(self.stood) else volume
-
-    def mixed(self) -> float | None:
-        """Mass fraction in all circuits after it; None where it cannot be reckoned.
-
-        Perfect mixing with what stood in them is the most dilute that can be: a stream that
-        pushes the water out leaves less of it. What was drained unseen may still stand there or
-        not: the weaker of both. The water that was said to be left counts for a first pour only:
-        what an earlier one left there, seen or not, is no part of that water.
-        """
-        product, quantity_l = self.entry.product, self.entry.quantity_l
-        if product is None or self.strength is None or quantity_l is None:
-            return None
-        pots = [
-            (held.glycol, one.circuit.volume_l, held.may_be_empty)
-            for one, held in self.stood
-            if not held.dry
-        ]
-        sure = [(share, volume) for share, volume, may_be_empty in pots if not may_be_empty]
-        doubtful = sorted((share, volume) for share, volume, may_be_empty in pots if may_be_empty)
-        return min(
-            self._with(sure + doubtful[:count], self.strength, quantity_l, product.liquid)
-            for count in range(len(doubtful) + 1)
-        )
-
-    def _with(
-        self,
-        pots: list[tuple[float, float]],
-        strength: float,
-        quantity_l: float,
-        liquid: Liquid,
-    ) -> float:
-        volume = sum(volume for _, volume in pots)
-        stood = sum(share * volume for share, volume in pots) / volume if volume else 0.0
-        first = not any(held.filled for _, held in self.stood)
-        if self.entry.residual_l is not None and stood == 0.0 and first:
-            volume = max(self.entry.residual_l, self._undrained_l())
-        return mixed_mass_fraction(strength, quantity_l, volume, liquid, held_fraction=stood)
-
-    def _undrained_l(self) -> float:
-        """Water that stands in the circuits whatever anybody says: nobody let it out."""
-        return sum(
-            one.circuit.volume_l
-            for one, held in self.stood
-            if not held.dry and not may_hold_less(one, held)
-        )
-
-    @property
-    def overstates_drain(self) -> bool:
-        """Whether less water is said to be left in the circuits than a drain on record shows."""
-        told_l = self.entry.residual_l
-        return told_l is not None and told_l < self._undrained_l()
-
-
-def apply_antifreeze(touched: Touched, entry: LayupEntry) -> None:
-    """Apply antifreeze run through or poured in to all circuits that it went through."""
+    Those ``beside`` it also passed, and nobody named them: what stands there thins it.
+    """
     _note_kinds(touched, entry)
     told = {one.circuit.id: _pours_told_again(contents, entry) for one, contents in touched}
-    on_top = _Flow(entry=entry, stood=tuple((one, held.copy_account()) for one, held in touched))
+    on_top = PouredFlow(
+        entry=entry,
+        stood=tuple((one, held.copy_account()) for one, held in touched),
+        beside=tuple((one, held.copy_account()) for one, held in beside),
+    )
     pour = Pour(accounts=(entry,), before={one.circuit.id: stood for one, stood in on_top.stood})
     retold = _flows_told_again(on_top, told)
     for (one, contents), (_, stood) in zip(touched, on_top.stood, strict=True):
@@ -217,7 +116,7 @@ def _what_counts(entry: LayupEntry) -> tuple[object, ...]:
     )
 
 
-def _flows_told_again(on_top: _Flow, told: Mapping[str, list[Pour]]) -> list[_Flow]:
+def _flows_told_again(on_top: PouredFlow, told: Mapping[str, list[Pour]]) -> list[PouredFlow]:
     """Flows that an entry tells of, if it tells of earlier pours once more.
 
     Of each such pour every circuit is set back to what stood there before it, not one by one: what
@@ -246,7 +145,7 @@ def _set_back(now: Contents, before: Contents) -> Contents:
 
 
 def _tell_again(
-    one: CircuitProfile, contents: Contents, flows: Iterable[_Flow], told: list[Pour]
+    one: CircuitProfile, contents: Contents, flows: Iterable[PouredFlow], told: list[Pour]
 ) -> None:
     """Apply a further account of a pour: it counts once, as the worst of its accounts.
 
@@ -279,12 +178,12 @@ def _lower_of(one: float | None, other: float | None) -> float | None:
     return min((each for each in (one, other) if each is not None), default=None)
 
 
-def _after_pour(one: CircuitProfile, contents: Contents, flow: _Flow) -> Contents:
+def _after_pour(one: CircuitProfile, contents: Contents, flow: PouredFlow) -> Contents:
     _pour(one, contents, flow)
     return contents
 
 
-def _pour(one: CircuitProfile, contents: Contents, flow: _Flow) -> None:
+def _pour(one: CircuitProfile, contents: Contents, flow: PouredFlow) -> None:
     """Apply one pour to one circuit, with the evidence that came with it."""
     entry, product = flow.entry, flow.entry.product
     evidence = entry.evidence
@@ -293,7 +192,7 @@ def _pour(one: CircuitProfile, contents: Contents, flow: _Flow) -> None:
     if not lacks and evidence.ice_point_c is not None and not refused:
         take_reading(contents, entry, Because.SAMPLE_OF_FLOW)
         return
-    mixed = flow.mixed()
+    mixed = flow.mixed_fraction()
     lacks = lacks or _lacks_of_pour(one, contents, flow, mixed, refused)
     if lacks or product is None or mixed is None:
         _add_unseen(one, contents, flow, lacks, mixed)
@@ -319,7 +218,7 @@ def _pour(one: CircuitProfile, contents: Contents, flow: _Flow) -> None:
 def _lacks_of_pour(
     one: CircuitProfile,
     contents: Contents,
-    flow: _Flow,
+    flow: PouredFlow,
     mixed: float | None,
     refused: Lack | None,
 ) -> tuple[Lack, ...]:
@@ -338,7 +237,7 @@ def _lacks_of_pour(
 def _add_unseen(
     one: CircuitProfile,
     contents: Contents,
-    flow: _Flow,
+    flow: PouredFlow,
     lacks: tuple[Lack, ...],
     mixed: float | None,
 ) -> None:
@@ -370,66 +269,3 @@ def _add_unseen(
     contents.mix = weaker_mix(then, before)
     contents.confidence = Confidence.LOW
     contents.notes.append(Reason(because=Because.ADDED_UNSEEN, entry=entry))
-
-
-def take_reading(contents: Contents, entry: LayupEntry, because: Because) -> None:
-    """Take the ice point from a reading that counts; ``entry`` must hold one."""
-    evidence, product = entry.evidence, entry.product
-    if evidence.ice_point_c is None:
-        raise ValueError(f"entry {entry.id}: it holds no reading")
-    liquid = glycol_in(contents, entry)
-    confidence = confidence_of(evidence, liquid, entry.at)
-    read_c = ice_read_c(evidence, liquid)
-    ice_c, warmer = _warmest_read(contents, entry, read_c)
-    if ice_c - read_c > READING_K:
-        confidence = Confidence.LOW
-    elif contents.closed:
-        confidence = min(confidence, Confidence.MEDIUM, key=SURENESS.index)
-    contents.sampled_at, contents.filled = entry.at, True
-    contents.pours = [
-        replace(one, sampled_since=one.accounts[-1] is not entry) for one in contents.pours
-    ]
-    contents.note_kinds(frozenset({liquid}))
-    contents.hold_mix(
-        mix_read(
-            liquid,
-            ice_c,
-            sure=confidence is Confidence.HIGH,
-            label_burst_c=product.label_burst_c if product else None,
-        ),
-        Basis.MEASURED,
-        confidence,
-        Reason(because=because, entry=entry),
-        entry.at,
-    )
-    if read_c > evidence.ice_point_c:
-        contents.notes.append(Reason(because=Because.GLYCOL_UNNAMED, entry=entry, ice_c=read_c))
-    if warmer is not None:
-        coolant, other = Because.COOLANT_READ_WARMER, Because.READ_WARMER_BEFORE
-        told = Reason(because=coolant if contents.closed else other, entry=warmer)
-        contents.notes.append(told)
-
-
-def _warmest_read(
-    contents: Contents, entry: LayupEntry, read_c: float
-) -> tuple[float, LayupEntry | None]:
-    """Ice point [°C] that counts after a reading, and the earlier entry that it is from, if it is.
-
-    Nothing gets stronger by standing: of readings with no pour between them the warmer is true.
-    """
-    before = contents.warmest_read
-    contents.note_reading(read_c, entry)
-    return (read_c, None) if before is None or before[0] <= read_c else before
-
-
-def heed_reading(contents: Contents, entry: LayupEntry) -> None:
-    """Let a reading that did not count still speak against what the record makes of it."""
-    liquid = glycol_in(contents, entry)
-    if entry.evidence.ice_point_c is None:
-        return
-    read_c = ice_read_c(entry.evidence, liquid)
-    contents.note_reading(read_c, entry)
-    contents.no_better_than(
-        mix_read(liquid, read_c, sure=False, label_burst_c=None),
-        Reason(because=Because.READ_THIN, entry=entry),
-    )

@@ -11,10 +11,11 @@ from monitor.craft.lacks import (
     why_reading_refused,
 )
 from monitor.craft.layup import LayupEntry, OilLook
-from monitor.craft.pouring import Touched, heed_reading, take_reading
+from monitor.craft.pouring import Touched
 from monitor.craft.profile import CircuitProfile
 from monitor.craft.protection import Confidence, LayupState
 from monitor.craft.reasons import Because, Lack, Reason
+from monitor.craft.sampling import heed_reading, take_reading
 
 
 def apply_draining(touched: Touched, entry: LayupEntry) -> None:

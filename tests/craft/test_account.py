@@ -342,9 +342,17 @@ def test_any_order_of_writing_gives_the_same_protection(work_done, chance):
 def test_adding_stronger_antifreeze_never_raises_the_ice_point(
     before, circuit, act, quantity_l, outflow, data
 ):
-    found = held(record(*before), LATER)[circuit]
+    every = held(record(*before), LATER)
+    found = every[circuit]
     if found.basis is Basis.DRAINED or found.glycol is Liquid.NOT_KNOWN:
         return  # any liquid ices sooner than none; and two glycols make a mix that nobody reads
+    path = [every[name] for name in TWO_STROKE if every[name].basis is not Basis.DRAINED]
+    if act is Act.ANTIFREEZE_RUN_THROUGH and any(
+        (one.glycol_mass_fraction or 0.0) < (found.glycol_mass_fraction or 0.0)
+        or len(one.went_in) > 1
+        for one in path
+    ):
+        return  # a run goes through the whole path, and carries what is thinner there along
     weakest = found.glycol_mass_fraction or 0.05
     liquid = found.glycol or Liquid.PROPYLENE
     strength = data.draw(st.floats(min(weakest, 0.6), 0.6))

@@ -312,6 +312,27 @@ def test_less_of_a_product_never_raises_what_is_held(drawn, data, share):
     assert_no_better(kept, found, sure=False)
 
 
+@FEW
+@given(records(), st.data())
+def test_naming_fewer_circuits_of_a_run_never_raises_what_it_mixed_to(drawn, data):
+    profile, _, _ = drawn
+    ids = library()[profile].circuit_ids
+    told = data.draw(works(profile, 1, acts=[Act.ANTIFREEZE_RUN_THROUGH]))
+    told = replace(
+        told, circuits=ids, residual_l=None, evidence=replace(told.evidence, ice_point_c=None)
+    )
+    fewer = data.draw(st.lists(st.sampled_from(ids), min_size=1, unique=True))
+    named, all_of_it = (
+        account(profile, [replace(told, circuits=tuple(names))]) for names in (fewer, ids)
+    )
+    one_flow = {library()[profile].find(name).flow for name in ids} - {""}
+    if len(one_flow) > 1:
+        return  # what went into two paths together is shared between them
+    for name in fewer:
+        if library()[profile].find(name).flow:
+            assert_no_better({name: named[name]}, all_of_it)
+
+
 def is_weaker(one: Product | None, other: Product | None) -> bool:
     """Whether a product may be weaker than another, or than what nobody told of it."""
     weak, strong = (strength_of(each) or 0.0 for each in (one, other))

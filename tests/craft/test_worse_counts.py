@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from monitor.craft.layup import Liquid, Outflow, Posture, Product
+from monitor.craft.layup import Act, Liquid, Outflow, Posture, Product
 from monitor.craft.protection import Basis, Confidence, LayupState
 from monitor.craft.reasons import Because, Lack
 from tests.craft.scene import NOON, STRONG, TWO_STROKE, held, record, work
@@ -192,3 +192,13 @@ def test_coolant_that_was_renewed_is_read_anew():
     assert box(thin, strong, **loop).ice_point_c == -8.0
     assert "enter that it was opened or drained" in box(thin, strong, **loop).why
     assert box(thin, renewed, strong, **loop).ice_point_c == -37.0
+
+
+def test_a_run_that_names_a_part_of_a_flow_mixes_with_the_water_of_all_of_it():
+    run = work("antifreeze-run-through", 0, "water-box", quantity_l=2.0, **RUN)
+    whole = replace(run, circuits=TWO_STROKE)
+    poured = replace(run, act=Act.ANTIFREEZE_POURED)
+    assert box(run).ice_point_c == box(whole).ice_point_c > box(poured).ice_point_c
+    # What was seen dry before holds no water to mix with.
+    dry = work("drained", -1, "cylinder-passages", "exhaust-jacket", "hoses", dry=True)
+    assert box(dry, run).ice_point_c == box(poured).ice_point_c

@@ -75,7 +75,8 @@ def _runs_on_antifreeze(
     """
     running = [job for job in jobs if job.runs_through]
     paths = start.profile.engine_paths
-    still = [path for path in paths if not any(set(path) & set(job.flow) for job in running)]
+    run = {name for job in running for name in job.flow}
+    still = [path for path in paths if run.isdisjoint(path)]
     for job in running:
         yield from _filling_steps(job)
         if fogs:
