@@ -2,6 +2,7 @@
 
 import json
 from dataclasses import replace
+from datetime import datetime
 from typing import Any
 
 from sqlalchemy import Row
@@ -79,10 +80,14 @@ def stay_of(row: Row[Any]) -> Stay:
 
 def as_stored_craft(craft: Craft) -> Craft:
     """The craft as it reads back: times of the store are whole milliseconds."""
-    left_at = None if craft.left_at is None else from_ms(to_ms(craft.left_at))
-    return replace(craft, arrived_at=from_ms(to_ms(craft.arrived_at)), left_at=left_at)
+    left_at = None if craft.left_at is None else _whole_ms(craft.left_at)
+    return replace(craft, arrived_at=_whole_ms(craft.arrived_at), left_at=left_at)
 
 
 def as_stored_stay(stay: Stay) -> Stay:
     """The stay as it reads back: times of the store are whole milliseconds."""
-    return replace(stay, since=from_ms(to_ms(stay.since)))
+    return replace(stay, since=_whole_ms(stay.since))
+
+
+def _whole_ms(at: datetime) -> datetime:
+    return from_ms(to_ms(at)).astimezone(at.tzinfo)

@@ -22,6 +22,7 @@ from monitor.craft.revising import (
     lost_circuits,
 )
 from monitor.errors import Fault, RecordError
+from monitor.store.craft_forms import as_stored_craft, as_stored_stay
 from monitor.store.layup import Layup
 from monitor.store.store import Store
 from monitor.yard.named_work import entries_by_id
@@ -90,7 +91,7 @@ def take_in(
         take work on record its circuit.
     """
     of_craft = layup.all_entries()
-    records = [_by_id(one, of_craft, names) for one in records]
+    records = [_as_kept(one, of_craft, names) for one in records]
     known = {one.id: one for one in layup.all_craft()}
     before = dict(known)
     crafts = []
@@ -128,11 +129,17 @@ def take_in(
     )
 
 
-def _by_id(
+def _as_kept(
     record: CraftRecord, of_craft: Mapping[str, Sequence[LayupEntry]], names: Mapping[str, str]
 ) -> CraftRecord:
+    """What a file says in the form that is kept: people by id, times as they read back."""
     on_record = of_craft.get(record.craft.id, ())
-    return replace(record, entries=entries_by_id(record.entries, on_record, names))
+    return replace(
+        record,
+        craft=as_stored_craft(record.craft),
+        stays=tuple(map(as_stored_stay, record.stays)),
+        entries=entries_by_id(record.entries, on_record, names),
+    )
 
 
 def _new_faults(record: CraftRecord, on_record: Sequence[LayupEntry]) -> Iterator[Fault]:
@@ -234,7 +241,7 @@ def not_taken_in(
     """
     known = {one.id: one for one in layup.all_craft()}
     entries, stays = layup.all_entries(), layup.all_stays()
-    records = [_by_id(one, entries, names) for one in records]
+    records = [_as_kept(one, entries, names) for one in records]
 
     def differs(record: CraftRecord) -> bool:
         was = known.get(record.craft.id)

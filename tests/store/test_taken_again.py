@@ -2,7 +2,8 @@
 
 import csv
 import json
-from datetime import datetime
+from dataclasses import replace
+from datetime import datetime, timedelta
 
 import pytest
 
@@ -11,8 +12,8 @@ from monitor.craft.protection import LayupState
 from monitor.craft.record import stored_craft
 from monitor.errors import RecordError
 from monitor.settings.craft_file import load_craft
-from monitor.store.entering import take_in, take_in_each
-from tests.craft.scene import EVE, SHELTERS, library, record, work, yard
+from monitor.store.entering import not_taken_in, take_in, take_in_each
+from tests.craft.scene import ARRIVED, EVE, SHELTERS, library, record, work, yard
 
 HEADING = ("id", "name", "profile", "arrived", "place", "fittings", "owner", "hull_number", "note")
 FULL = {
@@ -44,6 +45,25 @@ def import_list(store, tmp_path, *rows, columns=HEADING, by="maren"):
 def on_record(store):
     with store.snapshot() as tx:
         return tx.layup.craft_by_id("k1")
+
+
+def test_a_file_with_more_digits_of_a_second_than_are_kept_is_taken_in_once(store):
+    # As a program writes times; nobody changed anything.
+    to_the_microsecond = record(arrived_at=ARRIVED + timedelta(microseconds=519_591))
+    moved = replace(
+        to_the_microsecond,
+        stays=tuple(
+            replace(one, since=one.since + timedelta(microseconds=519_591))
+            for one in to_the_microsecond.stays
+        ),
+    )
+    with store.transaction() as tx:
+        take_in(tx.layup, [moved], library(), EVE)
+    with store.snapshot() as tx:
+        assert not_taken_in(tx.layup, [moved]) == []
+    with store.transaction() as tx:
+        again = take_in(tx.layup, [moved], library(), EVE)
+    assert (again.changes, again.new_stays) == ((), 0)
 
 
 def test_a_list_with_fewer_columns_leaves_the_rest_as_it_was(store, tmp_path):
