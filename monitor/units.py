@@ -186,6 +186,18 @@ def volume_text(value_l: float, unit: VolumeUnit = "L") -> str:
     return f"{value_l / FLUID_OUNCE_L:.0f} fl oz"
 
 
+def volume_in_both(value_l: float) -> str:
+    """Write a volume for readers of either measure: ``5.68 L (1.5 gal)``, ``0.1 L (3 fl oz)``."""
+    gallons = value_l / (128 * FLUID_OUNCE_L)
+    us = f"{gallons:.3g} gal" if gallons >= 1.0 else f"{value_l / FLUID_OUNCE_L:.0f} fl oz"
+    return f"{value_l:.3g} L ({us})"
+
+
+def temperature_in_both(value_c: float) -> str:
+    """Write a temperature for readers of either scale: ``-28.9 °C (-20 °F)``."""
+    return f"{round(value_c, 1):g} °C ({round(in_unit(value_c, 'F')):g} °F)"
+
+
 def json_number(value: float, decimals: int | None = None) -> float | None:
     """A number as JSON takes it, rounded if asked; None, which is null there, for NaN and inf."""
     if not math.isfinite(value):

@@ -20,7 +20,9 @@ from monitor.units import (
     difference_text,
     json_number,
     parse_quantity,
+    temperature_in_both,
     temperature_text,
+    volume_in_both,
     volume_text,
 )
 
@@ -118,3 +120,11 @@ def test_volumes_are_written_in_the_yards_unit():
 )
 def test_a_number_that_json_cannot_hold_is_null(value, written):
     assert json.dumps(json_number(value, 3), allow_nan=False) == written
+
+
+def test_where_the_reader_is_not_known_both_measures_are_written():
+    # SP 811, B.9: a gallon is 3.785 412 L, a fluid ounce 29.573 53 mL.
+    assert volume_in_both(5.678) == "5.68 L (1.5 gal)"
+    assert volume_in_both(0.1) == "0.1 L (3 fl oz)"
+    assert temperature_in_both(-40.0) == "-40 °C (-40 °F)"
+    assert temperature_in_both(-28.89) == "-28.9 °C (-20 °F)"

@@ -13,6 +13,7 @@ from monitor.craft.presence import intervals_in_yard
 from monitor.craft.profile import Shape
 from monitor.craft.record import CraftRecord
 from monitor.errors import Fault
+from monitor.units import volume_in_both
 
 # An engine needs several fillings to run clear, a line from its tank some litres: common
 # practice, no source. More than this is a slip of the pen.
@@ -165,15 +166,16 @@ def _quantity(entry: LayupEntry, record: CraftRecord, _: datetime | None) -> _Co
     if volume and (entry.residual_l or 0.0) > _MOST_LEFT * volume:
         yield (
             "residual",
-            f"{entry.residual_l:.4g} L left in {', '.join(entry.circuits)}, which hold"
-            f" {volume:.3g} L",
+            f"{volume_in_both(entry.residual_l or 0.0)} left in {', '.join(entry.circuits)},"
+            f" which hold {volume_in_both(volume)}",
             "More than they hold cannot be left in them; was it fl oz?",
         )
     if entry.quantity_l is not None and volume and entry.quantity_l > most:
         yield (
             "quantity",
-            f"{entry.quantity_l:.4g} L into {', '.join(entry.circuits)}, which hold {volume:.3g} L",
-            f"More than {most:.3g} L is a slip of unit or circuit; was it fl oz?",
+            f"{volume_in_both(entry.quantity_l)} into {', '.join(entry.circuits)}, which hold"
+            f" {volume_in_both(volume)}",
+            f"More than {volume_in_both(most)} is a slip of unit or circuit; was it fl oz?",
         )
 
 

@@ -9,6 +9,7 @@ from monitor.craft.fields import FIELDS
 from monitor.craft.layup import LayupEntry, Liquid, OilLook, Outflow
 from monitor.craft.mixture import strongest_of
 from monitor.craft.readings import coldest_credible_c, glycol_read
+from monitor.units import temperature_in_both
 
 # A field, what is wrong with it, and the remedy.
 Complaint = tuple[str, str, str]
@@ -94,8 +95,8 @@ def _of_reading(entry: LayupEntry) -> Iterator[Complaint]:
         undiluted = "any" if strongest is None else f"undiluted {strongest * 100:g} %"
         yield (
             "ice_point",
-            f"a sample read {seen.ice_point_c:g} °C, and {undiluted} glycol reads no colder than"
-            f" {coldest:.0f} °C",
+            f"a sample read {temperature_in_both(seen.ice_point_c)}, and {undiluted} glycol reads"
+            f" no colder than {temperature_in_both(coldest)}",
             "Was it read off the jug or its label? Correct the reading, its scale or the product.",
         )
 

@@ -126,11 +126,17 @@ def _antifreeze(record: CraftRecord, held: Mapping[str, Protection]) -> Iterator
         if one.kind is not CircuitKind.COOLANT and _holds_antifreeze(held[one.circuit.id])
     )
     if filled:
-        yield JobStep(kind=StepKind.CATCH_ANTIFREEZE, circuits=filled, cautions=(Care.GLYCOL,))
+        yield JobStep(
+            kind=StepKind.CATCH_ANTIFREEZE,
+            circuits=filled,
+            cautions=(Care.GLYCOL,),
+            notes=(Note.POISON,) if any(held[name].poison for name in filled) else (),
+        )
 
 
 def _holds_antifreeze(held: Protection) -> bool:
-    return bool(held.went_in) or held.glycol_mass_fraction is not None
+    poisoned = held.poison is not None
+    return bool(held.went_in) or held.glycol_mass_fraction is not None or poisoned
 
 
 def _close(record: CraftRecord, held: Mapping[str, Protection]) -> JobStep:

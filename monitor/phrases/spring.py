@@ -52,6 +52,19 @@ def _fuel(told: ToldStep) -> str:
     return f"Fuel {state}. Hoses, clamps and filter; look for leaks with the tank valve open."
 
 
+def _catch(told: ToldStep) -> str:
+    poison = (
+        " Ethylene glycol, or what nobody named, went into what people drink from or wash with:"
+        " nobody does before it is flushed, clear water came, and that is entered."
+        if Note.POISON in told.step.notes
+        else ""
+    )
+    return (
+        f"From {told.names}, into a drum with a label. Then flush with fresh water, and catch the"
+        f" first of it too.{poison}"
+    )
+
+
 def _close(told: ToldStep) -> str:
     plugs = "bilge plugs in, their tag off the helm"
     if not told.step.circuits:
@@ -89,10 +102,7 @@ SPRING_SENTENCES: dict[StepKind, Callable[[ToldStep], str]] = {
         " and leaks before and after filling."
     ),
     StepKind.SETTLE_FINDING: lambda told: f"{told.found}.",
-    StepKind.CATCH_ANTIFREEZE: lambda told: (
-        f"From {told.names}, into a drum with a label. Then flush with fresh water, and catch the"
-        " first of it too."
-    ),
+    StepKind.CATCH_ANTIFREEZE: _catch,
     StepKind.CLOSE_DRAINS: _close,
     StepKind.LOOK_AT_OILS: _oils,
     StepKind.FIT_BATTERY: _battery,

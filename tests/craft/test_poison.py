@@ -8,6 +8,7 @@ from monitor.craft.plan.shelf import ShelfProduct
 from monitor.craft.plan.step import Care, StepKind
 from monitor.craft.protection import LayupState
 from monitor.craft.rules.examine import examine
+from monitor.craft.spring import spring_plan
 from monitor.phrases.plan import step_sentence
 from monitor.wording import Wording
 from tests.craft.plan.follow import followed, plan
@@ -82,3 +83,16 @@ def test_ethylene_in_the_taps_is_flushed_into_a_drum_before_propylene_is_pumped_
     assert Care.GLYCOL in steps[0].cautions
     *_, (_, now, _) = followed(before, job)
     assert (now["taps"].state, now["taps"].poison) == (LayupState.PROVEN, None)
+
+
+def test_in_spring_nobody_drinks_before_the_taps_are_flushed():
+    for entries, told in (
+        ((through_taps(GREEN),), True),
+        ((through_taps(GREEN), work("drained", 5, "taps", dry=True)), True),
+        ((through_taps(STRONG),), False),
+    ):
+        before = record(*entries, **CUDDY)
+        steps = spring_plan(before, SHELTERS, EVE).steps
+        [catch] = [one for one in steps if one.kind is StepKind.CATCH_ANTIFREEZE]
+        said = step_sentence(catch, before.profile, Wording())
+        assert ("nobody does before it is flushed" in said) is told

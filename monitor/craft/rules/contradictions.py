@@ -12,6 +12,8 @@ from monitor.craft.reasons import Because, Reason, lack_worded
 from monitor.craft.rules.case import Breach, Case, Rule
 from monitor.wording import listed
 
+_WRONG_SCALE_K = 10.0
+
 
 def reading_beats_product(case: Case) -> Iterator[Breach]:
     """No sample is stronger than the product that went in."""
@@ -47,8 +49,8 @@ def reading_not_readable(case: Case) -> Iterator[Breach]:
             told = lack_worded(refused, fact, case.words)
             yield Breach(
                 rule="reading-not-readable",
-                why=f"on {case.words.day(entry.at)}: {told}; a wrong scale errs 10 K or more"
-                " (ASTM D3321)",
+                why=f"on {case.words.day(entry.at)}: {told}; a wrong scale errs"
+                f" {case.words.difference(_WRONG_SCALE_K)} or more (ASTM D3321)",
                 remedy="Read a fresh sample on the right scale.",
                 at=entry.at,
                 entry=entry.id,
