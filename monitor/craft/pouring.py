@@ -18,6 +18,7 @@ from monitor.craft.layup import Act, LayupEntry, Liquid, Outflow
 from monitor.craft.poured_flow import PouredFlow
 from monitor.craft.profile import CircuitProfile
 from monitor.craft.protection import Basis, Confidence, LayupState
+from monitor.craft.readings import lack_of_one_kind
 from monitor.craft.reasons import Because, Lack, Reason
 from monitor.craft.sampling import heed_reading, take_reading
 
@@ -207,7 +208,7 @@ def _pour(one: CircuitProfile, contents: Contents, flow: PouredFlow) -> None:
             entry=entry,
             share=mixed,
             lacks=(
-                refused or (Lack.TWO_GLYCOLS if more_kinds else Lack.NO_SAMPLE),
+                refused or (lack_of_one_kind(contents.kinds) if more_kinds else Lack.NO_SAMPLE),
                 *((Lack.RESIDUAL_NOT_SHOWN,) if flow.overstates_drain else ()),
             ),
         ),
@@ -229,7 +230,8 @@ def _lacks_of_pour(
         return (Lack.QUANTITY,)
     entry = flow.entry
     # A sample of two glycols shows that the pour got there, though no scale reads its strength.
-    sampled = entry.evidence.ice_point_c is not None and refused is Lack.TWO_GLYCOLS
+    mixed_kinds = {Lack.TWO_GLYCOLS, Lack.UNNAMED_BESIDE}
+    sampled = entry.evidence.ice_point_c is not None and refused in mixed_kinds
     passed = entry.act is not Act.ANTIFREEZE_POURED or contents.dry or sampled
     return (Lack.DEAD_LEG,) if one.dead_leg and not passed else ()
 
@@ -255,7 +257,10 @@ def _add_unseen(
         return
     weakest = flow.thinnest if mixed is None else mixed
     if len(contents.kinds) > 1:
-        why = Reason(because=Because.TWO_GLYCOLS, entry=entry)
+        unnamed = lack_of_one_kind(contents.kinds) is Lack.UNNAMED_BESIDE
+        why = Reason(
+            because=Because.UNNAMED_BESIDE if unnamed else Because.TWO_GLYCOLS, entry=entry
+        )
     if product is None or not weakest or contents.mix is None or len(contents.kinds) > 1:
         contents.judge_as_water(LayupState.UNPROVEN, why, entry.at)
         return

@@ -41,12 +41,18 @@ def why_unreadable(
         return Lack.ETHANOL_READING
     known = {one for one in (liquid, *kinds) if one in GLYCOLS}
     if len(kinds) > 1 or len(known) > 1:
-        return Lack.TWO_GLYCOLS
+        return lack_of_one_kind(known.union(kinds))
     scale = evidence.scale
     if scale is Liquid.ETHANOL or (scale in GLYCOLS and known and scale not in known):
         return Lack.WRONG_SCALE
     # Nobody noted the scale, so it may have been the wrong one.
     return None if scale in GLYCOLS else Lack.SCALE_NOT_NOTED
+
+
+def lack_of_one_kind(kinds: Collection[Liquid]) -> Lack:
+    """Why a mix of several products cannot be read: two glycols, or one that nobody named."""
+    two = len(GLYCOLS.intersection(kinds)) > 1 or Liquid.NOT_KNOWN not in kinds
+    return Lack.TWO_GLYCOLS if two else Lack.UNNAMED_BESIDE
 
 
 def coldest_credible_c(

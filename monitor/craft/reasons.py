@@ -32,6 +32,7 @@ class Lack(StrEnum):
     COLDER_THAN_POURED = auto()
     POUR_NOT_MEASURED = auto()  # so that it can have made any reading, or none
     RESIDUAL_NOT_SHOWN = auto()
+    UNNAMED_BESIDE = auto()  # one of the products in it, which may be another glycol
     TWO_GLYCOLS = auto()
 
 
@@ -52,6 +53,7 @@ class Because(StrEnum):
     # said, or found wanting
     EVIDENCE_LACKS = auto()
     THINNER = auto()
+    UNNAMED_BESIDE = auto()
     READ_THIN = auto()
     READ_WARMER_BEFORE = auto()
     COOLANT_READ_WARMER = auto()
@@ -141,6 +143,10 @@ _SENTENCES: Mapping[Because, str] = {
         "{done}; two kinds of glycol are mixed in it, which no scale reads: drain it, or flush it"
         " until clear water comes"
     ),
+    Because.UNNAMED_BESIDE: (
+        "{done}; one of the products in it has no name on record and may be another glycol, and no"
+        " scale reads two: correct the entry that does not name it, or drain or flush it"
+    ),
     Because.STANDS_WRONG: "stands {stands} since {day}, not {posture}: water collects in it",
     Because.KEPT_WARM: "left untreated on {day} by {by}: only the heat of {name} keeps it",
     Because.WARM_WITHOUT_HEAT: (
@@ -222,6 +228,10 @@ _LACKS: Mapping[Lack, str] = {
     Lack.RESIDUAL_NOT_SHOWN: (
         "the water said to be left is less than it keeps, and no drain of it is on record, so that"
         " does not count"
+    ),
+    Lack.UNNAMED_BESIDE: (
+        "one of the products in it has no name on record and may be another glycol, and no scale"
+        " reads two: correct the entry that does not name it"
     ),
     Lack.TWO_GLYCOLS: "two kinds of glycol are mixed in it, which no scale reads",
 }

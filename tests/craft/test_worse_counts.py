@@ -202,3 +202,15 @@ def test_a_run_that_names_a_part_of_a_flow_mixes_with_the_water_of_all_of_it():
     # What was seen dry before holds no water to mix with.
     dry = work("drained", -1, "cylinder-passages", "exhaust-jacket", "hoses", dry=True)
     assert box(dry, run).ice_point_c == box(poured).ice_point_c
+
+
+def test_a_product_that_one_of_two_accounts_does_not_name_is_asked_for():
+    said = {"quantity_l": 6.0, "outflow": Outflow.FULL_COLOUR}
+    unnamed = work("antifreeze-poured", 0, "water-box", product=UNNAMED, **said)
+    named = work("antifreeze-poured", 0.1, "water-box", product=SIXTY, **said)
+    read = work("inspected", 1, "water-box", ice_point_c=-30.0, **ZEROED)
+    why = box(unnamed, named, read).why
+    assert "two kinds of glycol" not in why
+    assert "correct the entry that does not name it" in why
+    corrected = replace(named, replaces=unnamed.id)
+    assert box(unnamed, corrected, read).basis is Basis.MEASURED

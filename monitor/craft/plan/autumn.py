@@ -84,9 +84,13 @@ def _runs_on_antifreeze(
             last = job is running[-1] and not still
             yield fog if last else replace(fog, act=None)
     if fogs and running and still:
-        names = tuple(name for path in still for name in path)
-        fog = fog_step(names, len(still), as_run_ends=False)
-        yield replace(fog, act=Act.FOGGED_RUNNING)  # of the craft, and its other engine ran
+        yield _fog_beside(still)
+
+
+def _fog_beside(still: Sequence[tuple[str, ...]]) -> JobStep:
+    """Fog engines that did not run, where another of the craft did: one entry is of all of it."""
+    names = tuple(name for path in still for name in path)
+    return replace(fog_step(names, len(still), as_run_ends=False), act=Act.FOGGED_RUNNING)
 
 
 def _join_drains(steps: Iterable[JobStep]) -> Iterator[JobStep]:
