@@ -167,12 +167,8 @@ def _own_fault(
 ) -> tuple[Tampering, str] | None:
     """What is wrong with a link looked at alone."""
     body = link.body if entry is None or link.kind != LinkKind.ENTRY else entry.body
-    digest = sha256(body.encode()).hexdigest()
-    if digest != link.hash:
-        other = places.get(digest)
-        if other is not None:
-            return Tampering.REORDERED, f"stands at place {link.number} and was written at {other}"
-        return Tampering.CHANGED, "was changed after it was written"
+    if (changed := _fault_of_bytes(link, body, places)) is not None:
+        return changed
     content = said.get(link.kind)
     if not isinstance(content, dict) or (link.kind == LinkKind.ENTRY and link.body):
         return Tampering.CHANGED, "is not of the kind that the list of links says"
@@ -193,6 +189,19 @@ def _own_fault(
     ):
         return Tampering.CHANGED, "has another id, time or hash in its row than it was written with"
     return None
+
+
+def _fault_of_bytes(
+    link: StoredLink, body: str, places: Mapping[str, int]
+) -> tuple[Tampering, str] | None:
+    """What is wrong with a link whose bytes are not those that were hashed; None if they are."""
+    digest = sha256(body.encode()).hexdigest()
+    if digest == link.hash:
+        return None
+    other = places.get(digest)
+    if other is not None:
+        return Tampering.REORDERED, f"stands at place {link.number} and was written at {other}"
+    return Tampering.CHANGED, "was changed after it was written"
 
 
 def _behind_another(
