@@ -41,6 +41,7 @@ def craft_of(row: Row[Any]) -> Craft:
     ValueError, TypeError, OverflowError
         If the row holds none: somebody wrote into the table.
     """
+    _refuse_bytes(row.name, row.profile, row.owner, row.note, row.hull_number or "")
     return Craft(
         id=row.craft_id,
         name=row.name,
@@ -69,13 +70,21 @@ def stay_row(stay: Stay, yard_id: int) -> dict[str, Any]:
 
 def stay_of(row: Row[Any]) -> Stay:
     """Stay that a row holds; ValueError, TypeError or OverflowError if it holds none."""
+    # What is no text becomes some: the moment is taken by this row, and its chain names it.
     return Stay(
         craft=row.craft_id,
         since=from_ms(row.since_ms),
-        space=row.space,
-        berth=row.berth,
-        by=row.by,
+        space=str(row.space),
+        berth=str(row.berth),
+        by=str(row.by),
     )
+
+
+def _refuse_bytes(*texts: object) -> None:
+    """SQLite gives back whatever somebody wrote, of any kind."""
+    for one in texts:
+        if not isinstance(one, str):
+            raise TypeError(f"{one!r} is no text")
 
 
 def as_stored_craft(craft: Craft) -> Craft:

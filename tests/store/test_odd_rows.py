@@ -111,6 +111,7 @@ ODD = {
         "UPDATE stays SET since_ms = 9223372036854775807 WHERE craft_id = 'k1'"
     ),
     "a craft's name in bytes": "UPDATE craft SET name = x'ff' WHERE craft_id = 'k1'",
+    "a move's place in bytes": "UPDATE stays SET space = x'ff' WHERE craft_id = 'k1'",
     "a craft's arrival that no calendar has": (
         "UPDATE craft SET arrived_ms = 9223372036854775807 WHERE craft_id = 'k1'"
     ),
@@ -150,6 +151,8 @@ def assert_one_broken_craft_and_eleven_as_before(store):
     for key, one in records.items():
         if key == "k1":
             assert one.unreadable
+            assert isinstance(one.craft.name, str)
+            assert all(isinstance(stay.space, str) for stay in one.stays)
             assert one.entries == ()
         else:
             assert stored_craft(one, SHELTERS, EVE) == stored_craft(twelve()[key], SHELTERS, EVE)
