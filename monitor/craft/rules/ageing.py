@@ -4,9 +4,10 @@ from collections.abc import Iterator
 from datetime import timedelta
 
 from monitor.craft.account import reached, season
-from monitor.craft.layup import FOGGING, Act
+from monitor.craft.layup import FOGGING, Act, LayupEntry
 from monitor.craft.readings import ZERO_KEEPS
 from monitor.craft.rules.case import Breach, Case, Rule
+from monitor.wording import listed_first
 
 # Common practice, no source: makers' labels say one to two years, six months and a month or two.
 _STABILISER = timedelta(days=365)
@@ -50,6 +51,12 @@ def desiccant_old(case: Case) -> Iterator[Breach]:
     )
 
 
+def _read_of(case: Case, entry: LayupEntry) -> str:
+    """Where a sample was drawn, so that two of one day are told apart; of many the first."""
+    names = [case.name(one) for one in entry.circuits]
+    return f", of {listed_first(names, 1)}," if names else ""
+
+
 def refractometer_unchecked(case: Case) -> Iterator[Breach]:
     """A reading is as good as the last zero with water."""
     for entry in case.entries:
@@ -65,8 +72,8 @@ def refractometer_unchecked(case: Case) -> Iterator[Breach]:
         yield Breach(
             rule="refractometer-unchecked",
             why=(
-                f"the reading of {case.words.day(entry.at)} rests on a refractometer whose zero"
-                f" has {known}"
+                f"the reading of {case.words.day(entry.at)}{_read_of(case, entry)} rests on a"
+                f" refractometer whose zero has {known}"
             ),
             remedy="Set it to zero with water and read again.",
             at=entry.at,

@@ -319,3 +319,16 @@ def test_a_replaced_entry_breaks_nothing():
     slip = work("run-on-water", 24)
     one = record(THROUGH, slip, work("withdrawn", 25, replaces=slip.id))
     assert "run-after-lay-up" not in broken(one)
+
+
+def test_two_readings_of_one_day_without_a_zero_are_told_apart():
+    box = work("inspected", 0, "water-box", ice_point_c=-30.0)
+    hoses = work("inspected", 1, "hoses", "cylinder-passages", ice_point_c=-30.0)
+    told = [
+        one.why
+        for one in examine(record(box, hoses), SHELTERS, EVE)
+        if one.rule == "refractometer-unchecked"
+    ]
+    assert len(set(told)) == 2
+    assert "of exhaust water box" in told[0]
+    assert "of cooling, bailer and flush hoses and 1 more" in told[1]
