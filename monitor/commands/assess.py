@@ -2,9 +2,10 @@
 
 import argparse
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
+from typing import TYPE_CHECKING
 
 from monitor.commands.opening import (
     add_config,
@@ -21,6 +22,12 @@ from monitor.store.store import Store
 from monitor.yard.assessment import Assessment, Hazard, Subject
 from monitor.yard.origin import Origin
 from monitor.yard.space import Yard
+
+if TYPE_CHECKING:  # tables and words are loaded only where a table is printed
+    from rich.table import Table
+
+    from monitor.phrases.names import Names
+    from monitor.wording import Wording
 
 _SEASON = timedelta(days=300)  # far enough back to find what each circuit has been through
 
@@ -136,13 +143,10 @@ def judge_again(store: Store, yard: Yard, craft: Sequence[StoredCraft], at: date
 def show_picture(picture: Picture) -> None:
     """Print what people ask first: the night, what to do, every craft."""
     from rich.console import Console
-    from rich.table import Table
 
-    from monitor.phrases.figures import figures_of
-    from monitor.phrases.judgements import act_text, basis_text
-    from monitor.phrases.names import Names, judged_part_name
-    from monitor.phrases.numbers import numbers_in_line
-    from monitor.phrases.standings import is_well, row_of
+    from monitor.phrases.judgements import basis_text
+    from monitor.phrases.names import Names
+    from monitor.phrases.standings import is_well
     from monitor.reports.sentences import coldest, out_of_date, state_of_things
     from monitor.yard.readers import words_for
 
@@ -160,12 +164,29 @@ def show_picture(picture: Picture) -> None:
     ):
         if sentence:
             console.print(sentence)
+    console.print(_table_of_spaces(picture, wording))
+    if picture.tasks:
+        console.print("What to do, most urgent first:")
+    for line in _task_lines(picture, names, wording):
+        console.print(line)
+    if picture.craft:
+        console.print(_table_of_craft(picture, wording))
+    for seen in picture.sensors:
+        if not is_well(seen):
+            basis = basis_text(seen, names, wording)
+            console.print(f"Sensor {seen.subject.part}: {seen.standing}. {basis}")
 
-    spaces = Table("Space", "Now", "Dew point", "Coming low", "About", "Below freezing from")
+
+def _table_of_spaces(picture: Picture, wording: "Wording") -> "Table":
+    from rich.table import Table
+
+    from monitor.phrases.figures import figures_of
+
+    table = Table("Space", "Now", "Dew point", "Coming low", "About", "Below freezing from")
     for one in picture.spaces:
         air = one.air
         figures = figures_of(air)
-        spaces.add_row(
+        table.add_row(
             one.space.name,
             wording.temperature(figures.get("air_c", air.now_c)),
             wording.temperature(figures.get("dew_point_c", float("nan"))),
@@ -173,39 +194,46 @@ def show_picture(picture: Picture) -> None:
             wording.clock(air.low_at),
             "already" if air.deadline and air.deadline <= air.at else wording.clock(air.deadline),
         )
-    console.print(spaces)
+    return table
 
-    if picture.tasks:
-        console.print("What to do, most urgent first:")
+
+def _task_lines(picture: Picture, names: "Names", wording: "Wording") -> Iterator[str]:
+    from monitor.phrases.judgements import act_text
+    from monitor.phrases.names import judged_part_name
+
     for task in picture.tasks:
-        where = task.craft[0].name if len(task.craft) == 1 else task.space.name
+        alone = task.craft[0] if len(task.craft) == 1 else None
+        where = task.space.name if alone is None else alone.name
         by = f", by {wording.clock(task.by)}" if task.by and task.by > picture.at else ""
-        console.print(f"  {where}{by}: {act_text(task.first, names, wording)}")
+        yield f"  {where}{by}: {act_text(task.first, names, wording)}"
         if len(task.steps) > 1:
-            alone = task.craft[0] if len(task.craft) == 1 else None
             more = "; ".join(judged_part_name(step, alone) for step in task.steps[1:])
-            console.print(f"    and {len(task.steps) - 1} more there: {more}")
+            yield f"    and {len(task.steps) - 1} more there: {more}"
 
-    craft = Table("Craft", "Space", "Part", "Standing", "Numbers")
+
+def _table_of_craft(picture: Picture, wording: "Wording") -> "Table":
+    """One line for a craft that is well, else one for each part that is not."""
+    from rich.table import Table
+
+    from monitor.phrases.names import judged_part_name
+    from monitor.phrases.numbers import numbers_in_line
+    from monitor.phrases.standings import is_well, row_of
+
+    table = Table("Craft", "Space", "Part", "Standing", "Numbers")
     for each in picture.craft:
         battery = [each.battery] if each.battery else []
         parts = [*each.circuits, *battery, *each.surfaces]
-        # One line for a craft that is well, else one for each part that is not.
-        shown = [a for a in parts if not is_well(a)] or parts[:1]
-        space = picture.yard.space(each.craft.space).name
-        for n, a in enumerate(shown):
-            craft.add_row(
-                each.craft.name if n == 0 else "",
-                space if n == 0 else "",
-                judged_part_name(a, each.craft),
-                row_of(a).word,
-                numbers_in_line(a, wording),
+        unwell = [part for part in parts if not is_well(part)]
+        heading = (each.craft.name, picture.yard.space(each.craft.space).name)
+        for part in unwell or parts[:1]:
+            table.add_row(
+                *heading,
+                judged_part_name(part, each.craft),
+                row_of(part).word,
+                numbers_in_line(part, wording),
             )
-    if picture.craft:
-        console.print(craft)
-    silent = [a for a in picture.sensors if not is_well(a)]
-    for a in silent:
-        console.print(f"Sensor {a.subject.part}: {a.standing}. {basis_text(a, names, wording)}")
+            heading = ("", "")
+    return table
 
 
 def _parse_moment(text: str, yard: Yard, now: datetime) -> datetime:

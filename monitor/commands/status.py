@@ -1,7 +1,7 @@
 """``laidup status``: is laidup well, what does it hear, what waits, in sentences."""
 
 import argparse
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -18,6 +18,7 @@ from monitor.phrases.store_condition import store_lines
 from monitor.reports.alarm_groups import pressing_first, tally
 from monitor.reports.alarm_rates import alarm_figures, rate_lines
 from monitor.reports.sentences import out_of_date, state_of_things
+from monitor.store.aside import AsideRow
 from monitor.store.store import Store
 from monitor.store.upkeep import condition_of
 from monitor.wording import Wording
@@ -91,17 +92,45 @@ def status_lines(
         yield f"Last judged {_age_words(picture.judged_at, now)}."
     yield warning or state_of_things(picture, wording)
 
+    yield from _unreadable_lines(craft)
+    yield from _alarm_lines(picture.alarms, now, wording)
+
+    for space in picture.spaces:
+        yield from low_error_lines(space.air, space.space.name, wording)
+
+    yield from _reading_lines(yard, latest, count, wording, now)
+    yield from (fault_line(fault) for fault in faults.values())
+    yield from clock_lines(clocks, yard, wording)
+    yield from calibration_lines(yard, now.astimezone(yard.zone).date())
+
+    yield from _aside_lines(aside, aside_total, wording)
+    if picture.alarms or rates.raised:
+        yield "Alarms over the last week:"
+        yield from (f"  {line}" for line in rate_lines(rates, yard, wording))
+    due = f", the next due {wording.clock(next_due)}" if next_due else ""
+    yield (
+        f"Messages: {waiting.get('waiting', 0)} waiting{due}, {waiting.get('taken', 0)} delivered,"
+        f" {waiting.get('refused', 0)} refused."
+    )
+
+
+def _unreadable_lines(craft: Iterable[StoredCraft]) -> Iterator[str]:
     for one in craft:
         if one.unreadable:
             yield (
                 f"{one.name} ({one.id}) is judged as not laid up at all: its record cannot be"
                 f" read. {one.unreadable}."
             )
-    yield from _alarm_lines(picture.alarms, now, wording)
 
-    for space in picture.spaces:
-        yield from low_error_lines(space.air, space.space.name, wording)
 
+def _reading_lines(
+    yard: Yard,
+    latest: dict[tuple[str, Channel], Reading],
+    count: int,
+    wording: Wording,
+    now: datetime,
+) -> Iterator[str]:
+    """How many readings there are, what each sensor said last, and who is in no file."""
     newest = max(latest.values(), key=lambda reading: reading.at_ms, default=None)
     if newest is None:
         yield "No reading has ever come in. `laidup check` tries the broker."
@@ -113,24 +142,13 @@ def status_lines(
     if strangers:
         yield f"Stored, but no longer in the yard's file: {', '.join(strangers)}."
 
-    yield from (fault_line(fault) for fault in faults.values())
-    yield from clock_lines(clocks, yard, wording)
-    yield from calibration_lines(yard, now.astimezone(yard.zone).date())
 
-    if aside_total:
-        yield f"{aside_total} messages could not be used and are kept aside; the latest:"
+def _aside_lines(aside: Sequence[AsideRow], total: int, wording: Wording) -> Iterator[str]:
+    if total:
+        yield f"{total} messages could not be used and are kept aside; the latest:"
     for row in aside:
         times = f", {row.times} times" if row.times > 1 else ""
         yield f"  {wording.clock(row.last_at)} {row.topic!r}: {row.reason}{times}"
-
-    if picture.alarms or rates.raised:
-        yield "Alarms over the last week:"
-        yield from (f"  {line}" for line in rate_lines(rates, yard, wording))
-    due = f", the next due {wording.clock(next_due)}" if next_due else ""
-    yield (
-        f"Messages: {waiting.get('waiting', 0)} waiting{due}, {waiting.get('taken', 0)} delivered,"
-        f" {waiting.get('refused', 0)} refused."
-    )
 
 
 def _alarm_lines(alarms: Sequence[Alarm], now: datetime, wording: Wording) -> Iterator[str]:

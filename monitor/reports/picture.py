@@ -4,7 +4,7 @@ Pages, mails and the command line all tell the same story because they all start
 """
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from itertools import groupby
@@ -35,6 +35,7 @@ _HEAT = frozenset({Hazard.AIR, Hazard.POWER})
 _PRESSING = frozenset({Urgency.IMMEDIATE, Urgency.EXPECTED})
 _FAR = datetime.max.replace(tzinfo=UTC)
 
+_Place = tuple[str, str, str]  # space; craft, or empty for the whole space; what the errand is of
 _Pressing = tuple[bool, datetime, bool, int, float, Subject]
 
 
@@ -158,28 +159,38 @@ def compose_picture(
     """
     kept = {one.id: one for one in craft}
     places = {space.id: space for space in yard.spaces}
-    judged = [
-        a
-        for a in assessments
-        if a.subject.space in places and (not a.subject.craft or a.subject.craft in kept)
-    ]
-    air = {a.subject.space: a for a in judged if a.hazard is Hazard.AIR and not a.subject.part}
-    tasks = _tasks(judged, kept, places)
-    asked = {one.id for task in tasks if task.first.hazard is Hazard.FROST for one in task.craft}
-    rest = [one for one in craft if one.id not in asked]
+    judged = [a for a in assessments if _is_of_yard(a.subject, places, kept)]
+    tasks = _merge_damp(_visits(judged, kept, places))
     return Picture(
         at=at,
         judged_at=max((a.at for a in judged), default=None),
         yard=yard,
-        spaces=tuple(
-            SpacePicture(space=space, air=air.get(space.id) or _unseen_air(space, at))
-            for space in yard.spaces
-        ),
+        spaces=_spaces(yard, judged, at),
         craft=_craft(craft, judged, at),
         sensors=tuple(sorted((a for a in judged if a.hazard is Hazard.SILENCE), key=worst_first)),
         tasks=tasks,
         alarms=tuple(alarms),
-        standing_work=list_standing_work(rest, yard),
+        standing_work=list_standing_work(_without_frost_task(craft, tasks), yard),
+    )
+
+
+def _is_of_yard(
+    subject: Subject, places: Mapping[str, Space], kept: Mapping[str, StoredCraft]
+) -> bool:
+    return subject.space in places and (not subject.craft or subject.craft in kept)
+
+
+def _without_frost_task(craft: Iterable[StoredCraft], tasks: Iterable[Task]) -> list[StoredCraft]:
+    """Craft that no task against frost speaks of."""
+    asked = {one.id for task in tasks if task.first.hazard is Hazard.FROST for one in task.craft}
+    return [one for one in craft if one.id not in asked]
+
+
+def _spaces(yard: Yard, judged: Iterable[Assessment], at: datetime) -> tuple[SpacePicture, ...]:
+    air = {a.subject.space: a for a in judged if a.hazard is Hazard.AIR and not a.subject.part}
+    return tuple(
+        SpacePicture(space=space, air=air.get(space.id) or _unseen_air(space, at))
+        for space in yard.spaces
     )
 
 
@@ -215,28 +226,16 @@ def _worst_craft_first(picture: CraftPicture) -> tuple[int, float, str]:
     return (*worst, picture.craft.name)
 
 
-def _tasks(
-    judged: Sequence[Assessment], kept: dict[str, StoredCraft], places: dict[str, Space]
-) -> tuple[Task, ...]:
-    # A craft is visited once, whatever is wrong with it; damp, air and silence are seen to for a
-    # whole space at a time: shutting one door serves every craft behind it.
-    def place(assessment: Assessment) -> tuple[str, str, str]:
-        subject = assessment.subject
-        hazard = assessment.hazard
-        # Nobody knows how cold a circuit is: the space's thermometer wants reading.
-        unseen = hazard is Hazard.FROST and assessment.standing is Standing.NOT_KNOWN
-        if hazard is Hazard.FROST and not unseen:
-            return (subject.space, subject.craft, "")
-        if hazard is Hazard.RECORD or (hazard is Hazard.DAMP and not row_of(assessment).asks):
-            return (subject.space, subject.craft, "")  # damp only by the way it is kept
-        if hazard in {Hazard.BATTERY, Hazard.CHARGING}:
-            # Whoever goes to the bench sees to all batteries there.
-            aboard = kept[subject.craft].space == subject.space
-            return (subject.space, subject.craft, "") if aboard else (subject.space, "", hazard)
-        return (subject.space, "", Hazard.DAMP if hazard is Hazard.DAMP else Hazard.AIR)
+def _visits(
+    judged: Iterable[Assessment], kept: Mapping[str, StoredCraft], places: Mapping[str, Space]
+) -> dict[_Place, Task]:
+    """One task for each place where somebody has to go."""
+
+    def place(assessment: Assessment) -> _Place:
+        return _place_of_act(assessment, kept)
 
     asking = sorted((a for a in judged if a.calls_for_act), key=lambda a: (place(a), _leads(a)))
-    tasks: dict[tuple[str, str, str], Task] = {}
+    tasks = {}
     for where, group in groupby(asking, key=place):
         reasons = tuple(group)
         craft = dict.fromkeys(a.subject.craft for a in reasons if a.subject.craft)
@@ -246,9 +245,36 @@ def _tasks(
             reasons=reasons,
             by=None if reasons[0].urgency is Urgency.IMMEDIATE else reasons[0].deadline,
         )
+    return tasks
+
+
+def _place_of_act(assessment: Assessment, kept: Mapping[str, StoredCraft]) -> _Place:
+    """Where to go for it: a craft, whatever is wrong with it, or a whole space.
+
+    Damp, air and silence are seen to for a whole space at a time: shutting one door serves every
+    craft behind it.
+    """
+    subject, hazard = assessment.subject, assessment.hazard
+    at_craft = (subject.space, subject.craft, "")
+    if hazard is Hazard.FROST:
+        # Where nobody knows how cold a circuit is, the space's thermometer wants reading.
+        unseen = assessment.standing is Standing.NOT_KNOWN
+        return (subject.space, "", Hazard.AIR) if unseen else at_craft
+    if hazard is Hazard.DAMP:  # of one craft only by the way it is kept
+        return (subject.space, "", hazard) if row_of(assessment).asks else at_craft
+    if hazard in {Hazard.BATTERY, Hazard.CHARGING}:
+        # Whoever goes to the bench sees to all batteries there.
+        aboard = kept[subject.craft].space == subject.space
+        return at_craft if aboard else (subject.space, "", hazard)
+    return at_craft if hazard is Hazard.RECORD else (subject.space, "", Hazard.AIR)
+
+
+def _merge_damp(tasks: dict[_Place, Task]) -> tuple[Task, ...]:
+    """The tasks in order; damp on one craft alone goes with what else is to be done there.
+
+    Unless that can wait and damp cannot: nobody reads of the same craft twice.
+    """
     for where, errand in list(tasks.items()):
-        # Damp on one craft alone is seen to with what else is to be done there, unless that can
-        # wait and damp cannot: nobody reads of the same craft twice.
         of = {a.subject.craft for a in errand.reasons}
         aboard = (where[0], max(of), "")
         visit = tasks.get(aboard) if where[2] == Hazard.DAMP and len(of) == 1 else None

@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
+from typing import TypeVar
 
 from monitor.craft.stored import StoredCraft
 from monitor.errors import BadValueError
@@ -20,6 +21,7 @@ from monitor.yard.space import Space, Yard
 _SEASON = timedelta(days=180)  # nights further back say little of how the judgement does now
 
 _Part = tuple[str, str]  # ids of a craft and of a circuit of it
+_Row = TypeVar("_Row")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -130,37 +132,37 @@ def compose(
 
 def only_for_owner(report: WeeklyReport, person: str) -> WeeklyReport:
     """The part of a report that one owner may see: own craft, and the spaces they stand in."""
-    picture = report.picture
-    own = {one.craft.id for one in picture.craft if one.craft.owner == person}
-    places = {one.craft.space for one in picture.craft if one.craft.id in own}
-    places |= {
-        one.craft.battery.space
-        for one in picture.craft
-        if one.craft.id in own and one.craft.battery and one.craft.battery.space
-    }
-
-    def theirs(alarm: Alarm) -> bool:
-        return alarm.craft in own
-
+    craft = [one.craft for one in report.picture.craft if one.craft.owner == person]
+    own = {one.id for one in craft}
+    places = {one.space for one in craft}
+    places |= {one.battery.space for one in craft if one.battery is not None}
     return replace(
         report,
-        picture=replace(
-            picture,
-            spaces=tuple(one for one in picture.spaces if one.space.id in places),
-            craft=tuple(one for one in picture.craft if one.craft.id in own),
-            tasks=tuple(_own_tasks(picture.tasks, own)),
-            standing_work=tuple(one for one in picture.standing_work if one.craft.id in own),
-            sensors=(),
-            alarms=tuple(alarm for alarm in picture.alarms if theirs(alarm)),
-        ),
+        picture=_own_picture(report.picture, own, places),
         spaces=tuple(one for one in report.spaces if one.space.id in places),
-        alarms=tuple(one for one in report.alarms if theirs(one.alarm)),
+        alarms=tuple(one for one in report.alarms if one.alarm.craft in own),
         rates=None,
         skill=None,
-        worse={craft: then for craft, then in report.worse.items() if craft in own},
-        watched={craft: lasted for craft, lasted in report.watched.items() if craft in own},
-        slush={craft: names for craft, names in report.slush.items() if craft in own},
+        worse=_own_rows(report.worse, own),
+        watched=_own_rows(report.watched, own),
+        slush=_own_rows(report.slush, own),
     )
+
+
+def _own_picture(picture: Picture, own: set[str], places: set[str]) -> Picture:
+    return replace(
+        picture,
+        spaces=tuple(one for one in picture.spaces if one.space.id in places),
+        craft=tuple(one for one in picture.craft if one.craft.id in own),
+        tasks=tuple(_own_tasks(picture.tasks, own)),
+        standing_work=tuple(one for one in picture.standing_work if one.craft.id in own),
+        sensors=(),
+        alarms=tuple(alarm for alarm in picture.alarms if alarm.craft in own),
+    )
+
+
+def _own_rows(by_craft: Mapping[str, _Row], own: set[str]) -> dict[str, _Row]:
+    return {craft: row for craft, row in by_craft.items() if craft in own}
 
 
 def _own_tasks(tasks: Sequence[Task], own: set[str]) -> Iterator[Task]:
