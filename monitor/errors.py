@@ -92,11 +92,14 @@ class BrokerError(LaidupError):
 class DeliveryError(LaidupError):
     """A message was not taken by its channel."""
 
-    def __init__(self, channel: str, reason: str, *, permanent: bool) -> None:
+    def __init__(
+        self, channel: str, reason: str, *, permanent: bool, asks_to_wait: bool = False
+    ) -> None:
         super().__init__(f"{channel}: {reason}")
         self.channel = channel
         self.reason = reason
         self.permanent = permanent  # a later try cannot succeed
+        self.asks_to_wait = asks_to_wait  # as ``Receipt.asks_to_wait``
 
 
 class ActError(LaidupError):

@@ -63,3 +63,5 @@ class Receipt:
 
     outcome: DeliveryOutcome
     detail: str  # the channel's own words, or the error
+    # The far side works and asked to come again in some minutes, as it asks of every stranger.
+    asks_to_wait: bool = False

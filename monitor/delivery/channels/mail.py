@@ -9,7 +9,11 @@ from functools import cache
 from typing import Literal
 
 from monitor.deadline import Deadline
-from monitor.delivery.channels.mail_refusals import is_final_for_recipient, is_too_large
+from monitor.delivery.channels.mail_refusals import (
+    asks_to_wait,
+    is_final_for_recipient,
+    is_too_large,
+)
 from monitor.delivery.channels.mail_session import RFC_5321, PhaseLimits, Session
 from monitor.delivery.mime import address_of, as_mail
 from monitor.errors import DeliveryError
@@ -47,7 +51,7 @@ class MailChannel:
                 answer = _hand_over(server, self._sender_address, recipient, mail.as_bytes())
         except DeliveryError as error:
             outcome = DeliveryOutcome.REFUSED if error.permanent else DeliveryOutcome.PUT_OFF
-            return Receipt(outcome=outcome, detail=error.reason)
+            return Receipt(outcome=outcome, detail=error.reason, asks_to_wait=error.asks_to_wait)
         return Receipt(outcome=DeliveryOutcome.TAKEN, detail=answer)
 
     @property
@@ -177,7 +181,12 @@ def _say_goodbye(server: Session) -> None:
 
 
 def _refusal_error(code: int, answer: bytes, *, permanent: bool) -> DeliveryError:
-    return DeliveryError("mail", _answer_text(code, answer), permanent=permanent)
+    return DeliveryError(
+        "mail",
+        _answer_text(code, answer),
+        permanent=permanent,
+        asks_to_wait=asks_to_wait(code, answer),
+    )
 
 
 def _put_off(reason: str) -> DeliveryError:

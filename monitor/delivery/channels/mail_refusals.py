@@ -14,6 +14,9 @@ _SAYS_NOTHING = frozenset({"", "5.0.0", "5.1.0"})  # then the words count
 _TOO_LARGE = frozenset({"5.2.3", "5.3.4"})
 # Answers that may speak of a mailbox without a code of their own (RFC 5321, section 4.2.3).
 _OF_A_MAILBOX = frozenset({550, 551, 553})
+# Greylisting: strangers are put off once, for they come again only if they are mail servers.
+_COME_AGAIN = frozenset({450, 451})
+_OWN_FAULT = b"4.3."
 _DOUBTFUL = re.compile(
     r"\b(polic(y|ies)|gr[ae]y-?list\w*|(black|block|deny|allow|white)-?list\w*|spam\w*|virus"
     r"|rate|limit\w*|throttl\w*|too (many|much)|reputation|blocked|banned|rbl|dnsbl|spf|dkim|dmarc"
@@ -53,6 +56,19 @@ def is_too_large(code: int, answer: bytes) -> bool:
     if enhanced in _TOO_LARGE:
         return 500 <= code < 600
     return code == 552 and enhanced in _SAYS_NOTHING and _SIZE.search(words) is not None
+
+
+def asks_to_wait(code: int, answer: bytes) -> bool:
+    """Whether a server that works asks to try the same mail again in some minutes (RFC 6647).
+
+    Parameters
+    ----------
+    code : int
+        The reply code.
+    answer : bytes
+        What follows it. An enhanced code of the mail system itself (4.3.x) speaks of a fault.
+    """
+    return code in _COME_AGAIN and not answer.lstrip().startswith(_OWN_FAULT)
 
 
 def _split_answer(answer: bytes) -> tuple[str, str]:
