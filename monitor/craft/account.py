@@ -15,20 +15,22 @@ from monitor.craft.layup import (
     RUNS,
     Act,
     LayupEntry,
-    standing_entries,
 )
 from monitor.craft.profile import CircuitKind, CircuitProfile, Profile, Shape
 from monitor.craft.protection import LayupState, Protection
 from monitor.craft.reasons import Because, Reason
-from monitor.craft.work_order import with_doubts_last
+from monitor.craft.work_order import PlacedWork, place_work, with_doubts_last
 from monitor.wording import Wording
 
 _SEASON_MONTH = 7  # a winter's lay-up counts until the next July; before that it is last season's
 
+# A sample may be read, and fog goes in, while antifreeze still runs through.
+_ENDS_NO_RUN = frozenset({Act.INSPECTED, Act.FOGGED_RUNNING})
 _REACHES: dict[Act, frozenset[CircuitKind]] = {
     **dict.fromkeys(RUNS, frozenset({CircuitKind.RAW})),
     Act.COMMISSIONED: frozenset({CircuitKind.RAW, CircuitKind.PLUMBING}),
-    Act.COVER_TORN: frozenset({CircuitKind.POCKET}),
+    Act.FOGGED_RUNNING: frozenset({CircuitKind.RAW}),
+    **dict.fromkeys((Act.COVER_TORN, Act.COVER_OFF), frozenset({CircuitKind.POCKET})),
     Act.KEPT_WARM: frozenset(CircuitKind),
     Act.OWNER_STATEMENT: frozenset(CircuitKind),
     Act.STOOD: frozenset(CircuitKind),
@@ -78,7 +80,7 @@ def _named(entry: LayupEntry, profile: Profile) -> tuple[str, ...]:
     kinds = _REACHES.get(entry.act, frozenset())
     if not entry.circuits or entry.act is Act.BROUGHT_BACK:
         return tuple(one.circuit.id for one in profile.circuits if one.kind in kinds)
-    if entry.act not in RUNS:
+    if entry.act not in RUNS | {Act.FOGGED_RUNNING}:
         return entry.circuits
     flows = {profile.find(name).flow for name in entry.circuits} - {""}
     return entry.circuits + tuple(
@@ -131,8 +133,8 @@ def protections(
     events = [
         *_moves(stays, shelters, at),
         *(
-            _Event(at=entry.at, rank=1, apply=_work(profile, entry, stays, shelters))
-            for entry in with_doubts_last(standing_entries(entries, at))
+            _Event(at=one.at, rank=1, apply=_work(profile, one, stays, shelters))
+            for one in with_doubts_last(place_work(entries, at))
         ),
         *(
             _Event(at=one.at, rank=2, apply=_ice(one))
@@ -174,10 +176,11 @@ def _note_heat(several: Iterable[Contents], shelter: Shelter | None) -> None:
 
 def _work(
     profile: Profile,
-    entry: LayupEntry,
+    done: PlacedWork,
     stays: tuple[Stay, ...],
     shelters: Mapping[str, Shelter],
 ) -> Callable[[dict[str, Contents]], None]:
+    entry = done.entry
     circuits = [profile.find(name) for name in reached(entry, profile)]
     mute = _spoilt_by_glycol(entry, profile)
     beside = _passed_unnamed(entry, profile)
@@ -204,10 +207,24 @@ def _work(
                 contents.blocked = False
         elif entry.act is Act.BROUGHT_BACK:
             undoing.apply_return(held, touched, entry)
+        elif entry.act is Act.FOGGED_RUNNING:
+            undoing.apply_fogging(touched, entry, done.at)
         else:
             _APPLY.get(entry.act, undoing.apply_undoing)(touched, entry)
+        if entry.act not in _ENDS_NO_RUN:
+            through = done.at if entry.act is Act.ANTIFREEZE_RUN_THROUGH else None
+            for name in _flows_of(circuits, profile):
+                held[name].run_through_at = through
 
     return apply
+
+
+def _flows_of(circuits: Iterable[CircuitProfile], profile: Profile) -> set[str]:
+    """Ids of these circuits, and of all others on their flows."""
+    several = list(circuits)
+    flows = {one.flow for one in several} - {""}
+    beside = {one.circuit.id for one in profile.circuits if one.flow in flows}
+    return beside | {one.circuit.id for one in several}
 
 
 def _passed_unnamed(entry: LayupEntry, profile: Profile) -> tuple[CircuitProfile, ...]:

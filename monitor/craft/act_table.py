@@ -48,7 +48,8 @@ class Deed(StrEnum):
     REPAIRED = "repaired"
     OPENED = "circuit opened, or a port left open"
     COMMISSIONED = "made ready for the water"
-    COVER_TORN = "cover found torn"
+    COVER_OPEN = "cover found torn, or taken off"
+    FOGGED = "fogged with the engine running, not as antifreeze ran through it"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -166,7 +167,8 @@ TABLE: Mapping[Deed, Mapping[Shape, Cell]] = {
     Deed.REPAIRED: _water(_CLEARED, _CLEARED, _CLEARED, _CLEARED, _CLEARED),
     Deed.OPENED: _every(_cell(Verdict.UNDOES, "once opened, a blockage counts as cleared")),
     Deed.COMMISSIONED: _water(_U, _U, _U, _U, _U),
-    Deed.COVER_TORN: _water(_NOTHING, _NOTHING, _NOTHING, _NOTHING, _U),
+    Deed.COVER_OPEN: _water(_NOTHING, _NOTHING, _NOTHING, _NOTHING, _U),
+    Deed.FOGGED: _water(_U, _U, _U, _cell(Verdict.UNDOES, "what was filled"), _U),
 }
 
 _PROVING: Mapping[Act, tuple[Deed, ...]] = {
@@ -194,7 +196,9 @@ _DEEDS: Mapping[Act, Deed] = {
     Act.CIRCUIT_OPENED: Deed.OPENED,
     Act.PORT_LEFT_OPEN: Deed.OPENED,
     Act.COMMISSIONED: Deed.COMMISSIONED,
-    Act.COVER_TORN: Deed.COVER_TORN,
+    Act.COVER_TORN: Deed.COVER_OPEN,
+    Act.COVER_OFF: Deed.COVER_OPEN,
+    Act.FOGGED_RUNNING: Deed.FOGGED,
     Act.REPAIRED: Deed.REPAIRED,
     **dict.fromkeys(RUNS, Deed.RUN_ON_WATER),
 }

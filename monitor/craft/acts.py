@@ -10,7 +10,7 @@ from enum import StrEnum
 
 from monitor.craft.act_table import circuits_within_reach
 from monitor.craft.fields import BY_PATH, Field
-from monitor.craft.layup import Act, Posture
+from monitor.craft.layup import FOGGING, Act, Posture
 from monitor.craft.profile import Profile
 from monitor.errors import BadValueError
 
@@ -60,6 +60,8 @@ EVERY_ACT = (
     "note",
     "replaces",
     "entered_by",
+    "day_began",
+    "moved_from",
 )
 _PRODUCT = (
     "product.name",
@@ -226,14 +228,14 @@ _ROWS = (
         act=Act.FOGGED_RUNNING,
         name="fogged, the engine running",
         work=Work.ENGINE,
-        takes=(*_JUG, "flow_order"),
+        takes=("circuits", *_JUG, "flow_order"),
         also=("fogged",),
     ),
     ActRow(
         act=Act.FOGGED_PLUG_HOLES,
         name="fogged through the plug holes",
         work=Work.ENGINE,
-        takes=_JUG,
+        takes=("circuits", *_JUG),
         also=("fogged",),
     ),
     ActRow(
@@ -443,6 +445,8 @@ def _acts_named(plain: str, names: list[tuple[str, Act]]) -> list[Act]:
 
 def all_circuits(act: Act, profile: Profile) -> tuple[str, ...]:
     """What "all circuits" means for an act on a craft: those that it can say something of."""
+    if act in FOGGING:
+        return tuple(name for path in profile.engine_paths for name in path)
     if "circuits" in ACTS[act].needs:
         return circuits_within_reach(act, profile) or profile.circuit_ids
     return circuits_within_reach(act, profile)

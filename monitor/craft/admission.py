@@ -8,10 +8,11 @@ from monitor.craft.act_table import CLAIMS, Deed, circuits_within_reach, deeds_o
 from monitor.craft.acts import ACTS
 from monitor.craft.contradictions import contradictions, unusable_fields
 from monitor.craft.fitted import Chemistry
-from monitor.craft.layup import ANTIFREEZE, LEAVES, Act, LayupEntry, standing_entries
+from monitor.craft.layup import ANTIFREEZE, LEAVES, Act, LayupEntry
 from monitor.craft.presence import intervals_in_yard
 from monitor.craft.profile import Shape
 from monitor.craft.record import CraftRecord
+from monitor.craft.work_order import standing_entries
 from monitor.errors import Fault
 from monitor.units import volume_in_both
 

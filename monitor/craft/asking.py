@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from monitor.craft.act_table import circuits_within_reach
-from monitor.craft.acts import ACTS, ActRow, Work, fields_of
+from monitor.craft.acts import ACTS, ActRow, Work, all_circuits, fields_of
 from monitor.craft.circuit import Way
 from monitor.craft.fields import Field
 from monitor.craft.fitted import Chemistry
@@ -59,6 +59,8 @@ def circuits_to_offer(act: Act, profile: Profile) -> tuple[str, ...]:
     """Circuits that the act can say something of; empty where it is about the craft as a whole."""
     if not any(field.path == "circuits" for field in fields_of(act)):
         return ()
+    if act in FOGGING:  # asked only where it may be one engine of several
+        return all_circuits(act, profile) if len(profile.engine_paths) > 1 else ()
     return circuits_within_reach(act, profile) or (
         profile.circuit_ids if "circuits" in ACTS[act].needs else ()
     )

@@ -81,9 +81,13 @@ def values_of(entry: LayupEntry) -> dict[str, Any]:
 
 
 def derived_id(entry: LayupEntry) -> str:
-    """Id of an entry that was given none: the same work written down again has the same id."""
+    """Id of an entry that was given none: the same work written down again has the same id.
+
+    Whether an hour was told is no part of it, as it was not kept at first.
+    """
     said = entry_json(entry)
     del said["id"]
+    said.pop("day_began", None)
     return sha256(rfc8785.dumps(said)).hexdigest()[:12]
 
 

@@ -95,6 +95,8 @@ class Contents:
     mix: Mix | None = None  # None: water, or dry; never else while it is not proven
     confidence: Confidence = Confidence.NONE
     treated_at: datetime | None = None
+    # When antifreeze ran through its flow, while no other work on that flow came after.
+    run_through_at: datetime | None = None
     posture: Posture | None = None
     suspect_since: datetime | None = None
     inspected_at: datetime | None = None

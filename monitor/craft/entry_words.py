@@ -1,5 +1,6 @@
 """An entry in words: what a list of work tells of it, and what a correction changed."""
 
+from collections.abc import Mapping
 from datetime import date
 from typing import Any
 
@@ -10,7 +11,15 @@ from monitor.units import STRENGTH, TEMPERATURE, VOLUME
 from monitor.wording import Wording
 
 # Told in columns of their own, or not at all.
-_ELSEWHERE = frozenset({"id", "craft", "at", "by", "act", "circuits"})
+_ELSEWHERE = frozenset({"id", "craft", "at", "day_began", "by", "act", "circuits"})
+
+
+def time_told(entry: LayupEntry, words: Wording) -> str:
+    """When the work was done: day and hour, or that nobody told the hour."""
+    local = entry.at.astimezone(words.zone)
+    if entry.day_began is not None:
+        return f"{local.day} {local:%b}, hour not told"
+    return f"{local.day} {local:%b %H:%M}"
 
 
 def evidence_told(entry: LayupEntry, words: Wording) -> list[str]:
@@ -45,12 +54,23 @@ def changes_told(before: LayupEntry, after: LayupEntry, words: Wording) -> list[
     """What a correction changed, field by field: ``quantity: 0.30 L → 0.40 L``."""
     was, now = values_of(before), values_of(after)
     return [
-        f"{field.label}: {value_told(field, was.get(field.path), words)}"
-        f" → {value_told(field, now.get(field.path), words)}"
+        f"{field.label}: {_before_or_after(field, was, before, words)}"
+        f" → {_before_or_after(field, now, after, words)}"
         for field in FIELDS
-        if field.path not in {"id", "replaces", "entered_by"}
-        and was.get(field.path) != now.get(field.path)
+        if field.path not in {"id", "replaces", "entered_by", "day_began"}
+        and (
+            was.get(field.path) != now.get(field.path)
+            or (field.path == "at" and before.day_began != after.day_began)
+        )
     ]
+
+
+def _before_or_after(
+    field: Field, said: Mapping[str, Any], entry: LayupEntry, words: Wording
+) -> str:
+    if field.path == "at":
+        return time_told(entry, words)
+    return value_told(field, said.get(field.path), words)
 
 
 def _one(field: Field, value: Any, words: Wording) -> str:  # noqa: ANN401  any field's

@@ -444,6 +444,19 @@ FIELDS = (
         shown="entered by {}",
         person=True,
     ),
+    Field(
+        path="day_began",
+        kind=FieldKind.MOMENT,
+        label="day began",
+        about="start of the day of the work, where its hour is not known",
+    ),
+    Field(
+        path="moved_from",
+        kind=FieldKind.ID,
+        label="moved from",
+        about="id of the craft on which it was entered by mistake",
+        shown="entered on {} before, by mistake",
+    ),
 )
 
 # Not kept: what a person says of the strength is turned into a mass fraction while it is read.
@@ -457,7 +470,9 @@ STRENGTH_BY = Field(
 )
 
 BY_PATH: Mapping[str, Field] = {one.path: one for one in FIELDS}
-ENTERED_FIELDS = (*FIELDS, STRENGTH_BY)
+# They follow from how the time is written, and from the verb that moves an entry.
+_WORKED_OUT = frozenset({"day_began", "moved_from"})
+ENTERED_FIELDS = (*(one for one in FIELDS if one.path not in _WORKED_OUT), STRENGTH_BY)
 
 
 def without_empty(content: object) -> object:

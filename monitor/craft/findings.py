@@ -3,7 +3,8 @@
 from dataclasses import dataclass
 from datetime import datetime
 
-from monitor.craft.layup import LayupEntry, Seen, standing_entries
+from monitor.craft.layup import LayupEntry, Seen
+from monitor.craft.work_order import standing_entries
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,7 +11,7 @@ from monitor.craft.protection import LayupState, Protection
 from monitor.craft.unsettled import Unsettled, UnsettledKind
 
 WORK_COUNTS = timedelta(hours=72)  # a job that nobody has ended by then has been forgotten
-_UNDOES = RUNS | {Act.CIRCUIT_OPENED, Act.PORT_LEFT_OPEN, Act.BROUGHT_BACK}
+_UNDOES = RUNS | {Act.FOGGED_RUNNING, Act.CIRCUIT_OPENED, Act.PORT_LEFT_OPEN, Act.BROUGHT_BACK}
 
 
 def unsettled(

@@ -226,6 +226,9 @@ class LayupEntry:
     note: str = ""
     replaces: str = ""
     entered_by: str = ""  # who wrote it down, where somebody else did the work
+    # Start of the day on which it was done, where nobody told the hour; `at` is then made up.
+    day_began: datetime | None = None
+    moved_from: str = ""  # id of another craft, on which it was entered first by mistake
 
     def __post_init__(self) -> None:
         me = f"entry {self.id} of craft {self.craft}"
@@ -251,44 +254,3 @@ class LayupEntry:
             raise ValueError(f"{me}: a withdrawal must say which entry it replaces")
         if len(set(self.circuits)) != len(self.circuits):
             raise ValueError(f"{me}: a circuit is named twice")
-
-
-def in_order(entries: tuple[LayupEntry, ...]) -> tuple[LayupEntry, ...]:
-    """Sort by time of the work; of one time, in the order in which it is told.
-
-    A correction stands in the place of what it corrects, if it leaves the time as it was: it puts
-    no work behind what was told after it.
-    """
-    places = {one.id: n for n, one in enumerate(entries)}
-    of_id = {one.id: one for one in entries}
-
-    def place_of(entry: LayupEntry) -> int:
-        seen = {entry.id}
-        while (
-            (wrong := of_id.get(entry.replaces)) is not None
-            and wrong.at == entry.at
-            and wrong.id not in seen
-        ):
-            seen.add(wrong.id)
-            entry = wrong
-        return places[entry.id]
-
-    return tuple(sorted(entries, key=lambda one: (one.at, place_of(one))))
-
-
-def standing_entries(
-    entries: tuple[LayupEntry, ...], until: datetime | None = None
-) -> tuple[LayupEntry, ...]:
-    """Keep what still counts: not replaced by a later entry, and done by ``until``.
-
-    A correction counts from the moment it is on record, whatever time it gives for the work;
-    a withdrawal takes its entry away and adds nothing.
-    """
-    replaced = {one.replaces for one in entries if one.replaces}
-    return tuple(
-        one
-        for one in in_order(entries)
-        if one.id not in replaced
-        and one.act is not Act.WITHDRAWN
-        and (until is None or one.at <= until)
-    )

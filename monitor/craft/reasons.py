@@ -75,6 +75,8 @@ class Because(StrEnum):
     PORT_OPEN = auto()
     COMMISSIONED = auto()
     COVER_TORN = auto()
+    COVER_OFF = auto()
+    FOGGED_ON_WATER = auto()
     COOLANT_DRAINED = auto()
     BACK_UNSAID = auto()
     BACK_USED = auto()
@@ -160,6 +162,10 @@ _SENTENCES: Mapping[Because, str] = {
     ),
     Because.COMMISSIONED: "made ready for the water on {day} by {by}",
     Because.COVER_TORN: "the cover was found torn on {day} ({by}): rain or snow may stand in it",
+    Because.COVER_OFF: "the cover came off on {day} ({by}): rain or snow may stand in it",
+    Because.FOGGED_ON_WATER: (
+        "{done}: the engine drew water for that, as no antifreeze ran through it just before{undid}"
+    ),
     Because.COOLANT_DRAINED: "{done}; a coolant loop must stay full",
     Because.BACK_UNSAID: (
         "back from outside the yard on {day}, and nobody says that it neither ran nor was afloat"
@@ -247,6 +253,7 @@ _DONE: Mapping[Act, str] = {
     Act.FLUSHED: "flushed with water",
     Act.FUEL_RUN_THROUGH: "run on water to bring treated fuel through",
     Act.RUN_ON_WATER: "run on water",
+    Act.FOGGED_RUNNING: "fogged with the engine running",
 }
 
 
@@ -283,7 +290,7 @@ def _plain_facts(reason: Reason, words: Wording) -> dict[str, str]:
     changed = entry is not None and entry.act is Act.OIL_CHANGED
     return {
         "by": words.person(entry.by) if entry is not None else "",
-        "day": words.day(at) if at is not None else "",
+        "day": _day(entry, at, words),
         "reading": "" if reading is None else words.temperature(reading),
         "scale": "" if evidence is None else str(evidence.scale),
         "oil": "milky" if milky else "led by water",
@@ -298,10 +305,16 @@ def _plain_facts(reason: Reason, words: Wording) -> dict[str, str]:
     }
 
 
+def _day(entry: LayupEntry | None, at: datetime | None, words: Wording) -> str:
+    if entry is not None and entry.day_began is not None:
+        return f"{words.day(entry.at)} (hour not told)"
+    return words.day(at) if at is not None else ""
+
+
 def _done(entry: LayupEntry, words: Wording) -> str:
     evidence = entry.evidence
     done, by = _DONE.get(entry.act, str(entry.act)), words.person(entry.by)
-    parts = [f"{done} on {words.day(entry.at)} by {by}"]
+    parts = [f"{done} on {_day(entry, entry.at, words)} by {by}"]
     if entry.act in ANTIFREEZE:
         parts.extend(_poured(entry, words))
         if evidence.outflow is Outflow.SEEN:

@@ -16,7 +16,6 @@ from monitor.craft.layup import (
     WITH_OWNER,
     Act,
     LayupEntry,
-    standing_entries,
 )
 from monitor.craft.plan.start import PlanStart
 from monitor.craft.presence import Interval, intervals_in_yard
@@ -24,6 +23,7 @@ from monitor.craft.profile import Profile
 from monitor.craft.protection import Protection
 from monitor.craft.stored import Battery, BatteryPlace, StoredCraft
 from monitor.craft.unsettled import Unsettled, UnsettledKind
+from monitor.craft.work_order import standing_entries
 from monitor.wording import Wording
 
 _CONNECTS = ENGINE_RUNS | {Act.BATTERY_CONNECTED, Act.COMMISSIONED, Act.BROUGHT_BACK}

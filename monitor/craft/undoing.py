@@ -1,7 +1,7 @@
 """What takes protection away again: runs, opened circuits, time away, spring, torn covers, ice."""
 
 from collections.abc import Mapping
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from monitor.craft.contents import Contents
 from monitor.craft.layup import RUNS, Act, LayupEntry, Outflow
@@ -15,14 +15,18 @@ _UNDOES: Mapping[Act, tuple[LayupState, Because]] = {
     Act.PORT_LEFT_OPEN: (LayupState.VOID, Because.PORT_OPEN),
     Act.COMMISSIONED: (LayupState.VOID, Because.COMMISSIONED),
     Act.COVER_TORN: (LayupState.UNKNOWN, Because.COVER_TORN),
+    Act.COVER_OFF: (LayupState.UNKNOWN, Because.COVER_OFF),
 }
+
+# Antifreeze run through two engines one after the other, and fog at the end of it.
+_ONE_RUN = timedelta(hours=3)
 
 
 def apply_undoing(touched: Touched, entry: LayupEntry) -> None:
     """Apply an entry that brings water in or opens a circuit; other entries change nothing."""
     for _, contents in touched:
         if entry.act in RUNS:
-            _run(contents, entry)
+            _run(contents, entry, Because.RUN)
         elif entry.act in _UNDOES:
             state, because = _UNDOES[entry.act]
             if entry.act is Act.CIRCUIT_OPENED:
@@ -35,7 +39,22 @@ def apply_undoing(touched: Touched, entry: LayupEntry) -> None:
             contents.why = Reason(because=Because.OWNERS_WORD, entry=entry)
 
 
-def _run(contents: Contents, entry: LayupEntry) -> None:
+def apply_fogging(touched: Touched, entry: LayupEntry, at: datetime) -> None:
+    """Apply fogging with the engine running: on a hose, unless antifreeze ran through it just now.
+
+    Fog goes in as the run on antifreeze ends; an engine that is started again for it draws water.
+    """
+    just_run = {
+        one.flow or one.circuit.id
+        for one, contents in touched
+        if contents.run_through_at is not None and at - contents.run_through_at <= _ONE_RUN
+    }
+    for one, contents in touched:
+        if (one.flow or one.circuit.id) not in just_run:
+            _run(contents, entry, Because.FOGGED_ON_WATER)
+
+
+def _run(contents: Contents, entry: LayupEntry, because: Because) -> None:
     """Apply a run on water. It clears no passage that was blocked.
 
     A flush rinses glycol out only where somebody saw clear water come: of one that nobody watched
@@ -56,7 +75,7 @@ def _run(contents: Contents, entry: LayupEntry) -> None:
         )
         return
     again = contents.state is LayupState.VOID or treated >= entry.at
-    why = Reason(because=Because.RUN, entry=entry, at=None if again else treated)
+    why = Reason(because=because, entry=entry, at=None if again else treated)
     contents.let_water_in(LayupState.VOID, why, entry.at)
 
 

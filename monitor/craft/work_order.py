@@ -1,6 +1,7 @@
-"""In which order work of one and the same time was done: by what was written when."""
+"""In which order work was done: by its hours, and where those are not told by who wrote it when."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from monitor.craft.act_table import CLAIMS, TABLE, Deed, Verdict, deeds_of
@@ -8,6 +9,8 @@ from monitor.craft.layup import Act, LayupEntry
 
 # What is written within a working day of its first entry is told in the order of doing.
 _SITTING = timedelta(hours=12)
+_HALF_DAY = timedelta(hours=12)
+_SHORTEST_HALF_DAY = timedelta(hours=11)  # when clocks go forward
 # They undo work, or may; the table of circuits tells only of the others.
 _ALSO_UNDO = frozenset(
     {
@@ -15,7 +18,6 @@ _ALSO_UNDO = frozenset(
         Act.BATTERY_OFF_MAINTAINER,
         Act.BATTERY_CONNECTED,
         Act.BATTERY_LEFT_ABOARD,
-        Act.COVER_OFF,
         Act.SNOW_LOAD,
         Act.BILGE_WET,
     }
@@ -24,10 +26,38 @@ _DOUBTS = frozenset({Deed.WATER_FOUND, Deed.OIL_WET, Deed.NOTHING_CAME})
 _SAYS_SOMETHING = {Verdict.PROVES, Verdict.HINTS, Verdict.WARMTH}
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlacedWork:
+    """An entry that counts, and when it counts as done."""
+
+    at: datetime  # its hour, or of a day without one what its list and the caution make of it
+    entry: LayupEntry
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Standing:
+    """An entry that counts, its place among all, and the times that were told for it before."""
+
+    entry: LayupEntry
+    place: int  # of the first entry that it corrects or brings back; its own where there is none
+    former: tuple[datetime, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Day:
+    """Within ``began <= at < ended`` lies work of which nobody told the hour."""
+
+    began: datetime
+    ended: datetime
+
+    def holds(self, at: datetime) -> bool:
+        return self.began <= at < self.ended
+
+
 def in_order_of_work(
     entries: Sequence[LayupEntry], written_at: Sequence[datetime | None]
 ) -> tuple[LayupEntry, ...]:
-    """Entries so that those of one time stand in the order in which they were done.
+    """Entries so that those of one time or day stand in the order in which they were done.
 
     Parameters
     ----------
@@ -39,38 +69,154 @@ def in_order_of_work(
     Returns
     -------
     tuple of LayupEntry
-        What one list or one sitting tells of one time, often a day without an hour, stands as it
-        was told. Between sittings nobody knows the order: what undoes work counts as done last.
+        What one list or one sitting tells of a day without hours stands as it was told. Between
+        sittings nobody knows the order: what undoes work counts as done last. A correction counts
+        in the place and the sitting of what it corrects.
     """
     arranged = list(entries)
-    places: dict[datetime, list[int]] = {}
-    for n, entry in enumerate(entries):
-        places.setdefault(entry.at, []).append(n)
-    for alike in places.values():
-        sittings = _sittings_of(alike, written_at)
+    standing = _standing_of(entries)
+    now_said = {one.place: one.entry for one in standing}
+    for alike in _places_of_one_time(standing):
+        sittings = _sittings_of(alike, now_said, written_at)
         if len(sittings) > 1:
-            sittings.sort(key=lambda each: _undoing_rank([entries[n] for n in each]))
+            sittings.sort(key=lambda each: _undoing_rank([now_said[n] for n in each]))
             told = [n for each in sittings for n in each]
             for place, n in zip(alike, told, strict=True):
                 arranged[place] = entries[n]
     return tuple(arranged)
 
 
-def with_doubts_last(entries: Sequence[LayupEntry]) -> list[LayupEntry]:
+def place_work(entries: Sequence[LayupEntry], until: datetime | None = None) -> list[PlacedWork]:
+    """What still counts, in the order of the work: not replaced, and done by ``until``.
+
+    Parameters
+    ----------
+    entries : sequence of LayupEntry
+        Those of one time or day as `in_order_of_work` has them.
+    until : datetime, optional
+
+    Returns
+    -------
+    list of PlacedWork
+        By time. Work without an hour stands behind what the record tells before it on its day.
+        Where that contradicts the hours of others, what undoes work counts as last, other work as
+        first. A correction counts from the moment it is on record, whatever time it gives for the
+        work, in the place of what it corrects; a withdrawal takes its entry away and adds nothing.
+    """
+    standing = _standing_of(entries)
+    days = _days_of(standing)
+    done = [one for one in standing if until is None or one.entry.at <= until]
+    told = [one for one in done if days[one.entry.id] is None]
+    placed = [(_time_of(one, days[one.entry.id], told), one.place, one.entry) for one in done]
+    placed.sort(key=lambda each: each[:2])
+    return [PlacedWork(at=at, entry=entry) for at, _, entry in placed]
+
+
+def standing_entries(
+    entries: Sequence[LayupEntry], until: datetime | None = None
+) -> tuple[LayupEntry, ...]:
+    """Entries that still count, in the order of the work; see `place_work`."""
+    return tuple(one.entry for one in place_work(entries, until))
+
+
+def _standing_of(entries: Sequence[LayupEntry]) -> list[_Standing]:
+    """Entries that no other replaces, in the order of their places."""
+    places = {one.id: n for n, one in enumerate(entries)}
+    replaced = {one.replaces for one in entries if one.replaces}
+    found = []
+    for entry in entries:
+        if entry.id in replaced or entry.act is Act.WITHDRAWN:
+            continue
+        first = entry
+        former: list[LayupEntry] = []
+        while first.replaces in places and len(former) < len(entries):
+            first = entries[places[first.replaces]]
+            former.append(first)
+        times = [one.at for one in former if one.act is not Act.WITHDRAWN and one.at != entry.at]
+        found.append(_Standing(entry=entry, place=places[first.id], former=tuple(times)))
+    return sorted(found, key=lambda one: one.place)
+
+
+def _days_of(standing: Iterable[_Standing]) -> dict[str, _Day | None]:
+    """The day of each entry whose hour tells nothing of the order; None where it does.
+
+    An hour that another entry had too, until that one was corrected, was made up for both.
+    """
+    several = list(standing)
+    made_up = {at for one in several for at in one.former}
+    found: dict[str, _Day | None] = {}
+    for one in several:
+        entry, began, day = one.entry, one.entry.day_began, None
+        if began is not None:
+            # Of the day on which it is written nobody can tell what is still to come.
+            so_far = timedelta(0) < entry.at - began < _SHORTEST_HALF_DAY
+            ended = entry.at + timedelta.resolution if so_far else began + 2 * _HALF_DAY
+            day = _Day(began=began, ended=max(ended, entry.at + timedelta.resolution))
+        elif entry.at in made_up and entry.at not in one.former:
+            day = _Day(began=entry.at - _HALF_DAY, ended=entry.at + _HALF_DAY)
+        found[entry.id] = day
+    return found
+
+
+def _time_of(one: _Standing, day: _Day | None, told: Iterable[_Standing]) -> datetime:
+    """When an entry counts as done, beside those whose hours are told."""
+    if day is None:
+        return one.entry.at
+    of_day = [each for each in told if day.holds(each.entry.at)]
+    after = max((each.entry.at for each in of_day if each.place < one.place), default=day.began)
+    before = min((each.entry.at for each in of_day if each.place > one.place), default=day.ended)
+    if after > before:
+        return after if undoes_work(one.entry) else before
+    return min(max(one.entry.at, after), before)
+
+
+def _places_of_one_time(standing: Iterable[_Standing]) -> list[list[int]]:
+    """Places of entries that have one time, or one day on which an hour is not told."""
+    several = list(standing)
+    days = sorted(
+        (day for day in _days_of(several).values() if day is not None), key=lambda day: day.began
+    )
+    groups: dict[datetime, dict[int, None]] = {}
+    for one in several:
+        day = next((each for each in days if each.holds(one.entry.at)), None)
+        groups.setdefault(day.began if day else one.entry.at, {})[one.place] = None
+    return [list(places) for places in groups.values()]
+
+
+def with_doubts_last(work: Sequence[PlacedWork]) -> list[PlacedWork]:
     """Of several words on one look at one time, let the one that doubts come last.
 
-    Same act, same time and same circuits: that is one piece of work, told otherwise.
+    Same act, same time or day and same circuits: that is one piece of work, told otherwise.
     """
-    groups: dict[object, list[int]] = {}
-    for n, entry in enumerate(entries):
-        if entry.act in CLAIMS:
-            groups.setdefault((entry.at, entry.act, frozenset(entry.circuits)), []).append(n)
-    arranged = list(entries)
-    for places in groups.values():
-        told = sorted((entries[n] for n in places), key=_holds_doubt)
+    arranged = list(work)
+    for places in _one_look(work):
+        told = sorted((work[n].entry for n in places), key=_holds_doubt)
         for place, entry in zip(places, told, strict=True):
-            arranged[place] = entry
+            arranged[place] = PlacedWork(at=work[place].at, entry=entry)
     return arranged
+
+
+def better_words(work: Sequence[PlacedWork]) -> dict[str, LayupEntry]:
+    """What tells better of a look than the doubt that counts, by the doubt's id."""
+    found: dict[str, LayupEntry] = {}
+    for places in _one_look(work):
+        told = [work[n].entry for n in places]
+        better = [one for one in told if not _holds_doubt(one)]
+        found.update({one.id: better[-1] for one in told if better and _holds_doubt(one)})
+    return found
+
+
+def _one_look(work: Sequence[PlacedWork]) -> list[list[int]]:
+    """Places of several claims on the same circuits by the same act at one time or day."""
+    days = [one.entry.day_began for one in work if one.entry.day_began is not None]
+    groups: dict[object, list[int]] = {}
+    for n, one in enumerate(work):
+        if one.entry.act in CLAIMS:
+            at = one.entry.at
+            day = next((each for each in days if each <= at < each + 2 * _HALF_DAY), at)
+            same = (day, one.entry.act, frozenset(one.entry.circuits))
+            groups.setdefault(same, []).append(n)
+    return [places for places in groups.values() if len(places) > 1]
 
 
 def _holds_doubt(entry: LayupEntry) -> bool:
@@ -85,11 +231,16 @@ def undoes_work(entry: LayupEntry) -> bool:
     return Verdict.UNDOES in said and not said & _SAYS_SOMETHING
 
 
-def _sittings_of(places: list[int], written_at: Sequence[datetime | None]) -> list[list[int]]:
+def _sittings_of(
+    places: Iterable[int],
+    now_said: dict[int, LayupEntry],
+    written_at: Sequence[datetime | None],
+) -> list[list[int]]:
+    """Places by the sitting in which they were written; nobody told one with what was moved."""
     sittings: list[list[int]] = []
     began: datetime | None = None
     for n in places:
-        at = written_at[n]
+        at = None if now_said[n].moved_from else written_at[n]
         if began is None or at is None or not timedelta(0) <= at - began <= _SITTING:
             sittings.append([])
             began = at

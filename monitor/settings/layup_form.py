@@ -27,6 +27,7 @@ from monitor.craft.layup import ONE_LINE, SEVERAL_LINES, Act, LayupEntry, Liquid
 from monitor.craft.mixture import GLYCOLS, glycol_of
 from monitor.physics.antifreeze import mass_fraction_of_volume
 from monitor.settings.faults import Block
+from monitor.settings.moments import is_day_alone
 from monitor.settings.words import Id, Text, quantity_validator
 
 Name = Annotated[
@@ -157,10 +158,18 @@ class EntryForm(_entry_fields):
     if TYPE_CHECKING:
         id: str | None
         at: datetime
+        day_began: datetime | None
         by: str
         act: Act
         circuits: tuple[str, ...] | None
         findings: tuple[FindingForm, ...] | None
+
+    @model_validator(mode="before")
+    @classmethod
+    def _note_day_alone(cls, content: Any) -> Any:  # noqa: ANN401  a file may hold anything
+        if isinstance(content, dict) and is_day_alone(content.get("at")):
+            return {"day_began": content["at"], **content}
+        return content
 
     def to_layup_entry(
         self, craft: str, zone: tzinfo, known: tuple[str, ...] | None = None
@@ -180,8 +189,15 @@ class EntryForm(_entry_fields):
         )
         if known is not None:
             values["circuits"] = circuits_meant(self.circuits or (), known)
+        began = self.day_began
         entry = entry_from(
-            {**values, "id": self.id or "new", "craft": craft, "at": in_zone(self.at, zone)}
+            {
+                **values,
+                "id": self.id or "new",
+                "craft": craft,
+                "at": in_zone(self.at, zone),
+                "day_began": None if began is None else in_zone(began, zone),
+            }
         )
         return entry if self.id else replace(entry, id=derived_id(entry))
 
@@ -205,6 +221,8 @@ def form_keys(said: Mapping[str, Any]) -> dict[str, Any]:
         value = said.get(field.column)
         if value is not None:
             (product if field.part == "product" else content)[field.file_key] = value
+    if said.get("day_began") is not None:
+        content["day_began"] = said["day_began"]
     if product:
         content["product"] = {"name": product.get("liquid", "not named"), **product}
     return content

@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from datetime import datetime
+from datetime import date, datetime, time
 from pathlib import Path
 from typing import Any
 
@@ -15,7 +15,7 @@ from monitor.craft.plan.shelf import ShelfProduct
 from monitor.errors import BadValueError, ConfigurationError, Fault, fault_from
 from monitor.settings.faults import check_content, what_is_wrong
 from monitor.settings.layup_form import EntryForm, form_keys, type_of
-from monitor.settings.moments import day_of, moment_of
+from monitor.settings.moments import day_of, is_day_alone, moment_of
 from monitor.yard.people import check_witness, person_id
 
 _YES = {"yes": True, "y": True, "true": True, "x": True, "no": False, "n": False, "false": False}
@@ -74,6 +74,8 @@ def written_form(
             content[field.column] = value_of(field, value, then, names)
         except ValueError as error:
             faults.append(fault_from(error, str(file), f"{where}{field.column}"))
+    if said.get("at") and is_day_alone(said["at"]):
+        content["day_began"] = start_of_day(content.get("at"), now)
     try:
         check_witness(content.get("by", ""), content.get("witness", ""), names)
     except ValueError as error:
@@ -109,6 +111,15 @@ def _time_of_work(at: object, now: datetime) -> datetime:
     if not isinstance(at, datetime):
         return now
     return at if at.tzinfo is not None else at.replace(tzinfo=now.tzinfo)
+
+
+def start_of_day(at: object, now: datetime) -> datetime | None:
+    """When the day of a moment began on the clock of ``now``; None where it is no moment."""
+    if not isinstance(at, date):
+        return None
+    local = at.astimezone(now.tzinfo) if isinstance(at, datetime) and at.tzinfo else at
+    day = local.date() if isinstance(local, datetime) else local
+    return datetime.combine(day, time(), tzinfo=now.tzinfo)
 
 
 def from_shelf(named: object, shelf: Sequence[ShelfProduct]) -> dict[str, str]:

@@ -58,6 +58,16 @@ def moment_of(text: str, now: datetime) -> datetime:
     return now if hour is None and at > now else at
 
 
+def is_day_alone(said: object) -> bool:
+    """Whether a readable time, as text or as a file's own date, names a day and no hour."""
+    if not isinstance(said, str):
+        return isinstance(said, date) and not isinstance(said, datetime)
+    text = said.strip().lower()
+    words = [word for word in _WORDS.split(text) if word not in {"", "at", "on"}]
+    iso = len(text) > len("2026-11-02") and text[:4].isdigit() and text[4] == "-"
+    return not iso and words != ["now"] and _time_in(words)[0] is None
+
+
 def is_time_alone(text: str) -> bool:
     """Whether a text names an hour and no day."""
     words = [word for word in _WORDS.split(text.strip().lower()) if word not in {"", "at"}]

@@ -9,7 +9,7 @@ from monitor.craft.act_table import CLAIMS
 from monitor.craft.admission import claims_beyond_reach, faults, faults_by_itself
 from monitor.craft.breaks import Break
 from monitor.craft.kept import Craft, Stay
-from monitor.craft.layup import Act, LayupEntry, standing_entries
+from monitor.craft.layup import Act, LayupEntry
 from monitor.craft.presence import intervals_in_yard
 from monitor.craft.profile import Profile
 from monitor.craft.reading import UNKNOWN_TYPE
@@ -21,6 +21,7 @@ from monitor.craft.revising import (
     craft_changes,
     lost_circuits,
 )
+from monitor.craft.work_order import standing_entries
 from monitor.errors import Fault, RecordError
 from monitor.store.craft_forms import as_stored_craft, as_stored_stay
 from monitor.store.layup import Layup

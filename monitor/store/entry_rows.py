@@ -73,7 +73,7 @@ class EntryRows:
             said, of_one = entry_json(entry), known.setdefault(entry.craft, {})
             before = of_one.get(entry.id)
             if before is not None:
-                if before != said:
+                if before != _as_hour_kept(said, before):
                     raise refusal(
                         entry.craft,
                         f"entry {entry.id}",
@@ -151,6 +151,12 @@ def _deeds(entries: Mapping[str, Mapping[str, Any]]) -> dict[tuple[str, ...], st
     """Entry by what was done when to which circuits, without those that were replaced."""
     gone = {entry.get("replaces") for entry in entries.values()}
     return {_deed(one): key for key, one in entries.items() if key not in gone}
+
+
+def _as_hour_kept(said: dict[str, Any], before: Mapping[str, Any]) -> dict[str, Any]:
+    """What is told again, of the hour no more than the record has: it was not always kept."""
+    told = {key: value for key, value in said.items() if key != "day_began"}
+    return told | ({"day_began": before["day_began"]} if "day_began" in before else {})
 
 
 def _deed(entry: Mapping[str, Any]) -> tuple[str, ...]:

@@ -389,12 +389,12 @@ def test_draining_never_lowers_protection(before, circuit, act, dry):
 @given(
     st.lists(any_work, min_size=1, max_size=6, unique_by=lambda one: one.id), entries(), st.data()
 )
-def test_a_correction_replaces_exactly_one_entry(work_done, right, data):
+def test_a_correction_counts_as_if_it_had_been_written_at_once(work_done, right, data):
     wrong = data.draw(st.sampled_from(work_done))
-    right = replace(right, id="right", replaces=wrong.id)
-    rest = [one for one in work_done if one.id != wrong.id]
-    corrected = held(record(*work_done, right))
-    assert corrected == held(record(*rest, replace(right, replaces="")))
+    right = replace(right, id="right", at=wrong.at, replaces=wrong.id)
+    written_right = replace(right, replaces="")
+    at_once = [written_right if one.id == wrong.id else one for one in work_done]
+    assert held(record(*work_done, right)) == held(record(*at_once))
 
 
 @settings(max_examples=60, deadline=None)

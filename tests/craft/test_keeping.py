@@ -6,9 +6,10 @@ import pytest
 
 from monitor.craft.canonical import entry_json, entry_of
 from monitor.craft.keeping import keeping
-from monitor.craft.layup import Cover, standing_entries
+from monitor.craft.layup import Cover
 from monitor.craft.record import stored_craft
 from monitor.craft.stored import BatteryPlace
+from monitor.craft.work_order import standing_entries
 from tests.craft.scene import ARRIVED, SHELTERS, record, work
 
 

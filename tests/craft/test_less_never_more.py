@@ -47,6 +47,8 @@ UNDOING = [
     Act.PORT_LEFT_OPEN,
     Act.COMMISSIONED,
     Act.COVER_TORN,
+    Act.COVER_OFF,
+    Act.FOGGED_RUNNING,
     Act.BROUGHT_BACK,
 ]
 WORK = [

@@ -155,7 +155,8 @@ def _ask_step_by_step(arguments: argparse.Namespace, bench: Opened) -> int:
             return 1
         written += 1
         at = in_zone(form.at, bench.yard.zone).astimezone(bench.yard.zone)
-        before = {"by": form.by, "at": f"{at.day} {at:%b %Y %H:%M}"}
+        hour = f" {at:%H:%M}" if form.day_began is None else ""
+        before = {"by": form.by, "at": f"{at.day} {at:%b %Y}{hour}"}
         try:
             if not asked.ask_agreement(f"Another step on {by_id[craft].craft.name}?"):
                 return 0

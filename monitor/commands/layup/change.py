@@ -29,7 +29,8 @@ from monitor.craft.record import CraftRecord
 from monitor.errors import Fault, RecordError, fault_from
 from monitor.settings.faults import one_of
 from monitor.settings.layup_form import circuits_meant, strength_by_mass
-from monitor.settings.layup_written import typed_value
+from monitor.settings.layup_written import start_of_day, typed_value
+from monitor.settings.moments import is_day_alone
 from monitor.store.entering import enter
 from monitor.yard.people import names_by_id, person_id
 
@@ -56,7 +57,9 @@ def add_verbs(verbs: "argparse._SubParsersAction[argparse.ArgumentParser]") -> N
     reassign = _add_verb(verbs, "reassign", run_reassign, "an entry belongs to another craft")
     reassign.add_argument("to", metavar="CRAFT", help="id or name of the right craft")
     for parser in (withdraw, reassign):
-        parser.add_argument("--entered-by", metavar="PERSON", help="who puts it right")
+        parser.add_argument(
+            "--by", "--entered-by", dest="entered_by", metavar="PERSON", help="who puts it right"
+        )
         parser.add_argument("--note", metavar="TEXT", help="why")
 
 
@@ -120,7 +123,9 @@ def run_reassign(arguments: argparse.Namespace) -> int:
         if other is None or to == record.craft.id:
             problem = f"it is on {record.craft.name} ({record.craft.id}) already"
             raise _change_error("CRAFT", problem, "Name the other craft, on which it was done.")
-        moved = _copy_for_change(replace(old, craft=to, replaces=""), who)
+        moved = _copy_for_change(
+            replace(old, craft=to, replaces="", moved_from=record.craft.id), who
+        )
         gone = _withdraw_entry(old, who, arguments, f"it was {other.craft.name} ({other.craft.id})")
         now = datetime.now(UTC)
         with bench.store.transaction() as tx:
@@ -178,11 +183,16 @@ def _find_entry(bench: Opened, entry_id: str) -> tuple[CraftRecord, LayupEntry]:
 def _author_of(arguments: argparse.Namespace, bench: Opened) -> str:
     said = getattr(arguments, "entered_by", None)
     if not said:
-        raise _change_error("--entered-by", "it is missing", "Say who puts it right.")
+        raise _change_error(_author_flag(arguments), "it is missing", "Say who puts it right.")
     try:
         return person_id(said, names_by_id(bench.yard))
     except ValueError as error:
-        raise RecordError([fault_from(error, str(SOURCE), "--entered-by")]) from error
+        raise RecordError([fault_from(error, str(SOURCE), _author_flag(arguments))]) from error
+
+
+def _author_flag(arguments: argparse.Namespace) -> str:
+    """Who puts it right is ``--by``; of a correction that is who did the work."""
+    return "--entered-by" if hasattr(arguments, "by") else "--by"
 
 
 def _changed_values(
@@ -195,6 +205,9 @@ def _changed_values(
     for field in ENTERED_FIELDS:
         if field.column in said and field.path not in _KEPT:
             changes[field.path] = _typed_value(field, said[field.column], now, names)
+    if "at" in changes:
+        alone = is_day_alone(said["at"])
+        changes["day_began"] = start_of_day(changes["at"], now) if alone else None
     if "circuits" in changes:
         known = all_circuits(changes.get("act", old.act), record.profile)
         changes["circuits"] = circuits_meant(changes["circuits"], known)

@@ -12,13 +12,14 @@ from rich.padding import Padding
 from rich.table import Table
 
 from monitor.craft.canonical import entry_json, entry_of
-from monitor.craft.entry_words import evidence_told
+from monitor.craft.entry_words import evidence_told, time_told
 from monitor.craft.findings import open_findings
-from monitor.craft.layup import LayupEntry, standing_entries
+from monitor.craft.layup import LayupEntry
 from monitor.craft.links import Link, LinkKind
 from monitor.craft.protection import LayupState, Protection
 from monitor.craft.record import CraftRecord
 from monitor.craft.stored import Battery, BatteryPlace, StoredCraft
+from monitor.craft.work_order import standing_entries
 from monitor.units import json_number
 from monitor.wording import Wording
 
@@ -179,7 +180,7 @@ def _entry_lines(
     entry: LayupEntry, written: datetime, replaced: Mapping[str, str], words: Wording
 ) -> list[str]:
     circuits = f": {', '.join(entry.circuits)}" if entry.circuits else ""
-    head = f"{_time_words(entry.at, words)}  {entry.act}{circuits}, {words.person(entry.by)}"
+    head = f"{time_told(entry, words):>12}  {entry.act}{circuits}, {words.person(entry.by)}"
     late = f", written {words.date(written)}" if _is_late(entry.at, written) else ""
     gone = [f"replaced by {replaced[entry.id]}"] if entry.id in replaced else []
     seen = "; ".join([*evidence_told(entry, words), *gone])

@@ -20,11 +20,12 @@ from monitor.craft.acts import ACTS
 from monitor.craft.asking import Asked, acts_that_fit, circuits_to_offer, fields_to_ask
 from monitor.craft.fields import BY_PATH, FIELDS, Field, FieldKind
 from monitor.craft.findings import open_findings
-from monitor.craft.layup import ANTIFREEZE, Act, Liquid, standing_entries
+from monitor.craft.layup import ANTIFREEZE, Act, Liquid
 from monitor.craft.record import CraftRecord
+from monitor.craft.work_order import standing_entries
 from monitor.errors import ConfigurationError, Fault
 from monitor.settings.layup_form import EntryForm
-from monitor.settings.layup_written import from_shelf, typed_value, written_form
+from monitor.settings.layup_written import from_shelf, written_form
 
 # Faults of an entry that is about to be written; empty if it may be.
 Refuse = Callable[[str, EntryForm], list[Fault]]
@@ -107,9 +108,8 @@ def ask_for_entry(
                     bench.say(f"  {one.problem}. {one.remedy}")
                 entry.take_back(faults[0].key.rpartition(".")[2])
                 continue
-            bench.say(
-                f"{form.act} on {entry.record.craft.name} ({craft}): {_summary_of_answers(entry)}"
-            )
+            answers = _summary_of_answers(entry, form)
+            bench.say(f"{form.act} on {entry.record.craft.name} ({craft}): {answers}")
             if _is_poison_for_people(entry):
                 bench.say(
                     "  ! Ethylene glycol is poison, and people drink from there or wash with it."
@@ -210,8 +210,7 @@ def _answer_to(column: str, entry: _Entry, bench: Bench, before: Mapping[str, st
     if column == "by":
         return ask_field(BY_PATH["by"], bench, needed=True, open_is=before.get("by", ""))
     if column == "at":
-        when = ask_field(BY_PATH["at"], bench, open_is=before.get("at", "now"))
-        return typed_value(BY_PATH["at"], when, bench.now, bench.names)
+        return ask_field(BY_PATH["at"], bench, open_is=before.get("at", "now"))
     if column == "circuits":
         return _ask_circuits(Act(entry.said["act"]), entry.record, bench)
     if column == "product":
@@ -347,14 +346,15 @@ def _form_of_answers(entry: _Entry, bench: Bench) -> EntryForm | None:
         return None
 
 
-def _summary_of_answers(entry: _Entry) -> str:
+def _summary_of_answers(entry: _Entry, form: EntryForm) -> str:
     """What was answered, to be read once more before it is written."""
     parts = []
     for key, value in entry.said.items():
         if key == "act":
             continue
         if key == "at":
-            text = f"{value:%d %b %H:%M}".lstrip("0")
+            hour = f"{form.at:%H:%M}" if form.day_began is None else "hour not told"
+            text = f"{form.at.day} {form.at:%b}, {hour}"
         elif isinstance(value, list):
             text = ", ".join(one["words"] if isinstance(one, dict) else one for one in value)
         else:

@@ -3,7 +3,6 @@
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 
-from monitor.craft.layup import Act
 from monitor.craft.plan.circuits import steps_for_circuits
 from monitor.craft.plan.engine import FlowJob
 from monitor.craft.plan.keeping import (
@@ -32,6 +31,12 @@ def plan_from(start: PlanStart, shelf: Sequence[ShelfProduct]) -> JobPlan:
     on_water = any(job.flushed for job in jobs) or any(
         step.kind is StepKind.RUN_TREATED_FUEL for step in fuel
     )
+    ran = {
+        name
+        for step in (*fuel, *_steps_of(jobs, StepKind.FLUSH))
+        if step.kind in {StepKind.RUN_TREATED_FUEL, StepKind.FLUSH}
+        for name in step.circuits
+    }
     on_antifreeze = any(job.runs_through for job in jobs)
     runs = on_water or on_antifreeze
     fogs = wants_fog(start, engine_runs=runs)
@@ -41,9 +46,13 @@ def plan_from(start: PlanStart, shelf: Sequence[ShelfProduct]) -> JobPlan:
         *_steps_of(jobs, StepKind.CLEAR_BLOCKAGE),
         *fuel,
         *_steps_of(jobs, StepKind.FLUSH),
-        *(_fog_at_once(start, as_run_ends=True) if fogs and on_water and not on_antifreeze else ()),
+        *(
+            _fog_before_filling(start, frozenset(ran), as_run_ends=True)
+            if fogs and on_water and not on_antifreeze
+            else ()
+        ),
         *_runs_on_antifreeze(start, jobs, fogs=fogs),
-        *(_fog_at_once(start, as_run_ends=False) if fogs and not runs else ()),
+        *(_fog_before_filling(start, frozenset(), as_run_ends=False) if fogs and not runs else ()),
         *(step for job in jobs if not job.runs_through for step in _filling_steps(job)),
         *circuits.then,
         *last_steps(start, engine_runs=runs),
@@ -61,18 +70,23 @@ def _filling_steps(job: FlowJob) -> Iterator[JobStep]:
     return (step for step in job.steps if step.kind not in before)
 
 
-def _fog_at_once(start: PlanStart, *, as_run_ends: bool) -> tuple[JobStep, ...]:
-    engines = len(start.profile.engine_paths)
-    return (fog_step((), engines, as_run_ends=as_run_ends),)
+def _fog_before_filling(
+    start: PlanStart, ran: frozenset[str], *, as_run_ends: bool
+) -> Iterator[JobStep]:
+    """Fog where no antifreeze runs: engines that ran as that run ends, others by the plug holes."""
+    paths = start.profile.engine_paths
+    running = [path for path in paths if as_run_ends and not ran.isdisjoint(path)]
+    still = [path for path in paths if path not in running]
+    for some, ends in ((running, True), (still, False)):
+        if some:
+            names = tuple(name for path in some for name in path) if running and still else ()
+            yield fog_step(names, len(some), as_run_ends=ends)
 
 
 def _runs_on_antifreeze(
     start: PlanStart, jobs: Sequence[FlowJob], *, fogs: bool
 ) -> Iterator[JobStep]:
-    """Engine by engine: antifreeze through it, and fog as that run ends.
-
-    Fogging is one entry of the whole craft, so only the last engine's step is entered.
-    """
+    """Engine by engine: antifreeze through it, and fog as that run ends."""
     running = [job for job in jobs if job.runs_through]
     paths = start.profile.engine_paths
     run = {name for job in running for name in job.flow}
@@ -80,17 +94,10 @@ def _runs_on_antifreeze(
     for job in running:
         yield from _filling_steps(job)
         if fogs:
-            fog = fog_step(job.flow if len(paths) > 1 else (), 1, as_run_ends=True)
-            last = job is running[-1] and not still
-            yield fog if last else replace(fog, act=None)
+            yield fog_step(job.flow if len(paths) > 1 else (), 1, as_run_ends=True)
     if fogs and running and still:
-        yield _fog_beside(still)
-
-
-def _fog_beside(still: Sequence[tuple[str, ...]]) -> JobStep:
-    """Fog engines that did not run, where another of the craft did: one entry is of all of it."""
-    names = tuple(name for path in still for name in path)
-    return replace(fog_step(names, len(still), as_run_ends=False), act=Act.FOGGED_RUNNING)
+        names = tuple(name for path in still for name in path)
+        yield fog_step(names, len(still), as_run_ends=False)
 
 
 def _join_drains(steps: Iterable[JobStep]) -> Iterator[JobStep]:

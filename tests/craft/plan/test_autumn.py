@@ -164,8 +164,7 @@ def test_each_of_two_engines_is_fogged_as_its_own_run_ends():
     ]
     run, fog = StepKind.RUN_ANTIFREEZE, StepKind.FOG
     assert found == [(run, "port"), (fog, "port"), (run, "starboard"), (fog, "starboard")]
-    # One entry tells of the craft's fogging: of the last of both.
-    assert [step.act for step in steps if step.kind is fog] == [None, Act.FOGGED_RUNNING]
+    assert [step.act for step in steps if step.kind is fog] == [Act.FOGGED_RUNNING] * 2
 
 
 def test_an_engine_that_holds_already_is_fogged_beside_the_one_that_runs():

@@ -1,0 +1,105 @@
+"""Of a day without an hour the worse order counts, unless one list told another."""
+
+from dataclasses import replace
+from datetime import timedelta
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from monitor.craft.layup import Act, Posture
+from monitor.craft.protection import LayupState
+from monitor.craft.work_order import in_order_of_work
+from tests.craft.scene import NOON, held, library, record, work
+from tests.craft.test_less_never_more import FEW, account, assert_no_better, records
+from tests.craft.test_work_order import FILL, NEXT_WEEK, RUN
+
+MIDNIGHT = NOON - timedelta(hours=12)
+RUN_ON_DAY = replace(RUN, day_began=MIDNIGHT)
+FILL_ON_DAY = replace(FILL, day_began=MIDNIGHT)
+
+
+def at_hour(entry, hour, **changed):
+    return replace(entry, at=MIDNIGHT + timedelta(hours=hour), **changed)
+
+
+def box(*entries):
+    return held(record(*entries))["water-box"]
+
+
+def test_a_run_without_an_hour_undoes_a_later_hour_of_its_day_unless_its_list_tells_it_earlier():
+    afternoon = at_hour(FILL, 14)
+    assert box(afternoon, RUN_ON_DAY).state is LayupState.VOID
+    assert box(RUN_ON_DAY, afternoon).state is LayupState.PROVEN
+    for rows in ([afternoon, RUN_ON_DAY], [RUN_ON_DAY, afternoon]):
+        told = in_order_of_work(rows, [NOON, NEXT_WEEK])
+        assert box(*told).state is LayupState.VOID
+
+
+def test_a_fill_without_an_hour_is_undone_by_a_run_in_the_morning_of_its_day():
+    morning = at_hour(RUN, 8)
+    for rows in ([morning, FILL_ON_DAY], [FILL_ON_DAY, morning]):
+        assert box(*in_order_of_work(rows, [NOON, NEXT_WEEK])).state is LayupState.VOID
+    assert box(morning, FILL_ON_DAY).state is LayupState.PROVEN
+
+
+def test_work_without_an_hour_touches_no_other_day():
+    day_after, day_before = at_hour(FILL, 30), at_hour(FILL, -2)
+    assert box(RUN_ON_DAY, day_after).state is LayupState.PROVEN
+    assert box(*in_order_of_work([day_after, RUN_ON_DAY], [NOON, NEXT_WEEK])).ice_point_c == -30.0
+    assert box(day_before, RUN_ON_DAY).state is LayupState.VOID
+
+
+def test_today_told_in_the_morning_is_no_later_than_it_was_told():
+    told_at_nine = replace(RUN, at=MIDNIGHT + timedelta(hours=9), day_began=MIDNIGHT)
+    rows = in_order_of_work([told_at_nine, at_hour(FILL, 14)], [NOON, NEXT_WEEK])
+    assert box(*rows).state is LayupState.PROVEN
+
+
+def test_a_corrected_hour_puts_no_work_behind_the_run_that_undid_it():
+    later = at_hour(FILL, 14, id="later", replaces="fill")
+    assert box(FILL, RUN, later).state is LayupState.VOID
+    assert box(FILL_ON_DAY, RUN_ON_DAY, later).state is LayupState.VOID
+    assert box(RUN, FILL, at_hour(FILL, 14, id="later", replaces="fill")).ice_point_c == -30.0
+
+
+def test_a_revived_entry_stands_where_it_stood_before_it_was_withdrawn():
+    gone = work(Act.WITHDRAWN, 30, id="gone", replaces="fill")
+    back = replace(FILL, id="back", replaces="gone")
+    assert box(FILL, RUN, gone, back).state is LayupState.VOID
+    assert box(RUN, FILL, gone, back).state is LayupState.PROVEN
+    written = [NOON, NOON, NEXT_WEEK, NEXT_WEEK]
+    assert box(*in_order_of_work([FILL, RUN, gone, back], written)).state is LayupState.VOID
+
+
+def test_what_was_corrected_into_an_undoing_act_counts_last_of_its_sittings():
+    drained = work("drained", 0, "water-box", id="drained")
+    ran = replace(RUN, id="ran", replaces="drained")
+    rows = in_order_of_work([drained, FILL, ran], [NOON, NEXT_WEEK, NEXT_WEEK])
+    assert box(*rows).state is LayupState.VOID
+
+
+def test_an_entry_moved_from_another_craft_stands_in_no_order_with_what_was_told_here():
+    moved = replace(FILL, moved_from="k2")
+    assert box(*in_order_of_work([RUN, moved], [NOON, NOON])).state is LayupState.VOID
+    assert box(*in_order_of_work([RUN, FILL], [NOON, NOON])).state is LayupState.PROVEN
+
+
+@FEW
+@given(records(), st.data())
+def test_leaving_out_the_hour_of_an_undoing_act_never_raises_what_is_held(drawn, data):
+    profile, done, _ = drawn
+    run = data.draw(st.sampled_from([Act.RUN_ON_WATER, Act.PORT_LEFT_OPEN, Act.COVER_OFF]))
+    ids = library()[profile].circuit_ids
+    extra = work(run, data.draw(st.integers(-11, 11)), *(ids if run is not Act.COVER_OFF else ()))
+    day_alone = replace(extra, id="day", at=NOON, day_began=MIDNIGHT)
+    on_the_day = [replace(one, at=NOON + (one.at - NOON) / 6) for one in done]
+    rows = in_order_of_work([day_alone, *on_the_day], [NEXT_WEEK, *[NOON] * len(done)])
+    assert_no_better(account(profile, list(rows)), account(profile, [*on_the_day, extra]))
+
+
+@pytest.mark.parametrize("act", ["cover-off", "cover-torn"])
+def test_rain_may_stand_in_a_pocket_whose_cover_is_off_or_torn(act):
+    dry = work("inspected", 0, "propeller-hub", dry=True, posture=Posture.UPRIGHT)
+    found = held(record(dry, work(act, 1), profile="outboard"))
+    assert found["propeller-hub"].state is LayupState.UNKNOWN
