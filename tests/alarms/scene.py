@@ -244,6 +244,17 @@ QUIET = (
 )
 
 
+def judge_lost_heat(scene: Scene, boat: StoredCraft, ice_at: datetime, rounds: int) -> None:
+    """Every ten minutes, heat that falls away, and a craft that freezes there without it."""
+    for _ in range(rounds):
+        now = scene.clock.now()
+        scene.judge(
+            frost(boat, Standing.EXPOSED, now, deadline=ice_at),
+            heat(Standing.FALLING, now, ice_at),
+        )
+        scene.after(minutes=10)
+
+
 def cold_night(scene: Scene) -> list[Assessment]:
     """Twelve craft, eight of them not safe; three have owners who are told."""
     owners = {"K11": "owner-1", "K2": "owner-2", "K1": "owner-3"}

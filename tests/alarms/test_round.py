@@ -31,6 +31,7 @@ from tests.alarms.scene import (
     craft,
     frost,
     heat,
+    judge_lost_heat,
     yard,
 )
 from tests.written import written
@@ -168,13 +169,7 @@ def test_frost_that_lost_heat_brings_is_told_with_the_heat_as_one_message(tmp_pa
     boat = craft("K1", "Teal", "barn", owner="owner-1")
     scene.craft = {"K1": boat}
     ice_at = FOUR + timedelta(hours=9)
-    for _ in range(9):
-        now = scene.clock.now()
-        scene.judge(
-            frost(boat, Standing.EXPOSED, now, deadline=ice_at),
-            heat(Standing.FALLING, now, ice_at),
-        )
-        scene.after(minutes=10)
+    judge_lost_heat(scene, boat, ice_at, rounds=9)
     (mail,) = scene.messages("maren")
     assert mail.subject == "Get the heat back in Stove Barn by 01:00"
     assert "FREEZE THERE IF THE HEAT STAYS AWAY\nTeal by 01:00" in mail.text

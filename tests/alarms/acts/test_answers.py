@@ -13,7 +13,7 @@ from monitor.errors import ActError
 from monitor.yard.alarm import AlarmState
 from monitor.yard.alarm_facts import WrittenLine
 from monitor.yard.assessment import Standing
-from tests.alarms.scene import FOUR, Scene, cold_night, craft, frost, heat
+from tests.alarms.scene import FOUR, Scene, cold_night, craft, frost, heat, judge_lost_heat
 
 ADDRESS = "https://yard.example/answer"
 
@@ -116,13 +116,7 @@ def test_the_link_of_a_letter_acknowledges_all_that_it_told_of_and_nothing_that_
     teal, coot = craft("K1", "Teal", "barn"), craft("K2", "Coot", "shed")
     scene.craft = {"K1": teal, "K2": coot}
     ice_at = FOUR + timedelta(hours=9)
-    for _ in range(3):
-        now = scene.clock.now()
-        scene.judge(
-            frost(teal, Standing.EXPOSED, now, deadline=ice_at),
-            heat(Standing.FALLING, now, ice_at),
-        )
-        scene.after(minutes=10)
+    judge_lost_heat(scene, teal, ice_at, rounds=3)
     (letter,) = scene.messages("maren")
     scene.judge(
         frost(teal, Standing.EXPOSED, scene.clock.now(), deadline=ice_at),

@@ -24,7 +24,17 @@ from monitor.yard.frost_facts import FrostFacts
 from monitor.yard.message import MessageKind
 from monitor.yard.planned_act import Occasion, PlannedAct
 from monitor.yard.readers import words_for
-from tests.alarms.scene import FOUR, OPERATOR, Scene, cold_night, craft, frost, heat, yard
+from tests.alarms.scene import (
+    FOUR,
+    OPERATOR,
+    Scene,
+    cold_night,
+    craft,
+    frost,
+    heat,
+    judge_lost_heat,
+    yard,
+)
 from tests.alarms.telling.test_pace import YARD, facts, lived
 from tests.bench.letters import FRAME_WORDS, lines_of, words_of
 from tests.craft.plan.follow import plan
@@ -208,13 +218,7 @@ def test_lost_heat_comes_first_and_the_craft_that_freeze_without_it_in_one_line(
     boat = craft("K1", "Wren", "barn")
     scene.craft = {"K1": boat}
     ice_at = FOUR + timedelta(hours=9)
-    for _ in range(3):
-        now = scene.clock.now()
-        scene.judge(
-            frost(boat, Standing.EXPOSED, now, deadline=ice_at),
-            heat(Standing.FALLING, now, ice_at),
-        )
-        scene.after(minutes=10)
+    judge_lost_heat(scene, boat, ice_at, rounds=3)
     (mail,) = scene.messages("maren")
     assert "FREEZE THERE IF THE HEAT STAYS AWAY\nWren by 01:00" in mail.text
 

@@ -55,16 +55,21 @@ def test_the_answer_page_does_not_ask_for_what_is_done(scene):
     assert {alarm.craft for alarm in scene.answers.look(secret).asks} == {"K2"}
 
 
-def test_a_battery_that_was_carried_into_the_warm_raises_nothing(scene):
-    """Nine minutes of cold, then 18 °C, where nobody knows what charge it has."""
-    wren = scene.craft["K1"]
-    cold = frost(wren, Standing.FREEZING, FOUR, part="battery", hazard=Hazard.BATTERY)
+def battery_carried_into_the_warm(boat):
+    """Judgements of a battery that freezes, and of it once it stands where it is warm."""
+    cold = frost(boat, Standing.FREEZING, FOUR, part="battery", hazard=Hazard.BATTERY)
     warm = replace(
         cold,
         subject=replace(cold.subject, space="barn"),
         standing=Standing.NOT_KNOWN,
         margin_k=25.0,
     )
+    return cold, warm
+
+
+def test_a_battery_that_was_carried_into_the_warm_raises_nothing(scene):
+    """Nine minutes of cold, then 18 °C, where nobody knows what charge it has."""
+    cold, warm = battery_carried_into_the_warm(scene.craft["K1"])
     scene.judge(cold)
     scene.after(minutes=9)
     for _ in range(8):
@@ -74,14 +79,7 @@ def test_a_battery_that_was_carried_into_the_warm_raises_nothing(scene):
 
 
 def test_a_battery_alarm_ends_once_it_stands_in_the_warm(scene):
-    wren = scene.craft["K1"]
-    cold = frost(wren, Standing.FREEZING, FOUR, part="battery", hazard=Hazard.BATTERY)
-    warm = replace(
-        cold,
-        subject=replace(cold.subject, space="barn"),
-        standing=Standing.NOT_KNOWN,
-        margin_k=25.0,
-    )
+    cold, warm = battery_carried_into_the_warm(scene.craft["K1"])
     for judged in (cold, cold, cold, cold, cold, warm):
         summary = scene.judge(judged)
         scene.after(minutes=10)
