@@ -189,7 +189,7 @@ def volume_text(value_l: float, unit: VolumeUnit = "L") -> str:
 def volume_in_both(value_l: float) -> str:
     """Write a volume for readers of either measure: ``5.68 L (1.5 gal)``, ``0.1 L (3 fl oz)``."""
     gallons = value_l / (128 * FLUID_OUNCE_L)
-    us = f"{gallons:.3g} gal" if gallons >= 1.0 else f"{value_l / FLUID_OUNCE_L:.0f} fl oz"
+    us = f"{gallons:.3g} gal" if gallons >= 1.0 else volume_text(value_l, "fl oz")
     return f"{value_l:.3g} L ({us})"
 
 

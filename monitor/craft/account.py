@@ -1,6 +1,6 @@
 """The account of a craft's circuits: each entry and each move in turn, down to what stands."""
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -82,12 +82,7 @@ def _named(entry: LayupEntry, profile: Profile) -> tuple[str, ...]:
         return tuple(one.circuit.id for one in profile.circuits if one.kind in kinds)
     if entry.act not in RUNS | {Act.FOGGED_RUNNING}:
         return entry.circuits
-    flows = {profile.find(name).flow for name in entry.circuits} - {""}
-    return entry.circuits + tuple(
-        one.circuit.id
-        for one in profile.circuits
-        if one.flow in flows and one.circuit.id not in entry.circuits
-    )
+    return entry.circuits + tuple(one.circuit.id for one in _beside(entry.circuits, profile))
 
 
 def season(at: datetime) -> int:
@@ -213,18 +208,19 @@ def _work(
             _APPLY.get(entry.act, undoing.apply_undoing)(touched, entry)
         if entry.act not in _ENDS_NO_RUN:
             through = done.at if entry.act is Act.ANTIFREEZE_RUN_THROUGH else None
-            for name in _flows_of(circuits, profile):
+            names = [one.circuit.id for one in circuits]
+            for name in (*names, *(one.circuit.id for one in _beside(names, profile))):
                 held[name].run_through_at = through
 
     return apply
 
 
-def _flows_of(circuits: Iterable[CircuitProfile], profile: Profile) -> set[str]:
-    """Ids of these circuits, and of all others on their flows."""
-    several = list(circuits)
-    flows = {one.flow for one in several} - {""}
-    beside = {one.circuit.id for one in profile.circuits if one.flow in flows}
-    return beside | {one.circuit.id for one in several}
+def _beside(names: Collection[str], profile: Profile) -> tuple[CircuitProfile, ...]:
+    """Circuits on the flow paths of those named that are not named themselves."""
+    flows = {profile.find(name).flow for name in names} - {""}
+    return tuple(
+        one for one in profile.circuits if one.flow in flows and one.circuit.id not in names
+    )
 
 
 def _passed_unnamed(entry: LayupEntry, profile: Profile) -> tuple[CircuitProfile, ...]:
@@ -234,13 +230,10 @@ def _passed_unnamed(entry: LayupEntry, profile: Profile) -> tuple[CircuitProfile
     """
     if entry.act is not Act.ANTIFREEZE_RUN_THROUGH:
         return ()
-    flows = {profile.find(name).flow for name in entry.circuits} - {""}
     return tuple(
         one
-        for one in profile.circuits
-        if one.flow in flows
-        and one.circuit.id not in entry.circuits
-        and one.treatment(Way.RUN_THROUGH)
+        for one in _beside(entry.circuits, profile)
+        if one.treatment(Way.RUN_THROUGH)
         and not (one.circuit.hot_run and entry.evidence.engine_hot is False)
     )
 

@@ -28,31 +28,19 @@ def plan_from(start: PlanStart, shelf: Sequence[ShelfProduct]) -> JobPlan:
     circuits = steps_for_circuits(start, shelf)
     jobs = circuits.engine
     fuel = fuel_steps(start, jobs)
-    on_water = any(job.flushed for job in jobs) or any(
-        step.kind is StepKind.RUN_TREATED_FUEL for step in fuel
-    )
-    ran = {
-        name
-        for step in (*fuel, *_steps_of(jobs, StepKind.FLUSH))
-        if step.kind in {StepKind.RUN_TREATED_FUEL, StepKind.FLUSH}
-        for name in step.circuits
-    }
+    flushes = tuple(_steps_of(jobs, StepKind.FLUSH))
+    on_water = [*(step for step in fuel if step.kind is StepKind.RUN_TREATED_FUEL), *flushes]
     on_antifreeze = any(job.runs_through for job in jobs)
-    runs = on_water or on_antifreeze
+    runs = bool(on_water) or on_antifreeze
     fogs = wants_fog(start, engine_runs=runs)
     steps = (
         *circuits.first,
         *(findings_to_mend(start) if runs else ()),
         *_steps_of(jobs, StepKind.CLEAR_BLOCKAGE),
         *fuel,
-        *_steps_of(jobs, StepKind.FLUSH),
-        *(
-            _fog_before_filling(start, frozenset(ran), as_run_ends=True)
-            if fogs and on_water and not on_antifreeze
-            else ()
-        ),
+        *flushes,
+        *(_fog_before_filling(start, on_water) if fogs and not on_antifreeze else ()),
         *_runs_on_antifreeze(start, jobs, fogs=fogs),
-        *(_fog_before_filling(start, frozenset(), as_run_ends=False) if fogs and not runs else ()),
         *(step for job in jobs if not job.runs_through for step in _filling_steps(job)),
         *circuits.then,
         *last_steps(start, engine_runs=runs),
@@ -70,12 +58,11 @@ def _filling_steps(job: FlowJob) -> Iterator[JobStep]:
     return (step for step in job.steps if step.kind not in before)
 
 
-def _fog_before_filling(
-    start: PlanStart, ran: frozenset[str], *, as_run_ends: bool
-) -> Iterator[JobStep]:
+def _fog_before_filling(start: PlanStart, on_water: Iterable[JobStep]) -> Iterator[JobStep]:
     """Fog where no antifreeze runs: engines that ran as that run ends, others by the plug holes."""
     paths = start.profile.engine_paths
-    running = [path for path in paths if as_run_ends and not ran.isdisjoint(path)]
+    ran = {name for step in on_water for name in step.circuits}
+    running = [path for path in paths if not ran.isdisjoint(path)]
     still = [path for path in paths if path not in running]
     for some, ends in ((running, True), (still, False)):
         if some:
