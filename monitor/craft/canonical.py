@@ -11,6 +11,9 @@ from monitor.craft.fields import FIELDS, Field, FieldKind
 from monitor.craft.layup import Evidence, LayupEntry, Product, Seen
 from monitor.errors import BadValueError
 
+# What reading an entry or a craft out of a stored text raises, where another hand wrote it.
+UNREADABLE = (ValueError, KeyError, TypeError, AttributeError, RecursionError)
+
 _NOTHING = (None, "", ())
 # Looked up once: a yard's whole record goes through here.
 _PLACES = tuple((field, field.part, field.name, field.json_key) for field in FIELDS)

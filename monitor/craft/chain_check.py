@@ -1,6 +1,5 @@
 """Does a craft's chain hold, link by link? If not: where, in words."""
 
-import json
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from hashlib import sha256
@@ -21,7 +20,7 @@ from monitor.craft.breaks import (
     Tampering,
     break_of,
 )
-from monitor.craft.links import FIRST, LinkKind
+from monitor.craft.links import FIRST, LinkKind, content_of_body
 from monitor.craft.row_check import craft_row_breaks, move_breaks
 
 _SHOWN = 60  # letters of an odd value
@@ -85,19 +84,11 @@ def _read_bodies(chain: StoredChain) -> dict[int, dict[str, Any]]:
     """What each link says, by its number; empty for one that cannot be read."""
     of_entries = {one.number: one.body for one in chain.entries}
     return {
-        link.number: _parsed(
+        link.number: content_of_body(
             of_entries.get(link.number, "") if link.kind == LinkKind.ENTRY else link.body
         )
         for link in chain.links
     }
-
-
-def _parsed(body: str) -> dict[str, Any]:
-    try:
-        said = json.loads(body)
-    except (ValueError, RecursionError):  # no JSON, or nested so deep that nobody wrote it
-        return {}
-    return said if isinstance(said, dict) else {}
 
 
 def _odd_row_breaks(chain: StoredChain) -> Iterator[Break]:

@@ -1,5 +1,6 @@
 """The links of a craft's chain: its work, its moves and what is known of it, hashed in turn."""
 
+import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
@@ -140,6 +141,15 @@ def craft_from_json(said: Mapping[str, Any]) -> Craft:
         measured=tuple(MeasuredLag(**one) for one in said.get("measured", ())),
         note=said.get("note", ""),
     )
+
+
+def content_of_body(body: str) -> dict[str, Any]:
+    """What the text of a link says; nothing where it is no JSON object, or too deeply nested."""
+    try:
+        said = json.loads(body)
+    except (ValueError, RecursionError):
+        return {}
+    return said if isinstance(said, dict) else {}
 
 
 def _said(fields: dict[str, Any]) -> dict[str, Any]:

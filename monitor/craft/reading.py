@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 
 from monitor.craft.account import Iced
-from monitor.craft.canonical import entry_of
+from monitor.craft.canonical import UNREADABLE, entry_of
 from monitor.craft.circuit import Circuit, Drainage
 from monitor.craft.kept import Craft, Stay
 from monitor.craft.layup import LayupEntry
@@ -81,7 +81,7 @@ def read_record(
             said = json.loads(body)
             entries.append(entry_of(said["entry"]))
             written.append(_moment(said.get("written_at")))
-        except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as error:
+        except UNREADABLE as error:
             found.append(f"its entry {number} cannot be read ({type(error).__name__}: {error})")
     try:
         profile = _type_of(craft, profiles)

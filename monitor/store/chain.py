@@ -10,6 +10,7 @@ from typing import Any, NamedTuple
 from sqlalchemy import Connection, Row, Table, func, insert, select
 
 from monitor.craft.breaks import Break, OddRow, StoredChain, StoredEntry, StoredLink
+from monitor.craft.canonical import UNREADABLE
 from monitor.craft.chain_check import breaks_of
 from monitor.craft.kept import Craft
 from monitor.craft.links import (
@@ -169,9 +170,7 @@ class Chain:
         for some in in_batches(sorted(craft_ids)):
             for row in self._rows(record_links, some, "number"):
                 if row.kind == LinkKind.CRAFT:
-                    with contextlib.suppress(
-                        ValueError, KeyError, TypeError, AttributeError, RecursionError
-                    ):
+                    with contextlib.suppress(*UNREADABLE):
                         found[row.craft_id] = craft_from_json(json.loads(row.body)["craft"])
         return found
 

@@ -8,7 +8,7 @@ from typing import Any
 from sqlalchemy import Connection, insert, select
 
 from monitor.clock import to_ms
-from monitor.craft.canonical import entry_json, entry_of
+from monitor.craft.canonical import UNREADABLE, entry_json, entry_of
 from monitor.craft.doubts import says_worse
 from monitor.craft.layup import LayupEntry
 from monitor.craft.links import LinkKind
@@ -142,7 +142,7 @@ def _by_id(bodies: Iterable[str]) -> dict[str, dict[str, Any]]:
         try:
             said = json.loads(body)["entry"]
             found[entry_of(said).id] = said
-        except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
+        except UNREADABLE:
             continue
     return found
 

@@ -10,7 +10,7 @@ from sqlalchemy import Connection, Row, select
 from monitor.clock import from_ms
 from monitor.craft.account import Iced
 from monitor.craft.breaks import Break
-from monitor.craft.canonical import entry_of
+from monitor.craft.canonical import UNREADABLE, entry_of
 from monitor.craft.chain_check import open_breaks_of
 from monitor.craft.kept import Craft, Stay
 from monitor.craft.layup import LayupEntry
@@ -247,6 +247,6 @@ def _readable_entries(bodies: Iterable[str]) -> tuple[LayupEntry, ...]:
     for body in bodies:
         try:
             found.append(entry_of(json.loads(body)["entry"]))
-        except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
+        except UNREADABLE:
             continue
     return tuple(found)

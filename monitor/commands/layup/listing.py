@@ -11,11 +11,11 @@ from rich.markup import escape
 from rich.padding import Padding
 from rich.table import Table
 
-from monitor.craft.canonical import entry_json, entry_of
+from monitor.craft.canonical import UNREADABLE, entry_json, entry_of
 from monitor.craft.entry_words import evidence_told, time_told
 from monitor.craft.findings import open_findings
 from monitor.craft.layup import LayupEntry
-from monitor.craft.links import Link, LinkKind
+from monitor.craft.links import Link, LinkKind, content_of_body
 from monitor.craft.protection import LayupState, Protection
 from monitor.craft.record import CraftRecord
 from monitor.craft.stored import Battery, BatteryPlace, StoredCraft
@@ -106,20 +106,12 @@ def list_record(
 
 def _time_written(links: Sequence[Link]) -> dict[str, str]:
     """When each entry was written down, as the chain holds it; without those it cannot tell of."""
-    bodies = [_link_content(one) for one in links if one.kind is LinkKind.ENTRY]
+    bodies = [content_of_body(one.body) for one in links if one.kind is LinkKind.ENTRY]
     return {
         str(body["entry"]["id"]): str(body["written_at"])
         for body in bodies
         if isinstance(body.get("entry"), dict) and "id" in body["entry"] and "written_at" in body
     }
-
-
-def _link_content(link: Link) -> dict[str, Any]:
-    try:
-        body = json.loads(link.body)
-    except (ValueError, RecursionError):
-        return {}
-    return body if isinstance(body, dict) else {}
 
 
 def _chain_lines(
@@ -134,10 +126,10 @@ def _chain_lines(
     known: dict[str, Any] | None = None
     last = datetime.min.replace(tzinfo=UTC)
     for number, one in enumerate(links):
-        body = _link_content(one)
+        body = content_of_body(one.body)
         try:
             told = _link_told(one.kind, body, known, replaced, words)
-        except (ValueError, KeyError, TypeError, AttributeError):
+        except UNREADABLE:
             # It stands where it was written, behind the link before it.
             told = (last, [f"Link {one.number} cannot be read; `laidup verify` says more"])
         if told is not None:
