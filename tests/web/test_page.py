@@ -51,7 +51,7 @@ def opened(browser: Browser, address: str, *, width=390, **options) -> tuple[Pag
     return page, said
 
 
-@pytest.mark.parametrize("width", [320, 390, 1280])
+@pytest.mark.parametrize("width", [320, 390, 844, 900, 1280])
 def test_nothing_scrolls_sideways_and_the_console_stays_silent(served, chromium, width):
     # WCAG 2.2, success criterion 1.4.10: reflow at 320 CSS pixels.
     page, said = opened(chromium, served.address, width=width)
