@@ -1,13 +1,14 @@
 """How a connection to the database behaves: durable, one writer at a time, readers undisturbed."""
 
 import sqlite3
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from functools import partial
 
 from sqlalchemy import URL, Connection, Engine, create_engine, event
 from sqlalchemy.engine import make_url
-from sqlalchemy.engine.interfaces import DBAPIConnection, IsolationLevel
+from sqlalchemy.engine.interfaces import DBAPIConnection, DBAPICursor, IsolationLevel
 from sqlalchemy.exc import (
     ArgumentError,
     DatabaseError,
@@ -28,6 +29,7 @@ from monitor.errors import (
 
 CONNECTIONS = 16  # of an engine at most; watch, intake, post and the others take one each
 BUSY_S = 30.0  # how long a writer waits for another before it gives up
+_RETRY_S = 0.02  # between tries to turn a new file, while another turns it
 _WRITER = int.from_bytes(b"laidup")  # PostgreSQL's name for our write lock, within one database
 _BEGIN_SQLITE_WRITER = "BEGIN IMMEDIATE"
 # A flipped bit makes text that is no UTF-8: of that row one letter is lost, not the whole table.
@@ -176,13 +178,31 @@ def _sqlite(url: URL, begin: str, connections: int, busy_s: float) -> Engine:
         connection.isolation_level = None  # we say BEGIN ourselves
         connection.text_factory = _TEXT_OF_ANY_BYTES
         cursor = connection.cursor()
-        cursor.execute("PRAGMA journal_mode = WAL")
+        _keep_write_ahead_log(cursor, busy_s)
         cursor.execute("PRAGMA synchronous = FULL")  # a power cut may not lose what was acked
         cursor.close()
 
     event.listen(engine, "connect", connected)
     _begin_with(engine, begin)
     return engine
+
+
+def _keep_write_ahead_log(cursor: DBAPICursor, busy_s: float) -> None:
+    """Have SQLite write ahead, so that readers go on beside a writer.
+
+    A file's first turn to it wants the file alone; of several that open a new one at once SQLite
+    refuses the rest at once, without the wait that it keeps elsewhere. So the wait is here.
+    """
+    end = time.monotonic() + busy_s
+    while True:
+        try:
+            cursor.execute("PRAGMA journal_mode = WAL")
+        except sqlite3.OperationalError as error:
+            if error.sqlite_errorcode & 0xFF != sqlite3.SQLITE_BUSY or time.monotonic() >= end:
+                raise
+            time.sleep(_RETRY_S)
+        else:
+            return
 
 
 def _postgresql(url: URL, isolation: IsolationLevel, connections: int) -> Engine:

@@ -5,6 +5,7 @@ from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 
 from monitor.craft.chain_check import breaks_of
+from monitor.store.engine import writing_engine
 from monitor.store.migrate import migrate
 from monitor.store.store import Store
 from monitor.yard.message import Message, MessageKind
@@ -39,6 +40,21 @@ def at_once(work: Callable[[int], None]) -> None:
 
 def test_tables_may_be_made_by_several_at_once(url):
     at_once(lambda _: migrate(url))
+
+
+def test_a_new_file_may_be_opened_by_several_at_once(tmp_path):
+    # SQLite turns a new file to its write-ahead log for one alone, and refuses the others without
+    # waiting: some 5 of 1,200 openings, so it is tried often.
+    for turn in range(60):
+        url = f"sqlite:///{tmp_path}/{turn}.db"
+
+        def open_and_write(worker: int, url: str = url) -> None:
+            engine = writing_engine(url)
+            with engine.begin() as connection:
+                connection.exec_driver_sql(f"CREATE TABLE of_{worker} (id INTEGER)")
+            engine.dispose()
+
+        at_once(open_and_write)
 
 
 def test_yards_that_open_at_once_get_ids_of_their_own(url):
