@@ -221,6 +221,7 @@ def test_a_hostile_name_adds_no_line_to_the_calendar(tmp_path, name):
     assert names == {
         *(b"BEGIN", b"END", b"VERSION", b"PRODID", b"METHOD", b"UID", b"SEQUENCE", b"DTSTAMP"),
         *(b"DTSTART", b"DTEND", b"SUMMARY", b"STATUS", b"LOCATION"),
+        *(b"ACTION", b"DESCRIPTION", b"TRIGGER"),
     }
 
 
