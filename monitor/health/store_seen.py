@@ -6,7 +6,6 @@ from datetime import datetime, timedelta
 from monitor.clock import from_ms, to_ms
 from monitor.store.outbox_reports import Trouble
 from monitor.store.store import Store, Transaction
-from monitor.yard.assessment import Hazard, Standing
 from monitor.yard.forecast import ForecastAsking
 from monitor.yard.intake_fault import IntakeFault
 from monitor.yard.space import Yard
@@ -29,7 +28,7 @@ class StoreSeen:
 
 
 def read_store(store: Store, yard: Yard, now: datetime, agency: str | None) -> StoreSeen:
-    """Read what the store says; its cost does not grow with the seasons that are in it.
+    """Read what the store says; its cost grows neither with the craft nor with the seasons.
 
     Parameters
     ----------
@@ -45,27 +44,15 @@ def read_store(store: Store, yard: Yard, now: datetime, agency: str | None) -> S
         If the store gives nothing.
     """
     known = {sensor.name for sensor in yard.sensors}
-    now_ms = to_ms(now)
     with store.snapshot() as tx:
         # What is dated in the future says nothing of when the last one came.
-        times = [
-            one.at_ms
-            for (sensor, _), one in tx.readings.latest_readings().items()
-            if sensor in known and one.at_ms <= now_ms
-        ]
-        judged = tx.assessments.latest_judgements()
+        newest_ms = tx.readings.newest_at_ms(known, to_ms(now))
+        watch = tx.assessments.watch_seen()
         return StoreSeen(
             at=now,
-            newest_reading_at=from_ms(max(times)) if times else None,
-            judged_at=max((one.at for one in judged), default=None),
-            silent=tuple(
-                sorted(
-                    one.subject.part
-                    for one in judged
-                    if one.hazard is Hazard.SILENCE
-                    and one.standing in {Standing.SILENT, Standing.NOT_KNOWN}
-                )
-            ),
+            newest_reading_at=None if newest_ms is None else from_ms(newest_ms),
+            judged_at=watch.at,
+            silent=watch.silent,
             intake_faults=tuple(tx.intake_faults.standing_faults().values()),
             stuck=_stuck_messages(tx, now),
             forecast=None if agency is None else tx.forecasts.asking_of(agency),

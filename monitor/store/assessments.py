@@ -15,6 +15,7 @@ from monitor.store.present import (
     NewPicture,
     PresentPicture,
     SubjectKey,
+    WatchSeen,
     group_equal,
     key_of_subject,
     pack_groups,
@@ -146,6 +147,18 @@ class Assessments:
         }
         judged |= {key_of_subject(one): one for one in self._changes(row.at_ms, None)}
         return sorted(judged.values(), key=_place)
+
+    def watch_seen(self) -> WatchSeen:
+        """What the last round's judgements say of the watch, at the same cost for any yard.
+
+        They are gone through once: as they are made, or where another process made them.
+        """
+        at_ms = self._connection.scalar(select(present_judgements.c.at_ms).where(self._own))
+        seen = self._present.watch_at(at_ms)
+        if seen is None:
+            seen = WatchSeen.of_judgements(self.latest_judgements())
+            self._present.keep_watch(seen, at_ms)
+        return seen
 
     def _of_earlier_revisions(self) -> list[Assessment]:
         """What a store holds whose last round was judged before there was one row for all."""

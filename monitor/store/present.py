@@ -26,6 +26,7 @@ PICTURE_EVERY_MS = 15_000
 TIME_EVERY_MS = 60_000
 # Numbers that run on with the clock alone; the times that they lead to stand beside them.
 _RUNNING = ("_in_h", "quiet_s", "unknown_share", "age_h", "done_in_h")
+_NOT_HEARD = frozenset({Standing.SILENT, Standing.NOT_KNOWN})
 _OF_EACH = frozenset({"subject", "turn"})
 _SHARED = itemgetter(*(each.name for each in fields(Assessment) if each.name not in _OF_EACH))
 _COARSE = {"_pct": 0, "_ms": 0, "_s": 0}  # decimals by the ending of a name; one else
@@ -155,6 +156,24 @@ def key_of_subject(one: Assessment) -> SubjectKey:
     return (one.hazard, subject.space, subject.craft, subject.part)
 
 
+@dataclass(frozen=True, slots=True)
+class WatchSeen:
+    """What judgements say of the watch itself: when they were made, and who is not heard."""
+
+    at: datetime | None = None  # None: nothing is judged
+    silent: tuple[str, ...] = ()  # sensors, in order
+
+    @classmethod
+    def of_judgements(cls, judged: Iterable[Assessment]) -> "WatchSeen":
+        """Gather it from all judgements."""
+        at, silent = None, []
+        for one in judged:
+            at = one.at if at is None or one.at > at else at
+            if one.hazard is Hazard.SILENCE and one.standing in _NOT_HEARD:
+                silent.append(one.subject.part)
+        return cls(at, tuple(sorted(silent)))
+
+
 class PresentPicture:
     """The newest judgements of one yard, in the memory of the process that made them.
 
@@ -167,6 +186,8 @@ class PresentPicture:
         self._at_ms = -1
         self._judged: list[Assessment] = []
         self._standings: dict[SubjectKey, Standing] = {}
+        self._watch = WatchSeen()
+        self._watch_at_ms: int | None = None  # of the row that another process wrote
         self._digest = b""
         self._written_ms = -1
         self._timed_ms = -1
@@ -180,6 +201,23 @@ class PresentPicture:
         """How each subject stands by the judgements of this process, if not older than a time."""
         with self._lock:
             return self._standings if self._at_ms >= at_ms and self._at_ms >= 0 else None
+
+    def watch_at(self, at_ms: int | None) -> WatchSeen | None:
+        """What the newest judgements say of the watch; None where nobody has gathered it yet.
+
+        ``at_ms`` is the time of the row that is there, None where none is.
+        """
+        with self._lock:
+            if at_ms is None:
+                return self._watch if self._at_ms >= 0 else None
+            is_newest = self._watch_at_ms == at_ms or self._at_ms >= at_ms
+            return self._watch if is_newest else None
+
+    def keep_watch(self, seen: WatchSeen, at_ms: int | None) -> None:
+        """Keep what was gathered of the row that was written at a time."""
+        with self._lock:
+            if self._at_ms < 0:
+                self._watch, self._watch_at_ms = seen, at_ms
 
     def is_due(self, at_ms: int, stored_ms: int | None, *, urgent: bool) -> bool:
         """Whether a picture or its time might have to be written; False: it is too soon for both.
@@ -211,8 +249,10 @@ class PresentPicture:
 
     def take(self, new: "NewPicture") -> None:
         """Put newer judgements in place, and remember what was written of them."""
+        watch = WatchSeen.of_judgements(new.judged)
         with self._lock:
             self._judged, self._at_ms = new.judged, new.at_ms
+            self._watch, self._watch_at_ms = watch, None
             self._standings = new.standings
             if new.written is not Due.NOTHING:
                 self._timed_ms = new.at_ms

@@ -1,6 +1,6 @@
 """Readings: appended in bulk, once each, and read back as arrays."""
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Container, Iterable, Mapping, Sequence
 from itertools import chain
 from operator import itemgetter
 from typing import Any, NamedTuple
@@ -19,6 +19,7 @@ from monitor.yard.reading import Channel, Flag, Reading, Trace
 SeriesKey = tuple[str, Channel]  # a sensor's name and one of its channels
 
 _APPEND_SQLITE = "INSERT OR IGNORE INTO {} VALUES (?, ?, ?, ?, ?, ?)"
+_NEWEST_LOOKED_AT = 100  # readings of sensors that are no longer in the yard's file are few
 _AT_ONCE = 100  # rows in one statement: a third less time a row, measured, and no more beyond that
 _APPEND_MANY_SQLITE = _APPEND_SQLITE + ", (?, ?, ?, ?, ?, ?)" * (_AT_ONCE - 1)
 _APPEND_POSTGRESQL = """
@@ -358,6 +359,34 @@ class Readings:
             for (sensor, channel), series_id in self.known_series().items()
             if series_id in newest
         }
+
+    def newest_at_ms(self, sensors: Container[str], until_ms: int) -> int | None:
+        """Time of the newest reading of any of these sensors up to a moment [ms].
+
+        While readings come, it is found at the end of the table that they land in, whatever the
+        number of sensors.
+        """
+        landed = (
+            select(landed_readings.c.at_ms, series.c.sensor)
+            .join_from(
+                landed_readings,
+                series,
+                (series.c.yard_id == landed_readings.c.yard_id)
+                & (series.c.series_id == landed_readings.c.series_id),
+            )
+            .where(landed_readings.c.yard_id == self._yard_id, landed_readings.c.at_ms <= until_ms)
+            .order_by(landed_readings.c.at_ms.desc())
+            .limit(_NEWEST_LOOKED_AT)
+        )
+        for row in self._connection.execute(landed):
+            if row.sensor in sensors:
+                return int(row.at_ms)
+        times = (
+            one.at_ms
+            for (sensor, _), one in self.latest_readings().items()
+            if sensor in sensors and one.at_ms <= until_ms
+        )
+        return max(times, default=None)
 
     def _newest_settled(self) -> Select[Any]:
         one = readings.alias()
