@@ -54,10 +54,9 @@ from monitor.web.api_layup import layup_router
 from monitor.web.app import create_app
 from monitor.web.server import PageServer
 from monitor.wording import SI, Wording
+from monitor.yard.health import StoreCondition
 from monitor.yard.people import names_by_id
-from monitor.yard.record_view import shelters
-from monitor.yard.space import STAFF
-from monitor.yard.store_condition import StoreCondition
+from monitor.yard.space import STAFF, shelters
 
 log = logging.getLogger("laidup")
 

@@ -28,8 +28,7 @@ from monitor.store.store import Store
 from monitor.wording import Wording
 from monitor.yard.assessment import Assessment, Standing
 from monitor.yard.reading import Trace
-from monitor.yard.record_view import shelters
-from monitor.yard.space import SpaceKind, Yard
+from monitor.yard.space import SpaceKind, Yard, shelters
 
 LOOK_EVERY = timedelta(hours=1)  # the whole yard; between two looks only where they differ
 _CHUNK = timedelta(days=1)  # of readings at once

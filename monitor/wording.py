@@ -13,7 +13,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta, tzinfo
 
-from monitor.typeset import typeset
 from monitor.units import (
     FLUID_OUNCE_L,
     TemperatureUnit,
@@ -232,3 +231,12 @@ def hours_in_words(value_h: float) -> str:
     if value_h < 0.05:
         return "none"
     return f"{value_h:.1f} h" if value_h < 10 else f"{value_h:.0f} h"
+
+
+_MINUS = re.compile(r"(?<![\w-])-(?=\d)")
+_BEFORE_UNIT = re.compile(r"(?<=\d) (?=(?:°[CF]|%|fl oz|gal|[LVAhK]|min)(?!\w))")
+
+
+def typeset(text: str) -> str:
+    """Give numbers a true minus, and a space before their unit at which no line breaks."""
+    return _BEFORE_UNIT.sub("\N{NO-BREAK SPACE}", _MINUS.sub("−", text))

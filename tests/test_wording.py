@@ -8,7 +8,6 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from monitor.typeset import typeset
 from monitor.units import (
     FLUID_OUNCE_L,
     TEMPERATURE,
@@ -16,7 +15,7 @@ from monitor.units import (
     VOLUME,
     parse_quantity,
 )
-from monitor.wording import SI, Units, Wording, hours_in_words, listed, told
+from monitor.wording import SI, Units, Wording, hours_in_words, listed, told, typeset
 
 KEPT = Wording(units=None)
 METRIC, CUSTOMARY = Units(), Units(temperature="F", volume="fl oz")

@@ -9,10 +9,9 @@ from monitor.craft.stored import StoredCraft
 from monitor.phrases.standings import ICED, row_of
 from monitor.yard.alarm import Alarm, Topic
 from monitor.yard.assessment import Assessment, Hazard, Standing
-from monitor.yard.made_safe import MadeSafe
 from monitor.yard.message import Attachment, Message, MessageKind
 from monitor.yard.space import Person
-from monitor.yard.watch import Conversation
+from monitor.yard.watch import Conversation, MadeSafe
 
 _OF_A_SPACE = frozenset({Topic.DAMP, Topic.HEAT})  # told by the space, for one act serves all in it
 # Causes by which a part is past saving.

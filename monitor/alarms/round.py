@@ -26,10 +26,10 @@ from monitor.store.watches import AnswerLink
 from monitor.wording import Wording
 from monitor.yard.alarm import Alarm, AlarmEvent, AlarmState, Topic
 from monitor.yard.assessment import Assessment, Hazard
+from monitor.yard.health import StoreCondition
 from monitor.yard.message import Message, MessageKind
 from monitor.yard.readers import words_for
 from monitor.yard.space import Yard
-from monitor.yard.store_condition import StoreCondition
 from monitor.yard.watch import Conversation, Watch, WatchKey
 
 log = logging.getLogger("laidup.alarms")

@@ -19,8 +19,7 @@ from monitor.errors import QuantityError
 from monitor.reports.picture import Picture, compose_picture, read_picture
 from monitor.settings.load import origin_of
 from monitor.store.store import Store
-from monitor.yard.assessment import Assessment, Hazard, Subject
-from monitor.yard.origin import Origin
+from monitor.yard.assessment import Assessment, Hazard, Origin, Subject
 from monitor.yard.space import Yard
 
 if TYPE_CHECKING:  # tables and words are loaded only where a table is printed

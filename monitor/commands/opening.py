@@ -26,11 +26,10 @@ from monitor.store.mark import StoreMark
 from monitor.store.store import REVISION, Store, revision
 from monitor.store.verifying import words_of_yard_breaks
 from monitor.wording import SI, Wording, listed_first
-from monitor.yard.intake_fault import IntakeFaultKind
+from monitor.yard.health import IntakeFaultKind
 from monitor.yard.people import names_by_id
 from monitor.yard.readers import units_of
-from monitor.yard.record_view import shelters
-from monitor.yard.space import Yard
+from monitor.yard.space import Yard, shelters
 
 _NAMED = 3  # craft, before the rest are only counted
 

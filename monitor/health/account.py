@@ -12,10 +12,8 @@ from monitor.phrases.store_condition import COMPARE, MAKE_ROOM, MEND, store_line
 from monitor.wording import listed_first, span_in_words
 from monitor.yard.facts import DropFacts
 from monitor.yard.forecast import STALE_AFTER, ForecastAsking
-from monitor.yard.health import HealthFaultKind
-from monitor.yard.intake_fault import IntakeFault, IntakeFaultKind
+from monitor.yard.health import HealthFaultKind, IntakeFault, IntakeFaultKind, StoreCondition
 from monitor.yard.space import Yard
-from monitor.yard.store_condition import StoreCondition
 
 STORE_SILENT_S = 10.0  # a disk or a server that takes so long for one question does not answer
 _SHORTEST_SILENCE = timedelta(minutes=15)

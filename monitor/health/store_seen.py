@@ -7,7 +7,7 @@ from monitor.clock import from_ms, to_ms
 from monitor.store.outbox_reports import Trouble
 from monitor.store.store import Store, Transaction
 from monitor.yard.forecast import ForecastAsking
-from monitor.yard.intake_fault import IntakeFault
+from monitor.yard.health import IntakeFault
 from monitor.yard.space import Yard
 
 STUCK_AFTER = timedelta(minutes=10)  # messages that were tried and wait for so long do not leave

@@ -4,7 +4,7 @@ import logging
 from datetime import datetime, timedelta
 
 from monitor.store.store import Store
-from monitor.yard.intake_fault import IntakeFaultKind
+from monitor.yard.health import IntakeFaultKind
 
 log = logging.getLogger("laidup.intake")
 

@@ -9,8 +9,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from monitor.yard.limits import Limits
 from monitor.yard.reading import Channel, Flag
+from monitor.yard.space import Limits
 
 MINUTE_MS = 60_000
 HOUR_MS = 3_600_000

@@ -10,7 +10,7 @@ from monitor.intake.drops import DropWatch
 from monitor.intake.own_clock import OwnClock, Retiming
 from monitor.intake.replay import replay_aside
 from monitor.store.store import Store, Transaction
-from monitor.yard.intake_fault import IntakeFaultKind
+from monitor.yard.health import IntakeFaultKind
 from monitor.yard.reading import Channel, Flag
 
 log = logging.getLogger("laidup.intake")

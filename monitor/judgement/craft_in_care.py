@@ -9,8 +9,7 @@ from monitor.craft.record import CraftRecord, stored_craft
 from monitor.craft.stored import StoredCraft
 from monitor.store.store import Store
 from monitor.yard.readers import words_kept
-from monitor.yard.record_view import shelters
-from monitor.yard.space import Yard
+from monitor.yard.space import Yard, shelters
 
 _ADD_UP_EVERY = timedelta(minutes=10)  # moves and ageing take effect with time alone
 

@@ -7,8 +7,7 @@ from monitor.craft.protection import LayupState
 from monitor.craft.stored import StoredCraft
 from monitor.judgement.frost.act import plan_frost_steps, planned_low
 from monitor.yard.assessment import Assessment, Hazard, Standing
-from monitor.yard.frost_facts import FrostFacts
-from monitor.yard.planned_act import Occasion, PlannedAct
+from monitor.yard.frost_facts import FrostFacts, Occasion, PlannedAct
 from monitor.yard.space import SpaceKind, Yard
 
 Exposed = Mapping[str, Assessment]  # by circuit: judgements of one craft that call for treatment

@@ -11,7 +11,7 @@ from monitor.judgement.air.night_courses import noon_after
 from monitor.judgement.air.past_weeks import SpacePast
 from monitor.yard.air_facts import AirFacts
 from monitor.yard.assessment import Assessment, Hazard
-from monitor.yard.said_night import SaidNight
+from monitor.yard.forecast import SaidNight
 from monitor.yard.space import Yard
 
 # A crew plans its evening then. One that starts later has said nothing of that night in time.

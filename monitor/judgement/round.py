@@ -20,8 +20,7 @@ from monitor.judgement.groups import GroupedJudgements, key_of, part_groups
 from monitor.judgement.judge import judge_groups
 from monitor.judgement.watch.silence import judge_forecast
 from monitor.store.store import Store, Transaction
-from monitor.yard.assessment import Assessment
-from monitor.yard.origin import NOT_KEPT, Origin
+from monitor.yard.assessment import NOT_KEPT, Assessment, Origin
 from monitor.yard.space import Yard
 
 

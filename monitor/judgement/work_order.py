@@ -9,7 +9,7 @@ from monitor.craft.plan.yard import CREW
 from monitor.judgement.craft_job import is_led, with_job
 from monitor.phrases.standings import row_of
 from monitor.yard.assessment import Assessment, Hazard, Standing, WorkTurn
-from monitor.yard.planned_act import PlannedAct
+from monitor.yard.frost_facts import PlannedAct
 
 _HEAT = frozenset({Standing.FALLING, Standing.CUT_OFF})
 _QUICK_MINUTES = 10.0

@@ -6,8 +6,7 @@ from monitor.phrases.standings import condensation_point_name
 from monitor.physics.wetness import WET_HUMIDITY_PCT
 from monitor.wording import Wording
 from monitor.yard.assessment import Assessment, Standing, Subject
-from monitor.yard.damp_facts import MOULD_SEEN, DampFacts, DewAheadFacts
-from monitor.yard.facts import WetDayFacts
+from monitor.yard.damp_facts import MOULD_SEEN, DampFacts, DewAheadFacts, WetDayFacts
 from monitor.yard.space import OUTDOORS, SpaceKind
 
 _WORTH_TELLING_G_M2 = 1.0  # less than a breath on glass

@@ -5,14 +5,13 @@ from math import isfinite, nan
 from monitor.yard.air_facts import AirFacts
 from monitor.yard.assessment import Assessment
 from monitor.yard.battery_facts import BatteryFacts
-from monitor.yard.damp_facts import DampFacts
+from monitor.yard.damp_facts import DampFacts, WetDayFacts
 from monitor.yard.facts import (
     ChargingFacts,
     DoubtFacts,
     Facts,
     SensingFacts,
     SilenceFacts,
-    WetDayFacts,
     WrittenText,
 )
 from monitor.yard.frost_facts import FrostFacts, PastIce, UnreadFrostFacts

@@ -11,8 +11,7 @@ from monitor.phrases.names import Names
 from monitor.phrases.told_step import CircuitNames, capitalize_first
 from monitor.wording import Wording
 from monitor.yard.assessment import Assessment
-from monitor.yard.frost_facts import FrostFacts
-from monitor.yard.planned_act import Occasion, PlannedAct
+from monitor.yard.frost_facts import FrostFacts, Occasion, PlannedAct
 
 
 def frost_act_text(facts: FrostFacts, seen: Assessment, names: Names, words: Wording) -> str:

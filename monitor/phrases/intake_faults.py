@@ -2,7 +2,7 @@
 
 from monitor.wording import Wording, span_in_words
 from monitor.yard.facts import DropFacts, OwnClockFacts
-from monitor.yard.intake_fault import IntakeFault, IntakeFaultKind
+from monitor.yard.health import IntakeFault, IntakeFaultKind
 
 _MOSQUITTO_QUEUES = 1000  # messages that mosquitto 2.0 holds for a client unless it is told
 

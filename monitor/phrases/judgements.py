@@ -18,12 +18,11 @@ from monitor.phrases.frost_act import frost_act_text, steps_of_act
 from monitor.phrases.names import Names
 from monitor.phrases.short_job import short_job
 from monitor.phrases.told_step import CircuitNames, capitalize_first
-from monitor.typeset import typeset
-from monitor.wording import Wording
+from monitor.wording import Wording, typeset
 from monitor.yard.air_facts import AirFacts, UnreadFacts
 from monitor.yard.assessment import Assessment
 from monitor.yard.battery_facts import BatteryFacts
-from monitor.yard.damp_facts import DampFacts
+from monitor.yard.damp_facts import DampFacts, WetDayFacts
 from monitor.yard.facts import (
     ChargingFacts,
     DamageFacts,
@@ -40,11 +39,9 @@ from monitor.yard.facts import (
     RoomFacts,
     SensingFacts,
     SilenceFacts,
-    WetDayFacts,
     WrittenText,
 )
-from monitor.yard.frost_facts import FrostFacts, UnreadFrostFacts
-from monitor.yard.planned_act import Occasion
+from monitor.yard.frost_facts import FrostFacts, Occasion, UnreadFrostFacts
 
 
 def basis_text(seen: Assessment, names: Names, words: Wording) -> str:

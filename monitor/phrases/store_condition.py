@@ -4,7 +4,7 @@ from math import isinf
 
 from monitor.wording import Wording
 from monitor.yard.facts import DamageFacts, RewrittenFacts, RoomFacts
-from monitor.yard.store_condition import StoreCondition
+from monitor.yard.health import StoreCondition
 
 _LONG_DAYS = 366.0
 MAKE_ROOM = (

@@ -13,8 +13,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike
 
-from monitor.physics.blocks import Floats
-from monitor.physics.table import between_rows
+from monitor.physics.arrays import Floats, between_rows
 
 Glycol = Literal["propylene", "ethylene"]
 

@@ -9,8 +9,7 @@ from typing import Literal, NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
-from monitor.physics.blocks import Floats
-from monitor.physics.table import between_rows
+from monitor.physics.arrays import Floats, between_rows
 
 Chemistry = Literal["flooded", "agm", "gel", "lifepo4"]
 LEAD_CELLS = 6

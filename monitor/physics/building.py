@@ -8,7 +8,7 @@ floors add a slower one: the first hours fall fast, so fit from the third hour o
 import numpy as np
 from numpy.typing import ArrayLike
 
-from monitor.physics.blocks import Floats
+from monitor.physics.arrays import Floats
 from monitor.physics.lag import (
     GAP_H,
     LagFit,

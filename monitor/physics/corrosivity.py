@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.typing import ArrayLike
 
-from monitor.physics.blocks import Floats
+from monitor.physics.arrays import Floats
 
 CATEGORIES = ("C1", "C2", "C3", "C4", "C5", "CX")
 STEEL_G_CM3 = 7.86

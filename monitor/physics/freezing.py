@@ -12,7 +12,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from monitor.physics.blocks import Floats
+from monitor.physics.arrays import Floats
 from monitor.physics.ice import ICE_KJ_KG_K, LATENT_KJ_KG, WATER_KJ_KG_K
 from monitor.physics.lag import GAP_H, lag_step, step_weights
 

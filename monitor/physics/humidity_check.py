@@ -5,8 +5,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike
 
-from monitor.physics.blocks import Floats
-from monitor.physics.table import between_rows
+from monitor.physics.arrays import Floats, between_rows
 
 Salt = Literal["LiCl", "MgCl2", "K2CO3", "NaCl", "KCl", "K2SO4"]
 # A sensor further out is replaced, not corrected (common practice, no source).

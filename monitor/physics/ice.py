@@ -9,7 +9,7 @@ arrays, broadcast them, and return float64 of the broadcast shape.
 import numpy as np
 from numpy.typing import ArrayLike
 
-from monitor.physics.blocks import Floats
+from monitor.physics.arrays import Floats
 from monitor.physics.lag import hours_to_cool
 
 LATENT_KJ_KG = 333.5  # water to ice at 0 °C (IAPWS: 333.43)

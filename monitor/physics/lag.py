@@ -11,7 +11,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from monitor.physics.blocks import BLOCK, Floats
+from monitor.physics.arrays import BLOCK, Floats
 
 GAP_H = 2.0  # longest pause between readings over which air may be taken as straight
 _FIT_LAGS_H = (0.02, 500.0)  # from sheet metal to a heavy building

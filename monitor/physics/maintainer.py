@@ -6,8 +6,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from monitor.physics.arrays import Floats
 from monitor.physics.battery import LEAD_CELLS, Chemistry
-from monitor.physics.blocks import Floats
 
 
 class Phase(IntEnum):

@@ -14,7 +14,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from monitor.physics.blocks import Floats, by_blocks
+from monitor.physics.arrays import Floats, by_blocks
 
 LOWEST_C = -100.0  # end of the saturation formulas
 HIGHEST_C = 60.0

@@ -10,7 +10,7 @@ from typing import Literal, NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
-from monitor.physics.blocks import Floats
+from monitor.physics.arrays import Floats
 
 Sensitivity = Literal["very sensitive", "sensitive", "medium resistant", "resistant"]
 Surface = Literal["pine", "spruce", "kiln-dried"]

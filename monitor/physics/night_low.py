@@ -9,7 +9,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
-from monitor.physics.blocks import Floats
+from monitor.physics.arrays import Floats
 
 REFERENCE_H = 2.0  # hours after sunset at which the FAO method reads air and dew point
 FEWEST_NIGHTS = 10

@@ -5,7 +5,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from monitor.physics.blocks import Floats
+from monitor.physics.arrays import Floats
 from monitor.physics.moist_air import (
     STANDARD_PRESSURE_PA,
     absolute_humidity,

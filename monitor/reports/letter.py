@@ -7,7 +7,6 @@ from functools import cache
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from monitor.phrases.alarm_lines import headline_text
-from monitor.phrases.caution_notes import CAUTION_NOTES, NOT_LIFE_SAFETY_NOTE
 from monitor.phrases.judgements import act_text, basis_text, short_act_text
 from monitor.phrases.names import ALARM_STATE, SPACE_KIND, Names, judged_part_name
 from monitor.phrases.numbers import margin_words, numbers_in_line
@@ -20,10 +19,9 @@ from monitor.reports.sentences import also, out_of_date, state_of_things
 from monitor.reports.skill import skill_lines
 from monitor.reports.standing_work import standing_work_lines
 from monitor.reports.week import AlarmOfWeek, WeeklyReport, only_for_owner
-from monitor.typeset import typeset
-from monitor.wording import Wording, hours_in_words, listed
+from monitor.wording import Wording, hours_in_words, listed, typeset
 from monitor.yard.assessment import Caution
-from monitor.yard.caution import CAUTION_TEXT
+from monitor.yard.caution import CAUTION_NOTES, CAUTION_TEXT, NOT_LIFE_SAFETY_NOTE
 from monitor.yard.message import Attachment, Message, MessageKind
 from monitor.yard.readers import words_for
 from monitor.yard.space import STAFF, Person

@@ -19,7 +19,7 @@ from monitor.reports.scores import (
 )
 from monitor.units import json_number
 from monitor.wording import Wording
-from monitor.yard.said_night import SaidNight
+from monitor.yard.forecast import SaidNight
 
 FEWEST_NIGHTS = 14  # before there is anything to tell
 _CLIMATE_NIGHTS = 45  # older ones belong to another season

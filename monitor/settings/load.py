@@ -38,9 +38,8 @@ from monitor.settings.yard_file import BrokerBlock, MailBlock, SensorBlock, WebB
 from monitor.store.copy_age import CopySettings
 from monitor.store.engine import with_password
 from monitor.web.loopback import BEYOND, is_loopback
-from monitor.yard.limits import Limits
-from monitor.yard.origin import Origin
-from monitor.yard.space import Mount, Role, Sensor, Yard
+from monitor.yard.assessment import Origin
+from monitor.yard.space import Limits, Mount, Role, Sensor, Yard
 
 _TOKEN_LENGTH = 20  # signs; a shorter one is a password, and passwords get guessed
 

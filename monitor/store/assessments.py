@@ -25,8 +25,7 @@ from monitor.store.present import (
 )
 from monitor.store.statements import put_in_place
 from monitor.store.tables import assessments, present_judgements, standing_changes
-from monitor.yard.assessment import Assessment, Hazard, Standing, Subject
-from monitor.yard.origin import NOT_KEPT, Origin
+from monitor.yard.assessment import NOT_KEPT, Assessment, Hazard, Origin, Standing, Subject
 
 NO_ORIGINS: Mapping[str, Origin] = {}
 

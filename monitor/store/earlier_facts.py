@@ -3,7 +3,7 @@
 from math import nan
 from typing import Any
 
-from monitor.yard.planned_act import Occasion
+from monitor.yard.frost_facts import Occasion
 
 
 def with_facts(judged: Any) -> Any:  # noqa: ANN401 - whatever stands in the row

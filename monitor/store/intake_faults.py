@@ -6,7 +6,7 @@ from sqlalchemy import Connection, delete, insert, select, update
 
 from monitor.clock import from_ms, to_ms
 from monitor.store.tables import intake_faults
-from monitor.yard.intake_fault import IntakeFault, IntakeFaultKind
+from monitor.yard.health import IntakeFault, IntakeFaultKind
 
 _COUNTER = "broker's counter"  # no fault: how many drops the broker had counted when last heard
 

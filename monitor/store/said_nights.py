@@ -8,7 +8,7 @@ from sqlalchemy.engine import Row
 
 from monitor.clock import from_ms, to_ms
 from monitor.store.tables import said_nights
-from monitor.yard.said_night import SaidNight
+from monitor.yard.forecast import SaidNight
 
 _STEP_C = 0.01
 _STEP_CHANCE = 0.001

@@ -12,7 +12,7 @@ from monitor.store import reserve, tables
 from monitor.store.ahead import allocate_ahead
 from monitor.store.rolling_up import make_due_hours, move_landed
 from monitor.store.store import Store
-from monitor.yard.store_condition import NO_BYTES, StoreCondition
+from monitor.yard.health import NO_BYTES, StoreCondition
 
 log = logging.getLogger("laidup.store")
 

@@ -35,13 +35,13 @@ from monitor.reports.account import YardAccount, account_json, account_of
 from monitor.reports.picture import read_picture
 from monitor.reports.sentences import OLD_AFTER
 from monitor.store.store import Store
-from monitor.typeset import typeset
 from monitor.web.access import CarefulHeaders
 from monitor.web.answer import answer_routes
 from monitor.web.health import Health, HealthReport, report_of
 from monitor.web.limits import LimitedBodies, LimitedCrowd
 from monitor.web.problems import handle_problems
 from monitor.web.tonight import tonight_page
+from monitor.wording import typeset
 from monitor.yard.assessment import Caution
 from monitor.yard.caution import CAUTION_TEXT
 from monitor.yard.health import HealthAccount

@@ -30,9 +30,9 @@ from monitor.wording import Wording
 from monitor.yard.alarm import Alarm
 from monitor.yard.assessment import Assessment, Standing, Subject
 from monitor.yard.caution import CAUTION_TEXT
-from monitor.yard.made_safe import MadeSafe, what_made_safe
 from monitor.yard.readers import words_for
 from monitor.yard.space import Yard
+from monitor.yard.watch import MadeSafe, what_made_safe
 
 _PLOT_STEP_MIN = 20
 _SAFE_WITHIN = timedelta(hours=18)  # of an evening and the night after it

@@ -9,6 +9,18 @@ from math import nan
 from monitor.yard.facts import Facts
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Origin:
+    """What a judgement was made by; empty where an earlier program kept none of it."""
+
+    program: str = ""  # version
+    settings: str = ""  # digest of the yard's file
+    profile: str = ""  # digest of the craft's profile and fittings; empty also of a space
+
+
+NOT_KEPT = Origin()
+
+
 class Hazard(StrEnum):
     """What is feared."""
 

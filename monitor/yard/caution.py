@@ -1,7 +1,9 @@
-"""The usual cautions, in the words that pages, mails and reports show, quantities kept as SI.
+"""The usual cautions, as pages, mails and reports show them, and in a few words beside an act.
 
-An aid to judgement: local codes and licensed trades always come first.
+Quantities are kept as SI. An aid to judgement: local codes and licensed trades always come first.
 """
+
+from collections.abc import Mapping
 
 from monitor.wording import FREEZING
 from monitor.yard.assessment import Caution
@@ -41,3 +43,18 @@ CAUTION_TEXT: dict[Caution, str] = {
         " or carbon-monoxide alarms, local codes or licensed people."
     ),
 }
+
+
+CAUTION_NOTES: Mapping[Caution, str] = {
+    Caution.CARBON_MONOXIDE: "Engines run outdoors only.",
+    Caution.FUEL_VAPOUR: "Sniff for fuel first.",
+    Caution.HYDROGEN: "Air the bench, mains off first.",
+    Caution.FROZEN_BATTERY: "Never charge it frozen.",
+    Caution.GLYCOL: "Catch what runs out: poison.",
+    Caution.HEATERS: "Leave no heater alone.",
+    Caution.SNOW_LOAD: "From the ground, nobody beneath.",
+}
+NOT_LIFE_SAFETY_NOTE = "An aid to judgement, not a life-safety device."
+
+for _caution in set(Caution) - CAUTION_NOTES.keys() - {Caution.NOT_LIFE_SAFETY}:
+    raise ValueError(f"{_caution}: has no note")

@@ -1,4 +1,4 @@
-"""What is known of bare metal against damp: its air, the water on it, what a forecast brings."""
+"""What is known of damp: metal, its air and the water on it, what a forecast brings, wet days."""
 
 from dataclasses import dataclass
 from datetime import datetime
@@ -53,3 +53,13 @@ class DampFacts:
     brought_in: bool = False  # within a day: it still has the temperature it came with
     public_source: str = ""  # of the forecast by which it clears; empty: the air stays as it is
     ahead: DewAheadFacts | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WetDayFacts:
+    """Hours of wetness of a building's air within one day (ISO 9223)."""
+
+    form: Literal["wet day"] = "wet day"
+    wet_h: float
+    heard_h: float
+    mean_rh_pct: float

@@ -11,7 +11,7 @@ from monitor.craft.layup import Act
 from monitor.craft.unsettled import UnsettledKind
 from monitor.yard.air_facts import AirFacts, UnreadFacts
 from monitor.yard.battery_facts import NOTHING_BEFORE, BatteryFacts, BatteryMemory
-from monitor.yard.damp_facts import DampFacts
+from monitor.yard.damp_facts import DampFacts, WetDayFacts
 from monitor.yard.frost_facts import NO_ICE, FrostFacts, PastIce, UnreadFrostFacts
 from monitor.yard.space import Mount
 
@@ -204,16 +204,6 @@ class ChargingFacts:
     def hot(self) -> bool:
         """Whether charging has to stop for the battery's warmth; False where it is not known."""
         return self.battery_c > self.highest_c
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class WetDayFacts:
-    """Hours of wetness of a building's air within one day (ISO 9223)."""
-
-    form: Literal["wet day"] = "wet day"
-    wet_h: float
-    heard_h: float
-    mean_rh_pct: float
 
 
 Facts = (

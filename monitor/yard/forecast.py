@@ -1,7 +1,7 @@
-"""What a public agency expects of the air outdoors, hour by hour, and how asking it went."""
+"""What is said of the coming air: by a public agency for each hour, by this yard for a night."""
 
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 
 import numpy as np
 from numpy.typing import NDArray
@@ -49,3 +49,29 @@ class ForecastAsking:
         """Whether the forecast at hand is too old to be told without a warning."""
         age = self.age(now)
         return age is None or age > STALE_AFTER
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SaidNight:
+    """One night of one space, named by its evening's date.
+
+    Invariant: ``cold_c <= expected_c <= warm_c``, the 10, 50 and 90 % quantiles of the lowest
+    air from ``said_at`` until the noon after.
+    """
+
+    space: str
+    evening: date
+    said_at: datetime
+    air_c: float  # at that time
+    cold_c: float
+    expected_c: float
+    warm_c: float
+    below_zero: float | None = None  # chance of air below 0 °C; None: no chance was said
+    low_c: float | None = None  # what the air came to; None: not over, or not read
+
+    def __post_init__(self) -> None:
+        if not self.cold_c <= self.expected_c <= self.warm_c:  # refuses NaN too
+            raise ValueError(
+                f"{self.space}, night of {self.evening}: quantiles {self.cold_c},"
+                f" {self.expected_c} and {self.warm_c} °C must rise"
+            )

@@ -5,13 +5,33 @@ from datetime import time
 from enum import StrEnum
 from zoneinfo import ZoneInfo
 
+from monitor.craft.kept import Shelter
 from monitor.craft.plan.shelf import ShelfProduct
 from monitor.units import TemperatureUnit, VolumeUnit
 from monitor.yard.calibration import Calibration
 from monitor.yard.duty import Duty, Span
-from monitor.yard.limits import Limits
 from monitor.yard.losses import Losses
 from monitor.yard.reading import Channel
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Limits:
+    """Bounds of the QARTOD tests for one channel, in the channel's unit; None: the usual one.
+
+    Bounds belong to the good side. Tests: gross range (sensor and operator), rate of change,
+    spike, flat line (US IOOS, manuals for real-time quality control).
+    """
+
+    sensor_low: float | None = None  # below: fail
+    sensor_high: float | None = None
+    operator_low: float | None = None  # below: suspect
+    operator_high: float | None = None
+    rise_per_min: float | None = None  # faster: suspect
+    fall_per_min: float | None = None
+    spike_suspect: float | None = None  # stands out by more than this from both neighbours
+    spike_fail: float | None = None
+    flat_h: float | None = None  # the very same value for longer: suspect
+
 
 USUAL_DESIGN_LOW_C = -20.0  # of a yard that has said none: an estimate for a northern winter
 
@@ -140,3 +160,8 @@ class Yard:
             if person.id == person_id:
                 return person
         raise KeyError(person_id)
+
+
+def shelters(yard: Yard) -> dict[str, Shelter]:
+    """A yard's spaces as the record sees them: name, and whether they are kept warm."""
+    return {one.id: Shelter(name=one.name, heated=one.kind in WARM) for one in yard.spaces}

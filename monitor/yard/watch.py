@@ -1,12 +1,50 @@
-"""What the alarm room must remember between two rounds: waiting causes, and running threads."""
+"""What the alarm room remembers between rounds: waiting causes, threads, dangers that ended."""
 
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from math import nan
 
+from monitor.craft.stored import StoredCraft
 from monitor.yard.alarm import Alarm
 from monitor.yard.assessment import Severity
-from monitor.yard.made_safe import MadeSafe
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MadeSafe:
+    """A craft that people were told of and that is in no danger any more."""
+
+    craft: str
+    name: str  # as people called it then
+    at: datetime
+    by: str = ""  # whose work it was, an id or a name; empty: nobody's, the weather turned
+
+
+def what_made_safe(alarm: Alarm, craft: StoredCraft | None) -> MadeSafe:
+    """Who made the craft of an alarm safe that is over, and when.
+
+    Parameters
+    ----------
+    alarm : Alarm
+    craft : StoredCraft or None
+        As it stands now; None where it has left the yard's care.
+
+    Returns
+    -------
+    MadeSafe
+        By the last work since the alarm was raised; else by the move; else by the weather, when
+        the alarm cleared.
+    """
+    name = alarm.craft if craft is None else craft.name
+    ended = alarm.cleared_at or alarm.changed_at
+    start = None if craft is None else craft.plan_start
+    work = [] if start is None else [e for e in start.entries if alarm.raised_at <= e.at <= ended]
+    if work:
+        last = max(work, key=lambda one: one.at)
+        return MadeSafe(craft=alarm.craft, name=name, at=last.at, by=last.by)
+    moved = None if craft is None else craft.since
+    if moved is not None and alarm.raised_at <= moved <= ended:
+        return MadeSafe(craft=alarm.craft, name=name, at=moved)
+    return MadeSafe(craft=alarm.craft, name=name, at=ended)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, order=True)

@@ -6,8 +6,7 @@ from importlib.metadata import version
 import pytest
 
 from monitor.commands.assess import origin_lines
-from monitor.yard.assessment import Hazard, Subject
-from monitor.yard.origin import NOT_KEPT, Origin
+from monitor.yard.assessment import NOT_KEPT, Hazard, Origin, Subject
 from tests.commands.yard_files import copied_yard, fill, laidup
 from tests.reports import kettlemoss
 

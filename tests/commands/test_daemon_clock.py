@@ -6,7 +6,7 @@ import pytest
 
 from monitor.commands.opening import daemon_clock
 from monitor.yard.assessment import Assessment, Hazard, Standing, Subject
-from monitor.yard.intake_fault import IntakeFaultKind
+from monitor.yard.health import IntakeFaultKind
 from tests.reports import kettlemoss as yard_of
 from tests.written import written
 

@@ -4,7 +4,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from monitor.store.store import Store
-from monitor.yard.said_night import SaidNight
+from monitor.yard.forecast import SaidNight
 from tests.commands.yard_files import copied_yard, fill, laidup
 
 

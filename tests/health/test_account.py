@@ -13,9 +13,7 @@ from monitor.health.watch import HealthWatch
 from monitor.intake.broker_remedies import remedy_of_broker
 from monitor.store.outbox_reports import Trouble
 from monitor.yard.forecast import ForecastAsking
-from monitor.yard.health import HealthFaultKind
-from monitor.yard.intake_fault import IntakeFault, IntakeFaultKind
-from monitor.yard.store_condition import StoreCondition
+from monitor.yard.health import HealthFaultKind, IntakeFault, IntakeFaultKind, StoreCondition
 from tests.reports import kettlemoss as yard_of
 
 NOW = datetime(2026, 11, 14, 22, tzinfo=UTC)

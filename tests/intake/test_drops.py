@@ -9,7 +9,7 @@ import pytest
 from monitor.intake.drops import DropWatch
 from monitor.store.migrate import migrate
 from monitor.store.store import Store
-from monitor.yard.intake_fault import IntakeFault, IntakeFaultKind
+from monitor.yard.health import IntakeFault, IntakeFaultKind
 
 NOW = datetime(2026, 1, 10, 3, tzinfo=UTC)
 

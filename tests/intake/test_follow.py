@@ -18,9 +18,8 @@ from monitor.intake.quality import bounds_of, quality_flags
 from monitor.intake.trust import AS_THEY_COME
 from monitor.store.migrate import migrate
 from monitor.store.store import Store
-from monitor.yard.limits import Limits
 from monitor.yard.reading import Channel
-from monitor.yard.space import Sensor
+from monitor.yard.space import Limits, Sensor
 
 SENSORS = tuple(
     Sensor(

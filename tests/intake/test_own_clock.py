@@ -19,7 +19,7 @@ from monitor.intake.trust import TimePolicy
 from monitor.intake.upkeep import IntakeUpkeep
 from monitor.store.migrate import migrate
 from monitor.store.store import Store
-from monitor.yard.intake_fault import IntakeFaultKind
+from monitor.yard.health import IntakeFaultKind
 from monitor.yard.space import Sensor
 from tests.real.need import wait_until
 from tests.set_clock import SetClock

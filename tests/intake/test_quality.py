@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 
 from monitor.intake.quality import bounds_of, quality_flags, unchanged_ms
 from monitor.intake.track import Track
-from monitor.yard.limits import Limits
 from monitor.yard.reading import Channel
+from monitor.yard.space import Limits
 
 VECTORS = json.loads((Path(__file__).parent / "vectors" / "qartod.json").read_text())
 CASES = {case["test"]: case for case in reversed(VECTORS["cases"])}

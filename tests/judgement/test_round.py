@@ -13,8 +13,7 @@ from monitor.judgement.judge import judge_yard
 from monitor.judgement.round import Round, load_past_weeks
 from monitor.store.migrate import migrate
 from monitor.store.store import Store
-from monitor.yard.assessment import Hazard, Standing, Subject
-from monitor.yard.origin import Origin
+from monitor.yard.assessment import Hazard, Origin, Standing, Subject
 from monitor.yard.reading import Channel, Flag, Reading
 from tests.judgement import scene
 

@@ -24,7 +24,7 @@ from monitor.yard.assessment import Hazard, Standing
 from monitor.yard.forecast import PublicForecast
 from monitor.yard.readers import words_kept
 from monitor.yard.reading import Channel
-from monitor.yard.record_view import shelters
+from monitor.yard.space import shelters
 from tests.judgement import scene
 from tests.judgement.scene import local
 

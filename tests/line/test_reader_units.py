@@ -35,7 +35,7 @@ from monitor.web.api_layup import layup_router
 from monitor.web.app import create_app
 from monitor.wording import SI, Units, Wording
 from monitor.yard.readers import units_of
-from monitor.yard.record_view import shelters
+from monitor.yard.space import shelters
 from simulator import kettlemoss
 from simulator.publish import write_csv
 from tests.commands.yard_files import copied_yard, laidup

@@ -12,8 +12,7 @@ from monitor.phrases.standings import is_well, worst_first
 from monitor.reports.picture import compose_picture
 from monitor.reports.sentences import state_of_things
 from monitor.yard.assessment import STANDINGS, Assessment, Hazard, Standing, Subject, Urgency
-from monitor.yard.frost_facts import FrostFacts
-from monitor.yard.planned_act import Occasion, PlannedAct
+from monitor.yard.frost_facts import FrostFacts, Occasion, PlannedAct
 from monitor.yard.readers import words_for
 from tests.reports import kettlemoss as yard_of
 from tests.written import basis_said, written

@@ -14,7 +14,7 @@ from monitor.reports.scores import LEVELS
 from monitor.reports.skill import FEWEST_NIGHTS, skill_json, skill_lines, skill_of
 from monitor.reports.week import compose
 from monitor.wording import SI, Wording
-from monitor.yard.said_night import SaidNight
+from monitor.yard.forecast import SaidNight
 from tests.reports import kettlemoss
 
 FIRST = date(2026, 9, 1)

@@ -20,8 +20,7 @@ from monitor.store.store import Store
 from monitor.wording import Wording
 from monitor.yard.air_facts import LowBasis, LowMethod
 from monitor.yard.assessment import Assessment, Hazard, Standing, Subject, WorkTurn
-from monitor.yard.frost_facts import FrostFacts, PastIce
-from monitor.yard.planned_act import Occasion, PlannedAct
+from monitor.yard.frost_facts import FrostFacts, Occasion, PastIce, PlannedAct
 from tests.reports import kettlemoss
 
 NOW = datetime(2026, 11, 14, 22, 0, tzinfo=UTC)

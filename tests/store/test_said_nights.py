@@ -5,7 +5,7 @@ from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
-from monitor.yard.said_night import SaidNight
+from monitor.yard.forecast import SaidNight
 
 EVENING = date(2026, 11, 13)
 SAID = SaidNight(

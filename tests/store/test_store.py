@@ -18,6 +18,7 @@ from monitor.store.store import REVISION, Store, revision
 from monitor.yard.alarm import Alarm, AlarmEvent, AlarmState, Priority
 from monitor.yard.alarm_facts import Change, ChangeFacts, HeadlineFacts, WrittenLine
 from monitor.yard.assessment import (
+    NOT_KEPT,
     Assessment,
     Certainty,
     Hazard,
@@ -27,7 +28,6 @@ from monitor.yard.assessment import (
     Urgency,
 )
 from monitor.yard.message import Attachment, DeliveryOutcome, Message, MessageKind, Receipt
-from monitor.yard.origin import NOT_KEPT
 from monitor.yard.reading import Channel, Flag, Reading
 from tests.written import written
 

@@ -8,7 +8,7 @@ from monitor.craft.plan.start import PlanStart
 from monitor.yard.alarm import Alarm, AlarmState, Priority
 from monitor.yard.alarm_facts import HeadlineFacts
 from monitor.yard.assessment import Certainty, Severity, Urgency
-from monitor.yard.made_safe import what_made_safe
+from monitor.yard.watch import what_made_safe
 from tests.alarms.scene import craft
 from tests.craft.scene import NOON, library, work
 

@@ -30,9 +30,8 @@ from monitor.yard.facts import (
     RewrittenFacts,
     RoomFacts,
 )
-from monitor.yard.intake_fault import IntakeFault, IntakeFaultKind
+from monitor.yard.health import IntakeFault, IntakeFaultKind, StoreCondition
 from monitor.yard.space import Yard
-from monitor.yard.store_condition import StoreCondition
 
 _STILL_WAITING_AFTER = timedelta(minutes=10)  # tried, and still not through
 _REFUSED_WITHIN = timedelta(hours=24)  # an address that was refused within this is still wrong

@@ -4,9 +4,9 @@ from collections.abc import Iterable
 from datetime import datetime
 
 from monitor.alarms.entry import Entry, Letter
-from monitor.phrases.caution_notes import NOT_LIFE_SAFETY_NOTE
 from monitor.phrases.names import plain, space_name
 from monitor.wording import Wording
+from monitor.yard.caution import NOT_LIFE_SAFETY_NOTE
 from monitor.yard.message import Message, MessageKind
 from monitor.yard.readers import words_for
 from monitor.yard.space import Yard

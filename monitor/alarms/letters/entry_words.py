@@ -6,8 +6,7 @@ from monitor.alarms.entry import Entry
 from monitor.phrases.judgements import act_text, basis_text
 from monitor.phrases.names import Names, part_name, plain
 from monitor.phrases.standings import names_of_hazard
-from monitor.typeset import typeset
-from monitor.wording import Wording
+from monitor.wording import Wording, typeset
 from monitor.yard.alarm import Topic
 from monitor.yard.assessment import Hazard, Standing
 from monitor.yard.space import Yard

@@ -11,10 +11,10 @@ from monitor.alarms.letters.owner_letter import owner_content, owner_subject
 from monitor.alarms.letters.staff_letter import Airs, StaffLetter, compose_letter
 from monitor.alarms.letters.subjects import subject_of
 from monitor.alarms.letters.table import table_of
-from monitor.phrases.caution_notes import CAUTION_NOTES, NOT_LIFE_SAFETY_NOTE
 from monitor.phrases.names import plain
 from monitor.phrases.supplies import minutes_words
 from monitor.wording import Wording
+from monitor.yard.caution import CAUTION_NOTES, NOT_LIFE_SAFETY_NOTE
 from monitor.yard.message import Attachment, Message, MessageKind
 from monitor.yard.readers import words_for
 from monitor.yard.space import Yard

@@ -8,7 +8,7 @@ from datetime import UTC, datetime
 from monitor.alarms.entry import Entry
 from monitor.alarms.letters.entry_words import act_of, craft_name, names_of
 from monitor.alarms.letters.items import DRYING_ACT, wet_metal, wettest_of
-from monitor.phrases.calls import call_of
+from monitor.phrases.causes import call_of
 from monitor.phrases.chance import nights_in_short
 from monitor.phrases.frost_act import steps_of_act
 from monitor.phrases.names import part_name, plain, space_name
@@ -18,8 +18,7 @@ from monitor.phrases.told_step import CircuitNames, capitalize_first
 from monitor.wording import Wording, listed_first
 from monitor.yard.alarm import Topic
 from monitor.yard.assessment import Caution, Hazard, WorkTurn
-from monitor.yard.frost_facts import FrostFacts
-from monitor.yard.planned_act import Occasion, PlannedAct
+from monitor.yard.frost_facts import FrostFacts, Occasion, PlannedAct
 from monitor.yard.space import Yard
 
 LINE_WORDS = 25  # of one line, the craft's name and place among them

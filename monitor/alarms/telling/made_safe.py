@@ -4,8 +4,7 @@ from collections.abc import Iterable
 
 from monitor.alarms.entry import Entry
 from monitor.yard.alarm import AlarmState
-from monitor.yard.made_safe import MadeSafe, what_made_safe
-from monitor.yard.watch import Conversation
+from monitor.yard.watch import Conversation, MadeSafe, what_made_safe
 
 _CLOSED = frozenset({AlarmState.NORMAL, AlarmState.RETURNED})
 

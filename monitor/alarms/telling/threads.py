@@ -22,10 +22,9 @@ from monitor.alarms.telling.told_dangers import (
     told_until_tonight,
 )
 from monitor.yard.alarm import ACTIVE, AlarmState, Topic
-from monitor.yard.made_safe import MadeSafe
 from monitor.yard.message import MessageKind
 from monitor.yard.space import Person, SpaceKind, Yard
-from monitor.yard.watch import Conversation, Told
+from monitor.yard.watch import Conversation, MadeSafe, Told
 
 _HEAT_WITHIN = timedelta(minutes=30)  # a lost heater is found lost after a quarter of an hour
 _HEAT_NEAR = timedelta(hours=3)  # first ice so near is told by itself

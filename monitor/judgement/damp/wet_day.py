@@ -14,7 +14,7 @@ from monitor.yard.assessment import (
     Subject,
     Urgency,
 )
-from monitor.yard.facts import WetDayFacts
+from monitor.yard.damp_facts import WetDayFacts
 from monitor.yard.space import OUTDOORS
 
 DAY_H = 24.0

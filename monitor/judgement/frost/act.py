@@ -15,7 +15,7 @@ from monitor.craft.plan.start import PlanStart
 from monitor.craft.plan.step import JobStep
 from monitor.craft.protection import LayupState, Protection
 from monitor.yard.assessment import Caution, Standing
-from monitor.yard.planned_act import Occasion, PlannedAct
+from monitor.yard.frost_facts import Occasion, PlannedAct
 from monitor.yard.space import Space, SpaceKind
 
 log = logging.getLogger("laidup.judgement")

@@ -5,7 +5,7 @@ from datetime import timedelta
 import pytest
 
 from monitor.yard.alarm import AlarmState
-from monitor.yard.intake_fault import IntakeFaultKind
+from monitor.yard.health import IntakeFaultKind
 from tests.alarms.scene import MECHANIC, OPERATOR, OWNERS, Scene, yard
 
 

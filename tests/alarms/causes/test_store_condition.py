@@ -4,7 +4,7 @@ import pytest
 
 from monitor.alarms.round import AlarmRound
 from monitor.yard.alarm import AlarmState
-from monitor.yard.store_condition import StoreCondition
+from monitor.yard.health import StoreCondition
 from tests.alarms.scene import MECHANIC, OPERATOR, OWNERS, Scene, yard
 
 WHOLE = 16 * 1024 * 1024

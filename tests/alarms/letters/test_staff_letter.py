@@ -20,9 +20,8 @@ from monitor.phrases.told_step import CircuitNames
 from monitor.reports.picture import compose_picture
 from monitor.wording import Units, Wording
 from monitor.yard.assessment import Hazard, Standing, WorkTurn
-from monitor.yard.frost_facts import FrostFacts
+from monitor.yard.frost_facts import FrostFacts, Occasion, PlannedAct
 from monitor.yard.message import MessageKind
-from monitor.yard.planned_act import Occasion, PlannedAct
 from monitor.yard.readers import words_for
 from tests.alarms.scene import (
     FOUR,

@@ -25,7 +25,7 @@ from monitor.yard.forecast import PublicForecast
 from monitor.yard.message import MessageKind
 from monitor.yard.readers import words_kept
 from monitor.yard.reading import Channel
-from monitor.yard.record_view import shelters
+from monitor.yard.space import shelters
 from tests.judgement import scene
 from tests.judgement.damp.test_damp import BLOCK
 from tests.judgement.scene import local

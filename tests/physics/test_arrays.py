@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from monitor.physics import moist_air
-from monitor.physics.blocks import BLOCK, by_blocks
+from monitor.physics.arrays import BLOCK, by_blocks
 
 
 @pytest.mark.parametrize("shape", [(), (1,), (3,), (BLOCK,), (BLOCK + 1,), (7, 5), (2, 3, 4), (0,)])

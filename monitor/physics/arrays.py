@@ -1,4 +1,4 @@
-"""Evaluate a formula over arrays block by block, so that temporaries stay in the cache."""
+"""Arrays of physics: formulas evaluated block by block, published tables between their rows."""
 
 from collections.abc import Callable
 from typing import Literal
@@ -49,3 +49,23 @@ def by_blocks(formula: Callable[..., Floats], *inputs: ArrayLike) -> Floats:
             out[...] = formula(*blocks)
         result: Floats = walk.operands[-1]
     return result[()]
+
+
+def between_rows(values: ArrayLike, known: Floats, answers: Floats) -> Floats:
+    """Interpolate straight between the rows of a table.
+
+    Parameters
+    ----------
+    values : array_like, any shape
+        Where to read the table; NaN stays NaN.
+    known, answers : ndarray, shape (n,)
+        The table's rows, ``known`` rising.
+
+    Returns
+    -------
+    ndarray of float64, same shape as values
+        NaN before the first row and after the last: the table is silent there, and so are we.
+    """
+    wanted = np.asarray(values, dtype=np.float64)
+    read: Floats = np.asarray(np.interp(wanted, known, answers, left=np.nan, right=np.nan))[()]
+    return read
