@@ -34,8 +34,7 @@ from monitor.health.store_probe import StoreProbe
 from monitor.health.telling import AccountSocket, account_socket
 from monitor.health.watch import HealthWatch
 from monitor.intake.batch import BatchSummary
-from monitor.intake.broker import BrokerSettings
-from monitor.intake.broker_remedies import remedy_of_broker
+from monitor.intake.broker import BrokerSettings, remedy_of_broker
 from monitor.intake.client import Intake
 from monitor.intake.forecast.fetch import ForecastFetch
 from monitor.judgement.craft_in_care import CraftInCare

@@ -214,7 +214,7 @@ def _check_berths(settings: Settings) -> str:
 
 
 def _check_broker(settings: Settings) -> str:
-    from monitor.intake.broker_remedies import remedy_of_broker
+    from monitor.intake.broker import remedy_of_broker
     from monitor.intake.session import check_broker
 
     try:

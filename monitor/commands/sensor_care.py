@@ -4,7 +4,7 @@ from collections.abc import Iterator, Mapping
 from datetime import date
 
 from monitor.intake.trust import wrong_by
-from monitor.store.sensor_clocks import WrongClock
+from monitor.store.intake_state import WrongClock
 from monitor.wording import Wording
 from monitor.yard.calibration import Calibration
 from monitor.yard.reading import Channel

@@ -7,10 +7,9 @@ from datetime import datetime, timedelta
 from monitor.craft.act_table import CLAIMS, Deed, circuits_within_reach, deeds_of, is_mute
 from monitor.craft.acts import ACTS
 from monitor.craft.contradictions import contradictions, unusable_fields
-from monitor.craft.fitted import Chemistry
+from monitor.craft.kept import intervals_in_yard
 from monitor.craft.layup import ANTIFREEZE, LEAVES, Act, LayupEntry
-from monitor.craft.presence import intervals_in_yard
-from monitor.craft.profile import Shape
+from monitor.craft.profile import Chemistry, Shape
 from monitor.craft.record import CraftRecord
 from monitor.craft.work_order import standing_entries
 from monitor.errors import Fault

@@ -8,7 +8,6 @@ from monitor.craft.act_table import circuits_within_reach
 from monitor.craft.acts import ACTS, ActRow, Work, all_circuits, fields_of
 from monitor.craft.circuit import Way
 from monitor.craft.fields import Field
-from monitor.craft.fitted import Chemistry
 from monitor.craft.layup import (
     ANTIFREEZE,
     BATTERY_ACTS,
@@ -20,7 +19,7 @@ from monitor.craft.layup import (
     Outflow,
 )
 from monitor.craft.mixture import GLYCOLS
-from monitor.craft.profile import CircuitKind, CircuitProfile, FuelSystem, Profile, Proof
+from monitor.craft.profile import Chemistry, CircuitKind, CircuitProfile, FuelSystem, Profile, Proof
 
 # Entered by other verbs, or worked out.
 _NEVER_ASKED = frozenset({"id", "craft", "at", "by", "act", "evidence.photos", "replaces"})

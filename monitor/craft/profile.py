@@ -6,9 +6,28 @@ from enum import StrEnum
 
 from monitor.craft.circuit import Circuit, Way
 from monitor.craft.digest import digest_of
-from monitor.craft.fitted import Chemistry, Surface
 from monitor.craft.layup import Act, FlowOrder, Posture
 from monitor.errors import BadValueError
+
+
+class Chemistry(StrEnum):
+    """Kind of battery."""
+
+    FLOODED = "flooded"
+    AGM = "agm"
+    GEL = "gel"
+    LIFEPO4 = "lifepo4"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Surface:
+    """Bare metal that sweats: how slowly it follows the air, and its height."""
+
+    id: str
+    name: str
+    lag_low_h: float
+    lag_high_h: float
+    length_m: float
 
 
 class CircuitKind(StrEnum):

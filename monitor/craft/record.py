@@ -9,7 +9,15 @@ from monitor.craft.circuit import Circuit
 from monitor.craft.findings import open_findings
 from monitor.craft.happened import unsettled
 from monitor.craft.keeping import keeping
-from monitor.craft.kept import Craft, MeasuredLag, Shelter, Stay, stay_at
+from monitor.craft.kept import (
+    Craft,
+    Interval,
+    MeasuredLag,
+    Shelter,
+    Stay,
+    intervals_in_yard,
+    stay_at,
+)
 from monitor.craft.layup import (
     ENGINE_RUNS,
     LEAVES,
@@ -18,7 +26,6 @@ from monitor.craft.layup import (
     LayupEntry,
 )
 from monitor.craft.plan.start import PlanStart
-from monitor.craft.presence import Interval, intervals_in_yard
 from monitor.craft.profile import Profile
 from monitor.craft.protection import Protection
 from monitor.craft.stored import Battery, BatteryPlace, StoredCraft

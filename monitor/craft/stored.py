@@ -5,9 +5,9 @@ from datetime import datetime
 from enum import StrEnum
 
 from monitor.craft.circuit import Circuit
-from monitor.craft.fitted import Chemistry, Surface
 from monitor.craft.keeping import UNKNOWN_KEEPING, Keeping
 from monitor.craft.plan.start import PlanStart
+from monitor.craft.profile import Chemistry, Surface
 from monitor.craft.protection import Protection
 from monitor.craft.unsettled import Unsettled
 

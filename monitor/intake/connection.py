@@ -18,10 +18,9 @@ from paho.mqtt.client import Client, ConnectFlags, DisconnectFlags, MQTTMessage
 from paho.mqtt.properties import Properties
 from paho.mqtt.reasoncodes import ReasonCode
 
-from monitor.intake.backlog import Backlog
 from monitor.intake.broker import BrokerSettings
 from monitor.intake.drops import DROPPED_TOPIC
-from monitor.intake.inbox import BEGINNING, ArrivedMessage, Inbox
+from monitor.intake.inbox import BEGINNING, ArrivedMessage, Backlog, Inbox
 from monitor.intake.senml import MAX_BYTES
 from monitor.intake.session import in_words, new_client, subscribe_to_drops, subscribe_topics
 from monitor.intake.wire import BufferedSocket

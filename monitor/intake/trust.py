@@ -9,7 +9,7 @@ from monitor.clock import Clock, ReadingsClock, from_ms
 from monitor.errors import PayloadError
 from monitor.intake.inbox import ArrivedMessage
 from monitor.intake.own_clock import OwnClock
-from monitor.store.sensor_clocks import WrongClock
+from monitor.store.intake_state import WrongClock
 from monitor.wording import span_in_words
 
 # No reading that reaches this program can be older: a clock that says so was never set.

@@ -8,10 +8,10 @@ from pydantic import AfterValidator, Field
 
 from monitor.craft.circuit import Circuit, Drainage, Way
 from monitor.craft.digest import digest_of
-from monitor.craft.fitted import Chemistry, Surface
 from monitor.craft.layup import Act, FlowOrder, Posture
 from monitor.craft.profile import (
     BatteryProfile,
+    Chemistry,
     CircuitKind,
     CircuitProfile,
     Figure,
@@ -19,6 +19,7 @@ from monitor.craft.profile import (
     Profile,
     Proof,
     Shape,
+    Surface,
     Treatment,
     Want,
     careful_shape,

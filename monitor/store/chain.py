@@ -20,8 +20,15 @@ from monitor.craft.links import (
     chain_link,
     craft_from_json,
 )
-from monitor.store.chain_rows import MOST, craft_in, entry_in, link_in, move_in, odd_row
-from monitor.store.row_digests import digests_of_rows
+from monitor.store.chain_rows import (
+    MOST,
+    craft_in,
+    digests_of_rows,
+    entry_in,
+    link_in,
+    move_in,
+    odd_row,
+)
 from monitor.store.statements import in_batches
 from monitor.store.tables import craft, layup_entries, record_links, stays
 

@@ -9,9 +9,9 @@ from sqlalchemy import Connection, insert, select
 
 from monitor.clock import to_ms
 from monitor.craft.canonical import UNREADABLE, entry_json, entry_of
-from monitor.craft.doubts import says_worse
 from monitor.craft.layup import LayupEntry
 from monitor.craft.links import LinkKind
+from monitor.craft.revising import says_worse
 from monitor.store.chain import Chain, Content
 from monitor.store.craft_rows import refusal
 from monitor.store.statements import in_batches

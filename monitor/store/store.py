@@ -24,7 +24,7 @@ from monitor.store.engine import (
     writing_engine,
 )
 from monitor.store.forecasts import Forecasts
-from monitor.store.intake_faults import IntakeFaults
+from monitor.store.intake_state import IntakeFaults, SensorClocks, SessionNames
 from monitor.store.layup import Layup
 from monitor.store.outbox import Outbox
 from monitor.store.present import PresentPicture
@@ -34,8 +34,6 @@ from monitor.store.reserve import Reserve, free_bytes
 from monitor.store.rollups import Rollups
 from monitor.store.room_samples import RoomSamples
 from monitor.store.said_nights import SaidNights
-from monitor.store.sensor_clocks import SensorClocks
-from monitor.store.session_names import SessionNames
 from monitor.store.stale_hours import StaleHours
 from monitor.store.watches import AnswerLinks, Conversations, Watches
 

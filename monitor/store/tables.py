@@ -115,7 +115,7 @@ stale_hours = Table(
     sqlite_with_rowid=False,
 )
 
-# Only of yards that are older than a default made of their id (monitor/store/session_names.py).
+# Only of yards that are older than a default made of their id (monitor/store/intake_state.py).
 session_names = Table(
     "session_names",
     metadata,

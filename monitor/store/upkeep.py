@@ -9,7 +9,7 @@ from datetime import datetime, timedelta
 from monitor.clock import Clock
 from monitor.errors import StoreError
 from monitor.store import reserve, tables
-from monitor.store.ahead import allocate_ahead
+from monitor.store.reserve import allocate_ahead
 from monitor.store.rolling_up import make_due_hours, move_landed
 from monitor.store.store import Store
 from monitor.yard.health import NO_BYTES, StoreCondition

@@ -17,7 +17,7 @@ from pathlib import Path
 
 import numpy as np
 
-from monitor.craft.fitted import Surface
+from monitor.craft.profile import Surface
 from monitor.craft.stored import StoredCraft
 from monitor.judgement.air.past_weeks import Memory
 from monitor.judgement.groups import GroupedJudgements, part_groups

@@ -10,7 +10,7 @@ from monitor.health.account import HealthFacts, faults_of
 from monitor.health.store_probe import ProbeAnswer
 from monitor.health.store_seen import StoreSeen
 from monitor.health.watch import HealthWatch
-from monitor.intake.broker_remedies import remedy_of_broker
+from monitor.intake.broker import remedy_of_broker
 from monitor.store.outbox_reports import Trouble
 from monitor.yard.forecast import ForecastAsking
 from monitor.yard.health import HealthFaultKind, IntakeFault, IntakeFaultKind, StoreCondition

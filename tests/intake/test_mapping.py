@@ -10,9 +10,9 @@ from hypothesis import strategies as st
 from jsonpointer import JsonPointer
 
 from monitor.clock import to_ms
+from monitor.commands.check_payload import explain_message
 from monitor.errors import ConfigurationError, PayloadError
 from monitor.intake.decode import Decoder
-from monitor.intake.explain import explain_message
 from monitor.intake.inbox import ArrivedMessage
 from monitor.intake.mapping import Mappings, Template, value_at
 from monitor.intake.mapping_file import read_mapping, read_mappings

@@ -4,7 +4,7 @@ from datetime import timedelta
 
 import numpy as np
 
-from monitor.craft.fitted import Chemistry, Surface
+from monitor.craft.profile import Chemistry, Surface
 from monitor.craft.stored import Battery, BatteryPlace
 from monitor.judgement.air.past_weeks import Memory
 from monitor.judgement.groups import GroupedJudgements, group_parts, key_of, part_groups

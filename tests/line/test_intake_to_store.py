@@ -12,7 +12,7 @@ import pytest
 
 from monitor.clock import SystemClock, to_ms
 from monitor.errors import BrokerError
-from monitor.intake import backlog
+from monitor.intake import inbox
 from monitor.intake.batch import BatchSummary
 from monitor.intake.broker import BrokerSettings
 from monitor.intake.client import Intake
@@ -213,7 +213,7 @@ def test_after_a_restart_a_busy_yard_is_live_again_though_it_leaves_no_gap(
     store, broker, monkeypatch
 ):
     # What has no time of its own is taken only live. A sensor in twenty a second never pauses.
-    monkeypatch.setattr(backlog, "SPAN_S", 0.5)
+    monkeypatch.setattr(inbox, "SPAN_S", 0.5)
     first = Line(store, broker)
     first.intake.start()
     wait_until(lambda: first.intake.intake_health().connected, 10, "the broker")

@@ -15,7 +15,7 @@ import numpy as np
 
 from monitor.clock import to_ms
 from monitor.craft.circuit import Circuit, Drainage
-from monitor.craft.fitted import Chemistry, Surface
+from monitor.craft.profile import Chemistry, Surface
 from monitor.craft.protection import Basis, LayupState, Protection, plain_water
 from monitor.craft.stored import Battery, BatteryPlace, StoredCraft
 from monitor.store.migrate import migrate

@@ -5,7 +5,7 @@ from datetime import datetime, timedelta
 from math import isfinite, nan
 
 from monitor.clock import to_ms
-from monitor.craft.fitted import Chemistry
+from monitor.craft.profile import Chemistry
 from monitor.craft.stored import Battery, BatteryPlace, StoredCraft
 from monitor.judgement.air.grid import Traces
 from monitor.physics.battery import float_voltage

@@ -5,8 +5,8 @@ from dataclasses import dataclass, replace
 from datetime import timedelta
 from math import isfinite, sqrt
 
-from monitor.craft.fitted import Surface
 from monitor.craft.keeping import Keeping
+from monitor.craft.profile import Surface
 from monitor.craft.stored import StoredCraft
 from monitor.judgement.air.arrival import lagged_body
 from monitor.judgement.air.driving_air import DrivingAir

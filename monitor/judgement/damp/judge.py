@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Mapping, Sequence
 from math import inf
 
-from monitor.craft.fitted import Surface
+from monitor.craft.profile import Surface
 from monitor.craft.stored import StoredCraft
 from monitor.judgement.air.grid import SpaceAir
 from monitor.judgement.damp.forecast import DewAhead

@@ -8,8 +8,8 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from monitor.craft.circuit import Circuit, Drainage
-from monitor.craft.fitted import Chemistry, Surface
 from monitor.craft.layup import Liquid
+from monitor.craft.profile import Chemistry, Surface
 from monitor.craft.protection import Basis, LayupState, Protection
 from monitor.craft.stored import Battery, BatteryPlace, StoredCraft
 from monitor.yard.reading import Channel

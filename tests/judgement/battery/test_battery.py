@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from monitor.craft.fitted import Chemistry
+from monitor.craft.profile import Chemistry
 from monitor.craft.stored import Battery, BatteryPlace
 from monitor.judgement.judge import judge_yard
 from monitor.phrases.figures import figures_of

@@ -5,7 +5,7 @@ from datetime import timedelta
 
 import pytest
 
-from monitor.craft.fitted import Chemistry
+from monitor.craft.profile import Chemistry
 from monitor.craft.stored import Battery, BatteryPlace
 from monitor.judgement.judge import judge_yard
 from monitor.yard.assessment import Caution, Hazard, Standing

@@ -5,9 +5,9 @@ from datetime import timedelta
 import numpy as np
 import pytest
 
-from monitor.craft.fitted import Surface
 from monitor.craft.keeping import Keeping
 from monitor.craft.layup import Cover
+from monitor.craft.profile import Surface
 from monitor.judgement.air.grid import space_air
 from monitor.judgement.air.past_weeks import Memory
 from monitor.judgement.judge import judge_yard

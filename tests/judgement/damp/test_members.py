@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from monitor.craft.fitted import Surface
+from monitor.craft.profile import Surface
 from monitor.judgement.air.ensemble import MEMBERS
 from monitor.judgement.judge import judge_yard
 from monitor.phrases.figures import figures_of

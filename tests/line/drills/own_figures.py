@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from monitor.alarms.round import AlarmRound
 from monitor.clock import ReadingsClock
-from monitor.craft.fitted import Chemistry, Surface
+from monitor.craft.profile import Chemistry, Surface
 from monitor.craft.stored import Battery, BatteryPlace, StoredCraft
 from monitor.judgement.round import Round
 from monitor.phrases.alarm_lines import headline_text

@@ -12,7 +12,7 @@ import time
 from collections.abc import Iterator
 from pathlib import Path
 
-from monitor.intake.backlog import SPAN_S
+from monitor.intake.inbox import SPAN_S
 from tests.line.drills.warnings import Warned, WarningDrill, Word
 from tests.line.drills.watched import (
     PARTS,

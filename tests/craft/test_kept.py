@@ -6,8 +6,8 @@ from datetime import timedelta
 import pytest
 
 from monitor.craft.admission import faults
+from monitor.craft.kept import Interval, intervals_in_yard
 from monitor.craft.layup import WITH_OWNER, OilLook
-from monitor.craft.presence import Interval, intervals_in_yard
 from monitor.craft.protection import LayupState
 from monitor.craft.record import battery, stored_craft
 from monitor.craft.stored import BatteryPlace

@@ -3,8 +3,8 @@
 import subprocess
 import sys
 
-from monitor.store.ahead import allocate_ahead
 from monitor.store.migrate import migrate
+from monitor.store.reserve import allocate_ahead
 from monitor.store.store import Store
 from tests.delivery.scene import message
 
