@@ -9,6 +9,7 @@ from monitor.craft.protection import Protection
 from monitor.craft.stored import Battery, StoredCraft
 from monitor.judgement.air.grid import PAST_H
 from monitor.judgement.craft_job import is_led, plan_craft_acts, with_job
+from monitor.judgement.crew_hours import CrewHours
 from monitor.judgement.work_order import Where, takes_time, turns_of_work
 from monitor.yard.assessment import Assessment, Hazard, Subject, WorkTurn
 from monitor.yard.facts import battery_memory_of, past_ice_of
@@ -112,7 +113,7 @@ class GroupedJudgements:
                         exposed.setdefault(subject.craft, {})[subject.part] = judged
         craft = [] if self.kinds is None else self.kinds.of
         jobs = plan_craft_acts(exposed, craft, yard)
-        turns = turns_of_work(acts, now, jobs)
+        turns = turns_of_work(acts, now, jobs, CrewHours.of_yard(yard, now))
         found: list[Assessment] = []
         for by, judged in self.judged.items():
             like = members.get(by) or [Member(by, judged.subject)]

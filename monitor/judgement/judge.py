@@ -15,6 +15,7 @@ from monitor.judgement.air.verdict import Dryness, judge_space
 from monitor.judgement.battery.charge_by_record import batteries_before
 from monitor.judgement.battery.judge import BatteryInputs, judge_batteries
 from monitor.judgement.craft_job import is_led, plan_craft_acts
+from monitor.judgement.crew_hours import CrewHours
 from monitor.judgement.damp.hull import OPEN_HULL
 from monitor.judgement.damp.inputs import DampInputs
 from monitor.judgement.damp.judge import judge_damp
@@ -46,7 +47,8 @@ def judge_yard(
     for each in judged:
         if is_led(each):
             exposed.setdefault(each.subject.craft, {})[each.subject.part] = each
-    return order_acts(judged, now, plan_craft_acts(exposed, craft, yard))
+    jobs = plan_craft_acts(exposed, craft, yard)
+    return order_acts(judged, now, jobs, CrewHours.of_yard(yard, now))
 
 
 def judge_groups(

@@ -1,12 +1,12 @@
-"""Order of the whole yard's acts, and which of them a crew of two can still make in time."""
+"""Order of the whole yard's acts, and which of them its crew can still make in time."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from math import inf
 
-from monitor.craft.plan.yard import CREW
 from monitor.judgement.craft_job import is_led, with_job
+from monitor.judgement.crew_hours import CrewHours, CrewPlan
 from monitor.phrases.standings import row_of
 from monitor.yard.assessment import Assessment, Hazard, Standing, WorkTurn
 from monitor.yard.frost_facts import PlannedAct
@@ -30,12 +30,16 @@ class _Visit:
 
 
 _NO_JOBS: Mapping[str, PlannedAct] = {}
+_USUAL_CREW = CrewHours.steady_crew()
 
 
 def order_acts(
-    judged: Sequence[Assessment], now: datetime, jobs: Mapping[str, PlannedAct] = _NO_JOBS
+    judged: Sequence[Assessment],
+    now: datetime,
+    jobs: Mapping[str, PlannedAct] = _NO_JOBS,
+    crew: CrewHours = _USUAL_CREW,
 ) -> list[Assessment]:
-    """Number the acts of a round, and say when a crew of two would be done with each.
+    """Number the acts of a round, and say when the yard's crew would be done with each.
 
     Parameters
     ----------
@@ -43,6 +47,8 @@ def order_acts(
     now : datetime
     jobs : mapping of PlannedAct by craft, optional
         Where there is one, its act and its minutes stand for all that the craft's frost asks.
+    crew : CrewHours, optional
+        Two people at all hours, where nothing else is known.
 
     Returns
     -------
@@ -58,7 +64,7 @@ def order_acts(
     for each in judged:
         if takes_time(each):
             acts.setdefault((each.subject.space, each.subject.craft), []).append(each)
-    turns = turns_of_work(acts, now, jobs)
+    turns = turns_of_work(acts, now, jobs, crew)
     return [
         with_job(replace(each, turn=turns[each.subject.space, each.subject.craft]), jobs)
         if takes_time(each)
@@ -76,6 +82,7 @@ def turns_of_work(
     acts: Mapping[Where, Sequence[Assessment]],
     now: datetime,
     jobs: Mapping[str, PlannedAct] = _NO_JOBS,
+    crew: CrewHours = _USUAL_CREW,
 ) -> dict[Where, WorkTurn]:
     """The turns of `order_acts` for each craft and each space with acts."""
     visits = sorted(
@@ -83,15 +90,15 @@ def turns_of_work(
         key=lambda visit: (visit.kind, visit.latest_start_h, visit.minutes, visit.where),
     )
     turns: dict[Where, WorkTurn] = {}
-    free = [0.0] * CREW
+    plan = CrewPlan(crew)
     for number, visit in enumerate(visits, start=1):
-        worker = free.index(min(free))
-        free[worker] += visit.minutes / 60.0
+        space, _ = visit.where
+        done_in_h = plan.add_job(visit.minutes, space)
         turns[visit.where] = WorkTurn(
             order=number,
             minutes=visit.minutes,
-            done_in_h=free[worker],
-            too_late=free[worker] > visit.deadline_h > 0.0,
+            done_in_h=done_in_h,
+            too_late=done_in_h > visit.deadline_h > 0.0,
         )
     return turns
 

@@ -4,8 +4,9 @@ from collections.abc import Sequence
 from datetime import date
 
 from monitor.craft.plan.shelf import ShelfProduct
-from monitor.craft.plan.yard import CREW, Supply, Workload
+from monitor.craft.plan.yard import Supply, Workload
 from monitor.wording import Wording, listed
+from monitor.yard.space import Yard
 
 
 def product_words(product: ShelfProduct) -> str:
@@ -56,17 +57,28 @@ def minutes_words(minutes: float) -> str:
     return f"{hours} h {rest} min" if rest else f"{hours} h"
 
 
-def crew_words(minutes: float, late: Sequence[str]) -> str:
+def hands_words(yard: Yard, words: Wording) -> str:
+    """How many people can work from now on: ``2 people until 22:00, then 1``."""
+    ahead = yard.duty.crew_ahead(words.now.astimezone(yard.zone))
+    now = ahead[0].hands
+    change = next((one for one in ahead if one.hands != now), None)
+    later = "" if change is None else f" until {words.clock(change.since)}, then {change.hands}"
+    return f"{now} {'person' if now == 1 else 'people'}{later}"
+
+
+def crew_words(minutes: float, late: Sequence[str], hands: str) -> str:
     """How long the night's work takes, and which of it comes too late whatever the crew does.
 
     Parameters
     ----------
     minutes : float
         One person's time for all of it.
+    hands : str
+        How many people there are, see `hands_words`.
     late : sequence of str
         Names of what a crew that keeps to the order reaches only after its hour.
     """
-    work = f"{minutes_words(minutes)} of work for {CREW} people"
+    work = f"{minutes_words(minutes)} of work for {hands}"
     if not late:
         return f"{work}, all can be made."
     named = listed([*late]) if len(late) <= 3 else f"{', '.join(late[:3])} and {len(late) - 3} more"

@@ -7,7 +7,7 @@ from datetime import timedelta
 from monitor.phrases.names import judged_part_name
 from monitor.phrases.numbers import has_numbers, margin_words
 from monitor.phrases.standings import is_well, row_of
-from monitor.phrases.supplies import crew_words
+from monitor.phrases.supplies import crew_words, hands_words
 from monitor.reports.picture import CraftPicture, Picture, Task
 from monitor.wording import Wording, listed
 from monitor.yard.assessment import Assessment, Hazard, Standing
@@ -81,7 +81,7 @@ def _not_judged(picture: Picture) -> str:
     return f"{_craft_count(blind)} cannot be judged for want of readings." if blind else ""
 
 
-def crew_of_tonight(picture: Picture) -> str:
+def crew_of_tonight(picture: Picture, wording: Wording) -> str:
     """How long the pressing work takes, and whether all of it can be made in time."""
     turns = {
         (task.space.id, *(one.id for one in task.craft)): task
@@ -94,7 +94,9 @@ def crew_of_tonight(picture: Picture) -> str:
         for task in turns.values()
         if task.turn is not None and task.turn.too_late
     ]
-    return crew_words(minutes, late) if len(turns) > 1 else ""
+    if len(turns) < 2:
+        return ""
+    return crew_words(minutes, late, hands_words(picture.yard, wording))
 
 
 def _wants_an_eye(seen: Assessment) -> bool:

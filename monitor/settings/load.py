@@ -497,4 +497,5 @@ def _yard_from(content: YardFile) -> Yard:
         helpers=content.helpers,
         design_low_c=block.design_low,
         shelf=tuple(one.to_product() for one in content.shelf),
+        telephone=block.telephone or "",
     )

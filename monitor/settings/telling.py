@@ -6,6 +6,7 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from monitor.alarms.definitions import Adjustment
+from monitor.craft.plan.yard import CREW
 from monitor.settings.faults import Block
 from monitor.settings.words import Id, Text, TimeOfDay, WebAddress, Weekday
 from monitor.yard.alarm import Priority
@@ -14,6 +15,7 @@ from monitor.yard.space import Role
 
 ChannelName = Literal["mail", "webhook"]
 Hours = Annotated[float, Field(ge=0, le=24 * 14)]
+Hands = Annotated[int, Field(ge=1, le=100)]
 
 _WEEKDAYS: tuple[Weekday, ...] = (
     "monday",
@@ -42,6 +44,7 @@ class ShiftBlock(SpanBlock):
 
     person: Id
     weekdays: Annotated[frozenset[Weekday], Field(min_length=1)] = frozenset(_WEEKDAYS)
+    hands: Hands | None = None
 
 
 class DutyBlock(Block):
@@ -49,6 +52,7 @@ class DutyBlock(Block):
 
     shifts: tuple[ShiftBlock, ...] = ()
     next_called: tuple[Id, ...] = ()
+    hands: Hands = CREW
 
     def to_duty(self) -> Duty:
         """The same as the alarm room uses it."""
@@ -58,10 +62,12 @@ class DutyBlock(Block):
                     person=shift.person,
                     hours=shift.to_span(),
                     weekdays=frozenset(_WEEKDAYS.index(day) for day in shift.weekdays),
+                    hands=shift.hands,
                 )
                 for shift in self.shifts
             ),
             next_called=self.next_called,
+            hands=self.hands,
         )
 
 

@@ -56,6 +56,7 @@ _ID = r"^[a-z0-9][a-z0-9-]{0,62}$"  # it stands in topics, addresses and file na
 _TEXT = r"^[^\x00-\x1f]*$"
 _SENSOR = r"^[A-Za-z0-9][A-Za-z0-9\-:./_]{0,127}$"
 _TIME = r"^([01]\d|2[0-3]):[0-5]\d$"
+_PHONE = r"^\+?[0-9(][0-9 ().-]{1,28}[0-9]$"
 # What is said of a text that does not match: what it is not, and what to write.
 PATTERNS_IN_WORDS = {
     _ID: ("no id", "use small letters, digits and hyphens, 63 at most, and begin with no hyphen"),
@@ -67,6 +68,7 @@ PATTERNS_IN_WORDS = {
     ),
     _SENSOR: ("no sensor name", "use letters, digits and - : . / _, 128 at most, without spaces"),
     _TIME: ("no time of day", "write it like 06:30"),
+    _PHONE: ("no telephone number", "write it like 715-555-0142 or +1 715 555 0142"),
 }
 Id = Annotated[str, StringConstraints(pattern=_ID)]
 Text = Annotated[str, StringConstraints(min_length=1, max_length=200, pattern=_TEXT)]
@@ -80,6 +82,7 @@ MailAddress = Annotated[str, AfterValidator(_check_address)]
 WebAddress = Annotated[str, AfterValidator(_web_address)]
 Zone = Annotated[str, AfterValidator(_check_zone)]
 TimeOfDay = Annotated[str, StringConstraints(pattern=_TIME)]
+PhoneNumber = Annotated[str, StringConstraints(pattern=_PHONE)]
 Port = Annotated[int, Field(ge=1, le=65535)]
 Weekday = Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"]
 

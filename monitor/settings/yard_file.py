@@ -25,6 +25,7 @@ from monitor.settings.telling import (
 from monitor.settings.words import (
     Id,
     MailAddress,
+    PhoneNumber,
     Port,
     SensorName,
     Text,
@@ -64,6 +65,7 @@ class YardBlock(Block):
     volume_unit: VolumeUnit = "L"
     design_low: Annotated[float, quantity_validator(TEMPERATURE)] = USUAL_DESIGN_LOW_C
     craft_files: tuple[str, ...] = ()
+    telephone: PhoneNumber | None = None
 
 
 class LossesBlock(Block):
@@ -262,14 +264,16 @@ class PersonBlock(Block):
     spaces: frozenset[Id] = frozenset()
     quiet: SpanBlock | None = None
     all_well_at: TimeOfDay | None = None
+    phone: PhoneNumber | None = None
 
     def to_person(self) -> Person:
         """The same as every room uses it."""
-        plain = self.model_dump(exclude={"quiet", "all_well_at"})
+        plain = self.model_dump(exclude={"quiet", "all_well_at", "phone"})
         return Person(
             **plain,
             quiet=self.quiet.to_span() if self.quiet else None,
             all_well_at=time.fromisoformat(self.all_well_at) if self.all_well_at else None,
+            phone=self.phone or "",
         )
 
 

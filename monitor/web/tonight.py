@@ -86,7 +86,7 @@ def tonight_page(
         waiting=tuple(task for task in picture.tasks if task.can_wait),
         undone=tuple(standing_work_lines(picture.standing_work, yard, wording)),
         safe=_safe_lately(picture, ended),
-        crew=crew_of_tonight(picture),
+        crew=crew_of_tonight(picture, wording),
         coldest=coldest(picture, wording),
         warning=out_of_date(picture, wording, old_after),
         spaces=_space_plots(picture, airs, wording),

@@ -221,7 +221,7 @@ class Subject:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WorkTurn:
-    """Where an act stands in the yard's work, if two people do all of it in order."""
+    """Where an act stands in the yard's work, if its crew does all of it in order."""
 
     order: int  # 1 comes first; all acts at one craft share one
     minutes: float  # of one person's work there

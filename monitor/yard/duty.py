@@ -1,7 +1,12 @@
-"""Who is on duty when, who is called next, and when a person wants to sleep."""
+"""Who is on duty when and how many, who is called next, and when a person wants to sleep."""
 
 from dataclasses import dataclass
 from datetime import datetime, time, timedelta
+from itertools import pairwise
+
+from monitor.craft.plan.yard import CREW
+
+_A_DAY = timedelta(days=1)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -28,6 +33,10 @@ class Span:
         return (local - timedelta(days=1)).weekday() if now < self.ends else None
 
 
+# No hours for what can wait, and none in which one person alone is sent out onto ice.
+NIGHT = Span(begins=time(21), ends=time(6))
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shift:
     """Hours in which one person is on duty, on the weekdays on which they begin."""
@@ -35,6 +44,17 @@ class Shift:
     person: str
     hours: Span
     weekdays: frozenset[int] = frozenset(range(7))  # Monday is 0
+    hands: int | None = None  # people who work in these hours, this one among them; None: not said
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CrewStretch:
+    """Hours in which the crew keeps its number, ``since <= at < until``."""
+
+    since: datetime
+    until: datetime
+    hands: int
+    is_night: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,6 +67,7 @@ class Duty:
 
     shifts: tuple[Shift, ...] = ()
     next_called: tuple[str, ...] = ()  # people's ids, in order
+    hands: int = CREW  # people who can work on craft, where no shift says how many
 
     @property
     def kept(self) -> bool:
@@ -55,7 +76,37 @@ class Duty:
 
     def on_duty(self, local: datetime) -> tuple[str, ...]:
         """People on duty at a local time, in the calendar's order."""
-        here = (
-            shift.person for shift in self.shifts if shift.hours.day_of(local) in shift.weekdays
+        return tuple(dict.fromkeys(shift.person for shift in self._running(local)))
+
+    def hands_at(self, local: datetime) -> int:
+        """How many people can work at a local time.
+
+        Of shifts that overlap the hands add up, and one that says nothing of its hands is one
+        person; where none of them says, the yard's own number holds.
+        """
+        said: dict[str, int] = {}
+        running = self._running(local)
+        for shift in running:
+            said[shift.person] = max(said.get(shift.person, 1), shift.hands or 1)
+        return sum(said.values()) if any(shift.hands for shift in running) else self.hands
+
+    def crew_ahead(self, local: datetime, within: timedelta = _A_DAY) -> tuple[CrewStretch, ...]:
+        """How many can work from a local time on, one stretch for each change of it."""
+        end = local + within
+        edges = {local, end}
+        hours = [NIGHT, *(shift.hours for shift in self.shifts if shift.hands)]
+        for day in range(within // _A_DAY + 2):
+            for hour in {edge for span in hours for edge in (span.begins, span.ends)}:
+                at = datetime.combine(local.date() + day * _A_DAY, hour, local.tzinfo)
+                if local < at < end:
+                    edges.add(at)
+        ordered = sorted(edges)
+        return tuple(
+            CrewStretch(
+                since=since, until=until, hands=self.hands_at(since), is_night=NIGHT.holds(since)
+            )
+            for since, until in pairwise(ordered)
         )
-        return tuple(dict.fromkeys(here))
+
+    def _running(self, local: datetime) -> list[Shift]:
+        return [shift for shift in self.shifts if shift.hours.day_of(local) in shift.weekdays]

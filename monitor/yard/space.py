@@ -116,6 +116,7 @@ class Person:
     all_well_at: time | None = None  # wants a daily word at this hour that the watch goes on
     spaces: frozenset[str] = frozenset()  # only told of these, first; empty: of all
     quiet: Span | None = None  # hours in which only what must never be missed may wake them
+    phone: str = ""  # number that takes calls and texts
 
     @property
     def reached_by(self) -> tuple[str, ...]:
@@ -146,6 +147,7 @@ class Yard:
     design_low_c: float = USUAL_DESIGN_LOW_C  # coldest that a lay-up here is to stand
     losses: Losses = field(default_factory=Losses)
     shelf: tuple[ShelfProduct, ...] = ()  # antifreeze that it has; empty: not written down
+    telephone: str = ""  # that owners may call; empty: none that they are told
 
     def space(self, space_id: str) -> Space:
         """Find a space by its id; KeyError if the yard has none such."""

@@ -158,3 +158,19 @@ def test_a_secret_that_cannot_sign_is_told_without_showing_it(tmp_path):
     )
     assert found.key == "webhook"
     assert "short" not in str(found).replace("too short", "")
+
+
+def test_hands_stand_under_duty_and_in_each_shift(tmp_path):
+    assert loaded(tmp_path, "").yard.duty.hands == 2
+    shift = '[[duty.shifts]]\nperson = "ines"\nbegins = "18:00"\nends = "06:00"\nhands = 1\n'
+    duty = loaded(tmp_path, f"[duty]\nhands = 3\n{shift}").yard.duty
+    assert (duty.hands, duty.shifts[0].hands) == (3, 1)
+    assert fault(tmp_path, "[duty]\nhands = 0\n").key == "duty.hands"
+
+
+def test_a_telephone_number_is_one(tmp_path):
+    settings = loaded(tmp_path, 'phone = "+1 715 555 0142"\n')
+    assert settings.yard.people[0].phone == "+1 715 555 0142"
+    found = fault(tmp_path, 'phone = "ask Vera"\n')
+    assert found.key == "people[1].phone"
+    assert "no telephone number" in found.problem

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from math import isfinite
 
 from monitor.alarms.entry import Entry, Letter
+from monitor.alarms.letters.alone import alone_sentence
 from monitor.alarms.letters.entry_words import basis_of
 from monitor.alarms.letters.work_lines import (
     WorkLine,
@@ -22,7 +23,7 @@ from monitor.craft.plan.step import JobPlan
 from monitor.craft.plan.yard import sum_supplies
 from monitor.craft.protection import LayupState
 from monitor.phrases.names import part_name, plain, space_name
-from monitor.phrases.supplies import crew_words, product_words
+from monitor.phrases.supplies import crew_words, hands_words, product_words
 from monitor.wording import Wording, listed, listed_first
 from monitor.yard.air_facts import AirFacts
 from monitor.yard.alarm import Topic
@@ -65,6 +66,7 @@ class StaffLetter:
     to_leave: tuple[WorkLine, ...]  # ice is or was in it
     not_listed: tuple[tuple[str, int], ...]  # how many more, by place
     crew: str  # how long it takes, and whether all can be made
+    alone: str  # what one person is not to do outdoors at night, and whom to call
     freeze_without_heat: str
     as_told: str  # what was told before and still stands, by name and hour
     unanswered: str  # why it comes to this reader, or comes again
@@ -109,7 +111,8 @@ def compose_letter(letter: Letter, yard: Yard, words: Wording, airs: Airs) -> St
         to_do=to_do,
         to_leave=to_leave,
         not_listed=tuple(Counter(line.space for line in spelled[SHOWN:]).most_common()),
-        crew=_crew_sentence(_split_by_ice(lines)[0]),
+        crew=_crew_sentence(_split_by_ice(lines)[0], yard, words),
+        alone=alone_sentence(letter.person, entries, yard, words),
         freeze_without_heat=_beside_sentence(holding, words),
         as_told=_as_told([line for line in lines if line not in spelled]),
         unanswered=_unanswered_sentence(letter, yard, reminder=reminder),
@@ -136,12 +139,13 @@ def _split_by_ice(
     return to_do, tuple(line for line in lines if line.has_ice)
 
 
-def _crew_sentence(lines: Sequence[WorkLine]) -> str:
+def _crew_sentence(lines: Sequence[WorkLine], yard: Yard, words: Wording) -> str:
     """How long all of it takes, and what cannot be made in time."""
     timed = [line for line in lines if line.minutes]
     if len(timed) < 2:
         return ""
-    return crew_words(total_minutes(timed), [line.name for line in timed if line.too_late])
+    late = [line.name for line in timed if line.too_late]
+    return crew_words(total_minutes(timed), late, hands_words(yard, words))
 
 
 def _take_along(entries: Iterable[Entry], words: Wording) -> str:

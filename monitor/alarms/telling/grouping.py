@@ -11,9 +11,10 @@ from datetime import datetime
 
 from monitor.alarms.entry import Entry, Letter, Standpoint
 from monitor.alarms.telling.escalation import Roster, audience
-from monitor.alarms.telling.pace import A_NIGHT, NIGHT, Pace, has_waited, once_a_day
+from monitor.alarms.telling.pace import A_NIGHT, Pace, has_waited, once_a_day
 from monitor.alarms.telling.threads import Thread, heatless_of, open_thread
 from monitor.yard.alarm import Topic
+from monitor.yard.duty import NIGHT
 from monitor.yard.space import Role, Yard
 from monitor.yard.watch import Conversation
 

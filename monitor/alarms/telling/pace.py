@@ -12,11 +12,10 @@ from monitor.alarms.entry import Entry
 from monitor.alarms.telling.told_dangers import evening_of, worst_told_of
 from monitor.yard.alarm import Topic
 from monitor.yard.assessment import Hazard
-from monitor.yard.duty import Span
+from monitor.yard.duty import NIGHT
 from monitor.yard.watch import Conversation, Told
 
 A_NIGHT = 2  # letters
-NIGHT = Span(begins=time(21), ends=time(6))  # no hours for what can wait
 _NOON = time(12)
 _MORNING = time(6)
 _EVENING = time(15)  # the low is known better than at noon, and there is light left to act

@@ -16,7 +16,6 @@ from monitor.craft.job import layup_plan
 from monitor.craft.plan.shelf import USUAL_SHELF
 from monitor.craft.plan.step import JobPlan, JobStep
 from monitor.craft.plan.yard import (
-    CREW,
     DAY_MINUTES,
     Supply,
     Workload,
@@ -60,7 +59,7 @@ def add_low(parser: argparse.ArgumentParser) -> None:
 def add_crew(parser: argparse.ArgumentParser) -> None:
     """Add by how many hands, and how much of a day, the work is done."""
     add_low(parser)
-    parser.add_argument("--hands", type=int, default=CREW, help=f"people who work on it ({CREW})")
+    parser.add_argument("--hands", type=int, help="people who work on it (`hands` of [duty])")
     parser.add_argument(
         "--day",
         default=f"{DAY_MINUTES / 60:g}h",
@@ -111,7 +110,8 @@ def show_supplies(
     buy = sum_supplies(plans)
     hours = parse_quantity(arguments.day, DURATION)
     begins_on = _first_day_of_work(at.astimezone(bench.yard.zone))
-    load = reckon_workload(plans, begins_on, arguments.hands, hours * 60.0)
+    hands = bench.yard.duty.hands if arguments.hands is None else arguments.hands
+    load = reckon_workload(plans, begins_on, hands, hours * 60.0)
     if arguments.json:
         _print_json(_supplies_json(buy, load))
         return
