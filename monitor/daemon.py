@@ -34,7 +34,7 @@ from monitor.health.store_probe import StoreProbe
 from monitor.health.telling import AccountSocket, account_socket
 from monitor.health.watch import HealthWatch
 from monitor.intake.batch import BatchSummary
-from monitor.intake.broker import BrokerSettings, remedy_of_broker
+from monitor.intake.broker import BrokerSettings
 from monitor.intake.client import Intake
 from monitor.intake.forecast.fetch import ForecastFetch
 from monitor.judgement.craft_in_care import CraftInCare
@@ -469,7 +469,7 @@ class Daemon:
             condition=self._store_condition(),
             parts=unwell,
             away="" if intake.connected else intake.broker,
-            away_remedy=remedy_of_broker(intake.broker),
+            away_remedy=intake.broker_remedy,
             not_stored=intake.store,
             catching_up=intake.catching_up,
             channels=self._post.channel_troubles(),

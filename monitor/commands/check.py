@@ -15,7 +15,6 @@ from monitor.clock import SystemClock, from_ms
 from monitor.commands.opening import add_config
 from monitor.commands.warnings_of_check import list_shared_files, list_silent_sensors
 from monitor.errors import (
-    BrokerError,
     ConfigurationError,
     ForecastError,
     LaidupError,
@@ -214,13 +213,9 @@ def _check_berths(settings: Settings) -> str:
 
 
 def _check_broker(settings: Settings) -> str:
-    from monitor.intake.broker import remedy_of_broker
     from monitor.intake.session import check_broker
 
-    try:
-        return check_broker(settings.broker)
-    except BrokerError as error:
-        raise BrokerError(f"{error}. {remedy_of_broker(str(error))}") from error
+    return check_broker(settings.broker)
 
 
 def _check_mail(settings: Settings) -> str:

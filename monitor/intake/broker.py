@@ -1,8 +1,25 @@
 """Which broker, how to speak to it, and what to do where it does not take laidup's connection."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
+from enum import StrEnum
 from pathlib import Path
-from typing import Literal
+from typing import Literal, NamedTuple
+
+
+class BrokerTrouble(StrEnum):
+    """What is wrong between laidup and its broker, as far as the remedy differs."""
+
+    CREDENTIALS = "credentials"
+    ACCESS = "access"  # it takes the connection, and does not let the topics be read
+    CLIENT_ID = "client id"  # another has the same
+    CERTIFICATE = "certificate"
+    PROTOCOL = "protocol"  # one side speaks TLS and the other does not, or it is no broker
+    ENDED = "ended"
+    NOTHING_LISTENS = "nothing listens"
+    NO_ANSWER = "no answer"
+    NAME_UNKNOWN = "name unknown"
+    OTHER = "other"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,22 +74,27 @@ _REACH = "See that its machine is on and can be reached from here, past any fire
 _NAME = "Correct [broker] host, or see that names are looked up on this machine."
 _OTHERWISE = "`laidup check` tries it and says what to mend; the broker's own log says more."
 
-# The first that fits counts, so what is said of the client stands before what any end may be.
-_REMEDIES = (
-    (("Not authorized", "Bad user name", "Bad authentication"), _CREDENTIALS),
-    (("access list", "does not let"), _ACCESS),
-    (("client id",), _CLIENT_ID),
-    (("not trusted",), _CERTIFICATE),
-    (("SSL", "TLS", "does not speak MQTT"), _TLS),
-    (("it broke", "the connection ended", "reset by peer"), _ENDED),
-    (("nothing listens",), _LISTENS),
-    (("does not answer", "timed out", "unreachable", "No route"), _REACH),
-    (("name is not known",), _NAME),
-)
+BROKER_REMEDIES: Mapping[BrokerTrouble, str] = {
+    BrokerTrouble.CREDENTIALS: _CREDENTIALS,
+    BrokerTrouble.ACCESS: _ACCESS,
+    BrokerTrouble.CLIENT_ID: _CLIENT_ID,
+    BrokerTrouble.CERTIFICATE: _CERTIFICATE,
+    BrokerTrouble.PROTOCOL: _TLS,
+    BrokerTrouble.ENDED: _ENDED,
+    BrokerTrouble.NOTHING_LISTENS: _LISTENS,
+    BrokerTrouble.NO_ANSWER: _REACH,
+    BrokerTrouble.NAME_UNKNOWN: _NAME,
+    BrokerTrouble.OTHER: _OTHERWISE,
+}
 
 
-def remedy_of_broker(said: str) -> str:
-    """What to do, by the sentence that says why there is no connection."""
-    return next(
-        (remedy for words, remedy in _REMEDIES if any(word in said for word in words)), _OTHERWISE
-    )
+class NoConnection(NamedTuple):
+    """Why the broker does not take laidup's connection."""
+
+    trouble: BrokerTrouble
+    words: str  # a clause behind the broker's address
+
+    @property
+    def remedy(self) -> str:
+        """What to do about it."""
+        return BROKER_REMEDIES[self.trouble]

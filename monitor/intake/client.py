@@ -6,7 +6,7 @@ from datetime import datetime
 
 from monitor.clock import Clock, CorrectedClock, correctable_clock, from_ms, to_ms
 from monitor.intake.batch import BatchSummary, Writer
-from monitor.intake.broker import BrokerSettings
+from monitor.intake.broker import BROKER_REMEDIES, BrokerSettings
 from monitor.intake.connection import Connection
 from monitor.intake.decode import Decoder
 from monitor.intake.drops import DropWatch
@@ -27,6 +27,7 @@ class IntakeHealth:
 
     connected: bool  # and subscribed: what the sensors send reaches us
     broker: str  # one sentence
+    broker_remedy: str  # of the last trouble with it; sentences
     store: str  # why the store takes nothing; empty while it does
     catching_up: bool  # what comes now had waited in the broker, for some while already
     waiting: int  # messages taken from the broker and not yet stored
@@ -116,6 +117,7 @@ class Intake:
         return IntakeHealth(
             connected=self._connection.subscribed,
             broker=self._connection.words,
+            broker_remedy=BROKER_REMEDIES[self._connection.trouble],
             store=self._writer.trouble,
             catching_up=self._connection.is_catching_up,
             waiting=len(self._inbox),

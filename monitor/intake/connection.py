@@ -18,11 +18,18 @@ from paho.mqtt.client import Client, ConnectFlags, DisconnectFlags, MQTTMessage
 from paho.mqtt.properties import Properties
 from paho.mqtt.reasoncodes import ReasonCode
 
-from monitor.intake.broker import BrokerSettings
+from monitor.intake.broker import BrokerSettings, BrokerTrouble, NoConnection
 from monitor.intake.drops import DROPPED_TOPIC
 from monitor.intake.inbox import BEGINNING, ArrivedMessage, Backlog, Inbox
 from monitor.intake.senml import MAX_BYTES
-from monitor.intake.session import in_words, new_client, subscribe_to_drops, subscribe_topics
+from monitor.intake.session import (
+    new_client,
+    subscribe_to_drops,
+    subscribe_topics,
+    why_ended,
+    why_not_reached,
+    why_refused,
+)
 from monitor.intake.wire import BufferedSocket
 
 log = logging.getLogger("laidup.intake")
@@ -33,8 +40,7 @@ _SETTLED_S = 30.0  # a connection that lived this long starts the pauses anew
 _SAY_AGAIN_S = 600.0
 _ASKED_IN_VAIN = 2
 _QUARREL = 3  # connections in a row that ended soon: two that throw each other out
-_BROKE = "Unspecified error"  # what paho calls a connection that just ended
-_TAKEN_OVER = "Session taken over"
+_ENDED = NoConnection(BrokerTrouble.ENDED, "the connection ended")
 
 
 class Connection:
@@ -79,11 +85,12 @@ class Connection:
         self._backlog = Backlog()
         self._burst = (0, 0)
         self._said: tuple[str, float] = ("", 0.0)
-        self._why = ""
+        self._why: NoConnection | None = None
         self.connections = 0
         self.connected = False
         self.subscribed = False  # and the broker has said that it will send what we asked for
         self.words = f"laidup has not yet spoken to the broker at {settings}."
+        self.trouble = BrokerTrouble.OTHER  # the last that there was
 
     @property
     def is_catching_up(self) -> bool:
@@ -119,16 +126,16 @@ class Connection:
         pause_s, short = _FIRST_PAUSE_S, 0
         while not self._stopping.is_set():
             began, before = time.monotonic(), self.connections
-            self._why = ""
+            self._why = None
             try:
                 self._client.reconnect()
                 self._serve()
             except (OSError, ValueError) as error:
-                self._why = self._why or in_words(error)
+                self._why = self._why or why_not_reached(error)
             except Exception as error:
                 # Nobody would hear a thread that died here: say it, and begin anew.
                 log.exception("The connection to the broker failed in a way not foreseen.")
-                self._why = repr(error)
+                self._why = NoConnection(BrokerTrouble.OTHER, repr(error))
             self.connected = self.subscribed = False
             if self._stopping.is_set():
                 break
@@ -137,11 +144,12 @@ class Connection:
             elif self.connections > before:
                 short += 1
                 if short >= _QUARREL:
-                    self._why = (
+                    self._why = NoConnection(
+                        BrokerTrouble.CLIENT_ID,
                         f"it ends soon after it is made, {short} times now; does another program"
-                        f" use the client id {self._settings.client_id!r}"
+                        f" use the client id {self._settings.client_id!r}",
                     )
-            self._say_away(self._why or "the connection ended")
+            self._say_away(self._why or _ENDED)
             self._stopping.wait(pause_s * random.uniform(0.5, 1.0))  # noqa: S311
             pause_s = min(2 * pause_s, _LONGEST_PAUSE_S)
 
@@ -242,7 +250,7 @@ class Connection:
         _properties: Properties | None,
     ) -> None:
         if reason.is_failure:
-            self._why = f"it refuses laidup: {reason}"
+            self._why = why_refused(reason)
             return
         self.connections += 1
         self.connected = True
@@ -272,6 +280,7 @@ class Connection:
         self.subscribed = not any(reason.is_failure for reason in reasons)
         for topic, reason in zip(self._settings.topics, reasons, strict=False):
             if reason.is_failure:
+                self.trouble = BrokerTrouble.ACCESS
                 self.words = (
                     f"The broker at {self._settings} does not let {self._settings.client_id!r}"
                     f" read {topic!r} ({reason}): grant it in the broker's access list."
@@ -287,24 +296,21 @@ class Connection:
         _properties: Properties | None,
     ) -> None:
         self.connected = self.subscribed = False
-        if str(reason) == _TAKEN_OVER:
-            self._why = (
-                f"another program uses the client id {self._settings.client_id!r};"
-                " is a second laidup running"
-            )
-        elif reason.is_failure and not self._why:
-            self._why = "it broke" if str(reason) == _BROKE else f"it said: {reason}"
+        why = why_ended(reason, self._settings.client_id)
+        if why.trouble is BrokerTrouble.CLIENT_ID or (reason.is_failure and self._why is None):
+            self._why = why
 
-    def _say_away(self, why: str) -> None:
+    def _say_away(self, why: NoConnection) -> None:
         """Say why there is no connection: once, and again every ten minutes."""
+        self.trouble = why.trouble
         self.words = (
-            f"No connection to the broker at {self._settings}: {why}. laidup keeps trying."
+            f"No connection to the broker at {self._settings}: {why.words}. laidup keeps trying."
             " What the sensors send meanwhile waits in the broker."
         )
         before, when = self._said
-        if why != before or time.monotonic() - when > _SAY_AGAIN_S:
+        if why.words != before or time.monotonic() - when > _SAY_AGAIN_S:
             log.warning("%s", self.words)
-            self._said = (why, time.monotonic())
+            self._said = (why.words, time.monotonic())
 
     def _wake(self) -> None:
         with contextlib.suppress(BlockingIOError):  # full of wakes: one more changes nothing

@@ -1,5 +1,6 @@
-"""A session with the broker as paho keeps it: client, subscription, and a first try in words."""
+"""A session with the broker as paho keeps it: client, subscription, a first try, why one failed."""
 
+import errno
 import socket
 import ssl
 import time
@@ -14,12 +15,22 @@ from paho.mqtt.reasoncodes import ReasonCode
 from paho.mqtt.subscribeoptions import SubscribeOptions
 
 from monitor.errors import BrokerError
-from monitor.intake.broker import BrokerSettings
+from monitor.intake.broker import BrokerSettings, BrokerTrouble, NoConnection
 from monitor.intake.drops import DROPPED_TOPIC
 from monitor.intake.wire import BufferedSocket
 
 _CONNECT_TIMEOUT_S = 10.0
 _MAX_PACKET = 1024 * 1024
+_UNREACHED = {errno.EHOSTUNREACH, errno.ENETUNREACH, errno.EHOSTDOWN, errno.ENETDOWN}
+# Reason codes of MQTT 5.0, section 2.4; paho turns the return codes of MQTT 3.1.1 into them.
+_UNSPECIFIED, _TAKEN_OVER = 0x80, 0x8E  # paho has the former for a connection that just ended
+_REFUSALS = {
+    0x85: BrokerTrouble.CLIENT_ID,  # client identifier not valid
+    0x86: BrokerTrouble.CREDENTIALS,  # bad user name or password
+    0x87: BrokerTrouble.CREDENTIALS,  # not authorized
+    0x8C: BrokerTrouble.CREDENTIALS,  # bad authentication method
+    0x8D: BrokerTrouble.NO_ANSWER,  # keep alive timeout
+}
 
 
 class _Client(Client):
@@ -123,25 +134,28 @@ def check_broker(settings: BrokerSettings) -> str:
     try:
         client.reconnect()
     except (OSError, ValueError) as error:
-        raise BrokerError(f"{settings}: {in_words(error)}") from error
+        raise _broker_error(settings, why_not_reached(error)) from error
     end = time.monotonic() + _CONNECT_TIMEOUT_S
     while not granted and time.monotonic() < end and not any(one.is_failure for one in answers):
         _turn_network(client)
     client.disconnect()
     if not answers:
-        raise BrokerError(f"{settings}: something listens there, but it does not speak MQTT")
+        silent = "something listens there, but it does not speak MQTT"
+        raise _broker_error(settings, NoConnection(BrokerTrouble.PROTOCOL, silent))
     if answers[0].is_failure:
-        raise BrokerError(f"{settings}: it refuses laidup: {answers[0]}")
+        raise _broker_error(settings, why_refused(answers[0]))
     refused = [
         topic for topic, reason in zip(settings.topics, granted, strict=False) if reason.is_failure
     ]
     if refused or not granted:
-        raise BrokerError(
-            f"{settings}: it does not let laidup read {', '.join(refused or settings.topics)};"
-            " grant it in the broker's access list"
-        )
+        unread = f"it does not let laidup read {', '.join(refused or settings.topics)}"
+        raise _broker_error(settings, NoConnection(BrokerTrouble.ACCESS, unread))
     topics = ", ".join(settings.topics)
     return f"{settings} answers, speaks MQTT {settings.version} and lets laidup read {topics}."
+
+
+def _broker_error(settings: BrokerSettings, why: NoConnection) -> BrokerError:
+    return BrokerError(f"{settings}: {why.words}. {why.remedy}")
 
 
 def _written_by_the_loop(_client: Client, _userdata: object, _socket: object) -> None:
@@ -172,16 +186,42 @@ def _tls_context(settings: BrokerSettings) -> ssl.SSLContext:
     return context
 
 
-def in_words(error: Exception) -> str:
-    """Say why a connection failed."""
+def why_not_reached(error: Exception) -> NoConnection:
+    """Why a connection could not be made, or broke, by what the machine or the far side raised."""
     if isinstance(error, ssl.SSLCertVerificationError):
-        return f"its certificate is not trusted ({error.verify_message}); name its ca_file"
+        return NoConnection(
+            BrokerTrouble.CERTIFICATE,
+            f"its certificate is not trusted ({error.verify_message}); name its ca_file",
+        )
     if isinstance(error, socket.gaierror):
-        return "its name is not known here"
+        return NoConnection(BrokerTrouble.NAME_UNKNOWN, "its name is not known here")
     if isinstance(error, TimeoutError):
-        return "it does not answer"
+        return NoConnection(BrokerTrouble.NO_ANSWER, "it does not answer")
     if isinstance(error, ConnectionRefusedError):
-        return "nothing listens there"
-    if isinstance(error, OSError) and error.strerror:
-        return error.strerror
-    return str(error)
+        return NoConnection(BrokerTrouble.NOTHING_LISTENS, "nothing listens there")
+    said = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
+    if isinstance(error, ssl.SSLError):
+        return NoConnection(BrokerTrouble.PROTOCOL, said)
+    if isinstance(error, ConnectionError):
+        return NoConnection(BrokerTrouble.ENDED, said)
+    unreached = isinstance(error, OSError) and error.errno in _UNREACHED
+    return NoConnection(BrokerTrouble.NO_ANSWER if unreached else BrokerTrouble.OTHER, said)
+
+
+def why_refused(reason: ReasonCode) -> NoConnection:
+    """Why the broker itself did not take a connection; MQTT 3.1.1 has these reasons too."""
+    return NoConnection(
+        _REFUSALS.get(reason.value, BrokerTrouble.OTHER), f"it refuses laidup: {reason}"
+    )
+
+
+def why_ended(reason: ReasonCode, client_id: str) -> NoConnection:
+    """Why a connection that was there has ended."""
+    if reason.value == _TAKEN_OVER:
+        return NoConnection(
+            BrokerTrouble.CLIENT_ID,
+            f"another program uses the client id {client_id!r}; is a second laidup running",
+        )
+    if reason.value == _UNSPECIFIED:
+        return NoConnection(BrokerTrouble.ENDED, "it broke")
+    return NoConnection(_REFUSALS.get(reason.value, BrokerTrouble.OTHER), f"it said: {reason}")

@@ -73,7 +73,7 @@ def _oil(told: ToldStep) -> str:
 def _fog(told: ToldStep) -> str:
     if Note.AS_RUN_ENDS in told.step.notes:
         return (
-            f"Fog {told.engine} as {'its own' if told.engine.startswith('each') else 'that'} run"
+            f"Fog {told.engine} as {'its own' if told.on_each_engine else 'that'} run"
             " ends, then once more through the plug holes, ignition off. Nothing runs after."
         )
     return f"Fog {told.engine} through the plug holes, ignition off. Nothing runs after."

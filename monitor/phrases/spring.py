@@ -115,7 +115,7 @@ SPRING_SENTENCES: dict[StepKind, Callable[[ToldStep], str]] = {
 
 SPRING_TITLES: dict[StepKind, Callable[[ToldStep], str]] = {
     StepKind.UNCOVER: lambda _: "Uncover and look",
-    StepKind.LOOK_AFTER_ICE: lambda told: f"Inspect {told.names.removeprefix('the ')}",
+    StepKind.LOOK_AFTER_ICE: lambda told: f"Inspect {told.bare_names}",
     StepKind.LOOK_AT_UNPROVEN: lambda _: "Look at what was never proven",
     StepKind.SETTLE_FINDING: lambda told: (
         f"Settle finding {told.step.finding.seen.id if told.step.finding else ''}"

@@ -59,7 +59,12 @@ class ToldStep:
     @property
     def names(self) -> str:
         """Its circuits by name: ``the head and the hull loop``."""
-        return f"the {listed([self.circuits.circuit_name(one) for one in self.step.circuits])}"
+        return f"the {self.bare_names}"
+
+    @property
+    def bare_names(self) -> str:
+        """The same for a title, without the article."""
+        return listed([self.circuits.circuit_name(one) for one in self.step.circuits])
 
     @property
     def path(self) -> str:
@@ -72,13 +77,20 @@ class ToldStep:
     @property
     def engine(self) -> str:
         """Which engine the step is on: ``the engine``, ``the port engine``, ``each engine``."""
-        flows = self.circuits.flows
-        reached = [flow for flow in flows if set(flow) & set(self.step.circuits)]
-        if len(flows) < 2:
+        if len(self.circuits.flows) < 2:
             return "the engine"
-        if len(reached) != 1:
+        if self.on_each_engine:
             return "each engine"
-        return f"the {self.circuits.circuit_name(reached[0][0]).split()[0]} engine"
+        return f"the {self.circuits.circuit_name(self._flows_reached[0][0]).split()[0]} engine"
+
+    @property
+    def on_each_engine(self) -> bool:
+        """Whether it is on no one of several engines."""
+        return len(self.circuits.flows) > 1 and len(self._flows_reached) != 1
+
+    @property
+    def _flows_reached(self) -> list[tuple[str, ...]]:
+        return [flow for flow in self.circuits.flows if set(flow) & set(self.step.circuits)]
 
     @property
     def drain_tips(self) -> str:

@@ -10,7 +10,6 @@ from monitor.health.account import HealthFacts, faults_of
 from monitor.health.store_probe import ProbeAnswer
 from monitor.health.store_seen import StoreSeen
 from monitor.health.watch import HealthWatch
-from monitor.intake.broker import remedy_of_broker
 from monitor.store.outbox_reports import Trouble
 from monitor.yard.forecast import ForecastAsking
 from monitor.yard.health import HealthFaultKind, IntakeFault, IntakeFaultKind, StoreCondition
@@ -105,24 +104,6 @@ def test_a_store_that_refuses_has_the_remedy_of_its_reason(refusal, remedy):
     facts = replace(WELL, probe=ProbeAnswer(seen=SEEN, refusal=refusal))
     (found,) = faults_of(facts, yard_of.yard(), OLD)
     assert found.remedy.startswith(remedy)
-
-
-@pytest.mark.parametrize(
-    ("said", "word"),
-    [
-        ("it refuses laidup: Not authorized", "password"),
-        ("it refuses laidup: Bad user name or password", "password"),
-        ("nothing listens there", "Start the broker"),
-        ("its certificate is not trusted (self-signed)", "ca_file"),
-        ("it does not answer", "firewall"),
-        ("its name is not known here", "host"),
-        ("[SSL: WRONG_VERSION_NUMBER] wrong version number", "tls"),
-        ("something listens there, but it does not speak MQTT", "tls"),
-        ("another program uses the client id 'mill'", "client_id"),
-    ],
-)
-def test_what_a_broker_says_has_its_remedy(said, word):
-    assert word in remedy_of_broker(f"No connection to the broker at yard:1883: {said}.")
 
 
 def test_since_when_a_fault_stands_outlives_a_setting_of_the_clock():
