@@ -8,6 +8,7 @@ from monitor.craft import pouring, treating, undoing
 from monitor.craft.act_table import Deed, Verdict, is_mute, verdict_on
 from monitor.craft.circuit import Way
 from monitor.craft.contents import Contents
+from monitor.craft.findings import finding_that_doubts
 from monitor.craft.kept import Shelter, Stay, moves_into_cold, stay_at
 from monitor.craft.layup import (
     ANTIFREEZE,
@@ -19,7 +20,7 @@ from monitor.craft.layup import (
 from monitor.craft.profile import CircuitKind, CircuitProfile, Profile, Shape
 from monitor.craft.protection import LayupState, Protection
 from monitor.craft.reasons import Because, Reason
-from monitor.craft.work_order import PlacedWork, place_work, with_doubts_last
+from monitor.craft.work_order import PlacedWork, better_words, place_work, with_doubts_last
 from monitor.wording import Wording
 
 _SEASON_MONTH = 7  # a winter's lay-up counts until the next July; before that it is last season's
@@ -51,6 +52,14 @@ class _Event:
     at: datetime
     rank: int  # at one and the same moment: moves, then work, then ice
     apply: Callable[[dict[str, Contents]], None]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Doubts:
+    """What of the whole record decides whether a piece of work is in doubt."""
+
+    better: Mapping[str, LayupEntry]  # what tells better of the same look, by the entry's id
+    settled: frozenset[str]  # ids of findings
 
 
 def reached(entry: LayupEntry, profile: Profile) -> tuple[str, ...]:
@@ -125,11 +134,16 @@ def protections(
     """
     words = wording or Wording()
     held = _nothing_on_record(profile)
+    counting = with_doubts_last(place_work(entries, at))
+    doubts = _Doubts(
+        better=better_words(counting),
+        settled=frozenset(name for done in counting for name in done.entry.settles),
+    )
     events = [
         *_moves(stays, shelters, at),
         *(
-            _Event(at=one.at, rank=1, apply=_work(profile, one, stays, shelters))
-            for one in with_doubts_last(place_work(entries, at))
+            _Event(at=one.at, rank=1, apply=_work(profile, one, stays, shelters, doubts))
+            for one in counting
         ),
         *(
             _Event(at=one.at, rank=2, apply=_ice(one))
@@ -174,6 +188,7 @@ def _work(
     done: PlacedWork,
     stays: tuple[Stay, ...],
     shelters: Mapping[str, Shelter],
+    doubts: _Doubts,
 ) -> Callable[[dict[str, Contents]], None]:
     entry = done.entry
     circuits = [profile.find(name) for name in reached(entry, profile)]
@@ -206,6 +221,7 @@ def _work(
             undoing.apply_fogging(touched, entry, done.at)
         else:
             _APPLY.get(entry.act, undoing.apply_undoing)(touched, entry)
+        _note_doubts(touched, entry, doubts)
         if entry.act not in _ENDS_NO_RUN:
             through = done.at if entry.act is Act.ANTIFREEZE_RUN_THROUGH else None
             names = [one.circuit.id for one in circuits]
@@ -213,6 +229,18 @@ def _work(
                 held[name].run_through_at = through
 
     return apply
+
+
+def _note_doubts(touched: pouring.Touched, entry: LayupEntry, doubts: _Doubts) -> None:
+    """Note what another word on the same look says, and findings about what was just done."""
+    better = doubts.better.get(entry.id)
+    for one, contents in touched:
+        if better is not None and treating.tells_dry(better, one) and not contents.proven:
+            contents.notes.append(Reason(because=Because.TOLD_BETTER, entry=better))
+        seen = finding_that_doubts(entry, one, doubts.settled)
+        if seen is not None and contents.proven:
+            because = Because.FINDING_DOUBTS
+            contents.doubt = Reason(because=because, entry=entry, name=seen.words)
 
 
 def _beside(names: Collection[str], profile: Profile) -> tuple[CircuitProfile, ...]:

@@ -28,7 +28,7 @@ class Deed(StrEnum):
     """An act with what was seen of it, in the words of the printed table."""
 
     DRAINED = "drained, every drain probed and seen dry"
-    WATER_FOUND = "drained, blown out or looked into, and water still stood in it"
+    WATER_FOUND = "drained, blown out, stood or looked into, and water still stood in it"
     BLOWN_OUT = "blown out, air at the outlet, seen dry"
     RUN_THROUGH = "antifreeze run through, seen at the outlet"
     POURED = "antifreeze poured in, seen at the far end"
@@ -192,7 +192,6 @@ CLAIMS = frozenset(_PROVING)
 
 _DEEDS: Mapping[Act, Deed] = {
     Act.KEPT_WARM: Deed.KEPT_WARM,
-    Act.STOOD: Deed.STOOD,
     Act.CIRCUIT_OPENED: Deed.OPENED,
     Act.PORT_LEFT_OPEN: Deed.OPENED,
     Act.COMMISSIONED: Deed.COMMISSIONED,
@@ -221,6 +220,8 @@ def deeds_of(entry: LayupEntry) -> tuple[Deed, ...]:
         return () if evidence.used_away is False else (Deed.BACK_UNSAID,)
     if act is Act.FLUSHED and (flushed := _FLUSHED.get(evidence.outflow)):
         return (flushed,)
+    if act is Act.STOOD:
+        return (Deed.STOOD, *_dry_or_wet(evidence))
     if act in _DEEDS:
         return (_DEEDS[act],)
     if act in {Act.DRAINED, Act.BLOWN_OUT}:
@@ -237,11 +238,15 @@ def _oil_seen(evidence: Evidence) -> Iterator[Deed]:
         yield Deed.OIL_CLEAR if evidence.oil is OilLook.CLEAR else Deed.OIL_WET
 
 
+def _dry_or_wet(evidence: Evidence) -> Iterator[Deed]:
+    if evidence.dry is not None:
+        yield Deed.LOOKED_INSIDE if evidence.dry else Deed.WATER_FOUND
+
+
 def _seen_inside(evidence: Evidence) -> Iterator[Deed]:
     """What an inspection amounts to, by what was noted of it."""
     yield from _oil_seen(evidence)
-    if evidence.dry is not None:
-        yield Deed.LOOKED_INSIDE if evidence.dry else Deed.WATER_FOUND
+    yield from _dry_or_wet(evidence)
     if evidence.ice_point_c is not None:
         yield Deed.SAMPLE_READ
 

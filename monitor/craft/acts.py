@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from monitor.craft.act_table import circuits_within_reach
+from monitor.craft.circuit import Way
 from monitor.craft.fields import BY_PATH, Field
 from monitor.craft.layup import FOGGING, Act, Posture
 from monitor.craft.profile import Profile
@@ -159,7 +160,7 @@ _ROWS = (
         act=Act.STOOD,
         name="set down, as it stands now",
         work=Work.ARRIVAL,
-        takes=("circuits", "posture"),
+        takes=("circuits", "posture", "evidence.dry"),
         also=("tilted", "stands", "lowered", *(f"stood {posture}" for posture in Posture)),
     ),
     ActRow(act=Act.WORK_BEGUN, name="taken in hand", work=Work.ARRIVAL),
@@ -297,7 +298,7 @@ _ROWS = (
         act=Act.COVER_FITTED,
         name="cover fitted",
         work=Work.KEEPING,
-        takes=("cover",),
+        takes=("cover", "posture"),
         also=("shrink-wrapped", "covered", "wrapped"),
     ),
     ActRow(act=Act.COVER_OFF, name="cover off", work=Work.KEEPING, also=("uncovered", "unwrapped")),
@@ -447,6 +448,12 @@ def all_circuits(act: Act, profile: Profile) -> tuple[str, ...]:
     """What "all circuits" means for an act on a craft: those that it can say something of."""
     if act in FOGGING:
         return tuple(name for path in profile.engine_paths for name in path)
+    if act is Act.STOOD:
+        return tuple(
+            one.circuit.id
+            for one in profile.circuits
+            if one.posture is not None or one.treatment(Way.STAND)
+        )
     if "circuits" in ACTS[act].needs:
         return circuits_within_reach(act, profile) or profile.circuit_ids
     return circuits_within_reach(act, profile)

@@ -60,6 +60,8 @@ def circuits_to_offer(act: Act, profile: Profile) -> tuple[str, ...]:
         return ()
     if act in FOGGING:  # asked only where it may be one engine of several
         return all_circuits(act, profile) if len(profile.engine_paths) > 1 else ()
+    if act is Act.STOOD:
+        return all_circuits(act, profile)
     return circuits_within_reach(act, profile) or (
         profile.circuit_ids if "circuits" in ACTS[act].needs else ()
     )
@@ -177,7 +179,7 @@ def _sees_oil(asked: Asked) -> bool:
 
 
 def _looks_for_water(asked: Asked) -> bool:
-    if asked.act is Act.INSPECTED:
+    if asked.act in {Act.INSPECTED, Act.STOOD}:
         return any(one.kind is not CircuitKind.OIL for one in asked.circuits)
     return True
 

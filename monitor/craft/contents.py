@@ -103,6 +103,7 @@ class Contents:
     sampled_at: datetime | None = None
     notes: list[Reason] = field(default_factory=list)  # said after the reason
     blocked: bool = False  # nothing came out, and nobody has cleared it since
+    doubt: Reason | None = None  # an open finding of the very work that it rests on
     may_be_empty: bool = False  # drained by somebody who did not note that it was seen dry
     # Drained, blown out or opened, and no water came in, or was found in it, since.
     drained: bool = False
@@ -147,6 +148,7 @@ class Contents:
         self.mix = None
         self.confidence = Confidence.NONE
         self.treated_at = at
+        self.doubt = None
         self.may_be_empty = False
         self.notes.clear()
 
@@ -192,7 +194,7 @@ class Contents:
         """It holds nothing that could freeze, so nothing blocks it and nothing is left in it."""
         self.state, self.basis, self.why = LayupState.PROVEN, Basis.DRAINED, why
         self.blocked = self.may_be_empty = self.filled = False
-        self.mix = None
+        self.mix = self.doubt = None
         self.kinds = frozenset()
         self._drop_pours()
         self.confidence = Confidence.HIGH
@@ -206,6 +208,8 @@ class Contents:
         self.state, self.basis, self.why = LayupState.PROVEN, basis, why
         self.mix = mix
         self.may_be_empty = False
+        if basis is Basis.MEASURED:
+            self.doubt = None
         self.confidence = confidence
         self.treated_at = at
         self.notes.clear()
@@ -242,7 +246,8 @@ class Contents:
 
     def to_protection(self, words: Wording) -> Protection:
         """What it adds up to."""
-        reasons = tuple(dict.fromkeys((self.why, *self.notes, *self._poison_reasons())))
+        doubt = () if self.doubt is None else (self.doubt,)
+        reasons = tuple(dict.fromkeys((self.why, *self.notes, *doubt, *self._poison_reasons())))
         why = "; ".join(dict.fromkeys(worded(one, words) for one in reasons))
         if not self.proven:
             bare = plain_water(self.circuit, self.state, why)
@@ -257,7 +262,7 @@ class Contents:
                 held_less=self.held_less,
                 poison=self.poison,
             )
-        mix = self.mix
+        mix = self._mix_to_rely_on()
         return Protection(
             circuit=self.circuit,
             state=self.state,
@@ -269,7 +274,7 @@ class Contents:
             glycol=mix.liquid if mix else None,
             glycol_mass_fraction=mix.fraction if mix else None,
             liquid=_LIQUIDS[mix.liquid] if mix else "none",
-            confidence=self.confidence,
+            confidence=self.confidence if self.doubt is None else Confidence.LOW,
             suspect_since=self.suspect_since,
             inspected_at=self.inspected_at,
             sampled_at=self.sampled_at,
@@ -277,6 +282,13 @@ class Contents:
             held_less=self.held_less,
             poison=self.poison,
         )
+
+    def _mix_to_rely_on(self) -> Mix | None:
+        """The mix; of one whose reading is in doubt, no burst point is measured."""
+        if self.mix is None or self.doubt is None or self.basis is not Basis.MEASURED:
+            return self.mix
+        unsure = mix_read(self.mix.liquid, self.mix.ice_c, sure=False, label_burst_c=None)
+        return weaker_mix(self.mix, unsure)
 
 
 _LIQUIDS = {

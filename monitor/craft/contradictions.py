@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from monitor.craft.acts import acts_that_take, fields_of
 from monitor.craft.canonical import values_of
 from monitor.craft.fields import FIELDS
-from monitor.craft.layup import LayupEntry, Liquid, OilLook, Outflow
+from monitor.craft.layup import Act, LayupEntry, Liquid, OilLook, Outflow
 from monitor.craft.mixture import strongest_of
 from monitor.craft.readings import coldest_credible_c, glycol_read
 from monitor.units import temperature_in_both
@@ -103,6 +103,13 @@ def _of_reading(entry: LayupEntry) -> Iterator[Complaint]:
 
 def _of_what_was_seen(entry: LayupEntry) -> Iterator[Complaint]:
     seen = entry.evidence
+    looked = seen.dry is not None or seen.ice_point_c is not None
+    if looked and not entry.circuits and entry.act in {Act.INSPECTED, Act.STOOD}:
+        yield (
+            "circuits",
+            "something was seen or read, and nobody says in which circuit",
+            "Name those that were looked at.",
+        )
     if seen.dry and entry.residual_l:
         yield "residual", "seen dry, and water is left in it", "Correct one of them."
     told_wet = next((one for one in entry.findings if _MILKY.search(one.words)), None)

@@ -1,10 +1,16 @@
 """What was found to need work, and has not been settled yet."""
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import datetime
 
-from monitor.craft.layup import LayupEntry, Seen
+from monitor.craft.act_table import CLAIMS
+from monitor.craft.layup import Act, LayupEntry, Seen
+from monitor.craft.profile import CircuitProfile
 from monitor.craft.work_order import standing_entries
+
+# Parts of which people write that a reading was odd.
+_OF_READING = frozenset({"reading", "readings", "refractometer", "sample", "scale"})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,3 +37,37 @@ def findings(entries: tuple[LayupEntry, ...], until: datetime) -> list[Finding]:
 def open_findings(entries: tuple[LayupEntry, ...], until: datetime) -> list[Finding]:
     """What still needs work."""
     return [one for one in findings(entries, until) if one.settled_at is None]
+
+
+def finding_that_doubts(
+    entry: LayupEntry, one: CircuitProfile, settled: Collection[str] = ()
+) -> Seen | None:
+    """A finding of an entry about the very circuit that it claims to have made safe.
+
+    Parameters
+    ----------
+    entry : LayupEntry
+    one : CircuitProfile
+        A circuit that the entry reached.
+    settled : collection of str
+        Ids of findings that were put right.
+
+    Returns
+    -------
+    Seen or None
+        The first one that nobody has settled; None where none is of this circuit, or of the
+        reading that the entry holds.
+    """
+    if entry.act not in CLAIMS | {Act.STOOD}:
+        return None
+    parts = {_plain(one.circuit.id), _plain(one.circuit.name)}
+    if entry.evidence.ice_point_c is not None:
+        parts |= _OF_READING
+    return next(
+        (seen for seen in entry.findings if seen.id not in settled and _plain(seen.part) in parts),
+        None,
+    )
+
+
+def _plain(name: str) -> str:
+    return " ".join(name.casefold().replace("-", " ").split())

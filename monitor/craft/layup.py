@@ -123,6 +123,9 @@ class Posture(StrEnum):
     LEVEL = "level"
 
 
+OF_HULL = frozenset({Posture.BOW_UP, Posture.LEVEL})  # the others are of an engine or drive
+
+
 class Cover(StrEnum):
     """What a craft is covered with: how much of its damp gets out again."""
 

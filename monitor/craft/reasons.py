@@ -88,6 +88,8 @@ class Because(StrEnum):
     HEAT_KEEPS_IT = auto()
     ADDED_UNSEEN = auto()
     TOLD_AGAIN = auto()
+    TOLD_BETTER = auto()
+    FINDING_DOUBTS = auto()
     READING_REFUSED = auto()
     ETHYLENE_IN_PLUMBING = auto()
     UNNAMED_IN_PLUMBING = auto()
@@ -182,6 +184,11 @@ _SENTENCES: Mapping[Because, str] = {
     Because.TOLD_AGAIN: (
         "{done}, taken for the same antifreeze told once more, which can only lower what is held:"
         " correct the first entry, or enter it as a second pour"
+    ),
+    Because.TOLD_BETTER: "{done} says otherwise of the same time, and the worse of both counts",
+    Because.FINDING_DOUBTS: (
+        "{by} found of it then: “{name}”, so what was noted with that is doubtful until it is"
+        " settled, or seen or read again"
     ),
     Because.READING_REFUSED: "{done}, but {lacks}",
     Because.ETHYLENE_IN_PLUMBING: (

@@ -10,7 +10,7 @@ from monitor.craft.lacks import (
     stands_wrong,
     why_reading_refused,
 )
-from monitor.craft.layup import LayupEntry, OilLook
+from monitor.craft.layup import Act, LayupEntry, OilLook
 from monitor.craft.pouring import Touched
 from monitor.craft.profile import CircuitProfile
 from monitor.craft.protection import Confidence, LayupState
@@ -47,17 +47,32 @@ def apply_draining(touched: Touched, entry: LayupEntry) -> None:
 def apply_standing(touched: Touched, entry: LayupEntry) -> None:
     """Apply how a craft was set down: some circuits empty themselves as they stand.
 
-    Ice and what blocks a passage do not run out. A mix that was proven may have run out.
+    Ice and what blocks a passage do not run out. A mix that was proven may have run out. Where
+    somebody also looked, that is a look at the circuits that are named; of water that was seen and
+    of which nobody says where, at all that should have emptied themselves.
     """
     for one, contents in touched:
-        if one.treatment(Way.STAND) is None or entry.posture is not one.posture:
-            continue
-        if contents.proven:
+        stands = one.treatment(Way.STAND) is not None
+        runs_out = stands and entry.posture is one.posture
+        if entry.evidence.dry is False and (stands or entry.circuits):
+            _find_water(one, contents, entry)
+        elif not runs_out:
+            if entry.evidence.dry and entry.circuits:
+                _look_dry(one, contents, entry)
+        elif contents.proven:
             contents.may_be_empty = not contents.dry
         elif not contents.blocked and contents.suspect_since is None:
             why = Reason(because=Because.STOOD_DRY, entry=entry, stands=str(one.posture))
             contents.seen_dry(why, entry.at)
-            contents.confidence = Confidence.MEDIUM
+            contents.confidence = Confidence.HIGH if entry.evidence.dry else Confidence.MEDIUM
+
+
+def tells_dry(entry: LayupEntry, one: CircuitProfile) -> bool:
+    """Whether an entry says that a circuit is dry: somebody looked, or it empties itself so."""
+    if entry.circuits and one.circuit.id not in entry.circuits:
+        return False
+    stands = one.treatment(Way.STAND) is not None and entry.posture is one.posture
+    return entry.evidence.dry is True or (entry.act is Act.STOOD and stands)
 
 
 def apply_oil_change(touched: Touched, entry: LayupEntry) -> None:
@@ -67,27 +82,23 @@ def apply_oil_change(touched: Touched, entry: LayupEntry) -> None:
 
 
 def apply_inspection(touched: Touched, entry: LayupEntry) -> None:
-    """Apply an inspection: a reading, a dry probe or clear oil counts."""
+    """Apply an inspection: a reading, a dry probe or clear oil counts.
+
+    Seen dry and a sample read of one circuit: then there was something to draw a sample of.
+    """
     for one, contents in touched:
         said = {deed: verdict_on(deed, one) for deed in deeds_of(entry)}
         shown = {deed for deed, verdict in said.items() if verdict is not Verdict.NOTHING}
-        dry = said.get(Deed.LOOKED_INSIDE) is Verdict.PROVES
         if Deed.WATER_FOUND in shown:
             _found_wet(contents, entry, Because.WATER_SEEN)
-        elif dry and not (wrong := stands_wrong(one, contents)):
-            contents.seen_dry(Reason(because=Because.LOOKED_DRY, entry=entry), entry.at)
         elif Deed.SAMPLE_READ in shown:
             _read_sample(contents, entry)
-        elif dry and not contents.proven:
-            contents.judge_as_water(
-                LayupState.UNPROVEN, reason_not_counting(one, contents, entry, wrong), entry.at
-            )
+        elif said.get(Deed.LOOKED_INSIDE) is Verdict.PROVES:
+            _look_dry(one, contents, entry)
         elif shown & {Deed.OIL_CLEAR, Deed.OIL_WET}:
             _oil(one, contents, entry)
-        elif Deed.LOOKED_INSIDE in shown and not contents.proven:
-            contents.judge_as_water(
-                LayupState.UNPROVEN, Reason(because=Because.LOOKED_ONLY, entry=entry), entry.at
-            )
+        elif Deed.LOOKED_INSIDE in shown:
+            _look_dry(one, contents, entry)
 
 
 def apply_kept_warm(touched: Touched, entry: LayupEntry, shelter: Shelter | None) -> None:
@@ -101,6 +112,27 @@ def apply_kept_warm(touched: Touched, entry: LayupEntry, shelter: Shelter | None
             contents.judge_as_water(
                 state, Reason(because=because, entry=entry, name=name), entry.at
             )
+
+
+def _find_water(one: CircuitProfile, contents: Contents, entry: LayupEntry) -> None:
+    if verdict_on(Deed.WATER_FOUND, one) is Verdict.UNDOES:
+        _found_wet(contents, entry, Because.WATER_SEEN)
+
+
+def _look_dry(one: CircuitProfile, contents: Contents, entry: LayupEntry) -> None:
+    """Apply a look that found a circuit dry; it shows only what the eye reaches."""
+    verdict = verdict_on(Deed.LOOKED_INSIDE, one)
+    wrong = stands_wrong(one, contents)
+    if verdict is Verdict.PROVES and not wrong:
+        contents.seen_dry(Reason(because=Because.LOOKED_DRY, entry=entry), entry.at)
+    elif contents.proven:
+        return
+    elif verdict is Verdict.PROVES:
+        why = reason_not_counting(one, contents, entry, wrong)
+        contents.judge_as_water(LayupState.UNPROVEN, why, entry.at)
+    elif verdict is Verdict.HINTS:
+        why = Reason(because=Because.LOOKED_ONLY, entry=entry)
+        contents.judge_as_water(LayupState.UNPROVEN, why, entry.at)
 
 
 def _found_wet(contents: Contents, entry: LayupEntry, because: Because) -> None:

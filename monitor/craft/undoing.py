@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from datetime import datetime, timedelta
 
 from monitor.craft.contents import Contents
-from monitor.craft.layup import RUNS, Act, LayupEntry, Outflow
+from monitor.craft.layup import OF_HULL, RUNS, Act, LayupEntry, Outflow
 from monitor.craft.pouring import Touched
 from monitor.craft.profile import CircuitKind, CircuitProfile
 from monitor.craft.protection import Confidence, LayupState
@@ -82,11 +82,14 @@ def _run(contents: Contents, entry: LayupEntry, because: Because) -> None:
 def apply_posture(one: CircuitProfile, contents: Contents, entry: LayupEntry) -> None:
     """Note how it stands now: a pocket that is dry only upright collects rain when tilted.
 
-    What lake water left behind ran out while it stood right, and does not come back.
+    What lake water left behind ran out while it stood right, and does not come back. How the hull
+    stands says nothing of an engine on it.
     """
+    if one.posture is None or (entry.posture in OF_HULL) != (one.posture in OF_HULL):
+        return
     contents.posture = entry.posture
     exposed = one.kind is CircuitKind.POCKET and contents.dry
-    if one.posture is None or entry.posture is one.posture or not exposed:
+    if entry.posture is one.posture or not exposed:
         return
     contents.let_water_in(
         LayupState.UNPROVEN,

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from dataclasses import replace
 
-from monitor.craft.layup import FOGGING, Act
+from monitor.craft.layup import FOGGING, Act, Posture
 from monitor.craft.plan.engine import FlowJob
 from monitor.craft.plan.start import PlanStart, hose_order
 from monitor.craft.plan.step import Ask, Care, JobStep, Note, StepKind
@@ -144,7 +144,7 @@ def last_steps(start: PlanStart, *, engine_runs: bool) -> Iterator[JobStep]:
     if _wants(start, Act.RODENT_CARE) and not start.has_on_record(Act.RODENT_CARE):
         yield _step(StepKind.CLOSE_OPENINGS, Act.RODENT_CARE)
     if start.keeping.torn or (_wants(start, Act.COVER_FITTED) and not start.keeping.covered):
-        yield _step(StepKind.COVER, Act.COVER_FITTED)
+        yield replace(_step(StepKind.COVER, Act.COVER_FITTED), posture=Posture.BOW_UP)
     for want in start.profile.wants:
         if not _OWN_STEP.intersection(want.acts) and not start.has_on_record(*want.acts):
             yield _step(StepKind.OTHER, want.acts[0])

@@ -118,6 +118,32 @@ def claim_without_meaning(case: Case) -> Iterator[Breach]:
             )
 
 
+def finding_in_doubt(case: Case) -> Iterator[Breach]:
+    """Work counts on a circuit about which the same entry tells a finding that is still open."""
+    by_id = {one.id: one for one in case.entries}
+    for name, held in case.protections(case.at).items():
+        for reason in held.reasons:
+            entry = reason.entry
+            if reason.because is not Because.FINDING_DOUBTS or entry is None:
+                continue
+            if entry.id not in by_id:
+                continue
+            yield Breach(
+                rule="finding-in-doubt",
+                part=name,
+                why=(
+                    f"what {entry.act} on {case.words.day(entry.at)} shows of {case.name(name)} is"
+                    f" doubtful: the same entry found “{reason.name}”"
+                ),
+                remedy=(
+                    "Look or read once more, or settle the finding; if it is of another part,"
+                    " correct the entry."
+                ),
+                at=entry.at,
+                entry=entry.id,
+            )
+
+
 def warm_in_the_cold(case: Case) -> Iterator[Breach]:
     """Kept warm, in a space without heat."""
     for entry in case.entries:
@@ -165,6 +191,7 @@ RULES: tuple[Rule, ...] = (
     reading_without_flow,
     run_without_battery,
     claim_without_meaning,
+    finding_in_doubt,
     warm_in_the_cold,
     ethylene_in_plumbing,
 )

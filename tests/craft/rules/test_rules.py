@@ -6,7 +6,7 @@ from datetime import UTC, timedelta
 import pytest
 
 from monitor.craft.account import Iced
-from monitor.craft.layup import FlowOrder, Liquid, OilLook, Outflow, Posture, Product
+from monitor.craft.layup import FlowOrder, Liquid, OilLook, Outflow, Posture, Product, Seen
 from monitor.craft.record import CraftRecord
 from monitor.craft.rules.case import Case
 from monitor.craft.rules.examine import RULES, examine
@@ -25,6 +25,7 @@ GREEN = Product(name="green", liquid=Liquid.ETHYLENE, strength=0.5)
 RATED = Product(name="rated", liquid=Liquid.PROPYLENE, strength=0.25, label_burst_c=-46.0)
 UPRIGHT = work("drained", 0, "propeller-hub", dry=True, posture=Posture.UPRIGHT)
 FOGGED = work("fogged-plug-holes", 2)
+DRIPS = Seen(id="drips", part="hoses", words="one still drips")
 ICED = (Iced(circuit="water-box", at=NOON + timedelta(days=3)),)
 
 
@@ -125,6 +126,14 @@ PAIRS = [
         "run-without-battery",
         record(work("battery-removed", 0, space="bench"), work("run-on-water", 24)),
         record(work("run-on-water", 0), work("battery-removed", 24, space="bench")),
+    ),
+    Pair(
+        "finding-in-doubt",
+        record(work("drained", 0, "hoses", dry=True, findings=(DRIPS,))),
+        record(
+            work("drained", 0, "hoses", dry=True, findings=(DRIPS,)),
+            work("inspected", 24, "hoses", dry=True),
+        ),
     ),
     Pair(
         "claim-without-meaning",
