@@ -103,13 +103,25 @@ class Decoder:
                 self._take_record(record, message, taken, doubtful)
             except PayloadError as error:
                 _add_reason(reasons, str(error))
-        if live and taken and self.clocks.own is not None:
-            self._compare_clocks(taken, records, message)
+        if live and taken:
+            self._look_at_clock(taken, records, message, is_doubtful=bool(doubtful))
         if doubtful:
             self._correct_times(doubtful, records, message, taken, reasons)
-        elif taken and live and self.clocks.worth_noting(records[-1].at_s, message.arrived_ms):
-            self.clocks.note_clock(taken[-1].track.sensor, records[-1].at_s, message)
         return taken, "; ".join(reasons)
+
+    def _look_at_clock(
+        self,
+        taken: list[DecodedReading],
+        records: Sequence[Record],
+        message: ArrivedMessage,
+        *,
+        is_doubtful: bool,
+    ) -> None:
+        """Learn from a live message about our own clock, and about its sensor's."""
+        if self.clocks.own is not None:
+            self._compare_clocks(taken, records, message)
+        if not is_doubtful and self.clocks.worth_noting(records[-1].at_s, message.arrived_ms):
+            self.clocks.note_clock(taken[-1].track.sensor, records[-1].at_s, message)
 
     def read_records(self, message: ArrivedMessage) -> list[Record]:
         """Read a message's records, from SenML or by a mapping.

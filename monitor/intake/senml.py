@@ -3,6 +3,7 @@
 import json
 import re
 from functools import lru_cache
+from operator import itemgetter
 from typing import Any, NamedTuple
 
 from monitor.errors import PayloadError
@@ -22,6 +23,7 @@ _BASE = frozenset({"bver", "bn", "bt", "bu", "bv", "bs"})
 _USUAL = frozenset({"n", "u", "v", "t"})
 _OTHERS = frozenset({"vs", "vb", "vd", "s", "ut"})
 _NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9\-:./_]*")
+_AT_S = itemgetter(2)  # of a record
 _new = tuple.__new__  # half the time of calling the named tuple itself; thousands a second
 _SHOWN = 40  # characters of a value that is complained of
 _HUGE = 1e300  # larger numbers and infinities are no measurement, and their sums overflow
@@ -106,77 +108,82 @@ def resolve_pack(pack: object, received_s: float) -> list[Record]:
         raise PayloadError("a SenML pack is an array of records")
     if not 0 < len(pack) <= MAX_RECORDS:
         raise PayloadError(f"{len(pack)} records; a pack has 1 to {MAX_RECORDS}")
-    base_name = ""
-    base_unit: str | None = None
-    base_time: float = 0
-    base_value: float | None = None
-    base_sum: float | None = None
-    version: int | None = None
+    base = _Base()
     records: list[Record] = []
-    ordered = True
-    latest = -_HUGE
     for place, fields in enumerate(pack, start=1):
         if type(fields) is not dict:
             raise PayloadError(f"record {place} is not an object")
         try:
-            get = fields.get
-            usual = base_sum is None
             if not fields.keys() <= _USUAL:
-                if not fields.keys() <= _KNOWN:
-                    _pass_over_unknown(fields)
-                if not _BASE.isdisjoint(fields):
-                    if "bn" in fields:
-                        base_name = _check_text(fields["bn"], "bn")
-                    if "bt" in fields:
-                        base_time = _check_number(fields["bt"], "bt")
-                    if "bu" in fields:
-                        base_unit = _check_text(fields["bu"], "bu") or None
-                    if "bv" in fields:
-                        base_value = _check_number(fields["bv"], "bv")
-                    if "bs" in fields:
-                        base_sum = _check_number(fields["bs"], "bs")
-                    if "bver" in fields:
-                        version = _check_version(fields["bver"], version)
-                    if _BASE.issuperset(fields):
-                        continue  # sets a base for those to come, carries no reading itself
-                usual = base_sum is None and _OTHERS.isdisjoint(fields)
-            name = check_name(base_name + get("n", ""))
-            unit = get("u", base_unit)
-            if unit is not None and type(unit) is not str:
-                raise PayloadError(f"{_shown_value(unit)} is not a text", field="u")
-            offset: Any = get("t", 0)
-            kind = type(offset)
-            if (kind is not int and kind is not float) or not -_HUGE < offset < _HUGE:
-                raise PayloadError(f"{_shown_value(offset)} is not a number", field="t")
-            at_s = base_time + offset
-            relative = at_s < RELATIVE_BELOW_S
-            if relative:
-                at_s += received_s
-            if at_s < latest:
-                ordered = False
-            latest = at_s
-            value: Any = get("v")
-            kind = type(value)
-            if usual and (kind is float or kind is int) and -_HUGE < value < _HUGE:
-                if base_value is not None:
-                    value += base_value
-                record = (name, unit, at_s, value, relative, None, None, None, None, None)
-                records.append(_new(Record, record))
-            else:
-                records.append(
-                    _resolve_unusual(
-                        Record(name, unit, at_s, None, relative), fields, base_value, base_sum
-                    )
-                )
+                base.take_fields(fields)
+                if _BASE.issuperset(fields):
+                    continue  # sets a base for those to come, carries no reading itself
+            records.append(base.resolve_record(fields, received_s))
         except PayloadError as error:
             raise PayloadError(
                 error.reason, field=f"record {place} {error.field}".strip()
             ) from None
         except (TypeError, OverflowError) as error:
             raise PayloadError(f"record {place}: {error}") from error
-    if not ordered:
-        records.sort(key=lambda record: record.at_s)
+    records.sort(key=_AT_S)
     return records
+
+
+class _Base:
+    """What the base fields of a pack have set so far, for every record that comes after."""
+
+    __slots__ = ("_name", "_sum", "_time", "_unit", "_value", "_version")
+
+    def __init__(self) -> None:
+        self._name = ""
+        self._unit: str | None = None
+        self._time: float = 0
+        self._value: float | None = None
+        self._sum: float | None = None
+        self._version: int | None = None
+
+    def take_fields(self, fields: dict[str, Any]) -> None:
+        """Take the base fields that a record carries, and pass over what is not known."""
+        if not fields.keys() <= _KNOWN:
+            _pass_over_unknown(fields)
+        if _BASE.isdisjoint(fields):
+            return
+        if "bn" in fields:
+            self._name = _check_text(fields["bn"], "bn")
+        if "bt" in fields:
+            self._time = _check_number(fields["bt"], "bt")
+        if "bu" in fields:
+            self._unit = _check_text(fields["bu"], "bu") or None
+        if "bv" in fields:
+            self._value = _check_number(fields["bv"], "bv")
+        if "bs" in fields:
+            self._sum = _check_number(fields["bs"], "bs")
+        if "bver" in fields:
+            self._version = _check_version(fields["bver"], self._version)
+
+    def resolve_record(self, fields: dict[str, Any], received_s: float) -> Record:
+        """Make one record absolute; thousands a second, so plain numbers take the short way."""
+        name = check_name(self._name + fields.get("n", ""))
+        unit = fields.get("u", self._unit)
+        if unit is not None and type(unit) is not str:
+            raise PayloadError(f"{_shown_value(unit)} is not a text", field="u")
+        at_s = self._time + _check_number(fields.get("t", 0), "t")
+        relative = at_s < RELATIVE_BELOW_S
+        if relative:
+            at_s += received_s
+        value: Any = fields.get("v")
+        kind = type(value)
+        if (
+            (kind is float or kind is int)
+            and -_HUGE < value < _HUGE
+            and self._sum is None
+            and _OTHERS.isdisjoint(fields)
+        ):
+            if self._value is not None:
+                value += self._value
+            return _new(Record, (name, unit, at_s, value, relative, None, None, None, None, None))
+        record = Record(name, unit, at_s, None, relative)
+        return _resolve_unusual(record, fields, self._value, self._sum)
 
 
 def _resolve_unusual(
@@ -192,12 +199,17 @@ def _resolve_unusual(
     if present and "v" not in fields:
         record = _resolve_no_number(record, fields)
     elif present or base_value is not None:
-        record = record._replace(value=(base_value or 0) + _check_number(fields.get("v", 0), "v"))
+        record = record._replace(value=_added(base_value, fields, "v"))
     if has_sum:
-        record = record._replace(sum=(base_sum or 0) + _check_number(fields.get("s", 0), "s"))
+        record = record._replace(sum=_added(base_sum, fields, "s"))
     if "ut" in fields:
         record = record._replace(update_s=_check_number(fields["ut"], "ut"))
     return record
+
+
+def _added(base: float | None, fields: dict[str, Any], label: str) -> float:
+    """A number over its base; the one that is not there is 0 (section 4.5.4)."""
+    return (base or 0) + _check_number(fields.get(label, 0), label)
 
 
 def _resolve_no_number(record: Record, fields: dict[str, Any]) -> Record:

@@ -120,24 +120,15 @@ class Track:
         amended = None
         if rise:
             self._run_since = at_ms
-            before_at = self._before_at
-            if before_at is not None and gap <= NEIGHBOUR_MS:
-                step = self._last_value - self._before_value
-                if (step > 0 > rise or step < 0 < rise) and last_at - before_at <= NEIGHBOUR_MS:
-                    height = min(abs(step), abs(rise))
-                    if height > self._spike_suspect:
-                        doubt = 4 if height > self._spike_fail else 3
-                        if doubt > self._last_flag:
-                            amended = doubt
-                        # The reading before was a spike: the one before it is the better measure.
-                        gap = at_ms - before_at
-                        rise = value - self._before_value
-            if gap < MINUTE_MS:
-                gap = MINUTE_MS
-            if gap <= GAP_MS and (
-                rise * MINUTE_MS > self._rise_per_min * gap
-                or -rise * MINUTE_MS > self._fall_per_min * gap
-            ):
+            height = self._spike_height(last_at, gap, rise)
+            if height > self._spike_suspect:
+                doubt = 4 if height > self._spike_fail else 3
+                if doubt > self._last_flag:
+                    amended = doubt
+                # The reading before was a spike: the one before it is the better measure.
+                gap += last_at - self.amended_ms
+                rise = value - self._before_value
+            if self._is_too_fast(gap, rise):
                 flag = 3
         elif gap > GAP_MS:
             self._run_since = at_ms
@@ -146,6 +137,23 @@ class Track:
         self._before_at, self._before_value = last_at, self._last_value
         self._last_at, self._last_value, self._last_flag = at_ms, value, flag
         return flag, amended
+
+    def _spike_height(self, last_at: int, gap: int, rise: int) -> int:
+        """By how much the last reading stands out from both its neighbours; 0 if from one only."""
+        before_at = self._before_at
+        if before_at is None or gap > NEIGHBOUR_MS or last_at - before_at > NEIGHBOUR_MS:
+            return 0
+        step = self._last_value - self._before_value
+        return min(abs(step), abs(rise)) if step > 0 > rise or step < 0 < rise else 0
+
+    def _is_too_fast(self, gap: int, rise: int) -> bool:
+        """Whether a value rises or falls faster than the air or a thing can."""
+        if gap > GAP_MS:
+            return False
+        if gap < MINUTE_MS:
+            gap = MINUTE_MS
+        limit = self._rise_per_min if rise > 0 else self._fall_per_min
+        return abs(rise) * MINUTE_MS > limit * gap
 
     def restore_state(
         self, at_ms: NDArray[np.int64], value: NDArray[np.int64], flag: NDArray[np.int8]

@@ -70,9 +70,7 @@ def _charge(facts: BatteryFacts, words: Wording) -> str:
     loss = "" if facts.loss is None else _loss(facts.loss, words)
     fed = facts.maintained and facts.loss is None
     if facts.source is ChargeSource.NOTHING:
-        what = loss or ("on a maintainer that nobody hears" if fed else "no maintainer heard")
-        may = "" if fed else "; it may be empty"
-        return f"{what} and no rested voltage on record, so its charge is not known{may}."
+        return _unknown_charge(loss, fed=fed)
     silent = facts.loss is not None and facts.loss.kind is LossKind.SILENT
     it = "By its last readings it" if silent else "It"
     fault = "" if facts.fault is None else f" {it} {_fault(facts.fault)}."
@@ -90,6 +88,12 @@ def _charge(facts: BatteryFacts, words: Wording) -> str:
     lead = f"{loss}; " if loss else ""
     feeder = " and on a maintainer that nobody hears" if fed else ""
     return f"{lead}{known}{feeder}, by now {charged}{_drawn(facts)}.{fault}"
+
+
+def _unknown_charge(loss: str, *, fed: bool) -> str:
+    what = loss or ("on a maintainer that nobody hears" if fed else "no maintainer heard")
+    may = "" if fed else "; it may be empty"
+    return f"{what} and no rested voltage on record, so its charge is not known{may}."
 
 
 def _drawn(facts: BatteryFacts) -> str:

@@ -84,16 +84,7 @@ def numbers_in_line(seen: Assessment, wording: Wording) -> str:
     if seen.limit_c == -math.inf:
         return margin_words(seen, wording)
     names = names_of_hazard(seen.hazard)
-    said = []
-    if seen.hazard is Hazard.DAMP:
-        said += _known("metal", seen.now_c, wording)
-        said += _known(limit_name(seen), seen.limit_c, wording)
-    elif names.limit_in_line and not math.isnan(seen.limit_c):
-        said.append(f"{names.limit_in_line} {wording.ice_point(seen.limit_c)}")
-    if seen.hazard is not Hazard.DAMP:
-        low_at = f" about {wording.clock(seen.low_at)}" if seen.low_at else ""
-        reaches = "coming low" if seen.hazard is Hazard.AIR else "reaches"
-        said += [low + low_at for low in _known(reaches, seen.low_c, wording)]
+    said = _damp_figures(seen, wording) if seen.hazard is Hazard.DAMP else _low(seen, wording)
     if not math.isnan(seen.margin_k):
         said.append(margin_words(seen, wording))
     if seen.deadline and seen.standing not in _BEGUN:
@@ -102,6 +93,23 @@ def numbers_in_line(seen: Assessment, wording: Wording) -> str:
     if seen.ends and seen.standing is not Standing.SOLID and not over:
         said.append(f"{names.ends} about {wording.clock(seen.ends)}")
     return ", ".join(said)
+
+
+def _damp_figures(seen: Assessment, wording: Wording) -> list[str]:
+    """What metal is at, and the point above which it stays dry."""
+    metal = _known("metal", seen.now_c, wording)
+    return metal + _known(limit_name(seen), seen.limit_c, wording)
+
+
+def _low(seen: Assessment, wording: Wording) -> list[str]:
+    """What a body or the air can stand, and how cold it comes."""
+    said = []
+    limit = names_of_hazard(seen.hazard).limit_in_line
+    if limit and not math.isnan(seen.limit_c):
+        said.append(f"{limit} {wording.ice_point(seen.limit_c)}")
+    at = f" about {wording.clock(seen.low_at)}" if seen.low_at else ""
+    reaches = "coming low" if seen.hazard is Hazard.AIR else "reaches"
+    return said + [low + at for low in _known(reaches, seen.low_c, wording)]
 
 
 def _known(name: str, value_c: float, wording: Wording) -> list[str]:

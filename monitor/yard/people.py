@@ -44,10 +44,7 @@ def person_id(said: str, names: Mapping[str, str]) -> str:
         return found[0]
     if found:
         raise BadValueError(f"{said!r} may be {' or '.join(found)}", "write the id")
-    near = difflib.get_close_matches(
-        said.casefold(), [*names, *(name.casefold() for name in names.values())], n=1, cutoff=0.7
-    )
-    meant = next((key for key in names if near and near[0] in (key, names[key].casefold())), "")
+    meant = _nearest_id(said, names)
     ask = f"did you mean {meant} ({names[meant]})? If not, a" if meant else "a"
     raise BadValueError(
         f"{said!r} is nobody of this yard",
@@ -56,6 +53,13 @@ def person_id(said: str, names: Mapping[str, str]) -> str:
             f' {_id_of(said)} = "{said}"'
         ),
     )
+
+
+def _nearest_id(said: str, names: Mapping[str, str]) -> str:
+    """The id of whoever is written much like it; empty where nobody is."""
+    ids = {**{name.casefold(): key for key, name in names.items()}, **{key: key for key in names}}
+    near = difflib.get_close_matches(said.casefold(), list(ids), n=1, cutoff=0.7)
+    return ids[near[0]] if near else ""
 
 
 def check_witness(by: str, witness: str, names: Mapping[str, str]) -> None:

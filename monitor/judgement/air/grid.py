@@ -1,6 +1,6 @@
 """The air of one space on an even grid that ends now: what its sensors said, the worst decides."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import NamedTuple
@@ -98,13 +98,10 @@ def space_airs(
         By space, in their order.
     """
     hours = past_hours()
-    here: dict[str, list[Sensor]] = {space.id: [] for space in spaces}
-    bare: dict[str, list[Sensor]] = {space.id: [] for space in spaces}
-    for each in sensors:
-        if each.mount is Mount.AIR and each.space in here:
-            here[each.space].append(each)
-        elif each.mount is Mount.SURFACE and each.craft is None and each.space in bare:
-            bare[each.space].append(each)
+    here = _by_space(spaces, (each for each in sensors if each.mount is Mount.AIR))
+    bare = _by_space(
+        spaces, (each for each in sensors if each.mount is Mount.SURFACE and each.craft is None)
+    )
 
     def grid_rows(of: Sequence[Sensor], channel: Channel) -> Floats:
         rows = [on_grid(traces.get((each.name, channel)), hours, now) for each in of]
@@ -136,6 +133,15 @@ def space_airs(
         )
         for space in spaces
     }
+
+
+def _by_space(spaces: Sequence[Space], sensors: Iterable[Sensor]) -> dict[str, list[Sensor]]:
+    """Sensors of each space; those of other spaces are left out."""
+    found: dict[str, list[Sensor]] = {space.id: [] for space in spaces}
+    for each in sensors:
+        if each.space in found:
+            found[each.space].append(each)
+    return found
 
 
 def _humidity_rows(
