@@ -55,7 +55,7 @@ def test_check(check):
 
 def test_the_daemon_starts_without_the_libraries_of_reports_and_replays():
     # In a process of its own: here, other tests have imported half of them already.
-    program = "import sys, monitor.daemon; print(*sys.modules)"
+    program = "import sys, monitor.daemon.daemon; print(*sys.modules)"
     done = subprocess.run(
         [sys.executable, "-c", program], cwd=ROOT, text=True, capture_output=True, check=True
     )

@@ -5,6 +5,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+from monitor.commands.jobs import job_states, print_jobs
 from monitor.commands.opening import add_config, daemon_clock, open_to_look, read_craft_in_care
 from monitor.commands.sensor_care import calibration_lines, clock_lines
 from monitor.commands.verify import brief_check
@@ -64,6 +65,7 @@ def run(arguments: argparse.Namespace) -> int:
         with here.store.snapshot() as tx:
             whole, told = brief_check(tx)
         print(f"{told[:1].upper()}{told[1:]}")
+        print_jobs(job_states(here.settings, here.store), words_for(here.yard, now))
         print(_store_size(here.settings.store_url))
         for line in store_lines(condition_of(here.store, now, check=False)):
             print(line)

@@ -9,7 +9,9 @@ from math import isnan
 from pathlib import Path
 
 from monitor.clock import ReadingsClock, from_ms
-from monitor.daemon import Daemon, Schedule, open_store
+from monitor.daemon.daemon import Daemon
+from monitor.daemon.opening import open_store
+from monitor.daemon.pace import Schedule
 from monitor.delivery.channels.folder import FolderSettings
 from monitor.demo.broker import EmbeddedBroker
 from monitor.intake.batch import BatchSummary

@@ -8,11 +8,13 @@ from monitor.errors import StoreBusyError, StoreDamagedError, StoreError, StoreF
 from monitor.health.store_probe import ProbeAnswer
 from monitor.health.store_seen import StoreSeen
 from monitor.phrases.intake_faults import drop_act, drop_line, own_clock_act, own_clock_line
+from monitor.phrases.jobs import job_act, job_fault_line
 from monitor.phrases.store_condition import COMPARE, MAKE_ROOM, MEND, store_lines
 from monitor.wording import listed_first, span_in_words
 from monitor.yard.facts import DropFacts
 from monitor.yard.forecast import STALE_AFTER, ForecastAsking
 from monitor.yard.health import HealthFaultKind, IntakeFault, IntakeFaultKind, StoreCondition
+from monitor.yard.jobs import JobName, JobState
 from monitor.yard.space import Yard
 
 STORE_SILENT_S = 10.0  # a disk or a server that takes so long for one question does not answer
@@ -46,9 +48,10 @@ class HealthFacts:
     channels: Mapping[str, str] = field(
         default_factory=dict
     )  # that take nothing just now, each with the reason
-    jobs: Mapping[str, str] = field(
+    jobs: Mapping[JobName, str] = field(
         default_factory=dict
-    )  # whose last run failed, each with the reason
+    )  # of the house, that failed, hang or did not run, each with what is wrong in a clause
+    job_states: tuple[JobState, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,7 +86,7 @@ def faults_of(facts: HealthFacts, yard: Yard, judged_old_after: timedelta) -> li
         *_faults_of_parts(facts),
         *_faults_of_broker(facts),
         *_faults_of_channels(facts),
-        *(_fault_of_job(name, why) for name, why in facts.jobs.items()),
+        *(_fault_of_job(job, problem) for job, problem in facts.jobs.items()),
     ]
     if facts.probe.seen is not None:
         found += _faults_in_store(facts.probe.seen, facts, yard, judged_old_after)
@@ -177,13 +180,12 @@ def _try_channel(channel: str) -> str:
     return f"`laidup check` tries {channel} and says what to mend; laidup keeps trying too."
 
 
-def _fault_of_job(name: str, why: str) -> FoundFault:
+def _fault_of_job(job: JobName, problem: str) -> FoundFault:
     return FoundFault(
         kind=HealthFaultKind.JOB,
-        part=name,
-        what=f"The {name} is overdue: {why}.",
-        remedy="`laidup backup` takes one now and says what is in its way; each night"
-        " deploy/systemd/laidup-backup.timer does (`systemctl status laidup-backup`).",
+        part=job,
+        what=job_fault_line(job, problem),
+        remedy=job_act(job),
     )
 
 

@@ -63,6 +63,7 @@ class HealthWatch:
             faults=tuple(_dated(one, facts, ages[one.key]) for one in found),
             newest_reading_at=seen.newest_reading_at,
             judged_at=seen.judged_at,
+            jobs=facts.job_states,
         )
 
 

@@ -2,7 +2,7 @@
 
 import logging
 from collections.abc import Sequence
-from datetime import datetime, time, timedelta
+from datetime import UTC, datetime, time, timedelta
 
 from monitor.clock import Clock
 from monitor.craft.stored import StoredCraft
@@ -57,6 +57,15 @@ class WeeklySchedule:
         if new:
             _log.info("The report of %s is written to %d people.", report.week, new)
         return new
+
+    def next_in(self) -> timedelta:
+        """How long until the next is due, by the clock that was given."""
+        now = self._clock.now()
+        last = self._last_due(now)
+        if last != self._done and now - last <= _TOO_LATE:
+            return timedelta(0)
+        day = last.astimezone(self._yard.zone).date() + timedelta(days=7)
+        return datetime.combine(day, self._at, self._yard.zone).astimezone(UTC) - now
 
     def _last_due(self, now: datetime) -> datetime:
         local = now.astimezone(self._yard.zone)

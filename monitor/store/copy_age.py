@@ -41,18 +41,28 @@ def copies_in(folder: Path, yard: str) -> list[tuple[datetime, Path]]:
     return sorted(found)
 
 
-def why_overdue(settings: CopySettings, yard: str, now: datetime) -> str:
-    """Why a copy of the store is overdue; empty where one of this or the last night is there.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CopiesSeen:
+    """How the copies in a folder stand."""
+
+    newest_at: datetime | None = None
+    overdue: str = ""  # why one is, in words; empty where one of this or the last night is there
+
+
+def look_at_copies(settings: CopySettings, yard: str, now: datetime) -> CopiesSeen:
+    """See how old the newest copy of the store is, and whether one is overdue.
 
     A copy gets its name only once it has been read back, so a failed one is none.
     """
     try:
         copies = copies_in(settings.folder, yard)
     except OSError as error:
-        return f"{settings.folder} cannot be read: {error.strerror}"
+        return CopiesSeen(overdue=f"{settings.folder} cannot be read: {error.strerror}")
     if not copies:
-        return f"there is none of {yard} in {settings.folder}"
-    age = now - copies[-1][0]
+        return CopiesSeen(overdue=f"there is none of {yard} in {settings.folder}")
+    newest_at = copies[-1][0]
+    age = now - newest_at
     if age <= _OVERDUE_AFTER:
-        return ""
-    return f"the newest in {settings.folder} is {span_in_words(age.total_seconds())} old"
+        return CopiesSeen(newest_at=newest_at)
+    old = span_in_words(age.total_seconds())
+    return CopiesSeen(newest_at=newest_at, overdue=f"the newest in {settings.folder} is {old} old")

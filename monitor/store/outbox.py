@@ -9,6 +9,7 @@ from sqlalchemy import (
     Connection,
     Row,
     case,
+    delete,
     func,
     insert,
     select,
@@ -226,6 +227,27 @@ class Outbox(OutboxReports):
             .distinct()
         )
         return sorted(found)
+
+    def forget_content(self, before: datetime) -> None:
+        """Empty messages written before a time that are done with: text, address, attachments.
+
+        That they were written, to whom, when, with which head of the record and how each attempt
+        went stays; so does the key, by which none is ever written twice.
+        """
+        old = (
+            outbox.c.yard_id == self._yard_id,
+            outbox.c.created_ms < to_ms(before),
+            outbox.c.outcome.is_not(None),
+        )
+        self._connection.execute(
+            delete(outbox_attachments).where(
+                outbox_attachments.c.yard_id == self._yard_id,
+                outbox_attachments.c.key.in_(select(outbox.c.key).where(*old)),
+            )
+        )
+        self._connection.execute(
+            update(outbox).where(*old, outbox.c.text != "").values(text="", html="", address="")
+        )
 
     def _insert(self, messages: Sequence[Message]) -> None:
         head = self._heads.head(Chain(self._connection, self._yard_id))

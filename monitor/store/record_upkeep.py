@@ -1,9 +1,8 @@
-"""Checks the whole record at the start and once a day, and what was changed within seconds."""
+"""Checks the whole record at the start and when told to, and what was changed within seconds."""
 
 import logging
 import time
 from collections.abc import Callable, Collection
-from datetime import timedelta
 
 from monitor.clock import Clock
 from monitor.store.statements import in_batches
@@ -12,7 +11,6 @@ from monitor.store.verifying import words_of_yard_breaks
 
 log = logging.getLogger("laidup.store")
 
-_EVERY_S = timedelta(days=1).total_seconds()
 _AT_ONCE = 100  # craft in one snapshot
 _COMPARE_EVERY_S = 5.0
 _REST = 50.0  # times as long as comparing took: it costs a fiftieth of the time, at any size
@@ -26,7 +24,7 @@ class RecordUpkeep:
     ) -> None:
         """Remember what to check; nothing is checked yet. ``monotonic`` paces the comparing."""
         self._store, self._clock, self._monotonic = store, clock, monotonic
-        self._checked_s: float | None = None
+        self._all_due = True
         self._compare_at_s = monotonic()
         self._digests: dict[str, int] = {}  # of the rows as they were when they were checked
         self._rewritten = ""
@@ -36,28 +34,38 @@ class RecordUpkeep:
         """Where the last check found the yard's record cut or rewritten; empty: nowhere."""
         return self._rewritten
 
+    def have_all_checked(self) -> None:
+        """Have the next turn check all craft; any thread may ask for it."""
+        self._all_due = True
+
     def run_once(self) -> bool:
-        """Check craft whose rows changed, and all once a day; True if what is broken has changed.
+        """Check craft whose rows changed, or all where due; True if what is broken has changed.
 
         Raises
         ------
         StoreError
             If the store cannot be read or written; then it is tried again next time.
         """
-        now_s, began_s = self._clock.elapsed_s(), self._monotonic()
-        daily = self._checked_s is None or now_s - self._checked_s >= _EVERY_S
-        if not daily and began_s < self._compare_at_s:
+        began_s, all_due = self._monotonic(), self._all_due
+        if not all_due and began_s < self._compare_at_s:
             return False
+        self._all_due = False  # whoever asks from now on is served by the next turn
+        try:
+            return self._compare_and_check(began_s, check_all=all_due)
+        except BaseException:
+            self._all_due = all_due or self._all_due
+            raise
+
+    def _compare_and_check(self, began_s: float, *, check_all: bool) -> bool:
         with self._store.snapshot() as tx:
             digests = tx.layup.chain.row_digests()
         every = self._digests.keys() | digests.keys()
         changed = {one for one in every if self._digests.get(one) != digests.get(one)}
         took_s = self._monotonic() - began_s
-        news = self._check_craft(every if daily else changed) if changed or daily else False
+        due = every if check_all else changed
+        news = self._check_craft(due) if due or check_all else False
         self._digests = digests
         self._compare_at_s = self._monotonic() + max(_COMPARE_EVERY_S, _REST * took_s)
-        if daily:
-            self._checked_s = now_s
         return news
 
     def _check_craft(self, ids: Collection[str]) -> bool:

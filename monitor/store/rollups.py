@@ -120,6 +120,12 @@ class Rollups:
         self._stale.set_mark(until_ms)
         return until_ms >= goal_ms
 
+    def have_made_since(self, since: datetime) -> None:
+        """Have every hour from a time up to the mark made anew, whatever is noted of it."""
+        mark_ms = self._stale.mark_ms()
+        if mark_ms is not None:
+            self._have_made(self._readings.known_series(), hour_of(to_ms(since)), mark_ms)
+
     def make_some(self) -> bool:
         """Make hours that are to be made, a bounded number of them; False once none is left."""
         some = self._stale.stale_hours(_AT_ONCE)

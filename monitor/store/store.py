@@ -25,6 +25,7 @@ from monitor.store.engine import (
 )
 from monitor.store.forecasts import Forecasts
 from monitor.store.intake_state import IntakeFaults, SensorClocks, SessionNames
+from monitor.store.job_runs import JobRuns
 from monitor.store.layup import Layup
 from monitor.store.outbox import Outbox
 from monitor.store.present import PresentPicture
@@ -37,7 +38,7 @@ from monitor.store.said_nights import SaidNights
 from monitor.store.stale_hours import StaleHours
 from monitor.store.watches import AnswerLinks, Conversations, Watches
 
-REVISION = "0024"  # of the schema that this program reads and writes
+REVISION = "0025"  # of the schema that this program reads and writes
 _NEXT_TO_NOTHING = 1024 * 1024  # bytes: SQLite needs some to open a file, and says "I/O error"
 _Answer = TypeVar("_Answer")
 _LEFT_POOLS = 64  # of the last tries; what was in use then has long been given back
@@ -57,6 +58,7 @@ class Transaction:
         self.intake_faults = IntakeFaults(connection, yard_id)
         self.room_samples = RoomSamples(connection, yard_id)
         self.session_names = SessionNames(connection, yard_id)
+        self.job_runs = JobRuns(connection, yard_id)
         self.said_nights = SaidNights(connection, yard_id)
         self.aside = Aside(connection, yard_id)
         self.assessments = Assessments(connection, yard_id, present)

@@ -123,6 +123,17 @@ session_names = Table(
     Column("client_id", Text, nullable=False),
 )
 
+# The last run of each job of the house (monitor/store/job_runs.py).
+job_runs = Table(
+    "job_runs",
+    metadata,
+    _yard(),
+    Column("job", Text, primary_key=True),
+    Column("began_ms", BigInteger, nullable=False),
+    Column("took_s", Float, nullable=False),
+    Column("problem", Text, nullable=False),
+)
+
 # Messages that could not be used. The same bytes on the same topic for the same reason are one
 # row with a count, so that a broken sensor cannot fill the store.
 aside = Table(

@@ -5,6 +5,8 @@ from datetime import datetime
 from enum import StrEnum
 from math import inf, isnan, nan
 
+from monitor.yard.jobs import JobState
+
 LITTLE_BYTES = 200_000_000  # a yard of twenty sensors writes some two million a day
 NO_BYTES = 20_000_000
 SOON_DAYS = 7.0  # a weekend and the days to buy a disk
@@ -85,7 +87,7 @@ class HealthFaultKind(StrEnum):
     MESSAGES = "messages"  # they do not leave
     FORECAST = "forecast"
     RECORD = "record"  # the lay-up record is not what was written
-    JOB = "job"  # a job of the night failed or did not run
+    JOB = "job"  # a job of the house failed, hangs or did not run
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -122,6 +124,7 @@ class HealthAccount:
     faults: tuple[HealthFault, ...] = ()
     newest_reading_at: datetime | None = None
     judged_at: datetime | None = None
+    jobs: tuple[JobState, ...] = ()  # of the house; empty where none are done
 
     @property
     def is_failing(self) -> bool:

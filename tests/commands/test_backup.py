@@ -4,7 +4,6 @@ import configparser
 import json
 import shutil
 import sqlite3
-import subprocess
 import threading
 from contextlib import closing
 from datetime import UTC, datetime, timedelta
@@ -12,12 +11,12 @@ from pathlib import Path
 
 import pytest
 
-from monitor.cli import command_parser
+from monitor.daemon.copy_process import take_nightly_copy
 from monitor.errors import StoreError
 from monitor.health.telling import AccountSocket, account_socket
 from monitor.settings.load import load_settings
 from monitor.store.copies import copies_to_drop, take_copy
-from monitor.store.copy_age import CopySettings, copies_in, copy_name, why_overdue
+from monitor.store.copy_age import CopySettings, copies_in, copy_name, look_at_copies
 from monitor.store.store import Store
 from monitor.yard.health import HealthAccount
 from monitor.yard.reading import Channel, Reading
@@ -244,20 +243,18 @@ def test_a_folder_without_room_is_said_before_anything_is_written(config, tmp_pa
     assert not list(tmp_path.glob("copy*"))
 
 
-def test_the_nights_units_are_sound_and_name_a_command_that_there_is():
-    service, timer = (read_unit(UNITS / f"laidup-backup.{kind}") for kind in ("service", "timer"))
-    assert service["Service"]["Type"] == "oneshot"
-    program, *arguments = service["Service"]["ExecStart"].split()
-    assert program.endswith("/laidup")
-    assert command_parser().parse_args(arguments).run.__module__.endswith("backup")
-    assert timer["Timer"]["Persistent"] == "true"
-    if verify := shutil.which("systemd-analyze"):
-        files = [str(UNITS / f"laidup-backup.{kind}") for kind in ("service", "timer")]
-        done = subprocess.run(
-            [verify, "verify", *files], capture_output=True, text=True, check=False
-        )
-        assert "Unknown key" not in done.stderr
-        assert "Failed to parse" not in done.stderr
+def test_the_nightly_copy_is_the_command_in_a_process_of_its_own(config, tmp_path):
+    fill(config, until=NIGHT)
+    folder = tmp_path / "copies"
+    config.write_text(f'{config.read_text()}\n[backup]\nfolder = "{folder}"\n')
+    with pytest.raises(StoreError, match="is no folder; make it, or mount its disk"):
+        take_nightly_copy(config)
+    folder.mkdir()
+    take_nightly_copy(config)
+    ((_, copy),) = copies_in(folder, YARD)
+    assert copy.with_name(f"{copy.name}.sha256").exists()
+    with pytest.raises(StoreError, match="was ended"):
+        take_nightly_copy(config, within=timedelta(milliseconds=1))
 
 
 def read_unit(file):
@@ -286,12 +283,17 @@ def test_the_yards_file_says_where_copies_go(config, tmp_path, capsys):
 
 def test_a_copy_is_overdue_after_a_night_without_one(tmp_path):
     kept = CopySettings(folder=tmp_path)
-    assert "there is none" in why_overdue(kept, YARD, NIGHT)
+
+    def seen(now):
+        return look_at_copies(kept, YARD, now).overdue
+
+    assert "there is none" in seen(NIGHT)
     (tmp_path / copy_name("millpond", NIGHT)).touch()
     (tmp_path / f"{copy_name(YARD, NIGHT)}.part").touch()  # one that failed
-    assert "there is none" in why_overdue(kept, YARD, NIGHT)
+    assert "there is none" in seen(NIGHT)
     (tmp_path / copy_name(YARD, NIGHT)).touch()
-    assert why_overdue(kept, YARD, NIGHT + timedelta(hours=36)) == ""
-    assert "is 2 days old" in why_overdue(kept, YARD, NIGHT + timedelta(hours=49))
+    assert seen(NIGHT + timedelta(hours=36)) == ""
+    assert "is 2 days old" in seen(NIGHT + timedelta(hours=49))
+    assert look_at_copies(kept, YARD, NIGHT).newest_at == NIGHT
     elsewhere = CopySettings(folder=tmp_path / "not-mounted")
-    assert "cannot be read" in why_overdue(elsewhere, YARD, NIGHT)
+    assert "cannot be read" in look_at_copies(elsewhere, YARD, NIGHT).overdue

@@ -11,7 +11,7 @@ import pytest
 from monitor.alarms.round import AlarmRound
 from monitor.clock import ReadingsClock, SystemClock
 from monitor.craft.layup import Act, Evidence, LayupEntry, Outflow
-from monitor.daemon import Daemon
+from monitor.daemon.daemon import Daemon
 from monitor.judgement.craft_in_care import CraftInCare
 from monitor.judgement.round import Round
 from monitor.settings.load import load_settings
@@ -116,17 +116,16 @@ def test_a_change_is_found_at_the_next_comparison_and_its_mending_too(config):
             assert tx.layup.breaks.break_words() == {}
 
 
-def test_what_comparing_would_miss_is_found_after_a_day(config, monkeypatch):
-    clock, elapsed, now_s = SystemClock(), [0.0], [0.0]
-    clock.elapsed_s = lambda: elapsed[0]
+def test_what_comparing_would_miss_is_found_by_the_next_check_of_all(config, monkeypatch):
+    now_s = [0.0]
     monkeypatch.setattr(Chain, "row_digests", lambda _: {"k1": 1})
     with closing(opened(config)) as store:
-        upkeep = RecordUpkeep(store, clock, monotonic=lambda: now_s[0])
+        upkeep = RecordUpkeep(store, SystemClock(), monotonic=lambda: now_s[0])
         upkeep.run_once()
         tamper(config, MORE)
-        elapsed[0], now_s[0] = 23 * 3600.0, 23 * 3600.0
+        now_s[0] = 25 * 3600.0
         assert not upkeep.run_once()
-        elapsed[0], now_s[0] = 25 * 3600.0, 25 * 3600.0
+        upkeep.have_all_checked()
         assert upkeep.run_once()
 
 
@@ -241,7 +240,7 @@ def test_a_record_that_was_cut_at_its_end_raises_one_alarm_for_the_operator(conf
     daemon = Daemon(replace(settings, craft=()), store, SystemClock())
     with closing(store):
         for _ in range(2):
-            daemon._judge_and_tell()
+            daemon._watch.judge_and_tell()
         with store.snapshot() as tx:
             found = [one for one in tx.alarms.open_alarms() if one.cause == "record-rewritten"]
     assert len(found) == 1
@@ -268,7 +267,7 @@ def test_work_of_a_craft_file_that_contradicts_itself_is_told_to_the_operator(co
         filed = replace(k12, entries=(*k12.entries, wrong))
         for craft, state in (((filed,), AlarmState.UNACKNOWLEDGED), ((k12,), AlarmState.RETURNED)):
             daemon = Daemon(replace(settings, craft=craft), store, clock)
-            daemon._judge_and_tell()
+            daemon._watch.judge_and_tell()
             with store.snapshot() as tx:
                 found = [one for one in tx.alarms.open_alarms() if one.cause == "file-refused"]
                 told = [
@@ -300,7 +299,7 @@ def test_a_new_craft_whose_file_contradicts_itself_is_told_of_though_nobody_watc
             k12 = tx.layup.record_of("k12", settings.profiles)
         dunlin = replace(k12.craft, id="k99", name="Dunlin", hull_number="")
         new = replace(k12, craft=dunlin, stays=(), entries=(wrong,))
-        Daemon(replace(settings, craft=(new,)), store, clock)._judge_and_tell()
+        Daemon(replace(settings, craft=(new,)), store, clock)._watch.judge_and_tell()
         with store.snapshot() as tx:
             told = [one.text for one, _ in tx.outbox.newest_messages(100) if "k99" in one.text]
             assert [one.cause for one in tx.alarms.open_alarms() if "k99" in one.part] == [

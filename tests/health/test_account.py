@@ -13,6 +13,7 @@ from monitor.health.watch import HealthWatch
 from monitor.store.outbox_reports import Trouble
 from monitor.yard.forecast import ForecastAsking
 from monitor.yard.health import HealthFaultKind, IntakeFault, IntakeFaultKind, StoreCondition
+from monitor.yard.jobs import JobName
 from tests.reports import kettlemoss as yard_of
 
 NOW = datetime(2026, 11, 14, 22, tzinfo=UTC)
@@ -45,7 +46,10 @@ CASES = [
     (HealthFaultKind.BACKLOG, False, replace(WELL, catching_up=True)),
     (HealthFaultKind.MESSAGES, False, replace(WELL, channels={"mail": "it hangs"})),
     (HealthFaultKind.MESSAGES, True, seen(stuck=(Trouble("mail", "", 3, NOW - OLD, "451 busy"),))),
-    (HealthFaultKind.JOB, False, replace(WELL, jobs={"nightly copy": "there is none"})),
+    *(
+        (HealthFaultKind.JOB, False, replace(WELL, jobs={job: "failed: no room"}))
+        for job in JobName
+    ),
     (HealthFaultKind.READINGS, True, seen(newest_reading_at=NOW - timedelta(hours=3))),
     (HealthFaultKind.READINGS, True, seen(newest_reading_at=None)),
     (HealthFaultKind.JUDGEMENT, True, seen(judged_at=NOW - timedelta(minutes=16))),
@@ -136,3 +140,8 @@ def test_readings_and_judgements_are_as_old_as_they_were_when_the_store_was_aske
     """On a hurried clock hours go by between two questions."""
     later = replace(WELL, now=NOW + timedelta(hours=1))
     assert faults_of(later, yard_of.yard(), OLD) == []
+
+
+def test_each_job_that_fails_is_named_with_a_remedy_of_its_own():
+    found = faults_of(replace(WELL, jobs=dict.fromkeys(JobName, "failed: x")), yard_of.yard(), OLD)
+    assert len({one.what for one in found}) == len({one.remedy for one in found}) == len(JobName)

@@ -6,8 +6,8 @@ from datetime import UTC, datetime
 
 import requests
 
-from monitor import daemon as wiring
-from monitor.daemon import Daemon
+from monitor.daemon import daemon as wiring
+from monitor.daemon.daemon import Daemon
 from monitor.settings.load import load_settings
 from monitor.yard.alarm import AlarmState
 from tests.line.test_main_line import cold_nights, publish, write_yard

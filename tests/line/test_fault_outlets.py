@@ -20,7 +20,9 @@ import requests
 from werkzeug import Response
 
 from monitor.commands.watch_state import try_watch, watch_lines
-from monitor.daemon import Daemon, Schedule, open_store
+from monitor.daemon.daemon import Daemon
+from monitor.daemon.opening import open_store
+from monitor.daemon.pace import Schedule
 from monitor.errors import LaidupError
 from monitor.settings.load import load_settings
 from tests.delivery.scene import message

@@ -15,7 +15,9 @@ import pytest
 from paho.mqtt.enums import CallbackAPIVersion
 
 from monitor.clock import ReadingsClock, from_ms
-from monitor.daemon import Daemon, Schedule, open_store
+from monitor.daemon.daemon import Daemon
+from monitor.daemon.opening import open_store
+from monitor.daemon.pace import Schedule
 from monitor.intake.batch import BatchSummary
 from monitor.settings.load import load_settings
 from tests.outside.weather import WeatherYear, weather_years

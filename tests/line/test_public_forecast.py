@@ -5,7 +5,9 @@ from datetime import UTC, datetime, timedelta
 
 from monitor.clock import SystemClock
 from monitor.commands.status import forecast_line
-from monitor.daemon import Daemon, Schedule, open_store
+from monitor.daemon.daemon import Daemon
+from monitor.daemon.opening import open_store
+from monitor.daemon.pace import Schedule
 from monitor.phrases.figures import figures_of
 from monitor.settings.load import load_settings
 from monitor.yard.readers import words_for
@@ -48,7 +50,7 @@ def test_the_daemon_fetches_judges_with_it_and_asks_no_more_than_once(tmp_path, 
     settings = load_settings(config)
     store = open_store(settings.store_url, settings.yard.id)
     quick = Schedule(round_every_s=0.3, round_gap_s=0.1)
-    daemon = Daemon(settings, store, SystemClock(), pace=quick)
+    daemon = Daemon(settings, store, SystemClock(), pace=quick, housekeeping=True)
     daemon.start()
     try:
 

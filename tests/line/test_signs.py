@@ -13,8 +13,9 @@ import pytest
 import requests
 from paho.mqtt.enums import CallbackAPIVersion
 
-from monitor import daemon as wiring
-from monitor.daemon import Daemon, Schedule
+from monitor.daemon import daemon as wiring
+from monitor.daemon.daemon import Daemon
+from monitor.daemon.pace import Schedule
 from monitor.settings.load import load_settings
 from tests.line.test_main_line import write_yard
 from tests.real.need import wait_until
@@ -77,7 +78,7 @@ class Lamp:
 def watched(broker, mail_server, tmp_path, monkeypatch, httpserver):
     """A whole daemon whose parts may rest for a second, with everybody who listens to it."""
     allowed = dict.fromkeys(("intake", "watch", "reports"), 1.5)
-    monkeypatch.setattr(wiring, "_TURNS_WITHIN_S", allowed)
+    monkeypatch.setattr(wiring, "TURNS_WITHIN_S", allowed)
     pings: list[object] = []
     httpserver.expect_request("/ping").respond_with_handler(_answering(pings))
     service = ServiceSocket(tmp_path / "notify")
@@ -134,7 +135,7 @@ def test_a_watch_that_dies_or_hangs_is_missed_by_everybody(watched, caplog, how)
             let_go.wait(30)
         raise SystemExit  # ends a thread without a word
 
-    daemon._run_round = broken
+    daemon._watch._run_round = broken
     wait_until(lambda: "watch" in daemon.unwell_parts(), 10, "the watch to be missed")
     try:
         wait_until(lambda: lamp.shows == "unknown", 10, "the lamp to say that nobody watches")
@@ -157,7 +158,7 @@ def test_a_store_that_refuses_is_told_of_but_no_reason_for_a_restart(watched, mo
     def refuses(*_):
         raise OSError("disk full")
 
-    monkeypatch.setattr(daemon._judgement, "run", refuses)
+    monkeypatch.setattr(daemon._watch._judgement, "run", refuses)
     wait_until(lambda: "watch" in daemon.unwell_parts(), 10, "the failures to count")
     assert "disk full" in process_check(daemon)[1]["says"]
     said = len(service.said)

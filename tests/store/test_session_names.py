@@ -6,7 +6,7 @@ from alembic import command
 from alembic.config import Config
 from sqlalchemy import text
 
-from monitor.daemon import _with_earlier_session
+from monitor.daemon.opening import with_earlier_session
 from monitor.intake.broker import BrokerSettings
 from monitor.store import migrations
 from monitor.store.engine import writing_engine
@@ -19,7 +19,7 @@ NEW = BrokerSettings(client_id="laidup-kettlemoss", is_client_id_given=False)
 def session_of(url, broker, yard="kettlemoss"):
     store = Store(url, yard)
     try:
-        return _with_earlier_session(broker, store).client_id
+        return with_earlier_session(broker, store).client_id
     finally:
         store.close()
 

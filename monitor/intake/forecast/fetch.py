@@ -91,6 +91,12 @@ class ForecastFetch:
             tx.forecasts.set_asking(got.asking)
         return not got.asking.failures
 
+    def next_in(self) -> timedelta:
+        """How long until the agency may be asked again, by seconds that nobody sets."""
+        if self._wait_until_s is None:
+            return SOONEST
+        return timedelta(seconds=max(self._wait_until_s - self._clock.elapsed_s(), 0.0))
+
     def _ask_agency(self, asking: ForecastAsking, now: datetime) -> _Got:
         # What does not work is not asked again at once: the other link next time, if there is one.
         turn = asking.failures % len(asking.links)

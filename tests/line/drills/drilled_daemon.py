@@ -15,7 +15,9 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from monitor.daemon import Daemon, Schedule, open_store
+from monitor.daemon.daemon import Daemon
+from monitor.daemon.opening import open_store
+from monitor.daemon.pace import Schedule
 from monitor.settings.load import Settings, load_settings
 
 _QUICK = Schedule(

@@ -12,7 +12,8 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 from monitor.clock import SystemClock
-from monitor.daemon import Daemon, open_store
+from monitor.daemon.daemon import Daemon
+from monitor.daemon.opening import open_store
 from monitor.settings.load import load_settings
 
 

@@ -1,0 +1,169 @@
+"""The jobs of the house that rest at fixed hours: what each does, when, and how long it may take.
+
+Nothing that warns anybody is among them: judging, sending and signs of life go by seconds that
+nobody sets.
+"""
+
+from collections.abc import Callable, Iterator
+from datetime import timedelta
+from functools import partial
+from typing import TYPE_CHECKING
+
+from monitor.alarms.acts.answers import GOOD_FOR
+from monitor.clock import Clock
+from monitor.daemon.copy_process import WITHIN, take_nightly_copy
+from monitor.housekeeping.job import DailyAt, Every, Job
+from monitor.intake.batch import ASIDE_AGE, ASIDE_BYTES
+from monitor.intake.forecast.fetch import ForecastFetch
+from monitor.judgement.craft_in_care import CraftInCare
+from monitor.reports.weekly import WeeklySchedule
+from monitor.settings.load import Settings
+from monitor.store.copy_age import CopiesSeen
+from monitor.store.record_upkeep import RecordUpkeep
+from monitor.store.rolling_up import repair_hours
+from monitor.store.store import Store
+from monitor.yard.jobs import JobName, JobRun, JobState
+
+if TYPE_CHECKING:
+    from monitor.housekeeping.keeper import Housekeeping
+
+LETTERS_FOR = timedelta(days=731)  # what a letter said; that it was sent stays
+
+_CONNECTIONS = 3  # of the jobs' own: none of them takes one that watch, intake or post needs
+_AN_HOUR = timedelta(hours=1)
+_A_LITTLE = timedelta(seconds=5)  # where both clocks agree, the job's own hour comes first
+
+
+def make_housekeeping(
+    settings: Settings, store: Store, clock: Clock, *, found_broken: Callable[[], None]
+) -> "Housekeeping":
+    """The jobs of one yard, ready to be started.
+
+    Parameters
+    ----------
+    settings : Settings
+    store : Store
+        The jobs take connections of their own to it.
+    clock : Clock
+        The daemon's, by which letters and forecasts are dated.
+    found_broken : callable
+        Told where the nightly check finds the record other than the last one did.
+    """
+    # Imported here: a demo needs none of it.
+    from monitor.housekeeping.keeper import Housekeeping
+
+    own = store.beside(_CONNECTIONS)
+    with own.snapshot() as tx:
+        known = tx.job_runs.last_runs()
+
+    def keep_run(run: JobRun) -> None:
+        with own.transaction(can_wait=True) as tx:
+            tx.job_runs.put(run)
+
+    jobs = tuple(_jobs(settings, own, clock, found_broken))
+    return Housekeeping(jobs, settings.yard.zone, known, keep_run)
+
+
+def _jobs(
+    settings: Settings, store: Store, clock: Clock, found_broken: Callable[[], None]
+) -> Iterator[Job]:
+    record = RecordUpkeep(store, clock)
+
+    def check_record() -> None:
+        record.have_all_checked()
+        if record.run_once():
+            found_broken()
+
+    def clear() -> None:
+        now = clock.now()
+        with store.transaction(can_wait=True) as tx:
+            tx.aside.trim_to(ASIDE_BYTES, now - ASIDE_AGE)
+            tx.answer_links.prune_expired(now - GOOD_FOR)
+            tx.outbox.forget_content(now - LETTERS_FOR)
+
+    def repair() -> None:
+        repair_hours(store, clock.now())
+
+    # By the yard's clock, when little else is done; no hour that a change of the clocks leaves out
+    # or has twice in most zones.
+    yield Job(
+        name=JobName.RECORD,
+        when=DailyAt(hour=3, minute=10),
+        run=check_record,
+        within=_AN_HOUR,
+    )
+    if settings.backup is not None:
+        yield Job(
+            name=JobName.BACKUP,
+            when=DailyAt(hour=3, minute=30),
+            run=partial(take_nightly_copy, settings.file),
+            within=WITHIN + timedelta(minutes=5),
+        )
+    yield Job(name=JobName.RETENTION, when=DailyAt(hour=4, minute=10), run=clear, within=_AN_HOUR)
+    yield Job(
+        name=JobName.ROLLUPS,
+        when=DailyAt(hour=4, minute=30),
+        run=repair,
+        within=2 * _AN_HOUR,
+    )
+    yield _report_job(settings, store, clock)
+    if settings.forecast is not None:
+        fetch = ForecastFetch(store, settings.forecast, clock)
+
+        def ask_agency() -> timedelta:
+            fetch.run_once()
+            return fetch.next_in()
+
+        yield Job(
+            name=JobName.FORECASTS,
+            when=Every(span=_AN_HOUR),
+            run=ask_agency,
+            within=timedelta(minutes=30),
+            again_after=timedelta(minutes=1),
+        )
+
+
+def weekly_report(settings: Settings, store: Store, clock: Clock) -> WeeklySchedule:
+    """The weekly report with the day and hour of the yard's file."""
+    return WeeklySchedule(
+        store, settings.yard, clock, weekday=settings.report_weekday, at=settings.report_at
+    )
+
+
+def _report_job(settings: Settings, store: Store, clock: Clock) -> Job:
+    craft = CraftInCare(store, settings.profiles, settings.yard, clock)
+    weekly = weekly_report(settings, store, clock)
+
+    def write_letters() -> timedelta:
+        weekly.run(craft.read_now())
+        # The daemon's clock may be apart from the machine's, by which the hour of a job comes.
+        return weekly.next_in() + _A_LITTLE
+
+    hour, minute = settings.report_at.split(":")[:2]
+    return Job(
+        name=JobName.REPORT,
+        when=DailyAt(hour=int(hour), minute=int(minute), weekday=settings.report_weekday),
+        run=write_letters,
+        within=timedelta(minutes=30),
+        again_after=timedelta(minutes=1),
+    )
+
+
+def job_problems(states: tuple[JobState, ...], copies: CopiesSeen) -> dict[JobName, str]:
+    """What is wrong with each job now, in a clause; a copy counts whoever took it.
+
+    Parameters
+    ----------
+    states : tuple of JobState
+    copies : CopiesSeen
+        As the folder shows them, where the yard's file names one.
+    """
+    problems = {state.job: state.problem for state in states if state.problem}
+    last = next((state.last for state in states if state.job is JobName.BACKUP), None)
+    if last is not None and last.problem and copies.newest_at is not None:
+        failed_since = last.began_at >= copies.newest_at
+        if not failed_since and problems.get(JobName.BACKUP, "").endswith(last.problem):
+            del problems[JobName.BACKUP]
+    if copies.overdue:
+        problems.setdefault(JobName.BACKUP, f"is overdue: {copies.overdue}")
+    return problems

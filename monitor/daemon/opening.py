@@ -1,0 +1,93 @@
+"""What has to stand before the parts are wired: store, craft, session, and who may enter work."""
+
+import logging
+from dataclasses import replace
+
+from fastapi import APIRouter
+
+from monitor.alarms.acts.answers import Answers
+from monitor.clock import Clock
+from monitor.intake.broker import BrokerSettings
+from monitor.settings.load import Settings
+from monitor.store.entering import CRAFT_FILES, take_in_each
+from monitor.store.store import REVISION, Store, revision
+from monitor.web.access import bearer_of, guarded_route
+from monitor.web.answer import PATH as ANSWER_PATH
+from monitor.web.api_layup import layup_router
+from monitor.wording import SI, Wording
+from monitor.yard.people import names_by_id
+from monitor.yard.space import shelters
+
+log = logging.getLogger("laidup")
+
+
+def open_store(url: str, yard: str) -> Store:
+    """Open the yard's store, bringing its tables up to date first where they are not."""
+    if revision(url) != REVISION:
+        # Imported here: alembic is needed at the first start and after an update, never else.
+        from monitor.store.migrate import migrate
+
+        log.info("Bringing the tables of the store up to date (revision %s).", REVISION)
+        migrate(url)
+    return Store(url, yard)
+
+
+def take_in_craft(settings: Settings, store: Store, clock: Clock) -> dict[str, str]:
+    """Enter what the craft files say, and give why a craft was refused, by its id.
+
+    What is on record already adds nothing.
+    """
+    taken = take_in_each(
+        store,
+        settings.craft,
+        settings.profiles,
+        clock.now(),
+        CRAFT_FILES,
+        names_by_id(settings.yard),
+    )
+    for error in taken.refused:
+        log.error("Not taken in, and as it was before: %s", error)
+    for change in taken.changes:
+        log.info("By the craft files: %s.", change)
+    for one in taken.marked:
+        log.error("The record of craft %s does not hold: %s", one.craft, one)
+    log.info(
+        "%d craft are in the craft files, %d of them new; %d lay-up entries were new.",
+        taken.craft,
+        taken.new_craft,
+        taken.new_entries,
+    )
+    return taken.refused_craft
+
+
+def with_earlier_session(broker: BrokerSettings, store: Store) -> BrokerSettings:
+    """The broker's settings, with the session that a yard had before the default had its id."""
+    if broker.is_client_id_given:
+        return broker
+    with store.snapshot() as tx:
+        earlier = tx.session_names.earlier_client_id()
+    return broker if earlier is None else replace(broker, client_id=earlier)
+
+
+def answers_of(settings: Settings, store: Store, clock: Clock) -> Answers | None:
+    """Links in messages need a page that answers them, and its address as the readers know it."""
+    if not settings.web.enabled or settings.web.address is None:
+        return None
+    return Answers(store, clock, f"{settings.web.address.rstrip('/')}{ANSWER_PATH}/")
+
+
+def layup_api(settings: Settings, store: Store, clock: Clock) -> APIRouter | None:
+    """The lay-up record as JSON, for whoever shows the yard's token; without one for nobody."""
+    if settings.web_token is None:
+        return None
+    yard = settings.yard
+    return layup_router(
+        store,
+        settings.profiles,
+        shelters(yard),
+        clock,
+        Wording(zone=yard.zone, units=SI, people=names_by_id(yard)),
+        yard,
+        guards=[bearer_of(settings.web_token)],
+        route=guarded_route(settings.web_token),
+    )

@@ -1,0 +1,149 @@
+"""What the jobs of a yard do to its store."""
+
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from monitor.clock import to_ms
+from monitor.daemon.housework import LETTERS_FOR, _jobs, job_problems, make_housekeeping
+from monitor.daemon.opening import open_store
+from monitor.settings.load import load_settings
+from monitor.store.copy_age import CopiesSeen, CopySettings
+from monitor.store.watches import AnswerLink
+from monitor.yard.jobs import JobName, JobRun, JobState
+from monitor.yard.message import DeliveryOutcome, Receipt
+from tests.commands.yard_files import copied_yard, fill
+from tests.delivery.scene import PICTURE, message
+from tests.set_clock import SetClock
+
+NOW = datetime(2026, 11, 14, 22, tzinfo=UTC)
+DAY = timedelta(days=1)
+
+
+@pytest.fixture
+def settings(tmp_path):
+    return load_settings(copied_yard(tmp_path))
+
+
+@pytest.fixture
+def store(settings):
+    opened = open_store(settings.store_url, settings.yard.id)
+    yield opened
+    opened.close()
+
+
+def job(settings, store, name, found_broken=lambda: None, now=NOW):
+    found = _jobs(settings, store, SetClock(now), found_broken)
+    return next(one for one in found if one.name is name)
+
+
+def test_a_copy_is_a_job_where_the_yards_file_names_a_folder(settings, store):
+    names = [one.name for one in _jobs(settings, store, SetClock(NOW), lambda: None)]
+    assert JobName.BACKUP not in names
+    with_copies = replace(settings, backup=CopySettings(folder=Path("/nowhere")))
+    names = [one.name for one in _jobs(with_copies, store, SetClock(NOW), lambda: None)]
+    assert JobName.BACKUP in names
+    assert len(set(names)) == len(names)
+
+
+def test_what_is_kept_for_a_time_only_goes_when_its_time_is_over(settings, store):
+    old = replace(
+        message(key="old"),
+        created_at=NOW - LETTERS_FOR - DAY,
+        attachments=(PICTURE,),
+    )
+    young = replace(message(key="young"), created_at=NOW - LETTERS_FOR + DAY)
+    waiting = replace(message(key="waiting"), created_at=NOW - LETTERS_FOR - DAY)
+    link = AnswerLink(
+        digest="d", person="ines", thread="t", expires_at=NOW - 4 * DAY, used_at=None, alarms=()
+    )
+    with store.transaction() as tx:
+        tx.outbox.add([old, young, waiting])
+        for one in (old, young):
+            tx.outbox.settle_attempt(
+                one.key, NOW, Receipt(outcome=DeliveryOutcome.TAKEN, detail="250 ok"), None
+            )
+        tx.answer_links.add([link])
+        tx.aside.keep_message("yard/x", "no sensor", b"{", NOW - timedelta(days=121))
+        tx.aside.keep_message("yard/y", "no sensor", b"{", NOW - timedelta(days=119))
+    job(settings, store, JobName.RETENTION).run()
+    with store.snapshot() as tx:
+        messages = {one.key: one for one, _ in tx.outbox.newest_messages()}
+        asides = [one.topic for one in tx.aside.newest_messages()]
+        assert tx.answer_links.get("d") is None
+    assert asides == ["yard/y"]
+    assert (messages["old"].text, messages["old"].address, messages["old"].attachments) == (
+        "", "", (),
+    )  # fmt: skip
+    assert messages["old"].person == old.person, "that it was sent, and to whom, stays"
+    assert messages["young"].text == young.text
+    assert messages["waiting"].text == waiting.text, "it is not told yet"
+    with store.transaction() as tx:
+        assert tx.outbox.add([old]) == 0, "nobody gets it a second time"
+
+
+def test_hours_whose_change_nobody_noted_are_right_after_the_night(settings, store):
+    fill(settings.file, until=NOW)
+    hour_ms = to_ms(NOW - timedelta(hours=6))
+    job(settings, store, JobName.ROLLUPS).run()
+    with store.snapshot() as tx:
+        sensor = next(name for name, _ in tx.readings.known_series())
+        right = tx.rollups.hours_between([sensor], hour_ms, hour_ms + 3_600_000)
+        assert tx.rollups.count_hours() > 0
+    with store.transaction() as tx:
+        tx.rollups._connection.exec_driver_sql("UPDATE rollups SET low = -4000, high = 4000")
+    job(settings, store, JobName.ROLLUPS).run()
+    with store.snapshot() as tx:
+        again = tx.rollups.hours_between([sensor], hour_ms, hour_ms + 3_600_000)
+    assert {key: repr(trace) for key, trace in again.items()} == {
+        key: repr(trace) for key, trace in right.items()
+    }
+
+
+def test_the_nightly_check_has_the_watch_look_again_where_the_record_is_broken(settings, store):
+    fill(settings.file, until=NOW)
+    told = []
+    check = job(settings, store, JobName.RECORD, lambda: told.append(1))
+    check.run()
+    assert told == []
+    with store.transaction() as tx:
+        tx.rollups._connection.exec_driver_sql(
+            "UPDATE layup_entries SET body = replace(body, 'drained', 'drainee')"
+        )
+    check.run()
+    assert told == [1]
+
+
+def test_a_run_outlives_the_process(settings, store):
+    run = JobRun(job=JobName.RECORD, began_at=NOW, took_s=1.5, problem="no room")
+    with store.transaction() as tx:
+        tx.job_runs.put(replace(run, problem=""))
+        tx.job_runs.put(run)
+        tx.job_runs._connection.exec_driver_sql(
+            "INSERT INTO job_runs SELECT yard_id, 'of another program', 0, 0, '' FROM job_runs"
+        )
+    made = make_housekeeping(settings, store, SetClock(NOW), found_broken=lambda: None)
+    assert {state.last for state in made.job_states() if state.last} == {run}
+
+
+def backup(problem="", began_at=NOW):
+    run = JobRun(job=JobName.BACKUP, began_at=began_at, took_s=9.0, problem=problem)
+    wrong = f"failed: {problem}" if problem else ""
+    return (JobState(job=JobName.BACKUP, last=run, problem=wrong),)
+
+
+@pytest.mark.parametrize(
+    ("states", "copies", "told"),
+    [
+        (backup(), CopiesSeen(newest_at=NOW), ""),
+        (backup("no room"), CopiesSeen(newest_at=NOW - DAY), "failed: no room"),
+        (backup("no room"), CopiesSeen(newest_at=NOW + DAY), ""),  # somebody took one by hand
+        (backup(), CopiesSeen(overdue="there is none"), "is overdue: there is none"),
+        (backup("no room"), CopiesSeen(overdue="there is none"), "failed: no room"),
+        ((), CopiesSeen(overdue="there is none"), "is overdue: there is none"),
+    ],
+)
+def test_a_copy_counts_whoever_took_it(states, copies, told):
+    assert job_problems(states, copies).get(JobName.BACKUP, "") == told
