@@ -171,7 +171,7 @@ TABLE: Mapping[Deed, Mapping[Shape, Cell]] = {
     Deed.FOGGED: _water(_U, _U, _U, _cell(Verdict.UNDOES, "what was filled"), _U),
 }
 
-_PROVING: Mapping[Act, tuple[Deed, ...]] = {
+PROVING: Mapping[Act, tuple[Deed, ...]] = {
     Act.DRAINED: (Deed.DRAINED,),
     Act.BLOWN_OUT: (Deed.BLOWN_OUT,),
     Act.ANTIFREEZE_RUN_THROUGH: (Deed.RUN_THROUGH,),
@@ -188,7 +188,7 @@ WAY_OF: Mapping[Act, Way] = {
 }
 
 # The acts by which somebody claims to have protected a circuit, or to have seen it protected.
-CLAIMS = frozenset(_PROVING)
+CLAIMS = frozenset(PROVING)
 
 _DEEDS: Mapping[Act, Deed] = {
     Act.KEPT_WARM: Deed.KEPT_WARM,
@@ -225,9 +225,9 @@ def deeds_of(entry: LayupEntry) -> tuple[Deed, ...]:
     if act in _DEEDS:
         return (_DEEDS[act],)
     if act in {Act.DRAINED, Act.BLOWN_OUT}:
-        return (*_PROVING[act], Deed.WATER_FOUND) if evidence.dry is False else _PROVING[act]
+        return (*PROVING[act], Deed.WATER_FOUND) if evidence.dry is False else PROVING[act]
     if act in ANTIFREEZE:
-        return (Deed.NOTHING_CAME,) if evidence.outflow is Outflow.NONE else _PROVING[act]
+        return (Deed.NOTHING_CAME,) if evidence.outflow is Outflow.NONE else PROVING[act]
     if act is Act.OIL_CHANGED:
         return tuple(_oil_seen(evidence)) or (Deed.OIL_UNSEEN,)
     return tuple(_seen_inside(evidence)) or (Deed.LOOKED,) if act is Act.INSPECTED else ()
@@ -265,33 +265,11 @@ def is_mute(entry: LayupEntry, one: CircuitProfile) -> bool:
     return bool(deeds) and all(verdict_on(deed, one) is Verdict.NOTHING for deed in deeds)
 
 
-def can_prove(act: Act, one: CircuitProfile) -> bool:
-    """Whether an act can make this circuit proven: both the table and its profile allow it."""
-    rows = _PROVING.get(act, ())
-    proves = any(verdict_on(deed, one) is Verdict.PROVES for deed in rows)
-    way = WAY_OF.get(act)
-    return proves and (way is None or one.treatment(way) is not None)
-
-
 def circuits_within_reach(act: Act, profile: Profile) -> tuple[str, ...]:
     """Ids of the circuits of which an act can prove or hint anything: what "all" means for it."""
-    rows = _PROVING.get(act, ())
+    rows = PROVING.get(act, ())
     return tuple(
         one.circuit.id
         for one in profile.circuits
         if any(verdict_on(deed, one) in {Verdict.PROVES, Verdict.HINTS} for deed in rows)
     )
-
-
-def printed_table() -> str:
-    """Print the table in Markdown: a row for each deed, a column for each shape."""
-    head = ["act, with what was seen", *(str(shape) for shape in Shape)]
-    rows = [
-        [str(deed), *(_printed(cells[shape]) for shape in Shape)] for deed, cells in TABLE.items()
-    ]
-    lines = [head, ["---"] * len(head), *rows]
-    return "\n".join(f"| {' | '.join(line)} |" for line in lines)
-
-
-def _printed(cell: Cell) -> str:
-    return f"{cell.verdict}: {cell.note}" if cell.note else str(cell.verdict)

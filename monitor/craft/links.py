@@ -10,9 +10,8 @@ from typing import Any
 
 import rfc8785
 
-from monitor.craft.canonical import entry_json, utc_text
+from monitor.craft.canonical import utc_text
 from monitor.craft.kept import Craft, MeasuredLag, Stay
-from monitor.craft.layup import LayupEntry
 
 FIRST = "0" * 64  # what the first link of a chain names as the one before
 
@@ -79,11 +78,6 @@ def chain_link(
         said["by"] = by
     body = rfc8785.dumps(said)
     return Link(number=number, body=body.decode(), hash=sha256(body).hexdigest(), kind=kind)
-
-
-def entry_link(entry: LayupEntry, number: int, written_at: datetime, before: str) -> Link:
-    """Link that holds a piece of work."""
-    return chain_link(LinkKind.ENTRY, entry_json(entry), number, written_at, before)
 
 
 def move_json(stay: Stay) -> dict[str, Any]:

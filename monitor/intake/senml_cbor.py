@@ -27,7 +27,6 @@ LABELS = {
     "vd": 8,
 }
 # Tags that numbers need (RFC 8949, section 3.4): big numbers, decimal fractions, big floats.
-_NUMBERS = frozenset({2, 3, 4, 5})
 # Those that the library would act on: text that it parses or compiles, and values that stand for
 # others, by which 150 bytes become more than any memory holds. SenML knows none of them.
 _ACTED_ON = (0, 1, 25, 28, 29, 30, 35, 36, 37, 43000, 52, 54, 100, 256, 258, 260, 261, 1004, 55799)

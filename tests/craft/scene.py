@@ -7,9 +7,10 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from monitor.craft.account import Iced, protections
-from monitor.craft.canonical import derived_id
+from monitor.craft.canonical import derived_id, entry_json
 from monitor.craft.kept import Craft, Shelter, Stay
 from monitor.craft.layup import Act, Evidence, LayupEntry, Liquid, Product
+from monitor.craft.links import Link, LinkKind, chain_link
 from monitor.craft.mixture import GLYCOLS
 from monitor.craft.profile import Profile
 from monitor.craft.protection import Protection
@@ -149,3 +150,8 @@ def record(
 
 def held(one: CraftRecord, at: datetime = EVE) -> dict[str, Protection]:
     return protections(one.profile, one.entries, one.stays, SHELTERS, at, one.iced)
+
+
+def entry_link(entry: LayupEntry, number: int, written_at: datetime, before: str) -> Link:
+    """The link that holds a piece of work."""
+    return chain_link(LinkKind.ENTRY, entry_json(entry), number, written_at, before)

@@ -6,13 +6,13 @@ import pytest
 
 from monitor.craft.act_table import (
     CLAIMS,
+    PROVING,
     TABLE,
     WAY_OF,
     Deed,
     Verdict,
-    can_prove,
     circuits_within_reach,
-    printed_table,
+    verdict_on,
 )
 from monitor.craft.layup import Act, OilLook, Outflow
 from monitor.craft.profile import CircuitKind, Shape, careful_shape
@@ -25,6 +25,28 @@ LOOP = "pwc-four-stroke"
 
 def state(*entries, circuit, profile):
     return held(record(*entries, profile=profile))[circuit].state
+
+
+def can_prove(act, one):
+    """Whether both the table and the circuit's profile let an act make it proven."""
+    proves = any(verdict_on(deed, one) is Verdict.PROVES for deed in PROVING.get(act, ()))
+    way = WAY_OF.get(act)
+    return proves and (way is None or one.treatment(way) is not None)
+
+
+def printed_table():
+    """The table in Markdown: a row for each deed, a column for each shape."""
+    head = ["act, with what was seen", *(str(shape) for shape in Shape)]
+    rows = [
+        [str(deed), *(printed_cell(cells[shape]) for shape in Shape)]
+        for deed, cells in TABLE.items()
+    ]
+    lines = [head, ["---"] * len(head), *rows]
+    return "\n".join(f"| {' | '.join(line)} |" for line in lines)
+
+
+def printed_cell(cell):
+    return f"{cell.verdict}: {cell.note}" if cell.note else str(cell.verdict)
 
 
 def test_every_deed_has_a_verdict_on_every_shape():

@@ -7,8 +7,8 @@ from dataclasses import replace
 from hypothesis import given, settings
 
 from monitor.craft.canonical import derived_id, entry_json, entry_of
-from monitor.craft.links import FIRST, entry_link
-from tests.craft.scene import NOON, STRONG, twelve, work
+from monitor.craft.links import FIRST
+from tests.craft.scene import NOON, STRONG, entry_link, twelve, work
 from tests.craft.test_account import entries
 
 POUR = work("antifreeze-poured", 0, "water-box", product=STRONG, quantity_l=1.5)

@@ -12,6 +12,7 @@ from monitor.craft.circuit import Circuit, Drainage
 from monitor.craft.layup import Liquid
 from monitor.craft.protection import Basis, LayupState, Protection, plain_water
 from monitor.craft.stored import StoredCraft
+from monitor.judgement.air.grid import SpaceAir, Traces, space_airs
 from monitor.wording import SI, Units
 from monitor.yard.assessment import Assessment, Hazard
 from monitor.yard.reading import Channel, Flag, Trace
@@ -160,3 +161,8 @@ def act_words(judged: Assessment, *craft: StoredCraft) -> str:
 
 
 _ALL = yard_of(SHED, ROW, RACK, BARN, BENCH)
+
+
+def space_air(space: Space, sensors: tuple[Sensor, ...], traces: Traces, now: datetime) -> SpaceAir:
+    """One space's readings on the grid."""
+    return space_airs((space,), sensors, traces, now)[space.id]

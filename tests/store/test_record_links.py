@@ -16,14 +16,14 @@ from sqlalchemy import create_engine, text
 import monitor.store.migrate as migrating
 from monitor.craft.chain_check import breaks_of, open_breaks_of
 from monitor.craft.kept import Stay
-from monitor.craft.links import FIRST, LinkKind, entry_link
+from monitor.craft.links import FIRST, LinkKind
 from monitor.craft.merkle import head_of
 from monitor.store.engine import writing_engine
 from monitor.store.entering import enter, move, take_in
 from monitor.store.migrate import migrate
 from monitor.store.store import Store
 from monitor.store.verifying import verify_record
-from tests.craft.scene import ARRIVED, EVE, NOON, library, record, twelve, work
+from tests.craft.scene import ARRIVED, EVE, NOON, entry_link, library, record, twelve, work
 
 NOW = EVE.astimezone(UTC)
 

@@ -64,10 +64,6 @@ class ShelfProduct:
         """First ice [°C] of the product as it comes out of its jug: no sample reads colder."""
         return ice_point_c(self.strength, self.liquid)
 
-    def as_entered(self) -> Product:
-        """The same as an entry of the record names it."""
-        return Product(name=self.name, liquid=self.liquid, strength=self.strength, lot=self.lot)
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Passage:

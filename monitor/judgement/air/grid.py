@@ -72,11 +72,6 @@ def series_needed(yard: Yard) -> list[tuple[str, Channel]]:
     ]
 
 
-def space_air(space: Space, sensors: tuple[Sensor, ...], traces: Traces, now: datetime) -> SpaceAir:
-    """Bring one space's readings onto the grid; see `space_airs`."""
-    return space_airs((space,), sensors, traces, now)[space.id]
-
-
 def space_airs(
     spaces: Sequence[Space], sensors: Sequence[Sensor], traces: Traces, now: datetime
 ) -> dict[str, SpaceAir]:

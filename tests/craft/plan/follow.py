@@ -6,11 +6,11 @@ from datetime import datetime, timedelta
 from monitor.craft.job import layup_plan
 from monitor.craft.layup import Liquid
 from monitor.craft.mixture import GLYCOLS
-from monitor.craft.plan.entry import entries_for
 from monitor.craft.plan.shelf import USUAL_SHELF, ShelfProduct
 from monitor.craft.plan.step import JobPlan, JobStep
 from monitor.craft.protection import Protection
 from monitor.craft.record import CraftRecord
+from tests.craft.plan.entered import entries_for
 from tests.craft.scene import EVE, SHELTERS, held
 
 BETWEEN = timedelta(minutes=30)

@@ -12,12 +12,12 @@ from monitor.craft.account import Iced
 from monitor.craft.admission import faults as refusals
 from monitor.craft.layup import Act, Liquid, Outflow, Product, Seen
 from monitor.craft.mixture import mass_fraction
-from monitor.craft.plan.entry import entries_for
 from monitor.craft.plan.shelf import USUAL_SHELF, Passage, ShelfProduct, dose_for
 from monitor.craft.plan.start import NEW_MARGIN_K, STANDING_MARGIN_K
 from monitor.craft.plan.step import Ask, JobStep, StepKind
 from monitor.craft.rules.examine import examine
 from monitor.yard.assessment import Caution
+from tests.craft.plan.entered import entries_for
 from tests.craft.plan.follow import followed, plan
 from tests.craft.scene import (
     EVE,

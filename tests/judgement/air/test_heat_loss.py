@@ -5,7 +5,6 @@ from datetime import timedelta
 import numpy as np
 import pytest
 
-from monitor.judgement.air.grid import space_air
 from monitor.judgement.air.heat_loss import heat_lost, level_held
 from monitor.yard.reading import Channel
 from tests.judgement import scene
@@ -17,7 +16,7 @@ LAG_H = 12.0
 
 def air(course):
     readings = scene.trace("air-stove-barn", Channel.TEMPERATURE, course, BEGIN, NOW, 300.0)
-    return space_air(scene.BARN, (scene.air_sensor(scene.BARN),), readings, NOW)
+    return scene.space_air(scene.BARN, (scene.air_sensor(scene.BARN),), readings, NOW)
 
 
 def cooling(hours, since_h, from_c, outside_c):

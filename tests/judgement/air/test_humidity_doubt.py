@@ -6,7 +6,6 @@ import numpy as np
 import pytest
 
 from monitor.clock import to_ms
-from monitor.judgement.air.grid import space_air
 from monitor.judgement.judge import judge_yard
 from monitor.physics.moist_air import dew_point
 from monitor.yard.assessment import Hazard, Standing
@@ -32,7 +31,7 @@ def read(rh, air=swing, every_s=600.0, until=NOW):
 
 
 def doubts(readings):
-    return space_air(scene.RACK, (SENSOR,), readings, NOW).doubts
+    return scene.space_air(scene.RACK, (SENSOR,), readings, NOW).doubts
 
 
 def iced(hours):
@@ -90,7 +89,7 @@ def test_a_sound_sensor_beside_it_goes_on_telling_the_dew_point():
     readings = read(iced)
     readings |= scene.trace("second", Channel.TEMPERATURE, swing, SINCE, NOW)
     readings |= scene.trace("second", Channel.HUMIDITY, same_water, SINCE, NOW)
-    air = space_air(scene.RACK, (SENSOR, second), readings, NOW)
+    air = scene.space_air(scene.RACK, (SENSOR, second), readings, NOW)
     assert set(air.doubts) == {SENSOR.name}
     assert air.dew_point_c[-1] == pytest.approx(dew_point(swing(100.0), same_water(100.0)), abs=0.1)
 
@@ -124,7 +123,7 @@ def front(hours):
 
 def test_a_refused_humidity_leaves_no_old_one_beside_a_new_temperature():
     readings = refused(read(lambda hours: 90.0 - hours / 20.0, front), NOW - timedelta(hours=1))
-    air = space_air(scene.RACK, (SENSOR,), readings, NOW)
+    air = scene.space_air(scene.RACK, (SENSOR,), readings, NOW)
     assert air.air_c[-1] == pytest.approx(2.0, abs=0.05)
     assert np.isnan(air.dew_point_c[-1])
     # Before the front passed, what was known stays known.
@@ -136,7 +135,7 @@ def test_a_humidity_that_is_only_late_carries_its_water_to_the_new_temperature()
     cool = read(50.0, lambda hours: 12.0 - 4.0 * np.clip(hours - 99.0, 0.0, 1.0))
     late = read(50.0, until=NOW - timedelta(hours=1))
     readings = cool | {(SENSOR.name, Channel.HUMIDITY): late[SENSOR.name, Channel.HUMIDITY]}
-    air = space_air(scene.RACK, (SENSOR,), readings, NOW)
+    air = scene.space_air(scene.RACK, (SENSOR,), readings, NOW)
     assert air.dew_point_c[-1] == pytest.approx(float(dew_point(12.0, 50.0)), abs=0.05)
     assert air.rh_pct[-1] > 60.0
 
@@ -158,5 +157,5 @@ def test_real_winters_of_coasts_fog_and_fronts_are_believed(place):
         )
     }  # fmt: skip
     looks = [winter.begin + timedelta(hours=n) for n in range(100, winter.air_c.size, 3)]
-    named = [at for at in looks if space_air(scene.RACK, (SENSOR,), readings, at).doubts]
+    named = [at for at in looks if scene.space_air(scene.RACK, (SENSOR,), readings, at).doubts]
     assert named == []

@@ -9,7 +9,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from monitor.clock import ReadingsClock, to_ms
-from monitor.judgement.air.grid import space_air
 from monitor.judgement.air.past_weeks import Memory
 from monitor.judgement.air.public_forecast import Outlook
 from monitor.judgement.air.tonight import forecast_nights
@@ -115,7 +114,7 @@ def winter():
             if noise_k is not None and (until is None or day < until):
                 wrong = bias_k + chance.normal(0.0, noise_k)
                 memory.outlook.add_issues([issue(air_c[at - 2 : at + 30] + wrong, now - 2 * HOUR)])
-            air = space_air(scene.RACK, yard.sensors, readings, now)
+            air = scene.space_air(scene.RACK, yard.sensors, readings, now)
             memory.add_air(air)
             tonight = forecast_nights({scene.RACK.id: air}, yard, memory)[scene.RACK.id]
             rows.append((tonight, air_c[at : (day + 1) * 24 + 13].min()))
@@ -171,7 +170,7 @@ def test_a_colder_forecast_never_promises_a_warmer_night(public_c, colder_k):
     def low(expected_c):
         memory = Memory()
         memory.outlook.add_issues([issue([expected_c] * 30, now)])
-        air = space_air(scene.RACK, yard.sensors, readings, now)
+        air = scene.space_air(scene.RACK, yard.sensors, readings, now)
         memory.add_air(air)
         return forecast_nights({"lee-rack": air}, yard, memory)["lee-rack"].low_c
 

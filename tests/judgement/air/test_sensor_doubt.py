@@ -5,7 +5,6 @@ from datetime import timedelta
 import numpy as np
 import pytest
 
-from monitor.judgement.air.grid import space_air
 from monitor.judgement.air.sensor_doubt import judge_doubts, judge_off_forecast
 from monitor.judgement.judge import judge_yard
 from monitor.yard.assessment import Hazard, Standing
@@ -78,7 +77,7 @@ def test_a_temperature_that_is_refused_for_hours_is_named_as_well_as_missed():
 
 
 def rack():
-    return space_air(scene.RACK, (scene.air_sensor(scene.RACK),), read(heated, weather), NOW)
+    return scene.space_air(scene.RACK, (scene.air_sensor(scene.RACK),), read(heated, weather), NOW)
 
 
 @pytest.mark.parametrize(

@@ -5,7 +5,6 @@ from datetime import timedelta
 import numpy as np
 import pytest
 
-from monitor.judgement.air.grid import space_air
 from monitor.judgement.air.sensor_neighbours import judge_sun_by_forecast
 from monitor.judgement.judge import judge_yard
 from monitor.yard.assessment import Standing
@@ -90,7 +89,7 @@ def test_a_dew_point_far_from_its_neighbours_for_a_day_is_named():
 def test_the_only_sensor_outdoors_is_held_against_the_forecast(more_k, named):
     yard = scene.yard_of(scene.RACK)
     readings = scene.trace("air-lee-rack", Channel.TEMPERATURE, sunlit(more_k), SINCE, NOW)
-    air = space_air(scene.RACK, yard.sensors, readings, NOW)
+    air = scene.space_air(scene.RACK, yard.sensors, readings, NOW)
     hourly = np.arange(4.0, 101.0)
     off_k = sunlit(more_k)(hourly) - daily(hourly) + 0.5
     found = judge_sun_by_forecast(air, off_k, "agency", yard)

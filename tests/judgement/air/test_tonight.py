@@ -9,7 +9,6 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from monitor.judgement.air.grid import space_air
 from monitor.judgement.air.past_weeks import Memory
 from monitor.judgement.air.tonight import forecast_nights
 from monitor.yard.air_facts import LowMethod
@@ -37,7 +36,7 @@ def nightly(yard, forecast_from, day, memory, start, hours, air_c, dew_c):
     readings |= scene.trace(
         name, Channel.HUMIDITY, lambda _: np.clip(rh[window], 1, 100), since, now, 3600.0
     )
-    air = space_air(scene.RACK, yard.sensors, readings, now)
+    air = scene.space_air(scene.RACK, yard.sensors, readings, now)
     memory.add_air(air)
     found = forecast_nights({scene.RACK.id: air}, yard, memory)[scene.RACK.id]
     noon = (day + 1) * 24 + 12
@@ -83,7 +82,7 @@ def readings_of(space, air, now, hours=90.0):
 
 def forecast(space, readings, now):
     yard = scene.yard_of(space)
-    air = space_air(space, yard.sensors, readings, now)
+    air = scene.space_air(space, yard.sensors, readings, now)
     memory = Memory()
     memory.add_air(air)
     return forecast_nights({space.id: air}, yard, memory)[space.id]
@@ -161,7 +160,7 @@ def barn(fail_h, now, outside_c=-10.0):
     yard = scene.yard_of(scene.BARN, scene.RACK)
     readings = readings_of(scene.BARN, barn_night(fail_h, outside_c), now)
     readings |= readings_of(scene.RACK, outside_c, now)
-    airs = {s.id: space_air(s, yard.sensors, readings, now) for s in yard.spaces}
+    airs = {s.id: scene.space_air(s, yard.sensors, readings, now) for s in yard.spaces}
     memory = Memory()
     for air in airs.values():
         memory.add_air(air)

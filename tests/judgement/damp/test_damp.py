@@ -8,7 +8,6 @@ import pytest
 from monitor.craft.keeping import Keeping
 from monitor.craft.layup import Cover
 from monitor.craft.profile import Surface
-from monitor.judgement.air.grid import space_air
 from monitor.judgement.air.past_weeks import Memory
 from monitor.judgement.judge import judge_yard
 from monitor.phrases.figures import figures_of
@@ -158,7 +157,7 @@ def test_weeks_under_film_over_a_wet_bilge_have_conditions_for_mould_and_open_ai
     yard = scene.yard_of(scene.SHED)
     for days in range(0, 57, 3):
         then = weeks + timedelta(days=days)
-        memory.add_air(space_air(scene.SHED, yard.sensors, readings, then))
+        memory.add_air(scene.space_air(scene.SHED, yard.sensors, readings, then))
     tight = Keeping(bilge_wet=True, covered=True, cover=Cover.SHRINK_WRAP, closed=True)
     craft = [
         scene.stored(

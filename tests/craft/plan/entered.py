@@ -14,7 +14,9 @@ from monitor.craft.layup import (
     Liquid,
     OilLook,
     Outflow,
+    Product,
 )
+from monitor.craft.plan.shelf import ShelfProduct
 from monitor.craft.plan.step import Ask, JobStep, Note, StepKind
 
 # What comes before or follows at once, and is an entry of its own.
@@ -35,8 +37,6 @@ def entries_for(
     glycol: Liquid = Liquid.ETHYLENE,
 ) -> tuple[LayupEntry, ...]:
     """What goes into the record once a step was done as it is written, everything seen.
-
-    A page starts from these, and the person at the bench puts in what was really seen.
 
     Parameters
     ----------
@@ -76,7 +76,7 @@ def entries_for(
         by=by,
         act=step.act,
         circuits=step.circuits if _takes_circuits(step.act) else (),
-        product=step.product.as_entered() if step.product else None,
+        product=_as_entered(step.product) if step.product else None,
         quantity_l=step.quantity_l,
         again=step.act in ANTIFREEZE,  # whatever went in before, this is not that pour
         posture=step.posture,
@@ -93,6 +93,13 @@ def entries_for(
         else (LayupEntry(id="new", craft=craft, at=at + timedelta(minutes=1), by=by, act=then),)
     )
     return tuple(_with_id(one) for one in (*before, first, *after))
+
+
+def _as_entered(product: ShelfProduct) -> Product:
+    """A product of the shelf as an entry of the record names it."""
+    return Product(
+        name=product.name, liquid=product.liquid, strength=product.strength, lot=product.lot
+    )
 
 
 def _takes_circuits(act: Act) -> bool:
