@@ -28,7 +28,7 @@ from tests.real.need import free_port, need
 
 PARTS = "mosquitto_pub; aiosmtpd"
 FROST_MAIL = "tonight"  # how cold it gets ends the subject of what tells of frost
-_START_S = 30.0
+_START_S = 90.0
 # Root may write what is not writable; without this capability it stands like any other user.
 _LIKE_ANY_USER = ("--bounding-set=-dac_override", "--inh-caps=-dac_override")
 
