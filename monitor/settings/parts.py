@@ -1,0 +1,137 @@
+"""From checked blocks of the yard's file to the objects that each room starts from."""
+
+from email.utils import formataddr
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+from monitor.delivery.annunciator import AnnunciatorSettings
+from monitor.delivery.channels.mail import MailSettings
+from monitor.delivery.channels.webhook import WebhookSettings
+from monitor.intake.broker import BrokerSettings
+from monitor.intake.forecast.settings import ForecastSettings
+from monitor.settings.yard_file import BrokerBlock, MailBlock, SensorBlock, YardFile
+from monitor.store.copy_age import CopySettings
+from monitor.yard.space import Limits, Sensor, Yard
+
+
+def broker_settings(
+    block: BrokerBlock, yard: str, folder: Path, password: str | None
+) -> BrokerSettings:
+    """The broker, with the session's name where the file gives none."""
+
+    def path_in_folder(name: str | None) -> Path | None:
+        return None if name is None else folder / name
+
+    return BrokerSettings(
+        host=block.host,
+        port=block.port,
+        topics=block.topics,
+        client_id=f"laidup-{yard}" if block.client_id is None else block.client_id,
+        is_client_id_given=block.client_id is not None,
+        version=block.version,
+        username=block.username,
+        password=password,
+        tls=block.tls,
+        ca_file=path_in_folder(block.ca_file),
+        certificate_file=path_in_folder(block.certificate_file),
+        key_file=path_in_folder(block.key_file),
+    )
+
+
+def mail_settings(block: MailBlock | None, yard: str, password: str | None) -> MailSettings | None:
+    """The mail server; None where mails are not sent."""
+    if block is None:
+        return None
+    return MailSettings(
+        host=block.host,
+        port=block.port,
+        security=block.security,
+        sender=formataddr((yard, block.sender)),
+        username=block.username,
+        password=password,
+        ca_file=block.ca_file,
+    )
+
+
+def webhook_settings(content: YardFile, secret: str | None) -> WebhookSettings | None:
+    """The receiver of signed posts; None where there is none."""
+    if content.webhook is None or secret is None:
+        return None
+    return WebhookSettings(url=content.webhook.url, secret=secret)
+
+
+def annunciator_settings(
+    content: YardFile, folder: Path, password: str | None
+) -> AnnunciatorSettings | None:
+    """The lamp hangs on the yard's own broker, which needs no internet."""
+    if content.annunciator is None:
+        return None
+    broker = content.broker
+
+    def path_in_folder(name: str | None) -> str | None:
+        return None if name is None else str(folder / name)
+
+    return AnnunciatorSettings(
+        host=broker.host,
+        port=broker.port,
+        topic=content.annunciator.topic,
+        username=broker.username,
+        password=password,
+        tls=broker.tls,
+        ca_file=path_in_folder(broker.ca_file),
+        certificate_file=path_in_folder(broker.certificate_file),
+        key_file=path_in_folder(broker.key_file),
+    )
+
+
+def backup_settings(content: YardFile, folder: Path) -> CopySettings | None:
+    """Where copies of the store are kept; None where nobody promises any."""
+    block = content.backup
+    if block is None:
+        return None
+    return CopySettings(folder=folder / block.folder, days=block.days, weeks=block.weeks)
+
+
+def forecast_settings(content: YardFile) -> ForecastSettings | None:
+    """Which agency is asked for which place; None where none is."""
+    block = content.forecast
+    if block is None:
+        return None
+    return ForecastSettings(
+        agency=block.source,
+        contact=block.contact,
+        latitude=content.yard.latitude,
+        longitude=content.yard.longitude,
+        url=block.url,
+    )
+
+
+def _sensor_from(block: SensorBlock) -> Sensor:
+    return Sensor(
+        **block.model_dump(exclude={"calibrations", "limits"}),
+        calibrations=tuple(one.to_calibration() for one in block.calibrations),
+        limits={channel: Limits(**one.model_dump()) for channel, one in block.limits.items()},
+    )
+
+
+def yard_from(content: YardFile) -> Yard:
+    """The yard as every room uses it."""
+    block = content.yard
+    return Yard(
+        id=block.id,
+        name=block.name,
+        zone=ZoneInfo(block.timezone),
+        latitude=block.latitude,
+        longitude=block.longitude,
+        temperature_unit=block.temperature_unit,
+        volume_unit=block.volume_unit,
+        spaces=tuple(space.to_space() for space in content.spaces),
+        sensors=tuple(_sensor_from(sensor) for sensor in content.sensors),
+        people=tuple(person.to_person() for person in content.people),
+        duty=content.duty.to_duty(),
+        losses=content.losses.to_losses(),
+        helpers=content.helpers,
+        design_low_c=block.design_low,
+        shelf=tuple(one.to_product() for one in content.shelf),
+        telephone=block.telephone or "",
+    )

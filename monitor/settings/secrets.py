@@ -1,0 +1,117 @@
+"""Passwords, secrets and tokens: read from the files and variables that the yard's file names."""
+
+from collections.abc import Iterable, Mapping
+from pathlib import Path
+
+from monitor.delivery.channels.webhook import signing_key
+from monitor.errors import (
+    DeliveryError,
+    Fault,
+)
+from monitor.settings.yard_file import WebBlock, YardFile
+
+_TOKEN_LENGTH = 20  # signs; a shorter one is a password, and passwords get guessed
+
+
+class _NoPasswordError(Exception):
+    def __init__(self, key: str, problem: str, remedy: str) -> None:
+        super().__init__(problem)
+        self.key, self.problem, self.remedy = key, problem, remedy
+
+
+def _secret_blocks(
+    content: YardFile,
+) -> Iterable[tuple[str, tuple[str | None, str | None], str]]:
+    """Blocks with a secret: their key, environment variable and file, and what the secret is."""
+    broker, mail, webhook = content.broker, content.mail, content.webhook
+    yield "broker", (broker.password_env, broker.password_file), "password"
+    yield "store", (content.store.password_env, content.store.password_file), "password"
+    yield "mail", (mail.password_env, mail.password_file) if mail else (None, None), "password"
+    named = (webhook.secret_env, webhook.secret_file) if webhook else (None, None)
+    yield "webhook", named, "secret"
+    yield "web", (content.web.token_env, content.web.token_file), "token"
+
+
+def secret_files(content: YardFile, folder: Path) -> tuple[Path, ...]:
+    """Files that hold nothing but a secret: passwords, tokens, and the key of a certificate."""
+    named = [file for _, (_, file), _ in _secret_blocks(content)] + [content.broker.key_file]
+    return tuple(folder / file for file in named if file is not None)
+
+
+def _read_password(
+    where: tuple[str | None, str | None], folder: Path, environment: Mapping[str, str], noun: str
+) -> str | None:
+    variable, file = where
+    if variable is not None:
+        if variable not in environment:
+            raise _NoPasswordError(
+                f"{noun}_env",
+                f"the environment has no {variable}",
+                f"Set it, or use {noun}_file.",
+            )
+        return environment[variable]
+    if file is not None:
+        try:
+            return (folder / file).read_text(encoding="utf-8").rstrip("\r\n")
+        except (OSError, UnicodeDecodeError) as error:
+            raise _NoPasswordError(
+                f"{noun}_file",
+                f"{file} cannot be read: {error}",
+                f"Put the {noun} alone into that file, readable by this user.",
+            ) from error
+    return None
+
+
+def _unfit_token(token: str | None, web: WebBlock, path: Path) -> list[Fault]:
+    if token is None or len(token) >= _TOKEN_LENGTH:
+        return []
+    return [
+        Fault(
+            file=str(path),
+            key="web.token_env" if web.token_env else "web.token_file",
+            problem=f"the token in {web.token_env or web.token_file} could be guessed",
+            remedy=f"Take at least {_TOKEN_LENGTH} random signs.",
+        )
+    ]
+
+
+def _unfit_secret(secret: str | None, path: Path) -> list[Fault]:
+    try:
+        if secret is not None:
+            signing_key(secret)
+    except DeliveryError as error:
+        remedy = "Make one: whsec_ and the base64 of 32 random bytes."
+        return [Fault(file=str(path), key="webhook", problem=error.reason, remedy=remedy)]
+    return []
+
+
+def read_secrets(
+    content: YardFile, path: Path, environment: Mapping[str, str]
+) -> tuple[dict[str, str | None], list[Fault]]:
+    """Every secret by its block, None where the block names none; and what is wrong with any.
+
+    Parameters
+    ----------
+    content : YardFile
+    path : Path
+        Of the yard's file: files with secrets are read from its folder.
+    environment : mapping
+        Where ``password_env`` and its like look.
+    """
+    found: dict[str, str | None] = {}
+    faults: list[Fault] = []
+    for key, where, noun in _secret_blocks(content):
+        try:
+            found[key] = _read_password(where, path.resolve().parent, environment, noun)
+        except _NoPasswordError as error:
+            faults.append(
+                Fault(
+                    file=str(path),
+                    key=f"{key}.{error.key}",
+                    problem=error.problem,
+                    remedy=error.remedy,
+                )
+            )
+    faults += _unfit_secret(found.get("webhook"), path)
+    faults += _unfit_token(found.get("web"), content.web, path)
+    return found, faults
