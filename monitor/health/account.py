@@ -7,7 +7,14 @@ from datetime import datetime, timedelta
 from monitor.errors import StoreBusyError, StoreDamagedError, StoreError, StoreFullError
 from monitor.health.store_probe import ProbeAnswer
 from monitor.health.store_seen import StoreSeen
-from monitor.phrases.intake_faults import drop_act, drop_line, own_clock_act, own_clock_line
+from monitor.phrases.intake_faults import (
+    drop_act,
+    drop_line,
+    foreign_act,
+    foreign_line,
+    own_clock_act,
+    own_clock_line,
+)
 from monitor.phrases.jobs import job_act, job_fault_line
 from monitor.phrases.store_condition import COMPARE, MAKE_ROOM, MEND, store_lines
 from monitor.wording import listed_first, span_in_words
@@ -219,7 +226,8 @@ def _faults_in_store(
             remedy="Look at their power and their radio.",
         )
     for fault in seen.intake_faults:
-        yield _fault_of_intake(fault)
+        if fault.is_told(now):
+            yield _fault_of_intake(fault)
     if seen.forecast is not None and seen.forecast.stale(now):
         yield _fault_of_forecast(seen.forecast, now)
     broken = [*([facts.condition.rewritten] if facts.condition.rewritten else ())]
@@ -242,6 +250,13 @@ def _fault_of_intake(fault: IntakeFault) -> FoundFault:
             since=fault.since,
         )
     messages = round(fault.amount)
+    if fault.kind is IntakeFaultKind.FOREIGN_TOPIC:
+        return FoundFault(
+            kind=HealthFaultKind.SENDERS,
+            what=foreign_line(messages),
+            remedy=foreign_act(),
+            since=fault.since,
+        )
     return FoundFault(
         kind=HealthFaultKind.BROKER_DROPS,
         what=drop_line(messages),

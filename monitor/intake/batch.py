@@ -10,12 +10,13 @@ from datetime import timedelta
 from operator import itemgetter
 
 from monitor.clock import from_ms
-from monitor.intake.decode import CUT_SHORT, DecodedReading, Decoder
+from monitor.intake.decode import CUT_SHORT, FOREIGN, DecodedReading, Decoder
 from monitor.intake.follow import Stored, enter_readings
 from monitor.intake.inbox import BEGINNING, ArrivedMessage, Inbox, in_turns
 from monitor.intake.replay import replay_aside
 from monitor.store.aside import KeptAside
 from monitor.store.store import Store
+from monitor.yard.health import IntakeFaultKind
 
 log = logging.getLogger("laidup.intake")
 
@@ -292,6 +293,9 @@ class Writer:
                 )
                 for message, reason in aside
             )
+            foreign = sum(FOREIGN in reason for _, reason in aside)
+            if foreign:
+                tx.intake_faults.count_more(IntakeFaultKind.FOREIGN_TOPIC, foreign, now)
             tx.sensor_clocks.note_clocks(clocks, now)
             self._kept_bytes += kept_bytes
             if kept_bytes and self._kept_bytes >= _TRIM_EVERY_BYTES:

@@ -9,12 +9,13 @@ from monitor.intake.inbox import ArrivedMessage
 from monitor.intake.mapping import Mapping, Mappings
 from monitor.intake.own_clock import OwnClock, Stamped
 from monitor.intake.senml import MAX_BYTES, Record, decode_pack, is_pack
-from monitor.intake.sensors import Sensors
+from monitor.intake.sensors import Sensors, is_own_topic
 from monitor.intake.track import Track
 from monitor.intake.trust import Clocks, TimePolicy
 from monitor.yard.space import Sensor
 
 CUT_SHORT = "only its beginning is kept"  # begins the reason of a message that is not whole
+FOREIGN = "it came on a topic that is not this sensor's"  # in the reason
 _new = tuple.__new__  # half the time of calling the named tuple itself; thousands a second
 _LONGEST_PROMISE_S = 86400.0
 _MAX_REASONS = 3  # that are told of one message
@@ -87,7 +88,11 @@ class Decoder:
                 and (live or not record.relative)
             ):
                 series = known.get((record.name, record.unit))
-                if series is not None and series.low <= number <= series.high:
+                if (
+                    series is not None
+                    and series.low <= number <= series.high
+                    and (not series.topic or is_own_topic(series.topic, message.topic))
+                ):
                     at_ms = round(at_s * 1000)
                     if series.plain:
                         value, raw = round(number * series.gain + series.offset), None
@@ -165,9 +170,11 @@ class Decoder:
         doubtful: list[Record],
     ) -> None:
         """Take a record that is not the usual kind; what is doubtful in time is put off."""
+        sensor, _ = self.sensors.sensor_of(record.name)
+        if not is_own_topic(sensor.topic, message.topic):
+            raise PayloadError(f"{FOREIGN} ({sensor.topic})", field=record.name)
         if record.value is None and record.boolean is None:
-            self.sensors.sensor_of(record.name)  # a text or a sum: nothing that we keep
-            return
+            return  # a text or a sum: nothing that we keep
         one = self._reading_of(record)
         if record.relative and not message.live:
             raise PayloadError(

@@ -2,6 +2,9 @@
 
 from collections.abc import Iterable
 from datetime import UTC, datetime
+from functools import lru_cache
+
+from paho.mqtt.client import topic_matches_sub
 
 from monitor.clock import to_ms
 from monitor.errors import PayloadError
@@ -27,11 +30,14 @@ UNITS: dict[Channel, dict[str | None, tuple[float, float]]] = {
 class Series:
     """One channel of one sensor, sent in one unit: how its numbers become what is stored."""
 
-    __slots__ = ("_calibrations", "_per_step", "gain", "high", "low", "offset", "plain", "track")
+    __slots__ = (
+        "_calibrations", "_per_step", "gain", "high", "low", "offset", "plain", "topic", "track",
+    )  # fmt: skip
 
     def __init__(self, sensor: Sensor, track: Track, scale: float, offset: float) -> None:
         channel = track.channel
         self.track = track
+        self.topic = sensor.topic
         self._per_step = round(1 / channel.resolution)
         self._calibrations = _in_order(sensor, channel)
         self.plain = not self._calibrations
@@ -110,6 +116,12 @@ class Sensors:
         series = Series(sensor, self._tracks[key], *units[unit])
         self.known[name, unit] = series
         return series
+
+
+@lru_cache(maxsize=4096)
+def is_own_topic(topic_filter: str, topic: str) -> bool:
+    """Whether a topic is one that a sensor's readings are believed on."""
+    return not topic_filter or topic_matches_sub(topic_filter, topic)
 
 
 def _channel_of(label: str, unit: str | None) -> Channel | None:

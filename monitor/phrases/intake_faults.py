@@ -20,6 +20,8 @@ def fault_line(fault: IntakeFault) -> str:
     """A fault of the way in, in one sentence."""
     if fault.kind is IntakeFaultKind.OWN_CLOCK:
         return own_clock_line(fault.amount)
+    if fault.kind is IntakeFaultKind.FOREIGN_TOPIC:
+        return foreign_line(round(fault.amount))
     return drop_line(round(fault.amount))
 
 
@@ -52,6 +54,20 @@ def drop_line(messages: int) -> str:
     """How many messages the broker threw away, in one sentence."""
     count = f"{messages:,} message{'' if messages == 1 else 's'}"
     return f"The broker has dropped {count} after telling the senders that all was well."
+
+
+def foreign_line(messages: int) -> str:
+    """How many messages claimed to be of a sensor and came from elsewhere, in one sentence."""
+    count = f"{messages:,} message{'' if messages == 1 else 's'}"
+    return f"{count} claimed a sensor and came on a topic that is not that sensor's: not used."
+
+
+def foreign_act() -> str:
+    """What to do about readings from elsewhere."""
+    return (
+        "`laidup status` names sensor and topic. Was the sensor moved to another gateway? Then"
+        " correct its topic or user in yard.toml. Else change that user's password at the broker."
+    )
 
 
 def drop_act(facts: DropFacts) -> str:

@@ -61,6 +61,8 @@ def _sensor_faults(content: YardFile, spaces: list[str]) -> Iterable[tuple[str, 
             )
         if sensor.mount is Mount.BATTERY and sensor.craft is None:
             yield f"{here}.craft", "a maintainer must say whose battery it feeds", "Add craft."
+        if sensor.topic is not None and sensor.user is not None:
+            yield f"{here}.user", "it is tied to a topic already", "Keep topic or user."
         if sensor.circuit is not None and sensor.craft is None:
             yield f"{here}.craft", "a circuit's probe must say which craft it is in", "Add craft."
 

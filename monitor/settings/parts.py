@@ -108,7 +108,9 @@ def forecast_settings(content: YardFile) -> ForecastSettings | None:
 
 def _sensor_from(block: SensorBlock) -> Sensor:
     return Sensor(
-        **block.model_dump(exclude={"calibrations", "limits"}),
+        **block.model_dump(exclude={"calibrations", "limits", "topic", "user"}),
+        # As deploy/mosquitto/laidup.acl has it: a user writes below its own name alone.
+        topic=block.topic or (f"+/{block.user}/#" if block.user else ""),
         calibrations=tuple(one.to_calibration() for one in block.calibrations),
         limits={channel: Limits(**one.model_dump()) for channel, one in block.limits.items()},
     )

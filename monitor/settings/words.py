@@ -52,6 +52,7 @@ def _sensor_name(text: str) -> str:
     return text
 
 
+_USER = r"^[^/+#\s]{1,100}$"
 _ID = r"^[a-z0-9][a-z0-9-]{0,62}$"  # it stands in topics, addresses and file names
 _TEXT = r"^[^\x00-\x1f]*$"
 _SENSOR = r"^[A-Za-z0-9][A-Za-z0-9\-:./_]{0,127}$"
@@ -67,11 +68,13 @@ PATTERNS_IN_WORDS = {
         "leave out control characters and marks that turn the direction",
     ),
     _SENSOR: ("no sensor name", "use letters, digits and - : . / _, 128 at most, without spaces"),
+    _USER: ("no user's name", "leave out / + # and spaces"),
     _TIME: ("no time of day", "write it like 06:30"),
     _PHONE: ("no telephone number", "write it like 715-555-0142 or +1 715 555 0142"),
 }
 Id = Annotated[str, StringConstraints(pattern=_ID)]
 Text = Annotated[str, StringConstraints(min_length=1, max_length=200, pattern=_TEXT)]
+BrokerUser = Annotated[str, StringConstraints(pattern=_USER)]
 TopicFilter = Annotated[Text, AfterValidator(_topic_filter)]
 SensorName = Annotated[
     str,

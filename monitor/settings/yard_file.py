@@ -23,6 +23,7 @@ from monitor.settings.telling import (
     WebhookBlock,
 )
 from monitor.settings.words import (
+    BrokerUser,
     Id,
     MailAddress,
     PhoneNumber,
@@ -247,6 +248,8 @@ class SensorBlock(Block):
     interval_s: Annotated[float, Field(gt=0, le=86400)] | None = None
     height_m: Annotated[float, Field(ge=0, le=30)] | None = None
     note: str = ""
+    topic: TopicFilter | None = None
+    user: BrokerUser | None = None
     calibrations: tuple[CalibrationBlock, ...] = ()
     limits: Annotated[dict[Channel, LimitsBlock], Field(default_factory=dict)]
 

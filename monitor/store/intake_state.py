@@ -42,6 +42,14 @@ class IntakeFaults:
         """Note a fault, or that it has changed; since when it has been there stays."""
         self._put(kind, amount, at)
 
+    def count_more(self, kind: IntakeFaultKind, more: float, at: datetime) -> None:
+        """Count further cases of a fault; those of one that was over are counted anew."""
+        known = self.standing_faults().get(kind)
+        if known is not None and not known.is_told(at):
+            self.clear_fault(kind)
+            known = None
+        self.note_fault(kind, more + (known.amount if known else 0.0), at)
+
     def clear_fault(self, kind: IntakeFaultKind) -> None:
         """Forget a fault that has been mended."""
         self._connection.execute(

@@ -1,12 +1,13 @@
 """How the watch itself stands: its store, the way readings come in, and each fault of it."""
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from enum import StrEnum
 from math import inf, isnan, nan
 
 from monitor.yard.jobs import JobState
 
+_COUNTS_FOR = timedelta(hours=24)
 LITTLE_BYTES = 200_000_000  # a yard of twenty sensors writes some two million a day
 NO_BYTES = 20_000_000
 SOON_DAYS = 7.0  # a weekend and the days to buy a disk
@@ -59,6 +60,7 @@ class IntakeFaultKind(StrEnum):
 
     OWN_CLOCK = "own clock"  # this machine's clock is not the one that its sensors agree on
     BROKER_DROPS = "broker drops"  # the broker threw messages away that it had acknowledged
+    FOREIGN_TOPIC = "foreign topic"  # readings of a sensor came on a topic that is not its own
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,9 +68,13 @@ class IntakeFault:
     """One fault as it stands: for as long as it is kept, it has not been mended."""
 
     kind: IntakeFaultKind
-    amount: float  # seconds that the clock is ahead (negative: behind); messages dropped
+    amount: float  # seconds that the clock is ahead (negative: behind); messages
     since: datetime  # first seen
     last_at: datetime  # last seen to grow or to change
+
+    def is_told(self, now: datetime) -> bool:
+        """Whether it still counts: messages that are counted do for a day after the last one."""
+        return self.kind is IntakeFaultKind.OWN_CLOCK or now - self.last_at < _COUNTS_FOR
 
 
 class HealthFaultKind(StrEnum):
@@ -84,6 +90,7 @@ class HealthFaultKind(StrEnum):
     READINGS = "readings"
     JUDGEMENT = "judgement"
     SENSORS = "sensors"
+    SENDERS = "senders"  # somebody sends as a sensor that is not his
     MESSAGES = "messages"  # they do not leave
     FORECAST = "forecast"
     RECORD = "record"  # the lay-up record is not what was written

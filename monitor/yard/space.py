@@ -87,6 +87,7 @@ class Sensor:
     interval_s: float | None = None  # expected between readings; None: learned
     height_m: float | None = None
     note: str = ""
+    topic: str = ""  # MQTT topic filter on which alone its readings are believed; empty: on any
     calibrations: tuple[Calibration, ...] = ()
     limits: dict[Channel, Limits] = field(default_factory=dict)  # where the usual ones do not fit
 

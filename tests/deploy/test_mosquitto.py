@@ -13,10 +13,13 @@ from cryptography.hazmat.primitives.asymmetric import ec
 from cryptography.x509.oid import NameOID
 
 from monitor.intake.drops import DROPPED_TOPIC
+from monitor.settings.load import load_settings
+from monitor.settings.places import shipped_folder
 from tests.real.broker import KEEPING, Broker
 from tests.real.need import need, wait_until
 
 DEPLOY = KEEPING.parent
+DAEMON = "laidup-mill-lane"
 
 
 def run(program: str, broker: Broker, *options: str, **more) -> subprocess.CompletedProcess[str]:
@@ -73,15 +76,19 @@ def yard_broker(tmp_path) -> Iterator[Broker]:
     make_certificate(tmp_path)
     passwords = tmp_path / "laidup.passwords"
     passwords.touch(mode=0o600)
-    for user in ("laidup", "shedgate"):
+    for user in (DAEMON, "shedgate", "laidup-millpond", "pondgate"):
         command = [need("mosquitto_passwd", "mosquitto"), "-b", str(passwords), user, f"{user}-pw"]
         subprocess.run(command, check=True, timeout=10)
+    # Two yards share it, each with the blocks that the file says.
+    ours = (DEPLOY / "laidup.acl").read_text(encoding="utf-8")
+    theirs = ours.replace("mill-lane", "millpond").replace("shedgate", "pondgate")
+    (tmp_path / "laidup.acl").write_text(ours + theirs.replace("user yardlamp", "user pondlamp"))
     configuration = (DEPLOY / "yard.conf").read_text(encoding="utf-8")
     for written, here in [
         ("listener 8883", "listener {port} 127.0.0.1"),
         ("/etc/mosquitto/certs", str(tmp_path)),
         ("/etc/mosquitto/laidup.passwords", str(passwords)),
-        ("/etc/mosquitto/laidup.acl", str(DEPLOY / "laidup.acl")),
+        ("/etc/mosquitto/laidup.acl", str(tmp_path / "laidup.acl")),
     ]:
         assert written in configuration
         configuration = configuration.replace(written, here)
@@ -96,18 +103,59 @@ def as_user(broker: Broker, user: str) -> list[str]:
 
 
 def test_the_yard_s_broker_takes_a_sensor_s_own_topic_and_no_other(yard_broker):
-    sensor, daemon = as_user(yard_broker, "shedgate"), as_user(yard_broker, "laidup")
-    session = ["-i", "laidup", "-c", "-q", "1", "-t", "#"]
+    sensor, daemon = as_user(yard_broker, "shedgate"), as_user(yard_broker, DAEMON)
+    session = ["-i", DAEMON, "-c", "-q", "1", "-t", "#"]
     run("mosquitto_sub", yard_broker, *daemon, *session, "-E", check=True)
-    for topic in ("yard/otherbay/air", "yard/shedgate/air", "shedgate"):
+    for topic in (
+        "mill-lane/otherbay/air",
+        "mill-lane/shedgate/air",
+        "shedgate",
+        "millpond/shedgate/air",
+    ):
         run("mosquitto_pub", yard_broker, *sensor, "-q", "1", "-t", topic, "-m", topic, check=True)
     heard = run("mosquitto_sub", yard_broker, *daemon, *session, "-W", "2")
-    assert heard.stdout.split() == ["yard/shedgate/air"]
+    assert heard.stdout.split() == ["mill-lane/shedgate/air"]
+
+
+def test_nobody_takes_the_daemon_s_session_with_another_password(yard_broker):
+    sensor, daemon = as_user(yard_broker, "shedgate"), as_user(yard_broker, DAEMON)
+    session = ["-i", DAEMON, "-q", "1", "-t", "#"]
+    run("mosquitto_sub", yard_broker, *daemon, *session, "-c", "-E", check=True)
+    topic = ["-t", "mill-lane/shedgate/air", "-m", "4.5"]
+    run("mosquitto_pub", yard_broker, *sensor, "-q", "1", *topic, check=True)
+    for clean in ([], ["-c"]):  # to empty it, or to have what waits there
+        taken = run("mosquitto_sub", yard_broker, *sensor, *session, *clean, "-W", "2")
+        assert taken.stdout == ""
+    heard = run("mosquitto_sub", yard_broker, *daemon, *session, "-c", "-C", "1", "-W", "15")
+    assert heard.stdout == "4.5\n"
+
+
+def test_a_session_under_the_daemon_s_usual_name_goes_on():
+    """laidup's client id is made of the yard's id; its user is called the same."""
+    client_id = load_settings(shipped_folder() / "yard.toml").broker.client_id
+    assert client_id == DAEMON
+
+
+def test_one_yard_s_users_reach_nothing_of_another_s(yard_broker):
+    topics = ["mill-lane/shedgate/air", "millpond/pondgate/air", "mill-lane/lamp/state"]
+    # Kept by the broker, so that each daemon sees afterwards what was let through.
+    for user in ("laidup-millpond", "pondgate", "shedgate"):
+        for topic in topics:
+            sent = ["-r", "-q", "1", "-t", topic, "-m", f"{user}:{topic}"]
+            run("mosquitto_pub", yard_broker, *as_user(yard_broker, user), *sent, check=True)
+
+    def heard_by(user):
+        wanted = [part for topic in ("#", *topics) for part in ("-t", topic)]
+        heard = run("mosquitto_sub", yard_broker, *as_user(yard_broker, user), *wanted, "-W", "3")
+        return set(heard.stdout.split())
+
+    assert heard_by(DAEMON) == {"shedgate:mill-lane/shedgate/air"}
+    assert heard_by("laidup-millpond") == {"pondgate:millpond/pondgate/air"}
 
 
 def test_a_sensor_reads_nothing_from_the_yard_s_broker(yard_broker):
-    sensor, daemon = as_user(yard_broker, "shedgate"), as_user(yard_broker, "laidup")
-    retained = ["-r", "-q", "1", "-t", "yard/shedgate/air", "-m", "4.5"]
+    sensor, daemon = as_user(yard_broker, "shedgate"), as_user(yard_broker, DAEMON)
+    retained = ["-r", "-q", "1", "-t", "mill-lane/shedgate/air", "-m", "4.5"]
     run("mosquitto_pub", yard_broker, *daemon, *retained, check=True)
     assert run("mosquitto_sub", yard_broker, *daemon, "-t", "#", "-W", "2").stdout == "4.5\n"
     assert run("mosquitto_sub", yard_broker, *sensor, "-t", "#", "-W", "2").stdout == ""
@@ -115,7 +163,7 @@ def test_a_sensor_reads_nothing_from_the_yard_s_broker(yard_broker):
 
 def test_laidup_alone_reads_how_many_messages_the_broker_has_dropped(yard_broker):
     topic = ["-t", DROPPED_TOPIC, "-C", "1", "-W", "15"]
-    heard = run("mosquitto_sub", yard_broker, *as_user(yard_broker, "laidup"), *topic)
+    heard = run("mosquitto_sub", yard_broker, *as_user(yard_broker, DAEMON), *topic)
     assert heard.stdout.strip().isdigit(), heard.stderr
     others = ["-t", DROPPED_TOPIC, "-C", "1", "-W", "2"]
     refused = run("mosquitto_sub", yard_broker, *as_user(yard_broker, "shedgate"), *others)
@@ -126,9 +174,9 @@ def test_laidup_alone_reads_how_many_messages_the_broker_has_dropped(yard_broker
     ("options", "refusal"),
     [
         (["--cafile", "{folder}/broker.crt"], "refused"),
-        (["--cafile", "{folder}/broker.crt", "-u", "laidup", "-P", "guess"], "refused"),
+        (["--cafile", "{folder}/broker.crt", "-u", DAEMON, "-P", "guess"], "refused"),
         ([], "lost"),
-        (["--capath", "/etc/ssl/certs", "-u", "laidup", "-P", "laidup-pw"], "TLS"),
+        (["--capath", "/etc/ssl/certs", "-u", DAEMON, "-P", f"{DAEMON}-pw"], "TLS"),
     ],
     ids=["no password", "wrong password", "no TLS", "unknown certificate"],
 )

@@ -64,6 +64,11 @@ CASES = [
         False,
         seen(intake_faults=(intake_fault(IntakeFaultKind.BROKER_DROPS),)),
     ),
+    (
+        HealthFaultKind.SENDERS,
+        False,
+        seen(intake_faults=(intake_fault(IntakeFaultKind.FOREIGN_TOPIC),)),
+    ),
     (HealthFaultKind.FORECAST, False, seen(forecast=ForecastAsking(source="met.no"))),
     (HealthFaultKind.RECORD, False, seen(broken_records=("entry 1 was changed",))),
     (

@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -12,6 +13,7 @@ from monitor.intake.inbox import ArrivedMessage, Inbox
 from monitor.intake.trust import AS_THEY_COME, TimePolicy
 from monitor.store.migrate import migrate
 from monitor.store.store import Store
+from monitor.yard.health import IntakeFaultKind
 from monitor.yard.reading import Channel
 from tests.line.drills.sender import SENSORS, pack
 from tests.real.need import wait_until
@@ -224,3 +226,22 @@ def test_of_a_flood_that_nobody_can_read_the_beginnings_are_kept_and_what_can_be
     assert len(sizes["broken"]) == 20
     assert min(sizes["stranger"]) > 20_000
     assert all(("only its beginning" in row.reason) == (len(row.payload) == 1024) for row in rows)
+
+
+def test_who_sends_as_another_s_sensor_is_counted_with_what_is_kept_aside(store):
+    inbox, acknowledged = Inbox(100), []
+    tied = [replace(each, topic="mill/shedgate/#") for each in SENSORS]
+    writer = Writer(store, Decoder(tied, AS_THEY_COME), inbox, acknowledged.extend, lambda _: None)
+    for n, topic in enumerate(("mill/shedgate/air", "mill/other/air", "mill/other/more")):
+        inbox.put_message(message(n, topic))
+    writer.start()
+    inbox.wake_if_any()
+    wait_until(lambda: len(acknowledged) == 3, 15, "all to be dealt with")
+    writer.stop(5)
+    with store.snapshot() as tx:
+        assert tx.readings.count_readings() == 2
+        assert {one.topic for one in tx.aside.newest_messages()} == {
+            "mill/other/air",
+            "mill/other/more",
+        }
+        assert tx.intake_faults.standing_faults()[IntakeFaultKind.FOREIGN_TOPIC].amount == 2

@@ -35,7 +35,6 @@ from monitor.yard.space import Yard
 
 _STILL_WAITING_AFTER = timedelta(minutes=10)  # tried, and still not through
 _REFUSED_WITHIN = timedelta(hours=24)  # an address that was refused within this is still wrong
-_DROPS_TOLD_FOR = timedelta(hours=24)  # after the last one that was counted
 _FAR_DAYS = 365  # a disk that lasts longer has no date to tell
 
 
@@ -102,8 +101,12 @@ def _judge_path(trouble: Trouble, yard: Yard, now: datetime) -> Assessment:
 
 
 def _still_told(fault: IntakeFault, now: datetime) -> bool:
-    """Whether a fault of the intake stands; drops count for a day after the last one."""
-    return fault.kind is not IntakeFaultKind.BROKER_DROPS or now - fault.last_at < _DROPS_TOLD_FOR
+    """Whether an alarm tells of a fault of the intake.
+
+    Readings on a topic that is not their sensor's are used for nothing, and a sensor that is heard
+    no more has an alarm of its own: the account of health is enough.
+    """
+    return fault.kind is not IntakeFaultKind.FOREIGN_TOPIC and fault.is_told(now)
 
 
 def _judge_intake_fault(fault: IntakeFault, yard: Yard, now: datetime) -> Assessment:
