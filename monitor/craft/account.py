@@ -6,7 +6,6 @@ from datetime import datetime
 
 from monitor.craft import pouring, treating, undoing
 from monitor.craft.act_table import Deed, Verdict, is_mute, verdict_on
-from monitor.craft.circuit import Way
 from monitor.craft.contents import Contents
 from monitor.craft.findings import finding_that_doubts
 from monitor.craft.kept import Shelter, Stay, moves_into_cold, stay_at
@@ -254,16 +253,9 @@ def _beside(names: Collection[str], profile: Profile) -> tuple[CircuitProfile, .
 def _passed_unnamed(entry: LayupEntry, profile: Profile) -> tuple[CircuitProfile, ...]:
     """Circuits that antifreeze run through also passed, being of one flow with those named.
 
-    Past what a shut thermostat keeps to itself it goes only if the engine was cold.
+    A tank stands at one end of its path, whatever makes it safe.
     """
-    if entry.act is not Act.ANTIFREEZE_RUN_THROUGH:
-        return ()
-    return tuple(
-        one
-        for one in _beside(entry.circuits, profile)
-        if one.treatment(Way.RUN_THROUGH)
-        and not (one.circuit.hot_run and entry.evidence.engine_hot is False)
-    )
+    return _beside(entry.circuits, profile) if entry.act is Act.ANTIFREEZE_RUN_THROUGH else ()
 
 
 def _spoilt_by_glycol(entry: LayupEntry, profile: Profile) -> tuple[str, ...]:
@@ -320,7 +312,7 @@ def _forget_last_season(contents: Contents, at: datetime) -> None:
         return
     if contents.state in {LayupState.PROVEN, LayupState.HEAT_ONLY}:
         why = Reason(because=Because.EARLIER_SEASON, at=treated)
-        contents.let_water_in(LayupState.UNKNOWN, why, treated)
+        contents.judge_as_water(LayupState.UNKNOWN, why, treated)
     read = contents.warmest_read
     contents.forget_pours()
     if read is not None and season(read[1].at) >= season(at):

@@ -1,12 +1,13 @@
 """What one circuit is taken to hold at one point of its record, and how that is known."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from math import inf
 
 from monitor.craft.layup import LayupEntry, Liquid, Posture
-from monitor.craft.mixture import GLYCOLS, burst_point_c, ice_point_c, mass_fraction
+from monitor.craft.mixture import Mix, mix_read, weaker_mix
+from monitor.craft.profile import CircuitProfile
 from monitor.craft.protection import Basis, Confidence, LayupState, Protection, plain_water
 from monitor.craft.reasons import Because, Reason, worded
 from monitor.wording import Wording
@@ -15,69 +16,22 @@ SURENESS = (Confidence.NONE, Confidence.LOW, Confidence.MEDIUM, Confidence.HIGH)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Mix:
-    """Glycol and water in a circuit.
-
-    ``liquid`` NOT_KNOWN is a glycol that nobody named: of the two, the one that bursts sooner.
-    """
-
-    liquid: Liquid
-    fraction: float  # mass fraction of glycol
-    ice_c: float
-    burst_c: float
-
-
-def mix_read(liquid: Liquid, ice_c: float, *, sure: bool, label_burst_c: float | None) -> Mix:
-    """Mix behind a reading; ``sure``: scale and zero were checked, so its strength is measured."""
-    kinds = [liquid] if liquid in GLYCOLS else sorted(GLYCOLS)
-    fractions = {one: mass_fraction(ice_c, one) for one in kinds}
-    burst = max(
-        burst_point_c(share, one, measured=sure, label_burst_c=label_burst_c)
-        for one, share in fractions.items()
-    )
-    return Mix(
-        liquid=liquid,
-        fraction=min(fractions.values()),
-        ice_c=ice_c,
-        burst_c=min(burst, ice_c),
-    )
-
-
-def weaker_mix(one: Mix, other: Mix) -> Mix:
-    """Take the worse of both in everything; the liquid is the first one's."""
-    return Mix(
-        liquid=one.liquid,
-        fraction=min(one.fraction, other.fraction),
-        ice_c=max(one.ice_c, other.ice_c),
-        burst_c=max(one.burst_c, other.burst_c),
-    )
-
-
-def mix_of(
-    liquid: Liquid, fraction: float, *, label_burst_c: float | None, more_kinds: bool = False
-) -> Mix:
-    """Mix of a reckoned strength.
-
-    With ``more_kinds`` another glycol stands in it beside: left out of the strength, it only
-    makes the mix ice and burst later than is said here.
-    """
-    ice = ice_point_c(fraction, liquid)
-    burst = burst_point_c(fraction, liquid, measured=False, label_burst_c=label_burst_c)
-    return Mix(
-        liquid=Liquid.NOT_KNOWN if more_kinds else liquid,
-        fraction=fraction,
-        ice_c=ice,
-        burst_c=min(burst, ice),
-    )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Pour:
-    """Antifreeze that went in once: every account of it, and what stood there before it."""
+    """Antifreeze that went in once: every account of it, and what stood there before it.
+
+    Each circuit that it can have reached keeps it, until water comes or it is seen dry.
+    """
 
     accounts: tuple[LayupEntry, ...]  # as they were entered: the first one, then others
-    before: Mapping[str, "Contents"]  # of every circuit that it went through, by id
+    named: frozenset[str]  # circuits that any account names; a run passes others of its path too
+    # All that it can have reached, by id: each circuit, its running account, and what stood there.
+    reached: Mapping[str, tuple[CircuitProfile, "Contents"]] = field(compare=False, repr=False)
+    before: Mapping[str, "Contents"] = field(compare=False, repr=False)
     sampled_since: bool = False  # a sample tells better than any account what came of it
+
+    def is_same(self, other: "Pour") -> bool:
+        """Whether it is the same pour, perhaps with fewer accounts."""
+        return self.accounts[0] is other.accounts[0]
 
 
 @dataclass(slots=True, kw_only=True)
@@ -114,9 +68,11 @@ class Contents:
     kinds: frozenset[Liquid] = frozenset()  # of all that went in since it was last empty
     filled: bool = False  # antifreeze went in, or a mix was read, since it was last empty
     pours: list[Pour] = field(default_factory=list)  # since it was last empty or filled with water
-    undiluted: float | None = None  # mass fraction of the strongest product that went in
+    # Mass fraction of the strongest product that went in since water last came, 0 if none did;
+    # None: neither water nor antifreeze is on record.
+    undiluted: float | None = None
     # Mass fraction that all that went in can have made, had it pushed out all the water that it
-    # could; None, as above it: no antifreeze is on record.
+    # could; 0 and None as above it.
     strongest: float | None = None
     # Liquid [L] in all circuits of its last pour together, where the water left there was told.
     filled_l: float | None = None
@@ -125,6 +81,11 @@ class Contents:
     def proven(self) -> bool:
         """Whether the record shows what it can stand."""
         return self.state is LayupState.PROVEN
+
+    @property
+    def no_pour_since_water(self) -> bool:
+        """Whether water came in last, and no antifreeze since."""
+        return self.undiluted == 0.0
 
     @property
     def dry(self) -> bool:
@@ -153,23 +114,40 @@ class Contents:
         self.notes.clear()
 
     def let_water_in(self, state: LayupState, why: Reason, at: datetime) -> None:
-        """Water came in, or what stood in it ran out: no earlier pour is part of it any more."""
+        """Water came in, or what stood in it ran out: no earlier pour is part of it any more.
+
+        A coolant loop is filled without an entry, so that whatever is read there may be true.
+        """
         self.judge_as_water(state, why, at)
         self._drop_pours()
+        if not self.closed:
+            self.undiluted = self.strongest = 0.0
 
     def forget_pours(self) -> None:
-        """Forget a season's pours, readings and what blocked it: nobody knows of any."""
+        """Forget a season's pours, readings and what blocked it: nobody knows of any.
+
+        Water that came after the last of them stays known.
+        """
+        water_came = self.no_pour_since_water
         self._drop_pours()
         self.kinds = frozenset()
         self.blocked = self.filled = False
-        self.undiluted = self.strongest = None
+        self.undiluted = self.strongest = 0.0 if water_came else None
 
-    def note_pour(self, pour: Pour, *, held_less: bool) -> None:
-        """Note antifreeze that went in: what was read, and how empty it was, holds no longer."""
-        self.pours.append(pour)
+    def note_pours(self, pours: Iterable[Pour], *, held_less: bool) -> None:
+        """Note antifreeze that went in: what was read, and how empty it was, holds no longer.
+
+        They are several where it may have been any of these pours.
+        """
+        new = [replace(one, sampled_since=False) for one in pours]
+        self.pours = [one for one in self.pours if not any(one.is_same(each) for each in new)] + new
         self.held_less = held_less
         self.drained = False
         self.warmest_read = None
+
+    def holds_pour(self, pour: Pour) -> bool:
+        """Whether a pour is still part of what stands in it."""
+        return any(one.is_same(pour) for one in self.pours)
 
     def note_kinds(self, kinds: frozenset[Liquid]) -> None:
         """Note which glycols are in it now, whatever was seen of it."""
@@ -220,11 +198,11 @@ class Contents:
             self.notes.extend([why] if other.proven else [])
         elif not other.proven:
             self.judge_as_water(LayupState.UNPROVEN, other.why, at)
-        elif other.mix is not None and self.mix is not None:
+        elif other.mix is not None:
             before = (self.mix, self.confidence)
-            if other.mix.ice_c > self.mix.ice_c:
+            if self.mix is None or other.mix.ice_c > self.mix.ice_c:
                 self.basis = other.basis
-            self.mix = weaker_mix(self.mix, other.mix)
+            self.mix = other.mix if self.mix is None else weaker_mix(self.mix, other.mix)
             self.confidence = min(self.confidence, other.confidence, key=SURENESS.index)
             self.notes.extend([why] if before != (self.mix, self.confidence) else [])
 

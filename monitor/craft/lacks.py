@@ -21,10 +21,8 @@ _LACKING = {
 
 def lacks_of(one: CircuitProfile, contents: Contents, entry: LayupEntry) -> tuple[Lack, ...]:
     """What a treatment lacks to count on this circuit; empty if nothing."""
-    way = WAY_OF[entry.act]
-    treatment = one.treatment(way)
-    proves = any(verdict_on(deed, one) is Verdict.PROVES for deed in deeds_of(entry))
-    if treatment is None or not proves:
+    treatment = one.treatment(WAY_OF[entry.act])
+    if treatment is None or not can_make_safe(entry, one):
         return (Lack.WAY,)
     evidence = entry.evidence
     reading = evidence.ice_point_c is not None and not why_reading_refused(contents, entry)
@@ -54,6 +52,12 @@ def lacks_of(one: CircuitProfile, contents: Contents, entry: LayupEntry) -> tupl
     return tuple(lacking)
 
 
+def can_make_safe(entry: LayupEntry, one: CircuitProfile) -> bool:
+    """Whether such work can make a circuit safe at all, by its profile and the table of acts."""
+    proves = any(verdict_on(deed, one) is Verdict.PROVES for deed in deeds_of(entry))
+    return proves and one.treatment(WAY_OF[entry.act]) is not None
+
+
 def why_reading_refused(contents: Contents, entry: LayupEntry) -> Lack | None:
     """Why the reading of an entry cannot count in a circuit; None if it can, or if there is none.
 
@@ -68,6 +72,8 @@ def why_reading_refused(contents: Contents, entry: LayupEntry) -> Lack | None:
     coldest_c = coldest_credible_c(liquid, contents.undiluted, contents.strongest)
     if evidence.ice_point_c >= coldest_c:
         return None
+    if contents.no_pour_since_water:
+        return Lack.NO_POUR_SINCE_WATER
     told = [account.quantity_l for pour in contents.pours for account in pour.accounts]
     return Lack.COLDER_THAN_POURED if all(told) else Lack.POUR_NOT_MEASURED
 

@@ -1,5 +1,6 @@
-"""Antifreeze of the record in single numbers: the physics is in ``monitor.physics.antifreeze``."""
+"""Antifreeze of the record in single numbers, and mixes of it; their physics is a room away."""
 
+from dataclasses import dataclass
 from math import nan
 
 from monitor.craft.layup import Liquid, Product
@@ -112,3 +113,60 @@ def litres_needed(
     held_kg = held_l * float(antifreeze.density(held_fraction, glycol))
     product_kg = held_kg * (target - held_fraction) / (strength - target)
     return product_kg / float(antifreeze.density(strength, glycol))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mix:
+    """Glycol and water in a circuit.
+
+    ``liquid`` NOT_KNOWN is a glycol that nobody named: of the two, the one that bursts sooner.
+    """
+
+    liquid: Liquid
+    fraction: float  # mass fraction of glycol
+    ice_c: float
+    burst_c: float
+
+
+def mix_read(liquid: Liquid, ice_c: float, *, sure: bool, label_burst_c: float | None) -> Mix:
+    """Mix behind a reading; ``sure``: scale and zero were checked, so its strength is measured."""
+    kinds = [liquid] if liquid in GLYCOLS else sorted(GLYCOLS)
+    fractions = {one: mass_fraction(ice_c, one) for one in kinds}
+    burst = max(
+        burst_point_c(share, one, measured=sure, label_burst_c=label_burst_c)
+        for one, share in fractions.items()
+    )
+    return Mix(
+        liquid=liquid,
+        fraction=min(fractions.values()),
+        ice_c=ice_c,
+        burst_c=min(burst, ice_c),
+    )
+
+
+def weaker_mix(one: Mix, other: Mix) -> Mix:
+    """Take the worse of both in everything; the liquid is the first one's."""
+    return Mix(
+        liquid=one.liquid,
+        fraction=min(one.fraction, other.fraction),
+        ice_c=max(one.ice_c, other.ice_c),
+        burst_c=max(one.burst_c, other.burst_c),
+    )
+
+
+def mix_of(
+    liquid: Liquid, fraction: float, *, label_burst_c: float | None, more_kinds: bool = False
+) -> Mix:
+    """Mix of a reckoned strength.
+
+    With ``more_kinds`` another glycol stands in it beside: left out of the strength, it only
+    makes the mix ice and burst later than is said here.
+    """
+    ice = ice_point_c(fraction, liquid)
+    burst = burst_point_c(fraction, liquid, measured=False, label_burst_c=label_burst_c)
+    return Mix(
+        liquid=Liquid.NOT_KNOWN if more_kinds else liquid,
+        fraction=fraction,
+        ice_c=ice,
+        burst_c=min(burst, ice),
+    )

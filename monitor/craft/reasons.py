@@ -31,6 +31,7 @@ class Lack(StrEnum):
     SCALE_NOT_NOTED = auto()
     COLDER_THAN_POURED = auto()
     POUR_NOT_MEASURED = auto()  # so that it can have made any reading, or none
+    NO_POUR_SINCE_WATER = auto()
     RESIDUAL_NOT_SHOWN = auto()
     UNNAMED_BESIDE = auto()  # one of the products in it, which may be another glycol
     TWO_GLYCOLS = auto()
@@ -53,6 +54,7 @@ class Because(StrEnum):
     # said, or found wanting
     EVIDENCE_LACKS = auto()
     THINNER = auto()
+    PASSED_UNNAMED = auto()
     UNNAMED_BESIDE = auto()
     READ_THIN = auto()
     READ_WARMER_BEFORE = auto()
@@ -125,6 +127,10 @@ _SENTENCES: Mapping[Because, str] = {
     Because.UNDILUTED: "{done}; {name} was seen dry before, so the product stands undiluted",
     Because.EVIDENCE_LACKS: "{done}; but {lacks}",
     Because.THINNER: "{done}; thinner than what stood in there",
+    Because.PASSED_UNNAMED: (
+        "{done}; it passed here too, and nobody named this part: the weaker of what stood here and"
+        " what came by counts"
+    ),
     Because.READ_THIN: "{done}; the sample read {reading}, warmer than all else on record",
     Because.READ_WARMER_BEFORE: (
         "a sample on {day} by {by} read {reading}, and nothing went in since that could make it"
@@ -237,6 +243,10 @@ _LACKS: Mapping[Lack, str] = {
     Lack.POUR_NOT_MEASURED: (
         "no quantity is on record that could have made a reading of {reading}, so it does not"
         " count: enter how much went in"
+    ),
+    Lack.NO_POUR_SINCE_WATER: (
+        "no antifreeze is on record since water last came into it, so a reading of {reading} does"
+        " not count: enter what went in"
     ),
     Lack.RESIDUAL_NOT_SHOWN: (
         "the water said to be left is less than it keeps, and no drain of it is on record, so that"

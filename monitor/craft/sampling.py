@@ -2,9 +2,10 @@
 
 from dataclasses import replace
 
-from monitor.craft.contents import SURENESS, Contents, mix_read
+from monitor.craft.contents import SURENESS, Contents
 from monitor.craft.lacks import glycol_in
 from monitor.craft.layup import LayupEntry
+from monitor.craft.mixture import mix_read
 from monitor.craft.protection import Basis, Confidence
 from monitor.craft.readings import READING_K, confidence_of, ice_read_c
 from monitor.craft.reasons import Because, Reason

@@ -246,7 +246,7 @@ def test_a_weaker_product_poured_unseen_counts_against_it():
 
 
 def test_draining_without_a_probe_keeps_what_was_proven():
-    read = work("antifreeze-run-through", 0, "hoses", ice_point_c=-30.0, quantity_l=1.0)
+    read = work("antifreeze-run-through", 0, "hoses", ice_point_c=-30.0, quantity_l=6.0)
     drained = work("drained", 1, "hoses")
     assert held(record(read, drained))["hoses"].ice_point_c == -30.0
 

@@ -107,7 +107,7 @@ def test_a_reading_of_a_gearcase_is_a_note():
 
 
 def test_a_look_at_a_passage_leaves_its_reading_as_it_stood():
-    read = work("antifreeze-run-through", 0, "cylinder-passages", ice_point_c=-30.0, quantity_l=2.0)
+    read = work("antifreeze-run-through", 0, "cylinder-passages", ice_point_c=-30.0, quantity_l=6.0)
     looked = work("inspected", 24, "cylinder-passages", dry=True)
     assert held(record(read, looked))["cylinder-passages"].ice_point_c == -30.0
 

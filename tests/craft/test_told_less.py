@@ -206,7 +206,7 @@ def test_a_blocked_passage_stays_so_until_somebody_clears_it():
 
 def test_a_pour_after_draining_unseen_does_not_count_on_what_stood_there():
     strong = work(
-        "antifreeze-run-through", 0, "hoses", ice_point_c=-33.0, product=STRONG, quantity_l=2.0
+        "antifreeze-run-through", 0, "hoses", ice_point_c=-33.0, product=STRONG, quantity_l=9.0
     )
     drained = work("drained", 1, "hoses")
     said = {"product": PINK, "quantity_l": 1.0, "outflow": Outflow.SEEN, "again": True}
