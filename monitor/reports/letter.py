@@ -7,21 +7,21 @@ from functools import cache
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from monitor.phrases.alarm_lines import headline_text
-from monitor.phrases.judgements import act_text, basis_text, short_act_text
+from monitor.phrases.judgements import act_text, basis_text
 from monitor.phrases.names import ALARM_STATE, SPACE_KIND, Names, judged_part_name
 from monitor.phrases.numbers import margin_words, numbers_in_line
-from monitor.phrases.standings import is_well, row_of
+from monitor.phrases.standings import row_of
 from monitor.reports.alarm_groups import AlarmGroup, by_cause
-from monitor.reports.alarm_rates import rate_lines
 from monitor.reports.drawing import Plots, skill_figure, week_figure
-from monitor.reports.picture import CraftPicture, Picture
+from monitor.reports.picture import Picture
 from monitor.reports.sentences import also, out_of_date, state_of_things
 from monitor.reports.skill import skill_lines
+from monitor.reports.staff_week import StaffWeek, compose_staff_week, watched_in_words
 from monitor.reports.standing_work import standing_work_lines
 from monitor.reports.week import AlarmOfWeek, WeeklyReport, only_for_owner
-from monitor.wording import Wording, hours_in_words, listed, typeset
+from monitor.wording import Wording, hours_in_words, typeset
 from monitor.yard.assessment import Caution
-from monitor.yard.caution import CAUTION_NOTES, CAUTION_TEXT, NOT_LIFE_SAFETY_NOTE
+from monitor.yard.caution import CAUTION_TEXT, NOT_LIFE_SAFETY_NOTE
 from monitor.yard.message import Attachment, Message, MessageKind
 from monitor.yard.readers import words_for
 from monitor.yard.space import STAFF, Person
@@ -29,17 +29,15 @@ from monitor.yard.space import STAFF, Person
 PLOT_ID = "week-plot"
 SKILL_PLOT_ID = "skill-plot"
 # An owner may see to a battery; all other work on a laid-up craft is the yard's.
-_TASKS, _ALARMS = 10, 1  # the page has the rest, and a week's letter 600 words
-_OWNERS_TASKS, _OWNERS_ALARMS = 40, 3
+_TASKS, _ALARMS = 40, 3
 _TO_OWNERS = frozenset({Caution.FROZEN_BATTERY, Caution.HYDROGEN})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LetterContent:
-    """What the templates show."""
+    """What the templates show; ``staff`` in a letter to the yard's own people alone."""
 
     person: Person
-    own: bool  # only the reader's own craft
     report: WeeklyReport
     wording: Wording
     title: str
@@ -49,51 +47,13 @@ class LetterContent:
     cautions: tuple[str, ...]
     has_plot: bool
     alarms: tuple[tuple[AlarmGroup, tuple[AlarmOfWeek, ...]], ...]
-    rates: tuple[str, ...]  # how the alarms behaved; for the yard's own people
+    staff: StaffWeek | None
     skill: tuple[str, ...]  # how true the words of past evenings were; for the same people
     has_skill_plot: bool
     undone: tuple[str, ...]  # a line for each craft that is not laid up yet
     names: Names
     most_tasks: int
     most_alarms: int  # of one cause that are told one by one
-
-
-def needs_a_line(one: CraftPicture, report: WeeklyReport) -> bool:
-    """Whether there is more to say of a craft's week than that it was well all along."""
-    craft = one.craft.id
-    parts = [*one.circuits, *([one.battery] if one.battery else [])]
-    eventful = craft in report.worse or bool(report.slush.get(craft))
-    return eventful or not parts or not all(is_well(part) for part in parts)
-
-
-def craft_in_words(one: CraftPicture, report: WeeklyReport, wording: Wording) -> str:
-    """A craft's week in one line: how it stands, and what was worse."""
-    craft, worst = one.craft, one.worst
-    said = [f"{craft.name}: "]
-    if worst is None:
-        said.append("no circuit that holds water")
-    else:
-        part, room = judged_part_name(worst, craft), margin_words(worst, wording)
-        said.append(f"{row_of(worst).word}, {part}, {room}")
-    if one.battery is not None and not is_well(one.battery):
-        said.append(f"; battery {row_of(one.battery).word}")
-    then = report.worse.get(craft.id)
-    if then is not None:
-        part = judged_part_name(then, craft)
-        said.append(f"; worse {wording.clock(then.at)}: {row_of(then).word}, {part}")
-    if slushy := report.slush.get(craft.id):
-        said.append(f"; slush in {listed(list(slushy))}, read a sample again")
-    return "".join(said)
-
-
-def part_watched(report: WeeklyReport) -> list[tuple[str, str]]:
-    """Craft that were not watched for the whole week, those of one time together."""
-    alike: dict[str, list[str]] = {}
-    for one in report.picture.craft:
-        if one.craft.id in report.watched:
-            lasted = watched_in_words(report.watched[one.craft.id])
-            alike.setdefault(lasted, []).append(one.craft.name)
-    return [(", ".join(names), lasted) for lasted, names in alike.items()]
 
 
 def readers(report: WeeklyReport) -> list[Person]:
@@ -128,24 +88,24 @@ def letter(report: WeeklyReport, person: Person, plots: Plots | None = None) -> 
     state = state_of_things(picture, wording)
     shown = LetterContent(
         person=person,
-        own=own,
         report=report,
         wording=wording,
         title=f"Week {week} at {yard.name}",
         dates=f"{wording.weekday(report.since)} to {wording.weekday(last)}",
         state=state,
         warning=out_of_date(picture, wording),
-        cautions=_cautions(picture, wording, own=own),
+        cautions=_cautions(picture, wording),
         has_plot=plot is not None,
         alarms=_grouped(report),
-        rates=tuple(rate_lines(report.rates, yard, wording)) if report.rates else (),
+        staff=None if own else compose_staff_week(report, wording),
         skill=tuple(skill_lines(skill, wording)) if skill else (),
         has_skill_plot=skill_plot is not None,
         undone=tuple(standing_work_lines(picture.standing_work, yard, wording)),
         names=Names.of(yard, (one.craft for one in picture.craft)),
-        most_tasks=_OWNERS_TASKS if own else _TASKS,
-        most_alarms=_OWNERS_ALARMS if own else _ALARMS,
+        most_tasks=_TASKS,
+        most_alarms=_ALARMS,
     )
+    template = "weekly" if own else "staff_week"
     return Message(
         key=f"weekly/{yard.id}/{report.week}/{person.id}",
         person=person.id,
@@ -153,8 +113,8 @@ def letter(report: WeeklyReport, person: Person, plots: Plots | None = None) -> 
         address=person.mail,
         kind=MessageKind.REPORT,
         subject=" ".join(f"{shown.title}: {state}".split()).removesuffix("."),
-        text=_templates(False).get_template("weekly.txt").render(letter=shown),
-        html=_templates(True).get_template("weekly.html").render(letter=shown),
+        text=_templates(False).get_template(f"{template}.txt").render(letter=shown),
+        html=_templates(True).get_template(f"{template}.html").render(letter=shown),
         created_at=picture.at,
         attachments=tuple(
             Attachment(filename=name, media_type="image/png", content=drawn, content_id=content_id)
@@ -167,26 +127,15 @@ def letter(report: WeeklyReport, person: Person, plots: Plots | None = None) -> 
     )
 
 
-def _cautions(picture: Picture, wording: Wording, *, own: bool) -> tuple[str, ...]:
-    """Whole to an owner, of what an owner may do; to the yard's people in a few words each."""
-    asked = picture.cautions()
-    if own:
-        return tuple(wording.told(CAUTION_TEXT[one]) for one in asked if one in _TO_OWNERS)
-    return tuple(CAUTION_NOTES[one] for one in asked)
+def _cautions(picture: Picture, wording: Wording) -> tuple[str, ...]:
+    """Whole, of what an owner may do."""
+    return tuple(wording.told(CAUTION_TEXT[one]) for one in picture.cautions() if one in _TO_OWNERS)
 
 
 def _grouped(report: WeeklyReport) -> tuple[tuple[AlarmGroup, tuple[AlarmOfWeek, ...]], ...]:
     told = {one.alarm.id: one for one in report.alarms}
     groups = by_cause(one.alarm for one in report.alarms)
     return tuple((group, tuple(told[alarm.id] for alarm in group.alarms)) for group in groups)
-
-
-def watched_in_words(hours_h: float) -> str:
-    """Write for how long a craft has been watched, where that is not the whole week."""
-    if hours_h <= 0.0:
-        return "not watched this week"
-    lasted = f"{hours_h * 60.0:.0f} min" if hours_h < 1.0 else hours_in_words(hours_h)
-    return f"watched only for {lasted} of this week"
 
 
 @cache
@@ -212,15 +161,9 @@ def _templates(html: bool) -> Environment:
         judged_part_name=judged_part_name,
         margin_words=margin_words,
         numbers_in_line=numbers_in_line,
-        is_well=is_well,
-        craft_in_words=craft_in_words,
-        needs_a_line=needs_a_line,
-        part_watched=part_watched,
         NOT_LIFE_SAFETY_NOTE=NOT_LIFE_SAFETY_NOTE,
         row_of=row_of,
-        short_act_text=short_act_text,
         watched_in_words=watched_in_words,
     )
     templates.filters["typeset"] = typeset
-    templates.tests["needs_a_line"] = needs_a_line
     return templates

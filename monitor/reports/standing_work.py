@@ -15,12 +15,16 @@ from monitor.craft.plan.step import JobStep
 from monitor.craft.protection import LayupState
 from monitor.craft.stored import StoredCraft
 from monitor.phrases.brief_job import brief_job
+from monitor.phrases.names import plain
+from monitor.phrases.short_job import short_job
+from monitor.phrases.supplies import minutes_words
 from monitor.phrases.told_step import CircuitNames, capitalize_first
 from monitor.wording import Wording
 from monitor.yard.space import WARM, Yard
 
 _log = logging.getLogger(__name__)
 
+_SHORT_WORDS = 12
 _TOLD_STEPS = 3  # of one craft in a list; the page of the craft and its plan have them all
 _LONG_AGO = datetime.min.replace(tzinfo=UTC)
 
@@ -88,6 +92,21 @@ def standing_work_lines(work: Iterable[StandingWork], yard: Yard, wording: Wordi
         Of the reader.
     """
     return [_line(one, yard, wording) for one in work]
+
+
+def short_work_lines(work: Iterable[StandingWork], yard: Yard, wording: Wording) -> list[str]:
+    """The same with a few words for each kind of work."""
+    return [_short_line(one, yard, wording) for one in work]
+
+
+def _short_line(work: StandingWork, yard: Yard, wording: Wording) -> str:
+    craft = work.craft
+    where = f"{plain(craft.name)}, {plain(yard.space(craft.space).name)}"
+    if not work.steps:
+        return f"{where}: not laid up, and its job could not be planned. Look at its record."
+    names = CircuitNames.of_craft(craft)
+    job = short_job(work.steps, names, wording, _SHORT_WORDS)
+    return f"{where}: {capitalize_first(job)}. {minutes_words(work.minutes)} of work."
 
 
 def _line(work: StandingWork, yard: Yard, wording: Wording) -> str:

@@ -59,10 +59,10 @@ def test_a_subject_ends_in_no_full_stop(operators, owners):
         assert message.subject[-1] != "."
 
 
-def test_the_operator_reads_of_every_craft_in_both_parts(operators):
-    for one in yard_of.craft():
-        assert one.name in operators.text
-        assert one.name in words(operators.html)
+def test_the_operator_reads_of_every_craft_that_frost_can_reach_in_both_parts(operators):
+    for name in ("Loon", *(name for name in OTHERS if name != "Coot"), "Osprey"):
+        assert name in operators.text
+        assert name in words(operators.html)
 
 
 @pytest.mark.parametrize(
@@ -71,8 +71,8 @@ def test_the_operator_reads_of_every_craft_in_both_parts(operators):
         "first Osprey, by 18:15",
         "−2.6 °C",  # North Row's low
         "ISO 9223",
-        "acknowledged by Ines Marrow after 45 min",
-        "Holding, and nothing to tell: Loon, Teal, Coot.",
+        "Half of the answers came within 30 min",
+        "0 of 1; by heat alone Loon",
         "not a life-safety device",
     ],
 )
@@ -118,7 +118,7 @@ def test_a_reader_of_fahrenheit_gets_fahrenheit(owners):
     # 0 °C is 32 °F; a difference of 13.0 K is one of 23.4 °F.
     text = owners.text.replace("\N{NO-BREAK SPACE}", " ")
     assert "ice at 32 °F" in text
-    assert "23.4 °F short" in text
+    assert "23.4 °F too cold for it" in text
 
 
 def test_the_letter_promises_nothing(owners):
@@ -155,9 +155,9 @@ def test_many_alarms_of_one_cause_are_one_line_and_still_only_text(store):
     message = written(store, craft=craft)
     page = BeautifulSoup(message.html, "html.parser")
     assert len(page.find_all("img")) == 1
-    assert "31 alarms from 15:10 on, on" in words(message.html)
+    assert message.text.count("Frost ahead") == 1
+    assert words(message.html).count("Frost ahead") == 1
     assert message.text.count("galley fittings freeze") == 0
-    assert "0 acknowledged; 31 still open" in " ".join(message.text.split())
 
 
 def test_no_letter_waits_for_a_plot_that_cannot_be_drawn(store, monkeypatch, caplog):
@@ -216,7 +216,7 @@ def test_staff_read_how_the_alarms_behaved_and_owners_do_not(store):
     assert staff
     assert owners
     for message in staff:
-        assert "HOW THE ALARMS BEHAVED" in message.text
+        assert "EEMUA 191" in message.text
         assert "EEMUA 191" in message.html
     for message in owners:
         assert "EEMUA" not in message.text + message.html
