@@ -9,6 +9,7 @@ from monitor.phrases.names import Names
 from monitor.wording import Wording
 from monitor.yard.assessment import Assessment, Standing
 from monitor.yard.frost_facts import FrostFacts, UnreadFrostFacts
+from monitor.yard.losses import chance_of_loss
 
 _WORTH_SAYING = 0.05
 
@@ -62,15 +63,26 @@ def _how_cold_now(seen: Assessment, words: Wording) -> str:
 
 
 def _chances(facts: FrostFacts) -> str:
-    """How often a night like this brings ice; empty where that was not worked out."""
-    counts = facts.chance_third_ice if facts.mixed else facts.chance_first_ice
-    if not isfinite(counts):
+    """How often a night like this brings ice, and how often ice breaks the circuit."""
+    loss = chance_ice_breaks(facts)
+    if not isfinite(loss):
         return ""
-    what = "A third of it ice" if facts.mixed else "Ice in it"
+    said = []
+    if not facts.mixed:
+        said.append(f"First ice comes {nights_like_this(facts.chance_first_ice)}.")
+    why = ": from a third of it ice on" if facts.mixed else ""
+    said.append(f"Ice breaks it {nights_like_this(loss)}{why}.")
     through = facts.chance_frozen_through
     if isfinite(through) and through >= _WORTH_SAYING:
-        return f"{what} {nights_like_this(counts)}, frozen through {nights_like_this(through)}."
-    return f"{what} {nights_like_this(counts)}."
+        said.append(f"It freezes through {nights_like_this(through)}.")
+    return " ".join(said)
+
+
+def chance_ice_breaks(facts: FrostFacts) -> float:
+    """Chance of losing the circuit, by which it is judged exposed; NaN where none is known."""
+    if facts.mixed:
+        return facts.chance_third_ice
+    return chance_of_loss(facts.chance_first_ice, facts.chance_third_ice)
 
 
 def _what_it_stands(facts: FrostFacts, seen: Assessment, words: Wording) -> str:

@@ -57,19 +57,17 @@ def margin_words(seen: Assessment, wording: Wording, point: str = "") -> str:
     if seen.hazard is Hazard.DAMP:
         side = "above" if margin_k >= 0 else "below"
         return f"{wording.difference(margin_k)} {side} {point or limit_name(seen)}"
-    side = "to spare" if margin_k >= 0 else "short"
-    return f"{wording.difference(margin_k)} {side}{_in_which_nights(seen)}"
+    side = "to spare" if margin_k >= 0 else "too cold for it"
+    return f"{wording.difference(margin_k)} {side}{_on_which_night(seen)}"
 
 
-def _in_which_nights(seen: Assessment) -> str:
-    """In how many nights like this the margin holds: it is not that of the middle low."""
+def _on_which_night(seen: Assessment) -> str:
+    """Which night the margin is of: not the middle one, and no chance of anything."""
     facts = seen.facts
     if not isinstance(facts, FrostFacts | BatteryFacts) or not facts.act_from_chance > 0.0:
         return ""
     of = round(1.0 / facts.act_from_chance)
-    if of < 2:
-        return ""
-    return f" in {of - 1} nights of {of}" if seen.margin_k >= 0 else f" in 1 night of {of}"
+    return f" on the coldest of {of} such nights" if of > 1 else ""
 
 
 def has_numbers(seen: Assessment) -> bool:

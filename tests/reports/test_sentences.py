@@ -56,7 +56,7 @@ def test_a_film_that_is_gone_when_it_comes_is_not_told_to_dry():
     ("value", "hazard", "says"),
     [
         (24.0, Hazard.FROST, "24.0 °C to spare"),
-        (-12.7, Hazard.FROST, "12.7 °C short"),
+        (-12.7, Hazard.FROST, "12.7 °C too cold for it"),
         (inf, Hazard.FROST, "seen dry, nothing to freeze"),
         (nan, Hazard.FROST, "margin not known"),
         (3.0, Hazard.DAMP, "3.0 °C above dew point"),
@@ -72,8 +72,8 @@ def test_a_margin_needs_no_sign(value, hazard, says):
 @pytest.mark.parametrize(
     ("margin_k", "says"),
     [
-        (1.2, "1.2 °C to spare in 19 nights of 20"),
-        (-2.9, "2.9 °C short in 1 night of 20"),
+        (1.2, "1.2 °C to spare on the coldest of 20 such nights"),
+        (-2.9, "2.9 °C too cold for it on the coldest of 20 such nights"),
     ],
 )
 def test_a_margin_that_is_not_of_the_middle_low_says_of_how_many_nights_it_is(margin_k, says):

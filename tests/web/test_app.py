@@ -50,7 +50,7 @@ def test_what_to_do_names_craft_circuit_number_basis_time_and_act(store):
         "Osprey",
         "Lee Rack",
         "galley fittings",
-        "13.0 °C short",
+        "13.0 °C too cold for it",
         "moved out on 12 Nov",
         "Back into Stove Barn",
     ):

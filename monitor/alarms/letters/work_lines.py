@@ -10,6 +10,7 @@ from monitor.alarms.letters.entry_words import act_of, craft_name, names_of
 from monitor.alarms.letters.items import DRYING_ACT, wet_metal, wettest_of
 from monitor.phrases.causes import call_of
 from monitor.phrases.chance import nights_in_short
+from monitor.phrases.frost import chance_ice_breaks
 from monitor.phrases.frost_act import steps_of_act
 from monitor.phrases.names import part_name, plain, space_name
 from monitor.phrases.short_job import job_verb, short_job
@@ -247,8 +248,8 @@ def _chance_of(entry: Entry) -> str:
     facts = None if seen is None else seen.facts
     if not isinstance(facts, FrostFacts):
         return ""
-    chance = facts.chance_third_ice if facts.mixed else facts.chance_first_ice
-    return f"Ice {nights_in_short(chance)}." if math.isfinite(chance) else ""
+    chance = chance_ice_breaks(facts)
+    return f"Ice breaks it {nights_in_short(chance)}." if math.isfinite(chance) else ""
 
 
 def _cautions_of(entry: Entry) -> list[Caution]:

@@ -81,7 +81,13 @@ def planned(which, hours, *, steps, order, too_late=False, chance=0.6, standing=
     act = PlannedAct(occasion=Occasion.BEFORE_ICE, steps=steps, by=by)
     return replace(
         frost(which, standing, FOUR, deadline=by),
-        facts=FrostFacts(layup=LayupState.VOID, basis=Basis.NONE, chance_first_ice=chance, act=act),
+        facts=FrostFacts(
+            layup=LayupState.VOID,
+            basis=Basis.NONE,
+            chance_first_ice=chance,
+            chance_third_ice=chance,
+            act=act,
+        ),
         turn=WorkTurn(order=order, minutes=90.0, done_in_h=3.0, too_late=too_late),
     )
 
@@ -132,7 +138,7 @@ def test_a_line_holds_the_whole_job_with_its_quantity_time_and_chance(scene):
     text = " ".join(mail.text.split())
     line = (
         "01:00 Heron, Long Shed shed-K3, 1 h 30 min Probe every engine drain, pour in 24 L."
-        " Ice 6 in 10."
+        " Ice breaks it 6 in 10."
     )
     assert line in text
     assert "Take along 24 L of Pink." in text
