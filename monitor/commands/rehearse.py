@@ -1,9 +1,9 @@
-"""``laidup rehearse``: a test message to one person, by every way that reaches them."""
+"""``laidup rehearse``: an evening's letter with made-up craft, by every way to one person."""
 
 import argparse
 import time
 
-from monitor.alarms.telling.rehearsal import rehearse
+from monitor.alarms.letters.rehearsal import rehearse
 from monitor.clock import SystemClock
 from monitor.commands.opening import add_config, open_to_act
 from monitor.store.store import Store
@@ -16,7 +16,7 @@ def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") 
     """Add the command."""
     parser = children.add_parser(
         "rehearse",
-        help="send a person a test message by every way that reaches them",
+        help="send a person an evening's letter with made-up craft, by every way that reaches them",
         description=(
             "Puts the message into the outbox and waits for what becomes of it; `laidup run`"
             " sends it."

@@ -53,8 +53,8 @@ def cause_title(cause: str, *, ahead: bool = False) -> str:
 # With the name of the craft, or of the space where no craft is concerned.
 CALLS: Mapping[str, str] = {
     "frost": "save {name}",
-    "ice": "leave {name} alone, ice in it",
-    "third-ice": "leave {name} alone, ice in it",
+    "ice": "leave {name} alone, ice inside",
+    "third-ice": "leave {name} alone, ice inside",
     "moved-out": "move {name} back into the warm",
     "voided": "lay {name} up again",
     "unreadable": "put the record of {name} right",

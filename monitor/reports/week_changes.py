@@ -8,8 +8,8 @@ from monitor.phrases.standings import is_well, row_of
 from monitor.reports.alarm_groups import AlarmGroup, by_cause
 from monitor.reports.week import WeeklyReport
 from monitor.wording import Wording, listed, listed_first
-from monitor.yard.made_safe import MadeSafe, what_made_safe
 from monitor.yard.people import display_name
+from monitor.yard.watch import MadeSafe, what_made_safe
 
 _CHANGES = 10  # lines; the page has the rest
 _NAMED = 12  # craft of one line
@@ -43,11 +43,17 @@ def _ice_lines(report: WeeklyReport, words: Wording) -> list[str]:
     iced = _iced_craft(report)
     if not iced:
         return []
-    known = [one.craft for one in report.picture.craft if one.craft.id in iced]
     begun = [one.alarm.raised_at for one in report.alarms if one.alarm.cause in _ICE]
     since = f" from {words.clock(min(begun))} on" if begun else ""
-    named = listed_first([plain(one.name) for one in known], _NAMED)
-    return [f"Ice came into {len(iced)} craft{since}{f': {named}' if named else ''}."]
+    # Those that have it still stand above, with what to do.
+    still = {one.id for task in report.picture.tasks if task.has_ice for one in task.craft}
+    looked_into = [
+        plain(one.craft.name)
+        for one in report.picture.craft
+        if one.craft.id in iced and one.craft.id not in still
+    ]
+    named = f"; no more in {listed_first(looked_into, _NAMED)}" if looked_into else ""
+    return [f"Ice came into {len(iced)} craft{since}{named}."]
 
 
 def _craft_made_safe(report: WeeklyReport) -> list[MadeSafe]:

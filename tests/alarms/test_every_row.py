@@ -371,7 +371,7 @@ def test_a_mechanic_told_to_lay_a_craft_up_again_reads_in_the_morning_that_it_fr
     scene.after(hours=3)
     judge_for(scene, 10, void, ice, every=10)
     _, morning = scene.messages("joss")
-    assert morning.subject.startswith("Update: Leave Teal alone, ice in it")
+    assert morning.subject.startswith("Update: Leave Teal alone, ice inside")
     assert "Do not start it." in morning.text
 
 

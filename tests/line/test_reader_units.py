@@ -18,9 +18,9 @@ from bs4 import BeautifulSoup
 from fastapi.testclient import TestClient
 
 from monitor.alarms.acts.answers import Answers
+from monitor.alarms.letters.rehearsal import rehearse
 from monitor.alarms.round import AlarmRound
 from monitor.alarms.telling.all_well import AllWell
-from monitor.alarms.telling.rehearsal import rehearse
 from monitor.clock import ReadingsClock
 from monitor.delivery.channels.webhook import body_of
 from monitor.judgement.craft_in_care import CraftInCare

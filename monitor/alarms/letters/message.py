@@ -84,15 +84,35 @@ def _staff_content(
     """What the template of a letter to the yard's own people shows."""
     asks = not said.is_closing
     return {
+        **_content(said, yard, words, subject),
+        "update": letter.kind is MessageKind.UPDATE,
+        "answer_link": answer_link if asks else "",
+        "answer_command": "" if answer_link or not asks else _command_of(letter, said),
+    }
+
+
+def render_staff(
+    said: StaffLetter, yard: Yard, words: Wording, subject: str, *, notice: str
+) -> tuple[str, str]:
+    """A letter that answers no alarm, as text and as HTML; ``notice`` is its first line."""
+    content = {**_content(said, yard, words, subject), "notice": notice}
+    text, html = (_ENVIRONMENT.get_template(f"staff.{kind}.j2") for kind in ("txt", "html"))
+    return text.render(content), html.render(content)
+
+
+def _content(said: StaffLetter, yard: Yard, words: Wording, subject: str) -> dict[str, object]:
+    """What every letter's template shows."""
+    return {
         "title": subject,
+        "notice": "",
         "yard": plain(yard.name),
         "at": words.moment(words.now),
         "said": said,
-        "update": letter.kind is MessageKind.UPDATE,
+        "update": False,
         "minutes": minutes_words,
         "caution_note": CAUTION_NOTES,
-        "answer_link": answer_link if asks else "",
-        "answer_command": "" if answer_link or not asks else _command_of(letter, said),
+        "answer_link": "",
+        "answer_command": "",
         "foot": NOT_LIFE_SAFETY_NOTE,
     }
 

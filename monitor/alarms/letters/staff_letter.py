@@ -56,6 +56,7 @@ class Ended:
     since: str = ""  # the hour; empty where nobody made it safe
     by: str = ""  # whose work it was
     part: str = ""  # of a craft, where it still has to be looked at
+    what: str = ""  # of a space or a sensor: the alarm that is over
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -104,8 +105,9 @@ def compose_letter(letter: Letter, yard: Yard, words: Wording, airs: Airs) -> St
     lines = list_work(entries, yard, words)
     news = [line for line in lines if line.news]
     reminder = letter.kind is MessageKind.UPDATE and not news
-    # What was told before is only named, or it hides what is new.
+    # What was told before is only named, or it hides what is new; so are its reasons.
     spelled = news or lines
+    told_here = [entry for entry in entries if entry.news] or entries
     to_do, to_leave = _split_by_ice(spelled[:SHOWN])
     return StaffLetter(
         to_do=to_do,
@@ -120,8 +122,8 @@ def compose_letter(letter: Letter, yard: Yard, words: Wording, airs: Airs) -> St
         over=_over(over_entries, parts, yard),
         over_had_ice=any(_needs_a_look(entry) for entry in over_entries),
         take_along=_take_along(entries, words),
-        night=_night_lines(entries, yard, words, airs),
-        reasons=_reason_lines(entries, yard, words, spelled),
+        night=_night_lines(told_here, yard, words, airs),
+        reasons=_reason_lines(told_here, yard, words, spelled),
         is_reminder=reminder,
         is_closing=not holding,
     )
@@ -178,12 +180,18 @@ def _hour(entry: Entry) -> float:
 
 
 def _as_told(lines: Sequence[WorkLine]) -> str:
-    return listed_first([f"{line.name} {_hour_as_told(line)}" for line in lines], SHOWN)
+    """What was told before, by name: what is still to do with its hour, and what has ice."""
+    to_do, to_leave = _split_by_ice(lines)
+    said = []
+    if to_do:
+        said.append(f"{listed_first([f'{one.name} {_hour_of(one)}' for one in to_do], SHOWN)}.")
+    if to_leave:
+        named = dict.fromkeys(line.name for line in to_leave)
+        said.append(f"Leave alone: {listed_first(list(named), SHOWN)}.")
+    return " ".join(said)
 
 
-def _hour_as_told(line: WorkLine) -> str:
-    if line.has_ice:
-        return "(ice)"
+def _hour_of(line: WorkLine) -> str:
     return f"by {line.due}" if line.is_ahead else line.due
 
 
@@ -221,7 +229,8 @@ def _over(entries: Sequence[Entry], parts: Iterable[Letter], yard: Yard) -> tupl
         name = _craft_called(entry)
         name = name or space_name(yard, entry.alarm.space)
         part = part_name(entry.craft, entry.alarm.part) if look or not entry.alarm.craft else ""
-        found.setdefault((name, part), Ended(name=name, part=part))
+        what = "" if entry.alarm.craft else entry.definition.title.lower()
+        found.setdefault((name, part), Ended(name=name, part=part, what=what))
     return tuple(found.values())[:SHOWN]
 
 
@@ -248,12 +257,13 @@ def _night_lines(
 
 def _night_of(air: Assessment, space: str, words: Wording) -> str:
     at = f" about {words.clock(air.low_at)}" if air.low_at else ""
-    said = f"{space} to {words.temperature(air.low_c)}{at}"
+    low = words.temperature(air.low_c, 0)
     facts = air.facts
     if not isinstance(facts, AirFacts) or not isfinite(facts.low_band_low_c):
-        return f"{said}."
+        return f"{space} {low}{at}."
     cold, warm = (words.temperature(c, 0) for c in (facts.low_band_low_c, facts.low_band_high_c))
-    return f"{said}, most likely {cold} to {warm}." if cold != warm else f"{said}."
+    likely = f", most likely {cold} to {warm}" if cold != warm else ""
+    return f"{space} {low}{at}{likely}."
 
 
 def _reason_lines(

@@ -30,8 +30,8 @@ def subject_of(letter: Letter, said: StaffLetter, yard: Yard, words: Wording, ai
         return (
             "Not answered yet" if said.is_reminder else f"{letter.topic} at the yard".capitalize()
         )
-    named = [_act_and_hour(line) for line in lines[:_NAMED]]
-    more = len(lines) - len(named) + sum(n for _, n in said.not_listed)
+    named, told = _named_acts(lines)
+    more = len(lines) - told + sum(n for _, n in said.not_listed)
     acts = ", ".join([capitalize_first(named[0]), *named[1:]]) + (f", {more} more" if more else "")
     prefix = "Not answered: " if said.is_reminder else ""
     update = letter.kind is MessageKind.UPDATE and not said.is_reminder
@@ -42,6 +42,22 @@ def subject_of(letter: Letter, said: StaffLetter, yard: Yard, words: Wording, ai
 def _subject_order(line: WorkLine) -> tuple[bool, bool]:
     """Sorting key: what is new first, and of it what was not told as frozen before."""
     return not line.news, line.was_iced
+
+
+def _named_acts(lines: Sequence[WorkLine]) -> tuple[list[str], int]:
+    """The first acts, those that are one and the same together, and of how many lines they are."""
+    named, told = [], 0
+    while told < len(lines) and len(named) < _NAMED:
+        first, *rest = lines[told:]
+        alike = [first]
+        if first.by is None and rest and (rest[0].by, rest[0].call) == (None, first.call):
+            alike.append(rest[0])
+        names = [plain(line.name, _LONGEST_NAME) for line in alike]
+        named.append(
+            first.call.replace("{name}", listed(names)) if len(alike) > 1 else _act_and_hour(first)
+        )
+        told += len(alike)
+    return named, told
 
 
 def _act_and_hour(line: WorkLine) -> str:

@@ -24,7 +24,9 @@ from monitor.yard.space import Yard
 
 LINE_WORDS = 25  # of one line, the craft's name and place among them
 _PARTS = 2  # of a craft that are named
+_PART_ICED_WORDS = 9  # that ice is in part of it
 _FEWEST = 5  # words that an act has in any case
+_ICE, _JOB = "ice", "job"  # two kinds of visit to a craft
 _FAR = datetime.max.replace(tzinfo=UTC)
 _OF_A_SPACE = frozenset({Topic.HEAT, Topic.DAMP})
 _FITTED = frozenset({Topic.FROST, Topic.BATTERY})  # whose craft are many
@@ -47,6 +49,7 @@ class WorkLine:
     caution: Caution | None  # the first that no line above it has told
     call: str  # the job in a few words, with ``{name}`` for its name: for a subject line
     has_ice: bool  # nothing to save: it is left alone
+    part_iced: bool  # another part of the craft has ice, so that nobody may start it
     was_iced: bool  # its alarm is of ice, which somebody has looked into since or not
     too_late: bool  # a crew that keeps the order comes after its hour
     news: bool
@@ -87,23 +90,35 @@ def work_order(entry: Entry) -> tuple[bool, bool, bool, float, datetime, int, fl
 
 
 def list_work(entries: Iterable[Entry], yard: Yard, words: Wording) -> list[WorkLine]:
-    """One line a visit, in order; each caution stands at the first line that calls for it."""
+    """One line a visit, in order; each caution stands at the first line that calls for it.
+
+    Of a craft that has ice in one part, and another to save, one line tells both.
+    """
     visits: dict[tuple[str, ...], list[Entry]] = {}
     for entry in sorted(entries, key=work_order):
         visits.setdefault(_visit_of(entry), []).append(entry)
     lost = {entry.alarm.craft for entry in entries if entry.alarm.craft and has_ice(entry)}
     told: set[Caution] = set()
     lines = []
-    for visit in visits.values():
+    for key, visit in visits.items():
         first = visit[0]
         if first.definition.hazard is Hazard.RECORD and first.alarm.craft in lost:
             continue  # what its record asks cannot be done before somebody has looked
-        line = _line_of(visit, yard, words)
+        craft = first.alarm.craft
+        ice = visits.get((craft, _ICE), []) if key == (craft, _JOB) else []
+        if key == (craft, _ICE) and _is_saved(visits.get((craft, _JOB), [])):
+            continue
+        line = _line_of(visit, yard, words, ice)
         caution = next((one for one in _cautions_of(first) if one not in told), None)
         if caution is not None:
             told.add(caution)
         lines.append(replace(line, caution=caution))
     return lines
+
+
+def _is_saved(job: Sequence[Entry]) -> bool:
+    """Whether a craft has a line of its own for what frost still threatens."""
+    return bool(job) and job[0].definition.hazard is not Hazard.RECORD
 
 
 def _visit_of(entry: Entry) -> tuple[str, ...]:
@@ -114,16 +129,16 @@ def _visit_of(entry: Entry) -> tuple[str, ...]:
     if topic in _OF_A_SENSOR or topic is Topic.BATTERY:
         return (entry.subject, str(entry.definition.hazard))
     if has_ice(entry):
-        return (alarm.craft, "ice")
+        return (alarm.craft, _ICE)
     of_record = entry.definition.hazard is Hazard.RECORD and alarm.cause not in _ASK_FOR_THE_JOB
-    return (alarm.craft or alarm.space, alarm.cause if of_record else "job")
+    return (alarm.craft or alarm.space, alarm.cause if of_record else _JOB)
 
 
 # What a record says that the job against the frost puts right.
 _ASK_FOR_THE_JOB = frozenset({"moved-out", "voided"})
 
 
-def _line_of(visit: Sequence[Entry], yard: Yard, words: Wording) -> WorkLine:
+def _line_of(visit: Sequence[Entry], yard: Yard, words: Wording, ice: Sequence[Entry]) -> WorkLine:
     leads = next((each for each in visit if planned_act(each) is not None), visit[0])
     alarm, seen = leads.alarm, leads.assessment
     planned = planned_act(leads)
@@ -135,7 +150,7 @@ def _line_of(visit: Sequence[Entry], yard: Yard, words: Wording) -> WorkLine:
     if leads.definition.topic is Topic.DAMP:
         leads, place = wettest_of(visit), wet_metal(visit)
     chance = "" if iced else _chance_of(leads)
-    room = LINE_WORDS - len(f"{name} {place} {chance}".split())
+    room = LINE_WORDS - len(f"{name} {place} {chance}".split()) - bool(ice) * _PART_ICED_WORDS
     job, call = _job_of(visit, leads, yard, words, max(room, _FEWEST))
     return WorkLine(
         by=saved_by,
@@ -150,9 +165,10 @@ def _line_of(visit: Sequence[Entry], yard: Yard, words: Wording) -> WorkLine:
         caution=None,
         call=call,
         has_ice=iced,
+        part_iced=bool(ice),
         was_iced=leads.iced,
         too_late=saving_turn is not None and saving_turn.too_late,
-        news=any(each.news for each in visit),
+        news=any(each.news for each in (*visit, *ice)),
         alarm=visit[0].alarm.id if seen is None else alarm.id,
     )
 
@@ -258,6 +274,8 @@ def _cautions_of(entry: Entry) -> list[Caution]:
     if planned is not None:
         return list(dict.fromkeys(Caution(care) for s in planned.steps for care in s.cautions))
     asked = [*(seen.cautions if seen is not None else ()), *entry.definition.cautions]
+    if has_ice(entry):  # which is left alone: what its job will ask is told with its job
+        asked = [each for each in asked if each is Caution.FROZEN_BATTERY]
     return [each for each in dict.fromkeys(asked) if each is not Caution.NOT_LIFE_SAFETY]
 
 

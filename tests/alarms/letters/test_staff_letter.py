@@ -126,7 +126,7 @@ def test_a_subject_says_of_one_craft_either_to_save_it_or_to_leave_it(scene, mon
     scene.judge(planned(scene.craft["K3"], 9, steps=HAND_FILL, order=1))
     (letter,) = letters
     said = composed(letter, scene.yard)
-    left = replace(said.to_do[0], has_ice=True, by=None, call="leave {name} alone, ice in it")
+    left = replace(said.to_do[0], has_ice=True, by=None, call="leave {name} alone, ice inside")
     words = words_for(scene.yard, FOUR, letter.person)
     subject = subject_of(letter, replace(said, to_leave=(left,)), scene.yard, words, {})
     assert subject.count("Heron") == 1
@@ -188,7 +188,7 @@ def test_page_and_mail_say_of_the_same_craft_that_ice_is_in_it(scene):
     iced_on_page = {task.craft[0].name for task in page.tasks if task.has_ice}
     mail = scene.messages("maren")[-1]
     assert iced_on_page == {"Wren"}
-    assert "Wren (ice)" in mail.text
+    assert "Leave alone: Wren." in mail.text
     assert [task.has_ice for task in page.tasks] == sorted(task.has_ice for task in page.tasks)
 
 
