@@ -124,6 +124,7 @@ def _in_units(text: str, yards: Units, others: Units) -> str:
 
 def foreign(text: str, units: Units) -> list[str]:
     """What a reader of these units must not find, each with what stands around it."""
+    text = re.sub(r"https?://\S+", "", text)  # a link's secret may hold any letters, ``9L`` too
     wrong = [RAW, OF_CUSTOMARY if units.temperature == "C" else OF_METRIC]
     if units.data:
         wrong = [RAW, OF_CUSTOMARY]
