@@ -34,6 +34,7 @@ class Entry:
     assessment: Assessment | None
     craft: StoredCraft | None
     news: bool = False
+    told_before: bool = False  # its thread has told of its craft, space or sensor in this spell
 
     @property
     def subject(self) -> str:

@@ -82,6 +82,5 @@ def crew_words(minutes: float, late: Sequence[str], hands: str) -> str:
     if not late:
         return f"{work}, all can be made."
     named = listed([*late]) if len(late) <= 3 else f"{', '.join(late[:3])} and {len(late) - 3} more"
-    comes = "comes" if len(late) == 1 else "come"
     them = "it" if len(late) == 1 else "them"
-    return f"{work}. You will not make all: {named} {comes} too late, leave {them} for last."
+    return f"{work}. You will not make {named} in time: leave {them} for last."

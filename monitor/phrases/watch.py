@@ -29,7 +29,7 @@ def silence_basis(facts: SilenceFacts, seen: Assessment, names: Names, words: Wo
     sensor = names.sensor_title(seen.subject.part)
     if facts.heard_at is None or isnan(facts.quiet_s):
         return f"{sensor} has sent nothing in four days."
-    says = "promises to send at least" if facts.promised else "usually sends"
+    says = "promises to send" if facts.promised else "usually sends"
     return (
         f"{sensor} was last heard at"
         f" {words.clock(facts.heard_at)}, {span_of(facts.quiet_s)} ago; it {says} every"
@@ -40,6 +40,11 @@ def silence_basis(facts: SilenceFacts, seen: Assessment, names: Names, words: Wo
 def silence_act(facts: SilenceFacts, subject: Subject, names: Names) -> str:
     """What to look at where a sensor has gone quiet."""
     return f"Look at {names.sensor_title(subject.part)}: {_LOOK_AT[facts.mount]}."
+
+
+def short_silence_act(facts: SilenceFacts) -> str:
+    """The same in a line that names the sensor's place already."""
+    return f"Look at the sensor: {_LOOK_AT[facts.mount]}."
 
 
 def power_basis(facts: PowerFacts, seen: Assessment, names: Names, words: Wording) -> str:

@@ -46,7 +46,10 @@ def words_of(text: str) -> int:
 def lines_of(text: str) -> int:
     """Lines of work or of craft in a letter's blocks, above its rule."""
     above, _, _ = text.partition("\n--\n")
-    return sum(1 for line in above.splitlines() if _starts_line(line))
+    _, _, left = above.partition("\nLEAVE ALONE, ICE INSIDE\n")
+    block = left.partition("\n\n")[0].splitlines()
+    to_leave = sum(1 for line in block if line.startswith("       "))
+    return to_leave + sum(1 for line in above.splitlines() if _starts_line(line))
 
 
 def _starts_line(line: str) -> bool:

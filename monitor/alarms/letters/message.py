@@ -15,7 +15,7 @@ from monitor.phrases.names import plain
 from monitor.phrases.supplies import minutes_words
 from monitor.wording import Wording
 from monitor.yard.caution import CAUTION_NOTES, NOT_LIFE_SAFETY_NOTE
-from monitor.yard.message import Attachment, Message, MessageKind
+from monitor.yard.message import Attachment, Message
 from monitor.yard.readers import words_for
 from monitor.yard.space import Yard
 
@@ -85,7 +85,6 @@ def _staff_content(
     asks = not said.is_closing
     return {
         **_content(said, yard, words, subject),
-        "update": letter.kind is MessageKind.UPDATE,
         "answer_link": answer_link if asks else "",
         "answer_command": "" if answer_link or not asks else _command_of(letter, said),
     }
@@ -108,7 +107,6 @@ def _content(said: StaffLetter, yard: Yard, words: Wording, subject: str) -> dic
         "yard": plain(yard.name),
         "at": words.moment(words.now),
         "said": said,
-        "update": False,
         "minutes": minutes_words,
         "caution_note": CAUTION_NOTES,
         "answer_link": "",

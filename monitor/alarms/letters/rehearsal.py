@@ -114,6 +114,7 @@ def _write_evening(_person: Person, yard: Yard, words: Wording) -> tuple[str, st
         over=(),
         over_had_ice=False,
         take_along=f"{MARK}: take along {words.about(24.0)} of antifreeze.",
+        night_head="",
         night=(),
         reasons=(),
         is_reminder=False,

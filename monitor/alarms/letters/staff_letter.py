@@ -7,6 +7,7 @@ changed, and below a rule the reasons and figures, once for each space.
 from collections import Counter
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import timedelta
 from math import isfinite
 
 from monitor.alarms.entry import Entry, Letter
@@ -37,6 +38,7 @@ _OF_A_FAULT = frozenset({"file-refused", "unreadable"})
 _REASONS = 3  # of things other than frost
 _REASON_WORDS = 40  # of one of them; more where it is the only thing told
 _LONE_REASON_WORDS = 80
+_ONE_HOUR = timedelta(minutes=40)  # lows within it are told with one
 _COLD = frozenset({Topic.FROST, Topic.HEAT, Topic.BATTERY})
 _NOT_PROVEN = {
     LayupState.VOID: "lay-up undone",
@@ -75,6 +77,7 @@ class StaffLetter:
     over: tuple[Ended, ...]  # what a thread that closes was about, and nobody made safe
     over_had_ice: bool
     take_along: str  # how much of which product all of it takes
+    night_head: str
     night: tuple[str, ...]  # what it comes to, space by space
     reasons: tuple[str, ...]
     is_reminder: bool
@@ -109,6 +112,7 @@ def compose_letter(letter: Letter, yard: Yard, words: Wording, airs: Airs) -> St
     spelled = news or lines
     told_here = [entry for entry in entries if entry.news] or entries
     to_do, to_leave = _split_by_ice(spelled[:SHOWN])
+    night_head, night = _nights_of(told_here, yard, words, airs)
     return StaffLetter(
         to_do=to_do,
         to_leave=to_leave,
@@ -122,8 +126,11 @@ def compose_letter(letter: Letter, yard: Yard, words: Wording, airs: Airs) -> St
         over=_over(over_entries, parts, yard),
         over_had_ice=any(_needs_a_look(entry) for entry in over_entries),
         take_along=_take_along(entries, words),
-        night=_night_lines(told_here, yard, words, airs),
-        reasons=_reason_lines(told_here, yard, words, spelled),
+        night_head=night_head,
+        night=night,
+        reasons=_reason_lines(
+            [entry for entry in told_here if not entry.told_before], yard, words, spelled
+        ),
         is_reminder=reminder,
         is_closing=not holding,
     )
@@ -243,20 +250,26 @@ def _needs_a_look(entry: Entry) -> bool:
     return looked is None or looked < entry.alarm.raised_at
 
 
-def _night_lines(
+def _nights_of(
     entries: Iterable[Entry], yard: Yard, words: Wording, airs: Airs
-) -> tuple[str, ...]:
-    """How cold each space gets that matters here, the coldest first."""
+) -> tuple[str, tuple[str, ...]]:
+    """What stands over the lows of the spaces that matter here, and each low, the coldest first."""
     spaces = {entry.alarm.space for entry in entries if entry.definition.topic in _COLD}
     known = [airs[each] for each in spaces if each in airs and isfinite(airs[each].low_c)]
-    return tuple(
-        _night_of(air, space_name(yard, air.subject.space), words)
-        for air in sorted(known, key=lambda each: (each.low_c, each.subject.space))
+    if not known:
+        return "", ()
+    in_order = sorted(known, key=lambda each: (each.low_c, each.subject.space))
+    hours = [air.low_at for air in in_order if air.low_at]
+    one_hour = bool(hours) and max(hours) - min(hours) <= _ONE_HOUR
+    head = f"The night's low, about {words.clock(hours[0])}:" if one_hour else "The night's low:"
+    return head, tuple(
+        _night_of(air, space_name(yard, air.subject.space), words, with_hour=not one_hour)
+        for air in in_order
     )
 
 
-def _night_of(air: Assessment, space: str, words: Wording) -> str:
-    at = f" about {words.clock(air.low_at)}" if air.low_at else ""
+def _night_of(air: Assessment, space: str, words: Wording, *, with_hour: bool) -> str:
+    at = f" about {words.clock(air.low_at)}" if air.low_at and with_hour else ""
     low = words.temperature(air.low_c, 0)
     facts = air.facts
     if not isinstance(facts, AirFacts) or not isfinite(facts.low_band_low_c):

@@ -1,6 +1,8 @@
 """The line for the lock screen: the act and the hour."""
 
 from collections.abc import Sequence
+from functools import partial
+from itertools import takewhile
 from math import isfinite
 
 from monitor.alarms.entry import Letter
@@ -46,18 +48,23 @@ def _subject_order(line: WorkLine) -> tuple[bool, bool]:
 
 def _named_acts(lines: Sequence[WorkLine]) -> tuple[list[str], int]:
     """The first acts, those that are one and the same together, and of how many lines they are."""
-    named, told = [], 0
+    named: list[str] = []
+    told = 0
     while told < len(lines) and len(named) < _NAMED:
         first, *rest = lines[told:]
         alike = [first]
-        if first.by is None and rest and (rest[0].by, rest[0].call) == (None, first.call):
-            alike.append(rest[0])
-        names = [plain(line.name, _LONGEST_NAME) for line in alike]
+        if first.by is None:
+            alike += takewhile(partial(_is_same_act, first), rest)
+        names = _few([line.name for line in alike])
         named.append(
-            first.call.replace("{name}", listed(names)) if len(alike) > 1 else _act_and_hour(first)
+            first.call.replace("{name}", names) if len(alike) > 1 else _act_and_hour(first)
         )
         told += len(alike)
     return named, told
+
+
+def _is_same_act(one: WorkLine, other: WorkLine) -> bool:
+    return other.by is None and other.call == one.call
 
 
 def _act_and_hour(line: WorkLine) -> str:

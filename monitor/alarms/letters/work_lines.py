@@ -16,15 +16,17 @@ from monitor.phrases.names import part_name, plain, space_name
 from monitor.phrases.short_job import job_verb, short_job
 from monitor.phrases.standings import row_of
 from monitor.phrases.told_step import CircuitNames, capitalize_first
+from monitor.phrases.watch import short_silence_act
 from monitor.wording import Wording, listed_first
 from monitor.yard.alarm import Topic
 from monitor.yard.assessment import Caution, Hazard, WorkTurn
+from monitor.yard.facts import SilenceFacts
 from monitor.yard.frost_facts import FrostFacts, Occasion, PlannedAct
 from monitor.yard.space import Yard
 
 LINE_WORDS = 25  # of one line, the craft's name and place among them
 _PARTS = 2  # of a craft that are named
-_PART_ICED_WORDS = 9  # that ice is in part of it
+_PART_ICED_WORDS = 6  # that ice is in part of it
 _FEWEST = 5  # words that an act has in any case
 _ICE, _JOB = "ice", "job"  # two kinds of visit to a craft
 _FAR = datetime.max.replace(tzinfo=UTC)
@@ -232,7 +234,11 @@ def _job_of(
         return f"{capitalize_first(back + job)}.", call
     leads = leads if moved is None else moved
     part = "" if moved else _parts_of(visit)
-    asked = DRYING_ACT if leads.drying else act_of(leads, yard, words)
+    facts = None if leads.assessment is None else leads.assessment.facts
+    if isinstance(facts, SilenceFacts) and leads.alarm.part:
+        asked = short_silence_act(facts)
+    else:
+        asked = DRYING_ACT if leads.drying else act_of(leads, yard, words)
     if len(f"{part}{asked}".split()) > most_words and leads.definition.topic in _FITTED:
         asked = words.told(leads.definition.act) or asked
     # Whose ice somebody has looked into is to be saved like any other.

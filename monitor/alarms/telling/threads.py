@@ -99,12 +99,16 @@ class Thread:
         else:
             # What has passed is told by the all clear: its numbers would deny what a letter says.
             standing = [entry for entry in self.active if not entry.passed]
+            known = {each.about for each in self.told.values() if each.rank}
             for entry in standing:
                 before_it = self.told.get(entry.danger)
                 self.told[entry.danger] = told_now(before_it, entry, self.tonight)
             kind = MessageKind.UPDATE if before.count else MessageKind.ALARM
             new = {entry.alarm.id for entry in (*self.news, *self.sooner)}
-            listed = tuple(replace(each, news=each.alarm.id in new) for each in standing)
+            listed = tuple(
+                replace(each, news=each.alarm.id in new, told_before=each.about in known)
+                for each in standing
+            )
         self.kept = replace(
             before,
             told=self.told,

@@ -166,7 +166,7 @@ def test_what_cannot_be_made_in_time_is_named(scene):
         planned(scene.craft["K2"], 6, steps=HAND_FILL, order=2, too_late=True),
     )
     text = " ".join(scene.messages("maren")[0].text.split())
-    assert "3 h of work for 2 people. You will not make all: Plover comes too late" in text
+    assert "3 h of work for 2 people. You will not make Plover in time: leave it for last." in text
 
 
 def test_page_and_mail_say_of_the_same_craft_that_ice_is_in_it(scene):
@@ -295,3 +295,57 @@ def test_lines_of_a_night_are_all_there_is_to_do(tmp_path):
 
 def test_a_line_is_made_of_nothing_that_nobody_threatens():
     assert list_work([], YARD, METRIC) == []
+
+
+def test_of_a_craft_with_ice_in_one_part_and_another_to_save_one_line_tells_both(scene):
+    boat = craft("K3", "Heron", "shed", parts=2)
+    scene.craft["K3"] = boat
+    first, second = (circuit.id for circuit in boat.circuits)
+    ahead = planned(boat, 9, steps=HAND_FILL, order=1)
+    assert ahead.subject.part == first
+    warned = frost(boat, Standing.EXPOSED, FOUR, part=second, deadline=FOUR + timedelta(hours=1))
+    scene.judge(ahead, warned)
+    scene.after(hours=2)
+    ice = replace(frost(boat, Standing.ICING, scene.clock.now(), part=second), calls_for_act=True)
+    for _ in range(5):
+        scene.judge(ahead, ice)
+        scene.after(minutes=10)
+    scene.after(hours=12)  # in the morning, when ice that had to wait is told
+    for _ in range(3):
+        scene.judge(ahead, replace(ice, at=scene.clock.now()))
+        scene.after(minutes=10)
+    mail = scene.messages("maren")[-1]
+    block = mail.text.partition("\n--\n")[0]
+    assert block.count("Heron, Long Shed") == 1
+    assert "Part has ice: do not start." in " ".join(block.split())
+    assert "LEAVE ALONE" not in block
+
+
+def test_an_update_gives_no_reason_that_an_earlier_letter_gave(scene):
+    """Of what is new the reasons are given, of what was told before the name and the hour."""
+    first = planned(scene.craft["K3"], 12, steps=HAND_FILL, order=2)
+    scene.judge(first)
+    scene.after(hours=1)
+    second = planned(scene.craft["K2"], 6, steps=HAND_FILL, order=1)
+    for _ in range(5):
+        scene.judge(first, second)
+        scene.after(minutes=10)
+    before, update = scene.messages("maren")
+    assert "Lay-up undone: Heron." in before.text
+    reasons = update.text.partition("\n--\n")[2]
+    assert "Plover" in reasons
+    assert "Heron" not in reasons
+    assert "Heron by 04:00" in update.text
+
+
+def test_a_subject_names_what_is_to_be_left_alone_in_one_act(scene):
+    iced_boats = [
+        replace(frost(each, Standing.ICING, FOUR), calls_for_act=True)
+        for each in scene.craft.values()
+    ]
+    for _ in range(4):
+        scene.judge(*iced_boats)
+        scene.after(minutes=10)
+    subject = scene.messages("maren")[-1].subject
+    assert subject.count("ice inside") == 1
+    assert all(name in subject for name in ("Wren", "Plover", "Heron"))
