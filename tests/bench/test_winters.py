@@ -1,6 +1,7 @@
 """The bench of open winters: its scores, its truth, and that it asks as a person would."""
 
 import ast
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 
@@ -13,9 +14,10 @@ from scipy.stats import binom
 
 from monitor.commands.assess import judge_again
 from monitor.reports.scores import LEVELS, brier, consistency, quantile_crps, reliability
+from monitor.yard import losses
 from tests.bench.winters import __main__ as command
-from tests.bench.winters import asking, cases, truth
-from tests.bench.winters.costs import LOSSES, nightly_cost
+from tests.bench.winters import asking, cases, rivals, truth
+from tests.bench.winters.costs import LOSSES, Loss, chance_of_loss, nightly_cost
 from tests.bench.winters.places import HELD, TUNE, winter_of
 from tests.bench.winters.table import spells_of
 
@@ -54,10 +56,50 @@ def test_chances_that_are_true_fall_inside_their_interval_as_often_as_it_says():
     assert np.mean([each.consistent for each in tenths]) > 0.88
 
 
-def test_a_warning_is_paid_once_and_an_unwarned_night_by_its_damage():
-    loss = LOSSES["block"]
-    warned, froze = np.array([True, True, False, False]), np.array([True, False, True, False])
-    assert nightly_cost(loss, warned, froze).tolist() == [loss.act, loss.act, loss.damage, 0.0]
+def test_a_warning_is_paid_once_and_an_unwarned_night_by_the_ice_that_came():
+    loss = Loss(act=1.0, damage=20.0)
+    warned, froze, third = np.array(
+        [[True, True, False, False, False], [True, False, True, True, False], [1, 0, 1, 0, 0]]
+    ).astype(bool)
+    assert nightly_cost(loss, warned, froze, third).tolist() == [1.0, 1.0, 20.0, 2.0, 0.0]
+
+
+def test_the_yard_is_told_the_losses_that_the_bench_charges():
+    yard = asking.yard_of(winter_of("newark"))
+    (craft, *_) = asking.craft_at(winter_of("newark").begin)
+    told = {circuit.id: yard.losses.of_circuit(circuit) for circuit in craft.circuits}
+    assert told == {part: loss.damage / loss.act for part, loss in LOSSES.items()}
+    assert chance_of_loss(0.6, 0.2) == pytest.approx(losses.chance_of_loss(0.6, 0.2))
+
+
+def test_an_evening_that_begins_with_ice_in_the_circuit_counts_as_ice():
+    # Nine hours of frost, then three of 1 °C: the metal is above 0 °C and ice still in it.
+    weather = winter_of("newark")
+    happened = truth.truth_of(weather)
+    day, key = 62, (False, "row", "fitting")
+    air = np.full(happened.hours.size, 5.0)
+    begin, now = (round((24 * day + hour) / truth.STEP_H) for hour in (4.0, 16.0))
+    air[begin : begin + 54] = -5.0
+    air[begin + 54 :] = 1.0
+    lags = truth.true_lags_h("fitting")
+    made = replace(
+        happened,
+        known=np.ones(air.size, dtype=bool),
+        seam=np.zeros(air.size, dtype=bool),
+        air_c={"row": air},
+        around_c={(False, "row"): air},
+        body_c={key: np.array([truth.lagged(air, lag) for lag in lags])},
+    )
+    assert made.body_c[key][day % truth.LIKE][now:].min() > 0.0
+    said = asking.Asked(
+        day=day,
+        hour=16,
+        air={"row": asking.SaidOfAir(now_c=1.0, expected_c=0.5, cold_c=0.0, warm_c=1.0)},
+        parts={("row", "fitting"): asking.SaidOfPart(standing="icing", chance=1.0, low_c=0.5)},
+    )
+    low = cases.low_cases(made, "row", [said], [said], 16)
+    (case,) = [cases.ice_cases(made, key, [said], [said], low, 16)]
+    assert case.froze.tolist() == case.iced.tolist() == case.said_iced.tolist() == [True]
 
 
 def test_the_truth_knows_nothing_of_the_judge():
@@ -142,7 +184,7 @@ def test_ice_grows_and_melts_by_the_degree_hours_around_it():
     # Air 3 K below 0 for 5 h takes 15 K h; a body of 1 h holds 5 K h: all ice after 1 h 40 min,
     # a third after 33 min. Then 2 K above: melted after another 2.5 h.
     around = np.concatenate([np.full(30, -3.0), np.full(40, 2.0)])
-    share = cases.ice_share(around, np.full(70, -0.1), 0, 69, 1.0)
+    share = rivals.ice_share(around, np.full(70, -0.1), 0, 69, 1.0)
     assert np.argmax(share >= 1.0 / 3.0) == pytest.approx(5.0 / 3.0 / 3.0 * 6.0, abs=1.0)
     assert np.argmax(share >= 1.0) == pytest.approx(5.0 / 3.0 * 6.0, abs=1.0)
     assert share[30 + 16] == pytest.approx(0.0, abs=0.01)

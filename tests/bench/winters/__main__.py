@@ -25,8 +25,9 @@ TODAY = Path(__file__).with_name("data") / "before_chances.json.gz"
 FILE = Path(__file__).with_name("WINTERS.md")
 HEADING = """# What was said of open winters, and what happened
 
-"Today" is the rule before chances: edges. A letter in vain is one after which nothing froze while
-its alarm stood."""
+"Today" is the rule before chances: edges. Ice until noon counts, ice that is there when laidup is
+asked too. Costs are evenings of needless work, by the losses that the yard is told. A letter in
+vain is one after which nothing froze while its alarm stood."""
 
 FILE_BEFORE = Path(__file__).with_name("BEFORE.md")
 HEADING_BEFORE = """# What was said of open winters by edges, before there were chances

@@ -30,11 +30,14 @@ from monitor.store.migrate import migrate
 from monitor.store.store import Store
 from monitor.yard.assessment import Assessment, Standing
 from monitor.yard.forecast import PublicForecast
+from monitor.yard.losses import Losses
 from monitor.yard.reading import Channel, Flag
 from monitor.yard.space import Sensor, Space, SpaceKind, Yard
+from tests.bench.winters.costs import LOSSES
 from tests.bench.winters.places import Weather
 from tests.bench.winters.truth import LAGS_H, Truth
 
+MATERIALS = {"block": "aluminium", "fitting": "plastic"}
 SPACES = {"row": SpaceKind.OPEN, "shed": SpaceKind.COLD}
 ASKED_AT_H = (16, 17)  # local standard time
 FORECASTS = ("none", "usual", "no fronts")
@@ -89,6 +92,7 @@ def yard_of(weather: Weather) -> Yard:
             Sensor(name=f"air-{one}", space=one, labels=labels, interval_s=3600.0) for one in SPACES
         ),
         people=(),
+        losses=Losses(metal=LOSSES["block"].damage, fittings=LOSSES["fitting"].damage),
     )
 
 
@@ -110,7 +114,7 @@ def craft_at(at: datetime) -> list[StoredCraft]:
                     lag_low_h=low,
                     lag_high_h=high,
                     heat_capacity_kj_k=20.0,
-                    material="aluminium",
+                    material=MATERIALS[part],
                     drainage=Drainage.PARTLY,
                 )
                 for part, (low, high) in LAGS_H.items()

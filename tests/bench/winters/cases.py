@@ -7,16 +7,20 @@ import numpy as np
 
 from monitor.reports.scores import rank_quantiles
 from tests.bench.winters.asking import Asked
+from tests.bench.winters.costs import LOSSES, Loss, chance_of_loss
 from tests.bench.winters.rivals import (
     climate_quantiles,
     frequency,
+    ice_share,
     last_again,
-    trial_chance,
+    trial_chances,
     trial_members,
 )
 from tests.bench.winters.truth import LIKE, STEP_H, Truth, true_lags_h
 
 _WARNS = frozenset({"exposed", "icing", "solid", "suspect"})
+_HOLDS_ICE = frozenset({"icing", "solid"})
+_BACK_H = 96.0  # ice that formed so long before an evening is looked for in it
 _NOON_H = 36  # after the day's begin: until then a night counts
 
 
@@ -44,21 +48,25 @@ class LowCases:
 
 @dataclass(frozen=True, kw_only=True)
 class IceCases:
-    """Ice in one circuit until noon, evening by evening; only evenings that begin without ice."""
+    """Ice in one circuit from the hour asked until noon, evening by evening; shape (n,).
+
+    Every evening whose truth is known counts, those with ice in the circuit already too: to leave
+    out what only the truth knows would leave of the evenings called iced the wrong ones alone.
+    """
 
     night: np.ndarray  # day of the winter
-    froze: np.ndarray  # booleans, as all whose name ends in warned
-    third: np.ndarray  # booleans: a third of it froze, what may break it
+    froze: np.ndarray  # booleans: ice in it at some time, perhaps at the hour asked
+    third: np.ndarray  # booleans: a third of it was ice, what may break it
+    iced: np.ndarray  # booleans: ice in it at the hour asked
     said: np.ndarray
-    said_third: np.ndarray
-    warned: np.ndarray
-    thin: np.ndarray
+    said_iced: np.ndarray  # booleans: that ice is in it was said, not that ice may come
+    warned: np.ndarray  # booleans
+    thin: np.ndarray  # booleans
+    warned_by: dict[str, np.ndarray]  # booleans: by each rival, under the same losses
     climate: np.ndarray
-    persistence_warned: np.ndarray
+    persistence: np.ndarray  # booleans: ice last night
     trial: np.ndarray
     today_said: np.ndarray
-    today_warned: np.ndarray
-    above_until_noon: np.ndarray
 
 
 def low_cases(
@@ -89,63 +97,77 @@ def ice_cases(
 
     ``low`` is its space's, of the same evenings.
     """
-    sky, space, part = key
-    bodies, air, around = truth.body_c[key], truth.air_c[space], truth.around_c[sky, space]
-    days = low.day
-    lows = np.array([_low(truth, bodies[day % LIKE], day, hour) for day in days])
-    froze = np.where(np.isfinite(lows), lows <= 0.0, np.nan)
-    nights = np.array([_low(truth, bodies[day % LIKE], day - 1, 12) for day in days])
-    begun = np.array([bodies[day % LIKE][_step(day, hour)] for day in days])
-    lags = true_lags_h(part)
-
-    def ice_from(day: int, begin: int, end: int) -> np.ndarray:
-        return ice_share(around, bodies[day % LIKE], max(begin, 0), end, lags[day % LIKE])
-
-    now = [_step(day, hour) for day in days]
-    back, ahead = round(96.0 / STEP_H), round((_NOON_H - hour) / STEP_H)
-    each_day = list(zip(days, now, strict=True))
-    thawed = np.array([ice_from(day, at - back, at)[-1] <= 0.0 for day, at in each_day])
-    third = np.array([ice_from(day, at, at + ahead).max() >= 1.0 / 3.0 for day, at in each_day])
-    use = np.isfinite(froze) & (begun > 0.0) & thawed & low.scored
+    _, space, part = key
+    fates = [_fate_of(truth, key, day, hour) for day in low.day]
+    froze, third, iced = np.array(fates, dtype=float).reshape(-1, 3).T
+    before = [_fate_of(truth, key, day - 1, 12) for day in low.day]
+    again, again_third, _ = np.array(before, dtype=float).reshape(-1, 3).T
+    use = np.isfinite(froze) & low.scored
     said, was = ([each.parts[space, part] for each in some] for some in (asked, today))
+    air = truth.air_c[space]
     trial = [
-        trial_chance(low.trial_members_c[n], air, _step(day, hour), part, hour)
+        trial_chances(low.trial_members_c[n], air, _step(day, hour), part, hour)
         if use[n]
-        else np.nan
-        for n, day in enumerate(days)
+        else (np.nan, np.nan)
+        for n, day in enumerate(low.day)
     ]
+    trial_first, trial_third = np.array(trial).T
+    climate, climate_third = frequency(froze), frequency(third)
+    last, last_third = ((last_again(each) > 0.0) | (each > 0.0) for each in (again, again_third))
+    said_first, said_third = (
+        np.array([getattr(one, name) for one in said]) for name in ("chance", "chance_third")
+    )
+    warned = np.array([one.standing in _WARNS for one in said])
+    loss = LOSSES[part]
+    warned_by = {
+        "standing": warned,
+        "chance": _pays(loss, said_first, said_third),
+        "always": np.ones(warned.size, dtype=bool),
+        "persistence": _pays(loss, last.astype(float), last_third.astype(float)),
+        "today": np.array([one.standing in _WARNS for one in was]),
+        "trial": _pays(loss, trial_first, trial_third),
+        "climate": _pays(loss, climate, climate_third),
+    }
     return IceCases(
-        night=days[use],
+        night=low.day[use],
         froze=froze[use] > 0.0,
-        third=third[use],
-        said_third=np.array([one.chance_third for one in said])[use],
-        said=np.array([one.chance for one in said])[use],
-        warned=np.array([one.standing in _WARNS for one in said])[use],
+        third=third[use] > 0.0,
+        iced=iced[use] > 0.0,
+        said=said_first[use],
+        said_iced=np.array([one.standing in _HOLDS_ICE for one in said])[use],
+        warned=warned[use],
         thin=np.array([one.standing == "thin" for one in said])[use],
-        climate=frequency(froze)[use],
-        persistence_warned=(last_again(nights) <= 0.0)[use] | (nights <= 0.0)[use],
-        trial=np.array(trial)[use],
+        warned_by={who: each[use] for who, each in warned_by.items()},
+        climate=climate[use],
+        persistence=last[use],
+        trial=trial_first[use],
         today_said=np.array([one.chance for one in was])[use],
-        today_warned=np.array([one.standing in _WARNS for one in was])[use],
-        above_until_noon=(lows > 0.0)[use],
     )
 
 
-def ice_share(
-    around_c: np.ndarray, body_c: np.ndarray, begin: int, end: int, lag_h: float
-) -> np.ndarray:
-    """Share of a body that is ice, from one step to another; none at the first.
+def _pays(loss: Loss, first: np.ndarray, third: np.ndarray) -> np.ndarray:
+    """Whether these chances are worth an act. A rule that states no third: as if all were it."""
+    pays: np.ndarray = (
+        chance_of_loss(first, np.where(np.isfinite(third), third, first)) >= loss.worth_from - 1e-9
+    )
+    return pays
 
-    Ice grows and melts by the degree-hours around it, up to what a third of a litre in 20 kJ/K
-    holds: 100 kJ, five times the lag in K h. The metal alone may be above 0 °C while it melts.
-    """
-    ice, share = 0.0, []
-    few = slice(begin, end + 1)
-    for around, body in zip(around_c[few].tolist(), body_c[few].tolist(), strict=True):
-        if ice > 0.0 or body <= 0.0:
-            ice = min(max(ice - around * STEP_H, 0.0), 5.0 * lag_h)
-        share.append(ice / (5.0 * lag_h))
-    return np.array(share)
+
+def _fate_of(
+    truth: Truth, key: tuple[bool, str, str], day: int, hour: int
+) -> tuple[float, float, float]:
+    """Whether ice is in a circuit until noon, whether a third of it is, and whether it is there
+    at the hour asked; NaN where the night is not known."""
+    sky, space, part = key
+    body, lag_h = truth.body_c[key][day % LIKE], true_lags_h(part)[day % LIKE]
+    if not np.isfinite(_low(truth, body, day, hour)):
+        return float("nan"), float("nan"), float("nan")
+    now, end = _step(day, hour), _step(day, _NOON_H)
+    begin = max(now - round(_BACK_H / STEP_H), 0)
+    share = ice_share(truth.around_c[sky, space], body, begin, end, lag_h)[now - begin :]
+    iced = bool(share[0] > 0.0) or bool(body[now] <= 0.0)
+    froze = iced or bool(body[now : end + 1].min() <= 0.0)
+    return float(froze), float(share.max() >= 1.0 / 3.0), float(iced)
 
 
 def _step(day: int, hour: int) -> int:

@@ -56,12 +56,13 @@ def trial_members(expected_c: np.ndarray, low_c: np.ndarray, now_c: np.ndarray) 
     return found
 
 
-def trial_chance(
+def trial_chances(
     members_c: np.ndarray, air_c: np.ndarray, now: int, part: str, ask_h: int
-) -> float:
-    """Share of members in which a circuit freezes, behind a plain night to each member's low.
+) -> tuple[float, float]:
+    """Share of members in which a circuit holds ice until noon, and in which a third of it is ice.
 
-    ``air_c`` is the whole winter's, of which only what lies before ``now`` is used.
+    Each follows a plain night to its member's low. ``air_c`` is the whole winter's, of which only
+    what lies before ``now`` is used.
     """
     past = air_c[max(now - round(_BACK_H / STEP_H), 0) : now + 1]
     hours = np.arange(1, round((36 - ask_h) / STEP_H) + 1) * STEP_H
@@ -69,13 +70,34 @@ def trial_chance(
     falling = np.sqrt(np.clip(hours / low_h, 0.0, 1.0))
     rising = np.clip((hours - low_h) / (36 - _LOW_AT_H), 0.0, 1.0)
     lag_h = float(true_lags_h(part)[1])
-    begun = float(lagged(past, lag_h)[-1])
-    frozen = 0
+    was = lagged(past, lag_h)
+    ice = float(ice_share(past, was, 0, past.size - 1, lag_h)[-1])
+    first = third = 0
     for low in members_c:
         ahead = past[-1] + (low - past[-1]) * (falling - 0.5 * rising)
-        body = _after(begun, np.concatenate([past[-1:], ahead]), lag_h)
-        frozen += bool(body.min() <= 0.0)
-    return frozen / members_c.size
+        body = _after(float(was[-1]), np.concatenate([past[-1:], ahead]), lag_h)
+        first += bool(body.min() <= 0.0) or ice > 0.0
+        share = ice_share(ahead, body, 0, body.size - 1, lag_h, begun=ice)
+        third += bool(share.max() >= 1.0 / 3.0)
+    return first / members_c.size, third / members_c.size
+
+
+def ice_share(
+    around_c: np.ndarray, body_c: np.ndarray, begin: int, end: int, lag_h: float,
+    begun: float = 0.0,
+) -> np.ndarray:  # fmt: skip
+    """Share of a body that is ice, from one step to another; ``begun`` of it before the first.
+
+    Ice grows and melts by the degree-hours around it, up to what a third of a litre in 20 kJ/K
+    holds: 100 kJ, five times the lag in K h. The metal alone may be above 0 °C while it melts.
+    """
+    ice, share = begun * 5.0 * lag_h, []
+    few = slice(begin, end + 1)
+    for around, body in zip(around_c[few].tolist(), body_c[few].tolist(), strict=True):
+        if ice > 0.0 or body <= 0.0:
+            ice = min(max(ice - around * STEP_H, 0.0), 5.0 * lag_h)
+        share.append(ice / (5.0 * lag_h))
+    return np.array(share)
 
 
 def _after(begun_c: float, air_c: np.ndarray, lag_h: float) -> np.ndarray:

@@ -81,7 +81,7 @@ def page(found: Sequence[Judged]) -> Iterator[str]:
 def _ice_table(some: Sequence[Judged]) -> Iterator[str]:
     yield (
         "| place | forecast | nights | Brier | skill: climate | persistence | plain trial | today |"
-        " exposed, stayed above 0 | freezing missed | a third of ice missed |"
+        " warned, no ice came | freezing missed | a third of ice missed |"
         " said < 5 %: froze / due of |"
         " cost a night: by standing | by chance | always | persistence | today | plain trial |"
         " climate | letters in vain a month |"
@@ -96,7 +96,7 @@ def _ice_row(one: Judged) -> str:
     froze, said = _all(every, "froze").astype(float), _all(every, "said")
     score = brier(said, froze)
     rivals = (
-        _all(every, "climate"), _all(every, "persistence_warned").astype(float),
+        _all(every, "climate"), _all(every, "persistence").astype(float),
         _all(every, "trial"), _all(every, "today_said"),
     )  # fmt: skip
     warned = _all(every, "warned")
@@ -105,7 +105,7 @@ def _ice_row(one: Judged) -> str:
     cells = [
         one.place, one.forecast, str(max(len(each.night) for each in every)), f"{score:.3f}",
         *(f"{skill_over(score, brier(rival, froze)):.2f}" for rival in rivals),
-        _share(_all(every, "above_until_noon")[warned]),
+        _share(froze[warned] == 0.0),
         f"{int(missed.sum())} of {int(froze.sum())}",
         f"{int((third & ~warned).sum())} of {int(third.sum())}",
         f"{int(froze[low].sum())} / {said[low].sum():.1f} of {int(low.sum())}",
@@ -115,20 +115,12 @@ def _ice_row(one: Judged) -> str:
 
 
 def costs(one: Judged) -> dict[str, float]:
-    """Cost of a night and circuit [h] by whose word was followed."""
+    """Cost of a night and circuit [evenings of work] by whose word was followed."""
     nights: dict[str, list[np.ndarray]] = {}
     for (_, part), case in one.ice.items():
-        loss = LOSSES[part]
-        for who, warned in (
-            ("standing", case.warned),
-            ("chance", case.said >= loss.worth_from),
-            ("always", np.ones(case.froze.size, dtype=bool)),
-            ("persistence", case.persistence_warned),
-            ("today", case.today_warned),
-            ("trial", case.trial >= loss.worth_from),
-            ("climate", case.climate >= loss.worth_from),
-        ):
-            nights.setdefault(who, []).append(nightly_cost(loss, warned, case.froze))
+        for who, warned in case.warned_by.items():
+            cost = nightly_cost(LOSSES[part], warned, case.froze, case.third)
+            nights.setdefault(who, []).append(cost)
     return {who: float(np.concatenate(each).mean()) for who, each in nights.items()}
 
 
@@ -200,12 +192,18 @@ def _maes(case: LowCases) -> tuple[str, str]:
 
 
 def _reliability(some: Sequence[Judged]) -> Iterator[str]:
+    """By tenths of what was said to come; and of what was said to hold ice already, all at once."""
     yield "| place | said | nights | mean said | happened | 90 % of true chances give | |"
     yield "|" + "---|" * 7
     for name, these in [(one.place, [one]) for one in some] + [("all", list(some))]:
-        said, froze = one_a_night(these)
-        for each in reliability(said, froze):
+        said, froze, iced = one_a_night(these)
+        for each in reliability(said[~iced], froze[~iced]):
             yield _tenth(name, each)
+        if iced.any():
+            yield (
+                f"| {name} | ice in it | {iced.sum()} | {said[iced].mean():.2f} |"
+                f" {froze[iced].mean():.2f} | | |"
+            )
 
 
 def worst_nights(some: Sequence[Judged], count: int = 5) -> Iterator[str]:
@@ -232,16 +230,20 @@ def worst_nights(some: Sequence[Judged], count: int = 5) -> Iterator[str]:
     yield from (text for _, text in sorted(told.values(), reverse=True)[:count])
 
 
-def one_a_night(some: Sequence[Judged]) -> tuple[np.ndarray, np.ndarray]:
-    """One circuit a night, in turn: nights are the sample, and circuits of one night are not."""
-    said, froze = [], []
+def one_a_night(some: Sequence[Judged]) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """One circuit a night, in turn: nights are the sample, and circuits of one night are not.
+
+    What was said, what happened, and whether ice was said to be in it already.
+    """
+    said, froze, iced = [], [], []
     for one in some:
         every = list(one.ice.values())
         for n, case in enumerate(every):
             turn = case.night % len(every) == n
             said.append(case.said[turn])
             froze.append(case.froze[turn].astype(float))
-    return np.concatenate(said), np.concatenate(froze)
+            iced.append(case.said_iced[turn])
+    return np.concatenate(said), np.concatenate(froze), np.concatenate(iced)
 
 
 def _tenth(name: str, each: Tenth) -> str:
