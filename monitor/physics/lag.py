@@ -271,7 +271,7 @@ def fit_lag(
     inside = _FIT_LAGS_H[0] * 1.05 < lag < _FIT_LAGS_H[1] / 1.05
     if not inside or steepness < 1e-9:
         return LagFit(np.nan, np.nan, residual, float(offsets[1]), int(times.size))
-    sigma = np.sqrt((rest**2).sum() / (times.size - unknowns) * _redundancy(rest))
+    sigma = np.sqrt((rest**2).sum() / (times.size - unknowns) * error_redundancy(rest))
     return LagFit(lag, float(sigma / steepness), residual, float(offsets[1]), int(times.size))
 
 
@@ -366,7 +366,7 @@ def _explain(
     return rest - offsets[:, None] * level, offsets
 
 
-def _redundancy(residuals: Floats) -> float:
+def error_redundancy(residuals: Floats) -> float:
     """How many correlated residuals weigh as much as one independent one; at least 1."""
     spread = float((residuals**2).sum())
     if spread == 0.0:

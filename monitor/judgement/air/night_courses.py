@@ -4,8 +4,9 @@ from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
 import numpy as np
+from numpy.typing import NDArray
 
-from monitor.judgement.air.ensemble import chance_of, early_hours, first_below
+from monitor.judgement.air.ensemble import COLD_MEMBER, chance_of, early_hours, first_below
 from monitor.judgement.air.grid import STEP_H, Floats
 from monitor.judgement.air.night_hours import Dark, dark_of
 from monitor.yard.space import Yard
@@ -13,6 +14,11 @@ from monitor.yard.space import Yard
 _AFTER_SUNSET_H = 2.0  # the evening's fast fall ends here and the slow one begins (FAO 10, ch. 5)
 _BEFORE_SUNRISE_H = 10.0 / 60.0  # when the low usually comes
 _DAY_BEGINS_H = 1.0  # after sunrise: from then on the next night counts
+_SHAPED_BY = 3  # nights that make a usual course
+_USUAL_NIGHTS = 14  # the newest of them
+_OWN_NIGHTS = 14  # from so many on, each course goes as one of them did
+_NEAREST = 7  # nights that fell about as far, among which a course has its own
+_PULLED_OVER_H = 6.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,7 +50,7 @@ def noon_after(evening: date, yard: Yard) -> datetime:
     return datetime.combine(evening + timedelta(days=1), time(12), yard.zone)
 
 
-def courses_to(now_c: float, lows_c: Floats, coming: ComingNight, shape: Floats | None) -> Floats:
+def courses_to(now_c: float, lows_c: Floats, coming: ComingNight, shapes: Floats) -> Floats:
     """Courses of the air from now on, each ending its fall at its own low.
 
     Parameters
@@ -52,21 +58,78 @@ def courses_to(now_c: float, lows_c: Floats, coming: ComingNight, shape: Floats 
     now_c : float
         Air now [°C].
     lows_c : ndarray, shape (members,)
-        Not above the air now.
+        Not above the air now; the coldest first.
     coming : ComingNight
-    shape : ndarray, shape (n,), or None
-        How past nights went on from this hour (see `past_weeks.night_shape`), pulled bit by bit
-        towards each low. Without it, or with holes in it: flat until two hours after sunset,
-        then down by the square root of time to shortly before sunrise (FAO 10, ch. 5). Where those
-        nights did not fall they do not tell when a fall begins: down so from sunset on.
+    shapes : ndarray, shape (nights, n)
+        How past nights went on from this hour, the newest last (see `past_weeks.night_shapes`).
+
+    Returns
+    -------
+    ndarray, shape (members, n)
+
+    Notes
+    -----
+    With two weeks of nights or more, each course goes as one of the seven that fell about as far,
+    and is pulled bit by bit to its own low: nights come to their low early or late and stay there
+    for an hour or for ten, and a mean of them all stays too cold for too long. With fewer it goes
+    as their mean does; so does the one at the cold edge, which speaks for a night alone.
+    """
+    usual = _usual_courses(now_c, lows_c, coming, shapes[-_USUAL_NIGHTS:])
+    if shapes.shape[0] < _OWN_NIGHTS:
+        return usual
+    falls_k = -np.minimum(shapes.min(axis=1), 0.0)
+    apart_k = np.abs(falls_k - (now_c - lows_c)[:, None])
+    near = np.argsort(apart_k, axis=1, kind="stable")[:, :_NEAREST]
+    # Five steps on among seven from member to member: each of them comes equally often.
+    shape = shapes[np.take_along_axis(near, _turns(lows_c.size)[:, None], axis=1)[:, 0]]
+    courses = pull_to_lows(now_c, now_c + shape, lows_c, coming.hours)
+    if lows_c.size > COLD_MEMBER:
+        courses[COLD_MEMBER] = usual[COLD_MEMBER]
+    return courses
+
+
+def _turns(count: int) -> NDArray[np.intp]:
+    return np.arange(count) * 5 % _NEAREST
+
+
+def pull_to_lows(now_c: float, courses_c: Floats, lows_c: Floats, hours: Floats) -> Floats:
+    """The same courses, each pulled bit by bit, over an evening or more, to a low of its own.
+
+    Parameters
+    ----------
+    now_c : float
+        Air now [°C].
+    courses_c : ndarray, shape (members, n)
+        At ``hours`` after now [°C].
+    lows_c : ndarray, shape (members,)
+        Not above the air now.
+    hours : ndarray, shape (n,)
 
     Returns
     -------
     ndarray, shape (members, n)
     """
+    every = np.arange(lows_c.size)
+    lowest = np.argmin(courses_c, axis=1)
+    missing = lows_c - np.minimum(courses_c[every, lowest], now_c)
+    over_h = np.maximum(hours[lowest], min(_PULLED_OVER_H, hours[-1]))
+    pulled = courses_c + missing[:, None] * np.minimum(hours / over_h[:, None], 1.0)
+    courses: Floats = np.maximum(pulled, lows_c[:, None])
+    courses[every, np.argmin(courses, axis=1)] = lows_c
+    return courses
+
+
+def _usual_courses(now_c: float, lows_c: Floats, coming: ComingNight, shapes: Floats) -> Floats:
+    """Courses of the mean shape, pulled bit by bit towards each low.
+
+    Without three nights: flat until two hours after sunset, then down by the square root of time
+    to shortly before sunrise (FAO 10, ch. 5). Where nights did not fall they do not tell when a
+    fall begins: down so from sunset on.
+    """
     hours, low_c = coming.hours, lows_c[:, None]
-    known = shape is not None and bool(np.isfinite(shape).all())
-    if shape is None or not known or shape.min() >= 0.0:
+    known = shapes.shape[0] >= _SHAPED_BY
+    shape = shapes.mean(axis=0) if known else np.zeros(hours.size)
+    if shape.min() >= 0.0:
         low_h = max(coming.dark.length_h - _BEFORE_SUNRISE_H - coming.after_sunset_h, 2 * STEP_H)
         falls_from_h = 0.0 if known else _AFTER_SUNSET_H
         start_h = min(max(falls_from_h - coming.after_sunset_h, 0.0), low_h - STEP_H)

@@ -176,10 +176,10 @@ def _night_axis(
     return evenings, sunset_h, noon_h
 
 
-def night_shape(
+def night_shapes(
     past: SpacePast, yard: Yard, evenings: tuple[date, ...], after_sunset_h: float, hours: Floats
 ) -> Floats:
-    """How the air of those nights went on from an hour of the night, on the mean [K].
+    """How the air of each of those nights went on from an hour of the night [K].
 
     Parameters
     ----------
@@ -188,17 +188,18 @@ def night_shape(
 
     Returns
     -------
-    ndarray, shape (m,)
-        Above (plus) or below (minus) the air at that hour; NaN where no night is known.
+    ndarray, shape (nights, m)
+        Above (plus) or below (minus) the air at that hour, of the nights that are known to the end.
     """
     at_h = past.at_ms / MS_PER_H
     sunsets = [to_ms(dark_of(evening, yard).sunset) for evening in evenings]
     begin_h = np.array(sunsets, dtype=np.float64) / MS_PER_H + after_sunset_h
+    if not at_h.size:
+        return np.empty((0, hours.size))
     courses = np.interp(begin_h[:, None] + hours, at_h, past.air_c, left=np.nan, right=np.nan)
     table = courses - _interpolate_known(at_h, past.air_c, begin_h)[:, None]
-    known = np.isfinite(table).sum(axis=0)
-    total = np.nansum(table, axis=0)
-    return np.where(known > 0, total / np.maximum(known, 1), np.nan)
+    known: Floats = table[np.isfinite(table).all(axis=1)]
+    return known
 
 
 def _starts_known(known: Starts | None, air: SpaceAir) -> Starts:

@@ -12,6 +12,8 @@ from monitor.judgement.air.building import (
     Building,
     building_alone,
     building_of,
+    building_over_floor,
+    fit_building_floor,
     unheated_course,
 )
 from monitor.judgement.air.ensemble import (
@@ -42,16 +44,18 @@ from monitor.judgement.air.night_courses import (
     coming_night,
     courses_to,
     noon_after,
+    pull_to_lows,
 )
 from monitor.judgement.air.night_hours import Dark
 from monitor.judgement.air.past_weeks import (
     Memory,
     NightTable,
-    night_shape,
+    night_shapes,
     night_table,
     signs_at,
 )
 from monitor.physics.building import time_of_reaching
+from monitor.physics.floor import FloorFit
 from monitor.yard.air_facts import LowBasis, LowMethod
 from monitor.yard.space import OUTDOORS, WARM, SpaceKind, Yard
 
@@ -64,7 +68,6 @@ _UNSEEN_FALL_K = {
     SpaceKind.BENCH: 1.0,
 }
 _NIGHTS = 60  # past nights whose errors make the members
-_SHAPED_BY = 3  # nights that make a usual course
 _HALF_TRUSTED_NIGHTS = 3.0  # after so many a building's own nights tell half of what they will
 _MEMO_AT_MOST = 4096
 
@@ -166,10 +169,8 @@ def _by_nights(air: SpaceAir, yard: Yard, memory: Memory) -> Tonight:
     usual_c = float(table.air_c.mean()) if table.air_c.size else nan
     (signs_k,) = signs_at(past, np.array([now_h]), air.air_c[-1:], air.dew_point_c[-1:], usual_c)
     forecast = forecast_low(table, record, air.now_c, signs_k, prior, public_c)
-    shape = None
-    if len(table.evening) >= _SHAPED_BY:
-        shape = night_shape(past, yard, table.evening[-14:], coming.after_sunset_h, coming.hours)
-    courses_c = courses_to(air.now_c, forecast.lows_c, coming, shape)
+    shapes = night_shapes(past, yard, table.evening, coming.after_sunset_h, coming.hours)
+    courses_c = courses_to(air.now_c, forecast.lows_c, coming, shapes)
     return Tonight(
         night=coming.dark,
         draws=draws_of(yard.id, coming.dark.evening),
@@ -184,7 +185,8 @@ def _by_nights(air: SpaceAir, yard: Yard, memory: Memory) -> Tonight:
 
 
 def _low_at(now: datetime, hours: Floats, courses_c: Floats) -> datetime:
-    lowest = int(np.argmin(courses_c[MEMBERS // 2]))
+    """When half of the courses have come to their low."""
+    lowest = int(np.median(np.argmin(courses_c, axis=1)))
     return now + timedelta(hours=float(hours[lowest]))
 
 
@@ -247,7 +249,7 @@ def _night_indoors(
     building = _building(air, outside, memory)
     level_c = _level(air, outside, memory)
     lost = heat_lost(air, outside.now_c, building.lag_h, level_c)
-    loss_k_h = max(air.now_c - outside.now_c - building.lift_k, 0.0) / building.lag_h
+    loss_k_h = max(air.now_c - building.driven_c(outside.now_c), 0.0) / building.lag_h
     heated = air.space.kind in WARM
     if heated and not lost:
         course = np.concatenate([[outside.now_c], sky.cold_c])
@@ -261,9 +263,14 @@ def _night_indoors(
         basis = replace(own.basis, method=LowMethod.HEAT_LOST, lag_h=building.lag_h)
         falling = _by_building(own, air, followed_c, basis, building)
         return replace(falling, heat_is_lost=True, loss_k_h=loss_k_h)
-    nights = own.forecast.nights
-    share = 0.5 * nights / (nights + _HALF_TRUSTED_NIGHTS)  # of its own nights
-    courses_c = followed_c + share * (own.courses_c - followed_c)
+    courses_c = followed_c
+    if building.floor is None:
+        # What else keeps it warm is not known: its own nights tell half of what they will.
+        nights = own.forecast.nights
+        share = 0.5 * nights / (nights + _HALF_TRUSTED_NIGHTS)
+        lows_c = np.minimum(followed_c.min(axis=1), air.now_c)
+        lows_c += share * (own.lows_c - lows_c)
+        courses_c = pull_to_lows(air.now_c, followed_c, lows_c, sky.hours)
     basis = replace(own.basis, method=LowMethod.OUTDOOR_LAG, lag_h=building.lag_h)
     return _by_building(own, air, courses_c, basis, building)
 
@@ -286,13 +293,22 @@ def _raised_to_heat(own: Tonight, air: SpaceAir, level_c: float) -> Tonight:
 
 
 def _building(air: SpaceAir, outside: SpaceAir, memory: Memory) -> Building:
-    """The building's lag, fitted anew every six hours."""
+    """The building's lag, fitted anew every six hours, and the share of its floor every day."""
     key = ("building", air.space.id, int(air.now.timestamp() // 21600))
     known = memory.worked_out.get(key)
     if not isinstance(known, Building):
-        known = building_of(air, outside)
+        known = _building_over_floor(air, outside, memory) or building_of(air, outside)
         memory.worked_out[key] = known
     return known
+
+
+def _building_over_floor(air: SpaceAir, outside: SpaceAir, memory: Memory) -> Building | None:
+    past, beyond = (memory.spaces[each.space.id] for each in (air, outside))
+    key = ("floor", air.space.id, int(air.now.timestamp() // 86400))
+    if key not in memory.worked_out:
+        memory.worked_out[key] = fit_building_floor(air, past, beyond)
+    fit = memory.worked_out[key]
+    return building_over_floor(fit, past, beyond) if isinstance(fit, FloorFit) else None
 
 
 def _level(air: SpaceAir, outside: SpaceAir, memory: Memory) -> float:
