@@ -11,6 +11,7 @@ from monitor.commands import (
     backup,
     check,
     demo,
+    forget,
     migrate,
     rehearse,
     replay,
@@ -45,6 +46,7 @@ COMMANDS: tuple[ModuleType, ...] = (
     restore,
     migrate,
     rollups,
+    forget,
     calc,
 )
 

@@ -12,6 +12,7 @@ from sqlalchemy import (
     delete,
     func,
     insert,
+    or_,
     select,
     true,
     update,
@@ -234,20 +235,26 @@ class Outbox(OutboxReports):
         That they were written, to whom, when, with which head of the record and how each attempt
         went stays; so does the key, by which none is ever written twice.
         """
-        old = (
-            outbox.c.yard_id == self._yard_id,
-            outbox.c.created_ms < to_ms(before),
-            outbox.c.outcome.is_not(None),
-        )
+        self._empty(outbox.c.created_ms < to_ms(before))
+
+    def forget_content_of(self, person: str) -> int:
+        """Empty one person's messages that are done with, as `forget_content`; how many it were."""
+        return self._empty(outbox.c.person == person)
+
+    def _empty(self, which: ColumnElement[bool]) -> int:
+        done = (outbox.c.yard_id == self._yard_id, outbox.c.outcome.is_not(None), which)
         self._connection.execute(
             delete(outbox_attachments).where(
                 outbox_attachments.c.yard_id == self._yard_id,
-                outbox_attachments.c.key.in_(select(outbox.c.key).where(*old)),
+                outbox_attachments.c.key.in_(select(outbox.c.key).where(*done)),
             )
         )
-        self._connection.execute(
-            update(outbox).where(*old, outbox.c.text != "").values(text="", html="", address="")
+        emptied = self._connection.execute(
+            update(outbox)
+            .where(*done, or_(outbox.c.text != "", outbox.c.address != ""))
+            .values(text="", html="", subject="", address="")
         )
+        return emptied.rowcount
 
     def _insert(self, messages: Sequence[Message]) -> None:
         head = self._heads.head(Chain(self._connection, self._yard_id))

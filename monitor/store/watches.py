@@ -180,6 +180,15 @@ class AnswerLinks:
         )
         return bool(done.rowcount)
 
+    def forget_person(self, person: str) -> int:
+        """Forget every link of one person; how many there were."""
+        gone = self._connection.execute(
+            delete(answer_links).where(
+                answer_links.c.yard_id == self._yard_id, answer_links.c.person == person
+            )
+        )
+        return gone.rowcount
+
     def prune_expired(self, before: datetime) -> None:
         """Forget links that ran out before a time."""
         self._connection.execute(

@@ -1,0 +1,62 @@
+"""A person's letters and address leave the store, and the lay-up record stays whole."""
+
+from contextlib import closing
+from datetime import timedelta
+
+import pytest
+
+from monitor.settings.load import load_settings
+from monitor.store.store import Store
+from monitor.store.watches import AnswerLink
+from monitor.yard.message import DeliveryOutcome, Receipt
+from tests.commands.yard_files import copied_yard, fill, laidup
+from tests.delivery.scene import AT, PICTURE, message
+
+TAKEN = Receipt(outcome=DeliveryOutcome.TAKEN, detail="250 ok")
+
+
+@pytest.fixture
+def config(tmp_path):
+    copied = copied_yard(tmp_path)
+    fill(copied)
+    return copied
+
+
+def link(person, digest):
+    later = AT + timedelta(days=3)
+    return AnswerLink(digest=digest, person=person, thread="t", expires_at=later, used_at=None)
+
+
+def test_one_persons_letters_and_links_go_and_all_else_stays(config, capsys):
+    settings = load_settings(config)
+    with closing(Store(settings.store_url, settings.yard.id)) as store:
+        letters = [
+            message(key="gone/1", person="tove", attachments=(PICTURE,)),
+            message(key="gone/2", person="tove"),
+            message(key="other", person="ines"),
+        ]
+        with store.transaction() as tx:
+            tx.outbox.add([*letters, message(key="waits", person="tove")])
+            for one in letters:
+                tx.outbox.settle_attempt(one.key, AT, TAKEN, None)
+            tx.answer_links.add([link("tove", "a"), link("ines", "b")])
+        assert laidup("forget", "tove", "--config", str(config)) == 0
+        assert "Emptied 2 letters to tove and removed 1 answer links" in capsys.readouterr().out
+        with store.snapshot() as tx:
+            after = {one.key: one for one, _ in tx.outbox.newest_messages()}
+            assert (tx.answer_links.get("a"), tx.answer_links.get("b").person) == (None, "ines")
+    for key in ("gone/1", "gone/2"):
+        kept = after[key]
+        assert (kept.text, kept.html, kept.subject, kept.address, kept.attachments) == (
+            "", "", "", "", (),
+        )  # fmt: skip
+        assert kept.person == "tove"
+    assert after["other"].text == letters[2].text
+    assert after["waits"].text, "it is on its way still"
+    assert laidup("verify", "--config", str(config)) == 0, "the record is whole"
+
+
+def test_who_is_in_the_yards_file_is_not_forgotten(config, capsys):
+    person = load_settings(config).yard.people[0].id
+    assert laidup("forget", person, "--config", str(config)) == 2
+    assert "take the person out of it" in capsys.readouterr().err
