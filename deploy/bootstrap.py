@@ -2,7 +2,10 @@
 """Makes .venv from a bare Python, installs laidup into it and, for the demo, starts that.
 
     python3 deploy/bootstrap.py demo [ARGUMENTS OF laidup demo]
-    python3 deploy/bootstrap.py run      what a yard's own machine needs, PostgreSQL included
+    python3 deploy/bootstrap.py run      what a yard's own machine needs, PostgreSQL included: the
+                                         packages of run.lock, each file by its hash
+    python3 deploy/bootstrap.py run-unlocked    the same in what versions there are, where a file of
+                                         the lock cannot be had
     python3 deploy/bootstrap.py test     what the tests need
 
 Only the standard library is used. Packages come from wherever pip is configured to take them
@@ -26,6 +29,7 @@ if sys.version_info < (3, 11):  # noqa: UP036 - this file meets whatever python3
     )
 
 ROOT = Path(__file__).resolve().parent.parent
+LOCK = ROOT / "deploy" / "run.lock"
 VENV = ROOT / ".venv"
 PYTHON = VENV / "bin" / "python"
 
@@ -33,6 +37,7 @@ PYTHON = VENV / "bin" / "python"
 PURPOSES = {
     "demo": ("demo", ["demo"]),
     "run": ("postgres", ["run"]),
+    "run-unlocked": ("postgres", ["run-unlocked"]),
     "test": ("test", ["demo", "run", "test"]),
 }
 
@@ -91,6 +96,7 @@ def stamp(purpose: str) -> Path:
 def wanted_stamp() -> str:
     """Digest of all that decides whether an installation is still the right one."""
     digest = hashlib.sha256((ROOT / "pyproject.toml").read_bytes())
+    digest.update(LOCK.read_bytes())
     digest.update(f"{ROOT} {sys.version}".encode())
     return digest.hexdigest()
 
@@ -105,8 +111,24 @@ def ensure_installed(purpose: str) -> None:
     ensure_venv()
     print("Installing laidup and what it builds on: some minutes the first time.", flush=True)
     pip = [str(PYTHON), "-m", "pip", "--disable-pip-version-check"]
+    if purpose == "run":
+        # Nothing but the files of the lock, what builds laidup among them.
+        run_or_leave(
+            [*pip, "install", "-qq", "--no-deps", "--require-hashes", "--requirement", str(LOCK)],
+            "The lines above say why. A hash that differs: somebody has changed the file, on its\n"
+            "way or where it is kept; find out who before you go on. A file that cannot be had:\n"
+            "python3 deploy/bootstrap.py run-unlocked takes what versions there are.",
+        )
+        extras = ""
     run_or_leave(
-        [*pip, "install", "-qq", "--editable", f"{ROOT}[{extras}]"],
+        [
+            *pip,
+            "install",
+            "-qq",
+            *(["--no-deps", "--no-build-isolation"] if purpose == "run" else []),
+            "--editable",
+            f"{ROOT}[{extras}]" if extras else str(ROOT),
+        ],
         "The lines above say why. Where the package index was not reached: 'pip config list' in\n"
         ".venv/bin shows which one pip asks, and with which proxy and certificates.",
     )

@@ -71,6 +71,21 @@ def test_a_changed_pyproject_is_installed(bootstrap, tmp_path, monkeypatch):
     assert bootstrap.ran[-1][-1] == f"{tmp_path}[demo]"
 
 
+def test_a_yards_machine_gets_the_files_of_the_lock_and_no_others(bootstrap):
+    installed(bootstrap, "run")
+    packages, laidup = bootstrap.ran[-2:]
+    assert {"--require-hashes", "--no-deps", str(bootstrap.LOCK)} <= set(packages)
+    assert {"--no-deps", "--no-build-isolation", str(bootstrap.ROOT)} <= set(laidup)
+
+
+def test_where_the_lock_cannot_be_had_a_person_may_say_so(bootstrap):
+    installed(bootstrap, "run-unlocked")
+    assert not any("--require-hashes" in command for command in bootstrap.ran)
+    bootstrap.ran.clear()
+    bootstrap.ensure_installed("run")
+    assert bootstrap.ran, "it is no lock's installation"
+
+
 @pytest.mark.parametrize(
     ("user", "programs", "first"),
     [(0, {"apt-get"}, "apt-get"), (1000, {"apt-get", "sudo"}, "sudo")],
