@@ -4,6 +4,7 @@ Copying and reading back a season takes minutes of processor time, which intake 
 wait for inside one process; and what hangs can be ended.
 """
 
+import contextlib
 import os
 import subprocess
 import sys
@@ -35,8 +36,9 @@ def take_nightly_copy(yard_file: Path, within: timedelta = WITHIN) -> None:
         text=True,
         errors="replace",
     )
-    try:
+    with contextlib.suppress(OSError):  # where that is not allowed, it takes its turn as others do
         os.setpriority(os.PRIO_PROCESS, child.pid, _LOW_PRIORITY)
+    try:
         said, _ = child.communicate(timeout=within.total_seconds())
     except subprocess.TimeoutExpired as error:
         raise StoreError(f"it was not done within {within}, and was ended") from error

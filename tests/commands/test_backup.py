@@ -243,6 +243,18 @@ def test_a_folder_without_room_is_said_before_anything_is_written(config, tmp_pa
     assert not list(tmp_path.glob("copy*"))
 
 
+def test_the_nightly_copy_is_taken_where_nobody_may_set_priorities(config, tmp_path, monkeypatch):
+    def refuse(*_):
+        raise PermissionError
+
+    monkeypatch.setattr("os.setpriority", refuse)
+    fill(config, until=NIGHT)
+    (tmp_path / "copies").mkdir()
+    config.write_text(f'{config.read_text()}\n[backup]\nfolder = "{tmp_path}/copies"\n')
+    take_nightly_copy(config)
+    assert copies_in(tmp_path / "copies", YARD)
+
+
 def test_the_nightly_copy_is_the_command_in_a_process_of_its_own(config, tmp_path):
     fill(config, until=NIGHT)
     folder = tmp_path / "copies"

@@ -78,6 +78,12 @@ def test_the_watch_can_ask_the_kernel_whether_its_clock_is_kept_right():
     assert "ProtectClock" not in read("laidup.service")["Service"]
 
 
+def test_the_watch_may_lower_the_priority_of_the_nightly_copy():
+    lines = (FOLDER / "laidup.service").read_text().splitlines()
+    asked = [line for line in lines if line.startswith("SystemCallFilter=")]
+    assert "setpriority" in asked[-1].partition("=")[2].split()
+
+
 def test_the_watch_draws_with_a_list_of_fonts_that_is_kept():
     service = read("laidup.service")["Service"]
     folder = f"/var/cache/{service['CacheDirectory']}"
