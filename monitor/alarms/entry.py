@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from enum import StrEnum
 
 from monitor.alarms.definitions import Definition
@@ -137,6 +138,7 @@ class Letter:
     beside: tuple[Entry, ...] = ()  # what else this cause brings, and no other letter tells
     along: tuple["Letter", ...] = ()  # what other threads have to say to this person now
     safe: tuple[MadeSafe, ...] = ()  # what became of craft that earlier letters told of
+    yard_told_at: datetime | None = None  # of an owner's: when the yard's people heard of it
 
     @property
     def thread(self) -> str:

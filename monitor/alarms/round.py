@@ -14,6 +14,8 @@ from monitor.alarms.definitions import DEFINITIONS, Definition
 from monitor.alarms.entry import Letter, Standpoint, entries_of
 from monitor.alarms.letters.bare_letter import write_bare_message
 from monitor.alarms.letters.message import write_message
+from monitor.alarms.letters.owner_letter import Answers as OwnerAnswers
+from monitor.alarms.letters.owner_letter import GivenAnswer
 from monitor.alarms.letters.staff_letter import Airs
 from monitor.alarms.telling.grouping import letters_due
 from monitor.alarms.telling.pace import DAY
@@ -38,6 +40,7 @@ _REMEMBERED = timedelta(hours=24)  # how long a cleared alarm is remembered, in 
 _TRIES = 3  # to work a round out while nobody acts
 _REFRESH_EVERY = timedelta(minutes=10)  # of figures in an alarm whose state is as it was
 _MOVED = timedelta(minutes=15)  # a deadline that moves by more is written at once
+_ANSWERS_REMEMBERED = timedelta(days=7)  # an older one is told without its hour
 _STALE = timedelta(minutes=30)  # judgements older than this say nothing about now
 
 
@@ -153,6 +156,7 @@ class AlarmRound:
             untouched=untouched,
             letters=told,
             conversations=conversations,
+            answers=_answers_to_tell(tx, told, now),
             craft=craft,
             airs={
                 each.subject.space: each
@@ -169,16 +173,23 @@ class AlarmRound:
             for channel in self._reached(letter):
                 address, link = self._offer(letter, draft.now)
                 links += [link] if link is not None else []
-                messages.append(self._write(letter, channel, address, draft.airs))
+                messages.append(self._write(letter, channel, address, draft))
         return _Composed(messages=messages, links=links)
 
-    def _write(self, letter: Letter, channel: str, answer_link: str, airs: Airs) -> Message:
+    def _write(self, letter: Letter, channel: str, answer_link: str, draft: "_Draft") -> Message:
         """Put one letter into words; with names and hours alone where a fault keeps it from more.
 
         A fault in one letter's words must not hold up the others, nor the round.
         """
         try:
-            return write_message(letter, self._yard, channel, answer_link=answer_link, airs=airs)
+            return write_message(
+                letter,
+                self._yard,
+                channel,
+                answer_link=answer_link,
+                airs=draft.airs,
+                answers=draft.answers,
+            )
         except Exception:
             log.exception("A letter to %s could not be written in full.", letter.person.id)
             return write_bare_message(letter, self._yard, channel, answer_link)
@@ -266,6 +277,7 @@ class _Draft:
     letters: list[Letter]
     conversations: list[Conversation]
     airs: Airs
+    answers: OwnerAnswers
     craft: Mapping[str, StoredCraft]
 
 
@@ -295,6 +307,14 @@ def _runs_on(before: Alarm, after: Alarm) -> bool:
     if before.deadline is None or after.deadline is None:
         return before.deadline is after.deadline
     return abs(after.deadline - before.deadline) < _MOVED
+
+
+def _answers_to_tell(tx: Transaction, letters: list[Letter], now: datetime) -> OwnerAnswers:
+    """Who has taken on what, for letters to owners."""
+    if not any(letter.standpoint is Standpoint.OWNER for letter in letters):
+        return {}
+    taken = tx.alarms.taken_on(now - _ANSWERS_REMEMBERED)
+    return {alarm.id: GivenAnswer(at=at, by=by) for at, by, alarm in taken}
 
 
 def _idle(done: AlarmStep, now: datetime) -> bool:

@@ -34,7 +34,7 @@ class _MailPolicy(EmailPolicy):
 _POLICY = _MailPolicy(linesep=SMTP.linesep)
 
 
-def as_mail(message: Message, sender: str) -> EmailMessage:
+def as_mail(message: Message, sender: str, reply_to: str = "") -> EmailMessage:
     """Write a message as a mail.
 
     Parameters
@@ -42,6 +42,8 @@ def as_mail(message: Message, sender: str) -> EmailMessage:
     message : Message
     sender : str
         ``alarms@yard.example`` or ``Kettlemoss Yard <alarms@yard.example>``.
+    reply_to : str, optional
+        Address that answers go to; empty: the sender's.
 
     Returns
     -------
@@ -59,6 +61,8 @@ def as_mail(message: Message, sender: str) -> EmailMessage:
     mail = EmailMessage(policy=_POLICY)
     mail["From"] = from_address
     mail["To"] = address_of(message.address)
+    if reply_to:
+        mail["Reply-To"] = address_of(reply_to)
     mail["Subject"] = one_line(message.subject)
     mail["Date"] = format_datetime(message.created_at)
     first = _message_id(message.thread or message.key, from_address.domain)

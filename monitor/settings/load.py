@@ -32,6 +32,7 @@ from monitor.settings.parts import (
     annunciator_settings,
     backup_settings,
     broker_settings,
+    folder_settings,
     forecast_settings,
     mail_settings,
     webhook_settings,
@@ -127,8 +128,8 @@ def load_settings(path: Path, environment: Mapping[str, str] = os.environ) -> Se
         secret_files=secret_files(content, folder),
         backup=backup_settings(content, folder),
         broker=broker_settings(content.broker, content.yard.id, folder, passwords["broker"]),
-        mail=mail_settings(content.mail, content.yard.name, passwords["mail"]),
-        folder=FolderSettings(path=folder / content.folder.path) if content.folder else None,
+        mail=mail_settings(content.mail, content.yard, passwords["mail"]),
+        folder=folder_settings(content, folder),
         webhook=webhook_settings(content, passwords["webhook"]),
         annunciator=annunciator_settings(content, folder, passwords["broker"]),
         ping=(

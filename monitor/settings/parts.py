@@ -5,11 +5,12 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from monitor.delivery.annunciator import AnnunciatorSettings
+from monitor.delivery.channels.folder import FolderSettings
 from monitor.delivery.channels.mail import MailSettings
 from monitor.delivery.channels.webhook import WebhookSettings
 from monitor.intake.broker import BrokerSettings
 from monitor.intake.forecast.settings import ForecastSettings
-from monitor.settings.yard_file import BrokerBlock, MailBlock, SensorBlock, YardFile
+from monitor.settings.yard_file import BrokerBlock, MailBlock, SensorBlock, YardBlock, YardFile
 from monitor.store.copy_age import CopySettings
 from monitor.yard.space import Limits, Sensor, Yard
 
@@ -38,7 +39,16 @@ def broker_settings(
     )
 
 
-def mail_settings(block: MailBlock | None, yard: str, password: str | None) -> MailSettings | None:
+def folder_settings(content: YardFile, folder: Path) -> FolderSettings | None:
+    """The folder that mails are written into; None where there is none."""
+    if content.folder is None:
+        return None
+    return FolderSettings(path=folder / content.folder.path, reply_to=content.yard.reply_to or "")
+
+
+def mail_settings(
+    block: MailBlock | None, yard: YardBlock, password: str | None
+) -> MailSettings | None:
     """The mail server; None where mails are not sent."""
     if block is None:
         return None
@@ -46,7 +56,8 @@ def mail_settings(block: MailBlock | None, yard: str, password: str | None) -> M
         host=block.host,
         port=block.port,
         security=block.security,
-        sender=formataddr((yard, block.sender)),
+        sender=formataddr((yard.name, block.sender)),
+        reply_to=yard.reply_to or "",
         username=block.username,
         password=password,
         ca_file=block.ca_file,
@@ -136,4 +147,6 @@ def yard_from(content: YardFile) -> Yard:
         design_low_c=block.design_low,
         shelf=tuple(one.to_product() for one in content.shelf),
         telephone=block.telephone or "",
+        reply_to=block.reply_to or "",
+        owners=content.owners.to_telling(),
     )

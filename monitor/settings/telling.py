@@ -11,6 +11,7 @@ from monitor.settings.faults import Block
 from monitor.settings.words import Id, Text, TimeOfDay, WebAddress, Weekday
 from monitor.yard.alarm import Priority
 from monitor.yard.duty import Duty, Shift, Span
+from monitor.yard.owner_telling import OwnerTelling
 from monitor.yard.space import Role
 
 ChannelName = Literal["mail", "webhook"]
@@ -68,6 +69,23 @@ class DutyBlock(Block):
             ),
             next_called=self.next_called,
             hands=self.hands,
+        )
+
+
+class OwnersBlock(Block):
+    """``[owners]``: when owners are written to, after how long without an answer, and of whom."""
+
+    begins: TimeOfDay = "08:00"
+    ends: TimeOfDay = "20:00"
+    without_answer_h: Annotated[float, Field(ge=0, le=24)] = 3.0
+    name_staff: bool = False
+
+    def to_telling(self) -> OwnerTelling:
+        """The same as the alarm room uses it."""
+        return OwnerTelling(
+            hours=Span(begins=time.fromisoformat(self.begins), ends=time.fromisoformat(self.ends)),
+            without_answer=timedelta(hours=self.without_answer_h),
+            names_staff=self.name_staff,
         )
 
 

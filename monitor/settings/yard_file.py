@@ -18,6 +18,7 @@ from monitor.settings.telling import (
     AnnunciatorBlock,
     ChannelName,
     DutyBlock,
+    OwnersBlock,
     PingBlock,
     SpanBlock,
     WebhookBlock,
@@ -67,6 +68,7 @@ class YardBlock(Block):
     design_low: Annotated[float, quantity_validator(TEMPERATURE)] = USUAL_DESIGN_LOW_C
     craft_files: tuple[str, ...] = ()
     telephone: PhoneNumber | None = None
+    reply_to: MailAddress | None = None
 
 
 class LossesBlock(Block):
@@ -326,6 +328,7 @@ class YardFile(Block):
     spaces: Annotated[tuple[SpaceBlock, ...], Field(min_length=1)]
     sensors: tuple[SensorBlock, ...] = ()
     duty: DutyBlock = DutyBlock()
+    owners: OwnersBlock = OwnersBlock()
     losses: LossesBlock = LossesBlock()
     alarms: Annotated[dict[Id, AlarmBlock], Field(default_factory=dict)]
     webhook: WebhookBlock | None = None

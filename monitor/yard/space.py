@@ -11,6 +11,7 @@ from monitor.units import TemperatureUnit, VolumeUnit
 from monitor.yard.calibration import Calibration
 from monitor.yard.duty import Duty, Span
 from monitor.yard.losses import Losses
+from monitor.yard.owner_telling import OwnerTelling
 from monitor.yard.reading import Channel
 
 
@@ -149,6 +150,8 @@ class Yard:
     losses: Losses = field(default_factory=Losses)
     shelf: tuple[ShelfProduct, ...] = ()  # antifreeze that it has; empty: not written down
     telephone: str = ""  # that owners may call; empty: none that they are told
+    reply_to: str = ""  # mail address that answers go to; empty: whence the mails come
+    owners: OwnerTelling = field(default_factory=OwnerTelling)
 
     def space(self, space_id: str) -> Space:
         """Find a space by its id; KeyError if the yard has none such."""

@@ -30,6 +30,7 @@ from monitor.yard.assessment import (
     Urgency,
 )
 from monitor.yard.message import Message
+from monitor.yard.owner_telling import OwnerTelling
 from monitor.yard.space import Person, Role, Sensor, Space, SpaceKind, Yard
 from tests.written import written
 
@@ -75,6 +76,8 @@ def yard(people: Iterable[Person] = (OPERATOR, MECHANIC, *OWNERS)) -> Yard:
             Sensor(name="barn-corner", space="barn"),
         ),
         people=tuple(people),
+        # Owners wait for nobody's answer here; tests/alarms/telling/test_owners.py has them wait.
+        owners=OwnerTelling(without_answer=timedelta(0)),
     )
 
 

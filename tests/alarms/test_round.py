@@ -78,14 +78,13 @@ def test_the_mail_lists_who_freezes_first_with_hour_place_act_and_care(tmp_path)
     assert "not a life-safety device" in text
 
 
-def test_an_owner_hears_of_own_craft_only_and_in_the_own_unit(tmp_path):
+def test_an_owner_hears_of_own_craft_only(tmp_path):
     scene = Scene(tmp_path)
     scene.judge(*cold_night(scene))
     (mail,) = scene.messages("owner-2")
     for part in (mail.subject, mail.text, mail.html):
         assert "Plover" in part
         assert "Osprey" not in part
-    assert "10.4\N{NO-BREAK SPACE}°F" in mail.text
     assert not scene.messages("owner-3"), "Teal is safe: its owner has nothing to hear"
     assert not scene.messages("joss"), "frost is no mechanic's alarm"
 
@@ -107,7 +106,7 @@ def test_a_new_craft_joins_the_same_thread_no_sooner_than_half_an_hour_later(tmp
 def test_a_night_in_which_craft_after_craft_ices_stays_at_a_handful_of_mails(tmp_path):
     scene = Scene(tmp_path)
     judged = cold_night(scene)
-    for _ in range(16 * 12):
+    for _ in range(17 * 12):
         now = scene.clock.now()
         late = [e.subject.craft for e in judged if e.deadline and e.deadline <= now]
         scene.judge(*iced(judged, *late))
@@ -173,7 +172,9 @@ def test_frost_that_lost_heat_brings_is_told_with_the_heat_as_one_message(tmp_pa
     (mail,) = scene.messages("maren")
     assert mail.subject == "Get the heat back in Stove Barn by 01:00"
     assert "FREEZE THERE IF THE HEAT STAYS AWAY\nTeal by 01:00" in mail.text
-    assert [each.subject for each in scene.messages("owner-1")] == ["Frost: Teal, first ice 01:00"]
+    assert [each.subject for each in scene.messages("owner-1")] == [
+        "Teal is not safe from frost; the yard has been told"
+    ]
 
 
 def test_what_goes_along_with_a_graver_letter_shows_what_is_new_and_counts_the_rest(tmp_path):

@@ -10,6 +10,7 @@ from monitor.errors import ConfigurationError
 from monitor.settings.load import load_settings
 from monitor.yard.alarm import Priority
 from monitor.yard.duty import Span
+from monitor.yard.owner_telling import OwnerTelling
 from monitor.yard.space import Role
 
 YARD = """
@@ -174,3 +175,30 @@ def test_a_telephone_number_is_one(tmp_path):
     found = fault(tmp_path, 'phone = "ask Vera"\n')
     assert found.key == "people[1].phone"
     assert "no telephone number" in found.problem
+
+
+def test_what_owners_are_told_and_whom_they_ask_is_the_yards_to_say(tmp_path):
+    usual = loaded(tmp_path, "").yard
+    assert (usual.telephone, usual.reply_to, usual.owners) == ("", "", OwnerTelling())
+    assert not usual.owners.names_staff
+    said = YARD.replace(
+        "longitude = 13.0",
+        'longitude = 13.0\ntelephone = "715-555-0142"\nreply_to = "office@mill.example"',
+    )
+    file = tmp_path / "yard.toml"
+    file.write_text(
+        f'{said}\n[owners]\nbegins = "09:00"\nwithout_answer_h = 5\nname_staff = true\n'
+        '[mail]\nhost = "127.0.0.1"\nsender = "watch@mill.example"\n',
+        encoding="utf-8",
+    )
+    settings = load_settings(file, {})
+    assert (settings.yard.telephone, settings.yard.reply_to) == (
+        "715-555-0142", "office@mill.example",
+    )  # fmt: skip
+    assert settings.mail is not None
+    assert settings.mail.reply_to == "office@mill.example"
+    assert settings.yard.owners == OwnerTelling(
+        hours=Span(begins=time(9), ends=time(20)),
+        without_answer=timedelta(hours=5),
+        names_staff=True,
+    )

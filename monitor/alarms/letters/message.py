@@ -7,7 +7,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoes
 
 from monitor.alarms.entry import Letter, Standpoint
 from monitor.alarms.letters.calendar import calendar_of
-from monitor.alarms.letters.owner_letter import owner_content, owner_subject
+from monitor.alarms.letters.owner_letter import Answers, OwnerLetter, compose_owner_letter
 from monitor.alarms.letters.staff_letter import Airs, StaffLetter, compose_letter
 from monitor.alarms.letters.subjects import subject_of
 from monitor.alarms.letters.table import table_of
@@ -22,6 +22,7 @@ from monitor.yard.space import Yard
 _ID_LETTERS = 8  # of an alarm's id, as `laidup alarms` shows it
 _ASKED_BY_ID = 3
 NO_AIRS: Airs = {}
+NO_ANSWERS: Answers = {}
 _TEMPLATES = Path(__file__).parent / "templates"
 _ENVIRONMENT = Environment(
     loader=FileSystemLoader(_TEMPLATES),
@@ -34,7 +35,13 @@ _ENVIRONMENT = Environment(
 
 
 def write_message(
-    letter: Letter, yard: Yard, channel: str, *, answer_link: str = "", airs: Airs = NO_AIRS
+    letter: Letter,
+    yard: Yard,
+    channel: str,
+    *,
+    answer_link: str = "",
+    airs: Airs = NO_AIRS,
+    answers: Answers = NO_ANSWERS,
 ) -> Message:
     """Write one letter as a message for the outbox.
 
@@ -48,6 +55,8 @@ def write_message(
         Where the reader acknowledges; empty where there is nothing to answer.
     airs : mapping of Assessment by space, optional
         What the night comes to there.
+    answers : mapping of GivenAnswer by alarm id, optional
+        Who has taken on what, for owners.
 
     Returns
     -------
@@ -57,7 +66,8 @@ def write_message(
     words = words_for(yard, letter.conversation.sent[-1], letter.person)
     to_owner = letter.standpoint is Standpoint.OWNER
     if to_owner:
-        subject, content = owner_subject(letter, yard, words), owner_content(letter, yard, words)
+        told = compose_owner_letter(letter, yard, words, answers)
+        subject, content = told.subject, _owner_content(told, yard, words)
         template, attached = "owner", []
     else:
         said = compose_letter(letter, yard, words, airs)
@@ -71,6 +81,16 @@ def write_message(
         html=_ENVIRONMENT.get_template(f"{template}.html.j2").render(content),
         attachments=attached,
     )
+
+
+def _owner_content(said: OwnerLetter, yard: Yard, words: Wording) -> Mapping[str, object]:
+    """What the template of an owner's letter shows."""
+    return {
+        "yard": plain(yard.name),
+        "at": words.moment(words.now),
+        "said": said,
+        "foot": NOT_LIFE_SAFETY_NOTE,
+    }
 
 
 def _staff_content(

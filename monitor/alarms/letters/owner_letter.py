@@ -1,181 +1,219 @@
-"""A letter to the owner of a craft: what laidup sees of it, and what the yard is asked to do."""
+"""A letter to the owner of a craft as data: how it stands, and what the yard does about it."""
 
-from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from math import isfinite, nan
 
 from monitor.alarms.entry import Entry, Letter
-from monitor.alarms.letters.items import Group, Item, group_items, order_of_danger
+from monitor.alarms.letters.entry_words import craft_name
+from monitor.alarms.letters.staff_letter import needs_a_look
+from monitor.alarms.letters.work_lines import has_ice, work_order
+from monitor.craft.layup import LayupEntry
 from monitor.phrases.names import part_name, plain, space_name
-from monitor.phrases.topics import DAMP_AIR, DEW_AHEAD, DRYING, TopicWords, words_of_topic
+from monitor.phrases.owner_lines import (
+    answer_sentence,
+    cause_sentence,
+    closing_subject,
+    contact_sentence,
+    danger_subject,
+    done_sentence,
+    first_sentence,
+    frost_sentences,
+    ice_sentences,
+    look_sentence,
+    next_sentence,
+    safe_sentence,
+)
 from monitor.wording import Wording
-from monitor.yard.alarm import Topic
-from monitor.yard.assessment import Caution
-from monitor.yard.caution import CAUTION_TEXT
+from monitor.yard.alarm import AlarmState
+from monitor.yard.assessment import Hazard
+from monitor.yard.frost_facts import FrostFacts
 from monitor.yard.message import MessageKind
 from monitor.yard.space import Yard
 
-SHOWN = 12  # items that a letter spells out
-_LOOK_FIRST = "The frost is over; what had ice in it is not clear"
+SHOWN = 6  # craft that a letter spells out
 
 
-def owner_subject(letter: Letter, yard: Yard, words: Wording) -> str:
-    """The line for the lock screen: what, how many, who first, by when."""
-    what = _topic_words(letter).subject
-    if letter.kind is MessageKind.ALL_CLEAR:
-        first = f"{what}: {'over, but look first' if _had_ice(letter) else 'all clear'}"
-    else:
-        first = _what_comes_first(letter, _items(letter, yard, words), what)
-    clear = [_topic_word(each) for each in letter.along if each.kind is MessageKind.ALL_CLEAR]
-    others = [_topic_word(each) for each in letter.along if each.kind is not MessageKind.ALL_CLEAR]
-    also = f"; also {', '.join(others)}" if others else ""
-    over = f"; over: {', '.join(clear)}" if clear else ""
-    return f"{first}{also}{over}"
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GivenAnswer:
+    """Who took an alarm on, and when."""
+
+    at: datetime
+    by: str
 
 
-def owner_content(letter: Letter, yard: Yard, words: Wording) -> Mapping[str, object]:
-    """What the template of an owner's letter shows."""
-    listed = _listed(letter, yard, words)
-    shown, rest = _cut(listed)
-    return {
-        "yard": plain(yard.name),
-        "title": _title_of(letter, _items(letter, yard, words)),
-        "lead": _lead_of(letter),
-        "groups": shown,
-        "over": _over(letter, yard) if letter.kind is MessageKind.ALL_CLEAR else (),
-        "rest": _rest(rest),
-        "update": letter.kind is MessageKind.UPDATE,
-        "further": [_section(each, yard, words) for each in letter.along],
-        "foot": CAUTION_TEXT[Caution.NOT_LIFE_SAFETY],
-        "at": words.moment(words.now),
-    }
+Answers = Mapping[str, GivenAnswer]  # by alarm id
 
 
-def _section(letter: Letter, yard: Yard, words: Wording) -> dict[str, object]:
-    """What went along: of what was told before only how much it is, or it hides what is new."""
-    over = letter.kind is MessageKind.ALL_CLEAR
-    listed = _listed(letter, yard, words)
-    new = [
-        Group(heading=group.heading, items=tuple(item for item in group.items if item.news))
-        for group in listed
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OwnerLine:
+    """One craft: where it stands, how it is with it, and what the yard does."""
+
+    name: str
+    place: str
+    sentences: tuple[str, ...]
+    has_ice: bool
+    is_answered: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OwnerLetter:
+    """What a letter says, in the order in which it says it."""
+
+    subject: str
+    first: str  # whether there is something to do
+    craft: tuple[OwnerLine, ...]
+    not_listed: int
+    over: tuple[str, ...]  # what became of craft that earlier letters told of
+    again: str  # when the owner hears next; empty where nothing is open
+    contact: str
+
+
+def compose_owner_letter(
+    letter: Letter, yard: Yard, words: Wording, answers: Answers
+) -> OwnerLetter:
+    """Gather what an owner is told, one paragraph a craft.
+
+    Parameters
+    ----------
+    letter : Letter
+        To the owner of the craft that it lists.
+    yard : Yard
+    words : Wording
+        The reader's units and the yard's clock.
+    answers : mapping of GivenAnswer by alarm id
+        Who has taken on what.
+    """
+    parts = (letter, *letter.along)
+    holding = [e for each in parts if each.kind is not MessageKind.ALL_CLEAR for e in each.entries]
+    closing = [e for each in parts if each.kind is MessageKind.ALL_CLEAR for e in each.entries]
+    lines = [
+        _line_of(entries, letter.yard_told_at, yard, words, answers)
+        for entries in _by_craft(holding).values()
     ]
-    shown, rest = _cut([group for group in new if group.items])
-    items = _items(letter, yard, words)
-    return {
-        "title": _title_of(letter, items),
-        "lead": _lead_of(letter),
-        "groups": shown,
-        "as_told": len(items) - len(_items_of(new)),
-        "over": _over(letter, yard) if over else (),
-        "rest": _rest(rest),
-        "update": letter.kind is MessageKind.UPDATE,
-    }
+    over = {
+        craft: entries for craft, entries in _by_craft(closing).items()
+        if craft not in _by_craft(holding)
+    }  # fmt: skip
+    unlooked = [_name(each) for each in over.values() if any(map(needs_a_look, each))]
+    iced = [line.name for line in lines if line.has_ice]
+    waiting = [line.name for line in lines if not line.has_ice]
+    return OwnerLetter(
+        subject=_subject(lines, holding, [_name(each) for each in over.values()], unlooked),
+        first=first_sentence(waiting, [*iced, *unlooked]),
+        craft=tuple(lines[:SHOWN]),
+        not_listed=max(0, len(lines) - SHOWN),
+        over=tuple(s for each in over.values() for s in _over_sentences(each, parts, yard, words)),
+        again=next_sentence(any_ice=bool(iced or unlooked)) if lines or unlooked else "",
+        contact=contact_sentence(yard),
+    )
 
 
-def _listed(letter: Letter, yard: Yard, words: Wording) -> tuple[Group, ...]:
-    if letter.kind is MessageKind.ALL_CLEAR:
-        return ()
-    return group_items(letter.topic, letter.entries, yard, words, letter.beside)
+def _by_craft(entries: Iterable[Entry]) -> dict[str, list[Entry]]:
+    """Entries of each craft, what presses most first."""
+    found: dict[str, list[Entry]] = {}
+    for entry in sorted(entries, key=work_order):
+        found.setdefault(entry.alarm.craft or entry.alarm.space, []).append(entry)
+    return found
 
 
-def _items(letter: Letter, yard: Yard, words: Wording) -> list[Item]:
-    return _items_of(_listed(letter, yard, words))
+def _name(entries: Sequence[Entry]) -> str:
+    return craft_name(entries[0])
 
 
-def _items_of(listed: Iterable[Group]) -> list[Item]:
-    return [item for group in listed for item in group.items]
+def _line_of(
+    entries: Sequence[Entry],
+    told_at: datetime | None,
+    yard: Yard,
+    words: Wording,
+    answers: Answers,
+) -> OwnerLine:
+    first = entries[0]
+    taken = [answers[each.alarm.id] for each in entries if each.alarm.id in answers]
+    last = max(taken, key=lambda one: one.at, default=None)
+    answered = all(each.alarm.state is not AlarmState.UNACKNOWLEDGED for each in entries)
+    answer = answer_sentence(
+        yard,
+        words,
+        told_at=told_at,
+        is_answered=answered,
+        answered_at=None if last is None else last.at,
+        by="" if last is None else last.by,
+    )
+    said = (*_danger_sentences(entries, words), answer, done_sentence(_work_since(entries)))
+    return OwnerLine(
+        name=craft_name(first),
+        place=space_name(yard, first.alarm.space),
+        sentences=tuple(each for each in said if each),
+        has_ice=any(map(has_ice, entries)),
+        is_answered=answered,
+    )
 
 
-def _what_comes_first(letter: Letter, items: list[Item], what: str) -> str:
-    update = letter.kind is MessageKind.UPDATE
-    if update:
-        items = [item for item in items if item.news] or items
-    if all(item.iced for item in items):
-        what = "Ice"
-    first = items[0]
-    others = len({item.title for item in items}) - 1
-    more = f" and {others} more" if others else ""
-    return f"{'Update: ' if update else ''}{what}: {first.name}{more}, {first.brief}"
+def _danger_sentences(entries: Sequence[Entry], words: Wording) -> tuple[str, ...]:
+    """How it stands: ice before frost ahead, and frost before what its record says."""
+    iced = [each for each in entries if has_ice(each)]
+    if iced:
+        return ice_sentences(_parts_of(iced))
+    frost = [each for each in entries if each.definition.hazard is Hazard.FROST]
+    if not frost:
+        return tuple(dict.fromkeys(cause_sentence(each.alarm.cause) for each in entries))
+    hours = [each.alarm.deadline for each in frost if each.alarm.deadline is not None]
+    return frost_sentences(
+        _parts_of(frost),
+        min((hour for hour in hours if hour > words.now), default=None),
+        max(filter(isfinite, map(_chance_of, frost)), default=nan),
+        words,
+    )
 
 
-def _topic_word(letter: Letter) -> str:
-    return _topic_words(letter).subject.lower()
+def _parts_of(entries: Iterable[Entry]) -> list[str]:
+    return list(dict.fromkeys(part_name(each.craft, each.alarm.part) for each in entries))
 
 
-def _topic_words(letter: Letter) -> TopicWords:
-    hazards = {entry.definition.hazard for entry in letter.entries}
-    if letter.entries and all(entry.alarm.cause == "damp" for entry in letter.entries):
-        return DAMP_AIR
-    if letter.entries and all(entry.drying for entry in letter.entries):
-        return DRYING
-    if letter.entries and all(entry.dew_ahead for entry in letter.entries):
-        return DEW_AHEAD
-    return words_of_topic(letter.topic, hazards)
+def _chance_of(entry: Entry) -> float:
+    facts = None if entry.assessment is None else entry.assessment.facts
+    if not isinstance(facts, FrostFacts):
+        return nan
+    return facts.chance_third_ice if facts.mixed else facts.chance_first_ice
 
 
-def _title_of(letter: Letter, items: Sequence[Item]) -> str:
-    """The first line of the letter itself."""
-    said = _topic_words(letter)
-    if letter.kind is MessageKind.ALL_CLEAR:
-        return _LOOK_FIRST if _had_ice(letter) else f"All clear: {said.over}"
-    n = len({item.title for item in items})
-    if n == 1:
-        return items[0].name
-    many = said.many
-    if letter.topic is Topic.FROST and all(entry.iced for entry in letter.entries):
-        many = "{n} craft have ice in them"
-    return many.format(n=n, name=items[0].name)
+def _work_since(entries: Sequence[Entry]) -> list[LayupEntry]:
+    """What was entered for a craft since its first alarm of these."""
+    craft = entries[0].craft
+    start = None if craft is None else craft.plan_start
+    since = min(each.alarm.raised_at for each in entries)
+    return [] if start is None else [each for each in start.entries if each.at >= since]
 
 
-def _had_ice(letter: Letter) -> bool:
-    """Warmth clears nothing that has been through ice: only a person who looks does."""
-    return any(entry.iced for entry in letter.entries)
+def _over_sentences(
+    entries: Sequence[Entry], parts: Sequence[Letter], yard: Yard, words: Wording
+) -> list[str]:
+    """What became of one craft, and what was done for it."""
+    craft, name = entries[0].alarm.craft, plain(_name(entries))
+    if any(map(needs_a_look, entries)):
+        return [look_sentence(name)]
+    safe = next((one for each in parts for one in each.safe if one.craft == craft), None)
+    since, by = (None, "") if safe is None else (safe.at, safe.by)
+    said = [safe_sentence(name, since, by, yard, words), done_sentence(_work_since(entries))]
+    return [each for each in said if each]
 
 
-def _lead_of(letter: Letter) -> str:
-    """The first sentences."""
-    if letter.kind is not MessageKind.ALL_CLEAR:
-        return (
-            "This is what laidup sees for your craft, and why. Ask the yard what is being done."
-            " Please do not start it, and do not charge its battery, before the yard has looked at"
-            " it."
-        )
-    if _had_ice(letter):
-        return (
-            "No new ice is to be feared here, as far as laidup can judge. But what is listed"
-            " had ice in it: thaw it, look for leaks and read its mix again before anyone"
-            " starts it."
-        )
-    return "Nothing of your craft is in danger any more, as far as laidup can judge."
-
-
-def _cut(listed: Sequence[Group]) -> tuple[tuple[Group, ...], list[Item]]:
-    """As much as a person reads, and the rest; what can still be saved comes first."""
-    left = SHOWN
-    shown: list[Group] = []
-    rest: list[Item] = []
-    for group in listed:
-        kept = group.items[:left]
-        rest.extend(group.items[left:])
-        left -= len(kept)
-        if kept:
-            shown.append(Group(heading=group.heading, items=kept))
-    return tuple(shown), rest
-
-
-def _rest(rest: Sequence[Item]) -> list[tuple[str, int]]:
-    """How many more there are, by place."""
-    places = Counter(item.space or item.title for item in rest)
-    return places.most_common()
-
-
-def _over(letter: Letter, yard: Yard) -> list[str]:
-    """What an all clear is about."""
-    names = [_name_of(entry, yard) for entry in sorted(letter.entries, key=order_of_danger)]
-    return names[:SHOWN] + ([f"and {len(names) - SHOWN} more"] if len(names) > SHOWN else [])
-
-
-def _name_of(entry: Entry, yard: Yard) -> str:
-    craft = plain(entry.craft.name) if entry.craft else plain(entry.alarm.craft)
-    place = space_name(yard, entry.alarm.space)
-    part = part_name(entry.craft, entry.alarm.part)
-    return ", ".join(word for word in (craft or place, part) if word)
+def _subject(
+    lines: Sequence[OwnerLine],
+    holding: Sequence[Entry],
+    over: Sequence[str],
+    unlooked: Sequence[str],
+) -> str:
+    if not lines:
+        return closing_subject(over, iced=unlooked)
+    iced = [line.name for line in lines if line.has_ice]
+    frost = any(each.definition.hazard is Hazard.FROST for each in holding)
+    worst = min(holding, key=work_order)
+    return danger_subject(
+        iced or [line.name for line in lines],
+        any_ice=bool(iced),
+        is_answered=all(line.is_answered for line in lines),
+        what="frost" if frost else worst.definition.title.lower(),
+    )

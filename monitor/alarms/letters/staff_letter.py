@@ -124,7 +124,7 @@ def compose_letter(letter: Letter, yard: Yard, words: Wording, airs: Airs) -> St
         unanswered=_unanswered_sentence(letter, yard, reminder=reminder),
         safe=_safe_craft(parts, words),
         over=_over(over_entries, parts, yard),
-        over_had_ice=any(_needs_a_look(entry) for entry in over_entries),
+        over_had_ice=any(needs_a_look(entry) for entry in over_entries),
         take_along=_take_along(entries, words),
         night_head=night_head,
         night=night,
@@ -230,7 +230,7 @@ def _over(entries: Sequence[Entry], parts: Iterable[Letter], yard: Yard) -> tupl
     told = {one.craft for each in parts for one in each.safe}
     found: dict[tuple[str, str], Ended] = {}
     for entry in entries:
-        look = _needs_a_look(entry)
+        look = needs_a_look(entry)
         if entry.alarm.craft in told and not look:
             continue
         name = _craft_called(entry)
@@ -241,7 +241,7 @@ def _over(entries: Sequence[Entry], parts: Iterable[Letter], yard: Yard) -> tupl
     return tuple(found.values())[:SHOWN]
 
 
-def _needs_a_look(entry: Entry) -> bool:
+def needs_a_look(entry: Entry) -> bool:
     """Whether ice was in it and nobody has looked into it since."""
     if not entry.iced:
         return False

@@ -10,7 +10,7 @@ from monitor.alarms.letters.staff_letter import Airs, StaffLetter
 from monitor.alarms.letters.work_lines import WorkLine
 from monitor.phrases.names import plain
 from monitor.phrases.told_step import capitalize_first
-from monitor.phrases.topics import words_of_topic
+from monitor.phrases.topics import over_words
 from monitor.wording import Wording, listed
 from monitor.yard.alarm import Topic
 from monitor.yard.message import MessageKind
@@ -92,7 +92,7 @@ def _closing_subject(letter: Letter, said: StaffLetter, yard: Yard) -> str:
     if letter.topic in {Topic.FROST, Topic.BATTERY}:
         return f"Safe again: {few}"
     hazards = {entry.definition.hazard for entry in letter.entries}
-    over = capitalize_first(words_of_topic(letter.topic, hazards).over)
+    over = capitalize_first(over_words(letter.topic, hazards))
     return f"{over}: {few}" if few else over
 
 

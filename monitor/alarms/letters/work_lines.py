@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 
 from monitor.alarms.entry import Entry
 from monitor.alarms.letters.entry_words import act_of, craft_name, names_of
-from monitor.alarms.letters.items import DRYING_ACT, wet_metal, wettest_of
+from monitor.alarms.letters.wet_metal import DRYING_ACT, wet_metal, wettest_of
 from monitor.phrases.causes import call_of
 from monitor.phrases.chance import nights_in_short
 from monitor.phrases.frost import chance_ice_breaks

@@ -11,10 +11,10 @@ from datetime import datetime
 
 from monitor.alarms.entry import Entry, Letter, Standpoint
 from monitor.alarms.telling.escalation import Roster, audience
+from monitor.alarms.telling.owners import YardKnows, hold_back_from_owner
 from monitor.alarms.telling.pace import A_NIGHT, Pace, has_waited, once_a_day
 from monitor.alarms.telling.threads import Thread, heatless_of, open_thread
 from monitor.yard.alarm import Topic
-from monitor.yard.duty import NIGHT
 from monitor.yard.space import Role, Yard
 from monitor.yard.watch import Conversation
 
@@ -55,12 +55,13 @@ def letters_due(
     threads, changed = _threads(yard, roster, heard, running, heatless_of(entries), now)
     sent = _times_of_letters(conversations)
     due: list[Letter] = []
-    known = _Known()
+    known = YardKnows()
     # An owner hears of nothing that none of the yard's own people knows.
     staff_first = sorted(threads.items(), key=lambda one: one[0][0] is Standpoint.OWNER)
     for (who, person), together in staff_first:
         if who is Standpoint.OWNER:
-            _withhold_unknown(together, known, first_to_know)
+            for thread in together:
+                hold_back_from_owner(thread, known, first_to_know, yard, now)
         letter = _together(yard, together, Pace(sent.get(person, ()), now, yard.zone), now)
         if letter is not None:
             due.append(letter)
@@ -106,16 +107,6 @@ def _hear_entries(
     return heard, first_to_know
 
 
-def _withhold_unknown(
-    threads: Iterable[Thread], known: "_Known", first_to_know: Mapping[str, set[str]]
-) -> None:
-    """Take out of an owner's news what nobody at the yard knows yet."""
-    for thread in threads:
-        thread.news = [
-            each for each in thread.news if known.holds(each, first_to_know[each.alarm.id])
-        ]
-
-
 def _threads(
     yard: Yard,
     roster: Roster,
@@ -144,28 +135,6 @@ def _threads(
             thread.find_news(yard, heatless, now)
             threads.setdefault((standpoint, person_id), []).append(thread)
     return threads, closed
-
-
-class _Known:
-    """What each of the yard's own people has been told, the worst of it."""
-
-    def __init__(self) -> None:
-        self._ranks: dict[tuple[Topic, str], dict[str, int]] = {}
-
-    def add(self, thread: Thread) -> None:
-        """Take in what one of them has been told by now."""
-        for danger, told in thread.told.items():
-            self._ranks.setdefault((thread.topic, danger), {})[thread.person.id] = told.rank
-
-    def holds(self, entry: Entry, people: set[str]) -> bool:
-        """Whether one of these knows of this, where the yard has anybody to tell.
-
-        Frost in a space whose lost heat somebody knows of is known.
-        """
-        ranks = self._ranks.get((entry.definition.topic, entry.danger), {})
-        if not people or any(ranks.get(each, 0) >= entry.rank for each in people):
-            return True
-        return not entry.iced and (Topic.HEAT, entry.alarm.space) in self._ranks
 
 
 def _together(yard: Yard, threads: list[Thread], pace: Pace, now: datetime) -> Letter | None:
@@ -232,7 +201,7 @@ def _waits_for_room(thread: Thread, now: datetime) -> bool:
 
 def _due_to_owner(yard: Yard, threads: list[Thread], pace: Pace, now: datetime) -> list[Thread]:
     """Threads that call for a letter to an owner now, whom the yard does not ask to act tonight."""
-    if (threads[0].person.quiet or NIGHT).holds(now.astimezone(yard.zone)):
+    if not yard.owners.may_write_at(now.astimezone(yard.zone), threads[0].person.quiet):
         return []
     room = pace.tonight < A_NIGHT
     return [

@@ -49,6 +49,7 @@ class Thread:
     remind: bool = False
     sooner: list[Entry] = field(default_factory=list)  # worth a word, and no letter of its own
     safe: tuple[MadeSafe, ...] = ()
+    yard_told_at: datetime | None = None  # of an owner's: when the yard's people heard of it
     kept: Conversation | None = None  # as it is after this round; None: not worth keeping yet
 
     def find_news(self, yard: Yard, heatless: Mapping[str, Sequence[Entry]], now: datetime) -> None:
@@ -127,6 +128,7 @@ class Thread:
             conversation=self.kept,
             beside=self.beside,
             safe=self.safe,
+            yard_told_at=self.yard_told_at,
         )
 
     def _times_reminded(self) -> int:
@@ -157,7 +159,11 @@ def open_thread(
     """The thread of one topic; None where nothing asks for one."""
     if conversation is None:
         active = _worst_of_each([entry for entry in entries if entry.alarm.state in ACTIVE])
-        if not any(entry.alarm.state is AlarmState.UNACKNOWLEDGED for entry in active):
+        # An owner hears after the yard has answered, so then its answer must not keep it back.
+        asks = {AlarmState.UNACKNOWLEDGED}
+        if standpoint is Standpoint.OWNER:
+            asks.add(AlarmState.ACKNOWLEDGED)
+        if not any(entry.alarm.state in asks for entry in active):
             return None
         conversation = Conversation(
             thread=f"{topic}/{now:%Y%m%dT%H%M%S}/{person.id}",

@@ -17,6 +17,7 @@ class FolderSettings:
 
     path: Path
     sender: str = "laidup <laidup@localhost>"
+    reply_to: str = ""
 
 
 class FolderChannel:
@@ -28,7 +29,8 @@ class FolderChannel:
     def send(self, message: Message) -> Receipt:
         """Write one mail. The same message again is the same file."""
         try:
-            content = as_mail(message, self._settings.sender).as_bytes()
+            mail = as_mail(message, self._settings.sender, self._settings.reply_to)
+            content = mail.as_bytes()
         except DeliveryError as error:
             return Receipt(outcome=DeliveryOutcome.REFUSED, detail=error.reason)
         path = self._settings.path / file_name(message)

@@ -30,6 +30,7 @@ class MailSettings:
     port: int
     security: Security
     sender: str  # ``Kettlemoss Yard <alarms@yard.example>``
+    reply_to: str = ""  # address that answers go to; empty: the sender's
     username: str | None = None
     password: str | None = field(default=None, repr=False)
     limits: PhaseLimits = RFC_5321
@@ -45,7 +46,7 @@ class MailChannel:
     def send(self, message: Message) -> Receipt:
         """Hand one mail over. TAKEN only after the server has said that the mail is its own."""
         try:
-            mail = as_mail(message, self._settings.sender)
+            mail = as_mail(message, self._settings.sender, self._settings.reply_to)
             recipient = address_of(message.address).addr_spec
             with _open_session(self._settings) as server:
                 answer = _hand_over(server, self._sender_address, recipient, mail.as_bytes())

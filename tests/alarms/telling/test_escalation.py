@@ -120,7 +120,7 @@ def test_an_owner_in_quiet_hours_hears_in_the_morning(tmp_path):
 
 
 @pytest.mark.parametrize(
-    ("quiet", "hour"), [(None, "06:00"), (Span(begins=time(1), ends=time(2)), "22:00")]
+    ("quiet", "hour"), [(None, "08:00"), (Span(begins=time(1), ends=time(2)), "22:00")]
 )
 def test_an_owner_is_written_to_by_day_unless_own_hours_say_otherwise(tmp_path, quiet, hour):
     owner = replace(OWNERS[0], quiet=quiet)

@@ -1,0 +1,129 @@
+"""What the owner of a craft reads: nothing to do, what the yard does, and whom to ask."""
+
+from dataclasses import replace
+from datetime import timedelta
+
+import pytest
+
+from monitor.yard.assessment import Hazard, Standing
+from monitor.yard.owner_telling import OwnerTelling
+from tests.alarms.scene import FOUR, Scene, craft, frost, yard
+from tests.bench.letters import OWNER_WORDS, OWNERS_FIRST, words_of
+
+NAMED = OwnerTelling(without_answer=timedelta(0), names_staff=True)
+
+
+def scene_of(folder, **of_yard):
+    scene = Scene(folder, replace(yard(), **of_yard))
+    boat = craft("K1", "Teal", "shed", owner="owner-1", parts=2)
+    scene.craft = {"K1": boat}
+    deadline = FOUR + timedelta(hours=9, minutes=40)
+    return scene, [frost(boat, Standing.EXPOSED, FOUR, part=each.id, deadline=deadline)
+                   for each in boat.circuits]  # fmt: skip
+
+
+def told(scene, n=-1):
+    message = scene.messages("owner-1")[n]
+    return message.subject, " ".join(message.text.split())
+
+
+def test_the_first_line_says_that_there_is_nothing_to_do(tmp_path):
+    scene, judged = scene_of(tmp_path)
+    scene.judge(*judged)
+    subject, text = told(scene)
+    assert subject == "Teal is not safe from frost; the yard has been told"
+    assert text.startswith("You have nothing to do. Please do not start Teal")
+    assert "Ice may form in it from 01:40 on." in text
+    assert "What can freeze: head passages; water box." in text
+
+
+def test_who_answered_is_told_by_name_only_where_the_yard_says_so(tmp_path):
+    for names, said in (
+        (OwnerTelling(without_answer=timedelta(0)), "Kettlemoss Yard took it on at 16:20."),
+        (NAMED, "Maren Ulv at Kettlemoss Yard took it on at 16:20."),
+    ):
+        scene, judged = scene_of(tmp_path / str(names.names_staff), owners=names)
+        by_night = replace(names, without_answer=timedelta(hours=3))
+        scene.yard = replace(scene.yard, owners=by_night)
+        scene.reopen()
+        scene.judge(*judged)
+        scene.after(minutes=20)
+        scene.acknowledge_thread(scene.messages("maren")[0].thread, "maren")
+        scene.judge(*judged)
+        subject, text = told(scene)
+        assert subject == "Teal is not safe from frost; the yard is on it"
+        assert said in text
+        assert ("Maren" in text) is names.names_staff
+
+
+@pytest.mark.parametrize(
+    ("keys", "said"),
+    [
+        ({}, "Questions: ask Kettlemoss Yard."),
+        ({"telephone": "715-555-0142"}, "Questions: call 715-555-0142."),
+        ({"reply_to": "office@yard.example"}, "Questions: reply to this mail."),
+        (
+            {"telephone": "715-555-0142", "reply_to": "office@yard.example"},
+            "Questions: call 715-555-0142 or reply to this mail.",
+        ),
+    ],
+)
+def test_whom_to_ask_is_what_the_yards_file_gives(tmp_path, keys, said):
+    scene, judged = scene_of(tmp_path, **keys)
+    scene.judge(*judged)
+    assert said in told(scene)[1]
+
+
+def test_of_ice_the_one_thing_to_do_is_to_leave_it_alone(tmp_path):
+    scene, judged = scene_of(tmp_path)
+    for _ in range(3):
+        scene.judge(*(replace(each, standing=Standing.SOLID) for each in judged))
+        scene.after(minutes=15)
+    subject, text = told(scene)
+    assert subject == "Ice in Teal: please do not start it"
+    assert text.startswith(
+        "Please do one thing: leave Teal alone. Do not start it and do not charge its battery"
+        " until the yard has looked inside."
+    )
+    assert "Kettlemoss Yard has just been told as well." in text
+
+
+def test_it_is_closed_by_a_letter_that_says_it_is_safe(tmp_path):
+    scene, judged = scene_of(tmp_path)
+    scene.judge(*judged)
+    for _ in range(40):
+        scene.after(hours=1)
+        scene.judge(*(replace(e, standing=Standing.HOLDING, margin_k=9.0) for e in judged))
+    subject, text = told(scene)
+    assert subject == "Teal is safe again"
+    assert text.startswith("You have nothing to do. Kettlemoss Yard")
+    assert "We write again" not in text
+
+
+def acts_of_the_yard():
+    """Verbs of the yard's work (the job plan's own), which no owner is told to do."""
+    return (
+        "drain", "pour", "run antifreeze", "thaw it", "blow", "pull", "treat", "warm it", "heat",
+        "gentle", "lay it up again", "asked to",
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize("standing", [Standing.EXPOSED, Standing.ICING, Standing.SUSPECT])
+def test_no_owner_is_told_to_do_what_is_the_yards(tmp_path, standing):
+    scene, judged = scene_of(tmp_path)
+    for _ in range(3):
+        scene.judge(*(replace(each, standing=standing) for each in judged))
+        scene.after(minutes=15)
+    for message in scene.messages("owner-1"):
+        for part in (message.subject, message.text, message.html):
+            assert not [verb for verb in acts_of_the_yard() if verb in part.lower()]
+        assert message.text.startswith(OWNERS_FIRST)
+        assert words_of(message.text) <= OWNER_WORDS
+
+
+def test_an_undone_lay_up_is_told_in_words_that_an_owner_knows(tmp_path):
+    scene, (one, _) = scene_of(tmp_path)
+    scene.judge(replace(one, hazard=Hazard.RECORD, standing=Standing.VOIDED, deadline=None))
+    subject, text = told(scene)
+    assert subject == "Teal: lay-up undone; the yard has been told"
+    assert "Its lay-up no longer counts, and has to be done again before a frost." in text
