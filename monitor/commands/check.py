@@ -28,7 +28,6 @@ from monitor.yard.space import Yard
 
 if TYPE_CHECKING:
     from monitor.delivery.annunciator import AnnunciatorSettings
-    from monitor.delivery.channels.webhook import WebhookSettings
     from monitor.delivery.pulse import PulseSettings
     from monitor.intake.forecast.settings import ForecastSettings
     from monitor.store.store import Store
@@ -44,8 +43,9 @@ def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") 
         description=(
             "Reads the yard's file and everything it names, checks that the lay-up record is what"
             " was written, looks for craft in one berth, tries store, broker and mail server, and"
-            " where they are configured webhook, ping, lamp and public forecast, and says what it"
-            " found. With --payload, tries the payload mappings on a captured message instead."
+            " where they are configured webhook, texts, ping, lamp and public forecast, and says"
+            " what it found. With --payload, tries the payload mappings on a captured message"
+            " instead."
         ),
     )
     add_config(parser)
@@ -93,8 +93,7 @@ def _checks_to_try(settings: Settings) -> list[tuple[str, Callable[[], str]]]:
         ("Broker", partial(_check_broker, settings)),
         ("Mail", partial(_check_mail, settings)),
     ]
-    if settings.webhook is not None:
-        tries.append(("Webhook", partial(_check_webhook, settings.webhook, settings.yard.name)))
+    tries += [(n.capitalize(), partial(_check_channel, settings, n)) for n in settings.channels]
     if settings.ping is not None:
         tries.append(("Ping", partial(_check_pulse, settings.ping)))
     if settings.annunciator is not None:
@@ -243,10 +242,12 @@ def _units_name(units: Units) -> str:
     return f"°{units.temperature} and {units.volume}"
 
 
-def _check_webhook(settings: "WebhookSettings", yard: str) -> str:
-    from monitor.delivery.channels.webhook import check_webhook
+def _check_channel(settings: Settings, name: str) -> str:
+    from monitor.delivery.channels import CHANNEL_KINDS, mail_channel
 
-    return check_webhook(settings, yard)
+    (kind,) = [each for each in CHANNEL_KINDS if each.name == name]
+    by_mail = mail_channel(settings.mail, settings.folder)
+    return kind.try_out(settings.channels[name], by_mail, settings.yard.name)
 
 
 def _check_pulse(settings: "PulseSettings") -> str:

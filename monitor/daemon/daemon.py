@@ -117,7 +117,7 @@ class Daemon:
         self._couriers = Couriers(self._post, self._turning, pace.post_every_s)
         self._watch = self._make_watch(answers, refused)
         self._notice = StoreNotice(
-            channels(settings.mail, settings.folder, settings.webhook),
+            channels(settings.mail, settings.folder, settings.channels),
             yard,
             clock,
             lambda: self._watch.store_failure if "watch" in self._turning.unwell_parts() else "",
@@ -230,7 +230,7 @@ class Daemon:
         settings = self._settings
         return Post(
             self._store,
-            channels(settings.mail, settings.folder, settings.webhook),
+            channels(settings.mail, settings.folder, settings.channels),
             self._clock,
             first_wait=timedelta(seconds=self._pace.first_retry_s),
             staff=[one.id for one in settings.yard.people if one.roles & STAFF],

@@ -60,7 +60,7 @@ class StoreNotice:
                 key, now_s = (person.id, name), self._clock.elapsed_s()
                 if name not in self._channels or now_s < self._due_s.get(key, now_s):
                     continue
-                message = self._message_to(person.id, name, person.mail, failure)
+                message = self._message_to(person.id, name, person.address_on(name), failure)
                 taken = self._channels[name].send(message).outcome is DeliveryOutcome.TAKEN
                 self._due_s[key] = now_s + (_AGAIN_AFTER_S if taken else _TRY_AGAIN_AFTER_S)
                 said = "told" if taken else "not told yet"

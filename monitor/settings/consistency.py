@@ -10,13 +10,15 @@ from monitor.errors import (
     Fault,
     as_sentence,
 )
+from monitor.settings.channel_blocks import CHANNEL_BLOCKS, missing_secrets
 from monitor.settings.faults import key_path, one_of
-from monitor.settings.yard_file import YardFile
+from monitor.settings.yard_file import PersonBlock, YardContent
 from monitor.web.loopback import BEYOND, is_loopback
+from monitor.yard.message import is_text_channel
 from monitor.yard.space import Mount, Role
 
 
-def find_inconsistencies(content: YardFile) -> Iterable[tuple[str, str, str]]:
+def find_inconsistencies(content: YardContent) -> Iterable[tuple[str, str, str]]:
     """What each block alone cannot know: doubles, and names that lead nowhere."""
     yield from _doubled_names(content)
     spaces = [space.id for space in content.spaces]
@@ -38,7 +40,7 @@ def find_inconsistencies(content: YardFile) -> Iterable[tuple[str, str, str]]:
         yield "folder", "mails are both sent and written to a folder", "Keep [mail] or [folder]."
 
 
-def _doubled_names(content: YardFile) -> Iterable[tuple[str, str, str]]:
+def _doubled_names(content: YardContent) -> Iterable[tuple[str, str, str]]:
     for key, ids in (
         ("spaces", [space.id for space in content.spaces]),
         ("sensors", [sensor.name for sensor in content.sensors]),
@@ -50,7 +52,7 @@ def _doubled_names(content: YardFile) -> Iterable[tuple[str, str, str]]:
                 yield key, f"{double!r} stands there {times} times", "Keep one of them."
 
 
-def _sensor_faults(content: YardFile, spaces: list[str]) -> Iterable[tuple[str, str, str]]:
+def _sensor_faults(content: YardContent, spaces: list[str]) -> Iterable[tuple[str, str, str]]:
     for n, sensor in enumerate(content.sensors):
         here = key_path(("sensors", n))
         if sensor.space not in spaces:
@@ -67,19 +69,14 @@ def _sensor_faults(content: YardFile, spaces: list[str]) -> Iterable[tuple[str, 
             yield f"{here}.craft", "a circuit's probe must say which craft it is in", "Add craft."
 
 
-def _telling_faults(content: YardFile, spaces: list[str]) -> Iterable[tuple[str, str, str]]:
+def _telling_faults(content: YardContent, spaces: list[str]) -> Iterable[tuple[str, str, str]]:
     """What is wrong between people, duty, channels and alarms."""
     people = [person.id for person in content.people]
     for n, person in enumerate(content.people):
         here = key_path(("people", n))
         for space in sorted(person.spaces - set(spaces)):
             yield f"{here}.spaces", f"{space!r} is no space of this yard", one_of(space, spaces)
-        if "webhook" in person.channels and content.webhook is None:
-            yield (
-                f"{here}.channels",
-                f"{person.id} is to be told by webhook, and there is none",
-                "Add [webhook], or take it out of channels.",
-            )
+        yield from _channel_faults(content, person, here)
     for n, shift in enumerate(content.duty.shifts):
         if shift.person not in people:
             yield (
@@ -94,12 +91,7 @@ def _telling_faults(content: YardFile, spaces: list[str]) -> Iterable[tuple[str,
                 f"{called!r} is nobody in the list of people",
                 one_of(called, people),
             )
-    if content.webhook and not (content.webhook.secret_file or content.webhook.secret_env):
-        yield (
-            "webhook",
-            "it has no secret, so its receiver could not tell whose posts they are",
-            "Add secret_file or secret_env.",
-        )
+    yield from missing_secrets(content.channel_blocks())
     for cause, block in content.alarms.items():
         key = f"alarms.{cause}"
         if cause not in DEFINITIONS:
@@ -111,7 +103,25 @@ def _telling_faults(content: YardFile, spaces: list[str]) -> Iterable[tuple[str,
             yield key, str(error), "Correct it, or leave it out for the usual."
 
 
-def lost_probes(content: YardFile, file: Path, craft: tuple[CraftRecord, ...]) -> list[Fault]:
+def _channel_faults(
+    content: YardContent, person: PersonBlock, here: str
+) -> Iterable[tuple[str, str, str]]:
+    """Channels of a person that the file has not, and texts to nobody's number."""
+    known = ["mail", *CHANNEL_BLOCKS]
+    for name in person.channels:
+        if name not in known:
+            yield f"{here}.channels", f"{name!r} is no channel", one_of(name, known)
+        elif name != "mail" and name not in content.channel_blocks():
+            yield (
+                f"{here}.channels",
+                f"{person.id} is to be told by {name}, and there is none",
+                f"Add [{name}], or take it out of channels.",
+            )
+        elif is_text_channel(name) and not person.phone:
+            yield f"{here}.phone", f"{person.id} is to get texts, and has no number", "Add phone."
+
+
+def lost_probes(content: YardContent, file: Path, craft: tuple[CraftRecord, ...]) -> list[Fault]:
     """Sensors on craft or circuits that no craft file holds.
 
     Without craft files the craft come by ``laidup import``, and only the store knows them.

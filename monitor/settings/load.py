@@ -13,7 +13,6 @@ from monitor.craft.record import CraftRecord
 from monitor.delivery.annunciator import AnnunciatorSettings
 from monitor.delivery.channels.folder import FolderSettings
 from monitor.delivery.channels.mail import MailSettings
-from monitor.delivery.channels.webhook import WebhookSettings
 from monitor.delivery.pulse import PulseSettings
 from monitor.errors import (
     BadValueError,
@@ -25,6 +24,7 @@ from monitor.intake.broker import BrokerSettings
 from monitor.intake.forecast.settings import ForecastSettings
 from monitor.intake.mapping import Mapping as PayloadMapping
 from monitor.intake.mapping_file import read_mappings
+from monitor.settings.channel_blocks import channel_settings
 from monitor.settings.consistency import find_inconsistencies, lost_probes
 from monitor.settings.craft_file import load_craft
 from monitor.settings.faults import check_content, read_toml
@@ -35,13 +35,12 @@ from monitor.settings.parts import (
     folder_settings,
     forecast_settings,
     mail_settings,
-    webhook_settings,
     yard_from,
 )
 from monitor.settings.places import shipped_folder
 from monitor.settings.profiles import load_profiles
 from monitor.settings.secrets import read_secrets, secret_files
-from monitor.settings.yard_file import WebBlock, YardFile
+from monitor.settings.yard_file import WebBlock, YardContent, YardFile
 from monitor.store.copy_age import CopySettings
 from monitor.store.engine import with_password
 from monitor.yard.assessment import Origin
@@ -61,7 +60,7 @@ class Settings:
     broker: BrokerSettings
     mail: MailSettings | None
     folder: FolderSettings | None
-    webhook: WebhookSettings | None
+    channels: Mapping[str, object] = field(repr=False)  # settings of those beside mail, by name
     annunciator: AnnunciatorSettings | None
     ping: PulseSettings | None
     definitions: Mapping[str, Definition]  # the alarm set with the yard's own limits
@@ -106,6 +105,8 @@ def load_settings(path: Path, environment: Mapping[str, str] = os.environ) -> Se
     folder = path.resolve().parent
     passwords, missing = read_secrets(content, path, environment)
     faults += missing
+    channels, unfit = channel_settings(content.channel_blocks(), passwords, str(path))
+    faults += unfit
     store_url = _store_url(content.store.url, folder)
     if passwords.get("store"):
         try:
@@ -130,7 +131,7 @@ def load_settings(path: Path, environment: Mapping[str, str] = os.environ) -> Se
         broker=broker_settings(content.broker, content.yard.id, folder, passwords["broker"]),
         mail=mail_settings(content.mail, content.yard, passwords["mail"]),
         folder=folder_settings(content, folder),
-        webhook=webhook_settings(content, passwords["webhook"]),
+        channels=channels,
         annunciator=annunciator_settings(content, folder, passwords["broker"]),
         ping=(
             PulseSettings(url=content.ping.url, every_s=content.ping.every_s)
@@ -164,7 +165,7 @@ def _profile_folders(folder: Path) -> list[Path]:
 
 
 def _read_craft_files(
-    content: YardFile, folder: Path, yard: Yard, profiles: Mapping[str, Profile]
+    content: YardContent, folder: Path, yard: Yard, profiles: Mapping[str, Profile]
 ) -> tuple[CraftRecord, ...]:
     """Read every craft file, and tell the faults of all together."""
     records: list[CraftRecord] = []

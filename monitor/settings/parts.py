@@ -7,10 +7,9 @@ from zoneinfo import ZoneInfo
 from monitor.delivery.annunciator import AnnunciatorSettings
 from monitor.delivery.channels.folder import FolderSettings
 from monitor.delivery.channels.mail import MailSettings
-from monitor.delivery.channels.webhook import WebhookSettings
 from monitor.intake.broker import BrokerSettings
 from monitor.intake.forecast.settings import ForecastSettings
-from monitor.settings.yard_file import BrokerBlock, MailBlock, SensorBlock, YardBlock, YardFile
+from monitor.settings.yard_file import BrokerBlock, MailBlock, SensorBlock, YardBlock, YardContent
 from monitor.store.copy_age import CopySettings
 from monitor.yard.space import Limits, Sensor, Yard
 
@@ -39,7 +38,7 @@ def broker_settings(
     )
 
 
-def folder_settings(content: YardFile, folder: Path) -> FolderSettings | None:
+def folder_settings(content: YardContent, folder: Path) -> FolderSettings | None:
     """The folder that mails are written into; None where there is none."""
     if content.folder is None:
         return None
@@ -64,15 +63,8 @@ def mail_settings(
     )
 
 
-def webhook_settings(content: YardFile, secret: str | None) -> WebhookSettings | None:
-    """The receiver of signed posts; None where there is none."""
-    if content.webhook is None or secret is None:
-        return None
-    return WebhookSettings(url=content.webhook.url, secret=secret)
-
-
 def annunciator_settings(
-    content: YardFile, folder: Path, password: str | None
+    content: YardContent, folder: Path, password: str | None
 ) -> AnnunciatorSettings | None:
     """The lamp hangs on the yard's own broker, which needs no internet."""
     if content.annunciator is None:
@@ -95,7 +87,7 @@ def annunciator_settings(
     )
 
 
-def backup_settings(content: YardFile, folder: Path) -> CopySettings | None:
+def backup_settings(content: YardContent, folder: Path) -> CopySettings | None:
     """Where copies of the store are kept; None where nobody promises any."""
     block = content.backup
     if block is None:
@@ -103,7 +95,7 @@ def backup_settings(content: YardFile, folder: Path) -> CopySettings | None:
     return CopySettings(folder=folder / block.folder, days=block.days, weeks=block.weeks)
 
 
-def forecast_settings(content: YardFile) -> ForecastSettings | None:
+def forecast_settings(content: YardContent) -> ForecastSettings | None:
     """Which agency is asked for which place; None where none is."""
     block = content.forecast
     if block is None:
@@ -127,7 +119,7 @@ def _sensor_from(block: SensorBlock) -> Sensor:
     )
 
 
-def yard_from(content: YardFile) -> Yard:
+def yard_from(content: YardContent) -> Yard:
     """The yard as every room uses it."""
     block = content.yard
     return Yard(

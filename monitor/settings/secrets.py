@@ -3,12 +3,9 @@
 from collections.abc import Iterable, Mapping
 from pathlib import Path
 
-from monitor.delivery.channels.webhook import signing_key
-from monitor.errors import (
-    DeliveryError,
-    Fault,
-)
-from monitor.settings.yard_file import WebBlock, YardFile
+from monitor.errors import Fault
+from monitor.settings.channel_blocks import secret_of
+from monitor.settings.yard_file import WebBlock, YardContent
 
 _TOKEN_LENGTH = 20  # signs; a shorter one is a password, and passwords get guessed
 
@@ -20,19 +17,19 @@ class _NoPasswordError(Exception):
 
 
 def _secret_blocks(
-    content: YardFile,
+    content: YardContent,
 ) -> Iterable[tuple[str, tuple[str | None, str | None], str]]:
     """Blocks with a secret: their key, environment variable and file, and what the secret is."""
-    broker, mail, webhook = content.broker, content.mail, content.webhook
+    broker, mail = content.broker, content.mail
     yield "broker", (broker.password_env, broker.password_file), "password"
     yield "store", (content.store.password_env, content.store.password_file), "password"
     yield "mail", (mail.password_env, mail.password_file) if mail else (None, None), "password"
-    named = (webhook.secret_env, webhook.secret_file) if webhook else (None, None)
-    yield "webhook", named, "secret"
+    for name, block in content.channel_blocks().items():
+        yield name, secret_of(block), "secret"
     yield "web", (content.web.token_env, content.web.token_file), "token"
 
 
-def secret_files(content: YardFile, folder: Path) -> tuple[Path, ...]:
+def secret_files(content: YardContent, folder: Path) -> tuple[Path, ...]:
     """Files that hold nothing but a secret: passwords, tokens, and the key of a certificate."""
     named = [file for _, (_, file), _ in _secret_blocks(content)] + [content.broker.key_file]
     return tuple(folder / file for file in named if file is not None)
@@ -75,24 +72,14 @@ def _unfit_token(token: str | None, web: WebBlock, path: Path) -> list[Fault]:
     ]
 
 
-def _unfit_secret(secret: str | None, path: Path) -> list[Fault]:
-    try:
-        if secret is not None:
-            signing_key(secret)
-    except DeliveryError as error:
-        remedy = "Make one: whsec_ and the base64 of 32 random bytes."
-        return [Fault(file=str(path), key="webhook", problem=error.reason, remedy=remedy)]
-    return []
-
-
 def read_secrets(
-    content: YardFile, path: Path, environment: Mapping[str, str]
+    content: YardContent, path: Path, environment: Mapping[str, str]
 ) -> tuple[dict[str, str | None], list[Fault]]:
     """Every secret by its block, None where the block names none; and what is wrong with any.
 
     Parameters
     ----------
-    content : YardFile
+    content : YardContent
     path : Path
         Of the yard's file: files with secrets are read from its folder.
     environment : mapping
@@ -112,6 +99,5 @@ def read_secrets(
                     remedy=error.remedy,
                 )
             )
-    faults += _unfit_secret(found.get("webhook"), path)
     faults += _unfit_token(found.get("web"), content.web, path)
     return found, faults

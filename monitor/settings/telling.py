@@ -1,7 +1,7 @@
 """The part of the yard's file that says who is told, how, and after how long."""
 
 from datetime import time, timedelta
-from typing import Annotated, Literal
+from typing import Annotated
 
 from pydantic import Field
 
@@ -14,7 +14,6 @@ from monitor.yard.duty import Duty, Shift, Span
 from monitor.yard.owner_telling import OwnerTelling
 from monitor.yard.space import Role
 
-ChannelName = Literal["mail", "webhook"]
 Hours = Annotated[float, Field(ge=0, le=24 * 14)]
 Hands = Annotated[int, Field(ge=1, le=100)]
 
@@ -109,14 +108,6 @@ class AlarmBlock(Block):
             priority=self.priority,
             tells=self.tells,
         )
-
-
-class WebhookBlock(Block):
-    """``[webhook]``: one receiver of signed posts."""
-
-    url: WebAddress
-    secret_file: Text | None = None
-    secret_env: Text | None = None
 
 
 class AnnunciatorBlock(Block):

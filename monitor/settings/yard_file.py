@@ -1,9 +1,9 @@
 """The yard's own file, key by key: what may stand in ``yard.toml``."""
 
 from datetime import date, time
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import AfterValidator, Field, StringConstraints, model_validator
+from pydantic import AfterValidator, Field, StringConstraints, create_model, model_validator
 
 from monitor.craft.fields import StrengthBy
 from monitor.craft.layup import ONE_LINE, Liquid
@@ -12,16 +12,15 @@ from monitor.craft.plan.shelf import ShelfProduct
 from monitor.errors import BadValueError
 from monitor.intake.forecast.settings import Agency
 from monitor.physics.antifreeze import mass_fraction_of_volume
+from monitor.settings.channel_blocks import CHANNEL_BLOCKS
 from monitor.settings.faults import Block
 from monitor.settings.telling import (
     AlarmBlock,
     AnnunciatorBlock,
-    ChannelName,
     DutyBlock,
     OwnersBlock,
     PingBlock,
     SpanBlock,
-    WebhookBlock,
 )
 from monitor.settings.words import (
     BrokerUser,
@@ -265,7 +264,7 @@ class PersonBlock(Block):
     roles: Annotated[frozenset[Role], Field(min_length=1)]
     temperature_unit: TemperatureUnit | None = None
     volume_unit: VolumeUnit | None = None
-    channels: Annotated[tuple[ChannelName, ...], Field(min_length=1)] = ("mail",)
+    channels: Annotated[tuple[Id, ...], Field(min_length=1)] = ("mail",)
     spaces: frozenset[Id] = frozenset()
     quiet: SpanBlock | None = None
     all_well_at: TimeOfDay | None = None
@@ -313,8 +312,8 @@ class ShelfBlock(Block):
         )
 
 
-class YardFile(Block):
-    """All of ``yard.toml``."""
+class YardContent(Block):
+    """All of ``yard.toml``, but for the blocks of channels beside mail."""
 
     yard: YardBlock
     store: StoreBlock = StoreBlock()
@@ -331,9 +330,18 @@ class YardFile(Block):
     owners: OwnersBlock = OwnersBlock()
     losses: LossesBlock = LossesBlock()
     alarms: Annotated[dict[Id, AlarmBlock], Field(default_factory=dict)]
-    webhook: WebhookBlock | None = None
     annunciator: AnnunciatorBlock | None = None
     ping: PingBlock | None = None
     people: Annotated[tuple[PersonBlock, ...], Field(min_length=1)]
     helpers: Annotated[dict[Id, Text], Field(default_factory=dict)]
     shelf: tuple[ShelfBlock, ...] = ()
+
+    def channel_blocks(self) -> dict[str, Block]:
+        """The block of each channel beside mail that the file has, by its name."""
+        found = {name: getattr(self, name, None) for name in CHANNEL_BLOCKS}
+        return {name: block for name, block in found.items() if block is not None}
+
+
+# All of ``yard.toml``: a block of each kind of channel under that channel's own name.
+_OF_CHANNELS: dict[str, Any] = {name: (one | None, None) for name, one in CHANNEL_BLOCKS.items()}
+YardFile: type[YardContent] = create_model("YardFile", __base__=YardContent, **_OF_CHANNELS)

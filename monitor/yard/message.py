@@ -4,6 +4,14 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
+TEXT_SIGNS = 160  # of a phone's text in the basic code (3GPP TS 23.040)
+_TEXT = "text-"
+
+
+def is_text_channel(channel: str) -> bool:
+    """Whether a channel's messages are texts on a phone: short, and to the person's number."""
+    return channel.startswith(_TEXT)
+
 
 class MessageKind(StrEnum):
     """Why a message was written."""

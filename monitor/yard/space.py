@@ -11,6 +11,7 @@ from monitor.units import TemperatureUnit, VolumeUnit
 from monitor.yard.calibration import Calibration
 from monitor.yard.duty import Duty, Span
 from monitor.yard.losses import Losses
+from monitor.yard.message import is_text_channel
 from monitor.yard.owner_telling import OwnerTelling
 from monitor.yard.reading import Channel
 
@@ -122,11 +123,15 @@ class Person:
 
     @property
     def reached_by(self) -> tuple[str, ...]:
-        """Those of their channels that lead anywhere: mail does with an address."""
-        return tuple(each for each in self.channels if each != "mail" or self.mail)
+        """Those of their channels that lead anywhere: mail with an address, texts with a number."""
+        needs = {each: self.phone if is_text_channel(each) else True for each in self.channels}
+        needs["mail"] = self.mail
+        return tuple(each for each in self.channels if needs[each])
 
     def address_on(self, channel: str) -> str:
         """Their address on a channel; empty where the channel itself says where it leads."""
+        if is_text_channel(channel):
+            return self.phone
         return self.mail if channel == "mail" else ""
 
 

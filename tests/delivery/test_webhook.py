@@ -16,7 +16,7 @@ from monitor.delivery.channels.webhook import (
     signing_key,
     webhook_signature,
 )
-from monitor.errors import DeliveryError
+from monitor.errors import BadValueError
 from monitor.yard.message import DeliveryOutcome
 from tests.delivery.scene import message
 from tests.line.drills.odd_servers import DrippingWebServer
@@ -168,8 +168,8 @@ def test_a_post_carries_the_head_of_the_record_where_there_is_one():
 
 @pytest.mark.parametrize("secret", ["", "whsec_short", "whsec_!!!!", "whsec_" + "QUFB" * 40])
 def test_a_secret_that_protects_nothing_is_refused(secret):
-    with pytest.raises(DeliveryError):
-        WebhookChannel(WebhookSettings(url="https://yard.example/hook", secret=secret))
+    with pytest.raises(BadValueError, match="the secret"):
+        WebhookSettings(url="https://yard.example/hook", secret=secret)
 
 
 def test_the_secret_is_not_shown():

@@ -59,7 +59,7 @@ def test_without_a_word_everybody_gets_mail_at_any_hour_and_the_usual_alarms_hol
     )
     assert not settings.yard.duty.kept
     assert settings.definitions == DEFINITIONS
-    assert (settings.webhook, settings.annunciator, settings.ping) == (None, None, None)
+    assert (settings.channels, settings.annunciator, settings.ping) == ({}, None, None)
 
 
 def test_a_person_has_quiet_hours_a_daily_word_spaces_and_channels_of_their_own(tmp_path):
@@ -74,8 +74,7 @@ def test_a_person_has_quiet_hours_a_daily_word_spaces_and_channels_of_their_own(
     assert ines.quiet == Span(begins=time(22), ends=time(6, 30))
     assert ines.all_well_at == time(8)
     assert ines.spaces == {"shed"}
-    assert settings.webhook is not None
-    assert settings.webhook.url == "https://hook.example/in"
+    assert settings.channels["webhook"].url == "https://hook.example/in"
     assert SECRET not in repr(settings)
 
 
@@ -202,3 +201,40 @@ def test_what_owners_are_told_and_whom_they_ask_is_the_yards_to_say(tmp_path):
         without_answer=timedelta(hours=5),
         names_staff=True,
     )
+
+
+TEXT_POST = '[text-post]\nurl = "https://texts.example/send"\nsecret_env = "TEXTS"\nbody = "form"\n'
+
+
+def test_a_channel_of_texts_stands_in_a_block_of_its_name(tmp_path):
+    settings = loaded(
+        tmp_path,
+        'phone = "715-555-0142"\nchannels = ["mail", "text-post"]\n' + TEXT_POST,
+        {"TEXTS": "s3cret-of-texts"},
+    )
+    [person] = settings.yard.people
+    assert person.reached_by == ("mail", "text-post")
+    assert person.address_on("text-post") == "715-555-0142"
+    assert settings.channels["text-post"].url == "https://texts.example/send"
+    assert settings.channels["text-post"].body == "form"
+    assert settings.channels["text-post"].secret == "s3cret-of-texts"
+    assert "s3cret-of-texts" not in repr(settings)
+
+
+@pytest.mark.parametrize(
+    ("more", "key", "said"),
+    [
+        ('channels = ["text-post"]\n' + TEXT_POST, "people[1].phone", "no number"),
+        ('phone = "715-555-0142"\nchannels = ["text-post"]', "people[1].channels", "there is none"),
+        ('channels = ["pigeon"]', "people[1].channels", "no channel"),
+        ('[text-mail]\naddress = "555@text.example"', "text-mail", "no gateway"),
+        ('[text-post]\nurl = "texts.example"', "text-post.url", "no web address"),
+        ('[text-post]\nurl = "https://texts.example"\nbody = "xml"', "text-post.body", ""),
+        ('[text-post]\nurl = "https://texts.example"\nurll = "x"', "text-post.urll", "no such key"),
+        (TEXT_POST.replace("TEXTS", "NONE"), "text-post.secret_env", "has no NONE"),
+    ],
+)
+def test_what_is_wrong_with_a_channel_of_texts_is_named(tmp_path, more, key, said):
+    found = fault(tmp_path, more, {"TEXTS": "s3cret-of-texts"})
+    assert found.key == key
+    assert said in found.problem

@@ -8,6 +8,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoes
 from monitor.alarms.entry import Letter, Standpoint
 from monitor.alarms.letters.calendar import calendar_of
 from monitor.alarms.letters.owner_letter import Answers, OwnerLetter, compose_owner_letter
+from monitor.alarms.letters.short_letter import short_text
 from monitor.alarms.letters.staff_letter import Airs, StaffLetter, compose_letter
 from monitor.alarms.letters.subjects import subject_of
 from monitor.alarms.letters.table import table_of
@@ -15,7 +16,7 @@ from monitor.phrases.names import plain
 from monitor.phrases.supplies import minutes_words
 from monitor.wording import Wording
 from monitor.yard.caution import CAUTION_NOTES, NOT_LIFE_SAFETY_NOTE
-from monitor.yard.message import Attachment, Message
+from monitor.yard.message import Attachment, Message, is_text_channel
 from monitor.yard.readers import words_for
 from monitor.yard.space import Yard
 
@@ -68,11 +69,15 @@ def write_message(
     if to_owner:
         told = compose_owner_letter(letter, yard, words, answers)
         subject, content = told.subject, _owner_content(told, yard, words)
+        if is_text_channel(channel):
+            return letter.as_message(channel, subject, text=subject)
         template, attached = "owner", []
     else:
         said = compose_letter(letter, yard, words, airs)
         subject = subject_of(letter, said, yard, words, airs)
         content = _staff_content(letter, said, yard, words, subject, answer_link)
+        if is_text_channel(channel):
+            return letter.as_message(channel, subject, text=short_text(said, subject))
         template, attached = "staff", _attachments(letter, said, yard, words, subject)
     return letter.as_message(
         channel,

@@ -1,6 +1,8 @@
-"""What every channel is to the post."""
+"""What every channel is to the post, and what makes one of a block of the yard's file."""
 
-from typing import Protocol
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any, Protocol
 
 from monitor.yard.message import Message, Receipt
 
@@ -18,3 +20,22 @@ class DeliveryChannel(Protocol):
     def send(self, message: Message) -> Receipt:
         """Hand one message over."""
         ...
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChannelKind:
+    """One kind of channel beside mail; a block of the yard's file under its name switches it on.
+
+    ``settings`` is a frozen dataclass. Each of its fields is a key of the block, but for those
+    with ``internal`` in their metadata; ``secret`` is read of what ``secret_file`` or
+    ``secret_env`` names, and what its ``__post_init__`` raises (`BadValueError`) is told as a fault
+    of the block.
+    """
+
+    name: str
+    settings: type[Any]
+    # Makes the channel of its settings; the second is the channel that mails leave by, if any.
+    make: Callable[[Any, DeliveryChannel | None], DeliveryChannel]
+    # Tries it for `laidup check`, given settings, mail channel and the yard's name; tells what it
+    # found, and raises DeliveryError with the remedy.
+    try_out: Callable[[Any, DeliveryChannel | None, str], str]

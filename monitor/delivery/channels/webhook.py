@@ -12,7 +12,8 @@ from uuid import NAMESPACE_URL, uuid5
 import requests
 
 from monitor.deadline import bounded_answer
-from monitor.errors import DeliveryError
+from monitor.delivery.channels.channel import ChannelKind, DeliveryChannel
+from monitor.errors import BadValueError, DeliveryError
 from monitor.yard.message import DeliveryOutcome, Message, MessageKind, Receipt
 
 _PREFIX = "whsec_"
@@ -26,13 +27,21 @@ class WebhookSettings:
 
     url: str
     secret: str = field(repr=False)  # ``whsec_`` and base64 of 24 to 64 bytes
-    within_s: float = 30.0  # for the whole post (Standard Webhooks: 15 to 30 s)
+    # For the whole post (Standard Webhooks: 15 to 30 s).
+    within_s: float = field(default=30.0, metadata={"internal": True})
+
+    def __post_init__(self) -> None:
+        try:
+            signing_key(self.secret)
+        except DeliveryError as error:
+            remedy = "make one: whsec_ and the base64 of 32 random bytes"
+            raise BadValueError(error.reason, remedy) from error
 
 
 class WebhookChannel:
     """One receiver of signed posts. A message's own address plays no part."""
 
-    def __init__(self, settings: WebhookSettings) -> None:
+    def __init__(self, settings: WebhookSettings, _mail: DeliveryChannel | None = None) -> None:
         """Make the channel.
 
         Raises
@@ -67,7 +76,7 @@ class WebhookChannel:
             return Receipt(outcome=DeliveryOutcome.PUT_OFF, detail=" ".join(reason.split())[:300])
 
 
-def check_webhook(settings: WebhookSettings, yard: str) -> str:
+def check_webhook(settings: WebhookSettings, _mail: DeliveryChannel | None, yard: str) -> str:
     """Post one signed message that says it is a test, and tell what the receiver answered.
 
     Raises
@@ -164,3 +173,8 @@ def _receipt_for(status: int, reason: str) -> Receipt:
     if 300 <= status < 400:
         detail += ": redirects are not followed; set the final address"
     return Receipt(outcome=DeliveryOutcome.PUT_OFF, detail=detail)
+
+
+WEBHOOK = ChannelKind(
+    name="webhook", settings=WebhookSettings, make=WebhookChannel, try_out=check_webhook
+)

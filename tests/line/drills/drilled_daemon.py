@@ -43,11 +43,14 @@ class MovedClock:
 
 def scaled(settings: Settings, scale: float) -> Settings:
     """The settings with every time limit of delivery multiplied."""
-    mail, webhook, ping = settings.mail, settings.webhook, settings.ping
+    mail, ping = settings.mail, settings.ping
     return replace(
         settings,
         mail=mail and replace(mail, limits=mail.limits.scaled_by(scale)),
-        webhook=webhook and replace(webhook, within_s=webhook.within_s * scale),
+        channels={
+            name: replace(one, within_s=one.within_s * scale)
+            for name, one in settings.channels.items()
+        },
         ping=ping and replace(ping, within_s=ping.within_s * scale, every_s=1.0),
     )
 
