@@ -82,7 +82,7 @@ def ice_sentences(parts: Sequence[str]) -> tuple[str, ...]:
     """That there is or was ice in a craft, and what nobody knows yet."""
     return (
         *_parts_sentence("Ice has most likely been in it", parts),
-        "Nobody knows yet whether it did harm: it has to thaw first, and that takes time.",
+        "Nobody knows before it has thawed whether it did harm.",
     )
 
 

@@ -76,8 +76,8 @@ def hold_back_from_owner(
     held = {entry.alarm.id for entry in thread.news} - {entry.alarm.id for entry in ready}
     thread.news = ready
     thread.active = [entry for entry in thread.active if entry.alarm.id not in held]
-    told = [at for entry in thread.active if (at := known.told_at(entry)) is not None]
-    thread.yard_told_at = min(told, default=None)
+    told = [at for entry in ready or thread.active if (at := known.told_at(entry)) is not None]
+    thread.yard_told_at = max(told, default=None)  # by then of all that is news
 
 
 def _has_waited(
