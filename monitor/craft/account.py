@@ -19,7 +19,7 @@ from monitor.craft.layup import (
 from monitor.craft.profile import CircuitKind, CircuitProfile, Profile, Shape
 from monitor.craft.protection import LayupState, Protection
 from monitor.craft.reasons import Because, Reason
-from monitor.craft.work_order import PlacedWork, better_words, place_work, with_doubts_last
+from monitor.craft.work_order import PlacedWork, better_words, judged_order
 from monitor.wording import Wording
 
 _SEASON_MONTH = 7  # a winter's lay-up counts until the next July; before that it is last season's
@@ -51,6 +51,7 @@ class _Event:
     at: datetime
     rank: int  # at one and the same moment: moves, then work, then ice
     apply: Callable[[dict[str, Contents]], None]
+    entry: str = ""  # id of the work
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -133,7 +134,66 @@ def protections(
     """
     words = wording or Wording()
     held = _nothing_on_record(profile)
-    counting = with_doubts_last(place_work(entries, at))
+    for event in _events(profile, entries, stays, shelters, at, iced):
+        _apply(event, held)
+    for contents in held.values():
+        _forget_last_season(contents, at)
+    stay = stay_at(stays, at)
+    _note_heat(held.values(), shelters.get(stay.space) if stay else None)
+    return {name: contents.to_protection(words) for name, contents in held.items()}
+
+
+def protections_around(
+    profile: Profile,
+    entries: tuple[LayupEntry, ...],
+    stays: tuple[Stay, ...],
+    shelters: Mapping[str, Shelter],
+    at: datetime,
+    entry: str,
+    iced: tuple[Iced, ...] = (),
+    wording: Wording | None = None,
+) -> tuple[dict[str, Protection], dict[str, Protection]]:
+    """What each circuit could stand just before and just after a piece of work.
+
+    That goes by its place in the order of the work, whatever hour was told; the other parameters
+    are those of `protections`.
+
+    Parameters
+    ----------
+    entry : str
+        Id of the work; if it does not count at that time, all that does comes before it.
+    """
+    words = wording or Wording()
+    held = _nothing_on_record(profile)
+    before: dict[str, Protection] | None = None
+    for event in _events(profile, entries, stays, shelters, at, iced):
+        found = event.entry == entry
+        if found:
+            before = {name: one.to_protection(words) for name, one in held.items()}
+        _apply(event, held)
+        if found:
+            break
+    after = {name: one.to_protection(words) for name, one in held.items()}
+    return after if before is None else before, after
+
+
+def _apply(event: _Event, held: dict[str, Contents]) -> None:
+    for contents in held.values():
+        _forget_last_season(contents, event.at)
+    event.apply(held)
+
+
+def _events(
+    profile: Profile,
+    entries: tuple[LayupEntry, ...],
+    stays: tuple[Stay, ...],
+    shelters: Mapping[str, Shelter],
+    at: datetime,
+    iced: tuple[Iced, ...],
+) -> list[_Event]:
+    """Moves, work and ice until a time, in the order in which they count."""
+    known = profile.circuit_ids
+    counting = judged_order(entries, at)
     doubts = _Doubts(
         better=better_words(counting),
         settled=frozenset(name for done in counting for name in done.entry.settles),
@@ -141,24 +201,21 @@ def protections(
     events = [
         *_moves(stays, shelters, at),
         *(
-            _Event(at=one.at, rank=1, apply=_work(profile, one, stays, shelters, doubts))
+            _Event(
+                at=one.at,
+                rank=1,
+                apply=_work(profile, one, stays, shelters, doubts),
+                entry=one.entry.id,
+            )
             for one in counting
         ),
         *(
             _Event(at=one.at, rank=2, apply=_ice(one))
             for one in iced
-            if one.at <= at and one.circuit in held
+            if one.at <= at and one.circuit in known
         ),
     ]
-    for event in sorted(events, key=lambda one: (one.at, one.rank)):
-        for contents in held.values():
-            _forget_last_season(contents, event.at)
-        event.apply(held)
-    for contents in held.values():
-        _forget_last_season(contents, at)
-    stay = stay_at(stays, at)
-    _note_heat(held.values(), shelters.get(stay.space) if stay else None)
-    return {name: contents.to_protection(words) for name, contents in held.items()}
+    return sorted(events, key=lambda one: (one.at, one.rank))
 
 
 def _nothing_on_record(profile: Profile) -> dict[str, Contents]:

@@ -22,6 +22,12 @@ def time_told(entry: LayupEntry, words: Wording) -> str:
     return f"{local.day} {local:%b %H:%M}"
 
 
+def may_lack_its_hour(entry: LayupEntry, words: Wording) -> bool:
+    """Whether its hour may be made up: earlier versions kept a date alone as the noon of it."""
+    local = entry.at.astimezone(words.zone)
+    return entry.day_began is None and (local.hour, local.minute, local.second) == (12, 0, 0)
+
+
 def evidence_told(entry: LayupEntry, words: Wording) -> list[str]:
     """Everything that an entry says besides who did what when to which circuits."""
     said = values_of(entry)

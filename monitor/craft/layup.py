@@ -230,6 +230,7 @@ class LayupEntry:
     replaces: str = ""
     entered_by: str = ""  # who wrote it down, where somebody else did the work
     # Start of the day on which it was done, where nobody told the hour; `at` is then made up.
+    # Entries of before this was kept have the noon of such a day, and count at it.
     day_began: datetime | None = None
     moved_from: str = ""  # id of another craft, on which it was entered first by mistake
 

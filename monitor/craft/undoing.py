@@ -74,7 +74,7 @@ def _run(contents: Contents, entry: LayupEntry, because: Because) -> None:
             LayupState.UNKNOWN, Reason(because=Because.RUN_FIRST, entry=entry), entry.at
         )
         return
-    again = contents.state is LayupState.VOID or treated >= entry.at
+    again = contents.state is LayupState.VOID
     why = Reason(because=because, entry=entry, at=None if again else treated)
     contents.let_water_in(LayupState.VOID, why, entry.at)
 

@@ -141,6 +141,8 @@ def _standing_of(entries: Sequence[LayupEntry]) -> list[_Standing]:
 def _days_of(standing: Iterable[_Standing]) -> dict[str, _Day | None]:
     """The day of each entry whose hour tells nothing of the order; None where it does.
 
+    Of entries that were written before days without an hour were kept apart, nobody can tell a
+    noon that was told from one that was made up: they keep it as their hour.
     An hour that another entry had too, until that one was corrected, was made up for both.
     """
     several = list(standing)
@@ -182,6 +184,11 @@ def _places_of_one_time(standing: Iterable[_Standing]) -> list[list[int]]:
         day = next((each for each in days if each.holds(one.entry.at)), None)
         groups.setdefault(day.began if day else one.entry.at, {})[one.place] = None
     return [list(places) for places in groups.values()]
+
+
+def judged_order(entries: Sequence[LayupEntry], until: datetime | None = None) -> list[PlacedWork]:
+    """What counts by ``until``, exactly in the order in which circuits are judged by it."""
+    return with_doubts_last(place_work(entries, until))
 
 
 def with_doubts_last(work: Sequence[PlacedWork]) -> list[PlacedWork]:

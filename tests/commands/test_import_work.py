@@ -35,7 +35,11 @@ def yard(tmp_path, capsys):
         laidup("layup", "list", craft, "--json", "--config", str(config))
         return json.loads(capsys.readouterr().out)
 
-    take.work = work
+    def layup(*arguments: str) -> str:
+        assert laidup("layup", *arguments, "--config", str(config)) == 0
+        return capsys.readouterr().out
+
+    take.work, take.layup = work, layup
     return take
 
 
@@ -127,6 +131,61 @@ def test_the_same_as_on_a_craft_without_such_work_is_refused(yard):
     status, told = yard(rows)
     assert status == 2
     assert "line 2: act: no battery-equalised was done on k12" in told
+
+
+FILL = {
+    "act": "antifreeze-poured",
+    "circuits": "water-box",
+    "product": "pink",
+    "liquid": "propylene",
+    "strength": "50%",
+    "quantity": "6 L",
+    "outflow": "full colour",
+}
+RUN = {"act": "run-on-water"}
+
+
+def by_csv(yard, *steps: dict[str, str]) -> None:
+    columns = list(FILL)
+    rows = [",".join(step.get(column, "") for column in columns) for step in steps]
+    lines = [
+        f"craft,when,who,{','.join(columns)}",
+        *(f"k10,13 Nov 2026,Ines,{row}" for row in rows),
+    ]
+    status, told = yard("\n".join(lines) + "\n")
+    assert status == 0, told
+
+
+def by_toml(yard, *steps: dict[str, str]) -> None:
+    told = "".join(
+        "[[job.steps]]\n" + "".join(f'{key} = "{value}"\n' for key, value in step.items())
+        for step in steps
+    )
+    text = f'at = 2026-11-13\nby = "Ines"\n[[job]]\ncraft = "k10"\n{told}'
+    status, said = yard(text, suffix="toml")
+    assert status == 0, said
+
+
+def by_flags(yard, *steps: dict[str, str]) -> None:
+    for step in steps:
+        flags = [part for key, value in step.items() for part in (f"--{key}", value)]
+        yard.layup("add", "k10", "--at", "13 Nov 2026", "--by", "Ines", *flags)
+
+
+@pytest.mark.parametrize("door", [by_csv, by_toml, by_flags])
+@pytest.mark.parametrize("ran_last", [True, False])
+def test_steps_of_a_date_without_an_hour_count_in_their_order_by_every_door(yard, door, ran_last):
+    steps = [FILL, RUN] if ran_last else [RUN, FILL]
+    door(yard, *steps)
+    held = json.loads(yard.layup("protection", "k10", "--json"))
+    [craft] = held
+    [box] = [one for one in craft["circuits"] if one["circuit"] == "water-box"]
+    assert box["state"] == ("void" if ran_last else "proven")
+    told = yard.layup("list", "k10")
+    assert told.count("13 Nov, hour not told") == 2
+    assert (told.index("run-on-water") > told.index("antifreeze-poured")) is ran_last
+    entered = [one["act"] for one in yard.work("k10")]
+    assert entered[-2:] == [step["act"] for step in steps]
 
 
 def test_paper_is_read_as_it_was_written(yard):

@@ -85,3 +85,15 @@ def test_a_name_taken_out_of_the_yards_file_is_shown_nowhere(yard, capsys):
     assert "bilge-dried, vera" in yard("list", "k2")
     assert laidup("verify", "--config", str(file)) == 0
     assert "Quill" not in capsys.readouterr().out
+
+
+def test_work_without_an_hour_stands_where_it_counts_and_a_noon_is_not_sworn_to(yard):
+    sprayed = ("add", "k10", "--by", "Ines", "--act")
+    yard(*sprayed, "rodent-care", "--at", "2026-11-13T14:00")
+    yard(*sprayed, "sprayed-down", "--at", "13 Nov 2026")
+    told = yard("list", "k10")
+    assert told.index("rodent-care") < told.index("sprayed-down")
+    assert "13 Nov, hour not told" in told
+    assert "12:00 may stand for a date without an hour" not in told
+    yard(*sprayed, "desiccant-placed", "--at", "2026-11-13T12:00")
+    assert "12:00 may stand for a date without an hour" in yard("list", "k10")

@@ -12,14 +12,14 @@ from rich.padding import Padding
 from rich.table import Table
 
 from monitor.craft.canonical import UNREADABLE, entry_json, entry_of
-from monitor.craft.entry_words import evidence_told, time_told
+from monitor.craft.entry_words import evidence_told, may_lack_its_hour, time_told
 from monitor.craft.findings import open_findings
 from monitor.craft.layup import LayupEntry
 from monitor.craft.links import Link, LinkKind, content_of_body
 from monitor.craft.protection import LayupState, Protection
 from monitor.craft.record import CraftRecord
 from monitor.craft.stored import Battery, BatteryPlace, StoredCraft
-from monitor.craft.work_order import standing_entries
+from monitor.craft.work_order import judged_order, standing_entries
 from monitor.units import json_number
 from monitor.wording import Wording
 
@@ -80,12 +80,12 @@ def list_record(
 
     What was replaced is named, never hidden.
     """
-    replaced = {one.replaces: one.id for one in record.entries if one.replaces}
+    replaced = {one.replaces: one.id for one in record.on_record if one.replaces}
     written = _time_written(links)
+    places = _places_in_work(record, at)
+    told = [one for one in record.on_record if one.at <= at]
     if as_json:
-        ordered = sorted(
-            (one for one in record.entries if one.at <= at), key=lambda one: (one.at, one.id)
-        )
+        ordered = sorted(told, key=lambda one: places[one.id])
         rows = [
             {
                 **entry_json(one),
@@ -97,11 +97,37 @@ def list_record(
         print(json.dumps(rows, ensure_ascii=False, indent=1))
         return
     _print_wrapped(f"{record.craft.id} {record.craft.name}, {record.profile.name}")
-    told = [one for one in _chain_lines(links, replaced, words) if one[0] <= at]
-    for _, _, lines in sorted(told, key=lambda one: one[:2]):
+    lines_told = _chain_lines(links, replaced, places, at, words)
+    for _, _, lines in sorted(lines_told, key=lambda one: one[:2]):
         _print_wrapped(lines[0])
         for line in lines[1:]:
             Console(highlight=False).print(Padding(escape(line), (0, 0, 0, _INDENT)))
+    if any(may_lack_its_hour(one, words) for one in told):
+        _print_wrapped(
+            "12:00 may stand for a date without an hour: earlier versions kept it so. It is judged"
+            " as noon; `laidup layup correct ENTRY --at DATE` says that the hour is not known."
+        )
+
+
+_Place = tuple[datetime, int]  # a time, and the place among all that counts as done at it
+
+
+def _places_in_work(record: CraftRecord, at: datetime) -> dict[str, _Place]:
+    """Where each entry stands in the order by which circuits are judged.
+
+    What was corrected stands with what took its place; what was withdrawn at its own time.
+    """
+    entries = record.on_record
+    by_id = {one.id: one for one in entries}
+    found = {one.id: (one.at, len(entries)) for one in entries}
+    for number, done in enumerate(judged_order(entries, at)):
+        step: LayupEntry | None = done.entry
+        passed: set[str] = set()
+        while step is not None and step.id not in passed:
+            found[step.id] = (done.at, number)
+            passed.add(step.id)
+            step = by_id.get(step.replaces)
+    return found
 
 
 def _time_written(links: Sequence[Link]) -> dict[str, str]:
@@ -115,14 +141,17 @@ def _time_written(links: Sequence[Link]) -> dict[str, str]:
 
 
 def _chain_lines(
-    links: Sequence[Link], replaced: Mapping[str, str], words: Wording
-) -> list[tuple[datetime, int, list[str]]]:
-    """Each link of the chain at the time of what it tells, in lines.
+    links: Sequence[Link],
+    replaced: Mapping[str, str],
+    places: Mapping[str, _Place],
+    until: datetime,
+    words: Wording,
+) -> list[tuple[_Place, int, list[str]]]:
+    """Each link of the chain at its place, in lines; moves stand before work of the same time.
 
     A correction stands right under what it corrects, whatever time it gives for the work.
     """
-    found: list[tuple[datetime, int, list[str]]] = []
-    place: dict[str, tuple[datetime, int]] = {}  # of each entry, by its id
+    found: list[tuple[_Place, int, list[str]]] = []
     known: dict[str, Any] | None = None
     last = datetime.min.replace(tzinfo=UTC)
     for number, one in enumerate(links):
@@ -136,9 +165,8 @@ def _chain_lines(
             at, lines = told
             said = body.get("entry")
             entry = said if isinstance(said, dict) else {}
-            where = place.get(str(entry.get("replaces", "")), (at, number))
-            place[str(entry.get("id", number))] = where
-            found.append((*where, lines))
+            if at <= until:
+                found.append((places.get(str(entry.get("id", "")), (at, -1)), number, lines))
             last = at
         known = body["craft"] if isinstance(body.get("craft"), dict) else known
     return found

@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
-from monitor.craft.account import protections, season
+from monitor.craft.account import protections, protections_around, season
 from monitor.craft.kept import Shelter
 from monitor.craft.layup import LayupEntry
 from monitor.craft.profile import Profile
@@ -53,6 +53,21 @@ class Case:
             self.record.stays,
             self.shelters,
             at,
+            self.record.iced,
+            self.words,
+        )
+
+    def protections_around(
+        self, entry: LayupEntry
+    ) -> tuple[dict[str, Protection], dict[str, Protection]]:
+        """What the circuits could stand just before and just after a piece of work."""
+        return protections_around(
+            self.profile,
+            self.record.entries,
+            self.record.stays,
+            self.shelters,
+            self.at,
+            entry.id,
             self.record.iced,
             self.words,
         )

@@ -82,7 +82,7 @@ def run_without_battery(case: Case) -> Iterator[Breach]:
             out = entry
         elif entry.act is Act.BATTERY_LEFT_ABOARD:
             out = None
-        elif out is not None and ran_engine(entry, case.profile) and entry.at > out.at:
+        elif out is not None and ran_engine(entry, case.profile):
             yield Breach(
                 rule="run-without-battery",
                 part="battery",

@@ -16,6 +16,7 @@ _KINDS = {
     "fog-old": {StepKind.FOG},
     "battery-unfed": {StepKind.BENCH_BATTERY},
     "cover-torn": {StepKind.COVER},
+    "cover-off": {StepKind.COVER},
 }
 # Read and zero again: a plan asks for that only where the answer changes what is to be done.
 _OF_THE_READING = frozenset({"refractometer-unchecked", "reading-beats-product", "water-order"})

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from monitor.craft.account import ran_engine
 from monitor.craft.circuit import Way
-from monitor.craft.layup import ANTIFREEZE, ENGINE_RUNS, FOGGING, Act, FlowOrder
+from monitor.craft.layup import ANTIFREEZE, ENGINE_RUNS, FOGGING, Act, FlowOrder, LayupEntry
 from monitor.craft.profile import Proof
 from monitor.craft.rules.case import Breach, Case, Rule
 from monitor.wording import listed
@@ -14,9 +14,11 @@ _PROTECTING = ANTIFREEZE | {Act.DRAINED, Act.BLOWN_OUT}
 
 def repair_after_layup(case: Case) -> Iterator[Breach]:
     """Repairs before the last run: testing one takes a run, and a run undoes the lay-up."""
-    first = next((one for one in case.entries if one.act in _PROTECTING), None)
+    first: LayupEntry | None = None
     for entry in case.entries:
-        if first is not None and entry.act is Act.REPAIRED and entry.at > first.at:
+        if first is None and entry.act in _PROTECTING:
+            first = entry
+        if first is not None and entry.act is Act.REPAIRED:
             yield Breach(
                 rule="repair-after-lay-up",
                 why=(
@@ -32,14 +34,13 @@ def repair_after_layup(case: Case) -> Iterator[Breach]:
 
 def stabiliser_after_last_run(case: Case) -> Iterator[Breach]:
     """Stabiliser before the last run: only a run brings it to filter, pump and engine."""
-    stabilised = [one for one in case.entries if one.act is Act.FUEL_STABILISED]
-    if not stabilised:
+    entries = case.entries
+    place = next((n for n, one in enumerate(entries) if one.act is Act.FUEL_STABILISED), None)
+    if place is None:
         return
-    first = stabilised[0]
+    first = entries[place]
     answers = (
-        one.act is Act.FUEL_DRAINED or ran_engine(one, case.profile)
-        for one in case.entries
-        if one.at >= first.at
+        one.act is Act.FUEL_DRAINED or ran_engine(one, case.profile) for one in entries[place:]
     )
     if any(answers):
         return
@@ -121,13 +122,13 @@ def cold_thermostat(case: Case) -> Iterator[Breach]:
 
 def fog_not_last(case: Case) -> Iterator[Breach]:
     """Fog last: whatever runs afterwards washes the film off."""
-    fogged = [one for one in case.entries if one.act in FOGGING]
-    if not fogged:
+    entries = case.entries
+    place = max((n for n, one in enumerate(entries) if one.act in FOGGING), default=None)
+    if place is None:
         return
-    last = fogged[-1]
-    for entry in case.entries:
-        runs = ran_engine(entry, case.profile) and entry.act not in FOGGING
-        if runs and entry.at > last.at:
+    last = entries[place]
+    for entry in entries[place + 1 :]:
+        if ran_engine(entry, case.profile):
             yield Breach(
                 rule="fog-not-last",
                 why=(

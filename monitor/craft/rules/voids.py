@@ -1,10 +1,10 @@
 """Rules of undoing: what took protection away, and has not been put right since."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from datetime import datetime, timedelta
 
 from monitor.craft.layup import RUNS, Act
-from monitor.craft.protection import LayupState
+from monitor.craft.protection import LayupState, Protection
 from monitor.craft.rules.case import Breach, Case, Rule
 from monitor.wording import listed
 
@@ -14,6 +14,7 @@ _NAMES = {
     Act.PORT_LEFT_OPEN: "port-left-open",
     Act.COMMISSIONED: "commissioned",
     Act.COVER_TORN: "cover-torn",
+    Act.COVER_OFF: "cover-off",
     Act.STOOD: "stands-wrong",
 }
 _REMEDIES = {
@@ -22,6 +23,7 @@ _REMEDIES = {
     "port-left-open": "Close it, then treat and read that circuit again.",
     "commissioned": "The full job again, if it stays.",
     "cover-torn": "Dry it, refit the cover, and look.",
+    "cover-off": "Look at what the cover kept dry, let out what stands in it, and fit it again.",
     "stands-wrong": "Set it down as it must stand, let it drain, and look.",
     "moved-into-cold": "Take it back into the warm tonight, or drain it before dark.",
 }
@@ -30,28 +32,33 @@ _BEFORE = timedelta(milliseconds=1)
 
 
 def undone(case: Case) -> Iterator[Breach]:
-    """A run, an opened circuit, an open port, spring, a torn cover, a tilt since the lay-up."""
+    """A run, an opened circuit, an open port, spring, a cover torn or off, a tilt since then."""
     for entry in case.entries:
         if entry.act in _NAMES:
-            yield from _lost(case, entry.at, _NAMES[entry.act], entry.id)
+            around = case.protections_around(entry)
+            yield from _lost(case, around, entry.at, _NAMES[entry.act], entry.id)
 
 
 def moved_into_cold(case: Case) -> Iterator[Breach]:
     """Heat is no lay-up: out of it, an untreated circuit is water in the cold."""
     for stay in case.record.stays:
         if stay.since <= case.at:
-            yield from _lost(case, stay.since, "moved-into-cold", "", {LayupState.HEAT_ONLY})
+            around = case.protections(stay.since - _BEFORE), case.protections(stay.since)
+            yield from _lost(
+                case, around, stay.since, "moved-into-cold", held={LayupState.HEAT_ONLY}
+            )
 
 
 def _lost(
     case: Case,
+    around: tuple[Mapping[str, Protection], Mapping[str, Protection]],
     when: datetime,
     rule: str,
-    entry: str,
+    entry: str = "",
     held: set[LayupState] = _HELD,
 ) -> Iterator[Breach]:
-    """Circuits that held before that moment, not after it, and still do not."""
-    before, after = case.protections(when - _BEFORE), case.protections(when)
+    """Circuits that held before something happened, not after it, and still do not."""
+    before, after = around
     now = case.protections(case.at)
     lost = [
         name

@@ -1,6 +1,6 @@
 """Each rule of the trade: a record that breaks it, and one like it that does not."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, timedelta
 
 import pytest
@@ -192,6 +192,11 @@ PAIRS = [
         record(work("cover-torn", -24), UPRIGHT, **OUTBOARD),
     ),
     Pair(
+        "cover-off",
+        record(UPRIGHT, work("cover-off", 24), **OUTBOARD),
+        record(work("cover-off", -24), UPRIGHT, **OUTBOARD),
+    ),
+    Pair(
         "stands-wrong",
         record(UPRIGHT, work("stood", 24, posture=Posture.TILTED), **OUTBOARD),
         record(UPRIGHT, work("stood", 24, posture=Posture.UPRIGHT), **OUTBOARD),
@@ -308,6 +313,29 @@ def test_every_rule_has_a_record_that_breaks_it(rule):
     }
     assert found
     assert found <= named
+
+
+DAY = {"day_began": NOON - timedelta(hours=12)}
+IN_ORDER = [
+    ("run-after-lay-up", {}, THROUGH, work("run-on-water", 0)),
+    ("stabiliser-after-last-run", {}, work("fuel-run-through", 0), work("fuel-stabilised", 0)),
+    ("fog-not-last", {}, work("fogged-plug-holes", 0), work("run-on-water", 0)),
+    ("repair-after-lay-up", {}, THROUGH, work("repaired", 0)),
+    ("run-without-battery", {}, work("battery-removed", 0, space="bench"), work("flushed", 0)),
+    ("cover-off", OUTBOARD, UPRIGHT, work("cover-off", 0)),
+]
+
+
+@pytest.mark.parametrize("hours_told", [True, False], ids=["one hour", "one day"])
+@pytest.mark.parametrize(
+    ("rule", "craft", "first", "then"), IN_ORDER, ids=[row[0] for row in IN_ORDER]
+)
+def test_of_work_told_for_one_hour_or_day_a_rule_goes_by_its_order(
+    rule, craft, first, then, hours_told
+):
+    told = [one if hours_told else replace(one, **DAY) for one in (first, then)]
+    assert rule in broken(record(*told, **craft))
+    assert rule not in broken(record(*reversed(told), **craft))
 
 
 def test_every_breach_says_what_is_wrong_and_what_to_do():
