@@ -85,6 +85,11 @@ def ran_engine(entry: LayupEntry, profile: Profile) -> bool:
     )
 
 
+def is_of_engine(entry: LayupEntry, path: Collection[str]) -> bool:
+    """Whether work is on the engine of a flow path; what names no circuit is on every engine."""
+    return not entry.circuits or not set(path).isdisjoint(entry.circuits)
+
+
 def _named(entry: LayupEntry, profile: Profile) -> tuple[str, ...]:
     kinds = _REACHES.get(entry.act, frozenset())
     if not entry.circuits or entry.act is Act.BROUGHT_BACK:

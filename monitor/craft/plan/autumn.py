@@ -1,6 +1,6 @@
 """The whole lay-up of one craft from where its record stands, in working order."""
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import replace
 
 from monitor.craft.plan.circuits import steps_for_circuits
@@ -10,11 +10,13 @@ from monitor.craft.plan.keeping import (
     fog_step,
     fuel_steps,
     last_steps,
-    wants_fog,
+    paths_to_fog,
 )
 from monitor.craft.plan.shelf import ShelfProduct
 from monitor.craft.plan.start import PlanStart
 from monitor.craft.plan.step import JobPlan, JobStep, StepKind
+
+Paths = tuple[tuple[str, ...], ...]  # circuits, engine by engine
 
 
 def plan_from(start: PlanStart, shelf: Sequence[ShelfProduct]) -> JobPlan:
@@ -32,15 +34,17 @@ def plan_from(start: PlanStart, shelf: Sequence[ShelfProduct]) -> JobPlan:
     on_water = [*(step for step in fuel if step.kind is StepKind.RUN_TREATED_FUEL), *flushes]
     on_antifreeze = any(job.runs_through for job in jobs)
     runs = bool(on_water) or on_antifreeze
-    fogs = wants_fog(start, engine_runs=runs)
+    ran = {name for step in on_water for name in step.circuits}
+    ran.update(name for job in jobs if job.runs_through for name in job.flow)
+    fogs = paths_to_fog(start, ran)
     steps = (
         *circuits.first,
         *(findings_to_mend(start) if runs else ()),
         *_steps_of(jobs, StepKind.CLEAR_BLOCKAGE),
         *fuel,
         *flushes,
-        *(_fog_before_filling(start, on_water) if fogs and not on_antifreeze else ()),
-        *_runs_on_antifreeze(start, jobs, fogs=fogs),
+        *(() if on_antifreeze else _fog_before_filling(start, fogs, ran)),
+        *_runs_on_antifreeze(start, jobs, fogs),
         *(step for job in jobs if not job.runs_through for step in _filling_steps(job)),
         *circuits.then,
         *last_steps(start, engine_runs=runs),
@@ -58,33 +62,36 @@ def _filling_steps(job: FlowJob) -> Iterator[JobStep]:
     return (step for step in job.steps if step.kind not in before)
 
 
-def _fog_before_filling(start: PlanStart, on_water: Iterable[JobStep]) -> Iterator[JobStep]:
+def _fog_before_filling(start: PlanStart, fogs: Paths, ran: Collection[str]) -> Iterator[JobStep]:
     """Fog where no antifreeze runs: engines that ran as that run ends, others by the plug holes."""
-    paths = start.profile.engine_paths
-    ran = {name for step in on_water for name in step.circuits}
-    running = [path for path in paths if not ran.isdisjoint(path)]
-    still = [path for path in paths if path not in running]
+    running = [path for path in fogs if not set(path).isdisjoint(ran)]
+    still = [path for path in fogs if path not in running]
     for some, ends in ((running, True), (still, False)):
         if some:
-            names = tuple(name for path in some for name in path) if running and still else ()
-            yield fog_step(names, len(some), as_run_ends=ends)
+            yield fog_step(_names_of(start, some), len(some), as_run_ends=ends)
+
+
+def _names_of(start: PlanStart, paths: Sequence[tuple[str, ...]]) -> tuple[str, ...]:
+    """Circuits of these paths; none where they are those of every engine that the craft has."""
+    if len(paths) == len(start.profile.engine_paths):
+        return ()
+    return tuple(name for path in paths for name in path)
 
 
 def _runs_on_antifreeze(
-    start: PlanStart, jobs: Sequence[FlowJob], *, fogs: bool
+    start: PlanStart, jobs: Sequence[FlowJob], fogs: Paths
 ) -> Iterator[JobStep]:
     """Engine by engine: antifreeze through it, and fog as that run ends."""
     running = [job for job in jobs if job.runs_through]
-    paths = start.profile.engine_paths
+    several = len(start.profile.engine_paths) > 1
     run = {name for job in running for name in job.flow}
-    still = [path for path in paths if run.isdisjoint(path)]
+    still = [path for path in fogs if run.isdisjoint(path)]
     for job in running:
         yield from _filling_steps(job)
         if fogs:
-            yield fog_step(job.flow if len(paths) > 1 else (), 1, as_run_ends=True)
-    if fogs and running and still:
-        names = tuple(name for path in still for name in path)
-        yield fog_step(names, len(still), as_run_ends=False)
+            yield fog_step(job.flow if several else (), 1, as_run_ends=True)
+    if running and still:
+        yield fog_step(_names_of(start, still), len(still), as_run_ends=False)
 
 
 def _join_drains(steps: Iterable[JobStep]) -> Iterator[JobStep]:

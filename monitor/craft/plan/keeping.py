@@ -1,6 +1,6 @@
 """Steps beside the frost: fuel, fog, film, bilge, battery, openings, cover."""
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import replace
 
 from monitor.craft.layup import FOGGING, Act, Posture
@@ -90,11 +90,22 @@ def fuel_steps(start: PlanStart, jobs: tuple[FlowJob, ...]) -> tuple[JobStep, ..
     return tuple(steps)
 
 
-def wants_fog(start: PlanStart, *, engine_runs: bool) -> bool:
-    """Whether engines are to be fogged: whatever runs afterwards burns the film off."""
+def paths_to_fog(start: PlanStart, running: Collection[str]) -> tuple[tuple[str, ...], ...]:
+    """Flow paths of engines that are to be fogged: whatever runs afterwards burns the film off.
+
+    Parameters
+    ----------
+    start : PlanStart
+    running : collection of str
+        Circuits of the engines that the plan runs.
+    """
     if not _wants(start, *FOGGING):
-        return False
-    return engine_runs or start.place_of_last(*FOGGING) <= start.last_run()
+        return ()
+    return tuple(
+        path
+        for path in start.profile.engine_paths
+        if not set(path).isdisjoint(running) or not start.fog_holds(path)
+    )
 
 
 def fog_step(circuits: tuple[str, ...], engines: int, *, as_run_ends: bool) -> JobStep:

@@ -1,9 +1,9 @@
 """What a plan starts from: a craft's record at one time, brought down to what planning asks."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 
-from monitor.craft.account import ran_engine
+from monitor.craft.account import is_of_engine, ran_engine
 from monitor.craft.circuit import Way
 from monitor.craft.findings import Finding
 from monitor.craft.keeping import UNKNOWN_KEEPING, Keeping
@@ -118,6 +118,17 @@ class PlanStart:
             ),
             default=-1,
         )
+
+    def fog_holds(self, path: Collection[str]) -> bool:
+        """Whether the engine of a flow path was fogged, and has not run since."""
+        fogged = False
+        for entry in self.entries:
+            if is_of_engine(entry, path):
+                if entry.act in FOGGING:
+                    fogged = True
+                elif ran_engine(entry, self.profile):
+                    fogged = False
+        return fogged
 
     @property
     def needs_fuel_run(self) -> bool:

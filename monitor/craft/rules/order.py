@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from monitor.craft.account import ran_engine
+from monitor.craft.account import is_of_engine, ran_engine
 from monitor.craft.circuit import Way
 from monitor.craft.layup import ANTIFREEZE, ENGINE_RUNS, FOGGING, Act, FlowOrder, LayupEntry
 from monitor.craft.profile import Proof
@@ -121,14 +121,17 @@ def cold_thermostat(case: Case) -> Iterator[Breach]:
 
 
 def fog_not_last(case: Case) -> Iterator[Breach]:
-    """Fog last: whatever runs afterwards washes the film off."""
-    entries = case.entries
-    place = max((n for n, one in enumerate(entries) if one.act in FOGGING), default=None)
-    if place is None:
-        return
-    last = entries[place]
-    for entry in entries[place + 1 :]:
-        if ran_engine(entry, case.profile):
+    """Fog last, each engine for itself: whatever runs afterwards washes the film off."""
+    told = set()
+    for path in case.profile.engine_paths:
+        of_engine = [one for one in case.entries if is_of_engine(one, path)]
+        place = max((n for n, one in enumerate(of_engine) if one.act in FOGGING), default=None)
+        if place is None:
+            continue
+        last, after = of_engine[place], of_engine[place + 1 :]
+        entry = next((one for one in after if ran_engine(one, case.profile)), None)
+        if entry is not None and entry.id not in told:
+            told.add(entry.id)
             yield Breach(
                 rule="fog-not-last",
                 why=(
@@ -139,7 +142,6 @@ def fog_not_last(case: Case) -> Iterator[Breach]:
                 at=entry.at,
                 entry=entry.id,
             )
-            return
 
 
 RULES: tuple[Rule, ...] = (

@@ -178,6 +178,30 @@ def test_an_engine_that_holds_already_is_fogged_beside_the_one_that_runs():
     assert fogs[0].minutes == fogs[1].minutes > 0
 
 
+@pytest.mark.parametrize("fogged", [(), ("port-water-box",)], ids=["both", "port"])
+def test_an_engine_that_was_fogged_and_has_not_run_since_is_not_fogged_again(fogged):
+    fog = work("fogged-plug-holes", 0, *fogged)
+    ran = work("run-on-water", 24, "starboard-water-box")
+    before = record(fog, ran, profile="jet-boat-twin")
+    fogs = [step for step in plan(before).steps if step.kind is StepKind.FOG]
+    # Both engines run on antifreeze in this plan, so both films go.
+    assert len(fogs) == 2
+    through = [
+        work(
+            "antifreeze-run-through",
+            hours,
+            *(f"{side}-{name}" for name in TWO_STROKE),
+            product=STRONG,
+            ice_point_c=-30.0,
+            quantity_l=9.0,
+        )
+        for hours, side in ((-2, "port"), (25, "starboard"))
+    ]
+    steps = plan(record(*through, fog, ran, profile="jet-boat-twin")).steps
+    [left] = [step for step in steps if step.kind is StepKind.FOG]
+    assert {name.split("-")[0] for name in left.circuits} == {"starboard"}
+
+
 def test_a_tray_is_drained_and_nothing_else_would_do():
     [tray] = [
         step

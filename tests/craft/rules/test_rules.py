@@ -19,6 +19,7 @@ THROUGH = work("antifreeze-run-through", 0, *TWO_STROKE, **RUN, **READ)
 LAST_YEAR = NOON.replace(year=2025)
 V8 = {"profile": "sterndrive-raw-water"}
 OUTBOARD = {"profile": "outboard"}
+TWIN = {"profile": "jet-boat-twin"}
 TOW = {"profile": "tow-boat"}
 WARM = {"places": ("stove-barn", "lee-rack")}
 GREEN = Product(name="green", liquid=Liquid.ETHYLENE, strength=0.5)
@@ -63,6 +64,15 @@ PAIRS = [
     ),
     Pair("cold-thermostat", block_run(engine_hot=False), block_run(engine_hot=True)),
     Pair("fog-not-last", record(FOGGED, work("run-on-water", 3)), record(THROUGH, FOGGED)),
+    Pair(  # each engine for itself
+        "fog-not-last",
+        record(work("fogged-plug-holes", 0), work("run-on-water", 3, "port-hoses"), **TWIN),
+        record(
+            work("fogged-plug-holes", 0, "port-hoses"),
+            work("run-on-water", 3, "starboard-hoses"),
+            **TWIN,
+        ),
+    ),
     Pair(
         "passage-blocked",
         record(work("antifreeze-poured", 0, "hoses", product=STRONG, outflow=Outflow.NONE)),
