@@ -63,6 +63,7 @@ EVERY_ACT = (
     "entered_by",
     "day_began",
     "moved_from",
+    "told_at",
 )
 _PRODUCT = (
     "product.name",

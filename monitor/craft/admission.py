@@ -20,6 +20,7 @@ from monitor.units import volume_in_both
 _MOST_FILLINGS = 20.0
 _MOST_FLUSH_L = 4.0
 _MOST_LEFT = 4.0  # times the volume after ordinary draining: so much a full circuit holds, est.
+_DAY = timedelta(hours=24)
 _CLOCK_SLIP = timedelta(hours=1)
 
 
@@ -107,8 +108,14 @@ _Complaints = Iterator[tuple[str, str, str]]
 def _time(entry: LayupEntry, record: CraftRecord, now: datetime | None) -> _Complaints:
     craft = record.craft
     others = tuple(one for one in record.entries if one.id not in {entry.id, entry.replaces})
-    here = any(one.holds(entry.at) for one in intervals_in_yard(craft, standing_entries(others)))
-    if entry.at < craft.arrived_at:
+    began, latest = entry.day_began or entry.at, entry.at
+    if entry.day_began is not None:  # any hour of that day may be meant
+        latest = max(latest, entry.day_began + _DAY - timedelta.resolution)
+    here = any(
+        one.since <= latest and (one.until is None or began < one.until)
+        for one in intervals_in_yard(craft, standing_entries(others))
+    )
+    if latest < craft.arrived_at:
         yield (
             "at",
             f"{entry.at.isoformat()} is before {craft.name} ({craft.id}) came into the yard on"
@@ -137,9 +144,18 @@ def _by_itself(entry: LayupEntry, _: CraftRecord, now: datetime | None) -> _Comp
 
 
 def _circuits(entry: LayupEntry, record: CraftRecord, _: datetime | None) -> _Complaints:
-    known = record.profile.circuit_ids
+    known, engines = record.profile.circuit_ids, record.profile.engine_names
+    side = f", or {' or '.join(engines)} for all of one engine" if engines else ""
     for name in entry.circuits:
-        if name not in known:
+        of_engines = [f"{engine}-{name}" for engine in engines if f"{engine}-{name}" in known]
+        if of_engines:
+            yield (
+                "circuits",
+                f"{record.craft.name} ({record.craft.id}) has several engines, and {name!r} names"
+                " none of them",
+                f"Name the engine: {', '.join(of_engines)}{side}.",
+            )
+        elif name not in known:
             near = difflib.get_close_matches(name, known, n=1)
             yield (
                 "circuits",
@@ -151,7 +167,7 @@ def _circuits(entry: LayupEntry, record: CraftRecord, _: datetime | None) -> _Co
         yield (
             "circuits",
             f"{entry.act} names no circuit, and protection belongs to a circuit",
-            f"Name those that it reached: {', '.join(known)}.",
+            f"Name those that it reached: {', '.join(known)}{side}.",
         )
 
 

@@ -11,7 +11,7 @@ from monitor.units import STRENGTH, TEMPERATURE, VOLUME
 from monitor.wording import Wording
 
 # Told in columns of their own, or not at all.
-_ELSEWHERE = frozenset({"id", "craft", "at", "day_began", "by", "act", "circuits"})
+_ELSEWHERE = frozenset({"id", "craft", "at", "day_began", "told_at", "by", "act", "circuits"})
 
 
 def time_told(entry: LayupEntry, words: Wording) -> str:
@@ -63,7 +63,7 @@ def changes_told(before: LayupEntry, after: LayupEntry, words: Wording) -> list[
         f"{field.label}: {_before_or_after(field, was, before, words)}"
         f" → {_before_or_after(field, now, after, words)}"
         for field in FIELDS
-        if field.path not in {"id", "replaces", "entered_by", "day_began"}
+        if field.path not in {"id", "replaces", "entered_by", "day_began", "told_at"}
         and (
             was.get(field.path) != now.get(field.path)
             or (field.path == "at" and before.day_began != after.day_began)

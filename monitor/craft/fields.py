@@ -457,6 +457,12 @@ FIELDS = (
         about="id of the craft on which it was entered by mistake",
         shown="entered on {} before, by mistake",
     ),
+    Field(
+        path="told_at",
+        kind=FieldKind.MOMENT,
+        label="told at",
+        about="when it was told first, on the craft that it was moved from, link by link",
+    ),
 )
 
 # Not kept: what a person says of the strength is turned into a mass fraction while it is read.
@@ -471,7 +477,7 @@ STRENGTH_BY = Field(
 
 BY_PATH: Mapping[str, Field] = {one.path: one for one in FIELDS}
 # They follow from how the time is written, and from the verb that moves an entry.
-_WORKED_OUT = frozenset({"day_began", "moved_from"})
+_WORKED_OUT = frozenset({"day_began", "moved_from", "told_at"})
 ENTERED_FIELDS = (*(one for one in FIELDS if one.path not in _WORKED_OUT), STRENGTH_BY)
 
 

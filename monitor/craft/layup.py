@@ -233,6 +233,7 @@ class LayupEntry:
     # Entries of before this was kept have the noon of such a day, and count at it.
     day_began: datetime | None = None
     moved_from: str = ""  # id of another craft, on which it was entered first by mistake
+    told_at: datetime | None = None  # its place in the order in which it was told there
 
     def __post_init__(self) -> None:
         me = f"entry {self.id} of craft {self.craft}"

@@ -1,9 +1,9 @@
 """The links of a craft's chain: its work, its moves and what is known of it, hashed in turn."""
 
 import json
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from enum import StrEnum
 from hashlib import sha256
 from typing import Any
@@ -78,6 +78,44 @@ def chain_link(
         said["by"] = by
     body = rfc8785.dumps(said)
     return Link(number=number, body=body.decode(), hash=sha256(body).hexdigest(), kind=kind)
+
+
+def told_at_of(
+    entry: LayupEntry, entries: Iterable[LayupEntry], links: Iterable[Link]
+) -> datetime | None:
+    """When a piece of work was told first, so that work told together keeps its order.
+
+    Parameters
+    ----------
+    entry : LayupEntry
+    entries : iterable of LayupEntry
+        All on record of its craft: a correction stands in the place of what it corrects.
+    links : iterable of Link
+        Of its craft's chain.
+
+    Returns
+    -------
+    datetime or None
+        When the link was written, and a microsecond for each link before it, as all rows of a list
+        are written at one time; None where the chain does not tell.
+    """
+    by_id = {one.id: one for one in entries}
+    first, passed = entry, {entry.id}
+    while (before := by_id.get(first.replaces)) is not None and before.id not in passed:
+        first = before
+        passed.add(first.id)
+    for link in links:
+        body = content_of_body(link.body)
+        said = body.get(LinkKind.ENTRY)
+        if link.kind is not LinkKind.ENTRY or not isinstance(said, dict):
+            continue
+        if said.get("id") == first.id:
+            try:
+                written = datetime.fromisoformat(str(body.get("written_at")))
+            except ValueError:
+                return None
+            return written + timedelta(microseconds=link.number)
+    return None
 
 
 def move_json(stay: Stay) -> dict[str, Any]:

@@ -182,6 +182,19 @@ class Profile:
         return tuple(tuple(names) for names in paths.values())
 
     @property
+    def engine_names(self) -> tuple[str, ...]:
+        """What the ids of each engine's circuits begin with, ``port``; empty of a craft of one."""
+        paths = self.engine_paths
+        names = tuple(path[0].partition("-")[0] for path in paths)
+        told = len(paths) > 1 and len(set(names)) == len(names)
+        alike = all(
+            one.startswith(f"{name}-")
+            for name, path in zip(names, paths, strict=True)
+            for one in path
+        )
+        return names if told and alike else ()
+
+    @property
     def circuit_ids(self) -> tuple[str, ...]:
         """Ids of all circuits, in the profile's order."""
         return tuple(one.circuit.id for one in self.circuits)

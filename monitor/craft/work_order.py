@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 
 from monitor.craft.act_table import CLAIMS, TABLE, Deed, Verdict, deeds_of
 from monitor.craft.layup import Act, LayupEntry
@@ -10,6 +10,7 @@ from monitor.craft.layup import Act, LayupEntry
 # What is written within a working day of its first entry is told in the order of doing.
 _SITTING = timedelta(hours=12)
 _HALF_DAY = timedelta(hours=12)
+_NEVER = datetime.min.replace(tzinfo=UTC)
 _SHORTEST_HALF_DAY = timedelta(hours=11)  # when clocks go forward
 # They undo work, or may; the table of circuits tells only of the others.
 _ALSO_UNDO = frozenset(
@@ -72,18 +73,18 @@ def in_order_of_work(
     tuple of LayupEntry
         What one list or one sitting tells of a day without hours stands as it was told. Between
         sittings nobody knows the order: what undoes work counts as done last. A correction counts
-        in the place and the sitting of what it corrects.
+        in the place and the sitting of what it corrects. What was moved from another craft keeps
+        the order in which it was told there.
     """
     arranged = list(entries)
     standing = _standing_of(entries)
     now_said = {one.place: one.entry for one in standing}
     for alike in _places_of_one_time(standing):
         sittings = _sittings_of(alike, now_said, written_at)
-        if len(sittings) > 1:
-            sittings.sort(key=lambda each: _undoing_rank([now_said[n] for n in each]))
-            told = [n for each in sittings for n in each]
-            for place, n in zip(alike, told, strict=True):
-                arranged[place] = entries[n]
+        sittings.sort(key=lambda each: _undoing_rank([now_said[n] for n in each]))
+        told = [n for each in sittings for n in each]
+        for place, n in zip(alike, told, strict=True):
+            arranged[place] = entries[n]
     return tuple(arranged)
 
 
@@ -285,15 +286,22 @@ def _sittings_of(
     now_said: dict[int, LayupEntry],
     written_at: Sequence[datetime | None],
 ) -> list[list[int]]:
-    """Places by the sitting in which they were written; nobody told one with what was moved."""
-    sittings: list[list[int]] = []
-    began: datetime | None = None
+    """Places by the sitting in which they were told; nobody told here what was moved from there."""
+    told: dict[str, list[tuple[datetime | None, int]]] = {}
     for n in places:
-        at = None if now_said[n].moved_from else written_at[n]
-        if began is None or at is None or not timedelta(0) <= at - began <= _SITTING:
-            sittings.append([])
-            began = at
-        sittings[-1].append(n)
+        entry = now_said[n]
+        at = entry.told_at if entry.moved_from else written_at[n]
+        told.setdefault(entry.moved_from, []).append((at, n))
+    sittings: list[list[int]] = []
+    for craft, several in told.items():
+        if craft:
+            several.sort(key=lambda one: (one[0] is not None, one[0] or _NEVER, one[1]))
+        began: datetime | None = None
+        for at, n in several:
+            if began is None or at is None or not timedelta(0) <= at - began <= _SITTING:
+                sittings.append([])
+                began = at
+            sittings[-1].append(n)
     return sittings
 
 

@@ -9,7 +9,7 @@ from sqlalchemy import Connection, insert, select
 
 from monitor.clock import to_ms
 from monitor.craft.canonical import UNREADABLE, entry_json, entry_of
-from monitor.craft.layup import LayupEntry
+from monitor.craft.layup import Act, LayupEntry
 from monitor.craft.links import LinkKind
 from monitor.craft.revising import says_worse
 from monitor.store.chain import Chain, Content
@@ -160,4 +160,6 @@ def _as_hour_kept(said: dict[str, Any], before: Mapping[str, Any]) -> dict[str, 
 
 
 def _deed(entry: Mapping[str, Any]) -> tuple[str, ...]:
-    return (entry["at"], entry["act"], *entry.get("circuits", ()))
+    # Several may be withdrawn at one time, each by an entry of its own.
+    gone = (str(entry.get("replaces")),) if entry["act"] == Act.WITHDRAWN else ()
+    return (entry["at"], entry["act"], *gone, *entry.get("circuits", ()))

@@ -79,6 +79,18 @@ def test_an_entry_is_moved_to_the_right_craft_in_one_go(bench):
     assert note == ["it was Killdeer (k12)"]
 
 
+@pytest.mark.parametrize("ran_first", [True, False])
+def test_a_list_without_hours_keeps_its_order_on_the_craft_to_which_it_is_moved(bench, ran_first):
+    fill = (*POUR, "--at", "13 Nov 2026")
+    run = ("add", "k10", "--act", "run-on-water", "--by", "Ines", "--at", "13 Nov 2026")
+    told = [ENTRY.search(bench(*one))[1] for one in ((run, fill) if ran_first else (fill, run))]
+    for entry in reversed(told):
+        bench("reassign", entry, "k12", "--by", "Tom")
+    [craft] = json.loads(bench("protection", "k12", "--json"))
+    [box] = [one for one in craft["circuits"] if one["circuit"] == "water-box"]
+    assert box["state"] == ("proven" if ran_first else "void")
+
+
 def test_to_a_craft_without_that_circuit_nothing_is_moved(bench):
     old = ENTRY.search(bench(*POUR))[1]
     told = bench("reassign", old, "k6", "--entered-by", "Tom", status=2)

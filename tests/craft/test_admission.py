@@ -126,3 +126,21 @@ def test_an_act_on_a_circuit_that_it_says_nothing_of_is_refused_with_the_kind_na
 def test_an_act_that_only_undoes_is_never_refused_for_its_circuits():
     run = work("flushed", 0, "coolant", "hoses")
     assert claims_beyond_reach(run, record(run, profile="pwc-four-stroke"), "f", "") == []
+
+
+@pytest.mark.parametrize("circuits", [("water-box",), ()], ids=["no engine", "no circuit"])
+def test_of_several_engines_a_person_is_told_how_to_name_one(circuits):
+    entry = work("antifreeze-poured", 0, *circuits, product=PINK, quantity_l=1.0)
+    told = complaints(entry, now=NOON, profile="jet-boat-twin")["circuits"]
+    assert "port-water-box, " in told
+    assert "port or starboard for all of one engine" in told
+
+
+def test_work_of_the_day_of_arrival_whose_hour_nobody_told_may_go_in():
+    midnight = ARRIVED.replace(hour=0)
+    late = {"arrived_at": ARRIVED.replace(hour=15)}
+    noon = replace(work("flushed", 0, at=ARRIVED.replace(hour=12)), day_began=midnight)
+    assert complaints(noon, **late) == {}
+    day_before = timedelta(days=1)
+    earlier = replace(noon, at=noon.at - day_before, day_began=midnight - day_before)
+    assert "before Teal (k1) came" in complaints(earlier, **late)["at"]

@@ -85,6 +85,19 @@ def test_an_entry_moved_from_another_craft_stands_in_no_order_with_what_was_told
     assert box(*in_order_of_work([RUN, FILL], [NOON, NOON])).state is LayupState.PROVEN
 
 
+@pytest.mark.parametrize("ran_first", [True, False])
+@pytest.mark.parametrize("moved_first", [0, 1])
+def test_a_list_moved_entry_by_entry_keeps_the_order_in_which_it_was_told(ran_first, moved_first):
+    told = [RUN_ON_DAY, FILL_ON_DAY] if ran_first else [FILL_ON_DAY, RUN_ON_DAY]
+    moved = [
+        replace(one, moved_from="k2", told_at=NOON + timedelta(microseconds=n))
+        for n, one in enumerate(told)
+    ]
+    written = [moved[moved_first], moved[1 - moved_first]]
+    found = box(*in_order_of_work(written, [NEXT_WEEK, NEXT_WEEK]))
+    assert found.state is (LayupState.PROVEN if ran_first else LayupState.VOID)
+
+
 @FEW
 @given(records(), st.data())
 def test_leaving_out_the_hour_of_an_undoing_act_never_raises_what_is_held(drawn, data):
