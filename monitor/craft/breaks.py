@@ -79,18 +79,19 @@ class Break:
     """One place where the record is not what was written."""
 
     craft: str  # id; empty: of the yard's whole list of links
-    part: str  # "entry 4be1", "move of 2026-11-03T15:00:00Z", "craft row", "link 7"
+    part: str  # in words: "entry 4be1", "move of 2026-11-03T15:00:00Z", "craft row", "link 7"
     what: Tampering
     words: str
     remedy: str
     number: int | None = None  # of the link in its craft's chain; None where it has none
     known_since: datetime | None = None  # work was entered behind it, marked, at that time
     state: str = ""  # digest of what stands there now; empty where nothing stands
+    entry: str | None = None  # id of the work that it is of; None: of something else
 
     @property
     def entry_stands(self) -> bool:
         """Whether it is of an entry that stands among the work, other than it was written."""
-        return self.part.startswith("entry ") and self.what is not Tampering.DELETED
+        return self.entry is not None and self.what is not Tampering.DELETED
 
     @property
     def key(self) -> str:
@@ -110,9 +111,11 @@ def break_of(
     remedy: str = _PAPER,
     *,
     stands: object = None,
+    entry: str | None = None,
 ) -> Break:
     """Make a break of a craft whose words begin with the part that it is about.
 
+    ``entry`` is the id of the work that it is of.
     ``stands`` is what stands in that place now: a person's word answers for that, and for nothing
     that is put there afterwards. None: nothing stands there.
     """
@@ -124,6 +127,7 @@ def break_of(
         remedy=remedy,
         number=number,
         state="" if stands is None else digest_of(stands),
+        entry=entry,
     )
     if found.entry_stands:
         return found

@@ -66,7 +66,7 @@ def open_breaks_of(chain: StoredChain) -> tuple[Break, ...]:
         if not one.entry_stands:
             return one.key in confirmed
         mark = marks.get(one.key)
-        return mark is not None and corrected.get(one.part.removeprefix("entry "), -1) > mark[0]
+        return mark is not None and corrected.get(one.entry or "", -1) > mark[0]
 
     return tuple(one for one in breaks_of(chain) if not answered(one))
 
@@ -74,7 +74,7 @@ def open_breaks_of(chain: StoredChain) -> tuple[Break, ...]:
 def _with_act(one: Break, bodies: Mapping[int, dict[str, Any]]) -> str:
     """Words of a break; of an entry that stands there, with what it now says that was done."""
     said = {} if one.number is None else bodies.get(one.number, {}).get(LinkKind.ENTRY)
-    if not isinstance(said, dict) or not one.part.startswith("entry ") or "act" not in said:
+    if not isinstance(said, dict) or one.entry is None or "act" not in said:
         return one.words
     done = f" ({said['act']}, {str(said.get('at'))[:10]}, {said.get('by')})"
     return one.words.replace(one.part, one.part + done, 1)
@@ -116,10 +116,12 @@ def _link_breaks(chain: StoredChain, bodies: Mapping[int, dict[str, Any]]) -> It
         link, entry = links.get(number), entries.get(number)
         if link is None:
             expected += number == expected
+            added = entry.entry_id if entry else str(number)
             yield break_of(
-                *(chain.craft, f"entry {entry.entry_id if entry else number}", Tampering.ADDED),
+                *(chain.craft, f"entry {added}", Tampering.ADDED),
                 "stands among the work, and its link is gone or was never written",
                 stands=_standing_rows(None, entry),
+                entry=added,
             )
             fits = False
             continue
@@ -127,7 +129,7 @@ def _link_breaks(chain: StoredChain, bodies: Mapping[int, dict[str, Any]]) -> It
             yield _missing(chain.craft, expected, number)
             fits = False
         expected = number + 1
-        part = _part(link, entry, bodies[number])
+        part, of = _part(link, entry, bodies[number]), _work_of(link, entry)
         if link.kind == LinkKind.ENTRY and entry is None:
             yield break_of(
                 *(chain.craft, part, Tampering.DELETED),
@@ -136,15 +138,16 @@ def _link_breaks(chain: StoredChain, bodies: Mapping[int, dict[str, Any]]) -> It
             )
         elif wrong := _own_fault(chain.craft, link, entry, bodies[number], places):
             stands = _standing_rows(link, entry)
-            yield break_of(chain.craft, part, *wrong, number, stands=stands)
+            yield break_of(chain.craft, part, *wrong, number, stands=stands, entry=of)
         elif fits and bodies[number].get("before") != (before.hash if before else FIRST):
-            yield _behind_another(chain.craft, before, entries, bodies, part, number)
+            yield _behind_another(chain.craft, before, entries, bodies, link)
         if link.position <= position:
             yield break_of(
                 *(chain.craft, part, Tampering.REORDERED),
                 "stands before an older link in the yard's order of writing",
                 number,
                 stands=_standing_rows(link, entry),
+                entry=of,
             )
         before, fits, position = link, True, link.position
 
@@ -200,18 +203,20 @@ def _behind_another(
     before: StoredLink | None,
     entries: Mapping[int, StoredEntry],
     bodies: Mapping[int, dict[str, Any]],
-    part: str,
-    number: int,
+    link: StoredLink,
 ) -> Break:
     """A link that was written behind another than stands before it: that one is not what it was."""
+    number = link.number
     if before is None:
+        entry = entries.get(number)
         return break_of(
             craft,
-            part,
+            _part(link, entry, bodies[number]),
             Tampering.REORDERED,
             "does not begin the chain, but stands first",
             number,
             stands=bodies[number],
+            entry=_work_of(link, entry),
         )
     entry = entries.get(before.number)
     changed = _part(before, entry, bodies[before.number])
@@ -220,6 +225,7 @@ def _behind_another(
         f"is not what link {number} was written behind: it was changed with its hash, or put in",
         before.number,
         stands=_standing_rows(before, entry),
+        entry=_work_of(before, entry),
     )
 
 
@@ -236,11 +242,16 @@ def _missing(craft: str, first: int, after: int) -> Break:
     return break_of(craft, several, Tampering.DELETED, f"of the chain {are} gone", first)
 
 
+def _work_of(link: StoredLink, entry: StoredEntry | None) -> str | None:
+    """Id of the work that a link holds; None where it holds none, or none stands there."""
+    return entry.entry_id if link.kind == LinkKind.ENTRY and entry is not None else None
+
+
 def _part(link: StoredLink, entry: StoredEntry | None, said: Mapping[str, Any]) -> str:
     content = said.get(link.kind)
     content = content if isinstance(content, dict) else {}
-    if link.kind == LinkKind.ENTRY and entry is not None:
-        return f"entry {entry.entry_id}"
+    if (of := _work_of(link, entry)) is not None:
+        return f"entry {of}"
     if link.kind == LinkKind.MOVE and "since" in content:
         return f"move of {content['since']}"
     if link.kind == LinkKind.CRAFT:

@@ -49,6 +49,7 @@ class LinkPlace(NamedTuple):
     position: int
     craft: str
     hash: str
+    number: int  # in its craft's own chain; -1 where the row holds none
 
 
 class Chain:
@@ -142,7 +143,12 @@ class Chain:
     def links_since(self, since: int = 0) -> list[LinkPlace]:
         """Every link from a position on, in the order of writing of the whole yard."""
         rows = self._connection.execute(
-            select(record_links.c.position, record_links.c.craft_id, record_links.c.hash)
+            select(
+                record_links.c.position,
+                record_links.c.craft_id,
+                record_links.c.hash,
+                record_links.c.number,
+            )
             .where(
                 record_links.c.yard_id == self._yard_id,
                 record_links.c.position >= since,
@@ -152,7 +158,12 @@ class Chain:
         )
         # A link of no craft is missed in the order; what is no hash fits no head.
         return [
-            LinkPlace(row.position, row.craft_id, str(row.hash))
+            LinkPlace(
+                row.position,
+                row.craft_id,
+                str(row.hash),
+                row.number if isinstance(row.number, int) else -1,
+            )
             for row in rows
             if isinstance(row.craft_id, str)
         ]

@@ -13,7 +13,7 @@ from monitor.store.chain import LinkPlace
 from monitor.store.outbox_reports import Left
 from monitor.store.statements import in_batches
 from monitor.store.store import Transaction
-from monitor.wording import listed_first
+from monitor.wording import listed, listed_first
 
 _AT_ONCE = 100  # craft, between two looks at the time
 _NAMED = 4  # craft in one sentence
@@ -105,16 +105,43 @@ def _gaps(places: Sequence[LinkPlace]) -> Iterator[Break]:
         if one.position != expected:
             several = one.position - expected > 1
             behind = f" behind one of craft {before.craft}" if before is not None else ""
+            losers = _craft_that_may_have_lost(places, expected)
             yield Break(
-                craft="",
+                craft=losers[0] if len(losers) == 1 and not several else "",
                 part=f"link {expected} of the yard",
                 what=Tampering.DELETED,
                 words=f"In the yard's order of writing {one.position - expected} link"
-                f"{'s are' if several else ' is'} missing{behind}, before one of craft {one.craft}",
+                f"{'s are' if several else ' is'} missing{behind}, before one of craft {one.craft}"
+                f"{_lost_by(losers)}",
                 remedy=_ENTER_AGAIN,
                 number=expected,
             )
         expected, before = one.position + 1, one
+
+
+def _craft_that_may_have_lost(places: Sequence[LinkPlace], missing: int) -> list[str]:
+    """Craft of which a link that is missing from the yard's order can have been.
+
+    A craft's own numbers tell it where it has links on both sides. Where none of them has a gap
+    there, the link was the last of its craft, so it is one whose chain ends before it.
+    """
+    before: dict[str, int] = {}
+    after: dict[str, int] = {}
+    for one in places:
+        if one.position < missing:
+            before[one.craft] = one.number
+        else:
+            after.setdefault(one.craft, one.number)
+    gaps = [craft for craft, number in after.items() if number - before.get(craft, -1) > 1]
+    return gaps or [craft for craft in before if craft not in after]
+
+
+def _lost_by(craft: Sequence[str]) -> str:
+    if not craft:
+        return ""
+    if len(craft) <= _NAMED:
+        return f": it was of craft {listed(list(craft), 'or')}"
+    return f": it was of one of {len(craft)} craft, the last of its chain"
 
 
 def _unfit_heads(

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 from hypothesis import given, settings
 
+from monitor.craft.breaks import Tampering, break_of
 from monitor.craft.canonical import derived_id, entry_json, entry_of
 from monitor.craft.links import FIRST
 from tests.craft.scene import NOON, STRONG, entry_link, twelve, work
@@ -45,3 +46,12 @@ def test_the_yards_whole_record_reads_back():
 def test_the_same_work_written_twice_has_one_id_and_other_work_another():
     assert derived_id(POUR) == derived_id(replace(POUR, id="anything"))
     assert derived_id(POUR) != derived_id(replace(POUR, by="Tom Varga"))
+
+
+def test_only_a_break_that_names_its_work_is_answered_by_a_correction_of_it():
+    words = ("k1", "entry book of moves", Tampering.CHANGED, "is not what was written")
+    assert not break_of(*words).entry_stands
+    assert "--compared" in break_of(*words).remedy
+    assert break_of(*words, entry="4be1").entry_stands
+    gone = ("k1", "entry 4be1", Tampering.DELETED, "is gone")
+    assert not break_of(*gone, entry="4be1").entry_stands

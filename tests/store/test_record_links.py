@@ -327,6 +327,29 @@ def test_with_a_kept_head_no_row_comes_goes_or_moves_unseen(tmp_path_factory, da
     assert all(one.words and one.remedy for one in found.breaks)
 
 
+@pytest.mark.parametrize("last_of_its_craft", [False, True], ids=["middle", "end"])
+def test_a_link_that_is_cut_out_with_its_entry_is_tied_to_its_craft(filled, url, last_of_its_craft):
+    for n, craft in enumerate(["k2", "k1"] if last_of_its_craft else ["k1", "k2", "k1"]):
+        with filled.transaction() as tx:
+            enter(tx.layup, [work("flushed", 72 + n, craft=craft, id=f"x{n}")], library(), NOW, "t")
+    lost = "k2" if last_of_its_craft else "k1"
+    # All other craft of the yard have work of later.
+    others = [key for key in twelve() if key != lost]
+    for key in others if last_of_its_craft else ():
+        with filled.transaction() as tx:
+            enter(tx.layup, [work("flushed", 24 * 12 + 3, craft=key, id="y")], library(), NOW, "t")
+    where = f"craft_id = '{lost}' AND number = (SELECT number FROM layup_entries"
+    where += f" WHERE craft_id = '{lost}' AND entry_id = 'x0')"
+    execute(
+        url, f"DELETE FROM record_links WHERE {where}", f"DELETE FROM layup_entries WHERE {where}"
+    )
+    with filled.snapshot() as tx:
+        found = verify_record(tx).breaks
+    of_yard = [one for one in found if one.part.endswith("of the yard")]
+    assert [one.craft for one in of_yard] == [lost]
+    assert f"it was of craft {lost}" in of_yard[0].words
+
+
 def old_store(url):
     """A store as the revision before left it: work chained, moves and craft rows not."""
     engine = writing_engine(url)
