@@ -11,8 +11,8 @@ from enum import StrEnum
 from monitor.craft.act_table import circuits_within_reach
 from monitor.craft.circuit import Way
 from monitor.craft.fields import BY_PATH, Field
-from monitor.craft.layup import FOGGING, Act, Posture
-from monitor.craft.profile import Profile
+from monitor.craft.layup import FOGGING, RUNS, Act, Posture
+from monitor.craft.profile import CircuitKind, Profile
 from monitor.errors import BadValueError
 
 
@@ -447,7 +447,10 @@ def _acts_named(plain: str, names: list[tuple[str, Act]]) -> list[Act]:
 
 def all_circuits(act: Act, profile: Profile) -> tuple[str, ...]:
     """What "all circuits" means for an act on a craft: those that it can say something of."""
-    if act in FOGGING:
+    if act is Act.FLUSHED:
+        flushed = {CircuitKind.RAW, CircuitKind.PLUMBING}
+        return tuple(one.circuit.id for one in profile.circuits if one.kind in flushed)
+    if act in FOGGING | RUNS:
         return tuple(name for path in profile.engine_paths for name in path)
     if act is Act.STOOD:
         return tuple(

@@ -13,6 +13,7 @@ from monitor.craft.layup import (
     BATTERY_ACTS,
     ENGINE_RUNS,
     FOGGING,
+    RUNS,
     Act,
     LayupEntry,
     Liquid,
@@ -58,8 +59,10 @@ def circuits_to_offer(act: Act, profile: Profile) -> tuple[str, ...]:
     """Circuits that the act can say something of; empty where it is about the craft as a whole."""
     if not any(field.path == "circuits" for field in fields_of(act)):
         return ()
-    if act in FOGGING:  # asked only where it may be one engine of several
-        return all_circuits(act, profile) if len(profile.engine_paths) > 1 else ()
+    if act in FOGGING | RUNS:  # asked only where it may be one engine of several, or a tap
+        known = all_circuits(act, profile)
+        one_engine = len(profile.engine_paths) == 1 and set(known) == set(profile.engine_paths[0])
+        return () if one_engine else known
     if act is Act.STOOD:
         return all_circuits(act, profile)
     return circuits_within_reach(act, profile) or (

@@ -245,7 +245,7 @@ FIELDS = (
         choices=FlowOrder,
         label="flow order",
         about="which came first when the engine ran on a hose",
-        question="Which came first?",
+        question="On the hose: which was on first?",
     ),
     Field(
         path="posture",

@@ -12,6 +12,7 @@ import rfc8785
 
 from monitor.craft.canonical import utc_text
 from monitor.craft.kept import Craft, MeasuredLag, Stay
+from monitor.craft.layup import LayupEntry
 
 FIRST = "0" * 64  # what the first link of a chain names as the one before
 

@@ -10,7 +10,8 @@ from monitor.craft.admission import faults
 from monitor.craft.asking import acts_that_fit
 from monitor.craft.layup import Act, Cover, Liquid, Outflow
 from monitor.craft.plan.shelf import ShelfProduct
-from tests.craft.scene import EVE, ZONE, twelve
+from monitor.craft.profile import CircuitKind
+from tests.craft.scene import EVE, TWO_STROKE, ZONE, twelve
 
 RECORDS = list(twelve().values())
 SHELF = (ShelfProduct(id="rosa", name="Rosa 50", liquid=Liquid.PROPYLENE, strength=0.5, lot="R7"),)
@@ -243,7 +244,10 @@ def test_every_act_of_every_craft_can_be_entered_with_its_needs_alone(record):
 
         def answer(question: str, act=row.act, lines=lines) -> str:
             lines.append(question)
-            replies = {"What was done": str(act), "Who did": "Tom", "Which circuits": "1"}
+            replies = {
+                **{"What was done": str(act), "Who did": "Tom", "Which circuits": "1"},
+                **{"How does it stand": "upright", "On the hose": "", "On the": "yes"},
+            }
             return next(
                 (reply for words, reply in replies.items() if question.startswith(words)),
                 "yes" if question.startswith("Write it") else "",
@@ -290,14 +294,61 @@ def test_misspelt_circuits_are_met_half_way(typed, circuits):
     assert form.circuits == circuits
 
 
-@pytest.mark.parametrize(
-    ("answer", "circuits"), [("", ("pump-housing",)), ("yes", ("pump-housing",)), ("no", None)]
-)
-def test_enter_takes_the_only_circuit_that_an_act_can_be_on(answer, circuits):
-    done = ("oil-changed", "Tom", "", answer, "", "clear", "", "", "", "yes")
-    (_, form), questions, _ = bench(*done, craft="k2", spare=True)
-    assert any("On the jet-pump bearing housing?" in question for question in questions)
+@pytest.mark.parametrize(("answer", "circuits"), [("yes", ("pump-housing",)), ("no", None)])
+def test_oil_is_of_the_housing_only_where_somebody_says_so(answer, circuits):
+    done = ("oil-changed", "Tom", "", "", answer, "clear", "", "", "", "yes")
+    (_, form), questions, _ = bench(*done, craft="k2")
+    asked = [one for one in questions if "On the jet-pump bearing housing?" in one]
+    assert len(asked) == 2  # Enter alone assumes nothing
+    assert "the engine's oil" in asked[0]
     assert form.circuits == circuits
+
+
+@pytest.mark.parametrize(
+    ("act", "typed", "circuits"),
+    [
+        ("run-on-water", "starboard", TWO_STROKE),
+        ("fogged-plug-holes", "port", TWO_STROKE),
+        ("antifreeze-run-through", "port", TWO_STROKE),
+        ("run-on-water", "", None),
+    ],
+)
+def test_of_two_engines_one_is_named_by_its_side(act, typed, circuits):
+    result, _, said = bench(act, "Tom", "", typed, *[""] * 20, craft="k5", spare=True)
+    assert result is None  # nobody said that it is to be written
+    told = next(line for line in said if line.startswith(act))
+    named = [f"{typed}-{name}" for name in circuits or ()]
+    assert all(name in told for name in named)
+    assert ("circuits: " in told) is bool(named)
+
+
+def test_what_was_flushed_may_be_a_tap():
+    taps = next(one.craft.id for one in RECORDS if one.profile.id == "cuddy")
+    result, _, said = bench("flushed", "Tom", "", "all", *[""] * 20, craft=taps, spare=True)
+    assert result is None
+    profile = twelve()[taps].profile
+    named = next(line for line in said if line.startswith("flushed"))
+    assert all(
+        one.circuit.id in named for one in profile.circuits if one.kind is CircuitKind.PLUMBING
+    )
+
+
+def test_how_it_stands_is_asked_until_it_is_told_and_not_twice():
+    (_, form), questions, _ = bench(
+        *("stood upright", "Tom", "", "powerhead", "yes", "", "", "yes"), craft="k6"
+    )
+    assert (form.posture, form.dry) == ("upright", True)
+    assert not any("How does it stand" in one for one in questions)
+    (_, form), questions, _ = bench(
+        *("stood", "Tom", "", "", "", "tilted", "", "", "yes"), craft="k6"
+    )
+    assert form.posture == "tilted"
+    assert sum("How does it stand" in one for one in questions) == 2
+    (_, form), _, _ = bench(
+        *("stood upright", "<", "Tom"), *("bilge-dried", "Tom", "", "", "", "yes"), craft="k6",
+        spare=True,
+    )  # fmt: skip
+    assert form.posture is None
 
 
 def test_a_misspelt_name_that_two_craft_have_is_no_guess():

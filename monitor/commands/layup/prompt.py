@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import groupby
 from pathlib import Path
 from typing import Any
@@ -20,7 +20,7 @@ from monitor.craft.acts import ACTS
 from monitor.craft.asking import Asked, acts_that_fit, circuits_to_offer, fields_to_ask
 from monitor.craft.fields import BY_PATH, FIELDS, Field, FieldKind
 from monitor.craft.findings import open_findings
-from monitor.craft.layup import ANTIFREEZE, Act, Liquid
+from monitor.craft.layup import ANTIFREEZE, FOGGING, RUNS, Act, Liquid, Posture
 from monitor.craft.record import CraftRecord
 from monitor.craft.work_order import standing_entries
 from monitor.errors import ConfigurationError, Fault
@@ -35,6 +35,11 @@ _HOW = (
     "Enter alone leaves a question open: nothing is assumed. < goes back to the question before,"
     " q leaves without an entry."
 )
+# What an act without a circuit is on.
+_NO_CIRCUIT = {
+    **dict.fromkeys(RUNS | FOGGING, "every engine"),
+    Act.OIL_CHANGED: "the engine's oil",
+}
 _NO_ID = re.compile(r"[^a-z0-9]+")
 _BY_COLUMN = {one.column: one for one in FIELDS}
 _OF_PRODUCT = {one.column for one in FIELDS if one.part == "product"}
@@ -59,6 +64,8 @@ class _Entry:
         gone = {column if column in self.order else self.order[-1]}
         if gone == {"product"}:
             gone |= _OF_PRODUCT  # another product has another strength and lot
+        if "act" in gone:
+            gone.add("posture")  # told with the act
         self.order = [one for one in self.order if one not in gone]
         self.said = {key: value for key, value in self.said.items() if key not in gone}
 
@@ -206,7 +213,7 @@ def _open_circuits(record: CraftRecord, bench: Bench) -> tuple[str, ...]:
 
 def _answer_to(column: str, entry: _Entry, bench: Bench, before: Mapping[str, str]) -> Any:  # noqa: ANN401
     if column == "act":
-        return _ask_act(entry.record, bench)
+        return _ask_act(entry, bench)
     if column == "by":
         return ask_field(BY_PATH["by"], bench, needed=True, open_is=before.get("by", ""))
     if column == "at":
@@ -220,24 +227,37 @@ def _answer_to(column: str, entry: _Entry, bench: Bench, before: Mapping[str, st
     if column == "settles":
         found = ask_choice(BY_PATH["settles"].question, _open_circuits(entry.record, bench), bench)
         return [found] if found else None
-    return ask_field(_BY_COLUMN[column], bench)
+    stands = column == "posture" and entry.said["act"] == Act.STOOD
+    return ask_field(_BY_COLUMN[column], bench, needed=stands)
 
 
-def _ask_act(record: CraftRecord, bench: Bench) -> str:
-    rows = acts_that_fit(record.profile)
+def _ask_act(entry: _Entry, bench: Bench) -> str:
+    rows = acts_that_fit(entry.record.profile)
     for work, group in groupby(enumerate(rows, start=1), key=lambda pair: pair[1].work):
         bench.say(f"{work[:1].upper()}{work[1:]}")
         for number, row in group:
             bench.say(f"  {number}: {row.name}")
     also = [(name.lower(), str(row.act)) for row in rows for name in (row.name, *row.also)]
-    return ask_choice(
+    typed: list[str] = []
+
+    def answer(question: str) -> str:
+        typed.append(bench.answer(question))
+        return typed[-1]
+
+    act = ask_choice(
         "What was done (number or words)?",
         tuple(str(row.act) for row in rows),
-        bench,
+        replace(bench, answer=answer),
         needed=True,
         listed=True,
         also=also,
     )
+    words = typed[-1].strip().lower()
+    # "stood upright" has told how it stands already.
+    told = next((str(one) for one in Posture if words.endswith(f" {one}")), None)
+    if act == Act.STOOD and told is not None:
+        entry.put_answer("posture", told)
+    return act
 
 
 def _ask_product(entry: _Entry, bench: Bench) -> str | None:
@@ -263,14 +283,23 @@ def _ask_circuits(act: Act, record: CraftRecord, bench: Bench) -> list[str] | No
         if needed:
             bench.say(f"  {only}: the only circuit for it.")
             return list(offered)
-        return list(offered) if bench.ask_agreement(f"On the {only}?", enter_is=True) else None
+        # Nothing is assumed: oil may be the engine's, of which no circuit is told.
+        other = " No is the engine's oil." if act is Act.OIL_CHANGED else ""
+        on_it = bench.ask_agreement(f"On the {only}?{other}", enter_is=None)
+        return list(offered) if on_it else None
     for number, (name, words) in enumerate(named.items(), start=1):
         bench.say(f"  {number}: {name} ({words})")
-    none = "" if needed else ", or Enter for none of them"
+    engines = record.profile.engine_names
+    if engines:
+        bench.say(f"  {' or '.join(engines)}: all of that engine")
+    none = "" if needed else f", or Enter for {_NO_CIRCUIT.get(act, 'none of them')}"
     while True:
         text = bench.read_typed(f"Which circuits (numbers or names, or all{none})?").lower()
         if text == "all":
             return list(offered)
+        sides = {one: [name for name in offered if name.startswith(f"{one}-")] for one in engines}
+        if (side := sides.get(text)) is not None:
+            return side
         chosen = _circuits_named(text, named, bench, act)
         if chosen is None:
             continue
