@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from monitor.craft.acts import acts_that_take, fields_of
 from monitor.craft.canonical import values_of
 from monitor.craft.fields import FIELDS
-from monitor.craft.layup import Act, LayupEntry, Liquid, OilLook, Outflow, Posture
+from monitor.craft.layup import Act, LayupEntry, Liquid, OilLook, Outflow
 from monitor.craft.mixture import strongest_of
 from monitor.craft.readings import coldest_credible_c, glycol_read
 from monitor.units import temperature_in_both
@@ -109,12 +109,6 @@ def _of_what_was_seen(entry: LayupEntry) -> Iterator[Complaint]:
             "circuits",
             "something was seen or read, and nobody says in which circuit",
             "Name those that were looked at.",
-        )
-    if entry.act is Act.STOOD and entry.posture is None and seen.dry is None:
-        yield (
-            "posture",
-            "it was set down, and nobody says how it stands",
-            f"One of {', '.join(Posture)}.",
         )
     if seen.dry and entry.residual_l:
         yield "residual", "seen dry, and water is left in it", "Correct one of them."
