@@ -72,6 +72,8 @@ def claims_beyond_reach(entry: LayupEntry, record: CraftRecord, file: str, key: 
         if not is_mute(entry, profile.find(name))
     ]
     remedy = f"It can show something of {', '.join(can)}." if can else "Enter it without circuits."
+    if can and entry.act is Act.OIL_CHANGED:
+        remedy += " The engine's own oil is entered without a circuit."
     return [
         Fault(
             file=file,

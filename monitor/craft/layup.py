@@ -259,3 +259,8 @@ class LayupEntry:
             raise ValueError(f"{me}: a withdrawal must say which entry it replaces")
         if len(set(self.circuits)) != len(self.circuits):
             raise ValueError(f"{me}: a circuit is named twice")
+
+
+def is_of_engine_oil(entry: LayupEntry) -> bool:
+    """Whether it is a change of the engine's oil: a housing's is told with its circuit."""
+    return entry.act is Act.OIL_CHANGED and not entry.circuits

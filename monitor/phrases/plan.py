@@ -148,6 +148,10 @@ _AUTUMN_SENTENCES: dict[StepKind, Callable[[ToldStep], str]] = {
         f"No mix that a scale reads holds in {told.names}, and no drain empties it: keep the craft"
         " in heat."
     ),
+    StepKind.CHANGE_ENGINE_OIL: lambda told: (
+        f"Change oil and filter of {told.engine}, warm if it has just run. Look at what comes out:"
+        " milky oil has water in it."
+    ),
     StepKind.SPRAY_METAL: lambda _: "Spray bare metal with corrosion film.",
     StepKind.DRY_BILGE: lambda _: "Dry the bilge, and find where the water came from.",
     StepKind.BENCH_BATTERY: lambda _: (

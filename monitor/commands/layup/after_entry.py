@@ -7,11 +7,15 @@ from typing import Any
 
 from monitor.commands.opening import Opened
 from monitor.craft.account import protections, reached
+from monitor.craft.job import layup_plan
 from monitor.craft.layup import LayupEntry
+from monitor.craft.plan.shelf import USUAL_SHELF
 from monitor.craft.protection import LayupState, Protection
 from monitor.craft.record import CraftRecord
 from monitor.craft.rules.case import Breach
 from monitor.craft.rules.examine import examine
+from monitor.craft.rules.mending import step_that_mends
+from monitor.phrases.plan import step_sentence
 from monitor.wording import Wording
 
 
@@ -77,8 +81,28 @@ def print_consequence(
         print(_entry_line(entry, before, new=bool(new)))
     for line in _circuit_lines(circuits, touched, words):
         print(f"  {line}")
-    for one in breaches:
-        print(f"  ! {one.why}. {one.remedy}")
+    for one, remedy in _with_remedies(bench, after, breaches, words):
+        print(f"  ! {one.why}. {remedy}")
+
+
+def _with_remedies(
+    bench: Opened, record: CraftRecord, breaches: Sequence[Breach], words: Wording
+) -> list[tuple[Breach, str]]:
+    """Each breach with the step of the craft's plan that mends it, else with its own remedy."""
+    if not breaches:
+        return []
+    shelf = bench.yard.shelf or USUAL_SHELF
+    now = datetime.now(UTC)
+    plan = layup_plan(record, bench.shelters, now, bench.yard.design_low_c, shelf)
+    return [
+        (
+            one,
+            one.remedy
+            if (step := step_that_mends(one, record, plan)) is None
+            else step_sentence(step, record.profile, words),
+        )
+        for one in breaches
+    ]
 
 
 def _circuit_lines(

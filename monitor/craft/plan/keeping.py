@@ -15,6 +15,7 @@ _MINUTES = {
     StepKind.RUN_TREATED_FUEL: 20.0,
     StepKind.DRAIN_FUEL: 30.0,
     StepKind.FOG: 15.0,
+    StepKind.CHANGE_ENGINE_OIL: 30.0,
     StepKind.SPRAY_METAL: 10.0,
     StepKind.DRY_BILGE: 10.0,
     StepKind.BENCH_BATTERY: 15.0,
@@ -30,6 +31,7 @@ _OWN_STEP = frozenset(
         *FOGGING,
         *_BATTERY,
         Act.FUEL_RUN_THROUGH,
+        Act.OIL_CHANGED,
         Act.SPRAYED_DOWN,
         Act.RODENT_CARE,
         Act.COVER_FITTED,
@@ -144,7 +146,12 @@ def findings_to_mend(start: PlanStart) -> tuple[JobStep, ...]:
 
 
 def last_steps(start: PlanStart, *, engine_runs: bool) -> Iterator[JobStep]:
-    """Film on metal, a dry bilge, the battery out, openings shut, the cover on."""
+    """Fresh oil in the engine, film on metal, a dry bilge, the battery out, openings shut, cover.
+
+    Oil is changed after the last run and before storage (common practice, no source).
+    """
+    if _wants(start, Act.OIL_CHANGED) and not start.engine_oil_holds:
+        yield _step(StepKind.CHANGE_ENGINE_OIL, Act.OIL_CHANGED, Ask.CLEAR_OIL)
     if _wants(start, Act.SPRAYED_DOWN) and (
         engine_runs or start.place_of_last(Act.SPRAYED_DOWN) <= start.last_run()
     ):

@@ -17,6 +17,7 @@ from monitor.craft.layup import (
     Liquid,
     Outflow,
     Product,
+    is_of_engine_oil,
 )
 from monitor.craft.plan.step import Note
 from monitor.craft.profile import CircuitKind, CircuitProfile, Profile
@@ -129,6 +130,17 @@ class PlanStart:
                 elif ran_engine(entry, self.profile):
                     fogged = False
         return fogged
+
+    @property
+    def engine_oil_holds(self) -> bool:
+        """Whether the engine's oil was changed, and nothing ran since but what lays it up."""
+        fresh = False
+        for entry in self.entries:
+            if is_of_engine_oil(entry):
+                fresh = True
+            elif entry.act is Act.RUN_ON_WATER:
+                fresh = False
+        return fresh
 
     @property
     def needs_fuel_run(self) -> bool:

@@ -34,6 +34,7 @@ class StepKind(StrEnum):
     TEST_COOLANT = "test coolant"
     RENEW_COOLANT = "renew coolant"
     CHANGE_OIL = "change oil"
+    CHANGE_ENGINE_OIL = "change engine oil"
     WARM = "warm"  # no mix and no drain holds that low: only heat does
     SPRAY_METAL = "spray metal"
     DRY_BILGE = "dry bilge"

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from monitor.craft.account import reached
-from monitor.craft.layup import ANTIFREEZE, Act, Outflow
+from monitor.craft.layup import ANTIFREEZE, Act, Outflow, is_of_engine_oil
 from monitor.craft.protection import Basis, LayupState
 from monitor.craft.readings import why_unreadable
 from monitor.craft.rules.case import Breach, Case, Rule
@@ -75,7 +75,12 @@ def outflow_not_noted(case: Case) -> Iterator[Breach]:
 
 def work_missing(case: Case) -> Iterator[Breach]:
     """Work that belongs to a lay-up of this type and is not on record this season."""
-    done = {entry.act for entry in case.entries}
+    # A housing's oil is not the engine's, which alone is wanted as such.
+    done = {
+        entry.act
+        for entry in case.entries
+        if entry.act is not Act.OIL_CHANGED or is_of_engine_oil(entry)
+    }
     for want in case.profile.wants:
         if not done.intersection(want.acts):
             acts = listed([str(act) for act in want.acts], "or")

@@ -45,9 +45,14 @@ def step_that_mends(breach: Breach, record: CraftRecord, plan: JobPlan) -> JobSt
         return next((step for step in plan.steps if step.kind in kinds), None)
     if breach.rule == "work-missing":
         acts = _acts_missing(breach, record)
-        return next((step for step in plan.steps if step.act in acts), None)
+        return next((step for step in plan.steps if _is_for(step, acts)), None)
     circuits = _circuits_of(breach, record)
     return next((step for step in plan.frost_steps if circuits.intersection(step.circuits)), None)
+
+
+def _is_for(step: JobStep, acts: set[Act]) -> bool:
+    """Whether a step is one of these acts; a change of oil that is missing is the engine's."""
+    return step.act in acts and (step.act is not Act.OIL_CHANGED or not step.circuits)
 
 
 def _acts_missing(breach: Breach, record: CraftRecord) -> set[Act]:

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from monitor.craft.account import reached
-from monitor.craft.layup import ANTIFREEZE, Act, OilLook, Outflow
+from monitor.craft.layup import ANTIFREEZE, Act, OilLook, Outflow, is_of_engine_oil
 from monitor.craft.record import battery
 from monitor.craft.rules.case import Breach, Case, Rule
 from monitor.craft.stored import BatteryPlace
@@ -55,6 +55,28 @@ def water_in_oil(case: Case) -> Iterator[Breach]:
             )
 
 
+def water_in_engine_oil(case: Case) -> Iterator[Breach]:
+    """Milky oil in the engine itself: no circuit of it freezes, and bearings rust."""
+    told = [
+        entry
+        for entry in case.entries
+        if not entry.circuits and (is_of_engine_oil(entry) or entry.act is Act.INSPECTED)
+        if entry.evidence.oil is not None
+    ]
+    last = told[-1] if told else None
+    if last is not None and last.evidence.oil in {OilLook.MILKY, OilLook.WATER}:
+        yield Breach(
+            rule="water-in-engine-oil",
+            why=(
+                f"the engine's oil was {last.evidence.oil} on {case.words.day(last.at)}: water is"
+                " in it, past a gasket, a cooler or a cracked casting"
+            ),
+            remedy="Find out where it came in, change the oil until it is clear, and enter that.",
+            at=last.at,
+            entry=last.id,
+        )
+
+
 def battery_unfed(case: Case) -> Iterator[Breach]:
     """A battery that nothing feeds runs flat, and a flat one freezes."""
     found = battery(case.profile, case.record.standing(case.at), "here")
@@ -77,4 +99,4 @@ def battery_unfed(case: Case) -> Iterator[Breach]:
     )
 
 
-RULES: tuple[Rule, ...] = (passage_blocked, water_in_oil, battery_unfed)
+RULES: tuple[Rule, ...] = (passage_blocked, water_in_oil, water_in_engine_oil, battery_unfed)

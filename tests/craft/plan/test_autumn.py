@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from monitor.craft.account import Iced
 from monitor.craft.admission import faults as refusals
-from monitor.craft.layup import Act, Liquid, Outflow, Product, Seen
+from monitor.craft.layup import Act, Liquid, OilLook, Outflow, Product, Seen
 from monitor.craft.mixture import mass_fraction
 from monitor.craft.plan.shelf import USUAL_SHELF, Passage, ShelfProduct, dose_for
 from monitor.craft.plan.start import NEW_MARGIN_K, STANDING_MARGIN_K
@@ -202,6 +202,33 @@ def test_an_engine_that_was_fogged_and_has_not_run_since_is_not_fogged_again(fog
     assert {name.split("-")[0] for name in left.circuits} == {"starboard"}
 
 
+def oil_step(*entries, profile="sterndrive-raw-water"):
+    steps = plan(record(*entries, profile=profile)).steps
+    places = [n for n, step in enumerate(steps) if step.kind is StepKind.CHANGE_ENGINE_OIL]
+    assert len(places) < 2
+    return steps, places
+
+
+def test_the_engines_oil_is_changed_after_its_last_run_and_before_it_is_covered():
+    steps, [place] = oil_step()
+    runs = {StepKind.RUN_TREATED_FUEL, StepKind.RUN_ANTIFREEZE, StepKind.FLUSH}
+    assert all(n < place for n, step in enumerate(steps) if step.kind in runs)
+    assert all(n > place for n, step in enumerate(steps) if step.kind is StepKind.COVER)
+    assert steps[place].act is Act.OIL_CHANGED
+    assert not steps[place].circuits
+
+
+def test_oil_of_the_drive_is_not_the_engines_and_a_day_on_the_water_uses_fresh_oil():
+    drive = work("oil-changed", 0, "drive-lube", oil=OilLook.CLEAR)
+    engine = work("oil-changed", 1, oil=OilLook.CLEAR)
+    laid_up = work("fuel-run-through", 2)
+    assert oil_step(drive)[1]
+    assert not oil_step(drive, engine)[1]
+    assert not oil_step(drive, engine, laid_up)[1]
+    assert oil_step(drive, engine, work("run-on-water", 2))[1]
+    assert not oil_step(profile="pwc-two-stroke")[1]  # its oil burns with the fuel
+
+
 def test_a_tray_is_drained_and_nothing_else_would_do():
     [tray] = [
         step
@@ -377,7 +404,8 @@ def test_what_runs_out_at_the_far_end_is_reckoned_with_where_mixing_alone_would_
 
 
 def test_the_battery_aboard_is_a_step_of_its_own():
-    assert kinds(plan(twelve()["k4"]).steps) == [StepKind.BENCH_BATTERY]
+    oil = StepKind.CHANGE_ENGINE_OIL  # none is on its record
+    assert kinds(plan(twelve()["k4"]).steps) == [oil, StepKind.BENCH_BATTERY]
 
 
 def test_above_freezing_no_circuit_needs_work():

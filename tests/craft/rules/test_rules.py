@@ -90,6 +90,15 @@ PAIRS = [
         ),
     ),
     Pair(
+        "water-in-engine-oil",
+        record(work("oil-changed", 0, oil=OilLook.MILKY), **V8),
+        record(
+            work("oil-changed", 0, oil=OilLook.MILKY),
+            work("oil-changed", 2, oil=OilLook.CLEAR),
+            **V8,
+        ),
+    ),
+    Pair(
         "battery-unfed",
         record(work("battery-left-aboard", 0), work("battery-off-maintainer", 5)),
         record(work("battery-left-aboard", 0), work("battery-on-maintainer", 1)),
