@@ -10,29 +10,26 @@ the clock is the machine's.
 import logging
 import threading
 import time
-from collections.abc import Callable, Iterator, Mapping
-from datetime import datetime, timedelta
+from collections.abc import Callable, Iterator
+from datetime import datetime
 
-from monitor.alarms.acts.answers import Answers
-from monitor.alarms.round import AlarmRound
 from monitor.alarms.telling.all_well import AllWell
 from monitor.clock import Clock, SystemClock, correctable_clock
 from monitor.daemon.housework import job_problems, make_housekeeping, weekly_report
 from monitor.daemon.opening import (
     answers_of,
-    layup_api,
     open_store,
     take_in_craft,
     with_earlier_session,
 )
 from monitor.daemon.pace import TURNS_WITHIN_S, USUAL_PACE, Schedule
+from monitor.daemon.parts import agency_of, make_alarm_round, make_page, make_post, make_round
 from monitor.daemon.store_care import StoreCare
 from monitor.daemon.turns import take_turn
 from monitor.daemon.watching import WatchLoop
 from monitor.delivery.annunciator import Annunciator
 from monitor.delivery.channels import channels
-from monitor.delivery.couriers import Couriers, courier_name
-from monitor.delivery.post import Post
+from monitor.delivery.couriers import Couriers
 from monitor.delivery.pulse import Pulse
 from monitor.delivery.signs import SignsOfLife
 from monitor.delivery.store_notice import StoreNotice
@@ -43,14 +40,10 @@ from monitor.health.watch import HealthWatch
 from monitor.intake.batch import BatchSummary
 from monitor.intake.client import Intake
 from monitor.judgement.craft_in_care import CraftInCare
-from monitor.judgement.round import Round
 from monitor.reports.weekly import WeeklySchedule
-from monitor.settings.load import Settings, origin_of
+from monitor.settings.load import Settings
 from monitor.store.mark import StoreMark
 from monitor.store.store import Store
-from monitor.web.app import create_app
-from monitor.web.server import PageServer
-from monitor.yard.space import STAFF
 
 log = logging.getLogger("laidup")
 
@@ -102,7 +95,7 @@ class Daemon:
             store,
             yard,
             clock,
-            agency=_agency_of(settings),
+            agency=agency_of(settings),
             backup=settings.backup,
             pace=pace,
             turning=self._turning,
@@ -113,9 +106,20 @@ class Daemon:
         # Readers of the page take no connection that watch, intake and post need.
         page_store = store.beside(_PAGE_CONNECTIONS) if settings.web.enabled else store
         answers = answers_of(settings, page_store, clock)
-        self._post = self._make_post()
+        self._post = make_post(settings, store, clock, pace, self._turning)
         self._couriers = Couriers(self._post, self._turning, pace.post_every_s)
-        self._watch = self._make_watch(answers, refused)
+        self._watch = WatchLoop(
+            judgement=make_round(settings, store, clock),
+            alarms=make_alarm_round(
+                settings, store, clock, answers, self._care.store_condition, refused
+            ),
+            all_well=AllWell(store, yard, clock),
+            craft=self._craft,
+            clock=clock,
+            pace=pace,
+            turning=self._turning,
+            wake_couriers=self._couriers.wake_all,
+        )
         self._notice = StoreNotice(
             channels(settings.mail, settings.folder, settings.channels),
             yard,
@@ -147,7 +151,11 @@ class Daemon:
             mappings=settings.mappings,
             own_topic=settings.annunciator.topic if settings.annunciator else "",
         )
-        self._page = self._make_page(page_store, answers) if settings.web.enabled else None
+        self._page = (
+            make_page(settings, page_store, clock, pace, answers, self._health.make_account)
+            if settings.web.enabled
+            else None
+        )
         self._threads = tuple(self._make_threads())
 
     @classmethod
@@ -226,59 +234,6 @@ class Daemon:
         self._store.close()
         log.info("Stopped. %s is no longer watched.", self._settings.yard.name)
 
-    def _make_post(self) -> Post:
-        settings = self._settings
-        return Post(
-            self._store,
-            channels(settings.mail, settings.folder, settings.channels),
-            self._clock,
-            first_wait=timedelta(seconds=self._pace.first_retry_s),
-            staff=[one.id for one in settings.yard.people if one.roles & STAFF],
-            on_try=lambda channel: self._turning.going_on(courier_name(channel)),
-        )
-
-    def _make_watch(self, answers: Answers | None, refused: Mapping[str, str]) -> WatchLoop:
-        settings, store, clock = self._settings, self._store, self._clock
-        return WatchLoop(
-            judgement=Round(
-                store,
-                settings.yard,
-                clock,
-                forecast=_agency_of(settings),
-                origin=origin_of(settings),
-            ),
-            alarms=AlarmRound(
-                store,
-                settings.yard,
-                clock,
-                definitions=settings.definitions,
-                answers=answers,
-                condition=self._care.store_condition,
-                refused=refused,
-            ),
-            all_well=AllWell(store, settings.yard, clock),
-            craft=self._craft,
-            clock=clock,
-            pace=self._pace,
-            turning=self._turning,
-            wake_couriers=self._couriers.wake_all,
-        )
-
-    def _make_page(self, store: Store, answers: Answers | None) -> PageServer:
-        settings, clock, pace = self._settings, self._clock, self._pace
-        app = create_app(
-            store,
-            settings.yard,
-            clock,
-            CraftInCare(store, settings.profiles, settings.yard, clock).read_now,
-            pace.page_renew_s,
-            pace.page_old_after,
-            answers=answers,
-            health=self._health.make_account,
-            layup=layup_api(settings, store, clock),
-        )
-        return PageServer(app, settings.web.host, settings.web.port)
-
     def _make_threads(self) -> Iterator[threading.Thread]:
         yield threading.Thread(target=self._watch.run, args=(self._stopping,), name="watch")
         yield from self._care.make_threads(self._stopping)
@@ -339,7 +294,3 @@ class Daemon:
             jobs=job_problems(states, self._care.copies_seen()),
             job_states=states,
         )
-
-
-def _agency_of(settings: Settings) -> str | None:
-    return None if settings.forecast is None else str(settings.forecast.agency)

@@ -1,0 +1,95 @@
+"""Parts of the daemon that are made of the settings alone: post, round, alarm round, page."""
+
+from collections.abc import Callable, Mapping
+from datetime import timedelta
+
+from monitor.alarms.acts.answers import Answers
+from monitor.alarms.round import AlarmRound
+from monitor.clock import Clock
+from monitor.daemon.opening import layup_api
+from monitor.daemon.pace import Schedule
+from monitor.delivery.channels import channels
+from monitor.delivery.couriers import courier_name
+from monitor.delivery.post import Post
+from monitor.delivery.turning import Turning
+from monitor.judgement.craft_in_care import CraftInCare
+from monitor.judgement.round import Round
+from monitor.settings.load import Settings, origin_of
+from monitor.store.store import Store
+from monitor.web.app import create_app
+from monitor.web.server import PageServer
+from monitor.yard.health import HealthAccount, StoreCondition
+from monitor.yard.space import STAFF
+
+
+def agency_of(settings: Settings) -> str | None:
+    """Whose public forecast the yard asks for; None where it asks for none."""
+    return None if settings.forecast is None else str(settings.forecast.agency)
+
+
+def make_post(
+    settings: Settings, store: Store, clock: Clock, pace: Schedule, turning: Turning
+) -> Post:
+    """The post, with every channel that the yard's file names."""
+    return Post(
+        store,
+        channels(settings.mail, settings.folder, settings.channels),
+        clock,
+        first_wait=timedelta(seconds=pace.first_retry_s),
+        staff=[one.id for one in settings.yard.people if one.roles & STAFF],
+        on_try=lambda channel: turning.going_on(courier_name(channel)),
+    )
+
+
+def make_round(settings: Settings, store: Store, clock: Clock) -> Round:
+    """The round of judgement."""
+    return Round(
+        store,
+        settings.yard,
+        clock,
+        forecast=agency_of(settings),
+        origin=origin_of(settings),
+    )
+
+
+def make_alarm_round(
+    settings: Settings,
+    store: Store,
+    clock: Clock,
+    answers: Answers | None,
+    condition: Callable[[], StoreCondition],
+    refused: Mapping[str, str],
+) -> AlarmRound:
+    """The round of alarms; ``refused`` says of craft why their file was not taken in."""
+    return AlarmRound(
+        store,
+        settings.yard,
+        clock,
+        definitions=settings.definitions,
+        answers=answers,
+        condition=condition,
+        refused=refused,
+    )
+
+
+def make_page(
+    settings: Settings,
+    store: Store,
+    clock: Clock,
+    pace: Schedule,
+    answers: Answers | None,
+    health: Callable[[], HealthAccount],
+) -> PageServer:
+    """The page, not served yet; ``store`` has connections for its readers alone."""
+    app = create_app(
+        store,
+        settings.yard,
+        clock,
+        CraftInCare(store, settings.profiles, settings.yard, clock).read_now,
+        pace.page_renew_s,
+        pace.page_old_after,
+        answers=answers,
+        health=health,
+        layup=layup_api(settings, store, clock),
+    )
+    return PageServer(app, settings.web.host, settings.web.port)
