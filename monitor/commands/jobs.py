@@ -13,6 +13,8 @@ from monitor.store.store import Store
 from monitor.wording import Wording, span_in_words
 from monitor.yard.jobs import JobState
 
+_SECONDS_UNTIL = 100.0
+
 
 def job_states(settings: Settings, store: Store) -> tuple[JobState, ...]:
     """As the running daemon has them; where none runs or answers, the last runs it kept."""
@@ -59,4 +61,6 @@ def _row(state: JobState, words: Wording) -> tuple[str, str, str, str, str]:
 
 
 def _span(seconds: float) -> str:
-    return f"{seconds:.0f} s" if seconds < 60.0 else span_in_words(seconds)
+    if seconds < 1.0:
+        return "under 1 s"
+    return f"{seconds:.0f} s" if seconds < _SECONDS_UNTIL else span_in_words(seconds)

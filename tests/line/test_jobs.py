@@ -4,6 +4,8 @@ import json
 import threading
 from datetime import UTC, datetime, timedelta
 
+import requests
+
 from monitor.clock import SystemClock
 from monitor.commands.watch_state import watch_lines
 from monitor.daemon import housework
@@ -55,6 +57,9 @@ def test_no_job_that_hangs_or_fails_holds_up_a_warning_or_another_job(
         wait_until(lambda: daemon.is_connected, PATIENCE_S, "the daemon to connect")
         wait_until(lambda: "does not end" in told(), PATIENCE_S, "the job that hangs to be told")
         wait_until(lambda: "is not mounted" in told(), PATIENCE_S, "the one that fails to be told")
+        health = requests.get(f"{daemon.page_address}health", timeout=30).json()
+        assert "is not mounted" in health["checks"]["job"]["says"]
+        assert health["checks"]["job"]["remedy"]
         before = len(others)
         records = cold_nights()
         for start in range(1, len(records), 100):
