@@ -129,7 +129,7 @@ def test_an_owner_is_written_to_by_day_unless_own_hours_say_otherwise(tmp_path, 
     scene.craft = {"K1": boat}
     scene.after(hours=6)
     judged = [frost(boat, Standing.EXPOSED, FOUR, deadline=FOUR + timedelta(hours=20))]
-    for _ in range(20):
+    for _ in range(21):
         scene.judge(*judged)
         scene.after(minutes=30)
     (mail,) = scene.messages(owner.id)
