@@ -5,10 +5,12 @@ from datetime import timedelta
 
 import pytest
 
+from monitor.phrases.owner_lines import done_sentence
 from monitor.yard.assessment import Hazard, Standing
 from monitor.yard.owner_telling import OwnerTelling
 from tests.alarms.scene import FOUR, Scene, craft, frost, yard
 from tests.bench.letters import OWNER_WORDS, OWNERS_FIRST, words_of
+from tests.craft.scene import work
 
 NAMED = OwnerTelling(without_answer=timedelta(0), names_staff=True)
 
@@ -98,6 +100,17 @@ def test_it_is_closed_by_a_letter_that_says_it_is_safe(tmp_path):
     assert subject == "Teal is safe again"
     assert text.startswith("You have nothing to do. Kettlemoss Yard")
     assert "We write again" not in text
+
+
+def test_what_the_yard_did_is_told_in_the_records_words_and_nothing_that_happened():
+    # Names and kinds of work as the record itself has them (monitor/craft/acts.py).
+    done = [
+        work("antifreeze-poured", 2.0),
+        work("drained", 1.0),
+        work("run-on-water", 0.5),
+    ]
+    assert done_sentence(done) == "Done since: drained, antifreeze poured in."
+    assert done_sentence([]) == ""
 
 
 def acts_of_the_yard():
