@@ -152,7 +152,7 @@ def _weakest_mix(contents: Contents, flow: PouredFlow, *, measured: bool) -> Mix
     if contents.dry and not (flow.all_dry or seen):
         return None
     mixed = flow.mixed_fraction()
-    share = flow.thinnest if mixed is None else mixed
+    share = flow.thinnest_in(contents) if mixed is None else mixed
     if product is None or not share:
         return None
     return mix_of(product.liquid, share, label_burst_c=product.label_burst_c)

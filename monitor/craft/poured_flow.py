@@ -56,6 +56,28 @@ class PouredFlow:
             return None
         return min([self.strength, *(held.glycol for _, held in self.whole if not held.dry)])
 
+    def thinnest_in(self, contents: Contents) -> float | None:
+        """Weakest that one of the circuits can hold, however little went in; None as above.
+
+        At the worst all that stands in the others came into it unmixed. A tank holds more than
+        that, so that part of what stood in it is left.
+        """
+        thinnest, mix = self.thinnest, contents.mix
+        if self.strength is None or thinnest is None or mix is None or contents.glycol == 0.0:
+            return thinnest
+        volume = sum(
+            one.circuit.volume_l for one, _ in self.whole if one.circuit.id == contents.circuit
+        )
+        others = sum(
+            one.circuit.volume_l
+            for one, held in self.whole
+            if one.circuit.id != contents.circuit and not held.dry
+        )
+        if contents.may_be_empty or contents.drained or others >= volume:
+            return thinnest
+        left = others / volume * thinnest + (1.0 - others / volume) * mix.fraction
+        return min(self.strength, left)
+
     def note_limits(self, contents: Contents, before: Contents) -> None:
         """Note in one of the circuits, which held that before it, how strong it can be now.
 

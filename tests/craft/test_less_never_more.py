@@ -18,6 +18,7 @@ from hypothesis import strategies as st
 
 from monitor.craft.account import Iced
 from monitor.craft.circuit import Drainage
+from monitor.craft.lacks import can_make_safe
 from monitor.craft.layup import (
     ANTIFREEZE,
     RUNS,
@@ -30,6 +31,7 @@ from monitor.craft.layup import (
     Product,
 )
 from monitor.craft.mixture import GLYCOLS, strength_of
+from monitor.craft.profile import CircuitKind
 from monitor.craft.protection import Basis, Confidence, LayupState, Protection
 from monitor.craft.reasons import Lack
 from tests.craft.scene import NOON, held, library, record, work
@@ -39,6 +41,7 @@ FEW = settings(
     deadline=None,
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
 )
+EACH = settings(FEW, max_examples=int(os.environ.get("EXAMPLES", "20")))  # type of craft
 LATER = NOON + timedelta(days=30)  # when all of it is done
 CONFIDENCE = [Confidence.NONE, Confidence.LOW, Confidence.MEDIUM, Confidence.HIGH]
 # Acts that prove nothing and take something away, wherever they stand in a record, a flush of which
@@ -316,7 +319,7 @@ def test_less_of_a_product_never_raises_what_is_held(drawn, data, share):
 
 
 @pytest.mark.parametrize("profile", sorted(library()))
-@FEW
+@EACH
 @given(data=st.data())
 def test_naming_fewer_circuits_of_a_run_never_raises_what_is_held(profile, data):
     flow = data.draw(st.sampled_from(flows(profile)))
@@ -332,7 +335,7 @@ def test_naming_fewer_circuits_of_a_run_never_raises_what_is_held(profile, data)
 
 
 @pytest.mark.parametrize("profile", sorted(library()))
-@FEW
+@EACH
 @given(data=st.data())
 def test_what_a_run_does_not_name_never_gains_by_it(profile, data):
     flow = data.draw(st.sampled_from(flows(profile)))
@@ -343,6 +346,55 @@ def test_what_a_run_does_not_name_never_gains_by_it(profile, data):
     after = account(profile, [*done, told])
     beside = {name: one for name, one in after.items() if name not in named}
     assert_no_better(beside, account(profile, done))
+
+
+@pytest.mark.parametrize("profile", sorted(library()))
+@EACH
+@given(data=st.data())
+def test_two_accounts_of_a_pour_hold_no_more_than_either_told_of_all_its_circuits(profile, data):
+    flow = data.draw(st.sampled_from(flows(profile)))
+    names = st.lists(st.sampled_from(flow), min_size=1, unique=True).map(tuple)
+    done = [data.draw(works(profile, n)) for n in range(data.draw(st.integers(0, 2)))]
+    act = data.draw(st.sampled_from(sorted(ANTIFREEZE)))
+    first, second = (
+        replace(
+            data.draw(works(profile, n, acts=[act])),
+            circuits=data.draw(names),
+            at=NOON + timedelta(hours=61 + n),
+            again=n == 0,
+        )
+        for n in range(2)
+    )
+    kinds = {one.product.liquid for one in (first, second) if one.product is not None}
+    apart = act is Act.ANTIFREEZE_POURED and not set(first.circuits) & set(second.circuits)
+    if apart or len(kinds - {Liquid.NOT_KNOWN}) > 1:
+        return  # two pours, whatever anybody says
+    both = account(profile, [*done, first, second])
+    every = tuple(dict.fromkeys((*first.circuits, *second.circuits)))
+    for told in (first, second):
+        alone = account(profile, [*done, replace(told, circuits=every, again=True)])
+        # It does not mean what such work cannot fill, unless it says so.
+        meant = {
+            name: both[name]
+            for name in every
+            if name in told.circuits or can_make_safe(told, library()[profile].find(name))
+        }
+        assert_no_better(meant, alone, sure=False)
+
+
+@pytest.mark.parametrize("profile", sorted(library()))
+@EACH
+@given(data=st.data())
+def test_no_reading_after_a_run_on_water_proves_what_no_pour_since_can_explain(profile, data):
+    done = [data.draw(works(profile, n)) for n in range(data.draw(st.integers(0, 4)))]
+    water = work(data.draw(st.sampled_from([*sorted(RUNS), Act.COMMISSIONED])), 70)
+    read = data.draw(works(profile, 9, acts=[Act.INSPECTED]))
+    evidence = replace(read.evidence, dry=None, ice_point_c=-20.0)
+    read = replace(read, at=NOON + timedelta(hours=71), evidence=evidence)
+    found = account(profile, [*done, water, read])
+    for one in library()[profile].circuits:
+        if one.kind is CircuitKind.RAW:
+            assert found[one.circuit.id].state is not LayupState.PROVEN, found[one.circuit.id]
 
 
 def flows(profile: str) -> list[tuple[str, ...]]:

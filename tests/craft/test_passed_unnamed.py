@@ -81,7 +81,9 @@ def test_a_mix_that_a_run_passed_unnamed_is_thinned_and_never_made_stronger():
     assert thinned["water-box"].reasons[0].because is Because.PASSED_UNNAMED
     assert "nobody named this part" in thinned["water-box"].why
     unmeasured = mixed(full, run("hoses"))["water-box"]
-    assert unmeasured.state is LayupState.UNPROVEN
+    # Of its 2 L the 1 L of water that stood in the rest of the path may have taken the place.
+    half = before.glycol_mass_fraction / 2.0
+    assert unmeasured.glycol_mass_fraction == pytest.approx(half, rel=1e-3)
 
 
 def test_what_was_seen_dry_holds_what_ran_past_it():
@@ -137,3 +139,17 @@ def test_a_warm_reading_at_the_outlet_speaks_against_all_that_it_passed():
     full = work("antifreeze-poured", 0, "water-box", quantity_l=12.0, **SEEN)
     thin = replace_reading(run("hoses", quantity_l=12.0), -3.0)
     assert mixed(full, thin)["water-box"].ice_point_c == -3.0
+
+
+def test_a_tank_is_thinned_by_no_more_water_than_the_rest_of_its_path_holds():
+    # Poured into the tank, then pumped until it came at every tap: nobody measures that.
+    poured = work("antifreeze-poured", 0, "water-tank", quantity_l=40.0, **SEEN)
+    pumped = run("taps")
+    before = mixed(poured, profile="fresh-water")["water-tank"]
+    after = mixed(poured, pumped, profile="fresh-water")["water-tank"]
+    # The taps' 1 L of water in the tank's 20 L: a twentieth of the glycol is lost at the most.
+    assert after.state is LayupState.PROVEN
+    share = before.glycol_mass_fraction * 19.0 / 20.0
+    assert after.glycol_mass_fraction == pytest.approx(share, rel=1e-3)
+    small = mixed(work("antifreeze-poured", 0, "hoses", quantity_l=2.0, **SEEN), run("water-box"))
+    assert small["hoses"].state is LayupState.UNPROVEN  # its 0.2 L may be water of the rest
