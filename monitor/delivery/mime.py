@@ -113,7 +113,8 @@ def _html_with_head(message: Message) -> str:
     line = _head_line(message).strip()
     if not line:
         return message.html
-    small = f'<p style="color:#666;font-size:11px;margin:12px 18px">{html.escape(line)}</p>'
+    style = "color:#5c6467;font-size:12px;margin:12px 18px"
+    small = f'<p class="quiet" style="{style}">{html.escape(line)}</p>'
     before, end, after = message.html.rpartition("</body>")
     return f"{before}{small}{end}{after}" if end else f"{message.html}{small}"
 

@@ -24,7 +24,8 @@ def nights_in_short(chance: float) -> str:
     at_least, nights, of = _as_nights(chance)
     if not nights:
         return "hardly"
-    return f"{'over ' if at_least else ''}{nights} in {of}"
+    # Set so that no line ends in the middle of it.
+    return f"{'over ' if at_least else ''}{nights}\N{NO-BREAK SPACE}in\N{NO-BREAK SPACE}{of}"
 
 
 def _as_nights(chance: float) -> tuple[bool, int, int]:

@@ -66,7 +66,7 @@ def counted_mails(folder: Path) -> Iterator[CountedMail]:
     for path in sorted(folder.rglob("*.eml")):
         mail = email.message_from_bytes(path.read_bytes(), policy=email.policy.default)
         body = mail.get_body(("plain",))
-        text = "" if body is None else body.get_content()
+        text = "" if body is None else body.get_content().replace("\r\n", "\n")
         yield CountedMail(
             to=str(mail["To"]),
             subject=str(mail["Subject"]),

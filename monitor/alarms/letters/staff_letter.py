@@ -112,6 +112,8 @@ def compose_letter(letter: Letter, yard: Yard, words: Wording, airs: Airs) -> St
     spelled = news or lines
     told_here = [entry for entry in entries if entry.news] or entries
     to_do, to_leave = _split_by_ice(spelled[:SHOWN])
+    freezing = _freeze_without_heat(holding, words)
+    beside = [f"{name} by {hour}" if hour else name for name, hour in freezing.items()]
     night_head, night = _nights_of(told_here, yard, words, airs)
     return StaffLetter(
         to_do=to_do,
@@ -119,8 +121,8 @@ def compose_letter(letter: Letter, yard: Yard, words: Wording, airs: Airs) -> St
         not_listed=tuple(Counter(line.space for line in spelled[SHOWN:]).most_common()),
         crew=_crew_sentence(_split_by_ice(lines)[0], yard, words),
         alone=alone_sentence(letter.person, entries, yard, words),
-        freeze_without_heat=_beside_sentence(holding, words),
-        as_told=_as_told([line for line in lines if line not in spelled]),
+        freeze_without_heat=listed_first(beside, SHOWN),
+        as_told=_as_told([e for e in lines if e not in spelled and e.name not in freezing]),
         unanswered=_unanswered_sentence(letter, yard, reminder=reminder),
         safe=_safe_craft(parts, words),
         over=_over(over_entries, parts, yard),
@@ -171,15 +173,14 @@ def _take_along(entries: Iterable[Entry], words: Wording) -> str:
     return f"Take along {listed(taken)}." if taken else ""
 
 
-def _beside_sentence(holding: Iterable[Letter], words: Wording) -> str:
-    """The craft that lost heat brings frost to, which no line tells."""
+def _freeze_without_heat(holding: Iterable[Letter], words: Wording) -> dict[str, str]:
+    """The craft that lost heat brings frost to, which no line tells, with the hour where known."""
     entries = [entry for each in holding for entry in each.beside if not entry.passed]
     first: dict[str, str] = {}
     for entry in sorted(entries, key=lambda each: (each.alarm.deadline is None, _hour(each))):
         name = _craft_called(entry)
         first.setdefault(name, words.clock(entry.alarm.deadline))
-    named = [f"{name} by {hour}" if hour else name for name, hour in first.items()]
-    return listed_first(named, SHOWN)
+    return first
 
 
 def _hour(entry: Entry) -> float:
@@ -275,7 +276,8 @@ def _night_of(air: Assessment, space: str, words: Wording, *, with_hour: bool) -
     if not isinstance(facts, AirFacts) or not isfinite(facts.low_band_low_c):
         return f"{space} {low}{at}."
     cold, warm = (words.temperature(c, 0) for c in (facts.low_band_low_c, facts.low_band_high_c))
-    likely = f", most likely {cold} to {warm}" if cold != warm else ""
+    from_number = cold.partition("\N{NO-BREAK SPACE}")[0]  # one unit will do for both
+    likely = f", most likely {from_number} to {warm}" if cold != warm else ""
     return f"{space} {low}{at}{likely}."
 
 
