@@ -49,6 +49,21 @@ def run_or_leave(command: list[str], remedy: str) -> None:
         sys.exit(f"\nThis failed: {' '.join(command)}\n{remedy}")
 
 
+def run_with_progress(command: list[str], remedy: str) -> None:
+    """Run pip and count the packages as it comes to them; when it fails, say so and end."""
+    found = set()
+    with subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, text=True) as pip:
+        for line in pip.stdout or ():
+            verb, _, rest = line.strip().partition(" ")
+            if verb == "Collecting" and rest:
+                found.add(rest.split(" ")[0])
+                print(f"  package {len(found)}: {rest.split(' ')[0]}", flush=True)
+            elif line.startswith("Installing collected packages"):
+                print("  All are here; installing them.", flush=True)
+    if pip.returncode != 0:
+        sys.exit(f"\nThis failed: {' '.join(command)}\n{remedy}")
+
+
 def ensure_ensurepip() -> None:
     """Debian leaves Python's own ensurepip out of python3: take it from apt."""
     if importlib.util.find_spec("ensurepip"):
@@ -113,18 +128,17 @@ def ensure_installed(purpose: str) -> None:
     pip = [str(PYTHON), "-m", "pip", "--disable-pip-version-check"]
     if purpose == "run":
         # Nothing but the files of the lock, what builds laidup among them.
-        run_or_leave(
-            [*pip, "install", "-qq", "--no-deps", "--require-hashes", "--requirement", str(LOCK)],
+        run_with_progress(
+            [*pip, "install", "--no-deps", "--require-hashes", "--requirement", str(LOCK)],
             "The lines above say why. A hash that differs: somebody has changed the file, on its\n"
             "way or where it is kept; find out who before you go on. A file that cannot be had:\n"
             "python3 deploy/bootstrap.py run-unlocked takes what versions there are.",
         )
         extras = ""
-    run_or_leave(
+    run_with_progress(
         [
             *pip,
             "install",
-            "-qq",
             *(["--no-deps", "--no-build-isolation"] if purpose == "run" else []),
             "--editable",
             f"{ROOT}[{extras}]" if extras else str(ROOT),

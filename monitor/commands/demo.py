@@ -4,6 +4,7 @@ import argparse
 import logging
 import signal
 import sys
+import textwrap
 import threading
 from datetime import timedelta
 from email.parser import BytesHeaderParser
@@ -15,7 +16,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from monitor.demo.stage import Stage
 
-_HOURS_A_MINUTE = 30.0  # the four days of the story take about three minutes
+_HOURS_A_MINUTE = 36.0  # the four days of the story take about two and a half minutes
 _TELL_EVERY = timedelta(hours=3)
 _POLL_S = 0.2
 
@@ -99,10 +100,10 @@ def run(arguments: argparse.Namespace) -> int:
         while not told_to_stop.is_set():
             over = stage.wait(_POLL_S)
             teller.print_news()
-            if over and (arguments.end or stage.failure):
-                break
             if over:
                 teller.close()
+            if over and (arguments.end or stage.failure):
+                break
     finally:
         stage.stop()
     if stage.failure:
@@ -128,6 +129,8 @@ class _Teller:
             self._next = now + _TELL_EVERY
             local = now.astimezone(self._stage.yard_zone)
             print(f"{local:%a %d %b %H:%M}  {self._stage.air_line()}", flush=True)
+        while not self._stage.deeds.empty():
+            print(f"  * {self._stage.deeds.get()}", flush=True)
         for path in sorted(set(self._stage.mails.glob("*.eml")) - self._mails):
             self._mails.add(path)
             with path.open("rb") as file:
@@ -136,6 +139,10 @@ class _Teller:
 
     def close(self) -> None:
         """Say once that the story is told; the page stays."""
-        if not self._closed:
-            self._closed = True
-            print("\nThe story is told. The page and the mails stay until Ctrl-C.", flush=True)
+        if self._closed:
+            return
+        self._closed = True
+        print("\nIn spring, the craft that was saved goes back into the water:")
+        for line in self._stage.spring_lines():
+            print(textwrap.fill(line, 96, initial_indent="  - ", subsequent_indent="    "))
+        print("\nThe story is told. The page and the mails stay until Ctrl-C.", flush=True)

@@ -1,12 +1,14 @@
 """Puts the demo on: broker, simulated yard and daemon on the readings' clock, then takes it off."""
 
 import shutil
+import socket
 import tempfile
 import threading
 from dataclasses import replace
 from datetime import datetime, timedelta, tzinfo
 from math import isnan
 from pathlib import Path
+from queue import SimpleQueue
 
 from monitor.clock import ReadingsClock, from_ms
 from monitor.daemon.daemon import Daemon
@@ -14,6 +16,7 @@ from monitor.daemon.opening import open_store
 from monitor.daemon.pace import Schedule
 from monitor.delivery.channels.folder import FolderSettings
 from monitor.demo.broker import EmbeddedBroker
+from monitor.demo.people import People
 from monitor.intake.batch import BatchSummary
 from monitor.settings.load import load_settings
 from monitor.settings.places import shipped_folder
@@ -57,18 +60,23 @@ class Stage:
         self.scenario = kettlemoss.scenario()
         self.clock = ReadingsClock(self.scenario.start)
         settings = load_settings(shipped_folder() / "demo" / "yard.toml")
+        port = page_port or _free_port()  # links in letters name it before the page is up
         self._settings = replace(
             settings,
             store_url=f"sqlite:///{self._folder / 'demo.db'}",
             broker=replace(settings.broker, host=self.broker.host, port=self.broker.port),
             folder=FolderSettings(path=self.mails),
-            web=settings.web.model_copy(update={"port": page_port}),
+            web=settings.web.model_copy(
+                update={"port": port, "address": f"http://127.0.0.1:{port}"}
+            ),
         )
         self._store: Store | None = None
         self._daemon: Daemon | None = None
         self._stopping = threading.Event()
         self._told = threading.Event()
         self._publisher = threading.Thread(target=self._play_story, name="simulator")
+        self._people: People | None = None
+        self.deeds: SimpleQueue[str] = SimpleQueue()  # what people did, a line each
         self.failure: Exception | None = None
 
     @property
@@ -97,6 +105,10 @@ class Stage:
         ]
         return f"{', '.join(air)}; {len(alarms)} alarms open" if air else "no reading yet"
 
+    def spring_lines(self) -> list[str]:
+        """How the craft that was saved goes back into the water, a line a step."""
+        return [] if self._people is None else list(self._people.spring_lines())
+
     def start(self) -> str:
         """Raise the curtain; tells the page's address."""
         self.mails.mkdir(parents=True, exist_ok=True)
@@ -110,6 +122,9 @@ class Stage:
             on_batch=self._batch_taken,
         )
         self._daemon.start()
+        self._people = People(
+            self._settings, self._store, self.mails, self.scenario.start, self.deeds.put
+        )
         self._publisher.start()
         return self._daemon.page_address or ""
 
@@ -149,5 +164,14 @@ class Stage:
         while not self._stopping.is_set():
             judged = self._daemon.judged_at if self._daemon else None
             if judged is None or at - judged < _LEAD:
-                return
+                break
             self._stopping.wait(0.02)
+        if self._people is not None and not self._stopping.is_set():
+            self._people.act(at)
+
+
+def _free_port() -> int:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        port: int = probe.getsockname()[1]
+        return port

@@ -28,6 +28,8 @@ def bootstrap(tmp_path, monkeypatch):
         return subprocess.CompletedProcess(command, 0)
 
     monkeypatch.setattr(subprocess, "run", run)
+    module.shows_progress = module.run_with_progress
+    monkeypatch.setattr(module, "run_with_progress", lambda command, _: run(command))
     module.ran = ran
     return module
 
@@ -111,3 +113,32 @@ def test_where_it_cannot_be_installed_the_message_says_what_to_ask_for(
     with pytest.raises(SystemExit, match=r"no ensurepip[\s\S]*apt-get install .*python3-venv"):
         bootstrap.ensure_ensurepip()
     assert bootstrap.ran == []
+
+
+def printing(*lines: str, status: int = 0) -> list[str]:
+    said = "".join(f"print({line!r});" for line in lines)
+    return [sys.executable, "-c", f"{said} raise SystemExit({status})"]
+
+
+def test_who_waits_for_the_installation_sees_each_package_and_no_server(bootstrap, capsys):
+    bootstrap.shows_progress(
+        printing(
+            "Looking in indexes: https://packages.example/simple",
+            "Collecting numpy>=2 (from laidup==1)",
+            "  Downloading https://packages.example/numpy.whl (10 MB)",
+            "Collecting jinja2",
+            "Installing collected packages: numpy, jinja2",
+        ),
+        "",
+    )
+    said = capsys.readouterr().out
+    assert [line.strip() for line in said.splitlines()] == [
+        "package 1: numpy>=2",
+        "package 2: jinja2",
+        "All are here; installing them.",
+    ]
+
+
+def test_an_installation_that_fails_ends_with_what_to_do(bootstrap):
+    with pytest.raises(SystemExit, match="ask whoever keeps the index"):
+        bootstrap.shows_progress(printing(status=1), "ask whoever keeps the index")

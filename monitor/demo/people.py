@@ -1,0 +1,125 @@
+"""What the people of the demo's yard do: one takes a letter on by its link, one saves a craft."""
+
+import http.client
+import re
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from datetime import datetime, timedelta
+from email import message_from_bytes
+from email.policy import default
+from pathlib import Path
+from urllib.parse import urlsplit
+
+from monitor.craft.layup import Act, Evidence, LayupEntry
+from monitor.craft.spring import spring_plan
+from monitor.phrases.plan import step_sentence
+from monitor.settings.load import Settings
+from monitor.store.entering import take_in
+from monitor.store.store import Store
+from monitor.wording import Wording
+from monitor.yard.people import display_name
+from monitor.yard.readers import units_of
+from monitor.yard.space import shelters
+
+OPERATOR, MECHANIC, SAVED = "operator", "mechanic", "k2"
+_ANSWERS_AFTER = timedelta(minutes=40)  # of the story's beginning
+_SAVES_AFTER = timedelta(hours=1, minutes=55)
+_SPRING = timedelta(days=157)  # from November to the middle of April
+_TOLD_STEPS = 5
+_LINK = re.compile(r"http://127\.0\.0\.1:\d+/answer/\S+")
+
+
+class People:
+    """Acts once the story has come to their hour."""
+
+    def __init__(
+        self,
+        settings: Settings,
+        store: Store,
+        mails: Path,
+        begin: datetime,
+        tell: Callable[[str], None],
+    ) -> None:
+        """Prepare what they will do.
+
+        Parameters
+        ----------
+        settings : Settings
+        store : Store
+        mails : Path
+            Folder in which their letters arrive.
+        begin : datetime
+            When the story begins.
+        tell : callable
+            Takes a line about each thing that they did.
+        """
+        self._settings, self._store, self._mails, self._tell = settings, store, mails, tell
+        self._begin = begin
+        self._to_do: list[tuple[datetime, Callable[[datetime], bool]]] = [
+            (begin + _ANSWERS_AFTER, self._answer_letter),
+            (begin + _SAVES_AFTER, self._save_craft),
+        ]
+
+    def act(self, at: datetime) -> None:
+        """Do what is due at an hour of the story; what cannot be done yet is tried again."""
+        self._to_do = [(due, deed) for due, deed in self._to_do if at < due or not deed(at)]
+
+    def _answer_letter(self, _: datetime) -> bool:
+        """Follow the link in the operator's first letter; False while none has come."""
+        person = self._settings.yard.person(OPERATOR)
+        link = next(_links_to(person.mail, self._mails), None)
+        if link is None:
+            return False
+        where = urlsplit(link)
+        page = http.client.HTTPConnection(where.hostname or "", where.port, timeout=60)
+        try:
+            page.request("POST", where.path, headers={"Content-Length": "0"})
+            taken = page.getresponse().status == http.client.SEE_OTHER
+        finally:
+            page.close()
+        if taken:
+            self._tell(f"{person.name} follows the link in her letter: she has it.")
+        return taken
+
+    def _save_craft(self, at: datetime) -> bool:
+        """Enter that a craft's blocked passage was opened and drained."""
+        record = next(one for one in self._settings.craft if one.craft.id == SAVED)
+        entry = LayupEntry(
+            id="saved-in-the-demo",
+            craft=SAVED,
+            at=at,
+            by=MECHANIC,
+            act=Act.DRAINED,
+            circuits=("cylinder-passages",),
+            evidence=Evidence(dry=True),
+            note="swarf in the sensor port; picked out, drained, probed",
+        )
+        with self._store.transaction() as tx:
+            take_in(
+                tx.layup,
+                [replace(record, entries=(*record.entries, entry))],
+                self._settings.profiles,
+                at,
+            )
+        name = display_name(self._settings.yard, MECHANIC)
+        self._tell(f"{name} clears {record.craft.name}'s head, drains it, and enters what he saw.")
+        return True
+
+    def spring_lines(self) -> Iterator[str]:
+        """The first steps of the way back into the water of the craft that was saved."""
+        record = next(one for one in self._settings.craft if one.craft.id == SAVED)
+        yard = self._settings.yard
+        words = Wording(zone=yard.zone, units=units_of(yard))
+        plan = spring_plan(record, shelters(yard), self._begin + _SPRING)
+        for step in plan.steps[:_TOLD_STEPS]:
+            yield step_sentence(step, record.profile, words)
+
+
+def _links_to(address: str, mails: Path) -> Iterator[str]:
+    """Links by which a reader answers, from the oldest letter on."""
+    for path in sorted(mails.glob("*.eml")):
+        mail = message_from_bytes(path.read_bytes(), policy=default)
+        body = mail.get_body(("plain",))
+        found = _LINK.search("" if body is None else body.get_content())
+        if found and mail["To"] == address:
+            yield found[0]
