@@ -12,6 +12,7 @@ from datetime import date, datetime, timedelta, tzinfo
 from monitor.alarms.entry import Entry
 from monitor.phrases.standings import ICED
 from monitor.yard.alarm import ACTIVE, AlarmState
+from monitor.yard.assessment import Hazard
 from monitor.yard.watch import Conversation, Told
 
 _NIGHT_BEGINS = timedelta(hours=12)
@@ -122,12 +123,23 @@ def is_news(entry: Entry, told: Mapping[str, Told], now: datetime) -> bool:
     """Staff hear what is new or worse, and of a deadline that has moved up and is near."""
     before = told.get(entry.danger)
     if before is None:
-        return True
+        return not (entry.iced and _is_left_alone(entry.alarm.craft, told))
     if entry.rank > before.rank:
         # Told in an earlier spell, and passed by while it waited for a letter: no news any more.
         return before.rank > 0 or entry.endangers or entry.iced
     deadline = entry.alarm.deadline
     return deadline is not None and deadline <= now + _SOON and moved_up(entry, told, now)
+
+
+def _is_left_alone(craft: str, told: Mapping[str, Told]) -> bool:
+    """Whether all that was told of a craft and the frost is that ice is in it.
+
+    More ice in it changes nothing for who leaves it alone. Where a part was still to be saved it
+    is news: nothing is left to save.
+    """
+    frost = f"#{Hazard.FROST}"
+    ranks = [each.rank for key, each in told.items() if each.about == craft and key.endswith(frost)]
+    return bool(ranks) and min(ranks) >= ICED
 
 
 def moved_up(entry: Entry, told: Mapping[str, Told], now: datetime) -> bool:

@@ -224,3 +224,23 @@ def test_what_an_older_store_remembers_of_a_craft_silences_none_of_its_other_cir
     hours(scene, 3, head, circuit(scene, BOX, Standing.EXPOSED, in_hours=6))
     (letter,) = letters_since(scene, before)
     assert "ater box" in letter.text
+
+
+def test_more_ice_in_a_craft_that_is_left_alone_is_no_news(scene):
+    """Who leaves it alone has nothing else to do; the frost was told of one part alone."""
+    dry = circuit(scene, BOX, Standing.HOLDING)
+    hours(scene, 4, circuit(scene, HEAD, Standing.EXPOSED, in_hours=4), dry)
+    hours(scene, 14, circuit(scene, HEAD, Standing.ICING), dry)
+    told = len(scene.messages("maren"))
+    assert "Do not start it" in scene.messages("maren")[-1].text
+    hours(scene, 8, circuit(scene, HEAD, Standing.ICING), circuit(scene, BOX, Standing.ICING))
+    assert letters_since(scene, told) == []
+
+
+def test_ice_in_the_part_that_was_still_to_be_saved_is_news(scene):
+    threatened = circuit(scene, BOX, Standing.EXPOSED, in_hours=22)
+    hours(scene, 4, circuit(scene, HEAD, Standing.EXPOSED, in_hours=4), threatened)
+    hours(scene, 14, circuit(scene, HEAD, Standing.ICING), threatened)
+    told = len(scene.messages("maren"))
+    hours(scene, 30, circuit(scene, HEAD, Standing.ICING), circuit(scene, BOX, Standing.ICING))
+    assert "Leave Teal alone" in letters_since(scene, told)[0].subject
