@@ -104,6 +104,8 @@ def run(arguments: argparse.Namespace) -> int:
                 teller.close()
             if over and (arguments.end or stage.failure):
                 break
+            if over:
+                teller.say_what_stays()
     finally:
         stage.stop()
     if stage.failure:
@@ -120,7 +122,7 @@ class _Teller:
         self._stage = stage
         self._next = stage.clock.now()
         self._mails: set[Path] = set()
-        self._closed = False
+        self._closed = self._stays = False
 
     def print_news(self) -> None:
         """Say what is new."""
@@ -138,11 +140,16 @@ class _Teller:
             print(f"    mail to {head['To']}: {head['Subject']}", flush=True)
 
     def close(self) -> None:
-        """Say once that the story is told; the page stays."""
+        """Say once how the story goes on in spring."""
         if self._closed:
             return
         self._closed = True
         print("\nIn spring, the craft that was saved goes back into the water:")
         for line in self._stage.spring_lines():
             print(textwrap.fill(line, 96, initial_indent="  - ", subsequent_indent="    "))
-        print("\nThe story is told. The page and the mails stay until Ctrl-C.", flush=True)
+
+    def say_what_stays(self) -> None:
+        """Say once that the page stays."""
+        if not self._stays:
+            self._stays = True
+            print("\nThe story is told. The page and the mails stay until Ctrl-C.", flush=True)

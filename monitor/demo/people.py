@@ -12,7 +12,7 @@ from urllib.parse import urlsplit
 
 from monitor.craft.layup import Act, Evidence, LayupEntry
 from monitor.craft.spring import spring_plan
-from monitor.phrases.plan import step_sentence
+from monitor.phrases.plan import step_sentence, step_title
 from monitor.settings.load import Settings
 from monitor.store.entering import take_in
 from monitor.store.store import Store
@@ -55,12 +55,13 @@ class People:
         """
         self._settings, self._store, self._mails, self._tell = settings, store, mails, tell
         self._begin = begin
+        self._saved = next(one for one in settings.craft if one.craft.id == SAVED)
         self._to_do: list[tuple[datetime, Callable[[datetime], bool]]] = [
             (begin + _ANSWERS_AFTER, self._answer_letter),
             (begin + _SAVES_AFTER, self._save_craft),
         ]
 
-    def act(self, at: datetime) -> None:
+    def do_what_is_due(self, at: datetime) -> None:
         """Do what is due at an hour of the story; what cannot be done yet is tried again."""
         self._to_do = [(due, deed) for due, deed in self._to_do if at < due or not deed(at)]
 
@@ -83,7 +84,6 @@ class People:
 
     def _save_craft(self, at: datetime) -> bool:
         """Enter that a craft's blocked passage was opened and drained."""
-        record = next(one for one in self._settings.craft if one.craft.id == SAVED)
         entry = LayupEntry(
             id="saved-in-the-demo",
             craft=SAVED,
@@ -94,25 +94,23 @@ class People:
             evidence=Evidence(dry=True),
             note="swarf in the sensor port; picked out, drained, probed",
         )
+        record = replace(self._saved, entries=(*self._saved.entries, entry))
         with self._store.transaction() as tx:
-            take_in(
-                tx.layup,
-                [replace(record, entries=(*record.entries, entry))],
-                self._settings.profiles,
-                at,
-            )
+            take_in(tx.layup, [record], self._settings.profiles, at)
+        self._saved = record
         name = display_name(self._settings.yard, MECHANIC)
         self._tell(f"{name} clears {record.craft.name}'s head, drains it, and enters what he saw.")
         return True
 
     def spring_lines(self) -> Iterator[str]:
         """The first steps of the way back into the water of the craft that was saved."""
-        record = next(one for one in self._settings.craft if one.craft.id == SAVED)
-        yard = self._settings.yard
+        record, yard = self._saved, self._settings.yard
         words = Wording(zone=yard.zone, units=units_of(yard))
         plan = spring_plan(record, shelters(yard), self._begin + _SPRING)
         for step in plan.steps[:_TOLD_STEPS]:
-            yield step_sentence(step, record.profile, words)
+            title = step_title(step, record.profile, words)
+            sentence = step_sentence(step, record.profile, words)
+            yield f"{title}: {sentence}" if title else sentence
 
 
 def _links_to(address: str, mails: Path) -> Iterator[str]:

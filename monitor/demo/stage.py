@@ -167,7 +167,7 @@ class Stage:
                 break
             self._stopping.wait(0.02)
         if self._people is not None and not self._stopping.is_set():
-            self._people.act(at)
+            self._people.do_what_is_due(at)
 
 
 def _free_port() -> int:

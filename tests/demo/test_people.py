@@ -76,7 +76,7 @@ def put_mail(folder, settings, link):
 def test_what_the_mechanic_enters_proves_that_the_craft_holds(stage):
     settings, store, people, told = stage
     assert protection(settings, store).state is not LayupState.PROVEN
-    people.act(EVENING)
+    people.do_what_is_due(EVENING)
     assert protection(settings, store).state is LayupState.PROVEN
     name = settings.yard.person(MECHANIC).name
     assert [line for line in told if line.startswith(name)]
@@ -84,26 +84,31 @@ def test_what_the_mechanic_enters_proves_that_the_craft_holds(stage):
 
 def test_nobody_acts_before_the_hour_and_nobody_twice(stage):
     settings, store, people, told = stage
-    people.act(BEGIN)
+    people.do_what_is_due(BEGIN)
     assert told == []
     assert protection(settings, store).state is not LayupState.PROVEN
-    people.act(EVENING)
-    people.act(EVENING + timedelta(hours=1))
+    people.do_what_is_due(EVENING)
+    people.do_what_is_due(EVENING + timedelta(hours=1))
     assert len(told) == 1  # no letter has come that could be answered
 
 
 def test_the_operator_answers_by_the_link_in_her_letter(stage, page, tmp_path):
     settings, _, people, told = stage
     port, asked = page
-    people.act(EVENING)
+    people.do_what_is_due(EVENING)
     put_mail(tmp_path, settings, f"http://127.0.0.1:{port}/answer/secret-1")
-    people.act(EVENING + timedelta(minutes=5))
+    people.do_what_is_due(EVENING + timedelta(minutes=5))
     assert asked == ["/answer/secret-1"]
     assert "follows the link" in told[-1]
 
 
 def test_the_spring_look_tells_how_the_saved_craft_goes_back_into_the_water(stage):
     people = stage[2]
-    lines = list(people.spring_lines())
-    assert len(lines) >= 3
-    assert all(line.endswith(".") for line in lines)
+    unsaved = " ".join(people.spring_lines())
+    assert "no proof" in unsaved
+    people.do_what_is_due(EVENING)
+    saved = list(people.spring_lines())
+    assert len(saved) >= 3
+    assert all(": " in line and line.endswith(".") for line in saved)
+    # Nobody needs to look for cracks in what was seen dry before the frost.
+    assert "no proof" not in " ".join(saved)
