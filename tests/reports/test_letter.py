@@ -5,6 +5,7 @@ from dataclasses import replace
 from datetime import UTC, date, datetime
 
 import pytest
+from axe_playwright_python.sync_playwright import Axe
 from bs4 import BeautifulSoup
 
 from monitor.reports.letter import PLOT_ID, letter, readers
@@ -200,6 +201,18 @@ def test_the_mail_fits_a_phone(operators, chromium):
     page.set_content(operators.html.replace(f"cid:{PLOT_ID}", f"data:image/png;base64,{plot}"))
     assert page.evaluate("document.documentElement.scrollWidth") <= 360
     assert page.evaluate("document.images[0].naturalWidth") > 600
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_the_week_can_be_read_by_day_and_in_the_dark(operators, chromium, scheme):
+    # WCAG 2.2, success criterion 1.4.3: contrast of 4.5 to 1.
+    page = chromium.new_page(viewport={"width": 390, "height": 844}, color_scheme=scheme)
+    page.set_content(operators.html)
+    ground = page.evaluate("getComputedStyle(document.body).backgroundColor")
+    shade = sum(int(part) for part in ground.strip("rgb()").split(",")[:3]) / 3
+    assert (shade < 64) == (scheme == "dark")
+    rule = {"runOnly": {"type": "rule", "values": ["color-contrast"]}}
+    assert Axe().run(page, options=rule).response["violations"] == []
 
 
 def test_a_report_in_another_zone_is_dated_by_the_yards_clock(store):
