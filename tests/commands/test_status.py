@@ -10,6 +10,7 @@ from monitor.yard.alarm_facts import WrittenLine
 from monitor.yard.assessment import Assessment, Hazard, Standing, Subject
 from monitor.yard.calibration import Calibration, Point
 from monitor.yard.forecast import ForecastAsking
+from monitor.yard.health import IntakeFaultKind
 from monitor.yard.readers import words_for
 from monitor.yard.reading import Channel
 from tests.commands.yard_files import copied_yard, fill, laidup
@@ -208,3 +209,11 @@ def test_the_skill_of_the_low_is_told_once_it_is_known():
     assert skill(**known, public_share=0.6) == [
         f"{own}, the low of the night before by 2.3 °C; a public forecast counts for 60%."
     ]
+
+
+def test_messages_that_claimed_a_sensor_are_told_for_a_day(store):
+    now = yard_of.KETTLEMOSS_NOW
+    with store.transaction() as tx:
+        tx.intake_faults.count_more(IntakeFaultKind.FOREIGN_TOPIC, 2, now)
+    assert "2 messages claimed a sensor" in told(store)
+    assert "claimed a sensor" not in told(store, now + timedelta(hours=25))
