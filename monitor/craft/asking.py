@@ -63,6 +63,8 @@ def circuits_to_offer(act: Act, profile: Profile) -> tuple[str, ...]:
         known = all_circuits(act, profile)
         one_engine = len(profile.engine_paths) == 1 and set(known) == set(profile.engine_paths[0])
         return () if one_engine else known
+    if act is Act.REPAIRED:  # of a named one it tells that what blocked it is cleared
+        return profile.circuit_ids
     if act is Act.STOOD:
         return all_circuits(act, profile)
     return circuits_within_reach(act, profile) or (
@@ -183,7 +185,8 @@ def _sees_oil(asked: Asked) -> bool:
 
 def _looks_for_water(asked: Asked) -> bool:
     if asked.act in {Act.INSPECTED, Act.STOOD}:
-        return any(one.kind is not CircuitKind.OIL for one in asked.circuits)
+        never_dry = {CircuitKind.OIL, CircuitKind.COOLANT}
+        return any(one.kind not in never_dry for one in asked.circuits)
     return True
 
 

@@ -164,7 +164,10 @@ def test_an_act_of_two_meanings_is_asked_for():
     answers = ("fogged", "fogged-plug-holes", "Tom", "", "", "", "", "yes")
     (_, form), _, said = bench(*answers, craft="k2")
     assert form.act is Act.FOGGED_PLUG_HOLES
-    assert any(line.startswith("  Which: fogged-running, fogged-plug-holes") for line in said)
+    [told] = [line for line in said if line.startswith("  Which:")]
+    names = [str(row.act) for row in acts_that_fit(twelve()["k2"].profile)]
+    place = names.index("fogged-running") + 1
+    assert told == f"  Which: {place}: fogged-running, {place + 1}: fogged-plug-holes?"
 
 
 def test_acts_are_shown_by_work_and_taken_by_number():
@@ -210,7 +213,7 @@ def test_a_finding_gets_an_id_of_its_own():
 
 
 def test_a_finding_that_is_open_can_be_settled():
-    mended = ("repaired", "Tom", "", "", "k7-seal", "", "yes")
+    mended = ("repaired", "Tom", "", "", "", "k7-seal", "", "yes")
     (_, form), questions, _ = bench(*mended, craft="k7")
     assert form.settles == ("k7-seal",)
     assert any("Which finding does it settle" in question for question in questions)
@@ -331,6 +334,23 @@ def test_what_was_flushed_may_be_a_tap():
     assert all(
         one.circuit.id in named for one in profile.circuits if one.kind is CircuitKind.PLUMBING
     )
+
+
+@pytest.mark.parametrize(
+    ("said_as", "column", "value"),
+    [("gear lube", "circuits", ("gearcase",)), ("tilted", "posture", "tilted")],
+)
+def test_what_the_name_of_an_act_tells_already_is_not_asked_again(said_as, column, value):
+    rest = ("clear", "") if said_as == "gear lube" else ("powerhead", "")
+    (_, form), questions, _ = bench(said_as, "Tom", "", *rest, "", "", "yes", craft="k6")
+    assert getattr(form, column) == value
+    assert not any(one.startswith(("On the gearcase", "How does it stand")) for one in questions)
+
+
+def test_a_coolant_is_not_asked_whether_it_was_seen_dry():
+    _, questions, _ = bench("inspected", "Tom", "", "coolant", *[""] * 9, craft="k3", spare=True)
+    assert any("Refractometer" in one for one in questions)
+    assert not any("seen dry" in one for one in questions)
 
 
 def test_how_it_stands_is_asked_until_it_is_told_and_not_twice():

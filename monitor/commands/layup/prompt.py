@@ -35,11 +35,8 @@ _HOW = (
     "Enter alone leaves a question open: nothing is assumed. < goes back to the question before,"
     " q leaves without an entry."
 )
-# What an act without a circuit is on.
-_NO_CIRCUIT = {
-    **dict.fromkeys(RUNS | FOGGING, "every engine"),
-    Act.OIL_CHANGED: "the engine's oil",
-}
+# Names of a change of oil that tell whose oil it was.
+_OF_GEAR = frozenset({"gear lube", "gear lube changed", "gear oil changed", "lower unit"})
 _NO_ID = re.compile(r"[^a-z0-9]+")
 _BY_COLUMN = {one.column: one for one in FIELDS}
 _OF_PRODUCT = {one.column for one in FIELDS if one.part == "product"}
@@ -65,7 +62,7 @@ class _Entry:
         if gone == {"product"}:
             gone |= _OF_PRODUCT  # another product has another strength and lot
         if "act" in gone:
-            gone.add("posture")  # told with the act
+            gone |= {"posture", "circuits"}  # told with the act
         self.order = [one for one in self.order if one not in gone]
         self.said = {key: value for key, value in self.said.items() if key not in gone}
 
@@ -254,9 +251,12 @@ def _ask_act(entry: _Entry, bench: Bench) -> str:
     )
     words = typed[-1].strip().lower()
     # "stood upright" has told how it stands already.
-    told = next((str(one) for one in Posture if words.endswith(f" {one}")), None)
+    told = next((str(one) for one in Posture if f" {words}".endswith(f" {one}")), None)
     if act == Act.STOOD and told is not None:
         entry.put_answer("posture", told)
+    housing = circuits_to_offer(Act.OIL_CHANGED, entry.record.profile)
+    if act == Act.OIL_CHANGED and words in _OF_GEAR and len(housing) == 1:
+        entry.put_answer("circuits", list(housing))
     return act
 
 
@@ -292,7 +292,7 @@ def _ask_circuits(act: Act, record: CraftRecord, bench: Bench) -> list[str] | No
     engines = record.profile.engine_names
     if engines:
         bench.say(f"  {' or '.join(engines)}: all of that engine")
-    none = "" if needed else f", or Enter for {_NO_CIRCUIT.get(act, 'none of them')}"
+    none = "" if needed else f", or Enter for {_words_for_none(act, record)}"
     while True:
         text = bench.read_typed(f"Which circuits (numbers or names, or all{none})?").lower()
         if text == "all":
@@ -307,6 +307,15 @@ def _ask_circuits(act: Act, record: CraftRecord, bench: Bench) -> list[str] | No
             bench.say("  Protection belongs to a circuit: name at least one.")
             continue
         return chosen or None
+
+
+def _words_for_none(act: Act, record: CraftRecord) -> str:
+    """What an act is on where nobody names a circuit."""
+    if act is Act.OIL_CHANGED:
+        return "the engine's oil"
+    if act in RUNS | FOGGING:
+        return "every engine" if record.profile.engine_names else "the engine"
+    return "none of them"
 
 
 def _circuits_named(

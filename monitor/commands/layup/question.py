@@ -143,7 +143,9 @@ def ask_choice(
             bench.say(f"  {len(found)} of them hold {text!r}: say more of it.")
             continue
         if found:
-            bench.say(f"  Which: {', '.join(found)}?")
+            # A number always is that of the whole list, so those of the few are told.
+            told = [f"{choices.index(one) + 1}: {one}" if listed else one for one in found]
+            bench.say(f"  Which: {', '.join(told)}?")
             continue
         near = nearest_choices(text, choices, also)
         if not near:
