@@ -479,7 +479,8 @@ def test_a_store_that_refuses_for_a_while_costs_no_answer(config, bench, capsys)
 @pytest.mark.usefixtures("yard")
 def test_a_claim_that_an_act_cannot_make_is_asked_again_and_the_rest_is_kept(config, bench, capsys):
     before = entries(config, "k3")
-    looked = ("Grebe", "inspected", "Ines", "14 Nov 2026 10:00", "coolant", "yes", "", "", "", "")
+    looked = (*("Grebe", "inspected", "Ines", "14 Nov 2026 10:00"),
+              *("coolant, hoses", "yes", "", "", "", ""))  # fmt: skip
     asked = bench(*looked, "hoses", "yes", "no")
     assert "says nothing of closed coolant loop" in capsys.readouterr().out
     assert sum("Which circuits" in one for one in asked) == 2

@@ -100,6 +100,22 @@ def test_a_list_moved_entry_by_entry_keeps_the_order_in_which_it_was_told(ran_fi
 
 @FEW
 @given(records(), st.data())
+def test_a_day_of_work_counts_the_same_on_the_craft_to_which_it_is_moved(drawn, data):
+    profile, done, _ = drawn
+    day = [replace(one, at=NOON, day_began=MIDNIGHT) for one in done]
+    told = account(profile, list(in_order_of_work(day, [NOON] * len(day))))
+    moved = [
+        replace(one, moved_from="k2", told_at=NOON + timedelta(microseconds=n))
+        for n, one in enumerate(day)
+    ]
+    shuffled = data.draw(st.permutations(moved))
+    found = account(profile, list(in_order_of_work(shuffled, [NEXT_WEEK] * len(day))))
+    for name, one in told.items():
+        assert (found[name].state, found[name].ice_point_c) == (one.state, one.ice_point_c), name
+
+
+@FEW
+@given(records(), st.data())
 def test_leaving_out_the_hour_of_an_undoing_act_never_raises_what_is_held(drawn, data):
     profile, done, _ = drawn
     run = data.draw(st.sampled_from([Act.RUN_ON_WATER, Act.PORT_LEFT_OPEN, Act.COVER_OFF]))
