@@ -121,13 +121,23 @@ def _is_antifreeze(asked: Asked) -> bool:
 
 def _may_be_told_already(asked: Asked) -> bool:
     """Antifreeze like it is on record: it is a second pour, or the first one told once more."""
-    named = set(asked.said.get("circuits") or ())
     return asked.act in ANTIFREEZE and any(
         one.act in ANTIFREEZE
-        and named.intersection(one.circuits)
+        and _may_be_one_pour(asked, one)
         and len({_liquid_of(one), asked.liquid} - {Liquid.NOT_KNOWN}) <= 1
         for one in asked.on_record
     )
+
+
+def _may_be_one_pour(asked: Asked, one: LayupEntry) -> bool:
+    """Whether both name a circuit, or ran through one path, whatever parts of it they name."""
+    named = {circuit.circuit.id for circuit in asked.circuits}
+    if named.intersection(one.circuits):
+        return True
+    known = [name for name in one.circuits if name in asked.profile.circuit_ids]
+    flows = {asked.profile.find(name).flow for name in known} - {""}
+    both_run = asked.act is one.act is Act.ANTIFREEZE_RUN_THROUGH
+    return both_run and any(circuit.flow in flows for circuit in asked.circuits)
 
 
 def _liquid_of(entry: LayupEntry) -> Liquid:

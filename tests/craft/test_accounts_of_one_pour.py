@@ -4,10 +4,11 @@ from dataclasses import replace
 
 import pytest
 
+from monitor.craft.asking import Asked, fields_to_ask
 from monitor.craft.layup import Act, Outflow
 from monitor.craft.protection import LayupState
 from monitor.craft.reasons import Because
-from tests.craft.scene import STRONG, TWO_STROKE, held, record, work
+from tests.craft.scene import STRONG, TWO_STROKE, held, library, record, work
 
 SEEN = {"product": STRONG, "outflow": Outflow.FULL_COLOUR}
 POURED, RUN = Act.ANTIFREEZE_POURED, Act.ANTIFREEZE_RUN_THROUGH
@@ -93,3 +94,15 @@ def test_what_became_of_a_part_that_an_account_left_out_is_said():
     part = told(POURED, 1, "water-box", quantity_l=2.0)
     hoses = found(whole, part)["hoses"]
     assert Because.TOLD_AGAIN in {one.because for one in hoses.reasons}
+
+
+@pytest.mark.parametrize(("act", "asks"), [(RUN, True), (POURED, False)], ids=["run", "by hand"])
+def test_the_bench_asks_whether_a_run_through_another_part_of_the_path_was_a_second_one(act, asks):
+    asked = Asked(
+        act=act,
+        profile=library()["pwc-two-stroke"],
+        said={"circuits": ("hoses",), "product.liquid": STRONG.liquid},
+        open_findings=False,
+        on_record=(told(RUN, 0, "water-box", quantity_l=3.0),),
+    )
+    assert ("again" in {field.path for field in fields_to_ask(asked)}) == asks
