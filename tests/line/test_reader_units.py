@@ -178,9 +178,10 @@ def test_every_message_of_the_night_is_in_its_readers_units(night):
         assert foreign(whole, units) == [], message.key
         for unit in told:
             told[unit] += unit in whole
-    # The night has something to tell to readers of both kinds.
-    assert told["°C"] > 5
-    assert told["°F"] > 5
+    # The night has something to tell to readers of both kinds: its letters to the yard's own people
+    # and the rehearsals. Letters to owners hold no quantity.
+    assert told["°C"] >= 3
+    assert told["°F"] >= 3
     assert told["fl oz"] > 0
     assert told[" L"] > 0
 
