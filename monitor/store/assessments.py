@@ -15,13 +15,13 @@ from monitor.store.present import (
     NewPicture,
     PresentPicture,
     SubjectKey,
+    VisiblePicture,
     WatchSeen,
     group_equal,
     key_of_subject,
     pack_groups,
     pad_to_block,
     unpack_judgements,
-    visible_digest,
 )
 from monitor.store.statements import put_in_place
 from monitor.store.tables import assessments, present_judgements, standing_changes
@@ -104,8 +104,8 @@ class Assessments:
         if not self._present.is_due(new.at_ms, stored_ms, urgent=urgent):
             return new
         groups = group_equal(new.judged)
-        digest = visible_digest(groups)
-        due = self._present.due(digest, new.at_ms, stored_ms, urgent=urgent)
+        visible = VisiblePicture.of_groups(groups)
+        due = self._present.due(visible, new.at_ms, stored_ms, urgent=urgent)
         if due is Due.NOTHING:
             return new
         values: dict[str, object] = {"at_ms": new.at_ms}
@@ -120,7 +120,7 @@ class Assessments:
             # From now on the rows of earlier revisions are no longer the latest.
             earlier = delete(assessments).where(assessments.c.yard_id == self._yard_id)
             self._connection.execute(earlier)
-        return replace(new, written=due, digest=digest)
+        return replace(new, written=due, visible=visible)
 
     def _write_changes(self, changed: list[Assessment], origins: Mapping[str, Origin]) -> None:
         if not changed:

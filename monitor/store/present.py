@@ -1,21 +1,25 @@
 """The present judgements in few bytes, and whether a person would see that they changed.
 
 Circuits that are equal share one judgement (`Assessment.of_others`), so it is kept once, with the
-list of those it is of. What a person sees is rounded: a tenth of a degree, a minute. Judgements
-that differ by less are the same picture, and writing it anew would tell nobody anything.
+list of those it is of. What a person sees is coarse: a tenth of a degree, a minute. Judgements
+that differ by less are the same picture, and writing it anew would tell nobody anything; figures
+that moved by little more are written once a minute. This process itself is fed from memory.
 """
 
 import json
 import zlib
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, field, fields, replace
 from datetime import datetime
-from enum import Enum
+from enum import Enum, IntEnum
 from hashlib import blake2b
+from math import isfinite
 from operator import itemgetter
 from threading import Lock
 from typing import Any
 
+import numpy as np
+from numpy.typing import NDArray
 from pydantic import BaseModel, ConfigDict, model_validator
 
 from monitor.store.earlier_facts import with_facts
@@ -29,7 +33,12 @@ _RUNNING = ("_in_h", "quiet_s", "unknown_share", "age_h", "done_in_h")
 _NOT_HEARD = frozenset({Standing.SILENT, Standing.NOT_KNOWN})
 _OF_EACH = frozenset({"subject", "turn"})
 _SHARED = itemgetter(*(each.name for each in fields(Assessment) if each.name not in _OF_EACH))
-_COARSE = {"_pct": 0, "_ms": 0, "_s": 0}  # decimals by the ending of a name; one else
+_OF_NO_SIGHT = frozenset({"at", "turn", "subject"})  # named once a subject, or running
+_WHOLE = ("_pct", "_ms", "_s")  # read without decimals, by the ending of a name; else with one
+_SECONDS_SEEN = {"heard_at": 900.0}  # of a sensor that is heard: silence is a standing
+_SHARE_SEEN = 0.02  # of the time until then
+_MOVES_AS_FIGURES = frozenset({"coldest_sensor"})
+_CLEAR_UNITS = 10.0
 
 
 class _JudgementAlone(BaseModel):
@@ -118,33 +127,110 @@ def unpack_judgements(packed: bytes, at: datetime) -> list[Assessment]:
     ]
 
 
-def visible_digest(groups: Sequence[JudgementGroup]) -> bytes:
-    """Digest of all that a person sees of judgements, as finely as a person sees it."""
-    digest = blake2b(digest_size=16)
-    for group in groups:
-        seen = group.judgement.__dict__ | {"at": None, "turn": None, "subject": None}
-        digest.update(repr(_as_seen("", seen)).encode())
-        for subject, turn in group.subjects:
-            order = None if turn is None else (turn.order, turn.too_late)
-            digest.update(repr((subject.space, subject.craft, subject.part, order)).encode())
-    return digest.digest()
+class Difference(IntEnum):
+    """How much a person sees of what differs between two pictures."""
+
+    NONE = 0
+    SLIGHT = 1  # a figure has moved by a unit or two of its last digit: it may wait a minute
+    CLEAR = 2
 
 
-def _as_seen(name: str, value: Any) -> object:  # noqa: ANN401 - any field of any facts
-    """A value as finely as a person reads it; None for what only runs on with the clock."""
-    if isinstance(value, float):
-        if name.endswith(_RUNNING):
-            return None
-        decimals = next((n for end, n in _COARSE.items() if name.endswith(end)), 1)
-        return round(value, decimals)
-    if isinstance(value, datetime):
-        return int(value.timestamp() // 60)
-    if isinstance(value, dict):
-        return [(key, _as_seen(key, each)) for key, each in value.items()]
-    slots = getattr(value, "__slots__", None)
-    if slots:
-        return [(key, _as_seen(key, getattr(value, key))) for key in slots]
-    return value
+@dataclass(frozen=True, slots=True)
+class VisiblePicture:
+    """What a person sees of judgements: their figures, and a digest of all else.
+
+    Each figure has a unit, the least by which a person sees it move: 0.1 K, 1 %, a minute, of an
+    hour that is still far off a fiftieth of the time until then. A change is measured from what was
+    written, not by how it is rounded: a sensor's noise around the edge of a digit would else be
+    news in each round.
+    """
+
+    digest: bytes = b""
+    slight: bytes = b""  # of what is read with the figures and moves as they do
+    figures: NDArray[np.float64] = field(default_factory=lambda: np.zeros(0))
+    units: NDArray[np.float64] = field(default_factory=lambda: np.zeros(0))
+
+    @classmethod
+    def of_groups(cls, groups: Sequence[JudgementGroup]) -> "VisiblePicture":
+        """The picture that judgements give."""
+        seen = _Seen()
+        for group in groups:
+            seen.at = group.judgement.at
+            for name, value in group.judgement.__dict__.items():
+                if name not in _OF_NO_SIGHT:
+                    seen.add(name, value)
+            for subject, turn in group.subjects:
+                late = None if turn is None else turn.too_late
+                seen.named.append((subject.space, subject.craft, subject.part, late))
+                if turn is not None:
+                    seen.add_figure(float(turn.order), 1.0)
+        return cls(
+            _digest(seen.named),
+            _digest(seen.slight),
+            np.array(seen.figures),
+            np.array(seen.units),
+        )
+
+    def difference_from(self, other: "VisiblePicture") -> Difference:
+        """How much of it a person sees to differ from another."""
+        if self.digest != other.digest or self.figures.shape != other.figures.shape:
+            return Difference.CLEAR
+        units = np.maximum(self.units, other.units)
+        moved = float((np.abs(self.figures - other.figures) / units).max(initial=0.0))
+        if moved >= _CLEAR_UNITS:
+            return Difference.CLEAR
+        if moved >= 1.0 or self.slight != other.slight:
+            return Difference.SLIGHT
+        return Difference.NONE
+
+
+class _Seen:
+    """Judgements taken apart into figures and all else, in one order."""
+
+    def __init__(self) -> None:
+        self.at: datetime | None = None  # of the judgement that comes next
+        self.named: list[object] = []
+        self.slight: list[object] = []
+        self.figures: list[float] = []
+        self.units: list[float] = []
+
+    def add_figure(self, value: float, unit: float) -> None:
+        """Add a figure with the least by which a person sees it move."""
+        self.figures.append(value)
+        self.units.append(unit)
+
+    def add(self, name: str, value: Any) -> None:  # noqa: ANN401 - any field of any facts
+        """Add a value as finely as a person reads it; none that only runs on with the clock."""
+        if isinstance(value, float):
+            if name.endswith(_RUNNING):
+                return
+            if isfinite(value):
+                self.add_figure(value, 1.0 if name.endswith(_WHOLE) else 0.1)
+            else:
+                self.named.append(repr(value))
+        elif isinstance(value, datetime):
+            ahead_s = 0.0 if self.at is None else abs((value - self.at).total_seconds())
+            unit_s = _SECONDS_SEEN.get(name, max(60.0, _SHARE_SEEN * ahead_s))
+            self.add_figure(value.timestamp(), unit_s)
+        elif isinstance(value, dict):
+            for key, each in value.items():
+                self.named.append(key)
+                self.add(key, each)
+        elif isinstance(value, tuple):
+            self.named.append(len(value))
+            for each in value:
+                self.add(name, each)
+        elif slots := getattr(value, "__slots__", None):
+            for key in slots:
+                self.add(key, getattr(value, key))
+        elif name in _MOVES_AS_FIGURES:
+            self.slight.append(value)
+        else:
+            self.named.append(value)
+
+
+def _digest(values: list[object]) -> bytes:
+    return blake2b(repr(values).encode(), digest_size=16).digest()
 
 
 SubjectKey = tuple[Hazard, str, str, str]  # hazard, space, craft, part
@@ -188,7 +274,7 @@ class PresentPicture:
         self._standings: dict[SubjectKey, Standing] = {}
         self._watch = WatchSeen()
         self._watch_at_ms: int | None = None  # of the row that another process wrote
-        self._digest = b""
+        self._visible = VisiblePicture()
         self._written_ms = -1
         self._timed_ms = -1
 
@@ -232,13 +318,17 @@ class PresentPicture:
                 or _has_passed(TIME_EVERY_MS, self._timed_ms, at_ms)
             )
 
-    def due(self, digest: bytes, at_ms: int, stored_ms: int | None, *, urgent: bool) -> "Due":
+    def due(
+        self, visible: VisiblePicture, at_ms: int, stored_ms: int | None, *, urgent: bool
+    ) -> "Due":
         """What of a picture is to be written: all of it, its time alone, or nothing yet."""
         with self._lock:
             if self._must_write(stored_ms, urgent=urgent):
                 return Due.PICTURE
-            changed = digest != self._digest
-            if changed and _has_passed(PICTURE_EVERY_MS, self._written_ms, at_ms):
+            change = visible.difference_from(self._visible)
+            if change is not Difference.NONE and _has_passed(
+                _EVERY_MS[change], self._written_ms, at_ms
+            ):
                 return Due.PICTURE
             if _has_passed(TIME_EVERY_MS, self._timed_ms, at_ms):
                 return Due.TIME
@@ -257,7 +347,10 @@ class PresentPicture:
             if new.written is not Due.NOTHING:
                 self._timed_ms = new.at_ms
             if new.written is Due.PICTURE:
-                self._digest, self._written_ms = new.digest, new.at_ms
+                self._visible, self._written_ms = new.visible, new.at_ms
+
+
+_EVERY_MS = {Difference.SLIGHT: TIME_EVERY_MS, Difference.CLEAR: PICTURE_EVERY_MS}
 
 
 def _has_passed(span_ms: int, since_ms: int, at_ms: int) -> bool:
@@ -281,4 +374,4 @@ class NewPicture:
     standings: dict[SubjectKey, Standing]
     at_ms: int
     written: Due = Due.NOTHING
-    digest: bytes = b""
+    visible: VisiblePicture = field(default_factory=VisiblePicture)
