@@ -11,6 +11,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.bench.shape import complexity, measure
+
 ROOT = Path(__file__).parent.parent
 BIN = Path(sys.executable).parent
 
@@ -144,6 +146,26 @@ def public_names(body: list[ast.stmt], above: str = "") -> Iterator[tuple[str, a
             marks = {ast.unparse(mark) for mark in node.decorator_list}
             if not node.name.startswith("_") and not marks & {"property", "cached_property"}:
                 yield above + node.name, node
+
+
+def test_a_newcomer_can_read_a_function_and_a_room_at_a_glance():
+    # With some slack over what stands; `python -m tests.bench.shape --worst` names what to mend.
+    shape = measure(ROOT / "monitor")
+    assert shape.one_word_share <= 0.30
+    assert shape.tangled_per_thousand <= 10.0, shape.tangled
+    assert len(shape.small) <= 70, shape.small
+
+
+def test_complexity_counts_each_way_through_a_function():
+    # Counted by hand: one way, an if with two conditions, a loop, a comprehension with a condition.
+    written = """
+def f(a, b):
+    if a and b:
+        return [x for x in a if x]
+    for x in b:
+        print(x)
+"""
+    assert complexity(ast.parse(written).body[0]) == 1 + 2 + 2 + 1
 
 
 def test_no_two_public_classes_share_a_name():

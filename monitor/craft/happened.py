@@ -1,14 +1,38 @@
 """Reads off the record what has happened to a craft and has not been put right yet."""
 
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from datetime import datetime, timedelta
+from enum import StrEnum
 
 from monitor.craft.account import reached, season
 from monitor.craft.kept import Shelter, Stay, moves_into_cold, stay_at
 from monitor.craft.layup import RUNS, Act, LayupEntry
 from monitor.craft.profile import Profile
 from monitor.craft.protection import LayupState, Protection
-from monitor.craft.unsettled import Unsettled, UnsettledKind
+
+
+class UnsettledKind(StrEnum):
+    """What happened."""
+
+    UNDONE = "undone"  # a run, an opened circuit: its lay-up has to be done again
+    OUT_OF_HEAT = "out of heat"  # safe only while warm, and it stands where it is not
+    SNOW = "snow"  # on its cover or wrap
+    TORN = "torn"  # its cover
+    UNREADABLE = "unreadable"  # what is on record of it cannot be read
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Unsettled:
+    """One thing that happened, by whose word, and which circuits it took protection from."""
+
+    kind: UnsettledKind
+    at: datetime
+    by: str  # empty where nobody is named
+    circuits: tuple[str, ...] = ()
+    act: Act | None = None  # what was entered; None: a move
+    words: str = ""  # what cannot be read
+
 
 WORK_COUNTS = timedelta(hours=72)  # a job that nobody has ended by then has been forgotten
 _UNDOES = RUNS | {Act.FOGGED_RUNNING, Act.CIRCUIT_OPENED, Act.PORT_LEFT_OPEN, Act.BROUGHT_BACK}

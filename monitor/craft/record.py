@@ -7,7 +7,7 @@ from datetime import datetime
 from monitor.craft.account import Iced, protections, reached, season
 from monitor.craft.circuit import Circuit
 from monitor.craft.findings import open_findings
-from monitor.craft.happened import unsettled
+from monitor.craft.happened import Unsettled, UnsettledKind, unsettled
 from monitor.craft.keeping import keeping
 from monitor.craft.kept import (
     Craft,
@@ -29,7 +29,6 @@ from monitor.craft.plan.start import PlanStart
 from monitor.craft.profile import Profile
 from monitor.craft.protection import Protection
 from monitor.craft.stored import Battery, BatteryPlace, StoredCraft
-from monitor.craft.unsettled import Unsettled, UnsettledKind
 from monitor.craft.work_order import standing_entries
 from monitor.wording import Wording
 

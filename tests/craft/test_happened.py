@@ -5,9 +5,9 @@ from datetime import timedelta
 import pytest
 
 from monitor.craft.admission import faults
+from monitor.craft.happened import UnsettledKind
 from monitor.craft.kept import Stay
 from monitor.craft.record import CraftRecord, stored_craft
-from monitor.craft.unsettled import UnsettledKind
 from tests.craft.scene import EVE, NOON, SHELTERS, TWO_STROKE, record, work
 
 LAID_UP = work("antifreeze-run-through", 0, *TWO_STROKE, ice_point_c=-30.0)

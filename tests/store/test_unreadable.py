@@ -5,9 +5,9 @@ from dataclasses import replace
 import pytest
 from sqlalchemy import create_engine, text
 
+from monitor.craft.happened import UnsettledKind
 from monitor.craft.protection import LayupState
 from monitor.craft.record import stored_craft
-from monitor.craft.unsettled import UnsettledKind
 from monitor.errors import RecordError
 from monitor.store.entering import enter, take_in
 from tests.craft.scene import EVE, SHELTERS, library, record, twelve, work

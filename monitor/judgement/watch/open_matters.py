@@ -2,8 +2,8 @@
 
 from datetime import datetime
 
+from monitor.craft.happened import Unsettled, UnsettledKind
 from monitor.craft.stored import StoredCraft
-from monitor.craft.unsettled import Unsettled, UnsettledKind
 from monitor.yard.assessment import (
     Assessment,
     Caution,

@@ -4,9 +4,9 @@ from datetime import timedelta
 
 import pytest
 
+from monitor.craft.happened import Unsettled, UnsettledKind
 from monitor.craft.layup import Act
 from monitor.craft.protection import LayupState
-from monitor.craft.unsettled import Unsettled, UnsettledKind
 from monitor.judgement.judge import judge_yard
 from monitor.judgement.watch.open_matters import COVER, LAY_UP, WRAP
 from monitor.yard.assessment import Caution, Hazard, Severity, Standing, Urgency
