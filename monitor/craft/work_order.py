@@ -306,6 +306,10 @@ def _sittings_of(
 
 
 def _undoing_rank(told: Sequence[LayupEntry]) -> int:
-    """Sittings that undo nothing come first, those that end with an undoing act last."""
+    """Sittings that undo nothing come first, then by how they end; of undoing alone, last."""
     undoing = [undoes_work(one) for one in told]
-    return 0 if not any(undoing) else 2 if undoing[-1] else 1
+    if not any(undoing):
+        return 0
+    if all(undoing):
+        return 3
+    return 2 if undoing[-1] else 1

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.craft.layup import Act, Posture
+from monitor.craft.layup import Act, Outflow, Posture
 from monitor.craft.protection import LayupState
 from monitor.craft.work_order import in_order_of_work
 from tests.craft.scene import NOON, held, library, record, work
@@ -96,6 +96,13 @@ def test_a_list_moved_entry_by_entry_keeps_the_order_in_which_it_was_told(ran_fi
     written = [moved[moved_first], moved[1 - moved_first]]
     found = box(*in_order_of_work(written, [NEXT_WEEK, NEXT_WEEK]))
     assert found.state is (LayupState.PROVEN if ran_first else LayupState.VOID)
+
+
+def test_a_run_without_an_hour_comes_behind_a_list_that_proves_something_whatever_ends_it():
+    dry = at_hour(work("drained", 0, "hoses", dry=True), 13)
+    blocked = work("antifreeze-poured", 0, "hoses", outflow=Outflow.NONE)
+    rows = in_order_of_work([RUN_ON_DAY, dry, blocked], [NEXT_WEEK, NOON, NOON])
+    assert held(record(*rows))["hoses"].state is not LayupState.PROVEN
 
 
 @FEW
