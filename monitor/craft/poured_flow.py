@@ -103,7 +103,8 @@ class PouredFlow:
         """Least liquid that stood in the circuits together before it."""
         volume = sum(one.circuit.volume_l for one, held in self.whole if not held.dry)
         if not any(held.filled for _, held in self.whole):
-            return volume if self.entry.residual_l is None else self.entry.residual_l
+            told_l = self.entry.residual_l
+            return volume if told_l is None else max(told_l, self._undrained_l())
         told = [held.filled_l for _, held in self.whole if held.filled_l is not None]
         return min(volume, *told) if len(told) == len(self.whole) else volume
 

@@ -290,7 +290,12 @@ def test_a_reading_far_colder_than_the_pour_on_record_can_make_is_no_evidence():
 def test_a_pour_that_says_how_little_water_was_left_makes_a_colder_reading_credible():
     said = {"product": STRONG, "quantity_l": 0.5, "outflow": Outflow.FULL_COLOUR}
     read = work("antifreeze-poured", 0, "water-box", ice_point_c=-25.0, residual_l=0.2, **said)
-    assert box(read).ice_point_c == -25.0
+    opened = work("circuit-opened", -1, "water-box")  # no drain empties a low loop
+    assert box(opened, read).ice_point_c == -25.0
+    # Nobody let the water out: what was told of the rest was a wish.
+    undrained = box(read)
+    assert undrained.ice_point_c > -10.0
+    assert "colder than what went in can make" in undrained.why
 
 
 def test_a_flush_of_which_nobody_saw_the_end_leaves_the_first_glycol_in_the_mix():
