@@ -5,11 +5,12 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
 
-from monitor.craft.account import reached, season
+from monitor.craft.account import season
 from monitor.craft.kept import Shelter, Stay, moves_into_cold, stay_at
 from monitor.craft.layup import RUNS, Act, LayupEntry
 from monitor.craft.profile import Profile
 from monitor.craft.protection import LayupState, Protection
+from monitor.craft.reach import reached
 
 
 class UnsettledKind(StrEnum):

@@ -8,9 +8,9 @@ import json
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 
-from monitor.craft.account import Iced
 from monitor.craft.canonical import UNREADABLE, entry_of
 from monitor.craft.circuit import Circuit, Drainage
+from monitor.craft.circuit_events import Iced
 from monitor.craft.kept import Craft, Stay
 from monitor.craft.layup import LayupEntry
 from monitor.craft.profile import CircuitKind, CircuitProfile, Profile, Shape, composed

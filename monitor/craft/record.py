@@ -4,8 +4,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from monitor.craft.account import Iced, protections, reached, season
+from monitor.craft.account import protections, season
 from monitor.craft.circuit import Circuit
+from monitor.craft.circuit_events import Iced
 from monitor.craft.findings import open_findings
 from monitor.craft.happened import Unsettled, UnsettledKind, unsettled
 from monitor.craft.keeping import keeping
@@ -28,6 +29,7 @@ from monitor.craft.layup import (
 from monitor.craft.plan.start import PlanStart
 from monitor.craft.profile import Profile
 from monitor.craft.protection import Protection
+from monitor.craft.reach import reached
 from monitor.craft.stored import Battery, BatteryPlace, StoredCraft
 from monitor.craft.work_order import standing_entries
 from monitor.wording import Wording

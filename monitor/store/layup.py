@@ -8,10 +8,10 @@ from typing import Any
 from sqlalchemy import Connection, Row, select
 
 from monitor.clock import from_ms
-from monitor.craft.account import Iced
 from monitor.craft.breaks import Break
 from monitor.craft.canonical import UNREADABLE, entry_of
 from monitor.craft.chain_check import open_breaks_of
+from monitor.craft.circuit_events import Iced
 from monitor.craft.kept import Craft, Stay
 from monitor.craft.layup import LayupEntry
 from monitor.craft.links import Link

@@ -13,13 +13,13 @@ from pydantic import (
 )
 
 from monitor.clock import Clock
-from monitor.craft.account import reached
 from monitor.craft.canonical import entry_json
 from monitor.craft.job import layup_plan
 from monitor.craft.kept import Shelter
 from monitor.craft.plan.shelf import USUAL_SHELF
 from monitor.craft.profile import Profile
 from monitor.craft.protection import Protection
+from monitor.craft.reach import reached
 from monitor.craft.record import CraftRecord, held_by
 from monitor.errors import Fault, RecordError, problem_and_remedy
 from monitor.phrases.plan_json import plan_json

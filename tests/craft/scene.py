@@ -6,8 +6,9 @@ from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from monitor.craft.account import Iced, protections
+from monitor.craft.account import protections
 from monitor.craft.canonical import derived_id, entry_json
+from monitor.craft.circuit_events import Iced
 from monitor.craft.kept import Craft, Shelter, Stay
 from monitor.craft.layup import Act, Evidence, LayupEntry, Liquid, Product
 from monitor.craft.links import Link, LinkKind, chain_link

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from monitor.craft.account import Iced
+from monitor.craft.circuit_events import Iced
 from monitor.craft.layup import (
     ANTIFREEZE,
     Act,

@@ -16,8 +16,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from monitor.craft.account import Iced
 from monitor.craft.circuit import Drainage
+from monitor.craft.circuit_events import Iced
 from monitor.craft.lacks import can_make_safe
 from monitor.craft.layup import (
     ANTIFREEZE,

@@ -4,7 +4,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from monitor.craft.account import Iced
+from monitor.craft.circuit_events import Iced
 from monitor.craft.findings import findings, open_findings
 from monitor.craft.layup import Seen
 from monitor.craft.plan.step import Note, StepKind

@@ -3,7 +3,6 @@
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 
-from monitor.craft.account import is_of_engine, ran_engine
 from monitor.craft.circuit import Way
 from monitor.craft.findings import Finding
 from monitor.craft.keeping import UNKNOWN_KEEPING, Keeping
@@ -22,6 +21,7 @@ from monitor.craft.layup import (
 from monitor.craft.plan.step import Note
 from monitor.craft.profile import CircuitKind, CircuitProfile, Profile
 from monitor.craft.protection import Basis, LayupState, Protection, plain_water
+from monitor.craft.reach import is_of_engine, ran_engine
 
 STANDING_MARGIN_K = 2.0  # below the low that what stands must reach: a refractometer's allowance
 NEW_MARGIN_K = 5.0  # below the low that new work must reach: common practice, no source

@@ -3,8 +3,9 @@
 from collections.abc import Iterator
 from datetime import timedelta
 
-from monitor.craft.account import reached, season
+from monitor.craft.account import season
 from monitor.craft.layup import FOGGING, Act, LayupEntry
+from monitor.craft.reach import reached
 from monitor.craft.readings import ZERO_KEEPS
 from monitor.craft.rules.case import Breach, Case, Rule
 from monitor.wording import listed_first

@@ -2,9 +2,9 @@
 
 from collections.abc import Iterator
 
-from monitor.craft.account import reached
 from monitor.craft.layup import ANTIFREEZE, Act, Outflow, is_of_engine_oil
 from monitor.craft.protection import Basis, LayupState
+from monitor.craft.reach import reached
 from monitor.craft.readings import why_unreadable
 from monitor.craft.rules.case import Breach, Case, Rule
 from monitor.wording import listed

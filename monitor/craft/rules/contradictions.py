@@ -2,11 +2,11 @@
 
 from collections.abc import Iterator
 
-from monitor.craft.account import ran_engine
 from monitor.craft.act_table import CLAIMS, is_mute
 from monitor.craft.kept import stay_at
 from monitor.craft.layup import Act, Liquid, Outflow
 from monitor.craft.mixture import ice_point_c, strength_of
+from monitor.craft.reach import ran_engine
 from monitor.craft.readings import READING_K, why_unreadable
 from monitor.craft.reasons import Because, Reason, lack_worded
 from monitor.craft.rules.case import Breach, Case, Rule

@@ -1,8 +1,8 @@
 """Which step of a craft's plan mends what a rule of the trade found wrong."""
 
-from monitor.craft.account import reached
 from monitor.craft.layup import Act
 from monitor.craft.plan.step import JobPlan, JobStep, StepKind
+from monitor.craft.reach import reached
 from monitor.craft.record import CraftRecord
 from monitor.craft.rules.case import Breach
 

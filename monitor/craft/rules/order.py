@@ -2,10 +2,10 @@
 
 from collections.abc import Iterator
 
-from monitor.craft.account import is_of_engine, ran_engine
 from monitor.craft.circuit import Way
 from monitor.craft.layup import ANTIFREEZE, ENGINE_RUNS, FOGGING, Act, FlowOrder, LayupEntry
 from monitor.craft.profile import Proof
+from monitor.craft.reach import is_of_engine, ran_engine
 from monitor.craft.rules.case import Breach, Case, Rule
 from monitor.wording import listed
 

@@ -2,8 +2,8 @@
 
 from collections.abc import Iterator
 
-from monitor.craft.account import reached
 from monitor.craft.layup import ANTIFREEZE, Act, OilLook, Outflow, is_of_engine_oil
+from monitor.craft.reach import reached
 from monitor.craft.record import battery
 from monitor.craft.rules.case import Breach, Case, Rule
 from monitor.craft.stored import BatteryPlace

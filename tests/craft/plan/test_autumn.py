@@ -8,8 +8,8 @@ from CoolProp.CoolProp import PropsSI
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.craft.account import Iced
 from monitor.craft.admission import faults as refusals
+from monitor.craft.circuit_events import Iced
 from monitor.craft.layup import Act, Liquid, OilLook, Outflow, Product, Seen
 from monitor.craft.mixture import mass_fraction
 from monitor.craft.plan.shelf import USUAL_SHELF, Passage, ShelfProduct, dose_for

@@ -6,9 +6,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from monitor.craft.account import Iced
 from monitor.craft.act_table import WAY_OF, circuits_within_reach
 from monitor.craft.circuit import Way
+from monitor.craft.circuit_events import Iced
 from monitor.craft.layup import Act, LayupEntry, Liquid, OilLook, Outflow, Posture, Product, Seen
 from monitor.craft.plan.shelf import USUAL_SHELF, ShelfProduct
 from monitor.craft.plan.start import STANDING_MARGIN_K

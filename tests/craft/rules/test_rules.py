@@ -5,7 +5,7 @@ from datetime import UTC, timedelta
 
 import pytest
 
-from monitor.craft.account import Iced
+from monitor.craft.circuit_events import Iced
 from monitor.craft.layup import FlowOrder, Liquid, OilLook, Outflow, Posture, Product, Seen
 from monitor.craft.record import CraftRecord
 from monitor.craft.rules.case import Case
