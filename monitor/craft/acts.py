@@ -445,12 +445,16 @@ def _acts_named(plain: str, names: list[tuple[str, Act]]) -> list[Act]:
     return list(whole or begun)
 
 
+# Work that is on all engines of a craft where it names no circuit.
+ON_ENGINES = FOGGING | RUNS | {Act.FUEL_DRAINED}
+
+
 def all_circuits(act: Act, profile: Profile) -> tuple[str, ...]:
     """What "all circuits" means for an act on a craft: those that it can say something of."""
     if act is Act.FLUSHED:
         flushed = {CircuitKind.RAW, CircuitKind.PLUMBING}
         return tuple(one.circuit.id for one in profile.circuits if one.kind in flushed)
-    if act in FOGGING | RUNS:
+    if act in ON_ENGINES:
         return tuple(name for path in profile.engine_paths for name in path)
     if act is Act.STOOD:
         return tuple(

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from monitor.craft.act_table import circuits_within_reach
-from monitor.craft.acts import ACTS, ActRow, Work, all_circuits, fields_of
+from monitor.craft.acts import ACTS, ON_ENGINES, ActRow, Work, all_circuits, fields_of
 from monitor.craft.circuit import Way
 from monitor.craft.fields import Field
 from monitor.craft.layup import (
@@ -13,7 +13,6 @@ from monitor.craft.layup import (
     BATTERY_ACTS,
     ENGINE_RUNS,
     FOGGING,
-    RUNS,
     Act,
     LayupEntry,
     Liquid,
@@ -59,7 +58,7 @@ def circuits_to_offer(act: Act, profile: Profile) -> tuple[str, ...]:
     """Circuits that the act can say something of; empty where it is about the craft as a whole."""
     if not any(field.path == "circuits" for field in fields_of(act)):
         return ()
-    if act in FOGGING | RUNS:  # asked only where it may be one engine of several, or a tap
+    if act in ON_ENGINES:  # asked only where it may be one engine of several, or a tap
         known = all_circuits(act, profile)
         one_engine = len(profile.engine_paths) == 1 and set(known) == set(profile.engine_paths[0])
         return () if one_engine else known

@@ -41,9 +41,14 @@ def ran_engine(entry: LayupEntry, profile: Profile) -> bool:
     )
 
 
+def paths_by_engine(profile: Profile) -> tuple[tuple[str, ...], ...]:
+    """Flow path of each engine that burns fuel; an empty one where lake water cools none."""
+    return profile.engine_paths or ((),)
+
+
 def is_of_engine(entry: LayupEntry, path: Collection[str]) -> bool:
     """Whether work is on the engine of a flow path; what names no circuit is on every engine."""
-    return not entry.circuits or not set(path).isdisjoint(entry.circuits)
+    return not entry.circuits or not path or not set(path).isdisjoint(entry.circuits)
 
 
 def circuits_beside(names: Collection[str], profile: Profile) -> tuple[CircuitProfile, ...]:

@@ -12,6 +12,7 @@ from monitor.craft.plan.start import hose_order
 from monitor.craft.plan.step import Ask, Care, JobPlan, JobStep, Note, StepKind
 from monitor.craft.profile import CircuitKind, FuelSystem
 from monitor.craft.protection import Basis, LayupState, Protection
+from monitor.craft.reach import is_of_engine, paths_by_engine
 from monitor.craft.record import CraftRecord, battery
 from monitor.craft.stored import BatteryPlace
 
@@ -178,7 +179,13 @@ def _battery(
 def _fuel(record: CraftRecord, entries: tuple[LayupEntry, ...]) -> Iterator[JobStep]:
     if record.profile.fuel is FuelSystem.NONE:
         return
-    emptied = [one for one in entries if one.act is Act.FUEL_DRAINED]
+    # Of one engine of two, only what stands behind the tank was emptied.
+    emptied = [
+        one
+        for one in entries
+        if one.act is Act.FUEL_DRAINED
+        and all(is_of_engine(one, path) for path in paths_by_engine(record.profile))
+    ]
     treated = [one for one in entries if one.act is Act.FUEL_STABILISED]
     note, known = (
         (Note.FUEL_DRAINED, emptied)

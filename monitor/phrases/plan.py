@@ -50,12 +50,12 @@ def _through(told: ToldStep) -> str:
 def _fuel_out(told: ToldStep) -> str:
     if Note.FUEL_TREATED in told.step.notes:
         return (
-            "Empty filter and bowls: the engine has not run since the stabiliser went in, and is"
-            " not to run on water now."
+            f"Empty filter and bowls of {told.engine}: it has not run since the stabiliser went"
+            " in, and is not to run on water now."
         )
     return (
-        "Let the fuel out of tank, filter and bowls: it is untreated, and the engine is not to run"
-        " on water now."
+        f"Let the fuel out of tank, filter and bowls of {told.engine}: the fuel is untreated, and"
+        " the engine is not to run on water now."
     )
 
 

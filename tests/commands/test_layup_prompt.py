@@ -312,6 +312,7 @@ def test_oil_is_of_the_housing_only_where_somebody_says_so(answer, circuits):
     [
         ("run-on-water", "starboard", TWO_STROKE),
         ("fogged-plug-holes", "port", TWO_STROKE),
+        ("fuel-drained", "port", TWO_STROKE),
         ("antifreeze-run-through", "port", TWO_STROKE),
         ("run-on-water", "", None),
     ],

@@ -160,6 +160,20 @@ def test_fuel_and_fog_of_another_winter_say_nothing_of_this_one():
     assert Note.SCREENED not in steps[StepKind.UNCOVER].notes
 
 
+def test_a_tank_is_not_empty_because_the_bowls_of_one_engine_are():
+    """Whoever is told to fill a tank that is full of old fuel uses that fuel unlooked at."""
+    treated, bowls = work("fuel-stabilised", 0), work("fuel-drained", 2, "port-hoses")
+
+    def note_on_fuel(*entries):
+        steps = spring_plan(record(*entries, profile="jet-boat-twin"), SHELTERS, APRIL).steps
+        [look] = [step for step in steps if step.kind is StepKind.LOOK_AT_FUEL]
+        return look.notes
+
+    assert note_on_fuel(treated, bowls) == (Note.FUEL_TREATED,)
+    assert note_on_fuel(bowls) == (Note.FUEL_UNTREATED,)
+    assert note_on_fuel(work("fuel-drained", 2)) == (Note.FUEL_DRAINED,)
+
+
 def test_a_bypassed_water_heater_is_filled_before_it_is_switched_on():
     one = record(work("drained", 0, "water-heater", dry=True), profile="fresh-water")
     [close] = [

@@ -8,7 +8,7 @@ from monitor.phrases.plan import also_words, asked_words, step_sentence, step_ti
 from monitor.phrases.supplies import minutes_words
 from monitor.wording import Units, Wording
 from tests.craft.plan.follow import plan
-from tests.craft.scene import EVE, SHELTERS, library, record
+from tests.craft.scene import EVE, SHELTERS, STRONG, TWO_STROKE, library, record, work
 
 METRIC = Wording(units=Units())
 US = Wording(units=Units(temperature="F", volume="fl oz"))
@@ -70,6 +70,20 @@ def test_a_water_heater_is_switched_off_and_bypassed_before_it_is_emptied():
 def test_two_engines_are_run_each_and_one_by_its_side():
     assert "run each engine on" in said("jet-boat-twin", StepKind.RUN_TREATED_FUEL, METRIC)
     assert "run the engine on" in said("jet-boat", StepKind.RUN_TREATED_FUEL, METRIC)
+
+
+def test_the_engine_whose_bowls_are_emptied_is_told_by_its_side():
+    laid_up = work(
+        "antifreeze-run-through",
+        0,
+        *(f"port-{name}" for name in TWO_STROKE),
+        product=STRONG,
+        ice_point_c=-30.0,
+        quantity_l=9.0,
+    )
+    one = record(laid_up, profile="jet-boat-twin")
+    [drain] = [step for step in plan(one).steps if step.kind is StepKind.DRAIN_FUEL]
+    assert "bowls of the port engine" in step_sentence(drain, one.profile, METRIC)
 
 
 def test_every_evidence_and_every_other_way_has_words():

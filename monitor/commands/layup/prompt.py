@@ -16,11 +16,11 @@ from monitor.commands.layup.question import (
     choices_meant,
     nearest_choices,
 )
-from monitor.craft.acts import ACTS
+from monitor.craft.acts import ACTS, ON_ENGINES
 from monitor.craft.asking import Asked, acts_that_fit, circuits_to_offer, fields_to_ask
 from monitor.craft.fields import BY_PATH, FIELDS, Field, FieldKind
 from monitor.craft.findings import open_findings
-from monitor.craft.layup import ANTIFREEZE, FOGGING, RUNS, Act, Liquid, Posture
+from monitor.craft.layup import ANTIFREEZE, Act, Liquid, Posture
 from monitor.craft.record import CraftRecord
 from monitor.craft.work_order import standing_entries
 from monitor.errors import ConfigurationError, Fault
@@ -313,7 +313,7 @@ def _words_for_none(act: Act, record: CraftRecord) -> str:
     """What an act is on where nobody names a circuit."""
     if act is Act.OIL_CHANGED:
         return "the engine's oil"
-    if act in RUNS | FOGGING:
+    if act in ON_ENGINES:
         return "every engine" if record.profile.engine_names else "the engine"
     return "none of them"
 

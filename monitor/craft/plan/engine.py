@@ -45,12 +45,13 @@ def engine_job(start: PlanStart, group: Flow, shelf: Sequence[ShelfProduct]) -> 
     steps = [*unblock_steps(blocked), *flush]
     weak = [one for one in group.weak if one not in blocked or not one.treatment(Way.DRAIN)]
     unproven = all(start.held[one.circuit.id].state is not LayupState.PROVEN for one in group.all)
+    flow = tuple(one.circuit.id for one in group.all)
     may_run = len(weak) == len(group.all) and not blocked and unproven
     if weak:
-        wet = may_run and (start.needs_fuel_run or bool(flush))
+        wet = may_run and (start.needs_fuel_run(flow) or bool(flush))
         steps.extend(_treat_flow(start, Flow(group.all, weak), shelf, wet=wet))
     return FlowJob(
-        flow=tuple(one.circuit.id for one in group.all),
+        flow=flow,
         steps=tuple(steps),
         runs_through=any(step.kind is StepKind.RUN_ANTIFREEZE for step in steps),
         may_run_on_water=may_run,

@@ -58,11 +58,12 @@ def flush_steps(start: PlanStart, group: Iterable[CircuitProfile]) -> Iterator[J
     yield from steps_on(StepKind.CLEAR_BLOCKAGE, blocked, act=Act.CIRCUIT_OPENED)
     engine = any(is_engine(one) for one in path)
     poison = (Note.POISON,) if any(start.held[one.circuit.id].poison for one in path) else ()
-    fuel = (Ask.TREATED_FUEL,) if engine and start.needs_fuel_run else ()
+    names = tuple(one.circuit.id for one in path)
+    fuel = (Ask.TREATED_FUEL,) if engine and start.needs_fuel_run(names) else ()
     fumes = (Care.CARBON_MONOXIDE, Care.FUEL_VAPOUR) if engine else ()
     yield JobStep(
         kind=StepKind.FLUSH,
-        circuits=tuple(one.circuit.id for one in path),
+        circuits=names,
         minutes=MINUTES[StepKind.FLUSH],
         act=Act.FLUSHED,
         asks=(Ask.CLEAR_WATER, *fuel),

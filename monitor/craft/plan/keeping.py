@@ -57,23 +57,16 @@ def fuel_steps(start: PlanStart, jobs: tuple[FlowJob, ...]) -> tuple[JobStep, ..
 
     A run on water takes protection from what it passes. So it is planned only for flow paths of
     which nothing holds yet; where something does, antifreeze that the engine runs on later does
-    the same, as does a flush, and else the fuel is let out.
+    the same, as does a flush, and else the fuel is let out. Each engine is judged of its own.
     """
-    if not start.needs_fuel_run:
-        return ()
-    wet = [job for job in jobs if job.may_run_on_water and not job.flushed]
-    if not wet and not any(job.runs_through or job.flushed for job in jobs):
-        treated = (Note.FUEL_TREATED,) if start.has_on_record(Act.FUEL_STABILISED) else ()
-        return (
-            _step(
-                StepKind.DRAIN_FUEL,
-                Act.FUEL_DRAINED,
-                cautions=(Care.FUEL_VAPOUR,),
-                notes=treated,
-            ),
-        )
+    needing = start.paths_needing_fuel_run
+    of_needing = [job for job in jobs if job.flow in needing]
+    wet = [job for job in of_needing if job.may_run_on_water and not job.flushed]
+    running = {job.flow for job in of_needing if job in wet or job.runs_through or job.flushed}
+    still = [path for path in needing if path not in running]
+    treated = start.has_on_record(Act.FUEL_STABILISED)
     steps = []
-    if not start.has_on_record(Act.FUEL_STABILISED):
+    if running and not treated:
         steps.append(
             _step(StepKind.STABILISE_FUEL, Act.FUEL_STABILISED, cautions=(Care.FUEL_VAPOUR,))
         )
@@ -89,6 +82,16 @@ def fuel_steps(start: PlanStart, jobs: tuple[FlowJob, ...]) -> tuple[JobStep, ..
                 cautions=(Care.CARBON_MONOXIDE, Care.FUEL_VAPOUR),
             )
         )
+    if still:
+        every = len(still) == len(start.profile.engine_paths)
+        drain = _step(
+            StepKind.DRAIN_FUEL,
+            Act.FUEL_DRAINED,
+            cautions=(Care.FUEL_VAPOUR,),
+            notes=(Note.FUEL_TREATED,) if treated or running else (),
+        )
+        names = () if every else tuple(name for path in still for name in path)
+        steps.append(replace(drain, circuits=names))
     return tuple(steps)
 
 

@@ -21,7 +21,7 @@ from monitor.craft.layup import (
 from monitor.craft.plan.step import Note
 from monitor.craft.profile import CircuitKind, CircuitProfile, Profile
 from monitor.craft.protection import Basis, LayupState, Protection, plain_water
-from monitor.craft.reach import is_of_engine, ran_engine
+from monitor.craft.reach import is_of_engine, paths_by_engine, ran_engine
 
 STANDING_MARGIN_K = 2.0  # below the low that what stands must reach: a refractometer's allowance
 NEW_MARGIN_K = 5.0  # below the low that new work must reach: common practice, no source
@@ -143,13 +143,26 @@ class PlanStart:
         return fresh
 
     @property
-    def needs_fuel_run(self) -> bool:
-        """Whether its lay-up holds stabilised fuel, and none is on record to be at the engine."""
+    def paths_needing_fuel_run(self) -> tuple[tuple[str, ...], ...]:
+        """Flow paths of the engines that want treated fuel brought to them, engine by engine."""
+        return tuple(path for path in paths_by_engine(self.profile) if self.needs_fuel_run(path))
+
+    def needs_fuel_run(self, path: Collection[str]) -> bool:
+        """Whether its lay-up holds stabilised fuel, and none is on record to be at this engine."""
         fuel = {Act.FUEL_STABILISED, Act.FUEL_DRAINED}
         if not any(fuel.intersection(want.acts) for want in self.profile.wants):
             return False
-        in_tank = self.place_of_last(Act.FUEL_STABILISED)
-        return not self.has_on_record(Act.FUEL_DRAINED) and not 0 <= in_tank <= self.last_run()
+        in_tank = at_engine = False
+        for entry in self.entries:
+            if not is_of_engine(entry, path):
+                continue
+            if entry.act is Act.FUEL_DRAINED:
+                return False
+            if entry.act is Act.FUEL_STABILISED:
+                in_tank, at_engine = True, False
+            elif entry.act not in FOGGING and ran_engine(entry, self.profile):
+                at_engine = in_tank
+        return not at_engine
 
     def is_blocked(self, circuit: str) -> bool:
         """Whether nothing goes through a circuit when the plan comes to fill it."""

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from monitor.craft.layup import ANTIFREEZE, Act, Outflow, is_of_engine_oil
 from monitor.craft.protection import Basis, LayupState
-from monitor.craft.reach import reached
+from monitor.craft.reach import is_of_engine, paths_by_engine, reached
 from monitor.craft.readings import why_unreadable
 from monitor.craft.rules.case import Breach, Case, Rule
 from monitor.wording import listed
@@ -93,10 +93,17 @@ def work_missing(case: Case) -> Iterator[Breach]:
 
 
 def fuel_not_seen(case: Case) -> Iterator[Breach]:
-    """A last run counts for the fuel once treated fuel was seen at the filter or bowl."""
+    """A last run counts for the fuel of an engine once treated fuel was seen at its filter."""
+    told = set()
     runs = [one for one in case.entries if one.act is Act.FUEL_RUN_THROUGH]
-    if runs and not any(one.evidence.treated_fuel_seen for one in runs):
-        last = runs[-1]
+    for path in paths_by_engine(case.profile):
+        of_engine = [one for one in runs if is_of_engine(one, path)]
+        if not of_engine or any(one.evidence.treated_fuel_seen for one in of_engine):
+            continue
+        last = of_engine[-1]
+        if last.id in told:
+            continue
+        told.add(last.id)
         yield Breach(
             rule="fuel-not-seen",
             why=(

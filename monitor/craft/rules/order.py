@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from monitor.craft.circuit import Way
 from monitor.craft.layup import ANTIFREEZE, ENGINE_RUNS, FOGGING, Act, FlowOrder, LayupEntry
 from monitor.craft.profile import Proof
-from monitor.craft.reach import is_of_engine, ran_engine
+from monitor.craft.reach import is_of_engine, paths_by_engine, ran_engine
 from monitor.craft.rules.case import Breach, Case, Rule
 from monitor.wording import listed
 
@@ -33,22 +33,34 @@ def repair_after_layup(case: Case) -> Iterator[Breach]:
 
 
 def stabiliser_after_last_run(case: Case) -> Iterator[Breach]:
-    """Stabiliser before the last run: only a run brings it to filter, pump and engine."""
+    """Stabiliser before the last run, each engine for itself.
+
+    Only a run brings it to filter, pump and engine.
+    """
     entries = case.entries
     place = next((n for n, one in enumerate(entries) if one.act is Act.FUEL_STABILISED), None)
     if place is None:
         return
     first = entries[place]
-    answers = (
-        one.act is Act.FUEL_DRAINED or ran_engine(one, case.profile) for one in entries[place:]
-    )
-    if any(answers):
+    answers = [
+        one
+        for one in entries[place:]
+        if one.act is Act.FUEL_DRAINED or ran_engine(one, case.profile)
+    ]
+    paths = paths_by_engine(case.profile)
+    still = [path for path in paths if not any(is_of_engine(one, path) for one in answers)]
+    if not still:
         return
+    who = "no engine has" if len(paths) > 1 else "the engine has not"
+    if len(still) < len(paths):
+        known = zip(paths, case.profile.engine_names, strict=False)
+        names = [name for path, name in known if path in still]
+        who = f"the {listed(names)} engine has not" if len(names) == 1 else "not every engine has"
     yield Breach(
         rule="stabiliser-after-last-run",
         why=(
-            f"stabiliser went in on {case.words.day(first.at)} and the engine has not run since:"
-            " filter, pump and carburettors or injectors hold untreated fuel"
+            f"stabiliser went in on {case.words.day(first.at)} and {who} run since: filter, pump"
+            " and carburettors or injectors hold untreated fuel"
         ),
         remedy=(
             "Drain what holds untreated fuel, or run the engine and treat its circuits again after."

@@ -202,6 +202,56 @@ def test_an_engine_that_was_fogged_and_has_not_run_since_is_not_fogged_again(fog
     assert {name.split("-")[0] for name in left.circuits} == {"starboard"}
 
 
+def fuel_steps(*entries) -> list[tuple[StepKind, set[str]]]:
+    """Steps on the fuel of the boat with two engines, and which of these each names."""
+    kinds_of_fuel = {StepKind.STABILISE_FUEL, StepKind.RUN_TREATED_FUEL, StepKind.DRAIN_FUEL}
+    return [
+        (step.kind, {name.split("-")[0] for name in step.circuits})
+        for step in plan(record(*entries, profile="jet-boat-twin")).steps
+        if step.kind in kinds_of_fuel
+    ]
+
+
+PORT_RUN = work(
+    "antifreeze-run-through",
+    0,
+    *(f"port-{name}" for name in TWO_STROKE),
+    product=STRONG,
+    ice_point_c=-30.0,
+    quantity_l=9.0,
+)
+
+
+def test_treated_fuel_that_ran_through_one_engine_is_run_through_the_other():
+    treated = work("fuel-stabilised", 0)
+    port = work("fuel-run-through", 1, "port-water-box")
+    assert fuel_steps(treated, port) == [(StepKind.RUN_TREATED_FUEL, {"starboard"})]
+    starboard = work("fuel-run-through", 2, "starboard-hoses")
+    assert fuel_steps(treated, port, starboard) == []
+    assert fuel_steps(treated, work("fuel-run-through", 1)) == []
+
+
+def test_an_engine_whose_fuel_was_let_out_leaves_the_other_to_be_run():
+    drained = work("fuel-drained", 0, "port-water-box")
+    assert fuel_steps(drained) == [
+        (StepKind.STABILISE_FUEL, set()),
+        (StepKind.RUN_TREATED_FUEL, {"starboard"}),
+    ]
+    assert fuel_steps(work("fuel-drained", 0)) == []
+
+
+def test_an_engine_that_is_not_to_run_any_more_is_emptied_beside_the_one_that_runs():
+    """Laid up before its stabiliser: nothing runs treated fuel through it without undoing that."""
+    drain = (StepKind.DRAIN_FUEL, {"port"})
+    assert fuel_steps(PORT_RUN) == [
+        (StepKind.STABILISE_FUEL, set()),
+        (StepKind.RUN_TREATED_FUEL, {"starboard"}),
+        drain,
+    ]
+    emptied = work("fuel-drained", 1, "port-hoses")
+    assert drain not in fuel_steps(PORT_RUN, emptied)
+
+
 def oil_step(*entries, profile="sterndrive-raw-water"):
     steps = plan(record(*entries, profile=profile)).steps
     places = [n for n, step in enumerate(steps) if step.kind is StepKind.CHANGE_ENGINE_OIL]

@@ -52,6 +52,16 @@ PAIRS = [
         record(work("fuel-run-through", 0), work("fuel-stabilised", 1)),
         record(work("fuel-stabilised", 0), work("fuel-run-through", 1)),
     ),
+    Pair(  # each engine for itself
+        "stabiliser-after-last-run",
+        record(work("fuel-stabilised", 0), work("fuel-run-through", 1, "port-hoses"), **TWIN),
+        record(
+            work("fuel-stabilised", 0),
+            work("fuel-run-through", 1, "port-hoses"),
+            work("fuel-drained", 2, "starboard-hoses"),
+            **TWIN,
+        ),
+    ),
     Pair(
         "water-order",
         record(work("fuel-run-through", 0, flow_order=FlowOrder.WATER_FIRST)),
@@ -190,6 +200,19 @@ PAIRS = [
         "fuel-not-seen",
         record(work("fuel-run-through", 0)),
         record(work("fuel-run-through", 0, treated_fuel_seen=True)),
+    ),
+    Pair(  # each engine for itself
+        "fuel-not-seen",
+        record(
+            work("fuel-run-through", 0, "port-hoses", treated_fuel_seen=True),
+            work("fuel-run-through", 1, "starboard-hoses"),
+            **TWIN,
+        ),
+        record(
+            work("fuel-run-through", 0, "port-hoses", treated_fuel_seen=True),
+            work("fuel-run-through", 1, "starboard-hoses", treated_fuel_seen=True),
+            **TWIN,
+        ),
     ),
     Pair("run-after-lay-up", record(THROUGH, work("run-on-water", 24)), record(THROUGH)),
     Pair(
