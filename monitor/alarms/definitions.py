@@ -200,6 +200,7 @@ _ALL = (
         hazard=Hazard.AIR,
         standings=frozenset({Standing.FALLING}),
         if_unproven=frozenset({Standing.EXPOSED, Standing.THIN, Standing.LOW}),
+        urgencies=frozenset(set(Urgency) - {Urgency.FUTURE}),
         tells=_OPERATOR,
         priority=Priority.HIGH,
         # The judgement has seen ten minutes of it: a door that opens for a delivery is no lost
@@ -208,8 +209,23 @@ _ALL = (
         off_delay=_h(2),
         realarm=_h(6),
         never_missed=True,
+        supersedes="heat-off",
         not_in=OUTDOORS | {SpaceKind.COLD},
         act="Look at the heater, its power and its fuel; shut the doors; read the cold corner.",
+        cautions=(Caution.CARBON_MONOXIDE, Caution.HEATERS, Caution.FUEL_VAPOUR),
+    ),
+    Definition(
+        cause="heat-off",
+        topic=Topic.HEAT,
+        hazard=Hazard.AIR,
+        standings=frozenset({Standing.FALLING}),
+        urgencies=frozenset({Urgency.FUTURE}),  # no frost is due in it: the letter by day will do
+        tells=_OPERATOR,
+        priority=Priority.LOW,
+        on_delay=_h(0.5),
+        off_delay=_h(24),  # heat that comes and goes in mild weather is told once
+        not_in=OUTDOORS | {SpaceKind.COLD},
+        act="Look at the heater, its power and its fuel by day, before the next frost.",
         cautions=(Caution.CARBON_MONOXIDE, Caution.HEATERS, Caution.FUEL_VAPOUR),
     ),
     Definition(

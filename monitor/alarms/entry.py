@@ -63,6 +63,8 @@ class Entry:
             return ICED  # a coming low that is worse still does not undo it
         if self.alarm.cause == "silence-urgent":
             return 2  # of a sensor that was told to be silent when nothing hung on it
+        if self.alarm.cause == "heat-off":
+            return 1  # the same fall is news again once frost is due
         if self.assessment is None or self.assessment.standing not in self._told_standings:
             return 1
         return row_of(self.assessment).news

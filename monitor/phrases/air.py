@@ -5,7 +5,7 @@ from math import isfinite
 from monitor.phrases.names import Names, plain
 from monitor.wording import Wording
 from monitor.yard.air_facts import AirFacts, LowBasis, LowMethod, UnreadFacts, VentAdvice, Venting
-from monitor.yard.assessment import Assessment, Hazard, Standing, Subject
+from monitor.yard.assessment import Assessment, Hazard, Standing, Subject, Urgency
 
 
 def air_basis(facts: AirFacts, seen: Assessment, names: Names, words: Wording) -> str:
@@ -39,6 +39,8 @@ def air_act(facts: AirFacts, seen: Assessment, names: Names, words: Wording) -> 
     look = "heater, its fuel and the doors"
     if facts.open_to_outside:
         look = "doors first, for it cools faster than shut walls do, and the heater"
+    if seen.urgency is Urgency.FUTURE:
+        return f"Look at the {look} of {names.space(seen.subject.space)} by day, before it freezes."
     before = ""
     if seen.deadline is not None:
         before = f" It reaches {words.temperature(0.0, 0)} about {words.clock(seen.deadline)}."

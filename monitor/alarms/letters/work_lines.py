@@ -191,7 +191,8 @@ def _turn_of(entry: Entry) -> WorkTurn | None:
 def _due_word(entry: Entry, by: datetime | None, words: Wording) -> str:
     if by is not None:
         return words.clock(by) if by > words.now else "now"
-    return "now" if entry.definition.topic is Topic.HEAT else "today"
+    pressing = entry.definition.topic is Topic.HEAT and entry.definition.never_missed
+    return "now" if pressing else "today"
 
 
 def _where(entry: Entry, yard: Yard) -> tuple[str, str]:

@@ -7,7 +7,7 @@ import numpy as np
 
 from monitor.clock import hours_after
 from monitor.judgement.air.grid import STEP_H, Floats, SpaceAir
-from monitor.judgement.air.heat_loss import fall_rate
+from monitor.judgement.air.heat_loss import LOST_BELOW_C, fall_rate
 from monitor.judgement.air.night_courses import hours_to_pass
 from monitor.judgement.air.sensor_disagreement import DOUBT_K, disagreement_k
 from monitor.judgement.air.tonight import Tonight
@@ -48,7 +48,8 @@ def judge_space(air: SpaceAir, night: Tonight | None, dryness: Dryness) -> Asses
     Returns
     -------
     Assessment
-        Steady, falling (a heated space that loses its heat), or not known.
+        Steady, falling (a heated space that loses its heat), or not known. A fall is of the
+        future where even the coldest course of the night stays as warm as shops are kept.
     """
     space = air.space
     subject = Subject(space.id)
@@ -67,6 +68,7 @@ def judge_space(air: SpaceAir, night: Tonight | None, dryness: Dryness) -> Asses
     rate = fall_rate(air)
     fall_k_h = max(rate, 0.0) if isfinite(rate) else 0.0
     lost = night.heat_is_lost
+    harms = lost and not float(night.lows_c[0]) >= LOST_BELOW_C
     zero_h, below_zero = hours_to_pass(0.0, air.now_c, night.hours, night.courses_c)
     return Assessment(
         subject=subject,
@@ -85,8 +87,8 @@ def judge_space(air: SpaceAir, night: Tonight | None, dryness: Dryness) -> Asses
         limit_c=0.0,
         margin_k=night.band_c[0],
         deadline=hours_after(air.now, zero_h),
-        urgency=Urgency.IMMEDIATE if lost else Urgency.FUTURE,
-        severity=Severity.SEVERE if lost else Severity.MINOR,
+        urgency=Urgency.IMMEDIATE if harms else Urgency.FUTURE,
+        severity=Severity.SEVERE if harms else Severity.MODERATE if lost else Severity.MINOR,
         certainty=Certainty.OBSERVED if lost else Certainty.LIKELY,
         cautions=(Caution.HEATERS, Caution.CARBON_MONOXIDE) if lost else (),
     )

@@ -310,9 +310,14 @@ def _heat(
 ) -> None:
     if all(one["space"] != space["space"] for one in winter.records["craft"]):
         return  # nothing is stored there, so its alarms are suppressed by design
-    if not space["heater_lost"] and ("heat-loss", space["space"], "") not in held:
+    stood_at = [
+        one
+        for cause in ("heat-loss", "heat-off")
+        for one in held.get((cause, space["space"], ""), [])
+    ]
+    if not space["heater_lost"] and not stood_at:
         return
-    spells = joined(held.get(("heat-loss", space["space"], ""), []))
+    spells = joined(sorted(stood_at))
     lost = [(moment(one["from"]), moment(one["to"])) for one in space["heater_lost"]]
     weather = winter.plan.weather
     for begin, end in lost:
