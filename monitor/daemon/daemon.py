@@ -40,6 +40,7 @@ from monitor.health.watch import HealthWatch
 from monitor.intake.batch import BatchSummary
 from monitor.intake.client import Intake
 from monitor.judgement.craft_in_care import CraftInCare
+from monitor.reports.arrivals import ArrivalList
 from monitor.reports.weekly import WeeklySchedule
 from monitor.settings.load import Settings
 from monitor.store.mark import StoreMark
@@ -114,6 +115,7 @@ class Daemon:
                 settings, store, clock, answers, self._care.store_condition, refused
             ),
             all_well=AllWell(store, yard, clock),
+            arrivals=ArrivalList(store, yard, clock),
             craft=self._craft,
             clock=clock,
             pace=pace,

@@ -17,6 +17,7 @@ from monitor.errors import StoreError
 from monitor.intake.batch import BatchSummary
 from monitor.judgement.craft_in_care import CraftInCare
 from monitor.judgement.round import Round
+from monitor.reports.arrivals import ArrivalList
 
 log = logging.getLogger("laidup")
 
@@ -30,6 +31,7 @@ class WatchLoop:
         judgement: Round,
         alarms: AlarmRound,
         all_well: AllWell,
+        arrivals: ArrivalList,
         craft: CraftInCare,
         clock: Clock,
         pace: Schedule,
@@ -40,6 +42,7 @@ class WatchLoop:
         self._judgement = judgement
         self._alarms = alarms
         self._all_well = all_well
+        self._arrivals = arrivals
         self._craft = craft
         self._clock = clock
         self._pace = pace
@@ -91,6 +94,8 @@ class WatchLoop:
             alarms = self._alarms.run({one.id: one for one in craft})
             if alarms.messages + self._all_well.run():
                 self._wake_couriers()
+        if self._arrivals.run(craft):
+            self._wake_couriers()
         log.debug("Judged %d subjects in %.2f s.", judged.count, time.monotonic() - started)
 
     def _oldest_news(self) -> datetime | None:

@@ -1,0 +1,142 @@
+"""Craft that come in undone before cold nights: told to the mechanic that evening, once."""
+
+from dataclasses import replace
+from datetime import timedelta
+
+import numpy as np
+import pytest
+
+from monitor.clock import ReadingsClock, to_ms
+from monitor.craft.protection import LayupState
+from monitor.judgement.round import Round
+from monitor.reports.arrivals import ArrivalList, list_arrivals
+from monitor.store.migrate import migrate
+from monitor.store.store import Store
+from monitor.yard.alarm import AlarmState
+from monitor.yard.forecast import PublicForecast
+from monitor.yard.reading import Channel
+from monitor.yard.space import Person, Role
+from tests.judgement import scene
+from tests.judgement.test_round import put
+from tests.reports import kettlemoss
+from tests.reports.test_standing_work import SAM, YARD, picture, undone, with_states
+
+FIVE = scene.local(14, 17)
+CAME = scene.local(14, 10)
+ANNA = Person(
+    id="anna", name="Anna", roles=frozenset({Role.MECHANIC}), mail="anna@kettlemoss.example"
+)
+SHOP = replace(YARD, people=(SAM, ANNA))
+
+
+def came_in(since=CAME, **changes):
+    return replace(undone(), since=since, **changes)
+
+
+def forecast(low_c, fetched=FIVE - timedelta(hours=2)):
+    """8 °C but for one hour in the second night ahead."""
+    hours = np.arange(60)
+    air_c = np.where(hours == 38, low_c, 8.0)
+    at_ms = to_ms(fetched) + hours.astype(np.int64) * 3_600_000
+    return PublicForecast(
+        source="the agency", issued=fetched, fetched=fetched, at_ms=at_ms, air_c=air_c,
+        dew_point_c=np.full(60, np.nan),
+    )  # fmt: skip
+
+
+def arrivals(craft, weather):
+    return list_arrivals(picture(craft), weather, FIVE - timedelta(hours=24), FIVE)
+
+
+def test_a_craft_that_came_in_undone_before_a_night_of_frost_is_listed_with_its_low():
+    (one,) = arrivals(came_in(), forecast(-4.0))
+    assert (one.work.craft.id, one.coldest_c, one.by_forecast) == ("k2", -4.0, "the agency")
+
+
+@pytest.mark.parametrize(
+    ("craft", "weather"),
+    [
+        (came_in(), forecast(7.0)),  # no night near frost
+        (came_in(), None),
+        (came_in(FIVE - timedelta(days=3)), forecast(-4.0)),  # on the list for days
+        (came_in(came_from="stove-barn"), forecast(-4.0)),  # it was here already
+        (with_states(came_in(), LayupState.PROVEN), forecast(-4.0)),
+    ],
+)
+def test_what_is_no_arrival_or_nothing_to_lay_up_for_is_not_listed(craft, weather):
+    assert not arrivals(craft, weather)
+
+
+@pytest.fixture
+def store(tmp_path):
+    url = f"sqlite:///{tmp_path / 'yard.db'}"
+    migrate(url)
+    opened = Store(url, SHOP.id)
+    yield opened
+    opened.close()
+
+
+def told(store, craft, yard=SHOP, hours=30, air_c=9.0):
+    """What the list writes from noon on, looked at every half hour."""
+    begin = scene.local(14, 12)
+    for space in yard.spaces:
+        name = f"air-{space.id}"
+        until = begin + timedelta(hours=hours)
+        put(store, scene.trace(name, Channel.TEMPERATURE, air_c, CAME - timedelta(hours=90), until))
+    clock = ReadingsClock(begin)
+    judging, daily = Round(store, yard, clock), ArrivalList(store, yard, clock)
+    found = []
+    for n in range(2 * hours):
+        clock.advance_to(begin + timedelta(hours=n / 2))
+        judging.run(craft)
+        if written := daily.run(craft):
+            with store.snapshot() as tx:
+                found += [one for one, _ in tx.outbox.newest_messages(written)]
+    return found
+
+
+def test_the_mechanic_is_told_that_evening_once_and_nobody_by_night(store):
+    with store.transaction() as tx:
+        tx.forecasts.keep_issue(forecast(-4.0))
+    (message,) = told(store, [came_in()])
+    assert (message.person, message.created_at) == ("anna", FIVE)
+    assert "not laid up" in message.text.lower()
+    assert "−4\N{NO-BREAK SPACE}°C outdoors" in message.text
+    assert "min of work" in message.text
+
+
+def test_a_yard_without_a_mechanic_tells_its_operator(store):
+    with store.transaction() as tx:
+        tx.forecasts.keep_issue(forecast(-4.0))
+    (message,) = told(store, [came_in()], yard=YARD, hours=8)
+    assert message.person == "sam"
+
+
+def test_a_list_begun_anew_tells_nothing_twice(store):
+    with store.transaction() as tx:
+        tx.forecasts.keep_issue(forecast(-4.0))
+    clock = ReadingsClock(FIVE)
+    Round(store, SHOP, clock).run([came_in()])
+    written = [ArrivalList(store, SHOP, clock).run([came_in()]) for _ in range(2)]
+    assert written == [1, 0]
+
+
+def test_air_that_nobody_measures_counts_as_near_frost(store):
+    clock = ReadingsClock(FIVE)
+    Round(store, SHOP, clock).run([came_in()])
+    assert ArrivalList(store, SHOP, clock).run([came_in()]) == 1
+
+
+@pytest.mark.parametrize("air_c", [4.0, 5.0])  # a usual fall of the first nights brings both near
+def test_a_cold_night_by_the_yards_own_readings_is_told_without_any_forecast(air_c):
+    seen = picture(came_in(), air=lambda h: air_c + 0.2 * np.sin(h))
+    (one,) = list_arrivals(seen, None, FIVE - timedelta(hours=24), FIVE)
+    assert -3.0 < one.coldest_c < 3.0
+    assert not one.by_forecast
+
+
+def test_a_craft_of_which_an_alarm_stands_is_told_by_that_alone():
+    seen = picture(came_in(), air=lambda h: 4.0 + 0.2 * np.sin(h))
+    frost = replace(kettlemoss.alarms()[0], craft="k2", state=AlarmState.UNACKNOWLEDGED)
+    seen = replace(seen, alarms=(frost,))
+    assert not list_arrivals(seen, None, FIVE - timedelta(hours=24), FIVE)
