@@ -15,6 +15,7 @@ from monitor.craft.happened import WORK_COUNTS
 from monitor.craft.profile import Profile
 from monitor.craft.record import CraftRecord, stored_craft
 from monitor.craft.stored import Battery, StoredCraft
+from monitor.craft.work_order import earliest_time
 from monitor.judgement.air.grid import MS_PER_H, PAST_H, Traces, series_needed, space_airs
 from monitor.judgement.air.past_weeks import Memory
 from monitor.judgement.air.recent_readings import SPAN_H
@@ -298,7 +299,8 @@ def _event_times(record: CraftRecord) -> list[datetime]:
     """Times at which a record adds up to something else; a new season is the only one beside."""
     ends = [record.craft.arrived_at, record.craft.left_at]
     return sorted(
-        [each.at + later for each in record.entries for later in (timedelta(), WORK_COUNTS)]
+        [each.at for each in record.entries]
+        + [earliest_time(each) + WORK_COUNTS for each in record.entries]
         + [each.since for each in record.stays]
         + [each for each in ends if each is not None]
     )

@@ -120,8 +120,11 @@ def _work(
             pouring.apply_another_glycol((held[name] for name in mute), entry)
         elif entry.act is Act.INSPECTED:
             for name in entry.circuits:
-                held[name].suspect_since, held[name].inspected_at = None, entry.at
+                treating.end_suspicion(held[name], entry)
+            part_ice = [(contents, contents.part_ice_at) for _, contents in touched]
             treating.apply_inspection(touched, entry)
+            for contents, iced_at in part_ice:
+                undoing.doubt_reading(contents, entry, iced_at)
         elif entry.act is Act.KEPT_WARM:
             stay = stay_at(stays, entry.at)
             treating.apply_kept_warm(touched, entry, shelters.get(stay.space) if stay else None)

@@ -52,7 +52,10 @@ class Contents:
     # When antifreeze ran through its flow, while no other work on that flow came after.
     run_through_at: datetime | None = None
     posture: Posture | None = None
-    suspect_since: datetime | None = None
+    # When it was computed to be ice: without proof of what stands in it, and nobody looked since;
+    # and the last time that the mix which is proven was part ice.
+    unlooked_ice: tuple[datetime, ...] = ()
+    part_ice_at: datetime | None = None
     inspected_at: datetime | None = None
     sampled_at: datetime | None = None
     notes: list[Reason] = field(default_factory=list)  # said after the reason
@@ -81,6 +84,11 @@ class Contents:
     def proven(self) -> bool:
         """Whether the record shows what it can stand."""
         return self.state is LayupState.PROVEN
+
+    @property
+    def suspect_since(self) -> datetime | None:
+        """The first ice that may have done harm and into which nobody has looked."""
+        return self.unlooked_ice[0] if self.unlooked_ice else None
 
     @property
     def no_pour_since_water(self) -> bool:
@@ -112,6 +120,7 @@ class Contents:
         self.doubt = None
         self.may_be_empty = False
         self.notes.clear()
+        self.part_ice_at = None
 
     def let_water_in(self, state: LayupState, why: Reason, at: datetime) -> None:
         """Water came in, or what stood in it ran out: no earlier pour is part of it any more.
@@ -178,6 +187,7 @@ class Contents:
         self.confidence = Confidence.HIGH
         self.treated_at = at
         self.notes.clear()
+        self.part_ice_at = None
 
     def hold_mix(
         self, mix: Mix, basis: Basis, confidence: Confidence, why: Reason, at: datetime
@@ -191,6 +201,7 @@ class Contents:
         self.confidence = confidence
         self.treated_at = at
         self.notes.clear()
+        self.part_ice_at = None
 
     def heed_account(self, other: "Contents", why: Reason, at: datetime) -> None:
         """Hold no more than another account makes of it; ``why`` says so where that matters."""

@@ -11,6 +11,7 @@ from monitor.craft.layup import RUNS, Act, LayupEntry
 from monitor.craft.profile import Profile
 from monitor.craft.protection import LayupState, Protection
 from monitor.craft.reach import reached
+from monitor.craft.work_order import earliest_time, latest_time
 
 
 class UnsettledKind(StrEnum):
@@ -123,14 +124,20 @@ def _undone(
 def _causes_of_void(
     profile: Profile, told: list[LayupEntry], void: list[str], last_move: Stay | None
 ) -> tuple[list[str], dict[str, LayupEntry]]:
-    """Circuits that a move out of heat made void, and those that work did, each with that work."""
+    """Circuits that a move out of heat made void, and those that work did, each with that work.
+
+    Where the hour of that work is not told, it may have been before a move of its day and after
+    it, so both are told.
+    """
     moved: list[str] = []
     undone: dict[str, LayupEntry] = {}
     for name in void:
         work = _last_undoing(profile, told, name)
-        if last_move is not None and (work is None or work.at <= last_move.since):
+        if last_move is not None and (work is None or earliest_time(work) <= last_move.since):
             moved.append(name)
-        elif work is not None and work.act is not Act.COMMISSIONED:
+        if work is None or work.act is Act.COMMISSIONED:
+            continue
+        if last_move is None or latest_time(work) > last_move.since:
             undone[name] = work
     return moved, undone
 
@@ -158,4 +165,4 @@ def _last(told: list[LayupEntry], what: Act, settled_by: set[Act]) -> LayupEntry
 
 def _in_work(told: list[LayupEntry], at: datetime) -> bool:
     begun = _last(told, Act.WORK_BEGUN, {Act.WORK_ENDED})
-    return begun is not None and at - begun.at < WORK_COUNTS
+    return begun is not None and at - earliest_time(begun) < WORK_COUNTS

@@ -31,7 +31,7 @@ from monitor.craft.profile import Profile
 from monitor.craft.protection import Protection
 from monitor.craft.reach import reached
 from monitor.craft.stored import Battery, BatteryPlace, StoredCraft
-from monitor.craft.work_order import standing_entries
+from monitor.craft.work_order import earliest_time, standing_entries
 from monitor.wording import Wording
 
 _CONNECTS = ENGINE_RUNS | {Act.BATTERY_CONNECTED, Act.COMMISSIONED, Act.BROUGHT_BACK}
@@ -170,9 +170,10 @@ def plan_start(record: CraftRecord, held: Mapping[str, Protection], at: datetime
     """
     profile, standing = record.profile, record.standing(at)
     entries = tuple(one for one in standing if season(one.at) == season(at))
-    looked_at = {
-        name: entry.at for entry in standing for name in reached(entry, profile)
-    }  # the last time
+    looked_at: dict[str, datetime] = {}  # the last time
+    for entry in standing:
+        for name in reached(entry, profile):
+            looked_at[name] = max(earliest_time(entry), looked_at.get(name, earliest_time(entry)))
     cell = battery(profile, standing, "")
     return PlanStart(
         craft=record.craft.id,

@@ -9,6 +9,7 @@ from monitor.craft.mixture import mix_read
 from monitor.craft.protection import Basis, Confidence
 from monitor.craft.readings import READING_K, confidence_of, ice_read_c
 from monitor.craft.reasons import Because, Reason
+from monitor.craft.work_order import earliest_time
 
 
 def take_reading(contents: Contents, entry: LayupEntry, because: Because) -> None:
@@ -24,7 +25,9 @@ def take_reading(contents: Contents, entry: LayupEntry, because: Because) -> Non
         confidence = Confidence.LOW
     elif contents.closed:
         confidence = min(confidence, Confidence.MEDIUM, key=SURENESS.index)
-    contents.sampled_at, contents.filled = entry.at, True
+    sampled_at = earliest_time(entry)
+    contents.sampled_at = max(sampled_at, contents.sampled_at or sampled_at)
+    contents.filled = True
     contents.pours = [
         replace(one, sampled_since=one.accounts[-1] is not entry) for one in contents.pours
     ]

@@ -16,6 +16,7 @@ from monitor.craft.profile import CircuitProfile
 from monitor.craft.protection import Confidence, LayupState
 from monitor.craft.reasons import Because, Lack, Reason
 from monitor.craft.sampling import heed_reading, take_reading
+from monitor.craft.work_order import earliest_time
 
 
 def apply_draining(touched: Touched, entry: LayupEntry) -> None:
@@ -79,6 +80,13 @@ def apply_oil_change(touched: Touched, entry: LayupEntry) -> None:
     """Apply an oil change: clear oil shows that no water was in the housing."""
     for one, contents in touched:
         _oil(one, contents, entry)
+
+
+def end_suspicion(contents: Contents, entry: LayupEntry) -> None:
+    """Let a look end the suspicion of all ice that surely came before it."""
+    looked_at = earliest_time(entry)
+    contents.unlooked_ice = tuple(at for at in contents.unlooked_ice if at >= looked_at)
+    contents.inspected_at = max(looked_at, contents.inspected_at or looked_at)
 
 
 def apply_inspection(touched: Touched, entry: LayupEntry) -> None:

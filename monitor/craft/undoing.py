@@ -9,6 +9,7 @@ from monitor.craft.pouring import Touched
 from monitor.craft.profile import CircuitKind, CircuitProfile
 from monitor.craft.protection import Confidence, LayupState
 from monitor.craft.reasons import Because, Reason
+from monitor.craft.work_order import earliest_time
 
 _UNDOES: Mapping[Act, tuple[LayupState, Because]] = {
     Act.CIRCUIT_OPENED: (LayupState.VOID, Because.OPENED),
@@ -121,12 +122,20 @@ def apply_return(held: Mapping[str, Contents], touched: Touched, entry: LayupEnt
             contents.let_water_in(LayupState.VOID, why, entry.at)
 
 
+def doubt_reading(contents: Contents, entry: LayupEntry, iced_at: datetime | None) -> None:
+    """Let part ice count after a look that may have come before it: its hour is not told."""
+    if iced_at is None or iced_at < earliest_time(entry):
+        return
+    if contents.proven and not contents.dry:
+        apply_ice(contents, iced_at)
+
+
 def apply_ice(contents: Contents, at: datetime) -> None:
     """It was computed below its ice point: presume damage, or distrust an old reading."""
     if not contents.proven:
-        if contents.suspect_since is None:
-            contents.suspect_since = at
+        contents.unlooked_ice = (*contents.unlooked_ice, at)
         return
+    contents.part_ice_at = at
     contents.confidence = Confidence.LOW
     if not any(one.because is Because.PART_ICE for one in contents.notes):
         contents.notes.append(Reason(because=Because.PART_ICE, at=at))

@@ -150,16 +150,36 @@ def _days_of(standing: Iterable[_Standing]) -> dict[str, _Day | None]:
     made_up = {at for one in several for at in one.former}
     found: dict[str, _Day | None] = {}
     for one in several:
-        entry, began, day = one.entry, one.entry.day_began, None
-        if began is not None:
-            # Of the day on which it is written nobody can tell what is still to come.
-            so_far = timedelta(0) < entry.at - began < _SHORTEST_HALF_DAY
-            ended = entry.at + timedelta.resolution if so_far else began + 2 * _HALF_DAY
-            day = _Day(began=began, ended=max(ended, entry.at + timedelta.resolution))
-        elif entry.at in made_up and entry.at not in one.former:
+        entry, day = one.entry, _day_without_hour(one.entry)
+        if day is None and entry.at in made_up and entry.at not in one.former:
             day = _Day(began=entry.at - _HALF_DAY, ended=entry.at + _HALF_DAY)
         found[entry.id] = day
     return found
+
+
+def _day_without_hour(entry: LayupEntry) -> _Day | None:
+    """The day on which an entry was done at an hour that nobody told; None where it was told."""
+    began = entry.day_began
+    if began is None:
+        return None
+    # Of the day on which it is written nobody can tell what is still to come.
+    so_far = timedelta(0) < entry.at - began < _SHORTEST_HALF_DAY
+    ended = entry.at + timedelta.resolution if so_far else began + 2 * _HALF_DAY
+    return _Day(began=began, ended=max(ended, entry.at + timedelta.resolution))
+
+
+def earliest_time(entry: LayupEntry) -> datetime:
+    """When an entry was done at the earliest: its hour, or the begin of a day without one."""
+    return entry.at if entry.day_began is None else entry.day_began
+
+
+def latest_time(entry: LayupEntry) -> datetime:
+    """When an entry was done at the latest: its hour, or the last moment of a day without one.
+
+    What is written on its own day was done by the time of writing.
+    """
+    day = _day_without_hour(entry)
+    return entry.at if day is None else day.ended - timedelta.resolution
 
 
 def _time_of(one: _Standing, day: _Day | None, told: Iterable[_Standing]) -> datetime:

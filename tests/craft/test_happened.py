@@ -1,5 +1,6 @@
 """What the record leaves open: undone work, a move out of the heat, snow, a torn cover."""
 
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
@@ -114,6 +115,54 @@ def test_a_mistaken_move_is_put_right_by_one_back_and_a_word_that_it_is_kept_war
         stays=returned.stays,
     )
     assert open_matters(kept) == {}
+
+
+# The day of the move; work of a day without an hour has its noon.
+MOVED = NOON + timedelta(days=2)
+MOVE_DAY = MOVED.replace(hour=0)
+
+
+def moved_out(*entries, hour):
+    kept = work("kept-warm", 0, at=NOON - timedelta(days=5))
+    one = record(kept, *entries, places=OUT)
+    out = replace(one.stays[-1], since=MOVE_DAY + timedelta(hours=hour))
+    return open_matters(replace(one, stays=(*one.stays[:-1], out)))
+
+
+@pytest.mark.parametrize("hour", [9, 14])
+def test_a_run_without_an_hour_may_have_been_before_a_move_of_its_day_and_after_it(hour):
+    run = work("run-on-water", 0, at=MOVED)
+    found = moved_out(replace(run, day_began=MOVE_DAY), hour=hour)
+    assert set(found[UnsettledKind.UNDONE].circuits) == set(TWO_STROKE)
+    assert set(found[UnsettledKind.OUT_OF_HEAT].circuits) >= set(TWO_STROKE)
+
+
+def test_a_run_whose_hour_is_told_was_either_before_a_move_of_its_day_or_after_it():
+    run = work("run-on-water", 0, at=MOVED)
+    after = moved_out(run, hour=9)
+    assert set(after[UnsettledKind.UNDONE].circuits) == set(TWO_STROKE)
+    assert not set(after[UnsettledKind.OUT_OF_HEAT].circuits) & set(TWO_STROKE)
+    assert UnsettledKind.UNDONE not in moved_out(run, hour=14)
+
+
+def test_a_run_told_on_the_morning_of_its_day_was_before_a_move_in_the_afternoon():
+    early = replace(work("run-on-water", 0, at=MOVE_DAY + timedelta(hours=8)), day_began=MOVE_DAY)
+    assert UnsettledKind.UNDONE not in moved_out(early, hour=14)
+
+
+@pytest.mark.parametrize("days", [-1, 1])
+def test_a_run_of_another_day_is_before_or_after_a_move_whatever_its_hour(days):
+    run = work("run-on-water", 0, at=MOVED + timedelta(days=days))
+    on_day = replace(run, day_began=MOVE_DAY + timedelta(days=days))
+    assert set(moved_out(on_day, hour=9)) == set(moved_out(run, hour=9))
+
+
+def test_work_begun_without_an_hour_is_forgotten_three_days_after_its_day_began():
+    run, begun = work("run-on-water", 201), work("work-begun", 200)
+    day = (NOON + timedelta(hours=200)).replace(hour=0)
+    one = record(LAID_UP, replace(begun, day_began=day), run)
+    assert open_matters(one, day + timedelta(hours=71)) == {}
+    assert set(open_matters(one, day + timedelta(hours=73))) == {UnsettledKind.UNDONE}
 
 
 def test_snow_lies_until_somebody_clears_it_or_fits_a_cover_anew():

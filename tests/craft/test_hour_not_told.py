@@ -7,8 +7,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from monitor.craft.circuit_events import Iced
 from monitor.craft.layup import Act, Outflow, Posture
-from monitor.craft.protection import LayupState
+from monitor.craft.protection import Confidence, LayupState
 from monitor.craft.work_order import in_order_of_work
 from tests.craft.scene import NOON, held, library, record, work
 from tests.craft.test_less_never_more import FEW, account, assert_no_better, records
@@ -23,8 +24,12 @@ def at_hour(entry, hour, **changed):
     return replace(entry, at=MIDNIGHT + timedelta(hours=hour), **changed)
 
 
-def box(*entries):
-    return held(record(*entries))["water-box"]
+def box(*entries, iced=()):
+    return held(record(*entries, iced=iced))["water-box"]
+
+
+def ice_at(*hours):
+    return tuple(Iced(circuit="water-box", at=MIDNIGHT + timedelta(hours=one)) for one in hours)
 
 
 def test_a_run_without_an_hour_undoes_a_later_hour_of_its_day_unless_its_list_tells_it_earlier():
@@ -139,3 +144,58 @@ def test_rain_may_stand_in_a_pocket_whose_cover_is_off_or_torn(act):
     dry = work("inspected", 0, "propeller-hub", dry=True, posture=Posture.UPRIGHT)
     found = held(record(dry, work(act, 1), profile="outboard"))
     assert found["propeller-hub"].state is LayupState.UNKNOWN
+
+
+LOOK = work("inspected", 0, "water-box")
+LOOK_ON_DAY = replace(LOOK, day_began=MIDNIGHT)
+
+
+def test_a_look_without_an_hour_clears_no_ice_of_its_own_day():
+    morning = ice_at(5)
+    found = box(LOOK_ON_DAY, iced=morning)
+    assert found.suspect_since == morning[0].at
+    assert found.inspected_at == MIDNIGHT
+    assert box(LOOK, iced=morning).suspect_since is None  # at noon, as somebody said
+
+
+def test_a_look_without_an_hour_clears_ice_of_the_day_before_and_leaves_that_of_its_day():
+    assert box(LOOK_ON_DAY, iced=ice_at(-2)).suspect_since is None
+    both = ice_at(-2, 5, 9)
+    assert box(LOOK_ON_DAY, iced=both).suspect_since == both[1].at
+
+
+def test_a_look_without_an_hour_takes_nothing_from_one_whose_hour_was_told():
+    told = at_hour(LOOK, 10, id="told")
+    for rows in ([told, LOOK_ON_DAY], [LOOK_ON_DAY, told]):
+        found = box(*rows, iced=ice_at(5))
+        assert found.suspect_since is None
+        assert found.inspected_at == told.at
+
+
+def test_dry_seen_on_a_day_without_an_hour_leaves_the_suspicion_of_that_morning():
+    dry = replace(work("inspected", 0, "hoses", dry=True), day_began=MIDNIGHT)
+    iced = (Iced(circuit="hoses", at=MIDNIGHT + timedelta(hours=5)),)
+    found = held(record(dry, iced=iced))["hoses"]
+    assert found.state is LayupState.PROVEN
+    assert found.suspect_since == iced[0].at
+
+
+def test_a_reading_without_an_hour_is_doubted_after_part_ice_of_its_day():
+    read = work("inspected", 0, "water-box", ice_point_c=-28.0)
+    fill = at_hour(FILL, -24, id="before")
+    on_day = box(fill, replace(read, day_began=MIDNIGHT), iced=ice_at(5))
+    assert on_day.confidence is Confidence.LOW
+    assert "read it again" in on_day.why
+    assert on_day.sampled_at == MIDNIGHT
+    assert "read it again" not in box(fill, read, iced=ice_at(5)).why
+
+
+@given(look=st.integers(0, 23), ice=st.lists(st.integers(-30, 30), max_size=4, unique=True))
+def test_no_hour_that_may_be_meant_leaves_more_suspicion_than_none_told(look, ice):
+    iced = ice_at(*sorted(ice))
+    told = box(at_hour(LOOK, look), iced=iced)
+    untold = box(LOOK_ON_DAY, iced=iced)
+    assert untold.inspected_at <= told.inspected_at
+    if told.suspect_since is not None:
+        assert untold.suspect_since is not None
+        assert untold.suspect_since <= told.suspect_since

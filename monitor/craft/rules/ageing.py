@@ -8,6 +8,7 @@ from monitor.craft.layup import FOGGING, Act, LayupEntry
 from monitor.craft.reach import reached
 from monitor.craft.readings import ZERO_KEEPS
 from monitor.craft.rules.case import Breach, Case, Rule
+from monitor.craft.work_order import earliest_time
 from monitor.wording import listed_first
 
 # Common practice, no source: makers' labels say one to two years, six months and a month or two.
@@ -113,7 +114,7 @@ def reading_stale(case: Case) -> Iterator[Breach]:
         if one.at > case.at or one.circuit not in case.profile.circuit_ids:
             continue
         read_again = any(
-            entry.at > one.at and one.circuit in reached(entry, case.profile)
+            earliest_time(entry) > one.at and one.circuit in reached(entry, case.profile)
             for entry in case.entries
         )
         if not read_again:
