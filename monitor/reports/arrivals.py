@@ -4,6 +4,7 @@ An undone lay-up is standing work and no alarm. It would else reach nobody befor
 matters, or the week's report; with nights near frost ahead that is late to begin.
 """
 
+import logging
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
@@ -11,6 +12,7 @@ from math import inf, isfinite
 
 from monitor.clock import Clock, to_ms
 from monitor.craft.stored import StoredCraft
+from monitor.errors import StoreError
 from monitor.phrases.names import plain, space_name
 from monitor.reports.picture import Picture, read_picture
 from monitor.reports.standing_work import StandingWork, list_standing_work, standing_work_lines
@@ -24,6 +26,8 @@ from monitor.yard.forecast import STALE_AFTER, PublicForecast
 from monitor.yard.message import Message, MessageKind
 from monitor.yard.readers import words_for
 from monitor.yard.space import OUTDOORS, WARM, Person, Role, Space, Yard
+
+log = logging.getLogger("laidup")
 
 # A crew plans its evening and the next morning then; one that starts later is too late for today.
 LIST_FROM, LIST_UNTIL = time(17), time(20)
@@ -112,6 +116,20 @@ class ArrivalList:
         local = now.astimezone(self._yard.zone)
         if self._looked == local.date() or not LIST_FROM <= local.time() < LIST_UNTIL:
             return 0
+        try:
+            added = self._write_list(craft, now)
+        except StoreError:
+            raise  # tried again by the next round
+        except Exception:
+            # No warning hangs on the list: a fault in it must not make the watch fail till eight.
+            log.exception("The list of craft that came in could not be written.")
+            added = 0
+        self._looked = local.date()
+        return added
+
+    def _write_list(self, craft: Sequence[StoredCraft], now: datetime) -> int:
+        """Write the list of this evening; tells how many messages were new."""
+        local = now.astimezone(self._yard.zone)
         until = datetime.combine(local.date(), LIST_FROM, self._yard.zone)
         since = datetime.combine(local.date() - timedelta(days=1), LIST_FROM, self._yard.zone)
         with self._store.snapshot() as tx:
@@ -122,12 +140,10 @@ class ArrivalList:
             for person in _readers(self._yard)
             for message in self._messages(person, arrivals, now)
         ]
-        added = 0
-        if written:
-            with self._store.transaction() as tx:
-                added = tx.outbox.add(written)
-        self._looked = local.date()
-        return added
+        if not written:
+            return 0
+        with self._store.transaction() as tx:
+            return tx.outbox.add(written)
 
     def _messages(
         self, person: Person, arrivals: Iterable[Arrival], now: datetime

@@ -140,3 +140,15 @@ def test_a_craft_of_which_an_alarm_stands_is_told_by_that_alone():
     frost = replace(kettlemoss.alarms()[0], craft="k2", state=AlarmState.UNACKNOWLEDGED)
     seen = replace(seen, alarms=(frost,))
     assert not list_arrivals(seen, None, FIVE - timedelta(hours=24), FIVE)
+
+
+def test_a_fault_in_the_list_is_logged_once_and_does_not_stop_the_watch(store, monkeypatch, caplog):
+    def fails(*_):
+        raise KeyError("a fault in its words")
+
+    monkeypatch.setattr("monitor.reports.arrivals.arrivals_text", fails)
+    clock = ReadingsClock(FIVE)
+    Round(store, SHOP, clock).run([came_in()])
+    daily = ArrivalList(store, SHOP, clock)
+    assert [daily.run([came_in()]) for _ in range(2)] == [0, 0]
+    assert caplog.text.count("could not be written") == 1
