@@ -71,7 +71,8 @@ def open_to_look(arguments: argparse.Namespace) -> Iterator[Opened]:
     store = Store(settings.store_url, settings.yard.id, only_looking=True)
     with closing(store):
         with store.snapshot() as tx:
-            missing = not_taken_in(tx.layup, settings.craft, names_by_id(settings.yard))
+            names = names_by_id(settings.yard)
+            missing = not_taken_in(tx.layup, settings.craft, datetime.now(UTC), names)
         if missing:
             named = listed_first([one.name for one in missing], _NAMED)
             print(

@@ -9,6 +9,7 @@ from monitor.craft.layup import Act, LayupEntry, OilLook, Outflow
 from monitor.craft.profile import Profile, composed
 from monitor.craft.reading import entries_on_missing_circuits, type_words
 from monitor.craft.record import CraftRecord
+from monitor.craft.work_order import standing_entries
 from monitor.errors import Fault
 
 _LIST = "the list of craft"  # whose word a return is that nobody entered
@@ -30,23 +31,42 @@ class CraftChange:
 
 
 def craft_as_filed(record: CraftRecord, before: Craft | None) -> Craft:
-    """The craft after a file was read: what the file leaves out stays as it was."""
+    """The craft after a file was read: what the file leaves out stays as it was.
+
+    Of a craft that arrives after the day on which it left, that day is no longer its last.
+    """
     if before is None:
         return record.craft
-    return replace(record.craft, **{name: getattr(before, name) for name in record.unsaid})
+    stays = {name: getattr(before, name) for name in record.unsaid}
+    left = stays.get("left_at")
+    if left is not None and left < stays.get("arrived_at", record.craft.arrived_at):
+        stays["left_at"] = None
+    return replace(record.craft, **stays)
 
 
 def craft_brought_back(
-    after: Craft, before: Craft, on_record: Iterable[datetime]
+    after: Craft,
+    before: Craft,
+    on_record: Iterable[LayupEntry],
+    moves: Iterable[datetime],
+    now: datetime,
 ) -> tuple[Craft, tuple[LayupEntry, ...]]:
-    """A craft whose list gives a later arrival: it was away, and its first arrival stays.
+    """A craft whose list has it here again: it was away, and its first arrival stays.
+
+    Its list gives a later arrival, or no longer says that it left. Of the latter nobody told when
+    it came back, so that it counts as back by now. If it never was away, that is for a person to
+    say, who withdraws both entries.
 
     Parameters
     ----------
     after, before : Craft
         As the list gives it, and as it is on record.
-    on_record : iterable of datetime
-        Times of its work and moves on record.
+    on_record : iterable of LayupEntry
+        All its work on record.
+    moves : iterable of datetime
+        Times of its moves on record.
+    now : datetime
+        When the list is read.
 
     Returns
     -------
@@ -54,14 +74,26 @@ def craft_brought_back(
         The craft with its first arrival, and its leaving and return as entries. Where it neither
         left nor was worked on or moved before the later arrival, the list only puts a date right.
     """
-    left = before.left_at is not None and before.left_at <= after.arrived_at
-    was_there = any(before.arrived_at < at < after.arrived_at for at in on_record)
-    if after.arrived_at <= before.arrived_at or not (left or was_there):
+    arrives_later = after.arrived_at > before.arrived_at
+    back_at = after.arrived_at if arrives_later else now
+    left_at = before.left_at
+    left = left_at is not None and left_at <= back_at
+    work = tuple(on_record)
+    turns = [(Act.BROUGHT_BACK, back_at)]
+    if arrives_later:
+        times = (*(one.at for one in work), *moves)
+        was_there = any(before.arrived_at < at < after.arrived_at for at in times)
+        came_back = left or was_there
+    else:
+        came_back = left and (after.left_at is None or after.left_at > now)
+        if any(_is_return_since(one, left_at) for one in standing_entries(work)):
+            turns = []  # somebody entered when it came back
+    if not came_back:
         return after, ()
-    turns = [(Act.BROUGHT_BACK, after.arrived_at)]
-    if before.left_at is not None and before.left_at <= after.arrived_at:
-        turns.insert(0, (Act.TAKEN_OUT, before.left_at))
-    return replace(after, arrived_at=before.arrived_at), tuple(
+    if left_at is not None and left:
+        turns.insert(0, (Act.TAKEN_OUT, left_at))
+    arrived_at = before.arrived_at if arrives_later else after.arrived_at
+    return replace(after, arrived_at=arrived_at), tuple(
         LayupEntry(
             id=f"{act}-{at.astimezone(UTC):%Y%m%dT%H%M%SZ}".lower(),
             craft=after.id,
@@ -71,6 +103,10 @@ def craft_brought_back(
         )
         for act, at in turns
     )
+
+
+def _is_return_since(entry: LayupEntry, left_at: datetime | None) -> bool:
+    return entry.act is Act.BROUGHT_BACK and left_at is not None and entry.at >= left_at
 
 
 def craft_changes(before: Craft, after: Craft) -> list[CraftChange]:

@@ -103,8 +103,8 @@ def take_in(
         becomes = craft_as_filed(record, was)
         on_record = of_craft.get(becomes.id, ())
         if was is not None and was != becomes:
-            times = _times_of(on_record, layup.stays_of(becomes.id))
-            becomes, away = craft_brought_back(becomes, was, times)
+            moves = [one.since for one in layup.stays_of(becomes.id)]
+            becomes, away = craft_brought_back(becomes, was, on_record, moves, now)
             turns.extend(away)
             work = (*on_record, *record.entries)
             wrong.extend(lost_circuits(was, becomes, work, profiles, "craft"))
@@ -149,11 +149,6 @@ def _new_faults(record: CraftRecord, on_record: Sequence[LayupEntry]) -> Iterato
         if entry.id not in ids:
             key = f"{record.craft.id}.layup[{n}]"
             yield from faults_by_itself(entry, CRAFT_FILES, key)
-
-
-def _times_of(entries: Iterable[LayupEntry], stays: Iterable[Stay]) -> list[datetime]:
-    """Times of the work and the moves of a craft."""
-    return [*(entry.at for entry in entries), *(stay.since for stay in stays)]
 
 
 def take_in_each(
@@ -233,7 +228,10 @@ def _ids_that_depend_on(refused: Iterable[LayupEntry], entries: Sequence[LayupEn
 
 
 def not_taken_in(
-    layup: Layup, records: Iterable[CraftRecord], names: Mapping[str, str] = NOBODY
+    layup: Layup,
+    records: Iterable[CraftRecord],
+    now: datetime,
+    names: Mapping[str, str] = NOBODY,
 ) -> list[Craft]:
     """Craft of which the files say what the record does not; nothing is written.
 
@@ -249,8 +247,8 @@ def not_taken_in(
         if was is None or was == becomes:
             return was is None
         work = entries.get(was.id, ())
-        times = _times_of(work, stays.get(was.id, ()))
-        becomes, turns = craft_brought_back(becomes, was, times)
+        moves = [one.since for one in stays.get(was.id, ())]
+        becomes, turns = craft_brought_back(becomes, was, work, moves, now)
         return becomes != was or not {one.id for one in turns} <= {one.id for one in work}
 
     return [

@@ -60,7 +60,7 @@ def test_a_file_with_more_digits_of_a_second_than_are_kept_is_taken_in_once(stor
     with store.transaction() as tx:
         take_in(tx.layup, [moved], library(), EVE)
     with store.snapshot() as tx:
-        assert not_taken_in(tx.layup, [moved]) == []
+        assert not_taken_in(tx.layup, [moved], EVE) == []
     with store.transaction() as tx:
         again = take_in(tx.layup, [moved], library(), EVE)
     assert (again.changes, again.new_stays) == ((), 0)
@@ -189,7 +189,7 @@ def test_a_craft_that_comes_back_keeps_its_first_arrival_and_its_work_is_proven_
     store, tmp_path
 ):
     import_list(store, tmp_path, FULL)
-    done = work("antifreeze-run-through", 0, "water-box", ice_point_c=-30.0)
+    done = work("drained", 0, "hoses", dry=True)
     with store.transaction() as tx:
         tx.layup.append_entries([done], EVE)
     first = on_record(store).arrived_at
@@ -199,9 +199,9 @@ def test_a_craft_that_comes_back_keeps_its_first_arrival_and_its_work_is_proven_
         assert (taken.new_entries, on_record(store).arrived_at) == (new, first)
     with store.snapshot() as tx:
         one = tx.layup.record_of("k1", library())
-    assert [entry.act for entry in one.entries] == [Act.ANTIFREEZE_RUN_THROUGH, Act.BROUGHT_BACK]
+    assert [entry.act for entry in one.entries] == [Act.DRAINED, Act.BROUGHT_BACK]
     assert [stay.space for stay in one.stays] == ["long-shed", "north-row"]
-    assert stored_craft(one, SHELTERS, EVE).protection["water-box"].state is LayupState.UNPROVEN
+    assert stored_craft(one, SHELTERS, EVE).protection["hoses"].state is LayupState.UNPROVEN
 
 
 def test_a_craft_that_left_and_is_listed_anew_has_both_times_in_the_yard(store, tmp_path):
@@ -215,6 +215,67 @@ def test_a_craft_that_left_and_is_listed_anew_has_both_times_in_the_yard(store, 
     days = ("2026-10-25", "2026-11-05", "2026-11-12")
     there = [one.here_at(datetime.fromisoformat(f"{day}T12:00:00+00:00")) for day in days]
     assert there == [True, False, True]
+
+
+def test_a_list_without_the_column_of_leaving_takes_a_later_arrival_as_a_return(store, tmp_path):
+    columns = (*HEADING, "left")
+    import_list(store, tmp_path, FULL | {"left": "2026-10-30T09:00"}, columns=columns)
+    import_list(store, tmp_path, FULL | {"arrived": "2026-11-10T09:00"})
+    with store.snapshot() as tx:
+        one = tx.layup.record_of("k1", library())
+    assert [entry.act for entry in one.entries] == [Act.TAKEN_OUT, Act.BROUGHT_BACK]
+    assert (one.craft.left_at, one.here_at(EVE)) == (None, True)
+
+
+@pytest.mark.parametrize("says", ["-", "2027-01-10T09:00"])
+def test_a_craft_that_its_list_has_here_again_was_away_until_somebody_withdraws_it(
+    store, tmp_path, says
+):
+    columns = (*HEADING, "left")
+    done = work("drained", 0, "hoses", dry=True)
+    import_list(store, tmp_path, FULL)
+    with store.transaction() as tx:
+        tx.layup.append_entries([done], EVE)
+    import_list(store, tmp_path, FULL | {"left": "2026-11-10T09:00"}, columns=columns)
+    for new in (2, 0):  # the same list again adds nothing
+        taken = import_list(store, tmp_path, FULL | {"left": says}, columns=columns)
+        assert taken.new_entries == new
+    with store.snapshot() as tx:
+        one = tx.layup.record_of("k1", library())
+    assert [entry.act for entry in one.entries[1:]] == [Act.TAKEN_OUT, Act.BROUGHT_BACK]
+    assert stored_craft(one, SHELTERS, EVE).protection["hoses"].state is LayupState.UNPROVEN
+
+
+def test_a_return_that_somebody_entered_is_not_entered_again_as_its_list_has_it_here(
+    store, tmp_path
+):
+    columns = (*HEADING, "left")
+    import_list(store, tmp_path, FULL)
+    done = work("drained", 0, "hoses", dry=True)
+    back = work("brought-back", 0, at=EVE - timedelta(days=2), used_away=False)
+    import_list(store, tmp_path, FULL | {"left": "2026-11-10T09:00"}, columns=columns)
+    with store.transaction() as tx:
+        tx.layup.append_entries([done, back], EVE)
+    import_list(store, tmp_path, FULL | {"left": "-"}, columns=columns)
+    with store.snapshot() as tx:
+        one = tx.layup.record_of("k1", library())
+    assert sorted(entry.act for entry in one.entries[1:]) == [Act.BROUGHT_BACK, Act.TAKEN_OUT]
+    assert stored_craft(one, SHELTERS, EVE).protection["hoses"].state is LayupState.PROVEN
+
+
+def test_a_day_of_leaving_that_is_only_moved_is_a_date_put_right(store, tmp_path):
+    columns = (*HEADING, "left")
+    for left in ("2026-11-10T09:00", "2026-11-12T09:00"):
+        import_list(store, tmp_path, FULL | {"left": left}, columns=columns)
+    for left in ("2027-01-10T09:00", "-"):  # it has not left yet
+        import_list(
+            store,
+            tmp_path,
+            FULL | {"id": "k2", "left": left, "place": "north-row/1", "hull_number": ""},
+            columns=columns,
+        )
+    with store.snapshot() as tx:
+        assert (tx.layup.entries_of("k1"), tx.layup.entries_of("k2")) == ((), ())
 
 
 def test_a_later_arrival_with_nothing_on_record_before_it_is_a_date_put_right(store, tmp_path):
