@@ -237,6 +237,8 @@ def test_adding_work_names_the_rule_that_it_breaks(yard):
 
 
 def test_a_pour_by_flags_takes_ounces_and_fahrenheit(yard):
+    opened = ("--act", "circuit-opened", "--circuit", "water-box", "--at", "2026-11-13T09:00")
+    yard("add", "k10", *opened, "--by", "Ines Aldaz")  # else nobody let out more than ordinary
     told = json.loads(
         yard(
             "add",
