@@ -96,16 +96,7 @@ def run(arguments: argparse.Namespace) -> int:
         print(f"  The page:  {page}")
         print(f"  The mails: {stage.mails}")
         print("Four days of November pass in a few minutes. Ctrl-C ends it.\n", flush=True)
-        teller = _Teller(stage)
-        while not told_to_stop.is_set():
-            over = stage.wait(_POLL_S)
-            teller.print_news()
-            if over:
-                teller.close()
-            if over and (arguments.end or stage.failure):
-                break
-            if over:
-                teller.say_what_stays()
+        _follow_story(stage, told_to_stop, ends=arguments.end)
     finally:
         stage.stop()
     if stage.failure:
@@ -113,6 +104,21 @@ def run(arguments: argparse.Namespace) -> int:
         return 1
     print("\nThe demo has ended; nothing is left running.")
     return 0
+
+
+def _follow_story(stage: "Stage", told_to_stop: threading.Event, ends: bool) -> None:
+    """Say what happens until somebody stops it, or the story ends and nothing is to stay."""
+    teller = _Teller(stage)
+    while not told_to_stop.is_set():
+        over = stage.wait(_POLL_S)
+        teller.print_news()
+        if not over:
+            continue
+        teller.close()
+        if ends or stage.failure:
+            return
+        teller.say_what_stays()
+        told_to_stop.wait(_POLL_S)  # a told story makes nobody wait any more
 
 
 class _Teller:

@@ -1,13 +1,17 @@
 """`laidup demo` refuses what cannot be played, before anything is started."""
 
 import os
+import queue
 import socket
 import subprocess
 import sys
+import threading
 
 import pytest
 
 from monitor.cli import main
+from monitor.clock import SystemClock
+from monitor.commands import demo
 
 
 @pytest.mark.parametrize(
@@ -40,3 +44,34 @@ def test_a_taken_port_ends_the_demo_with_the_way_out_and_leaves_nothing_running(
     assert "set another" in ended.stderr
     assert "Traceback" not in ended.stderr
     assert list(tmp_path.iterdir()) == []
+
+
+class ToldStage:
+    """A stage whose story is over, and who asks it how often."""
+
+    failure = None
+    clock = SystemClock()
+
+    def __init__(self, mails):
+        self.mails = mails
+        self.deeds = queue.Queue()
+        self.asked = 0
+
+    def wait(self, _timeout_s):
+        self.asked += 1
+        return True
+
+    def spring_lines(self):
+        return ["Fuel: fill with fresh fuel."]
+
+
+def test_a_demo_waits_for_its_end_without_turning_once_its_story_is_told(
+    tmp_path, monkeypatch, capsys
+):
+    stage, stop = ToldStage(tmp_path), threading.Event()
+    monkeypatch.setattr(demo._Teller, "print_news", lambda _: None)
+    monkeypatch.setattr(demo, "_POLL_S", 0.25)
+    threading.Timer(1.0, stop.set).start()
+    demo._follow_story(stage, stop, ends=False)
+    assert 1 <= stage.asked <= 5
+    assert capsys.readouterr().out.count("The story is told") == 1
