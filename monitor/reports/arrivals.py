@@ -24,7 +24,7 @@ from monitor.yard.assessment import Caution
 from monitor.yard.caution import CAUTION_TEXT
 from monitor.yard.forecast import STALE_AFTER, PublicForecast
 from monitor.yard.message import Message, MessageKind
-from monitor.yard.readers import words_for
+from monitor.yard.readers import messages_to, words_for
 from monitor.yard.space import OUTDOORS, WARM, Person, Role, Space, Yard
 
 log = logging.getLogger("laidup")
@@ -156,19 +156,14 @@ class ArrivalList:
             return []
         words = words_for(self._yard, now, person)
         names = listed_first([plain(one.work.craft.name) for one in mine], _NAMED)
-        return [
-            Message(
-                key=f"arrivals/{local.date().isoformat()}/{person.id}/{channel}",
-                person=person.id,
-                channel=channel,
-                address=person.address_on(channel),
-                kind=MessageKind.REPORT,
-                subject=f"Lay up {names}: came in today, nights near frost ahead",
-                text=arrivals_text(mine, self._yard, words),
-                created_at=now,
-            )
-            for channel in person.reached_by
-        ]
+        return messages_to(
+            person,
+            key=f"arrivals/{local.date().isoformat()}/{person.id}",
+            kind=MessageKind.REPORT,
+            subject=f"Lay up {names}: came in today, nights near frost ahead",
+            text=arrivals_text(mine, self._yard, words),
+            created_at=now,
+        )
 
 
 def _readers(yard: Yard) -> list[Person]:

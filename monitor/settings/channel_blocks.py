@@ -45,6 +45,10 @@ def _written_as(name: str, kind: Any) -> Any:  # noqa: ANN401  a type
 CHANNEL_BLOCKS: Mapping[str, type[Block]] = {kind.name: _block_of(kind) for kind in CHANNEL_KINDS}
 
 
+def _needs_secret(kind: ChannelKind) -> bool:
+    return any(f.name == _SECRET and f.default is MISSING for f in fields(kind.settings))
+
+
 def secret_of(block: Block) -> tuple[str | None, str | None]:
     """Environment variable and file that hold a block's secret; None where it names none."""
     return getattr(block, "secret_env", None), getattr(block, "secret_file", None)
@@ -54,8 +58,7 @@ def missing_secrets(blocks: Mapping[str, Block]) -> Iterable[tuple[str, str, str
     """Faults of blocks that must have a secret and name none: key, problem, remedy."""
     for kind in CHANNEL_KINDS:
         block = blocks.get(kind.name)
-        needs = any(f.name == _SECRET and f.default is MISSING for f in fields(kind.settings))
-        if block is not None and needs and secret_of(block) == (None, None):
+        if block is not None and _needs_secret(kind) and secret_of(block) == (None, None):
             yield (
                 kind.name,
                 "it has no secret, so its receiver could not tell whose posts they are",
@@ -80,8 +83,7 @@ def channel_settings(
     faults: list[Fault] = []
     for kind in CHANNEL_KINDS:
         block, secret = blocks.get(kind.name), secrets.get(kind.name)
-        needs = any(f.name == _SECRET and f.default is MISSING for f in fields(kind.settings))
-        if block is None or (needs and secret is None):
+        if block is None or (_needs_secret(kind) and secret is None):
             continue
         said = {f.name: getattr(block, f.name) for f in fields(kind.settings) if _is_key(f)}
         if secret is not None:

@@ -1,8 +1,9 @@
-"""In whose units and by whose clock a sentence is written: a person's own, or the yard's."""
+"""A reader: in whose units and by whose clock a sentence is written, and by which ways it goes."""
 
 from datetime import datetime
 
 from monitor.wording import Units, Wording
+from monitor.yard.message import Message, MessageKind
 from monitor.yard.people import names_by_id
 from monitor.yard.space import Person, Yard
 
@@ -24,3 +25,35 @@ def words_for(yard: Yard, now: datetime, person: Person | None = None) -> Wordin
 def words_kept(yard: Yard, now: datetime) -> Wording:
     """Words to be stored: whoever reads them gets the quantities in units of their own."""
     return Wording(zone=yard.zone, now=now, units=None, people=names_by_id(yard))
+
+
+def messages_to(
+    person: Person,
+    *,
+    key: str,
+    kind: MessageKind,
+    subject: str,
+    text: str,
+    created_at: datetime,
+    html: str = "",
+    thread: str = "",
+) -> list[Message]:
+    """One message in the same words by each way that reaches a person; none where nothing does.
+
+    ``key`` says what is told to whom; the channel is added to it.
+    """
+    return [
+        Message(
+            key=f"{key}/{channel}",
+            person=person.id,
+            channel=channel,
+            address=person.address_on(channel),
+            kind=kind,
+            subject=subject,
+            text=text,
+            html=html,
+            created_at=created_at,
+            thread=thread,
+        )
+        for channel in person.reached_by
+    ]

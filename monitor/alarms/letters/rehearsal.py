@@ -18,7 +18,7 @@ from monitor.wording import Wording
 from monitor.yard.assessment import Caution
 from monitor.yard.caution import CAUTION_TEXT
 from monitor.yard.message import Message, MessageKind
-from monitor.yard.readers import words_for
+from monitor.yard.readers import messages_to, words_for
 from monitor.yard.space import STAFF, Person, Yard
 
 MARK = "Rehearsal"
@@ -61,20 +61,15 @@ def rehearse(store: Store, yard: Yard, clock: Clock, person_id: str) -> list[Mes
     words = words_for(yard, now, person)
     write = _write_evening if person.roles & STAFF else _write_notice
     subject, text, html = write(person, yard, words)
-    messages = [
-        Message(
-            key=f"test/{person.id}/{now:%Y%m%dT%H%M%S.%f}/{channel}",
-            person=person.id,
-            channel=channel,
-            address=person.address_on(channel),
-            kind=MessageKind.TEST,
-            subject=subject,
-            text=text,
-            html=html,
-            created_at=now,
-        )
-        for channel in person.reached_by
-    ]
+    messages = messages_to(
+        person,
+        key=f"test/{person.id}/{now:%Y%m%dT%H%M%S.%f}",
+        kind=MessageKind.TEST,
+        subject=subject,
+        text=text,
+        html=html,
+        created_at=now,
+    )
     if not messages:
         raise ActError(f"nothing reaches {person.id}: there is no address and no other channel")
     with store.transaction() as tx:

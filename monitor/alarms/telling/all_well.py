@@ -12,7 +12,7 @@ from monitor.yard.alarm import ACTIVE, Alarm
 from monitor.yard.assessment import Assessment, Caution, Hazard, Standing
 from monitor.yard.caution import CAUTION_TEXT
 from monitor.yard.message import Message, MessageKind
-from monitor.yard.readers import words_for
+from monitor.yard.readers import messages_to, words_for
 from monitor.yard.space import Person, Yard
 
 _FRESH = timedelta(minutes=30)  # nothing newer judged: the watch does not go on
@@ -45,9 +45,9 @@ class AllWell:
                 return 0
             standing = [alarm for alarm in tx.alarms.open_alarms() if alarm.state in ACTIVE]
             return tx.outbox.add(
-                self._message(person, channel, judged, standing, now)
+                message
                 for person in due
-                for channel in person.reached_by
+                for message in self._messages(person, judged, standing, now)
             )
 
     def _is_due(self, person: Person, now: datetime) -> bool:
@@ -57,14 +57,13 @@ class AllWell:
         at = datetime.combine(local.date(), person.all_well_at, self._yard.zone)
         return timedelta(0) <= local - at < _LATE
 
-    def _message(
+    def _messages(
         self,
         person: Person,
-        channel: str,
         judged: Sequence[Assessment],
         standing: Sequence[Alarm],
         now: datetime,
-    ) -> Message:
+    ) -> list[Message]:
         words = words_for(self._yard, now, person)
         craft = {each.subject.craft for each in judged if each.subject.craft}
         spaces = [each for each in judged if each.hazard is Hazard.AIR]
@@ -91,11 +90,9 @@ class AllWell:
         ]
         well = _how_well(len(standing), sees_all=not (unseen or unheard))
         day = now.astimezone(self._yard.zone).date()
-        return Message(
-            key=f"all-well/{day.isoformat()}/{person.id}/{channel}",
-            person=person.id,
-            channel=channel,
-            address=person.address_on(channel),
+        return messages_to(
+            person,
+            key=f"all-well/{day.isoformat()}/{person.id}",
             kind=MessageKind.REPORT,
             subject=f"Watching {name}: {well}",
             text="\n".join(lines) + "\n",

@@ -13,7 +13,7 @@ from monitor.wording import Wording, listed_first
 from monitor.yard.alarm import Alarm
 from monitor.yard.message import Message, MessageKind
 from monitor.yard.people import display_name
-from monitor.yard.readers import words_for
+from monitor.yard.readers import messages_to, words_for
 from monitor.yard.space import Person, Yard
 from monitor.yard.watch import Conversation
 
@@ -87,21 +87,15 @@ def _notices(
     words = words_for(yard, now, person)
     who = plain(display_name(yard, taken.by))
     line = f"{who} has taken on {_listed(told, yard, craft, words)}"
-    key = f"{thread.thread}/taken/{taken.at:%Y%m%dT%H%M%S.%f}/{taken.by}"
-    return [
-        Message(
-            key=f"{key}/{channel}",
-            person=person.id,
-            channel=channel,
-            address=person.address_on(channel),
-            kind=MessageKind.NOTICE,
-            subject=line,
-            text=f"{line}. Since {words.clock(taken.at)}.\n",
-            created_at=now,
-            thread=thread.thread,
-        )
-        for channel in person.reached_by
-    ]
+    return messages_to(
+        person,
+        key=f"{thread.thread}/taken/{taken.at:%Y%m%dT%H%M%S.%f}/{taken.by}",
+        kind=MessageKind.NOTICE,
+        subject=line,
+        text=f"{line}. Since {words.clock(taken.at)}.\n",
+        created_at=now,
+        thread=thread.thread,
+    )
 
 
 def _listed(
