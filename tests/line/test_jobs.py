@@ -69,7 +69,7 @@ def test_no_job_that_hangs_or_fails_holds_up_a_warning_or_another_job(
             PATIENCE_S,
             "the mail",
         )
-        assert len(others) > before
+        wait_until(lambda: len(others) > before, PATIENCE_S, "another job to run meanwhile")
         assert laidup("status", "--config", str(file)) == 0
         shown = " ".join(capsys.readouterr().out.split())
         assert "Nightly check of the lay-up record" in shown
