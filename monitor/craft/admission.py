@@ -8,10 +8,11 @@ from monitor.craft.act_table import CLAIMS, Deed, circuits_within_reach, deeds_o
 from monitor.craft.acts import ACTS
 from monitor.craft.contradictions import contradictions, unusable_fields
 from monitor.craft.kept import intervals_in_yard
-from monitor.craft.layup import ANTIFREEZE, LEAVES, Act, LayupEntry
-from monitor.craft.profile import Chemistry, Shape
+from monitor.craft.layup import ANTIFREEZE, LEAVES, Act, LayupEntry, Seen
+from monitor.craft.profile import Chemistry, Profile, Shape
 from monitor.craft.record import CraftRecord
-from monitor.craft.work_order import standing_entries
+from monitor.craft.settling import can_settle, settling_words
+from monitor.craft.work_order import earliest_time, latest_time, standing_entries
 from monitor.errors import Fault
 from monitor.units import volume_in_both
 
@@ -244,9 +245,9 @@ def _correction(entry: LayupEntry, record: CraftRecord, _: datetime | None) -> _
         yield "replaces", "corrections lead round in a ring", "Name the first wrong entry."
 
 
-def _findings(entry: LayupEntry, record: CraftRecord, _: datetime | None) -> _Complaints:
+def _findings(entry: LayupEntry, record: CraftRecord, now: datetime | None) -> _Complaints:
     others = [one for one in record.entries if one.id != entry.id and one.id != entry.replaces]
-    known = {seen.id for one in others for seen in one.findings}
+    known = {seen.id: (one, seen) for one in others for seen in one.findings}
     for seen in entry.findings:
         if seen.id in known:
             yield (
@@ -261,3 +262,25 @@ def _findings(entry: LayupEntry, record: CraftRecord, _: datetime | None) -> _Co
                 f"no finding {name!r} is on record",
                 f"On record: {', '.join(sorted(known)) or 'none'}.",
             )
+        elif now is not None:
+            yield from _settling(entry, *known[name], record.profile)
+
+
+def _settling(entry: LayupEntry, finder: LayupEntry, seen: Seen, profile: Profile) -> _Complaints:
+    """Why an entry cannot have settled a finding; on record already, it stays there unheeded."""
+    what = "a finding" if seen.kind is None else f"a finding of kind {seen.kind!r}"
+    on_part = f"{what} on {seen.part} ({seen.id})"
+    if latest_time(entry) < earliest_time(finder):
+        yield (
+            "settles",
+            f"{on_part} was made after this work was done",
+            "Correct the time of the work, or of the finding.",
+        )
+    elif not can_settle(entry, seen, profile):
+        acts = " or ".join(settling_words(seen))
+        yield (
+            "settles",
+            f"{entry.act}, with what was seen, cannot put right {on_part}",
+            f"Enter what did, on that part: {acts}. If it was never there, correct the entry that"
+            f" found it ({finder.id}).",
+        )

@@ -8,7 +8,7 @@ from typing import Any
 import rfc8785
 
 from monitor.craft.fields import FIELDS, Field, FieldKind
-from monitor.craft.layup import Evidence, LayupEntry, Product, Seen
+from monitor.craft.layup import Evidence, FindingKind, LayupEntry, Product, Seen
 from monitor.errors import BadValueError
 
 # What reading an entry or a craft out of a stored text raises, where another hand wrote it.
@@ -110,7 +110,8 @@ def _json(field: Field, value: Any) -> Any:  # noqa: ANN401  whatever the field 
     if field.kind is FieldKind.DAY:
         return value.isoformat()
     if field.kind is FieldKind.FINDING:
-        return {"id": value.id, "part": value.part, "words": value.words}
+        kind = {} if value.kind is None else {"kind": str(value.kind)}
+        return {"id": value.id, "part": value.part, "words": value.words, **kind}
     return str(value) if field.kind is FieldKind.CHOICE else value
 
 
@@ -120,7 +121,8 @@ def _read(field: Field, value: Any) -> Any:  # noqa: ANN401  whatever the field 
     if field.kind is FieldKind.DAY:
         return date.fromisoformat(value)
     if field.kind is FieldKind.FINDING:
-        return Seen(**value)
+        kind = value.get("kind")
+        return Seen(**{**value, "kind": None if kind is None else FindingKind(kind)})
     if field.kind is FieldKind.CHOICE and field.choices is not None:
         return field.choices(value)
     if not isinstance(value, _JSON_OF.get(field.kind, str)):

@@ -13,6 +13,7 @@ from monitor.craft.profile import Profile
 from monitor.craft.protection import LayupState
 from monitor.craft.reach import circuits_beside, passed_unnamed, reached, spoilt_by_glycol
 from monitor.craft.reasons import Because, Reason
+from monitor.craft.settling import settled_by
 from monitor.craft.work_order import PlacedWork, better_words, judged_order
 
 # A sample may be read, and fog goes in, while antifreeze still runs through.
@@ -74,7 +75,7 @@ def events_until(
     counting = judged_order(entries, at)
     doubts = _Doubts(
         better=better_words(counting),
-        settled=frozenset(name for done in counting for name in done.entry.settles),
+        settled=frozenset(settled_by((done.entry for done in counting), profile)),
     )
     events = [
         *_moves(stays, shelters, at),

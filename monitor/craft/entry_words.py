@@ -87,7 +87,8 @@ def _one(field: Field, value: Any, words: Wording) -> str:  # noqa: ANN401  any 
     if field.kind is FieldKind.YES_NO:
         return "yes" if value else "no"
     if field.kind is FieldKind.FINDING:
-        return f"{value.part}: {value.words}"
+        kind = "" if value.kind is None else f" ({value.kind})"
+        return f"{value.part}{kind}: {value.words}"
     if field.kind is FieldKind.QUANTITY:
         return _quantity(field, value, words)
     return words.person(value) if field.person else str(value)

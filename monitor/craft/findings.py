@@ -6,7 +6,8 @@ from datetime import datetime
 
 from monitor.craft.act_table import CLAIMS
 from monitor.craft.layup import Act, LayupEntry, Seen
-from monitor.craft.profile import CircuitProfile
+from monitor.craft.profile import CircuitProfile, Profile
+from monitor.craft.settling import plain_part, settled_by
 from monitor.craft.work_order import standing_entries
 
 # Parts of which people write that a reading was odd.
@@ -23,10 +24,10 @@ class Finding:
     settled_at: datetime | None = None
 
 
-def findings(entries: tuple[LayupEntry, ...], until: datetime) -> list[Finding]:
+def findings(entries: tuple[LayupEntry, ...], until: datetime, profile: Profile) -> list[Finding]:
     """Every finding on record by that time, the oldest first; those still open have no end."""
     standing = standing_entries(entries, until)
-    settled = {name: entry.at for entry in standing for name in entry.settles}
+    settled = {name: after.at for name, (_, after) in settled_by(standing, profile).items()}
     return [
         Finding(seen=seen, found_at=entry.at, by=entry.by, settled_at=settled.get(seen.id))
         for entry in standing
@@ -34,9 +35,11 @@ def findings(entries: tuple[LayupEntry, ...], until: datetime) -> list[Finding]:
     ]
 
 
-def open_findings(entries: tuple[LayupEntry, ...], until: datetime) -> list[Finding]:
+def open_findings(
+    entries: tuple[LayupEntry, ...], until: datetime, profile: Profile
+) -> list[Finding]:
     """What still needs work."""
-    return [one for one in findings(entries, until) if one.settled_at is None]
+    return [one for one in findings(entries, until, profile) if one.settled_at is None]
 
 
 def finding_that_doubts(
@@ -60,14 +63,14 @@ def finding_that_doubts(
     """
     if entry.act not in CLAIMS | {Act.STOOD}:
         return None
-    parts = {_plain(one.circuit.id), _plain(one.circuit.name)}
+    parts = {plain_part(one.circuit.id), plain_part(one.circuit.name)}
     if entry.evidence.ice_point_c is not None:
         parts |= _OF_READING
     return next(
-        (seen for seen in entry.findings if seen.id not in settled and _plain(seen.part) in parts),
+        (
+            seen
+            for seen in entry.findings
+            if seen.id not in settled and plain_part(seen.part) in parts
+        ),
         None,
     )
-
-
-def _plain(name: str) -> str:
-    return " ".join(name.casefold().replace("-", " ").split())

@@ -191,6 +191,17 @@ class Evidence:
             )
 
 
+class FindingKind(StrEnum):
+    """What was found; it decides which work can settle it (`monitor.craft.settling`)."""
+
+    ICE = "ice"
+    CRACK = "crack"
+    BLOCKED = "blocked"
+    LEAK = "leak"
+    WATER = "water"  # where none should be: in oil, in a bilge
+    READING = "reading"  # one that cannot be right
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Seen:
     """Something found that needs work, so that autumn's findings are not forgotten by spring."""
@@ -198,6 +209,7 @@ class Seen:
     id: str  # unique within the craft
     part: str  # circuit, "battery", "hull", ...
     words: str
+    kind: FindingKind | None = None  # None: nobody said
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -184,7 +184,7 @@ def plan_start(record: CraftRecord, held: Mapping[str, Protection], at: datetime
         and not cell.maintained
         and cell.place in {BatteryPlace.ABOARD, BatteryPlace.UNKNOWN},
         keeping=keeping(entries),
-        findings=tuple(open_findings(record.entries, at)),
+        findings=tuple(open_findings(record.entries, at, profile)),
         iced=frozenset(
             one.circuit
             for one in record.iced

@@ -115,7 +115,7 @@ def _damage(record: CraftRecord, held: Mapping[str, Protection]) -> Iterator[Job
 
 
 def _findings(record: CraftRecord, at: datetime) -> Iterator[JobStep]:
-    for one in open_findings(record.entries, at):
+    for one in open_findings(record.entries, at, record.profile):
         yield JobStep(kind=StepKind.SETTLE_FINDING, finding=one, act=Act.REPAIRED)
 
 

@@ -23,7 +23,15 @@ from monitor.craft.fields import (
     without_empty,
 )
 from monitor.craft.fields import Field as EntryField
-from monitor.craft.layup import ONE_LINE, SEVERAL_LINES, Act, LayupEntry, Liquid, Seen
+from monitor.craft.layup import (
+    ONE_LINE,
+    SEVERAL_LINES,
+    Act,
+    FindingKind,
+    LayupEntry,
+    Liquid,
+    Seen,
+)
 from monitor.craft.mixture import GLYCOLS, glycol_of
 from monitor.physics.antifreeze import mass_fraction_of_volume
 from monitor.settings.faults import Block
@@ -45,6 +53,7 @@ class FindingForm(Block):
     id: Id
     part: Text
     words: Text
+    kind: FindingKind | None = None
 
 
 def type_of(field: EntryField) -> Any:  # noqa: ANN401  a type, for pydantic
@@ -185,7 +194,8 @@ class EntryForm(_entry_fields):
         }
         values.update(self.product.path_values() if self.product else ())
         values["findings"] = tuple(
-            Seen(id=one.id, part=one.part, words=one.words) for one in self.findings or ()
+            Seen(id=one.id, part=one.part, words=one.words, kind=one.kind)
+            for one in self.findings or ()
         )
         if known is not None:
             values["circuits"] = circuits_meant(self.circuits or (), known)

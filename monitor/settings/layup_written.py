@@ -10,7 +10,7 @@ from pydantic import TypeAdapter, ValidationError
 
 from monitor.craft.acts import act_meant
 from monitor.craft.fields import ENTERED_FIELDS, Field, FieldKind
-from monitor.craft.layup import Posture
+from monitor.craft.layup import FindingKind, Posture
 from monitor.craft.plan.shelf import ShelfProduct
 from monitor.errors import BadValueError, ConfigurationError, Fault, fault_from
 from monitor.settings.faults import check_content, what_is_wrong
@@ -23,6 +23,9 @@ _SHORT = {"pg": "propylene", "eg": "ethylene"}  # as refractometers have it on t
 _FROM_NOW = frozenset({"today", "yesterday"})
 _LISTED = re.compile(r"[\s,;+]+")  # ids and circuits
 _PARTED = re.compile(r"\s*;\s*")  # photos, which may hold spaces
+_KIND_OF_FINDING = re.compile(
+    rf"(.*\S)\s*\(\s*({'|'.join(FindingKind)})\s*\)", re.IGNORECASE
+)  # gearcase (leak)
 _FINDINGS = re.compile(r"\s*;\s*(?=[^:;]+:)")  # words may hold a semicolon
 _NO_ID = re.compile(r"[^a-z0-9]+")
 _LONGEST_ID = 40
@@ -198,13 +201,15 @@ def _finding_from(text: str) -> dict[str, str]:
             (
                 "write its part and words, like gearcase: seal weeps, with an"
                 " id of its own in front if you like: k7-seal:gearcase:seal"
-                " weeps"
+                " weeps, and its kind behind the part: gearcase (leak): seal weeps"
             ),
         )
     if len(parts) == 2:
         words = _NO_ID.sub("-", " ".join(parts).lower()).strip("-")
         parts.insert(0, words[:_LONGEST_ID].strip("-") or "finding")
-    return dict(zip(("id", "part", "words"), parts, strict=True))
+    found = dict(zip(("id", "part", "words"), parts, strict=True))
+    named = _KIND_OF_FINDING.fullmatch(found["part"])
+    return found if named is None else {**found, "part": named[1], "kind": named[2].lower()}
 
 
 def _column_of(key: str) -> str:

@@ -20,7 +20,7 @@ from pydantic import (
 from monitor.craft.canonical import derived_id, entry_of
 from monitor.craft.fields import FIELDS, MOST_OF_ONE_FIELD, FieldKind, in_our_time, without_empty
 from monitor.craft.fields import Field as EntryField
-from monitor.craft.layup import ONE_LINE, SEVERAL_LINES, LayupEntry
+from monitor.craft.layup import ONE_LINE, SEVERAL_LINES, FindingKind, LayupEntry
 from monitor.yard.people import check_witness, person_id
 
 Id = Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9-]{0,62}$")]
@@ -42,6 +42,9 @@ class FindingBody(_Body):
     id: Id
     part: Text
     words: Text
+    kind: FindingKind | None = Field(
+        default=None, description="decides which work can settle it; left out: only a repair can"
+    )
 
 
 def _type_of(field: EntryField) -> Any:  # noqa: ANN401  a type, for pydantic

@@ -8,7 +8,7 @@ from monitor.commands.layup.prompt import ask_for_entry
 from monitor.commands.layup.question import Bench, ask_choice
 from monitor.craft.admission import faults
 from monitor.craft.asking import acts_that_fit
-from monitor.craft.layup import Act, Cover, Liquid, Outflow
+from monitor.craft.layup import Act, Cover, FindingKind, Liquid, Outflow
 from monitor.craft.plan.shelf import ShelfProduct
 from monitor.craft.profile import CircuitKind
 from tests.craft.scene import EVE, TWO_STROKE, ZONE, twelve
@@ -204,12 +204,14 @@ def test_a_finding_gets_an_id_of_its_own():
         "",
         "seal weeps",
         "gearcase",
+        "leak",
         "",
         "yes",
     )
     (_, form), _, _ = bench(*seen, craft="k6")
     [finding] = form.findings
     assert (finding.id, finding.part, finding.words) == ("k6-gearcase", "gearcase", "seal weeps")
+    assert finding.kind is FindingKind.LEAK
 
 
 def test_a_finding_that_is_open_can_be_settled():

@@ -12,9 +12,10 @@ from monitor.craft.spring import spring_plan
 from monitor.phrases.plan import step_sentence, step_title
 from monitor.wording import Wording
 from monitor.yard.assessment import Caution
-from tests.craft.scene import NOON, SHELTERS, STRONG, TWO_STROKE, record, twelve, work
+from tests.craft.scene import NOON, SHELTERS, STRONG, TWO_STROKE, library, record, twelve, work
 
 APRIL = datetime(2027, 4, 20, 15, 0, tzinfo=UTC)
+PROFILE = library()["pwc-two-stroke"]
 SEAL = Seen(id="k1-seal", part="pump", words="seal weeps")
 
 
@@ -91,10 +92,12 @@ def test_open_findings_stand_on_the_list_and_settled_ones_do_not():
 def test_a_finding_keeps_its_date_and_finder_after_it_is_settled():
     seen = work("inspected", 0, findings=(SEAL,))
     mended = work("repaired", 48, settles=("k1-seal",))
-    [one] = findings((seen, mended), APRIL)
+    [one] = findings((seen, mended), APRIL, PROFILE)
     assert (one.found_at, one.by, one.settled_at) == (seen.at, "Ines Aldaz", mended.at)
-    assert open_findings((seen, mended), APRIL) == []
-    assert open_findings((seen, mended), NOON + timedelta(hours=1)) == [findings((seen,), APRIL)[0]]
+    assert open_findings((seen, mended), APRIL, PROFILE) == []
+    assert open_findings((seen, mended), NOON + timedelta(hours=1), PROFILE) == [
+        findings((seen,), APRIL, PROFILE)[0]
+    ]
 
 
 def test_commissioned_craft_have_nothing_left_to_drain():

@@ -131,7 +131,11 @@ def _show_findings(
     found = [
         (
             record,
-            [one for one in findings(record.entries, at) if arguments.all or not one.settled_at],
+            [
+                one
+                for one in findings(record.entries, at, record.profile)
+                if arguments.all or not one.settled_at
+            ],
         )
         for record in records
     ]

@@ -64,7 +64,7 @@ def list_craft(
             f"{number} of {len(stored.protection)}",
             f"{weakest.circuit}: {weakest.state}{suspect}, {ice_words(weakest, words)}",
             _battery_words(stored.battery),
-            str(len(open_findings(record.entries, at)) or ""),
+            str(len(open_findings(record.entries, at, record.profile)) or ""),
         )
     Console(highlight=False).print(table)
     _print_wrapped(
@@ -318,7 +318,7 @@ def _craft_json(
             "rested_v": battery.rested_v,
             "rested_at": time_json(battery.rested_at),
         },
-        "open_findings": [one.seen.id for one in open_findings(record.entries, at)],
+        "open_findings": [one.seen.id for one in open_findings(record.entries, at, record.profile)],
         "entries": len(standing_entries(record.entries, at)),
     }
 

@@ -20,7 +20,7 @@ from monitor.craft.acts import ACTS, ON_ENGINES
 from monitor.craft.asking import Asked, acts_that_fit, circuits_to_offer, fields_to_ask
 from monitor.craft.fields import BY_PATH, FIELDS, Field, FieldKind
 from monitor.craft.findings import open_findings
-from monitor.craft.layup import ANTIFREEZE, Act, Liquid, Posture
+from monitor.craft.layup import ANTIFREEZE, Act, FindingKind, Liquid, Posture
 from monitor.craft.record import CraftRecord
 from monitor.craft.work_order import standing_entries
 from monitor.errors import ConfigurationError, Fault
@@ -40,6 +40,8 @@ _OF_GEAR = frozenset({"gear lube", "gear lube changed", "gear oil changed", "low
 _NO_ID = re.compile(r"[^a-z0-9]+")
 _BY_COLUMN = {one.column: one for one in FIELDS}
 _OF_PRODUCT = {one.column for one in FIELDS if one.part == "product"}
+# What settles it hangs on its kind: left open, only a repair does.
+_KIND_OF_FINDING = "What is it, if one of these?"
 _PART = Field(path="part", kind=FieldKind.LINE, label="part", about="", question="On which part?")
 
 
@@ -205,7 +207,7 @@ def _plain_answer(column: str, value: Any) -> Any:  # noqa: ANN401  any field's
 
 
 def _open_circuits(record: CraftRecord, bench: Bench) -> tuple[str, ...]:
-    return tuple(one.seen.id for one in open_findings(record.entries, bench.now))
+    return tuple(one.seen.id for one in open_findings(record.entries, bench.now, record.profile))
 
 
 def _answer_to(column: str, entry: _Entry, bench: Bench, before: Mapping[str, str]) -> Any:  # noqa: ANN401
@@ -364,11 +366,13 @@ def _ask_finding(record: CraftRecord, bench: Bench) -> list[dict[str, str]] | No
     if not words:
         return None
     part = str(ask_field(_PART, bench, needed=True))
+    kind = ask_choice(_KIND_OF_FINDING, tuple(FindingKind), bench)
     known = {seen.id for one in record.entries for seen in one.findings}
     plain = "-".join(_NO_ID.split(part.lower())).strip("-")
     stem = f"{record.craft.id}-{plain or 'part'}"[:60].rstrip("-")
     names = (stem, *(f"{stem}-{n}" for n in range(2, len(known) + 3)))
-    return [{"id": next(one for one in names if one not in known), "part": part, "words": words}]
+    found = {"id": next(one for one in names if one not in known), "part": part, "words": words}
+    return [found | ({"kind": kind} if kind else {})]
 
 
 def _form_of_answers(entry: _Entry, bench: Bench) -> EntryForm | None:

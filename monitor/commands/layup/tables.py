@@ -95,6 +95,7 @@ def print_findings(
                     "craft": record.craft.id,
                     "finding": one.seen.id,
                     "part": one.seen.part,
+                    "kind": one.seen.kind and str(one.seen.kind),
                     "words": one.seen.words,
                     "found_at": time_json(one.found_at),
                     "by": one.by,
@@ -109,8 +110,9 @@ def print_findings(
         _print_wrapped("Nothing was found that still needs work.")
     for record, several in found:
         for one in several:
+            kind = "" if one.seen.kind is None else f" ({one.seen.kind})"
             done = f", settled {words.day(one.settled_at)}" if one.settled_at else ""
             _print_wrapped(
-                f"{record.craft.id} {record.craft.name}: {one.seen.part}: {one.seen.words}"
+                f"{record.craft.id} {record.craft.name}: {one.seen.part}{kind}: {one.seen.words}"
                 f" ({one.seen.id}, {words.day(one.found_at)}, {words.person(one.by)}{done})"
             )
