@@ -6,7 +6,7 @@ from datetime import datetime
 from math import inf
 
 from monitor.craft.layup import LayupEntry, Liquid, Posture
-from monitor.craft.mixture import Mix, mix_read, weaker_mix
+from monitor.craft.mixture import GLYCOLS, Mix, mix_read, weaker_mix
 from monitor.craft.profile import CircuitProfile
 from monitor.craft.protection import Basis, Confidence, LayupState, Protection, plain_water
 from monitor.craft.reasons import Because, Reason, worded
@@ -262,7 +262,7 @@ class Contents:
             reasons=reasons,
             glycol=mix.liquid if mix else None,
             glycol_mass_fraction=mix.fraction if mix else None,
-            liquid=_LIQUIDS[mix.liquid] if mix else "none",
+            liquid=self._liquid_words(mix) if mix else "none",
             confidence=self.confidence if self.doubt is None else Confidence.LOW,
             suspect_since=self.suspect_since,
             inspected_at=self.inspected_at,
@@ -272,6 +272,10 @@ class Contents:
             poison=self.poison,
         )
 
+    def _liquid_words(self, mix: Mix) -> str:
+        two = mix.liquid is Liquid.NOT_KNOWN and self.kinds >= GLYCOLS
+        return _TWO_GLYCOLS if two else _LIQUIDS[mix.liquid]
+
     def _mix_to_rely_on(self) -> Mix | None:
         """The mix; of one whose reading is in doubt, no burst point is measured."""
         if self.mix is None or self.doubt is None or self.basis is not Basis.MEASURED:
@@ -280,6 +284,7 @@ class Contents:
         return weaker_mix(self.mix, unsure)
 
 
+_TWO_GLYCOLS = "a mix of ethylene and propylene glycol, and water"
 _LIQUIDS = {
     Liquid.PROPYLENE: "propylene glycol and water",
     Liquid.ETHYLENE: "ethylene glycol and water",

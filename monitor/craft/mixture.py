@@ -119,7 +119,8 @@ def litres_needed(
 class Mix:
     """Glycol and water in a circuit.
 
-    ``liquid`` NOT_KNOWN is a glycol that nobody named: of the two, the one that bursts sooner.
+    ``liquid`` NOT_KNOWN is a glycol that nobody named, or two in one water: of both the one that
+    ices and bursts sooner.
     """
 
     liquid: Liquid
@@ -159,14 +160,36 @@ def mix_of(
 ) -> Mix:
     """Mix of a reckoned strength.
 
-    With ``more_kinds`` another glycol stands in it beside: left out of the strength, it only
-    makes the mix ice and burst later than is said here.
+    Parameters
+    ----------
+    liquid : Liquid
+        Glycol that went in last.
+    fraction : float
+        Mass fraction of it alone in all that stands there, 0 to 0.6.
+    label_burst_c : float or None
+        Burst rating on its label [°C].
+    more_kinds : bool
+        Another glycol stands in it beside. No table is of two in one water, so that other one is
+        left out of the strength, and of the two the one that ices and bursts sooner counts, each
+        at this share of the volume.
     """
-    ice = ice_point_c(fraction, liquid)
-    burst = burst_point_c(fraction, liquid, measured=False, label_burst_c=label_burst_c)
+    shares = {liquid: fraction}
+    if more_kinds:
+        by_volume = float(antifreeze.volume_fraction(fraction, glycol_of(liquid)))
+        shares |= {one: _fraction_of_volume(by_volume, one) for one in GLYCOLS - {liquid}}
+    ice = max(ice_point_c(share, one) for one, share in shares.items())
+    burst = max(
+        burst_point_c(share, one, measured=False, label_burst_c=label_burst_c)
+        for one, share in shares.items()
+    )
     return Mix(
         liquid=Liquid.NOT_KNOWN if more_kinds else liquid,
-        fraction=fraction,
+        fraction=min(shares.values()),
         ice_c=ice,
         burst_c=min(burst, ice),
     )
+
+
+def _fraction_of_volume(by_volume: float, liquid: Liquid) -> float:
+    found = float(antifreeze.mass_fraction_of_volume(by_volume, glycol_of(liquid)))
+    return min(found, HIGHEST_MASS_FRACTION)

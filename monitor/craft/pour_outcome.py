@@ -46,6 +46,8 @@ def pour_into(one: CircuitProfile, contents: Contents, flow: PouredFlow) -> None
         ),
         entry.at,
     )
+    if more_kinds:
+        contents.notes.append(Reason(because=Because.WORSE_GLYCOL, entry=entry))
 
 
 def pass_by(contents: Contents, flow: PouredFlow) -> None:

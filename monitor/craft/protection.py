@@ -59,7 +59,7 @@ class Protection:
     why: str  # the sentence that explains it: who did what, when, seen how
     reasons: tuple[Reason, ...] = field(default=(), compare=False)  # what ``why`` puts into words
     liquid: str = "water"  # what is taken to stand in the circuit, in words
-    glycol: Liquid | None = None  # its glycol; NOT_KNOWN: one that nobody named; None: it has none
+    glycol: Liquid | None = None  # NOT_KNOWN: one that nobody named, or two; None: it has none
     glycol_mass_fraction: float | None = None  # None: no glycol, or nobody knows
     confidence: Confidence = Confidence.NONE
     # Not proven, and below its ice point at that time: presume damage until it is inspected.

@@ -88,6 +88,7 @@ class Because(StrEnum):
     # said after any of these
     PART_ICE = auto()
     HEAT_KEEPS_IT = auto()
+    WORSE_GLYCOL = auto()
     ADDED_UNSEEN = auto()
     TOLD_AGAIN = auto()
     TOLD_BETTER = auto()
@@ -186,6 +187,10 @@ _SENTENCES: Mapping[Because, str] = {
     ),
     Because.PART_ICE: "part of it was ice on {day}: read it again",
     Because.HEAT_KEEPS_IT: "only the heat of {name} keeps it",
+    Because.WORSE_GLYCOL: (
+        "so what stood in there before counts as water, and of the two glycols the one that ices"
+        " and bursts sooner: drain it, or flush it until clear water comes, to have one again"
+    ),
     Because.ADDED_UNSEEN: "{done} on top, and nobody can tell how strong it became: read it again",
     Because.TOLD_AGAIN: (
         "{done}, taken for the same antifreeze told once more, which can only lower what is held:"
