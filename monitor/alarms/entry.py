@@ -148,6 +148,21 @@ class Letter:
         return self.conversation.thread
 
     @property
+    def parts(self) -> tuple["Letter", ...]:
+        """The letter itself, and what other threads send along with it."""
+        return (self, *self.along)
+
+    @property
+    def open_parts(self) -> tuple["Letter", ...]:
+        """Those parts whose thread tells of what holds now."""
+        return tuple(part for part in self.parts if part.kind is not MessageKind.ALL_CLEAR)
+
+    @property
+    def closing_parts(self) -> tuple["Letter", ...]:
+        """Those parts that close their thread."""
+        return tuple(part for part in self.parts if part.kind is MessageKind.ALL_CLEAR)
+
+    @property
     def told_of(self) -> tuple[Entry, ...]:
         """Every alarm that this letter tells of, whatever its thread."""
         further = (entry for letter in self.along for entry in letter.told_of)

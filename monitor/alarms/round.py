@@ -14,9 +14,9 @@ from monitor.alarms.definitions import DEFINITIONS, Definition
 from monitor.alarms.entry import Letter, Standpoint, entries_of
 from monitor.alarms.letters.bare_letter import write_bare_message
 from monitor.alarms.letters.message import write_message
+from monitor.alarms.letters.night_and_reasons import Airs
 from monitor.alarms.letters.owner_letter import Answers as OwnerAnswers
 from monitor.alarms.letters.owner_letter import GivenAnswer
-from monitor.alarms.letters.staff_letter import Airs
 from monitor.alarms.telling.grouping import letters_due
 from monitor.alarms.telling.pace import DAY
 from monitor.alarms.telling.takers import notices_of_takers

@@ -4,8 +4,7 @@ from collections.abc import Iterable
 from datetime import datetime
 
 from monitor.alarms.entry import Entry
-from monitor.alarms.letters.entry_words import craft_name
-from monitor.alarms.letters.work_lines import has_ice
+from monitor.alarms.letters.entry_reading import craft_name, has_ice
 from monitor.phrases.names import plain, space_name
 from monitor.wording import Wording, listed_first
 from monitor.yard.space import OUTDOORS, STAFF, Person, Yard

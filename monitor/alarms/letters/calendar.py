@@ -3,7 +3,7 @@
 from datetime import UTC, datetime, timedelta
 
 from monitor.alarms.entry import Entry, Letter, Standpoint
-from monitor.alarms.letters.work_lines import work_order
+from monitor.alarms.letters.entry_reading import work_order
 from monitor.phrases.names import plain, space_name
 from monitor.yard.message import Attachment, MessageKind
 from monitor.yard.space import Yard

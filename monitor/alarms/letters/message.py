@@ -7,10 +7,10 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoes
 
 from monitor.alarms.entry import Letter, Standpoint
 from monitor.alarms.letters.calendar import calendar_of
+from monitor.alarms.letters.night_and_reasons import Airs
 from monitor.alarms.letters.owner_letter import Answers, OwnerLetter, compose_owner_letter
-from monitor.alarms.letters.short_letter import short_text
-from monitor.alarms.letters.staff_letter import Airs, StaffLetter, compose_letter
-from monitor.alarms.letters.subjects import subject_of
+from monitor.alarms.letters.short_letter import short_text, subject_of
+from monitor.alarms.letters.staff_letter import StaffLetter, compose_letter
 from monitor.alarms.letters.table import table_of
 from monitor.phrases.names import plain
 from monitor.phrases.supplies import minutes_words

@@ -6,9 +6,7 @@ from datetime import datetime
 from math import isfinite, nan
 
 from monitor.alarms.entry import Entry, Letter
-from monitor.alarms.letters.entry_words import craft_name
-from monitor.alarms.letters.staff_letter import needs_a_look
-from monitor.alarms.letters.work_lines import has_ice, work_order
+from monitor.alarms.letters.entry_reading import craft_name, has_ice, needs_a_look, work_order
 from monitor.craft.layup import LayupEntry
 from monitor.phrases.names import part_name, plain, space_name
 from monitor.phrases.owner_lines import (
@@ -29,7 +27,6 @@ from monitor.wording import Wording
 from monitor.yard.alarm import AlarmState
 from monitor.yard.assessment import Hazard
 from monitor.yard.frost_facts import FrostFacts
-from monitor.yard.message import MessageKind
 from monitor.yard.space import Yard
 
 SHOWN = 6  # craft that a letter spells out
@@ -85,37 +82,42 @@ def compose_owner_letter(
     answers : mapping of GivenAnswer by alarm id
         Who has taken on what.
     """
-    parts = (letter, *letter.along)
-    holding = [e for each in parts if each.kind is not MessageKind.ALL_CLEAR for e in each.entries]
-    closing = [e for each in parts if each.kind is MessageKind.ALL_CLEAR for e in each.entries]
+    holding, over = _by_craft(letter.open_parts), _by_craft(letter.closing_parts)
+    over = {craft: entries for craft, entries in over.items() if craft not in holding}
     lines = [
-        _line_of(entries, letter.yard_told_at, yard, words, answers)
-        for entries in _by_craft(holding).values()
+        _line_of(entries, letter.yard_told_at, yard, words, answers) for entries in holding.values()
     ]
-    over = {
-        craft: entries for craft, entries in _by_craft(closing).items()
-        if craft not in _by_craft(holding)
-    }  # fmt: skip
     unlooked = [_name(each) for each in over.values() if any(map(needs_a_look, each))]
-    iced = [line.name for line in lines if line.has_ice]
-    waiting = [line.name for line in lines if not line.has_ice]
+    iced, waiting = _names_by_ice(lines)
     return OwnerLetter(
-        subject=_subject(lines, holding, [_name(each) for each in over.values()], unlooked),
+        subject=(
+            _danger_subject(lines, holding.values())
+            if lines
+            else closing_subject([_name(each) for each in over.values()], iced=unlooked)
+        ),
         first=first_sentence(waiting, [*iced, *unlooked]),
         craft=tuple(lines[:SHOWN]),
         not_listed=max(0, len(lines) - SHOWN),
-        over=tuple(s for each in over.values() for s in _over_sentences(each, parts, yard, words)),
+        over=_over_sentences(over.values(), letter.parts, yard, words),
         again=next_sentence(any_ice=bool(iced or unlooked)) if lines or unlooked else "",
         contact=contact_sentence(yard),
     )
 
 
-def _by_craft(entries: Iterable[Entry]) -> dict[str, list[Entry]]:
+def _by_craft(letters: Iterable[Letter]) -> dict[str, list[Entry]]:
     """Entries of each craft, what presses most first."""
     found: dict[str, list[Entry]] = {}
+    entries = [entry for letter in letters for entry in letter.entries]
     for entry in sorted(entries, key=work_order):
         found.setdefault(entry.alarm.craft or entry.alarm.space, []).append(entry)
     return found
+
+
+def _names_by_ice(lines: Iterable[OwnerLine]) -> tuple[list[str], list[str]]:
+    """Names of craft that have ice in them, and of those that frost only threatens."""
+    lines = list(lines)
+    iced = [line.name for line in lines if line.has_ice]
+    return iced, [line.name for line in lines if not line.has_ice]
 
 
 def _name(entries: Sequence[Entry]) -> str:
@@ -188,9 +190,19 @@ def _work_since(entries: Sequence[Entry]) -> list[LayupEntry]:
 
 
 def _over_sentences(
+    craft: Iterable[Sequence[Entry]], parts: Sequence[Letter], yard: Yard, words: Wording
+) -> tuple[str, ...]:
+    """What became of each craft, and what was done for it."""
+    return tuple(
+        sentence
+        for entries in craft
+        for sentence in _sentences_of_over(entries, parts, yard, words)
+    )
+
+
+def _sentences_of_over(
     entries: Sequence[Entry], parts: Sequence[Letter], yard: Yard, words: Wording
 ) -> list[str]:
-    """What became of one craft, and what was done for it."""
     craft, name = entries[0].alarm.craft, plain(_name(entries))
     if any(map(needs_a_look, entries)):
         return [look_sentence(name)]
@@ -200,17 +212,11 @@ def _over_sentences(
     return [each for each in said if each]
 
 
-def _subject(
-    lines: Sequence[OwnerLine],
-    holding: Sequence[Entry],
-    over: Sequence[str],
-    unlooked: Sequence[str],
-) -> str:
-    if not lines:
-        return closing_subject(over, iced=unlooked)
-    iced = [line.name for line in lines if line.has_ice]
-    frost = any(each.definition.hazard is Hazard.FROST for each in holding)
-    worst = min(holding, key=work_order)
+def _danger_subject(lines: Sequence[OwnerLine], holding: Iterable[Sequence[Entry]]) -> str:
+    entries = [entry for of_craft in holding for entry in of_craft]
+    iced, _ = _names_by_ice(lines)
+    frost = any(entry.definition.hazard is Hazard.FROST for entry in entries)
+    worst = min(entries, key=work_order)
     return danger_subject(
         iced or [line.name for line in lines],
         any_ice=bool(iced),

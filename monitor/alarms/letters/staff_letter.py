@@ -7,47 +7,26 @@ changed, and below a rule the reasons and figures, once for each space.
 from collections import Counter
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import timedelta
-from math import isfinite
+from typing import TypeVar
 
 from monitor.alarms.entry import Entry, Letter
 from monitor.alarms.letters.alone import alone_sentence
-from monitor.alarms.letters.entry_words import basis_of
-from monitor.alarms.letters.work_lines import (
-    WorkLine,
-    has_ice,
-    list_work,
+from monitor.alarms.letters.entry_reading import (
+    craft_name_if_any,
+    needs_a_look,
     planned_act,
-    total_minutes,
 )
+from monitor.alarms.letters.night_and_reasons import Airs, list_night_lows, list_reasons
+from monitor.alarms.letters.work_lines import SHOWN, WorkLine, list_work, total_minutes
 from monitor.craft.plan.step import JobPlan
 from monitor.craft.plan.yard import sum_supplies
-from monitor.craft.protection import LayupState
 from monitor.phrases.names import part_name, plain, space_name
 from monitor.phrases.supplies import crew_words, hands_words, product_words
 from monitor.wording import Wording, listed, listed_first
-from monitor.yard.air_facts import AirFacts
-from monitor.yard.alarm import Topic
-from monitor.yard.assessment import Assessment, Hazard
-from monitor.yard.frost_facts import FrostFacts
 from monitor.yard.message import MessageKind
 from monitor.yard.space import Yard
 
-SHOWN = 12  # lines that a letter spells out; the rest are counted, and attached as a table
-_OF_A_FAULT = frozenset({"file-refused", "unreadable"})
-_REASONS = 3  # of things other than frost
-_REASON_WORDS = 40  # of one of them; more where it is the only thing told
-_LONE_REASON_WORDS = 80
-_ONE_HOUR = timedelta(minutes=40)  # lows within it are told with one
-_COLD = frozenset({Topic.FROST, Topic.HEAT, Topic.BATTERY})
-_NOT_PROVEN = {
-    LayupState.VOID: "lay-up undone",
-    LayupState.UNPROVEN: "said, not shown",
-    LayupState.HEAT_ONLY: "kept by heat alone",
-    LayupState.UNKNOWN: "nothing on record",
-    LayupState.PROVEN: "mix too weak",
-}
-Airs = Mapping[str, Assessment]  # latest judgement of the air, by space
+Listed = TypeVar("Listed", Entry, WorkLine)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -101,45 +80,42 @@ def compose_letter(letter: Letter, yard: Yard, words: Wording, airs: Airs) -> St
         The reader's units and the yard's clock.
     airs : mapping of Assessment by space
     """
-    parts = (letter, *letter.along)
-    holding = [each for each in parts if each.kind is not MessageKind.ALL_CLEAR]
-    closing = [each for each in parts if each.kind is MessageKind.ALL_CLEAR]
-    entries, over_entries = _entries_of(holding), _entries_of(closing)
+    entries, over_entries = _entries_of(letter.open_parts), _entries_of(letter.closing_parts)
     lines = list_work(entries, yard, words)
-    news = [line for line in lines if line.news]
-    reminder = letter.kind is MessageKind.UPDATE and not news
+    reminder = letter.kind is MessageKind.UPDATE and not any(line.news for line in lines)
     # What was told before is only named, or it hides what is new; so are its reasons.
-    spelled = news or lines
-    told_here = [entry for entry in entries if entry.news] or entries
+    spelled, news = _new_or_all(lines), _new_or_all(entries)
     to_do, to_leave = _split_by_ice(spelled[:SHOWN])
-    freezing = _freeze_without_heat(holding, words)
-    beside = [f"{name} by {hour}" if hour else name for name, hour in freezing.items()]
-    night_head, night = _nights_of(told_here, yard, words, airs)
+    freezing = _freeze_without_heat(letter.open_parts, words)
+    night_head, night = list_night_lows(news, yard, words, airs)
     return StaffLetter(
         to_do=to_do,
         to_leave=to_leave,
         not_listed=tuple(Counter(line.space for line in spelled[SHOWN:]).most_common()),
         crew=_crew_sentence(_split_by_ice(lines)[0], yard, words),
         alone=alone_sentence(letter.person, entries, yard, words),
-        freeze_without_heat=listed_first(beside, SHOWN),
-        as_told=_as_told([e for e in lines if e not in spelled and e.name not in freezing]),
+        freeze_without_heat=_names_with_hours(freezing),
+        as_told=_as_told([line for line in lines if line not in spelled], freezing),
         unanswered=_unanswered_sentence(letter, yard, reminder=reminder),
-        safe=_safe_craft(parts, words),
-        over=_over(over_entries, parts, yard),
+        safe=_safe_craft(letter.parts, words),
+        over=_over(over_entries, letter.parts, yard),
         over_had_ice=any(needs_a_look(entry) for entry in over_entries),
         take_along=_take_along(entries, words),
         night_head=night_head,
         night=night,
-        reasons=_reason_lines(
-            [entry for entry in told_here if not entry.told_before], yard, words, spelled
-        ),
+        reasons=list_reasons(news, yard, words, spelled),
         is_reminder=reminder,
-        is_closing=not holding,
+        is_closing=not letter.open_parts,
     )
 
 
 def _entries_of(letters: Iterable[Letter]) -> list[Entry]:
     return [entry for letter in letters for entry in letter.entries]
+
+
+def _new_or_all(things: Sequence[Listed]) -> Sequence[Listed]:
+    """What is news among them; all of them where nothing is."""
+    return [thing for thing in things if thing.news] or things
 
 
 def _split_by_ice(
@@ -178,7 +154,7 @@ def _freeze_without_heat(holding: Iterable[Letter], words: Wording) -> dict[str,
     entries = [entry for each in holding for entry in each.beside if not entry.passed]
     first: dict[str, str] = {}
     for entry in sorted(entries, key=lambda each: (each.alarm.deadline is None, _hour(each))):
-        name = _craft_called(entry)
+        name = craft_name_if_any(entry)
         first.setdefault(name, words.clock(entry.alarm.deadline))
     return first
 
@@ -187,9 +163,16 @@ def _hour(entry: Entry) -> float:
     return 0.0 if entry.alarm.deadline is None else entry.alarm.deadline.timestamp()
 
 
-def _as_told(lines: Sequence[WorkLine]) -> str:
+def _names_with_hours(hours: Mapping[str, str]) -> str:
+    """Each craft with its hour, where one is known."""
+    return listed_first(
+        [f"{name} by {hour}" if hour else name for name, hour in hours.items()], SHOWN
+    )
+
+
+def _as_told(lines: Iterable[WorkLine], named_above: Collection[str]) -> str:
     """What was told before, by name: what is still to do with its hour, and what has ice."""
-    to_do, to_leave = _split_by_ice(lines)
+    to_do, to_leave = _split_by_ice([line for line in lines if line.name not in named_above])
     said = []
     if to_do:
         said.append(f"{listed_first([f'{one.name} {_hour_of(one)}' for one in to_do], SHOWN)}.")
@@ -234,109 +217,9 @@ def _over(entries: Sequence[Entry], parts: Iterable[Letter], yard: Yard) -> tupl
         look = needs_a_look(entry)
         if entry.alarm.craft in told and not look:
             continue
-        name = _craft_called(entry)
+        name = craft_name_if_any(entry)
         name = name or space_name(yard, entry.alarm.space)
         part = part_name(entry.craft, entry.alarm.part) if look or not entry.alarm.craft else ""
         what = "" if entry.alarm.craft else entry.definition.title.lower()
         found.setdefault((name, part), Ended(name=name, part=part, what=what))
     return tuple(found.values())[:SHOWN]
-
-
-def needs_a_look(entry: Entry) -> bool:
-    """Whether ice was in it and nobody has looked into it since."""
-    if not entry.iced:
-        return False
-    held = None if entry.craft is None else entry.craft.protection.get(entry.alarm.part)
-    looked = None if held is None else held.inspected_at
-    return looked is None or looked < entry.alarm.raised_at
-
-
-def _nights_of(
-    entries: Iterable[Entry], yard: Yard, words: Wording, airs: Airs
-) -> tuple[str, tuple[str, ...]]:
-    """What stands over the lows of the spaces that matter here, and each low, the coldest first."""
-    spaces = {entry.alarm.space for entry in entries if entry.definition.topic in _COLD}
-    known = [airs[each] for each in spaces if each in airs and isfinite(airs[each].low_c)]
-    if not known:
-        return "", ()
-    in_order = sorted(known, key=lambda each: (each.low_c, each.subject.space))
-    hours = [air.low_at for air in in_order if air.low_at]
-    one_hour = bool(hours) and max(hours) - min(hours) <= _ONE_HOUR
-    head = f"The night's low, about {words.clock(hours[0])}:" if one_hour else "The night's low:"
-    return head, tuple(
-        _night_of(air, space_name(yard, air.subject.space), words, with_hour=not one_hour)
-        for air in in_order
-    )
-
-
-def _night_of(air: Assessment, space: str, words: Wording, *, with_hour: bool) -> str:
-    at = f" about {words.clock(air.low_at)}" if air.low_at and with_hour else ""
-    low = words.temperature(air.low_c, 0)
-    facts = air.facts
-    if not isinstance(facts, AirFacts) or not isfinite(facts.low_band_low_c):
-        return f"{space} {low}{at}."
-    cold, warm = (words.temperature(c, 0) for c in (facts.low_band_low_c, facts.low_band_high_c))
-    from_number = cold.partition("\N{NO-BREAK SPACE}")[0]  # one unit will do for both
-    likely = f", most likely {from_number} to {warm}" if cold != warm else ""
-    return f"{space} {low}{at}{likely}."
-
-
-def _reason_lines(
-    entries: Sequence[Entry], yard: Yard, words: Wording, lines: Sequence[WorkLine]
-) -> tuple[str, ...]:
-    """Why: of the frost what the records lack, craft by craft; of the rest what was read."""
-    told = {line.name for line in lines}
-    lacking = _craft_by_layup(entries, told)
-    said = [
-        f"{why[:1].upper()}{why[1:]}: {listed_first(lacking[state], SHOWN)}."
-        for state, why in _NOT_PROVEN.items()
-        if state in lacking
-    ]
-    explained = {name for names in lacking.values() for name in names}
-    others, own = _what_was_read(entries, yard, words)
-    most_words = _LONE_REASON_WORDS if len(lines) < 2 else _REASON_WORDS
-    brief = [
-        why
-        for name, why in others.items()
-        if name not in explained and why and len(why.split()) <= most_words
-    ]
-    return (*said, *brief[:_REASONS], *own.values())
-
-
-def _craft_by_layup(entries: Iterable[Entry], told: Collection[str]) -> dict[LayupState, list[str]]:
-    """Names of those craft in lines above that frost threatens, by what their record proves."""
-    found: dict[LayupState, dict[str, None]] = {}
-    for entry in entries:
-        facts = None if entry.assessment is None else entry.assessment.facts
-        name = _craft_called(entry)
-        if isinstance(facts, FrostFacts) and name in told and not has_ice(entry):
-            found.setdefault(facts.layup, {})[name] = None
-    return {layup: list(names) for layup, names in found.items()}
-
-
-def _what_was_read(
-    entries: Iterable[Entry], yard: Yard, words: Wording
-) -> tuple[dict[str, str], dict[str, str]]:
-    """What judgements of other things than frost rest on: of the yard's things, and of laidup.
-
-    The second is told at any length, for nothing else says what is to be mended: what laidup's own
-    machine lacks, and what is wrong with a file or a record.
-    """
-    others: dict[str, str] = {}
-    own: dict[str, str] = {}
-    for entry in entries:
-        seen = entry.assessment
-        if seen is None or isinstance(seen.facts, FrostFacts):
-            continue
-        if entry.alarm.space == yard.id or entry.alarm.cause in _OF_A_FAULT:
-            own.setdefault(entry.subject, basis_of(entry, yard, words))
-        elif seen.hazard is not Hazard.FROST:
-            of_craft = seen.hazard is Hazard.RECORD
-            about = _craft_called(entry) if of_craft else entry.alarm.space
-            others.setdefault(about, basis_of(entry, yard, words))
-    return others, own
-
-
-def _craft_called(entry: Entry) -> str:
-    """A craft's name; its id where the yard no longer keeps it, and nothing of no craft."""
-    return plain(entry.craft.name if entry.craft else entry.alarm.craft)

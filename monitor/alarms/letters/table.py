@@ -5,8 +5,7 @@ import io
 import math
 
 from monitor.alarms.entry import Letter
-from monitor.alarms.letters.entry_words import names_of
-from monitor.alarms.letters.work_lines import work_order
+from monitor.alarms.letters.entry_reading import names_of, work_order
 from monitor.phrases.judgements import act_text, basis_text
 from monitor.phrases.names import part_name, plain, space_name
 from monitor.units import in_unit

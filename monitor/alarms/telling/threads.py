@@ -10,9 +10,9 @@ from datetime import date, datetime, timedelta, tzinfo
 
 from monitor.alarms.entry import Entry, Letter, Standpoint
 from monitor.alarms.telling.escalation import Roster, called_after, to_remind
-from monitor.alarms.telling.made_safe import craft_made_safe
 from monitor.alarms.telling.pace import DAY
 from monitor.alarms.telling.told_dangers import (
+    craft_made_safe,
     evening_of,
     is_news,
     is_news_to_owner,

@@ -13,7 +13,7 @@ from monitor.alarms.entry import Entry
 from monitor.phrases.standings import ICED
 from monitor.yard.alarm import ACTIVE, AlarmState
 from monitor.yard.assessment import Hazard
-from monitor.yard.watch import Conversation, Told
+from monitor.yard.watch import Conversation, MadeSafe, Told, what_made_safe
 
 _NIGHT_BEGINS = timedelta(hours=12)
 _A_NIGHT = timedelta(days=1)
@@ -175,3 +175,24 @@ def worst_told_of(about: str, told: Mapping[str, Told], tonight: date) -> int | 
         and (each.night is None or tonight - each.night <= _A_NIGHT)
     ]
     return max(ranks, default=None)
+
+
+def craft_made_safe(before: Conversation, entries: Iterable[Entry]) -> tuple[MadeSafe, ...]:
+    """Craft of which a thread has told and of which no danger is left, since its last letter.
+
+    Parameters
+    ----------
+    before : Conversation
+        The thread as the last round left it.
+    entries : iterable of Entry
+        All of its topic that are open, and those that this round brought back to normal.
+    """
+    entries = list(entries)
+    still_open = {each.alarm.craft for each in entries if each.alarm.state not in _CLOSED}
+    found = {one.craft: one for one in before.safe if one.craft not in still_open}
+    for entry in entries:
+        craft = entry.alarm.craft
+        told = entry.danger in before.told
+        if craft and told and craft not in still_open and craft not in found:
+            found[craft] = what_made_safe(entry.alarm, entry.craft)
+    return tuple(sorted(found.values(), key=lambda one: (one.at, one.craft)))

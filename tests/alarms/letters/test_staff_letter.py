@@ -7,9 +7,9 @@ import pytest
 from hypothesis import given, settings
 
 from monitor.alarms.entry import Standpoint
-from monitor.alarms.letters.staff_letter import SHOWN, compose_letter
-from monitor.alarms.letters.subjects import subject_of
-from monitor.alarms.letters.work_lines import LINE_WORDS, list_work
+from monitor.alarms.letters.short_letter import subject_of
+from monitor.alarms.letters.staff_letter import compose_letter
+from monitor.alarms.letters.work_lines import LINE_WORDS, SHOWN, list_work
 from monitor.alarms.round import AlarmRound
 from monitor.craft.layup import Liquid
 from monitor.craft.plan.shelf import ShelfProduct
