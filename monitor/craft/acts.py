@@ -413,6 +413,14 @@ def acts_that_take(path: str) -> tuple[Act, ...]:
     return tuple(act for act, row in ACTS.items() if path in (*row.takes, *EVERY_ACT))
 
 
+# Every name of each act, made plain once: a list asks for them in every row.
+_NAMES_OF_ACTS = [
+    (" ".join(name.lower().replace("-", " ").replace(",", " ").split()), row.act)
+    for row in _ROWS
+    for name in (str(row.act), row.name, *row.also)
+]
+
+
 def act_meant(said: str) -> Act:
     """The act that somebody names: by its word, its name, or a name that no other act has.
 
@@ -422,11 +430,7 @@ def act_meant(said: str) -> Act:
         If it is none, or more than one; names what is near.
     """
     plain = " ".join(said.lower().replace("-", " ").split())
-    names = [
-        (" ".join(name.lower().replace("-", " ").replace(",", " ").split()), row.act)
-        for row in ACTS.values()
-        for name in (str(row.act), row.name, *row.also)
-    ]
+    names = _NAMES_OF_ACTS
     found = _acts_named(plain, names)
     if len(found) == 1:
         return found[0]

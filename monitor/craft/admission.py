@@ -110,13 +110,12 @@ _Complaints = Iterator[tuple[str, str, str]]
 
 def _time(entry: LayupEntry, record: CraftRecord, now: datetime | None) -> _Complaints:
     craft = record.craft
-    others = tuple(one for one in record.entries if one.id not in {entry.id, entry.replaces})
     began, latest = entry.day_began or entry.at, entry.at
     if entry.day_began is not None:  # any hour of that day may be meant
         latest = max(latest, entry.day_began + _DAY - timedelta.resolution)
     here = any(
         one.since <= latest and (one.until is None or began < one.until)
-        for one in intervals_in_yard(craft, standing_entries(others))
+        for one in intervals_in_yard(craft, _turns_beside(entry, record))
     )
     if latest < craft.arrived_at:
         yield (
@@ -138,6 +137,17 @@ def _time(entry: LayupEntry, record: CraftRecord, now: datetime | None) -> _Comp
             f"{entry.at.isoformat()} is still to come",
             "Enter work once it is done.",
         )
+
+
+def _turns_beside(entry: LayupEntry, record: CraftRecord) -> tuple[LayupEntry, ...]:
+    """What stands beside an entry; nothing where no work tells of the craft's coming and going.
+
+    Putting work in order costs its length, and a list asks once for each of its rows.
+    """
+    if not any(one.act in LEAVES or one.act is Act.BROUGHT_BACK for one in record.entries):
+        return ()
+    others = tuple(one for one in record.entries if one.id not in {entry.id, entry.replaces})
+    return standing_entries(others)
 
 
 def _by_itself(entry: LayupEntry, _: CraftRecord, now: datetime | None) -> _Complaints:
@@ -246,6 +256,8 @@ def _correction(entry: LayupEntry, record: CraftRecord, _: datetime | None) -> _
 
 
 def _findings(entry: LayupEntry, record: CraftRecord, now: datetime | None) -> _Complaints:
+    if not entry.findings and not entry.settles:
+        return
     others = [one for one in record.entries if one.id != entry.id and one.id != entry.replaces]
     known = {seen.id: (one, seen) for one in others for seen in one.findings}
     for seen in entry.findings:

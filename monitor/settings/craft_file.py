@@ -1,6 +1,6 @@
 """A file of craft: what they are, where they stand, and the work on record, checked as a whole."""
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
@@ -15,9 +15,9 @@ from monitor.craft.record import CraftRecord
 from monitor.craft.revising import craft_as_filed
 from monitor.errors import ConfigurationError, Fault, fault_from
 from monitor.settings.craft_form import CraftBlock, CraftFile, craft_of_block, stays_of_block
-from monitor.settings.craft_list import at_its_line, read_craft_list
+from monitor.settings.craft_list import MOST_CRAFT, at_its_line, read_craft_list
 from monitor.settings.craft_names import names_meant
-from monitor.settings.faults import check_content, key_path, one_of, read_toml
+from monitor.settings.faults import check_content, error_at, key_path, one_of, read_toml
 from monitor.settings.layup_form import in_zone
 from monitor.yard.named_work import entries_by_id, strangers
 from monitor.yard.people import names_by_id
@@ -30,6 +30,7 @@ def load_craft(
     profiles: Mapping[str, Profile],
     on_record: Mapping[str, CraftRecord] | None = None,
     now: datetime | None = None,
+    progress: Callable[[int], None] | None = None,
 ) -> tuple[CraftRecord, ...]:
     """Read a craft file: TOML, or CSV with one craft a row.
 
@@ -49,6 +50,8 @@ def load_craft(
     now : datetime, optional
         The present: a craft that would arrive only after it is a slip. A file that is read at
         every start may tell of one that is expected.
+    progress : callable, optional
+        Is told how many craft are read.
 
     Raises
     ------
@@ -56,12 +59,12 @@ def load_craft(
         With one fault for each thing that is wrong; then nothing of the file may be used.
     """
     if path.suffix.lower() != ".csv":
-        return _checked_records(read_toml(path), path, yard, profiles, on_record, now)
+        return _checked_records(read_toml(path), path, yard, profiles, on_record, now, progress)
     faults: list[Fault] = []
     content, lines = read_craft_list(path, on_record or {}, faults)
     records: tuple[CraftRecord, ...] = ()
     try:
-        records = _checked_records(content, path, yard, profiles, on_record, now)
+        records = _checked_records(content, path, yard, profiles, on_record, now, progress)
     except ConfigurationError as error:
         faults.extend(at_its_line(fault, lines) for fault in error.faults)
     if faults:
@@ -76,9 +79,17 @@ def _checked_records(
     profiles: Mapping[str, Profile],
     on_record: Mapping[str, CraftRecord] | None,
     now: datetime | None,
+    progress: Callable[[int], None] | None = None,
 ) -> tuple[CraftRecord, ...]:
     """Records of the craft in a file's content; raises all of its faults at once."""
     file = check_content(CraftFile, content, path)
+    if len(file.craft) > MOST_CRAFT:
+        raise error_at(
+            path,
+            key_path(("craft", MOST_CRAFT)),
+            f"it holds {len(file.craft):,} craft, and one file takes {MOST_CRAFT:,}",
+            "Cut it in two.",
+        )
     faults: list[Fault] = []
     blocks: dict[int, CraftBlock] = {}
     records = []
@@ -92,6 +103,8 @@ def _checked_records(
                 record = _record_from(block, here, path, yard, profiles, on_record, wrong)
                 records.extend([] if record is None else [record])
         faults.extend(wrong)
+        if progress is not None:
+            progress(n + 1)
     faults.extend(_duplicate_names(blocks, path))
     if faults:
         raise ConfigurationError(faults)
@@ -225,6 +238,7 @@ def _faults_of_work(
     entries = record.entries
     ids = {entry.id for entry in entries}
     whole = replace(record, entries=entries + tuple(one for one in on_file if one.id not in ids))
+    seen: set[str] = set()
     for n, entry in enumerate(entries):
         key = f"{here}.layup[{n + 1}]"
         yield from entry_faults(entry, whole, file, key)
@@ -233,10 +247,11 @@ def _faults_of_work(
             yield from faults_by_itself(entry, file, key)
             for field, nobody in strangers(entry, names):
                 yield fault_from(nobody, file, f"{key}.{field}")
-        if any(one.id == entry.id for one in entries[:n]):
+        if entry.id in seen:
             yield Fault(
                 file=file,
                 key=f"{key}.id",
                 problem=f"entry {entry.id!r} stands there twice",
                 remedy="Keep one of them.",
             )
+        seen.add(entry.id)

@@ -13,6 +13,7 @@ from monitor.errors import Fault
 from monitor.settings.faults import error_at, read_text_file
 
 _NUMBER = re.compile(r"craft\[(\d+)\]\.?")
+MOST_CRAFT = 5_000  # one list goes in whole or not at all, and a yard may hold 2,000
 _COLUMNS = ("id", "name", "profile", "arrived", "place")
 _MORE_COLUMNS = ("fittings", "owner", "hull_number", "left", "note")
 
@@ -71,9 +72,16 @@ def _rows_by_line(path: Path) -> tuple[list[str], dict[int, dict[str | Any, str 
     reader = csv.DictReader(io.StringIO(text), delimiter=max(",;\t", key=heading.count))
     columns = [name.strip().lower().replace(" ", "_") for name in reader.fieldnames or ()]
     reader.fieldnames = columns
-    rows = {}
+    rows: dict[int, dict[str | Any, str | Any]] = {}
     line = reader.line_num + 1
     for row in reader:  # a row begins behind the one before it, however many lines a cell holds
+        if len(rows) == MOST_CRAFT:
+            raise error_at(
+                path,
+                f"line {line}",
+                f"it holds more than {MOST_CRAFT:,} craft, and one list takes no more",
+                f"Cut it in two, the second beginning with line {line} under the same heading.",
+            )
         rows[line] = row
         line = reader.line_num + 1
     return columns, rows

@@ -5,7 +5,7 @@ above. In TOML a job names its craft once, one or several, above its steps. ``sa
 the work done on another craft; what was seen there is never taken over, for nobody saw it here.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
@@ -21,7 +21,7 @@ from monitor.settings.faults import error_at, one_of
 from monitor.settings.layup_form import EntryForm, in_zone
 from monitor.settings.layup_written import written_form
 from monitor.settings.moments import is_time_alone, moment_of
-from monitor.settings.work_rows import CRAFT, SAME_AS, fault_at, rows_of, usable_with
+from monitor.settings.work_rows import CRAFT, MOST_STEPS, SAME_AS, fault_at, rows_of, usable_with
 from monitor.units import STRENGTH
 
 # The work itself; what was seen, read or found, and what was left, belongs to one craft alone.
@@ -51,6 +51,7 @@ def read_work_list(
     given: Mapping[str, str] | None = None,
     shelf: Sequence[ShelfProduct] = (),
     craft_names: Mapping[str, str] | None = None,
+    progress: Callable[[int], None] | None = None,
 ) -> tuple[list[ListedStep], list[Fault]]:
     """Read a work list as far as it can be read.
 
@@ -70,6 +71,8 @@ def read_work_list(
         Products that need only be named.
     craft_names : mapping of str to str, optional
         Names of the yard's craft by id: a list may name them so.
+    progress : callable, optional
+        Is told how many rows are read.
 
     Returns
     -------
@@ -95,7 +98,18 @@ def read_work_list(
         faults=faults,
         done=done,
     )
-    steps = [step for where, row in rows for step in reader.read_row(where, row)]
+    steps: list[ListedStep] = []
+    for count, (where, row) in enumerate(rows, start=1):
+        steps.extend(reader.read_row(where, row))
+        if progress is not None:
+            progress(count)
+        if len(steps) > MOST_STEPS:  # a row may take over all the work on another craft
+            raise error_at(
+                path,
+                where.rstrip(":. "),
+                f"it comes to more than {MOST_STEPS:,} steps, and one list takes no more",
+                "Cut it in two, the second beginning here.",
+            )
     if not steps and not faults:
         csv = path.suffix.lower() == ".csv"
         remedy = "Write a row a step." if csv else "Write [[job]] with its craft and its steps."

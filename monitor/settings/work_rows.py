@@ -12,6 +12,8 @@ from monitor.errors import ConfigurationError, Fault
 from monitor.settings.faults import error_at, one_of, read_text_file, read_toml
 
 SAME_AS = "same_as"
+# A list goes into the record in whole or not at all, and holds up other writers while it does.
+MOST_STEPS = 10_000
 CRAFT = "craft"
 _FROM_ABOVE = (CRAFT, "at", "by")
 _OF_PRODUCT = {field.column for field in ENTERED_FIELDS if field.part == "product"}
@@ -40,7 +42,16 @@ def rows_of(path: Path, faults: list[Fault]) -> Iterator[tuple[str, dict[str, An
         If the file cannot be read, or its heading makes no sense.
     """
     rows = _rows_of_csv if path.suffix.lower() == ".csv" else _rows_of_toml
-    yield from rows(path, faults)
+    for number, (where, row) in enumerate(rows(path, faults), start=1):
+        if number > MOST_STEPS:
+            raise error_at(
+                path,
+                where.rstrip(":. "),
+                f"it holds more than {MOST_STEPS:,} steps, and one list takes no more",
+                f"Cut it in two, the first ending before {where.rstrip(':. ')}; craft by craft, so"
+                " that no job is parted.",
+            )
+        yield where, row
 
 
 def _rows_of_csv(path: Path, faults: list[Fault]) -> Iterator[tuple[str, dict[str, Any]]]:

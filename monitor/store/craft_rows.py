@@ -1,7 +1,7 @@
 """What is known of each craft now; every version that it had is a link of its chain."""
 
 import re
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from datetime import datetime
 
 from sqlalchemy import Connection, Row, delete, insert, select
@@ -23,12 +23,19 @@ class CraftRows:
         self._yard_id = yard_id
         self._chain = chain
 
-    def rows(self, craft_id: str | None = None) -> list[Row[tuple[object, ...]]]:
-        """Rows of one craft or of all, by id: k2 before k10; without one whose id is no text."""
+    def rows(self, craft_ids: Collection[str] | None = None) -> list[Row[tuple[object, ...]]]:
+        """Rows of some craft or of all, by id: k2 before k10; without one whose id is no text."""
         of_yard = select(craft).where(craft.c.yard_id == self._yard_id)
-        if craft_id is not None:
-            of_yard = of_yard.where(craft.c.craft_id == craft_id)
-        rows = [one for one in self._connection.execute(of_yard) if isinstance(one.craft_id, str)]
+        statements = [of_yard]
+        if craft_ids is not None:
+            batches = in_batches(sorted(craft_ids))
+            statements = [of_yard.where(craft.c.craft_id.in_(some)) for some in batches]
+        rows = [
+            row
+            for statement in statements
+            for row in self._connection.execute(statement)
+            if isinstance(row.craft_id, str)
+        ]
         return sorted(rows, key=lambda row: natural_order(row.craft_id))
 
     def put(self, new: Iterable[Craft], written_at: datetime, by: str = "") -> None:

@@ -296,10 +296,11 @@ def enter(
     """
     wrong: list[Fault] = []
     found: dict[str, CraftRecord] = {}
+    known = layup.records_of({one.craft for one in entries}, profiles)
     for entry in entries:
         if entry.craft in found:
             continue
-        record = layup.record_of(entry.craft, profiles)
+        record = known.get(entry.craft)
         if record is None:
             wrong.append(_no_craft(layup, entry.craft, source))
         elif record.profile is UNKNOWN_TYPE and entry.circuits:
@@ -307,7 +308,10 @@ def enter(
         else:
             found[entry.craft] = record
     on_record = {(one.craft.id, work.id) for one in found.values() for work in one.on_record}
-    records = {key: _with_new_work(one, entries) for key, one in found.items()}
+    new_work: dict[str, list[LayupEntry]] = {}
+    for entry in entries:
+        new_work.setdefault(entry.craft, []).append(entry)
+    records = {key: _with_new_work(one, new_work[key]) for key, one in found.items()}
     for number, entry in enumerate(entries, start=1):
         if entry.craft in records:
             key = f"entry {number}" if len(entries) > 1 else ""
@@ -319,13 +323,11 @@ def enter(
     return layup.append_entries(entries, now)
 
 
-def _with_new_work(record: CraftRecord, entries: Sequence[LayupEntry]) -> CraftRecord:
+def _with_new_work(record: CraftRecord, new: Sequence[LayupEntry]) -> CraftRecord:
     """A record with the new work of its craft behind the work on record."""
-    new = tuple(one for one in entries if one.craft == record.craft.id)
     ids = {one.id for one in new}
-    return replace(
-        record, entries=tuple(one for one in record.on_record if one.id not in ids) + new
-    )
+    on_record = tuple(one for one in record.on_record if one.id not in ids)
+    return replace(record, entries=(*on_record, *new))
 
 
 def move(layup: Layup, stay: Stay, now: datetime, source: str) -> int:

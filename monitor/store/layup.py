@@ -1,7 +1,7 @@
 """Craft, where they stood, and their lay-up record, which only ever grows."""
 
 import json
-from collections.abc import Hashable, Iterable, Mapping
+from collections.abc import Collection, Hashable, Iterable, Mapping
 from datetime import UTC, datetime
 from typing import Any
 
@@ -23,6 +23,7 @@ from monitor.store.craft_forms import craft_of
 from monitor.store.craft_rows import CraftRows, natural_order
 from monitor.store.entry_rows import EntryRows
 from monitor.store.record_breaks import RecordBreaks, words_of_breaks
+from monitor.store.statements import in_batches
 from monitor.store.stay_rows import StayRows
 from monitor.store.tables import standing_changes
 from monitor.yard.assessment import Hazard, Standing
@@ -42,7 +43,7 @@ class Layup:
 
     def craft_by_id(self, craft_id: str) -> Craft | None:
         """One craft by id, here or gone; None too if its row cannot be read."""
-        return next(iter(self._readable(self._craft.rows(craft_id))), None)
+        return next(iter(self._readable(self._craft.rows([craft_id]))), None)
 
     def all_craft(self) -> list[Craft]:
         """Every craft that the yard ever had in its care, by id; without rows that hold none."""
@@ -124,19 +125,35 @@ class Layup:
 
     def record_of(self, craft_id: str, profiles: Mapping[str, Profile]) -> CraftRecord | None:
         """All that is on record about one craft, its chain checked now; None if there is none."""
-        rows = self._craft.rows(craft_id)
-        if not rows:
-            return None
-        stays = self._stays.read_stays([craft_id])
-        craft, trouble = _craft_in(rows[0])
-        return read_record(
-            craft,
-            tuple(self._entries.bodies_of([craft_id]).get(craft_id, ())),
-            stays.stays_of(craft_id),
-            self._all_iced(standing_changes.c.craft == craft_id).get(craft_id, ()),
-            profiles,
-            _all_of(craft_id, self.breaks.check_chains([craft_id]), stays.troubles, trouble),
-        )
+        return self.records_of([craft_id], profiles).get(craft_id)
+
+    def records_of(
+        self, craft_ids: Collection[str], profiles: Mapping[str, Profile]
+    ) -> dict[str, CraftRecord]:
+        """All that is on record about some craft by id, their chains checked now; see `record_of`.
+
+        Craft of which there is none are left out. As many queries for a thousand as for a few.
+        """
+        asked = sorted(set(craft_ids))
+        rows = {row.craft_id: row for row in self._craft.rows(asked)}
+        stays = self._stays.read_stays(asked)
+        said = self._entries.bodies_of(asked)
+        broken = self.breaks.check_chains(asked)
+        iced: dict[str, tuple[Iced, ...]] = {}
+        for some in in_batches(asked):
+            iced.update(self._all_iced(standing_changes.c.craft.in_(some)))
+        found = {}
+        for key, row in rows.items():
+            craft, trouble = _craft_in(row)
+            found[key] = read_record(
+                craft,
+                tuple(said.get(key, ())),
+                stays.stays_of(key),
+                iced.get(key, ()),
+                profiles,
+                _all_of(key, broken, stays.troubles, trouble),
+            )
+        return found
 
     def all_records(
         self, profiles: Mapping[str, Profile], *, check_chains: bool = False

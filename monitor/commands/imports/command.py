@@ -10,6 +10,7 @@ from monitor.commands.berths import berth_faults
 from monitor.commands.imports import readings as import_readings
 from monitor.commands.imports import work as import_work
 from monitor.commands.opening import add_config, open_to_enter, tell_marked
+from monitor.commands.progress import Progress
 from monitor.errors import RecordError, fault_from
 from monitor.settings.craft_file import load_craft
 from monitor.store.entering import take_in
@@ -49,9 +50,15 @@ def _add_craft(kinds: "argparse._SubParsersAction[argparse.ArgumentParser]") -> 
 def run(arguments: argparse.Namespace) -> int:
     """Take in a craft file and say what was new."""
     now = datetime.now(UTC)
-    with open_to_enter(arguments, craft_files=False) as bench, bench.store.transaction() as tx:
+    with (
+        open_to_enter(arguments, craft_files=False) as bench,
+        Progress() as progress,
+        bench.store.transaction() as tx,
+    ):
         known = {one.craft.id: one for one in tx.layup.all_records(bench.profiles)}
-        records = load_craft(arguments.file, bench.yard, bench.profiles, known, now)
+        told = progress.teller("craft read")
+        records = load_craft(arguments.file, bench.yard, bench.profiles, known, now, told)
+        progress.say(f"{len(records):,} craft are being entered")
         author, names = _author_of(arguments.by, bench.yard), names_by_id(bench.yard)
         taken = take_in(tx.layup, records, bench.profiles, now, author, names)
         shared = berth_faults(tx.layup.all_records(bench.profiles), bench.yard, now)

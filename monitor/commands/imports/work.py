@@ -15,6 +15,7 @@ from monitor.commands.opening import (
     read_records,
     tell_marked,
 )
+from monitor.commands.progress import Progress
 from monitor.craft.account import season
 from monitor.craft.acts import all_circuits
 from monitor.craft.layup import LayupEntry
@@ -26,6 +27,7 @@ from monitor.store.entering import enter
 from monitor.store.layup import Layup
 from monitor.yard.people import names_by_id
 
+_MOST_TOLD = 50  # craft whose circuits are told one by one; a yard's autumn is read in the list
 _NUMBER = re.compile(r"entry (\d+)\.?")
 
 
@@ -57,7 +59,7 @@ class _OnlyTriedError(Exception):
 def run(arguments: argparse.Namespace) -> int:
     """Take in a work list and say what each craft holds then."""
     file: Path = arguments.file
-    with open_to_enter(arguments, craft_files=True) as bench:
+    with open_to_enter(arguments, craft_files=True) as bench, Progress() as progress:
         before = {one.craft.id: one for one in read_records(bench)}
         given = {key: value for key in ("at", "by") if (value := getattr(arguments, key))}
         now = datetime.now(bench.yard.zone)
@@ -68,21 +70,31 @@ def run(arguments: argparse.Namespace) -> int:
         names = names_by_id(bench.yard)
         craft_names = {key: record.craft.name for key, record in before.items()}
         steps, wrong = read_work_list(
-            file, now, names, standing, given, bench.yard.shelf, craft_names
+            file,
+            now,
+            names,
+            standing,
+            given,
+            bench.yard.shelf,
+            craft_names,
+            progress.teller("rows read"),
         )
+        progress.say(f"{len(steps):,} steps are being checked and entered")
         entries, steps = _entries_of(steps, before, file, bench, wrong)
         after: dict[str, CraftRecord | None] = {}
         new = 0
         try:
             with bench.store.transaction() as tx:
                 new = _enter_all(entries, steps, tx.layup, bench, file, wrong)
-                for craft in dict.fromkeys(one.craft for one in entries):
-                    after[craft] = tx.layup.record_of(craft, bench.profiles)
+                named = list(dict.fromkeys(one.craft for one in entries))
+                found = tx.layup.records_of(named, bench.profiles)
+                after = {craft: found.get(craft) for craft in named}
                 tell_marked(tx.layup.chain.marked)
                 if arguments.only_try:
                     raise _OnlyTriedError
         except _OnlyTriedError:
             pass
+        progress.wipe()
         _print_result(bench, entries, before, after, new)
     print(
         f"{file}: {len(entries)} {'step' if len(entries) == 1 else 'steps'} on {len(after)} craft"
@@ -163,12 +175,19 @@ def _print_result(
     after: Mapping[str, CraftRecord | None],
     new: int,
 ) -> None:
+    work: dict[str, list[LayupEntry]] = {}
+    for entry in entries:
+        work.setdefault(entry.craft, []).append(entry)
+    several = len(after) > _MOST_TOLD
     for craft, record in after.items():
         if record is None or craft not in before:
             continue
-        of_this = [one for one in entries if one.craft == craft]
+        of_this = work[craft]
         known = {one.id for one in before[craft].on_record}
         fresh = len({one.id for one in of_this} - known)  # what stands there twice is one
         steps = "1 step" if len(of_this) == 1 else f"{len(of_this)} steps"
         print(f"{craft} {record.craft.name}: {steps}, {fresh} new")
-        print_consequence(bench, [], before[craft], record, new, as_json=False, about=of_this)
+        if not several:
+            print_consequence(bench, [], before[craft], record, new, as_json=False, about=of_this)
+    if several:
+        print("What each holds now: `laidup layup list`; what is left to do: `laidup layup plan`.")
