@@ -10,6 +10,7 @@ from pathlib import Path
 
 from monitor.clock import Clock, CorrectedClock, SystemClock
 from monitor.craft.breaks import Break
+from monitor.craft.fields import in_our_time
 from monitor.craft.kept import Shelter
 from monitor.craft.profile import Profile
 from monitor.craft.record import CraftRecord
@@ -139,13 +140,16 @@ def at_time(text: str | None, yard: Yard) -> datetime:
     if text is None:
         return datetime.now(UTC)
     try:
-        return in_zone(datetime.fromisoformat(text), yard.zone)
+        exact: datetime | None = datetime.fromisoformat(text)
     except ValueError:
-        pass  # in words
+        exact = None  # in words
     try:
-        return moment_of(text, datetime.now(yard.zone))
+        if exact is None:
+            return moment_of(text, datetime.now(yard.zone))
+        return in_zone(in_our_time(exact), yard.zone)
     except ValueError as error:
-        raise QuantityError(*problem_and_remedy(error)) from error
+        problem, remedy = problem_and_remedy(error)
+        raise QuantityError(f"--at: {problem}", remedy) from error
 
 
 def add_config(parser: argparse.ArgumentParser) -> None:

@@ -491,5 +491,8 @@ def without_empty(content: object) -> object:
 def in_our_time(value: _Day) -> _Day:
     """Refuse a day or a moment of no year that a record can be of."""
     if value.year not in _YEARS:
-        raise ValueError(f"the year lies between {_YEARS[0]} and {_YEARS[-1]}")
+        raise BadValueError(
+            f"{value.isoformat()} is of the year {value.year}",
+            f"write a year between {_YEARS[0]} and {_YEARS[-1]}",
+        )
     return value

@@ -17,7 +17,7 @@ def move_breaks(chain: StoredChain, bodies: Mapping[int, dict[str, Any]]) -> Ite
             written[str(content.get("since"))] = (number, content)
     for since, (number, content) in written.items():
         row, part = chain.moves.get(since), f"move of {since}"
-        told = f"The chain says that it stood in {_place(content)} from then on."
+        told = f"The chain says that it stood in {_place(content)} from then on{_by(content)}."
         if row is None:
             yield break_of(
                 *(chain.craft, part, Tampering.DELETED),
@@ -26,7 +26,7 @@ def move_breaks(chain: StoredChain, bodies: Mapping[int, dict[str, Any]]) -> Ite
         elif row != content:
             yield break_of(
                 *(chain.craft, part, Tampering.CHANGED),
-                f"now says {_place(row) or 'nothing that can be read'}",
+                f"now says {_move_words(row, content)}",
                 *(number, told),
                 stands=row,
             )
@@ -39,6 +39,18 @@ def move_breaks(chain: StoredChain, bodies: Mapping[int, dict[str, Any]]) -> Ite
                 "If it was moved then, enter that with `laidup layup move`.",
                 stands=row,
             )
+
+
+def _by(content: Mapping[str, Any]) -> str:
+    return f", moved by {content['by']}" if content.get("by") else ""
+
+
+def _move_words(row: Mapping[str, Any], written: Mapping[str, Any]) -> str:
+    """What a changed row says of a move, and what of it is not as it was written."""
+    if not row:
+        return "nothing that can be read"
+    odd = sorted(key for key in {*row, *written} if row.get(key) != written.get(key))
+    return f"{_place(row)}{_by(row)}, which differs in {', '.join(odd)}"
 
 
 def _place(content: Mapping[str, Any]) -> str:

@@ -3,6 +3,8 @@
 import difflib
 import stat
 import tomllib
+from collections.abc import Mapping
+from datetime import date
 from pathlib import Path
 from typing import Any, TypeVar, get_args
 
@@ -137,14 +139,58 @@ def what_is_wrong(detail: ErrorDetails) -> tuple[str, str]:
     told, context = detail["msg"], detail.get("ctx", {})
     if isinstance(error := context.get("error"), ValueError):
         return problem_and_remedy(error)
+    if (words := _IN_WORDS.get(detail["type"])) is not None:
+        value = detail["input"]
+        length = len(value) if isinstance(value, str | list | tuple | dict) else 0
+        problem, remedy = words
+        return problem, remedy.format_map({"length": length, **context})
     return PATTERNS_IN_WORDS.get(context.get("pattern", ""), (told, ""))
+
+
+# What a library says of a value in its own words, said in ours: the problem and the remedy.
+_IN_WORDS: Mapping[str, tuple[str, str]] = {
+    "string_too_long": (
+        "it is too long",
+        "write {max_length} letters at most; it has {length}",
+    ),
+    "string_too_short": ("it is empty", "write something, or leave it out"),
+    "too_long": ("there are too many", "name {max_length} at most; it has {length}"),
+    "string_type": ("it is no text", "write it in quotes"),
+    "bool_parsing": ("neither true nor false", "write true or false"),
+    "bool_type": ("neither true nor false", "write true or false"),
+    "int_parsing": ("no whole number", "write a whole number, like 3"),
+    "int_type": ("no whole number", "write a whole number, like 3"),
+    "int_from_float": ("no whole number", "write a whole number, like 3"),
+    "float_parsing": ("no number", "write a number, like 2.5"),
+    "float_type": ("no number", "write a number, like 2.5"),
+    "greater_than": ("too small", "write a number above {gt}"),
+    "greater_than_equal": ("too small", "write {ge} or more"),
+    "less_than": ("too large", "write a number below {lt}"),
+    "less_than_equal": ("too large", "write {le} or less"),
+    **dict.fromkeys(
+        ("datetime_parsing", "datetime_from_date_parsing", "datetime_type"),
+        ("no time", "write it like 2026-11-02T14:30"),
+    ),
+    **dict.fromkeys(
+        ("date_parsing", "date_from_datetime_parsing", "date_from_datetime_inexact", "date_type"),
+        ("no day", "write it like 2026-11-02"),
+    ),
+}
+_LONGEST_SHOWN = 60  # of a value that is wrong
 
 
 def _of_value(value: object, problem: str) -> str:
     """What is wrong with a value, the value named once."""
+    shown = value.isoformat() if isinstance(value, date) else repr(value)
     if not problem:
-        return f"{value!r} will not do"
-    return problem if problem.startswith(repr(value)) else f"{value!r}: {problem}"
+        return f"{_beginning_of(shown)} will not do"
+    if problem.startswith(shown):
+        return problem
+    return f"{_beginning_of(shown)}: {problem}"
+
+
+def _beginning_of(shown: str) -> str:
+    return shown if len(shown) <= _LONGEST_SHOWN else f"{shown[:_LONGEST_SHOWN]}…"
 
 
 def _keys_at(model: type[BaseModel], location: tuple[int | str, ...]) -> list[str]:

@@ -7,6 +7,7 @@ as either of two. What can be read in two ways is refused here.
 import re
 from datetime import date, datetime, time, timedelta, tzinfo
 
+from monitor.craft.fields import in_our_time
 from monitor.errors import BadValueError
 
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
@@ -34,8 +35,18 @@ def moment_of(text: str, now: datetime) -> datetime:
     Raises
     ------
     ValueError
-        If it is no time, or can be read in two ways; says how to write it.
+        If it is no time, can be read in two ways, or is of no year that a record can be of; says
+        how to write it.
     """
+    at = _parse_moment(text, now)
+    try:
+        return at if at.year == now.year else in_our_time(at)
+    except BadValueError as error:
+        problem = f"{text.strip()!r} is of the year {at.year}"
+        raise BadValueError(problem, error.remedy) from error
+
+
+def _parse_moment(text: str, now: datetime) -> datetime:
     words = [word for word in _WORDS.split(text.strip().lower()) if word not in {"", "at", "on"}]
     exact = _parse_iso(text.strip(), now.tzinfo)
     if exact is not None:
@@ -78,9 +89,10 @@ def is_time_alone(text: str) -> bool:
 def day_of(text: str, now: datetime) -> date:
     """Read a day of the past, in the same words."""
     try:
-        return date.fromisoformat(text.strip())
+        day = date.fromisoformat(text.strip())
     except ValueError:
         return moment_of(text, now).date()
+    return in_our_time(day)
 
 
 def _parse_iso(text: str, zone: tzinfo | None) -> datetime | None:

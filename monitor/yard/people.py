@@ -6,6 +6,8 @@ from collections.abc import Mapping
 from monitor.errors import BadValueError
 from monitor.yard.space import Yard
 
+_LONGEST_NAME = 80
+
 
 def names_by_id(yard: Yard) -> dict[str, str]:
     """Everybody who may enter work: people who are told things, and helpers."""
@@ -46,6 +48,11 @@ def person_id(said: str, names: Mapping[str, str]) -> str:
         raise BadValueError(f"{said!r} may be {' or '.join(found)}", "write the id")
     meant = _nearest_id(said, names)
     ask = f"did you mean {meant} ({names[meant]})? If not, a" if meant else "a"
+    if len(said) > _LONGEST_NAME:
+        raise BadValueError(
+            f"{said[:_LONGEST_NAME]!r}… is no name of a person: it has {len(said)} letters",
+            f"write {_LONGEST_NAME} at most: the id or the name of somebody of the yard",
+        )
     raise BadValueError(
         f"{said!r} is nobody of this yard",
         (

@@ -1,5 +1,6 @@
 """Putting the record right: only what changes is named, and what that does is told."""
 
+import getpass
 import json
 import re
 
@@ -102,7 +103,31 @@ def test_to_a_craft_without_that_circuit_nothing_is_moved(bench):
     ("arguments", "words"),
     [
         (("correct", "zzz", "--lot", "P", "--entered-by", "Tom"), "no entry 'zzz' is on record"),
-        (("correct", "OLD", "--lot", "P"), "Say who puts it right."),
+        (("correct", "OLD", "--lot", "P"), "who runs this, is nobody of this yard. Say who with"),
+        (("withdraw", "OLD"), "Say who with --entered-by: "),
+        (("reassign", "OLD", "k12"), "Say who with --entered-by: "),
+        (("move", "k10", "lee-rack/5"), "Say who with --by: "),
+        (
+            ("withdraw", "OLD", "--entered-by", "Tom", "--note", "x" * 2001),
+            "--note: it is too long. Write 2000 letters at most; it has 2001.",
+        ),
+        (
+            ("correct", "OLD", "--entered-by", "Tom", "--note", "x" * 2001),
+            "--note: it is too long. Write 2000 letters at most; it has 2001.",
+        ),
+        (
+            ("correct", "OLD", "--entered-by", "Tom", "--at", "1 Jan 0001"),
+            "--at: '1 Jan 0001' is of the year 1. Write a year between 1970 and 2199.",
+        ),
+        (
+            ("move", "k10", "lee-rack/5", "--by", "Tom", "--at", "1 Jan 0001"),
+            "--at: '1 Jan 0001' is of the year 1; write a year between 1970 and 2199",
+        ),
+        (
+            ("list", "--at", "0001-01-01T00:00"),
+            "is of the year 1; write a year between 1970 and 2199",
+        ),
+        (("move", "k10", "lee-rack/5", "--by", "V" * 300), "it has 300 letters"),
         (("correct", "OLD", "--entered-by", "Tom"), "says so already"),
         (("correct", "OLD", "--quantity", "1,000L", "--entered-by", "Tom"), "may be 1000 or 1.000"),
         (("correct", "OLD", "--clear", "lott", "--entered-by", "Tom"), "Did you mean 'lot'?"),
@@ -116,3 +141,23 @@ def test_what_cannot_be_put_right_is_refused_with_a_remedy(bench, arguments, wor
     before = work(bench, "k10")
     assert words in bench(*(old if one == "OLD" else one for one in arguments), status=2)
     assert work(bench, "k10") == before
+
+
+@pytest.mark.parametrize("user", ["ines aldaz", "operator"])
+def test_who_runs_the_command_puts_it_right_where_the_yard_knows_that_name(
+    bench, monkeypatch, user
+):
+    monkeypatch.setattr(getpass, "getuser", lambda: user)
+    old = ENTRY.search(bench(*POUR))[1]
+    new = ENTRY.search(bench("correct", old, "--lot", "P26"))[1]
+    assert work(bench, "k10")[new]["entered_by"] == "operator"
+    gone = ENTRY.search(bench("withdraw", new))[1]
+    assert work(bench, "k10")[gone]["by"] == "operator"
+    bench("move", "k10", "lee-rack")
+    assert "Moved to lee-rack" in bench("list", "k10").replace("moved", "Moved")
+
+
+def test_a_part_of_a_name_is_nobody_who_runs_a_command(bench, monkeypatch):
+    monkeypatch.setattr(getpass, "getuser", lambda: "aldaz")  # one word of hers
+    old = ENTRY.search(bench(*POUR))[1]
+    assert "Say who with" in bench("correct", old, "--lot", "P", status=2)

@@ -236,3 +236,14 @@ def test_check_and_status_tell_of_a_break(config, capsys):
     assert "The lay-up record is not what was written. Teal" in capsys.readouterr().out
     laidup("check", "--config", str(config))
     assert "Record: FAILED. the lay-up record is not what was written." in capsys.readouterr().out
+
+
+def test_a_changed_mover_is_told_with_both_names_and_a_remedy(config, capsys):
+    laidup("layup", "move", "k1", "lee-rack", "--by", "operator", "--config", str(config))
+    tamper(config, "UPDATE stays SET by = 'mechanic' WHERE craft_id = 'k1' AND space = 'lee-rack'")
+    status, told = verify(config, capsys)
+    told = " ".join(told.split())
+    assert status == 1
+    assert "now says lee-rack, moved by mechanic, which differs in by" in told
+    assert "The chain says that it stood in lee-rack from then on, moved by operator." in told
+    assert "laidup layup confirm k1" in told

@@ -91,7 +91,7 @@ def test_the_demo_yard_is_read_whole():
         ('"pwc-two-stroke"|"pwc-two-strok"', "craft[1].profile", "Did you mean 'pwc-two-stroke'?"),
         ('"owner-k01"|"owner-k99"', "craft[1].owner", "nobody of this yard"),
         ('"long-shed/1"|"long-shad/1"', "craft[1].stays[1].place", "Did you mean 'long-shed'?"),
-        ('by = "Ines Aldaz"|by = " "', "craft[1].layup[1].by", "at least 1"),
+        ('by = "Ines Aldaz"|by = " "', "craft[1].layup[1].by", "it is empty"),
         (
             'act = "antifreeze-poured"|act = "poured"',
             "craft[1].layup[1].act",

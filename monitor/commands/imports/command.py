@@ -1,20 +1,19 @@
 """``laidup import``: what comes in from files."""
 
 import argparse
-import getpass
 import sys
 from datetime import UTC, datetime
 from pathlib import Path
 
+from monitor.commands.author import author_of, person_or_none, user_of_machine
 from monitor.commands.berths import berth_faults
 from monitor.commands.imports import readings as import_readings
 from monitor.commands.imports import work as import_work
 from monitor.commands.opening import add_config, open_to_enter, tell_marked
 from monitor.commands.progress import Progress
-from monitor.errors import RecordError, fault_from
 from monitor.settings.craft_file import load_craft
 from monitor.store.entering import take_in
-from monitor.yard.people import names_by_id, person_id
+from monitor.yard.people import names_by_id
 from monitor.yard.space import Yard
 
 
@@ -75,13 +74,10 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _author_of(said: str | None, yard: Yard) -> str:
-    """Whose doing an import is: a person of the yard by id, else who runs the command."""
-    if said is not None:
-        try:
-            return person_id(said, names_by_id(yard))
-        except ValueError as error:
-            raise RecordError([fault_from(error, "import craft", "--by")]) from error
-    try:
-        return getpass.getuser()
-    except (KeyError, OSError):  # a user without a name, as in some containers
-        return "not known"
+    """Whose doing an import is: a person of the yard by id, else who runs the command.
+
+    A list may be taken in by a machine's own user, as at a start, so that nobody has to be named.
+    """
+    if said is None and person_or_none(user_of_machine(), yard) is None:
+        return user_of_machine() or "not known"
+    return author_of(said, yard, "import craft", "--by")

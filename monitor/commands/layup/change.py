@@ -10,6 +10,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+from monitor.commands.author import WHO_WRITES, author_of
 from monitor.commands.layup.add import add_field_flags, said_by_flags
 from monitor.commands.layup.after_entry import print_consequence
 from monitor.commands.opening import (
@@ -23,7 +24,7 @@ from monitor.commands.opening import (
 from monitor.craft.acts import all_circuits
 from monitor.craft.canonical import derived_id, entry_from, values_of
 from monitor.craft.entry_words import changes_told
-from monitor.craft.fields import ENTERED_FIELDS, FIELDS, STRENGTH_BY, Field, StrengthBy
+from monitor.craft.fields import BY_PATH, ENTERED_FIELDS, FIELDS, STRENGTH_BY, Field, StrengthBy
 from monitor.craft.layup import Act, LayupEntry, Liquid
 from monitor.craft.links import told_at_of
 from monitor.craft.record import CraftRecord
@@ -33,7 +34,7 @@ from monitor.settings.layup_form import circuits_meant, strength_by_mass
 from monitor.settings.layup_written import start_of_day, typed_value
 from monitor.settings.moments import is_day_alone
 from monitor.store.entering import enter
-from monitor.yard.people import names_by_id, person_id
+from monitor.yard.people import names_by_id
 
 SOURCE = Path("layup")
 _KEPT = frozenset({"id", "craft", "replaces", "entered_by"})  # no correction changes these
@@ -59,7 +60,7 @@ def add_verbs(verbs: "argparse._SubParsersAction[argparse.ArgumentParser]") -> N
     reassign.add_argument("to", metavar="CRAFT", help="id or name of the right craft")
     for parser in (withdraw, reassign):
         parser.add_argument(
-            "--by", "--entered-by", dest="entered_by", metavar="PERSON", help="who puts it right"
+            "--entered-by", "--by", dest="entered_by", metavar="PERSON", help=WHO_WRITES
         )
         parser.add_argument("--note", metavar="TEXT", help="why")
 
@@ -105,7 +106,7 @@ def run_withdraw(arguments: argparse.Namespace) -> int:
         if old.act is Act.WITHDRAWN:
             gone = next(one for one in record.on_record if one.id == old.replaces)
             new = _copy_for_change(
-                replace(gone, replaces=old.id, note=arguments.note or gone.note), who
+                replace(gone, replaces=old.id, note=_note_of(arguments) or gone.note), who
             )
             return _enter_changes(bench, [new], record, arguments, about=[gone])
         return _enter_changes(
@@ -183,18 +184,15 @@ def _find_entry(bench: Opened, entry_id: str) -> tuple[CraftRecord, LayupEntry]:
 
 
 def _author_of(arguments: argparse.Namespace, bench: Opened) -> str:
-    said = getattr(arguments, "entered_by", None)
-    if not said:
-        raise _change_error(_author_flag(arguments), "it is missing", "Say who puts it right.")
-    try:
-        return person_id(said, names_by_id(bench.yard))
-    except ValueError as error:
-        raise RecordError([fault_from(error, str(SOURCE), _author_flag(arguments))]) from error
+    return author_of(arguments.entered_by, bench.yard, str(SOURCE), "--entered-by")
 
 
-def _author_flag(arguments: argparse.Namespace) -> str:
-    """Who puts it right is ``--by``; of a correction that is who did the work."""
-    return "--entered-by" if hasattr(arguments, "by") else "--by"
+def _note_of(arguments: argparse.Namespace) -> str:
+    """The note that was given, within the limits that every other way in has; empty: none."""
+    field = BY_PATH["note"]
+    if not arguments.note:
+        return ""
+    return str(_typed_value(field, arguments.note, datetime.now(UTC), {}))
 
 
 def _changed_values(
@@ -241,7 +239,7 @@ def _typed_value(field: Field, said: Any, now: datetime, names: Mapping[str, str
 def _withdraw_entry(
     old: LayupEntry, who: str, arguments: argparse.Namespace, why: str = ""
 ) -> LayupEntry:
-    note = "; ".join(part for part in (why, arguments.note or "") if part)
+    note = "; ".join(part for part in (why, _note_of(arguments)) if part)
     gone = LayupEntry(
         id="new",
         craft=old.craft,

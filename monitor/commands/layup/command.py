@@ -7,6 +7,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, datetime
 
+from monitor.commands.author import author_of
 from monitor.commands.berths import berth_faults
 from monitor.commands.layup import add as layup_add
 from monitor.commands.layup import change as layup_change
@@ -32,7 +33,6 @@ from monitor.craft.record import CraftRecord, stored_craft
 from monitor.errors import RecordError, fault_from
 from monitor.settings.craft_names import place_meant
 from monitor.store.entering import move
-from monitor.yard.people import names_by_id, person_id
 
 _Show = Callable[[Opened, list[CraftRecord], datetime, argparse.Namespace], None]
 
@@ -147,7 +147,11 @@ def _add_move(verbs: "argparse._SubParsersAction[argparse.ArgumentParser]") -> N
     parser.add_argument("craft", metavar="CRAFT")
     parser.add_argument("place", metavar="PLACE", help="SPACE or SPACE/BERTH")
     add_at(parser, "when it was moved")
-    parser.add_argument("--by", required=True, help="who moved it")
+    parser.add_argument(
+        "--by",
+        metavar="PERSON",
+        help="who moved it (the user of this machine, where the yard knows that name)",
+    )
     parser.add_argument("--json", action="store_true", help="for machines")
     add_config(parser)
     parser.set_defaults(run=_move_craft)
@@ -162,10 +166,7 @@ def _move_craft(arguments: argparse.Namespace) -> int:
         space, _, berth = place.partition("/")
         craft = craft_named(arguments.craft, names_on_record(bench))
         since = at_time(arguments.at, bench.yard)
-        try:
-            who = person_id(arguments.by, names_by_id(bench.yard))
-        except ValueError as error:
-            raise RecordError([fault_from(error, "layup move", "--by")]) from error
+        who = author_of(arguments.by, bench.yard, "layup move", "--by")
         stay = Stay(craft=craft, since=since, space=space, berth=berth, by=who)
         with bench.store.transaction() as tx:
             now = datetime.now(UTC)

@@ -3,10 +3,9 @@
 import argparse
 from datetime import UTC, datetime
 
+from monitor.commands.author import author_of
 from monitor.commands.opening import add_config, craft_named, names_on_record, open_to_enter
 from monitor.craft.chain_check import open_breaks_of
-from monitor.errors import RecordError, fault_from
-from monitor.yard.people import names_by_id, person_id
 
 _ABOUT = "say that a craft's broken record was compared with the paper, so that it counts again"
 
@@ -34,10 +33,7 @@ def run_confirm(arguments: argparse.Namespace) -> int:
     """Tell the breaks and, if they were compared, enter so; 0 if none stays open, else 1."""
     with open_to_enter(arguments, craft_files=True) as bench:
         craft = craft_named(arguments.craft, names_on_record(bench))
-        try:
-            who = person_id(arguments.by, names_by_id(bench.yard))
-        except ValueError as error:
-            raise RecordError([fault_from(error, "layup confirm", "--by")]) from error
+        who = author_of(arguments.by, bench.yard, "layup confirm", "--by")
         with bench.store.transaction() as tx:
             found = left = open_breaks_of(tx.layup.chain.stored_rows([craft])[craft])
             if found and arguments.compared:
