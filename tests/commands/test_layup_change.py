@@ -154,7 +154,7 @@ def test_who_runs_the_command_puts_it_right_where_the_yard_knows_that_name(
     gone = ENTRY.search(bench("withdraw", new))[1]
     assert work(bench, "k10")[gone]["by"] == "operator"
     bench("move", "k10", "lee-rack")
-    assert "Moved to lee-rack" in bench("list", "k10").replace("moved", "Moved")
+    assert "stands in lee-rack, Ines Aldaz" in bench("list", "k10")
 
 
 def test_a_part_of_a_name_is_nobody_who_runs_a_command(bench, monkeypatch):
