@@ -16,9 +16,9 @@ class Progress:
         return self
 
     def __exit__(self, *_: object) -> None:
-        self.wipe()
+        self.wipe_line()
 
-    def teller(self, what: str) -> Callable[[int], None]:
+    def tell_counts(self, what: str) -> Callable[[int], None]:
         """Give what is to be called with each count of ``what``."""
 
         def tell(count: int) -> None:
@@ -27,11 +27,11 @@ class Progress:
 
         return tell
 
-    def say(self, words: str) -> None:
+    def say_stage(self, words: str) -> None:
         """Say what is being done, where nothing is counted."""
         self._show(words)
 
-    def wipe(self) -> None:
+    def wipe_line(self) -> None:
         """Leave an empty line for what is said next."""
         if self._shown and sys.stderr.isatty():
             print("\r" + " " * self._shown + "\r", end="", file=sys.stderr, flush=True)

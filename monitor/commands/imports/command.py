@@ -55,9 +55,9 @@ def run(arguments: argparse.Namespace) -> int:
         bench.store.transaction() as tx,
     ):
         known = {one.craft.id: one for one in tx.layup.all_records(bench.profiles)}
-        told = progress.teller("craft read")
+        told = progress.tell_counts("craft read")
         records = load_craft(arguments.file, bench.yard, bench.profiles, known, now, told)
-        progress.say(f"{len(records):,} craft are being entered")
+        progress.say_stage(f"{len(records):,} craft are being entered")
         author, names = _author_of(arguments.by, bench.yard), names_by_id(bench.yard)
         taken = take_in(tx.layup, records, bench.profiles, now, author, names)
         shared = berth_faults(tx.layup.all_records(bench.profiles), bench.yard, now)

@@ -77,9 +77,9 @@ def run(arguments: argparse.Namespace) -> int:
             given,
             bench.yard.shelf,
             craft_names,
-            progress.teller("rows read"),
+            progress.tell_counts("rows read"),
         )
-        progress.say(f"{len(steps):,} steps are being checked and entered")
+        progress.say_stage(f"{len(steps):,} steps are being checked and entered")
         entries, steps = _entries_of(steps, before, file, bench, wrong)
         after: dict[str, CraftRecord | None] = {}
         new = 0
@@ -94,7 +94,7 @@ def run(arguments: argparse.Namespace) -> int:
                     raise _OnlyTriedError
         except _OnlyTriedError:
             pass
-        progress.wipe()
+        progress.wipe_line()
         _print_result(bench, entries, before, after, new)
     print(
         f"{file}: {len(entries)} {'step' if len(entries) == 1 else 'steps'} on {len(after)} craft"
