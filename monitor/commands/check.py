@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 from monitor.clock import SystemClock, from_ms
 from monitor.commands.opening import add_config
-from monitor.commands.warnings_of_check import list_shared_files, list_silent_sensors
+from monitor.commands.warnings import list_shared_files, list_silent_sensors
 from monitor.errors import (
     ConfigurationError,
     ForecastError,
@@ -104,13 +104,13 @@ def _checks_to_try(settings: Settings) -> list[tuple[str, Callable[[], str]]]:
 
 
 def _check_watch(settings: Settings) -> str:
-    from monitor.commands.watch_state import try_watch
+    from monitor.commands.status_lines import try_watch
 
     return try_watch(settings)
 
 
 def _check_clock() -> str:
-    from monitor.intake.kernel_clock import kernel_synchronised
+    from monitor.intake.clock_witnesses import kernel_synchronised
 
     kept = kernel_synchronised(datetime.now(UTC))
     if kept:
@@ -125,7 +125,7 @@ def _check_clock() -> str:
 
 def _check_store(settings: Settings) -> str:
     from monitor.health.account import remedy_of_refusal
-    from monitor.phrases.store_condition import MEND, store_lines
+    from monitor.phrases.own_condition import MEND, store_lines
     from monitor.store.engine import shown
     from monitor.store.mark import StoreMark
     from monitor.store.store import REVISION, Store, revision
@@ -194,7 +194,7 @@ def _check_record(settings: Settings) -> str:
 
 def _check_berths(settings: Settings) -> str:
     """Look for craft in one berth, by the record and by what the craft files add to it."""
-    from monitor.commands.berths import berth_faults
+    from monitor.commands.warnings import berth_faults
     from monitor.store.store import REVISION, Store, revision
 
     now, records = datetime.now(UTC), {one.craft.id: one for one in settings.craft}

@@ -7,11 +7,11 @@ from rich.markup import escape
 from rich.table import Table
 
 from monitor.health.telling import account_socket, ask_daemon
-from monitor.phrases.jobs import JOB_NAME
+from monitor.phrases.own_condition import JOB_NAME
 from monitor.settings.load import Settings
 from monitor.store.store import Store
 from monitor.wording import Wording, span_in_words
-from monitor.yard.jobs import JobState
+from monitor.yard.health import JobState
 
 _SECONDS_UNTIL = 100.0
 

@@ -16,7 +16,7 @@ from monitor.craft.profile import Profile
 from monitor.craft.record import CraftRecord
 from monitor.craft.stored import StoredCraft
 from monitor.errors import Fault, QuantityError, RecordError, fault_from, problem_and_remedy
-from monitor.judgement.craft_in_care import craft_in_care
+from monitor.judgement.inputs import craft_in_care
 from monitor.settings.faults import one_of
 from monitor.settings.layup_form import in_zone
 from monitor.settings.load import Settings, load_settings

@@ -7,15 +7,14 @@ from pathlib import Path
 
 from monitor.commands.jobs import job_states, print_jobs
 from monitor.commands.opening import add_config, daemon_clock, open_to_look, read_craft_in_care
-from monitor.commands.sensor_care import calibration_lines, clock_lines
+from monitor.commands.status_lines import calibration_lines, clock_lines, watch_lines
 from monitor.commands.verify import brief_check
-from monitor.commands.watch_state import watch_lines
 from monitor.craft.stored import StoredCraft
 from monitor.phrases.alarm_lines import headline_text
 from monitor.phrases.figures import figures_of
 from monitor.phrases.intake_faults import fault_line
 from monitor.phrases.names import ALARM_STATE
-from monitor.phrases.store_condition import store_lines
+from monitor.phrases.own_condition import store_lines
 from monitor.reports.alarm_groups import pressing_first, tally
 from monitor.reports.alarm_rates import alarm_figures, rate_lines
 from monitor.reports.sentences import out_of_date, state_of_things

@@ -22,10 +22,9 @@ from monitor.daemon.opening import (
     take_in_craft,
     with_earlier_session,
 )
-from monitor.daemon.pace import TURNS_WITHIN_S, USUAL_PACE, Schedule
+from monitor.daemon.pace import TURNS_WITHIN_S, USUAL_PACE, Schedule, take_turn
 from monitor.daemon.parts import agency_of, make_alarm_round, make_page, make_post, make_round
 from monitor.daemon.store_care import StoreCare
-from monitor.daemon.turns import take_turn
 from monitor.daemon.watching import WatchLoop
 from monitor.delivery.annunciator import Annunciator
 from monitor.delivery.channels import channels
@@ -39,7 +38,7 @@ from monitor.health.telling import AccountSocket, account_socket
 from monitor.health.watch import HealthWatch
 from monitor.intake.batch import BatchSummary
 from monitor.intake.client import Intake
-from monitor.judgement.craft_in_care import CraftInCare
+from monitor.judgement.inputs import CraftInCare
 from monitor.reports.arrivals import ArrivalList
 from monitor.reports.weekly import WeeklySchedule
 from monitor.settings.load import Settings

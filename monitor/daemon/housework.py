@@ -4,25 +4,30 @@ Nothing that warns anybody is among them: judging, sending and signs of life go 
 nobody sets.
 """
 
+import contextlib
+import os
+import subprocess
+import sys
 from collections.abc import Callable, Iterator
 from datetime import timedelta
 from functools import partial
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from monitor.alarms.acts.answers import GOOD_FOR
 from monitor.clock import Clock
-from monitor.daemon.copy_process import WITHIN, take_nightly_copy
-from monitor.housekeeping.job import DailyAt, Every, Job
+from monitor.errors import StoreError
+from monitor.housekeeping.ledger import DailyAt, Every, Job
 from monitor.intake.batch import ASIDE_AGE, ASIDE_BYTES
 from monitor.intake.forecast.fetch import ForecastFetch
-from monitor.judgement.craft_in_care import CraftInCare
+from monitor.judgement.inputs import CraftInCare
 from monitor.reports.weekly import WeeklySchedule
 from monitor.settings.load import Settings
 from monitor.store.copy_age import CopiesSeen
 from monitor.store.record_upkeep import RecordUpkeep
 from monitor.store.rolling_up import repair_hours
 from monitor.store.store import Store
-from monitor.yard.jobs import JobName, JobRun, JobState
+from monitor.yard.health import JobName, JobRun, JobState
 
 if TYPE_CHECKING:
     from monitor.housekeeping.keeper import Housekeeping
@@ -32,6 +37,9 @@ LETTERS_FOR = timedelta(days=731)  # what a letter said; that it was sent stays
 _CONNECTIONS = 3  # of the jobs' own: none of them takes one that watch, intake or post needs
 _AN_HOUR = timedelta(hours=1)
 _A_LITTLE = timedelta(seconds=5)  # where both clocks agree, the job's own hour comes first
+WITHIN = timedelta(hours=6)
+_LOW_PRIORITY = 15
+_LINES_TOLD = 4
 
 
 def make_housekeeping(
@@ -167,3 +175,35 @@ def job_problems(states: tuple[JobState, ...], copies: CopiesSeen) -> dict[JobNa
     if copies.overdue:
         problems.setdefault(JobName.BACKUP, f"is overdue: {copies.overdue}")
     return problems
+
+
+def take_nightly_copy(yard_file: Path, within: timedelta = WITHIN) -> None:
+    """Copy the store as the yard's file says, and thin out older copies.
+
+    Raises
+    ------
+    StoreError
+        With what the command said, if it failed or took too long.
+    """
+    # With -P, so that Python finds its modules nowhere but where they are installed.
+    command = [sys.executable, "-P", "-m", "monitor", "backup", "--config", str(yard_file)]
+    child = subprocess.Popen(  # noqa: S603 - our own program
+        command,
+        stdin=subprocess.DEVNULL,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        text=True,
+        errors="replace",
+    )
+    with contextlib.suppress(OSError):  # where that is not allowed, it takes its turn as others do
+        os.setpriority(os.PRIO_PROCESS, child.pid, _LOW_PRIORITY)
+    try:
+        said, _ = child.communicate(timeout=within.total_seconds())
+    except subprocess.TimeoutExpired as error:
+        raise StoreError(f"it was not done within {within}, and was ended") from error
+    finally:
+        if child.poll() is None:
+            child.kill()
+    if child.returncode != 0:
+        told = " ".join(said.strip().splitlines()[-_LINES_TOLD:])
+        raise StoreError(told or f"it ended with status {child.returncode}")

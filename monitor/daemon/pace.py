@@ -1,12 +1,18 @@
-"""How often the parts of the daemon turn, and how long each may go without a turn."""
+"""How often the parts of the daemon turn, how long each may go without, and one guarded turn."""
 
+import logging
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import timedelta
+from threading import Event
+
+from monitor.delivery.turning import Turning
 
 # How long a part may go without a turn [s]. A round over a large yard and a week's drawing take
 # minutes. How long the couriers may take, they know themselves.
 TURNS_WITHIN_S = {"intake": 600.0, "watch": 600.0, "reports": 1800.0}
 UPKEEP_WITHIN_S = 1800.0  # the check of a large store's file takes minutes on a slow disk
+log = logging.getLogger("laidup")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,3 +36,32 @@ class Schedule:
 
 
 USUAL_PACE = Schedule()
+
+
+def take_turn(turning: Turning, part: str, what: str, work: Callable[[], object]) -> None:
+    """Run one piece of a part's work, and note how it went.
+
+    Parameters
+    ----------
+    turning : Turning
+        Where it is noted.
+    part : str
+        As `turning` knows it.
+    what : str
+        The work as the log names it.
+    work : callable
+    """
+    try:
+        work()
+    except Exception as error:
+        log.exception("%s failed and will be tried again.", what)
+        turning.note_failure(part, error)
+    else:
+        turning.note_turn(part)
+
+
+def repeat_turns(stopping: Event, every_s: float, turn: Callable[[], object]) -> None:
+    """Take turns with a rest between them [s], until told to stop."""
+    while not stopping.is_set():
+        turn()
+        stopping.wait(every_s)

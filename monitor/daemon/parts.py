@@ -12,7 +12,7 @@ from monitor.delivery.channels import channels
 from monitor.delivery.couriers import courier_name
 from monitor.delivery.post import Post
 from monitor.delivery.turning import Turning
-from monitor.judgement.craft_in_care import CraftInCare
+from monitor.judgement.inputs import CraftInCare
 from monitor.judgement.round import Round
 from monitor.settings.load import Settings, origin_of
 from monitor.store.store import Store

@@ -6,8 +6,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 
 from monitor.clock import Clock
-from monitor.daemon.pace import UPKEEP_WITHIN_S, Schedule
-from monitor.daemon.turns import repeat_turns, take_turn
+from monitor.daemon.pace import UPKEEP_WITHIN_S, Schedule, repeat_turns, take_turn
 from monitor.delivery.turning import Turning
 from monitor.health.store_probe import ProbeAnswer, StoreProbe
 from monitor.store.copy_age import CopiesSeen, CopySettings, look_at_copies

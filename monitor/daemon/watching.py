@@ -10,12 +10,11 @@ from queue import SimpleQueue
 from monitor.alarms.round import AlarmRound
 from monitor.alarms.telling.all_well import AllWell
 from monitor.clock import Clock, from_ms
-from monitor.daemon.pace import Schedule
-from monitor.daemon.turns import take_turn
+from monitor.daemon.pace import Schedule, take_turn
 from monitor.delivery.turning import Turning
 from monitor.errors import StoreError
 from monitor.intake.batch import BatchSummary
-from monitor.judgement.craft_in_care import CraftInCare
+from monitor.judgement.inputs import CraftInCare
 from monitor.judgement.round import Round
 from monitor.reports.arrivals import ArrivalList
 

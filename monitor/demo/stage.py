@@ -18,8 +18,7 @@ from monitor.delivery.channels.folder import FolderSettings
 from monitor.demo.broker import EmbeddedBroker
 from monitor.demo.people import People
 from monitor.intake.batch import BatchSummary
-from monitor.settings.load import load_settings
-from monitor.settings.places import shipped_folder
+from monitor.settings.load import load_settings, shipped_folder
 from monitor.store.store import Store
 from monitor.wording import Wording
 from monitor.yard.assessment import Hazard

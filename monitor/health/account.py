@@ -15,13 +15,25 @@ from monitor.phrases.intake_faults import (
     own_clock_act,
     own_clock_line,
 )
-from monitor.phrases.jobs import job_act, job_fault_line
-from monitor.phrases.store_condition import COMPARE, MAKE_ROOM, MEND, store_lines
+from monitor.phrases.own_condition import (
+    COMPARE,
+    MAKE_ROOM,
+    MEND,
+    job_act,
+    job_fault_line,
+    store_lines,
+)
 from monitor.wording import listed_first, span_in_words
 from monitor.yard.facts import DropFacts
 from monitor.yard.forecast import STALE_AFTER, ForecastAsking
-from monitor.yard.health import HealthFaultKind, IntakeFault, IntakeFaultKind, StoreCondition
-from monitor.yard.jobs import JobName, JobState
+from monitor.yard.health import (
+    HealthFaultKind,
+    IntakeFault,
+    IntakeFaultKind,
+    JobName,
+    JobState,
+    StoreCondition,
+)
 from monitor.yard.space import Yard
 
 STORE_SILENT_S = 10.0  # a disk or a server that takes so long for one question does not answer

@@ -6,6 +6,7 @@ counted anew when the clock was set.
 """
 
 import logging
+import sys
 import time
 from collections.abc import Callable, Mapping, Sequence
 from datetime import UTC, datetime, timedelta
@@ -14,17 +15,16 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from apscheduler.events import EVENT_JOB_ERROR, EVENT_JOB_EXECUTED, EVENT_JOB_SUBMITTED
+from apscheduler.executors.base import BaseExecutor, run_job
 from apscheduler.jobstores.base import JobLookupError
 from apscheduler.schedulers.background import BackgroundScheduler
 from apscheduler.triggers.cron import CronTrigger
 from apscheduler.triggers.interval import IntervalTrigger
 
 from monitor.errors import LaidupError
-from monitor.housekeeping.job import DailyAt, Every, Job
-from monitor.housekeeping.ledger import Ledger
-from monitor.housekeeping.threads import ThreadForEach
-from monitor.phrases.jobs import JOB_NAME
-from monitor.yard.jobs import JobName, JobRun, JobState
+from monitor.housekeeping.ledger import DailyAt, Every, Job, Ledger
+from monitor.phrases.own_condition import JOB_NAME
+from monitor.yard.health import JobName, JobRun, JobState
 
 log = logging.getLogger("laidup.housekeeping")
 
@@ -187,3 +187,19 @@ class Housekeeping:
         except JobLookupError:
             return
         self._ledger.note_next(name, job.next_run_time)
+
+
+class ThreadForEach(BaseExecutor):  # type: ignore[misc]  # the library has no types
+    """Runs each job in a new thread, which the process's end does not wait for."""
+
+    def _do_submit_job(self, job: Any, run_times: list[datetime]) -> None:  # noqa: ANN401
+        Thread(target=self._run, args=(job, run_times), name=job.id, daemon=True).start()
+
+    def _run(self, job: Any, run_times: list[datetime]) -> None:  # noqa: ANN401
+        try:
+            events = run_job(job, job._jobstore_alias, run_times, self._logger.name)
+        except BaseException:
+            self._run_job_error(job.id, *sys.exc_info()[1:])
+            raise
+        else:
+            self._run_job_success(job.id, events)

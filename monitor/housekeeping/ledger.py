@@ -1,4 +1,4 @@
-"""What is known of each job: its last run, when it is due next, and what is wrong with it."""
+"""What a job is, and what is known of each: its last run, when it is due, what is wrong."""
 
 import time
 from collections.abc import Callable, Mapping, Sequence
@@ -7,11 +7,50 @@ from datetime import UTC, datetime, timedelta
 from threading import Lock
 
 from monitor.errors import LaidupError
-from monitor.housekeeping.job import Job
 from monitor.wording import span_in_words
-from monitor.yard.jobs import JobName, JobRun, JobState
+from monitor.yard.health import JobName, JobRun, JobState
 
 LATE_AFTER = timedelta(minutes=15)  # a start takes seconds
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DailyAt:
+    """An hour of each day by the yard's clock, or of one day a week."""
+
+    hour: int
+    minute: int
+    weekday: str = ""  # in English: "monday"; empty: each day
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Every:
+    """Again and again, from the start on."""
+
+    span: timedelta
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Job:
+    """One job.
+
+    Parameters
+    ----------
+    name : JobName
+    when : DailyAt or Every
+    run : callable
+        Does it once, in a thread of its own. What it returns says when to look again at the latest;
+        None: when its hour comes. What it raises is its failure.
+    within : timedelta
+        A run that takes longer hangs.
+    again_after : timedelta
+        After a run that failed, it is tried again so much later, or at its hour if that is sooner.
+    """
+
+    name: JobName
+    when: DailyAt | Every
+    run: Callable[[], timedelta | None]
+    within: timedelta
+    again_after: timedelta = timedelta(hours=1)
 
 
 @dataclass(slots=True)

@@ -12,91 +12,15 @@ from datetime import datetime
 from typing import NamedTuple
 
 from monitor.clock import CorrectedClock
+from monitor.intake.clock_witnesses import SAME_AMOUNT_S, Witnesses, kernel_synchronised
 from monitor.intake.inbox import ArrivedMessage
-from monitor.intake.kernel_clock import kernel_synchronised
 from monitor.yard.reading import Channel
 
 log = logging.getLogger("laidup.intake")
 
-AHEAD_S = 300.0  # a sensor that is further ahead of us measures the future: one of us is wrong
-BEHIND_S = 5400.0  # a sensor further behind sends late, as hourly means are, or we are ahead
-SAME_AMOUNT_S = 120.0
-_TIMES = 3  # said in a row, where not every sensor has been heard yet
 _ALONE_S = 1800.0  # a sensor that no other speaks for or against is believed to be wrong after this
 _REMEMBERED = 20_000  # readings that were stored by the time at which they came
 _RESOLVED_WITHIN_S = 3600.0  # after a setting: is the clock right now?
-
-
-class _Voice(NamedTuple):
-    """What one sensor last said of our clock."""
-
-    off_s: float  # by how much it is ahead of ours
-    newest_s: float  # a repeat of an earlier message proves nothing
-    times: int  # in a row
-
-
-class Witnesses:
-    """How far each sensor's clock is from ours, as its last live messages had it."""
-
-    def __init__(self, sensors: int) -> None:
-        """``sensors``: how many the yard has."""
-        self._sensors = sensors
-        self._agree: set[str] = set()
-        self._apart: dict[str, _Voice] = {}
-
-    def hear_clock(self, sensor: str, off_s: float, newest_s: float) -> None:
-        """Take up by how much the newest time of a live message is ahead of its arrival."""
-        if -BEHIND_S <= off_s <= AHEAD_S:
-            if sensor not in self._agree:
-                self._agree.add(sensor)
-                self._apart.pop(sensor, None)
-            return
-        self._agree.discard(sensor)
-        before = self._apart.get(sensor)
-        times = 1
-        if before is not None and abs(before.off_s - off_s) <= SAME_AMOUNT_S:
-            times = before.times + (newest_s > before.newest_s)
-            off_s = max(off_s, before.off_s)  # nothing arrives before it is sent
-        self._apart[sensor] = _Voice(off_s, newest_s, times)
-
-    def forget_all(self) -> None:
-        """Hear everybody anew: our clock has been set or corrected."""
-        self._agree.clear()
-        self._apart.clear()
-
-    def agrees_with_ours(self, sensor: str) -> bool:
-        """Whether a sensor has been heard, and its clock is ours."""
-        return sensor in self._agree
-
-    @property
-    def any_apart(self) -> bool:
-        """Whether some sensor's clock is not ours."""
-        return bool(self._apart)
-
-    @property
-    def any_agrees(self) -> bool:
-        """Whether some sensor's clock is ours."""
-        return bool(self._agree)
-
-    def common_s(self) -> float | None:
-        """By how much more than two thirds of the sensors heard, two or more, are ahead of us.
-
-        None where they agree with us or differ among themselves; and while sensors are missing
-        that may say otherwise, until each has said so three times.
-        """
-        if len(self._apart) < 2:
-            return None
-        heard = len(self._agree) + len(self._apart)
-        off_s = sorted(voice.off_s for voice in self._apart.values())
-        middle_s = off_s[len(off_s) // 2]
-        same = [
-            voice for voice in self._apart.values() if abs(voice.off_s - middle_s) <= SAME_AMOUNT_S
-        ]
-        if len(same) < 2 or 3 * len(same) <= 2 * heard:
-            return None
-        if heard < self._sensors and any(voice.times < _TIMES for voice in same):
-            return None
-        return max(voice.off_s for voice in same)
 
 
 class Stamped(NamedTuple):

@@ -4,8 +4,8 @@ from datetime import timedelta
 from math import isfinite
 
 from monitor.craft.stored import BatteryPlace
-from monitor.phrases.chance import nights_like_this
 from monitor.phrases.names import Names, plain
+from monitor.phrases.numbers import nights_like_this
 from monitor.physics.maintainer import Phase
 from monitor.wording import Wording
 from monitor.yard.assessment import Assessment, Standing

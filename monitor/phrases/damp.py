@@ -1,7 +1,7 @@
 """What is said of damp: air that wets, metal that sweats."""
 
-from monitor.phrases.chance import nights_like_this
 from monitor.phrases.names import Names, plain
+from monitor.phrases.numbers import nights_like_this
 from monitor.phrases.standings import condensation_point_name
 from monitor.physics.wetness import WET_HUMIDITY_PCT
 from monitor.wording import Wording

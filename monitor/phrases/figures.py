@@ -1,7 +1,12 @@
-"""A judgement's further numbers under the names that JSON has for them, unit in the name."""
+"""What JSON says of a judgement and of a job plan: SI numbers, the unit in the key."""
 
 from math import isfinite, nan
+from typing import Any
 
+from monitor.craft.plan.step import JobPlan, JobStep
+from monitor.craft.profile import Profile
+from monitor.phrases.plan import step_sentence
+from monitor.wording import Wording
 from monitor.yard.air_facts import AirFacts
 from monitor.yard.assessment import Assessment
 from monitor.yard.battery_facts import BatteryFacts
@@ -165,3 +170,43 @@ def _of_battery(facts: BatteryFacts) -> dict[str, float]:
 def _of_past_ice(ice: PastIce) -> dict[str, float]:
     times = {"iced_at_unix_s": ice.as_water_at, "third_ice_at_unix_s": ice.as_mix_at}
     return {name: at.timestamp() for name, at in times.items() if at is not None}
+
+
+def plan_json(plan: JobPlan, profile: Profile, words: Wording) -> dict[str, Any]:
+    """A craft's plan, its steps in working order.
+
+    Parameters
+    ----------
+    plan : JobPlan
+    profile : Profile
+        Of the craft.
+    words : Wording
+        Of the sentences; the numbers beside them are SI.
+    """
+    return {
+        "craft": plan.craft,
+        "low_c": plan.low_c,
+        "minutes": plan.minutes,
+        "unreadable": plan.unreadable or None,
+        "needs": [_step_json(step, profile, words) for step in plan.steps],
+    }
+
+
+def _step_json(step: JobStep, profile: Profile, words: Wording) -> dict[str, Any]:
+    product = step.product
+    return {
+        "act": str(step.kind),
+        "circuits": list(step.circuits),
+        "words": step_sentence(step, profile, words),
+        "quantity_l": step.quantity_l,
+        "glycol_mass_fraction": product.strength if product else None,
+        "product": product.name if product else None,
+        "lot": product.lot if product else None,
+        "on_shelf": not product.to_buy if product else None,
+        "reading_c": step.reading_c,
+        "minutes": step.minutes,
+        "enter_as": str(step.act) if step.act else None,
+        "evidence": [str(one) for one in step.asks],
+        "instead": [str(one) for one in step.instead],
+        "cautions": [str(one) for one in step.cautions],
+    }

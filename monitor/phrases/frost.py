@@ -4,8 +4,8 @@ from math import isfinite
 
 from monitor.craft.protection import Basis, LayupState
 from monitor.phrases.air import low_basis
-from monitor.phrases.chance import nights_like_this
 from monitor.phrases.names import Names
+from monitor.phrases.numbers import nights_like_this
 from monitor.wording import Wording
 from monitor.yard.assessment import Assessment, Standing
 from monitor.yard.frost_facts import FrostFacts, UnreadFrostFacts

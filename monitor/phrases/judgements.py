@@ -10,8 +10,8 @@ from monitor.phrases import (
     damp,
     frost,
     intake_faults,
+    own_condition,
     record,
-    store_condition,
     watch,
 )
 from monitor.phrases.frost_act import frost_act_text, steps_of_act
@@ -130,20 +130,20 @@ _WORDS_OF: Mapping[type, _Words] = {
         act=lambda facts, _s, _n, _w: intake_faults.drop_act(facts),
     ),
     RoomFacts: _Words(
-        basis=lambda facts, _s, _n, words: store_condition.room_basis(facts, words),
-        act=lambda _f, _s, _n, _w: store_condition.MAKE_ROOM,
+        basis=lambda facts, _s, _n, words: own_condition.room_basis(facts, words),
+        act=lambda _f, _s, _n, _w: own_condition.MAKE_ROOM,
     ),
     DamageFacts: _Words(
-        basis=lambda facts, _s, _n, _w: store_condition.damage_basis(facts),
-        act=lambda _f, _s, _n, _w: store_condition.MEND,
+        basis=lambda facts, _s, _n, _w: own_condition.damage_basis(facts),
+        act=lambda _f, _s, _n, _w: own_condition.MEND,
     ),
     NotTakenInFacts: _Words(
         basis=lambda facts, _s, _n, _w: record.not_taken_in_basis(facts),
         act=lambda _f, _s, _n, _w: record.not_taken_in_act(),
     ),
     RewrittenFacts: _Words(
-        basis=lambda facts, _s, _n, _w: store_condition.rewritten_basis(facts),
-        act=lambda _f, _s, _n, _w: store_condition.COMPARE,
+        basis=lambda facts, _s, _n, _w: own_condition.rewritten_basis(facts),
+        act=lambda _f, _s, _n, _w: own_condition.COMPARE,
     ),
     RecordFacts: _Words(
         basis=record.record_basis,

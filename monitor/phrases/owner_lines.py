@@ -8,8 +8,8 @@ from math import isnan
 from monitor.craft.acts import ACTS, Work
 from monitor.craft.layup import LayupEntry
 from monitor.phrases.causes import cause_title
-from monitor.phrases.chance import nights_like_this
 from monitor.phrases.names import plain
+from monitor.phrases.numbers import nights_like_this
 from monitor.wording import Wording, listed, listed_first
 from monitor.yard.space import Yard
 

@@ -37,7 +37,6 @@ from monitor.settings.parts import (
     mail_settings,
     yard_from,
 )
-from monitor.settings.places import shipped_folder
 from monitor.settings.profiles import load_profiles
 from monitor.settings.secrets import read_secrets, secret_files
 from monitor.settings.yard_file import WebBlock, YardContent, YardFile
@@ -184,3 +183,10 @@ def _read_mappings(folder: Path) -> tuple[PayloadMapping, ...]:
     own, along = folder / "payloads", shipped_folder() / "payloads"
     folders = [own] if own == along else [own, along]
     return tuple(mapping for one in folders for mapping in read_mappings(one))
+
+
+def shipped_folder() -> Path:
+    """Folder of the configuration that comes with laidup."""
+    package = Path(__file__).resolve().parents[1]
+    installed = package / "config"
+    return installed if installed.is_dir() else package.parent / "config"

@@ -10,8 +10,7 @@ from monitor.craft.plan.yard import CREW
 from monitor.settings.faults import Block
 from monitor.settings.words import Id, Text, TimeOfDay, WebAddress, Weekday
 from monitor.yard.alarm import Priority
-from monitor.yard.duty import Duty, Shift, Span
-from monitor.yard.owner_telling import OwnerTelling
+from monitor.yard.duty import Duty, OwnerTelling, Shift, Span
 from monitor.yard.space import Role
 
 Hours = Annotated[float, Field(ge=0, le=24 * 14)]

@@ -5,7 +5,7 @@ from sqlalchemy import Connection, select
 from monitor.clock import from_ms, to_ms
 from monitor.store.statements import put_in_place
 from monitor.store.tables import job_runs
-from monitor.yard.jobs import JobName, JobRun
+from monitor.yard.health import JobName, JobRun
 
 
 class JobRuns:

@@ -31,9 +31,8 @@ from monitor.store.outbox import Outbox
 from monitor.store.present import PresentPicture
 from monitor.store.readings import Readings
 from monitor.store.record_heads import RecordHeads
-from monitor.store.reserve import Reserve, free_bytes
+from monitor.store.reserve import Reserve, RoomSamples, free_bytes
 from monitor.store.rollups import Rollups
-from monitor.store.room_samples import RoomSamples
 from monitor.store.said_nights import SaidNights
 from monitor.store.stale_hours import StaleHours
 from monitor.store.watches import AnswerLinks, Conversations, Watches

@@ -22,7 +22,7 @@ from monitor.craft.protection import Protection
 from monitor.craft.reach import reached
 from monitor.craft.record import CraftRecord, held_by
 from monitor.errors import Fault, RecordError, problem_and_remedy
-from monitor.phrases.plan_json import plan_json
+from monitor.phrases.figures import plan_json
 from monitor.store.entering import enter
 from monitor.store.store import Store
 from monitor.store.verifying import words_of_yard_breaks

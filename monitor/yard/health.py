@@ -1,16 +1,46 @@
-"""How the watch itself stands: its store, the way readings come in, and each fault of it."""
+"""How the watch itself stands: store, jobs, the way readings come in, and each fault of it."""
 
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
 from math import inf, isnan, nan
 
-from monitor.yard.jobs import JobState
-
 _COUNTS_FOR = timedelta(hours=24)
 LITTLE_BYTES = 200_000_000  # a yard of twenty sensors writes some two million a day
 NO_BYTES = 20_000_000
 SOON_DAYS = 7.0  # a weekend and the days to buy a disk
+
+
+class JobName(StrEnum):
+    """A job that has its hours; the words are keys in the store."""
+
+    BACKUP = "backup"
+    RECORD = "record"
+    ROLLUPS = "rollups"
+    RETENTION = "retention"
+    FORECASTS = "forecasts"
+    REPORT = "report"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JobRun:
+    """One run of a job that has ended."""
+
+    job: JobName
+    began_at: datetime
+    took_s: float
+    problem: str = ""  # why it failed; empty: it did not
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JobState:
+    """How a job stands at one moment."""
+
+    job: JobName
+    last: JobRun | None = None  # None: it has never run
+    next_at: datetime | None = None  # None: nobody knows, as where no daemon runs
+    running_s: float | None = None  # how long the run that is under way takes so far
+    problem: str = ""  # what is wrong with it now: failed, hangs, or did not run; a clause
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

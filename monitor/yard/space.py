@@ -9,10 +9,9 @@ from monitor.craft.kept import Shelter
 from monitor.craft.plan.shelf import ShelfProduct
 from monitor.units import TemperatureUnit, VolumeUnit
 from monitor.yard.calibration import Calibration
-from monitor.yard.duty import Duty, Span
+from monitor.yard.duty import Duty, OwnerTelling, Span
 from monitor.yard.losses import Losses
 from monitor.yard.message import is_text_channel
-from monitor.yard.owner_telling import OwnerTelling
 from monitor.yard.reading import Channel
 
 

@@ -1,9 +1,13 @@
-"""Sunset and sunrise at the yard, and so how long each night is."""
+"""Sunset and sunrise at the yard, and the dark hours that frost goes by."""
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta, timezone
+from functools import lru_cache
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
+
+from monitor.yard.space import Yard
 
 
 class Night(NamedTuple):
@@ -65,3 +69,39 @@ def _first_after(moment: datetime, event: Callable[[date], datetime]) -> datetim
         if moment < at <= moment + timedelta(days=1):
             found.append(at)
     return min(found, default=None)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DarkHours:
+    """One night, named by its evening's date; times in UTC."""
+
+    evening: date
+    sunset: datetime
+    sunrise: datetime
+
+    @property
+    def length_h(self) -> float:
+        """Hours from sunset to sunrise."""
+        return (self.sunrise - self.sunset) / timedelta(hours=1)
+
+
+def dark_hours_of(evening: date, yard: Yard) -> DarkHours:
+    """Sunset of an evening and the sunrise after it.
+
+    Where the sun stays up or down, 18:00 to 06:00: frost comes by the clock even there.
+    """
+    return dark_hours_at(evening, yard.latitude, yard.longitude, yard.zone)
+
+
+@lru_cache(maxsize=1024)
+def dark_hours_at(evening: date, latitude: float, longitude: float, zone: ZoneInfo) -> DarkHours:
+    """Like `dark_hours_of`, for a place."""
+    found = night_of(evening, latitude, longitude, zone)
+    if found is not None:
+        return DarkHours(evening=evening, sunset=found.sunset, sunrise=found.sunrise)
+    morning = evening + timedelta(days=1)
+    return DarkHours(
+        evening=evening,
+        sunset=datetime.combine(evening, time(18), zone).astimezone(UTC),
+        sunrise=datetime.combine(morning, time(6), zone).astimezone(UTC),
+    )

@@ -29,8 +29,8 @@ from monitor.yard.assessment import (
     Subject,
     Urgency,
 )
+from monitor.yard.duty import OwnerTelling
 from monitor.yard.message import Message
-from monitor.yard.owner_telling import OwnerTelling
 from monitor.yard.space import Person, Role, Sensor, Space, SpaceKind, Yard
 from tests.written import written
 

@@ -24,8 +24,7 @@ from monitor.clock import to_ms
 from monitor.craft.record import CraftRecord
 from monitor.judgement.air.grid import series_needed
 from monitor.replay import Replay
-from monitor.settings.load import Settings, load_settings
-from monitor.settings.places import shipped_folder
+from monitor.settings.load import Settings, load_settings, shipped_folder
 from monitor.store.entering import take_in
 from monitor.store.migrate import migrate
 from monitor.store.store import Store

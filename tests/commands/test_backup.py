@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from monitor.daemon.copy_process import take_nightly_copy
+from monitor.daemon.housework import take_nightly_copy
 from monitor.errors import StoreError
 from monitor.health.telling import AccountSocket, account_socket
 from monitor.settings.load import load_settings

@@ -12,7 +12,7 @@ from monitor.alarms.round import AlarmRound
 from monitor.clock import ReadingsClock, SystemClock
 from monitor.craft.layup import Act, Evidence, LayupEntry, Outflow
 from monitor.daemon.daemon import Daemon
-from monitor.judgement.craft_in_care import CraftInCare
+from monitor.judgement.inputs import CraftInCare
 from monitor.judgement.round import Round
 from monitor.settings.load import load_settings
 from monitor.store.chain import Chain

@@ -147,7 +147,7 @@ def test_everything_that_is_configured_is_tried_and_says_so(tmp_path, capsys, ht
 def test_a_clock_that_nothing_keeps_right_is_told_and_no_fault(
     tmp_path, capsys, monkeypatch, kernel, said
 ):
-    monkeypatch.setattr("monitor.intake.kernel_clock.kernel_synchronised", lambda _: kernel)
+    monkeypatch.setattr("monitor.intake.clock_witnesses.kernel_synchronised", lambda _: kernel)
     main(["check", "--config", str(copied_yard(tmp_path))])
     assert said in capsys.readouterr().out
 

@@ -11,7 +11,7 @@ import monitor.replay
 from monitor.clock import ReadingsClock
 from monitor.craft.kept import Craft, Stay
 from monitor.craft.record import CraftRecord
-from monitor.judgement.craft_in_care import CraftInCare
+from monitor.judgement.inputs import CraftInCare
 from monitor.judgement.round import Round
 from monitor.phrases.figures import figures_of
 from monitor.replay import Replay

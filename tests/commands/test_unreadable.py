@@ -10,7 +10,7 @@ from fastapi.testclient import TestClient
 
 from monitor.alarms.round import AlarmRound
 from monitor.clock import ReadingsClock
-from monitor.judgement.craft_in_care import CraftInCare
+from monitor.judgement.inputs import CraftInCare
 from monitor.judgement.round import Round
 from monitor.settings.load import load_settings
 from monitor.store.store import Store

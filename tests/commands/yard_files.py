@@ -7,10 +7,9 @@ from pathlib import Path
 import numpy as np
 
 from monitor.clock import ReadingsClock, to_ms
-from monitor.judgement.craft_in_care import CraftInCare
+from monitor.judgement.inputs import CraftInCare
 from monitor.judgement.round import Round
-from monitor.settings.load import Settings, load_settings, origin_of
-from monitor.settings.places import shipped_folder
+from monitor.settings.load import Settings, load_settings, origin_of, shipped_folder
 from monitor.store.entering import take_in
 from monitor.store.migrate import migrate
 from monitor.store.readings import ReadingRow

@@ -6,7 +6,7 @@ from email.header import decode_header, make_header
 
 import pytest
 
-from monitor.delivery.mime import as_mail
+from monitor.delivery.leaving_forms import as_mail
 from tests.delivery.scene import message
 
 

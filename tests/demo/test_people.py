@@ -10,9 +10,8 @@ import pytest
 from monitor.clock import ReadingsClock
 from monitor.craft.protection import LayupState
 from monitor.demo.people import MECHANIC, OPERATOR, SAVED, People
-from monitor.judgement.craft_in_care import CraftInCare
-from monitor.settings.load import load_settings
-from monitor.settings.places import shipped_folder
+from monitor.judgement.inputs import CraftInCare
+from monitor.settings.load import load_settings, shipped_folder
 from monitor.store.entering import take_in
 from monitor.store.migrate import migrate
 from monitor.store.store import Store

@@ -13,8 +13,7 @@ from cryptography.hazmat.primitives.asymmetric import ec
 from cryptography.x509.oid import NameOID
 
 from monitor.intake.drops import DROPPED_TOPIC
-from monitor.settings.load import load_settings
-from monitor.settings.places import shipped_folder
+from monitor.settings.load import load_settings, shipped_folder
 from tests.real.broker import KEEPING, Broker
 from tests.real.need import need, wait_until
 

@@ -12,8 +12,13 @@ from monitor.health.store_seen import StoreSeen
 from monitor.health.watch import HealthWatch
 from monitor.store.outbox_reports import Trouble
 from monitor.yard.forecast import ForecastAsking
-from monitor.yard.health import HealthFaultKind, IntakeFault, IntakeFaultKind, StoreCondition
-from monitor.yard.jobs import JobName
+from monitor.yard.health import (
+    HealthFaultKind,
+    IntakeFault,
+    IntakeFaultKind,
+    JobName,
+    StoreCondition,
+)
 from tests.reports import kettlemoss as yard_of
 
 NOW = datetime(2026, 11, 14, 22, tzinfo=UTC)

@@ -12,7 +12,7 @@ from monitor.daemon.opening import open_store
 from monitor.settings.load import load_settings
 from monitor.store.copy_age import CopiesSeen, CopySettings
 from monitor.store.watches import AnswerLink
-from monitor.yard.jobs import JobName, JobRun, JobState
+from monitor.yard.health import JobName, JobRun, JobState
 from monitor.yard.message import DeliveryOutcome, Receipt
 from tests.commands.yard_files import copied_yard, fill
 from tests.delivery.scene import PICTURE, message

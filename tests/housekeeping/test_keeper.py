@@ -7,9 +7,9 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from monitor.errors import StoreError
-from monitor.housekeeping.job import DailyAt, Every, Job
 from monitor.housekeeping.keeper import Housekeeping
-from monitor.yard.jobs import JobName, JobRun
+from monitor.housekeeping.ledger import DailyAt, Every, Job
+from monitor.yard.health import JobName, JobRun
 from tests.real.need import wait_until
 
 ZONE = ZoneInfo("America/Chicago")

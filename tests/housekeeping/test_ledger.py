@@ -4,9 +4,8 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from monitor.housekeeping.job import Every, Job
-from monitor.housekeeping.ledger import LATE_AFTER, Ledger
-from monitor.yard.jobs import JobName
+from monitor.housekeeping.ledger import LATE_AFTER, Every, Job, Ledger
+from monitor.yard.health import JobName
 
 START = datetime(2026, 11, 14, 3, 10, tzinfo=UTC)
 BACKUP = JobName.BACKUP

@@ -10,11 +10,11 @@ from hypothesis import strategies as st
 
 from monitor.clock import CorrectedClock, SystemClock, to_ms
 from monitor.intake.batch import Writer
+from monitor.intake.clock_witnesses import Witnesses, kernel_synchronised
 from monitor.intake.decode import Decoder
 from monitor.intake.drops import DropWatch
 from monitor.intake.inbox import ArrivedMessage, Inbox
-from monitor.intake.kernel_clock import kernel_synchronised
-from monitor.intake.own_clock import OwnClock, Witnesses
+from monitor.intake.own_clock import OwnClock
 from monitor.intake.trust import TimePolicy
 from monitor.intake.upkeep import IntakeUpkeep
 from monitor.store.migrate import migrate

@@ -19,7 +19,7 @@ import pytest
 import requests
 from werkzeug import Response
 
-from monitor.commands.watch_state import try_watch, watch_lines
+from monitor.commands.status_lines import try_watch, watch_lines
 from monitor.daemon.daemon import Daemon
 from monitor.daemon.opening import open_store
 from monitor.daemon.pace import Schedule

@@ -7,14 +7,14 @@ from datetime import UTC, datetime, timedelta
 import requests
 
 from monitor.clock import SystemClock
-from monitor.commands.watch_state import watch_lines
+from monitor.commands.status_lines import watch_lines
 from monitor.daemon import housework
 from monitor.daemon.daemon import Daemon
 from monitor.daemon.opening import open_store
 from monitor.errors import StoreError
-from monitor.housekeeping.job import Every, Job
+from monitor.housekeeping.ledger import Every, Job
 from monitor.settings.load import load_settings
-from monitor.yard.jobs import JobName
+from monitor.yard.health import JobName
 from tests.commands.yard_files import laidup
 from tests.line.test_main_line import cold_nights, publish, write_yard
 from tests.line.test_signs import QUICK

@@ -23,7 +23,7 @@ from monitor.alarms.round import AlarmRound
 from monitor.alarms.telling.all_well import AllWell
 from monitor.clock import ReadingsClock
 from monitor.delivery.channels.webhook import body_of
-from monitor.judgement.craft_in_care import CraftInCare
+from monitor.judgement.inputs import CraftInCare
 from monitor.judgement.round import Round
 from monitor.reports.letter import letter, readers
 from monitor.reports.week import compose

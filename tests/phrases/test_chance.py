@@ -2,7 +2,7 @@
 
 import pytest
 
-from monitor.phrases.chance import nights_like_this
+from monitor.phrases.numbers import nights_like_this
 
 
 @pytest.mark.parametrize(

@@ -6,8 +6,7 @@ import pytest
 
 from monitor.cli import main
 from monitor.errors import ConfigurationError
-from monitor.settings.load import load_settings
-from monitor.settings.places import shipped_folder
+from monitor.settings.load import load_settings, shipped_folder
 
 YARD = """
 [yard]

@@ -9,8 +9,7 @@ from monitor.alarms.definitions import DEFINITIONS
 from monitor.errors import ConfigurationError
 from monitor.settings.load import load_settings
 from monitor.yard.alarm import Priority
-from monitor.yard.duty import Span
-from monitor.yard.owner_telling import OwnerTelling
+from monitor.yard.duty import OwnerTelling, Span
 from monitor.yard.space import Role
 
 YARD = """

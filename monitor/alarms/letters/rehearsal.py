@@ -8,8 +8,8 @@ from monitor.alarms.letters.work_lines import WorkLine
 from monitor.clock import Clock
 from monitor.craft.plan.step import JobStep, StepKind
 from monitor.errors import ActError
-from monitor.phrases.chance import nights_in_short
 from monitor.phrases.names import plain
+from monitor.phrases.numbers import nights_in_short
 from monitor.phrases.short_job import job_verb, short_job
 from monitor.phrases.supplies import crew_words, hands_words
 from monitor.phrases.told_step import CircuitNames, capitalize_first

@@ -9,9 +9,9 @@ from monitor.alarms.entry import Letter
 from monitor.alarms.letters.night_and_reasons import Airs
 from monitor.alarms.letters.staff_letter import StaffLetter
 from monitor.alarms.letters.work_lines import WorkLine
+from monitor.phrases.causes import over_words
 from monitor.phrases.names import plain
 from monitor.phrases.told_step import capitalize_first
-from monitor.phrases.topics import over_words
 from monitor.wording import Wording, listed
 from monitor.yard.alarm import Topic
 from monitor.yard.message import TEXT_SIGNS, MessageKind

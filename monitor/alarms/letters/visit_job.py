@@ -13,10 +13,10 @@ from monitor.alarms.letters.entry_reading import (
     planned_act,
 )
 from monitor.phrases.causes import call_of
-from monitor.phrases.chance import nights_in_short
 from monitor.phrases.frost import chance_ice_breaks
 from monitor.phrases.frost_act import steps_of_act
 from monitor.phrases.names import part_name
+from monitor.phrases.numbers import nights_in_short
 from monitor.phrases.short_job import job_verb, short_job
 from monitor.phrases.told_step import CircuitNames, capitalize_first
 from monitor.phrases.watch import short_silence_act

@@ -6,11 +6,11 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from monitor.commands.author import author_of, person_or_none, user_of_machine
-from monitor.commands.berths import berth_faults
 from monitor.commands.imports import readings as import_readings
 from monitor.commands.imports import work as import_work
 from monitor.commands.opening import add_config, open_to_enter, tell_marked
 from monitor.commands.progress import Progress
+from monitor.commands.warnings import berth_faults
 from monitor.settings.craft_file import load_craft
 from monitor.store.entering import take_in
 from monitor.yard.people import names_by_id

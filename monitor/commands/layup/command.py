@@ -8,7 +8,6 @@ from dataclasses import replace
 from datetime import UTC, datetime
 
 from monitor.commands.author import author_of
-from monitor.commands.berths import berth_faults
 from monitor.commands.layup import add as layup_add
 from monitor.commands.layup import change as layup_change
 from monitor.commands.layup import confirm as layup_confirm
@@ -27,6 +26,7 @@ from monitor.commands.opening import (
     read_records,
     tell_marked,
 )
+from monitor.commands.warnings import berth_faults
 from monitor.craft.findings import findings
 from monitor.craft.kept import Stay
 from monitor.craft.record import CraftRecord, stored_craft

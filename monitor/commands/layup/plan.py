@@ -27,6 +27,7 @@ from monitor.craft.rules.case import Breach
 from monitor.craft.rules.examine import examine
 from monitor.craft.rules.mending import step_that_mends
 from monitor.craft.spring import spring_plan
+from monitor.phrases.figures import plan_json
 from monitor.phrases.plan import (
     also_words,
     asked_words,
@@ -34,7 +35,6 @@ from monitor.phrases.plan import (
     step_sentence,
     step_title,
 )
-from monitor.phrases.plan_json import plan_json
 from monitor.phrases.supplies import minutes_words, supply_words, workload_words
 from monitor.units import DURATION, TEMPERATURE, parse_quantity
 from monitor.wording import Wording

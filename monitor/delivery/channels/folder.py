@@ -6,7 +6,7 @@ import re
 from dataclasses import dataclass
 from pathlib import Path
 
-from monitor.delivery.mime import as_mail
+from monitor.delivery.leaving_forms import as_mail
 from monitor.errors import DeliveryError
 from monitor.yard.message import DeliveryOutcome, Message, Receipt
 

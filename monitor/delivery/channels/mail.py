@@ -15,7 +15,7 @@ from monitor.delivery.channels.mail_refusals import (
     is_too_large,
 )
 from monitor.delivery.channels.mail_session import RFC_5321, PhaseLimits, Session
-from monitor.delivery.mime import address_of, as_mail
+from monitor.delivery.leaving_forms import address_of, as_mail
 from monitor.errors import DeliveryError
 from monitor.yard.message import DeliveryOutcome, Message, Receipt
 

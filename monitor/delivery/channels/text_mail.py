@@ -3,8 +3,7 @@
 from dataclasses import dataclass, replace
 
 from monitor.delivery.channels.channel import ChannelKind, DeliveryChannel
-from monitor.delivery.channels.texts import text_of
-from monitor.delivery.mime import address_of
+from monitor.delivery.leaving_forms import address_of, text_of
 from monitor.errors import BadValueError, DeliveryError
 from monitor.yard.message import DeliveryOutcome, Message, Receipt
 

@@ -16,7 +16,7 @@ import requests
 
 from monitor.deadline import bounded_answer
 from monitor.delivery.channels.channel import ChannelKind, DeliveryChannel
-from monitor.delivery.channels.texts import text_of
+from monitor.delivery.leaving_forms import text_of
 from monitor.errors import BadValueError, DeliveryError
 from monitor.yard.message import DeliveryOutcome, Message, Receipt
 

@@ -8,8 +8,8 @@ from numpy.typing import NDArray
 
 from monitor.judgement.air.ensemble import COLD_MEMBER, chance_of, early_hours, first_below
 from monitor.judgement.air.grid import STEP_H, Floats
-from monitor.judgement.air.night_hours import Dark, dark_of
 from monitor.yard.space import Yard
+from monitor.yard.sun import DarkHours, dark_hours_of
 
 _AFTER_SUNSET_H = 2.0  # the evening's fast fall ends here and the slow one begins (FAO 10, ch. 5)
 _BEFORE_SUNRISE_H = 10.0 / 60.0  # when the low usually comes
@@ -25,7 +25,7 @@ _PULLED_OVER_H = 6.0
 class ComingNight:
     """The night that counts at one moment, and the hours until the noon after it."""
 
-    dark: Dark
+    dark: DarkHours
     after_sunset_h: float  # now, on the night's own axis
     hours: Floats  # (n,) after now, on the grid's own step
 
@@ -34,9 +34,9 @@ def coming_night(now: datetime, yard: Yard) -> ComingNight:
     """Find the night that counts: from noon on the coming one, until an hour after sunrise."""
     local = now.astimezone(yard.zone)
     evening = local.date() if local.time() >= time(12) else local.date() - timedelta(days=1)
-    dark = dark_of(evening, yard)
+    dark = dark_hours_of(evening, yard)
     if now > dark.sunrise + timedelta(hours=_DAY_BEGINS_H):
-        dark = dark_of(local.date(), yard)
+        dark = dark_hours_of(local.date(), yard)
     steps = max(int((noon_after(dark.evening, yard) - now) / timedelta(hours=STEP_H)), 1)
     return ComingNight(
         dark=dark,

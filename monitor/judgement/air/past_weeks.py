@@ -12,10 +12,10 @@ from numpy.typing import NDArray
 from monitor.clock import from_ms, to_ms
 from monitor.judgement.air.grid import MS_PER_H, Floats, SpaceAir
 from monitor.judgement.air.heat_loss import Starts, heater_starts
-from monitor.judgement.air.night_hours import dark_at, dark_of
 from monitor.judgement.air.public_forecast import Outlook
 from monitor.physics.lag import GAP_H
 from monitor.yard.space import SpaceKind, Yard
+from monitor.yard.sun import dark_hours_at, dark_hours_of
 
 WEEKS_H = 60 * 24.0  # older nights belong to another season
 SLOPE_H = 3.0  # over which the air's fall up to now is seen
@@ -168,7 +168,7 @@ def _night_axis(
 ) -> tuple[tuple[date, ...], Floats, Floats]:
     """Evenings, their sunsets, and the noons around them (one more) [h since 1970]."""
     evenings = tuple(before - timedelta(days=back) for back in range(count, 0, -1))
-    sunsets = [dark_at(each, latitude, longitude, zone).sunset for each in evenings]
+    sunsets = [dark_hours_at(each, latitude, longitude, zone).sunset for each in evenings]
     noons = [datetime(day.year, day.month, day.day, 12, tzinfo=zone) for day in (*evenings, before)]
     sunset_h, noon_h = (
         np.array([to_ms(at) for at in each]) / MS_PER_H for each in (sunsets, noons)
@@ -192,7 +192,7 @@ def night_shapes(
         Above (plus) or below (minus) the air at that hour, of the nights that are known to the end.
     """
     at_h = past.at_ms / MS_PER_H
-    sunsets = [to_ms(dark_of(evening, yard).sunset) for evening in evenings]
+    sunsets = [to_ms(dark_hours_of(evening, yard).sunset) for evening in evenings]
     begin_h = np.array(sunsets, dtype=np.float64) / MS_PER_H + after_sunset_h
     if not at_h.size:
         return np.empty((0, hours.size))

@@ -46,7 +46,6 @@ from monitor.judgement.air.night_courses import (
     noon_after,
     pull_to_lows,
 )
-from monitor.judgement.air.night_hours import Dark
 from monitor.judgement.air.past_weeks import (
     Memory,
     NightTable,
@@ -58,6 +57,7 @@ from monitor.physics.building import time_of_reaching
 from monitor.physics.floor import FloorFit
 from monitor.yard.air_facts import LowBasis, LowMethod
 from monitor.yard.space import OUTDOORS, WARM, SpaceKind, Yard
+from monitor.yard.sun import DarkHours
 
 # Fall from evening to morning where no night is known yet. Common practice, no source.
 _UNSEEN_FALL_K = {
@@ -79,7 +79,7 @@ class Tonight:
     The members of all spaces belong together: the first is the coldest night in each of them.
     """
 
-    night: Dark
+    night: DarkHours
     draws: Draws
     lows_c: Floats  # (members,) the coldest first
     courses_c: Floats  # (members, m) at ``hours`` after now

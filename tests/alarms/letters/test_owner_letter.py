@@ -7,7 +7,7 @@ import pytest
 
 from monitor.phrases.owner_lines import done_sentence
 from monitor.yard.assessment import Hazard, Standing
-from monitor.yard.owner_telling import OwnerTelling
+from monitor.yard.duty import OwnerTelling
 from tests.alarms.scene import FOUR, Scene, craft, frost, yard
 from tests.bench.letters import OWNER_WORDS, OWNERS_FIRST, words_of
 from tests.craft.scene import work

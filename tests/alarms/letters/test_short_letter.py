@@ -5,7 +5,7 @@ from datetime import timedelta
 
 import pytest
 
-from monitor.delivery.channels.texts import text_of
+from monitor.delivery.leaving_forms import text_of
 from monitor.yard.assessment import Standing
 from tests.alarms.scene import FOUR, MECHANIC, OPERATOR, Scene, cold_night, craft, frost, yard
 

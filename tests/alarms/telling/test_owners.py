@@ -11,9 +11,8 @@ from monitor.alarms.entry import Standpoint
 from monitor.alarms.telling.grouping import letters_due
 from monitor.yard.alarm import AlarmState
 from monitor.yard.assessment import Standing
-from monitor.yard.duty import Span
+from monitor.yard.duty import OwnerTelling, Span
 from monitor.yard.message import MessageKind
-from monitor.yard.owner_telling import OwnerTelling
 from tests.alarms.scene import OPERATOR, OWNERS, ZONE, Scene, craft, frost, yard
 from tests.alarms.telling.test_pace import (
     BOTH,

@@ -14,7 +14,7 @@ from monitor.judgement.frost.act import frost_act
 from monitor.phrases.frost_act import before_deadline
 from monitor.phrases.judgements import act_text
 from monitor.phrases.names import Names
-from monitor.settings.places import shipped_folder
+from monitor.settings.load import shipped_folder
 from monitor.settings.profiles import load_profiles
 from monitor.yard.assessment import Assessment, Hazard, Standing, Subject
 from monitor.yard.frost_facts import FrostFacts

@@ -8,7 +8,7 @@ from monitor.craft.happened import Unsettled, UnsettledKind
 from monitor.craft.layup import Act
 from monitor.craft.protection import LayupState
 from monitor.judgement.judge import judge_yard
-from monitor.judgement.watch.open_matters import COVER, LAY_UP, WRAP
+from monitor.judgement.watch.judge import COVER, LAY_UP, WRAP
 from monitor.yard.assessment import Caution, Hazard, Severity, Standing, Urgency
 from tests.judgement import scene
 

@@ -1,10 +1,11 @@
-"""How the store itself fares, in words."""
+"""How laidup's own store and its jobs fare, in words, and what to do about it."""
 
+from collections.abc import Mapping
 from math import isinf
 
 from monitor.wording import Wording
 from monitor.yard.facts import DamageFacts, RewrittenFacts, RoomFacts
-from monitor.yard.health import StoreCondition
+from monitor.yard.health import JobName, StoreCondition
 
 _LONG_DAYS = 366.0
 MAKE_ROOM = (
@@ -21,6 +22,26 @@ COMPARE = (
     " is missing; until then rely on no lay-up of which you are not sure. `laidup verify` says all"
     " of it. If an older backup was put back, that is why."
 )
+JOB_NAME: Mapping[JobName, str] = {
+    JobName.BACKUP: "nightly copy of the store",
+    JobName.RECORD: "nightly check of the lay-up record",
+    JobName.ROLLUPS: "nightly repair of the hourly figures",
+    JobName.RETENTION: "nightly clearing of what is kept for a time only",
+    JobName.FORECASTS: "fetching of the public forecast",
+    JobName.REPORT: "weekly report",
+}
+
+_REMEDY: Mapping[JobName, str] = {
+    JobName.BACKUP: "`laidup backup` takes one now and says what is in its way.",
+    JobName.RECORD: "`laidup verify` checks the record now and says what is in its way.",
+    JobName.ROLLUPS: "Nothing is lost: reports work the hours out of the readings. `laidup rollups`"
+    " makes them now and says what is in its way.",
+    JobName.RETENTION: "Nothing is lost: what should have gone stays for another day. laidup's log"
+    " has the reason.",
+    JobName.FORECASTS: "The yard's own readings alone make tonight's low; `laidup check` asks the"
+    " agency once and says what is wrong.",
+    JobName.REPORT: "`laidup report --send` sends it now and says what is in its way.",
+}
 
 
 def room_basis(facts: RoomFacts, words: Wording) -> str:
@@ -72,3 +93,13 @@ def _megabytes(count: int) -> str:
     if megabytes >= 10_000:
         return f"{megabytes / 1000:.0f} GB"
     return f"{megabytes:.0f} MB" if megabytes >= 10 else f"{megabytes:.1f} MB"
+
+
+def job_fault_line(job: JobName, problem: str) -> str:
+    """What is wrong with a job, as a sentence."""
+    return f"The {JOB_NAME[job]} {problem}."
+
+
+def job_act(job: JobName) -> str:
+    """What to do about it."""
+    return f"{_REMEDY[job]} laidup tries again by itself."

@@ -1,4 +1,4 @@
-"""Turns a message into a mail (RFC 5322, MIME), the same bytes for a server and for a file."""
+"""A message as it leaves: a mail (RFC 5322, MIME), the same bytes for server and file; a text."""
 
 import hashlib
 import html
@@ -12,11 +12,19 @@ from email.utils import format_datetime, parseaddr
 
 from monitor.craft.merkle import RecordHead
 from monitor.errors import DeliveryError
-from monitor.yard.message import Attachment, Message, MessageKind
+from monitor.yard.message import TEXT_SIGNS, Attachment, Message, MessageKind
 
 RECORD_HEAD = "Laidup-Record-Head"  # header that carries the whole head
 _ON_ONE_LINE = SMTP.clone(max_line_length=998)  # as long as RFC 5322 allows
 _REPLIES = frozenset({MessageKind.UPDATE, MessageKind.NOTICE, MessageKind.ALL_CLEAR})
+# What a text of 160 signs may hold: the basic set of 3GPP TS 23.038. One sign beside it, a true
+# minus or a degree, makes the network send all of it in another code, 70 signs a part.
+_BASIC = frozenset(
+    "@£$¥èéùìòÇ\nØø\rÅåΔ_ΦΓΛΩΠΨΣΘΞÆæßÉ !\"#¤%&'()*+,-./0123456789:;<=>?"
+    "¡ABCDEFGHIJKLMNOPQRSTUVWXYZÄÖÑÜ§¿abcdefghijklmnopqrstuvwxyzäöñüà"
+)
+_INSTEAD = {"\N{MINUS SIGN}": "-", "–": "-", "—": "-", "‘": "'", "’": "'", "“": '"', "”": '"',
+            "…": "...", "°": "", "·": ",", "\N{NO-BREAK SPACE}": " ", "×": "x"}  # fmt: skip
 
 
 class _MailPolicy(EmailPolicy):
@@ -165,3 +173,37 @@ def _message_id(key: str, domain: str) -> str:
 def _mime_type(attachment: Attachment) -> tuple[str, str]:
     main, _, sub = attachment.media_type.partition("/")
     return (main, sub) if main and sub else ("application", "octet-stream")
+
+
+def text_of(message: Message) -> str:
+    """What leaves for a phone: the message's text where it fits, else its subject line, cut.
+
+    Parameters
+    ----------
+    message : Message
+        A letter to a ``text-`` channel holds its short form already; a notice may be longer.
+
+    Returns
+    -------
+    str
+        One line of at most 160 signs of the basic set.
+    """
+    whole = _one_plain_line(message.text)
+    if len(whole) <= TEXT_SIGNS:
+        return whole
+    subject = _one_plain_line(message.subject)
+    return subject if len(subject) <= TEXT_SIGNS else f"{subject[: TEXT_SIGNS - 3]}..."
+
+
+def _one_plain_line(text: str) -> str:
+    return " ".join("".join(map(_plain_sign, text)).split())
+
+
+def _plain_sign(sign: str) -> str:
+    """A sign of the basic set: itself, what stands for it, its letter without marks, or ``?``."""
+    if sign in _BASIC:
+        return sign
+    if sign in _INSTEAD:
+        return _INSTEAD[sign]
+    bare = "".join(each for each in unicodedata.normalize("NFKD", sign) if each in _BASIC)
+    return bare or (" " if sign.isspace() or not sign.isprintable() else "?")

@@ -1,10 +1,17 @@
-"""What ``laidup check`` warns of without failing: silent sensors, files that others may read."""
+"""What commands warn of without failing: shared berths, silent sensors, readable secrets."""
 
 import stat
+from collections.abc import Iterable
 from contextlib import closing
 from datetime import UTC, datetime
 
+from monitor.craft.berths import shared_berths
+from monitor.craft.record import CraftRecord
+from monitor.errors import Fault
 from monitor.settings.load import Settings
+from monitor.wording import listed
+from monitor.yard.readers import words_for
+from monitor.yard.space import Yard
 
 _FOR_OTHERS = stat.S_IROTH | stat.S_IWOTH
 
@@ -52,3 +59,20 @@ def list_shared_files(settings: Settings) -> str:
         f" {', '.join(str(file) for file in shared)}: chmod o= them. The store holds people's"
         " addresses, and the links by which they answer."
     )
+
+
+def berth_faults(records: Iterable[CraftRecord], yard: Yard, at: datetime) -> list[Fault]:
+    """One fault for each berth that holds more than one craft; all of them go on being judged."""
+    wording, names = words_for(yard, at), {space.id: space.name for space in yard.spaces}
+    return [
+        Fault(
+            file="lay-up record",
+            key=f"{one.space}/{one.berth}",
+            problem=f"{listed([f'{craft.name} ({craft.id})' for craft in one.craft])} share this"
+            f" berth of {names.get(one.space, one.space)} since {wording.clock(one.since)}; each"
+            " is judged as standing there",
+            remedy="Look who does, and enter for the other where it stands with `laidup layup move"
+            " CRAFT SPACE/BERTH --by NAME`, or when it left as `left` in its craft file.",
+        )
+        for one in shared_berths(records, at)
+    ]

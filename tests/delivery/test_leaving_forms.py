@@ -15,7 +15,7 @@ from monitor.delivery.channels import CHANNEL_KINDS, channels
 from monitor.delivery.channels.mail import MailSettings
 from monitor.delivery.channels.text_mail import TextMailSettings
 from monitor.delivery.channels.text_post import TextPostChannel, TextPostSettings
-from monitor.delivery.channels.texts import text_of
+from monitor.delivery.leaving_forms import text_of
 from monitor.errors import BadValueError
 from monitor.yard.message import DeliveryOutcome
 from tests.delivery.scene import message
