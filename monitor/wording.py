@@ -55,6 +55,7 @@ class Wording:
     now: datetime = _LONG_AGO
     units: Units | None = SI
     people: Mapping[str, str] = field(default_factory=dict, compare=False)  # names by id
+    language: str = "en"  # of the sentences around; code of BCP 47
 
     @property
     def temperature_unit(self) -> TemperatureUnit:
@@ -95,17 +96,23 @@ class Wording:
 
     def clock(self, at: datetime | None) -> str:
         """Write a time: ``23:28``, ``Sun 08:54``, ``20 Nov 08:54``; empty for None."""
-        if at is None:
-            return ""
+        return "" if at is None else " ".join(filter(None, self.day_and_hour(at)))
+
+    def day_and_hour(self, at: datetime) -> tuple[str, str]:
+        """Write a time's day and hour apart: ``Sun``, ``08:54``; no day where it is near."""
         local = at.astimezone(self.zone)
-        hour = f"{local:%H:%M %Z}" if _comes_twice(local) else f"{local:%H:%M}"
+        hour = self._hour(local, f"{local:%Z}" if _comes_twice(local) else "")
         away = at - self.now
         today = local.date() == self.now.astimezone(self.zone).date()
         if today or timedelta(0) <= away <= _NEAR:
-            return hour
-        if abs(away) < _THIS_WEEK:
-            return f"{local:%a} {hour}"
-        return f"{self.date(at)} {hour}"
+            return "", hour
+        return self._near_day(at) if abs(away) < _THIS_WEEK else self.date(at), hour
+
+    def _hour(self, local: datetime, zone: str) -> str:
+        return f"{local:%H:%M} {zone}" if zone else f"{local:%H:%M}"
+
+    def _near_day(self, at: datetime) -> str:
+        return f"{at.astimezone(self.zone):%a}"
 
     def date(self, at: datetime) -> str:
         """Write a day of this season: ``9 Nov``."""
@@ -121,6 +128,11 @@ class Wording:
         """Write a day near by, in full: ``Saturday 14 November``."""
         local = at.astimezone(self.zone)
         return f"{local:%A} {local.day} {local:%B}"
+
+    def tick(self, at: datetime) -> str:
+        """Write a day below a plot: ``Sat 14``."""
+        local = at.astimezone(self.zone)
+        return f"{local:%a} {local.day}"
 
     def moment(self, at: datetime) -> str:
         """Write a time in full: ``Saturday 14 November, 16:00 CST``."""

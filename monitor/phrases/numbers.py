@@ -124,7 +124,7 @@ def nights_like_this(chance: float) -> str:
         From 0 to 1. Below one in ten it is one night of more; from 0.95 on nothing more certain
         is said than nine of ten, because no night is.
     """
-    at_least, nights, of = _as_nights(chance)
+    at_least, nights, of = as_nights(chance)
     if not nights:
         return "hardly a night like this"
     more = "more than " if at_least else ""
@@ -133,15 +133,15 @@ def nights_like_this(chance: float) -> str:
 
 def nights_in_short(chance: float) -> str:
     """The same for a line that has no room: ``7 in 10``, ``1 in 20``, ``over 9 in 10``."""
-    at_least, nights, of = _as_nights(chance)
+    at_least, nights, of = as_nights(chance)
     if not nights:
         return "hardly"
     # Set so that no line ends in the middle of it.
     return f"{'over ' if at_least else ''}{nights}\N{NO-BREAK SPACE}in\N{NO-BREAK SPACE}{of}"
 
 
-def _as_nights(chance: float) -> tuple[bool, int, int]:
-    """Whether it is more than that, so many nights, and of how many; 0 nights: hardly any."""
+def as_nights(chance: float) -> tuple[bool, int, int]:
+    """A chance from 0 to 1 as nights: whether it is more, how many, of how many; 0: hardly any."""
     if chance >= 0.95:
         return True, 9, 10
     if chance >= 0.095:

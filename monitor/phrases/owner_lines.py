@@ -1,31 +1,28 @@
-"""What the owner of a craft is told of it: a fact a sentence, and no work that is the yard's."""
+"""What the owner of a craft is told of it, put together from the templates of one language."""
 
 import re
 from collections.abc import Iterable, Sequence
 from datetime import datetime, timedelta
 from math import isnan
 
-from monitor.craft.acts import ACTS, Work
+from monitor.craft.acts import ACTS
 from monitor.craft.layup import LayupEntry
-from monitor.phrases.causes import cause_title
+from monitor.phrases.numbers import as_nights
 from monitor.phrases.names import plain
-from monitor.phrases.numbers import nights_like_this
-from monitor.wording import Wording, listed, listed_first
+from monitor.phrases.owner_catalogue import NO_WORK, OwnerCatalogue
+from monitor.phrases.owner_languages import catalogue_of
+from monitor.wording import Wording
 from monitor.yard.space import Yard
 
 _JUST_NOW = timedelta(minutes=5)
-_HOUR = re.compile(r"\d\d:\d\d")
-_HOUR_AFTER_DAY = re.compile(r" (?=\d\d:\d\d)")
-# What an owner makes nothing of by a cause's own title.
-_OF_CAUSE = {"voided": "Its lay-up no longer counts, and has to be done again before a frost"}
-NOTHING_TO_DO = "You have nothing to do."
 _PARTS = 2  # of a craft that are named
 _ACTS = 3
-# What happens to a craft, and what corrects a record, is no work that was done for its owner.
-_NO_WORK = frozenset({Work.HAPPENED, Work.SPRING})
+_NAME = 40  # signs of a craft's name on a lock screen
+_BEFORE_SIGN = re.compile(r" +(?=[,.])")
+_COMMA_BEFORE_END = re.compile(r",(?=\.)")
 
 
-def first_sentence(waiting: Sequence[str], iced: Sequence[str]) -> str:
+def first_sentence(waiting: Sequence[str], iced: Sequence[str], words: Wording) -> str:
     """Whether an owner has something to do, the first thing that a letter says.
 
     Parameters
@@ -34,23 +31,14 @@ def first_sentence(waiting: Sequence[str], iced: Sequence[str]) -> str:
         Names of craft that are in danger and have no ice in them.
     iced : sequence of str
         Names of craft that had ice in them, and that nobody has looked into since.
+    words : Wording
     """
+    said = catalogue_of(words.language)
     if iced:
-        return (
-            f"Please do one thing: leave {listed(list(iced))} alone. Do not start"
-            f" {_it_or_them(iced)} and do not charge {_its(iced)} until the yard has looked inside."
-        )
+        return said.leave_alone.of(len(iced)).format(names=said.listed(iced))
     if waiting:
-        return f"{NOTHING_TO_DO} Please do not start {listed(list(waiting))} before we write again."
-    return NOTHING_TO_DO
-
-
-def _it_or_them(names: Sequence[str]) -> str:
-    return "it" if len(names) == 1 else "them"
-
-
-def _its(names: Sequence[str]) -> str:
-    return "its battery" if len(names) == 1 else "their batteries"
+        return f"{said.nothing_to_do} {said.do_not_start.format(names=said.listed(waiting))}"
+    return said.nothing_to_do
 
 
 def frost_sentences(
@@ -68,28 +56,45 @@ def frost_sentences(
         Of ice, from 0 to 1; NaN where it is not known.
     words : Wording
     """
-    since = f" from {words.clock(hour)} on" if hour is not None and hour > words.now else ""
-    often = "" if isnan(chance) else f", {nights_like_this(chance)}"
-    return (f"Ice may form in it{since}{often}.", *_parts_sentence("What can freeze", parts))
-
-
-def cause_sentence(cause: str) -> str:
-    """What is wrong with a craft that is no matter of frost alone."""
-    return f"{_OF_CAUSE.get(cause) or cause_title(cause)}."
-
-
-def ice_sentences(parts: Sequence[str]) -> tuple[str, ...]:
-    """That there is or was ice in a craft, and what nobody knows yet."""
-    return (
-        *_parts_sentence("Ice has most likely been in it", parts),
-        "Nobody knows before it has thawed whether it did harm.",
+    said = catalogue_of(words.language)
+    ahead = hour if hour is not None and hour > words.now else None
+    ice = said.ice_may_form.format(
+        since=from_words(ahead, words),
+        often="" if isnan(chance) else nights_words(chance, said),
     )
+    named = _named_parts(parts, said)
+    return (tidy(ice), *([said.what_can_freeze.format(parts=named)] if named else []))
 
 
-def _parts_sentence(opening: str, parts: Sequence[str]) -> tuple[str, ...]:
+def nights_words(chance: float, said: OwnerCatalogue) -> str:
+    """Say a chance as nights of a number, such as ``7 nights in 10 like this``."""
+    at_least, nights, of = as_nights(chance)
+    if not nights:
+        return said.hardly_a_night
+    template = said.over_nights if at_least else said.nights.of(nights)
+    return template.format(nights=nights, of=of)
+
+
+def cause_sentence(cause: str, words: Wording) -> str:
+    """What is wrong with a craft that is no matter of frost alone."""
+    said = catalogue_of(words.language)
+    return said.of_cause.get(cause, said.of_cause["frost"])
+
+
+def ice_sentences(parts: Sequence[str], words: Wording) -> tuple[str, ...]:
+    """That there is or was ice in a craft, and what nobody knows yet."""
+    said = catalogue_of(words.language)
+    named = _named_parts(parts, said)
+    ice = said.ice_has_been.format(parts=named) if named else said.ice_has_been_somewhere
+    return ice, said.harm_not_known
+
+
+def _named_parts(parts: Sequence[str], said: OwnerCatalogue) -> str:
     # Names of parts have commas of their own: ``filter, pump and hoses``.
-    named = listed_first([f"{part[:1].lower()}{part[1:]}" for part in parts], _PARTS, "; ")
-    return (f"{opening}: {named}.",) if named else (f"{opening}.",)
+    named = [said.part(part) for part in dict.fromkeys(parts)]
+    if said.language == "en":
+        named = [f"{part[:1].lower()}{part[1:]}" for part in named]
+    return said.first_of(named, _PARTS, "; ")
 
 
 def answer_sentence(
@@ -115,86 +120,126 @@ def answer_sentence(
     by : str, optional
         Id of who answered.
     """
-    name = plain(yard.name)
+    said, name = catalogue_of(words.language), plain(yard.name)
     if is_answered:
-        who = f"{plain(words.person(by))} at {name}" if by and yard.owners.names_staff else name
-        return f"{who} took it on{_at_words(answered_at, words)}."
+        who = name
+        if by and yard.owners.names_staff:
+            who = said.who_of_yard.format(person=plain(words.person(by)), yard=name)
+        at, since = at_words(answered_at, words), since_words(answered_at, words)
+        return tidy(said.taken_on.format(who=who, at=at, since=since))
     if told_at is not None and timedelta(0) <= words.now - told_at < _JUST_NOW:
-        return f"{name} has just been told as well."
-    return f"{name} was told{_at_words(told_at, words)} and has not answered yet."
+        return said.yard_just_told.format(yard=name)
+    return tidy(said.yard_told.format(yard=name, at=at_words(told_at, words)))
 
 
-def _at_words(at: datetime | None, words: Wording) -> str:
-    """`` at 14:05`` of today, `` on Fri at 14:05`` of another day; empty for None."""
-    said = words.clock(at)
-    if not said:
+def at_words(at: datetime | None, words: Wording) -> str:
+    """``at 14:05`` of today, ``on Fri at 14:05`` of another day; empty for None."""
+    said = catalogue_of(words.language)
+    return _hour_words(said.at_hour, said.at_day, at, words)
+
+
+def since_words(at: datetime | None, words: Wording) -> str:
+    """``since 14:05`` of today, ``since Fri 14:05`` of another day; empty for None."""
+    said = catalogue_of(words.language)
+    return _hour_words(said.since_hour, said.since_day, at, words)
+
+
+def from_words(at: datetime | None, words: Wording) -> str:
+    """``from 14:05 on`` of today, ``from Fri 14:05 on`` of another day; empty for None."""
+    said = catalogue_of(words.language)
+    return _hour_words(said.from_hour, said.from_day, at, words)
+
+
+def _hour_words(of_today: str, of_a_day: str, at: datetime | None, words: Wording) -> str:
+    if at is None:
         return ""
-    return f" at {said}" if _HOUR.match(said) else f" on {_HOUR_AFTER_DAY.sub(' at ', said)}"
+    day, hour = words.day_and_hour(at)
+    return of_a_day.format(day=day, hour=hour) if day else of_today.format(hour=hour)
 
 
-def done_sentence(entries: Iterable[LayupEntry]) -> str:
+def tidy(text: str) -> str:
+    """Close the gaps that an hour or a chance leaves which nobody knows."""
+    return _COMMA_BEFORE_END.sub("", _BEFORE_SIGN.sub("", " ".join(text.split())))
+
+
+def done_sentence(entries: Iterable[LayupEntry], words: Wording) -> str:
     """What was done to a craft, in the record's own words; empty where nothing was."""
-    rows = [ACTS[entry.act] for entry in sorted(entries, key=lambda each: each.at)]
-    names = list(dict.fromkeys(row.name for row in rows if row.work not in _NO_WORK))
-    return f"Done since: {listed_first(names, _ACTS)}." if names else ""
+    said = catalogue_of(words.language)
+    named = named_acts(entries, said)
+    return said.done_since.format(acts=named) if named else ""
 
 
-def next_sentence(*, any_ice: bool) -> str:
+def named_acts(entries: Iterable[LayupEntry], said: OwnerCatalogue) -> str:
+    """What was done, each act once, in the order of doing."""
+    done = sorted(entries, key=lambda each: each.at)
+    names = [said.acts[each.act] for each in done if ACTS[each.act].work not in NO_WORK]
+    return said.first_of(list(dict.fromkeys(names)), _ACTS)
+
+
+def next_sentence(words: Wording, *, any_ice: bool) -> str:
     """When an owner hears again."""
-    if any_ice:
-        return "We write again when the yard has looked inside."
-    return "We write again when it is safe, or if ice forms."
+    said = catalogue_of(words.language)
+    return said.next_looked if any_ice else said.next_safe
 
 
-def contact_sentence(yard: Yard) -> str:
+def contact_sentence(yard: Yard, words: Wording) -> str:
     """Whom an owner asks, by the ways that the yard's file gives."""
-    call = f"call {yard.telephone}" if yard.telephone else ""
-    reply = "reply to this mail" if yard.reply_to else ""
-    ways = " or ".join(way for way in (call, reply) if way)
-    return f"Questions: {ways or f'ask {plain(yard.name)}'}."
+    said = catalogue_of(words.language)
+    call = said.by_telephone.format(telephone=yard.telephone) if yard.telephone else ""
+    ways = [way for way in (call, said.by_reply if yard.reply_to else "") if way]
+    asked = f" {said.or_word} ".join(ways) or said.by_yard.format(yard=plain(yard.name))
+    return said.contact.format(ways=asked)
 
 
-def danger_subject(names: Sequence[str], *, any_ice: bool, is_answered: bool, what: str) -> str:
+def danger_subject(
+    names: Sequence[str], words: Wording, *, any_ice: bool, is_answered: bool, cause: str
+) -> str:
     """Subject line of a letter that tells of danger.
 
     Parameters
     ----------
     names : sequence of str
         Craft that it is about; of those with ice alone where there is any.
+    words : Wording
     any_ice : bool
     is_answered : bool
-    what : str
-        What they are not safe from; a cause's own title where it is not frost.
+    cause : str
+        The alarm's: what they are not safe from.
     """
-    said = names_in_subject(names)
+    said, named = catalogue_of(words.language), names_in_subject(names, words)
     if any_ice:
-        return f"Ice in {said}: please do not start {_it_or_them(names)}"
-    yard = "the yard is on it" if is_answered else "the yard has been told"
-    if what == "frost":
-        return f"{said} {'is' if len(names) == 1 else 'are'} not safe from frost; {yard}"
-    return f"{said}: {what}; {yard}"
+        return said.subject_ice.of(len(names)).format(names=named)
+    yard = said.yard_is_on_it if is_answered else said.yard_has_been_told
+    if cause == "frost":
+        return said.subject_frost.of(len(names)).format(names=named, yard=yard)
+    title = said.cause_titles.get(cause, said.cause_titles["frost"])
+    return said.subject_cause.format(names=named, what=title, yard=yard)
 
 
-def closing_subject(names: Sequence[str], *, iced: Sequence[str]) -> str:
+def closing_subject(names: Sequence[str], words: Wording, *, iced: Sequence[str]) -> str:
     """Subject line of a letter after which nothing is open."""
+    said = catalogue_of(words.language)
     if iced:
-        return f"The frost is over, but please do not start {names_in_subject(iced)} yet"
-    return f"{names_in_subject(names)} {'is' if len(names) == 1 else 'are'} safe again"
+        return said.subject_over_iced.format(names=names_in_subject(iced, words))
+    return said.subject_over.of(len(names)).format(names=names_in_subject(names, words))
 
 
 def safe_sentence(name: str, since: datetime | None, by: str, yard: Yard, words: Wording) -> str:
     """That a craft is safe, since when, and by whose work where the yard says names."""
+    said = catalogue_of(words.language)
     if since is None:
-        return f"{name} is in no danger any more, as far as laidup can judge."
-    who = f", by {plain(words.person(by))}" if by and yard.owners.names_staff else ""
-    return f"{name} is safe since {words.clock(since)}{who}, as far as laidup can judge."
+        return said.no_danger.format(name=name)
+    template = said.safe_by if by and yard.owners.names_staff else said.safe_since
+    person = plain(words.person(by))
+    return template.format(name=name, since=since_words(since, words), person=person)
 
 
-def look_sentence(name: str) -> str:
+def look_sentence(name: str, words: Wording) -> str:
     """That ice was in a craft which the frost has left, and that nobody looked yet."""
-    return f"The frost is over for {name}. Ice has been in it, and nobody has looked inside yet."
+    return catalogue_of(words.language).nobody_looked.format(name=name)
 
 
-def names_in_subject(names: Sequence[str]) -> str:
+def names_in_subject(names: Sequence[str], words: Wording) -> str:
     """Two names and how many more, for a lock screen."""
-    return listed_first([plain(name, 40) for name in names], _PARTS) or "Your craft"
+    said = catalogue_of(words.language)
+    return said.first_of([plain(name, _NAME) for name in names], _PARTS) or said.your_craft

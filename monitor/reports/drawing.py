@@ -7,7 +7,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Sequence
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from monitor.reports.skill import Skill
 from monitor.reports.week import SpaceWeek
-from monitor.units import TemperatureUnit
+from monitor.wording import Wording
 
 _log = logging.getLogger(__name__)
 PATIENCE_S = 120.0
@@ -28,13 +28,18 @@ def week_figure(
     since: datetime,
     until: datetime,
     zone: ZoneInfo,
-    unit: TemperatureUnit,
+    words: Wording,
 ) -> str:
-    """Describe a week's figure as JSON: times in seconds since 1970, temperatures in °C."""
+    """Describe a week's figure as JSON: times in seconds since 1970, temperatures in °C.
+
+    Every day has its name, as the reader of ``words`` calls it.
+    """
+    days = (since + timedelta(days=n) for n in range((until - since).days + 2))
     return json.dumps(
         {
-            "unit": unit,
+            "unit": words.temperature_unit,
             "zone": zone.key,
+            "days": {day.astimezone(zone).date().isoformat(): words.tick(day) for day in days},
             "since": since.timestamp(),
             "until": until.timestamp(),
             "spaces": [

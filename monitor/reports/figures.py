@@ -53,7 +53,7 @@ def week_png(figure: Mapping[str, Any]) -> bytes:
             axes.plot(at, _scaled(space["coldest_c"], slope, offset), color=_INK, lw=1.4)
             axes.set_title(space["name"], loc="left", fontsize=11, fontweight="bold", pad=3)
         for axes in panels[:, 0]:
-            _frame(axes, offset, figure["unit"], zone, since, until)
+            _frame(axes, offset, figure, zone, since, until)
         return _png(drawn)
 
 
@@ -100,8 +100,14 @@ def _scaled(values: list[float | None], slope: float, offset: float) -> list[flo
 
 
 def _frame(
-    axes: Axes, freezing: float, unit: str, zone: ZoneInfo, since: datetime, until: datetime
+    axes: Axes,
+    freezing: float,
+    figure: Mapping[str, Any],
+    zone: ZoneInfo,
+    since: datetime,
+    until: datetime,
 ) -> None:
+    unit, days = figure["unit"], figure["days"]
     low, high = axes.get_ylim()
     axes.set_ylim(min(low, freezing - 2), max(high, freezing + 2))
     axes.axhspan(-500, freezing, color=_FROST, lw=0, zorder=0)
@@ -109,12 +115,18 @@ def _frame(
     axes.set_xlim(mdates.date2num(since), mdates.date2num(until))  # type: ignore[no-untyped-call]
     if until - since > timedelta(days=1):
         axes.xaxis.set_major_locator(mdates.DayLocator(tz=zone))  # type: ignore[no-untyped-call]
-        axes.xaxis.set_major_formatter(mdates.DateFormatter("%a %-d", tz=zone))  # type: ignore[no-untyped-call]
+        axes.xaxis.set_major_formatter(lambda at, _: _day_name(at, zone, days))
     else:
         axes.xaxis.set_major_formatter(mdates.DateFormatter("%H:%M", tz=zone))  # type: ignore[no-untyped-call]
     axes.yaxis.set_major_formatter(lambda value, _: f"{value:.0f} °{unit}".replace("-", "−"))
     axes.grid(axis="x", color=_HAIR, lw=0.6)
     _strip_axes(axes)
+
+
+def _day_name(number: float, zone: ZoneInfo, days: Mapping[str, str]) -> str:
+    """The name of the day that a tick stands at; ticks are days since 1970."""
+    day = mdates.num2date(number, tz=zone).date()  # type: ignore[no-untyped-call]
+    return days.get(day.isoformat(), "")
 
 
 def _strip_axes(axes: Axes) -> None:

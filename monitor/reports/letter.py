@@ -1,41 +1,32 @@
 """One person's weekly letter: the same facts as HTML and as plain text, with one plot inside."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import timedelta
 from functools import cache
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
-from monitor.phrases.alarm_lines import headline_text
-from monitor.phrases.judgements import act_text, basis_text
-from monitor.phrases.names import ALARM_STATE, SPACE_KIND, Names, judged_part_name
-from monitor.phrases.numbers import margin_words, numbers_in_line
-from monitor.phrases.standings import row_of
-from monitor.reports.alarm_groups import AlarmGroup, by_cause
+from monitor.phrases.names import plain
+from monitor.phrases.owner_languages import catalogue_of, owner_words_for
 from monitor.reports.drawing import Plots, skill_figure, week_figure
-from monitor.reports.picture import Picture
-from monitor.reports.sentences import also, out_of_date, state_of_things
+from monitor.reports.owner_week import compose_owner_week
+from monitor.reports.sentences import out_of_date, state_of_things
 from monitor.reports.skill import skill_lines
-from monitor.reports.staff_week import StaffWeek, compose_staff_week, watched_in_words
-from monitor.reports.standing_work import standing_work_lines
-from monitor.reports.week import AlarmOfWeek, WeeklyReport, only_for_owner
-from monitor.wording import Wording, hours_in_words, typeset
-from monitor.yard.assessment import Caution
-from monitor.yard.caution import CAUTION_TEXT, NOT_LIFE_SAFETY_NOTE
+from monitor.reports.staff_week import StaffWeek, compose_staff_week
+from monitor.reports.week import WeeklyReport, only_for_owner
+from monitor.wording import Wording, typeset
+from monitor.yard.caution import NOT_LIFE_SAFETY_NOTE
 from monitor.yard.message import Attachment, Message, MessageKind
 from monitor.yard.readers import words_for
 from monitor.yard.space import STAFF, Person
 
 PLOT_ID = "week-plot"
 SKILL_PLOT_ID = "skill-plot"
-# An owner may see to a battery; all other work on a laid-up craft is the yard's.
-_TASKS, _ALARMS = 40, 3
-_TO_OWNERS = frozenset({Caution.FROZEN_BATTERY, Caution.HYDROGEN})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LetterContent:
-    """What the templates show; ``staff`` in a letter to the yard's own people alone."""
+    """What the templates of a letter to the yard's own people show."""
 
     person: Person
     report: WeeklyReport
@@ -44,16 +35,10 @@ class LetterContent:
     dates: str
     state: str
     warning: str
-    cautions: tuple[str, ...]
     has_plot: bool
-    alarms: tuple[tuple[AlarmGroup, tuple[AlarmOfWeek, ...]], ...]
-    staff: StaffWeek | None
-    skill: tuple[str, ...]  # how true the words of past evenings were; for the same people
+    staff: StaffWeek
+    skill: tuple[str, ...]  # how true the words of past evenings were
     has_skill_plot: bool
-    undone: tuple[str, ...]  # a line for each craft that is not laid up yet
-    names: Names
-    most_tasks: int
-    most_alarms: int  # of one cause that are told one by one
 
 
 def readers(report: WeeklyReport) -> list[Person]:
@@ -71,71 +56,99 @@ def letter(report: WeeklyReport, person: Person, plots: Plots | None = None) -> 
 
     Letters of one run share their ``plots``, and so the time that drawing may take.
     """
-    own = not person.roles & STAFF
-    if own:
-        report = only_for_owner(report, person.id)
+    if person.roles & STAFF:
+        return _staff_letter(report, person, plots or Plots())
+    return _owner_letter(only_for_owner(report, person.id), person, plots or Plots())
+
+
+def _week_plot(report: WeeklyReport, words: Wording, plots: Plots) -> bytes | None:
+    figure = week_figure(report.spaces, report.since, report.until, report.picture.yard.zone, words)
+    return plots.plot(figure)
+
+
+def _staff_letter(report: WeeklyReport, person: Person, plots: Plots) -> Message:
     picture = report.picture
     yard = picture.yard
     wording = words_for(yard, picture.at, person)
-    plots = plots or Plots()
-    plot = plots.plot(
-        week_figure(report.spaces, report.since, report.until, yard.zone, wording.temperature_unit)
-    )
+    plot = _week_plot(report, wording, plots)
     skill = report.skill
     skill_plot = plots.plot(skill_figure(skill)) if skill and skill.tenths else None
     week = report.since.astimezone(yard.zone).isocalendar().week
-    last = report.until - timedelta(seconds=1)  # midnight belongs to the day after
     state = state_of_things(picture, wording)
     shown = LetterContent(
         person=person,
         report=report,
         wording=wording,
         title=f"Week {week} at {yard.name}",
-        dates=f"{wording.weekday(report.since)} to {wording.weekday(last)}",
+        dates=f"{wording.weekday(report.since)} to {wording.weekday(report.last_moment)}",
         state=state,
         warning=out_of_date(picture, wording),
-        cautions=_cautions(picture, wording),
         has_plot=plot is not None,
-        alarms=_grouped(report),
-        staff=None if own else compose_staff_week(report, wording),
+        staff=compose_staff_week(report, wording),
         skill=tuple(skill_lines(skill, wording)) if skill else (),
         has_skill_plot=skill_plot is not None,
-        undone=tuple(standing_work_lines(picture.standing_work, yard, wording)),
-        names=Names.of(yard, (one.craft for one in picture.craft)),
-        most_tasks=_TASKS,
-        most_alarms=_ALARMS,
     )
-    template = "weekly" if own else "staff_week"
+    return _message(
+        report,
+        person,
+        subject=f"{shown.title}: {state}",
+        template="staff_week",
+        content={"letter": shown},
+        plots={(f"{report.week}.png", PLOT_ID): plot,
+               (f"{report.week}-said.png", SKILL_PLOT_ID): skill_plot},
+    )  # fmt: skip
+
+
+def _owner_letter(report: WeeklyReport, person: Person, plots: Plots) -> Message:
+    picture = report.picture
+    words = owner_words_for(picture.yard, picture.at, person)
+    catalogue = catalogue_of(words.language)
+    said = compose_owner_week(report, person, words)
+    plot = _week_plot(report, words, plots)
+    spaces = catalogue.listed([plain(one.space.name) for one in report.spaces])
+    content = {
+        "said": said,
+        "words": catalogue,
+        "picture": catalogue.week_picture.format(spaces=spaces),
+        "more": catalogue.and_more_craft.format(count=said.not_listed) if said.not_listed else "",
+        "has_plot": plot is not None,
+    }
+    return _message(
+        report,
+        person,
+        subject=said.subject,
+        template="owner_week",
+        content=content,
+        plots={(f"{report.week}.png", PLOT_ID): plot},
+    )
+
+
+def _message(
+    report: WeeklyReport,
+    person: Person,
+    *,
+    subject: str,
+    template: str,
+    content: Mapping[str, object],
+    plots: Mapping[tuple[str, str], bytes | None],
+) -> Message:
+    """One letter as a message; ``plots`` has the PNG of each file name and content id."""
     return Message(
-        key=f"weekly/{yard.id}/{report.week}/{person.id}",
+        key=f"weekly/{report.picture.yard.id}/{report.week}/{person.id}",
         person=person.id,
         channel="mail",
         address=person.mail,
         kind=MessageKind.REPORT,
-        subject=" ".join(f"{shown.title}: {state}".split()).removesuffix("."),
-        text=_templates(False).get_template(f"{template}.txt").render(letter=shown),
-        html=_templates(True).get_template(f"{template}.html").render(letter=shown),
-        created_at=picture.at,
+        subject=" ".join(subject.split()).removesuffix("."),
+        text=_templates(False).get_template(f"{template}.txt").render(content),
+        html=_templates(True).get_template(f"{template}.html").render(content),
+        created_at=report.picture.at,
         attachments=tuple(
             Attachment(filename=name, media_type="image/png", content=drawn, content_id=content_id)
-            for name, drawn, content_id in (
-                (f"{report.week}.png", plot, PLOT_ID),
-                (f"{report.week}-said.png", skill_plot, SKILL_PLOT_ID),
-            )
+            for (name, content_id), drawn in plots.items()
             if drawn is not None
         ),
     )
-
-
-def _cautions(picture: Picture, wording: Wording) -> tuple[str, ...]:
-    """Whole, of what an owner may do."""
-    return tuple(wording.told(CAUTION_TEXT[one]) for one in picture.cautions() if one in _TO_OWNERS)
-
-
-def _grouped(report: WeeklyReport) -> tuple[tuple[AlarmGroup, tuple[AlarmOfWeek, ...]], ...]:
-    told = {one.alarm.id: one for one in report.alarms}
-    groups = by_cause(one.alarm for one in report.alarms)
-    return tuple((group, tuple(told[alarm.id] for alarm in group.alarms)) for group in groups)
 
 
 @cache
@@ -148,22 +161,9 @@ def _templates(html: bool) -> Environment:
         lstrip_blocks=True,
     )
     templates.globals.update(
-        ALARM_STATE=ALARM_STATE,
-        NOT_LIFE_SAFETY=CAUTION_TEXT[Caution.NOT_LIFE_SAFETY],
+        NOT_LIFE_SAFETY_NOTE=NOT_LIFE_SAFETY_NOTE,
         PLOT_ID=PLOT_ID,
         SKILL_PLOT_ID=SKILL_PLOT_ID,
-        SPACE_KIND=SPACE_KIND,
-        act_text=act_text,
-        also=also,
-        basis_text=basis_text,
-        headline_text=headline_text,
-        hours_in_words=hours_in_words,
-        judged_part_name=judged_part_name,
-        margin_words=margin_words,
-        numbers_in_line=numbers_in_line,
-        NOT_LIFE_SAFETY_NOTE=NOT_LIFE_SAFETY_NOTE,
-        row_of=row_of,
-        watched_in_words=watched_in_words,
     )
     templates.filters["typeset"] = typeset
     return templates

@@ -4,9 +4,7 @@ import math
 from collections.abc import Sequence
 from datetime import timedelta
 
-from monitor.phrases.names import judged_part_name
-from monitor.phrases.numbers import has_numbers, margin_words
-from monitor.phrases.standings import is_well, row_of
+from monitor.phrases.standings import is_well
 from monitor.phrases.supplies import crew_words, hands_words
 from monitor.reports.picture import CraftPicture, Picture, Task
 from monitor.wording import Wording, listed
@@ -113,26 +111,18 @@ def _all_hold(picture: Picture) -> str:
     return f"All {len(picture.craft)} craft hold what tonight brings{left}"
 
 
+def is_out_of_date(picture: Picture, old_after: timedelta = OLD_AFTER) -> bool:
+    """Whether judging seems to have stopped; False where nothing was ever judged."""
+    return picture.judged_at is not None and picture.at - picture.judged_at > old_after
+
+
 def out_of_date(picture: Picture, wording: Wording, old_after: timedelta = OLD_AFTER) -> str:
     """Warn when the latest judgement is old; empty while judging goes on."""
-    if picture.judged_at is None or picture.at - picture.judged_at <= old_after:
+    if not is_out_of_date(picture, old_after):
         return ""
     return (
         f"The latest judgement is of {wording.clock(picture.judged_at)}: laidup may have stopped"
         " judging. Read the thermometers by hand, and look at the machine that runs it."
-    )
-
-
-def also(task: Task, wording: Wording) -> str:
-    """Name what else a visit is for, in few words: the parts, and how each stands."""
-    one = task.craft[0] if len(task.craft) == 1 else None
-    parts: dict[str, list[str]] = {}
-    for a in task.steps[1:]:
-        named = parts.setdefault(row_of(a).word, [])
-        if has_numbers(a):
-            named.append(f"{judged_part_name(a, one)} ({margin_words(a, wording)})")
-    return "; ".join(
-        f"{stands}: {', '.join(names)}" if names else stands for stands, names in parts.items()
     )
 
 

@@ -64,6 +64,11 @@ class WeeklyReport:
     slush: dict[str, tuple[str, ...]]  # craft -> names of its circuits whose mix was slush
 
     @property
+    def last_moment(self) -> datetime:
+        """A time of its last day: midnight belongs to the day after."""
+        return self.until - timedelta(seconds=1)
+
+    @property
     def unseen(self) -> bool:
         """True if no space's air was read in the whole week."""
         return not any(one.air.seen for one in self.spaces)

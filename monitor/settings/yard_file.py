@@ -11,6 +11,7 @@ from monitor.craft.mixture import glycol_of
 from monitor.craft.plan.shelf import ShelfProduct
 from monitor.errors import BadValueError
 from monitor.intake.forecast.settings import Agency
+from monitor.phrases.owner_languages import LANGUAGES
 from monitor.physics.antifreeze import mass_fraction_of_volume
 from monitor.settings.channel_blocks import CHANNEL_BLOCKS
 from monitor.settings.faults import Block
@@ -255,6 +256,14 @@ class SensorBlock(Block):
     limits: Annotated[dict[Channel, LimitsBlock], Field(default_factory=dict)]
 
 
+def _check_language(code: str) -> str:
+    if code not in LANGUAGES:
+        raise BadValueError(
+            f"no owner's letter is written in {code!r}", f"use one of {', '.join(LANGUAGES)}"
+        )
+    return code
+
+
 class PersonBlock(Block):
     """``[[people]]``: someone who is told things."""
 
@@ -269,6 +278,7 @@ class PersonBlock(Block):
     quiet: SpanBlock | None = None
     all_well_at: TimeOfDay | None = None
     phone: PhoneNumber | None = None
+    language: Annotated[str, AfterValidator(_check_language)] = "en"
 
     def to_person(self) -> Person:
         """The same as every room uses it."""

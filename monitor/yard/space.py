@@ -119,6 +119,7 @@ class Person:
     spaces: frozenset[str] = frozenset()  # only told of these, first; empty: of all
     quiet: Span | None = None  # hours in which only what must never be missed may wake them
     phone: str = ""  # number that takes calls and texts
+    language: str = "en"  # of letters to them as an owner; code of BCP 47
 
     @property
     def reached_by(self) -> tuple[str, ...]:

@@ -3,7 +3,7 @@
 Counts the words of every mail in a folder of .eml files, as the demo keeps them with ``--mails``;
 without a folder the demo's whole story is played first. A letter to the yard's own people may have
 120 words, and 25 for each craft, space or sensor in its first blocks; the week's letter 600,
-a letter to an owner 100.
+a letter to an owner 100, of a week 250.
 """
 
 import argparse
@@ -17,9 +17,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-FRAME_WORDS, LINE_WORDS, WEEK_WORDS, OWNER_WORDS = 120, 25, 600, 100
-
-
+FRAME_WORDS, LINE_WORDS, WEEK_WORDS = 120, 25, 600
+OWNER_WORDS, OWNER_WEEK_WORDS = 100, 250
 OWNERS_FIRST = ("You have nothing to do.", "Please do one thing")
 
 
@@ -38,8 +37,11 @@ class CountedMail:
     def allowed(self) -> int:
         """How many words it may have."""
         if self.is_owners:
-            return OWNER_WORDS
+            return OWNER_WEEK_WORDS if self.is_week else OWNER_WORDS
         return WEEK_WORDS if self.is_week else FRAME_WORDS + LINE_WORDS * self.lines
+
+
+_OF_A_WEEK = re.compile(r"(Week|Woche) \d")
 
 
 def words_of(text: str) -> int:
@@ -72,8 +74,8 @@ def counted_mails(folder: Path) -> Iterator[CountedMail]:
             subject=str(mail["Subject"]),
             words=words_of(text),
             lines=lines_of(text),
-            is_week="week" in str(mail["Subject"]).lower(),
-            is_owners=text.startswith(OWNERS_FIRST),
+            is_week=_OF_A_WEEK.match(str(mail["Subject"])) is not None,
+            is_owners="owners.example" in str(mail["To"]),
         )
 
 

@@ -20,7 +20,9 @@ NAMES = ("nt", "json", "matplotlib", "numpy", "PIL", "dateutil", "kiwisolver", "
 
 def figure(name="Long Shed"):
     week = {"name": name, "at": [0, 900], "coldest_c": [1.0, 2.0], "dew_point_c": [0.0, None]}
-    return json.dumps({"unit": "C", "zone": "UTC", "since": 0, "until": 604800, "spaces": [week]})
+    days = {f"1970-01-0{day}": f"day {day}" for day in range(1, 9)}
+    span = {"since": 0, "until": 604800}
+    return json.dumps({"unit": "C", "zone": "UTC", **span, "days": days, "spaces": [week]})
 
 
 @pytest.fixture

@@ -102,24 +102,11 @@ def test_an_owner_reads_of_own_craft_and_of_nobody_elses(owners):
         assert not [name for name in OTHERS if name in part]
 
 
-def test_an_owner_who_is_told_of_a_battery_is_told_to_charge_no_frozen_one(store):
-    craft = [
-        replace(one, owner="wren" if one.name == "Sora" else "tobin") for one in yard_of.craft()
-    ]
-    soras, others = written(store, "wren", craft=craft), written(store, "tobin", craft=craft)
-    for part in (" ".join(soras.text.split()), words(soras.html)):
-        assert "Lift the battery out" in part
-        assert "Never charge a battery that is or may be frozen" in part
-        assert "give off hydrogen" in part
-        assert "Catch antifreeze" not in part  # that work is the yard's
-    assert "Never charge" not in others.text  # nobody tells that owner to touch a battery
-
-
 def test_a_reader_of_fahrenheit_gets_fahrenheit(owners):
-    # 0 °C is 32 °F; a difference of 13.0 K is one of 23.4 °F.
+    # −4.5 °C is 23.9 °F.
     text = owners.text.replace("\N{NO-BREAK SPACE}", " ")
-    assert "ice at 32 °F" in text
-    assert "23.4 °F too cold for it" in text
+    assert "Coldest air around it: 23.9 °F" in text
+    assert "°C" not in text
 
 
 def test_the_letter_promises_nothing(owners):

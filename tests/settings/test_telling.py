@@ -61,6 +61,18 @@ def test_without_a_word_everybody_gets_mail_at_any_hour_and_the_usual_alarms_hol
     assert (settings.channels, settings.annunciator, settings.ping) == ({}, None, None)
 
 
+@pytest.mark.parametrize(("more", "language"), [('language = "de"\n', "de"), ("", "en")])
+def test_a_person_chooses_the_language_of_letters_to_an_owner(tmp_path, more, language):
+    assert loaded(tmp_path, more).yard.people[0].language == language
+
+
+def test_a_language_without_letters_is_refused_and_those_with_are_named(tmp_path):
+    found = fault(tmp_path, 'language = "fr"\n')
+    assert found.key == "people[0].language"
+    assert "'fr'" in found.problem
+    assert "en, de" in found.remedy
+
+
 def test_a_person_has_quiet_hours_a_daily_word_spaces_and_channels_of_their_own(tmp_path):
     settings = loaded(
         tmp_path,

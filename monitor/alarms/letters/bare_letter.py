@@ -3,8 +3,11 @@
 from collections.abc import Iterable
 from datetime import datetime
 
-from monitor.alarms.entry import Entry, Letter
+from monitor.alarms.entry import Entry, Letter, Standpoint
+from monitor.alarms.letters.entry_words import craft_name
 from monitor.phrases.names import plain, space_name
+from monitor.phrases.owner_languages import catalogue_of, plain_owner_words
+from monitor.phrases.owner_lines import contact_sentence, names_in_subject
 from monitor.wording import Wording
 from monitor.yard.caution import NOT_LIFE_SAFETY_NOTE
 from monitor.yard.message import Message, MessageKind
@@ -34,6 +37,8 @@ def write_bare_message(letter: Letter, yard: Yard, channel: str, answer_link: st
     Message
         With the key that the usual letter would have.
     """
+    if letter.standpoint is Standpoint.OWNER:
+        return _write_to_owner(letter, yard, channel)
     words = words_for(yard, letter.conversation.sent[-1], letter.person)
     over = letter.kind is MessageKind.ALL_CLEAR
     told = [] if over else _told_lines(letter.told_of or letter.entries, yard, words)
@@ -51,6 +56,21 @@ def write_bare_message(letter: Letter, yard: Yard, channel: str, answer_link: st
     )
     text = "\n\n".join(each for each in paragraphs if each) + "\n"
     return letter.as_message(channel, subject, text)
+
+
+def _write_to_owner(letter: Letter, yard: Yard, channel: str) -> Message:
+    """That an owner is to start nothing before the yard has been asked, or that it is over."""
+    words = plain_owner_words(yard, letter.conversation.sent[-1], letter.person)
+    said = catalogue_of(words.language)
+    names = names_in_subject(list(dict.fromkeys(map(craft_name, letter.told_of))), words)
+    over = letter.kind is MessageKind.ALL_CLEAR
+    subject = (said.bare_over_subject if over else said.bare_subject).format(names=names)
+    paragraphs = (
+        (said.bare_over_text if over else said.bare_text).format(names=names),
+        contact_sentence(yard, words),
+        f"--\n{said.foot}",
+    )
+    return letter.as_message(channel, subject, "\n\n".join(paragraphs) + "\n")
 
 
 def _told_lines(entries: Iterable[Entry], yard: Yard, words: Wording) -> list[str]:

@@ -13,6 +13,7 @@ from monitor.alarms.letters.short_letter import short_text, subject_of
 from monitor.alarms.letters.staff_letter import StaffLetter, compose_letter
 from monitor.alarms.letters.table import table_of
 from monitor.phrases.names import plain
+from monitor.phrases.owner_languages import catalogue_of, owner_words_for
 from monitor.phrases.supplies import minutes_words
 from monitor.wording import Wording
 from monitor.yard.caution import CAUTION_NOTES, NOT_LIFE_SAFETY_NOTE
@@ -64,15 +65,16 @@ def write_message(
     Message
         Its key is its thread, its number there and the channel: writing it twice adds nothing.
     """
-    words = words_for(yard, letter.conversation.sent[-1], letter.person)
-    to_owner = letter.standpoint is Standpoint.OWNER
-    if to_owner:
+    now = letter.conversation.sent[-1]
+    if letter.standpoint is Standpoint.OWNER:
+        words = owner_words_for(yard, now, letter.person)
         told = compose_owner_letter(letter, yard, words, answers)
         subject, content = told.subject, _owner_content(told, yard, words)
         if is_text_channel(channel):
             return letter.as_message(channel, subject, text=subject)
         template, attached = "owner", []
     else:
+        words = words_for(yard, now, letter.person)
         said = compose_letter(letter, yard, words, airs)
         subject = subject_of(letter, said, yard, words, airs)
         content = _staff_content(letter, said, yard, words, subject, answer_link)
@@ -90,11 +92,14 @@ def write_message(
 
 def _owner_content(said: OwnerLetter, yard: Yard, words: Wording) -> Mapping[str, object]:
     """What the template of an owner's letter shows."""
+    catalogue = catalogue_of(words.language)
     return {
         "yard": plain(yard.name),
         "at": words.moment(words.now),
         "said": said,
-        "foot": NOT_LIFE_SAFETY_NOTE,
+        "language": words.language,
+        "more": catalogue.and_more_craft.format(count=said.not_listed) if said.not_listed else "",
+        "foot": catalogue.foot,
     }
 
 

@@ -91,16 +91,16 @@ def compose_owner_letter(
     iced, waiting = _names_by_ice(lines)
     return OwnerLetter(
         subject=(
-            _danger_subject(lines, holding.values())
+            _danger_subject(lines, holding.values(), words)
             if lines
-            else closing_subject([_name(each) for each in over.values()], iced=unlooked)
+            else closing_subject([_name(each) for each in over.values()], words, iced=unlooked)
         ),
-        first=first_sentence(waiting, [*iced, *unlooked]),
+        first=first_sentence(waiting, [*iced, *unlooked], words),
         craft=tuple(lines[:SHOWN]),
         not_listed=max(0, len(lines) - SHOWN),
         over=_over_sentences(over.values(), letter.parts, yard, words),
-        again=next_sentence(any_ice=bool(iced or unlooked)) if lines or unlooked else "",
-        contact=contact_sentence(yard),
+        again=next_sentence(words, any_ice=bool(iced or unlooked)) if lines or unlooked else "",
+        contact=contact_sentence(yard, words),
     )
 
 
@@ -143,7 +143,7 @@ def _line_of(
         answered_at=None if last is None else last.at,
         by="" if last is None else last.by,
     )
-    said = (*_danger_sentences(entries, words), answer, done_sentence(_work_since(entries)))
+    said = (*_danger_sentences(entries, words), answer, done_sentence(_work_since(entries), words))
     return OwnerLine(
         name=craft_name(first),
         place=space_name(yard, first.alarm.space),
@@ -157,10 +157,10 @@ def _danger_sentences(entries: Sequence[Entry], words: Wording) -> tuple[str, ..
     """How it stands: ice before frost ahead, and frost before what its record says."""
     iced = [each for each in entries if has_ice(each)]
     if iced:
-        return ice_sentences(_parts_of(iced))
+        return ice_sentences(_parts_of(iced), words)
     frost = [each for each in entries if each.definition.hazard is Hazard.FROST]
     if not frost:
-        return tuple(dict.fromkeys(cause_sentence(each.alarm.cause) for each in entries))
+        return tuple(dict.fromkeys(cause_sentence(each.alarm.cause, words) for each in entries))
     hours = [each.alarm.deadline for each in frost if each.alarm.deadline is not None]
     return frost_sentences(
         _parts_of(frost),
@@ -205,21 +205,24 @@ def _sentences_of_over(
 ) -> list[str]:
     craft, name = entries[0].alarm.craft, plain(_name(entries))
     if any(map(needs_a_look, entries)):
-        return [look_sentence(name)]
+        return [look_sentence(name, words)]
     safe = next((one for each in parts for one in each.safe if one.craft == craft), None)
     since, by = (None, "") if safe is None else (safe.at, safe.by)
-    said = [safe_sentence(name, since, by, yard, words), done_sentence(_work_since(entries))]
+    said = [safe_sentence(name, since, by, yard, words), done_sentence(_work_since(entries), words)]
     return [each for each in said if each]
 
 
-def _danger_subject(lines: Sequence[OwnerLine], holding: Iterable[Sequence[Entry]]) -> str:
+def _danger_subject(
+    lines: Sequence[OwnerLine], holding: Iterable[Sequence[Entry]], words: Wording
+) -> str:
     entries = [entry for of_craft in holding for entry in of_craft]
     iced, _ = _names_by_ice(lines)
     frost = any(entry.definition.hazard is Hazard.FROST for entry in entries)
     worst = min(entries, key=work_order)
     return danger_subject(
         iced or [line.name for line in lines],
+        words,
         any_ice=bool(iced),
         is_answered=all(line.is_answered for line in lines),
-        what="frost" if frost else worst.definition.title.lower(),
+        cause="frost" if frost else worst.alarm.cause,
     )

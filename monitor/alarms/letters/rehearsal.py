@@ -1,6 +1,6 @@
 """A rehearsal: an evening's letter with made-up craft, by every way that reaches a person."""
 
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 from monitor.alarms.letters.message import render_staff
 from monitor.alarms.letters.staff_letter import StaffLetter
@@ -10,13 +10,13 @@ from monitor.craft.plan.step import JobStep, StepKind
 from monitor.errors import ActError
 from monitor.phrases.names import plain
 from monitor.phrases.numbers import nights_in_short
+from monitor.phrases.owner_languages import catalogue_of, owner_words_for
 from monitor.phrases.short_job import job_verb, short_job
 from monitor.phrases.supplies import crew_words, hands_words
 from monitor.phrases.told_step import CircuitNames, capitalize_first
 from monitor.store.store import Store
 from monitor.wording import Wording
 from monitor.yard.assessment import Caution
-from monitor.yard.caution import CAUTION_TEXT
 from monitor.yard.message import Message, MessageKind
 from monitor.yard.readers import messages_to, words_for
 from monitor.yard.space import STAFF, Person, Yard
@@ -58,9 +58,8 @@ def rehearse(store: Store, yard: Yard, clock: Clock, person_id: str) -> list[Mes
         known = ", ".join(sorted(each.id for each in yard.people))
         raise ActError(f"this yard has no person {person_id!r}; it has {known}") from error
     now = clock.now()
-    words = words_for(yard, now, person)
     write = _write_evening if person.roles & STAFF else _write_notice
-    subject, text, html = write(person, yard, words)
+    subject, text, html = write(person, yard, now)
     messages = messages_to(
         person,
         key=f"test/{person.id}/{now:%Y%m%dT%H%M%S.%f}",
@@ -77,19 +76,19 @@ def rehearse(store: Store, yard: Yard, clock: Clock, person_id: str) -> list[Mes
     return messages
 
 
-def _write_notice(person: Person, yard: Yard, words: Wording) -> tuple[str, str, str]:
-    name = plain(yard.name)
+def _write_notice(person: Person, yard: Yard, now: datetime) -> tuple[str, str, str]:
+    name, words = plain(yard.name), owner_words_for(yard, now, person)
+    said = catalogue_of(words.language)
     text = (
-        f"REHEARSAL from {name}, {words.moment(words.now)}.\n\n"
-        f"{plain(person.name)}, this is how laidup's letters reach you. Nothing is wrong, and"
-        " there is nothing to do.\n\n--\n"
-        f"{CAUTION_TEXT[Caution.NOT_LIFE_SAFETY]}\n"
+        f"{said.rehearsal_head.format(yard=name, at=words.moment(now))}\n\n"
+        f"{said.rehearsal_text.format(name=plain(person.name))}\n\n--\n{said.not_life_safety}\n"
     )
-    return f"{MARK}: this is how {name} reaches you", text, ""
+    return said.rehearsal_subject.format(yard=name), text, ""
 
 
-def _write_evening(_person: Person, yard: Yard, words: Wording) -> tuple[str, str, str]:
+def _write_evening(person: Person, yard: Yard, now: datetime) -> tuple[str, str, str]:
     """The letter of an evening with three craft, each of which says that it is none."""
+    words = words_for(yard, now, person)
     fill = _line("A", _FILL, 4.0, 0.6, Caution.GLYCOL, words)
     drain = _line("B", _DRAIN, 7.0, 0.3, None, words)
     acts = [f"{one.call.replace('{name}', one.name)} by {one.due}" for one in (fill, drain)]

@@ -6,6 +6,7 @@ from datetime import timedelta
 import pytest
 
 from monitor.phrases.owner_lines import done_sentence
+from monitor.wording import Wording
 from monitor.yard.assessment import Hazard, Standing
 from monitor.yard.duty import OwnerTelling
 from tests.alarms.scene import FOUR, Scene, craft, frost, yard
@@ -109,8 +110,9 @@ def test_what_the_yard_did_is_told_in_the_records_words_and_nothing_that_happene
         work("drained", 1.0),
         work("run-on-water", 0.5),
     ]
-    assert done_sentence(done) == "Done since: drained, antifreeze poured in."
-    assert done_sentence([]) == ""
+    words = Wording()
+    assert done_sentence(done, words) == "Done since: drained, antifreeze poured in."
+    assert done_sentence([], words) == ""
 
 
 def acts_of_the_yard():
