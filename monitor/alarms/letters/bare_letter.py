@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from datetime import datetime
 
 from monitor.alarms.entry import Entry, Letter, Standpoint
-from monitor.alarms.letters.entry_words import craft_name
+from monitor.alarms.letters.entry_reading import craft_name
 from monitor.phrases.names import plain, space_name
 from monitor.phrases.owner_languages import catalogue_of, plain_owner_words
 from monitor.phrases.owner_lines import contact_sentence, names_in_subject
