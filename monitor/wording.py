@@ -129,7 +129,7 @@ class Wording:
         local = at.astimezone(self.zone)
         return f"{local:%A} {local.day} {local:%B}"
 
-    def tick(self, at: datetime) -> str:
+    def tick_label(self, at: datetime) -> str:
         """Write a day below a plot: ``Sat 14``."""
         local = at.astimezone(self.zone)
         return f"{local:%a} {local.day}"

@@ -31,7 +31,7 @@ class LocalWording(Wording):
         # The zone by its sign, as clocks and mails have it; CLDR spells most zones out.
         return f"{self.weekday(at)}, {self._hour(local, f'{local:%Z}')}"
 
-    def tick(self, at: datetime) -> str:
+    def tick_label(self, at: datetime) -> str:
         """Write a day below a plot: ``Sa 14.``."""
         return self._by(catalogue_of(self.language).days.tick, at)
 

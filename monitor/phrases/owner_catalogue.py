@@ -22,7 +22,7 @@ OWNER_CAUSES = frozenset({"frost", "ice", "third-ice", "voided"})
 _Named = Mapping[str, str]
 
 
-def has(*names: str) -> dict[str, frozenset[str]]:
+def may_name(*names: str) -> dict[str, frozenset[str]]:
     """Metadata of a template: the fields that it may name; it need not name them all."""
     return {"names": frozenset(names)}
 
@@ -34,7 +34,7 @@ class Counted:
     one: str
     other: str
 
-    def of(self, count: int) -> str:
+    def for_count(self, count: int) -> str:
         """The template for so many; English and German part one from all others (CLDR)."""
         return self.one if count == 1 else self.other
 
@@ -55,107 +55,107 @@ class OwnerCatalogue:
 
     language: str  # its code (BCP 47)
     days: DayPatterns
-    hour: str = field(metadata=has("hour"))
+    hour: str = field(metadata=may_name("hour"))
     last_word: str  # before the last name of a list
     or_word: str
-    and_more: str = field(metadata=has("count"))  # right after names that commas part
-    and_more_apart: str = field(metadata=has("count"))  # after names that semicolons part
+    and_more: str = field(metadata=may_name("count"))  # right after names that commas part
+    and_more_apart: str = field(metadata=may_name("count"))  # after names that semicolons part
 
     # Hours: of today, and of another day.
-    at_hour: str = field(metadata=has("hour"))
-    at_day: str = field(metadata=has("day", "hour"))
-    from_hour: str = field(metadata=has("hour"))
-    from_day: str = field(metadata=has("day", "hour"))
-    since_hour: str = field(metadata=has("hour"))
-    since_day: str = field(metadata=has("day", "hour"))
+    at_hour: str = field(metadata=may_name("hour"))
+    at_day: str = field(metadata=may_name("day", "hour"))
+    from_hour: str = field(metadata=may_name("hour"))
+    from_day: str = field(metadata=may_name("day", "hour"))
+    since_hour: str = field(metadata=may_name("hour"))
+    since_day: str = field(metadata=may_name("day", "hour"))
 
     # A chance, as nights of a number.
-    nights: Counted = field(metadata=has("nights", "of"))
-    over_nights: str = field(metadata=has("nights", "of"))
+    nights: Counted = field(metadata=may_name("nights", "of"))
+    over_nights: str = field(metadata=may_name("nights", "of"))
     hardly_a_night: str
 
     # The first line: whether an owner has something to do.
     nothing_to_do: str
-    do_not_start: str = field(metadata=has("names"))
-    leave_alone: Counted = field(metadata=has("names"))
+    do_not_start: str = field(metadata=may_name("names"))
+    leave_alone: Counted = field(metadata=may_name("names"))
 
     # How it stands.
-    ice_may_form: str = field(metadata=has("since", "often"))
-    what_can_freeze: str = field(metadata=has("parts"))
-    ice_has_been: str = field(metadata=has("parts"))
+    ice_may_form: str = field(metadata=may_name("since", "often"))
+    what_can_freeze: str = field(metadata=may_name("parts"))
+    ice_has_been: str = field(metadata=may_name("parts"))
     ice_has_been_somewhere: str
     harm_not_known: str
     of_cause: _Named  # of what is no matter of frost alone
 
     # What the yard does and did.
-    who_of_yard: str = field(metadata=has("person", "yard"))
-    taken_on: str = field(metadata=has("who", "at", "since"))
-    yard_just_told: str = field(metadata=has("yard"))
-    yard_told: str = field(metadata=has("yard", "at"))
-    on_the_list: str = field(metadata=has("yard"))
-    done_since: str = field(metadata=has("acts"))
+    who_of_yard: str = field(metadata=may_name("person", "yard"))
+    taken_on: str = field(metadata=may_name("who", "at", "since"))
+    yard_just_told: str = field(metadata=may_name("yard"))
+    yard_told: str = field(metadata=may_name("yard", "at"))
+    on_the_list: str = field(metadata=may_name("yard"))
+    done_since: str = field(metadata=may_name("acts"))
     acts: Mapping[Act, str]
-    safe_since: str = field(metadata=has("name", "since"))
-    safe_by: str = field(metadata=has("name", "since", "person"))
-    no_danger: str = field(metadata=has("name"))
-    nobody_looked: str = field(metadata=has("name"))
+    safe_since: str = field(metadata=may_name("name", "since"))
+    safe_by: str = field(metadata=may_name("name", "since", "person"))
+    no_danger: str = field(metadata=may_name("name"))
+    nobody_looked: str = field(metadata=may_name("name"))
 
     # What comes next, and whom to ask.
     next_looked: str
     next_safe: str
-    contact: str = field(metadata=has("ways"))
-    by_telephone: str = field(metadata=has("telephone"))
+    contact: str = field(metadata=may_name("ways"))
+    by_telephone: str = field(metadata=may_name("telephone"))
     by_reply: str
-    by_yard: str = field(metadata=has("yard"))
-    and_more_craft: str = field(metadata=has("count"))
+    by_yard: str = field(metadata=may_name("yard"))
+    and_more_craft: str = field(metadata=may_name("count"))
     foot: str
 
     # Subject lines.
     your_craft: str
-    subject_ice: Counted = field(metadata=has("names"))
-    subject_frost: Counted = field(metadata=has("names", "yard"))
-    subject_cause: str = field(metadata=has("names", "what", "yard"))
+    subject_ice: Counted = field(metadata=may_name("names"))
+    subject_frost: Counted = field(metadata=may_name("names", "yard"))
+    subject_cause: str = field(metadata=may_name("names", "what", "yard"))
     cause_titles: _Named
     yard_is_on_it: str
     yard_has_been_told: str
-    subject_over_iced: str = field(metadata=has("names"))
-    subject_over: Counted = field(metadata=has("names"))
+    subject_over_iced: str = field(metadata=may_name("names"))
+    subject_over: Counted = field(metadata=may_name("names"))
 
     # The week's letter.
-    week_title: str = field(metadata=has("week", "yard"))
-    week_subject: str = field(metadata=has("title", "state"))
-    week_dates: str = field(metadata=has("first", "last", "name"))
-    week_safe: Counted = field(metadata=has("names"))
-    week_unsafe: Counted = field(metadata=has("names"))
-    week_unknown: Counted = field(metadata=has("names"))
-    week_blind: str = field(metadata=has("since", "yard"))
-    week_subject_safe: Counted = field(metadata=has("names"))
-    week_subject_unknown: str = field(metadata=has("names"))
-    week_room: str = field(metadata=has("room"))
+    week_title: str = field(metadata=may_name("week", "yard"))
+    week_subject: str = field(metadata=may_name("title", "state"))
+    week_dates: str = field(metadata=may_name("first", "last", "name"))
+    week_safe: Counted = field(metadata=may_name("names"))
+    week_unsafe: Counted = field(metadata=may_name("names"))
+    week_unknown: Counted = field(metadata=may_name("names"))
+    week_blind: str = field(metadata=may_name("since", "yard"))
+    week_subject_safe: Counted = field(metadata=may_name("names"))
+    week_subject_unknown: str = field(metadata=may_name("names"))
+    week_room: str = field(metadata=may_name("room"))
     week_dry: str
-    week_not_read: str = field(metadata=has("space"))
+    week_not_read: str = field(metadata=may_name("space"))
     week_undone: str
     week_battery_freezing: str
     week_battery_wanting: str
     week_battery_well: str
-    week_done: str = field(metadata=has("acts"))
-    week_coldest: str = field(metadata=has("low", "at"))
-    week_threatened: str = field(metadata=has("since", "answer"))
+    week_done: str = field(metadata=may_name("acts"))
+    week_coldest: str = field(metadata=may_name("low", "at"))
+    week_threatened: str = field(metadata=may_name("since", "answer"))
     week_again: str
-    week_picture: str = field(metadata=has("spaces"))
+    week_picture: str = field(metadata=may_name("spaces"))
     week_legend: str
     week_no_picture: str
     promises_nothing: str
 
     # A rehearsal, and a letter that could not be written in full.
-    rehearsal_subject: str = field(metadata=has("yard"))
-    rehearsal_head: str = field(metadata=has("yard", "at"))
-    rehearsal_text: str = field(metadata=has("name"))
+    rehearsal_subject: str = field(metadata=may_name("yard"))
+    rehearsal_head: str = field(metadata=may_name("yard", "at"))
+    rehearsal_text: str = field(metadata=may_name("name"))
     not_life_safety: str
-    bare_subject: str = field(metadata=has("names"))
-    bare_over_subject: str = field(metadata=has("names"))
-    bare_text: str = field(metadata=has("names"))
-    bare_over_text: str = field(metadata=has("names"))
+    bare_subject: str = field(metadata=may_name("names"))
+    bare_over_subject: str = field(metadata=may_name("names"))
+    bare_text: str = field(metadata=may_name("names"))
+    bare_over_text: str = field(metadata=may_name("names"))
 
     # What the types of craft call their parts in English; a yard's own names stay as they are.
     parts: _Named
@@ -170,7 +170,7 @@ class OwnerCatalogue:
             If a template is empty or names a field that nobody fills; if an act that is told to
             owners, or a cause that they hear of, has no name.
         """
-        for name, template in self.templates():
+        for name, template in self.each_template():
             known = next(each for each in fields(self) if each.name == name)
             asked = {part for _, part, _, _ in Formatter().parse(template) if part is not None}
             unknown = asked - known.metadata.get("names", frozenset())
@@ -182,7 +182,7 @@ class OwnerCatalogue:
         for cause in OWNER_CAUSES ^ self.cause_titles.keys() | OWNER_CAUSES ^ self.of_cause.keys():
             raise ValueError(f"{self.language}: {cause} has no title, or is told to no owner")
 
-    def templates(self) -> Iterator[tuple[str, str]]:
+    def each_template(self) -> Iterator[tuple[str, str]]:
         """Every template that is filled in, with the name of its field."""
         for each in fields(self):
             value = getattr(self, each.name)
@@ -193,7 +193,7 @@ class OwnerCatalogue:
             elif isinstance(value, Counted):
                 yield from ((each.name, value.one), (each.name, value.other))
 
-    def listed(self, names: Sequence[str]) -> str:
+    def list_names(self, names: Sequence[str]) -> str:
         """Write ``a, b and c``."""
         return listed(list(names), self.last_word)
 
@@ -203,7 +203,7 @@ class OwnerCatalogue:
         more = self.and_more if separator == ", " else self.and_more_apart
         return separator.join(names[:most]) + (more.format(count=left) if left > 0 else "")
 
-    def part(self, name: str) -> str:
+    def part_name(self, name: str) -> str:
         """What an owner reads of a part; a yard's own name as the yard wrote it."""
         if name in self.parts:
             return self.parts[name]

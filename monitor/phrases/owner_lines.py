@@ -35,9 +35,9 @@ def first_sentence(waiting: Sequence[str], iced: Sequence[str], words: Wording) 
     """
     said = catalogue_of(words.language)
     if iced:
-        return said.leave_alone.of(len(iced)).format(names=said.listed(iced))
+        return said.leave_alone.for_count(len(iced)).format(names=said.list_names(iced))
     if waiting:
-        return f"{said.nothing_to_do} {said.do_not_start.format(names=said.listed(waiting))}"
+        return f"{said.nothing_to_do} {said.do_not_start.format(names=said.list_names(waiting))}"
     return said.nothing_to_do
 
 
@@ -63,7 +63,7 @@ def frost_sentences(
         often="" if isnan(chance) else nights_words(chance, said),
     )
     named = _named_parts(parts, said)
-    return (tidy(ice), *([said.what_can_freeze.format(parts=named)] if named else []))
+    return (close_gaps(ice), *([said.what_can_freeze.format(parts=named)] if named else []))
 
 
 def nights_words(chance: float, said: OwnerCatalogue) -> str:
@@ -71,7 +71,7 @@ def nights_words(chance: float, said: OwnerCatalogue) -> str:
     at_least, nights, of = as_nights(chance)
     if not nights:
         return said.hardly_a_night
-    template = said.over_nights if at_least else said.nights.of(nights)
+    template = said.over_nights if at_least else said.nights.for_count(nights)
     return template.format(nights=nights, of=of)
 
 
@@ -91,7 +91,7 @@ def ice_sentences(parts: Sequence[str], words: Wording) -> tuple[str, ...]:
 
 def _named_parts(parts: Sequence[str], said: OwnerCatalogue) -> str:
     # Names of parts have commas of their own: ``filter, pump and hoses``.
-    named = [said.part(part) for part in dict.fromkeys(parts)]
+    named = [said.part_name(part) for part in dict.fromkeys(parts)]
     if said.language == "en":
         named = [f"{part[:1].lower()}{part[1:]}" for part in named]
     return said.first_of(named, _PARTS, "; ")
@@ -126,10 +126,10 @@ def answer_sentence(
         if by and yard.owners.names_staff:
             who = said.who_of_yard.format(person=plain(words.person(by)), yard=name)
         at, since = at_words(answered_at, words), since_words(answered_at, words)
-        return tidy(said.taken_on.format(who=who, at=at, since=since))
+        return close_gaps(said.taken_on.format(who=who, at=at, since=since))
     if told_at is not None and timedelta(0) <= words.now - told_at < _JUST_NOW:
         return said.yard_just_told.format(yard=name)
-    return tidy(said.yard_told.format(yard=name, at=at_words(told_at, words)))
+    return close_gaps(said.yard_told.format(yard=name, at=at_words(told_at, words)))
 
 
 def at_words(at: datetime | None, words: Wording) -> str:
@@ -157,7 +157,7 @@ def _hour_words(of_today: str, of_a_day: str, at: datetime | None, words: Wordin
     return of_a_day.format(day=day, hour=hour) if day else of_today.format(hour=hour)
 
 
-def tidy(text: str) -> str:
+def close_gaps(text: str) -> str:
     """Close the gaps that an hour or a chance leaves which nobody knows."""
     return _COMMA_BEFORE_END.sub("", _BEFORE_SIGN.sub("", " ".join(text.split())))
 
@@ -208,10 +208,10 @@ def danger_subject(
     """
     said, named = catalogue_of(words.language), names_in_subject(names, words)
     if any_ice:
-        return said.subject_ice.of(len(names)).format(names=named)
+        return said.subject_ice.for_count(len(names)).format(names=named)
     yard = said.yard_is_on_it if is_answered else said.yard_has_been_told
     if cause == "frost":
-        return said.subject_frost.of(len(names)).format(names=named, yard=yard)
+        return said.subject_frost.for_count(len(names)).format(names=named, yard=yard)
     title = said.cause_titles.get(cause, said.cause_titles["frost"])
     return said.subject_cause.format(names=named, what=title, yard=yard)
 
@@ -221,7 +221,7 @@ def closing_subject(names: Sequence[str], words: Wording, *, iced: Sequence[str]
     said = catalogue_of(words.language)
     if iced:
         return said.subject_over_iced.format(names=names_in_subject(iced, words))
-    return said.subject_over.of(len(names)).format(names=names_in_subject(names, words))
+    return said.subject_over.for_count(len(names)).format(names=names_in_subject(names, words))
 
 
 def safe_sentence(name: str, since: datetime | None, by: str, yard: Yard, words: Wording) -> str:

@@ -34,12 +34,14 @@ def week_figure(
 
     Every day has its name, as the reader of ``words`` calls it.
     """
-    days = (since + timedelta(days=n) for n in range((until - since).days + 2))
+    days = [(since + timedelta(days=n)).astimezone(zone) for n in range((until - since).days + 2)]
     return json.dumps(
         {
             "unit": words.temperature_unit,
             "zone": zone.key,
-            "days": {day.astimezone(zone).date().isoformat(): words.tick(day) for day in days},
+            "days": {
+                day.astimezone(zone).date().isoformat(): words.tick_label(day) for day in days
+            },
             "since": since.timestamp(),
             "until": until.timestamp(),
             "spaces": [

@@ -7,7 +7,8 @@ from functools import cache
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from monitor.phrases.names import plain
-from monitor.phrases.owner_languages import catalogue_of, owner_words_for
+from monitor.phrases.owner_languages import catalogue_of
+from monitor.phrases.owner_words import owner_words_for
 from monitor.reports.drawing import Plots, skill_figure, week_figure
 from monitor.reports.owner_week import compose_owner_week
 from monitor.reports.sentences import out_of_date, state_of_things
@@ -105,7 +106,7 @@ def _owner_letter(report: WeeklyReport, person: Person, plots: Plots) -> Message
     catalogue = catalogue_of(words.language)
     said = compose_owner_week(report, person, words)
     plot = _week_plot(report, words, plots)
-    spaces = catalogue.listed([plain(one.space.name) for one in report.spaces])
+    spaces = catalogue.list_names([plain(one.space.name) for one in report.spaces])
     content = {
         "said": said,
         "words": catalogue,

@@ -13,6 +13,7 @@ from monitor.phrases.owner_lines import (
     answer_sentence,
     at_words,
     cause_sentence,
+    close_gaps,
     contact_sentence,
     danger_subject,
     first_sentence,
@@ -22,7 +23,6 @@ from monitor.phrases.owner_lines import (
     named_acts,
     names_in_subject,
     since_words,
-    tidy,
 )
 from monitor.phrases.standings import is_well, row_of
 from monitor.reports.picture import CraftPicture, Picture
@@ -122,7 +122,7 @@ def _state_subject(lines: Sequence[CraftOfWeek], words: Wording, *, is_blind: bo
     if unknown:
         return said.week_subject_unknown.format(names=names_in_subject(unknown, words))
     safe = [line.name for line in lines]
-    return said.week_subject_safe.of(len(safe)).format(names=names_in_subject(safe, words))
+    return said.week_subject_safe.for_count(len(safe)).format(names=names_in_subject(safe, words))
 
 
 def _first_words(
@@ -133,15 +133,15 @@ def _first_words(
         return first_sentence([], iced, words)
     if is_blind:
         since = since_words(picture.judged_at, words)
-        return tidy(said.week_blind.format(since=since, yard=plain(picture.yard.name)))
+        return close_gaps(said.week_blind.format(since=since, yard=plain(picture.yard.name)))
     for night, template in (
         (NightAhead.UNSAFE, said.week_unsafe),
         (NightAhead.UNKNOWN, said.week_unknown),
     ):
         if names := _names_of(lines, night):
-            return template.of(len(names)).format(names=said.listed(names))
+            return template.for_count(len(names)).format(names=said.list_names(names))
     names = [line.name for line in lines] or [said.your_craft]
-    return said.week_safe.of(len(names)).format(names=said.first_of(names, SHOWN))
+    return said.week_safe.for_count(len(names)).format(names=said.first_of(names, SHOWN))
 
 
 def _craft_line(
@@ -264,7 +264,7 @@ def _past_danger(
     answer = _answered_words(answered, True, picture, words) if answered else ""
     began = min(each.alarm.raised_at for each in over)
     template = catalogue_of(words.language).week_threatened
-    return tidy(template.format(since=from_words(began, words), answer=answer))
+    return close_gaps(template.format(since=from_words(began, words), answer=answer))
 
 
 def _done_this_week(craft: StoredCraft, report: WeeklyReport, words: Wording) -> str:

@@ -26,7 +26,7 @@ def fields_named(template):
 
 def words_of_templates(catalogue):
     """Every word of a catalogue's sentences, small, without the fields."""
-    said = " ".join(template for _, template in catalogue.templates())
+    said = " ".join(template for _, template in catalogue.each_template())
     said += " ".join([*catalogue.acts.values(), *catalogue.of_cause.values()])
     return set(re.findall(r"[^\W\d_]{2,}", re.sub(r"\{\w+\}", " ", said).lower()))
 
@@ -58,7 +58,7 @@ def test_names_and_figures_of_the_english_sentence_stand_in_every_other(language
     # Of an hour one language says "at" and another "since"; either is filled.
     other = LANGUAGES[language]
     for (name, template), (also, translated) in zip(
-        ENGLISH.templates(), other.templates(), strict=False
+        ENGLISH.each_template(), other.each_template(), strict=False
     ):
         if name in {"days", "hour"} or name != also:
             continue
@@ -92,10 +92,10 @@ def circuits_of_profiles():
 
 @pytest.mark.parametrize("part", circuits_of_profiles())
 def test_every_part_of_our_types_of_craft_has_a_german_name(part):
-    assert GERMAN.part(part) != part
-    assert GERMAN.part(f"port {part}") == f"Backbord: {GERMAN.part(part)}"
+    assert GERMAN.part_name(part) != part
+    assert GERMAN.part_name(f"port {part}") == f"Backbord: {GERMAN.part_name(part)}"
 
 
 def test_a_part_that_the_yard_named_itself_keeps_its_name():
-    assert GERMAN.part("Kühlkreis links") == "Kühlkreis links"
-    assert ENGLISH.part("bilge pump two") == "bilge pump two"
+    assert GERMAN.part_name("Kühlkreis links") == "Kühlkreis links"
+    assert ENGLISH.part_name("bilge pump two") == "bilge pump two"

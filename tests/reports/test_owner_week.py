@@ -9,7 +9,8 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from bs4 import BeautifulSoup
 
-from monitor.phrases.owner_languages import LANGUAGES, owner_words_for
+from monitor.phrases.owner_languages import LANGUAGES
+from monitor.phrases.owner_words import owner_words_for
 from monitor.reports.drawing import PATIENCE_S, Plots
 from monitor.reports.letter import PLOT_ID, letter
 from monitor.reports.owner_week import NightAhead, compose_owner_week, night_ahead

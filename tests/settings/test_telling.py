@@ -68,7 +68,7 @@ def test_a_person_chooses_the_language_of_letters_to_an_owner(tmp_path, more, la
 
 def test_a_language_without_letters_is_refused_and_those_with_are_named(tmp_path):
     found = fault(tmp_path, 'language = "fr"\n')
-    assert found.key == "people[0].language"
+    assert found.key == "people[1].language"
     assert "'fr'" in found.problem
     assert "en, de" in found.remedy
 

@@ -6,8 +6,9 @@ from datetime import datetime
 from monitor.alarms.entry import Entry, Letter, Standpoint
 from monitor.alarms.letters.entry_reading import craft_name
 from monitor.phrases.names import plain, space_name
-from monitor.phrases.owner_languages import catalogue_of, plain_owner_words
+from monitor.phrases.owner_languages import catalogue_of
 from monitor.phrases.owner_lines import contact_sentence, names_in_subject
+from monitor.phrases.owner_words import plain_owner_words
 from monitor.wording import Wording
 from monitor.yard.caution import NOT_LIFE_SAFETY_NOTE
 from monitor.yard.message import Message, MessageKind

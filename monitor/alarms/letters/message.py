@@ -13,7 +13,8 @@ from monitor.alarms.letters.short_letter import short_text, subject_of
 from monitor.alarms.letters.staff_letter import StaffLetter, compose_letter
 from monitor.alarms.letters.table import table_of
 from monitor.phrases.names import plain
-from monitor.phrases.owner_languages import catalogue_of, owner_words_for
+from monitor.phrases.owner_languages import catalogue_of
+from monitor.phrases.owner_words import owner_words_for
 from monitor.phrases.supplies import minutes_words
 from monitor.wording import Wording
 from monitor.yard.caution import CAUTION_NOTES, NOT_LIFE_SAFETY_NOTE

@@ -10,7 +10,8 @@ from monitor.craft.plan.step import JobStep, StepKind
 from monitor.errors import ActError
 from monitor.phrases.names import plain
 from monitor.phrases.numbers import nights_in_short
-from monitor.phrases.owner_languages import catalogue_of, owner_words_for
+from monitor.phrases.owner_languages import catalogue_of
+from monitor.phrases.owner_words import owner_words_for
 from monitor.phrases.short_job import job_verb, short_job
 from monitor.phrases.supplies import crew_words, hands_words
 from monitor.phrases.told_step import CircuitNames, capitalize_first
