@@ -7,8 +7,8 @@ from math import isnan
 
 from monitor.craft.acts import ACTS
 from monitor.craft.layup import LayupEntry
-from monitor.phrases.numbers import as_nights
 from monitor.phrases.names import plain
+from monitor.phrases.numbers import as_nights
 from monitor.phrases.owner_catalogue import NO_WORK, OwnerCatalogue
 from monitor.phrases.owner_languages import catalogue_of
 from monitor.wording import Wording

@@ -17,7 +17,7 @@ from monitor.reports.owner_week import NightAhead, compose_owner_week, night_ahe
 from monitor.reports.week import only_for_owner
 from monitor.yard.alarm import AlarmState
 from monitor.yard.assessment import Standing
-from monitor.yard.owner_telling import OwnerTelling
+from monitor.yard.duty import OwnerTelling
 from tests.alarms.letters.test_owner_letter import acts_of_the_yard
 from tests.bench.letters import OWNER_WEEK_WORDS, words_of
 from tests.reports import kettlemoss as yard_of
