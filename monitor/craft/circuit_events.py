@@ -1,6 +1,6 @@
 """What happened to a craft's circuits: each move, each piece of work and each ice, in turn."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -14,7 +14,12 @@ from monitor.craft.protection import LayupState
 from monitor.craft.reach import circuits_beside, passed_unnamed, reached, spoilt_by_glycol
 from monitor.craft.reasons import Because, Reason
 from monitor.craft.settling import settled_by
-from monitor.craft.work_order import PlacedWork, better_words, judged_order
+from monitor.craft.work_order import (
+    PlacedWork,
+    better_words,
+    earliest_time,
+    judged_order,
+)
 
 # A sample may be read, and fog goes in, while antifreeze still runs through.
 _ENDS_NO_RUN = frozenset({Act.INSPECTED, Act.FOGGED_RUNNING})
@@ -127,8 +132,12 @@ def _work(
             for contents, iced_at in part_ice:
                 undoing.doubt_reading(contents, entry, iced_at)
         elif entry.act is Act.KEPT_WARM:
-            stay = stay_at(stays, entry.at)
-            treating.apply_kept_warm(touched, entry, shelters.get(stay.space) if stay else None)
+            treating.apply_kept_warm(touched, entry, _coldest_shelter(done, stays, shelters))
+            for left, after in moves_into_cold(stays, shelters, done.at):
+                # Its hour is not told: it may have been kept warm before it was moved that day.
+                if entry.day_began is not None and earliest_time(entry) <= after.since:
+                    cold = [contents for _, contents in touched if not contents.proven]
+                    _apply_cold_move(cold, _cold_reason(left, after, shelters), entry.at)
         elif entry.act is Act.REPAIRED:
             for _, contents in touched:
                 contents.blocked = False
@@ -146,6 +155,20 @@ def _work(
                 held[name].run_through_at = through
 
     return apply
+
+
+def _coldest_shelter(
+    done: PlacedWork, stays: tuple[Stay, ...], shelters: Mapping[str, Shelter]
+) -> Shelter | None:
+    """Where a craft stood that was left to the heat; where its hour is not told, any place of then.
+
+    A place without heat counts before one with it.
+    """
+    first = min(earliest_time(done.entry), done.at)
+    places = [stay_at(stays, first), *(one for one in stays if first < one.since <= done.at)]
+    found = [shelters.get(one.space) if one is not None else None for one in places]
+    cold = [one for one in found if one is None or not one.heated]
+    return cold[-1] if cold else found[-1]
 
 
 def _note_doubts(touched: pouring.Touched, entry: LayupEntry, doubts: _Doubts) -> None:
@@ -173,24 +196,32 @@ def _moves(
 ) -> list[CircuitEvent]:
     moves = []
     for left, after in moves_into_cold(stays, shelters, at):
-        entered = shelters.get(after.space)
-        why = Reason(
-            because=Because.OUT_OF_HEAT,
-            at=after.since,
-            name=left.name,
-            other=entered.name if entered else after.space,
-        )
+        why = _cold_reason(left, after, shelters)
         moves.append(CircuitEvent(at=after.since, rank=0, apply=_cold_move(why, after.since)))
     return moves
 
 
+def _cold_reason(left: Shelter, after: Stay, shelters: Mapping[str, Shelter]) -> Reason:
+    entered = shelters.get(after.space)
+    return Reason(
+        because=Because.OUT_OF_HEAT,
+        at=after.since,
+        name=left.name,
+        other=entered.name if entered else after.space,
+    )
+
+
 def _cold_move(why: Reason, at: datetime) -> Callable[[dict[str, Contents]], None]:
     def apply(held: dict[str, Contents]) -> None:
-        for contents in held.values():
-            if contents.state is LayupState.HEAT_ONLY:
-                contents.judge_as_water(LayupState.VOID, why, at)
+        warm = [one for one in held.values() if one.state is LayupState.HEAT_ONLY]
+        _apply_cold_move(warm, why, at)
 
     return apply
+
+
+def _apply_cold_move(several: Iterable[Contents], why: Reason, at: datetime) -> None:
+    for contents in several:
+        contents.judge_as_water(LayupState.VOID, why, at)
 
 
 def _ice(iced: Iced) -> Callable[[dict[str, Contents]], None]:

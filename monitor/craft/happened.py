@@ -127,13 +127,22 @@ def _causes_of_void(
     """Circuits that a move out of heat made void, and those that work did, each with that work.
 
     Where the hour of that work is not told, it may have been before a move of its day and after
-    it, so both are told.
+    it, so both are told. What was made ready for the water before a move, and not left to the heat
+    since, was moved on purpose.
     """
+    ready = _last(told, Act.COMMISSIONED, {Act.KEPT_WARM})
+    if ready is not None and (last_move is None or latest_time(ready) > last_move.since):
+        ready = None
     moved: list[str] = []
     undone: dict[str, LayupEntry] = {}
     for name in void:
         work = _last_undoing(profile, told, name)
-        if last_move is not None and (work is None or earliest_time(work) <= last_move.since):
+        on_purpose = ready is not None and (not ready.circuits or name in ready.circuits)
+        if (
+            last_move is not None
+            and not on_purpose
+            and (work is None or earliest_time(work) <= last_move.since)
+        ):
             moved.append(name)
         if work is None or work.act is Act.COMMISSIONED:
             continue

@@ -195,3 +195,17 @@ def test_only_a_flooded_battery_is_equalised(profile, refused):
     entry = work("battery-equalised", 48)
     found = faults(entry, record(entry, profile=profile), "layup add", "")
     assert [word for one in found for word in ("agm",) if word in one.problem] == refused
+
+
+READY = work("commissioned", 24)  # on 2 November, and moved on 3 November
+
+
+def test_a_craft_made_ready_for_the_water_and_then_moved_out_has_lost_no_heat():
+    assert open_matters(record(WARM, READY, places=OUT)) == {}
+    assert open_matters(record(LAID_UP, READY, places=OUT)) == {}
+
+
+def test_one_that_is_kept_warm_anew_after_that_has_lost_it():
+    anew = work("kept-warm", 30)
+    found = open_matters(record(WARM, READY, anew, places=OUT))
+    assert set(found) == {UnsettledKind.OUT_OF_HEAT}

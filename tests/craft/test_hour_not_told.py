@@ -8,10 +8,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from monitor.craft.circuit_events import Iced
+from monitor.craft.kept import Stay
 from monitor.craft.layup import Act, Outflow, Posture
 from monitor.craft.protection import Confidence, LayupState
+from monitor.craft.reasons import Because
 from monitor.craft.work_order import in_order_of_work
-from tests.craft.scene import NOON, held, library, record, work
+from tests.craft.scene import ARRIVED, NOON, held, library, record, work
 from tests.craft.test_less_never_more import FEW, account, assert_no_better, records
 from tests.craft.test_work_order import FILL, NEXT_WEEK, RUN
 
@@ -199,3 +201,43 @@ def test_no_hour_that_may_be_meant_leaves_more_suspicion_than_none_told(look, ic
     if told.suspect_since is not None:
         assert untold.suspect_since is not None
         assert untold.suspect_since <= told.suspect_since
+
+
+WARM_ON_DAY = replace(work("kept-warm", 0), day_began=MIDNIGHT)
+PLACES = ("stove-barn", "long-shed")
+
+
+def moved_on_that_day(hour, places):
+    """The water box of a craft that was left to the heat on a day on which it was moved."""
+    stays = tuple(
+        Stay(craft="k1", since=since, space=space)
+        for since, space in zip((ARRIVED, MIDNIGHT + timedelta(hours=hour)), places, strict=True)
+    )
+    return held(replace(record(WARM_ON_DAY), stays=stays))["water-box"]
+
+
+@pytest.mark.parametrize("hour", [9, 15])
+def test_left_to_the_heat_on_the_day_of_a_move_out_of_it_counts_as_moved_out(hour):
+    found = moved_on_that_day(hour, PLACES)
+    assert found.state is LayupState.VOID
+    assert Because.OUT_OF_HEAT in {one.because for one in found.reasons}
+
+
+@pytest.mark.parametrize("hour", [9, 15])
+def test_left_to_the_heat_on_the_day_of_a_move_into_it_may_have_been_before_that(hour):
+    found = moved_on_that_day(hour, PLACES[::-1])
+    assert found.state is LayupState.UNPROVEN
+
+
+@FEW
+@given(st.integers(1, 23), st.integers(0, 23), st.sampled_from([PLACES, PLACES[::-1]]))
+def test_an_hour_that_is_not_told_leaves_no_more_to_the_heat_than_any_hour(moved, told, places):
+    stays = tuple(
+        Stay(craft="k1", since=since, space=space)
+        for since, space in zip((ARRIVED, MIDNIGHT + timedelta(hours=moved)), places, strict=True)
+    )
+    at_hours = replace(WARM_ON_DAY, at=MIDNIGHT + timedelta(hours=told), day_began=None)
+    untold = held(replace(record(WARM_ON_DAY), stays=stays))["water-box"].state
+    known = held(replace(record(at_hours), stays=stays))["water-box"].state
+    worse = [LayupState.HEAT_ONLY, LayupState.UNPROVEN, LayupState.VOID]
+    assert worse.index(untold) >= worse.index(known)
