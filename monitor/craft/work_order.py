@@ -7,7 +7,7 @@ from datetime import UTC, datetime, timedelta
 from monitor.craft.act_table import CLAIMS, TABLE, Deed, Verdict, deeds_of
 from monitor.craft.layup import Act, LayupEntry
 
-# What is written within a working day of its first entry is told in the order of doing.
+# What one person writes within a working day of the first entry is told in the order of doing.
 _SITTING = timedelta(hours=12)
 _HALF_DAY = timedelta(hours=12)
 _NEVER = datetime.min.replace(tzinfo=UTC)
@@ -71,8 +71,9 @@ def in_order_of_work(
     Returns
     -------
     tuple of LayupEntry
-        What one list or one sitting tells of a day without hours stands as it was told. Between
-        sittings nobody knows the order: what undoes work counts as done last. A correction counts
+        What one list, or one person in one sitting, tells of a day without hours stands as it was
+        told. Between sittings nobody knows the order: what undoes work counts as done as late as
+        the order inside each allows. A correction counts
         in the place and the sitting of what it corrects. What was moved from another craft keeps
         the order in which it was told there.
     """
@@ -80,9 +81,7 @@ def in_order_of_work(
     standing = _standing_of(entries)
     now_said = {one.place: one.entry for one in standing}
     for alike in _places_of_one_time(standing):
-        sittings = _sittings_of(alike, now_said, written_at)
-        sittings.sort(key=lambda each: _undoing_rank([now_said[n] for n in each]))
-        told = [n for each in sittings for n in each]
+        told = _carefully_merged(_sittings_of(alike, now_said, written_at), now_said)
         for place, n in zip(alike, told, strict=True):
             arranged[place] = entries[n]
     return tuple(arranged)
@@ -316,20 +315,42 @@ def _sittings_of(
     for craft, several in told.items():
         if craft:
             several.sort(key=lambda one: (one[0] is not None, one[0] or _NEVER, one[1]))
-        began: datetime | None = None
+        open_at: dict[str, tuple[datetime, list[int]]] = {}  # when each writer's sitting began
+        last: tuple[datetime | None, list[int]] = (None, [])
         for at, n in several:
-            if began is None or at is None or not timedelta(0) <= at - began <= _SITTING:
-                sittings.append([])
-                began = at
-            sittings[-1].append(n)
+            writer = _writer_of(now_said[n])
+            began, sitting = open_at.get(writer, (None, []))
+            if at is not None and at == last[0]:
+                sitting = last[1]  # of one list, whoever did its work
+            elif at is None or began is None or not timedelta(0) <= at - began <= _SITTING:
+                sitting = []
+                sittings.append(sitting)
+                if at is not None:
+                    open_at[writer] = (at, sitting)
+            sitting.append(n)
+            if at is not None:
+                open_at.setdefault(writer, (at, sitting))
+            last = (at, sitting)
     return sittings
 
 
-def _undoing_rank(told: Sequence[LayupEntry]) -> int:
-    """Sittings that undo nothing come first, then by how they end; of undoing alone, last."""
-    undoing = [undoes_work(one) for one in told]
-    if not any(undoing):
-        return 0
-    if all(undoing):
-        return 3
-    return 2 if undoing[-1] else 1
+def _writer_of(entry: LayupEntry) -> str:
+    """Who wrote an entry down, as far as it says: its writer, else who did the work."""
+    return entry.entered_by or entry.by
+
+
+def _carefully_merged(sittings: list[list[int]], now_said: dict[int, LayupEntry]) -> list[int]:
+    """Places of several sittings in one order that keeps each, what undoes as late as can be.
+
+    Nobody knows which came first, nor whether they came in turns. So work of any sitting that
+    undoes nothing goes first; where each begins with what undoes, the one with most other work
+    behind that goes on, so that the others' undoing comes behind that work too.
+    """
+    undoes = {n: undoes_work(now_said[n]) for each in sittings for n in each}
+    waiting = [list(each) for each in sittings]
+    told: list[int] = []
+    while waiting:
+        best = min(waiting, key=lambda each: (undoes[each[0]], -sum(not undoes[n] for n in each)))
+        told.append(best.pop(0))
+        waiting = [each for each in waiting if each]
+    return told

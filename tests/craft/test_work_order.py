@@ -109,3 +109,53 @@ def test_of_sittings_with_one_date_an_undoing_act_is_never_better_than_told_last
     undoing = [one for one in rows if undoes_work(one)]
     told_last = [one for one in rows if not undoes_work(one)] + undoing
     assert_no_better(account(profile, list(arranged)), account(profile, told_last))
+
+
+def test_single_entries_of_two_people_count_in_the_worse_order_and_of_one_as_written():
+    by_other = replace(RUN, by="Tom Varga")
+    hours = [NOON, NOON + timedelta(hours=1)]
+    for told in ([by_other, FILL], [FILL, by_other]):
+        assert box(*in_order_of_work(told, hours)).state is LayupState.VOID
+    assert box(*in_order_of_work([RUN, FILL], hours)).state is LayupState.PROVEN
+    # One person wrote both down, whoever did the work.
+    run, fill = (replace(one, entered_by="Ines Aldaz") for one in (by_other, FILL))
+    assert box(*in_order_of_work([run, fill], hours)).state is LayupState.PROVEN
+    # They stand in one list.
+    assert box(*in_order_of_work([by_other, FILL], [NOON, NOON])).state is LayupState.PROVEN
+
+
+@pytest.mark.parametrize("swapped", [False, True])
+def test_of_two_lists_that_both_end_undoing_neither_saves_the_others_work(swapped):
+    box_fill = replace(FILL, id="box", circuits=("water-box",))
+    torn, off = work("cover-torn", 0, id="torn"), work("cover-off", 0, id="off")
+    lists = [[box_fill, torn], [replace(RUN, by="Tom Varga"), off]]
+    if swapped:
+        lists.reverse()
+    rows = [one for each in lists for one in each]
+    told = in_order_of_work(rows, [NOON, NOON, NEXT_WEEK, NEXT_WEEK])
+    assert box(*told).state is LayupState.VOID
+
+
+def test_work_behind_a_lists_own_run_stands_where_no_other_list_undoes_it():
+    lists = [[RUN, FILL], [work("cover-torn", 0, id="torn")]]
+    rows = [one for each in lists for one in each]
+    assert box(*in_order_of_work(rows, [NOON, NOON, NEXT_WEEK])).state is LayupState.PROVEN
+
+
+@FEW
+@given(records(), st.data())
+def test_two_lists_of_one_date_hold_no_more_than_told_one_after_the_other(drawn, data):
+    profile, done, _ = drawn
+    rows = [replace(one, at=NOON) for one in done]
+    cut = data.draw(st.integers(0, len(rows)))
+
+    def with_undoing_last(several):
+        return sorted(several, key=undoes_work)
+
+    first, second = with_undoing_last(rows[:cut]), with_undoing_last(rows[cut:])
+    times = [NOON] * len(first) + [NEXT_WEEK] * len(second)
+    arranged = in_order_of_work([*first, *second], times)
+    for each in (first, second):
+        kept = [one for one in arranged if one in each]
+        assert kept == each  # a list keeps its order
+    assert_no_better(account(profile, list(arranged)), account(profile, [*first, *second]))
