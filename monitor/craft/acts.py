@@ -182,10 +182,10 @@ _ROWS = (
     ),
     ActRow(
         act=Act.FUEL_DRAINED,
-        name="fuel drained",
+        name="fuel drained from bowls, filter and lines",
         work=Work.FUEL,
         takes=("circuits", "quantity_l"),
-        also=("bowls drained", "tank emptied"),
+        also=("fuel drained", "bowls drained", "tank emptied"),
     ),
     ActRow(
         act=Act.FLUSHED,

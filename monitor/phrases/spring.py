@@ -44,7 +44,10 @@ def _battery(told: ToldStep) -> str:
 def _fuel(told: ToldStep) -> str:
     day = told.words.day(told.step.at) if told.step.at else ""
     if Note.FUEL_DRAINED in told.step.notes:
-        state = f"drained on {day}: fill with fresh fuel"
+        state = (
+            f"drained on {day} from bowls, filter and lines, and nobody noted whether the tank is"
+            " empty: look into it, and start on fresh fuel"
+        )
     elif Note.FUEL_TREATED in told.step.notes:
         state = f"stabilised on {day}: look at a sample before it is used"
     else:

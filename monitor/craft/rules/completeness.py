@@ -1,13 +1,24 @@
 """Rules of completeness: what a whole lay-up of this type holds, and what is not on record."""
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 
-from monitor.craft.layup import ANTIFREEZE, Act, Outflow, is_of_engine_oil
+from monitor.craft.layup import (
+    ANTIFREEZE,
+    FOGGING,
+    RUNS,
+    Act,
+    LayupEntry,
+    Outflow,
+    is_of_engine_oil,
+)
+from monitor.craft.profile import Want
 from monitor.craft.protection import Basis, LayupState
 from monitor.craft.reach import is_of_engine, paths_by_engine, reached
 from monitor.craft.readings import why_unreadable
 from monitor.craft.rules.case import Breach, Case, Rule
 from monitor.wording import listed
+
+_ON_AN_ENGINE = FOGGING | RUNS | {Act.ANTIFREEZE_RUN_THROUGH, Act.FUEL_DRAINED}
 
 
 def circuit_missing(case: Case) -> Iterator[Breach]:
@@ -74,22 +85,37 @@ def outflow_not_noted(case: Case) -> Iterator[Breach]:
 
 
 def work_missing(case: Case) -> Iterator[Breach]:
-    """Work that belongs to a lay-up of this type and is not on record this season."""
-    # A housing's oil is not the engine's, which alone is wanted as such.
-    done = {
-        entry.act
-        for entry in case.entries
-        if entry.act is not Act.OIL_CHANGED or is_of_engine_oil(entry)
-    }
+    """Work that belongs to a lay-up of this type and is not on record this season.
+
+    What is done to an engine is missed of each engine, but for what names no circuit.
+    """
+    paths = paths_by_engine(case.profile)
+    names = dict(zip(paths, case.profile.engine_names, strict=False))
     for want in case.profile.wants:
-        if not done.intersection(want.acts):
-            acts = listed([str(act) for act in want.acts], "or")
+        still = [
+            path for path in paths if not any(_is_done(one, want, path) for one in case.entries)
+        ]
+        if not still:
+            continue
+        acts = listed([str(act) for act in want.acts], "or")
+        of_one = [names[path] for path in still] if names and len(still) < len(paths) else [""]
+        for name in of_one:
+            of_engine = f" for the {name} engine" if name else ""
             yield Breach(
                 rule="work-missing",
-                part="battery" if Act.BATTERY_REMOVED in want.acts else "",
-                why=f"not on record: {acts}; {want.reason}",
+                part="battery" if Act.BATTERY_REMOVED in want.acts else name,
+                why=f"not on record{of_engine}: {acts}; {want.reason}",
                 remedy="Do it, or enter it if it was done.",
             )
+
+
+def _is_done(entry: LayupEntry, want: Want, path: Collection[str]) -> bool:
+    """Whether an entry is work that is wanted, on the engine of a flow path where it is on one."""
+    if entry.act not in want.acts:
+        return False
+    if entry.act is Act.OIL_CHANGED:  # a housing's oil is not the engine's, which alone is wanted
+        return is_of_engine_oil(entry)
+    return entry.act not in _ON_AN_ENGINE or is_of_engine(entry, path)
 
 
 def fuel_not_seen(case: Case) -> Iterator[Breach]:

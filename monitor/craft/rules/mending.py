@@ -1,5 +1,7 @@
 """Which step of a craft's plan mends what a rule of the trade found wrong."""
 
+from collections.abc import Iterator
+
 from monitor.craft.layup import Act
 from monitor.craft.plan.step import JobPlan, JobStep, StepKind
 from monitor.craft.reach import reached
@@ -42,12 +44,23 @@ def step_that_mends(breach: Breach, record: CraftRecord, plan: JobPlan) -> JobSt
         return None
     kinds = _KINDS.get(breach.rule)
     if kinds is not None:
-        return next((step for step in plan.steps if step.kind in kinds), None)
+        steps = _steps_on_engine(breach, record, plan)
+        return next((step for step in steps if step.kind in kinds), None)
     if breach.rule == "work-missing":
         acts = _acts_missing(breach, record)
-        return next((step for step in plan.steps if _is_for(step, acts)), None)
+        steps = _steps_on_engine(breach, record, plan)
+        return next((step for step in steps if _is_for(step, acts)), None)
     circuits = _circuits_of(breach, record)
     return next((step for step in plan.frost_steps if circuits.intersection(step.circuits)), None)
+
+
+def _steps_on_engine(breach: Breach, record: CraftRecord, plan: JobPlan) -> Iterator[JobStep]:
+    """Steps that reach the engine of a breach that is of one of several; else all of them."""
+    profile = record.profile
+    path = dict(zip(profile.engine_names, profile.engine_paths, strict=False)).get(breach.part)
+    for step in plan.steps:
+        if path is None or not step.circuits or not set(path).isdisjoint(step.circuits):
+            yield step
 
 
 def _is_for(step: JobStep, acts: set[Act]) -> bool:

@@ -51,23 +51,27 @@ def stabiliser_after_last_run(case: Case) -> Iterator[Breach]:
     still = [path for path in paths if not any(is_of_engine(one, path) for one in answers)]
     if not still:
         return
-    who = "no engine has" if len(paths) > 1 else "the engine has not"
-    if len(still) < len(paths):
-        known = zip(paths, case.profile.engine_names, strict=False)
-        names = [name for path, name in known if path in still]
-        who = f"the {listed(names)} engine has not" if len(names) == 1 else "not every engine has"
-    yield Breach(
-        rule="stabiliser-after-last-run",
-        why=(
-            f"stabiliser went in on {case.words.day(first.at)} and {who} run since: filter, pump"
-            " and carburettors or injectors hold untreated fuel"
-        ),
-        remedy=(
-            "Drain what holds untreated fuel, or run the engine and treat its circuits again after."
-        ),
-        at=first.at,
-        entry=first.id,
-    )
+    known = dict(zip(paths, case.profile.engine_names, strict=False))
+    # Of all engines alike it is said once; else of each, for what mends it may differ.
+    one_by_one = bool(known) and len(still) < len(paths)
+    every = "the engine has not" if len(paths) == 1 else "no engine has"
+    some = every if len(still) == len(paths) else "not every engine has"
+    for name in [known[path] for path in still] if one_by_one else [""]:
+        yield Breach(
+            rule="stabiliser-after-last-run",
+            part=name,
+            why=(
+                f"stabiliser went in on {case.words.day(first.at)} and"
+                f" {f'the {name} engine has not' if name else some} run since: filter, pump and"
+                " carburettors or injectors hold untreated fuel"
+            ),
+            remedy=(
+                "Drain what holds untreated fuel, or run the engine and treat its circuits again"
+                " after."
+            ),
+            at=first.at,
+            entry=first.id,
+        )
 
 
 _FLOW_REASONS = {

@@ -6,12 +6,16 @@ from datetime import UTC, timedelta
 import pytest
 
 from monitor.craft.circuit_events import Iced
-from monitor.craft.layup import FlowOrder, Liquid, OilLook, Outflow, Posture, Product, Seen
+from monitor.craft.job import layup_plan
+from monitor.craft.layup import Act, FlowOrder, Liquid, OilLook, Outflow, Posture, Product, Seen
+from monitor.craft.plan.shelf import USUAL_SHELF
+from monitor.craft.profile import CircuitKind
 from monitor.craft.record import CraftRecord
-from monitor.craft.rules.case import Case
+from monitor.craft.rules.case import Breach, Case
 from monitor.craft.rules.examine import RULES, examine
+from monitor.craft.rules.mending import step_that_mends
 from monitor.wording import Wording
-from tests.craft.scene import EVE, NOON, PINK, SHELTERS, STRONG, TWO_STROKE, record, work
+from tests.craft.scene import EVE, NOON, PINK, SHELTERS, STRONG, TWO_STROKE, library, record, work
 
 RUN = {"product": STRONG, "quantity_l": 6.0, "outflow": Outflow.FULL_COLOUR}
 READ = {"ice_point_c": -30.0, "scale": Liquid.PROPYLENE, "zeroed_on": NOON.date()}
@@ -341,6 +345,52 @@ def test_work_that_belongs_to_a_lay_up_is_missed_until_it_is_entered(act):
 
     assert missing(before)
     assert not missing(after)
+
+
+def breaches(one: CraftRecord, rule: str) -> list[Breach]:
+    return [breach for breach in examine(one, SHELTERS, EVE) if breach.rule == rule]
+
+
+@pytest.mark.parametrize("act", ["fogged-plug-holes", "fuel-drained"])
+@pytest.mark.parametrize(("done", "missed"), [("port", "starboard"), ("starboard", "port")])
+def test_work_on_one_engine_of_two_is_missed_of_the_other(act, done, missed):
+    def missing(*entries):
+        found = breaches(record(*entries, **TWIN), "work-missing")
+        return [one for one in found if act in one.why]
+
+    one_engine = missing(work(act, 0, f"{done}-hoses"))
+    assert one_engine
+    assert {one.part for one in one_engine} == {missed}
+    assert all(f"not on record for the {missed} engine" in one.why for one in one_engine)
+    assert not missing(work(act, 0, f"{done}-hoses"), work(act, 1, f"{missed}-hoses"))
+    assert not missing(work(act, 0))
+    assert {one.part for one in missing()} == {""}
+
+
+def test_antifreeze_through_the_plumbing_brings_no_treated_fuel_to_the_engine():
+    craft = {"profile": "cuddy"}
+    profile = library()["cuddy"]
+    pipe = next(one.circuit.id for one in profile.circuits if one.kind is CircuitKind.PLUMBING)
+    through = work("antifreeze-run-through", 0, pipe)
+    wants = [one for one in profile.wants if Act.ANTIFREEZE_RUN_THROUGH in one.acts]
+    found = {one.why for one in breaches(record(through, **craft), "work-missing")}
+    assert all(any(want.reason in why for why in found) for want in wants)
+
+
+@pytest.mark.parametrize(("ran", "still"), [("port", "starboard"), ("starboard", "port")])
+def test_stabiliser_names_the_engine_that_did_not_run_and_the_step_on_that_engine(ran, still):
+    # The one that ran was stabilised anew, so that the plan runs it too.
+    one = record(
+        work("fuel-stabilised", 0),
+        work("fuel-run-through", 1, f"{ran}-hoses"),
+        work("antifreeze-poured", 2, f"{still}-hoses", outflow="none"),
+        **TWIN,
+    )
+    [breach] = breaches(one, "stabiliser-after-last-run")
+    assert breach.part == still
+    step = step_that_mends(breach, one, layup_plan(one, SHELTERS, EVE, -20.0, USUAL_SHELF))
+    assert step is not None
+    assert not step.circuits or any(name.startswith(still) for name in step.circuits)
 
 
 @pytest.mark.parametrize("rule", RULES, ids=lambda rule: rule.__name__)
