@@ -1,5 +1,6 @@
 """A craft's rows as they stand in the store, and a place where they are not what was written."""
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
@@ -72,6 +73,22 @@ class StoredChain:
     moves: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
     row: Mapping[str, Any] | None = None  # of the table of craft
     odd_rows: Sequence[OddRow] = ()  # of links and work; they stand in neither list above
+    # Positions in the yard's order of writing that are missing there, and were this craft's last.
+    lost: Sequence[int] = ()
+
+
+_OF_YARD = re.compile(r"link (\d{1,12}) of the yard: deleted")
+
+
+def part_of_yard(position: int) -> str:
+    """Name a link by its place in the yard's order of writing."""
+    return f"link {position} of the yard"
+
+
+def position_of_key(key: str) -> int | None:
+    """The place in the yard's order of a missing link whose break has that key; None for others."""
+    found = _OF_YARD.fullmatch(key)
+    return None if found is None else int(found[1])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

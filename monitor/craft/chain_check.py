@@ -19,6 +19,8 @@ from monitor.craft.breaks import (
     StoredLink,
     Tampering,
     break_of,
+    part_of_yard,
+    position_of_key,
 )
 from monitor.craft.links import FIRST, LinkKind, content_of_body
 from monitor.craft.row_check import craft_row_breaks, move_breaks
@@ -40,6 +42,7 @@ def breaks_of(chain: StoredChain) -> tuple[Break, ...]:
         *_odd_row_breaks(chain),
         *move_breaks(chain, bodies),
         *craft_row_breaks(chain, bodies),
+        *_breaks_at_end(chain, bodies),
     ]
     last = max((one.number for one in chain.links), default=-1)
     found.sort(key=lambda one: last + 1 if one.number is None else one.number)
@@ -89,6 +92,19 @@ def _read_bodies(chain: StoredChain) -> dict[int, dict[str, Any]]:
         )
         for link in chain.links
     }
+
+
+def _breaks_at_end(chain: StoredChain, bodies: Mapping[int, dict[str, Any]]) -> Iterator[Break]:
+    """Last links of the chain that are gone: the chain holds without them, the yard's order not.
+
+    Once something is written behind them the order tells no more whose they were; its mark does.
+    """
+    marked = {position_of_key(key) for key in marks_in(bodies)}
+    for position in sorted({*chain.lost, *(one for one in marked if one is not None)}):
+        yield break_of(
+            *(chain.craft, part_of_yard(position), Tampering.DELETED),
+            f"is gone, the last of its chain: it was of craft {chain.craft}",
+        )
 
 
 def _odd_row_breaks(chain: StoredChain) -> Iterator[Break]:

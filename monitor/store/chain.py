@@ -5,7 +5,7 @@ import json
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any, NamedTuple
+from typing import Any
 
 from sqlalchemy import Connection, Row, Table, func, insert, select
 
@@ -29,6 +29,7 @@ from monitor.store.chain_rows import (
     move_in,
     odd_row,
 )
+from monitor.store.link_order import LinkPlace, lost_at_ends
 from monitor.store.statements import in_batches
 from monitor.store.tables import craft, layup_entries, record_links, stays
 
@@ -41,15 +42,6 @@ class Content:
     kind: LinkKind
     said: Mapping[str, Any]
     by: str = ""  # who wrote it, where ``said`` names nobody
-
-
-class LinkPlace(NamedTuple):
-    """Where a link stands in the order of writing of the whole yard."""
-
-    position: int
-    craft: str
-    hash: str
-    number: int  # in its craft's own chain; -1 where the row holds none
 
 
 class Chain:
@@ -202,6 +194,7 @@ class Chain:
     def stored_rows(self, craft_ids: Collection[str]) -> dict[str, StoredChain]:
         """All rows that the chains of these craft vouch for; craft without any are left out."""
         found: dict[str, StoredChain] = {}
+        lost = self._lost_at_ends()
         for some in in_batches(sorted(craft_ids)):
             odd_rows: dict[str, list[OddRow]] = {}
             links: dict[str, list[StoredLink]] = {}
@@ -230,8 +223,23 @@ class Chain:
                     moves=moves.get(key, {}),
                     row=crafts.get(key),
                     odd_rows=odd_rows.get(key, ()),
+                    lost=lost.get(key, ()),
                 )
         return found
+
+    def _lost_at_ends(self) -> dict[str, tuple[int, ...]]:
+        """Positions missing from the yard's order, by the craft whose last links they were.
+
+        Nothing is read but two numbers where none is missing.
+        """
+        of_yard = record_links.c.yard_id == self._yard_id
+        known = record_links.c.position <= MOST
+        count, last = self._connection.execute(
+            select(func.count(), func.max(record_links.c.position)).where(of_yard, known)
+        ).one()
+        if last is None or count == int(last) + 1:
+            return {}
+        return lost_at_ends(self.links_since())
 
     def _next_position(self) -> int:
         last = self._connection.scalar(

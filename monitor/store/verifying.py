@@ -5,11 +5,11 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from monitor.craft.breaks import Break, Tampering
+from monitor.craft.breaks import Break, Tampering, part_of_yard
 from monitor.craft.chain_check import breaks_of
 from monitor.craft.merkle import RecordHead, head_of, roots_at
 from monitor.errors import QuantityError
-from monitor.store.chain import LinkPlace
+from monitor.store.link_order import LinkPlace, craft_that_may_have_lost
 from monitor.store.outbox_reports import Left
 from monitor.store.statements import in_batches
 from monitor.store.store import Transaction
@@ -57,6 +57,7 @@ def verify_record(
     chain = tx.layup.chain
     places = chain.links_since()
     found = _breaks_of_yard(tx, places, kept)
+    of_yard = len(found)
     ids = chain.craft_ids()
     checked = 0
     for some in in_batches(ids, _AT_ONCE):
@@ -66,6 +67,10 @@ def verify_record(
         for craft_id in some:
             found.extend(breaks_of(stored[craft_id]))
         checked += len(some)
+    of_craft = {(one.craft, one.part) for one in found[of_yard:]}
+    found = [
+        one for n, one in enumerate(found) if n >= of_yard or (one.craft, one.part) not in of_craft
+    ]
     head = head_of(one.hash for one in places)
     taken_over, taken_over_at = chain.taken_over()
     return Verified(
@@ -105,10 +110,10 @@ def _gaps(places: Sequence[LinkPlace]) -> Iterator[Break]:
         if one.position != expected:
             several = one.position - expected > 1
             behind = f" behind one of craft {before.craft}" if before is not None else ""
-            losers = _craft_that_may_have_lost(places, expected)
+            losers = craft_that_may_have_lost(places, expected)
             yield Break(
                 craft=losers[0] if len(losers) == 1 and not several else "",
-                part=f"link {expected} of the yard",
+                part=part_of_yard(expected),
                 what=Tampering.DELETED,
                 words=f"In the yard's order of writing {one.position - expected} link"
                 f"{'s are' if several else ' is'} missing{behind}, before one of craft {one.craft}"
@@ -117,23 +122,6 @@ def _gaps(places: Sequence[LinkPlace]) -> Iterator[Break]:
                 number=expected,
             )
         expected, before = one.position + 1, one
-
-
-def _craft_that_may_have_lost(places: Sequence[LinkPlace], missing: int) -> list[str]:
-    """Craft of which a link that is missing from the yard's order can have been.
-
-    A craft's own numbers tell it where it has links on both sides. Where none of them has a gap
-    there, the link was the last of its craft, so it is one whose chain ends before it.
-    """
-    before: dict[str, int] = {}
-    after: dict[str, int] = {}
-    for one in places:
-        if one.position < missing:
-            before[one.craft] = one.number
-        else:
-            after.setdefault(one.craft, one.number)
-    gaps = [craft for craft, number in after.items() if number - before.get(craft, -1) > 1]
-    return gaps or [craft for craft in before if craft not in after]
 
 
 def _lost_by(craft: Sequence[str]) -> str:

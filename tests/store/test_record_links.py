@@ -350,6 +350,40 @@ def test_a_link_that_is_cut_out_with_its_entry_is_tied_to_its_craft(filled, url,
     assert f"it was of craft {lost}" in of_yard[0].words
 
 
+def test_nothing_counts_of_a_craft_that_lost_its_last_link_until_a_person_answers_it(filled, url):
+    def enter_one(craft, name, hours):
+        with filled.transaction() as tx:
+            run = work("run-on-water", hours, craft=craft, id=name)
+            enter(tx.layup, [run], library(), NOW, "t")
+            return list(tx.layup.chain.marked)
+
+    def is_unreadable(craft):
+        with filled.snapshot() as tx:
+            return tx.layup.record_of(craft, library()).unreadable
+
+    enter_one("k2", "x0", 72)
+    for n, key in enumerate(key for key in twelve() if key != "k2"):
+        enter_one(key, "y", 24 * 12 + n / 60)
+    assert not is_unreadable("k2")
+    where = "craft_id = 'k2' AND number = (SELECT number FROM layup_entries"
+    where += " WHERE craft_id = 'k2' AND entry_id = 'x0')"
+    execute(
+        url, f"DELETE FROM record_links WHERE {where}", f"DELETE FROM layup_entries WHERE {where}"
+    )
+    assert "it was of craft k2" in is_unreadable("k2")
+    assert not is_unreadable("k1")
+    # What is written behind it marks it, and makes nothing count; nor does anything later.
+    assert [one.craft for one in enter_one("k2", "x1", 24 * 12 + 1)] == ["k2"]
+    assert enter_one("k2", "x2", 24 * 12 + 2) == []
+    assert "it was of craft k2" in is_unreadable("k2")
+    with filled.snapshot() as tx:
+        [one] = [each for each in verify_record(tx).breaks if each.craft == "k2"]
+        assert one.known_since is not None
+    with filled.transaction() as tx:
+        assert tx.layup.confirm_breaks("k2", "vera", NOW) == ()
+    assert not is_unreadable("k2")
+
+
 def old_store(url):
     """A store as the revision before left it: work chained, moves and craft rows not."""
     engine = writing_engine(url)
