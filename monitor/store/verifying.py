@@ -67,10 +67,9 @@ def verify_record(
         for craft_id in some:
             found.extend(breaks_of(stored[craft_id]))
         checked += len(some)
-    of_craft = {(one.craft, one.part) for one in found[of_yard:]}
-    found = [
-        one for n, one in enumerate(found) if n >= of_yard or (one.craft, one.part) not in of_craft
-    ]
+    yard_breaks, of_craft = found[:of_yard], found[of_yard:]
+    named = {(one.craft, one.part) for one in of_craft}
+    found = [*(one for one in yard_breaks if (one.craft, one.part) not in named), *of_craft]
     head = head_of(one.hash for one in places)
     taken_over, taken_over_at = chain.taken_over()
     return Verified(
