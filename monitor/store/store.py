@@ -35,9 +35,10 @@ from monitor.store.reserve import Reserve, RoomSamples, free_bytes
 from monitor.store.rollups import Rollups
 from monitor.store.said_nights import SaidNights
 from monitor.store.stale_hours import StaleHours
+from monitor.store.told_arrivals import ToldArrivals
 from monitor.store.watches import AnswerLinks, Conversations, Watches
 
-REVISION = "0025"  # of the schema that this program reads and writes
+REVISION = "0026"  # of the schema that this program reads and writes
 _NEXT_TO_NOTHING = 1024 * 1024  # bytes: SQLite needs some to open a file, and says "I/O error"
 _Answer = TypeVar("_Answer")
 _LEFT_POOLS = 64  # of the last tries; what was in use then has long been given back
@@ -59,6 +60,7 @@ class Transaction:
         self.session_names = SessionNames(connection, yard_id)
         self.job_runs = JobRuns(connection, yard_id)
         self.said_nights = SaidNights(connection, yard_id)
+        self.told_arrivals = ToldArrivals(connection, yard_id)
         self.aside = Aside(connection, yard_id)
         self.assessments = Assessments(connection, yard_id, present)
         self.alarms = Alarms(connection, yard_id)

@@ -134,6 +134,17 @@ job_runs = Table(
     Column("problem", Text, nullable=False),
 )
 
+# Craft that came in and were seen to in a list of arrivals, a row a reader (told_arrivals.py).
+told_arrivals = Table(
+    "told_arrivals",
+    metadata,
+    _yard(),
+    Column("craft_id", Text, primary_key=True),
+    Column("came_ms", BigInteger, primary_key=True, autoincrement=False),
+    Column("person", Text, primary_key=True),
+    Column("at_ms", BigInteger, nullable=False),
+)
+
 # Messages that could not be used. The same bytes on the same topic for the same reason are one
 # row with a count, so that a broken sensor cannot fill the store.
 aside = Table(

@@ -6,10 +6,12 @@ from datetime import datetime, timedelta
 from itertools import groupby
 
 from monitor.craft.stored import StoredCraft
+from monitor.phrases.cold_ahead import cold_ahead_text
 from monitor.phrases.names import Names
 from monitor.phrases.standings import is_well, worst_first
 from monitor.reports.air import RecordedAir, read_air
 from monitor.reports.alarm_groups import AlarmGroup, by_cause
+from monitor.reports.cold_ahead import cold_ahead, newest_forecast
 from monitor.reports.picture import (
     CraftPicture,
     Picture,
@@ -30,6 +32,7 @@ from monitor.wording import Wording
 from monitor.yard.alarm import Alarm
 from monitor.yard.assessment import Assessment, Standing, Subject
 from monitor.yard.caution import CAUTION_TEXT
+from monitor.yard.forecast import PublicForecast
 from monitor.yard.readers import words_for
 from monitor.yard.space import Yard
 from monitor.yard.watch import MadeSafe, what_made_safe
@@ -75,6 +78,7 @@ def tonight_page(
         picture = read_picture(tx, yard, craft, now)
         ended = tx.alarms.cleared_since(now - _SAFE_WITHIN)
         airs = read_air(tx, yard, now - BEFORE, now, _PLOT_STEP_MIN)
+        forecast = newest_forecast(tx, now)
     wording = words_for(yard, now)
     judged = [(one, one.battery) for one in picture.craft if one.battery is not None]
     ill = sorted((pair for pair in judged if not is_well(pair[1])), key=_urgency_key)
@@ -84,7 +88,7 @@ def tonight_page(
         state=state_of_things(picture, wording),
         pressing=tuple(task for task in picture.tasks if not task.can_wait),
         waiting=tuple(task for task in picture.tasks if task.can_wait),
-        undone=tuple(standing_work_lines(picture.standing_work, yard, wording)),
+        undone=_undone_lines(picture, forecast, wording),
         safe=_safe_lately(picture, ended),
         crew=crew_of_tonight(picture, wording),
         coldest=coldest(picture, wording),
@@ -98,6 +102,20 @@ def tonight_page(
         cautions=tuple(wording.told(CAUTION_TEXT[one]) for one in picture.cautions()),
         names=Names.of(yard, (one.craft for one in picture.craft)),
     )
+
+
+def _undone_lines(
+    picture: Picture, forecast: PublicForecast | None, wording: Wording
+) -> tuple[str, ...]:
+    """A line for each craft that is not laid up yet, with the coldest that it stands before."""
+    airs = {one.space.id: one for one in picture.spaces}
+    found = []
+    jobs = standing_work_lines(picture.standing_work, picture.yard, wording)
+    for work, job in zip(picture.standing_work, jobs, strict=True):
+        here = airs[work.craft.space]
+        ahead = cold_ahead(here.space, here.air, forecast, picture.at)
+        found.append(f"{job} {cold_ahead_text(ahead, here.space, wording)}")
+    return tuple(found)
 
 
 def _safe_lately(picture: Picture, ended: Sequence[Alarm]) -> tuple[MadeSafe, ...]:

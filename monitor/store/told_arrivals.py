@@ -1,0 +1,53 @@
+"""Which craft that came in were seen to in a list of arrivals, and for whom."""
+
+from collections.abc import Iterable
+from datetime import datetime
+from typing import NamedTuple
+
+from sqlalchemy import Connection, select
+
+from monitor.clock import from_ms, to_ms
+from monitor.store.statements import put_in_place
+from monitor.store.tables import told_arrivals
+
+
+class ToldArrival(NamedTuple):
+    """A craft that came in, and a person for whom it was seen to: listed, or left out for good."""
+
+    craft: str
+    came: datetime
+    person: str
+
+
+class ToldArrivals:
+    """A row for each arrival and reader of one yard."""
+
+    def __init__(self, connection: Connection, yard_id: int) -> None:
+        self._connection = connection
+        self._yard_id = yard_id
+
+    def put(self, told: Iterable[ToldArrival], at: datetime) -> None:
+        """Keep that they were seen to at a time."""
+        rows = [
+            {
+                "yard_id": self._yard_id,
+                "craft_id": one.craft,
+                "came_ms": to_ms(one.came),
+                "person": one.person,
+                "at_ms": to_ms(at),
+            }
+            for one in told
+        ]
+        if rows:
+            self._connection.execute(put_in_place(told_arrivals), rows)
+
+    def told_since(self, came: datetime) -> frozenset[ToldArrival]:
+        """Those of craft that came from a time on."""
+        rows = self._connection.execute(
+            select(told_arrivals).where(
+                told_arrivals.c.yard_id == self._yard_id, told_arrivals.c.came_ms >= to_ms(came)
+            )
+        )
+        return frozenset(
+            ToldArrival(row.craft_id, from_ms(row.came_ms), row.person) for row in rows
+        )
