@@ -11,6 +11,11 @@ from monitor.clock import Clock
 from monitor.craft.profile import Profile
 from monitor.craft.record import CraftRecord, stored_craft
 from monitor.craft.stored import BatteryPlace, StoredCraft
+from monitor.judgement.air.exchanged_sensors import (
+    FoundExchange,
+    find_exchanged,
+    judged_by_worse,
+)
 from monitor.judgement.air.grid import SpaceAir, Traces, on_grid, space_airs
 from monitor.judgement.air.past_weeks import Memory
 from monitor.judgement.air.public_forecast import ComingAir
@@ -40,7 +45,8 @@ class YardInputs:
     now: datetime
     craft_by_space: dict[str, list[StoredCraft]]
     batteries: dict[str, list[StoredCraft]]  # by the space that their battery is in
-    airs: dict[str, SpaceAir]
+    airs: dict[str, SpaceAir]  # to judge by: of spaces whose sensors may be exchanged, the worse
+    exchanged: list[FoundExchange]
     nights: dict[str, Tonight | None]
     probes_c: dict[str, dict[Part, float]]  # by space
     mould: dict[tuple[str, Hull], float]
@@ -63,7 +69,10 @@ class YardInputs:
             craft_by_space[each.space].append(each)
             if each.battery is not None and each.battery.place is not BatteryPlace.AWAY:
                 batteries[each.battery.space or each.space].append(each)
-        airs = space_airs(yard.spaces, yard.sensors, traces, now)
+        read = space_airs(yard.spaces, yard.sensors, traces, now)
+        exchanged = find_exchanged(read, memory.exchanged)
+        memory.exchanged = frozenset(each.pair for each in exchanged)
+        airs = judged_by_worse(read, exchanged)
         for air in airs.values():
             memory.add_air(air)
         nights = forecast_nights(airs, yard, memory)
@@ -83,6 +92,7 @@ class YardInputs:
             craft_by_space=craft_by_space,
             batteries=batteries,
             airs=airs,
+            exchanged=exchanged,
             nights=nights,
             probes_c=probes,
             mould=_mould_by_hull(memory, now, craft),

@@ -187,6 +187,6 @@ def _judge_air(inputs: YardInputs, space: str, damp: Sequence[Assessment]) -> li
     return [
         judge_space(air, inputs.nights[space], dryness),
         *judge_disagreement(air, inputs.yard),
-        *judge_doubts(inputs.airs, space, inputs.now),
+        *judge_doubts(air, inputs.exchanged, inputs.now),
         *judge_neighbours(air, inputs.yard.sensors, inputs.traces, inputs.yard),
     ]

@@ -10,6 +10,7 @@ from monitor.craft.stored import StoredCraft
 from monitor.judgement.air.grid import MS_PER_H, PAST_H, series_needed, space_airs
 from monitor.judgement.air.past_weeks import WEEKS_H, Memory
 from monitor.judgement.air.recent_readings import SPAN_H, RecentReadings
+from monitor.judgement.air.sensor_doubt import exchanged_before
 from monitor.judgement.evening_word import (
     SETTLED_AGAIN,
     evening_due,
@@ -114,6 +115,7 @@ class Round:
                 earlier = GroupedJudgements(
                     {key_of(each): each for each in tx.assessments.latest_judgements()}
                 )
+                self._memory.exchanged = exchanged_before(earlier.judged.values())
         self._outlook_until = now
         kinds = part_groups(self._yard, list(craft), earlier, now)
         found = judge_groups(self._yard, kinds, traces, now, earlier, self._memory)

@@ -144,12 +144,29 @@ def doubt_basis(facts: DoubtFacts, seen: Assessment, names: Names, words: Wordin
                 " wrong. The mean of all is gone by."
             )
         case SensorFault.EXCHANGED:
-            return (
-                f"For {lasted} {names.space(seen.subject.space)} has been {apart} or"
-                f" more colder than {names.space(facts.other_space)}, and"
-                " swings more: no building is. The two may have been exchanged. Each space is still"
-                " judged by the sensor that is entered for it."
-            )
+            return _exchanged_basis(facts, seen, names, apart)
+
+
+def _exchanged_basis(facts: DoubtFacts, seen: Assessment, names: Names, apart: str) -> str:
+    """Why sensors of two spaces may be in each other's place, and what is judged by meanwhile."""
+    lasted = span_of(3600.0 * facts.hours)
+    space, other = names.space(seen.subject.space), names.space(facts.other_space)
+    if facts.carried:
+        why = (
+            f"{lasted} ago the air of {space} and {other} changed places within an hour: each went"
+            " on where the other had been."
+        )
+    elif apart:
+        why = (
+            f"For {lasted} {space} has been {apart} or more colder than {other}, and swings more:"
+            " no building is."
+        )
+    else:
+        why = f"{space} was far colder than {other}, and since then no day has shown it the warmer."
+    return (
+        f"{why} The two sensors may have been exchanged. Both spaces are judged by the colder of"
+        " the two until that is put right, and not for damp."
+    )
 
 
 def doubt_act(facts: DoubtFacts, subject: Subject, names: Names) -> str:

@@ -61,14 +61,14 @@ class PowerFacts:
 
 
 class SensorFault(StrEnum):
-    """What is wrong with a sensor. What rests on it is not judged, or (the last four) is told."""
+    """What is wrong with a sensor. What rests on it is not judged, or (the last two) is told."""
 
     SATURATED = "saturated"  # at saturation for days, however the air warmed
     UNMOVED = "unmoved"  # within a few points for days, however the air moved
     REFUSED = "refused"  # its humidity, by the checks on the way in, for hours up to now
     AIR_REFUSED = "air refused"  # its temperature
     OFF_FORECAST = "off forecast"  # its dew point, from a public forecast's, for days
-    EXCHANGED = "exchanged"  # with one outdoors: a warm space is colder than the weather
+    EXCHANGED = "exchanged"  # with that of another space: both are judged by the worse
     IN_SUN = "in sun"  # warmer than its neighbours or a forecast day after day, and not at night
     DEW_APART = "dew apart"  # its dew point from its neighbours', for a day
 
@@ -87,6 +87,7 @@ class DoubtFacts:
     source: str = ""  # of the forecast
     other: str = ""  # the sensor that it may have been exchanged with
     other_space: str = ""
+    carried: bool = False  # both jumped to where the other was, so long ago
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

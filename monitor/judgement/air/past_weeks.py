@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from monitor.clock import from_ms, to_ms
+from monitor.judgement.air.exchanged_sensors import Exchanged
 from monitor.judgement.air.grid import MS_PER_H, Floats, SpaceAir
 from monitor.judgement.air.heat_loss import Starts, heater_starts
 from monitor.judgement.air.public_forecast import Outlook
@@ -58,6 +59,7 @@ class Memory:
     starts: dict[str, Starts] = field(default_factory=dict)  # of heated spaces; hours since 1970
     worked_out: dict[tuple[object, ...], object] = field(default_factory=dict)
     outlook: Outlook = field(default_factory=Outlook)
+    exchanged: frozenset[Exchanged] = frozenset()  # sensors that may be in each other's place
 
     def add_air(self, air: SpaceAir) -> None:
         """Add a space's grid; hours that it covers replace those known before."""

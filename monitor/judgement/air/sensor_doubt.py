@@ -1,10 +1,11 @@
 """Sensors that are named because what they say cannot be the air's, or not of their place."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 
 import numpy as np
 
+from monitor.judgement.air.exchanged_sensors import Exchanged, FoundExchange
 from monitor.judgement.air.grid import Floats, SpaceAir
 from monitor.judgement.air.humidity_doubt import Doubt
 from monitor.yard.assessment import (
@@ -17,13 +18,7 @@ from monitor.yard.assessment import (
     Urgency,
 )
 from monitor.yard.facts import DoubtFacts, SensorFault
-from monitor.yard.space import OUTDOORS, WARM
 
-# A night and a day and again: by day a cold building may lag behind the weather, by night none is
-# colder than it for long, and none swings more. No source: what a building cannot do.
-_EXCHANGED_H = 48.0
-_EXCHANGED_K = 2.0
-_SWINGS_MORE = 1.5
 # An agency's dew point errs by 2 to 3 K for half a day where it misses a front, not for two days.
 _OFF_H = 48
 _OFF_K = 5.0
@@ -31,35 +26,45 @@ _NEARLY_ALL_PCT = 20.0  # four hours of five are off by more
 _WHOLE = 0.8  # share of a stretch that must be known
 
 
-def judge_doubts(airs: Mapping[str, SpaceAir], space_id: str, at: datetime) -> list[Assessment]:
+def judge_doubts(
+    air: SpaceAir, exchanged: Sequence[FoundExchange], at: datetime
+) -> list[Assessment]:
     """One judgement for each sensor of a space whose humidity or temperature is in doubt.
 
     Parameters
     ----------
-    airs : mapping of SpaceAir by space
-        The whole yard's: a warm space is held against those outdoors.
-    space_id : str
+    air : SpaceAir
+    exchanged : sequence of FoundExchange
+        Of the whole yard; told of the first of both spaces.
     at : datetime
         Aware.
     """
-    air = airs[space_id]
     judged = [
-        judge_doubtful(space_id, name, at, _facts(doubt), Certainty.LIKELY)
+        judge_doubtful(air.space.id, name, at, _facts(doubt), Certainty.LIKELY)
         for name, doubt in sorted(air.doubts.items())
     ]
-    for other in airs.values():
-        apart_k = _colder_than_outdoors(air, other)
-        if apart_k is not None:
+    for one in exchanged:
+        if one.pair.space == air.space.id:
             facts = DoubtFacts(
                 fault=SensorFault.EXCHANGED,
-                hours=_EXCHANGED_H,
-                apart_k=apart_k,
-                other=other.coldest,
-                other_space=other.space.id,
+                hours=one.since_h,
+                apart_k=one.apart_k,
+                other=one.pair.other_sensor,
+                other_space=one.pair.other_space,
+                carried=one.carried,
             )
-            judged.append(judge_doubtful(space_id, air.coldest, at, facts))
+            judged.append(judge_doubtful(air.space.id, one.pair.sensor, at, facts))
             break
     return judged
+
+
+def exchanged_before(earlier: Iterable[Assessment]) -> frozenset[Exchanged]:
+    """Spaces whose sensors the round before took for exchanged."""
+    return frozenset(
+        Exchanged(one.subject.space, one.subject.part, one.facts.other_space, one.facts.other)
+        for one in earlier
+        if isinstance(one.facts, DoubtFacts) and one.facts.fault is SensorFault.EXCHANGED
+    )
 
 
 def judge_off_forecast(
@@ -91,22 +96,6 @@ def judge_off_forecast(
         source=source,
     )
     return [judge_doubtful(outside.space.id, outside.coldest, at, facts)]
-
-
-def _colder_than_outdoors(air: SpaceAir, other: SpaceAir) -> float | None:
-    """By how much at least a warm space is colder than the weather, if no building can be."""
-    if air.space.kind not in WARM or other.space.kind not in OUTDOORS:
-        return None
-    recent = air.hours >= -_EXCHANGED_H
-    inside, outside = air.mean_c[recent], other.mean_c[recent]
-    known = np.isfinite(inside) & np.isfinite(outside)
-    if known.sum() < _WHOLE * recent.sum():
-        return None
-    inside, outside = inside[known], outside[known]
-    colder_k = float((outside - inside).min())
-    if colder_k < _EXCHANGED_K or np.ptp(inside) < _SWINGS_MORE * np.ptp(outside):
-        return None
-    return colder_k
 
 
 def _facts(doubt: Doubt) -> DoubtFacts:

@@ -102,4 +102,4 @@ def test_two_days_on_one_side_of_a_forecast_are_told_and_a_missed_front_is_not(o
 
 def test_a_space_alone_is_held_against_nothing():
     air = rack()
-    assert judge_doubts({"lee-rack": air}, "lee-rack", NOW) == []
+    assert judge_doubts(air, [], NOW) == []

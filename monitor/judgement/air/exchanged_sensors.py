@@ -1,0 +1,208 @@
+"""Sensors of two spaces that may have been exchanged: found by what no building does.
+
+Until somebody has put it right, both spaces are judged by the colder of the two, and by no
+humidity: a cold building's craft is else judged by a warm shop's readings.
+"""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
+from itertools import combinations
+from math import nan
+from typing import NamedTuple
+
+import numpy as np
+
+from monitor.judgement.air.grid import STEP_H, Floats, SpaceAir
+from monitor.yard.space import OUTDOORS, WARM
+
+# A night and a day and again: by day a cold building may lag behind the weather, by night none is
+# colder than it for long, and none swings more. No source: what a building cannot do.
+_LASTED_H = 48.0
+_APART_K = 2.0
+_SWINGS_MORE = 1.5
+_WHOLE = 0.8  # share of a stretch that must be known
+# Read at two places within an hour, by sensors that were carried from the one to the other: each
+# goes on where the other was. Spaces closer to each other than the jump cannot be told apart.
+_JUMP_K = 4.0
+_GOES_ON_K = 1.5  # three sensor tolerances of half a kelvin (an estimate)
+_ASIDE = round(1.0 / STEP_H)  # steps before and after: hourly readings show a jump over one hour
+_CARRIED_H = 12.0  # without readings, at the most
+_RIGHT_AGAIN_H = 24.0  # a warm space is the warmer one again all through it
+
+
+class Exchanged(NamedTuple):
+    """Two spaces whose sensors may have been exchanged; the warm one first where there is one."""
+
+    space: str
+    sensor: str
+    other_space: str
+    other_sensor: str
+
+
+class FoundExchange(NamedTuple):
+    """What was found of two spaces."""
+
+    pair: Exchanged
+    apart_k: float  # by which the first is colder, at the least since then; NaN: is no more
+    since_h: float  # hours before now
+    carried: bool  # both jumped to where the other was
+
+
+def find_exchanged(
+    airs: Mapping[str, SpaceAir], known: frozenset[Exchanged] = frozenset()
+) -> list[FoundExchange]:
+    """Find spaces whose sensors may have been exchanged.
+
+    Parameters
+    ----------
+    airs : mapping of SpaceAir by space
+        As read.
+    known : frozenset of Exchanged
+        Found before: such a warm space stays in doubt until it is the warmer one again for a day,
+        or its sensor is entered elsewhere. Mild weather alone answers nothing.
+
+    Returns
+    -------
+    list of FoundExchange
+        Warm spaces that are colder than the weather, or than a building without heat that stays
+        warmer than the weather was; and spaces of any kind that took each other's place within an
+        hour. Not told apart: spaces within 4 K of each other then, two outdoors, and two of one
+        kind whose sensors were exchanged before the hours looked at.
+    """
+    heard = [air for air in airs.values() if air.coldest]
+    outside = [air for air in heard if air.space.kind in OUTDOORS]
+    found = []
+    for air, other in _pairs(heard):
+        pair = Exchanged(air.space.id, air.coldest, other.space.id, other.coldest)
+        one = _found_of(air, other, outside, pair, was_known=pair in known)
+        if one is not None:
+            found.append(one)
+    # A sensor that has fallen silent answers nothing either.
+    silent = {air.space.id for air in airs.values() if not air.coldest}
+    found += [
+        FoundExchange(pair, nan, _LASTED_H, carried=False)
+        for pair in sorted(known)
+        if {pair.space, pair.other_space} <= set(airs) and {pair.space, pair.other_space} & silent
+    ]
+    return found
+
+
+def _pairs(airs: Sequence[SpaceAir]) -> Iterator[tuple[SpaceAir, SpaceAir]]:
+    """Every two spaces, a warm one before one that is not; two under one sky are never told."""
+    for one, other in combinations(airs, 2):
+        if {one.space.kind, other.space.kind} <= OUTDOORS:
+            continue  # the sun leaves the one and comes to the other
+        later = other.space.kind in WARM and one.space.kind not in WARM
+        yield (other, one) if later else (one, other)
+
+
+def _found_of(
+    air: SpaceAir,
+    other: SpaceAir,
+    outside: Sequence[SpaceAir],
+    pair: Exchanged,
+    *,
+    was_known: bool,
+) -> FoundExchange | None:
+    colder_k = other.air_c - air.air_c
+    recent = air.hours >= -_LASTED_H
+    warm_and_not = air.space.kind in WARM and other.space.kind not in WARM
+    carried_h = _carried_at(air, other)
+    if np.isfinite(carried_h):
+        after = air.hours > carried_h + 1.0
+        least_k = _least(colder_k[after])
+        if not warm_and_not or least_k > 0.0:
+            return FoundExchange(pair, least_k if warm_and_not else nan, -carried_h, carried=True)
+    if not warm_and_not:
+        return None
+    if _has_traded_places(air, other, outside, recent):
+        return FoundExchange(pair, _least(colder_k[recent]), _LASTED_H, carried=False)
+    day = air.hours >= -_RIGHT_AGAIN_H
+    is_right = np.isfinite(colder_k[day]).mean() >= _WHOLE and _least(-colder_k[day]) >= _APART_K
+    if was_known and not is_right:
+        return FoundExchange(pair, nan, _LASTED_H, carried=False)
+    return None
+
+
+def _has_traded_places(
+    air: SpaceAir, other: SpaceAir, outside: Sequence[SpaceAir], recent: np.ndarray
+) -> bool:
+    """Whether a warm space is colder than one without heat that itself is as no such one can be."""
+    inside_c, other_c = air.mean_c[recent], other.mean_c[recent]
+    known = np.isfinite(inside_c) & np.isfinite(other_c)
+    if known.sum() < _WHOLE * recent.sum():
+        return False
+    inside_c, other_c = inside_c[known], other_c[known]
+    if float((other_c - inside_c).min()) < _APART_K:
+        return False
+    if np.ptp(inside_c) < _SWINGS_MORE * np.ptp(other_c):
+        return False
+    if other.space.kind in OUTDOORS:
+        return True
+    # Days of weather are in what is looked at: no building stays warmer than all of it.
+    warmest_c = [_most(each.air_c) for each in outside]
+    return bool(warmest_c) and float(other_c.min()) >= max(warmest_c) + _APART_K
+
+
+def _carried_at(air: SpaceAir, other: SpaceAir) -> float:
+    """When each last went on where the other had been, within an hour [h before now, negative].
+
+    NaN where they did not, and where they came back since.
+    """
+    known = np.flatnonzero(np.isfinite(air.air_c) & np.isfinite(other.air_c))
+    if known.size <= 2 * _ASIDE:
+        return nan
+    one, two, at_h = air.air_c[known], other.air_c[known], air.hours[known]
+    before, after = slice(None, -2 * _ASIDE), slice(2 * _ASIDE, None)
+    jumps = (
+        (np.abs(one[after] - two[before]) <= _GOES_ON_K)
+        & (np.abs(two[after] - one[before]) <= _GOES_ON_K)
+        & (np.abs(one[before] - two[before]) >= _JUMP_K)
+        & (at_h[after] - at_h[before] <= 2.0 * _ASIDE * STEP_H + _CARRIED_H)
+    )
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], jumps]).astype(np.int8)) == 1)
+    if edges.size % 2 == 0:  # there and back again
+        return nan
+    return float(at_h[_ASIDE:-_ASIDE][edges[-1]])
+
+
+def judged_by_worse(
+    airs: Mapping[str, SpaceAir], found: Sequence[FoundExchange]
+) -> dict[str, SpaceAir]:
+    """The same airs, those in doubt by the colder of both at each time and without humidity.
+
+    Nothing is known now of a space of which either sensor is silent.
+    """
+    judged = dict(airs)
+    for each in found:
+        pair = each.pair
+        for here, there in ((pair.space, pair.other_space), (pair.other_space, pair.space)):
+            judged[here] = _worse_of(judged[here], airs[there])
+    return judged
+
+
+def _worse_of(air: SpaceAir, other: SpaceAir) -> SpaceAir:
+    colder_c: Floats = np.fmin(air.air_c, other.air_c)
+    if not (air.is_known and other.is_known):
+        colder_c[-1] = nan
+    nobody_knows = np.full(air.hours.size, nan)
+    return replace(
+        air,
+        air_c=colder_c,
+        warmest_c=colder_c,
+        mean_c=np.fmin(air.mean_c, other.mean_c),
+        coldest=air.coldest if air.now_c <= other.now_c else other.coldest,
+        rh_pct=nobody_knows,
+        dew_point_c=nobody_knows,
+        condensation_c=nobody_knows,
+    )
+
+
+def _least(values: Floats) -> float:
+    known = values[np.isfinite(values)]
+    return float(known.min()) if known.size else nan
+
+
+def _most(values: Floats) -> float:
+    known = values[np.isfinite(values)]
+    return float(known.max()) if known.size else nan
