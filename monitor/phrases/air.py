@@ -103,7 +103,8 @@ def unread_basis(facts: UnreadFacts, seen: Assessment, names: Names) -> str:
     if seen.hazard is Hazard.AIR:
         return f"No air reading from {space} for two hours."
     part = names.part(seen.subject.craft, seen.subject.part)
-    return f"{part}: no {facts.missing} reading from {space} for two hours."
+    water = " Water stands in its bilge." if facts.bilge_wet else ""
+    return f"{part}: no {facts.missing} reading from {space} for two hours.{water}"
 
 
 def unread_act(subject: Subject, names: Names) -> str:

@@ -9,6 +9,7 @@ from monitor.yard.assessment import Assessment, Standing, Subject
 from monitor.yard.damp_facts import MOULD_SEEN, DampFacts, DewAheadFacts, WetDayFacts
 from monitor.yard.space import OUTDOORS, SpaceKind
 
+PUMP_BILGE = "Pump the bilge out and dry it."
 _WORTH_TELLING_G_M2 = 1.0  # less than a breath on glass
 _WORTH_SAYING = 0.1  # a chance so small is no news of metal that is dry
 _WET = frozenset({Standing.SWEATING, Standing.FROSTING})
@@ -104,7 +105,7 @@ def _keep_drier(facts: DampFacts) -> list[str]:
     """What to change about the way in which a craft is kept."""
     acts = []
     if facts.bilge_wet:
-        acts.append("Pump the bilge out and dry it.")
+        acts.append(PUMP_BILGE)
     if facts.closed:
         acts.append("Open its hatches, lockers and vents a hand's width, and enter that.")
     if facts.wrapped:

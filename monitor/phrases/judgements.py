@@ -95,7 +95,9 @@ _WORDS_OF: Mapping[type, _Words] = {
     ),
     UnreadFacts: _Words(
         basis=lambda facts, seen, names, _w: air.unread_basis(facts, seen, names),
-        act=lambda _f, seen, names, _w: air.unread_act(seen.subject, names),
+        act=lambda facts, seen, names, _w: (
+            damp.PUMP_BILGE if facts.bilge_wet else air.unread_act(seen.subject, names)
+        ),
     ),
     SilenceFacts: _Words(
         basis=watch.silence_basis,

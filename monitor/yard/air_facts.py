@@ -92,3 +92,4 @@ class UnreadFacts:
 
     form: Literal["unread"] = "unread"
     missing: Literal["air", "humidity"] = "air"
+    bilge_wet: bool = False  # of a craft whose damp is not known: a person saw water in it

@@ -94,11 +94,14 @@ def _doors_shut(dews: Iterable[tuple[str, DewAhead | None]]) -> dict[str, DoorsS
 
 
 def _not_known(air: SpaceAir, craft: StoredCraft, surface: Surface) -> Assessment:
+    # Water that a person saw in a bilge is to be pumped out whatever the air is.
+    bilge_wet = craft.keeping.bilge_wet
     return Assessment(
         subject=Subject(craft.space, craft.id, surface.id),
         hazard=Hazard.DAMP,
         standing=Standing.NOT_KNOWN,
         at=air.now,
-        facts=UnreadFacts(missing="humidity" if air.is_known else "air"),
+        facts=UnreadFacts(missing="humidity" if air.is_known else "air", bilge_wet=bilge_wet),
+        calls_for_act=bilge_wet,
         severity=Severity.MINOR,
     )

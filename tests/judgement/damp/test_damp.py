@@ -145,6 +145,23 @@ def test_a_craft_that_is_kept_damp_brings_its_own_act_before_its_metal_sweats(ke
     assert bool(scene.act_words(found)) == bool(act) == found.calls_for_act
 
 
+@pytest.mark.parametrize("keeping", [Keeping(bilge_wet=True), Keeping(closed=True), Keeping()])
+def test_a_wet_bilge_is_to_be_pumped_out_also_where_nobody_measures_humidity(keeping):
+    now = scene.local(15, 14)
+    readings = scene.trace(
+        "air-long-shed", Channel.TEMPERATURE, 8.0, now - timedelta(hours=90), now
+    )
+    craft = scene.stored(
+        scene.SHED, (scene.circuit(), scene.water()), surfaces=(BLOCK,), keeping=keeping
+    )
+    judged = judge_yard(scene.yard_of(scene.SHED), [craft], readings, now)
+    found = scene.pick(judged, Hazard.DAMP, "block", "k1")
+    assert found.standing is Standing.NOT_KNOWN
+    assert found.calls_for_act == keeping.bilge_wet
+    assert ("Pump the bilge out" in scene.act_words(found)) == keeping.bilge_wet
+    assert ("bilge" in scene.basis_words(found)) == keeping.bilge_wet
+
+
 def test_weeks_under_film_over_a_wet_bilge_have_conditions_for_mould_and_open_air_has_not():
     now = scene.local(15, 14)
     memory = Memory()
