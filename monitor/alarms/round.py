@@ -2,7 +2,7 @@
 
 import logging
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from types import MappingProxyType
 
@@ -20,6 +20,7 @@ from monitor.alarms.letters.owner_letter import GivenAnswer
 from monitor.alarms.telling.grouping import letters_due
 from monitor.alarms.telling.pace import DAY
 from monitor.alarms.telling.takers import notices_of_takers
+from monitor.alarms.written_alarms import WrittenAlarms
 from monitor.clock import Clock
 from monitor.craft.stored import StoredCraft
 from monitor.phrases.alarm_lines import headline_text, reason_text
@@ -38,8 +39,6 @@ log = logging.getLogger("laidup.alarms")
 
 _REMEMBERED = timedelta(hours=24)  # how long a cleared alarm is remembered, in case it comes back
 _TRIES = 3  # to work a round out while nobody acts
-_REFRESH_EVERY = timedelta(minutes=10)  # of figures in an alarm whose state is as it was
-_MOVED = timedelta(minutes=15)  # a deadline that moves by more is written at once
 _ANSWERS_REMEMBERED = timedelta(days=7)  # an older one is told without its hour
 _STALE = timedelta(minutes=30)  # judgements older than this say nothing about now
 
@@ -91,7 +90,7 @@ class AlarmRound:
         self._answers = answers
         self._condition = condition
         self._refused = refused
-        self._refreshed_at: datetime | None = None  # when figures that run on were last written
+        self._written = WrittenAlarms()
 
     def run(self, craft: Mapping[str, StoredCraft]) -> AlarmSummary:
         """Take every alarm one step on and write what people are to be told.
@@ -215,31 +214,12 @@ class AlarmRound:
         alarms = (entry.alarm.id for entry in letter.told_of)
         return self._answers.offer(letter.person.id, letter.thread, alarms, now)
 
-    def _alarms_to_write(self, draft: "_Draft") -> list[Alarm]:
-        """The alarms that differ from their rows by more than figures that run on all night.
-
-        Those are written every few minutes, of all alarms at once: a cold yard would else write
-        some alarm in every round.
-        """
-        since = self._refreshed_at
-        refresh = since is None or not timedelta(0) <= draft.now - since < _REFRESH_EVERY
-        if refresh:
-            self._refreshed_at = draft.now
-        changed = (
-            (draft.before.get(key), done.alarm)
-            for key, done in draft.steps.items()
-            if done.alarm is not None and done.alarm != draft.before.get(key)
-        )
-        return [
-            after
-            for before, after in changed
-            if refresh or before is None or not _runs_on(before, after)
-        ]
-
     def _keep(self, tx: Transaction, draft: "_Draft", composed: "_Composed") -> int:
         """Write what changed, and only that; tells how many messages were new."""
         steps, watches = draft.steps, draft.watches
-        tx.alarms.put(self._alarms_to_write(draft))
+        in_state, facts_alone = self._written.choose_due(draft.before, steps, draft.now)
+        tx.alarms.put(in_state)
+        tx.alarms.put_facts(facts_alone)
         tx.alarms.record_changes(event for done in steps.values() for event in done.events)
         idle = {key for key, done in steps.items() if _idle(done, draft.now)}
         tx.watches.drop_watches(key for key in idle if key in watches)
@@ -298,15 +278,6 @@ def _log(alarm: Alarm, event: AlarmEvent, words: Wording) -> None:
         log.info("Alarm: %s.", headline)
     else:
         log.info("%s: now %s, %s.", headline, event.after, why)
-
-
-def _runs_on(before: Alarm, after: Alarm) -> bool:
-    """Whether two steps of an alarm differ only in its headline, and a little in its deadline."""
-    if replace(after, headline=before.headline, deadline=before.deadline) != before:
-        return False
-    if before.deadline is None or after.deadline is None:
-        return before.deadline is after.deadline
-    return abs(after.deadline - before.deadline) < _MOVED
 
 
 def _answers_to_tell(tx: Transaction, letters: list[Letter], now: datetime) -> OwnerAnswers:

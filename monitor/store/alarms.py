@@ -5,7 +5,7 @@ from datetime import datetime
 from typing import Any
 
 from pydantic import BaseModel, ConfigDict
-from sqlalchemy import ColumnElement, Connection, Row, func, insert, select
+from sqlalchemy import ColumnElement, Connection, Row, bindparam, func, insert, select, update
 
 from monitor.clock import from_ms, to_ms
 from monitor.store.statements import in_batches, put_in_place
@@ -79,6 +79,18 @@ class Alarms:
         rows = [self._row(alarm) for alarm in changed]
         if rows:
             self._connection.execute(put_in_place(alarms), rows)
+
+    def put_facts(self, changed: Iterable[Alarm]) -> None:
+        """Put new facts in the rows of known alarms whose state has not changed.
+
+        A statement that names the state would have SQLite write the index of states too.
+        """
+        rows = [
+            {f"{_NEW}{name}": value for name, value in self._row(alarm).items() if name != "state"}
+            for alarm in changed
+        ]
+        if rows:
+            self._connection.execute(_PUT_FACTS, rows)
 
     def record_changes(self, events: Iterable[AlarmEvent]) -> None:
         """Append changes of state; nothing here is ever edited."""
@@ -196,6 +208,20 @@ class Alarms:
             "deadline_ms": None if alarm.deadline is None else to_ms(alarm.deadline),
             "cleared_ms": None if alarm.cleared_at is None else to_ms(alarm.cleared_at),
         }
+
+
+_NEW = "new_"  # bound names must differ from the columns' own
+_PUT_FACTS = (
+    update(alarms)
+    .where(*(column == bindparam(f"{_NEW}{column.name}") for column in alarms.primary_key))
+    .values(
+        {
+            column.name: bindparam(f"{_NEW}{column.name}")
+            for column in alarms.columns
+            if not column.primary_key and column.name != "state"
+        }
+    )
+)
 
 
 def _said_columns(column: str, said: Headline | Reason) -> dict[str, str | None]:

@@ -35,9 +35,14 @@ _OF_EACH = frozenset({"subject", "turn"})
 _SHARED = itemgetter(*(each.name for each in fields(Assessment) if each.name not in _OF_EACH))
 _OF_NO_SIGHT = frozenset({"at", "turn", "subject"})  # named once a subject, or running
 _WHOLE = ("_pct", "_ms", "_s")  # read without decimals, by the ending of a name; else with one
-_SECONDS_SEEN = {"heard_at": 900.0}  # of a sensor that is heard: silence is a standing
+_SECONDS_SEEN = {
+    "heard_at": 900.0,  # of a sensor that is heard: silence is a standing
+    "low_at": 900.0,  # told as "about": two hours that are as cold change places with the noise
+}
+_UNITS_SEEN = {"reading_c": 1.0}  # of a step: chosen by whole degrees
+_SPANS_SEEN = {"interval_s": 0.1}  # as a share of it; told in minutes
 _SHARE_SEEN = 0.02  # of the time until then
-_MOVES_AS_FIGURES = frozenset({"coldest_sensor"})
+_MOVES_AS_FIGURES = frozenset({"coldest_sensor", "open_to_outside"})
 _CLEAR_UNITS = 10.0
 
 
@@ -205,7 +210,7 @@ class _Seen:
             if name.endswith(_RUNNING):
                 return
             if isfinite(value):
-                self.add_figure(value, 1.0 if name.endswith(_WHOLE) else 0.1)
+                self.add_figure(value, _unit_seen(name, value))
             else:
                 self.named.append(repr(value))
         elif isinstance(value, datetime):
@@ -227,6 +232,13 @@ class _Seen:
             self.slight.append(value)
         else:
             self.named.append(value)
+
+
+def _unit_seen(name: str, value: float) -> float:
+    """The least by which a person sees a figure of that name move."""
+    if name in _SPANS_SEEN:
+        return max(60.0, _SPANS_SEEN[name] * abs(value))
+    return _UNITS_SEEN.get(name, 1.0 if name.endswith(_WHOLE) else 0.1)
 
 
 def _digest(values: list[object]) -> bytes:

@@ -24,9 +24,11 @@ from monitor.store.present import (
 )
 from monitor.store.store import Store
 from monitor.wording import Wording
-from monitor.yard.air_facts import LowBasis, LowMethod
+from monitor.yard.air_facts import AirFacts, LowBasis, LowMethod
 from monitor.yard.assessment import Assessment, Hazard, Standing, Subject, WorkTurn
+from monitor.yard.facts import SilenceFacts
 from monitor.yard.frost_facts import FrostFacts, Occasion, PastIce, PlannedAct
+from monitor.yard.space import Mount
 from tests.reports import kettlemoss
 
 NOW = datetime(2026, 11, 14, 22, 0, tzinfo=UTC)
@@ -153,6 +155,80 @@ def test_a_picture_differs_only_by_what_a_person_sees(changes, difference):
     )
     assert after.difference_from(before) is difference
     assert before.difference_from(after) is difference
+
+
+@pytest.mark.parametrize(
+    ("moved", "difference"),
+    [
+        (timedelta(minutes=10), Difference.NONE),
+        (timedelta(minutes=50), Difference.SLIGHT),
+        (timedelta(hours=4), Difference.CLEAR),
+    ],
+)
+def test_the_hour_of_the_low_is_told_as_about(moved, difference):
+    low_at = NOW + timedelta(hours=9)
+    before, after = (
+        VisiblePicture.of_groups(group_equal([frost(low_at=at)])) for at in (low_at, low_at + moved)
+    )
+    assert after.difference_from(before) is difference
+
+
+@pytest.mark.parametrize(
+    ("interval_s", "difference"),
+    [
+        (62.0, Difference.NONE),
+        (119.0, Difference.NONE),
+        (121.0, Difference.SLIGHT),
+        (3600.0, Difference.SLIGHT),
+        (float("nan"), Difference.CLEAR),
+    ],
+)
+def test_the_pace_of_a_sensor_is_told_in_minutes(interval_s, difference):
+    def heard(interval_s: float) -> Assessment:
+        facts = SilenceFacts(mount=Mount.AIR, heard_at=NOW, interval_s=interval_s)
+        return Assessment(
+            subject=Subject("shed", "", "shed-corner"),
+            hazard=Hazard.SILENCE,
+            standing=Standing.STEADY,
+            at=NOW,
+            facts=facts,
+            calls_for_act=False,
+        )
+
+    before, after = (
+        VisiblePicture.of_groups(group_equal([heard(each)])) for each in (60.0, interval_s)
+    )
+    assert after.difference_from(before) is difference
+
+
+def test_a_door_that_seems_to_open_and_shut_is_news_within_a_minute():
+    facts = AirFacts(
+        coldest_sensor="shed-corner",
+        **dict.fromkeys(
+            (
+                "air_c", "warmest_air_c", "rh_pct", "dew_point_c", "condensation_point_c",
+                "coldest_24h_c", "degree_hours_below_zero_24h", "wet_hours_24h", "fall_k_h",
+                "sensors_apart_k", "low_expected_c", "low_band_high_c", "persistence_error_k",
+                "public_error_k", "reaches_5c_in_h", "zero_without_heat_h",
+            ),
+            1.0,
+        ),
+        open_to_outside=False,
+        sensors_differ=False,
+        low=LowBasis(method=LowMethod.PAST_NIGHTS, nights=3),
+        nights_checked=3,
+    )  # fmt: skip
+    shut = Assessment(
+        subject=Subject("shed", "", ""),
+        hazard=Hazard.AIR,
+        standing=Standing.STEADY,
+        at=NOW,
+        facts=facts,
+        calls_for_act=False,
+    )
+    opened = replace(shut, facts=replace(facts, open_to_outside=True))
+    before, after = (VisiblePicture.of_groups(group_equal([one])) for one in (shut, opened))
+    assert after.difference_from(before) is Difference.SLIGHT
 
 
 def test_a_dose_that_moves_with_the_coming_low_is_one_more_figure():

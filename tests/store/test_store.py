@@ -390,6 +390,29 @@ def test_an_alarm_and_its_history_come_back(store, headline, why):
         assert tx.alarms.history_of("a1") == [event]
 
 
+def test_new_facts_of_an_alarm_leave_its_state_and_the_other_alarms_alone(store):
+    alarm = Alarm(
+        id="a1", cause="frost", space="shed", craft="k1", part="hoses",
+        state=AlarmState.UNACKNOWLEDGED, priority=Priority.HIGH, raised_at=NOW, changed_at=NOW,
+        urgency=Urgency.EXPECTED, severity=Severity.SEVERE, certainty=Certainty.LIKELY,
+        headline=DRAINED, deadline=NOW + timedelta(hours=6),
+    )  # fmt: skip
+    other = replace(alarm, id="a2")
+    with store.transaction() as tx:
+        tx.alarms.put([alarm, other])
+    sooner = replace(
+        alarm,
+        headline=replace(DRAINED, low_c=-9.5),
+        deadline=None,
+        severity=Severity.EXTREME,
+        certainty=Certainty.UNKNOWN,
+    )
+    with store.transaction() as tx:
+        tx.alarms.put_facts([replace(sooner, state=AlarmState.NORMAL)])
+    with store.snapshot() as tx:
+        assert tx.alarms.open_alarms() == [sooner, other]
+
+
 def test_a_message_is_put_in_once_and_claimed_by_one(store):
     with store.transaction() as tx:
         assert tx.outbox.add([message("a"), message("a")]) == 1
