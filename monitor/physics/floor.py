@@ -26,6 +26,7 @@ UNSEEN_SHARE = 0.1  # of a floor's beginning may still be a guess at the end
 _LAGS_H = (0.2, 80.0)  # of the air, as searched: sheet metal to stone
 _GRID = 17
 _ROUNDS = 3  # each narrows the search about fivefold
+_EVEN_H = 1e-9  # steps that differ by less are one and the same
 _TURN = 0.01  # of the logarithm of a lag, by which its effect is told
 
 
@@ -79,50 +80,54 @@ def fit_floor(
     if times.size < 15 or np.diff(times).max() > gap_h:
         return _UNKNOWN
     span_h = float(times[-1] - times[0])
-    floors = FLOOR_LAGS_H[np.exp(-span_h / FLOOR_LAGS_H) <= UNSEEN_SHARE]
-    best = None
-    for floor_lag_h in floors:
-        own = _Trial(times, outside, inside, float(floor_lag_h), gap_h)
-        low, high = np.log(_LAGS_H) if lag_h is None else np.log([lag_h, lag_h])
-        for _ in range(_ROUNDS if lag_h is None else 1):
-            grid = np.linspace(low, high, _GRID if lag_h is None else 1)
-            squares = own.squares(np.exp(grid))
-            at = int(np.argmin(squares))
-            low, high = grid[max(at - 2, 0)], grid[min(at + 2, grid.size - 1)]
-        if best is None or squares[at] < best[0]:
-            best = float(squares[at]), own, float(np.exp(grid[at]))
-    if best is None:
+    floors_h = FLOOR_LAGS_H[np.exp(-span_h / FLOOR_LAGS_H) <= UNSEEN_SHARE]
+    if not floors_h.size:
         return _UNKNOWN
-    _, own, lag = best
-    share, error, residual = own.share_of(lag, lag_is_known=lag_h is not None)
-    return FloorFit(lag, own.floor_lag_h, share, error, residual)
+    trial = _Trial(times, outside, inside, floors_h, gap_h)
+    low, high = np.log(_LAGS_H if lag_h is None else (lag_h, lag_h))
+    low, high = np.full(floors_h.size, low), np.full(floors_h.size, high)
+    each = np.arange(floors_h.size)
+    for _ in range(_ROUNDS if lag_h is None else 1):
+        grid = np.linspace(low, high, _GRID if lag_h is None else 1, axis=1)
+        squares = trial.squares(np.exp(grid))
+        at = squares.argmin(axis=1)
+        low = grid[each, np.maximum(at - 2, 0)]
+        high = grid[each, np.minimum(at + 2, grid.shape[1] - 1)]
+    best = int(np.argmin(squares[each, at]))
+    lag = float(np.exp(grid[best, at[best]]))
+    share, error, residual = trial.share_of(best, lag, lag_is_known=lag_h is not None)
+    return FloorFit(lag, float(floors_h[best]), share, error, residual)
 
 
 class _Trial:
-    """One floor's lag, tried with several of the air's."""
+    """Several floors' lags, each tried with several of the air's, all at once."""
 
     def __init__(
-        self, times: Floats, outside: Floats, inside: Floats, floor_lag_h: float, gap_h: float
+        self, times: Floats, outside: Floats, inside: Floats, floors_h: Floats, gap_h: float
     ) -> None:
-        self.floor_lag_h = floor_lag_h
-        self._times, self._inside, self._gap_h = times, inside, gap_h
-        floor = lag_response(times, inside, floor_lag_h, gap_h=gap_h)
-        self._drives = np.array([outside, floor.body_c - outside, floor.unknown_share])
+        self._times, self._inside = times, inside
+        floor = lag_response(times, inside, floors_h, gap_h=gap_h)
+        beyond = np.broadcast_to(outside, floor.body_c.shape)
+        self._drives = np.stack([beyond, floor.body_c - beyond, floor.unknown_share])
 
     def squares(self, lags_h: Floats) -> Floats:
-        """Sum of squares at each lag of the air, all at once."""
-        columns = self._columns(lags_h)
-        rest = self._inside - columns[:, 0]
-        of, to = columns[:, 1:], rest[:, :, None]
-        found = np.linalg.pinv(of @ of.transpose(0, 2, 1), rcond=1e-12, hermitian=True) @ (of @ to)
-        sums: Floats = ((rest - (found.transpose(0, 2, 1) @ of)[:, 0]) ** 2).sum(axis=1)
+        """Sum of squares of each floor at each of its lags of the air; (floors, lags) as they."""
+        columns = _columns(self._times, self._drives, lags_h)
+        rest, of = self._inside[:, None, None] - columns[:, 0], columns[:, 1:]
+        among = np.einsum("nifl,njfl->flij", of, of)
+        with_rest = np.einsum("nifl,nfl->fli", of, rest)
+        inverse = np.linalg.pinv(among, rcond=1e-12, hermitian=True)
+        found = np.einsum("flij,flj->ifl", inverse, with_rest)
+        for size, column in zip(found, of.swapaxes(0, 1), strict=True):
+            rest -= size * column
+        sums: Floats = np.einsum("nfl,nfl->fl", rest, rest)
         return sums
 
-    def share_of(self, lag_h: float, *, lag_is_known: bool) -> tuple[float, float, float]:
-        """The floor's share, its standard error, and the root mean square left [K]."""
-        columns, found, left = self._solved(lag_h)
+    def share_of(self, floor: int, lag_h: float, *, lag_is_known: bool) -> tuple[float, ...]:
+        """A floor's share, its standard error, and the root mean square left [K]."""
+        columns, found, left = self._solved(floor, lag_h)
         if not lag_is_known:
-            turned, _, _ = self._solved(lag_h * np.exp(_TURN))
+            turned, _, _ = self._solved(floor, lag_h * np.exp(_TURN))
             follows = (turned[0] - columns[0]) + (turned[1:] - columns[1:]).T @ found
             columns = np.vstack([columns, follows / _TURN])
         free = max(left.size - columns.shape[0] + 1, 1)
@@ -135,25 +140,41 @@ class _Trial:
             float(np.sqrt((left**2).mean())),
         )
 
-    def _columns(self, lags_h: Floats) -> Floats:
-        """At each lag: air without a floor, its share, both starts and a constant; (lags, 5, n)."""
-        count = lags_h.size
-        response = lag_response(
-            self._times,
-            np.tile(self._drives, (count, 1)),
-            np.repeat(lags_h, 3),
-            np.zeros(3 * count),
-            gap_h=self._gap_h,
-        ).body_c.reshape(count, 3, -1)
-        begun = np.exp(-(self._times - self._times[0]) / lags_h[:, None])[:, None]
-        return np.concatenate([response, begun, np.ones_like(begun)], axis=1)
-
-    def _solved(self, lag_h: float) -> tuple[Floats, Floats, Floats]:
+    def _solved(self, floor: int, lag_h: float) -> tuple[Floats, Floats, Floats]:
         """The columns at one lag, their sizes but for the first, and what they leave."""
-        (columns,) = self._columns(np.array([lag_h]))
+        drives = self._drives[:, floor : floor + 1]
+        columns = _columns(self._times, drives, np.array([[lag_h]]))[:, :, 0, 0].T
         found, *_ = np.linalg.lstsq(columns[1:].T, self._inside - columns[0], rcond=None)
         left: Floats = self._inside - columns[0] - columns[1:].T @ found
         return columns, found, left
+
+
+def _columns(times: Floats, drives: Floats, lags_h: Floats) -> Floats:
+    """The air without a floor, the floor's share, both starts and a constant, at each lag.
+
+    Of drives (3, floors, n) and lags (floors, lags) it is (n, 5, floors, lags). All lags take each
+    step of time in two calls, which is cheaper than all steps of one lag after another.
+    """
+    steps = np.diff(times)
+    even = np.ptp(steps) < _EVEN_H
+    kept, ramp = step_weights((steps[:1] if even else steps)[:, None, None, None], lags_h)
+    drive = np.moveaxis(drives, -1, 0)[..., None]
+    columns = np.empty((times.size, 5, *lags_h.shape))
+    body = columns[:, :3]
+    body[0] = 0.0
+    np.multiply(1.0 - kept, drive[:-1], out=body[1:])
+    body[1:] += ramp * np.diff(drive, axis=0)
+    count = body[0].size
+    rows = columns.reshape(times.size, -1)[:, :count]
+    kept = np.broadcast_to(kept, (kept.shape[0], *body.shape[1:])).reshape(-1, count)
+    left, before = np.empty(count), rows[0]
+    for n in range(steps.size):
+        np.multiply(before, kept[0 if even else n], out=left)
+        before = rows[n + 1]
+        before += left
+    columns[:, 3] = np.exp(-(times - times[0])[:, None, None] / lags_h)
+    columns[:, 4] = 1.0
+    return columns
 
 
 def follow_over_floor(

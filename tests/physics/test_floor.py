@@ -6,7 +6,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
-from monitor.physics.floor import fit_floor, follow_over_floor
+from monitor.physics.floor import FLOOR_LAGS_H, UNSEEN_SHARE, fit_floor, follow_over_floor
+from monitor.physics.lag import lag_response
 
 HOURS = np.arange(0.0, 14 * 24.0 + 1.0)
 
@@ -103,3 +104,53 @@ def test_ground_below_the_floor_does_not_hide_it():
     inside, _ = two_nodes(HOURS, outside, 2.5, 42.0, 0.4, [outside[0], 5.0], ground=0.15)
     fit = fit_floor(HOURS, outside.round(1), inside.round(1))
     assert fit.share == pytest.approx(0.4, abs=0.06)
+
+
+def fit_one_after_another(hours, outside_c, inside_c, lag_h=None, gap_h=2.0):
+    """The same search written the slow way: each pair of lags followed and solved for alone."""
+
+    def squares(lag, floor_lag):
+        floor = lag_response(hours, inside_c, floor_lag, gap_h=gap_h)
+        air, over, start = (
+            lag_response(hours, drive, lag, 0.0, gap_h=gap_h).body_c
+            for drive in (outside_c, floor.body_c - outside_c, floor.unknown_share)
+        )
+        columns = np.array([over, start, np.exp(-(hours - hours[0]) / lag), np.ones_like(hours)])
+        found, *_ = np.linalg.lstsq(columns.T, inside_c - air, rcond=None)
+        return float(((inside_c - air - columns.T @ found) ** 2).sum()), float(found[0])
+
+    best = (np.inf, np.nan, np.nan, np.nan)
+    for floor_lag in FLOOR_LAGS_H[np.exp(-(hours[-1] - hours[0]) / FLOOR_LAGS_H) <= UNSEEN_SHARE]:
+        low, high = np.log((0.2, 80.0) if lag_h is None else (lag_h, lag_h))
+        for _ in range(3 if lag_h is None else 1):
+            grid = np.linspace(low, high, 17 if lag_h is None else 1)
+            tried = [squares(lag, floor_lag) for lag in np.exp(grid)]
+            at = int(np.argmin([sums for sums, _ in tried]))
+            low, high = grid[max(at - 2, 0)], grid[min(at + 2, grid.size - 1)]
+        if tried[at][0] < best[0]:
+            best = (tried[at][0], float(np.exp(grid[at])), float(floor_lag), tried[at][1])
+    return best
+
+
+@pytest.mark.parametrize(
+    ("seed", "lag_h", "hours"),
+    [
+        (11, None, HOURS[: 5 * 24]),
+        (12, None, HOURS[: 7 * 24]),
+        (13, 3.0, HOURS),
+        (14, None, np.delete(HOURS[: 5 * 24], [40, 77, 78])),  # uneven
+    ],
+)
+def test_all_lags_at_once_give_what_one_after_another_gives(seed, lag_h, hours):
+    rng = np.random.default_rng(seed)
+    outside = weather(seed, hours).round(1)
+    inside, _ = two_nodes(hours, outside, 4.0, 30.0, 0.3, [outside[0], 5.0])
+    inside = (inside + rng.normal(0.0, 0.1, hours.size)).round(1)
+    fit = fit_floor(hours, outside, inside, lag_h, gap_h=6.0)
+    squares, slow_lag_h, floor_lag_h, share = fit_one_after_another(
+        hours, outside, inside, lag_h, gap_h=6.0
+    )
+    assert fit.lag_h == pytest.approx(slow_lag_h, rel=1e-12)
+    assert fit.floor_lag_h == floor_lag_h
+    assert fit.share == pytest.approx(share, rel=1e-8)
+    assert fit.residual_c == pytest.approx(np.sqrt(squares / hours.size), rel=1e-9)
