@@ -10,6 +10,7 @@ from monitor.alarms.acts.answers import Answers
 from monitor.alarms.causes.conditions import JudgedYard
 from monitor.alarms.causes.lifecycle import AlarmStep, step_alarm
 from monitor.alarms.causes.own_faults import judge_own_faults, parts_of_channel
+from monitor.alarms.causes.written_alarms import WrittenAlarms
 from monitor.alarms.definitions import DEFINITIONS, Definition
 from monitor.alarms.entry import Letter, Standpoint, entries_of
 from monitor.alarms.letters.bare_letter import write_bare_message
@@ -20,7 +21,6 @@ from monitor.alarms.letters.owner_letter import GivenAnswer
 from monitor.alarms.telling.grouping import letters_due
 from monitor.alarms.telling.pace import DAY
 from monitor.alarms.telling.takers import notices_of_takers
-from monitor.alarms.written_alarms import WrittenAlarms
 from monitor.clock import Clock
 from monitor.craft.stored import StoredCraft
 from monitor.phrases.alarm_lines import headline_text, reason_text

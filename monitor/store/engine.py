@@ -29,6 +29,7 @@ from monitor.errors import (
 
 CONNECTIONS = 16  # of an engine at most; watch, intake, post and the others take one each
 BUSY_S = 30.0  # how long a writer waits for another before it gives up
+_HELD_PAGES = 8000  # 32 MB of one transaction; a round over 2,000 craft changes some 5 MB
 _RETRY_S = 0.02  # between tries to turn a new file, while another turns it
 _WRITER = int.from_bytes(b"laidup")  # PostgreSQL's name for our write lock, within one database
 _BEGIN_SQLITE_WRITER = "BEGIN IMMEDIATE"
@@ -180,6 +181,9 @@ def _sqlite(url: URL, begin: str, connections: int, busy_s: float) -> Engine:
         cursor = connection.cursor()
         _keep_write_ahead_log(cursor, busy_s)
         cursor.execute("PRAGMA synchronous = FULL")  # a power cut may not lose what was acked
+        # What a transaction changes past the cache of 2 MB would be written early, and once more
+        # for each change after that. So it stays in memory until the commit, for as long as that.
+        cursor.execute(f"PRAGMA cache_spill = {_HELD_PAGES}")
         cursor.close()
 
     event.listen(engine, "connect", connected)

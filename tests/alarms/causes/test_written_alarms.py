@@ -6,7 +6,7 @@ from datetime import timedelta
 import pytest
 
 from monitor.alarms.causes.lifecycle import AlarmStep
-from monitor.alarms.written_alarms import WrittenAlarms
+from monitor.alarms.causes.written_alarms import WrittenAlarms
 from monitor.yard.alarm import Alarm, AlarmState, Priority
 from monitor.yard.alarm_facts import Blindness, HeadlineFacts, WrittenLine
 from monitor.yard.assessment import Certainty, Severity, Urgency
