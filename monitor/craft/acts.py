@@ -47,6 +47,17 @@ class ActRow:
     also: tuple[str, ...] = ()  # other names that people give it
 
 
+# Names of a change of oil that tell whose oil it was: a gearcase's, not the engine's.
+_GEAR_OIL = (
+    "gear lube",
+    "gear lube changed",
+    "gear oil",
+    "gear oil changed",
+    "gearcase oil changed",
+    "lower unit",
+    "lower unit oil changed",
+)
+
 # Fields that any act may come with.
 EVERY_ACT = (
     "id",
@@ -245,7 +256,7 @@ _ROWS = (
         name="oil changed",
         work=Work.ENGINE,
         takes=("circuits", "evidence.oil", *_JUG),
-        also=("gear lube", "gear lube changed", "gear oil changed", "lower unit"),
+        also=_GEAR_OIL,
     ),
     ActRow(
         act=Act.BATTERY_REMOVED,
@@ -440,6 +451,12 @@ def act_meant(said: str) -> Act:
     meant = next((act for name, act in names if near and name == near[0]), None)
     remedy = f"did you mean {meant}?" if meant else f"use one of {', '.join(Act)}"
     raise BadValueError(f"{said!r} is no act", remedy)
+
+
+def is_gear_oil(said: object) -> bool:
+    """Whether words for an act tell of a change of a gearcase's oil."""
+    plain = " ".join(str(said or "").lower().replace("-", " ").split())
+    return bool(plain) and any(name.startswith(plain) for name in _GEAR_OIL)
 
 
 def _acts_named(plain: str, names: list[tuple[str, Act]]) -> list[Act]:

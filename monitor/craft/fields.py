@@ -1,7 +1,7 @@
 """The fields of a lay-up entry. Each stands once; every way in and out reads it from here."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from enum import Enum, StrEnum, auto
 from math import inf
@@ -63,6 +63,10 @@ class Field:
     any_order: bool = False  # of many: their order means nothing
     choices: type[StrEnum] | None = None
     offered: tuple[StrEnum, ...] = ()  # of the choices, where not all of them make sense
+    # Other words that people say for a choice.
+    also: Mapping[str, StrEnum] = field(default_factory=dict, compare=False)
+    unclear: frozenset[str] = frozenset()  # words that may mean one choice or another
+    unclear_remedy: str = ""
     dimension: Dimension | None = None
     low: float = -inf
     high: float = inf
@@ -104,6 +108,19 @@ class Field:
             return ("yes", "no")
         return tuple(str(one) for one in self.offered or self.choices or ())
 
+    def choice_meant(self, text: str) -> str:
+        """The choice that a person's word stands for; a word that is none is given back.
+
+        Raises
+        ------
+        BadValueError
+            If it may be one choice or another; says how to tell them apart.
+        """
+        word = " ".join(text.lower().split())
+        if word in self.unclear:
+            raise BadValueError(f"{text.strip()!r} may mean two things", self.unclear_remedy)
+        return str(self.also.get(word, word))
+
     @property
     def flag(self) -> str:
         """The flag of ``laidup layup add``."""
@@ -123,6 +140,9 @@ class Field:
 def _unit(dimension: Dimension | None) -> str:
     return "°C" if dimension is TEMPERATURE else dimension.unit if dimension else ""
 
+
+# As refractometers have it on their scales.
+_GLYCOLS_IN_SHORT = {"pg": Liquid.PROPYLENE, "eg": Liquid.ETHYLENE}
 
 FIELDS = (
     Field(
@@ -177,6 +197,7 @@ FIELDS = (
         path="product.liquid",
         kind=FieldKind.CHOICE,
         choices=Liquid,
+        also=_GLYCOLS_IN_SHORT,
         label="liquid",
         about="what the product is made of",
         question="Made of?",
@@ -302,6 +323,27 @@ FIELDS = (
         label="outflow",
         about="what was seen at the outlet",
         question="What was seen at the outlet?",
+        also={
+            "came out": Outflow.SEEN,
+            "it came out": Outflow.SEEN,
+            "came through": Outflow.SEEN,
+            "nothing": Outflow.NONE,
+            "nothing came out": Outflow.NONE,
+            "no": Outflow.NONE,
+            "full color": Outflow.FULL_COLOUR,
+            "jug's colour": Outflow.FULL_COLOUR,
+            "jug's color": Outflow.FULL_COLOUR,
+            "as in the jug": Outflow.FULL_COLOUR,
+            "water": Outflow.CLEAR_WATER,
+            "clear": Outflow.CLEAR_WATER,
+        },
+        unclear=frozenset(
+            {"pink", "came out pink", "red", "green", "blue", "colour", "color", "yes"}
+        ),
+        unclear_remedy=(
+            "full colour is as strong as in the jug; seen is anything else that came out, paler or"
+            " not compared"
+        ),
         shown="outflow: {}",
     ),
     Field(
@@ -330,6 +372,7 @@ FIELDS = (
         kind=FieldKind.CHOICE,
         choices=Liquid,
         offered=(Liquid.PROPYLENE, Liquid.ETHYLENE),
+        also=_GLYCOLS_IN_SHORT,
         label="scale",
         about="glycol scale that it was read on",
         question="Read on which scale?",

@@ -33,6 +33,7 @@ from monitor.craft.layup import (
     Seen,
 )
 from monitor.craft.mixture import GLYCOLS, glycol_of
+from monitor.craft.naming import ALL_CIRCUITS
 from monitor.physics.antifreeze import mass_fraction_of_volume
 from monitor.settings.faults import Block
 from monitor.settings.moments import is_day_alone
@@ -43,8 +44,6 @@ Name = Annotated[
     StringConstraints(min_length=1, max_length=80, strip_whitespace=True, pattern=ONE_LINE),
 ]
 Note = Annotated[str, StringConstraints(max_length=2000, pattern=SEVERAL_LINES)]
-
-ALL_CIRCUITS = "all"  # in place of a circuit: every one that the act can say something of
 
 
 class FindingForm(Block):

@@ -19,7 +19,6 @@ from monitor.settings.moments import day_of, is_day_alone, moment_of
 from monitor.yard.people import check_witness, person_id
 
 _YES = {"yes": True, "y": True, "true": True, "x": True, "no": False, "n": False, "false": False}
-_SHORT = {"pg": "propylene", "eg": "ethylene"}  # as refractometers have it on their scales
 _FROM_NOW = frozenset({"today", "yesterday"})
 _LISTED = re.compile(r"[\s,;+]+")  # ids and circuits
 _PARTED = re.compile(r"\s*;\s*")  # photos, which may hold spaces
@@ -168,7 +167,7 @@ def value_of(field: Field, said: Any, now: datetime, names: Mapping[str, str]) -
     if field.path == "act":
         return str(act_meant(text))
     if field.kind is FieldKind.CHOICE:
-        return _SHORT.get(text.lower(), text.lower())
+        return field.choice_meant(text)
     return person_id(text, names) if field.person else text
 
 

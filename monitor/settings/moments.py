@@ -13,7 +13,10 @@ from monitor.errors import BadValueError
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 _WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 _TIME = re.compile(r"(\d{1,2})(?::(\d{2}))?\s*(am|pm|h)?$")
-_NUMBERS_ONLY = re.compile(r"\d{1,2}[/.\-]\d{1,2}([/.\-]\d{2,4})?$")
+_NUMBERS_ONLY = re.compile(r"\d{1,2}[/.\-]\d{1,2}([/.\-]\d{2,4}|\.)?$")
+# Without a year: 22/10 and 22.10. are days where only one of the two can be the month; 10.30 may be
+# a time, and 10-30 two of them.
+_DAY_WITHOUT_YEAR = re.compile(r"\d{1,2}(/\d{1,2}|\.\d{1,2}\.)$")
 _WORDS = re.compile(r"[\s,]+")
 _NOON = time(12)
 _FIRST_YEAR = 1000  # of four digits: 26 may be a day
@@ -111,8 +114,11 @@ def _day_in_numbers(word: str) -> list[str]:
     """A day in numbers alone as day, month and year in words, where it can be but one day."""
     if not _NUMBERS_ONLY.fullmatch(word):
         return [word]
-    first, second, *year = (int(number) for number in re.split(r"[/.\-]", word))
+    first, second, *year = (int(number) for number in re.findall(r"\d+", word))
     readings = {(day, month) for day, month in ((first, second), (second, first)) if month <= 12}
+    if not year and len(readings) == 1 and _DAY_WITHOUT_YEAR.fullmatch(word):
+        [(day, month)] = readings
+        return [str(day), _MONTHS[month - 1]] if month else [word]
     if len(readings) != 1 or not year or year[0] < _FIRST_YEAR:
         raise BadValueError(
             f"{word!r} may be two different days", "write the month as a word, like 20 Oct 2026"

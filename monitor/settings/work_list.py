@@ -15,7 +15,9 @@ from monitor.craft.acts import act_meant
 from monitor.craft.canonical import values_of
 from monitor.craft.fields import FIELDS, Field
 from monitor.craft.layup import LayupEntry
+from monitor.craft.naming import said_of_craft
 from monitor.craft.plan.shelf import ShelfProduct
+from monitor.craft.profile import Profile
 from monitor.errors import BadValueError, ConfigurationError, Fault, fault_from
 from monitor.settings.faults import error_at, one_of
 from monitor.settings.layup_form import EntryForm, in_zone
@@ -52,6 +54,7 @@ def read_work_list(
     shelf: Sequence[ShelfProduct] = (),
     craft_names: Mapping[str, str] | None = None,
     progress: Callable[[int], None] | None = None,
+    profiles: Mapping[str, Profile] | None = None,
 ) -> tuple[list[ListedStep], list[Fault]]:
     """Read a work list as far as it can be read.
 
@@ -73,6 +76,8 @@ def read_work_list(
         Names of the yard's craft by id: a list may name them so.
     progress : callable, optional
         Is told how many rows are read.
+    profiles : mapping of str to Profile, optional
+        Types of the yard's craft by id: what a circuit is called on each.
 
     Returns
     -------
@@ -95,6 +100,7 @@ def read_work_list(
         given=given or {},
         shelf=shelf,
         craft_names=craft_names or {},
+        profiles=profiles or {},
         faults=faults,
         done=done,
     )
@@ -127,6 +133,7 @@ class _Reader:
     given: Mapping[str, str]
     shelf: Sequence[ShelfProduct]
     craft_names: Mapping[str, str]
+    profiles: Mapping[str, Profile]
     faults: list[Fault]
     done: dict[str, list[dict[str, Any]]]  # work by craft, that ``same_as`` can take over
     here: dict[str, list[dict[str, Any]]] = field(default_factory=dict)  # of this list itself
@@ -144,14 +151,24 @@ class _Reader:
         except ConfigurationError as error:
             self.faults.extend(error.faults)
             return
-        for one in said:
-            form = self._form_of(one, where)
-            if form is not None:
+        for words in said:
+            one = self._of_craft(words, craft, where)
+            form = None if one is None else self._form_of(one, where)
+            if one is not None and form is not None:
                 self.above = in_zone(form.at, self.now.tzinfo or UTC)
                 work = _work_of_form({**one, "act": str(form.act)})
                 self.here.setdefault(craft, []).append(work)
             if form is not None and craft:
                 yield ListedStep(craft=craft, form=form, where=where)
+
+    def _of_craft(self, said: dict[str, Any], craft: str, where: str) -> dict[str, Any] | None:
+        """A step with its circuits as that craft calls them; None where it has none such."""
+        profile = self.profiles.get(craft)
+        try:
+            return said if profile is None else said_of_craft(said, profile)
+        except ValueError as error:
+            self.faults.append(fault_from(error, str(self.path), f"{where}circuits"))
+            return None
 
     def _form_of(self, said: Mapping[str, Any], where: str) -> EntryForm | None:
         at = _time_of_step(said, self.given, self.above)

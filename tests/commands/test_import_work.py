@@ -66,6 +66,20 @@ def test_a_list_can_be_tried_without_writing(yard):
     assert yard.work("k10") == before
 
 
+GEAR = "craft,when,who,act,oil,circuits\n"
+
+
+def test_gear_oil_is_not_taken_for_the_engine_s_and_circuits_go_by_their_names(yard):
+    status, told = yard(f"{GEAR}k6,13 Nov 2026 10:00,Ines,gear oil changed,milky,\n")
+    assert status == 0, told
+    [oil] = [one for one in yard.work("k6") if one.get("evidence", {}).get("oil") == "milky"]
+    assert oil["circuits"] == ["gearcase"]
+    status, told = yard(f"{GEAR}k9,13 Nov 2026 10:00,Ines,gear oil changed,milky,\n")
+    assert (status, "line 2: circuits: " in told, "has no gearcase on file" in told) == (2, 1, 1)
+    status, told = yard(f"{GEAR}k9,13 Nov 2026 10:00,Ines,blown out,,ballast pumps and valves\n")
+    assert status == 0, told
+
+
 @pytest.mark.parametrize(
     ("change", "words"),
     [
@@ -74,7 +88,7 @@ def test_a_list_can_be_tried_without_writing(yard):
         ("k12,|k99,", "line 4: craft: no craft 'k99'"),
         ("11:00,Tom|11:00,Vera", "line 4: by: 'Vera' is nobody of this yard"),
         ("13 Nov 2026 11:00|9999-12-31 23:59", "line 4: at: "),
-        ("13 Nov 2026 11:00|11/13", "line 4: at: '11/13' may be two different days"),
+        ("13 Nov 2026 11:00|11/12", "line 4: at: '11/12' may be two different days"),
         ("hoses,,,,,,,,,yes\n,|hoses,,,,,,,,,yes,,,\n,", "line 2: it has 17 fields"),
         ("who,act|who,actt", "line 1: there is no column 'actt'. Did you mean 'act'?"),
         ("seen,−21|none,−21", "line 3: ice_point: nothing came out"),

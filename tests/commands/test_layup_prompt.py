@@ -157,7 +157,7 @@ def test_misspelt_names_and_acts_are_met_half_way():
     answers = ("pluver", "y", "shrinkwraped", "y", "Tom", "", "shrink", "", "", "yes")
     (craft, form), questions, _ = bench(*answers)
     assert (craft, form.act, form.cover) == ("k2", Act.COVER_FITTED, Cover.SHRINK_WRAP)
-    assert any("Did you mean cover-fitted?" in question for question in questions)
+    assert any("Did you mean cover fitted?" in question for question in questions)
 
 
 def test_an_act_of_two_meanings_is_asked_for():
@@ -167,7 +167,9 @@ def test_an_act_of_two_meanings_is_asked_for():
     [told] = [line for line in said if line.startswith("  Which:")]
     names = [str(row.act) for row in acts_that_fit(twelve()["k2"].profile)]
     place = names.index("fogged-running") + 1
-    assert told == f"  Which: {place}: fogged-running, {place + 1}: fogged-plug-holes?"
+    assert told == (
+        f"  Which: {place}: fogged, the engine running; {place + 1}: fogged through the plug holes?"
+    )
 
 
 def test_acts_are_shown_by_work_and_taken_by_number():
@@ -380,7 +382,7 @@ def test_a_misspelt_name_that_two_craft_have_is_no_guess():
     asked = Bench(answer=lambda _: next(typed), say=said.append, now=EVE, names=NAMES)
     also = [("teal", "k1"), ("teal", "k9")]
     assert ask_choice("Which?", ("k1", "k9"), asked, needed=True, also=also) == "k9"
-    assert said == ["  Which: k1, k9?"]
+    assert said == ["  Which: k1; k9?"]
 
 
 @pytest.mark.parametrize(("liquid", "warned"), [("ethylene", True), ("propylene", False)])
@@ -390,3 +392,34 @@ def test_ethylene_for_the_taps_is_warned_of_before_it_is_written(liquid, warned)
     (craft, form), _, said = bench("k11", *pumped, *rest, spare=True)
     assert (craft, form.product.liquid) == ("k11", liquid)
     assert any("is poison" in line for line in said) is warned
+
+
+def test_hyphens_and_spaces_are_one_and_a_list_is_not_read_out_as_ids():
+    answers = ("gone fishing", "?", "fogged plug holes", "Tom", "", "", "", "", "yes")
+    (_, form), questions, said = bench(*answers, craft="k2")
+    assert form.act is Act.FOGGED_PLUG_HOLES
+    assert not any("Did you mean" in question for question in questions)
+    assert not any("battery-equalised" in line for line in said)
+    assert sum(line.startswith("Fuel") for line in said) == 2  # at first, and as asked for
+
+
+def test_whoever_typed_a_time_that_cannot_be_read_did_not_mean_now():
+    answers = ("fogged-plug-holes", "Tom", "11/10", "", "14 Nov 9:00", "", "", "", "yes")
+    (_, form), questions, said = bench(*answers, craft="k2")
+    assert form.at.hour == 9
+    assert "  This one is needed." in said
+    assert [one for one in questions if one.startswith("When?")][1:] == ["When? ", "When? "]
+
+
+def test_a_colour_that_may_be_thin_is_asked_for_again():
+    pink = [*POUR[: POUR.index("seen")], "pink", "came out", *POUR[POUR.index("seen") + 1 :]]
+    (_, form), _, said = bench("k2", *pink, "", "", "yes")
+    assert form.outflow == "seen"
+    assert any("full colour is as strong as in the jug" in line for line in said)
+
+
+def test_oil_of_a_gearcase_is_not_taken_for_the_engine_s_own():
+    answers = ("gear oil changed", "oil changed", "Tom", "", "milky", "", "", "", "", "yes")
+    (_, form), _, said = bench(*answers, craft="k9")
+    assert any("has no gearcase on file" in line for line in said)
+    assert form.circuits is None

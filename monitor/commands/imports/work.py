@@ -78,6 +78,7 @@ def run(arguments: argparse.Namespace) -> int:
             bench.yard.shelf,
             craft_names,
             progress.tell_counts("rows read"),
+            profiles={key: record.profile for key, record in before.items()},
         )
         progress.say_stage(f"{len(steps):,} steps are being checked and entered")
         entries, steps = _entries_of(steps, before, file, bench, wrong)

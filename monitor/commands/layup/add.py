@@ -10,7 +10,7 @@ from typing import Any
 
 from monitor.commands.layup.after_entry import print_consequence
 from monitor.commands.layup.prompt import ask_for_entry
-from monitor.commands.layup.question import BackError, Bench, LeftError
+from monitor.commands.layup.question import NO, YES, BackError, Bench, LeftError
 from monitor.commands.opening import (
     Opened,
     add_config,
@@ -23,6 +23,7 @@ from monitor.craft.acts import all_circuits
 from monitor.craft.admission import claims_beyond_reach, faults
 from monitor.craft.fields import ENTERED_FIELDS, Field, FieldKind
 from monitor.craft.layup import LayupEntry
+from monitor.craft.naming import said_of_craft
 from monitor.craft.record import CraftRecord
 from monitor.errors import Fault, LaidupError, RecordError, fault_from
 from monitor.settings.layup_form import EntryForm, in_zone
@@ -68,7 +69,6 @@ def add_field_flags(parser: argparse.ArgumentParser) -> None:
                 # As the column of a list is called: `--circuits` beside `--circuit`.
                 *({f"--{field.column.replace('_', '-')}"} - {field.flag} if field.many else ()),
                 action="append" if field.many else "store",
-                choices=None if field.path == "act" else field.words or None,
                 metavar=_metavar_of(field),
                 dest=field.column,
                 help=_help_of(field),
@@ -79,7 +79,7 @@ def _metavar_of(field: Field) -> str | None:
     if field.path == "act":
         return "ACT"
     if field.words:
-        return None
+        return f"{{{','.join(field.words)}}}"
     if field.dimension is not None:
         return field.dimension.name.upper()
     return _META.get(field.kind, "TEXT")
@@ -113,17 +113,27 @@ def run(arguments: argparse.Namespace) -> int:
             return _ask_step_by_step(arguments, bench)
         if arguments.craft is None:
             raise missing_value(SOURCE, "CRAFT", "Name the craft by its id or name.")
-        now = datetime.now(bench.yard.zone)
+        craft = craft_named(arguments.craft, names_on_record(bench))
         form = written_form(
-            said_by_flags(arguments),
-            now,
+            _said_of(craft, arguments, bench),
+            datetime.now(bench.yard.zone),
             names_by_id(bench.yard),
             SOURCE,
             shelf=bench.yard.shelf,
         )
-        craft = craft_named(arguments.craft, names_on_record(bench))
         _enter_form(form, craft, bench, as_json=arguments.json)
     return 0
+
+
+def _said_of(craft: str, arguments: argparse.Namespace, bench: Opened) -> dict[str, Any]:
+    """What the flags said of a craft, its circuits by the names that they have there."""
+    with bench.store.snapshot() as tx:
+        record = tx.layup.record_of(craft, bench.profiles)
+    said = said_by_flags(arguments)
+    try:
+        return said if record is None else said_of_craft(said, record.profile)
+    except ValueError as error:
+        raise RecordError([fault_from(error, str(SOURCE), "--circuit")]) from error
 
 
 def _ask_step_by_step(arguments: argparse.Namespace, bench: Opened) -> int:
@@ -157,11 +167,21 @@ def _ask_step_by_step(arguments: argparse.Namespace, bench: Opened) -> int:
         at = in_zone(form.at, bench.yard.zone).astimezone(bench.yard.zone)
         hour = f" {at:%H:%M}" if form.day_began is None else ""
         before = {"by": form.by, "at": f"{at.day} {at:%b %Y}{hour}"}
-        try:
-            if not asked.ask_agreement(f"Another step on {by_id[craft].craft.name}?"):
-                return 0
-        except (LeftError, BackError, EOFError):
+        more = _ask_another_step(asked, by_id[craft].craft.name)
+        if more is None:
             return 0
+        before["act"] = more
+
+
+def _ask_another_step(asked: Bench, name: str) -> str | None:
+    """What was typed for its act, empty for a bare yes; None if there is none."""
+    try:
+        text = asked.read_typed(f"Another step on {name} (yes, or what was done)? [no]")
+    except (LeftError, BackError, EOFError):
+        return None
+    if text.lower() in NO:
+        return None
+    return "" if text.lower() in YES else text or None
 
 
 def _faults_of_form(form: EntryForm, record: CraftRecord, bench: Opened) -> list[Fault]:

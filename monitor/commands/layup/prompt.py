@@ -16,7 +16,7 @@ from monitor.commands.layup.question import (
     choices_meant,
     nearest_choices,
 )
-from monitor.craft.acts import ACTS, ON_ENGINES
+from monitor.craft.acts import ACTS, ON_ENGINES, is_gear_oil
 from monitor.craft.asking import Asked, acts_that_fit, circuits_to_offer, fields_to_ask
 from monitor.craft.fields import BY_PATH, FIELDS, Field, FieldKind
 from monitor.craft.findings import open_findings
@@ -35,8 +35,6 @@ _HOW = (
     "Enter alone leaves a question open: nothing is assumed. < goes back to the question before,"
     " q leaves without an entry."
 )
-# Names of a change of oil that tell whose oil it was.
-_OF_GEAR = frozenset({"gear lube", "gear lube changed", "gear oil changed", "lower unit"})
 _NO_ID = re.compile(r"[^a-z0-9]+")
 _BY_COLUMN = {one.column: one for one in FIELDS}
 _OF_PRODUCT = {one.column for one in FIELDS if one.part == "product"}
@@ -52,6 +50,7 @@ class _Entry:
     record: CraftRecord
     said: dict[str, Any]  # by column
     order: list[str] = field(default_factory=list)
+    seen_acts: bool = False  # the list of acts was shown, or what was typed for it was used
 
     def put_answer(self, column: str, value: object) -> None:
         if value is not None:
@@ -89,7 +88,8 @@ def ask_for_entry(
     refuse : callable
         Tells what would keep an entry out of the record.
     before : mapping of str to str, optional
-        ``by`` and ``at`` of the step before, which Enter takes over.
+        ``by`` and ``at`` of the step before, which Enter takes over; ``act``: what was typed for
+        the act already.
 
     Returns
     -------
@@ -149,9 +149,13 @@ def _is_to_be_written(bench: Bench) -> bool:
         bench.say("  Not written yet. < changes the last answer, q leaves without an entry.")
 
 
-def _ask_craft(by_id: Mapping[str, CraftRecord], bench: Bench) -> str:
+def _show_craft(by_id: Mapping[str, CraftRecord], bench: Bench) -> None:
     for number, (key, record) in enumerate(by_id.items(), start=1):
         bench.say(f"  {number}: {record.craft.name} ({key}), {record.profile.name}")
+
+
+def _ask_craft(by_id: Mapping[str, CraftRecord], bench: Bench) -> str:
+    _show_craft(by_id, bench)
     also = [(record.craft.name.lower(), key) for key, record in by_id.items()]
     while True:
         try:
@@ -162,6 +166,8 @@ def _ask_craft(by_id: Mapping[str, CraftRecord], bench: Bench) -> str:
                 needed=True,
                 listed=True,
                 also=also,
+                names={key: f"{one.craft.name} ({key})" for key, one in by_id.items()},
+                show=lambda: _show_craft(by_id, bench),
             )
         except BackError:
             bench.say("  This is the first question.")
@@ -212,7 +218,7 @@ def _open_circuits(record: CraftRecord, bench: Bench) -> tuple[str, ...]:
 
 def _answer_to(column: str, entry: _Entry, bench: Bench, before: Mapping[str, str]) -> Any:  # noqa: ANN401
     if column == "act":
-        return _ask_act(entry, bench)
+        return _ask_act(entry, bench, before)
     if column == "by":
         return ask_field(BY_PATH["by"], bench, needed=True, open_is=before.get("by", ""))
     if column == "at":
@@ -230,34 +236,52 @@ def _answer_to(column: str, entry: _Entry, bench: Bench, before: Mapping[str, st
     return ask_field(_BY_COLUMN[column], bench, needed=stands)
 
 
-def _ask_act(entry: _Entry, bench: Bench) -> str:
-    rows = acts_that_fit(entry.record.profile)
-    for work, group in groupby(enumerate(rows, start=1), key=lambda pair: pair[1].work):
-        bench.say(f"{work[:1].upper()}{work[1:]}")
-        for number, row in group:
-            bench.say(f"  {number}: {row.name}")
+def _ask_act(entry: _Entry, bench: Bench, before: Mapping[str, str]) -> str:
+    profile = entry.record.profile
+    rows = acts_that_fit(profile)
+
+    def show_acts() -> None:
+        for work, group in groupby(enumerate(rows, start=1), key=lambda pair: pair[1].work):
+            bench.say(f"{work[:1].upper()}{work[1:]}")
+            for number, row in group:
+                bench.say(f"  {number}: {row.name}")
+
+    # What was typed in place of a yes to another step is the answer; the list is known by then.
+    given = [before["act"]] if before.get("act") and not entry.seen_acts else []
+    if not before and not entry.seen_acts:
+        show_acts()
+    entry.seen_acts = True
     also = [(name.lower(), str(row.act)) for row in rows for name in (row.name, *row.also)]
     typed: list[str] = []
 
     def answer(question: str) -> str:
-        typed.append(bench.answer(question))
+        typed.append(given.pop() if given else bench.answer(question))
         return typed[-1]
 
-    act = ask_choice(
-        "What was done (number or words)?",
-        tuple(str(row.act) for row in rows),
-        replace(bench, answer=answer),
-        needed=True,
-        listed=True,
-        also=also,
-    )
-    words = typed[-1].strip().lower()
+    while True:
+        act = ask_choice(
+            "What was done (number or words)?" if not before else "What was done (? lists it)?",
+            tuple(str(row.act) for row in rows),
+            replace(bench, answer=answer),
+            needed=True,
+            listed=True,
+            also=also,
+            names={str(row.act): row.name for row in rows},
+            show=show_acts,
+        )
+        words = typed[-1].strip().lower()
+        housing = circuits_to_offer(Act.OIL_CHANGED, profile)
+        if act != Act.OIL_CHANGED or not is_gear_oil(words) or housing:
+            break
+        bench.say(
+            f"  {profile.name} has no gearcase on file. Oil changed is the engine's own oil;"
+            " tell that of a gearbox as a note."
+        )
     # "stood upright" has told how it stands already.
     told = next((str(one) for one in Posture if f" {words}".endswith(f" {one}")), None)
     if act == Act.STOOD and told is not None:
         entry.put_answer("posture", told)
-    housing = circuits_to_offer(Act.OIL_CHANGED, entry.record.profile)
-    if act == Act.OIL_CHANGED and words in _OF_GEAR and len(housing) == 1:
+    if act == Act.OIL_CHANGED and is_gear_oil(words) and len(housing) == 1:
         entry.put_answer("circuits", list(housing))
     return act
 

@@ -7,15 +7,17 @@ from datetime import datetime
 from typing import Any
 
 from monitor.craft.fields import Field
+from monitor.craft.naming import plain_name
 from monitor.craft.plan.shelf import ShelfProduct
 from monitor.settings.layup_written import typed_value
 
 _LEAVE = frozenset({"q", "quit"})
 _BACK = frozenset({"<", "back"})
-_YES = frozenset({"y", "yes"})
-_NO = frozenset({"n", "no"})
+YES = frozenset({"y", "yes"})
+NO = frozenset({"n", "no"})
 _FEW = 6  # more choices than that are shown as a numbered list
 _NEAR = 0.6
+_SHOW = "?"  # shows a list of choices once more
 
 
 class LeftError(Exception):
@@ -52,9 +54,9 @@ class Bench:
             text = self.read_typed(f"{question} (yes/no){hint}").lower()
             if not text and enter_is is not None:
                 return enter_is
-            if text in _YES:
+            if text in YES:
                 return True
-            if text in _NO:
+            if text in NO:
                 return False
             self.say("  Yes or no?")
 
@@ -76,10 +78,17 @@ def ask_field(field: Field, bench: Bench, *, needed: bool = False, open_is: str 
     object
         The value as the form takes it; None where it was left open.
     """
-    hint = f" [{open_is}]" if open_is else ""
     while True:
+        hint = f" [{open_is}]" if open_is else ""
         if field.words:
-            text = ask_choice(field.question + hint, field.words, bench, needed=needed)
+            text = ask_choice(
+                field.question + hint,
+                field.words,
+                bench,
+                needed=needed,
+                also=[(word, str(one)) for word, one in field.also.items()],
+                meant=field.choice_meant,
+            )
         else:
             text = bench.read_typed(field.question + hint)
         if not text and not open_is:
@@ -91,6 +100,8 @@ def ask_field(field: Field, bench: Bench, *, needed: bool = False, open_is: str 
             typed_value(field, text or open_is, bench.now, bench.names)
         except ValueError as error:
             bench.say(f"  {error}")
+            # Whoever typed something did not mean what Enter alone would stand for.
+            needed, open_is = needed or bool(open_is), ""
             continue
         return text or open_is
 
@@ -103,6 +114,9 @@ def ask_choice(
     needed: bool = False,
     listed: bool = False,
     also: Sequence[tuple[str, str]] = (),
+    names: Mapping[str, str] | None = None,
+    show: Callable[[], None] | None = None,
+    meant: Callable[[str], str] | None = None,
 ) -> str:
     """Ask for one of several words: by number, word, beginning, or nearly.
 
@@ -117,6 +131,12 @@ def ask_choice(
         The choices were shown with their numbers already.
     also : sequence of pairs, optional
         Other names, in small letters, each with its choice; one name may stand for several.
+    names : mapping of str to str, optional
+        What a choice is called to a person, where that is not the choice itself.
+    show : callable, optional
+        Shows the list of choices once more.
+    meant : callable, optional
+        Makes a choice of a person's word; ValueError where it may be one or another.
 
     Returns
     -------
@@ -131,10 +151,18 @@ def ask_choice(
     instead = ""  # typed in place of a yes or no
     while True:
         text, instead = instead or bench.read_typed(f"{question}{hint}").lower(), ""
+        if text == _SHOW and show is not None:
+            show()
+            continue
         if not text and not needed:
             return ""
         if not text:
             bench.say("  This one is needed.")
+            continue
+        try:
+            text = meant(text) if meant is not None else text
+        except ValueError as error:
+            bench.say(f"  {error}")
             continue
         found = choices_meant(text, choices, also, by_number=many or listed)
         if len(found) == 1:
@@ -142,22 +170,36 @@ def ask_choice(
         if len(found) > _FEW:
             bench.say(f"  {len(found)} of them hold {text!r}: say more of it.")
             continue
+        called = [_called(one, choices, names, numbered=listed) for one in found]
         if found:
             # A number always is that of the whole list, so those of the few are told.
-            told = [f"{choices.index(one) + 1}: {one}" if listed else one for one in found]
-            bench.say(f"  Which: {', '.join(told)}?")
+            bench.say(f"  Which: {'; '.join(called)}?")
             continue
         near = nearest_choices(text, choices, also)
+        if not near and listed:
+            again = f" {_SHOW} shows it again." if show is not None else ""
+            bench.say(f"  {text!r} is none of the list: type its number, or a word of it.{again}")
+            continue
         if not near:
             bench.say(f"  One of: {', '.join(choices)}.")
             continue
         if len(near) > 1:
-            bench.say(f"  Which: {', '.join(near)}?")
+            called = [_called(one, choices, names, numbered=listed) for one in near]
+            bench.say(f"  Which: {'; '.join(called)}?")
             continue
-        agreed = bench.read_typed(f"  Did you mean {near[0]}? (yes/no)").lower()
-        if agreed in _YES:
+        called_near = _called(near[0], choices, names, numbered=False)
+        agreed = bench.read_typed(f"  Did you mean {called_near}? (yes/no)").lower()
+        if agreed in YES:
             return near[0]
-        instead = "" if agreed in {"", *_NO} else agreed
+        instead = "" if agreed in {"", *NO} else agreed
+
+
+def _called(
+    choice: str, choices: tuple[str, ...], names: Mapping[str, str] | None, *, numbered: bool
+) -> str:
+    """What a choice is called to a person, behind its number where a list was shown."""
+    name = (names or {}).get(choice, choice)
+    return f"{choices.index(choice) + 1}: {name}" if numbered else name
 
 
 def _choice_by_number(text: str, choices: tuple[str, ...]) -> list[str]:
@@ -182,11 +224,12 @@ def choices_meant(
         return numbered
     if text in choices:
         return [text]
-    names = [(one.lower(), one) for one in choices] + list(also)
+    names = _plain_names(choices, also)
+    plain = plain_name(text)
     for fits in (
-        lambda name: name == text,
-        lambda name: name.startswith(text),
-        lambda name: text in name,
+        lambda name: name == plain,
+        lambda name: name.startswith(plain),
+        lambda name: plain in name,
     ):
         found = list(dict.fromkeys(one for name, one in names if fits(name)))
         if found:
@@ -198,6 +241,17 @@ def nearest_choices(
     text: str, choices: tuple[str, ...], also: Sequence[tuple[str, str]]
 ) -> list[str]:
     """The choice that a misspelt text comes nearest to, several where they have that name."""
-    names = [(one.lower(), one) for one in choices] + list(also)
-    near = difflib.get_close_matches(text, [name for name, _ in names], n=1, cutoff=_NEAR)
+    names = _plain_names(choices, also)
+    near = difflib.get_close_matches(
+        plain_name(text), [name for name, _ in names], n=1, cutoff=_NEAR
+    )
     return list(dict.fromkeys(one for name, one in names if near and name == near[0]))
+
+
+def _plain_names(
+    choices: tuple[str, ...], also: Sequence[tuple[str, str]]
+) -> list[tuple[str, str]]:
+    """All names of the choices, as they are compared: ``fogged running`` is ``fogged-running``."""
+    return [(plain_name(one), one) for one in choices] + [
+        (plain_name(name), one) for name, one in also
+    ]
