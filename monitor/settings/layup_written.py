@@ -15,7 +15,7 @@ from monitor.craft.plan.shelf import ShelfProduct
 from monitor.errors import BadValueError, ConfigurationError, Fault, fault_from
 from monitor.settings.faults import check_content, what_is_wrong
 from monitor.settings.layup_form import EntryForm, form_keys, type_of
-from monitor.settings.moments import day_of, is_day_alone, moment_of
+from monitor.settings.moments import day_of, is_day_alone, minute_of, moment_of
 from monitor.yard.people import check_witness, person_id
 
 _YES = {"yes": True, "y": True, "true": True, "x": True, "no": False, "n": False, "false": False}
@@ -64,7 +64,7 @@ def written_form(
         said = {**known, **said, "product": known["product"]}
     if not said.get("posture") and (posture := _posture_in(said.get("act"))):
         said = {**said, "posture": posture}
-    content: dict[str, Any] = {"at": now.isoformat(timespec="seconds")}
+    content: dict[str, Any] = {"at": minute_of(now).isoformat()}
     faults: list[Fault] = []
     for field in ENTERED_FIELDS:
         value = said.get(field.column)

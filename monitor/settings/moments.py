@@ -55,7 +55,7 @@ def _parse_moment(text: str, now: datetime) -> datetime:
     if exact is not None:
         return exact
     if words == ["now"]:
-        return now
+        return minute_of(now)
     words = [
         part for word in words for part in ([word] if _is_time(word) else _day_in_numbers(word))
     ]
@@ -69,7 +69,16 @@ def _parse_moment(text: str, now: datetime) -> datetime:
     at = datetime.combine(day, hour or _NOON, tzinfo=now.tzinfo)
     if day > now.date():
         raise BadValueError(f"{text!r} is still to come", "write a day up to today")
-    return now if hour is None and at > now else at
+    return minute_of(now) if hour is None and at > now else at
+
+
+def minute_of(at: datetime) -> datetime:
+    """The minute that a moment lies in, which is how exactly people tell the time of work.
+
+    With its seconds, work done "now" would stand behind work of the same minute that was told
+    after it: a run on water before the antifreeze that it undid.
+    """
+    return at.replace(second=0, microsecond=0)
 
 
 def is_day_alone(said: object) -> bool:

@@ -488,3 +488,14 @@ def test_a_claim_that_an_act_cannot_make_is_asked_again_and_the_rest_is_kept(con
     assert sum("Which circuits" in one for one in asked) == 2
     assert sum("Who did it?" in one for one in asked) == 1
     assert entries(config, "k3") == before + 1
+
+
+@pytest.mark.usefixtures("yard")
+def test_a_run_told_in_the_minute_of_the_work_that_it_undid_does_undo_it(bench, capsys):
+    drained = ("k10", "drained", "Ines", "", "hoses", "yes", "", "", "", "yes")
+    ran = ("run on water", "", "", "engine first", "", "", "yes")
+    asked = bench(*drained, *ran, "no")
+    told = capsys.readouterr().out
+    assert "hoses: proven, dry → void, judged as plain water" in " ".join(told.split()), asked
+    assert sum(one.startswith("Another step on Loon") for one in asked) == 2
+    assert told.count("Battery\n") == 1  # the list of acts, once

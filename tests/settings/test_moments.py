@@ -48,6 +48,12 @@ def test_a_moment_is_read_as_people_write_it(text, read):
     assert moment_of(text, NOW) == datetime.fromisoformat(read).replace(tzinfo=ZONE)
 
 
+def test_now_is_the_minute_and_not_behind_work_of_that_minute_told_later():
+    late = NOW + timedelta(seconds=41)
+    assert moment_of("now", late) == moment_of("16:20", late) == NOW
+    assert moment_of("14 Nov", NOW.replace(hour=9, second=41)) == NOW.replace(hour=9)
+
+
 def test_a_time_with_its_offset_keeps_it():
     at = moment_of("2026-11-02T14:30+01:00", NOW)
     assert at.isoformat() == "2026-11-02T14:30:00+01:00"

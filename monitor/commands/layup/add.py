@@ -165,12 +165,18 @@ def _ask_step_by_step(arguments: argparse.Namespace, bench: Opened) -> int:
             return 1
         written += 1
         at = in_zone(form.at, bench.yard.zone).astimezone(bench.yard.zone)
-        hour = f" {at:%H:%M}" if form.day_began is None else ""
-        before = {"by": form.by, "at": f"{at.day} {at:%b %Y}{hour}"}
+        before = {"by": form.by, "at": _time_of_next_step(at, hour_told=form.day_began is None)}
         more = _ask_another_step(asked, by_id[craft].craft.name)
         if more is None:
             return 0
         before["act"] = more
+
+
+def _time_of_next_step(at: datetime, *, hour_told: bool) -> str:
+    """When the next step was done, unless the person says: not before the one that was written."""
+    if hour_told and at.second:
+        return at.isoformat(timespec="seconds")
+    return f"{at.day} {at:%b %Y %H:%M}" if hour_told else f"{at.day} {at:%b %Y}"
 
 
 def _ask_another_step(asked: Bench, name: str) -> str | None:
