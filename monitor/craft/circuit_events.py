@@ -9,7 +9,7 @@ from monitor.craft.contents import Contents
 from monitor.craft.findings import finding_that_doubts
 from monitor.craft.kept import Shelter, Stay, moves_into_cold, stay_at
 from monitor.craft.layup import ANTIFREEZE, Act, LayupEntry
-from monitor.craft.profile import Profile
+from monitor.craft.profile import CircuitProfile, Profile
 from monitor.craft.protection import LayupState
 from monitor.craft.reach import circuits_beside, passed_unnamed, reached, spoilt_by_glycol
 from monitor.craft.reasons import Because, Reason
@@ -88,7 +88,14 @@ def events_until(
             CircuitEvent(
                 at=one.at,
                 rank=1,
-                apply=_work(profile, one, stays, shelters, doubts),
+                apply=_Work(
+                    profile=profile,
+                    done=one,
+                    circuits=tuple(profile.find(name) for name in reached(one.entry, profile)),
+                    stays=stays,
+                    shelters=shelters,
+                    doubts=doubts,
+                ).change,
                 entry=one.entry.id,
             )
             for one in counting
@@ -102,59 +109,110 @@ def events_until(
     return sorted(events, key=lambda one: (one.at, one.rank))
 
 
-def _work(
-    profile: Profile,
-    done: PlacedWork,
-    stays: tuple[Stay, ...],
-    shelters: Mapping[str, Shelter],
-    doubts: _Doubts,
-) -> Callable[[dict[str, Contents]], None]:
-    entry = done.entry
-    circuits = [profile.find(name) for name in reached(entry, profile)]
-    mute = spoilt_by_glycol(entry, profile)
-    beside = passed_unnamed(entry, profile)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Work:
+    """One piece of work: the circuits that it reaches, and what of the craft decides its effect."""
 
-    def apply(held: dict[str, Contents]) -> None:
-        touched = [(one, held[one.circuit.id]) for one in circuits]
-        if entry.posture is not None:
-            for one in profile.circuits:
-                undoing.apply_posture(one, held[one.circuit.id], entry)
-        if entry.act in ANTIFREEZE:
-            pouring.apply_antifreeze(
-                touched, entry, [(one, held[one.circuit.id]) for one in beside]
-            )
-            pouring.apply_another_glycol((held[name] for name in mute), entry)
-        elif entry.act is Act.INSPECTED:
-            for name in entry.circuits:
-                treating.end_suspicion(held[name], entry)
-            part_ice = [(contents, contents.part_ice_at) for _, contents in touched]
-            treating.apply_inspection(touched, entry)
-            for contents, iced_at in part_ice:
-                undoing.doubt_reading(contents, entry, iced_at)
-        elif entry.act is Act.KEPT_WARM:
-            treating.apply_kept_warm(touched, entry, _coldest_shelter(done, stays, shelters))
-            for left, after in moves_into_cold(stays, shelters, done.at):
-                # Its hour is not told: it may have been kept warm before it was moved that day.
-                if entry.day_began is not None and earliest_time(entry) <= after.since:
-                    cold = [contents for _, contents in touched if not contents.proven]
-                    _apply_cold_move(cold, _cold_reason(left, after, shelters), entry.at)
-        elif entry.act is Act.REPAIRED:
-            for _, contents in touched:
-                contents.blocked = False
-        elif entry.act is Act.BROUGHT_BACK:
-            undoing.apply_return(held, touched, entry)
-        elif entry.act is Act.FOGGED_RUNNING:
-            undoing.apply_fogging(touched, entry, done.at)
+    profile: Profile
+    done: PlacedWork
+    circuits: tuple[CircuitProfile, ...]
+    stays: tuple[Stay, ...]
+    shelters: Mapping[str, Shelter]
+    doubts: _Doubts
+
+    @property
+    def entry(self) -> LayupEntry:
+        """What was entered for it."""
+        return self.done.entry
+
+    def change(self, held: dict[str, Contents]) -> None:
+        """Change what stands in each circuit by what was done."""
+        touched = [(one, held[one.circuit.id]) for one in self.circuits]
+        if self.entry.posture is not None:
+            for one in self.profile.circuits:
+                undoing.apply_posture(one, held[one.circuit.id], self.entry)
+        if self.entry.act in ANTIFREEZE:
+            self._pour(held, touched)
         else:
-            _APPLY.get(entry.act, undoing.apply_undoing)(touched, entry)
-        _note_doubts(touched, entry, doubts)
-        if entry.act not in _ENDS_NO_RUN:
-            through = done.at if entry.act is Act.ANTIFREEZE_RUN_THROUGH else None
-            names = [one.circuit.id for one in circuits]
-            for name in (*names, *(one.circuit.id for one in circuits_beside(names, profile))):
-                held[name].run_through_at = through
+            _CHANGES.get(self.entry.act, _undo)(self, held, touched)
+        _note_doubts(touched, self.entry, self.doubts)
+        self._note_run(held)
 
-    return apply
+    def _pour(self, held: dict[str, Contents], touched: pouring.Touched) -> None:
+        beside = passed_unnamed(self.entry, self.profile)
+        pouring.apply_antifreeze(
+            touched, self.entry, [(one, held[one.circuit.id]) for one in beside]
+        )
+        mute = spoilt_by_glycol(self.entry, self.profile)
+        pouring.apply_another_glycol((held[name] for name in mute), self.entry)
+
+    def _note_run(self, held: dict[str, Contents]) -> None:
+        """Note through which circuits antifreeze still runs after it."""
+        if self.entry.act in _ENDS_NO_RUN:
+            return
+        through = self.done.at if self.entry.act is Act.ANTIFREEZE_RUN_THROUGH else None
+        names = [one.circuit.id for one in self.circuits]
+        for name in (*names, *(one.circuit.id for one in circuits_beside(names, self.profile))):
+            held[name].run_through_at = through
+
+
+_Change = Callable[[_Work, dict[str, Contents], pouring.Touched], None]
+
+
+def _look_inside(work: _Work, held: dict[str, Contents], touched: pouring.Touched) -> None:
+    for name in work.entry.circuits:
+        treating.end_suspicion(held[name], work.entry)
+    part_ice = [(contents, contents.part_ice_at) for _, contents in touched]
+    treating.apply_inspection(touched, work.entry)
+    for contents, iced_at in part_ice:
+        undoing.doubt_reading(contents, work.entry, iced_at)
+
+
+def _keep_warm(work: _Work, _held: dict[str, Contents], touched: pouring.Touched) -> None:
+    entry = work.entry
+    warmed_by = _coldest_shelter(work.done, work.stays, work.shelters)
+    treating.apply_kept_warm(touched, entry, warmed_by)
+    for left, after in moves_into_cold(work.stays, work.shelters, work.done.at):
+        # Its hour is not told: it may have been kept warm before it was moved that day.
+        if entry.day_began is not None and earliest_time(entry) <= after.since:
+            cold = [contents for _, contents in touched if not contents.proven]
+            _apply_cold_move(cold, _cold_reason(left, after, work.shelters), entry.at)
+
+
+def _repair(_work: _Work, _held: dict[str, Contents], touched: pouring.Touched) -> None:
+    for _, contents in touched:
+        contents.blocked = False
+
+
+def _bring_back(work: _Work, held: dict[str, Contents], touched: pouring.Touched) -> None:
+    undoing.apply_return(held, touched, work.entry)
+
+
+def _fog(work: _Work, _held: dict[str, Contents], touched: pouring.Touched) -> None:
+    undoing.apply_fogging(touched, work.entry, work.done.at)
+
+
+def _undo(work: _Work, _held: dict[str, Contents], touched: pouring.Touched) -> None:
+    undoing.apply_undoing(touched, work.entry)
+
+
+def _treat(apply: Callable[[pouring.Touched, LayupEntry], None]) -> _Change:
+    """A change that asks for nothing but the circuits that the work reaches."""
+    return lambda work, _held, touched: apply(touched, work.entry)
+
+
+# Antifreeze apart, which also reaches circuits that it was not poured into.
+_CHANGES: Mapping[Act, _Change] = {
+    Act.INSPECTED: _look_inside,
+    Act.KEPT_WARM: _keep_warm,
+    Act.REPAIRED: _repair,
+    Act.BROUGHT_BACK: _bring_back,
+    Act.FOGGED_RUNNING: _fog,
+    Act.DRAINED: _treat(treating.apply_draining),
+    Act.BLOWN_OUT: _treat(treating.apply_draining),
+    Act.OIL_CHANGED: _treat(treating.apply_oil_change),
+    Act.STOOD: _treat(treating.apply_standing),
+}
 
 
 def _coldest_shelter(
@@ -181,14 +239,6 @@ def _note_doubts(touched: pouring.Touched, entry: LayupEntry, doubts: _Doubts) -
         if seen is not None and contents.proven:
             because = Because.FINDING_DOUBTS
             contents.doubt = Reason(because=because, entry=entry, name=seen.words)
-
-
-_APPLY: Mapping[Act, Callable[[pouring.Touched, LayupEntry], None]] = {
-    Act.DRAINED: treating.apply_draining,
-    Act.BLOWN_OUT: treating.apply_draining,
-    Act.OIL_CHANGED: treating.apply_oil_change,
-    Act.STOOD: treating.apply_standing,
-}
 
 
 def _moves(

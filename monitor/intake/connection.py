@@ -176,19 +176,22 @@ class Connection:
                 if want != wanted:
                     _select_for(selector, wire, wanted, want)
                     wanted = want
-                ready = reading and wire.pending() > 0
-                for key, events in selector.select(0 if ready else 0.5):
-                    if key.fileobj is self._wake_out:
-                        self._drain_wakes()
-                    elif events & selectors.EVENT_READ:
-                        ready = True
-                if ready:
+                if self._wait_for_message(selector, is_there=reading and wire.pending() > 0):
                     self._read_burst(client, wire)
                 self._backlog.check_caught_up()
                 self._send_acks(client)
                 client.loop_misc()
                 if self._stopping.is_set() and self._is_on(wire):
                     client.disconnect()
+
+    def _wait_for_message(self, selector: selectors.BaseSelector, *, is_there: bool) -> bool:
+        """Wait for what may happen, half a second at most; whether there is something to read."""
+        for key, events in selector.select(0 if is_there else 0.5):
+            if key.fileobj is self._wake_out:
+                self._drain_wakes()
+            elif events & selectors.EVENT_READ:
+                is_there = True
+        return is_there
 
     def _is_on(self, wire: BufferedSocket) -> bool:
         current: object = self._client.socket()

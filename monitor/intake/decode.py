@@ -77,32 +77,13 @@ class Decoder:
         taken: list[DecodedReading] = []
         reasons: list[str] = []
         doubtful: list[Record] = []
-        known = self.sensors.known
         earliest_s, latest_s = self.clocks.believed_range(message.arrived_ms)
         live = message.live
         for record in records:
-            number, at_s = record.value, record.at_s
-            if (
-                number is not None
-                and earliest_s <= at_s <= latest_s
-                and (live or not record.relative)
-            ):
-                series = known.get((record.name, record.unit))
-                if (
-                    series is not None
-                    and series.low <= number <= series.high
-                    and (not series.topic or is_own_topic(series.topic, message.topic))
-                ):
-                    at_ms = round(at_s * 1000)
-                    if series.plain:
-                        value, raw = round(number * series.gain + series.offset), None
-                    else:
-                        value, raw = series.in_steps(number, at_ms)
-                    if record.update_s is not None:
-                        _note_promise(series.track, record.update_s)
-                    if record.relative:
-                        self._note_stamped(series.track, at_ms)
-                    taken.append(_new(DecodedReading, (series.track, at_ms, value, raw, False)))
+            if earliest_s <= record.at_s <= latest_s and (live or not record.relative):
+                usual = self._usual_reading(record, message.topic)
+                if usual is not None:
+                    taken.append(usual)
                     continue
             try:
                 self._take_record(record, message, taken, doubtful)
@@ -113,6 +94,30 @@ class Decoder:
         if doubtful:
             self._correct_times(doubtful, records, message, taken, reasons)
         return taken, "; ".join(reasons)
+
+    def _usual_reading(self, record: Record, topic: str) -> DecodedReading | None:
+        """A reading of a series that is known, in its range and on its topic; None of another.
+
+        What is None here is taken again with care: this is the way of nearly all records.
+        """
+        number = record.value
+        if number is None:
+            return None
+        series = self.sensors.known.get((record.name, record.unit))
+        if series is None or not series.low <= number <= series.high:
+            return None
+        if series.topic and not is_own_topic(series.topic, topic):
+            return None
+        at_ms = round(record.at_s * 1000)
+        if series.plain:
+            value, raw = round(number * series.gain + series.offset), None
+        else:
+            value, raw = series.in_steps(number, at_ms)
+        if record.update_s is not None:
+            _note_promise(series.track, record.update_s)
+        if record.relative:
+            self._note_stamped(series.track, at_ms)
+        return _new(DecodedReading, (series.track, at_ms, value, raw, False))
 
     def _look_at_clock(
         self,

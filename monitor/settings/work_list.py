@@ -228,23 +228,34 @@ def _with_the_same(
     if not done.get(other):
         known = one_of(str(other), sorted(done))
         raise error_at(path, f"{where}{SAME_AS}", f"no work on {other!r} is known", known)
+    meant = _steps_meant(row, other, done[other], path, where)
+    changes = {key: value for key, value in row.items() if value}
+    fits = [{**usable_with(one.get("act"), changes), "act": one.get("act")} for one in meant]
+    # What none of the work can use is left in, and so told.
+    unused = {key: changes[key] for key in changes if not any(key in said for said in fits)}
+    for one, said in zip(meant, fits, strict=True):
+        yield {**one, **said, **unused}
+
+
+def _steps_meant(
+    row: dict[str, Any], other: str, done: Sequence[dict[str, Any]], path: Path, where: str
+) -> list[dict[str, Any]]:
+    """The work of another craft that a row repeats: all of it, or that of the act it names.
+
+    The row's act is then named as the record has it.
+    """
     act = row.get("act")
     try:
         row["act"] = str(act_meant(act)) if act else ""
     except ValueError as error:
         raise ConfigurationError([fault_from(error, str(path), f"{where}act")]) from error
-    alike = [one for one in done[other] if not act or one.get("act") == row["act"]]
-    if not alike:
-        acts = ", ".join(dict.fromkeys(str(one.get("act")) for one in done[other]))
+    meant = [one for one in done if not act or one.get("act") == row["act"]]
+    if not meant:
+        acts = ", ".join(dict.fromkeys(str(one.get("act")) for one in done))
         raise error_at(
             path, f"{where}act", f"no {row['act']} was done on {other}", f"Done: {acts}."
         )
-    changes = {key: value for key, value in row.items() if value}
-    fits = [{**usable_with(one.get("act"), changes), "act": one.get("act")} for one in alike]
-    # What none of the work can use is left in, and so told.
-    unused = {key: changes[key] for key in changes if not any(key in said for said in fits)}
-    for one, said in zip(alike, fits, strict=True):
-        yield {**one, **said, **unused}
+    return meant
 
 
 def _work_of(entry: LayupEntry) -> dict[str, Any]:

@@ -71,15 +71,8 @@ class EntryRows:
         fresh: list[LayupEntry] = []
         for entry in entries:
             said, of_one = entry_json(entry), known.setdefault(entry.craft, {})
-            before = of_one.get(entry.id)
-            if before is not None:
-                if before != _as_hour_kept(said, before):
-                    raise refusal(
-                        entry.craft,
-                        f"entry {entry.id}",
-                        "it is on record already and says something else",
-                        "Nothing is edited: write a new entry that replaces it.",
-                    )
+            if entry.id in of_one:
+                _refuse_edited(entry, said, of_one[entry.id])
                 continue
             if (entry.craft, entry.id) in in_rows:
                 raise refusal(
@@ -90,15 +83,8 @@ class EntryRows:
                     f" with replaces = {entry.id!r}.",
                 )
             twin = on_record.get(entry.craft, {}).get(_deed(said))
-            new_words = twin and not {(entry.craft, twin)} & (given | replaced)
-            if twin and new_words and not says_worse(entry, entry_of(of_one[twin])):
-                raise refusal(
-                    entry.craft,
-                    f"{entry.act} at {entry.at.isoformat()}",
-                    f"it is on record already in other words, as entry {twin}",
-                    "Nothing is edited: put the old words back, and write a further entry with"
-                    f" replaces = {twin!r}.",
-                )
+            if twin and (entry.craft, twin) not in given | replaced:
+                _refuse_twin(entry, twin, of_one[twin])
             of_one[entry.id] = said
             fresh.append(entry)
         links = self._chain.append_links(
@@ -133,6 +119,29 @@ class EntryRows:
             )
             found.update((row.craft_id, row.entry_id) for row in rows)
         return found
+
+
+def _refuse_edited(entry: LayupEntry, said: dict[str, Any], before: dict[str, Any]) -> None:
+    """Refuse an entry that says something else than it does on record."""
+    if before != _as_hour_kept(said, before):
+        raise refusal(
+            entry.craft,
+            f"entry {entry.id}",
+            "it is on record already and says something else",
+            "Nothing is edited: write a new entry that replaces it.",
+        )
+
+
+def _refuse_twin(entry: LayupEntry, twin: str, on_record: dict[str, Any]) -> None:
+    """Refuse an act that is on record in other words, unless the new ones say worse of it."""
+    if not says_worse(entry, entry_of(on_record)):
+        raise refusal(
+            entry.craft,
+            f"{entry.act} at {entry.at.isoformat()}",
+            f"it is on record already in other words, as entry {twin}",
+            "Nothing is edited: put the old words back, and write a further entry with"
+            f" replaces = {twin!r}.",
+        )
 
 
 def _by_id(bodies: Iterable[str]) -> dict[str, dict[str, Any]]:

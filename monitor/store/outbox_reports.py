@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from datetime import datetime
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from sqlalchemy import Connection, Row, func, or_, select
 
@@ -103,6 +103,27 @@ class OutboxReports:
         A message from an impossible future, written while the clock ran ahead, counts as waiting
         since that time.
         """
+        rows = self._stuck_rows(waiting_since, refused_since)
+        taken = self._newest_taken([row.created_ms for row in rows if row.outcome is None])
+        found: dict[tuple[str, str], Trouble] = {}
+        for channel, person, outcome, created_ms, detail in rows:
+            key = (channel, "" if outcome is None else person)
+            before = found.get(key)
+            count = 1 if before is None else before.messages + 1
+            since = from_ms(created_ms) if before is None else before.since
+            since = since if outcome else min(since, waiting_since)
+            takes_others = outcome is None and any(
+                where == channel and who != person and newest_ms >= created_ms
+                for where, who, newest_ms in taken
+            )
+            takes_others &= before is None or before.takes_others
+            found[key] = Trouble(*key, count, since, detail or "", takes_others)
+        return [found[key] for key in sorted(found)]
+
+    def _stuck_rows(
+        self, waiting_since: datetime, refused_since: datetime
+    ) -> list[Row[Any, Any, Any, Any, Any]]:
+        """Channel, person, outcome, time and last answer of messages that did not leave."""
         last = (
             select(delivery_attempts.c.detail)
             .where(
@@ -131,25 +152,10 @@ class OutboxReports:
             outbox.c.outcome == DeliveryOutcome.REFUSED,
             outbox.c.created_ms >= to_ms(refused_since),
         )
-        rows = sorted(
+        return sorted(
             (row for each in (waiting, refused) for row in self._connection.execute(each)),
             key=lambda row: int(row.created_ms),
         )
-        taken = self._newest_taken([row.created_ms for row in rows if row.outcome is None])
-        found: dict[tuple[str, str], Trouble] = {}
-        for channel, person, outcome, created_ms, detail in rows:
-            key = (channel, "" if outcome is None else person)
-            before = found.get(key)
-            count = 1 if before is None else before.messages + 1
-            since = from_ms(created_ms) if before is None else before.since
-            since = since if outcome else min(since, waiting_since)
-            takes_others = outcome is None and any(
-                where == channel and who != person and newest_ms >= created_ms
-                for where, who, newest_ms in taken
-            )
-            takes_others &= before is None or before.takes_others
-            found[key] = Trouble(*key, count, since, detail or "", takes_others)
-        return [found[key] for key in sorted(found)]
 
     def _newest_taken(self, waiting_ms: Sequence[int]) -> list[tuple[str, str, int]]:
         """Channel, person and time of the newest taken messages since the first that waits."""

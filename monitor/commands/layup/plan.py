@@ -79,26 +79,32 @@ def show_plans(
         return
     _print_wrapped(f"To stand {words.temperature(low_of(bench, arguments.low))}:")
     to_do = [(record, plan) for record, plan in found if plan.steps]
+    show = _show_steps if arguments.craft else _show_first_step
     for record, plan in to_do:
-        if arguments.craft:
-            _show_steps(record, plan, words)
-        else:
-            first = step_sentence(plan.steps[0], record.profile, words)
-            more = f" And {len(plan.steps) - 1} more." if len(plan.steps) > 1 else ""
-            name = f"{record.craft.id} {record.craft.name}"
-            why = " Its record cannot be read: this starts from nothing." if plan.unreadable else ""
-            _print_wrapped(f"  {name}, {minutes_words(plan.minutes)}: {first}{more}{why}")
-    done = [f"{record.craft.id} {record.craft.name}" for record, plan in found if not plan.steps]
+        show(record, plan, words)
+    done = [_title(record) for record, plan in found if not plan.steps]
     if done:
         _print_wrapped(f"\nNothing missing by the record: {', '.join(done)}.")
     if to_do and not arguments.craft:
         _print_wrapped(
             "\n`laidup layup plan CRAFT` shows every step; `layup supplies`, what they take."
         )
-    gone = [f"{one.craft.id} {one.craft.name}" for one in records if not one.here_at(at)]
+    gone = [_title(one) for one in records if not one.here_at(at)]
     if gone and arguments.craft:
         _print_wrapped(f"\nNot in the yard, and so without a plan: {', '.join(gone)}.")
     _print_cautions((step for _, plan in found for step in plan.steps), words)
+
+
+def _title(record: CraftRecord) -> str:
+    return f"{record.craft.id} {record.craft.name}"
+
+
+def _show_first_step(record: CraftRecord, plan: JobPlan, words: Wording) -> None:
+    """A craft's plan in a line: its first step, and how many more there are."""
+    first = step_sentence(plan.steps[0], record.profile, words)
+    more = f" And {len(plan.steps) - 1} more." if len(plan.steps) > 1 else ""
+    why = " Its record cannot be read: this starts from nothing." if plan.unreadable else ""
+    _print_wrapped(f"  {_title(record)}, {minutes_words(plan.minutes)}: {first}{more}{why}")
 
 
 def show_supplies(

@@ -305,27 +305,20 @@ def _ask_circuits(act: Act, record: CraftRecord, bench: Bench) -> list[str] | No
     named = {name: record.profile.find(name).circuit.name for name in offered}
     needed = "circuits" in ACTS[act].needs
     if len(offered) == 1:
-        only = named[offered[0]]
-        if needed:
-            bench.say(f"  {only}: the only circuit for it.")
-            return list(offered)
-        # Nothing is assumed: oil may be the engine's, of which no circuit is told.
-        other = " No is the engine's oil." if act is Act.OIL_CHANGED else ""
-        on_it = bench.ask_agreement(f"On the {only}?{other}", enter_is=None)
-        return list(offered) if on_it else None
+        return list(offered) if _is_meant(act, named[offered[0]], bench, needed=needed) else None
     for number, (name, words) in enumerate(named.items(), start=1):
         bench.say(f"  {number}: {name} ({words})")
     engines = record.profile.engine_names
     if engines:
         bench.say(f"  {' or '.join(engines)}: all of that engine")
     none = "" if needed else f", or Enter for {_words_for_none(act, record)}"
+    together = {"all": list(offered)} | {
+        one: [name for name in offered if name.startswith(f"{one}-")] for one in engines
+    }
     while True:
         text = bench.read_typed(f"Which circuits (numbers or names, or all{none})?").lower()
-        if text == "all":
-            return list(offered)
-        sides = {one: [name for name in offered if name.startswith(f"{one}-")] for one in engines}
-        if (side := sides.get(text)) is not None:
-            return side
+        if text in together:
+            return together[text]
         chosen = _circuits_named(text, named, bench, act)
         if chosen is None:
             continue
@@ -333,6 +326,16 @@ def _ask_circuits(act: Act, record: CraftRecord, bench: Bench) -> list[str] | No
             bench.say("  Protection belongs to a circuit: name at least one.")
             continue
         return chosen or None
+
+
+def _is_meant(act: Act, only: str, bench: Bench, *, needed: bool) -> bool:
+    """Whether the one circuit that an act can reach is meant; it is where the act needs one."""
+    if needed:
+        bench.say(f"  {only}: the only circuit for it.")
+        return True
+    # Nothing is assumed: oil may be the engine's, of which no circuit is told.
+    other = " No is the engine's oil." if act is Act.OIL_CHANGED else ""
+    return bench.ask_agreement(f"On the {only}?{other}", enter_is=None)
 
 
 def _words_for_none(act: Act, record: CraftRecord) -> str:

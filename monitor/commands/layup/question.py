@@ -167,25 +167,12 @@ def ask_choice(
         found = choices_meant(text, choices, also, by_number=many or listed)
         if len(found) == 1:
             return found[0]
-        if len(found) > _FEW:
-            bench.say(f"  {len(found)} of them hold {text!r}: say more of it.")
-            continue
-        called = [_called(one, choices, names, numbered=listed) for one in found]
-        if found:
-            # A number always is that of the whole list, so those of the few are told.
-            bench.say(f"  Which: {'; '.join(called)}?")
-            continue
-        near = nearest_choices(text, choices, also)
-        if not near and listed:
-            again = f" {_SHOW} shows it again." if show is not None else ""
-            bench.say(f"  {text!r} is none of the list: type its number, or a word of it.{again}")
-            continue
-        if not near:
-            bench.say(f"  One of: {', '.join(choices)}.")
-            continue
-        if len(near) > 1:
-            called = [_called(one, choices, names, numbered=listed) for one in near]
-            bench.say(f"  Which: {'; '.join(called)}?")
+        near = [] if found else nearest_choices(text, choices, also)
+        if len(near) != 1:
+            called = [_called(one, choices, names, numbered=listed) for one in found or near]
+            more = _ask_for_more(text, found, called, () if listed else choices)
+            again = f" {_SHOW} shows it again." if show is not None and not called else ""
+            bench.say(f"  {more}{again}")
             continue
         called_near = _called(near[0], choices, names, numbered=False)
         agreed = bench.read_typed(f"  Did you mean {called_near}? (yes/no)").lower()
@@ -200,6 +187,23 @@ def _called(
     """What a choice is called to a person, behind its number where a list was shown."""
     name = (names or {}).get(choice, choice)
     return f"{choices.index(choice) + 1}: {name}" if numbered else name
+
+
+def _ask_for_more(
+    text: str, found: Sequence[str], called: Sequence[str], few: Sequence[str]
+) -> str:
+    """What to type instead of a text that names no choice, or several.
+
+    ``few`` are the choices where no list of them was shown.
+    """
+    if len(found) > _FEW:
+        return f"{len(found)} of them hold {text!r}: say more of it."
+    if called:
+        # A number always is that of the whole list, so those of the few are told with theirs.
+        return f"Which: {'; '.join(called)}?"
+    if few:
+        return f"One of: {', '.join(few)}."
+    return f"{text!r} is none of the list: type its number, or a word of it."
 
 
 def _choice_by_number(text: str, choices: tuple[str, ...]) -> list[str]:

@@ -1,12 +1,13 @@
 """Steps beside the frost: fuel, fog, film, bilge, battery, openings, cover."""
 
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import replace
 
 from monitor.craft.layup import FOGGING, Act, Posture
 from monitor.craft.plan.engine import FlowJob
 from monitor.craft.plan.start import PlanStart, hose_order
 from monitor.craft.plan.step import Ask, Care, JobStep, Note, StepKind
+from monitor.craft.profile import Profile
 
 # Minutes of one person (common practice, no source).
 _MINUTES = {
@@ -71,28 +72,35 @@ def fuel_steps(start: PlanStart, jobs: tuple[FlowJob, ...]) -> tuple[JobStep, ..
             _step(StepKind.STABILISE_FUEL, Act.FUEL_STABILISED, cautions=(Care.FUEL_VAPOUR,))
         )
     if wet:
-        steps.append(
-            JobStep(
-                kind=StepKind.RUN_TREATED_FUEL,
-                circuits=tuple(name for job in wet for name in job.flow),
-                minutes=_MINUTES[StepKind.RUN_TREATED_FUEL] * len(wet),
-                act=Act.FUEL_RUN_THROUGH,
-                asks=(Ask.TREATED_FUEL,),
-                notes=hose_order(start.profile),
-                cautions=(Care.CARBON_MONOXIDE, Care.FUEL_VAPOUR),
-            )
-        )
+        steps.append(_run_treated_fuel(start.profile, wet))
     if still:
-        every = len(still) == len(start.profile.engine_paths)
-        drain = _step(
-            StepKind.DRAIN_FUEL,
-            Act.FUEL_DRAINED,
-            cautions=(Care.FUEL_VAPOUR,),
-            notes=(Note.FUEL_TREATED,) if treated or running else (),
-        )
-        names = () if every else tuple(name for path in still for name in path)
-        steps.append(replace(drain, circuits=names))
+        steps.append(_drain_fuel(start.profile, still, treated=treated or bool(running)))
     return tuple(steps)
+
+
+def _run_treated_fuel(profile: Profile, wet: Sequence[FlowJob]) -> JobStep:
+    """Run those engines on water until treated fuel is all through them."""
+    return JobStep(
+        kind=StepKind.RUN_TREATED_FUEL,
+        circuits=tuple(name for job in wet for name in job.flow),
+        minutes=_MINUTES[StepKind.RUN_TREATED_FUEL] * len(wet),
+        act=Act.FUEL_RUN_THROUGH,
+        asks=(Ask.TREATED_FUEL,),
+        notes=hose_order(profile),
+        cautions=(Care.CARBON_MONOXIDE, Care.FUEL_VAPOUR),
+    )
+
+
+def _drain_fuel(profile: Profile, paths: Sequence[tuple[str, ...]], *, treated: bool) -> JobStep:
+    """Let the fuel out of engines that may not run; no name where those are all."""
+    every = len(paths) == len(profile.engine_paths)
+    drain = _step(
+        StepKind.DRAIN_FUEL,
+        Act.FUEL_DRAINED,
+        cautions=(Care.FUEL_VAPOUR,),
+        notes=(Note.FUEL_TREATED,) if treated else (),
+    )
+    return replace(drain, circuits=() if every else tuple(name for path in paths for name in path))
 
 
 def paths_to_fog(start: PlanStart, running: Collection[str]) -> tuple[tuple[str, ...], ...]:

@@ -107,8 +107,7 @@ def charge_by_record(
     if known is None:
         return _nothing_known(loss, load_a, fed=fed)
     hours = max((air.now - known.at) / timedelta(hours=1), 0.0)
-    warm = air.warmest_c[np.isfinite(air.warmest_c)]
-    mean_c = float(warm.mean()) if warm.size else 25.0
+    mean_c = _mean_of_warmest(air)
     rate = SELF_DISCHARGE_PER_MONTH[battery.chemistry.value]
     itself_per_h = 0.0 if fed else float(self_discharge(rate, mean_c)) / HOURS_A_MONTH
     falls_per_h = itself_per_h + load_a / battery.capacity_ah
@@ -123,7 +122,6 @@ def charge_by_record(
             return hours if known.fraction <= EMPTY else 0.0
         return max(hours - hours_to(known.fraction, EMPTY, load), 0.0)
 
-    dead = DEAD_CELL_V[0] <= known.voltage_v <= DEAD_CELL_V[1]
     return BatteryCharge(
         fraction=fraction,
         phase=Phase.UNKNOWN if loss is None else Phase.LOST,
@@ -133,7 +131,7 @@ def charge_by_record(
         itself_per_h=itself_per_h,
         known_h=hours,
         voltage_v=known.voltage_v,
-        fault=BatteryFault(kind=FaultKind.DEAD_CELL) if dead and battery.has_lead_cells else None,
+        fault=_dead_cell(battery, known.voltage_v),
         flat_in_h=inf if fed else hours_to(fraction, RECHARGE, 0.0),
         empty_h=empty_since(0.0),
         low_empty_h=empty_since(load_a),
@@ -142,6 +140,18 @@ def charge_by_record(
         known_at=known.at if known is heard else None,
         known_fraction=known.fraction if known is heard else nan,
     )
+
+
+def _mean_of_warmest(air: SpaceAir) -> float:
+    """Mean of a space's warmest air [°C]; 25 where none is known, for warmth empties a battery."""
+    warm = air.warmest_c[np.isfinite(air.warmest_c)]
+    return float(warm.mean()) if warm.size else 25.0
+
+
+def _dead_cell(battery: Battery, voltage_v: float) -> BatteryFault | None:
+    """A dead cell, if the last known voltage is that of a battery with one."""
+    dead = DEAD_CELL_V[0] <= voltage_v <= DEAD_CELL_V[1]
+    return BatteryFault(kind=FaultKind.DEAD_CELL) if dead and battery.has_lead_cells else None
 
 
 def _last_known(battery: Battery, heard: LastKnown | None) -> LastKnown | None:
