@@ -116,12 +116,6 @@ class Entry:
         return seen is not None and seen.standing is Standing.DEW_AHEAD
 
     @property
-    def ice_ahead(self) -> bool:
-        """Whether its first ice is yet to come, at an hour that is known."""
-        frost = self.definition.hazard is Hazard.FROST
-        return frost and not self.iced and self.alarm.deadline is not None
-
-    @property
     def iced(self) -> bool:
         """Whether it is past saving: there is or was ice in it."""
         return self.alarm.cause in ICE

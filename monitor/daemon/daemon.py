@@ -188,11 +188,6 @@ class Daemon:
         """When the last round ended, by the daemon's clock."""
         return self._watch.judged_at
 
-    @property
-    def is_connected(self) -> bool:
-        """Whether what the sensors send reaches us now."""
-        return self._intake.intake_health().connected
-
     def start(self) -> None:
         """Start every part: first what may refuse, then what reads, then what takes readings in.
 

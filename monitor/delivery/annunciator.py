@@ -10,6 +10,7 @@ import logging
 from collections import Counter
 from contextlib import suppress
 from dataclasses import dataclass, field
+from pathlib import Path
 from threading import Event, Lock
 
 import paho.mqtt.client as mqtt
@@ -39,9 +40,9 @@ class AnnunciatorSettings:
     username: str | None = None
     password: str | None = field(default=None, repr=False)
     tls: bool = False
-    ca_file: str | None = None  # certificates to trust instead of the machine's
-    certificate_file: str | None = None
-    key_file: str | None = None
+    ca_file: Path | None = None  # certificates to trust instead of the machine's
+    certificate_file: Path | None = None
+    key_file: Path | None = None
 
 
 class Annunciator:
@@ -198,15 +199,12 @@ def _client_of(settings: AnnunciatorSettings) -> mqtt.Client:
     if settings.username is not None:
         client.username_pw_set(settings.username, settings.password)
     if settings.tls:
+        files = (settings.ca_file, settings.certificate_file, settings.key_file)
         try:
-            client.tls_set(
-                ca_certs=settings.ca_file,
-                certfile=settings.certificate_file,
-                keyfile=settings.key_file,
-            )
+            authority, certificate, key = (None if file is None else str(file) for file in files)
+            client.tls_set(authority, certificate, key)
         except (OSError, ValueError) as error:
-            files = [settings.ca_file, settings.certificate_file, settings.key_file]
-            named = ", ".join(file for file in files if file is not None)
+            named = ", ".join(str(file) for file in files if file is not None)
             raise _no_lamp(
                 f"the broker's certificates cannot be read ({named}): {error}; give PEM files that"
                 " this user may read"

@@ -16,7 +16,6 @@ _LONGEST_WAIT = {
     MessageKind.TEST: timedelta(minutes=4),
 }
 _JITTER = 0.25  # share of the wait, either way: many yards must not knock in step
-LONGEST_WAIT = max(_LONGEST_WAIT.values()) * (1 + _JITTER)
 # After so long a message tells nothing that helps. What a person must do tonight is stale sooner
 # than a report.
 GIVE_UP = {

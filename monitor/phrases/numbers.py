@@ -12,27 +12,6 @@ _BEGUN = frozenset({Standing.ICING, Standing.SOLID})  # when it began is past
 _RARE = (12, 15, 20, 30, 50)
 
 
-def list_numbers(seen: Assessment | None, wording: Wording) -> tuple[tuple[str, str], ...]:
-    """The numbers under their names: now, the coming low, what it can stand, the room left."""
-    if seen is None:
-        return (("now", "no fresh reading"),)
-    listed: list[tuple[str, str]] = []
-    if not math.isnan(seen.now_c):
-        listed.append(("now", wording.temperature(seen.now_c)))
-    if not math.isnan(seen.low_c):
-        at = f" at {wording.clock(seen.low_at)}" if seen.low_at else ""
-        listed.append(("low", f"{wording.temperature(seen.low_c)}{at}"))
-    if math.isfinite(seen.limit_c):
-        of_water = seen.hazard in {Hazard.FROST, Hazard.AIR}
-        write = wording.ice_point if of_water else wording.temperature
-        listed.append((limit_name(seen), write(seen.limit_c)))
-    if math.isfinite(seen.margin_k):
-        listed.append(("margin", margin_words(seen, wording, point="it")))
-    if seen.hazard is Hazard.FROST and seen.ends is not None:
-        listed.append((names_of_hazard(seen.hazard).ends, wording.clock(seen.ends)))
-    return tuple(listed)
-
-
 def limit_name(seen: Assessment) -> str:
     """What the limit of a judgement is called."""
     if seen.hazard is Hazard.DAMP:

@@ -5,8 +5,7 @@ usual sensors report it (WMO-No. 8, Guide to Instruments and Methods of Observat
 Temperatures run from -100 to 60 °C; checked against others from -50 to 60 °C. Every function
 takes arrays of any shape, broadcasts them, and returns float64 of that shape (a float64 scalar
 for scalars). NaN stays NaN; a temperature out of range gives NaN. A relative humidity out of
-0 to 100 raises ValueError if it is one number and gives NaN inside an array; ``measurable``
-says which values those are.
+0 to 100 raises ValueError if it is one number and gives NaN inside an array.
 """
 
 from typing import NamedTuple
@@ -215,13 +214,6 @@ def wet_bulb(
     and ice otherwise; within about 1 K of 0 °C both can exist, 0.6 K apart.
     """
     return by_blocks(_wet_bulb, temperature_c, _one_or_many(rh_pct), pressure_pa)
-
-
-def measurable(temperature_c: ArrayLike, rh_pct: ArrayLike) -> NDArray[np.bool_]:
-    """Where temperature [°C] and RH [%] are numbers inside their range: NaN comes elsewhere."""
-    t = np.asarray(temperature_c, dtype=np.float64)
-    rh = np.asarray(rh_pct, dtype=np.float64)
-    return (t >= LOWEST_C) & (t <= HIGHEST_C) & (rh >= 0.0) & (rh <= 100.0)
 
 
 def _one_or_many(rh_pct: ArrayLike) -> ArrayLike:

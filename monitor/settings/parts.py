@@ -18,10 +18,6 @@ def broker_settings(
     block: BrokerBlock, yard: str, folder: Path, password: str | None
 ) -> BrokerSettings:
     """The broker, with the session's name where the file gives none."""
-
-    def path_in_folder(name: str | None) -> Path | None:
-        return None if name is None else folder / name
-
     return BrokerSettings(
         host=block.host,
         port=block.port,
@@ -32,10 +28,15 @@ def broker_settings(
         username=block.username,
         password=password,
         tls=block.tls,
-        ca_file=path_in_folder(block.ca_file),
-        certificate_file=path_in_folder(block.certificate_file),
-        key_file=path_in_folder(block.key_file),
+        ca_file=_path_in(folder, block.ca_file),
+        certificate_file=_path_in(folder, block.certificate_file),
+        key_file=_path_in(folder, block.key_file),
     )
+
+
+def _path_in(folder: Path, name: str | None) -> Path | None:
+    """A file that the yard's file names, from its own folder; None where it names none."""
+    return None if name is None else folder / name
 
 
 def folder_settings(content: YardContent, folder: Path) -> FolderSettings | None:
@@ -70,10 +71,6 @@ def annunciator_settings(
     if content.annunciator is None:
         return None
     broker = content.broker
-
-    def path_in_folder(name: str | None) -> str | None:
-        return None if name is None else str(folder / name)
-
     return AnnunciatorSettings(
         host=broker.host,
         port=broker.port,
@@ -81,9 +78,9 @@ def annunciator_settings(
         username=broker.username,
         password=password,
         tls=broker.tls,
-        ca_file=path_in_folder(broker.ca_file),
-        certificate_file=path_in_folder(broker.certificate_file),
-        key_file=path_in_folder(broker.key_file),
+        ca_file=_path_in(folder, broker.ca_file),
+        certificate_file=_path_in(folder, broker.certificate_file),
+        key_file=_path_in(folder, broker.key_file),
     )
 
 

@@ -40,10 +40,6 @@ class Aside:
         self._connection = connection
         self._yard_id = yard_id
 
-    def keep_message(self, topic: str, reason: str, payload: bytes, at: datetime) -> None:
-        """Keep a message, or count it once more if the very same is kept already."""
-        self.keep_all([KeptAside(topic, reason, payload, at)])
-
     def keep_all(self, messages: Iterable[KeptAside]) -> int:
         """Keep messages in order; one that is kept already is counted once more.
 

@@ -4,6 +4,7 @@ from datetime import UTC, date, datetime, timedelta
 import pytest
 
 from monitor.commands.status import forecast_line, low_error_lines, status_lines
+from monitor.store.aside import KeptAside
 from monitor.store.store import Store
 from monitor.yard.alarm import AlarmState
 from monitor.yard.alarm_facts import WrittenLine
@@ -68,7 +69,7 @@ def test_what_was_kept_aside_is_told_with_its_reason_and_how_often(store):
     at = datetime(2026, 11, 14, 21, tzinfo=UTC)
     with store.transaction() as tx:
         for _ in range(3):
-            tx.aside.keep_message("yard/x\x1b[2J", "no JSON at character 1", b"{", at)
+            tx.aside.keep_all([KeptAside("yard/x\x1b[2J", "no JSON at character 1", b"{", at)])
     said = told(store)
     assert "3 messages could not be used" in said
     assert "no JSON at character 1, 3 times" in said

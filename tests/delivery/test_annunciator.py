@@ -167,8 +167,6 @@ def test_certificates_that_cannot_be_read_are_named_with_their_remedy(tmp_path, 
     if content is not None:
         file.write_text(content)
     scene = Scene(tmp_path / "store")
-    lamp = AnnunciatorSettings(
-        host="127.0.0.1", port=1, topic="yard/lamp", tls=True, ca_file=str(file)
-    )
+    lamp = AnnunciatorSettings(host="127.0.0.1", port=1, topic="yard/lamp", tls=True, ca_file=file)
     with pytest.raises(DeliveryError, match=r"ca\.pem.*give PEM files"):
         Annunciator(scene.store, lamp, scene.clock)

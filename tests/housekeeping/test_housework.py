@@ -10,6 +10,7 @@ from monitor.clock import to_ms
 from monitor.daemon.housework import LETTERS_FOR, _jobs, job_problems, make_housekeeping
 from monitor.daemon.opening import open_store
 from monitor.settings.load import load_settings
+from monitor.store.aside import KeptAside
 from monitor.store.copy_age import CopiesSeen, CopySettings
 from monitor.store.watches import AnswerLink
 from monitor.yard.health import JobName, JobRun, JobState
@@ -66,8 +67,8 @@ def test_what_is_kept_for_a_time_only_goes_when_its_time_is_over(settings, store
                 one.key, NOW, Receipt(outcome=DeliveryOutcome.TAKEN, detail="250 ok"), None
             )
         tx.answer_links.add([link])
-        tx.aside.keep_message("yard/x", "no sensor", b"{", NOW - timedelta(days=121))
-        tx.aside.keep_message("yard/y", "no sensor", b"{", NOW - timedelta(days=119))
+        tx.aside.keep_all([KeptAside("yard/x", "no sensor", b"{", NOW - timedelta(days=121))])
+        tx.aside.keep_all([KeptAside("yard/y", "no sensor", b"{", NOW - timedelta(days=119))])
     job(settings, store, JobName.RETENTION).run()
     with store.snapshot() as tx:
         messages = {one.key: one for one, _ in tx.outbox.newest_messages()}

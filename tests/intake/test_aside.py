@@ -30,7 +30,7 @@ def store(tmp_path: Path) -> Iterator[Store]:
 
 def keep(store: Store, topic: str, payload: bytes, at: datetime = NOW) -> None:
     with store.transaction() as tx:
-        tx.aside.keep_message(topic, "no sensor of this yard", payload, at)
+        tx.aside.keep_all([KeptAside(topic, "no sensor of this yard", payload, at)])
 
 
 def test_a_loud_topic_does_not_push_out_the_others(store):
@@ -81,8 +81,8 @@ def test_however_much_is_aside_all_of_it_is_tried_again(store):
     with store.transaction() as tx:
         for n in range(2500):
             at = NOW - timedelta(minutes=5 * n)
-            tx.aside.keep_message("a", "no sensor of this yard", pack(name, at), at)
-            tx.aside.keep_message("b", "not JSON", b"%d!" % n, NOW)
+            tx.aside.keep_all([KeptAside("a", "no sensor of this yard", pack(name, at), at)])
+            tx.aside.keep_all([KeptAside("b", "not JSON", b"%d!" % n, NOW)])
     assert replay_aside(store, Decoder([Sensor(name=name, space="barn")], TimePolicy())) == (
         2500,
         2500,

@@ -10,6 +10,7 @@ from monitor.daemon import daemon as wiring
 from monitor.daemon.daemon import Daemon
 from monitor.settings.load import load_settings
 from monitor.yard.alarm import AlarmState
+from tests.line.connected import is_connected
 from tests.line.test_main_line import cold_nights, publish, write_yard
 from tests.line.test_signs import QUICK, Lamp
 from tests.real.need import wait_until
@@ -31,7 +32,7 @@ def test_the_link_in_a_mail_acknowledges_through_the_running_daemon(broker, mail
     daemon.start()
     lamp = Lamp(broker, "mill/lamp/state")
     try:
-        wait_until(lambda: daemon.is_connected, 20, "the daemon to connect")
+        wait_until(lambda: is_connected(daemon), 20, "the daemon to connect")
         records = cold_nights()
         for start in range(1, len(records), 100):
             publish(broker.port, "5", json.dumps([records[0], *records[start : start + 100]]))

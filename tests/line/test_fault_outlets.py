@@ -26,6 +26,7 @@ from monitor.daemon.pace import Schedule
 from monitor.errors import LaidupError
 from monitor.settings.load import load_settings
 from tests.delivery.scene import message
+from tests.line.connected import is_connected
 from tests.line.drills.drilled_daemon import MovedClock
 from tests.line.drills.watched import fill, small_disk
 from tests.line.test_main_line import SENSOR, publish, write_yard
@@ -193,7 +194,7 @@ def test_each_fault_is_told_by_every_outlet_and_is_gone_with_its_end(
         outlets = Outlets(daemon, settings, service, pings, caplog)
         lamp = Lamp(broker, "mill/lamp/detail")
         try:
-            wait_until(lambda: daemon.is_connected, 10, "the broker")
+            wait_until(lambda: is_connected(daemon), 10, "the broker")
             send_readings(broker.port)
             wait_until(outlets.pinged, 20, "a watch that is well")
 

@@ -16,6 +16,7 @@ from monitor.housekeeping.ledger import Every, Job
 from monitor.settings.load import load_settings
 from monitor.yard.health import JobName
 from tests.commands.yard_files import laidup
+from tests.line.connected import is_connected
 from tests.line.test_main_line import cold_nights, publish, write_yard
 from tests.line.test_signs import QUICK
 from tests.real.need import wait_until
@@ -54,7 +55,7 @@ def test_no_job_that_hangs_or_fails_holds_up_a_warning_or_another_job(
         return " ".join(watch_lines(settings, datetime.now(UTC)))
 
     try:
-        wait_until(lambda: daemon.is_connected, PATIENCE_S, "the daemon to connect")
+        wait_until(lambda: is_connected(daemon), PATIENCE_S, "the daemon to connect")
         wait_until(lambda: "does not end" in told(), PATIENCE_S, "the job that hangs to be told")
         wait_until(lambda: "is not mounted" in told(), PATIENCE_S, "the one that fails to be told")
         health = requests.get(f"{daemon.page_address}health", timeout=30).json()

@@ -20,6 +20,7 @@ from monitor.daemon.opening import open_store
 from monitor.daemon.pace import Schedule
 from monitor.intake.batch import BatchSummary
 from monitor.settings.load import load_settings
+from tests.line.connected import is_connected
 from tests.outside.weather import WeatherYear, weather_years
 from tests.real.need import wait_until
 
@@ -100,7 +101,7 @@ def test_the_dew_points_shown_are_the_stations_own(yard, publisher):
     daemon.start()
     shown = []
     try:
-        wait_until(lambda: daemon.is_connected, 20, "the daemon to connect")
+        wait_until(lambda: is_connected(daemon), 20, "the daemon to connect")
         for hour in range(FIRST, FIRST + HOURS):
             at = START + timedelta(hours=hour)
             publisher.publish("station/screen", pack(station, hour, at), 1).wait_for_publish(10)

@@ -85,11 +85,12 @@ def test_one_impossible_humidity_is_an_error(function, humidity):
         function(20.0, humidity)
 
 
-def test_impossible_values_in_an_array_become_nan_and_the_mask_says_which():
+def test_impossible_values_in_an_array_become_nan_and_no_other():
+    # The formulas run from -100 to 60 °C, and humidity from 0 to 100 %.
     air_c = np.array([20.0, np.nan, 20.0, 20.0, 70.0, -120.0, 20.0])
     rh = np.array([50.0, 50.0, 140.0, -1.0, 50.0, 50.0, np.nan])
     dew_c = moist_air.dew_point(air_c, rh)
-    assert np.array_equal(np.isfinite(dew_c), moist_air.measurable(air_c, rh))
+    assert np.isfinite(dew_c).tolist() == [True, False, False, False, False, False, False]
     assert dew_c[0] == moist_air.dew_point(20.0, 50.0)
 
 

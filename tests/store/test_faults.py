@@ -9,6 +9,7 @@ import pytest
 from sqlalchemy import event
 
 from monitor.errors import StoreDamagedError, StoreFullError
+from monitor.store.aside import KeptAside
 from monitor.store.migrate import migrate
 from monitor.store.reserve import SIZE
 from monitor.store.store import Store
@@ -20,6 +21,7 @@ _NOT_WRITABLE = """
 import os, sys
 from datetime import UTC, datetime
 from monitor.errors import StoreError
+from monitor.store.aside import KeptAside
 from monitor.store.store import Store
 
 file = sys.argv[1]
@@ -27,7 +29,7 @@ file = sys.argv[1]
 def write(store):
     try:
         with store.transaction() as tx:
-            tx.aside.keep_message("t", "r", b"x", datetime.now(UTC))
+            tx.aside.keep_all([KeptAside("t", "r", b"x", datetime.now(UTC))])
         return "written"
     except StoreError:
         return "refused"
@@ -63,7 +65,7 @@ def kept(file):
 
 def keep_aside(store, can_wait=False, size=100_000):
     with store.transaction(can_wait=can_wait) as tx:
-        tx.aside.keep_message("mill/corner", "odd", os.urandom(size), NOW)
+        tx.aside.keep_all([KeptAside("mill/corner", "odd", os.urandom(size), NOW)])
 
 
 def let_it_grow_no_more(store):
@@ -94,7 +96,7 @@ def test_readers_of_the_page_take_no_connection_of_the_watch(store):
     with page.snapshot(), store.snapshot() as tx, store.snapshot():
         assert tx.readings.count_readings() == 0
         with store.transaction() as writing:
-            writing.aside.keep_message("t", "r", b"x", NOW)
+            writing.aside.keep_all([KeptAside("t", "r", b"x", NOW)])
 
 
 def test_a_full_disk_makes_the_reserve_give_way_piece_by_piece(kept):

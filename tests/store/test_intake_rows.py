@@ -2,6 +2,7 @@
 
 from datetime import UTC, datetime, timedelta
 
+from monitor.store.aside import KeptAside
 from monitor.store.readings import ReadingRow
 from monitor.yard.reading import Channel
 
@@ -39,7 +40,9 @@ def test_a_promise_comes_with_the_trace_of_its_series(store):
 def test_what_is_aside_is_gone_through_once_though_many_came_at_one_time(store):
     with store.transaction() as tx:
         for n in range(25):
-            tx.aside.keep_message("a", "not JSON", b"%d!" % n, NOW - timedelta(minutes=n // 10))
+            tx.aside.keep_all(
+                [KeptAside("a", "not JSON", b"%d!" % n, NOW - timedelta(minutes=n // 10))]
+            )
         seen, after = [], None
         while rows := tx.aside.oldest_messages(4, after):
             seen += rows

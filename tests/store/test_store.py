@@ -11,6 +11,7 @@ from sqlalchemy import MetaData, create_engine, insert, inspect, text
 from monitor.clock import to_ms
 from monitor.errors import StoreError
 from monitor.store import tables
+from monitor.store.aside import KeptAside
 from monitor.store.claims import Claimant
 from monitor.store.engine import writing_engine
 from monitor.store.migrate import migrate
@@ -229,7 +230,7 @@ def test_no_update_of_many_writers_is_lost(store):
     def write(worker: int) -> None:
         for n in range(20):
             with store.transaction() as tx:
-                tx.aside.keep_message("topic", "same reason", b"same bytes", NOW)
+                tx.aside.keep_all([KeptAside("topic", "same reason", b"same bytes", NOW)])
                 tx.outbox.add([message(f"{worker}-{n}")])
 
     threads = [threading.Thread(target=write, args=(n,)) for n in range(4)]

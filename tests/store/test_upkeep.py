@@ -8,6 +8,7 @@ import pytest
 
 from monitor.clock import ReadingsClock
 from monitor.store import reserve, tables
+from monitor.store.aside import KeptAside
 from monitor.store.migrate import migrate
 from monitor.store.store import Store
 from monitor.store.upkeep import StoreUpkeep, condition_of
@@ -121,7 +122,7 @@ def test_the_reserve_is_made_where_there_is_room_and_again_when_there_is(kept, d
 def test_damage_is_found_at_the_start_and_a_sound_file_has_none(kept, tmp_path):
     with kept.transaction() as tx:
         for _ in range(20):
-            tx.aside.keep_message("mill/corner", "odd", os.urandom(100_000), BEGIN)
+            tx.aside.keep_all([KeptAside("mill/corner", "odd", os.urandom(100_000), BEGIN)])
     sound = StoreUpkeep(kept, ReadingsClock(BEGIN))
     sound.run_once()
     assert sound.condition.damage == ""

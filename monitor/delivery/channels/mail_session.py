@@ -33,10 +33,6 @@ class PhaseLimits:
     final_dot_s: float = 600.0  # 4.5.3.2.6: DATA termination
     goodbye_s: float = 2.0  # QUIT; the mail is the server's own by then
 
-    def scaled_by(self, by: float) -> "PhaseLimits":
-        """The same limits, each multiplied."""
-        return PhaseLimits(**{one.name: getattr(self, one.name) * by for one in fields(self)})
-
     @property
     def whole_s(self) -> float:
         """The longest that one hand-over may take, where each phase takes all its time."""

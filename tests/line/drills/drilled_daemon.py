@@ -11,13 +11,14 @@ import signal
 import sys
 import threading
 import time
-from dataclasses import replace
+from dataclasses import fields, replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from monitor.daemon.daemon import Daemon
 from monitor.daemon.opening import open_store
 from monitor.daemon.pace import Schedule
+from monitor.delivery.channels.mail_session import PhaseLimits
 from monitor.settings.load import Settings, load_settings
 
 _QUICK = Schedule(
@@ -41,12 +42,17 @@ class MovedClock:
         return time.monotonic()
 
 
+def scaled_limits(limits: PhaseLimits, scale: float) -> PhaseLimits:
+    """The limits of a mail's phases, each multiplied."""
+    return PhaseLimits(**{one.name: getattr(limits, one.name) * scale for one in fields(limits)})
+
+
 def scaled(settings: Settings, scale: float) -> Settings:
     """The settings with every time limit of delivery multiplied."""
     mail, ping = settings.mail, settings.ping
     return replace(
         settings,
-        mail=mail and replace(mail, limits=mail.limits.scaled_by(scale)),
+        mail=mail and replace(mail, limits=scaled_limits(mail.limits, scale)),
         channels={
             name: replace(one, within_s=one.within_s * scale)
             for name, one in settings.channels.items()
