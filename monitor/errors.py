@@ -118,6 +118,10 @@ class StoreFullError(StoreError):
     """The store's disk has no room for what was to be written."""
 
 
+class StoreReadonlyError(StoreError):
+    """The store may be read but not written by laidup's user."""
+
+
 class StoreDamagedError(StoreError):
     """The store's file is damaged, or no database at all."""
 

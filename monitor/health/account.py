@@ -4,7 +4,13 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 
-from monitor.errors import StoreBusyError, StoreDamagedError, StoreError, StoreFullError
+from monitor.errors import (
+    StoreBusyError,
+    StoreDamagedError,
+    StoreError,
+    StoreFullError,
+    StoreReadonlyError,
+)
 from monitor.health.store_probe import ProbeAnswer
 from monitor.health.store_seen import StoreSeen
 from monitor.phrases.intake_faults import (
@@ -21,7 +27,7 @@ from monitor.phrases.own_condition import (
     MEND,
     job_act,
     job_fault_line,
-    store_lines,
+    room_sentence,
 )
 from monitor.wording import listed_first, span_in_words
 from monitor.yard.facts import DropFacts
@@ -48,6 +54,12 @@ _FREE_THE_LOCK = (
 _LET_WRITE = "Let laidup's user write the store's file and its folder."
 _LOOK_AT_STORE = "See that its disk, or the database's server, is there and answers."
 _LOOK_AT_LOG = "Look into laidup's log for the reason; a restart mends what hangs."
+_REMEDIES: tuple[tuple[type[StoreError], str], ...] = (
+    (StoreFullError, MAKE_ROOM),
+    (StoreDamagedError, MEND),
+    (StoreBusyError, _FREE_THE_LOCK),
+    (StoreReadonlyError, _LET_WRITE),
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,7 +74,7 @@ class HealthFacts:
     )  # that hang or only fail, each with the reason
     away: str = ""  # why what the sensors send does not reach us; empty while it does
     away_remedy: str = ""
-    not_stored: str = ""  # why the store takes no readings; empty while it does
+    not_stored: StoreError | None = None  # why the store takes no readings; None while it does
     catching_up: bool = False  # what comes now had waited in the broker
     channels: Mapping[str, str] = field(
         default_factory=dict
@@ -113,7 +125,7 @@ def faults_of(facts: HealthFacts, yard: Yard, judged_old_after: timedelta) -> li
 
 
 def _faults_of_store(facts: HealthFacts) -> Iterator[FoundFault]:
-    condition, refusal = facts.condition, facts.probe.refusal
+    condition, refusal = facts.condition, facts.probe.refusal or facts.not_stored
     if condition.damage:
         what = f"The store's file is damaged: {condition.damage}."
         yield FoundFault(kind=HealthFaultKind.STORE, what=what, remedy=MEND, is_grave=True)
@@ -122,12 +134,12 @@ def _faults_of_store(facts: HealthFacts) -> Iterator[FoundFault]:
         yield FoundFault(
             kind=HealthFaultKind.STORE, what=what, remedy=_LOOK_AT_STORE, is_grave=True
         )
-    elif refusal is not None or facts.not_stored:
-        what = f"The store does not answer as it should: {refusal or facts.not_stored}."
-        remedy = remedy_of_refusal(refusal or StoreError(facts.not_stored))
+    elif refusal is not None:
+        what = f"The store does not answer as it should: {refusal}."
+        remedy = remedy_of_refusal(refusal)
         yield FoundFault(kind=HealthFaultKind.STORE, what=what, remedy=remedy, is_grave=True)
     if condition.little_room:
-        room = " ".join(store_lines(condition)).removesuffix(f" {MAKE_ROOM}")
+        room = room_sentence(condition)
         what = f"The disk is {'full' if condition.full else 'nearly full'}: {room}"
         yield FoundFault(
             kind=HealthFaultKind.DISK, what=what, remedy=MAKE_ROOM, is_grave=condition.full
@@ -136,15 +148,9 @@ def _faults_of_store(facts: HealthFacts) -> Iterator[FoundFault]:
 
 def remedy_of_refusal(refusal: StoreError) -> str:
     """What to do about a store that takes or gives nothing."""
-    words = str(refusal)
-    if isinstance(refusal, StoreFullError):
-        return MAKE_ROOM
-    if isinstance(refusal, StoreDamagedError):
-        return MEND
-    if isinstance(refusal, StoreBusyError) or "lock" in words:
-        return _FREE_THE_LOCK
-    if "readonly" in words or "read-only" in words or "permission" in words.lower():
-        return _LET_WRITE
+    for kind, remedy in _REMEDIES:
+        if isinstance(refusal, kind):
+            return remedy
     return _LOOK_AT_STORE
 
 

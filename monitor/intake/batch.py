@@ -10,11 +10,12 @@ from datetime import timedelta
 from operator import itemgetter
 
 from monitor.clock import from_ms
-from monitor.intake.decode import CUT_SHORT, FOREIGN, DecodedReading, Decoder
+from monitor.errors import StoreError
+from monitor.intake.decode import CUT_SHORT, DecodedReading, Decoder
 from monitor.intake.follow import Stored, enter_readings
 from monitor.intake.inbox import BEGINNING, ArrivedMessage, Inbox, in_turns
 from monitor.intake.replay import replay_aside
-from monitor.store.aside import KeptAside
+from monitor.store.aside import AsideKind, KeptAside
 from monitor.store.store import Store
 from monitor.yard.health import IntakeFaultKind
 
@@ -76,7 +77,7 @@ class Writer:
         self.last_message_ms: int | None = None
         self._kept_bytes = _TRIM_EVERY_BYTES  # trim at the first message aside, then after so many
         self._said_unforeseen = float("-inf")
-        self.trouble = ""  # why the store takes nothing; empty while it does
+        self.refusal: StoreError | None = None  # why the store takes nothing; None while it does
 
     def start(self) -> None:
         """Start the thread."""
@@ -172,12 +173,12 @@ class Writer:
                 failures += 1
                 # Whatever the store says, the messages are not lost: the broker has them.
                 self._decoder.sensors.forget_store()
-                self.trouble = (str(error) or repr(error)).splitlines()[0]
+                self.refusal = _as_refusal(error)
                 if not said or time.monotonic() - said > _SAY_AGAIN_S:
                     log.error(
                         "The store takes nothing (%s). %d messages are held, the others wait in"
                         " the broker; laidup keeps trying.",
-                        self.trouble,
+                        self.refusal,
                         len(messages),
                     )
                     said = time.monotonic()
@@ -186,7 +187,7 @@ class Writer:
             pause_s = min(2 * pause_s, _LONGEST_PAUSE_S)
         if said:
             log.warning("The store takes readings again.")
-        self.trouble = ""
+        self.refusal = None
         if self._own is not None:
             self._own.note_stamped(self._decoder.stamped)
         self.readings += entered.new
@@ -267,7 +268,7 @@ class Writer:
                 and whole[message.topic] + size > _WHOLE_BYTES
                 and not self._decoder.can_read(message)
             ):
-                message = message._replace(payload=message.payload[:BEGINNING])
+                message = message._replace(payload=message.payload[:BEGINNING], cut_from=size)
                 reason = f"{CUT_SHORT}: one of many; {reason}"
             else:
                 whole[message.topic] += size
@@ -290,10 +291,11 @@ class Writer:
                     _storable_text(reason),
                     message.payload,
                     from_ms(message.arrived_ms),
+                    AsideKind.CUT_SHORT if message.cut_from else None,
                 )
                 for message, reason in aside
             )
-            foreign = sum(FOREIGN in reason for _, reason in aside)
+            foreign = sum(self._decoder.is_foreign(message) for message, _ in aside)
             if foreign:
                 tx.intake_faults.count_more(IntakeFaultKind.FOREIGN_TOPIC, foreign, now)
             tx.sensor_clocks.note_clocks(clocks, now)
@@ -320,6 +322,12 @@ def _summary_of(taken: Sequence[DecodedReading], new: int, aside: int) -> BatchS
         sensors=frozenset(track.sensor for track in {one[0] for one in taken}),
         aside=aside,
     )
+
+
+def _as_refusal(error: Exception) -> StoreError:
+    """Why the store takes nothing, of its kind and in one line."""
+    kind = type(error) if isinstance(error, StoreError) else StoreError
+    return kind((str(error) or repr(error)).splitlines()[0])
 
 
 def _storable_text(text: str) -> str:

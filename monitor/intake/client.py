@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from monitor.clock import Clock, CorrectedClock, correctable_clock, from_ms, to_ms
+from monitor.errors import StoreError
 from monitor.intake.batch import BatchSummary, Writer
 from monitor.intake.broker import BROKER_REMEDIES, BrokerSettings
 from monitor.intake.connection import Connection
@@ -28,7 +29,7 @@ class IntakeHealth:
     connected: bool  # and subscribed: what the sensors send reaches us
     broker: str  # one sentence
     broker_remedy: str  # of the last trouble with it; sentences
-    store: str  # why the store takes nothing; empty while it does
+    store: StoreError | None  # why the store takes nothing; None while it does
     catching_up: bool  # what comes now had waited in the broker, for some while already
     waiting: int  # messages taken from the broker and not yet stored
     messages: int  # since the start, as all below
@@ -118,7 +119,7 @@ class Intake:
             connected=self._connection.subscribed,
             broker=self._connection.words,
             broker_remedy=BROKER_REMEDIES[self._connection.trouble],
-            store=self._writer.trouble,
+            store=self._writer.refusal,
             catching_up=self._connection.is_catching_up,
             waiting=len(self._inbox),
             messages=self._writer.messages,

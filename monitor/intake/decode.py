@@ -14,8 +14,7 @@ from monitor.intake.track import Track
 from monitor.intake.trust import Clocks, TimePolicy
 from monitor.yard.space import Sensor
 
-CUT_SHORT = "only its beginning is kept"  # begins the reason of a message that is not whole
-FOREIGN = "it came on a topic that is not this sensor's"  # in the reason
+CUT_SHORT = "only its beginning is kept"  # words of the reason, for people
 _new = tuple.__new__  # half the time of calling the named tuple itself; thousands a second
 _LONGEST_PROMISE_S = 86400.0
 _MAX_REASONS = 3  # that are told of one message
@@ -163,6 +162,18 @@ class Decoder:
             return False
         return True
 
+    def is_foreign(self, message: ArrivedMessage) -> bool:
+        """Whether a message brings a sensor's readings on a topic that is not that sensor's."""
+        try:
+            records = self.read_records(message)
+        except PayloadError:
+            return False
+        for record in records:
+            with suppress(PayloadError):  # a sensor that nobody knows has no topic
+                if not is_own_topic(self.sensors.sensor_of(record.name)[0].topic, message.topic):
+                    return True
+        return False
+
     def mapping_for(self, topic: str) -> Mapping | None:
         """Mapping that reads a topic; None where none does."""
         return self._mappings.mapping_of(topic)
@@ -177,7 +188,9 @@ class Decoder:
         """Take a record that is not the usual kind; what is doubtful in time is put off."""
         sensor, _ = self.sensors.sensor_of(record.name)
         if not is_own_topic(sensor.topic, message.topic):
-            raise PayloadError(f"{FOREIGN} ({sensor.topic})", field=record.name)
+            raise PayloadError(
+                f"it came on a topic that is not this sensor's ({sensor.topic})", field=record.name
+            )
         if record.value is None and record.boolean is None:
             return  # a text or a sum: nothing that we keep
         one = self._reading_of(record)

@@ -8,12 +8,10 @@ from typing import NamedTuple
 from monitor.intake.decode import DecodedReading
 from monitor.intake.quality import GAP_MS, NEIGHBOUR_MS, quality_flags
 from monitor.intake.track import Track
-from monitor.store.aside import KeptAside
+from monitor.store.aside import AsideKind, KeptAside
 from monitor.store.readings import SeriesKey, StoredSteps
 from monitor.store.store import Transaction
 from monitor.yard.reading import Flag
-
-CONTRARY = "another value for its time"  # begins the reason of such a row; it is never replayed
 
 _NO_FLAT_TEST_MS = 2**60
 _END_MS = 2**62
@@ -138,6 +136,6 @@ def keep_contrary(
         name, unit, step = f"{one.track.sensor}:{channel}", channel.senml_unit, channel.resolution
         value = float(f"{sent * step:.9g}")
         pack = [{"n": name, "u": unit, "t": one.at_ms / 1000, "v": value}]
-        reason = f"{CONTRARY}; the first one, {first * step:g} {unit}, stays"
-        aside.append(KeptAside(name, reason, json.dumps(pack).encode(), at))
+        reason = f"another value for its time; the first one, {first * step:g} {unit}, stays"
+        aside.append(KeptAside(name, reason, json.dumps(pack).encode(), at, AsideKind.CONTRARY))
     return len(aside), tx.aside.keep_all(aside)

@@ -4,8 +4,8 @@ from datetime import datetime
 from typing import NamedTuple
 
 from monitor.clock import to_ms
-from monitor.intake.decode import CUT_SHORT, DecodedReading, Decoder
-from monitor.intake.follow import CONTRARY, enter_readings
+from monitor.intake.decode import DecodedReading, Decoder
+from monitor.intake.follow import enter_readings
 from monitor.intake.inbox import ArrivedMessage
 from monitor.store.store import Store
 
@@ -32,15 +32,13 @@ def replay_aside(
     after = None
     while True:
         with store.snapshot() as tx:
-            rows = tx.aside.oldest_messages(_AT_ONCE, after)
+            rows = tx.aside.oldest_of_use(_AT_ONCE, after)
         if not rows:
             return Replayed(readings, messages)
         after = rows[-1]
         taken: list[DecodedReading] = []
         done: list[str] = []
         for row in rows:
-            if row.reason.startswith((CONTRARY, CUT_SHORT)):
-                continue
             if since is not None and row.last_at < since:
                 continue
             came_ms = to_ms(row.last_at) + round(1000 * later_s)

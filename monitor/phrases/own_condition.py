@@ -75,17 +75,24 @@ def rewritten_basis(facts: RewrittenFacts) -> str:
 def store_lines(condition: StoreCondition) -> list[str]:
     """The condition of a store in sentences for whoever asks; the remedy where there is need."""
     lines = []
-    if condition.free_bytes is not None:
-        line = f"{_megabytes(condition.free_bytes)} are free on the store's disk"
-        days = condition.days_left
-        if not isinf(days) and days < _LONG_DAYS:
-            line += f", enough for {days:.0f} days as it fills now"
-        if condition.reserve_given_up:
-            line += f"; of laidup's own reserve {_megabytes(condition.reserve_bytes or 0)} are left"
-        lines.append(f"{line}. {MAKE_ROOM}" if condition.little_room else f"{line}.")
+    if room := room_sentence(condition):
+        lines.append(f"{room} {MAKE_ROOM}" if condition.little_room else room)
     if condition.damage:
         lines.append(f"The store's file is damaged: {condition.damage}. {MEND}")
     return lines
+
+
+def room_sentence(condition: StoreCondition) -> str:
+    """How much room the store has; empty where nobody knows."""
+    if condition.free_bytes is None:
+        return ""
+    said = f"{_megabytes(condition.free_bytes)} are free on the store's disk"
+    days = condition.days_left
+    if not isinf(days) and days < _LONG_DAYS:
+        said += f", enough for {days:.0f} days as it fills now"
+    if condition.reserve_given_up:
+        said += f"; of laidup's own reserve {_megabytes(condition.reserve_bytes or 0)} are left"
+    return f"{said}."
 
 
 def _megabytes(count: int) -> str:

@@ -3,6 +3,7 @@
 import hashlib
 from collections.abc import Iterable, Sequence
 from datetime import datetime
+from enum import StrEnum
 from typing import Any, NamedTuple
 
 from sqlalchemy import Connection, Row, bindparam, delete, func, insert, select, tuple_, update
@@ -10,6 +11,13 @@ from sqlalchemy import Connection, Row, bindparam, delete, func, insert, select,
 from monitor.clock import from_ms, to_ms
 from monitor.store.statements import in_batches
 from monitor.store.tables import aside
+
+
+class AsideKind(StrEnum):
+    """Why a message that was kept aside can never be taken in; the words are keys in the store."""
+
+    CONTRARY = "contrary"  # for its time the store holds another value, which stays
+    CUT_SHORT = "cut-short"  # only its beginning was kept
 
 
 class AsideRow(NamedTuple):
@@ -31,6 +39,7 @@ class KeptAside(NamedTuple):
     reason: str
     payload: bytes
     at: datetime
+    kind: AsideKind | None = None  # None: it may be taken in once more is known
 
 
 class Aside:
@@ -78,6 +87,7 @@ class Aside:
                         "first_ms": to_ms(same[0].at),
                         "last_ms": to_ms(same[-1].at),
                         "count": len(same),
+                        "kind": same[0].kind,
                     }
                     for digest, same in new.items()
                 ],
@@ -109,9 +119,9 @@ class Aside:
         )
         return [_row(row) for row in rows]
 
-    def oldest_messages(self, limit: int, after: AsideRow | None = None) -> list[AsideRow]:
-        """Messages kept aside, the oldest first; ``after`` continues where an answer ended."""
-        asked = select(aside).where(aside.c.yard_id == self._yard_id)
+    def oldest_of_use(self, limit: int, after: AsideRow | None = None) -> list[AsideRow]:
+        """Messages that may be taken in yet, the oldest first; ``after`` continues an answer."""
+        asked = select(aside).where(aside.c.yard_id == self._yard_id, aside.c.kind.is_(None))
         if after is not None:
             key = tuple_(aside.c.last_ms, aside.c.digest)
             asked = asked.where(key > (to_ms(after.last_at), after.digest))

@@ -25,6 +25,7 @@ from monitor.errors import (
     StoreDamagedError,
     StoreError,
     StoreFullError,
+    StoreReadonlyError,
 )
 
 CONNECTIONS = 16  # of an engine at most; watch, intake, post and the others take one each
@@ -127,23 +128,37 @@ def as_store_errors(url: str, what: str) -> Iterator[None]:
     except NoConnectionError as error:
         raise StoreBusyError(f"{shown(url)}: {what}: all its connections are in use") from error
     except DatabaseError as error:
-        raise _KIND.get(_sqlite_code(error), StoreError)(
-            f"{shown(url)}: {what}: {error.orig}"
-        ) from error
+        raise _kind_of(error)(f"{shown(url)}: {what}: {error.orig}") from error
 
 
-_KIND: dict[int, type[StoreError]] = {
+_BY_RESULT: dict[int, type[StoreError]] = {  # SQLite's primary result codes
     sqlite3.SQLITE_BUSY: StoreBusyError,
     sqlite3.SQLITE_LOCKED: StoreBusyError,
     sqlite3.SQLITE_FULL: StoreFullError,
+    sqlite3.SQLITE_READONLY: StoreReadonlyError,
+    sqlite3.SQLITE_PERM: StoreReadonlyError,
     sqlite3.SQLITE_CORRUPT: StoreDamagedError,
     sqlite3.SQLITE_NOTADB: StoreDamagedError,
 }
 
 
-def _sqlite_code(error: DatabaseError) -> int:
-    """SQLite's primary result code; 0 from another database."""
-    return int(getattr(error.orig, "sqlite_errorcode", 0)) & 0xFF
+_BY_STATE: dict[str, type[StoreError]] = {  # PostgreSQL's SQLSTATE, appendix A of its manual
+    "55P03": StoreBusyError,  # lock_not_available
+    "40P01": StoreBusyError,  # deadlock_detected
+    "53300": StoreBusyError,  # too_many_connections
+    "53100": StoreFullError,  # disk_full
+    "25006": StoreReadonlyError,  # read_only_sql_transaction
+    "42501": StoreReadonlyError,  # insufficient_privilege
+    "XX001": StoreDamagedError,  # data_corrupted
+    "XX002": StoreDamagedError,  # index_corrupted
+}
+
+
+def _kind_of(error: DatabaseError) -> type[StoreError]:
+    """What a database's own code says of its refusal; its words are for people."""
+    result = int(getattr(error.orig, "sqlite_errorcode", 0)) & 0xFF
+    state = str(getattr(error.orig, "sqlstate", None) or "")
+    return _BY_RESULT.get(result) or _BY_STATE.get(state, StoreError)
 
 
 def parse_address(url: str) -> URL:

@@ -38,7 +38,7 @@ from monitor.store.stale_hours import StaleHours
 from monitor.store.told_arrivals import ToldArrivals
 from monitor.store.watches import AnswerLinks, Conversations, Watches
 
-REVISION = "0026"  # of the schema that this program reads and writes
+REVISION = "0027"
 _NEXT_TO_NOTHING = 1024 * 1024  # bytes: SQLite needs some to open a file, and says "I/O error"
 _Answer = TypeVar("_Answer")
 _LEFT_POOLS = 64  # of the last tries; what was in use then has long been given back

@@ -158,6 +158,7 @@ aside = Table(
     Column("first_ms", BigInteger, nullable=False),
     Column("last_ms", BigInteger, nullable=False),
     Column("count", Integer, nullable=False),
+    Column("kind", Text),  # why it is of no use later either; NULL: it may be
     Index(None, "yard_id", "last_ms"),
 )
 

@@ -5,7 +5,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from monitor.errors import StoreBusyError, StoreError
+from monitor.errors import StoreBusyError, StoreError, StoreReadonlyError
 from monitor.health.account import HealthFacts, faults_of
 from monitor.health.store_probe import ProbeAnswer
 from monitor.health.store_seen import StoreSeen
@@ -44,7 +44,11 @@ CASES = [
     ),
     (HealthFaultKind.STORE, True, replace(WELL, probe=ProbeAnswer(seen=SEEN, silent_s=11.0))),
     (HealthFaultKind.STORE, True, replace(WELL, condition=StoreCondition(damage="a page is torn"))),
-    (HealthFaultKind.STORE, True, replace(WELL, not_stored="attempt to write a readonly database")),
+    (
+        HealthFaultKind.STORE,
+        True,
+        replace(WELL, not_stored=StoreReadonlyError("this user may not")),
+    ),
     (HealthFaultKind.DISK, True, replace(WELL, condition=StoreCondition(free_bytes=1_000_000))),
     (HealthFaultKind.DISK, False, replace(WELL, condition=StoreCondition(free_bytes=100_000_000))),
     (HealthFaultKind.BROKER, True, replace(WELL, away="No connection.", away_remedy="Start it.")),
@@ -109,8 +113,8 @@ def test_the_gravest_stand_first():
     ("refusal", "remedy"),
     [
         (StoreBusyError("all its connections are in use"), "End the program that holds its lock"),
-        (StoreError("canceling statement due to lock timeout"), "End the program"),
-        (StoreError("attempt to write a readonly database"), "Let laidup's user write"),
+        (StoreReadonlyError("this user may not write it"), "Let laidup's user write"),
+        (StoreError("attempt to write a readonly database"), "See that its disk"),  # words alone
         (StoreError("connection refused"), "See that its disk, or the database's server"),
     ],
 )

@@ -61,7 +61,7 @@ def test_a_message_that_the_store_refuses_is_set_aside_and_the_others_are_stored
         (kept,) = tx.aside.newest_messages()
     assert kept.topic == "poison"
     assert "the store refuses it: " in kept.reason
-    assert writer.trouble == ""
+    assert writer.refusal is None
     assert told[0].aside == 1
 
 

@@ -7,9 +7,17 @@ from datetime import UTC, datetime
 
 import pytest
 from sqlalchemy import event
+from sqlalchemy.exc import OperationalError
 
-from monitor.errors import StoreDamagedError, StoreFullError
+from monitor.errors import (
+    StoreBusyError,
+    StoreDamagedError,
+    StoreError,
+    StoreFullError,
+    StoreReadonlyError,
+)
 from monitor.store.aside import KeptAside
+from monitor.store.engine import as_store_errors
 from monitor.store.migrate import migrate
 from monitor.store.reserve import SIZE
 from monitor.store.store import Store
@@ -20,7 +28,7 @@ NOW = datetime(2026, 11, 14, 16, 0, tzinfo=UTC)
 _NOT_WRITABLE = """
 import os, sys
 from datetime import UTC, datetime
-from monitor.errors import StoreError
+from monitor.errors import StoreError, StoreReadonlyError
 from monitor.store.aside import KeptAside
 from monitor.store.store import Store
 
@@ -31,7 +39,7 @@ def write(store):
         with store.transaction() as tx:
             tx.aside.keep_all([KeptAside("t", "r", b"x", datetime.now(UTC))])
         return "written"
-    except StoreError:
+    except StoreReadonlyError:
         return "refused"
 
 os.chmod(file, 0o444)
@@ -143,3 +151,25 @@ def test_a_flipped_page_is_called_damage(file, kept):
         tx.aside.newest_messages(50)
     assert "malformed" in again.damage
     again.close()
+
+
+# SQLSTATE as in appendix A of PostgreSQL's manual.
+@pytest.mark.parametrize(
+    ("state", "kind"),
+    [
+        ("55P03", StoreBusyError),
+        ("53100", StoreFullError),
+        ("42501", StoreReadonlyError),
+        ("25006", StoreReadonlyError),
+        ("08006", StoreError),
+    ],
+)
+def test_a_refusal_is_of_the_kind_that_the_server_s_own_code_says(state, kind):
+    refusal = Exception("whatever the server's language says")
+    refusal.sqlstate = state
+    with (
+        pytest.raises(StoreError) as found,
+        as_store_errors("postgresql+psycopg://yard@host/laidup", "cannot be written"),
+    ):
+        raise OperationalError("INSERT", {}, refusal)
+    assert type(found.value) is kind

@@ -44,7 +44,7 @@ def test_what_is_aside_is_gone_through_once_though_many_came_at_one_time(store):
                 [KeptAside("a", "not JSON", b"%d!" % n, NOW - timedelta(minutes=n // 10))]
             )
         seen, after = [], None
-        while rows := tx.aside.oldest_messages(4, after):
+        while rows := tx.aside.oldest_of_use(4, after):
             seen += rows
             after = rows[-1]
     assert len({row.digest for row in seen}) == len(seen) == 25
