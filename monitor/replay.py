@@ -20,7 +20,8 @@ from monitor.judgement.air.grid import MS_PER_H, PAST_H, Traces, series_needed, 
 from monitor.judgement.air.past_weeks import Memory
 from monitor.judgement.air.recent_readings import SPAN_H
 from monitor.judgement.air.tonight import outdoor_air
-from monitor.judgement.groups import GroupedJudgements, Key, PartGroups, key_of, part_groups
+from monitor.judgement.grouped_judgements import GroupedJudgements, Key, PartGroups, key_of
+from monitor.judgement.groups import part_groups
 from monitor.judgement.inputs import YardInputs, prepare_inputs
 from monitor.judgement.judge import judge_prepared
 from monitor.judgement.round import load_forecasts, load_past_weeks

@@ -124,7 +124,7 @@ def _check_clock() -> str:
 
 
 def _check_store(settings: Settings) -> str:
-    from monitor.health.account import remedy_of_refusal
+    from monitor.health.store_faults import remedy_of_refusal
     from monitor.phrases.own_condition import MEND, store_lines
     from monitor.store.engine import shown
     from monitor.store.mark import StoreMark

@@ -7,7 +7,7 @@ from datetime import datetime
 from enum import StrEnum
 from typing import Any
 
-from monitor.craft.digest import digest_of
+from monitor.craft.canonical import digest_of
 
 _PAPER = (
     "Compare it with a backup of the store and with the paper, and enter what is true, as a"

@@ -1,5 +1,6 @@
 """The canonical form of an entry: JSON in SI, read and written by the table of fields."""
 
+import json
 from collections.abc import Mapping
 from datetime import UTC, date, datetime
 from hashlib import sha256
@@ -23,6 +24,7 @@ _JSON_OF: dict[FieldKind, type | tuple[type, ...]] = {  # of other kinds: text
     FieldKind.YES_NO: bool,
     FieldKind.QUANTITY: (int, float),
 }
+_LETTERS = 16  # 64 bits: to tell the versions of one yard's files apart, not to prove anything
 
 
 def entry_json(entry: LayupEntry) -> dict[str, Any]:
@@ -128,3 +130,19 @@ def _read(field: Field, value: Any) -> Any:  # noqa: ANN401  whatever the field 
     if not isinstance(value, _JSON_OF.get(field.kind, str)):
         raise BadValueError(f"{field.path}: {value!r}", "it was written as another kind of value")
     return value
+
+
+def digest_of(content: object) -> str:
+    """Digest of parsed content; layout, comments and the order of keys do not count.
+
+    Parameters
+    ----------
+    content : dict, list or other content of a TOML file
+
+    Returns
+    -------
+    str
+        The first 16 hexadecimal letters of a SHA-256.
+    """
+    plain = json.dumps(content, sort_keys=True, ensure_ascii=True, default=str)
+    return sha256(plain.encode()).hexdigest()[:_LETTERS]

@@ -4,8 +4,8 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
+from monitor.craft.canonical import digest_of
 from monitor.craft.circuit import Circuit, Way
-from monitor.craft.digest import digest_of
 from monitor.craft.layup import Act, FlowOrder, Posture
 from monitor.errors import BadValueError
 

@@ -33,7 +33,7 @@ from monitor.delivery.pulse import Pulse
 from monitor.delivery.signs import SignsOfLife
 from monitor.delivery.store_notice import StoreNotice
 from monitor.delivery.turning import Turning
-from monitor.health.account import HealthFacts
+from monitor.health.store_faults import HealthFacts
 from monitor.health.telling import AccountSocket, account_socket
 from monitor.health.watch import HealthWatch
 from monitor.intake.batch import BatchSummary

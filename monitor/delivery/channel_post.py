@@ -13,10 +13,9 @@ from datetime import datetime, timedelta
 
 from monitor.clock import Clock
 from monitor.delivery.channels.channel import HAND_OVER_WITHIN_S, DeliveryChannel
-from monitor.delivery.hand_overs import HandOvers
 from monitor.delivery.process_name import is_gone
 from monitor.delivery.remembered import Remembered, UnwrittenAttempt
-from monitor.delivery.retrying import FIRST_WAIT, GIVE_UP, tried_for, wait_after
+from monitor.delivery.waiting import FIRST_WAIT, GIVE_UP, HandOvers, tried_for, wait_after
 from monitor.errors import StoreError
 from monitor.store.claims import Claimant
 from monitor.store.outbox import Waiting

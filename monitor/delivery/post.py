@@ -10,7 +10,7 @@ from monitor.clock import Clock
 from monitor.delivery.channel_post import ChannelPost, PostSummary
 from monitor.delivery.channels.channel import DeliveryChannel
 from monitor.delivery.process_name import own_name
-from monitor.delivery.retrying import FIRST_WAIT
+from monitor.delivery.waiting import FIRST_WAIT
 from monitor.store.store import Store
 
 _workers = count()  # of this process: no two claim under one name

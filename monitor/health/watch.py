@@ -7,7 +7,8 @@ from threading import Lock
 
 from monitor.clock import Clock
 from monitor.errors import StoreError
-from monitor.health.account import FoundFault, HealthFacts, faults_of
+from monitor.health.account import faults_of
+from monitor.health.store_faults import FoundFault, HealthFacts
 from monitor.health.store_probe import ProbeAnswer
 from monitor.health.store_seen import StoreSeen, read_store
 from monitor.store.store import Store

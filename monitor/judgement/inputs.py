@@ -17,9 +17,10 @@ from monitor.judgement.air.exchanged_sensors import (
     judged_by_worse,
 )
 from monitor.judgement.air.grid import SpaceAir, Traces, on_grid, space_airs
+from monitor.judgement.air.own_nights import Tonight
 from monitor.judgement.air.past_weeks import Memory
 from monitor.judgement.air.public_forecast import ComingAir
-from monitor.judgement.air.tonight import Tonight, forecast_nights, outdoor_air
+from monitor.judgement.air.tonight import forecast_nights, outdoor_air
 from monitor.judgement.damp.hull import OPEN_HULL, Hull
 from monitor.judgement.damp.venting_and_mould import mould_indices
 from monitor.judgement.frost.judge import Coolings, FrostInputs, FrostView, cool_circuits

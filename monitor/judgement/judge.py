@@ -22,7 +22,7 @@ from monitor.judgement.damp.judge import judge_damp
 from monitor.judgement.damp.venting_and_mould import weigh_venting
 from monitor.judgement.frost.judge import judge_frost
 from monitor.judgement.frost.past_ice import past_ice_by_part
-from monitor.judgement.groups import GroupedJudgements, PartGroups, key_of
+from monitor.judgement.grouped_judgements import GroupedJudgements, PartGroups, key_of
 from monitor.judgement.inputs import PreparedInputs, YardInputs, prepare_inputs
 from monitor.judgement.watch.judge import WatchInputs, judge_watch
 from monitor.judgement.work_order import order_acts

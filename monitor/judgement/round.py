@@ -17,7 +17,8 @@ from monitor.judgement.evening_word import (
     nights_over,
     nights_said,
 )
-from monitor.judgement.groups import GroupedJudgements, key_of, part_groups
+from monitor.judgement.grouped_judgements import GroupedJudgements, key_of
+from monitor.judgement.groups import part_groups
 from monitor.judgement.judge import judge_groups
 from monitor.judgement.watch.silence import judge_forecast
 from monitor.store.store import Store, Transaction

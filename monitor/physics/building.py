@@ -9,14 +9,8 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from monitor.physics.arrays import Floats
-from monitor.physics.lag import (
-    GAP_H,
-    LagFit,
-    fit_lag,
-    hours_to_cool,
-    lag_response,
-    lag_step,
-)
+from monitor.physics.lag import GAP_H, hours_to_cool, lag_response, lag_step
+from monitor.physics.lag_fit import LagFit, fit_lag
 
 FLOOR_H = 3.0  # first hours after the heat stops, which the floor's warmth bends
 _PARTS = np.arange(1, 1025) / 1024.0  # of a step, each tried at once

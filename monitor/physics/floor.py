@@ -19,7 +19,8 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from monitor.physics.arrays import Floats
-from monitor.physics.lag import error_redundancy, lag_response, step_weights
+from monitor.physics.lag import lag_response, step_weights
+from monitor.physics.lag_fit import error_redundancy
 
 FLOOR_LAGS_H = np.array([17.0, 26.0, 40.0, 60.0, 90.0, 130.0])
 UNSEEN_SHARE = 0.1  # of a floor's beginning may still be a guess at the end

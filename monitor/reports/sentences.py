@@ -6,7 +6,8 @@ from datetime import timedelta
 
 from monitor.phrases.standings import is_well
 from monitor.phrases.supplies import crew_words, hands_words
-from monitor.reports.picture import CraftPicture, Picture, Task
+from monitor.reports.picture import CraftPicture, Picture
+from monitor.reports.tasks import Task
 from monitor.wording import Wording, listed
 from monitor.yard.assessment import Assessment, Hazard, Standing
 

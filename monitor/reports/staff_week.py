@@ -8,8 +8,8 @@ from monitor.craft.stored import StoredCraft
 from monitor.phrases.judgements import short_act_text
 from monitor.phrases.names import Names, plain
 from monitor.reports.alarm_rates import MANAGEABLE_PER_DAY, AlarmFigures
-from monitor.reports.picture import Task
 from monitor.reports.standing_work import short_work_lines
+from monitor.reports.tasks import Task
 from monitor.reports.week import SpaceWeek, WeeklyReport
 from monitor.reports.week_changes import change_lines
 from monitor.wording import Wording, hours_in_words, listed_first

@@ -10,8 +10,9 @@ from monitor.errors import BadValueError
 from monitor.phrases.standings import is_worse
 from monitor.reports.air import HourlyAir, read_hourly_air
 from monitor.reports.alarm_rates import AlarmFigures, alarm_figures
-from monitor.reports.picture import Picture, Task, read_picture
+from monitor.reports.picture import Picture, read_picture
 from monitor.reports.skill import Skill, skill_of
+from monitor.reports.tasks import Task
 from monitor.store.store import Store
 from monitor.yard.alarm import Alarm, AlarmEvent, AlarmState
 from monitor.yard.assessment import Assessment, Hazard, Standing

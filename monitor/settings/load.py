@@ -7,7 +7,7 @@ from importlib.metadata import version
 from pathlib import Path
 
 from monitor.alarms.definitions import Definition, adjusted
-from monitor.craft.digest import digest_of
+from monitor.craft.canonical import digest_of
 from monitor.craft.profile import Profile
 from monitor.craft.record import CraftRecord
 from monitor.delivery.annunciator import AnnunciatorSettings

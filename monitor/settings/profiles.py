@@ -2,20 +2,15 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import Any
 
-from pydantic import AfterValidator, Field
-
-from monitor.craft.circuit import Circuit, Drainage, Way
-from monitor.craft.digest import digest_of
-from monitor.craft.layup import Act, FlowOrder, Posture
+from monitor.craft.canonical import digest_of
+from monitor.craft.circuit import Circuit, Way
 from monitor.craft.profile import (
     BatteryProfile,
-    Chemistry,
     CircuitKind,
     CircuitProfile,
     Figure,
-    FuelSystem,
     Profile,
     Proof,
     Shape,
@@ -24,117 +19,15 @@ from monitor.craft.profile import (
     Want,
     careful_shape,
 )
-from monitor.errors import BadValueError, ConfigurationError, Fault
-from monitor.settings.faults import Block, check_content, error_at, one_of, read_toml
-from monitor.settings.words import Duration, Id, Text, above_zero, quantity_validator
-from monitor.units import CHARGE, HEAT_CAPACITY, LENGTH, VOLUME
-
-Mark = Literal["estimate", "measured"]
-
-_TOP = 99  # any folder: what a name means everywhere but in a file that extends its own name
-
-
-def _check_rising(ends: tuple[float, float]) -> tuple[float, float]:
-    if ends[0] > ends[1]:
-        raise BadValueError("the short end comes first", "swap the two")
-    return ends
-
-
-class VolumeFigure(Block):
-    """A volume and where it comes from."""
-
-    value: Annotated[float, quantity_validator(VOLUME), AfterValidator(above_zero)]
-    mark: Mark
-    source: Text
-
-
-class HeatFigure(Block):
-    """A heat capacity and where it comes from."""
-
-    value: Annotated[float, quantity_validator(HEAT_CAPACITY), AfterValidator(above_zero)]
-    mark: Mark
-    source: Text
-
-
-class LagFigure(Block):
-    """The short and the long end of a time constant, and where they come from."""
-
-    value: Annotated[tuple[Duration, Duration], AfterValidator(_check_rising)]
-    mark: Mark
-    source: Text
-
-
-class CircuitBlock(Block):
-    """``[circuits.ID]``: one water-bearing volume."""
-
-    name: Text
-    kind: CircuitKind
-    shape: Shape | None = None  # None: the one that is hardest to prove, see `careful_shape`
-    dead_leg: bool | None = None  # None: a passage has one
-    where: Text
-    material: Text
-    drainage: Drainage
-    flow: str = ""
-    posture: Posture | None = None
-    when_draining: str = ""
-    before_use: str = ""
-    volume: VolumeFigure
-    lag: LagFigure
-    heat_capacity: HeatFigure
-    treatments: Annotated[
-        dict[Way, Annotated[tuple[Proof, ...], Field(min_length=1)]], Field(min_length=1)
-    ]
-
-
-class SurfaceBlock(Block):
-    """``[surfaces.ID]``: bare metal that sweats."""
-
-    name: Text
-    lag: LagFigure
-    length: Annotated[float, quantity_validator(LENGTH), AfterValidator(above_zero)]
-
-
-class BatteryBlock(Block):
-    """``[battery]``: what this type usually carries."""
-
-    chemistry: Chemistry
-    capacity: Annotated[float, quantity_validator(CHARGE), AfterValidator(above_zero)]
-    lag: LagFigure
-
-
-class WantBlock(Block):
-    """``[wants.ID]``: work that a complete lay-up holds."""
-
-    acts: Annotated[tuple[Act, ...], Field(min_length=1)]
-    reason: Text
-
-
-class ProfileFile(Block):
-    """A complete profile, with everything that it extends and carries merged in."""
-
-    name: Text
-    fuel: FuelSystem = FuelSystem.NONE
-    flow_order: FlowOrder | None = None
-    circuits: Annotated[dict[Id, CircuitBlock], Field(min_length=1)]
-    surfaces: Annotated[dict[Id, SurfaceBlock], Field(default_factory=dict)]
-    battery: BatteryBlock | None = None
-    wants: Annotated[dict[Id, WantBlock], Field(default_factory=dict)]
-
-
-class PartBlock(Block):
-    """``[parts.ID]``: another profile that this type carries whole, such as each engine."""
-
-    profile: Id
-    prefix: Id | None = None
-    name: Text | None = None
-
-
-class _Links(Block):
-    """The keys that tie a file to other profiles; gone before the rest is checked."""
-
-    extends: Id | None = None
-    drop: tuple[Id, ...] = ()
-    parts: Annotated[dict[Id, PartBlock], Field(default_factory=dict)]
+from monitor.errors import ConfigurationError, Fault
+from monitor.settings.faults import check_content, error_at, one_of, read_toml
+from monitor.settings.profile_form import (
+    TOP_LEVEL,
+    CircuitBlock,
+    LinksBlock,
+    PartBlock,
+    ProfileFile,
+)
 
 
 class _File:
@@ -145,7 +38,7 @@ class _File:
         keys = ("extends", "drop", "parts")
         self.path, self.level = path, level
         self.links = check_content(
-            _Links, {key: content.pop(key) for key in keys if key in content}, path
+            LinksBlock, {key: content.pop(key) for key in keys if key in content}, path
         )
         self.content = content
 
@@ -183,7 +76,7 @@ def load_profiles(folders: Sequence[Path]) -> dict[str, Profile]:
     profiles: dict[str, Profile] = {}
     for name, versions in files.items():
         try:
-            content = _resolve_profile(name, _TOP, files, ())
+            content = _resolve_profile(name, TOP_LEVEL, files, ())
             profiles[name] = _profile_from(
                 name,
                 check_content(ProfileFile, content, versions[-1].path),
@@ -209,10 +102,10 @@ def _resolve_profile(
     content: dict[str, Any] = {}
     links = file.links
     if links.extends is not None:
-        below = file.level - 1 if links.extends == name else _TOP
+        below = file.level - 1 if links.extends == name else TOP_LEVEL
         content = _resolve_link(links.extends, below, file, "extends", files, trail)
     for key, part in links.parts.items():
-        carried = _resolve_link(part.profile, _TOP, file, f"parts.{key}.profile", files, trail)
+        carried = _resolve_link(part.profile, TOP_LEVEL, file, f"parts.{key}.profile", files, trail)
         content = _fill_from_part(content, _prefix_part(carried, part))
     content = _merge_tables(content, file.content)
     for circuit in links.drop:

@@ -16,7 +16,6 @@ from monitor.reports.picture import (
     CraftPicture,
     Picture,
     SpacePicture,
-    Task,
     read_picture,
 )
 from monitor.reports.sentences import (
@@ -26,6 +25,7 @@ from monitor.reports.sentences import (
     state_of_things,
 )
 from monitor.reports.standing_work import standing_work_lines
+from monitor.reports.tasks import Task
 from monitor.store.store import Store
 from monitor.web.plot import BEFORE, SpacePlot, common_scale, space_plot
 from monitor.wording import Wording

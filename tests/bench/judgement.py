@@ -20,7 +20,8 @@ import numpy as np
 from monitor.craft.profile import Surface
 from monitor.craft.stored import StoredCraft
 from monitor.judgement.air.past_weeks import Memory
-from monitor.judgement.groups import GroupedJudgements, part_groups
+from monitor.judgement.grouped_judgements import GroupedJudgements
+from monitor.judgement.groups import part_groups
 from monitor.judgement.judge import judge_groups
 from monitor.yard.reading import Channel
 from monitor.yard.space import Space, SpaceKind

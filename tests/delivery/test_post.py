@@ -10,7 +10,7 @@ import pytest
 from monitor.delivery.channel_post import LEASE, ChannelPost
 from monitor.delivery.channels.mail import MailChannel
 from monitor.delivery.post import Post
-from monitor.delivery.retrying import wait_after
+from monitor.delivery.waiting import wait_after
 from monitor.store.claims import FARTHEST_CLAIM, FARTHEST_TRY
 from monitor.yard.message import DeliveryOutcome, MessageKind
 from tests.delivery.scene import AT, Box, BreakingServer, Recorder, mail_settings, message

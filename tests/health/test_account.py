@@ -6,7 +6,8 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from monitor.errors import StoreBusyError, StoreError, StoreReadonlyError
-from monitor.health.account import HealthFacts, faults_of
+from monitor.health.account import faults_of
+from monitor.health.store_faults import HealthFacts
 from monitor.health.store_probe import ProbeAnswer
 from monitor.health.store_seen import StoreSeen
 from monitor.health.watch import HealthWatch

@@ -8,7 +8,7 @@ import pytest
 
 from monitor.clock import SystemClock
 from monitor.health import store_probe
-from monitor.health.account import remedy_of_refusal
+from monitor.health.store_faults import remedy_of_refusal
 from monitor.health.store_probe import StoreProbe
 from monitor.store.engine import writing_engine
 from monitor.store.migrate import migrate

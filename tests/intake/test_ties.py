@@ -9,7 +9,8 @@ import pytest
 
 from monitor.clock import to_ms
 from monitor.errors import ConfigurationError
-from monitor.health.account import HealthFacts, faults_of
+from monitor.health.account import faults_of
+from monitor.health.store_faults import HealthFacts
 from monitor.health.store_probe import ProbeAnswer
 from monitor.health.store_seen import read_store
 from monitor.intake.decode import FOREIGN, Decoder

@@ -7,7 +7,8 @@ import numpy as np
 from monitor.craft.profile import Chemistry, Surface
 from monitor.craft.stored import Battery, BatteryPlace
 from monitor.judgement.air.past_weeks import Memory
-from monitor.judgement.groups import GroupedJudgements, group_parts, key_of, part_groups
+from monitor.judgement.grouped_judgements import GroupedJudgements, key_of
+from monitor.judgement.groups import group_parts, part_groups
 from monitor.judgement.judge import judge_groups, judge_yard
 from monitor.phrases.figures import figures_of
 from monitor.yard.assessment import Hazard

@@ -6,7 +6,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
-from monitor.physics.lag import fit_lag, lag_response, lag_step, unbroken_from
+from monitor.physics.lag import lag_response, lag_step, unbroken_from
+from monitor.physics.lag_fit import fit_lag
 
 STEPS = st.lists(st.tuples(st.floats(0.05, 1.9), st.floats(-30, 30)), min_size=2, max_size=40)
 

@@ -112,8 +112,8 @@ def _low_mixed(arguments: argparse.Namespace) -> Answer:
     from monitor.judgement.air.ensemble import band_of
     from monitor.judgement.air.fall_regression import SIGNS
     from monitor.judgement.air.low_forecast import check_past_nights, forecast_low
+    from monitor.judgement.air.own_nights import unseen_fall
     from monitor.judgement.air.past_weeks import NightTable
-    from monitor.judgement.air.tonight import unseen_fall
 
     nights, dew_point = np.empty((4, 0)), math.nan
     if arguments.nights is not None:

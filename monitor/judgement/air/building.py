@@ -7,7 +7,8 @@ import numpy as np
 from monitor.judgement.air.grid import MS_PER_H, STEP_H, Floats, SpaceAir
 from monitor.judgement.air.past_weeks import SpacePast
 from monitor.physics.floor import UNSEEN_SHARE, FloorFit, fit_floor, follow_over_floor
-from monitor.physics.lag import fit_lag, lag_response, unbroken_from
+from monitor.physics.lag import lag_response, unbroken_from
+from monitor.physics.lag_fit import fit_lag
 from monitor.yard.space import WARM, SpaceKind
 
 # Short end of what buildings of a kind are estimated at [h] (common practice, no source); used

@@ -7,8 +7,8 @@ import numpy as np
 
 from monitor.judgement.air.ensemble import Draws
 from monitor.judgement.air.grid import Floats, SpaceAir
+from monitor.judgement.air.own_nights import Tonight
 from monitor.judgement.air.sky_loss import SkyPull, sky_pull
-from monitor.judgement.air.tonight import Tonight
 from monitor.yard.space import Yard
 
 STRIDE = 3  # half an hour: exact for air that runs straight, and a third of the work

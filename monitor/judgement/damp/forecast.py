@@ -8,8 +8,8 @@ from numpy.typing import NDArray
 
 from monitor.judgement.air.building import building_alone, unheated_course
 from monitor.judgement.air.grid import Floats, SpaceAir
+from monitor.judgement.air.own_nights import Tonight
 from monitor.judgement.air.public_forecast import ComingAir
-from monitor.judgement.air.tonight import Tonight
 from monitor.physics.lag import lag_response
 from monitor.physics.moist_air import relative_humidity, saturation_pressure_water
 from monitor.yard.space import OUTDOORS, SpaceKind

@@ -11,8 +11,8 @@ from monitor.craft.stored import StoredCraft
 from monitor.judgement.air.arrival import lagged_body
 from monitor.judgement.air.driving_air import DrivingAir
 from monitor.judgement.air.grid import SpaceAir
+from monitor.judgement.air.own_nights import Tonight
 from monitor.judgement.air.public_forecast import ComingAir
-from monitor.judgement.air.tonight import Tonight
 from monitor.judgement.damp.hull import Hull
 from monitor.judgement.damp.metal import SurfaceKind
 

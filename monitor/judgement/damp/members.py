@@ -15,8 +15,8 @@ from monitor.judgement.air.driving_air import DrivingAir
 from monitor.judgement.air.ensemble import band_of, early_hours
 from monitor.judgement.air.grid import STEP_H, Floats, SpaceAir
 from monitor.judgement.air.lagged_members import follow_members, lags_of
+from monitor.judgement.air.own_nights import Tonight
 from monitor.judgement.air.public_forecast import ComingAir
-from monitor.judgement.air.tonight import Tonight
 from monitor.judgement.damp.forecast import air_ahead
 from monitor.judgement.damp.hull import Hull, humidity_within
 from monitor.judgement.damp.inputs import DampInputs, SurfaceCase

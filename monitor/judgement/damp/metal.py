@@ -9,8 +9,8 @@ from numpy.typing import NDArray
 from monitor.judgement.air.arrival import LaggedBody, follow_air
 from monitor.judgement.air.driving_air import DrivingAir
 from monitor.judgement.air.grid import Floats, SpaceAir
+from monitor.judgement.air.own_nights import Tonight
 from monitor.judgement.air.public_forecast import ComingAir
-from monitor.judgement.air.tonight import Tonight
 from monitor.judgement.damp.forecast import ForecastFilm, air_ahead, hours_until_turns
 from monitor.judgement.damp.hull import OPEN_HULL, Hull, humidity_within
 from monitor.physics.lag import lag_response

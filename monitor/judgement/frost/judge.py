@@ -10,9 +10,10 @@ from monitor.craft.protection import Basis, LayupState, Protection
 from monitor.craft.stored import StoredCraft
 from monitor.judgement.air.driving_air import DrivingAir, driving_air
 from monitor.judgement.air.grid import SpaceAir
-from monitor.judgement.air.tonight import Tonight
+from monitor.judgement.air.own_nights import Tonight
 from monitor.judgement.frost.act import frost_cautions
-from monitor.judgement.frost.cooling import Body, Cooling, cool_bodies, cool_from_probe
+from monitor.judgement.frost.cooling import cool_bodies, cool_from_probe
+from monitor.judgement.frost.ice_so_far import Body, Cooling
 from monitor.judgement.frost.past_ice import CircuitBefore, Part, iced_by, not_looked_into
 from monitor.judgement.frost.verdict import FrostCase, Verdict, body_of, is_mixed, verdict_on
 from monitor.yard.assessment import (

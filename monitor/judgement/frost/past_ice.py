@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 from math import isfinite
 
 from monitor.craft.protection import Protection
-from monitor.judgement.frost.cooling import Cooling
+from monitor.judgement.frost.ice_so_far import Cooling
 from monitor.yard.assessment import Assessment, Hazard
 from monitor.yard.facts import past_ice_of
 from monitor.yard.frost_facts import PastIce

@@ -10,10 +10,10 @@ from monitor.craft.circuit import Circuit
 from monitor.craft.protection import Basis, Protection
 from monitor.judgement.air.ensemble import room_at
 from monitor.judgement.air.grid import SpaceAir
+from monitor.judgement.air.own_nights import Tonight
 from monitor.judgement.air.sky_loss import SkyPull
-from monitor.judgement.air.tonight import Tonight
 from monitor.judgement.frost.act import frost_act, frost_cautions
-from monitor.judgement.frost.cooling import Body, Cooling
+from monitor.judgement.frost.ice_so_far import Body, Cooling
 from monitor.judgement.frost.slush import COMPUTED_SHORT, locked_point, short_of_glycol, slush_share
 from monitor.yard.assessment import Certainty, Severity, Standing, Urgency
 from monitor.yard.frost_facts import FrostFacts, PastIce

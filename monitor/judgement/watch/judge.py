@@ -8,7 +8,7 @@ from monitor.craft.happened import Unsettled, UnsettledKind
 from monitor.craft.stored import StoredCraft
 from monitor.judgement.air.grid import SpaceAir, Traces
 from monitor.judgement.air.last_heard import pace_of_sensor
-from monitor.judgement.air.tonight import Tonight
+from monitor.judgement.air.own_nights import Tonight
 from monitor.judgement.watch.power import judge_power
 from monitor.judgement.watch.silence import judge_silence
 from monitor.yard.assessment import (

@@ -7,7 +7,7 @@ import numpy as np
 from monitor.clock import from_ms
 from monitor.judgement.air.grid import SpaceAir
 from monitor.judgement.air.last_heard import SensorPace, silence_standing
-from monitor.judgement.air.tonight import Tonight
+from monitor.judgement.air.own_nights import Tonight
 from monitor.yard.assessment import (
     Assessment,
     Certainty,

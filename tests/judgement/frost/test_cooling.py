@@ -10,7 +10,8 @@ from monitor.judgement.air.driving_air import STRIDE, DrivingAir
 from monitor.judgement.air.ensemble import MEMBERS, draws_of
 from monitor.judgement.air.grid import STEP_H, past_hours
 from monitor.judgement.air.sky_loss import SkyPull
-from monitor.judgement.frost.cooling import Body, cool_bodies
+from monitor.judgement.frost.cooling import cool_bodies
+from monitor.judgement.frost.ice_so_far import Body
 
 NOON, EVENING = (0, "rack"), (1, "rack")
 NOW = datetime(2026, 12, 1, 6, tzinfo=UTC)

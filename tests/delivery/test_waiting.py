@@ -6,8 +6,8 @@ import pytest
 
 from monitor.delivery.channels.mail import MailChannel
 from monitor.delivery.channels.mail_refusals import asks_to_wait
-from monitor.delivery.hand_overs import HandOvers
 from monitor.delivery.post import Post
+from monitor.delivery.waiting import HandOvers
 from monitor.yard.message import DeliveryOutcome, Receipt
 from tests.delivery.scene import Box, mail_settings, message
 

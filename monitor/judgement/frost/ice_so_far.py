@@ -1,0 +1,169 @@
+"""Ice that has formed in bodies up to now, followed through the air that was read."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import inf, sqrt
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from monitor.judgement.air.driving_air import DrivingAir
+from monitor.judgement.air.grid import Floats
+from monitor.judgement.frost.members import THIRD
+from monitor.physics.freezing import FreezeCourse, freeze_course
+from monitor.physics.lag import unbroken_from
+from monitor.yard.frost_facts import Chances
+from monitor.yard.losses import chance_of_loss
+
+_ICE_STRIDE = 6  # past ice is followed hour by hour: exact for straight air, and cheap
+LAGS = 4  # of a range, by which the past is followed
+SPREAD = np.concatenate([[0.5], (np.arange(LAGS) + 0.5) / LAGS])  # the middle, then those
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Body:
+    """What distinguishes one circuit from another as far as cold is concerned."""
+
+    lag_low_h: float
+    lag_high_h: float
+    heat_capacity_kj_k: float
+    liquid_kg: float
+    ice_point_c: float
+    locked_c: float  # ice point of water; where a third of a mix is ice
+    weaker_k: float = 0.0  # by which a tenth less glycol, which is counted on, raised the points
+    misread_k: float = 0.0  # by which a sample may be misread, either way
+    since_h: float = -inf  # it came into this air then, before now; -inf: before the first reading
+    came_from: str = ""  # space in whose air it stood before that; empty: nobody knows
+
+    @property
+    def lag_h(self) -> float:
+        """The middle of its range, on a scale of ratios."""
+        return sqrt(self.lag_low_h * self.lag_high_h)
+
+
+class Cooling(NamedTuple):
+    """One body's past, and what becomes of it. Hours are relative to now.
+
+    Of hours to come the early one is given, before which it happens in one of ten courses in which
+    it does; inf where fewer do than are worth saying.
+    """
+
+    now_c: float  # by the middle of its lags
+    first_ice_h: float  # negative: since then
+    locked_h: float  # first time at the point where ice counts; negative: since then
+    frozen_through_h: float
+    ice_fraction: float  # computed share of ice now
+    # Last time, up to now, at which there was ice in one, two, ... of the lags, and a third of ice;
+    # -inf: never. In a mix, and where only now is known, any ice counts as a third.
+    iced_last_h: Floats  # (2, lags) each falling
+    unknown_share: float  # weight that the unknown start still has now
+    low_c: float  # the middle low
+    low_band_c: tuple[float, float]  # of four fifths of the courses
+    low_h: float
+    chance: Chances
+    ice_rooms_k: Floats  # (members,) of the low over its first crystals, rising
+
+    def iced_since(self, act_from_chance: float) -> float:
+        """Last hour at which the chance of a loss by ice was worth an act; -inf: at none."""
+        first_h, third_h = self.iced_last_h
+        last_h = -inf
+        for n, (first, third) in enumerate(zip(first_h, third_h, strict=True), start=1):
+            share = n / first_h.size
+            if chance_of_loss(share, 0.0) >= act_from_chance:
+                last_h = max(last_h, float(first))
+            if chance_of_loss(share, share) >= act_from_chance:
+                last_h = max(last_h, float(third))
+        return last_h
+
+
+class _PastIce(NamedTuple):
+    """Ice of bodies up to now: by the middle of each one's lags, then by some of its range."""
+
+    fraction: Floats  # (bodies, 1 + lags) now, of water; 0 in a mix
+    through_h: Floats  # (bodies,) first time at which all was ice, by the middle; inf: at none
+    iced_last_h: Floats  # (bodies, 2, lags): see `Cooling.iced_last_h`
+
+
+def follow_past_ice(
+    driven: Sequence[tuple[DrivingAir, Body]], by_lag: Floats, start_c: float | None
+) -> _PastIce:
+    """Ice that there was and is: from a third on in a mix by temperature, in water by its heat.
+
+    ``by_lag`` is the temperature of each body at the past hours, by the middle of its lags and by
+    some of its range; (bodies, 1 + lags, n).
+    """
+    hours = driven[0][0].past.hours
+    ice_point_c, locked_c = np.array([(body.ice_point_c, body.locked_c) for _, body in driven]).T
+    there = by_lag[:, 1:] <= locked_c[:, None, None]
+    last_h = np.repeat(last_time(hours, there)[:, None], 2, axis=1)
+    fraction = np.zeros(by_lag.shape[:2])
+    through_h = np.full(len(driven), inf)
+    water = locked_c == ice_point_c
+    if hours.size > 1:
+        last_h[water] = -inf
+        wet = np.flatnonzero(water & (by_lag <= ice_point_c[:, None, None]).any(axis=(1, 2)))
+        if wet.size:
+            course = _freeze_past([driven[each] for each in wet.tolist()], start_c)
+            share = course.ice_fraction.reshape(wet.size, LAGS + 1, -1)
+            fraction[wet] = share[..., -1]
+            through_h[wet] = course.frozen_through_h.reshape(wet.size, -1)[:, 0]
+            steps_h = hours[_past_steps(driven)]
+            for at, there in enumerate((share[:, 1:] > 0.0, share[:, 1:] >= THIRD)):
+                last_h[wet, at] = last_time(steps_h, there)
+    falling = np.sort(last_h, axis=-1)[..., ::-1]
+    return _PastIce(fraction, through_h, np.minimum(falling, 0.0))
+
+
+def _past_steps(driven: Sequence[tuple[DrivingAir, Body]]) -> NDArray[np.intp]:
+    """Every hour of the past up to now: past ice is followed in such steps."""
+    return np.arange(driven[0][0].present, -1, -_ICE_STRIDE)[::-1]
+
+
+def _freeze_past(wanted: Sequence[tuple[DrivingAir, Body]], start_c: float | None) -> FreezeCourse:
+    """Follow the ice of water from its last gap in the readings on; some rows for each body."""
+    drives = [drive.past for drive, _ in wanted]
+    keep = _past_steps(wanted)
+    whole: dict[int, tuple[Floats, int]] = {}
+    for (drive, _), past in zip(wanted, drives, strict=True):
+        if id(drive) not in whole:
+            whole[id(drive)] = bridge_gaps(past)
+    air_c = np.empty((len(wanted), keep.size))
+    for row, (drive, body) in enumerate(wanted):
+        air, begin = whole[id(drive)]
+        air_c[row] = air[keep]
+        # Before the last gap in the readings: air that freezes nothing.
+        air_c[row, keep < begin] = max(float(air[begin]), body.ice_point_c)
+    bodies = [body for _, body in wanted]
+    return freeze_course(
+        drives[0].hours[keep],
+        np.repeat(air_c, LAGS + 1, axis=0),
+        lag_h=np.concatenate([lags_over(body.lag_low_h, body.lag_high_h) for body in bodies]),
+        heat_capacity_kj_k=np.repeat([body.heat_capacity_kj_k for body in bodies], LAGS + 1),
+        liquid_kg=np.repeat([body.liquid_kg for body in bodies], LAGS + 1),
+        ice_point_c=np.repeat([body.ice_point_c for body in bodies], LAGS + 1),
+        start_c=start_c,
+    )
+
+
+def lags_over(low_h: float, high_h: float) -> Floats:
+    """The middle of a range of lags, then some of it, on a scale of ratios."""
+    lags: Floats = low_h * (high_h / low_h) ** SPREAD
+    return lags
+
+
+def bridge_gaps(drive: DrivingAir) -> tuple[Floats, int]:
+    """The air with its short holes bridged, and where what follows its last gap begins."""
+    begin = unbroken_from(drive.hours, drive.air_c)
+    known = np.isfinite(drive.air_c)
+    if known.all():
+        return drive.air_c, begin
+    air: Floats = np.interp(drive.hours, drive.hours[known], drive.air_c[known])
+    return air, begin
+
+
+def last_time(hours: Floats, there: NDArray[np.bool_]) -> Floats:
+    """The last of the hours (last axis) at which it was there; -inf: at none."""
+    last = there.shape[-1] - 1 - np.argmax(there[..., ::-1], axis=-1)
+    found: Floats = np.where(there.any(axis=-1), hours[last], -inf)
+    return found
