@@ -65,7 +65,7 @@ class Entry:
             return 2  # of a sensor that was told to be silent when nothing hung on it
         if self.alarm.cause == "heat-off":
             return 1  # the same fall is news again once frost is due
-        if self.assessment is None or self.assessment.standing not in self._told_standings:
+        if self.assessment is None or self.assessment.standing not in self._alarming_standings:
             return 1
         return row_of(self.assessment).news
 
@@ -75,12 +75,12 @@ class Entry:
         seen = self.assessment
         return (
             seen is not None
-            and seen.standing in self._told_standings
+            and seen.standing in self._alarming_standings
             and seen.standing is not Standing.SUSPECT
         )
 
     @property
-    def _told_standings(self) -> frozenset[Standing]:
+    def _alarming_standings(self) -> frozenset[Standing]:
         return self.definition.standings | self.definition.if_unproven
 
     @property
@@ -94,7 +94,7 @@ class Entry:
             seen is not None
             and not self.drying
             and not row_of(seen).asks
-            and seen.standing not in self._told_standings
+            and seen.standing not in self._alarming_standings
         )
 
     @property

@@ -39,7 +39,7 @@ def shared_berths(records: Iterable[CraftRecord], at: datetime) -> list[SharedBe
     standing: dict[tuple[str, str], list[tuple[datetime, Craft]]] = defaultdict(list)
     for record in records:
         stay = stay_at(record.stays, at)
-        if stay is None or not stay.berth or not record.here_at(at):
+        if stay is None or not stay.berth or not record.in_yard_at(at):
             continue
         came = max(stay.since, record.craft.arrived_at)
         standing[stay.space, stay.berth].append((came, record.craft))

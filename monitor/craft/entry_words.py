@@ -14,7 +14,7 @@ from monitor.wording import Wording
 _ELSEWHERE = frozenset({"id", "craft", "at", "day_began", "told_at", "by", "act", "circuits"})
 
 
-def time_told(entry: LayupEntry, words: Wording) -> str:
+def time_words(entry: LayupEntry, words: Wording) -> str:
     """When the work was done: day and hour, or that nobody told the hour."""
     local = entry.at.astimezone(words.zone)
     if entry.day_began is not None:
@@ -28,26 +28,26 @@ def may_lack_its_hour(entry: LayupEntry, words: Wording) -> bool:
     return entry.day_began is None and (local.hour, local.minute, local.second) == (12, 0, 0)
 
 
-def evidence_told(entry: LayupEntry, words: Wording) -> list[str]:
+def evidence_words(entry: LayupEntry, words: Wording) -> list[str]:
     """Everything that an entry says besides who did what when to which circuits."""
     said = values_of(entry)
     if said.get("product.liquid") is Liquid.NOT_KNOWN:
         del said["product.liquid"]
     return [
-        field_told(BY_PATH[path], value, words)
+        field_words(BY_PATH[path], value, words)
         for path, value in said.items()
         if path not in _ELSEWHERE
     ]
 
 
-def field_told(field: Field, value: Any, words: Wording) -> str:  # noqa: ANN401  any field's
+def field_words(field: Field, value: Any, words: Wording) -> str:  # noqa: ANN401  any field's
     """One field as a list of work tells it: ``read −30.0 °C``, ``engine cold``."""
     if field.kind is FieldKind.YES_NO:
         return field.shown if value else field.shown_no
-    return field.shown.format(value_told(field, value, words))
+    return field.shown.format(value_words(field, value, words))
 
 
-def value_told(field: Field, value: Any, words: Wording) -> str:  # noqa: ANN401  any field's
+def value_words(field: Field, value: Any, words: Wording) -> str:  # noqa: ANN401  any field's
     """One field's value alone; "not said" where nobody said it."""
     if value in (None, "", ()) or value == field.unsaid:
         return "not said"
@@ -56,7 +56,7 @@ def value_told(field: Field, value: Any, words: Wording) -> str:  # noqa: ANN401
     return _one(field, value, words)
 
 
-def changes_told(before: LayupEntry, after: LayupEntry, words: Wording) -> list[str]:
+def change_words(before: LayupEntry, after: LayupEntry, words: Wording) -> list[str]:
     """What a correction changed, field by field: ``quantity: 0.30 L → 0.40 L``."""
     was, now = values_of(before), values_of(after)
     return [
@@ -75,8 +75,8 @@ def _before_or_after(
     field: Field, said: Mapping[str, Any], entry: LayupEntry, words: Wording
 ) -> str:
     if field.path == "at":
-        return time_told(entry, words)
-    return value_told(field, said.get(field.path), words)
+        return time_words(entry, words)
+    return value_words(field, said.get(field.path), words)
 
 
 def _one(field: Field, value: Any, words: Wording) -> str:  # noqa: ANN401  any field's

@@ -63,7 +63,7 @@ class CraftRecord:
         """Every entry that can be read, whether it counts or not."""
         return self.entries or self.set_aside
 
-    def here_at(self, at: datetime) -> bool:
+    def in_yard_at(self, at: datetime) -> bool:
         """Whether the craft was in the yard at that time."""
         return self.in_yard(at) is not None
 

@@ -29,10 +29,10 @@ from monitor.daemon.watching import WatchLoop
 from monitor.delivery.annunciator import Annunciator
 from monitor.delivery.channels import channels
 from monitor.delivery.couriers import Couriers
+from monitor.delivery.part_turns import PartTurns
 from monitor.delivery.pulse import Pulse
 from monitor.delivery.signs import SignsOfLife
 from monitor.delivery.store_notice import StoreNotice
-from monitor.delivery.turning import Turning
 from monitor.health.store_faults import HealthFacts
 from monitor.health.telling import AccountSocket, account_socket
 from monitor.health.watch import HealthWatch
@@ -88,7 +88,7 @@ class Daemon:
         self._on_batch = on_batch
         self._stopping = threading.Event()
         yard = settings.yard
-        self._turning = Turning(
+        self._turning = PartTurns(
             {part: s for part, s in TURNS_WITHIN_S.items() if part != "reports" or not housekeeping}
         )
         self._care = StoreCare(

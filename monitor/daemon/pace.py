@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import timedelta
 from threading import Event
 
-from monitor.delivery.turning import Turning
+from monitor.delivery.part_turns import PartTurns
 
 # How long a part may go without a turn [s]. A round over a large yard and a week's drawing take
 # minutes. How long the couriers may take, they know themselves.
@@ -38,12 +38,12 @@ class Schedule:
 USUAL_PACE = Schedule()
 
 
-def take_turn(turning: Turning, part: str, what: str, work: Callable[[], object]) -> None:
+def take_turn(turning: PartTurns, part: str, what: str, work: Callable[[], object]) -> None:
     """Run one piece of a part's work, and note how it went.
 
     Parameters
     ----------
-    turning : Turning
+    turning : PartTurns
         Where it is noted.
     part : str
         As `turning` knows it.

@@ -10,8 +10,8 @@ from monitor.daemon.opening import layup_api
 from monitor.daemon.pace import Schedule
 from monitor.delivery.channels import channels
 from monitor.delivery.couriers import courier_name
+from monitor.delivery.part_turns import PartTurns
 from monitor.delivery.post import Post
-from monitor.delivery.turning import Turning
 from monitor.judgement.inputs import CraftInCare
 from monitor.judgement.round import Round
 from monitor.settings.load import Settings, origin_of
@@ -28,7 +28,7 @@ def agency_of(settings: Settings) -> str | None:
 
 
 def make_post(
-    settings: Settings, store: Store, clock: Clock, pace: Schedule, turning: Turning
+    settings: Settings, store: Store, clock: Clock, pace: Schedule, turning: PartTurns
 ) -> Post:
     """The post, with every channel that the yard's file names."""
     return Post(

@@ -7,9 +7,9 @@ from dataclasses import replace
 
 from monitor.clock import Clock
 from monitor.daemon.pace import UPKEEP_WITHIN_S, Schedule, repeat_turns, take_turn
-from monitor.delivery.turning import Turning
+from monitor.delivery.part_turns import PartTurns
 from monitor.health.store_probe import ProbeAnswer, StoreProbe
-from monitor.store.copy_age import CopiesSeen, CopySettings, look_at_copies
+from monitor.store.copy_age import CopiesSeen, CopySettings, check_copies
 from monitor.store.record_upkeep import RecordUpkeep
 from monitor.store.store import Store
 from monitor.store.upkeep import StoreUpkeep
@@ -33,7 +33,7 @@ class StoreCare:
         agency: str | None,
         backup: CopySettings | None,
         pace: Schedule,
-        turning: Turning,
+        turning: PartTurns,
         hasten_round: Callable[[], None],
     ) -> None:
         """Remember what to look after; the record alone is checked at once.
@@ -48,7 +48,7 @@ class StoreCare:
         backup : CopySettings or None
             Where copies of the store are kept; None: nobody promises any.
         pace : Schedule
-        turning : Turning
+        turning : PartTurns
         hasten_round : callable
             Has a round of judgement soon, to tell of what was found.
         """
@@ -82,15 +82,15 @@ class StoreCare:
     def make_threads(self, stopping: threading.Event) -> Iterator[threading.Thread]:
         """The threads, not started yet."""
         pace = self._pace
-        yield _repeating("upkeep", stopping, pace.upkeep_every_s, self._look_after_store)
+        yield _repeating("upkeep", stopping, pace.upkeep_every_s, self._tend_store)
         yield _repeating("record", stopping, pace.probe_every_s, self._check_record)
         # Its question may be open for as long as a disk hangs.
         yield _repeating("health", stopping, pace.probe_every_s, self._ask_store, daemon=True)
         if self._backup is not None:
             # Its folder may be on another machine, which may hang.
-            yield _repeating("copies", stopping, _COPIES_EVERY_S, self._look_at_copies, daemon=True)
+            yield _repeating("copies", stopping, _COPIES_EVERY_S, self._check_copies, daemon=True)
 
-    def _look_after_store(self) -> None:
+    def _tend_store(self) -> None:
         """Measure the store's room and check its file; a check of a large one takes a while."""
         take_turn(self._turning, "upkeep", "Looking after the store", self._upkeep.run_once)
         found = self._upkeep.condition
@@ -117,9 +117,9 @@ class StoreCare:
         except Exception:
             log.exception("The store could not be asked how it is; it will be asked again.")
 
-    def _look_at_copies(self) -> None:
+    def _check_copies(self) -> None:
         if self._backup is not None:
-            self._copies = look_at_copies(self._backup, self._yard_id, self._clock.now())
+            self._copies = check_copies(self._backup, self._yard_id, self._clock.now())
 
 
 def _repeating(

@@ -11,7 +11,7 @@ from monitor.alarms.round import AlarmRound
 from monitor.alarms.telling.all_well import AllWell
 from monitor.clock import Clock, from_ms
 from monitor.daemon.pace import Schedule, take_turn
-from monitor.delivery.turning import Turning
+from monitor.delivery.part_turns import PartTurns
 from monitor.errors import StoreError
 from monitor.intake.batch import BatchSummary
 from monitor.judgement.inputs import CraftInCare
@@ -34,7 +34,7 @@ class WatchLoop:
         craft: CraftInCare,
         clock: Clock,
         pace: Schedule,
-        turning: Turning,
+        turning: PartTurns,
         wake_couriers: Callable[[], None],
     ) -> None:
         """Remember the parts of a round; nothing is judged yet."""

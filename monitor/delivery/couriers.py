@@ -7,8 +7,8 @@ from collections.abc import Callable
 from functools import partial
 
 from monitor.delivery.channels.channel import HAND_OVER_WITHIN_S
+from monitor.delivery.part_turns import PartTurns
 from monitor.delivery.post import Post
-from monitor.delivery.turning import Turning
 
 log = logging.getLogger("laidup.delivery")
 
@@ -23,14 +23,14 @@ def courier_name(channel: str) -> str:
 class Couriers:
     """One thread for each configured channel, and one that puts off what is for any other."""
 
-    def __init__(self, post: Post, turning: Turning, every_s: float) -> None:
+    def __init__(self, post: Post, turning: PartTurns, every_s: float) -> None:
         """Make them; nothing runs yet.
 
         Parameters
         ----------
         post : Post
             Its channels are worked by these threads alone.
-        turning : Turning
+        turning : PartTurns
             Told of each turn, and of each failure.
         every_s : float
             How often to look for what is due [s].

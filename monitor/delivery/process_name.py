@@ -39,15 +39,15 @@ def is_gone(name: str) -> bool:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Here:
+class _OwnProcess:
     machine: str
     boot: str
     namespace: str
 
 
 @cache
-def _this_process() -> _Here:
-    return _Here(
+def _this_process() -> _OwnProcess:
+    return _OwnProcess(
         # Copies of one disk share the first, machines with a careless name the second.
         machine=f"{_file_content('/etc/machine-id')}:{socket.gethostname()}".replace("/", ""),
         boot=_file_content("/proc/sys/kernel/random/boot_id"),

@@ -12,8 +12,8 @@ import time
 from collections.abc import Callable, Mapping
 
 from monitor.delivery.annunciator import Annunciator
+from monitor.delivery.part_turns import PartTurns
 from monitor.delivery.pulse import Pulse
-from monitor.delivery.turning import Turning
 from monitor.yard.health import HealthAccount, HealthFault, HealthFaultKind
 
 log = logging.getLogger("laidup.delivery")
@@ -26,7 +26,7 @@ class SignsOfLife:
 
     def __init__(
         self,
-        turning: Turning,
+        turning: PartTurns,
         *,
         account: Callable[[], HealthAccount],
         lamp: Annunciator | None,
@@ -37,7 +37,7 @@ class SignsOfLife:
 
         Parameters
         ----------
-        turning : Turning
+        turning : PartTurns
             What hangs is no longer said to be alive.
         account : callable
             How the watch stands. It asks neither the store nor anybody outside, since the beats

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from datetime import timedelta
 
-from monitor.health.store_faults import FoundFault, HealthFacts, faults_in_store, faults_of_store
+from monitor.health.store_faults import HealthFacts, ObservedFault, faults_in_store, faults_of_store
 from monitor.phrases.own_condition import (
     job_act,
     job_fault_line,
@@ -17,7 +17,7 @@ from monitor.yard.space import Yard
 _LOOK_AT_LOG = "Look into laidup's log for the reason; a restart mends what hangs."
 
 
-def faults_of(facts: HealthFacts, yard: Yard, judged_old_after: timedelta) -> list[FoundFault]:
+def faults_of(facts: HealthFacts, yard: Yard, judged_old_after: timedelta) -> list[ObservedFault]:
     """Every fault there is in the facts, the gravest first.
 
     Parameters
@@ -39,9 +39,9 @@ def faults_of(facts: HealthFacts, yard: Yard, judged_old_after: timedelta) -> li
     return sorted(found, key=lambda one: not one.is_grave)
 
 
-def _faults_of_parts(facts: HealthFacts) -> Iterator[FoundFault]:
+def _faults_of_parts(facts: HealthFacts) -> Iterator[ObservedFault]:
     for part, why in sorted(facts.parts.items()):
-        yield FoundFault(
+        yield ObservedFault(
             kind=HealthFaultKind.PROCESS,
             part=part,
             what=f"The {part} is not well: {why}.",
@@ -50,13 +50,13 @@ def _faults_of_parts(facts: HealthFacts) -> Iterator[FoundFault]:
         )
 
 
-def _faults_of_broker(facts: HealthFacts) -> Iterator[FoundFault]:
+def _faults_of_broker(facts: HealthFacts) -> Iterator[ObservedFault]:
     if facts.away:
-        yield FoundFault(
+        yield ObservedFault(
             kind=HealthFaultKind.BROKER, what=facts.away, remedy=facts.away_remedy, is_grave=True
         )
     elif facts.catching_up:
-        yield FoundFault(
+        yield ObservedFault(
             kind=HealthFaultKind.BACKLOG,
             what="Messages that had waited in the broker are still being taken in: what is judged"
             " may be older than what is measured.",
@@ -64,10 +64,10 @@ def _faults_of_broker(facts: HealthFacts) -> Iterator[FoundFault]:
         )
 
 
-def _faults_of_channels(facts: HealthFacts) -> Iterator[FoundFault]:
+def _faults_of_channels(facts: HealthFacts) -> Iterator[ObservedFault]:
     stuck = () if facts.probe.seen is None else facts.probe.seen.stuck
     for trouble in stuck:
-        yield FoundFault(
+        yield ObservedFault(
             kind=HealthFaultKind.MESSAGES,
             part=trouble.channel,
             what=f"{_count(trouble.messages, 'message')} by {trouble.channel} do not leave:"
@@ -78,7 +78,7 @@ def _faults_of_channels(facts: HealthFacts) -> Iterator[FoundFault]:
         )
     for channel, why in sorted(facts.channels.items()):
         if not any(trouble.channel == channel for trouble in stuck):
-            yield FoundFault(
+            yield ObservedFault(
                 kind=HealthFaultKind.MESSAGES,
                 part=channel,
                 what=f"Messages by {channel} do not leave just now: {why}.",
@@ -90,8 +90,8 @@ def _try_channel(channel: str) -> str:
     return f"`laidup check` tries {channel} and says what to mend; laidup keeps trying too."
 
 
-def _fault_of_job(job: JobName, problem: str) -> FoundFault:
-    return FoundFault(
+def _fault_of_job(job: JobName, problem: str) -> ObservedFault:
+    return ObservedFault(
         kind=HealthFaultKind.JOB,
         part=job,
         what=job_fault_line(job, problem),

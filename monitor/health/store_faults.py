@@ -82,7 +82,7 @@ class HealthFacts:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class FoundFault:
+class ObservedFault:
     """A fault as found; since when it has stood is known to whoever looks more than once."""
 
     kind: HealthFaultKind
@@ -98,25 +98,25 @@ class FoundFault:
         return (self.kind, self.part, self.is_grave)
 
 
-def faults_of_store(facts: HealthFacts) -> Iterator[FoundFault]:
+def faults_of_store(facts: HealthFacts) -> Iterator[ObservedFault]:
     """Damage, silence or refusal of the store, and a disk that fills up."""
     condition, refusal = facts.condition, facts.probe.refusal or facts.not_stored
     if condition.damage:
         what = f"The store's file is damaged: {condition.damage}."
-        yield FoundFault(kind=HealthFaultKind.STORE, what=what, remedy=MEND, is_grave=True)
+        yield ObservedFault(kind=HealthFaultKind.STORE, what=what, remedy=MEND, is_grave=True)
     elif facts.probe.silent_s > STORE_SILENT_S:
         what = f"The store has not answered for {facts.probe.silent_s:.0f} s."
-        yield FoundFault(
+        yield ObservedFault(
             kind=HealthFaultKind.STORE, what=what, remedy=_LOOK_AT_STORE, is_grave=True
         )
     elif refusal is not None:
         what = f"The store does not answer as it should: {refusal}."
         remedy = remedy_of_refusal(refusal)
-        yield FoundFault(kind=HealthFaultKind.STORE, what=what, remedy=remedy, is_grave=True)
+        yield ObservedFault(kind=HealthFaultKind.STORE, what=what, remedy=remedy, is_grave=True)
     if condition.little_room:
         room = room_sentence(condition)
         what = f"The disk is {'full' if condition.full else 'nearly full'}: {room}"
-        yield FoundFault(
+        yield ObservedFault(
             kind=HealthFaultKind.DISK, what=what, remedy=MAKE_ROOM, is_grave=condition.full
         )
 
@@ -131,13 +131,13 @@ def remedy_of_refusal(refusal: StoreError) -> str:
 
 def faults_in_store(
     seen: StoreSeen, facts: HealthFacts, yard: Yard, judged_old_after: timedelta
-) -> Iterator[FoundFault]:
+) -> Iterator[ObservedFault]:
     """What is found in the store: old readings and judgements, silent sensors, a broken record."""
     # As it was when the store was asked: how long it has not answered since is its own fault.
     now, allowed = seen.at, max(judged_old_after, _allowed_silence(yard))
     minutes = round(allowed.total_seconds() / 60)
     if seen.newest_reading_at is None or now - seen.newest_reading_at > allowed:
-        yield FoundFault(
+        yield ObservedFault(
             kind=HealthFaultKind.READINGS,
             what=f"No reading in the last {minutes} min.",
             remedy="See that sensors, gateway and broker have power and reach each other;"
@@ -146,7 +146,7 @@ def faults_in_store(
             since=seen.newest_reading_at,
         )
     if seen.judged_at is None or now - seen.judged_at > judged_old_after:
-        yield FoundFault(
+        yield ObservedFault(
             kind=HealthFaultKind.JUDGEMENT,
             what="There is no fresh round of judgements.",
             remedy="Start `laidup run`, or look into its log for why it judges nothing.",
@@ -154,7 +154,7 @@ def faults_in_store(
             since=seen.judged_at,
         )
     if seen.silent:
-        yield FoundFault(
+        yield ObservedFault(
             kind=HealthFaultKind.SENSORS,
             what=f"Sensors are silent: {', '.join(seen.silent)}.",
             remedy="Look at their power and their radio.",
@@ -168,16 +168,16 @@ def faults_in_store(
     broken += seen.broken_records
     if broken:
         words = [one.rstrip(".") for one in broken]
-        yield FoundFault(
+        yield ObservedFault(
             kind=HealthFaultKind.RECORD,
             what=f"The lay-up record is not what was written. {listed_first(words, _NAMED, '; ')}.",
             remedy=COMPARE,
         )
 
 
-def _fault_of_intake(fault: IntakeFault) -> FoundFault:
+def _fault_of_intake(fault: IntakeFault) -> ObservedFault:
     if fault.kind is IntakeFaultKind.OWN_CLOCK:
-        return FoundFault(
+        return ObservedFault(
             kind=HealthFaultKind.OWN_CLOCK,
             what=own_clock_line(fault.amount),
             remedy=own_clock_act(),
@@ -185,13 +185,13 @@ def _fault_of_intake(fault: IntakeFault) -> FoundFault:
         )
     messages = round(fault.amount)
     if fault.kind is IntakeFaultKind.FOREIGN_TOPIC:
-        return FoundFault(
+        return ObservedFault(
             kind=HealthFaultKind.SENDERS,
             what=foreign_line(messages),
             remedy=foreign_act(),
             since=fault.since,
         )
-    return FoundFault(
+    return ObservedFault(
         kind=HealthFaultKind.BROKER_DROPS,
         what=drop_line(messages),
         remedy=drop_act(DropFacts(messages=messages, since=fault.since)),
@@ -199,11 +199,11 @@ def _fault_of_intake(fault: IntakeFault) -> FoundFault:
     )
 
 
-def _fault_of_forecast(asking: ForecastAsking, now: datetime) -> FoundFault:
+def _fault_of_forecast(asking: ForecastAsking, now: datetime) -> ObservedFault:
     age = asking.age(now)
     old = "has never come" if age is None else f"is {span_in_words(age.total_seconds())} old"
     why = f"; the last attempt failed: {asking.problem}" if asking.problem else ""
-    return FoundFault(
+    return ObservedFault(
         kind=HealthFaultKind.FORECAST,
         what=f"The forecast of {asking.source} {old}{why}.",
         remedy="Until one comes, the yard's own readings alone make tonight's; `laidup check` asks"

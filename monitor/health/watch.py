@@ -8,7 +8,7 @@ from threading import Lock
 from monitor.clock import Clock
 from monitor.errors import StoreError
 from monitor.health.account import faults_of
-from monitor.health.store_faults import FoundFault, HealthFacts
+from monitor.health.store_faults import HealthFacts, ObservedFault
 from monitor.health.store_probe import ProbeAnswer
 from monitor.health.store_seen import StoreSeen, read_store
 from monitor.store.store import Store
@@ -82,7 +82,7 @@ def account_of_store(
     return HealthWatch(yard, clock, lambda: facts, judged_old_after).make_account()
 
 
-def _dated(found: FoundFault, facts: HealthFacts, age_s: float) -> HealthFault:
+def _dated(found: ObservedFault, facts: HealthFacts, age_s: float) -> HealthFault:
     since = found.since or facts.now - timedelta(seconds=age_s)
     return HealthFault(
         kind=found.kind,

@@ -70,7 +70,7 @@ class Housekeeping:
         self._stopping = Event()
         self._scheduler = BackgroundScheduler(
             timezone=zone,
-            executors={"default": ThreadForEach()},
+            executors={"default": ThreadPerRun()},
             # No grace limit: by default a run that is a second late is dropped.
             job_defaults={"coalesce": True, "max_instances": 1, "misfire_grace_time": None},
         )
@@ -189,7 +189,7 @@ class Housekeeping:
         self._ledger.note_next(name, job.next_run_time)
 
 
-class ThreadForEach(BaseExecutor):  # type: ignore[misc]  # the library has no types
+class ThreadPerRun(BaseExecutor):  # type: ignore[misc]  # the library has no types
     """Runs each job in a new thread, which the process's end does not wait for."""
 
     def _do_submit_job(self, job: Any, run_times: list[datetime]) -> None:  # noqa: ANN401

@@ -99,7 +99,7 @@ class Witnesses:
         return sensor in self._agree
 
     @property
-    def any_apart(self) -> bool:
+    def any_differs(self) -> bool:
         """Whether some sensor's clock is not ours."""
         return bool(self._apart)
 

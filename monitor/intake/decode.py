@@ -89,7 +89,7 @@ class Decoder:
             except PayloadError as error:
                 _add_reason(reasons, str(error))
         if live and taken:
-            self._look_at_clock(taken, records, message, is_doubtful=bool(doubtful))
+            self._learn_clock_errors(taken, records, message, is_doubtful=bool(doubtful))
         if doubtful:
             self._correct_times(doubtful, records, message, taken, reasons)
         return taken, "; ".join(reasons)
@@ -118,7 +118,7 @@ class Decoder:
             self._note_stamped(series.track, at_ms)
         return _new(DecodedReading, (series.track, at_ms, value, raw, False))
 
-    def _look_at_clock(
+    def _learn_clock_errors(
         self,
         taken: list[DecodedReading],
         records: Sequence[Record],

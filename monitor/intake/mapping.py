@@ -10,7 +10,7 @@ from jsonpointer import EndOfList, JsonPointer, JsonPointerException
 
 from monitor.errors import PayloadError
 from monitor.intake.senml import MAX_BYTES, MAX_RECORDS, Record, check_name, read_json
-from monitor.intake.written import written_number, written_time
+from monitor.intake.strict_values import strict_number, strict_time
 from monitor.yard.reading import Channel
 
 TimeFormat = Literal["rfc3339", "unix", "unix_ms"]
@@ -238,7 +238,7 @@ def _number_of(found: object, value: Value) -> float:
     elif isinstance(found, str):
         if found in value.words:
             return value.words[found]
-        number = written_number(found)
+        number = strict_number(found)
         if number is not None:
             return number
     raise PayloadError(f"{str(found)[:40]!r} is not a number", field=value.pointer.path)
@@ -266,4 +266,4 @@ def _time_of(found: object, mapping: Mapping) -> float:
         if not 0 <= seconds < 1e11:
             raise PayloadError(f"{found} is no time", field=path)
         return seconds
-    return written_time(str(found), path)
+    return strict_time(str(found), path)

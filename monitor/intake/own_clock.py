@@ -116,7 +116,7 @@ class OwnClock:
     def put_right(self) -> bool:
         """Correct our clock where most sensors differ from it by the same amount; True if so."""
         self._notice_setting()
-        by_s = self._witnesses.common_s() if self._witnesses.any_apart else None
+        by_s = self._witnesses.common_s() if self._witnesses.any_differs else None
         if by_s is None or self._kernel_says() is True:
             return False
         self._due.append(self._retiming_by(by_s))

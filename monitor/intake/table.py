@@ -16,7 +16,7 @@ from typing import NamedTuple, TextIO
 from monitor.errors import ConfigurationError, Fault, PayloadError
 from monitor.intake.mapping import FOREIGN_UNITS
 from monitor.intake.senml import Record, check_name
-from monitor.intake.written import written_number, written_time
+from monitor.intake.strict_values import strict_number, strict_time
 from monitor.yard.reading import Channel
 
 _HEADER = re.compile(r"(?P<channel>[a-z_]+) ?\[(?P<unit>[^\]]*)\]")
@@ -112,7 +112,7 @@ class _Columns:
         """Records of one row."""
         if len(cells) != len(self._names):
             raise PayloadError(f"{len(cells)} cells where the header has {len(self._names)}")
-        at_s = written_time(cells[self._at], "at")
+        at_s = strict_time(cells[self._at], "at")
         sensor = cells[self._sensor]
         if self._long:
             label, unit, value = (cells[place] for place in self._long)
@@ -127,7 +127,7 @@ class _Columns:
         return records
 
     def _parse_number(self, text: str, field: str) -> float:
-        number = written_number(text.replace(self._decimal_sign, "."))
+        number = strict_number(text.replace(self._decimal_sign, "."))
         if number is None:
             raise PayloadError(f"{text[:40]!r} is not a number", field=field)
         return number

@@ -3,10 +3,10 @@
 from collections.abc import Callable, Sequence
 
 from monitor.craft.plan.step import Ask, JobStep, StepKind
-from monitor.phrases.told_step import CircuitNames, ToldStep
+from monitor.phrases.step_in_words import CircuitNames, StepInWords
 from monitor.wording import Wording
 
-_BRIEFS: dict[StepKind, Callable[[ToldStep], str]] = {
+_BRIEFS: dict[StepKind, Callable[[StepInWords], str]] = {
     StepKind.THAW: lambda _: (
         "do not start, crank or pull hoses of it, and give it gentle heat or move it into a warm"
         " space"
@@ -60,7 +60,7 @@ def brief_job(
         if step.kind is StepKind.REFIT_DRAINS:
             first = "put the drains back and "  # one act with the filling that it is for
             continue
-        briefs.append(first + _BRIEFS[step.kind](ToldStep(step, circuits, words)))
+        briefs.append(first + _BRIEFS[step.kind](StepInWords(step, circuits, words)))
         first = ""
     told = briefs[:told_steps]
     rest = len(briefs) - len(told)

@@ -8,7 +8,7 @@ from monitor.craft.plan.step import JobStep, StepKind
 from monitor.craft.protection import LayupState
 from monitor.phrases.brief_job import brief_job
 from monitor.phrases.names import Names
-from monitor.phrases.told_step import CircuitNames, capitalize_first
+from monitor.phrases.step_in_words import CircuitNames, capitalize_first
 from monitor.wording import Wording
 from monitor.yard.assessment import Assessment
 from monitor.yard.frost_facts import FrostFacts, Occasion, PlannedAct

@@ -17,7 +17,7 @@ from monitor.phrases import (
 from monitor.phrases.frost_act import frost_act_text, steps_of_act
 from monitor.phrases.names import Names
 from monitor.phrases.short_job import short_job
-from monitor.phrases.told_step import CircuitNames, capitalize_first
+from monitor.phrases.step_in_words import CircuitNames, capitalize_first
 from monitor.wording import Wording, typeset
 from monitor.yard.air_facts import AirFacts, UnreadFacts
 from monitor.yard.assessment import Assessment

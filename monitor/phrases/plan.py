@@ -5,11 +5,11 @@ from collections.abc import Callable
 from monitor.craft.plan.step import Ask, Care, Instead, JobPlan, JobStep, Note, StepKind
 from monitor.craft.profile import Profile
 from monitor.phrases.spring import SPRING_SENTENCES, SPRING_TITLES
-from monitor.phrases.told_step import CircuitNames, ToldStep, capitalize_first
+from monitor.phrases.step_in_words import CircuitNames, StepInWords, capitalize_first
 from monitor.wording import Wording, listed
 
 
-def _blockage(told: ToldStep) -> str:
+def _blockage(told: StepInWords) -> str:
     if Ask.DRY in told.step.asks:
         return (
             f"Find what blocks {told.names}, drain it there{told.standing} and probe until it runs"
@@ -21,7 +21,7 @@ def _blockage(told: ToldStep) -> str:
     )
 
 
-def _flush(told: ToldStep) -> str:
+def _flush(told: StepInWords) -> str:
     engine = Care.CARBON_MONOXIDE in told.step.cautions
     how = (
         f"Outdoors, run {told.engine} on fresh water ({told.order}) and flush"
@@ -39,7 +39,7 @@ def _flush(told: ToldStep) -> str:
     return f"{how} {told.path} until clear water comes out: {why}{fuel}"
 
 
-def _through(told: ToldStep) -> str:
+def _through(told: StepInWords) -> str:
     hot = ", the engine hot" if Ask.HOT_ENGINE in told.step.asks else ""
     return (
         f"Outdoors, run {told.dose} through {told.path}{hot}, fed from a bucket or tank:"
@@ -47,7 +47,7 @@ def _through(told: ToldStep) -> str:
     )
 
 
-def _fuel_out(told: ToldStep) -> str:
+def _fuel_out(told: StepInWords) -> str:
     if Note.FUEL_TREATED in told.step.notes:
         return (
             f"Empty filter and bowls of {told.engine}: it has not run since the stabiliser went"
@@ -59,7 +59,7 @@ def _fuel_out(told: ToldStep) -> str:
     )
 
 
-def _oil(told: ToldStep) -> str:
+def _oil(told: StepInWords) -> str:
     seals = (
         " It was milky before: book the seals before spring."
         if Note.WATER_IN_OIL in told.step.notes
@@ -70,7 +70,7 @@ def _oil(told: ToldStep) -> str:
     )
 
 
-def _fog(told: ToldStep) -> str:
+def _fog(told: StepInWords) -> str:
     if Note.AS_RUN_ENDS in told.step.notes:
         return (
             f"Fog {told.engine} as {'its own' if told.on_each_engine else 'that'} run"
@@ -79,12 +79,12 @@ def _fog(told: ToldStep) -> str:
     return f"Fog {told.engine} through the plug holes, ignition off. Nothing runs after."
 
 
-def _empty(told: ToldStep) -> str:
+def _empty(told: StepInWords) -> str:
     emptied = f"Pump out {told.names}, open the lowest drains and see them empty."
     return f"{told.drain_tips} {emptied}".lstrip()
 
 
-def _drain(told: ToldStep) -> str:
+def _drain(told: StepInWords) -> str:
     if told.step.posture is None:
         return f"Drain {told.names}. Probe each opening and see it dry.{told.drain_tips}"
     return (
@@ -93,7 +93,7 @@ def _drain(told: ToldStep) -> str:
     )
 
 
-_AUTUMN_SENTENCES: dict[StepKind, Callable[[ToldStep], str]] = {
+_AUTUMN_SENTENCES: dict[StepKind, Callable[[StepInWords], str]] = {
     StepKind.THAW: lambda told: (
         "Do not start, crank or pull hoses of it. Give it gentle heat or move it into a warm space"
         f" until {told.names} are thawed through."
@@ -201,7 +201,7 @@ def step_sentence(step: JobStep, profile: Profile, words: Wording) -> str:
     words : Wording
         The reader's units and zone.
     """
-    return _SENTENCES[step.kind](ToldStep(step, CircuitNames.of_profile(profile), words))
+    return _SENTENCES[step.kind](StepInWords(step, CircuitNames.of_profile(profile), words))
 
 
 def starts_from_nothing(plan: JobPlan) -> str:
@@ -217,7 +217,7 @@ def starts_from_nothing(plan: JobPlan) -> str:
 def step_title(step: JobStep, profile: Profile, words: Wording) -> str:
     """A heading over a step of spring; empty where its sentence says it all."""
     title = SPRING_TITLES.get(step.kind)
-    return title(ToldStep(step, CircuitNames.of_profile(profile), words)) if title else ""
+    return title(StepInWords(step, CircuitNames.of_profile(profile), words)) if title else ""
 
 
 def asked_words(step: JobStep) -> str:

@@ -4,7 +4,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from monitor.craft.plan.step import AGAINST_FROST, Ask, JobStep, StepKind
-from monitor.phrases.told_step import CircuitNames
+from monitor.phrases.step_in_words import CircuitNames
 from monitor.wording import Wording
 
 

@@ -3,10 +3,10 @@
 from collections.abc import Callable
 
 from monitor.craft.plan.step import Note, StepKind
-from monitor.phrases.told_step import ToldStep, capitalize_first
+from monitor.phrases.step_in_words import StepInWords, capitalize_first
 
 
-def _ice(told: ToldStep) -> str:
+def _ice(told: StepInWords) -> str:
     day = f" on {told.words.day(told.step.at)}" if told.step.at else ""
     return (
         f"It was below its ice point{day} without proven protection: presume damage"
@@ -15,7 +15,7 @@ def _ice(told: ToldStep) -> str:
     )
 
 
-def _uncover(told: ToldStep) -> str:
+def _uncover(told: StepInWords) -> str:
     look = "Take the cover off, look for water, nests and gnawed wires"
     if Note.SCREENED in told.step.notes:
         return f"{look}; take every screen and plug out of intakes, vents and exhaust."
@@ -30,7 +30,7 @@ _BATTERY = {
 }
 
 
-def _battery(told: ToldStep) -> str:
+def _battery(told: StepInWords) -> str:
     step = told.step
     where = next(_BATTERY[note] for note in step.notes if note in _BATTERY)
     last = (
@@ -41,7 +41,7 @@ def _battery(told: ToldStep) -> str:
     return f"{where}. Rested voltage and a load test before it goes in, clamps clean{last}."
 
 
-def _fuel(told: ToldStep) -> str:
+def _fuel(told: StepInWords) -> str:
     day = told.words.day(told.step.at) if told.step.at else ""
     if Note.FUEL_DRAINED in told.step.notes:
         state = (
@@ -55,7 +55,7 @@ def _fuel(told: ToldStep) -> str:
     return f"Fuel {state}. Hoses, clamps and filter; look for leaks with the tank valve open."
 
 
-def _catch(told: ToldStep) -> str:
+def _catch(told: StepInWords) -> str:
     poison = (
         " Ethylene glycol, or what nobody named, went into what people drink from or wash with:"
         " nobody does before it is flushed, clear water came, and that is entered."
@@ -68,7 +68,7 @@ def _catch(told: ToldStep) -> str:
     )
 
 
-def _close(told: ToldStep) -> str:
+def _close(told: StepInWords) -> str:
     plugs = "bilge plugs in, their tag off the helm"
     if not told.step.circuits:
         return f"{capitalize_first(plugs)}."
@@ -78,13 +78,13 @@ def _close(told: ToldStep) -> str:
     )
 
 
-def _oils(told: ToldStep) -> str:
+def _oils(told: StepInWords) -> str:
     engine = "each engine" if len(told.circuits.flows) > 1 else "the engine"
     housings = f"{told.names} and in " if told.step.circuits else ""
     return f"Level and colour in {housings}{engine}: milky means water, and no start."
 
 
-def _start(told: ToldStep) -> str:
+def _start(told: StepInWords) -> str:
     smoke = (
         " It was fogged: it smokes at first, and wants new plugs after."
         if Note.FOGGED in told.step.notes
@@ -97,7 +97,7 @@ def _start(told: ToldStep) -> str:
     )
 
 
-SPRING_SENTENCES: dict[StepKind, Callable[[ToldStep], str]] = {
+SPRING_SENTENCES: dict[StepKind, Callable[[StepInWords], str]] = {
     StepKind.UNCOVER: _uncover,
     StepKind.LOOK_AFTER_ICE: _ice,
     StepKind.LOOK_AT_UNPROVEN: lambda told: (
@@ -116,7 +116,7 @@ SPRING_SENTENCES: dict[StepKind, Callable[[ToldStep], str]] = {
     ),
 }
 
-SPRING_TITLES: dict[StepKind, Callable[[ToldStep], str]] = {
+SPRING_TITLES: dict[StepKind, Callable[[StepInWords], str]] = {
     StepKind.UNCOVER: lambda _: "Uncover and look",
     StepKind.LOOK_AFTER_ICE: lambda told: f"Inspect {told.bare_names}",
     StepKind.LOOK_AT_UNPROVEN: lambda _: "Look at what was never proven",

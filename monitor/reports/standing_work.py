@@ -17,8 +17,8 @@ from monitor.craft.stored import StoredCraft
 from monitor.phrases.brief_job import brief_job
 from monitor.phrases.names import plain
 from monitor.phrases.short_job import short_job
+from monitor.phrases.step_in_words import CircuitNames, capitalize_first
 from monitor.phrases.supplies import minutes_words
-from monitor.phrases.told_step import CircuitNames, capitalize_first
 from monitor.wording import Wording
 from monitor.yard.space import WARM, Yard
 

@@ -49,7 +49,7 @@ class CopiesSeen:
     overdue: str = ""  # why one is, in words; empty where one of this or the last night is there
 
 
-def look_at_copies(settings: CopySettings, yard: str, now: datetime) -> CopiesSeen:
+def check_copies(settings: CopySettings, yard: str, now: datetime) -> CopiesSeen:
     """See how old the newest copy of the store is, and whether one is overdue.
 
     A copy gets its name only once it has been read back, so a failed one is none.

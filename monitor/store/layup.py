@@ -59,7 +59,7 @@ class Layup:
         """
         several = list(new)
         self._craft.put(several, written_at, by)
-        self.breaks.look_again({one.id for one in several}, written_at)
+        self.breaks.check_again({one.id for one in several}, written_at)
 
     def stays_of(self, craft_id: str) -> tuple[Stay, ...]:
         """Where a craft stood, in order."""
@@ -79,7 +79,7 @@ class Layup:
         """
         several = list(new)
         added = self._stays.add(several, written_at)
-        self.breaks.look_again({one.craft for one in several}, written_at)
+        self.breaks.check_again({one.craft for one in several}, written_at)
         return added
 
     def entries_of(self, craft_id: str) -> tuple[LayupEntry, ...]:
@@ -104,7 +104,7 @@ class Layup:
         """
         several = list(new)
         added = self._entries.append_entries(several, written_at)
-        self.breaks.look_again({one.craft for one in several}, written_at)
+        self.breaks.check_again({one.craft for one in several}, written_at)
         return added
 
     def confirm_breaks(self, craft_id: str, by: str, at: datetime) -> tuple[Break, ...]:

@@ -58,7 +58,7 @@ class RecordBreaks:
         if rows:
             self._connection.execute(insert(record_breaks), rows)
 
-    def look_again(self, craft_ids: Collection[str], at: datetime) -> None:
+    def check_again(self, craft_ids: Collection[str], at: datetime) -> None:
         """Check again those of these craft that are known to be broken, after an entry of theirs.
 
         Among them those of which the chain itself saw it as it was written on just now.

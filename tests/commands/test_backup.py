@@ -16,7 +16,7 @@ from monitor.errors import StoreError
 from monitor.health.telling import AccountSocket, account_socket
 from monitor.settings.load import load_settings
 from monitor.store.copies import copies_to_drop, take_copy
-from monitor.store.copy_age import CopySettings, copies_in, copy_name, look_at_copies
+from monitor.store.copy_age import CopySettings, check_copies, copies_in, copy_name
 from monitor.store.store import Store
 from monitor.yard.health import HealthAccount
 from monitor.yard.reading import Channel, Reading
@@ -297,7 +297,7 @@ def test_a_copy_is_overdue_after_a_night_without_one(tmp_path):
     kept = CopySettings(folder=tmp_path)
 
     def seen(now):
-        return look_at_copies(kept, YARD, now).overdue
+        return check_copies(kept, YARD, now).overdue
 
     assert "there is none" in seen(NIGHT)
     (tmp_path / copy_name("millpond", NIGHT)).touch()
@@ -306,6 +306,6 @@ def test_a_copy_is_overdue_after_a_night_without_one(tmp_path):
     (tmp_path / copy_name(YARD, NIGHT)).touch()
     assert seen(NIGHT + timedelta(hours=36)) == ""
     assert "is 2 days old" in seen(NIGHT + timedelta(hours=49))
-    assert look_at_copies(kept, YARD, NIGHT).newest_at == NIGHT
+    assert check_copies(kept, YARD, NIGHT).newest_at == NIGHT
     elsewhere = CopySettings(folder=tmp_path / "not-mounted")
-    assert "cannot be read" in look_at_copies(elsewhere, YARD, NIGHT).overdue
+    assert "cannot be read" in check_copies(elsewhere, YARD, NIGHT).overdue

@@ -70,7 +70,7 @@ def test_every_time_in_the_yard_is_kept():
         Interval(since=ARRIVED, until=at[0]),
         Interval(since=at[1], until=at[2]),
     )
-    assert [one.here_at(NOON + timedelta(hours=hours)) for hours in (0, 30, 80, 100)] == [
+    assert [one.in_yard_at(NOON + timedelta(hours=hours)) for hours in (0, 30, 80, 100)] == [
         True,
         False,
         True,
@@ -90,8 +90,8 @@ def test_a_craft_that_left_is_judged_no_more_and_comes_back_with_its_return(act)
 def test_the_day_on_which_its_list_says_it_left_is_a_leaving_too():
     left = NOON + timedelta(hours=24)
     one = record(DONE, back(), left_at=left)
-    assert not one.here_at(left)
-    assert one.here_at(NOON + timedelta(hours=72))
+    assert not one.in_yard_at(left)
+    assert one.in_yard_at(NOON + timedelta(hours=72))
 
 
 def test_its_air_counts_from_the_return_on_and_not_from_before():

@@ -6,8 +6,8 @@ import pytest
 
 from monitor.clock import SystemClock
 from monitor.delivery.couriers import Couriers, courier_name
+from monitor.delivery.part_turns import PartTurns
 from monitor.delivery.post import Post
-from monitor.delivery.turning import Turning
 from tests.delivery.scene import Box, Recorder, message
 from tests.real.need import wait_until
 
@@ -33,7 +33,7 @@ def hanging():
 
 
 def test_a_channel_that_hangs_holds_up_no_later_message_of_another(tmp_path, hanging):
-    box, mail, turning = Box(tmp_path), Recorder(), Turning({})
+    box, mail, turning = Box(tmp_path), Recorder(), PartTurns({})
     post = Post(box.store, {"webhook": hanging, "mail": mail}, SystemClock())
     couriers = Couriers(post, turning, every_s=0.05)
     couriers.start()
@@ -48,7 +48,7 @@ def test_a_channel_that_hangs_holds_up_no_later_message_of_another(tmp_path, han
 
 
 def test_a_courier_that_fails_is_named_and_goes_on(tmp_path, monkeypatch):
-    box, turning = Box(tmp_path), Turning({})
+    box, turning = Box(tmp_path), PartTurns({})
     post = Post(box.store, {"mail": Recorder()}, SystemClock())
 
     def broken():

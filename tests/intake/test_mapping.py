@@ -16,8 +16,8 @@ from monitor.intake.decode import Decoder
 from monitor.intake.inbox import ArrivedMessage
 from monitor.intake.mapping import Mappings, Template, value_at
 from monitor.intake.mapping_file import read_mapping, read_mappings
+from monitor.intake.strict_values import strict_number
 from monitor.intake.trust import TimePolicy
-from monitor.intake.written import written_number
 from monitor.yard.space import Sensor
 
 PAYLOADS = Path(__file__).parents[2] / "config" / "payloads"
@@ -170,12 +170,12 @@ def test_a_captured_message_is_explained_in_words():
 
 @pytest.mark.parametrize("text", ["1_0", "٣٤", "0x1f", "inf", "1e999", "", "3 4", "31,5"])
 def test_what_only_python_reads_as_a_number_is_none(text):
-    assert written_number(text) is None
+    assert strict_number(text) is None
 
 
 @pytest.mark.parametrize(("text", "number"), [(" -3.5\n", -3.5), ("+.5", 0.5), ("6e1", 60.0)])
 def test_numbers_written_as_sensors_write_them_are_read(text, number):
-    assert written_number(text) == number
+    assert strict_number(text) == number
 
 
 def test_each_slip_in_a_mapping_is_told_once(tmp_path):

@@ -41,7 +41,7 @@ def test_a_store_of_an_earlier_program_knows_the_kind_by_the_words_that_stood_fo
     engine = writing_engine(url)
     with engine.begin() as connection:
         config.attributes["connection"] = connection
-        command.upgrade(config, "0025")
+        command.upgrade(config, "0026")
         connection.execute(text("INSERT INTO yards (yard_id, key) VALUES (1, 'mill')"))
         for topic, reason in (
             ("a", "no sensor of this yard"),

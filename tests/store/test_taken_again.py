@@ -213,7 +213,7 @@ def test_a_craft_that_left_and_is_listed_anew_has_both_times_in_the_yard(store, 
     with store.snapshot() as tx:
         one = tx.layup.record_of("k1", library())
     days = ("2026-10-25", "2026-11-05", "2026-11-12")
-    there = [one.here_at(datetime.fromisoformat(f"{day}T12:00:00+00:00")) for day in days]
+    there = [one.in_yard_at(datetime.fromisoformat(f"{day}T12:00:00+00:00")) for day in days]
     assert there == [True, False, True]
 
 
@@ -224,7 +224,7 @@ def test_a_list_without_the_column_of_leaving_takes_a_later_arrival_as_a_return(
     with store.snapshot() as tx:
         one = tx.layup.record_of("k1", library())
     assert [entry.act for entry in one.entries] == [Act.TAKEN_OUT, Act.BROUGHT_BACK]
-    assert (one.craft.left_at, one.here_at(EVE)) == (None, True)
+    assert (one.craft.left_at, one.in_yard_at(EVE)) == (None, True)
 
 
 @pytest.mark.parametrize("says", ["-", "2027-01-10T09:00"])

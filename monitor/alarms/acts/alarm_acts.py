@@ -167,7 +167,7 @@ def acknowledge_thread_within(
     return [acknowledge_within(tx, alarm, by, why, now) for alarm in asking(tx, thread)]
 
 
-def acknowledge_told_within(
+def acknowledge_letter_within(
     tx: Transaction, alarm_ids: Collection[str], by: str, why: str, now: datetime
 ) -> list[Alarm]:
     """Acknowledge what one letter told of, inside a transaction that does more."""

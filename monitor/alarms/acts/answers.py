@@ -13,8 +13,8 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
 from monitor.alarms.acts.alarm_acts import (
+    acknowledge_letter_within,
     acknowledge_thread_within,
-    acknowledge_told_within,
     asking,
     still_asking,
 )
@@ -148,7 +148,7 @@ class Answers:
                 raise ActError("this link was used already; each works once")
             said = why.strip() or "acknowledged by the link in the message"
             if link.alarms:
-                return acknowledge_told_within(tx, link.alarms, link.person, said, now)
+                return acknowledge_letter_within(tx, link.alarms, link.person, said, now)
             return acknowledge_thread_within(tx, link.thread, link.person, said, now)
 
 

@@ -42,7 +42,7 @@ def write_bare_message(letter: Letter, yard: Yard, channel: str, answer_link: st
         return _write_to_owner(letter, yard, channel)
     words = words_for(yard, letter.conversation.sent[-1], letter.person)
     over = letter.kind is MessageKind.ALL_CLEAR
-    told = [] if over else _told_lines(letter.told_of or letter.entries, yard, words)
+    told = [] if over else _entry_lines(letter.told_of or letter.entries, yard, words)
     subject = f"Over: {letter.topic}" if over else f"Look now: {told[0]}" if told else "Look now"
     if len(told) > 1:
         subject += f", and {len(told) - 1} more"
@@ -74,7 +74,7 @@ def _write_to_owner(letter: Letter, yard: Yard, channel: str) -> Message:
     return letter.as_message(channel, subject, "\n\n".join(paragraphs) + "\n")
 
 
-def _told_lines(entries: Iterable[Entry], yard: Yard, words: Wording) -> list[str]:
+def _entry_lines(entries: Iterable[Entry], yard: Yard, words: Wording) -> list[str]:
     """One line a craft or space and what holds, by when; what is due first stands first."""
     due_of: dict[str, datetime | None] = {}
     for entry in entries:

@@ -13,8 +13,8 @@ from monitor.phrases.numbers import nights_in_short
 from monitor.phrases.owner_languages import catalogue_of
 from monitor.phrases.owner_words import owner_words_for
 from monitor.phrases.short_job import job_verb, short_job
+from monitor.phrases.step_in_words import CircuitNames, capitalize_first
 from monitor.phrases.supplies import crew_words, hands_words
-from monitor.phrases.told_step import CircuitNames, capitalize_first
 from monitor.store.store import Store
 from monitor.wording import Wording
 from monitor.yard.assessment import Caution

@@ -11,7 +11,7 @@ from monitor.alarms.letters.staff_letter import StaffLetter
 from monitor.alarms.letters.work_lines import WorkLine
 from monitor.phrases.causes import over_words
 from monitor.phrases.names import plain
-from monitor.phrases.told_step import capitalize_first
+from monitor.phrases.step_in_words import capitalize_first
 from monitor.wording import Wording, listed
 from monitor.yard.alarm import Topic
 from monitor.yard.message import TEXT_SIGNS, MessageKind

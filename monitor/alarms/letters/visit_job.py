@@ -18,7 +18,7 @@ from monitor.phrases.frost_act import steps_of_act
 from monitor.phrases.names import part_name
 from monitor.phrases.numbers import nights_in_short
 from monitor.phrases.short_job import job_verb, short_job
-from monitor.phrases.told_step import CircuitNames, capitalize_first
+from monitor.phrases.step_in_words import CircuitNames, capitalize_first
 from monitor.phrases.watch import short_silence_act
 from monitor.wording import Wording, listed_first
 from monitor.yard.alarm import Topic

@@ -66,8 +66,8 @@ class Roster:
     def _first_of(self, definition: Definition, space: str) -> list[Person]:
         yard, roles = self._yard, definition.tells & STAFF
         with_role = [person for person in yard.people if person.roles & roles]
-        staff = [person for person in with_role if looks_after(person, space, yard)]
-        staff = staff or [each for each in self._operators if looks_after(each, space, yard)]
+        staff = [person for person in with_role if is_in_charge_of(person, space, yard)]
+        staff = staff or [each for each in self._operators if is_in_charge_of(each, space, yard)]
         staff = staff or with_role or self._operators
         here = [person for person in staff if person.id in self._on_duty]
         return here or staff
@@ -95,7 +95,7 @@ def audience(
             or not person.roles.isdisjoint(definition.tells)
             or (entry.iced and thread.tells_of(entry.about))
         )
-        and (thread.tells_of(entry.about) or looks_after(person, space, yard))
+        and (thread.tells_of(entry.about) or is_in_charge_of(person, space, yard))
     }
     told = dict.fromkeys(staff, Standpoint.STAFF)
     if Role.OWNER in definition.tells and entry.craft is not None and entry.craft.owner:
@@ -103,7 +103,7 @@ def audience(
     return told
 
 
-def looks_after(person: Person, space: str, yard: Yard) -> bool:
+def is_in_charge_of(person: Person, space: str, yard: Yard) -> bool:
     """Whether a space is one of those that a person looks after; the yard itself is everyone's."""
     return not person.spaces or space in person.spaces or space == yard.id
 

@@ -60,7 +60,7 @@ def told_until_tonight(
     for danger, entries in dangers.items():
         before = conversation.told.get(danger)
         if before is None:
-            before = _told_by_craft(conversation, entries, zone)
+            before = _dangers_by_craft(conversation, entries, zone)
         if before is not None:
             before = replace(before, about=entries[0].about)
             counted[danger] = _counted_tonight(before, entries, tonight)
@@ -81,7 +81,7 @@ def _counted_tonight(before: Told, entries: Sequence[Entry], tonight: date) -> T
     return replace(before, rank=stands, night=tonight) if spell_over else before
 
 
-def _told_by_craft(
+def _dangers_by_craft(
     conversation: Conversation, entries: Sequence[Entry], zone: tzinfo
 ) -> Told | None:
     """What a conversation of an older store, which remembered whole craft, told of one danger.

@@ -23,7 +23,7 @@ from monitor.commands.opening import (
 )
 from monitor.craft.acts import all_circuits
 from monitor.craft.canonical import derived_id, entry_from, values_of
-from monitor.craft.entry_words import changes_told
+from monitor.craft.entry_words import change_words
 from monitor.craft.fields import BY_PATH, ENTERED_FIELDS, FIELDS, STRENGTH_BY, Field, StrengthBy
 from monitor.craft.layup import Act, LayupEntry, Liquid
 from monitor.craft.links import told_at_of
@@ -86,7 +86,7 @@ def run_correct(arguments: argparse.Namespace) -> int:
         who = _author_of(arguments, bench)
         changes = _changed_values(arguments, record, old, bench)
         new = _copy_for_change(entry_from({**values_of(old), **changes, "replaces": old.id}), who)
-        told = changes_told(old, new, bench.wording_for(as_json=False))
+        told = change_words(old, new, bench.wording_for(as_json=False))
         if not told:
             raise _change_error(
                 "ENTRY", f"{old.id} says so already", "Name what is to be different."

@@ -12,7 +12,7 @@ from rich.padding import Padding
 from rich.table import Table
 
 from monitor.craft.canonical import UNREADABLE, entry_json, entry_of
-from monitor.craft.entry_words import evidence_told, may_lack_its_hour, time_told
+from monitor.craft.entry_words import evidence_words, may_lack_its_hour, time_words
 from monitor.craft.findings import open_findings
 from monitor.craft.layup import LayupEntry
 from monitor.craft.links import Link, LinkKind, content_of_body
@@ -200,10 +200,10 @@ def _entry_lines(
     entry: LayupEntry, written: datetime, replaced: Mapping[str, str], words: Wording
 ) -> list[str]:
     circuits = f": {', '.join(entry.circuits)}" if entry.circuits else ""
-    head = f"{time_told(entry, words):>12}  {entry.act}{circuits}, {words.person(entry.by)}"
+    head = f"{time_words(entry, words):>12}  {entry.act}{circuits}, {words.person(entry.by)}"
     late = f", written {words.date(written)}" if _is_late(entry.at, written) else ""
     gone = [f"replaced by {replaced[entry.id]}"] if entry.id in replaced else []
-    seen = "; ".join([*evidence_told(entry, words), *gone])
+    seen = "; ".join([*evidence_words(entry, words), *gone])
     return [f"{head}  [{entry.id}{late}]", *([seen] if seen else [])]
 
 

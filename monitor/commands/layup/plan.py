@@ -89,7 +89,7 @@ def show_plans(
         _print_wrapped(
             "\n`laidup layup plan CRAFT` shows every step; `layup supplies`, what they take."
         )
-    gone = [_title(one) for one in records if not one.here_at(at)]
+    gone = [_title(one) for one in records if not one.in_yard_at(at)]
     if gone and arguments.craft:
         _print_wrapped(f"\nNot in the yard, and so without a plan: {', '.join(gone)}.")
     _print_cautions((step for _, plan in found for step in plan.steps), words)
@@ -146,7 +146,7 @@ def _plan_records(
     return [
         (record, layup_plan(record, bench.shelters, at, low_c, shelf))
         for record in records
-        if record.here_at(at)
+        if record.in_yard_at(at)
     ]
 
 

@@ -81,7 +81,7 @@ def level_of_starts(starts_c: Floats, outside_c: Floats, outside_now_c: float) -
     return _low_end(starts_c[cold], outside_c[cold], outside_now_c)
 
 
-def level_held(inside_c: Floats, outside_c: Floats, outside_now_c: float) -> float:
+def heating_level(inside_c: Floats, outside_c: Floats, outside_now_c: float) -> float:
     """Level at which the heat of a space holds it, by what it held in the cold of past weeks.
 
     For heat that comes and goes unseen: a heated floor, or a heater that modulates.

@@ -22,7 +22,7 @@ from monitor.judgement.air.heat_loss import (
     WORKS_WITHIN_K,
     fall_rate,
     heat_lost,
-    level_held,
+    heating_level,
     level_of_starts,
     level_set,
 )
@@ -191,7 +191,7 @@ def _level(air: SpaceAir, outside: SpaceAir, memory: Memory) -> float:
             level_c = level_of_starts(starts.air_c, starts_out_c, outside.now_c)
         if not isfinite(level_c):
             beyond_c = np.interp(inside.at_ms / MS_PER_H, at_h, beyond.air_c)
-            level_c = level_held(inside.air_c, beyond_c, outside.now_c)
+            level_c = heating_level(inside.air_c, beyond_c, outside.now_c)
     if not isfinite(level_c):
         level_c = level_set(air.space.thermostat_c)
     memory.worked_out[key] = level_c

@@ -55,7 +55,7 @@ def cool_bodies(
         way = where, body.since_h, body.came_from
         if way not in stood_in:
             earlier = drives.get((where[0], body.came_from))
-            stood_in[way] = _air_stood_in(drives[where], body.since_h, earlier)
+            stood_in[way] = _fill_missing_air(drives[where], body.since_h, earlier)
         driven.append((stood_in[way], body))
     for begin in range(0, len(wanted), _AT_ONCE):
         few = slice(begin, begin + _AT_ONCE)
@@ -184,7 +184,7 @@ def _fates(
     )
 
 
-def _air_stood_in(drive: DrivingAir, since_h: float, earlier: DrivingAir | None) -> DrivingAir:
+def _fill_missing_air(drive: DrivingAir, since_h: float, earlier: DrivingAir | None) -> DrivingAir:
     """The air that a craft has stood in: until it came, that of the space where it was before.
 
     What this space did before it came did not touch it. Where it was is not always known.

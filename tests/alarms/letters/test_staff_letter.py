@@ -16,7 +16,7 @@ from monitor.craft.plan.shelf import ShelfProduct
 from monitor.craft.plan.step import JobStep, StepKind
 from monitor.craft.protection import Basis, LayupState
 from monitor.phrases.short_job import short_job
-from monitor.phrases.told_step import CircuitNames
+from monitor.phrases.step_in_words import CircuitNames
 from monitor.reports.picture import compose_picture
 from monitor.wording import Units, Wording
 from monitor.yard.assessment import Hazard, Standing, WorkTurn

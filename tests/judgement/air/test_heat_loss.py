@@ -5,7 +5,7 @@ from datetime import timedelta
 import numpy as np
 import pytest
 
-from monitor.judgement.air.heat_loss import heat_lost, level_held
+from monitor.judgement.air.heat_loss import heat_lost, heating_level
 from monitor.yard.reading import Channel
 from tests.judgement import scene
 
@@ -29,12 +29,12 @@ def test_a_cold_corner_is_expected_to_be_colder_when_it_is_colder_outdoors():
     # A corner 14 % of the way to the outdoor air, in a shop held at 8 °C.
     outside = -5.0 + 6.0 * np.sin(np.arange(400) / 30.0)
     corner = 8.0 + 0.14 * (outside - 8.0)
-    assert level_held(corner, outside, -20.0) == pytest.approx(8.0 - 0.14 * 28.0, abs=0.3)
+    assert heating_level(corner, outside, -20.0) == pytest.approx(8.0 - 0.14 * 28.0, abs=0.3)
 
 
 def test_without_cold_weeks_nothing_is_known_of_the_level():
-    assert np.isnan(level_held(np.full(400, 12.0), np.full(400, 11.0), -5.0))
-    assert np.isnan(level_held(np.full(3, 8.0), np.full(3, -5.0), -5.0))
+    assert np.isnan(heating_level(np.full(400, 12.0), np.full(400, 11.0), -5.0))
+    assert np.isnan(heating_level(np.full(3, 8.0), np.full(3, -5.0), -5.0))
 
 
 def test_a_shop_that_mild_days_warmed_falls_back_to_its_level_and_has_lost_nothing():

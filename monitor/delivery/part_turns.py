@@ -15,7 +15,7 @@ class _Part:
     error: str = ""
 
 
-class Turning:
+class PartTurns:
     """Keeps when each part last finished a turn, and how that went.
 
     Parts report from their own threads; anybody may ask.

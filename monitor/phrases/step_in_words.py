@@ -49,7 +49,7 @@ class CircuitNames:
 
 
 @dataclass(frozen=True, slots=True)
-class ToldStep:
+class StepInWords:
     """One step, what the craft's circuits are called, and how its reader reads."""
 
     step: JobStep

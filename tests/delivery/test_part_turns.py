@@ -1,6 +1,6 @@
 """A part of the daemon that died, hangs or only fails is named, with the reason."""
 
-from monitor.delivery.turning import Turning
+from monitor.delivery.part_turns import PartTurns
 
 
 class Watch:
@@ -15,7 +15,7 @@ class Watch:
 
 def turning():
     watch = Watch()
-    return watch, Turning({"watch": 600.0, "post": 900.0}, watch)
+    return watch, PartTurns({"watch": 600.0, "post": 900.0}, watch)
 
 
 def test_a_part_that_turns_is_well():

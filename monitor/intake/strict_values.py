@@ -9,7 +9,7 @@ from monitor.errors import PayloadError
 _NUMBER = re.compile(r"[+-]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+-]?[0-9]+)?")
 
 
-def written_number(text: str) -> float | None:
+def strict_number(text: str) -> float | None:
     """Number that a text is, spaces around it allowed; None if it is none, or is infinite."""
     if _NUMBER.fullmatch(text.strip()) is None:
         return None
@@ -17,7 +17,7 @@ def written_number(text: str) -> float | None:
     return number if abs(number) < float("inf") else None
 
 
-def written_time(text: str, field: str) -> float:
+def strict_time(text: str, field: str) -> float:
     """Unix time [s] that an RFC 3339 time with its zone names.
 
     Raises
