@@ -27,6 +27,9 @@ WORTH_SAYING = 0.05  # no hour is stated for what happens less often than one ni
 # night turned out colder. Fat on the cold side, because a front can take a night ten kelvin further
 # than any before it (estimate, no source). They stay in for ever, as nine nights beside the own.
 _PRIOR_ERRORS = np.array([-1.5, -0.95, -0.57, -0.27, 0.0, 0.27, 0.57, 0.95, 1.9])
+# At either end errors go further than any known (see `_beyond_known`).
+_END = 0.2  # share of errors that tell how far; the TUNE winters score the same with a tenth
+_FEWEST_FOR_ENDS = 10  # own nights; until then the prior's own fat end is all
 _DIMENSIONS = 5
 LOW_RANKS = (np.arange(MEMBERS) + 0.5) / MEMBERS  # of each member's low; the coldest first
 
@@ -79,8 +82,28 @@ def errors_of_lows(own_k: Floats, usual_k: float) -> Floats:
     """
     atoms = np.sort(np.concatenate([own_k, usual_k * _PRIOR_ERRORS]))
     ranks = (np.arange(atoms.size) + 0.5) / atoms.size
-    errors: Floats = np.interp(1.0 - LOW_RANKS, ranks, atoms)
-    return errors
+    shares = 1.0 - LOW_RANKS  # of nights that err by less
+    errors: Floats = np.interp(shares, ranks, atoms)
+    if own_k.size < _FEWEST_FOR_ENDS:
+        return errors
+    colder = _beyond_known(errors, shares, atoms)
+    return -_beyond_known(-colder, 1.0 - shares, -atoms[::-1])
+
+
+def _beyond_known(errors_k: Floats, shares: Floats, atoms: Floats) -> Floats:
+    """The errors, those of the upper end beyond the largest that there was.
+
+    The next night errs by more than all n before it once in n + 1: no night is told apart from
+    them (the rule of succession). How far beyond falls off exponentially, by the mean excess of the
+    largest fifth (Pickands 1975 for why excesses over a high threshold do; from memory).
+    """
+    left = (1.0 - shares) * (atoms.size + 1.0)
+    threshold_k = float(np.quantile(atoms, 1.0 - _END))
+    excess_k = atoms[atoms > threshold_k] - threshold_k
+    scale_k = float(excess_k.mean()) if excess_k.size else 0.0
+    further_k = atoms[-1] - scale_k * np.log(np.minimum(left, 1.0))
+    found: Floats = np.where(left < 1.0, np.maximum(errors_k, further_k), errors_k)
+    return found
 
 
 def band_of(values: Floats) -> tuple[float, float]:

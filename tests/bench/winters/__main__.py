@@ -23,6 +23,7 @@ from tests.real.page import page as written
 
 TODAY = Path(__file__).with_name("data") / "before_chances.json.gz"
 FILE = Path(__file__).with_name("WINTERS.md")
+FILE_TUNE = Path(__file__).with_name("TUNE.md")
 HEADING = """# What was said of open winters, and what happened
 
 "Today" is the rule before chances: edges. Ice until noon counts, ice that is there when laidup is
@@ -61,7 +62,8 @@ def main() -> int:
     if chosen.keep_today:
         _keep(found)
     else:
-        written(FILE if chosen.write else None, HEADING + made, _lines(found))
+        file = FILE if chosen.held else FILE_TUNE
+        written(file if chosen.write else None, HEADING + made, _lines(found))
     print(f"{(time.monotonic() - began) / 60.0:.1f} min", file=sys.stderr)
     return 0
 
@@ -76,7 +78,9 @@ def _arguments() -> argparse.ArgumentParser:
         "--today", action="store_true", help="of the rule before chances, without asking anew"
     )
     parser.add_argument("--workers", type=int, default=2)
-    parser.add_argument("--write", action="store_true", help=f"into {FILE.name} too")
+    parser.add_argument(
+        "--write", action="store_true", help=f"into {FILE.name} or {FILE_TUNE.name} too"
+    )
     parser.add_argument(
         "--keep-today", action="store_true", help=f"keep what is said now in {TODAY.name}"
     )
