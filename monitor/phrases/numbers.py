@@ -42,12 +42,16 @@ def margin_words(seen: Assessment, wording: Wording, point: str = "") -> str:
 
 
 def _on_which_night(seen: Assessment) -> str:
-    """Which night the margin is of: not the middle one, and no chance of anything."""
+    """Which night the margin is of: not the middle one, and no chance of anything.
+
+    It is the coldest of as many such nights as the loss is worth evenings of work: of 20 for metal,
+    of 10 for hoses and batteries. One word stands for both, for two counts side by side would read
+    as two chances.
+    """
     facts = seen.facts
-    if not isinstance(facts, FrostFacts | BatteryFacts) or not facts.act_from_chance > 0.0:
+    if not isinstance(facts, FrostFacts | BatteryFacts) or not 0.0 < facts.act_from_chance < 1.0:
         return ""
-    of = round(1.0 / facts.act_from_chance)
-    return f" on the coldest of {of} such nights" if of > 1 else ""
+    return " on the coldest night it must stand"
 
 
 def has_numbers(seen: Assessment) -> bool:

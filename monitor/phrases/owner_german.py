@@ -149,7 +149,7 @@ GERMAN = OwnerCatalogue(
     subject_over_iced="Der Frost ist vorbei, aber {names} bitte noch nicht starten",
     subject_over=Counted("{names} ist außer Gefahr", "{names} sind außer Gefahr"),
     week_title="Woche {week} bei {yard}",
-    week_subject="{title}: {state}",
+    week_subject="{title}. {state}",
     week_dates="{first} bis {last}, für {name}",
     week_safe=Counted(
         "{names} ist heute Nacht vor Frost sicher. Sie müssen nichts tun.",
@@ -169,7 +169,7 @@ GERMAN = OwnerCatalogue(
     " nichts beurteilt.",
     week_subject_safe=Counted("{names} ist vor Frost sicher", "{names} sind vor Frost sicher"),
     week_subject_unknown="wie {names} die Nacht übersteht, weiß niemand",
-    week_room="Es könnte heute Nacht noch um {room} kälter werden.",
+    week_room="Es verträgt {room} mehr Kälte, als heute Nacht zu erwarten ist.",
     week_dry="Darin ist kein Wasser mehr, das gefrieren könnte.",
     week_not_read="Die Luft in {space} wird zurzeit nicht gemessen.",
     week_undone="Es ist noch nicht ganz eingewintert; das Winterlager erledigt das vor dem Frost.",

@@ -63,6 +63,21 @@ def test_before_the_night_only_what_cannot_be_done_by_then_is_to_be_left(tmp_pat
     assert "or leave Coot until daylight" in said
 
 
+def test_under_a_roof_the_work_is_not_forbidden_but_somebody_is_to_know_of_it(tmp_path):
+    duty = Duty(shifts=(Shift(person="maren", hours=LATE, hands=1),), next_called=("maren", "sam"))
+    said = mail_of(tmp_path, duty, hours=6, space="shed", people=(OPERATOR, SAM, MECHANIC))
+    assert (
+        "One person alone: before you go into Long Shed, tell Sam Lorne (715-555-0142), and again"
+        " when you are out." in said
+    )
+    assert "until daylight" not in said
+
+
+def test_under_a_roof_too_nobody_is_asked_where_the_yard_has_no_other(tmp_path):
+    said = mail_of(tmp_path, Duty(hands=1), hours=6, space="shed", people=(OPERATOR,))
+    assert "before you go into Long Shed, tell somebody, and again when you are out." in said
+
+
 def test_who_has_nobody_to_call_is_given_the_yards_telephone(tmp_path):
     said = mail_of(tmp_path, Duty(hands=1), hours=6, people=(OPERATOR,), telephone="715-555-0100")
     assert "Call 715-555-0100 for somebody, or leave Teal" in said
@@ -73,7 +88,6 @@ def test_who_has_nobody_to_call_is_given_the_yards_telephone(tmp_path):
     [
         (Duty(hands=2), 6.0, "rack"),  # two of them
         (Duty(hands=1), 0.0, "rack"),  # all is done by 19:00
-        (Duty(hands=1), 6.0, "shed"),  # under a roof
     ],
 )
 def test_nobody_is_held_back_without_need(tmp_path, duty, hours, space):
