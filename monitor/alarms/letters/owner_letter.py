@@ -1,6 +1,6 @@
 """A letter to the owner of a craft as data: how it stands, and what the yard does about it."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from math import isfinite, nan
@@ -28,6 +28,7 @@ from monitor.yard.alarm import AlarmState
 from monitor.yard.assessment import Hazard
 from monitor.yard.frost_facts import FrostFacts
 from monitor.yard.space import Yard
+from monitor.yard.watch import MadeSafe
 
 SHOWN = 6  # craft that a letter spells out
 
@@ -88,20 +89,34 @@ def compose_owner_letter(
         _line_of(entries, letter.yard_told_at, yard, words, answers) for entries in holding.values()
     ]
     unlooked = [_name(each) for each in over.values() if any(map(needs_a_look, each))]
+    saved = _saved_beside(letter, {*holding, *over})
     iced, waiting = _names_by_ice(lines)
     return OwnerLetter(
         subject=(
             _danger_subject(lines, holding.values(), words)
             if lines
-            else closing_subject([_name(each) for each in over.values()], words, iced=unlooked)
+            else closing_subject(
+                [*map(_name, over.values()), *(plain(one.name) for one in saved)],
+                words,
+                iced=unlooked,
+            )
         ),
         first=first_sentence(waiting, [*iced, *unlooked], words),
         craft=tuple(lines[:SHOWN]),
         not_listed=max(0, len(lines) - SHOWN),
-        over=_over_sentences(over.values(), letter.parts, yard, words),
+        over=(
+            *_over_sentences(over.values(), letter.parts, yard, words),
+            *(safe_sentence(plain(one.name), one.at, one.by, yard, words) for one in saved),
+        ),
         again=next_sentence(words, any_ice=bool(iced or unlooked)) if lines or unlooked else "",
         contact=contact_sentence(yard, words),
     )
+
+
+def _saved_beside(letter: Letter, told: Collection[str]) -> list[MadeSafe]:
+    """Craft that became safe since the last letter and that no entry speaks of any more."""
+    found = {one.craft: one for part in letter.parts for one in part.safe}
+    return [one for craft, one in found.items() if craft not in told]
 
 
 def _by_craft(letters: Iterable[Letter]) -> dict[str, list[Entry]]:

@@ -5,10 +5,16 @@ from datetime import timedelta
 
 import pytest
 
+from monitor.alarms import round as round_module
+from monitor.alarms.letters.message import write_message
+from monitor.alarms.letters.owner_letter import compose_owner_letter
 from monitor.phrases.owner_lines import done_sentence
+from monitor.phrases.owner_words import owner_words_for
 from monitor.wording import Wording
 from monitor.yard.assessment import Hazard, Standing
 from monitor.yard.duty import OwnerTelling
+from monitor.yard.message import MessageKind
+from monitor.yard.watch import MadeSafe
 from tests.alarms.scene import FOUR, Scene, craft, frost, yard
 from tests.bench.letters import OWNER_WORDS, OWNERS_FIRST, words_of
 from tests.craft.scene import work
@@ -101,6 +107,36 @@ def test_it_is_closed_by_a_letter_that_says_it_is_safe(tmp_path):
     assert subject == "Teal is safe again"
     assert text.startswith("You have nothing to do. Kettlemoss Yard")
     assert "We write again" not in text
+
+
+@pytest.fixture
+def letters(monkeypatch):
+    """Every letter that a round writes, as data."""
+    found = []
+
+    def keep(letter, *rest, **more):
+        found.append(letter)
+        return write_message(letter, *rest, **more)
+
+    monkeypatch.setattr(round_module, "write_message", keep)
+    return found
+
+
+def test_a_craft_that_was_made_safe_is_named_though_its_alarms_are_gone(tmp_path, letters):
+    scene, judged = scene_of(tmp_path)
+    scene.judge(*judged)
+    warning = next(each for each in letters if each.person.id == "owner-1")
+    safe = MadeSafe(craft="K1", name="Teal", at=FOUR + timedelta(hours=1), by="maren")
+    words = owner_words_for(scene.yard, FOUR + timedelta(hours=2), warning.person)
+    closing = replace(warning, kind=MessageKind.ALL_CLEAR, entries=(), safe=(safe,))
+    said = compose_owner_letter(closing, scene.yard, words, {})
+    assert said.subject == "Teal is safe again"
+    assert said.over == ("Teal is safe since 17:00, as far as laidup can judge.",)
+    # In a letter of another craft that is still in danger, too.
+    other = replace(safe, craft="K9", name="Heron")
+    both = compose_owner_letter(replace(warning, safe=(other,)), scene.yard, words, {})
+    assert [line.name for line in both.craft] == ["Teal"]
+    assert both.over == ("Heron is safe since 17:00, as far as laidup can judge.",)
 
 
 def test_what_the_yard_did_is_told_in_the_records_words_and_nothing_that_happened():

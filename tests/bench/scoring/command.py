@@ -59,7 +59,7 @@ def main() -> int:
 
 def _arguments() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(prog="python -m tests.bench.score", description=__doc__)
-    parser.add_argument("--seeds", type=_seeds, default=_seeds("1-4"), metavar="101-130,7")
+    parser.add_argument("--seeds", type=seeds_from, default=seeds_from("1-4"), metavar="101-130,7")
     parser.add_argument("--craft", type=int, default=12, help="in each yard")
     parser.add_argument("--days", type=float, default=75.0, help="from 1 November on; 150 is all")
     parser.add_argument("--every", type=float, default=360.0, help="minutes between rounds")
@@ -80,7 +80,7 @@ def _arguments() -> argparse.ArgumentParser:
     return parser
 
 
-def _seeds(text: str) -> list[int]:
+def seeds_from(text: str) -> list[int]:
     found: list[int] = []
     for part in text.split(","):
         first, _, last = part.partition("-")

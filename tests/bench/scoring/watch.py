@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from monitor.alarms.acts.alarm_acts import acknowledge_thread_within
 from monitor.alarms.round import AlarmRound
 from monitor.clock import ReadingsClock, from_ms, to_ms
+from monitor.craft.stored import StoredCraft
 from monitor.judgement.round import Round
 from monitor.phrases.figures import figures_of
 from monitor.store.migrate import migrate
@@ -79,6 +80,18 @@ class Told(NamedTuple):
     kind: MessageKind
 
 
+class Crew(Protocol):
+    """People who read each letter, and do what it asks."""
+
+    def rounds_of(self, store: Store, yard: Yard, clock: ReadingsClock) -> AlarmRound:
+        """The rounds of alarms whose letters they read."""
+        ...
+
+    def craft_after_work(self, craft: Sequence[StoredCraft]) -> list[StoredCraft]:
+        """The craft after what they did up to now."""
+        ...
+
+
 class Brings(Protocol):
     """A way for a winter's readings into the store."""
 
@@ -110,6 +123,7 @@ def watch(
     *,
     forecasts: bool,
     way: Way | None = None,
+    crew: Crew | None = None,
 ) -> Heard:
     """Watch a winter as a daemon would, only less often.
 
@@ -123,6 +137,8 @@ def watch(
         Whether the yard has a public forecast.
     way : callable, optional
         Opens a way for the readings into the store; by bulk append if not given.
+    crew : Crew, optional
+        Without it letters are acknowledged, and nothing is done.
 
     Notes
     -----
@@ -141,8 +157,9 @@ def watch(
             opened = way(store, yard, clock) if way else nullcontext(Arrivals(store, winter, lived))
             with opened as arrivals:
                 return _watch(
-                    winter, lived, store, yard, clock, arrivals, every, forecasts=forecasts
-                )
+                    winter, lived, store, yard, clock, arrivals, every, forecasts=forecasts,
+                    crew=crew,
+                )  # fmt: skip
         finally:
             store.close()
 
@@ -162,9 +179,11 @@ def _watch(
     every: timedelta,
     *,
     forecasts: bool,
+    crew: Crew | None,
 ) -> Heard:
     end = winter.end.astimezone(UTC)
-    judgement, alarms = Round(store, yard, clock), AlarmRound(store, yard, clock)
+    judgement = Round(store, yard, clock)
+    alarms = AlarmRound(store, yard, clock) if crew is None else crew.rounds_of(store, yard, clock)
     staff = {each.id for each in yard.people if Role.OWNER not in each.roles}
     if forecasts:
         _keep_forecasts(store, winter)
@@ -183,6 +202,7 @@ def _watch(
         clock.advance_to(now)
         late = arrivals.bring(now)
         craft = craft_of(winter.records, now)
+        craft = craft if crew is None else crew.craft_after_work(craft)
         named = {each.id: each for each in craft}
         for message in unread:
             if message.person in staff and message.kind is not MessageKind.ALL_CLEAR:
