@@ -33,7 +33,7 @@ def test_a_line_that_leaves_a_question_open_is_found(changes, lack):
 
 
 def test_letters_of_two_begun_winters_answer_first_and_ask_for_nothing_that_is_done():
-    read = read_winter((211, 214), craft=6, days=7.0, every_min=360.0)
+    read = read_winter((211, 214), craft=6, days=9.0, every_min=360.0)
     assert read.letters["operator"] > 0
     assert read.letters["owner"] > 0
     assert read.jobs_done > 0  # else nothing could be asked for in vain
