@@ -68,13 +68,14 @@ def make_housekeeping(
         with own.transaction(can_wait=True) as tx:
             tx.job_runs.put(run)
 
-    jobs = tuple(_jobs(settings, own, clock, found_broken))
+    jobs = tuple(house_jobs(settings, own, clock, found_broken))
     return Housekeeping(jobs, settings.yard.zone, known, keep_run)
 
 
-def _jobs(
+def house_jobs(
     settings: Settings, store: Store, clock: Clock, found_broken: Callable[[], None]
 ) -> Iterator[Job]:
+    """The jobs themselves, for whoever keeps their hours."""
     record = RecordUpkeep(store, clock)
 
     def check_record() -> None:

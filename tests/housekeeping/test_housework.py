@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from monitor.clock import to_ms
-from monitor.daemon.housework import LETTERS_FOR, _jobs, job_problems, make_housekeeping
+from monitor.daemon.housework import LETTERS_FOR, house_jobs, job_problems, make_housekeeping
 from monitor.daemon.opening import open_store
 from monitor.settings.load import load_settings
 from monitor.store.aside import KeptAside
@@ -36,15 +36,15 @@ def store(settings):
 
 
 def job(settings, store, name, found_broken=lambda: None, now=NOW):
-    found = _jobs(settings, store, SetClock(now), found_broken)
+    found = house_jobs(settings, store, SetClock(now), found_broken)
     return next(one for one in found if one.name is name)
 
 
 def test_a_copy_is_a_job_where_the_yards_file_names_a_folder(settings, store):
-    names = [one.name for one in _jobs(settings, store, SetClock(NOW), lambda: None)]
+    names = [one.name for one in house_jobs(settings, store, SetClock(NOW), lambda: None)]
     assert JobName.BACKUP not in names
     with_copies = replace(settings, backup=CopySettings(folder=Path("/nowhere")))
-    names = [one.name for one in _jobs(with_copies, store, SetClock(NOW), lambda: None)]
+    names = [one.name for one in house_jobs(with_copies, store, SetClock(NOW), lambda: None)]
     assert JobName.BACKUP in names
     assert len(set(names)) == len(names)
 

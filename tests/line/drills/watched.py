@@ -30,7 +30,7 @@ PARTS = "mosquitto_pub; aiosmtpd"
 FROST_MAIL = "tonight"  # how cold it gets ends the subject of what tells of frost
 _START_S = 90.0
 # Root may write what is not writable; without this capability it stands like any other user.
-_LIKE_ANY_USER = ("--bounding-set=-dac_override", "--inh-caps=-dac_override")
+LIKE_ANY_USER = ("--bounding-set=-dac_override", "--inh-caps=-dac_override")
 
 
 @dataclass
@@ -86,7 +86,7 @@ class Watched:
 
     def start_like_any_user(self) -> bool:
         """Start it so that a file's mode counts for it, though this user may be root."""
-        within = [need("setpriv", "util-linux"), *_LIKE_ANY_USER] if os.geteuid() == 0 else []
+        within = [need("setpriv", "util-linux"), *LIKE_ANY_USER] if os.geteuid() == 0 else []
         return self.start(within=within)
 
     @property

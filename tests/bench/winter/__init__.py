@@ -1,0 +1,1 @@
+"""A winter with faults of every kind, through the real line."""
