@@ -10,6 +10,7 @@ pytest_plugins = [
     "tests.real.embedded",
     "tests.real.mail_server",
     "tests.real.postgres",
+    "tests.real.stores",
 ]
 
 # A commit is tried on the same examples each time, so that a failure is of that commit; many new

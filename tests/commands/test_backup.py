@@ -21,6 +21,7 @@ from monitor.store.store import Store
 from monitor.yard.health import HealthAccount
 from monitor.yard.reading import Channel, Reading
 from tests.commands.yard_files import copied_yard, fill, laidup
+from tests.delivery.scene import message
 
 NIGHT = datetime.now(UTC).replace(microsecond=0) - timedelta(hours=1)
 YARD = "kettlemoss"
@@ -75,6 +76,30 @@ def test_a_yard_that_is_put_back_from_its_copy_judges_alike(config, tmp_path, ca
     assert laidup("verify", "--config", str(config)) == 0
     with closing(Store(settings.store_url, YARD)) as store, store.transaction() as tx:
         tx.readings.add([a_reading(1)])  # and it goes on
+
+
+def test_a_copy_put_back_into_an_empty_place_of_its_own_kind_judges_alike(
+    config, tmp_path, capsys, stores
+):
+    plain = config.read_text()
+    store_at(config, stores.empty_url())
+    settings = fill(config, until=NIGHT)
+    with closing(Store(settings.store_url, YARD)) as store, store.transaction() as tx:
+        tx.outbox.add([message(person="operator")])
+    before = judged(config, capsys)
+    copy = backed_up(config, tmp_path / "copy.db")
+    config.write_text(plain)
+    store_at(config, stores.empty_url())
+    assert laidup("restore", str(copy), "--config", str(config)) == 0
+    assert judged(config, capsys) == before
+    assert laidup("verify", "--config", str(config)) == 0
+    with closing(Store(load_settings(config).store_url, YARD)) as store:
+        with store.snapshot() as tx:
+            assert tx.outbox.count_by_outcome() == {"waiting": 1}
+        with store.transaction() as tx:
+            (waiting,) = tx.outbox.claim_due(NIGHT, timedelta(minutes=5))
+            assert waiting.message.person == "operator"  # what had not left yet leaves now
+            tx.readings.add([a_reading(1)])  # and it goes on
 
 
 def test_a_copy_of_a_server_is_put_back_into_a_file_and_judges_alike(

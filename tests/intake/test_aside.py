@@ -2,7 +2,6 @@
 
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
-from pathlib import Path
 
 import pytest
 
@@ -11,7 +10,6 @@ from monitor.intake.decode import Decoder
 from monitor.intake.replay import replay_aside
 from monitor.intake.trust import TimePolicy
 from monitor.store.aside import KeptAside
-from monitor.store.migrate import migrate
 from monitor.store.store import Store
 from monitor.yard.reading import Channel
 from monitor.yard.space import Sensor
@@ -20,10 +18,8 @@ NOW = datetime(2026, 1, 10, 3, tzinfo=UTC)
 
 
 @pytest.fixture
-def store(tmp_path: Path) -> Iterator[Store]:
-    url = f"sqlite:///{tmp_path}/laidup.db"
-    migrate(url)
-    opened = Store(url, "kettlemoss")
+def store(store_url: str) -> Iterator[Store]:
+    opened = Store(store_url, "kettlemoss")
     yield opened
     opened.close()
 

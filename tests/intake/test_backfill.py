@@ -11,7 +11,6 @@ from monitor.errors import ConfigurationError
 from monitor.intake.backfill import Backfilled, import_readings_file
 from monitor.intake.decode import Decoder
 from monitor.intake.trust import TimePolicy
-from monitor.store.migrate import migrate
 from monitor.store.store import Store
 from monitor.yard.calibration import Calibration, Point
 from monitor.yard.reading import Channel, Flag
@@ -22,10 +21,8 @@ SENSOR = Sensor(name="urn:dev:ops:kettlemoss-barn", space="barn")
 
 
 @pytest.fixture
-def store(tmp_path: Path) -> Iterator[Store]:
-    url = f"sqlite:///{tmp_path}/laidup.db"
-    migrate(url)
-    opened = Store(url, "kettlemoss")
+def store(store_url: str) -> Iterator[Store]:
+    opened = Store(store_url, "kettlemoss")
     yield opened
     opened.close()
 

@@ -3,7 +3,6 @@
 import json
 from collections.abc import Iterator
 from dataclasses import replace
-from pathlib import Path
 
 import pytest
 
@@ -11,7 +10,6 @@ from monitor.intake.batch import BatchSummary, Writer
 from monitor.intake.decode import DecodedReading, Decoder
 from monitor.intake.inbox import ArrivedMessage, Inbox
 from monitor.intake.trust import AS_THEY_COME, TimePolicy
-from monitor.store.migrate import migrate
 from monitor.store.store import Store
 from monitor.yard.health import IntakeFaultKind
 from monitor.yard.reading import Channel
@@ -20,10 +18,8 @@ from tests.real.need import wait_until
 
 
 @pytest.fixture
-def store(tmp_path: Path) -> Iterator[Store]:
-    url = f"sqlite:///{tmp_path}/laidup.db"
-    migrate(url)
-    opened = Store(url, "drill")
+def store(store_url: str) -> Iterator[Store]:
+    opened = Store(store_url, "drill")
     yield opened
     opened.close()
 

@@ -2,12 +2,10 @@
 
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
-from pathlib import Path
 
 import pytest
 
 from monitor.intake.drops import DropWatch
-from monitor.store.migrate import migrate
 from monitor.store.store import Store
 from monitor.yard.health import IntakeFault, IntakeFaultKind
 
@@ -15,10 +13,8 @@ NOW = datetime(2026, 1, 10, 3, tzinfo=UTC)
 
 
 @pytest.fixture
-def store(tmp_path: Path) -> Iterator[Store]:
-    url = f"sqlite:///{tmp_path}/laidup.db"
-    migrate(url)
-    opened = Store(url, "kettlemoss")
+def store(store_url: str) -> Iterator[Store]:
+    opened = Store(store_url, "kettlemoss")
     yield opened
     opened.close()
 

@@ -2,7 +2,6 @@
 
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
-from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
@@ -17,7 +16,6 @@ from monitor.intake.inbox import ArrivedMessage, Inbox
 from monitor.intake.own_clock import OwnClock
 from monitor.intake.trust import TimePolicy
 from monitor.intake.upkeep import IntakeUpkeep
-from monitor.store.migrate import migrate
 from monitor.store.store import Store
 from monitor.yard.health import IntakeFaultKind
 from monitor.yard.space import Sensor
@@ -30,10 +28,8 @@ NORTH, SOUTH, LOFT = (f"urn:dev:ops:mill-{place}" for place in ("north", "south"
 
 
 @pytest.fixture
-def store(tmp_path: Path) -> Iterator[Store]:
-    url = f"sqlite:///{tmp_path}/laidup.db"
-    migrate(url)
-    opened = Store(url, "mill")
+def store(store_url: str) -> Iterator[Store]:
+    opened = Store(store_url, "mill")
     yield opened
     opened.close()
 

@@ -2,7 +2,6 @@
 
 import contextlib
 import socket
-import sqlite3
 import subprocess
 import threading
 from collections.abc import Iterator
@@ -22,7 +21,6 @@ from monitor.intake.broker import BrokerSettings
 from monitor.intake.client import Intake
 from monitor.intake.session import check_broker
 from monitor.intake.trust import AS_THEY_COME
-from monitor.store.migrate import migrate
 from monitor.store.store import Store
 from tests.line.drills.sender import SENSORS, Sender, pack
 from tests.real.broker import Broker
@@ -81,10 +79,8 @@ class Authority:
 
 
 @pytest.fixture
-def store(tmp_path: Path) -> Iterator[Store]:
-    url = f"sqlite:///{tmp_path}/laidup.db"
-    migrate(url)
-    opened = Store(url, "drill")
+def store(store_url: str) -> Iterator[Store]:
+    opened = Store(store_url, "drill")
     yield opened
     opened.close()
 
@@ -225,25 +221,23 @@ def test_a_second_daemon_under_the_same_name_is_told(store, broker):
 
 
 def test_while_the_store_is_held_up_no_more_than_a_window_is_held_in_memory(
-    store, broker, tmp_path
+    store, store_url, broker
 ):
     settings = BrokerSettings(port=broker.port, topics=("drill/#",), receive_maximum=50)
     intake = Intake(settings, store, SENSORS, SystemClock(), lambda _: None, AS_THEY_COME)
     intake.start()
     wait_until(lambda: intake.intake_health().connected, 10, "the broker")
-    other = sqlite3.connect(tmp_path / "laidup.db", isolation_level=None)
-    other.execute("BEGIN IMMEDIATE")
-    sender = Sender(broker.port, per_s=2000)
     most = 0
+    with contextlib.closing(Store(store_url, "drill")) as other, other.transaction():
+        sender = Sender(broker.port, per_s=2000)
 
-    def enough() -> bool:
-        nonlocal most
-        most = max(most, intake.intake_health().waiting)
-        return len(sender.acknowledged) >= 1500
+        def enough() -> bool:
+            nonlocal most
+            most = max(most, intake.intake_health().waiting)
+            return len(sender.acknowledged) >= 1500
 
-    wait_until(enough, 30, "the broker to take what intake cannot")
-    assert intake.intake_health().messages == 0
-    other.execute("COMMIT")
+        wait_until(enough, 30, "the broker to take what intake cannot")
+        assert intake.intake_health().messages == 0
     sender.finish()
     wait_until(lambda: intake.intake_health().messages >= sender.sent, 30, "everything")
     intake.stop(5)

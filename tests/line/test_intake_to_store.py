@@ -6,7 +6,6 @@ import threading
 import time
 from collections.abc import Iterator
 from datetime import UTC, datetime
-from pathlib import Path
 
 import pytest
 
@@ -17,7 +16,6 @@ from monitor.intake.batch import BatchSummary
 from monitor.intake.broker import BrokerSettings
 from monitor.intake.client import Intake
 from monitor.intake.session import check_broker
-from monitor.store.migrate import migrate
 from monitor.store.store import Store
 from monitor.yard.reading import Channel, Flag
 from monitor.yard.space import Sensor
@@ -29,10 +27,8 @@ NOW_S = int(datetime.now(UTC).timestamp())
 
 
 @pytest.fixture
-def store(tmp_path: Path) -> Iterator[Store]:
-    url = f"sqlite:///{tmp_path}/laidup.db"
-    migrate(url)
-    opened = Store(url, "kettlemoss")
+def store(store_url: str) -> Iterator[Store]:
+    opened = Store(store_url, "kettlemoss")
     yield opened
     opened.close()
 

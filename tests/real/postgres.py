@@ -2,8 +2,10 @@
 
 import itertools
 import json
+import random
 import subprocess
 import sys
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 
@@ -23,25 +25,37 @@ sys.stdin.read()
 """
 
 
+# Two that start at once may choose one port; pg_virtualenv then gives up.
+_TRIES = 6
+
+
+def _started_cluster(program: str) -> tuple["subprocess.Popen[str]", dict[str, str]]:
+    """A cluster and where it is."""
+    said = ""
+    for turn in range(_TRIES):
+        time.sleep(turn * random.random())
+        # -t: in a temporary folder even for root, so that two runs do not share one name.
+        cluster = subprocess.Popen(
+            [program, "-t", sys.executable, "-c", _INSIDE],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            text=True,
+        )
+        assert cluster.stdout is not None
+        told = next((line for line in cluster.stdout if line.startswith("{")), None)
+        if told is not None:
+            return cluster, json.loads(told)
+        said = cluster.communicate()[1]
+    pytest.fail(f"pg_virtualenv made no cluster:\n{said[-2000:]}")
+
+
 @contextmanager
 def throw_away_cluster() -> Iterator[URL]:
     """A cluster while the block lasts; yields the address of its administrating database."""
-    program = need("pg_virtualenv", "postgresql")
-    # -t: in a temporary folder even for root, so that two runs do not share one name.
-    with subprocess.Popen(
-        [program, "-t", sys.executable, "-c", _INSIDE],
-        stdin=subprocess.PIPE,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-    ) as cluster:
+    cluster, where = _started_cluster(need("pg_virtualenv", "postgresql"))
+    with cluster:
         assert cluster.stdin is not None
-        assert cluster.stdout is not None
-        assert cluster.stderr is not None
-        told = next((line for line in cluster.stdout if line.startswith("{")), None)
-        if told is None:
-            pytest.fail(f"pg_virtualenv made no cluster:\n{cluster.stderr.read()[-2000:]}")
-        where = json.loads(told)
         yield URL.create(
             "postgresql+psycopg",
             username=where["PGUSER"],

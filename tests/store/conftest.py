@@ -1,26 +1,22 @@
 """A store with its tables, once in SQLite and once in PostgreSQL, for every test of the store."""
 
 from collections.abc import Iterator
-from pathlib import Path
 
 import pytest
 
-from monitor.store.migrate import migrate
 from monitor.store.store import Store
+from tests.real.stores import StoreMaker
 
 
-@pytest.fixture(params=["sqlite", "postgresql"])
-def url(request, tmp_path: Path) -> str:
-    """Address of an empty database."""
-    if request.param == "sqlite":
-        return f"sqlite:///{tmp_path}/laidup.db"
-    return str(request.getfixturevalue("postgres"))
+@pytest.fixture
+def url(request: pytest.FixtureRequest, stores: StoreMaker) -> str:
+    """Address of an empty database; of the store's own, where a test has ``store`` too."""
+    return stores.new_url() if "store" in request.fixturenames else stores.empty_url()
 
 
 @pytest.fixture
 def store(url: str) -> Iterator[Store]:
     """The store of one yard in it."""
-    migrate(url)
     opened = Store(url, "kettlemoss")
     yield opened
     opened.close()

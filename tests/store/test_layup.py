@@ -13,7 +13,6 @@ from monitor.craft.layup import Liquid, Outflow, Product
 from monitor.craft.record import stored_craft
 from monitor.errors import RecordError
 from monitor.store.entering import enter, move, take_in
-from monitor.store.migrate import migrate
 from monitor.store.store import Store
 from monitor.yard.assessment import Assessment, Hazard, Standing, Subject
 from tests.craft.scene import (
@@ -206,11 +205,9 @@ def test_yards_do_not_see_each_others_craft(store, url):
     max_examples=8, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
 )
 @given(st.integers(0, 2**32))
-def test_any_order_of_importing_gives_the_same_protection(tmp_path, seed):
+def test_any_order_of_importing_gives_the_same_protection(stores, seed):
     chance = random.Random(seed)
-    url = f"sqlite:///{tmp_path}/{seed}.db"
-    migrate(url)
-    store = Store(url, "kettlemoss")
+    store = Store(stores.new_url(), "kettlemoss")
     parts = [
         replace(one, entries=(entry,), stays=(stay,))
         for one in twelve().values()

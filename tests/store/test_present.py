@@ -14,7 +14,6 @@ from monitor.craft.protection import Basis, LayupState
 from monitor.errors import StoreError
 from monitor.phrases.judgements import act_text
 from monitor.phrases.names import Names
-from monitor.store.migrate import migrate
 from monitor.store.present import (
     Difference,
     VisiblePicture,
@@ -59,20 +58,6 @@ def frost(craft: str = "k1", **changes: object) -> Assessment:
 def like(one: Assessment, *craft: str) -> list[Assessment]:
     turn = WorkTurn(order=1, minutes=30.0, done_in_h=0.5, too_late=False)
     return one.of_others((Subject("shed", each, "head"), turn) for each in craft)
-
-
-@pytest.fixture
-def url(tmp_path):
-    found = f"sqlite:///{tmp_path / 'laidup.db'}"
-    migrate(found)
-    return found
-
-
-@pytest.fixture
-def store(url):
-    opened = Store(url, "kettlemoss")
-    yield opened
-    opened.close()
 
 
 def put(store: Store, judged: list[Assessment]) -> list[Assessment]:

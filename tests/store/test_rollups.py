@@ -10,7 +10,6 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from monitor.clock import to_ms
-from monitor.store.migrate import migrate
 from monitor.store.rolling_up import make_all_anew, make_due_hours
 from monitor.store.store import Store
 from monitor.yard.reading import Channel, Flag, Reading
@@ -134,10 +133,9 @@ def test_an_hour_of_damp_air_that_thaws_is_counted_by_the_standard(store):
 
 
 @pytest.fixture(scope="module")
-def new_store(tmp_path_factory):
+def new_store(module_stores):
     """Stores of ever other yards in one database."""
-    url = f"sqlite:///{tmp_path_factory.mktemp('rollups')}/laidup.db"
-    migrate(url)
+    url = module_stores.new_url()
     opened, number = [], count()
 
     def make():

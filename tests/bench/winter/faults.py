@@ -12,11 +12,11 @@ from tests.bench.winter.stage import Stage
 from tests.bench.winter.story import Word
 from tests.bench.winter.yard import YARD, Pack
 
-_TAMPER = (
-    "UPDATE layup_entries SET body = replace(body, 'full colour', 'full  colour')"
-    " WHERE craft_id = 'whimbrel'"
+_RIGHT, _WRONG = "full colour", "full  colour"
+_REWRITE = (
+    "UPDATE layup_entries SET body = replace(body, '{0}', '{1}')"
+    " WHERE craft_id = 'whimbrel' AND body LIKE '%{0}%'"
 )
-_MEND = _TAMPER.replace("'full colour', 'full  colour'", "'full  colour', 'full colour'")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -243,11 +243,11 @@ def forecast_gone(stage: Stage) -> Iterator[None]:
 @contextlib.contextmanager
 def record_rewritten(stage: Stage) -> Iterator[None]:
     """Somebody changes an entry by SQL, and puts it back."""
-    assert stage.place.change(_TAMPER) == 1
+    assert stage.place.change(_REWRITE.format(_RIGHT, _WRONG)) == 1
     try:
         yield
     finally:
-        assert stage.place.change(_MEND) == 1
+        assert stage.place.change(_REWRITE.format(_WRONG, _RIGHT)) == 1
 
 
 FAULTS = (

@@ -17,10 +17,10 @@ from monitor.daemon.daemon import Daemon
 from monitor.daemon.housework import house_jobs
 from monitor.daemon.opening import open_store
 from monitor.daemon.pace import Schedule
-from monitor.housekeeping.job import Job
+from monitor.housekeeping.ledger import Job
 from monitor.settings.load import load_settings
 from monitor.store.store import Store
-from monitor.yard.jobs import JobName
+from monitor.yard.health import JobName
 from tests.bench.winter.story import SharedStory, StoryClock, Word
 
 _PACE = Schedule(  # by the machine's seconds, of which a story's hour has less than one
