@@ -269,7 +269,7 @@ FAULTS = (
     Fault(name="clock set 26 h ahead", hours=8, strike=_clock_set(26 * 3600.0), words="clock"),
     Fault(name="forecast gone", hours=60, strike=forecast_gone, words="forecast"),
     Fault(name="broker killed -9", hours=1, strike=broker_killed),
-    Fault(name="record rewritten", hours=12, strike=record_rewritten, words="Whimbrel"),
+    Fault(name="record rewritten", hours=30, strike=record_rewritten, words="Whimbrel"),
     Fault(name="mail server slow", hours=24, strike=mail_slow),
 )
 

@@ -227,6 +227,8 @@ class Stage:
             time.sleep(_BLIND_S)
             self._measure(at, time.monotonic() - began, judged=False)
             return
+        # Else it would hang on chance which of two rounds knows a new forecast, or tidied tables.
+        self.wait_for(lambda: self.story[Word.JOBS_MS] >= self.story[Word.NOW_MS], "the jobs")
         self._publish_held()
         judged = self._wait_until_judged(at, sent)
         self._measure(at, time.monotonic() - began, judged=judged)

@@ -18,6 +18,7 @@ class Word(IntEnum):
     JUDGED_MS = 2  # when the last round began, by the daemon's clock
     CONNECTED = 3
     PAGE = 4  # port of the daemon's page
+    JOBS_MS = 5  # the story's time at which the jobs of the house were last done
 
 
 class SharedStory:

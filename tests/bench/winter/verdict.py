@@ -9,6 +9,7 @@ from statistics import median
 import numpy as np
 
 from monitor.alarms.definitions import DEFINITIONS
+from monitor.yard.alarm import Topic
 from monitor.yard.reading import Channel
 from tests.bench.winter.faults import Struck
 from tests.bench.winter.stage import Arrived, Stage, Step, one_line
@@ -16,6 +17,7 @@ from tests.bench.winter.yard import NAMES
 
 # A disturbed watch may say it sooner, for it knew less, or later by what kept it from judging.
 _SOONER, _LATER = timedelta(hours=30), timedelta(hours=14)
+_ONCE_A_DAY = timedelta(hours=26)  # letters of what may wait leave so often, and at most
 _TOLD_WITHIN = timedelta(hours=36)  # after an alarm is raised; letters leave twice a day
 
 
@@ -123,9 +125,14 @@ def _or_none(at_ms: object) -> datetime | None:
     return None if at_ms is None else _time(at_ms)
 
 
+def topic_of(alarm: Raised) -> Topic:
+    """What its letters are about."""
+    return DEFINITIONS[alarm.cause].topic
+
+
 def _letters_of(run: Kept, alarm: Raised) -> list[Arrived]:
     """What arrived of the alarm's topic and names what it is about."""
-    topic = str(DEFINITIONS[alarm.cause].topic)
+    topic = str(topic_of(alarm))
     subjects = {
         (one.person, one.subject)
         for one in run.written
@@ -161,16 +168,17 @@ def compare(calm: Kept, disturbed: Kept) -> tuple[int, list[Missed]]:
     due, missed = 0, []
     for alarm in calm.alarms:
         for person, at in told_of(calm, alarm).items():
-            if at + _LATER > calm.until:
+            later = _ONCE_A_DAY if topic_of(alarm) is Topic.DAMP else _LATER
+            if at + later > calm.until:
                 continue
             due += 1
             same = [
                 one
                 for one in disturbed.alarms
-                if one.subject == alarm.subject and one.held_in(alarm.raised - _SOONER, at + _LATER)
+                if one.subject == alarm.subject and one.held_in(alarm.raised - _SOONER, at + later)
             ]
             told = any(
-                mail.to == person and one.raised <= mail.at <= at + _LATER
+                mail.to == person and one.raised <= mail.at <= at + later
                 for one in same
                 for mail in _letters_of(disturbed, one)
             )

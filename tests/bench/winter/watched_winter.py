@@ -22,6 +22,7 @@ from monitor.settings.load import load_settings
 from monitor.store.store import Store
 from monitor.yard.health import JobName
 from tests.bench.winter.story import SharedStory, StoryClock, Word
+from tests.line.connected import is_connected
 
 _PACE = Schedule(  # by the machine's seconds, of which a story's hour has less than one
     round_every_s=0.25,
@@ -63,6 +64,7 @@ class House:
                     self._jobs[name].run()
                 except Exception:
                     logging.exception("The job %s failed.", name)
+            self._story[Word.JOBS_MS] = now_ms
 
 
 def main(yard: Path, story_file: Path, forecast_url: str) -> None:
@@ -81,7 +83,7 @@ def main(yard: Path, story_file: Path, forecast_url: str) -> None:
     story[Word.PAGE] = urlsplit(daemon.page_address or "").port or 0
     threading.Thread(target=House(jobs, story).run, args=(stop,), daemon=True).start()
     while not stop.wait(0.005):
-        story[Word.CONNECTED] = daemon.is_connected
+        story[Word.CONNECTED] = is_connected(daemon)
         judged = daemon.judged_at
         story[Word.JUDGED_MS] = 0 if judged is None else round(judged.timestamp() * 1000)
     daemon.stop()
