@@ -81,6 +81,16 @@ def minute_of(at: datetime) -> datetime:
     return at.replace(second=0, microsecond=0)
 
 
+def lasting_time(text: str, now: datetime) -> str:
+    """The same time in words that mean it on any later day too: ``today`` does not."""
+    at = moment_of(text, now)
+    day = f"{at.day} {at:%b} {at.year}"
+    if is_day_alone(text):
+        return day
+    told = f"{day} {at:%H:%M}"
+    return told if moment_of(told, now) == at else at.isoformat()
+
+
 def is_day_alone(said: object) -> bool:
     """Whether a readable time, as text or as a file's own date, names a day and no hour."""
     if not isinstance(said, str):

@@ -3,35 +3,26 @@
 import argparse
 import re
 import sys
-from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from monitor.commands.layup.after_entry import print_consequence
-from monitor.commands.layup.prompt import ask_for_entry
-from monitor.commands.layup.question import NO, YES, BackError, Bench, LeftError
+from monitor.commands.layup.form_entry import SOURCE, enter_form, missing_value
+from monitor.commands.layup.interview import ask_step_by_step
+from monitor.commands.layup.unfinished import answers_kept
 from monitor.commands.opening import (
     Opened,
     add_config,
     craft_named,
     names_on_record,
     open_to_enter,
-    tell_marked,
 )
-from monitor.craft.acts import all_circuits
-from monitor.craft.admission import claims_beyond_reach, faults
 from monitor.craft.fields import ENTERED_FIELDS, Field, FieldKind
-from monitor.craft.layup import LayupEntry
 from monitor.craft.naming import said_of_craft
-from monitor.craft.record import CraftRecord
-from monitor.errors import Fault, LaidupError, RecordError, fault_from
-from monitor.settings.layup_form import EntryForm, in_zone
+from monitor.errors import RecordError, fault_from
 from monitor.settings.layup_written import written_form
-from monitor.store.entering import enter
 from monitor.yard.people import names_by_id
 
-SOURCE = Path("layup add")
 _NOT_FLAGS = frozenset({"id", "craft"})  # the craft stands behind the verb
 _META = {
     FieldKind.MOMENT: "TIME",
@@ -110,7 +101,11 @@ def run(arguments: argparse.Namespace) -> int:
                 raise missing_value(
                     SOURCE, "--act", "Name the act, or run it at a terminal to be asked."
                 )
-            return _ask_step_by_step(arguments, bench)
+            craft = None
+            if arguments.craft is not None:
+                craft = craft_named(arguments.craft, names_on_record(bench))
+            with answers_kept(Path(arguments.config).resolve()) as answers:
+                return ask_step_by_step(craft, bench, answers, as_json=arguments.json)
         if arguments.craft is None:
             raise missing_value(SOURCE, "CRAFT", "Name the craft by its id or name.")
         craft = craft_named(arguments.craft, names_on_record(bench))
@@ -121,7 +116,7 @@ def run(arguments: argparse.Namespace) -> int:
             SOURCE,
             shelf=bench.yard.shelf,
         )
-        _enter_form(form, craft, bench, as_json=arguments.json)
+        enter_form(form, craft, bench, as_json=arguments.json)
     return 0
 
 
@@ -134,131 +129,3 @@ def _said_of(craft: str, arguments: argparse.Namespace, bench: Opened) -> dict[s
         return said if record is None else said_of_craft(said, record.profile)
     except ValueError as error:
         raise RecordError([fault_from(error, str(SOURCE), "--circuit")]) from error
-
-
-def _ask_step_by_step(arguments: argparse.Namespace, bench: Opened) -> int:
-    """Ask for one step after another on one craft, until there is none."""
-    said, before, written = arguments.craft, None, 0
-    craft = None if said is None else craft_named(said, names_on_record(bench))
-    while True:
-        with bench.store.snapshot() as tx:
-            records = tx.layup.all_records(bench.profiles)
-        by_id = {one.craft.id: one for one in records}
-        now = datetime.now(bench.yard.zone)
-        asked = Bench(
-            answer=input,
-            say=print,
-            now=now,
-            names=names_by_id(bench.yard),
-            shelf=bench.yard.shelf,
-        )
-
-        def refuse_form(craft: str, form: EntryForm) -> list[Fault]:
-            return _faults_of_form(form, by_id[craft], bench)  # noqa: B023  used at once
-
-        answers = ask_for_entry(records, craft, asked, refuse_form, before)
-        if answers is None:
-            print("Nothing was written." if not written else "Nothing more was written.")
-            return 0 if written else 1
-        craft, form = answers
-        if not _enter_answers(form, craft, bench, asked, as_json=arguments.json):
-            return 1
-        written += 1
-        at = in_zone(form.at, bench.yard.zone).astimezone(bench.yard.zone)
-        before = {"by": form.by, "at": _time_of_next_step(at, hour_told=form.day_began is None)}
-        more = _ask_another_step(asked, by_id[craft].craft.name)
-        if more is None:
-            return 0
-        before["act"] = more
-
-
-def _time_of_next_step(at: datetime, *, hour_told: bool) -> str:
-    """When the next step was done, unless the person says: not before the one that was written."""
-    if hour_told and at.second:
-        return at.isoformat(timespec="seconds")
-    return f"{at.day} {at:%b %Y %H:%M}" if hour_told else f"{at.day} {at:%b %Y}"
-
-
-def _ask_another_step(asked: Bench, name: str) -> str | None:
-    """What was typed for its act, empty for a bare yes; None if there is none."""
-    try:
-        text = asked.read_typed(f"Another step on {name} (yes, or what was done)? [no]")
-    except (LeftError, BackError, EOFError):
-        return None
-    if text.lower() in NO:
-        return None
-    return "" if text.lower() in YES else text or None
-
-
-def _faults_of_form(form: EntryForm, record: CraftRecord, bench: Opened) -> list[Fault]:
-    """All that would keep a form out of the record, so that it is asked for before it is written.
-
-    As in `enter`: a record that cannot be believed is no reason, for what is entered is kept.
-    """
-    try:
-        entry = entry_of_form(form, record.craft.id, record, bench)
-    except RecordError as error:
-        return error.faults
-    whole = replace(record, entries=record.on_record)
-    return [
-        *faults(entry, whole, str(SOURCE), "", datetime.now(UTC)),
-        *claims_beyond_reach(entry, whole, str(SOURCE), ""),
-    ]
-
-
-def _enter_answers(
-    form: EntryForm, craft: str, bench: Opened, asked: Bench, *, as_json: bool
-) -> bool:
-    """Write what was answered; where the store refuses, keep it and try again as often as wanted.
-
-    Returns
-    -------
-    bool
-        False if the person left without it.
-    """
-    while True:
-        try:
-            _enter_form(form, craft, bench, as_json=as_json)
-        except LaidupError as error:
-            print(f"Not written: {error}", file=sys.stderr)
-        else:
-            return True
-        try:
-            if not asked.ask_agreement("Your answers are kept. Write them now?", enter_is=True):
-                return False
-        except (LeftError, BackError, EOFError):
-            return False
-
-
-def _enter_form(form: EntryForm, craft: str, bench: Opened, *, as_json: bool) -> None:
-    with bench.store.transaction() as tx:
-        before = tx.layup.record_of(craft, bench.profiles)
-        entry = entry_of_form(form, craft, before, bench)
-        new = enter(tx.layup, [entry], bench.profiles, datetime.now(UTC), str(SOURCE))
-        after = tx.layup.record_of(craft, bench.profiles)
-        tell_marked(tx.layup.chain.marked)
-    if before is not None and after is not None:
-        print_consequence(bench, [entry], before, after, new, as_json=as_json)
-
-
-def entry_of_form(
-    form: EntryForm, craft: str, record: CraftRecord | None, bench: Opened
-) -> LayupEntry:
-    """The entry that a form says, "all" circuits put in by name.
-
-    Raises
-    ------
-    RecordError
-        If it cannot be an entry.
-    """
-    try:
-        known = None if record is None else all_circuits(form.act, record.profile)
-        return form.to_layup_entry(craft, bench.yard.zone, known)
-    except ValueError as error:
-        raise RecordError([fault_from(error, str(SOURCE), craft)]) from error
-
-
-def missing_value(source: Path, key: str, remedy: str) -> RecordError:
-    """What a person left out, with what to do."""
-    fault = Fault(file=str(source), key=key, problem="it is missing", remedy=remedy)
-    return RecordError([fault])

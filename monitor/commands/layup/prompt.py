@@ -26,7 +26,10 @@ from monitor.craft.work_order import standing_entries
 from monitor.errors import ConfigurationError, Fault
 from monitor.settings.layup_form import EntryForm
 from monitor.settings.layup_written import from_shelf, written_form
+from monitor.settings.moments import lasting_time
 
+# Takes the answers so far, by column, so that none is lost with the program.
+Keep = Callable[[str, tuple[tuple[str, Any], ...]], None]
 # Faults of an entry that is about to be written; empty if it may be.
 Refuse = Callable[[str, EntryForm], list[Fault]]
 
@@ -51,6 +54,16 @@ class _Entry:
     said: dict[str, Any]  # by column
     order: list[str] = field(default_factory=list)
     seen_acts: bool = False  # the list of acts was shown, or what was typed for it was used
+    keep: Keep | None = None
+
+    def answers(self) -> tuple[tuple[str, Any], ...]:
+        """Column and answer, in the order in which they were given."""
+        return tuple((column, self.said.get(column)) for column in self.order)
+
+    def kept(self) -> None:
+        """Have the answers kept as they stand now."""
+        if self.keep is not None:
+            self.keep(self.record.craft.id, self.answers())
 
     def put_answer(self, column: str, value: object) -> None:
         if value is not None:
@@ -74,6 +87,8 @@ def ask_for_entry(
     bench: Bench,
     refuse: Refuse,
     before: Mapping[str, str] | None = None,
+    answered: Sequence[tuple[str, Any]] = (),
+    keep: Keep | None = None,
 ) -> tuple[str, EntryForm] | None:
     """Ask for one entry, question by question; a refused answer is asked again, the others stay.
 
@@ -90,11 +105,15 @@ def ask_for_entry(
     before : mapping of str to str, optional
         ``by`` and ``at`` of the step before, which Enter takes over; ``act``: what was typed for
         the act already.
+    answered : sequence of pairs, optional
+        Columns and answers that were given before.
+    keep : callable, optional
+        Is told all answers after each, and that there are none once the person left with ``q``.
 
     Returns
     -------
     tuple of str and EntryForm, or None
-        Craft and entry; None if the person left with ``q``.
+        Craft and entry; None if the person left with ``q``, or nobody answers any more.
     """
     by_id = {record.craft.id: record for record in records}
     try:
@@ -102,7 +121,9 @@ def ask_for_entry(
             bench.say(_HOW)
         if craft not in by_id:
             craft = _ask_craft(by_id, bench)
-        entry = _Entry(record=by_id[craft], said={})
+        entry = _Entry(record=by_id[craft], said={}, keep=keep)
+        for column, answer in answered:
+            entry.put_answer(column, answer)
         while True:
             _ask_what_is_open(entry, bench, before or {})
             form = _form_of_answers(entry, bench)
@@ -113,6 +134,7 @@ def ask_for_entry(
                 for one in faults:
                     bench.say(f"  {one.problem}. {one.remedy}")
                 entry.take_back(faults[0].key.rpartition(".")[2])
+                entry.kept()
                 continue
             answers = _summary_of_answers(entry, form)
             bench.say(f"{form.act} on {entry.record.craft.name} ({craft}): {answers}")
@@ -124,7 +146,12 @@ def ask_for_entry(
             if _is_to_be_written(bench):
                 return craft, form
             entry.take_back()
-    except (LeftError, EOFError):
+            entry.kept()
+    except LeftError:
+        if keep is not None:
+            keep(craft or "", ())
+        return None
+    except EOFError:
         return None
 
 
@@ -183,6 +210,7 @@ def _ask_what_is_open(entry: _Entry, bench: Bench, before: Mapping[str, str]) ->
                 entry.take_back()
             else:
                 bench.say("  This is the first question.")
+        entry.kept()
 
 
 def _next_column(entry: _Entry, bench: Bench) -> str | None:
@@ -222,7 +250,9 @@ def _answer_to(column: str, entry: _Entry, bench: Bench, before: Mapping[str, st
     if column == "by":
         return ask_field(BY_PATH["by"], bench, needed=True, open_is=before.get("by", ""))
     if column == "at":
-        return ask_field(BY_PATH["at"], bench, open_is=before.get("at", "now"))
+        return lasting_time(
+            ask_field(BY_PATH["at"], bench, open_is=before.get("at", "now")), bench.now
+        )
     if column == "circuits":
         return _ask_circuits(Act(entry.said["act"]), entry.record, bench)
     if column == "product":
@@ -417,14 +447,17 @@ def _form_of_answers(entry: _Entry, bench: Bench) -> EntryForm | None:
 
 def _summary_of_answers(entry: _Entry, form: EntryForm) -> str:
     """What was answered, to be read once more before it is written."""
+    hour = f"{form.at:%H:%M}" if form.day_began is None else "hour not told"
+    return told_answers({**entry.said, "at": f"{form.at.day} {form.at:%b}, {hour}"})
+
+
+def told_answers(said: Mapping[str, Any]) -> str:
+    """Answers by column in one line, without the act."""
     parts = []
-    for key, value in entry.said.items():
-        if key == "act":
+    for key, value in said.items():
+        if key == "act" or value is None:
             continue
-        if key == "at":
-            hour = f"{form.at:%H:%M}" if form.day_began is None else "hour not told"
-            text = f"{form.at.day} {form.at:%b}, {hour}"
-        elif isinstance(value, list):
+        if isinstance(value, list):
             text = ", ".join(one["words"] if isinstance(one, dict) else one for one in value)
         else:
             text = str(value)

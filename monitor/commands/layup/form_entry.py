@@ -1,0 +1,68 @@
+"""A form that was filled in, by flags or at the bench, on its way into the record."""
+
+from dataclasses import replace
+from datetime import UTC, datetime
+from pathlib import Path
+
+from monitor.commands.layup.after_entry import print_consequence
+from monitor.commands.opening import Opened, tell_marked
+from monitor.craft.acts import all_circuits
+from monitor.craft.admission import claims_beyond_reach, faults
+from monitor.craft.layup import LayupEntry
+from monitor.craft.record import CraftRecord
+from monitor.errors import Fault, RecordError, fault_from
+from monitor.settings.layup_form import EntryForm
+from monitor.store.entering import enter
+
+SOURCE = Path("layup add")
+
+
+def faults_of_form(form: EntryForm, record: CraftRecord, bench: Opened) -> list[Fault]:
+    """All that would keep a form out of the record, so that it is asked for before it is written.
+
+    As in `enter`: a record that cannot be believed is no reason, for what is entered is kept.
+    """
+    try:
+        entry = entry_of_form(form, record.craft.id, record, bench)
+    except RecordError as error:
+        return error.faults
+    whole = replace(record, entries=record.on_record)
+    return [
+        *faults(entry, whole, str(SOURCE), "", datetime.now(UTC)),
+        *claims_beyond_reach(entry, whole, str(SOURCE), ""),
+    ]
+
+
+def enter_form(form: EntryForm, craft: str, bench: Opened, *, as_json: bool) -> None:
+    """Write what a form says of a craft, and say what it comes to."""
+    with bench.store.transaction() as tx:
+        before = tx.layup.record_of(craft, bench.profiles)
+        entry = entry_of_form(form, craft, before, bench)
+        new = enter(tx.layup, [entry], bench.profiles, datetime.now(UTC), str(SOURCE))
+        after = tx.layup.record_of(craft, bench.profiles)
+        tell_marked(tx.layup.chain.marked)
+    if before is not None and after is not None:
+        print_consequence(bench, [entry], before, after, new, as_json=as_json)
+
+
+def entry_of_form(
+    form: EntryForm, craft: str, record: CraftRecord | None, bench: Opened
+) -> LayupEntry:
+    """The entry that a form says, "all" circuits put in by name.
+
+    Raises
+    ------
+    RecordError
+        If it cannot be an entry.
+    """
+    try:
+        known = None if record is None else all_circuits(form.act, record.profile)
+        return form.to_layup_entry(craft, bench.yard.zone, known)
+    except ValueError as error:
+        raise RecordError([fault_from(error, str(SOURCE), craft)]) from error
+
+
+def missing_value(source: Path, key: str, remedy: str) -> RecordError:
+    """What a person left out, with what to do."""
+    fault = Fault(file=str(source), key=key, problem="it is missing", remedy=remedy)
+    return RecordError([fault])
