@@ -226,8 +226,9 @@ def _with_the_same(
         yield row
         return
     if not done.get(other):
-        known = one_of(str(other), sorted(done))
-        raise error_at(path, f"{where}{SAME_AS}", f"no work on {other!r} is known", known)
+        problem = f"no work on {other!r} is on record this season, or above it in this list"
+        known = one_of(str(other), sorted(craft for craft, work in done.items() if work))
+        raise error_at(path, f"{where}{SAME_AS}", problem, known)
     meant = _steps_meant(row, other, done[other], path, where)
     changes = {key: value for key, value in row.items() if value}
     fits = [{**usable_with(one.get("act"), changes), "act": one.get("act")} for one in meant]

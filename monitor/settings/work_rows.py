@@ -121,7 +121,11 @@ def _rows_of_toml(path: Path, faults: list[Fault]) -> Iterator[tuple[str, dict[s
             faults.append(fault_at(path, f"job[{n}]", "it is no table", "Use [[job]]."))
             continue
         steps, crafts = job.pop("steps", []), job.pop("craft", [])
-        above, wrong = _flatten_step({**content, **job}, path, where)
+        for_all = content
+        if SAME_AS in job and not steps:
+            # The work that is taken over names its own product; only the job itself changes that.
+            for_all = {key: value for key, value in content.items() if key not in _OF_PRODUCT}
+        above, wrong = _flatten_step({**for_all, **job}, path, where)
         faults.extend(wrong)
         own = list(_steps_of_job(steps, path, where, faults))
         if steps == [] and SAME_AS not in above:

@@ -31,7 +31,7 @@ from monitor.store.chain_rows import (
 )
 from monitor.store.link_order import LinkPlace, lost_at_ends
 from monitor.store.statements import in_batches
-from monitor.store.tables import craft, layup_entries, record_links, stays
+from monitor.store.tables import craft, layup_entries, record_links, stays, yards
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -131,6 +131,12 @@ class Chain:
             return int(count), datetime.fromisoformat(json.loads(body or "")["written_at"])
         except (ValueError, KeyError, TypeError):  # somebody changed it: the check itself tells
             return int(count), None
+
+    def links_of_no_yard(self) -> int:
+        """Links in this database under numbers that it gives to no yard."""
+        of_a_yard = record_links.c.yard_id.in_(select(yards.c.yard_id))
+        counted = select(func.count()).select_from(record_links).where(~of_a_yard)
+        return int(self._connection.execute(counted).scalar_one())
 
     def links_since(self, since: int = 0) -> list[LinkPlace]:
         """Every link from a position on, in the order of writing of the whole yard."""

@@ -98,7 +98,23 @@ def words_of_yard_breaks(tx: Transaction) -> str:
 def _breaks_of_yard(
     tx: Transaction, places: Sequence[LinkPlace], kept: Sequence[RecordHead]
 ) -> list[Break]:
-    return [*_gaps(places), *_unfit_heads(tx, places, kept)]
+    return [*_lost_yards(tx), *_gaps(places), *_unfit_heads(tx, places, kept)]
+
+
+def _lost_yards(tx: Transaction) -> Iterator[Break]:
+    """Records that no yard of this database is named for: whoever asks for one finds it empty."""
+    lost = tx.layup.chain.links_of_no_yard()
+    if lost:
+        yield Break(
+            craft="",
+            part="yards",
+            what=Tampering.DELETED,
+            words=f"The store holds {lost} links of a yard that its list of yards names no more",
+            remedy=(
+                "Stop laidup and put the store back from a backup that has the yard; keep this one,"
+                " and compare the work since."
+            ),
+        )
 
 
 def _gaps(places: Sequence[LinkPlace]) -> Iterator[Break]:

@@ -425,3 +425,14 @@ def test_a_name_that_two_craft_have_is_asked_for_by_id(yard, tmp_path):
     status, told = yard(f"{HEADING}\nTeal,{row}")
     assert status == 2
     assert "line 2: craft: 'Teal' may be k1 or k90. Write the id." in told
+
+
+def test_a_product_for_all_jobs_leaves_work_that_is_taken_over_as_it_was(yard):
+    head = 'by = "Ines"\nat = "13 Nov 2026 10:00"\nproduct = "blue"\n'
+    same = '[[job]]\ncraft = "k12"\nsame_as = "k10"\n'
+    status, told = yard(f"{head}{same}", suffix="toml")
+    assert (status, "no work on 'k10' is on record this season" in told) == (2, True)
+    assert "Did you mean 'k10'" not in told
+    drained = '[[job]]\ncraft = "k10"\nsteps = [{ act = "drained", circuits = "hoses" }]\n'
+    status, told = yard(f"{head}{drained}{same}", suffix="toml")
+    assert status == 0, told

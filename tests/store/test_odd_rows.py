@@ -231,3 +231,17 @@ def test_an_entry_rewritten_with_its_hash_stops_no_check(sqlite_store, file, cha
 def test_a_mark_that_laidup_never_writes_is_a_break_itself(sqlite_store, file, content):
     add_link(file, **content)
     assert_one_broken_craft_and_eleven_as_before(sqlite_store)
+
+
+def test_a_record_whose_yard_is_named_no_more_is_not_whole(sqlite_store, file):
+    with sqlite_store.snapshot() as tx:
+        assert verify_record(tx).whole
+    with closing(sqlite3.connect(file)) as db:
+        db.execute("DELETE FROM yards")
+        db.commit()
+    with closing(Store(f"sqlite:///{file}", "kettlemoss", only_looking=True)) as looking:
+        assert not looking.knows_yard
+        with looking.snapshot() as tx:
+            found = verify_record(tx)
+    assert not found.whole
+    assert "names no more" in found.breaks[0].words
