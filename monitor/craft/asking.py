@@ -87,7 +87,9 @@ def _fits_craft(act: Act, profile: Profile) -> bool:
         return profile.battery is not None and profile.battery.chemistry is Chemistry.FLOODED
     if act in BATTERY_ACTS:
         return profile.battery is not None
-    if act in _FUEL | FOGGING:
+    if act in FOGGING:
+        return profile.fuel not in {FuelSystem.NONE, FuelSystem.DIESEL}
+    if act in _FUEL:
         return profile.fuel is not FuelSystem.NONE
     if "circuits" in ACTS[act].needs:
         return bool(circuits_to_offer(act, profile))

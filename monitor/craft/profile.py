@@ -126,6 +126,7 @@ class FuelSystem(StrEnum):
 
     CARBURETTOR = "carburettor"
     INJECTION = "injection"
+    DIESEL = "diesel"  # it has no plugs, and runs away on oil mist: it is not fogged
     NONE = "none"
 
 

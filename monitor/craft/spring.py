@@ -8,7 +8,7 @@ from monitor.craft.account import protections, season
 from monitor.craft.findings import open_findings
 from monitor.craft.kept import Shelter, stay_at
 from monitor.craft.layup import FOGGING, Act, LayupEntry
-from monitor.craft.plan.start import hose_order
+from monitor.craft.plan.start import diesel_note, hose_order
 from monitor.craft.plan.step import Ask, Care, JobPlan, JobStep, Note, StepKind
 from monitor.craft.profile import CircuitKind, FuelSystem
 from monitor.craft.protection import Basis, LayupState, Protection
@@ -206,7 +206,7 @@ def _start(record: CraftRecord, entries: tuple[LayupEntry, ...]) -> Iterator[Job
     fogged = (Note.FOGGED,) if any(one.act in FOGGING for one in entries) else ()
     yield JobStep(
         kind=StepKind.FIRST_START,
-        notes=(*hose_order(record.profile), *fogged),
+        notes=(*hose_order(record.profile), *fogged, *diesel_note(record.profile)),
         cautions=(Care.CARBON_MONOXIDE, Care.FUEL_VAPOUR),
     )
     yield JobStep(kind=StepKind.COMMISSION, act=Act.COMMISSIONED)

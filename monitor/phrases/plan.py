@@ -108,9 +108,13 @@ _AUTUMN_SENTENCES: dict[StepKind, Callable[[StepInWords], str]] = {
     StepKind.EMPTY_TANK: _empty,
     StepKind.CLEAR_BLOCKAGE: _blockage,
     StepKind.FLUSH: _flush,
-    StepKind.STABILISE_FUEL: lambda _: (
-        "Put stabiliser into fresh fuel and fill the tank to 95 %; where local code wants it empty,"
-        " empty it."
+    StepKind.STABILISE_FUEL: lambda told: (
+        (
+            "Let the water out of the fuel filter, put stabiliser with biocide into the diesel and"
+            if Note.DIESEL in told.step.notes
+            else "Put stabiliser into fresh fuel and"
+        )
+        + " fill the tank to 95 %; where local code wants it empty, empty it."
     ),
     StepKind.RUN_TREATED_FUEL: lambda told: (
         f"Outdoors, run {told.engine} on fresh water for 5 to 10 minutes: {told.order}. See"

@@ -90,10 +90,15 @@ def _start(told: StepInWords) -> str:
         if Note.FOGGED in told.step.notes
         else ""
     )
+    by_hand = (
+        "by hand, decompressed where it can be and its stop pulled: what blocks it is water on a"
+        " piston, and it is not to be cranked"
+        if Note.DIESEL in told.step.notes
+        else "by hand with the plugs out and look for water"
+    )
     return (
-        f"Take the DO NOT START tag off last. Turn {told.engine} over by hand with the plugs out"
-        f" and look for water. On the hose: {told.order}. Watch temperature, flow and bilge for"
-        f" leaks.{smoke}"
+        f"Take the DO NOT START tag off last. Turn {told.engine} over {by_hand}."
+        f" On the hose: {told.order}. Watch temperature, flow and bilge for leaks.{smoke}"
     )
 
 

@@ -6,11 +6,13 @@ from typing import Any
 
 from monitor.craft.canonical import digest_of
 from monitor.craft.circuit import Circuit, Way
+from monitor.craft.layup import FOGGING
 from monitor.craft.profile import (
     BatteryProfile,
     CircuitKind,
     CircuitProfile,
     Figure,
+    FuelSystem,
     Profile,
     Proof,
     Shape,
@@ -209,7 +211,11 @@ def _profile_from(name: str, content: ProfileFile, digest: str) -> Profile:
         else None,
         fuel=content.fuel,
         flow_order=content.flow_order,
-        wants=tuple(Want(acts=one.acts, reason=one.reason) for one in content.wants.values()),
+        wants=tuple(
+            Want(acts=one.acts, reason=one.reason)
+            for one in content.wants.values()
+            if content.fuel is not FuelSystem.DIESEL or not FOGGING.issuperset(one.acts)
+        ),
         digest=digest,
     )
 

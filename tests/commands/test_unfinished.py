@@ -92,7 +92,7 @@ def test_what_was_written_before_the_program_was_killed_is_not_offered(bench):
     bench(*STEP, "yes", "no")
     [drained] = bench.drains()[-1:]
     with answers_kept(bench.folder / "yard.toml") as kept:
-        kept.keep(ONE)
+        kept.keep_answers(ONE)
         kept.name_entry(drained["id"])
     told = bench("q")
     assert f"was written: {drained['id']}" in told
@@ -109,10 +109,10 @@ def test_a_question_left_at_the_offer_keeps_it_offered(bench):
 def test_two_benches_at_once_do_not_take_each_other_s_answers(tmp_path):
     yard = tmp_path / "yard.toml"
     with answers_kept(yard) as first:
-        first.keep(ONE)
+        first.keep_answers(ONE)
         with answers_kept(yard) as second:
             assert second.found is None
-            second.keep(ONE)
+            second.keep_answers(ONE)
     assert len(left_behind(tmp_path)) == 2
     with answers_kept(yard) as again:
         assert again.found == ONE
@@ -128,7 +128,7 @@ def test_a_file_that_says_nothing_is_no_answer(tmp_path, text):
 
 def test_without_room_or_folder_questions_are_asked_all_the_same(tmp_path, monkeypatch):
     with answers_kept(tmp_path / "nowhere" / "yard.toml") as kept:
-        kept.keep(ONE)
+        kept.keep_answers(ONE)
         assert not kept.holds_answers
 
     def full(*_: object) -> int:
@@ -136,5 +136,5 @@ def test_without_room_or_folder_questions_are_asked_all_the_same(tmp_path, monke
 
     with answers_kept(tmp_path / "yard.toml") as kept:
         monkeypatch.setattr("os.pwrite", full)
-        kept.keep(ONE)
+        kept.keep_answers(ONE)
         assert not kept.holds_answers

@@ -1,7 +1,7 @@
 """What a piece of work changed: what each circuit holds before and after, rules newly broken."""
 
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import UTC, datetime
 from typing import Any
 
@@ -82,8 +82,20 @@ def print_consequence(
         print(_entry_line(entry, before, new=bool(new)))
     for line in _circuit_lines(circuits, touched, words):
         print(f"  {line}")
-    for one, remedy in _with_remedies(bench, after, breaches, words):
-        print(f"  ! {one.why}. {remedy}")
+    for line in _breach_lines(_with_remedies(bench, after, breaches, words)):
+        print(f"  {line}")
+
+
+def _breach_lines(told: Sequence[tuple[Breach, str]]) -> Iterator[str]:
+    """Each breach, and behind all that the same step mends that step, once."""
+    by_remedy: dict[str, list[str]] = {}
+    for one, remedy in told:
+        by_remedy.setdefault(remedy, []).append(one.why)
+    for remedy, whys in by_remedy.items():
+        yield from (f"! {why}." for why in whys[:-1])
+        yield f"! {whys[-1]}. {remedy}" if len(whys) == 1 else f"! {whys[-1]}."
+        if len(whys) > 1:
+            yield f"  For these {len(whys)}: {remedy}"
 
 
 def _with_remedies(

@@ -70,7 +70,7 @@ def ask_step_by_step(craft: str | None, bench: Opened, kept: AnswersKept, *, as_
         if not _enter_answers(form, craft, bench, asked, as_json=as_json):
             _tell_kept(kept)
             return 1
-        kept.forget()
+        kept.forget_answers()
         written += 1
         at = in_zone(form.at, bench.yard.zone).astimezone(bench.yard.zone)
         before = {"by": form.by, "at": _time_of_next_step(at, hour_told=form.day_began is None)}
@@ -109,12 +109,12 @@ def _answers_taken_up(
     record = records.get(found.craft)
     said = dict(found.answers)
     if record is None or not _can_be_gone_on_with(said):
-        kept.forget()
+        kept.forget_answers()
         return None
     name = f"{record.craft.name} ({record.craft.id})"
     if any(one.id == found.entry for one in record.on_record):
         print(f"The last entry, {said['act']} on {name}, was written: {found.entry}.")
-        kept.forget()
+        kept.forget_answers()
         return None
     at = datetime.fromisoformat(found.kept_at)
     print(f"Not finished on {at.day} {at:%b, %H:%M}: {said['act']} on {name}: {told_answers(said)}")
@@ -123,7 +123,7 @@ def _answers_taken_up(
     except BackError:
         raise LeftError from None  # there is no question before it
     if not goes_on:
-        kept.forget()
+        kept.forget_answers()
     return found if goes_on else None
 
 
@@ -136,9 +136,9 @@ def _keep(
 ) -> None:
     """Keep the answers of an entry that has an act; without one there is nothing to go on with."""
     if answers:
-        kept.keep(Unfinished(craft=craft, kept_at=now.isoformat(), answers=answers))
+        kept.keep_answers(Unfinished(craft=craft, kept_at=now.isoformat(), answers=answers))
     else:
-        kept.forget()
+        kept.forget_answers()
 
 
 def _mark_as_written(

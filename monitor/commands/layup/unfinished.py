@@ -45,9 +45,9 @@ class AnswersKept:
     def name_entry(self, entry: str) -> None:
         """Note the id of the entry that the kept answers are about to become."""
         if self._now is not None:
-            self.keep(replace(self._now, entry=entry))
+            self.keep_answers(replace(self._now, entry=entry))
 
-    def keep(self, one: Unfinished) -> None:
+    def keep_answers(self, one: Unfinished) -> None:
         """Keep these answers in place of those before; where there is no room, none."""
         if self._file is None:
             return
@@ -65,7 +65,7 @@ class AnswersKept:
             os.ftruncate(self._file, len(text))
             self._now = one
 
-    def forget(self) -> None:
+    def forget_answers(self) -> None:
         """The answers are written, or nobody wants them."""
         self.found = self._now = None
         if self._file is not None:

@@ -5,7 +5,7 @@ from dataclasses import replace
 
 from monitor.craft.layup import FOGGING, Act, Posture
 from monitor.craft.plan.engine import FlowJob
-from monitor.craft.plan.start import PlanStart, hose_order
+from monitor.craft.plan.start import PlanStart, diesel_note, hose_order
 from monitor.craft.plan.step import Ask, Care, JobStep, Note, StepKind
 from monitor.craft.profile import Profile
 
@@ -69,7 +69,12 @@ def fuel_steps(start: PlanStart, jobs: tuple[FlowJob, ...]) -> tuple[JobStep, ..
     steps = []
     if running and not treated:
         steps.append(
-            _step(StepKind.STABILISE_FUEL, Act.FUEL_STABILISED, cautions=(Care.FUEL_VAPOUR,))
+            _step(
+                StepKind.STABILISE_FUEL,
+                Act.FUEL_STABILISED,
+                cautions=(Care.FUEL_VAPOUR,),
+                notes=diesel_note(start.profile),
+            )
         )
     if wet:
         steps.append(_run_treated_fuel(start.profile, wet))

@@ -19,7 +19,7 @@ from monitor.craft.layup import (
     is_of_engine_oil,
 )
 from monitor.craft.plan.step import Note
-from monitor.craft.profile import CircuitKind, CircuitProfile, Profile
+from monitor.craft.profile import CircuitKind, CircuitProfile, FuelSystem, Profile
 from monitor.craft.protection import Basis, LayupState, Protection, plain_water
 from monitor.craft.reach import is_of_engine, paths_by_engine, ran_engine
 
@@ -254,3 +254,8 @@ def hose_order(profile: Profile) -> tuple[Note, ...]:
     return (
         Note.ENGINE_FIRST if profile.flow_order is FlowOrder.ENGINE_FIRST else Note.WATER_FIRST,
     )
+
+
+def diesel_note(profile: Profile) -> tuple[Note, ...]:
+    """That its engine is a diesel, where it is one: it has no plugs to take out."""
+    return (Note.DIESEL,) if profile.fuel is FuelSystem.DIESEL else ()

@@ -98,6 +98,7 @@ class Note(StrEnum):
     AS_RUN_ENDS = "as the run ends"
     SCREENED = "screened"  # intakes, vents and exhaust
     FOGGED = "fogged"
+    DIESEL = "diesel"
     FUEL_DRAINED = "fuel drained"
     FUEL_TREATED = "fuel treated"
     FUEL_UNTREATED = "fuel untreated"

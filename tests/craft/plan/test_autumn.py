@@ -9,13 +9,17 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from monitor.craft.admission import faults as refusals
+from monitor.craft.asking import acts_that_fit
 from monitor.craft.circuit_events import Iced
-from monitor.craft.layup import Act, Liquid, OilLook, Outflow, Product, Seen
+from monitor.craft.layup import FOGGING, Act, Liquid, OilLook, Outflow, Product, Seen
 from monitor.craft.mixture import mass_fraction
 from monitor.craft.plan.shelf import USUAL_SHELF, Passage, ShelfProduct, dose_for
 from monitor.craft.plan.start import NEW_MARGIN_K, STANDING_MARGIN_K
 from monitor.craft.plan.step import Ask, JobStep, StepKind
 from monitor.craft.rules.examine import examine
+from monitor.craft.spring import spring_plan
+from monitor.phrases.plan import step_sentence
+from monitor.wording import Wording
 from monitor.yard.assessment import Caution
 from tests.craft.plan.entered import entries_for
 from tests.craft.plan.follow import followed, plan
@@ -530,3 +534,21 @@ def test_a_box_that_was_opened_to_clear_it_is_filled_by_the_one_run_through_the_
     [fill] = [step for step in job.steps if step.product is not None]
     assert fill.kind is StepKind.RUN_ANTIFREEZE
     assert "water-box" in fill.circuits
+
+
+@pytest.mark.parametrize("profile", ["inboard-diesel", "inboard-diesel-raw-water"])
+def test_a_diesel_is_never_fogged_and_has_no_plugs(profile):
+    diesel = library()[profile]
+    one = record(profile=profile, places=("long-shed",))
+    steps = plan(one).steps
+    assert StepKind.FOG not in kinds(steps)
+    told = [step_sentence(step, diesel, Wording()) for step in steps]
+    assert any("biocide into the diesel" in each for each in told)
+    spring = [
+        step_sentence(step, diesel, Wording()) for step in spring_plan(one, SHELTERS, EVE).steps
+    ]
+    assert any("decompressed" in each for each in spring)
+    assert not any("the plug" in each for each in [*told, *spring])
+    offered = {row.act for row in acts_that_fit(diesel)}
+    assert not offered & FOGGING
+    assert Act.FUEL_STABILISED in offered
