@@ -11,7 +11,7 @@ from pydantic import TypeAdapter, ValidationError
 from monitor.craft.acts import act_meant
 from monitor.craft.fields import ENTERED_FIELDS, Field, FieldKind
 from monitor.craft.layup import FindingKind, Posture
-from monitor.craft.plan.shelf import ShelfProduct
+from monitor.craft.plan.shelf import ShelfProduct, product_named
 from monitor.errors import BadValueError, ConfigurationError, Fault, fault_from
 from monitor.settings.faults import check_content, what_is_wrong
 from monitor.settings.layup_form import EntryForm, form_keys, type_of
@@ -125,27 +125,13 @@ def start_of_day(at: object, now: datetime) -> datetime | None:
 
 
 def from_shelf(named: object, shelf: Sequence[ShelfProduct]) -> dict[str, str]:
-    """What the yard's shelf says of a product that was named by its id or its label.
-
-    Capitals, spaces and signs do not matter, so that "Pink 50" is "Pink 50 %", where no two
-    products differ by them alone.
-    """
-    if not isinstance(named, str):
+    """What the yard's shelf says of a product that was named, by column."""
+    one = product_named(named, shelf) if isinstance(named, str) else None
+    if one is None:
         return {}
-    sought = named.strip().casefold()
-    exact = [one for one in shelf if sought in (one.id, one.name.casefold())]
-    plain = _letters(named)
-    alike = [one for one in shelf if plain and plain in (_letters(one.id), _letters(one.name))]
-    if not exact and len(alike) != 1:
-        return {}
-    one = (exact or alike)[0]
     said = {"product": one.name, "liquid": str(one.liquid)}
     said["strength"] = f"{round(one.strength * 100, 4):g}%"
     return {**said, "lot": one.lot} if one.lot else said
-
-
-def _letters(name: str) -> str:
-    return "".join(sign for sign in name.casefold() if sign.isalnum())
 
 
 def value_of(field: Field, said: Any, now: datetime, names: Mapping[str, str]) -> Any:  # noqa: ANN401

@@ -16,6 +16,7 @@ from monitor.clock import Clock
 from monitor.craft.canonical import entry_json
 from monitor.craft.job import layup_plan
 from monitor.craft.kept import Shelter
+from monitor.craft.layup import LayupEntry
 from monitor.craft.plan.shelf import USUAL_SHELF
 from monitor.craft.profile import Profile
 from monitor.craft.protection import Protection
@@ -150,7 +151,7 @@ def layup_router(
         """Enter one piece of work. Nothing on record is edited: correct with ``replaces``."""
         record_of(craft)
         try:
-            entry = body.to_layup_entry(craft, wording.people)
+            entry = body.to_layup_entry(craft, wording.people, yard.shelf if yard else ())
             with store.transaction() as tx:
                 of_yard = words_of_yard_breaks(tx)
                 new = enter(tx.layup, [entry], profiles, clock.now(), "entry") > 0
@@ -168,10 +169,17 @@ def layup_router(
             entry=entry.id,
             new=new,
             breaks=breaks,
-            circuits=tuple(_circuit_out(now[name]) for name in reached(entry, record.profile)),
+            circuits=tuple(_circuit_out(now[name]) for name in _touched_by(entry, record)),
         )
 
     return router
+
+
+def _touched_by(entry: LayupEntry, record: CraftRecord) -> tuple[str, ...]:
+    """Circuits that an entry reaches, and those of what it takes back or puts right."""
+    gone = [one for one in record.on_record if entry.replaces and one.id == entry.replaces]
+    names = {name for one in (entry, *gone) for name in reached(one, record.profile)}
+    return tuple(name for name in record.profile.circuit_ids if name in names)
 
 
 def _refuse_faults(faults: Sequence[Fault]) -> JSONResponse:

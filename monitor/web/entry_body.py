@@ -1,6 +1,7 @@
 """The body of a posted lay-up entry, made of the table of fields: SI with the unit in the key."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import replace
 from datetime import UTC, date, datetime
 from types import GenericAlias
@@ -20,7 +21,9 @@ from pydantic import (
 from monitor.craft.canonical import derived_id, entry_of
 from monitor.craft.fields import FIELDS, MOST_OF_ONE_FIELD, FieldKind, in_our_time, without_empty
 from monitor.craft.fields import Field as EntryField
-from monitor.craft.layup import ONE_LINE, SEVERAL_LINES, FindingKind, LayupEntry
+from monitor.craft.layup import ONE_LINE, SEVERAL_LINES, Act, FindingKind, LayupEntry
+from monitor.craft.plan.shelf import ShelfProduct, product_named
+from monitor.errors import RecordError, fault_from
 from monitor.yard.people import check_witness, person_id
 
 Id = Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9-]{0,62}$")]
@@ -116,14 +119,46 @@ class EntryBody(_entry_fields):
         id: str | None
         at: datetime
 
-    def to_layup_entry(self, craft: str, names: Mapping[str, str]) -> LayupEntry:
-        """The entry of a craft, people put in by their id; ValueError if it cannot be one."""
+    def to_layup_entry(
+        self, craft: str, names: Mapping[str, str], shelf: Sequence[ShelfProduct] = ()
+    ) -> LayupEntry:
+        """The entry of a craft, people put in by their id; RecordError if it cannot be one.
+
+        Of a product of the yard's shelf no more than its name needs to be said.
+        """
         said = self.model_dump(mode="json", exclude_none=True)
         for field in FIELDS:
             holder = said.get(field.part, {}) if field.part else said
             if field.person and field.json_key in holder:
-                holder[field.json_key] = person_id(holder[field.json_key], names)
+                with _fault_named(_json_path(field)):
+                    holder[field.json_key] = person_id(holder[field.json_key], names)
+        _fill_from_shelf(said.get("product"), shelf)
         said["at"] = self.at.astimezone(UTC).isoformat()
-        entry = entry_of({**said, "id": self.id or "new", "craft": craft})
-        check_witness(entry.by, entry.evidence.witness, names)
+        with _fault_named("replaces" if said["act"] == Act.WITHDRAWN else ""):
+            entry = entry_of({**said, "id": self.id or "new", "craft": craft})
+        with _fault_named("evidence.witness"):
+            check_witness(entry.by, entry.evidence.witness, names)
         return entry if self.id else replace(entry, id=derived_id(entry))
+
+
+def _json_path(field: EntryField) -> str:
+    return f"{field.part}.{field.json_key}" if field.part else field.json_key
+
+
+@contextmanager
+def _fault_named(key: str) -> Iterator[None]:
+    """Name the key of the body that a fault is of."""
+    try:
+        yield
+    except ValueError as error:
+        raise RecordError([fault_from(error, "entry", key)]) from error
+
+
+def _fill_from_shelf(product: dict[str, Any] | None, shelf: Sequence[ShelfProduct]) -> None:
+    """Put in what the shelf says of a product of which nothing but its name is said."""
+    named = product_named(product["name"], shelf) if product and set(product) == {"name"} else None
+    if product is None or named is None:
+        return
+    product.update(name=named.name, liquid=str(named.liquid), glycol_mass_fraction=named.strength)
+    if named.lot:
+        product["lot"] = named.lot

@@ -1,5 +1,6 @@
 """The lay-up record as JSON: entered whole or refused with remedies, read back as written."""
 
+from dataclasses import replace
 from datetime import UTC
 
 import pytest
@@ -8,11 +9,15 @@ from fastapi.testclient import TestClient
 
 from monitor.clock import ReadingsClock
 from monitor.craft.chain_check import breaks_of
+from monitor.craft.layup import Liquid
+from monitor.craft.plan.shelf import ShelfProduct
 from monitor.store.entering import take_in
 from monitor.web.access import bearer_of
 from monitor.web.api_layup import layup_router
+from monitor.web.problems import handle_problems
 from monitor.wording import Wording
 from tests.craft.scene import EVE, SHELTERS, ZONE, library, twelve
+from tests.craft.scene import yard as kettlemoss
 
 NOW = EVE.astimezone(UTC)
 DRAIN = {
@@ -34,11 +39,18 @@ POUR = {
 }
 
 
-def served(store, guards=()):
+def served(store, guards=(), shelf=()):
     app = FastAPI()
+    handle_problems(app)
     app.include_router(
         layup_router(
-            store, library(), SHELTERS, ReadingsClock(NOW), Wording(zone=ZONE), guards=guards
+            store,
+            library(),
+            SHELTERS,
+            ReadingsClock(NOW),
+            Wording(zone=ZONE, people={"ines": "Ines Aldaz", "tom": "Tom Varga"} if shelf else {}),
+            replace(kettlemoss(), shelf=shelf),
+            guards=guards,
         )
     )
     return TestClient(app)
@@ -242,3 +254,54 @@ def test_nesting_without_end_is_refused_and_nothing_is_written(yard, depth):
         "/api/craft/k2/layup", content=nested, headers={"content-type": "application/json"}
     )
     assert answer.status_code in {400, 422}
+
+
+ROSA = ShelfProduct(id="rosa", name="Rosa 50 %", liquid=Liquid.PROPYLENE, strength=0.5, lot="R7")
+
+
+def test_a_product_of_the_shelf_need_only_be_named(yard):
+    api = served(yard, shelf=(ROSA,))
+    assert api.post(
+        "/api/craft/k10/layup", json={**POUR, "product": {"name": "rosa 50"}}
+    ).is_success
+    [written] = [one for one in api.get("/api/craft/k10/layup").json() if "product" in one]
+    assert written["product"] == {
+        "name": "Rosa 50 %", "liquid": "propylene", "glycol_mass_fraction": 0.5, "lot": "R7",
+    }  # fmt: skip
+    said = {**POUR, "at": "2026-11-14T15:40:00-06:00", "product": {"name": "rosa", "lot": "X"}}
+    assert api.post("/api/craft/k10/layup", json=said).is_success
+    written = api.get("/api/craft/k10/layup").json()[-1]
+    said_of_it = {"name": "rosa", "liquid": "not known", "lot": "X"}
+    assert written["product"] == said_of_it  # more than its name was said: as it was said
+
+
+def test_a_withdrawal_tells_what_the_circuits_hold_then(api):
+    entry = api.post("/api/craft/k2/layup", json=DRAIN).json()["entry"]
+    gone = {"at": DRAIN["at"], "by": "Tom Varga", "act": "withdrawn", "replaces": entry}
+    [circuit] = api.post("/api/craft/k2/layup", json=gone).json()["circuits"]
+    assert (circuit["circuit"], circuit["state"]) == ("cylinder-passages", "unproven")
+
+
+@pytest.mark.parametrize(
+    ("change", "key", "words"),
+    [
+        ({"by": "Vera"}, "by", "is nobody of this yard"),
+        ({"evidence": {"witness": "Vera"}}, "evidence.witness", "is nobody of this yard"),
+        ({"evidence": {"witness": "tom"}}, "evidence.witness", "no witness of it"),
+        (
+            {"act": "withdrawn", "circuits": [], "evidence": {}},
+            "replaces",
+            "which entry it replaces",
+        ),
+        ({"at": "2026-10-20"}, "at", "no time zone"),
+        ({"act": "fogd"}, "act", "it will not do"),
+        ({"quantity": 1}, "quantity", "no such key"),
+    ],
+)
+def test_a_refusal_names_its_key_and_says_what_to_write(yard, change, key, words):
+    answer = served(yard, shelf=(ROSA,)).post("/api/craft/k2/layup", json={**DRAIN, **change})
+    assert answer.status_code == 422
+    [fault] = answer.json()["faults"]
+    assert (fault["key"], words in fault["problem"]) == (key, True), fault
+    if key == "act":
+        assert "'withdrawn'" in fault["remedy"]

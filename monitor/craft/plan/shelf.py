@@ -65,6 +65,25 @@ class ShelfProduct:
         return ice_point_c(self.strength, self.liquid)
 
 
+def product_named(name: str, shelf: Sequence[ShelfProduct]) -> ShelfProduct | None:
+    """The product of a shelf that is named by its id or its label; None where none or several are.
+
+    Capitals, spaces and signs do not matter, so that "Pink 50" is "Pink 50 %", where no two
+    products differ by them alone.
+    """
+    sought = name.strip().casefold()
+    exact = [one for one in shelf if sought in (one.id, one.name.casefold())]
+    plain = _letters(name)
+    alike = [one for one in shelf if plain and plain in (_letters(one.id), _letters(one.name))]
+    if exact:
+        return exact[0]
+    return alike[0] if len(alike) == 1 else None
+
+
+def _letters(name: str) -> str:
+    return "".join(sign for sign in name.casefold() if sign.isalnum())
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Passage:
     """What is to be filled.
