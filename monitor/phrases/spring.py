@@ -91,8 +91,8 @@ def _start(told: StepInWords) -> str:
         else ""
     )
     by_hand = (
-        "by hand, decompressed where it can be and its stop pulled: what blocks it is water on a"
-        " piston, and it is not to be cranked"
+        "by hand, decompressed where it can be and its stop pulled: where it will not turn, water"
+        " may stand on a piston, so do not crank it"
         if Note.DIESEL in told.step.notes
         else "by hand with the plugs out and look for water"
     )
