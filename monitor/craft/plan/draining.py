@@ -67,7 +67,11 @@ def drain_steps(kind: StepKind, group: list[CircuitProfile]) -> Iterator[JobStep
         postures.setdefault(one.posture, []).append(one)
     known = [posture for posture in postures if posture is not None]
     if len(known) == 1:
-        postures = {known[0]: group}
+        # Pockets of another body, such as a trailer's hubs, do not run empty with the engine.
+        apart = [one for one in postures.get(None, []) if one.kind is CircuitKind.POCKET]
+        postures = {known[0]: [one for one in group if one not in apart]}
+        if apart:
+            postures[None] = apart
     for posture, alike in postures.items():
         yield from steps_on(
             kind,

@@ -16,6 +16,7 @@ from monitor.craft.mixture import mass_fraction
 from monitor.craft.plan.shelf import USUAL_SHELF, Passage, ShelfProduct, dose_for
 from monitor.craft.plan.start import NEW_MARGIN_K, STANDING_MARGIN_K
 from monitor.craft.plan.step import Ask, JobStep, StepKind
+from monitor.craft.profile import composed
 from monitor.craft.rules.examine import examine
 from monitor.craft.spring import spring_plan
 from monitor.phrases.plan import step_sentence
@@ -552,3 +553,13 @@ def test_a_diesel_is_never_fogged_and_has_no_plugs(profile):
     offered = {row.act for row in acts_that_fit(diesel)}
     assert not offered & FOGGING
     assert Act.FUEL_STABILISED in offered
+
+
+def test_a_trailer_is_not_stood_upright_with_the_outboard_that_it_carries():
+    bare = record(profile="outboard", places=("long-shed",))
+    steps = plan(replace(bare, profile=composed("outboard", ("trailer",), library()))).steps
+    drains = [step for step in steps if step.kind is StepKind.DRAIN]
+    upright = [step for step in drains if step.posture is not None]
+    assert [set(step.circuits) for step in upright] == [{"powerhead", "propeller-hub"}]
+    [trailer] = [step for step in drains if step not in upright]
+    assert set(trailer.circuits) == {"trailer-hubs", "trailer-frame"}
