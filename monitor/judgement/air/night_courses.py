@@ -14,6 +14,9 @@ from monitor.yard.sun import DarkHours, dark_hours_of
 _AFTER_SUNSET_H = 2.0  # the evening's fast fall ends here and the slow one begins (FAO 10, ch. 5)
 _BEFORE_SUNRISE_H = 10.0 / 60.0  # when the low usually comes
 _DAY_BEGINS_H = 1.0  # after sunrise: from then on the next night counts
+# ... or so long before the noon at which the night in progress ends: a front at midday is else not
+# seen before the sun is up, and an act against it has to be told six hours ahead.
+_AHEAD_AT_LEAST_H = 6.0
 _SHAPED_BY = 3  # nights that make a usual course
 _USUAL_NIGHTS = 14  # the newest of them
 _OWN_NIGHTS = 14  # from so many on, each course goes as one of them did
@@ -31,11 +34,15 @@ class ComingNight:
 
 
 def coming_night(now: datetime, yard: Yard) -> ComingNight:
-    """Find the night that counts: from noon on the coming one, until an hour after sunrise."""
+    """Find the night that counts: the coming one from an hour after sunrise, or 06:00, on."""
     local = now.astimezone(yard.zone)
     evening = local.date() if local.time() >= time(12) else local.date() - timedelta(days=1)
     dark = dark_hours_of(evening, yard)
-    if now > dark.sunrise + timedelta(hours=_DAY_BEGINS_H):
+    day_begins = min(
+        dark.sunrise + timedelta(hours=_DAY_BEGINS_H),
+        noon_after(evening, yard) - timedelta(hours=_AHEAD_AT_LEAST_H),
+    )
+    if now > day_begins:
         dark = dark_hours_of(local.date(), yard)
     steps = max(int((noon_after(dark.evening, yard) - now) / timedelta(hours=STEP_H)), 1)
     return ComingNight(

@@ -76,3 +76,12 @@ def test_whatever_the_nights_were_no_course_goes_below_its_low_or_misses_it(lows
     steps = np.random.default_rng(seed).normal(0.0, 0.5, (nights, coming.hours.size))
     courses = courses_to(8.0, np.array(lows_c), coming, np.cumsum(steps, axis=1))
     np.testing.assert_allclose(courses.min(axis=1), lows_c)
+
+
+def test_at_no_hour_is_less_than_six_hours_ahead_looked_at():
+    """A front at midday must be seen in time, also where the sun rises late."""
+    north = scene.yard_of(scene.RACK, latitude=62.0)
+    for yard in (YARD, north):
+        for tenth in range(240):
+            now = scene.local(14, 0) + timedelta(hours=tenth / 10.0)
+            assert coming_night(now, yard).hours[-1] >= 5.8, now

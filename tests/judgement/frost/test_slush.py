@@ -117,7 +117,7 @@ def stands(air_c, protection):
 
     Near the end of the night, when little more can come.
     """
-    now = scene.local(15, 7)
+    now = scene.local(15, 5, 30)
     air = scene.trace("air-long-shed", Channel.TEMPERATURE, air_c, now - timedelta(hours=90), now)
     craft = scene.stored(scene.SHED, (scene.circuit(0.5), protection))
     return scene.pick(judge_yard(YARD, [craft], air, now), Hazard.FROST, "head", "k1")
