@@ -1,8 +1,8 @@
 """What every test may ask for: the real parts of tests/real/. And what properties are tried on."""
 
-import os
-
 from hypothesis import settings
+
+from tests.tried import PROFILE
 
 pytest_plugins = [
     "tests.real.broker",
@@ -13,8 +13,7 @@ pytest_plugins = [
     "tests.real.stores",
 ]
 
-# A commit is tried on the same examples each time, so that a failure is of that commit; many new
-# ones are tried at night, by whoever has the time to follow what they find.
-settings.register_profile("commit", derandomize=True, deadline=None)
+# A test that needs a number of its own says it with `tried`, so that the night has more of it.
+settings.register_profile("commit", derandomize=True, deadline=None, max_examples=50)
 settings.register_profile("nightly", deadline=None, print_blob=True, max_examples=2000)
-settings.load_profile(os.environ.get("PROPERTIES", "commit"))
+settings.load_profile(PROFILE)

@@ -20,13 +20,14 @@ from tests.bench.winters import asking, cases, rivals, truth
 from tests.bench.winters.costs import LOSSES, Loss, chance_of_loss, nightly_cost
 from tests.bench.winters.places import HELD, TUNE, winter_of
 from tests.bench.winters.table import spells_of
+from tests.tried import tried
 
 CHANCES = st.lists(st.tuples(st.floats(0.0, 1.0), st.booleans()), min_size=1, max_size=40)
 LOWS = st.lists(st.tuples(*[st.floats(-30.0, 20.0)] * 4), min_size=1, max_size=20)
 
 
 @given(CHANCES)
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=tried(20), deadline=None)
 def test_brier_score_is_that_of_scoringrules(nights):
     said, happened = (np.array(one, dtype=float) for one in zip(*nights, strict=True))
     theirs = scoringrules.brier_score(happened, said).mean()
@@ -34,7 +35,7 @@ def test_brier_score_is_that_of_scoringrules(nights):
 
 
 @given(LOWS)
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=tried(20), deadline=None)
 def test_crps_by_quantiles_is_that_of_scoringrules(nights):
     table = np.array(nights)
     values, happened = np.sort(table[:, :3], axis=1), table[:, 3]

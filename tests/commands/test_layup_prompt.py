@@ -12,6 +12,7 @@ from monitor.craft.layup import Act, Cover, FindingKind, Liquid, Outflow
 from monitor.craft.plan.shelf import ShelfProduct
 from monitor.craft.profile import CircuitKind
 from tests.craft.scene import EVE, TWO_STROKE, ZONE, twelve
+from tests.tried import tried
 
 RECORDS = list(twelve().values())
 SHELF = (ShelfProduct(id="rosa", name="Rosa 50", liquid=Liquid.PROPYLENE, strength=0.5, lot="R7"),)
@@ -235,7 +236,7 @@ def test_q_and_no_leave_without_an_entry():
     assert bench("k2", *POUR, "", "", "no")[0] is None
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=tried(60), deadline=None)
 @given(
     st.lists(st.sampled_from(["", "<", "1", "2", "yes", "no", "all", "drained", "Tom", "x", "50%"]))
 )

@@ -20,6 +20,7 @@ from monitor.craft.layup import (
 )
 from monitor.craft.protection import Basis, Confidence, LayupState
 from tests.craft.scene import EVE, NOON, PINK, STRONG, TWO_STROKE, held, record, work
+from tests.tried import tried
 
 POUR = {"product": STRONG, "quantity_l": 1.0, "outflow": Outflow.SEEN}
 
@@ -321,7 +322,7 @@ def last(entry: LayupEntry) -> LayupEntry:
     return replace(entry, id="the-last", at=entry.at + timedelta(days=9))
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=tried(150), deadline=None)
 @given(st.lists(any_work, max_size=8), st.randoms(use_true_random=False))
 def test_any_order_of_writing_gives_the_same_protection(work_done, chance):
     work_done = [replace(one, at=one.at + timedelta(minutes=n)) for n, one in enumerate(work_done)]
@@ -330,7 +331,7 @@ def test_any_order_of_writing_gives_the_same_protection(work_done, chance):
     assert held(record(*work_done)) == held(record(*shuffled))
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=tried(200), deadline=None)
 @given(
     st.lists(any_work, max_size=6),
     st.sampled_from(CIRCUITS),
@@ -371,7 +372,7 @@ def test_adding_stronger_antifreeze_never_raises_the_ice_point(
     assert after.ice_point_c <= found.ice_point_c + 1e-9
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=tried(200), deadline=None)
 @given(
     st.lists(any_work, max_size=6),
     st.sampled_from(CIRCUITS),
@@ -385,7 +386,7 @@ def test_draining_never_lowers_protection(before, circuit, act, dry):
     assert after.burst_point_c <= found.burst_point_c
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=tried(150), deadline=None)
 @given(
     st.lists(any_work, min_size=1, max_size=6, unique_by=lambda one: one.id), entries(), st.data()
 )
@@ -397,7 +398,7 @@ def test_a_correction_counts_as_if_it_had_been_written_at_once(work_done, right,
     assert held(record(*work_done, right)) == held(record(*at_once))
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=tried(60), deadline=None)
 @given(st.lists(any_work, min_size=1, max_size=6, unique_by=lambda one: one.id), st.data())
 def test_a_withdrawal_leaves_what_stood_without_the_entry(work_done, data):
     wrong = data.draw(st.sampled_from(work_done))
@@ -406,7 +407,7 @@ def test_a_withdrawal_leaves_what_stood_without_the_entry(work_done, data):
     assert held(record(*work_done, gone)) == held(record(*rest))
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=tried(150), deadline=None)
 @given(st.lists(any_work, max_size=8))
 def test_only_proven_circuits_are_more_than_water(work_done):
     for one in held(record(*work_done), EVE).values():

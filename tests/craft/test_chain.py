@@ -11,6 +11,7 @@ from monitor.craft.canonical import derived_id, entry_json, entry_of
 from monitor.craft.links import FIRST
 from tests.craft.scene import NOON, STRONG, entry_link, twelve, work
 from tests.craft.test_account import entries
+from tests.tried import tried
 
 POUR = work("antifreeze-poured", 0, "water-box", product=STRONG, quantity_l=1.5)
 
@@ -28,7 +29,7 @@ def test_the_form_is_the_canonical_one_of_rfc_8785():
     assert one.hash == hashlib.sha256(one.body.encode()).hexdigest()
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=tried(100), deadline=None)
 @given(entries())
 def test_an_entry_reads_back_as_it_was_written(entry):
     back = entry_of(json.loads(json.dumps(entry_json(entry))))

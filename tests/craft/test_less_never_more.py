@@ -2,10 +2,9 @@
 
 Each property compares two records of which the second says less, or says something worse. What is
 held in it may nowhere be better: no colder ice point, no colder burst point, no proof that was not
-there, no more confidence. `EXAMPLES=20000` in the environment strains them by hand.
+there, no more confidence. `PROPERTIES=nightly` in the environment strains them.
 """
 
-import os
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import timedelta
@@ -35,13 +34,14 @@ from monitor.craft.profile import CircuitKind
 from monitor.craft.protection import Basis, Confidence, LayupState, Protection
 from monitor.craft.reasons import Lack
 from tests.craft.scene import NOON, held, library, record, work
+from tests.tried import tried
 
 FEW = settings(
-    max_examples=int(os.environ.get("EXAMPLES", "60")),
+    max_examples=tried(60),
     deadline=None,
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
 )
-EACH = settings(FEW, max_examples=int(os.environ.get("EXAMPLES", "20")))  # type of craft
+EACH = settings(FEW, max_examples=tried(20))  # type of craft
 LATER = NOON + timedelta(days=30)  # when all of it is done
 CONFIDENCE = [Confidence.NONE, Confidence.LOW, Confidence.MEDIUM, Confidence.HIGH]
 # Acts that prove nothing and take something away, wherever they stand in a record, a flush of which

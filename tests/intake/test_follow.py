@@ -20,6 +20,7 @@ from monitor.store.migrate import migrate
 from monitor.store.store import Store
 from monitor.yard.reading import Channel
 from monitor.yard.space import Limits, Sensor
+from tests.tried import tried
 
 SENSORS = tuple(
     Sensor(
@@ -102,7 +103,7 @@ def packs(draw):
     return made
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=tried(25), deadline=None)
 @given(packs(), st.integers(0, 2**32), st.integers(1, 9), st.integers(2, 5))
 def test_any_order_duplication_and_batching_gives_an_identical_store(
     empty, tmp_path_factory, made, seed, size, restart_after

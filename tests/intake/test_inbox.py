@@ -4,6 +4,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from monitor.intake.inbox import ArrivedMessage, Inbox, in_turns
+from tests.tried import tried
 
 
 def message(n: int, topic: str = "mill/north", size: int = 10) -> ArrivedMessage:
@@ -23,7 +24,7 @@ def test_it_is_full_at_its_number_of_messages_and_at_its_bytes():
     assert not light.is_full
 
 
-@settings(max_examples=30)
+@settings(max_examples=tried(30))
 @given(st.lists(st.tuples(st.sampled_from("abcd"), st.integers(0, 5000)), max_size=40))
 def test_every_message_has_its_turn_once_and_each_topic_keeps_its_order(sent):
     messages = [message(n, topic, size) for n, (topic, size) in enumerate(sent)]

@@ -21,6 +21,7 @@ from monitor.yard.health import IntakeFaultKind
 from monitor.yard.space import Sensor
 from tests.real.need import wait_until
 from tests.set_clock import SetClock
+from tests.tried import tried
 
 TRUE_START = datetime(2026, 1, 10, 3, tzinfo=UTC)
 DAY_S = 86400.0
@@ -196,7 +197,7 @@ def test_a_clock_set_back_without_a_witness_moves_nothing(store):
     line.stop()
 
 
-@settings(max_examples=40)
+@settings(max_examples=tried(40))
 @given(
     st.dictionaries(
         st.sampled_from("abcdef"), st.sampled_from([0.0, 7200.0, -7200.0, DAY_S]), min_size=1

@@ -12,6 +12,7 @@ from monitor.judgement.judge import judge_yard
 from monitor.yard.assessment import Hazard, Standing
 from monitor.yard.reading import Channel, Flag, Trace
 from tests.judgement import scene
+from tests.tried import tried
 
 SPACES = (scene.BARN, scene.SHED, scene.RACK)
 YARD = scene.yard_of(*SPACES)
@@ -55,7 +56,7 @@ def traces(draw):
     return found
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=tried(200), deadline=None)
 @given(readings=traces(), later=traces())
 def test_no_pattern_of_readings_stops_a_round(readings, later):
     memory = Memory()

@@ -18,6 +18,7 @@ from monitor.yard.assessment import Certainty, Hazard, Standing
 from monitor.yard.reading import Channel
 from monitor.yard.space import Mount, Sensor
 from tests.judgement import scene
+from tests.tried import tried
 
 START = scene.local(14, 17)
 FALL_K_H = -13.0 / 14.0  # +1 °C at 17:00, straight to -12 °C at 07:00
@@ -192,7 +193,7 @@ def frost_of(space, pairs, air, now, hours=90.0):
     return {each.subject.part: each for each in judged if each.hazard is Hazard.FROST}
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=tried(25), deadline=None)
 @given(
     colder_k=st.floats(0.1, 12.0),
     mean_c=st.floats(-15.0, 12.0),
@@ -218,7 +219,7 @@ def test_colder_is_never_safer(colder_k, mean_c, swing_k, lag_h, point_c):
         assert cold.deadline <= mild.deadline
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=tried(25), deadline=None)
 @given(
     mean_c=st.floats(-20.0, 10.0),
     swing_k=st.floats(0.0, 6.0),
@@ -242,7 +243,7 @@ def test_a_better_protection_is_never_worse(mean_c, swing_k, better_k, point_c):
     assert found["strong"].margin_k >= found["weak"].margin_k
 
 
-@settings(max_examples=10, deadline=None)
+@settings(max_examples=tried(10), deadline=None)
 @given(days=st.integers(-3, 3), mean_c=st.floats(-6.0, 6.0))
 def test_moving_all_times_moves_the_answer_by_as_much(days, mean_c):
     # Whole days in one week of one zone: the sun itself moves by minutes only.

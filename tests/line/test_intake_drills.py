@@ -9,14 +9,16 @@ from pathlib import Path
 import pytest
 
 from tests.line.drills.packs import DRILLS, Drill, run
+from tests.tried import tried
 
-# Fewer strikes than the table has, but for the daemon's twenty: the issue of every release.
-STRIKES = {"daemon killed -9": 20}
+# Fewer strikes than the table has. Before a release, with PROPERTIES=nightly, the daemon dies 120
+# times and the others 40.
+STRIKES = {"daemon killed -9": tried(6)}
 
 
 @pytest.mark.parametrize("drill", DRILLS, ids=lambda drill: drill.name)
 def test_every_acknowledged_pack_is_stored_once(drill: Drill, tmp_path: Path):
-    drill = replace(drill, times=STRIKES.get(drill.name, 2))
+    drill = replace(drill, times=STRIKES.get(drill.name, tried(2)))
     came = run(drill, tmp_path, seed=20260110)
     assert came.acknowledged > 30 * drill.times
     assert 0 <= came.lost <= drill.may_lose * drill.times

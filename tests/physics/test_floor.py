@@ -8,6 +8,7 @@ from scipy.integrate import solve_ivp
 
 from monitor.physics.floor import FLOOR_LAGS_H, UNSEEN_SHARE, fit_floor, follow_over_floor
 from monitor.physics.lag import lag_response
+from tests.tried import tried
 
 HOURS = np.arange(0.0, 14 * 24.0 + 1.0)
 
@@ -76,7 +77,7 @@ def test_a_lag_that_is_known_is_kept():
 
 
 @given(seed=st.integers(0, 10_000), lag_h=st.floats(1.0, 12.0), noise_k=st.floats(0.05, 1.0))
-@settings(max_examples=10, deadline=None)
+@settings(max_examples=tried(10), deadline=None)
 def test_of_a_building_without_a_floor_hardly_any_is_counted_on(seed, lag_h, noise_k):
     # Sun and doors move its air for hours, which no error of a reading does.
     outside, rng = weather(seed), np.random.default_rng(seed)

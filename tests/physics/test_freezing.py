@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 
 from monitor.physics import ice
 from monitor.physics.freezing import freeze_course
+from tests.tried import tried
 
 BODY = {"lag_h": 2.4, "heat_capacity_kj_k": 24.0, "liquid_kg": 0.4}
 
@@ -44,7 +45,7 @@ def test_agrees_with_a_fine_integration_of_enthalpy():
         np.testing.assert_allclose(course.ice_fraction[:, i], fraction, atol=2e-3)
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=tried(15), deadline=None)
 @given(st.integers(0, 10_000), st.floats(-8, 4), st.floats(0.3, 8), st.floats(0.05, 2))
 def test_energy_balance_of_freezing_and_thawing_closes(seed, mean_c, lag_h, liquid_kg):
     hours, air = weather(seed, 30, mean_c)
@@ -67,7 +68,7 @@ def test_energy_balance_of_freezing_and_thawing_closes(seed, mean_c, lag_h, liqu
     assert np.abs(held - held[0] - gained).max() < 2e-3 * scale
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=tried(60), deadline=None)
 @given(st.integers(0, 10_000), st.floats(-8, 4))
 def test_ice_stays_between_none_and_all_and_only_at_the_ice_point(seed, mean_c):
     hours, air = weather(seed, 80, mean_c)
@@ -79,7 +80,7 @@ def test_ice_stays_between_none_and_all_and_only_at_the_ice_point(seed, mean_c):
     assert np.all(body[share == 1] <= 0.0)
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=tried(20), deadline=None)
 @given(st.floats(1, 10), st.floats(-20, -1))
 def test_steady_air_gives_the_closed_forms(start_c, air_c):
     needed = ice.degree_hours_to_solid(0.4, ice.conductance(24.0, 2.4))

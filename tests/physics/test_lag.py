@@ -8,6 +8,7 @@ from scipy.integrate import solve_ivp
 
 from monitor.physics.lag import lag_response, lag_step, unbroken_from
 from monitor.physics.lag_fit import fit_lag
+from tests.tried import tried
 
 STEPS = st.lists(st.tuples(st.floats(0.05, 1.9), st.floats(-30, 30)), min_size=2, max_size=40)
 
@@ -74,7 +75,7 @@ def test_after_a_gap_the_body_is_not_known_until_the_guess_has_faded():
     assert first_known == pytest.approx(20 + 4.0 * np.log(10), abs=0.5)
 
 
-@settings(max_examples=30)
+@settings(max_examples=tried(30))
 @given(st.floats(-20, 20), st.floats(0.5, 10))
 def test_the_share_bounds_what_an_unknown_start_can_do(offset_k, lag_h):
     hours, air = uneven(7, 60)

@@ -13,6 +13,7 @@ from monitor.physics.sky import (
     clear_sky_emissivity,
     depression,
 )
+from tests.tried import tried
 
 SIGMA = 5.670374e-8
 BARE_TOP = RadiatingSurface(sky_share=1.0, coupling_w_m2k=0.0)  # insulated below
@@ -35,7 +36,7 @@ def balanced(air_c, dew_c, emissivity, wind_m_s, surface):
     return brentq(gain, -1e-6, 40.0)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=tried(60), deadline=None)
 @given(
     air_c=st.floats(-25.0, 15.0),
     dew_depression_k=st.floats(0.2, 20.0),

@@ -11,6 +11,7 @@ from simulator.building import Space, Spaces
 from simulator.craft import Circuit, Craft, Fleet
 from simulator.ice import FUSION_J_KG, Liquids
 from simulator.network import Network, Plan
+from tests.tried import tried
 
 
 def one(metal_j_k=10e3, mass_kg=0.4, fraction=0.0, start_c=4.0, supercooling_k=0.0):
@@ -102,7 +103,7 @@ def test_a_block_holds_at_zero_until_its_latent_heat_is_gone():
     assert hours_at_zero == pytest.approx(0.4 * FUSION_J_KG / 20.0 / 3600.0, rel=0.03)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=tried(40), deadline=None)
 @given(fraction=st.floats(0.05, 0.45), below_k=st.floats(0.5, 20.0))
 def test_a_mix_is_as_icy_as_the_lever_rule_says(fraction, below_k):
     liquid = one(fraction=fraction, start_c=5.0)

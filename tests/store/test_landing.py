@@ -13,6 +13,7 @@ from monitor.store.readings import ReadingRow
 from monitor.store.rolling_up import move_landed
 from monitor.store.store import Store
 from monitor.yard.reading import Channel, Flag
+from tests.tried import tried
 
 BEGIN = datetime(2026, 11, 14, tzinfo=UTC)
 BEGIN_MS, MINUTE_MS = to_ms(BEGIN), 60_000
@@ -83,7 +84,7 @@ def everything_read(store):
     return seen
 
 
-@settings(max_examples=8, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=tried(8), suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(steps=steps)
 def test_wherever_the_mark_is_moved_every_reader_sees_what_it_saw_without(url, steps):
     migrate(url)

@@ -28,6 +28,7 @@ from tests.craft.scene import (
     twelve,
     work,
 )
+from tests.tried import tried
 from tests.written import written
 
 NOW = EVE.astimezone(UTC)
@@ -202,7 +203,9 @@ def test_yards_do_not_see_each_others_craft(store, url):
 
 
 @settings(
-    max_examples=8, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    max_examples=tried(8),
+    deadline=None,
+    suppress_health_check=[HealthCheck.function_scoped_fixture],
 )
 @given(st.integers(0, 2**32))
 def test_any_order_of_importing_gives_the_same_protection(stores, seed):

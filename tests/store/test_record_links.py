@@ -24,6 +24,7 @@ from monitor.store.migrate import migrate
 from monitor.store.store import Store
 from monitor.store.verifying import verify_record
 from tests.craft.scene import ARRIVED, EVE, NOON, entry_link, library, record, twelve, work
+from tests.tried import tried
 
 NOW = EVE.astimezone(UTC)
 
@@ -235,7 +236,9 @@ def test_a_correction_answers_no_change_of_that_entry_that_is_made_after_it(fill
 
 
 @settings(
-    max_examples=12, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    max_examples=tried(12),
+    deadline=None,
+    suppress_health_check=[HealthCheck.function_scoped_fixture],
 )
 @given(data=st.data())
 def test_any_one_row_that_goes_or_changes_is_found_and_its_craft_named(tmp_path_factory, data):
@@ -305,7 +308,9 @@ def change_one(db, data):
 
 
 @settings(
-    max_examples=10, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    max_examples=tried(10),
+    deadline=None,
+    suppress_health_check=[HealthCheck.function_scoped_fixture],
 )
 @given(data=st.data())
 def test_with_a_kept_head_no_row_comes_goes_or_moves_unseen(tmp_path_factory, data):

@@ -13,6 +13,7 @@ from monitor.clock import to_ms
 from monitor.store.rolling_up import make_all_anew, make_due_hours
 from monitor.store.store import Store
 from monitor.yard.reading import Channel, Flag, Reading
+from tests.tried import tried
 
 AIR, DAMP = Channel.TEMPERATURE, Channel.HUMIDITY
 BEGIN = datetime(2026, 11, 14, 0, tzinfo=UTC)
@@ -167,7 +168,7 @@ packs = st.lists(st.one_of(st.lists(a_reading, max_size=6), dense), min_size=1, 
 
 
 @given(data=st.data(), packs=packs)
-@settings(max_examples=12, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=tried(12), suppress_health_check=[HealthCheck.too_slow])
 def test_hours_are_those_of_the_rows_for_any_order_and_repetition_of_packs(new_store, data, packs):
     store = new_store()
     order = data.draw(st.permutations([*packs, *data.draw(st.lists(st.sampled_from(packs)))]))

@@ -24,6 +24,7 @@ from monitor.web.server import PageServer
 from monitor.wording import Wording
 from tests.craft.scene import EVE, SHELTERS, ZONE, library, twelve
 from tests.reports import kettlemoss as yard_of
+from tests.tried import tried
 from tests.web.test_api_layup import DRAIN, NOW
 
 TOKEN = "a-token-of-a-test-0123456789"
@@ -163,7 +164,9 @@ _FIELDS = [
 
 
 @settings(
-    max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    max_examples=tried(40),
+    deadline=None,
+    suppress_health_check=[HealthCheck.function_scoped_fixture],
 )
 @given(field=st.sampled_from(_FIELDS), value=_ANY)
 def test_whatever_a_field_holds_the_answer_is_no_failure_of_ours(api, field, value):

@@ -20,6 +20,7 @@ from monitor.yard.alarm_facts import Change, ChangeFacts, HeadlineFacts
 from monitor.yard.assessment import Certainty, Severity, Standing
 from monitor.yard.watch import Watch, WatchKey
 from tests.alarms.scene import FOUR, Scene, craft, frost
+from tests.tried import tried
 
 # ISA-18.2 / IEC 62682 states and transitions in our own words; the names of the states agree
 # with OPC 10000-9, their letters are from memory. Latched states (E, F) are optional and unused.
@@ -183,7 +184,7 @@ def test_a_craft_that_left_the_yard_leaves_no_alarm_standing():
 
 @pytest.mark.parametrize("cause", ["frost", "heat-loss", "sweat", "battery-freezing"])
 @given(lengths=st.lists(st.integers(1, 90), min_size=16, max_size=200))
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=tried(15), deadline=None)
 def test_a_sensor_that_flaps_at_a_limit_for_a_day_raises_at_most_one_alarm(cause, lengths):
     definition = DEFINITIONS[cause]
     minute, steps, holds = 0, [], True
@@ -197,7 +198,7 @@ def test_a_sensor_that_flaps_at_a_limit_for_a_day_raises_at_most_one_alarm(cause
 
 
 @given(st.lists(st.integers(1, 12 * 60), min_size=2, max_size=60))
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=tried(60), deadline=None)
 def test_however_slowly_a_cause_comes_and_goes_it_raises_no_more_than_two_alarms_a_day(lengths):
     # The second within a day is held on to for a day: then it is one alarm a day.
     minute, steps, holds = 0, [], True
@@ -308,7 +309,7 @@ class AlarmLife(RuleBasedStateMachine):
 
 
 AlarmLife.TestCase.settings = settings(
-    max_examples=60,
+    max_examples=tried(60),
     stateful_step_count=25,
     deadline=None,
     suppress_health_check=[HealthCheck.too_slow],

@@ -18,6 +18,7 @@ from monitor.yard.readers import words_for
 from monitor.yard.watch import WatchKey
 from tests.alarms.scene import FOUR, Scene, craft, frost
 from tests.alarms.telling.test_pace import BOTH, YARD, Fact
+from tests.tried import tried
 from tests.written import written
 
 NIGHT = FOUR + timedelta(hours=7)
@@ -101,7 +102,7 @@ def test_a_battery_that_is_heard_is_not_said_to_give_no_reading(scene):
 MARGINS = st.lists(st.sampled_from([-3.0, -0.5, 0.3, 2.0]), min_size=12, max_size=12)
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=tried(20), deadline=None)
 @given(st.lists(MARGINS, min_size=3, max_size=3), st.integers(0, 23))
 def test_no_letter_lists_metal_as_wet_that_its_own_figures_put_above_the_point(courses, begin):
     """Three craft's metal through random air, four hours a step, each alarm in its off-delay."""

@@ -38,6 +38,7 @@ from tests.alarms.telling.test_pace import YARD, facts, lived
 from tests.bench.letters import FRAME_WORDS, lines_of, words_of
 from tests.craft.plan.follow import plan
 from tests.craft.scene import library, record
+from tests.tried import tried
 
 PINK = ShelfProduct(id="pink", name="Pink", liquid=Liquid.PROPYLENE, strength=0.5)
 METRIC = Wording(units=Units())
@@ -48,7 +49,7 @@ def composed(letter, the_yard=YARD):
     return compose_letter(letter, the_yard, words, {})
 
 
-@settings(max_examples=6, deadline=None)
+@settings(max_examples=tried(6), deadline=None)
 @given(facts())
 def test_every_letter_says_what_to_do_by_when_and_for_which_craft(found):
     """Whatever comes in whatever order: each thing that is new has its line, and each line all."""

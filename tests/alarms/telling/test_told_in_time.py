@@ -16,6 +16,7 @@ from monitor.yard.alarm import AlarmState
 from monitor.yard.assessment import Standing
 from monitor.yard.watch import Watch
 from tests.alarms.scene import OPERATOR, ZONE, craft, frost, yard
+from tests.tried import tried
 
 NOON = datetime(2026, 11, 14, 12, tzinfo=ZONE)
 HOUR, NIGHT = timedelta(hours=1), timedelta(days=1)
@@ -146,7 +147,7 @@ def night_of(*dangers, ices=(), looked_into=()):
     ]
 
 
-@settings(max_examples=12, deadline=None)
+@settings(max_examples=tried(12), deadline=None)
 @given(WINTERS)
 @example([night_of(0, ices=(0,)), night_of(8), night_of(8)])
 @example([night_of(0, 1, 8, ices=(0, 1, 8)), night_of(), night_of()])
@@ -167,7 +168,7 @@ def test_each_circuit_that_becomes_exposed_or_ices_is_told_in_its_spell_and_in_t
         ), danger
 
 
-@settings(max_examples=12, deadline=None)
+@settings(max_examples=tried(12), deadline=None)
 @given(WINTERS)
 def test_more_than_two_letters_a_night_go_only_for_what_is_new_and_must_never_be_missed(winter):
     written, _ = lived(winter)

@@ -19,6 +19,7 @@ from monitor.phrases.plan import step_sentence
 from monitor.wording import Wording
 from tests.craft.plan.follow import followed, plan
 from tests.craft.scene import EVE, NOON, held, library, record, work
+from tests.tried import tried
 
 WEAK = ShelfProduct(id="pink-30", name="pink, 30 %", liquid=Liquid.PROPYLENE, strength=0.30)
 GREEN = ShelfProduct(id="green-50", name="green, 50 %", liquid=Liquid.ETHYLENE, strength=0.50)
@@ -113,7 +114,7 @@ def faults(before: CraftRecord, job: JobPlan, low_c: float, shelf: Shelf) -> lis
 
 @pytest.mark.parametrize("profile", sorted(library()))
 @given(data=st.data(), low_c=st.sampled_from([-1.0, -9.5, -12.0, -26.0, -40.0]), shelf=SHELVES)
-@settings(max_examples=12, deadline=None)
+@settings(max_examples=tried(12), deadline=None)
 def test_a_plan_followed_to_the_letter_ends_proven_and_undoes_nothing(profile, data, low_c, shelf):
     before = data.draw(records(profile))
     job = plan(before, low_c, shelf=shelf)

@@ -14,6 +14,7 @@ from monitor.craft.plan.step import Ask, JobStep
 from tests.craft.plan.follow import followed, plan
 from tests.craft.plan.test_followed import SHELVES, records
 from tests.craft.scene import EVE, held, library, record, work
+from tests.tried import tried
 
 # Fields in which a person notes what a step asks to be seen.
 NOTED_IN = {
@@ -41,7 +42,7 @@ def words_refused(step: JobStep) -> list[str]:
 
 @pytest.mark.parametrize("profile", sorted(library()))
 @given(data=st.data(), low_c=st.sampled_from([-9.5, -26.0, -40.0]), shelf=SHELVES)
-@settings(max_examples=4, deadline=None)
+@settings(max_examples=tried(4), deadline=None)
 def test_the_record_takes_what_a_plan_tells_to_enter(profile, data, low_c, shelf):
     drawn = data.draw(records(profile))
     here = tuple(one for one in drawn.entries if one.act not in LEAVES)

@@ -20,6 +20,7 @@ from monitor.judgement.air.grid import space_airs
 from monitor.judgement.air.past_weeks import SpacePast
 from tests.judgement import scene
 from tests.physics.test_floor import two_nodes, weather
+from tests.tried import tried
 
 NOW = scene.local(25, 16)
 DAYS = 14
@@ -96,7 +97,7 @@ def test_a_hole_in_the_readings_takes_away_what_was_known_of_the_floor():
     floor_c=st.floats(-5.0, 12.0),
     outside=st.lists(st.floats(-25.0, 15.0), min_size=13, max_size=13),
 )
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=tried(40), deadline=None)
 def test_the_less_a_floor_is_sure_the_colder_the_building_goes(less, more, floor_c, outside):
     hours = np.arange(1.0, 13.0) / 2.0
 

@@ -15,6 +15,7 @@ from monitor.judgement.air.fall_regression import (
     fall_prior,
     falls_expected_before,
 )
+from tests.tried import tried
 
 PRIOR = FallPrior(6.0, np.array([0.2, -0.1, 0.1]), np.array([8.0, 0.0, 0.0]))
 SLOPES = np.array([0.5, -0.4, 0.3])  # of the place that is to be learnt
@@ -45,7 +46,7 @@ def test_a_place_with_its_own_slopes_is_learnt_in_two_months():
     assert abs(expected - by_law) < 0.25 * abs(before - by_law)
 
 
-@settings(max_examples=20)
+@settings(max_examples=tried(20))
 @given(st.integers(1, 30), st.integers(0, 29), st.floats(0.0, 40.0))
 def test_no_night_is_expected_from_itself_or_from_a_later_one(count, night, other_k):
     night = min(night, count - 1)
@@ -64,7 +65,7 @@ def test_what_is_expected_of_past_nights_is_what_would_have_been_said_then():
         assert told[n] == pytest.approx(then)
 
 
-@settings(max_examples=20)
+@settings(max_examples=tried(20))
 @given(st.integers(0, 20), st.integers(0, SIGNS - 1))
 def test_a_sign_that_is_not_known_counts_as_usual(count, which):
     table, falls = signs(count), falls_by_law(signs(count))

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from monitor.judgement.air.night_courses import coming_night, courses_to
 from tests.judgement import scene
+from tests.tried import tried
 
 YARD = scene.yard_of(scene.SHED)
 NOW = scene.local(15, 15)
@@ -70,7 +71,7 @@ def test_with_less_than_two_weeks_of_nights_no_course_is_warmer_than_their_mean_
     st.integers(14, 40),
     st.integers(0, 1000),
 )
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=tried(25), deadline=None)
 def test_whatever_the_nights_were_no_course_goes_below_its_low_or_misses_it(lows_c, nights, seed):
     coming = coming_night(NOW, YARD)
     steps = np.random.default_rng(seed).normal(0.0, 0.5, (nights, coming.hours.size))

@@ -23,6 +23,7 @@ from monitor.yard.forecast import PublicForecast
 from monitor.yard.reading import Channel
 from tests.judgement import scene
 from tests.judgement.air.test_tonight import greensboro_winter
+from tests.tried import tried
 
 ISSUED = datetime(2026, 1, 9, 20, tzinfo=UTC)
 HOUR = timedelta(hours=1)
@@ -160,7 +161,7 @@ def test_the_reason_says_who_was_counted_and_for_how_much(winter):
 
 
 @given(public_c=st.floats(-40.0, 30.0), colder_k=st.floats(0.0, 20.0))
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=tried(25), deadline=None)
 def test_a_colder_forecast_never_promises_a_warmer_night(public_c, colder_k):
     now = scene.local(14, 20)
     since = now - timedelta(hours=90)

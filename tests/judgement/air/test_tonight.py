@@ -14,6 +14,7 @@ from monitor.judgement.air.tonight import forecast_nights
 from monitor.yard.air_facts import LowMethod
 from monitor.yard.reading import Channel
 from tests.judgement import scene
+from tests.tried import tried
 
 
 def greensboro_winter():
@@ -113,7 +114,7 @@ def test_without_a_fresh_reading_there_is_no_forecast():
     assert forecast(scene.SHED, old, now) is None
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=tried(25), deadline=None)
 @given(
     shift_k=st.floats(-15.0, 15.0),
     mean_c=st.floats(-10.0, 10.0),
@@ -130,7 +131,7 @@ def test_colder_air_all_along_is_forecast_colder_by_as_much(shift_k, mean_c, swi
     assert one.low_at == other.low_at
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=tried(20), deadline=None)
 @given(mean_c=st.floats(-10.0, 10.0), swing_k=st.floats(0.0, 8.0), hour=st.integers(0, 23))
 def test_no_course_ends_above_the_air_now_and_the_range_holds_the_middle_one(mean_c, swing_k, hour):
     now = scene.local(14, hour)

@@ -17,6 +17,7 @@ from monitor.yard.losses import Losses
 from monitor.yard.reading import Channel
 from monitor.yard.space import Mount, Sensor
 from tests.judgement import scene
+from tests.tried import tried
 
 NOW = scene.local(14, 20)
 SINCE = NOW - timedelta(hours=90)
@@ -306,7 +307,7 @@ def chance(found):
 
 
 @given(days=st.integers(0, 80), more=st.integers(1, 60), air=st.floats(-25.0, 10.0))
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=tried(15), deadline=None)
 def test_longer_unattended_or_colder_is_never_safer(days, more, air):
     danger = lambda found: found.standing is Standing.FREEZING  # noqa: E731
     one = judged(left_aboard(days), air=air, heard=False)
@@ -325,7 +326,7 @@ def test_longer_unattended_or_colder_is_never_safer(days, more, air):
     air=st.floats(-25.0, 5.0),
     disconnected=st.booleans(),
 )
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=tried(15), deadline=None)
 def test_what_nobody_noted_never_protects_a_battery(days, rested_v, air, disconnected):
     noted = left_aboard(days, rested_v=rested_v, disconnected=disconnected)
     less = (

@@ -30,6 +30,7 @@ from tests.judgement import scene
 from tests.judgement.damp.test_damp import BLOCK
 from tests.judgement.scene import local
 from tests.judgement.test_two_nights import DEMO, outdoors, readings
+from tests.tried import tried
 
 HOUR = timedelta(hours=1)
 WET = {Standing.SWEATING, Standing.FROSTING}
@@ -202,7 +203,7 @@ def shed_ahead(dew_c, air_c=6.0):
 
 
 @given(dew_c=st.floats(-15.0, 8.0), drier_k=st.floats(0.0, 10.0))
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=tried(40), deadline=None)
 def test_a_drier_forecast_never_sweats_sooner(dew_c, drier_k):
     wetter, drier = shed_ahead(dew_c), shed_ahead(dew_c - drier_k)
     if drier.standing is Standing.DEW_AHEAD:

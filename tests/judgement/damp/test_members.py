@@ -14,6 +14,7 @@ from monitor.phrases.figures import figures_of
 from monitor.yard.assessment import Certainty, Hazard, Standing
 from monitor.yard.reading import Channel
 from tests.judgement import scene
+from tests.tried import tried
 
 BLOCK = Surface(id="block", name="Engine block", lag_low_h=3.0, lag_high_h=6.0, length_m=0.3)
 NOW = scene.local(15, 16)
@@ -75,7 +76,7 @@ def test_the_middle_room_lies_within_the_range_of_four_fifths():
     drier=st.floats(0.5, 20.0),
     space=st.sampled_from([scene.SHED, scene.ROW, scene.BARN]),
 )
-@settings(max_examples=12, deadline=None)
+@settings(max_examples=tried(12), deadline=None)
 def test_lower_humidity_never_raises_the_chance_of_sweating(air, step, rh, drier, space):
     course = front(air, air + step, 2.0)
     damp, dry = judged_block(course, rh, space), judged_block(course, rh - drier, space)
