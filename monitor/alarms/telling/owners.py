@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from datetime import datetime, timedelta
 
 from monitor.alarms.entry import Entry
-from monitor.alarms.telling.pace import DAY
+from monitor.alarms.telling.pace import DAY, WARNED
 from monitor.alarms.telling.threads import Thread
 from monitor.yard.alarm import AlarmState, Topic
 from monitor.yard.space import Yard
@@ -33,10 +33,12 @@ class YardKnows:
     def knows_of(self, entry: Entry, people: set[str]) -> bool:
         """Whether one of these knows of this, where the yard has anybody to tell.
 
-        Frost in a space whose lost heat somebody knows of is known.
+        Frost in a space whose lost heat somebody knows of is known; so is ice in what somebody was
+        warned of, for the warning says that it counts as frozen from its hour on.
         """
+        rank = min(entry.rank, WARNED) if entry.iced else entry.rank
         ranks = self._ranks.get((entry.definition.topic, entry.danger), {})
-        if not people or any(ranks.get(each, 0) >= entry.rank for each in people):
+        if not people or any(ranks.get(each, 0) >= rank for each in people):
             return True
         return not entry.iced and (Topic.HEAT, entry.alarm.space) in self._ranks
 

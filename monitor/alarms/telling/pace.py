@@ -33,7 +33,7 @@ _GATHERS_PRESSING = timedelta(minutes=30)
 # What was entered is told together with what the next rounds judge of it.
 _SETTLES = timedelta(minutes=10)
 DAY = timedelta(hours=24)
-_WARNED = 3  # the rank from which a person was told that it may freeze
+WARNED = 3  # the rank from which a person was told that it may freeze
 
 
 class Pace:
@@ -101,7 +101,7 @@ class Pace:
             tonight = evening_of(self._now, self._zone)
             known = before.rank if before else worst_told_of(entry.about, told, tonight)
             by_day = not NIGHT.holds(self._now.astimezone(self._zone))
-            return known is None or (known < _WARNED and by_day)
+            return known is None or (known < WARNED and by_day)
         if opening:
             return True
         deadline = entry.alarm.deadline

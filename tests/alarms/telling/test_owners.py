@@ -13,7 +13,7 @@ from monitor.yard.alarm import AlarmState
 from monitor.yard.assessment import Standing
 from monitor.yard.duty import OwnerTelling, Span
 from monitor.yard.message import MessageKind
-from tests.alarms.scene import OPERATOR, OWNERS, ZONE, Scene, craft, frost, yard
+from tests.alarms.scene import FOUR, OPERATOR, OWNERS, ZONE, Scene, craft, frost, yard
 from tests.alarms.telling.test_pace import (
     BOTH,
     HOURS,
@@ -84,6 +84,27 @@ def test_of_ice_an_owner_hears_at_once(tmp_path):
         scene.after(minutes=15)
     assert scene.messages("owner-1")[0].created_at == scene.messages("maren")[0].created_at
     assert scene.messages("owner-1")[0].subject == "Ice in Teal: please do not start it"
+
+
+def test_ice_of_the_night_is_told_in_the_morning_for_the_yard_was_warned_of_it(tmp_path):
+    # The yard's warning said that it counts as frozen from its hour on, so no further letter has
+    # to reach the yard before the owner's.
+    scene, judged = cold_yard(tmp_path)
+    other = craft("K2", "Coot", "rack", owner="nobody")
+    scene.craft |= {"K2": other}
+    let_pass(scene, judged, 1)
+    scene.acknowledge_thread(scene.messages("maren")[0].thread, "maren")
+    let_pass(scene, judged, 3)  # 20:00: what comes up then has the second letter of the night
+    late = frost(other, Standing.EXPOSED, FOUR, deadline=FOUR + timedelta(hours=6))
+    for _ in range(4 * 9):
+        scene.judge(judged, late)
+        scene.after(minutes=15)
+    for _ in range(4 * 4):  # 05:00 to 09:00
+        scene.judge(replace(judged, standing=Standing.SOLID), late)
+        scene.after(minutes=15)
+    assert len(scene.messages("maren")) == 2
+    assert times_told(scene)[-1] == "08:00"
+    assert scene.messages("owner-1")[-1].subject == "Ice in Teal: please do not start it"
 
 
 @pytest.mark.parametrize(
