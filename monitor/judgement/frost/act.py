@@ -4,6 +4,7 @@ import logging
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
+from functools import lru_cache
 from math import floor
 
 from monitor.craft.circuit import Circuit
@@ -20,6 +21,7 @@ from monitor.yard.space import Space, SpaceKind
 
 log = logging.getLogger("laidup.judgement")
 
+_PLANS = 4096  # some 20 MB at most; a yard of 2,000 craft has a thousand kinds of parts
 _ICED = frozenset({Standing.ICING, Standing.SOLID, Standing.SUSPECT})
 
 
@@ -55,15 +57,10 @@ def frost_act(
     """
     low_c = planned_low(low_c)
     if standing in _ICED:
-        steps = steps_after_ice(
-            circuit,
-            protection,
-            low_c,
-            shelf or USUAL_SHELF,
-            frozen=standing in {Standing.ICING, Standing.SOLID},
-        )
+        frozen = standing in {Standing.ICING, Standing.SOLID}
+        steps = _steps_after_ice(circuit, protection, low_c, tuple(shelf or USUAL_SHELF), frozen)
         by = deadline if protection.state is LayupState.PROVEN else None
-        return PlannedAct(occasion=Occasion.AFTER_ICE, steps=_of_itself(steps), by=by)
+        return PlannedAct(occasion=Occasion.AFTER_ICE, steps=steps, by=by)
     if standing not in {Standing.EXPOSED, Standing.THIN}:
         return None
     start = start_of_circuit(circuit, protection, low_c)
@@ -103,6 +100,21 @@ def planned_low(low_c: float) -> float:
     too.
     """
     return float(floor(min(low_c, -0.1)))
+
+
+@lru_cache(maxsize=_PLANS)
+def _steps_after_ice(
+    circuit: Circuit,
+    protection: Protection,
+    low_c: float,
+    shelf: tuple[ShelfProduct, ...],
+    frozen: bool,
+) -> tuple[JobStep, ...]:
+    """Those of `steps_after_ice`, which name no circuit; planned once, not in each round.
+
+    The low is of whole degrees, so of one circuit there are few plans.
+    """
+    return _of_itself(steps_after_ice(circuit, protection, low_c, shelf, frozen=frozen))
 
 
 def _of_itself(steps: Sequence[JobStep]) -> tuple[JobStep, ...]:

@@ -9,7 +9,9 @@ from datetime import datetime
 import pytest
 
 from monitor.craft.circuit import Circuit, Drainage
+from monitor.craft.plan.one_circuit import steps_after_ice
 from monitor.craft.protection import Basis, LayupState, Protection
+from monitor.judgement.frost import act as act_module
 from monitor.judgement.frost.act import frost_act
 from monitor.phrases.frost_act import before_deadline
 from monitor.phrases.judgements import act_text
@@ -138,3 +140,29 @@ def test_an_hour_that_has_passed_is_no_deadline_to_be_met():
     assert before_deadline(scene.local(14, 22), words, at) == "before 22:00"
     assert before_deadline(scene.local(14, 14), words, at) == "now"
     assert before_deadline(None, words, at) == "today"
+
+
+def test_what_follows_ice_is_planned_once_for_all_rounds(monkeypatch):
+    calls = []
+
+    def counted(*given, **more):
+        calls.append(given)
+        return steps_after_ice(*given, **more)
+
+    monkeypatch.setattr(act_module, "steps_after_ice", counted)
+    circuit = scene.circuit(id="planned-once", drainage=Drainage.NONE)
+    rounds = [
+        frost_act(Standing.SUSPECT, scene.RACK, circuit, scene.water("planned-once"), (), TEN, low)
+        for low in (-11.4, -11.6, -11.4)
+    ]
+    assert rounds[0] == rounds[1] == rounds[2]
+    assert len(calls) == 1
+    colder = frost_act(
+        Standing.SUSPECT, scene.RACK, circuit, scene.water("planned-once"), (), TEN, -20.0
+    )
+    icing = frost_act(
+        Standing.ICING, scene.RACK, circuit, scene.water("planned-once"), (), TEN, -11.4
+    )
+    assert len(calls) == 3
+    assert len(icing.steps) == len(rounds[0].steps) + 1, "thawed first"
+    assert colder.by == rounds[0].by
