@@ -77,8 +77,8 @@ def drill(
     days: int,
     seed: int,
     faults: tuple[Fault, ...] = FAULTS,
-    rest_h: int = 10,
-    first_h: int = 60,
+    rest_h: int = 6,
+    first_h: int = 30,
     step_h: int = 2,
 ) -> Drilled:
     """Live through one winter twice at the same time, once with faults.

@@ -28,7 +28,7 @@ class Fault:
     strike: Callable[[Stage], AbstractContextManager[None]]
     least_s: float = 0.0  # of the machine's time: what times it by that is to see it
     check: str = ""  # of /health, which fails meanwhile; empty: none needs to
-    words: str = ""  # of the mail that tells of it; empty: it is over too soon to be told of
+    words: tuple[str, ...] = ()  # any of which its mail has; none: it is over too soon to be told
 
 
 @contextlib.contextmanager
@@ -252,24 +252,44 @@ def record_rewritten(stage: Stage) -> Iterator[None]:
 
 FAULTS = (
     Fault(name="broker restarted", hours=1, strike=broker_restarted),
-    Fault(name="sensor silent", hours=30, strike=sensor_silent, words="East Row"),
+    Fault(
+        name="sensor silent",
+        hours=30,
+        strike=sensor_silent,
+        words=("Read East Row", "Look at the sensor of East Row"),
+    ),
     Fault(name="daemon killed -9", hours=1, strike=daemon_killed),
     Fault(name="store locked", hours=6, strike=store_locked, least_s=12.0, check="store"),
     Fault(name="mail server away", hours=9, strike=mail_away),
     Fault(name="packs twice and thrice", hours=24, strike=duplicates),
-    Fault(name="clock set 3 h back", hours=8, strike=_clock_set(-3 * 3600.0), words="clock"),
+    Fault(
+        name="clock set 3 h back",
+        hours=8,
+        strike=_clock_set(-3 * 3600.0),
+        words=("Set laidup's clock",),
+    ),
     Fault(name="disk full", hours=6, strike=disk_full, least_s=12.0, check="store"),
     Fault(name="line to the broker cut", hours=1, strike=line_cut),
-    Fault(name="sensor stuck", hours=48, strike=sensor_stuck, words="Boat Hall"),
+    Fault(name="sensor stuck", hours=48, strike=sensor_stuck, words=("is it stuck",)),
     Fault(name="daemon killed -9, away", hours=7, strike=daemon_away, check="gone"),
     Fault(name="broker away", hours=6, strike=broker_away, least_s=12.0, check="broker"),
     Fault(name="mail server refuses", hours=12, strike=mail_refused),
     Fault(name="two sensors late, then a burst", hours=14, strike=late_burst),
     Fault(name="store not writable", hours=5, strike=not_writable, least_s=8.0),
-    Fault(name="clock set 26 h ahead", hours=8, strike=_clock_set(26 * 3600.0), words="clock"),
-    Fault(name="forecast gone", hours=60, strike=forecast_gone, words="forecast"),
+    Fault(
+        name="clock set 26 h ahead",
+        hours=8,
+        strike=_clock_set(26 * 3600.0),
+        words=("Set laidup's clock",),
+    ),
+    Fault(name="forecast gone", hours=60, strike=forecast_gone, words=("forecast yourself",)),
     Fault(name="broker killed -9", hours=1, strike=broker_killed),
-    Fault(name="record rewritten", hours=30, strike=record_rewritten, words="Whimbrel"),
+    Fault(
+        name="record rewritten",
+        hours=30,
+        strike=record_rewritten,
+        words=("cannot be read", "the record of Whimbrel"),
+    ),
     Fault(name="mail server slow", hours=24, strike=mail_slow),
 )
 

@@ -214,7 +214,7 @@ def told_after_h(kept: Kept, one: Struck, start: datetime) -> tuple[float, str] 
     begin = start + timedelta(hours=one.begin)
     until = start + timedelta(hours=one.end + 24)
     for mail in kept.arrived:
-        if begin <= mail.at <= until and one.fault.words in mail.text:
+        if begin <= mail.at <= until and any(words in mail.text for words in one.fault.words):
             return (mail.at - begin) / timedelta(hours=1), mail.subject
     return None
 

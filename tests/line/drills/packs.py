@@ -14,7 +14,6 @@ import resource
 import shutil
 import signal
 import socket
-import sqlite3
 import subprocess
 import sys
 import tempfile
@@ -26,6 +25,7 @@ from pathlib import Path
 
 import paho.mqtt.client as paho
 from paho.mqtt.enums import CallbackAPIVersion
+from sqlalchemy import NullPool, create_engine, text
 
 from monitor.clock import SystemClock
 from monitor.errors import StoreError
@@ -128,7 +128,8 @@ class Scene:
 
     broker: Broker
     taker: Taker
-    database: Path
+    database: Path  # of an SQLite store
+    url: str
     gate: Gate
     chance: random.Random
     mounted: bool = False  # the database stands on a small disk of its own
@@ -140,13 +141,8 @@ class Scene:
     @contextlib.contextmanager
     def locked(self) -> Iterator[None]:
         """Hold the store's write lock, as another process may."""
-        other = sqlite3.connect(self.database, isolation_level=None, timeout=30)
-        other.execute("BEGIN IMMEDIATE")
-        try:
+        with contextlib.closing(Store(self.url, YARD)) as other, other.transaction():
             yield
-        finally:
-            other.execute("COMMIT")
-            other.close()
 
     @contextlib.contextmanager
     def full(self) -> Iterator[None]:
@@ -320,13 +316,13 @@ class Outcome:
         return self.acknowledged - self.stored
 
 
-def run(drill: Drill, folder: Path, seed: int) -> Outcome:
-    """Run one drill in an empty folder."""
+def run(drill: Drill, folder: Path, seed: int, url: str = "") -> Outcome:
+    """Run one drill in an empty folder; in a file there, where no ``url`` names a store."""
     disk = folder / "disk"
     disk.mkdir()
     mounted = drill.fault is disk_full and _mount(disk)
     database = disk / "laidup.db"
-    url = f"sqlite:///{database}"
+    url = url or f"sqlite:///{database}"
     migrate(url)
     (folder / "broker").mkdir()
     listener = "listener {port} 127.0.0.1\nallow_anonymous true\n"
@@ -334,7 +330,7 @@ def run(drill: Drill, folder: Path, seed: int) -> Outcome:
     broker.start()
     gate = Gate(broker.port)
     taker = Taker(gate.port, url, folder / "taker.log")
-    scene = Scene(broker, taker, database, gate, random.Random(seed), mounted)
+    scene = Scene(broker, taker, database, url, gate, random.Random(seed), mounted)
     try:
         taker.start()
         wait_until(lambda: _sessions(broker) > 0, 20, "the daemon to subscribe")
@@ -345,9 +341,9 @@ def run(drill: Drill, folder: Path, seed: int) -> Outcome:
             drill.fault(scene)
         sender.finish()
         want = {key for number in sender.acknowledged for key in _keys(number)}
-        _settle(database, want)
+        _settle(url, want)
         taker.end(signal.SIGTERM)
-        held = _stored(database)
+        held = _stored(url)
         every = {key for number in range(sender.sent) for key in _keys(number)}
         stored = sum(1 for number in sender.acknowledged if _keys(number) <= set(held))
         return Outcome(
@@ -411,20 +407,24 @@ def _keys(number: int) -> set[Key]:
     return {(name, "temperature", at_ms), (name, "humidity", at_ms)}
 
 
-def _stored(database: Path) -> list[Key]:
-    with contextlib.closing(sqlite3.connect(database, timeout=30)) as other:
-        return other.execute(
-            f"SELECT sensor, channel, at_ms FROM {ALL_READINGS}"
-            " JOIN series USING (yard_id, series_id)"
-        ).fetchall()
+def _stored(url: str) -> list[Key]:
+    engine = create_engine(url, poolclass=NullPool)
+    with engine.connect() as other:
+        rows = other.execute(
+            text(
+                f"SELECT sensor, channel, at_ms FROM {ALL_READINGS} AS one"
+                " JOIN series USING (yard_id, series_id)"
+            )
+        )
+        return [(str(sensor), str(channel), int(at_ms)) for sensor, channel, at_ms in rows]
 
 
-def _settle(database: Path, want: set[Key], longest_s: float = 40.0) -> None:
+def _settle(url: str, want: set[Key], longest_s: float = 40.0) -> None:
     """Wait until all that is wanted is there, or nothing more comes."""
     end = time.monotonic() + longest_s
     count, since = -1, time.monotonic()
     while time.monotonic() < end:
-        held = _stored(database)
+        held = _stored(url)
         if want <= set(held):
             return
         if len(held) != count:
