@@ -11,16 +11,14 @@ from monitor.commands import (
     backup,
     check,
     demo,
-    forget,
-    migrate,
     rehearse,
     replay,
     report,
     restore,
-    rollups,
     run,
     skill,
     status,
+    store_care,
     verify,
 )
 from monitor.commands.calc import command as calc
@@ -44,9 +42,7 @@ COMMANDS: tuple[ModuleType, ...] = (
     layup,
     backup,
     restore,
-    migrate,
-    rollups,
-    forget,
+    store_care,
     calc,
 )
 

@@ -11,7 +11,7 @@ import numpy as np
 
 from monitor.clock import to_ms
 from monitor.craft.account import season
-from monitor.craft.happened import WORK_COUNTS
+from monitor.craft.craft_condition import WORK_COUNTS
 from monitor.craft.profile import Profile
 from monitor.craft.record import CraftRecord, stored_craft
 from monitor.craft.stored import Battery, StoredCraft

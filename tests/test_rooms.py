@@ -153,7 +153,8 @@ def test_a_newcomer_can_read_a_function_and_a_room_at_a_glance():
     shape = measure(ROOT / "monitor")
     assert shape.one_word_share <= 0.30
     assert shape.tangled_per_thousand <= 10.0, shape.tangled
-    assert len(shape.small) <= 70, shape.small
+    assert shape.tangled[0][0] <= 20, shape.tangled[0]
+    assert len(shape.small) <= 30, shape.small
 
 
 def test_complexity_counts_each_way_through_a_function():

@@ -1,17 +1,26 @@
 """The account of a craft's circuits: all that happened to them in turn, down to what stands."""
 
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from datetime import datetime
+from math import inf
 
 from monitor.craft.circuit_events import CircuitEvent, Iced, events_until
 from monitor.craft.contents import Contents
 from monitor.craft.kept import Shelter, Stay, stay_at
-from monitor.craft.layup import LayupEntry
+from monitor.craft.layup import LayupEntry, Liquid
+from monitor.craft.mixture import GLYCOLS, Mix, mix_read, weaker_mix
 from monitor.craft.profile import Profile, Shape
-from monitor.craft.protection import LayupState, Protection
-from monitor.craft.reasons import Because, Reason
+from monitor.craft.protection import Basis, Confidence, LayupState, Protection, plain_water
+from monitor.craft.reasons import Because, Reason, worded
 from monitor.wording import Wording
 
+_TWO_GLYCOLS = "a mix of ethylene and propylene glycol, and water"
+_LIQUIDS = {
+    Liquid.PROPYLENE: "propylene glycol and water",
+    Liquid.ETHYLENE: "ethylene glycol and water",
+    Liquid.NOT_KNOWN: "glycol of a kind not on record, and water",
+}
 _SEASON_MONTH = 7  # a winter's lay-up counts until the next July; before that it is last season's
 
 
@@ -61,7 +70,7 @@ def protections(
         _forget_last_season(contents, at)
     stay = stay_at(stays, at)
     _note_heat(held.values(), shelters.get(stay.space) if stay else None)
-    return {name: contents.to_protection(words) for name, contents in held.items()}
+    return {name: _protection_of(contents, words) for name, contents in held.items()}
 
 
 def protections_around(
@@ -90,11 +99,11 @@ def protections_around(
     for event in events_until(profile, entries, stays, shelters, at, iced):
         found = event.entry == entry
         if found:
-            before = {name: one.to_protection(words) for name, one in held.items()}
+            before = {name: _protection_of(one, words) for name, one in held.items()}
         _apply(event, held)
         if found:
             break
-    after = {name: one.to_protection(words) for name, one in held.items()}
+    after = {name: _protection_of(one, words) for name, one in held.items()}
     return after if before is None else before, after
 
 
@@ -136,3 +145,65 @@ def _forget_last_season(contents: Contents, at: datetime) -> None:
     contents.forget_pours()
     if read is not None and season(read[1].at) >= season(at):
         contents.warmest_read = read
+
+
+def _poison_reasons(contents: Contents) -> tuple[Reason, ...]:
+    if contents.poison is None:
+        return ()
+    ethylene, unnamed = Because.ETHYLENE_IN_PLUMBING, Because.UNNAMED_IN_PLUMBING
+    return (Reason(because=ethylene if contents.poison is Liquid.ETHYLENE else unnamed),)
+
+
+def _protection_of(contents: Contents, words: Wording) -> Protection:
+    """What an account adds up to."""
+    doubt = () if contents.doubt is None else (contents.doubt,)
+    reasons = tuple(
+        dict.fromkeys((contents.why, *contents.notes, *doubt, *_poison_reasons(contents)))
+    )
+    why = "; ".join(dict.fromkeys(worded(one, words) for one in reasons))
+    if not contents.proven:
+        bare = plain_water(contents.circuit, contents.state, why)
+        return replace(
+            bare,
+            reasons=reasons,
+            blocked=contents.blocked,
+            suspect_since=contents.suspect_since,
+            inspected_at=contents.inspected_at,
+            sampled_at=contents.sampled_at,
+            went_in=contents.kinds,
+            held_less=contents.held_less,
+            poison=contents.poison,
+        )
+    mix = _mix_to_rely_on(contents)
+    return Protection(
+        circuit=contents.circuit,
+        state=contents.state,
+        ice_point_c=mix.ice_c if mix else -inf,
+        burst_point_c=mix.burst_c if mix else -inf,
+        basis=contents.basis,
+        why=why,
+        reasons=reasons,
+        glycol=mix.liquid if mix else None,
+        glycol_mass_fraction=mix.fraction if mix else None,
+        liquid=_liquid_words(contents, mix) if mix else "none",
+        confidence=contents.confidence if contents.doubt is None else Confidence.LOW,
+        suspect_since=contents.suspect_since,
+        inspected_at=contents.inspected_at,
+        sampled_at=contents.sampled_at,
+        went_in=contents.kinds,
+        held_less=contents.held_less,
+        poison=contents.poison,
+    )
+
+
+def _liquid_words(contents: Contents, mix: Mix) -> str:
+    two = mix.liquid is Liquid.NOT_KNOWN and contents.kinds >= GLYCOLS
+    return _TWO_GLYCOLS if two else _LIQUIDS[mix.liquid]
+
+
+def _mix_to_rely_on(contents: Contents) -> Mix | None:
+    """The mix; of one whose reading is in doubt, no burst point is measured."""
+    if contents.mix is None or contents.doubt is None or contents.basis is not Basis.MEASURED:
+        return contents.mix
+    unsure = mix_read(contents.mix.liquid, contents.mix.ice_c, sure=False, label_burst_c=None)
+    return weaker_mix(contents.mix, unsure)

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from monitor.craft import pouring, treating, undoing
+from monitor.craft.conflicting_words import better_words, judged_order
 from monitor.craft.contents import Contents
 from monitor.craft.findings import finding_that_doubts
 from monitor.craft.kept import Shelter, Stay, moves_into_cold, stay_at
@@ -14,12 +15,7 @@ from monitor.craft.protection import LayupState
 from monitor.craft.reach import circuits_beside, passed_unnamed, reached, spoilt_by_glycol
 from monitor.craft.reasons import Because, Reason
 from monitor.craft.settling import settled_by
-from monitor.craft.work_order import (
-    PlacedWork,
-    better_words,
-    earliest_time,
-    judged_order,
-)
+from monitor.craft.work_order import PlacedWork, earliest_time
 
 # A sample may be read, and fog goes in, while antifreeze still runs through.
 _ENDS_NO_RUN = frozenset({Act.INSPECTED, Act.FOGGED_RUNNING})

@@ -3,14 +3,12 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime
-from math import inf
 
 from monitor.craft.layup import LayupEntry, Liquid, Posture
-from monitor.craft.mixture import GLYCOLS, Mix, mix_read, weaker_mix
+from monitor.craft.mixture import Mix, weaker_mix
 from monitor.craft.profile import CircuitProfile
-from monitor.craft.protection import Basis, Confidence, LayupState, Protection, plain_water
-from monitor.craft.reasons import Because, Reason, worded
-from monitor.wording import Wording
+from monitor.craft.protection import Basis, Confidence, LayupState
+from monitor.craft.reasons import Because, Reason
 
 SURENESS = (Confidence.NONE, Confidence.LOW, Confidence.MEDIUM, Confidence.HIGH)
 
@@ -226,67 +224,3 @@ class Contents:
         self.mix = limit if self.mix is None else weaker_mix(self.mix, limit)
         self.basis, self.confidence = Basis.MEASURED, Confidence.LOW
         self.notes.append(why)
-
-    def _poison_reasons(self) -> tuple[Reason, ...]:
-        if self.poison is None:
-            return ()
-        ethylene, unnamed = Because.ETHYLENE_IN_PLUMBING, Because.UNNAMED_IN_PLUMBING
-        return (Reason(because=ethylene if self.poison is Liquid.ETHYLENE else unnamed),)
-
-    def to_protection(self, words: Wording) -> Protection:
-        """What it adds up to."""
-        doubt = () if self.doubt is None else (self.doubt,)
-        reasons = tuple(dict.fromkeys((self.why, *self.notes, *doubt, *self._poison_reasons())))
-        why = "; ".join(dict.fromkeys(worded(one, words) for one in reasons))
-        if not self.proven:
-            bare = plain_water(self.circuit, self.state, why)
-            return replace(
-                bare,
-                reasons=reasons,
-                blocked=self.blocked,
-                suspect_since=self.suspect_since,
-                inspected_at=self.inspected_at,
-                sampled_at=self.sampled_at,
-                went_in=self.kinds,
-                held_less=self.held_less,
-                poison=self.poison,
-            )
-        mix = self._mix_to_rely_on()
-        return Protection(
-            circuit=self.circuit,
-            state=self.state,
-            ice_point_c=mix.ice_c if mix else -inf,
-            burst_point_c=mix.burst_c if mix else -inf,
-            basis=self.basis,
-            why=why,
-            reasons=reasons,
-            glycol=mix.liquid if mix else None,
-            glycol_mass_fraction=mix.fraction if mix else None,
-            liquid=self._liquid_words(mix) if mix else "none",
-            confidence=self.confidence if self.doubt is None else Confidence.LOW,
-            suspect_since=self.suspect_since,
-            inspected_at=self.inspected_at,
-            sampled_at=self.sampled_at,
-            went_in=self.kinds,
-            held_less=self.held_less,
-            poison=self.poison,
-        )
-
-    def _liquid_words(self, mix: Mix) -> str:
-        two = mix.liquid is Liquid.NOT_KNOWN and self.kinds >= GLYCOLS
-        return _TWO_GLYCOLS if two else _LIQUIDS[mix.liquid]
-
-    def _mix_to_rely_on(self) -> Mix | None:
-        """The mix; of one whose reading is in doubt, no burst point is measured."""
-        if self.mix is None or self.doubt is None or self.basis is not Basis.MEASURED:
-            return self.mix
-        unsure = mix_read(self.mix.liquid, self.mix.ice_c, sure=False, label_burst_c=None)
-        return weaker_mix(self.mix, unsure)
-
-
-_TWO_GLYCOLS = "a mix of ethylene and propylene glycol, and water"
-_LIQUIDS = {
-    Liquid.PROPYLENE: "propylene glycol and water",
-    Liquid.ETHYLENE: "ethylene glycol and water",
-    Liquid.NOT_KNOWN: "glycol of a kind not on record, and water",
-}

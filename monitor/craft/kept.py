@@ -1,10 +1,11 @@
 """A craft in the yard's care: where it stood from when on, and when it was in the yard at all."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from itertools import pairwise
 
+from monitor.craft.circuit import Circuit
 from monitor.craft.layup import LEAVES, Act, LayupEntry
 from monitor.errors import BadValueError
 
@@ -146,3 +147,15 @@ def intervals_in_yard(craft: Craft, entries: Iterable[LayupEntry]) -> tuple[Inte
     if since is not None:
         found.append(Interval(since=since))
     return tuple(found)
+
+
+def with_measured_lag(circuit: Circuit, measured: MeasuredLag | None) -> Circuit:
+    """Put a time constant fitted from a probe in the estimate's place, and say so."""
+    if measured is None:
+        return circuit
+    return replace(
+        circuit,
+        lag_low_h=measured.low_h,
+        lag_high_h=measured.high_h,
+        figures=f"{circuit.figures}; lag measured: {measured.how}",
+    )

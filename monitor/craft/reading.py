@@ -15,7 +15,8 @@ from monitor.craft.kept import Craft, Stay
 from monitor.craft.layup import LayupEntry
 from monitor.craft.profile import CircuitKind, CircuitProfile, Profile, Shape, composed
 from monitor.craft.record import CraftRecord
-from monitor.craft.work_order import in_order_of_work, standing_entries
+from monitor.craft.sittings import in_order_of_work
+from monitor.craft.work_order import standing_entries
 from monitor.wording import listed_first
 
 _NAMED = 4  # troubles of one craft, before the rest are only counted

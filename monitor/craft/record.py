@@ -1,41 +1,36 @@
 """Everything on record about one craft, and the craft that it adds up to at one time."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
 from monitor.craft.account import protections, season
-from monitor.craft.circuit import Circuit
+from monitor.craft.battery_record import battery
 from monitor.craft.circuit_events import Iced
+from monitor.craft.craft_condition import Unsettled, UnsettledKind, keeping, unsettled
 from monitor.craft.findings import open_findings
-from monitor.craft.happened import Unsettled, UnsettledKind, unsettled
-from monitor.craft.keeping import keeping
 from monitor.craft.kept import (
     Craft,
     Interval,
-    MeasuredLag,
     Shelter,
     Stay,
     intervals_in_yard,
     stay_at,
+    with_measured_lag,
 )
 from monitor.craft.layup import (
-    ENGINE_RUNS,
-    LEAVES,
-    WITH_OWNER,
-    Act,
     LayupEntry,
 )
+from monitor.craft.plan.autumn import plan_from
+from monitor.craft.plan.shelf import USUAL_SHELF, ShelfProduct
 from monitor.craft.plan.start import PlanStart
+from monitor.craft.plan.step import JobPlan
 from monitor.craft.profile import Profile
 from monitor.craft.protection import Protection
 from monitor.craft.reach import reached
-from monitor.craft.stored import Battery, BatteryPlace, StoredCraft
+from monitor.craft.stored import BatteryPlace, StoredCraft
 from monitor.craft.work_order import earliest_time, standing_entries
 from monitor.wording import Wording
-
-_CONNECTS = ENGINE_RUNS | {Act.BATTERY_CONNECTED, Act.COMMISSIONED, Act.BROUGHT_BACK}
-_PLACING = frozenset({Act.BATTERY_REMOVED, Act.BATTERY_LEFT_ABOARD})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -225,103 +220,35 @@ def _in_space_since(stays: tuple[Stay, ...], stay: Stay, at: datetime) -> tuple[
     return since, came_from
 
 
-def with_measured_lag(circuit: Circuit, measured: MeasuredLag | None) -> Circuit:
-    """Put a time constant fitted from a probe in the estimate's place, and say so."""
-    if measured is None:
-        return circuit
-    return replace(
-        circuit,
-        lag_low_h=measured.low_h,
-        lag_high_h=measured.high_h,
-        figures=f"{circuit.figures}; lag measured: {measured.how}",
-    )
-
-
-def _battery_place(entry: LayupEntry) -> BatteryPlace:
-    if entry.act is Act.BATTERY_LEFT_ABOARD:
-        return BatteryPlace.ABOARD
-    if entry.space == WITH_OWNER:
-        return BatteryPlace.AWAY
-    return BatteryPlace.BENCH if entry.space else BatteryPlace.UNKNOWN
-
-
-def _battery_leads(entries: tuple[LayupEntry, ...]) -> tuple[bool, bool]:
-    """Whether a maintainer feeds the battery, and whether its lead is off."""
-    place, maintained, disconnected = BatteryPlace.UNKNOWN, False, False
-    for entry in entries:
-        if entry.act in _PLACING:
-            place, maintained, disconnected = _battery_place(entry), False, False
-        elif entry.act in {Act.BATTERY_ON_MAINTAINER, Act.BATTERY_OFF_MAINTAINER}:
-            maintained = entry.act is Act.BATTERY_ON_MAINTAINER
-        elif entry.act is Act.BATTERY_DISCONNECTED:
-            disconnected = True
-        elif entry.act in _CONNECTS:
-            disconnected = False  # nothing starts an engine with the lead off
-        elif entry.act in LEAVES and place in {BatteryPlace.ABOARD, BatteryPlace.UNKNOWN}:
-            maintained = False  # it left with its craft
-    return maintained, disconnected
-
-
-def battery(
-    profile: Profile,
-    entries: tuple[LayupEntry, ...],
-    space: str,
-    since: datetime | None = None,
-    came_from: str = "",
-) -> Battery | None:
-    """Where the battery is, what feeds it and what draws from it.
+def layup_plan(
+    record: CraftRecord,
+    shelters: Mapping[str, Shelter],
+    at: datetime,
+    low_c: float,
+    shelf: Sequence[ShelfProduct] = USUAL_SHELF,
+) -> JobPlan:
+    """The job that makes every circuit of a craft stand a low, and keeps the rest of it.
 
     Parameters
     ----------
-    profile : Profile
-    entries : tuple of LayupEntry
-        Those that stand, in order.
-    space : str
-        Where the craft stands.
-    since, came_from : datetime, str
-        From when on the craft stands there, and where it stood before.
+    record : CraftRecord
+        All that is on record.
+    shelters : mapping of str to Shelter
+        The yard's spaces by id.
+    at : datetime
+        The time to plan at; what is on record for later does not count.
+    low_c : float
+        Coldest that the craft is to stand [°C]; from 0 up no circuit needs work.
+    shelf : sequence of ShelfProduct, optional
+        What the yard has; without one, what yards usually have.
 
     Returns
     -------
-    Battery or None
-        None where the profile has none. A battery that nobody moved stands where its craft does.
+    JobPlan
+        Followed to the letter, it leaves nothing to do. Only a circuit that no mix and no drain
+        makes safe (`StepKind.WARM`) stays on it.
     """
-    if profile.battery is None:
-        return None
-    place, at_space = BatteryPlace.UNKNOWN, space
-    stands_since, stood_before = since, came_from
-    rested_v, rested_at, equalised_at = None, None, None
-    for entry in entries:
-        if entry.act in _PLACING:
-            aboard = entry.act is Act.BATTERY_LEFT_ABOARD
-            told = entry.space if entry.space != WITH_OWNER else ""
-            # Told neither to a space nor to its owner, it may be anywhere: judged as aboard.
-            goes_to = space if aboard or not entry.space else told
-            if goes_to != at_space:
-                # The craft may have moved since: put aboard before, the battery went along.
-                moved = since is not None and since > entry.at
-                stood_before = came_from if moved else at_space
-                stands_since = since if moved and aboard else entry.at
-            at_space = goes_to
-            place = _battery_place(entry)
-        if entry.act is Act.BATTERY_EQUALISED:
-            equalised_at = entry.at
-        if entry.rested_v is not None:
-            rested_v, rested_at = entry.rested_v, entry.at
-    maintained, disconnected = _battery_leads(entries)
-    kind = profile.battery
-    return Battery(
-        chemistry=kind.chemistry,
-        capacity_ah=kind.capacity_ah,
-        lag_low_h=kind.lag_low_h,
-        lag_high_h=kind.lag_high_h,
-        place=place,
-        space=at_space,
-        maintained=maintained,
-        rested_v=rested_v,
-        rested_at=rested_at,
-        equalised_at=equalised_at,
-        disconnected=disconnected,
-        since=stands_since,
-        came_from=stood_before,
-    )
+    held = protections(record.profile, record.entries, record.stays, shelters, at, record.iced)
+    start = plan_start(record, held, at)
+    plan = plan_from(replace(start, low_c=low_c), shelf or USUAL_SHELF)
+    return replace(plan, unreadable=record.unreadable)

@@ -5,6 +5,7 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 
 from monitor.craft.account import protections, season
+from monitor.craft.battery_record import battery
 from monitor.craft.findings import open_findings
 from monitor.craft.kept import Shelter, stay_at
 from monitor.craft.layup import FOGGING, Act, LayupEntry
@@ -13,7 +14,7 @@ from monitor.craft.plan.step import Ask, Care, JobPlan, JobStep, Note, StepKind
 from monitor.craft.profile import CircuitKind, FuelSystem
 from monitor.craft.protection import Basis, LayupState, Protection
 from monitor.craft.reach import is_of_engine, paths_by_engine
-from monitor.craft.record import CraftRecord, battery
+from monitor.craft.record import CraftRecord
 from monitor.craft.stored import BatteryPlace
 
 # Minutes of one person (common practice, no source).

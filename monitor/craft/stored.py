@@ -5,8 +5,7 @@ from datetime import datetime
 from enum import StrEnum
 
 from monitor.craft.circuit import Circuit
-from monitor.craft.happened import Unsettled
-from monitor.craft.keeping import UNKNOWN_KEEPING, Keeping
+from monitor.craft.craft_condition import UNKNOWN_KEEPING, Keeping, Unsettled
 from monitor.craft.plan.start import PlanStart
 from monitor.craft.profile import Chemistry, Surface
 from monitor.craft.protection import Protection

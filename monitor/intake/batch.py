@@ -12,9 +12,8 @@ from operator import itemgetter
 from monitor.clock import from_ms
 from monitor.errors import StoreError
 from monitor.intake.decode import CUT_SHORT, DecodedReading, Decoder
-from monitor.intake.follow import Stored, enter_readings
+from monitor.intake.follow import Stored, enter_readings, replay_aside
 from monitor.intake.inbox import BEGINNING, ArrivedMessage, Inbox, in_turns
-from monitor.intake.replay import replay_aside
 from monitor.store.aside import AsideKind, KeptAside
 from monitor.store.store import Store
 from monitor.yard.health import IntakeFaultKind

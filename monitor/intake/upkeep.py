@@ -7,8 +7,8 @@ from monitor.clock import Clock, to_ms
 from monitor.intake.batch import BatchSummary
 from monitor.intake.decode import Decoder
 from monitor.intake.drops import DropWatch
+from monitor.intake.follow import replay_aside
 from monitor.intake.own_clock import OwnClock, Retiming
-from monitor.intake.replay import replay_aside
 from monitor.store.store import Store, Transaction
 from monitor.yard.health import IntakeFaultKind
 from monitor.yard.reading import Channel, Flag

@@ -6,6 +6,8 @@ from monitor.phrases.names import Names, plain
 from monitor.wording import Wording
 from monitor.yard.air_facts import AirFacts, LowBasis, LowMethod, UnreadFacts, VentAdvice, Venting
 from monitor.yard.assessment import Assessment, Hazard, Standing, Subject, Urgency
+from monitor.yard.forecast import ColdAhead
+from monitor.yard.space import OUTDOORS, Space
 
 
 def air_basis(facts: AirFacts, seen: Assessment, names: Names, words: Wording) -> str:
@@ -110,3 +112,14 @@ def unread_basis(facts: UnreadFacts, seen: Assessment, names: Names) -> str:
 def unread_act(subject: Subject, names: Names) -> str:
     """How to know again how cold a space is."""
     return f"Read a thermometer in {names.space(subject.space)} by hand and mend its sensor."
+
+
+def cold_ahead_text(ahead: ColdAhead, space: Space, words: Wording) -> str:
+    """Say the coldest that a space may come to, and by whose word."""
+    if not ahead.is_known:
+        return f"Nobody knows how cold {plain(space.name)} will get."
+    coldest = words.temperature(ahead.coldest_c, 0)
+    if ahead.by_forecast:
+        where = "" if space.kind in OUTDOORS else " outdoors"
+        return f"Down to {coldest}{where} in the nights ahead, by {plain(ahead.by_forecast)}."
+    return f"Tonight may bring it to {coldest}."

@@ -1,6 +1,6 @@
 """What is said of what people entered and nobody has put right: undone work, snow, tears."""
 
-from monitor.craft.happened import UnsettledKind
+from monitor.craft.craft_condition import UnsettledKind
 from monitor.phrases.names import Names, plain
 from monitor.wording import Wording, listed_first
 from monitor.yard.assessment import Assessment, Subject

@@ -12,19 +12,23 @@ from datetime import date, datetime, time, timedelta
 from monitor.clock import Clock
 from monitor.craft.stored import StoredCraft
 from monitor.errors import StoreError
-from monitor.phrases.cold_ahead import cold_ahead_text
+from monitor.phrases.air import cold_ahead_text
 from monitor.phrases.names import plain
-from monitor.reports.cold_ahead import cold_ahead, newest_forecast
 from monitor.reports.picture import Picture, read_picture
-from monitor.reports.standing_work import StandingWork, list_standing_work, standing_work_lines
+from monitor.reports.standing_work import (
+    StandingWork,
+    cold_ahead,
+    list_standing_work,
+    newest_forecast,
+    standing_work_lines,
+)
+from monitor.store.housekeeping_memory import ToldArrival
 from monitor.store.store import Store
-from monitor.store.told_arrivals import ToldArrival
 from monitor.wording import Wording, listed_first
 from monitor.yard.alarm import ACTIVE
 from monitor.yard.assessment import Caution
 from monitor.yard.caution import CAUTION_TEXT
-from monitor.yard.cold_ahead import ColdAhead
-from monitor.yard.forecast import PublicForecast
+from monitor.yard.forecast import ColdAhead, PublicForecast
 from monitor.yard.message import Message, MessageKind
 from monitor.yard.readers import messages_to, words_for
 from monitor.yard.space import Person, Role, Yard

@@ -24,8 +24,8 @@ from monitor.store.engine import (
     writing_engine,
 )
 from monitor.store.forecasts import Forecasts
+from monitor.store.housekeeping_memory import JobRuns, ToldArrivals
 from monitor.store.intake_state import IntakeFaults, SensorClocks, SessionNames
-from monitor.store.job_runs import JobRuns
 from monitor.store.layup import Layup
 from monitor.store.outbox import Outbox
 from monitor.store.present import PresentPicture
@@ -35,7 +35,6 @@ from monitor.store.reserve import Reserve, RoomSamples, free_bytes
 from monitor.store.rollups import Rollups
 from monitor.store.said_nights import SaidNights
 from monitor.store.stale_hours import StaleHours
-from monitor.store.told_arrivals import ToldArrivals
 from monitor.store.watches import AnswerLinks, Conversations, Watches
 
 REVISION = "0027"

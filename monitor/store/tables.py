@@ -123,7 +123,7 @@ session_names = Table(
     Column("client_id", Text, nullable=False),
 )
 
-# The last run of each job of the house (monitor/store/job_runs.py).
+# The last run of each job of the house (monitor/store/housekeeping_memory.py).
 job_runs = Table(
     "job_runs",
     metadata,

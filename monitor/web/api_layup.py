@@ -14,14 +14,13 @@ from pydantic import (
 
 from monitor.clock import Clock
 from monitor.craft.canonical import entry_json
-from monitor.craft.job import layup_plan
 from monitor.craft.kept import Shelter
 from monitor.craft.layup import LayupEntry
 from monitor.craft.plan.shelf import USUAL_SHELF
 from monitor.craft.profile import Profile
 from monitor.craft.protection import Protection
 from monitor.craft.reach import reached
-from monitor.craft.record import CraftRecord, held_by
+from monitor.craft.record import CraftRecord, held_by, layup_plan
 from monitor.errors import Fault, RecordError, problem_and_remedy
 from monitor.phrases.figures import plan_json
 from monitor.store.entering import enter

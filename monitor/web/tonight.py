@@ -6,12 +6,11 @@ from datetime import datetime, timedelta
 from itertools import groupby
 
 from monitor.craft.stored import StoredCraft
-from monitor.phrases.cold_ahead import cold_ahead_text
+from monitor.phrases.air import cold_ahead_text
 from monitor.phrases.names import Names
 from monitor.phrases.standings import is_well, worst_first
 from monitor.reports.air import RecordedAir, read_air
 from monitor.reports.alarm_groups import AlarmGroup, by_cause
-from monitor.reports.cold_ahead import cold_ahead, newest_forecast
 from monitor.reports.picture import (
     CraftPicture,
     Picture,
@@ -24,7 +23,7 @@ from monitor.reports.sentences import (
     out_of_date,
     state_of_things,
 )
-from monitor.reports.standing_work import standing_work_lines
+from monitor.reports.standing_work import cold_ahead, newest_forecast, standing_work_lines
 from monitor.reports.tasks import Task
 from monitor.store.store import Store
 from monitor.web.plot import BEFORE, SpacePlot, common_scale, space_plot

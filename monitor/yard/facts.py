@@ -7,7 +7,7 @@ from enum import StrEnum
 from math import nan
 from typing import Literal
 
-from monitor.craft.happened import UnsettledKind
+from monitor.craft.craft_condition import UnsettledKind
 from monitor.craft.layup import Act
 from monitor.yard.air_facts import AirFacts, UnreadFacts
 from monitor.yard.battery_facts import NOTHING_BEFORE, BatteryFacts, BatteryMemory

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from math import isfinite
 
 import numpy as np
 from numpy.typing import NDArray
@@ -75,3 +76,16 @@ class SaidNight:
                 f"{self.space}, night of {self.evening}: quantiles {self.cold_c},"
                 f" {self.expected_c} and {self.warm_c} °C must rise"
             )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ColdAhead:
+    """The coldest air that a space may come to, and who says so."""
+
+    coldest_c: float  # -inf: nobody knows
+    by_forecast: str = ""  # the agency that says so; empty: of tonight, by the yard's own readings
+
+    @property
+    def is_known(self) -> bool:
+        """Whether anybody knows how cold it may get."""
+        return isfinite(self.coldest_c)

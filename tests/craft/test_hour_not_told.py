@@ -12,7 +12,7 @@ from monitor.craft.kept import Stay
 from monitor.craft.layup import Act, Outflow, Posture
 from monitor.craft.protection import Confidence, LayupState
 from monitor.craft.reasons import Because
-from monitor.craft.work_order import in_order_of_work
+from monitor.craft.sittings import in_order_of_work
 from tests.craft.scene import ARRIVED, NOON, held, library, record, work
 from tests.craft.test_less_never_more import FEW, account, assert_no_better, records
 from tests.craft.test_work_order import FILL, NEXT_WEEK, RUN

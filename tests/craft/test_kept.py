@@ -6,10 +6,11 @@ from datetime import timedelta
 import pytest
 
 from monitor.craft.admission import faults
+from monitor.craft.battery_record import battery
 from monitor.craft.kept import Interval, intervals_in_yard
 from monitor.craft.layup import WITH_OWNER, OilLook
 from monitor.craft.protection import LayupState
-from monitor.craft.record import battery, stored_craft
+from monitor.craft.record import stored_craft
 from monitor.craft.stored import BatteryPlace
 from tests.craft.scene import (
     ARRIVED,

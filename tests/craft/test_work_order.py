@@ -9,7 +9,8 @@ from hypothesis import strategies as st
 
 from monitor.craft.layup import Liquid, OilLook, Outflow
 from monitor.craft.protection import LayupState
-from monitor.craft.work_order import in_order_of_work, undoes_work
+from monitor.craft.sittings import in_order_of_work
+from monitor.craft.work_order import undoes_work
 from tests.craft.scene import NOON, STRONG, TWO_STROKE, held, record, work
 from tests.craft.test_less_never_more import FEW, account, assert_no_better, records
 

@@ -7,7 +7,7 @@ import pytest
 
 from monitor.clock import to_ms
 from monitor.intake.decode import Decoder
-from monitor.intake.replay import replay_aside
+from monitor.intake.follow import replay_aside
 from monitor.intake.trust import TimePolicy
 from monitor.store.aside import KeptAside
 from monitor.store.store import Store

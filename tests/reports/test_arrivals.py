@@ -14,9 +14,8 @@ from monitor.reports.arrivals import came_in as newly_in
 from monitor.store.migrate import migrate
 from monitor.store.store import Store
 from monitor.yard.alarm import AlarmState
-from monitor.yard.cold_ahead import ColdAhead
 from monitor.yard.duty import Span
-from monitor.yard.forecast import PublicForecast
+from monitor.yard.forecast import ColdAhead, PublicForecast
 from monitor.yard.reading import Channel
 from monitor.yard.space import Person, Role
 from tests.judgement import scene

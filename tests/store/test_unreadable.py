@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 from sqlalchemy import create_engine, text
 
-from monitor.craft.happened import UnsettledKind
+from monitor.craft.craft_condition import UnsettledKind
 from monitor.craft.protection import LayupState
 from monitor.craft.record import stored_craft
 from monitor.errors import RecordError

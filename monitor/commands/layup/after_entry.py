@@ -7,12 +7,11 @@ from typing import Any
 
 from monitor.commands.opening import Opened
 from monitor.craft.account import protections
-from monitor.craft.job import layup_plan
 from monitor.craft.layup import LayupEntry
 from monitor.craft.plan.shelf import USUAL_SHELF
 from monitor.craft.protection import LayupState, Protection
 from monitor.craft.reach import reached
-from monitor.craft.record import CraftRecord
+from monitor.craft.record import CraftRecord, layup_plan
 from monitor.craft.rules.case import Breach
 from monitor.craft.rules.examine import examine
 from monitor.craft.rules.mending import step_that_mends

@@ -12,6 +12,7 @@ from rich.padding import Padding
 from rich.table import Table
 
 from monitor.craft.canonical import UNREADABLE, entry_json, entry_of
+from monitor.craft.conflicting_words import judged_order
 from monitor.craft.entry_words import evidence_words, may_lack_its_hour, time_words
 from monitor.craft.findings import open_findings
 from monitor.craft.layup import LayupEntry
@@ -19,7 +20,7 @@ from monitor.craft.links import Link, LinkKind, content_of_body
 from monitor.craft.protection import LayupState, Protection
 from monitor.craft.record import CraftRecord
 from monitor.craft.stored import Battery, BatteryPlace, StoredCraft
-from monitor.craft.work_order import judged_order, standing_entries
+from monitor.craft.work_order import standing_entries
 from monitor.units import json_number
 from monitor.wording import Wording
 

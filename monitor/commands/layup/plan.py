@@ -12,7 +12,6 @@ from rich.markup import escape
 
 from monitor.commands.opening import Opened
 from monitor.craft.canonical import utc_text
-from monitor.craft.job import layup_plan
 from monitor.craft.plan.shelf import USUAL_SHELF
 from monitor.craft.plan.step import JobPlan, JobStep
 from monitor.craft.plan.yard import (
@@ -22,7 +21,7 @@ from monitor.craft.plan.yard import (
     reckon_workload,
     sum_supplies,
 )
-from monitor.craft.record import CraftRecord
+from monitor.craft.record import CraftRecord, layup_plan
 from monitor.craft.rules.case import Breach
 from monitor.craft.rules.examine import examine
 from monitor.craft.rules.mending import step_that_mends

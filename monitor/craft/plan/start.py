@@ -4,8 +4,8 @@ from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 
 from monitor.craft.circuit import Way
+from monitor.craft.craft_condition import UNKNOWN_KEEPING, Keeping
 from monitor.craft.findings import Finding
-from monitor.craft.keeping import UNKNOWN_KEEPING, Keeping
 from monitor.craft.layup import (
     ANTIFREEZE,
     FOGGING,

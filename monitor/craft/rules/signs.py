@@ -2,9 +2,9 @@
 
 from collections.abc import Iterator
 
+from monitor.craft.battery_record import battery
 from monitor.craft.layup import ANTIFREEZE, Act, OilLook, Outflow, is_of_engine_oil
 from monitor.craft.reach import reached
-from monitor.craft.record import battery
 from monitor.craft.rules.case import Breach, Case, Rule
 from monitor.craft.stored import BatteryPlace
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from monitor.craft.keeping import Keeping
+from monitor.craft.craft_condition import Keeping
 from monitor.craft.layup import Cover
 from monitor.judgement.air.grid import Floats
 from monitor.physics.moist_air import saturation_pressure_water

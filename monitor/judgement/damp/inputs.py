@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import timedelta
 from math import isfinite, sqrt
 
-from monitor.craft.keeping import Keeping
+from monitor.craft.craft_condition import Keeping
 from monitor.craft.profile import Surface
 from monitor.craft.stored import StoredCraft
 from monitor.judgement.air.arrival import lagged_body

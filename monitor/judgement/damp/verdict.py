@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from monitor.clock import hours_after
-from monitor.craft.keeping import Keeping
+from monitor.craft.craft_condition import Keeping
 from monitor.craft.layup import Cover
 from monitor.judgement.air.grid import SpaceAir
 from monitor.judgement.damp.forecast import DewAhead

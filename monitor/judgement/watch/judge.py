@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from monitor.craft.happened import Unsettled, UnsettledKind
+from monitor.craft.craft_condition import Unsettled, UnsettledKind
 from monitor.craft.stored import StoredCraft
 from monitor.judgement.air.grid import SpaceAir, Traces
 from monitor.judgement.air.last_heard import pace_of_sensor

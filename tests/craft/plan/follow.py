@@ -3,13 +3,12 @@
 from dataclasses import replace
 from datetime import datetime, timedelta
 
-from monitor.craft.job import layup_plan
 from monitor.craft.layup import Liquid
 from monitor.craft.mixture import GLYCOLS
 from monitor.craft.plan.shelf import USUAL_SHELF, ShelfProduct
 from monitor.craft.plan.step import JobPlan, JobStep
 from monitor.craft.protection import Protection
-from monitor.craft.record import CraftRecord
+from monitor.craft.record import CraftRecord, layup_plan
 from tests.craft.plan.entered import entries_for
 from tests.craft.scene import EVE, SHELTERS, held
 

@@ -6,11 +6,10 @@ from datetime import UTC, timedelta
 import pytest
 
 from monitor.craft.circuit_events import Iced
-from monitor.craft.job import layup_plan
 from monitor.craft.layup import Act, FlowOrder, Liquid, OilLook, Outflow, Posture, Product, Seen
 from monitor.craft.plan.shelf import USUAL_SHELF
 from monitor.craft.profile import CircuitKind
-from monitor.craft.record import CraftRecord
+from monitor.craft.record import CraftRecord, layup_plan
 from monitor.craft.rules.case import Breach, Case
 from monitor.craft.rules.examine import RULES, examine
 from monitor.craft.rules.mending import step_that_mends

@@ -5,7 +5,7 @@ from datetime import timedelta
 import numpy as np
 import pytest
 
-from monitor.craft.keeping import Keeping
+from monitor.craft.craft_condition import Keeping
 from monitor.craft.layup import Cover
 from monitor.craft.profile import Surface
 from monitor.judgement.air.past_weeks import Memory

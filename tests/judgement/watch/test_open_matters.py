@@ -4,7 +4,7 @@ from datetime import timedelta
 
 import pytest
 
-from monitor.craft.happened import Unsettled, UnsettledKind
+from monitor.craft.craft_condition import Unsettled, UnsettledKind
 from monitor.craft.layup import Act
 from monitor.craft.protection import LayupState
 from monitor.judgement.judge import judge_yard

@@ -5,7 +5,7 @@ from datetime import timedelta
 import pytest
 
 from monitor.craft.canonical import entry_json, entry_of
-from monitor.craft.keeping import keeping
+from monitor.craft.craft_condition import keeping
 from monitor.craft.layup import Cover
 from monitor.craft.record import stored_craft
 from monitor.craft.stored import BatteryPlace

@@ -6,7 +6,7 @@ from datetime import timedelta
 import pytest
 
 from monitor.craft.admission import faults
-from monitor.craft.happened import UnsettledKind
+from monitor.craft.craft_condition import UnsettledKind
 from monitor.craft.kept import Stay
 from monitor.craft.record import CraftRecord, stored_craft
 from tests.craft.scene import EVE, NOON, SHELTERS, TWO_STROKE, record, work

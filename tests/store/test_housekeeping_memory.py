@@ -2,7 +2,7 @@
 
 from datetime import UTC, datetime, timedelta
 
-from monitor.store.told_arrivals import ToldArrival
+from monitor.store.housekeeping_memory import ToldArrival
 
 CAME = datetime(2026, 11, 13, 16, 0, tzinfo=UTC)
 TOLD = ToldArrival("k2", CAME, "anna")
