@@ -57,20 +57,8 @@ def events_until(
 ) -> list[CircuitEvent]:
     """Moves, work and ice until a time, in the order in which they count.
 
-    Parameters
-    ----------
-    profile : Profile
-        The craft's type; ice in a circuit that it does not have is left out.
-    entries : tuple of LayupEntry
-        The whole lay-up record, in any order, corrections and all.
-    stays : tuple of Stay
-        Where the craft stood, in any order.
-    shelters : mapping of str to Shelter
-        The yard's spaces by id. A space that is not in it counts as cold.
-    at : datetime
-        What comes later is left out.
-    iced : tuple of Iced
-        Times at which a circuit was computed to be below its ice point.
+    It takes what `monitor.craft.account.protections` takes; ice in a circuit that the profile does
+    not have is left out, as is what comes later than ``at``.
     """
     known = profile.circuit_ids
     counting = judged_order(entries, at)

@@ -21,6 +21,7 @@ class CircuitNames:
     when_draining: Mapping[str, str] = field(default_factory=dict)  # what to mind then
     before_use: Mapping[str, str] = field(default_factory=dict)  # and in spring
     flows: tuple[tuple[str, ...], ...] = ()  # of raw water, one an engine, with circuits' ids
+    engines: tuple[str, ...] = ()  # ``port``, ``starboard``: one a flow, empty where none is known
 
     @classmethod
     def of_profile(cls, profile: Profile) -> "CircuitNames":
@@ -31,6 +32,7 @@ class CircuitNames:
             when_draining={one.circuit.id: one.when_draining for one in profile.circuits},
             before_use={one.circuit.id: one.before_use for one in profile.circuits},
             flows=profile.engine_paths,
+            engines=profile.engine_names,
         )
 
     @classmethod
@@ -81,7 +83,10 @@ class StepInWords:
             return "the engine"
         if self.on_each_engine:
             return "each engine"
-        return f"the {self.circuits.circuit_name(self._flows_reached[0][0]).split()[0]} engine"
+        flow = self._flows_reached[0]
+        if self.circuits.engines:
+            return f"the {self.circuits.engines[self.circuits.flows.index(flow)]} engine"
+        return f"the engine of the {self.circuits.circuit_name(flow[0])}"
 
     @property
     def on_each_engine(self) -> bool:
