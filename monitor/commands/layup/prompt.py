@@ -1,8 +1,9 @@
 """The questions of the bench: one at a time, only those that the act and the craft call for."""
 
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 from itertools import groupby
 from pathlib import Path
 from typing import Any
@@ -16,7 +17,7 @@ from monitor.commands.layup.question import (
     choices_meant,
     nearest_choices,
 )
-from monitor.craft.acts import ACTS, ON_ENGINES, is_gear_oil
+from monitor.craft.acts import ACTS, ON_ENGINES, ActRow, is_gear_oil
 from monitor.craft.asking import Asked, acts_that_fit, circuits_to_offer, fields_to_ask
 from monitor.craft.fields import BY_PATH, FIELDS, Field, FieldKind
 from monitor.craft.findings import open_findings
@@ -270,16 +271,10 @@ def _ask_act(entry: _Entry, bench: Bench, before: Mapping[str, str]) -> str:
     profile = entry.record.profile
     rows = acts_that_fit(profile)
 
-    def show_acts() -> None:
-        for work, group in groupby(enumerate(rows, start=1), key=lambda pair: pair[1].work):
-            bench.say(f"{work[:1].upper()}{work[1:]}")
-            for number, row in group:
-                bench.say(f"  {number}: {row.name}")
-
     # What was typed in place of a yes to another step is the answer; the list is known by then.
     given = [before["act"]] if before.get("act") and not entry.seen_acts else []
     if not before and not entry.seen_acts:
-        show_acts()
+        _show_acts(rows, bench)
     entry.seen_acts = True
     also = [(name.lower(), str(row.act)) for row in rows for name in (row.name, *row.also)]
     typed: list[str] = []
@@ -297,7 +292,7 @@ def _ask_act(entry: _Entry, bench: Bench, before: Mapping[str, str]) -> str:
             listed=True,
             also=also,
             names={str(row.act): row.name for row in rows},
-            show=show_acts,
+            show=partial(_show_acts, rows, bench),
         )
         words = typed[-1].strip().lower()
         housing = circuits_to_offer(Act.OIL_CHANGED, profile)
@@ -307,13 +302,26 @@ def _ask_act(entry: _Entry, bench: Bench, before: Mapping[str, str]) -> str:
             f"  {profile.name} has no gearcase on file. Oil changed is the engine's own oil;"
             " tell that of a gearbox as a note."
         )
+    _take_what_it_tells(entry, act, words, housing)
+    return act
+
+
+def _show_acts(rows: Sequence[ActRow], bench: Bench) -> None:
+    """List the acts by their kind of work, numbered through."""
+    for work, group in groupby(enumerate(rows, start=1), key=lambda pair: pair[1].work):
+        bench.say(f"{work[:1].upper()}{work[1:]}")
+        for number, row in group:
+            bench.say(f"  {number}: {row.name}")
+
+
+def _take_what_it_tells(entry: _Entry, act: str, words: str, housing: Collection[str]) -> None:
+    """Take up what the words for an act say beside the act: how it stood, and which oil."""
     # "stood upright" has told how it stands already.
     told = next((str(one) for one in Posture if f" {words}".endswith(f" {one}")), None)
     if act == Act.STOOD and told is not None:
         entry.put_answer("posture", told)
     if act == Act.OIL_CHANGED and is_gear_oil(words) and len(housing) == 1:
         entry.put_answer("circuits", list(housing))
-    return act
 
 
 def _ask_product(entry: _Entry, bench: Bench) -> str | None:

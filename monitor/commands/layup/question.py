@@ -144,10 +144,7 @@ def ask_choice(
         The choice; empty where it was left open.
     """
     many = len(choices) > _FEW
-    if many and not listed:
-        for number, one in enumerate(choices, start=1):
-            bench.say(f"  {number}: {one}")
-    hint = "" if listed else " (number or word)" if many else f" ({', '.join(choices)})"
+    hint = "" if listed else _offer_choices(choices, bench)
     instead = ""  # typed in place of a yes or no
     while True:
         text, instead = instead or bench.read_typed(f"{question}{hint}").lower(), ""
@@ -156,13 +153,8 @@ def ask_choice(
             continue
         if not text and not needed:
             return ""
+        text = _meant_or_said(text, meant, bench)
         if not text:
-            bench.say("  This one is needed.")
-            continue
-        try:
-            text = meant(text) if meant is not None else text
-        except ValueError as error:
-            bench.say(f"  {error}")
             continue
         found = choices_meant(text, choices, also, by_number=many or listed)
         if len(found) == 1:
@@ -170,15 +162,35 @@ def ask_choice(
         near = [] if found else nearest_choices(text, choices, also)
         if len(near) != 1:
             called = [_called(one, choices, names, numbered=listed) for one in found or near]
-            more = _ask_for_more(text, found, called, () if listed else choices)
             again = f" {_SHOW} shows it again." if show is not None and not called else ""
-            bench.say(f"  {more}{again}")
+            bench.say(f"  {_ask_for_more(text, found, called, () if listed else choices)}{again}")
             continue
         called_near = _called(near[0], choices, names, numbered=False)
         agreed = bench.read_typed(f"  Did you mean {called_near}? (yes/no)").lower()
         if agreed in YES:
             return near[0]
         instead = "" if agreed in {"", *NO} else agreed
+
+
+def _offer_choices(choices: tuple[str, ...], bench: Bench) -> str:
+    """Show many choices with their numbers; what stands behind the question."""
+    if len(choices) <= _FEW:
+        return f" ({', '.join(choices)})"
+    for number, one in enumerate(choices, start=1):
+        bench.say(f"  {number}: {one}")
+    return " (number or word)"
+
+
+def _meant_or_said(text: str, meant: Callable[[str], str] | None, bench: Bench) -> str:
+    """The choice that a word means; empty where that was said to be asked again."""
+    if not text:
+        bench.say("  This one is needed.")
+        return ""
+    try:
+        return meant(text) if meant is not None else text
+    except ValueError as error:
+        bench.say(f"  {error}")
+        return ""
 
 
 def _called(
