@@ -405,6 +405,19 @@ _ALL = (
         act="Raise the broker's max_queued_messages.",
     ),
     Definition(
+        cause="foreign-sender",
+        topic=Topic.SILENCE,
+        hazard=Hazard.SENDER,
+        standings=frozenset({Standing.FOREIGN}),
+        tells=_OPERATOR,
+        priority=Priority.MEDIUM,
+        on_delay=_h(0),
+        # A day without one has passed already, or laidup was started with another yard's file: it
+        # counts anew then, and who goes on sending is the same matter.
+        off_delay=_h(1),
+        act="Find out who sends in that sensor's name, and change the password that he uses.",
+    ),
+    Definition(
         cause="disk-filling",
         topic=Topic.SILENCE,
         hazard=Hazard.DISK,

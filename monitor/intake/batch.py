@@ -119,11 +119,13 @@ class Writer:
     def _take_up(self) -> None:
         """Take up what is known of clocks, and try again what is kept aside.
 
-        Its sensor may have become known since.
+        Its sensor may have become known since, or been tied to where its readings come from:
+        whoever claims one from elsewhere is counted anew.
         """
         try:
-            with self._store.snapshot() as tx:
+            with self._store.transaction(can_wait=True) as tx:
                 wrong = tx.sensor_clocks.wrong_clocks()
+                tx.intake_faults.clear_fault(IntakeFaultKind.FOREIGN_TOPIC)
             self._decoder.clocks.recall_wrong(wrong)
             again = replay_aside(self._store, self._decoder)
         except Exception:

@@ -1,7 +1,7 @@
 """What is wrong with the way that readings come in, in words."""
 
 from monitor.wording import Wording, span_in_words
-from monitor.yard.facts import DropFacts, OwnClockFacts
+from monitor.yard.facts import DropFacts, ForeignFacts, OwnClockFacts
 from monitor.yard.health import IntakeFault, IntakeFaultKind
 
 _MOSQUITTO_QUEUES = 1000  # messages that mosquitto 2.0 holds for a client unless it is told
@@ -54,6 +54,14 @@ def drop_line(messages: int) -> str:
     """How many messages the broker threw away, in one sentence."""
     count = f"{messages:,} message{'' if messages == 1 else 's'}"
     return f"The broker has dropped {count} after telling the senders that all was well."
+
+
+def foreign_basis(facts: ForeignFacts, words: Wording) -> str:
+    """How many messages claimed to be of a sensor, since when, and what became of them."""
+    return (
+        f"{foreign_line(facts.messages)} Counted since {words.clock(facts.since)}. They are kept"
+        " aside; the sensor's own readings go on."
+    )
 
 
 def foreign_line(messages: int) -> str:

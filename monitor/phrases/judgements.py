@@ -30,6 +30,7 @@ from monitor.yard.facts import (
     DropFacts,
     Facts,
     ForecastFacts,
+    ForeignFacts,
     NotTakenInFacts,
     OwnClockFacts,
     PathFacts,
@@ -130,6 +131,10 @@ _WORDS_OF: Mapping[type, _Words] = {
     DropFacts: _Words(
         basis=lambda facts, _s, _n, words: intake_faults.drop_basis(facts, words),
         act=lambda facts, _s, _n, _w: intake_faults.drop_act(facts),
+    ),
+    ForeignFacts: _Words(
+        basis=lambda facts, _s, _n, words: intake_faults.foreign_basis(facts, words),
+        act=lambda _f, _s, _n, _w: intake_faults.foreign_act(),
     ),
     RoomFacts: _Words(
         basis=lambda facts, _s, _n, words: own_condition.room_basis(facts, words),

@@ -88,6 +88,7 @@ _WORST_FIRST = (
     _row(_H.STORE, _S.REWRITTEN, word="the lay-up record was cut or rewritten"),
     _row(_H.OWN_CLOCK, _S.CLOCK_WRONG, word="laidup's clock is wrong"),
     _row(_H.BROKER, _S.DROPPED, word="broker drops messages"),
+    _row(_H.SENDER, _S.FOREIGN, word="readings came from elsewhere"),
     _row(_H.RECORD, _S.UNREADABLE, word="record cannot be read", news=2),
     _row(_H.RECORD, _S.NOT_TAKEN_IN, word="craft file not taken in", news=2),
     _row(_H.RECORD, _S.VOIDED, word="lay-up undone", news=2),

@@ -35,6 +35,7 @@ class Hazard(StrEnum):
     SENSING = "sensing"  # sensors of one space that contradict each other
     OWN_CLOCK = "own clock"  # of the machine that this runs on
     BROKER = "broker"  # that throws messages away
+    SENDER = "sender"  # that sends readings in a sensor's name, and is not that sensor's
     DISK = "disk"  # of the store: no room
     STORE = "store"  # its file: damage
     FORECAST = "forecast"  # what a public agency says of the coming nights
@@ -77,6 +78,7 @@ class Standing(StrEnum):
     # the way in
     CLOCK_WRONG = "clock wrong"  # this machine's is not the one that its sensors agree on
     DROPPED = "dropped"  # messages that the broker had acknowledged
+    FOREIGN = "foreign"  # readings that came on a topic which is not their sensor's
     # the store
     FILLING = "filling"  # its disk: room for days yet
     FULL = "full"  # its disk: next to no room, or what was kept for then is in use
@@ -161,6 +163,7 @@ STANDINGS: Mapping[Hazard, frozenset[Standing]] = {
     Hazard.SENSING: frozenset({Standing.APART, Standing.DOUBTED}),
     Hazard.OWN_CLOCK: frozenset({Standing.CLOCK_WRONG}),
     Hazard.BROKER: frozenset({Standing.DROPPED}),
+    Hazard.SENDER: frozenset({Standing.FOREIGN}),
     Hazard.DISK: frozenset({Standing.FILLING, Standing.FULL}),
     Hazard.STORE: frozenset({Standing.DAMAGED, Standing.REWRITTEN}),
     Hazard.FORECAST: frozenset({Standing.STEADY, Standing.STALE}),

@@ -138,6 +138,15 @@ class DropFacts:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ForeignFacts:
+    """Messages that claimed a sensor and came on a topic which is not that sensor's."""
+
+    form: Literal["foreign"] = "foreign"
+    messages: int
+    since: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RoomFacts:
     """The room on the disk of the store."""
 
@@ -221,6 +230,7 @@ Facts = (
     | PathFacts
     | OwnClockFacts
     | DropFacts
+    | ForeignFacts
     | RoomFacts
     | DamageFacts
     | RewrittenFacts

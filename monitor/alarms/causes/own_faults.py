@@ -24,6 +24,7 @@ from monitor.yard.facts import (
     DamageFacts,
     DropFacts,
     Facts,
+    ForeignFacts,
     NotTakenInFacts,
     OwnClockFacts,
     PathFacts,
@@ -64,7 +65,7 @@ def judge_own_faults(
     faults = tx.intake_faults.standing_faults().values()
     return [
         *(_judge_path(each, yard, now) for each in troubles),
-        *(_judge_intake_fault(each, yard, now) for each in faults if _still_told(each, now)),
+        *(_judge_intake_fault(each, yard, now) for each in faults if each.is_told(now)),
         *_judge_store(condition, yard, now),
         *_judge_refused_files(refused_files, craft, yard, now),
     ]
@@ -100,17 +101,8 @@ def _judge_path(trouble: Trouble, yard: Yard, now: datetime) -> Assessment:
     )
 
 
-def _still_told(fault: IntakeFault, now: datetime) -> bool:
-    """Whether an alarm tells of a fault of the intake.
-
-    Readings on a topic that is not their sensor's are used for nothing, and a sensor that is heard
-    no more has an alarm of its own: the account of health is enough.
-    """
-    return fault.kind is not IntakeFaultKind.FOREIGN_TOPIC and fault.is_told(now)
-
-
 def _judge_intake_fault(fault: IntakeFault, yard: Yard, now: datetime) -> Assessment:
-    """Judge this machine's clock, or the broker that drops messages."""
+    """Judge this machine's clock, a broker that drops messages, or who sends as another."""
     subject = Subject(yard.id, "", str(fault.kind))
     if fault.kind is IntakeFaultKind.BROKER_DROPS:
         return _own_fault(
@@ -118,6 +110,15 @@ def _judge_intake_fault(fault: IntakeFault, yard: Yard, now: datetime) -> Assess
             Hazard.BROKER,
             Standing.DROPPED,
             DropFacts(messages=round(fault.amount), since=fault.since),
+            now,
+            severity=Severity.MODERATE,
+        )
+    if fault.kind is IntakeFaultKind.FOREIGN_TOPIC:
+        return _own_fault(
+            subject,
+            Hazard.SENDER,
+            Standing.FOREIGN,
+            ForeignFacts(messages=round(fault.amount), since=fault.since),
             now,
             severity=Severity.MODERATE,
         )
