@@ -6,14 +6,15 @@ from datetime import date, datetime
 from monitor.errors import LaidupError
 from monitor.health.telling import account_socket, ask_daemon
 from monitor.intake.trust import wrong_by
+from monitor.phrases.names import Names
+from monitor.phrases.watch import due_lines, never_line, next_line
 from monitor.settings.load import Settings
 from monitor.store.intake_state import WrongClock
 from monitor.wording import Wording
-from monitor.yard.calibration import Calibration
+from monitor.yard.calibration_due import next_calibrations
 from monitor.yard.health import HealthAccount, HealthFault
 from monitor.yard.readers import words_for
-from monitor.yard.reading import Channel
-from monitor.yard.space import Sensor, Yard
+from monitor.yard.space import Yard
 
 
 def watch_lines(settings: Settings, now: datetime) -> Iterator[str]:
@@ -79,23 +80,14 @@ def clock_lines(clocks: Mapping[str, WrongClock], yard: Yard, wording: Wording) 
 
 
 def calibration_lines(yard: Yard, today: date) -> Iterator[str]:
-    """What is overdue, one sentence each, and what comes next."""
-    coming: list[tuple[date, str]] = []
-    for sensor in yard.sensors:
-        for channel, last in sorted(_in_force(sensor).items()):
-            what = f"{sensor.name} ({channel}, last against {last.standard} on {last.made_on})"
-            if last.due_on is None:
-                continue
-            if last.due_on < today:
-                yield f"Calibration overdue since {last.due_on}: {what}."
-            else:
-                coming.append((last.due_on, what))
+    """What is due, one sentence each, what comes next, and what was never compared."""
+    names = Names.of(yard, ())
+    planned = next_calibrations(yard.sensors, yard.calibration_days)
+    due = [one for one in planned if one.is_due(today)]
+    yield from due_lines(due, names, len(due))
+    coming = [one for one in planned if not one.is_due(today)]
     if coming:
-        due_on, what = min(coming)
-        yield f"Next calibration due on {due_on}: {what}."
-
-
-def _in_force(sensor: Sensor) -> dict[Channel, Calibration]:
-    """The newest calibration of each channel."""
-    ordered = sorted(sensor.calibrations, key=lambda one: one.made_on)
-    return {one.channel: one for one in ordered}
+        yield next_line(coming[0], names)
+    never = sum(not sensor.calibrations for sensor in yard.sensors)
+    if planned and never:  # a yard that compares none knows that
+        yield never_line(never, len(yard.sensors))

@@ -11,7 +11,7 @@ import logging
 import threading
 import time
 from collections.abc import Callable, Iterator
-from datetime import datetime
+from datetime import UTC, datetime
 
 from monitor.alarms.telling.all_well import AllWell
 from monitor.clock import Clock, SystemClock, correctable_clock
@@ -287,6 +287,6 @@ class Daemon:
             not_stored=intake.store,
             catching_up=intake.catching_up,
             channels=self._post.channel_troubles(),
-            jobs=job_problems(states, self._care.copies_seen()),
+            jobs=job_problems(states, self._care.copies_seen(), datetime.now(UTC)),
             job_states=states,
         )

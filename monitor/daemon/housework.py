@@ -5,11 +5,12 @@ nobody sets.
 """
 
 import contextlib
+import logging
 import os
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
-from datetime import timedelta
+from datetime import datetime, timedelta
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -21,21 +22,28 @@ from monitor.housekeeping.ledger import DailyAt, Every, Job
 from monitor.intake.batch import ASIDE_AGE, ASIDE_BYTES
 from monitor.intake.forecast.fetch import ForecastFetch
 from monitor.judgement.inputs import CraftInCare
+from monitor.phrases.names import Names
+from monitor.phrases.watch import due_lines
 from monitor.reports.weekly import WeeklySchedule
 from monitor.settings.load import Settings
 from monitor.store.copy_age import CopiesSeen
 from monitor.store.record_upkeep import RecordUpkeep
 from monitor.store.rolling_up import repair_hours
 from monitor.store.store import Store
+from monitor.yard.calibration_due import due_calibrations
 from monitor.yard.health import JobName, JobRun, JobState
+from monitor.yard.space import Yard
 
 if TYPE_CHECKING:
     from monitor.housekeeping.keeper import Housekeeping
+
+log = logging.getLogger("laidup")
 
 LETTERS_FOR = timedelta(days=731)  # what a letter said; that it was sent stays
 
 _CONNECTIONS = 3  # of the jobs' own: none of them takes one that watch, intake or post needs
 _AN_HOUR = timedelta(hours=1)
+_IN_A_MOMENT = timedelta(minutes=2)  # what was missed begins a minute after the start
 _A_LITTLE = timedelta(seconds=5)  # where both clocks agree, the job's own hour comes first
 WITHIN = timedelta(hours=6)
 _LOW_PRIORITY = 15
@@ -115,6 +123,12 @@ def house_jobs(
         run=repair,
         within=2 * _AN_HOUR,
     )
+    yield Job(
+        name=JobName.CALIBRATIONS,
+        when=DailyAt(hour=4, minute=50),
+        run=partial(_look_for_calibrations, settings.yard, clock),
+        within=_AN_HOUR,
+    )
     yield _report_job(settings, store, clock)
     if settings.forecast is not None:
         fetch = ForecastFetch(store, settings.forecast, clock)
@@ -130,6 +144,18 @@ def house_jobs(
             within=timedelta(minutes=30),
             again_after=timedelta(minutes=1),
         )
+
+
+def _look_for_calibrations(yard: Yard, clock: Clock) -> None:
+    """Say in the log once, on its day, what is due; page, status and weekly report say it too."""
+    today = clock.now().astimezone(yard.zone).date()
+    new = [
+        one
+        for one in due_calibrations(yard.sensors, yard.calibration_days, today)
+        if one.due_on == today
+    ]
+    for line in due_lines(new, Names.of(yard, ()), len(new)):
+        log.warning("%s", line)
 
 
 def weekly_report(settings: Settings, store: Store, clock: Clock) -> WeeklySchedule:
@@ -158,7 +184,9 @@ def _report_job(settings: Settings, store: Store, clock: Clock) -> Job:
     )
 
 
-def job_problems(states: tuple[JobState, ...], copies: CopiesSeen) -> dict[JobName, str]:
+def job_problems(
+    states: tuple[JobState, ...], copies: CopiesSeen, now: datetime
+) -> dict[JobName, str]:
     """What is wrong with each job now, in a clause; a copy counts whoever took it.
 
     Parameters
@@ -166,16 +194,26 @@ def job_problems(states: tuple[JobState, ...], copies: CopiesSeen) -> dict[JobNa
     states : tuple of JobState
     copies : CopiesSeen
         As the folder shows them, where the yard's file names one.
+    now : datetime
+        By the machine's clock, by which the hours of jobs come.
     """
     problems = {state.job: state.problem for state in states if state.problem}
-    last = next((state.last for state in states if state.job is JobName.BACKUP), None)
+    backup = next((state for state in states if state.job is JobName.BACKUP), None)
+    last = None if backup is None else backup.last
     if last is not None and last.problem and copies.newest_at is not None:
         failed_since = last.began_at >= copies.newest_at
         if not failed_since and problems.get(JobName.BACKUP, "").endswith(last.problem):
             del problems[JobName.BACKUP]
-    if copies.overdue:
+    if copies.overdue and not (backup and _begins_now(backup, now)):
         problems.setdefault(JobName.BACKUP, f"is overdue: {copies.overdue}")
     return problems
+
+
+def _begins_now(backup: JobState, now: datetime) -> bool:
+    """Whether a copy is being taken, or will be in a moment, as after a start."""
+    if backup.running_s is not None:
+        return True
+    return backup.next_at is None or backup.next_at - now <= _IN_A_MOMENT
 
 
 def take_nightly_copy(yard_file: Path, within: timedelta = WITHIN) -> None:

@@ -29,6 +29,7 @@ JOB_NAME: Mapping[JobName, str] = {
     JobName.RETENTION: "nightly clearing of what is kept for a time only",
     JobName.FORECASTS: "fetching of the public forecast",
     JobName.REPORT: "weekly report",
+    JobName.CALIBRATIONS: "nightly look for calibrations that are due",
 }
 
 _REMEDY: Mapping[JobName, str] = {
@@ -41,6 +42,7 @@ _REMEDY: Mapping[JobName, str] = {
     JobName.FORECASTS: "The yard's own readings alone make tonight's low; `laidup check` asks the"
     " agency once and says what is wrong.",
     JobName.REPORT: "`laidup report --send` sends it now and says what is in its way.",
+    JobName.CALIBRATIONS: "`laidup status` names those that are due.",
 }
 
 

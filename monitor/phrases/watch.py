@@ -1,10 +1,13 @@
 """What is said of sensors, power and the public forecast: whether the watch itself can see."""
 
+from collections.abc import Iterator, Sequence
 from math import isnan
 
 from monitor.phrases.names import Names, plain
+from monitor.phrases.told_step import capitalize_first
 from monitor.wording import Wording
 from monitor.yard.assessment import Assessment, Standing, Subject
+from monitor.yard.calibration_due import NextCalibration
 from monitor.yard.facts import (
     DoubtFacts,
     ForecastFacts,
@@ -230,3 +233,32 @@ def span_of(seconds: float) -> str:
     if seconds < 90.0:
         return f"{seconds:.0f} s"
     return f"{seconds / 60.0:.0f} min" if seconds < 5400.0 else f"{seconds / 3600.0:.0f} h"
+
+
+def due_lines(due: Sequence[NextCalibration], names: Names, most: int) -> Iterator[str]:
+    """One sentence each of the first, and how many more there are."""
+    for one in due[:most]:
+        title = capitalize_first(names.sensor_title(one.sensor))
+        yield f"{title}: calibration due since {one.due_on}. {_last_comparison(one)}"
+    if len(due) > most:
+        more = len(due) - most
+        count = f"{more} more calibration{' is' if more == 1 else 's are'}"
+        yield f"{count} due: `laidup status` has all."
+
+
+def next_line(one: NextCalibration, names: Names) -> str:
+    """When the next one is due, of which sensor."""
+    return f"Next calibration due on {one.due_on}: {names.sensor_title(one.sensor)}. {_last_comparison(one)}"
+
+
+def never_line(count: int, sensors: int) -> str:
+    """How many sensors have never been compared."""
+    return (
+        f"Never compared with a standard: {count} of {sensors} sensors. They are believed as their"
+        " makers promise."
+    )
+
+
+def _last_comparison(one: NextCalibration) -> str:
+    last = one.last
+    return f"Its {last.channel} was last compared on {last.made_on}: {plain(last.standard)}."

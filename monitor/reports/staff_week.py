@@ -7,6 +7,7 @@ from monitor.craft.protection import LayupState
 from monitor.craft.stored import StoredCraft
 from monitor.phrases.judgements import short_act_text
 from monitor.phrases.names import Names, plain
+from monitor.phrases.watch import due_lines
 from monitor.reports.alarm_rates import MANAGEABLE_PER_DAY, AlarmFigures
 from monitor.reports.standing_work import short_work_lines
 from monitor.reports.tasks import Task
@@ -14,6 +15,7 @@ from monitor.reports.week import SpaceWeek, WeeklyReport
 from monitor.reports.week_changes import change_lines
 from monitor.wording import Wording, hours_in_words, listed_first
 from monitor.yard.assessment import Caution
+from monitor.yard.calibration_due import due_calibrations
 from monitor.yard.caution import CAUTION_NOTES
 from monitor.yard.people import display_name
 from monitor.yard.space import STAFF, WARM, Yard
@@ -22,6 +24,7 @@ _WORK = 10  # errands that are told one by one; the page has the rest
 _UNDONE = 6  # craft not laid up yet
 _NAMED = 12  # craft of one line
 _NAMED_OF_SPACE = 6
+_DUE = 3  # calibrations
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,6 +60,7 @@ class StaffWeek:
     spaces: tuple[SpaceLine, ...]
     watched: tuple[str, ...]
     alarms: tuple[str, ...]  # how they behaved
+    calibrations: tuple[str, ...]  # of sensors, that are due
 
 
 def compose_staff_week(report: WeeklyReport, words: Wording) -> StaffWeek:
@@ -86,6 +90,7 @@ def compose_staff_week(report: WeeklyReport, words: Wording) -> StaffWeek:
         spaces=tuple(_space_line(one, report, words) for one in report.spaces),
         watched=_watched_lines(report),
         alarms=() if report.rates is None else _alarm_lines(report.rates, picture.yard),
+        calibrations=_calibration_lines(picture.yard, words, names),
     )
 
 
@@ -181,6 +186,13 @@ def watched_in_words(hours_h: float) -> str:
         return "not watched this week"
     lasted = f"{hours_h * 60.0:.0f} min" if hours_h < 1.0 else hours_in_words(hours_h)
     return f"watched only for {lasted} of this week"
+
+
+def _calibration_lines(yard: Yard, words: Wording, names: Names) -> tuple[str, ...]:
+    """Sensors that are to be compared with a standard again."""
+    today = words.now.astimezone(words.zone).date()
+    due = due_calibrations(yard.sensors, yard.calibration_days, today)
+    return tuple(due_lines(due, names, _DUE))
 
 
 def _alarm_lines(figures: AlarmFigures, yard: Yard) -> tuple[str, ...]:

@@ -138,4 +138,5 @@ def yard_from(content: YardContent) -> Yard:
         telephone=block.telephone or "",
         reply_to=block.reply_to or "",
         owners=content.owners.to_telling(),
+        calibration_days=block.calibration_days,
     )

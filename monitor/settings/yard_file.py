@@ -41,6 +41,7 @@ from monitor.settings.words import (
 )
 from monitor.units import STRENGTH, TEMPERATURE, VOLUME, TemperatureUnit, VolumeUnit
 from monitor.yard.calibration import Calibration, Point
+from monitor.yard.calibration_due import USUAL_CALIBRATION_DAYS
 from monitor.yard.losses import Losses
 from monitor.yard.reading import Channel
 from monitor.yard.space import USUAL_DESIGN_LOW_C, Mount, Person, Role, Space, SpaceKind
@@ -69,6 +70,7 @@ class YardBlock(Block):
     craft_files: tuple[str, ...] = ()
     telephone: PhoneNumber | None = None
     reply_to: MailAddress | None = None
+    calibration_days: Annotated[int, Field(ge=30, le=3660)] = USUAL_CALIBRATION_DAYS
 
 
 class LossesBlock(Block):

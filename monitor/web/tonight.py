@@ -9,6 +9,7 @@ from monitor.craft.stored import StoredCraft
 from monitor.phrases.air import cold_ahead_text
 from monitor.phrases.names import Names
 from monitor.phrases.standings import is_well, worst_first
+from monitor.phrases.watch import due_lines
 from monitor.reports.air import RecordedAir, read_air
 from monitor.reports.alarm_groups import AlarmGroup, by_cause
 from monitor.reports.picture import (
@@ -30,6 +31,7 @@ from monitor.web.plot import BEFORE, SpacePlot, common_scale, space_plot
 from monitor.wording import Wording
 from monitor.yard.alarm import Alarm
 from monitor.yard.assessment import Assessment, Standing, Subject
+from monitor.yard.calibration_due import due_calibrations
 from monitor.yard.caution import CAUTION_TEXT
 from monitor.yard.forecast import PublicForecast
 from monitor.yard.readers import words_for
@@ -37,6 +39,7 @@ from monitor.yard.space import Yard
 from monitor.yard.watch import MadeSafe, what_made_safe
 
 _PLOT_STEP_MIN = 20
+_DUE = 5  # calibrations
 _SAFE_WITHIN = timedelta(hours=18)  # of an evening and the night after it
 
 Batteries = tuple[tuple[CraftPicture, Assessment], ...]
@@ -62,6 +65,7 @@ class TonightPage:
     battery_well: int
     alarms: tuple[AlarmGroup, ...]
     sensors: tuple[Assessment, ...]  # only those not heard as they should be
+    calibrations: tuple[str, ...]  # that are due
     cautions: tuple[str, ...]
     names: Names
 
@@ -79,6 +83,9 @@ def tonight_page(
         airs = read_air(tx, yard, now - BEFORE, now, _PLOT_STEP_MIN)
         forecast = newest_forecast(tx, now)
     wording = words_for(yard, now)
+    names = Names.of(yard, (one.craft for one in picture.craft))
+    today = now.astimezone(yard.zone).date()
+    due = due_calibrations(yard.sensors, yard.calibration_days, today)
     judged = [(one, one.battery) for one in picture.craft if one.battery is not None]
     ill = sorted((pair for pair in judged if not is_well(pair[1])), key=_urgency_key)
     return TonightPage(
@@ -98,8 +105,9 @@ def tonight_page(
         battery_well=len(judged) - len(ill),
         alarms=by_cause(picture.alarms),
         sensors=tuple(a for a in picture.sensors if not is_well(a)),
+        calibrations=tuple(due_lines(due, names, _DUE)),
         cautions=tuple(wording.told(CAUTION_TEXT[one]) for one in picture.cautions()),
-        names=Names.of(yard, (one.craft for one in picture.craft)),
+        names=names,
     )
 
 

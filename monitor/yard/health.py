@@ -20,6 +20,7 @@ class JobName(StrEnum):
     RETENTION = "retention"
     FORECASTS = "forecasts"
     REPORT = "report"
+    CALIBRATIONS = "calibrations"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

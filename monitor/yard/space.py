@@ -157,6 +157,7 @@ class Yard:
     telephone: str = ""  # that owners may call; empty: none that they are told
     reply_to: str = ""  # mail address that answers go to; empty: whence the mails come
     owners: OwnerTelling = field(default_factory=OwnerTelling)
+    calibration_days: int = 365  # `monitor/yard/calibration_due.py` says why
 
     def space(self, space_id: str) -> Space:
         """Find a space by its id; KeyError if the yard has none such."""

@@ -1,7 +1,7 @@
 """What the jobs of a yard do to its store."""
 
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -9,12 +9,16 @@ import pytest
 from monitor.clock import to_ms
 from monitor.daemon.housework import LETTERS_FOR, house_jobs, job_problems, make_housekeeping
 from monitor.daemon.opening import open_store
+from monitor.intake.forecast.settings import Agency, ForecastSettings
+from monitor.phrases.own_condition import JOB_NAME, job_act
 from monitor.settings.load import load_settings
 from monitor.store.aside import KeptAside
 from monitor.store.copy_age import CopiesSeen, CopySettings
 from monitor.store.watches import AnswerLink
+from monitor.yard.calibration import Calibration, Point
 from monitor.yard.health import JobName, JobRun, JobState
 from monitor.yard.message import DeliveryOutcome, Receipt
+from monitor.yard.reading import Channel
 from tests.commands.yard_files import copied_yard, fill
 from tests.delivery.scene import PICTURE, message
 from tests.set_clock import SetClock
@@ -129,10 +133,13 @@ def test_a_run_outlives_the_process(settings, store):
     assert {state.last for state in made.job_states() if state.last} == {run}
 
 
-def backup(problem="", began_at=NOW):
+def backup(problem="", began_at=NOW, next_at=NOW + DAY / 2):
     run = JobRun(job=JobName.BACKUP, began_at=began_at, took_s=9.0, problem=problem)
     wrong = f"failed: {problem}" if problem else ""
-    return (JobState(job=JobName.BACKUP, last=run, problem=wrong),)
+    return (JobState(job=JobName.BACKUP, last=run, problem=wrong, next_at=next_at),)
+
+
+NONE_YET = CopiesSeen(overdue="there is none")
 
 
 @pytest.mark.parametrize(
@@ -141,10 +148,46 @@ def backup(problem="", began_at=NOW):
         (backup(), CopiesSeen(newest_at=NOW), ""),
         (backup("no room"), CopiesSeen(newest_at=NOW - DAY), "failed: no room"),
         (backup("no room"), CopiesSeen(newest_at=NOW + DAY), ""),  # somebody took one by hand
-        (backup(), CopiesSeen(overdue="there is none"), "is overdue: there is none"),
-        (backup("no room"), CopiesSeen(overdue="there is none"), "failed: no room"),
-        ((), CopiesSeen(overdue="there is none"), "is overdue: there is none"),
+        (backup(), NONE_YET, "is overdue: there is none"),  # its disk was changed
+        (backup("no room"), NONE_YET, "failed: no room"),
+        ((), NONE_YET, "is overdue: there is none"),
+        # A first start, or one after days: the missed one begins within a minute.
+        ((JobState(job=JobName.BACKUP),), NONE_YET, ""),
+        ((JobState(job=JobName.BACKUP, next_at=NOW + DAY / 1440),), NONE_YET, ""),
+        ((JobState(job=JobName.BACKUP, next_at=NOW + DAY, running_s=9.0),), NONE_YET, ""),
+        (backup("no room", next_at=NOW), NONE_YET, "failed: no room"),
+        ((JobState(job=JobName.BACKUP, problem="hangs"),), NONE_YET, "hangs"),
     ],
 )
-def test_a_copy_counts_whoever_took_it(states, copies, told):
-    assert job_problems(states, copies).get(JobName.BACKUP, "") == told
+def test_a_copy_counts_whoever_took_it_and_is_not_overdue_while_it_begins(states, copies, told):
+    assert job_problems(states, copies, NOW).get(JobName.BACKUP, "") == told
+
+
+def test_the_jobs_of_a_yard_are_all_there_and_each_has_words(settings, store):
+    with_all = replace(
+        settings,
+        backup=CopySettings(folder=Path("/nowhere")),
+        forecast=ForecastSettings(
+            agency=Agency.MET_NORWAY, contact="watch@yard.example", latitude=60.0, longitude=9.0
+        ),
+    )
+    names = [one.name for one in _jobs(with_all, store, SetClock(NOW), lambda: None)]
+    assert sorted(names) == sorted(JobName), "each once"
+    assert all(job_act(one) and JOB_NAME[one] for one in names)
+
+
+def test_a_calibration_is_named_in_the_log_on_its_day_alone(settings, store, caplog):
+    first, *others = settings.yard.sensors
+    ice_bath = Calibration(
+        channel=Channel.TEMPERATURE, made_on=date(2025, 11, 14), standard="ice bath",
+        points=(Point(read=0.2, true=0.0),),
+    )  # fmt: skip
+    yard = replace(settings.yard, sensors=(replace(first, calibrations=(ice_bath,)), *others))
+    settings = replace(settings, yard=yard)
+    told = []
+    for days in (-1, 0, 1):
+        caplog.clear()
+        job(settings, store, JobName.CALIBRATIONS, now=NOW + days * DAY).run()
+        told.append([line for line in caplog.messages if "calibration due" in line])
+    assert [len(lines) for lines in told] == [0, 1, 0]
+    assert "due since 2026-11-14" in told[1][0]

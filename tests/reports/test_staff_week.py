@@ -5,14 +5,20 @@ from datetime import date, timedelta
 from math import inf
 
 import pytest
+from starlette.testclient import TestClient
 
+from monitor.clock import ReadingsClock
 from monitor.craft.protection import Basis, LayupState, plain_water
 from monitor.reports.letter import letter
 from monitor.reports.staff_week import compose_staff_week, holds_cold
 from monitor.reports.week import compose
+from monitor.web.app import create_app
+from monitor.web.tonight import tonight_page
 from monitor.yard.alarm import AlarmState
 from monitor.yard.assessment import Hazard, Standing
+from monitor.yard.calibration import Calibration, Point
 from monitor.yard.readers import words_for
+from monitor.yard.reading import Channel
 from tests.bench.letters import WEEK_WORDS, words_of
 from tests.reports import kettlemoss as yard_of
 
@@ -144,3 +150,24 @@ def test_the_letter_of_a_large_yard_is_no_longer_than_that_of_a_small_one(store)
         )
     report = week(store, craft)
     assert words_of(letter(report, report.picture.yard.person("ines")).text) <= WEEK_WORDS
+
+
+def test_sensors_that_are_due_to_be_compared_are_named_in_letter_and_page(store):
+    ice_bath = Calibration(
+        channel=Channel.TEMPERATURE, made_on=date(2025, 10, 1), standard="ice bath",
+        points=(Point(read=0.2, true=0.0),),
+    )  # fmt: skip
+    sensors = tuple(replace(one, calibrations=(ice_bath,)) for one in yard_of.yard().sensors)
+    assert len(sensors) == 5
+    report = week(store, sensors=sensors)
+    text = " ".join(letter(report, report.picture.yard.person("ines")).text.split())
+    assert text.count("calibration due since 2026-10-01") == 3
+    assert "2 more calibrations are due" in text
+    yard, now = report.picture.yard, yard_of.KETTLEMOSS_NOW
+    page = tonight_page(store, yard, yard_of.craft(), now, timedelta(hours=1))
+    assert len(page.calibrations) == 5
+    app = create_app(store, yard, ReadingsClock(now), yard_of.craft)
+    shown = TestClient(app, base_url="http://127.0.0.1").get("/").text
+    assert shown.count("calibration due since 2026-10-01") == 5
+    for made in (week(store), week(store, sensors=sensors, calibration_days=730)):
+        assert said(made).calibrations == ()
