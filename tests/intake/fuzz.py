@@ -20,13 +20,12 @@ from monitor.intake.mapping_file import read_mappings
 from monitor.intake.trust import TimePolicy
 from monitor.yard.reading import Channel
 from monitor.yard.space import Sensor
+from tests.bench.fuzz.spoil import spoil
 
 HERE = Path(__file__).parent
 MAPPINGS = read_mappings(HERE.parents[1] / "config" / "payloads")
 ARRIVED_MS = 1_768_014_900_000
 LABELS = json.loads((HERE / "vectors" / "senml_cbor.json").read_text())["labels"]
-SPICE = [b"NaN", b"1e999", b"-", b"\x00", b"\xff", b"[", b"]", b"{", b"}", b'"', b"null", b"true"]
-SPICE += [b"9" * 40, b'"bn"', b'"v":', b'"t":', b"\\ud800", b"\xfb\x7f\xf0", b"\x9f", b"\xbf"]
 
 
 def sound() -> list[tuple[str, bytes]]:
@@ -37,7 +36,7 @@ def sound() -> list[tuple[str, bytes]]:
         if isinstance(case["pack"], list):
             labelled = [{LABELS.get(k, k): v for k, v in one.items()} for one in case["pack"]]
             found.append(("a/senml", cbor2.dumps(labelled)))
-    for file in (HERE / "payloads").glob("*.json"):
+    for file in sorted((HERE / "payloads").glob("*.json")):
         captured = json.loads(file.read_text())
         payload = captured.get("text") or json.dumps(captured["payload"])
         found.append((captured["topic"], payload.encode()))
@@ -47,33 +46,19 @@ def sound() -> list[tuple[str, bytes]]:
 def spoiled(chance: random.Random) -> Iterator[tuple[str, bytes]]:
     """Payloads without end, each a sound one that something happened to."""
     all_sound = sound()
+    others = [payload for _, payload in all_sound]
     while True:
         topic, payload = chance.choice(all_sound)
-        spoilt = bytearray(payload)
-        for _ in range(chance.randint(1, 4)):
-            place = chance.randrange(len(spoilt) + 1)
-            match chance.randrange(6):
-                case 0:
-                    del spoilt[place : place + chance.randint(1, 8)]
-                case 1:
-                    spoilt[place:place] = chance.choice(SPICE)
-                case 2:
-                    spoilt[place:place] = chance.randbytes(chance.randint(1, 4))
-                case 3:
-                    spoilt[place : place + 1] = bytes([chance.randrange(256)])
-                case 4:
-                    _, other = chance.choice(all_sound)
-                    spoilt[place:] = other[chance.randrange(len(other)) :]
-                case _:
-                    spoilt[place:place] = spoilt[: chance.randint(1, 30)]
-        yield topic, bytes(spoilt)
+        yield topic, spoil(payload, others, chance)
 
 
 def decoder() -> Decoder:
     """A decoder that knows the sensors of the sound payloads."""
     names = {"urn:dev:ow:10e2073a01080063", "urn:dev:ow:10e2073a0108006", "bay3", "a", "m1", "x1"}
+    names |= {"2001:db8::1", "2001:db8::2", "2001:db8::3", "2001:db8::4", "b", "a1"}
     labels = {"t1": Channel.TEMPERATURE, "temp": Channel.TEMPERATURE, "x": Channel.VOLTAGE}
-    for file in (HERE / "payloads").glob("*.json"):
+    labels |= {"i": Channel.CURRENT, "volts": Channel.VOLTAGE, "t2": Channel.TEMPERATURE}
+    for file in sorted((HERE / "payloads").glob("*.json")):
         names |= {sensor for sensor, *_ in json.loads(file.read_text())["readings"]}
     sensors = [Sensor(name=name, space="barn", labels=labels) for name in sorted(names)]
     return Decoder(sensors, TimePolicy(behind_s=float("inf")), MAPPINGS)
