@@ -248,7 +248,8 @@ def due_lines(due: Sequence[NextCalibration], names: Names, most: int) -> Iterat
 
 def next_line(one: NextCalibration, names: Names) -> str:
     """When the next one is due, of which sensor."""
-    return f"Next calibration due on {one.due_on}: {names.sensor_title(one.sensor)}. {_last_comparison(one)}"
+    title = names.sensor_title(one.sensor)
+    return f"Next calibration due on {one.due_on}: {title}. {_last_comparison(one)}"
 
 
 def never_line(count: int, sensors: int) -> str:
