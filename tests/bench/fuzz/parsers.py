@@ -25,8 +25,7 @@ from monitor.intake.inbox import ArrivedMessage
 from monitor.intake.mapping_file import read_mapping
 from monitor.intake.table import read_rows
 from monitor.settings.craft_file import load_craft
-from monitor.settings.load import load_settings
-from monitor.settings.places import shipped_folder
+from monitor.settings.load import load_settings, shipped_folder
 from monitor.settings.profiles import load_profiles
 from monitor.settings.work_list import read_work_list
 from tests.bench.fuzz import seeds

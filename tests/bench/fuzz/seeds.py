@@ -2,7 +2,7 @@
 
 import json
 
-from monitor.settings.places import shipped_folder
+from monitor.settings.load import shipped_folder
 from tests.intake import fuzz as messages
 
 _HERE = messages.HERE
