@@ -4,7 +4,7 @@ from collections.abc import Iterator, Sequence
 from math import isnan
 
 from monitor.phrases.names import Names, plain
-from monitor.phrases.told_step import capitalize_first
+from monitor.phrases.step_in_words import capitalize_first
 from monitor.wording import Wording
 from monitor.yard.assessment import Assessment, Standing, Subject
 from monitor.yard.calibration_due import NextCalibration
