@@ -89,14 +89,20 @@ def reading_engine(url: str, connections: int = CONNECTIONS) -> Engine:
 
 
 def shown(url: str) -> str:
-    """Address of a store as people may see it: without the password.
+    """Address of a store as people may see it: without the password, and what may hold one.
+
+    A server's address may say it behind a question mark too (libpq's ``password``), or misspell it.
 
     Raises
     ------
     StoreError
         If it is no address.
     """
-    return repr(parse_address(url))  # which hides the password
+    return _plain(parse_address(url))
+
+
+def _plain(url: URL) -> str:
+    return repr(url.set(query={}))  # which hides the password
 
 
 def with_password(url: str, password: str) -> str:
@@ -178,7 +184,7 @@ def parse_address(url: str) -> URL:
             " postgresql+psycopg://user@host/name, with the password in [store] password_file"
         ) from None
     if parsed.get_backend_name() not in {"sqlite", "postgresql"}:
-        raise StoreError(f"{parsed!r}: laidup keeps its store in sqlite or postgresql")
+        raise StoreError(f"{_plain(parsed)}: laidup keeps its store in sqlite or postgresql")
     return parsed
 
 
@@ -195,6 +201,7 @@ def _sqlite(url: URL, begin: str, connections: int, busy_s: float) -> Engine:
         connection.text_factory = _TEXT_OF_ANY_BYTES
         cursor = connection.cursor()
         _keep_write_ahead_log(cursor, busy_s)
+        cursor.execute("PRAGMA secure_delete = ON")  # what is forgotten leaves the file too
         cursor.execute("PRAGMA synchronous = FULL")  # a power cut may not lose what was acked
         # What a transaction changes past the cache of 2 MB would be written early, and once more
         # for each change after that. So it stays in memory until the commit, for as long as that.

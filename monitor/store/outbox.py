@@ -238,7 +238,21 @@ class Outbox(OutboxReports):
         self._empty(outbox.c.created_ms < to_ms(before))
 
     def forget_content_of(self, person: str) -> int:
-        """Empty one person's messages that are done with, as `forget_content`; how many it were."""
+        """Empty one person's messages that are done with, as `forget_content`; how many it were.
+
+        What the far side said of them goes too: a mail server's refusal names the address.
+        """
+        his = (outbox.c.yard_id == self._yard_id, outbox.c.outcome.is_not(None))
+        self._connection.execute(
+            update(delivery_attempts)
+            .where(
+                delivery_attempts.c.yard_id == self._yard_id,
+                delivery_attempts.c.key.in_(
+                    select(outbox.c.key).where(*his, outbox.c.person == person)
+                ),
+            )
+            .values(detail="")
+        )
         return self._empty(outbox.c.person == person)
 
     def _empty(self, which: ColumnElement[bool]) -> int:

@@ -56,6 +56,37 @@ def test_one_persons_letters_and_links_go_and_all_else_stays(config, capsys):
     assert laidup("verify", "--config", str(config)) == 0, "the record is whole"
 
 
+def test_nothing_of_the_letters_is_left_in_any_table_or_in_the_file(config):
+    words, address = "zebra finch", "tove@far.example"
+    settings = load_settings(config)
+    with closing(Store(settings.store_url, settings.yard.id)) as store:
+        letters = [
+            message(
+                key=f"gone/{n}", person="tove", address=address, subject=words,
+                text=f"{words} " * 3000, html=f"<p>{words}</p>",
+            )
+            for n in range(20)
+        ]  # fmt: skip
+        refused = Receipt(outcome=DeliveryOutcome.REFUSED, detail=f"550 5.1.1 <{address}>: nobody")
+        with store.transaction() as tx:
+            tx.outbox.add(letters)
+        with store.transaction() as tx:
+            for one in letters:
+                tx.outbox.settle_attempt(one.key, AT, refused, None)
+
+    def found():
+        kept = b"".join(file.read_bytes() for file in config.parent.glob("laidup.db*"))
+        return kept.count(words.encode()), kept.count(address.encode())
+
+    assert min(found()) >= 20
+    assert laidup("forget", "tove", "--config", str(config)) == 0
+    assert found() == (0, 0)
+    with closing(Store(settings.store_url, settings.yard.id)) as store, store.snapshot() as tx:
+        (attempt,) = tx.outbox.attempts_on("gone/0")
+    assert (attempt.outcome, attempt.detail) == (DeliveryOutcome.REFUSED, "")
+    assert laidup("verify", "--config", str(config)) == 0
+
+
 def test_who_is_in_the_yards_file_is_not_forgotten(config, capsys):
     person = load_settings(config).yard.people[0].id
     assert laidup("forget", person, "--config", str(config)) == 2

@@ -12,7 +12,7 @@ from monitor.delivery.channels.mail import MailChannel
 from monitor.delivery.post import Post
 from monitor.delivery.waiting import wait_after
 from monitor.store.claims import FARTHEST_CLAIM, FARTHEST_TRY
-from monitor.yard.message import DeliveryOutcome, MessageKind
+from monitor.yard.message import DeliveryOutcome, MessageKind, Receipt
 from tests.delivery.scene import AT, Box, BreakingServer, Recorder, mail_settings, message
 
 TAKEN, PUT_OFF, REFUSED = (
@@ -292,3 +292,16 @@ def test_no_wait_and_no_claim_reaches_what_is_taken_for_a_clock_that_ran_ahead()
     unlucky.uniform = max  # the longest of what chance may give
     assert max(wait_after(100, kind, unlucky) for kind in MessageKind) < FARTHEST_TRY
     assert LEASE < FARTHEST_CLAIM
+
+
+def test_what_a_server_answers_is_kept_without_the_address_that_it_repeats(tmp_path):
+    class Repeats:
+        def send(self, message):
+            said = f"550 5.1.1 <{message.address.upper()}>: no mailbox {message.address} here"
+            return Receipt(outcome=REFUSED, detail=said)
+
+    box = Box(tmp_path)
+    box.add(message(), message(key="other", address=""))
+    Post(box.store, {"mail": Repeats()}, box.clock).run_once()
+    (kept,) = attempts(box)
+    assert kept.detail == "550 5.1.1 <the address>: no mailbox the address here"

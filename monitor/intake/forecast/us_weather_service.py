@@ -36,7 +36,10 @@ def links_of(document: object, address: str) -> tuple[str, str]:
     found = [
         member_at(document, "properties", name) for name in ("forecastGridData", "forecastHourly")
     ]
-    paths = [urlsplit(link).path if isinstance(link, str) else "" for link in found]
+    try:
+        paths = [urlsplit(link).path if isinstance(link, str) else "" for link in found]
+    except ValueError:  # as of a host in half a bracket
+        paths = [""]
     if not all(path.startswith("/") for path in paths):
         raise ForecastError("the answer's links to the forecast are none")
     return f"{address}{paths[0]}", f"{address}{paths[1]}"

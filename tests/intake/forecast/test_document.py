@@ -214,3 +214,7 @@ def test_links_keep_to_the_address_that_the_yard_chose():
     )
     with pytest.raises(ForecastError):
         us_weather_service.links_of({"properties": {}}, "http://127.0.0.1:1")
+    # Found by tests.bench.fuzz: no address at all by its brackets.
+    half = {"forecastGridData": "https://[half/a", "forecastHourly": "https://h/b"}
+    with pytest.raises(ForecastError, match="are none"):
+        us_weather_service.links_of({"properties": half}, "http://127.0.0.1:1")
