@@ -69,21 +69,25 @@ def _rows_by_line(path: Path) -> tuple[list[str], dict[int, dict[str | Any, str 
     if not text.strip():
         raise error_at(path, "", "it is empty", "Write a heading, and a row a craft.")
     heading = text.partition("\n")[0]
-    reader = csv.DictReader(io.StringIO(text), delimiter=max(",;\t", key=heading.count))
-    columns = [name.strip().lower().replace(" ", "_") for name in reader.fieldnames or ()]
-    reader.fieldnames = columns
+    reader = csv.DictReader(io.StringIO(text, newline=""), delimiter=max(",;\t", key=heading.count))
     rows: dict[int, dict[str | Any, str | Any]] = {}
-    line = reader.line_num + 1
-    for row in reader:  # a row begins behind the one before it, however many lines a cell holds
-        if len(rows) == MOST_CRAFT:
-            raise error_at(
-                path,
-                f"line {line}",
-                f"it holds more than {MOST_CRAFT:,} craft, and one list takes no more",
-                f"Cut it in two, the second beginning with line {line} under the same heading.",
-            )
-        rows[line] = row
+    try:
+        columns = [name.strip().lower().replace(" ", "_") for name in reader.fieldnames or ()]
+        reader.fieldnames = columns
         line = reader.line_num + 1
+        for row in reader:  # a row begins behind the one before it, however many lines a cell holds
+            if len(rows) == MOST_CRAFT:
+                raise error_at(
+                    path,
+                    f"line {line}",
+                    f"it holds more than {MOST_CRAFT:,} craft, and one list takes no more",
+                    f"Cut it in two, the second beginning with line {line} under the same heading.",
+                )
+            rows[line] = row
+            line = reader.line_num + 1
+    except csv.Error as error:  # as a cell without an end
+        here = f"line {reader.line_num}"
+        raise error_at(path, here, f"it is no CSV: {error}", "Correct the line.") from error
     return columns, rows
 
 

@@ -201,7 +201,7 @@ def _calendar_day(words: list[str], today: date) -> date | None:
     """The day of ``5 nov`` or ``nov 5 2026``; without a year the last one that has been."""
     months = [word for word in words if _index_of_name(word, _MONTHS) is not None]
     numbers = [re.sub(r"(st|nd|rd|th|\.)$", "", word) for word in words if word not in months]
-    if len(months) != 1 or not numbers or not all(one.isdigit() for one in numbers):
+    if len(months) != 1 or not numbers or not all(one.isdecimal() for one in numbers):
         return None
     month, day = _MONTHS.index(months[0][:3]) + 1, int(numbers[0])
     if len(numbers) == 2 and len(numbers[1]) == 4:
@@ -217,5 +217,5 @@ def _calendar_day(words: list[str], today: date) -> date | None:
 def _date_or_none(year: int, month: int, day: int) -> date | None:
     try:
         return date(year, month, day)
-    except ValueError:
+    except (ValueError, OverflowError):
         return None

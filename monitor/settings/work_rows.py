@@ -60,7 +60,7 @@ def _rows_of_csv(path: Path, faults: list[Fault]) -> Iterator[tuple[str, dict[st
         raise error_at(path, "", "it is empty", "Write a heading, and a row a step.")
     heading = text.partition("\n")[0]
     mark = max(",;\t", key=heading.count)
-    rows = csv.reader(io.StringIO(text), delimiter=mark)
+    rows = csv.reader(io.StringIO(text, newline=""), delimiter=mark)
     try:
         names = next(rows, [])
         columns = _check_columns(names, path)

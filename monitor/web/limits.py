@@ -20,6 +20,9 @@ _ANSWER_WITHIN_S = 60.0  # from its first place to its last byte
 _AGAIN_AFTER_S = 10
 
 
+_NO_MORE: Message = {"type": "http.request", "body": b"", "more_body": False}
+
+
 class LimitedBodies:
     """Refuses a body that is too large or too slow, before more of it than allowed is held."""
 
@@ -33,22 +36,30 @@ class LimitedBodies:
             return
         end_s: float | None = None
         held, complete = 0, False
+        # Its answer is on the way already and cannot be taken back for a body that nobody wants.
+        wants_none = scope["method"] in {"GET", "HEAD"}
 
         async def receive_bounded() -> Message:
             nonlocal end_s, held, complete
             if complete:
                 return await receive()
-            if _length_said(scope) > BODY_BYTES:
+            if _length_said(scope) > BODY_BYTES and not wants_none:
                 raise _too_large()
             end_s = end_s or time.monotonic() + _BODY_WITHIN_S
             try:
                 async with asyncio.timeout(end_s - time.monotonic()):
                     message = await receive()
             except TimeoutError as error:
+                if wants_none:
+                    complete = True
+                    return _NO_MORE
                 raise HTTPException(
                     408, f"the body did not come within {_BODY_WITHIN_S:.0f} s; send it again"
                 ) from error
             held += len(message.get("body", b""))
+            if held > BODY_BYTES and wants_none:
+                complete = True
+                return _NO_MORE
             if held > BODY_BYTES:
                 raise _too_large()
             complete = not message.get("more_body", False)
@@ -60,7 +71,7 @@ class LimitedBodies:
 def _length_said(scope: Scope) -> int:
     """Length of the body as its header says; 0 where it says none."""
     said = dict(scope["headers"]).get(b"content-length", b"")
-    return int(said) if said.isdigit() else 0
+    return int(said[:20]) if said.isdigit() else 0
 
 
 def _too_large() -> HTTPException:

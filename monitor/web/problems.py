@@ -32,7 +32,7 @@ def handle_problems(app: FastAPI) -> None:
 
     @app.exception_handler(HTTPException)
     async def answer_refusal(request: Request, error: HTTPException) -> Response:
-        return problem_response(request.url.path, error.status_code, error.detail, error.headers)
+        return problem_response(_path_of(request), error.status_code, error.detail, error.headers)
 
     @app.exception_handler(RequestValidationError)
     async def answer_unusable(_: Request, error: RequestValidationError) -> Response:
@@ -49,9 +49,9 @@ def handle_problems(app: FastAPI) -> None:
 
     @app.exception_handler(StoreError)
     async def no_store(request: Request, error: StoreError) -> Response:
-        _log.warning("%s could not be answered: %s", request.url.path, error)
+        _log.warning("%s could not be answered: %s", _path_of(request), error)
         return problem_response(
-            request.url.path,
+            _path_of(request),
             503,
             "laidup's store does not answer now; try again in half a minute, and see its log",
             {"Retry-After": str(_STORE_AGAIN_AFTER_S)},
@@ -93,3 +93,8 @@ def _field_faults(error: RequestValidationError) -> Iterator[dict[str, str]]:
 def _printable_text(text: str, longest: int = 200) -> str:
     """Text that JSON in UTF-8 can carry, of a length that a person reads."""
     return text[:longest].encode("utf-8", "backslashreplace").decode("utf-8")
+
+
+def _path_of(request: Request) -> str:
+    """The path that was asked for; the whole address may hold bytes that are no text."""
+    return str(request.scope["path"])

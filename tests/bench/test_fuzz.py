@@ -27,6 +27,28 @@ def test_spoiled_payloads_are_taken_or_refused_with_a_reason(parser):
     assert found.is_well, "\n".join(fault_lines(found))
 
 
+# Payloads that brought a parser down until it was mended, beside the tests of its room.
+ONCE_CRASHED = [
+    ("forecast", b'links\n{"properties": {"forecastGridData": "https://[h/a",'
+     b' "forecastHourly": "https://h/b"}}'),
+    ("craft-csv", b"id,name,profile,arrived,place\nk1,Te\ral,outboard,2026-10-24,lee-rack\n"),
+    ("craft-csv", b"id,name,profile,arrived,place\nk1,Teal,outboard,24 Oct " + b"9" * 20
+     + b",lee-rack\n"),
+    ("craft-csv", "id,name,profile,arrived,place\nk1,Teal,outboard,² Oct 2026,lee-rack".encode()),
+    ("craft-csv", b'id,name,profile,arrived,place\nk1,"' + b"x" * 200_000 + b'",outboard,,\n'),
+    ("answer-link", b"GET /nowhere?\x91=1\nHost: a\n\n"),
+    ("answer-link", b"GET /static/laidup.css\nHost: a\n\n" + b"x" * 100_000),
+    ("record-api", b"PUT /api/craft/k2/layup?\xf5\nHost: a\n\n"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("name", "payload"), ONCE_CRASHED)
+def test_what_once_crashed_is_taken_or_refused(name, payload):
+    (parser,) = (one for one in parsers() if one.name == name)
+    with parser.opened() as try_one:
+        assert isinstance(try_one(payload), str)
+
+
 def test_the_corpus_is_of_200_000_and_the_same_in_every_process():
     assert sum(one.share for one in parsers()) == 200_000
     told = (

@@ -171,7 +171,7 @@ def test_the_jobs_of_a_yard_are_all_there_and_each_has_words(settings, store):
             agency=Agency.MET_NORWAY, contact="watch@yard.example", latitude=60.0, longitude=9.0
         ),
     )
-    names = [one.name for one in _jobs(with_all, store, SetClock(NOW), lambda: None)]
+    names = [one.name for one in house_jobs(with_all, store, SetClock(NOW), lambda: None)]
     assert sorted(names) == sorted(JobName), "each once"
     assert all(job_act(one) and JOB_NAME[one] for one in names)
 

@@ -46,7 +46,7 @@ def test_no_job_that_hangs_or_fails_holds_up_a_warning_or_another_job(
         yield Job(name=JobName.REPORT, when=soon, run=lambda: others.append(1), within=hour)
 
     monkeypatch.setenv("COLUMNS", "250")  # no name is broken
-    monkeypatch.setattr(housework, "_jobs", jobs)
+    monkeypatch.setattr(housework, "house_jobs", jobs)
     store = open_store(settings.store_url, settings.yard.id)
     daemon = Daemon(settings, store, SystemClock(), pace=QUICK, housekeeping=True)
     daemon.start()

@@ -75,7 +75,7 @@ def check_mail(settings: MailSettings) -> str:
         found.append(f"encrypted ({tls})" if tls else "not encrypted")
         found.append(f"signed in as {settings.username}" if settings.username else "no sign-in")
         size = server.esmtp_features.get("size", "")
-        if size.isdigit() and int(size):
+        if size.isdecimal() and len(size) < 20 and int(size):
             found.append(f"takes mails up to {int(size) / 1e6:.0f} MB")
     return ", ".join(found)
 

@@ -149,7 +149,8 @@ def _read_work(file: Path) -> None:
 
 def _read_readings(file: Path) -> None:
     for row in read_rows(file):
-        assert row.reason or row.records
+        if row.reason:
+            _refused(row.reason)
 
 
 _SECRETS = {"LAIDUP_MAIL_PASSWORD": "frost", "LAIDUP_TEXTS": "frost"}
