@@ -1,7 +1,11 @@
 """Every fault of the watch is told at every outlet within seconds, and gone soon after its end.
 
 Real faults in one daemon: a broker that is stopped, a store that another process locks, a disk
-that is full, a mail server that hangs, a clock that is set wrong, a record that somebody rewrites.
+that fills up and is full, a mail server that hangs, a clock that is set wrong, a record that
+somebody rewrites, a forecast that does not come, a copy that cannot be taken. What breaks the
+store's file is driven by `tests/line/drills/store_faults.py`: it is told once it is met.
+
+``python -m tests.line.fault_table`` prints the table.
 """
 
 import contextlib
@@ -13,18 +17,22 @@ import subprocess
 import sys
 import time
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 
 import pytest
 import requests
 from werkzeug import Response
 
 from monitor.commands.status_lines import try_watch, watch_lines
+from monitor.daemon import housework
 from monitor.daemon.daemon import Daemon
 from monitor.daemon.opening import open_store
 from monitor.daemon.pace import Schedule
-from monitor.errors import LaidupError
+from monitor.errors import LaidupError, StoreError
+from monitor.housekeeping.ledger import Every, Job
 from monitor.settings.load import load_settings
+from monitor.yard.forecast import ForecastAsking
+from monitor.yard.health import JobName
 from tests.delivery.scene import message
 from tests.line.connected import is_connected
 from tests.line.drills.drilled_daemon import MovedClock
@@ -59,25 +67,45 @@ class Told:
 
     name: str
     words: str
-    key: str  # of /health
+    key: str  # of /health, and of the lamp's detail
     blinds: bool  # the ping stays away
+    lamp: str = ""  # where its detail calls it something else than /health
+    has_lamp: bool = True  # the way to the lamp works
 
 
 LOCKED = Told("store locked", "database is locked", "store", blinds=True)
-FULL = Told("disk full", "The disk is full:", "store", blinds=True)
-AWAY = Told("broker away", "No connection to the broker", "broker", blinds=True)
+NEARLY = Told("disk nearly full", "The disk is nearly full:", "store", blinds=False, lamp="disk")
+FULL = Told("disk full", "The disk is full:", "store", blinds=True, lamp="disk")
+AWAY = Told("broker away", "No connection to the broker", "broker", blinds=True, has_lamp=False)
+OLD = Told("forecast old", "The forecast of met-norway has never come", "forecast", blinds=False)
+COPY = Told("job failed", "The nightly copy of the store failed", "job", blinds=False)
 STUCK = Told("mail stuck", "Messages by mail do not leave", "messages", blinds=False)
 BROKEN = Told("record rewritten", "is not what was written", "record", blinds=False)
 CLOCK = Told("own clock wrong", "The clock of the machine", "own_clock", blinds=False)
 DROPS = Told("broker drops", "The broker has dropped", "broker_drops", blinds=False)
 
 
+TABLE_BEGINS = "Fault by fault, seconds:\n"
+_COLUMNS = ("/health", "status", "check", "service manager", "log", "lamp")
+
+
+def rows_of(table):
+    """The table of faults by outlets, in seconds, as Markdown."""
+    yield f"| fault | | {' | '.join(_COLUMNS)} | ping |"
+    yield "| --- " * (len(_COLUMNS) + 3) + "|"
+    for name, what, when, blinds in table:
+        cells = [f"{when[one]:.1f}" if one in when else "cannot" for one in _COLUMNS]
+        ping = ("stays away" if what == "told" else "is back") if blinds else "goes on"
+        yield f"| {name} | {what} | {' | '.join(cells)} | {ping} |"
+
+
 class Outlets:
     """What each outlet of a running daemon tells."""
 
-    def __init__(self, daemon, settings, service, pings, caplog):
+    def __init__(self, daemon, settings, service, pings, caplog, lamp):
         self.daemon, self.settings, self.service, self.pings = daemon, settings, service, pings
-        self._caplog, self.table = caplog, []
+        self._caplog, self._lamp = caplog, lamp
+        self.table: list[tuple[str, str, dict[str, float], bool]] = []
 
     def told(self, fault: Told) -> dict[str, bool]:
         """By outlet, whether it tells of a fault."""
@@ -96,28 +124,41 @@ class Outlets:
             "check": fault.words in checked,
             "service manager": fault.words in (beats[-1] if beats else ""),
             "log": bool(logged) and not logged[-1].startswith("Over: "),
+            **({"lamp": self._lamp_tells(fault)} if fault.has_lamp else {}),
         }
 
+    def _lamp_tells(self, fault: Told) -> bool:
+        detail = json.loads(self._lamp.shows or "{}")
+        return (fault.lamp or fault.key) in detail.get("faults", ())
+
     def strike(self, *faults: Told) -> None:
-        """The faults began just now: wait until each is told everywhere."""
-        self._wait(faults, "told", lambda fault: all(self.told(fault).values()))
+        """The faults began just now: wait until each is told everywhere, and look at the ping."""
+        self._wait(faults, "told", wanted=True)
+        blind = any(fault.blinds for fault in faults)
+        assert self.pinged() != blind, f"the ping, with {[fault.name for fault in faults]}"
 
     def end(self, *faults: Told) -> None:
-        """The faults ended just now: wait until none is told anywhere."""
-        self._wait(faults, "gone", lambda fault: not any(self.told(fault).values()))
+        """The faults ended just now: wait until none is told anywhere, and the ping is back."""
+        self._wait(faults, "gone", wanted=False)
+        wait_until(self.pinged, WITHIN_S, "the ping to come back")
 
-    def _wait(self, faults, what, holds):
-        began, left = time.monotonic(), list(faults)
-        while left:
-            for fault in [one for one in left if holds(one)]:
-                left.remove(fault)
-                self.table.append((fault.name, what, time.monotonic() - began))
-            if time.monotonic() - began > WITHIN_S and left:
-                pytest.fail(
-                    f"{left[0].name} is not {what} at every outlet within {WITHIN_S} s:"
-                    f" {self.told(left[0])}"
-                )
+    def _wait(self, faults, what, *, wanted):
+        began, when = time.monotonic(), {fault.name: {} for fault in faults}
+        while True:
+            left = []
+            for fault in faults:
+                for outlet, tells in self.told(fault).items():
+                    if tells is wanted:
+                        when[fault.name].setdefault(outlet, time.monotonic() - began)
+                    else:
+                        when[fault.name].pop(outlet, None)
+                        left.append(f"{fault.name}: {outlet}")
+            if not left:
+                break
+            if time.monotonic() - began > WITHIN_S:
+                pytest.fail(f"not {what} within {WITHIN_S} s: {'; '.join(left)}")
             time.sleep(0.2)
+        self.table += [(one.name, what, when[one.name], one.blinds) for one in faults]
 
     def pinged(self) -> bool:
         """Whether the outside is pinged now: each second, while all is well."""
@@ -178,21 +219,40 @@ def test_each_fault_is_told_by_every_outlet_and_is_gone_with_its_end(
     )
     monkeypatch.setenv("NOTIFY_SOCKET", str(tmp_path / "notify"))
     file = write_yard(tmp_path, datetime.now(UTC), broker, mail_server, "5")
-    with small_disk(tmp_path, 64) as disk:
+    copying = [None]
+
+    def take_copy(*_):
+        if copying[0]:
+            raise StoreError(copying[0])
+
+    monkeypatch.setattr(housework, "house_jobs", lambda *_: iter([Job(
+        name=JobName.BACKUP, when=Every(span=timedelta(seconds=1)), run=take_copy,
+        within=timedelta(hours=1), again_after=timedelta(seconds=1),
+    )]))  # fmt: skip
+    with small_disk(tmp_path, 300) as disk:  # nearly full is below 200 MB
         file.write_text(
             file.read_text()
             + f'\n[[sensors]]\nname = "{OTHER}"\nspace = "shed"\n'
             + f'[store]\nurl = "sqlite:///{disk}/laidup.db"\n'
             + '[annunciator]\ntopic = "mill/lamp"\n'
             + f'[ping]\nurl = "{httpserver.url_for("/ping")}"\nevery_s = 30\n'
+            + '[forecast]\nsource = "met-norway"\ncontact = "watch@mill.example"\n'
         )
         settings, database = load_settings(file), disk / "laidup.db"
         settings = replace(settings, ping=replace(settings.ping, every_s=1.0))
         store = open_store(settings.store_url, settings.yard.id)
-        daemon = Daemon(settings, store, MovedClock(tmp_path / "clock"), pace=PACE)
+        agency = str(settings.forecast.agency)
+
+        def have_forecast_of(at):
+            with store.transaction() as tx:
+                tx.forecasts.set_asking(ForecastAsking(source=agency, confirmed=at))
+
+        have_forecast_of(datetime.now(UTC))
+        clock = MovedClock(tmp_path / "clock")
+        daemon = Daemon(settings, store, clock, pace=PACE, housekeeping=True)
         daemon.start()
-        outlets = Outlets(daemon, settings, service, pings, caplog)
         lamp = Lamp(broker, "mill/lamp/detail")
+        outlets = Outlets(daemon, settings, service, pings, caplog, lamp)
         try:
             wait_until(lambda: is_connected(daemon), 10, "the broker")
             send_readings(broker.port)
@@ -200,16 +260,15 @@ def test_each_fault_is_told_by_every_outlet_and_is_gone_with_its_end(
 
             with locked_by_another(database):
                 outlets.strike(LOCKED)
-                assert not outlets.pinged()
-                wait_until(lambda: '"store"' in lamp.shows, WITHIN_S, "the lamp's detail")
             outlets.end(LOCKED)
 
             wait_until(lambda: (disk / "laidup.db-reserve").exists(), 25, "the reserve")
-            ballast = fill(disk)
+            ballast = fill(disk, but_bytes=120_000_000)
+            outlets.strike(NEARLY)
+            fill(disk)
             outlets.strike(FULL)
             ballast.unlink()
-            outlets.end(FULL)
-            wait_until(outlets.pinged, WITHIN_S, "the ping to come back")
+            outlets.end(NEARLY, FULL)
 
             mail_server.stop()
             with deaf_server(mail_server.port):
@@ -217,29 +276,33 @@ def test_each_fault_is_told_by_every_outlet_and_is_gone_with_its_end(
                     tx.outbox.add([message(person="ines")])
                     tx.intake_faults.note_fault("broker drops", 12, datetime.now(UTC))
                 rewrite(database, TAMPER)
-                (tmp_path / "clock").write_text("21600")
-                for _ in range(4):
-                    send_readings(broker.port)
-                outlets.strike(STUCK, BROKEN, DROPS, CLOCK)
-                assert outlets.pinged(), "what people are told of all the same"
+                copying[0] = "the backup disk is not mounted"
+                have_forecast_of(None)
+                outlets.strike(STUCK, BROKEN, DROPS, OLD, COPY)
             mail_server.start()
-            (tmp_path / "clock").write_text("0")
             rewrite(database, MEND)
+            copying[0] = None
+            have_forecast_of(datetime.now(UTC))
             with store.transaction() as tx:
                 tx.intake_faults.clear_fault("broker drops")
+            outlets.end(STUCK, BROKEN, DROPS, OLD, COPY)
+
+            (tmp_path / "clock").write_text("21600")
+            for _ in range(4):
+                send_readings(broker.port)
+            outlets.strike(CLOCK)
+            (tmp_path / "clock").write_text("0")
             for _ in range(2):
                 send_readings(broker.port)
-            outlets.end(STUCK, BROKEN, DROPS, CLOCK)
+            outlets.end(CLOCK)
 
             broker.stop()
             outlets.strike(AWAY)
-            assert not outlets.pinged()
             broker.start()
             outlets.end(AWAY)
         finally:
             daemon.stop()
-        table = ["{:17} {:5} {:4.1f} s".format(*row) for row in outlets.table]
-        logging.getLogger(__name__).info("Fault by fault:\n%s", "\n".join(table))
+        logging.getLogger(__name__).info("%s%s", TABLE_BEGINS, "\n".join(rows_of(outlets.table)))
         lines = list(watch_lines(settings, datetime.now(UTC)))
         assert lines == ["laidup is not running here: nobody is warned. Start `laidup run`."]
         lamp.close()
