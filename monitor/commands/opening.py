@@ -25,7 +25,7 @@ from monitor.settings.work_list import craft_meant
 from monitor.store.entering import CRAFT_FILES, not_taken_in, take_in_each
 from monitor.store.mark import StoreMark
 from monitor.store.store import REVISION, Store, revision
-from monitor.store.verifying import words_of_yard_breaks
+from monitor.store.yard_breaks import words_of_yard_breaks
 from monitor.wording import SI, Wording, listed_first
 from monitor.yard.health import IntakeFaultKind
 from monitor.yard.people import names_by_id

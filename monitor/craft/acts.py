@@ -196,7 +196,14 @@ _ROWS = (
         name="fuel drained from bowls, filter and lines",
         work=Work.FUEL,
         takes=("circuits", "quantity_l"),
-        also=("fuel drained", "bowls drained", "tank emptied"),
+        also=("fuel drained", "bowls drained"),
+    ),
+    ActRow(
+        act=Act.FUEL_TANK_EMPTIED,
+        name="fuel tank emptied",
+        work=Work.FUEL,
+        takes=("quantity_l",),
+        also=("tank emptied", "fuel let out of the tank"),
     ),
     ActRow(
         act=Act.FLUSHED,

@@ -24,7 +24,9 @@ from monitor.craft.profile import Chemistry, CircuitKind, CircuitProfile, FuelSy
 # Entered by other verbs, or worked out.
 _NEVER_ASKED = frozenset({"id", "craft", "at", "by", "act", "evidence.photos", "replaces"})
 _WITNESSED = ANTIFREEZE | {Act.DRAINED, Act.BLOWN_OUT, Act.OIL_CHANGED, Act.INSPECTED}
-_FUEL = frozenset({Act.FUEL_STABILISED, Act.FUEL_RUN_THROUGH, Act.FUEL_DRAINED})
+_FUEL = frozenset(
+    {Act.FUEL_STABILISED, Act.FUEL_RUN_THROUGH, Act.FUEL_DRAINED, Act.FUEL_TANK_EMPTIED}
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,10 +4,36 @@ Each function takes what the links of one craft's chain say, by their number.
 """
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
 from monitor.craft.links import LinkKind
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BreakAnswer:
+    """A link that names breaks, of whichever craft."""
+
+    craft: str  # in whose chain it stands
+    keys: frozenset[str]
+    compared_by: str  # empty: it only marks them
+    at: datetime
+
+
+def answer_in(craft: str, said: Mapping[str, Any]) -> BreakAnswer | None:
+    """What the body of a link says of breaks; None where it says nothing that can be read."""
+    content = said.get(LinkKind.BREAK)
+    keys = marked_keys(content)
+    if keys is None or moment_ms(said.get("written_at")) is None:
+        return None
+    by = content.get("compared_by") if isinstance(content, dict) else None
+    return BreakAnswer(
+        craft=craft,
+        keys=frozenset(keys),
+        compared_by=str(by or ""),
+        at=datetime.fromisoformat(str(said["written_at"])),
+    )
 
 
 def marks_in(bodies: Mapping[int, dict[str, Any]]) -> dict[str, tuple[int, datetime]]:

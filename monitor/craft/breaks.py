@@ -73,8 +73,9 @@ class StoredChain:
     moves: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
     row: Mapping[str, Any] | None = None  # of the table of craft
     odd_rows: Sequence[OddRow] = ()  # of links and work; they stand in neither list above
-    # Positions in the yard's order of writing that are missing there, and were this craft's last.
-    lost: Sequence[int] = ()
+    # Positions in the yard's order of writing that are missing there and may have been the last of
+    # this chain; with each, of how many craft it may have been.
+    lost: Mapping[int, int] = field(default_factory=dict)
 
 
 _OF_YARD = re.compile(r"link (\d{1,12}) of the yard: deleted")

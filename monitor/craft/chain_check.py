@@ -97,13 +97,18 @@ def _read_bodies(chain: StoredChain) -> dict[int, dict[str, Any]]:
 def _breaks_at_end(chain: StoredChain, bodies: Mapping[int, dict[str, Any]]) -> Iterator[Break]:
     """Last links of the chain that are gone: the chain holds without them, the yard's order not.
 
-    Once something is written behind them the order tells no more whose they were; its mark does.
+    Where it may have been of several craft, it is a break of each: an act that undoes may be what
+    is gone. Once something is written behind them the order tells no more whose they were; its
+    mark does.
     """
     marked = {position_of_key(key) for key in marks_in(bodies)}
     for position in sorted({*chain.lost, *(one for one in marked if one is not None)}):
+        several = chain.lost.get(position, 1) > 1
+        of = f"it may have been of craft {chain.craft}, or of" if several else "it was of craft"
+        whose = f"another of {chain.lost[position]}" if several else chain.craft
         yield break_of(
             *(chain.craft, part_of_yard(position), Tampering.DELETED),
-            f"is gone, the last of its chain: it was of craft {chain.craft}",
+            f"is gone, the last of its chain: {of} {whose}",
         )
 
 

@@ -29,7 +29,8 @@ class Act(StrEnum):
     FLUSHED = "flushed"  # with fresh water
     FUEL_STABILISED = "fuel-stabilised"
     FUEL_RUN_THROUGH = "fuel-run-through"  # a run on water until treated fuel is at the engine
-    FUEL_DRAINED = "fuel-drained"
+    FUEL_DRAINED = "fuel-drained"  # bowls, filter and lines of an engine; nothing of the tank
+    FUEL_TANK_EMPTIED = "fuel-tank-emptied"
     DRAINED = "drained"
     BLOWN_OUT = "blown-out"
     ANTIFREEZE_RUN_THROUGH = "antifreeze-run-through"  # with the engine or the circuit's pump

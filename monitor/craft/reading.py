@@ -15,7 +15,7 @@ from monitor.craft.kept import Craft, Stay
 from monitor.craft.layup import LayupEntry
 from monitor.craft.profile import CircuitKind, CircuitProfile, Profile, Shape, composed
 from monitor.craft.record import CraftRecord
-from monitor.craft.sittings import in_order_of_work
+from monitor.craft.sittings import in_order_of_work, possible_orders
 from monitor.craft.work_order import standing_entries
 from monitor.wording import listed_first
 
@@ -93,7 +93,14 @@ def read_record(
         found.extend(entries_on_missing_circuits(entries, craft, profile))
     done = in_order_of_work(entries, written)
     if not found:
-        return CraftRecord(craft=craft, profile=profile, entries=done, stays=stays, iced=iced)
+        return CraftRecord(
+            craft=craft,
+            profile=profile,
+            entries=done,
+            stays=stays,
+            iced=iced,
+            orders=possible_orders(entries, written),
+        )
     return CraftRecord(
         craft=craft,
         profile=profile,

@@ -92,6 +92,7 @@ class Because(StrEnum):
     ADDED_UNSEEN = auto()
     TOLD_AGAIN = auto()
     TOLD_BETTER = auto()
+    ORDER_NOT_TOLD = auto()
     FINDING_DOUBTS = auto()
     READING_REFUSED = auto()
     ETHYLENE_IN_PLUMBING = auto()
@@ -197,6 +198,10 @@ _SENTENCES: Mapping[Because, str] = {
         " correct the first entry, or enter it as a second pour"
     ),
     Because.TOLD_BETTER: "{done} says otherwise of the same time, and the worse of both counts",
+    Because.ORDER_NOT_TOLD: (
+        "several people or lists tell of one day without hours, and nobody knows in which order"
+        " that was done: the worst for this circuit counts until the hours are entered"
+    ),
     Because.FINDING_DOUBTS: (
         "{by} found of it then: “{name}”, so what was noted with that is doubtful until it is"
         " settled, or seen or read again"

@@ -28,8 +28,10 @@ from monitor.craft.plan.step import JobPlan
 from monitor.craft.profile import Profile
 from monitor.craft.protection import Protection
 from monitor.craft.reach import reached
+from monitor.craft.sittings import put_in_order
 from monitor.craft.stored import BatteryPlace, StoredCraft
 from monitor.craft.work_order import earliest_time, standing_entries
+from monitor.craft.worst_order import worst_of_each
 from monitor.wording import Wording
 
 
@@ -48,6 +50,9 @@ class CraftRecord:
     entries: tuple[LayupEntry, ...] = ()
     stays: tuple[Stay, ...] = ()
     iced: tuple[Iced, ...] = ()
+    # Ids of the entries in each order that days without hours leave open: the worst of them counts.
+    # Empty: only the order in which they stand.
+    orders: tuple[tuple[str, ...], ...] = ()
     unreadable: str = ""  # what of it cannot be read, in words; empty: nothing
     set_aside: tuple[LayupEntry, ...] = ()
     # Of a record that a file gives: fields of the craft that the file leaves as they were.
@@ -194,9 +199,17 @@ def held_by(
     at: datetime,
     wording: Wording | None = None,
 ) -> dict[str, Protection]:
-    """What each circuit can stand at a time; of a record that cannot be read, why that is."""
-    held = protections(
-        record.profile, record.entries, record.stays, shelters, at, record.iced, wording
+    """What each circuit can stand at a time; of a record that cannot be read, why that is.
+
+    Where days without hours leave the order of the work open, it is the worst for each circuit.
+    """
+    orders = [put_in_order(record.entries, one) for one in record.orders] or [record.entries]
+    held = worst_of_each(
+        [
+            protections(record.profile, told, record.stays, shelters, at, record.iced, wording)
+            for told in orders
+        ],
+        wording or Wording(),
     )
     if not record.unreadable:
         return held

@@ -4,7 +4,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from datetime import datetime, timedelta
 
-from monitor.craft.account import protections, season
+from monitor.craft.account import season
 from monitor.craft.battery_record import battery
 from monitor.craft.findings import open_findings
 from monitor.craft.kept import Shelter, stay_at
@@ -14,7 +14,7 @@ from monitor.craft.plan.step import Ask, Care, JobPlan, JobStep, Note, StepKind
 from monitor.craft.profile import CircuitKind, FuelSystem
 from monitor.craft.protection import Basis, LayupState, Protection
 from monitor.craft.reach import is_of_engine, paths_by_engine
-from monitor.craft.record import CraftRecord
+from monitor.craft.record import CraftRecord, held_by
 from monitor.craft.stored import BatteryPlace
 
 # Minutes of one person (common practice, no source).
@@ -63,7 +63,7 @@ def spring_plan(record: CraftRecord, shelters: Mapping[str, Shelter], at: dateti
         one.at for one in entries if one.act is Act.COMMISSIONED and season(one.at) == season(at)
     ]
     winter = commissioned[-1] - _BEFORE if commissioned else at
-    held = protections(record.profile, record.entries, record.stays, shelters, winter, record.iced)
+    held = held_by(record, shelters, winter)
     of_winter = tuple(one for one in entries if season(one.at) == season(at))
     found = (*_damage(record, held), *_findings(record, at))
     if commissioned:
@@ -188,8 +188,11 @@ def _fuel(record: CraftRecord, entries: tuple[LayupEntry, ...]) -> Iterator[JobS
         and all(is_of_engine(one, path) for path in paths_by_engine(record.profile))
     ]
     treated = [one for one in entries if one.act is Act.FUEL_STABILISED]
+    tank = [one for one in entries if one.act is Act.FUEL_TANK_EMPTIED]
     note, known = (
-        (Note.FUEL_DRAINED, emptied)
+        (Note.TANK_EMPTIED, tank)
+        if tank and (not treated or treated[-1].at < tank[-1].at)
+        else (Note.FUEL_DRAINED, emptied)
         if emptied
         else (Note.FUEL_TREATED, treated)
         if treated

@@ -34,7 +34,9 @@ _BRIEFS: dict[StepKind, Callable[[StepInWords], str]] = {
     StepKind.READ_SAMPLE: lambda told: f"read a sample of {told.short}",
     StepKind.TEST_COOLANT: lambda told: f"test {told.short}",
     StepKind.RENEW_COOLANT: lambda told: f"strengthen {told.short} and read it",
-    StepKind.CHANGE_OIL: lambda told: f"let water and oil out of {told.short}, fill in fresh oil",
+    StepKind.CHANGE_OIL: lambda told: (
+        f"look at the oil of {told.short}; milky: let it out, seal, refill"
+    ),
     StepKind.WARM: lambda told: f"move it into heat, no mix holds in {told.short}",
 }
 

@@ -48,25 +48,19 @@ def _through(told: StepInWords) -> str:
 
 
 def _fuel_out(told: StepInWords) -> str:
-    if Note.FUEL_TREATED in told.step.notes:
-        return (
-            f"Empty filter and bowls of {told.engine}: it has not run since the stabiliser went"
-            " in, and is not to run on water now."
-        )
     return (
-        f"Let the fuel out of tank, filter and bowls of {told.engine}: the fuel is untreated, and"
-        " the engine is not to run on water now."
+        f"Empty filter, lines and bowls of {told.engine}: no treated fuel has run through it, and"
+        " it is not to run on water now."
     )
 
 
 def _oil(told: StepInWords) -> str:
-    seals = (
-        " It was milky before: book the seals before spring."
-        if Note.WATER_IN_OIL in told.step.notes
-        else ""
-    )
+    before = " It was milky before." if Note.WATER_IN_OIL in told.step.notes else ""
     return (
-        f"Change the oil of {told.names} and look at what comes out: clear. Milky is water.{seals}"
+        f"Let a little oil out of {told.names} and look at it first.{before} Clear: change it."
+        " Water or milky: a seal leaks. Let all of it out, renew the seal, then refill; without a"
+        " seal at hand refill all the same, so that no water freezes in there, and book the seal"
+        " for before spring. Look again: only clear oil counts."
     )
 
 
@@ -114,7 +108,8 @@ _AUTUMN_SENTENCES: dict[StepKind, Callable[[StepInWords], str]] = {
             if Note.DIESEL in told.step.notes
             else "Put stabiliser into fresh fuel and"
         )
-        + " fill the tank to 95 %; where local code wants it empty, empty it."
+        + " fill the tank to 95 %; where local code wants it empty, empty it and"
+        " enter that."
     ),
     StepKind.RUN_TREATED_FUEL: lambda told: (
         f"Outdoors, run {told.engine} on fresh water for 5 to 10 minutes: {told.order}. See"

@@ -48,6 +48,8 @@ def _fuel(told: StepInWords) -> str:
             f"drained on {day} from bowls, filter and lines, and nobody noted whether the tank is"
             " empty: look into it, and start on fresh fuel"
         )
+    elif Note.TANK_EMPTIED in told.step.notes:
+        state = f"let out of the tank on {day}: fill fresh fuel in"
     elif Note.FUEL_TREATED in told.step.notes:
         state = f"stabilised on {day}: look at a sample before it is used"
     else:

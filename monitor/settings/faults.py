@@ -3,7 +3,6 @@
 import difflib
 import stat
 import tomllib
-from collections.abc import Mapping
 from datetime import date
 from pathlib import Path
 from typing import Any, TypeVar, get_args
@@ -11,8 +10,8 @@ from typing import Any, TypeVar, get_args
 from pydantic import BaseModel, ConfigDict, ValidationError
 from pydantic_core import ErrorDetails
 
-from monitor.errors import ConfigurationError, Fault, as_sentence, problem_and_remedy
-from monitor.settings.words import PATTERNS_IN_WORDS
+from monitor.errors import ConfigurationError, Fault, as_sentence
+from monitor.phrases.complaints import what_is_wrong
 
 _MOST_BYTES = 16 * 1024 * 1024  # a yard of 2,000 craft with ten years of work needs half of that
 
@@ -134,48 +133,6 @@ def _fault_from(model: type[BaseModel], detail: ErrorDetails, file: Path) -> Fau
     )
 
 
-def what_is_wrong(detail: ErrorDetails) -> tuple[str, str]:
-    """The problem and the remedy of one complaint of pydantic's; without a remedy, all it says."""
-    told, context = detail["msg"], detail.get("ctx", {})
-    if isinstance(error := context.get("error"), ValueError):
-        return problem_and_remedy(error)
-    if (words := _IN_WORDS.get(detail["type"])) is not None:
-        value = detail["input"]
-        length = len(value) if isinstance(value, str | list | tuple | dict) else 0
-        problem, remedy = words
-        return problem, remedy.format_map({"length": length, **context})
-    return PATTERNS_IN_WORDS.get(context.get("pattern", ""), (told, ""))
-
-
-# What a library says of a value in its own words, said in ours: the problem and the remedy.
-_IN_WORDS: Mapping[str, tuple[str, str]] = {
-    "string_too_long": (
-        "it is too long",
-        "write {max_length} letters at most; it has {length}",
-    ),
-    "string_too_short": ("it is empty", "write something, or leave it out"),
-    "too_long": ("there are too many", "name {max_length} at most; it has {length}"),
-    "string_type": ("it is no text", "write it in quotes"),
-    "bool_parsing": ("neither true nor false", "write true or false"),
-    "bool_type": ("neither true nor false", "write true or false"),
-    "int_parsing": ("no whole number", "write a whole number, like 3"),
-    "int_type": ("no whole number", "write a whole number, like 3"),
-    "int_from_float": ("no whole number", "write a whole number, like 3"),
-    "float_parsing": ("no number", "write a number, like 2.5"),
-    "float_type": ("no number", "write a number, like 2.5"),
-    "greater_than": ("too small", "write a number above {gt}"),
-    "greater_than_equal": ("too small", "write {ge} or more"),
-    "less_than": ("too large", "write a number below {lt}"),
-    "less_than_equal": ("too large", "write {le} or less"),
-    **dict.fromkeys(
-        ("datetime_parsing", "datetime_from_date_parsing", "datetime_type"),
-        ("no time", "write it like 2026-11-02T14:30"),
-    ),
-    **dict.fromkeys(
-        ("date_parsing", "date_from_datetime_parsing", "date_from_datetime_inexact", "date_type"),
-        ("no day", "write it like 2026-11-02"),
-    ),
-}
 _LONGEST_SHOWN = 60  # of a value that is wrong
 
 

@@ -13,7 +13,8 @@ from monitor.craft.fields import ENTERED_FIELDS, Field, FieldKind
 from monitor.craft.layup import FindingKind, Posture
 from monitor.craft.plan.shelf import ShelfProduct, product_named
 from monitor.errors import BadValueError, ConfigurationError, Fault, fault_from
-from monitor.settings.faults import check_content, what_is_wrong
+from monitor.phrases.complaints import what_is_wrong
+from monitor.settings.faults import check_content
 from monitor.settings.layup_form import EntryForm, form_keys, type_of
 from monitor.settings.moments import day_of, is_day_alone, minute_of, moment_of
 from monitor.yard.people import check_witness, person_id

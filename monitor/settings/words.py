@@ -5,8 +5,8 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from pydantic import AfterValidator, BeforeValidator, Field, StringConstraints
 
-from monitor.craft.layup import ONE_LINE, SEVERAL_LINES
 from monitor.errors import BadValueError
+from monitor.phrases.complaints import ID, PHONE, SENSOR, TEXT, TIME_OF_DAY, USER
 from monitor.units import DURATION, Dimension, parse_quantity
 
 
@@ -52,40 +52,20 @@ def _sensor_name(text: str) -> str:
     return text
 
 
-_USER = r"^[^/+#\s]{1,100}$"
-_ID = r"^[a-z0-9][a-z0-9-]{0,62}$"  # it stands in topics, addresses and file names
-_TEXT = r"^[^\x00-\x1f]*$"
-_SENSOR = r"^[A-Za-z0-9][A-Za-z0-9\-:./_]{0,127}$"
-_TIME = r"^([01]\d|2[0-3]):[0-5]\d$"
-_PHONE = r"^\+?[0-9(][0-9 ().-]{1,28}[0-9]$"
-# What is said of a text that does not match: what it is not, and what to write.
-PATTERNS_IN_WORDS = {
-    _ID: ("no id", "use small letters, digits and hyphens, 63 at most, and begin with no hyphen"),
-    _TEXT: ("not one line", "leave out line breaks, tabs and other control characters"),
-    ONE_LINE: ("not one plain line", "leave out line breaks and marks that turn the direction"),
-    SEVERAL_LINES: (
-        "not plain text",
-        "leave out control characters and marks that turn the direction",
-    ),
-    _SENSOR: ("no sensor name", "use letters, digits and - : . / _, 128 at most, without spaces"),
-    _USER: ("no user's name", "leave out / + # and spaces"),
-    _TIME: ("no time of day", "write it like 06:30"),
-    _PHONE: ("no telephone number", "write it like 715-555-0142 or +1 715 555 0142"),
-}
-Id = Annotated[str, StringConstraints(pattern=_ID)]
-Text = Annotated[str, StringConstraints(min_length=1, max_length=200, pattern=_TEXT)]
-BrokerUser = Annotated[str, StringConstraints(pattern=_USER)]
+Id = Annotated[str, StringConstraints(pattern=ID)]
+Text = Annotated[str, StringConstraints(min_length=1, max_length=200, pattern=TEXT)]
+BrokerUser = Annotated[str, StringConstraints(pattern=USER)]
 TopicFilter = Annotated[Text, AfterValidator(_topic_filter)]
 SensorName = Annotated[
     str,
-    StringConstraints(pattern=_SENSOR),
+    StringConstraints(pattern=SENSOR),
     AfterValidator(_sensor_name),
 ]
 MailAddress = Annotated[str, AfterValidator(_check_address)]
 WebAddress = Annotated[str, AfterValidator(_web_address)]
 Zone = Annotated[str, AfterValidator(_check_zone)]
-TimeOfDay = Annotated[str, StringConstraints(pattern=_TIME)]
-PhoneNumber = Annotated[str, StringConstraints(pattern=_PHONE)]
+TimeOfDay = Annotated[str, StringConstraints(pattern=TIME_OF_DAY)]
+PhoneNumber = Annotated[str, StringConstraints(pattern=PHONE)]
 Port = Annotated[int, Field(ge=1, le=65535)]
 Weekday = Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"]
 

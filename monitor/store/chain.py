@@ -9,7 +9,15 @@ from typing import Any
 
 from sqlalchemy import Connection, Row, Table, func, insert, select
 
-from monitor.craft.breaks import Break, OddRow, StoredChain, StoredEntry, StoredLink
+from monitor.craft.break_marks import BreakAnswer, answer_in
+from monitor.craft.breaks import (
+    Break,
+    OddRow,
+    StoredChain,
+    StoredEntry,
+    StoredLink,
+    position_of_key,
+)
 from monitor.craft.canonical import UNREADABLE
 from monitor.craft.chain_check import breaks_of
 from monitor.craft.kept import Craft
@@ -18,6 +26,7 @@ from monitor.craft.links import (
     Link,
     LinkKind,
     chain_link,
+    content_of_body,
     craft_from_json,
 )
 from monitor.store.chain_rows import (
@@ -29,7 +38,7 @@ from monitor.store.chain_rows import (
     move_in,
     odd_row,
 )
-from monitor.store.link_order import LinkPlace, lost_at_ends
+from monitor.store.link_order import LinkPlace, lost_links
 from monitor.store.statements import in_batches
 from monitor.store.tables import craft, layup_entries, record_links, stays, yards
 
@@ -229,14 +238,29 @@ class Chain:
                     moves=moves.get(key, {}),
                     row=crafts.get(key),
                     odd_rows=odd_rows.get(key, ()),
-                    lost=lost.get(key, ()),
+                    lost=lost.get(key, {}),
                 )
         return found
 
-    def _lost_at_ends(self) -> dict[str, tuple[int, ...]]:
-        """Positions missing from the yard's order, by the craft whose last links they were.
+    def answers(self) -> list[BreakAnswer]:
+        """Every link that names breaks: a mark of work written behind them, or a person's word."""
+        rows = self._connection.execute(
+            select(record_links.c.craft_id, record_links.c.body).where(
+                record_links.c.yard_id == self._yard_id, record_links.c.kind == LinkKind.BREAK
+            )
+        )
+        return [
+            found
+            for row in rows
+            if isinstance(row.craft_id, str)
+            and (found := answer_in(row.craft_id, content_of_body(row.body)))
+        ]
 
-        Nothing is read but two numbers where none is missing.
+    def _lost_at_ends(self) -> dict[str, dict[int, int]]:
+        """Positions missing from the yard's order that may have been a craft's last, by craft.
+
+        With each stands of how many craft it may have been. Nothing is read but two numbers where
+        none is missing.
         """
         of_yard = record_links.c.yard_id == self._yard_id
         known = record_links.c.position <= MOST
@@ -245,7 +269,17 @@ class Chain:
         ).one()
         if last is None or count == int(last) + 1:
             return {}
-        return lost_at_ends(self.links_since())
+        marked = {
+            position
+            for answer in self.answers()
+            for position in map(position_of_key, answer.keys)
+            if position is not None
+        }
+        found: dict[str, dict[int, int]] = {}
+        for one in lost_links(self.links_since(), marked):
+            for key in one.at_end:
+                found.setdefault(key, {})[one.position] = len(one.craft)
+        return found
 
     def _next_position(self) -> int:
         last = self._connection.scalar(

@@ -7,7 +7,7 @@ from collections.abc import Callable, Collection
 from monitor.clock import Clock
 from monitor.store.statements import in_batches
 from monitor.store.store import Store
-from monitor.store.verifying import words_of_yard_breaks
+from monitor.store.yard_breaks import words_of_yard_breaks
 
 log = logging.getLogger("laidup.store")
 

@@ -1,23 +1,19 @@
 """Is the record in the store what was written? Every craft's chain, and the heads that left."""
 
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from monitor.craft.breaks import Break, Tampering, part_of_yard
+from monitor.craft.breaks import Break
 from monitor.craft.chain_check import breaks_of
-from monitor.craft.merkle import RecordHead, head_of, roots_at
-from monitor.errors import QuantityError
-from monitor.store.link_order import LinkPlace, craft_that_may_have_lost
+from monitor.craft.merkle import RecordHead, head_of
 from monitor.store.outbox_reports import Left
 from monitor.store.statements import in_batches
 from monitor.store.store import Transaction
-from monitor.wording import listed, listed_first
+from monitor.store.yard_breaks import breaks_of_yard
 
 _AT_ONCE = 100  # craft, between two looks at the time
-_NAMED = 4  # craft in one sentence
-_ENTER_AGAIN = "Look for it in a backup of the store and in the mails since, and enter it again."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,7 +52,7 @@ def verify_record(
     until = None if within is None else time.monotonic() + within.total_seconds()
     chain = tx.layup.chain
     places = chain.links_since()
-    found = _breaks_of_yard(tx, places, kept)
+    found = breaks_of_yard(tx, places, kept)
     of_yard = len(found)
     ids = chain.craft_ids()
     checked = 0
@@ -83,125 +79,3 @@ def verify_record(
         # What concerns one craft is named before what concerns the list as a whole.
         breaks=tuple(sorted(found, key=lambda one: not one.craft)),
     )
-
-
-def words_of_yard_breaks(tx: Transaction) -> str:
-    """Where the yard's list of links was cut or rewritten, in words; empty where it was not.
-
-    Costs one pass over all links, and looks at no craft's own chain.
-    """
-    found = _breaks_of_yard(tx, tx.layup.chain.links_since(), ())
-    more = f"; and {len(found) - 1} more" if len(found) > 1 else ""
-    return f"{found[0].words}{more}" if found else ""
-
-
-def _breaks_of_yard(
-    tx: Transaction, places: Sequence[LinkPlace], kept: Sequence[RecordHead]
-) -> list[Break]:
-    return [*_lost_yards(tx), *_gaps(places), *_unfit_heads(tx, places, kept)]
-
-
-def _lost_yards(tx: Transaction) -> Iterator[Break]:
-    """Records that no yard of this database is named for: whoever asks for one finds it empty."""
-    lost = tx.layup.chain.links_of_no_yard()
-    if lost:
-        yield Break(
-            craft="",
-            part="yards",
-            what=Tampering.DELETED,
-            words=f"The store holds {lost} links of a yard that its list of yards names no more",
-            remedy=(
-                "Stop laidup and put the store back from a backup that has the yard; keep this one,"
-                " and compare the work since."
-            ),
-        )
-
-
-def _gaps(places: Sequence[LinkPlace]) -> Iterator[Break]:
-    """Links that are missing from the yard's order of writing."""
-    expected = 0
-    before: LinkPlace | None = None
-    for one in places:
-        if one.position != expected:
-            several = one.position - expected > 1
-            behind = f" behind one of craft {before.craft}" if before is not None else ""
-            losers = craft_that_may_have_lost(places, expected)
-            yield Break(
-                craft=losers[0] if len(losers) == 1 and not several else "",
-                part=part_of_yard(expected),
-                what=Tampering.DELETED,
-                words=f"In the yard's order of writing {one.position - expected} link"
-                f"{'s are' if several else ' is'} missing{behind}, before one of craft {one.craft}"
-                f"{_lost_by(losers)}",
-                remedy=_ENTER_AGAIN,
-                number=expected,
-            )
-        expected, before = one.position + 1, one
-
-
-def _lost_by(craft: Sequence[str]) -> str:
-    if not craft:
-        return ""
-    if len(craft) <= _NAMED:
-        return f": it was of craft {listed(list(craft), 'or')}"
-    return f": it was of one of {len(craft)} craft, the last of its chain"
-
-
-def _unfit_heads(
-    tx: Transaction, places: Sequence[LinkPlace], kept: Sequence[RecordHead]
-) -> Iterator[Break]:
-    """Heads that the record does not fit: of those in the outbox only the first."""
-    written: list[tuple[RecordHead, str]] = []
-    for text, at in tx.outbox.heads_sent():
-        try:
-            written.append((RecordHead.parse(text), f"a message was written on {_day(at)}"))
-        except QuantityError:
-            yield Break(
-                craft="",
-                part="outbox",
-                what=Tampering.CHANGED,
-                words=f"A message of {_day(at)} carries {text!r}, which is no head of a record",
-                remedy="Look at that message where it was received.",
-            )
-    asked = [*written, *((one, "somebody kept it") for one in kept)]
-    roots = roots_at((one.hash for one in places), (head.count for head, _ in asked))
-    fits = 0  # so many links are as they were by an older head
-    in_outbox = set(written)
-    told = False
-    for head, when in sorted(asked, key=lambda each: each[0].count):
-        root = roots.get(head.count)
-        if root is not None and root.startswith(head.root):
-            fits = head.count
-        elif not told or (head, when) not in in_outbox:
-            told = True
-            yield _unfit(head, when, places, fits)
-
-
-def _unfit(head: RecordHead, when: str, places: Sequence[LinkPlace], fits: int) -> Break:
-    part = f"head {head.short}"
-    if head.count > len(places):
-        gone = head.count - len(places)
-        return Break(
-            craft="",
-            part=part,
-            what=Tampering.CUT,
-            words=f"The record had {head.count} links when {when}, and has {len(places)} now: the"
-            f" newest {gone} of then {'is' if gone == 1 else 'are'} gone",
-            remedy=f"{_ENTER_AGAIN} If an older backup was put back, that is why.",
-            number=len(places),
-        )
-    among = list(dict.fromkeys(one.craft for one in places[fits : head.count]))
-    return Break(
-        craft="",
-        part=part,
-        what=Tampering.REWRITTEN,
-        words=f"Of the first {head.count} links, as they were when {when}, one or more behind the"
-        f" first {fits} are others now; they are of craft {listed_first(among, _NAMED)}",
-        remedy="Compare these craft with a backup of the store, with the mails and with the paper;"
-        " or the head is of another yard.",
-        number=fits,
-    )
-
-
-def _day(at: datetime) -> str:
-    return f"{at:%Y-%m-%d %H:%M} UTC"

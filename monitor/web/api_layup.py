@@ -22,17 +22,18 @@ from monitor.craft.protection import Protection
 from monitor.craft.reach import reached
 from monitor.craft.record import CraftRecord, held_by, layup_plan
 from monitor.errors import Fault, RecordError, problem_and_remedy
+from monitor.phrases.complaints import ID
 from monitor.phrases.figures import plan_json
 from monitor.store.entering import enter
 from monitor.store.store import Store
-from monitor.store.verifying import words_of_yard_breaks
+from monitor.store.yard_breaks import words_of_yard_breaks
 from monitor.units import json_number
 from monitor.web.entry_body import EntryBody
 from monitor.wording import Wording
 from monitor.yard.space import USUAL_DESIGN_LOW_C, Yard
 
 _PROBLEM = "application/problem+json"  # RFC 9457
-CraftId = Annotated[str, Path(pattern=r"^[a-z0-9][a-z0-9-]{0,62}$")]
+CraftId = Annotated[str, Path(pattern=ID)]
 
 
 class CircuitOut(BaseModel):

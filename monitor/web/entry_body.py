@@ -24,9 +24,10 @@ from monitor.craft.fields import Field as EntryField
 from monitor.craft.layup import ONE_LINE, SEVERAL_LINES, Act, FindingKind, LayupEntry
 from monitor.craft.plan.shelf import ShelfProduct, product_named
 from monitor.errors import RecordError, fault_from
+from monitor.phrases.complaints import ID
 from monitor.yard.people import check_witness, person_id
 
-Id = Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9-]{0,62}$")]
+Id = Annotated[str, StringConstraints(pattern=ID)]
 Text = Annotated[str, StringConstraints(min_length=1, max_length=200, pattern=ONE_LINE)]
 
 

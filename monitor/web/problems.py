@@ -8,22 +8,14 @@ from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse, PlainTextResponse
 from starlette.exceptions import HTTPException
 
-from monitor.errors import StoreError, problem_and_remedy
+from monitor.errors import StoreError, as_sentence
+from monitor.phrases.complaints import what_is_wrong
 
 _log = logging.getLogger(__name__)
 _PROBLEM = "application/problem+json"  # RFC 9457
 _STORE_AGAIN_AFTER_S = 30
 _LONGEST_REMEDY = 1000  # it may list every act
 _SEE_SCHEMA = "/openapi.json says what may stand there"
-# What pydantic finds wrong, as laidup says it everywhere else; without a sentence here its own.
-_IN_OUR_WORDS = {
-    "missing": ("it is missing", "add it"),
-    "extra_forbidden": ("laidup knows no such key", _SEE_SCHEMA),
-    "timezone_aware": ("it has no time zone", "write it like 2026-10-20T14:30:00-05:00"),
-    "finite_number": ("it is no number", "write a number, or leave it out"),
-    "literal_error": ("it will not do", _SEE_SCHEMA),
-    "json_invalid": ("the body is no JSON", "send one object, as /openapi.json describes it"),
-}
 _SHOWN = 20  # faults of one request; the rest are of the same kind
 
 
@@ -77,16 +69,12 @@ def _field_faults(error: RequestValidationError) -> Iterator[dict[str, str]]:
     """What is wrong with each field; what came is not sent back, for it may be no JSON at all."""
     for one in error.errors()[:_SHOWN]:
         key = ".".join(str(part) for part in one["loc"] if part != "body")
-        kind, context = one["type"], one.get("ctx", {})
-        problem, remedy = _IN_OUR_WORDS.get(kind, (str(one["msg"]), _SEE_SCHEMA))
-        if kind == "literal_error":
-            remedy = f"use {context.get('expected', '')}"
-        elif isinstance(cause := context.get("error"), ValueError):
-            problem, remedy = problem_and_remedy(cause)
+        problem, remedy = what_is_wrong(one)
+        told = f"{as_sentence(remedy)} " if remedy else ""
         yield {
-            "key": "" if kind == "json_invalid" else _printable_text(key),
+            "key": "" if one["type"] == "json_invalid" else _printable_text(key),
             "problem": _printable_text(problem),
-            "remedy": _printable_text(remedy or _SEE_SCHEMA, _LONGEST_REMEDY),
+            "remedy": _printable_text(f"{told}{_SEE_SCHEMA}", _LONGEST_REMEDY),
         }
 
 

@@ -219,21 +219,7 @@ def test_a_changed_entry_is_not_answered_by_the_word_that_it_was_compared(config
 
 def test_a_record_that_was_cut_at_its_end_raises_one_alarm_for_the_operator(config):
     settings = load_settings(config)
-    with closing(opened(config)) as store, store.transaction() as tx:
-        tx.outbox.add(
-            [
-                Message(
-                    key="before",
-                    person="ines",
-                    channel="mail",
-                    address="ines@kettlemoss.example",
-                    kind=MessageKind.ALARM,
-                    subject="Frost tonight",
-                    text="Drain Teal.",
-                    created_at=NOW,
-                )
-            ]
-        )
+    leave(config, "before", NOW)
     last = "(SELECT max(position) FROM record_links)"
     tamper(config, f"DELETE FROM record_links WHERE position = {last}")
     store = opened(config)
@@ -245,6 +231,100 @@ def test_a_record_that_was_cut_at_its_end_raises_one_alarm_for_the_operator(conf
             found = [one for one in tx.alarms.open_alarms() if one.cause == "record-rewritten"]
     assert len(found) == 1
     assert found[0].craft == ""
+
+
+def leave(config, key, at):
+    """Have a message take the head of the record out of the house."""
+    with closing(opened(config)) as store, store.transaction() as tx:
+        tx.outbox.add(
+            [
+                Message(
+                    key=key,
+                    person="ines",
+                    channel="mail",
+                    address="ines@kettlemoss.example",
+                    kind=MessageKind.ALARM,
+                    subject="Frost tonight",
+                    text="Drain Teal.",
+                    created_at=at,
+                )
+            ]
+        )
+
+
+def is_alarm_open(config):
+    """Whether a watch that has checked the record says that the yard's list was rewritten."""
+    settings = load_settings(config)
+    store = opened(config)
+    daemon = Daemon(replace(settings, craft=()), store, SystemClock())
+    with closing(store):
+        daemon._watch.judge_and_tell()
+        with store.snapshot() as tx:
+            return any(
+                one.cause == "record-rewritten" and one.state is not AlarmState.RETURNED
+                for one in tx.alarms.open_alarms()
+            )
+
+
+REPAIR = ("--act", "repaired", "--at", "now", "--by", "ines")
+
+
+def cut_last_link_of(config, craft):
+    """Take a craft's last work out with its link, as if it had never been written."""
+    last = f"(SELECT max(number) FROM layup_entries WHERE craft_id = '{craft}')"
+    for table in ("record_links", "layup_entries"):
+        tamper(config, f"DELETE FROM {table} WHERE craft_id = '{craft}' AND number = {last}")
+
+
+def test_the_alarm_of_a_rewritten_record_ends_when_its_craft_are_answered(config):
+    at = ("--config", str(config))
+    assert laidup("layup", "add", "k1", *REPAIR, *at) == 0
+    assert laidup("layup", "add", "k8", *REPAIR, *at) == 0
+    leave(config, "before", NOW)
+    cut_last_link_of(config, "k1")
+    assert is_alarm_open(config)
+    # Of all craft but k8 nothing was written since: of each of them the link may have been.
+    lost = [key for key, one in in_care(config, SystemClock()).items() if one.unreadable]
+    assert "k1" in lost
+    assert "k8" not in lost
+    assert laidup("layup", "confirm", *lost[1:], "--by", "ines", "--compared", *at) == 0
+    assert is_alarm_open(config)
+    assert laidup("layup", "confirm", lost[0], "--by", "ines", "--compared", *at) == 0
+    assert not is_alarm_open(config)
+    assert not any(one.unreadable for one in in_care(config, SystemClock()).values())
+    # What is cut out afterwards is told anew; `verify` goes on to say what was found once.
+    cut_last_link_of(config, "k8")
+    assert laidup("layup", "add", "k5", *REPAIR, *at) == 0
+    assert is_alarm_open(config)
+    assert laidup("verify", *at) == 1
+
+
+def test_a_cut_tail_that_no_craft_tells_of_is_answered_for_the_yard_as_a_whole(config, capsys):
+    at = ("--config", str(config))
+    assert laidup("layup", "add", "k1", *REPAIR, *at) == 0
+    leave(config, "before", NOW)
+    cut_last_link_of(config, "k1")
+    assert is_alarm_open(config)
+    capsys.readouterr()
+    assert laidup("layup", "confirm", "--all", "--by", "ines", *at) == 1
+    told = capsys.readouterr().out
+    assert "the newest 1 of then is gone" in told
+    assert "Nothing was entered" in told
+    assert is_alarm_open(config)
+    assert laidup("layup", "confirm", "--all", "--by", "ines", "--compared", *at) == 0
+    assert not is_alarm_open(config)
+    # A head that leaves after the word is held by itself.
+    leave(config, "after", datetime.now(UTC) + timedelta(seconds=1))
+    assert not is_alarm_open(config)
+    last = "(SELECT max(position) FROM record_links)"
+    tamper(config, f"DELETE FROM record_links WHERE position = {last}")
+    assert is_alarm_open(config)
+
+
+@pytest.mark.parametrize("said", [(), ("k1", "--all")], ids=["neither", "both"])
+def test_confirm_wants_craft_or_all_of_them(config, capsys, said):
+    assert laidup("layup", "confirm", *said, "--by", "ines", "--config", str(config)) == 2
+    assert "Name the craft, or say --all" in capsys.readouterr().err
 
 
 def test_work_of_a_craft_file_that_contradicts_itself_is_told_to_the_operator(config):

@@ -175,6 +175,9 @@ def test_a_tank_is_not_empty_because_the_bowls_of_one_engine_are():
     assert note_on_fuel(treated, bowls) == (Note.FUEL_TREATED,)
     assert note_on_fuel(bowls) == (Note.FUEL_UNTREATED,)
     assert note_on_fuel(work("fuel-drained", 2)) == (Note.FUEL_DRAINED,)
+    emptied = work("fuel-tank-emptied", 3)
+    assert note_on_fuel(treated, bowls, emptied) == (Note.TANK_EMPTIED,)
+    assert note_on_fuel(emptied, work("fuel-stabilised", 4)) == (Note.FUEL_TREATED,)
 
 
 def test_a_bypassed_water_heater_is_filled_before_it_is_switched_on():

@@ -53,6 +53,7 @@ def served(store, guards=(), shelf=()):
             guards=guards,
         )
     )
+    handle_problems(app)
     return TestClient(app)
 
 
@@ -169,19 +170,45 @@ def test_bad_work_is_refused_with_its_remedy_and_nothing_is_written(api, change,
 
 
 @pytest.mark.parametrize(
-    "change",
+    ("change", "key", "problem", "remedy"),
     [
-        {"product": {"name": "pink", "glycol_mass_fraction": 1.2}},
-        {"at": "2026-11-14T15:30:00"},
-        {"by": " "},
-        {"act": "poured"},
-        {"quantity": "14floz"},
-        {"evidence": {"ice_point_c": 30.0}},
-        {"quantity_l": -1},
+        (
+            {"product": {"name": "pink", "glycol_mass_fraction": 1.2}},
+            "product.glycol_mass_fraction",
+            "too large",
+            "Write 1.0 or less.",
+        ),
+        ({"at": "2026-11-14T15:30:00"}, "at", "a time without its zone", "or Z for UTC."),
+        ({"at": "Tuesday"}, "at", "no time", "Write it like 2026-11-02T14:30."),
+        ({"by": " "}, "by", "it is missing", "Add it."),
+        ({"by": 7}, "by", "it is no text", "Write it in quotes."),
+        ({"act": "poured"}, "act", "none of the words that may stand there", "'antifreeze-poured'"),
+        ({"quantity": "14floz"}, "quantity", "laidup knows no such key", "correct its name."),
+        ({"evidence": {"ice_point_c": 30.0}}, "evidence.ice_point_c", "too large", "or less."),
+        ({"evidence": "dry"}, "evidence", "no group of fields", "Give its fields by name."),
+        ({"quantity_l": -1}, "quantity_l", "too small", "Write a number above 0.0."),
+        ({"quantity_l": "14floz"}, "quantity_l", "no number", "Write a number, like 2.5."),
+        ({"circuits": "hoses"}, "circuits", "no list", "Put it in square brackets."),
+        ({"circuits": ["The Hoses"]}, "circuits.0", "no id", "Use small letters"),
+        ({"again": "perhaps"}, "again", "neither true nor false", "Write true or false."),
     ],
 )
-def test_a_body_of_the_wrong_form_is_refused(api, change):
-    assert api.post("/api/craft/k2/layup", json={**POUR, **change}).status_code == 422
+def test_a_body_of_the_wrong_form_is_refused_in_the_words_of_the_commands(
+    api, change, key, problem, remedy
+):
+    answer = api.post("/api/craft/k2/layup", json={**POUR, **change})
+    assert answer.status_code == 422
+    [fault] = [one for one in answer.json()["faults"] if one["key"] == key]
+    assert fault["problem"] == problem
+    assert remedy in fault["remedy"]
+
+
+def test_a_body_that_is_no_json_is_refused_in_plain_words(api):
+    answer = api.post(
+        "/api/craft/k2/layup", content=b"{", headers={"content-type": "application/json"}
+    )
+    assert answer.status_code == 422
+    assert [one["problem"] for one in answer.json()["faults"]] == ["it is no JSON"]
 
 
 def test_an_unknown_craft_is_not_found(api):

@@ -1,13 +1,25 @@
-"""``laidup layup confirm``: a broken record of a craft was compared with the paper."""
+"""``laidup layup confirm``: a broken record was compared with the paper."""
 
 import argparse
 from datetime import UTC, datetime
 
 from monitor.commands.author import author_of
-from monitor.commands.opening import add_config, craft_named, names_on_record, open_to_enter
+from monitor.commands.opening import (
+    Opened,
+    add_config,
+    craft_named,
+    names_on_record,
+    open_to_enter,
+)
+from monitor.craft.breaks import Break
 from monitor.craft.chain_check import open_breaks_of
+from monitor.errors import BadValueError, ConfigurationError, fault_from
+from monitor.store.statements import in_batches
+from monitor.store.store import Transaction
+from monitor.store.yard_breaks import confirm_yard, open_breaks_of_yard
 
-_ABOUT = "say that a craft's broken record was compared with the paper, so that it counts again"
+_ABOUT = "say that a broken record was compared with the paper, so that it counts again"
+_AT_ONCE = 100  # craft whose chains are in memory
 
 
 def add_verb(verbs: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
@@ -16,13 +28,14 @@ def add_verb(verbs: "argparse._SubParsersAction[argparse.ArgumentParser]") -> No
         "confirm",
         help=_ABOUT,
         description=(
-            "Tells where the record of a craft is not what was written. With --compared, enters"
-            " that this was compared with a backup or the paper, and what was missing entered: the"
-            " record counts again. An entry that was changed is answered by a correction or a"
-            " withdrawal only."
+            "Tells where the record of a craft is not what was written; with --all of every craft,"
+            " and of the yard's list of links as a whole. With --compared, enters that this was"
+            " compared with a backup or the paper, and what was missing entered: the record counts"
+            " again. An entry that was changed is answered by a correction or a withdrawal only."
         ),
     )
-    parser.add_argument("craft", metavar="CRAFT", help="id or name of the craft")
+    parser.add_argument("craft", metavar="CRAFT", nargs="*", help="id or name of the craft")
+    parser.add_argument("--all", action="store_true", help="every craft, and the yard's whole list")
     parser.add_argument("--by", required=True, metavar="PERSON", help="who compared it")
     parser.add_argument("--compared", action="store_true", help="it is done; without it, only tell")
     add_config(parser)
@@ -31,18 +44,44 @@ def add_verb(verbs: "argparse._SubParsersAction[argparse.ArgumentParser]") -> No
 
 def run_confirm(arguments: argparse.Namespace) -> int:
     """Tell the breaks and, if they were compared, enter so; 0 if none stays open, else 1."""
+    if bool(arguments.craft) == arguments.all:
+        wrong = BadValueError("no craft is named", "name the craft, or say --all, not both")
+        raise ConfigurationError([fault_from(wrong, "layup confirm", "CRAFT")])
     with open_to_enter(arguments, craft_files=True) as bench:
-        craft = craft_named(arguments.craft, names_on_record(bench))
         who = author_of(arguments.by, bench.yard, "layup confirm", "--by")
+        asked = _craft_asked(arguments, bench)
         with bench.store.transaction() as tx:
-            found = left = open_breaks_of(tx.layup.chain.stored_rows([craft])[craft])
+            craft_ids = tx.layup.chain.craft_ids() if arguments.all else asked
+            found = _open_breaks(tx, craft_ids, whole_list=arguments.all)
+            left = found
             if found and arguments.compared:
-                left = tx.layup.confirm_breaks(craft, who, datetime.now(UTC))
+                now = datetime.now(UTC)
+                for craft in dict.fromkeys(one.craft for one in found if one.craft):
+                    tx.layup.confirm_breaks(craft, who, now)
+                if arguments.all:
+                    confirm_yard(tx, who, now)
+                left = _open_breaks(tx, craft_ids, whole_list=arguments.all)
     if not found:
-        print(f"Nothing is open: the record of {craft} counts.")
+        print(f"Nothing is open: the record of {', '.join(asked) or 'the whole yard'} counts.")
         return 0
+    still = {(one.craft, one.key) for one in left}
     for one in found:
-        print(f"{'Still open' if one in left else 'Compared'}: {one}")
+        print(f"{'Still open' if (one.craft, one.key) in still else 'Compared'}: {one}")
     if not arguments.compared:
         print("Nothing was entered. When this is compared and put right, add --compared.")
     return 1 if left else 0
+
+
+def _craft_asked(arguments: argparse.Namespace, bench: Opened) -> list[str]:
+    names = names_on_record(bench)
+    return list(dict.fromkeys(craft_named(one, names) for one in arguments.craft))
+
+
+def _open_breaks(tx: Transaction, craft_ids: list[str], *, whole_list: bool) -> list[Break]:
+    found: list[Break] = []
+    for some in in_batches(craft_ids, _AT_ONCE):
+        for chain in tx.layup.chain.stored_rows(some).values():
+            found.extend(open_breaks_of(chain))
+    told = {(one.craft, one.key) for one in found}
+    of_yard = open_breaks_of_yard(tx) if whole_list else []
+    return [*found, *(one for one in of_yard if (one.craft, one.key) not in told)]

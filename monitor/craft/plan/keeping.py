@@ -29,6 +29,7 @@ _OWN_STEP = frozenset(
     {
         Act.FUEL_STABILISED,
         Act.FUEL_DRAINED,
+        Act.FUEL_TANK_EMPTIED,
         *FOGGING,
         *_BATTERY,
         Act.FUEL_RUN_THROUGH,
@@ -58,16 +59,18 @@ def fuel_steps(start: PlanStart, jobs: tuple[FlowJob, ...]) -> tuple[JobStep, ..
 
     A run on water takes protection from what it passes. So it is planned only for flow paths of
     which nothing holds yet; where something does, antifreeze that the engine runs on later does
-    the same, as does a flush, and else the fuel is let out. Each engine is judged of its own.
+    the same, as does a flush, and else its bowls, filter and lines are emptied. Each engine is
+    judged of its own; the tank wants stabiliser, or to be emptied, whatever becomes of them.
     """
     needing = start.paths_needing_fuel_run
     of_needing = [job for job in jobs if job.flow in needing]
-    wet = [job for job in of_needing if job.may_run_on_water and not job.flushed]
+    empty = start.has_on_record(Act.FUEL_TANK_EMPTIED)
+    wet = [job for job in of_needing if job.may_run_on_water and not job.flushed and not empty]
     running = {job.flow for job in of_needing if job in wet or job.runs_through or job.flushed}
     still = [path for path in needing if path not in running]
     treated = start.has_on_record(Act.FUEL_STABILISED)
     steps = []
-    if running and not treated:
+    if not treated and _wants(start, Act.FUEL_STABILISED) and (running or not empty):
         steps.append(
             _step(
                 StepKind.STABILISE_FUEL,
@@ -79,7 +82,7 @@ def fuel_steps(start: PlanStart, jobs: tuple[FlowJob, ...]) -> tuple[JobStep, ..
     if wet:
         steps.append(_run_treated_fuel(start.profile, wet))
     if still:
-        steps.append(_drain_fuel(start.profile, still, treated=treated or bool(running)))
+        steps.append(_drain_fuel(start.profile, still))
     return tuple(steps)
 
 
@@ -96,15 +99,10 @@ def _run_treated_fuel(profile: Profile, wet: Sequence[FlowJob]) -> JobStep:
     )
 
 
-def _drain_fuel(profile: Profile, paths: Sequence[tuple[str, ...]], *, treated: bool) -> JobStep:
-    """Let the fuel out of engines that may not run; no name where those are all."""
+def _drain_fuel(profile: Profile, paths: Sequence[tuple[str, ...]]) -> JobStep:
+    """Let the fuel out of filter, lines and bowls of engines that may not run; no name where those are all."""
     every = len(paths) == len(profile.engine_paths)
-    drain = _step(
-        StepKind.DRAIN_FUEL,
-        Act.FUEL_DRAINED,
-        cautions=(Care.FUEL_VAPOUR,),
-        notes=(Note.FUEL_TREATED,) if treated else (),
-    )
+    drain = _step(StepKind.DRAIN_FUEL, Act.FUEL_DRAINED, cautions=(Care.FUEL_VAPOUR,))
     return replace(drain, circuits=() if every else tuple(name for path in paths for name in path))
 
 

@@ -100,6 +100,7 @@ class Note(StrEnum):
     FOGGED = "fogged"
     DIESEL = "diesel"
     FUEL_DRAINED = "fuel drained"
+    TANK_EMPTIED = "tank emptied"
     FUEL_TREATED = "fuel treated"
     FUEL_UNTREATED = "fuel untreated"
     WATER_IN_OIL = "water in the oil"

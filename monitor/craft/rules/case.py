@@ -4,12 +4,12 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
-from monitor.craft.account import protections, protections_around, season
+from monitor.craft.account import protections_around, season
 from monitor.craft.kept import Shelter
 from monitor.craft.layup import LayupEntry
 from monitor.craft.profile import Profile
 from monitor.craft.protection import Protection
-from monitor.craft.record import CraftRecord
+from monitor.craft.record import CraftRecord, held_by
 from monitor.wording import Wording
 
 
@@ -47,15 +47,7 @@ class Case:
 
     def protections(self, at: datetime) -> dict[str, Protection]:
         """What the circuits could stand at another time."""
-        return protections(
-            self.profile,
-            self.record.entries,
-            self.record.stays,
-            self.shelters,
-            at,
-            self.record.iced,
-            self.words,
-        )
+        return held_by(self.record, self.shelters, at, self.words)
 
     def protections_around(
         self, entry: LayupEntry

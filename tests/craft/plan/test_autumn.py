@@ -242,7 +242,16 @@ def test_an_engine_whose_fuel_was_let_out_leaves_the_other_to_be_run():
         (StepKind.STABILISE_FUEL, set()),
         (StepKind.RUN_TREATED_FUEL, {"starboard"}),
     ]
-    assert fuel_steps(work("fuel-drained", 0)) == []
+    assert fuel_steps(work("fuel-drained", 0)) == [(StepKind.STABILISE_FUEL, set())]
+
+
+def test_a_tank_wants_stabiliser_or_to_be_emptied_whatever_becomes_of_the_bowls():
+    """Bowls, filter and lines hold a cup; what turns to gum by spring is in the tank."""
+    drained = work("fuel-drained", 0)
+    for done in (work("fuel-stabilised", 1), work("fuel-tank-emptied", 1)):
+        assert fuel_steps(drained, done) == []
+    # What runs antifreeze through needs fuel, and then treated fuel; nothing runs on water for it.
+    assert fuel_steps(work("fuel-tank-emptied", 0)) == [(StepKind.STABILISE_FUEL, set())]
 
 
 def test_an_engine_that_is_not_to_run_any_more_is_emptied_beside_the_one_that_runs():

@@ -312,7 +312,7 @@ PAIRS = [
 ]
 WANTED = {
     "fuel-stabilised": "fuel-stabilised",
-    "fuel-drained": "fuel-drained",
+    "fuel-tank-emptied": "fuel-tank-emptied",
     "fogged-plug-holes": "fogged-plug-holes",
     "battery-removed": "battery-removed",
     "cover-fitted": "cover-fitted",
@@ -344,6 +344,11 @@ def test_work_that_belongs_to_a_lay_up_is_missed_until_it_is_entered(act):
 
     assert missing(before)
     assert not missing(after)
+
+
+def test_bowls_that_were_emptied_leave_the_tank_without_stabiliser():
+    left = [one.why for one in breaches(record(work("fuel-drained", 0)), "work-missing")]
+    assert any("fuel-stabilised or fuel-tank-emptied" in why for why in left)
 
 
 def breaches(one: CraftRecord, rule: str) -> list[Breach]:
