@@ -4,6 +4,8 @@ A library says which kind of complaint it has, and within which bounds; its own 
 only where nothing here says it better.
 """
 
+import difflib
+import re
 from collections.abc import Mapping
 from typing import Any
 
@@ -39,8 +41,6 @@ _LIST = ("no list", "put it in square brackets")
 _GROUP = ("no group of fields", "give its fields by name")
 _KINDS: Mapping[str, tuple[str, str]] = {
     "missing": ("it is missing", "add it"),
-    "enum": ("none of the words that may stand there", "use {expected}"),
-    "literal_error": ("none of the words that may stand there", "use {expected}"),
     "extra_forbidden": ("laidup knows no such key", "leave it out, or correct its name"),
     "json_invalid": ("it is no JSON", "correct it: {error}"),
     "string_too_long": ("it is too long", "write {max_length} letters at most; it has {length}"),
@@ -59,7 +59,7 @@ _KINDS: Mapping[str, tuple[str, str]] = {
     "greater_than_equal": ("too small", "write {ge} or more"),
     "less_than": ("too large", "write a number below {lt}"),
     "less_than_equal": ("too large", "write {le} or less"),
-    "timezone_naive": (
+    "timezone_aware": (
         "a time without its zone",
         "write the zone behind it, like 2026-11-02T14:30-06:00, or Z for UTC",
     ),
@@ -85,9 +85,20 @@ def what_is_wrong(detail: Mapping[str, Any]) -> tuple[str, str]:
     context: Mapping[str, Any] = detail.get("ctx") or {}
     if isinstance(error := context.get("error"), ValueError):
         return problem_and_remedy(error)
+    value = detail.get("input")
+    if detail["type"] in {"enum", "literal_error"}:
+        return "none of the words that may stand there", _likeliest(value, str(context["expected"]))
     if (words := _KINDS.get(detail["type"])) is not None:
-        value = detail.get("input")
         length = len(value) if isinstance(value, str | list | tuple | dict) else 0
         problem, remedy = words
         return problem, remedy.format_map({"length": length, **context})
     return _PATTERNS.get(context.get("pattern", ""), (str(detail["msg"]), ""))
+
+
+def _likeliest(value: object, expected: str) -> str:
+    """Remedy for a word that is not among the known ones, with the likeliest slip first."""
+    known = re.findall(r"'([^']*)'", expected)
+    near = difflib.get_close_matches(str(value), known, n=1)
+    inside = [one for one in known if str(value) and str(value) in one]
+    found = near or inside[:1]
+    return f"did you mean {found[0]!r}?" if found else f"use {expected}"
