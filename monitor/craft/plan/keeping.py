@@ -100,7 +100,7 @@ def _run_treated_fuel(profile: Profile, wet: Sequence[FlowJob]) -> JobStep:
 
 
 def _drain_fuel(profile: Profile, paths: Sequence[tuple[str, ...]]) -> JobStep:
-    """Let the fuel out of filter, lines and bowls of engines that may not run; no name where those are all."""
+    """Let fuel out of filter, lines and bowls of engines that may not run; unnamed if of all."""
     every = len(paths) == len(profile.engine_paths)
     drain = _step(StepKind.DRAIN_FUEL, Act.FUEL_DRAINED, cautions=(Care.FUEL_VAPOUR,))
     return replace(drain, circuits=() if every else tuple(name for path in paths for name in path))
