@@ -42,7 +42,7 @@ _GROUP = ("no group of fields", "give its fields by name")
 _KINDS: Mapping[str, tuple[str, str]] = {
     "missing": ("it is missing", "add it"),
     "extra_forbidden": ("laidup knows no such key", "leave it out, or correct its name"),
-    "json_invalid": ("it is no JSON", "correct it: {error}"),
+    "json_invalid": ("the body is no JSON", "send one object: {error}"),
     "string_too_long": ("it is too long", "write {max_length} letters at most; it has {length}"),
     "string_too_short": ("it is empty", "write something, or leave it out"),
     "too_long": ("there are too many", "name {max_length} at most; it has {length}"),
@@ -59,10 +59,7 @@ _KINDS: Mapping[str, tuple[str, str]] = {
     "greater_than_equal": ("too small", "write {ge} or more"),
     "less_than": ("too large", "write a number below {lt}"),
     "less_than_equal": ("too large", "write {le} or less"),
-    "timezone_aware": (
-        "a time without its zone",
-        "write the zone behind it, like 2026-11-02T14:30-06:00, or Z for UTC",
-    ),
+    "timezone_aware": ("it has no time zone", "write it like 2026-10-20T14:30:00-05:00"),
     **dict.fromkeys(("datetime_parsing", "datetime_from_date_parsing", "datetime_type"), _TIME),
     **dict.fromkeys(
         ("date_parsing", "date_from_datetime_parsing", "date_from_datetime_inexact", "date_type"),
@@ -87,7 +84,7 @@ def what_is_wrong(detail: Mapping[str, Any]) -> tuple[str, str]:
         return problem_and_remedy(error)
     value = detail.get("input")
     if detail["type"] in {"enum", "literal_error"}:
-        return "none of the words that may stand there", _likeliest(value, str(context["expected"]))
+        return "it will not do", _likeliest(value, str(context["expected"]))
     if (words := _KINDS.get(detail["type"])) is not None:
         length = len(value) if isinstance(value, str | list | tuple | dict) else 0
         problem, remedy = words
@@ -101,4 +98,5 @@ def _likeliest(value: object, expected: str) -> str:
     near = difflib.get_close_matches(str(value), known, n=1)
     inside = [one for one in known if str(value) and str(value) in one]
     found = near or inside[:1]
-    return f"did you mean {found[0]!r}?" if found else f"use {expected}"
+    slip = f"did you mean {found[0]!r}? If not, " if found else ""
+    return f"{slip}use {expected}"

@@ -178,14 +178,14 @@ def test_bad_work_is_refused_with_its_remedy_and_nothing_is_written(api, change,
             "too large",
             "Write 0.6 or less.",
         ),
-        ({"at": "2026-11-14T15:30:00"}, "at", "a time without its zone", "or Z for UTC."),
+        ({"at": "2026-11-14T15:30:00"}, "at", "it has no time zone", "30:00-05:00."),
         ({"at": "Tuesday"}, "at", "no time", "Write it like 2026-11-02T14:30."),
         ({"by": " "}, "by", "it is empty", "Write something"),
         ({"by": 7}, "by", "it is no text", "Write it in quotes."),
         (
             {"act": "poured"},
             "act",
-            "none of the words that may stand there",
+            "it will not do",
             "Did you mean 'antifreeze-poured'?",
         ),
         ({"quantity": "14floz"}, "quantity", "laidup knows no such key", "correct its name."),
@@ -213,7 +213,7 @@ def test_a_body_that_is_no_json_is_refused_in_plain_words(api):
         "/api/craft/k2/layup", content=b"{", headers={"content-type": "application/json"}
     )
     assert answer.status_code == 422
-    assert [one["problem"] for one in answer.json()["faults"]] == ["it is no JSON"]
+    assert [one["problem"] for one in answer.json()["faults"]] == ["the body is no JSON"]
 
 
 def test_an_unknown_craft_is_not_found(api):
