@@ -242,7 +242,7 @@ class Chain:
                 )
         return found
 
-    def answers(self) -> list[BreakAnswer]:
+    def break_answers(self) -> list[BreakAnswer]:
         """Every link that names breaks: a mark of work written behind them, or a person's word."""
         rows = self._connection.execute(
             select(record_links.c.craft_id, record_links.c.body).where(
@@ -271,7 +271,7 @@ class Chain:
             return {}
         marked = {
             position
-            for answer in self.answers()
+            for answer in self.break_answers()
             for position in map(position_of_key, answer.keys)
             if position is not None
         }

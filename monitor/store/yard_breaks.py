@@ -52,7 +52,7 @@ def breaks_of_yard(
     sent = [one for one in unfit if one.left_at is not None]
     told = [*sent[:1], *(one for one in unfit if one.left_at is None)]
     told.sort(key=lambda one: one.head.count)
-    marked = _marked(tx.layup.chain.answers()) if _is_missing(places) else {}
+    marked = _marked(tx.layup.chain.break_answers()) if _is_missing(places) else {}
     gaps = _runs(lost_links(places, marked))
     return [
         *_lost_yards(tx),
@@ -75,7 +75,7 @@ def open_breaks_of_yard(tx: Transaction) -> list[Break]:
     lost_yards = list(_lost_yards(tx))
     if not lost_yards and not odd and not unfit and not _is_missing(places):
         return []
-    answers = tx.layup.chain.answers()
+    answers = tx.layup.chain.break_answers()
     words = [one for one in answers if one.compared_by]
     lost = lost_links(places, _marked(answers))
     answered = _answered_links(tx, lost, answers)
