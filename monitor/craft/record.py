@@ -261,7 +261,7 @@ def layup_plan(
         Followed to the letter, it leaves nothing to do. Only a circuit that no mix and no drain
         makes safe (`StepKind.WARM`) stays on it.
     """
-    held = protections(record.profile, record.entries, record.stays, shelters, at, record.iced)
+    held = held_by(record, shelters, at)
     start = plan_start(record, held, at)
     plan = plan_from(replace(start, low_c=low_c), shelf or USUAL_SHELF)
     return replace(plan, unreadable=record.unreadable)
