@@ -85,19 +85,16 @@ def open_breaks_of_yard(tx: Transaction) -> list[Break]:
         if any(one.position not in answered for one in run)
         and _answered_at(_gap(run, places), words) is None
     ]
-    heads = [
-        one
-        for one in unfit
-        if not _is_explained(one, lost, answered) and not _is_head_answered(one, words)
-    ]
-    refused = [
-        found
-        for found, left_at in odd
-        if (at := _answered_at(found, words)) is None or at < left_at
-    ]
-    first = [_unfit_break(one, places) for one in heads[:1]]
+    heads = [one for one in unfit if not _is_explained(one, lost, answered)]
+    first = [one for one in heads if not _is_head_answered(one, words)][:1]
+    refused = [found for found, left_at in odd if not _is_answered_since(found, left_at, words)]
     of_others = [one for one in lost_yards if _answered_at(one, words) is None]
-    return [*of_others, *(_gap(run, places) for run in runs), *refused, *first]
+    return [
+        *of_others,
+        *(_gap(run, places) for run in runs),
+        *refused,
+        *(_unfit_break(one, places) for one in first),
+    ]
 
 
 def words_of_yard_breaks(tx: Transaction) -> str:
@@ -128,6 +125,11 @@ def _answered_at(found: Break, words: Sequence[BreakAnswer]) -> datetime | None:
     """When a person last answered a break of the yard's list; None: nobody did."""
     key = replace(found, part=f"{_OF_YARD}{found.part}").key
     return max((one.at for one in words if key in one.keys), default=None)
+
+
+def _is_answered_since(found: Break, left_at: datetime, words: Sequence[BreakAnswer]) -> bool:
+    at = _answered_at(found, words)
+    return at is not None and left_at <= at
 
 
 def _is_missing(places: Sequence[LinkPlace]) -> bool:
