@@ -79,14 +79,8 @@ def open_breaks_of_yard(tx: Transaction) -> list[Break]:
     words = [one for one in answers if one.compared_by]
     lost = lost_links(places, _marked(answers))
     answered = _answered_links(tx, lost, answers)
-    runs = [
-        run
-        for run in _runs(lost)
-        if any(one.position not in answered for one in run)
-        and _answered_at(_gap(run, places), words) is None
-    ]
-    heads = [one for one in unfit if not _is_explained(one, lost, answered)]
-    first = [one for one in heads if not _is_head_answered(one, words)][:1]
+    runs = _open_runs(lost, places, answered, words)
+    first = _open_heads(unfit, lost, answered, words)[:1]
     refused = [found for found, left_at in odd if not _is_answered_since(found, left_at, words)]
     of_others = [one for one in lost_yards if _answered_at(one, words) is None]
     return [
@@ -125,6 +119,33 @@ def _answered_at(found: Break, words: Sequence[BreakAnswer]) -> datetime | None:
     """When a person last answered a break of the yard's list; None: nobody did."""
     key = replace(found, part=f"{_OF_YARD}{found.part}").key
     return max((one.at for one in words if key in one.keys), default=None)
+
+
+def _open_runs(
+    lost: Sequence[LostLink],
+    places: Sequence[LinkPlace],
+    answered: Mapping[int, datetime],
+    words: Sequence[BreakAnswer],
+) -> list[list[LostLink]]:
+    return [
+        run
+        for run in _runs(lost)
+        if any(one.position not in answered for one in run)
+        and _answered_at(_gap(run, places), words) is None
+    ]
+
+
+def _open_heads(
+    unfit: Sequence[_Unfit],
+    lost: Sequence[LostLink],
+    answered: Mapping[int, datetime],
+    words: Sequence[BreakAnswer],
+) -> list[_Unfit]:
+    return [
+        one
+        for one in unfit
+        if not _is_explained(one, lost, answered) and not _is_head_answered(one, words)
+    ]
 
 
 def _is_answered_since(found: Break, left_at: datetime, words: Sequence[BreakAnswer]) -> bool:
