@@ -127,7 +127,7 @@ def test_the_lamp_hangs_on_the_yards_own_broker_with_its_sign_in(tmp_path):
     lamp = settings.annunciator
     assert lamp is not None
     assert (lamp.host, lamp.port, lamp.tls, lamp.password) == ("10.0.0.2", 8883, True, "reed")
-    assert lamp.ca_file == str(tmp_path / "ca.crt")
+    assert lamp.ca_file == tmp_path / "ca.crt"
     assert settings.ping is not None
     assert settings.ping.every_s == 300
 
