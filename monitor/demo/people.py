@@ -1,4 +1,4 @@
-"""What the people of the demo's yard do: one takes a letter on by its link, one saves a craft."""
+"""What the people of the demo's yard do: one takes letters on by their links, one saves a craft."""
 
 import http.client
 import re
@@ -23,6 +23,8 @@ from monitor.yard.space import shelters
 
 OPERATOR, MECHANIC, SAVED = "operator", "mechanic", "k2"
 _ANSWERS_AFTER = timedelta(minutes=40)  # of the story's beginning
+_NIGHT_PASSES = timedelta(hours=15)  # a letter from then on tells what the night brought
+_ANSWERS_AGAIN_AFTER = timedelta(hours=17, minutes=15)  # and is answered before owners hear of it
 _SAVES_AFTER = timedelta(hours=1, minutes=55)
 _SPRING = timedelta(days=157)  # from November to the middle of April
 _TOLD_STEPS = 5
@@ -59,6 +61,7 @@ class People:
         self._to_do: list[tuple[datetime, Callable[[datetime], bool]]] = [
             (begin + _ANSWERS_AFTER, self._answer_letter),
             (begin + _SAVES_AFTER, self._save_craft),
+            (begin + _ANSWERS_AGAIN_AFTER, self._answer_update),
         ]
 
     def do_what_is_due(self, at: datetime) -> None:
@@ -67,8 +70,15 @@ class People:
 
     def _answer_letter(self, _: datetime) -> bool:
         """Follow the link in the operator's first letter; False while none has come."""
+        return self._follow_first_link(self._begin, "her letter")
+
+    def _answer_update(self, _: datetime) -> bool:
+        """Follow the link in what the night brought, for the craft that the first had not."""
+        return self._follow_first_link(self._begin + _NIGHT_PASSES, "the morning's letter")
+
+    def _follow_first_link(self, since: datetime, what: str) -> bool:
         person = self._settings.yard.person(OPERATOR)
-        link = next(_links_to(person.mail, self._mails), None)
+        link = next(_links_to(person.mail, self._mails, since), None)
         if link is None:
             return False
         where = urlsplit(link)
@@ -79,7 +89,7 @@ class People:
         finally:
             page.close()
         if taken:
-            self._tell(f"{person.name} follows the link in her letter: she has it.")
+            self._tell(f"{person.name} follows the link in {what}: she has it.")
         return taken
 
     def _save_craft(self, at: datetime) -> bool:
@@ -113,11 +123,11 @@ class People:
             yield f"{title}: {sentence}" if title else sentence
 
 
-def _links_to(address: str, mails: Path) -> Iterator[str]:
-    """Links by which a reader answers, from the oldest letter on."""
+def _links_to(address: str, mails: Path, since: datetime) -> Iterator[str]:
+    """Links by which a reader answers letters written since a time, from the oldest on."""
     for path in sorted(mails.glob("*.eml")):
         mail = message_from_bytes(path.read_bytes(), policy=default)
         body = mail.get_body(("plain",))
         found = _LINK.search("" if body is None else body.get_content())
-        if found and mail["To"] == address:
+        if found and mail["To"] == address and mail["Date"].datetime >= since:
             yield found[0]

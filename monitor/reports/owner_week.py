@@ -29,7 +29,7 @@ from monitor.reports.picture import CraftPicture, Picture
 from monitor.reports.sentences import is_out_of_date
 from monitor.reports.week import AlarmOfWeek, WeeklyReport
 from monitor.wording import Wording
-from monitor.yard.alarm import ACTIVE, AlarmState
+from monitor.yard.alarm import ACTIVE
 from monitor.yard.assessment import Assessment, Standing
 from monitor.yard.frost_facts import FrostFacts
 from monitor.yard.space import Person
@@ -187,7 +187,7 @@ def _is_of(one: AlarmOfWeek, craft: StoredCraft) -> bool:
 
 
 def _unanswered(alarms: Iterable[AlarmOfWeek]) -> bool:
-    return any(each.alarm.state is AlarmState.UNACKNOWLEDGED for each in alarms)
+    return any(not each.alarm.is_answered(each.acknowledged_at) for each in alarms)
 
 
 def _standing_sentences(

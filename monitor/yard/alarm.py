@@ -65,6 +65,16 @@ class Alarm:
     deadline: datetime | None = None
     cleared_at: datetime | None = None
 
+    def is_answered(self, given_at: datetime | None) -> bool:
+        """Whether people have taken it on, with the last answer that is known.
+
+        One that has got worse since asks them again, and that they took it on stays true. An
+        answer from before it was last over says nothing of one that has come back.
+        """
+        if self.state is not AlarmState.UNACKNOWLEDGED:
+            return True
+        return given_at is not None and given_at >= (self.cleared_at or self.raised_at)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AlarmEvent:

@@ -65,11 +65,12 @@ def protection(settings, store):
     return next(one for one in craft if one.id == SAVED).protection["cylinder-passages"]
 
 
-def put_mail(folder, settings, link):
+def put_mail(folder, settings, link, at=BEGIN + timedelta(minutes=15)):
     mail = EmailMessage()
     mail["To"], mail["Subject"] = settings.yard.person(OPERATOR).mail, "Unblock it"
+    mail["Date"] = at
     mail.set_content(f"I have this:\n{link}\n")
-    (folder / "1.eml").write_bytes(mail.as_bytes())
+    (folder / f"{at:%Y%m%dT%H%M}.eml").write_bytes(mail.as_bytes())
 
 
 def test_what_the_mechanic_enters_proves_that_the_craft_holds(stage):
@@ -99,6 +100,22 @@ def test_the_operator_answers_by_the_link_in_her_letter(stage, page, tmp_path):
     people.do_what_is_due(EVENING + timedelta(minutes=5))
     assert asked == ["/answer/secret-1"]
     assert "follows the link" in told[-1]
+
+
+def test_what_the_night_brought_is_answered_in_the_morning_by_its_own_link(stage, page, tmp_path):
+    settings, _, people, told = stage
+    port, asked = page
+    put_mail(tmp_path, settings, f"http://127.0.0.1:{port}/answer/first")
+    people.do_what_is_due(EVENING)
+    put_mail(tmp_path, settings, f"http://127.0.0.1:{port}/answer/evening", EVENING)
+    morning = BEGIN.replace(hour=0) + timedelta(days=1, hours=14)
+    people.do_what_is_due(morning)
+    assert asked == ["/answer/first"]  # the morning's letter is not in yet
+    put_mail(tmp_path, settings, f"http://127.0.0.1:{port}/answer/night", morning)
+    people.do_what_is_due(morning + timedelta(minutes=5))
+    people.do_what_is_due(morning + timedelta(minutes=10))
+    assert asked == ["/answer/first", "/answer/night"]
+    assert "morning" in told[-1]
 
 
 def test_the_spring_look_tells_how_the_saved_craft_goes_back_into_the_water(stage):

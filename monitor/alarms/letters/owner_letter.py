@@ -24,7 +24,6 @@ from monitor.phrases.owner_lines import (
     safe_sentence,
 )
 from monitor.wording import Wording
-from monitor.yard.alarm import AlarmState
 from monitor.yard.assessment import Hazard
 from monitor.yard.frost_facts import FrostFacts
 from monitor.yard.space import Yard
@@ -149,7 +148,8 @@ def _line_of(
     first = entries[0]
     taken = [answers[each.alarm.id] for each in entries if each.alarm.id in answers]
     last = max(taken, key=lambda one: one.at, default=None)
-    answered = all(each.alarm.state is not AlarmState.UNACKNOWLEDGED for each in entries)
+    given = [(each.alarm, answers.get(each.alarm.id)) for each in entries]
+    answered = all(alarm.is_answered(one and one.at) for alarm, one in given)
     answer = answer_sentence(
         yard,
         words,

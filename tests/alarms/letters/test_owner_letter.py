@@ -11,7 +11,7 @@ from monitor.alarms.letters.owner_letter import compose_owner_letter
 from monitor.phrases.owner_lines import done_sentence
 from monitor.phrases.owner_words import owner_words_for
 from monitor.wording import Wording
-from monitor.yard.assessment import Hazard, Standing
+from monitor.yard.assessment import Hazard, Severity, Standing
 from monitor.yard.duty import OwnerTelling
 from monitor.yard.message import MessageKind
 from monitor.yard.watch import MadeSafe
@@ -63,6 +63,31 @@ def test_who_answered_is_told_by_name_only_where_the_yard_says_so(tmp_path):
         assert subject == "Teal is not safe from frost; the yard is on it"
         assert said in text
         assert ("Maren" in text) is names.names_staff
+
+
+def test_an_answer_still_counts_when_it_gets_worse_but_not_when_it_comes_back(tmp_path):
+    """A graver night asks the yard's people again; that they took it on stays true."""
+    yard_waits = OwnerTelling(without_answer=timedelta(minutes=30))
+    for comes_back in (False, True):
+        scene, judged = scene_of(tmp_path / str(comes_back), owners=yard_waits)
+        boat = scene.craft["K1"]
+        scene.craft = {"K1": replace(boat, owner="")}  # nobody but the yard is told as yet
+        scene.judge(*(replace(each, severity=Severity.MINOR) for each in judged))
+        scene.after(minutes=20)
+        scene.acknowledge_thread(scene.messages("maren")[0].thread, "maren")
+        if comes_back:
+            scene.judge(*judged)  # asks again; then it is over, and nobody has answered that
+            for _ in range(2):
+                scene.judge(*(replace(e, standing=Standing.HOLDING, margin_k=9.0) for e in judged))
+                scene.after(hours=33)
+        scene.craft = {"K1": boat}
+        for _ in range(2):
+            scene.judge(*judged)  # graver than what was answered
+            scene.after(minutes=40)
+        subject, text = told(scene)
+        answered = "Kettlemoss Yard took it on at 16:20." in text
+        assert answered is not comes_back, text
+        assert ("the yard is on it" in subject) is not comes_back
 
 
 @pytest.mark.parametrize(
