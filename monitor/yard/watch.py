@@ -17,6 +17,7 @@ class MadeSafe:
     name: str  # as people called it then
     at: datetime
     by: str = ""  # whose work it was, an id or a name; empty: nobody's, the weather turned
+    cause: str = ""  # of the alarm that is over; empty: an older store did not keep it
 
 
 def what_made_safe(alarm: Alarm, craft: StoredCraft | None) -> MadeSafe:
@@ -40,11 +41,11 @@ def what_made_safe(alarm: Alarm, craft: StoredCraft | None) -> MadeSafe:
     work = [] if start is None else [e for e in start.entries if alarm.raised_at <= e.at <= ended]
     if work:
         last = max(work, key=lambda one: one.at)
-        return MadeSafe(craft=alarm.craft, name=name, at=last.at, by=last.by)
+        return MadeSafe(craft=alarm.craft, name=name, at=last.at, by=last.by, cause=alarm.cause)
     moved = None if craft is None else craft.since
     if moved is not None and alarm.raised_at <= moved <= ended:
-        return MadeSafe(craft=alarm.craft, name=name, at=moved)
-    return MadeSafe(craft=alarm.craft, name=name, at=ended)
+        return MadeSafe(craft=alarm.craft, name=name, at=moved, cause=alarm.cause)
+    return MadeSafe(craft=alarm.craft, name=name, at=ended, cause=alarm.cause)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, order=True)

@@ -148,8 +148,8 @@ def _line_of(
     first = entries[0]
     taken = [answers[each.alarm.id] for each in entries if each.alarm.id in answers]
     last = max(taken, key=lambda one: one.at, default=None)
-    given = [(each.alarm, answers.get(each.alarm.id)) for each in entries]
-    answered = all(alarm.is_answered(one and one.at) for alarm, one in given)
+    given = {one.alarm.id: answers[one.alarm.id].at for one in entries if one.alarm.id in answers}
+    answered = all(each.alarm.is_answered(given.get(each.alarm.id)) for each in entries)
     answer = answer_sentence(
         yard,
         words,

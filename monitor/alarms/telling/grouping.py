@@ -180,11 +180,16 @@ def _due(yard: Yard, threads: list[Thread], pace: Pace, now: datetime) -> list[T
 
 
 def _must_go_now(thread: Thread, pace: Pace) -> bool:
-    """Whether news presses, and its thread gathers no more: a new cause waits for nothing."""
+    """Whether news presses, and its thread gathers no more: a new cause waits for nothing.
+
+    A cause that it told of stays known once people have seen to it: who works fast would else be
+    written to for each craft that the evening adds.
+    """
     pressing = _pressing_news(thread, pace)
     if not pressing:
         return False
     known = {entry.alarm.cause for entry in thread.active if not entry.news}
+    known |= {made_safe.cause for made_safe in thread.safe}
     new_cause = any(entry.alarm.cause not in known for entry in pressing)
     return new_cause or not pace.gathers(thread.before, pressing)
 

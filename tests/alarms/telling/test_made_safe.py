@@ -84,3 +84,22 @@ def test_a_battery_alarm_ends_once_it_stands_in_the_warm(scene):
         summary = scene.judge(judged)
         scene.after(minutes=10)
     assert summary.cleared == 1
+
+
+@pytest.mark.parametrize(("hours", "told_by_min"), [(14, 120), (3, 30)])
+def test_what_comes_next_gathers_also_once_what_was_told_before_is_done(scene, hours, told_by_min):
+    """Whoever works fast is not written to for every craft that the evening adds."""
+    scene.judge(exposed(scene, "K1", 14))
+    came = {}
+    for minutes in range(5, 150, 5):
+        scene.after(minutes=5)
+        further = [exposed(scene, "K3", hours)] if minutes >= 20 else []
+        scene.judge(safe(scene, "K1"), exposed(scene, "K2", hours), *further)
+        for letter in scene.messages("maren")[1:]:
+            came.setdefault(letter.key, (minutes, letter.text))
+    (minutes, text), *more = came.values()
+    assert more == []
+    assert 20 < minutes <= told_by_min
+    assert "Plover" in text
+    assert "Heron" in text
+    assert "Wren, since 16:05" in text
