@@ -17,10 +17,11 @@ import subprocess
 import threading
 from datetime import datetime, timedelta
 from pathlib import Path
+from typing import NamedTuple
 
 from sqlalchemy import Connection, delete, insert, select
 
-from monitor.clock import to_ms
+from monitor.clock import from_ms, to_ms
 from monitor.store.tables import room_samples
 
 log = logging.getLogger("laidup.store")
@@ -34,7 +35,6 @@ _DATABASE_BYTES = 4 * 1024 * 1024
 _WITHIN_S = 30.0
 _KEPT = timedelta(days=7)
 _LEAST = timedelta(days=2)  # a day's rhythm of other programs' files must not pass for a trend
-_MS_PER_DAY = 86_400_000
 
 
 class Reserve:
@@ -150,6 +150,19 @@ def _allocate_beyond(file: Path, begin: int, count: int) -> None:
         log.debug("No room ahead for %s: %s", file, done.stderr.strip())
 
 
+class RoomSample(NamedTuple):
+    """Free room on a disk at one moment."""
+
+    at: datetime
+    free_bytes: int
+
+    def shrinks_bytes_a_day(self, now: datetime, free_bytes: int) -> float | None:
+        """By how much the room got less a day since then; None where that is too short ago."""
+        if now - self.at < _LEAST:
+            return None
+        return (self.free_bytes - free_bytes) / ((now - self.at) / timedelta(days=1))
+
+
 class RoomSamples:
     """Free room on the disk of one yard's store."""
 
@@ -173,18 +186,20 @@ class RoomSamples:
             )
         )
 
-    def shrinks_bytes_a_day(self, now: datetime, free_bytes: int) -> float | None:
-        """By how much the room got less a day since the oldest sample; negative where it grew.
-
-        None where less than two days are known.
-        """
-        oldest = self._connection.execute(
+    def oldest(self) -> RoomSample | None:
+        """The oldest sample that is kept."""
+        row = self._connection.execute(
             select(room_samples.c.at_ms, room_samples.c.free_bytes)
             .where(room_samples.c.yard_id == self._yard_id)
             .order_by(room_samples.c.at_ms)
             .limit(1)
         ).one_or_none()
-        if oldest is None or to_ms(now) - oldest.at_ms < _LEAST / timedelta(milliseconds=1):
-            return None
-        days: float = (to_ms(now) - oldest.at_ms) / _MS_PER_DAY
-        return (int(oldest.free_bytes) - free_bytes) / days
+        return None if row is None else RoomSample(from_ms(row.at_ms), int(row.free_bytes))
+
+    def shrinks_bytes_a_day(self, now: datetime, free_bytes: int) -> float | None:
+        """By how much the room got less a day since the oldest sample; negative where it grew.
+
+        None where less than two days are known.
+        """
+        oldest = self.oldest()
+        return None if oldest is None else oldest.shrinks_bytes_a_day(now, free_bytes)

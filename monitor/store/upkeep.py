@@ -9,7 +9,7 @@ from datetime import datetime, timedelta
 from monitor.clock import Clock
 from monitor.errors import StoreError
 from monitor.store import reserve, tables
-from monitor.store.reserve import allocate_ahead
+from monitor.store.reserve import RoomSample, allocate_ahead
 from monitor.store.rolling_up import make_due_hours, move_landed
 from monitor.store.store import Store
 from monitor.yard.health import NO_BYTES, StoreCondition
@@ -75,6 +75,7 @@ class StoreUpkeep:
         self._monotonic = monotonic
         self._sampled_at: datetime | None = None
         self._shrinks = math.nan
+        self._oldest: RoomSample | None = None
         self._free: int | None = None
         self._held: int | None = None
         self._check_at_s = self._allocate_at_s = monotonic()
@@ -113,6 +114,16 @@ class StoreUpkeep:
         kept.make()
         self._held = kept.held
         self._free = reserve.free_bytes(path.parent)
+        self._lower_pace(self._free)
+
+    def _lower_pace(self, free: int) -> None:
+        """Forget what a sample has shown of a disk that has been emptied since."""
+        # Only an hourly sample raises it: a file that comes and goes is no trend.
+        if self._oldest is None:
+            return
+        shrinks = self._oldest.shrinks_bytes_a_day(self._clock.now(), free)
+        if shrinks is not None and shrinks < self._shrinks:
+            self._shrinks = shrinks
 
     def _allocate_and_sample(self) -> None:
         path, held = self._store.path, self._held or 0
@@ -128,12 +139,14 @@ class StoreUpkeep:
             return
         try:
             with self._store.transaction(can_wait=True) as tx:
-                shrinks = tx.room_samples.shrinks_bytes_a_day(now, self._free)
+                oldest = tx.room_samples.oldest()
                 tx.room_samples.add(now, self._free)
         except StoreError as error:
             log.debug("The room on the disk could not be noted: %s", error)
             return
+        shrinks = None if oldest is None else oldest.shrinks_bytes_a_day(now, self._free)
         self._shrinks = math.nan if shrinks is None else shrinks
+        self._oldest = oldest
         self._sampled_at = now
 
     def _move_landed(self) -> None:

@@ -83,6 +83,28 @@ def test_a_restart_forgets_no_trend_and_a_command_sees_it_too(kept, disk):
     assert condition_of(kept, at).days_left < 6
 
 
+def test_a_disk_that_was_full_for_an_hour_is_sound_as_soon_as_it_is_emptied(kept, disk):
+    """A sample that fell into that hour must not foretell a full disk until the next one."""
+    watch_filling(kept, disk, 4, 0)
+    before = disk["bytes"]
+    disk["bytes"] = 25_000_000
+    clock = ReadingsClock(BEGIN + timedelta(days=4, hours=1))
+    upkeep = StoreUpkeep(kept, clock)
+    upkeep.run_once()
+    assert upkeep.condition.little_room
+    disk["bytes"] = before
+    upkeep.measure_room()
+    assert upkeep.condition.days_left == float("inf")
+    assert not upkeep.condition.little_room
+
+
+def test_a_file_that_comes_and_goes_between_two_samples_is_no_trend(kept, disk):
+    upkeep = watch_filling(kept, disk, 4, 0)
+    disk["bytes"] -= 500_000_000
+    upkeep.measure_room()
+    assert not upkeep.condition.little_room
+
+
 @pytest.mark.usefixtures("disk")
 def test_samples_of_a_clock_that_ran_ahead_do_not_stay(kept):
     for at in (BEGIN + timedelta(days=400), BEGIN):
