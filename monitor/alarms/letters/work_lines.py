@@ -68,8 +68,8 @@ def list_work(entries: Iterable[Entry], yard: Yard, words: Wording) -> list[Work
     lines = []
     for key, visit in visits.items():
         first = visit[0]
-        if first.definition.hazard is Hazard.RECORD and first.alarm.craft in lost:
-            continue  # what its record asks cannot be done before somebody has looked
+        if first.alarm.cause in _ASK_FOR_THE_JOB and first.alarm.craft in lost:
+            continue  # to move it or lay it up anew waits until somebody has looked
         craft = first.alarm.craft
         ice = visits.get((craft, _ICE), []) if key == (craft, _JOB) else []
         if key == (craft, _ICE) and _is_saved(visits.get((craft, _JOB), [])):

@@ -1,5 +1,6 @@
 """A letter's own data: what to do, by when, for which craft, in few words and only what is left."""
 
+import math
 from dataclasses import replace
 from datetime import timedelta
 
@@ -39,6 +40,7 @@ from tests.bench.letters import FRAME_WORDS, lines_of, words_of
 from tests.craft.plan.follow import plan
 from tests.craft.scene import library, record
 from tests.tried import tried
+from tests.written import written
 
 PINK = ShelfProduct(id="pink", name="Pink", liquid=Liquid.PROPYLENE, strength=0.5)
 METRIC = Wording(units=Units())
@@ -69,9 +71,10 @@ def test_every_letter_says_what_to_do_by_when_and_for_which_craft(found):
         new = [each for each in (*letter.entries,) if each.news and each.craft is not None]
         lost = {each.alarm.craft for each in letter.told_of if each.iced}
         if len(lines) < SHOWN:
-            # What a record asks of a craft with ice in it cannot be done before somebody looked.
+            # A craft with ice in it is neither moved nor laid up anew before somebody looked.
             for each in new:
-                asks = each.definition.hazard is not Hazard.RECORD or each.alarm.craft not in lost
+                later = each.alarm.cause in {"moved-out", "voided"}
+                asks = not later or each.alarm.craft not in lost
                 damp = each.definition.hazard is Hazard.DAMP
                 assert each.craft.name in names or damp or not asks
 
@@ -114,6 +117,39 @@ def scene(tmp_path):
         "K3": craft("K3", "Heron", "shed"),
     }
     return made
+
+
+@pytest.mark.parametrize(
+    ("standing", "part", "asked"),
+    [
+        (Standing.UNREADABLE, "record", "Put right what cannot be read"),
+        (Standing.NOT_TAKEN_IN, "craft file", "Correct the craft file"),
+        (Standing.SNOWED, "cover", "Clear it from the ground"),
+    ],
+)
+def test_ice_in_a_craft_hides_nothing_that_its_record_asks_for_meanwhile(
+    scene, standing, part, asked
+):
+    """Who is to leave a craft alone is still told that its record was rewritten, or its load."""
+    heron = scene.craft["K3"]
+    iced = frost(heron, Standing.SOLID, FOUR)
+    for _ in range(3):
+        scene.judge(iced)
+        scene.after(hours=1)
+    told = len(scene.messages(OPERATOR.id))
+    assert told
+    found = replace(
+        frost(heron, standing, FOUR, part=part, hazard=Hazard.RECORD),
+        margin_k=math.nan,
+        **written("So it was found.", asked),
+    )
+    for _ in range(24):
+        scene.judge(iced, found)
+        scene.after(hours=1)
+    new = scene.messages(OPERATOR.id)[told:]
+    assert new
+    assert any(asked in " ".join(one.text.split()) for one in new), [one.text for one in new]
+    assert not any(one.subject.startswith("Not answered") for one in new)
 
 
 def test_a_subject_says_of_one_craft_either_to_save_it_or_to_leave_it(scene, monkeypatch):
