@@ -186,7 +186,7 @@ class RoomSamples:
             )
         )
 
-    def oldest(self) -> RoomSample | None:
+    def oldest_sample(self) -> RoomSample | None:
         """The oldest sample that is kept."""
         row = self._connection.execute(
             select(room_samples.c.at_ms, room_samples.c.free_bytes)
@@ -201,5 +201,5 @@ class RoomSamples:
 
         None where less than two days are known.
         """
-        oldest = self.oldest()
+        oldest = self.oldest_sample()
         return None if oldest is None else oldest.shrinks_bytes_a_day(now, free_bytes)

@@ -139,7 +139,7 @@ class StoreUpkeep:
             return
         try:
             with self._store.transaction(can_wait=True) as tx:
-                oldest = tx.room_samples.oldest()
+                oldest = tx.room_samples.oldest_sample()
                 tx.room_samples.add(now, self._free)
         except StoreError as error:
             log.debug("The room on the disk could not be noted: %s", error)
