@@ -185,7 +185,7 @@ class Daemon:
 
     @property
     def judged_at(self) -> datetime | None:
-        """When the last round ended, by the daemon's clock."""
+        """When the last round began that has judged and told all, by the daemon's clock."""
         return self._watch.judged_at
 
     def start(self) -> None:

@@ -49,7 +49,8 @@ class WatchLoop:
         self._wake_couriers = wake_couriers
         self._touched = threading.Event()
         self._news: SimpleQueue[int] = SimpleQueue()  # oldest reading of each stored batch
-        self.judged_at: datetime | None = None  # by the daemon's clock, when the last round ended
+        # By the daemon's clock, when the last round began that has judged and told all it found.
+        self.judged_at: datetime | None = None
         self.store_failure = ""  # why the last rounds could not use the store
 
     def note_batch(self, batch: BatchSummary) -> None:
@@ -88,11 +89,11 @@ class WatchLoop:
         craft = self._craft.read_now()
         try:
             judged = self._judgement.run(craft, self._oldest_news())
-            self.judged_at = at
         finally:  # what cannot be judged keeps nobody from being told why, and of all else
             alarms = self._alarms.run({one.id: one for one in craft})
             if alarms.messages + self._all_well.run():
                 self._wake_couriers()
+        self.judged_at = at
         if self._arrivals.run(craft):
             self._wake_couriers()
         log.debug("Judged %d subjects in %.2f s.", judged.count, time.monotonic() - started)

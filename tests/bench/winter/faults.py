@@ -270,7 +270,12 @@ FAULTS = (
     ),
     Fault(name="disk full", hours=6, strike=disk_full, least_s=12.0, check="store"),
     Fault(name="line to the broker cut", hours=1, strike=line_cut),
-    Fault(name="sensor stuck", hours=48, strike=sensor_stuck, words=("is it stuck",)),
+    Fault(
+        name="sensor stuck",
+        hours=48,
+        strike=sensor_stuck,
+        words=("Compare the sensors of Boat Hall", "is it stuck"),
+    ),
     Fault(name="daemon killed -9, away", hours=7, strike=daemon_away, check="gone"),
     Fault(name="broker away", hours=6, strike=broker_away, least_s=12.0, check="broker"),
     Fault(name="mail server refuses", hours=12, strike=mail_refused),
@@ -288,7 +293,9 @@ FAULTS = (
         name="record rewritten",
         hours=30,
         strike=record_rewritten,
-        words=("cannot be read", "the record of Whimbrel"),
+        least_s=12.0,
+        check="record",
+        words=("layup list whimbrel", "Put right what cannot be read"),
     ),
     Fault(name="mail server slow", hours=24, strike=mail_slow),
 )
@@ -305,6 +312,7 @@ class Struck:
     began_s: float = 0.0
     shown: bool = False  # by /health, while it was there
     gone: bool = False  # there, after it
+    gone_s: float = 0.0  # how long it took to be
 
 
 class Schedule:
@@ -351,4 +359,6 @@ class Schedule:
         assert one.open is not None
         one.open.__exit__(None, None, None)
         one.open = None
+        over_s = time.monotonic()
         one.gone = not check or stage.wait_for(lambda: check not in stage.health(), check, 60.0)
+        one.gone_s = time.monotonic() - over_s

@@ -15,10 +15,12 @@ class Word(IntEnum):
 
     NOW_MS = 0  # the story's true time
     MOVED_MS = 1  # by how much somebody has set the machine's clock apart from it
-    JUDGED_MS = 2  # when the last round began, by the daemon's clock
+    JUDGED_MS = 2  # when the last whole round began, by the daemon's clock
     CONNECTED = 3
     PAGE = 4  # port of the daemon's page
     JOBS_MS = 5  # the story's time at which the jobs of the house were last done
+    HELD = 6  # no round may begin: the story leaps, and its readings are on their way
+    ROUND = 7  # one is under way
 
 
 class SharedStory:

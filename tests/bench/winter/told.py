@@ -66,7 +66,8 @@ def _faults(came: Drilled) -> Iterator[str]:
         these = [one for one in came.struck if one.fault.name == name]
         fault = these[0].fault
         seen = "yes" if all(one.shown for one in these) else "NO"
-        gone = "yes" if all(one.gone for one in these) else "NO"
+        longest_s = max(one.gone_s for one in these)
+        gone = f"{longest_s:.0f} s" if all(one.gone for one in these) else "NO"
         if not fault.check:
             seen = gone = "-"
         told = [told_after_h(came.disturbed, one, START) for one in these] if fault.words else []

@@ -1,5 +1,6 @@
 """What came of a winter: nothing acknowledged lost, every alarm at its person, nothing grows."""
 
+import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
@@ -18,6 +19,9 @@ from tests.bench.winter.yard import NAMES
 # A disturbed watch may say it sooner, for it knew less, or later by what kept it from judging.
 _SOONER, _LATER = timedelta(hours=30), timedelta(hours=14)
 _ONCE_A_DAY = timedelta(hours=26)  # letters of what may wait leave so often, and at most
+_OF_A_SPACE = frozenset({Topic.DAMP, Topic.HEAT})
+# Where nothing is heard of a space a person is told to read it by hand, and of no part in it.
+_BLIND = frozenset({"silence-urgent", "blind-space"})
 _TOLD_WITHIN = timedelta(hours=36)  # after an alarm is raised; letters leave twice a day
 
 
@@ -38,6 +42,12 @@ class Raised:
         return self.cause, self.space, self.craft, self.part
 
     @property
+    def danger(self) -> tuple[str, ...]:
+        """What a letter tells once, whichever cause of it comes first: wet is wet in a space."""
+        topic = topic_of(self)
+        return (topic, self.space) if topic in _OF_A_SPACE else self.subject
+
+    @property
     def name(self) -> str:
         """By which a letter names it."""
         return NAMES.get(self.craft or self.space, "")
@@ -52,7 +62,7 @@ class Written:
     """One message of the outbox."""
 
     person: str
-    topic: str
+    topics: frozenset[str]  # of its thread, and of those whose news went along in it
     kind: str
     created: datetime
     outcome: str
@@ -87,11 +97,11 @@ def collect(stage: Stage) -> Kept:
             "SELECT cause, space, craft, part, raised_ms, cleared_ms FROM alarms ORDER BY raised_ms"
         )
     ]
-    topics = dict(stage.ask("SELECT thread, topic FROM conversations"))
+    topics = _topics_by_thread(stage)
     written = [
         Written(
-            str(person), str(topics.get(thread, "")), str(kind), _time(created), str(outcome),
-            one_line(str(subject)), f"{subject}\n{words}",
+            str(person), topics.get(str(thread), frozenset()), str(kind), _time(created),
+            str(outcome), one_line(str(subject)), one_line(f"{subject} {words}"),
         )
         for person, thread, kind, created, outcome, subject, words in stage.ask(
             "SELECT person, thread, kind, created_ms, outcome, subject, text FROM outbox"
@@ -117,6 +127,18 @@ def collect(stage: Stage) -> Kept:
     )  # fmt: skip
 
 
+def _topics_by_thread(stage: Stage) -> dict[str, frozenset[str]]:
+    rows = stage.ask("SELECT thread, topic, body FROM conversations")
+    topics = {str(thread): str(topic) for thread, topic, _ in rows}
+    along = {
+        str(thread): json.loads(str(body))["conversation"]["along"] for thread, _, body in rows
+    }
+    return {
+        thread: frozenset({topic, *(topics[one] for one in along[thread] if one in topics)})
+        for thread, topic in topics.items()
+    }
+
+
 def _time(at_ms: object) -> datetime:
     return datetime.fromtimestamp(int(at_ms) / 1000, UTC)  # type: ignore[call-overload]
 
@@ -136,7 +158,7 @@ def _letters_of(run: Kept, alarm: Raised) -> list[Arrived]:
     subjects = {
         (one.person, one.subject)
         for one in run.written
-        if one.topic == topic and one.names(alarm.name)
+        if topic in one.topics and one.names(alarm.name)
     }
     return [mail for mail in run.arrived if (mail.to, mail.subject) in subjects]
 
@@ -175,11 +197,19 @@ def compare(calm: Kept, disturbed: Kept) -> tuple[int, list[Missed]]:
             same = [
                 one
                 for one in disturbed.alarms
-                if one.subject == alarm.subject and one.held_in(alarm.raised - _SOONER, at + later)
+                if one.danger == alarm.danger and one.held_in(alarm.raised - _SOONER, at + later)
+            ]
+            blind = [
+                one
+                for one in disturbed.alarms
+                if one.cause in _BLIND
+                and one.space == alarm.space
+                and one.held_in(alarm.raised - _LATER, at + later)
             ]
             told = any(
-                mail.to == person and one.raised <= mail.at <= at + later
-                for one in same
+                mail.to == person
+                and max(one.raised, alarm.raised - _SOONER) <= mail.at <= at + later
+                for one in same or blind
                 for mail in _letters_of(disturbed, one)
             )
             if not told:

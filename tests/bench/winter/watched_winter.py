@@ -8,6 +8,7 @@ import logging
 import signal
 import sys
 import threading
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
@@ -67,6 +68,30 @@ class House:
             self._story[Word.JOBS_MS] = now_ms
 
 
+def hold_rounds(
+    whole_round: Callable[[], None], story: SharedStory, stop: threading.Event
+) -> Callable[[], None]:
+    """A round that waits while the story leaps.
+
+    A real hour has sixty rounds, of which the last sees almost what the first of the next one does.
+    In a leap it would hang on chance whether one falls between it and the readings that it brings.
+    """
+
+    def held_round() -> None:
+        story[Word.ROUND] = 1
+        while story[Word.HELD]:
+            story[Word.ROUND] = 0
+            if stop.wait(0.002):
+                return
+            story[Word.ROUND] = 1
+        try:
+            whole_round()
+        finally:
+            story[Word.ROUND] = 0
+
+    return held_round
+
+
 def main(yard: Path, story_file: Path, forecast_url: str) -> None:
     """Run until told to stop."""
     logging.basicConfig(level=logging.WARNING, format="%(asctime)s %(message)s")
@@ -78,6 +103,8 @@ def main(yard: Path, story_file: Path, forecast_url: str) -> None:
     daemon = Daemon(settings, store, clock, pace=_PACE)
     stop = threading.Event()
     signal.signal(signal.SIGTERM, lambda *_: stop.set())
+    watch = daemon._watch  # no part of the product holds rounds up
+    watch.judge_and_tell = hold_rounds(watch.judge_and_tell, story, stop)  # type: ignore[method-assign]
     jobs = list(house_jobs(settings, store.beside(3), clock, found_broken=lambda: None))
     daemon.start()
     story[Word.PAGE] = urlsplit(daemon.page_address or "").port or 0
