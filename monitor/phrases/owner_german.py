@@ -116,7 +116,7 @@ GERMAN = OwnerCatalogue(
         "voided": "Die Einwinterung gilt nicht mehr und wird vor dem Frost wiederholt.",
     },
     who_of_yard="{person} von {yard}",
-    taken_on="{who} kümmert sich {since} darum.",
+    taken_on="{who} hat das {at} übernommen.",
     yard_just_told="{yard} ist soeben ebenfalls benachrichtigt worden.",
     yard_told="{yard} wurde {at} benachrichtigt und hat noch nicht geantwortet.",
     on_the_list="Es steht auf der Arbeitsliste von {yard}.",

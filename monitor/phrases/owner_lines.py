@@ -3,6 +3,7 @@
 import re
 from collections.abc import Iterable, Sequence
 from datetime import datetime, timedelta
+from itertools import accumulate
 from math import isnan
 
 from monitor.craft.acts import ACTS
@@ -16,6 +17,7 @@ from monitor.yard.space import Yard
 
 _JUST_NOW = timedelta(minutes=5)
 _PARTS = 2  # of a craft that are named
+_PART_WORDS = 9  # of all their names; one is named in any case
 _ACTS = 3
 _NAME = 40  # signs of a craft's name on a lock screen
 _BEFORE_SIGN = re.compile(r" +(?=[,.])")
@@ -94,7 +96,9 @@ def _named_parts(parts: Sequence[str], said: OwnerCatalogue) -> str:
     named = [said.part_name(part) for part in dict.fromkeys(parts)]
     if said.language == "en":
         named = [f"{part[:1].lower()}{part[1:]}" for part in named]
-    return said.first_of(named, _PARTS, "; ")
+    words = list(accumulate(len(name.split()) for name in named[:_PARTS]))
+    shown = max(1, sum(count <= _PART_WORDS for count in words))
+    return said.first_of(named, shown, "; ")
 
 
 def answer_sentence(

@@ -136,7 +136,7 @@ def test_who_took_it_on_is_named_only_where_the_yard_says_so(store, names_staff)
     said = composed(store, change=answered, owners=owners)
     told = " ".join(said.craft[0].sentences)
     who = "Ines Marrow at Kettlemoss Yard" if names_staff else "Kettlemoss Yard"
-    assert f"{who} took it on at 15:24." in told
+    assert f"{who} took charge of it at 15:24." in told
     assert ("Ines" in told) is names_staff
     assert said.subject.endswith("the yard is on it")
 

@@ -59,7 +59,7 @@ def test_an_answered_warning_names_who_and_when(tmp_path):
     scene.judge(*judged)
     subject, text = told(scene)
     assert subject == "Teal: Frostgefahr; das Winterlager kümmert sich darum"
-    assert "Maren Ulv von Kettlemoss Yard kümmert sich seit 16:20 Uhr darum." in text
+    assert "Maren Ulv von Kettlemoss Yard hat das um 16:20 Uhr übernommen." in text
     assert not english_left(scene.messages("owner-1")[-1])
 
 

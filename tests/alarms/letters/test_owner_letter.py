@@ -48,8 +48,8 @@ def test_the_first_line_says_that_there_is_nothing_to_do(tmp_path):
 
 def test_who_answered_is_told_by_name_only_where_the_yard_says_so(tmp_path):
     for names, said in (
-        (OwnerTelling(without_answer=timedelta(0)), "Kettlemoss Yard took it on at 16:20."),
-        (NAMED, "Maren Ulv at Kettlemoss Yard took it on at 16:20."),
+        (OwnerTelling(without_answer=timedelta(0)), "Kettlemoss Yard took charge of it at 16:20."),
+        (NAMED, "Maren Ulv at Kettlemoss Yard took charge of it at 16:20."),
     ):
         scene, judged = scene_of(tmp_path / str(names.names_staff), owners=names)
         by_night = replace(names, without_answer=timedelta(hours=3))
@@ -85,7 +85,7 @@ def test_an_answer_still_counts_when_it_gets_worse_but_not_when_it_comes_back(tm
             scene.judge(*judged)  # graver than what was answered
             scene.after(minutes=40)
         subject, text = told(scene)
-        answered = "Kettlemoss Yard took it on at 16:20." in text
+        answered = "Kettlemoss Yard took charge of it at 16:20." in text
         assert answered is not comes_back, text
         assert ("the yard is on it" in subject) is not comes_back
 
