@@ -27,6 +27,7 @@ NOW = scene.local(14, 16)
 YARD = scene.yard_of(scene.RACK)
 THREATENED = ["k2", "k5", "k7", "k8", "k9", "k11", "k12"]
 WORDS = words_for(YARD, NOW)
+BESIDE_MIN = {"k12": 10.0}  # its bilge is wet, and is pumped out at the same visit
 
 
 def on_the_rack(craft: str) -> StoredCraft:
@@ -84,7 +85,8 @@ def test_its_minutes_are_those_of_the_plan_once(craft):
     [minutes] = {one.turn.minutes for one in found}
     # A job is made for the cold end of the range, of which one night in ten falls short.
     low_c = min(figures_of(one)["low_band_low_c"] for one in found)
-    assert minutes == sum(step.minutes for step in plan(twelve()[craft], low_c).frost_steps)
+    job = plan(twelve()[craft], low_c).frost_steps
+    assert minutes == sum(step.minutes for step in job) + BESIDE_MIN.get(craft, 0.0)
 
 
 def test_a_blocked_passage_is_to_be_found_and_nothing_run_through_it():

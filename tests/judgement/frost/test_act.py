@@ -58,7 +58,12 @@ def act(profile: str, circuit: str, standing: Standing = Standing.EXPOSED) -> st
 @pytest.mark.parametrize(
     ("profile", "circuit", "words", "never"),
     [
-        ("outboard", "gearcase", ["Before 22:00", "oil out", "fresh oil"], "antifreeze"),
+        (
+            "outboard",
+            "gearcase",
+            ["Before 22:00", "look at the oil", "milky: let it out"],
+            "antifreeze",
+        ),
         ("outboard", "propeller-hub", ["Before 22:00", "drain", "dry"], "antifreeze"),
         (
             "pwc-two-stroke",

@@ -419,7 +419,10 @@ def _stored(url: str) -> list[Key]:
         return [(str(sensor), str(channel), int(at_ms)) for sensor, channel, at_ms in rows]
 
 
-def _settle(url: str, want: set[Key], longest_s: float = 40.0) -> None:
+_STILL_S = 60.0  # a daemon that begins anew on a busy machine takes half of it
+
+
+def _settle(url: str, want: set[Key], longest_s: float = 180.0) -> None:
     """Wait until all that is wanted is there, or nothing more comes."""
     end = time.monotonic() + longest_s
     count, since = -1, time.monotonic()
@@ -429,7 +432,7 @@ def _settle(url: str, want: set[Key], longest_s: float = 40.0) -> None:
             return
         if len(held) != count:
             count, since = len(held), time.monotonic()
-        elif time.monotonic() - since > 20:
+        elif time.monotonic() - since > _STILL_S:
             return
         time.sleep(0.3)
 
