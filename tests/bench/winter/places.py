@@ -30,6 +30,16 @@ sys.stdin.read()
 _WRITER = int.from_bytes(b"laidup")  # laidup's advisory lock: monitor/store/engine.py
 
 
+@contextlib.contextmanager
+def _filled(disk: Path) -> Iterator[None]:
+    """Fill a disk, and free it again."""
+    ballast = fill(disk)
+    try:
+        yield
+    finally:
+        ballast.unlink()
+
+
 class StorePlace(Protocol):
     """A store that can be harmed."""
 
@@ -91,14 +101,9 @@ class SqlitePlace:
         finally:
             holder.communicate(timeout=10)
 
-    @contextlib.contextmanager
-    def full(self) -> Iterator[None]:
+    def full(self) -> contextlib.AbstractContextManager[None]:
         """Something fills the disk."""
-        ballast = fill(self.disk)
-        try:
-            yield
-        finally:
-            ballast.unlink()
+        return _filled(self.disk)
 
     @contextlib.contextmanager
     def not_writable(self) -> Iterator[None]:
@@ -167,14 +172,9 @@ class PostgresqlPlace:
             connection.execute(f"SELECT pg_advisory_lock({_WRITER})")
             yield
 
-    @contextlib.contextmanager
-    def full(self) -> Iterator[None]:
+    def full(self) -> contextlib.AbstractContextManager[None]:
         """Something fills the disk of the tables."""
-        ballast = fill(self.disk)
-        try:
-            yield
-        finally:
-            ballast.unlink()
+        return _filled(self.disk)
 
     @contextlib.contextmanager
     def not_writable(self) -> Iterator[None]:
