@@ -25,6 +25,7 @@ from monitor.judgement.frost.past_ice import past_ice_by_part
 from monitor.judgement.grouped_judgements import GroupedJudgements, PartGroups, key_of
 from monitor.judgement.inputs import PreparedInputs, YardInputs, prepare_inputs
 from monitor.judgement.watch.judge import WatchInputs, judge_watch
+from monitor.judgement.watch.silence import silent_channels_before
 from monitor.judgement.work_order import order_acts
 from monitor.yard.assessment import Assessment
 from monitor.yard.space import Yard
@@ -160,6 +161,7 @@ def _judge_all(at: PreparedInputs, earlier: Sequence[Assessment]) -> list[Assess
             nights=inputs.nights,
             traces=inputs.traces,
             craft=inputs.craft_by_space,
+            silent_channels=silent_channels_before(earlier),
             now=inputs.now,
         )
     )

@@ -18,8 +18,14 @@ from monitor.yard.facts import (
     SensorFault,
     SilenceFacts,
 )
+from monitor.yard.reading import Channel
 from monitor.yard.space import Mount
 
+_CHANNEL = {
+    Channel.TEMPERATURE: "temperature",
+    Channel.HUMIDITY: "humidity",
+    Channel.VOLTAGE: "voltage",
+}
 _LOOK_AT = {
     Mount.AIR: "read a thermometer there by hand",
     Mount.SURFACE: "feel that its lead still touches the metal",
@@ -32,6 +38,12 @@ def silence_basis(facts: SilenceFacts, seen: Assessment, names: Names, words: Wo
     sensor = names.sensor_title(seen.subject.part)
     if facts.heard_at is None or isnan(facts.quiet_s):
         return f"{sensor} has sent nothing in four days."
+    if facts.channel is not None:
+        return (
+            f"{sensor} still sends, but no {_CHANNEL[facts.channel]} since"
+            f" {words.clock(facts.heard_at)}, {span_of(facts.quiet_s)} ago: a lead or its element"
+            " may be broken."
+        )
     says = "promises to send" if facts.promised else "usually sends"
     return (
         f"{sensor} was last heard at"

@@ -13,6 +13,7 @@ from monitor.yard.air_facts import AirFacts, UnreadFacts
 from monitor.yard.battery_facts import NOTHING_BEFORE, BatteryFacts, BatteryMemory
 from monitor.yard.damp_facts import DampFacts, WetDayFacts
 from monitor.yard.frost_facts import NO_ICE, FrostFacts, PastIce, UnreadFrostFacts
+from monitor.yard.reading import Channel
 from monitor.yard.space import Mount
 
 
@@ -38,6 +39,7 @@ class SilenceFacts:
     quiet_s: float = nan
     interval_s: float = nan
     promised: bool = False  # the sensor itself says how long it takes at most
+    channel: Channel | None = None  # it alone is no longer sent; None: nothing is
 
 
 class Outage(StrEnum):

@@ -1,4 +1,4 @@
-"""When a sensor was last heard, how often it sends, and what it last said of its mains."""
+"""When a sensor and each of its channels was last heard, and what it last said of its mains."""
 
 from dataclasses import dataclass
 from datetime import datetime
@@ -11,7 +11,7 @@ from monitor.judgement.air.grid import MS_PER_H, Traces
 from monitor.yard.assessment import (
     Standing,
 )
-from monitor.yard.reading import Channel
+from monitor.yard.reading import Channel, Trace
 from monitor.yard.space import Sensor
 
 LATE_INTERVALS = 2.0
@@ -20,6 +20,9 @@ PROMISED_INTERVALS = 2.0  # silent after, where the sensor itself says how long 
 SILENT_S = 1800.0  # at the least: a radio's short gap is no silence
 _UNLEARNT_S = 900.0  # pace of a sensor of which too little was heard
 _LEARN_H = 24.0
+# What space, metal and battery are judged by; mains and a sensor's own battery may be sent once.
+_MEASURED = (Channel.TEMPERATURE, Channel.HUMIDITY, Channel.VOLTAGE)
+_FEW_READINGS = 6  # of a channel that was never sent regularly: nothing to hold it to
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,6 +49,89 @@ def pace_of_sensor(sensor: Sensor, traces: Traces, now: datetime) -> SensorPace 
         interval_s=promised_s or interval_s(sensor, heard),
         promised=promised_s is not None,
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChannelPace:
+    """When one channel of a sensor was last heard, and the interval of its readings."""
+
+    channel: Channel
+    last_ms: int
+    interval_s: float
+
+
+def find_silent_channel(
+    sensor: Sensor,
+    pace: SensorPace | None,
+    traces: Traces,
+    now: datetime,
+    before: ChannelPace | None = None,
+) -> ChannelPace | None:
+    """Find a measured channel that a sensor has stopped sending while it sends others.
+
+    A broken lead or a failed element leaves a sensor that is heard and says nothing of the air.
+
+    Parameters
+    ----------
+    sensor : Sensor
+    pace : SensorPace or None
+        Of the sensor as a whole.
+    traces : mapping
+        Readings of any flag by sensor and channel.
+    now : datetime
+    before : ChannelPace, optional
+        What the round before found: a channel is not back because its last reading has grown
+        too old to be looked at.
+
+    Returns
+    -------
+    ChannelPace or None
+        The channel that was silent first; None where all that it sent regularly still come, or
+        where the sensor as a whole is silent, by which it is judged then.
+    """
+    if pace is None:
+        return None
+    unheard = [] if before is None or (sensor.name, before.channel) in traces else [before]
+    for channel in _MEASURED:
+        trace = traces.get((sensor.name, channel))
+        # Nothing is worked out for a channel that came with the others.
+        if trace is None or _is_close(trace, pace.last_ms):
+            continue
+        heard = _heard_up_to(trace, now)
+        silent = _silent_pace(trace, heard, pace.last_ms)
+        if silent is not None:
+            unheard.append(silent)
+        elif not heard.size and before is not None and before.channel is channel:
+            unheard.append(before)
+    return min(unheard, key=lambda one: one.last_ms, default=None)
+
+
+def _is_close(trace: Trace, newest_ms: int) -> bool:
+    """Whether a channel's last reading came within a short gap of the sensor's newest."""
+    return bool(trace.at_ms.size) and abs(newest_ms - int(trace.at_ms[-1])) <= 1000.0 * SILENT_S
+
+
+def _silent_pace(trace: Trace, heard: NDArray[np.int64], newest_ms: int) -> ChannelPace | None:
+    """The pace of a channel that is silent by it; None where it is not, or was never regular.
+
+    Held to its longer steps, for some sensors send a channel only when it changes: one in twenty
+    of its steps is longer than the one taken here. A longer one that it promises goes before it.
+    """
+    if heard.size < _FEW_READINGS:
+        return None
+    long_step_s = float(np.quantile(np.diff(heard), 0.95)) / 1000.0
+    quiet_s = (newest_ms - int(heard[-1])) / 1000.0
+    promised_s = trace.update_s or 0.0
+    promises = promised_s > long_step_s
+    pace_s = max(promised_s, long_step_s)
+    if silence_standing(quiet_s, pace_s, promised=promises) is not Standing.SILENT:
+        return None
+    return ChannelPace(channel=trace.channel, last_ms=int(heard[-1]), interval_s=pace_s)
+
+
+def _heard_up_to(trace: Trace, now: datetime) -> NDArray[np.int64]:
+    """Times of a trace's readings up to now, in order."""
+    return trace.at_ms[: int(np.searchsorted(trace.at_ms, to_ms(now), side="right"))]
 
 
 def silence_standing(quiet_s: float, pace_s: float, *, promised: bool = False) -> Standing:

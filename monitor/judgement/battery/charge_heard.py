@@ -10,6 +10,7 @@ from monitor.craft.stored import Battery
 from monitor.judgement.air.grid import Floats, SpaceAir, Traces, on_grid
 from monitor.judgement.air.last_heard import (
     SensorPace,
+    find_silent_channel,
     mains_said,
     pace_of_sensor,
     silence_standing,
@@ -105,8 +106,14 @@ def _find_loss(
     """Why a maintainer that was heard does not count as feeding its battery; None: it does."""
     pace = pace_of_sensor(sensor, traces, now)
     mains = mains_said(sensor, traces, now)
+    unheard = find_silent_channel(sensor, pace, traces, now)
     if pace is None or _is_silent(pace, now):
         kind = LossKind.SILENT
+    elif unheard is not None and unheard.channel is Channel.VOLTAGE:
+        # Other channels still come, but nothing shows any more that it charges.
+        return MaintainerLoss(
+            kind=LossKind.SILENT, sensor=sensor.name, heard_at=from_ms(unheard.last_ms)
+        )
     elif mains is not None and not mains[1]:
         kind = LossKind.NO_MAINS
     elif phase is Phase.LOST:

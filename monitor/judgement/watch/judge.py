@@ -7,7 +7,11 @@ from datetime import datetime
 from monitor.craft.craft_condition import Unsettled, UnsettledKind
 from monitor.craft.stored import StoredCraft
 from monitor.judgement.air.grid import SpaceAir, Traces
-from monitor.judgement.air.last_heard import pace_of_sensor
+from monitor.judgement.air.last_heard import (
+    ChannelPace,
+    find_silent_channel,
+    pace_of_sensor,
+)
 from monitor.judgement.air.own_nights import Tonight
 from monitor.judgement.watch.power import judge_power
 from monitor.judgement.watch.silence import judge_silence
@@ -66,6 +70,7 @@ class WatchInputs:
     nights: Mapping[str, Tonight | None]  # by space
     traces: Traces
     craft: Mapping[str, Sequence[StoredCraft]]  # by space
+    silent_channels: Mapping[str, ChannelPace]  # of the round before, by sensor
     now: datetime
 
 
@@ -79,6 +84,13 @@ def judge_watch(inputs: WatchInputs) -> list[Assessment]:
         judge_silence(
             sensor,
             paces[sensor.name],
+            find_silent_channel(
+                sensor,
+                paces[sensor.name],
+                inputs.traces,
+                inputs.now,
+                inputs.silent_channels.get(sensor.name),
+            ),
             inputs.airs[space.id],
             inputs.nights[space.id],
             inputs.now,

@@ -1,12 +1,13 @@
 """Judges silence: time since each sensor's newest reading against its usual interval."""
 
+from collections.abc import Iterable
 from datetime import datetime, timedelta
 
 import numpy as np
 
-from monitor.clock import from_ms
+from monitor.clock import from_ms, to_ms
 from monitor.judgement.air.grid import SpaceAir
-from monitor.judgement.air.last_heard import SensorPace, silence_standing
+from monitor.judgement.air.last_heard import ChannelPace, SensorPace, silence_standing
 from monitor.judgement.air.own_nights import Tonight
 from monitor.yard.assessment import (
     Assessment,
@@ -30,17 +31,20 @@ _COLD_C = 3.0  # air at or below which a blind space cannot wait
 def judge_silence(
     sensor: Sensor,
     pace: SensorPace | None,
+    missing: ChannelPace | None,
     air: SpaceAir,
     night: Tonight | None,
     now: datetime,
 ) -> Assessment:
-    """Judge one sensor by when it was last heard.
+    """Judge one sensor by when it, and each channel that it sends, was last heard.
 
     Parameters
     ----------
     sensor : Sensor
     pace : SensorPace or None
         By readings of any flag, for a bad reading is a sign of life; None: never heard.
+    missing : ChannelPace or None
+        A channel that it has stopped sending while it sends others.
     air, night
         The sensor's space: silence in a cold one is urgent.
     now : datetime
@@ -62,6 +66,15 @@ def judge_silence(
         interval_s=pace.interval_s,
         promised=pace.promised,
     )
+    if missing is not None and standing is not Standing.SILENT:
+        standing = Standing.SILENT
+        facts = SilenceFacts(
+            mount=sensor.mount,
+            heard_at=from_ms(missing.last_ms),
+            quiet_s=(to_ms(now) - missing.last_ms) / 1000.0,
+            interval_s=missing.interval_s,
+            channel=missing.channel,
+        )
     cold = np.isfinite(air.now_c) and air.now_c <= _COLD_C
     coming = night is not None and night.low_c <= 0.0
     return _assess_silence(
@@ -94,6 +107,21 @@ def _assess_silence(
         severity=Severity.MODERATE if soon else Severity.MINOR,
         certainty=Certainty.OBSERVED,
     )
+
+
+def silent_channels_before(earlier: Iterable[Assessment]) -> dict[str, ChannelPace]:
+    """The channels that sensors had stopped sending in the round before, by sensor."""
+    return {
+        each.subject.part: ChannelPace(
+            channel=each.facts.channel,
+            last_ms=to_ms(each.facts.heard_at),
+            interval_s=each.facts.interval_s,
+        )
+        for each in earlier
+        if isinstance(each.facts, SilenceFacts)
+        and each.facts.channel is not None
+        and each.facts.heard_at is not None
+    }
 
 
 def judge_forecast(asking: ForecastAsking, yard: Yard, now: datetime) -> Assessment:

@@ -91,6 +91,22 @@ def test_a_silent_maintainer_is_lost_and_the_basis_says_since_when():
     assert "last heard at 15:00" in scene.basis_words(found)
 
 
+def test_a_maintainer_whose_voltage_is_no_longer_heard_is_lost_while_its_mains_come():
+    # A lead off the post: the unit goes on sending, and nothing shows that the battery is fed.
+    since = NOW - timedelta(hours=90)
+    readings = scene.trace("air-long-shed", Channel.TEMPERATURE, 5.0, since, NOW)
+    readings |= scene.trace("unit", Channel.MAINS, 1.0, SINCE, NOW)
+    last = NOW - timedelta(hours=2)
+    for channel, value in ((Channel.VOLTAGE, 14.1), (Channel.CURRENT, 0.05)):
+        readings |= scene.trace("unit", channel, value, SINCE, last)
+    yard = scene.yard_of(scene.SHED, sensors=(MAINTAINER,))
+    craft = scene.stored(scene.SHED, (scene.circuit(), scene.water()), battery=battery())
+    judgements = judge_yard(yard, [craft], readings, NOW)
+    assert scene.pick(judgements, Hazard.BATTERY, "battery", "k1").standing is Standing.LOST
+    unit = scene.pick(judgements, Hazard.SILENCE, "unit", "k1")
+    assert "no voltage since 18:00" in scene.basis_words(unit)
+
+
 def heard_every_ten_minutes_until(last, promised_s):
     readings = scene.trace("air-long-shed", Channel.TEMPERATURE, 5.0, SINCE, NOW)
     for channel, value in ((Channel.VOLTAGE, 14.1), (Channel.CURRENT, 0.05)):

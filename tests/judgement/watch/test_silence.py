@@ -83,3 +83,50 @@ def test_an_interval_of_the_yards_file_goes_before_a_promise():
         scene.yard_of(scene.SHED, sensors=(corner,)), [], heard, last + timedelta(minutes=40)
     )
     assert scene.pick(judged, Hazard.SILENCE, "corner").standing is Standing.SILENT
+
+
+SENSOR = "air-long-shed"
+LAST = scene.local(14, 12)
+
+
+def test_a_sensor_that_stops_sending_its_temperature_is_silent_while_its_humidity_comes():
+    # A broken element: the radio goes on, and nobody hears the air any more.
+    now = LAST + timedelta(minutes=45)
+    start = LAST - timedelta(hours=70)
+    heard = scene.trace(SENSOR, Channel.TEMPERATURE, 1.0, start, LAST)
+    heard |= scene.trace(SENSOR, Channel.HUMIDITY, 70.0, start, now)
+    found = scene.pick(
+        judge_yard(scene.yard_of(scene.SHED), [], heard, now), Hazard.SILENCE, SENSOR
+    )
+    assert (found.standing, found.urgency) == (Standing.SILENT, Urgency.IMMEDIATE)
+    assert "still sends, but no temperature since 12:00" in scene.basis_words(found)
+
+
+def test_a_channel_stays_silent_when_its_last_reading_is_too_old_to_be_looked_at():
+    start, yard = LAST - timedelta(hours=70), scene.yard_of(scene.SHED)
+    now = LAST + timedelta(hours=1)
+    heard = scene.trace(SENSOR, Channel.TEMPERATURE, 1.0, start, LAST)
+    heard |= scene.trace(SENSOR, Channel.HUMIDITY, 70.0, start, now)
+    earlier = judge_yard(yard, [], heard, now)
+    later = now + timedelta(days=6)
+    humid = scene.trace(SENSOR, Channel.HUMIDITY, 70.0, later - timedelta(hours=90), later)
+    silent = scene.pick(judge_yard(yard, [], humid, later, earlier), Hazard.SILENCE, SENSOR)
+    assert silent.standing is Standing.SILENT
+    back = humid | scene.trace(
+        SENSOR, Channel.TEMPERATURE, 2.0, later - timedelta(minutes=10), later
+    )
+    heard_again = judge_yard(yard, [], back, later, [silent])
+    assert scene.pick(heard_again, Hazard.SILENCE, SENSOR).standing is Standing.STEADY
+
+
+def test_a_channel_that_is_sent_when_it_changes_is_held_to_its_own_longer_steps():
+    # Humidity every four hours beside a temperature every ten minutes: no silence at six hours.
+    start = LAST - timedelta(hours=72)
+    heard = scene.trace(SENSOR, Channel.TEMPERATURE, 8.0, start, LAST)
+    heard |= scene.trace(
+        SENSOR, Channel.HUMIDITY, 70.0, start, LAST - timedelta(hours=6), every_s=14400.0
+    )
+    found = scene.pick(
+        judge_yard(scene.yard_of(scene.SHED), [], heard, LAST), Hazard.SILENCE, SENSOR
+    )
+    assert found.standing is Standing.STEADY
