@@ -11,6 +11,7 @@ from monitor.commands import (
     backup,
     check,
     demo,
+    init,
     rehearse,
     replay,
     report,
@@ -28,6 +29,7 @@ from monitor.errors import ConfigurationError, LaidupError, QuantityError
 
 COMMANDS: tuple[ModuleType, ...] = (
     demo,
+    init,
     run,
     check,
     status,

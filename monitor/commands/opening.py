@@ -1,12 +1,12 @@
 """What commands share: their flag for the yard's file, its store opened, the daemon's time."""
 
 import argparse
+import os
 import sys
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from pathlib import Path
 
 from monitor.clock import Clock, CorrectedClock, SystemClock
 from monitor.craft.breaks import Break
@@ -19,7 +19,7 @@ from monitor.errors import Fault, QuantityError, RecordError, fault_from, proble
 from monitor.judgement.inputs import craft_in_care
 from monitor.settings.faults import one_of
 from monitor.settings.layup_form import in_zone
-from monitor.settings.load import Settings, load_settings
+from monitor.settings.load import CONFIG_VARIABLE, Settings, load_settings, yard_file_in
 from monitor.settings.moments import moment_of
 from monitor.settings.work_list import craft_meant
 from monitor.store.entering import CRAFT_FILES, not_taken_in, take_in_each
@@ -153,13 +153,15 @@ def at_time(text: str | None, yard: Yard) -> datetime:
 
 
 def add_config(parser: argparse.ArgumentParser) -> None:
-    """Add ``--config``: the yard's file."""
+    """Add ``--config``: the yard's folder, else that of the environment, else the current one."""
     parser.add_argument(
         "--config",
-        type=Path,
-        default=Path("config/yard.toml"),
-        metavar="FILE",
-        help="the yard's file (default: config/yard.toml)",
+        type=yard_file_in,
+        # argparse reads a default that is text as it reads what is typed.
+        default=os.environ.get(CONFIG_VARIABLE) or ".",
+        metavar="FOLDER",
+        help=f"the yard's folder, or its yard.toml (default: ${CONFIG_VARIABLE}, else the current"
+        " folder)",
     )
 
 

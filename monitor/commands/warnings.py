@@ -4,11 +4,12 @@ import stat
 from collections.abc import Iterable
 from contextlib import closing
 from datetime import UTC, datetime
+from pathlib import Path
 
 from monitor.craft.berths import shared_berths
 from monitor.craft.record import CraftRecord
 from monitor.errors import Fault
-from monitor.settings.load import Settings
+from monitor.settings.load import Settings, program_around
 from monitor.wording import listed
 from monitor.yard.readers import words_for
 from monitor.yard.space import Yard
@@ -46,19 +47,31 @@ def list_silent_sensors(settings: Settings) -> str:
 
 
 def list_shared_files(settings: Settings) -> str:
-    """Which files with secrets or people's addresses others on this machine may read."""
+    """Which files with secrets or addresses others may read, or go with the program's folder."""
     from monitor.store.store import file_of
 
     database = file_of(settings.store_url)
     kept = [*settings.secret_files, *([database] if database is not None else [])]
     shared = [file for file in kept if file.exists() and file.stat().st_mode & _FOR_OTHERS]
-    if not shared:
-        return "those with secrets and the store are this user's and its group's alone."
-    return (
-        "WARNING. Everybody on this machine may read"
-        f" {', '.join(str(file) for file in shared)}: chmod o= them. The store holds people's"
-        " addresses, and the links by which they answer."
-    )
+    inside = [file for file in kept if program_around(file) is not None]
+    warnings = []
+    if shared:
+        warnings.append(
+            f"WARNING. Everybody on this machine may read {_paths(shared)}: chmod o= them. The"
+            " store holds people's addresses, and the links by which they answer."
+        )
+    if inside:
+        warnings.append(
+            f"WARNING. {_paths(inside)}: inside the program's own folder, which an upgrade"
+            " replaces. Move the yard's folder out of it, to /srv/laidup, and name it with"
+            " --config."
+        )
+    good = "those with secrets and the store are this user's and its group's alone."
+    return " ".join(warnings) or good
+
+
+def _paths(files: Iterable[Path]) -> str:
+    return ", ".join(str(file) for file in files)
 
 
 def berth_faults(records: Iterable[CraftRecord], yard: Yard, at: datetime) -> list[Fault]:

@@ -31,6 +31,8 @@ def load_craft(
     on_record: Mapping[str, CraftRecord] | None = None,
     now: datetime | None = None,
     progress: Callable[[int], None] | None = None,
+    *,
+    may_be_empty: bool = False,
 ) -> tuple[CraftRecord, ...]:
     """Read a craft file: TOML, or CSV with one craft a row.
 
@@ -52,6 +54,9 @@ def load_craft(
         every start may tell of one that is expected.
     progress : callable, optional
         Is told how many craft are read.
+    may_be_empty : bool
+        Whether a TOML file with nothing but comments, as a new yard has it, holds no craft; else
+        that is an error.
 
     Raises
     ------
@@ -59,7 +64,10 @@ def load_craft(
         With one fault for each thing that is wrong; then nothing of the file may be used.
     """
     if path.suffix.lower() != ".csv":
-        return _checked_records(read_toml(path), path, yard, profiles, on_record, now, progress)
+        said = read_toml(path)
+        if may_be_empty and not said:
+            return ()
+        return _checked_records(said, path, yard, profiles, on_record, now, progress)
     faults: list[Fault] = []
     content, lines = read_craft_list(path, on_record or {}, faults)
     records: tuple[CraftRecord, ...] = ()

@@ -27,7 +27,7 @@ from monitor.intake.mapping_file import read_mappings
 from monitor.settings.channel_blocks import channel_settings
 from monitor.settings.consistency import find_inconsistencies, lost_probes
 from monitor.settings.craft_file import load_craft
-from monitor.settings.faults import check_content, read_toml
+from monitor.settings.faults import check_content, error_at, read_toml
 from monitor.settings.parts import (
     annunciator_settings,
     backup_settings,
@@ -44,6 +44,9 @@ from monitor.store.copy_age import CopySettings
 from monitor.store.engine import with_password
 from monitor.yard.assessment import Origin
 from monitor.yard.space import Yard
+
+CONFIG_VARIABLE = "LAIDUP_CONFIG"  # names the yard's folder where no flag does
+_YARD_FILE = "yard.toml"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,6 +83,25 @@ def origin_of(settings: Settings) -> Origin:
     return Origin(program=version("laidup"), settings=settings.digest)
 
 
+def yard_file_in(place: str | Path) -> Path:
+    """The yard's file that a person means by its folder, or by itself."""
+    path = Path(place)
+    return path / _YARD_FILE if path.is_dir() else path
+
+
+def program_around(place: Path) -> Path | None:
+    """The checkout of laidup that a file or folder lies in, and goes with; None outside of any."""
+    here = place.resolve()
+    return next(
+        (
+            one
+            for one in (here, *here.parents)
+            if (one / "monitor" / "cli.py").exists() and (one / "pyproject.toml").exists()
+        ),
+        None,
+    )
+
+
 def load_settings(path: Path, environment: Mapping[str, str] = os.environ) -> Settings:
     """Read and check the yard's file.
 
@@ -95,6 +117,12 @@ def load_settings(path: Path, environment: Mapping[str, str] = os.environ) -> Se
     ConfigurationError
         With one fault for each thing that is wrong.
     """
+    if not path.exists():
+        remedy = (
+            f"Name the yard's folder with --config or {CONFIG_VARIABLE}, or change into it;"
+            " `laidup init FOLDER` makes one."
+        )
+        raise error_at(path, "", "there is no yard's file", remedy)
     said = read_toml(path)
     content = check_content(YardFile, said, path)
     faults = [
@@ -171,7 +199,7 @@ def _read_craft_files(
     faults: list[Fault] = []
     for name in content.yard.craft_files:
         try:
-            records.extend(load_craft(folder / name, yard, profiles))
+            records.extend(load_craft(folder / name, yard, profiles, may_be_empty=True))
         except ConfigurationError as error:
             faults.extend(error.faults)
     if faults:

@@ -138,7 +138,7 @@ place = "barn/1"
 
 @pytest.mark.parametrize(
     ("content", "words"),
-    [(b"[yard\n", "not TOML"), (b"\xff\xfe", "UTF-8"), (None, "no such file")],
+    [(b"[yard\n", "not TOML"), (b"\xff\xfe", "UTF-8"), (None, "no yard's file")],
 )
 def test_an_unreadable_file_stops_the_daemon_with_status_two(tmp_path, capsys, content, words):
     file = tmp_path / "yard.toml"

@@ -1,0 +1,252 @@
+"""``laidup init``: a yard's own folder, apart from the program, with its files ready to fill in."""
+
+import argparse
+import os
+import sys
+from collections.abc import Callable
+from contextlib import suppress
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from monitor.errors import ConfigurationError, Fault
+
+if TYPE_CHECKING:
+    from monitor.settings.new_yard import NewYard
+
+_SOURCE = Path("laidup init")
+_MAY_BE_THERE = {"lost+found"}  # what a new disk brings along
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Question:
+    """One thing to know of a new yard: its key, its flag, and how a person is asked for it."""
+
+    key: str
+    flag: str
+    ask: str
+    example: str
+
+
+_QUESTIONS = (
+    _Question(key="name", flag="--name", ask="Name of the yard", example="Mill Lane Storage"),
+    _Question(key="timezone", flag="--zone", ask="Its time zone", example="America/Chicago"),
+    _Question(key="latitude", flag="--latitude", ask="Its latitude, north above 0", example="44.9"),
+    _Question(
+        key="longitude", flag="--longitude", ask="Its longitude, east above 0", example="-93.1"
+    ),
+    _Question(key="units", flag="--units", ask="Units that people read, C or F", example="F"),
+    _Question(
+        key="person", flag="--person", ask="Name of the person to be told", example="Sam Ostrander"
+    ),
+    _Question(
+        key="mail", flag="--mail", ask="Mail address of that person", example="sam@yard.example"
+    ),
+)
+
+
+def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    """Add the command."""
+    parser = children.add_parser(
+        "init",
+        help="make a yard's own folder with its files",
+        description=(
+            "Makes a folder for one yard: yard.toml and craft.toml with examples behind #,"
+            " profiles/ and payloads/ for what this yard has of its own, data/ for the store and"
+            " secrets/ for passwords. Only its user may read it. What no flag says is asked for;"
+            " off a terminal it must be said. Nothing that is there is overwritten."
+        ),
+    )
+    parser.add_argument("folder", type=Path, metavar="FOLDER", help="new, or empty")
+    for one in _QUESTIONS:
+        parser.add_argument(
+            one.flag, dest=one.key, metavar="VALUE", help=f"{one.ask.lower()}, like {one.example}"
+        )
+    parser.add_argument("--id", help="short name in topics and files (made of the name)")
+    parser.add_argument(
+        "--space",
+        dest="spaces",
+        action="append",
+        metavar="NAME=KIND",
+        help='a part of the yard with its own air, like "Cold shed=cold"; may be given again.'
+        " KIND: heated, cold, wrapped, open or bench",
+    )
+    parser.add_argument(
+        "--mail-server",
+        metavar="HOST[:PORT]",
+        help="the server that mails leave through (none: add [mail] later)",
+    )
+    parser.set_defaults(run=run)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Ask for what is missing, write the files, say how it goes on."""
+    from monitor.settings.faults import check_content
+    from monitor.settings.new_yard import FOLDERS, YARD_FILE, NewYard, files_of, id_from
+
+    folder: Path = arguments.folder
+    _refuse_folder(folder)
+    said = {one.key: getattr(arguments, one.key) for one in _QUESTIONS}
+    spaces = [_space_from(text) for text in arguments.spaces or ()]
+    asks = sys.stdin.isatty()
+    if not asks:
+        _refuse_missing(said, spaces)
+    for one in _QUESTIONS:
+        if said[one.key] is None:
+            said[one.key] = _ask(f"{one.ask} (like {one.example}): ", _checked(one.key))
+        else:
+            said[one.key] = _checked(one.key)(said[one.key])
+    if not spaces:
+        spaces = _ask_spaces()
+    host, _, port = (arguments.mail_server or "").partition(":")
+    new = check_content(
+        NewYard,
+        {
+            **said,
+            "id": arguments.id or id_from(said["name"]),
+            "spaces": tuple(spaces),
+            "mail_server": host or None,
+            **({"mail_port": int(port) if port.isdigit() else port} if port else {}),
+        },
+        _SOURCE,
+    )
+    _write_folder(folder, FOLDERS, files_of(new))
+    _tell(folder, folder / YARD_FILE, new)
+    return 0
+
+
+def _refuse_folder(folder: Path) -> None:
+    """Raise where something is there already, or the folder would lie inside the program."""
+    from monitor.settings.load import program_around
+
+    problem = remedy = ""
+    if folder.exists() and not folder.is_dir():
+        problem, remedy = "it is a file", "Name a folder that is new or empty."
+    elif folder.is_dir() and {one.name for one in folder.iterdir()} - _MAY_BE_THERE:
+        problem = "something is in it already, and nothing is overwritten"
+        remedy = "Name a folder that is new or empty."
+    elif (program := program_around(folder)) is not None:
+        problem = f"it lies inside the program ({program}), which an upgrade replaces"
+        remedy = "Name a folder outside of it, such as /srv/laidup."
+    if problem:
+        raise ConfigurationError([Fault(file=str(folder), key="", problem=problem, remedy=remedy)])
+
+
+def _refuse_missing(said: dict[str, Any], spaces: list[tuple[str, str]]) -> None:
+    missing = [f"{one.flag} (like {one.example})" for one in _QUESTIONS if said[one.key] is None]
+    if not spaces:
+        missing.append('--space (like "Cold shed=cold")')
+    if missing:
+        raise ConfigurationError(
+            [
+                Fault(
+                    file=str(_SOURCE),
+                    key="",
+                    problem=f"not said: {', '.join(missing)}",
+                    remedy="Say it by flags, or run this at a terminal, where it is asked for.",
+                )
+            ]
+        )
+
+
+def _checked(key: str) -> Callable[[str], Any]:
+    """Reads one answer; raises where it will not do."""
+    from monitor.settings.faults import check_content
+    from monitor.settings.new_yard import answer_model
+
+    def read(text: str) -> Any:  # noqa: ANN401  as the field has it
+        value: Any = text.strip()
+        if key in {"latitude", "longitude"}:
+            with suppress(ValueError):  # the model says what is wrong with it
+                value = float(value)
+        elif key == "units":
+            value = value.upper()
+        return getattr(check_content(answer_model(key), {key: value}, _SOURCE), key)
+
+    return read
+
+
+def _space_from(text: str) -> tuple[str, str]:
+    """One part of the yard as it is said on the command line: its name, ``=``, its kind."""
+    from monitor.yard.space import SpaceKind
+
+    name, equals, kind = (part.strip() for part in text.rpartition("="))
+    kinds = [one.value for one in SpaceKind]
+    if not (name and equals and kind in kinds):
+        raise ConfigurationError(
+            [
+                Fault(
+                    file=str(_SOURCE),
+                    key="--space",
+                    problem=f"{text!r} is no part of a yard",
+                    remedy=f'Write it like "Cold shed=cold". Kinds: {", ".join(kinds)}.',
+                )
+            ]
+        )
+    return name, kind
+
+
+def _ask(question: str, read: Callable[[str], Any]) -> Any:  # noqa: ANN401  as the reader has it
+    """Ask until the answer will do."""
+    while True:
+        try:
+            return read(input(question))
+        except ConfigurationError as error:
+            print(f"  {error.faults[0].problem}. {error.faults[0].remedy}")
+        except EOFError as error:
+            raise KeyboardInterrupt from error
+
+
+def _ask_spaces() -> list[tuple[str, str]]:
+    print("Parts of the yard with their own air, one a line, like: Cold shed=cold")
+    print("Kinds: heated, cold, wrapped, open, bench (batteries on maintainers).")
+    spaces = [_ask("First: ", _space_from)]
+
+    def read(text: str) -> tuple[str, str] | None:
+        return _space_from(text) if text.strip() else None
+
+    while (one := _ask("Next (Enter ends the list): ", read)) is not None:
+        spaces.append(one)
+    return spaces
+
+
+def _write_folder(folder: Path, below: tuple[str, ...], files: dict[str, str]) -> None:
+    """Write all of it for this user alone; what cannot be written whole is taken away again."""
+    made: list[Path] = []
+    try:
+        if not folder.exists():
+            folder.mkdir(parents=True, mode=0o700)
+            made.append(folder)
+        folder.chmod(0o700)
+        for name in below:
+            (folder / name).mkdir(mode=0o700)
+            made.append(folder / name)
+        for name, text in files.items():
+            path = folder / name
+            with os.fdopen(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "w") as file:
+                made.append(path)
+                file.write(text)
+    except OSError as error:
+        for path in reversed(made):
+            path.rmdir() if path.is_dir() else path.unlink()
+        raise ConfigurationError(
+            [
+                Fault(
+                    file=str(error.filename or folder),
+                    key="",
+                    problem=f"it cannot be made: {error.strerror}",
+                    remedy="Run this as the user that laidup is to run as, with a folder of its"
+                    " own; nothing of it is left.",
+                )
+            ]
+        ) from error
+
+
+def _tell(folder: Path, yard_file: Path, new: "NewYard") -> None:
+    print(f"{folder} is the folder of {new.name} ({new.id}) now, and only this user's to read.")
+    print(f"Put into {yard_file}: each sensor, who else is told, the broker.")
+    if new.mail_server is None:
+        print("Put [mail] there too: until then nobody is told anything.")
+    print(f"Put the craft into {folder / 'craft.toml'}. Then:")
+    print(f"    laidup check --config {folder}")
+    print(f"    laidup run --config {folder}")

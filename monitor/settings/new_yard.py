@@ -1,0 +1,197 @@
+"""The files of a new yard's folder, made of the example that comes with laidup and of answers.
+
+Whatever the example says of one yard alone (its sensors, craft, people, antifreeze) stands there as
+a comment: nothing that nobody said must be judged, or go into the lay-up record.
+"""
+
+import json
+import re
+import unicodedata
+from collections.abc import Mapping
+from typing import Annotated, Any, Literal
+
+from pydantic import Field, StringConstraints, create_model
+
+from monitor.settings.faults import Block
+from monitor.settings.load import shipped_folder
+from monitor.settings.words import Id, MailAddress, Port, Text, Zone
+from monitor.yard.space import SpaceKind
+
+YARD_FILE, CRAFT_FILE = "yard.toml", "craft.toml"
+FOLDERS = ("profiles", "payloads", "data", "secrets")
+_NO_ID = re.compile(r"[^a-z0-9]+")
+_KEY = re.compile(r"(?:# )?(?P<key>[a-z_]+) = (?:\"[^\"]*\"|\[[^\]]*\]|[^ #]+)(?P<comment>\s+#.*)?")
+_VOLUME_UNITS = {"C": "L", "F": "fl oz"}
+# Users and topics of the example's own yard, where they stand in a comment.
+_OF_THE_EXAMPLE = re.compile(r"(?P<before>^#.*\"(?:laidup-)?)mill-lane(?=[\"/])", re.MULTILINE)
+# Paragraphs of the example that tell of its own yard alone.
+_ONLY_SHOWN = ("[[shelf]]", "[[sensors]]")
+
+_YARD_HEAD = """\
+# The yard's own file. `laidup check` in this folder says what is wrong or missing in it.
+# What stands behind a # is an example: take the # away and put your own in.
+# README explains every key. Times are the yard's own.
+"""
+_CRAFT_HEAD = """\
+# The yard's craft and the work done on them, as examples: take the # away and put your own in.
+# Work is never edited here once laidup has taken it in: write a further entry that says what it
+# replaces. Craft and work may also come by `laidup import craft FILE` and `laidup layup add`.
+"""
+_PROFILES_TEXT = """\
+A file NAME.toml in here is a profile of this yard's own: a type of craft with its circuits.
+Under the name of a profile that comes with laidup it takes that one's place; with
+    extends = "NAME"
+as its first line it changes only what it says. `laidup check` reads all of them.
+"""
+_PAYLOADS_TEXT = """\
+A file NAME.toml in here is a payload mapping: how to read messages that are no SenML. Those that
+come with laidup are examples of it. Try one on a captured message:
+    laidup check --payload FILE --topic TOPIC
+"""
+_GITIGNORE = """\
+# Where this folder is kept under version control: what is secret or grows by itself stays out.
+/data/
+/secrets/
+/broker/
+*.password
+*.key
+*.store-begun
+*.db*
+"""
+
+
+class NewYard(Block):
+    """What has to be known of a yard before it has a file."""
+
+    name: Text
+    id: Id
+    timezone: Zone
+    latitude: Annotated[float, Field(ge=-90, le=90)]
+    longitude: Annotated[float, Field(ge=-180, le=180)]
+    units: Literal["C", "F"]
+    person: Text
+    mail: MailAddress
+    spaces: Annotated[tuple[tuple[Text, SpaceKind], ...], Field(min_length=1)]
+    mail_server: Annotated[str, StringConstraints(pattern=r"^[^\s/@]+$")] | None = None
+    mail_port: Port = 587
+
+
+def answer_model(name: str) -> type[Block]:
+    """The model of one answer alone, so that it can be checked before the next question."""
+    field = NewYard.model_fields[name]
+    definition: Any = (field.annotation, field)
+    return create_model(f"Answer_{name}", __base__=Block, **{name: definition})
+
+
+def id_from(name: str) -> str:
+    """A name as an id: small letters, digits and hyphens, ``yard`` where none of it can stay."""
+    plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode("ascii")
+    return _NO_ID.sub("-", plain.lower()).strip("-")[:63].strip("-") or "yard"
+
+
+def files_of(new: NewYard) -> dict[str, str]:
+    """Text of each file of the yard's folder, by its path inside the folder."""
+    example = shipped_folder()
+    return {
+        YARD_FILE: _yard_text(new, (example / YARD_FILE).read_text(encoding="utf-8")),
+        CRAFT_FILE: _craft_text((example / CRAFT_FILE).read_text(encoding="utf-8")),
+        "profiles/about.txt": _PROFILES_TEXT,
+        "payloads/about.txt": _PAYLOADS_TEXT,
+        ".gitignore": _GITIGNORE,
+    }
+
+
+def _yard_text(new: NewYard, example: str) -> str:
+    _, *paragraphs = example.strip().split("\n\n")  # the first is the example's own heading
+    written = [_YARD_HEAD.strip()]
+    spaces_written = False
+    for paragraph in paragraphs:
+        block = next((line for line in paragraph.splitlines() if not line.startswith("#")), "")
+        if block == "[[spaces]]":
+            if not spaces_written:
+                written += _space_blocks(new)
+            spaces_written = True
+        elif block == "[[people]]" and '"owner"' not in paragraph:
+            written.append(_with_values(paragraph, _operator_values(new)))
+        elif block in _ONLY_SHOWN or block == "[[people]]":
+            written.append(_as_comment(paragraph))
+        elif block == "[mail]" and new.mail_server is None:
+            written.append(_as_comment(_with_values(paragraph, _mail_values(new))))
+        else:
+            written.append(_with_values(paragraph, _values(new).get(block, {})))
+    return _OF_THE_EXAMPLE.sub(rf"\g<before>{new.id}", "\n\n".join(written)) + "\n"
+
+
+def _craft_text(example: str) -> str:
+    _, _, craft = example.partition("[[craft]]")  # before it stands the example's own heading
+    return f"{_CRAFT_HEAD}\n{_as_comment('[[craft]]' + craft.rstrip())}\n"
+
+
+def _values(new: NewYard) -> Mapping[str, Mapping[str, Any]]:
+    """What takes the place of the example's values, by block and key."""
+    return {
+        "[yard]": {
+            "id": new.id,
+            "name": new.name,
+            "timezone": new.timezone,
+            "latitude": new.latitude,
+            "longitude": new.longitude,
+            "temperature_unit": new.units,
+            "volume_unit": _VOLUME_UNITS[new.units],
+        },
+        "[store]": {"url": "sqlite:///data/laidup.db"},
+        "[broker]": {"topics": [f"{new.id}/#"]},
+        "[mail]": _mail_values(new),
+    }
+
+
+def _mail_values(new: NewYard) -> Mapping[str, Any]:
+    sender = f"watch@{new.mail.rpartition('@')[2]}"
+    if new.mail_server is None:
+        return {"host": "mail.example", "port": 587, "security": "starttls", "sender": sender}
+    security = {25: "none", 465: "tls"}.get(new.mail_port, "starttls")
+    return {
+        "host": new.mail_server,
+        "port": new.mail_port,
+        "security": security,
+        "sender": sender,
+    }
+
+
+def _operator_values(new: NewYard) -> Mapping[str, Any]:
+    return {"id": id_from(new.person), "name": new.person, "mail": new.mail}
+
+
+def _space_blocks(new: NewYard) -> list[str]:
+    written, taken = [], set()
+    for name, kind in new.spaces:
+        plain = id_from(name)
+        own = next(
+            one for one in (plain, *(f"{plain}-{n}" for n in range(2, 99))) if one not in taken
+        )
+        taken.add(own)
+        lines = ["[[spaces]]", f"id = {_quoted(own)}", f"name = {_quoted(name)}"]
+        lines += [f"kind = {_quoted(kind.value)}", '# berths = ["1", "2", "3"]']
+        written.append("\n".join(lines))
+    return written
+
+
+def _with_values(paragraph: str, values: Mapping[str, Any]) -> str:
+    """A block with other values at its keys; a comment behind a value stays."""
+    lines = []
+    for line in paragraph.splitlines():
+        match = _KEY.fullmatch(line)
+        if match is not None and match["key"] in values:
+            line = f"{match['key']} = {_quoted(values[match['key']])}{match['comment'] or ''}"
+        lines.append(line)
+    return "\n".join(lines)
+
+
+def _quoted(value: object) -> str:
+    """A value as TOML writes it: of text, lists of text and numbers JSON is the same."""
+    return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
+
+
+def _as_comment(paragraph: str) -> str:
+    lines = paragraph.splitlines()
+    return "\n".join(line if line.startswith("#") else f"# {line}".rstrip() for line in lines)
