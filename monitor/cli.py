@@ -3,73 +3,114 @@
 import argparse
 import sys
 from collections.abc import Sequence
-from types import ModuleType
+from importlib import import_module
 
-from monitor.commands import (
-    alarms,
-    assess,
-    backup,
-    check,
-    demo,
-    init,
-    rehearse,
-    replay,
-    report,
-    restore,
-    run,
-    skill,
-    status,
-    store_care,
-    verify,
-)
-from monitor.commands.calc import command as calc
-from monitor.commands.imports import command as imports
-from monitor.commands.layup import command as layup
 from monitor.errors import ConfigurationError, LaidupError, QuantityError
 
-COMMANDS: tuple[ModuleType, ...] = (
-    demo,
-    init,
-    run,
-    check,
-    status,
-    verify,
-    assess,
-    alarms,
-    rehearse,
-    report,
-    replay,
-    skill,
-    imports,
-    layup,
-    backup,
-    restore,
-    store_care,
-    calc,
-)
+# Where each command's flags are (the module, and the function there that adds them), and what it is
+# for. Only what is asked for is imported and made, for all of it takes longer than an answer may.
+COMMANDS = {
+    "demo": (
+        "watching",
+        "add_demo",
+        "watch a fictional yard through four days of November, with nothing to set up",
+    ),
+    "init": ("init", "add_parser", "make a yard's own folder with its files"),
+    "run": ("watching", "add_run", "watch the yard: take readings, judge, and tell people"),
+    "check": ("watching", "add_check", "check the configuration, and try everything that it names"),
+    "status": ("watching", "add_status", "tell whether laidup is well and what it hears"),
+    "verify": (
+        "looking",
+        "add_verify",
+        "check that nobody changed, removed or added lay-up work behind laidup's back",
+    ),
+    "assess": ("looking", "add_assess", "tell how every space and craft stands"),
+    "alarms": (
+        "alarms",
+        "add_parser",
+        "see the alarms; acknowledge, shelve or take them out of service",
+    ),
+    "rehearse": (
+        "watching",
+        "add_rehearse",
+        "send a person an evening's letter with made-up craft, by every way that reaches them",
+    ),
+    "report": ("looking", "add_report", "show, keep or send the weekly report"),
+    "replay": ("looking", "add_replay", "judge a past stretch again from its readings"),
+    "skill": (
+        "looking",
+        "add_skill",
+        "hold what was said of past nights against what they came to",
+    ),
+    "import": (
+        "imports",
+        "add_parser",
+        "take in craft with their record, a list of work, or readings, from a file",
+    ),
+    "layup": (
+        "layup",
+        "add_parser",
+        "enter lay-up work; see protection, the job plan, findings, the spring plan",
+    ),
+    "backup": (
+        "store_care",
+        "add_backup",
+        "copy the store while laidup runs, and read the copy back",
+    ),
+    "restore": ("store_care", "add_restore", "put a copy of the store in its place again"),
+    "migrate": ("store_care", "add_migrate", "bring the store's tables up to date"),
+    "rollups": ("store_care", "add_rollups", "make the hourly rollups of readings"),
+    "forget": (
+        "store_care",
+        "add_forget",
+        "take one person's letters and address out of the store; the record stays whole",
+    ),
+    "calc": ("calc", "add_parser", "do one sum of the judgement by hand"),
+}
 
 _USAGE = 2  # exit status where what a person wrote cannot be used
 
 
-def command_parser() -> argparse.ArgumentParser:
-    """The parser of every command; each command's module adds its own."""
+class _Version(argparse.Action):
+    """Tells the version, which is looked up only when somebody asks."""
+
+    def __call__(self, parser: argparse.ArgumentParser, *_: object) -> None:
+        from importlib.metadata import version
+
+        print(f"laidup {version('laidup')}")
+        parser.exit()
+
+
+def command_parser(named: str | None = None) -> argparse.ArgumentParser:
+    """The parser of all commands; with ``named`` of that one, and the others by name alone."""
     top = argparse.ArgumentParser(
         prog="laidup",
         description=(
             "Watches laid-up craft through the winter: judges frost, damp and batteries for every"
             " circuit of every craft, and tells the right person in time."
         ),
-        epilog="An aid to judgement, not a life-safety device.",
+        epilog=(
+            "Exit status: 0 done, and all is well; 1 it failed, or something is not well; 2 what"
+            " was given cannot be used; 130 interrupted."
+            " An aid to judgement, not a life-safety device."
+        ),
     )
+    top.add_argument("--version", action=_Version, nargs=0, help="say which laidup this is")
     children = top.add_subparsers(metavar="COMMAND", required=True)
-    for command in COMMANDS:
-        command.add_parser(children)
+    for name, (module, function, about) in COMMANDS.items():
+        if named is not None and name != named:
+            children.add_parser(name, help=about, add_help=False)
+        else:
+            add = getattr(import_module(f"monitor.commands.parsers.{module}"), function)
+            add(children, about)
     return top
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command and tell its exit status: 0 done, 1 failed, 2 cannot use what was given."""
-    chosen = command_parser().parse_args(arguments)
+    given = sys.argv[1:] if arguments is None else list(arguments)
+    named = next((word for word in given if not word.startswith("-")), "")
+    chosen = command_parser(named).parse_args(given)
     try:
         return int(chosen.run(chosen))
     except (ConfigurationError, QuantityError) as error:

@@ -42,6 +42,7 @@ TEMPERATURE_DIFFERENCE = Dimension(
     "temperature difference", "K", {"k": (1, 0), "c": (1, 0), "f": (_C_PER_F, 0)}, "2K"
 )
 HUMIDITY = Dimension("relative humidity", "%", {"%": (1, 0), "%rh": (1, 0)}, "80%", 0, 100)
+BRIX = Dimension("Brix reading", "Bx", {"bx": (1, 0), "brix": (1, 0), "%": (1, 0)}, "20Bx", 0, 60)
 STRENGTH = Dimension("strength", "1", {"%": (0.01, 0)}, "30%", 0, 1)
 VOLUME = Dimension(
     "volume",

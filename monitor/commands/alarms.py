@@ -6,12 +6,10 @@ import sys
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
-from pathlib import Path
 
 from monitor.alarms.acts.alarm_acts import AlarmActs
 from monitor.commands.opening import (
     Opened,
-    add_config,
     at_time,
     daemon_clock,
     open_to_act,
@@ -33,75 +31,7 @@ _SHOWN = 8
 _Act = Callable[[AlarmActs, str, argparse.Namespace, Opened], Alarm]
 
 
-def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
-    """Add the command and its verbs."""
-    parser = children.add_parser(
-        "alarms", help="see the alarms; acknowledge, shelve or take them out of service"
-    )
-    verbs = parser.add_subparsers(metavar="VERB", required=True)
-    listed = _add_verb(verbs, "list", "the open alarms, the most pressing first, each with its id")
-    listed.add_argument("--days", type=float, metavar="N", help="those raised in the last N days")
-    listed.add_argument(
-        "--all", action="store_true", help="also those not told on purpose, else only counted"
-    )
-    listed.add_argument("--json", action="store_true", help="for machines, in SI units")
-    listed.set_defaults(run=_list_alarms)
-    course = _add_verb(verbs, "course", "every change of one alarm: when, by whom, why")
-    course.add_argument("alarm", metavar="ALARM", help="its id, or the first letters of it")
-    course.set_defaults(run=_show_course)
-    cap = _add_verb(verbs, "cap", "one alarm as a CAP 1.2 alert (XML)")
-    cap.add_argument("alarm", metavar="ALARM", help="its id, or the first letters of it")
-    cap.add_argument("--out", type=Path, metavar="FILE", help="write it there")
-    cap.set_defaults(run=_print_cap)
-    _add_acting_verb(verbs, "ack", _acknowledge_alarm, "say that a person has taken the alarm on")
-    shelve = _add_acting_verb(
-        verbs,
-        "shelve",
-        _shelve_alarm,
-        "tell nobody of it until a time: 7 days at most, 24 hours for what must never be missed",
-        why=True,
-    )
-    shelve.add_argument(
-        "--until", required=True, metavar="TIME", help="like 2026-11-14T16:00, or 4h from now"
-    )
-    _add_acting_verb(verbs, "unshelve", _unshelve_alarm, "take it off the shelf before its time")
-    _add_acting_verb(
-        verbs,
-        "out-of-service",
-        _take_out_of_service,
-        "for maintenance, until a person brings it back",
-        why=True,
-    )
-    _add_acting_verb(verbs, "in-service", _return_to_service, "bring it back after maintenance")
-
-
-def _add_verb(
-    verbs: "argparse._SubParsersAction[argparse.ArgumentParser]", name: str, about: str
-) -> argparse.ArgumentParser:
-    parser = verbs.add_parser(name, help=about, description=about)
-    add_config(parser)
-    return parser
-
-
-def _add_acting_verb(
-    verbs: "argparse._SubParsersAction[argparse.ArgumentParser]",
-    name: str,
-    act: _Act,
-    about: str,
-    *,
-    why: bool = False,
-) -> argparse.ArgumentParser:
-    parser = _add_verb(verbs, name, about)
-    parser.add_argument(
-        "alarm", nargs="+", metavar="ALARM", help="ids, or the first letters of them"
-    )
-    parser.add_argument("--by", required=True, metavar="PERSON", help="who; an id of the yard's")
-    parser.add_argument("--why", required=why, default="", metavar="TEXT", help="the reason")
-    parser.set_defaults(run=_act_on_each, act=act)
-    return parser
-
-
-def _act_on_each(arguments: argparse.Namespace) -> int:
+def act_on_each(arguments: argparse.Namespace) -> int:
     """Do one act to each alarm; the record keeps who, when and why."""
     with open_to_act(arguments) as here:
         people = sorted(person.id for person in here.yard.people)
@@ -118,31 +48,34 @@ def _act_on_each(arguments: argparse.Namespace) -> int:
     return 0
 
 
-def _acknowledge_alarm(
+def acknowledge_alarm(
     acts: AlarmActs, alarm: str, arguments: argparse.Namespace, _: Opened
 ) -> Alarm:
+    """A person has taken it on."""
     return acts.acknowledge(alarm, arguments.by, arguments.why)
 
 
-def _shelve_alarm(
-    acts: AlarmActs, alarm: str, arguments: argparse.Namespace, here: Opened
-) -> Alarm:
+def shelve_alarm(acts: AlarmActs, alarm: str, arguments: argparse.Namespace, here: Opened) -> Alarm:
+    """Nobody is told of it until a time."""
     return acts.shelve(alarm, arguments.by, arguments.why, _parse_until(arguments.until, here))
 
 
-def _unshelve_alarm(acts: AlarmActs, alarm: str, arguments: argparse.Namespace, _: Opened) -> Alarm:
+def unshelve_alarm(acts: AlarmActs, alarm: str, arguments: argparse.Namespace, _: Opened) -> Alarm:
+    """Take it off the shelf before its time."""
     return acts.unshelve(alarm, arguments.by, arguments.why)
 
 
-def _take_out_of_service(
+def take_out_of_service(
     acts: AlarmActs, alarm: str, arguments: argparse.Namespace, _: Opened
 ) -> Alarm:
+    """Take it out of service for maintenance."""
     return acts.take_out_of_service(alarm, arguments.by, arguments.why)
 
 
-def _return_to_service(
+def return_to_service(
     acts: AlarmActs, alarm: str, arguments: argparse.Namespace, _: Opened
 ) -> Alarm:
+    """Bring it back after maintenance."""
     return acts.return_to_service(alarm, arguments.by, arguments.why)
 
 
@@ -153,7 +86,8 @@ def _parse_until(text: str, here: Opened) -> datetime:
     return at_time(text, here.yard)
 
 
-def _list_alarms(arguments: argparse.Namespace) -> int:
+def list_alarms(arguments: argparse.Namespace) -> int:
+    """Show the open alarms, or those raised in the last days."""
     with open_to_look(arguments) as here:
         now = daemon_clock(here.store).now()
         with here.store.snapshot() as tx:
@@ -187,7 +121,8 @@ def _list_alarms(arguments: argparse.Namespace) -> int:
     return 0
 
 
-def _show_course(arguments: argparse.Namespace) -> int:
+def show_course(arguments: argparse.Namespace) -> int:
+    """Show every change of one alarm."""
     with open_to_look(arguments) as here:
         with here.store.snapshot() as tx:
             alarm = _find_alarm(tx, arguments.alarm)
@@ -203,7 +138,8 @@ def _show_course(arguments: argparse.Namespace) -> int:
     return 0
 
 
-def _print_cap(arguments: argparse.Namespace) -> int:
+def print_cap(arguments: argparse.Namespace) -> int:
+    """Write one alarm as a CAP 1.2 alert."""
     from monitor.alarms.letters.cap import cap_of, cap_sender
 
     with open_to_look(arguments) as here, here.store.snapshot() as tx:

@@ -8,7 +8,6 @@ from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
 from monitor.commands.opening import (
-    add_config,
     at_time,
     daemon_clock,
     open_to_look,
@@ -29,24 +28,6 @@ if TYPE_CHECKING:  # tables and words are loaded only where a table is printed
     from monitor.wording import Wording
 
 _SEASON = timedelta(days=300)  # far enough back to find what each circuit has been through
-
-
-def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
-    """Add the command."""
-    parser = children.add_parser(
-        "assess",
-        help="tell how every space and craft stands",
-        description="Shows the latest judgement; with --at, judges that moment anew from the"
-        " readings in the store. An aid to judgement, not a life-safety device.",
-    )
-    add_config(parser)
-    parser.add_argument(
-        "--at",
-        metavar="TIME",
-        help="judge this moment: 'now', or like 2026-11-14T16:00 by the yard's clock",
-    )
-    parser.add_argument("--json", action="store_true", help="SI, the unit in the key, UTC")
-    parser.set_defaults(run=run)
 
 
 def run(arguments: argparse.Namespace) -> int:

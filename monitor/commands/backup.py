@@ -4,41 +4,10 @@ import argparse
 from datetime import UTC, datetime
 from pathlib import Path
 
-from monitor.commands.opening import add_config
 from monitor.errors import QuantityError, StoreError
 from monitor.settings.load import load_settings
 from monitor.store.copies import TakenCopy, copies_to_drop, drop_copy, take_copy
 from monitor.store.copy_age import CopySettings, copies_in, copy_name
-
-
-def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
-    """Add the command."""
-    parser = children.add_parser(
-        "backup",
-        help="copy the store while laidup runs, and read the copy back",
-        description=(
-            "Copies the whole store into one file, as it stands at one moment, while laidup runs or"
-            " not; then reads the copy back: the database's own check, the rows of every table, the"
-            " chains of the lay-up record. Exit status 0: it is sound; 1: it is not, or the record"
-            " in the store is broken."
-        ),
-    )
-    parser.add_argument(
-        "place",
-        type=Path,
-        nargs="?",
-        metavar="FILE|FOLDER",
-        help="a new file; or a folder, where it is named by the time and older ones are thinned"
-        " (the folder of [backup] in the yard's file)",
-    )
-    parser.add_argument(
-        "--days", type=int, help="in a folder: of how many days ([backup] days, or 7)"
-    )
-    parser.add_argument(
-        "--weeks", type=int, help="and of how many weeks to keep one ([backup] weeks, or 8)"
-    )
-    add_config(parser)
-    parser.set_defaults(run=run)
 
 
 def run(arguments: argparse.Namespace) -> int:

@@ -12,7 +12,6 @@ from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
 from monitor.clock import SystemClock, from_ms
-from monitor.commands.opening import add_config
 from monitor.commands.warnings import list_shared_files, list_silent_sensors
 from monitor.errors import (
     ConfigurationError,
@@ -33,25 +32,6 @@ if TYPE_CHECKING:
     from monitor.store.store import Store
 
 _WAITS_FOR_STORE_S = 10.0  # for another writer; laidup's own take less
-
-
-def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
-    """Add the command."""
-    parser = children.add_parser(
-        "check",
-        help="check the configuration, and try everything that it names",
-        description=(
-            "Reads the yard's file and everything it names, checks that the lay-up record is what"
-            " was written, looks for craft in one berth, tries store, broker and mail server, and"
-            " where they are configured webhook, texts, ping, lamp and public forecast, and says"
-            " what it found. With --payload, tries the payload mappings on a captured message"
-            " instead."
-        ),
-    )
-    add_config(parser)
-    parser.add_argument("--payload", type=Path, metavar="FILE", help="a captured message")
-    parser.add_argument("--topic", metavar="TOPIC", help="the topic that it came on")
-    parser.set_defaults(run=run)
 
 
 def run(arguments: argparse.Namespace) -> int:

@@ -9,67 +9,14 @@ import threading
 from datetime import timedelta
 from email.parser import BytesHeaderParser
 from email.policy import default
-from math import inf
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from monitor.demo.stage import Stage
 
-_HOURS_A_MINUTE = 36.0  # the four days of the story take about two and a half minutes
 _TELL_EVERY = timedelta(hours=3)
 _POLL_S = 0.2
-
-
-def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
-    """Add the command."""
-    parser = children.add_parser(
-        "demo",
-        help="watch a fictional yard through four days of November, with nothing to set up",
-        description=(
-            "Starts a broker inside this program, a simulated yard that publishes to it, the"
-            " daemon and its page, and hurries through four days of November. Ctrl-C ends it and"
-            " leaves nothing behind."
-        ),
-    )
-    parser.add_argument(
-        "--hours-a-minute",
-        type=_parse_speed,
-        default=_HOURS_A_MINUTE,
-        metavar="N",
-        help=f"hours of the story in one minute (default: {_HOURS_A_MINUTE:g})",
-    )
-    parser.add_argument(
-        "--mails",
-        type=Path,
-        metavar="FOLDER",
-        help="keep the mails in this folder (default: one that goes when the demo ends)",
-    )
-    parser.add_argument(
-        "--port",
-        type=_parse_port,
-        default=0,
-        metavar="PORT",
-        help="port of the page (default: a free one)",
-    )
-    parser.add_argument(
-        "--end", action="store_true", help="end with the story instead of waiting for Ctrl-C"
-    )
-    parser.set_defaults(run=run)
-
-
-def _parse_speed(text: str) -> float:
-    hours = float(text)
-    if not 0.0 < hours < inf:
-        raise argparse.ArgumentTypeError(f"{text}: at this speed the story never ends")
-    return hours
-
-
-def _parse_port(text: str) -> int:
-    number = int(text)
-    if not 0 <= number <= 65535:
-        raise argparse.ArgumentTypeError(f"{text}: a port lies between 1 and 65535; 0 takes any")
-    return number
 
 
 def run(arguments: argparse.Namespace) -> int:

@@ -5,10 +5,10 @@ import os
 import sys
 from collections.abc import Callable
 from contextlib import suppress
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from monitor.commands.parsers.init import QUESTIONS
 from monitor.errors import ConfigurationError, Fault
 
 if TYPE_CHECKING:
@@ -18,67 +18,6 @@ _SOURCE = Path("laidup init")
 _MAY_BE_THERE = {"lost+found"}  # what a new disk brings along
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Question:
-    """One thing to know of a new yard: its key, its flag, and how a person is asked for it."""
-
-    key: str
-    flag: str
-    ask: str
-    example: str
-
-
-_QUESTIONS = (
-    _Question(key="name", flag="--name", ask="Name of the yard", example="Mill Lane Storage"),
-    _Question(key="timezone", flag="--zone", ask="Its time zone", example="America/Chicago"),
-    _Question(key="latitude", flag="--latitude", ask="Its latitude, north above 0", example="44.9"),
-    _Question(
-        key="longitude", flag="--longitude", ask="Its longitude, east above 0", example="-93.1"
-    ),
-    _Question(key="units", flag="--units", ask="Units that people read, C or F", example="F"),
-    _Question(
-        key="person", flag="--person", ask="Name of the person to be told", example="Sam Ostrander"
-    ),
-    _Question(
-        key="mail", flag="--mail", ask="Mail address of that person", example="sam@yard.example"
-    ),
-)
-
-
-def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
-    """Add the command."""
-    parser = children.add_parser(
-        "init",
-        help="make a yard's own folder with its files",
-        description=(
-            "Makes a folder for one yard: yard.toml and craft.toml with examples behind #,"
-            " profiles/ and payloads/ for what this yard has of its own, data/ for the store and"
-            " secrets/ for passwords. Only its user may read it. What no flag says is asked for;"
-            " off a terminal it must be said. Nothing that is there is overwritten."
-        ),
-    )
-    parser.add_argument("folder", type=Path, metavar="FOLDER", help="new, or empty")
-    for one in _QUESTIONS:
-        parser.add_argument(
-            one.flag, dest=one.key, metavar="VALUE", help=f"{one.ask.lower()}, like {one.example}"
-        )
-    parser.add_argument("--id", help="short name in topics and files (made of the name)")
-    parser.add_argument(
-        "--space",
-        dest="spaces",
-        action="append",
-        metavar="NAME=KIND",
-        help='a part of the yard with its own air, like "Cold shed=cold"; may be given again.'
-        " KIND: heated, cold, wrapped, open or bench",
-    )
-    parser.add_argument(
-        "--mail-server",
-        metavar="HOST[:PORT]",
-        help="the server that mails leave through (none: add [mail] later)",
-    )
-    parser.set_defaults(run=run)
-
-
 def run(arguments: argparse.Namespace) -> int:
     """Ask for what is missing, write the files, say how it goes on."""
     from monitor.settings.faults import check_content
@@ -86,12 +25,12 @@ def run(arguments: argparse.Namespace) -> int:
 
     folder: Path = arguments.folder
     _refuse_folder(folder)
-    said = {one.key: getattr(arguments, one.key) for one in _QUESTIONS}
+    said = {one.key: getattr(arguments, one.key) for one in QUESTIONS}
     spaces = [_space_from(text) for text in arguments.spaces or ()]
     asks = sys.stdin.isatty()
     if not asks:
         _refuse_missing(said, spaces)
-    for one in _QUESTIONS:
+    for one in QUESTIONS:
         if said[one.key] is None:
             said[one.key] = _ask(f"{one.ask} (like {one.example}): ", _checked(one.key))
         else:
@@ -133,7 +72,7 @@ def _refuse_folder(folder: Path) -> None:
 
 
 def _refuse_missing(said: dict[str, Any], spaces: list[tuple[str, str]]) -> None:
-    missing = [f"{one.flag} (like {one.example})" for one in _QUESTIONS if said[one.key] is None]
+    missing = [f"{one.flag} (like {one.example})" for one in QUESTIONS if said[one.key] is None]
     if not spaces:
         missing.append('--space (like "Cold shed=cold")')
     if missing:

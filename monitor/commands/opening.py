@@ -1,7 +1,6 @@
 """What commands share: their flag for the yard's file, its store opened, the daemon's time."""
 
 import argparse
-import os
 import sys
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import closing, contextmanager
@@ -19,7 +18,7 @@ from monitor.errors import Fault, QuantityError, RecordError, fault_from, proble
 from monitor.judgement.inputs import craft_in_care
 from monitor.settings.faults import one_of
 from monitor.settings.layup_form import in_zone
-from monitor.settings.load import CONFIG_VARIABLE, Settings, load_settings, yard_file_in
+from monitor.settings.load import Settings, load_settings
 from monitor.settings.moments import moment_of
 from monitor.settings.work_list import craft_meant
 from monitor.store.entering import CRAFT_FILES, not_taken_in, take_in_each
@@ -130,11 +129,6 @@ def open_to_enter(arguments: argparse.Namespace, *, craft_files: bool) -> Iterat
         yield Opened(settings=settings, profiles=settings.profiles, store=store)
 
 
-def add_at(parser: argparse.ArgumentParser, about: str) -> None:
-    """Add ``--at``: a time, now if it is not given."""
-    parser.add_argument("--at", metavar="TIME", help=f"{about}, like yesterday 16:00 (now)")
-
-
 def at_time(text: str | None, yard: Yard) -> datetime:
     """Read ``--at``; a time without an offset is the yard's own."""
     if text is None:
@@ -150,19 +144,6 @@ def at_time(text: str | None, yard: Yard) -> datetime:
     except ValueError as error:
         problem, remedy = problem_and_remedy(error)
         raise QuantityError(f"--at: {problem}", remedy) from error
-
-
-def add_config(parser: argparse.ArgumentParser) -> None:
-    """Add ``--config``: the yard's folder, else that of the environment, else the current one."""
-    parser.add_argument(
-        "--config",
-        type=yard_file_in,
-        # argparse reads a default that is text as it reads what is typed.
-        default=os.environ.get(CONFIG_VARIABLE) or ".",
-        metavar="FOLDER",
-        help=f"the yard's folder, or its yard.toml (default: ${CONFIG_VARIABLE}, else the current"
-        " folder)",
-    )
 
 
 def daemon_clock(store: Store) -> Clock:

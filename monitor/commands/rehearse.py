@@ -5,29 +5,11 @@ import time
 
 from monitor.alarms.letters.rehearsal import rehearse
 from monitor.clock import SystemClock
-from monitor.commands.opening import add_config, open_to_act
+from monitor.commands.opening import open_to_act
 from monitor.store.store import Store
 from monitor.yard.message import DeliveryOutcome, Message
 
 _LOOK_EVERY_S = 0.5
-
-
-def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
-    """Add the command."""
-    parser = children.add_parser(
-        "rehearse",
-        help="send a person an evening's letter with made-up craft, by every way that reaches them",
-        description=(
-            "Puts the message into the outbox and waits for what becomes of it; `laidup run`"
-            " sends it."
-        ),
-    )
-    parser.add_argument("person", metavar="PERSON", help="an id of the yard's people")
-    parser.add_argument(
-        "--wait", type=float, default=20.0, metavar="SECONDS", help="for the answer (default: 20)"
-    )
-    add_config(parser)
-    parser.set_defaults(run=run)
 
 
 def run(arguments: argparse.Namespace) -> int:

@@ -11,7 +11,7 @@ from itertools import groupby
 from pathlib import Path
 from typing import TYPE_CHECKING, TextIO
 
-from monitor.commands.opening import add_config, at_time, open_to_look
+from monitor.commands.opening import at_time, open_to_look
 from monitor.errors import LaidupError, QuantityError
 from monitor.phrases.figures import figures_of
 from monitor.phrases.judgements import act_text, basis_text
@@ -26,32 +26,6 @@ if TYPE_CHECKING:
 _SHORTEST, _LONGEST = timedelta(minutes=1), timedelta(days=1)
 _NAMED = 3  # craft named in one row; the rest are counted
 _PRINTED_COLUMNS = 160  # of a table in a file
-
-
-def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
-    """Add the command."""
-    parser = children.add_parser(
-        "replay",
-        help="judge a past stretch again from its readings",
-        description="Judges a past stretch again, by the same rules as the daemon and by the"
-        " lay-up record as it is now, and tells every change of standing. Neither judgements,"
-        " alarms nor messages in the store are touched.",
-    )
-    add_config(parser)
-    parser.add_argument(
-        "--from", dest="since", metavar="TIME", required=True, help="like 2026-11-14T16:00"
-    )
-    parser.add_argument("--to", dest="until", metavar="TIME", help="where it ends (now)")
-    parser.add_argument(
-        "--every",
-        metavar="STEP",
-        default="10min",
-        help="tell the time of a change to this step, like 10min or 1h (10min); what comes and"
-        " goes within an hour may be missed",
-    )
-    parser.add_argument("--json", action="store_true", help="one JSON object a line, SI, UTC")
-    parser.add_argument("--out", type=Path, metavar="FILE", help="write there and not here")
-    parser.set_defaults(run=run)
 
 
 def run(arguments: argparse.Namespace) -> int:

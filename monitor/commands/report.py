@@ -5,35 +5,10 @@ import re
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
-from monitor.commands.opening import add_config, open_to_act, open_to_look, read_craft_in_care
+from monitor.commands.opening import open_to_act, open_to_look, read_craft_in_care
 from monitor.errors import QuantityError
 from monitor.yard.message import Message
 from monitor.yard.space import Yard
-
-
-def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
-    """Add the command."""
-    parser = children.add_parser(
-        "report",
-        help="show, keep or send the weekly report",
-        description="Without --out and --send, prints the first reader's letter as plain text.",
-    )
-    add_config(parser)
-    parser.add_argument(
-        "--week",
-        metavar="WEEK",
-        help="ISO 8601 week like 2026-W46, or 'this' (default: the last whole week)",
-    )
-    parser.add_argument("--person", metavar="ID", help="only this reader's letter")
-    parser.add_argument(
-        "--out", type=Path, metavar="FOLDER", help="write each letter as .html, .txt and .png"
-    )
-    parser.add_argument(
-        "--send",
-        action="store_true",
-        help="put the letters into the outbox; one that went out already is not sent again",
-    )
-    parser.set_defaults(run=run)
 
 
 def run(arguments: argparse.Namespace) -> int:

@@ -2,33 +2,11 @@
 
 import argparse
 from datetime import UTC, datetime
-from pathlib import Path
 
-from monitor.commands.opening import add_config
 from monitor.errors import StoreError
 from monitor.health.telling import account_socket, ask_daemon
 from monitor.settings.load import Settings, load_settings
 from monitor.store.restoring import restore_copy
-
-
-def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
-    """Add the command."""
-    parser = children.add_parser(
-        "restore",
-        help="put a copy of the store in its place again",
-        description=(
-            "Reads a copy that `laidup backup` took, and puts it where [store] url says. laidup"
-            " must not run. What is entered or measured since the copy was taken is not in it."
-        ),
-    )
-    parser.add_argument("file", type=Path, metavar="FILE", help="the copy; it is left as it is")
-    parser.add_argument(
-        "--over",
-        action="store_true",
-        help="set the store that is there aside, beside it under another name",
-    )
-    add_config(parser)
-    parser.set_defaults(run=run)
 
 
 def run(arguments: argparse.Namespace) -> int:

@@ -5,22 +5,7 @@ import logging
 import signal
 import threading
 
-from monitor.commands.opening import add_config
 from monitor.settings.load import load_settings
-
-
-def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
-    """Add the command."""
-    parser = children.add_parser(
-        "run", help="watch the yard: take readings, judge, and tell people"
-    )
-    add_config(parser)
-    parser.add_argument(
-        "--new-store",
-        action="store_true",
-        help="begin an empty store where the one that this yard had is gone; deletes none",
-    )
-    parser.set_defaults(run=run)
 
 
 def run(arguments: argparse.Namespace) -> int:

@@ -5,24 +5,10 @@ import json
 from datetime import timedelta
 from math import isfinite
 
-from monitor.commands.opening import add_config, daemon_clock, open_to_look
+from monitor.commands.opening import daemon_clock, open_to_look
 from monitor.errors import QuantityError
 from monitor.reports.skill import FEWEST_NIGHTS, Skill, skill_json, skill_lines, skill_of
 from monitor.yard.readers import words_for
-
-
-def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
-    """Add the command."""
-    parser = children.add_parser(
-        "skill",
-        help="hold what was said of past nights against what they came to",
-        description="Said against happened by tenths, and how much better than this yard's own"
-        " climate and than last night again. Of each night counts what was said from 17:00 on.",
-    )
-    add_config(parser)
-    parser.add_argument("--days", type=int, default=180, help="how far back (%(default)s)")
-    parser.add_argument("--json", action="store_true", help="SI, the unit in the key")
-    parser.set_defaults(run=run)
 
 
 def run(arguments: argparse.Namespace) -> int:

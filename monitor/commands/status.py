@@ -6,7 +6,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from monitor.commands.jobs import job_states, print_jobs
-from monitor.commands.opening import add_config, daemon_clock, open_to_look, read_craft_in_care
+from monitor.commands.opening import daemon_clock, open_to_look, read_craft_in_care
 from monitor.commands.status_lines import calibration_lines, clock_lines, watch_lines
 from monitor.commands.verify import brief_check
 from monitor.craft.stored import StoredCraft
@@ -40,13 +40,6 @@ _SAID: dict[Channel, Callable[[float], str]] = {
     Channel.MAINS: lambda value: "mains on" if value else "no mains",
     Channel.SENSOR_BATTERY: lambda value: f"own battery {value:.0f} %",
 }
-
-
-def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
-    """Add the command."""
-    parser = children.add_parser("status", help="tell whether laidup is well and what it hears")
-    add_config(parser)
-    parser.set_defaults(run=run)
 
 
 def run(arguments: argparse.Namespace) -> int:

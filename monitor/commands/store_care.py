@@ -3,24 +3,10 @@
 import argparse
 from datetime import UTC, datetime
 
-from monitor.commands.opening import add_config, open_to_act
+from monitor.commands.opening import open_to_act
 from monitor.errors import QuantityError
 from monitor.settings.load import load_settings
 from monitor.yard.people import names_by_id
-
-
-def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
-    """Add the three commands."""
-    _add_migrate(children)
-    _add_rollups(children)
-    _add_forget(children)
-
-
-def _add_migrate(children: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
-    """Add the command."""
-    parser = children.add_parser("migrate", help="bring the store's tables up to date")
-    add_config(parser)
-    parser.set_defaults(run=run_migrate)
 
 
 def run_migrate(arguments: argparse.Namespace) -> int:
@@ -34,23 +20,6 @@ def run_migrate(arguments: argparse.Namespace) -> int:
     migrate(settings.store_url)
     print(f"The tables of {shown(settings.store_url)} are up to date.")
     return 0
-
-
-def _add_rollups(children: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
-    """Add the command."""
-    parser = children.add_parser(
-        "rollups",
-        help="make the hourly rollups of readings",
-        description=(
-            "Makes the hours that are missing. The daemon does so by itself, a few at a time; this"
-            " is for whoever does not want to wait, or doubts the hours that are there."
-        ),
-    )
-    add_config(parser)
-    parser.add_argument(
-        "--anew", action="store_true", help="throw all hours away and make them of the readings"
-    )
-    parser.set_defaults(run=run_rollups)
 
 
 def run_rollups(arguments: argparse.Namespace) -> int:
@@ -67,23 +36,6 @@ def run_rollups(arguments: argparse.Namespace) -> int:
             count = tx.rollups.count_hours()
     print(f"{count} hours of {here.yard.name} are made.")
     return 0
-
-
-def _add_forget(children: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
-    """Add the command."""
-    parser = children.add_parser(
-        "forget",
-        help="take one person's letters and address out of the store; the record stays whole",
-        description=(
-            "Empties the letters to one person that are done with (words, address, attachments;"
-            " that they were sent stays) and removes the person's answer links. The lay-up record"
-            " keeps the id, for its hashes hold only while nothing in it changes. Take the person"
-            " out of yard.toml first, and start laidup again."
-        ),
-    )
-    parser.add_argument("person", metavar="ID", help="as yard.toml called the person")
-    add_config(parser)
-    parser.set_defaults(run=run_forget)
 
 
 def run_forget(arguments: argparse.Namespace) -> int:

@@ -7,7 +7,6 @@ from contextlib import closing
 from datetime import timedelta
 from typing import TYPE_CHECKING, Any
 
-from monitor.commands.opening import add_config
 from monitor.craft.breaks import Break
 from monitor.craft.merkle import RecordHead
 from monitor.errors import QuantityError
@@ -20,29 +19,6 @@ if TYPE_CHECKING:
     from monitor.store.verifying import Verified
 
 _BRIEF_WITHIN = timedelta(seconds=3)  # what `status` and `check` give it
-
-
-def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
-    """Add the command."""
-    parser = children.add_parser(
-        "verify",
-        help="check that nobody changed, removed or added lay-up work behind laidup's back",
-        description=(
-            "Checks that every entry, move and version of a craft's row is what was written: none"
-            " changed, deleted, added or reordered; and that the record still holds all that it"
-            " held when a mail left. Nothing is written. Exit status 0: whole; 1: broken."
-        ),
-    )
-    parser.add_argument(
-        "--head",
-        action="append",
-        default=[],
-        metavar="HEAD",
-        help="a head out of a mail's last line, like 214-9f86d081884c7d65; repeat it",
-    )
-    parser.add_argument("--json", action="store_true", help="for machines")
-    add_config(parser)
-    parser.set_defaults(run=run)
 
 
 def run(arguments: argparse.Namespace) -> int:

@@ -9,7 +9,7 @@ from typing import TypeVar
 
 from monitor.craft.layup import Act, Cover, FlowOrder, Liquid, OilLook, Outflow, Posture
 from monitor.errors import BadValueError
-from monitor.physics.antifreeze import HIGHEST_MASS_FRACTION
+from monitor.physics.kinds import HIGHEST_MASS_FRACTION
 from monitor.units import STRENGTH, TEMPERATURE, VOLTAGE, VOLUME, Dimension
 
 _Day = TypeVar("_Day", bound=date)

@@ -6,7 +6,7 @@ from enum import StrEnum
 from math import isfinite
 
 from monitor.errors import BadValueError
-from monitor.physics.antifreeze import HIGHEST_MASS_FRACTION
+from monitor.physics.kinds import HIGHEST_MASS_FRACTION
 
 # What a name or a part may be written in: one line, and none of the marks that turn the writing
 # direction of what stands after them.

@@ -5,7 +5,7 @@ from math import nan
 
 from monitor.craft.layup import Liquid, Product
 from monitor.physics import antifreeze
-from monitor.physics.antifreeze import HIGHEST_MASS_FRACTION, Glycol
+from monitor.physics.kinds import HIGHEST_MASS_FRACTION, Glycol
 
 GLYCOLS = frozenset({Liquid.PROPYLENE, Liquid.ETHYLENE})
 

@@ -8,16 +8,12 @@ Every function takes arrays of any shape and broadcasts them. NaN stays NaN; a v
 table does not cover gives NaN.
 """
 
-from typing import Literal
-
 import numpy as np
 from numpy.typing import ArrayLike
 
 from monitor.physics.arrays import Floats, between_rows
+from monitor.physics.kinds import HIGHEST_MASS_FRACTION, Glycol
 
-Glycol = Literal["propylene", "ethylene"]
-
-HIGHEST_MASS_FRACTION = 0.6  # above it the ice point rises again
 WATER_DENSITY = 998.2  # kg/m³ at 20 °C, IAPWS-95
 _PURE_DENSITY = {"propylene": 1036.1, "ethylene": 1113.2}  # kg/m³ at 20 °C, handbook of chemistry
 _PURE_INDEX = {"propylene": 1.4324, "ethylene": 1.4318}  # n_D at 20 °C, handbook of chemistry

@@ -4,14 +4,14 @@ Every function takes arrays, broadcasts them, and keeps NaN. Voltages are those 
 battery: six cells of lead, or four of lithium iron phosphate, "12 V" in the trade.
 """
 
-from typing import Literal, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from monitor.physics.arrays import Floats, between_rows
+from monitor.physics.kinds import Chemistry
 
-Chemistry = Literal["flooded", "agm", "gel", "lifepo4"]
 LEAD_CELLS = 6
 HOURS_A_MONTH = 730.5
 

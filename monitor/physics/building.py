@@ -9,10 +9,10 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from monitor.physics.arrays import Floats
+from monitor.physics.kinds import FLOOR_H
 from monitor.physics.lag import GAP_H, hours_to_cool, lag_response, lag_step
 from monitor.physics.lag_fit import LagFit, fit_lag
 
-FLOOR_H = 3.0  # first hours after the heat stops, which the floor's warmth bends
 _PARTS = np.arange(1, 1025) / 1024.0  # of a step, each tried at once
 _NARROWINGS = 4  # to 1e-12 of the step
 

@@ -1,13 +1,11 @@
 """Checking a humidity sensor over saturated salts: what it should read."""
 
-from typing import Literal
-
 import numpy as np
 from numpy.typing import ArrayLike
 
 from monitor.physics.arrays import Floats, between_rows
+from monitor.physics.kinds import Salt
 
-Salt = Literal["LiCl", "MgCl2", "K2CO3", "NaCl", "KCl", "K2SO4"]
 # A sensor further out is replaced, not corrected (common practice, no source).
 LARGEST_CORRECTION_PCT = 5.0
 

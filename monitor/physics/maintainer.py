@@ -7,7 +7,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from monitor.physics.arrays import Floats
-from monitor.physics.battery import LEAD_CELLS, Chemistry
+from monitor.physics.battery import LEAD_CELLS
+from monitor.physics.kinds import Chemistry
 
 
 class Phase(IntEnum):

@@ -14,12 +14,12 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from monitor.physics.arrays import Floats, by_blocks
+from monitor.physics.kinds import STANDARD_PRESSURE_PA
 
 LOWEST_C = -100.0  # end of the saturation formulas
 HIGHEST_C = 60.0
 TRIPLE_POINT_C = 0.01
 ZERO_C_K = 273.15
-STANDARD_PRESSURE_PA = 101325.0  # sea level, ISO 2533
 VAPOUR_GAS_CONSTANT = 461.52  # J/kg/K, water vapour (IAPWS: 461.526)
 MASS_RATIO = 0.621945  # molar mass of water over that of dry air (ASHRAE Fundamentals)
 

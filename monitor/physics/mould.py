@@ -11,8 +11,8 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from monitor.physics.arrays import Floats
+from monitor.physics.kinds import Sensitivity
 
-Sensitivity = Literal["very sensitive", "sensitive", "medium resistant", "resistant"]
 Surface = Literal["pine", "spruce", "kiln-dried"]
 _SURFACE_TERM: dict[Surface, float] = {"pine": 0.0, "spruce": 0.14, "kiln-dried": -0.33}
 _GRACE_H = (6.0, 24.0)  # a dry spell lowers the index to 6 h, then not until 24 h

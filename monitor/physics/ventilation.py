@@ -6,8 +6,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from monitor.physics.arrays import Floats
+from monitor.physics.kinds import STANDARD_PRESSURE_PA
 from monitor.physics.moist_air import (
-    STANDARD_PRESSURE_PA,
     absolute_humidity,
     condensation_point,
     dew_point,

@@ -37,6 +37,7 @@ from monitor.settings.parts import (
     mail_settings,
     yard_from,
 )
+from monitor.settings.place import CONFIG_VARIABLE
 from monitor.settings.profiles import load_profiles
 from monitor.settings.secrets import read_secrets, secret_files
 from monitor.settings.yard_file import WebBlock, YardContent, YardFile
@@ -44,9 +45,6 @@ from monitor.store.copy_age import CopySettings
 from monitor.store.engine import with_password
 from monitor.yard.assessment import Origin
 from monitor.yard.space import Yard
-
-CONFIG_VARIABLE = "LAIDUP_CONFIG"  # names the yard's folder where no flag does
-_YARD_FILE = "yard.toml"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,12 +79,6 @@ class Settings:
 def origin_of(settings: Settings) -> Origin:
     """What is kept with each judgement made by this program and these settings."""
     return Origin(program=version("laidup"), settings=settings.digest)
-
-
-def yard_file_in(place: str | Path) -> Path:
-    """The yard's file that a person means by its folder, or by itself."""
-    path = Path(place)
-    return path / _YARD_FILE if path.is_dir() else path
 
 
 def program_around(place: Path) -> Path | None:

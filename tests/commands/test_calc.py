@@ -7,14 +7,14 @@ import shlex
 
 import pytest
 
-from monitor.commands.calc import command as calc
+from monitor.commands.parsers import calc
 from monitor.errors import QuantityError
 
 
 def run(line: str) -> int:
     """Run one sum as the command line does."""
     top = argparse.ArgumentParser(prog="laidup")
-    calc.add_parser(top.add_subparsers(required=True))
+    calc.add_parser(top.add_subparsers(required=True), "")
     chosen = top.parse_args(["calc", *shlex.split(line)])
     return chosen.run(chosen)
 

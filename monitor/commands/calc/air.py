@@ -5,8 +5,6 @@ import math
 
 from monitor.commands.calc.answer import (
     Answer,
-    Flags,
-    Verbs,
     both_differences,
     c_and_f,
     need_dew_point,
@@ -14,44 +12,8 @@ from monitor.commands.calc.answer import (
 )
 from monitor.physics import moist_air
 from monitor.physics.ventilation import SENSOR_ERROR_G_KG, vent_effect
-from monitor.units import HUMIDITY, PRESSURE, TEMPERATURE
 
 _SONNTAG = "Sonntag 1990, saturation vapour pressure over water and ice; RH over water (WMO-No. 8)"
-
-
-def add_verbs(verbs: Verbs) -> None:
-    """Add dew-point, frost-point, humidity and ventilate."""
-    for name, about in (
-        ("dew-point", "when does this air let go of its water as dew?"),
-        ("frost-point", "when does this air leave frost on cold metal?"),
-    ):
-        flags = verbs.add_verb(name, _dew_point if name == "dew-point" else _frost_point, about)
-        flags.add_quantity("--temperature", TEMPERATURE, "of the air")
-        flags.add_quantity("--humidity", HUMIDITY, "relative humidity of the air")
-        _add_pressure(flags)
-    flags = verbs.add_verb(
-        "humidity", _answer_humidity, "relative humidity from temperature and dew point"
-    )
-    flags.add_quantity("--temperature", TEMPERATURE, "of the air")
-    flags.add_quantity("--dew-point", TEMPERATURE, "of the air")
-    flags = verbs.add_verb(
-        "ventilate", _answer_ventilation, "does opening up dry or wet this space?"
-    )
-    flags.add_quantity("--inside", TEMPERATURE, "air in the space")
-    flags.add_quantity("--inside-humidity", HUMIDITY, "relative humidity in the space")
-    flags.add_quantity("--outside", TEMPERATURE, "air outside")
-    flags.add_quantity("--outside-humidity", HUMIDITY, "relative humidity outside")
-    flags.add_quantity("--metal", TEMPERATURE, "coldest metal in the space", required=False)
-    _add_pressure(flags)
-
-
-def _add_pressure(flags: Flags) -> None:
-    flags.add_quantity(
-        "--pressure",
-        PRESSURE,
-        "at the place, not reduced to sea level (default: 1013.25hPa)",
-        default=moist_air.STANDARD_PRESSURE_PA,
-    )
 
 
 def _air_values(arguments: argparse.Namespace) -> dict[str, float]:
@@ -71,7 +33,8 @@ def _air_values(arguments: argparse.Namespace) -> dict[str, float]:
     }
 
 
-def _dew_point(arguments: argparse.Namespace) -> Answer:
+def dew_point_answer(arguments: argparse.Namespace) -> Answer:
+    """Dew point of air, and all else that its humidity comes to."""
     values = _air_values(arguments)
     air = f"Air of {c_and_f(arguments.temperature)} and {arguments.humidity:g} % RH"
     sentence = (
@@ -85,7 +48,8 @@ def _dew_point(arguments: argparse.Namespace) -> Answer:
     return _air_answer(sentence, values)
 
 
-def _frost_point(arguments: argparse.Namespace) -> Answer:
+def frost_point_answer(arguments: argparse.Namespace) -> Answer:
+    """Frost point of air, and all else that its humidity comes to."""
     values = _air_values(arguments)
     air = f"Air of {c_and_f(arguments.temperature)} and {arguments.humidity:g} % RH"
     if math.isnan(values["frost_point_c"]):
@@ -118,7 +82,8 @@ def _air_answer(sentence: str, values: dict[str, float]) -> Answer:
     )
 
 
-def _answer_humidity(arguments: argparse.Namespace) -> Answer:
+def answer_humidity(arguments: argparse.Namespace) -> Answer:
+    """Relative humidity from temperature and dew point."""
     need_moist_air(arguments, "--temperature", "--dew-point")
     rh = float(moist_air.relative_humidity(arguments.temperature, arguments.dew_point))
     impossible = rh > 100.0
@@ -134,7 +99,8 @@ def _answer_humidity(arguments: argparse.Namespace) -> Answer:
     )
 
 
-def _answer_ventilation(arguments: argparse.Namespace) -> Answer:
+def answer_ventilation(arguments: argparse.Namespace) -> Answer:
+    """Whether opening up dries or wets a space."""
     need_moist_air(arguments, "--inside", "--outside")
     metal = math.inf if arguments.metal is None else arguments.metal
     effect = vent_effect(

@@ -4,10 +4,8 @@ import argparse
 import csv
 import json
 import math
-import re
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date, timedelta
 from pathlib import Path
 
 import numpy as np
@@ -16,20 +14,8 @@ from numpy.typing import NDArray
 from monitor.errors import QuantityError
 from monitor.physics.moist_air import HIGHEST_C, LOWEST_C
 from monitor.units import (
-    CHARGE,
-    CURRENT,
-    DURATION,
-    HEAT_CAPACITY,
-    LENGTH,
-    PRESSURE,
-    TEMPERATURE,
-    TEMPERATURE_DIFFERENCE,
-    VOLTAGE,
-    VOLUME,
-    Dimension,
     difference_text,
     json_number,
-    parse_quantity,
     temperature_text,
 )
 
@@ -37,18 +23,6 @@ Value = float | int | str | bool | None
 
 # What a sum about stored craft can be asked for, in SI: beyond it is a slip of the pen, such as
 # kPa for hPa, and the answer would be nonsense with a basis and a source.
-_REACH = {
-    TEMPERATURE.name: (-100.0, 100.0),
-    TEMPERATURE_DIFFERENCE.name: (0.0, 100.0),
-    VOLUME.name: (0.0, 10_000.0),
-    VOLTAGE.name: (0.0, 100.0),
-    CURRENT.name: (0.0, 1_000.0),
-    CHARGE.name: (0.0, 10_000.0),
-    DURATION.name: (0.0, 87_660.0),  # ten years
-    HEAT_CAPACITY.name: (0.0, 1e6),
-    LENGTH.name: (0.0, 100.0),
-    PRESSURE.name: (50_000.0, 110_000.0),  # from 5.5 km up down to the deepest of valleys
-}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,72 +42,6 @@ class Answer:
         """One JSON object on one line."""
         values = {key: _json_value(value) for key, value in self.values.items()}
         return json.dumps({**values, "basis": self.basis, "source": self.source})
-
-
-Sum = Callable[[argparse.Namespace], Answer]
-
-
-class Verbs:
-    """The verbs of ``calc``; each family of sums adds its own."""
-
-    def __init__(self, parser: argparse.ArgumentParser) -> None:
-        self._children = parser.add_subparsers(metavar="SUM", required=True)
-
-    def add_verb(self, name: str, answer: Sum, about: str) -> "Flags":
-        """Add a verb that is answered by a function of its flags."""
-        parser = self._children.add_parser(name, help=about, description=about)
-        # argparse takes -10C for an unknown flag, because it knows -10 only as a bare number.
-        parser._negative_number_matcher = re.compile(r"-\.?\d")
-        parser.add_argument("--json", action="store_true", help="answer for machines, in SI units")
-        parser.set_defaults(run=_print_answer, answer=answer)
-        return Flags(parser)
-
-
-class Flags:
-    """Flags of one verb."""
-
-    def __init__(self, parser: argparse.ArgumentParser) -> None:
-        self.parser = parser
-
-    def add_quantity(
-        self,
-        flag: str,
-        dimension: Dimension,
-        about: str,
-        *,
-        default: float | None = None,
-        required: bool = True,
-        above_zero: bool = False,
-    ) -> None:
-        """Add a flag whose value carries its unit; a default makes it optional."""
-
-        def read_quantity(text: str) -> float:
-            try:
-                value = parse_quantity(text, dimension)
-            except QuantityError as error:
-                raise argparse.ArgumentTypeError(str(error)) from error
-            if above_zero and value <= 0.0:
-                raise argparse.ArgumentTypeError(f"{text!r} must be above 0")
-            low, high = _REACH.get(dimension.name, (-math.inf, math.inf))
-            if not low <= value <= high:
-                raise argparse.ArgumentTypeError(
-                    f"{text!r} is beyond what this sum is for: {low:g} to {high:g}"
-                    f" {dimension.unit}; was the unit the right one?"
-                )
-            return value
-
-        self.parser.add_argument(
-            flag,
-            type=read_quantity,
-            default=default,
-            required=required and default is None,
-            metavar=dimension.example.split(" or ")[-1],
-            help=about,
-        )
-
-    def add_choice(self, flag: str, choices: tuple[str, ...], about: str, *, default: str) -> None:
-        """Add a flag with a few possible words."""
-        self.parser.add_argument(flag, choices=choices, default=default, help=about)
 
 
 def c_and_f(value_c: float) -> str:
@@ -175,20 +83,8 @@ def hours_text(hours: float) -> str:
     return f"{hours:.1f} h" if hours < 72.0 else f"{hours / 24:.1f} days"
 
 
-def parse_day(text: str) -> date:
-    """Read a flag's date, ``2025-01-15``."""
-    try:
-        found = date.fromisoformat(text)
-    except ValueError as error:
-        raise argparse.ArgumentTypeError(
-            f"{text!r} is no date; write it like 2025-01-15"
-        ) from error
-    if not date.min + timedelta(days=3) < found < date.max - timedelta(days=3):
-        raise argparse.ArgumentTypeError(f"{text!r} is too far away")
-    return found
-
-
-def _print_answer(arguments: argparse.Namespace) -> int:
+def print_answer(arguments: argparse.Namespace) -> int:
+    """Answer one sum for a person or a machine."""
     answer: Answer = arguments.answer(arguments)
     print(answer.as_json() if arguments.json else answer.as_text())
     return 0

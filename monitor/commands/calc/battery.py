@@ -2,17 +2,14 @@
 
 import argparse
 import math
-import re
 from datetime import timedelta
-from typing import cast, get_args
+from typing import cast
 
-from monitor.commands.calc.answer import Answer, Verbs, c_and_f, hours_text, parse_day
+from monitor.commands.calc.answer import Answer, c_and_f, hours_text
 from monitor.errors import QuantityError
 from monitor.physics import battery
-from monitor.physics.battery import Chemistry
-from monitor.units import CHARGE, CURRENT, DURATION, STRENGTH, TEMPERATURE, VOLTAGE
+from monitor.physics.kinds import Chemistry
 
-_CHEMISTRIES = get_args(Chemistry)
 _PRACTICE = "(common practice, no source)"
 _TRADE = f"trade tables {_PRACTICE}"
 _FREEZING = "storage table of a powersports owner's manual; US Army OD1002 agrees within 1.5 K"
@@ -29,55 +26,8 @@ _SAFE_SHARE, _EXPLOSIVE_SHARE = 0.01, 0.04  # of hydrogen in air: NFPA 1's limit
 _NO_COLD_CHARGE = "Never charge it below 0 °C (32 °F)."
 
 
-def add_verbs(verbs: Verbs) -> None:
-    """Add battery, self-discharge, float and hydrogen."""
-    flags = verbs.add_verb(
-        "battery", _answer_battery, "charge of a rested battery, and where it freezes"
-    )
-    flags.add_choice("--chemistry", _CHEMISTRIES, "what kind (default: flooded)", default="flooded")
-    flags.add_quantity(
-        "--voltage", VOLTAGE, "rested 8 hours, nothing connected", required=False, above_zero=True
-    )
-    flags.parser.add_argument(
-        "--gravity",
-        type=_parse_gravity,
-        help="or the hydrometer's reading, lowest cell, like 1.225",
-    )
-    flags.add_quantity(
-        "--temperature",
-        TEMPERATURE,
-        "of the battery (default: 25C); needed with --gravity",
-        required=False,
-    )
-    flags = verbs.add_verb(
-        "self-discharge", _self_discharge, "how long does a battery last unattended?"
-    )
-    flags.add_choice("--chemistry", _CHEMISTRIES, "what kind (default: flooded)", default="flooded")
-    flags.add_quantity("--charge", STRENGTH, "now, of full", default=1.0)
-    flags.add_quantity("--limit", STRENGTH, "recharge at", default=0.75)
-    flags.add_quantity("--temperature", TEMPERATURE, "mean over the time")
-    flags.add_quantity("--per-month", STRENGTH, "lost in a month at 25C", required=False)
-    flags.add_quantity("--load", CURRENT, "what clocks and alarms draw", default=0.0)
-    flags.add_quantity("--capacity", CHARGE, "needed with --load", required=False, above_zero=True)
-    flags.parser.add_argument("--from", dest="since", type=parse_day, help="date of that charge")
-    flags = verbs.add_verb(
-        "hydrogen", _answer_hydrogen, "how much air does charging at the bench take?"
-    )
-    flags.add_quantity("--current", CURRENT, "charging current of one battery", above_zero=True)
-    flags.add_quantity("--hours", DURATION, "that it runs on after the battery is full")
-    flags.parser.add_argument(
-        "--batteries",
-        type=_parse_count,
-        default=1,
-        help="12 V lead batteries so charged (default: 1)",
-    )
-    flags = verbs.add_verb(
-        "float", _answer_float, "right float voltage of a 12 V lead battery when cold"
-    )
-    flags.add_quantity("--temperature", TEMPERATURE, "of the battery")
-
-
-def _answer_battery(arguments: argparse.Namespace) -> Answer:
+def answer_battery(arguments: argparse.Namespace) -> Answer:
+    """Charge of a rested battery, and where it freezes."""
     if (arguments.voltage is None) == (arguments.gravity is None):
         raise QuantityError("give one of --voltage (rested) and --gravity (of a hydrometer)")
     if arguments.gravity is not None:
@@ -175,7 +125,8 @@ def _by_voltage(arguments: argparse.Namespace) -> Answer:
     )
 
 
-def _self_discharge(arguments: argparse.Namespace) -> Answer:
+def self_discharge(arguments: argparse.Namespace) -> Answer:
+    """How long a battery lasts unattended."""
     chemistry = cast(Chemistry, arguments.chemistry)
     if arguments.load and arguments.capacity is None:
         raise QuantityError("--capacity is needed with --load, like --capacity 18Ah")
@@ -214,7 +165,8 @@ def _self_discharge(arguments: argparse.Namespace) -> Answer:
     )
 
 
-def _answer_float(arguments: argparse.Namespace) -> Answer:
+def answer_float(arguments: argparse.Namespace) -> Answer:
+    """Right float voltage of a lead battery when cold."""
     temperature = arguments.temperature
     low, right, high = (
         float(battery.float_voltage(temperature, base)) for base in (2.25, 2.27, 2.30)
@@ -230,7 +182,8 @@ def _answer_float(arguments: argparse.Namespace) -> Answer:
     )
 
 
-def _answer_hydrogen(arguments: argparse.Namespace) -> Answer:
+def answer_hydrogen(arguments: argparse.Namespace) -> Answer:
+    """How much air charging at the bench takes."""
     overcharge = arguments.current * arguments.hours * arguments.batteries
     litres = float(battery.hydrogen_l(overcharge))
     room_l = litres * _ROOM_SWELLS
@@ -257,17 +210,3 @@ def _answer_hydrogen(arguments: argparse.Namespace) -> Answer:
         ),
         source="Faraday's law; NFPA 1 wants a battery room below 1 %, 4 % explodes (from memory)",
     )
-
-
-def _parse_gravity(text: str) -> float:
-    if not re.fullmatch(r"1\.\d{2,4}", text.strip()):
-        raise argparse.ArgumentTypeError(
-            f"{text!r} is no specific gravity; write 1.225, also where the scale says 1225"
-        )
-    return float(text)
-
-
-def _parse_count(text: str) -> int:
-    if not (text.isdecimal() and 1 <= int(text) <= 1000):
-        raise argparse.ArgumentTypeError(f"{text!r} is no number of batteries from 1 to 1000")
-    return int(text)

@@ -3,12 +3,11 @@
 import argparse
 import math
 from datetime import UTC, datetime
-from typing import cast, get_args
+from typing import cast
 
 from monitor.commands.calc.answer import (
     Answer,
     Value,
-    Verbs,
     both_differences,
     c_and_f,
     need_dew_point,
@@ -22,53 +21,17 @@ from monitor.physics.corrosivity import (
     category_of_wetness,
     loss_depth_um,
 )
-from monitor.physics.humidity_check import LARGEST_CORRECTION_PCT, Salt, salt_humidity
-from monitor.physics.mould import Sensitivity
-from monitor.units import DURATION, HUMIDITY, LENGTH, TEMPERATURE
+from monitor.physics.humidity_check import LARGEST_CORRECTION_PCT, salt_humidity
+from monitor.physics.kinds import Salt, Sensitivity
 from monitor.yard.assessment import Standing
 from monitor.yard.calibration import Calibration, Point
 from monitor.yard.reading import Channel
 
-_CLASSES = get_args(Sensitivity)
-_SALTS = get_args(Salt)
 _CLOSE_K = 3.0  # painters keep a surface 3 K above dew point (common practice)
 
 
-def add_verbs(verbs: Verbs) -> None:
-    """Add condensation, wet-hours, mould and salt."""
-    flags = verbs.add_verb(
-        "condensation", _answer_condensation, "does a surface sweat, and how much?"
-    )
-    flags.add_quantity("--temperature", TEMPERATURE, "of the air")
-    flags.add_quantity("--humidity", HUMIDITY, "relative humidity of the air")
-    flags.add_quantity("--surface", TEMPERATURE, "of the metal")
-    flags.add_quantity(
-        "--height", LENGTH, "of the metal (default: 0.3m)", default=0.3, above_zero=True
-    )
-    flags = verbs.add_verb("wet-hours", _wet_hours, "class of wetness from hours that were wet")
-    flags.add_quantity("--wet", DURATION, "hours above 80 %% RH and 0 °C")
-    flags.add_quantity("--seen", DURATION, "hours with readings", above_zero=True)
-    for flag, about in (("--sulphur", "P"), ("--chloride", "S")):
-        flags.parser.add_argument(
-            flag, type=int, choices=range(4), help=f"pollution class {about}0 to {about}3, if known"
-        )
-    flags = verbs.add_verb(
-        "mould", _answer_mould, "do these conditions let mould grow, and how soon?"
-    )
-    flags.add_quantity("--temperature", TEMPERATURE, "at the surface")
-    flags.add_quantity("--humidity", HUMIDITY, "relative humidity at the surface")
-    flags.add_choice("--material", _CLASSES, "default: very sensitive", default="very sensitive")
-    flags = verbs.add_verb("salt", _answer_salt, "what should a humidity sensor read over a salt?")
-    flags.add_choice("--salt", _SALTS, "slush of which salt (default: NaCl)", default="NaCl")
-    flags.add_quantity("--temperature", TEMPERATURE, "of the closed box")
-    flags.add_quantity("--read", HUMIDITY, "what the sensor reads", required=False)
-    flags.parser.add_argument(
-        "--second-salt", choices=_SALTS, help="a second box, as far from the first as it goes"
-    )
-    flags.add_quantity("--second-read", HUMIDITY, "what it reads over that", required=False)
-
-
-def _answer_condensation(arguments: argparse.Namespace) -> Answer:
+def answer_condensation(arguments: argparse.Namespace) -> Answer:
+    """Whether a surface sweats, and how much."""
     need_moist_air(arguments, "--temperature", "--surface")
     air, rh, surface = arguments.temperature, arguments.humidity, arguments.surface
     point = float(moist_air.condensation_point(air, rh))
@@ -110,7 +73,8 @@ def _answer_condensation(arguments: argparse.Namespace) -> Answer:
     )
 
 
-def _wet_hours(arguments: argparse.Namespace) -> Answer:
+def wet_hours(arguments: argparse.Namespace) -> Answer:
+    """Class of wetness from hours that were wet."""
     if arguments.wet > arguments.seen:
         raise QuantityError("--wet is more than --seen: no more hours can be wet than were seen")
     number = int(wetness.wetness_class(arguments.wet, arguments.seen))
@@ -142,7 +106,8 @@ def _wet_hours(arguments: argparse.Namespace) -> Answer:
     )
 
 
-def _answer_mould(arguments: argparse.Namespace) -> Answer:
+def answer_mould(arguments: argparse.Namespace) -> Answer:
+    """Whether mould grows, and how soon."""
     kind = cast(Sensitivity, arguments.material)
     t, rh = arguments.temperature, arguments.humidity
     limit = float(mould.critical_humidity(t, kind))
@@ -177,7 +142,8 @@ def _answer_mould(arguments: argparse.Namespace) -> Answer:
     )
 
 
-def _answer_salt(arguments: argparse.Namespace) -> Answer:
+def answer_salt(arguments: argparse.Namespace) -> Answer:
+    """What a humidity sensor should read over a salt."""
     salt, read = cast(Salt, arguments.salt), arguments.read
     true = _over_salt(salt, arguments.temperature)
     sentence = f"Over {salt} at {c_and_f(arguments.temperature)} it should read {true:.1f} %."

@@ -4,76 +4,17 @@ import argparse
 import math
 from pathlib import Path
 
-from monitor.commands.calc.answer import Answer, Flags, Verbs, c_and_f, hours_text, read_columns
+from monitor.commands.calc.answer import Answer, c_and_f, hours_text, read_columns
+from monitor.commands.parsers.calc_craft import COOLING_COLUMNS
 from monitor.errors import QuantityError
 from monitor.physics import ice
-from monitor.physics.building import FLOOR_H, fit_space, lag_of_two_readings
+from monitor.physics.building import fit_space, lag_of_two_readings
 from monitor.physics.lag import lag_step
-from monitor.units import DURATION, HEAT_CAPACITY, LENGTH, STRENGTH, TEMPERATURE, VOLUME
 
 _LUMPED = "first-order lag, then latent heat 333.5 kJ/kg at the ice point (IAPWS)"
 _FIRST_ORDER = "exact solution of d(body)/dt = (air - body) / lag"
 _LEAST_KJ_K_L = 3.0  # of any mix of glycol and water; water has 4.19 (CoolProp)
 _ROUGH = 2.0  # time constants and conductances are known to a factor of two
-_COLUMNS = ("hours", "air_c", "inside_c")
-
-
-def add_verbs(verbs: Verbs) -> None:
-    """Add ice, thaw, lag and time-constant."""
-    flags = verbs.add_verb(
-        "ice", _answer_ice, "when does trapped liquid ice, and when is it solid?"
-    )
-    _add_body(flags)
-    flags.add_quantity("--start", TEMPERATURE, "body now")
-    flags.add_quantity("--air", TEMPERATURE, "around it, steady")
-    flags.add_quantity("--ice-point", TEMPERATURE, "of the liquid (default: water)", default=0.0)
-    flags.add_quantity(
-        "--bore",
-        LENGTH,
-        "inner diameter of a wide round passage, whose ice slows the rest (default: thin)",
-        default=0.0,
-    )
-    flags = verbs.add_verb("thaw", _answer_thaw, "how long until frozen liquid has thawed?")
-    _add_body(flags)
-    flags.add_quantity("--ice-share", STRENGTH, "how much of it is ice", default=1.0)
-    flags.add_quantity("--air", TEMPERATURE, "around it, steady")
-    flags.add_quantity("--ice-point", TEMPERATURE, "of the liquid (default: water)", default=0.0)
-    flags = verbs.add_verb(
-        "lag", _answer_lag, "temperature of a body some hours after the air changed"
-    )
-    flags.add_quantity("--body", TEMPERATURE, "body now")
-    flags.add_quantity("--air", TEMPERATURE, "around it now")
-    flags.add_quantity("--air-then", TEMPERATURE, "at the end (default: steady)", required=False)
-    flags.add_quantity("--hours", DURATION, "from now")
-    flags.add_quantity("--lag", DURATION, "time constant of the body", above_zero=True)
-    flags = verbs.add_verb(
-        "time-constant", _time_constant, "time constant from two readings or a file"
-    )
-    flags.add_quantity("--first", TEMPERATURE, "body or space at first", required=False)
-    flags.add_quantity("--second", TEMPERATURE, "the same, later", required=False)
-    flags.add_quantity("--air", TEMPERATURE, "around it, steady", required=False)
-    flags.add_quantity("--hours", DURATION, "between the two", required=False, above_zero=True)
-    flags.parser.add_argument(
-        "--readings",
-        type=Path,
-        metavar="FILE",
-        help="or many, heat off and doors shut: a CSV file with the columns"
-        f" {', '.join(_COLUMNS)}; air is that around it",
-    )
-    flags.add_quantity(
-        "--skip",
-        DURATION,
-        "first hours of --readings that a warm floor bends (default: 3h; 0h for a small body)",
-        default=FLOOR_H,
-    )
-
-
-def _add_body(flags: Flags) -> None:
-    flags.add_quantity("--volume", VOLUME, "liquid that is trapped", above_zero=True)
-    flags.add_quantity("--lag", DURATION, "time constant of the body", above_zero=True)
-    flags.add_quantity(
-        "--heat-capacity", HEAT_CAPACITY, "of metal and liquid together", above_zero=True
-    )
 
 
 def _degree_hours(arguments: argparse.Namespace, bore_m: float = 0.0) -> float:
@@ -89,7 +30,8 @@ def _degree_hours(arguments: argparse.Namespace, bore_m: float = 0.0) -> float:
     return float(ice.degree_hours_to_solid(arguments.volume, loss, slower))  # 1 L taken as 1 kg
 
 
-def _answer_ice(arguments: argparse.Namespace) -> Answer:
+def answer_ice(arguments: argparse.Namespace) -> Answer:
+    """When trapped liquid ices, and when it is solid."""
     needed = _degree_hours(arguments, arguments.bore)
     air, point = arguments.air, arguments.ice_point
     first = float(ice.first_ice_hours(arguments.start, air, arguments.lag, point))
@@ -139,7 +81,8 @@ def _answer_ice(arguments: argparse.Namespace) -> Answer:
     )
 
 
-def _answer_thaw(arguments: argparse.Namespace) -> Answer:
+def answer_thaw(arguments: argparse.Namespace) -> Answer:
+    """How long until frozen liquid has thawed."""
     needed = _degree_hours(arguments)
     share = arguments.ice_share
     hours = float(ice.thaw_hours(share, arguments.air, needed, arguments.ice_point))
@@ -158,7 +101,8 @@ def _answer_thaw(arguments: argparse.Namespace) -> Answer:
     )
 
 
-def _answer_lag(arguments: argparse.Namespace) -> Answer:
+def answer_lag(arguments: argparse.Namespace) -> Answer:
+    """Temperature of a body some hours after the air changed."""
     then = arguments.air if arguments.air_then is None else arguments.air_then
     body = float(lag_step(arguments.body, arguments.air, then, arguments.hours, arguments.lag))
     return Answer(
@@ -169,7 +113,8 @@ def _answer_lag(arguments: argparse.Namespace) -> Answer:
     )
 
 
-def _time_constant(arguments: argparse.Namespace) -> Answer:
+def time_constant(arguments: argparse.Namespace) -> Answer:
+    """Time constant from two readings or a file of them."""
     two = [getattr(arguments, each) for each in ("first", "second", "air", "hours")]
     if arguments.readings is not None:
         if any(each is not None for each in two):
@@ -192,7 +137,7 @@ def _time_constant(arguments: argparse.Namespace) -> Answer:
 
 
 def _fit_lag(path: Path, skip_h: float) -> Answer:
-    hours, air, inside = read_columns("--readings", path, _COLUMNS)
+    hours, air, inside = read_columns("--readings", path, COOLING_COLUMNS)
     if not bool((hours[1:] > hours[:-1]).all()):
         raise QuantityError(f"--readings {path}: hours must rise from line to line")
     fit = fit_space(hours, air, inside, skip_h)

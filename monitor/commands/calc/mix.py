@@ -2,73 +2,26 @@
 
 import argparse
 import math
-from typing import cast, get_args
+from typing import cast
 
-from monitor.commands.calc.answer import Answer, Flags, Verbs, c_and_f
+from monitor.commands.calc.answer import Answer, c_and_f
 from monitor.errors import QuantityError
 from monitor.physics import antifreeze
-from monitor.physics.antifreeze import Glycol
-from monitor.units import STRENGTH, TEMPERATURE, VOLUME, Dimension, volume_text
+from monitor.physics.kinds import HIGHEST_MASS_FRACTION, Glycol
+from monitor.units import volume_text
 
 _TABLE = {
     "propylene": "ice points of propylene glycol after Melinder 2010 (CoolProp MPG), warm side",
     "ethylene": "ice points of ethylene glycol, ASHRAE Fundamentals (from memory), warm side",
 }
 _GUIDES = "burst guidance of heat-transfer engineering guides (from memory)"
-_BRIX = Dimension("Brix reading", "Bx", {"bx": (1, 0), "brix": (1, 0), "%": (1, 0)}, "20Bx", 0, 60)
-_GLYCOLS = get_args(Glycol)
-
-
-def add_verbs(verbs: Verbs) -> None:
-    """Add mix, burst, label and refractometer."""
-    flags = verbs.add_verb(
-        "mix", _answer_mix, "what is left of a product after it met water in a passage?"
-    )
-    _add_glycol(flags)
-    flags.add_quantity("--strength", STRENGTH, "glycol in the product as poured")
-    flags.add_quantity("--poured", VOLUME, "product poured in", above_zero=True)
-    flags.add_quantity("--residual", VOLUME, "what the passage still held", default=0.0)
-    flags.add_quantity(
-        "--residual-strength", STRENGTH, "glycol in that; water has 0%%", default=0.0
-    )
-    flags.add_quantity(
-        "--lowest-strength", STRENGTH, "below this the product's maker allows none", required=False
-    )
-    flags = verbs.add_verb(
-        "burst", _answer_burst, "ice point and burst point of a strength of glycol"
-    )
-    _add_glycol(flags)
-    flags.add_quantity("--strength", STRENGTH, "glycol in the liquid")
-    flags.add_quantity(
-        "--label", TEMPERATURE, "burst rating on the product's label", required=False
-    )
-    flags.parser.add_argument(
-        "--measured", action="store_true", help="the strength was read with a refractometer"
-    )
-    flags = verbs.add_verb(
-        "label", _answer_label, "what does a burst rating on a jug say about its ice point?"
-    )
-    flags.add_quantity("--rating", TEMPERATURE, "burst rating on the label")
-    flags = verbs.add_verb(
-        "refractometer", _answer_refractometer, "strength of glycol from a refractometer"
-    )
-    _add_glycol(flags)
-    flags.add_quantity(
-        "--reading", TEMPERATURE, "ice point on the glycol's own scale", required=False
-    )
-    flags.add_quantity("--brix", _BRIX, "reading on a sugar scale", required=False)
-
-
-def _add_glycol(flags: Flags) -> None:
-    flags.add_choice("--glycol", _GLYCOLS, "which glycol (default: propylene)", default="propylene")
-    flags.add_choice("--by", ("mass", "volume"), "strengths are by mass (default)", default="mass")
 
 
 def _mass_fraction(arguments: argparse.Namespace, flag: str, value: float) -> float:
     glycol = cast(Glycol, arguments.glycol)
     if arguments.by == "volume":
         value = float(antifreeze.mass_fraction_of_volume(value, glycol))
-    if value > antifreeze.HIGHEST_MASS_FRACTION:
+    if value > HIGHEST_MASS_FRACTION:
         raise QuantityError(
             f"{flag} is {value:.0%} glycol by mass",
             "above 60 % the ice point rises again and the tables end. Thin a concentrate first",
@@ -76,7 +29,8 @@ def _mass_fraction(arguments: argparse.Namespace, flag: str, value: float) -> fl
     return value
 
 
-def _answer_mix(arguments: argparse.Namespace) -> Answer:
+def answer_mix(arguments: argparse.Namespace) -> Answer:
+    """What is left of a product after it met water in a passage."""
     glycol = cast(Glycol, arguments.glycol)
     product = _mass_fraction(arguments, "--strength", arguments.strength)
     held = _mass_fraction(arguments, "--residual-strength", arguments.residual_strength)
@@ -118,7 +72,8 @@ def _burst_words(ice: float, burst: float) -> str:
     return f"and is trusted not to burst metal down to {c_and_f(burst)}"
 
 
-def _answer_burst(arguments: argparse.Namespace) -> Answer:
+def answer_burst(arguments: argparse.Namespace) -> Answer:
+    """Ice point and burst point of a strength of glycol."""
     glycol = cast(Glycol, arguments.glycol)
     strength = _mass_fraction(arguments, "--strength", arguments.strength)
     label = math.nan if arguments.label is None else arguments.label
@@ -143,7 +98,8 @@ def _answer_burst(arguments: argparse.Namespace) -> Answer:
     )
 
 
-def _answer_label(arguments: argparse.Namespace) -> Answer:
+def answer_label(arguments: argparse.Namespace) -> Answer:
+    """What a burst rating says of the ice point."""
     strength = float(antifreeze.mass_fraction_of_burst_rating(arguments.rating))
     if math.isnan(strength):
         raise QuantityError(
@@ -164,7 +120,8 @@ def _answer_label(arguments: argparse.Namespace) -> Answer:
     )
 
 
-def _answer_refractometer(arguments: argparse.Namespace) -> Answer:
+def answer_refractometer(arguments: argparse.Namespace) -> Answer:
+    """Strength of glycol from a refractometer."""
     glycol = cast(Glycol, arguments.glycol)
     if (arguments.reading is None) == (arguments.brix is None):
         raise QuantityError("give one of --reading (an ice point) and --brix")

@@ -2,41 +2,15 @@
 
 import argparse
 import math
-from collections.abc import Callable
-from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-from monitor.commands.calc.answer import Answer, Value, Verbs, c_and_f, hours_text, parse_day
+from monitor.commands.calc.answer import Answer, Value, c_and_f, hours_text
 from monitor.errors import QuantityError
 from monitor.physics.building import cooled_to, hours_to_reach
-from monitor.units import DURATION, TEMPERATURE, TEMPERATURE_DIFFERENCE
 from monitor.yard.sun import night_of
 
 
-def add_verbs(verbs: Verbs) -> None:
-    """Add night and cooling."""
-    flags = verbs.add_verb("night", _answer_night, "sunset, sunrise and length of one night")
-    for flag, lowest, about in (("--latitude", 90.0, "north"), ("--longitude", 180.0, "east")):
-        flags.parser.add_argument(
-            flag, type=_degrees_parser(lowest), required=True, help=f"degrees, {about} positive"
-        )
-    flags.parser.add_argument("--date", type=parse_day, required=True, help="of the evening")
-    flags.parser.add_argument(
-        "--zone", type=_parse_zone, required=True, help="like America/Chicago"
-    )
-    flags = verbs.add_verb(
-        "cooling", _answer_cooling, "when does a space without heat reach a temperature?"
-    )
-    flags.add_quantity("--inside", TEMPERATURE, "in the space now")
-    flags.add_quantity("--outside", TEMPERATURE, "steady")
-    flags.add_quantity("--lag", DURATION, "time constant of the space", above_zero=True)
-    flags.add_quantity("--target", TEMPERATURE, "reached when? (default: 0C)", default=0.0)
-    flags.add_quantity(
-        "--lift", TEMPERATURE_DIFFERENCE, "what heat still running holds in the end", default=0.0
-    )
-    flags.add_quantity("--hours", DURATION, "also: how cold after so long?", required=False)
-
-
-def _answer_night(arguments: argparse.Namespace) -> Answer:
+def answer_night(arguments: argparse.Namespace) -> Answer:
+    """Sunset, sunrise and length of one night."""
     night = night_of(arguments.date, arguments.latitude, arguments.longitude, arguments.zone)
     if night is None:
         raise QuantityError(f"--date {arguments.date}: the sun does not set or does not rise there")
@@ -56,7 +30,8 @@ def _answer_night(arguments: argparse.Namespace) -> Answer:
     )
 
 
-def _answer_cooling(arguments: argparse.Namespace) -> Answer:
+def answer_cooling(arguments: argparse.Namespace) -> Answer:
+    """When a space without heat reaches a temperature."""
     hours = float(
         hours_to_reach(
             arguments.target, arguments.inside, arguments.outside, arguments.lag, arguments.lift
@@ -97,25 +72,3 @@ def _answer_cooling(arguments: argparse.Namespace) -> Answer:
         ),
         source="first-order heat loss",
     )
-
-
-def _parse_zone(text: str) -> ZoneInfo:
-    try:
-        return ZoneInfo(text)
-    except (ZoneInfoNotFoundError, ValueError, OSError) as error:
-        raise argparse.ArgumentTypeError(
-            f"{text!r} is no time zone; write it like America/Chicago"
-        ) from error
-
-
-def _degrees_parser(limit: float) -> Callable[[str], float]:
-    def parse_degrees(text: str) -> float:
-        try:
-            value = float(text)
-        except ValueError as error:
-            raise argparse.ArgumentTypeError(f"{text!r} is no number of degrees") from error
-        if not -limit <= value <= limit:
-            raise argparse.ArgumentTypeError(f"{text!r} is outside -{limit:g} to {limit:g} degrees")
-        return value
-
-    return parse_degrees

@@ -11,53 +11,24 @@ import numpy as np
 from monitor.commands.calc.answer import (
     Answer,
     Value,
-    Verbs,
     both_differences,
     c_and_f,
     hours_text,
     read_columns,
 )
+from monitor.commands.parsers.calc_air import PAST_NIGHT_COLUMNS
 from monitor.errors import QuantityError
 from monitor.physics import night_low
 from monitor.physics.night_low import FaoFit
-from monitor.units import DURATION, TEMPERATURE
 from monitor.yard.space import SpaceKind
 
 _FAO = "Snyder & de Melo-Abreu 2005, FAO Environment and Natural Resources Series 10, chapter 5"
 _PARTON_LOGAN = "Parton & Logan 1981, night curve inverted; skill after Savage 2015"
 _COURSE_ERRORS = ((2.0, 1.0), (4.0, 2.1))  # within so many hours, so many kelvin: Savage 2015
-_COLUMNS = ("air_c", "dew_point_c", "low_c")
 
 
-def add_verbs(verbs: Verbs) -> None:
-    """Add tonight."""
-    flags = verbs.add_verb(
-        "tonight", _answer_tonight, "low of a clear calm night, and when it passes 0 °C"
-    )
-    flags.add_quantity("--air", TEMPERATURE, "now; with --nights, two hours after sunset")
-    flags.add_quantity("--night", DURATION, "sunset to sunrise (see: calc night)", above_zero=True)
-    flags.add_quantity("--threshold", TEMPERATURE, "passed when? (default: 0C)", default=0.0)
-    flags.add_quantity("--at", DURATION, "also: how cold so long after sunset?", required=False)
-    flags.add_quantity("--low", TEMPERATURE, "a forecast's low, taken as it is", required=False)
-    flags.add_quantity(
-        "--public-low",
-        TEMPERATURE,
-        "an agency's low, weighed against the yard's own nights as the watch does",
-        required=False,
-    )
-    flags.parser.add_argument(
-        "--nights",
-        type=Path,
-        metavar="FILE",
-        help=f"past clear calm nights, a CSV file with the columns {', '.join(_COLUMNS)}; with"
-        " --public-low also public_low_c, what the agency then said",
-    )
-    flags.add_quantity("--dew-point", TEMPERATURE, "needed with --nights", required=False)
-    flags.add_quantity("--at-sunset", TEMPERATURE, "air at sunset", required=False)
-    flags.add_quantity("--since-sunset", DURATION, "needed with --at-sunset", required=False)
-
-
-def _answer_tonight(arguments: argparse.Namespace) -> Answer:
+def answer_tonight(arguments: argparse.Namespace) -> Answer:
+    """Low of a clear calm night, and when it passes 0 °C."""
     _need_one_way(arguments)
     if not night_low.REFERENCE_H < arguments.night < 24.0:
         raise QuantityError(
@@ -118,7 +89,7 @@ def _low_mixed(arguments: argparse.Namespace) -> Answer:
     nights, dew_point = np.empty((4, 0)), math.nan
     if arguments.nights is not None:
         _refuse_dew(arguments)
-        nights = read_columns("--nights", arguments.nights, _COLUMNS, ("public_low_c",))
+        nights = read_columns("--nights", arguments.nights, PAST_NIGHT_COLUMNS, ("public_low_c",))
         dew_point = arguments.dew_point
     air, dew, low, public = nights
     airs = np.append(air, arguments.air)
@@ -246,7 +217,7 @@ def _threshold_sentence(air: float, threshold: float, hour: float) -> str:
 
 
 def _fit_from_file(path: Path) -> FaoFit:
-    fit = night_low.fit_lows(*read_columns("--nights", path, _COLUMNS))
+    fit = night_low.fit_lows(*read_columns("--nights", path, PAST_NIGHT_COLUMNS))
     if math.isnan(fit.error_k):
         raise QuantityError(
             f"--nights {path}: it takes {night_low.FEWEST_NIGHTS} nights or more, not {fit.nights}"

@@ -3,11 +3,9 @@
 import argparse
 import sys
 from datetime import UTC, datetime
-from pathlib import Path
 
 from monitor.commands.author import author_of, person_or_none, user_of_machine
-from monitor.commands.imports import work as import_work
-from monitor.commands.opening import add_config, open_to_enter, tell_marked
+from monitor.commands.opening import open_to_enter, tell_marked
 from monitor.commands.progress import Progress
 from monitor.commands.warnings import berth_faults
 from monitor.intake.backfill import Backfilled, import_readings_file
@@ -17,35 +15,6 @@ from monitor.settings.craft_file import load_craft
 from monitor.store.entering import take_in
 from monitor.yard.people import names_by_id
 from monitor.yard.space import Yard
-
-
-def add_parser(children: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
-    """Add the command and what can be imported."""
-    parser = children.add_parser(
-        "import", help="take in craft with their record, a list of work, or readings, from a file"
-    )
-    kinds = parser.add_subparsers(metavar="WHAT", required=True)
-    _add_craft(kinds)
-    import_work.add_parser(kinds)
-    _add_readings(kinds)
-
-
-def _add_craft(kinds: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
-    parser = kinds.add_parser(
-        "craft",
-        help="craft, moves and lay-up work (TOML), or a season's list of craft (CSV)",
-        description=(
-            "Take in craft from a file: all of it, or nothing if anything in it is wrong. The same"
-            " file again adds nothing. Of a craft that is on record, what a file leaves out (a"
-            " column, a key, an empty cell) stays as it was, and - clears it."
-        ),
-    )
-    parser.add_argument("file", type=Path, metavar="FILE")
-    parser.add_argument(
-        "--by", metavar="PERSON", help="whose doing a change is (the user of this machine)"
-    )
-    add_config(parser)
-    parser.set_defaults(run=run)
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -83,24 +52,6 @@ def _author_of(said: str | None, yard: Yard) -> str:
     if said is None and person_or_none(user_of_machine(), yard) is None:
         return user_of_machine() or "not known"
     return author_of(said, yard, "import craft", "--by")
-
-
-def _add_readings(kinds: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
-    """Add the command under ``import``."""
-    parser = kinds.add_parser(
-        "readings",
-        help="readings (CSV)",
-        description=(
-            "Take in readings from a CSV file. Columns: at (with its zone, like"
-            " 2026-01-10T03:15:00-06:00), sensor (as in the yard's file), and either one for each"
-            " channel with its unit, like temperature [degF] or humidity [%], or label, unit,"
-            " value. Rows that cannot be used are kept aside with their line numbers; readings that"
-            " are there already are left as they are."
-        ),
-    )
-    parser.add_argument("file", type=Path, metavar="FILE.csv")
-    add_config(parser)
-    parser.set_defaults(run=run_readings)
 
 
 def run_readings(arguments: argparse.Namespace) -> int:

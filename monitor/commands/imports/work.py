@@ -10,7 +10,6 @@ from pathlib import Path
 from monitor.commands.layup.after_entry import print_consequence
 from monitor.commands.opening import (
     Opened,
-    add_config,
     open_to_enter,
     read_records,
     tell_marked,
@@ -29,27 +28,6 @@ from monitor.yard.people import names_by_id
 
 _MOST_TOLD = 50  # craft whose circuits are told one by one; a yard's autumn is read in the list
 _NUMBER = re.compile(r"entry (\d+)\.?")
-
-
-def add_parser(kinds: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
-    """Add what can be imported."""
-    parser = kinds.add_parser(
-        "work",
-        help="whole jobs on many craft: a row a step (CSV), or steps under their craft (TOML)",
-        description=(
-            "Take in a work list: all of it, or nothing if anything in it is wrong. The same list"
-            " again adds nothing. In CSV an empty craft, time or person is that of the row above;"
-            " same_as takes over the work done on another craft, but nothing that was seen there."
-        ),
-    )
-    parser.add_argument("file", type=Path, metavar="FILE")
-    parser.add_argument("--by", metavar="PERSON", help="who did it, where the list does not say")
-    parser.add_argument("--at", metavar="TIME", help="when, where the list does not say (now)")
-    parser.add_argument(
-        "--try", dest="only_try", action="store_true", help="say what it comes to, write nothing"
-    )
-    add_config(parser)
-    parser.set_defaults(run=run)
 
 
 class _OnlyTriedError(Exception):

@@ -10,12 +10,11 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from monitor.commands.author import WHO_WRITES, author_of
-from monitor.commands.layup.add import add_field_flags, said_by_flags
+from monitor.commands.author import author_of
+from monitor.commands.layup.add import said_by_flags
 from monitor.commands.layup.after_entry import print_consequence
 from monitor.commands.opening import (
     Opened,
-    add_config,
     craft_named,
     names_on_record,
     open_to_enter,
@@ -38,45 +37,6 @@ from monitor.yard.people import names_by_id
 
 SOURCE = Path("layup")
 _KEPT = frozenset({"id", "craft", "replaces", "entered_by"})  # no correction changes these
-
-
-def add_verbs(verbs: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
-    """Add the three verbs."""
-    correct = _add_verb(
-        verbs, "correct", run_correct, "name what was wrong in an entry, and only that"
-    )
-    add_field_flags(correct)
-    correct.add_argument(
-        "--clear",
-        action="append",
-        default=[],
-        metavar="FIELD",
-        help="a field nobody said after all",
-    )
-    withdraw = _add_verb(
-        verbs, "withdraw", run_withdraw, "an entry never happened; of a withdrawal: it did"
-    )
-    reassign = _add_verb(verbs, "reassign", run_reassign, "an entry belongs to another craft")
-    reassign.add_argument("to", metavar="CRAFT", help="id or name of the right craft")
-    for parser in (withdraw, reassign):
-        parser.add_argument(
-            "--entered-by", "--by", dest="entered_by", metavar="PERSON", help=WHO_WRITES
-        )
-        parser.add_argument("--note", metavar="TEXT", help="why")
-
-
-def _add_verb(
-    verbs: "argparse._SubParsersAction[argparse.ArgumentParser]",
-    name: str,
-    run: Any,  # noqa: ANN401  the function of the verb
-    about: str,
-) -> argparse.ArgumentParser:
-    parser = verbs.add_parser(name, help=about, description=f"{about[:1].upper()}{about[1:]}.")
-    parser.add_argument("entry", metavar="ENTRY", help="its id, or the beginning of it")
-    parser.add_argument("--json", action="store_true", help="for machines, in SI units")
-    add_config(parser)
-    parser.set_defaults(run=run)
-    return parser
 
 
 def run_correct(arguments: argparse.Namespace) -> int:

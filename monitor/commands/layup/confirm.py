@@ -6,7 +6,6 @@ from datetime import UTC, datetime
 from monitor.commands.author import author_of
 from monitor.commands.opening import (
     Opened,
-    add_config,
     craft_named,
     names_on_record,
     open_to_enter,
@@ -18,28 +17,7 @@ from monitor.store.statements import in_batches
 from monitor.store.store import Transaction
 from monitor.store.yard_breaks import confirm_yard, open_breaks_of_yard
 
-_ABOUT = "say that a broken record was compared with the paper, so that it counts again"
 _AT_ONCE = 100  # craft whose chains are in memory
-
-
-def add_verb(verbs: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
-    """Add the verb."""
-    parser = verbs.add_parser(
-        "confirm",
-        help=_ABOUT,
-        description=(
-            "Tells where the record of a craft is not what was written; with --all of every craft,"
-            " and of the yard's list of links as a whole. With --compared, enters that this was"
-            " compared with a backup or the paper, and what was missing entered: the record counts"
-            " again. An entry that was changed is answered by a correction or a withdrawal only."
-        ),
-    )
-    parser.add_argument("craft", metavar="CRAFT", nargs="*", help="id or name of the craft")
-    parser.add_argument("--all", action="store_true", help="every craft, and the yard's whole list")
-    parser.add_argument("--by", required=True, metavar="PERSON", help="who compared it")
-    parser.add_argument("--compared", action="store_true", help="it is done; without it, only tell")
-    add_config(parser)
-    parser.set_defaults(run=run_confirm)
 
 
 def run_confirm(arguments: argparse.Namespace) -> int:

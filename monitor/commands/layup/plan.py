@@ -2,7 +2,6 @@
 
 import argparse
 import json
-import re
 from collections.abc import Iterable, Sequence
 from datetime import date, datetime, timedelta
 from typing import Any
@@ -15,7 +14,6 @@ from monitor.craft.canonical import utc_text
 from monitor.craft.plan.shelf import USUAL_SHELF
 from monitor.craft.plan.step import JobPlan, JobStep
 from monitor.craft.plan.yard import (
-    DAY_MINUTES,
     Supply,
     Workload,
     reckon_workload,
@@ -40,31 +38,8 @@ from monitor.wording import Wording
 from monitor.yard.assessment import Caution
 from monitor.yard.caution import CAUTION_TEXT
 
-ABOUT_PLAN = "the job on each craft for a stated low, in working order, with quantities"
-ABOUT_SUPPLIES = "what all plans together take of each product, and when the work is done"
 _NOON = 12
 _Planned = tuple[CraftRecord, JobPlan]
-
-
-def add_low(parser: argparse.ArgumentParser) -> None:
-    """Add the low that circuits are to stand."""
-    # argparse takes -12C for an unknown flag, because it knows -12 only as a bare number.
-    parser._negative_number_matcher = re.compile(r"-\.?\d")
-    parser.add_argument(
-        "--low", metavar="TEMP", help="coldest, like -12C or 10F (the yard's design_low)"
-    )
-
-
-def add_crew(parser: argparse.ArgumentParser) -> None:
-    """Add by how many hands, and how much of a day, the work is done."""
-    add_low(parser)
-    parser.add_argument("--hands", type=int, help="people who work on it (`hands` of [duty])")
-    parser.add_argument(
-        "--day",
-        default=f"{DAY_MINUTES / 60:g}h",
-        metavar="TIME",
-        help=f"what each of them works on it of a day ({DAY_MINUTES / 60:g}h)",
-    )
 
 
 def show_plans(

@@ -7,7 +7,7 @@ from math import ceil, inf, log
 from monitor.craft.layup import Liquid, Product
 from monitor.craft.mixture import GLYCOLS, ice_point_c, litres_needed, mass_fraction, strength_of
 from monitor.errors import BadValueError
-from monitor.physics.antifreeze import HIGHEST_MASS_FRACTION
+from monitor.physics.kinds import HIGHEST_MASS_FRACTION
 
 _EASY_FILLINGS = 3.0  # up to this much of what the passage holds, the weakest product is taken
 _MOST_FILLINGS = 6.0  # above it nobody pours: a stronger one is bought

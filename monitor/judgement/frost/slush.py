@@ -6,13 +6,12 @@ from math import isfinite, nan
 from monitor.craft.layup import Liquid
 from monitor.craft.mixture import GLYCOLS, glycol_of
 from monitor.physics.antifreeze import (
-    HIGHEST_MASS_FRACTION,
     LOCKED_ICE_SHARE,
-    Glycol,
     ice_point,
     ice_share,
     mass_fraction_for,
 )
+from monitor.physics.kinds import HIGHEST_MASS_FRACTION, Glycol
 
 # A computed mix knows neither what stayed in the passage nor how well it mixed; so much less
 # glycol than the sum says may be in it (common practice, no source).

@@ -1,0 +1,67 @@
+"""Flags of ``laidup init``, each of which is asked for where it is not said."""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from monitor.commands.parsers.flags import Children, DeferredFunction
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Question:
+    """One thing to know of a new yard: its key, its flag, and how a person is asked for it."""
+
+    key: str
+    flag: str
+    ask: str
+    example: str
+
+
+QUESTIONS = (
+    Question(key="name", flag="--name", ask="Name of the yard", example="Mill Lane Storage"),
+    Question(key="timezone", flag="--zone", ask="Its time zone", example="America/Chicago"),
+    Question(key="latitude", flag="--latitude", ask="Its latitude, north above 0", example="44.9"),
+    Question(
+        key="longitude", flag="--longitude", ask="Its longitude, east above 0", example="-93.1"
+    ),
+    Question(key="units", flag="--units", ask="Units that people read, C or F", example="F"),
+    Question(
+        key="person", flag="--person", ask="Name of the person to be told", example="Sam Ostrander"
+    ),
+    Question(
+        key="mail", flag="--mail", ask="Mail address of that person", example="sam@yard.example"
+    ),
+)
+
+
+def add_parser(children: Children, about: str) -> None:
+    """Add the command."""
+    parser = children.add_parser(
+        "init",
+        help=about,
+        description=(
+            "Makes a folder for one yard: yard.toml and craft.toml with examples behind #,"
+            " profiles/ and payloads/ for what this yard has of its own, data/ for the store and"
+            " secrets/ for passwords. Only its user may read it. What no flag says is asked for;"
+            " off a terminal it must be said. Nothing that is there is overwritten."
+        ),
+    )
+    parser.add_argument("folder", type=Path, metavar="FOLDER", help="new, or empty")
+    for one in QUESTIONS:
+        parser.add_argument(
+            one.flag, dest=one.key, metavar="VALUE", help=f"{one.ask.lower()}, like {one.example}"
+        )
+    parser.add_argument("--id", help="short name in topics and files (made of the name)")
+    parser.add_argument(
+        "--space",
+        dest="spaces",
+        action="append",
+        metavar="NAME=KIND",
+        help='a part of the yard with its own air, like "Cold shed=cold"; may be given again.'
+        " KIND: heated, cold, wrapped, open or bench",
+    )
+    parser.add_argument(
+        "--mail-server",
+        metavar="HOST[:PORT]",
+        help="the server that mails leave through (none: add [mail] later)",
+    )
+    parser.set_defaults(run=DeferredFunction("monitor.commands.init", "run"))

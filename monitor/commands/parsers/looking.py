@@ -1,0 +1,111 @@
+"""Flags of the commands that only look: assess, report, replay, skill and verify."""
+
+from pathlib import Path
+
+from monitor.commands.parsers.flags import Children, DeferredFunction, add_config, add_json
+
+
+def add_assess(children: Children, about: str) -> None:
+    """Add the command."""
+    parser = children.add_parser(
+        "assess",
+        help=about,
+        description="Shows the latest judgement; with --at, judges that moment anew from the"
+        " readings in the store. An aid to judgement, not a life-safety device.",
+    )
+    add_config(parser)
+    parser.add_argument(
+        "--at",
+        metavar="TIME",
+        help="judge this moment: 'now', or like 2026-11-14T16:00 by the yard's clock",
+    )
+    add_json(parser)
+    parser.set_defaults(run=DeferredFunction("monitor.commands.assess", "run"))
+
+
+def add_report(children: Children, about: str) -> None:
+    """Add the command."""
+    parser = children.add_parser(
+        "report",
+        help=about,
+        description="Without --out and --send, prints the first reader's letter as plain text.",
+    )
+    add_config(parser)
+    parser.add_argument(
+        "--week",
+        metavar="WEEK",
+        help="ISO 8601 week like 2026-W46, or 'this' (default: the last whole week)",
+    )
+    parser.add_argument("--person", metavar="ID", help="only this reader's letter")
+    parser.add_argument(
+        "--out", type=Path, metavar="FOLDER", help="write each letter as .html, .txt and .png"
+    )
+    parser.add_argument(
+        "--send",
+        action="store_true",
+        help="put the letters into the outbox; one that went out already is not sent again",
+    )
+    parser.set_defaults(run=DeferredFunction("monitor.commands.report", "run"))
+
+
+def add_replay(children: Children, about: str) -> None:
+    """Add the command."""
+    parser = children.add_parser(
+        "replay",
+        help=about,
+        description="Judges a past stretch again, by the same rules as the daemon and by the"
+        " lay-up record as it is now, and tells every change of standing. Neither judgements,"
+        " alarms nor messages in the store are touched.",
+    )
+    add_config(parser)
+    parser.add_argument(
+        "--from", dest="since", metavar="TIME", required=True, help="like 2026-11-14T16:00"
+    )
+    parser.add_argument("--to", dest="until", metavar="TIME", help="where it ends (now)")
+    parser.add_argument(
+        "--every",
+        metavar="STEP",
+        default="10min",
+        help="tell the time of a change to this step, like 10min or 1h (10min); what comes and"
+        " goes within an hour may be missed",
+    )
+    add_json(parser)
+    parser.add_argument("--out", type=Path, metavar="FILE", help="write there and not here")
+    parser.set_defaults(run=DeferredFunction("monitor.commands.replay", "run"))
+
+
+def add_skill(children: Children, about: str) -> None:
+    """Add the command."""
+    parser = children.add_parser(
+        "skill",
+        help=about,
+        description="Said against happened by tenths, and how much better than this yard's own"
+        " climate and than last night again. Of each night counts what was said from 17:00 on.",
+    )
+    add_config(parser)
+    parser.add_argument("--days", type=int, default=180, help="how far back (%(default)s)")
+    add_json(parser)
+    parser.set_defaults(run=DeferredFunction("monitor.commands.skill", "run"))
+
+
+def add_verify(children: Children, about: str) -> None:
+    """Add the command."""
+    parser = children.add_parser(
+        "verify",
+        help=about,
+        description=(
+            "Checks that every entry, move and version of a craft's row is what was written: none"
+            " changed, deleted, added or reordered; and that the record still holds all that it"
+            " held when a mail left. Nothing is written. Exit status 0: whole; 1: broken."
+        ),
+    )
+    parser.add_argument(
+        "--head",
+        action="append",
+        default=[],
+        metavar="HEAD",
+        help="a head out of a mail's last line, like 214-9f86d081884c7d65; repeat it",
+    )
+    add_json(parser)
+    add_config(parser)
+    parser.set_defaults(run=DeferredFunction("monitor.commands.verify", "run"))

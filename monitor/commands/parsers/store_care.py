@@ -1,0 +1,98 @@
+"""Flags of what cares for the store: backup, restore, migrate, rollups and forget."""
+
+from pathlib import Path
+
+from monitor.commands.parsers.flags import Children, DeferredFunction, add_config
+
+
+def add_backup(children: Children, about: str) -> None:
+    """Add the command."""
+    parser = children.add_parser(
+        "backup",
+        help=about,
+        description=(
+            "Copies the whole store into one file, as it stands at one moment, while laidup runs or"
+            " not; then reads the copy back: the database's own check, the rows of every table, the"
+            " chains of the lay-up record. Exit status 0: it is sound; 1: it is not, or the record"
+            " in the store is broken."
+        ),
+    )
+    parser.add_argument(
+        "place",
+        type=Path,
+        nargs="?",
+        metavar="FILE|FOLDER",
+        help="a new file; or a folder, where it is named by the time and older ones are thinned"
+        " (the folder of [backup] in the yard's file)",
+    )
+    parser.add_argument(
+        "--days", type=int, help="in a folder: of how many days ([backup] days, or 7)"
+    )
+    parser.add_argument(
+        "--weeks", type=int, help="and of how many weeks to keep one ([backup] weeks, or 8)"
+    )
+    add_config(parser)
+    parser.set_defaults(run=DeferredFunction("monitor.commands.backup", "run"))
+
+
+def add_restore(children: Children, about: str) -> None:
+    """Add the command."""
+    parser = children.add_parser(
+        "restore",
+        help=about,
+        description=(
+            "Reads a copy that `laidup backup` took, and puts it where [store] url says. laidup"
+            " must not run. What is entered or measured since the copy was taken is not in it."
+        ),
+    )
+    parser.add_argument("file", type=Path, metavar="FILE", help="the copy; it is left as it is")
+    parser.add_argument(
+        "--over",
+        action="store_true",
+        help="set the store that is there aside, beside it under another name",
+    )
+    add_config(parser)
+    parser.set_defaults(run=DeferredFunction("monitor.commands.restore", "run"))
+
+
+def add_migrate(children: Children, about: str) -> None:
+    """Add the command."""
+    parser = children.add_parser(
+        "migrate", help=about, description=f"{about[:1].upper()}{about[1:]}."
+    )
+    add_config(parser)
+    parser.set_defaults(run=DeferredFunction("monitor.commands.store_care", "run_migrate"))
+
+
+def add_rollups(children: Children, about: str) -> None:
+    """Add the command."""
+    parser = children.add_parser(
+        "rollups",
+        help=about,
+        description=(
+            "Makes the hours that are missing. The daemon does so by itself, a few at a time; this"
+            " is for whoever does not want to wait, or doubts the hours that are there."
+        ),
+    )
+    add_config(parser)
+    parser.add_argument(
+        "--anew", action="store_true", help="throw all hours away and make them of the readings"
+    )
+    parser.set_defaults(run=DeferredFunction("monitor.commands.store_care", "run_rollups"))
+
+
+def add_forget(children: Children, about: str) -> None:
+    """Add the command."""
+    parser = children.add_parser(
+        "forget",
+        help=about,
+        description=(
+            "Empties the letters to one person that are done with (words, address, attachments;"
+            " that they were sent stays) and removes the person's answer links. The lay-up record"
+            " keeps the id, for its hashes hold only while nothing in it changes. Take the person"
+            " out of yard.toml first, and start laidup again."
+        ),
+    )
+    parser.add_argument("person", metavar="ID", help="as yard.toml called the person")
+    add_config(parser)
+    parser.set_defaults(run=DeferredFunction("monitor.commands.store_care", "run_forget"))

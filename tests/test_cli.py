@@ -1,0 +1,86 @@
+"""The door: help comes at once, and every command can be reached through it."""
+
+import argparse
+import subprocess
+import sys
+from collections.abc import Iterator
+
+import pytest
+
+from monitor.cli import COMMANDS, command_parser, main
+from monitor.commands.parsers.flags import DeferredFunction
+
+# What commands work with, and what takes most of a second to import.
+HEAVY = {"numpy", "sqlalchemy", "pydantic", "scipy", "pandas", "matplotlib", "fastapi", "paho"}
+
+_HELP = """
+import contextlib, io, sys
+from monitor.cli import main
+for words in {lines!r}:
+    with contextlib.suppress(SystemExit), contextlib.redirect_stdout(io.StringIO()) as out:
+        main(words)
+    assert out.getvalue(), words
+print(*sys.modules)
+"""
+
+
+def all_parsers(parser: argparse.ArgumentParser) -> Iterator[argparse.ArgumentParser]:
+    """A parser and all that hang on it; argparse has no public way to list them."""
+    yield parser
+    for action in parser._actions:
+        if isinstance(action, argparse._SubParsersAction):
+            for child in dict.fromkeys(action.choices.values()):
+                yield from all_parsers(child)
+
+
+def help_lines() -> list[list[str]]:
+    return [[*parser.prog.split()[1:], "--help"] for parser in all_parsers(command_parser())]
+
+
+def test_no_help_imports_what_commands_work_with():
+    # One process: what the first of them imported would still be there after the last.
+    lines = [*help_lines(), ["--version"]]
+    assert ["layup", "add", "--help"] in lines
+    done = subprocess.run(
+        [sys.executable, "-c", _HELP.format(lines=lines)],
+        text=True, capture_output=True, check=True,
+    )  # fmt: skip
+    loaded = {name.partition(".")[0] for name in done.stdout.split()}
+    assert "monitor" in loaded
+    assert loaded & HEAVY == set()
+
+
+def test_every_parser_leads_to_a_function_that_is_there():
+    leading = [
+        work
+        for parser in all_parsers(command_parser())
+        for work in parser._defaults.values()
+        if isinstance(work, DeferredFunction)
+    ]
+    assert len(leading) > len(COMMANDS)
+    assert all(callable(work.load_function()) for work in leading)
+
+
+def test_every_command_is_listed_by_name_and_purpose_without_its_flags(capsys):
+    with pytest.raises(SystemExit) as ended:
+        main(["--help"])
+    assert ended.value.code == 0
+    shown = capsys.readouterr().out
+    assert [name for name in COMMANDS if f"    {name} " not in shown] == []
+
+
+@pytest.mark.parametrize("line", [["nonsense"], [], ["run", "--nonsense"], ["calc"]])
+def test_wrong_use_is_exit_status_2(line, capsys):
+    with pytest.raises(SystemExit) as ended:
+        main(line)
+    assert ended.value.code == 2
+    assert "usage: laidup" in capsys.readouterr().err
+
+
+def test_the_version_is_the_one_that_is_installed(capsys):
+    from importlib.metadata import version
+
+    with pytest.raises(SystemExit) as ended:
+        main(["--version"])
+    assert ended.value.code == 0
+    assert capsys.readouterr().out == f"laidup {version('laidup')}\n"
