@@ -371,6 +371,17 @@ _ALL = (
         act="Look at it: wet, iced, stuck, or hung in another's place.",
     ),
     Definition(
+        cause="sensor-battery-low",
+        topic=Topic.SILENCE,
+        hazard=Hazard.SENSOR_BATTERY,
+        standings=frozenset({Standing.LOW}),
+        tells=_MECHANIC,
+        priority=Priority.LOW,
+        on_delay=_h(1),  # one odd reading is none
+        off_delay=_h(24),
+        act="Change its battery, before it falls silent in the cold.",
+    ),
+    Definition(
         cause="forecast-old",
         topic=Topic.SILENCE,
         hazard=Hazard.FORECAST,
@@ -552,7 +563,9 @@ TOLD_FOR_ALL: Mapping[str, str] = {
     "blind-space": "power-lost",
 }
 # Of these hazards only what is wrong is judged: nothing said is nothing wrong.
-ONLY_WRONG = frozenset({Hazard.POWER, Hazard.RECORD, Hazard.CHARGING, Hazard.SENSING})
+ONLY_WRONG = frozenset(
+    {Hazard.POWER, Hazard.RECORD, Hazard.CHARGING, Hazard.SENSING, Hazard.SENSOR_BATTERY}
+)
 
 
 def title_of(definition: Definition, assessment: Assessment | None) -> str:

@@ -16,6 +16,7 @@ from monitor.yard.facts import (
     DoubtFacts,
     Facts,
     SensingFacts,
+    SensorBatteryFacts,
     SilenceFacts,
     WrittenText,
 )
@@ -48,6 +49,8 @@ def _of_facts(facts: Facts, low_c: float) -> dict[str, float]:
             return {"quiet_s": facts.quiet_s, "interval_s": facts.interval_s}
         case SensingFacts():
             return {"sensors_apart_k": facts.apart_k}
+        case SensorBatteryFacts():
+            return {"sensor_battery_pct": facts.left_pct}
         case DoubtFacts():
             return {"doubted_h": facts.hours, "air_range_k": facts.air_range_k}
         case ChargingFacts():

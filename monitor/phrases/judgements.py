@@ -39,6 +39,7 @@ from monitor.yard.facts import (
     RewrittenFacts,
     RoomFacts,
     SensingFacts,
+    SensorBatteryFacts,
     SilenceFacts,
     WrittenText,
 )
@@ -103,6 +104,10 @@ _WORDS_OF: Mapping[type, _Words] = {
     SilenceFacts: _Words(
         basis=watch.silence_basis,
         act=lambda facts, seen, names, _w: watch.silence_act(facts, seen.subject, names),
+    ),
+    SensorBatteryFacts: _Words(
+        basis=watch.sensor_battery_basis,
+        act=lambda _f, seen, names, _w: watch.sensor_battery_act(seen.subject, names),
     ),
     PowerFacts: _Words(
         basis=watch.power_basis,

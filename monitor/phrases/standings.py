@@ -102,6 +102,7 @@ _WORST_FIRST = (
     _row(_H.DAMP, _S.DEW_AHEAD, NOTE, news=2, minutes=5.0),  # that it came as told is no news
     _row(_H.BATTERY, _S.LOW, NOTE, minutes=10.0),
     _row(_H.AIR, _S.LOW, NOTE, minutes=10.0),
+    _row(_H.SENSOR_BATTERY, _S.LOW, NOTE, word="its own battery is low", minutes=10.0),
     _row(_H.RECORD, _S.TORN, word="cover torn"),
     _row(_H.SENSING, _S.APART, word="sensors differ"),
     _row(_H.SENSING, _S.DOUBTED, word="sensor in doubt"),

@@ -15,6 +15,7 @@ from monitor.yard.facts import (
     PathFacts,
     PowerFacts,
     SensingFacts,
+    SensorBatteryFacts,
     SensorFault,
     SilenceFacts,
 )
@@ -60,6 +61,24 @@ def silence_act(facts: SilenceFacts, subject: Subject, names: Names) -> str:
 def short_silence_act(facts: SilenceFacts) -> str:
     """The same in a line that names the sensor's place already."""
     return f"Look at the sensor: {_LOOK_AT[facts.mount]}."
+
+
+def sensor_battery_basis(
+    facts: SensorBatteryFacts, seen: Assessment, names: Names, words: Wording
+) -> str:
+    """What a sensor says of its own battery."""
+    return (
+        f"{names.sensor_title(seen.subject.part)} said at {words.clock(facts.said_at)} that"
+        f" {facts.left_pct:.0f} % of its own battery is left; cold takes more of it."
+    )
+
+
+def sensor_battery_act(subject: Subject, names: Names) -> str:
+    """What to do about a sensor's battery."""
+    return (
+        f"Change the battery of {names.sensor_title(subject.part)}, before it falls silent in the"
+        " cold."
+    )
 
 
 def power_basis(facts: PowerFacts, seen: Assessment, names: Names, words: Wording) -> str:

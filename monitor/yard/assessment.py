@@ -33,6 +33,7 @@ class Hazard(StrEnum):
     CHARGING = "charging"  # a maintainer that drives a battery too hard
     RECORD = "record"  # what people have entered, and nobody has put right since
     SENSING = "sensing"  # sensors of one space that contradict each other
+    SENSOR_BATTERY = "sensor battery"  # a sensor whose own battery runs out falls silent next
     OWN_CLOCK = "own clock"  # of the machine that this runs on
     BROKER = "broker"  # that throws messages away
     SENDER = "sender"  # that sends readings in a sensor's name, and is not that sensor's
@@ -161,6 +162,7 @@ STANDINGS: Mapping[Hazard, frozenset[Standing]] = {
         }
     ),
     Hazard.SENSING: frozenset({Standing.APART, Standing.DOUBTED}),
+    Hazard.SENSOR_BATTERY: frozenset({Standing.LOW}),
     Hazard.OWN_CLOCK: frozenset({Standing.CLOCK_WRONG}),
     Hazard.BROKER: frozenset({Standing.DROPPED}),
     Hazard.SENDER: frozenset({Standing.FOREIGN}),

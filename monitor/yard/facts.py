@@ -101,6 +101,15 @@ class SensingFacts:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SensorBatteryFacts:
+    """What a sensor last said of its own battery."""
+
+    form: Literal["sensor battery"] = "sensor battery"
+    left_pct: float
+    said_at: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ForecastFacts:
     """How old the public forecast is."""
 
@@ -228,6 +237,7 @@ Facts = (
     | PowerFacts
     | SensingFacts
     | DoubtFacts
+    | SensorBatteryFacts
     | ForecastFacts
     | PathFacts
     | OwnClockFacts

@@ -169,6 +169,16 @@ ROWS = [
         24.0,
     ),
     Row(
+        "sensor-battery-low",
+        judgement(
+            Hazard.SENSOR_BATTERY, Standing.LOW, "barn", "", "barn-corner", severity=Severity.MINOR
+        ),
+        None,
+        60,
+        {"joss"},
+        24.0,
+    ),
+    Row(
         "forecast-old",
         judgement(Hazard.FORECAST, Standing.STALE, "kettlemoss", "", "public forecast", **MINOR),
         judgement(Hazard.FORECAST, Standing.STEADY, "kettlemoss", "", "public forecast"),

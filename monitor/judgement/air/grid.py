@@ -68,7 +68,6 @@ def series_needed(yard: Yard) -> list[tuple[str, Channel]]:
         (sensor.name, channel)
         for sensor in yard.sensors
         for channel in sorted(set(sensor.labels.values()) or set(Channel))
-        if channel is not Channel.SENSOR_BATTERY
     ]
 
 

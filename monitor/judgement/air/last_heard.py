@@ -22,6 +22,8 @@ _UNLEARNT_S = 900.0  # pace of a sensor of which too little was heard
 _LEARN_H = 24.0
 # What space, metal and battery are judged by; mains and a sensor's own battery may be sent once.
 _MEASURED = (Channel.TEMPERATURE, Channel.HUMIDITY, Channel.VOLTAGE)
+# A radio that still tells of its own battery is no sign that it measures.
+_LIFE = tuple(each for each in Channel if each is not Channel.SENSOR_BATTERY)
 _FEW_READINGS = 6  # of a channel that was never sent regularly: nothing to hold it to
 
 
@@ -153,7 +155,7 @@ def promised_interval_s(sensor: Sensor, traces: Traces) -> float | None:
     """
     if sensor.interval_s is not None:
         return None
-    told = (traces.get((sensor.name, channel)) for channel in Channel)
+    told = (traces.get((sensor.name, channel)) for channel in _LIFE)
     within = [one.update_s for one in told if one is not None and one.update_s is not None]
     return min(within, default=None)
 
@@ -169,9 +171,9 @@ def interval_s(sensor: Sensor, heard: NDArray[np.int64]) -> float:
 
 
 def heard_ms(sensor: Sensor, traces: Traces, now: datetime) -> NDArray[np.int64]:
-    """Times at which the sensor was heard on any channel, up to now, in order."""
+    """Times at which a sensor was heard on any channel that it measures, up to now, in order."""
     present = to_ms(now)
-    told = (traces.get((sensor.name, channel)) for channel in Channel)
+    told = (traces.get((sensor.name, channel)) for channel in _LIFE)
     heard = np.empty(0, np.int64)
     for trace in told:
         # Channels of one sensor are mostly read at the same times, and it lacks most of them: then

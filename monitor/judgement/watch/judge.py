@@ -14,6 +14,7 @@ from monitor.judgement.air.last_heard import (
 )
 from monitor.judgement.air.own_nights import Tonight
 from monitor.judgement.watch.power import judge_power
+from monitor.judgement.watch.sensor_battery import judge_sensor_batteries
 from monitor.judgement.watch.silence import judge_silence
 from monitor.yard.assessment import (
     Assessment,
@@ -75,7 +76,7 @@ class WatchInputs:
 
 
 def judge_watch(inputs: WatchInputs) -> list[Assessment]:
-    """Judge every sensor's silence, the mains of warm spaces, and what records leave open."""
+    """Judge every sensor's silence and battery, warm spaces' mains, and what records leave open."""
     paces = {
         sensor.name: pace_of_sensor(sensor, inputs.traces, inputs.now)
         for sensor in inputs.yard.sensors
@@ -106,7 +107,8 @@ def judge_watch(inputs: WatchInputs) -> list[Assessment]:
         for craft in inputs.craft.get(space.id, ())
         for judged in judge_record(craft, inputs.now)
     ]
-    return [*silence, *power, *records]
+    batteries = judge_sensor_batteries(inputs.yard.sensors, inputs.traces, inputs.now)
+    return [*silence, *power, *batteries, *records]
 
 
 def judge_record(craft: StoredCraft, now: datetime) -> list[Assessment]:
