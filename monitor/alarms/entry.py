@@ -163,6 +163,11 @@ class Letter:
         return (*self.entries, *self.beside, *further)
 
     @property
+    def language(self) -> str:
+        """Of its sentences: owners have their own, the yard's people are written to in English."""
+        return self.person.language if self.standpoint is Standpoint.OWNER else "en"
+
+    @property
     def number(self) -> int:
         """Which message of its thread this is, from 1."""
         return self.conversation.count
@@ -189,6 +194,7 @@ class Letter:
             created_at=self.conversation.sent[-1],
             thread=self.thread,
             attachments=tuple(attachments),
+            language=self.language,
         )
 
 

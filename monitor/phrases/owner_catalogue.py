@@ -146,6 +146,7 @@ class OwnerCatalogue:
     week_legend: str
     week_no_picture: str
     promises_nothing: str
+    record_line: str = field(metadata=may_name("head"))  # the last of every mail
 
     # A rehearsal, and a letter that could not be written in full.
     rehearsal_subject: str = field(metadata=may_name("yard"))

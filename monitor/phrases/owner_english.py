@@ -112,6 +112,7 @@ ENGLISH = OwnerCatalogue(
     week_legend="Line: air at its coldest. Dashed: dew point. Tinted: below freezing.",
     week_no_picture="The picture of the week could not be drawn.",
     promises_nothing="An aid to judgement, not a life-safety device; it promises nothing.",
+    record_line="Lay-up record: {head}",
     rehearsal_subject="Rehearsal: this is how {yard} reaches you",
     rehearsal_head="REHEARSAL from {yard}, {at}.",
     rehearsal_text="{name}, this is how laidup's letters reach you. Nothing is wrong, and there is"

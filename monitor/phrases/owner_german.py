@@ -187,6 +187,7 @@ GERMAN = OwnerCatalogue(
     " Gefrierpunkt.",
     week_no_picture="Das Bild der Woche konnte nicht gezeichnet werden.",
     promises_nothing="Eine Hilfe zur Beurteilung, kein Sicherheitsgerät; ohne Gewähr.",
+    record_line="Einwinterungsbuch: {head}",
     rehearsal_subject="Probe: So erreicht Sie {yard}",
     rehearsal_head="PROBE von {yard}, {at}.",
     rehearsal_text="Guten Tag {name}, so erreichen Sie die Briefe von laidup. Es ist nichts"

@@ -76,6 +76,11 @@ def skill_figure(skill: Skill) -> str:
     )
 
 
+def in_the_dark(figure: str) -> str:
+    """The same figure for a reader whose screen is dark."""
+    return json.dumps({**json.loads(figure), "dark": True})
+
+
 class Plots:
     """The plots of one run of letters: each drawn once, and all of them within one time limit."""
 

@@ -1,12 +1,13 @@
 """The plots of mails and reports. Runs as a child process, so that the daemon stays small.
 
 Takes a figure that `drawing` describes as JSON on standard input and writes a PNG to standard
-output: a week's air, or what was said against what happened.
+output: a week's air, or what was said against what happened; both for light ground or for dark.
 """
 
 import json
 import sys
 from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from io import BytesIO
 from typing import Any
@@ -22,20 +23,37 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from PIL import Image  # comes with matplotlib
 
-_PAPER, _INK, _QUIET, _WATER, _FROST = "#fbfaf6", "#17242c", "#4d5a61", "#0a5273", "#dce8ee"
-_HAIR = "#c8c5b9"
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Palette:
+    """The colours of a plot, from its ground to what stands out most."""
+
+    paper: str
+    ink: str
+    quiet: str  # words beside the lines
+    water: str  # the dew point
+    frost: str  # below freezing
+    hair: str  # lines that only guide the eye
+
+
+LIGHT = Palette(paper="#fbfaf6", ink="#17242c", quiet="#4d5a61", water="#0a5273",
+                frost="#dce8ee", hair="#c8c5b9")  # fmt: skip
+# Its ground is that of a letter in the dark.
+DARK = Palette(paper="#12181a", ink="#e8edee", quiet="#a9b6ba", water="#7cc3e6",
+               frost="#1e3642", hair="#3a474b")  # fmt: skip
 _WIDTH_IN, _PANEL_IN, _EDGES_IN, _SQUARE_IN = 5.4, 1.15, 0.5, 2.7
 _DPI = 180
-_COLOURS = 64
+_COLOURS_KEPT = 64
 
 
 def week_png(figure: Mapping[str, Any]) -> bytes:
     """Draw one panel for each space, all on one scale of time and temperature."""
     spaces, zone = figure["spaces"], ZoneInfo(figure["zone"])
+    colours = _colours_of(figure)
     slope, offset = (1.8, 32.0) if figure["unit"] == "F" else (1.0, 0.0)
     height_in = _EDGES_IN + _PANEL_IN * max(len(spaces), 1)
     # Names of spaces are people's own: a dollar sign in one is no formula.
-    with mpl.rc_context({"font.size": 10, "text.parse_math": False, "text.color": _INK}):
+    with mpl.rc_context({"font.size": 10, "text.parse_math": False, "text.color": colours.ink}):
         drawn, panels = plt.subplots(
             max(len(spaces), 1),
             1,
@@ -44,13 +62,15 @@ def week_png(figure: Mapping[str, Any]) -> bytes:
             squeeze=False,
             figsize=(_WIDTH_IN, height_in),
             layout="constrained",
-            facecolor=_PAPER,
+            facecolor=colours.paper,
         )
         since, until = (datetime.fromtimestamp(figure[end], zone) for end in ("since", "until"))
         for axes, space in zip(panels[:, 0], spaces, strict=False):
             at = [datetime.fromtimestamp(t, UTC) for t in space["at"]]
-            axes.plot(at, _scaled(space["dew_point_c"], slope, offset), color=_WATER, lw=1, ls="--")
-            axes.plot(at, _scaled(space["coldest_c"], slope, offset), color=_INK, lw=1.4)
+            axes.plot(
+                at, _scaled(space["dew_point_c"], slope, offset), color=colours.water, lw=1, ls="--"
+            )
+            axes.plot(at, _scaled(space["coldest_c"], slope, offset), color=colours.ink, lw=1.4)
             axes.set_title(space["name"], loc="left", fontsize=11, fontweight="bold", pad=3)
         for axes in panels[:, 0]:
             _frame(axes, offset, figure, zone, since, until)
@@ -59,30 +79,38 @@ def week_png(figure: Mapping[str, Any]) -> bytes:
 
 def skill_png(figure: Mapping[str, Any]) -> bytes:
     """Draw said against happened by tenths, with what true chances give 9 times in 10."""
-    tenths = figure["tenths"]
-    with mpl.rc_context({"font.size": 10, "text.color": _INK}):
+    tenths, colours = figure["tenths"], _colours_of(figure)
+    with mpl.rc_context({"font.size": 10, "text.color": colours.ink}):
         drawn, axes = plt.subplots(
-            figsize=(_SQUARE_IN, _SQUARE_IN), layout="constrained", facecolor=_PAPER
+            figsize=(_SQUARE_IN, _SQUARE_IN), layout="constrained", facecolor=colours.paper
         )
-        axes.plot([0, 1], [0, 1], color=_HAIR, lw=1, zorder=1)
+        axes.plot([0, 1], [0, 1], color=colours.hair, lw=1, zorder=1)
         for each in tenths:
             axes.plot(
-                [each["said"]] * 2, [each["fewest"], each["most"]], color=_FROST, lw=7, zorder=0
+                [each["said"]] * 2,
+                [each["fewest"], each["most"]],
+                color=colours.frost,
+                lw=7,
+                zorder=0,
             )
             axes.annotate(
                 f"{each['nights']}", (each["from"] + 0.05, 1.06), ha="center",
-                annotation_clip=False, color=_QUIET, fontsize=7,
+                annotation_clip=False, color=colours.quiet, fontsize=7,
             )  # fmt: skip
         axes.plot(
             [each["said"] for each in tenths], [each["happened"] for each in tenths],
-            color=_INK, marker="o", ms=4, lw=1.2,
+            color=colours.ink, marker="o", ms=4, lw=1.2,
         )  # fmt: skip
         for axis, name in ((axes.xaxis, "said"), (axes.yaxis, "came")):
             axis.set_major_formatter(lambda value, _: f"{100 * value:.0f} %")
-            axis.set_label_text(name, color=_QUIET)
+            axis.set_label_text(name, color=colours.quiet)
         axes.set(xlim=(-0.03, 1.03), ylim=(-0.03, 1.03))
-        _strip_axes(axes)
+        _strip_axes(axes, colours)
         return _png(drawn)
+
+
+def _colours_of(figure: Mapping[str, Any]) -> Palette:
+    return DARK if figure.get("dark") else LIGHT
 
 
 def _png(drawn: Figure) -> bytes:
@@ -91,7 +119,9 @@ def _png(drawn: Figure) -> bytes:
     plt.close(drawn)
     # A few colours do, and a mail with a quarter of the bytes is kinder to a weak link.
     small = BytesIO()
-    Image.open(buffer).convert("RGB").quantize(_COLOURS).save(small, format="png", optimize=True)
+    Image.open(buffer).convert("RGB").quantize(_COLOURS_KEPT).save(
+        small, format="png", optimize=True
+    )
     return small.getvalue()
 
 
@@ -107,11 +137,11 @@ def _frame(
     since: datetime,
     until: datetime,
 ) -> None:
-    unit, days = figure["unit"], figure["days"]
+    unit, days, colours = figure["unit"], figure["days"], _colours_of(figure)
     low, high = axes.get_ylim()
     axes.set_ylim(min(low, freezing - 2), max(high, freezing + 2))
-    axes.axhspan(-500, freezing, color=_FROST, lw=0, zorder=0)
-    axes.axhline(freezing, color=_QUIET, lw=0.8, zorder=1)
+    axes.axhspan(-500, freezing, color=colours.frost, lw=0, zorder=0)
+    axes.axhline(freezing, color=colours.quiet, lw=0.8, zorder=1)
     axes.set_xlim(mdates.date2num(since), mdates.date2num(until))  # type: ignore[no-untyped-call]
     if until - since > timedelta(days=1):
         axes.xaxis.set_major_locator(mdates.DayLocator(tz=zone))  # type: ignore[no-untyped-call]
@@ -119,8 +149,8 @@ def _frame(
     else:
         axes.xaxis.set_major_formatter(mdates.DateFormatter("%H:%M", tz=zone))  # type: ignore[no-untyped-call]
     axes.yaxis.set_major_formatter(lambda value, _: f"{value:.0f} °{unit}".replace("-", "−"))
-    axes.grid(axis="x", color=_HAIR, lw=0.6)
-    _strip_axes(axes)
+    axes.grid(axis="x", color=colours.hair, lw=0.6)
+    _strip_axes(axes, colours)
 
 
 def _day_name(number: float, zone: ZoneInfo, days: Mapping[str, str]) -> str:
@@ -129,10 +159,10 @@ def _day_name(number: float, zone: ZoneInfo, days: Mapping[str, str]) -> str:
     return days.get(day.isoformat(), "")
 
 
-def _strip_axes(axes: Axes) -> None:
+def _strip_axes(axes: Axes, colours: Palette) -> None:
     """Leave the labels on plain paper, without ticks and without a box."""
-    axes.tick_params(colors=_QUIET, length=0)
-    axes.set_facecolor(_PAPER)
+    axes.tick_params(colors=colours.quiet, length=0)
+    axes.set_facecolor(colours.paper)
     for side in axes.spines.values():
         side.set_visible(False)
 

@@ -1,6 +1,6 @@
 """One person's weekly letter: the same facts as HTML and as plain text, with one plot inside."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 
@@ -9,7 +9,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from monitor.phrases.names import plain
 from monitor.phrases.owner_languages import catalogue_of
 from monitor.phrases.owner_words import owner_words_for
-from monitor.reports.drawing import Plots, skill_figure, week_figure
+from monitor.reports.drawing import Plots, in_the_dark, skill_figure, week_figure
 from monitor.reports.owner_week import compose_owner_week
 from monitor.reports.sentences import out_of_date, state_of_things
 from monitor.reports.skill import skill_lines
@@ -23,6 +23,7 @@ from monitor.yard.space import STAFF, Person
 
 PLOT_ID = "week-plot"
 SKILL_PLOT_ID = "skill-plot"
+_BY_NIGHT = "-dark"  # ends name and id of the same plot for a dark screen
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,10 +37,9 @@ class LetterContent:
     dates: str
     state: str
     warning: str
-    has_plot: bool
+    shown_plots: frozenset[str]  # content ids
     staff: StaffWeek
     skill: tuple[str, ...]  # how true the words of past evenings were
-    has_skill_plot: bool
 
 
 def readers(report: WeeklyReport) -> list[Person]:
@@ -62,18 +62,42 @@ def letter(report: WeeklyReport, person: Person, plots: Plots | None = None) -> 
     return _owner_letter(only_for_owner(report, person.id), person, plots or Plots())
 
 
-def _week_plot(report: WeeklyReport, words: Wording, plots: Plots) -> bytes | None:
-    figure = week_figure(report.spaces, report.since, report.until, report.picture.yard.zone, words)
-    return plots.plot(figure)
+def _week_figure(report: WeeklyReport, words: Wording) -> str:
+    zone = report.picture.yard.zone
+    return week_figure(report.spaces, report.since, report.until, zone, words)
+
+
+def _draw(figures: Mapping[tuple[str, str], str], plots: Plots) -> list[Attachment]:
+    """The plots that could be drawn, each for a light screen and for a dark one.
+
+    A telephone that knows of no dark form shows the light one; so the dark one comes only with it.
+    """
+    drawn = []
+    for (name, content_id), figure in figures.items():
+        by_day = plots.plot(figure)
+        by_night = plots.plot(in_the_dark(figure)) if by_day is not None else None
+        for end, content in (("", by_day), (_BY_NIGHT, by_night)):
+            if content is not None:
+                drawn.append(
+                    Attachment(
+                        filename=f"{name}{end}.png",
+                        media_type="image/png",
+                        content=content,
+                        content_id=f"{content_id}{end}",
+                    )
+                )
+    return drawn
 
 
 def _staff_letter(report: WeeklyReport, person: Person, plots: Plots) -> Message:
     picture = report.picture
     yard = picture.yard
     wording = words_for(yard, picture.at, person)
-    plot = _week_plot(report, wording, plots)
     skill = report.skill
-    skill_plot = plots.plot(skill_figure(skill)) if skill and skill.tenths else None
+    figures = {(report.week, PLOT_ID): _week_figure(report, wording)}
+    if skill and skill.tenths:
+        figures[f"{report.week}-said", SKILL_PLOT_ID] = skill_figure(skill)
+    pictures = _draw(figures, plots)
     week = report.since.astimezone(yard.zone).isocalendar().week
     state = state_of_things(picture, wording)
     shown = LetterContent(
@@ -84,10 +108,9 @@ def _staff_letter(report: WeeklyReport, person: Person, plots: Plots) -> Message
         dates=f"{wording.weekday(report.since)} to {wording.weekday(report.last_moment)}",
         state=state,
         warning=out_of_date(picture, wording),
-        has_plot=plot is not None,
+        shown_plots=_ids_of(pictures),
         staff=compose_staff_week(report, wording),
         skill=tuple(skill_lines(skill, wording)) if skill else (),
-        has_skill_plot=skill_plot is not None,
     )
     return _message(
         report,
@@ -95,9 +118,12 @@ def _staff_letter(report: WeeklyReport, person: Person, plots: Plots) -> Message
         subject=f"{shown.title}: {state}",
         template="staff_week",
         content={"letter": shown},
-        plots={(f"{report.week}.png", PLOT_ID): plot,
-               (f"{report.week}-said.png", SKILL_PLOT_ID): skill_plot},
-    )  # fmt: skip
+        pictures=pictures,
+    )
+
+
+def _ids_of(pictures: Iterable[Attachment]) -> frozenset[str]:
+    return frozenset(each.content_id for each in pictures)
 
 
 def _owner_letter(report: WeeklyReport, person: Person, plots: Plots) -> Message:
@@ -105,14 +131,14 @@ def _owner_letter(report: WeeklyReport, person: Person, plots: Plots) -> Message
     words = owner_words_for(picture.yard, picture.at, person)
     catalogue = catalogue_of(words.language)
     said = compose_owner_week(report, person, words)
-    plot = _week_plot(report, words, plots)
+    pictures = _draw({(report.week, PLOT_ID): _week_figure(report, words)}, plots)
     spaces = catalogue.list_names([plain(one.space.name) for one in report.spaces])
     content = {
         "said": said,
         "words": catalogue,
         "picture": catalogue.week_picture.format(spaces=spaces),
         "more": catalogue.and_more_craft.format(count=said.not_listed) if said.not_listed else "",
-        "has_plot": plot is not None,
+        "shown_plots": _ids_of(pictures),
     }
     return _message(
         report,
@@ -120,7 +146,8 @@ def _owner_letter(report: WeeklyReport, person: Person, plots: Plots) -> Message
         subject=said.subject,
         template="owner_week",
         content=content,
-        plots={(f"{report.week}.png", PLOT_ID): plot},
+        pictures=pictures,
+        language=words.language,
     )
 
 
@@ -131,9 +158,10 @@ def _message(
     subject: str,
     template: str,
     content: Mapping[str, object],
-    plots: Mapping[tuple[str, str], bytes | None],
+    pictures: Sequence[Attachment],
+    language: str = "en",
 ) -> Message:
-    """One letter as a message; ``plots`` has the PNG of each file name and content id."""
+    """One letter as a message."""
     return Message(
         key=f"weekly/{report.picture.yard.id}/{report.week}/{person.id}",
         person=person.id,
@@ -144,11 +172,8 @@ def _message(
         text=_templates(False).get_template(f"{template}.txt").render(content),
         html=_templates(True).get_template(f"{template}.html").render(content),
         created_at=report.picture.at,
-        attachments=tuple(
-            Attachment(filename=name, media_type="image/png", content=drawn, content_id=content_id)
-            for (name, content_id), drawn in plots.items()
-            if drawn is not None
-        ),
+        attachments=tuple(pictures),
+        language=language,
     )
 
 

@@ -293,6 +293,7 @@ class Outbox(OutboxReports):
                     "claimed_until_ms": 0,
                     "claimed_by": None,
                     "record_head": None if head is None else str(head),
+                    "language": message.language,
                 }
                 for message in messages
             ],

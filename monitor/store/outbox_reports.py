@@ -249,6 +249,7 @@ class OutboxReports:
                 thread=row.thread,
                 created_at=from_ms(row.created_ms),
                 record_head=row.record_head or "",
+                language=row.language or "en",
                 attachments=tuple(attached.get(row.key, ())),
             )
             for row in rows

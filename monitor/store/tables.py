@@ -261,6 +261,7 @@ outbox = Table(
     Column("claimed_until_ms", BigInteger, nullable=False),
     Column("claimed_by", Text),  # the process that has it in hand, or had it last
     Column("record_head", Text),  # of the lay-up record when it was written; null: none then
+    Column("language", Text),  # of its sentences, a code of BCP 47; null: English
     Index(None, "yard_id", "outcome", "due_ms"),
     Index(None, "yard_id", "created_ms"),
 )

@@ -55,6 +55,7 @@ class Message:
     attachments: tuple[Attachment, ...] = ()
     # Head of the lay-up record when it was put into the outbox, like 214-9f86…; empty: no record.
     record_head: str = ""
+    language: str = "en"  # of its sentences; code of BCP 47
 
 
 class DeliveryOutcome(StrEnum):

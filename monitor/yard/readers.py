@@ -37,6 +37,7 @@ def messages_to(
     created_at: datetime,
     html: str = "",
     thread: str = "",
+    language: str = "en",
 ) -> list[Message]:
     """One message in the same words by each way that reaches a person; none where nothing does.
 
@@ -54,6 +55,7 @@ def messages_to(
             html=html,
             created_at=created_at,
             thread=thread,
+            language=language,
         )
         for channel in person.reached_by
     ]

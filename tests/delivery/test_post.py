@@ -38,6 +38,14 @@ def test_a_taken_message_is_never_sent_again(tmp_path):
     assert channel.sent == ["frost/1/maren/1"]
 
 
+def test_a_message_keeps_its_language_until_it_leaves(tmp_path):
+    box = Box(tmp_path)
+    box.add(message(language="de"), message("frost/1/tobin/1"))
+    with box.store.snapshot() as tx:
+        kept = {each.key: each.language for each, _ in tx.outbox.newest_messages(2)}
+    assert kept == {"frost/1/maren/1": "de", "frost/1/tobin/1": "en"}
+
+
 def test_a_message_put_off_is_tried_again_later_and_later(tmp_path):
     box, channel = Box(tmp_path), Recorder(*[PUT_OFF] * 6)
     box.add(message())

@@ -1,12 +1,15 @@
 import base64
+import re
 import subprocess
 import sys
 from dataclasses import replace
 from datetime import UTC, date, datetime
+from io import BytesIO
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from bs4 import BeautifulSoup
+from PIL import Image, ImageColor
 
 from monitor.reports.letter import PLOT_ID, letter, readers
 from monitor.reports.week import compose
@@ -87,12 +90,15 @@ def test_a_week_of_twelve_craft_takes_no_more_than_600_words(operators):
 
 
 def test_the_plot_is_a_png_inside_the_mail(operators):
-    (plot,) = operators.attachments
-    assert plot.content.startswith(PNG)
-    assert (plot.media_type, plot.content_id) == ("image/png", PLOT_ID)
-    image = BeautifulSoup(operators.html, "html.parser").img
-    assert image["src"] == f"cid:{PLOT_ID}"
-    assert "Long Shed" in image["alt"]
+    by_day, by_night = operators.attachments
+    images = BeautifulSoup(operators.html, "html.parser").find_all("img")
+    for plot, image, content_id in zip(
+        (by_day, by_night), images, (PLOT_ID, f"{PLOT_ID}-dark"), strict=True
+    ):
+        assert plot.content.startswith(PNG)
+        assert (plot.media_type, plot.content_id) == ("image/png", content_id)
+        assert image["src"] == f"cid:{content_id}"
+        assert "Long Shed" in image["alt"]
 
 
 def test_an_owner_reads_of_own_craft_and_of_nobody_elses(owners):
@@ -129,7 +135,8 @@ def test_a_hostile_name_is_shown_as_text_and_forges_no_header(store):
     yard = replace(yard_of.yard(), name=f"Kettlemoss\r\nBcc: x@lake.example {HOSTILE}")
     message = written(store, yard=yard, craft=craft)
     page = BeautifulSoup(message.html, "html.parser")
-    assert len(page.find_all("img")) == 1  # the plot alone
+    plots = [f"cid:{PLOT_ID}", f"cid:{PLOT_ID}-dark"]
+    assert [each["src"] for each in page.find_all("img")] == plots
     assert "49" not in page.h1.get_text()
     assert "\n" not in message.subject
     assert "\r" not in message.subject
@@ -142,7 +149,7 @@ def test_many_alarms_of_one_cause_are_one_line_and_still_only_text(store):
     craft = [replace(one, name=HOSTILE) if one.id == "K5" else one for one in yard_of.craft()]
     message = written(store, craft=craft)
     page = BeautifulSoup(message.html, "html.parser")
-    assert len(page.find_all("img")) == 1
+    assert all(each["src"].startswith(f"cid:{PLOT_ID}") for each in page.find_all("img"))
     assert message.text.count("Frost ahead") == 1
     assert words(message.html).count("Frost ahead") == 1
     assert message.text.count("galley fittings freeze") == 0
@@ -188,6 +195,29 @@ def test_the_mail_fits_a_phone(operators, chromium):
     page.set_content(operators.html.replace(f"cid:{PLOT_ID}", f"data:image/png;base64,{plot}"))
     assert page.evaluate("document.documentElement.scrollWidth") <= 360
     assert page.evaluate("document.images[0].naturalWidth") > 600
+
+
+@pytest.mark.parametrize(("scheme", "ground"), [("light", "#fbfaf6"), ("dark", "#12181a")])
+def test_one_picture_is_shown_and_its_ground_is_that_of_the_screen(
+    operators, chromium, scheme, ground
+):
+    page = chromium.new_page(viewport={"width": 390, "height": 844}, color_scheme=scheme)
+    html = operators.html
+    for each in operators.attachments:
+        plot = base64.b64encode(each.content).decode()
+        html = html.replace(f'"cid:{each.content_id}"', f'"data:image/png;base64,{plot}"')
+    page.set_content(html)
+    shown = page.evaluate("[...document.images].filter(i => i.offsetParent).map(i => i.src)")
+    assert len(shown) == 1
+    picture = Image.open(BytesIO(base64.b64decode(shown[0].partition(",")[2]))).convert("RGB")
+    assert picture.getpixel((2, 2)) == pytest.approx(ImageColor.getrgb(ground), abs=4)
+
+
+def test_a_screen_that_knows_no_dark_form_gets_the_light_picture_alone(operators, chromium):
+    page = chromium.new_page(viewport={"width": 390, "height": 844}, color_scheme="dark")
+    page.set_content(re.sub("<style>.*?</style>", "", operators.html, flags=re.DOTALL))
+    shown = "[...document.images].filter(i => i.offsetParent).map(i => i.getAttribute('src'))"
+    assert page.evaluate(shown) == [f"cid:{PLOT_ID}"]
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

@@ -9,6 +9,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from bs4 import BeautifulSoup
 
+from monitor.delivery.leaving_forms import as_mail
 from monitor.phrases.owner_languages import LANGUAGES
 from monitor.phrases.owner_words import owner_words_for
 from monitor.reports.drawing import PATIENCE_S, Plots
@@ -172,6 +173,9 @@ def test_a_german_owner_reads_german_days_numbers_and_sentences(store):
     assert "Fragen? Telefon 715-555-0142 oder Antwort auf diese Mail." in text
     assert re.search(r"−\d+,\d °C|\d+,\d °F", text)  # a comma, as German has it
     assert BeautifulSoup(message.html, "html.parser").html["lang"] == "de"
+    mail = as_mail(replace(message, record_head=f"5-{'0' * 64}"), "alarms@yard.example")
+    last = mail.get_body(("plain",)).get_content().rstrip().splitlines()[-1]
+    assert last == f"Einwinterungsbuch: 5-{'0' * 32}"
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

@@ -69,6 +69,7 @@ def rehearse(store: Store, yard: Yard, clock: Clock, person_id: str) -> list[Mes
         text=text,
         html=html,
         created_at=now,
+        language="en" if person.roles & STAFF else person.language,
     )
     if not messages:
         raise ActError(f"nothing reaches {person.id}: there is no address and no other channel")

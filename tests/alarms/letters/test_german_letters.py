@@ -8,6 +8,7 @@ import pytest
 
 from monitor.alarms.letters import message as message_module
 from monitor.alarms.letters.rehearsal import rehearse
+from monitor.delivery.leaving_forms import as_mail
 from monitor.phrases.owner_english import ENGLISH
 from monitor.yard.assessment import Hazard, Standing
 from tests.alarms.letters.test_owner_letter import NAMED, scene_of, told
@@ -27,9 +28,12 @@ def german_scene(folder, **of_yard):
 
 
 def english_left(message):
-    """English words of the catalogue that a letter holds, names of yard and craft left out."""
-    page = re.sub("<style>.*?</style>|<[^>]*>", " ", message.html, flags=re.DOTALL)
-    said = f"{message.subject} {message.text} {page}"
+    """English words of the catalogue that its mail holds, names of yard and craft left out."""
+    mail = as_mail(replace(message, record_head=f"5-{'0' * 64}"), "alarms@yard.example")
+    parts = [mail.get_body((kind,)) for kind in ("plain", "html")]
+    text, page = (part.get_content() if part is not None else "" for part in parts)
+    page = re.sub("<style>.*?</style>|<[^>]*>", " ", page, flags=re.DOTALL)
+    said = f"{message.subject} {text} {page}"
     for name in ("Kettlemoss Yard", "Long Shed", "Maren Ulv", "Teal"):
         said = said.replace(name, " ")
     words = set(re.findall(r"[^\W\d_]{2,}", said.lower()))
