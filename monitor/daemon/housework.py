@@ -30,7 +30,7 @@ from monitor.store.copy_age import CopiesSeen
 from monitor.store.record_upkeep import RecordUpkeep
 from monitor.store.rolling_up import repair_hours
 from monitor.store.store import Store
-from monitor.yard.calibration_due import due_calibrations
+from monitor.yard.calibration_due import NextCalibration, due_calibrations
 from monitor.yard.health import JobName, JobRun, JobState
 from monitor.yard.space import Yard
 
@@ -126,7 +126,7 @@ def house_jobs(
     yield Job(
         name=JobName.CALIBRATIONS,
         when=DailyAt(hour=4, minute=50),
-        run=partial(_look_for_calibrations, settings.yard, clock),
+        run=DueCalibrations(settings.yard, clock).log_new,
         within=_AN_HOUR,
     )
     yield _report_job(settings, store, clock)
@@ -146,16 +146,26 @@ def house_jobs(
         )
 
 
-def _look_for_calibrations(yard: Yard, clock: Clock) -> None:
-    """Say in the log once, on its day, what is due; page, status and weekly report say it too."""
-    today = clock.now().astimezone(yard.zone).date()
-    new = [
-        one
-        for one in due_calibrations(yard.sensors, yard.calibration_days, today)
-        if one.due_on == today
-    ]
-    for line in due_lines(new, Names.of(yard, ()), len(new)):
-        log.warning("%s", line)
+class DueCalibrations:
+    """Names in the log what has come due, each once while laidup runs.
+
+    Not on its very day alone: a machine that was off then says it in its first night. Page, status
+    and weekly report name it until it is done.
+    """
+
+    def __init__(self, yard: Yard, clock: Clock) -> None:
+        self._yard, self._clock = yard, clock
+        self._said: set[NextCalibration] = set()
+
+    def log_new(self) -> None:
+        """Log what is due and was not when this was called before."""
+        yard = self._yard
+        today = self._clock.now().astimezone(yard.zone).date()
+        due = due_calibrations(yard.sensors, yard.calibration_days, today)
+        new = [one for one in due if one not in self._said]
+        for line in due_lines(new, Names.of(yard, ()), len(new)):
+            log.warning("%s", line)
+        self._said = set(due)
 
 
 def weekly_report(settings: Settings, store: Store, clock: Clock) -> WeeklySchedule:

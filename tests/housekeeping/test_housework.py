@@ -176,18 +176,41 @@ def test_the_jobs_of_a_yard_are_all_there_and_each_has_words(settings, store):
     assert all(job_act(one) and JOB_NAME[one] for one in names)
 
 
-def test_a_calibration_is_named_in_the_log_on_its_day_alone(settings, store, caplog):
-    first, *others = settings.yard.sensors
-    ice_bath = Calibration(
-        channel=Channel.TEMPERATURE, made_on=date(2025, 11, 14), standard="ice bath",
-        points=(Point(read=0.2, true=0.0),),
-    )  # fmt: skip
-    yard = replace(settings.yard, sensors=(replace(first, calibrations=(ice_bath,)), *others))
+def test_a_calibration_is_named_in_the_log_once_from_its_day_on(settings, store, caplog):
+    first, second, *others = settings.yard.sensors
+
+    def ice_bath(made_on):
+        return Calibration(
+            channel=Channel.TEMPERATURE, made_on=made_on, standard="ice bath",
+            points=(Point(read=0.2, true=0.0),),
+        )  # fmt: skip
+
+    yard = replace(
+        settings.yard,
+        sensors=(
+            replace(first, calibrations=(ice_bath(date(2025, 11, 14)),)),
+            replace(second, calibrations=(ice_bath(date(2025, 11, 17)),)),
+            *others,
+        ),
+    )
     settings = replace(settings, yard=yard)
-    told = []
-    for days in (-1, 0, 1):
-        caplog.clear()
-        job(settings, store, JobName.CALIBRATIONS, now=NOW + days * DAY).run()
-        told.append([line for line in caplog.messages if "calibration due" in line])
-    assert [len(lines) for lines in told] == [0, 1, 0]
-    assert "due since 2026-11-14" in told[1][0]
+
+    def said_each_night(*nights):
+        clock = SetClock(NOW)
+        look = next(
+            one
+            for one in house_jobs(settings, store, clock, lambda: None)
+            if one.name is JobName.CALIBRATIONS
+        )
+        for days in nights:
+            caplog.clear()
+            clock.move(NOW + days * DAY - clock.now())
+            look.run()
+            lines = [line for line in caplog.messages if "calibration due" in line]
+            yield [line.partition("due since ")[2][:10] for line in lines]
+
+    # A year after each was made (the yard's file says nothing else), and no second time.
+    day, later = "2026-11-14", "2026-11-17"
+    assert list(said_each_night(-1, 0, 1, 3, 4)) == [[], [day], [], [later], []]
+    # A machine that was off on both days says it in its first night.
+    assert list(said_each_night(5, 6)) == [[day, later], []]

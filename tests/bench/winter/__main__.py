@@ -37,15 +37,18 @@ def _places(store: str) -> Iterator["list[AbstractContextManager[StorePlace]]"]:
         yield [postgresql_place(calm), postgresql_place(disturbed)]
 
 
-def run(store: str, days: int, seed: int) -> Drilled:
-    """Live through one winter twice, on one kind of store."""
+def run(store: str, days: int, seed: int, keep: Path | None = None) -> Drilled:
+    """Live through one winter twice, on one kind of store; ``keep`` is a folder for both stores."""
+    if keep is not None:
+        keep = keep / store
+        keep.mkdir(parents=True, exist_ok=True)
     with (
         tempfile.TemporaryDirectory() as folder,
         _places(store) as (calm, disturbed),
         calm as one,
         disturbed as other,
     ):
-        return drill(Path(folder), one, other, days=days, seed=seed)
+        return drill(Path(folder), one, other, days=days, seed=seed, keep=keep)
 
 
 def main() -> None:
@@ -55,6 +58,7 @@ def main() -> None:
     parser.add_argument("--days", type=int, default=60)
     parser.add_argument("--seed", type=int, default=3)
     parser.add_argument("--write", action="store_true", help=f"into {FILE.name} too")
+    parser.add_argument("--keep", type=Path, help="a folder for the stores and logs of all runs")
     given = parser.parse_args()
     signal.signal(signal.SIGTERM, lambda *_: sys.exit(1))  # and every part is ended with it
     stores = ("sqlite", "postgresql") if given.store == "both" else (given.store,)
@@ -62,7 +66,7 @@ def main() -> None:
     def lines() -> Iterator[str]:
         yield load_in_words()
         for store in stores:
-            yield from lines_of(run(store, given.days, given.seed))
+            yield from lines_of(run(store, given.days, given.seed, given.keep))
 
     page(FILE if given.write else None, HEADING, lines())
 

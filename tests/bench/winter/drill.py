@@ -1,10 +1,12 @@
 """One winter lived through twice, and what is to be held of it."""
 
+import shutil
 import threading
 from dataclasses import dataclass
 from datetime import timedelta
 from pathlib import Path
 
+from monitor.store.copies import take_copy
 from tests.bench.winter.faults import FAULTS, Fault, Schedule, Struck
 from tests.bench.winter.people import People
 from tests.bench.winter.places import StorePlace
@@ -17,7 +19,7 @@ from tests.bench.winter.verdict import (
     not_arrived,
     told_after_h,
 )
-from tests.bench.winter.yard import START, Winter
+from tests.bench.winter.yard import START, YARD, Winter
 
 _SETTLING = timedelta(days=7)  # judgement reads four days, and some tables a week
 
@@ -80,6 +82,7 @@ def drill(
     rest_h: int = 6,
     first_h: int = 30,
     step_h: int = 2,
+    keep: Path | None = None,
 ) -> Drilled:
     """Live through one winter twice at the same time, once with faults.
 
@@ -97,6 +100,8 @@ def drill(
         Between two faults, and before the first [h].
     step_h : int
         How far the story leaps at a time [h]; each sensor sends as often.
+    keep : Path, optional
+        A folder for both stores and what the daemons said, to look into afterwards.
     """
     stages = []
     for name, where in (("calm", calm_place), ("disturbed", place)):
@@ -122,6 +127,9 @@ def drill(
                 play(stage, by_hour)
                 stage.wait_for(lambda: stage.waiting_mails() == 0, "the last mails to leave")
                 kept[name] = collect(stage)
+                if keep is not None:
+                    take_copy(stage.place.url, YARD, keep / f"{name}.db")
+                    shutil.copy(stage.log, keep / f"{name}.log")
         except BaseException as error:  # told by whoever waits for both
             failed.append(error)
             raise
