@@ -48,7 +48,10 @@ _FREE_THE_LOCK = (
     "End the program that holds its lock: a copy being taken, or a database shell left open"
     " (`fuser` with the file's name tells which)."
 )
-_LET_WRITE = "Let laidup's user write the store's file and its folder."
+_LET_WRITE = (
+    "Let laidup's user write the store: its file and its folder, or on PostgreSQL what"
+    " `postgresql/rights.sql` grants."
+)
 _LOOK_AT_STORE = "See that its disk, or the database's server, is there and answers."
 _REMEDIES: tuple[tuple[type[StoreError], str], ...] = (
     (StoreFullError, MAKE_ROOM),

@@ -18,10 +18,6 @@ WAITS_FOR_LOCK_S = 3.0  # intake's own transactions take less
 _REFUSALS = 2  # in a row: one may be a long transaction of laidup's own
 
 
-class _OnlyAskedError(Exception):
-    """Ends the transaction of a question, so that nothing is written."""
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ProbeAnswer:
     """How the store answered, and how long it has been silent."""
@@ -83,10 +79,7 @@ class StoreProbe:
 
     def _ask_to_write(self) -> StoreError | None:
         try:
-            # The lock is what others hold, and a file that cannot be written refuses it too.
-            with self._store.transaction():
-                raise _OnlyAskedError
-        except _OnlyAskedError:
-            return None
+            self._store.ask_to_write()
         except StoreError as error:
             return error
+        return None

@@ -257,6 +257,8 @@ class Connection:
             return
         self.connections += 1
         self.connected = True
+        # Its topics are kept with a session, and what waits in it comes before they are confirmed.
+        self.subscribed = flags.session_present
         self._backlog.begin_connection(kept=flags.session_present)
         subscribe_topics(client, self._settings)
         if self._drops_asked is not None:

@@ -236,13 +236,33 @@ class Store:
         StoreError
             If it does not.
         """
+        with self._row_changed() as connection:
+            connection.commit()
+
+    def ask_to_write(self) -> None:
+        """Change a row to what it is and take that back, so that no disk is worn.
+
+        The lock alone tells little: where nothing may be written, PostgreSQL gives it all the same,
+        and SQLite makes of the transaction one that reads.
+
+        Raises
+        ------
+        StoreError
+            If the store is locked, or nothing may be written.
+        """
+        with self._row_changed() as connection:
+            connection.rollback()
+
+    @contextmanager
+    def _row_changed(self) -> Iterator[Connection]:
         self._refuse_another_file()
         row = tables.yards.c.yard_id == self._yard_id
         with (
             self._answered(self._writing, "it takes nothing", can_wait=True),
-            self._writing.begin() as connection,
+            self._writing.connect() as connection,
         ):
             connection.execute(update(tables.yards).where(row).values(key=self._yard))
+            yield connection
 
     def _leave_room_for_warnings(self) -> None:
         """Take from the reserve what may wait, before the store's own last room is used for it."""

@@ -59,6 +59,19 @@ def test_who_is_to_read_a_silent_space_by_hand_is_not_missed_by_the_frost_there(
     assert len(missed(calm, winter([blind]))) == 1
 
 
+def test_the_operator_reads_a_silent_space_also_for_a_mechanic_who_would_have_been_told():
+    battery = raised("battery-freezing", space="east-row", craft="whimbrel", part="battery")
+    calm = winter([battery], ({Topic.BATTERY}, AT, "Warm the battery of Whimbrel by 00:36"))
+    calm = replace(calm, arrived=[replace(one, to="pim") for one in calm.arrived],
+                   written=[replace(one, person="pim") for one in calm.written])  # fmt: skip
+    blind = raised("blind-space", space="east-row", part="sensor")
+    by_hand = ({Topic.SILENCE}, AT, "Read East Row by hand")
+    assert missed(calm, winter([blind], by_hand)) == []
+    assert len(missed(calm, winter([blind]))) == 1
+    own = ({Topic.BATTERY}, AT, "Warm the battery of Whimbrel")
+    assert len(missed(calm, winter([battery], own))) == 1, "told to the operator, not to pim"
+
+
 def test_frost_told_is_no_ice_told():
     ice = raised("ice", craft="smew", part="hoses")
     frost = raised("frost", craft="smew", part="hoses", at=AT - 2 * HOUR)

@@ -3,16 +3,21 @@
 import sqlite3
 import threading
 from contextlib import closing, contextmanager
+from pathlib import Path
 
+import psycopg
 import pytest
+from sqlalchemy import make_url
 
 from monitor.clock import SystemClock
+from monitor.errors import StoreReadonlyError
 from monitor.health import store_probe
 from monitor.health.store_faults import remedy_of_refusal
 from monitor.health.store_probe import StoreProbe
 from monitor.store.engine import writing_engine
 from monitor.store.migrate import migrate
 from monitor.store.store import Store
+from tests.line.drills.watched import not_writable
 from tests.reports import kettlemoss as yard_of
 
 
@@ -56,6 +61,31 @@ def test_a_lock_that_lasts_is_found_and_its_end_too(store, url):
         assert probe.latest_answer().seen is not None, "what can be read is read"
     probe.run_once()
     assert probe.latest_answer().refusal is None
+
+
+@contextmanager
+def may_only_be_read(url):
+    """As whoever looks after the database may set it; a running connection is ended first."""
+    if url.startswith("sqlite"):
+        with not_writable(Path(make_url(url).database)):
+            yield
+        return
+    address = make_url(url).set(drivername="postgresql").render_as_string(hide_password=False)
+    with psycopg.connect(address, autocommit=True) as administrator:
+        name = make_url(url).database
+        administrator.execute(f"ALTER DATABASE {name} SET default_transaction_read_only = on")
+        yield
+
+
+def test_a_store_that_may_only_be_read_is_found_though_its_lock_can_be_had(store, url):
+    store.close()  # connections that were opened before go on to write
+    with may_only_be_read(url):
+        probe = StoreProbe(store, yard_of.yard(), SystemClock(), None)
+        for _ in range(2):
+            probe.run_once()
+        refusal = probe.latest_answer().refusal
+    assert isinstance(refusal, StoreReadonlyError)
+    assert "Let laidup's user write" in remedy_of_refusal(refusal)
 
 
 def test_while_a_question_is_open_it_is_known_for_how_long(store, monkeypatch):

@@ -1,9 +1,10 @@
 """Every fault of the watch is told at every outlet within seconds, and gone soon after its end.
 
-Real faults in one daemon: a broker that is stopped, a store that another process locks, a disk
-that fills up and is full, a mail server that hangs, a clock that is set wrong, a record that
-somebody rewrites, a forecast that does not come, a copy that cannot be taken. What breaks the
-store's file is driven by `tests/line/drills/store_faults.py`: it is told once it is met.
+Real faults in one daemon: a broker that is stopped, a slow line behind which messages wait, a store
+that another process locks, that may not be written or lies on a disk that is full, a file whose
+page was spoilt, a mail server that hangs, a clock that is set wrong, a record that somebody
+rewrites, a forecast that does not come, a copy that cannot be taken. What the store's faults look
+like differs between the databases, so both have them.
 
 ``python -m tests.line.fault_table`` prints the table.
 """
@@ -12,161 +13,50 @@ import contextlib
 import json
 import logging
 import socket
-import sqlite3
-import subprocess
-import sys
 import time
-from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 
+import paho.mqtt.client as paho
 import pytest
-import requests
+from paho.mqtt.enums import CallbackAPIVersion
 from werkzeug import Response
 
-from monitor.commands.status_lines import try_watch, watch_lines
+from monitor.commands.status_lines import watch_lines
 from monitor.daemon import housework
-from monitor.daemon.daemon import Daemon
-from monitor.daemon.opening import open_store
-from monitor.daemon.pace import Schedule
-from monitor.errors import LaidupError, StoreError
+from monitor.errors import StoreError
 from monitor.housekeeping.ledger import Every, Job
-from monitor.settings.load import load_settings
-from monitor.yard.forecast import ForecastAsking
 from monitor.yard.health import JobName
+from tests.bench.winter.places import SqlitePlace, postgresql_place
 from tests.delivery.scene import message
-from tests.line.connected import is_connected
-from tests.line.drills.drilled_daemon import MovedClock
-from tests.line.drills.watched import fill, small_disk
-from tests.line.test_main_line import SENSOR, publish, write_yard
-from tests.line.test_signs import Lamp, ServiceSocket
-from tests.real.need import wait_until
+from tests.line.drills.packs import Gate
+from tests.line.drills.watched import fill, flip_page, not_writable, small_disk
+from tests.line.outlets import OTHER, TABLE_BEGINS, Outlets, Told
+from tests.line.test_main_line import write_yard
+from tests.line.test_signs import ServiceSocket
 
-WITHIN_S = 30.0  # 15 s are promised, and 1 to 12 s measured; twice that on a machine that is busy
-OTHER = "urn:dev:ops:mill-shed-door"
-# As in use, but for rounds that need not wait and a second try of mail.
-PACE = Schedule(
-    round_every_s=0.5, round_gap_s=0.1, settle_s=0.1, post_every_s=0.5, first_retry_s=1.0
-)
 TAMPER = (
     "UPDATE layup_entries SET body = replace(body, 'Tom Varga', 'Tom Vargas')"
     " WHERE craft_id = 'plover'"
 )
 MEND = TAMPER.replace("'Tom Varga', 'Tom Vargas'", "'Tom Vargas', 'Tom Varga'")
-LOCK = """
-import sqlite3, sys
-held = sqlite3.connect(sys.argv[1], isolation_level=None, timeout=20)
-held.execute("BEGIN IMMEDIATE")
-print("held", flush=True)
-sys.stdin.read()
-"""
-
-
-@dataclass(frozen=True)
-class Told:
-    """A fault, and by which words each outlet is known to tell it."""
-
-    name: str
-    words: str
-    key: str  # of /health, and of the lamp's detail
-    blinds: bool  # the ping stays away
-    lamp: str = ""  # where its detail calls it something else than /health
-    has_lamp: bool = True  # the way to the lamp works
-
 
 LOCKED = Told("store locked", "database is locked", "store", blinds=True)
 NEARLY = Told("disk nearly full", "The disk is nearly full:", "store", blinds=False, lamp="disk")
 FULL = Told("disk full", "The disk is full:", "store", blinds=True, lamp="disk")
+READ_ONLY = Told("store not writable", "readonly database", "store", blinds=True)
+DAMAGED = Told("store broken", "The store's file is damaged", "store", blinds=True)
+SERVER_LOCKED = Told("store locked, PostgreSQL", "lock timeout", "store", blinds=True)
+SERVER_FULL = Told("disk full, PostgreSQL", "No space left", "store", blinds=True)
+SERVER_READ_ONLY = Told("store not writable, PostgreSQL", "read-only", "store", blinds=True)
+SERVER_BROKEN = Told("record rewritten, PostgreSQL", "is not what was", "record", blinds=False)
 AWAY = Told("broker away", "No connection to the broker", "broker", blinds=True, has_lamp=False)
+BACKLOG = Told("backlog", "Messages that had waited in the broker", "backlog", blinds=False)
 OLD = Told("forecast old", "The forecast of met-norway has never come", "forecast", blinds=False)
 COPY = Told("job failed", "The nightly copy of the store failed", "job", blinds=False)
 STUCK = Told("mail stuck", "Messages by mail do not leave", "messages", blinds=False)
 BROKEN = Told("record rewritten", "is not what was written", "record", blinds=False)
 CLOCK = Told("own clock wrong", "The clock of the machine", "own_clock", blinds=False)
 DROPS = Told("broker drops", "The broker has dropped", "broker_drops", blinds=False)
-
-
-TABLE_BEGINS = "Fault by fault, seconds:\n"
-_COLUMNS = ("/health", "status", "check", "service manager", "log", "lamp")
-
-
-def rows_of(table):
-    """The table of faults by outlets, in seconds, as Markdown."""
-    yield f"| fault | | {' | '.join(_COLUMNS)} | ping |"
-    yield "| --- " * (len(_COLUMNS) + 3) + "|"
-    for name, what, when, blinds in table:
-        cells = [f"{when[one]:.1f}" if one in when else "cannot" for one in _COLUMNS]
-        ping = ("stays away" if what == "told" else "is back") if blinds else "goes on"
-        yield f"| {name} | {what} | {' | '.join(cells)} | {ping} |"
-
-
-class Outlets:
-    """What each outlet of a running daemon tells."""
-
-    def __init__(self, daemon, settings, service, pings, caplog, lamp):
-        self.daemon, self.settings, self.service, self.pings = daemon, settings, service, pings
-        self._caplog, self._lamp = caplog, lamp
-        self.table: list[tuple[str, str, dict[str, float], bool]] = []
-
-    def told(self, fault: Told) -> dict[str, bool]:
-        """By outlet, whether it tells of a fault."""
-        answer = requests.get(f"{self.daemon.page_address}health", timeout=5).json()
-        check = answer["checks"].get(fault.key, {"says": ""})
-        status = " ".join(watch_lines(self.settings, datetime.now(UTC)))
-        try:
-            checked = try_watch(self.settings)
-        except LaidupError as error:
-            checked = str(error)
-        beats = [said for said in list(self.service.said) if said.startswith("WATCHDOG=1")]
-        logged = [line for line in self._caplog.messages if fault.words in line]
-        return {
-            "/health": fault.words in check["says"] and bool(check.get("remedy")),
-            "status": fault.words in status,
-            "check": fault.words in checked,
-            "service manager": fault.words in (beats[-1] if beats else ""),
-            "log": bool(logged) and not logged[-1].startswith("Over: "),
-            **({"lamp": self._lamp_tells(fault)} if fault.has_lamp else {}),
-        }
-
-    def _lamp_tells(self, fault: Told) -> bool:
-        detail = json.loads(self._lamp.shows or "{}")
-        return (fault.lamp or fault.key) in detail.get("faults", ())
-
-    def strike(self, *faults: Told) -> None:
-        """The faults began just now: wait until each is told everywhere, and look at the ping."""
-        self._wait(faults, "told", wanted=True)
-        blind = any(fault.blinds for fault in faults)
-        assert self.pinged() != blind, f"the ping, with {[fault.name for fault in faults]}"
-
-    def end(self, *faults: Told) -> None:
-        """The faults ended just now: wait until none is told anywhere, and the ping is back."""
-        self._wait(faults, "gone", wanted=False)
-        wait_until(self.pinged, WITHIN_S, "the ping to come back")
-
-    def _wait(self, faults, what, *, wanted):
-        began, when = time.monotonic(), {fault.name: {} for fault in faults}
-        while True:
-            left = []
-            for fault in faults:
-                for outlet, tells in self.told(fault).items():
-                    if tells is wanted:
-                        when[fault.name].setdefault(outlet, time.monotonic() - began)
-                    else:
-                        when[fault.name].pop(outlet, None)
-                        left.append(f"{fault.name}: {outlet}")
-            if not left:
-                break
-            if time.monotonic() - began > WITHIN_S:
-                pytest.fail(f"not {what} within {WITHIN_S} s: {'; '.join(left)}")
-            time.sleep(0.2)
-        self.table += [(one.name, what, when[one.name], one.blinds) for one in faults]
-
-    def pinged(self) -> bool:
-        """Whether the outside is pinged now: each second, while all is well."""
-        count = len(self.pings)
-        end = time.monotonic() + 5.0
-        while time.monotonic() < end and len(self.pings) == count:
-            time.sleep(0.05)
-        return len(self.pings) > count
 
 
 @contextlib.contextmanager
@@ -176,93 +66,90 @@ def deaf_server(port):
         yield
 
 
-@contextlib.contextmanager
-def locked_by_another(database):
-    holder = subprocess.Popen(
-        [sys.executable, "-c", LOCK, str(database)], stdin=subprocess.PIPE, stdout=subprocess.PIPE
-    )
-    try:
-        assert holder.stdout.readline() == b"held\n"
-        yield
-    finally:
-        holder.communicate(timeout=10)
+def send_many(port, messages, size):
+    """Send numbered messages of one sensor, QoS 1, and wait until the broker has all of them."""
+    sender = paho.Client(CallbackAPIVersion.VERSION2, protocol=paho.MQTTv5)
+    sender.connect("127.0.0.1", port)
+    sender.loop_start()
+    begin_s = time.time() - messages - 60
+    for number in range(messages):
+        pack = [{"bn": f"{OTHER}:", "n": "temperature", "u": "Cel", "t": begin_s + number, "v": 6}]
+        sent = sender.publish("mill/door", json.dumps(pack).ljust(size), qos=1)
+    sent.wait_for_publish(30)
+    sender.disconnect()
+    sender.loop_stop()
 
 
-def rewrite(database, statement):
-    with contextlib.closing(sqlite3.connect(database, timeout=20)) as db:
-        assert db.execute(statement).rowcount == 1
-        db.commit()
+class Copying:
+    """The nightly copy, which fails with a reason once it has one."""
+
+    problem = ""
+
+    def run(self):
+        if self.problem:
+            raise StoreError(self.problem)
+
+    def jobs(self, *_):
+        yield Job(
+            name=JobName.BACKUP, when=Every(span=timedelta(seconds=1)), run=self.run,
+            within=timedelta(hours=1), again_after=timedelta(seconds=1),
+        )  # fmt: skip
 
 
-def send_readings(port):
-    now_s = time.time()
-    for sensor in (SENSOR, OTHER):
-        publish(port, "5", json.dumps(
-            [{"bn": f"{sensor}:", "n": "temperature", "u": "Cel", "t": now_s, "v": 6.0}]
-        ))  # fmt: skip
+@pytest.fixture(autouse=True)
+def copying(monkeypatch):
+    copy = Copying()
+    monkeypatch.setattr(housework, "house_jobs", copy.jobs)
+    return copy
 
 
 @pytest.fixture
-def service(tmp_path):
-    listening = ServiceSocket(tmp_path / "notify")
-    yield listening
-    listening.close()
+def outlets_of(broker, tmp_path, monkeypatch, mail_server, httpserver, caplog):
+    """Makes the outlets of a yard whose store has an address; what they took is logged in the end.
 
-
-def test_each_fault_is_told_by_every_outlet_and_is_gone_with_its_end(
-    broker, tmp_path, monkeypatch, mail_server, httpserver, caplog, service
-):
+    ``port``: where its daemon is to look for the broker.
+    """
     caplog.set_level(logging.INFO)
-    pings = []
+    pings, made = [], []
     httpserver.expect_request("/ping").respond_with_handler(
         lambda request: (pings.append(request.path), Response("ok"))[1]
     )
     monkeypatch.setenv("NOTIFY_SOCKET", str(tmp_path / "notify"))
-    file = write_yard(tmp_path, datetime.now(UTC), broker, mail_server, "5")
-    copying = [None]
+    service = ServiceSocket(tmp_path / "notify")
 
-    def take_copy(*_):
-        if copying[0]:
-            raise StoreError(copying[0])
-
-    monkeypatch.setattr(housework, "house_jobs", lambda *_: iter([Job(
-        name=JobName.BACKUP, when=Every(span=timedelta(seconds=1)), run=take_copy,
-        within=timedelta(hours=1), again_after=timedelta(seconds=1),
-    )]))  # fmt: skip
-    with small_disk(tmp_path, 300) as disk:  # nearly full is below 200 MB
+    def make(store_url, port=0):
+        file = write_yard(tmp_path, datetime.now(UTC), broker, mail_server, "5")
         file.write_text(
-            file.read_text()
+            file.read_text().replace(f"port = {broker.port}\n", f"port = {port or broker.port}\n")
             + f'\n[[sensors]]\nname = "{OTHER}"\nspace = "shed"\n'
-            + f'[store]\nurl = "sqlite:///{disk}/laidup.db"\n'
+            + f'[store]\nurl = "{store_url}"\n'
             + '[annunciator]\ntopic = "mill/lamp"\n'
             + f'[ping]\nurl = "{httpserver.url_for("/ping")}"\nevery_s = 30\n'
             + '[forecast]\nsource = "met-norway"\ncontact = "watch@mill.example"\n'
         )
-        settings, database = load_settings(file), disk / "laidup.db"
-        settings = replace(settings, ping=replace(settings.ping, every_s=1.0))
-        store = open_store(settings.store_url, settings.yard.id)
-        agency = str(settings.forecast.agency)
+        made.append(Outlets(file, broker, service, pings, caplog))
+        return made[0]
 
-        def have_forecast_of(at):
-            with store.transaction() as tx:
-                tx.forecasts.set_asking(ForecastAsking(source=agency, confirmed=at))
+    yield make
+    service.close()
+    rows = "\n".join(one.row() for outlets in made for one in outlets.times)
+    logging.getLogger(__name__).info("%s%s", TABLE_BEGINS, rows)
 
-        have_forecast_of(datetime.now(UTC))
-        clock = MovedClock(tmp_path / "clock")
-        daemon = Daemon(settings, store, clock, pace=PACE, housekeeping=True)
-        daemon.start()
-        lamp = Lamp(broker, "mill/lamp/detail")
-        outlets = Outlets(daemon, settings, service, pings, caplog, lamp)
-        try:
-            wait_until(lambda: is_connected(daemon), 10, "the broker")
-            send_readings(broker.port)
-            wait_until(outlets.pinged, 20, "a watch that is well")
 
-            with locked_by_another(database):
+def test_each_fault_is_told_by_every_outlet_and_is_gone_with_its_end(
+    outlets_of, copying, broker, mail_server, tmp_path
+):
+    with small_disk(tmp_path, 300) as disk:  # nearly full is below 200 MB
+        place = SqlitePlace(disk)
+        outlets = outlets_of(place.url)
+        with outlets.daemon_running():
+            outlets.wait_until_well()
+
+            with place.locked():
                 outlets.strike(LOCKED)
             outlets.end(LOCKED)
 
-            wait_until(lambda: (disk / "laidup.db-reserve").exists(), 25, "the reserve")
+            outlets.wait_for_reserve()
             ballast = fill(disk, but_bytes=120_000_000)
             outlets.strike(NEARLY)
             fill(disk)
@@ -272,37 +159,88 @@ def test_each_fault_is_told_by_every_outlet_and_is_gone_with_its_end(
 
             mail_server.stop()
             with deaf_server(mail_server.port):
-                with store.transaction() as tx:
+                with outlets.store.transaction() as tx:
                     tx.outbox.add([message(person="ines")])
                     tx.intake_faults.note_fault("broker drops", 12, datetime.now(UTC))
-                rewrite(database, TAMPER)
-                copying[0] = "the backup disk is not mounted"
-                have_forecast_of(None)
+                assert place.change(TAMPER) == 1
+                copying.problem = "the backup disk is not mounted"
+                outlets.have_forecast_of(None)
                 outlets.strike(STUCK, BROKEN, DROPS, OLD, COPY)
             mail_server.start()
-            rewrite(database, MEND)
-            copying[0] = None
-            have_forecast_of(datetime.now(UTC))
-            with store.transaction() as tx:
+            assert place.change(MEND) == 1
+            copying.problem = ""
+            outlets.have_forecast_of(datetime.now(UTC))
+            with outlets.store.transaction() as tx:
                 tx.intake_faults.clear_fault("broker drops")
             outlets.end(STUCK, BROKEN, DROPS, OLD, COPY)
 
-            (tmp_path / "clock").write_text("21600")
+            outlets.clock_file.write_text("21600")
             for _ in range(4):
-                send_readings(broker.port)
+                outlets.send_readings()
             outlets.strike(CLOCK)
-            (tmp_path / "clock").write_text("0")
+            outlets.clock_file.write_text("0")
             for _ in range(2):
-                send_readings(broker.port)
+                outlets.send_readings()
             outlets.end(CLOCK)
 
             broker.stop()
             outlets.strike(AWAY)
             broker.start()
             outlets.end(AWAY)
-        finally:
-            daemon.stop()
-        logging.getLogger(__name__).info("%s%s", TABLE_BEGINS, "\n".join(rows_of(outlets.table)))
-        lines = list(watch_lines(settings, datetime.now(UTC)))
-        assert lines == ["laidup is not running here: nobody is warned. Start `laidup run`."]
-        lamp.close()
+    lines = list(watch_lines(outlets.settings, datetime.now(UTC)))
+    assert lines == ["laidup is not running here: nobody is warned. Start `laidup run`."]
+
+
+def test_a_store_that_may_not_be_written_or_is_spoilt_and_what_waits_are_told_everywhere(
+    outlets_of, broker, tmp_path
+):
+    gate = Gate(broker.port)
+    file = tmp_path / "laidup.db"
+    outlets = outlets_of(f"sqlite:///{file}", gate.port)
+    with outlets.daemon_running():
+        outlets.wait_until_well()
+
+        with not_writable(file, tmp_path / "laidup.db-wal"):
+            outlets.strike(READ_ONLY)
+        outlets.end(READ_ONLY)
+
+        # Over a slow line what waits in the broker comes in at some 130 messages a second.
+        gate.bytes_per_s = 40_000
+        send_many(broker.port, 6_000, size=300)
+        gate.cut(0.1)
+        outlets.strike(BACKLOG)
+        gate.bytes_per_s = 0
+        outlets.end(BACKLOG)
+    sound = file.read_bytes()
+    flip_page(file, "landed_readings")
+    with outlets.daemon_running():
+        outlets.strike(DAMAGED)
+    file.write_bytes(sound)
+    with outlets.daemon_running():
+        outlets.end(DAMAGED)
+    gate.close()
+
+
+def test_faults_of_a_database_server_are_told_everywhere(outlets_of, postgres_cluster):
+    with postgresql_place(postgres_cluster, megabytes=100) as place:
+        outlets = outlets_of(place.url)
+        with outlets.daemon_running():
+            outlets.wait_until_well()
+
+            with place.locked():
+                outlets.strike(SERVER_LOCKED)
+            outlets.end(SERVER_LOCKED)
+
+            with place.not_writable():
+                outlets.strike(SERVER_READ_ONLY)
+            outlets.end(SERVER_READ_ONLY)
+
+            with place.full():
+                outlets.send_past_readings()
+                outlets.strike(SERVER_FULL)
+            outlets.end(SERVER_FULL)
+
+            assert place.change(TAMPER) == 1
+            outlets.strike(SERVER_BROKEN)
+            assert place.change(MEND) == 1
+            outlets.end(SERVER_BROKEN)

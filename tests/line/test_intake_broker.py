@@ -280,3 +280,32 @@ def test_a_broker_that_ends_the_connection_for_its_own_topics_is_no_longer_asked
     finally:
         intake.stop(5)
         listener.close()
+
+
+def test_a_session_that_was_kept_counts_as_heard_before_its_topics_are_confirmed_anew(store):
+    """What waits comes first: over a slow line that takes minutes, and the broker is not away."""
+    listener = socket.create_server(("127.0.0.1", 0))
+    refusing = threading.Event()
+
+    def broker() -> None:
+        with contextlib.suppress(OSError):
+            line, _ = listener.accept()
+            line.recv(4096)
+            line.sendall(b"\x20\x02\x01\x00")  # CONNACK, the session was kept
+            while request := line.recv(4096):
+                if request[0] == 0x82 and refusing.wait(20):  # SUBSCRIBE: refused, in the end
+                    line.sendall(b"\x90\x03" + request[2:4] + b"\x80")
+
+    threading.Thread(target=broker, daemon=True).start()
+    port = listener.getsockname()[1]
+    settings = BrokerSettings(port=port, topics=("drill/#",), version="3.1.1")
+    intake = Intake(settings, store, SENSORS, SystemClock(), lambda _: None)
+    intake.start()
+    try:
+        wait_until(lambda: intake.intake_health().connected, 10, "the session")
+        refusing.set()
+        wait_until(lambda: not intake.intake_health().connected, 10, "the refusal")
+        assert "does not let" in intake.intake_health().broker
+    finally:
+        intake.stop(5)
+        listener.close()

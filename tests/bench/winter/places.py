@@ -210,11 +210,11 @@ def sqlite_place() -> Iterator[SqlitePlace]:
 
 
 @contextlib.contextmanager
-def postgresql_place(cluster: URL) -> Iterator[PostgresqlPlace]:
-    """A place in a server that runs."""
+def postgresql_place(cluster: URL, megabytes: int = DISK_MB) -> Iterator[PostgresqlPlace]:
+    """A place in a server that runs, its disk of so many megabytes."""
     with tempfile.TemporaryDirectory() as folder:
         Path(folder).chmod(0o755)  # the server's own user goes through it
-        with small_disk(Path(folder), DISK_MB) as disk:
+        with small_disk(Path(folder), megabytes) as disk:
             disk.chmod(0o755)
             place = PostgresqlPlace(cluster, disk)
             try:

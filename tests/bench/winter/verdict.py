@@ -20,7 +20,7 @@ from tests.bench.winter.yard import NAMES
 _SOONER, _LATER = timedelta(hours=30), timedelta(hours=14)
 _ONCE_A_DAY = timedelta(hours=26)  # letters of what may wait leave so often, and at most
 _OF_A_SPACE = frozenset({Topic.DAMP, Topic.HEAT})
-# Where nothing is heard of a space a person is told to read it by hand, and of no part in it.
+# Where nothing is heard of a space the operator is told to read it by hand, and nobody of a part.
 _BLIND = frozenset({"silence-urgent", "blind-space"})
 _TOLD_WITHIN = timedelta(hours=36)  # after an alarm is raised; letters leave twice a day
 
@@ -207,8 +207,9 @@ def compare(calm: Kept, disturbed: Kept) -> tuple[int, list[Missed]]:
                 and one.held_in(alarm.raised - _LATER, at + later)
             ]
             told = any(
-                mail.to == person
-                and max(one.raised, alarm.raised - _SOONER) <= mail.at <= at + later
+                max(one.raised, alarm.raised - _SOONER) <= mail.at <= at + later
+                # Who is to read a space by hand is told so, and enters what he reads.
+                and (mail.to == person or one.cause in _BLIND)
                 for one in same or blind
                 for mail in _letters_of(disturbed, one)
             )

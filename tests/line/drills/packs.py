@@ -74,6 +74,7 @@ class Gate:
 
     def __init__(self, port: int) -> None:
         self._to = port
+        self.bytes_per_s = 0  # each way, as over a slow line; 0: as fast as it goes
         self._open = threading.Event()
         self._open.set()
         self._listener = socket.create_server(("127.0.0.1", 0))
@@ -99,10 +100,12 @@ class Gate:
 
     def _carry(self, one: socket.socket, other: socket.socket) -> None:
         with contextlib.suppress(OSError):
-            while data := one.recv(65536):
+            while data := one.recv(65536 if not self.bytes_per_s else 4096):
                 if not self._open.is_set():
                     return  # swallowed, as by a cable that was pulled
                 other.sendall(data)
+                if self.bytes_per_s:
+                    time.sleep(len(data) / self.bytes_per_s)
         for end in (one, other):
             with contextlib.suppress(OSError):
                 end.close()

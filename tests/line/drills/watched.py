@@ -215,7 +215,7 @@ def small_disk(folder: Path, megabytes: int) -> Iterator[Path]:
     """A disk of its own that can be filled; whoever is not root needs sudo for it."""
     disk = folder / "disk"
     disk.mkdir()
-    as_root = [] if os.geteuid() == 0 else [need("sudo", "sudo"), "--non-interactive"]
+    as_root = _as_root()
     size = f"size={megabytes}m"
     subprocess.run(
         [*as_root, need("mount", "mount"), "-t", "tmpfs", "-o", size, "tmpfs", str(disk)],
@@ -225,6 +225,21 @@ def small_disk(folder: Path, megabytes: int) -> Iterator[Path]:
         yield disk
     finally:
         subprocess.run([*as_root, need("umount", "mount"), "--lazy", str(disk)], check=False)
+
+
+@contextlib.contextmanager
+def not_writable(*files: Path) -> Iterator[None]:
+    """Files that nobody may write, root and whoever has them open included (`man chattr`)."""
+    change = [*_as_root(), need("chattr", "e2fsprogs")]
+    subprocess.run([*change, "+i", *files], check=True)
+    try:
+        yield
+    finally:
+        subprocess.run([*change, "-i", *files], check=True)
+
+
+def _as_root() -> list[str]:
+    return [] if os.geteuid() == 0 else [need("sudo", "sudo"), "--non-interactive"]
 
 
 def fill(disk: Path, but_bytes: int = 0) -> Path:
