@@ -16,6 +16,11 @@ COMMANDS = {
         "watch a fictional yard through four days of November, with nothing to set up",
     ),
     "init": ("init", "add_parser", "make a yard's own folder with its files"),
+    "access": (
+        "access",
+        "add_parser",
+        "certificates, passwords and topics of the yard's broker; a sheet for each device",
+    ),
     "run": ("watching", "add_run", "watch the yard: take readings, judge, and tell people"),
     "check": ("watching", "add_check", "check the configuration, and try everything that it names"),
     "status": ("watching", "add_status", "tell whether laidup is well and what it hears"),

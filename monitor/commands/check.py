@@ -12,7 +12,11 @@ from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
 from monitor.clock import SystemClock, from_ms
-from monitor.commands.warnings import list_shared_files, list_silent_sensors
+from monitor.commands.warnings import (
+    list_shared_files,
+    list_silent_sensors,
+    tell_certificate,
+)
 from monitor.errors import (
     ConfigurationError,
     ForecastError,
@@ -21,6 +25,7 @@ from monitor.errors import (
     StoreError,
 )
 from monitor.settings.load import Settings, load_settings
+from monitor.settings.new_yard import BROKER_CERTIFICATE
 from monitor.wording import Units
 from monitor.yard.readers import units_of
 from monitor.yard.space import Yard
@@ -73,6 +78,9 @@ def _checks_to_try(settings: Settings) -> list[tuple[str, Callable[[], str]]]:
         ("Broker", partial(_check_broker, settings)),
         ("Mail", partial(_check_mail, settings)),
     ]
+    certificate = settings.file.resolve().parent / BROKER_CERTIFICATE
+    if certificate.exists():
+        tries.append(("Certificate", partial(tell_certificate, certificate)))
     tries += [(n.capitalize(), partial(_check_channel, settings, n)) for n in settings.channels]
     if settings.ping is not None:
         tries.append(("Ping", partial(_check_pulse, settings.ping)))

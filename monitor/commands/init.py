@@ -6,13 +6,15 @@ import sys
 from collections.abc import Callable
 from contextlib import suppress
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
+from monitor.commands.access.command import begin_access, check_host
 from monitor.commands.parsers.init import QUESTIONS
 from monitor.errors import ConfigurationError, Fault
-
-if TYPE_CHECKING:
-    from monitor.settings.new_yard import NewYard
+from monitor.settings.faults import check_content
+from monitor.settings.load import program_around
+from monitor.settings.new_yard import FOLDERS, YARD_FILE, NewYard, answer_model, files_of, id_from
+from monitor.yard.space import SpaceKind
 
 _SOURCE = Path("laidup init")
 _MAY_BE_THERE = {"lost+found"}  # what a new disk brings along
@@ -20,16 +22,13 @@ _MAY_BE_THERE = {"lost+found"}  # what a new disk brings along
 
 def run(arguments: argparse.Namespace) -> int:
     """Ask for what is missing, write the files, say how it goes on."""
-    from monitor.settings.faults import check_content
-    from monitor.settings.new_yard import FOLDERS, YARD_FILE, NewYard, files_of, id_from
-
     folder: Path = arguments.folder
     _refuse_folder(folder)
     said = {one.key: getattr(arguments, one.key) for one in QUESTIONS}
     spaces = [_space_from(text) for text in arguments.spaces or ()]
-    asks = sys.stdin.isatty()
-    if not asks:
-        _refuse_missing(said, spaces)
+    hosts = [check_host(host) for host in arguments.broker_host or ()]
+    if not sys.stdin.isatty():
+        _refuse_missing(said, spaces, hosts)
     for one in QUESTIONS:
         if said[one.key] is None:
             said[one.key] = _ask(f"{one.ask} (like {one.example}): ", _checked(one.key))
@@ -37,6 +36,9 @@ def run(arguments: argparse.Namespace) -> int:
             said[one.key] = _checked(one.key)(said[one.key])
     if not spaces:
         spaces = _ask_spaces()
+    if not hosts:
+        asked = "Name or address by which sensors reach this machine (like 192.0.2.10): "
+        hosts = [_ask(asked, lambda text: check_host(text.strip()))]
     host, _, port = (arguments.mail_server or "").partition(":")
     new = check_content(
         NewYard,
@@ -50,14 +52,13 @@ def run(arguments: argparse.Namespace) -> int:
         _SOURCE,
     )
     _write_folder(folder, FOLDERS, files_of(new))
+    begin_access(folder / YARD_FILE, hosts)
     _tell(folder, folder / YARD_FILE, new)
     return 0
 
 
 def _refuse_folder(folder: Path) -> None:
     """Raise where something is there already, or the folder would lie inside the program."""
-    from monitor.settings.load import program_around
-
     problem = remedy = ""
     if folder.exists() and not folder.is_dir():
         problem, remedy = "it is a file", "Name a folder that is new or empty."
@@ -71,10 +72,12 @@ def _refuse_folder(folder: Path) -> None:
         raise ConfigurationError([Fault(file=str(folder), key="", problem=problem, remedy=remedy)])
 
 
-def _refuse_missing(said: dict[str, Any], spaces: list[tuple[str, str]]) -> None:
+def _refuse_missing(said: dict[str, Any], spaces: list[tuple[str, str]], hosts: list[str]) -> None:
     missing = [f"{one.flag} (like {one.example})" for one in QUESTIONS if said[one.key] is None]
     if not spaces:
         missing.append('--space (like "Cold shed=cold")')
+    if not hosts:
+        missing.append("--broker-host (like 192.0.2.10)")
     if missing:
         raise ConfigurationError(
             [
@@ -90,8 +93,6 @@ def _refuse_missing(said: dict[str, Any], spaces: list[tuple[str, str]]) -> None
 
 def _checked(key: str) -> Callable[[str], Any]:
     """Reads one answer; raises where it will not do."""
-    from monitor.settings.faults import check_content
-    from monitor.settings.new_yard import answer_model
 
     def read(text: str) -> Any:  # noqa: ANN401  as the field has it
         value: Any = text.strip()
@@ -107,8 +108,6 @@ def _checked(key: str) -> Callable[[str], Any]:
 
 def _space_from(text: str) -> tuple[str, str]:
     """One part of the yard as it is said on the command line: its name, ``=``, its kind."""
-    from monitor.yard.space import SpaceKind
-
     name, equals, kind = (part.strip() for part in text.rpartition("="))
     kinds = [one.value for one in SpaceKind]
     if not (name and equals and kind in kinds):
@@ -181,11 +180,11 @@ def _write_folder(folder: Path, below: tuple[str, ...], files: dict[str, str]) -
         ) from error
 
 
-def _tell(folder: Path, yard_file: Path, new: "NewYard") -> None:
+def _tell(folder: Path, yard_file: Path, new: NewYard) -> None:
     print(f"{folder} is the folder of {new.name} ({new.id}) now, and only this user's to read.")
-    print(f"Put into {yard_file}: each sensor, who else is told, the broker.")
+    print(f"Put into {yard_file}: each sensor and who else is told.")
     if new.mail_server is None:
         print("Put [mail] there too: until then nobody is told anything.")
-    print(f"Put the craft into {folder / 'craft.toml'}. Then:")
+    print(f"Put the craft into {folder / 'craft.toml'}. deploy/INSTALL.md has the broker. Then:")
     print(f"    laidup check --config {folder}")
     print(f"    laidup run --config {folder}")

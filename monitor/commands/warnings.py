@@ -74,6 +74,21 @@ def _paths(files: Iterable[Path]) -> str:
     return ", ".join(str(file) for file in files)
 
 
+def tell_certificate(certificate: Path) -> str:
+    """Until when the broker's certificate holds, which every device checks."""
+    from monitor.commands.access.certificates import RENEW_WITHIN_DAYS, days_left
+    from monitor.settings.faults import read_text_file
+
+    left = days_left(read_text_file(certificate).encode(), datetime.now(UTC))
+    if left >= RENEW_WITHIN_DAYS:
+        return f"it holds for {left} days."
+    when = f"ends in {left} days, and then" if left >= 0 else "has ended:"
+    return (
+        f"WARNING. {certificate} {when} no device reaches the broker any more. Renew it with"
+        " `laidup access renew-certificate`, and put it in place (deploy/INSTALL.md)."
+    )
+
+
 def berth_faults(records: Iterable[CraftRecord], yard: Yard, at: datetime) -> list[Fault]:
     """One fault for each berth that holds more than one craft; all of them go on being judged."""
     wording, names = words_for(yard, at), {space.id: space.name for space in yard.spaces}

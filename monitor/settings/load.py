@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from importlib.metadata import version
 from pathlib import Path
+from typing import Any
 
 from monitor.alarms.definitions import Definition, adjusted
 from monitor.craft.canonical import digest_of
@@ -109,13 +110,7 @@ def load_settings(path: Path, environment: Mapping[str, str] = os.environ) -> Se
     ConfigurationError
         With one fault for each thing that is wrong.
     """
-    if not path.exists():
-        remedy = (
-            f"Name the yard's folder with --config or {CONFIG_VARIABLE}, or change into it;"
-            " `laidup init FOLDER` makes one."
-        )
-        raise error_at(path, "", "there is no yard's file", remedy)
-    said = read_toml(path)
+    said = _read_yard_toml(path)
     content = check_content(YardFile, said, path)
     faults = [
         Fault(file=str(path), key=key, problem=problem, remedy=remedy)
@@ -167,6 +162,21 @@ def load_settings(path: Path, environment: Mapping[str, str] = os.environ) -> Se
         mappings=_read_mappings(folder),
         craft=craft,
     )
+
+
+def read_yard_file(path: Path) -> YardContent:
+    """Read the yard's file alone, without the secrets and files that it names."""
+    return check_content(YardFile, _read_yard_toml(path), path)
+
+
+def _read_yard_toml(path: Path) -> dict[str, Any]:
+    if not path.exists():
+        remedy = (
+            f"Name the yard's folder with --config or {CONFIG_VARIABLE}, or change into it;"
+            " `laidup init FOLDER` makes one."
+        )
+        raise error_at(path, "", "there is no yard's file", remedy)
+    return read_toml(path)
 
 
 def _store_url(url: str, folder: Path) -> str:

@@ -18,6 +18,10 @@ from monitor.settings.words import Id, MailAddress, Port, Text, Zone
 from monitor.yard.space import SpaceKind
 
 YARD_FILE, CRAFT_FILE = "yard.toml", "craft.toml"
+# File of laidup's own password to the broker, in the yard's folder.
+BROKER_PASSWORD = "secrets/broker.password"  # noqa: S105  a path
+BROKER_CERTIFICATE = "broker/broker.crt"  # where `laidup access` makes it
+TLS_PORT = 8883  # of MQTT over TLS, as IANA's registry of ports has it
 FOLDERS = ("profiles", "payloads", "data", "secrets")
 _NO_ID = re.compile(r"[^a-z0-9]+")
 _KEY = re.compile(r"(?:# )?(?P<key>[a-z_]+) = (?:\"[^\"]*\"|\[[^\]]*\]|[^ #]+)(?P<comment>\s+#.*)?")
@@ -101,6 +105,11 @@ def files_of(new: NewYard) -> dict[str, str]:
     }
 
 
+def toml_value(value: object) -> str:
+    """A value as TOML writes it: of text, lists of text and numbers JSON is the same."""
+    return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
+
+
 def _yard_text(new: NewYard, example: str) -> str:
     _, *paragraphs = example.strip().split("\n\n")  # the first is the example's own heading
     written = [_YARD_HEAD.strip()]
@@ -140,8 +149,28 @@ def _values(new: NewYard) -> Mapping[str, Mapping[str, Any]]:
             "volume_unit": _VOLUME_UNITS[new.units],
         },
         "[store]": {"url": "sqlite:///data/laidup.db"},
-        "[broker]": {"topics": [f"{new.id}/#"]},
+        "[broker]": {"topics": [f"{new.id}/#"], **broker_values(new.id)},
         "[mail]": _mail_values(new),
+    }
+
+
+def broker_values(yard: str, folder: str = "broker") -> Mapping[str, Any]:
+    """Values of ``[broker]`` for a broker on laidup's machine, as `laidup access` makes it ready.
+
+    Parameters
+    ----------
+    yard : str
+        The yard's id.
+    folder : str
+        Where its certificates are, as seen from the yard's folder.
+    """
+    return {
+        "host": "127.0.0.1",
+        "port": TLS_PORT,
+        "username": f"laidup-{yard}",
+        "password_file": BROKER_PASSWORD,
+        "tls": True,
+        "ca_file": f"{folder}/ca.crt",
     }
 
 
@@ -170,8 +199,8 @@ def _space_blocks(new: NewYard) -> list[str]:
             one for one in (plain, *(f"{plain}-{n}" for n in range(2, 99))) if one not in taken
         )
         taken.add(own)
-        lines = ["[[spaces]]", f"id = {_quoted(own)}", f"name = {_quoted(name)}"]
-        lines += [f"kind = {_quoted(kind.value)}", '# berths = ["1", "2", "3"]']
+        lines = ["[[spaces]]", f"id = {toml_value(own)}", f"name = {toml_value(name)}"]
+        lines += [f"kind = {toml_value(kind.value)}", '# berths = ["1", "2", "3"]']
         written.append("\n".join(lines))
     return written
 
@@ -182,14 +211,9 @@ def _with_values(paragraph: str, values: Mapping[str, Any]) -> str:
     for line in paragraph.splitlines():
         match = _KEY.fullmatch(line)
         if match is not None and match["key"] in values:
-            line = f"{match['key']} = {_quoted(values[match['key']])}{match['comment'] or ''}"
+            line = f"{match['key']} = {toml_value(values[match['key']])}{match['comment'] or ''}"
         lines.append(line)
     return "\n".join(lines)
-
-
-def _quoted(value: object) -> str:
-    """A value as TOML writes it: of text, lists of text and numbers JSON is the same."""
-    return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
 
 
 def _as_comment(paragraph: str) -> str:

@@ -26,6 +26,7 @@ SAID = {
     "--person": "Sam Ostrander",
     "--mail": "sam@yard.example",
     "--space": "Cold shed=cold",
+    "--broker-host": "192.0.2.10",
 }
 
 
@@ -137,6 +138,7 @@ def test_off_a_terminal_every_flag_that_is_missing_is_named_at_once(tmp_path, ca
         ("space", "Cold shed", "Kinds: heated, cold, wrapped, open, bench"),
         ("id", "Mill Lane", "no id"),
         ("mail_server", "mail.example:north", "mail_port"),
+        ("broker_host", "a b", "no name or address"),
     ],
 )
 def test_a_value_that_will_not_do_is_named_with_its_remedy(tmp_path, capsys, flag, value, told):
@@ -152,7 +154,7 @@ def test_at_a_terminal_it_asks_for_what_is_missing_until_it_will_do(tmp_path):
     asked = subprocess.Popen(command, stdin=theirs, stdout=theirs, stderr=theirs)
     os.close(theirs)
     answers = ["Nowhere/Else", "America/Chicago", "44.9", "-93.1", "f", "Sam", "sam@yard.example"]
-    answers += ["Cold shed=cold", "Shop=heated", ""]
+    answers += ["Cold shed=cold", "Shop=heated", "", "no host", "192.0.2.10"]
     os.write(ours, "".join(f"{one}\n" for one in answers).encode())
     said = b""
     try:

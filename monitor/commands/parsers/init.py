@@ -40,9 +40,10 @@ def add_parser(children: Children, about: str) -> None:
         help=about,
         description=(
             "Makes a folder for one yard: yard.toml and craft.toml with examples behind #,"
-            " profiles/ and payloads/ for what this yard has of its own, data/ for the store and"
-            " secrets/ for passwords. Only its user may read it. What no flag says is asked for;"
-            " off a terminal it must be said. Nothing that is there is overwritten."
+            " profiles/ and payloads/ for what this yard has of its own, data/ for the store,"
+            " secrets/ for passwords, broker/ for the broker's certificate and users. Only its user"
+            " may read it. What no flag says is asked for; off a terminal it must be said. Nothing"
+            " that is there is overwritten."
         ),
     )
     parser.add_argument("folder", type=Path, metavar="FOLDER", help="new, or empty")
@@ -50,6 +51,13 @@ def add_parser(children: Children, about: str) -> None:
         parser.add_argument(
             one.flag, dest=one.key, metavar="VALUE", help=f"{one.ask.lower()}, like {one.example}"
         )
+    parser.add_argument(
+        "--broker-host",
+        metavar="HOST",
+        action="append",
+        help="name or address by which sensors reach this machine's broker, like 192.0.2.10; may be"
+        " given again",
+    )
     parser.add_argument("--id", help="short name in topics and files (made of the name)")
     parser.add_argument(
         "--space",

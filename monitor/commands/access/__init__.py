@@ -1,0 +1,1 @@
+"""``laidup access``: who may speak to the yard's broker; certificates, passwords, device sheets."""
