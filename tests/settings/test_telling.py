@@ -232,9 +232,18 @@ def test_a_channel_of_texts_stands_in_a_block_of_its_name(tmp_path):
     assert "s3cret-of-texts" not in repr(settings)
 
 
+def test_a_program_that_sends_texts_is_a_list_of_its_path_and_arguments(tmp_path):
+    block = '[text-command]\ncommand = ["/usr/local/bin/send-text", "--modem"]\n'
+    person = 'phone = "715-555-0142"\nchannels = ["text-command"]\n'
+    settings = loaded(tmp_path, person + block, {})
+    assert settings.channels["text-command"].command == ("/usr/local/bin/send-text", "--modem")
+
+
 @pytest.mark.parametrize(
     ("more", "key", "said"),
     [
+        ('[text-command]\ncommand = ["send-text"]', "text-command", "whole path"),
+        ('[text-command]\ncommand = "/bin/send-text"', "text-command.command", ""),
         ('channels = ["text-post"]\n' + TEXT_POST, "people[1].phone", "no number"),
         ('phone = "715-555-0142"\nchannels = ["text-post"]', "people[1].channels", "there is none"),
         ('channels = ["pigeon"]', "people[1].channels", "no channel"),

@@ -9,13 +9,14 @@ from collections.abc import Mapping
 from monitor.delivery.channels.channel import ChannelKind, DeliveryChannel
 from monitor.delivery.channels.folder import FolderChannel, FolderSettings
 from monitor.delivery.channels.mail import MailChannel, MailSettings
+from monitor.delivery.channels.text_command import TEXT_COMMAND
 from monitor.delivery.channels.text_mail import TEXT_MAIL
 from monitor.delivery.channels.text_post import TEXT_POST
 from monitor.delivery.channels.webhook import WEBHOOK
 
 __all__ = ["CHANNEL_KINDS", "DeliveryChannel", "channels", "mail_channel"]
 
-CHANNEL_KINDS: tuple[ChannelKind, ...] = (WEBHOOK, TEXT_MAIL, TEXT_POST)
+CHANNEL_KINDS: tuple[ChannelKind, ...] = (WEBHOOK, TEXT_MAIL, TEXT_POST, TEXT_COMMAND)
 
 
 def mail_channel(
