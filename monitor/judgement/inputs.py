@@ -70,7 +70,8 @@ class YardInputs:
             craft_by_space[each.space].append(each)
             if each.battery is not None and each.battery.place is not BatteryPlace.AWAY:
                 batteries[each.battery.space or each.space].append(each)
-        read = space_airs(yard.spaces, yard.sensors, traces, now)
+        read = space_airs(yard.spaces, yard.sensors, traces, now, memory.stuck)
+        memory.stuck = frozenset(one for air in read.values() for one in air.stuck)
         exchanged = find_exchanged(read, memory.exchanged)
         memory.exchanged = frozenset(each.pair for each in exchanged)
         airs = judged_by_worse(read, exchanged)

@@ -10,7 +10,7 @@ from monitor.craft.stored import StoredCraft
 from monitor.judgement.air.grid import MS_PER_H, PAST_H, series_needed, space_airs
 from monitor.judgement.air.past_weeks import WEEKS_H, Memory
 from monitor.judgement.air.recent_readings import SPAN_H, RecentReadings
-from monitor.judgement.air.sensor_doubt import exchanged_before
+from monitor.judgement.air.sensor_doubt import exchanged_before, stuck_before
 from monitor.judgement.evening_word import (
     SETTLED_AGAIN,
     evening_due,
@@ -117,6 +117,7 @@ class Round:
                     {key_of(each): each for each in tx.assessments.latest_judgements()}
                 )
                 self._memory.exchanged = exchanged_before(earlier.judged.values())
+                self._memory.stuck = stuck_before(earlier.judged.values())
         self._outlook_until = now
         kinds = part_groups(self._yard, list(craft), earlier, now)
         found = judge_groups(self._yard, kinds, traces, now, earlier, self._memory)
@@ -167,5 +168,5 @@ def load_stretch(tx: Transaction, yard: Yard, memory: Memory, then: datetime) ->
     """Take into the memory the four days that end ``then``."""
     until = to_ms(then) + 1
     traces = tx.readings.traces_between(series_needed(yard), until - int(SPAN_H * MS_PER_H), until)
-    for air in space_airs(yard.spaces, yard.sensors, traces, then).values():
+    for air in space_airs(yard.spaces, yard.sensors, traces, then, memory.stuck).values():
         memory.add_air(air)

@@ -152,6 +152,8 @@ def doubt_basis(facts: DoubtFacts, seen: Assessment, names: Names, words: Wordin
                 f"The humidity of {sensor} was refused by the checks on readings for {lasted}: out"
                 f" of range, too fast, or a value that never changes.{withheld}"
             )
+        case SensorFault.STUCK:
+            return _stuck_basis(facts, seen, names, words)
         case SensorFault.AIR_REFUSED:
             return (
                 f"The temperature of {sensor} was refused by the checks on readings for {lasted}:"
@@ -179,6 +181,19 @@ def doubt_basis(facts: DoubtFacts, seen: Assessment, names: Names, words: Wordin
             )
         case SensorFault.EXCHANGED:
             return _exchanged_basis(facts, seen, names, apart)
+
+
+def _stuck_basis(facts: DoubtFacts, seen: Assessment, names: Names, words: Wording) -> str:
+    """Since when a thermometer has stayed where it was, and what is judged by instead."""
+    sensor, lasted = names.sensor_title(seen.subject.part), span_of(3600.0 * facts.hours)
+    others = names.sensor_title(facts.other) if facts.other else "the others"
+    side = "warmer" if facts.usual_k >= 0.0 else "colder"
+    return (
+        f"{sensor} has stayed for {lasted}, while {others} fell: it is"
+        f" {words.difference(facts.apart_k)} warmer beside it than before. Its place is taken to be"
+        f" {words.difference(abs(facts.usual_k))} {side}, as it was until then. Its humidity is not"
+        " judged on."
+    )
 
 
 def _exchanged_basis(facts: DoubtFacts, seen: Assessment, names: Names, apart: str) -> str:
@@ -216,7 +231,7 @@ def doubt_act(facts: DoubtFacts, subject: Subject, names: Names) -> str:
             return f"Hang {sensor} in the shade, or under a ventilated shield."
         case SensorFault.DEW_APART:
             return f"Compare {sensor} with the others side by side, and check it over salt."
-        case SensorFault.AIR_REFUSED:
+        case SensorFault.AIR_REFUSED | SensorFault.STUCK:
             space = names.space(subject.space)
             return f"Read a thermometer in {space} by hand, and mend or replace {sensor}."
         case SensorFault.SATURATED:

@@ -74,7 +74,7 @@ class Standing(StrEnum):
     SILENT = "silent"
     CUT_OFF = "cut off"  # without power, or all its sensors fell silent together
     APART = "apart"  # sensors of one space differ by more than its air does
-    DOUBTED = "doubted"  # a sensor's humidity is not the air's, and is not judged on
+    DOUBTED = "doubted"  # what a sensor says is not the air's, and what rests on it is not judged
     STALE = "stale"  # a forecast too old to plan by
     # the way in
     CLOCK_WRONG = "clock wrong"  # this machine's is not the one that its sensors agree on

@@ -65,6 +65,8 @@ class PowerFacts:
 class SensorFault(StrEnum):
     """What is wrong with a sensor. What rests on it is not judged, or (the last two) is told."""
 
+    STUCK = "stuck"  # its temperature stays while the others of its air fall
+
     SATURATED = "saturated"  # at saturation for days, however the air warmed
     UNMOVED = "unmoved"  # within a few points for days, however the air moved
     REFUSED = "refused"  # its humidity, by the checks on the way in, for hours up to now
@@ -87,7 +89,8 @@ class DoubtFacts:
     high_pct: float = nan
     apart_k: float = nan  # at least so far from what it is held against
     source: str = ""  # of the forecast
-    other: str = ""  # the sensor that it may have been exchanged with
+    usual_k: float = nan  # by how much it was warmer than the others before it stuck
+    other: str = ""  # the sensor that it may have been exchanged with, or that fell without it
     other_space: str = ""
     carried: bool = False  # both jumped to where the other was, so long ago
 

@@ -9,7 +9,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from monitor.clock import to_ms
-from monitor.judgement.air.humidity_doubt import Doubt, find_refused, sensor_humidity
+from monitor.judgement.air.humidity_doubt import (
+    Doubt,
+    find_refused,
+    sensor_humidity,
+    withhold_doubted,
+)
+from monitor.judgement.air.stuck_thermometers import (
+    AirRows,
+    StuckThermometer,
+    find_stuck,
+    replace_stuck,
+)
 from monitor.physics.lag import GAP_H
 from monitor.physics.moist_air import condensation_point, dew_point
 from monitor.yard.facts import SensorFault
@@ -44,6 +55,7 @@ class SpaceAir:
     condensation_c: Floats  # (n,) dew point, or frost point below 0 °C
     bare_c: Floats  # (n,) of a bare dummy mass that hangs in the space; NaN without one
     doubts: Mapping[str, Doubt] = field(default_factory=dict)  # sensors whose humidity is withheld
+    stuck: tuple[StuckThermometer, ...] = ()  # of them those that stay while the others fall
 
     @property
     def now_c(self) -> float:
@@ -72,7 +84,11 @@ def series_needed(yard: Yard) -> list[tuple[str, Channel]]:
 
 
 def space_airs(
-    spaces: Sequence[Space], sensors: Sequence[Sensor], traces: Traces, now: datetime
+    spaces: Sequence[Space],
+    sensors: Sequence[Sensor],
+    traces: Traces,
+    now: datetime,
+    known_stuck: Iterable[StuckThermometer] = (),
 ) -> dict[str, SpaceAir]:
     """Bring the readings of spaces onto the grid.
 
@@ -85,6 +101,8 @@ def space_airs(
         Readings by sensor and channel. Only usable flags count; order does not matter.
     now : datetime
         Aware; readings after it are not looked at.
+    known_stuck : iterable of StuckThermometer
+        Found before, and not to follow again since.
 
     Returns
     -------
@@ -97,16 +115,14 @@ def space_airs(
         spaces, (each for each in sensors if each.mount is Mount.SURFACE and each.craft is None)
     )
 
-    def grid_rows(of: Sequence[Sensor], channel: Channel) -> Floats:
-        rows = [on_grid(traces.get((each.name, channel)), hours, now) for each in of]
-        return np.array(rows).reshape(len(rows), hours.size)
-
-    said = {space: grid_rows(of, Channel.TEMPERATURE) for space, of in here.items()}
-    air = {space: fill_gaps(own) for space, own in said.items()}
+    rows = [_air_rows(space, here[space.id], traces, now) for space in spaces]
+    stuck = find_stuck(rows, hours, to_ms(now), known_stuck)
+    said = {each.space.id: each.said_c for each in rows}
+    air = replace_stuck(rows, stuck, hours, to_ms(now))
     coldest = {space: _extreme_of(each, np.fmin) for space, each in air.items()}
     warmest = {space: _extreme_of(each, np.fmax) for space, each in air.items()}
     humid = {
-        space: _humidity_rows(of, traces, hours, now, said[space], warmest[space])
+        space: _humidity_rows(of, traces, now, said[space], warmest[space], stuck)
         for space, of in here.items()
     }
     damp = _humidity_of_spaces({space: rows for space, (rows, _) in humid.items()}, said, warmest)
@@ -122,8 +138,9 @@ def space_airs(
             rh_pct=damp[space.id].rh_pct,
             dew_point_c=damp[space.id].dew_point_c,
             condensation_c=damp[space.id].condensation_c,
-            bare_c=_extreme_of(grid_rows(bare[space.id], Channel.TEMPERATURE), np.fmin),
+            bare_c=_extreme_of(_temperature_rows(bare[space.id], traces, now), np.fmin),
             doubts=humid[space.id][1],
+            stuck=tuple(one for one in stuck if one.space == space.id),
         )
         for space in spaces
     }
@@ -138,28 +155,65 @@ def _by_space(spaces: Sequence[Space], sensors: Iterable[Sensor]) -> dict[str, l
     return found
 
 
+def _temperature_rows(sensors: Sequence[Sensor], traces: Traces, now: datetime) -> Floats:
+    hours = past_hours()
+    rows = [on_grid(traces.get((each.name, Channel.TEMPERATURE)), hours, now) for each in sensors]
+    return np.array(rows).reshape(len(rows), hours.size)
+
+
+def _air_rows(space: Space, sensors: Sequence[Sensor], traces: Traces, now: datetime) -> AirRows:
+    """What the thermometers of a space say, until when each was read and in what steps."""
+    said_c = _temperature_rows(sensors, traces, now)
+    hours, read_c, steps_k = past_hours(), said_c.copy(), list[float]()
+    for row, each in enumerate(sensors):
+        trace = traces.get((each.name, Channel.TEMPERATURE))
+        usable = None if trace is None else trace.usable()
+        past = None if usable is None else usable.at_ms <= to_ms(now)
+        if usable is None or past is None or not past.any():
+            steps_k.append(0.0)
+            continue
+        read_c[row, hours > (int(usable.at_ms[past].max()) - to_ms(now)) / MS_PER_H] = np.nan
+        apart = np.diff(np.unique(usable.value[past]))
+        steps_k.append(float(apart.min()) if apart.size else 0.0)
+    return AirRows(space, [each.name for each in sensors], said_c, read_c, steps_k)
+
+
 def _humidity_rows(
     sensors: Sequence[Sensor],
     traces: Traces,
-    hours: Floats,
     now: datetime,
     air_c: Floats,
     warmest_c: Floats,
+    stuck: Sequence[StuckThermometer],
 ) -> tuple[Floats, dict[str, Doubt]]:
     """Humidity of a space's sensors, one row each, without what is in doubt; and that by name."""
     rows: list[Floats] = []
     doubts: dict[str, Doubt] = {}
+    hours, by_name = past_hours(), {one.sensor: one for one in stuck}
     for each, own_c in zip(sensors, air_c, strict=True):
         trace = traces.get((each.name, Channel.HUMIDITY))
         beside_c = np.where(np.isfinite(own_c), own_c, warmest_c)
         row, doubt = sensor_humidity(on_grid(trace, hours, now), beside_c, trace, hours, to_ms(now))
-        rows.append(row)
-        refused = find_refused(
+        stays = by_name.get(each.name)
+        worse = None if stays is None else _doubt_of(stays, now)
+        worse = worse or find_refused(
             traces.get((each.name, Channel.TEMPERATURE)), hours, to_ms(now), SensorFault.AIR_REFUSED
         )
-        if (worst := refused or doubt) is not None:
+        # What hangs in one housing sticks together.
+        rows.append(row if stays is None else withhold_doubted(row, worse, hours))
+        if (worst := worse or doubt) is not None:
             doubts[each.name] = worst
     return np.array(rows).reshape(len(rows), hours.size), doubts
+
+
+def _doubt_of(stuck: StuckThermometer, now: datetime) -> Doubt:
+    return Doubt(
+        SensorFault.STUCK,
+        (to_ms(now) - stuck.since_ms) / MS_PER_H,
+        other=stuck.other,
+        usual_k=stuck.usual_k,
+        apart_k=stuck.apart_k,
+    )
 
 
 def _coldest_now(names: Sequence[str], air_c: Floats) -> str:
@@ -195,38 +249,6 @@ def on_grid(trace: Trace | None, hours: Floats, now: datetime) -> Floats:
     unknown = (after == 0) | ((apart_ms > GAP_H * MS_PER_H) & (since_ms != 0))
     on[unknown] = np.nan
     return on
-
-
-def fill_gaps(table: Floats) -> Floats:
-    """Fill a silent sensor's gaps by its usual difference from the others.
-
-    Parameters
-    ----------
-    table : ndarray, shape (sensors, n)
-        One row a sensor, NaN where it is not heard.
-
-    Returns
-    -------
-    ndarray, same shape
-        A missing value is the others' mean plus the median of the sensor's own difference
-        from it: so the cold corner's silence does not make a space look warmer. NaN stays
-        where no other sensor is heard, and where the two were never heard together.
-    """
-    if table.shape[0] < 2 or np.isfinite(table).all():
-        return table
-    result = table.copy()
-    for row in range(table.shape[0]):
-        missing = np.isnan(table[row])
-        if not missing.any() or missing.all():
-            continue
-        others = np.delete(table, row, axis=0)
-        count = np.isfinite(others).sum(axis=0)
-        mean = np.where(count > 0, np.nansum(others, axis=0) / np.maximum(count, 1), np.nan)
-        together = ~missing & np.isfinite(mean)
-        if together.any():
-            usual = float(np.median(table[row, together] - mean[together]))
-            result[row, missing] = mean[missing] + usual
-    return result
 
 
 def _extreme_of(table: Floats, pick: np.ufunc) -> Floats:

@@ -22,6 +22,9 @@ class Doubt(NamedTuple):
     air_range_k: float = np.nan  # by which the air moved meanwhile
     low_pct: float = np.nan
     high_pct: float = np.nan
+    other: str = ""  # the sensor that fell while it stayed
+    usual_k: float = np.nan  # by how much it was warmer than that one before
+    apart_k: float = np.nan  # by how much more it is now
 
 
 class _Sign(NamedTuple):

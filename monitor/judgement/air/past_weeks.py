@@ -14,6 +14,7 @@ from monitor.judgement.air.exchanged_sensors import Exchanged
 from monitor.judgement.air.grid import MS_PER_H, Floats, SpaceAir
 from monitor.judgement.air.heat_loss import Starts, heater_starts
 from monitor.judgement.air.public_forecast import Outlook
+from monitor.judgement.air.stuck_thermometers import StuckThermometer
 from monitor.physics.lag import GAP_H
 from monitor.yard.space import SpaceKind, Yard
 from monitor.yard.sun import dark_hours_at, dark_hours_of
@@ -60,6 +61,7 @@ class Memory:
     worked_out: dict[tuple[object, ...], object] = field(default_factory=dict)
     outlook: Outlook = field(default_factory=Outlook)
     exchanged: frozenset[Exchanged] = frozenset()  # sensors that may be in each other's place
+    stuck: frozenset[StuckThermometer] = frozenset()
 
     def add_air(self, air: SpaceAir) -> None:
         """Add a space's grid; hours that it covers replace those known before."""

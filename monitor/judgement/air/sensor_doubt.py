@@ -5,9 +5,11 @@ from datetime import datetime
 
 import numpy as np
 
+from monitor.clock import to_ms
 from monitor.judgement.air.exchanged_sensors import Exchanged, FoundExchange
-from monitor.judgement.air.grid import Floats, SpaceAir
+from monitor.judgement.air.grid import MS_PER_H, Floats, SpaceAir
 from monitor.judgement.air.humidity_doubt import Doubt
+from monitor.judgement.air.stuck_thermometers import StuckThermometer
 from monitor.yard.assessment import (
     Assessment,
     Certainty,
@@ -67,6 +69,22 @@ def exchanged_before(earlier: Iterable[Assessment]) -> frozenset[Exchanged]:
     )
 
 
+def stuck_before(earlier: Iterable[Assessment]) -> frozenset[StuckThermometer]:
+    """Thermometers that the round before found to stay while the others fell."""
+    return frozenset(
+        StuckThermometer(
+            space=one.subject.space,
+            sensor=one.subject.part,
+            other=one.facts.other,
+            since_ms=round(to_ms(one.at) - one.facts.hours * MS_PER_H),
+            usual_k=one.facts.usual_k,
+            apart_k=one.facts.apart_k,
+        )
+        for one in earlier
+        if isinstance(one.facts, DoubtFacts) and one.facts.fault is SensorFault.STUCK
+    )
+
+
 def judge_off_forecast(
     outside: SpaceAir | None, apart_k: Floats, source: str, at: datetime
 ) -> list[Assessment]:
@@ -105,6 +123,9 @@ def _facts(doubt: Doubt) -> DoubtFacts:
         air_range_k=doubt.air_range_k,
         low_pct=doubt.low_pct,
         high_pct=doubt.high_pct,
+        apart_k=doubt.apart_k,
+        usual_k=doubt.usual_k,
+        other=doubt.other,
     )
 
 

@@ -1,0 +1,196 @@
+"""Thermometers that stay while the others of their air fall, and what is judged in their stead.
+
+Until one follows again what it reads counts only where it is the colder word: else its place is as
+far from the others as it was before.
+"""
+
+from collections.abc import Iterable, Sequence
+from typing import NamedTuple
+
+import numpy as np
+
+from monitor.judgement.air.sensor_offsets import (
+    LEAST_K,
+    Floats,
+    fill_gaps,
+    find_parting,
+    follows_again,
+)
+from monitor.yard.space import OUTDOORS, WARM, Space
+
+_MS_PER_H = 3_600_000.0
+
+_HELD_H = 0.5  # a parting must last so long: a draught comes to one corner first
+_HELD_ACROSS_H = 2.0  # of two spaces outdoors: a front may come to one of them first
+
+
+class StuckThermometer(NamedTuple):
+    """A thermometer that stays, as it is remembered from round to round."""
+
+    space: str
+    sensor: str
+    other: str  # the one that fell; empty: several did
+    since_ms: int  # when it parted from the others [Unix ms]
+    usual_k: float  # by how much it was warmer than they are, until then
+    apart_k: float = np.nan  # by how much more it is now
+
+
+class AirRows(NamedTuple):
+    """What the thermometers of one space's air say on the grid, one row each."""
+
+    space: Space
+    names: Sequence[str]
+    said_c: Floats  # (sensors, n); NaN where not known
+    read_c: Floats  # the same, without what is only held after each one's newest reading
+    step_k: Sequence[float]  # the steps in which each speaks
+
+
+def find_stuck(
+    spaces: Sequence[AirRows],
+    hours: Floats,
+    now_ms: int,
+    known: Iterable[StuckThermometer] = (),
+) -> list[StuckThermometer]:
+    """Find the thermometers of a yard that stay while others fall.
+
+    Parameters
+    ----------
+    spaces : sequence of AirRows
+    hours : ndarray, shape (n,)
+        Before now, rising to 0.
+    now_ms : int
+    known : iterable of StuckThermometer
+        Found before: each stays so until it follows again.
+
+    Returns
+    -------
+    list of StuckThermometer
+        Of spaces with two thermometers or more. One that is alone outdoors is held against the
+        other spaces there; one that is alone indoors against nothing, for no other air falls with
+        its own.
+    """
+    before = {each.sensor: each for each in known}
+    found = []
+    for rows in spaces:
+        for at, name in enumerate(rows.names):
+            was = before.get(name)
+            if was is not None and was.space != rows.space.id:
+                was = None  # it hangs elsewhere now
+            beside = _others_of(rows, at, spaces, frozenset(before))
+            if beside is None:
+                found += [] if was is None else [was]
+                continue
+            own_c, others_c = rows.read_c[at], beside.read_c
+            one = (
+                _newly_stuck(rows, at, beside, hours, now_ms)
+                if was is None
+                else None
+                if follows_again(own_c, others_c, hours, was.usual_k)
+                else was._replace(apart_k=_newest(own_c - others_c) - was.usual_k)
+            )
+            found += [] if one is None else [one]
+    return found
+
+
+class _Others(NamedTuple):
+    """The thermometers that one is held against."""
+
+    names: Sequence[str]
+    said_c: Floats  # (n,) of them together
+    read_c: Floats
+    step_k: float  # the coarsest
+    across: bool  # they hang in other spaces
+
+
+def _others_of(
+    rows: AirRows, at: int, spaces: Sequence[AirRows], doubted: frozenset[str]
+) -> _Others | None:
+    """Those that hang in the same air and are not in doubt themselves; None: there are none."""
+    across = len(rows.names) == 1 and rows.space.kind in OUTDOORS
+    held_against = (
+        [each for each in spaces if each is not rows and each.space.kind in OUTDOORS]
+        if across
+        else [rows]
+    )
+    picked = [
+        (each, row)
+        for each in held_against
+        for row, name in enumerate(each.names)
+        if name not in doubted and not (each is rows and row == at)
+    ]
+    if not picked:
+        return None
+    return _Others(
+        [each.names[row] for each, row in picked],
+        _middle_of(np.array([each.said_c[row] for each, row in picked])),
+        _middle_of(np.array([each.read_c[row] for each, row in picked])),
+        max(each.step_k[row] for each, row in picked),
+        across,
+    )
+
+
+def _middle_of(table_c: Floats) -> Floats:
+    """The middle of some rows, of two the warmer: what fell in one corner alone is no fall."""
+    filled = np.sort(fill_gaps(table_c), axis=0)  # NaN last
+    known = np.isfinite(filled).sum(axis=0)
+    middle: Floats = np.take_along_axis(filled, (known // 2)[None, :] * (known > 0), axis=0)[0]
+    return middle
+
+
+def _newly_stuck(
+    rows: AirRows, at: int, beside: _Others, hours: Floats, now_ms: int
+) -> StuckThermometer | None:
+    least_k = LEAST_K + (rows.step_k[at] + beside.step_k) / 2.0
+    held_h = _HELD_ACROSS_H if beside.across else _HELD_H
+    parting = find_parting(rows.read_c[at], beside.read_c, hours, least_k, held_h)
+    if parting is None:
+        return None
+    # A heater keeps the middle of a space where it is while a corner falls.
+    if rows.space.kind in WARM and parting.usual_k >= 0.0:
+        return None
+    return StuckThermometer(
+        space=rows.space.id,
+        sensor=rows.names[at],
+        other=beside.names[0] if len(beside.names) == 1 else "",
+        since_ms=round(now_ms + parting.since_h * _MS_PER_H),
+        usual_k=parting.usual_k,
+        apart_k=parting.apart_k,
+    )
+
+
+def replace_stuck(
+    spaces: Sequence[AirRows], stuck: Sequence[StuckThermometer], hours: Floats, now_ms: int
+) -> dict[str, Floats]:
+    """The air at each thermometer: gaps filled, and those that stay put where the others say.
+
+    Parameters
+    ----------
+    spaces : sequence of AirRows
+    stuck : sequence of StuckThermometer
+    hours, now_ms
+        As for `find_stuck`.
+
+    Returns
+    -------
+    dict of ndarray, each of shape (sensors, n)
+        By space. From its parting on the place of one that stays is as much warmer than the others
+        as it was before, or as cold as it says itself, whichever is colder.
+    """
+    table = {rows.space.id: fill_gaps(rows.said_c) for rows in spaces}
+    doubted = frozenset(each.sensor for each in stuck)
+    for one in stuck:
+        rows = next(each for each in spaces if each.space.id == one.space)
+        at = rows.names.index(one.sensor)
+        beside = _others_of(rows, at, spaces, doubted)
+        if beside is None:
+            continue
+        since = hours >= (one.since_ms - now_ms) / _MS_PER_H
+        own_c = table[one.space].copy()
+        own_c[at, since] = np.fmin(own_c[at], beside.said_c + one.usual_k)[since]
+        table[one.space] = own_c
+    return table
+
+
+def _newest(values: Floats) -> float:
+    known = values[np.isfinite(values)]
+    return float(known[-1]) if known.size else float("nan")
