@@ -37,6 +37,8 @@ class Definition:
     clears_above_k: float | None = None
     realarm: timedelta | None = None  # acknowledged, but still there after so long
     never_missed: bool = False
+    # How long it may wait for a letter that goes anyway: its act is the same some days later.
+    waits: timedelta = timedelta(0)
     supersedes: str = ""  # a lesser cause over the same subject
     urgencies: frozenset[Urgency] | None = None  # None: any
     not_in: frozenset[SpaceKind] = frozenset()
@@ -303,6 +305,7 @@ _ALL = (
         standings=frozenset({Standing.DAMP}),
         tells=_OPERATOR,
         priority=Priority.LOW,
+        waits=_h(72),  # mould takes weeks (VTT mould index); the week's letter has it too
         on_delay=_h(0),  # the judgement counts the day itself
         off_delay=_h(25),  # a dry noon a day does not end it
         not_in=OUTDOORS,  # wet by nature: reported, no alarm

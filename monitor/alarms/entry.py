@@ -10,6 +10,7 @@ from monitor.craft.stored import StoredCraft
 from monitor.phrases.standings import ICED, row_of
 from monitor.yard.alarm import Alarm, Topic
 from monitor.yard.assessment import Assessment, Hazard, Standing
+from monitor.yard.frost_facts import FrostFacts, Occasion, PlannedAct
 from monitor.yard.message import Attachment, Message, MessageKind
 from monitor.yard.space import Person
 from monitor.yard.watch import Conversation, MadeSafe
@@ -135,6 +136,7 @@ class Letter:
     along: tuple["Letter", ...] = ()  # what other threads have to say to this person now
     safe: tuple[MadeSafe, ...] = ()  # what became of craft that earlier letters told of
     yard_told_at: datetime | None = None  # of an owner's: when the yard's people heard of it
+    ended: tuple[str, ...] = ()  # of an all clear: spaces that were told of, their alarms long over
 
     @property
     def thread(self) -> str:
@@ -196,6 +198,15 @@ class Letter:
             attachments=tuple(attachments),
             language=self.language,
         )
+
+
+def planned_act(entry: Entry) -> PlannedAct | None:
+    """The steps that an entry's judgement asks for before the frost."""
+    seen = entry.assessment
+    facts = None if seen is None else seen.facts
+    if not isinstance(facts, FrostFacts) or facts.act is None or not facts.act.steps:
+        return None
+    return None if facts.act.occasion is Occasion.AFTER_ICE else facts.act
 
 
 def danger_of(alarm: Alarm, definition: Definition) -> str:

@@ -203,7 +203,7 @@ def battery_act(facts: BatteryFacts, seen: Assessment, words: Wording) -> str:
             " charge it."
         )
     if seen.standing is Standing.FREEZING:
-        return _before_the_night(facts)
+        return _before_it_freezes(facts, seen, words)
     if fault is not None and fault.kind is FaultKind.CHARGED_BELOW_ZERO:
         freezing = words.temperature(0.0, 0)
         return f"Switch the maintainer off: this chemistry is never charged below {freezing}."
@@ -216,15 +216,18 @@ def battery_act(facts: BatteryFacts, seen: Assessment, words: Wording) -> str:
     return _charge_it(facts, seen)
 
 
-def _before_the_night(facts: BatteryFacts) -> str:
+def _before_it_freezes(facts: BatteryFacts, seen: Assessment, words: Wording) -> str:
+    when = "before it gets colder"
+    if seen.deadline is not None:
+        when = f"by {words.clock(seen.deadline)}" if seen.deadline > words.now else "now"
     if facts.only_feared:
         return (
-            "Test it at rest before the night and enter its voltage. Below 12.4 V, or if nobody"
+            f"Test it at rest {when} and enter its voltage. Below 12.4 V, or if nobody"
             " can test it, carry it to a warm bench; else take its negative lead off, so that"
             " nothing draws from it."
         )
     return (
-        "Carry the battery into a warm space before the night, look for bulges and cracks, and"
+        f"Carry the battery into a warm space {when}, look for bulges and cracks, and"
         " charge it there."
     )
 

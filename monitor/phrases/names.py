@@ -61,11 +61,12 @@ def sensor_label(name: str) -> str:
 def judged_part_name(seen: Assessment, craft: StoredCraft | None) -> str:
     """What people call the circuit, surface, battery or sensor that was judged."""
     if craft is None:
-        return seen.subject.part
+        return sensor_label(seen.subject.part)
     if seen.hazard is Hazard.BATTERY:
         return "battery"
     parts = craft.surfaces if seen.hazard is Hazard.DAMP else craft.circuits
-    return {part.id: part.name for part in parts}.get(seen.subject.part, seen.subject.part)
+    names = {part.id: part.name for part in parts}
+    return names.get(seen.subject.part) or sensor_label(seen.subject.part)
 
 
 def space_name(yard: Yard, space_id: str) -> str:
@@ -117,8 +118,12 @@ class Names:
         known = self.sensor(name)
         if known is None:
             return f"the sensor {sensor_label(name)}"
-        place = plain(known.note) or sensor_label(name)
-        return f"the sensor of {self.space(known.space)} ({place})"
+        return f"the sensor of {self.space(known.space)} ({self.sensor_place(name)})"
+
+    def sensor_place(self, name: str) -> str:
+        """Where a sensor hangs, as the yard's file notes it; else what stands on its label."""
+        known = self.sensor(name)
+        return (plain(known.note) if known is not None else "") or sensor_label(name)
 
     def sensor(self, name: str) -> Sensor | None:
         """A sensor of the yard by its name; None where it has none such any more."""

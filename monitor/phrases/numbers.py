@@ -89,6 +89,8 @@ def _low(seen: Assessment, wording: Wording) -> list[str]:
     limit = names_of_hazard(seen.hazard).limit_in_line
     if limit and not math.isnan(seen.limit_c):
         said.append(f"{limit} {wording.ice_point(seen.limit_c)}")
+    if _on_which_night(seen):
+        return said  # the coldest night that it must stand decides; tonight's low is another
     at = f" about {wording.clock(seen.low_at)}" if seen.low_at else ""
     reaches = "coming low" if seen.hazard is Hazard.AIR else "reaches"
     return said + [low + at for low in _known(reaches, seen.low_c, wording)]

@@ -5,7 +5,7 @@ from datetime import date
 
 from monitor.craft.plan.shelf import ShelfProduct
 from monitor.craft.plan.yard import Supply, Workload
-from monitor.wording import Wording, listed
+from monitor.wording import Wording, listed, listed_first
 from monitor.yard.space import Yard
 
 
@@ -66,8 +66,10 @@ def hands_words(yard: Yard, words: Wording) -> str:
     return f"{now} {'person' if now == 1 else 'people'}{later}"
 
 
-def crew_words(minutes: float, late: Sequence[str], hands: str) -> str:
-    """How long the night's work takes, and which of it comes too late whatever the crew does.
+def crew_words(
+    minutes: float, late: Sequence[str], hands: str, *, pressing: Sequence[str] = ()
+) -> str:
+    """How long the night's work takes, where to begin, and what comes too late in any case.
 
     Parameters
     ----------
@@ -77,10 +79,14 @@ def crew_words(minutes: float, late: Sequence[str], hands: str) -> str:
         How many people there are, see `hands_words`.
     late : sequence of str
         Names of what a crew that keeps to the order reaches only after its hour.
+    pressing : sequence of str, optional
+        Names of what is to be done now, not by an hour ahead.
     """
     work = f"{minutes_words(minutes)} of work for {hands}"
     if not late:
-        return f"{work}, all can be made."
+        # Whoever reads "now" beside a line must not read that it has time.
+        begin = f" Begin with {listed_first([*pressing], 3)} now;" if pressing else ""
+        return f"{work}.{begin} then all can be made." if begin else f"{work}, all can be made."
     named = listed([*late]) if len(late) <= 3 else f"{', '.join(late[:3])} and {len(late) - 3} more"
     them = "it" if len(late) == 1 else "them"
     return f"{work}. You will not make {named} in time: leave {them} for last."

@@ -88,14 +88,15 @@ def crew_of_tonight(picture: Picture, wording: Wording) -> str:
         if not task.can_wait and task.turn is not None and not task.has_ice
     }
     minutes = sum(task.turn.minutes for task in turns.values() if task.turn is not None)
-    late = [
-        task.craft[0].name if len(task.craft) == 1 else task.space.name
-        for task in turns.values()
-        if task.turn is not None and task.turn.too_late
-    ]
+    late = [_name_of(task) for task in turns.values() if task.turn and task.turn.too_late]
+    pressing = [_name_of(task) for task in turns.values() if task.is_pressing_at(picture.at)]
     if len(turns) < 2:
         return ""
-    return crew_words(minutes, late, hands_words(picture.yard, wording))
+    return crew_words(minutes, late, hands_words(picture.yard, wording), pressing=pressing)
+
+
+def _name_of(task: Task) -> str:
+    return task.craft[0].name if len(task.craft) == 1 else task.space.name
 
 
 def _wants_an_eye(seen: Assessment) -> bool:

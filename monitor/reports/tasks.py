@@ -73,6 +73,12 @@ class Task:
         """Whether there is or was ice in any part of it, so that nobody may start it."""
         return any(row_of(reason).too_late for reason in self.reasons)
 
+    def is_pressing_at(self, at: datetime) -> bool:
+        """Whether it is to be done now: its hour has passed, or it is wanted at once."""
+        if self.can_wait or (self.by is not None and self.by > at):
+            return False
+        return self.by is not None or self.first.urgency is Urgency.IMMEDIATE
+
     @property
     def can_wait(self) -> bool:
         """True if nothing presses: no time to beat, or only a margin that has become thin."""

@@ -108,6 +108,7 @@ class Told:
     deadline: datetime | None = None
     about: str = ""  # the craft, space or sensor that is in danger
     night: date | None = None  # evening of the last night in which it stood as bad as told
+    job: tuple[str, ...] = ()  # the steps that were asked for, where its craft has a plan
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

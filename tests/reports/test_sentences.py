@@ -111,3 +111,20 @@ def test_an_owner_of_one_craft_reads_its_name_once():
     sentence = state_of_things(shown, words_for(yard(), yard_of.KETTLEMOSS_NOW))
     assert sentence.count(craft[0].name) == 1
     assert "safe to 22.8" in sentence
+
+
+def test_a_line_of_figures_tells_of_one_night_only():
+    # Tonight's low beside a margin of the coldest night read as a wrong sum.
+    facts = FrostFacts(layup=LayupState.UNKNOWN, basis=Basis.UNKNOWN, act_from_chance=0.05)
+    judged = damp(
+        hazard=Hazard.FROST, standing=Standing.EXPOSED, margin_k=-1.5, limit_c=-12.8, low_c=-11.7,
+        facts=facts,
+    )  # fmt: skip
+    words = Wording(now=AT, units=Units())
+    said = numbers_in_line(judged, words).replace("\N{NO-BREAK SPACE}", " ")
+    assert "1.5 °C too cold for it on the coldest night it must stand" in said
+    assert "11.7" not in said
+    middle = replace(judged, facts=replace(facts, act_from_chance=nan))
+    said = numbers_in_line(middle, words).replace("\N{NO-BREAK SPACE}", " ")
+    assert "reaches −11.7 °C" in said
+    assert said.count("1.5 °C too cold for it") == 1

@@ -10,7 +10,6 @@ from monitor.phrases.standings import row_of
 from monitor.wording import Wording, typeset
 from monitor.yard.alarm import Topic
 from monitor.yard.assessment import Hazard
-from monitor.yard.frost_facts import FrostFacts, Occasion, PlannedAct
 from monitor.yard.space import Yard
 
 _FAR = datetime.max.replace(tzinfo=UTC)
@@ -79,15 +78,6 @@ def work_order(entry: Entry) -> tuple[bool, bool, bool, float, datetime, int, fl
         math.inf if math.isnan(margin_k) else margin_k,
         entry.subject,
     )
-
-
-def planned_act(entry: Entry) -> PlannedAct | None:
-    """The steps that an entry's judgement asks for before the frost."""
-    seen = entry.assessment
-    facts = None if seen is None else seen.facts
-    if not isinstance(facts, FrostFacts) or facts.act is None or not facts.act.steps:
-        return None
-    return None if facts.act.occasion is Occasion.AFTER_ICE else facts.act
 
 
 def needs_a_look(entry: Entry) -> bool:

@@ -17,23 +17,12 @@ from monitor.yard.frost_facts import FrostFacts
 from monitor.yard.space import Yard
 
 _OF_A_FAULT = frozenset({"file-refused", "unreadable"})
-
-
 _REASONS = 3  # of things other than frost
-
-
 _REASON_WORDS = 40  # of one of them; more where it is the only thing told
-
-
 _LONE_REASON_WORDS = 80
-
-
 _ONE_HOUR = timedelta(minutes=40)  # lows within it are told with one
-
-
+_MANY = 3  # spaces whose lows are told without an hour of each
 _COLD = frozenset({Topic.FROST, Topic.HEAT, Topic.BATTERY})
-
-
 _NOT_PROVEN = {
     LayupState.VOID: "lay-up undone",
     LayupState.UNPROVEN: "said, not shown",
@@ -57,14 +46,17 @@ def list_night_lows(
     in_order = sorted(known, key=lambda each: (each.low_c, each.subject.space))
     hours = [air.low_at for air in in_order if air.low_at]
     one_hour = bool(hours) and max(hours) - min(hours) <= _ONE_HOUR
-    head = f"The night's low, about {words.clock(hours[0])}:" if one_hour else "The night's low:"
-    return head, tuple(
-        _night_of(air, space_name(yard, air.subject.space), words, with_hour=not one_hour)
+    many = len(in_order) >= _MANY
+    head = "The night's low (likely range)" if many else "The night's low"
+    about = f", about {words.clock(hours[0])}" if one_hour else ""
+    with_hour = not (one_hour or many)
+    return f"{head}{about}:", tuple(
+        _night_of(air, space_name(yard, air.subject.space), words, with_hour=with_hour, brief=many)
         for air in in_order
     )
 
 
-def _night_of(air: Assessment, space: str, words: Wording, *, with_hour: bool) -> str:
+def _night_of(air: Assessment, space: str, words: Wording, *, with_hour: bool, brief: bool) -> str:
     at = f" about {words.clock(air.low_at)}" if air.low_at and with_hour else ""
     low = words.temperature(air.low_c, 0)
     facts = air.facts
@@ -72,7 +64,9 @@ def _night_of(air: Assessment, space: str, words: Wording, *, with_hour: bool) -
         return f"{space} {low}{at}."
     cold, warm = (words.temperature(c, 0) for c in (facts.low_band_low_c, facts.low_band_high_c))
     from_number = cold.partition("\N{NO-BREAK SPACE}")[0]  # one unit will do for both
-    likely = f", most likely {from_number} to {warm}" if cold != warm else ""
+    between = f"{from_number} to {warm}"
+    likely = f" ({between})" if brief else f", most likely {between}"
+    likely = likely if cold != warm else ""
     return f"{space} {low}{at}{likely}."
 
 

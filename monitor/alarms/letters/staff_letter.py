@@ -9,18 +9,17 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TypeVar
 
-from monitor.alarms.entry import Entry, Letter
+from monitor.alarms.entry import Entry, Letter, planned_act
 from monitor.alarms.letters.alone import alone_sentence
 from monitor.alarms.letters.entry_reading import (
     craft_name_if_any,
     needs_a_look,
-    planned_act,
 )
 from monitor.alarms.letters.night_and_reasons import Airs, list_night_lows, list_reasons
 from monitor.alarms.letters.work_lines import SHOWN, WorkLine, list_work, total_minutes
 from monitor.craft.plan.step import JobPlan
 from monitor.craft.plan.yard import sum_supplies
-from monitor.phrases.names import part_name, plain, space_name
+from monitor.phrases.names import Names, part_name, plain, space_name
 from monitor.phrases.supplies import crew_words, hands_words, product_words
 from monitor.wording import Wording, listed, listed_first
 from monitor.yard.message import MessageKind
@@ -132,7 +131,8 @@ def _crew_sentence(lines: Sequence[WorkLine], yard: Yard, words: Wording) -> str
     if len(timed) < 2:
         return ""
     late = [line.name for line in timed if line.too_late]
-    return crew_words(total_minutes(timed), late, hands_words(yard, words))
+    pressing = [line.name for line in timed if line.due == "now"]
+    return crew_words(total_minutes(timed), late, hands_words(yard, words), pressing=pressing)
 
 
 def _take_along(entries: Iterable[Entry], words: Wording) -> str:
@@ -219,7 +219,14 @@ def _over(entries: Sequence[Entry], parts: Iterable[Letter], yard: Yard) -> tupl
             continue
         name = craft_name_if_any(entry)
         name = name or space_name(yard, entry.alarm.space)
-        part = part_name(entry.craft, entry.alarm.part) if look or not entry.alarm.craft else ""
+        part = ""
+        if look:
+            part = part_name(entry.craft, entry.alarm.part)
+        elif entry.alarm.part and not entry.alarm.craft:
+            part = Names(yard).sensor_place(entry.alarm.part)
         what = "" if entry.alarm.craft else entry.definition.title.lower()
         found.setdefault((name, part), Ended(name=name, part=part, what=what))
+    for space in (space for each in parts for space in each.ended):
+        name = space_name(yard, space)
+        found.setdefault((name, ""), Ended(name=name))
     return tuple(found.values())[:SHOWN]

@@ -4,13 +4,12 @@ import math
 from collections.abc import Iterable, Sequence
 
 from monitor.alarms.definitions import title_of
-from monitor.alarms.entry import Entry
+from monitor.alarms.entry import Entry, planned_act
 from monitor.alarms.letters.entry_reading import (
     act_of,
     craft_title,
     has_ice,
     names_of,
-    planned_act,
 )
 from monitor.phrases.causes import call_of
 from monitor.phrases.frost import chance_ice_breaks

@@ -4,8 +4,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from monitor.alarms.entry import Entry
-from monitor.alarms.letters.entry_reading import craft_name, has_ice, planned_act, work_order
+from monitor.alarms.entry import Entry, planned_act
+from monitor.alarms.letters.entry_reading import craft_name, has_ice, work_order
 from monitor.alarms.letters.visit_job import (
     FEWEST_WORDS,
     cautions_of_entry,
@@ -14,7 +14,7 @@ from monitor.alarms.letters.visit_job import (
     wet_metal,
     wettest_of,
 )
-from monitor.phrases.names import part_name, plain, space_name
+from monitor.phrases.names import Names, plain, space_name
 from monitor.wording import Wording
 from monitor.yard.alarm import Topic
 from monitor.yard.assessment import Caution, Hazard, WorkTurn
@@ -146,7 +146,8 @@ def _turn_of(entry: Entry) -> WorkTurn | None:
 def _due_word(entry: Entry, by: datetime | None, words: Wording) -> str:
     if by is not None:
         return words.clock(by) if by > words.now else "now"
-    pressing = entry.definition.topic is Topic.HEAT and entry.definition.never_missed
+    at_once = entry.definition.topic in {Topic.HEAT, Topic.SILENCE}
+    pressing = at_once and entry.definition.never_missed
     return "now" if pressing else "today"
 
 
@@ -155,19 +156,11 @@ def _where(entry: Entry, yard: Yard) -> tuple[str, str]:
     topic, alarm, craft = entry.definition.topic, entry.alarm, entry.craft
     space = space_name(yard, alarm.space)
     if topic in _OF_A_SENSOR and not alarm.craft:
-        return space, _sensor_place(entry, yard)
+        return space, Names(yard).sensor_place(alarm.part)
     if topic in _OF_A_SPACE or not alarm.craft:
         return space, ""
     berth = f" {plain(craft.berth)}" if craft is not None and craft.berth else ""
     return craft_name(entry), f"{space}{berth}"
-
-
-def _sensor_place(entry: Entry, yard: Yard) -> str:
-    """Where a sensor hangs, as the yard's file notes it; else what stands on its label."""
-    known = next((each for each in yard.sensors if each.name == entry.alarm.part), None)
-    if known is not None and known.note:
-        return plain(known.note)
-    return part_name(None, entry.alarm.part)
 
 
 def total_minutes(lines: Iterable[WorkLine]) -> float:

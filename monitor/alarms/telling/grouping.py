@@ -12,7 +12,14 @@ from datetime import datetime
 from monitor.alarms.entry import Entry, Letter, Standpoint
 from monitor.alarms.telling.escalation import Roster, audience
 from monitor.alarms.telling.owners import YardKnows, hold_back_from_owner
-from monitor.alarms.telling.pace import A_NIGHT, Pace, has_waited, once_a_day
+from monitor.alarms.telling.pace import (
+    A_NIGHT,
+    Pace,
+    can_wait,
+    closes_alone,
+    has_waited,
+    once_a_day,
+)
 from monitor.alarms.telling.threads import Thread, heatless_of, open_thread
 from monitor.yard.alarm import Topic
 from monitor.yard.space import Role, Yard
@@ -166,7 +173,11 @@ def _pressing_news(thread: Thread, pace: Pace) -> list[Entry]:
 
 def _due(yard: Yard, threads: list[Thread], pace: Pace, now: datetime) -> list[Thread]:
     """Threads that call for a letter to one of the yard's own people now; empty: none goes."""
-    at_once = [thread for thread in threads if thread.remind or _must_go_now(thread, pace)]
+    at_once = [
+        thread
+        for thread in threads
+        if thread.remind or _must_go_now(thread, pace) or any(map(pace.is_last_chance, thread.news))
+    ]
     quiet = threads[0].person.quiet
     asleep = quiet is not None and quiet.holds(now.astimezone(yard.zone))
     if at_once or asleep:
@@ -199,9 +210,11 @@ def _hold_new_ice(threads: Iterable[Thread]) -> bool:
 
 
 def _waits_for_room(thread: Thread, now: datetime) -> bool:
-    """Whether a thread has something to say in the next letter that has room."""
-    has_to_say = thread.over or bool(thread.news)
-    return has_to_say and not once_a_day(thread.before, thread.news, now)
+    """Whether a thread has something to say that calls for the next letter that has room."""
+    if thread.over:
+        return thread.topic is not Topic.DAMP or closes_alone(thread.before, now)
+    calling = [entry for entry in thread.news if not can_wait(entry, now)]
+    return bool(calling) and not once_a_day(thread.before, calling, now)
 
 
 def _due_to_owner(yard: Yard, threads: list[Thread], pace: Pace, now: datetime) -> list[Thread]:

@@ -33,6 +33,8 @@ _GATHERS_PRESSING = timedelta(minutes=30)
 # What was entered is told together with what the next rounds judge of it.
 _SETTLES = timedelta(minutes=10)
 DAY = timedelta(hours=24)
+_TO_SHUT_DOORS = timedelta(minutes=30)  # of a space, before its metal would sweat
+_CLOSES = timedelta(days=14)  # after its last letter a thread of damp closes with one of its own
 WARNED = 3  # the rank from which a person was told that it may freeze
 
 
@@ -110,6 +112,18 @@ class Pace:
             return entry.definition.topic is not Topic.FROST or entry.rank > 1
         return self._by_light(deadline) or deadline - self._next_room() < IN_TIME
 
+    def is_last_chance(self, entry: Entry) -> bool:
+        """Whether news with an hour, that wakes nobody, would come too late with the next letter.
+
+        It goes by day alone, and as one of the night's two letters.
+        """
+        deadline = entry.alarm.deadline
+        if entry.definition.never_missed or not entry.dew_ahead or deadline is None:
+            return False
+        if NIGHT.holds(self._now.astimezone(self._zone)) or self.tonight >= A_NIGHT:
+            return False
+        return self._now < deadline < self._next_room() + _TO_SHUT_DOORS
+
     def _by_light(self, deadline: datetime) -> bool:
         """Whether it is evening, and the hour that matters comes before the next noon."""
         local = self._now.astimezone(self._zone)
@@ -143,9 +157,25 @@ class Pace:
 
 def once_a_day(conversation: Conversation, news: Sequence[Entry], now: datetime) -> bool:
     """Whether a thread has told enough for one day, for all that is new in it."""
-    if not news or any(entry.definition.never_missed for entry in news):
+    if not news or any(each.definition.never_missed or _has_hour(each, now) for each in news):
         return False
     return _within(conversation, _ONCE_A_DAY, now)
+
+
+def can_wait(entry: Entry, now: datetime) -> bool:
+    """Whether news waits for a letter that goes anyway: its act has no hour, nor haste."""
+    waits = entry.definition.waits
+    return not _has_hour(entry, now) and now - entry.alarm.raised_at < waits
+
+
+def _has_hour(entry: Entry, now: datetime) -> bool:
+    """Whether its act is to be done by an hour that is still ahead."""
+    return entry.dew_ahead and entry.alarm.deadline is not None and entry.alarm.deadline > now
+
+
+def closes_alone(conversation: Conversation, now: datetime) -> bool:
+    """Whether the end of a thread that asks for no act waits no longer for another letter."""
+    return not any(now - _CLOSES < at <= now for at in conversation.sent)
 
 
 def has_waited(entries: Iterable[Entry], now: datetime) -> bool:

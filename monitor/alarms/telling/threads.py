@@ -14,6 +14,7 @@ from monitor.alarms.telling.pace import DAY
 from monitor.alarms.telling.told_dangers import (
     craft_made_safe,
     evening_of,
+    is_covered,
     is_news,
     is_news_to_owner,
     moved_up,
@@ -26,6 +27,7 @@ from monitor.yard.message import MessageKind
 from monitor.yard.space import Person, SpaceKind, Yard
 from monitor.yard.watch import Conversation, MadeSafe, Told
 
+_OF_A_SPACE = frozenset({Topic.DAMP, Topic.HEAT})
 _HEAT_WITHIN = timedelta(minutes=30)  # a lost heater is found lost after a quarter of an hour
 _HEAT_NEAR = timedelta(hours=3)  # first ice so near is told by itself
 _HEAT_BRINGS = timedelta(hours=24)  # frost that comes later was in no letter of the lost heat
@@ -55,12 +57,13 @@ class Thread:
     def find_news(self, yard: Yard, heatless: Mapping[str, Sequence[Entry]], now: datetime) -> None:
         """Find out what is new, and what is over."""
         dangers = open_dangers(self.entries)
-        self.safe = craft_made_safe(self.before, self.entries)
-        self.over = not dangers
+        if self.topic is not Topic.DAMP:  # which is told by the space, whatever craft stand there
+            self.safe = craft_made_safe(self.before, self.entries)
+        self.told = told_until_tonight(self.before, dangers, self.tonight, yard.zone)
+        self.over = not (dangers or self.told)
         if self.over:
             self.kept = replace(self.before, safe=self.safe)
             return
-        self.told = told_until_tonight(self.before, dangers, self.tonight, yard.zone)
         active = _worst_of_each([each for each in self.entries if each.alarm.state in ACTIVE])
         self.active = [
             replace(each, news=self._is_news(each, yard, heatless, now)) for each in active
@@ -83,8 +86,12 @@ class Thread:
             return is_news_to_owner(entry, self.told, self.tonight)
         if not is_news(entry, self.told, now):
             return False
-        frost = self.topic is Topic.FROST
-        return not (frost and _told_with_the_heat(yard, entry, heatless, now))
+        if self.topic is not Topic.FROST:
+            return True
+        if _told_with_the_heat(yard, entry, heatless, now):
+            return False
+        # Where each alarm calls the next person until somebody takes it on, each has to be told.
+        return yard.duty.kept or not is_covered(entry, self.told)
 
     def has_to_say(self) -> bool:
         """Whether a letter that goes anyway takes this along."""
@@ -93,8 +100,12 @@ class Thread:
     def make_letter(self, now: datetime) -> Letter:
         """Put all that holds into a letter, and remember that it was told."""
         before = self.before
+        ended: tuple[str, ...] = ()
         if self.over:
             entries = [entry for entry in self.entries if entry.danger in before.told]
+            if self.topic in _OF_A_SPACE:
+                told_of = {told.about for told in before.told.values()}
+                ended = tuple(sorted(told_of - {entry.about for entry in entries}))
             self.told = {}
             kind, listed = MessageKind.ALL_CLEAR, tuple(_worst_of_each(entries))
         else:
@@ -129,6 +140,7 @@ class Thread:
             beside=self.beside,
             safe=self.safe,
             yard_told_at=self.yard_told_at,
+            ended=ended,
         )
 
     def _times_reminded(self) -> int:

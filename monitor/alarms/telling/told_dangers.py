@@ -3,20 +3,24 @@
 A danger is what one circuit, battery, space or sensor stands in. A cold spell is told once: it
 lasts while night after night (noon to noon) the danger stands as bad as was told. After a night
 without it, or once somebody has looked into what had ice in it, the same danger is news again.
+Damp lasts longer: front follows front, and what to do about a space that sweats is the same each
+time, so it is news again after a week without it. So is new ice in what is left alone for its ice.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date, datetime, timedelta, tzinfo
 
-from monitor.alarms.entry import Entry
+from monitor.alarms.entry import Entry, planned_act
 from monitor.phrases.standings import ICED
-from monitor.yard.alarm import ACTIVE, AlarmState
+from monitor.yard.alarm import ACTIVE, AlarmState, Topic
 from monitor.yard.assessment import Hazard
 from monitor.yard.watch import Conversation, MadeSafe, Told, what_made_safe
 
 _NIGHT_BEGINS = timedelta(hours=12)
 _A_NIGHT = timedelta(days=1)
+# Fronts pass every few days (common knowledge of middle latitudes).
+_A_WEEK = timedelta(days=7)
 _EARLIER = timedelta(hours=2)  # a deadline that moved up by this much is news
 _SOON = timedelta(hours=4)  # if it is this near
 _CLOSED = frozenset({AlarmState.NORMAL, AlarmState.RETURNED})
@@ -54,9 +58,15 @@ def told_until_tonight(
     Returns
     -------
     dict of Told by danger
-        Rank 0 stands for one of an earlier spell: whatever comes is worse than that.
+        Rank 0 stands for one of an earlier spell: whatever comes is worse than that. Of damp also
+        what is over and would be no news if it came back.
     """
-    counted = {}
+    damp = conversation.topic == Topic.DAMP
+    counted = {
+        danger: told
+        for danger, told in conversation.told.items()
+        if damp and told.night is not None and tonight - told.night <= _A_WEEK
+    }
     for danger, entries in dangers.items():
         before = conversation.told.get(danger)
         if before is None:
@@ -73,12 +83,19 @@ def _counted_tonight(before: Told, entries: Sequence[Entry], tonight: date) -> T
     stands = max((e.rank for e in entries if e.alarm.state in ACTIVE and e.endangers), default=0)
     if not stands:
         return before
-    spell_over = before.night is not None and tonight - before.night > _A_NIGHT
+    gap = _A_WEEK if _asks_for_the_same(before, entries) else _A_NIGHT
+    spell_over = before.night is not None and tonight - before.night > gap
     if stands >= before.rank:
         if spell_over:
             return replace(before, rank=0, deadline=None, night=tonight)
         return replace(before, night=tonight)
     return replace(before, rank=stands, night=tonight) if spell_over else before
+
+
+def _asks_for_the_same(before: Told, entries: Sequence[Entry]) -> bool:
+    """Whether a danger that comes back after some nights asks for nothing that was not told."""
+    of_damp = entries[0].definition.topic is Topic.DAMP
+    return of_damp or (before.rank >= ICED and any(entry.iced for entry in entries))
 
 
 def _dangers_by_craft(
@@ -107,7 +124,13 @@ def told_now(before: Told | None, entry: Entry, tonight: date) -> Told:
     """What has been told of a danger once a letter lists this entry, the worst of it."""
     deadline = entry.alarm.deadline
     if before is None:
-        return Told(about=entry.about, rank=entry.rank, deadline=deadline, night=tonight)
+        return Told(
+            about=entry.about,
+            rank=entry.rank,
+            deadline=deadline,
+            night=tonight,
+            job=_job_of(entry),
+        )
     ahead = [at for at in (before.deadline, deadline) if at is not None]
     if before.night != tonight and deadline is not None:
         ahead = [deadline]  # the hour of an earlier night says nothing of this one's
@@ -116,6 +139,7 @@ def told_now(before: Told | None, entry: Entry, tonight: date) -> Told:
         rank=max(before.rank, entry.rank),
         deadline=min(ahead) if ahead else None,
         night=tonight if entry.endangers else before.night,
+        job=_job_of(entry),
     )
 
 
@@ -129,6 +153,40 @@ def is_news(entry: Entry, told: Mapping[str, Told], now: datetime) -> bool:
         return before.rank > 0 or entry.endangers or entry.iced
     deadline = entry.alarm.deadline
     return deadline is not None and deadline <= now + _SOON and moved_up(entry, told, now)
+
+
+def is_covered(entry: Entry, told: Mapping[str, Told]) -> bool:
+    """Whether a job that was told of its craft saves this circuit too, by an hour that is as good.
+
+    Whoever does the job as told has nothing else to do; a step more, or an hour much sooner, is
+    news. Once what it was told for holds, it covers nothing any more.
+    """
+    job, deadline = _job_of(entry), entry.alarm.deadline
+    if not job or entry.iced:
+        return False
+    asked = [
+        each
+        for each in told.values()
+        if each.about == entry.about
+        and each.job
+        and each.rank >= entry.rank
+        and (deadline is None or each.deadline is None or each.deadline - deadline < _EARLIER)
+    ]
+    return set(job) <= {step for each in asked for step in each.job}
+
+
+def _job_of(entry: Entry) -> tuple[str, ...]:
+    """The steps of its craft's plan that save a circuit; none where they do not name it."""
+    planned = planned_act(entry)
+    if planned is None or any(not step.circuits for step in planned.steps):
+        return ()
+    if not any(entry.alarm.part in step.circuits for step in planned.steps):
+        return ()
+    return tuple(
+        f"{step.kind} {circuit} {step.product.id if step.product else ''} {step.quantity_l}"
+        for step in planned.steps
+        for circuit in step.circuits
+    )
 
 
 def _is_left_alone(craft: str, told: Mapping[str, Told]) -> bool:

@@ -95,7 +95,9 @@ def _assess_silence(
     urgent: bool = True,
 ) -> Assessment:
     silent = standing is Standing.SILENT
-    soon = silent and (urgent or facts.mount is Mount.BATTERY)
+    # What a silent maintainer leaves of the charge is the judgement of its battery: in a night
+    # that threatens it that one presses, and on all others it is looked at by day.
+    soon = silent and urgent and facts.mount is not Mount.BATTERY
     return Assessment(
         subject=subject,
         hazard=Hazard.SILENCE,

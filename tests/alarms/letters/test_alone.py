@@ -13,7 +13,9 @@ SAM = replace(OPERATOR, id="sam", name="Sam Lorne", phone="715-555-0142")
 LATE = Span(begins=time(18), ends=time(6))
 
 
-def mail_of(folder, duty, *, hours=0.0, space="rack", people=(OPERATOR, MECHANIC), **of_yard):
+def mail_of(
+    folder, duty, *, hours=0.0, space="rack", people=(OPERATOR, MECHANIC), first_in_h=7, **of_yard
+):
     """The words of one letter about three craft, whose jobs take an hour each."""
     scene = Scene(folder, replace(yard(people), duty=duty, **of_yard))
     scene.after(hours=hours)
@@ -23,7 +25,7 @@ def mail_of(folder, duty, *, hours=0.0, space="rack", people=(OPERATOR, MECHANIC
     scene.judge(
         *(
             replace(
-                frost(each, Standing.EXPOSED, now, deadline=now + timedelta(hours=7 + n)),
+                frost(each, Standing.EXPOSED, now, deadline=now + timedelta(hours=first_in_h + n)),
                 turn=WorkTurn(order=n + 1, minutes=60.0, done_in_h=n + 1.0, too_late=False),
             )
             for n, each in enumerate(fleet)
@@ -92,3 +94,9 @@ def test_who_has_nobody_to_call_is_given_the_yards_telephone(tmp_path):
 )
 def test_nobody_is_held_back_without_need(tmp_path, duty, hours, space):
     assert "One person alone" not in mail_of(tmp_path, duty, hours=hours, space=space)
+
+
+def test_beside_a_line_that_says_now_the_hands_are_told_where_to_begin(tmp_path):
+    said = mail_of(tmp_path, Duty(), first_in_h=-0.5)
+    assert "3 h of work for 2 people. Begin with Teal now; then all can be made." in said
+    assert ", all can be made" not in said

@@ -72,9 +72,14 @@ def test_a_front_that_comes_as_told_makes_one_letter_and_one_all_clear(tmp_path)
     assert scene.messages() == [letter]
     dry = [replace(each, standing=Standing.DRY, margin_k=4.0, deadline=None) for each in told]
     through(scene, dry, 48)
+    assert scene.messages() == [letter]  # its end asks for no act, and the next front may be near
+    for _ in range(15):
+        scene.judge(*dry)
+        scene.after(hours=24)
     _, over = scene.messages()
     assert over.kind is MessageKind.ALL_CLEAR
     assert over.thread == letter.thread
+    assert over.subject.startswith("Metal is dry: ")
 
 
 def test_where_some_metal_sweats_already_the_letter_leads_with_that(tmp_path):

@@ -66,7 +66,7 @@ def test_every_letter_says_what_to_do_by_when_and_for_which_craft(found):
             assert line.name
             assert line.job
             assert line.due or line.has_ice
-            assert line.words <= LINE_WORDS or line.name == "Long Shed"
+            assert line.words <= LINE_WORDS or line.name.startswith("hall-")  # of damp
         names = {line.name for line in lines}
         new = [each for each in (*letter.entries,) if each.news and each.craft is not None]
         lost = {each.alarm.craft for each in letter.told_of if each.iced}

@@ -59,6 +59,7 @@ FATES = st.builds(
     looked_into=st.sampled_from([False, False, False, True]),
 )
 CALM_NIGHTS = 1
+LEFT_ALONE = 99  # nights since there was ice in it: more than any winter here has
 WINTERS = st.lists(st.lists(FATES, min_size=10, max_size=10), min_size=3, max_size=3)
 
 
@@ -78,6 +79,7 @@ def lived(winter):
     suspect = dict.fromkeys(PARTS, False)
     seen_before = dict.fromkeys(PARTS)  # how it stood an hour ago
     spells = {}  # by part: since when its spell lasts, and its last night
+    iced_on = {}  # by part: the last night in which ice stood in it, and nobody looked into it
     written, dangers = [], []
     for n in range(24 * len(winter[0])):
         now, (night, hour) = NOON + n * HOUR, divmod(n, 24)
@@ -87,6 +89,7 @@ def lived(winter):
             if suspect[part] and fate.looked_into and hour == LOOKED_INTO:
                 suspect[part] = False
                 spells.pop(part, None)
+                iced_on.pop(part, None)
             stands = fate.standing(hour, suspect[part])
             if hour >= LOOKED_INTO and fate.looked_into:
                 stands = Standing.HOLDING
@@ -97,7 +100,11 @@ def lived(winter):
                 spells[part] = since, night
                 # Ice that somebody looks into the next morning needs no letter of the next noon.
                 looked_into = stands is Standing.ICING and fate.looked_into
-                if stands is not seen_before[part] and not looked_into:
+                # Who was told to leave it alone for its ice does nothing else for new ice in it.
+                again = stands is Standing.ICING and night - iced_on.get(part, -LEFT_ALONE) <= 7
+                if stands is Standing.ICING:
+                    iced_on[part] = night
+                if stands is not seen_before[part] and not (looked_into or again):
                     dangers.append(begun(part, stands, since, now, deadline, night))
             suspect[part] = suspect[part] or stands is Standing.ICING
             seen_before[part] = stands

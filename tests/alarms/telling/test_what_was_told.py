@@ -5,7 +5,10 @@ from datetime import timedelta
 
 import pytest
 
+from monitor.craft.plan.step import JobStep, StepKind
+from monitor.craft.protection import Basis, LayupState
 from monitor.yard.assessment import Hazard, Severity, Standing, Subject, Urgency
+from monitor.yard.frost_facts import FrostFacts, Occasion, PlannedAct
 from monitor.yard.message import MessageKind
 from monitor.yard.space import Person, Role
 from tests.alarms.scene import FOUR, OWNERS, Scene, craft, frost, heat, yard
@@ -244,3 +247,103 @@ def test_ice_in_the_part_that_was_still_to_be_saved_is_news(scene):
     told = len(scene.messages("maren"))
     hours(scene, 30, circuit(scene, HEAD, Standing.ICING), circuit(scene, BOX, Standing.ICING))
     assert "Leave Teal alone" in letters_since(scene, told)[0].subject
+
+
+def sweats(scene, hours, space="shed"):
+    """So many hours in which metal sweats in a space, and then a dry day and a half."""
+    boat = scene.craft["K1"]
+    wet = replace(
+        frost(boat, Standing.SWEATING, FOUR, part="engine", hazard=Hazard.DAMP),
+        subject=Subject(space, boat.id, "engine"),
+        margin_k=-2.0,
+    )
+    dry = replace(wet, standing=Standing.DRY, margin_k=4.0, calls_for_act=False)
+    for judged, lasts in ((wet, hours), (dry, 36)):
+        for _ in range(lasts // 2):
+            scene.judge(replace(judged, at=scene.clock.now()))
+            scene.after(hours=2)
+
+
+def test_fronts_within_a_week_of_each_other_ask_for_one_thing_and_are_told_once(scene):
+    for _ in range(3):
+        sweats(scene, 24)
+        scene.after(days=2)
+    (letter,) = scene.messages("maren")
+    assert letter.subject.startswith("Keep Long Shed dry")
+
+
+def test_a_front_after_a_week_without_one_is_told_anew(scene):
+    sweats(scene, 24)
+    scene.after(days=8)
+    sweats(scene, 24)
+    first, *_, last = scene.messages("maren")
+    assert first.subject.startswith("Keep Long Shed dry")
+    assert last.created_at - first.created_at > timedelta(days=8)
+    assert "Keep Long Shed dry" in last.subject
+
+
+def test_a_space_that_was_told_to_be_damp_and_now_sweats_is_told_for_it_asks_for_another_act(scene):
+    air = replace(
+        frost(scene.craft["K1"], Standing.DAMP, FOUR, hazard=Hazard.DAMP), subject=Subject("shed")
+    )
+    hours(scene, 90, air)
+    (letter,) = scene.messages("maren")
+    sweats(scene, 24)
+    _, second, *_ = scene.messages("maren")
+    assert letter.subject.startswith("Dry Long Shed")
+    assert "Keep Long Shed dry" in second.subject
+
+
+def with_plan(judged, *steps, by):
+    act = PlannedAct(occasion=Occasion.BEFORE_ICE, steps=steps, by=by)
+    facts = FrostFacts(layup=LayupState.UNKNOWN, basis=Basis.UNKNOWN, act=act)
+    return replace(judged, facts=facts)
+
+
+RUN = JobStep(kind=StepKind.DRAIN, circuits=(HEAD, BOX), minutes=20.0)
+ALSO = JobStep(kind=StepKind.BLOW_OUT, circuits=(BOX,), minutes=10.0)
+
+
+@pytest.mark.parametrize(
+    ("in_hours", "steps", "more"),
+    [
+        (13.5, (RUN,), 0),  # the told job drains both
+        (13.5, (RUN, ALSO), 1),  # a step more
+        (5.0, (RUN,), 1),  # an hour much sooner
+    ],
+)
+def test_a_circuit_that_the_told_job_saves_too_is_no_news(scene, in_hours, steps, more):
+    head, box = (circuit(scene, part, Standing.EXPOSED, in_hours=14) for part in (HEAD, BOX))
+    hours(scene, 2, with_plan(head, RUN, by=head.deadline))
+    before = len(scene.messages("maren"))
+    assert before == 1
+    by = FOUR + timedelta(hours=in_hours)
+    box = replace(box, deadline=by)
+    for _ in range(8):
+        scene.judge(with_plan(head, *steps, by=by), with_plan(box, *steps, by=by))
+        scene.after(minutes=30)
+    assert len(letters_since(scene, before)) == more
+
+
+def test_what_the_told_job_left_undone_is_news_once_the_rest_of_it_is_done(scene):
+    head, box = (circuit(scene, part, Standing.EXPOSED, in_hours=14) for part in (HEAD, BOX))
+    hours(scene, 2, with_plan(head, RUN, by=head.deadline))
+    before = len(scene.messages("maren"))
+    both = [with_plan(each, RUN, by=each.deadline) for each in (head, box)]
+    hours(scene, 1, *both)
+    assert letters_since(scene, before) == []
+    done = circuit(scene, HEAD, Standing.HOLDING, limit_c=-30.0)
+    hours(scene, 4, done, both[1])
+    (letter,) = letters_since(scene, before)
+    assert "Teal" in letter.subject
+
+
+def test_new_ice_within_a_week_in_what_is_left_alone_for_its_ice_is_no_news(scene):
+    other = circuit(scene, BOX, Standing.HOLDING)
+    hours(scene, 4, circuit(scene, HEAD, Standing.EXPOSED, in_hours=4), other)
+    hours(scene, 14, circuit(scene, HEAD, Standing.ICING), other)
+    before = len(scene.messages("maren"))
+    for _ in range(2):
+        hours(scene, 72, circuit(scene, HEAD, Standing.SUSPECT), other)
+        hours(scene, 12, circuit(scene, HEAD, Standing.ICING), other)
+    assert letters_since(scene, before) == []

@@ -13,6 +13,7 @@ from monitor.craft.stored import Battery, BatteryPlace
 from monitor.judgement.judge import judge_yard
 from monitor.phrases.figures import figures_of
 from monitor.yard.assessment import Caution, Certainty, Hazard, Standing
+from monitor.yard.battery_facts import NOTHING_BEFORE
 from monitor.yard.losses import Losses
 from monitor.yard.reading import Channel
 from monitor.yard.space import Mount, Sensor
@@ -466,3 +467,15 @@ def test_lithium_at_rest_below_freezing_is_left_alone():
     found = judged(battery(chemistry=Chemistry.LIFEPO4), air=-4.0, volts=13.25, amps=0.0)
     assert "below freezing" not in scene.basis_words(found)
     assert found.limit_c == -np.inf
+
+
+def test_a_battery_is_carried_in_by_an_hour_and_once_that_has_passed_now():
+    found = judged(battery(), air=-10.5, volts=11.9, amps=0.0)
+    assert found.standing is Standing.FREEZING
+    fresh = replace(found, facts=replace(found.facts, memory=NOTHING_BEFORE))
+    for deadline, said in (
+        (NOW + timedelta(hours=3), "into a warm space by 23:00"),
+        (NOW - timedelta(hours=3), "into a warm space now"),
+        (None, "into a warm space before it gets colder"),
+    ):
+        assert said in scene.act_words(replace(fresh, deadline=deadline))
