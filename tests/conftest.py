@@ -11,6 +11,7 @@ pytest_plugins = [
     "tests.real.mail_server",
     "tests.real.postgres",
     "tests.real.stores",
+    "tests.real.yard_broker",
 ]
 
 # A test that needs a number of its own says it with `tried`, so that the night has more of it.

@@ -14,6 +14,8 @@ class BrokerTrouble(StrEnum):
     ACCESS = "access"  # it takes the connection, and does not let the topics be read
     CLIENT_ID = "client id"  # another has the same
     CERTIFICATE = "certificate"
+    CERTIFICATE_DATE = "certificate date"
+    CERTIFICATE_NAME = "certificate name"
     PROTOCOL = "protocol"  # one side speaks TLS and the other does not, or it is no broker
     ENDED = "ended"
     NOTHING_LISTENS = "nothing listens"
@@ -61,6 +63,14 @@ _TLS = (
     " the listener has, or name its other port (1883 without TLS, 8883 with it, as a rule)."
 )
 _CERTIFICATE = "Name the authority that signed it: [broker] ca_file."
+_CERTIFICATE_DATE = (
+    "Renew the broker's certificate; where it is in date, set this machine's clock, for one without"
+    " a battery starts in the past."
+)
+_CERTIFICATE_NAME = (
+    "Name the broker in [broker] host as its certificate does, or have one issued for that name or"
+    " address."
+)
 _CLIENT_ID = "Stop the other laidup, or give this one a [broker] client_id of its own."
 _ENDED = (
     "See that the broker runs and what its log says. Where it ends every connection at once, its"
@@ -79,6 +89,8 @@ BROKER_REMEDIES: Mapping[BrokerTrouble, str] = {
     BrokerTrouble.ACCESS: _ACCESS,
     BrokerTrouble.CLIENT_ID: _CLIENT_ID,
     BrokerTrouble.CERTIFICATE: _CERTIFICATE,
+    BrokerTrouble.CERTIFICATE_DATE: _CERTIFICATE_DATE,
+    BrokerTrouble.CERTIFICATE_NAME: _CERTIFICATE_NAME,
     BrokerTrouble.PROTOCOL: _TLS,
     BrokerTrouble.ENDED: _ENDED,
     BrokerTrouble.NOTHING_LISTENS: _LISTENS,

@@ -71,17 +71,18 @@ class Witnesses:
     def __init__(self, sensors: int) -> None:
         """``sensors``: how many the yard has."""
         self._sensors = sensors
-        self._agree: set[str] = set()
+        self._agree: dict[str, float] = {}  # the newest time that each sensor told meanwhile [s]
         self._apart: dict[str, _Voice] = {}
 
     def hear_clock(self, sensor: str, off_s: float, newest_s: float) -> None:
         """Take up by how much the newest time of a live message is ahead of its arrival."""
         if -BEHIND_S <= off_s <= AHEAD_S:
-            if sensor not in self._agree:
-                self._agree.add(sensor)
-                self._apart.pop(sensor, None)
+            self._agree[sensor] = max(newest_s, self._agree.get(sensor, newest_s))
+            self._apart.pop(sensor, None)
             return
-        self._agree.discard(sensor)
+        if newest_s <= self._agree.get(sensor, newest_s - 1.0):
+            return  # a gateway says again what agreed with us when it was new
+        self._agree.pop(sensor, None)
         before = self._apart.get(sensor)
         times = 1
         if before is not None and abs(before.off_s - off_s) <= SAME_AMOUNT_S:

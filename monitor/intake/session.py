@@ -21,6 +21,9 @@ from monitor.intake.wire import BufferedSocket
 
 _CONNECT_TIMEOUT_S = 10.0
 _MAX_PACKET = 1024 * 1024
+# Results of OpenSSL's check of a certificate (openssl-verify(1)): X509_V_ERR_CERT_NOT_YET_VALID and
+# _HAS_EXPIRED; _HOSTNAME_MISMATCH and _IP_ADDRESS_MISMATCH.
+_OUT_OF_DATE, _OTHER_NAME = {9, 10}, {62, 64}
 _UNREACHED = {errno.EHOSTUNREACH, errno.ENETUNREACH, errno.EHOSTDOWN, errno.ENETDOWN}
 # Reason codes of MQTT 5.0, section 2.4; paho turns the return codes of MQTT 3.1.1 into them.
 _UNSPECIFIED, _TAKEN_OVER = 0x80, 0x8E  # paho has the former for a connection that just ended
@@ -189,10 +192,7 @@ def _tls_context(settings: BrokerSettings) -> ssl.SSLContext:
 def why_not_reached(error: Exception) -> NoConnection:
     """Why a connection could not be made, or broke, by what the machine or the far side raised."""
     if isinstance(error, ssl.SSLCertVerificationError):
-        return NoConnection(
-            BrokerTrouble.CERTIFICATE,
-            f"its certificate is not trusted ({error.verify_message}); name its ca_file",
-        )
+        return _why_not_trusted(error)
     if isinstance(error, socket.gaierror):
         return NoConnection(BrokerTrouble.NAME_UNKNOWN, "its name is not known here")
     if isinstance(error, TimeoutError):
@@ -206,6 +206,24 @@ def why_not_reached(error: Exception) -> NoConnection:
         return NoConnection(BrokerTrouble.ENDED, said)
     unreached = isinstance(error, OSError) and error.errno in _UNREACHED
     return NoConnection(BrokerTrouble.NO_ANSWER if unreached else BrokerTrouble.OTHER, said)
+
+
+def _why_not_trusted(error: ssl.SSLCertVerificationError) -> NoConnection:
+    code = getattr(error, "verify_code", None)
+    if code in _OUT_OF_DATE:
+        return NoConnection(
+            BrokerTrouble.CERTIFICATE_DATE,
+            f"its certificate is not in date by this machine's clock ({error.verify_message})",
+        )
+    if code in _OTHER_NAME:
+        return NoConnection(
+            BrokerTrouble.CERTIFICATE_NAME,
+            f"its certificate is for another name ({error.verify_message})",
+        )
+    return NoConnection(
+        BrokerTrouble.CERTIFICATE,
+        f"its certificate is not trusted ({error.verify_message}); name its ca_file",
+    )
 
 
 def why_refused(reason: ReasonCode) -> NoConnection:

@@ -69,7 +69,10 @@ class Line:
         self.machine.run_on(timedelta(seconds=10))
         true_ms = self.true_ms
         its_time = "" if clock_off_s is None else f',"t":{true_ms / 1000 + clock_off_s}'
-        payload = f'[{{"n":"{sensor}:temperature","u":"Cel","v":{celsius}{its_time}}}]'
+        self._take(sensor, f'[{{"n":"{sensor}:temperature","u":"Cel","v":{celsius}{its_time}}}]')
+        return true_ms
+
+    def _take(self, sensor: str, payload: str) -> None:
         now, shifts = self.clock.now_and_shifts()
         before = self.writer.messages
         self.inbox.put_message(
@@ -77,7 +80,11 @@ class Line:
         )
         self.inbox.wake_if_any()
         wait_until(lambda: self.writer.messages > before, 10, "the message to be dealt with")
-        return true_ms
+
+    def send_again(self, sensor: str, true_ms: int, celsius: float) -> None:
+        """What a sensor sent at that time comes anew, of a gateway that missed its receipt."""
+        time = true_ms / 1000
+        self._take(sensor, f'[{{"n":"{sensor}:temperature","u":"Cel","v":{celsius},"t":{time}}}]')
 
     def set_right(self) -> None:
         self.machine.move(timedelta(seconds=-self.off_by_s))
@@ -140,6 +147,20 @@ def test_one_sensor_that_is_apart_from_us_and_from_the_others_is_the_one_that_is
     line.wait_for(times)
     assert line.blamed() == {LOFT}
     assert line.ahead_s() == 0
+    line.stop()
+
+
+def test_what_a_gateway_says_again_hours_later_speaks_against_nobody_s_clock(store):
+    line = Line(store, 0.0)
+    said = [(sensor, line.send(sensor, n), n) for n in range(3) for sensor in (NORTH, SOUTH, LOFT)]
+    line.machine.run_on(timedelta(hours=2))
+    for sensor, true_ms, celsius in said[-3:]:
+        line.send_again(sensor, true_ms, celsius)
+    times = [at for _, at, _ in said] + [line.send(sensor, 9) for sensor in (NORTH, SOUTH, LOFT)]
+    line.wait_for(times)
+    assert line.ahead_s() == 0
+    assert line.clock.correction_s == 0
+    assert line.blamed() == set()
     line.stop()
 
 

@@ -45,24 +45,24 @@ class Authority:
         self.file = folder / "ca.crt"
         self.file.write_bytes(certificate.public_bytes(serialization.Encoding.PEM))
 
-    def _blank(self, name: x509.Name, key: ec.EllipticCurvePrivateKey):
+    def _blank(self, name: x509.Name, key: ec.EllipticCurvePrivateKey, days: int = 1):
         return (
             x509.CertificateBuilder()
             .subject_name(name)
             .issuer_name(self._name)
             .public_key(key.public_key())
             .serial_number(x509.random_serial_number())
-            .not_valid_before(NOW - timedelta(days=1))
-            .not_valid_after(NOW + timedelta(days=1))
+            .not_valid_before(NOW - timedelta(days=9))
+            .not_valid_after(NOW + timedelta(days=days))
         )
 
-    def issue(self, name: str) -> tuple[Path, Path]:
-        """Files of a certificate and its key."""
+    def issue(self, name: str, address: str = "127.0.0.1", days: int = 1) -> tuple[Path, Path]:
+        """Files of a certificate, which is in date for so many days from now, and its key."""
         key = ec.generate_private_key(ec.SECP256R1())
         subject = x509.Name([x509.NameAttribute(NameOID.COMMON_NAME, name)])
-        here = [x509.IPAddress(ip_address("127.0.0.1"))]
+        here = [x509.IPAddress(ip_address(address))]
         certificate = (
-            self._blank(subject, key)
+            self._blank(subject, key, days)
             .add_extension(x509.SubjectAlternativeName(here), critical=False)
             .sign(self._key, hashes.SHA256())
         )
@@ -136,20 +136,33 @@ def test_a_broker_with_its_own_authority_and_client_certificates_is_read(store, 
         broker.kill()
 
 
-def test_a_broker_of_another_authority_is_not_trusted_and_said_so(tmp_path):
+@pytest.mark.parametrize(
+    ("issued", "said", "remedy"),
+    [
+        ({}, r"certificate is not trusted .*; name its ca_file", "[broker] ca_file"),
+        ({"days": -1}, r"certificate is not in date .*expired", "Renew the broker's certificate"),
+        ({"address": "10.9.8.7"}, r"certificate is for another name", "[broker] host"),
+    ],
+    ids=["another authority", "out of date", "another address"],
+)
+def test_a_broker_whose_certificate_proves_nothing_is_not_used_and_it_is_said_why(
+    tmp_path, issued, said, remedy
+):
     (tmp_path / "ours").mkdir()
     (tmp_path / "theirs").mkdir()
     ours, theirs = Authority(tmp_path / "ours"), Authority(tmp_path / "theirs")
-    server, key = theirs.issue("broker")
+    authority = ours if issued else theirs
+    server, key = authority.issue("broker", **issued)
     broker = started(
         tmp_path,
         "listener {port} 127.0.0.1\nallow_anonymous true\n"
-        f"cafile {theirs.file}\ncertfile {server}\nkeyfile {key}\n",
+        f"cafile {authority.file}\ncertfile {server}\nkeyfile {key}\n",
     )
     settings = BrokerSettings(port=broker.port, tls=True, ca_file=ours.file)
     try:
-        with pytest.raises(BrokerError, match=r"certificate is not trusted .*; name its ca_file"):
+        with pytest.raises(BrokerError, match=said) as told:
             check_broker(settings)
+        assert remedy in str(told.value)
     finally:
         broker.kill()
 
