@@ -101,9 +101,10 @@ def _named_acts(lines: Sequence[WorkLine]) -> tuple[list[str], int]:
         alike = [first]
         if first.by is None:
             alike += takewhile(partial(_is_same_act, first), rest)
-        names = _few([line.name for line in alike])
+        # Two causes may call for one act at one place: its name stands there once.
+        names = list(dict.fromkeys(line.name for line in alike))
         named.append(
-            first.call.replace("{name}", names) if len(alike) > 1 else _act_and_hour(first)
+            first.call.replace("{name}", _few(names)) if len(names) > 1 else _act_and_hour(first)
         )
         told += len(alike)
     return named, told

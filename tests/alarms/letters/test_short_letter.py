@@ -6,8 +6,9 @@ from datetime import timedelta
 import pytest
 
 from monitor.delivery.leaving_forms import text_of
-from monitor.yard.assessment import Standing
+from monitor.yard.assessment import Assessment, Hazard, Severity, Standing, Subject, Urgency
 from tests.alarms.scene import FOUR, MECHANIC, OPERATOR, Scene, cold_night, craft, frost, yard
+from tests.written import written
 
 PHONED = replace(OPERATOR, channels=("mail", "text-post"), phone="715-555-0142")
 
@@ -66,3 +67,22 @@ def test_who_has_no_number_gets_no_text(tmp_path):
     scene = Scene(tmp_path, yard((replace(PHONED, phone=""), MECHANIC)))
     scene.judge(*cold_night(scene))
     assert [m.channel for m in scene.messages("maren")] == ["mail"]
+
+
+def test_a_space_that_two_causes_call_to_read_by_hand_is_named_once(tmp_path):
+    scene = Scene(tmp_path)
+    scene.craft = {"K1": craft("K1", "Teal", "shed")}
+    unheard = Assessment(
+        subject=Subject("shed", "", "shed-corner"), hazard=Hazard.SILENCE,
+        standing=Standing.SILENT, at=FOUR, urgency=Urgency.IMMEDIATE, severity=Severity.MODERATE,
+        **written("shed-corner was last heard at 15:20.", "Look at shed-corner."),
+    )  # fmt: skip
+    blind = replace(unheard, subject=Subject("shed", "", ""), hazard=Hazard.AIR,
+                    standing=Standing.NOT_KNOWN)  # fmt: skip
+    for _ in range(4):
+        scene.judge(unheard, blind)
+        scene.after(hours=1)
+    subjects = [one.subject for one in scene.messages("maren")]
+    both = [one for one in subjects if "by hand" in one]
+    assert both
+    assert all(one.count("Long Shed") == 1 for one in both), both
