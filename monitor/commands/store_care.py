@@ -5,6 +5,7 @@ from datetime import UTC, datetime
 
 from monitor.commands.opening import open_to_act
 from monitor.errors import QuantityError
+from monitor.phrases.names import plain
 from monitor.settings.load import load_settings
 from monitor.yard.people import names_by_id
 
@@ -48,9 +49,18 @@ def run_forget(arguments: argparse.Namespace) -> int:
             )
         with here.store.transaction() as tx:
             letters = tx.outbox.forget_content_of(arguments.person)
+            naming = tx.outbox.forget_content_naming(arguments.name)
             links = tx.answer_links.forget_person(arguments.person)
-    print(
-        f"Emptied {letters} letters to {arguments.person} and removed {links} answer links. Copies"
-        " of the store still hold them until they are thinned out; the lay-up record keeps the id."
+    others = (
+        f", {naming} letters to others that name {plain(arguments.name)}"
+        if arguments.name.strip()
+        else ""
     )
+    print(
+        f"Emptied {letters} letters to {arguments.person}{others} and removed {links} answer links."
+        " Copies of the store still hold them until they are thinned out; the lay-up record keeps"
+        " the id."
+    )
+    if not others:
+        print("Letters to others keep the name for two years; `--name` empties these too.")
     return 0

@@ -1,5 +1,6 @@
 """Messages on their way: born in the transaction of what they tell, claimed, tried, receipted."""
 
+import re
 from collections.abc import Collection, Iterable, Sequence
 from datetime import datetime, timedelta
 from typing import Any, NamedTuple
@@ -254,6 +255,28 @@ class Outbox(OutboxReports):
             .values(detail="")
         )
         return self._empty(outbox.c.person == person)
+
+    def forget_content_naming(self, name: str) -> int:
+        """Empty messages to anybody that are done with and name somebody; how many it were.
+
+        Parameters
+        ----------
+        name : str
+            As letters say it; found as whole words, wherever a line ends and in whatever case.
+        """
+        words = r"\s+".join(re.escape(word) for word in name.split())
+        if not words:
+            return 0
+        named = re.compile(rf"(?<!\w){words}(?!\w)", re.IGNORECASE)
+        rows = self._connection.execute(
+            select(outbox.c.key, outbox.c.subject, outbox.c.text).where(
+                outbox.c.yard_id == self._yard_id,
+                outbox.c.outcome.is_not(None),
+                outbox.c.text != "",
+            )
+        )
+        keys = [row.key for row in rows if named.search(f"{row.subject}\n{row.text}")]
+        return sum(self._empty(outbox.c.key.in_(some)) for some in in_batches(keys))
 
     def _empty(self, which: ColumnElement[bool]) -> int:
         done = (outbox.c.yard_id == self._yard_id, outbox.c.outcome.is_not(None), which)

@@ -56,6 +56,7 @@ def test_one_persons_letters_and_links_go_and_all_else_stays(config, capsys):
     assert laidup("verify", "--config", str(config)) == 0, "the record is whole"
 
 
+@pytest.mark.usefixtures("scenes_in_files")
 def test_nothing_of_the_letters_is_left_in_any_table_or_in_the_file(config):
     words, address = "zebra finch", "tove@far.example"
     settings = load_settings(config)
@@ -85,6 +86,36 @@ def test_nothing_of_the_letters_is_left_in_any_table_or_in_the_file(config):
         (attempt,) = tx.outbox.attempts_on("gone/0")
     assert (attempt.outcome, attempt.detail) == (DeliveryOutcome.REFUSED, "")
     assert laidup("verify", "--config", str(config)) == 0
+
+
+def test_letters_to_others_lose_their_words_where_they_name_the_person(config, capsys):
+    settings = load_settings(config)
+    told = {  # what others were told of Tove Lind, and of nobody or of other people
+        "taken": "tove lind has taken on Plover by 20:20",
+        "wrapped": "Ring whoever is there: Tove\n  LIND, 555-0107.",
+        "subject": "Look at the sensor.",
+        "other": "Tove Lindgren has taken on Heron; Antove Lind as well",
+        "waits": "Tove Lind has taken on Teal",
+    }
+    with closing(Store(settings.store_url, settings.yard.id)) as store:
+        with store.transaction() as tx:
+            tx.outbox.add(
+                message(key=key, person="ines", text=text, attachments=(PICTURE,),
+                        subject="Tove Lind asks" if key == "subject" else "Plover")
+                for key, text in told.items()
+            )  # fmt: skip
+            for key in told.keys() - {"waits"}:
+                tx.outbox.settle_attempt(key, AT, TAKEN, None)
+        assert laidup("forget", "tove", "--config", str(config)) == 0
+        assert "keep the name for two years" in capsys.readouterr().out
+        with store.snapshot() as tx:
+            assert {one.key: one.text for one, _ in tx.outbox.newest_messages()} == told
+        assert laidup("forget", "tove", "--name", "Tove Lind", "--config", str(config)) == 0
+        assert "3 letters to others that name Tove Lind" in capsys.readouterr().out
+        with store.snapshot() as tx:
+            after = {one.key: one for one, _ in tx.outbox.newest_messages()}
+    assert {key for key, one in after.items() if one.text} == {"other", "waits"}
+    assert [after[key].attachments for key in ("taken", "wrapped", "subject")] == [(), (), ()]
 
 
 def test_who_is_in_the_yards_file_is_not_forgotten(config, capsys):

@@ -88,11 +88,15 @@ def add_forget(children: Children, about: str) -> None:
         help=about,
         description=(
             "Empties the letters to one person that are done with (words, address, attachments;"
-            " that they were sent stays) and removes the person's answer links. The lay-up record"
-            " keeps the id, for its hashes hold only while nothing in it changes. Take the person"
-            " out of yard.toml first, and start laidup again."
+            " that they were sent stays) and removes the person's answer links. With the name,"
+            " letters to others that name the person are emptied too. The lay-up record keeps the"
+            " id, for its hashes hold only while nothing in it changes. Take the person out of"
+            " yard.toml first, and start laidup again."
         ),
     )
     parser.add_argument("person", metavar="ID", help="as yard.toml called the person")
+    parser.add_argument(
+        "--name", default="", help="as letters to others named the person: these are emptied too"
+    )
     add_config(parser)
     parser.set_defaults(run=DeferredFunction("monitor.commands.store_care", "run_forget"))
