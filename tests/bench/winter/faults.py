@@ -28,6 +28,7 @@ class Fault:
     strike: Callable[[Stage], AbstractContextManager[None]]
     least_s: float = 0.0  # of the machine's time: what times it by that is to see it
     check: str = ""  # of /health, which fails meanwhile; empty: none needs to
+    may_be_harmless: bool = False  # where all that was sent was stored, none needed to fail
     words: tuple[str, ...] = ()  # any of which its mail has; none: it is over too soon to be told
 
 
@@ -268,7 +269,14 @@ FAULTS = (
         strike=_clock_set(-3 * 3600.0),
         words=("Set laidup's clock",),
     ),
-    Fault(name="disk full", hours=6, strike=disk_full, least_s=12.0, check="store"),
+    Fault(
+        name="disk full",
+        hours=6,
+        strike=disk_full,
+        least_s=12.0,
+        check="store",
+        may_be_harmless=True,  # a server has room within its pages, and nobody sees its disk
+    ),
     Fault(name="line to the broker cut", hours=1, strike=line_cut),
     Fault(
         name="sensor stuck",
@@ -355,7 +363,11 @@ class Schedule:
         left_s = one.fault.least_s - (time.monotonic() - one.began_s)
         if left_s > 0:
             time.sleep(left_s)
-        one.shown = not check or stage.wait_for(lambda: check in stage.health(), check, 30.0)
+        one.shown = (
+            not check
+            or stage.wait_for(lambda: check in stage.health(), check, 30.0)
+            or (one.fault.may_be_harmless and stage.has_all_readings())
+        )
         assert one.open is not None
         one.open.__exit__(None, None, None)
         one.open = None

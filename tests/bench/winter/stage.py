@@ -325,6 +325,10 @@ class Stage:
         )
         return [(str(s), str(c), int(t), int(v), int(n)) for s, c, t, v, n in rows]  # type: ignore[call-overload]
 
+    def has_all_readings(self) -> bool:
+        """Whether the store has everything that the broker has acknowledged."""
+        return int(self.ask(f"SELECT count(*) FROM {_READINGS}")[0][0]) >= len(self.published)  # type: ignore[call-overload]
+
     def health(self) -> set[str]:
         """Which checks of /health fail now; ``"gone"`` where nobody answers."""
         page = f"http://127.0.0.1:{self.story[Word.PAGE]}/health"
