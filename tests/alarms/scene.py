@@ -1,13 +1,9 @@
 """A small yard of the tests' own, its judgements, and a real store in a file."""
 
-import sqlite3
 from collections.abc import Iterable, Mapping
-from contextlib import closing
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
-from functools import cache
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from zoneinfo import ZoneInfo
 
 from monitor.alarms.acts.alarm_acts import acknowledge_thread_within
@@ -16,7 +12,6 @@ from monitor.clock import ReadingsClock
 from monitor.craft.circuit import Circuit, Drainage
 from monitor.craft.protection import LayupState, plain_water
 from monitor.craft.stored import StoredCraft
-from monitor.store.migrate import migrate
 from monitor.store.store import Store
 from monitor.yard.alarm import Alarm
 from monitor.yard.assessment import (
@@ -32,6 +27,7 @@ from monitor.yard.assessment import (
 from monitor.yard.duty import OwnerTelling
 from monitor.yard.message import Message
 from monitor.yard.space import Person, Role, Sensor, Space, SpaceKind, Yard
+from tests.real.stores import scene_url
 from tests.written import written
 
 ZONE = ZoneInfo("America/Chicago")
@@ -175,25 +171,12 @@ def later(assessment: Assessment, at: datetime, standing: Standing | None = None
     return replace(assessment, at=at, standing=standing or assessment.standing)
 
 
-@cache
-def _fresh() -> bytes:
-    """A store's file as the migrations leave it, made once."""
-    with TemporaryDirectory() as folder:
-        file = Path(folder) / "laidup.db"
-        migrate(f"sqlite:///{file}")
-        with closing(sqlite3.connect(file)) as database:
-            database.execute("PRAGMA wal_checkpoint(TRUNCATE)")
-        return file.read_bytes()
-
-
 class Scene:
-    """A yard with a store in a real file and a clock that the test moves."""
+    """A yard with a real store and a clock that the test moves."""
 
     def __init__(self, folder: Path, the_yard: Yard | None = None) -> None:
         folder.mkdir(exist_ok=True)
-        file = folder / "laidup.db"
-        file.write_bytes(_fresh())
-        self.url = f"sqlite:///{file}"
+        self.url = scene_url(folder)
         self.yard = the_yard or yard()
         self.clock = ReadingsClock(FOUR)
         self.store = Store(self.url, self.yard.id)

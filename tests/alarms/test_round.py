@@ -36,6 +36,8 @@ from tests.alarms.scene import (
 )
 from tests.written import written
 
+pytestmark = pytest.mark.usefixtures("scenes_on_both")
+
 
 def kinds(scene, person):
     return [message.kind for message in scene.messages(person)]

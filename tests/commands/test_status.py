@@ -33,6 +33,7 @@ def told(store, now=yard_of.KETTLEMOSS_NOW):
     return "\n".join(lines).replace("\N{NO-BREAK SPACE}", " ")
 
 
+@pytest.mark.usefixtures("scenes_in_files")
 def test_the_command_tells_a_yard_that_nobody_watches_in_sentences(tmp_path, capsys):
     config = copied_yard(tmp_path)
     fill(config)

@@ -16,6 +16,7 @@ from monitor.store.readings import ReadingRow
 from monitor.store.store import Store
 from monitor.yard.reading import Channel, Flag
 from monitor.yard.space import Mount
+from tests.real.stores import scene_url, scenes_are_on_server
 
 _MEAN_C = {"stove-barn": 7.0, "long-shed": 2.0, "north-row": 0.0, "lee-rack": -1.0, "bench": 8.0}
 STEP = timedelta(minutes=10)
@@ -24,7 +25,12 @@ STEP = timedelta(minutes=10)
 def copied_yard(folder: Path) -> Path:
     """The demo's files, copied; tells where ``yard.toml`` is."""
     shutil.copytree(shipped_folder() / "demo", folder, dirs_exist_ok=True)
-    return folder / "yard.toml"
+    file = folder / "yard.toml"
+    if scenes_are_on_server():
+        text = file.read_text(encoding="utf-8")
+        assert "[store]" not in text
+        file.write_text(f'{text}\n[store]\nurl = "{scene_url(folder)}"\n', encoding="utf-8")
+    return file
 
 
 def fill(config: Path, until: datetime | None = None, days: int = 4) -> Settings:

@@ -12,6 +12,7 @@ from monitor.delivery.channels.mail_session import PhaseLimits
 from monitor.store.migrate import migrate
 from monitor.store.store import Store
 from monitor.yard.message import Attachment, DeliveryOutcome, Message, MessageKind, Receipt
+from tests.real.stores import scene_url
 
 AT = datetime(2026, 11, 14, 22, 0, tzinfo=UTC)
 
@@ -43,7 +44,7 @@ class Box:
     """A store with an outbox, and a clock that the test moves."""
 
     def __init__(self, folder: Path, url: str = "") -> None:
-        self.url = url or f"sqlite:///{folder / 'laidup.db'}"
+        self.url = url or scene_url(folder)
         migrate(self.url)
         self.store = Store(self.url, "kettlemoss")
         self.clock = ReadingsClock(AT)

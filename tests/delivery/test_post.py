@@ -21,6 +21,8 @@ TAKEN, PUT_OFF, REFUSED = (
     DeliveryOutcome.REFUSED,
 )
 
+pytestmark = pytest.mark.usefixtures("scenes_on_both")
+
 
 def attempts(box, key="frost/1/maren/1"):
     with box.store.snapshot() as tx:

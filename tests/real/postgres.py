@@ -29,14 +29,14 @@ sys.stdin.read()
 _TRIES = 6
 
 
-def _started_cluster(program: str) -> tuple["subprocess.Popen[str]", dict[str, str]]:
+def _started_cluster(program: str, *options: str) -> tuple["subprocess.Popen[str]", dict[str, str]]:
     """A cluster and where it is."""
     said = ""
     for turn in range(_TRIES):
         time.sleep(turn * random.random())
         # -t: in a temporary folder even for root, so that two runs do not share one name.
         cluster = subprocess.Popen(
-            [program, "-t", sys.executable, "-c", _INSIDE],
+            [program, "-t", *options, sys.executable, "-c", _INSIDE],
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             stderr=subprocess.PIPE,
@@ -51,9 +51,13 @@ def _started_cluster(program: str) -> tuple["subprocess.Popen[str]", dict[str, s
 
 
 @contextmanager
-def throw_away_cluster() -> Iterator[URL]:
-    """A cluster while the block lasts; yields the address of its administrating database."""
-    cluster, where = _started_cluster(need("pg_virtualenv", "postgresql"))
+def throw_away_cluster(*, outlives_power_cut: bool = True) -> Iterator[URL]:
+    """A cluster while the block lasts; yields the address of its administrating database.
+
+    One that need not outlive a cut of the power waits for no disk. It outlives its own kill.
+    """
+    options = [] if outlives_power_cut else ["-o", "fsync=off"]
+    cluster, where = _started_cluster(need("pg_virtualenv", "postgresql"), *options)
     with cluster:
         assert cluster.stdin is not None
         yield URL.create(
@@ -71,7 +75,7 @@ def throw_away_cluster() -> Iterator[URL]:
 @pytest.fixture(scope="session")
 def postgres_cluster() -> Iterator[URL]:
     """A cluster for the whole run."""
-    with throw_away_cluster() as address:
+    with throw_away_cluster(outlives_power_cut=False) as address:
         yield address
 
 

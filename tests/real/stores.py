@@ -1,12 +1,17 @@
 """Stores with their tables in place, on both databases: copied of one that is made once a run.
 
-To migrate an empty database takes half a second of each test; to copy one a tenth.
+To migrate an empty database takes half a second of each test; to copy one a tenth. A test that does
+not ask for a database has a file; ``STORES=postgresql`` runs all of those on a server instead.
 """
 
 import itertools
+import os
 import shutil
 from collections.abc import Iterator
+from contextlib import contextmanager
+from functools import cache
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import psycopg
 import pytest
@@ -16,6 +21,7 @@ from monitor.store.migrate import migrate
 
 KINDS = ("sqlite", "postgresql")
 _TEMPLATE = "laidup_template"
+_servers: list["StoreMaker"] = []  # in which scenes make their stores; else in files
 
 
 class StoreMaker:
@@ -126,6 +132,70 @@ def module_stores(
     maker = _maker(request, tmp_path_factory)
     yield maker
     maker.close()
+
+
+@cache
+def _fresh_file() -> bytes:
+    """A store's file as the migrations leave it, made once."""
+    with TemporaryDirectory() as folder:
+        file = Path(folder) / "laidup.db"
+        migrate(f"sqlite:///{file}")
+        assert not file.with_name("laidup.db-wal").exists(), "the file alone is the whole store"
+        return file.read_bytes()
+
+
+def scenes_are_on_server() -> bool:
+    """Whether scenes make their stores in PostgreSQL now."""
+    return bool(_servers)
+
+
+def scene_url(folder: Path) -> str:
+    """Address of a new store, its tables in place, for a scene that keeps its files in a folder."""
+    if _servers:
+        return _servers[-1].new_url()
+    file = folder / "laidup.db"
+    file.write_bytes(_fresh_file())
+    file.chmod(0o600)
+    return f"sqlite:///{file}"
+
+
+@pytest.fixture(autouse=True)
+def _scenes_on_chosen_database(request: pytest.FixtureRequest) -> Iterator[None]:
+    if os.environ.get("STORES", "sqlite") != "postgresql":
+        yield
+        return
+    with _scenes_on_server(request):
+        yield
+
+
+@contextmanager
+def _scenes_on_server(request: pytest.FixtureRequest) -> Iterator[None]:
+    server = _Databases(request.getfixturevalue("_database_template"))
+    _servers.append(server)
+    try:
+        yield
+    finally:
+        _servers.pop()
+        server.close()
+
+
+@pytest.fixture(params=KINDS)
+def scenes_on_both(request: pytest.FixtureRequest) -> Iterator[None]:
+    """The scenes of this test, once in a file and once in PostgreSQL."""
+    if request.param == "sqlite":
+        yield
+        return
+    with _scenes_on_server(request):
+        yield
+
+
+@pytest.fixture
+def scenes_in_files() -> Iterator[None]:
+    """The scenes of this test in files, whatever the run asks for: it looks into the file."""
+    servers = list(_servers)
+    _servers.clear()
+    yield
+    _servers.extend(servers)
 
 
 @pytest.fixture

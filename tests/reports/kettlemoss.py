@@ -18,7 +18,6 @@ from monitor.craft.circuit import Circuit, Drainage
 from monitor.craft.profile import Chemistry, Surface
 from monitor.craft.protection import Basis, LayupState, Protection, plain_water
 from monitor.craft.stored import Battery, BatteryPlace, StoredCraft
-from monitor.store.migrate import migrate
 from monitor.store.readings import ReadingRow
 from monitor.store.store import Store
 from monitor.yard.alarm import Alarm, AlarmEvent, AlarmState, Priority
@@ -35,6 +34,7 @@ from monitor.yard.assessment import (
 )
 from monitor.yard.reading import Channel, Flag
 from monitor.yard.space import Mount, Person, Role, Sensor, Space, SpaceKind, Yard
+from tests.real.stores import scene_url
 from tests.written import written
 
 ZONE = ZoneInfo("America/Chicago")
@@ -559,10 +559,8 @@ def alarm_events() -> list[AlarmEvent]:
 
 
 def open_store(folder: Path, yard_id: str = "kettlemoss") -> Store:
-    """An empty store in a real file."""
-    url = f"sqlite:///{folder / 'laidup.db'}"
-    migrate(url)
-    return Store(url, yard_id)
+    """An empty store."""
+    return Store(scene_url(folder), yard_id)
 
 
 def fill(store: Store, *, readings_from: datetime = MONDAY) -> None:
