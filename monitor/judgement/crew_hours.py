@@ -1,5 +1,7 @@
 """How far a crew gets in the hours ahead: hands by shift, and nobody alone outdoors at night."""
 
+from bisect import bisect_right
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from math import inf
@@ -60,34 +62,39 @@ class CrewHours:
         """The largest number that works at any hour."""
         return max(one.hands for one in self.stretches)
 
-    def done_in_h(self, worker: int, since_h: float, minutes: float, space: str) -> float:
-        """When one worker is done with a job, counted from now.
+    def hours_of_worker(self, worker: int, *, outdoors: bool) -> "WorkerHours":
+        """When one worker is there; from 0: the first is whenever anybody is."""
+        there = [
+            one
+            for one in self.stretches
+            if worker < (one.hands_outdoors if outdoors else one.hands)
+        ]
+        return WorkerHours([one.since_h for one in there], [one.until_h for one in there])
+
+
+@dataclass(frozen=True, slots=True)
+class WorkerHours:
+    """Stretches in which one worker is there, in order of time [h from now]."""
+
+    since_h: Sequence[float]
+    until_h: Sequence[float]
+
+    def done_in_h(self, free_h: float, minutes: float) -> float:
+        """When a job is done that is begun once the worker is free [h]; inf: in no stretch.
 
         Parameters
         ----------
-        worker : int
-            From 0; the first is there whenever anybody is.
-        since_h : float
+        free_h : float
             Free from then on [h].
         minutes : float
             What the job takes [min].
-        space : str
-            Where it is.
-
-        Returns
-        -------
-        float
-            [h]
         """
         left_h = minutes / 60.0
-        for one in self.stretches:
-            hands = one.hands_outdoors if space in self.outdoors else one.hands
-            if hands <= worker or one.until_h <= since_h:
-                continue
-            begins_h = max(one.since_h, since_h)
-            if begins_h + left_h <= one.until_h:
+        for n in range(bisect_right(self.until_h, free_h), len(self.until_h)):
+            begins_h, until_h = max(self.since_h[n], free_h), self.until_h[n]
+            if begins_h + left_h <= until_h:
                 return begins_h + left_h
-            left_h -= one.until_h - begins_h
+            left_h -= until_h - begins_h
         return inf
 
 
@@ -95,25 +102,28 @@ class CrewPlan:
     """Jobs given to a crew one after another, each to whoever is done with it first."""
 
     def __init__(self, crew: CrewHours) -> None:
-        self._crew = crew
+        self._outdoors = crew.outdoors
+        self._hours = {
+            outdoors: [crew.hours_of_worker(n, outdoors=outdoors) for n in range(crew.most)]
+            for outdoors in (False, True)
+        }
         self._free_h = [0.0] * crew.most
         # Who waits for daylight with a job outdoors goes on indoors meanwhile.
         self._outdoors_h = [0.0] * crew.most
 
     def add_job(self, minutes: float, space: str) -> float:
         """Give one more job to the crew, and tell when it is done [h]."""
-        outdoors = space in self._crew.outdoors
-        begins_h = [
-            max(free, again) if outdoors else free
-            for free, again in zip(self._free_h, self._outdoors_h, strict=True)
-        ]
+        outdoors = space in self._outdoors
+        begins_h = list(map(max, self._free_h, self._outdoors_h)) if outdoors else self._free_h
         done_h = [
-            self._crew.done_in_h(n, since_h, minutes, space) for n, since_h in enumerate(begins_h)
+            hours.done_in_h(free_h, minutes)
+            for hours, free_h in zip(self._hours[outdoors], begins_h, strict=True)
         ]
-        worker = done_h.index(min(done_h))
-        waits = outdoors and done_h[worker] - begins_h[worker] > minutes / 60.0 + _SLIP_H
-        (self._outdoors_h if waits else self._free_h)[worker] = done_h[worker]
-        return done_h[worker]
+        earliest_h = min(done_h)
+        worker = done_h.index(earliest_h)
+        waits = outdoors and earliest_h - begins_h[worker] > minutes / 60.0 + _SLIP_H
+        (self._outdoors_h if waits else self._free_h)[worker] = earliest_h
+        return earliest_h
 
 
 def _hours(at: datetime, now: datetime) -> float:

@@ -1,9 +1,10 @@
 """Order of the whole yard's acts, and which of them its crew can still make in time."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime
 from math import inf
+from typing import NamedTuple
 
 from monitor.judgement.craft_job import is_led, with_job
 from monitor.judgement.crew_hours import CrewHours, CrewPlan
@@ -18,15 +19,13 @@ Where = tuple[str, str]  # space and craft; no craft: the space itself
 _FIRST, _QUICK, _DATED, _LATER = range(4)
 
 
-@dataclass(frozen=True, slots=True)
-class _Visit:
+class _Visit(NamedTuple):
     """All acts at one craft, or in one space."""
 
     kind: int
     latest_start_h: float
-    deadline_h: float
     minutes: float
-    where: Where
+    deadline_h: float
 
 
 _NO_JOBS: Mapping[str, PlannedAct] = {}
@@ -85,16 +84,22 @@ def turns_of_work(
     crew: CrewHours = _USUAL_CREW,
 ) -> dict[Where, WorkTurn]:
     """The turns of `order_acts` for each craft and each space with acts."""
-    visits = sorted(
-        (_visit_of(where, each, now, jobs.get(where[1])) for where, each in acts.items()),
-        key=lambda visit: (visit.kind, visit.latest_start_h, visit.minutes, visit.where),
-    )
+    # Equal craft have the very same acts: what is to be done there is summed up once.
+    known: dict[tuple[int | None, ...], _Visit] = {}
+    places: list[tuple[_Visit, Where]] = []
+    for where, asked in acts.items():
+        job = jobs.get(where[1])
+        key = (None if job is None else id(job), *map(id, asked))
+        visit = known.get(key)
+        if visit is None:
+            visit = known[key] = _visit_of(asked, now, job)
+        places.append((visit, where))
+    places.sort(key=lambda each: (each[0][:3], each[1]))  # the latest start decides
     turns: dict[Where, WorkTurn] = {}
     plan = CrewPlan(crew)
-    for number, visit in enumerate(visits, start=1):
-        space, _ = visit.where
-        done_in_h = plan.add_job(visit.minutes, space)
-        turns[visit.where] = WorkTurn(
+    for number, (visit, where) in enumerate(places, start=1):
+        done_in_h = plan.add_job(visit.minutes, where[0])
+        turns[where] = WorkTurn(
             order=number,
             minutes=visit.minutes,
             done_in_h=done_in_h,
@@ -103,9 +108,7 @@ def turns_of_work(
     return turns
 
 
-def _visit_of(
-    where: Where, acts: Sequence[Assessment], now: datetime, job: PlannedAct | None
-) -> _Visit:
+def _visit_of(acts: Sequence[Assessment], now: datetime, job: PlannedAct | None) -> _Visit:
     planned = 0.0 if job is None else job.minutes
     minutes = planned + sum(
         row_of(each).minutes or 0.0 for each in acts if job is None or not is_led(each)
@@ -122,4 +125,4 @@ def _visit_of(
         kind = _QUICK
     else:
         kind = _DATED if dated else _LATER
-    return _Visit(kind, deadline_h - minutes / 60.0, deadline_h, minutes, where)
+    return _Visit(kind, deadline_h - minutes / 60.0, minutes, deadline_h)
