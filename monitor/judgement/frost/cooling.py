@@ -71,14 +71,16 @@ def _cool_together(
     rows = _Rows.of(driven)
     hours = driven[0][0].past.hours
     response = lag_response(hours, rows.air_c, rows.lag_h, start_c=start_c)
-    by_lag = response.body_c.reshape(len(rows.ranges), LAGS + 1, -1)[rows.of_body]
+    by_lag = response.body_c.reshape(len(rows.ranges), LAGS + 1, -1)
     middle = rows.of_body * (LAGS + 1)
-    inside, share = by_lag[:, 0], response.unknown_share[middle, -1]
+    now_c, share = response.body_c[middle, -1], response.unknown_share[middle, -1]
     ice_point_c, locked_c = np.array([(body.ice_point_c, body.locked_c) for _, body in driven]).T
-    past = follow_past_ice(driven, by_lag, start_c)
+    past = follow_past_ice(driven, by_lag, rows.of_body, start_c)
     fraction = past.fraction[:, 0]
     solid_h = np.where(fraction >= 1.0, past.through_h, inf)
-    since_h = [_since(hours, inside, limit_c) for limit_c in (ice_point_c, locked_c)]
+    since_h = [
+        _since(hours, by_lag[:, 0], rows.of_body, limit_c) for limit_c in (ice_point_c, locked_c)
+    ]
     coming = _fates(driven, rows, response, past.fraction[:, 1:])
     early_h = [
         np.where(np.isfinite(since), since, early_hours(comes))
@@ -93,20 +95,22 @@ def _cool_together(
     ice_rooms_k = np.sort(coming.ice_room_k, axis=1)
     return [
         Cooling(
-            now_c=float(inside[n, -1]),
-            first_ice_h=float(early_h[0][n]),
-            locked_h=float(early_h[1][n]),
-            frozen_through_h=float(through_h[n]),
-            ice_fraction=float(fraction[n]),
-            iced_last_h=past.iced_last_h[n],
-            unknown_share=float(share[n]),
-            low_c=float(low_c[n]),
-            low_band_c=(float(bands_c[n, 0]), float(bands_c[n, 1])),
-            low_h=float(low_h[n]),
-            chance=Chances(*chances[n].tolist()),
-            ice_rooms_k=ice_rooms_k[n],
+            *figures,
+            low_band_c=(cold_c, warm_c),
+            chance=Chances(*chance),
+            iced_last_h=iced_last_h,
+            ice_rooms_k=rooms_k,
         )
-        for n in range(len(driven))
+        for figures, (cold_c, warm_c), chance, iced_last_h, rooms_k in zip(
+            np.column_stack(
+                [now_c, early_h[0], early_h[1], through_h, fraction, share, low_c, low_h]
+            ).tolist(),
+            bands_c.tolist(),
+            chances.tolist(),
+            past.iced_last_h,
+            ice_rooms_k,
+            strict=True,
+        )
     ]
 
 
@@ -207,13 +211,19 @@ def cool_from_probe(drive: DrivingAir, body: Body, probe_c: float) -> Cooling:
     return _cool_together([(begun, body)], start_c=probe_c)[0]
 
 
-def _since(hours: Floats, inside: Floats, limit_c: Floats) -> Floats:
+def _since(
+    hours: Floats, inside: Floats, of_body: NDArray[np.intp], limit_c: Floats
+) -> Floats:
     """Since when each body has been at its limit now; inf: it is not.
 
-    From the last time above the limit on; without one, from the first hour.
+    From the last time above the limit on; without one, from the first hour. ``inside`` has a row
+    a range of lags, of which ``of_body`` says each body's.
     """
-    above = inside > limit_c[:, None]
-    last = hours.size - 1 - np.argmax(above[:, ::-1], axis=1)
-    begun = np.where(above.any(axis=1), np.minimum(last + 1, hours.size - 1), 0)
-    found: Floats = np.where(inside[:, -1] <= limit_c, hours[begun], inf)
+    found = np.full(limit_c.size, inf)
+    there = np.flatnonzero(inside[of_body, -1] <= limit_c)
+    if there.size:
+        above = inside[of_body[there]] > limit_c[there, None]
+        last = hours.size - 1 - np.argmax(above[:, ::-1], axis=1)
+        begun = np.where(above.any(axis=1), np.minimum(last + 1, hours.size - 1), 0)
+        found[there] = hours[begun]
     return found

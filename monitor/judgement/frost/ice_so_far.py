@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from math import inf, sqrt
 from typing import NamedTuple
 
@@ -54,27 +55,34 @@ class Cooling(NamedTuple):
     locked_h: float  # first time at the point where ice counts; negative: since then
     frozen_through_h: float
     ice_fraction: float  # computed share of ice now
+    unknown_share: float  # weight that the unknown start still has now
+    low_c: float  # the middle low
+    low_h: float
+    low_band_c: tuple[float, float]  # of four fifths of the courses
+    chance: Chances
     # Last time, up to now, at which there was ice in one, two, ... of the lags, and a third of ice;
     # -inf: never. In a mix, and where only now is known, any ice counts as a third.
     iced_last_h: Floats  # (2, lags) each falling
-    unknown_share: float  # weight that the unknown start still has now
-    low_c: float  # the middle low
-    low_band_c: tuple[float, float]  # of four fifths of the courses
-    low_h: float
-    chance: Chances
     ice_rooms_k: Floats  # (members,) of the low over its first crystals, rising
 
     def iced_since(self, act_from_chance: float) -> float:
         """Last hour at which the chance of a loss by ice was worth an act; -inf: at none."""
-        first_h, third_h = self.iced_last_h
-        last_h = -inf
-        for n, (first, third) in enumerate(zip(first_h, third_h, strict=True), start=1):
-            share = n / first_h.size
-            if chance_of_loss(share, 0.0) >= act_from_chance:
-                last_h = max(last_h, float(first))
-            if chance_of_loss(share, share) >= act_from_chance:
-                last_h = max(last_h, float(third))
-        return last_h
+        of_first, of_third = _shares_worth_an_act(self.iced_last_h.shape[1], act_from_chance)
+        first_h, third_h = self.iced_last_h.tolist()
+        return max(
+            (*(first_h[n] for n in of_first), *(third_h[n] for n in of_third)), default=-inf
+        )
+
+
+@lru_cache(maxsize=256)
+def _shares_worth_an_act(
+    lags: int, act_from_chance: float
+) -> tuple[tuple[int, ...], tuple[int, ...]]:
+    """Which numbers of lags with ice are worth an act, and which with a third of ice; from 0."""
+    shares = [(n, (n + 1) / lags) for n in range(lags)]
+    first = tuple(n for n, share in shares if chance_of_loss(share, 0.0) >= act_from_chance)
+    third = tuple(n for n, share in shares if chance_of_loss(share, share) >= act_from_chance)
+    return first, third
 
 
 class _PastIce(NamedTuple):
@@ -86,31 +94,36 @@ class _PastIce(NamedTuple):
 
 
 def follow_past_ice(
-    driven: Sequence[tuple[DrivingAir, Body]], by_lag: Floats, start_c: float | None
+    driven: Sequence[tuple[DrivingAir, Body]],
+    by_lag: Floats,
+    of_body: NDArray[np.intp],
+    start_c: float | None,
 ) -> _PastIce:
     """Ice that there was and is: from a third on in a mix by temperature, in water by its heat.
 
-    ``by_lag`` is the temperature of each body at the past hours, by the middle of its lags and by
-    some of its range; (bodies, 1 + lags, n).
+    ``by_lag`` is the temperature that bodies had at the past hours, by the middle of a range of
+    lags and by some of it; (ranges, 1 + lags, n). ``of_body`` says which range each body's is.
     """
     hours = driven[0][0].past.hours
     ice_point_c, locked_c = np.array([(body.ice_point_c, body.locked_c) for _, body in driven]).T
-    there = by_lag[:, 1:] <= locked_c[:, None, None]
-    last_h = np.repeat(last_time(hours, there)[:, None], 2, axis=1)
-    fraction = np.zeros(by_lag.shape[:2])
+    lowest_c = np.fmin.reduce(by_lag, axis=2)[of_body]
+    fraction = np.zeros(lowest_c.shape)
     through_h = np.full(len(driven), inf)
-    water = locked_c == ice_point_c
-    if hours.size > 1:
-        last_h[water] = -inf
-        wet = np.flatnonzero(water & (by_lag <= ice_point_c[:, None, None]).any(axis=(1, 2)))
-        if wet.size:
-            course = _freeze_past([driven[each] for each in wet.tolist()], start_c)
-            share = course.ice_fraction.reshape(wet.size, LAGS + 1, -1)
-            fraction[wet] = share[..., -1]
-            through_h[wet] = course.frozen_through_h.reshape(wet.size, -1)[:, 0]
-            steps_h = hours[_past_steps(driven)]
-            for at, there in enumerate((share[:, 1:] > 0.0, share[:, 1:] >= THIRD)):
-                last_h[wet, at] = last_time(steps_h, there)
+    last_h = np.full((len(driven), 2, LAGS), -inf)
+    water = (locked_c == ice_point_c) & (hours.size > 1)
+    came = np.flatnonzero(~water & (lowest_c[:, 1:] <= locked_c[:, None]).any(axis=1))
+    if came.size:
+        there = by_lag[of_body[came], 1:] <= locked_c[came, None, None]
+        last_h[came] = last_time(hours, there)[:, None]
+    wet = np.flatnonzero(water & (lowest_c <= ice_point_c[:, None]).any(axis=1))
+    if wet.size:
+        course = _freeze_past([driven[each] for each in wet.tolist()], start_c)
+        share = course.ice_fraction.reshape(wet.size, LAGS + 1, -1)
+        fraction[wet] = share[..., -1]
+        through_h[wet] = course.frozen_through_h.reshape(wet.size, -1)[:, 0]
+        steps_h = hours[_past_steps(driven)]
+        for at, there in enumerate((share[:, 1:] > 0.0, share[:, 1:] >= THIRD)):
+            last_h[wet, at] = last_time(steps_h, there)
     falling = np.sort(last_h, axis=-1)[..., ::-1]
     return _PastIce(fraction, through_h, np.minimum(falling, 0.0))
 
