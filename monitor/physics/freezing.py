@@ -105,6 +105,7 @@ def freeze_course(
     if not seen.size:
         return FreezeCourse(body, ice, first * np.nan, through * np.nan)
 
+    under = np.ascontiguousarray(air.T)  # a row a time: each step takes two
     now = seen[0]
     start = air[:, now] if start_c is None else np.asarray(start_c, dtype=np.float64)
     state = _State.started(bodies, np.broadcast_to(start, m), np.broadcast_to(start_ice, m))
@@ -120,7 +121,7 @@ def freeze_course(
                 first[np.isinf(first)] = np.nan
                 through[np.isinf(through)] = np.nan
                 break
-            state.advance(times[then], step, air[:, then], air[:, now], first, through)
+            state.advance(times[then], step, under[then], under[now], first, through)
             body[:, now], ice[:, now] = state.body_c, state.ice
     return FreezeCourse(body, ice, first, through)
 
@@ -212,19 +213,22 @@ class _State:
             self._liquid = step_weights(step_h, self.bodies.lag_h)
             self._solid = step_weights(step_h, self.bodies.solid_lag_h)
         liquid, solid = self.ice == 0.0, self.ice == 1.0
-        kept, ramp = (
-            np.where(solid, of_solid, of_liquid)
-            for of_solid, of_liquid in zip(self._solid, self._liquid, strict=True)
-        )
-        end_c = kept * self.body_c + (1.0 - kept) * air_from_c + ramp * (air_to_c - air_from_c)
+        kept, ramp = self._liquid
+        if solid.any():
+            kept, ramp = (
+                np.where(solid, *pair) for pair in zip(self._solid, self._liquid, strict=True)
+            )
+        rise = air_to_c - air_from_c
+        end_c = kept * self.body_c + (1.0 - kept) * air_from_c + ramp * rise
+        # Air on one side of the ice point pulls one way all the time: the end tells of the whole.
+        one_side = (air_from_c - point) * (air_to_c - point) >= 0.0
+        if liquid.all():
+            return end_c, self.ice.copy(), one_side & (end_c > point + _AT_POINT_K)
         mean_k = point - 0.5 * (air_from_c + air_to_c)
         end_ice = self.ice + mean_k * step_h / self.bodies.degree_hours
-        cold = np.maximum(air_from_c, air_to_c) <= point
-        warm = np.minimum(air_from_c, air_to_c) >= point
-        # Air on one side of the ice point pulls one way all the time: the end tells of the whole.
         above, below = end_c > point + _AT_POINT_K, end_c < point - _AT_POINT_K
         part = (end_ice > _CRUMB) & (end_ice < 1.0 - _CRUMB)
-        lasts = (cold | warm) & np.where(liquid, above, np.where(solid, below, part))
+        lasts = one_side & np.where(liquid, above, np.where(solid, below, part))
         at_point = ~(liquid | solid)
         return np.where(at_point, point, end_c), np.where(at_point, end_ice, self.ice), lasts
 

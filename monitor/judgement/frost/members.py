@@ -88,23 +88,28 @@ def freeze_members(
         third_h=never.copy(),
         through_h=never.copy(),
     )
-    cold = np.flatnonzero(((found.ice_room_k <= 0.0) | (water.ice > 0.0)).any(axis=1))
     mixed = water.locked_c < water.ice_point_c
+    cold = np.flatnonzero(((found.ice_room_k <= 0.0) | (water.ice > 0.0)).any(axis=1))
     for begin in range(0, cold.size, _ROWS_AT_ONCE):
         few = cold[begin : begin + _ROWS_AT_ONCE]
-        inside = liquid_c[row[few]]
-        found.first_ice_h[few] = first_below(hours, inside, point_c[few])
-        found.locked_h[few] = first_below(hours, inside, locked_c[few])
-        found.third_h[few] = found.locked_h[few]
-        wet = few[~mixed[few]]
+        found.first_ice_h[few] = _first_below(hours, liquid_c, row[few], low_c[few], point_c[few])
+        found.locked_h[few] = found.first_ice_h[few]  # of water both are one
+        mixes, wet = few[mixed[few]], few[~mixed[few]]
+        found.locked_h[mixes] = _first_below(
+            hours, liquid_c, row[mixes], low_c[mixes], locked_c[mixes]
+        )
+        found.third_h[mixes] = found.locked_h[mixes]
         if wet.size:
             found.third_h[wet], found.through_h[wet] = _frozen(
                 hours,
-                around_c[of_drive[row[wet]]],
-                liquid_c[row[wet]],
-                lag_h[row[wet]],
+                around_c,
+                of_drive,
+                liquid_c,
+                row[wet],
+                lag_h,
+                low_c[wet],
                 point_c[wet],
-                water.latent_k[wet, None],
+                water.latent_k[wet],
                 water.ice[wet],
             )
     iced = water.ice > 0.0
@@ -112,11 +117,28 @@ def freeze_members(
     return found
 
 
+def _first_below(
+    hours: Floats, liquid_c: Floats, row: NDArray[np.intp], low_c: Floats, limit_c: Floats
+) -> Floats:
+    """When each body's courses first come to a limit; only those whose low does are gone through.
+
+    ``low_c`` and ``limit_c`` are of shape (bodies, members).
+    """
+    first_h = np.full(low_c.shape, np.inf)
+    which = np.nonzero(low_c <= limit_c)
+    body, member = which
+    first_h[which] = first_below(hours, liquid_c[row[body], member], limit_c[which])
+    return first_h
+
+
 def _frozen(
     hours: Floats,
     around_c: Floats,
+    of_drive: NDArray[np.intp],
     liquid_c: Floats,
+    row: NDArray[np.intp],
     lag_h: Floats,
+    low_c: Floats,
     point_c: Floats,
     latent_k: Floats,
     ice: Floats,
@@ -124,30 +146,44 @@ def _frozen(
     """When a third of each body is ice, and when all of it.
 
     From first ice on its latent heat leaves by the degree-hours of its air below the ice point,
-    and warm hours give it back; supercooled or not, ice counts from the ice point.
+    and warm hours give it back; supercooled or not, ice counts from the ice point. Only members
+    in which there is ice at some time are followed.
     """
-    third = np.full(point_c.shape, np.inf)
-    through = np.full(point_c.shape, np.inf)
+    third, through = np.full((2, *point_c.shape), np.inf)
+    which = np.nonzero((low_c <= point_c) | (ice > 0.0))
+    body, member = which
+    inside_c = np.ascontiguousarray(liquid_c[row[body], member].T)
+    air_c = around_c[of_drive[row[body]], member].T
+    point_c, latent_k, ice = point_c[which], latent_k[body], ice[which]
+    lag_h = lag_h[row[body], member]
+    third_k = THIRD * latent_k
+    levels = [(np.full(body.size, np.inf), each - 1e-9, each) for each in (third_k, latent_k)]
     gone_k = ice * latent_k
     began = gone_k > 0.0
-    third[gone_k >= THIRD * latent_k - 1e-9] = 0.0
-    through[gone_k >= latent_k - 1e-9] = 0.0
-    below = liquid_c <= point_c[..., None]
+    for when, nearly_k, _ in levels:
+        when[gone_k >= nearly_k] = 0.0
+    below = inside_c <= point_c
+    deficit_k = point_c - 0.5 * (air_c[:-1] + air_c[1:])
+    deficit_k[~np.isfinite(deficit_k)] = 0.0
+    deficit_k /= lag_h
     for n in range(1, hours.size):
         step_h = float(hours[n] - hours[n - 1])
-        deficit_k = point_c - 0.5 * (around_c[..., n - 1] + around_c[..., n])
-        with np.errstate(invalid="ignore"):
-            fresh = below[..., n] & ~began
-            above_k = np.maximum(liquid_c[..., n - 1] - point_c, 0.0)
-            under_k = np.maximum(point_c - liquid_c[..., n], 0.0)
+        lasts_h = np.where(began, step_h, 0.0)
+        fresh = np.flatnonzero(below[n] & ~began)
+        if fresh.size:
+            point = point_c[fresh]
+            above_k = np.maximum(inside_c[n - 1, fresh] - point, 0.0)
+            under_k = np.maximum(point - inside_c[n, fresh], 0.0)
             part = above_k / np.maximum(above_k + under_k, 1e-9)
-            lasts_h = np.where(fresh, (1.0 - part) * step_h, np.where(began, step_h, 0.0))
-            more_k = np.where(np.isfinite(deficit_k), deficit_k, 0.0) * lasts_h / lag_h
-        before_k = gone_k
-        gone_k = np.clip(before_k + more_k, 0.0, latent_k)
-        began = (began | fresh) & (gone_k > 0.0)
-        for when, level_k in ((third, THIRD * latent_k), (through, latent_k)):
-            passed = (gone_k >= level_k - 1e-9) & (before_k < level_k - 1e-9) & np.isinf(when)
-            share = np.where(passed, (level_k - before_k) / np.maximum(more_k, 1e-12), 0.0)
-            when[passed] = (hours[n] - lasts_h * (1.0 - np.clip(share, 0.0, 1.0)))[passed]
+            lasts_h[fresh] = (1.0 - part) * step_h
+            began[fresh] = True
+        more_k = deficit_k[n - 1] * lasts_h
+        before_k, gone_k = gone_k, np.clip(gone_k + more_k, 0.0, latent_k)
+        began &= gone_k > 0.0
+        for when, nearly_k, level_k in levels:
+            passed = np.flatnonzero((gone_k >= nearly_k) & (before_k < nearly_k) & np.isinf(when))
+            if passed.size:
+                share = (level_k - before_k)[passed] / np.maximum(more_k[passed], 1e-12)
+                when[passed] = hours[n] - lasts_h[passed] * (1.0 - np.clip(share, 0.0, 1.0))
+    third[which], through[which] = levels[0][0], levels[1][0]
     return third, through
