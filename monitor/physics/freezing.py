@@ -279,16 +279,23 @@ class _State:
     ) -> tuple[Floats, Floats]:
         """Hours to the end of the phase: on the plateau, and off it (only there meaningful)."""
         bodies = self.bodies
-        rate = (bodies.ice_point_c - air) / bodies.degree_hours
-        bend = -0.5 * slope / bodies.degree_hours
-        # Until all of it is ice, or none.
-        to_end = _first_root(bend, rate, np.stack([self.ice - 1.0, self.ice]))
-        # Mirror the solid bodies, so that every body falls towards its ice point from above.
-        sign = np.where(solid, -1.0, 1.0)
-        lag = np.where(solid, bodies.solid_lag_h, bodies.lag_h)
-        height = sign * (self.body_c - bodies.ice_point_c)
-        above = sign * (air - bodies.ice_point_c)
-        to_point = _falls_to_zero(height, above, sign * slope, lag, left, ~plateau)
+        to_end, to_point = np.full((2, left.size), np.inf)
+        at = np.flatnonzero(plateau)
+        if at.size:
+            degree_hours = bodies.degree_hours[at]
+            rate = (bodies.ice_point_c[at] - air[at]) / degree_hours
+            bend = -0.5 * slope[at] / degree_hours
+            # Until all of it is ice, or none.
+            ice = self.ice[at]
+            to_end[at] = _first_root(bend, rate, np.stack([ice - 1.0, ice]))
+        off = np.flatnonzero(~plateau)
+        if off.size:
+            # Mirror the solid bodies, so that every body falls towards its ice point from above.
+            sign = np.where(solid[off], -1.0, 1.0)
+            lag = np.where(solid[off], bodies.solid_lag_h[off], bodies.lag_h[off])
+            point = bodies.ice_point_c[off]
+            height, above = sign * (self.body_c[off] - point), sign * (air[off] - point)
+            to_point[off] = _falls_to_zero(height, above, sign * slope[off], lag, left[off])
         return to_end, to_point
 
     def _move(
@@ -300,17 +307,21 @@ class _State:
         took: Floats,
     ) -> None:
         bodies = self.bodies
-        frozen = ((bodies.ice_point_c - air) * took - slope * took**2 / 2.0) / bodies.degree_hours
-        ice = np.clip(self.ice + frozen, 0.0, 1.0)
-        # Land exactly on the end of a phase, else rounding would leave a crumb of it.
-        ice = np.where(ice < _CRUMB, 0.0, np.where(ice > 1.0 - _CRUMB, 1.0, ice))
-        self.ice = np.where(plateau, ice, self.ice)
-        lag = np.where(solid, bodies.solid_lag_h, bodies.lag_h)
-        moved = lag_step(self.body_c, air, air + slope * took, took, lag)
-        beyond = np.where(solid, moved > bodies.ice_point_c, moved < bodies.ice_point_c)
-        near = np.abs(moved - bodies.ice_point_c) < _AT_POINT_K
-        moved = np.where(beyond | near, bodies.ice_point_c, moved)
-        self.body_c = np.where(plateau, bodies.ice_point_c, moved)
+        at, off = np.flatnonzero(plateau), np.flatnonzero(~plateau)
+        if at.size:
+            point, took_h = bodies.ice_point_c[at], took[at]
+            frozen_kh = (point - air[at]) * took_h - slope[at] * took_h**2 / 2.0
+            ice = np.clip(self.ice[at] + frozen_kh / bodies.degree_hours[at], 0.0, 1.0)
+            # Land exactly on the end of a phase, else rounding would leave a crumb of it.
+            ice = np.where(ice < _CRUMB, 0.0, np.where(ice > 1.0 - _CRUMB, 1.0, ice))
+            self.ice[at], self.body_c[at] = ice, point
+        if off.size:
+            point, begins, took_h = bodies.ice_point_c[off], air[off], took[off]
+            lag = np.where(solid[off], bodies.solid_lag_h[off], bodies.lag_h[off])
+            moved = lag_step(self.body_c[off], begins, begins + slope[off] * took_h, took_h, lag)
+            beyond = np.where(solid[off], moved > point, moved < point)
+            near = np.abs(moved - point) < _AT_POINT_K
+            self.body_c[off] = np.where(beyond | near, point, moved)
 
 
 def _note(times: Floats, where: NDArray[np.bool_], now: Floats) -> None:
@@ -337,7 +348,6 @@ def _falls_to_zero(
     slope: Floats,
     lag: Floats,
     left: Floats,
-    wanted: NDArray[np.bool_],
 ) -> Floats:
     """Hours until a lagged height reaches 0 from above; inf if not within ``left`` hours.
 
@@ -350,7 +360,7 @@ def _falls_to_zero(
     turns = (turn > 0.0) & (turn < left)  # NaN does not
     high = np.where(turns & (slope > 0.0), turn, left)
     lowest = above + slope * (high - lag) + pull * np.exp(-high / lag)
-    crosses = np.flatnonzero(wanted & (lowest < 0.0))
+    crosses = np.flatnonzero(lowest < 0.0)
     if not crosses.size:
         return hours
     low = np.where(turns & (slope < 0.0), turn, 0.0)[crosses]
