@@ -24,6 +24,7 @@ _WHOLE = 0.8  # share of a stretch that must be known
 # Read at two places within an hour, by sensors that were carried from the one to the other: each
 # goes on where the other was. Spaces closer to each other than the jump cannot be told apart.
 _JUMP_K = 4.0
+_SLIP_K = 1e-6  # of differences that are taken in another order
 _GOES_ON_K = 1.5  # three sensor tolerances of half a kelvin (an estimate)
 _ASIDE = round(1.0 / STEP_H)  # steps before and after: hourly readings show a jump over one hour
 _CARRIED_H = 12.0  # without readings, at the most
@@ -71,10 +72,12 @@ def find_exchanged(
     """
     heard = [air for air in airs.values() if air.coldest]
     outside = [air for air in heard if air.space.kind in OUTDOORS]
+    jumped = _may_have_jumped(heard)
     found = []
     for air, other in _pairs(heard):
         pair = Exchanged(air.space.id, air.coldest, other.space.id, other.coldest)
-        one = _found_of(air, other, outside, pair, was_known=pair in known)
+        moved = frozenset((air.space.id, other.space.id)) in jumped
+        one = _found_of(air, other, outside, pair, was_known=pair in known, may_have_jumped=moved)
         if one is not None:
             found.append(one)
     # A sensor that has fallen silent answers nothing either.
@@ -103,38 +106,65 @@ def _found_of(
     pair: Exchanged,
     *,
     was_known: bool,
+    may_have_jumped: bool,
 ) -> FoundExchange | None:
-    colder_k = other.air_c - air.air_c
-    recent = air.hours >= -_LASTED_H
     warm_and_not = air.space.kind in WARM and other.space.kind not in WARM
-    carried_h = _carried_at(air, other)
+    carried_h = _carried_at(air, other) if may_have_jumped else nan
     if np.isfinite(carried_h):
         after = air.hours > carried_h + 1.0
-        least_k = _least(colder_k[after])
+        least_k = _least((other.air_c - air.air_c)[after])
         if not warm_and_not or least_k > 0.0:
             return FoundExchange(pair, least_k if warm_and_not else nan, -carried_h, carried=True)
     if not warm_and_not:
         return None
+    # Of an even grid: whatever is not older than so many hours.
+    recent = slice(int(np.searchsorted(air.hours, -_LASTED_H)), None)
     if _has_traded_places(air, other, outside, recent):
-        return FoundExchange(pair, _least(colder_k[recent]), _LASTED_H, carried=False)
-    day = air.hours >= -_RIGHT_AGAIN_H
-    is_right = np.isfinite(colder_k[day]).mean() >= _WHOLE and _least(-colder_k[day]) >= _APART_K
-    if was_known and not is_right:
+        colder_k = other.air_c[recent] - air.air_c[recent]
+        return FoundExchange(pair, _least(colder_k), _LASTED_H, carried=False)
+    if was_known and not _is_right_again(air, other):
         return FoundExchange(pair, nan, _LASTED_H, carried=False)
     return None
 
 
+def _is_right_again(air: SpaceAir, other: SpaceAir) -> bool:
+    """Whether a warm space has been the warmer one through a day."""
+    warmer_k = (air.air_c - other.air_c)[air.hours >= -_RIGHT_AGAIN_H]
+    return bool(np.isfinite(warmer_k).mean() >= _WHOLE and _least(warmer_k) >= _APART_K)
+
+
+def _may_have_jumped(airs: Sequence[SpaceAir]) -> set[frozenset[str]]:
+    """Pairs of spaces of which one may have risen where the other fell: see `_carried_at`.
+
+    A jump to where the other was needs that, and of spaces without a gap all pairs are gone
+    through at once. A space with a gap may be in any pair.
+    """
+    whole = [air for air in airs if np.isfinite(air.air_c).all()]
+    gaps = [air.space.id for air in airs if not np.isfinite(air.air_c).all()]
+    found = {frozenset((one, each.space.id)) for one in gaps for each in airs}
+    if len(whole) > 1:
+        courses_c = np.array([air.air_c for air in whole])
+        moved_k = courses_c[:, 2 * _ASIDE :] - courses_c[:, : -2 * _ASIDE]
+        least_k = _JUMP_K - _GOES_ON_K - _SLIP_K
+        rose, fell = ((sign * moved_k >= least_k).astype(np.float32) for sign in (1.0, -1.0))
+        found |= {
+            frozenset((whole[one].space.id, whole[other].space.id))
+            for one, other in zip(*np.nonzero(rose @ fell.T), strict=True)
+        }
+    return found
+
+
 def _has_traded_places(
-    air: SpaceAir, other: SpaceAir, outside: Sequence[SpaceAir], recent: np.ndarray
+    air: SpaceAir, other: SpaceAir, outside: Sequence[SpaceAir], recent: slice
 ) -> bool:
     """Whether a warm space is colder than one without heat that itself is as no such one can be."""
     inside_c, other_c = air.mean_c[recent], other.mean_c[recent]
+    if np.fmin.reduce(other_c - inside_c) < _APART_K:
+        return False
     known = np.isfinite(inside_c) & np.isfinite(other_c)
-    if known.sum() < _WHOLE * recent.sum():
+    if known.mean() < _WHOLE:
         return False
     inside_c, other_c = inside_c[known], other_c[known]
-    if float((other_c - inside_c).min()) < _APART_K:
-        return False
     if np.ptp(inside_c) < _SWINGS_MORE * np.ptp(other_c):
         return False
     if other.space.kind in OUTDOORS:
