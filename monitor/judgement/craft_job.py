@@ -1,8 +1,11 @@
 """One act for each craft that the frost threatens: its whole job, in working order."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
+from monitor.craft.plan.shelf import ShelfProduct
+from monitor.craft.plan.start import PlanStart
+from monitor.craft.plan.step import JobStep
 from monitor.craft.protection import LayupState
 from monitor.craft.stored import StoredCraft
 from monitor.judgement.frost.act import plan_frost_steps, planned_low
@@ -11,6 +14,35 @@ from monitor.yard.frost_facts import FrostFacts, Occasion, PlannedAct
 from monitor.yard.space import SpaceKind, Yard
 
 Exposed = Mapping[str, Assessment]  # by circuit: judgements of one craft that call for treatment
+
+
+class KnownPlans:
+    """The last plan of each craft, kept until something that it was made from differs.
+
+    A plan depends on the record, the profile, the shelf and the low in whole degrees, and not on
+    the minute. All of that is compared, so whatever a person enters voids it at once.
+    """
+
+    def __init__(self, at_most: int) -> None:
+        self._at_most = at_most
+        self._made: dict[
+            tuple[str, str], tuple[PlanStart, Sequence[ShelfProduct], tuple[JobStep, ...]]
+        ] = {}
+
+    def steps_from(self, start: PlanStart, yard: Yard) -> tuple[JobStep, ...]:
+        """What `plan_frost_steps` says of a start, by the yard's shelf."""
+        craft = (yard.id, start.craft)
+        known = self._made.get(craft)
+        if known is None or known[0] != start or known[1] != yard.shelf:
+            if len(self._made) >= self._at_most:
+                self._made.clear()
+            known = start, yard.shelf, plan_frost_steps(start, yard.shelf)
+        # The newest start is kept in any case: what shares its parts is compared in no time.
+        self._made[craft] = start, yard.shelf, known[2]
+        return known[2]
+
+
+_PLANNED = KnownPlans(at_most=8192)
 
 
 def is_led(judged: Assessment) -> bool:
@@ -44,7 +76,7 @@ def plan_craft_acts(
             low_c=planned_low(min(yard.design_low_c, *(_coldest(o) for o in threatened.values()))),
             only=frozenset(threatened),
         )
-        steps = plan_frost_steps(start, yard.shelf)
+        steps = _PLANNED.steps_from(start, yard)
         if steps:
             hours = (one.deadline for one in threatened.values() if one.deadline)
             found[each.id] = PlannedAct(

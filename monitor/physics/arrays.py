@@ -1,6 +1,7 @@
 """Arrays of physics: formulas evaluated block by block, published tables between their rows."""
 
 from collections.abc import Callable
+from math import prod
 from typing import Literal
 
 import numpy as np
@@ -29,8 +30,18 @@ def by_blocks(formula: Callable[..., Floats], *inputs: ArrayLike) -> Floats:
     """
     operands = [np.asarray(each) for each in inputs]
     shape = np.broadcast_shapes(*(each.shape for each in operands))
-    if 0 in shape:
+    size = prod(shape)
+    if not size:
         return np.empty(shape)
+    if size <= BLOCK:
+        # One block: a walk over it would cost more than the formula.
+        flat = [
+            (each if each.shape == shape else np.broadcast_to(each, shape)).reshape(size)
+            for each in (np.asarray(each, dtype=np.float64) for each in operands)
+        ]
+        with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
+            answer: Floats = formula(*flat).reshape(shape)[()]
+        return answer
     roles: list[list[Literal["readonly", "writeonly", "allocate"]]]
     roles = [["readonly"] for _ in operands]
     roles.append(["writeonly", "allocate"])

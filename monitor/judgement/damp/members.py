@@ -9,10 +9,9 @@ from dataclasses import dataclass
 from math import exp, sqrt
 
 import numpy as np
-from numpy.typing import NDArray
 
 from monitor.judgement.air.driving_air import DrivingAir
-from monitor.judgement.air.ensemble import band_of, early_hours
+from monitor.judgement.air.ensemble import bands_of, early_hours
 from monitor.judgement.air.grid import STEP_H, Floats, SpaceAir
 from monitor.judgement.air.lagged_members import follow_members, lags_of
 from monitor.judgement.air.own_nights import Tonight
@@ -40,32 +39,13 @@ _TRUSTED_H = 24.0  # hours of readings after which half of its wandering is the 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WettingAhead:
-    """What becomes of one surface until the noon, in each member; each of shape (members,)."""
+    """What becomes of one surface until the noon, over all members."""
 
-    is_wet: NDArray[np.bool_]  # water lies on it at some time
-    first_h: Floats  # until water comes to lie on it; 0: it does now; inf: none condenses
-    in_frost: NDArray[np.bool_]  # the metal is below 0 °C when it is first wet
-    room_k: Floats  # the least that it lies above the dew or frost point of its air
-
-    @property
-    def chance(self) -> float:
-        """Share of the members in which water lies on it, as dew or rime."""
-        return float(np.mean(self.is_wet))
-
-    @property
-    def chance_of_frost(self) -> float:
-        """Share of the members in which it begins with rime."""
-        return float(np.mean(self.is_wet & self.in_frost))
-
-    @property
-    def early_h(self) -> float:
-        """Hour before which water condenses in one of ten members in which it does."""
-        return float(early_hours(self.first_h))
-
-    @property
-    def room_band_k(self) -> tuple[float, float]:
-        """Range of the middle four fifths of the least room."""
-        return band_of(self.room_k)
+    chance: float  # share of the members in which water lies on it, as dew or rime
+    chance_of_frost: float  # share in which it begins with rime
+    early_h: float  # before which water condenses in one of ten in which it does; inf: see there
+    room_k: float  # the middle of the least that it lies above the dew or frost point of its air
+    room_band_k: tuple[float, float]  # of the middle four fifths of that
 
 
 @dataclass(frozen=True, slots=True)
@@ -206,14 +186,27 @@ def _follow_together(
     first = np.argmax(lies, axis=-1)[..., None]
     in_frost = np.take_along_axis(metal_c, first, -1)[..., 0] < 0.0
     room_k = (metal_c - point_c).min(axis=-1)
+    is_wet = lies.any(axis=-1)
+    figures = np.column_stack(
+        [
+            is_wet.mean(axis=-1),
+            (is_wet & in_frost).mean(axis=-1),
+            early_hours(first_h),
+            np.median(room_k, axis=-1),
+        ]
+    )
+    bands_k = bands_of(np.sort(room_k, axis=-1))
     return [
         WettingAhead(
-            is_wet=lies[at].any(axis=-1),
-            first_h=first_h[at],
-            in_frost=in_frost[at],
-            room_k=room_k[at],
+            chance=chance,
+            chance_of_frost=of_frost,
+            early_h=early_h,
+            room_k=middle_k,
+            room_band_k=(least_k, most_k),
         )
-        for at in range(len(cases))
+        for (chance, of_frost, early_h, middle_k), (least_k, most_k) in zip(
+            figures.tolist(), bands_k.tolist(), strict=True
+        )
     ]
 
 

@@ -5,8 +5,6 @@ from datetime import datetime, timedelta
 from math import inf, nan
 from typing import Any
 
-import numpy as np
-
 from monitor.clock import hours_after
 from monitor.craft.craft_condition import Keeping
 from monitor.craft.layup import Cover
@@ -76,8 +74,7 @@ def verdict_on(
     standing = _standing_of(slow, metal_c, point_c, coming, sure=sure)
     wet = standing in _WET
     _, dry_h, _ = (slow.front or slow).hours_until_turns(DRY_G_M2)
-    facts = _damp_facts(air, case, slow, inputs, metal_c=metal_c, wet=wet)
-    facts = _with_chances(facts, wetting)
+    facts = _damp_facts(air, case, slow, inputs, wetting, metal_c=metal_c, wet=wet)
     keeping = case.keeping
     if ahead is not None and not wet:
         dew, shut = ahead
@@ -148,6 +145,7 @@ def _damp_facts(
     case: SurfaceCase,
     slow: SurfaceCourse,
     inputs: DampInputs,
+    wetting: WettingAhead,
     *,
     metal_c: float,
     wet: bool,
@@ -175,19 +173,12 @@ def _damp_facts(
         filmed=keeping.filmed,
         brought_in=-_LATELY_H < case.came_h <= 0.0,
         public_source="" if inputs.coming is None else inputs.coming.source,
-    )
-
-
-def _with_chances(facts: DampFacts, wetting: WettingAhead) -> DampFacts:
-    room_k = wetting.room_band_k
-    return replace(
-        facts,
         chance_sweating=wetting.chance,
         chance_frosting=wetting.chance_of_frost,
         wet_early_in_h=wetting.early_h,
-        room_ahead_k=float(np.median(wetting.room_k)),
-        room_band_low_k=room_k[0],
-        room_band_high_k=room_k[1],
+        room_ahead_k=wetting.room_k,
+        room_band_low_k=wetting.room_band_k[0],
+        room_band_high_k=wetting.room_band_k[1],
     )
 
 

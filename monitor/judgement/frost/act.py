@@ -1,7 +1,7 @@
 """What a person should do about a circuit in the cold, and the care that it calls for."""
 
 import logging
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from datetime import datetime
 from functools import lru_cache
@@ -63,11 +63,11 @@ def frost_act(
         return PlannedAct(occasion=Occasion.AFTER_ICE, steps=steps, by=by)
     if standing not in {Standing.EXPOSED, Standing.THIN}:
         return None
-    start = start_of_circuit(circuit, protection, low_c)
+    shelf = tuple(shelf or USUAL_SHELF)
     if standing is Standing.THIN and protection.state is LayupState.PROVEN:
-        read = tuple(reading_steps(start, list(start.profile.circuits)))
-        return PlannedAct(occasion=Occasion.WHEN_CONVENIENT, steps=_of_itself(read))
-    steps = _of_itself(plan_frost_steps(start, shelf))
+        read = _steps_to_read(circuit, protection, low_c)
+        return PlannedAct(occasion=Occasion.WHEN_CONVENIENT, steps=read)
+    steps = _steps_before_ice(circuit, protection, low_c, shelf)
     if standing is Standing.THIN:
         return PlannedAct(occasion=Occasion.BEFORE_COLDER_NIGHT, steps=steps)
     waits = protection.state is LayupState.HEAT_ONLY and space.kind is SpaceKind.HEATED
@@ -102,6 +102,23 @@ def planned_low(low_c: float) -> float:
     return float(floor(min(low_c, -0.1)))
 
 
+# A plan depends on what it is made from, and not on the minute: each of these is made once. The low
+# is of whole degrees, so of one circuit there are few; steps name no circuit, so equal ones share.
+
+
+@lru_cache(maxsize=_PLANS)
+def _steps_to_read(circuit: Circuit, protection: Protection, low_c: float) -> tuple[JobStep, ...]:
+    start = start_of_circuit(circuit, protection, low_c)
+    return _of_itself(reading_steps(start, list(start.profile.circuits)))
+
+
+@lru_cache(maxsize=_PLANS)
+def _steps_before_ice(
+    circuit: Circuit, protection: Protection, low_c: float, shelf: tuple[ShelfProduct, ...]
+) -> tuple[JobStep, ...]:
+    return _of_itself(plan_frost_steps(start_of_circuit(circuit, protection, low_c), shelf))
+
+
 @lru_cache(maxsize=_PLANS)
 def _steps_after_ice(
     circuit: Circuit,
@@ -110,14 +127,10 @@ def _steps_after_ice(
     shelf: tuple[ShelfProduct, ...],
     frozen: bool,
 ) -> tuple[JobStep, ...]:
-    """Those of `steps_after_ice`, which name no circuit; planned once, not in each round.
-
-    The low is of whole degrees, so of one circuit there are few plans.
-    """
     return _of_itself(steps_after_ice(circuit, protection, low_c, shelf, frozen=frozen))
 
 
-def _of_itself(steps: Sequence[JobStep]) -> tuple[JobStep, ...]:
+def _of_itself(steps: Iterable[JobStep]) -> tuple[JobStep, ...]:
     return tuple(replace(step, circuits=()) for step in steps)
 
 

@@ -211,9 +211,7 @@ def cool_from_probe(drive: DrivingAir, body: Body, probe_c: float) -> Cooling:
     return _cool_together([(begun, body)], start_c=probe_c)[0]
 
 
-def _since(
-    hours: Floats, inside: Floats, of_body: NDArray[np.intp], limit_c: Floats
-) -> Floats:
+def _since(hours: Floats, inside: Floats, of_body: NDArray[np.intp], limit_c: Floats) -> Floats:
     """Since when each body has been at its limit now; inf: it is not.
 
     From the last time above the limit on; without one, from the first hour. ``inside`` has a row

@@ -69,9 +69,7 @@ class Cooling(NamedTuple):
         """Last hour at which the chance of a loss by ice was worth an act; -inf: at none."""
         of_first, of_third = _shares_worth_an_act(self.iced_last_h.shape[1], act_from_chance)
         first_h, third_h = self.iced_last_h.tolist()
-        return max(
-            (*(first_h[n] for n in of_first), *(third_h[n] for n in of_third)), default=-inf
-        )
+        return max((*(first_h[n] for n in of_first), *(third_h[n] for n in of_third)), default=-inf)
 
 
 @lru_cache(maxsize=256)

@@ -11,6 +11,7 @@ from monitor.yard.assessment import Assessment, Hazard
 from monitor.yard.facts import past_ice_of
 from monitor.yard.frost_facts import PastIce
 
+_NO_ICE = PastIce()
 Part = tuple[str, str]  # a craft's id and one of its circuits'
 
 
@@ -70,7 +71,9 @@ def not_looked_into(
     A mix that was a third ice may have lost glycol, and a plug of it may have done harm: a sample
     read again ends that. Water that was ice must be inspected, whatever is poured in afterwards.
     """
-    known = PastIce() if before is None else before.iced
+    known = _NO_ICE if before is None else before.iced
+    if as_water is as_mix is protection.suspect_since is None and known == _NO_ICE:
+        return _NO_ICE
     looked = [protection.inspected_at]
     water = _newest_of(protection.suspect_since, known.as_water_at, as_water, after=looked)
     looked.append(protection.sampled_at)

@@ -1,6 +1,6 @@
 """Verdict on one group of identical circuits: standing, margin, deadline, urgency and facts."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import timedelta
 from math import nan
 from typing import Any
@@ -16,7 +16,7 @@ from monitor.judgement.frost.act import frost_act, frost_cautions
 from monitor.judgement.frost.ice_so_far import Body, Cooling
 from monitor.judgement.frost.slush import COMPUTED_SHORT, locked_point, short_of_glycol, slush_share
 from monitor.yard.assessment import Certainty, Severity, Standing, Urgency
-from monitor.yard.frost_facts import FrostFacts, PastIce
+from monitor.yard.frost_facts import FrostFacts, PastIce, PlannedAct
 from monitor.yard.losses import LIKELY, act_from, chance_of_loss, is_grave
 from monitor.yard.space import Yard
 
@@ -90,7 +90,9 @@ def verdict_on(case: FrostCase, air: SpaceAir, night: Tonight, yard: Yard, sky: 
     chance = course.chance.third_ice
     if not case.is_mixed:
         chance = chance_of_loss(course.chance.first_ice, chance)
-    standing = _standing_of(case, exposed=chance >= act_from(loss), act_from_chance=act_from(loss))
+    from_chance = act_from(loss)
+    margin_k = room_at(course.ice_rooms_k, from_chance)
+    standing = _standing_of(case, exposed=chance >= from_chance, margin_k=margin_k)
     # Slush in a mix is no deadline yet: a third of it ice is.
     due_h = course.locked_h if case.is_mixed else course.first_ice_h
     deadline = hours_after(now, due_h)
@@ -106,7 +108,7 @@ def verdict_on(case: FrostCase, air: SpaceAir, night: Tonight, yard: Yard, sky: 
         "low_at": now + timedelta(hours=course.low_h),
         "limit_c": body.ice_point_c,
         "burst_c": case.protection.burst_point_c,
-        "margin_k": room_at(course.ice_rooms_k, act_from(loss)),
+        "margin_k": margin_k,
         "deadline": deadline,
         "ends": None if case.is_mixed else hours_after(now, course.frozen_through_h),
         "urgency": urgency,
@@ -114,11 +116,17 @@ def verdict_on(case: FrostCase, air: SpaceAir, night: Tonight, yard: Yard, sky: 
         "certainty": _certainty_of(standing, case, chance),
         "cautions": frost_cautions(standing, space),
         "calls_for_act": act is not None,
-        "facts": replace(_facts_of(case, night, sky), act=act, act_from_chance=act_from(loss)),
+        "facts": _facts_of(case, night, sky, act, from_chance),
     }
 
 
-def _facts_of(case: FrostCase, night: Tonight, sky: SkyPull) -> FrostFacts:
+def _facts_of(
+    case: FrostCase,
+    night: Tonight,
+    sky: SkyPull,
+    act: PlannedAct | None,
+    act_from_chance: float,
+) -> FrostFacts:
     course, body, mixed = case.course, case.body, case.is_mixed
     return FrostFacts(
         layup=case.protection.state,
@@ -145,10 +153,12 @@ def _facts_of(case: FrostCase, night: Tonight, sky: SkyPull) -> FrostFacts:
         low_band_high_c=course.low_band_c[1],
         low=night.basis,
         zero_without_heat_h=night.zero_without_heat_h,
+        act=act,
+        act_from_chance=act_from_chance,
     )
 
 
-def _standing_of(case: FrostCase, *, exposed: bool, act_from_chance: float) -> Standing:
+def _standing_of(case: FrostCase, *, exposed: bool, margin_k: float) -> Standing:
     body, course = case.body, case.course
     if case.is_mixed:
         if course.now_c <= body.locked_c:
@@ -168,8 +178,7 @@ def _standing_of(case: FrostCase, *, exposed: bool, act_from_chance: float) -> S
             return Standing.SUSPECT
         if exposed:
             return Standing.EXPOSED
-    near = room_at(course.ice_rooms_k, act_from_chance) < MARGIN_K
-    return Standing.THIN if near else Standing.HOLDING
+    return Standing.THIN if margin_k < MARGIN_K else Standing.HOLDING
 
 
 def _urgency_and_severity(
