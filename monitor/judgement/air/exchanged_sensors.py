@@ -146,11 +146,10 @@ def _may_have_jumped(airs: Sequence[SpaceAir]) -> set[frozenset[str]]:
         courses_c = np.array([air.air_c for air in whole])
         moved_k = courses_c[:, 2 * _ASIDE :] - courses_c[:, : -2 * _ASIDE]
         least_k = _JUMP_K - _GOES_ON_K - _SLIP_K
-        rose, fell = ((sign * moved_k >= least_k).astype(np.float32) for sign in (1.0, -1.0))
-        found |= {
-            frozenset((whole[one].space.id, whole[other].space.id))
-            for one, other in zip(*np.nonzero(rose @ fell.T), strict=True)
-        }
+        rose, fell = moved_k >= least_k, moved_k <= -least_k
+        for one, at in zip(whole, rose, strict=True):
+            for other in np.flatnonzero((at & fell).any(axis=1)):
+                found.add(frozenset((one.space.id, whole[other].space.id)))
     return found
 
 

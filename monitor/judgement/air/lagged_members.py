@@ -33,14 +33,19 @@ def follow_members(
     -------
     ndarray, shape (rows, members, k)
     """
-    body = np.empty((*start_c.shape, hours.size))
-    body[..., 0] = start_c
+    # A row an hour until it is returned: each step then goes through memory in order.
+    around = np.ascontiguousarray(np.moveaxis(around_c, -1, 0))
+    body = np.empty((hours.size, *start_c.shape))
+    body[0] = start_c
     if hours.size > 1:
         kept, ramp = step_weights(float(hours[1] - hours[0]), lag_h)
+        begins, over = 1.0 - kept, np.empty(start_c.shape)
+        risen = np.diff(around, axis=0)
         for n in range(1, hours.size):
-            before, after = around_c[of_drive, :, n - 1], around_c[of_drive, :, n]
-            body[..., n] = kept * body[..., n - 1] + (1.0 - kept) * before + ramp * (after - before)
-    return body
+            here = np.multiply(kept, body[n - 1], out=body[n])
+            here += np.multiply(begins, around[n - 1][of_drive], out=over)
+            here += np.multiply(ramp, risen[n - 1][of_drive], out=over)
+    return np.moveaxis(body, 0, -1)
 
 
 def start_temperatures(

@@ -86,11 +86,12 @@ def _cool_together(
         np.where(np.isfinite(since), since, early_hours(comes))
         for since, comes in zip(since_h, (coming.first_ice_h, coming.locked_h), strict=True)
     ]
-    middle_member = np.argsort(coming.low_c, axis=1)[:, coming.low_c.shape[1] // 2, None]
-    bands_c = bands_of(np.sort(coming.low_c, axis=1))
+    order = np.argsort(coming.low_c, axis=1)
+    rising_c, half = np.take_along_axis(coming.low_c, order, axis=1), MEMBERS // 2
+    bands_c = bands_of(rising_c)
     chances = np.isfinite([coming.first_ice_h, coming.third_h, coming.through_h]).mean(axis=2).T
-    low_c = np.median(coming.low_c, axis=1)
-    low_h = np.take_along_axis(coming.low_h, middle_member, axis=1)[:, 0]
+    low_c = rising_c[:, half - 1 : half + 1].mean(axis=1)  # the median of an even number
+    low_h = np.take_along_axis(coming.low_h, order[:, half, None], axis=1)[:, 0]
     through_h = np.minimum(solid_h, early_hours(coming.through_h))
     ice_rooms_k = np.sort(coming.ice_room_k, axis=1)
     return [

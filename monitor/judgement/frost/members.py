@@ -69,8 +69,7 @@ def freeze_members(
     Fates
         Each of shape (bodies, MEMBERS).
     """
-    lows_c = np.fmin.reduce(liquid_c, axis=2)
-    low_h = hours[np.nanargmin(liquid_c, axis=2)]
+    lows_c, low_h = _lows(hours, liquid_c)
     mix = np.array([each.mix for each in draws])[of_drive[row]]
     # Short of a computed mix by 0 to 20 %, one in two by less than 5; both points are stated for
     # a mix a tenth short.
@@ -117,6 +116,17 @@ def freeze_members(
     return found
 
 
+def _lows(hours: Floats, liquid_c: Floats) -> tuple[Floats, Floats]:
+    """The low of each course, and its first hour; (rows, members). NaN after a course's end."""
+    courses = np.moveaxis(liquid_c, -1, 0)
+    low_c, low_h = courses[0].copy(), np.full(courses[0].shape, hours[0])
+    for hour, here in zip(hours[1:], courses[1:], strict=True):
+        lower = here < low_c
+        np.copyto(low_c, here, where=lower)
+        low_h[lower] = hour
+    return low_c, low_h
+
+
 def _first_below(
     hours: Floats, liquid_c: Floats, row: NDArray[np.intp], low_c: Floats, limit_c: Floats
 ) -> Floats:
@@ -152,8 +162,8 @@ def _frozen(
     third, through = np.full((2, *point_c.shape), np.inf)
     which = np.nonzero((low_c <= point_c) | (ice > 0.0))
     body, member = which
-    inside_c = np.ascontiguousarray(liquid_c[row[body], member].T)
-    air_c = around_c[of_drive[row[body]], member].T
+    inside_c = np.moveaxis(liquid_c, -1, 0)[:, row[body], member]
+    air_c = np.moveaxis(around_c, -1, 0)[:, of_drive[row[body]], member]
     point_c, latent_k, ice = point_c[which], latent_k[body], ice[which]
     lag_h = lag_h[row[body], member]
     third_k = THIRD * latent_k
