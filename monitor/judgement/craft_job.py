@@ -29,6 +29,10 @@ class KnownPlans:
             tuple[str, str], tuple[PlanStart, Sequence[ShelfProduct], tuple[JobStep, ...]]
         ] = {}
 
+    def clear(self) -> None:
+        """Forget every plan."""
+        self._made.clear()
+
     def steps_from(self, start: PlanStart, yard: Yard) -> tuple[JobStep, ...]:
         """What `plan_frost_steps` says of a start, by the yard's shelf."""
         craft = (yard.id, start.craft)
@@ -42,7 +46,7 @@ class KnownPlans:
         return known[2]
 
 
-_PLANNED = KnownPlans(at_most=8192)
+KNOWN_PLANS = KnownPlans(at_most=8192)  # of all yards that this process judges
 
 
 def is_led(judged: Assessment) -> bool:
@@ -76,7 +80,7 @@ def plan_craft_acts(
             low_c=planned_low(min(yard.design_low_c, *(_coldest(o) for o in threatened.values()))),
             only=frozenset(threatened),
         )
-        steps = _PLANNED.steps_from(start, yard)
+        steps = KNOWN_PLANS.steps_from(start, yard)
         if steps:
             hours = (one.deadline for one in threatened.values() if one.deadline)
             found[each.id] = PlannedAct(

@@ -10,8 +10,7 @@ from monitor.craft.layup import Liquid
 from monitor.craft.plan.shelf import ShelfProduct
 from monitor.craft.record import stored_craft
 from monitor.craft.stored import StoredCraft
-from monitor.judgement import craft_job
-from monitor.judgement.craft_job import is_led, plan_craft_acts, with_job
+from monitor.judgement.craft_job import KNOWN_PLANS, is_led, plan_craft_acts, with_job
 from monitor.judgement.frost import act
 from monitor.judgement.judge import judge_yard
 from monitor.phrases.figures import figures_of
@@ -116,7 +115,7 @@ def test_a_craft_without_a_record_keeps_the_act_of_each_circuit():
 
 def test_a_craft_whose_plan_fails_is_warned_of_all_the_same_and_so_are_others(monkeypatch):
     failing, sound = on_the_rack("k12"), on_the_rack("k5")
-    monkeypatch.setattr(craft_job, "_PLANNED", craft_job.KnownPlans(at_most=8))
+    KNOWN_PLANS.clear()
     as_ever = act.plan_from
 
     def plan_all_but_one(start, shelf):
