@@ -29,7 +29,7 @@ class KnownPlans:
             tuple[str, str], tuple[PlanStart, Sequence[ShelfProduct], tuple[JobStep, ...]]
         ] = {}
 
-    def clear(self) -> None:
+    def forget_plans(self) -> None:
         """Forget every plan."""
         self._made.clear()
 

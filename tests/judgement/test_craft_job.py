@@ -115,7 +115,7 @@ def test_a_craft_without_a_record_keeps_the_act_of_each_circuit():
 
 def test_a_craft_whose_plan_fails_is_warned_of_all_the_same_and_so_are_others(monkeypatch):
     failing, sound = on_the_rack("k12"), on_the_rack("k5")
-    KNOWN_PLANS.clear()
+    KNOWN_PLANS.forget_plans()
     as_ever = act.plan_from
 
     def plan_all_but_one(start, shelf):

@@ -52,7 +52,7 @@ def on_the_rack(craft: str, *entered) -> StoredCraft:
 
 
 def forget_plans() -> None:
-    craft_job.KNOWN_PLANS.clear()
+    craft_job.KNOWN_PLANS.forget_plans()
     for each in (act._steps_to_read, act._steps_before_ice, act._steps_after_ice):
         each.cache_clear()
 

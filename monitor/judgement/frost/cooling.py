@@ -94,24 +94,26 @@ def _cool_together(
     low_h = np.take_along_axis(coming.low_h, order[:, half, None], axis=1)[:, 0]
     through_h = np.minimum(solid_h, early_hours(coming.through_h))
     ice_rooms_k = np.sort(coming.ice_room_k, axis=1)
+    columns: list[list[float]] = [
+        each.tolist()
+        for each in (now_c, *early_h, through_h, fraction, share, low_c, low_h, *bands_c.T)
+    ]
     return [
         Cooling(
-            *figures,
-            low_band_c=(cold_c, warm_c),
+            now_c=columns[0][n],
+            first_ice_h=columns[1][n],
+            locked_h=columns[2][n],
+            frozen_through_h=columns[3][n],
+            ice_fraction=columns[4][n],
+            unknown_share=columns[5][n],
+            low_c=columns[6][n],
+            low_h=columns[7][n],
+            low_band_c=(columns[8][n], columns[9][n]),
             chance=Chances(*chance),
-            iced_last_h=iced_last_h,
-            ice_rooms_k=rooms_k,
+            iced_last_h=past.iced_last_h[n],
+            ice_rooms_k=ice_rooms_k[n],
         )
-        for figures, (cold_c, warm_c), chance, iced_last_h, rooms_k in zip(
-            np.column_stack(
-                [now_c, early_h[0], early_h[1], through_h, fraction, share, low_c, low_h]
-            ).tolist(),
-            bands_c.tolist(),
-            chances.tolist(),
-            past.iced_last_h,
-            ice_rooms_k,
-            strict=True,
-        )
+        for n, chance in enumerate(chances.tolist())
     ]
 
 
