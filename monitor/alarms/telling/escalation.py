@@ -95,7 +95,7 @@ def audience(
             or not person.roles.isdisjoint(definition.tells)
             or (entry.iced and thread.tells_of(entry.about))
         )
-        and (thread.tells_of(entry.about) or is_in_charge_of(person, space, yard))
+        and (is_in_charge_of(person, space, yard) or thread.tells_of(entry.about))
     }
     told = dict.fromkeys(staff, Standpoint.STAFF)
     if Role.OWNER in definition.tells and entry.craft is not None and entry.craft.owner:

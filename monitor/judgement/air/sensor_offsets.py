@@ -123,18 +123,22 @@ def fill_gaps(table: Floats) -> Floats:
         from it: so the cold corner's silence does not make a space look warmer. NaN stays
         where no other sensor is heard, and where the two were never heard together.
     """
-    if table.shape[0] < 2 or np.isfinite(table).all():
+    known = np.isfinite(table)
+    if table.shape[0] < 2 or known.all():
+        return table
+    own = np.where(known, table, 0.0)
+    heard = known.sum(axis=0) - known  # of the others, beside each
+    # Where nobody is heard, as before a yard's first day, nothing can be filled.
+    gaps = ~known & (heard > 0)
+    fillable = np.flatnonzero(gaps.any(axis=1) & known.any(axis=1))
+    if not fillable.size:
         return table
     result = table.copy()
-    for row in range(table.shape[0]):
-        missing = np.isnan(table[row])
-        if not missing.any() or missing.all():
-            continue
-        others = np.delete(table, row, axis=0)
-        count = np.isfinite(others).sum(axis=0)
-        mean = np.where(count > 0, np.nansum(others, axis=0) / np.maximum(count, 1), np.nan)
-        together = ~missing & np.isfinite(mean)
+    total = own.sum(axis=0)
+    for row in fillable:
+        mean = (total - own[row]) / np.maximum(heard[row], 1)
+        together = known[row] & (heard[row] > 0)
         if together.any():
-            usual = float(np.median(table[row, together] - mean[together]))
-            result[row, missing] = mean[missing] + usual
+            gap = gaps[row]
+            result[row, gap] = mean[gap] + float(np.median((table[row] - mean)[together]))
     return result
