@@ -231,7 +231,10 @@ def doubt_act(facts: DoubtFacts, subject: Subject, names: Names) -> str:
             return f"Hang {sensor} in the shade, or under a ventilated shield."
         case SensorFault.DEW_APART:
             return f"Compare {sensor} with the others side by side, and check it over salt."
-        case SensorFault.AIR_REFUSED | SensorFault.STUCK:
+        case SensorFault.STUCK:
+            space = names.space(subject.space)
+            return f"Read a thermometer in {space} by hand, and see why {sensor} stays as it is."
+        case SensorFault.AIR_REFUSED:
             space = names.space(subject.space)
             return f"Read a thermometer in {space} by hand, and mend or replace {sensor}."
         case SensorFault.SATURATED:

@@ -10,12 +10,14 @@ from monitor.judgement.air.building import building_alone, unheated_course
 from monitor.judgement.air.grid import Floats, SpaceAir
 from monitor.judgement.air.own_nights import Tonight
 from monitor.judgement.air.public_forecast import ComingAir
-from monitor.physics.lag import lag_response
 from monitor.physics.moist_air import relative_humidity, saturation_pressure_water
 from monitor.yard.space import OUTDOORS, SpaceKind
 
 # Air changes an hour of a building with its doors shut (common practice, no source).
 _SHUT_CHANGES_H = {SpaceKind.COLD: 0.5, SpaceKind.HEATED: 0.4, SpaceKind.BENCH: 0.4}
+# What a bare floor takes of air whose dew point is above it: 9 m/h by the Lewis relation in still
+# air (3 W/(m2 K)), of the 5 m of air over it, and half of that for what stands on it (estimates).
+_FLOOR_TAKES_H = 0.9
 _BEGINS_WITHIN_H = 12.0  # later is left to later forecasts
 _WORTH_AN_ACT_H = 3.0  # dew that is over sooner dries by itself (common practice)
 
@@ -115,7 +117,9 @@ def hours_until_turns(
     return first_hour(~below), first_hour(film_g_m2 <= film_gone_g_m2), first_hour(below)
 
 
-def air_ahead(air: SpaceAir, night: Tonight, coming: ComingAir) -> tuple[Floats, Floats]:
+def air_ahead(
+    air: SpaceAir, night: Tonight, coming: ComingAir, *, floor_takes: bool = False
+) -> tuple[Floats, Floats]:
     """Air of one space along the coming hours, with its doors shut.
 
     Parameters
@@ -124,6 +128,8 @@ def air_ahead(air: SpaceAir, night: Tonight, coming: ComingAir) -> tuple[Floats,
         Its humidity is known.
     night : Tonight
     coming : ComingAir
+    floor_takes : bool
+        Whether a building's floor takes of the water that comes in, as it does if it is bare.
 
     Returns
     -------
@@ -141,10 +147,49 @@ def air_ahead(air: SpaceAir, night: Tonight, coming: ComingAir) -> tuple[Floats,
     if air.space.kind is SpaceKind.COLD or night.heat_is_lost:
         building = night.building or building_alone(air)
         ahead_c[1:] = unheated_course(building, mean_c, coming.air_c, coming.hours[1:])
-    inside_pa = lag_response(
+    inside_pa = vapour_let_in(
         coming.hours,
         saturation_pressure_water(coming.dew_point_c),
-        1.0 / _SHUT_CHANGES_H[air.space.kind],
-        start_c=float(saturation_pressure_water(dew_c)),
-    ).body_c
+        _SHUT_CHANGES_H[air.space.kind],
+        float(saturation_pressure_water(dew_c)),
+        float(saturation_pressure_water(_floor_c(air, night))) if floor_takes else inf,
+    )
     return ahead_c, np.clip(100.0 * inside_pa / saturation_pressure_water(ahead_c), 0.0, 100.0)
+
+
+def _floor_c(air: SpaceAir, night: Tonight) -> float:
+    """A building's floor now: as its air has it, else the mean of all hours known [°C]."""
+    if night.building is not None and night.building.floor is not None:
+        return night.building.floor.now_c
+    return float(np.nanmean(air.mean_c))
+
+
+def vapour_let_in(
+    hours: Floats, outside_pa: Floats, changes_h: float, now_pa: float, floor_pa: float
+) -> Floats:
+    """Vapour pressure of a building's air: what its air change brings, less what its floor takes.
+
+    Parameters
+    ----------
+    hours, outside_pa : ndarray, shape (n,)
+        After now, and the vapour pressure outdoors then [Pa].
+    changes_h : float
+        Air changes [1/h].
+    now_pa, floor_pa : float
+        In its air now; saturated at its floor [Pa], ``inf`` for a floor that takes nothing.
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        [Pa]. A floor only takes: what a damp one gives back is not known.
+    """
+    found = np.empty(hours.size)
+    found[0] = now_pa
+    steps_h = np.diff(hours)
+    for at, (step_h, comes_pa) in enumerate(zip(steps_h, outside_pa[1:], strict=True), start=1):
+        before_pa = found[at - 1]
+        takes_h = _FLOOR_TAKES_H if before_pa > floor_pa else 0.0
+        rate_h = changes_h + takes_h
+        aim_pa = (changes_h * comes_pa + (takes_h * floor_pa if takes_h else 0.0)) / rate_h
+        found[at] = aim_pa + (before_pa - aim_pa) * np.exp(-rate_h * step_h)
+    return found

@@ -117,7 +117,7 @@ def _air_in_members(
         dews_c = np.full(hours.size, dew_c)
         wanders_k = dew_wandering(air)
     else:
-        ahead_c, ahead_pct = air_ahead(air, night, coming)
+        ahead_c, ahead_pct = air_ahead(air, night, coming, floor_takes=True)
         middle_c = np.interp(hours, coming.hours, ahead_c)
         air_c = middle_c + courses_c - np.median(courses_c, axis=0)
         dews_c = np.interp(hours, coming.hours, dew_point(ahead_c, np.maximum(ahead_pct, 1.0)))

@@ -282,7 +282,7 @@ FAULTS = (
         name="sensor stuck",
         hours=48,
         strike=sensor_stuck,
-        words=("Compare the sensors of Boat Hall", "is it stuck"),
+        words=("Compare the sensors of Boat Hall", "stays as it is"),
     ),
     Fault(name="daemon killed -9, away", hours=7, strike=daemon_away, check="gone"),
     Fault(name="broker away", hours=6, strike=broker_away, least_s=12.0, check="broker"),

@@ -14,6 +14,7 @@ from monitor.craft.record import stored_craft
 from monitor.judgement.air.grid import space_airs
 from monitor.judgement.air.past_weeks import Memory
 from monitor.judgement.air.public_forecast import Outlook
+from monitor.judgement.damp.forecast import vapour_let_in
 from monitor.judgement.judge import judge_yard
 from monitor.phrases.figures import figures_of
 from monitor.physics.moist_air import dew_point
@@ -215,6 +216,29 @@ def test_a_drier_forecast_never_sweats_sooner(dew_c, drier_k):
 def test_a_front_that_holds_little_water_is_no_news():
     assert shed_ahead(6.0).standing is Standing.DEW_AHEAD
     assert shed_ahead(-8.0).standing is Standing.DRY
+
+
+HOURS = np.arange(0.0, 49.0, 0.5)
+PRESSURES = st.floats(100.0, 2000.0)
+
+
+@given(outside=st.lists(PRESSURES, min_size=2, max_size=6), now=PRESSURES, floor=PRESSURES)
+def test_a_floor_takes_of_what_is_damper_than_it_is_cold_and_gives_nothing(outside, now, floor):
+    outside_pa = np.interp(HOURS, np.linspace(0.0, 48.0, len(outside)), outside)
+    without = vapour_let_in(HOURS, outside_pa, 0.5, now, np.inf)
+    taken = vapour_let_in(HOURS, outside_pa, 0.5, now, floor)
+    assert (taken <= without + 1e-9).all()
+    driest = np.minimum.accumulate(outside_pa)
+    assert (taken >= np.minimum(driest, min(now, floor)) - 1e-9).all()
+
+
+def test_with_steady_air_outdoors_the_water_indoors_comes_to_rest_between_it_and_the_floor():
+    # 0.5 air changes an hour bring 1000 Pa in, 0.9 m of air an hour for each metre of height meet
+    # a floor of 600 Pa: (0.5 * 1000 + 0.9 * 600) / 1.4 (balance of the two, by hand).
+    rest = vapour_let_in(HOURS, np.full(HOURS.size, 1000.0), 0.5, 800.0, 600.0)[-1]
+    assert rest == pytest.approx(742.9, abs=0.1)
+    alone = vapour_let_in(HOURS, np.full(HOURS.size, 1000.0), 0.5, 800.0, np.inf)
+    assert_allclose(alone, 1000.0 - 200.0 * np.exp(-0.5 * HOURS), atol=1e-6)
 
 
 def outdoor_air(now, air_c, rh_pct=80.0):
